@@ -1,0 +1,60 @@
+# One library for each folder of src/, one test program for each folder of tests/unit/.
+
+add_library(shimsight_warnings INTERFACE)
+target_compile_options(shimsight_warnings INTERFACE -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Werror)
+
+if(SHIMSIGHT_SANITIZE)
+  add_compile_options(-fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer)
+  add_link_options(-fsanitize=address,undefined)
+endif()
+
+# shimsight_module(NAME [HEADERS file.h ...] [DEPS module ...] [PUBLIC_LIBS target ...] [PRIVATE_LIBS target ...])
+#
+# Static library shimsight_NAME from src/NAME/*.cpp (a header-only library when there is none).
+# HEADERS: the module's files in include/shimsight/ besides NAME.h and NAME_*.h; only tools/check_layers.py reads it.
+# DEPS: the modules it may include. PUBLIC_LIBS: outside targets that its public header needs; PRIVATE_LIBS: the others.
+function(shimsight_module name)
+  cmake_parse_arguments(PARSE_ARGV 1 arg "" "" "HEADERS;DEPS;PUBLIC_LIBS;PRIVATE_LIBS")
+  if(arg_UNPARSED_ARGUMENTS)
+    message(FATAL_ERROR "shimsight_module(${name}): unknown arguments ${arg_UNPARSED_ARGUMENTS}")
+  endif()
+  list(TRANSFORM arg_DEPS PREPEND shimsight_ OUTPUT_VARIABLE dep_targets)
+  file(GLOB sources CONFIGURE_DEPENDS "${PROJECT_SOURCE_DIR}/src/${name}/*.cpp")
+  set(target shimsight_${name})
+  if(sources)
+    add_library(${target} STATIC ${sources})
+    target_include_directories(${target} PUBLIC "${PROJECT_SOURCE_DIR}/include" PRIVATE "${PROJECT_SOURCE_DIR}/src")
+    target_link_libraries(${target} PUBLIC ${dep_targets} ${arg_PUBLIC_LIBS}
+                                    PRIVATE ${arg_PRIVATE_LIBS} shimsight_warnings)
+  else()
+    add_library(${target} INTERFACE)
+    target_include_directories(${target} INTERFACE "${PROJECT_SOURCE_DIR}/include")
+    target_link_libraries(${target} INTERFACE ${dep_targets} ${arg_PUBLIC_LIBS})
+  endif()
+  set_property(GLOBAL APPEND PROPERTY SHIMSIGHT_MODULES_DEFINED ${name})
+  set_property(GLOBAL PROPERTY SHIMSIGHT_DEPS_${name} "${arg_DEPS}")
+endfunction()
+
+# shimsight_tests(NAME [DEPS module ...] [LIBS target ...])
+#
+# Catch2 program test_NAME from tests/unit/NAME/*_test.cpp, linked to shimsight_NAME, the further modules DEPS and the
+# outside targets LIBS. It sees src/ (private headers), tests/ (tests/support) and the constant SHIMSIGHT_SOURCE_DIR.
+# Does nothing while there is no test file.
+function(shimsight_tests name)
+  cmake_parse_arguments(PARSE_ARGV 1 arg "" "" "DEPS;LIBS")
+  if(NOT SHIMSIGHT_BUILD_TESTS)
+    return()
+  endif()
+  file(GLOB sources CONFIGURE_DEPENDS "${PROJECT_SOURCE_DIR}/tests/unit/${name}/*_test.cpp")
+  if(NOT sources)
+    return()
+  endif()
+  list(TRANSFORM arg_DEPS PREPEND shimsight_ OUTPUT_VARIABLE dep_targets)
+  add_executable(test_${name} ${sources})
+  target_include_directories(test_${name} PRIVATE "${PROJECT_SOURCE_DIR}/src" "${PROJECT_SOURCE_DIR}/tests")
+  target_compile_definitions(test_${name} PRIVATE "SHIMSIGHT_SOURCE_DIR=\"${PROJECT_SOURCE_DIR}\"")
+  target_link_libraries(test_${name} PRIVATE shimsight_${name} ${dep_targets} ${arg_LIBS}
+                                             Catch2::Catch2WithMain shimsight_warnings)
+  set_target_properties(test_${name} PROPERTIES RUNTIME_OUTPUT_DIRECTORY "${PROJECT_BINARY_DIR}/tests")
+  add_test(NAME ${name} COMMAND test_${name})
+endfunction()
