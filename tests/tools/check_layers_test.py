@@ -1,0 +1,85 @@
+"""Every fault that tools/check_layers.py promises to find, made in a small tree and found."""
+
+import pathlib
+import sys
+import tempfile
+import unittest
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "tools"))
+import check_layers  # noqa: E402
+
+GOOD = {
+    "src/core/CMakeLists.txt": "shimsight_module(core HEADERS units.h)\n",
+    "src/gear/CMakeLists.txt": "shimsight_module(gear\n  DEPS core\n  PUBLIC_LIBS Eigen3::Eigen)\n",
+    "src/photo/CMakeLists.txt": "shimsight_module(photo DEPS core PRIVATE_LIBS opencv_core)\n",
+    "src/flank/CMakeLists.txt": "shimsight_module(flank DEPS photo gear)\n",
+    "include/shimsight/units.h": "#pragma once\n",
+    "include/shimsight/gear.h": '#pragma once\n#include <Eigen/Core>\n#include "shimsight/units.h"\n',
+    "include/shimsight/photo.h": '#pragma once\n#include <vector>\n',
+    "src/gear/blank.cpp": '#include "gear/blank.h"\n#include "shimsight/gear.h"\n',
+    "src/gear/blank.h": "#pragma once\n",
+    "src/photo/decode.cpp": '#include <png.h>\n#include <opencv2/core.hpp>\n',
+    "src/flank/unwrap.cpp": '#include "shimsight/units.h"\n#include "shimsight/gear.h"\n',
+}
+
+
+class CheckLayers(unittest.TestCase):
+    def faults(self, changes):
+        with tempfile.TemporaryDirectory() as folder:
+            root = pathlib.Path(folder)
+            for name, text in {**GOOD, **changes}.items():
+                path = root / name
+                path.parent.mkdir(parents=True, exist_ok=True)
+                path.write_text(text, encoding="utf-8")
+            return check_layers.check(root)
+
+    def assertOneFault(self, changes, *words):
+        faults = self.faults(changes)
+        self.assertEqual(len(faults), 1, faults)
+        for word in words:
+            self.assertIn(word, faults[0])
+
+    def testGoodTreePasses(self):
+        self.assertEqual(self.faults({}), [])
+
+    def testUpwardInclude(self):
+        self.assertOneFault({"src/gear/up.cpp": '// \n#include "shimsight/photo.h"\n'}, "src/gear/up.cpp:2", "not in its DEPS")
+
+    def testUpwardPrivateInclude(self):
+        self.assertOneFault({"src/gear/up.cpp": '#include "photo/decode.h"\n'}, "not in its DEPS")
+
+    def testUpwardIncludeInPublicHeader(self):
+        self.assertOneFault({"include/shimsight/gear.h": "#include <shimsight/photo.h>\n"}, "not in its DEPS")
+
+    def testCycle(self):
+        faults = self.faults({"src/core/CMakeLists.txt": "shimsight_module(core HEADERS units.h DEPS flank)\n"})
+        self.assertTrue(any("depends on itself" in fault for fault in faults), faults)
+
+    def testUnknownDep(self):
+        self.assertOneFault({"src/core/CMakeLists.txt": "shimsight_module(core HEADERS units.h DEPS sump)\n"}, "sump")
+
+    def testOpenCvInGear(self):
+        self.assertOneFault({"src/gear/cv.cpp": "#include <opencv2/core.hpp>\n"}, "OpenCV")
+
+    def testOpenCvInPublicHeader(self):
+        self.assertOneFault({"include/shimsight/photo.h": "#include <opencv2/core.hpp>\n"}, "public header")
+
+    def testJsonOutsideRecords(self):
+        self.assertOneFault({"src/flank/json.cpp": "#include <nlohmann/json.hpp>\n"}, "JSON")
+
+    def testCommandLineLibraryOutsideCli(self):
+        self.assertOneFault({"src/flank/args.h": "#include <CLI/CLI.hpp>\n"}, "CLI11")
+
+    def testHeaderOfNoModule(self):
+        self.assertOneFault({"include/shimsight/sump.h": "#pragma once\n"}, "belongs to no module")
+
+    def testClimbingInclude(self):
+        self.assertOneFault({"src/flank/up.cpp": '#include "../gear/blank.h"\n'}, "climbs")
+
+    def testEmptyTreeIsAFault(self):
+        with tempfile.TemporaryDirectory() as folder:
+            self.assertEqual(len(check_layers.check(pathlib.Path(folder))), 1)
+
+
+if __name__ == "__main__":
+    unittest.main()

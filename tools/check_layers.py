@@ -1,0 +1,141 @@
+#!/usr/bin/env python3
+"""Checks that every module includes only what its shimsight_module() line allows.
+
+Usage: check_layers.py [ROOT]
+
+Reads the shimsight_module() calls in src/*/CMakeLists.txt and every #include in include/shimsight and src. Prints one
+line for each fault (an include of a module that is not in the transitive DEPS, a cycle, an outside library where it
+does not belong, a header of no module) and exits with 1 if there was one.
+"""
+
+import pathlib
+import re
+import sys
+
+# Outside libraries: the includes that reveal them, the modules that may use them in src/, and whether a public header
+# may. An include that matches nothing here is taken for the standard library or the system.
+OUTSIDE = [
+    ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "flank", "compound", "render", "draw", "measure"}, False),
+    ("JSON", re.compile(r"^nlohmann/"), {"records"}, False),
+    ("CLI11", re.compile(r"^CLI/"), {"cli"}, False),
+    ("Embree", re.compile(r"^embree\d/"), {"render"}, False),
+    ("a codec", re.compile(r"^(turbojpeg\.h|jpeglib\.h|png\.h|webp/|libheif/)"), {"photo"}, False),
+    ("Eigen", re.compile(r"^(Eigen|unsupported/Eigen)/"), None, True),
+]
+
+CALL = re.compile(r"shimsight_module\s*\(([^)]*)\)")
+INCLUDE = re.compile(r'^\s*#\s*include\s*([<"])([^>"]+)[>"]', re.MULTILINE)
+KEYWORDS = {"HEADERS", "DEPS", "PUBLIC_LIBS", "PRIVATE_LIBS"}
+
+
+def readModules(root):
+    """{module: {"DEPS": [...], "HEADERS": [...], ...}} from src/*/CMakeLists.txt, and the faults found there."""
+    modules, faults = {}, []
+    for path in sorted(root.glob("src/*/CMakeLists.txt")):
+        text = re.sub(r"#.*", "", path.read_text(encoding="utf-8"))
+        for call in CALL.finditer(text):
+            name, *words = call.group(1).split()
+            if name != path.parent.name:
+                faults.append(f"{path}: shimsight_module({name}) does not bear the name of its folder")
+            lists, current = {key: [] for key in KEYWORDS}, None
+            for word in words:
+                if word in KEYWORDS:
+                    current = word
+                elif current is None:
+                    faults.append(f"{path}: '{word}' stands before any of {sorted(KEYWORDS)}")
+                else:
+                    lists[current].append(word)
+            modules[name] = lists
+    return modules, faults
+
+
+def reachable(modules, start):
+    """All modules below `start`, itself left out unless there is a cycle."""
+    seen, stack = set(), list(modules[start]["DEPS"])
+    while stack:
+        name = stack.pop()
+        if name not in seen:
+            seen.add(name)
+            stack.extend(modules.get(name, {"DEPS": []})["DEPS"])
+    return seen
+
+
+def moduleOfHeader(modules, header):
+    """The module that owns include/shimsight/`header`, or None."""
+    for name, lists in modules.items():
+        if header in lists["HEADERS"]:
+            return name
+    stem = header[: -len(".h")] if header.endswith(".h") else header
+    owners = [name for name in modules if stem == name or stem.startswith(name + "_")]
+    return max(owners, key=len, default=None)
+
+
+def checkFile(modules, root, path, module, isPublic):
+    faults = []
+    text = path.read_text(encoding="utf-8")
+    allowed = reachable(modules, module) | {module}
+    shown = path.relative_to(root)
+    for match in INCLUDE.finditer(text):
+        quote, target = match.groups()
+        where = f"{shown}:{text.count(chr(10), 0, match.start(2)) + 1}"
+        if ".." in target.split("/"):
+            faults.append(f"{where}: '{target}' climbs with '..'; write the path from src/ or include/")
+            continue
+        if target.startswith("shimsight/"):
+            owner = moduleOfHeader(modules, target[len("shimsight/"):])
+            if owner is None:
+                faults.append(f"{where}: '{target}' belongs to no module")
+            elif owner not in allowed:
+                faults.append(f"{where}: {module} includes '{target}' of {owner}, which is not in its DEPS")
+            continue
+        first = target.split("/")[0]
+        if quote == '"' and "/" in target and first in modules:
+            if isPublic:
+                faults.append(f"{where}: a public header includes the private header '{target}'")
+            elif first not in allowed:
+                faults.append(f"{where}: {module} includes '{target}' of {first}, which is not in its DEPS")
+            continue
+        for library, pattern, users, inPublic in OUTSIDE:
+            if not pattern.match(target):
+                continue
+            if isPublic and not inPublic:
+                faults.append(f"{where}: a public header includes '{target}' ({library})")
+            elif users is not None and module not in users:
+                faults.append(f"{where}: {module} includes '{target}' ({library}); only {', '.join(sorted(users))} may")
+    return faults
+
+
+def check(root):
+    modules, faults = readModules(root)
+    if not modules:
+        return [f"{root}: no shimsight_module() found in src/*/CMakeLists.txt"]
+    for name, lists in modules.items():
+        for dep in lists["DEPS"]:
+            if dep not in modules:
+                faults.append(f"src/{name}/CMakeLists.txt: DEPS names '{dep}', which is no module")
+        if name in reachable(modules, name):
+            faults.append(f"src/{name}/CMakeLists.txt: {name} depends on itself through its DEPS")
+    for path in sorted(root.glob("include/shimsight/*")):
+        owner = moduleOfHeader(modules, path.name)
+        if owner is None:
+            faults.append(f"{path.relative_to(root)}: belongs to no module; name it in HEADERS of one")
+        else:
+            faults.extend(checkFile(modules, root, path, owner, True))
+    for name in modules:
+        for path in sorted(root.glob(f"src/{name}/**/*")):
+            if path.suffix in {".h", ".cpp"}:
+                faults.extend(checkFile(modules, root, path, name, False))
+    return faults
+
+
+def main(arguments):
+    root = pathlib.Path(arguments[0] if arguments else pathlib.Path(__file__).parent.parent).resolve()
+    faults = check(root)
+    for fault in faults:
+        print(fault, file=sys.stderr)
+    print(f"layers: {len(faults)} faults")
+    return 1 if faults else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,41 @@
+#!/usr/bin/env bash
+# Installs the Debian 12 packages that Shimsight needs.
+#   tools/install_packages.sh run     to build and run it
+#   tools/install_packages.sh test    also to test, format and lint it
+set -euo pipefail
+
+packages=(
+    g++ cmake ninja-build pkg-config
+    libeigen3-dev nlohmann-json3-dev libcli11-dev
+    libopencv-core-dev libopencv-imgproc-dev
+    libturbojpeg0-dev libpng-dev libwebp-dev libheif-dev
+    libembree-dev
+)
+case "${1:-}" in
+run) ;;
+test) packages+=(catch2 clang-format clang-tidy python3) ;;
+*)
+    echo "usage: tools/install_packages.sh run|test" >&2
+    exit 2
+    ;;
+esac
+
+missing=()
+for package in "${packages[@]}"; do
+    if [ "$(dpkg-query -W -f '${db:Status-Status}' "$package" 2>/dev/null || true)" != installed ]; then
+        missing+=("$package")
+    fi
+done
+if [ ${#missing[@]} -eq 0 ]; then
+    echo "packages: all ${#packages[@]} are installed"
+    exit 0
+fi
+
+sudo=()
+if [ "$(id -u)" -ne 0 ]; then
+    sudo=(sudo)
+fi
+apt=("${sudo[@]}" env DEBIAN_FRONTEND=noninteractive apt-get -o DPkg::Lock::Timeout=600 -q)
+echo "packages: installing ${missing[*]}"
+"${apt[@]}" update
+"${apt[@]}" install -y --no-install-recommends "${missing[@]}"
