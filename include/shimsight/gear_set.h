@@ -1,0 +1,116 @@
+/// What is known of a gear set and its build: the values of a gear-set file, and the same completed by proportions.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace shimsight {
+
+enum class Side { Drive, Coast };  ///< drive = convex side of the ring gear tooth, coast = concave
+inline constexpr std::array<Side, 2> kSides{Side::Drive, Side::Coast};
+inline constexpr std::size_t index(Side side) { return side == Side::Drive ? 0 : 1; }
+
+enum class Cut { FaceMilled, FaceHobbed };  ///< tapered tooth depth; uniform tooth depth
+enum class Hand { Right, Left };            ///< of the ring gear
+enum class PinionShim { BehindPinionHead, UnderBearingCup, UnderPinionSupport };
+enum class CarrierSetting { ThreadedAdjusters, CarrierShims, OutboardShims };
+
+/// Departure of the pinion flank from the conjugate, as gaps in micrometres (see interfaces of the gear-set file).
+/// With s = 2 (u - 0.5 - lengthShift), h = 2 (v - 0.5 - profileShift): gap = lengthCrown s^2 + profileCrown h^2 + bias s h.
+struct Modification {
+    double lengthCrownUm = 20;   ///< gap at the toe and heel ends of the mid-height line
+    double profileCrownUm = 12;  ///< gap at the root and tip ends of the mid-length line
+    double biasUm = 0;           ///< twist gap at the heel-tip corner; positive opens heel-tip and toe-root
+    double lengthShift = 0;      ///< design point off mid-face, fraction of the face width, + toward the heel
+    double profileShift = 0;     ///< design point off mid-height, fraction of the working depth, + toward the tip
+};
+
+struct Interval {
+    double low = 0, high = 0;
+    bool holds(double value) const { return low <= value && value <= high; }
+    double middle() const { return 0.5 * (low + high); }
+};
+
+/// When a pattern is good enough to leave alone (editable in the gear-set file). Fractions of face width / working depth.
+/// Defaults from published descriptions: length 1/2 to 2/3 of the tooth, a little toward the toe without load,
+/// centred root to tip, never running off (axle makers' manuals 1997-2009; US Army TM 9-2320-273-34 p. 10-29); the
+/// margins around them are `common practice, no source`.
+struct AcceptanceRule {
+    Interval toeHeel{0.30, 0.60};
+    Interval rootTip{0.36, 0.64};
+    Interval length{0.35, 0.90};
+    bool mayRunOff = false;  ///< whether a pattern that reaches an end or the tip edge can pass
+};
+
+struct Build {
+    PinionShim pinionShim = PinionShim::BehindPinionHead;
+    CarrierSetting carrier = CarrierSetting::ThreadedAdjusters;
+    double adjusterThreadPitchMm = 1.5;
+    int adjusterNotches = 0;        ///< 0: not known, adjuster moves are given in parts of a turn
+    std::vector<double> shimsMm;    ///< shim thicknesses on hand; empty: any thickness
+};
+
+struct Limits {
+    Interval backlashMm{0.13, 0.23};
+    double backlashVariationMm = 0.05;
+    double ringRunoutMm = 0.05;
+    std::optional<Interval> preloadNewNm, preloadUsedNm;  ///< pinion turning torque
+    AcceptanceRule acceptance;
+};
+
+/// A gear-set file as written: only teeth, diameter and offset are certain to be there.
+struct GearSetData {
+    std::string name;
+    int pinionTeeth = 0, ringTeeth = 0;
+    double ringGearDiameterMm = 0;  ///< outer pitch diameter of the ring gear
+    double offsetMm = 0;
+    std::optional<double> faceWidthMm;
+    std::optional<Cut> cut;
+    std::optional<double> pinionSpiralDeg, ringSpiralDeg, cutterRadiusMm;
+    std::optional<int> bladeGroups;
+    std::optional<double> pressureAngleDeg, ringPitchAngleDeg, drivePressureAngleDeg, coastPressureAngleDeg;
+    std::optional<double> workingDepthMm, ringGearAddendumMm, clearanceMm;
+    std::optional<double> addendumAngleDeg, dedendumAngleDeg;  ///< of the ring gear
+    std::optional<double> meanPitchDiameterMm;                 ///< of the ring gear; else from the outer diameter
+    std::optional<Hand> hand;
+    std::optional<Side> forwardLoadSide;
+    std::array<std::optional<Modification>, 2> modification;   ///< by index(side)
+    std::optional<Build> build;
+    std::optional<Limits> limits;
+    std::vector<std::string> sources;
+};
+
+/// A gear set with every value filled in; `assumed` names, in plain words, each one that was not given.
+struct GearSet {
+    std::string name;
+    int pinionTeeth = 0, ringTeeth = 0;
+    double ringGearDiameterMm = 0, offsetMm = 0, faceWidthMm = 0;
+    Cut cut = Cut::FaceMilled;
+    bool cutKnown = true;
+    double pinionSpiralDeg = 0;             ///< wished value; the blank says what it came to
+    std::optional<double> ringSpiralDeg;    ///< when given, it rules and the pinion's follows
+    double cutterRadiusMm = 0;
+    int bladeGroups = 0;                    ///< face-hobbed only
+    double pressureAngleDeg = 20;           ///< mean of both sides
+    std::optional<double> ringPitchAngleDeg, drivePressureAngleDeg, coastPressureAngleDeg, meanPitchDiameterMm;
+    std::optional<double> workingDepthMm, ringGearAddendumMm, clearanceMm, addendumAngleDeg, dedendumAngleDeg;
+    Hand hand = Hand::Right;
+    Side forwardLoadSide = Side::Drive;
+    std::array<Modification, 2> modification;
+    Build build;
+    Limits limits;
+    std::vector<std::string> sources;
+    std::vector<std::string> assumed;
+};
+
+/// Fills in what is missing by published proportions. Throws InputError naming the field (JSON spelling) when a value is
+/// not finite, negative or impossible: tooth counts under 5 or over 200, offset beyond the ring gear's radius, ...
+/// When the cut is not given: face-milled, with cutKnown false; use withCut for the other.
+GearSet completeGearSet(const GearSetData& data);
+
+/// The same gear set as if cut the other way (for a set whose cut is not known): cutter data are assumed anew.
+GearSet withCut(const GearSetData& data, Cut cut);
+
+}  // namespace shimsight

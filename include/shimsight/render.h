@@ -1,0 +1,59 @@
+/// A photo-like picture of a real ring gear with marking compound, and the truth behind it. Module `render`.
+#pragma once
+
+#include "shimsight/flank_map.h"
+#include "shimsight/photo.h"
+#include "shimsight/tooth_contact.h"
+#include "shimsight/unwrap.h"
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+namespace shimsight {
+
+enum class SceneKind { Bench, CarrierOnStand, OpenedAxle };
+enum class PasteMarking { Wiped, Transferred };
+
+/// What is to be seen. The rest (pose, light, paste, wear, camera faults) is drawn from the seed within `variety`.
+struct RenderRequest {
+    SetupError error;
+    std::array<Modification, 2> modification;   ///< by index(side)
+    double filmMm = kFilmMm;
+    Side faced = Side::Drive;                   ///< the side that looks at the camera
+    SceneKind scene = SceneKind::Bench;
+    PasteMarking marking = PasteMarking::Wiped;
+    int widthPx = 1600, heightPx = 1200;
+    int paintedTeeth = 4;                       ///< rolled teeth with a pattern
+    double toothToToothMm = 0.0;                ///< runout: amplitude of the ring gear's position over a turn
+    double variety = 1;                         ///< 0 = calm studio, 1 = workshop, up to 2 = hard
+    int samplesPerPixel = 16;
+    std::uint64_t seed = 1;
+};
+
+enum class ToothState { Bare, Rolled, NotRolled };
+
+/// One visible flank in the picture. (u, v) grid 17 x 9 in pixels, row-major from the tip, toe first.
+struct FlankTruth {
+    Side side = Side::Drive;
+    int tooth = 0;
+    ToothState state = ToothState::Bare;
+    std::array<PixelPoint, 4> corners;          ///< toe-root, toe-tip, heel-tip, heel-root of the working flank
+    std::vector<PixelPoint> grid;
+    std::vector<PixelPoint> rootEdge, tipEdge;  ///< 9 points, toe to heel
+    double visibleShare = 0;                    ///< share of the flank's area not hidden and inside the picture
+};
+
+struct RenderResult {
+    Picture picture;                            ///< after lens, noise, exposure; before JPEG
+    int jpegQuality = 90;
+    std::vector<FlankTruth> flanks;
+    std::array<FlankMap, 2> trueMap;            ///< by index(side)
+    RenderRequest request;
+    std::string note;                           ///< one line: paste colour, scene, lights
+};
+
+/// Same request and seed, same picture, whatever the number of threads.
+RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& request);
+
+}  // namespace shimsight

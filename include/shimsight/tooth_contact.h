@@ -1,0 +1,85 @@
+/// Contact pattern of a gear set under set-up errors: a fast model for samplers, an exact solver as its reference.
+#pragma once
+
+#include "shimsight/blank.h"
+#include "shimsight/flank_map.h"
+#include "shimsight/flank_surface.h"
+
+#include <array>
+#include <memory>
+#include <optional>
+#include <vector>
+
+namespace shimsight {
+
+/// Departure of the assembly from the nominal position. Signs: see flank_surface.h.
+struct SetupError {
+    double depthMm = 0;        ///< pinion deeper
+    double ringMm = 0;         ///< ring gear toward the pinion (less backlash)
+    double offsetMm = 0;
+    double shaftAngleRad = 0;
+};
+
+/// Where the dial that a backlash figure was read on stands. Sensing square to the tooth line (stem square to the
+/// tooth) at mid-face is the convention of the limits; OuterCircumference = along the circle at the heel.
+enum class DialReading { SquareToTooth, OuterCircumference };
+
+/// Marking film in unloaded contact analysis: 0.00025 in (classic practice; value from memory).
+inline constexpr double kFilmMm = 0.00635;
+
+/// A coarse grid over one flank, the sampler's picture: columns toe to heel, rows ROOT TO TIP (v grows with the row);
+/// cell centres at u = (i + 0.5) / kGridU, v = (j + 0.5) / kGridV; contact 0..1.
+inline constexpr int kGridU = 64;
+inline constexpr int kGridV = 32;
+struct ContactGrid {
+    std::array<float, static_cast<std::size_t>(kGridU) * kGridV> contact{};  ///< index j * kGridU + i
+};
+
+/// Backlash per unit of movement, for one dial reading.
+struct BacklashRates {
+    double perRingMove = 0;  ///< backlash LOST per unit of ring gear movement toward the pinion (positive)
+    double perDepth = 0;     ///< backlash LOST per unit of pinion depth (positive)
+    double perOffset = 0;    ///< backlash change per unit of offset (sign as it comes)
+};
+
+/// Everything precomputed for one gear set; building costs milliseconds, predicting microseconds. Immutable and safe to
+/// share between threads.
+class ToothContact {
+public:
+    /// Throws InputError when the data give no gear set.
+    explicit ToothContact(const GearSet& gearSet);
+    ~ToothContact();
+    ToothContact(ToothContact&&) noexcept;
+    ToothContact& operator=(ToothContact&&) noexcept;
+
+    const GearSet& gearSet() const;
+    const Blank& blank() const;
+
+    /// Fast model (first order in the set-up error, see contact model): which cells are marked within `filmMm`.
+    ContactGrid predict(Side side, const SetupError& error, const Modification& modification, double filmMm = kFilmMm) const;
+    /// The same at half the grid (32 x 16) for samplers, index j * 32 + i.
+    std::array<float, 512> predictCoarse(Side side, const SetupError& error, const Modification& modification,
+                                         double filmMm = kFilmMm) const;
+    /// The same drawn as a flank map (256 x 128, smooth between cells).
+    FlankMap predictMap(Side side, const SetupError& error, const Modification& modification, double filmMm = kFilmMm) const;
+
+    /// Exact solver: displaced surfaces, no linearisation. Slow (about a second); for checks and `predict --exact`.
+    FlankMap exactMap(Side side, const SetupError& error, const Modification& modification, double filmMm = kFilmMm) const;
+
+    BacklashRates backlashRates(DialReading dial = DialReading::SquareToTooth) const;
+
+    /// First order change of backlash by a set-up error.
+    double backlashChangeMm(const SetupError& error, DialReading dial = DialReading::SquareToTooth) const;
+
+    /// Ring gear movement that keeps the backlash when the pinion goes deeper by `depthMm` (negative of it goes away).
+    double ringMoveForConstantBacklashMm(double depthMm) const;
+
+    /// Factor from the named dial's reading to a reading square to the tooth.
+    double toSquareReading(DialReading dial) const;
+
+private:
+    struct Model;
+    std::unique_ptr<Model> model_;
+};
+
+}  // namespace shimsight
