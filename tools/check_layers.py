@@ -16,7 +16,8 @@ import sys
 # may. An include that matches nothing here is taken for the standard library or the system.
 OUTSIDE = [
     ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "flank", "compound", "render", "draw", "measure"}, False),
-    ("JSON", re.compile(r"^nlohmann/"), {"records"}, False),
+    ("JSON's forward declarations", re.compile(r"^nlohmann/json_fwd\.hpp$"), {"records", "cli"}, True),
+    ("JSON", re.compile(r"^nlohmann/"), {"records", "cli"}, False),
     ("CLI11", re.compile(r"^CLI/"), {"cli"}, False),
     ("Embree", re.compile(r"^embree\d/"), {"render"}, False),
     ("a codec", re.compile(r"^(turbojpeg\.h|jpeglib\.h|png\.h|webp/|libheif/)"), {"photo"}, False),
@@ -102,6 +103,7 @@ def checkFile(modules, root, path, module, isPublic):
                 faults.append(f"{where}: a public header includes '{target}' ({library})")
             elif users is not None and module not in users:
                 faults.append(f"{where}: {module} includes '{target}' ({library}); only {', '.join(sorted(users))} may")
+            break
     return faults
 
 

@@ -67,6 +67,15 @@ class CheckLayers(unittest.TestCase):
     def testJsonOutsideRecords(self):
         self.assertOneFault({"src/flank/json.cpp": "#include <nlohmann/json.hpp>\n"}, "JSON")
 
+    def testJsonInPublicHeaderOfRecords(self):
+        records = {"src/records/CMakeLists.txt": "shimsight_module(records DEPS gear)\n"}
+        header = "include/shimsight/records.h"
+        self.assertEqual(self.faults({**records, header: "#include <nlohmann/json_fwd.hpp>\n"}), [])
+        self.assertOneFault({**records, header: "#include <nlohmann/json.hpp>\n"}, "public header")
+
+    def testForwardDeclarationsOutsideRecords(self):
+        self.assertOneFault({"include/shimsight/photo.h": "#include <nlohmann/json_fwd.hpp>\n"}, "JSON", "records")
+
     def testCommandLineLibraryOutsideCli(self):
         self.assertOneFault({"src/flank/args.h": "#include <CLI/CLI.hpp>\n"}, "CLI11")
 
