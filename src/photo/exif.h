@@ -1,0 +1,21 @@
+/// A small bounded reader for the three EXIF fields that we use.
+#pragma once
+
+#include <cstdint>
+#include <span>
+
+#include "shimsight/photo.h"
+
+namespace shimsight::codec {
+
+struct Exif {
+    int orientation = 1;  ///< 1 to 8 as EXIF numbers them; 1 when absent or nonsense
+    CameraNotes notes;
+};
+
+/// Reads a TIFF block as EXIF stores it ("II" or "MM" first; an "Exif\0\0" before it is skipped). Never throws and
+/// never reads outside `block`; whatever is broken counts as absent. Source of the layout and the tags: CIPA DC-008
+/// (EXIF 2.3), TIFF 6.0.
+Exif readExif(std::span<const std::uint8_t> block);
+
+}  // namespace shimsight::codec

@@ -1,0 +1,59 @@
+#include <webp/decode.h>
+#include <webp/demux.h>
+
+#include <memory>
+
+#include "photo/decoders.h"
+#include "shimsight/core.h"
+
+namespace shimsight::codec {
+namespace {
+
+constexpr std::size_t kRiffFrameBytes = 8;  ///< "RIFF" and the length of what follows
+
+/// The EXIF block, if the file has one.
+Exif readExifChunk(Bytes bytes) {
+    const WebPData data{bytes.data(), bytes.size()};
+    const std::unique_ptr<WebPDemuxer, decltype(&WebPDemuxDelete)> demuxer(WebPDemux(&data), &WebPDemuxDelete);
+    if (!demuxer) refuseDamaged("WebP", "");
+    WebPChunkIterator chunk;
+    if (WebPDemuxGetChunk(demuxer.get(), "EXIF", 1, &chunk) == 0) return {};
+    Exif exif = readExif({chunk.chunk.bytes, chunk.chunk.size});
+    WebPDemuxReleaseChunkIterator(&chunk);
+    return exif;
+}
+
+}  // namespace
+
+Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
+    // A file may be cut within what follows the picture, where the decoder does not look.
+    const std::size_t length =
+        std::size_t{bytes[4]} | std::size_t{bytes[5]} << 8 | std::size_t{bytes[6]} << 16 | std::size_t{bytes[7]} << 24;
+    if (length > bytes.size() - kRiffFrameBytes) refuseDamaged("WebP", "");
+    bytes = bytes.first(length + kRiffFrameBytes);
+
+    WebPBitstreamFeatures features;
+    if (WebPGetFeatures(bytes.data(), bytes.size(), &features) != VP8_STATUS_OK) refuseDamaged("WebP", "");
+    checkSize(features.width, features.height, options.limits);
+    if (features.has_animation != 0) throw InputError("the WebP file is an animation; take a still photo.");
+
+    Decoded decoded;
+    decoded.fullWidth = features.width;
+    decoded.fullHeight = features.height;
+    decoded.exif = readExifChunk(bytes);
+    const std::size_t channels = features.has_alpha != 0 ? 4 : 3;
+    const std::size_t stride = channels * static_cast<std::size_t>(features.width);
+    std::vector<std::uint8_t> pixels(stride * static_cast<std::size_t>(features.height));
+    const auto decodeInto = features.has_alpha != 0 ? &WebPDecodeRGBAInto : &WebPDecodeRGBInto;
+    if (decodeInto(bytes.data(), bytes.size(), pixels.data(), pixels.size(), static_cast<int>(stride)) == nullptr) {
+        refuseDamaged("WebP", "");
+    }
+    if (features.has_alpha != 0) {
+        decoded.picture = onWhite(pixels.data(), stride, features.width, features.height);
+    } else {
+        decoded.picture = Picture{features.width, features.height, std::move(pixels)};
+    }
+    return decoded;
+}
+
+}  // namespace shimsight::codec
