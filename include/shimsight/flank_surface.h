@@ -40,18 +40,19 @@ public:
     const GearSet& gearSet() const { return gearSet_; }
 
 private:
-    struct AxialPoint { double radius, z; };
+    struct AxialPoint {
+        double radius, z;
+    };
     AxialPoint axialPoint(double u, double v) const;
-    FlankPoint milledAt(const AxialPoint& target) const;
-    FlankPoint hobbedAt(const AxialPoint& target) const;
-    FlankPoint hobbedPoint(double height, double turn) const;
+    FlankPoint sweptPoint(const AxialPoint& target) const;
 
     GearSet gearSet_;
     Blank blank_;
     Side side_;
-    Eigen::Vector3d cutterAxis_, cutterCentre_, cutterU_, cutterV_;
-    double bladeRadius_ = 0, bladeSlope_ = 0, rollRatio_ = 0, toothTurn_ = 0;
-    Eigen::Vector3d bladePoint_, bladeEdge_;
+    // The blade's edge line, point + height * direction, is turned about the cutter axis through the centre while the
+    // gear turns `rollRatio_` times as far about its own axis (0 = face-milled). Slot frame; toothTurn_ leads to tooth 0.
+    Eigen::Vector3d cutterAxis_, cutterCentre_, bladePoint_, bladeDirection_;
+    double rollRatio_ = 0, toothTurn_ = 0;
 };
 
 /// One flank of the pinion: conjugate to the ring gear flank under uniform motion, less the modification.

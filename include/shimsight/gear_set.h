@@ -74,6 +74,7 @@ struct GearSetData {
     std::optional<double> workingDepthMm, ringGearAddendumMm, clearanceMm;
     std::optional<double> addendumAngleDeg, dedendumAngleDeg;  ///< of the ring gear
     std::optional<double> meanPitchDiameterMm;                 ///< of the ring gear; else from the outer diameter
+    std::optional<double> thicknessFactor;                     ///< k_t of ISO 23509 data type II
     std::optional<Hand> hand;
     std::optional<Side> forwardLoadSide;
     std::array<std::optional<Modification>, 2> modification;   ///< by index(side)
@@ -96,6 +97,7 @@ struct GearSet {
     double pressureAngleDeg = 20;           ///< mean of both sides
     std::optional<double> ringPitchAngleDeg, drivePressureAngleDeg, coastPressureAngleDeg, meanPitchDiameterMm;
     std::optional<double> workingDepthMm, ringGearAddendumMm, clearanceMm, addendumAngleDeg, dedendumAngleDeg;
+    double thicknessFactor = 0.1;
     Hand hand = Hand::Right;
     Side forwardLoadSide = Side::Drive;
     std::array<Modification, 2> modification;

@@ -1,0 +1,146 @@
+#include "shimsight/core.h"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cstdio>
+
+namespace shimsight {
+
+void check(bool holds, std::string_view sentence) {
+    if (!holds) throw std::logic_error(std::string(sentence));
+}
+
+namespace {
+
+/// Nothing on a bench is longer; a longer value is a typing error.
+constexpr double kLongestMm = 10'000;
+
+constexpr std::string_view kTwoWays = "write thousandths or inches (4thou, 0.004in) or millimetres (0.10mm)";
+
+std::string_view trimmed(std::string_view text) {
+    while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
+    while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
+    return text;
+}
+
+std::string printed(const char* format, double value) {
+    std::array<char, 64> buffer{};
+    const int length = std::snprintf(buffer.data(), buffer.size(), format, value);
+    return std::string(buffer.data(), static_cast<std::size_t>(std::max(0, length)));
+}
+
+/// A value that would print as "-0.000" is printed as zero.
+double withoutNegativeZero(double value, double half) {
+    return std::abs(value) < half ? 0.0 : value;
+}
+
+}  // namespace
+
+Length parseLength(std::string_view text, std::string_view what) {
+    const auto refuse = [&](const std::string& why) {
+        throw InputError(std::string(what) + ": \"" + std::string(text.substr(0, 40)) + "\" " + why + ": " +
+                         std::string(kTwoWays) + ".");
+    };
+    std::string_view body = trimmed(text);
+    if (!body.empty() && body.front() == '+') {
+        body.remove_prefix(1);
+        if (!body.empty() && (body.front() == '+' || body.front() == '-')) refuse("is not a length");
+    }
+    double value = 0;
+    const auto [end, status] = std::from_chars(body.data(), body.data() + body.size(), value);
+    if (status == std::errc::result_out_of_range) refuse("is out of range");
+    if (status != std::errc()) refuse("is not a length");
+    const std::string_view unit = trimmed(std::string_view(end, static_cast<std::size_t>(body.data() + body.size() - end)));
+    if (unit.empty()) refuse("has no unit");
+    if (!std::isfinite(value)) refuse("is not a length");
+    Length length;
+    if (unit == "mm") {
+        length = Length::fromMm(value);
+    } else if (unit == "in") {
+        length = Length::fromInch(value);
+    } else if (unit == "thou") {
+        length = Length::fromThou(value);
+    } else {
+        refuse("has a unit that is not known");
+    }
+    if (std::abs(length.mm()) > kLongestMm) refuse("is out of range");
+    return length;
+}
+
+std::string formatLength(Length value, bool sign) {
+    const double inch = withoutNegativeZero(value.inch(), 0.0005);
+    const double mm = withoutNegativeZero(value.mm(), 0.005);
+    return printed(sign ? "%+.3f in" : "%.3f in", inch) + printed(sign ? " (%+.2f mm)" : " (%.2f mm)", mm);
+}
+
+std::string_view refusalName(Refusal why) {
+    switch (why) {
+        case Refusal::NoToothFound: return "no-tooth-found";
+        case Refusal::FlankTooSmall: return "flank-too-small";
+        case Refusal::FlankOutsidePicture: return "flank-outside-picture";
+        case Refusal::OutlineUnusable: return "outline-unusable";
+        case Refusal::TooDark: return "too-dark";
+        case Refusal::Glare: return "glare";
+        case Refusal::OutOfFocus: return "out-of-focus";
+        case Refusal::NoCompound: return "no-compound";
+        case Refusal::NotRolled: return "not-rolled";
+        case Refusal::Smeared: return "smeared";
+        case Refusal::SideUnknown: return "side-unknown";
+        case Refusal::UnreadablePhoto: return "unreadable-photo";
+    }
+    throw std::logic_error("a refusal without a name");
+}
+
+namespace {
+
+/// SplitMix64 (Steele, Lea, Flood 2014): one addition and a mix; passes the usual batteries and is the same everywhere.
+constexpr std::uint64_t kGolden = 0x9E3779B97F4A7C15ULL;
+
+std::uint64_t mixed(std::uint64_t z) {
+    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
+    z = (z ^ (z >> 27)) * 0x94D049BB133111EBULL;
+    return z ^ (z >> 31);
+}
+
+}  // namespace
+
+Random::Random(std::uint64_t seed) : state_(mixed(seed + kGolden)), seed_(seed) {}
+
+std::uint64_t Random::bits() {
+    state_ += kGolden;
+    return mixed(state_);
+}
+
+double Random::uniform() {
+    return static_cast<double>(bits() >> 11) * 0x1.0p-53;
+}
+
+double Random::uniform(double low, double high) {
+    return low + (high - low) * uniform();
+}
+
+double Random::normal() {
+    if (spare_) {
+        const double value = *spare_;
+        spare_.reset();
+        return value;
+    }
+    // Box-Muller; 1 - uniform() is never zero.
+    const double radius = std::sqrt(-2.0 * std::log(1.0 - uniform()));
+    const double angle = 2.0 * kPi * uniform();
+    spare_ = radius * std::sin(angle);
+    return radius * std::cos(angle);
+}
+
+int Random::integer(int low, int high) {
+    check(low <= high, "Random::integer needs low <= high");
+    const double span = static_cast<double>(high) - static_cast<double>(low) + 1.0;
+    return static_cast<int>(static_cast<double>(low) + std::floor(uniform() * span));
+}
+
+Random Random::fork(std::uint64_t stream) const {
+    return Random(mixed(seed_ * 0xD1342543DE82EF95ULL + mixed(stream + 1)));
+}
+
+}  // namespace shimsight
