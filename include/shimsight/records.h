@@ -1,25 +1,101 @@
-/// The program's JSON: gear-set files, outline files, readings, advice, predictions, truth. Module `records`.
-/// Every reader throws InputError with one sentence naming the file and the field; numbers must be finite.
+/// The program's JSON: gear-set files, outline files, readings, advice, predictions.
+///
+/// The JSON Schema of each is in models/schemas. Every reader throws InputError with one sentence that names the file
+/// and the field; numbers must be finite, files at most kMaxRecordBytes, nesting at most kMaxRecordDepth. Every writer
+/// gives the text of a whole file, pretty-printed, UTF-8, ending in a newline; a number that is not finite is a bug.
 #pragma once
 
-#include "shimsight/advice.h"
-#include "shimsight/gear_set.h"
-#include "shimsight/unwrap.h"
-
+#include <cstdint>
 #include <filesystem>
 #include <nlohmann/json_fwd.hpp>
+#include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
+
+#include "shimsight/advice.h"
+#include "shimsight/blank.h"
+#include "shimsight/gear_set.h"
+#include "shimsight/pattern.h"
+#include "shimsight/unwrap.h"
 
 namespace shimsight {
 
-GearSetData loadGearSet(const std::filesystem::path& file);
+inline constexpr std::int64_t kMaxRecordBytes =
+    1'000'000;                              ///< a gear-set file has 3 kB, an outline of 64 flanks 300 kB
+inline constexpr int kMaxRecordDepth = 16;  ///< objects and lists in one another; the records need 6
+
+/// A gear-set file as read. `warnings`: one sentence for each field that looks like a misspelled one and was not used.
+struct GearSetFile {
+    std::string fileName;
+    GearSetData data;
+    std::vector<std::string> warnings;
+};
+
+/// Reads a gear-set file and checks its values: fields, completeGearSet, and that pitch cones fit (designBlank).
+GearSetFile readGearSetFile(const std::filesystem::path& file);
+GearSetData loadGearSet(const std::filesystem::path& file);  ///< the data of readGearSetFile
+
+/// From text: types, signs and ranges of each field; no geometry. Errors begin with `fileName`.
+GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName);
 GearSetData parseGearSet(std::string_view text, std::string_view fileName);
-std::string writeGearSet(const GearSetData& data);   ///< pretty JSON text of a gear-set file
-std::vector<FlankOutline> loadOutline(const std::filesystem::path& file);
+
+std::string writeGearSet(const GearSetData& data);
+
+/// One flank of an outline file; `photo`: the file name of the photo that it belongs to, empty when the file has none.
+struct MarkedFlank {
+    FlankOutline outline;
+    std::string photo;
+};
+
+std::vector<MarkedFlank> readOutlineFile(const std::filesystem::path& file);
+std::vector<MarkedFlank> parseOutlineFile(std::string_view text, std::string_view fileName);
+std::vector<FlankOutline> loadOutline(const std::filesystem::path& file);  ///< all its flanks, photo names left out
+std::string writeOutline(const std::vector<MarkedFlank>& flanks);
 std::string writeOutline(const std::vector<FlankOutline>& flanks);
 
-nlohmann::json toJson(const Pattern& pattern);       ///< PATTERN of the interfaces
-nlohmann::json toJson(const Advice& advice);         ///< ADVICE of the interfaces
+/// What `read` answers.
+struct ReadingFlank {
+    Side side = Side::Drive;
+    std::array<PixelPoint, 4> outline;  ///< toe-root, toe-tip, heel-tip, heel-root
+    double confidence = 0;              ///< 0..1
+    std::string marking;                ///< "wiped" | "transferred"; empty when refused
+    std::optional<Pattern> pattern;     ///< none when refused
+    std::optional<Refused> refused;
+};
+struct ReadingPhoto {
+    std::string file;
+    std::optional<Refused> refused;
+    std::vector<ReadingFlank> flanks;
+};
+struct Reading {
+    std::vector<ReadingPhoto> photos;
+    std::optional<Pattern> drive, coast;  ///< over all teeth
+    std::optional<Advice> advice;
+    std::vector<std::string> notes;    ///< what is missing and what that costs
+    std::vector<std::string> assumed;  ///< values that were not given
+};
+std::string writeReading(const Reading& reading);
+
+/// What `advise` answers: the ADVICE object with a schema and the assumed values.
+std::string writeAdvice(const Advice& advice, const std::vector<std::string>& assumed);
+
+/// What `predict` answers.
+struct Prediction {
+    std::string gearSet;
+    SetupError error;                     ///< the set-up that was drawn
+    bool exact = false;                   ///< by the exact solver
+    std::optional<Pattern> drive, coast;  ///< none: no contact on the flank
+    double backlashChangeMm = 0;          ///< against the nominal position, dial square to the tooth
+    BacklashRates rates;
+    Blank blank;
+    std::vector<std::string> assumed;
+};
+std::string writePrediction(const Prediction& prediction);
+
+/// Parts of the records, for those who write JSON of their own around them.
+nlohmann::json toJson(const Pattern& pattern);            ///< PATTERN
+nlohmann::json toJson(const Advice& advice);              ///< ADVICE, without a schema
+nlohmann::json toJson(const Modification& modification);  ///< as in a gear-set file
 
 }  // namespace shimsight

@@ -1,0 +1,158 @@
+#include "cli/args.h"
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <functional>
+
+namespace shimsight::cli {
+
+struct Args::State {
+    explicit State(const std::string& description, const std::string& name) : app(description, name) {}
+    CLI::App app;
+    std::vector<std::function<void()>> steps;  ///< conversions that run after parsing
+};
+
+namespace {
+
+CLI::Option* addText(CLI::App& app, const std::string& name, const std::string& valueName, const std::string& help,
+                     const std::shared_ptr<std::string>& store) {
+    return app.add_option(name, *store, help)->type_name(valueName)->multi_option_policy(CLI::MultiOptionPolicy::Throw);
+}
+
+std::string joined(const std::vector<std::string>& words, std::string_view separator) {
+    std::string text;
+    for (const std::string& word : words) {
+        if (!text.empty()) text += separator;
+        text += word;
+    }
+    return text;
+}
+
+}  // namespace
+
+Args::Args(std::string_view command, std::string_view description)
+    : state_(std::make_unique<State>(std::string(description), "shimsight " + std::string(command))) {
+    state_->app.set_help_flag("-h,--help", "show this help and stop");
+}
+
+Args::~Args() = default;
+
+void Args::flag(const std::string& name, bool& into, const std::string& help) {
+    state_->app.add_flag(name, into, help);
+}
+
+void Args::length(const std::string& name, std::optional<Length>& into, const std::string& help) {
+    auto store = std::make_shared<std::string>();
+    CLI::Option* option = addText(state_->app, name, "LEN", help, store);
+    state_->steps.push_back([=, &into] {
+        if (option->count() == 0) return;
+        try {
+            into = parseLength(*store, name);
+        } catch (const InputError& error) {
+            throw UsageError(error.what());
+        }
+    });
+}
+
+void Args::number(const std::string& name, std::optional<double>& into, const std::string& unit, double low,
+                  double high, const std::string& help) {
+    auto store = std::make_shared<std::string>();
+    CLI::Option* option = addText(state_->app, name, unit, help, store);
+    state_->steps.push_back([=, &into] {
+        if (option->count() == 0) return;
+        double value = 0;
+        if (!CLI::detail::lexical_cast(*store, value) || !std::isfinite(value) || value < low || value > high) {
+            char range[96];
+            std::snprintf(range, sizeof range, "%g to %g", low, high);
+            throw UsageError(name + ": \"" + *store + "\" is not a number from " + range + ".");
+        }
+        into = value;
+    });
+}
+
+void Args::integer(const std::string& name, std::optional<int>& into, int low, int high, const std::string& help) {
+    auto store = std::make_shared<std::string>();
+    CLI::Option* option = addText(state_->app, name, "NUMBER", help, store);
+    state_->steps.push_back([=, &into] {
+        if (option->count() == 0) return;
+        int value = 0;
+        if (!CLI::detail::lexical_cast(*store, value) || value < low || value > high)
+            throw UsageError(name + ": \"" + *store + "\" is not a whole number from " + std::to_string(low) + " to " +
+                             std::to_string(high) + ".");
+        into = value;
+    });
+}
+
+void Args::choice(const std::string& name, std::optional<std::string>& into, const std::vector<std::string>& choices,
+                  const std::string& help) {
+    auto store = std::make_shared<std::string>();
+    CLI::Option* option = addText(state_->app, name, joined(choices, "|"), help, store);
+    state_->steps.push_back([=, &into] {
+        if (option->count() == 0) return;
+        if (std::find(choices.begin(), choices.end(), *store) == choices.end())
+            throw UsageError(name + ": \"" + *store + "\" is not one of: " + joined(choices, ", ") + ".");
+        into = *store;
+    });
+}
+
+void Args::text(const std::string& name, std::optional<std::string>& into, const std::string& valueName,
+                const std::string& help) {
+    auto store = std::make_shared<std::string>();
+    CLI::Option* option = addText(state_->app, name, valueName, help, store);
+    state_->steps.push_back([=, &into] {
+        if (option->count() == 0) return;
+        if (store->empty()) throw UsageError(name + ": the value is empty.");
+        into = *store;
+    });
+}
+
+void Args::requiredText(const std::string& name, std::string& into, const std::string& valueName,
+                        const std::string& help) {
+    auto store = std::make_shared<std::string>();
+    CLI::Option* option = addText(state_->app, name, valueName, help + " (needed)", store);
+    state_->steps.push_back([=, &into] {
+        if (option->count() == 0) throw UsageError(name + " " + valueName + " is missing.");
+        if (store->empty()) throw UsageError(name + ": the value is empty.");
+        into = *store;
+    });
+}
+
+void Args::texts(const std::string& name, std::vector<std::string>& into, const std::string& valueName,
+                 const std::string& help) {
+    state_->app.add_option(name, into, help + " (may be given more than once)")
+        ->type_name(valueName)
+        ->expected(1)
+        ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+}
+
+void Args::words(const std::string& valueName, std::vector<std::string>& into, std::size_t least,
+                 const std::string& help) {
+    state_->app.add_option(valueName, into, help)->type_name("");
+    state_->steps.push_back([=, &into] {
+        if (into.size() < least)
+            throw UsageError(valueName + " is missing: name " +
+                             (least == 1 ? std::string("at least one.") : std::to_string(least) + " of them."));
+    });
+}
+
+void Args::footer(const std::string& text) { state_->app.footer(text); }
+
+bool Args::parse(const std::vector<std::string>& words) {
+    std::vector<std::string> backwards(words.rbegin(), words.rend());
+    try {
+        state_->app.parse(std::move(backwards));
+    } catch (const CLI::CallForHelp&) {
+        std::fputs(state_->app.help().c_str(), stdout);
+        return false;
+    } catch (const CLI::ExtrasError&) {
+        throw UsageError("There is no option or word for: " + joined(state_->app.remaining(), " ") + ".");
+    } catch (const CLI::ParseError& error) {
+        throw UsageError(std::string(error.what()) + ".");
+    }
+    for (const auto& step : state_->steps) step();
+    return true;
+}
+
+}  // namespace shimsight::cli

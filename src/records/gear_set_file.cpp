@@ -1,0 +1,244 @@
+#include <utility>
+
+#include "records/json_reader.h"
+#include "records/json_writer.h"
+#include "shimsight/files.h"
+#include "shimsight/records.h"
+
+namespace shimsight {
+namespace {
+
+using nlohmann::json;
+
+constexpr std::string_view kSchema = "shimsight/gear-set/1";
+
+constexpr std::array kCutWords{std::pair<std::string_view, Cut>{"face-milled", Cut::FaceMilled},
+                               std::pair<std::string_view, Cut>{"face-hobbed", Cut::FaceHobbed}};
+constexpr std::array kHandWords{std::pair<std::string_view, Hand>{"right", Hand::Right},
+                                std::pair<std::string_view, Hand>{"left", Hand::Left}};
+constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
+                                std::pair<std::string_view, Side>{"coast", Side::Coast}};
+constexpr std::array kShimWords{
+    std::pair<std::string_view, PinionShim>{"behind-pinion-head", PinionShim::BehindPinionHead},
+    std::pair<std::string_view, PinionShim>{"under-bearing-cup", PinionShim::UnderBearingCup},
+    std::pair<std::string_view, PinionShim>{"under-pinion-support", PinionShim::UnderPinionSupport}};
+constexpr std::array kCarrierWords{
+    std::pair<std::string_view, CarrierSetting>{"threaded-adjusters", CarrierSetting::ThreadedAdjusters},
+    std::pair<std::string_view, CarrierSetting>{"carrier-shims", CarrierSetting::CarrierShims},
+    std::pair<std::string_view, CarrierSetting>{"outboard-shims", CarrierSetting::OutboardShims}};
+
+// Ranges of single fields. They only keep out what cannot be a gear set at all; whether the values fit one another is
+// for completeGearSet and designBlank to say.
+constexpr Range kTeeth{1, 1000};
+constexpr Range kAboveZeroMm{0.001, 10'000};  // to the longest length that the program takes
+constexpr Range kZeroOrMoreMm{0, 10'000};
+constexpr Range kSpiralDeg{0, 80};
+constexpr Range kAngleDeg{0, 90};
+constexpr Range kPressureAngleDeg{1, 45};
+constexpr Range kBladeGroups{1, 100};
+constexpr Range kCrownUm{-1000, 1000};  // a whole backlash; crowns are tens of micrometres
+constexpr Range kShift{-0.5, 0.5};
+constexpr Range kShimMm{0.001, 25};
+constexpr Range kNotches{0, 1000};
+constexpr Range kClearanceMm{0, 10};  // backlash, runout: far above any axle's
+constexpr Range kTorqueNm{0, 1000};
+constexpr Range kFraction{0, 1};
+constexpr std::size_t kMostShims = 200;
+constexpr std::size_t kMostSources = 200;
+
+/// The field, or `fallback`.
+template <typename T>
+T orElse(const std::optional<T>& value, T fallback) {
+    return value ? *value : fallback;
+}
+
+Modification readModification(ObjectReader reader) {
+    Modification result;
+    result.lengthCrownUm = orElse(reader.number("length_crown_um", kCrownUm), result.lengthCrownUm);
+    result.profileCrownUm = orElse(reader.number("profile_crown_um", kCrownUm), result.profileCrownUm);
+    result.biasUm = orElse(reader.number("bias_um", kCrownUm), result.biasUm);
+    result.lengthShift = orElse(reader.number("length_shift", kShift), result.lengthShift);
+    result.profileShift = orElse(reader.number("profile_shift", kShift), result.profileShift);
+    reader.finish();
+    return result;
+}
+
+Build readBuild(ObjectReader reader) {
+    Build build;
+    build.pinionShim = orElse(reader.choice("pinion_shim", kShimWords), build.pinionShim);
+    build.carrier = orElse(reader.choice("carrier", kCarrierWords), build.carrier);
+    if (std::optional<ObjectReader> adjuster = reader.object("adjuster")) {
+        build.adjusterThreadPitchMm =
+            orElse(adjuster->number("thread_pitch_mm", {0.1, 10}), build.adjusterThreadPitchMm);
+        build.adjusterNotches = orElse(adjuster->integer("notches", kNotches), build.adjusterNotches);
+        adjuster->finish();
+    }
+    build.shimsMm = reader.numbers("shims_mm", kShimMm, kMostShims);
+    reader.finish();
+    return build;
+}
+
+Limits readLimits(ObjectReader reader) {
+    Limits limits;
+    limits.backlashMm = orElse(reader.interval("backlash_mm", kClearanceMm), limits.backlashMm);
+    limits.backlashVariationMm =
+        orElse(reader.number("backlash_variation_mm", kClearanceMm), limits.backlashVariationMm);
+    limits.ringRunoutMm = orElse(reader.number("ring_runout_mm", kClearanceMm), limits.ringRunoutMm);
+    if (std::optional<ObjectReader> preload = reader.object("pinion_preload_nm")) {
+        limits.preloadNewNm = preload->interval("new", kTorqueNm);
+        limits.preloadUsedNm = preload->interval("used", kTorqueNm);
+        preload->finish();
+    }
+    if (std::optional<ObjectReader> rule = reader.object("acceptance")) {
+        AcceptanceRule& acceptance = limits.acceptance;
+        acceptance.toeHeel = orElse(rule->interval("toe_heel", kFraction), acceptance.toeHeel);
+        acceptance.rootTip = orElse(rule->interval("root_tip", kFraction), acceptance.rootTip);
+        acceptance.length = orElse(rule->interval("length", kFraction), acceptance.length);
+        acceptance.mayRunOff = orElse(rule->boolean("may_run_off"), acceptance.mayRunOff);
+        rule->finish();
+    }
+    reader.finish();
+    return limits;
+}
+
+template <typename T, std::size_t N>
+std::string_view wordFor(T value, const std::array<std::pair<std::string_view, T>, N>& words) {
+    for (const auto& [word, meaning] : words)
+        if (meaning == value) return word;
+    check(false, "a value of an enumeration has no word in the gear-set file");
+    return {};
+}
+
+template <typename T>
+void put(json& object, const char* key, const std::optional<T>& value) {
+    if (value) object[key] = *value;
+}
+
+json pair(const Interval& interval) { return json::array({tidy(interval.low), tidy(interval.high)}); }
+
+}  // namespace
+
+GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName) {
+    GearSetFile result;
+    result.fileName = fileName;
+    const json document = parseJsonObject(text, result.fileName);
+    ObjectReader reader(document, result.fileName, "", result.warnings);
+    reader.expectSchema(kSchema);
+    GearSetData& data = result.data;
+    data.name = orElse(reader.text("name"), std::string());
+
+    ObjectReader teeth = reader.requiredObject("teeth");
+    data.pinionTeeth = teeth.requiredInteger("pinion", kTeeth);
+    data.ringTeeth = teeth.requiredInteger("ring", kTeeth);
+    teeth.finish();
+    data.ringGearDiameterMm = reader.requiredNumber("ring_gear_diameter_mm", kAboveZeroMm);
+    data.offsetMm = reader.requiredNumber("offset_mm", kZeroOrMoreMm);
+    data.faceWidthMm = reader.number("face_width_mm", kAboveZeroMm);
+    data.cut = reader.choice("cut", kCutWords);
+    data.pinionSpiralDeg = reader.number("pinion_spiral_deg", kSpiralDeg);
+    data.ringSpiralDeg = reader.number("ring_spiral_deg", kSpiralDeg);
+    data.cutterRadiusMm = reader.number("cutter_radius_mm", kAboveZeroMm);
+    data.bladeGroups = reader.integer("blade_groups", kBladeGroups);
+    data.pressureAngleDeg = reader.number("pressure_angle_deg", kPressureAngleDeg);
+    data.ringPitchAngleDeg = reader.number("ring_pitch_angle_deg", kAngleDeg);
+    if (std::optional<ObjectReader> angles = reader.object("pressure_angles_deg")) {
+        data.drivePressureAngleDeg = angles->number("drive", kPressureAngleDeg);
+        data.coastPressureAngleDeg = angles->number("coast", kPressureAngleDeg);
+        angles->finish();
+    }
+    data.workingDepthMm = reader.number("working_depth_mm", kAboveZeroMm);
+    data.ringGearAddendumMm = reader.number("ring_gear_addendum_mm", kZeroOrMoreMm);
+    data.clearanceMm = reader.number("clearance_mm", kZeroOrMoreMm);
+    data.addendumAngleDeg = reader.number("addendum_angle_deg", kAngleDeg);
+    data.dedendumAngleDeg = reader.number("dedendum_angle_deg", kAngleDeg);
+    data.meanPitchDiameterMm = reader.number("mean_pitch_diameter_mm", kAboveZeroMm);
+    data.hand = reader.choice("hand", kHandWords);
+    data.forwardLoadSide = reader.choice("forward_load_side", kSideWords);
+    if (std::optional<ObjectReader> modification = reader.object("modification")) {
+        for (const auto& [word, side] : kSideWords) {
+            if (std::optional<ObjectReader> one = modification->object(word))
+                data.modification[index(side)] = readModification(*one);
+        }
+        modification->finish();
+    }
+    if (std::optional<ObjectReader> build = reader.object("build")) data.build = readBuild(*build);
+    if (std::optional<ObjectReader> limits = reader.object("limits")) data.limits = readLimits(*limits);
+    data.sources = reader.texts("sources", kMostSources);
+    reader.finish();
+    return result;
+}
+
+GearSetData parseGearSet(std::string_view text, std::string_view fileName) {
+    return parseGearSetFile(text, fileName).data;
+}
+
+GearSetFile readGearSetFile(const std::filesystem::path& file) {
+    const std::vector<std::uint8_t> bytes = readFile(file, kMaxRecordBytes);
+    const std::string_view text(reinterpret_cast<const char*>(bytes.data()), bytes.size());
+    GearSetFile result = parseGearSetFile(text, file.string());
+    try {
+        (void)designBlank(completeGearSet(result.data));
+    } catch (const InputError& error) {
+        throw InputError(result.fileName + ": " + error.what());
+    }
+    return result;
+}
+
+GearSetData loadGearSet(const std::filesystem::path& file) { return readGearSetFile(file).data; }
+
+std::string writeGearSet(const GearSetData& data) {
+    json file;
+    file["schema"] = kSchema;
+    if (!data.name.empty()) file["name"] = data.name;
+    file["teeth"] = {{"pinion", data.pinionTeeth}, {"ring", data.ringTeeth}};
+    file["ring_gear_diameter_mm"] = data.ringGearDiameterMm;
+    file["offset_mm"] = data.offsetMm;
+    put(file, "face_width_mm", data.faceWidthMm);
+    if (data.cut) file["cut"] = wordFor(*data.cut, kCutWords);
+    put(file, "pinion_spiral_deg", data.pinionSpiralDeg);
+    put(file, "ring_spiral_deg", data.ringSpiralDeg);
+    put(file, "cutter_radius_mm", data.cutterRadiusMm);
+    put(file, "blade_groups", data.bladeGroups);
+    put(file, "pressure_angle_deg", data.pressureAngleDeg);
+    put(file, "ring_pitch_angle_deg", data.ringPitchAngleDeg);
+    if (data.drivePressureAngleDeg) file["pressure_angles_deg"]["drive"] = *data.drivePressureAngleDeg;
+    if (data.coastPressureAngleDeg) file["pressure_angles_deg"]["coast"] = *data.coastPressureAngleDeg;
+    put(file, "working_depth_mm", data.workingDepthMm);
+    put(file, "ring_gear_addendum_mm", data.ringGearAddendumMm);
+    put(file, "clearance_mm", data.clearanceMm);
+    put(file, "addendum_angle_deg", data.addendumAngleDeg);
+    put(file, "dedendum_angle_deg", data.dedendumAngleDeg);
+    put(file, "mean_pitch_diameter_mm", data.meanPitchDiameterMm);
+    if (data.hand) file["hand"] = wordFor(*data.hand, kHandWords);
+    if (data.forwardLoadSide) file["forward_load_side"] = wordFor(*data.forwardLoadSide, kSideWords);
+    for (const auto& [word, side] : kSideWords) {
+        const std::optional<Modification>& modification = data.modification[index(side)];
+        if (modification) file["modification"][std::string(word)] = toJson(*modification);
+    }
+    if (data.build) {
+        json& build = file["build"];
+        build["pinion_shim"] = wordFor(data.build->pinionShim, kShimWords);
+        build["carrier"] = wordFor(data.build->carrier, kCarrierWords);
+        if (data.build->carrier == CarrierSetting::ThreadedAdjusters)
+            build["adjuster"] = {{"thread_pitch_mm", data.build->adjusterThreadPitchMm},
+                                 {"notches", data.build->adjusterNotches}};
+        build["shims_mm"] = data.build->shimsMm;
+    }
+    if (data.limits) {
+        const Limits& from = *data.limits;
+        json& limits = file["limits"];
+        limits["backlash_mm"] = pair(from.backlashMm);
+        limits["backlash_variation_mm"] = from.backlashVariationMm;
+        limits["ring_runout_mm"] = from.ringRunoutMm;
+        if (from.preloadNewNm) limits["pinion_preload_nm"]["new"] = pair(*from.preloadNewNm);
+        if (from.preloadUsedNm) limits["pinion_preload_nm"]["used"] = pair(*from.preloadUsedNm);
+        limits["acceptance"] = {{"toe_heel", pair(from.acceptance.toeHeel)},
+                                {"root_tip", pair(from.acceptance.rootTip)},
+                                {"length", pair(from.acceptance.length)},
+                                {"may_run_off", from.acceptance.mayRunOff}};
+    }
+    if (!data.sources.empty()) file["sources"] = data.sources;
+    return fileText(file);
+}
+
+}  // namespace shimsight

@@ -1,0 +1,314 @@
+#include "records/json_reader.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "shimsight/records.h"
+
+namespace shimsight {
+namespace {
+
+using nlohmann::json;
+
+/// A key in a message is cut after this many bytes.
+constexpr std::size_t kLongestShown = 60;
+
+/// More than this many warnings help nobody.
+constexpr std::size_t kMostWarnings = 20;
+
+/// "1.5", "-3", "1e+300".
+std::string shownNumber(double value) {
+    std::array<char, 32> buffer{};
+    std::snprintf(buffer.data(), buffer.size(), "%.6g", value);
+    return buffer.data();
+}
+
+/// What a value is, in words.
+std::string kindOf(const json& value) {
+    switch (value.type()) {
+        case json::value_t::null:
+            return "null";
+        case json::value_t::object:
+            return "an object";
+        case json::value_t::array:
+            return "a list";
+        case json::value_t::string:
+            return "the text \"" + shown(value.get_ref<const std::string&>()) + "\"";
+        case json::value_t::boolean:
+            return value.get<bool>() ? "true" : "false";
+        default:
+            return shownNumber(value.get<double>());
+    }
+}
+
+/// Edit distance of two short words.
+std::size_t distanceOf(std::string_view a, std::string_view b) {
+    std::vector<std::size_t> row(b.size() + 1);
+    for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
+    for (std::size_t i = 1; i <= a.size(); ++i) {
+        std::size_t diagonal = row[0];
+        row[0] = i;
+        for (std::size_t j = 1; j <= b.size(); ++j) {
+            const std::size_t above = row[j];
+            row[j] = std::min({above + 1, row[j - 1] + 1, diagonal + (a[i - 1] == b[j - 1] ? 0 : 1)});
+            diagonal = above;
+        }
+    }
+    return row[b.size()];
+}
+
+/// Lower case, without the marks that people mix up.
+std::string plain(std::string_view key) {
+    std::string text;
+    for (const char c : key) {
+        if (c == '_' || c == '-' || c == ' ') continue;
+        text += (c >= 'A' && c <= 'Z') ? static_cast<char>(c - 'A' + 'a') : c;
+    }
+    return text;
+}
+
+/// The known key that `key` was probably meant to be, or "".
+std::string_view meant(std::string_view key, const std::vector<std::string>& known) {
+    if (key.size() > kLongestShown) return {};
+    const std::string word = plain(key);
+    std::string_view best;
+    std::size_t bestDistance = 0;
+    for (const std::string& candidate : known) {
+        const std::string other = plain(candidate);
+        const bool partOf =
+            word.size() >= 4 && other.size() >= 4 && (other.starts_with(word) || word.starts_with(other));
+        const std::size_t distance = partOf ? 1 : distanceOf(word, other);
+        const std::size_t allowed = std::max<std::size_t>(1, other.size() / 5);
+        if (distance <= allowed && (best.empty() || distance < bestDistance)) {
+            best = candidate;
+            bestDistance = distance;
+        }
+    }
+    return best;
+}
+
+/// ", line 3, column 14" of a byte position.
+std::string placeOf(std::string_view text, std::size_t byte) {
+    const std::string_view before = text.substr(0, std::min(byte, text.size()));
+    const auto line = 1 + std::count(before.begin(), before.end(), '\n');
+    const std::size_t newline = before.rfind('\n');
+    const std::size_t column = newline == std::string_view::npos ? before.size() : before.size() - newline - 1;
+    return "line " + std::to_string(line) + ", column " + std::to_string(std::max<std::size_t>(1, column));
+}
+
+}  // namespace
+
+std::string shown(std::string_view text) {
+    std::string result;
+    for (const char c : text.substr(0, kLongestShown)) {
+        const auto byte = static_cast<unsigned char>(c);
+        result += (byte < 0x20 || byte > 0x7e || c == '"') ? '?' : c;
+    }
+    if (text.size() > kLongestShown) result += "...";
+    return result;
+}
+
+json parseJsonObject(std::string_view text, const std::string& fileName) {
+    if (text.size() > static_cast<std::size_t>(kMaxRecordBytes))
+        throw InputError(fileName + ": the file is larger than 1 MB; a file of this kind has a few kilobytes.");
+    if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
+    std::vector<std::set<std::string>> keys;
+    const auto watch = [&](int depth, json::parse_event_t event, json& parsed) {
+        if (depth > kMaxRecordDepth)
+            throw InputError(fileName + ": objects and lists are nested more than " + std::to_string(kMaxRecordDepth) +
+                             " deep; a file of this kind needs no more than 6.");
+        switch (event) {
+            case json::parse_event_t::object_start:
+                keys.emplace_back();
+                break;
+            case json::parse_event_t::object_end:
+                keys.pop_back();
+                break;
+            case json::parse_event_t::key:
+                if (!keys.back().insert(parsed.get<std::string>()).second)
+                    throw InputError(fileName + ": \"" + shown(parsed.get_ref<const std::string&>()) +
+                                     "\" is written twice in the same object; keep one of them.");
+                break;
+            default:
+                break;
+        }
+        return true;
+    };
+    json document;
+    try {
+        document = json::parse(text, watch);
+    } catch (const json::parse_error& error) {
+        throw InputError(fileName + ": this is not valid JSON at " + placeOf(text, error.byte) +
+                         " (a missing comma, quote or bracket, or a value such as NaN that JSON does not have).");
+    } catch (const json::out_of_range&) {
+        throw InputError(fileName + ": a number in it is too large to be read.");
+    }
+    if (!document.is_object())
+        throw InputError(fileName + ": the file must hold one JSON object in braces { }, but it holds " +
+                         kindOf(document) + ".");
+    return document;
+}
+
+ObjectReader::ObjectReader(const json& object, std::string fileName, std::string path,
+                           std::vector<std::string>& warnings)
+    : object_(&object), fileName_(std::move(fileName)), path_(std::move(path)), warnings_(&warnings) {}
+
+std::string ObjectReader::pathOf(std::string_view key) const {
+    if (path_.empty()) return std::string(key);
+    return key.empty() ? path_ : path_ + "." + std::string(key);
+}
+
+void ObjectReader::fail(std::string_view key, const std::string& sentence) const {
+    throw InputError(fileName_ + ": \"" + pathOf(key) + "\" " + sentence + ".");
+}
+
+void ObjectReader::missing(std::string_view key) const {
+    for (const auto& [other, value] : object_->items()) {
+        const std::vector<std::string> wanted{std::string(key)};
+        if (!meant(other, wanted).empty())
+            fail(key, "is missing (there is \"" + shown(other) + "\": is it misspelled?)");
+    }
+    fail(key, "is missing");
+}
+
+const json* ObjectReader::find(std::string_view key) {
+    asked_.emplace_back(key);
+    const auto found = object_->find(std::string(key));
+    return found == object_->end() || found->is_null() ? nullptr : &*found;
+}
+
+double ObjectReader::numberIn(const json& value, std::string_view key, Range range) const {
+    if (!value.is_number()) fail(key, "must be a number, but it is " + kindOf(value));
+    const double number = value.get<double>();
+    if (!std::isfinite(number)) fail(key, "must be a finite number");
+    if (number < range.low || number > range.high)
+        fail(key, "is " + shownNumber(number) + "; it must be from " + shownNumber(range.low) + " to " +
+                      shownNumber(range.high));
+    return number;
+}
+
+std::optional<double> ObjectReader::number(std::string_view key, Range range) {
+    const json* value = find(key);
+    if (value == nullptr) return std::nullopt;
+    return numberIn(*value, key, range);
+}
+
+double ObjectReader::requiredNumber(std::string_view key, Range range) {
+    const std::optional<double> value = number(key, range);
+    if (!value) missing(key);
+    return *value;
+}
+
+std::optional<int> ObjectReader::integer(std::string_view key, Range range) {
+    const std::optional<double> value = number(key, range);
+    if (!value) return std::nullopt;
+    if (*value != std::floor(*value)) fail(key, "is " + shownNumber(*value) + "; it must be a whole number");
+    return static_cast<int>(*value);
+}
+
+int ObjectReader::requiredInteger(std::string_view key, Range range) {
+    const std::optional<int> value = integer(key, range);
+    if (!value) missing(key);
+    return *value;
+}
+
+std::optional<std::string> ObjectReader::text(std::string_view key) {
+    const json* value = find(key);
+    if (value == nullptr) return std::nullopt;
+    if (!value->is_string()) fail(key, "must be text in quotes, but it is " + kindOf(*value));
+    return value->get<std::string>();
+}
+
+std::optional<bool> ObjectReader::boolean(std::string_view key) {
+    const json* value = find(key);
+    if (value == nullptr) return std::nullopt;
+    if (!value->is_boolean()) fail(key, "must be true or false, but it is " + kindOf(*value));
+    return value->get<bool>();
+}
+
+std::optional<Interval> ObjectReader::interval(std::string_view key, Range range) {
+    const json* value = find(key);
+    if (value == nullptr) return std::nullopt;
+    if (!value->is_array() || value->size() != 2)
+        fail(key, "must be a list of two numbers [lowest, highest], but it is " +
+                      (value->is_array() ? "a list of " + std::to_string(value->size()) : kindOf(*value)));
+    const Interval interval{numberIn((*value)[0], key, range), numberIn((*value)[1], key, range)};
+    if (interval.low > interval.high)
+        fail(key,
+             "has its lowest value " + shownNumber(interval.low) + " above its highest " + shownNumber(interval.high));
+    return interval;
+}
+
+std::vector<double> ObjectReader::numbers(std::string_view key, Range range, std::size_t most) {
+    std::vector<double> result;
+    if (const json* values = list(key, most))
+        for (const json& value : *values) result.push_back(numberIn(value, key, range));
+    return result;
+}
+
+std::vector<std::string> ObjectReader::texts(std::string_view key, std::size_t most) {
+    std::vector<std::string> result;
+    if (const json* values = list(key, most)) {
+        for (const json& value : *values) {
+            if (!value.is_string()) fail(key, "must be a list of texts, but it holds " + kindOf(value));
+            result.push_back(value.get<std::string>());
+        }
+    }
+    return result;
+}
+
+std::optional<ObjectReader> ObjectReader::object(std::string_view key) {
+    const json* value = find(key);
+    if (value == nullptr) return std::nullopt;
+    if (!value->is_object()) fail(key, "must be an object in braces { }, but it is " + kindOf(*value));
+    return ObjectReader(*value, fileName_, pathOf(key), *warnings_);
+}
+
+ObjectReader ObjectReader::requiredObject(std::string_view key) {
+    std::optional<ObjectReader> value = object(key);
+    if (!value) missing(key);
+    return *value;
+}
+
+const json* ObjectReader::list(std::string_view key, std::size_t most) {
+    const json* value = find(key);
+    if (value == nullptr) return nullptr;
+    if (!value->is_array()) fail(key, "must be a list in brackets [ ], but it is " + kindOf(*value));
+    if (value->size() > most)
+        fail(key, "is a list of " + std::to_string(value->size()) + "; at most " + std::to_string(most) + " are read");
+    return value;
+}
+
+const json* ObjectReader::requiredList(std::string_view key, std::size_t most) {
+    const json* value = list(key, most);
+    if (value == nullptr) missing(key);
+    return value;
+}
+
+ObjectReader ObjectReader::item(std::string_view key, const json& list, std::size_t number) {
+    const std::string place = std::string(key) + "[" + std::to_string(number) + "]";
+    const json& value = list.at(number);
+    if (!value.is_object()) fail(place, "must be an object in braces { }, but it is " + kindOf(value));
+    return ObjectReader(value, fileName_, pathOf(place), *warnings_);
+}
+
+void ObjectReader::expectSchema(std::string_view wanted) {
+    const std::optional<std::string> schema = text("schema");
+    if (!schema) fail("schema", "is missing; it must be \"" + std::string(wanted) + "\"");
+    if (*schema != wanted)
+        fail("schema",
+             "is \"" + shown(*schema) + "\"; this must be a file of the kind \"" + std::string(wanted) + "\"");
+}
+
+void ObjectReader::finish() {
+    for (const auto& [key, value] : object_->items()) {
+        if (std::find(asked_.begin(), asked_.end(), key) != asked_.end()) continue;
+        const std::string_view known = meant(key, asked_);
+        if (!known.empty() && warnings_->size() < kMostWarnings)
+            warnings_->push_back(fileName_ + ": \"" + pathOf(shown(key)) +
+                                 "\" is not a known field and was not used; was \"" + pathOf(known) + "\" meant?");
+    }
+}
+
+}  // namespace shimsight

@@ -1,0 +1,89 @@
+/// Strict reading of JSON objects: bounds before parsing, one plain sentence for each fault, warnings for misspelled
+/// keys.
+#pragma once
+
+#include <array>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "shimsight/core.h"
+#include "shimsight/gear_set.h"
+
+namespace shimsight {
+
+/// Parses `text`, which must be one JSON object of at most kMaxRecordBytes and kMaxRecordDepth, without a repeated key.
+/// Throws InputError beginning with `fileName`; faults of grammar name line and column.
+nlohmann::json parseJsonObject(std::string_view text, const std::string& fileName);
+
+/// `text` fit to stand in a message: at most 60 characters, control characters and broken UTF-8 replaced.
+std::string shown(std::string_view text);
+
+/// Allowed values of a number, both ends included.
+struct Range {
+    double low = 0, high = 0;
+};
+
+/// One object of a record while it is read. Optional fields give nullopt when missing or null.
+class ObjectReader {
+public:
+    /// `path`: dotted place of the object in the file, "" at the top. `warnings` collects for the whole file.
+    ObjectReader(const nlohmann::json& object, std::string fileName, std::string path,
+                 std::vector<std::string>& warnings);
+
+    std::optional<double> number(std::string_view key, Range range);
+    double requiredNumber(std::string_view key, Range range);
+    std::optional<int> integer(std::string_view key, Range range);
+    int requiredInteger(std::string_view key, Range range);
+    std::optional<std::string> text(std::string_view key);
+    std::optional<bool> boolean(std::string_view key);
+    std::optional<Interval> interval(std::string_view key, Range range);
+    std::vector<double> numbers(std::string_view key, Range range, std::size_t most);
+    std::vector<std::string> texts(std::string_view key, std::size_t most);
+    std::optional<ObjectReader> object(std::string_view key);
+    ObjectReader requiredObject(std::string_view key);
+    /// The list at `key`, null when missing; its items are read with item().
+    const nlohmann::json* list(std::string_view key, std::size_t most);
+    const nlohmann::json* requiredList(std::string_view key, std::size_t most);
+    ObjectReader item(std::string_view key, const nlohmann::json& list, std::size_t number);
+
+    /// One of the words; `choices` holds word and value.
+    template <typename T, std::size_t N>
+    std::optional<T> choice(std::string_view key, const std::array<std::pair<std::string_view, T>, N>& choices) {
+        const std::optional<std::string> word = text(key);
+        if (!word) return std::nullopt;
+        std::string words;
+        for (const auto& [name, value] : choices) {
+            if (*word == name) return value;
+            words += (words.empty() ? "\"" : ", \"") + std::string(name) + "\"";
+        }
+        fail(key, "is \"" + shown(*word) + "\"; it must be one of " + words);
+    }
+
+    /// Checks that "schema" is `wanted`.
+    void expectSchema(std::string_view wanted);
+
+    /// Warns about fields that were not asked for and look like one that was. Call when everything has been read.
+    void finish();
+
+    /// Throws InputError: FILE: "PATH.KEY" SENTENCE.
+    [[noreturn]] void fail(std::string_view key, const std::string& sentence) const;
+
+private:
+    const nlohmann::json* find(std::string_view key);
+    [[noreturn]] void missing(std::string_view key) const;
+    double numberIn(const nlohmann::json& value, std::string_view key, Range range) const;
+    std::string pathOf(std::string_view key) const;
+
+    const nlohmann::json* object_;
+    std::string fileName_;
+    std::string path_;
+    std::vector<std::string>* warnings_;
+    std::vector<std::string> asked_;
+};
+
+}  // namespace shimsight

@@ -1,0 +1,171 @@
+#include <cmath>
+#include <stdexcept>
+
+#include "records/json_writer.h"
+#include "shimsight/records.h"
+
+namespace shimsight {
+
+using nlohmann::json;
+
+double tidy(double value) {
+    check(std::isfinite(value), "a number that is not finite was about to be written to a record");
+    return std::round(value * 1e6) / 1e6 + 0.0;
+}
+
+json pointJson(const PixelPoint& point) {
+    return json::array({std::round(tidy(point.x) * 100) / 100, std::round(tidy(point.y) * 100) / 100});
+}
+
+json refusedJson(const Refused& refused) {
+    return {{"why", refusalName(refused.why)}, {"reason", refused.reason}, {"what_to_do", refused.whatToDo}};
+}
+
+std::string sideWord(Side side) { return side == Side::Drive ? "drive" : "coast"; }
+
+std::string fileText(const json& document) {
+    return document.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
+}
+
+json toJson(const Pattern& pattern) {
+    json runsOff = json::array();
+    if (pattern.runsOff.toe) runsOff.push_back("toe");
+    if (pattern.runsOff.heel) runsOff.push_back("heel");
+    if (pattern.runsOff.tip) runsOff.push_back("tip");
+    if (pattern.runsOff.root) runsOff.push_back("root");
+    return {
+        {"centre", {{"toe_heel", tidy(pattern.toeHeel)}, {"root_tip", tidy(pattern.rootTip)}}},
+        {"sigma", {{"toe_heel", tidy(pattern.sigmaToeHeel)}, {"root_tip", tidy(pattern.sigmaRootTip)}}},
+        {"length", tidy(pattern.length)},
+        {"height", tidy(pattern.height)},
+        {"area", tidy(pattern.area)},
+        {"tilt_deg", tidy(pattern.tiltDeg)},
+        {"runs_off", runsOff},
+        {"edges",
+         {{"toe", tidy(pattern.edgeToe)},
+          {"heel", tidy(pattern.edgeHeel)},
+          {"tip", tidy(pattern.edgeTip)},
+          {"root", tidy(pattern.edgeRoot)}}},
+        {"length_position", name(pattern.lengthPosition())},
+        {"depth_position", name(pattern.depthPosition())},
+        {"tooth_spread", tidy(pattern.toothSpread)},
+        {"teeth", pattern.teeth},
+    };
+}
+
+json toJson(const Modification& modification) {
+    return {{"length_crown_um", tidy(modification.lengthCrownUm)},
+            {"profile_crown_um", tidy(modification.profileCrownUm)},
+            {"bias_um", tidy(modification.biasUm)},
+            {"length_shift", tidy(modification.lengthShift)},
+            {"profile_shift", tidy(modification.profileShift)}};
+}
+
+namespace {
+
+json orNull(const std::optional<Pattern>& pattern) { return pattern ? toJson(*pattern) : json(nullptr); }
+
+json estimateJson(const Estimate& estimate) {
+    return {{"best", tidy(estimate.best)}, {"low90", tidy(estimate.low90)}, {"high90", tidy(estimate.high90)}};
+}
+
+}  // namespace
+
+json toJson(const Advice& advice) {
+    json stack = json::array();
+    for (const double shim : advice.shim.stackMm) stack.push_back(tidy(shim));
+    json object = {
+        {"verdict", name(advice.verdict)},
+        {"pinion_depth_change_mm", estimateJson(advice.pinionDepthChangeMm)},
+        {"depth_error_mm", estimateJson(advice.depthErrorMm)},
+        {"backlash_now_mm", advice.backlashNowMm ? json(tidy(*advice.backlashNowMm)) : json(nullptr)},
+        {"backlash_target_mm", tidy(advice.backlashTargetMm)},
+        {"ring_gear_move_mm", tidy(advice.ringGearMoveMm)},
+        {"shim",
+         {{"where", advice.shim.where},
+          {"thickness_change_mm", tidy(advice.shim.thicknessChangeMm)},
+          {"stack_mm", stack}}},
+        {"adjusters", nullptr},
+        {"chance_acceptable_next", tidy(advice.chanceAcceptableNext)},
+        {"chance_acceptable_now", tidy(advice.chanceAcceptableNow)},
+        {"chance_face_milled", tidy(advice.chanceFaceMilled)},
+        {"expected_pattern", {{"drive", orNull(advice.expectedDrive)}, {"coast", orNull(advice.expectedCoast)}}},
+        {"because", advice.because},
+        {"cautions", advice.cautions},
+    };
+    if (advice.adjusters)
+        object["adjusters"] = {{"left_notches", tidy(advice.adjusters->leftNotches)},
+                               {"right_notches", tidy(advice.adjusters->rightNotches)}};
+    return object;
+}
+
+std::string writeAdvice(const Advice& advice, const std::vector<std::string>& assumed) {
+    json document = toJson(advice);
+    document["schema"] = "shimsight/advice/1";
+    document["assumed"] = assumed;
+    return fileText(document);
+}
+
+std::string writeReading(const Reading& reading) {
+    json photos = json::array();
+    for (const ReadingPhoto& photo : reading.photos) {
+        json flanks = json::array();
+        for (const ReadingFlank& flank : photo.flanks) {
+            json outline = json::array();
+            for (const PixelPoint& corner : flank.outline) outline.push_back(pointJson(corner));
+            flanks.push_back({
+                {"side", sideWord(flank.side)},
+                {"outline_px", outline},
+                {"confidence", tidy(flank.confidence)},
+                {"marking", flank.marking.empty() ? json(nullptr) : json(flank.marking)},
+                {"pattern", orNull(flank.pattern)},
+                {"refused", flank.refused ? refusedJson(*flank.refused) : json(nullptr)},
+            });
+        }
+        photos.push_back({{"file", photo.file},
+                          {"refused", photo.refused ? refusedJson(*photo.refused) : json(nullptr)},
+                          {"flanks", flanks}});
+    }
+    const json document = {
+        {"schema", "shimsight/reading/1"},
+        {"photos", photos},
+        {"pattern", {{"drive", orNull(reading.drive)}, {"coast", orNull(reading.coast)}}},
+        {"advice", reading.advice ? toJson(*reading.advice) : json(nullptr)},
+        {"notes", reading.notes},
+        {"assumed", reading.assumed},
+    };
+    return fileText(document);
+}
+
+std::string writePrediction(const Prediction& prediction) {
+    const Blank& blank = prediction.blank;
+    const json document = {
+        {"schema", "shimsight/prediction/1"},
+        {"gear_set", prediction.gearSet},
+        {"set_up",
+         {{"pinion_depth_mm", tidy(prediction.error.depthMm)},
+          {"ring_gear_move_mm", tidy(prediction.error.ringMm)},
+          {"offset_error_mm", tidy(prediction.error.offsetMm)},
+          {"shaft_angle_error_deg", tidy(degrees(prediction.error.shaftAngleRad))}}},
+        {"exact", prediction.exact},
+        {"pattern", {{"drive", orNull(prediction.drive)}, {"coast", orNull(prediction.coast)}}},
+        {"backlash_change_mm", tidy(prediction.backlashChangeMm)},
+        {"rates",
+         {{"backlash_per_ring_gear_move", tidy(prediction.rates.perRingMove)},
+          {"backlash_per_depth", tidy(prediction.rates.perDepth)}}},
+        {"geometry",
+         {{"ring_pitch_angle_deg", tidy(degrees(blank.pitchAngle2))},
+          {"pinion_pitch_angle_deg", tidy(degrees(blank.pitchAngle1))},
+          {"ring_spiral_deg", tidy(degrees(blank.spiralM2))},
+          {"pinion_spiral_deg", tidy(degrees(blank.spiralM1))},
+          {"limit_pressure_angle_deg", tidy(degrees(blank.limitPressureAngle))},
+          {"offset_angle_deg", tidy(degrees(blank.offsetAnglePitch))},
+          {"lengthwise_radius_mm", tidy(blank.lengthwiseRadius)},
+          {"mean_cone_distance_mm", tidy(blank.coneDistanceM2)},
+          {"working_depth_mm", tidy(blank.workingDepth)}}},
+        {"assumed", prediction.assumed},
+    };
+    return fileText(document);
+}
+
+}  // namespace shimsight
