@@ -1,0 +1,43 @@
+/// Exact contact of two displaced flank surfaces: the reference that the fast model is held against.
+#pragma once
+
+#include "shimsight/flank_surface.h"
+#include "shimsight/tooth_contact.h"
+
+#include <optional>
+
+namespace shimsight {
+
+/// The two flanks in the housing frame under a set-up error. The pinion leads: for a pinion angle phi1 (rad about its own
+/// +X axis) the ring gear turns by phi2 about +Z until the flanks touch.
+class DisplacedPair {
+public:
+    DisplacedPair(const PinionFlank& pinion, const SetupError& error);
+
+    FlankPoint ringInHousing(double u, double v, double ringAngle) const;
+    FlankPoint pinionInHousing(double a, double b, double pinionAngle) const;
+
+    struct Touch {
+        double a = 0, b = 0;   ///< pinion flank parameters that meet the ring point
+        double ringAngle = 0;
+    };
+    /// Ring gear angle at which ring point (u, v) lies on the pinion surface: three position equations by Newton.
+    std::optional<Touch> touchOf(double u, double v, double pinionAngle, double ringAngleGuess) const;
+
+    struct ContactPoint {
+        double u = 0, v = 0, a = 0, b = 0, ringAngle = 0;
+        double positionMissMm = 0, normalMiss = 0;
+    };
+    /// Contact at `pinionAngle`: equal position and opposed normals, five equations (F. L. Litvin, NASA RP-1406, 1997)
+    /// for u, v, a, b and the ring gear angle. Nullopt when Newton leaves the neighbourhood of the flank.
+    std::optional<ContactPoint> contactAt(double pinionAngle, double u, double v, double ringAngleGuess) const;
+
+    const PinionFlank& pinion() const { return pinion_; }
+
+private:
+    PinionFlank pinion_;
+    SetupError error_;
+    Eigen::Matrix3d shaftTurn_;
+};
+
+}  // namespace shimsight

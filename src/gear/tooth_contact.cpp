@@ -1,0 +1,316 @@
+#include "shimsight/tooth_contact.h"
+
+#include "gear/exact_contact.h"
+#include "shimsight/core.h"
+
+#include <Eigen/Geometry>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace shimsight {
+
+using Eigen::Vector3d;
+
+namespace {
+
+/// The mark fades over this band around the film limit, in film thicknesses: 1 below 0.85, 0 above 1.15.
+constexpr float kFadeStart = 0.85F, kFadeEnd = 1.15F;
+
+/// Phases of one ring gear pitch at which the smallest rotation is kept.
+constexpr int kPhases = 24;
+
+/// Gap rates at one flank point at its roll angle: the normal component of the pinion's displacement less the ring gear's.
+struct GapRates {
+    double depth, ring, offset, shaft;
+};
+
+/// N . (pinion displacement - ring gear displacement); housing frame.
+GapRates gapRates(const Vector3d& positionInHousing, const Vector3d& normalInHousing) {
+    return {-normalInHousing.x(), normalInHousing.z(), normalInHousing.y(),
+            normalInHousing.dot(Vector3d::UnitY().cross(positionInHousing))};
+}
+
+/// One flank on a grid of W x H cells, all that prediction needs; structure of arrays for the vector unit.
+template <int W, int H>
+struct FlankGrid {
+    static constexpr int kCells = W * H;
+    using Row = std::array<float, static_cast<std::size_t>(kCells)>;
+    alignas(32) Row perDepth, perRing, perOffset, perShaft, lever, inverseLever, phaseShare;
+    std::array<std::uint8_t, static_cast<std::size_t>(kCells)> phase;
+
+    explicit FlankGrid(const PinionFlank& pinion) {
+        const double pitch = 2 * kPi / pinion.ring().gearSet().ringTeeth;
+        for (int j = 0; j < H; ++j) {
+            for (int i = 0; i < W; ++i) {
+                const auto cell = static_cast<std::size_t>(j * W + i);
+                const FlankPoint point = pinion.ring().at((i + 0.5) / W, (j + 0.5) / H);
+                const double roll = pinion.rollAngle(point);
+                const Eigen::Matrix3d turn = Eigen::AngleAxisd(roll, Vector3d::UnitZ()).toRotationMatrix();
+                const Vector3d normal = turn * point.normal;
+                const Vector3d position = turn * point.position;
+                const GapRates rates = gapRates(position, normal);
+                const double arm = std::abs(Vector3d::UnitZ().cross(position).dot(normal));
+                perDepth[cell] = static_cast<float>(rates.depth);
+                perRing[cell] = static_cast<float>(rates.ring);
+                perOffset[cell] = static_cast<float>(rates.offset);
+                perShaft[cell] = static_cast<float>(rates.shaft);
+                lever[cell] = static_cast<float>(arm);
+                inverseLever[cell] = static_cast<float>(1 / arm);
+                double turns = roll / pitch;
+                turns = (turns - std::floor(turns)) * kPhases;
+                const int whole = std::min(static_cast<int>(turns), kPhases - 1);
+                phase[cell] = static_cast<std::uint8_t>(whole);
+                phaseShare[cell] = static_cast<float>(turns - whole);
+            }
+        }
+    }
+
+    /// Separation of each cell from the other flank at the moment it is in mesh, mm.
+    void separation(const SetupError& error, const Modification& m, Row& out) const {
+        // Ease-off as a polynomial of column and row.
+        std::array<float, static_cast<std::size_t>(W)> lengthPart{}, twistPart{};
+        for (int i = 0; i < W; ++i) {
+            const double s = 2 * ((i + 0.5) / W - 0.5 - m.lengthShift);
+            lengthPart[static_cast<std::size_t>(i)] = static_cast<float>(1e-3 * m.lengthCrownUm * s * s);
+            twistPart[static_cast<std::size_t>(i)] = static_cast<float>(1e-3 * m.biasUm * s);
+        }
+        const auto dP = static_cast<float>(error.depthMm), dG = static_cast<float>(error.ringMm);
+        const auto dE = static_cast<float>(error.offsetMm), dS = static_cast<float>(error.shaftAngleRad);
+        alignas(32) Row rotation;
+        for (int j = 0; j < H; ++j) {
+            const double height = 2 * ((j + 0.5) / H - 0.5 - m.profileShift);
+            const auto h = static_cast<float>(height);
+            const auto profilePart = static_cast<float>(1e-3 * m.profileCrownUm * height * height);
+            const auto row = static_cast<std::size_t>(j * W);
+            for (std::size_t i = 0; i < static_cast<std::size_t>(W); ++i) {
+                const std::size_t c = row + i;
+                const float gap = lengthPart[i] + profilePart + twistPart[i] * h + dP * perDepth[c] + dG * perRing[c] +
+                                  dE * perOffset[c] + dS * perShaft[c];
+                rotation[c] = gap * inverseLever[c];
+            }
+        }
+        // Smallest rotation over one pitch, all teeth folded into it: once by phase, then again with the slope taken out,
+        // so that the width of a phase leaves no first-order error.
+        constexpr auto kCount = static_cast<std::size_t>(kPhases);
+        std::array<float, kCount + 1> smallest;
+        smallest.fill(std::numeric_limits<float>::max());
+        for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
+            const std::size_t nearest = phase[c];
+            smallest[nearest] = std::min(smallest[nearest], rotation[c]);
+        }
+        fillEmpty(smallest);
+        // First estimates stand at the middle of a phase.
+        std::array<float, kCount + 1> node;
+        for (std::size_t k = 0; k < kCount; ++k) node[k] = 0.5F * (smallest[k] + smallest[(k + kCount - 1) % kCount]);
+        node[kCount] = node[0];
+        std::array<float, kCount + 1> correction;
+        correction.fill(std::numeric_limits<float>::max());
+        for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
+            const std::size_t k = phase[c];
+            out[c] = rotation[c] - (node[k] + phaseShare[c] * (node[k + 1] - node[k]));
+            correction[k] = std::min(correction[k], out[c]);
+        }
+        fillEmpty(correction);
+        std::array<float, kCount + 1> shift;
+        for (std::size_t k = 0; k < kCount; ++k) shift[k] = 0.5F * (correction[k] + correction[(k + kCount - 1) % kCount]);
+        shift[kCount] = shift[0];
+        for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
+            const std::size_t k = phase[c];
+            out[c] = (out[c] - (shift[k] + phaseShare[c] * (shift[k + 1] - shift[k]))) * lever[c];
+        }
+    }
+
+private:
+    /// A phase in which no cell comes into mesh (less than one tooth pair in contact) takes its neighbours' value.
+    template <typename Phases>
+    static void fillEmpty(Phases& phases) {
+        constexpr float kEmpty = std::numeric_limits<float>::max();
+        for (std::size_t k = 0; k < static_cast<std::size_t>(kPhases); ++k) {
+            if (phases[k] < kEmpty) continue;
+            for (std::size_t step = 1; step < static_cast<std::size_t>(kPhases); ++step) {
+                const float after = phases[(k + step) % kPhases], before = phases[(k + kPhases - step) % kPhases];
+                const float value = std::min(after, before);
+                if (value < kEmpty) {
+                    phases[k] = value;
+                    break;
+                }
+            }
+        }
+    }
+};
+
+using FineGrid = FlankGrid<kGridU, kGridV>;
+using CoarseGrid = FlankGrid<32, 16>;
+
+float markOf(float separationMm, float filmMm) {
+    return std::clamp((kFadeEnd * filmMm - separationMm) / ((kFadeEnd - kFadeStart) * filmMm), 0.0F, 1.0F);
+}
+
+/// Separation on the fine grid drawn as marks on the flank map; linear between and beyond the cell centres.
+FlankMap mapFromSeparation(const FineGrid::Row& separation, double filmMm) {
+    FlankMap map;
+    for (int y = 0; y < kMapHeight; ++y) {
+        const double row = (1 - (y + 0.5) / kMapHeight) * kGridV - 0.5;
+        const int j = std::clamp(static_cast<int>(std::floor(row)), 0, kGridV - 2);
+        const auto up = static_cast<float>(row - j);
+        for (int x = 0; x < kMapWidth; ++x) {
+            const double column = (x + 0.5) / kMapWidth * kGridU - 0.5;
+            const int i = std::clamp(static_cast<int>(std::floor(column)), 0, kGridU - 2);
+            const auto along = static_cast<float>(column - i);
+            const auto c = static_cast<std::size_t>(j * kGridU + i);
+            const float low = separation[c] + along * (separation[c + 1] - separation[c]);
+            const float high = separation[c + kGridU] + along * (separation[c + kGridU + 1] - separation[c + kGridU]);
+            map.at(x, y) = static_cast<std::uint8_t>(
+                std::lround(255 * markOf(low + up * (high - low), static_cast<float>(filmMm))));
+        }
+    }
+    return map;
+}
+
+}  // namespace
+
+struct ToothContact::Model {
+    GearSet gearSet;
+    Blank blank;
+    std::array<RingFlank, 2> rings;
+    std::array<FineGrid, 2> fine;
+    std::array<CoarseGrid, 2> coarse;
+    /// Ring gear rotation that closes the backlash, per unit of each movement, at the mean point (rad/mm; shaft rad/rad).
+    GapRates closing{};
+
+    explicit Model(const GearSet& set)
+        : gearSet(set),
+          blank(designBlank(set)),
+          rings{RingFlank(set, blank, Side::Drive), RingFlank(set, blank, Side::Coast)},
+          fine{FineGrid(nominal(0)), FineGrid(nominal(1))},
+          coarse{CoarseGrid(nominal(0)), CoarseGrid(nominal(1))} {
+        const double u = (blank.coneDistanceM2 - blank.coneDistanceI2) / (blank.coneDistanceE2 - blank.coneDistanceI2);
+        const double v = (blank.dedendumM2 - blank.clearance) / blank.workingDepth;
+        for (std::size_t k = 0; k < 2; ++k) {
+            const PinionFlank pinion = nominal(k);
+            const FlankPoint point = pinion.ring().at(u, v);
+            const Eigen::Matrix3d turn = Eigen::AngleAxisd(pinion.rollAngle(point), Vector3d::UnitZ()).toRotationMatrix();
+            const Vector3d normal = turn * point.normal, position = turn * point.position;
+            const GapRates rates = gapRates(position, normal);
+            const double arm = std::abs(Vector3d::UnitZ().cross(position).dot(normal));
+            closing.depth -= rates.depth / arm;
+            closing.ring -= rates.ring / arm;
+            closing.offset -= rates.offset / arm;
+            closing.shaft -= rates.shaft / arm;
+        }
+    }
+
+    PinionFlank nominal(std::size_t k) const { return PinionFlank(rings[k], Modification{0, 0, 0, 0, 0}); }
+
+    double dialRadiusMm(DialReading dial) const {
+        return dial == DialReading::SquareToTooth ? 0.5 * blank.diameterM2 * std::cos(blank.spiralM2) : 0.5 * blank.outerDiameter2;
+    }
+};
+
+ToothContact::ToothContact(const GearSet& gearSet) : model_(std::make_unique<Model>(gearSet)) {}
+ToothContact::~ToothContact() = default;
+ToothContact::ToothContact(ToothContact&&) noexcept = default;
+ToothContact& ToothContact::operator=(ToothContact&&) noexcept = default;
+
+const GearSet& ToothContact::gearSet() const { return model_->gearSet; }
+const Blank& ToothContact::blank() const { return model_->blank; }
+
+ContactGrid ToothContact::predict(Side side, const SetupError& error, const Modification& modification, double filmMm) const {
+    ContactGrid grid;
+    model_->fine[index(side)].separation(error, modification, grid.contact);
+    for (float& value : grid.contact) value = markOf(value, static_cast<float>(filmMm));
+    return grid;
+}
+
+std::array<float, 512> ToothContact::predictCoarse(Side side, const SetupError& error, const Modification& modification,
+                                                   double filmMm) const {
+    CoarseGrid::Row cells;
+    model_->coarse[index(side)].separation(error, modification, cells);
+    for (float& value : cells) value = markOf(value, static_cast<float>(filmMm));
+    return cells;
+}
+
+FlankMap ToothContact::predictMap(Side side, const SetupError& error, const Modification& modification, double filmMm) const {
+    FineGrid::Row separation;
+    model_->fine[index(side)].separation(error, modification, separation);
+    return mapFromSeparation(separation, filmMm);
+}
+
+FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modification& modification, double filmMm) const {
+    // For each cell: the ring gear rotation at which it touches the pinion, at three pinion angles about its own moment of
+    // mesh, as a parabola in the pinion angle (in ring gear angle units). The lower envelope of all parabolas is the
+    // running position; a cell's least height above it is its separation.
+    const PinionFlank pinion(model_->rings[index(side)], modification);
+    const DisplacedPair pair(pinion, error);
+    const double pitch = 2 * kPi / model_->gearSet.ringTeeth;
+    const double closing = side == Side::Drive ? -1 : 1;
+    constexpr double kReach = 0.02;       // rad of ring gear angle on each side of the moment of mesh
+    constexpr int kEnvelopePhases = 240;  // a tenth of the fast model's phase
+    struct Parabola {
+        double middle = 0, rotation = 0, slope = 0, bend = 0, lever = 0;
+        double at(double ringAngle) const {
+            const double d = ringAngle - middle;
+            return rotation + d * (slope + d * bend);
+        }
+    };
+    std::vector<Parabola> cells(static_cast<std::size_t>(kGridU) * kGridV);
+    for (int j = 0; j < kGridV; ++j) {
+        for (int i = 0; i < kGridU; ++i) {
+            const double u = (i + 0.5) / kGridU, v = (j + 0.5) / kGridV;
+            const FlankPoint ringPoint = pinion.ring().at(u, v);
+            const double roll = pinion.rollAngle(ringPoint);
+            std::array<double, 3> rotation{};
+            for (int k = 0; k < 3; ++k) {
+                const double nominal = roll + (k - 1) * kReach;
+                const auto touch = pair.touchOf(u, v, pinion.ratio() * nominal, nominal);
+                if (!touch) throw InputError("--depth, --offset-error: the set-up error is too large for the exact solver.");
+                rotation[static_cast<std::size_t>(k)] = closing * (touch->ringAngle - nominal);
+            }
+            Parabola& p = cells[static_cast<std::size_t>(j * kGridU + i)];
+            p.middle = roll;
+            p.rotation = rotation[1];
+            p.slope = (rotation[2] - rotation[0]) / (2 * kReach);
+            p.bend = (rotation[2] - 2 * rotation[1] + rotation[0]) / (2 * kReach * kReach);
+            p.lever = std::abs(Vector3d::UnitZ().cross(ringPoint.position).dot(ringPoint.normal));
+        }
+    }
+    std::vector<double> envelope(kEnvelopePhases, std::numeric_limits<double>::max());
+    const auto eachPhase = [&](const Parabola& p, auto&& visit) {
+        const int first = static_cast<int>(std::ceil((p.middle - kReach) / pitch * kEnvelopePhases));
+        const int last = static_cast<int>(std::floor((p.middle + kReach) / pitch * kEnvelopePhases));
+        for (int k = first; k <= last; ++k)
+            visit(static_cast<std::size_t>(((k % kEnvelopePhases) + kEnvelopePhases) % kEnvelopePhases),
+                  p.at(k * pitch / kEnvelopePhases));
+    };
+    for (const Parabola& p : cells)
+        eachPhase(p, [&](std::size_t k, double rotation) { envelope[k] = std::min(envelope[k], rotation); });
+    FineGrid::Row separation;
+    for (std::size_t c = 0; c < cells.size(); ++c) {
+        double least = std::numeric_limits<double>::max();
+        eachPhase(cells[c], [&](std::size_t k, double rotation) { least = std::min(least, rotation - envelope[k]); });
+        separation[c] = static_cast<float>(least * cells[c].lever);
+    }
+    return mapFromSeparation(separation, filmMm);
+}
+
+BacklashRates ToothContact::backlashRates(DialReading dial) const {
+    const double radius = model_->dialRadiusMm(dial);
+    return {model_->closing.ring * radius, model_->closing.depth * radius, -model_->closing.offset * radius};
+}
+
+double ToothContact::backlashChangeMm(const SetupError& error, DialReading dial) const {
+    const GapRates& closing = model_->closing;
+    return -model_->dialRadiusMm(dial) * (closing.depth * error.depthMm + closing.ring * error.ringMm +
+                                          closing.offset * error.offsetMm + closing.shaft * error.shaftAngleRad);
+}
+
+double ToothContact::ringMoveForConstantBacklashMm(double depthMm) const {
+    return -depthMm * model_->closing.depth / model_->closing.ring;
+}
+
+double ToothContact::toSquareReading(DialReading dial) const {
+    return model_->dialRadiusMm(DialReading::SquareToTooth) / model_->dialRadiusMm(dial);
+}
+
+}  // namespace shimsight
