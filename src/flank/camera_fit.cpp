@@ -1,0 +1,343 @@
+#include "flank/camera_fit.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "flank/levenberg.h"
+#include "flank/warp.h"
+
+namespace shimsight::flank {
+namespace {
+
+/// Focal length over the picture's long side: phones and compact cameras run from about 0.65 (wide) to 2.5 (tele); the
+/// usual main camera (24 to 28 mm on a 36 mm film) has 0.72. One sigma in the logarithm, so that a few marks cannot run
+/// away with it.
+constexpr double kFocalMeanShare = 0.95;
+constexpr double kFocalLogSigma = 0.35;
+/// A focal length that the camera noted counts for this much (cropping and zooming change it), if it lies within sane
+/// bounds.
+constexpr double kNotedFocalLogSigma = 0.15;
+constexpr Interval kNotedFocalSane{0.3, 6.0};
+constexpr std::array kFocalStarts{0.75, 1.5};
+/// Marks are taken to be good to this share of the flank's length (a careful hand), at least half a pixel.
+constexpr double kMarkSigmaShare = 0.004;
+constexpr double kMarkSigmaMinPx = 0.5;
+/// Teeth searched on either side of the first one.
+constexpr int kToothReach = 12;
+
+Eigen::Matrix3d rotationOf(const Eigen::Vector3d& w) {
+    const double angle = w.norm();
+    if (angle < 1e-12) return Eigen::Matrix3d::Identity();
+    return Eigen::AngleAxisd(angle, w / angle).toRotationMatrix();
+}
+
+Eigen::Vector3d turned(const Eigen::Vector3d& p, double angle) {
+    const double c = std::cos(angle), s = std::sin(angle);
+    return {c * p.x() - s * p.y(), s * p.x() + c * p.y(), p.z()};
+}
+
+constexpr std::array<std::array<int, 2>, 4> kCornerCells{
+    {{0, 0}, {0, kUnwrapGridV - 1}, {kUnwrapGridU - 1, kUnwrapGridV - 1}, {kUnwrapGridU - 1, 0}}};
+
+double markSigma(const FlankOutline& outline) {
+    return std::max(kMarkSigmaMinPx, kMarkSigmaShare * outlineLength(outline));
+}
+
+/// One edge of the grid as points: 0 root, 1 tip (toe to heel), 2 toe, 3 heel (root to tip).
+std::vector<Eigen::Vector3d> edgePoints(const FlankGrid& grid, int edge) {
+    std::vector<Eigen::Vector3d> out;
+    if (edge < 2) {
+        for (int i = 0; i < kUnwrapGridU; ++i) out.push_back(grid.at(i, edge == 0 ? 0 : kUnwrapGridV - 1));
+    } else {
+        for (int j = 0; j < kUnwrapGridV; ++j) out.push_back(grid.at(edge == 2 ? 0 : kUnwrapGridU - 1, j));
+    }
+    return out;
+}
+
+const std::vector<PixelPoint>& edgeMarks(const FlankOutline& outline, int edge) {
+    switch (edge) {
+        case 0:
+            return outline.rootEdge;
+        case 1:
+            return outline.tipEdge;
+        case 2:
+            return outline.toeEdge;
+        default:
+            return outline.heelEdge;
+    }
+}
+
+constexpr double kBehind = 1e4;  // px, residual of a point behind the camera
+
+/// Residuals of one flank's marks in px: two for each corner, one (distance square to the edge) for each edge point.
+void appendResiduals(const Camera& camera, const MarkedFlank& flank, std::vector<double>& out) {
+    const double turn = flank.tooth * flank.grid->toothTurn;
+    for (std::size_t c = 0; c < 4; ++c) {
+        const auto p = camera.project(turned(flank.grid->at(kCornerCells[c][0], kCornerCells[c][1]), turn));
+        out.push_back(p ? p->x - flank.outline->corners[c].x : kBehind);
+        out.push_back(p ? p->y - flank.outline->corners[c].y : kBehind);
+    }
+    for (int edge = 0; edge < 4; ++edge) {
+        const auto& marks = edgeMarks(*flank.outline, edge);
+        if (marks.empty()) continue;
+        std::vector<PixelPoint> line;
+        for (const auto& point : edgePoints(*flank.grid, edge))
+            if (const auto p = camera.project(turned(point, turn))) line.push_back(*p);
+        for (const auto& mark : marks) {
+            if (line.size() < 2) {
+                out.push_back(kBehind);
+                continue;
+            }
+            const NearestOnLine near = nearestOnLine(line, mark);
+            out.push_back(near.signedDistance);
+        }
+    }
+}
+
+struct FocalPrior {
+    double logMean = 0, logSigma = 1;  ///< of the focal length over the picture's long side
+};
+
+FocalPrior focalPrior(const PictureSize& size) {
+    const double longSide = std::max(size.width, size.height);
+    if (size.focalPx && *size.focalPx > kNotedFocalSane.low * longSide &&
+        *size.focalPx < kNotedFocalSane.high * longSide)
+        return {std::log(*size.focalPx / longSide), kNotedFocalLogSigma};
+    return {std::log(kFocalMeanShare), kFocalLogSigma};
+}
+
+struct Problem {
+    const std::vector<MarkedFlank>& flanks;
+    PixelPoint centre;
+    double longSide;
+    FocalPrior prior;
+    Eigen::Vector3d pivot;  // gear-frame point about which the pose is parametrised
+    Eigen::Matrix3d startTurn;
+    Eigen::Vector3d startPivot;  // pivot in the camera frame
+    std::vector<double> sigma;
+
+    /// x: rotation vector (3), pivot shift relative to its start distance (3), log focal over the long side (1).
+    Camera camera(const Eigen::VectorXd& x) const {
+        Camera out;
+        out.centre = centre;
+        out.focalPx = longSide * std::exp(x(6));
+        out.cameraFromGear = rotationOf(x.head<3>()) * startTurn;
+        // The shift along the line of sight goes with the focal length, so that changing it keeps the size in the
+        // picture.
+        const double distance = startPivot.z();
+        Eigen::Vector3d pivotInCamera = startPivot + distance * x.segment<3>(3);
+        out.gearInCamera = pivotInCamera - out.cameraFromGear * pivot;
+        return out;
+    }
+    Eigen::VectorXd residual(const Eigen::VectorXd& x) const {
+        const Camera now = camera(x);
+        std::vector<double> all;
+        for (std::size_t k = 0; k < flanks.size(); ++k) {
+            const std::size_t first = all.size();
+            appendResiduals(now, flanks[k], all);
+            for (std::size_t i = first; i < all.size(); ++i) all[i] /= sigma[k];
+        }
+        all.push_back((x(6) - prior.logMean) / prior.logSigma);
+        return Eigen::Map<Eigen::VectorXd>(all.data(), static_cast<Eigen::Index>(all.size()));
+    }
+};
+
+/// Poses of a nearly flat patch from its homography: the direct one and the one mirrored in depth (a flat target seen
+/// from afar allows both; the curved flank and perspective decide).
+std::vector<Camera> startCameras(const MarkedFlank& flank, PixelPoint centre, double focalPx) {
+    const auto& grid = *flank.grid;
+    std::array<Eigen::Vector3d, 4> corner;
+    Eigen::Vector3d middle = Eigen::Vector3d::Zero();
+    for (std::size_t c = 0; c < 4; ++c) {
+        corner[c] = turned(grid.at(kCornerCells[c][0], kCornerCells[c][1]), flank.tooth * grid.toothTurn);
+        middle += corner[c] / 4;
+    }
+    const Eigen::Vector3d along = (corner[2] + corner[3] - corner[0] - corner[1]).normalized();
+    Eigen::Vector3d up = corner[1] + corner[2] - corner[0] - corner[3];
+    up = (up - along * along.dot(up)).normalized();
+    Eigen::Matrix3d gearFromPatch;
+    gearFromPatch << along, up, along.cross(up);
+
+    std::array<PixelPoint, 4> from, to;
+    for (std::size_t c = 0; c < 4; ++c) {
+        const Eigen::Vector3d q = gearFromPatch.transpose() * (corner[c] - middle);
+        from[c] = {q.x(), q.y()};
+        to[c] = {(flank.outline->corners[c].x - centre.x) / focalPx,
+                 (flank.outline->corners[c].y - centre.y) / focalPx};
+    }
+    const auto homography = homographyBetween(from, to);
+    if (!homography) return {};
+    Eigen::Matrix3d h = *homography;
+    h /= 0.5 * (h.col(0).norm() + h.col(1).norm());
+    if (h(2, 2) < 0) h = -h;
+    Eigen::Matrix3d raw;
+    raw << h.col(0), h.col(1), h.col(0).cross(h.col(1));
+    const Eigen::JacobiSVD<Eigen::Matrix3d> svd(raw, Eigen::ComputeFullU | Eigen::ComputeFullV);
+    Eigen::Matrix3d turn = svd.matrixU() * svd.matrixV().transpose();
+    if (turn.determinant() < 0)
+        turn = svd.matrixU() * Eigen::Vector3d(1, 1, -1).asDiagonal() * svd.matrixV().transpose();
+    const Eigen::Vector3d place = h.col(2);
+
+    std::vector<Camera> out;
+    const Eigen::Vector3d sight = place.normalized();
+    const Eigen::Matrix3d mirror = Eigen::Matrix3d::Identity() - 2 * sight * sight.transpose();
+    Eigen::Matrix3d other;
+    const Eigen::Vector3d a = mirror * turn.col(0), b = mirror * turn.col(1);
+    other << a, b, a.cross(b);
+    for (const Eigen::Matrix3d& cameraFromPatch : {turn, other}) {
+        Camera camera;
+        camera.centre = centre;
+        camera.focalPx = focalPx;
+        camera.cameraFromGear = cameraFromPatch * gearFromPatch.transpose();
+        camera.gearInCamera = place - camera.cameraFromGear * middle;
+        out.push_back(camera);
+    }
+    return out;
+}
+
+struct Refined {
+    Camera camera;
+    double cost = std::numeric_limits<double>::infinity();
+};
+
+Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, double longSide, FocalPrior prior) {
+    Problem problem{flanks, start.centre, longSide, prior, Eigen::Vector3d::Zero(), start.cameraFromGear, {}, {}};
+    for (const auto& flank : flanks) {
+        problem.pivot +=
+            turned(flank.grid->at(kUnwrapGridU / 2, kUnwrapGridV / 2), flank.tooth * flank.grid->toothTurn) /
+            static_cast<double>(flanks.size());
+        problem.sigma.push_back(markSigma(*flank.outline));
+    }
+    problem.startPivot = start.cameraFromGear * problem.pivot + start.gearInCamera;
+    Eigen::VectorXd x = Eigen::VectorXd::Zero(7);
+    x(6) = std::log(start.focalPx / longSide);
+    const auto fit = minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); }, x);
+    return {problem.camera(fit.x), fit.cost};
+}
+
+std::vector<double> residualsOf(const Camera& camera, const std::vector<MarkedFlank>& flanks) {
+    std::vector<double> out;
+    for (const auto& flank : flanks) {
+        std::vector<double> r;
+        appendResiduals(camera, flank, r);
+        double sum = 0;
+        for (const double value : r) sum += value * value;
+        // Two numbers make one corner, one number makes one edge point.
+        const double marks = 4.0 + static_cast<double>(r.size() - 8);
+        out.push_back(std::sqrt(sum / marks));
+    }
+    return out;
+}
+
+/// The flank must turn its metal outside to the camera: the winding of its corners in the picture says so.
+bool facesCamera(const Camera& camera, const MarkedFlank& flank) {
+    std::array<PixelPoint, 4> corners;
+    for (std::size_t c = 0; c < 4; ++c) {
+        const auto p = camera.project(
+            turned(flank.grid->at(kCornerCells[c][0], kCornerCells[c][1]), flank.tooth * flank.grid->toothTurn));
+        if (!p) return false;
+        corners[c] = *p;
+    }
+    return signedArea(corners) * flank.grid->windingInPicture > 0;
+}
+
+}  // namespace
+
+FlankGrid makeFlankGrid(const GearSet& gearSet, Side side) {
+    const Blank blank = designBlank(gearSet);
+    const RingFlank flank(gearSet, blank, side);
+    const bool left = gearSet.hand == Hand::Left;
+    FlankGrid out;
+    out.toothTurn = 2 * kPi / gearSet.ringTeeth;
+    out.points.reserve(static_cast<std::size_t>(kUnwrapGridU) * kUnwrapGridV);
+    for (int j = 0; j < kUnwrapGridV; ++j)
+        for (int i = 0; i < kUnwrapGridU; ++i) {
+            Eigen::Vector3d p = flank.at(i / double(kUnwrapGridU - 1), j / double(kUnwrapGridV - 1)).position;
+            if (left) p.y() = -p.y();
+            out.points.push_back(p);
+        }
+    // Seen against the outward normal, y down, clockwise corners have a positive signed area.
+    Eigen::Vector3d normal = flank.at(0.5, 0.5).normal;
+    if (left) normal.y() = -normal.y();
+    const Eigen::Vector3d diagonal1 = out.at(kUnwrapGridU - 1, kUnwrapGridV - 1) - out.at(0, 0);
+    const Eigen::Vector3d diagonal2 = out.at(kUnwrapGridU - 1, 0) - out.at(0, kUnwrapGridV - 1);
+    out.windingInPicture = diagonal1.cross(diagonal2).dot(normal) < 0 ? 1 : -1;
+    return out;
+}
+
+std::optional<PixelPoint> Camera::project(const Eigen::Vector3d& inGear) const {
+    const Eigen::Vector3d p = cameraFromGear * inGear + gearInCamera;
+    if (p.z() < 1e-3) return std::nullopt;
+    return PixelPoint{centre.x + focalPx * p.x() / p.z(), centre.y + focalPx * p.y() / p.z()};
+}
+
+std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& size) {
+    const PixelPoint centre{size.width / 2.0, size.height / 2.0};
+    const double longSide = std::max(size.width, size.height);
+    const FocalPrior prior = focalPrior(size);
+    Refined best;
+    for (const double share : kFocalStarts)
+        for (const Camera& start : startCameras(flank, centre, share * longSide)) {
+            const Refined refined = refine({flank}, start, longSide, prior);
+            if (refined.cost < best.cost && facesCamera(refined.camera, flank)) best = refined;
+        }
+    if (!std::isfinite(best.cost)) return std::nullopt;
+    return CameraFit{best.camera, {flank.tooth}, residualsOf(best.camera, {flank})};
+}
+
+std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const PictureSize& size) {
+    if (flanks.empty()) return std::nullopt;
+    // Step 1: each flank in turn gives a camera; the one that explains all marks best numbers the teeth.
+    std::optional<CameraFit> best;
+    double bestScore = std::numeric_limits<double>::infinity();
+    std::vector<MarkedFlank> numbered = flanks;
+    const double longSide = std::max(size.width, size.height);
+    const FocalPrior prior = focalPrior(size);
+    const std::size_t tries = std::min<std::size_t>(flanks.size(), 3);
+    for (std::size_t s = 0; s < tries; ++s) {
+        MarkedFlank first = flanks[s * flanks.size() / tries];
+        first.tooth = 0;
+        const auto single = fitCamera(first, size);
+        if (!single) continue;
+        std::vector<MarkedFlank> candidate = flanks;
+        double score = 0;
+        for (auto& flank : candidate) {
+            double nearest = std::numeric_limits<double>::infinity();
+            int tooth = 0;
+            for (int k = -kToothReach; k <= kToothReach; ++k) {
+                flank.tooth = k;
+                const double r = residualsOf(single->camera, {flank})[0] / outlineLength(*flank.outline);
+                if (r < nearest) {
+                    nearest = r;
+                    tooth = k;
+                }
+            }
+            flank.tooth = tooth;
+            score += std::min(nearest, 1.0);
+        }
+        // Step 2: refine together.
+        const Refined refined = refine(candidate, single->camera, longSide, prior);
+        if (!std::isfinite(refined.cost)) continue;
+        if (refined.cost < bestScore) {
+            bestScore = refined.cost;
+            CameraFit fit{refined.camera, {}, residualsOf(refined.camera, candidate)};
+            for (const auto& flank : candidate) fit.tooth.push_back(flank.tooth);
+            best = fit;
+        }
+    }
+    return best;
+}
+
+std::vector<PixelPoint> projectGrid(const Camera& camera, const FlankGrid& grid, int tooth) {
+    std::vector<PixelPoint> out;
+    for (int j = kUnwrapGridV - 1; j >= 0; --j)
+        for (int i = 0; i < kUnwrapGridU; ++i) {
+            const auto p = camera.project(turned(grid.at(i, j), tooth * grid.toothTurn));
+            if (!p) return {};
+            out.push_back(*p);
+        }
+    return out;
+}
+
+}  // namespace shimsight::flank

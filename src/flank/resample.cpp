@@ -1,0 +1,210 @@
+#include "flank/resample.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+
+#include "shimsight/flank_map.h"
+
+namespace shimsight::flank {
+namespace {
+
+/// Width of the second blur in the sharpness test, and the least contrast of an edge that counts (8-bit steps a pixel):
+/// below it sensor noise makes the edges.
+constexpr double kReblurSigma = 1.5;
+constexpr float kLeastEdge = 5.0F;
+/// The share of edge points taken as "the sharpest".
+constexpr double kSharpestShare = 0.1;
+constexpr std::size_t kLeastEdgePoints = 40;
+
+/// A part of the picture, shrunk by whole-number averaging; value of cell (x, y) covers the square from
+/// origin + factor * (x, y) to origin + factor * (x + 1, y + 1).
+struct Crop {
+    int originX = 0, originY = 0, factor = 1, width = 0, height = 0;
+    std::vector<std::uint8_t> rgb;
+};
+
+Crop crop(const Picture& picture, const std::vector<PixelPoint>& grid, int factor) {
+    double left = 1e18, right = -1e18, top = 1e18, bottom = -1e18;
+    for (const auto& p : grid) {
+        left = std::min(left, p.x);
+        right = std::max(right, p.x);
+        top = std::min(top, p.y);
+        bottom = std::max(bottom, p.y);
+    }
+    const double margin = 3.0 * factor;
+    Crop out;
+    out.factor = factor;
+    out.originX = static_cast<int>(std::clamp(std::floor(left - margin), 0.0, double(picture.width - 1)));
+    out.originY = static_cast<int>(std::clamp(std::floor(top - margin), 0.0, double(picture.height - 1)));
+    const int endX = static_cast<int>(std::clamp(std::ceil(right + margin), out.originX + 1.0, double(picture.width)));
+    const int endY =
+        static_cast<int>(std::clamp(std::ceil(bottom + margin), out.originY + 1.0, double(picture.height)));
+    out.width = (endX - out.originX + factor - 1) / factor;
+    out.height = (endY - out.originY + factor - 1) / factor;
+    out.rgb.resize(static_cast<std::size_t>(out.width) * static_cast<std::size_t>(out.height) * 3);
+    std::vector<unsigned> sum(static_cast<std::size_t>(out.width) * 3);
+    for (int y = 0; y < out.height; ++y) {
+        const int y0 = out.originY + y * factor, y1 = std::min(y0 + factor, endY);
+        std::fill(sum.begin(), sum.end(), 0U);
+        for (int yy = y0; yy < y1; ++yy) {
+            const std::uint8_t* row =
+                picture.rgb.data() + (static_cast<std::size_t>(yy) * static_cast<std::size_t>(picture.width) +
+                                      static_cast<std::size_t>(out.originX)) *
+                                         3;
+            for (int x = 0; x < out.width; ++x) {
+                const int count = std::min(factor, endX - out.originX - x * factor);
+                unsigned r = 0, g = 0, b = 0;
+                for (int k = 0; k < count; ++k, row += 3) {
+                    r += row[0];
+                    g += row[1];
+                    b += row[2];
+                }
+                unsigned* cell = sum.data() + static_cast<std::size_t>(x) * 3;
+                cell[0] += r;
+                cell[1] += g;
+                cell[2] += b;
+            }
+        }
+        std::uint8_t* target = out.rgb.data() + static_cast<std::size_t>(y) * static_cast<std::size_t>(out.width) * 3;
+        for (int x = 0; x < out.width; ++x) {
+            const unsigned n = static_cast<unsigned>((y1 - y0) * std::min(factor, endX - out.originX - x * factor));
+            for (int c = 0; c < 3; ++c)
+                target[x * 3 + c] = static_cast<std::uint8_t>((sum[static_cast<std::size_t>(x * 3 + c)] + n / 2) / n);
+        }
+    }
+    return out;
+}
+
+/// Blur of the sharpest edges, in crop cells: an edge of blur s has its gradient lowered by sqrt(s^2 + s0^2) / s when
+/// blurred once more by s0 (Zhuo and Sim, "Defocus map estimation from a single image", Pattern Recognition 44, 2011).
+double blurOf(const Crop& crop) {
+    const int w = crop.width, h = crop.height;
+    const auto index = [w](int x, int y) {
+        return static_cast<std::size_t>(y) * static_cast<std::size_t>(w) + static_cast<std::size_t>(x);
+    };
+    std::vector<float> grey(static_cast<std::size_t>(w) * static_cast<std::size_t>(h));
+    for (std::size_t i = 0; i < grey.size(); ++i)
+        grey[i] = 0.3F * crop.rgb[3 * i] + 0.6F * crop.rgb[3 * i + 1] + 0.1F * crop.rgb[3 * i + 2];
+    constexpr int radius = 4;
+    std::array<float, 2 * radius + 1> kernel{};
+    float total = 0;
+    for (int k = -radius; k <= radius; ++k)
+        total += kernel[static_cast<std::size_t>(k + radius)] =
+            static_cast<float>(std::exp(-0.5 * k * k / (kReblurSigma * kReblurSigma)));
+    for (float& k : kernel) k /= total;
+    std::vector<float> across(grey.size()), soft(grey.size());
+    for (int y = 0; y < h; ++y)
+        for (int x = 0; x < w; ++x) {
+            float sum = 0;
+            for (int k = -radius; k <= radius; ++k)
+                sum += kernel[static_cast<std::size_t>(k + radius)] * grey[index(std::clamp(x + k, 0, w - 1), y)];
+            across[index(x, y)] = sum;
+        }
+    for (int y = 0; y < h; ++y)
+        for (int x = 0; x < w; ++x) {
+            float sum = 0;
+            for (int k = -radius; k <= radius; ++k)
+                sum += kernel[static_cast<std::size_t>(k + radius)] * across[index(x, std::clamp(y + k, 0, h - 1))];
+            soft[index(x, y)] = sum;
+        }
+    std::vector<float> ratio;
+    for (int y = 1; y + 1 < h; ++y)
+        for (int x = 1; x + 1 < w; ++x) {
+            const auto gradient = [&](const std::vector<float>& image) {
+                return std::hypot(image[index(x + 1, y)] - image[index(x - 1, y)],
+                                  image[index(x, y + 1)] - image[index(x, y - 1)]) *
+                       0.5F;
+            };
+            const float g = gradient(grey);
+            if (g < kLeastEdge) continue;
+            ratio.push_back(g / std::max(0.05F, gradient(soft)));
+        }
+    if (ratio.size() < kLeastEdgePoints) return 0;
+    const auto at =
+        ratio.begin() + static_cast<std::ptrdiff_t>((1 - kSharpestShare) * static_cast<double>(ratio.size()));
+    std::nth_element(ratio.begin(), at, ratio.end());
+    const double r = std::max(1.001, static_cast<double>(*at));
+    return kReblurSigma / std::sqrt(r * r - 1);
+}
+
+}  // namespace
+
+Resampled resample(const Picture& picture, const std::vector<PixelPoint>& grid, double usedWidth, double usedHeight) {
+    constexpr int nu = kUnwrapGridU, nv = kUnwrapGridV;
+    const auto node = [&](int i, int row) { return grid[static_cast<std::size_t>(row * nu + i)]; };
+    // Step 1: how many picture pixels a map pixel covers, along and across.
+    double along = 0, across = 0;
+    for (int row = 0; row < nv; ++row)
+        for (int i = 0; i + 1 < nu; ++i)
+            along += std::hypot(node(i + 1, row).x - node(i, row).x, node(i + 1, row).y - node(i, row).y);
+    for (int row = 0; row + 1 < nv; ++row)
+        for (int i = 0; i < nu; ++i)
+            across += std::hypot(node(i, row + 1).x - node(i, row).x, node(i, row + 1).y - node(i, row).y);
+    along /= nv * kMapWidth;
+    across /= nu * kMapHeight;
+
+    // Step 2: shrink by averaging as far as the finer direction allows, then average several samples along the coarser
+    // one.
+    const int factor = std::max(1, static_cast<int>(std::floor(std::min(along, across))));
+    const Crop source = crop(picture, grid, factor);
+    const int samplesX = std::clamp(static_cast<int>(std::lround(along / factor)), 1, 8);
+    const int samplesY = std::clamp(static_cast<int>(std::lround(across / factor)), 1, 8);
+
+    Resampled out;
+    out.picture.width = kMapWidth;
+    out.picture.height = kMapHeight;
+    const auto count = static_cast<std::size_t>(kMapWidth) * kMapHeight;
+    out.picture.rgb.resize(count * 3);
+    out.sharpness.resize(count);
+    out.visible.resize(count);
+
+    const float toCell = 1.0F / static_cast<float>(factor);
+    const float share = 1.0F / static_cast<float>(samplesX * samplesY);
+    for (int y = 0; y < kMapHeight; ++y)
+        for (int x = 0; x < kMapWidth; ++x) {
+            const auto i = static_cast<std::size_t>(y) * kMapWidth + static_cast<std::size_t>(x);
+            // The map pixel lies inside one grid cell (256 / 32 and 128 / 16 are whole), so its mapping is bilinear.
+            constexpr int cellX = kMapWidth / (nu - 1), cellY = kMapHeight / (nv - 1);
+            const int gi = x / cellX, gj = y / cellY;
+            const PixelPoint a = node(gi, gj), b = node(gi + 1, gj), c = node(gi, gj + 1), d = node(gi + 1, gj + 1);
+            const auto placeAt = [&](double fx, double fy) {
+                const double wx = (x % cellX + fx) / cellX, wy = (y % cellY + fy) / cellY;
+                return PixelPoint{(1 - wy) * ((1 - wx) * a.x + wx * b.x) + wy * ((1 - wx) * c.x + wx * d.x),
+                                  (1 - wy) * ((1 - wx) * a.y + wx * b.y) + wy * ((1 - wx) * c.y + wx * d.y)};
+            };
+            const double ux = (b.x - a.x) / cellX, uy = (b.y - a.y) / cellX, vx = (c.x - a.x) / cellY,
+                         vy = (c.y - a.y) / cellY;
+            out.sharpness[i] = static_cast<float>(std::abs(ux * vy - uy * vx));
+            const PixelPoint middle = placeAt(0.5, 0.5);
+            out.visible[i] = middle.x >= 0 && middle.y >= 0 && middle.x <= usedWidth && middle.y <= usedHeight ? 1 : 0;
+            float sum[3] = {0, 0, 0};
+            for (int sy = 0; sy < samplesY; ++sy)
+                for (int sx = 0; sx < samplesX; ++sx) {
+                    const PixelPoint p = placeAt((sx + 0.5) / samplesX, (sy + 0.5) / samplesY);
+                    const float cx = std::clamp(static_cast<float>(p.x - source.originX) * toCell - 0.5F, 0.0F,
+                                                static_cast<float>(source.width - 1));
+                    const float cy = std::clamp(static_cast<float>(p.y - source.originY) * toCell - 0.5F, 0.0F,
+                                                static_cast<float>(source.height - 1));
+                    const int x0 = static_cast<int>(cx), y0 = static_cast<int>(cy);
+                    const int x1 = std::min(x0 + 1, source.width - 1), y1 = std::min(y0 + 1, source.height - 1);
+                    const float wx = cx - static_cast<float>(x0), wy = cy - static_cast<float>(y0);
+                    const auto cell = [&](int px, int py) {
+                        return source.rgb.data() +
+                               (static_cast<std::size_t>(py) * static_cast<std::size_t>(source.width) +
+                                static_cast<std::size_t>(px)) *
+                                   3;
+                    };
+                    const std::uint8_t *p00 = cell(x0, y0), *p10 = cell(x1, y0), *p01 = cell(x0, y1),
+                                       *p11 = cell(x1, y1);
+                    const float w00 = (1 - wx) * (1 - wy), w10 = wx * (1 - wy), w01 = (1 - wx) * wy, w11 = wx * wy;
+                    for (int k = 0; k < 3; ++k) sum[k] += w00 * p00[k] + w10 * p10[k] + w01 * p01[k] + w11 * p11[k];
+                }
+            for (int k = 0; k < 3; ++k)
+                out.picture.rgb[3 * i + static_cast<std::size_t>(k)] = static_cast<std::uint8_t>(sum[k] * share + 0.5F);
+        }
+    out.blurPx = blurOf(source) * factor;
+    return out;
+}
+
+}  // namespace shimsight::flank

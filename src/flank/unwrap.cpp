@@ -1,0 +1,260 @@
+#include "shimsight/unwrap.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <string>
+
+#include "flank/camera_fit.h"
+#include "flank/resample.h"
+#include "flank/warp.h"
+
+namespace shimsight {
+namespace {
+
+using namespace flank;
+
+/// A corner may lie this far outside the picture (share of its sides): marks at the border are set by hand.
+constexpr double kOutsideMargin = 0.02;
+/// Two corners closer than this (share of the longest side of the outline) are the same corner marked twice.
+constexpr double kSameCornerShare = 0.02;
+/// An edge point this far from its chord (share of the flank's length) belongs to another edge or flank.
+constexpr double kEdgeFarShare = 0.35;
+constexpr std::array kCornerNames{"toe-root", "toe-tip", "heel-tip", "heel-root"};
+
+std::string rounded(double value) { return std::to_string(static_cast<long>(std::lround(value))); }
+std::string place(PixelPoint p) { return "(" + rounded(p.x) + ", " + rounded(p.y) + ")"; }
+
+bool finite(PixelPoint p) { return std::isfinite(p.x) && std::isfinite(p.y); }
+
+double cross(PixelPoint a, PixelPoint b, PixelPoint c) { return (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x); }
+
+/// Turning direction at each corner; a proper outline turns the same way at all four.
+bool convex(const std::array<PixelPoint, 4>& c) {
+    int left = 0, right = 0;
+    for (std::size_t k = 0; k < 4; ++k) (cross(c[k], c[(k + 1) % 4], c[(k + 2) % 4]) > 0 ? left : right) += 1;
+    return left == 4 || right == 4;
+}
+
+bool handAssumed(const GearSet& gearSet) {
+    return std::any_of(gearSet.assumed.begin(), gearSet.assumed.end(),
+                       [](const std::string& text) { return text.find("hand") != std::string::npos; });
+}
+
+std::optional<Refused> faultOf(const Photo& photo, const FlankOutline& outline) {
+    const auto& c = outline.corners;
+    for (std::size_t k = 0; k < 4; ++k)
+        if (!finite(c[k]))
+            return Refused{Refusal::OutlineUnusable, std::string("The ") + kCornerNames[k] + " corner is not a number.",
+                           "Mark the four corners of this flank again."};
+    for (const auto* edge : {&outline.rootEdge, &outline.tipEdge, &outline.toeEdge, &outline.heelEdge})
+        for (const auto& p : *edge)
+            if (!finite(p))
+                return Refused{Refusal::OutlineUnusable, "A point on an edge is not a number.",
+                               "Mark the edges of this flank again."};
+    const double w = photo.fullWidth, h = photo.fullHeight;
+    for (std::size_t k = 0; k < 4; ++k)
+        if (c[k].x < -kOutsideMargin * w || c[k].x > (1 + kOutsideMargin) * w || c[k].y < -kOutsideMargin * h ||
+            c[k].y > (1 + kOutsideMargin) * h)
+            return Refused{
+                Refusal::FlankOutsidePicture,
+                std::string("The ") + kCornerNames[k] + " corner at " + place(c[k]) + " lies outside the picture of " +
+                    rounded(w) + " by " + rounded(h) + " pixels.",
+                "Use only flanks that are in the picture as a whole, or take the photo again from farther away."};
+    double longest = 0;
+    for (std::size_t k = 0; k < 4; ++k)
+        longest = std::max(longest, std::hypot(c[(k + 1) % 4].x - c[k].x, c[(k + 1) % 4].y - c[k].y));
+    for (std::size_t k = 0; k < 4; ++k)
+        for (std::size_t m = k + 1; m < 4; ++m)
+            if (std::hypot(c[m].x - c[k].x, c[m].y - c[k].y) <= kSameCornerShare * longest)
+                return Refused{Refusal::OutlineUnusable,
+                               std::string("The ") + kCornerNames[k] + " and " + kCornerNames[m] +
+                                   " corners lie on the same spot " + place(c[k]) + ".",
+                               "Mark four different corners: toe-root, toe-tip, heel-tip, heel-root."};
+    if (!convex(c))
+        return Refused{Refusal::OutlineUnusable, "The outline crosses itself or has a corner pointing inward.",
+                       "Mark the corners in this order: toe-root, toe-tip, heel-tip, heel-root."};
+    const double length = outlineLength(outline) * photo.scale, height = outlineHeight(outline) * photo.scale;
+    // The width of the patch square to its length: a flank seen edge-on has long sides and no height.
+    const double squareHeight = std::abs(signedArea(c)) * photo.scale * photo.scale / std::max(1e-9, length);
+    if (length < kMinFlankLengthPx || std::min(height, squareHeight) < kMinFlankHeightPx)
+        return Refused{Refusal::FlankTooSmall,
+                       "The flank is only " + rounded(length) + " pixels long and " +
+                           rounded(std::min(height, squareHeight)) + " pixels high in the picture; it needs " +
+                           rounded(kMinFlankLengthPx) + " and " + rounded(kMinFlankHeightPx) + ".",
+                       "Take the photo closer to the tooth and looking straight at the flank."};
+    for (const auto& [edge, first, last] : {std::tuple{&outline.rootEdge, 0, 3},
+                                            {&outline.tipEdge, 1, 2},
+                                            {&outline.toeEdge, 0, 1},
+                                            {&outline.heelEdge, 3, 2}})
+        for (const auto& p : *edge) {
+            const PixelPoint a = c[static_cast<std::size_t>(first)], b = c[static_cast<std::size_t>(last)];
+            const NearestOnLine near = nearestOnLine({a, b}, p);
+            if (std::abs(near.signedDistance) > kEdgeFarShare * outlineLength(outline) || near.t < -0.2 || near.t > 1.2)
+                return Refused{Refusal::OutlineUnusable,
+                               "The edge point at " + place(p) + " lies far from the edge between the " +
+                                   kCornerNames[static_cast<std::size_t>(first)] + " and " +
+                                   kCornerNames[static_cast<std::size_t>(last)] + " corners.",
+                               "Mark the edge points on this flank's own edges, or leave them out."};
+        }
+    return std::nullopt;
+}
+
+Refused mirrored(Side side) {
+    const std::string sideName = side == Side::Drive ? "drive" : "coast";
+    return {Refusal::OutlineUnusable,
+            "The corners run the wrong way round for the " + sideName +
+                " side of this gear set: the outline is mirrored, or it is the other side.",
+            "Check the side, the order toe-root, toe-tip, heel-tip, heel-root, and the hand in the gear-set file."};
+}
+
+UnwrappedFlank layFlat(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> grid, FlankShape shape,
+                       double residualPx) {
+    UnwrappedFlank out;
+    out.side = outline.side;
+    out.outline = outline;
+    out.shape = shape;
+    out.shapeResidualPx = residualPx;
+    out.gridPx = grid;
+    for (auto& p : grid) {
+        p.x *= photo.scale;
+        p.y *= photo.scale;
+    }
+    Resampled resampled = resample(photo.picture, grid, photo.fullWidth * photo.scale, photo.fullHeight * photo.scale);
+    out.picture = std::move(resampled.picture);
+    out.sharpness = std::move(resampled.sharpness);
+    out.visible = std::move(resampled.visible);
+    out.blurPx = resampled.blurPx;
+    out.lengthPx = outlineLength(outline) * photo.scale;
+    out.heightPx = outlineHeight(outline) * photo.scale;
+    return out;
+}
+
+bool hasEdges(const FlankOutline& outline) {
+    return !outline.rootEdge.empty() || !outline.tipEdge.empty() || !outline.toeEdge.empty() ||
+           !outline.heelEdge.empty();
+}
+
+/// The grid must not fold: every cell turns the same way as the outline.
+bool unfolded(const std::vector<PixelPoint>& grid, double orientation) {
+    for (int row = 0; row + 1 < kUnwrapGridV; ++row)
+        for (int i = 0; i + 1 < kUnwrapGridU; ++i) {
+            const auto k = static_cast<std::size_t>(row * kUnwrapGridU + i);
+            const PixelPoint a = grid[k], b = grid[k + 1], c = grid[k + kUnwrapGridU];
+            if (-cross(a, b, c) * orientation >= 0) return false;
+        }
+    return true;
+}
+
+}  // namespace
+
+Outcome<UnwrappedFlank> unwrapFlank(const Photo& photo, const FlankOutline& outline, const GearSet* gearSet) {
+    return unwrapFlanks(photo, {outline}, gearSet)[0];
+}
+
+std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std::vector<FlankOutline>& outlines,
+                                                  const GearSet* gearSet) {
+    const std::size_t n = outlines.size();
+    std::vector<std::optional<Refused>> fault(n);
+    for (std::size_t k = 0; k < n; ++k) fault[k] = faultOf(photo, outlines[k]);
+
+    // Step 1: which way the corners run tells the side, or that an outline is mirrored.
+    std::array<std::optional<FlankGrid>, 2> grids;
+    std::vector<std::optional<Side>> side(n);
+    for (std::size_t k = 0; k < n; ++k) side[k] = outlines[k].side;
+    if (gearSet) {
+        for (const Side s : kSides) grids[index(s)] = makeFlankGrid(*gearSet, s);
+        const bool handCertain = !handAssumed(*gearSet);
+        for (std::size_t k = 0; k < n; ++k) {
+            if (fault[k]) continue;
+            const double winding = signedArea(outlines[k].corners) > 0 ? 1 : -1;
+            if (!side[k] && handCertain)
+                for (const Side s : kSides)
+                    if (grids[index(s)]->windingInPicture == winding) side[k] = s;
+            if (side[k] && handCertain && grids[index(*side[k])]->windingInPicture != winding)
+                fault[k] = mirrored(*side[k]);
+        }
+    }
+    // Without a known hand, flanks of one side must at least agree with one another.
+    for (const Side s : kSides) {
+        int clockwise = 0, counter = 0;
+        for (std::size_t k = 0; k < n; ++k)
+            if (!fault[k] && side[k] == s) (signedArea(outlines[k].corners) > 0 ? clockwise : counter) += 1;
+        if (clockwise == 0 || counter == 0 || clockwise == counter) continue;
+        for (std::size_t k = 0; k < n; ++k)
+            if (!fault[k] && side[k] == s && (signedArea(outlines[k].corners) > 0) != (clockwise > counter))
+                fault[k] = mirrored(s);
+    }
+
+    // Step 2: a camera for the photo, from all flanks whose corners can be the gear set's.
+    std::vector<std::vector<PixelPoint>> modelGrid(n);
+    std::vector<double> residual(n, 0);
+    if (gearSet) {
+        std::vector<MarkedFlank> marked;
+        std::vector<std::size_t> owner;
+        for (std::size_t k = 0; k < n; ++k) {
+            if (fault[k] || !side[k]) continue;
+            const FlankGrid& grid = *grids[index(*side[k])];
+            if (grid.windingInPicture * signedArea(outlines[k].corners) < 0) continue;
+            marked.push_back({&outlines[k], &grid, 0});
+            owner.push_back(k);
+        }
+        std::optional<double> focal;
+        if (photo.notes.focalLength35mm)
+            focal = *photo.notes.focalLength35mm / kFilmDiagonalMm * std::hypot(photo.fullWidth, photo.fullHeight);
+        const PictureSize size{photo.fullWidth, photo.fullHeight, focal};
+        const auto together = marked.empty() ? std::nullopt : fitCamera(marked, size);
+        for (std::size_t m = 0; m < marked.size(); ++m) {
+            const std::size_t k = owner[m];
+            const double limit = kShapeFitShare * outlineLength(outlines[k]);
+            if (together && together->residualPx[m] <= limit) {
+                modelGrid[k] = projectGrid(together->camera, *marked[m].grid, together->tooth[m]);
+                residual[k] = together->residualPx[m];
+            } else if (marked.size() > 1) {
+                const auto alone = fitCamera(marked[m], size);
+                if (!alone || alone->residualPx[0] > limit) continue;
+                modelGrid[k] = projectGrid(alone->camera, *marked[m].grid, 0);
+                residual[k] = alone->residualPx[0];
+            }
+        }
+    }
+
+    // Step 3: lay each one flat.
+    std::vector<Outcome<UnwrappedFlank>> out;
+    for (std::size_t k = 0; k < n; ++k) {
+        if (fault[k]) {
+            out.emplace_back(*fault[k]);
+            continue;
+        }
+        const FlankOutline& outline = outlines[k];
+        const double orientation = signedArea(outline.corners);
+        FlankShape shape = FlankShape::GearSet;
+        std::vector<PixelPoint> grid = modelGrid[k];
+        if (!grid.empty()) {
+            meetMarks(grid, outline);
+            if (!unfolded(grid, orientation)) grid.clear();
+        }
+        if (grid.empty()) {
+            shape = hasEdges(outline) ? FlankShape::Edges : FlankShape::Flat;
+            residual[k] = 0;
+            grid = flatGrid(outline.corners);
+            if (grid.empty()) {
+                out.emplace_back(Refused{Refusal::OutlineUnusable, "Three of the four corners lie on one line.",
+                                         "Mark the four corners of this flank again."});
+                continue;
+            }
+            meetMarks(grid, outline);
+            if (!unfolded(grid, orientation)) {
+                out.emplace_back(Refused{Refusal::OutlineUnusable, "The marked edge points fold the flank over itself.",
+                                         "Mark the edge points again, in order from toe to heel, or leave them out."});
+                continue;
+            }
+        }
+        FlankOutline named = outline;
+        named.side = side[k];
+        out.emplace_back(layFlat(photo, named, std::move(grid), shape, residual[k]));
+    }
+    return out;
+}
+
+}  // namespace shimsight

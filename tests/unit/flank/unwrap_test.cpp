@@ -1,0 +1,328 @@
+#include "shimsight/unwrap.h"
+
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "flank/camera_fit.h"
+#include "shimsight/flank_map.h"
+#include "shimsight/flank_surface.h"
+
+using namespace shimsight;
+
+namespace {
+
+GearSet axleSet(Hand hand = Hand::Right) {
+    GearSetData data;
+    data.name = "training set";
+    data.pinionTeeth = 11;
+    data.ringTeeth = 43;
+    data.ringGearDiameterMm = 222;
+    data.offsetMm = 36;
+    data.faceWidthMm = 34;
+    data.pinionSpiralDeg = 47;
+    data.cutterRadiusMm = 101.6;
+    data.cut = Cut::FaceMilled;
+    data.hand = hand;
+    return completeGearSet(data);
+}
+
+constexpr int kWidth = 1600, kHeight = 1200;
+
+/// A camera written for the tests alone: looks at `target` from `eye`.
+struct TestCamera {
+    Eigen::Matrix3d turn;
+    Eigen::Vector3d eye;
+    double focalPx;
+    TestCamera(const Eigen::Vector3d& from, const Eigen::Vector3d& target, const Eigen::Vector3d& upHint, double focal)
+        : eye(from), focalPx(focal) {
+        const Eigen::Vector3d z = (target - from).normalized();
+        const Eigen::Vector3d x = z.cross(upHint).normalized();
+        const Eigen::Vector3d y = z.cross(x);
+        turn << x.transpose(), y.transpose(), z.transpose();
+    }
+    PixelPoint operator()(const Eigen::Vector3d& p) const {
+        const Eigen::Vector3d c = turn * (p - eye);
+        return {kWidth / 2.0 + focalPx * c.x() / c.z(), kHeight / 2.0 + focalPx * c.y() / c.z()};
+    }
+};
+
+Eigen::Vector3d mirroredFor(const GearSet& set, Eigen::Vector3d p) {
+    if (set.hand == Hand::Left) p.y() = -p.y();
+    return p;
+}
+
+/// A view of one flank from `distance` mm, `tiltDeg` off its normal toward the toe and `liftDeg` toward the tip.
+struct View {
+    GearSet set;
+    Side side;
+    RingFlank flank;
+    TestCamera camera;
+    View(const GearSet& gearSet, Side seen, double distance, double tiltDeg, double liftDeg, double focal)
+        : set(gearSet),
+          side(seen),
+          flank(gearSet, designBlank(gearSet), seen),
+          camera(make(distance, tiltDeg, liftDeg, focal)) {}
+    TestCamera make(double distance, double tiltDeg, double liftDeg, double focal) const {
+        const Eigen::Vector3d middle = mirroredFor(set, flank.at(0.5, 0.5).position);
+        const Eigen::Vector3d normal = mirroredFor(set, flank.at(0.5, 0.5).normal);
+        const Eigen::Vector3d toToe = (mirroredFor(set, flank.at(0, 0.5).position) - middle).normalized();
+        const Eigen::Vector3d toTip = (mirroredFor(set, flank.at(0.5, 1).position) - middle).normalized();
+        const Eigen::Vector3d direction =
+            (normal + std::tan(radians(tiltDeg)) * toToe + std::tan(radians(liftDeg)) * toTip).normalized();
+        return {middle + distance * direction, middle, toTip, focal};
+    }
+    PixelPoint at(double u, double v, int tooth = 0) const {
+        const double a = tooth * 2 * kPi / set.ringTeeth;
+        const Eigen::Vector3d p = mirroredFor(set, flank.at(u, v).position);
+        return camera(Eigen::AngleAxisd(a, Eigen::Vector3d::UnitZ()) * p);
+    }
+    FlankOutline outline(bool edges, int tooth = 0) const {
+        FlankOutline out;
+        out.side = side;
+        out.corners = {at(0, 0, tooth), at(0, 1, tooth), at(1, 1, tooth), at(1, 0, tooth)};
+        if (edges)
+            for (int k = 1; k < 8; ++k) {
+                out.rootEdge.push_back(at(k / 8.0, 0, tooth));
+                out.tipEdge.push_back(at(k / 8.0, 1, tooth));
+            }
+        return out;
+    }
+};
+
+Photo blankPhoto(double scale = 1) {
+    Photo photo;
+    photo.fullWidth = kWidth;
+    photo.fullHeight = kHeight;
+    photo.scale = scale;
+    photo.picture.width = static_cast<int>(kWidth * scale);
+    photo.picture.height = static_cast<int>(kHeight * scale);
+    photo.picture.rgb.assign(
+        static_cast<std::size_t>(photo.picture.width) * static_cast<std::size_t>(photo.picture.height) * 3, 100);
+    return photo;
+}
+
+/// Largest and mean departure of the unwrapped grid from the true one, as a share of the flank's length.
+struct GridError {
+    double largest = 0, mean = 0;
+};
+GridError gridError(const UnwrappedFlank& flank, const View& view, int tooth = 0) {
+    REQUIRE(flank.gridPx.size() == static_cast<std::size_t>(kUnwrapGridU * kUnwrapGridV));
+    const PixelPoint toe = view.at(0, 0.5, tooth), heel = view.at(1, 0.5, tooth);
+    const double length = std::hypot(heel.x - toe.x, heel.y - toe.y);
+    GridError out;
+    for (int row = 0; row < kUnwrapGridV; ++row)
+        for (int i = 0; i < kUnwrapGridU; ++i) {
+            const PixelPoint truth = view.at(i / double(kUnwrapGridU - 1), 1 - row / double(kUnwrapGridV - 1), tooth);
+            const PixelPoint got = flank.gridPx[static_cast<std::size_t>(row * kUnwrapGridU + i)];
+            const double e = std::hypot(got.x - truth.x, got.y - truth.y) / length;
+            out.largest = std::max(out.largest, e);
+            out.mean += e / (kUnwrapGridU * kUnwrapGridV);
+        }
+    return out;
+}
+
+FlankOutline plainOutline() {
+    FlankOutline out;
+    out.side = Side::Drive;
+    out.corners = {PixelPoint{400, 800}, {400, 500}, {1200, 500}, {1200, 800}};
+    return out;
+}
+
+Refusal refusalOf(const FlankOutline& outline, const GearSet* set = nullptr) {
+    const auto result = unwrapFlank(blankPhoto(), outline, set);
+    REQUIRE_FALSE(bool(result));
+    CHECK(result.refused().reason.size() > 20);
+    CHECK(result.refused().whatToDo.size() > 20);
+    return result.refused().why;
+}
+
+}  // namespace
+
+TEST_CASE("a flat flank, even or tapered, seen in perspective is laid flat closely", "[flank]") {
+    // Trapezoids of 60 mm by 20 mm; the toe's height over the heel's as of a hobbed and of a milled tooth.
+    for (const double taper : {0.965, 0.555})
+        for (const double turn : {-25.0, 0.0, 25.0}) {
+            const TestCamera camera({0, 0, -300}, {20, 10, 0}, {0.1, -1, 0}, 1500);
+            const auto plane = [&](double u, double v) {
+                return camera({60 * (u - 0.5), -20 * (v - 0.5) * (taper + (1 - taper) * u), turn * (u - 0.5) + 9 * v});
+            };
+            FlankOutline outline;
+            outline.corners = {plane(0, 0), plane(0, 1), plane(1, 1), plane(1, 0)};
+            const auto result = unwrapFlank(blankPhoto(), outline);
+            REQUIRE(bool(result));
+            CHECK(result.value().shape == FlankShape::Flat);
+            const PixelPoint got = result.value().gridPx[8 * kUnwrapGridU + 16], want = plane(0.5, 0.5);
+            const double length = std::hypot(plane(1, 0.5).x - plane(0, 0.5).x, plane(1, 0.5).y - plane(0, 0.5).y);
+            CHECK(std::hypot(got.x - want.x, got.y - want.y) / length < 0.015);
+        }
+}
+
+TEST_CASE("colours land where the map says", "[flank]") {
+    // Red grows along the picture's x, green along y: on an upright rectangle the map must repeat the ramps.
+    for (const double scale : {1.0, 0.5}) {
+        Photo photo = blankPhoto(scale);
+        for (int y = 0; y < photo.picture.height; ++y)
+            for (int x = 0; x < photo.picture.width; ++x) {
+                auto* p = &photo.picture
+                               .rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(photo.picture.width) +
+                                         static_cast<std::size_t>(x))];
+                p[0] = static_cast<std::uint8_t>(255.0 * (x + 0.5) / photo.picture.width);
+                p[1] = static_cast<std::uint8_t>(255.0 * (y + 0.5) / photo.picture.height);
+            }
+        const auto result = unwrapFlank(photo, plainOutline());
+        REQUIRE(bool(result));
+        const auto& flat = result.value();
+        for (const auto& [mx, my] : {std::pair{0, 0}, {255, 0}, {128, 64}, {10, 120}, {250, 127}}) {
+            const auto* p = &flat.picture.rgb[3 * static_cast<std::size_t>(my * kMapWidth + mx)];
+            const double x = 400 + 800 * (mx + 0.5) / kMapWidth, y = 500 + 300 * (my + 0.5) / kMapHeight;
+            CHECK(std::abs(p[0] - 255.0 * x / kWidth) < 1.6);
+            CHECK(std::abs(p[1] - 255.0 * y / kHeight) < 1.6);
+            CHECK(flat.visible[static_cast<std::size_t>(my * kMapWidth + mx)] == 1);
+        }
+        CHECK(flat.sharpness[1000] == Approx(scale * scale * (800.0 / kMapWidth) * (300.0 / kMapHeight)).epsilon(0.04));
+        CHECK(flat.lengthPx == Approx(800 * scale));
+    }
+}
+
+TEST_CASE("fine stripes are averaged, not sampled", "[flank]") {
+    // Two-pixel stripes on a flank of 5.5 pixels to the map pixel must come out near their mean (a single sample: 0 or
+    // 200).
+    Photo photo = blankPhoto();
+    for (int y = 0; y < kHeight; ++y)
+        for (int x = 0; x < kWidth; ++x)
+            for (int c = 0; c < 3; ++c)
+                photo.picture.rgb[3 * (static_cast<std::size_t>(y) * kWidth + static_cast<std::size_t>(x)) +
+                                  static_cast<std::size_t>(c)] = x / 2 % 2 ? 200 : 0;
+    FlankOutline outline;
+    outline.corners = {PixelPoint{100, 1100}, {110, 200}, {1520, 210}, {1500, 1090}};
+    const auto result = unwrapFlank(photo, outline);
+    REQUIRE(bool(result));
+    for (const std::uint8_t value : result.value().picture.rgb) REQUIRE(std::abs(value - 100) < 40);
+}
+
+TEST_CASE("edges and the gear set's shape take out the curvature of the flank", "[flank]") {
+    for (const Side side : kSides)
+        for (const Hand hand : {Hand::Right, Hand::Left}) {
+            const GearSet set = axleSet(hand);
+            const View view(set, side, 220, 25, 20, 2400);
+            const Photo photo = blankPhoto();
+            const auto corners = unwrapFlank(photo, view.outline(false)),
+                       edges = unwrapFlank(photo, view.outline(true));
+            const auto shape = unwrapFlank(photo, view.outline(true), &set);
+            REQUIRE(bool(corners));
+            REQUIRE(bool(edges));
+            REQUIRE(bool(shape));
+            CHECK(edges.value().shape == FlankShape::Edges);
+            CHECK(shape.value().shape == FlankShape::GearSet);
+            const GridError flatError = gridError(corners.value(), view), edgeError = gridError(edges.value(), view),
+                            shapeError = gridError(shape.value(), view);
+            INFO("flat " << flatError.mean << " edges " << edgeError.mean << " shape " << shapeError.mean);
+            CHECK(edgeError.mean < 0.7 * flatError.mean);
+            CHECK(shapeError.largest < 0.006);
+            CHECK(shape.value().shapeResidualPx < 0.5);
+        }
+}
+
+TEST_CASE("corners alone with a gear set beat a flat patch", "[flank]") {
+    const GearSet set = axleSet();
+    for (const Side side : kSides) {
+        const View view(set, side, 220, 25, 20, 2400);
+        const auto flat = unwrapFlank(blankPhoto(), view.outline(false)),
+                   shape = unwrapFlank(blankPhoto(), view.outline(false), &set);
+        REQUIRE(bool(flat));
+        REQUIRE(bool(shape));
+        CHECK(gridError(shape.value(), view).mean < 0.35 * gridError(flat.value(), view).mean);
+    }
+}
+
+TEST_CASE("several teeth share the camera", "[flank]") {
+    const GearSet set = axleSet();
+    const View view(set, Side::Coast, 260, 15, 25, 2000);
+    std::vector<FlankOutline> outlines;
+    Random random(7);
+    for (const int tooth : {0, 1, -1, 2}) {
+        FlankOutline outline = view.outline(true, tooth);
+        const double length =
+            std::hypot(outline.corners[3].x - outline.corners[0].x, outline.corners[3].y - outline.corners[0].y);
+        for (auto* list : {&outline.rootEdge, &outline.tipEdge})
+            for (auto& p : *list) p = {p.x + random.normal(0, 0.004 * length), p.y + random.normal(0, 0.004 * length)};
+        outlines.push_back(outline);
+    }
+    const auto together = unwrapFlanks(blankPhoto(), outlines, &set);
+    REQUIRE(together.size() == 4);
+    std::size_t k = 0;
+    for (const int tooth : {0, 1, -1, 2}) {
+        REQUIRE(bool(together[k]));
+        CHECK(together[k].value().shape == FlankShape::GearSet);
+        CHECK(gridError(together[k].value(), view, tooth).mean < 0.006);
+        ++k;
+    }
+}
+
+TEST_CASE("an outline of another gear form is not forced onto the gear set", "[flank]") {
+    const GearSet set = axleSet();
+    const View view(set, Side::Drive, 220, 10, 15, 2400);
+    FlankOutline outline = view.outline(true);
+    for (auto* list : {&outline.rootEdge, &outline.tipEdge}) {
+        int k = 1;
+        for (auto& p : *list) p.y += 90 * std::sin(kPi * k++ / 4.0);  // an S bend that no hypoid tooth has
+    }
+    const auto result = unwrapFlank(blankPhoto(), outline, &set);
+    REQUIRE(bool(result));
+    CHECK(result.value().shape == FlankShape::Edges);
+}
+
+TEST_CASE("the side is told by the hand, and a mirrored outline refused", "[flank]") {
+    const GearSet set = axleSet();
+    const View view(set, Side::Coast, 220, 10, 15, 2400);
+    FlankOutline outline = view.outline(false);
+    outline.side.reset();
+    const auto result = unwrapFlank(blankPhoto(), outline, &set);
+    REQUIRE(bool(result));
+    REQUIRE(result.value().side.has_value());
+    CHECK(*result.value().side == Side::Coast);
+    outline.side = Side::Drive;
+    CHECK(refusalOf(outline, &set) == Refusal::OutlineUnusable);
+}
+
+TEST_CASE("unusable outlines are refused with a sentence", "[flank]") {
+    FlankOutline outside = plainOutline();
+    outside.corners[2].x = 1700;
+    CHECK(refusalOf(outside) == Refusal::FlankOutsidePicture);
+    FlankOutline justOutside = plainOutline();
+    justOutside.corners[2].x = justOutside.corners[3].x = 1620;
+    CHECK(bool(unwrapFlank(blankPhoto(), justOutside)));
+    FlankOutline crossing = plainOutline();
+    std::swap(crossing.corners[2], crossing.corners[3]);
+    CHECK(refusalOf(crossing) == Refusal::OutlineUnusable);
+    FlankOutline dented = plainOutline();
+    dented.corners[2] = {600, 700};
+    CHECK(refusalOf(dented) == Refusal::OutlineUnusable);
+    FlankOutline same = plainOutline();
+    same.corners[1] = same.corners[0];
+    CHECK(refusalOf(same) == Refusal::OutlineUnusable);
+    FlankOutline tiny = plainOutline();
+    for (auto& c : tiny.corners) c = {c.x / 20, c.y / 20};
+    CHECK(refusalOf(tiny) == Refusal::FlankTooSmall);
+    FlankOutline edgeOn = plainOutline();
+    for (std::size_t k : {1U, 2U}) edgeOn.corners[k] = {edgeOn.corners[k].x + 200, 790};
+    CHECK(refusalOf(edgeOn) == Refusal::FlankTooSmall);
+    FlankOutline notNumber = plainOutline();
+    notNumber.corners[0].x = std::nan("");
+    CHECK(refusalOf(notNumber) == Refusal::OutlineUnusable);
+    FlankOutline strayEdge = plainOutline();
+    strayEdge.tipEdge.push_back({800, 1150});
+    CHECK(refusalOf(strayEdge) == Refusal::OutlineUnusable);
+}
+
+TEST_CASE("flanks of one side that run opposite ways: the odd one is refused", "[flank]") {
+    FlankOutline a = plainOutline(), b = plainOutline(), c = plainOutline();
+    for (auto& p : b.corners) p.y -= 350;
+    std::swap(c.corners[0], c.corners[3]);
+    std::swap(c.corners[1], c.corners[2]);
+    const auto result = unwrapFlanks(blankPhoto(), {a, b, c});
+    CHECK(bool(result[0]));
+    CHECK(bool(result[1]));
+    REQUIRE_FALSE(bool(result[2]));
+    CHECK(result[2].refused().why == Refusal::OutlineUnusable);
+}
