@@ -57,4 +57,6 @@ function(shimsight_tests name)
                                              Catch2::Catch2WithMain shimsight_warnings)
   set_target_properties(test_${name} PROPERTIES RUNTIME_OUTPUT_DIRECTORY "${PROJECT_BINARY_DIR}/tests")
   add_test(NAME ${name} COMMAND test_${name})
+  set_tests_properties(${name} PROPERTIES
+    ENVIRONMENT "LSAN_OPTIONS=suppressions=${PROJECT_SOURCE_DIR}/tests/leaks.txt:print_suppressions=0")
 endfunction()
