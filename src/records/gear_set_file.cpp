@@ -37,6 +37,7 @@ constexpr Range kAngleDeg{0, 90};
 constexpr Range kPressureAngleDeg{1, 45};
 constexpr Range kBladeGroups{1, 100};
 constexpr Range kCrownUm{-1000, 1000};  // a whole backlash; crowns are tens of micrometres
+constexpr Range kThicknessFactor{-1, 1};
 constexpr Range kShift{-0.5, 0.5};
 constexpr Range kShimMm{0.001, 25};
 constexpr Range kNotches{0, 1000};
@@ -152,6 +153,7 @@ GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName) {
     data.addendumAngleDeg = reader.number("addendum_angle_deg", kAngleDeg);
     data.dedendumAngleDeg = reader.number("dedendum_angle_deg", kAngleDeg);
     data.meanPitchDiameterMm = reader.number("mean_pitch_diameter_mm", kAboveZeroMm);
+    data.thicknessFactor = reader.number("thickness_factor", kThicknessFactor);
     data.hand = reader.choice("hand", kHandWords);
     data.forwardLoadSide = reader.choice("forward_load_side", kSideWords);
     if (std::optional<ObjectReader> modification = reader.object("modification")) {
@@ -209,6 +211,7 @@ std::string writeGearSet(const GearSetData& data) {
     put(file, "addendum_angle_deg", data.addendumAngleDeg);
     put(file, "dedendum_angle_deg", data.dedendumAngleDeg);
     put(file, "mean_pitch_diameter_mm", data.meanPitchDiameterMm);
+    put(file, "thickness_factor", data.thicknessFactor);
     if (data.hand) file["hand"] = wordFor(*data.hand, kHandWords);
     if (data.forwardLoadSide) file["forward_load_side"] = wordFor(*data.forwardLoadSide, kSideWords);
     for (const auto& [word, side] : kSideWords) {

@@ -1,31 +1,9 @@
-#include <cmath>
-#include <stdexcept>
-
 #include "records/json_writer.h"
 #include "shimsight/records.h"
 
 namespace shimsight {
 
 using nlohmann::json;
-
-double tidy(double value) {
-    check(std::isfinite(value), "a number that is not finite was about to be written to a record");
-    return std::round(value * 1e6) / 1e6 + 0.0;
-}
-
-json pointJson(const PixelPoint& point) {
-    return json::array({std::round(tidy(point.x) * 100) / 100, std::round(tidy(point.y) * 100) / 100});
-}
-
-json refusedJson(const Refused& refused) {
-    return {{"why", refusalName(refused.why)}, {"reason", refused.reason}, {"what_to_do", refused.whatToDo}};
-}
-
-std::string sideWord(Side side) { return side == Side::Drive ? "drive" : "coast"; }
-
-std::string fileText(const json& document) {
-    return document.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
-}
 
 json toJson(const Pattern& pattern) {
     json runsOff = json::array();
@@ -51,14 +29,6 @@ json toJson(const Pattern& pattern) {
         {"tooth_spread", tidy(pattern.toothSpread)},
         {"teeth", pattern.teeth},
     };
-}
-
-json toJson(const Modification& modification) {
-    return {{"length_crown_um", tidy(modification.lengthCrownUm)},
-            {"profile_crown_um", tidy(modification.profileCrownUm)},
-            {"bias_um", tidy(modification.biasUm)},
-            {"length_shift", tidy(modification.lengthShift)},
-            {"profile_shift", tidy(modification.profileShift)}};
 }
 
 namespace {
