@@ -1,0 +1,64 @@
+/// The move with the highest chance of an acceptable pattern next time.
+#pragma once
+
+#include "advice/posterior.h"
+#include "advice/shims.h"
+#include "shimsight/core.h"
+
+#include <optional>
+#include <vector>
+
+namespace shimsight::advice {
+
+/// One gear model with its prior.
+struct Model {
+    const ToothContact* contact = nullptr;
+    Prior prior;
+};
+
+/// One equally likely truth, drawn from the ensemble of all models.
+struct Situation {
+    const Model* model = nullptr;
+    SetUp setUp;
+    double backlashSetNoise = 0;  ///< standard normal: how the next backlash will miss its target, in dial errors
+};
+
+/// `count` situations by systematic resampling (one random offset) of the particles of all models; `modelWeights` sum to 1.
+std::vector<Situation> drawSituations(const std::vector<Model>& models, const std::vector<Posterior>& posteriors,
+                                      const std::vector<double>& modelWeights, int count, Random& random);
+
+struct Outlook {
+    double acceptable = 0;  ///< share of situations that end acceptable: both patterns and the backlash
+    double utility = 0;     ///< chance that the next reading, with its noise, will be judged acceptable; smooth
+};
+
+/// The situation after the pinion went deeper by `depthChangeMm` and the backlash was set to `backlashTargetMm`.
+SetUp afterMove(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm);
+
+struct Choice {
+    double depthChangeMm = 0;  ///< by a thickness change that can be stacked
+    double thicknessChangeMm = 0;
+    double backlashTargetMm = 0;
+    double wishedDepthChangeMm = 0;  ///< the best without regard to the shims on hand
+    double chanceNext = 0;
+    double chanceNow = 0;
+    double chanceAny = 0;  ///< share of situations that some shim and backlash would cure
+};
+
+struct DecisionInput {
+    const std::vector<Situation>& situations;  ///< for the search a first part is used, for the chances all
+    Limits limits;
+    PinionShim shim = PinionShim::BehindPinionHead;
+    std::vector<double> thicknessChangesMm;  ///< that can be stacked
+    double depthErrorMm = 0;                 ///< best estimate
+    std::optional<double> backlashNowMm;     ///< as read, square to the tooth
+    double backlashSigmaMm = 0.012;
+};
+
+Choice decide(const DecisionInput& input);
+
+/// The mean pattern of the situations after a move; sigmas = their spread. nullopt when most show no mark.
+std::optional<Pattern> expectedPattern(const std::vector<Situation>& situations, Side side, double depthChangeMm,
+                                       double backlashTargetMm, double backlashSigmaMm);
+
+}  // namespace shimsight::advice

@@ -1,0 +1,62 @@
+/// The weighted ensemble of set-ups behind one trial, for one gear set.
+#pragma once
+
+#include "advice/features.h"
+#include "advice/prior.h"
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+namespace shimsight::advice {
+
+/// A trial as the likelihood sees it.
+struct Evidence {
+    struct Flank {
+        Features seen, scales;
+    };
+    std::array<std::optional<Flank>, 2> flank;  ///< by index(side)
+    std::optional<double> backlashMm;           ///< dial square to the tooth
+    double backlashSigmaMm = 0;
+    int count() const;  ///< how many numbers were observed
+};
+
+Evidence evidenceOf(const TrialObservation& trial, const ToothContact& contact);
+
+/// Features of the pattern that `setUp` makes on one side; nullopt: no mark.
+std::optional<Features> predictFeatures(const ToothContact& contact, Side side, const SetUp& setUp);
+std::optional<Pattern> predictPattern(const ToothContact& contact, Side side, const SetUp& setUp);
+
+struct Particle {
+    Z z;
+    SetUp setUp;
+    double weight = 0;  ///< the weights of an ensemble sum to 1
+};
+
+/// Slopes of the features of one side: columns depth, ring, offset, shaft angle, ln film, then the five of the flank's z.
+using FlankSlopes = Eigen::Matrix<double, kFeatures, 5 + kFlankUnknowns>;
+
+struct Posterior {
+    std::vector<Particle> particles;
+    double logEvidence = 0;  ///< log probability density of the evidence under this gear set
+    double effectiveSize = 0;
+    double misfit = 0;  ///< squared residuals plus squared z at the best fit: near chi-square with `count` degrees of freedom
+    Z mode;             ///< the best fit
+};
+
+/// Gauss-Newton from several depths to the modes, then importance sampling from Student-t mixtures about them, further
+/// rounds only while the effective size is low. `samples` per round.
+Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Evidence& evidence, int samples,
+                          std::uint64_t seed);
+
+/// Misfit of the best fit alone (see Posterior); cheap, for checking another reading of the same trial.
+double bestMisfit(const ToothContact& contact, const Prior& prior, const Evidence& evidence);
+
+/// Chi-square value that a share `tail` of draws exceeds (Wilson and Hilferty's approximation; value from memory).
+double chiSquareBeyond(int degrees, double normalQuantile);
+
+/// How far each feature of each side pulled the estimate of the depth error from the prior, mm, linearised at `z`.
+std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Evidence& evidence, const Z& z);
+
+}  // namespace shimsight::advice

@@ -1,0 +1,54 @@
+/// The documented prior: from independent standard normal numbers to set-ups.
+#pragma once
+
+#include "shimsight/advice.h"
+
+#include <Eigen/Core>
+#include <array>
+
+namespace shimsight::advice {
+
+/// Places in z. Each flank has five more: length crown, profile crown, bias, length shift, profile shift.
+enum Unknown : int { kDepth, kBacklash, kNominalBacklash, kOffset, kShaftAngle, kFilm, kFlankFirst };
+inline constexpr int kFlankUnknowns = 5;
+inline constexpr int kUnknowns = kFlankFirst + 2 * kFlankUnknowns;
+using Z = Eigen::Matrix<double, kUnknowns, 1>;
+
+inline int firstOf(Side side) { return kFlankFirst + static_cast<int>(index(side)) * kFlankUnknowns; }
+
+/// One possible truth behind a trial.
+struct SetUp {
+    SetupError error;
+    std::array<Modification, 2> modification;  ///< by index(side)
+    double filmMm = kFilmMm;
+    double backlashMm = 0;         ///< now, dial square to the tooth
+    double nominalBacklashMm = 0;  ///< with everything in its design position
+};
+
+/// Values and slopes of the prior for one gear set.
+class Prior {
+public:
+    explicit Prior(const ToothContact& contact);
+
+    SetUp setUp(const Z& z) const;
+
+    /// d(depth, ring, offset, shaft angle, ln film) / d(z of the six common unknowns).
+    Eigen::Matrix<double, 5, 6> commonSlopes(const Z& z) const;
+
+    /// z of a backlash (at least 0.001 mm).
+    double zOfBacklash(double backlashMm) const;
+
+    /// Ring gear position that gives `backlashMm` with the other errors as in `error`.
+    double ringFor(double backlashMm, double nominalBacklashMm, const SetupError& error) const;
+
+private:
+    struct Flank {
+        Modification centre;
+        double crownSpread = 0, biasUm = 0, lengthShift = 0, profileShift = 0;
+    };
+    std::array<Flank, 2> flanks_;
+    double backlashMiddleMm_ = 0, nominalSpreadMm_ = 0;
+    double perRing_ = 0, perDepth_ = 0, perOffset_ = 0, perShaftAngle_ = 0;  ///< backlash gained per unit
+};
+
+}  // namespace shimsight::advice

@@ -1,0 +1,63 @@
+/// What the shop can fit: shim stacks, side shims, adjuster notches.
+#pragma once
+
+#include "shimsight/advice.h"
+
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+namespace shimsight::advice {
+
+/// +1 where a thicker shim puts the pinion deeper, -1 where it takes it away.
+double depthPerThickness(PinionShim where);
+
+/// "behind-pinion-head", "under-bearing-cup", "under-pinion-support".
+std::string_view shimPlace(PinionShim where);
+/// "behind the pinion head", ... for sentences.
+std::string_view shimPlaceInWords(PinionShim where);
+
+/// Most shims in one stack: more creep and fret (common practice, no source).
+inline constexpr int kMostShims = 5;
+/// Shims are told apart to a micrometre.
+inline constexpr double kShimGrainMm = 0.001;
+
+/// Every total that one to kMostShims shims of the sizes on hand can make, with the fewest shims for each. A size may be
+/// used more than once. Exact to kShimGrainMm.
+class ShimStacks {
+public:
+    /// Throws InputError when a thickness is not finite, not positive or over 10 mm.
+    explicit ShimStacks(const std::vector<double>& shimsMm);
+
+    bool anyThickness() const { return sizes_.empty(); }  ///< no list of shims: any total can be made
+    const std::vector<double>& totalsMm() const { return totalsMm_; }  ///< ascending
+
+    /// How many shims `totalMm` takes at least; 0 when the shims on hand cannot make it.
+    int fewestFor(double totalMm) const;
+
+    /// The fewest shims for one of totalsMm(), thickest first; equal counts: the one with the thickest first shim.
+    std::vector<double> stackFor(double totalMm) const;
+
+private:
+    std::vector<int> sizes_;           ///< ascending, in grains, each once
+    std::vector<std::uint8_t> fewest_;  ///< shims for a total in grains; 0 = cannot be made
+    std::vector<double> totalsMm_;
+};
+
+/// Changes of thickness within `reachMm` of 0 that the shop can make, ascending, 0 included. Present stack known: totals
+/// less the present one. Not known: the differences of two stacks of at most two shims each (some taken, some added).
+/// Without a list of shims: steps of kFreeStepMm.
+std::vector<double> thicknessChanges(const ShimStacks& stacks, std::optional<double> presentMm, double reachMm);
+inline constexpr double kFreeStepMm = 0.01;
+
+/// Notches of both adjusters for a ring gear move (+ toward the pinion); nullopt: no threaded adjusters or notches not
+/// known. The adjuster at the ring gear's back tightens as the other loosens by the same, so the preload stays.
+std::optional<AdjusterMove> adjusterMove(const GearSet& gearSet, double ringGearMoveMm);
+
+/// Turns of the adjuster at the back of the ring gear, + = tighten.
+double adjusterTurns(const Build& build, double ringGearMoveMm);
+
+/// Whether the back of the ring gear is at the left (see AdjusterMove).
+bool backAtLeft(const GearSet& gearSet);
+
+}  // namespace shimsight::advice

@@ -1,0 +1,63 @@
+/// The advice in plain sentences.
+#pragma once
+
+#include "advice/decision.h"
+
+#include <array>
+#include <string>
+#include <vector>
+
+namespace shimsight::advice {
+
+/// Why a trial has to be measured again; the first that holds.
+enum class Doubt {
+    None,
+    NoPattern,
+    SidesSwapped,   ///< the patterns fit far better with drive and coast exchanged
+    NotThisSet,     ///< nothing near this gear set makes such patterns
+    Wandering,      ///< the mark wanders from tooth to tooth
+    ReadingNoise,   ///< the marks were read too roughly
+    MissingBacklash,
+    MissingSide,
+    NothingStacks   ///< the shims on hand reach nothing better, nor is the present state good
+};
+
+/// How the centre of a mark moves, mm on the tooth, for 0.10 mm of movement.
+struct Movement {
+    double towardHeelMm = 0, towardTipMm = 0;
+};
+inline constexpr double kMovementStepMm = 0.10;
+
+/// Movements by tooth contact analysis of this set, about the design position and with the crowning found.
+struct Movements {
+    std::array<Movement, 2> deeper;    ///< by index(side); pinion deeper by kMovementStepMm, backlash held
+    std::array<Movement, 2> ringAway;  ///< ring gear away from the pinion by kMovementStepMm, depth held
+};
+Movements movementsOf(const Model& model, const SetUp& found);
+
+/// Lengthwise curvature radius of the tooth over the mean cone distance.
+double lengthwiseCurvature(const ToothContact& contact);
+
+/// A mean with its spread.
+struct Belief {
+    double mean = 0, sigma = 0;
+    bool certain() const;  ///< its sign is as good as certain
+};
+
+/// What the sentences are made from.
+struct Findings {
+    const TrialObservation* trial = nullptr;
+    const Model* model = nullptr;  ///< the likelier one
+    bool cutWeighed = false;
+    Movements movements;
+    std::array<Features, 2> pulls;  ///< see depthPulls
+    Belief offsetMm, shaftAngleRad;
+    Choice choice;
+    Doubt doubt = Doubt::None;
+    double chanceOfSign = 0;  ///< that the depth error has the sign of the estimate
+};
+
+std::vector<std::string> becauseOf(const Findings& findings, const Advice& advice);
+std::vector<std::string> cautionsFor(const GearSet& gearSet, const Advice& advice);
+
+}  // namespace shimsight::advice

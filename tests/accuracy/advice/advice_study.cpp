@@ -1,0 +1,134 @@
+// How good the advice is, on trials drawn from its documented prior: error of the depth estimate, whether the 90 %
+// intervals hold, whether the chances told come true. Prints a table; see README.md beside this file.
+//
+// Usage: advice_study [TRIALS_PER_SET] [SEED]
+
+#include "simulated_trial.h"
+
+#include <array>
+#include <chrono>
+#include <cstdio>
+#include <cstdlib>
+#include <string>
+#include <vector>
+
+using namespace shimsight;
+using namespace shimsight::simulated;
+
+namespace {
+
+enum class Sides { Both, DriveOnly, BothNoBacklash, BothCutUnknown };
+
+struct Tally {
+    std::vector<double> errorsThou;
+    std::vector<double> widthsThou;
+    std::vector<double> times;
+    int held = 0, low = 0, beyondThree = 0, directionRight = 0, accepted = 0;
+    std::array<int, 4> verdicts{};
+    std::array<int, 5> binCount{};
+    std::array<double, 5> binTold{}, binTrue{};
+    double brier = 0;
+    int rightCut = 0;
+    double cutChance = 0;
+};
+
+double quantile(std::vector<double> values, double share) {
+    std::sort(values.begin(), values.end());
+    return values.empty() ? 0 : values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1))];
+}
+
+Tally runTrials(const ToothContact& contact, const ToothContact* other, Sides sides, int trials, std::uint64_t seed) {
+    const advice::Prior prior(contact);
+    Tally tally;
+    for (int i = 0; i < trials; ++i) {
+        Random random = Random(seed).fork(static_cast<std::uint64_t>(i));
+        Trial trial = drawTrial(contact, prior, {}, random);
+        if (sides == Sides::DriveOnly) trial.seen.coast.reset();
+        if (sides == Sides::BothNoBacklash) trial.seen.backlashMm.reset();
+        std::vector<const ToothContact*> models{&contact};
+        if (sides == Sides::BothCutUnknown) models.push_back(other);
+        AdviceOptions options;
+        options.seed = seed + static_cast<std::uint64_t>(i);
+        const auto start = std::chrono::steady_clock::now();
+        const Advice advice = advise(models, trial.seen, options);
+        tally.times.push_back(std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start).count());
+
+        const double truth = trial.truth.error.depthMm / 0.0254;
+        const double best = advice.depthErrorMm.best / 0.0254;
+        tally.errorsThou.push_back(std::abs(best - truth));
+        tally.widthsThou.push_back((advice.depthErrorMm.high90 - advice.depthErrorMm.low90) / 0.0254);
+        tally.held += advice.depthErrorMm.low90 <= trial.truth.error.depthMm && trial.truth.error.depthMm <= advice.depthErrorMm.high90;
+        tally.low += trial.truth.error.depthMm < advice.depthErrorMm.low90;
+        if (std::abs(truth) > 3) {
+            ++tally.beyondThree;
+            tally.directionRight += (best > 0) == (truth > 0);
+        }
+        ++tally.verdicts[static_cast<std::size_t>(advice.verdict)];
+        const bool acceptable = acceptableAfter(contact, prior, trial, advice, random);
+        tally.accepted += acceptable;
+        if (advice.verdict != Verdict::MeasureAgain) {
+            const auto bin = static_cast<std::size_t>(std::min(4, static_cast<int>(advice.chanceAcceptableNext * 5)));
+            ++tally.binCount[bin];
+            tally.binTold[bin] += advice.chanceAcceptableNext;
+            tally.binTrue[bin] += acceptable;
+        }
+        const bool milled = contact.gearSet().cut == Cut::FaceMilled;
+        tally.rightCut += (advice.chanceFaceMilled > 0.5) == milled;
+    }
+    return tally;
+}
+
+void printRow(const std::string& what, const Tally& t) {
+    const double n = static_cast<double>(t.errorsThou.size());
+    std::printf("| %-28s | %4.0f | %5.2f | %5.2f | %5.1f %% | %4.1f %% | %5.1f | %3d / %3d | %4.1f |\n", what.c_str(), n,
+                quantile(t.errorsThou, 0.5), quantile(t.errorsThou, 0.95), 100 * t.held / n, 100 * t.low / n,
+                quantile(t.widthsThou, 0.5), t.directionRight, t.beyondThree, quantile(t.times, 0.5));
+}
+
+void printChances(const std::string& what, const Tally& t) {
+    const double n = static_cast<double>(t.errorsThou.size());
+    std::printf("| %-28s |", what.c_str());
+    for (const int count : t.verdicts) std::printf(" %3.0f %% |", 100 * count / n);
+    for (std::size_t b = 0; b < 5; ++b) {
+        if (t.binCount[b] < 5)
+            std::printf(" - (%d) |", t.binCount[b]);
+        else
+            std::printf(" %.2f -> %.2f (%d) |", t.binTold[b] / t.binCount[b], t.binTrue[b] / t.binCount[b], t.binCount[b]);
+    }
+    std::printf("\n");
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    const int trials = argc > 1 ? std::atoi(argv[1]) : 400;
+    const std::uint64_t seed = argc > 2 ? static_cast<std::uint64_t>(std::atoll(argv[2])) : 1;
+    if (trials < 1) {
+        std::fprintf(stderr, "usage: advice_study [TRIALS_PER_SET] [SEED]\n");
+        return 2;
+    }
+    const ToothContact milled(demonstrationSet(Cut::FaceMilled)), hobbed(demonstrationSet(Cut::FaceHobbed));
+    struct Row {
+        std::string name;
+        Tally tally;
+    };
+    std::vector<Row> rows;
+    rows.push_back({"milled, both sides", runTrials(milled, nullptr, Sides::Both, trials, seed)});
+    rows.push_back({"hobbed, both sides", runTrials(hobbed, nullptr, Sides::Both, trials, seed)});
+    rows.push_back({"milled, drive side only", runTrials(milled, nullptr, Sides::DriveOnly, trials / 2, seed)});
+    rows.push_back({"hobbed, drive side only", runTrials(hobbed, nullptr, Sides::DriveOnly, trials / 2, seed)});
+    rows.push_back({"milled, no backlash reading", runTrials(milled, nullptr, Sides::BothNoBacklash, trials / 2, seed)});
+    rows.push_back({"hobbed, no backlash reading", runTrials(hobbed, nullptr, Sides::BothNoBacklash, trials / 2, seed)});
+    rows.push_back({"milled, cut not known", runTrials(milled, &hobbed, Sides::BothCutUnknown, trials / 2, seed)});
+    rows.push_back({"hobbed, cut not known", runTrials(hobbed, &milled, Sides::BothCutUnknown, trials / 2, seed)});
+
+    std::printf("| trials | n | median error, thou | 95 %% error, thou | interval holds | truth below it | interval width, thou | direction right beyond 3 thou | ms |\n");
+    std::printf("|---|---|---|---|---|---|---|---|---|\n");
+    for (const Row& row : rows) printRow(row.name, row.tally);
+    std::printf("\n| trials | accept | change | no shim | measure again | chance told -> came true: 0-20 %% | 20-40 %% | 40-60 %% | 60-80 %% | 80-100 %% |\n");
+    std::printf("|---|---|---|---|---|---|---|---|---|---|\n");
+    for (const Row& row : rows) printChances(row.name, row.tally);
+    std::printf("\ncut recognised: milled %d of %zu, hobbed %d of %zu\n", rows[6].tally.rightCut, rows[6].tally.errorsThou.size(),
+                rows[7].tally.rightCut, rows[7].tally.errorsThou.size());
+    return 0;
+}

@@ -1,0 +1,119 @@
+/// A trial whose truth is known: drawn from the documented prior, read with stated noise.
+#pragma once
+
+#include "advice/prior.h"
+#include "shimsight/advice.h"
+#include "shimsight/core.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+namespace shimsight::simulated {
+
+/// Errors of one reading of one flank: its shift, stretch and slant on the map.
+struct ReadingNoise {
+    double sigmaToeHeel = 0.02;
+    double sigmaRootTip = 0.04;
+    double sigmaBacklashMm = 0.012;
+};
+
+/// The demonstration sets: 11/43, ring gear 222 mm, offset 36 mm, crowning known.
+inline GearSet demonstrationSet(Cut cut) {
+    GearSetData data;
+    data.name = cut == Cut::FaceMilled ? "milled 11/43" : "hobbed 11/43";
+    data.pinionTeeth = 11;
+    data.ringTeeth = 43;
+    data.ringGearDiameterMm = 222;
+    data.offsetMm = 36;
+    data.faceWidthMm = 34;
+    data.cut = cut;
+    data.pinionSpiralDeg = 47;
+    data.cutterRadiusMm = cut == Cut::FaceMilled ? 101.6 : 88;
+    if (cut == Cut::FaceHobbed) data.bladeGroups = 13;
+    data.modification[0] = Modification{22, 14, 0, -0.04, 0};
+    data.modification[1] = Modification{22, 14, 0, -0.04, 0};
+    return completeGearSet(data);
+}
+
+struct Trial {
+    advice::SetUp truth;
+    std::array<std::optional<Pattern>, 2> truePattern;
+    TrialObservation seen;
+};
+
+inline std::optional<Pattern> truePattern(const ToothContact& contact, Side side, const advice::SetUp& setUp) {
+    return measurePattern(contact.predictMap(side, setUp.error, setUp.modification[index(side)], setUp.filmMm));
+}
+
+/// The map as a reading with errors would lay it flat: shifted, stretched about the mark's centre and slanted, what leaves
+/// the flank lost.
+inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& truth, const ReadingNoise& noise, Random& random) {
+    const double du = random.normal(0, noise.sigmaToeHeel), dv = random.normal(0, noise.sigmaRootTip);
+    const double stretchU = 1 + random.normal(0, 2 * noise.sigmaToeHeel) / std::max(truth.length, 0.15);
+    const double stretchV = 1 + random.normal(0, 2 * noise.sigmaRootTip) / std::max(truth.height, 0.15);
+    const double slant = random.normal(0, noise.sigmaRootTip) / std::max(truth.length, 0.15);
+    FlankMap read;
+    for (int y = 0; y < kMapHeight; ++y) {
+        for (int x = 0; x < kMapWidth; ++x) {
+            const double u = (x + 0.5) / kMapWidth - truth.toeHeel - du;
+            const double v = 1 - (y + 0.5) / kMapHeight - truth.rootTip - dv - 2 * slant * u;
+            const double fromU = truth.toeHeel + u / std::max(stretchU, 0.2), fromV = truth.rootTip + v / std::max(stretchV, 0.2);
+            const double column = fromU * kMapWidth - 0.5, row = (1 - fromV) * kMapHeight - 0.5;
+            const int i = static_cast<int>(std::lround(column)), j = static_cast<int>(std::lround(row));
+            // Beyond the flank the mark is taken to go on as at its edge.
+            read.at(x, y) = map.at(std::clamp(i, 0, kMapWidth - 1), std::clamp(j, 0, kMapHeight - 1));
+        }
+    }
+    auto pattern = measurePattern(read);
+    if (pattern) {
+        pattern->sigmaToeHeel = noise.sigmaToeHeel;
+        pattern->sigmaRootTip = noise.sigmaRootTip;
+    }
+    return pattern;
+}
+
+/// A trial from the prior in which both sides show a mark.
+inline Trial drawTrial(const ToothContact& contact, const advice::Prior& prior, const ReadingNoise& noise, Random& random) {
+    for (;;) {
+        advice::Z z;
+        for (int i = 0; i < advice::kUnknowns; ++i) z[i] = random.normal();
+        Trial trial;
+        trial.truth = prior.setUp(z);
+        std::array<std::optional<Pattern>, 2> read;
+        for (const Side side : kSides) {
+            const FlankMap map =
+                contact.predictMap(side, trial.truth.error, trial.truth.modification[index(side)], trial.truth.filmMm);
+            trial.truePattern[index(side)] = measurePattern(map);
+            if (trial.truePattern[index(side)])
+                read[index(side)] = readWithNoise(map, *trial.truePattern[index(side)], noise, random);
+        }
+        if (!read[0] || !read[1]) continue;
+        trial.seen.drive = read[0];
+        trial.seen.coast = read[1];
+        trial.seen.backlashMm = std::max(trial.truth.backlashMm + random.normal(0, noise.sigmaBacklashMm), 0.0);
+        trial.seen.backlashSigmaMm = noise.sigmaBacklashMm;
+        return trial;
+    }
+}
+
+/// Whether the truth, moved as advised, is acceptable. The next backlash misses its target by a dial's error.
+inline bool acceptableAfter(const ToothContact& contact, const advice::Prior& prior, const Trial& trial, const Advice& advice,
+                            Random& random) {
+    advice::SetUp next = trial.truth;
+    const GearSet& set = contact.gearSet();
+    if (advice.verdict == Verdict::Change || advice.verdict == Verdict::NoShimWillHelp) {
+        const double sign = set.build.pinionShim == PinionShim::UnderPinionSupport ? -1 : 1;
+        next.error.depthMm += sign * advice.shim.thicknessChangeMm;
+        next.backlashMm = std::max(advice.backlashTargetMm + random.normal(0, trial.seen.backlashSigmaMm), 0.0);
+        next.error.ringMm = prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
+    }
+    if (!set.limits.backlashMm.holds(next.backlashMm)) return false;
+    for (const Side side : kSides) {
+        const auto pattern = truePattern(contact, side, next);
+        if (!pattern || !isAcceptable(*pattern, set.limits.acceptance)) return false;
+    }
+    return true;
+}
+
+}  // namespace shimsight::simulated
