@@ -96,7 +96,9 @@ struct AdjusterMove {
 
 struct Advice {
     Verdict verdict = Verdict::MeasureAgain;
-    Estimate pinionDepthChangeMm;         ///< the move wanted, + = deeper, with the interval that holds it in 9 of 10 jobs
+    /// The move to make, + = deeper: the one of best chance, any shim thickness allowed, kept inside the interval. The
+    /// interval is that of the move which ends in the design position.
+    Estimate pinionDepthChangeMm;
     Estimate depthErrorMm;                ///< the error found, + = pinion too deep
     std::optional<double> backlashNowMm;  ///< as a dial square to the tooth reads it (the limits' convention)
     double backlashTargetMm = 0;          ///< the same convention

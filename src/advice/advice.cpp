@@ -167,6 +167,8 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
     result.chanceAcceptableNow = choice.chanceNow;
     result.chanceAcceptableNext = choice.chanceNext;
     result.backlashTargetMm = choice.backlashTargetMm;
+    result.pinionDepthChangeMm.best =
+        std::clamp(choice.wishedDepthChangeMm, result.pinionDepthChangeMm.low90, result.pinionDepthChangeMm.high90);
 
     // The ring gear goes where the target is met with the shim change made.
     const BacklashRates rates = findings.model->contact->backlashRates();

@@ -31,8 +31,9 @@ constexpr double kNextSigmaLength = 2 * kDefaultSigmaToeHeel;
 constexpr double kRunsOffShare = 0.10;
 constexpr double kRunsOffSoftness = 0.05;
 
-/// Where no depth helps, the one nearest the design position is preferred: chance lost per square millimetre.
-constexpr double kPullToDesign = 0.02;
+/// Among depths of like chance the one nearest the design position is preferred: chance lost per square millimetre of
+/// distance, a hundredth at 0.004 in.
+constexpr double kPullToDesign = 1.0;
 
 double normalShare(double value) { return 0.5 * std::erfc(-value / std::sqrt(2.0)); }
 
@@ -66,6 +67,16 @@ Judgement judge(const Situation& situation, const SetUp& setUp, const Limits& li
         result.smooth *= smoothChance(*pattern, limits.acceptance);
     }
     return result;
+}
+
+/// Where the parabola through the highest knot and its neighbours is highest.
+double peak(const std::array<double, kKnots.size()>& x, const std::array<double, kKnots.size()>& y) {
+    const auto k = static_cast<std::size_t>(std::max_element(y.begin(), y.end()) - y.begin());
+    if (k == 0 || k + 1 == x.size()) return x[k];
+    const double left = x[k - 1] - x[k], right = x[k + 1] - x[k];
+    const double a = (y[k - 1] - y[k]) / left, b = (y[k + 1] - y[k]) / right;
+    const double bend = (b - a) / (right - left);
+    return bend < 0 ? x[k] + std::clamp(-0.5 * (a - bend * left) / bend, left, right) : x[k];
 }
 
 /// Value at `x` of the piecewise linear curve through the knots.
@@ -147,7 +158,6 @@ Choice decide(const DecisionInput& input) {
         utility[i] = outlook(depths[i], choice.backlashTargetMm).utility;
     }
     const auto best = static_cast<std::size_t>(std::max_element(utility.begin(), utility.end()) - utility.begin());
-    choice.wishedDepthChangeMm = depths[best];
 
     // Then whether another backlash is worth it, at that depth.
     double top = utility[best], bestTarget = choice.backlashTargetMm;
@@ -163,6 +173,8 @@ Choice decide(const DecisionInput& input) {
         for (std::size_t i = best > 2 ? best - 2 : 0; i < std::min(best + 3, kKnots.size()); ++i)
             utility[i] = outlook(depths[i], bestTarget).utility;
     }
+
+    choice.wishedDepthChangeMm = peak(depths, utility);
 
     // The stackable change with the highest chance; ties to the smaller change.
     const double sign = depthPerThickness(input.shim);
