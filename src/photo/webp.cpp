@@ -9,9 +9,8 @@
 namespace shimsight::codec {
 namespace {
 
-constexpr std::size_t kRiffFrameBytes = 8;  ///< "RIFF" and the length of what follows
-
-/// The EXIF block, if the file has one.
+/// The EXIF block, if the file has one. Also notices a file that is cut after the picture, where the decoder does not
+/// look.
 Exif readExifChunk(Bytes bytes) {
     const WebPData data{bytes.data(), bytes.size()};
     const std::unique_ptr<WebPDemuxer, decltype(&WebPDemuxDelete)> demuxer(WebPDemux(&data), &WebPDemuxDelete);
@@ -26,12 +25,6 @@ Exif readExifChunk(Bytes bytes) {
 }  // namespace
 
 Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
-    // A file may be cut within what follows the picture, where the decoder does not look.
-    const std::size_t length =
-        std::size_t{bytes[4]} | std::size_t{bytes[5]} << 8 | std::size_t{bytes[6]} << 16 | std::size_t{bytes[7]} << 24;
-    if (length > bytes.size() - kRiffFrameBytes) refuseDamaged("WebP", "");
-    bytes = bytes.first(length + kRiffFrameBytes);
-
     WebPBitstreamFeatures features;
     if (WebPGetFeatures(bytes.data(), bytes.size(), &features) != VP8_STATUS_OK) refuseDamaged("WebP", "");
     checkSize(features.width, features.height, options.limits);

@@ -105,6 +105,17 @@ TEST_CASE("a file that is cut anywhere is refused in one sentence") {
     }
 }
 
+TEST_CASE("one changed byte anywhere in a PNG is noticed by its check sums") {
+    const Bytes png = withChunk(encodePng(speckled(12, 10)), chunk("eXIf", exifBlock(6)));
+    std::size_t decoded = 0;
+    for (std::size_t i = 0; i < png.size(); ++i) {
+        Bytes changed = png;
+        changed[i] ^= 0x10;
+        if (outcome(changed) == "decoded") ++decoded;
+    }
+    CHECK(decoded == 0);
+}
+
 TEST_CASE("random damage never does harm: a picture or one sentence") {
     // Small limits keep the time of a damaged size short.
     const DecodeOptions options{{.maxPixels = 1'000'000, .maxSide = 4096, .maxFileBytes = 1'000'000}, 0};
