@@ -5,6 +5,8 @@
 #include "shimsight/pattern.h"
 #include "shimsight/unwrap.h"
 
+#include <span>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -20,6 +22,7 @@ struct ContactReading {
     double markingCertainty = 0;            ///< 0.5 = could be either
     Pattern pattern;                        ///< with the standard errors of this one flank
     double flankConfidence = 0;             ///< 0..1
+    double separation = 0;                  ///< distance between contact and the rest in colour and texture, in standard deviations
 };
 
 struct SegmentOptions { std::optional<Marking> marking; };
@@ -27,9 +30,18 @@ struct SegmentOptions { std::optional<Marking> marking; };
 /// Refused: NoCompound, NotRolled (full coat, no pattern), Smeared, TooDark, Glare, OutOfFocus.
 Outcome<ContactReading> segmentCompound(const UnwrappedFlank& flank, const SegmentOptions& options = {});
 
+/// All flanks of one photo together: one pot of paste, one way of marking and, on teeth of one side, nearly one pattern, so the
+/// flanks help one another. Same order as given; each one is answered for itself.
+std::vector<Outcome<ContactReading>> segmentCompound(std::span<const UnwrappedFlank* const> flanks, const SegmentOptions& options = {});
+
 /// One side's pattern from all its teeth (same side): weights by confidence, drops outliers, gives the spread between
 /// teeth and standard errors that hold (tooth-to-tooth spread and the reading's own error). Never called with none.
-struct Consensus { FlankMap map; Pattern pattern; std::vector<bool> used; };
+struct Consensus {
+    FlankMap map;
+    Pattern pattern;
+    std::vector<bool> used;
+    std::vector<std::string> whyNot;        ///< for each tooth left out, one plain sentence; empty for those used
+};
 Consensus consensusOverTeeth(const std::vector<ContactReading>& readings);
 
 }  // namespace shimsight

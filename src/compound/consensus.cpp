@@ -1,0 +1,124 @@
+#include <algorithm>
+#include <cmath>
+
+#include "shimsight/compound.h"
+
+namespace shimsight {
+namespace {
+
+/// A tooth is left out when its centre lies farther from the median of all than this many of its own standard errors
+/// and the least distance (share of length or height): a healthy set's runout moves the pattern less.
+constexpr double kOutlierSigmas = 3.5;
+constexpr double kOutlierLeastU = 0.06, kOutlierLeastV = 0.12;
+/// Teeth whose area differs from the median's by more than this factor saw another thing.
+constexpr double kAreaFactor = 2.5;
+/// Error common to all teeth of a photo (corner marks by one hand, one light, one way of wiping): it does not average
+/// out.
+constexpr double kCommonShare = 0.5;
+
+double median(std::vector<double> values) {
+    std::sort(values.begin(), values.end());
+    const std::size_t n = values.size();
+    return n % 2 ? values[n / 2] : 0.5 * (values[n / 2 - 1] + values[n / 2]);
+}
+
+}  // namespace
+
+Consensus consensusOverTeeth(const std::vector<ContactReading>& readings) {
+    check(!readings.empty(), "consensusOverTeeth: no reading");
+    const std::size_t n = readings.size();
+    Consensus out;
+    out.used.assign(n, true);
+    out.whyNot.assign(n, "");
+
+    // Step 1: leave out teeth that saw something else. Two teeth alone cannot say which one is wrong.
+    if (n >= 3) {
+        std::vector<double> us, vs, areas;
+        for (const auto& r : readings) {
+            us.push_back(r.pattern.toeHeel);
+            vs.push_back(r.pattern.rootTip);
+            areas.push_back(r.pattern.area);
+        }
+        const double u = median(us), v = median(vs), area = median(areas);
+        for (std::size_t k = 0; k < n; ++k) {
+            const Pattern& p = readings[k].pattern;
+            const bool farU = std::abs(p.toeHeel - u) > std::max(kOutlierLeastU, kOutlierSigmas * p.sigmaToeHeel);
+            const bool farV = std::abs(p.rootTip - v) > std::max(kOutlierLeastV, kOutlierSigmas * p.sigmaRootTip);
+            const bool odd = p.area > kAreaFactor * area || p.area * kAreaFactor < area;
+            if (!farU && !farV && !odd) continue;
+            out.used[k] = false;
+            out.whyNot[k] = farU || farV ? "Its pattern lies elsewhere than on the other teeth."
+                                         : "Its pattern is of quite another size than on the other teeth.";
+        }
+        // Never throw the majority away: if so, nothing is certain and all stay.
+        if (std::count(out.used.begin(), out.used.end(), true) * 2 < static_cast<std::ptrdiff_t>(n)) {
+            out.used.assign(n, true);
+            out.whyNot.assign(n, "");
+        }
+    }
+
+    // Step 2: mean map, weighted by how well each tooth is known.
+    std::vector<double> weight(n, 0);
+    double total = 0;
+    std::size_t teeth = 0;
+    for (std::size_t k = 0; k < n; ++k) {
+        if (!out.used[k]) continue;
+        const Pattern& p = readings[k].pattern;
+        weight[k] = std::max(0.05, readings[k].flankConfidence) /
+                    (p.sigmaToeHeel * p.sigmaToeHeel + 0.25 * p.sigmaRootTip * p.sigmaRootTip + 1e-5);
+        total += weight[k];
+        ++teeth;
+    }
+    std::vector<double> sum(out.map.contact.size(), 0);
+    for (std::size_t k = 0; k < n; ++k)
+        if (out.used[k])
+            for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += weight[k] / total * readings[k].map.contact[i];
+    for (std::size_t i = 0; i < sum.size(); ++i)
+        out.map.contact[i] = static_cast<std::uint8_t>(std::lround(std::clamp(sum[i], 0.0, 255.0)));
+    out.pattern = measurePattern(out.map).value_or(readings[0].pattern);
+
+    // Step 3: numbers are means over the teeth (the blurred mean map would make the pattern look larger).
+    double u = 0, v = 0, length = 0, height = 0, tilt = 0, ownU = 0, ownV = 0, weightSquares = 0;
+    for (std::size_t k = 0; k < n; ++k) {
+        if (!out.used[k]) continue;
+        const Pattern& p = readings[k].pattern;
+        const double w = weight[k] / total;
+        u += w * p.toeHeel;
+        v += w * p.rootTip;
+        length += w * p.length;
+        height += w * p.height;
+        tilt += w * p.tiltDeg;
+        ownU += w * p.sigmaToeHeel * p.sigmaToeHeel;
+        ownV += w * p.sigmaRootTip * p.sigmaRootTip;
+        weightSquares += w * w;
+    }
+    double spreadU = 0, spreadV = 0;
+    for (std::size_t k = 0; k < n; ++k) {
+        if (!out.used[k]) continue;
+        const Pattern& p = readings[k].pattern;
+        spreadU += (p.toeHeel - u) * (p.toeHeel - u);
+        spreadV += (p.rootTip - v) * (p.rootTip - v);
+    }
+    const double freedom = std::max<double>(1, static_cast<double>(teeth) - 1);
+    spreadU /= freedom;
+    spreadV /= freedom;
+    // Variance between teeth, leaning on the readings' own errors while there are few teeth.
+    const double between = static_cast<double>(teeth) - 1;
+    const auto error = [&](double own, double spread) {
+        const double single = (2 * own + between * spread) / (2 + between);
+        return std::sqrt(kCommonShare * own + (1 - kCommonShare) * single * weightSquares +
+                         (teeth > 1 ? kCommonShare * std::max(0.0, single - own) * weightSquares : 0));
+    };
+    out.pattern.toeHeel = u;
+    out.pattern.rootTip = v;
+    out.pattern.length = length;
+    out.pattern.height = height;
+    out.pattern.tiltDeg = tilt;
+    out.pattern.sigmaToeHeel = error(ownU, spreadU);
+    out.pattern.sigmaRootTip = error(ownV, spreadV);
+    out.pattern.toothSpread = teeth > 1 ? std::sqrt(spreadU + spreadV) : 0;
+    out.pattern.teeth = static_cast<int>(teeth);
+    return out;
+}
+
+}  // namespace shimsight

@@ -1,0 +1,193 @@
+#include <algorithm>
+#include <cmath>
+#include <opencv2/core.hpp>
+#include <opencv2/imgproc.hpp>
+
+#include "compound/evidence.h"
+#include "compound/features.h"
+#include "compound/two_class.h"
+#include "shimsight/compound.h"
+
+namespace shimsight {
+namespace {
+
+using namespace compound;
+
+/// Mean linear light below which a phone's noise and JPEG blocks drown the colours (8-bit mean about 25).
+constexpr double kTooDark = 0.009;
+constexpr double kTooDarkShare = 0.75;
+/// Share of the flank at the sensor's limit beyond which too little is left.
+constexpr double kTooBright = 0.45;
+/// Blur of the sharpest edge as a share of the flank's length: beyond, an edge of the pattern is wider than the
+/// reading's aim.
+constexpr double kTooSoft = 0.02;
+/// Distance of the two classes (standard deviations) below which they are one.
+constexpr double kLeastSeparation = 1.3;
+/// Largest piece of the region must hold this share of it, and fill this share of its hull; else the pattern is torn.
+constexpr double kLeastMainPart = 0.5, kLeastFill = 0.55;
+/// Mean sureness below which the border between the classes is nowhere.
+constexpr double kLeastSureness = 0.45;
+/// Region below this share of the flank is no pattern.
+constexpr double kLeastRegion = 0.015;
+/// Saturation (distance of log colour ratios from neutral) from which an even flank is painted, not bare.
+constexpr double kPaintedSaturation = 0.35;
+/// Mean log texture below which an even flank is under paste, not bare: paste hides the machining marks.
+constexpr double kPaintedTexture = -2.6;
+
+std::optional<Refused> lightFault(const UnwrappedFlank& flank, const FlankFeatures& f) {
+    if (f.visibleShare < 0.7)
+        return Refused{Refusal::FlankOutsidePicture, "Too much of this flank lies outside the picture.",
+                       "Take the photo again with the whole flank in view."};
+    if (f.meanLight < kTooDark || f.darkShare > kTooDarkShare)
+        return Refused{Refusal::TooDark, "This flank is too dark to tell compound from steel.",
+                       "Put more light on the tooth, from the side, and take the photo again."};
+    if (f.burntShare > kTooBright)
+        return Refused{Refusal::Glare, "Most of this flank is blown out by glare.",
+                       "Turn the lamp away or hold a sheet of white paper in front of it, and take the photo again."};
+    if (flank.blurPx > kTooSoft * flank.lengthPx)
+        return Refused{Refusal::OutOfFocus, "This flank is out of focus.",
+                       "Tap on the tooth to focus, hold still, and take the photo again."};
+    return std::nullopt;
+}
+
+/// Standard errors of one flank's centre. Constants fitted to rendered photos: see tests/unit/compound.
+constexpr double kFloorU = 0.010, kFloorV = 0.018;
+constexpr double kPerPixelU = 1.2, kPerPixelV = 1.2;        ///< picture pixels that the border may be off
+constexpr double kUnsureU = 0.05, kUnsureV = 0.08;          ///< at no sureness at all
+constexpr double kSeparationU = 0.02, kSeparationV = 0.04;  ///< divided by the separation
+
+void setErrors(ContactReading& reading, const UnwrappedFlank& flank, double sureness) {
+    const double unsure = 1 - sureness;
+    const double separation = std::max(0.7, reading.separation);
+    const auto sum = [&](double floor, double perPixel, double size, double unsureScale, double bySeparation) {
+        const double a = perPixel / size, b = unsureScale * unsure, c = bySeparation / separation;
+        return std::sqrt(floor * floor + a * a + b * b + c * c);
+    };
+    reading.pattern.sigmaToeHeel = sum(kFloorU, kPerPixelU, flank.lengthPx, kUnsureU, kSeparationU);
+    reading.pattern.sigmaRootTip = sum(kFloorV, kPerPixelV, flank.heightPx, kUnsureV, kSeparationV);
+}
+
+FlankMap softMap(const std::vector<std::uint8_t>& region, const std::vector<float>& inside) {
+    // Inside the region the contact is full (remnants and patches are holes in the evidence, not in the contact); at
+    // its border the chances give the place between cells.
+    cv::Mat1b mask(kRows, kColumns);
+    for (int i = 0; i < kCells; ++i) mask(i / kColumns, i % kColumns) = region[static_cast<std::size_t>(i)];
+    cv::Mat1b core, reach;
+    const cv::Mat element = cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5));
+    cv::erode(mask, core, element, cv::Point(-1, -1), 1, cv::BORDER_REPLICATE);
+    cv::dilate(mask, reach, element);
+    cv::Mat1f soft(kRows, kColumns), large;
+    for (int y = 0; y < kRows; ++y)
+        for (int x = 0; x < kColumns; ++x) {
+            const float q = inside[static_cast<std::size_t>(y * kColumns + x)];
+            soft(y, x) = core(y, x) ? 1.0F : reach(y, x) ? q : 0.0F;
+        }
+    cv::GaussianBlur(soft, soft, cv::Size(), 0.7, 0.7, cv::BORDER_REPLICATE);
+    cv::resize(soft, large, cv::Size(kMapWidth, kMapHeight), 0, 0, cv::INTER_LINEAR);
+    FlankMap map;
+    for (int y = 0; y < kMapHeight; ++y)
+        for (int x = 0; x < kMapWidth; ++x) map.at(x, y) = cv::saturate_cast<std::uint8_t>(255 * large(y, x));
+    return map;
+}
+
+}  // namespace
+
+std::string_view name(Marking marking) { return marking == Marking::Wiped ? "wiped" : "transferred"; }
+
+Outcome<ContactReading> segmentCompound(const UnwrappedFlank& flank, const SegmentOptions& options) {
+    const UnwrappedFlank* one = &flank;
+    return segmentCompound(std::span<const UnwrappedFlank* const>(&one, 1), options)[0];
+}
+
+std::vector<Outcome<ContactReading>> segmentCompound(std::span<const UnwrappedFlank* const> flanks,
+                                                     const SegmentOptions& options) {
+    const std::size_t n = flanks.size();
+    std::vector<std::optional<Refused>> fault(n);
+    std::vector<FlankFeatures> features;
+    std::vector<int> group;
+    std::vector<std::size_t> owner;
+    for (std::size_t k = 0; k < n; ++k) {
+        FlankFeatures f = measureFeatures(*flanks[k]);
+        fault[k] = lightFault(*flanks[k], f);
+        if (fault[k]) continue;
+        features.push_back(std::move(f));
+        group.push_back(flanks[k]->side ? static_cast<int>(index(*flanks[k]->side)) : 2);
+        owner.push_back(k);
+    }
+    std::vector<std::optional<ContactReading>> reading(n);
+    if (!owner.empty()) {
+        const SplitResult split = splitFlanks(features, group);
+        double logOdds = 0;
+        std::vector<MainRegion> region(owner.size());
+        std::vector<RegionLook> look(owner.size());
+        std::vector<bool> kept(owner.size(), false);
+        for (std::size_t m = 0; m < owner.size(); ++m) {
+            region[m] = mainRegion(split.inside[m]);
+            look[m] = lookAt(features[m], split.inside[m], region[m].cells);
+            look[m].mainPart = region[m].share;
+            look[m].fill = region[m].fill;
+            const std::size_t k = owner[m];
+            double texture = 0;
+            for (const float t : features[m].value[3]) texture += t / kCells;
+            const bool painted = features[m].saturation > kPaintedSaturation || texture < kPaintedTexture;
+            if (look[m].area < kLeastRegion || split.separation[m] < kLeastSeparation || patternEvidence(look[m]) < 1) {
+                fault[k] =
+                    painted
+                        ? Refused{Refusal::NotRolled, "This flank is painted all over and shows no contact.",
+                                  "Roll the gear set under light brake load, both ways, and take the photo again."}
+                        : Refused{Refusal::NoCompound, "No marking compound can be told from the steel on this flank.",
+                                  "Brush a thin even coat of marking compound on a few teeth, roll the set, and take "
+                                  "the photo again."};
+            } else if (look[m].mainPart < kLeastMainPart || look[m].fill < kLeastFill ||
+                       look[m].sureness < kLeastSureness) {
+                fault[k] =
+                    Refused{Refusal::Smeared, "The compound on this flank is smeared; the contact has no clear border.",
+                            "Clean the teeth, paint them thinly, roll once each way, and take the photo again."};
+            } else {
+                kept[m] = true;
+                logOdds += wipedLogOdds(look[m]);
+            }
+        }
+        const Marking marking = options.marking.value_or(logOdds >= 0 ? Marking::Wiped : Marking::Transferred);
+        for (std::size_t m = 0; m < owner.size(); ++m) {
+            const std::size_t k = owner[m];
+            if (!kept[m]) continue;
+            ContactReading r;
+            r.map = softMap(region[m].cells, split.inside[m]);
+            const auto pattern = measurePattern(r.map);
+            if (!pattern) {
+                fault[k] = Refused{Refusal::NoCompound, "No contact pattern can be seen on this flank.",
+                                   "Brush a thin even coat of marking compound on a few teeth, roll the set, and take "
+                                   "the photo again."};
+                continue;
+            }
+            r.pattern = *pattern;
+            r.marking = marking;
+            r.markingCertainty = options.marking ? 1 : 1 / (1 + std::exp(-std::abs(logOdds)));
+            r.separation = split.separation[m];
+            r.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
+            for (int y = 0; y < kMapHeight; ++y)
+                for (int x = 0; x < kMapWidth; ++x) {
+                    const auto c = static_cast<std::size_t>((y / 2) * kColumns + x / 2);
+                    r.confidence[static_cast<std::size_t>(y * kMapWidth + x)] =
+                        features[m].weight[c] * std::abs(2 * split.inside[m][c] - 1);
+                }
+            double mean = 0;
+            for (const float c : r.confidence) mean += c;
+            mean /= static_cast<double>(r.confidence.size());
+            r.flankConfidence = std::clamp(mean * std::min(1.0, split.separation[m] / 3), 0.0, 1.0);
+            setErrors(r, *flanks[k], look[m].sureness);
+            reading[k] = std::move(r);
+        }
+    }
+    std::vector<Outcome<ContactReading>> out;
+    for (std::size_t k = 0; k < n; ++k) {
+        if (reading[k])
+            out.emplace_back(std::move(*reading[k]));
+        else
+            out.emplace_back(*fault[k]);
+    }
+    return out;
+}
+
+}  // namespace shimsight

@@ -1,0 +1,86 @@
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "shimsight/compound.h"
+#include "shimsight/core.h"
+
+using namespace shimsight;
+
+namespace {
+
+/// A reading whose map is a box of contact about (u, v) and whose numbers carry the given errors.
+ContactReading readingAt(double u, double v, double sigmaU = 0.015, double sigmaV = 0.03, double halfU = 0.2) {
+    ContactReading out;
+    for (int y = 0; y < kMapHeight; ++y)
+        for (int x = 0; x < kMapWidth; ++x)
+            if (std::abs((x + 0.5) / kMapWidth - u) < halfU && std::abs(1 - (y + 0.5) / kMapHeight - v) < 0.25)
+                out.map.at(x, y) = 255;
+    out.pattern = measurePattern(out.map).value();
+    out.pattern.toeHeel = u;
+    out.pattern.rootTip = v;
+    out.pattern.sigmaToeHeel = sigmaU;
+    out.pattern.sigmaRootTip = sigmaV;
+    out.flankConfidence = 0.8;
+    return out;
+}
+
+}  // namespace
+
+TEST_CASE("one tooth alone is its own consensus", "[compound]") {
+    const auto c = consensusOverTeeth({readingAt(0.4, 0.55)});
+    CHECK(c.pattern.teeth == 1);
+    CHECK(c.pattern.toeHeel == Approx(0.4));
+    CHECK(c.pattern.toothSpread == 0);
+    CHECK(c.pattern.sigmaToeHeel == Approx(0.015).epsilon(0.05));
+}
+
+TEST_CASE("a tooth that saw something else is left out and told why", "[compound]") {
+    const auto c =
+        consensusOverTeeth({readingAt(0.40, 0.5), readingAt(0.41, 0.52), readingAt(0.39, 0.49), readingAt(0.75, 0.5)});
+    REQUIRE(c.used.size() == 4);
+    CHECK(c.used[0]);
+    CHECK(c.used[1]);
+    CHECK(c.used[2]);
+    CHECK_FALSE(c.used[3]);
+    CHECK(c.whyNot[3].size() > 20);
+    CHECK(c.whyNot[0].empty());
+    CHECK(c.pattern.teeth == 3);
+    CHECK(c.pattern.toeHeel == Approx(0.40).margin(0.005));
+}
+
+TEST_CASE("standard errors cover the scatter they claim", "[compound]") {
+    // Readings with an error common to the photo and one of each tooth, in the shares that the module assumes of its
+    // sigma (half of the variance each). The claimed error must match the real one within a fifth.
+    Random random(11);
+    for (const int teeth : {1, 2, 4, 6}) {
+        double squares = 0, claimed = 0;
+        constexpr int kRuns = 1500;
+        for (int run = 0; run < kRuns; ++run) {
+            const double common = random.normal(0, 0.015 * std::sqrt(0.5));
+            std::vector<ContactReading> readings;
+            for (int k = 0; k < teeth; ++k) {
+                ContactReading r;
+                r.pattern.toeHeel = 0.45 + common + random.normal(0, 0.015 * std::sqrt(0.5));
+                r.pattern.rootTip = 0.5;
+                r.pattern.area = 0.3;
+                r.pattern.sigmaToeHeel = 0.015;
+                r.pattern.sigmaRootTip = 0.03;
+                r.flankConfidence = 0.8;
+                readings.push_back(r);
+            }
+            const auto c = consensusOverTeeth(readings);
+            squares += (c.pattern.toeHeel - 0.45) * (c.pattern.toeHeel - 0.45);
+            claimed += c.pattern.sigmaToeHeel * c.pattern.sigmaToeHeel;
+        }
+        INFO("teeth " << teeth);
+        CHECK(std::sqrt(claimed / squares) > 0.85);
+        CHECK(std::sqrt(claimed / squares) < 1.2);
+    }
+}
+
+TEST_CASE("a pattern that wanders from tooth to tooth has a large error and spread", "[compound]") {
+    const auto calm = consensusOverTeeth({readingAt(0.40, 0.5), readingAt(0.41, 0.5), readingAt(0.40, 0.5)});
+    const auto wandering = consensusOverTeeth({readingAt(0.35, 0.5), readingAt(0.40, 0.5), readingAt(0.45, 0.5)});
+    CHECK(wandering.pattern.toothSpread == Approx(0.05).epsilon(0.05));
+    CHECK(wandering.pattern.sigmaToeHeel > 1.2 * calm.pattern.sigmaToeHeel);
+}

@@ -1,0 +1,148 @@
+#include <catch2/catch.hpp>
+
+#include "synthetic_flank.h"
+
+using namespace shimsight;
+using namespace shimsight::test;
+
+namespace {
+
+struct Errors {
+    double u = 0, v = 0, area = 0;
+};
+
+Errors errorsOf(const ContactReading& reading, const FlankMap& truth) {
+    const auto want = measurePattern(truth);
+    REQUIRE(want.has_value());
+    return {reading.pattern.toeHeel - want->toeHeel, reading.pattern.rootTip - want->rootTip,
+            reading.pattern.area / want->area};
+}
+
+}  // namespace
+
+TEST_CASE("paste of every colour, marked either way, is read near the truth", "[compound]") {
+    for (const Marking marking : {Marking::Wiped, Marking::Transferred})
+        for (const auto& paste : kPastes)
+            for (std::uint64_t seed = 1; seed <= 4; ++seed) {
+                SyntheticFlank s;
+                s.marking = marking;
+                s.paste = paste.albedo;
+                s.seed = seed;
+                s.u = 0.3 + 0.12 * static_cast<double>(seed);
+                s.v = 0.36 + 0.07 * static_cast<double>(seed);
+                const DrawnFlank drawn = draw(s);
+                const auto result = segmentCompound(drawn.flank);
+                INFO(paste.name << " " << name(marking) << " seed " << seed);
+                if (!result) INFO(result.refused().reason);
+                REQUIRE(bool(result));
+                const Errors e = errorsOf(result.value(), drawn.truth);
+                INFO("u " << e.u << " v " << e.v << " area " << e.area << " separation " << result.value().separation
+                          << " conf " << result.value().flankConfidence);
+                CHECK(std::abs(e.u) < 0.03);
+                CHECK(std::abs(e.v) < 0.05);
+                CHECK(e.area > 0.7);
+                CHECK(e.area < 1.4);
+                CHECK(result.value().marking == marking);
+            }
+}
+
+TEST_CASE("flanks that show no pattern are refused with the reason", "[compound]") {
+    const auto refusal = [](const SyntheticFlank& s) {
+        const auto result = segmentCompound(draw(s).flank);
+        REQUIRE_FALSE(bool(result));
+        CHECK(result.refused().reason.size() > 20);
+        CHECK(result.refused().whatToDo.size() > 20);
+        return result.refused().why;
+    };
+    for (std::uint64_t seed = 1; seed <= 3; ++seed) {
+        SyntheticFlank s;
+        s.seed = seed;
+        s.glossSpots = 0;
+        s.contact = false;
+        CHECK(refusal(s) == Refusal::NotRolled);
+        s.marking = Marking::Transferred;
+        CHECK(refusal(s) == Refusal::NoCompound);
+        s = {};
+        s.seed = seed;
+        s.light = 0.01;
+        CHECK(refusal(s) == Refusal::TooDark);
+        s.light = 6;
+        CHECK(refusal(s) == Refusal::Glare);
+        DrawnFlank soft = draw({.seed = seed});
+        soft.flank.blurPx = 0.05 * soft.flank.lengthPx;
+        const auto result = segmentCompound(soft.flank);
+        REQUIRE_FALSE(bool(result));
+        CHECK(result.refused().why == Refusal::OutOfFocus);
+    }
+}
+
+TEST_CASE("confidence is low under gloss and in the dark", "[compound]") {
+    SyntheticFlank s;
+    s.glossSpots = 6;
+    s.seed = 5;
+    const DrawnFlank drawn = draw(s);
+    const auto result = segmentCompound(drawn.flank);
+    REQUIRE(bool(result));
+    double burnt = 0, clear = 0;
+    int burntCount = 0, clearCount = 0;
+    for (std::size_t i = 0; i < result.value().confidence.size(); ++i) {
+        const auto* p = &drawn.flank.picture.rgb[3 * i];
+        const bool hot = p[0] >= 253 && p[1] >= 253 && p[2] >= 253;
+        (hot ? burnt : clear) += result.value().confidence[i];
+        ++(hot ? burntCount : clearCount);
+    }
+    REQUIRE(burntCount > 50);
+    CHECK(burnt / burntCount < 0.3);
+    CHECK(clear / clearCount > 0.5);
+}
+
+TEST_CASE("a mirrored flank gives the mirrored reading", "[compound]") {
+    SyntheticFlank s;
+    s.u = 0.38;
+    s.seed = 9;
+    DrawnFlank drawn = draw(s);
+    const auto straight = segmentCompound(drawn.flank);
+    for (int y = 0; y < kMapHeight; ++y)
+        for (int x = 0; x < kMapWidth / 2; ++x)
+            for (int c = 0; c < 3; ++c)
+                std::swap(
+                    drawn.flank.picture.rgb[static_cast<std::size_t>(3 * (y * kMapWidth + x) + c)],
+                    drawn.flank.picture.rgb[static_cast<std::size_t>(3 * (y * kMapWidth + kMapWidth - 1 - x) + c)]);
+    const auto mirrored = segmentCompound(drawn.flank);
+    REQUIRE(bool(straight));
+    REQUIRE(bool(mirrored));
+    CHECK(mirrored.value().pattern.toeHeel == Approx(1 - straight.value().pattern.toeHeel).margin(0.005));
+    CHECK(mirrored.value().pattern.rootTip == Approx(straight.value().pattern.rootTip).margin(0.01));
+}
+
+TEST_CASE("several flanks together keep their order and their own answers", "[compound]") {
+    std::vector<DrawnFlank> drawn;
+    for (std::uint64_t seed = 1; seed <= 3; ++seed) {
+        SyntheticFlank s;
+        s.seed = seed;
+        s.u = 0.4 + 0.01 * static_cast<double>(seed);
+        drawn.push_back(draw(s));
+    }
+    SyntheticFlank dark;
+    dark.light = 0.01;
+    drawn.insert(drawn.begin() + 1, draw(dark));
+    std::vector<const UnwrappedFlank*> flanks;
+    for (const auto& d : drawn) flanks.push_back(&d.flank);
+    const auto results = segmentCompound(flanks);
+    REQUIRE(results.size() == 4);
+    REQUIRE_FALSE(bool(results[1]));
+    CHECK(results[1].refused().why == Refusal::TooDark);
+    for (const std::size_t k : {0U, 2U, 3U}) {
+        REQUIRE(bool(results[k]));
+        const Errors e = errorsOf(results[k].value(), drawn[k].truth);
+        CHECK(std::abs(e.u) < 0.02);
+        CHECK(std::abs(e.v) < 0.04);
+    }
+}
+
+TEST_CASE("the marking can be forced", "[compound]") {
+    const auto result = segmentCompound(draw({}).flank, {.marking = Marking::Transferred});
+    REQUIRE(bool(result));
+    CHECK(result.value().marking == Marking::Transferred);
+    CHECK(result.value().markingCertainty == 1);
+}
