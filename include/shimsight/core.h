@@ -46,12 +46,13 @@ private:
     double mm_ = 0;
 };
 
-/// Reads "0.004in", "4thou", "0.10mm" (a space before the unit and a sign are allowed; "inch" and "\"" are not units here).
-/// Throws InputError beginning with `what` (for example "--backlash"); a bare number is refused with the two ways to
-/// write it; so are values that are not finite or longer than 10 m.
+/// Reads "0.004in", "4thou", "0.10mm" (a space before the unit and a sign are allowed; "inch" and "\"" are not units
+/// here). Throws InputError beginning with `what` (for example "--backlash"); a bare number is refused with the two
+/// ways to write it; so are values that are not finite or longer than 10 m.
 Length parseLength(std::string_view text, std::string_view what);
 
-/// "0.004 in (0.10 mm)": thousandths first, three decimals of an inch, two of a millimetre. With `sign`, "+" is written.
+/// "0.004 in (0.10 mm)": thousandths first, three decimals of an inch, two of a millimetre. With `sign`, "+" is
+/// written.
 std::string formatLength(Length value, bool sign = false);
 
 /// Why a photo, or a part of one, gives no measurement: an ordinary answer, not an error.
@@ -99,13 +100,13 @@ class Random {
 public:
     explicit Random(std::uint64_t seed);
     std::uint64_t bits();
-    double uniform();                                         ///< [0, 1)
-    double uniform(double low, double high);                  ///< [low, high)
-    double normal();                                          ///< mean 0, standard deviation 1
+    double uniform();                         ///< [0, 1)
+    double uniform(double low, double high);  ///< [low, high)
+    double normal();                          ///< mean 0, standard deviation 1
     double normal(double mean, double sigma) { return mean + sigma * normal(); }
-    int integer(int low, int high);                           ///< low..high, both included
+    int integer(int low, int high);  ///< low..high, both included
     bool chance(double probability) { return uniform() < probability; }
-    Random fork(std::uint64_t stream) const;                  ///< an independent sequence
+    Random fork(std::uint64_t stream) const;  ///< an independent sequence
 
 private:
     std::uint64_t state_;

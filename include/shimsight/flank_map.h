@@ -13,8 +13,12 @@ inline constexpr int kMapHeight = 128;  ///< tip at the top, root at the bottom
 /// v = 1 - (y + 0.5) / 128.
 struct FlankMap {
     std::vector<std::uint8_t> contact = std::vector<std::uint8_t>(static_cast<std::size_t>(kMapWidth) * kMapHeight, 0);
-    std::uint8_t at(int x, int y) const { return contact[static_cast<std::size_t>(y) * kMapWidth + static_cast<std::size_t>(x)]; }
-    std::uint8_t& at(int x, int y) { return contact[static_cast<std::size_t>(y) * kMapWidth + static_cast<std::size_t>(x)]; }
+    std::uint8_t at(int x, int y) const {
+        return contact[static_cast<std::size_t>(y) * kMapWidth + static_cast<std::size_t>(x)];
+    }
+    std::uint8_t& at(int x, int y) {
+        return contact[static_cast<std::size_t>(y) * kMapWidth + static_cast<std::size_t>(x)];
+    }
 };
 
 }  // namespace shimsight

@@ -1,17 +1,17 @@
 /// The real flank surfaces of ring gear and pinion.
 ///
-/// FRAME AND SIGNS (the one place where they are fixed). Ring gear axis = Z, from the teeth toward the back face. Pinion
-/// axis parallel to X at y = E (offset), z = 0; +X runs from the crossing point toward the pinion's drive flange. Origin =
-/// crossing point on the ring gear axis. So the teeth of the ring gear face -Z and lie at small positive z.
-/// Pinion depth > 0: pinion moved deeper (-X). Ring gear position > 0: ring gear moved toward the pinion (-Z).
-/// Offset error > 0: offset grows (+Y). Shaft-angle error > 0: angle between +X and +Z grows.
-/// u = 0 toe, 1 heel; v = 0 root end of the working flank, 1 tip. Drive = convex, coast = concave.
-/// The frame shows a right-hand ring gear; a left-hand set is its mirror image (y -> -y), everything on flanks unchanged.
+/// FRAME AND SIGNS (the one place where they are fixed). Ring gear axis = Z, from the teeth toward the back face.
+/// Pinion axis parallel to X at y = E (offset), z = 0; +X runs from the crossing point toward the pinion's drive
+/// flange. Origin = crossing point on the ring gear axis. So the teeth of the ring gear face -Z and lie at small
+/// positive z. Pinion depth > 0: pinion moved deeper (-X). Ring gear position > 0: ring gear moved toward the pinion
+/// (-Z). Offset error > 0: offset grows (+Y). Shaft-angle error > 0: angle between +X and +Z grows. u = 0 toe, 1 heel;
+/// v = 0 root end of the working flank, 1 tip. Drive = convex, coast = concave. The frame shows a right-hand ring gear;
+/// a left-hand set is its mirror image (y -> -y), everything on flanks unchanged.
 #pragma once
 
-#include "shimsight/blank.h"
-
 #include <Eigen/Core>
+
+#include "shimsight/blank.h"
 
 namespace shimsight {
 
@@ -50,7 +50,8 @@ private:
     Blank blank_;
     Side side_;
     // The blade's edge line, point + height * direction, is turned about the cutter axis through the centre while the
-    // gear turns `rollRatio_` times as far about its own axis (0 = face-milled). Slot frame; toothTurn_ leads to tooth 0.
+    // gear turns `rollRatio_` times as far about its own axis (0 = face-milled). Slot frame; toothTurn_ leads to tooth
+    // 0.
     Eigen::Vector3d cutterAxis_, cutterCentre_, bladePoint_, bladeDirection_;
     double rollRatio_ = 0, toothTurn_ = 0;
 };
@@ -63,8 +64,9 @@ public:
     /// Ring gear angle (rad, about +Z) at which the ring gear's point (u, v) is in mesh in the nominal position.
     double rollAngle(const FlankPoint& ringPoint) const;
 
-    /// Point of the pinion flank that meshes with ring gear point (u, v), in the pinion frame: the housing frame with the
-    /// pinion at angle 0, origin moved to (0, E, 0), so that the pinion axis is the X axis. Normal out of the pinion.
+    /// Point of the pinion flank that meshes with ring gear point (u, v), in the pinion frame: the housing frame with
+    /// the pinion at angle 0, origin moved to (0, E, 0), so that the pinion axis is the X axis. Normal out of the
+    /// pinion.
     FlankPoint at(double u, double v) const;
 
     /// Pinion angle about +X per ring gear angle about +Z (negative).

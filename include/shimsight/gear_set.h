@@ -18,7 +18,8 @@ enum class PinionShim { BehindPinionHead, UnderBearingCup, UnderPinionSupport };
 enum class CarrierSetting { ThreadedAdjusters, CarrierShims, OutboardShims };
 
 /// Departure of the pinion flank from the conjugate, as gaps in micrometres (see interfaces of the gear-set file).
-/// With s = 2 (u - 0.5 - lengthShift), h = 2 (v - 0.5 - profileShift): gap = lengthCrown s^2 + profileCrown h^2 + bias s h.
+/// With s = 2 (u - 0.5 - lengthShift), h = 2 (v - 0.5 - profileShift): gap = lengthCrown s^2 + profileCrown h^2 + bias
+/// s h.
 struct Modification {
     double lengthCrownUm = 20;   ///< gap at the toe and heel ends of the mid-height line
     double profileCrownUm = 12;  ///< gap at the root and tip ends of the mid-length line
@@ -33,8 +34,8 @@ struct Interval {
     double middle() const { return 0.5 * (low + high); }
 };
 
-/// When a pattern is good enough to leave alone (editable in the gear-set file). Fractions of face width / working depth.
-/// Defaults from published descriptions: length 1/2 to 2/3 of the tooth, a little toward the toe without load,
+/// When a pattern is good enough to leave alone (editable in the gear-set file). Fractions of face width / working
+/// depth. Defaults from published descriptions: length 1/2 to 2/3 of the tooth, a little toward the toe without load,
 /// centred root to tip, never running off (axle makers' manuals 1997-2009; US Army TM 9-2320-273-34 p. 10-29); the
 /// margins around them are `common practice, no source`.
 struct AcceptanceRule {
@@ -48,8 +49,8 @@ struct Build {
     PinionShim pinionShim = PinionShim::BehindPinionHead;
     CarrierSetting carrier = CarrierSetting::ThreadedAdjusters;
     double adjusterThreadPitchMm = 1.5;
-    int adjusterNotches = 0;        ///< 0: not known, adjuster moves are given in parts of a turn
-    std::vector<double> shimsMm;    ///< shim thicknesses on hand; empty: any thickness
+    int adjusterNotches = 0;      ///< 0: not known, adjuster moves are given in parts of a turn
+    std::vector<double> shimsMm;  ///< shim thicknesses on hand; empty: any thickness
 };
 
 struct Limits {
@@ -77,7 +78,7 @@ struct GearSetData {
     std::optional<double> thicknessFactor;                     ///< k_t of ISO 23509 data type II
     std::optional<Hand> hand;
     std::optional<Side> forwardLoadSide;
-    std::array<std::optional<Modification>, 2> modification;   ///< by index(side)
+    std::array<std::optional<Modification>, 2> modification;  ///< by index(side)
     std::optional<Build> build;
     std::optional<Limits> limits;
     std::vector<std::string> sources;
@@ -90,11 +91,11 @@ struct GearSet {
     double ringGearDiameterMm = 0, offsetMm = 0, faceWidthMm = 0;
     Cut cut = Cut::FaceMilled;
     bool cutKnown = true;
-    double pinionSpiralDeg = 0;             ///< wished value; the blank says what it came to
-    std::optional<double> ringSpiralDeg;    ///< when given, it rules and the pinion's follows
+    double pinionSpiralDeg = 0;           ///< wished value; the blank says what it came to
+    std::optional<double> ringSpiralDeg;  ///< when given, it rules and the pinion's follows
     double cutterRadiusMm = 0;
-    int bladeGroups = 0;                    ///< face-hobbed only
-    double pressureAngleDeg = 20;           ///< mean of both sides
+    int bladeGroups = 0;           ///< face-hobbed only
+    double pressureAngleDeg = 20;  ///< mean of both sides
     std::optional<double> ringPitchAngleDeg, drivePressureAngleDeg, coastPressureAngleDeg, meanPitchDiameterMm;
     std::optional<double> workingDepthMm, ringGearAddendumMm, clearanceMm, addendumAngleDeg, dedendumAngleDeg;
     double thicknessFactor = 0.1;
@@ -107,8 +108,8 @@ struct GearSet {
     std::vector<std::string> assumed;
 };
 
-/// Fills in what is missing by published proportions. Throws InputError naming the field (JSON spelling) when a value is
-/// not finite, negative or impossible: tooth counts under 5 or over 200, offset beyond the ring gear's radius, ...
+/// Fills in what is missing by published proportions. Throws InputError naming the field (JSON spelling) when a value
+/// is not finite, negative or impossible: tooth counts under 5 or over 200, offset beyond the ring gear's radius, ...
 /// When the cut is not given: face-milled, with cutKnown false; use withCut for the other.
 GearSet completeGearSet(const GearSetData& data);
 

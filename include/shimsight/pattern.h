@@ -1,12 +1,12 @@
 /// The contact pattern on one flank, in numbers. One definition for simulated and photographed patterns.
 #pragma once
 
-#include "shimsight/flank_map.h"
-#include "shimsight/tooth_contact.h"
-
 #include <optional>
 #include <span>
 #include <string_view>
+
+#include "shimsight/flank_map.h"
+#include "shimsight/tooth_contact.h"
 
 namespace shimsight {
 
@@ -20,14 +20,14 @@ struct RunsOff {
 
 /// Fractions of face width (toe 0, heel 1) and working depth (root 0, tip 1).
 struct Pattern {
-    double toeHeel = 0.5, rootTip = 0.5;            ///< centre: contact-weighted mean over the flank
-    double sigmaToeHeel = 0, sigmaRootTip = 0;      ///< standard error of the centre
-    double length = 0, height = 0;                  ///< between the 1 % and 99 % points of the contact along each axis
-    double area = 0;                                ///< share of the working flank marked
-    double tiltDeg = 0;                             ///< slope of the mark as drawn on the 2:1 flank map, + heel end nearer the tip
+    double toeHeel = 0.5, rootTip = 0.5;        ///< centre: contact-weighted mean over the flank
+    double sigmaToeHeel = 0, sigmaRootTip = 0;  ///< standard error of the centre
+    double length = 0, height = 0;              ///< between the 1 % and 99 % points of the contact along each axis
+    double area = 0;                            ///< share of the working flank marked
+    double tiltDeg = 0;  ///< slope of the mark as drawn on the 2:1 flank map, + heel end nearer the tip
     double edgeToe = 0, edgeHeel = 0, edgeTip = 0, edgeRoot = 0;  ///< share of each edge's band that is marked, 0..1
     RunsOff runsOff;
-    double toothSpread = 0;                         ///< standard deviation of the centre from tooth to tooth (both axes, root of the sum)
+    double toothSpread = 0;  ///< standard deviation of the centre from tooth to tooth (both axes, root of the sum)
     int teeth = 1;
     LengthPosition lengthPosition() const;
     DepthPosition depthPosition() const;

@@ -1,21 +1,21 @@
 /// Contact pattern of a gear set under set-up errors: a fast model for samplers, an exact solver as its reference.
 #pragma once
 
-#include "shimsight/blank.h"
-#include "shimsight/flank_map.h"
-#include "shimsight/flank_surface.h"
-
 #include <array>
 #include <memory>
 #include <optional>
 #include <vector>
 
+#include "shimsight/blank.h"
+#include "shimsight/flank_map.h"
+#include "shimsight/flank_surface.h"
+
 namespace shimsight {
 
 /// Departure of the assembly from the nominal position. Signs: see flank_surface.h.
 struct SetupError {
-    double depthMm = 0;        ///< pinion deeper
-    double ringMm = 0;         ///< ring gear toward the pinion (less backlash)
+    double depthMm = 0;  ///< pinion deeper
+    double ringMm = 0;   ///< ring gear toward the pinion (less backlash)
     double offsetMm = 0;
     double shaftAngleRad = 0;
 };
@@ -56,15 +56,18 @@ public:
     const Blank& blank() const;
 
     /// Fast model (first order in the set-up error, see contact model): which cells are marked within `filmMm`.
-    ContactGrid predict(Side side, const SetupError& error, const Modification& modification, double filmMm = kFilmMm) const;
+    ContactGrid predict(Side side, const SetupError& error, const Modification& modification,
+                        double filmMm = kFilmMm) const;
     /// The same at half the grid (32 x 16) for samplers, index j * 32 + i.
     std::array<float, 512> predictCoarse(Side side, const SetupError& error, const Modification& modification,
                                          double filmMm = kFilmMm) const;
     /// The same drawn as a flank map (256 x 128, smooth between cells).
-    FlankMap predictMap(Side side, const SetupError& error, const Modification& modification, double filmMm = kFilmMm) const;
+    FlankMap predictMap(Side side, const SetupError& error, const Modification& modification,
+                        double filmMm = kFilmMm) const;
 
     /// Exact solver: displaced surfaces, no linearisation. Slow (about a second); for checks and `predict --exact`.
-    FlankMap exactMap(Side side, const SetupError& error, const Modification& modification, double filmMm = kFilmMm) const;
+    FlankMap exactMap(Side side, const SetupError& error, const Modification& modification,
+                      double filmMm = kFilmMm) const;
 
     BacklashRates backlashRates(DialReading dial = DialReading::SquareToTooth) const;
 

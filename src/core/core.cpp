@@ -31,9 +31,7 @@ std::string printed(const char* format, double value) {
 }
 
 /// A value that would print as "-0.000" is printed as zero.
-double withoutNegativeZero(double value, double half) {
-    return std::abs(value) < half ? 0.0 : value;
-}
+double withoutNegativeZero(double value, double half) { return std::abs(value) < half ? 0.0 : value; }
 
 }  // namespace
 
@@ -51,7 +49,8 @@ Length parseLength(std::string_view text, std::string_view what) {
     const auto [end, status] = std::from_chars(body.data(), body.data() + body.size(), value);
     if (status == std::errc::result_out_of_range) refuse("is out of range");
     if (status != std::errc()) refuse("is not a length");
-    const std::string_view unit = trimmed(std::string_view(end, static_cast<std::size_t>(body.data() + body.size() - end)));
+    const std::string_view unit =
+        trimmed(std::string_view(end, static_cast<std::size_t>(body.data() + body.size() - end)));
     if (unit.empty()) refuse("has no unit");
     if (!std::isfinite(value)) refuse("is not a length");
     Length length;
@@ -76,18 +75,30 @@ std::string formatLength(Length value, bool sign) {
 
 std::string_view refusalName(Refusal why) {
     switch (why) {
-        case Refusal::NoToothFound: return "no-tooth-found";
-        case Refusal::FlankTooSmall: return "flank-too-small";
-        case Refusal::FlankOutsidePicture: return "flank-outside-picture";
-        case Refusal::OutlineUnusable: return "outline-unusable";
-        case Refusal::TooDark: return "too-dark";
-        case Refusal::Glare: return "glare";
-        case Refusal::OutOfFocus: return "out-of-focus";
-        case Refusal::NoCompound: return "no-compound";
-        case Refusal::NotRolled: return "not-rolled";
-        case Refusal::Smeared: return "smeared";
-        case Refusal::SideUnknown: return "side-unknown";
-        case Refusal::UnreadablePhoto: return "unreadable-photo";
+        case Refusal::NoToothFound:
+            return "no-tooth-found";
+        case Refusal::FlankTooSmall:
+            return "flank-too-small";
+        case Refusal::FlankOutsidePicture:
+            return "flank-outside-picture";
+        case Refusal::OutlineUnusable:
+            return "outline-unusable";
+        case Refusal::TooDark:
+            return "too-dark";
+        case Refusal::Glare:
+            return "glare";
+        case Refusal::OutOfFocus:
+            return "out-of-focus";
+        case Refusal::NoCompound:
+            return "no-compound";
+        case Refusal::NotRolled:
+            return "not-rolled";
+        case Refusal::Smeared:
+            return "smeared";
+        case Refusal::SideUnknown:
+            return "side-unknown";
+        case Refusal::UnreadablePhoto:
+            return "unreadable-photo";
     }
     throw std::logic_error("a refusal without a name");
 }
@@ -112,13 +123,9 @@ std::uint64_t Random::bits() {
     return mixed(state_);
 }
 
-double Random::uniform() {
-    return static_cast<double>(bits() >> 11) * 0x1.0p-53;
-}
+double Random::uniform() { return static_cast<double>(bits() >> 11) * 0x1.0p-53; }
 
-double Random::uniform(double low, double high) {
-    return low + (high - low) * uniform();
-}
+double Random::uniform(double low, double high) { return low + (high - low) * uniform(); }
 
 double Random::normal() {
     if (spare_) {

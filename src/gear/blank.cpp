@@ -1,10 +1,10 @@
 #include "shimsight/blank.h"
 
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <cmath>
 #include <functional>
+
+#include "shimsight/core.h"
 
 namespace shimsight {
 
@@ -20,13 +20,20 @@ double depthFactor(int pinionTeeth) {
     switch (pinionTeeth) {
         case 4:
         case 5:
-        case 6: return 1.765;
-        case 7: return 1.835;
-        case 8: return 1.895;
-        case 9: return 1.940;
-        case 10: return 1.975;
-        case 11: return 1.995;
-        default: return 2.0;
+        case 6:
+            return 1.765;
+        case 7:
+            return 1.835;
+        case 8:
+            return 1.895;
+        case 9:
+            return 1.940;
+        case 10:
+            return 1.975;
+        case 11:
+            return 1.995;
+        default:
+            return 2.0;
     }
 }
 
@@ -52,8 +59,8 @@ struct PitchCones {
     double offsetAngle = 0, spiral1 = 0, spiral2 = 0;
 };
 
-/// The normal of the pitch plane at P = (r2 cos h, r2 sin h, zP) meets both axes: sin h (r2 + zP cot G) = E; the distance
-/// to the pinion axis along it is zP / sin G. Equal normal pitch closes on zP.
+/// The normal of the pitch plane at P = (r2 cos h, r2 sin h, zP) meets both axes: sin h (r2 + zP cot G) = E; the
+/// distance to the pinion axis along it is zP / sin G. Equal normal pitch closes on zP.
 std::optional<PitchCones> pitchCones(const GearSet& set, double ringAngle, double meanRadius2) {
     const double ratio = static_cast<double>(set.ringTeeth) / set.pinionTeeth;
     const auto conesAt = [&](double pointZ) {
@@ -92,8 +99,8 @@ double limitPressureAngle(const PitchCones& c) {
     const double cone1 = c.meanRadius1 / std::sin(c.pinionAngle);
     const double cone2 = c.meanRadius2 / std::sin(c.ringAngle);
     const double tan1 = std::tan(c.pinionAngle), tan2 = std::tan(c.ringAngle);
-    return std::atan(-tan1 * tan2 / std::cos(c.offsetAngle) * (cone1 * std::sin(c.spiral1) - cone2 * std::sin(c.spiral2)) /
-                     (cone1 * tan1 + cone2 * tan2));
+    return std::atan(-tan1 * tan2 / std::cos(c.offsetAngle) *
+                     (cone1 * std::sin(c.spiral1) - cone2 * std::sin(c.spiral2)) / (cone1 * tan1 + cone2 * tan2));
 }
 
 /// Limit curvature radius of the lengthwise tooth line (same sources). Only for sets with offset.
@@ -125,7 +132,8 @@ std::optional<Hobbing> hobbing(const GearSet& set, const PitchCones& c) {
     hob.centreDistance = std::sqrt(cone2 * cone2 + rc * rc - 2 * cone2 * rc * std::sin(c.spiral2 - hob.lead));
     const double crownTeeth = set.ringTeeth / std::sin(c.ringAngle);
     hob.baseRadius = hob.centreDistance / (1 + set.bladeGroups / crownTeeth);
-    const double cosine = cone2 * std::cos(c.spiral2) / (hob.centreDistance * crownTeeth) * (crownTeeth + set.bladeGroups);
+    const double cosine =
+        cone2 * std::cos(c.spiral2) / (hob.centreDistance * crownTeeth) * (crownTeeth + set.bladeGroups);
     if (std::abs(cosine) > 1) return std::nullopt;
     const double tanAux = std::tan(std::acos(cosine));
     const double tanSpiral = std::tan(c.spiral2);
@@ -158,7 +166,8 @@ PitchCones solvePitchCones(const GearSet& set) {
         if (!cones) noPitchCones("the ring pitch angle leads to no pinion");
         return *cones;
     }
-    // ISO 23509 Method 1 fixes the mean radius from its first guess of the pitch angle and then closes on the limit radius.
+    // ISO 23509 Method 1 fixes the mean radius from its first guess of the pitch angle and then closes on the limit
+    // radius.
     const double guess = std::atan(ratio / 1.2);
     const double meanRadius = exactMeanRadius(set, guess);
     const auto mismatch = [&](double angle) -> std::optional<double> {
@@ -175,9 +184,11 @@ PitchCones solvePitchCones(const GearSet& set) {
     for (double deg = 35; deg < 88.9; deg += kStep) {
         const auto value = mismatch(radians(deg));
         if (value && before && (*value < 0) != (*before < 0)) {
-            const double root = bisected([&](double a) { return mismatch(a).value_or(1); }, radians(deg - kStep), radians(deg));
+            const double root =
+                bisected([&](double a) { return mismatch(a).value_or(1); }, radians(deg - kStep), radians(deg));
             const auto atRoot = mismatch(root);
-            if (atRoot && std::abs(*atRoot) < 1e-6 && (!best || std::abs(root - guess) < std::abs(*best - guess))) best = root;
+            if (atRoot && std::abs(*atRoot) < 1e-6 && (!best || std::abs(root - guess) < std::abs(*best - guess)))
+                best = root;
         }
         before = value;
     }
@@ -201,8 +212,10 @@ Blank designBlank(const GearSet& set) {
     b.coneDistanceE2 = set.meanPitchDiameterMm ? b.coneDistanceM2 + 0.5 * set.faceWidthMm
                                                : set.ringGearDiameterMm / (2 * std::sin(c.ringAngle));
     b.coneDistanceI2 = b.coneDistanceE2 - set.faceWidthMm;
-    if (b.coneDistanceI2 < 0.3 * b.coneDistanceE2 || b.coneDistanceM2 <= b.coneDistanceI2 || b.coneDistanceM2 >= b.coneDistanceE2)
-        throw InputError("face_width_mm: " + std::to_string(set.faceWidthMm) + " mm does not fit the ring gear's pitch cone.");
+    if (b.coneDistanceI2 < 0.3 * b.coneDistanceE2 || b.coneDistanceM2 <= b.coneDistanceI2 ||
+        b.coneDistanceM2 >= b.coneDistanceE2)
+        throw InputError("face_width_mm: " + std::to_string(set.faceWidthMm) +
+                         " mm does not fit the ring gear's pitch cone.");
     b.outerDiameter2 = 2 * b.coneDistanceE2 * std::sin(c.ringAngle);
     b.offsetAngleAxial = c.azimuth;
     b.offsetAnglePitch = c.offsetAngle;
@@ -214,10 +227,13 @@ Blank designBlank(const GearSet& set) {
     b.limitPressureAngle = set.offsetMm > 0 ? limitPressureAngle(c) : 0;
     b.limitRadius = set.offsetMm > 0 ? limitRadius(c) : 0;
     const double mean = radians(set.pressureAngleDeg);
-    b.pressureAngleDrive = set.drivePressureAngleDeg ? radians(*set.drivePressureAngleDeg) : mean + b.limitPressureAngle;
-    b.pressureAngleCoast = set.coastPressureAngleDeg ? radians(*set.coastPressureAngleDeg) : mean - b.limitPressureAngle;
+    b.pressureAngleDrive =
+        set.drivePressureAngleDeg ? radians(*set.drivePressureAngleDeg) : mean + b.limitPressureAngle;
+    b.pressureAngleCoast =
+        set.coastPressureAngleDeg ? radians(*set.coastPressureAngleDeg) : mean - b.limitPressureAngle;
     if (b.pressureAngleDrive < radians(5) || b.pressureAngleCoast > radians(45))
-        throw InputError("pressure_angle_deg: the limit pressure angle leaves one side too flat; check offset_mm and the spiral.");
+        throw InputError(
+            "pressure_angle_deg: the limit pressure angle leaves one side too flat; check offset_mm and the spiral.");
 
     // Depths, data type II: k_d, k_c, c_ham.
     const double ratio = static_cast<double>(set.ringTeeth) / set.pinionTeeth;
@@ -240,10 +256,12 @@ Blank designBlank(const GearSet& set) {
                             (1 - cone2 * std::sin(c.spiral2) / rc);
         const double sum = std::clamp(slot, 0.0, kMostTaper * standard);
         b.addendumAngle2 = set.addendumAngleDeg ? radians(*set.addendumAngleDeg) : sum * b.addendumM2 / b.workingDepth;
-        b.dedendumAngle2 = set.dedendumAngleDeg ? radians(*set.dedendumAngleDeg) : sum * (1 - b.addendumM2 / b.workingDepth);
+        b.dedendumAngle2 =
+            set.dedendumAngleDeg ? radians(*set.dedendumAngleDeg) : sum * (1 - b.addendumM2 / b.workingDepth);
         b.lengthwiseRadius = rc;
         const auto spiralAt = [&](double r) {
-            return std::asin(std::clamp((2 * cone2 * rc * std::sin(c.spiral2) - cone2 * cone2 + r * r) / (2 * r * rc), -1.0, 1.0));
+            return std::asin(
+                std::clamp((2 * cone2 * rc * std::sin(c.spiral2) - cone2 * cone2 + r * r) / (2 * r * rc), -1.0, 1.0));
         };
         b.spiralE2 = spiralAt(b.coneDistanceE2);
         b.spiralI2 = spiralAt(b.coneDistanceI2);
@@ -251,13 +269,15 @@ Blank designBlank(const GearSet& set) {
         b.addendumAngle2 = radians(set.addendumAngleDeg.value_or(0));
         b.dedendumAngle2 = radians(set.dedendumAngleDeg.value_or(0));
         const auto hob = hobbing(set, c);
-        if (!hob) throw InputError("cutter_radius_mm, blade_groups: this cutter head does not reach the ring gear's teeth.");
+        if (!hob)
+            throw InputError("cutter_radius_mm, blade_groups: this cutter head does not reach the ring gear's teeth.");
         b.hobbingLead = hob->lead;
         b.epicycloidCentreDistance = hob->centreDistance;
         b.epicycloidBaseRadius = hob->baseRadius;
         b.lengthwiseRadius = hob->lengthwiseRadius;
         const auto spiralAt = [&](double r) {
-            const double cosine = (r * r + hob->centreDistance * hob->centreDistance - rc * rc) / (2 * r * hob->centreDistance);
+            const double cosine =
+                (r * r + hob->centreDistance * hob->centreDistance - rc * rc) / (2 * r * hob->centreDistance);
             const double turn = std::acos(std::clamp(cosine, -1.0, 1.0));
             return std::atan((r - hob->baseRadius * std::cos(turn)) / (hob->baseRadius * std::sin(turn)));
         };
@@ -269,7 +289,8 @@ Blank designBlank(const GearSet& set) {
 
     // Tooth thickness without backlash: x_sm1 = k_t / 2, x_hm1 = k_d (1/2 - c_ham), in multiples of the normal module.
     const double profileShift1 = 0.5 * b.workingDepth - b.addendumM2;
-    b.toothThicknessMn1 = 0.5 * kPi * b.moduleMn + set.thicknessFactor * b.moduleMn + 2 * profileShift1 * std::tan(mean);
+    b.toothThicknessMn1 =
+        0.5 * kPi * b.moduleMn + set.thicknessFactor * b.moduleMn + 2 * profileShift1 * std::tan(mean);
     b.toothThicknessMn2 = kPi * b.moduleMn - b.toothThicknessMn1;
     if (b.toothThicknessMn2 < 0.1 * b.moduleMn)
         throw InputError("ring_gear_addendum_mm: these proportions leave the ring gear tooth too thin.");

@@ -1,10 +1,10 @@
 #include "gear/exact_contact.h"
 
-#include "shimsight/core.h"
-
 #include <Eigen/Geometry>
 #include <Eigen/LU>
 #include <cmath>
+
+#include "shimsight/core.h"
 
 namespace shimsight {
 
@@ -13,19 +13,19 @@ using Eigen::Vector3d;
 
 namespace {
 
-constexpr double kDifference = 1e-6;      ///< step of the numerical derivatives, flank parameters and radians
-constexpr double kConvergedMm = 1e-8;
+constexpr double kDifference = 1e-5;  ///< step of the numerical derivatives, flank parameters and radians
+constexpr double kConvergedMm = 1e-7;
 constexpr int kMostSteps = 25;
-constexpr double kFarthest = 2.0;         ///< flank parameters beyond -2..3 are no part of a tooth
+constexpr double kFarthest = 2.0;  ///< flank parameters beyond -2..3 are no part of a tooth
 
-bool near(double parameter) {
-    return parameter > -kFarthest && parameter < 1 + kFarthest;
-}
+bool near(double parameter) { return parameter > -kFarthest && parameter < 1 + kFarthest; }
 
 }  // namespace
 
 DisplacedPair::DisplacedPair(const PinionFlank& pinion, const SetupError& error)
-    : pinion_(pinion), error_(error), shaftTurn_(AngleAxisd(error.shaftAngleRad, Vector3d::UnitY()).toRotationMatrix()) {}
+    : pinion_(pinion),
+      error_(error),
+      shaftTurn_(AngleAxisd(error.shaftAngleRad, Vector3d::UnitY()).toRotationMatrix()) {}
 
 FlankPoint DisplacedPair::ringInHousing(double u, double v, double ringAngle) const {
     const FlankPoint point = pinion_.ring().at(u, v);
@@ -40,7 +40,26 @@ FlankPoint DisplacedPair::pinionInHousing(double a, double b, double pinionAngle
     return {shaftTurn_ * (turn * point.position + shift), shaftTurn_ * (turn * point.normal)};
 }
 
-std::optional<DisplacedPair::Touch> DisplacedPair::touchOf(double u, double v, double pinionAngle, double ringAngleGuess) const {
+std::optional<DisplacedPair::Touch> DisplacedPair::touchOf(double u, double v, double pinionAngle,
+                                                           double ringAngleGuess) const {
+    try {
+        return touchBySteps(u, v, pinionAngle, ringAngleGuess);
+    } catch (const InputError&) {
+        return std::nullopt;  // a step left the surface
+    }
+}
+
+std::optional<DisplacedPair::ContactPoint> DisplacedPair::contactAt(double pinionAngle, double u, double v,
+                                                                    double ringAngleGuess) const {
+    try {
+        return contactBySteps(pinionAngle, u, v, ringAngleGuess);
+    } catch (const InputError&) {
+        return std::nullopt;
+    }
+}
+
+std::optional<DisplacedPair::Touch> DisplacedPair::touchBySteps(double u, double v, double pinionAngle,
+                                                                double ringAngleGuess) const {
     Touch touch{u, v, ringAngleGuess};
     const FlankPoint ringAtZero = pinion_.ring().at(u, v);
     for (int i = 0; i < kMostSteps; ++i) {
@@ -50,8 +69,10 @@ std::optional<DisplacedPair::Touch> DisplacedPair::touchOf(double u, double v, d
         const Vector3d miss = ring - Vector3d(0, 0, error_.ringMm) - pinion;
         if (miss.norm() < kConvergedMm) return touch;
         Eigen::Matrix3d jacobian;
-        jacobian.col(0) = (pinionInHousing(touch.a + kDifference, touch.b, pinionAngle).position - pinion) / kDifference;
-        jacobian.col(1) = (pinionInHousing(touch.a, touch.b + kDifference, pinionAngle).position - pinion) / kDifference;
+        jacobian.col(0) =
+            (pinionInHousing(touch.a + kDifference, touch.b, pinionAngle).position - pinion) / kDifference;
+        jacobian.col(1) =
+            (pinionInHousing(touch.a, touch.b + kDifference, pinionAngle).position - pinion) / kDifference;
         jacobian.col(2) = -Vector3d::UnitZ().cross(ring);
         const Vector3d step = jacobian.partialPivLu().solve(miss);
         touch.a += step.x();
@@ -62,8 +83,8 @@ std::optional<DisplacedPair::Touch> DisplacedPair::touchOf(double u, double v, d
     return std::nullopt;
 }
 
-std::optional<DisplacedPair::ContactPoint> DisplacedPair::contactAt(double pinionAngle, double u, double v,
-                                                                    double ringAngleGuess) const {
+std::optional<DisplacedPair::ContactPoint> DisplacedPair::contactBySteps(double pinionAngle, double u, double v,
+                                                                         double ringAngleGuess) const {
     using Vector5d = Eigen::Matrix<double, 5, 1>;
     using Matrix5d = Eigen::Matrix<double, 5, 5>;
     /// Two directions across a normal, for the two equations of opposed normals.
@@ -85,8 +106,10 @@ std::optional<DisplacedPair::ContactPoint> DisplacedPair::contactAt(double pinio
     // The normal of the modified pinion surface, not of the conjugate one: from its own differences.
     const auto trueNormal = [&](double a, double b) -> Vector3d {
         constexpr double kStep = 1e-4;
-        const Vector3d along = pinionInHousing(a + kStep, b, pinionAngle).position - pinionInHousing(a - kStep, b, pinionAngle).position;
-        const Vector3d up = pinionInHousing(a, b + kStep, pinionAngle).position - pinionInHousing(a, b - kStep, pinionAngle).position;
+        const Vector3d along =
+            pinionInHousing(a + kStep, b, pinionAngle).position - pinionInHousing(a - kStep, b, pinionAngle).position;
+        const Vector3d up =
+            pinionInHousing(a, b + kStep, pinionAngle).position - pinionInHousing(a, b - kStep, pinionAngle).position;
         const Vector3d normal = along.cross(up).normalized();
         return normal.dot(pinionInHousing(a, b, pinionAngle).normal) < 0 ? Vector3d(-normal) : normal;
     };
@@ -102,7 +125,8 @@ std::optional<DisplacedPair::ContactPoint> DisplacedPair::contactAt(double pinio
     for (int i = 0; i < kMostSteps; ++i) {
         const Vector5d miss = exactMiss(x);
         if (miss.norm() < 1e-7)
-            return ContactPoint{x[0], x[1], x[2], x[3], x[4], miss.head<3>().norm(), miss.tail<2>().norm() / kNormalScale};
+            return ContactPoint{
+                x[0], x[1], x[2], x[3], x[4], miss.head<3>().norm(), miss.tail<2>().norm() / kNormalScale};
         Matrix5d jacobian;
         constexpr double kStep = 1e-4;
         for (int k = 0; k < 5; ++k) {

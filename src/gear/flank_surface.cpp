@@ -1,10 +1,10 @@
 #include "shimsight/flank_surface.h"
 
-#include "shimsight/core.h"
-
 #include <Eigen/Geometry>
 #include <Eigen/LU>
 #include <cmath>
+
+#include "shimsight/core.h"
 
 namespace shimsight {
 
@@ -25,7 +25,8 @@ constexpr double kLargestCutterTurn = 1.3;
 
 }  // namespace
 
-RingFlank::RingFlank(const GearSet& gearSet, const Blank& blank, Side side) : gearSet_(gearSet), blank_(blank), side_(side) {
+RingFlank::RingFlank(const GearSet& gearSet, const Blank& blank, Side side)
+    : gearSet_(gearSet), blank_(blank), side_(side) {
     const double h = blank.pitchPointAzimuth;
     const double r2 = 0.5 * blank.diameterM2;
     const Vector3d slotMiddle(r2 * std::cos(h), r2 * std::sin(h), blank.pitchPointZ);
@@ -36,29 +37,40 @@ RingFlank::RingFlank(const GearSet& gearSet, const Blank& blank, Side side) : ge
 
     // Across the tooth in the pitch plane, toward the centre of lengthwise curvature; both cuts share one construction:
     // without offset of the blade (lead 0, ratio 0) the epicycloid is a circle.
-    const auto across = [&](double spiral) -> Vector3d { return -std::sin(spiral) * generatrix + std::cos(spiral) * around; };
-    const auto inRootPlane = [&](const Vector3d& v) -> Vector3d { return (v - v.dot(cutterAxis_) * cutterAxis_).normalized(); };
-    cutterCentre_ = slotMiddle + gearSet.cutterRadiusMm * inRootPlane(across(blank.spiralM2 - blank.hobbingLead));
+    const auto across = [&](double spiral) -> Vector3d {
+        return -std::sin(spiral) * generatrix + std::cos(spiral) * around;
+    };
+    const auto inRootPlane = [&](const Vector3d& v) -> Vector3d {
+        return (v - v.dot(cutterAxis_) * cutterAxis_).normalized();
+    };
     rollRatio_ = gearSet.cut == Cut::FaceHobbed ? static_cast<double>(gearSet.bladeGroups) / gearSet.ringTeeth : 0;
 
     // Inside blade (nearer the cutter axis) cuts the convex flank; the slot widens with height.
     const double slotWidth = kPi * blank.moduleMn - blank.toothThicknessMn2;
     const double sign = side == Side::Drive ? 1 : -1;
-    const Vector3d toward = inRootPlane(across(blank.spiralM2));
-    bladePoint_ = slotMiddle + sign * 0.5 * slotWidth * toward;
     toothTurn_ = -sign * kPi / gearSet.ringTeeth;
 
-    // The blade angle that gives the wished pressure angle against the pitch plane at the mean point (the root plane is
-    // tilted against it), by fixed-point steps.
-    const double wished = side == Side::Drive ? blank.pressureAngleDrive : blank.pressureAngleCoast;
-    double bladeAngle = wished;
-    for (int i = 0; i < 20; ++i) {
+    // Each flank has the blank's spiral and its own pressure angle at its mean point, against the pitch plane there.
+    // The root plane is tilted against it and the flank lies beside the slot's middle, so blade angle and cutter
+    // position are found by fixed-point steps.
+    const double wishedPressure = side == Side::Drive ? blank.pressureAngleDrive : blank.pressureAngleCoast;
+    double bladeAngle = wishedPressure, setSpiral = blank.spiralM2;
+    for (int i = 0; i < 60; ++i) {
+        const Vector3d toward = inRootPlane(across(setSpiral));
+        cutterCentre_ = slotMiddle + gearSet.cutterRadiusMm * inRootPlane(across(setSpiral - blank.hobbingLead));
+        bladePoint_ = slotMiddle + sign * 0.5 * slotWidth * toward;
         bladeDirection_ = cutterAxis_ + sign * std::tan(bladeAngle) * toward;
         const FlankPoint mean = sweptPoint({r2, blank.pitchPointZ});
         const double azimuth = std::atan2(mean.position.y(), mean.position.x());
-        const double reached = std::asin(mean.normal.dot(coneNormal(blank.pitchAngle2, azimuth)));
-        bladeAngle += wished - reached;
-        if (std::abs(wished - reached) < 1e-13) break;
+        const Vector3d pitchNormal = coneNormal(blank.pitchAngle2, azimuth);
+        const Vector3d meanGeneratrix(std::sin(blank.pitchAngle2) * std::cos(azimuth),
+                                      std::sin(blank.pitchAngle2) * std::sin(azimuth), std::cos(blank.pitchAngle2));
+        const Vector3d meanAround(-std::sin(azimuth), std::cos(azimuth), 0);
+        const double reachedPressure = std::asin(mean.normal.dot(pitchNormal));
+        const double reachedSpiral = std::atan(-mean.normal.dot(meanGeneratrix) / mean.normal.dot(meanAround));
+        bladeAngle += wishedPressure - reachedPressure;
+        setSpiral += blank.spiralM2 - reachedSpiral;
+        if (std::abs(wishedPressure - reachedPressure) + std::abs(blank.spiralM2 - reachedSpiral) < 1e-13) break;
     }
 }
 
@@ -104,7 +116,8 @@ FlankPoint RingFlank::sweptPoint(const AxialPoint& target) const {
         height += damping * step.x();
         turn += damping * step.y();
         if (i == kNewtonSteps || !std::isfinite(height) || std::abs(turn) > kLargestCutterTurn)
-            throw InputError("cutter_radius_mm, face_width_mm: the cutter's path does not cover the ring gear's flank.");
+            throw InputError(
+                "cutter_radius_mm, face_width_mm: the cutter's path does not cover the ring gear's flank.");
     }
     const Eigen::Matrix3d gearTurn = AngleAxisd(toothTurn_ - rollRatio_ * turn, Vector3d::UnitZ()).toRotationMatrix();
     FlankPoint point;
@@ -117,11 +130,10 @@ FlankPoint RingFlank::sweptPoint(const AxialPoint& target) const {
     return point;
 }
 
-FlankPoint RingFlank::at(double u, double v) const {
-    return sweptPoint(axialPoint(u, v));
-}
+FlankPoint RingFlank::at(double u, double v) const { return sweptPoint(axialPoint(u, v)); }
 
-PinionFlank::PinionFlank(const RingFlank& ring, const Modification& modification) : ring_(ring), modification_(modification) {}
+PinionFlank::PinionFlank(const RingFlank& ring, const Modification& modification)
+    : ring_(ring), modification_(modification) {}
 
 double PinionFlank::ratio() const {
     return -static_cast<double>(ring_.gearSet().ringTeeth) / ring_.gearSet().pinionTeeth;
@@ -134,7 +146,8 @@ double PinionFlank::rollAngle(const FlankPoint& p) const {
     const double wanted = moment.z() / ratio() + ring_.gearSet().offsetMm * p.normal.z();
     const double size = std::hypot(moment.x(), moment.y());
     const double lean = std::atan2(moment.y(), moment.x());
-    if (std::abs(wanted) > size) throw InputError("offset_mm, pressure_angle_deg: the flank has points that never come into mesh.");
+    if (std::abs(wanted) > size)
+        throw InputError("offset_mm, pressure_angle_deg: the flank has points that never come into mesh.");
     // M_x cos a - M_y sin a = size cos(a + lean): two roll angles; the one in the mesh is nearer to zero.
     const double open = std::acos(wanted / size);
     const double first = std::remainder(open - lean, 2 * kPi);
@@ -145,7 +158,8 @@ double PinionFlank::rollAngle(const FlankPoint& p) const {
 double PinionFlank::easeOffMm(double u, double v) const {
     const double s = 2 * (u - 0.5 - modification_.lengthShift);
     const double h = 2 * (v - 0.5 - modification_.profileShift);
-    return 1e-3 * (modification_.lengthCrownUm * s * s + modification_.profileCrownUm * h * h + modification_.biasUm * s * h);
+    return 1e-3 *
+           (modification_.lengthCrownUm * s * s + modification_.profileCrownUm * h * h + modification_.biasUm * s * h);
 }
 
 FlankPoint PinionFlank::at(double u, double v) const {

@@ -1,11 +1,11 @@
 #include "shimsight/gear_set.h"
 
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <sstream>
+
+#include "shimsight/core.h"
 
 namespace shimsight {
 
@@ -28,8 +28,9 @@ struct HobbingHead {
     double radiusMm;
     int bladeGroups;
 };
-constexpr std::array kHobbingHeads{HobbingHead{39, 7}, HobbingHead{51, 9}, HobbingHead{64, 11}, HobbingHead{76, 13},
-                                   HobbingHead{88, 13}, HobbingHead{105, 15}, HobbingHead{125, 17}, HobbingHead{150, 19}};
+constexpr std::array kHobbingHeads{HobbingHead{39, 7},   HobbingHead{51, 9},  HobbingHead{64, 11},
+                                   HobbingHead{76, 13},  HobbingHead{88, 13}, HobbingHead{105, 15},
+                                   HobbingHead{125, 17}, HobbingHead{150, 19}};
 /// Unloaded contact on a new set is about two thirds of the face long and most of the depth high.
 constexpr Modification kUsualModification{22, 14, 0, -0.05, 0};
 
@@ -52,7 +53,8 @@ std::string text(double value) {
 void requireRange(const std::string& field, double value, double low, double high, const std::string& unit) {
     if (!std::isfinite(value)) refuse(field, "is not a finite number");
     if (value < low || value > high)
-        refuse(field, text(value) + " is outside " + text(low) + " to " + text(high) + (unit.empty() ? "" : " " + unit));
+        refuse(field,
+               text(value) + " is outside " + text(low) + " to " + text(high) + (unit.empty() ? "" : " " + unit));
 }
 
 void requireRange(const std::string& field, const std::optional<double>& value, double low, double high,
@@ -60,7 +62,8 @@ void requireRange(const std::string& field, const std::optional<double>& value, 
     if (value) requireRange(field, *value, low, high, unit);
 }
 
-void requireInterval(const std::string& field, const Interval& interval, double low, double high, const std::string& unit) {
+void requireInterval(const std::string& field, const Interval& interval, double low, double high,
+                     const std::string& unit) {
     requireRange(field, interval.low, low, high, unit);
     requireRange(field, interval.high, low, high, unit);
     if (interval.low > interval.high) refuse(field, "the lower limit is above the upper one");
@@ -140,9 +143,10 @@ double nearestMilledRadius(double wishedMm) {
 }
 
 HobbingHead nearestHobbingHead(double wishedMm) {
-    return *std::min_element(kHobbingHeads.begin(), kHobbingHeads.end(), [&](const HobbingHead& a, const HobbingHead& b) {
-        return std::abs(std::log(a.radiusMm / wishedMm)) < std::abs(std::log(b.radiusMm / wishedMm));
-    });
+    return *std::min_element(
+        kHobbingHeads.begin(), kHobbingHeads.end(), [&](const HobbingHead& a, const HobbingHead& b) {
+            return std::abs(std::log(a.radiusMm / wishedMm)) < std::abs(std::log(b.radiusMm / wishedMm));
+        });
 }
 
 std::string withUnit(double value, const char* unit) {
@@ -167,7 +171,8 @@ GearSet completeGearSet(const GearSetData& data) {
     // Cut first: cutter and depth taper follow from it.
     set.cutKnown = data.cut.has_value();
     set.cut = data.cut.value_or(Cut::FaceMilled);
-    if (!set.cutKnown) assumed.emplace_back("cut: not given, face-milled (tapered tooth depth) taken here; the other is weighed too");
+    if (!set.cutKnown)
+        assumed.emplace_back("cut: not given, face-milled (tapered tooth depth) taken here; the other is weighed too");
 
     const double roughAngle = roughPitchAngle(data);
     const double roughOuterCone = data.ringGearDiameterMm / (2 * std::sin(roughAngle));
@@ -184,8 +189,9 @@ GearSet completeGearSet(const GearSetData& data) {
     } else if (!data.ringSpiralDeg) {
         // Published first choice for hypoids (ISO 23509 annex, from memory): 25 + 5 sqrt(z2/z1) + 90 offset / diameter.
         const double ratio = static_cast<double>(data.ringTeeth) / data.pinionTeeth;
-        set.pinionSpiralDeg = data.offsetMm > 0 ? 25 + 5 * std::sqrt(ratio) + 90 * data.offsetMm / data.ringGearDiameterMm
-                                                : kSpiralBevelSpiralDeg;
+        set.pinionSpiralDeg = data.offsetMm > 0
+                                  ? 25 + 5 * std::sqrt(ratio) + 90 * data.offsetMm / data.ringGearDiameterMm
+                                  : kSpiralBevelSpiralDeg;
         assumed.push_back("pinion spiral angle: " + withUnit(set.pinionSpiralDeg, "degrees"));
     }
 
@@ -219,7 +225,8 @@ GearSet completeGearSet(const GearSetData& data) {
     set.dedendumAngleDeg = data.dedendumAngleDeg;
     set.thicknessFactor = data.thicknessFactor.value_or(0.1);
     if (!data.workingDepthMm) assumed.emplace_back("working depth: from the tooth counts (ISO 23509 proportions)");
-    if (!data.ringGearAddendumMm) assumed.emplace_back("ring gear addendum: from the tooth counts (ISO 23509 proportions)");
+    if (!data.ringGearAddendumMm)
+        assumed.emplace_back("ring gear addendum: from the tooth counts (ISO 23509 proportions)");
     if (!data.clearanceMm) assumed.emplace_back("clearance: 1/8 of the normal module");
 
     set.hand = data.hand.value_or(Hand::Right);
@@ -235,7 +242,8 @@ GearSet completeGearSet(const GearSetData& data) {
     set.build = data.build.value_or(Build{});
     if (!data.build) assumed.emplace_back("build: pinion shim behind the pinion head, threaded adjusters");
     set.limits = data.limits.value_or(Limits{});
-    if (!data.limits) assumed.emplace_back("limits: backlash 0.005 to 0.009 in (0.13 to 0.23 mm); the maker's sheet comes first");
+    if (!data.limits)
+        assumed.emplace_back("limits: backlash 0.005 to 0.009 in (0.13 to 0.23 mm); the maker's sheet comes first");
     set.sources = data.sources;
     return set;
 }

@@ -1,12 +1,13 @@
 #include "shimsight/tooth_contact.h"
 
-#include "gear/exact_contact.h"
-#include "shimsight/core.h"
-
 #include <Eigen/Geometry>
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <tuple>
+
+#include "gear/exact_contact.h"
+#include "shimsight/core.h"
 
 namespace shimsight {
 
@@ -20,7 +21,8 @@ constexpr float kFadeStart = 0.85F, kFadeEnd = 1.15F;
 /// Phases of one ring gear pitch at which the smallest rotation is kept.
 constexpr int kPhases = 24;
 
-/// Gap rates at one flank point at its roll angle: the normal component of the pinion's displacement less the ring gear's.
+/// Gap rates at one flank point at its roll angle: the normal component of the pinion's displacement less the ring
+/// gear's.
 struct GapRates {
     double depth, ring, offset, shaft;
 };
@@ -31,15 +33,108 @@ GapRates gapRates(const Vector3d& positionInHousing, const Vector3d& normalInHou
             normalInHousing.dot(Vector3d::UnitY().cross(positionInHousing))};
 }
 
+/// A displacement hardly changes how far a flank point must turn at its moment of mesh, but it moves that moment:
+/// beside it the pinion stands off by bend d^2 (d = ring gear angle from it), and the displacement adds slope d, so
+/// that the point comes nearest at d = -slope / (2 bend). Ring gear angle (rad) per unit of each displacement; smooth
+/// over the flank, so kept on a small grid, linear in between. Another point of the pinion flank then meets the ring
+/// gear's point: the pinion's ease-off slides over the ring gear's flank, nearly alike everywhere, so its mean is kept.
+struct MeshDelay {
+    static constexpr int kColumns = 8, kRows = 5;
+    struct Cell {
+        std::array<double, 4> perUnit{};  ///< depth, ring, offset (per mm), shaft angle (per rad)
+    };
+    std::array<Cell, static_cast<std::size_t>(kColumns) * kRows> cells;
+    std::array<double, 4> slideLength{}, slideProfile{};  ///< shift of the ease-off in u and v per unit of displacement
+
+    explicit MeshDelay(const PinionFlank& pinion) {
+        constexpr double kReach = 0.015;  // rad of ring gear angle, about a tenth of a pitch
+        constexpr double kProbeMm = 0.05, kProbeRad = 5e-4;
+        const std::array probes{SetupError{kProbeMm, 0, 0, 0}, SetupError{0, kProbeMm, 0, 0},
+                                SetupError{0, 0, kProbeMm, 0}, SetupError{0, 0, 0, kProbeRad}};
+        int counted = 0;
+        for (int j = 0; j < kRows; ++j) {
+            for (int i = 0; i < kColumns; ++i) {
+                const double u = (i + 0.5) / kColumns, v = (j + 0.5) / kRows;
+                const double roll = pinion.rollAngle(pinion.ring().at(u, v));
+                // Touches before and after the moment of mesh: the ring gear's turn beyond the nominal one, and where
+                // on the pinion.
+                const auto touches =
+                    [&](const DisplacedPair& pair) -> std::optional<std::array<DisplacedPair::Touch, 2>> {
+                    auto before = pair.touchOf(u, v, pinion.ratio() * (roll - kReach), roll - kReach);
+                    auto after = pair.touchOf(u, v, pinion.ratio() * (roll + kReach), roll + kReach);
+                    if (!before || !after) return std::nullopt;
+                    before->ringAngle -= roll - kReach;
+                    after->ringAngle -= roll + kReach;
+                    return std::array{*before, *after};
+                };
+                const auto rest = touches(DisplacedPair(pinion, {}));
+                if (!rest) continue;  // beyond the pinion's own end: no delay known, none applied
+                const double bend = 0.5 * ((*rest)[0].ringAngle + (*rest)[1].ringAngle) / (kReach * kReach);
+                Cell& cell = cells[static_cast<std::size_t>(j * kColumns + i)];
+                bool whole = true;
+                std::array<double, 4> length{}, profile{};
+                for (std::size_t k = 0; k < probes.size(); ++k) {
+                    const auto moved = touches(DisplacedPair(pinion, probes[k]));
+                    whole = whole && moved;
+                    if (!moved) continue;
+                    const double probe = k < 3 ? kProbeMm : kProbeRad;
+                    const double slope =
+                        ((*moved)[1].ringAngle - (*rest)[1].ringAngle - (*moved)[0].ringAngle + (*rest)[0].ringAngle) /
+                        (2 * kReach);
+                    const double delay = -slope / (2 * bend);
+                    cell.perUnit[k] = delay / probe;
+                    const double share = delay / (2 * kReach);
+                    length[k] = (0.5 * ((*moved)[0].a + (*moved)[1].a - (*rest)[0].a - (*rest)[1].a) +
+                                 share * ((*moved)[1].a - (*moved)[0].a)) /
+                                probe;
+                    profile[k] = (0.5 * ((*moved)[0].b + (*moved)[1].b - (*rest)[0].b - (*rest)[1].b) +
+                                  share * ((*moved)[1].b - (*moved)[0].b)) /
+                                 probe;
+                }
+                if (!whole) continue;
+                ++counted;
+                for (std::size_t k = 0; k < probes.size(); ++k) {
+                    slideLength[k] += length[k];
+                    slideProfile[k] += profile[k];
+                }
+            }
+        }
+        for (std::size_t k = 0; k < probes.size() && counted > 0; ++k) {
+            slideLength[k] /= counted;
+            slideProfile[k] /= counted;
+        }
+    }
+
+    /// u, v in 0..1; extended linearly beyond the outer cell centres.
+    Cell at(double u, double v) const {
+        const double x = u * kColumns - 0.5, y = v * kRows - 0.5;
+        const int i = std::clamp(static_cast<int>(std::floor(x)), 0, kColumns - 2);
+        const int j = std::clamp(static_cast<int>(std::floor(y)), 0, kRows - 2);
+        const double right = x - i, up = y - j;
+        Cell sum;
+        for (const auto& [di, dj, weight] : {std::tuple{0, 0, (1 - right) * (1 - up)},
+                                             {1, 0, right * (1 - up)},
+                                             {0, 1, (1 - right) * up},
+                                             {1, 1, right * up}}) {
+            const Cell& cell = cells[static_cast<std::size_t>((j + dj) * kColumns + i + di)];
+            for (std::size_t k = 0; k < cell.perUnit.size(); ++k) sum.perUnit[k] += weight * cell.perUnit[k];
+        }
+        return sum;
+    }
+};
+
 /// One flank on a grid of W x H cells, all that prediction needs; structure of arrays for the vector unit.
 template <int W, int H>
 struct FlankGrid {
     static constexpr int kCells = W * H;
     using Row = std::array<float, static_cast<std::size_t>(kCells)>;
-    alignas(32) Row perDepth, perRing, perOffset, perShaft, lever, inverseLever, phaseShare;
-    std::array<std::uint8_t, static_cast<std::size_t>(kCells)> phase;
+    alignas(32) Row perDepth, perRing, perOffset, perShaft, lever, inverseLever, phaseAtRest;
+    alignas(32) Row delayDepth, delayRing, delayOffset, delayShaft;  // in phases
 
-    explicit FlankGrid(const PinionFlank& pinion) {
+    std::array<double, 4> slideLength, slideProfile;
+
+    FlankGrid(const PinionFlank& pinion, const MeshDelay& delay)
+        : slideLength(delay.slideLength), slideProfile(delay.slideProfile) {
         const double pitch = 2 * kPi / pinion.ring().gearSet().ringTeeth;
         for (int j = 0; j < H; ++j) {
             for (int i = 0; i < W; ++i) {
@@ -57,29 +152,38 @@ struct FlankGrid {
                 perShaft[cell] = static_cast<float>(rates.shaft);
                 lever[cell] = static_cast<float>(arm);
                 inverseLever[cell] = static_cast<float>(1 / arm);
-                double turns = roll / pitch;
-                turns = (turns - std::floor(turns)) * kPhases;
-                const int whole = std::min(static_cast<int>(turns), kPhases - 1);
-                phase[cell] = static_cast<std::uint8_t>(whole);
-                phaseShare[cell] = static_cast<float>(turns - whole);
+                const MeshDelay::Cell shift = delay.at((i + 0.5) / W, (j + 0.5) / H);
+                delayDepth[cell] = static_cast<float>(kPhases / pitch * shift.perUnit[0]);
+                delayRing[cell] = static_cast<float>(kPhases / pitch * shift.perUnit[1]);
+                delayOffset[cell] = static_cast<float>(kPhases / pitch * shift.perUnit[2]);
+                delayShaft[cell] = static_cast<float>(kPhases / pitch * shift.perUnit[3]);
+                const double turns = roll / pitch;
+                phaseAtRest[cell] = static_cast<float>((turns - std::floor(turns)) * kPhases);
             }
         }
     }
 
     /// Separation of each cell from the other flank at the moment it is in mesh, mm.
     void separation(const SetupError& error, const Modification& m, Row& out) const {
-        // Ease-off as a polynomial of column and row.
+        // Ease-off as a polynomial of column and row, slid over the flank with the pinion.
+        const auto slid = [&](const std::array<double, 4>& slide) {
+            return slide[0] * error.depthMm + slide[1] * error.ringMm + slide[2] * error.offsetMm +
+                   slide[3] * error.shaftAngleRad;
+        };
+        const double lengthShift = m.lengthShift - slid(slideLength);
+        const double profileShift = m.profileShift - slid(slideProfile);
         std::array<float, static_cast<std::size_t>(W)> lengthPart{}, twistPart{};
         for (int i = 0; i < W; ++i) {
-            const double s = 2 * ((i + 0.5) / W - 0.5 - m.lengthShift);
+            const double s = 2 * ((i + 0.5) / W - 0.5 - lengthShift);
             lengthPart[static_cast<std::size_t>(i)] = static_cast<float>(1e-3 * m.lengthCrownUm * s * s);
             twistPart[static_cast<std::size_t>(i)] = static_cast<float>(1e-3 * m.biasUm * s);
         }
         const auto dP = static_cast<float>(error.depthMm), dG = static_cast<float>(error.ringMm);
         const auto dE = static_cast<float>(error.offsetMm), dS = static_cast<float>(error.shaftAngleRad);
-        alignas(32) Row rotation;
+        alignas(32) Row rotation, phaseShare;
+        std::array<std::uint8_t, static_cast<std::size_t>(kCells)> phase;
         for (int j = 0; j < H; ++j) {
-            const double height = 2 * ((j + 0.5) / H - 0.5 - m.profileShift);
+            const double height = 2 * ((j + 0.5) / H - 0.5 - profileShift);
             const auto h = static_cast<float>(height);
             const auto profilePart = static_cast<float>(1e-3 * m.profileCrownUm * height * height);
             const auto row = static_cast<std::size_t>(j * W);
@@ -88,10 +192,20 @@ struct FlankGrid {
                 const float gap = lengthPart[i] + profilePart + twistPart[i] * h + dP * perDepth[c] + dG * perRing[c] +
                                   dE * perOffset[c] + dS * perShaft[c];
                 rotation[c] = gap * inverseLever[c];
+                phaseShare[c] =
+                    phaseAtRest[c] + dP * delayDepth[c] + dG * delayRing[c] + dE * delayOffset[c] + dS * delayShaft[c];
             }
         }
-        // Smallest rotation over one pitch, all teeth folded into it: once by phase, then again with the slope taken out,
-        // so that the width of a phase leaves no first-order error.
+        // Fold into one pitch; whole phases and the share beyond.
+        for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
+            constexpr int kManyPitches = 1000;  // keeps the conversion to an integer on the positive side
+            const float turned = phaseShare[c] + kManyPitches * kPhases;
+            const int whole = static_cast<int>(turned);
+            phaseShare[c] = turned - static_cast<float>(whole);
+            phase[c] = static_cast<std::uint8_t>(whole % kPhases);
+        }
+        // Smallest rotation over one pitch, all teeth folded into it: once by phase, then again with the slope taken
+        // out, so that the width of a phase leaves no first-order error.
         constexpr auto kCount = static_cast<std::size_t>(kPhases);
         std::array<float, kCount + 1> smallest;
         smallest.fill(std::numeric_limits<float>::max());
@@ -113,7 +227,8 @@ struct FlankGrid {
         }
         fillEmpty(correction);
         std::array<float, kCount + 1> shift;
-        for (std::size_t k = 0; k < kCount; ++k) shift[k] = 0.5F * (correction[k] + correction[(k + kCount - 1) % kCount]);
+        for (std::size_t k = 0; k < kCount; ++k)
+            shift[k] = 0.5F * (correction[k] + correction[(k + kCount - 1) % kCount]);
         shift[kCount] = shift[0];
         for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
             const std::size_t k = phase[c];
@@ -174,23 +289,27 @@ struct ToothContact::Model {
     GearSet gearSet;
     Blank blank;
     std::array<RingFlank, 2> rings;
+    std::array<MeshDelay, 2> delay;
     std::array<FineGrid, 2> fine;
     std::array<CoarseGrid, 2> coarse;
-    /// Ring gear rotation that closes the backlash, per unit of each movement, at the mean point (rad/mm; shaft rad/rad).
+    /// Ring gear rotation that closes the backlash, per unit of each movement, at the mean point (rad/mm; shaft
+    /// rad/rad).
     GapRates closing{};
 
     explicit Model(const GearSet& set)
         : gearSet(set),
           blank(designBlank(set)),
           rings{RingFlank(set, blank, Side::Drive), RingFlank(set, blank, Side::Coast)},
-          fine{FineGrid(nominal(0)), FineGrid(nominal(1))},
-          coarse{CoarseGrid(nominal(0)), CoarseGrid(nominal(1))} {
+          delay{MeshDelay(nominal(0)), MeshDelay(nominal(1))},
+          fine{FineGrid(nominal(0), delay[0]), FineGrid(nominal(1), delay[1])},
+          coarse{CoarseGrid(nominal(0), delay[0]), CoarseGrid(nominal(1), delay[1])} {
         const double u = (blank.coneDistanceM2 - blank.coneDistanceI2) / (blank.coneDistanceE2 - blank.coneDistanceI2);
         const double v = (blank.dedendumM2 - blank.clearance) / blank.workingDepth;
         for (std::size_t k = 0; k < 2; ++k) {
             const PinionFlank pinion = nominal(k);
             const FlankPoint point = pinion.ring().at(u, v);
-            const Eigen::Matrix3d turn = Eigen::AngleAxisd(pinion.rollAngle(point), Vector3d::UnitZ()).toRotationMatrix();
+            const Eigen::Matrix3d turn =
+                Eigen::AngleAxisd(pinion.rollAngle(point), Vector3d::UnitZ()).toRotationMatrix();
             const Vector3d normal = turn * point.normal, position = turn * point.position;
             const GapRates rates = gapRates(position, normal);
             const double arm = std::abs(Vector3d::UnitZ().cross(position).dot(normal));
@@ -204,7 +323,8 @@ struct ToothContact::Model {
     PinionFlank nominal(std::size_t k) const { return PinionFlank(rings[k], Modification{0, 0, 0, 0, 0}); }
 
     double dialRadiusMm(DialReading dial) const {
-        return dial == DialReading::SquareToTooth ? 0.5 * blank.diameterM2 * std::cos(blank.spiralM2) : 0.5 * blank.outerDiameter2;
+        return dial == DialReading::SquareToTooth ? 0.5 * blank.diameterM2 * std::cos(blank.spiralM2)
+                                                  : 0.5 * blank.outerDiameter2;
     }
 };
 
@@ -216,7 +336,8 @@ ToothContact& ToothContact::operator=(ToothContact&&) noexcept = default;
 const GearSet& ToothContact::gearSet() const { return model_->gearSet; }
 const Blank& ToothContact::blank() const { return model_->blank; }
 
-ContactGrid ToothContact::predict(Side side, const SetupError& error, const Modification& modification, double filmMm) const {
+ContactGrid ToothContact::predict(Side side, const SetupError& error, const Modification& modification,
+                                  double filmMm) const {
     ContactGrid grid;
     model_->fine[index(side)].separation(error, modification, grid.contact);
     for (float& value : grid.contact) value = markOf(value, static_cast<float>(filmMm));
@@ -231,15 +352,17 @@ std::array<float, 512> ToothContact::predictCoarse(Side side, const SetupError& 
     return cells;
 }
 
-FlankMap ToothContact::predictMap(Side side, const SetupError& error, const Modification& modification, double filmMm) const {
+FlankMap ToothContact::predictMap(Side side, const SetupError& error, const Modification& modification,
+                                  double filmMm) const {
     FineGrid::Row separation;
     model_->fine[index(side)].separation(error, modification, separation);
     return mapFromSeparation(separation, filmMm);
 }
 
-FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modification& modification, double filmMm) const {
-    // For each cell: the ring gear rotation at which it touches the pinion, at three pinion angles about its own moment of
-    // mesh, as a parabola in the pinion angle (in ring gear angle units). The lower envelope of all parabolas is the
+FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modification& modification,
+                                double filmMm) const {
+    // For each cell: the ring gear rotation at which it touches the pinion, at three pinion angles about its own moment
+    // of mesh, as a parabola in the pinion angle (in ring gear angle units). The lower envelope of all parabolas is the
     // running position; a cell's least height above it is its separation.
     const PinionFlank pinion(model_->rings[index(side)], modification);
     const DisplacedPair pair(pinion, error);
@@ -247,6 +370,8 @@ FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modifi
     const double closing = side == Side::Drive ? -1 : 1;
     constexpr double kReach = 0.02;       // rad of ring gear angle on each side of the moment of mesh
     constexpr int kEnvelopePhases = 240;  // a tenth of the fast model's phase
+    constexpr float kNoContactMm = 1;
+    constexpr std::ptrdiff_t kMostUntouched = kGridU * kGridV / 10;
     struct Parabola {
         double middle = 0, rotation = 0, slope = 0, bend = 0, lever = 0;
         double at(double ringAngle) const {
@@ -261,13 +386,16 @@ FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modifi
             const FlankPoint ringPoint = pinion.ring().at(u, v);
             const double roll = pinion.rollAngle(ringPoint);
             std::array<double, 3> rotation{};
+            bool touches = true;
             for (int k = 0; k < 3; ++k) {
                 const double nominal = roll + (k - 1) * kReach;
                 const auto touch = pair.touchOf(u, v, pinion.ratio() * nominal, nominal);
-                if (!touch) throw InputError("--depth, --offset-error: the set-up error is too large for the exact solver.");
+                touches = touches && touch;
+                if (!touch) break;
                 rotation[static_cast<std::size_t>(k)] = closing * (touch->ringAngle - nominal);
             }
             Parabola& p = cells[static_cast<std::size_t>(j * kGridU + i)];
+            if (!touches) continue;  // the displaced pinion flank ends before it reaches here: never in contact
             p.middle = roll;
             p.rotation = rotation[1];
             p.slope = (rotation[2] - rotation[0]) / (2 * kReach);
@@ -277,16 +405,24 @@ FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modifi
     }
     std::vector<double> envelope(kEnvelopePhases, std::numeric_limits<double>::max());
     const auto eachPhase = [&](const Parabola& p, auto&& visit) {
-        const int first = static_cast<int>(std::ceil((p.middle - kReach) / pitch * kEnvelopePhases));
-        const int last = static_cast<int>(std::floor((p.middle + kReach) / pitch * kEnvelopePhases));
+        if (p.lever == 0) return;
+        const double lowest = p.middle + (p.bend > 0 ? std::clamp(-p.slope / (2 * p.bend), -kReach, kReach) : 0.0);
+        const int first = static_cast<int>(std::ceil((lowest - kReach) / pitch * kEnvelopePhases));
+        const int last = static_cast<int>(std::floor((lowest + kReach) / pitch * kEnvelopePhases));
         for (int k = first; k <= last; ++k)
             visit(static_cast<std::size_t>(((k % kEnvelopePhases) + kEnvelopePhases) % kEnvelopePhases),
                   p.at(k * pitch / kEnvelopePhases));
     };
     for (const Parabola& p : cells)
         eachPhase(p, [&](std::size_t k, double rotation) { envelope[k] = std::min(envelope[k], rotation); });
+    if (std::count_if(cells.begin(), cells.end(), [](const Parabola& p) { return p.lever == 0; }) > kMostUntouched)
+        throw InputError("--depth, --offset-error: the set-up error is too large for the exact solver.");
     FineGrid::Row separation;
     for (std::size_t c = 0; c < cells.size(); ++c) {
+        if (cells[c].lever == 0) {
+            separation[c] = kNoContactMm;
+            continue;
+        }
         double least = std::numeric_limits<double>::max();
         eachPhase(cells[c], [&](std::size_t k, double rotation) { least = std::min(least, rotation - envelope[k]); });
         separation[c] = static_cast<float>(least * cells[c].lever);

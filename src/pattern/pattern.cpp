@@ -1,11 +1,11 @@
 #include "shimsight/pattern.h"
 
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <vector>
+
+#include "shimsight/core.h"
 
 namespace shimsight {
 
@@ -48,18 +48,24 @@ DepthPosition Pattern::depthPosition() const {
 
 std::string_view name(LengthPosition position) {
     switch (position) {
-        case LengthPosition::Toe: return "toe";
-        case LengthPosition::Centre: return "centre";
-        case LengthPosition::Heel: return "heel";
+        case LengthPosition::Toe:
+            return "toe";
+        case LengthPosition::Centre:
+            return "centre";
+        case LengthPosition::Heel:
+            return "heel";
     }
     throw std::logic_error("a length position without a name");
 }
 
 std::string_view name(DepthPosition position) {
     switch (position) {
-        case DepthPosition::Face: return "face";
-        case DepthPosition::Centre: return "centre";
-        case DepthPosition::Flank: return "flank";
+        case DepthPosition::Face:
+            return "face";
+        case DepthPosition::Centre:
+            return "centre";
+        case DepthPosition::Flank:
+            return "flank";
     }
     throw std::logic_error("a depth position without a name");
 }
@@ -118,7 +124,8 @@ std::optional<Pattern> measurePattern(std::span<const float> contact, int column
     p.edgeHeel = bandShare(us, columns - endCells, endCells, rows);
     p.edgeRoot = bandShare(vs, 0, sideCells, columns);
     p.edgeTip = bandShare(vs, rows - sideCells, sideCells, columns);
-    p.runsOff = {p.edgeToe > kRunsOffShare, p.edgeHeel > kRunsOffShare, p.edgeTip > kRunsOffShare, p.edgeRoot > kRunsOffShare};
+    p.runsOff = {p.edgeToe > kRunsOffShare, p.edgeHeel > kRunsOffShare, p.edgeTip > kRunsOffShare,
+                 p.edgeRoot > kRunsOffShare};
     return p;
 }
 
@@ -126,17 +133,16 @@ std::optional<Pattern> measurePattern(const FlankMap& map) {
     std::vector<float> contact(map.contact.size());
     for (int y = 0; y < kMapHeight; ++y)
         for (int x = 0; x < kMapWidth; ++x)
-            contact[static_cast<std::size_t>((kMapHeight - 1 - y) * kMapWidth + x)] = static_cast<float>(map.at(x, y)) / 255.0F;
+            contact[static_cast<std::size_t>((kMapHeight - 1 - y) * kMapWidth + x)] =
+                static_cast<float>(map.at(x, y)) / 255.0F;
     return measurePattern(contact, kMapWidth, kMapHeight);
 }
 
-std::optional<Pattern> measurePattern(const ContactGrid& grid) {
-    return measurePattern(grid.contact, kGridU, kGridV);
-}
+std::optional<Pattern> measurePattern(const ContactGrid& grid) { return measurePattern(grid.contact, kGridU, kGridV); }
 
 bool isAcceptable(const Pattern& pattern, const AcceptanceRule& rule) {
-    return rule.toeHeel.holds(pattern.toeHeel) && rule.rootTip.holds(pattern.rootTip) && rule.length.holds(pattern.length) &&
-           (rule.mayRunOff || !pattern.runsOff.any());
+    return rule.toeHeel.holds(pattern.toeHeel) && rule.rootTip.holds(pattern.rootTip) &&
+           rule.length.holds(pattern.length) && (rule.mayRunOff || !pattern.runsOff.any());
 }
 
 }  // namespace shimsight

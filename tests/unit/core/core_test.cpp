@@ -18,8 +18,8 @@ TEST_CASE("a typed length needs its unit") {
     CHECK(parseLength(" -0.10 mm ", "--depth").mm() == Approx(-0.10));
     CHECK(parseLength("+3 thou", "--depth").thou() == Approx(3.0));
     CHECK(parseLength(".004in", "--depth").thou() == Approx(4.0));
-    for (const char* bad : {"0.004", "", "in", "4 thous", "4cm", "nan mm", "inf mm", "1e400mm", "0.1mm0", "4\"", "--4thou", "+-4thou",
-                            "0,1mm", "1e9mm", "0x10mm"}) {
+    for (const char* bad : {"0.004", "", "in", "4 thous", "4cm", "nan mm", "inf mm", "1e400mm", "0.1mm0", "4\"",
+                            "--4thou", "+-4thou", "0,1mm", "1e9mm", "0x10mm"}) {
         INFO(bad);
         CHECK_THROWS_AS(parseLength(bad, "--depth"), InputError);
     }

@@ -1,9 +1,10 @@
 // ISO 23509:2016 Annex F samples 1 to 3, values as transcribed in public test files and recomputed from the formulas of
 // clause 7; the standard itself was not opened. Tolerance 0.02 mm and 0.02 degrees.
 #include "shimsight/blank.h"
-#include "shimsight/core.h"
 
 #include <catch2/catch.hpp>
+
+#include "shimsight/core.h"
 
 using namespace shimsight;
 
@@ -12,8 +13,10 @@ namespace {
 struct Sample {
     const char* name;
     GearSetData data;
-    double pitch1, pitch2, cone1, cone2, spiral1, spiral2, diameter1, diameter2, zetaM, zetaMp, module, limit, drive, coast;
-    double outerCone, innerCone, workingDepth, wholeDepth, clearance, addendum2, dedendum2, face2, root2, spiralE, spiralI;
+    double pitch1, pitch2, cone1, cone2, spiral1, spiral2, diameter1, diameter2, zetaM, zetaMp, module, limit, drive,
+        coast;
+    double outerCone, innerCone, workingDepth, wholeDepth, clearance, addendum2, dedendum2, face2, root2, spiralE,
+        spiralI;
     double thickness1, thickness2, lengthwise;
 };
 
@@ -23,28 +26,33 @@ Sample sample1() {
     d.ringSpiralDeg = 35, d.cutterRadiusMm = 114.3, d.pressureAngleDeg = 20, d.thicknessFactor = 0.0915;
     // k_d, k_c and c_ham of this sample are what the proportions give by themselves.
     d.addendumAngleDeg = 2.1342, d.dedendumAngleDeg = 6.4934;
-    return {"F.2", d, 19.747, 70.253, 81.273, 81.273, 35, 35, 54.918, 152.987, 0, 0, 3.213, 0, 20, 20, 93.973, 68.573,
-            6.427, 7.230, .803, 1.591, 5.639, 72.387, 63.760, 36.846, 33.946, 6.465, 3.511, 114.3};
+    return {"F.2", d,     19.747, 70.253, 81.273, 81.273, 35,     35,     54.918, 152.987,
+            0,     0,     3.213,  0,      20,     20,     93.973, 68.573, 6.427,  7.230,
+            .803,  1.591, 5.639,  72.387, 63.760, 36.846, 33.946, 6.465,  3.511,  114.3};
 }
 
 Sample sample2() {
     GearSetData d;
     d.pinionTeeth = 13, d.ringTeeth = 42, d.offsetMm = 15, d.ringGearDiameterMm = 170, d.faceWidthMm = 30;
-    d.cut = Cut::FaceMilled, d.pinionSpiralDeg = 50, d.cutterRadiusMm = 63.5, d.pressureAngleDeg = 20, d.thicknessFactor = 0.1;
+    d.cut = Cut::FaceMilled, d.pinionSpiralDeg = 50, d.cutterRadiusMm = 63.5, d.pressureAngleDeg = 20,
+    d.thicknessFactor = 0.1;
     d.ringGearAddendumMm = 0.35 * 2 * 2.640;  // c_ham; k_d and k_c are what the proportions give
     d.addendumAngleDeg = 1, d.dedendumAngleDeg = 4;
-    return {"F.3", d, 21.288, 68.324, 73.519, 76.337, 49.998, 38.609, 53.383, 141.877, 10.603, 11.390, 2.640, -2.253, 17.747,
-            22.253, 91.468, 61.468, 5.280, 5.939, .660, 1.848, 4.092, 69.323, 64.324, 47.674, 30.826, 4.922, 3.241, 63.5};
+    return {"F.3",  d,      21.288, 68.324, 73.519, 76.337, 49.998, 38.609, 53.383, 141.877,
+            10.603, 11.390, 2.640,  -2.253, 17.747, 22.253, 91.468, 61.468, 5.280,  5.939,
+            .660,   1.848,  4.092,  69.323, 64.324, 47.674, 30.826, 4.922,  3.241,  63.5};
 }
 
 Sample sample3() {
     GearSetData d;
-    d.pinionTeeth = 9, d.ringTeeth = 34, d.offsetMm = 31.75, d.ringGearDiameterMm = 169.9, d.meanPitchDiameterMm = 146.7;
+    d.pinionTeeth = 9, d.ringTeeth = 34, d.offsetMm = 31.75, d.ringGearDiameterMm = 169.9,
+    d.meanPitchDiameterMm = 146.7;
     d.faceWidthMm = 26, d.cut = Cut::FaceHobbed, d.ringSpiralDeg = 21.009, d.ringPitchAngleDeg = 63.212;
     d.cutterRadiusMm = 76, d.bladeGroups = 13, d.pressureAngleDeg = 20, d.thicknessFactor = 0.1;
     d.workingDepthMm = 2 * 4.028, d.ringGearAddendumMm = 0.275 * 2 * 4.028;  // k_d, c_ham
-    return {"F.4", d, 24.765, 63.212, 61.186, 82.168, 44.990, 21.009, 51.258, 146.7, 21.647, 23.969, 4.028, -4.132, 15.868,
-            24.132, 95.168, 69.168, 8.056, 9.063, 1.007, 2.215, 6.847, 63.212, 63.212, 31.334, 8.159, 7.969, 4.524, 53.66};
+    return {"F.4",  d,      24.765, 63.212, 61.186, 82.168, 44.990, 21.009, 51.258, 146.7,
+            21.647, 23.969, 4.028,  -4.132, 15.868, 24.132, 95.168, 69.168, 8.056,  9.063,
+            1.007,  2.215,  6.847,  63.212, 63.212, 31.334, 8.159,  7.969,  4.524,  53.66};
 }
 
 }  // namespace
@@ -80,7 +88,8 @@ TEST_CASE("blanks of the three ISO 23509 samples") {
         CHECK(degrees(b.spiralE2) == close(s.spiralE));
         CHECK(degrees(b.spiralI2) == close(s.spiralI));
         CHECK(b.lengthwiseRadius == close(s.lengthwise));
-        // The printed thicknesses hold a backlash allowance, the same on both members: it is what their sum lacks to a pitch.
+        // The printed thicknesses hold a backlash allowance, the same on both members: it is what their sum lacks to a
+        // pitch.
         const double allowance = 0.5 * (kPi * s.module - s.thickness1 - s.thickness2);
         CHECK(b.toothThicknessMn1 - allowance == close(s.thickness1));
         CHECK(b.toothThicknessMn2 - allowance == close(s.thickness2));
