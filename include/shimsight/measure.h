@@ -1,34 +1,45 @@
 /// Photos of one trial in, pattern and correction out. The command line, pages and lessons all call this.
 #pragma once
 
-#include "shimsight/advice.h"
-#include "shimsight/compound.h"
-#include "shimsight/photo.h"
-#include "shimsight/unwrap.h"
-
-#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "shimsight/advice.h"
+#include "shimsight/compound.h"
+#include "shimsight/photo.h"
+#include "shimsight/records.h"
+#include "shimsight/unwrap.h"
+
 namespace shimsight {
 
+/// One marked flank that was laid flat and read.
 struct MeasuredFlank {
     Side side = Side::Drive;
     UnwrappedFlank unwrapped;
-    Outcome<ContactReading> reading;
+    ContactReading reading;
+    bool used = true;        ///< false: left out of the consensus as an outlier
+    std::string whyNotUsed;  ///< one plain sentence when not used
+};
+
+/// One marked flank that gave nothing.
+struct RefusedFlank {
+    std::optional<Side> side;
+    FlankOutline outline;
+    Refused refused;
 };
 
 struct MeasuredPhoto {
     std::string file;
-    std::optional<Refused> refused;
+    std::optional<Refused> refused;  ///< nothing at all was read from this photo
     std::vector<MeasuredFlank> flanks;
+    std::vector<RefusedFlank> refusedFlanks;
 };
 
 struct TrialPhoto {
-    std::string file;                       ///< as the user named it
-    Photo photo;
-    std::vector<FlankOutline> outlines;     ///< sides filled in
+    std::string file;                    ///< as the user named it
+    Outcome<Photo> photo;                ///< refused: UnreadablePhoto
+    std::vector<FlankOutline> outlines;  ///< marked flanks, sides filled in where they are known
 };
 
 struct MeasureOptions {
@@ -41,12 +52,26 @@ struct MeasureOptions {
 
 struct Measurement {
     std::vector<MeasuredPhoto> photos;
-    std::optional<Consensus> drive, coast;
-    std::optional<Advice> advice;
+    std::optional<Consensus> drive, coast;  ///< over all teeth of each side
+    std::optional<Advice> advice;           ///< none without a gear set or without any pattern
+    std::vector<std::string> notes;         ///< what is missing and what that costs
     std::vector<std::string> assumed;
+    bool anythingRead() const { return drive.has_value() || coast.has_value(); }
 };
 
-/// `gearSet` null: pattern only, no advice. A photo without usable flanks is refused by itself; the others count.
-Measurement measureTrial(std::vector<TrialPhoto> photos, const GearSetData* gearSet, const MeasureOptions& options = {});
+/// The photo of a file as a trial wants it: a file that cannot be read or decoded is an ordinary refusal that names it.
+Outcome<Photo> openTrialPhoto(const std::string& file);
+
+/// `gearSet` null: pattern only, no advice. A photo without usable flanks is refused by itself; the others count. When
+/// the gear set does not say how its teeth are cut, both cuts are weighed. Throws InputError when the data give no gear
+/// set.
+Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
+                         const MeasureOptions& options = {});
+
+/// The correction from patterns that are already measured; weighs both cuts when the set's is not known.
+Advice adviseFor(const GearSetData& gearSet, const TrialObservation& trial, const AdviceOptions& options = {});
+
+/// The measurement as the record that is written.
+Reading readingOf(const Measurement& measurement);
 
 }  // namespace shimsight

@@ -59,14 +59,21 @@ struct ReadingFlank {
     Side side = Side::Drive;
     std::array<PixelPoint, 4> outline;  ///< toe-root, toe-tip, heel-tip, heel-root
     double confidence = 0;              ///< 0..1
-    std::string marking;                ///< "wiped" | "transferred"; empty when refused
-    std::optional<Pattern> pattern;     ///< none when refused
-    std::optional<Refused> refused;
+    std::string marking;                ///< "wiped" | "transferred"
+    double markingCertainty = 0;        ///< 0.5 = could be either
+    bool used = true;                   ///< counts in the pattern over all teeth
+    Pattern pattern;
+};
+struct ReadingRefusedFlank {
+    std::optional<Side> side;
+    std::array<PixelPoint, 4> outline;
+    Refused refused;
 };
 struct ReadingPhoto {
     std::string file;
     std::optional<Refused> refused;
     std::vector<ReadingFlank> flanks;
+    std::vector<ReadingRefusedFlank> refusedFlanks;
 };
 struct Reading {
     std::vector<ReadingPhoto> photos;

@@ -35,6 +35,12 @@ namespace {
 
 json orNull(const std::optional<Pattern>& pattern) { return pattern ? toJson(*pattern) : json(nullptr); }
 
+json outlineJson(const std::array<PixelPoint, 4>& corners) {
+    json outline = json::array();
+    for (const PixelPoint& corner : corners) outline.push_back(pointJson(corner));
+    return outline;
+}
+
 json estimateJson(const Estimate& estimate) {
     return {{"best", tidy(estimate.best)}, {"low90", tidy(estimate.low90)}, {"high90", tidy(estimate.high90)}};
 }
@@ -80,21 +86,27 @@ std::string writeReading(const Reading& reading) {
     json photos = json::array();
     for (const ReadingPhoto& photo : reading.photos) {
         json flanks = json::array();
-        for (const ReadingFlank& flank : photo.flanks) {
-            json outline = json::array();
-            for (const PixelPoint& corner : flank.outline) outline.push_back(pointJson(corner));
+        for (const ReadingFlank& flank : photo.flanks)
             flanks.push_back({
                 {"side", sideWord(flank.side)},
-                {"outline_px", outline},
+                {"outline_px", outlineJson(flank.outline)},
                 {"confidence", tidy(flank.confidence)},
-                {"marking", flank.marking.empty() ? json(nullptr) : json(flank.marking)},
-                {"pattern", orNull(flank.pattern)},
-                {"refused", flank.refused ? refusedJson(*flank.refused) : json(nullptr)},
+                {"marking", flank.marking},
+                {"marking_certainty", tidy(flank.markingCertainty)},
+                {"used", flank.used},
+                {"pattern", toJson(flank.pattern)},
             });
-        }
+        json refusedFlanks = json::array();
+        for (const ReadingRefusedFlank& flank : photo.refusedFlanks)
+            refusedFlanks.push_back({
+                {"side", flank.side ? json(sideWord(*flank.side)) : json(nullptr)},
+                {"outline_px", outlineJson(flank.outline)},
+                {"refused", refusedJson(flank.refused)},
+            });
         photos.push_back({{"file", photo.file},
                           {"refused", photo.refused ? refusedJson(*photo.refused) : json(nullptr)},
-                          {"flanks", flanks}});
+                          {"flanks", flanks},
+                          {"refused_flanks", refusedFlanks}});
     }
     const json document = {
         {"schema", "shimsight/reading/1"},

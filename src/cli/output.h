@@ -1,0 +1,51 @@
+/// What commands share: files to write together, gear sets with their warnings.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "cli/args.h"
+#include "shimsight/flank_map.h"
+#include "shimsight/measure.h"
+#include "shimsight/records.h"
+
+namespace shimsight::cli {
+
+/// Files for one folder, collected first and written at the end, so that a failure before that leaves nothing behind.
+class FolderOutput {
+public:
+    explicit FolderOutput(std::filesystem::path folder) : folder_(std::move(folder)) {}
+    void add(const std::string& name, std::vector<std::uint8_t> bytes);
+    void addMap(const std::string& name, const FlankMap& map);  ///< as an 8-bit grey PNG
+    /// Makes the folder when it is missing and writes every file, each whole. Throws InputError; what had been written
+    /// until then is taken away again, unless it replaced an older file.
+    void write() const;
+
+private:
+    struct File {
+        std::string name;
+        std::vector<std::uint8_t> bytes;
+    };
+    std::filesystem::path folder_;
+    std::vector<File> files_;
+};
+
+/// A gear-set file, checked; its warnings go to the standard error.
+GearSetFile openGearSet(const std::string& file);
+
+/// ToothContact of the set; the sentence of InputError begins with the file's name.
+ToothContact contactOf(const GearSet& gearSet, const std::string& file);
+
+/// --dial: where the dial of --backlash stood.
+void addDialOption(Args& args, std::optional<std::string>& into);
+DialReading dialOf(const std::optional<std::string>& word);
+
+/// The length of an option that is an amount, mm; UsageError when it is negative or longer than any such amount.
+std::optional<double> amountMm(const std::optional<Length>& length, const std::string& option);
+
+void printText(const std::string& text);  ///< to the standard output
+void note(const std::string& sentence);   ///< "shimsight: SENTENCE" to the standard error
+
+}  // namespace shimsight::cli

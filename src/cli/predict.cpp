@@ -1,0 +1,88 @@
+#include <array>
+
+#include "cli/args.h"
+#include "cli/commands.h"
+#include "cli/output.h"
+#include "cli/report.h"
+#include "shimsight/records.h"
+#include "shimsight/tooth_contact.h"
+
+namespace shimsight::cli {
+namespace {
+
+/// The model holds for small errors; nobody is farther off with gears that can be turned.
+constexpr double kLargestErrorMm = 2;
+constexpr double kLargestAngleDeg = 1;
+
+double errorMm(const std::optional<Length>& length, const char* option) {
+    if (!length) return 0;
+    if (std::abs(length->mm()) > kLargestErrorMm)
+        throw UsageError(std::string(option) + ": " + formatLength(*length) +
+                         " is beyond what can be predicted, at most " + formatLength(Length::fromMm(kLargestErrorMm)) +
+                         " either way.");
+    return length->mm();
+}
+
+}  // namespace
+
+int runPredict(const std::vector<std::string>& words) {
+    std::string gearSetName;
+    std::optional<Length> depth, backlashChange, offsetError;
+    std::optional<double> shaftAngleError;
+    std::optional<std::string> maps;
+    bool constantBacklash = false, exact = false, json = false;
+    Args args("predict", "The contact pattern that a set-up error makes, from the nominal position.");
+    args.requiredText("--gear-set", gearSetName, "FILE", "the gear-set file");
+    args.length("--depth", depth, "pinion depth error; + is deeper, toward the ring gear axis");
+    args.length("--backlash-change", backlashChange,
+                "backlash change made by moving the ring gear; + is more backlash");
+    args.length("--offset-error", offsetError, "offset error; + is a larger offset");
+    args.number("--shaft-angle-error", shaftAngleError, "DEG", -kLargestAngleDeg, kLargestAngleDeg,
+                "shaft angle error in degrees; + is a larger angle");
+    args.flag("--constant-backlash", constantBacklash,
+              "move the ring gear so that the errors leave the backlash as it was (or at --backlash-change)");
+    args.flag("--exact", exact, "use the exact solver (seconds) instead of the fast model");
+    args.text("--maps", maps, "DIR", "write the flank maps drive.png and coast.png into this folder");
+    args.flag("--json", json, "write JSON (models/schemas/prediction-1.schema.json)");
+    args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
+    if (!args.parse(words)) return kDone;
+
+    SetupError error;
+    error.depthMm = errorMm(depth, "--depth");
+    error.offsetMm = errorMm(offsetError, "--offset-error");
+    error.shaftAngleRad = radians(shaftAngleError.value_or(0));
+    const double change = errorMm(backlashChange, "--backlash-change");
+
+    const GearSetFile file = openGearSet(gearSetName);
+    const GearSet gearSet = completeGearSet(file.data);
+    const ToothContact contact = contactOf(gearSet, file.fileName);
+    Prediction prediction;
+    prediction.rates = contact.backlashRates();
+    const double bySelf = constantBacklash ? contact.backlashChangeMm(error) : 0;
+    error.ringMm = (bySelf - change) / prediction.rates.perRingMove;
+
+    prediction.gearSet = gearSet.name;
+    prediction.error = error;
+    prediction.exact = exact;
+    prediction.backlashChangeMm = contact.backlashChangeMm(error);
+    prediction.blank = contact.blank();
+    prediction.assumed = gearSet.assumed;
+    std::array<FlankMap, 2> flankMaps;
+    for (const Side side : kSides) {
+        const Modification& modification = gearSet.modification[index(side)];
+        flankMaps[index(side)] =
+            exact ? contact.exactMap(side, error, modification) : contact.predictMap(side, error, modification);
+        (side == Side::Drive ? prediction.drive : prediction.coast) = measurePattern(flankMaps[index(side)]);
+    }
+    const std::string answer = json ? writePrediction(prediction) : predictionText(prediction);
+    if (maps) {
+        FolderOutput output(*maps);
+        output.addMap("drive.png", flankMaps[index(Side::Drive)]);
+        output.addMap("coast.png", flankMaps[index(Side::Coast)]);
+        output.write();
+    }
+    printText(answer);
+    return kDone;
+}
+
+}  // namespace shimsight::cli

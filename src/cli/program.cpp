@@ -1,0 +1,78 @@
+#include <array>
+#include <exception>
+#include <new>
+
+#include "cli/args.h"
+#include "cli/commands.h"
+#include "cli/output.h"
+#include "cli/report.h"
+#include "shimsight/core.h"
+
+namespace shimsight::cli {
+namespace {
+
+constexpr std::array kCommands = {
+    Command{"read", "measure the contact pattern on the photos of one trial, and say what to change", runRead},
+    Command{"advise", "say what to change, from flank maps instead of photos", runAdvise},
+    Command{"predict", "show the pattern that a set-up error makes", runPredict},
+    Command{"gear-set", "check a gear-set file, or write a new one", runGearSet},
+};
+
+std::string helpText() {
+    std::string text =
+        "Shimsight reads the contact pattern of a ring and pinion and says which shim to change.\n\n"
+        "Usage: shimsight COMMAND [OPTIONS]\n\nCommands\n";
+    for (const Command& command : kCommands)
+        text += printed("  %-10s %s\n", std::string(command.name).c_str(), std::string(command.summary).c_str());
+    text +=
+        "\n  shimsight COMMAND --help shows the options of a command; --version shows the version.\n\n"
+        "Exit status: 0 done; 1 it cannot be done, with the reason; 2 wrong use; 3 a fault in the program.\n\n"
+        "The maker's sheet for the axle always comes first. Put the vehicle on stands, keep fingers out of the "
+        "gears.\n";
+    return text;
+}
+
+int runCommand(const std::vector<std::string>& words) {
+    if (words.empty()) throw UsageError("Name a command; shimsight --help lists them.");
+    const std::string& first = words.front();
+    if (first == "--help" || first == "-h" || first == "help") {
+        printText(helpText());
+        return kDone;
+    }
+    if (first == "--version") {
+        printText("shimsight " SHIMSIGHT_VERSION "\n");
+        return kDone;
+    }
+    for (const Command& command : kCommands) {
+        if (first != command.name) continue;
+        try {
+            return command.run({words.begin() + 1, words.end()});
+        } catch (const UsageError& error) {
+            throw UsageError(std::string(error.what()) + " See shimsight " + std::string(command.name) + " --help.");
+        }
+    }
+    throw UsageError("There is no command \"" + first.substr(0, 40) + "\"; shimsight --help lists them.");
+}
+
+}  // namespace
+
+int runProgram(const std::vector<std::string>& words) {
+    try {
+        return runCommand(words);
+    } catch (const UsageError& error) {
+        note(error.what());
+        return kWrongUse;
+    } catch (const InputError& error) {
+        note(error.what());
+        return kCannot;
+    } catch (const std::bad_alloc&) {
+        note("there is not enough memory for this.");
+        return kCannot;
+    } catch (const std::exception& error) {
+        note(std::string("a fault in the program: ") + error.what() +
+             ". Please report it with the command that you gave.");
+        return kFault;
+    }
+}
+
+}  // namespace shimsight::cli

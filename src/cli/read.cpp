@@ -1,0 +1,185 @@
+#include <algorithm>
+#include <filesystem>
+
+#include "cli/args.h"
+#include "cli/commands.h"
+#include "cli/output.h"
+#include "cli/report.h"
+#include "shimsight/measure.h"
+
+namespace shimsight::cli {
+namespace {
+
+/// A trial has a few photos of each side; each decoded one takes up to 180 MB.
+constexpr std::size_t kMostPhotos = 24;
+
+constexpr const char* kOutlineHelp =
+    "An outline file marks the flanks: {\"schema\": \"shimsight/outline/1\", \"flanks\": [{\"side\": \"drive\", "
+    "\"corners_px\": [[x,y], [x,y], [x,y], [x,y]]}]}, corners in the order toe-root, toe-tip, heel-tip, heel-root. "
+    "With "
+    "more than one photo, give one --outline for each photo in the order of the photos, or one file whose flanks each "
+    "name their \"photo\".\nLEN is a length with its unit: 4thou, 0.004in or 0.10mm.";
+
+std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
+
+/// The photo that an outline's "photo" means. The whole name rules, else the name without folders when only one fits.
+std::size_t photoNamed(const std::string& name, const std::vector<std::string>& photos,
+                       const std::string& outlineFile) {
+    const auto whole = std::find(photos.begin(), photos.end(), name);
+    if (whole != photos.end()) return static_cast<std::size_t>(whole - photos.begin());
+    std::optional<std::size_t> found;
+    for (std::size_t i = 0; i < photos.size(); ++i) {
+        if (baseName(photos[i]) != baseName(name)) continue;
+        if (found)
+            throw InputError(outlineFile + ": \"photo\" is \"" + baseName(name) +
+                             "\", and more than one photo has this name; write it with its folder.");
+        found = i;
+    }
+    if (!found)
+        throw InputError(outlineFile + ": \"photo\" is \"" + baseName(name) +
+                         "\", which is not among the photos that were given.");
+    return *found;
+}
+
+/// The marked flanks of each photo.
+std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>& photos,
+                                                  const std::vector<std::string>& outlineFiles,
+                                                  std::optional<Side> side) {
+    std::vector<std::vector<FlankOutline>> result(photos.size());
+    for (std::size_t i = 0; i < outlineFiles.size(); ++i) {
+        for (MarkedFlank& flank : readOutlineFile(outlineFiles[i])) {
+            std::size_t photo = i;
+            if (!flank.photo.empty()) {
+                photo = photoNamed(flank.photo, photos, outlineFiles[i]);
+            } else if (outlineFiles.size() != photos.size()) {
+                throw UsageError(
+                    outlineFiles[i] +
+                    ": it is not said to which photo its flanks belong. Give one --outline for each photo, in "
+                    "the order of the photos, or write \"photo\" beside each flank.");
+            }
+            if (side && flank.outline.side && *flank.outline.side != *side)
+                throw UsageError(
+                    outlineFiles[i] +
+                    ": \"side\" of a flank is not the one of --side; leave --side out, or correct the file.");
+            if (!flank.outline.side) flank.outline.side = side;
+            result[photo].push_back(std::move(flank.outline));
+        }
+    }
+    return result;
+}
+
+std::string photoLine(const MeasuredPhoto& photo) {
+    if (photo.refused) return photo.file + ": not read: " + photo.refused->reason + " " + photo.refused->whatToDo;
+    std::string line = photo.file + ":";
+    for (const Side side : kSides) {
+        const auto count = std::count_if(photo.flanks.begin(), photo.flanks.end(),
+                                         [&](const MeasuredFlank& flank) { return flank.side == side; });
+        if (count == 0) continue;
+        line += printed("%s %td %s %s read", line.back() == ':' ? "" : ",", count,
+                        side == Side::Drive ? "drive" : "coast", count == 1 ? "flank" : "flanks");
+    }
+    const auto wiped = std::count_if(photo.flanks.begin(), photo.flanks.end(), [](const MeasuredFlank& flank) {
+        return flank.reading.marking == Marking::Wiped;
+    });
+    const auto all = static_cast<std::ptrdiff_t>(photo.flanks.size());
+    line += wiped == all ? "; contact shows as paste wiped away"
+            : wiped == 0 ? "; contact shows as paste printed on the tooth"
+                         : "; paste wiped away on some, printed on others";
+    line += ".";
+    for (const MeasuredFlank& flank : photo.flanks)
+        if (!flank.used) line += " One flank does not count: " + flank.whyNotUsed;
+    for (const RefusedFlank& flank : photo.refusedFlanks)
+        line += " One flank was not read: " + flank.refused.reason + " " + flank.refused.whatToDo;
+    return line;
+}
+
+std::string readingText(const Measurement& measurement, const std::optional<GearSet>& gearSet) {
+    std::optional<Pattern> drive, coast;
+    if (measurement.drive) drive = measurement.drive->pattern;
+    if (measurement.coast) coast = measurement.coast->pattern;
+    std::string text = measurement.advice && gearSet ? adviceText(*measurement.advice, *gearSet, drive, coast)
+                                                     : "Pattern measured\n" + patternTable(drive, coast);
+    std::vector<std::string> photos;
+    for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
+    text += "\n" + bulletList("Photos", photos);
+    if (!measurement.notes.empty()) text += "\n" + bulletList("To know", measurement.notes);
+    if (!measurement.assumed.empty())
+        text += "\n" + bulletList("Assumed, not given in the gear-set file", measurement.assumed);
+    return text;
+}
+
+void addMaps(FolderOutput& output, const Measurement& measurement) {
+    if (measurement.drive) output.addMap("drive.png", measurement.drive->map);
+    if (measurement.coast) output.addMap("coast.png", measurement.coast->map);
+    for (std::size_t i = 0; i < measurement.photos.size(); ++i) {
+        const MeasuredPhoto& photo = measurement.photos[i];
+        for (std::size_t k = 0; k < photo.flanks.size(); ++k)
+            output.addMap(printed("photo%zu-flank%zu-%s.png", i + 1, k + 1,
+                                  photo.flanks[k].side == Side::Drive ? "drive" : "coast"),
+                          photo.flanks[k].reading.map);
+    }
+}
+
+}  // namespace
+
+int runRead(const std::vector<std::string>& words) {
+    std::vector<std::string> photos, outlineFiles;
+    std::optional<std::string> gearSetName, side, marking, dial, maps;
+    std::optional<Length> backlash, shimStack;
+    bool json = false;
+    Args args("read", "Measures the contact pattern on the photos of one trial, and says what to change.");
+    args.words("PHOTO", photos, 1, "photos of the painted ring gear teeth (JPEG, PNG, WebP or HEIC)");
+    args.text("--gear-set", gearSetName, "FILE", "the gear-set file; without it there is no correction");
+    args.choice("--side", side, {"drive", "coast"},
+                "side of the marked flanks, where the outline file does not say it");
+    args.texts("--outline", outlineFiles, "FILE", "the outline file that marks the flanks; see below");
+    args.choice(
+        "--marking", marking, {"wiped", "transferred"},
+        "how contact shows: wiped clear in a painted flank, or printed on a clean one (else told from the photo)");
+    args.length("--backlash", backlash, "backlash as read on the dial");
+    addDialOption(args, dial);
+    args.length("--shim-stack", shimStack, "thickness of the pinion shims in place now");
+    args.text("--maps", maps, "DIR", "write the flank maps (256 x 128 grey PNG) into this folder");
+    args.flag("--json", json, "write JSON (models/schemas/reading-1.schema.json)");
+    args.footer(kOutlineHelp);
+    if (!args.parse(words)) return kDone;
+    if (photos.size() > kMostPhotos)
+        throw UsageError(
+            printed("%zu photos were given; at most %zu are read in one trial.", photos.size(), kMostPhotos));
+
+    MeasureOptions options;
+    if (marking) options.marking = *marking == "wiped" ? Marking::Wiped : Marking::Transferred;
+    options.backlashMm = amountMm(backlash, "--backlash");
+    options.shimStackMm = amountMm(shimStack, "--shim-stack");
+    options.dial = dialOf(dial);
+    std::optional<Side> wantedSide;
+    if (side) wantedSide = *side == "drive" ? Side::Drive : Side::Coast;
+
+    std::optional<GearSetFile> file;
+    std::optional<GearSet> gearSet;
+    if (gearSetName) {
+        file = openGearSet(*gearSetName);
+        gearSet = completeGearSet(file->data);
+    }
+    std::vector<std::vector<FlankOutline>> outlines = outlinesOf(photos, outlineFiles, wantedSide);
+    std::vector<TrialPhoto> trial;
+    for (std::size_t i = 0; i < photos.size(); ++i)
+        trial.push_back({photos[i], openTrialPhoto(photos[i]), std::move(outlines[i])});
+
+    const Measurement measurement = measureTrial(trial, file ? &file->data : nullptr, options);
+    if (!measurement.anythingRead()) {
+        if (json) printText(writeReading(readingOf(measurement)));
+        for (const MeasuredPhoto& photo : measurement.photos) note(photoLine(photo));
+        return kCannot;
+    }
+    const std::string answer = json ? writeReading(readingOf(measurement)) : readingText(measurement, gearSet);
+    if (maps) {
+        FolderOutput output(*maps);
+        addMaps(output, measurement);
+        output.write();
+    }
+    printText(answer);
+    return kDone;
+}
+
+}  // namespace shimsight::cli

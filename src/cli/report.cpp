@@ -1,0 +1,251 @@
+#include "cli/report.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdarg>
+#include <cstdio>
+#include <functional>
+
+namespace shimsight::cli {
+namespace {
+
+constexpr std::size_t kLineLength = 96;
+
+/// Two standard errors: about 95 % of readings lie inside.
+constexpr double kShownSigmas = 2;
+
+/// Below this a movement is not worth a sentence: a tenth of a thousandth of an inch.
+constexpr double kNoMoveMm = 0.0025;
+
+std::string mm(double value) { return formatLength(Length::fromMm(value)); }
+
+std::string shimPlace(const std::string& where) {
+    if (where == "behind-pinion-head") return "behind the pinion head";
+    if (where == "under-bearing-cup") return "under the inner bearing cup of the pinion";
+    if (where == "under-pinion-support") return "under the pinion support";
+    return "at the pinion";
+}
+
+/// Whether a thicker shim there moves the pinion toward the ring gear.
+bool thickerIsDeeper(const std::string& where) { return where != "under-pinion-support"; }
+
+std::string runsOffWords(const RunsOff& off) {
+    std::string words;
+    const auto add = [&](bool is, const char* word) {
+        if (is) words += (words.empty() ? "" : ", ") + std::string(word);
+    };
+    add(off.toe, "toe");
+    add(off.heel, "heel");
+    add(off.tip, "tip");
+    add(off.root, "root");
+    return words.empty() ? "no edge" : words;
+}
+
+std::string percentRange(double chance) { return printed("%.0f %%", 100 * std::clamp(chance, 0.0, 1.0)); }
+
+std::string estimateWords(const Estimate& estimate) {
+    const char* direction = estimate.best >= 0 ? "deeper" : "shallower (away from the ring gear)";
+    return mm(std::abs(estimate.best)) + " " + direction + "; 90 % interval " +
+           formatLength(Length::fromMm(estimate.low90), true) + " to " +
+           formatLength(Length::fromMm(estimate.high90), true) + ", + is deeper";
+}
+
+std::string notchWords(const char* side, double notches, bool known) {
+    if (std::abs(notches) < 0.05) return std::string(side) + " adjuster stays";
+    const std::string amount = known
+                                   ? printed("%.3g %s", std::abs(notches), std::abs(notches) == 1 ? "notch" : "notches")
+                                   : printed("%.2f of a turn", std::abs(notches));
+    return std::string(side) + " adjuster: " + (notches > 0 ? "tighten " : "loosen ") + amount;
+}
+
+}  // namespace
+
+std::string printed(const char* format, ...) {
+    std::array<char, 512> buffer{};
+    va_list arguments;
+    va_start(arguments, format);
+    std::vsnprintf(buffer.data(), buffer.size(), format, arguments);
+    va_end(arguments);
+    return buffer.data();
+}
+
+std::string wrapped(const std::string& text, const std::string& first, const std::string& rest) {
+    std::string result;
+    std::string line = first;
+    bool empty = true;
+    std::size_t start = 0;
+    while (start < text.size()) {
+        const std::size_t end = std::min(text.find(' ', start), text.size());
+        const std::string word = text.substr(start, end - start);
+        if (!empty && line.size() + 1 + word.size() > kLineLength) {
+            result += line + "\n";
+            line = rest;
+            empty = true;
+        }
+        if (!empty) line += ' ';
+        line += word;
+        empty = false;
+        start = end + 1;
+    }
+    return result + line + "\n";
+}
+
+std::string bulletList(const std::string& title, const std::vector<std::string>& items) {
+    if (items.empty()) return {};
+    std::string text = title + "\n";
+    for (const std::string& item : items) text += wrapped(item, "  - ", "    ");
+    return text;
+}
+
+std::string patternTable(const std::optional<Pattern>& drive, const std::optional<Pattern>& coast) {
+    if (!drive && !coast) return {};
+    std::string text = printed("  %-34s %-24s %-24s\n", "", "drive side", "coast side");
+    const auto line = [&](const char* label, const std::function<std::string(const Pattern&)>& value) {
+        text += printed("  %-34s %-24s %-24s\n", label, drive ? value(*drive).c_str() : "-",
+                        coast ? value(*coast).c_str() : "-");
+    };
+    const auto withError = [](double value, double sigma) {
+        return sigma > 0 ? printed("%.2f +/- %.2f", value, kShownSigmas * sigma) : printed("%.2f", value);
+    };
+    line("lies at", [](const Pattern& p) {
+        return std::string(name(p.lengthPosition())) + ", " +
+               (p.depthPosition() == DepthPosition::Face    ? "face (tip half)"
+                : p.depthPosition() == DepthPosition::Flank ? "flank (root half)"
+                                                            : "mid-height");
+    });
+    line("centre, 0 = toe .. 1 = heel", [&](const Pattern& p) { return withError(p.toeHeel, p.sigmaToeHeel); });
+    line("centre, 0 = root .. 1 = tip", [&](const Pattern& p) { return withError(p.rootTip, p.sigmaRootTip); });
+    line("length, share of the face width", [](const Pattern& p) { return printed("%.0f %%", 100 * p.length); });
+    line("height, share of the tooth depth", [](const Pattern& p) { return printed("%.0f %%", 100 * p.height); });
+    line("marked area", [](const Pattern& p) { return printed("%.0f %%", 100 * p.area); });
+    line("tilt, + heel end nearer the tip", [](const Pattern& p) { return printed("%+.0f degrees", p.tiltDeg); });
+    line("runs off", [](const Pattern& p) { return runsOffWords(p.runsOff); });
+    if ((drive && drive->teeth > 1) || (coast && coast->teeth > 1)) {
+        line("teeth read", [](const Pattern& p) { return std::to_string(p.teeth); });
+        line("spread from tooth to tooth", [](const Pattern& p) { return printed("%.2f", p.toothSpread); });
+    }
+    return text;
+}
+
+std::string shimSentence(const AdviceShim& shim) {
+    const double change = shim.thicknessChangeMm;
+    if (std::abs(change) < kNoMoveMm) return "Leave the pinion shims as they are.";
+    const bool deeper = (change > 0) == thickerIsDeeper(shim.where);
+    return std::string(change > 0 ? "Add " : "Take out ") + mm(std::abs(change)) + " " + shimPlace(shim.where) +
+           ": this moves the pinion " + (deeper ? "deeper, toward the ring gear." : "away from the ring gear.");
+}
+
+std::string adviceText(const Advice& advice, const GearSet& gearSet, const std::optional<Pattern>& drive,
+                       const std::optional<Pattern>& coast) {
+    std::string text;
+    const Interval& limits = gearSet.limits.backlashMm;
+    const auto step = [&](const std::string& sentence) { text += wrapped(sentence, "  ", "    "); };
+    switch (advice.verdict) {
+        case Verdict::Accept:
+            text += "Leave it. The pattern is good.\n";
+            break;
+        case Verdict::Change:
+            text += "Change the setting:\n";
+            break;
+        case Verdict::NoShimWillHelp:
+            text += "No shim will put this right.\n";
+            break;
+        case Verdict::MeasureAgain:
+            text += "Measure again before you change anything.\n";
+            break;
+    }
+    if (advice.verdict == Verdict::Change) {
+        step(shimSentence(advice.shim));
+        if (!advice.shim.stackMm.empty()) {
+            std::string stack;
+            double sum = 0;
+            for (const double shim : advice.shim.stackMm) {
+                stack += (stack.empty() ? "" : " + ") + mm(shim);
+                sum += shim;
+            }
+            step("Shims to fit: " + stack + (advice.shim.stackMm.size() > 1 ? "; together " + mm(sum) + "." : "."));
+        }
+        std::string backlash = "Then set the backlash to " + mm(advice.backlashTargetMm);
+        if (advice.backlashNowMm) backlash += " (it is " + mm(*advice.backlashNowMm) + " now)";
+        step(backlash + ", inside the limits " + mm(limits.low) + " to " + mm(limits.high) + ".");
+        if (std::abs(advice.ringGearMoveMm) >= kNoMoveMm)
+            step("For this the ring gear moves about " + mm(std::abs(advice.ringGearMoveMm)) +
+                 (advice.ringGearMoveMm > 0 ? " toward the pinion." : " away from the pinion."));
+        if (advice.adjusters) {
+            const bool known = gearSet.build.adjusterNotches > 0;
+            step("About: " + notchWords("left", advice.adjusters->leftNotches, known) + "; " +
+                 notchWords("right", advice.adjusters->rightNotches, known) + ". Trust the dial, not the notches.");
+        }
+    }
+    text += "\nHow sure\n";
+    if (advice.verdict != Verdict::MeasureAgain) {
+        step("Depth the pinion should move: " + estimateWords(advice.pinionDepthChangeMm) + ".");
+        if (advice.verdict == Verdict::Accept)
+            step("Chance that the pattern is acceptable as it is: " + percentRange(advice.chanceAcceptableNow) + ".");
+        else
+            step("Chance that the next pattern is acceptable: " + percentRange(advice.chanceAcceptableNext) +
+                 " (now: " + percentRange(advice.chanceAcceptableNow) + ").");
+    } else {
+        step("This trial does not carry a correction; see why below.");
+    }
+    if (!gearSet.cutKnown)
+        step("Cut of the teeth: face-milled with a chance of " + percentRange(advice.chanceFaceMilled) +
+             ", else face-hobbed. It is not in the gear-set file.");
+    if (const std::string table = patternTable(drive, coast); !table.empty()) text += "\nPattern measured\n" + table;
+    if (advice.verdict == Verdict::Change) {
+        if (const std::string table = patternTable(advice.expectedDrive, advice.expectedCoast); !table.empty())
+            text += "\nPattern to expect after the change\n" + table;
+    }
+    if (!advice.because.empty()) text += "\n" + bulletList("Why", advice.because);
+    if (!advice.cautions.empty()) text += "\n" + bulletList("Take care", advice.cautions);
+    return text;
+}
+
+std::string predictionText(const Prediction& prediction) {
+    const SetupError& error = prediction.error;
+    std::string setup;
+    const auto part = [&](double value, const char* plus, const char* minus) {
+        if (std::abs(value) < 5e-5) return;
+        setup += (setup.empty() ? "" : ", ") + mm(std::abs(value)) + " " + (value > 0 ? plus : minus);
+    };
+    part(error.depthMm, "pinion too deep", "pinion too shallow");
+    part(error.ringMm, "ring gear toward the pinion", "ring gear away from the pinion");
+    part(error.offsetMm, "offset too large", "offset too small");
+    if (error.shaftAngleRad != 0)
+        setup += (setup.empty() ? "" : ", ") + printed("shaft angle %+.3f degrees", degrees(error.shaftAngleRad));
+    std::string text = prediction.gearSet + "\n";
+    text += wrapped("Set-up: " + (setup.empty() ? "nominal, no error" : setup) + ".", "", "  ");
+    text += wrapped(
+        "Backlash against the nominal setting: " + formatLength(Length::fromMm(prediction.backlashChangeMm), true) +
+            " (dial square to the tooth).",
+        "", "  ");
+    text += std::string("\nPattern on the ring gear, ") + (prediction.exact ? "exact solver" : "fast model") + "\n";
+    if (const std::string table = patternTable(prediction.drive, prediction.coast); !table.empty()) text += table;
+    if (!prediction.drive) text += "  drive side: no contact on the working flank\n";
+    if (!prediction.coast) text += "  coast side: no contact on the working flank\n";
+    text += wrapped(
+        "A calculation for an unloaded set with the crowning of the gear-set file. A real set differs by its own "
+        "crowning.",
+        "  ", "  ");
+    text += "\nBacklash\n";
+    text +=
+        wrapped(printed("Falls %.3f for each unit that the ring gear moves toward the pinion, and %.3f for each unit "
+                        "of pinion depth (dial square to the tooth at mid-face).",
+                        prediction.rates.perRingMove, prediction.rates.perDepth),
+                "  ", "  ");
+    const Blank& blank = prediction.blank;
+    text += "\nGeometry\n";
+    text += printed("  pitch angles: ring gear %.2f, pinion %.2f degrees\n", degrees(blank.pitchAngle2),
+                    degrees(blank.pitchAngle1));
+    text += printed("  spiral angles: ring gear %.2f, pinion %.2f degrees; offset angle %.2f degrees\n",
+                    degrees(blank.spiralM2), degrees(blank.spiralM1), degrees(blank.offsetAnglePitch));
+    text += printed("  limit pressure angle %.2f degrees\n", degrees(blank.limitPressureAngle));
+    text += "  working depth " + mm(blank.workingDepth) + "\n";
+    text += printed("  lengthwise tooth curvature over mean cone distance %.2f\n",
+                    blank.lengthwiseRadius / blank.coneDistanceM2);
+    if (!prediction.assumed.empty()) text += "\n" + bulletList("Assumed, not given in the file", prediction.assumed);
+    return text;
+}
+
+}  // namespace shimsight::cli

@@ -1,0 +1,3 @@
+#include "cli/commands.h"
+
+int main(int argc, char** argv) { return shimsight::cli::runProgram({argv + (argc > 0 ? 1 : 0), argv + argc}); }

@@ -1,0 +1,179 @@
+#include "shimsight/measure.h"
+
+#include <array>
+#include <utility>
+
+namespace shimsight {
+namespace {
+
+const char* sideName(Side side) { return side == Side::Drive ? "drive" : "coast"; }
+
+Refused noFlankMarked() {
+    return {
+        Refusal::NoToothFound, "no tooth flank is marked in this photo.",
+        "Mark the four corners of each painted flank (toe-root, toe-tip, heel-tip, heel-root) in an outline file, and "
+        "name it with --outline."};
+}
+
+Refused sideUnknown() {
+    return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.",
+            "Write \"side\" in the outline file, or give --side drive or --side coast."};
+}
+
+/// The photo's own refusal when none of its flanks could be read.
+Refused refusalOfPhoto(const std::vector<RefusedFlank>& flanks) {
+    Refused refused = flanks.front().refused;
+    if (flanks.size() > 1)
+        refused.reason = "none of its " + std::to_string(flanks.size()) +
+                         " marked flanks could be read; the first: " + refused.reason;
+    return refused;
+}
+
+MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, const SegmentOptions& options) {
+    MeasuredPhoto result;
+    result.file = trial.file;
+    if (!trial.photo) {
+        result.refused = trial.photo.refused();
+        return result;
+    }
+    if (trial.outlines.empty()) {
+        result.refused = noFlankMarked();
+        return result;
+    }
+    std::vector<Outcome<UnwrappedFlank>> unwrapped = unwrapFlanks(trial.photo.value(), trial.outlines, gearSet);
+    std::vector<const UnwrappedFlank*> flat;
+    for (std::size_t i = 0; i < trial.outlines.size(); ++i) {
+        const FlankOutline& outline = trial.outlines[i];
+        if (!outline.side)
+            result.refusedFlanks.push_back({outline.side, outline, sideUnknown()});
+        else if (!unwrapped[i])
+            result.refusedFlanks.push_back({outline.side, outline, unwrapped[i].refused()});
+        else
+            flat.push_back(&unwrapped[i].value());
+    }
+    std::vector<Outcome<ContactReading>> readings = segmentCompound(flat, options);
+    for (std::size_t i = 0; i < flat.size(); ++i) {
+        const Side side = *flat[i]->outline.side;
+        if (readings[i])
+            result.flanks.push_back({side, *flat[i], std::move(readings[i].value()), true, ""});
+        else
+            result.refusedFlanks.push_back({side, flat[i]->outline, readings[i].refused()});
+    }
+    if (result.flanks.empty()) result.refused = refusalOfPhoto(result.refusedFlanks);
+    return result;
+}
+
+/// One side over all photos; marks the flanks that were left out.
+std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side side) {
+    std::vector<MeasuredFlank*> flanks;
+    std::vector<ContactReading> readings;
+    for (MeasuredPhoto& photo : photos) {
+        for (MeasuredFlank& flank : photo.flanks) {
+            if (flank.side != side) continue;
+            flanks.push_back(&flank);
+            readings.push_back(flank.reading);
+        }
+    }
+    if (readings.empty()) return std::nullopt;
+    Consensus consensus = consensusOverTeeth(readings);
+    for (std::size_t i = 0; i < flanks.size(); ++i) {
+        flanks[i]->used = i < consensus.used.size() && consensus.used[i];
+        if (!flanks[i]->used && i < consensus.whyNot.size()) flanks[i]->whyNotUsed = consensus.whyNot[i];
+    }
+    return consensus;
+}
+
+std::string withoutFullStop(std::string sentence) {
+    while (!sentence.empty() && (sentence.back() == '.' || sentence.back() == ' ')) sentence.pop_back();
+    return sentence;
+}
+
+}  // namespace
+
+Outcome<Photo> openTrialPhoto(const std::string& file) {
+    try {
+        return loadPhoto(file);
+    } catch (const InputError& error) {
+        return Refused{Refusal::UnreadablePhoto, withoutFullStop(error.what()) + ".",
+                       "Check the file, or take the photo again and give it as JPEG, PNG, WebP or HEIC."};
+    }
+}
+
+Advice adviseFor(const GearSetData& gearSet, const TrialObservation& trial, const AdviceOptions& options) {
+    if (gearSet.cut) {
+        const ToothContact contact(completeGearSet(gearSet));
+        return advise({&contact}, trial, options);
+    }
+    const ToothContact milled(withCut(gearSet, Cut::FaceMilled));
+    const ToothContact hobbed(withCut(gearSet, Cut::FaceHobbed));
+    return advise({&milled, &hobbed}, trial, options);
+}
+
+Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
+                         const MeasureOptions& options) {
+    Measurement result;
+    std::optional<GearSet> complete;
+    if (gearSet != nullptr) {
+        complete = completeGearSet(*gearSet);
+        result.assumed = complete->assumed;
+    }
+    for (const TrialPhoto& photo : photos)
+        result.photos.push_back(measurePhoto(photo, complete ? &*complete : nullptr, {options.marking}));
+    result.drive = consensusOf(result.photos, Side::Drive);
+    result.coast = consensusOf(result.photos, Side::Coast);
+    if (!result.anythingRead()) return result;
+
+    for (const Side side : kSides) {
+        const bool read = side == Side::Drive ? result.drive.has_value() : result.coast.has_value();
+        if (!read)
+            result.notes.push_back(
+                std::string("No photo of the ") + sideName(side) +
+                " side could be read. Both sides together tell depth from backlash far better: take a photo of the " +
+                sideName(side) + " side too.");
+    }
+    if (gearSet == nullptr) {
+        result.notes.emplace_back(
+            "No gear-set file was given, so the pattern is measured but no correction is worked out. Give one with "
+            "--gear-set.");
+        return result;
+    }
+    TrialObservation trial;
+    if (result.drive) trial.drive = result.drive->pattern;
+    if (result.coast) trial.coast = result.coast->pattern;
+    trial.backlashMm = options.backlashMm;
+    trial.dial = options.dial;
+    trial.shimStackMm = options.shimStackMm;
+    if (!options.backlashMm)
+        result.notes.emplace_back(
+            "No backlash was given. Read it with a dial and give it with --backlash: the correction hangs on it.");
+    if (!options.shimStackMm)
+        result.notes.emplace_back(
+            "The present shim stack is not known, so only the change of it is given. Give it with --shim-stack to get "
+            "the shims to fit.");
+    result.advice = adviseFor(*gearSet, trial, options.advice);
+    return result;
+}
+
+Reading readingOf(const Measurement& measurement) {
+    Reading reading;
+    for (const MeasuredPhoto& photo : measurement.photos) {
+        ReadingPhoto record;
+        record.file = photo.file;
+        record.refused = photo.refused;
+        for (const MeasuredFlank& flank : photo.flanks)
+            record.flanks.push_back({flank.side, flank.unwrapped.outline.corners, flank.reading.flankConfidence,
+                                     std::string(name(flank.reading.marking)), flank.reading.markingCertainty,
+                                     flank.used, flank.reading.pattern});
+        for (const RefusedFlank& flank : photo.refusedFlanks)
+            record.refusedFlanks.push_back({flank.side, flank.outline.corners, flank.refused});
+        reading.photos.push_back(std::move(record));
+    }
+    if (measurement.drive) reading.drive = measurement.drive->pattern;
+    if (measurement.coast) reading.coast = measurement.coast->pattern;
+    reading.advice = measurement.advice;
+    reading.notes = measurement.notes;
+    reading.assumed = measurement.assumed;
+    return reading;
+}
+
+}  // namespace shimsight
