@@ -42,7 +42,8 @@ std::string runsOffWords(const RunsOff& off) {
     return words.empty() ? "no edge" : words;
 }
 
-std::string percentRange(double chance) { return printed("%.0f %%", 100 * std::clamp(chance, 0.0, 1.0)); }
+/// A chance as a person reads it: nothing is quite sure.
+std::string percent(double chance) { return printed("%.0f %%", 100 * std::clamp(chance, 0.01, 0.99)); }
 
 std::string estimateWords(const Estimate& estimate) {
     const char* direction = estimate.best >= 0 ? "deeper" : "shallower (away from the ring gear)";
@@ -182,15 +183,15 @@ std::string adviceText(const Advice& advice, const GearSet& gearSet, const std::
     if (advice.verdict != Verdict::MeasureAgain) {
         step("Depth the pinion should move: " + estimateWords(advice.pinionDepthChangeMm) + ".");
         if (advice.verdict == Verdict::Accept)
-            step("Chance that the pattern is acceptable as it is: " + percentRange(advice.chanceAcceptableNow) + ".");
+            step("Chance that the pattern is acceptable as it is: " + percent(advice.chanceAcceptableNow) + ".");
         else
-            step("Chance that the next pattern is acceptable: " + percentRange(advice.chanceAcceptableNext) +
-                 " (now: " + percentRange(advice.chanceAcceptableNow) + ").");
+            step("Chance that the next pattern is acceptable: " + percent(advice.chanceAcceptableNext) +
+                 " (now: " + percent(advice.chanceAcceptableNow) + ").");
     } else {
         step("This trial does not carry a correction; see why below.");
     }
     if (!gearSet.cutKnown)
-        step("Cut of the teeth: face-milled with a chance of " + percentRange(advice.chanceFaceMilled) +
+        step("Cut of the teeth: face-milled with a chance of " + percent(advice.chanceFaceMilled) +
              ", else face-hobbed. It is not in the gear-set file.");
     if (const std::string table = patternTable(drive, coast); !table.empty()) text += "\nPattern measured\n" + table;
     if (advice.verdict == Verdict::Change) {

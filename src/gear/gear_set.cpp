@@ -180,7 +180,7 @@ GearSet completeGearSet(const GearSetData& data) {
         set.faceWidthMm = *data.faceWidthMm;
     } else {
         set.faceWidthMm = std::min(kFaceWidthShare * data.ringGearDiameterMm, kFaceWidthConeShare * roughOuterCone);
-        assumed.push_back("face width: " + withUnit(set.faceWidthMm, "mm") + ", from the ring gear diameter");
+        assumed.push_back("face width: " + formatLength(Length::fromMm(set.faceWidthMm)) + ", from the ring gear diameter");
     }
 
     set.ringSpiralDeg = data.ringSpiralDeg;
@@ -201,13 +201,13 @@ GearSet completeGearSet(const GearSetData& data) {
             set.cutterRadiusMm = *data.cutterRadiusMm;
         } else {
             set.cutterRadiusMm = nearestMilledRadius(kMilledCutterShare * roughMeanCone);
-            assumed.push_back("cutter radius: " + withUnit(set.cutterRadiusMm, "mm"));
+            assumed.push_back("cutter radius: " + formatLength(Length::fromMm(set.cutterRadiusMm)));
         }
     } else {
         const HobbingHead head = nearestHobbingHead(data.cutterRadiusMm.value_or(kHobbedCutterShare * roughMeanCone));
         set.cutterRadiusMm = data.cutterRadiusMm.value_or(head.radiusMm);
         set.bladeGroups = data.bladeGroups.value_or(head.bladeGroups);
-        if (!data.cutterRadiusMm) assumed.push_back("cutter radius: " + withUnit(set.cutterRadiusMm, "mm"));
+        if (!data.cutterRadiusMm) assumed.push_back("cutter radius: " + formatLength(Length::fromMm(set.cutterRadiusMm)));
         if (!data.bladeGroups) assumed.push_back("blade groups: " + std::to_string(set.bladeGroups));
     }
 

@@ -83,18 +83,16 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
     return consensus;
 }
 
-std::string withoutFullStop(std::string sentence) {
-    while (!sentence.empty() && (sentence.back() == '.' || sentence.back() == ' ')) sentence.pop_back();
-    return sentence;
-}
-
 }  // namespace
 
 Outcome<Photo> openTrialPhoto(const std::string& file) {
     try {
         return loadPhoto(file);
     } catch (const InputError& error) {
-        return Refused{Refusal::UnreadablePhoto, withoutFullStop(error.what()) + ".",
+        // The record names the file beside the reason.
+        std::string reason = error.what();
+        if (reason.starts_with(file + ": ")) reason.erase(0, file.size() + 2);
+        return Refused{Refusal::UnreadablePhoto, reason,
                        "Check the file, or take the photo again and give it as JPEG, PNG, WebP or HEIC."};
     }
 }

@@ -1,3 +1,4 @@
+#include <type_traits>
 #include <utility>
 
 #include "records/json_reader.h"
@@ -9,6 +10,7 @@ namespace shimsight {
 namespace {
 
 using nlohmann::json;
+using nlohmann::ordered_json;
 
 constexpr std::string_view kSchema = "shimsight/gear-set/1";
 
@@ -111,11 +113,15 @@ std::string_view wordFor(T value, const std::array<std::pair<std::string_view, T
 }
 
 template <typename T>
-void put(json& object, const char* key, const std::optional<T>& value) {
-    if (value) object[key] = *value;
+void put(ordered_json& object, const char* key, const std::optional<T>& value) {
+    if constexpr (std::is_same_v<T, double>) {
+        if (value) object[key] = tidy(*value);
+    } else {
+        if (value) object[key] = *value;
+    }
 }
 
-json pair(const Interval& interval) { return json::array({tidy(interval.low), tidy(interval.high)}); }
+ordered_json pair(const Interval& interval) { return ordered_json::array({tidy(interval.low), tidy(interval.high)}); }
 
 }  // namespace
 
@@ -189,12 +195,12 @@ GearSetFile readGearSetFile(const std::filesystem::path& file) {
 GearSetData loadGearSet(const std::filesystem::path& file) { return readGearSetFile(file).data; }
 
 std::string writeGearSet(const GearSetData& data) {
-    json file;
+    ordered_json file;
     file["schema"] = kSchema;
     if (!data.name.empty()) file["name"] = data.name;
     file["teeth"] = {{"pinion", data.pinionTeeth}, {"ring", data.ringTeeth}};
-    file["ring_gear_diameter_mm"] = data.ringGearDiameterMm;
-    file["offset_mm"] = data.offsetMm;
+    file["ring_gear_diameter_mm"] = tidy(data.ringGearDiameterMm);
+    file["offset_mm"] = tidy(data.offsetMm);
     put(file, "face_width_mm", data.faceWidthMm);
     if (data.cut) file["cut"] = wordFor(*data.cut, kCutWords);
     put(file, "pinion_spiral_deg", data.pinionSpiralDeg);
@@ -216,10 +222,15 @@ std::string writeGearSet(const GearSetData& data) {
     if (data.forwardLoadSide) file["forward_load_side"] = wordFor(*data.forwardLoadSide, kSideWords);
     for (const auto& [word, side] : kSideWords) {
         const std::optional<Modification>& modification = data.modification[index(side)];
-        if (modification) file["modification"][std::string(word)] = toJson(*modification);
+        if (modification)
+            file["modification"][std::string(word)] = {{"length_crown_um", tidy(modification->lengthCrownUm)},
+                                                       {"profile_crown_um", tidy(modification->profileCrownUm)},
+                                                       {"bias_um", tidy(modification->biasUm)},
+                                                       {"length_shift", tidy(modification->lengthShift)},
+                                                       {"profile_shift", tidy(modification->profileShift)}};
     }
     if (data.build) {
-        json& build = file["build"];
+        ordered_json& build = file["build"];
         build["pinion_shim"] = wordFor(data.build->pinionShim, kShimWords);
         build["carrier"] = wordFor(data.build->carrier, kCarrierWords);
         if (data.build->carrier == CarrierSetting::ThreadedAdjusters)
@@ -229,7 +240,7 @@ std::string writeGearSet(const GearSetData& data) {
     }
     if (data.limits) {
         const Limits& from = *data.limits;
-        json& limits = file["limits"];
+        ordered_json& limits = file["limits"];
         limits["backlash_mm"] = pair(from.backlashMm);
         limits["backlash_variation_mm"] = from.backlashVariationMm;
         limits["ring_runout_mm"] = from.ringRunoutMm;

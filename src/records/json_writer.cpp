@@ -23,9 +23,18 @@ json refusedJson(const Refused& refused) {
 
 std::string sideWord(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
-std::string fileText(const json& document) {
-    return document.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
+namespace {
+
+template <typename Json>
+std::string textOf(const Json& document) {
+    return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
+
+}  // namespace
+
+std::string fileText(const json& document) { return textOf(document); }
+
+std::string fileText(const nlohmann::ordered_json& document) { return textOf(document); }
 
 json toJson(const Modification& modification) {
     return {{"length_crown_um", tidy(modification.lengthCrownUm)},

@@ -19,5 +19,6 @@ std::string sideWord(Side side);  ///< "drive", "coast"
 
 /// The text of a whole file. Broken UTF-8 (file names) is replaced.
 std::string fileText(const nlohmann::json& document);
+std::string fileText(const nlohmann::ordered_json& document);  ///< fields in the order they were put
 
 }  // namespace shimsight

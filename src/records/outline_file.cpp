@@ -103,7 +103,10 @@ std::string writeOutline(const std::vector<MarkedFlank>& flanks) {
         if (!flank.outline.heelEdge.empty()) item["edge_points_px"]["heel"] = edgeJson(flank.outline.heelEdge);
         list.push_back(std::move(item));
     }
-    return fileText({{"schema", kSchema}, {"flanks", list}});
+    nlohmann::ordered_json file;
+    file["schema"] = kSchema;
+    file["flanks"] = list;
+    return fileText(file);
 }
 
 std::string writeOutline(const std::vector<FlankOutline>& flanks) {
