@@ -10,6 +10,7 @@ packages=(
     libopencv-core-dev libopencv-imgproc-dev
     libturbojpeg0-dev libpng-dev libwebp-dev libheif-dev
     libembree-dev
+    libfreetype-dev fonts-dejavu-core
 )
 case "${1:-}" in
 run) ;;

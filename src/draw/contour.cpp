@@ -1,0 +1,38 @@
+#include "draw/contour.h"
+
+#include <algorithm>
+#include <opencv2/core.hpp>
+#include <opencv2/imgproc.hpp>
+
+namespace shimsight::draw {
+
+std::vector<std::vector<MapPoint>> contactContours(const FlankMap& map, double leastShare) {
+    // Drawn with a border of no contact, so that a pattern that runs off closes along the flank's edge.
+    cv::Mat1b mask(kMapHeight + 2, kMapWidth + 2, static_cast<std::uint8_t>(0));
+    for (int y = 0; y < kMapHeight; ++y)
+        for (int x = 0; x < kMapWidth; ++x) mask(y + 1, x + 1) = map.at(x, y) > 127 ? 255 : 0;
+    std::vector<std::vector<cv::Point>> found;
+    cv::findContours(mask, found, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
+    std::vector<std::vector<MapPoint>> out;
+    for (const auto& line : found) {
+        if (cv::contourArea(line) < leastShare * kMapWidth * kMapHeight || line.size() < 8) continue;
+        const int n = static_cast<int>(line.size());
+        constexpr int reach = 4;
+        std::vector<MapPoint> smooth;
+        for (int k = 0; k < n; k += 2) {
+            double x = 0, y = 0;
+            for (int d = -reach; d <= reach; ++d) {
+                const auto& p = line[static_cast<std::size_t>((k + d + n) % n)];
+                x += p.x;
+                y += p.y;
+            }
+            x = x / (2 * reach + 1) - 0.5;
+            y = y / (2 * reach + 1) - 0.5;
+            smooth.push_back({std::clamp(x / kMapWidth, 0.0, 1.0), std::clamp(1 - y / kMapHeight, 0.0, 1.0)});
+        }
+        out.push_back(std::move(smooth));
+    }
+    return out;
+}
+
+}  // namespace shimsight::draw
