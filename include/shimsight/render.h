@@ -7,7 +7,9 @@
 #include "shimsight/unwrap.h"
 
 #include <cstdint>
+#include <array>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace shimsight {
@@ -28,12 +30,26 @@ struct RenderRequest {
     double toothToToothMm = 0.0;                ///< runout: amplitude of the ring gear's position over a turn
     double variety = 1;                         ///< 0 = calm studio, 1 = workshop, up to 2 = hard
     int samplesPerPixel = 16;
+    std::string colour;                         ///< of the compound, one of pasteColourNames(); empty: drawn
     std::uint64_t seed = 1;
+    int threads = 0;                            ///< 0: as many as the machine has; the picture does not depend on it
 };
 
-enum class ToothState { Bare, Rolled, NotRolled };
+/// "bench", "stand", "axle".
+std::string_view name(SceneKind scene);
 
-/// One visible flank in the picture. (u, v) grid 17 x 9 in pixels, row-major from the tip, toe first.
+/// The colours of compound that can be asked for, in English: "yellow", "white", "blue", ...
+std::vector<std::string> pasteColourNames();
+
+enum class ToothState { Bare, Rolled, NotRolled };
+std::string_view name(ToothState state);  ///< "bare", "rolled", "not-rolled"
+
+/// Size of the (u, v) grid of a FlankTruth: u = i / 16, v = 1 - j / 8.
+inline constexpr int kTruthColumns = 17;
+inline constexpr int kTruthRows = 9;
+
+/// One visible flank in the picture, painted or not. The grid is in pixels, row-major from the tip, toe first; it holds
+/// the lens distortion.
 struct FlankTruth {
     Side side = Side::Drive;
     int tooth = 0;
@@ -53,7 +69,9 @@ struct RenderResult {
     std::string note;                           ///< one line: paste colour, scene, lights
 };
 
-/// Same request and seed, same picture, whatever the number of threads.
+/// Traces one photo. Same request and seed, same bytes, whatever the number of threads. The time grows with pixels times
+/// samples. The compound on each tooth follows contact.predictMap of the request with the tooth's own small scatter;
+/// `trueMap` is without that scatter. Throws InputError for sizes, samples, variety or a colour that cannot be used.
 RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& request);
 
 }  // namespace shimsight

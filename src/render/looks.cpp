@@ -1,0 +1,312 @@
+#include "render/looks.h"
+
+namespace shimsight::render {
+namespace {
+
+Vec grey(float v) { return {v, v, v}; }
+
+/// Iron's reflectance at normal incidence, slightly warm.
+Vec steelF0(float tone) { return Vec{0.56f, 0.55f, 0.53f} * tone; }
+
+Vec tilt(const Surface& s, float along, float across) {
+    const Vec b = cross(s.normal, s.tangent);
+    Vec n = normalize(s.normal + s.tangent * along + b * across);
+    // Never lean a normal away from the face itself.
+    if (dot(n, s.geometric) < 0.08f) n = normalize(n + s.geometric * 0.3f);
+    return n;
+}
+
+void addOil(Surface& s, const Looks& looks, Vec p, float amount) {
+    if (amount <= 0) return;
+    const float patches = 0.35f + 0.65f * smoothstep(-0.5f, 0.45f, fractalNoise(p * 0.06f + Vec{9, 4, 2}, 4) + 0.6f * (amount - 0.5f));
+    const float cover = clamp01(amount * 1.3f) * patches;
+    const float ripple = 0.025f;
+    s.coatNormal = normalize(s.coatNormal + Vec{noise(p * 0.9f), noise(p * 0.9f + Vec{11, 0, 0}), noise(p * 0.9f + Vec{0, 23, 0})} * ripple);
+    s.coat = std::max(s.coat, cover);
+    s.coatAlpha = 0.06f + 0.08f * clamp01(0.5f + noise(p * 0.4f));
+    const Vec through = mix(Vec{1, 1, 1}, looks.oilTint, cover);
+    s.f0 *= through;
+    s.diffuse *= through * (1 - 0.3f * cover);
+}
+
+/// Compound over whatever lies below. `thickness` um; slopes tilt the layer's skin.
+void addPaste(Surface& s, const Looks& looks, const PasteLayer::Sample& paste, Vec skin, Vec p) {
+    if (paste.thicknessUm < 0.05f) return;
+    const float hides = 1 - std::exp(-paste.thicknessUm / looks.paste.colour.hidingUm);
+    const float body = 1 - std::exp(-paste.thicknessUm / 14.0f);  // enough depth for a skin of its own
+    Vec albedo = looks.paste.colour.albedo;
+    // Picked-up metal and old oil grey the compound where it is thin.
+    albedo = mix(albedo * 0.75f, albedo, body) * (1 + 0.12f * noise(p * 1.1f));
+    const Vec stain = mix(Vec{1, 1, 1}, albedo / std::max(0.05f, maxOf(albedo)), clamp01(1.5f * hides));
+    s.diffuse = mix(s.diffuse * stain, albedo, hides);
+    s.f0 = mix(s.f0 * stain, grey(0.035f), hides);
+    s.alphaAlong = mix(s.alphaAlong, 0.5f, hides);
+    s.alphaAcross = mix(s.alphaAcross, 0.5f, hides);
+    s.normal = normalize(mix(s.normal, skin, body));
+    const float wet = looks.paste.gloss;
+    s.coat = mix(s.coat, 0.25f + 0.75f * wet, body);
+    s.coatAlpha = mix(s.coatAlpha, 0.34f - 0.22f * wet, body);
+    s.coatNormal = normalize(mix(s.coatNormal, skin, body));
+}
+
+void ringSteel(Surface& s, const Looks& looks, Vec p, float worn, bool detail) {
+    const float cloud = fractalNoise(p * 0.08f, 3);
+    const float coated = clamp01(looks.darkCoat * (1 - worn) * (1 + 0.25f * cloud));
+    const float tone = looks.steelTone * (1 + 0.12f * cloud);
+    s.f0 = mix(steelF0(tone), grey(0.07f), coated);
+    s.diffuse = mix(grey(0.025f), Vec{0.045f, 0.045f, 0.047f} * (1 + 0.4f * cloud), coated);
+    s.alphaAlong = mix(looks.roughAlong, 0.42f, coated) * (1 - 0.35f * worn);
+    s.alphaAcross = mix(looks.roughAcross, 0.46f, coated) * (1 - 0.35f * worn);
+    if (!detail) return;
+    if (looks.rust > 0) {
+        const float rust = smoothstep(0.55f - 0.5f * looks.rust, 0.75f, fractalNoise(p * 0.35f + Vec{3, 50, 8}, 4) + 0.3f) * looks.rust;
+        s.diffuse = mix(s.diffuse, Vec{0.16f, 0.06f, 0.025f}, rust);
+        s.f0 = mix(s.f0, grey(0.04f), rust);
+        s.alphaAlong = mix(s.alphaAlong, 0.6f, rust);
+        s.alphaAcross = mix(s.alphaAcross, 0.6f, rust);
+    }
+}
+
+Surface flank(const Hit& hit, const Looks& looks, Surface s, bool detail) {
+    const float u = hit.coord.u, v = hit.coord.v;
+    const Vec p = hit.local + Vec{static_cast<float>(hit.place) * 13.7f, static_cast<float>(hit.material == Material::CoastFlank) * 31, 0};
+    const float x = u * looks.flankLengthMm, y = v * looks.flankHeightMm;
+    const float band = looks.wear * smoothstep(0.0f, 0.25f, v) * smoothstep(1.0f, 0.8f, v) * smoothstep(0.02f, 0.2f, u) * smoothstep(1.0f, 0.75f, u);
+    ringSteel(s, looks, p, band, detail);
+    Vec skin = s.normal;
+    if (detail) {
+        // Cutter marks run along the tooth; scratches cross them.
+        const float lines = noise({x * 0.05f, y * looks.marksPerMm, p.z * 0.01f + static_cast<float>(hit.place) * 3.3f}) +
+                            0.7f * noise({x * 0.09f, y * looks.marksPerMm * 2.7f, 8 + static_cast<float>(hit.place)});
+        const float ripple = noise({x * 0.35f, y * 0.5f, static_cast<float>(hit.place) * 5.1f});
+        s.normal = tilt(s, 0.015f * ripple, looks.marksDepth * lines * (1 - 0.5f * band) + 0.012f * ripple);
+        const float scratch = noise({(x + 2.2f * y) * 0.9f, (y - 0.35f * x) * 0.12f, 77 + static_cast<float>(hit.place)});
+        const float fine = 1 + 0.18f * lines + 0.25f * smoothstep(0.45f, 0.75f, scratch);
+        s.f0 *= std::min(fine, 1.5f);
+        // Dirt keeps to the root and the ends.
+        const float low = smoothstep(0.22f, -0.15f, v), ends = smoothstep(0.05f, 0.0f, std::min(u, 1 - u));
+        const float dirt = looks.dirt * clamp01(low + 0.4f * ends + 0.5f * std::max(0.0f, fractalNoise(p * 0.5f, 3) - 0.1f));
+        s.f0 = s.f0 * (1 - 0.7f * dirt);
+        s.diffuse = mix(s.diffuse, Vec{0.035f, 0.028f, 0.02f}, dirt);
+        addOil(s, looks, p, looks.oil);
+    }
+    const std::size_t side = hit.material == Material::DriveFlank ? 0 : 1;
+    if (hit.place < static_cast<int>(looks.layer.size())) {
+        if (const auto& layer = looks.layer[static_cast<std::size_t>(hit.place)][side]) {
+            const PasteLayer::Sample sample = layer->at(u, v);
+            const Vec across = cross(skin, s.tangent);
+            // Drive and coast meshes run their v in opposite turning senses; take the direction that rises in v.
+            const float rise = hit.material == Material::DriveFlank ? 1.0f : -1.0f;
+            const float limit = 0.9f;
+            const float du = std::clamp(1.6f * sample.slopeU, -limit, limit), dv = std::clamp(1.6f * sample.slopeV, -limit, limit);
+            skin = normalize(skin - s.tangent * du - across * (dv * rise));
+            if (dot(skin, s.geometric) < 0.08f) skin = normalize(skin + s.geometric * 0.3f);
+            addPaste(s, looks, sample, skin, p);
+        }
+    }
+    return s;
+}
+
+/// Whether tooth k or its neighbour across the bottom land is painted: the brush strays.
+bool painted(const Looks& looks, int tooth) {
+    if (looks.teeth == 0) return false;
+    const auto& pair = looks.layer[static_cast<std::size_t>((tooth % looks.teeth + looks.teeth) % looks.teeth)];
+    return pair[0] || pair[1];
+}
+
+void straySmear(Surface& s, const Hit& hit, const Looks& looks, Vec p, float amount) {
+    const float field = fractalNoise(Vec{p.x * 0.25f, p.y * 0.25f, p.z * 0.25f} + Vec{5, 5, static_cast<float>(hit.place) * 9.1f}, 4);
+    PasteLayer::Sample sample;
+    sample.thicknessUm = looks.paste.coatUm * 0.9f * smoothstep(0.45f - 0.75f * amount, 0.62f, field);
+    addPaste(s, looks, sample, s.normal, p);
+}
+
+Surface gearOther(const Hit& hit, const Looks& looks, Surface s, bool detail) {
+    const Vec p = hit.local + Vec{static_cast<float>(hit.place) * 7.3f, 0, 0};
+    switch (hit.material) {
+        case Material::TopLand: {
+            ringSteel(s, looks, p, 0.35f * looks.wear, detail);
+            if (detail) {
+                // Turned before the teeth were cut: fine rings across the land.
+                const float radius = std::hypot(hit.local.x, hit.local.y);
+                const float lines = noise({radius * 5.5f, 3, static_cast<float>(hit.place) * 0.37f}) + 0.5f * noise({radius * 13.0f, 9, 1});
+                s.normal = tilt(s, 0.05f * lines, 0);
+                s.f0 *= 1 + 0.2f * lines;
+                const float edge = std::min(hit.coord.v, 1 - hit.coord.v);
+                s.f0 *= 1 + 0.25f * smoothstep(0.12f, 0.0f, edge);  // rubbed edges
+                addOil(s, looks, p, looks.oil * 0.8f);
+                if (painted(looks, hit.place)) straySmear(s, hit, looks, hit.local, looks.landSmear);
+            }
+            break;
+        }
+        case Material::Root: {
+            ringSteel(s, looks, p, 0, detail);
+            const float dirt = clamp01(looks.dirt * (0.9f + 0.5f * fractalNoise(p * 0.4f, 3)));
+            s.f0 = s.f0 * (1 - 0.75f * dirt);
+            s.diffuse = mix(s.diffuse, Vec{0.03f, 0.024f, 0.018f}, dirt);
+            if (detail) {
+                addOil(s, looks, p, std::min(1.0f, looks.oil * 1.5f));
+                const bool left = painted(looks, hit.place), right = painted(looks, hit.place + 1);
+                if (left || right) {
+                    const float near = left && right ? 1.0f : left ? smoothstep(1.0f, 0.3f, hit.coord.v) : smoothstep(0.0f, 0.7f, hit.coord.v);
+                    straySmear(s, hit, looks, hit.local, looks.landSmear * 1.3f * near);
+                }
+            }
+            break;
+        }
+        case Material::ToothEnd:
+            ringSteel(s, looks, p, 0, detail);
+            if (detail) {
+                s.normal = tilt(s, 0.03f * noise(p * 3.0f), 0.03f * noise(p * 3.0f + Vec{7, 7, 7}));
+                addOil(s, looks, p, looks.oil);
+                if (painted(looks, hit.place)) straySmear(s, hit, looks, hit.local, 0.6f * looks.landSmear);
+            }
+            break;
+        default: {
+            ringSteel(s, looks, hit.local, 0, detail);
+            if (detail) {
+                const float lines = noise({hit.coord.v * 4.0f, 5, 5}) + 0.6f * noise({hit.coord.v * 11.0f, 9, 2});
+                s.normal = tilt(s, 0, 0.06f * lines);
+                s.f0 *= 1 + 0.15f * lines;
+                s.alphaAcross = std::min(0.6f, s.alphaAcross * 1.3f);
+                addOil(s, looks, hit.local, looks.oil);
+            }
+        }
+    }
+    return s;
+}
+
+Surface iron(const Hit& hit, const Looks& looks, Surface s, Vec colour, float dirt) {
+    const Vec p = hit.local;
+    const float grain = fractalNoise(p * 0.9f, 3), cloud = fractalNoise(p * 0.05f, 3);
+    s.diffuse = colour * (1 + 0.35f * cloud + 0.15f * grain);
+    s.f0 = grey(0.05f + 0.03f * clamp01(0.5f + cloud));
+    s.alphaAlong = s.alphaAcross = 0.42f;
+    s.normal = tilt(s, 0.11f * noise(p * 1.3f) + 0.05f * noise(p * 4.0f), 0.11f * noise(p * 1.3f + Vec{9, 9, 9}) + 0.05f * noise(p * 4.0f + Vec{1, 2, 3}));
+    s.diffuse = mix(s.diffuse, Vec{0.03f, 0.022f, 0.015f}, clamp01(dirt * (0.6f + cloud)));
+    addOil(s, looks, p, looks.oil * 0.9f);
+    return s;
+}
+
+Surface metal(const Hit& hit, const Looks& looks, Surface s, float tone, float rough, float marks) {
+    const Vec p = hit.local;
+    const float cloud = fractalNoise(p * 0.1f + Vec{4, 4, 4}, 3);
+    s.f0 = steelF0(tone) * (1 + 0.2f * cloud);
+    s.diffuse = grey(0.03f);
+    s.alphaAlong = rough;
+    s.alphaAcross = rough * 1.5f;
+    s.normal = tilt(s, 0, marks * noise({hit.coord.v * 5.0f, hit.coord.u * 0.02f, 5}));
+    const float dirt = looks.dirt * 0.7f * smoothstep(-0.2f, 0.6f, fractalNoise(p * 0.11f + Vec{8, 1, 1}, 5));
+    s.f0 = s.f0 * (1 - 0.7f * dirt);
+    s.diffuse = mix(s.diffuse, Vec{0.03f, 0.025f, 0.02f}, dirt);
+    addOil(s, looks, p, looks.oil * 0.7f);
+    return s;
+}
+
+float benchStains(const Looks& looks, Vec p) {
+    return looks.benchStain * smoothstep(0.02f, 0.35f, fractalNoise(p * 0.012f + looks.stainOffset, 4));
+}
+
+}  // namespace
+
+Surface surfaceAt(const Hit& hit, const Looks& looks, bool detail) {
+    Surface s;
+    s.position = hit.position;
+    s.geometric = hit.geometric;
+    s.normal = s.coatNormal = hit.normal;
+    s.tangent = hit.tangent;
+    const Vec p = hit.local;
+    switch (hit.material) {
+        case Material::DriveFlank:
+        case Material::CoastFlank: s = flank(hit, looks, s, detail); break;
+        case Material::Root:
+        case Material::TopLand:
+        case Material::ToothEnd:
+        case Material::GearTurned: s = gearOther(hit, looks, s, detail); break;
+        case Material::CastIron: s = iron(hit, looks, s, looks.castColour, 0.5f * looks.dirt); break;
+        case Material::HousingOutside:
+        case Material::HousingInside: s = iron(hit, looks, s, looks.housingColour, looks.dirt); break;
+        case Material::MachinedIron: s = metal(hit, looks, s, 0.62f, 0.3f, 0.06f); break;
+        case Material::GasketFace:
+            s = metal(hit, looks, s, 0.55f, 0.36f, 0.04f);
+            if (detail) {
+                // Remains of the old gasket.
+                const float old = 0.8f * smoothstep(0.15f, 0.35f, fractalNoise(p * 0.08f + Vec{2, 7, 1}, 5));
+                s.diffuse = mix(s.diffuse, Vec{0.09f, 0.065f, 0.045f}, old);
+                s.f0 = mix(s.f0, grey(0.04f), old);
+            }
+            break;
+        case Material::BoltSteel: s = metal(hit, looks, s, 0.42f, 0.28f, 0.03f); break;
+        case Material::BearingSteel: s = metal(hit, looks, s, 0.95f, 0.12f, 0.01f); break;
+        case Material::Pinion: s = metal(hit, looks, s, 0.75f * (1 - 0.6f * looks.darkCoat), 0.26f, 0.03f); break;
+        case Material::Wood: {
+            const float rings = p.y * 0.16f + 1.6f * fractalNoise({p.x * 0.008f, p.y * 0.05f, 4}, 3);
+            const float grain = noise({p.x * 0.02f, rings * 3.1f, 2}) + 0.5f * noise({p.x * 0.05f, p.y * 2.2f, 9});
+            const float plank = std::floor(p.y / 95.0f);
+            const float tone = 1 + 0.25f * noise({plank * 7.7f, 3, 3}) + 0.28f * grain;
+            s.diffuse = looks.woodColour * tone;
+            const float stain = benchStains(looks, p);
+            s.diffuse = mix(s.diffuse, Vec{0.03f, 0.022f, 0.016f}, 0.85f * stain);
+            const float gap = std::abs(p.y / 95.0f - plank - 0.5f);
+            if (gap > 0.488f) s.diffuse = s.diffuse * 0.15f;
+            s.alphaAlong = s.alphaAcross = 0.5f - 0.2f * stain;
+            s.normal = tilt(s, 0.04f * noise(p * 0.7f), 0.10f * grain);
+            break;
+        }
+        case Material::SheetSteel: {
+            const float stain = benchStains(looks, p), cloud = fractalNoise(p * 0.01f + Vec{1, 9, 4}, 4);
+            s.f0 = steelF0(0.62f + 0.25f * cloud);
+            s.diffuse = grey(0.06f);
+            s.alphaAlong = 0.22f;
+            s.alphaAcross = 0.34f;
+            const float scratch = smoothstep(0.62f, 0.8f, noise({(p.x + 0.4f * p.y) * 0.02f, (p.y - 0.4f * p.x) * 1.4f, 3}));
+            const float other = smoothstep(0.66f, 0.8f, noise({(p.x - 1.3f * p.y) * 0.015f, (p.y + 1.3f * p.x) * 1.1f, 30}));
+            s.f0 *= 1 + 0.6f * std::max(scratch, other);
+            s.f0 = mix(s.f0, grey(0.04f), 0.8f * stain);
+            s.diffuse = mix(s.diffuse, Vec{0.05f, 0.036f, 0.024f}, stain);
+            s.normal = tilt(s, 0.02f * noise(p * 0.06f), 0.03f * noise({p.x * 0.05f, p.y * 2.0f, 1}));
+            break;
+        }
+        case Material::Rag: {
+            const float warp = std::sin(hit.coord.u * 5.2f), weft = std::sin(hit.coord.v * 5.2f);
+            const float thread = 0.5f + 0.25f * (warp * weft) + 0.3f * noise({hit.coord.u * 1.3f, hit.coord.v * 1.3f, 0});
+            const float stain = benchStains(looks, p * 1.4f);
+            s.diffuse = looks.ragColour * (0.7f + 0.6f * thread);
+            s.diffuse = mix(s.diffuse, Vec{0.04f, 0.03f, 0.02f}, 0.8f * stain);
+            s.f0 = grey(0.02f);
+            s.alphaAlong = s.alphaAcross = 0.7f;
+            s.normal = tilt(s, 0.25f * warp, 0.25f * weft);
+            break;
+        }
+        case Material::Cardboard: {
+            const float flute = std::sin(p.x * 0.95f), stain = benchStains(looks, p);
+            s.diffuse = Vec{0.36f, 0.24f, 0.135f} * (1 + 0.05f * flute + 0.12f * fractalNoise(p * 0.06f, 3));
+            s.diffuse = mix(s.diffuse, Vec{0.07f, 0.05f, 0.03f}, 0.8f * stain);
+            s.f0 = grey(0.03f);
+            s.alphaAlong = s.alphaAcross = 0.6f;
+            s.normal = tilt(s, 0.05f * flute, 0.02f * noise(p * 0.6f));
+            break;
+        }
+        case Material::Rubber:
+            s.diffuse = grey(0.02f);
+            s.alphaAlong = s.alphaAcross = 0.5f;
+            break;
+        case Material::PaintedTube:
+            s.diffuse = looks.tubeColour;
+            s.coat = 0.8f;
+            s.coatAlpha = 0.12f;
+            break;
+        case Material::BrushHair: {
+            PasteLayer::Sample sample;
+            sample.thicknessUm = 40;
+            s.diffuse = Vec{0.12f, 0.08f, 0.05f} * (1 + 0.8f * noise({hit.coord.u * 3.0f, 2, 2}));
+            s.alphaAlong = s.alphaAcross = 0.5f;
+            if (hit.coord.v > 14) addPaste(s, looks, sample, s.normal, p);
+            break;
+        }
+        default: break;
+    }
+    return s;
+}
+
+}  // namespace shimsight::render

@@ -1,0 +1,357 @@
+#include "render/scene.h"
+
+#include "render/solids.h"
+#include "render/tracer.h"
+
+#include <Eigen/Geometry>
+
+namespace shimsight::render {
+namespace {
+
+float pick(Random& random, double low, double high) { return static_cast<float>(random.uniform(low, high)); }
+double clampedNormal(Random& random, double mean, double sigma, double reach) {
+    return mean + sigma * std::clamp(random.normal(), -reach, reach);
+}
+Eigen::Vector3d toEigen(Vec v) { return {v.x, v.y, v.z}; }
+
+/// Colour of light of a temperature in kelvin, linear, green = 1; between warm lamps and overcast sky.
+Vec lightColour(double kelvin) {
+    const double t = std::clamp(kelvin, 2500.0, 9000.0) / 1000.0;
+    // Through (2.7: 1.75, 0.38), (4: 1.3, 0.68), (5.5: 1.06, 0.95), (6.5: 1, 1.05), (8: 0.92, 1.2) of red and blue.
+    const double red = 0.62 + 2.45 / (t - 0.5), blue = 1.52 - 3.05 / t;
+    return {static_cast<float>(red / 1.035), 1.0f, static_cast<float>(std::max(0.25, blue))};
+}
+
+struct SceneFrame {
+    Vec up;
+    Vec opening;  ///< camera stays on this side; zero: anywhere above the bench
+};
+
+SceneFrame frameOf(SceneKind kind) {
+    switch (kind) {
+        case SceneKind::Bench: return {{0, 0, -1}, {0, 0, -1}};
+        case SceneKind::CarrierOnStand: return {{-1, 0, 0}, normalize(Vec{-0.55f, 0, -0.75f})};
+        case SceneKind::OpenedAxle: return {{0, -1, 0}, normalize(Vec{-0.85f, 0, -0.45f})};
+    }
+    return {{0, 0, -1}, {0, 0, -1}};
+}
+
+void drawSteel(Looks& looks, Random& random, double variety) {
+    const double kind = random.uniform();
+    if (kind < 0.42) {  // lapped and run: grey satin
+        looks.darkCoat = pick(random, 0, 0.25);
+        looks.roughAlong = pick(random, 0.20, 0.32);
+        looks.roughAcross = looks.roughAlong * pick(random, 1.1, 1.5);
+        looks.marksDepth = pick(random, 0.015, 0.05);
+        looks.wear = pick(random, 0.2, 0.9);
+    } else if (kind < 0.72) {  // bright, cutter marks plain
+        looks.darkCoat = 0;
+        looks.roughAlong = pick(random, 0.13, 0.22);
+        looks.roughAcross = looks.roughAlong * pick(random, 1.5, 2.3);
+        looks.marksDepth = pick(random, 0.04, 0.10);
+        looks.wear = pick(random, 0, 0.4);
+    } else {  // dark phosphate, new or with bright running bands
+        looks.darkCoat = pick(random, 0.75, 1);
+        looks.roughAlong = pick(random, 0.2, 0.3);
+        looks.roughAcross = looks.roughAlong * 1.4f;
+        looks.marksDepth = pick(random, 0.02, 0.07);
+        looks.wear = random.chance(0.5) ? 0 : pick(random, 0.3, 0.9);
+    }
+    looks.steelTone = pick(random, 0.72, 1.02);
+    looks.marksPerMm = pick(random, 2.0, 4.5);
+    looks.oil = random.chance(0.25) ? 0 : pick(random, 0.2, 0.4 + 0.4 * std::min(variety, 1.5));
+    looks.oilTint = mix(Vec{0.97f, 0.92f, 0.80f}, Vec{0.80f, 0.55f, 0.30f}, pick(random, 0, 1));
+    looks.rust = random.chance(0.12 * variety) ? pick(random, 0.1, 0.5) : 0;
+    looks.dirt = pick(random, 0.05, 0.25 + 0.4 * std::min(variety, 1.5));
+    looks.castColour = mix(Vec{0.07f, 0.07f, 0.07f}, Vec{0.17f, 0.16f, 0.15f}, pick(random, 0, 1));
+    const std::array<Vec, 5> paints{Vec{0.02f, 0.02f, 0.022f}, Vec{0.09f, 0.085f, 0.08f}, Vec{0.16f, 0.055f, 0.035f}, Vec{0.05f, 0.07f, 0.1f}, Vec{0.11f, 0.075f, 0.05f}};
+    looks.housingColour = paints[static_cast<std::size_t>(random.integer(0, 4))];
+    const std::array<Vec, 5> cloths{Vec{0.32f, 0.035f, 0.03f}, Vec{0.05f, 0.12f, 0.32f}, Vec{0.55f, 0.53f, 0.48f}, Vec{0.28f, 0.29f, 0.3f}, Vec{0.42f, 0.16f, 0.04f}};
+    looks.ragColour = cloths[static_cast<std::size_t>(random.integer(0, 4))];
+    looks.woodColour = mix(Vec{0.42f, 0.27f, 0.14f}, Vec{0.2f, 0.12f, 0.065f}, pick(random, 0, 1));
+    looks.tubeColour = Vec{pick(random, 0.05, 0.6), pick(random, 0.05, 0.5), pick(random, 0.05, 0.5)};
+    looks.benchStain = pick(random, 0.2, 1);
+    looks.stainOffset = {pick(random, 0, 60), pick(random, 0, 60), pick(random, 0, 60)};
+    looks.landSmear = pick(random, 0.05, 0.25 + 0.3 * std::min(variety, 1.5));
+}
+
+/// A rectangle facing `target` from `at`, sizes in mm.
+RectLight lampAt(Vec at, Vec target, float width, float height, Vec radiance, float turn) {
+    const Vec n = normalize(target - at);
+    const Vec a = anyPerpendicular(n), b = cross(n, a);
+    const Vec x = (a * std::cos(turn) + b * std::sin(turn)) * width, y = (b * std::cos(turn) - a * std::sin(turn)) * height;
+    return {at - x * 0.5f - y * 0.5f, x, y, radiance};
+}
+
+struct PoseChoice {
+    int tooth = 0;
+    Vec toCamera;
+};
+
+struct FlankProbe {
+    std::vector<Eigen::Vector3d> points;   ///< 3 x 3 over the working flank of tooth 0
+    std::vector<Eigen::Vector3d> normals;
+};
+
+FlankProbe probeOf(const RingFlank& flank) {
+    FlankProbe probe;
+    for (const double v : {0.04, 0.5, 0.97}) {
+        for (const double u : {0.04, 0.5, 0.96}) {
+            const FlankPoint p = flank.at(u, v);
+            probe.points.push_back(p.position);
+            probe.normals.push_back(p.normal);
+        }
+    }
+    return probe;
+}
+
+double toothAngle(const Scene& scene, int tooth) { return scene.shape.pitch * tooth + scene.gearAngle; }
+
+/// A tooth and a direction from which the faced flanks around it are seen well; judged by rays against the real scene.
+PoseChoice choosePose(const Scene& scene, const RingFlank& faced, const SceneFrame& frame, SceneKind kind, double distance, Random& random) {
+    const FlankProbe probe = probeOf(faced);
+    PoseChoice best;
+    double bestScore = -1;
+    const int tries = kind == SceneKind::Bench ? 60 : 500;
+    for (int attempt = 0; attempt < tries; ++attempt) {
+        const int tooth = random.integer(0, scene.shape.teeth - 1);
+        const Eigen::Matrix3d turn = Eigen::AngleAxisd(toothAngle(scene, tooth), Eigen::Vector3d::UnitZ()).toRotationMatrix();
+        const Eigen::Vector3d middle = turn * probe.points[4], normal = turn * probe.normals[4];
+        const Eigen::Vector3d radial = Eigen::Vector3d(middle.x(), middle.y(), 0).normalized();
+        const Eigen::Vector3d direction =
+            (normal * random.uniform(0.5, 1.2) - Eigen::Vector3d::UnitZ() * random.uniform(0.15, 1.0) + radial * random.uniform(-0.35, 0.7)).normalized();
+        const Vec d = toVec(direction);
+        if (dot(d, frame.opening) < (kind == SceneKind::Bench ? 0.3f : 0.62f)) continue;
+        // Score: seen share on this tooth and its neighbours, weighed by how squarely.
+        double seen = 0, square = 0;
+        int count = 0;
+        for (int neighbour = -1; neighbour <= 1; ++neighbour) {
+            const Eigen::Matrix3d t = Eigen::AngleAxisd(toothAngle(scene, tooth + neighbour), Eigen::Vector3d::UnitZ()).toRotationMatrix();
+            for (std::size_t k = 0; k < probe.points.size(); ++k) {
+                const Eigen::Vector3d n = t * probe.normals[k], p = t * probe.points[k];
+                const double facing = n.dot(direction);
+                ++count;
+                if (facing < 0.1) continue;
+                square += facing;
+                const Eigen::Vector3d start = p + 0.02 * n;
+                seen += scene.world->blocked(toVec(start), d, static_cast<float>(distance)) ? 0 : 1;
+            }
+        }
+        seen /= count;
+        square /= count;
+        const double score = std::pow(seen, 4) * std::min(square, 0.8) * (0.75 + 0.5 * random.uniform());
+        if (score > bestScore) {
+            bestScore = score;
+            best = {tooth, d};
+        }
+    }
+    check(bestScore >= 0, "no direction found from which the flanks are seen");
+    return best;
+}
+
+void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target, Vec eye, Random& random, double variety) {
+    std::vector<RectLight>& lights = scene.world->lights;
+    Surroundings& room = scene.world->surroundings;
+    room.up = frame.up;
+    room.blobOffset = {pick(random, 0, 60), pick(random, 0, 60), pick(random, 0, 60)};
+    room.blobStrength = pick(random, 0.4, 0.95);
+    const double kelvin = variety < 0.3 ? 5200 : random.uniform(3000, 6800);
+    const Vec main = lightColour(kelvin), other = lightColour(kelvin + random.normal(0, 900) * variety);
+    scene.lampColour = main;
+    const auto around = [&](double elevation, double azimuth) {
+        const Vec x = normalize(eye - target - frame.up * dot(frame.up, eye - target)), y = cross(frame.up, x);
+        const auto ce = static_cast<float>(std::cos(elevation)), se = static_cast<float>(std::sin(elevation));
+        return x * (ce * static_cast<float>(std::cos(azimuth))) + y * (ce * static_cast<float>(std::sin(azimuth))) + frame.up * se;
+    };
+    std::string words;
+    const bool dark = kind == SceneKind::OpenedAxle;
+    const float level = dark ? 0.22f : 1.0f;
+    room.ceiling = other * (pick(random, 0.25, 0.6) * level);
+    room.wall = mix(Vec{1, 1, 1}, other, 0.6f) * (pick(random, 0.10, 0.30) * level);
+    room.floor = Vec{1, 0.95f, 0.9f} * (pick(random, 0.05, 0.14) * level);
+    if (!dark) {
+        // Strip lamps under the ceiling.
+        const int strips = random.integer(1, 3);
+        const double turn = random.uniform(0, kPi);
+        for (int k = 0; k < strips; ++k) {
+            const Vec at = target + around(random.uniform(0.7, 1.3), random.uniform(-kPi, kPi)) * pick(random, 1300, 2200);
+            lights.push_back(lampAt(at, target, pick(random, 900, 1500), pick(random, 70, 180), main * pick(random, 9, 20), static_cast<float>(turn)));
+        }
+        words += std::to_string(strips) + " strip lamps";
+        if (random.chance(0.55)) {
+            const Vec at = target + around(random.uniform(0.15, 0.5), random.uniform(-kPi, kPi)) * pick(random, 1500, 2600);
+            lights.push_back(lampAt(at, target, pick(random, 900, 1800), pick(random, 700, 1300), lightColour(random.uniform(5200, 7500)) * pick(random, 1.2, 4), 0));
+            words += ", window";
+        }
+        if (variety < 0.3) {
+            const Vec at = target + around(0.8, 0.5) * 900;
+            lights.push_back(lampAt(at, target, 700, 700, main * 5, 0.3f));
+            words += ", softbox";
+        }
+    }
+    // A hand lamp: always in an axle, now and then on the bench.
+    if (dark || random.chance(0.3 * variety)) {
+        const Vec at = target + around(random.uniform(0.15, 1.0), random.uniform(-1.1, 1.1)) * pick(random, 260, 620);
+        const float size = pick(random, 25, 110);
+        lights.push_back(lampAt(at, target, size, size * pick(random, 0.4, 1), lightColour(random.uniform(4300, 7000)) * (pick(random, 60000, 140000) / (size * size)), pick(random, 0, 3)));
+        words += words.empty() ? "hand lamp" : ", hand lamp";
+    }
+    if (dark && random.chance(0.6)) {
+        const Vec at = target + around(random.uniform(0.0, 0.5), random.uniform(-1.6, 1.6)) * 2000.0f;
+        lights.push_back(lampAt(at, target, 1500, 1200, other * pick(random, 0.6, 2.2), 0));
+        words += ", shop door";
+    }
+    if (random.chance(0.12 * variety)) {
+        const Vec back = normalize(eye - target);
+        lights.push_back(lampAt(eye + back * 4 + anyPerpendicular(back) * 12, target, 5, 5, lightColour(5600) * 180000, 0));
+        words += ", phone flash";
+    }
+    scene.note += words;
+}
+
+}  // namespace
+
+Eigen::Vector3d flankPosition(const RingFlank& flank, double u, double v, int tooth, const Scene& scene) {
+    return Eigen::AngleAxisd(toothAngle(scene, tooth), Eigen::Vector3d::UnitZ()) * flank.at(u, v).position;
+}
+
+Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast, const RenderRequest& request, int threads) {
+    const Random root(request.seed);
+    Random shapes = root.fork(1), steel = root.fork(2), pose = root.fork(3), lamps = root.fork(4), compound = root.fork(5), lens = root.fork(6);
+    const double variety = request.variety;
+    const SceneKind kind = request.scene;
+    const SceneFrame frame = frameOf(kind);
+
+    Scene scene;
+    scene.shape = shapeOf(drive, coast, shapes.uniform(9, 15), shapes.uniform(0.80, 0.9));
+    const GearShape& shape = scene.shape;
+    scene.gearAngle = shapes.uniform(0, shape.pitch);
+    Looks& looks = scene.looks;
+    drawSteel(looks, steel, variety);
+    looks.teeth = shape.teeth;
+    looks.layer.resize(static_cast<std::size_t>(shape.teeth));
+
+    // The gear, and what it lies on or sits in.
+    std::vector<Object> objects;
+    Object teeth = toothObject(drive, coast, shape);
+    for (Rigid& place : teeth.places) place = rotationZ(scene.gearAngle) * place;
+    objects.push_back(std::move(teeth));
+    objects.push_back(blankObject(shape));
+    std::string ground;
+    if (kind == SceneKind::Bench) {
+        const std::array<Material, 3> tops{Material::Wood, Material::SheetSteel, Material::Cardboard};
+        const std::array<const char*, 3> names{"wooden bench", "steel bench", "cardboard"};
+        const auto top = static_cast<std::size_t>(shapes.integer(0, 2));
+        const bool rag = shapes.chance(0.45);
+        ground = rag ? std::string("rag on ") + names[top] : names[top];
+        const float level = shape.backZ + (rag ? 0.9f : 0.05f);
+        objects.push_back(benchObject(tops[top], level));
+        if (rag) objects.push_back(ragObject(level, shape.heelRootRadius, shapes));
+        for (Object& thing : clutter(level, shape.heelTipRadius, shape.boreRadius, shapes.integer(0, static_cast<int>(3 + 4 * variety)), shapes)) {
+            objects.push_back(std::move(thing));
+        }
+    } else {
+        const float lowZ = -pick(shapes, 0.82, 1.0) * shape.heelRootRadius, highZ = shape.backZ + pick(shapes, 46, 60);
+        objects.push_back(carrierObject(shape, lowZ, highZ, scene.gearAngle, shapes));
+        const float centreZ = 0.5f * (lowZ + highZ);
+        const float inner = 1.10f * std::hypot(shape.heelTipRadius, shape.backZ + 8 - centreZ);
+        if (kind == SceneKind::OpenedAxle) {
+            objects.push_back(housingObject(inner, inner + pick(shapes, 15, 20), -pick(shapes, 15, 45), inner * 0.95f, centreZ, true, shapes));
+            objects.push_back(capsObject(lowZ, highZ, 90, shapes));
+            ground = "opened axle";
+        } else {
+            const float rim = pick(shapes, 20, 45);
+            objects.push_back(housingObject(inner, inner + pick(shapes, 18, 26), rim, inner * 0.8f, centreZ, false, shapes));
+            objects.push_back(capsObject(lowZ, highZ, rim + 20, shapes));
+            ground = "carrier on a stand";
+        }
+        const PinionFlank pinionDrive(drive, request.modification[index(Side::Drive)]), pinionCoast(coast, request.modification[index(Side::Coast)]);
+        for (Object& part : pinionObjects(pinionDrive, pinionCoast, pinionDrive.ratio() * scene.gearAngle)) objects.push_back(std::move(part));
+    }
+    scene.world = std::make_unique<World>(std::move(objects));
+
+    // Camera: direction first, then how large the flanks shall be, then lens and distance.
+    const RingFlank& faced = request.faced == Side::Drive ? drive : coast;
+    const PoseChoice choice = choosePose(scene, faced, frame, kind, 260, pose);
+    scene.centreTooth = choice.tooth;
+    const Eigen::Vector3d toeEnd = flankPosition(faced, 0, 0.5, choice.tooth, scene), heelEnd = flankPosition(faced, 1, 0.5, choice.tooth, scene);
+    const Eigen::Vector3d middle = flankPosition(faced, 0.5, 0.5, choice.tooth, scene), view = toEigen(choice.toCamera);
+    const Eigen::Vector3d chord = heelEnd - toeEnd;
+    const double seenLength = (chord - view * view.dot(chord)).norm();
+    const double sizeFactor = std::max(request.widthPx, request.heightPx) / 1600.0;
+    const double focal = sizeFactor * std::exp(pose.uniform(std::log(1150), std::log(variety < 0.3 ? 2000 : 2900)));
+    const double wishedPx = sizeFactor * std::clamp(std::exp(pose.normal(std::log(kind == SceneKind::Bench ? 330 : 240), 0.28)), 150.0, 640.0);
+    const double distance = std::max(focal * seenLength / wishedPx, 125.0);
+    const double roll = kind == SceneKind::Bench ? pose.normal(0, 0.25) + (pose.chance(0.2) ? pose.integer(1, 3) * kPi / 2 : 0) : pose.normal(0, 0.12);
+    // Nobody aims exactly.
+    const Eigen::Vector3d sideways = view.unitOrthogonal(), upward = view.cross(sideways);
+    const double stray = 0.16 * std::min(variety, 1.2) * distance * request.heightPx / focal;
+    const Eigen::Vector3d target = middle + sideways * clampedNormal(pose, 0, 0.5 * stray, 1.8) + upward * clampedNormal(pose, 0, 0.5 * stray, 1.8);
+    Camera camera = lookAt(middle + view * distance, target, toEigen(frame.up), roll);
+    camera.widthPx = request.widthPx;
+    camera.heightPx = request.heightPx;
+    camera.focalPx = focal;
+    camera.centrePx = {0.5 * request.widthPx + lens.normal(0, 0.004) * request.widthPx, 0.5 * request.heightPx + lens.normal(0, 0.004) * request.widthPx};
+    camera.k1 = clampedNormal(lens, -0.01, 0.05 * std::min(variety, 1.5), 2);
+    camera.k2 = clampedNormal(lens, 0.0, 0.015 * std::min(variety, 1.5), 2);
+    camera.lensRadius = lens.uniform(0.5, 1.1) * (variety < 0.3 ? 0.6 : 1.0) * std::min(1.6, focal / (1500 * sizeFactor) + 0.3);
+    camera.focusDistance = distance * (1 + lens.normal(0, 0.02) * variety);
+    if (lens.chance(0.3 * variety)) {
+        const double reach = sizeFactor * std::abs(lens.normal(0, 2.5)), way = lens.uniform(0, 2 * kPi);
+        camera.shakePx = {reach * std::cos(way), reach * std::sin(way)};
+    }
+    scene.camera = camera;
+    scene.keyStops = 0;
+
+    scene.note = ground + "; ";
+    addLamps(scene, frame, kind, toVec(middle), toVec(camera.origin), lamps, variety);
+
+    // Compound on the teeth in the middle of the picture.
+    looks.paste = drawPasteStyle(compound, request.marking, request.colour, variety);
+    scene.states.assign(static_cast<std::size_t>(shape.teeth), ToothState::Bare);
+    const int rolled = std::min(request.paintedTeeth, shape.teeth);
+    const int fresh = kind == SceneKind::OpenedAxle && request.marking == PasteMarking::Wiped && compound.chance(0.6) ? compound.integer(1, 3) : 0;
+    const int first = choice.tooth - rolled / 2 + (rolled > 2 ? compound.integer(-1, 1) : 0);
+    const bool freshBefore = compound.chance(0.5);
+    const auto wrap = [&](int k) { return static_cast<std::size_t>((k % shape.teeth + shape.teeth) % shape.teeth); };
+    for (int k = 0; k < fresh; ++k) scene.states[wrap(freshBefore ? first - 1 - k : first + rolled + k)] = ToothState::NotRolled;
+    for (int k = 0; k < rolled; ++k) scene.states[wrap(first + k)] = ToothState::Rolled;
+
+    const double wavePhase = compound.uniform(0, 2 * kPi);
+    std::vector<std::pair<int, Side>> jobs;
+    for (int k = 0; k < shape.teeth; ++k) {
+        if (scene.states[static_cast<std::size_t>(k)] == ToothState::Bare) continue;
+        for (const Side side : kSides) jobs.emplace_back(k, side);
+    }
+    const double columns = std::clamp(1.3 * wishedPx, 160.0, 800.0);
+    parallelFor(static_cast<int>(jobs.size()), threads, [&](int job) {
+        const auto [tooth, side] = jobs[static_cast<std::size_t>(job)];
+        const RingFlank& flank = side == Side::Drive ? drive : coast;
+        // Every tooth is a little different from its neighbours: pitch and cutting errors, and the runout of the gear.
+        Random own = root.fork(1000 + static_cast<std::uint64_t>(tooth) * 2 + index(side));
+        SetupError error = request.error;
+        error.ringMm += request.toothToToothMm * std::cos(2 * kPi * tooth / shape.teeth + wavePhase);
+        Modification modification = request.modification[index(side)];
+        const double spread = std::min(variety, 1.5);
+        modification.lengthShift += 0.008 * spread * own.normal();
+        modification.profileShift += 0.012 * spread * own.normal();
+        modification.lengthCrownUm *= std::exp(0.04 * spread * own.normal());
+        modification.profileCrownUm *= std::exp(0.05 * spread * own.normal());
+        const double film = request.filmMm * std::exp(0.05 * spread * own.normal());
+        const FlankMap map = contact.predictMap(side, error, modification, film);
+        double lengthMm = 0;
+        for (int i = 0; i < 8; ++i) lengthMm += (flank.at((i + 1) / 8.0, 0.5).position - flank.at(i / 8.0, 0.5).position).norm();
+        const double heightMm = (flank.at(0.5, 1).position - flank.at(0.5, 0).position).norm();
+        const double share = side == request.faced ? 1.0 : 0.6;
+        looks.layer[static_cast<std::size_t>(tooth)][index(side)] = std::make_shared<const PasteLayer>(
+            map, scene.states[static_cast<std::size_t>(tooth)], request.marking, looks.paste, lengthMm, heightMm, static_cast<int>(columns * share), own.bits());
+    });
+    double lengthMm = 0;
+    for (int i = 0; i < 8; ++i) lengthMm += (drive.at((i + 1) / 8.0, 0.5).position - drive.at(i / 8.0, 0.5).position).norm();
+    looks.flankLengthMm = static_cast<float>(lengthMm);
+    looks.flankHeightMm = static_cast<float>((drive.at(0.5, 1).position - drive.at(0.5, 0).position).norm());
+    scene.note = looks.paste.colour.name + " compound; " + scene.note;
+    return scene;
+}
+
+}  // namespace shimsight::render

@@ -1,0 +1,35 @@
+/// Chooses and builds what is photographed: gear, bench or axle around it, lamps, paint on the teeth, the camera's place.
+#pragma once
+
+#include "render/camera.h"
+#include "render/gear_mesh.h"
+#include "render/looks.h"
+#include "render/world.h"
+#include "shimsight/render.h"
+
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace shimsight::render {
+
+struct Scene {
+    std::unique_ptr<World> world;
+    Looks looks;
+    Camera camera;
+    GearShape shape;
+    double gearAngle = 0;              ///< rad, the ring gear turned about Z
+    std::vector<ToothState> states;    ///< by tooth
+    int centreTooth = 0;
+    double keyStops = 0;               ///< exposure wished by the photographer, in stops from the meter's
+    Vec lampColour{1, 1, 1};           ///< of the strongest lamp, for the white balance
+    std::string note;
+};
+
+/// Position in the picture's world (housing frame) of a flank point of tooth k.
+Eigen::Vector3d flankPosition(const RingFlank& flank, double u, double v, int tooth, const Scene& scene);
+
+Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast, const RenderRequest& request,
+                 int threads);
+
+}  // namespace shimsight::render

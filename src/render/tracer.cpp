@@ -1,0 +1,335 @@
+#include "render/tracer.h"
+
+#include <atomic>
+#include <exception>
+#include <mutex>
+#include <thread>
+
+namespace shimsight::render {
+namespace {
+
+constexpr float kPiF = 3.14159265f;
+constexpr int kBounces = 3;             // camera, and two reflections further
+constexpr float kIndirectLimit = 10;    // times the meter: brighter indirect glints are cut, single paths that would outshine a pixel
+constexpr float kLampLimit = 60;        // times the meter: a lamp mirrored in a wet edge; brighter ones burn out just the same
+constexpr int kSmoothReach = 3;         // pixels to each side
+constexpr int kDimensions = 10;
+
+/// Additive sequence of the generalised golden ratio (M. Roberts, 2018): even in every pair of dimensions.
+class Sequence {
+public:
+    explicit Sequence(std::uint64_t seed) {
+        static const std::array<double, kDimensions> steps = [] {
+            double phi = 2;
+            for (int i = 0; i < 60; ++i) phi = std::pow(1 + phi, 1.0 / (kDimensions + 1));
+            std::array<double, kDimensions> values{};
+            double power = 1;
+            for (double& v : values) v = (power /= phi);
+            return values;
+        }();
+        for (int k = 0; k < kDimensions; ++k) {
+            shift_[static_cast<std::size_t>(k)] = unitFloat(hash64(seed + static_cast<std::uint64_t>(k) * 0x632be59bd9b4e019ull));
+            step_[static_cast<std::size_t>(k)] = steps[static_cast<std::size_t>(k)];
+        }
+    }
+    float at(int i, int dimension) const {
+        const auto k = static_cast<std::size_t>(dimension);
+        const double v = shift_[k] + step_[k] * i;
+        return std::min(static_cast<float>(v - std::floor(v)), 0.99999994f);
+    }
+
+private:
+    std::array<double, kDimensions> shift_{}, step_{};
+};
+
+struct LightPick {
+    std::vector<float> cumulative;
+    std::vector<float> share;
+    std::vector<Vec> normal;
+    std::vector<float> area;
+};
+
+LightPick prepare(const World& world) {
+    LightPick pick;
+    float sum = 0;
+    for (const RectLight& light : world.lights) {
+        const Vec centre = light.corner + (light.edgeX + light.edgeY) * 0.5f;
+        const float power = luminance(light.radiance) * light.area() / std::max(1.0f, dot(centre, centre));
+        pick.share.push_back(std::sqrt(power));  // between even and by power: weak lamps still give soft shadows
+        sum += pick.share.back();
+        pick.normal.push_back(light.normal());
+        pick.area.push_back(light.area());
+    }
+    float running = 0;
+    for (float& s : pick.share) {
+        s /= sum;
+        pick.cumulative.push_back(running += s);
+    }
+    return pick;
+}
+
+/// Radiance of the lamps and the room along a ray that hits nothing, and the chance that the lamp was picked directly.
+Vec beyond(const World& world, const LightPick& pick, Vec origin, Vec direction, float bsdfPdf) {
+    Vec sum = world.surroundings.radiance(direction);
+    if (bsdfPdf <= 0) return sum;  // lamps themselves are not in the picture
+    for (std::size_t i = 0; i < world.lights.size(); ++i) {
+        const RectLight& light = world.lights[i];
+        const float facing = dot(direction, pick.normal[i]);
+        if (std::abs(facing) < 1e-5f) continue;
+        const float t = dot(light.corner - origin, pick.normal[i]) / facing;
+        if (t <= 0) continue;
+        const Vec q = origin + direction * t - light.corner;
+        const float a = dot(q, light.edgeX) / dot(light.edgeX, light.edgeX), b = dot(q, light.edgeY) / dot(light.edgeY, light.edgeY);
+        if (a < 0 || a > 1 || b < 0 || b > 1) continue;
+        const float lightPdf = pick.share[i] * t * t / (std::abs(facing) * pick.area[i]);
+        const float weight = bsdfPdf / (bsdfPdf + lightPdf);
+        sum += light.radiance * weight;
+    }
+    return sum;
+}
+
+Vec limited(Vec radiance, float limit) {
+    const float top = maxOf(radiance);
+    return top > limit ? radiance * (limit / top) : radiance;
+}
+
+/// What the first surface is like, for smoothing.
+struct Feature {
+    Vec colour, normal;
+    float distance = 0;
+};
+
+Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick, float meter, Vec origin, Vec direction,
+                  const Sequence& sequence, int index, PixelRandom& random, Feature& feature) {
+    Vec sum, weight{1, 1, 1};
+    float pdf = 0;
+    for (int bounce = 0; bounce < kBounces; ++bounce) {
+        const auto hit = world.intersect(origin, direction);
+        if (!hit) {
+            const Vec more = weight * beyond(world, pick, origin, direction, pdf);
+            sum += bounce > 1 ? limited(more, kIndirectLimit * meter) : limited(more, kLampLimit * meter);
+            if (bounce == 0) feature = {more / meter, -direction, 1e5f};
+            break;
+        }
+        const Surface surface = surfaceAt(*hit, looks, bounce == 0);
+        if (bounce == 0) feature = {surface.diffuse * 2.0f + surface.f0, surface.normal, hit->distance};
+        const Vec toViewer = -direction;
+        const Bsdf bsdf(surface, toViewer);
+        const Vec start = hit->position + hit->geometric * 2e-3f;
+        const auto number = [&](int k) { return bounce == 0 ? sequence.at(index, 4 + k) : random.uniform(); };
+
+        // One lamp, picked by its power.
+        if (!pick.cumulative.empty()) {
+            const float which = number(0);
+            std::size_t i = 0;
+            while (i + 1 < pick.cumulative.size() && which >= pick.cumulative[i]) ++i;
+            const RectLight& light = world.lights[i];
+            const Vec to = light.corner + light.edgeX * number(1) + light.edgeY * number(2) - start;
+            const float distance = length(to);
+            const Vec d = to / distance;
+            const BsdfValue f = bsdf.evaluate(d);
+            const float facing = std::abs(dot(d, pick.normal[i]));
+            if (maxOf(f.value) > 0 && facing > 1e-4f && !world.blocked(start, d, distance * 0.999f)) {
+                const float lightPdf = pick.share[i] * distance * distance / (facing * pick.area[i]);
+                const Vec more = weight * f.value * light.radiance * (1 / (lightPdf + f.pdf));
+                sum += limited(more, (bounce > 0 ? kIndirectLimit : kLampLimit) * meter);
+            }
+        }
+        if (bounce + 1 == kBounces) {
+            // What further reflections would bring, roughly: some of the room's light.
+            sum += weight * surface.diffuse * world.surroundings.wall * 0.5f;
+            break;
+        }
+        // Onward by the surface's own scattering.
+        const float r0 = number(3), r1 = number(4), r2 = number(5);
+        direction = bsdf.sample(r0, r1, r2);
+        const BsdfValue f = bsdf.evaluate(direction);
+        if (f.pdf <= 1e-6f) break;
+        weight *= f.value / f.pdf;
+        pdf = f.pdf;
+        origin = start;
+        // Weak paths end by chance.
+        const float keep = std::min(1.0f, maxOf(weight) * (bounce == 0 ? 1.6f : 0.9f));
+        if (keep < 1) {
+            if (random.uniform() >= keep) break;
+            weight *= 1 / keep;
+        }
+    }
+    return sum;
+}
+
+Vec asVec(const Eigen::Vector3d& v) { return {static_cast<float>(v.x()), static_cast<float>(v.y()), static_cast<float>(v.z())}; }
+
+struct Traced {
+    int width = 0, height = 0;
+    std::vector<Vec> colour;
+    std::vector<Feature> feature;
+    std::vector<float> variance;  ///< of the mean luminance
+};
+
+/// Mean over near pixels of the same kind of surface whose brightness differs no more than the noise explains.
+Radiance smoothed(const Traced& traced, float meter, int threads) {
+    Radiance result;
+    result.width = traced.width;
+    result.height = traced.height;
+    result.rgb.resize(traced.colour.size() * 3);
+    const auto clampedMean = [&](const std::vector<float>& values, int x, int y) {  // variance itself is noisy: 3 x 3 mean
+        float sum = 0;
+        int count = 0;
+        for (int j = std::max(0, y - 1); j <= std::min(traced.height - 1, y + 1); ++j) {
+            for (int i = std::max(0, x - 1); i <= std::min(traced.width - 1, x + 1); ++i) {
+                sum += values[static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(i)];
+                ++count;
+            }
+        }
+        return sum / static_cast<float>(count);
+    };
+    std::vector<float> spread(traced.variance.size());
+    parallelFor(traced.height, threads, [&](int y) {
+        for (int x = 0; x < traced.width; ++x) {
+            spread[static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x)] = clampedMean(traced.variance, x, y);
+        }
+    });
+    parallelFor(traced.height, threads, [&](int y) {
+        for (int x = 0; x < traced.width; ++x) {
+            const auto own = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
+            const Feature& f = traced.feature[own];
+            const float level = luminance(traced.colour[own]);
+            const float floor = 1e-5f * meter * meter;
+            const float colourScale = 1 / (0.0016f + 0.02f * dot(f.colour, f.colour));
+            Vec sum;
+            float weights = 0;
+            for (int j = std::max(0, y - kSmoothReach); j <= std::min(traced.height - 1, y + kSmoothReach); ++j) {
+                for (int i = std::max(0, x - kSmoothReach); i <= std::min(traced.width - 1, x + kSmoothReach); ++i) {
+                    const auto other = static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(i);
+                    const Feature& g = traced.feature[other];
+                    const Vec dc = g.colour - f.colour, dn = g.normal - f.normal;
+                    const float dd = (g.distance - f.distance) / (0.01f * f.distance);
+                    const float dl = luminance(traced.colour[other]) - level;
+                    const float e = dot(dc, dc) * colourScale + dot(dn, dn) * 160.0f + dd * dd + dl * dl / (4 * (spread[own] + spread[other]) + floor) +
+                                    0.06f * static_cast<float>((i - x) * (i - x) + (j - y) * (j - y));
+                    if (e > 8) continue;
+                    const float w = std::exp(-e);
+                    sum += traced.colour[other] * w;
+                    weights += w;
+                }
+            }
+            const Vec c = sum / weights;
+            result.rgb[3 * own] = c.x;
+            result.rgb[3 * own + 1] = c.y;
+            result.rgb[3 * own + 2] = c.z;
+        }
+    });
+    return result;
+}
+
+float tent(float r) { return r < 0.5f ? std::sqrt(2 * r) - 1 : 1 - std::sqrt(2 - 2 * r); }
+
+}  // namespace
+
+int threadCount(int wished) { return wished > 0 ? wished : std::max(1, static_cast<int>(std::thread::hardware_concurrency())); }
+
+void parallelFor(int count, int threads, const std::function<void(int)>& work) {
+    std::atomic<int> next{0};
+    std::exception_ptr failure;
+    std::mutex guard;
+    const auto run = [&] {
+        for (int i = next++; i < count; i = next++) {
+            try {
+                work(i);
+            } catch (...) {
+                const std::lock_guard lock(guard);
+                failure = std::current_exception();
+                next = count;
+            }
+        }
+    };
+    std::vector<std::thread> others;
+    for (int i = 1; i < std::min(threads, count); ++i) others.emplace_back(run);
+    run();
+    for (std::thread& thread : others) thread.join();
+    if (failure) std::rethrow_exception(failure);
+}
+
+Radiance trace(const World& world, const Looks& looks, const Camera& camera, int samples, std::uint64_t seed, int threads) {
+    const LightPick pick = prepare(world);
+    const Vec right = asVec(camera.right), down = asVec(camera.down), forward = cross(right, down), eye = asVec(camera.origin);
+    const auto path = [&](double px, double py, float meter, const Sequence& sequence, int i, PixelRandom& random, Feature& feature) {
+        Vec direction = asVec(camera.direction({px, py})), origin = eye;
+        if (camera.lensRadius > 0) {
+            const Vec focus = eye + direction * (static_cast<float>(camera.focusDistance) / dot(direction, forward));
+            const float r = static_cast<float>(camera.lensRadius) * std::sqrt(sequence.at(i, 2)), a = 2 * kPiF * sequence.at(i, 3);
+            origin = eye + right * (r * std::cos(a)) + down * (r * std::sin(a));
+            direction = normalize(focus - origin);
+        }
+        return radianceAlong(world, looks, pick, meter, origin, direction, sequence, i, random, feature);
+    };
+
+    // First a coarse look, as a light meter takes it.
+    constexpr int kMeterColumns = 64, kMeterRows = 48, kMeterSamples = 4;
+    std::vector<float> logs(static_cast<std::size_t>(kMeterColumns * kMeterRows));
+    parallelFor(kMeterRows, threads, [&](int y) {
+        for (int x = 0; x < kMeterColumns; ++x) {
+            const std::uint64_t own = hash64(seed * 0x2545f4914f6cdd1dull + static_cast<std::uint64_t>(y * kMeterColumns + x));
+            const Sequence sequence(own);
+            PixelRandom random(own);
+            Feature unused;
+            float sum = 0;
+            for (int i = 0; i < kMeterSamples; ++i) {
+                sum += luminance(path((x + 0.5) * camera.widthPx / kMeterColumns, (y + 0.5) * camera.heightPx / kMeterRows, 1e3f, sequence, i, random, unused));
+            }
+            logs[static_cast<std::size_t>(y * kMeterColumns + x)] = std::log(sum / kMeterSamples + 1e-3f);
+        }
+    });
+    double weighted = 0, weights = 0;
+    for (int y = 0; y < kMeterRows; ++y) {
+        for (int x = 0; x < kMeterColumns; ++x) {
+            const double dx = (x + 0.5) / kMeterColumns - 0.5, dy = (y + 0.5) / kMeterRows - 0.5;
+            const double w = std::exp(-(dx * dx + dy * dy) / 0.1);  // the middle counts more
+            weighted += w * static_cast<double>(logs[static_cast<std::size_t>(y * kMeterColumns + x)]);
+            weights += w;
+        }
+    }
+
+    Traced traced;
+    traced.width = camera.widthPx;
+    traced.height = camera.heightPx;
+    const auto pixels = static_cast<std::size_t>(traced.width) * static_cast<std::size_t>(traced.height);
+    traced.colour.resize(pixels);
+    traced.feature.resize(pixels);
+    traced.variance.resize(pixels);
+    const auto meter = static_cast<float>(std::exp(weighted / weights));
+    parallelFor(traced.height, threads, [&](int y) {
+        for (int x = 0; x < traced.width; ++x) {
+            const auto pixel = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
+            const std::uint64_t own = hash64(seed * 0x9e3779b97f4a7c15ull + pixel);
+            const Sequence sequence(own);
+            PixelRandom random(own ^ 0x5851f42d4c957f2dull);
+            Vec sum;
+            Feature mean;
+            float squares = 0;
+            for (int i = 0; i < samples; ++i) {
+                // Pixel filter: a tent over two pixels; the path of a shaking hand along with it.
+                const double time = random.uniform() - 0.5;
+                Feature feature;
+                const Vec value = path(x + 0.5 + tent(sequence.at(i, 0)) + camera.shakePx.x() * time,
+                                       y + 0.5 + tent(sequence.at(i, 1)) + camera.shakePx.y() * time, meter, sequence, i, random, feature);
+                sum += value;
+                squares += luminance(value) * luminance(value);
+                mean.colour += feature.colour;
+                mean.normal += feature.normal;
+                mean.distance += feature.distance;
+            }
+            const float n = static_cast<float>(samples);
+            traced.colour[pixel] = sum / n;
+            const float level = luminance(sum) / n;
+            traced.variance[pixel] = std::max(0.0f, squares / n - level * level) / n;
+            traced.feature[pixel] = {mean.colour / n, mean.normal / n, mean.distance / n};
+        }
+    });
+    Radiance result = smoothed(traced, meter, threads);
+    result.meter = meter;
+    return result;
+}
+
+}  // namespace shimsight::render
