@@ -25,6 +25,7 @@ int runRead(const std::vector<std::string>& words);
 int runAdvise(const std::vector<std::string>& words);
 int runPredict(const std::vector<std::string>& words);
 int runGearSet(const std::vector<std::string>& words);
+int runRender(const std::vector<std::string>& words);
 
 /// The whole program: picks the command and catches what it throws. `words` without the program's own name.
 int runProgram(const std::vector<std::string>& words);

@@ -1,0 +1,224 @@
+#include "shimsight/render.h"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "cli/args.h"
+#include "cli/commands.h"
+#include "cli/output.h"
+#include "cli/report.h"
+#include "shimsight/files.h"
+#include "shimsight/records.h"
+
+namespace shimsight::cli {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+/// The model of the contact holds for small errors; nobody is farther off with gears that can be turned.
+constexpr double kLargestErrorMm = 2;
+/// A flank that is to be read must be seen nearly whole.
+constexpr double kOutlineShare = 0.9;
+
+double errorMm(const std::optional<Length>& length, const char* option) {
+    if (!length) return 0;
+    if (std::abs(length->mm()) > kLargestErrorMm)
+        throw UsageError(std::string(option) + ": " + formatLength(*length) +
+                         " is beyond what can be drawn, at most " + formatLength(Length::fromMm(kLargestErrorMm)) +
+                         " either way.");
+    return length->mm();
+}
+
+/// "1600x1200".
+std::pair<int, int> sizeOf(const std::string& text) {
+    int width = 0, height = 0;
+    const char *begin = text.data(), *end = begin + text.size();
+    const auto first = std::from_chars(begin, end, width);
+    if (first.ec == std::errc() && first.ptr != end && (*first.ptr == 'x' || *first.ptr == 'X')) {
+        const auto second = std::from_chars(first.ptr + 1, end, height);
+        if (second.ec == std::errc() && second.ptr == end) return {width, height};
+    }
+    throw UsageError("--size: \"" + text.substr(0, 40) + "\" is not WIDTHxHEIGHT in pixels, for example 1600x1200.");
+}
+
+std::string extensionOf(const std::string& file) {
+    std::string extension = std::filesystem::path(file).extension().string();
+    std::transform(extension.begin(), extension.end(), extension.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return extension;
+}
+
+double rounded(double value, double perUnit) { return std::round(value * perUnit) / perUnit; }
+Json pixel(const PixelPoint& p) { return Json::array({rounded(p.x, 100), rounded(p.y, 100)}); }
+Json pixels(const auto& points) {
+    Json list = Json::array();
+    for (const PixelPoint& p : points) list.push_back(pixel(p));
+    return list;
+}
+Json patternOrNull(const FlankMap& map) {
+    const auto pattern = measurePattern(map);
+    return pattern ? Json(toJson(*pattern)) : Json();
+}
+
+bool toOutline(const FlankTruth& flank, Side faced, const Picture& picture) {
+    const auto inside = [&](const PixelPoint& p) {
+        return p.x >= 0 && p.y >= 0 && p.x <= picture.width && p.y <= picture.height;
+    };
+    return flank.side == faced && flank.state == ToothState::Rolled && flank.visibleShare > kOutlineShare &&
+           std::all_of(flank.corners.begin(), flank.corners.end(), inside);
+}
+
+Json truthJson(const RenderResult& result, const GearSet& gearSet, const ToothContact& contact,
+               const std::string& photo) {
+    const RenderRequest& r = result.request;
+    Json flanks = Json::array();
+    for (const FlankTruth& flank : result.flanks) {
+        flanks.push_back({{"side", flank.side == Side::Drive ? "drive" : "coast"},
+                          {"tooth", flank.tooth},
+                          {"state", std::string(name(flank.state))},
+                          {"visible_share", rounded(flank.visibleShare, 1000)},
+                          {"corners_px", pixels(flank.corners)},
+                          {"grid_px", pixels(flank.grid)}});
+    }
+    Json truth{
+        {"schema", "shimsight/truth/1"},
+        {"how_known", "rendered"},
+        {"photo", std::filesystem::path(photo).filename().string()},
+        {"gear_set", gearSet.name},
+        {"set_up",
+         {{"pinion_depth_mm", r.error.depthMm},
+          {"ring_gear_move_mm", rounded(r.error.ringMm, 1e6)},
+          {"offset_error_mm", r.error.offsetMm},
+          {"shaft_angle_error_deg", rounded(degrees(r.error.shaftAngleRad), 1e6)}}},
+        {"backlash_change_mm", rounded(contact.backlashChangeMm(r.error), 1e6)},
+        {"film_mm", r.filmMm},
+        {"runout_mm", r.toothToToothMm},
+        {"modification",
+         {{"drive", Json(toJson(r.modification[index(Side::Drive)]))},
+          {"coast", Json(toJson(r.modification[index(Side::Coast)]))}}},
+        {"faced_side", r.faced == Side::Drive ? "drive" : "coast"},
+        {"marking", r.marking == PasteMarking::Wiped ? "wiped" : "transferred"},
+        {"scene", std::string(name(r.scene))},
+        {"size_px", {result.picture.width, result.picture.height}},
+        {"variety", r.variety},
+        {"samples", r.samplesPerPixel},
+        {"seed", r.seed},
+        {"pattern",
+         {{"drive", patternOrNull(result.trueMap[index(Side::Drive)])},
+          {"coast", patternOrNull(result.trueMap[index(Side::Coast)])}}},
+        {"grid_columns", kTruthColumns},
+        {"grid_rows", kTruthRows},
+        {"flanks", std::move(flanks)},
+        {"note", result.note}};
+    return truth;
+}
+
+}  // namespace
+
+int runRender(const std::vector<std::string>& words) {
+    std::string gearSetName, out;
+    std::optional<std::string> truthFile, outlineFile, side, scene, marking, colour, size, maps;
+    std::optional<Length> depth, backlashChange, offsetError, runout;
+    std::optional<double> variety;
+    std::optional<int> seed, samples, teeth, threads;
+    bool json = false;
+    Args args("render", "A photo-like picture of the gear set's ring gear with marking compound, and its truth.");
+    args.requiredText("--gear-set", gearSetName, "FILE", "the gear-set file");
+    args.requiredText("--out", out, "FILE", "the picture to write, .jpg or .png");
+    args.text("--truth", truthFile, "FILE", "write what is true of the picture (JSON)");
+    args.text("--outline", outlineFile, "FILE", "write the outlines of the rolled flanks that are seen whole");
+    args.text("--maps", maps, "DIR", "write the true flank maps drive.png and coast.png into this folder");
+    args.length("--depth", depth, "pinion depth error; + is deeper, toward the ring gear axis");
+    args.length("--backlash-change", backlashChange,
+                "backlash change made by moving the ring gear; + is more backlash");
+    args.length("--offset-error", offsetError, "offset error; + is a larger offset");
+    args.length("--runout", runout, "ring gear runout: the pattern wanders over the turn by this position");
+    args.choice("--side", side, {"drive", "coast"}, "the side that looks at the camera (else drive)");
+    args.choice("--scene", scene, {"bench", "stand", "axle"}, "where the gear is (else bench)");
+    args.choice("--marking", marking, {"wiped", "transferred"},
+                "painted and wiped clear by rolling, or printed onto clean flanks (else wiped)");
+    args.choice("--colour", colour, pasteColourNames(), "colour of the compound (else drawn by the seed)");
+    args.integer("--teeth", teeth, 1, 12, "rolled teeth with a pattern (else 4)");
+    args.number("--variety", variety, "X", 0, 2, "0 calm studio, 1 workshop, 2 hard (else 1)");
+    args.text("--size", size, "WxH", "picture size in pixels (else 1600x1200)");
+    args.integer("--samples", samples, 1, 4096, "light paths a pixel: more is cleaner and slower (else 16)");
+    args.integer("--seed", seed, 0, 2147483647, "another seed is another photo (else 1)");
+    args.integer("--threads", threads, 1, 256, "processors to use (else all); the picture stays the same");
+    args.flag("--json", json, "write the truth to the standard output (models/schemas/truth-1.schema.json)");
+    args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
+    if (!args.parse(words)) return kDone;
+
+    const std::string extension = extensionOf(out);
+    if (extension != ".jpg" && extension != ".jpeg" && extension != ".png")
+        throw UsageError("--out: \"" + out + "\" must end in .jpg or .png.");
+
+    RenderRequest request;
+    request.error.depthMm = errorMm(depth, "--depth");
+    request.error.offsetMm = errorMm(offsetError, "--offset-error");
+    request.toothToToothMm = errorMm(runout, "--runout");
+    const double change = errorMm(backlashChange, "--backlash-change");
+    if (side && *side == "coast") request.faced = Side::Coast;
+    if (scene) {
+        request.scene = *scene == "bench"   ? SceneKind::Bench
+                        : *scene == "stand" ? SceneKind::CarrierOnStand
+                                            : SceneKind::OpenedAxle;
+    }
+    if (marking && *marking == "transferred") request.marking = PasteMarking::Transferred;
+    request.colour = colour.value_or("");
+    request.paintedTeeth = teeth.value_or(request.paintedTeeth);
+    request.variety = variety.value_or(request.variety);
+    request.samplesPerPixel = samples.value_or(request.samplesPerPixel);
+    request.seed = static_cast<std::uint64_t>(seed.value_or(1));
+    request.threads = threads.value_or(0);
+    if (size) std::tie(request.widthPx, request.heightPx) = sizeOf(*size);
+
+    const GearSetFile file = openGearSet(gearSetName);
+    const GearSet gearSet = completeGearSet(file.data);
+    const ToothContact contact = contactOf(gearSet, file.fileName);
+    request.modification = gearSet.modification;
+    request.error.ringMm = -change / contact.backlashRates().perRingMove;
+
+    const RenderResult result = renderPhoto(contact, request);
+    const std::string truth = truthJson(result, gearSet, contact, out).dump(2) + "\n";
+    std::vector<MarkedFlank> outlines;
+    for (const FlankTruth& flank : result.flanks) {
+        if (!toOutline(flank, request.faced, result.picture)) continue;
+        MarkedFlank marked;
+        marked.photo = std::filesystem::path(out).filename().string();
+        marked.outline.side = flank.side;
+        marked.outline.corners = flank.corners;
+        marked.outline.rootEdge = flank.rootEdge;
+        marked.outline.tipEdge = flank.tipEdge;
+        outlines.push_back(std::move(marked));
+    }
+
+    const auto writeText = [](const std::string& path, const std::string& text) {
+        writeFileAtomically(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+    };
+    writeFileAtomically(
+        out, extension == ".png" ? encodePng(result.picture) : encodeJpeg(result.picture, result.jpegQuality));
+    if (truthFile) writeText(*truthFile, truth);
+    if (outlineFile) {
+        if (outlines.empty())
+            throw InputError(*outlineFile + ": no rolled flank is seen whole in this picture; try another --seed.");
+        writeText(*outlineFile, writeOutline(outlines));
+    }
+    if (maps) {
+        FolderOutput output(*maps);
+        output.addMap("drive.png", result.trueMap[index(Side::Drive)]);
+        output.addMap("coast.png", result.trueMap[index(Side::Coast)]);
+        output.write();
+    }
+    if (json) {
+        printText(truth);
+    } else {
+        printText("Wrote " + out + ": " + result.note + ". Rolled flanks seen whole: " +
+                  std::to_string(outlines.size()) + ".\n");
+    }
+    return kDone;
+}
+
+}  // namespace shimsight::cli
