@@ -14,7 +14,7 @@ packages=(
 )
 case "${1:-}" in
 run) ;;
-test) packages+=(catch2 clang-format clang-tidy python3) ;;
+test) packages+=(catch2 clang-format clang-tidy python3 python3-jsonschema) ;;
 *)
     echo "usage: tools/install_packages.sh run|test" >&2
     exit 2

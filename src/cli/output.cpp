@@ -27,6 +27,7 @@ void FolderOutput::addMap(const std::string& name, const FlankMap& map) {
 }
 
 void FolderOutput::write() const {
+    if (files_.empty()) return;
     std::error_code error;
     const bool existed = fs::exists(folder_, error);
     if (existed && !fs::is_directory(folder_, error))

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "cli/annotate.h"
 #include "cli/args.h"
 #include "cli/commands.h"
 #include "cli/output.h"
@@ -124,7 +125,7 @@ void addMaps(FolderOutput& output, const Measurement& measurement) {
 
 int runRead(const std::vector<std::string>& words) {
     std::vector<std::string> photos, outlineFiles;
-    std::optional<std::string> gearSetName, side, marking, dial, maps;
+    std::optional<std::string> gearSetName, side, marking, dial, annotate, maps;
     std::optional<Length> backlash, shimStack;
     bool json = false;
     Args args("read", "Measures the contact pattern on the photos of one trial, and says what to change.");
@@ -139,6 +140,7 @@ int runRead(const std::vector<std::string>& words) {
     args.length("--backlash", backlash, "backlash as read on the dial");
     addDialOption(args, dial);
     args.length("--shim-stack", shimStack, "thickness of the pinion shims in place now");
+    args.text("--annotate", annotate, "DIR", "write the photos with what was found drawn on them into this folder");
     args.text("--maps", maps, "DIR", "write the flank maps (256 x 128 grey PNG) into this folder");
     args.flag("--json", json, "write JSON (models/schemas/reading-1.schema.json)");
     args.footer(kOutlineHelp);
@@ -167,12 +169,18 @@ int runRead(const std::vector<std::string>& words) {
         trial.push_back({photos[i], openTrialPhoto(photos[i]), std::move(outlines[i])});
 
     const Measurement measurement = measureTrial(trial, file ? &file->data : nullptr, options);
+    const std::string record = json ? writeReading(readingOf(measurement)) : "";
+    if (annotate) {
+        FolderOutput output(*annotate);
+        addAnnotations(output, trial, measurement, gearSet);
+        output.write();
+    }
     if (!measurement.anythingRead()) {
-        if (json) printText(writeReading(readingOf(measurement)));
+        printText(record);
         for (const MeasuredPhoto& photo : measurement.photos) note(photoLine(photo));
         return kCannot;
     }
-    const std::string answer = json ? writeReading(readingOf(measurement)) : readingText(measurement, gearSet);
+    const std::string answer = json ? record : readingText(measurement, gearSet);
     if (maps) {
         FolderOutput output(*maps);
         addMaps(output, measurement);

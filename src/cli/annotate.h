@@ -1,0 +1,18 @@
+/// The pictures of `read --annotate`.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cli/output.h"
+#include "shimsight/measure.h"
+
+namespace shimsight::cli {
+
+/// Adds photo1.png, photo2.png, ...: each photo that could be decoded and has marked flanks, with what was found drawn
+/// on it; and pattern.png, the patterns over all teeth, when one was measured.
+void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos, const Measurement& measurement,
+                    const std::optional<GearSet>& gearSet);
+
+}  // namespace shimsight::cli

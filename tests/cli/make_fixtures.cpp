@@ -1,0 +1,203 @@
+/// Writes the files that the command-line cases need into the folder named: good photos, and every kind of bad one.
+/// Nothing here is shared with the renderer: the flanks are ellipses of contact on painted quadrilaterals.
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "shimsight/core.h"
+#include "shimsight/files.h"
+#include "shimsight/photo.h"
+#include "shimsight/records.h"
+#include "shimsight/tooth_contact.h"
+
+using namespace shimsight;
+
+namespace {
+
+constexpr int kWidth = 1200, kHeight = 900;
+
+struct DrawnFlank {
+    std::array<PixelPoint, 4> corners;  ///< toe-root, toe-tip, heel-tip, heel-root
+    double u, v;                        ///< centre of the contact
+};
+
+/// Place in the flank of a pixel, by a few Newton steps on the bilinear patch.
+PixelPoint placeIn(const DrawnFlank& flank, double x, double y) {
+    const auto& c = flank.corners;
+    double u = 0.5, v = 0.5;
+    for (int i = 0; i < 8; ++i) {
+        const double px = (1 - u) * ((1 - v) * c[0].x + v * c[1].x) + u * ((1 - v) * c[3].x + v * c[2].x) - x;
+        const double py = (1 - u) * ((1 - v) * c[0].y + v * c[1].y) + u * ((1 - v) * c[3].y + v * c[2].y) - y;
+        const double xu = (1 - v) * (c[3].x - c[0].x) + v * (c[2].x - c[1].x);
+        const double yu = (1 - v) * (c[3].y - c[0].y) + v * (c[2].y - c[1].y);
+        const double xv = (1 - u) * (c[1].x - c[0].x) + u * (c[2].x - c[3].x);
+        const double yv = (1 - u) * (c[1].y - c[0].y) + u * (c[2].y - c[3].y);
+        const double det = xu * yv - xv * yu;
+        if (std::abs(det) < 1e-9) break;
+        u -= (px * yv - py * xv) / det;
+        v -= (xu * py - yu * px) / det;
+    }
+    return {u, v};
+}
+
+Picture drawn(const std::vector<DrawnFlank>& flanks, std::uint64_t seed) {
+    Random random(seed);
+    Picture picture{kWidth, kHeight, std::vector<std::uint8_t>(3U * kWidth * kHeight)};
+    const std::array<double, 3> steel{118, 116, 112}, paste{205, 160, 40}, dark{58, 57, 55};
+    for (int y = 0; y < kHeight; ++y) {
+        double grain = 0;
+        for (int x = 0; x < kWidth; ++x) {
+            grain = 0.7 * grain + random.normal(0, 7);
+            std::array<double, 3> colour = dark;
+            for (const DrawnFlank& flank : flanks) {
+                const PixelPoint at = placeIn(flank, x + 0.5, y + 0.5);
+                if (at.x < -0.03 || at.x > 1.03 || at.y < -0.06 || at.y > 1.06) continue;
+                const double r = std::hypot((at.x - flank.u) / 0.27, (at.y - flank.v) / 0.3);
+                const double wiped = std::clamp(0.5 + 7 * (1 - r), 0.0, 1.0) * 0.92;
+                for (std::size_t k = 0; k < 3; ++k)
+                    colour[k] = wiped * (steel[k] + 2 * grain) + (1 - wiped) * (paste[k] + 0.4 * grain);
+            }
+            const double light = 1.1 - 0.25 * x / kWidth;
+            for (std::size_t k = 0; k < 3; ++k)
+                picture.rgb[3 * (static_cast<std::size_t>(y) * kWidth + static_cast<std::size_t>(x)) + k] =
+                    static_cast<std::uint8_t>(std::clamp(colour[k] * light + random.normal(0, 2), 0.0, 255.0));
+        }
+    }
+    return picture;
+}
+
+using Bytes = std::vector<std::uint8_t>;
+
+Bytes bytesOf(const std::string& text) { return {text.begin(), text.end()}; }
+
+/// Three teeth of one side of a right-hand ring gear, one above the other. Seen from outside with the tip up, the toe lies
+/// on the right of a drive flank and on the left of a coast flank.
+std::vector<DrawnFlank> threeTeeth(Side side, double u, double v) {
+    std::vector<DrawnFlank> flanks;
+    for (int k = 0; k < 3; ++k) {
+        const double y = 120 + 260 * k, x = 180 + 20 * k;
+        DrawnFlank flank{{PixelPoint{x, y + 180}, {x + 6, y + 20}, {x + 800, y}, {x + 812, y + 190}}, u + 0.01 * k, v};
+        if (side == Side::Drive)
+            for (PixelPoint& corner : flank.corners) corner.x = kWidth - corner.x;
+        flanks.push_back(flank);
+    }
+    return flanks;
+}
+
+std::vector<MarkedFlank> marked(const std::vector<DrawnFlank>& flanks, std::optional<Side> side,
+                                const std::string& photo) {
+    std::vector<MarkedFlank> result;
+    for (const DrawnFlank& flank : flanks) {
+        MarkedFlank one;
+        one.outline.side = side;
+        one.outline.corners = flank.corners;
+        one.photo = photo;
+        result.push_back(one);
+    }
+    return result;
+}
+
+/// The place of the frame header (SOF0 to SOF2) in a JPEG.
+std::size_t frameHeader(const Bytes& jpeg) {
+    for (std::size_t i = 2; i + 9 < jpeg.size();) {
+        if (jpeg[i] == 0xFF && jpeg[i + 1] >= 0xC0 && jpeg[i + 1] <= 0xC2) return i;
+        i += 2U + 256U * jpeg[i + 2] + jpeg[i + 3];
+    }
+    check(false, "a JPEG without a frame header");
+
+    return 0;
+}
+
+/// The check sum of a PNG chunk.
+std::uint32_t crc(const Bytes& bytes) {
+    std::uint32_t c = 0xFFFFFFFFU;
+    for (const std::uint8_t byte : bytes) {
+        c ^= byte;
+        for (int k = 0; k < 8; ++k) c = (c >> 1) ^ (0xEDB88320U & (0U - (c & 1U)));
+    }
+    return c ^ 0xFFFFFFFFU;
+}
+
+void big(Bytes& out, std::uint32_t value) {
+    for (int shift = 24; shift >= 0; shift -= 8) out.push_back(static_cast<std::uint8_t>(value >> shift));
+}
+
+/// A PNG whose header claims 30,000 x 30,000 pixels, the rest taken from a real one.
+Bytes claiming(Bytes png) {
+    Bytes header = bytesOf("IHDR");
+    big(header, 30'000);
+    big(header, 30'000);
+    header.insert(header.end(), png.begin() + 24, png.begin() + 29);
+    std::copy(header.begin(), header.end(), png.begin() + 12);
+    Bytes sum;
+    big(sum, crc(header));
+    std::copy(sum.begin(), sum.end(), png.begin() + 29);
+    return png;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    if (argc != 3) {
+        std::fprintf(stderr, "usage: make_fixtures DIR GEAR_SETS\n");
+        return 2;
+    }
+    const std::filesystem::path folder = argv[1], gearSets = argv[2];
+    std::filesystem::create_directories(folder);
+    const auto write = [&](const std::string& name, const Bytes& bytes) { writeFileAtomically(folder / name, bytes); };
+
+    const auto drive = threeTeeth(Side::Drive, 0.35, 0.4), coast = threeTeeth(Side::Coast, 0.55, 0.45);
+    const Bytes jpeg = encodeJpeg(drawn(drive, 1), 90);
+    write("drive.jpg", jpeg);
+    write("coast.jpg", encodeJpeg(drawn(coast, 2), 90));
+    write("coast.png", encodePng(drawn(coast, 2)));
+    write("drive.json", bytesOf(writeOutline(marked(drive, Side::Drive, ""))));
+    write("coast.json", bytesOf(writeOutline(marked(coast, Side::Coast, ""))));
+    write("no-side.json", bytesOf(writeOutline(marked(drive, std::nullopt, ""))));
+    auto both = marked(drive, Side::Drive, "drive.jpg");
+    for (const MarkedFlank& flank : marked(coast, Side::Coast, "coast.jpg")) both.push_back(flank);
+    write("both.json", bytesOf(writeOutline(both)));
+
+    write("empty.jpg", {});
+    write("text.jpg", bytesOf("This is a letter, not a photo.\n"));
+    write("half.jpg", Bytes(jpeg.begin(), jpeg.begin() + static_cast<std::ptrdiff_t>(jpeg.size() / 2)));
+    write("stub.jpg", Bytes(jpeg.begin(), jpeg.begin() + 12));
+    Bytes lying = encodeJpeg(Picture{160, 120, std::vector<std::uint8_t>(3U * 160 * 120, 99)}, 90);
+    const std::size_t frame = frameHeader(lying);
+    for (const std::size_t at : {frame + 5, frame + 7}) {
+        lying[at] = 30'000 / 256;
+        lying[at + 1] = 30'000 % 256;
+    }
+    write("lying.jpg", lying);
+    const Bytes png = encodePngGrey(64, 64, Bytes(64U * 64U, 200));
+    write("huge.png", claiming(png));
+    write("cut.png", Bytes(png.begin(), png.begin() + static_cast<std::ptrdiff_t>(png.size() / 2)));
+    write("small-map.png", png);
+    write("empty-map.png",
+          encodePngGrey(kMapWidth, kMapHeight, Bytes(static_cast<std::size_t>(kMapWidth) * kMapHeight, 0)));
+    write("grey.jpg", encodeJpeg(Picture{kWidth, kHeight, std::vector<std::uint8_t>(3U * kWidth * kHeight, 120)}, 90));
+    std::filesystem::create_directories(folder / "folder.jpg");
+
+    const auto outlineWith = [&](const std::string& name, std::array<PixelPoint, 4> corners) {
+        write(name, bytesOf(writeOutline(marked({{corners, 0.5, 0.5}}, Side::Drive, ""))));
+    };
+    outlineWith("outside.json", {PixelPoint{1500, 300}, {1500, 120}, {2300, 120}, {2300, 300}});
+    outlineWith("crossing.json", {PixelPoint{180, 300}, {980, 140}, {186, 140}, {992, 310}});
+    outlineWith("tiny.json", {PixelPoint{180, 310}, {180, 300}, {200, 300}, {200, 310}});
+    outlineWith("point.json", {PixelPoint{180, 300}, {180, 300}, {180, 300}, {180, 300}});
+    outlineWith("mirrored.json", {drive[0].corners[3], drive[0].corners[2], drive[0].corners[1], drive[0].corners[0]});
+
+    // Flank maps of a pinion 0.15 mm too deep at the nominal backlash.
+    const ToothContact contact(completeGearSet(loadGearSet(gearSets / "lab-van-rear-axle-a.json")));
+    const SetupError deep{0.15, contact.ringMoveForConstantBacklashMm(0.15), 0, 0};
+    for (const Side side : kSides) {
+        const FlankMap map = contact.predictMap(side, deep, contact.gearSet().modification[index(side)]);
+        write(side == Side::Drive ? "deep-drive.png" : "deep-coast.png",
+              encodePngGrey(kMapWidth, kMapHeight, map.contact));
+    }
+    return 0;
+}

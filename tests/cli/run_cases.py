@@ -1,0 +1,197 @@
+#!/usr/bin/env python3
+"""Runs the command-line cases of tests/cli/*.txt.
+
+Usage: run_cases.py --shimsight PROGRAM --fixtures MAKE_FIXTURES [--only WORDS] [FILE.txt ...]
+
+A case begins with a line [title]; its other lines are `key: value`, keys may repeat:
+  args     the words after "shimsight", split as a shell would; {sets} is models/gear-sets, {fix} the fixtures, {out} an
+           empty folder of the case's own, in which the program also runs
+  edit     FILE FIELD VALUE: the gear set {sets}/FILE with the dotted FIELD set to the JSON text VALUE (or removed, when
+           VALUE is the word removed), as {out}/axle.json; further edits add to it
+  text     NAME TEXT: the file {out}/NAME with this text
+  status   the exit status that is wanted (obligatory)
+  stdout   a text that the standard output must hold; stderr likewise; not-stdout, not-stderr: must not hold
+  json     the standard output must be valid by models/schemas/VALUE-1.schema.json
+  value    PATH LOW HIGH: the number at the dotted PATH of the JSON lies in LOW..HIGH; or PATH = JSON TEXT
+  writes   names of all files that must be there afterwards, beside those of edit and text; default: none
+
+Always checked: no crash (only the statuses 0, 1 and 2), no sentence of a broken check, at most 20 seconds, no left-over
+part file; with status 0 an empty standard error unless the case names one; with 1 or 2 every line of the standard error
+begins with "shimsight: " and ends with a full stop, and standard output is empty or JSON.
+"""
+
+import argparse
+import json
+import pathlib
+import re
+import shlex
+import subprocess
+import sys
+import tempfile
+
+import jsonschema
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+KEYS = {"args", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "writes"}
+TIMEOUT_S = 20
+
+
+def readCases(path):
+    cases = []
+    for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+        line = line.strip()
+        if not line or line.startswith("#"):
+            continue
+        if line.startswith("[") and line.endswith("]"):
+            cases.append({"title": line[1:-1], "where": f"{path.name}:{number}"})
+            continue
+        key, colon, value = line.partition(":")
+        if not colon or key not in KEYS or not cases:
+            sys.exit(f"{path}:{number}: not understood: {line}")
+        cases[-1].setdefault(key, []).append(value.strip())
+    for case in cases:
+        if len(case.get("status", [])) != 1 or len(case.get("args", [])) != 1:
+            sys.exit(f"{path}: [{case['title']}] needs one args line and one status line")
+    return cases
+
+
+def edited(document, field, value):
+    *parents, last = field.split(".")
+    for parent in parents:
+        document = document.setdefault(parent, {})
+    if value == "removed":
+        del document[last]
+    else:
+        # Kept as text: NaN and repeated keys are not JSON that Python would write.
+        document[last] = f"@@{value}@@"
+
+
+def at(document, path):
+    for part in path.split("."):
+        document = document[int(part)] if isinstance(document, list) else document[part]
+    return document
+
+
+def faultsOf(case, program, fixtures):
+    faults = []
+    with tempfile.TemporaryDirectory(prefix="shimsight-cli-") as folder:
+        out = pathlib.Path(folder)
+        for line in case.get("edit", []):
+            name, field, value = line.split(None, 2)
+            target = out / "axle.json"
+            document = json.loads((target if target.exists() else ROOT / "models/gear-sets" / name).read_text())
+            edited(document, field, value)
+            text = json.dumps(document)
+            text = re.sub(r'"@@(.*?)@@"', lambda m: json.loads(f'"{m.group(1)}"'), text)
+            target.write_text(text)
+        for line in case.get("text", []):
+            name, _, text = line.partition(" ")
+            (out / name).write_text(text)
+        before = {str(path.relative_to(out)) for path in out.rglob("*")}
+
+        words = [word.replace("{sets}", str(ROOT / "models/gear-sets")).replace("{fix}", str(fixtures)).replace("{out}", str(out))
+                 for word in shlex.split(case["args"][0])]
+        try:
+            done = subprocess.run([program, *words], cwd=out, stdin=subprocess.DEVNULL, capture_output=True, timeout=TIMEOUT_S,
+                                  check=False)
+        except subprocess.TimeoutExpired:
+            return [f"no answer within {TIMEOUT_S} s"]
+        stdout, stderr = done.stdout.decode("utf-8", "replace"), done.stderr.decode("utf-8", "replace")
+
+        wanted = int(case["status"][0])
+        if done.returncode != wanted:
+            faults.append(f"status {done.returncode}, wanted {wanted}")
+        if "a fault in the program" in stderr or "Sanitizer" in stderr or "runtime error" in stderr:
+            faults.append("a fault in the program")
+        if wanted == 0 and stderr and not case.get("stderr"):
+            faults.append("something on the standard error")
+        if wanted != 0:
+            if not stderr:
+                faults.append("no sentence on the standard error")
+            for line in stderr.splitlines():
+                if not line.startswith("shimsight: ") or not line.endswith("."):
+                    faults.append(f"no plain sentence: {line}")
+            if stdout and "json" not in case:
+                faults.append("something on the standard output")
+        for key, text in (("stdout", stdout), ("stderr", stderr)):
+            for part in case.get(key, []):
+                if part not in text:
+                    faults.append(f"{key} does not hold: {part}")
+            for part in case.get("not-" + key, []):
+                if part in text:
+                    faults.append(f"{key} holds: {part}")
+
+        document = None
+        if "json" in case or "value" in case:
+            try:
+                document = json.loads(stdout)
+            except ValueError as error:
+                faults.append(f"standard output is no JSON: {error}")
+        for name in case.get("json", []):
+            if document is not None:
+                schema = json.loads((ROOT / "models/schemas" / f"{name}-1.schema.json").read_text())
+                for error in jsonschema.Draft7Validator(schema).iter_errors(document):
+                    faults.append(f"schema {name}: {'/'.join(map(str, error.absolute_path))}: {error.message[:200]}")
+        for line in case.get("value", []):
+            if document is None:
+                continue
+            try:
+                path, rest = line.split(None, 1)
+                found = at(document, path)
+                if rest.startswith("="):
+                    if found != json.loads(rest[1:]):
+                        faults.append(f"{path} is {json.dumps(found)}, wanted {rest[1:].strip()}")
+                else:
+                    low, high = map(float, rest.split())
+                    if not low <= found <= high:
+                        faults.append(f"{path} is {found}, wanted {low} to {high}")
+            except (KeyError, IndexError, TypeError) as error:
+                faults.append(f"value {line}: {error!r}")
+
+        after = {str(path.relative_to(out)) for path in out.rglob("*") if path.is_file() or not any(path.iterdir())}
+        written = after - before
+        expected = set(" ".join(case.get("writes", [])).split())
+        if written != expected:
+            faults.append(f"wrote {sorted(written) or 'nothing'}, wanted {sorted(expected) or 'nothing'}")
+        if faults:
+            faults.append("  $ shimsight " + " ".join(words))
+            faults.extend("  | " + line for line in (stderr + stdout).splitlines()[:12])
+    return faults
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--shimsight", required=True)
+    parser.add_argument("--fixtures", required=True, help="the program make_fixtures")
+    parser.add_argument("--only", default="", help="run the cases whose title holds this")
+    parser.add_argument("files", nargs="*", type=pathlib.Path)
+    options = parser.parse_args()
+    files = options.files or sorted(path for path in pathlib.Path(__file__).parent.glob("*.txt") if path.name != "CMakeLists.txt")
+    cases = [case for path in files for case in readCases(path) if options.only in case["title"]]
+    if not cases:
+        sys.exit("no cases")
+    for path in sorted((ROOT / "models/schemas").glob("*.json")):
+        jsonschema.Draft7Validator.check_schema(json.loads(path.read_text()))
+    failed = 0
+    with tempfile.TemporaryDirectory(prefix="shimsight-fixtures-") as folder:
+        subprocess.run([options.fixtures, folder, ROOT / "models/gear-sets"], check=True)
+        for case in cases:
+            faults = faultsOf(case, str(pathlib.Path(options.shimsight).resolve()), pathlib.Path(folder))
+            if faults:
+                failed += 1
+                print(f"FAILED {case['where']} [{case['title']}]")
+                for fault in faults:
+                    print(f"    {fault}")
+        # Every gear set of the repository is valid by its own schema.
+        schema = json.loads((ROOT / "models/schemas/gear-set-1.schema.json").read_text())
+        for path in sorted((ROOT / "models/gear-sets").glob("*.json")):
+            jsonschema.validate(json.loads(path.read_text()), schema)
+        outlineSchema = json.loads((ROOT / "models/schemas/outline-1.schema.json").read_text())
+        for name in ("drive.json", "both.json"):
+            jsonschema.validate(json.loads((pathlib.Path(folder) / name).read_text()), outlineSchema)
+    print(f"{len(cases)} cases, {failed} failed")
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
