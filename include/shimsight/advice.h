@@ -13,14 +13,14 @@
 ///   film thickness          lognormal, median kFilmMm, kFilmSpread
 ///   each flank's crowns     lognormal about the gear set's value, kCrownSpread.. (known) or kAssumedCrownSpread (assumed)
 ///   each flank's bias       the gear set's value + kBiasShare.. sqrt(length crown x profile crown) z
-///   each flank's design point   the gear set's value + kLengthShiftScatter.., kProfileShiftScatter.. z
+///   each flank's design point   the gear set's value + kLengthShiftScatter.., kProfileShiftScatter.. sinh(kShiftTail z) / kShiftTail
 /// The ring gear's position follows from the two backlashes and the depth. The scatters of cutting, housings and film are
 /// chosen for a workshop (common practice, no source); they decide how wide the intervals are.
 ///
 /// LIKELIHOOD. Each feature of each pattern differs from the predicted one by Student-t noise (kNoiseDof) whose scale
 /// comes from the standard errors of the pattern's centre, sT lengthwise and sR up the tooth (each at least the model's
 /// own error kModelSigma..): centre sT, sR; length 2 sT and height 2 sR (two ends of sqrt(2) times the centre's error
-/// each); area 1.5 times what length and height make of it; tilt sR over the length of the mark; share of an edge
+/// each); area twice what length and height make of it; tilt sR over the length of the mark; share of an edge
 /// kEdgeSigma. A standard error of 0 means not stated: kDefaultSigma.. is used. Dial reading: normal, backlashSigmaMm.
 #pragma once
 
@@ -52,13 +52,14 @@ inline constexpr double kLengthShiftScatterKnown = 0.03;     ///< fraction of th
 inline constexpr double kLengthShiftScatterAssumed = 0.06;
 inline constexpr double kProfileShiftScatterKnown = 0.02;    ///< fraction of the working depth
 inline constexpr double kProfileShiftScatterAssumed = 0.04;
+inline constexpr double kShiftTail = 0.35;             ///< three sets in a hundred are cut off by more than 2.3 scatters
 
 inline constexpr double kNoiseDof = 8;
 inline constexpr double kModelSigmaToeHeel = 0.008;    ///< of the fast model on its coarse grid, fraction of the face width
 inline constexpr double kModelSigmaRootTip = 0.010;    ///< the same up the tooth
 inline constexpr double kDefaultSigmaToeHeel = 0.02;
 inline constexpr double kDefaultSigmaRootTip = 0.04;
-inline constexpr double kEdgeSigma = 0.12;
+inline constexpr double kEdgeSigma = 0.20;
 
 enum class Verdict { Accept, Change, NoShimWillHelp, MeasureAgain };
 std::string_view name(Verdict verdict);  ///< "accept", "change", "no-shim-will-help", "measure-again"

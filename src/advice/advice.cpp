@@ -16,8 +16,8 @@ using namespace advice;
 
 namespace {
 
-/// Samples of one round for one model; with one or two rounds an effective size of 100 to 250.
-constexpr int kDefaultSamples = 400;
+/// Samples of one round for one model; with one or two rounds an effective size of 150 to 400.
+constexpr int kDefaultSamples = 600;
 /// Situations that the chances are counted over.
 constexpr int kSituations = 128;
 /// Thickness changes weighed reach this far beyond the estimate, mm.
@@ -38,20 +38,35 @@ constexpr double kOpenWidthMm = 0.20;
 constexpr double kRoughToeHeel = 0.09, kRoughRootTip = 0.13;
 /// Spread of the mark's centre from tooth to tooth that means runout.
 constexpr double kWanderingSpread = 0.12;
-/// Normal quantiles of the misfit: from here on the other naming of the sides is tried; from here on nothing fits.
-constexpr double kOddMisfit = 2.3, kImpossibleMisfit = 4.0;
-/// The exchanged sides must fit better by this to be suspected.
-constexpr double kExchangedGain = 15;
+/// Normal quantiles of the misfit as a chi-square: from the first on the other naming of the sides is tried (the features
+/// are not independent, so nine in ten honest trials lie under it), from the second on nothing fits (one in a thousand).
+constexpr double kOddMisfit = -0.8, kImpossibleMisfit = 5.0;
+/// The exchanged sides must fit better by this to be suspected: odds of 400 to 1 against 1 in 50 trials named wrong.
+constexpr double kExchangedGain = 12;
 
-Estimate weightedEstimate(std::vector<std::pair<double, double>> valuesAndWeights) {
+/// Each draw is spread a little, as a share of the ensemble's standard deviation: the tails of a finite ensemble are thin.
+constexpr double kSpread = 0.25;
+
+Estimate weightedEstimate(const std::vector<std::pair<double, double>>& draws) {
+    double sum = 0, mean = 0, square = 0;
+    for (const auto& [value, weight] : draws) {
+        sum += weight;
+        mean += weight * value;
+        square += weight * value * value;
+    }
+    mean /= sum;
+    const double spread = kSpread * std::sqrt(std::max(square / sum - mean * mean, 0.0));
+    std::vector<std::pair<double, double>> valuesAndWeights;
+    valuesAndWeights.reserve(4 * draws.size());
+    for (const auto& [value, weight] : draws)
+        for (const double step : {-1.24, -0.32, 0.32, 1.24})  // unit variance within 2 %
+            valuesAndWeights.emplace_back(value + step * spread, 0.25 * weight);
     std::sort(valuesAndWeights.begin(), valuesAndWeights.end());
-    double total = 0;
-    for (const auto& entry : valuesAndWeights) total += entry.second;
     const auto quantile = [&](double share) {
         double below = 0;
         for (std::size_t i = 0; i < valuesAndWeights.size(); ++i) {
             const auto& [value, weight] = valuesAndWeights[i];
-            if (below + weight >= share * total) return value;
+            if (below + weight >= share * sum) return value;
             below += weight;
         }
         return valuesAndWeights.back().first;

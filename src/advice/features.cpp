@@ -13,7 +13,7 @@ namespace {
 /// A mark is never shorter than this for the noise of its tilt, in face widths.
 constexpr double kLeastLengthForTilt = 0.15;
 /// Length and height share their noise with the area, which therefore tells less than its own noise says.
-constexpr double kAreaInflation = 1.5;
+constexpr double kAreaInflation = 2;
 constexpr double kLeastAreaSigma = 0.02;
 
 }  // namespace
@@ -36,7 +36,7 @@ Features noiseScales(const Pattern& observed) {
     const double tilt = degrees(std::atan(r / length));
     Features scales;
     scales << t, r, 2 * t, 2 * r, area, tilt, kEdgeSigma, kEdgeSigma, kEdgeSigma, kEdgeSigma;
-    return kStudentScale * scales;
+    return scales;
 }
 
 double studentWeight(double residualSquared) { return (kNoiseDof + 1) / (kNoiseDof + residualSquared); }

@@ -16,10 +16,6 @@ Features featuresOf(const Pattern& pattern);
 /// Scales of the Student-t noise of the features of an observed pattern, model error included. See advice.h.
 Features noiseScales(const Pattern& observed);
 
-/// Factor on the scales: Student-t noise with kNoiseDof and this scale tells as much as normal noise of scale 1, so that
-/// the intervals stay honest when a reading behaves well and hold when it does not.
-inline constexpr double kStudentScale = 0.90;
-
 /// Weight of a squared residual (in scales) in iterated least squares, and its negative log density without the constant.
 double studentWeight(double residualSquared);
 double studentLoss(double residualSquared);

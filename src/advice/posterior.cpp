@@ -31,7 +31,7 @@ constexpr double kModeTooPoor = 9;         ///< a fit worse than the best by thi
 constexpr std::array<double, 5> kSteps{0.02, 0.03, 0.02, 0.0003, 0.12};  // depth, ring, offset mm; angle rad; ln film
 constexpr double kFlankStep = 0.5;                                       // z of a flank's own unknowns
 
-constexpr double kProposalDof = 7;
+constexpr double kProposalDof = 15;
 constexpr double kProposalInflation = 1.15;  ///< of the standard deviations about a best fit
 constexpr int kRounds = 3;
 constexpr double kEnoughEffective = 0.22;    ///< of one round's samples: no further round
@@ -243,7 +243,7 @@ double misfitOf(const Evidence& evidence, const Mode& mode) {
         if (!flank) continue;
         if (!mode.fit.predicted[index(side)]) return std::numeric_limits<double>::infinity();
         const Features residual = (flank->seen - *mode.fit.predicted[index(side)]).cwiseQuotient(flank->scales);
-        sum += squared(kStudentScale) * residual.squaredNorm();
+        sum += residual.squaredNorm();
     }
     return sum;
 }

@@ -77,8 +77,8 @@ SetUp Prior::setUp(const Z& z) const {
         modification.lengthCrownUm = flank.centre.lengthCrownUm * std::exp(flank.crownSpread * z[first]);
         modification.profileCrownUm = flank.centre.profileCrownUm * std::exp(flank.crownSpread * z[first + 1]);
         modification.biasUm = flank.centre.biasUm + flank.biasUm * z[first + 2];
-        modification.lengthShift = flank.centre.lengthShift + flank.lengthShift * z[first + 3];
-        modification.profileShift = flank.centre.profileShift + flank.profileShift * z[first + 4];
+        modification.lengthShift = flank.centre.lengthShift + stretched(z[first + 3], flank.lengthShift, kShiftTail);
+        modification.profileShift = flank.centre.profileShift + stretched(z[first + 4], flank.profileShift, kShiftTail);
     }
     result.error.ringMm = ringFor(result.backlashMm, result.nominalBacklashMm, result.error);
     return result;

@@ -195,8 +195,8 @@ std::string ringWords(const Findings& f, const Advice& advice) {
             amount = number(turns, "%.2f") + " of a turn";
         }
         text += "loosen " + first + " by " + amount + ", then tighten " + second + " by the same, so that the preload stays. ";
-        text += std::string("The ring gear's back is at the ") + (backAtLeft(set) ? "left" : "right") +
-                " seen from behind, pinion pointing away from you and below the middle of the ring gear; go by the gear, not by left and right.";
+        text += std::string("Seen from behind the axle, with the pinion pointing away from you and below the middle of the ring gear, the back is at the ") +
+                (backAtLeft(set) ? "left." : "right.");
     } else {
         const std::string from = toward ? "the tooth side" : "the ring gear's back side";
         const std::string to = toward ? "the ring gear's back side" : "the tooth side";
@@ -333,6 +333,8 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
     }
     if (f.doubt == Doubt::SidesSwapped || f.doubt == Doubt::NotThisSet || f.doubt == Doubt::Wandering) {
         text.push_back(doubtSentence(f));
+        if (f.doubt == Doubt::NotThisSet)
+            if (const auto chart = chartSentence(f)) text.push_back(*chart);
         return text;
     }
 

@@ -1,0 +1,107 @@
+#include "advice/shims.h"
+
+#include "shimsight/core.h"
+
+#include <catch2/catch.hpp>
+#include <map>
+#include <numeric>
+
+using namespace shimsight;
+using namespace shimsight::advice;
+
+namespace {
+
+/// Fewest shims for every total, by trying every stack.
+void everyStack(const std::vector<int>& sizes, std::size_t from, int total, int count, std::map<int, int>& fewest) {
+    if (count > 0) {
+        const auto [entry, isNew] = fewest.try_emplace(total, count);
+        if (!isNew) entry->second = std::min(entry->second, count);
+    }
+    if (count == kMostShims) return;
+    for (std::size_t i = from; i < sizes.size(); ++i) everyStack(sizes, i, total + sizes[i], count + 1, fewest);
+}
+
+std::vector<double> millimetres(const std::vector<int>& micrometres) {
+    std::vector<double> result;
+    for (const int value : micrometres) result.push_back(value * 1e-3);
+    return result;
+}
+
+}  // namespace
+
+TEST_CASE("thicker behind the head or under the cup is deeper, under a support shallower") {
+    // Published shim positions and signs: behind the head thicker = deeper (many manuals); under a bolted support or cage
+    // thicker = shallower (US Army TM 5-3805-260-24, TM 10-3930-660-34, TM 5-3810-306-34).
+    CHECK(depthPerThickness(PinionShim::BehindPinionHead) == 1);
+    CHECK(depthPerThickness(PinionShim::UnderBearingCup) == 1);
+    CHECK(depthPerThickness(PinionShim::UnderPinionSupport) == -1);
+}
+
+TEST_CASE("the stack search finds every total, each with the fewest shims") {
+    const auto sizes = GENERATE(std::vector<int>{76, 127, 254, 762}, std::vector<int>{50, 100, 200, 500}, std::vector<int>{33, 47, 101},
+                                std::vector<int>{80});
+    std::map<int, int> fewest;
+    everyStack(sizes, 0, 0, 0, fewest);
+    const ShimStacks stacks(millimetres(sizes));
+    REQUIRE(stacks.totalsMm().size() == fewest.size());
+    std::size_t at = 0;
+    for (const auto& [total, count] : fewest) {
+        const double totalMm = stacks.totalsMm()[at++];
+        REQUIRE(totalMm == Approx(total * 1e-3).margin(1e-9));
+        CHECK(stacks.fewestFor(totalMm) == count);
+        const std::vector<double> stack = stacks.stackFor(totalMm);
+        CHECK(stack.size() == static_cast<std::size_t>(count));
+        CHECK(std::accumulate(stack.begin(), stack.end(), 0.0) == Approx(totalMm).margin(1e-9));
+        for (const double shim : stack) CHECK(std::count(sizes.begin(), sizes.end(), std::lround(shim * 1000)) == 1);
+    }
+    CHECK(stacks.fewestFor(0.001) == 0);
+    CHECK(stacks.fewestFor(-1) == 0);
+}
+
+TEST_CASE("only changes that can be stacked are offered") {
+    const ShimStacks stacks({0.10, 0.25});
+    SECTION("present stack known") {
+        const auto changes = thicknessChanges(stacks, 0.45, 0.16);
+        // Totals of up to five shims within 0.16 of 0.45: 0.30 0.35 0.40 0.45 0.50 0.55 0.60.
+        const std::vector<double> expected{-0.15, -0.10, -0.05, 0, 0.05, 0.10, 0.15};
+        REQUIRE(changes.size() == expected.size());
+        for (std::size_t i = 0; i < expected.size(); ++i) CHECK(changes[i] == Approx(expected[i]).margin(1e-9));
+    }
+    SECTION("present stack not known: two shims out, two in at the most") {
+        const auto changes = thicknessChanges(stacks, std::nullopt, 0.16);
+        const std::vector<double> expected{-0.15, -0.10, -0.05, 0, 0.05, 0.10, 0.15};
+        REQUIRE(changes.size() == expected.size());
+        for (std::size_t i = 0; i < expected.size(); ++i) CHECK(changes[i] == Approx(expected[i]).margin(1e-9));
+    }
+    SECTION("no list of shims: any thickness, never under nothing") {
+        const auto changes = thicknessChanges(ShimStacks({}), 0.05, 0.10);
+        CHECK(changes.front() == Approx(-0.04));
+        CHECK(changes.back() == Approx(0.10));
+    }
+    CHECK_THROWS_AS(ShimStacks({0.1, -0.2}), InputError);
+    CHECK_THROWS_AS(ShimStacks({0.1, 20}), InputError);
+}
+
+TEST_CASE("adjusters: the back tightens to push the ring gear to the pinion, the other side loosens as much") {
+    GearSet set;
+    set.hand = Hand::Right;
+    set.build.carrier = CarrierSetting::ThreadedAdjusters;
+    set.build.adjusterThreadPitchMm = 1.5;
+    set.build.adjusterNotches = 30;
+    // A notch moves the adjuster 1.5 / 30 = 0.05 mm.
+    const auto move = adjusterMove(set, 0.10);
+    REQUIRE(move);
+    CHECK(move->leftNotches == Approx(2));
+    CHECK(move->rightNotches == Approx(-2));
+    set.hand = Hand::Left;
+    const auto mirrored = adjusterMove(set, 0.10);
+    REQUIRE(mirrored);
+    CHECK(mirrored->leftNotches == Approx(-2));
+    CHECK(mirrored->rightNotches == Approx(2));
+    set.build.adjusterNotches = 0;
+    CHECK_FALSE(adjusterMove(set, 0.10));
+    CHECK(adjusterTurns(set.build, -0.15) == Approx(-0.1));
+    set.build.adjusterNotches = 30;
+    set.build.carrier = CarrierSetting::CarrierShims;
+    CHECK_FALSE(adjusterMove(set, 0.10));
+}
