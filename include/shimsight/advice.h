@@ -95,6 +95,7 @@ struct AdjusterMove {
     double leftNotches = 0, rightNotches = 0;
 };
 
+/// Shim, ring gear move and adjusters are 0 unless the verdict is Change.
 struct Advice {
     Verdict verdict = Verdict::MeasureAgain;
     /// The move to make, + = deeper: the one of best chance, any shim thickness allowed, kept inside the interval. The
@@ -106,7 +107,7 @@ struct Advice {
     double ringGearMoveMm = 0;            ///< + = toward the pinion; with the shim change made
     AdviceShim shim;
     std::optional<AdjusterMove> adjusters;  ///< threaded adjusters with a known number of notches only
-    double chanceAcceptableNext = 0;
+    double chanceAcceptableNext = 0;  ///< after the move; for NoShimWillHelp the most that any move promises
     double chanceAcceptableNow = 0;
     double chanceFaceMilled = 1;  ///< after the marks are seen; 0 or 1 when one model is given
     std::optional<Pattern> expectedDrive, expectedCoast;  ///< after the move

@@ -87,6 +87,11 @@ bool rough(const std::optional<Pattern>& pattern) {
 bool wandering(const std::optional<Pattern>& pattern) { return pattern && pattern->teeth > 1 && pattern->toothSpread > kWanderingSpread; }
 
 void checkTrial(const TrialObservation& trial) {
+    for (const auto& pattern : {trial.drive, trial.coast})
+        if (pattern)
+            check(std::isfinite(pattern->toeHeel + pattern->rootTip + pattern->length + pattern->height + pattern->area +
+                                pattern->tiltDeg + pattern->edgeToe + pattern->edgeHeel + pattern->edgeTip + pattern->edgeRoot),
+                  "a pattern must have finite features");
     if (trial.backlashMm && !(std::isfinite(*trial.backlashMm) && *trial.backlashMm >= 0 && *trial.backlashMm < 5))
         throw InputError("--backlash: must be between 0 and 0.197 in (5 mm).");
     if (trial.shimStackMm && !(std::isfinite(*trial.shimStackMm) && *trial.shimStackMm >= 0 && *trial.shimStackMm < 50))
@@ -161,6 +166,9 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
     std::vector<std::pair<double, double>> depths;
     double chanceDeep = 0;
     for (std::size_t m = 0; m < models.size(); ++m) {
+        double mean = 0;
+        for (const Particle& particle : posteriors[m].particles) mean += particle.weight * particle.setUp.error.depthMm;
+        (models[m].contact->gearSet().cut == Cut::FaceMilled ? findings.depthIfMilledMm : findings.depthIfHobbedMm) = mean;
         for (const Particle& particle : posteriors[m].particles) {
             depths.emplace_back(particle.setUp.error.depthMm, weights[m] * particle.weight);
             if (particle.setUp.error.depthMm > 0) chanceDeep += weights[m] * particle.weight;
@@ -235,20 +243,21 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
         }
     }
 
-    // What to do, filled in.
-    Choice& move = findings.choice;
-    if (result.verdict == Verdict::Accept || result.verdict == Verdict::MeasureAgain) {
-        move.thicknessChangeMm = move.depthChangeMm = 0;
-        move.backlashTargetMm = result.backlashTargetMm = result.backlashNowMm.value_or(set.limits.backlashMm.middle());
+    // What to do, filled in. Only a change gives figures that someone may act on.
+    const bool moves = result.verdict == Verdict::Change;
+    if (!moves) {
+        result.backlashTargetMm = result.backlashNowMm.value_or(set.limits.backlashMm.middle());
         result.ringGearMoveMm = 0;
-        move.chanceNext = result.chanceAcceptableNext = result.chanceAcceptableNow;
+        if (result.verdict != Verdict::NoShimWillHelp) result.chanceAcceptableNext = result.chanceAcceptableNow;
     }
-    result.shim.thicknessChangeMm = move.thicknessChangeMm;
-    if (trial.shimStackMm && !stacks.anyThickness() && result.verdict == Verdict::Change && move.thicknessChangeMm != 0)
-        result.shim.stackMm = stacks.stackFor(*trial.shimStackMm + move.thicknessChangeMm);
+    const double depthChange = moves ? choice.depthChangeMm : 0;
+    result.shim.thicknessChangeMm = moves ? choice.thicknessChangeMm : 0;
+    if (trial.shimStackMm && !stacks.anyThickness() && result.shim.thicknessChangeMm != 0)
+        result.shim.stackMm = stacks.stackFor(*trial.shimStackMm + choice.thicknessChangeMm);
     result.adjusters = adjusterMove(set, result.ringGearMoveMm);
-    result.expectedDrive = expectedPattern(situations, Side::Drive, move.depthChangeMm, result.backlashTargetMm, dialSigma);
-    result.expectedCoast = expectedPattern(situations, Side::Coast, move.depthChangeMm, result.backlashTargetMm, dialSigma);
+    const double target = result.backlashNowMm || moves ? result.backlashTargetMm : backlashNow;
+    result.expectedDrive = expectedPattern(situations, Side::Drive, depthChange, target, dialSigma);
+    result.expectedCoast = expectedPattern(situations, Side::Coast, depthChange, target, dialSigma);
 
     // Why, in words.
     const auto belief = [&](auto&& value) {

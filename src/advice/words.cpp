@@ -20,11 +20,16 @@ constexpr double kOffLength = 0.06, kOffHeight = 0.06;
 /// large-cutter milled ones do (contact model, section 5).
 constexpr double kHobbedCurvature = 0.75, kLargeCutterCurvature = 1.20;
 
+/// The less likely cut is given its own estimate from this chance on.
+constexpr double kWorthAWord = 0.05;
+
 /// Depth under this is not called an error in words: a quarter of a thousandth of an inch.
 constexpr double kNoDepthMm = 0.00635;
 
-std::string length(double mm, bool sign = false) { return formatLength(Length::fromMm(mm), sign); }
-std::string size(double mm) { return length(std::abs(mm)); }
+/// The move and the depth error are explained apart when they differ by more than this: three quarters of a thousandth.
+constexpr double kSplitMm = 0.019;
+
+std::string size(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
 
 /// Depths to a tenth of a thousandth: "0.0034 in (0.086 mm)".
 std::string fine(double mm) {
@@ -125,9 +130,8 @@ std::optional<std::string> chartSentence(const Findings& f) {
         text += heel ? "heel does not say too close" : "toe does not say too far";
         const double away = f.movements.ringAway[index(Side::Drive)].towardHeelMm;
         if (std::abs(away) >= kNoMovementMm) {
-            text += "; a ring gear moved away carries it toward the ";
-            text += away > 0 ? "heel" : "toe";
-            text += ", and a ring gear moved in the other way";
+            text += "; a ring gear moved away from the pinion carries it toward the ";
+            text += away > 0 ? "heel, one moved closer toward the toe" : "toe, one moved closer toward the heel";
         }
         text += ".";
     }
@@ -220,10 +224,13 @@ std::string moveSentence(const Findings& f, const Advice& advice) {
         for (std::size_t i = 0; i < advice.shim.stackMm.size(); ++i) text += (i == 0 ? "" : " + ") + size(advice.shim.stackMm[i]);
         text += ".";
     }
-    const double missing = advice.pinionDepthChangeMm.best - f.choice.depthChangeMm;
-    if (std::abs(missing) > 0.019)
-        text += " That is " + fine(missing) + (std::abs(f.choice.depthChangeMm) < std::abs(advice.pinionDepthChangeMm.best) ? " less" : " other") +
-                " than the estimate asks for; of the changes that can be stacked it has the best chance.";
+    // Right depth and best chance may differ: the place of the marks depends on how this set was cut, too.
+    const double alone = -advice.depthErrorMm.best;
+    if (std::abs(alone - f.choice.depthChangeMm) > kSplitMm) {
+        text += " Depth alone would ask for " +
+                (std::abs(alone) < kNoDepthMm ? std::string("no change") : fine(alone) + (alone > 0 ? " deeper" : " shallower")) +
+                "; of the changes that can be stacked, this one has the better chance to bring both marks right.";
+    }
     return text;
 }
 
@@ -263,6 +270,13 @@ std::string conflictSentence(const Findings& f, const Limits& limits) {
     }
     if (!named) text += "Look for a bent housing, a bearing cup not seated, worn teeth, or a ring and pinion that are not a matched pair. ";
     return text + "A set that no setting cures is replaced, ring gear and pinion together.";
+}
+
+/// The best move of a trial that no shim helps.
+std::string foundWords(const Findings& f) {
+    const std::string backlash = "backlash " + size(f.choice.backlashTargetMm);
+    if (f.choice.depthChangeMm == 0) return "shims as they are, " + backlash;
+    return "pinion " + size(f.choice.depthChangeMm) + (f.choice.depthChangeMm > 0 ? " deeper, " : " shallower, ") + backlash;
 }
 
 std::string doubtSentence(const Findings& f) {
@@ -326,9 +340,8 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
             text.push_back("The " + sideWord(side) + " side was not read; what it will show is worked out from the other side and is less sure.");
             continue;
         }
-        std::string line = "The " + sideWord(side) + " mark " + whereMark(*pattern, rule) + " (middle at " + percent(pattern->toeHeel) +
+        const std::string line = "The " + sideWord(side) + " mark " + whereMark(*pattern, rule) + " (middle at " + percent(pattern->toeHeel) +
                            " of the face from the toe, " + percent(pattern->rootTip) + " of the height from the root).";
-        line[0] = 'T';
         text.push_back(line);
     }
     if (f.doubt == Doubt::SidesSwapped || f.doubt == Doubt::NotThisSet || f.doubt == Doubt::Wandering) {
@@ -344,6 +357,13 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
                        ", face-hobbed " + chance(1 - milled) +
                        ". To be sure, look at the tooth: the same height from toe to heel means hobbed, lower at the toe means milled. What follows is for " +
                        (set.cut == Cut::FaceMilled ? "milled" : "hobbed") + " teeth.");
+        if (milled > kWorthAWord && milled < 1 - kWorthAWord) {
+            const auto says = [](double error) {
+                return std::abs(error) < kNoDepthMm ? std::string("right in depth") : fine(error) + (error > 0 ? " too deep" : " too shallow");
+            };
+            text.push_back("As milled teeth the marks say the pinion is " + says(f.depthIfMilledMm) + ", as hobbed teeth " +
+                           says(f.depthIfHobbedMm) + ".");
+        }
     }
     text.push_back(toothWords(contact) + ": taking the pinion " + size(kMovementStepMm) +
                    " deeper with the backlash held moves the drive mark " + movementWords(f.movements.deeper[0]) +
@@ -368,7 +388,7 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
             break;
         case Verdict::NoShimWillHelp:
             text.push_back(conflictSentence(f, set.limits));
-            text.push_back("The best move found has a chance of " + chance(advice.chanceAcceptableNext) + ".");
+            text.push_back("The best move found (" + foundWords(f) + ") has a chance of only " + chance(advice.chanceAcceptableNext) + ".");
             break;
         case Verdict::MeasureAgain:
             text.push_back(doubtSentence(f));

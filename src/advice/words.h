@@ -49,10 +49,11 @@ struct Findings {
     const TrialObservation* trial = nullptr;
     const Model* model = nullptr;  ///< the likelier one
     bool cutWeighed = false;
+    double depthIfMilledMm = 0, depthIfHobbedMm = 0;  ///< estimates of the depth error by each cut, when both were weighed
     Movements movements;
     std::array<Features, 2> pulls;  ///< see depthPulls
     Belief offsetMm, shaftAngleRad;
-    Choice choice;
+    Choice choice;  ///< the best move found, made or not
     Doubt doubt = Doubt::None;
     double chanceOfSign = 0;  ///< that the depth error has the sign of the estimate
 };

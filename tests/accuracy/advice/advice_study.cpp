@@ -6,9 +6,9 @@
 #include "simulated_trial.h"
 
 #include <array>
-#include <chrono>
 #include <cstdio>
 #include <cstdlib>
+#include <ctime>
 #include <string>
 #include <vector>
 
@@ -49,9 +49,9 @@ Tally runTrials(const ToothContact& contact, const ToothContact* other, Sides si
         if (sides == Sides::BothCutUnknown) models.push_back(other);
         AdviceOptions options;
         options.seed = seed + static_cast<std::uint64_t>(i);
-        const auto start = std::chrono::steady_clock::now();
+        const std::clock_t start = std::clock();
         const Advice advice = advise(models, trial.seen, options);
-        tally.times.push_back(std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start).count());
+        tally.times.push_back(1e3 * static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC);
 
         const double truth = trial.truth.error.depthMm / 0.0254;
         const double best = advice.depthErrorMm.best / 0.0254;
@@ -67,7 +67,7 @@ Tally runTrials(const ToothContact& contact, const ToothContact* other, Sides si
         ++tally.verdicts[static_cast<std::size_t>(advice.verdict)];
         const bool acceptable = acceptableAfter(contact, prior, trial, advice, random);
         tally.accepted += acceptable;
-        if (advice.verdict != Verdict::MeasureAgain) {
+        if (advice.verdict == Verdict::Change || advice.verdict == Verdict::Accept) {
             const auto bin = static_cast<std::size_t>(std::min(4, static_cast<int>(advice.chanceAcceptableNext * 5)));
             ++tally.binCount[bin];
             tally.binTold[bin] += advice.chanceAcceptableNext;
@@ -123,7 +123,7 @@ int main(int argc, char** argv) {
     rows.push_back({"milled, cut not known", runTrials(milled, &hobbed, Sides::BothCutUnknown, trials / 2, seed)});
     rows.push_back({"hobbed, cut not known", runTrials(hobbed, &milled, Sides::BothCutUnknown, trials / 2, seed)});
 
-    std::printf("| trials | n | median error, thou | 95 %% error, thou | move advised: median off, thou | 95 %% off, thou | interval holds | truth below it | interval width, thou | direction right beyond 3 thou | ms |\n");
+    std::printf("| trials | n | median error, thou | 95 %% error, thou | move advised: median off, thou | 95 %% off, thou | interval holds | truth below it | interval width, thou | direction right beyond 3 thou | processor time, ms |\n");
     std::printf("|---|---|---|---|---|---|---|---|---|---|---|\n");
     for (const Row& row : rows) printRow(row.name, row.tally);
     std::printf("\n| trials | accept | change | no shim | measure again | chance told -> came true: 0-20 %% | 20-40 %% | 40-60 %% | 60-80 %% | 80-100 %% |\n");

@@ -102,7 +102,7 @@ inline bool acceptableAfter(const ToothContact& contact, const advice::Prior& pr
                             Random& random) {
     advice::SetUp next = trial.truth;
     const GearSet& set = contact.gearSet();
-    if (advice.verdict == Verdict::Change || advice.verdict == Verdict::NoShimWillHelp) {
+    if (advice.verdict == Verdict::Change) {
         const double sign = set.build.pinionShim == PinionShim::UnderPinionSupport ? -1 : 1;
         next.error.depthMm += sign * advice.shim.thicknessChangeMm;
         next.backlashMm = std::max(advice.backlashTargetMm + random.normal(0, trial.seen.backlashSigmaMm), 0.0);
