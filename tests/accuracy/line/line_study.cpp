@@ -1,0 +1,261 @@
+// How good the whole line is, from photo to correction: trials are drawn from the advice's documented prior, rendered
+// as photos of both sides, marked at the corners as a careful hand marks them, and read by the product's own facade.
+// One line a trial goes to a CSV file; the table is printed at the end. See README.md beside this file.
+//
+// Run from the root of the repository. Usage: line_study TRIALS FIRST_SEED THREADS OUT.csv [WIDTH] [SAMPLES_PER_PIXEL]
+
+#include <algorithm>
+#include <array>
+#include <atomic>
+#include <cmath>
+#include <cstdio>
+#include <cstdlib>
+#include <fstream>
+#include <mutex>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "../advice/simulated_trial.h"
+#include "shimsight/measure.h"
+#include "shimsight/records.h"
+#include "shimsight/render.h"
+
+using namespace shimsight;
+
+namespace {
+
+/// A careful hand marks a corner to about this share of the flank's length (one sigma, each axis).
+constexpr double kMarkSigmaShare = 0.004;
+/// A flank is offered to the reader when this share of it is seen.
+constexpr double kVisibleEnough = 0.9;
+
+struct SideResult {
+    bool asked = false;  ///< a photo showed rolled flanks of this side
+    bool read = false;
+    double trueU = 0, trueV = 0, u = 0, v = 0, sigmaU = 0, sigmaV = 0;
+    int teeth = 0;
+    std::string what;  ///< scene, marking, colour; or why nothing was read
+};
+
+struct Row {
+    int trial = 0;
+    std::string set;
+    std::array<SideResult, 2> side;
+    bool advised = false;
+    double depthErrorThou = 0, bestThou = 0, lowThou = 0, highThou = 0, moveThou = 0, chance = 0;
+    std::string verdict;
+    bool acceptableAfter = false;
+};
+
+const std::array kSetFiles{"lab-van-rear-axle-a",      "lab-van-rear-axle-b",         "lab-light-truck-rear-axle",
+                           "lab-farm-truck-rear-axle", "lab-farm-truck-spiral-bevel", "lab-van-front-axle"};
+
+struct GearUnderStudy {
+    GearSetData data;
+    ToothContact contact;
+    explicit GearUnderStudy(const std::string& file) : data(loadGearSet(file)), contact(completeGearSet(data)) {}
+};
+
+/// The outline file a careful person would make: every rolled flank of the faced side that is well seen.
+std::vector<FlankOutline> marked(const RenderResult& photo, Random& random) {
+    std::vector<FlankOutline> outlines;
+    for (const FlankTruth& flank : photo.flanks) {
+        if (flank.side != photo.request.faced || flank.state != ToothState::Rolled ||
+            flank.visibleShare < kVisibleEnough)
+            continue;
+        FlankOutline outline;
+        outline.side = flank.side;
+        const double length =
+            std::hypot(flank.corners[3].x - flank.corners[0].x, flank.corners[3].y - flank.corners[0].y);
+        for (std::size_t i = 0; i < 4; ++i)
+            outline.corners[i] = {flank.corners[i].x + random.normal(0, kMarkSigmaShare * length),
+                                  flank.corners[i].y + random.normal(0, kMarkSigmaShare * length)};
+        outlines.push_back(outline);
+    }
+    return outlines;
+}
+
+Row runTrial(const GearUnderStudy& gear, const std::string& setName, int number, std::uint64_t seed, int width,
+             int samples) {
+    Random random = Random(seed).fork(static_cast<std::uint64_t>(number));
+    const advice::Prior prior(gear.contact);
+    const simulated::Trial trial = simulated::drawTrial(gear.contact, prior, {}, random);
+    Row row;
+    row.trial = number;
+    row.set = setName;
+    const PasteMarking marking = random.chance(0.7) ? PasteMarking::Wiped : PasteMarking::Transferred;
+    const auto scene = static_cast<SceneKind>(random.integer(0, 2));
+    const double runoutMm = std::abs(random.normal(0, 0.01));
+    std::vector<TrialPhoto> photos;
+    for (const Side side : kSides) {
+        RenderRequest request;
+        request.error = trial.truth.error;
+        request.modification = trial.truth.modification;
+        request.filmMm = trial.truth.filmMm;
+        request.faced = side;
+        request.scene = scene;
+        request.marking = marking;
+        request.widthPx = width;
+        request.heightPx = width * 3 / 4;
+        request.paintedTeeth = random.integer(2, 5);
+        request.toothToToothMm = runoutMm;
+        request.samplesPerPixel = samples;
+        request.threads = 1;
+        request.seed = random.bits();
+        const RenderResult photo = renderPhoto(gear.contact, request);
+        SideResult& result = row.side[index(side)];
+        result.what = std::string(name(scene)) + "/" + (marking == PasteMarking::Wiped ? "wiped" : "transferred") +
+                      " " + photo.note;
+        const Pattern truth = *trial.truePattern[index(side)];
+        result.trueU = truth.toeHeel;
+        result.trueV = truth.rootTip;
+        TrialPhoto taken{std::string(side == Side::Drive ? "drive" : "coast"),
+                         decodePhoto(encodeJpeg(photo.picture, photo.jpegQuality)), marked(photo, random)};
+        result.asked = !taken.outlines.empty();
+        if (result.asked) photos.push_back(std::move(taken));
+    }
+    MeasureOptions options;
+    options.backlashMm = trial.seen.backlashMm;
+    options.advice.seed = static_cast<std::uint64_t>(number) + 1;
+    const Measurement measured = measureTrial(photos, &gear.data, options);
+    for (const Side side : kSides) {
+        SideResult& result = row.side[index(side)];
+        const auto& consensus = side == Side::Drive ? measured.drive : measured.coast;
+        result.read = consensus.has_value();
+        if (consensus) {
+            const Pattern& p = consensus->pattern;
+            result.u = p.toeHeel, result.v = p.rootTip, result.sigmaU = p.sigmaToeHeel, result.sigmaV = p.sigmaRootTip;
+            result.teeth = p.teeth;
+        } else {
+            for (const MeasuredPhoto& photo : measured.photos)
+                if (photo.refused && photo.file == (side == Side::Drive ? "drive" : "coast"))
+                    result.what += " REFUSED " + photo.refused->reason;
+        }
+    }
+    if (measured.advice) {
+        const Advice& advice = *measured.advice;
+        row.advised = true;
+        row.depthErrorThou = trial.truth.error.depthMm / 0.0254;
+        row.bestThou = advice.depthErrorMm.best / 0.0254;
+        row.lowThou = advice.depthErrorMm.low90 / 0.0254;
+        row.highThou = advice.depthErrorMm.high90 / 0.0254;
+        row.moveThou = advice.pinionDepthChangeMm.best / 0.0254;
+        row.chance = advice.chanceAcceptableNext;
+        row.verdict = name(advice.verdict);
+        row.acceptableAfter = simulated::acceptableAfter(gear.contact, prior, trial, advice, random);
+    }
+    return row;
+}
+
+std::string csvOf(const Row& row) {
+    std::string line = std::to_string(row.trial) + "," + row.set;
+    char buffer[256];
+    for (const SideResult& s : row.side) {
+        std::snprintf(buffer, sizeof buffer, ",%d,%d,%d,%.4f,%.4f,%.4f,%.4f,%.4f,%.4f", s.asked, s.read, s.teeth,
+                      s.trueU, s.trueV, s.u, s.v, s.sigmaU, s.sigmaV);
+        line += buffer;
+    }
+    std::snprintf(buffer, sizeof buffer, ",%d,%.3f,%.3f,%.3f,%.3f,%.3f,%.3f,%s,%d", row.advised, row.depthErrorThou,
+                  row.bestThou, row.lowThou, row.highThou, row.moveThou, row.chance, row.verdict.c_str(),
+                  row.acceptableAfter);
+    line += buffer;
+    for (const SideResult& s : row.side) {
+        std::string what = s.what;
+        std::replace(what.begin(), what.end(), '"', '\'');
+        line += ",\"" + what + "\"";
+    }
+    return line + "\n";
+}
+
+double quantile(std::vector<double> values, double share) {
+    if (values.empty()) return 0;
+    std::sort(values.begin(), values.end());
+    return values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1) + 0.5)];
+}
+
+void printTable(const std::vector<Row>& rows) {
+    std::vector<double> lengthErrors[2], heightErrors[2], depthErrors, pulls[2];
+    int asked = 0, read = 0, both = 0, held = 0, beyond = 0, right = 0, accepted = 0, advised = 0;
+    for (const Row& row : rows) {
+        for (std::size_t k = 0; k < 2; ++k) {
+            const SideResult& s = row.side[k];
+            asked += s.asked;
+            read += s.read;
+            if (!s.read) continue;
+            lengthErrors[k].push_back(100 * std::abs(s.u - s.trueU));
+            heightErrors[k].push_back(100 * std::abs(s.v - s.trueV));
+            pulls[0].push_back(std::abs(s.u - s.trueU) / s.sigmaU);
+            pulls[1].push_back(std::abs(s.v - s.trueV) / s.sigmaV);
+        }
+        if (!row.advised) continue;
+        ++advised;
+        if (!(row.side[0].read && row.side[1].read)) continue;
+        ++both;
+        depthErrors.push_back(std::abs(row.bestThou - row.depthErrorThou));
+        held += row.lowThou <= row.depthErrorThou && row.depthErrorThou <= row.highThou;
+        accepted += row.acceptableAfter;
+        if (std::abs(row.depthErrorThou) > 3) {
+            ++beyond;
+            right += (row.bestThou > 0) == (row.depthErrorThou > 0);
+        }
+    }
+    std::printf("trials %zu; sides with marked rolled flanks %d, read %d; trials advised %d, with both sides read %d\n",
+                rows.size(), asked, read, advised, both);
+    for (std::size_t k = 0; k < 2; ++k)
+        std::printf(
+            "%s centre error, %% of length: median %.2f, 95 %% within %.2f; %% of height: median %.2f, 95 %% within "
+            "%.2f (n %zu)\n",
+            k == 0 ? "drive" : "coast", quantile(lengthErrors[k], 0.5), quantile(lengthErrors[k], 0.95),
+            quantile(heightErrors[k], 0.5), quantile(heightErrors[k], 0.95), lengthErrors[k].size());
+    std::printf(
+        "centre error over its stated standard error: 68 %% within %.2f (length), %.2f (height); 95 %% within %.2f, "
+        "%.2f\n",
+        quantile(pulls[0], 0.68), quantile(pulls[1], 0.68), quantile(pulls[0], 0.95), quantile(pulls[1], 0.95));
+    std::printf("depth error, both sides read, thousandths of an inch: median %.2f, 95 %% within %.2f (n %zu)\n",
+                quantile(depthErrors, 0.5), quantile(depthErrors, 0.95), depthErrors.size());
+    if (both > 0)
+        std::printf("90 %% intervals hold %.1f %% of the truths; acceptable after one correction %.1f %%\n",
+                    100.0 * held / both, 100.0 * accepted / both);
+    if (beyond > 0) std::printf("direction right beyond 0.003 in: %d of %d\n", right, beyond);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    if (argc < 5) {
+        std::fputs("usage: line_study TRIALS FIRST_SEED THREADS OUT.csv [WIDTH] [SAMPLES_PER_PIXEL]\n", stderr);
+        return 2;
+    }
+    const int trials = std::atoi(argv[1]);
+    const auto seed = static_cast<std::uint64_t>(std::atoll(argv[2]));
+    const int threads = std::max(1, std::atoi(argv[3]));
+    const int width = argc > 5 ? std::atoi(argv[5]) : 1280;
+    const int samples = argc > 6 ? std::atoi(argv[6]) : 12;
+    std::vector<GearUnderStudy> gears;
+    for (const char* file : kSetFiles) gears.emplace_back(std::string("models/gear-sets/") + file + ".json");
+    std::ofstream csv(argv[4]);
+    csv << "trial,set,drive_asked,drive_read,drive_teeth,drive_true_u,drive_true_v,drive_u,drive_v,drive_sigma_u,drive_"
+           "sigma_v,"
+           "coast_asked,coast_read,coast_teeth,coast_true_u,coast_true_v,coast_u,coast_v,coast_sigma_u,coast_sigma_v,"
+           "advised,"
+           "true_depth_thou,best_thou,low90_thou,high90_thou,move_thou,chance_next,verdict,acceptable_after,drive_what,"
+           "coast_what\n";
+    std::vector<Row> rows;
+    std::atomic<int> next{0};
+    std::mutex guard;
+    const auto work = [&] {
+        for (int i = next++; i < trials; i = next++) {
+            const std::size_t k = static_cast<std::size_t>(i) % gears.size();
+            Row row = runTrial(gears[k], kSetFiles[k], i, seed, width, samples);
+            const std::lock_guard lock(guard);
+            csv << csvOf(row) << std::flush;
+            rows.push_back(std::move(row));
+        }
+    };
+    std::vector<std::thread> workers;
+    for (int i = 0; i < threads; ++i) workers.emplace_back(work);
+    for (std::thread& worker : workers) worker.join();
+    printTable(rows);
+    return 0;
+}

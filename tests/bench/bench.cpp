@@ -1,0 +1,181 @@
+// Speed and memory of the parts that a person waits for. Every ratio comes from one run on one core; the yardstick is
+// TurboJPEG's full decode of the same 12-megapixel photo into a fresh buffer. Medians of many repeats. The photo is a
+// sample enlarged to 4032 x 3024 with fresh sensor noise, quality 90.
+//
+// Run from the root of the repository. Usage: line_bench PHOTO.jpg OUTLINE.json GEAR_SET.json
+
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <turbojpeg.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <filesystem>
+#include <functional>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+#include "shimsight/files.h"
+#include "shimsight/measure.h"
+#include "shimsight/records.h"
+#include "shimsight/render.h"
+
+using namespace shimsight;
+
+namespace {
+
+double medianMs(int repeats, const std::function<void()>& work) {
+    std::vector<double> times;
+    for (int i = 0; i < repeats; ++i) {
+        const auto start = std::chrono::steady_clock::now();
+        work();
+        times.push_back(std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start).count());
+    }
+    std::nth_element(times.begin(), times.begin() + repeats / 2, times.end());
+    return times[static_cast<std::size_t>(repeats / 2)];
+}
+
+double peakMemoryMb() {
+    rusage usage{};
+    getrusage(RUSAGE_SELF, &usage);
+    return static_cast<double>(usage.ru_maxrss) / 1024;
+}
+
+/// TurboJPEG alone, full size, into a fresh buffer.
+void decodeFully(const std::vector<std::uint8_t>& jpeg) {
+    const tjhandle handle = tjInitDecompress();
+    int width = 0, height = 0, subsampling = 0, colours = 0;
+    if (tjDecompressHeader3(handle, jpeg.data(), jpeg.size(), &width, &height, &subsampling, &colours) != 0)
+        throw std::runtime_error("the bench photo does not decode");
+    std::vector<std::uint8_t> rgb(static_cast<std::size_t>(width) * static_cast<std::size_t>(height) * 3);
+    if (tjDecompress2(handle, jpeg.data(), jpeg.size(), rgb.data(), width, 0, height, TJPF_RGB, 0) != 0)
+        throw std::runtime_error("the bench photo does not decode");
+    tjDestroy(handle);
+}
+
+constexpr int kBenchWidth = 4032, kBenchHeight = 3024;
+
+/// The photo enlarged to 12 megapixels with noise of two grey levels, written as JPEG. Returns the enlargement.
+double makeBenchPhoto(const std::string& from, const std::string& to) {
+    const Picture small = loadPhoto(from).picture;
+    const double scale = static_cast<double>(kBenchWidth) / small.width;
+    Picture large{kBenchWidth, kBenchHeight,
+                  std::vector<std::uint8_t>(static_cast<std::size_t>(kBenchWidth) * kBenchHeight * 3)};
+    Random random(1);
+    for (int y = 0; y < kBenchHeight; ++y) {
+        const double sy = std::clamp((y + 0.5) / scale - 0.5, 0.0, small.height - 1.001);
+        const auto y0 = static_cast<std::size_t>(sy);
+        for (int x = 0; x < kBenchWidth; ++x) {
+            const double sx = std::clamp((x + 0.5) / scale - 0.5, 0.0, small.width - 1.001);
+            const auto x0 = static_cast<std::size_t>(sx);
+            const double fx = sx - static_cast<double>(x0), fy = sy - static_cast<double>(y0);
+            const auto width = static_cast<std::size_t>(small.width);
+            for (std::size_t c = 0; c < 3; ++c) {
+                const auto at = [&](std::size_t px, std::size_t py) {
+                    return static_cast<double>(small.rgb[(py * width + px) * 3 + c]);
+                };
+                const double value = (1 - fy) * ((1 - fx) * at(x0, y0) + fx * at(x0 + 1, y0)) +
+                                     fy * ((1 - fx) * at(x0, y0 + 1) + fx * at(x0 + 1, y0 + 1));
+                large.rgb[(static_cast<std::size_t>(y) * kBenchWidth + static_cast<std::size_t>(x)) * 3 + c] =
+                    static_cast<std::uint8_t>(std::clamp(value + random.normal(0, 2), 0.0, 255.0));
+            }
+        }
+    }
+    writeFileAtomically(to, encodeJpeg(large, 90));
+    return scale;
+}
+
+double inChild(const std::function<double()>& work) {
+    int ends[2];
+    if (pipe(ends) != 0) throw std::runtime_error("no pipe");
+    const pid_t child = fork();
+    if (child < 0) throw std::runtime_error("no child process");
+    if (child == 0) {
+        const double value = work();
+        const bool written = write(ends[1], &value, sizeof value) == static_cast<ssize_t>(sizeof value);
+        _exit(written ? 0 : 1);
+    }
+    double value = 0;
+    const bool got = read(ends[0], &value, sizeof value) == static_cast<ssize_t>(sizeof value);
+    int status = 0;
+    waitpid(child, &status, 0);
+    if (!got || status != 0) throw std::runtime_error("the bench photo could not be made");
+    return value;
+}
+
+void enlarge(FlankOutline& outline, double scale) {
+    const auto scaled = [&](PixelPoint& point) { point = {point.x * scale, point.y * scale}; };
+    for (PixelPoint& point : outline.corners) scaled(point);
+    for (auto* edge : {&outline.rootEdge, &outline.tipEdge, &outline.toeEdge, &outline.heelEdge})
+        for (PixelPoint& point : *edge) scaled(point);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    if (argc != 4) {
+        std::fputs("usage: line_bench PHOTO.jpg OUTLINE.json GEAR_SET.json\n", stderr);
+        return 2;
+    }
+    const GearSetData data = loadGearSet(argv[3]);
+    const GearSet set = completeGearSet(data);
+    const std::string photoFile =
+        std::filesystem::temp_directory_path() / ("shimsight-bench-" + std::to_string(getpid()) + ".jpg");
+    std::vector<FlankOutline> outlines = loadOutline(argv[2]);
+    // In a child process, so that making the photo does not count as the reader's memory.
+    const double scale = inChild([&] { return makeBenchPhoto(argv[1], photoFile); });
+    for (FlankOutline& outline : outlines) enlarge(outline, scale);
+    const std::vector<std::uint8_t> jpeg = readFile(photoFile, 100'000'000);
+
+    // Memory first: the peak only ever grows. The whole read, decode to advice.
+    MeasureOptions options;
+    options.backlashMm = set.limits.backlashMm.middle();
+    const auto wholeRead = [&] {
+        const Outcome<Photo> photo = openTrialPhoto(photoFile);
+        return measureTrial({TrialPhoto{photoFile, photo, outlines}}, &data, options);
+    };
+    const double before = peakMemoryMb();
+    const Measurement measured = wholeRead();
+    if (!measured.anythingRead()) throw std::runtime_error("the bench photo gives no reading");
+    std::printf("peak memory of the process after one whole read: %.0f MB (%.0f MB before it)\n", peakMemoryMb(),
+                before);
+
+    const double decode = medianMs(15, [&] { decodeFully(jpeg); });
+    std::printf("yardstick: TurboJPEG full decode of the 12-megapixel photo: %.1f ms\n", decode);
+    const double read = medianMs(9, [&] { wholeRead(); });
+    std::printf("whole read with marked corners, decode to advice: %.1f ms = %.2f decodes\n", read, read / decode);
+
+    std::printf("gear set built: %.1f ms\n", medianMs(15, [&] { ToothContact built(set); }));
+    const ToothContact contact(set);
+    volatile float sink = 0;
+    constexpr int kMany = 2000;
+    const double predict = medianMs(9, [&] {
+        for (int i = 0; i < kMany; ++i)
+            sink = sink + contact.predict(Side::Drive, {1e-4 * i, 0, 0, 0}, set.modification[0]).contact[900];
+    });
+    std::printf("one side's predicted map (64 x 32): %.1f us\n", predict / kMany * 1000);
+    const double coarse = medianMs(9, [&] {
+        for (int i = 0; i < kMany; ++i)
+            sink = sink + contact.predictCoarse(Side::Drive, {1e-4 * i, 0, 0, 0}, set.modification[0])[200];
+    });
+    std::printf("one side's coarse map (32 x 16): %.1f us\n", coarse / kMany * 1000);
+    const double drawn = medianMs(99, [&] {
+        sink = sink + contact.predictMap(Side::Drive, {0.02, 0, 0, 0}, set.modification[0]).at(128, 64);
+    });
+    std::printf("one side's flank map drawn (256 x 128): %.0f us\n", drawn * 1000);
+    std::printf("exact map: %.0f ms\n", medianMs(5, [&] {
+                    contact.exactMap(Side::Drive, {0.02, 0, 0, 0}, set.modification[0]);
+                }));
+
+    TrialObservation trial;
+    trial.drive = measurePattern(contact.predictMap(Side::Drive, {0.08, -0.03, 0, 0}, set.modification[0]));
+    trial.coast = measurePattern(contact.predictMap(Side::Coast, {0.08, -0.03, 0, 0}, set.modification[1]));
+    trial.backlashMm = options.backlashMm;
+    const double advice = medianMs(15, [&] { advise({&contact}, trial); });
+    std::printf("advice, both sides, gear set built before: %.1f ms = %.2f decodes\n", advice, advice / decode);
+    std::filesystem::remove(photoFile);
+    return 0;
+}
