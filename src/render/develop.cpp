@@ -6,7 +6,7 @@
 namespace shimsight::render {
 namespace {
 
-constexpr float kMiddleGrey = 0.20f;   ///< where the meter puts the picture's mean
+constexpr float kMiddleGrey = 0.22f;   ///< where the meter puts the picture's mean
 constexpr float kSensorClip = 7.0f;    ///< sensor full at this many times white: a phone joins several exposures
 
 float toneCurve(float x, float contrast) {
@@ -16,7 +16,7 @@ float toneCurve(float x, float contrast) {
     const float c = clamp01(shoulder);
     const float display = c <= 0.0031308f ? 12.92f * c : 1.055f * std::pow(c, 1 / 2.4f) - 0.055f;
     const float s = display * display * (3 - 2 * display);
-    return clamp01(mix(display, s, 0.35f * contrast));
+    return clamp01(mix(display, s, 0.5f * contrast));
 }
 
 }  // namespace
@@ -28,7 +28,7 @@ Sensor drawSensor(Random& random, double variety) {
     sensor.noise = std::exp(random.normal(-0.3, 0.6)) * std::min(1.0, 0.3 + 0.7 * variety);
     sensor.contrast = random.uniform(0.5, 1.3);
     sensor.saturation = random.uniform(0.92, 1.22);
-    sensor.sharpening = random.uniform(0.2, 0.9);
+    sensor.sharpening = random.uniform(0.1, 0.7);
     sensor.bloom = random.uniform(0.005, 0.02 + 0.03 * variety);
     return sensor;
 }

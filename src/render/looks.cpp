@@ -8,6 +8,15 @@ Vec grey(float v) { return {v, v, v}; }
 /// Iron's reflectance at normal incidence, slightly warm.
 Vec steelF0(float tone) { return Vec{0.56f, 0.55f, 0.53f} * tone; }
 
+/// How much of a texture of `perMm` grains a millimetre is left at this footprint.
+float seen(float perMm, float footprint) { return smoothstep(1.1f, 0.35f, perMm * footprint); }
+
+/// The tilt that is too fine to be seen widens the highlights instead.
+void roughen(Surface& s, float along, float across) {
+    s.alphaAlong = std::sqrt(s.alphaAlong * s.alphaAlong + along * along);
+    s.alphaAcross = std::sqrt(s.alphaAcross * s.alphaAcross + across * across);
+}
+
 Vec tilt(const Surface& s, float along, float across) {
     const Vec b = cross(s.normal, s.tangent);
     Vec n = normalize(s.normal + s.tangent * along + b * across);
@@ -44,8 +53,8 @@ void addPaste(Surface& s, const Looks& looks, const PasteLayer::Sample& paste, V
     s.alphaAcross = mix(s.alphaAcross, 0.5f, hides);
     s.normal = normalize(mix(s.normal, skin, body));
     const float wet = looks.paste.gloss;
-    s.coat = mix(s.coat, 0.25f + 0.75f * wet, body);
-    s.coatAlpha = mix(s.coatAlpha, 0.34f - 0.22f * wet, body);
+    s.coat = mix(s.coat, 0.45f + 0.55f * wet, body);
+    s.coatAlpha = mix(s.coatAlpha, 0.32f - 0.22f * wet, body);
     s.coatNormal = normalize(mix(s.coatNormal, skin, body));
 }
 
@@ -67,7 +76,8 @@ void ringSteel(Surface& s, const Looks& looks, Vec p, float worn, bool detail) {
     }
 }
 
-Surface flank(const Hit& hit, const Looks& looks, Surface s, bool detail) {
+Surface flank(const Hit& hit, const Looks& looks, Surface s, float footprint) {
+    const bool detail = footprint < kReflected;
     const float u = hit.coord.u, v = hit.coord.v;
     const Vec p = hit.local + Vec{static_cast<float>(hit.place) * 13.7f, static_cast<float>(hit.material == Material::CoastFlank) * 31, 0};
     const float x = u * looks.flankLengthMm, y = v * looks.flankHeightMm;
@@ -79,9 +89,11 @@ Surface flank(const Hit& hit, const Looks& looks, Surface s, bool detail) {
         const float lines = noise({x * 0.05f, y * looks.marksPerMm, p.z * 0.01f + static_cast<float>(hit.place) * 3.3f}) +
                             0.7f * noise({x * 0.09f, y * looks.marksPerMm * 2.7f, 8 + static_cast<float>(hit.place)});
         const float ripple = noise({x * 0.35f, y * 0.5f, static_cast<float>(hit.place) * 5.1f});
-        s.normal = tilt(s, 0.015f * ripple, looks.marksDepth * lines * (1 - 0.5f * band) + 0.012f * ripple);
+        const float sharp = seen(looks.marksPerMm * 1.3f, footprint), depth = looks.marksDepth * (1 - 0.5f * band);
+        s.normal = tilt(s, 0.015f * ripple, depth * sharp * lines + 0.012f * ripple);
+        roughen(s, 0, 0.5f * depth * (1 - sharp));
         const float scratch = noise({(x + 2.2f * y) * 0.9f, (y - 0.35f * x) * 0.12f, 77 + static_cast<float>(hit.place)});
-        const float fine = 1 + 0.18f * lines + 0.25f * smoothstep(0.45f, 0.75f, scratch);
+        const float fine = 1 + 0.2f * sharp * lines + 0.3f * seen(0.9f, footprint) * smoothstep(0.45f, 0.75f, scratch);
         s.f0 *= std::min(fine, 1.5f);
         // Dirt keeps to the root and the ends.
         const float low = smoothstep(0.22f, -0.15f, v), ends = smoothstep(0.05f, 0.0f, std::min(u, 1 - u));
@@ -97,8 +109,13 @@ Surface flank(const Hit& hit, const Looks& looks, Surface s, bool detail) {
             const Vec across = cross(skin, s.tangent);
             // Drive and coast meshes run their v in opposite turning senses; take the direction that rises in v.
             const float rise = hit.material == Material::DriveFlank ? 1.0f : -1.0f;
-            const float limit = 0.9f;
-            const float du = std::clamp(1.6f * sample.slopeU, -limit, limit), dv = std::clamp(1.6f * sample.slopeV, -limit, limit);
+            constexpr float kLimit = 0.8f, kRelief = 4;  // greater than life: what the eye takes for relief is mostly finer than the grid
+            const float du = std::clamp(kRelief * sample.slopeU, -kLimit, kLimit), dv = std::clamp(kRelief * sample.slopeV, -kLimit, kLimit);
+            if (sample.thicknessUm < 4 && layer->isRolled()) {
+                // Pressed metal in the contact is burnished.
+                s.alphaAlong *= 0.8f;
+                s.alphaAcross *= 0.8f;
+            }
             skin = normalize(skin - s.tangent * du - across * (dv * rise));
             if (dot(skin, s.geometric) < 0.08f) skin = normalize(skin + s.geometric * 0.3f);
             addPaste(s, looks, sample, skin, p);
@@ -115,13 +132,18 @@ bool painted(const Looks& looks, int tooth) {
 }
 
 void straySmear(Surface& s, const Hit& hit, const Looks& looks, Vec p, float amount) {
-    const float field = fractalNoise(Vec{p.x * 0.25f, p.y * 0.25f, p.z * 0.25f} + Vec{5, 5, static_cast<float>(hit.place) * 9.1f}, 4);
+    // Drawn out along the tooth, thin, thickest at the borders toward the painted flanks.
+    const float own = static_cast<float>(hit.place) * 9.1f, x = hit.coord.u * looks.flankLengthMm;
+    const float field = fractalNoise({x * 0.10f, hit.coord.v * 1.6f, own}, 4) + 0.5f * noise({x * 0.25f, hit.coord.v * 7.0f, own + 3});
+    const float edge = smoothstep(0.35f, 0.0f, std::min(hit.coord.v, 1 - hit.coord.v));
     PasteLayer::Sample sample;
-    sample.thicknessUm = looks.paste.coatUm * 0.9f * smoothstep(0.45f - 0.75f * amount, 0.62f, field);
+    const float cover = smoothstep(0.5f - 0.6f * amount - 0.3f * amount * edge, 1.0f, field + 0.35f);
+    sample.thicknessUm = looks.paste.coatUm * 1.5f * cover * cover;
     addPaste(s, looks, sample, s.normal, p);
 }
 
-Surface gearOther(const Hit& hit, const Looks& looks, Surface s, bool detail) {
+Surface gearOther(const Hit& hit, const Looks& looks, Surface s, float footprint) {
+    const bool detail = footprint < kReflected;
     const Vec p = hit.local + Vec{static_cast<float>(hit.place) * 7.3f, 0, 0};
     switch (hit.material) {
         case Material::TopLand: {
@@ -129,8 +151,10 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, bool detail) {
             if (detail) {
                 // Turned before the teeth were cut: fine rings across the land.
                 const float radius = std::hypot(hit.local.x, hit.local.y);
-                const float lines = noise({radius * 5.5f, 3, static_cast<float>(hit.place) * 0.37f}) + 0.5f * noise({radius * 13.0f, 9, 1});
+                const float lines = seen(5.5f, footprint) * noise({radius * 5.5f, 3, static_cast<float>(hit.place) * 0.37f}) +
+                                    0.6f * seen(1.5f, footprint) * noise({radius * 1.5f, 9, 1});
                 s.normal = tilt(s, 0.05f * lines, 0);
+                roughen(s, 0.03f, 0);
                 s.f0 *= 1 + 0.2f * lines;
                 const float edge = std::min(hit.coord.v, 1 - hit.coord.v);
                 s.f0 *= 1 + 0.25f * smoothstep(0.12f, 0.0f, edge);  // rubbed edges
@@ -157,7 +181,8 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, bool detail) {
         case Material::ToothEnd:
             ringSteel(s, looks, p, 0, detail);
             if (detail) {
-                s.normal = tilt(s, 0.03f * noise(p * 3.0f), 0.03f * noise(p * 3.0f + Vec{7, 7, 7}));
+                const float sharp = 0.04f * seen(3, footprint);
+                s.normal = tilt(s, sharp * noise(p * 3.0f), sharp * noise(p * 3.0f + Vec{7, 7, 7}));
                 addOil(s, looks, p, looks.oil);
                 if (painted(looks, hit.place)) straySmear(s, hit, looks, hit.local, 0.6f * looks.landSmear);
             }
@@ -165,7 +190,7 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, bool detail) {
         default: {
             ringSteel(s, looks, hit.local, 0, detail);
             if (detail) {
-                const float lines = noise({hit.coord.v * 4.0f, 5, 5}) + 0.6f * noise({hit.coord.v * 11.0f, 9, 2});
+                const float lines = seen(4, footprint) * noise({hit.coord.v * 4.0f, 5, 5}) + 0.7f * seen(1.2f, footprint) * noise({hit.coord.v * 1.2f, 9, 2});
                 s.normal = tilt(s, 0, 0.06f * lines);
                 s.f0 *= 1 + 0.15f * lines;
                 s.alphaAcross = std::min(0.6f, s.alphaAcross * 1.3f);
@@ -176,26 +201,27 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, bool detail) {
     return s;
 }
 
-Surface iron(const Hit& hit, const Looks& looks, Surface s, Vec colour, float dirt) {
+Surface iron(const Hit& hit, const Looks& looks, Surface s, Vec colour, float dirt, float footprint) {
     const Vec p = hit.local;
     const float grain = fractalNoise(p * 0.9f, 3), cloud = fractalNoise(p * 0.05f, 3);
     s.diffuse = colour * (1 + 0.35f * cloud + 0.15f * grain);
     s.f0 = grey(0.05f + 0.03f * clamp01(0.5f + cloud));
     s.alphaAlong = s.alphaAcross = 0.42f;
-    s.normal = tilt(s, 0.11f * noise(p * 1.3f) + 0.05f * noise(p * 4.0f), 0.11f * noise(p * 1.3f + Vec{9, 9, 9}) + 0.05f * noise(p * 4.0f + Vec{1, 2, 3}));
+    const float coarse = 0.13f * seen(1.3f, footprint), fine = 0.07f * seen(4, footprint);
+    s.normal = tilt(s, coarse * noise(p * 1.3f) + fine * noise(p * 4.0f), coarse * noise(p * 1.3f + Vec{9, 9, 9}) + fine * noise(p * 4.0f + Vec{1, 2, 3}));
     s.diffuse = mix(s.diffuse, Vec{0.03f, 0.022f, 0.015f}, clamp01(dirt * (0.6f + cloud)));
     addOil(s, looks, p, looks.oil * 0.9f);
     return s;
 }
 
-Surface metal(const Hit& hit, const Looks& looks, Surface s, float tone, float rough, float marks) {
+Surface metal(const Hit& hit, const Looks& looks, Surface s, float tone, float rough, float marks, float footprint) {
     const Vec p = hit.local;
     const float cloud = fractalNoise(p * 0.1f + Vec{4, 4, 4}, 3);
     s.f0 = steelF0(tone) * (1 + 0.2f * cloud);
     s.diffuse = grey(0.03f);
     s.alphaAlong = rough;
     s.alphaAcross = rough * 1.5f;
-    s.normal = tilt(s, 0, marks * noise({hit.coord.v * 5.0f, hit.coord.u * 0.02f, 5}));
+    s.normal = tilt(s, 0, marks * seen(3, footprint) * noise({hit.coord.v * 3.0f, hit.coord.u * 0.02f, 5}));
     const float dirt = looks.dirt * 0.7f * smoothstep(-0.2f, 0.6f, fractalNoise(p * 0.11f + Vec{8, 1, 1}, 5));
     s.f0 = s.f0 * (1 - 0.7f * dirt);
     s.diffuse = mix(s.diffuse, Vec{0.03f, 0.025f, 0.02f}, dirt);
@@ -209,7 +235,8 @@ float benchStains(const Looks& looks, Vec p) {
 
 }  // namespace
 
-Surface surfaceAt(const Hit& hit, const Looks& looks, bool detail) {
+Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
+    const bool detail = footprint < kReflected;
     Surface s;
     s.position = hit.position;
     s.geometric = hit.geometric;
@@ -218,17 +245,17 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, bool detail) {
     const Vec p = hit.local;
     switch (hit.material) {
         case Material::DriveFlank:
-        case Material::CoastFlank: s = flank(hit, looks, s, detail); break;
+        case Material::CoastFlank: s = flank(hit, looks, s, footprint); break;
         case Material::Root:
         case Material::TopLand:
         case Material::ToothEnd:
-        case Material::GearTurned: s = gearOther(hit, looks, s, detail); break;
-        case Material::CastIron: s = iron(hit, looks, s, looks.castColour, 0.5f * looks.dirt); break;
+        case Material::GearTurned: s = gearOther(hit, looks, s, footprint); break;
+        case Material::CastIron: s = iron(hit, looks, s, looks.castColour, 0.5f * looks.dirt, footprint); break;
         case Material::HousingOutside:
-        case Material::HousingInside: s = iron(hit, looks, s, looks.housingColour, looks.dirt); break;
-        case Material::MachinedIron: s = metal(hit, looks, s, 0.62f, 0.3f, 0.06f); break;
+        case Material::HousingInside: s = iron(hit, looks, s, looks.housingColour, looks.dirt, footprint); break;
+        case Material::MachinedIron: s = metal(hit, looks, s, 0.62f, 0.3f, 0.06f, footprint); break;
         case Material::GasketFace:
-            s = metal(hit, looks, s, 0.55f, 0.36f, 0.04f);
+            s = metal(hit, looks, s, 0.55f, 0.36f, 0.04f, footprint);
             if (detail) {
                 // Remains of the old gasket.
                 const float old = 0.8f * smoothstep(0.15f, 0.35f, fractalNoise(p * 0.08f + Vec{2, 7, 1}, 5));
@@ -236,12 +263,12 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, bool detail) {
                 s.f0 = mix(s.f0, grey(0.04f), old);
             }
             break;
-        case Material::BoltSteel: s = metal(hit, looks, s, 0.42f, 0.28f, 0.03f); break;
-        case Material::BearingSteel: s = metal(hit, looks, s, 0.95f, 0.12f, 0.01f); break;
-        case Material::Pinion: s = metal(hit, looks, s, 0.75f * (1 - 0.6f * looks.darkCoat), 0.26f, 0.03f); break;
+        case Material::BoltSteel: s = metal(hit, looks, s, 0.42f, 0.28f, 0.03f, footprint); break;
+        case Material::BearingSteel: s = metal(hit, looks, s, 0.95f, 0.12f, 0.01f, footprint); break;
+        case Material::Pinion: s = metal(hit, looks, s, 0.75f * (1 - 0.6f * looks.darkCoat), 0.26f, 0.03f, footprint); break;
         case Material::Wood: {
             const float rings = p.y * 0.16f + 1.6f * fractalNoise({p.x * 0.008f, p.y * 0.05f, 4}, 3);
-            const float grain = noise({p.x * 0.02f, rings * 3.1f, 2}) + 0.5f * noise({p.x * 0.05f, p.y * 2.2f, 9});
+            const float grain = noise({p.x * 0.02f, rings * 3.1f, 2}) + 0.5f * seen(2.2f, footprint) * noise({p.x * 0.05f, p.y * 2.2f, 9});
             const float plank = std::floor(p.y / 95.0f);
             const float tone = 1 + 0.25f * noise({plank * 7.7f, 3, 3}) + 0.28f * grain;
             s.diffuse = looks.woodColour * tone;
@@ -264,11 +291,12 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, bool detail) {
             s.f0 *= 1 + 0.6f * std::max(scratch, other);
             s.f0 = mix(s.f0, grey(0.04f), 0.8f * stain);
             s.diffuse = mix(s.diffuse, Vec{0.05f, 0.036f, 0.024f}, stain);
-            s.normal = tilt(s, 0.02f * noise(p * 0.06f), 0.03f * noise({p.x * 0.05f, p.y * 2.0f, 1}));
+            s.normal = tilt(s, 0.02f * noise(p * 0.06f), 0.03f * seen(2, footprint) * noise({p.x * 0.05f, p.y * 2.0f, 1}));
             break;
         }
         case Material::Rag: {
-            const float warp = std::sin(hit.coord.u * 5.2f), weft = std::sin(hit.coord.v * 5.2f);
+            const float woven = seen(1.6f, footprint);
+            const float warp = woven * std::sin(hit.coord.u * 5.2f), weft = woven * std::sin(hit.coord.v * 5.2f);
             const float thread = 0.5f + 0.25f * (warp * weft) + 0.3f * noise({hit.coord.u * 1.3f, hit.coord.v * 1.3f, 0});
             const float stain = benchStains(looks, p * 1.4f);
             s.diffuse = looks.ragColour * (0.7f + 0.6f * thread);

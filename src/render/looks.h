@@ -36,7 +36,9 @@ struct Looks {
     float flankLengthMm = 34, flankHeightMm = 9;
 };
 
-/// The surface at a hit. `detail` off: seen only in a reflection, fine texture left out.
-Surface surfaceAt(const Hit& hit, const Looks& looks, bool detail);
+/// The surface at a hit. `footprintMm`: what one pixel spans there; texture finer than that is left to the roughness,
+/// else it would only be noise. kReflected when seen in another surface.
+inline constexpr float kReflected = 2.5f;
+Surface surfaceAt(const Hit& hit, const Looks& looks, float footprintMm);
 
 }  // namespace shimsight::render

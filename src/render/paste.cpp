@@ -67,15 +67,15 @@ PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::strin
         *c = std::min(*c * spread(1, 1.13), 0.8f);
     }
     style.colour.hidingUm *= spread(1, 1.3);
-    style.coatUm = spread(55, 1.5);
+    style.coatUm = spread(26, 1.5);
     style.strokeMm = spread(0.75, 1.4);
     style.strokeAngle = static_cast<float>(random.normal(0, 0.25 + 0.2 * variety));
     if (random.chance(0.2 * variety)) style.strokeAngle += 1.4f;  // some brush from root to tip
-    style.strokeDepth = std::min(spread(0.5, 1.35), 0.95f);
-    style.featherMm = spread(0.22, 1.6);
+    style.strokeDepth = std::min(spread(0.55, 1.4), 1.0f);
+    style.featherMm = std::min(spread(0.3, 1.6), 0.9f);
     style.borderNoiseMm = spread(0.16, 1.5);
     style.remnantUm = spread(1.3, 1.9);
-    style.rim = spread(0.6, 1.6);
+    style.rim = spread(1.0, 1.6);
     style.patchiness = std::min(spread(0.25, 1.6), 0.8f);
     style.filmUm = spread(7, 1.5);
     style.smear = std::min(spread(0.14, 1.8), 0.6f);
@@ -86,7 +86,7 @@ PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::strin
 
 PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking marking, const PasteStyle& style, double lengthMm,
                        double heightMm, int columns, std::uint64_t seed)
-    : columns_(columns) {
+    : isRolled_(state == ToothState::Rolled), columns_(columns) {
     const auto lengthF = static_cast<float>(lengthMm), heightF = static_cast<float>(heightMm);
     const float span = 1 - kPasteLowV;
     cellMm_ = lengthF / static_cast<float>(columns - 1);
@@ -139,7 +139,7 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
                                  0.6f * noise(own + Vec{along * 0.12f * bristle, (across + wave) * 2.6f * bristle, 7});
             const float broad = noise(own + Vec{along * 0.06f, across * 0.3f, 21});
             const float lump = noise(own + Vec{px * 0.35f, py * 0.35f, 40});
-            float painted = coat * std::max(0.12f, 1 + style.strokeDepth * (0.75f * tracks + 0.6f * broad) + 0.35f * lump);
+            float painted = coat * std::exp(style.strokeDepth * (1.9f * tracks + 1.3f * broad) + 0.9f * lump);
             const float ragged = 0.03f * noise(own + Vec{px * 0.5f, py * 0.8f, 3}) + 0.02f * tracks;
             const float cover = smoothstep(0, 0.02f, u - margins[0] + ragged) * smoothstep(0, 0.02f, 1 - u - margins[1] + ragged) *
                                 smoothstep(0, 0.08f, v - lowEdge + 3 * ragged);
@@ -159,10 +159,11 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
                 if (marking == PasteMarking::Wiped) {
                     // Pressed thin, dragged into streaks; more is left close to the border and in patches.
                     float left = style.remnantUm * load * std::max(0.15f, 1 + 1.3f * streak + 0.7f * fine);
-                    left += style.remnantUm * 2.2f * std::exp(-depthIn / 0.55f);
+                    left += style.remnantUm * (1.8f * std::exp(-depthIn / 0.9f) + 3.0f * std::exp(-depthIn / 0.3f));
+                    left += 0.22f * coat * smoothstep(0.42f, 0.8f, streak + 0.35f * fine);  // lines that the dragging left
                     const float spot = smoothstep(0.62f - 0.45f * style.patchiness, 0.85f, patch + 0.3f * streak);
                     left += 0.30f * coat * spot;
-                    const float squeezed = style.rim * coat * std::exp(-(d - 0.45f) * (d - 0.45f) / 0.16f) *
+                    const float squeezed = style.rim * coat * std::exp(-(d - 0.5f) * (d - 0.5f) / 0.12f) *
                                            clamp01(0.55f + 1.1f * noise(own + Vec{px * 0.5f, py * 0.5f, 90}));
                     thickness = mix(painted + squeezed * cover, std::min(left, 0.6f * coat) * std::min(1.0f, 0.3f + cover), in);
                 } else {

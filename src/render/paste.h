@@ -50,8 +50,10 @@ public:
         float slopeU = 0, slopeV = 0;  ///< mm per mm along the length and the height
     };
     Sample at(float u, float v) const;
+    bool isRolled() const { return isRolled_; }
 
 private:
+    bool isRolled_ = false;
     float value(int x, int y) const;
     int columns_ = 0, rows_ = 0;
     float cellMm_ = 1;

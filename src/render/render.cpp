@@ -2,6 +2,7 @@
 
 #include "render/develop.h"
 #include "render/scene.h"
+#include "render/shot.h"
 #include "render/tracer.h"
 
 #include <Eigen/Geometry>
@@ -118,6 +119,26 @@ std::vector<std::string> pasteColourNames() {
     return names;
 }
 
+render::Shot render::takeShot(const Scene& scene, const RenderRequest& request, bool mirrored, int threads) {
+    Shot shot;
+    const Radiance light = trace(*scene.world, scene.looks, scene.camera, request.samplesPerPixel, request.seed, threads);
+
+    Random camera = Random(request.seed).fork(7);
+    Sensor sensor = drawSensor(camera, request.variety);
+    sensor.mirrored = mirrored;
+    // The phone takes most of the lamp's colour out, not all of it.
+    const double balance = camera.uniform(0.7, 1.0);
+    const double drift = 0.05 * request.variety;
+    const auto undo = [&](float lamp) { return static_cast<float>(std::pow(1.0 / static_cast<double>(lamp), balance) * std::exp(drift * std::clamp(camera.normal(), -2.0, 2.0))); };
+    sensor.whiteBalance.x = undo(scene.lampColour.x);
+    sensor.whiteBalance.y = undo(scene.lampColour.y);
+    sensor.whiteBalance.z = undo(scene.lampColour.z);
+    if (request.scene == SceneKind::OpenedAxle) sensor.noise *= 1.8;
+    shot.picture = develop(light, sensor, request.seed);
+    shot.jpegQuality = static_cast<int>(std::lround(std::clamp(camera.normal(90, 4 * request.variety), 70.0, 97.0)));
+    return shot;
+}
+
 RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& request) {
     checkRequest(request);
     const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive), coast(contact.gearSet(), contact.blank(), Side::Coast);
@@ -132,21 +153,9 @@ RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& reque
     for (const Side side : kSides) {
         result.trueMap[index(side)] = contact.predictMap(side, request.error, request.modification[index(side)], request.filmMm);
     }
-    const render::Radiance light = render::trace(*scene.world, scene.looks, scene.camera, request.samplesPerPixel, request.seed, threads);
-
-    Random camera = Random(request.seed).fork(7);
-    render::Sensor sensor = render::drawSensor(camera, request.variety);
-    sensor.mirrored = mirrored;
-    // The phone takes most of the lamp's colour out, not all of it.
-    const double balance = camera.uniform(0.7, 1.0);
-    const double drift = 0.05 * request.variety;
-    const auto undo = [&](float lamp) { return static_cast<float>(std::pow(1.0 / static_cast<double>(lamp), balance) * std::exp(drift * std::clamp(camera.normal(), -2.0, 2.0))); };
-    sensor.whiteBalance.x = undo(scene.lampColour.x);
-    sensor.whiteBalance.y = undo(scene.lampColour.y);
-    sensor.whiteBalance.z = undo(scene.lampColour.z);
-    if (request.scene == SceneKind::OpenedAxle) sensor.noise *= 1.8;
-    result.picture = render::develop(light, sensor, request.seed);
-    result.jpegQuality = static_cast<int>(std::lround(std::clamp(camera.normal(90, 4 * request.variety), 70.0, 97.0)));
+    render::Shot shot = render::takeShot(scene, request, mirrored, threads);
+    result.picture = std::move(shot.picture);
+    result.jpegQuality = shot.jpegQuality;
 
     for (int tooth = 0; tooth < scene.shape.teeth; ++tooth) {
         for (const RingFlank* flank : {&drive, &coast}) {

@@ -40,13 +40,13 @@ void drawSteel(Looks& looks, Random& random, double variety) {
     const double kind = random.uniform();
     if (kind < 0.42) {  // lapped and run: grey satin
         looks.darkCoat = pick(random, 0, 0.25);
-        looks.roughAlong = pick(random, 0.20, 0.32);
-        looks.roughAcross = looks.roughAlong * pick(random, 1.1, 1.5);
+        looks.roughAlong = pick(random, 0.15, 0.25);
+        looks.roughAcross = looks.roughAlong * pick(random, 1.2, 1.6);
         looks.marksDepth = pick(random, 0.015, 0.05);
         looks.wear = pick(random, 0.2, 0.9);
     } else if (kind < 0.72) {  // bright, cutter marks plain
         looks.darkCoat = 0;
-        looks.roughAlong = pick(random, 0.13, 0.22);
+        looks.roughAlong = pick(random, 0.08, 0.16);
         looks.roughAcross = looks.roughAlong * pick(random, 1.5, 2.3);
         looks.marksDepth = pick(random, 0.04, 0.10);
         looks.wear = pick(random, 0, 0.4);
@@ -62,7 +62,7 @@ void drawSteel(Looks& looks, Random& random, double variety) {
     looks.oil = random.chance(0.25) ? 0 : pick(random, 0.2, 0.4 + 0.4 * std::min(variety, 1.5));
     looks.oilTint = mix(Vec{0.97f, 0.92f, 0.80f}, Vec{0.80f, 0.55f, 0.30f}, pick(random, 0, 1));
     looks.rust = random.chance(0.12 * variety) ? pick(random, 0.1, 0.5) : 0;
-    looks.dirt = pick(random, 0.05, 0.25 + 0.4 * std::min(variety, 1.5));
+    looks.dirt = pick(random, 0.03, 0.15 + 0.4 * std::min(variety, 1.5));
     looks.castColour = mix(Vec{0.07f, 0.07f, 0.07f}, Vec{0.17f, 0.16f, 0.15f}, pick(random, 0, 1));
     const std::array<Vec, 5> paints{Vec{0.02f, 0.02f, 0.022f}, Vec{0.09f, 0.085f, 0.08f}, Vec{0.16f, 0.055f, 0.035f}, Vec{0.05f, 0.07f, 0.1f}, Vec{0.11f, 0.075f, 0.05f}};
     looks.housingColour = paints[static_cast<std::size_t>(random.integer(0, 4))];
@@ -72,7 +72,7 @@ void drawSteel(Looks& looks, Random& random, double variety) {
     looks.tubeColour = Vec{pick(random, 0.05, 0.6), pick(random, 0.05, 0.5), pick(random, 0.05, 0.5)};
     looks.benchStain = pick(random, 0.2, 1);
     looks.stainOffset = {pick(random, 0, 60), pick(random, 0, 60), pick(random, 0, 60)};
-    looks.landSmear = pick(random, 0.05, 0.25 + 0.3 * std::min(variety, 1.5));
+    looks.landSmear = pick(random, 0.0, 0.2 + 0.25 * std::min(variety, 1.5));
 }
 
 /// A rectangle facing `target` from `at`, sizes in mm.
@@ -153,8 +153,6 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
     std::vector<RectLight>& lights = scene.world->lights;
     Surroundings& room = scene.world->surroundings;
     room.up = frame.up;
-    room.blobOffset = {pick(random, 0, 60), pick(random, 0, 60), pick(random, 0, 60)};
-    room.blobStrength = pick(random, 0.4, 0.95);
     const double kelvin = variety < 0.3 ? 5200 : random.uniform(3000, 6800);
     const Vec main = lightColour(kelvin), other = lightColour(kelvin + random.normal(0, 900) * variety);
     scene.lampColour = main;
@@ -165,10 +163,12 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
     };
     std::string words;
     const bool dark = kind == SceneKind::OpenedAxle;
-    const float level = dark ? 0.22f : 1.0f;
+    const float level = dark ? 0.09f : 1.0f;
     room.ceiling = other * (pick(random, 0.25, 0.6) * level);
     room.wall = mix(Vec{1, 1, 1}, other, 0.6f) * (pick(random, 0.10, 0.30) * level);
-    room.floor = Vec{1, 0.95f, 0.9f} * (pick(random, 0.05, 0.14) * level);
+    room.floor = Vec{1, 0.95f, 0.9f} * (pick(random, 0.04, 0.14) * level);
+    const int patches = variety < 0.3 ? 4 : random.integer(8, 16);
+    addPatches(room, patches, random);
     if (!dark) {
         // Strip lamps under the ceiling.
         const int strips = random.integer(1, 3);
@@ -193,12 +193,12 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
     if (dark || random.chance(0.3 * variety)) {
         const Vec at = target + around(random.uniform(0.15, 1.0), random.uniform(-1.1, 1.1)) * pick(random, 260, 620);
         const float size = pick(random, 25, 110);
-        lights.push_back(lampAt(at, target, size, size * pick(random, 0.4, 1), lightColour(random.uniform(4300, 7000)) * (pick(random, 60000, 140000) / (size * size)), pick(random, 0, 3)));
+        lights.push_back(lampAt(at, target, size, size * pick(random, 0.4, 1), lightColour(random.uniform(4300, 7000)) * ((dark ? 2.5f : 1.0f) * pick(random, 60000, 140000) / (size * size)), pick(random, 0, 3)));
         words += words.empty() ? "hand lamp" : ", hand lamp";
     }
     if (dark && random.chance(0.6)) {
         const Vec at = target + around(random.uniform(0.0, 0.5), random.uniform(-1.6, 1.6)) * 2000.0f;
-        lights.push_back(lampAt(at, target, 1500, 1200, other * pick(random, 0.6, 2.2), 0));
+        lights.push_back(lampAt(at, target, 1500, 1200, other * pick(random, 0.4, 1.4), 0));
         words += ", shop door";
     }
     if (random.chance(0.12 * variety)) {
@@ -213,6 +213,25 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
 
 Eigen::Vector3d flankPosition(const RingFlank& flank, double u, double v, int tooth, const Scene& scene) {
     return Eigen::AngleAxisd(toothAngle(scene, tooth), Eigen::Vector3d::UnitZ()) * flank.at(u, v).position;
+}
+
+void addPatches(Surroundings& room, int count, Random& random) {
+    const Vec east = anyPerpendicular(room.up), north = cross(room.up, east);
+    for (int k = 0; k < count; ++k) {
+        const double elevation = random.uniform(-0.5, 0.9), azimuth = random.uniform(-kPi, kPi);
+        const auto ce = static_cast<float>(std::cos(elevation)), se = static_cast<float>(std::sin(elevation));
+        Surroundings::Patch patch;
+        patch.toward = east * (ce * static_cast<float>(std::cos(azimuth))) + north * (ce * static_cast<float>(std::sin(azimuth))) + room.up * se;
+        const Vec x = normalize(cross(room.up, patch.toward)), y = cross(patch.toward, x);
+        patch.acrossX = x / pick(random, 0.12, 0.6);
+        patch.acrossY = y / pick(random, 0.12, 0.6);
+        patch.softness = pick(random, 0.08, 0.6);
+        // Dark tools and cupboards, some light walls and doors, now and then a colour.
+        const float bright = random.chance(0.55) ? pick(random, 0.05, 0.5) : pick(random, 1.2, 3.2);
+        const Vec tint = random.chance(0.3) ? Vec{pick(random, 0.3, 1.2), pick(random, 0.3, 1.1), pick(random, 0.3, 1.2)} : Vec{1, 1, 1};
+        patch.colour = room.wall * tint * bright;
+        room.patches.push_back(patch);
+    }
 }
 
 Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast, const RenderRequest& request, int threads) {
@@ -280,12 +299,12 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
     const double seenLength = (chord - view * view.dot(chord)).norm();
     const double sizeFactor = std::max(request.widthPx, request.heightPx) / 1600.0;
     const double focal = sizeFactor * std::exp(pose.uniform(std::log(1150), std::log(variety < 0.3 ? 2000 : 2900)));
-    const double wishedPx = sizeFactor * std::clamp(std::exp(pose.normal(std::log(kind == SceneKind::Bench ? 330 : 240), 0.28)), 150.0, 640.0);
+    const double wishedPx = sizeFactor * std::clamp(std::exp(pose.normal(std::log(kind == SceneKind::Bench ? 430 : 330), 0.26)), 200.0, 690.0);
     const double distance = std::max(focal * seenLength / wishedPx, 125.0);
     const double roll = kind == SceneKind::Bench ? pose.normal(0, 0.25) + (pose.chance(0.2) ? pose.integer(1, 3) * kPi / 2 : 0) : pose.normal(0, 0.12);
     // Nobody aims exactly.
     const Eigen::Vector3d sideways = view.unitOrthogonal(), upward = view.cross(sideways);
-    const double stray = 0.16 * std::min(variety, 1.2) * distance * request.heightPx / focal;
+    const double stray = 0.11 * std::min(variety, 1.2) * distance * request.heightPx / focal;
     const Eigen::Vector3d target = middle + sideways * clampedNormal(pose, 0, 0.5 * stray, 1.8) + upward * clampedNormal(pose, 0, 0.5 * stray, 1.8);
     Camera camera = lookAt(middle + view * distance, target, toEigen(frame.up), roll);
     camera.widthPx = request.widthPx;
@@ -308,6 +327,7 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
 
     // Compound on the teeth in the middle of the picture.
     looks.paste = drawPasteStyle(compound, request.marking, request.colour, variety);
+    if (request.marking == PasteMarking::Transferred) looks.landSmear *= 0.15f;  // the brush was on the pinion
     scene.states.assign(static_cast<std::size_t>(shape.teeth), ToothState::Bare);
     const int rolled = std::min(request.paintedTeeth, shape.teeth);
     const int fresh = kind == SceneKind::OpenedAxle && request.marking == PasteMarking::Wiped && compound.chance(0.6) ? compound.integer(1, 3) : 0;

@@ -29,6 +29,10 @@ struct Scene {
 /// Position in the picture's world (housing frame) of a flank point of tooth k.
 Eigen::Vector3d flankPosition(const RingFlank& flank, double u, double v, int tooth, const Scene& scene);
 
+/// Soft dark and bright shapes all around: what polished steel mirrors and what stands out of focus behind. Needs the
+/// room's `up` and `wall`.
+void addPatches(Surroundings& room, int count, Random& random);
+
 Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast, const RenderRequest& request,
                  int threads);
 

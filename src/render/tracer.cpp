@@ -12,7 +12,6 @@ constexpr float kPiF = 3.14159265f;
 constexpr int kBounces = 3;             // camera, and two reflections further
 constexpr float kIndirectLimit = 10;    // times the meter: brighter indirect glints are cut, single paths that would outshine a pixel
 constexpr float kLampLimit = 60;        // times the meter: a lamp mirrored in a wet edge; brighter ones burn out just the same
-constexpr int kSmoothReach = 3;         // pixels to each side
 constexpr int kDimensions = 10;
 
 /// Additive sequence of the generalised golden ratio (M. Roberts, 2018): even in every pair of dimensions.
@@ -25,6 +24,7 @@ public:
             std::array<double, kDimensions> values{};
             double power = 1;
             for (double& v : values) v = (power /= phi);
+            values[4] = 0.6180339887498949;  // the pick of the lamp: evenest by itself
             return values;
         }();
         for (int k = 0; k < kDimensions; ++k) {
@@ -42,34 +42,53 @@ private:
     std::array<double, kDimensions> shift_{}, step_{};
 };
 
+constexpr std::size_t kMaxLights = 12;
+using Shares = std::array<float, kMaxLights>;  ///< chance of each lamp to be picked
+
 struct LightPick {
-    std::vector<float> cumulative;
-    std::vector<float> share;
+    Shares share{};  ///< seen from nowhere in particular
     std::vector<Vec> normal;
     std::vector<float> area;
 };
 
 LightPick prepare(const World& world) {
     LightPick pick;
+    check(world.lights.size() <= kMaxLights, "too many lamps in the scene");
     float sum = 0;
-    for (const RectLight& light : world.lights) {
+    for (std::size_t i = 0; i < world.lights.size(); ++i) {
+        const RectLight& light = world.lights[i];
         const Vec centre = light.corner + (light.edgeX + light.edgeY) * 0.5f;
         const float power = luminance(light.radiance) * light.area() / std::max(1.0f, dot(centre, centre));
-        pick.share.push_back(std::sqrt(power));  // between even and by power: weak lamps still give soft shadows
-        sum += pick.share.back();
+        sum += pick.share[i] = std::sqrt(power);  // between even and by power
         pick.normal.push_back(light.normal());
         pick.area.push_back(light.area());
     }
-    float running = 0;
-    for (float& s : pick.share) {
-        s /= sum;
-        pick.cumulative.push_back(running += s);
-    }
+    for (float& s : pick.share) s /= std::max(sum, 1e-20f);
     return pick;
 }
 
+/// Chances by what each lamp would bring to this surface if nothing stood between; a part stays with the even chances,
+/// for large lamps whose middle is no fair sample.
+Shares sharesAt(const World& world, const LightPick& pick, const Bsdf& bsdf, Vec position) {
+    constexpr float kEven = 0.25f;
+    Shares shares{};
+    float sum = 0;
+    for (std::size_t i = 0; i < world.lights.size(); ++i) {
+        const RectLight& light = world.lights[i];
+        const Vec to = light.corner + (light.edgeX + light.edgeY) * 0.5f - position;
+        const float distance2 = dot(to, to);
+        const Vec d = to / std::sqrt(distance2);
+        const float facing = std::abs(dot(d, pick.normal[i])) + 0.05f;
+        sum += shares[i] = luminance(bsdf.evaluate(d).value * light.radiance) * pick.area[i] * facing / distance2;
+    }
+    for (std::size_t i = 0; i < world.lights.size(); ++i) {
+        shares[i] = sum > 0 ? kEven * pick.share[i] + (1 - kEven) * shares[i] / sum : pick.share[i];
+    }
+    return shares;
+}
+
 /// Radiance of the lamps and the room along a ray that hits nothing, and the chance that the lamp was picked directly.
-Vec beyond(const World& world, const LightPick& pick, Vec origin, Vec direction, float bsdfPdf) {
+Vec beyond(const World& world, const LightPick& pick, const Shares& shares, Vec origin, Vec direction, float bsdfPdf) {
     Vec sum = world.surroundings.radiance(direction);
     if (bsdfPdf <= 0) return sum;  // lamps themselves are not in the picture
     for (std::size_t i = 0; i < world.lights.size(); ++i) {
@@ -81,7 +100,7 @@ Vec beyond(const World& world, const LightPick& pick, Vec origin, Vec direction,
         const Vec q = origin + direction * t - light.corner;
         const float a = dot(q, light.edgeX) / dot(light.edgeX, light.edgeX), b = dot(q, light.edgeY) / dot(light.edgeY, light.edgeY);
         if (a < 0 || a > 1 || b < 0 || b > 1) continue;
-        const float lightPdf = pick.share[i] * t * t / (std::abs(facing) * pick.area[i]);
+        const float lightPdf = shares[i] * t * t / (std::abs(facing) * pick.area[i]);
         const float weight = bsdfPdf / (bsdfPdf + lightPdf);
         sum += light.radiance * weight;
     }
@@ -99,30 +118,37 @@ struct Feature {
     float distance = 0;
 };
 
-Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick, float meter, Vec origin, Vec direction,
+Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick, float meter, float pixelAngle, Vec origin, Vec direction,
                   const Sequence& sequence, int index, PixelRandom& random, Feature& feature) {
     Vec sum, weight{1, 1, 1};
     float pdf = 0;
+    Shares shares{};
     for (int bounce = 0; bounce < kBounces; ++bounce) {
         const auto hit = world.intersect(origin, direction);
         if (!hit) {
-            const Vec more = weight * beyond(world, pick, origin, direction, pdf);
+            const Vec more = weight * beyond(world, pick, shares, origin, direction, pdf);
             sum += bounce > 1 ? limited(more, kIndirectLimit * meter) : limited(more, kLampLimit * meter);
             if (bounce == 0) feature = {more / meter, -direction, 1e5f};
             break;
         }
-        const Surface surface = surfaceAt(*hit, looks, bounce == 0);
-        if (bounce == 0) feature = {surface.diffuse * 2.0f + surface.f0, surface.normal, hit->distance};
+        const float footprint = bounce > 0 ? kReflected : hit->distance * pixelAngle / std::max(0.3f, -dot(direction, hit->normal));
+        const Surface surface = surfaceAt(*hit, looks, footprint);
+        if (bounce == 0) {
+            // Relief that is meant to be seen guides the smoothing only where compound lies.
+            const bool flank = hit->material == Material::DriveFlank || hit->material == Material::CoastFlank;
+            feature = {surface.diffuse * 2.0f + surface.f0, flank ? surface.normal : hit->normal, hit->distance};
+        }
         const Vec toViewer = -direction;
         const Bsdf bsdf(surface, toViewer);
         const Vec start = hit->position + hit->geometric * 2e-3f;
         const auto number = [&](int k) { return bounce == 0 ? sequence.at(index, 4 + k) : random.uniform(); };
 
-        // One lamp, picked by its power.
-        if (!pick.cumulative.empty()) {
-            const float which = number(0);
+        // One lamp, picked by what it may bring.
+        if (!world.lights.empty()) {
+            shares = sharesAt(world, pick, bsdf, start);
+            float which = number(0);
             std::size_t i = 0;
-            while (i + 1 < pick.cumulative.size() && which >= pick.cumulative[i]) ++i;
+            while (i + 1 < world.lights.size() && which >= shares[i]) which -= shares[i++];
             const RectLight& light = world.lights[i];
             const Vec to = light.corner + light.edgeX * number(1) + light.edgeY * number(2) - start;
             const float distance = length(to);
@@ -130,7 +156,7 @@ Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick,
             const BsdfValue f = bsdf.evaluate(d);
             const float facing = std::abs(dot(d, pick.normal[i]));
             if (maxOf(f.value) > 0 && facing > 1e-4f && !world.blocked(start, d, distance * 0.999f)) {
-                const float lightPdf = pick.share[i] * distance * distance / (facing * pick.area[i]);
+                const float lightPdf = shares[i] * distance * distance / (facing * pick.area[i]);
                 const Vec more = weight * f.value * light.radiance * (1 / (lightPdf + f.pdf));
                 sum += limited(more, (bounce > 0 ? kIndirectLimit : kLampLimit) * meter);
             }
@@ -167,60 +193,91 @@ struct Traced {
     std::vector<float> variance;  ///< of the mean luminance
 };
 
-/// Mean over near pixels of the same kind of surface whose brightness differs no more than the noise explains.
-Radiance smoothed(const Traced& traced, float meter, int threads) {
-    Radiance result;
-    result.width = traced.width;
-    result.height = traced.height;
-    result.rgb.resize(traced.colour.size() * 3);
-    const auto clampedMean = [&](const std::vector<float>& values, int x, int y) {  // variance itself is noisy: 3 x 3 mean
-        float sum = 0;
-        int count = 0;
-        for (int j = std::max(0, y - 1); j <= std::min(traced.height - 1, y + 1); ++j) {
-            for (int i = std::max(0, x - 1); i <= std::min(traced.width - 1, x + 1); ++i) {
-                sum += values[static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(i)];
-                ++count;
-            }
-        }
-        return sum / static_cast<float>(count);
-    };
-    std::vector<float> spread(traced.variance.size());
-    parallelFor(traced.height, threads, [&](int y) {
-        for (int x = 0; x < traced.width; ++x) {
-            spread[static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x)] = clampedMean(traced.variance, x, y);
+std::vector<float> blurred(const std::vector<float>& values, int width, int height, int reach, int threads) {
+    std::vector<float> rows(values.size()), result(values.size());
+    const auto at = [width](int x, int y) { return static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x); };
+    parallelFor(height, threads, [&](int y) {
+        for (int x = 0; x < width; ++x) {
+            float sum = 0;
+            const int first = std::max(0, x - reach), last = std::min(width - 1, x + reach);
+            for (int i = first; i <= last; ++i) sum += values[at(i, y)];
+            rows[at(x, y)] = sum / static_cast<float>(last - first + 1);
         }
     });
+    parallelFor(height, threads, [&](int y) {
+        const int first = std::max(0, y - reach), last = std::min(height - 1, y + reach);
+        for (int x = 0; x < width; ++x) {
+            float sum = 0;
+            for (int j = first; j <= last; ++j) sum += rows[at(x, j)];
+            result[at(x, y)] = sum / static_cast<float>(last - first + 1);
+        }
+    });
+    return result;
+}
+
+/// One pass of smoothing: mean over pixels `step` apart of the same kind of surface, whose brightness differs no more
+/// than the noise explains. The variance becomes that of the mean.
+void smooth(Traced& traced, int step, float meter, int threads) {
+    constexpr int kReach = 2;
+    // The variance of a few samples is itself noisy: its mean over the surroundings is used.
+    const std::vector<float> spread = blurred(traced.variance, traced.width, traced.height, 3, threads);
+    std::vector<Vec> colour(traced.colour.size());
+    std::vector<float> variance(traced.variance.size());
     parallelFor(traced.height, threads, [&](int y) {
         for (int x = 0; x < traced.width; ++x) {
             const auto own = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
             const Feature& f = traced.feature[own];
-            const float level = luminance(traced.colour[own]);
-            const float floor = 1e-5f * meter * meter;
-            const float colourScale = 1 / (0.0016f + 0.02f * dot(f.colour, f.colour));
+            const float level = luminance(traced.colour[own]), floor = 2e-5f * meter * meter;
+            const float colourScale = 1 / (0.0016f + 0.02f * dot(f.colour, f.colour)), depthScale = 1 / (0.01f * f.distance * static_cast<float>(step));
             Vec sum;
-            float weights = 0;
-            for (int j = std::max(0, y - kSmoothReach); j <= std::min(traced.height - 1, y + kSmoothReach); ++j) {
-                for (int i = std::max(0, x - kSmoothReach); i <= std::min(traced.width - 1, x + kSmoothReach); ++i) {
+            float weights = 0, varianceSum = 0;
+            for (int dy = -kReach; dy <= kReach; ++dy) {
+                const int j = y + dy * step;
+                if (j < 0 || j >= traced.height) continue;
+                for (int dx = -kReach; dx <= kReach; ++dx) {
+                    const int i = x + dx * step;
+                    if (i < 0 || i >= traced.width) continue;
                     const auto other = static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(i);
                     const Feature& g = traced.feature[other];
                     const Vec dc = g.colour - f.colour, dn = g.normal - f.normal;
-                    const float dd = (g.distance - f.distance) / (0.01f * f.distance);
-                    const float dl = luminance(traced.colour[other]) - level;
-                    const float e = dot(dc, dc) * colourScale + dot(dn, dn) * 160.0f + dd * dd + dl * dl / (4 * (spread[own] + spread[other]) + floor) +
-                                    0.06f * static_cast<float>((i - x) * (i - x) + (j - y) * (j - y));
-                    if (e > 8) continue;
+                    const float dd = (g.distance - f.distance) * depthScale, dl = luminance(traced.colour[other]) - level;
+                    const float e = dot(dc, dc) * colourScale + dot(dn, dn) * 160.0f + dd * dd + dl * dl / (5 * (spread[own] + spread[other]) + floor) +
+                                    0.12f * static_cast<float>(dx * dx + dy * dy);
+                    if (e > 7) continue;
                     const float w = std::exp(-e);
                     sum += traced.colour[other] * w;
                     weights += w;
+                    varianceSum += w * w * traced.variance[other];
                 }
             }
-            const Vec c = sum / weights;
-            result.rgb[3 * own] = c.x;
-            result.rgb[3 * own + 1] = c.y;
-            result.rgb[3 * own + 2] = c.z;
+            colour[own] = sum / weights;
+            variance[own] = varianceSum / (weights * weights);
         }
     });
-    return result;
+    traced.colour = std::move(colour);
+    traced.variance = std::move(variance);
+}
+
+/// A pixel far brighter than all its neighbours is one lucky path, not a glint: it comes down to theirs.
+void calmOutliers(Traced& traced, int threads) {
+    std::vector<Vec> colour = traced.colour;
+    parallelFor(traced.height, threads, [&](int y) {
+        for (int x = 0; x < traced.width; ++x) {
+            float top = 0;
+            for (int j = std::max(0, y - 1); j <= std::min(traced.height - 1, y + 1); ++j) {
+                for (int i = std::max(0, x - 1); i <= std::min(traced.width - 1, x + 1); ++i) {
+                    if (i == x && j == y) continue;
+                    top = std::max(top, luminance(traced.colour[static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(i)]));
+                }
+            }
+            const auto own = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
+            const float level = luminance(traced.colour[own]);
+            if (level <= 1.2f * top) continue;
+            colour[own] = traced.colour[own] * (1.2f * top / level);
+            traced.variance[own] *= (top / level) * (top / level);
+        }
+    });
+    traced.colour = std::move(colour);
 }
 
 float tent(float r) { return r < 0.5f ? std::sqrt(2 * r) - 1 : 1 - std::sqrt(2 - 2 * r); }
@@ -253,6 +310,7 @@ void parallelFor(int count, int threads, const std::function<void(int)>& work) {
 
 Radiance trace(const World& world, const Looks& looks, const Camera& camera, int samples, std::uint64_t seed, int threads) {
     const LightPick pick = prepare(world);
+    const auto pixelAngle = static_cast<float>(1 / camera.focalPx);
     const Vec right = asVec(camera.right), down = asVec(camera.down), forward = cross(right, down), eye = asVec(camera.origin);
     const auto path = [&](double px, double py, float meter, const Sequence& sequence, int i, PixelRandom& random, Feature& feature) {
         Vec direction = asVec(camera.direction({px, py})), origin = eye;
@@ -262,7 +320,7 @@ Radiance trace(const World& world, const Looks& looks, const Camera& camera, int
             origin = eye + right * (r * std::cos(a)) + down * (r * std::sin(a));
             direction = normalize(focus - origin);
         }
-        return radianceAlong(world, looks, pick, meter, origin, direction, sequence, i, random, feature);
+        return radianceAlong(world, looks, pick, meter, pixelAngle, origin, direction, sequence, i, random, feature);
     };
 
     // First a coarse look, as a light meter takes it.
@@ -327,7 +385,13 @@ Radiance trace(const World& world, const Looks& looks, const Camera& camera, int
             traced.feature[pixel] = {mean.colour / n, mean.normal / n, mean.distance / n};
         }
     });
-    Radiance result = smoothed(traced, meter, threads);
+    calmOutliers(traced, threads);
+    for (const int step : {1, 3}) smooth(traced, step, meter, threads);
+    Radiance result;
+    result.width = traced.width;
+    result.height = traced.height;
+    result.rgb.reserve(3 * pixels);
+    for (const Vec& c : traced.colour) result.rgb.insert(result.rgb.end(), {c.x, c.y, c.z});
     result.meter = meter;
     return result;
 }

@@ -134,12 +134,16 @@ bool World::blocked(Vec origin, Vec direction, float distance) const {
 
 Vec Surroundings::radiance(Vec d) const {
     const float height = dot(d, up);
-    // Walls between floor and ceiling, with soft lighter and darker shapes.
-    const float toCeiling = smoothstep(0.25f, 0.55f, height), toFloor = smoothstep(0.05f, 0.35f, -height);
+    const float toCeiling = smoothstep(0.2f, 0.6f, height), toFloor = smoothstep(0.05f, 0.4f, -height);
     Vec colour = mix(mix(wall, ceiling, toCeiling), floor, toFloor);
-    const float a = noise(blobOffset + d * 2.2f), b = noise(blobOffset + Vec{31, 7, 3} + d * 5.0f);
-    const float shapes = smoothstep(-0.05f, 0.12f, a) + 0.6f * smoothstep(0.0f, 0.08f, b);
-    return colour * (1 - 0.6f * blobStrength + blobStrength * shapes);
+    for (const Patch& patch : patches) {
+        const float front = dot(d, patch.toward);
+        if (front < 0.3f) continue;
+        const float x = std::abs(dot(d, patch.acrossX) / front), y = std::abs(dot(d, patch.acrossY) / front);
+        if (x > 1 || y > 1) continue;
+        colour = mix(colour, patch.colour, smoothstep(1, 1 - patch.softness, x) * smoothstep(1, 1 - patch.softness, y));
+    }
+    return colour;
 }
 
 }  // namespace shimsight::render

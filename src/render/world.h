@@ -31,8 +31,13 @@ struct RectLight {
 struct Surroundings {
     Vec up{0, 0, 1};
     Vec ceiling, wall, floor;
-    Vec blobOffset;          ///< places the soft shapes of cupboards, doors and windows
-    float blobStrength = 0.5f;
+    /// A cupboard, door or poster far off: a soft rectangle in the directions about `toward`.
+    struct Patch {
+        Vec toward, acrossX, acrossY;  ///< the axes over the half sizes
+        Vec colour;
+        float softness = 0.2f;
+    };
+    std::vector<Patch> patches;
     Vec radiance(Vec direction) const;
 };
 
