@@ -1,8 +1,6 @@
 /// Writes the files that the command-line cases need into the folder named: good photos, and every kind of bad one.
-/// Nothing here is shared with the renderer: the flanks are ellipses of contact on painted quadrilaterals.
 #include <algorithm>
 #include <array>
-#include <cmath>
 #include <cstdio>
 #include <filesystem>
 #include <string>
@@ -13,80 +11,16 @@
 #include "shimsight/photo.h"
 #include "shimsight/records.h"
 #include "shimsight/tooth_contact.h"
+#include "support/drawn_photo.h"
 
 using namespace shimsight;
+using namespace shimsight::test;
 
 namespace {
-
-constexpr int kWidth = 1200, kHeight = 900;
-
-struct DrawnFlank {
-    std::array<PixelPoint, 4> corners;  ///< toe-root, toe-tip, heel-tip, heel-root
-    double u, v;                        ///< centre of the contact
-};
-
-/// Place in the flank of a pixel, by a few Newton steps on the bilinear patch.
-PixelPoint placeIn(const DrawnFlank& flank, double x, double y) {
-    const auto& c = flank.corners;
-    double u = 0.5, v = 0.5;
-    for (int i = 0; i < 8; ++i) {
-        const double px = (1 - u) * ((1 - v) * c[0].x + v * c[1].x) + u * ((1 - v) * c[3].x + v * c[2].x) - x;
-        const double py = (1 - u) * ((1 - v) * c[0].y + v * c[1].y) + u * ((1 - v) * c[3].y + v * c[2].y) - y;
-        const double xu = (1 - v) * (c[3].x - c[0].x) + v * (c[2].x - c[1].x);
-        const double yu = (1 - v) * (c[3].y - c[0].y) + v * (c[2].y - c[1].y);
-        const double xv = (1 - u) * (c[1].x - c[0].x) + u * (c[2].x - c[3].x);
-        const double yv = (1 - u) * (c[1].y - c[0].y) + u * (c[2].y - c[3].y);
-        const double det = xu * yv - xv * yu;
-        if (std::abs(det) < 1e-9) break;
-        u -= (px * yv - py * xv) / det;
-        v -= (xu * py - yu * px) / det;
-    }
-    return {u, v};
-}
-
-Picture drawn(const std::vector<DrawnFlank>& flanks, std::uint64_t seed) {
-    Random random(seed);
-    Picture picture{kWidth, kHeight, std::vector<std::uint8_t>(3U * kWidth * kHeight)};
-    const std::array<double, 3> steel{118, 116, 112}, paste{205, 160, 40}, dark{58, 57, 55};
-    for (int y = 0; y < kHeight; ++y) {
-        double grain = 0;
-        for (int x = 0; x < kWidth; ++x) {
-            grain = 0.7 * grain + random.normal(0, 7);
-            std::array<double, 3> colour = dark;
-            for (const DrawnFlank& flank : flanks) {
-                const PixelPoint at = placeIn(flank, x + 0.5, y + 0.5);
-                if (at.x < -0.03 || at.x > 1.03 || at.y < -0.06 || at.y > 1.06) continue;
-                const double r = std::hypot((at.x - flank.u) / 0.27, (at.y - flank.v) / 0.3);
-                const double wiped = std::clamp(0.5 + 7 * (1 - r), 0.0, 1.0) * 0.92;
-                for (std::size_t k = 0; k < 3; ++k)
-                    colour[k] = wiped * (steel[k] + 2 * grain) + (1 - wiped) * (paste[k] + 0.4 * grain);
-            }
-            const double light = 1.1 - 0.25 * x / kWidth;
-            for (std::size_t k = 0; k < 3; ++k)
-                picture.rgb[3 * (static_cast<std::size_t>(y) * kWidth + static_cast<std::size_t>(x)) + k] =
-                    static_cast<std::uint8_t>(std::clamp(colour[k] * light + random.normal(0, 2), 0.0, 255.0));
-        }
-    }
-    return picture;
-}
 
 using Bytes = std::vector<std::uint8_t>;
 
 Bytes bytesOf(const std::string& text) { return {text.begin(), text.end()}; }
-
-/// Three teeth of one side of a right-hand ring gear, one above the other. Seen from outside with the tip up, the toe lies
-/// on the right of a drive flank and on the left of a coast flank.
-std::vector<DrawnFlank> threeTeeth(Side side, double u, double v) {
-    std::vector<DrawnFlank> flanks;
-    for (int k = 0; k < 3; ++k) {
-        const double y = 120 + 260 * k, x = 180 + 20 * k;
-        DrawnFlank flank{{PixelPoint{x, y + 180}, {x + 6, y + 20}, {x + 800, y}, {x + 812, y + 190}}, u + 0.01 * k, v};
-        if (side == Side::Drive)
-            for (PixelPoint& corner : flank.corners) corner.x = kWidth - corner.x;
-        flanks.push_back(flank);
-    }
-    return flanks;
-}
 
 std::vector<MarkedFlank> marked(const std::vector<DrawnFlank>& flanks, std::optional<Side> side,
                                 const std::string& photo) {
@@ -179,7 +113,9 @@ int main(int argc, char** argv) {
     write("small-map.png", png);
     write("empty-map.png",
           encodePngGrey(kMapWidth, kMapHeight, Bytes(static_cast<std::size_t>(kMapWidth) * kMapHeight, 0)));
-    write("grey.jpg", encodeJpeg(Picture{kWidth, kHeight, std::vector<std::uint8_t>(3U * kWidth * kHeight, 120)}, 90));
+    write("grey.jpg",
+          encodeJpeg(
+              Picture{kDrawnWidth, kDrawnHeight, std::vector<std::uint8_t>(3U * kDrawnWidth * kDrawnHeight, 120)}, 90));
     std::filesystem::create_directories(folder / "folder.jpg");
 
     const auto outlineWith = [&](const std::string& name, std::array<PixelPoint, 4> corners) {
