@@ -9,7 +9,7 @@ namespace shimsight::advice {
 
 namespace {
 
-constexpr double kThickestShimMm = 10;
+constexpr double kThinnestShimMm = 0.001, kThickestShimMm = 10;
 
 int grains(double mm) { return static_cast<int>(std::lround(mm / kShimGrainMm)); }
 
@@ -36,13 +36,14 @@ std::string_view shimPlaceInWords(PinionShim where) {
 }
 
 ShimStacks::ShimStacks(const std::vector<double>& shimsMm) {
-    for (const double mm : shimsMm) {
-        if (!std::isfinite(mm) || mm < kShimGrainMm || mm > kThickestShimMm)
+    sizesMm_ = shimsMm;
+    std::sort(sizesMm_.begin(), sizesMm_.end());
+    for (const double mm : sizesMm_)
+        if (!std::isfinite(mm) || mm < kThinnestShimMm || mm > kThickestShimMm)
             throw InputError("build.shims_mm: every shim must be between 0.001 and 10 mm thick.");
-        sizes_.push_back(grains(mm));
-    }
-    std::sort(sizes_.begin(), sizes_.end());
-    sizes_.erase(std::unique(sizes_.begin(), sizes_.end()), sizes_.end());
+    sizesMm_.erase(std::unique(sizesMm_.begin(), sizesMm_.end(), [](double a, double b) { return grains(a) == grains(b); }),
+                   sizesMm_.end());
+    for (const double mm : sizesMm_) sizes_.push_back(grains(mm));
     if (sizes_.empty()) return;
 
     // Level by level: totals of exactly n shims that fewer do not make.
@@ -77,10 +78,10 @@ std::vector<double> ShimStacks::stackFor(double totalMm) const {
     while (total > 0) {
         const int left = fewest_[static_cast<std::size_t>(total)] - 1;
         // The thickest shim that leaves a rest which one shim fewer can make.
-        for (auto size = sizes_.rbegin(); size != sizes_.rend(); ++size) {
-            const int rest = total - *size;
+        for (std::size_t i = sizes_.size(); i-- > 0;) {
+            const int rest = total - sizes_[i];
             if (rest < 0 || (rest == 0) != (left == 0) || fewest_[static_cast<std::size_t>(rest)] != left) continue;
-            stack.push_back(static_cast<double>(*size) * kShimGrainMm);
+            stack.push_back(sizesMm_[i]);
             total = rest;
             break;
         }

@@ -19,8 +19,8 @@ std::string_view shimPlaceInWords(PinionShim where);
 
 /// Most shims in one stack: more creep and fret (common practice, no source).
 inline constexpr int kMostShims = 5;
-/// Shims are told apart to a micrometre.
-inline constexpr double kShimGrainMm = 0.001;
+/// Thicknesses are added up in this grain, so that inch shims given to four decimals of a millimetre stay exact.
+inline constexpr double kShimGrainMm = 0.0001;
 
 /// Every total that one to kMostShims shims of the sizes on hand can make, with the fewest shims for each. A size may be
 /// used more than once. Exact to kShimGrainMm.
@@ -39,7 +39,8 @@ public:
     std::vector<double> stackFor(double totalMm) const;
 
 private:
-    std::vector<int> sizes_;           ///< ascending, in grains, each once
+    std::vector<int> sizes_;            ///< ascending, in grains, each once
+    std::vector<double> sizesMm_;       ///< the same as given
     std::vector<std::uint8_t> fewest_;  ///< shims for a total in grains; 0 = cannot be made
     std::vector<double> totalsMm_;
 };

@@ -73,11 +73,13 @@ inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& 
     return pattern;
 }
 
-/// A trial from the prior in which both sides show a mark.
-inline Trial drawTrial(const ToothContact& contact, const advice::Prior& prior, const ReadingNoise& noise, Random& random) {
+/// A trial from the prior in which both sides show a mark. `scatter` widens everything but the depth and the backlash: more
+/// than 1 is a worse world than the advice expects.
+inline Trial drawTrial(const ToothContact& contact, const advice::Prior& prior, const ReadingNoise& noise, Random& random,
+                       double scatter = 1) {
     for (;;) {
         advice::Z z;
-        for (int i = 0; i < advice::kUnknowns; ++i) z[i] = random.normal();
+        for (int i = 0; i < advice::kUnknowns; ++i) z[i] = (i == advice::kDepth || i == advice::kBacklash ? 1 : scatter) * random.normal();
         Trial trial;
         trial.truth = prior.setUp(z);
         std::array<std::optional<Pattern>, 2> read;

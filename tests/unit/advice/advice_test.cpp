@@ -97,6 +97,26 @@ TEST_CASE("a pinion too deep or too shallow is found and the shim turns it back,
     CHECK(says(advice.because, " mm)"));
 }
 
+TEST_CASE("marks of the exact solver, which the advice does not use, give the depth back") {
+    const Cut cut = GENERATE(Cut::FaceMilled, Cut::FaceHobbed);
+    const double depth = GENERATE(-0.15, 0.10);
+    const ToothContact contact(demonstrationSet(cut));
+    const GearSet& set = contact.gearSet();
+    const double backlash = set.limits.backlashMm.middle();
+    const SetupError error{depth, contact.ringMoveForConstantBacklashMm(depth), 0, 0};
+    TrialObservation trial;
+    trial.drive = measurePattern(contact.exactMap(Side::Drive, error, set.modification[0]));
+    trial.coast = measurePattern(contact.exactMap(Side::Coast, error, set.modification[1]));
+    trial.backlashMm = backlash;
+    REQUIRE(trial.drive);
+    REQUIRE(trial.coast);
+    const Advice advice = advise({&contact}, trial);
+    CAPTURE(static_cast<int>(cut), depth, advice.depthErrorMm.best);
+    CHECK(std::abs(advice.depthErrorMm.best - depth) < 0.0254);
+    CHECK(advice.verdict == Verdict::Change);
+    CHECK(advice.shim.thicknessChangeMm * depth < 0);
+}
+
 TEST_CASE("the ring gear move and the shim change lead to the target backlash") {
     const ToothContact& contact = milledContact();
     const TrialObservation trial = observed(contact, {0.15, 0, 0, 0}, 0.30);

@@ -78,6 +78,11 @@ TEST_CASE("only changes that can be stacked are offered") {
         CHECK(changes.front() == Approx(-0.04));
         CHECK(changes.back() == Approx(0.10));
     }
+    SECTION("inch shims, in millimetres to four decimals") {
+        const ShimStacks inches({0.0762, 0.127, 0.254, 0.762});
+        CHECK(inches.stackFor(0.9906) == std::vector<double>{0.762, 0.0762, 0.0762, 0.0762});
+        CHECK(inches.fewestFor(0.9900) == 0);
+    }
     CHECK_THROWS_AS(ShimStacks({0.1, -0.2}), InputError);
     CHECK_THROWS_AS(ShimStacks({0.1, 20}), InputError);
 }
