@@ -20,6 +20,9 @@ constexpr double kOffLength = 0.06, kOffHeight = 0.06;
 /// large-cutter milled ones do (contact model, section 5).
 constexpr double kHobbedCurvature = 0.75, kLargeCutterCurvature = 1.20;
 
+/// A change with less chance than this comes with a warning.
+constexpr double kSmallChance = 0.35;
+
 /// The less likely cut is given its own estimate from this chance on.
 constexpr double kWorthAWord = 0.05;
 
@@ -385,6 +388,8 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
             text.push_back(backlashSentence(f, advice) + " " + ringWords(f, advice));
             text.push_back("The chance that the next pattern is acceptable: " + chance(advice.chanceAcceptableNext) + " (left as it is: " +
                            chance(advice.chanceAcceptableNow) + ").");
+            if (advice.chanceAcceptableNext < kSmallChance)
+                text.push_back("That is a small chance: before the axle comes apart, read the marks and the backlash once more, and check the housing and the bearing seats.");
             break;
         case Verdict::NoShimWillHelp:
             text.push_back(conflictSentence(f, set.limits));
