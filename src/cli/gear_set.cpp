@@ -153,8 +153,7 @@ void readTeeth(const std::string& text, GearSetData& data) {
     int pinion = 0, ring = 0, used = 0;
     if (text.size() > 20 || std::sscanf(text.c_str(), "%d/%d%n", &pinion, &ring, &used) != 2 ||
         static_cast<std::size_t>(used) != text.size())
-        throw InputError("--teeth: \"" + text.substr(0, 40) +
-                         "\" is not two tooth counts such as 11/43 (pinion/ring gear).");
+        throw InputError("\"" + text.substr(0, 40) + "\" is not two tooth counts such as 11/43 (pinion/ring gear).");
     data.pinionTeeth = std::min(pinion, ring);
     data.ringTeeth = std::max(pinion, ring);
 }
@@ -205,7 +204,7 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
         try {
             readTeeth(*wanted.teeth, data);
         } catch (const InputError& error) {
-            throw UsageError(error.what());
+            throw UsageError("--teeth: " + std::string(error.what()));
         }
     }
     std::error_code ignored;

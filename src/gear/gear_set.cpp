@@ -162,6 +162,7 @@ GearSet completeGearSet(const GearSetData& data) {
     validate(data);
     GearSet set;
     std::vector<std::string>& assumed = set.assumed;
+    assumed = data.assumed;
     set.name = data.name.empty() ? "unnamed gear set" : data.name;
     set.pinionTeeth = data.pinionTeeth;
     set.ringTeeth = data.ringTeeth;

@@ -55,10 +55,24 @@ T orElse(const std::optional<T>& value, T fallback) {
     return value ? *value : fallback;
 }
 
-Modification readModification(ObjectReader reader) {
+/// The field, or `fallback`, which is then noted in `assumed` in the words `what`.
+template <typename T>
+T orAssumed(const std::optional<T>& value, T fallback, const std::string& what, std::vector<std::string>& assumed) {
+    if (!value) assumed.push_back(what);
+    return value ? *value : fallback;
+}
+
+std::string shownMm(double value) { return formatLength(Length::fromMm(value)); }
+
+Modification readModification(ObjectReader reader, const std::string& side, std::vector<std::string>& assumed) {
     Modification result;
-    result.lengthCrownUm = orElse(reader.number("length_crown_um", kCrownUm), result.lengthCrownUm);
-    result.profileCrownUm = orElse(reader.number("profile_crown_um", kCrownUm), result.profileCrownUm);
+    const auto crown = [&](std::string_view key, double fallback) {
+        return orAssumed(reader.number(key, kCrownUm), fallback,
+                         std::string(key) + " of the " + side + " side: a usual value", assumed);
+    };
+    result.lengthCrownUm = crown("length_crown_um", result.lengthCrownUm);
+    result.profileCrownUm = crown("profile_crown_um", result.profileCrownUm);
+    // No bias and no shift is the plain case, not a guess that needs a word.
     result.biasUm = orElse(reader.number("bias_um", kCrownUm), result.biasUm);
     result.lengthShift = orElse(reader.number("length_shift", kShift), result.lengthShift);
     result.profileShift = orElse(reader.number("profile_shift", kShift), result.profileShift);
@@ -66,39 +80,54 @@ Modification readModification(ObjectReader reader) {
     return result;
 }
 
-Build readBuild(ObjectReader reader) {
+Build readBuild(ObjectReader reader, std::vector<std::string>& assumed) {
     Build build;
-    build.pinionShim = orElse(reader.choice("pinion_shim", kShimWords), build.pinionShim);
-    build.carrier = orElse(reader.choice("carrier", kCarrierWords), build.carrier);
+    build.pinionShim = orAssumed(reader.choice("pinion_shim", kShimWords), build.pinionShim,
+                                 "pinion shim: behind the pinion head", assumed);
+    build.carrier = orAssumed(reader.choice("carrier", kCarrierWords), build.carrier,
+                              "backlash: set by threaded adjusters", assumed);
+    std::optional<double> pitch;
     if (std::optional<ObjectReader> adjuster = reader.object("adjuster")) {
-        build.adjusterThreadPitchMm =
-            orElse(adjuster->number("thread_pitch_mm", {0.1, 10}), build.adjusterThreadPitchMm);
+        pitch = adjuster->number("thread_pitch_mm", {0.1, 10});
         build.adjusterNotches = orElse(adjuster->integer("notches", kNotches), build.adjusterNotches);
         adjuster->finish();
     }
+    if (pitch)
+        build.adjusterThreadPitchMm = *pitch;
+    else if (build.carrier == CarrierSetting::ThreadedAdjusters)
+        assumed.push_back("adjusters: thread pitch " + shownMm(build.adjusterThreadPitchMm));
     build.shimsMm = reader.numbers("shims_mm", kShimMm, kMostShims);
+    if (build.shimsMm.empty()) assumed.emplace_back("shims on hand: any thickness");
     reader.finish();
     return build;
 }
 
-Limits readLimits(ObjectReader reader) {
+Limits readLimits(ObjectReader reader, std::vector<std::string>& assumed) {
     Limits limits;
-    limits.backlashMm = orElse(reader.interval("backlash_mm", kClearanceMm), limits.backlashMm);
+    limits.backlashMm = orAssumed(reader.interval("backlash_mm", kClearanceMm), limits.backlashMm,
+                                  "backlash limits: " + shownMm(limits.backlashMm.low) + " to " +
+                                      shownMm(limits.backlashMm.high) + "; the maker's sheet comes first",
+                                  assumed);
     limits.backlashVariationMm =
-        orElse(reader.number("backlash_variation_mm", kClearanceMm), limits.backlashVariationMm);
-    limits.ringRunoutMm = orElse(reader.number("ring_runout_mm", kClearanceMm), limits.ringRunoutMm);
+        orAssumed(reader.number("backlash_variation_mm", kClearanceMm), limits.backlashVariationMm,
+                  "backlash variation: at most " + shownMm(limits.backlashVariationMm), assumed);
+    limits.ringRunoutMm = orAssumed(reader.number("ring_runout_mm", kClearanceMm), limits.ringRunoutMm,
+                                    "ring gear runout: at most " + shownMm(limits.ringRunoutMm), assumed);
     if (std::optional<ObjectReader> preload = reader.object("pinion_preload_nm")) {
         limits.preloadNewNm = preload->interval("new", kTorqueNm);
         limits.preloadUsedNm = preload->interval("used", kTorqueNm);
         preload->finish();
     }
-    if (std::optional<ObjectReader> rule = reader.object("acceptance")) {
+    std::optional<ObjectReader> rule = reader.object("acceptance");
+    if (rule) {
         AcceptanceRule& acceptance = limits.acceptance;
         acceptance.toeHeel = orElse(rule->interval("toe_heel", kFraction), acceptance.toeHeel);
         acceptance.rootTip = orElse(rule->interval("root_tip", kFraction), acceptance.rootTip);
         acceptance.length = orElse(rule->interval("length", kFraction), acceptance.length);
         acceptance.mayRunOff = orElse(rule->boolean("may_run_off"), acceptance.mayRunOff);
         rule->finish();
+    } else {
+        assumed.emplace_back("when a pattern is good enough: the published descriptions with usual margins");
     }
     reader.finish();
     return limits;
@@ -165,12 +194,12 @@ GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName) {
     if (std::optional<ObjectReader> modification = reader.object("modification")) {
         for (const auto& [word, side] : kSideWords) {
             if (std::optional<ObjectReader> one = modification->object(word))
-                data.modification[index(side)] = readModification(*one);
+                data.modification[index(side)] = readModification(*one, std::string(word), data.assumed);
         }
         modification->finish();
     }
-    if (std::optional<ObjectReader> build = reader.object("build")) data.build = readBuild(*build);
-    if (std::optional<ObjectReader> limits = reader.object("limits")) data.limits = readLimits(*limits);
+    if (std::optional<ObjectReader> build = reader.object("build")) data.build = readBuild(*build, data.assumed);
+    if (std::optional<ObjectReader> limits = reader.object("limits")) data.limits = readLimits(*limits, data.assumed);
     data.sources = reader.texts("sources", kMostSources);
     reader.finish();
     return result;

@@ -209,6 +209,27 @@ TEST_CASE("the gear sets lie in the class of their cut", "[records]") {
     CHECK(count >= 6);
 }
 
+TEST_CASE("parts that a file leaves out are listed as assumed", "[records]") {
+    const GearSet set = completeGearSet(
+        parseGearSet(small(R"("build": {"carrier": "carrier-shims"}, "limits": {"backlash_mm": [0.1, 0.2]},
+        "modification": {"drive": {"length_crown_um": 20}})"),
+                     "axle.json"));
+    std::string all;
+    for (const std::string& line : set.assumed) all += line + "\n";
+    INFO(all);
+    CHECK(all.find("pinion shim: behind the pinion head") != std::string::npos);
+    CHECK(all.find("shims on hand") != std::string::npos);
+    CHECK(all.find("ring gear runout: at most 0.002 in (0.05 mm)") != std::string::npos);
+    CHECK(all.find("when a pattern is good enough") != std::string::npos);
+    CHECK(all.find("profile_crown_um of the drive side") != std::string::npos);
+    CHECK(all.find("crowning of the coast side") != std::string::npos);
+    CHECK(all.find("backlash limits") == std::string::npos);
+    CHECK(all.find("adjusters") == std::string::npos);
+    CHECK(all.find("length_crown_um") == std::string::npos);
+    for (const char* name : {"lab-van-rear-axle-a.json", "lab-light-truck-rear-axle.json"})
+        CHECK(loadGearSet(kSets + name).assumed.empty());
+}
+
 TEST_CASE("a gear-set file that cannot be opened names itself", "[records]") {
     CHECK_THROWS_WITH(loadGearSet("no/such.json"), Catch::Contains("no/such.json"));
     CHECK_THROWS_WITH(loadGearSet(kSets), Catch::Contains("folder"));
