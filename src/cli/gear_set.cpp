@@ -27,6 +27,7 @@ constexpr std::array kCarrierWords{std::pair{"threaded-adjusters", CarrierSettin
 template <typename T, std::size_t N>
 std::vector<std::string> wordsOf(const std::array<std::pair<const char*, T>, N>& pairs) {
     std::vector<std::string> words;
+    words.reserve(N);
     for (const auto& [word, value] : pairs) words.emplace_back(word);
     return words;
 }

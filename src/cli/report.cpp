@@ -43,13 +43,30 @@ std::string runsOffWords(const RunsOff& off) {
 }
 
 /// A chance as a person reads it: nothing is quite sure.
-std::string percent(double chance) { return printed("%.0f %%", 100 * std::clamp(chance, 0.01, 0.99)); }
+std::string percent(double chance) {
+    if (chance < 0.01) return "under 1 %";
+    if (chance > 0.99) return "over 99 %";
+    return printed("%.0f %%", 100 * chance);
+}
 
-std::string estimateWords(const Estimate& estimate) {
-    const char* direction = estimate.best >= 0 ? "deeper" : "shallower (away from the ring gear)";
-    return mm(std::abs(estimate.best)) + " " + direction + "; 90 % interval " +
-           formatLength(Length::fromMm(estimate.low90), true) + " to " +
-           formatLength(Length::fromMm(estimate.high90), true) + ", + is deeper";
+std::string intervalWords(const Estimate& estimate) {
+    return "90 % interval " + formatLength(Length::fromMm(estimate.low90), true) + " to " +
+           formatLength(Length::fromMm(estimate.high90), true);
+}
+
+/// The move to make.
+std::string moveWords(const Estimate& move) {
+    const char* direction = move.best >= 0 ? "deeper" : "shallower (away from the ring gear)";
+    return "Depth the pinion should move: " + mm(std::abs(move.best)) + " " + direction + "; " + intervalWords(move) +
+           ", + is deeper.";
+}
+
+/// The error found, where no move is made.
+std::string errorWords(const Estimate& error) {
+    const std::string found = std::abs(error.best) < kNoMoveMm
+                                  ? "none found"
+                                  : mm(std::abs(error.best)) + (error.best > 0 ? " too deep" : " too shallow");
+    return "Pinion depth error: " + found + "; " + intervalWords(error) + ", + is too deep.";
 }
 
 std::string notchWords(const char* side, double notches, bool known) {
@@ -101,10 +118,13 @@ std::string bulletList(const std::string& title, const std::vector<std::string>&
 
 std::string patternTable(const std::optional<Pattern>& drive, const std::optional<Pattern>& coast) {
     if (!drive && !coast) return {};
-    std::string text = printed("  %-34s %-24s %-24s\n", "", "drive side", "coast side");
+    std::string text;
+    const auto addRow = [&](const char* label, const std::string& first, const std::string& second) {
+        text += printed("  %-34s %-24s %s\n", label, first.c_str(), second.c_str());
+    };
+    addRow("", "drive side", "coast side");
     const auto line = [&](const char* label, const std::function<std::string(const Pattern&)>& value) {
-        text += printed("  %-34s %-24s %-24s\n", label, drive ? value(*drive).c_str() : "-",
-                        coast ? value(*coast).c_str() : "-");
+        addRow(label, drive ? value(*drive) : "-", coast ? value(*coast) : "-");
     };
     const auto withError = [](double value, double sigma) {
         return sigma > 0 ? printed("%.2f +/- %.2f", value, kShownSigmas * sigma) : printed("%.2f", value);
@@ -120,7 +140,8 @@ std::string patternTable(const std::optional<Pattern>& drive, const std::optiona
     line("length, share of the face width", [](const Pattern& p) { return printed("%.0f %%", 100 * p.length); });
     line("height, share of the tooth depth", [](const Pattern& p) { return printed("%.0f %%", 100 * p.height); });
     line("marked area", [](const Pattern& p) { return printed("%.0f %%", 100 * p.area); });
-    line("tilt, + heel end nearer the tip", [](const Pattern& p) { return printed("%+.0f degrees", p.tiltDeg); });
+    line("tilt, + heel end nearer the tip",
+         [](const Pattern& p) { return printed("%+.0f degrees", std::round(p.tiltDeg) + 0.0); });
     line("runs off", [](const Pattern& p) { return runsOffWords(p.runsOff); });
     if ((drive && drive->teeth > 1) || (coast && coast->teeth > 1)) {
         line("teeth read", [](const Pattern& p) { return std::to_string(p.teeth); });
@@ -180,15 +201,24 @@ std::string adviceText(const Advice& advice, const GearSet& gearSet, const std::
         }
     }
     text += "\nHow sure\n";
-    if (advice.verdict != Verdict::MeasureAgain) {
-        step("Depth the pinion should move: " + estimateWords(advice.pinionDepthChangeMm) + ".");
-        if (advice.verdict == Verdict::Accept)
-            step("Chance that the pattern is acceptable as it is: " + percent(advice.chanceAcceptableNow) + ".");
-        else
+    switch (advice.verdict) {
+        case Verdict::Change:
+            step(moveWords(advice.pinionDepthChangeMm));
             step("Chance that the next pattern is acceptable: " + percent(advice.chanceAcceptableNext) +
-                 " (now: " + percent(advice.chanceAcceptableNow) + ").");
-    } else {
-        step("This trial does not carry a correction; see why below.");
+                 " (left as it is: " + percent(advice.chanceAcceptableNow) + ").");
+            break;
+        case Verdict::Accept:
+            step(errorWords(advice.depthErrorMm));
+            step("Chance that the pattern is acceptable as it is: " + percent(advice.chanceAcceptableNow) + ".");
+            break;
+        case Verdict::NoShimWillHelp:
+            step(errorWords(advice.depthErrorMm));
+            step("Chance of an acceptable pattern by the best move found: " + percent(advice.chanceAcceptableNext) +
+                 ".");
+            break;
+        case Verdict::MeasureAgain:
+            step("This trial does not carry a correction; see why below.");
+            break;
     }
     if (!gearSet.cutKnown)
         step("Cut of the teeth: face-milled with a chance of " + percent(advice.chanceFaceMilled) +

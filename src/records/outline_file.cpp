@@ -111,6 +111,7 @@ std::string writeOutline(const std::vector<MarkedFlank>& flanks) {
 
 std::string writeOutline(const std::vector<FlankOutline>& flanks) {
     std::vector<MarkedFlank> marked;
+    marked.reserve(flanks.size());
     for (const FlankOutline& flank : flanks) marked.push_back({flank, ""});
     return writeOutline(marked);
 }
