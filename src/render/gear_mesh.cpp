@@ -5,8 +5,8 @@
 namespace shimsight::render {
 namespace {
 
-constexpr int kAlong = 29;   // points along the tooth: chord error under 0.002 mm on a 100 mm cutter radius
-constexpr int kHeight = 7;   // points from the fillet to the tip
+constexpr int kAlong = 41;   // points along the tooth: chord error under 0.001 mm on a 100 mm cutter radius
+constexpr int kHeight = 10;  // points from the fillet to the tip
 constexpr int kFillet = 5;   // points from the fillet's start to the middle of the bottom land
 constexpr int kRim = 2;      // points over the broken edge of a land
 constexpr float kEdgeBreak = 0.35f;  // mm over which a broken edge turns the light

@@ -27,12 +27,12 @@ Vec tilt(const Surface& s, float along, float across) {
 
 void addOil(Surface& s, const Looks& looks, Vec p, float amount) {
     if (amount <= 0) return;
-    const float patches = 0.35f + 0.65f * smoothstep(-0.5f, 0.45f, fractalNoise(p * 0.06f + Vec{9, 4, 2}, 4) + 0.6f * (amount - 0.5f));
+    const float patches = 0.35f + 0.65f * smoothstep(-0.5f, 0.45f, fractalNoise(p * 0.06f + Vec{9, 4, 2}, 2) + 0.6f * (amount - 0.5f));
     const float cover = clamp01(amount * 1.3f) * patches;
-    const float ripple = 0.025f;
-    s.coatNormal = normalize(s.coatNormal + Vec{noise(p * 0.9f), noise(p * 0.9f + Vec{11, 0, 0}), noise(p * 0.9f + Vec{0, 23, 0})} * ripple);
+    const float ripple = 0.03f, swell = noise(p * 0.9f);
+    s.coatNormal = normalize(s.coatNormal + Vec{swell, noise(p * 0.8f + Vec{11, 0, 0}), -swell} * ripple);
     s.coat = std::max(s.coat, cover);
-    s.coatAlpha = 0.06f + 0.08f * clamp01(0.5f + noise(p * 0.4f));
+    s.coatAlpha = 0.06f + 0.08f * clamp01(0.5f + swell);
     const Vec through = mix(Vec{1, 1, 1}, looks.oilTint, cover);
     s.f0 *= through;
     s.diffuse *= through * (1 - 0.3f * cover);
@@ -59,7 +59,7 @@ void addPaste(Surface& s, const Looks& looks, const PasteLayer::Sample& paste, V
 }
 
 void ringSteel(Surface& s, const Looks& looks, Vec p, float worn, bool detail) {
-    const float cloud = fractalNoise(p * 0.08f, 3);
+    const float cloud = detail ? fractalNoise(p * 0.08f, 2) : 0.0f;
     const float coated = clamp01(looks.darkCoat * (1 - worn) * (1 + 0.25f * cloud));
     const float tone = looks.steelTone * (1 + 0.12f * cloud);
     s.f0 = mix(steelF0(tone), grey(0.07f), coated);
@@ -86,10 +86,13 @@ Surface flank(const Hit& hit, const Looks& looks, Surface s, float footprint) {
     Vec skin = s.normal;
     if (detail) {
         // Cutter marks run along the tooth; scratches cross them.
-        const float lines = noise({x * 0.05f, y * looks.marksPerMm, p.z * 0.01f + static_cast<float>(hit.place) * 3.3f}) +
-                            0.7f * noise({x * 0.09f, y * looks.marksPerMm * 2.7f, 8 + static_cast<float>(hit.place)});
         const float ripple = noise({x * 0.35f, y * 0.5f, static_cast<float>(hit.place) * 5.1f});
         const float sharp = seen(looks.marksPerMm * 1.3f, footprint), depth = looks.marksDepth * (1 - 0.5f * band);
+        float lines = 0;
+        if (sharp > 0) {
+            lines = noise({x * 0.05f, y * looks.marksPerMm, p.z * 0.01f + static_cast<float>(hit.place) * 3.3f}) +
+                    0.7f * noise({x * 0.09f, y * looks.marksPerMm * 2.7f, 8 + static_cast<float>(hit.place)});
+        }
         s.normal = tilt(s, 0.015f * ripple, depth * sharp * lines + 0.012f * ripple);
         roughen(s, 0, 0.5f * depth * (1 - sharp));
         const float scratch = noise({(x + 2.2f * y) * 0.9f, (y - 0.35f * x) * 0.12f, 77 + static_cast<float>(hit.place)});
@@ -97,7 +100,7 @@ Surface flank(const Hit& hit, const Looks& looks, Surface s, float footprint) {
         s.f0 *= std::min(fine, 1.5f);
         // Dirt keeps to the root and the ends.
         const float low = smoothstep(0.22f, -0.15f, v), ends = smoothstep(0.05f, 0.0f, std::min(u, 1 - u));
-        const float dirt = looks.dirt * clamp01(low + 0.4f * ends + 0.5f * std::max(0.0f, fractalNoise(p * 0.5f, 3) - 0.1f));
+        const float dirt = looks.dirt * clamp01(low + 0.4f * ends + 0.5f * std::max(0.0f, fractalNoise(p * 0.5f, 2) - 0.1f));
         s.f0 = s.f0 * (1 - 0.7f * dirt);
         s.diffuse = mix(s.diffuse, Vec{0.035f, 0.028f, 0.02f}, dirt);
         addOil(s, looks, p, looks.oil);
@@ -137,7 +140,7 @@ void straySmear(Surface& s, const Hit& hit, const Looks& looks, Vec p, float amo
     const float field = fractalNoise({x * 0.10f, hit.coord.v * 1.6f, own}, 4) + 0.5f * noise({x * 0.25f, hit.coord.v * 7.0f, own + 3});
     const float edge = smoothstep(0.35f, 0.0f, std::min(hit.coord.v, 1 - hit.coord.v));
     PasteLayer::Sample sample;
-    const float cover = smoothstep(0.5f - 0.6f * amount - 0.3f * amount * edge, 1.0f, field + 0.35f);
+    const float cover = smoothstep(0.75f - 0.8f * amount - 0.5f * amount * edge, 1.15f, field + 0.3f);
     sample.thicknessUm = looks.paste.coatUm * 1.5f * cover * cover;
     addPaste(s, looks, sample, s.normal, p);
 }
@@ -203,12 +206,27 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, float footprint
 
 Surface iron(const Hit& hit, const Looks& looks, Surface s, Vec colour, float dirt, float footprint) {
     const Vec p = hit.local;
-    const float grain = fractalNoise(p * 0.9f, 3), cloud = fractalNoise(p * 0.05f, 3);
+    if (footprint >= kReflected) {
+        s.diffuse = mix(colour, Vec{0.03f, 0.022f, 0.015f}, 0.5f * dirt);
+        s.f0 = grey(0.06f);
+        s.alphaAlong = s.alphaAcross = 0.42f;
+        return s;
+    }
+    const float grain = seen(0.9f, footprint) * noise(p * 0.9f), cloud = fractalNoise(p * 0.05f, 3);
     s.diffuse = colour * (1 + 0.35f * cloud + 0.15f * grain);
     s.f0 = grey(0.05f + 0.03f * clamp01(0.5f + cloud));
     s.alphaAlong = s.alphaAcross = 0.42f;
     const float coarse = 0.13f * seen(1.3f, footprint), fine = 0.07f * seen(4, footprint);
-    s.normal = tilt(s, coarse * noise(p * 1.3f) + fine * noise(p * 4.0f), coarse * noise(p * 1.3f + Vec{9, 9, 9}) + fine * noise(p * 4.0f + Vec{1, 2, 3}));
+    float a = 0, b = 0;
+    if (coarse > 0) {
+        a += coarse * noise(p * 1.3f);
+        b += coarse * noise(p * 1.3f + Vec{9, 9, 9});
+    }
+    if (fine > 0) {
+        a += fine * noise(p * 4.0f);
+        b += fine * noise(p * 4.0f + Vec{1, 2, 3});
+    }
+    s.normal = tilt(s, a, b);
     s.diffuse = mix(s.diffuse, Vec{0.03f, 0.022f, 0.015f}, clamp01(dirt * (0.6f + cloud)));
     addOil(s, looks, p, looks.oil * 0.9f);
     return s;
@@ -216,13 +234,18 @@ Surface iron(const Hit& hit, const Looks& looks, Surface s, Vec colour, float di
 
 Surface metal(const Hit& hit, const Looks& looks, Surface s, float tone, float rough, float marks, float footprint) {
     const Vec p = hit.local;
-    const float cloud = fractalNoise(p * 0.1f + Vec{4, 4, 4}, 3);
-    s.f0 = steelF0(tone) * (1 + 0.2f * cloud);
-    s.diffuse = grey(0.03f);
     s.alphaAlong = rough;
     s.alphaAcross = rough * 1.5f;
+    if (footprint >= kReflected) {
+        s.f0 = steelF0(tone) * (1 - 0.3f * looks.dirt);
+        s.diffuse = grey(0.03f);
+        return s;
+    }
+    const float cloud = noise(p * 0.1f + Vec{4, 4, 4});
+    s.f0 = steelF0(tone) * (1 + 0.2f * cloud);
+    s.diffuse = grey(0.03f);
     s.normal = tilt(s, 0, marks * seen(3, footprint) * noise({hit.coord.v * 3.0f, hit.coord.u * 0.02f, 5}));
-    const float dirt = looks.dirt * 0.7f * smoothstep(-0.2f, 0.6f, fractalNoise(p * 0.11f + Vec{8, 1, 1}, 5));
+    const float dirt = looks.dirt * 0.7f * smoothstep(-0.2f, 0.6f, fractalNoise(p * 0.11f + Vec{8, 1, 1}, 3));
     s.f0 = s.f0 * (1 - 0.7f * dirt);
     s.diffuse = mix(s.diffuse, Vec{0.03f, 0.025f, 0.02f}, dirt);
     addOil(s, looks, p, looks.oil * 0.7f);
@@ -286,9 +309,10 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
             s.diffuse = grey(0.06f);
             s.alphaAlong = 0.22f;
             s.alphaAcross = 0.34f;
-            const float scratch = smoothstep(0.62f, 0.8f, noise({(p.x + 0.4f * p.y) * 0.02f, (p.y - 0.4f * p.x) * 1.4f, 3}));
-            const float other = smoothstep(0.66f, 0.8f, noise({(p.x - 1.3f * p.y) * 0.015f, (p.y + 1.3f * p.x) * 1.1f, 30}));
-            s.f0 *= 1 + 0.6f * std::max(scratch, other);
+            const float fine = seen(1.4f, footprint);
+            const float scratch = fine * smoothstep(0.68f, 0.85f, noise({(p.x + 0.4f * p.y) * 0.02f, (p.y - 0.4f * p.x) * 1.4f, 3}));
+            const float other = fine * smoothstep(0.74f, 0.88f, noise({(p.x - 1.3f * p.y) * 0.015f, (p.y + 1.3f * p.x) * 1.1f, 30}));
+            s.f0 *= 1 + 0.35f * std::max(scratch, other);
             s.f0 = mix(s.f0, grey(0.04f), 0.8f * stain);
             s.diffuse = mix(s.diffuse, Vec{0.05f, 0.036f, 0.024f}, stain);
             s.normal = tilt(s, 0.02f * noise(p * 0.06f), 0.03f * seen(2, footprint) * noise({p.x * 0.05f, p.y * 2.0f, 1}));

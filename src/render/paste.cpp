@@ -77,7 +77,7 @@ PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::strin
     style.remnantUm = spread(1.3, 1.9);
     style.rim = spread(1.0, 1.6);
     style.patchiness = std::min(spread(0.25, 1.6), 0.8f);
-    style.filmUm = spread(7, 1.5);
+    style.filmUm = style.colour.hidingUm * spread(0.55, 1.8);
     style.smear = std::min(spread(0.14, 1.8), 0.6f);
     style.margin = std::min(spread(0.012, 2.2), 0.06f);
     style.gloss = static_cast<float>(random.uniform(0.25, 0.95));
@@ -136,10 +136,10 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
             // As painted: bristle tracks, broad strokes, lumps where the brush was set down.
             const float wave = 0.35f * noise({along * 0.12f, across * 0.4f, own.y + 9});
             const float tracks = noise(own + Vec{along * 0.07f * bristle, (across + wave) * 1.1f * bristle, 0}) +
-                                 0.6f * noise(own + Vec{along * 0.12f * bristle, (across + wave) * 2.6f * bristle, 7});
+                                 0.45f * noise(own + Vec{along * 0.12f * bristle, (across + wave) * 2.4f * bristle, 7});
             const float broad = noise(own + Vec{along * 0.06f, across * 0.3f, 21});
             const float lump = noise(own + Vec{px * 0.35f, py * 0.35f, 40});
-            float painted = coat * std::exp(style.strokeDepth * (1.9f * tracks + 1.3f * broad) + 0.9f * lump);
+            float painted = coat * std::exp(style.strokeDepth * (1.6f * tracks + 1.5f * broad) + 1.0f * lump);
             const float ragged = 0.03f * noise(own + Vec{px * 0.5f, py * 0.8f, 3}) + 0.02f * tracks;
             const float cover = smoothstep(0, 0.02f, u - margins[0] + ragged) * smoothstep(0, 0.02f, 1 - u - margins[1] + ragged) *
                                 smoothstep(0, 0.08f, v - lowEdge + 3 * ragged);
@@ -153,7 +153,8 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
                 const float fine = noise(own + Vec{px * 2.1f, py * 2.1f, 60});
                 const float d = distance(y, x) + style.borderNoiseMm * (0.9f * noise(own + Vec{px * 0.6f, py * 0.8f, 70}) +
                                                                         0.8f * streak + 0.5f * fine);
-                const float in = 1 - smoothstep(-style.featherMm, style.featherMm, d);
+                const float feather = style.featherMm * (marking == PasteMarking::Transferred ? 1.8f : 1.0f);  // the print thins toward its border
+                const float in = 1 - smoothstep(-feather, feather, d);
                 const float depthIn = std::max(0.0f, -d);
                 const float patch = fractalNoise(own + Vec{px * 0.45f, py * 0.6f, 80}, 3);
                 if (marking == PasteMarking::Wiped) {
@@ -168,8 +169,9 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
                     thickness = mix(painted + squeezed * cover, std::min(left, 0.6f * coat) * std::min(1.0f, 0.3f + cover), in);
                 } else {
                     const float fingers = ridge(own + Vec{px * 1.5f, py * 1.9f, 100}) * 0.5f + ridge(own + Vec{px * 3.1f, py * 3.4f, 105}) * 0.35f;
-                    float print = style.filmUm * load * std::max(0.1f, 0.55f + 0.75f * fingers + style.patchiness * patch * 1.6f);
-                    print *= 1 + 0.8f * std::exp(-depthIn * depthIn / 0.5f);
+                    // Parting of the teeth draws the paste into fingers; load and supply differ over the contact.
+                    float print = style.filmUm * load * std::exp(1.1f * (fingers - 0.45f) + 2.6f * style.patchiness * patch + 0.8f * broad);
+                    print *= 0.8f + 0.7f * std::exp(-(depthIn - 0.5f) * (depthIn - 0.5f) / 0.3f);
                     const float starved = smoothstep(0.75f - 0.4f * style.patchiness, 0.95f, -patch + 0.35f * streak);
                     print *= 1 - 0.75f * starved;
                     const float beyond = std::max(0.0f, d);

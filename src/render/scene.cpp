@@ -149,7 +149,7 @@ PoseChoice choosePose(const Scene& scene, const RingFlank& faced, const SceneFra
     return best;
 }
 
-void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target, Vec eye, Random& random, double variety) {
+void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target, Vec flankNormal, Vec eye, Random& random, double variety) {
     std::vector<RectLight>& lights = scene.world->lights;
     Surroundings& room = scene.world->surroundings;
     room.up = frame.up;
@@ -191,7 +191,19 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
     }
     // A hand lamp: always in an axle, now and then on the bench.
     if (dark || random.chance(0.3 * variety)) {
-        const Vec at = target + around(random.uniform(0.15, 1.0), random.uniform(-1.1, 1.1)) * pick(random, 260, 620);
+        // Whoever looks at the mark turns the lamp until the flank does not mirror it; most do.
+        const int attempts = random.chance(0.12 * variety) ? 1 : 8;
+        Vec at;
+        float least = 2;
+        for (int attempt = 0; attempt < attempts; ++attempt) {
+            const Vec place = target + around(random.uniform(0.15, 1.0), random.uniform(-1.3, 1.3)) * pick(random, 260, 620);
+            const float mirrored = std::abs(dot(normalize(normalize(place - target) + normalize(eye - target)), flankNormal));
+            if (mirrored < least) {
+                least = mirrored;
+                at = place;
+            }
+            if (mirrored < 0.75f) break;
+        }
         const float size = pick(random, 25, 110);
         lights.push_back(lampAt(at, target, size, size * pick(random, 0.4, 1), lightColour(random.uniform(4300, 7000)) * ((dark ? 2.5f : 1.0f) * pick(random, 60000, 140000) / (size * size)), pick(random, 0, 3)));
         words += words.empty() ? "hand lamp" : ", hand lamp";
@@ -323,7 +335,8 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
     scene.keyStops = 0;
 
     scene.note = ground + "; ";
-    addLamps(scene, frame, kind, toVec(middle), toVec(camera.origin), lamps, variety);
+    const Eigen::Vector3d flankNormal = Eigen::AngleAxisd(toothAngle(scene, choice.tooth), Eigen::Vector3d::UnitZ()) * faced.at(0.5, 0.5).normal;
+    addLamps(scene, frame, kind, toVec(middle), toVec(flankNormal), toVec(camera.origin), lamps, variety);
 
     // Compound on the teeth in the middle of the picture.
     looks.paste = drawPasteStyle(compound, request.marking, request.colour, variety);

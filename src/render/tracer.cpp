@@ -10,7 +10,7 @@ namespace {
 
 constexpr float kPiF = 3.14159265f;
 constexpr int kBounces = 3;             // camera, and two reflections further
-constexpr float kIndirectLimit = 10;    // times the meter: brighter indirect glints are cut, single paths that would outshine a pixel
+constexpr float kIndirectLimit = 3;    // times the meter: brighter indirect glints are cut, single paths that would outshine a pixel
 constexpr float kLampLimit = 60;        // times the meter: a lamp mirrored in a wet edge; brighter ones burn out just the same
 constexpr int kDimensions = 10;
 
@@ -145,7 +145,7 @@ Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick,
 
         // One lamp, picked by what it may bring.
         if (!world.lights.empty()) {
-            shares = sharesAt(world, pick, bsdf, start);
+            shares = bounce == 0 ? sharesAt(world, pick, bsdf, start) : pick.share;
             float which = number(0);
             std::size_t i = 0;
             while (i + 1 < world.lights.size() && which >= shares[i]) which -= shares[i++];
@@ -241,7 +241,7 @@ void smooth(Traced& traced, int step, float meter, int threads) {
                     const Feature& g = traced.feature[other];
                     const Vec dc = g.colour - f.colour, dn = g.normal - f.normal;
                     const float dd = (g.distance - f.distance) * depthScale, dl = luminance(traced.colour[other]) - level;
-                    const float e = dot(dc, dc) * colourScale + dot(dn, dn) * 160.0f + dd * dd + dl * dl / (5 * (spread[own] + spread[other]) + floor) +
+                    const float e = dot(dc, dc) * colourScale + dot(dn, dn) * 160.0f + dd * dd + dl * dl / (14 * (spread[own] + spread[other]) + floor) +
                                     0.12f * static_cast<float>(dx * dx + dy * dy);
                     if (e > 7) continue;
                     const float w = std::exp(-e);
@@ -258,22 +258,29 @@ void smooth(Traced& traced, int step, float meter, int threads) {
     traced.variance = std::move(variance);
 }
 
-/// A pixel far brighter than all its neighbours is one lucky path, not a glint: it comes down to theirs.
+/// A pixel whose light came by one lucky path, far brighter than its neighbours, is no glint: it comes down to theirs.
 void calmOutliers(Traced& traced, int threads) {
+    constexpr float kLucky = 0.4f;  // error of the mean over the mean; an edge of a highlight stays under 0.35
     std::vector<Vec> colour = traced.colour;
     parallelFor(traced.height, threads, [&](int y) {
         for (int x = 0; x < traced.width; ++x) {
-            float top = 0;
+            const auto own = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
+            const float level = luminance(traced.colour[own]);
+            if (traced.variance[own] < kLucky * kLucky * level * level) continue;
+            std::array<float, 8> near{};
+            std::size_t count = 0;
             for (int j = std::max(0, y - 1); j <= std::min(traced.height - 1, y + 1); ++j) {
                 for (int i = std::max(0, x - 1); i <= std::min(traced.width - 1, x + 1); ++i) {
                     if (i == x && j == y) continue;
-                    top = std::max(top, luminance(traced.colour[static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(i)]));
+                    const float value = luminance(traced.colour[static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(i)]);
+                    std::size_t at = count++;
+                    for (; at > 0 && near[at - 1] > value; --at) near[at] = near[at - 1];
+                    near[at] = value;
                 }
             }
-            const auto own = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
-            const float level = luminance(traced.colour[own]);
-            if (level <= 1.2f * top) continue;
-            colour[own] = traced.colour[own] * (1.2f * top / level);
+            const float top = 1.2f * near[count / 2];  // several such pixels may touch
+            if (level <= top) continue;
+            colour[own] = traced.colour[own] * (top / level);
             traced.variance[own] *= (top / level) * (top / level);
         }
     });
@@ -325,7 +332,8 @@ Radiance trace(const World& world, const Looks& looks, const Camera& camera, int
 
     // First a coarse look, as a light meter takes it.
     constexpr int kMeterColumns = 64, kMeterRows = 48, kMeterSamples = 4;
-    std::vector<float> logs(static_cast<std::size_t>(kMeterColumns * kMeterRows));
+    std::vector<float> seenLight(static_cast<std::size_t>(kMeterColumns * kMeterRows));
+    std::vector<std::uint8_t> onTeeth(seenLight.size());
     parallelFor(kMeterRows, threads, [&](int y) {
         for (int x = 0; x < kMeterColumns; ++x) {
             const std::uint64_t own = hash64(seed * 0x2545f4914f6cdd1dull + static_cast<std::uint64_t>(y * kMeterColumns + x));
@@ -336,16 +344,23 @@ Radiance trace(const World& world, const Looks& looks, const Camera& camera, int
             for (int i = 0; i < kMeterSamples; ++i) {
                 sum += luminance(path((x + 0.5) * camera.widthPx / kMeterColumns, (y + 0.5) * camera.heightPx / kMeterRows, 1e3f, sequence, i, random, unused));
             }
-            logs[static_cast<std::size_t>(y * kMeterColumns + x)] = std::log(sum / kMeterSamples + 1e-3f);
+            const auto at = static_cast<std::size_t>(y * kMeterColumns + x);
+            seenLight[at] = sum / kMeterSamples;
+            const auto hit = world.intersect(eye, asVec(camera.direction({(x + 0.5) * camera.widthPx / kMeterColumns, (y + 0.5) * camera.heightPx / kMeterRows})));
+            onTeeth[at] = hit && hit->isTooth ? 1 : 0;
         }
     });
     double weighted = 0, weights = 0;
+    std::vector<float> teethLight;
     for (int y = 0; y < kMeterRows; ++y) {
         for (int x = 0; x < kMeterColumns; ++x) {
             const double dx = (x + 0.5) / kMeterColumns - 0.5, dy = (y + 0.5) / kMeterRows - 0.5;
-            const double w = std::exp(-(dx * dx + dy * dy) / 0.1);  // the middle counts more
-            weighted += w * static_cast<double>(logs[static_cast<std::size_t>(y * kMeterColumns + x)]);
+            const auto at = static_cast<std::size_t>(y * kMeterColumns + x);
+            // The middle counts more, and the teeth: that is where the finger taps.
+            const double w = std::exp(-(dx * dx + dy * dy) / 0.1) * (onTeeth[at] != 0 ? 4 : 1);
+            weighted += w * std::log(static_cast<double>(seenLight[at]) + 1e-3);
             weights += w;
+            if (onTeeth[at] != 0 && w > 1) teethLight.push_back(seenLight[at]);
         }
     }
 
@@ -356,8 +371,15 @@ Radiance trace(const World& world, const Looks& looks, const Camera& camera, int
     traced.colour.resize(pixels);
     traced.feature.resize(pixels);
     traced.variance.resize(pixels);
-    const auto meter = static_cast<float>(std::exp(weighted / weights));
-    parallelFor(traced.height, threads, [&](int y) {
+    auto meter = static_cast<float>(std::exp(weighted / weights));
+    if (teethLight.size() > 20) {
+        // Not so long an exposure that most of the lit teeth burn out.
+        constexpr float kBrightTeeth = 7;  // their brightest fifth, times the meter
+        const auto bright = teethLight.begin() + static_cast<std::ptrdiff_t>(teethLight.size() * 4 / 5);
+        std::nth_element(teethLight.begin(), bright, teethLight.end());
+        meter = std::max(meter, *bright / kBrightTeeth);
+    }
+    parallelFor(traced.height, threads, [&, meter](int y) {
         for (int x = 0; x < traced.width; ++x) {
             const auto pixel = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
             const std::uint64_t own = hash64(seed * 0x9e3779b97f4a7c15ull + pixel);

@@ -31,6 +31,7 @@ World::World(std::vector<Object> objects) : tracer_(std::make_unique<Tracer>()),
     t.device = rtcNewDevice("threads=1,set_affinity=0");
     check(t.device != nullptr, "the ray tracer gives no device");
     t.scene = rtcNewScene(t.device);
+    rtcSetSceneBuildQuality(t.scene, RTC_BUILD_QUALITY_HIGH);
     // Every copy is laid out in full: one flat tree is searched faster than trees within a tree.
     for (std::size_t o = 0; o < objects_.size(); ++o) {
         const Object& object = objects_[o];
