@@ -90,7 +90,8 @@ std::optional<PitchCones> pitchCones(const GearSet& set, double ringAngle, doubl
     const double high = 3 * meanRadius2;
     if (!(pitchDifference(low) < 0 && pitchDifference(high) > 0)) return std::nullopt;
     PitchCones cones = conesAt(bisected(pitchDifference, low, high));
-    if (cones.spiral1 >= radians(80) || cones.spiral2 <= radians(-20)) return std::nullopt;
+    // Teeth that lean against the offset, or lie along the pitch circle, are no drive gears.
+    if (cones.spiral1 >= radians(80) || cones.spiral2 < 0) return std::nullopt;
     return cones;
 }
 

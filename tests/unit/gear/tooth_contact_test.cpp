@@ -257,6 +257,7 @@ TEST_CASE("impossible gear sets are refused with the field's name") {
     CHECK(refusal([](GearSetData& d) { d.offsetMm = -1; }).find("offset_mm") == 0);
     CHECK(refusal([](GearSetData& d) { d.ringGearDiameterMm = std::nan(""); }).find("ring_gear_diameter_mm") == 0);
     CHECK(refusal([](GearSetData& d) { d.faceWidthMm = 90; }).find("face_width_mm") == 0);
+    CHECK(refusal([](GearSetData& d) { d.pinionSpiralDeg = 6; }).find("offset_mm, spiral and cutter") == 0);
     CHECK(refusal([](GearSetData& d) { d.offsetMm = 85, d.pinionSpiralDeg = 20; }).find("offset_mm") == 0);
 }
 
