@@ -11,20 +11,18 @@ namespace shimsight::compound {
 /// Colour and texture of the region and of the rest, light gradients left in, means over trusted cells away from the
 /// border.
 struct RegionLook {
-    double saturationInside = 0, saturationOutside = 0;  ///< distance of the mean colour ratios from neutral
-    double lightInside = 0, lightOutside = 0;            ///< mean log brightness
-    double textureInside = 0, textureOutside = 0;        ///< mean log texture
-    double variationInside = 0, variationOutside = 0;    ///< spread of the log brightness about a plane
-    double colourStep = 0;                               ///< distance of the two mean colour ratios
-    double area = 0;                                     ///< share of the flank inside
-    double borderShare = 0;                              ///< share of the flank's outline that lies inside
-    double sureness = 0;                                 ///< mean |2 q - 1|, trusted cells
-    double fill = 0;                                     ///< share of the region's convex hull that it fills
-    double mainPart = 0;                                 ///< share of all likely cells that the largest piece holds
+    double saturationInside = 0, saturationOutside = 0;           ///< distance of the mean colour ratios from neutral
+    double lightInside = 0, lightOutside = 0;                     ///< mean log brightness
+    double textureInside = 0, textureOutside = 0;                 ///< mean log texture
+    double variationInside = 0, variationOutside = 0;             ///< spread of the log brightness about a plane
+    double colourSpread = 0, textureSpread = 0, lightSpread = 0;  ///< within either band
+    double colourStep = 0;                                        ///< distance of the two mean colour ratios
+    double area = 0;                                              ///< share of the flank inside
+    double borderShare = 0;                                       ///< share of the flank's outline that lies inside
+    double sureness = 0;                                          ///< mean |2 q - 1|, trusted cells
+    double fill = 0;                                              ///< share of the region's convex hull that it fills
+    double mainPart = 0;  ///< share of all likely cells that the largest piece holds
 };
-
-RegionLook lookAt(const FlankFeatures& features, const std::vector<float>& inside,
-                  const std::vector<std::uint8_t>& region);
 
 /// The largest piece of q > 1/2 with its holes filled (kCells), and the share of all such cells that it holds.
 struct MainRegion {
@@ -34,9 +32,11 @@ struct MainRegion {
 };
 MainRegion mainRegion(const std::vector<float>& inside);
 
-/// How much the region differs from the rest in ways that light alone does not make: 1 = as much as chance patterns on
-/// an even flank at most.
-double patternEvidence(const RegionLook& look);
+RegionLook lookAt(const FlankFeatures& features, const std::vector<float>& inside, const MainRegion& main);
+
+/// Log odds that the region is a pattern and no play of light, from its step at the border (SplitResult::separation)
+/// and its look.
+double patternLogOdds(double step, const RegionLook& look);
 
 /// Log odds that the compound was wiped from the contact (against printed on it).
 double wipedLogOdds(const RegionLook& look);

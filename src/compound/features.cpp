@@ -17,6 +17,8 @@ constexpr float kNoiseFloor = 0.006F;
 constexpr float kDimLight = 0.02F;
 /// A channel at this 8-bit value or more is at the sensor's limit.
 constexpr int kBurnt = 250;
+/// How far a burnt cell is mistrusted: glare lies on paste and steel alike, but more often on steel.
+constexpr float kBurntDistrust = 0.85F;
 /// Brighter than its surroundings by this factor and paler: a highlight.
 constexpr float kHighlightFactor = 1.9F;
 /// Floor of the texture measure: noise of an 8-bit picture at mid brightness.
@@ -62,9 +64,8 @@ FlankFeatures measureFeatures(const UnwrappedFlank& flank) {
                     sum[1] += g;
                     sum[2] += b;
                     logLight(py, px) = std::log(0.3F * r + 0.6F * g + 0.1F * b + kNoiseFloor);
-                    // White light at the limit, or all of a strong colour's leading channels: the ratios cannot be
-                    // trusted.
-                    if ((p[0] >= kBurnt) + (p[1] >= kBurnt) + (p[2] >= kBurnt) >= 2) hot += 0.25F;
+                    // A strong colour may hold two channels at the limit and still be told from white by the third.
+                    if (p[0] >= kBurnt && p[1] >= kBurnt && p[2] >= kBurnt) hot += 0.25F;
                     if (flank.visible.empty() || flank.visible[i]) seen += 0.25F;
                 }
             const auto c = static_cast<std::size_t>(y * kColumns + x);
@@ -72,8 +73,11 @@ FlankFeatures measureFeatures(const UnwrappedFlank& flank) {
             colour[c] = sum;
             const float grey = 0.3F * sum[0] + 0.6F * sum[1] + 0.1F * sum[2];
             cellLight(y, x) = grey;
-            out.value[0][c] = std::log((sum[0] + kNoiseFloor) / (sum[1] + kNoiseFloor));
-            out.value[1][c] = std::log((sum[2] + kNoiseFloor) / (sum[1] + kNoiseFloor));
+            // Shares, not logarithms: where a strong paste leaves nothing of one channel, a logarithm would follow the
+            // light.
+            const float total = sum[0] + sum[1] + sum[2] + 3 * kNoiseFloor;
+            out.value[0][c] = 2 * (sum[0] - sum[1]) / total;
+            out.value[1][c] = 2 * (sum[2] - 0.5F * (sum[0] + sum[1])) / total;
             out.value[2][c] = std::log(grey + kNoiseFloor);
             const float chroma = std::hypot(out.value[0][c], out.value[1][c]);
             paleness(y, x) = -chroma;
@@ -113,7 +117,7 @@ FlankFeatures measureFeatures(const UnwrappedFlank& flank) {
         for (int x = 0; x < kColumns; ++x) {
             const auto c = static_cast<std::size_t>(y * kColumns + x);
             const float grey = cellLight(y, x);
-            float w = visibleCell[c] * (1 - 0.97F * burntCell[c]);
+            float w = visibleCell[c] * (1 - kBurntDistrust * burntCell[c]);
             w *= grey / (grey + 0.35F * kDimLight);
             const float over = grey / (around(y, x) + kNoiseFloor);
             if (over > kHighlightFactor && paleness(y, x) > paleAround(y, x) + 0.03F)

@@ -21,18 +21,19 @@ constexpr double kTooBright = 0.45;
 /// Blur of the sharpest edge as a share of the flank's length: beyond, an edge of the pattern is wider than the
 /// reading's aim.
 constexpr double kTooSoft = 0.02;
-/// Distance of the two classes (standard deviations) below which they are one.
-constexpr double kLeastSeparation = 1.3;
+/// Log odds of a pattern above which a flank is read; and, where the photo's flanks on average leave no doubt, the
+/// lower bound.
+constexpr double kPatternOdds = -0.5, kPatternOddsAmongOthers = -1.5, kPhotoOdds = 1.0;
 /// Largest piece of the region must hold this share of it, and fill this share of its hull; else the pattern is torn.
 constexpr double kLeastMainPart = 0.5, kLeastFill = 0.55;
 /// Mean sureness below which the border between the classes is nowhere.
 constexpr double kLeastSureness = 0.45;
 /// Region below this share of the flank is no pattern.
 constexpr double kLeastRegion = 0.015;
-/// Saturation (distance of log colour ratios from neutral) from which an even flank is painted, not bare.
-constexpr double kPaintedSaturation = 0.35;
+/// Saturation (distance of the colour shares from neutral) from which an even flank is painted, not bare.
+constexpr double kPaintedSaturation = 0.5;
 /// Mean log texture below which an even flank is under paste, not bare: paste hides the machining marks.
-constexpr double kPaintedTexture = -2.6;
+constexpr double kPaintedTexture = -3.4;
 
 std::optional<Refused> lightFault(const UnwrappedFlank& flank, const FlankFeatures& f) {
     if (f.visibleShare < 0.7)
@@ -116,21 +117,27 @@ std::vector<Outcome<ContactReading>> segmentCompound(std::span<const UnwrappedFl
     }
     std::vector<std::optional<ContactReading>> reading(n);
     if (!owner.empty()) {
-        const SplitResult split = splitFlanks(features, group);
+        const SplitResult split = splitFlanks(features, group, options.marking);
         double logOdds = 0;
         std::vector<MainRegion> region(owner.size());
         std::vector<RegionLook> look(owner.size());
         std::vector<bool> kept(owner.size(), false);
+        std::vector<double> patternOdds(owner.size());
+        double photoOdds = 0;
         for (std::size_t m = 0; m < owner.size(); ++m) {
             region[m] = mainRegion(split.inside[m]);
-            look[m] = lookAt(features[m], split.inside[m], region[m].cells);
-            look[m].mainPart = region[m].share;
-            look[m].fill = region[m].fill;
+            look[m] = lookAt(features[m], split.inside[m], region[m]);
+            patternOdds[m] = patternLogOdds(split.separation[m], look[m]);
+            photoOdds += patternOdds[m] / static_cast<double>(owner.size());
+        }
+        std::size_t keptCount = 0;
+        for (std::size_t m = 0; m < owner.size(); ++m) {
             const std::size_t k = owner[m];
             double texture = 0;
             for (const float t : features[m].value[3]) texture += t / kCells;
             const bool painted = features[m].saturation > kPaintedSaturation || texture < kPaintedTexture;
-            if (look[m].area < kLeastRegion || split.separation[m] < kLeastSeparation || patternEvidence(look[m]) < 1) {
+            if (look[m].area < kLeastRegion ||
+                patternOdds[m] < (photoOdds > kPhotoOdds ? kPatternOddsAmongOthers : kPatternOdds)) {
                 fault[k] =
                     painted
                         ? Refused{Refusal::NotRolled, "This flank is painted all over and shows no contact.",
@@ -145,9 +152,12 @@ std::vector<Outcome<ContactReading>> segmentCompound(std::span<const UnwrappedFl
                             "Clean the teeth, paint them thinly, roll once each way, and take the photo again."};
             } else {
                 kept[m] = true;
+                ++keptCount;
                 logOdds += wipedLogOdds(look[m]);
             }
         }
+        // Teeth of one photo share their paste and light, so ten of them are not ten witnesses.
+        if (keptCount > 2) logOdds *= 2.0 / static_cast<double>(keptCount);
         const Marking marking = options.marking.value_or(logOdds >= 0 ? Marking::Wiped : Marking::Transferred);
         for (std::size_t m = 0; m < owner.size(); ++m) {
             const std::size_t k = owner[m];

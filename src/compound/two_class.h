@@ -2,10 +2,12 @@
 #pragma once
 
 #include <Eigen/Dense>
+#include <optional>
 #include <span>
 #include <vector>
 
 #include "compound/features.h"
+#include "shimsight/compound.h"
 
 namespace shimsight::compound {
 
@@ -20,7 +22,9 @@ struct SplitResult {
     double gain = 0;  ///< per cell: log likelihood of two classes over that of one, less the border's cost
 };
 
-/// `group[k]`: flanks of one group (one side) share nearly one pattern.
-SplitResult splitFlanks(std::span<const FlankFeatures> flanks, std::span<const int> group);
+/// `group[k]`: flanks of one group (one side) share nearly one pattern. `marking`, where known, says which of the two
+/// parts is the contact: the less colourful one (wiped) or the more colourful one.
+SplitResult splitFlanks(std::span<const FlankFeatures> flanks, std::span<const int> group,
+                        std::optional<Marking> marking = std::nullopt);
 
 }  // namespace shimsight::compound

@@ -38,7 +38,7 @@ std::vector<PixelPoint> outlinePath(const AnnotatedFlank& flank, double scale) {
     return out;
 }
 
-std::string percent(double share) { return std::to_string(static_cast<long>(std::lround(100 * share))) + " %"; }
+std::string percent(double share) { return std::to_string(static_cast<long>(std::lround(100 * share))) + "\xC2\xA0%"; }
 
 std::string lineFor(const AnnotatedFlank& flank) {
     std::string side =
@@ -138,7 +138,7 @@ Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, con
         PixelPoint tip{(c[1].x * 0.7 + c[2].x * 0.3) * scale, (c[1].y * 0.7 + c[2].y * 0.3) * scale};
         const PixelPoint middle{0.5 * (toe.x + heel.x), 0.5 * (toe.y + heel.y)};
         const double out = std::max(1.0, std::hypot(tip.x - middle.x, tip.y - middle.y));
-        tip = {tip.x + 0.5 * letter * (tip.x - middle.x) / out, tip.y + 0.5 * letter * (tip.y - middle.y) / out};
+        tip = {tip.x + 1.0 * letter * (tip.x - middle.x) / out, tip.y + 1.0 * letter * (tip.y - middle.y) / out};
         tip = {std::clamp(tip.x, letter, canvas.width() - letter), std::clamp(tip.y, letter, canvas.height() - letter)};
         badge(canvas, tip, std::to_string(number), letter, flank.reading && flank.used);
     }

@@ -39,7 +39,7 @@ double contactAt(const FlankMap& map, double u, double v) {
            255.0;
 }
 
-std::string percent(double share) { return std::to_string(static_cast<long>(std::lround(100 * share))) + " %"; }
+std::string percent(double share) { return std::to_string(static_cast<long>(std::lround(100 * share))) + "\xC2\xA0%"; }
 
 std::vector<std::string> numbersOf(const FlankSketch& sketch) {
     std::vector<std::string> out;

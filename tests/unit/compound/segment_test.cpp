@@ -21,6 +21,7 @@ Errors errorsOf(const ContactReading& reading, const FlankMap& truth) {
 }  // namespace
 
 TEST_CASE("paste of every colour, marked either way, is read near the truth", "[compound]") {
+    int read = 0;
     for (const Marking marking : {Marking::Wiped, Marking::Transferred})
         for (const auto& paste : kPastes)
             for (std::uint64_t seed = 1; seed <= 4; ++seed) {
@@ -33,19 +34,25 @@ TEST_CASE("paste of every colour, marked either way, is read near the truth", "[
                 const DrawnFlank drawn = draw(s);
                 const auto result = segmentCompound(drawn.flank);
                 INFO(paste.name << " " << name(marking) << " seed " << seed);
-                if (!result) INFO(result.refused().reason);
+                // A thin white or grey print on steel shows by its texture alone: it may be refused, not misread.
+                const std::string_view colour = paste.name;
+                const bool faint = marking == Marking::Transferred && (colour == "grey" || colour == "white");
+                if (!result && faint) {
+                    CHECK(result.refused().why == Refusal::NoCompound);
+                    continue;
+                }
                 REQUIRE(bool(result));
+                ++read;
                 const Errors e = errorsOf(result.value(), drawn.truth);
                 INFO("u " << e.u << " v " << e.v << " area " << e.area << " separation " << result.value().separation
                           << " conf " << result.value().flankConfidence);
-                // A thin grey film on grey steel shows by its texture alone.
-                const bool faint = marking == Marking::Transferred && paste.name == std::string_view("grey");
                 CHECK(std::abs(e.u) < (faint ? 0.09 : 0.03));
                 CHECK(std::abs(e.v) < (faint ? 0.09 : 0.05));
                 CHECK(e.area > 0.7);
                 CHECK(e.area < 1.4);
                 CHECK(result.value().marking == marking);
             }
+    CHECK(read >= 40);
 }
 
 TEST_CASE("flanks that show no pattern are refused with the reason", "[compound]") {
@@ -68,7 +75,8 @@ TEST_CASE("flanks that show no pattern are refused with the reason", "[compound]
         s.seed = seed;
         s.light = 0.01;
         CHECK(refusal(s) == Refusal::TooDark);
-        s.light = 6;
+        s.paste = kPastes[1].albedo;
+        s.light = 8;
         CHECK(refusal(s) == Refusal::Glare);
         DrawnFlank soft = draw({.seed = seed});
         soft.flank.blurPx = 0.05 * soft.flank.lengthPx;
@@ -143,8 +151,12 @@ TEST_CASE("several flanks together keep their order and their own answers", "[co
 }
 
 TEST_CASE("the marking can be forced", "[compound]") {
-    const auto result = segmentCompound(draw({}).flank, {.marking = Marking::Transferred});
-    REQUIRE(bool(result));
-    CHECK(result.value().marking == Marking::Transferred);
-    CHECK(result.value().markingCertainty == 1);
+    const DrawnFlank drawn = draw({});
+    const auto right = segmentCompound(drawn.flank, {.marking = Marking::Wiped});
+    REQUIRE(bool(right));
+    CHECK(right.value().marking == Marking::Wiped);
+    CHECK(right.value().markingCertainty == 1);
+    // Told to look for a print, it must not take the clear middle of a painted flank for one.
+    const auto wrong = segmentCompound(drawn.flank, {.marking = Marking::Transferred});
+    if (wrong) CHECK(wrong.value().pattern.area > 2 * right.value().pattern.area);
 }
