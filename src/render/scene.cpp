@@ -240,7 +240,8 @@ void addPatches(Surroundings& room, int count, Random& random) {
         patch.softness = pick(random, 0.08, 0.6);
         // Dark tools and cupboards, some light walls and doors, now and then a colour.
         const float bright = random.chance(0.55) ? pick(random, 0.05, 0.5) : pick(random, 1.2, 3.2);
-        const Vec tint = random.chance(0.3) ? Vec{pick(random, 0.3, 1.2), pick(random, 0.3, 1.1), pick(random, 0.3, 1.2)} : Vec{1, 1, 1};
+        const Vec paint{pick(random, 0.2, 1.1), pick(random, 0.2, 1.0), pick(random, 0.2, 1.1)};
+        const Vec tint = random.chance(0.25) ? mix(Vec{0.6f, 0.6f, 0.6f}, paint, 0.45f) : Vec{1, 1, 1};
         patch.colour = room.wall * tint * bright;
         room.patches.push_back(patch);
     }
