@@ -51,7 +51,7 @@ std::string extensionOf(const std::string& file) {
     return extension;
 }
 
-double rounded(double value, double perUnit) { return std::round(value * perUnit) / perUnit; }
+double rounded(double value, double perUnit) { return std::round(value * perUnit) / perUnit + 0.0; }  // no minus zero
 Json pixel(const PixelPoint& p) { return Json::array({rounded(p.x, 100), rounded(p.y, 100)}); }
 Json pixels(const auto& points) {
     Json list = Json::array();

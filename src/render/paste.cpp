@@ -64,7 +64,7 @@ PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::strin
         return static_cast<float>(centre * std::exp(random.normal() * std::log(factor) * std::min(variety, 1.5)));
     };
     for (float* c : {&style.colour.albedo.x, &style.colour.albedo.y, &style.colour.albedo.z}) {
-        *c = std::min(*c * spread(1, 1.13), 0.8f);
+        *c = std::min(*c * spread(1, 1.07), 0.8f);
     }
     style.colour.hidingUm *= spread(1, 1.3);
     style.coatUm = spread(26, 1.5);
