@@ -7,17 +7,23 @@ namespace {
 
 PixelClass classOf(Material material) {
     switch (material) {
-        case Material::DriveFlank: return PixelClass::Convex;
-        case Material::CoastFlank: return PixelClass::Concave;
-        case Material::TopLand: return PixelClass::TopLand;
-        case Material::Root: return PixelClass::Root;
-        default: return PixelClass::Background;
+        case Material::DriveFlank:
+            return PixelClass::Convex;
+        case Material::CoastFlank:
+            return PixelClass::Concave;
+        case Material::TopLand:
+            return PixelClass::TopLand;
+        case Material::Root:
+            return PixelClass::Root;
+        default:
+            return PixelClass::Background;
     }
 }
 
 }  // namespace
 
-LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Scene& scene, bool mirrored, int threads) {
+LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Scene& scene, bool mirrored,
+                        int threads) {
     const Camera& camera = scene.camera;
     LabelPicture labels;
     labels.width = camera.widthPx;
@@ -32,7 +38,8 @@ LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Sc
             const double seenX = mirrored ? labels.width - 1 - x + 0.5 : x + 0.5;
             const auto hit = scene.world->intersect(toVec(camera.origin), toVec(camera.direction({seenX, y + 0.5})));
             if (!hit || !hit->isTooth) continue;
-            const auto at = static_cast<std::size_t>(y) * static_cast<std::size_t>(labels.width) + static_cast<std::size_t>(x);
+            const auto at =
+                static_cast<std::size_t>(y) * static_cast<std::size_t>(labels.width) + static_cast<std::size_t>(x);
             labels.kind[at] = classOf(hit->material);
             labels.tooth[at] = static_cast<std::int16_t>(hit->place);
             if (labels.kind[at] != PixelClass::Convex && labels.kind[at] != PixelClass::Concave) continue;
@@ -44,7 +51,9 @@ LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Sc
         std::array<std::optional<PixelPoint>, 2> centres;
         for (const RingFlank* flank : {&drive, &coast}) {
             const auto seen = camera.project(flankPosition(*flank, 0.5, 0.5, tooth, scene));
-            if (seen) centres[index(flank->side())] = PixelPoint{mirrored ? camera.widthPx - seen->x() : seen->x(), seen->y()};
+            if (seen)
+                centres[index(flank->side())] =
+                    PixelPoint{mirrored ? camera.widthPx - seen->x() : seen->x(), seen->y()};
         }
         labels.centres.push_back(centres);
     }
@@ -54,7 +63,8 @@ LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Sc
 }  // namespace render
 
 LabelPicture renderLabels(const ToothContact& contact, const RenderRequest& request) {
-    const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive), coast(contact.gearSet(), contact.blank(), Side::Coast);
+    const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive),
+        coast(contact.gearSet(), contact.blank(), Side::Coast);
     const int threads = render::threadCount(request.threads);
     const render::Scene scene = render::buildScene(contact, drive, coast, request, threads);
     return render::labelScene(drive, coast, scene, contact.gearSet().hand == Hand::Left, threads);

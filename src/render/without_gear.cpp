@@ -1,10 +1,10 @@
 /// Pictures of a workshop without a ring gear, to learn and to test what must not be taken for one.
+#include <Eigen/Geometry>
+
 #include "render/develop.h"
 #include "render/shot.h"
 #include "render/solids.h"
 #include "render/tracer.h"
-
-#include <Eigen/Geometry>
 
 namespace shimsight {
 namespace render {
@@ -60,11 +60,18 @@ Outline toothedOutline(float radius, int teeth, float depth, float tipShare, flo
     Outline outline;
     for (int k = 0; k < teeth; ++k) {
         const double pitch = 2 * kPi / teeth, middle = k * pitch;
-        const double tip = 0.5 * pitch * static_cast<double>(tipShare), root = 0.5 * pitch * (1 - static_cast<double>(rootShare));
-        const std::array<std::array<double, 2>, 6> corners{{{-root, 0}, {-0.5 * (root + tip) - 0.02 * pitch, 0.5}, {-tip, 1}, {tip, 1}, {0.5 * (root + tip) + 0.02 * pitch, 0.5}, {root, 0}}};
+        const double tip = 0.5 * pitch * static_cast<double>(tipShare),
+                     root = 0.5 * pitch * (1 - static_cast<double>(rootShare));
+        const std::array<std::array<double, 2>, 6> corners{{{-root, 0},
+                                                            {-0.5 * (root + tip) - 0.02 * pitch, 0.5},
+                                                            {-tip, 1},
+                                                            {tip, 1},
+                                                            {0.5 * (root + tip) + 0.02 * pitch, 0.5},
+                                                            {root, 0}}};
         for (const auto& [angle, out] : corners) {
             const double r = static_cast<double>(radius) + (out - 1) * static_cast<double>(depth);
-            outline.push_back({static_cast<float>(r * std::cos(middle + angle)), static_cast<float>(r * std::sin(middle + angle))});
+            outline.push_back(
+                {static_cast<float>(r * std::cos(middle + angle)), static_cast<float>(r * std::sin(middle + angle))});
         }
     }
     return outline;
@@ -80,14 +87,18 @@ Outline polygon(float radius, int corners) {
 }
 
 Material anyMaterial(Random& random) {
-    constexpr std::array kMaterials{Material::CastIron, Material::MachinedIron, Material::BoltSteel, Material::BearingSteel, Material::Pinion, Material::GasketFace,
-                                    Material::HousingOutside, Material::PaintedTube, Material::Rubber, Material::GearTurned, Material::Wood, Material::Cardboard,
-                                    Material::SheetSteel, Material::TopLand, Material::ToothEnd};
+    constexpr std::array kMaterials{Material::CastIron,       Material::MachinedIron, Material::BoltSteel,
+                                    Material::BearingSteel,   Material::Pinion,       Material::GasketFace,
+                                    Material::HousingOutside, Material::PaintedTube,  Material::Rubber,
+                                    Material::GearTurned,     Material::Wood,         Material::Cardboard,
+                                    Material::SheetSteel,     Material::TopLand,      Material::ToothEnd};
     return kMaterials[static_cast<std::size_t>(random.integer(0, static_cast<int>(kMaterials.size()) - 1))];
 }
 
 Material anyMetal(Random& random) {
-    constexpr std::array kMetals{Material::CastIron, Material::MachinedIron, Material::BoltSteel, Material::BearingSteel, Material::Pinion, Material::GearTurned, Material::TopLand};
+    constexpr std::array kMetals{Material::CastIron,     Material::MachinedIron, Material::BoltSteel,
+                                 Material::BearingSteel, Material::Pinion,       Material::GearTurned,
+                                 Material::TopLand};
     return kMetals[static_cast<std::size_t>(random.integer(0, static_cast<int>(kMetals.size()) - 1))];
 }
 
@@ -101,35 +112,51 @@ std::vector<Mesh> anything(Random& random, float scale) {
             const int teeth = random.integer(11, 60);
             const float depth = radius * pick(random, 1.6, 4.6) / static_cast<float>(teeth);
             const float twist = random.chance(0.5) ? 0 : pick(random, -0.35, 0.35);
-            meshes.push_back(pulledUp(anyMetal(random), toothedOutline(radius, teeth, depth, pick(random, 0.22, 0.48), pick(random, 0.3, 0.55)), radius * pick(random, 0.15, 0.9), radius * pick(random, 0.15, 0.75), twist));
+            meshes.push_back(
+                pulledUp(anyMetal(random),
+                         toothedOutline(radius, teeth, depth, pick(random, 0.22, 0.48), pick(random, 0.3, 0.55)),
+                         radius * pick(random, 0.15, 0.9), radius * pick(random, 0.15, 0.75), twist));
             break;
         }
         case 2: {  // disc with holes, as of a brake
-            const float outer = scale * pick(random, 0.8, 1.5), inner = outer * pick(random, 0.3, 0.65), thick = outer * pick(random, 0.04, 0.2);
+            const float outer = scale * pick(random, 0.8, 1.5), inner = outer * pick(random, 0.3, 0.65),
+                        thick = outer * pick(random, 0.04, 0.2);
             const Material material = anyMetal(random);
-            meshes.push_back(turned(material, {{inner, 0}, {outer, 0}, {outer, thick}, {inner, thick}, {inner, 0}}, 96));
+            meshes.push_back(
+                turned(material, {{inner, 0}, {outer, 0}, {outer, thick}, {inner, thick}, {inner, 0}}, 96));
             const int holes = random.integer(5, 40);
             for (int k = 0; k < holes; ++k) {
                 const double a = 2 * kPi * k / holes;
                 const float r = mix(inner, outer, random.chance(0.5) ? 0.35f : 0.7f), size = 0.05f * outer;
-                append(meshes, {turned(Material::Rubber, {{size, 0}, {0, 0}}, 20)}, translation({r * static_cast<float>(std::cos(a)), r * static_cast<float>(std::sin(a)), thick + 0.1f}));
+                append(meshes, {turned(Material::Rubber, {{size, 0}, {0, 0}}, 20)},
+                       translation(
+                           {r * static_cast<float>(std::cos(a)), r * static_cast<float>(std::sin(a)), thick + 0.1f}));
             }
             break;
         }
         case 3: {  // row of blades or cooling fins, upright or leaning
             const int blades = random.integer(4, 18);
-            const float length = scale * pick(random, 0.5, 1.6), step = scale * pick(random, 0.06, 0.25), thick = step * pick(random, 0.15, 0.7), height = scale * pick(random, 0.15, 0.6);
+            const float length = scale * pick(random, 0.5, 1.6), step = scale * pick(random, 0.06, 0.25),
+                        thick = step * pick(random, 0.15, 0.7), height = scale * pick(random, 0.15, 0.6);
             const Material material = anyMaterial(random);
-            for (int k = 0; k < blades; ++k) meshes.push_back(roundedBox(material, {-0.5f * length, step * (static_cast<float>(k) - 0.5f * static_cast<float>(blades)), 0}, {0.5f * length, step * (static_cast<float>(k) - 0.5f * static_cast<float>(blades)) + thick, height}, 0.2f * thick));
-            meshes.push_back(roundedBox(material, {-0.55f * length, -0.55f * step * static_cast<float>(blades), 0}, {0.55f * length, 0.55f * step * static_cast<float>(blades), 0.2f * height}, 0.5f));
+            for (int k = 0; k < blades; ++k)
+                meshes.push_back(roundedBox(
+                    material, {-0.5f * length, step * (static_cast<float>(k) - 0.5f * static_cast<float>(blades)), 0},
+                    {0.5f * length, step * (static_cast<float>(k) - 0.5f * static_cast<float>(blades)) + thick, height},
+                    0.2f * thick));
+            meshes.push_back(roundedBox(material, {-0.55f * length, -0.55f * step * static_cast<float>(blades), 0},
+                                        {0.55f * length, 0.55f * step * static_cast<float>(blades), 0.2f * height},
+                                        0.5f));
             break;
         }
         case 4: {  // box or block, more than one on each other
             float z = 0;
             const int blocks = random.integer(1, 3);
             for (int k = 0; k < blocks; ++k) {
-                const float a = scale * pick(random, 0.2, 1), b = scale * pick(random, 0.2, 1), h = scale * pick(random, 0.05, 0.5);
-                meshes.push_back(roundedBox(anyMaterial(random), {-a, -b, z}, {a, b, z + h}, 0.06f * std::min({a, b, h})));
+                const float a = scale * pick(random, 0.2, 1), b = scale * pick(random, 0.2, 1),
+                            h = scale * pick(random, 0.05, 0.5);
+                meshes.push_back(
+                    roundedBox(anyMaterial(random), {-a, -b, z}, {a, b, z + h}, 0.06f * std::min({a, b, h})));
                 z += h;
             }
             break;
@@ -139,7 +166,8 @@ std::vector<Mesh> anything(Random& random, float scale) {
             std::vector<std::array<float, 2>> profile{{radius, 0}};
             const int grooves = random.integer(0, 6);
             for (int k = 0; k < grooves; ++k) {
-                const float z0 = height * (static_cast<float>(k) + 0.5f) / static_cast<float>(grooves + 1), dz = height * 0.4f / static_cast<float>(grooves + 1);
+                const float z0 = height * (static_cast<float>(k) + 0.5f) / static_cast<float>(grooves + 1),
+                            dz = height * 0.4f / static_cast<float>(grooves + 1);
                 profile.push_back({radius, z0});
                 profile.push_back({radius * 0.88f, z0 + 0.5f * dz});
                 profile.push_back({radius, z0 + dz});
@@ -152,7 +180,11 @@ std::vector<Mesh> anything(Random& random, float scale) {
         case 6: {  // splined or threaded shaft, lying
             const float radius = scale * pick(random, 0.12, 0.35);
             const int teeth = random.integer(8, 30);
-            Mesh shaft = pulledUp(anyMetal(random), toothedOutline(radius, teeth, radius * pick(random, 0.08, 0.2), pick(random, 0.3, 0.5), pick(random, 0.3, 0.5)), scale * pick(random, 0.6, 2.2), 0.1f * radius, random.chance(0.6) ? 0 : pick(random, -3, 3));
+            Mesh shaft =
+                pulledUp(anyMetal(random),
+                         toothedOutline(radius, teeth, radius * pick(random, 0.08, 0.2), pick(random, 0.3, 0.5),
+                                        pick(random, 0.3, 0.5)),
+                         scale * pick(random, 0.6, 2.2), 0.1f * radius, random.chance(0.6) ? 0 : pick(random, -3, 3));
             meshes.push_back(placed(std::move(shaft), Rigid{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-scale, 0, radius}}));
             break;
         }
@@ -160,12 +192,20 @@ std::vector<Mesh> anything(Random& random, float scale) {
             const int count = random.integer(1, 12);
             for (int k = 0; k < count; ++k) {
                 const float across = scale * pick(random, 0.15, 0.5);
-                const Rigid at = translation({scale * pick(random, -1, 1), scale * pick(random, -1, 1), 0}) * rotationZ(random.uniform(0, 6.28));
+                const Rigid at = translation({scale * pick(random, -1, 1), scale * pick(random, -1, 1), 0}) *
+                                 rotationZ(random.uniform(0, 6.28));
                 if (random.chance(0.5)) {
-                    append(meshes, {pulledUp(Material::BoltSteel, polygon(0.58f * across, 6), 0.45f * across, 0.28f * across, 0)}, at);
+                    append(
+                        meshes,
+                        {pulledUp(Material::BoltSteel, polygon(0.58f * across, 6), 0.45f * across, 0.28f * across, 0)},
+                        at);
                 } else {
                     append(meshes, hexHead(across, 0.6f * across), at);
-                    append(meshes, {turned(Material::BoltSteel, {{0.3f * across, 0.6f * across}, {0.3f * across, 2.5f * across}, {0, 2.5f * across}}, 24)}, at);
+                    append(meshes,
+                           {turned(Material::BoltSteel,
+                                   {{0.3f * across, 0.6f * across}, {0.3f * across, 2.5f * across}, {0, 2.5f * across}},
+                                   24)},
+                           at);
                 }
             }
             break;
@@ -173,13 +213,21 @@ std::vector<Mesh> anything(Random& random, float scale) {
         case 8: {  // flat ring with inner teeth or a sprocket, thin
             const float radius = scale * pick(random, 0.6, 1.4);
             const int teeth = random.integer(14, 60);
-            meshes.push_back(pulledUp(anyMetal(random), toothedOutline(radius, teeth, radius * pick(random, 2.5, 5) / static_cast<float>(teeth), pick(random, 0.1, 0.4), pick(random, 0.3, 0.6)), scale * pick(random, 0.03, 0.12), radius * pick(random, 0.5, 0.85), 0));
+            meshes.push_back(
+                pulledUp(anyMetal(random),
+                         toothedOutline(radius, teeth, radius * pick(random, 2.5, 5) / static_cast<float>(teeth),
+                                        pick(random, 0.1, 0.4), pick(random, 0.3, 0.6)),
+                         scale * pick(random, 0.03, 0.12), radius * pick(random, 0.5, 0.85), 0));
             break;
         }
         default: {  // spanner: a bar with two round ends
-            const float length = scale * pick(random, 0.8, 1.8), width = scale * pick(random, 0.1, 0.25), thick = 0.4f * width;
-            meshes.push_back(roundedBox(Material::BoltSteel, {-length, -0.5f * width, 0}, {length, 0.5f * width, thick}, 0.3f * thick));
-            for (const float end : {-length, length}) append(meshes, {pulledUp(Material::BoltSteel, polygon(width, 24), thick, 0.55f * width, 0)}, translation({end, 0, 0}));
+            const float length = scale * pick(random, 0.8, 1.8), width = scale * pick(random, 0.1, 0.25),
+                        thick = 0.4f * width;
+            meshes.push_back(roundedBox(Material::BoltSteel, {-length, -0.5f * width, 0}, {length, 0.5f * width, thick},
+                                        0.3f * thick));
+            for (const float end : {-length, length})
+                append(meshes, {pulledUp(Material::BoltSteel, polygon(width, 24), thick, 0.55f * width, 0)},
+                       translation({end, 0, 0}));
         }
     }
     return meshes;
@@ -213,7 +261,8 @@ Scene sceneWithoutGear(const RenderRequest& request) {
 
     // Bench at z = 0, up = -Z as in the other scenes.
     std::vector<Object> objects;
-    constexpr std::array kGrounds{Material::Wood, Material::SheetSteel, Material::Cardboard, Material::Rag, Material::CastIron, Material::GasketFace};
+    constexpr std::array kGrounds{Material::Wood, Material::SheetSteel, Material::Cardboard,
+                                  Material::Rag,  Material::CastIron,   Material::GasketFace};
     objects.push_back(benchObject(kGrounds[static_cast<std::size_t>(things.integer(0, 5))], 0));
     if (things.chance(0.35)) objects.push_back(ragObject(-0.5f, pick(things, 5, 80), things));
     const int count = things.chance(0.08) ? 0 : things.integer(1, 9);
@@ -225,7 +274,8 @@ Scene sceneWithoutGear(const RenderRequest& request) {
         Rigid tilt;
         if (things.chance(0.3)) tilt = translation({0, 0, 0.4f * scale}) * rotationX(things.uniform(-1.5, 1.5));
         const float reach = k == 0 ? 20 : 170;
-        object.places = {toBench * translation({pick(things, -reach, reach), pick(things, -reach, reach), 0}) * rotationZ(things.uniform(0, 2 * kPi)) * tilt};
+        object.places = {toBench * translation({pick(things, -reach, reach), pick(things, -reach, reach), 0}) *
+                         rotationZ(things.uniform(0, 2 * kPi)) * tilt};
         objects.push_back(std::move(object));
     }
     for (Object& thing : clutter(0, 30, 20, things.integer(0, 4), things)) objects.push_back(std::move(thing));
@@ -236,7 +286,9 @@ Scene sceneWithoutGear(const RenderRequest& request) {
     const double distance = std::exp(view.uniform(std::log(140.0), std::log(700.0)));
     const double elevation = std::asin(view.uniform(0.25, 1)), azimuth = view.uniform(0, 2 * kPi);
     const Eigen::Vector3d target(view.normal(0, 25), view.normal(0, 25), -10);
-    const Eigen::Vector3d eye = target + distance * Eigen::Vector3d(std::cos(elevation) * std::cos(azimuth), std::cos(elevation) * std::sin(azimuth), -std::sin(elevation));
+    const Eigen::Vector3d eye =
+        target + distance * Eigen::Vector3d(std::cos(elevation) * std::cos(azimuth),
+                                            std::cos(elevation) * std::sin(azimuth), -std::sin(elevation));
     Camera camera = lookAt(eye, target, {0, 0, -1}, view.normal(0, 0.4));
     camera.widthPx = request.widthPx;
     camera.heightPx = request.heightPx;
@@ -255,9 +307,12 @@ Scene sceneWithoutGear(const RenderRequest& request) {
     addPatches(room, lamps.integer(6, 16), lamps);
     const int lights = lamps.integer(1, 4);
     for (int k = 0; k < lights; ++k) {
-        const float far = pick(lamps, 300, 2200), wide = far * pick(lamps, 0.05, 0.7), high = wide * pick(lamps, 0.1, 1);
+        const float far = pick(lamps, 300, 2200), wide = far * pick(lamps, 0.05, 0.7),
+                    high = wide * pick(lamps, 0.1, 1);
         const double up = std::asin(lamps.uniform(0.15, 1)), around = lamps.uniform(0, 2 * kPi);
-        const Vec at = toVec(Eigen::Vector3d(std::cos(up) * std::cos(around), std::cos(up) * std::sin(around), -std::sin(up))) * far;
+        const Vec at =
+            toVec(Eigen::Vector3d(std::cos(up) * std::cos(around), std::cos(up) * std::sin(around), -std::sin(up))) *
+            far;
         const Vec n = normalize(-at), a = anyPerpendicular(n), b = cross(n, a);
         const float power = pick(lamps, 0.6, 4) * far * far / (wide * high);
         const Vec tint{pick(lamps, 0.85, 1.35), 1, pick(lamps, 0.6, 1.15)};
@@ -269,7 +324,8 @@ Scene sceneWithoutGear(const RenderRequest& request) {
 }  // namespace render
 
 Picture renderWithoutGear(const RenderRequest& request) {
-    return render::takeShot(render::sceneWithoutGear(request), request, false, render::threadCount(request.threads)).picture;
+    return render::takeShot(render::sceneWithoutGear(request), request, false, render::threadCount(request.threads))
+        .picture;
 }
 
 }  // namespace shimsight

@@ -1,0 +1,103 @@
+"""The flank finder: photo 1 x 3 x 384 x 512 in, 10 planes of 192 x 256 out (models/flank-finder/README.md says which).
+
+Plain convolutions where pictures are small, inverted bottlenecks with 5 x 5 depthwise kernels elsewhere; only layers that
+OpenCV 4.6 reads: convolution, ReLU, nearest Resize, addition, and a squeeze-and-excite gate.
+"""
+import torch
+from torch import nn
+import torch.nn.functional as F
+
+INPUT_WIDTH, INPUT_HEIGHT, STRIDE = 512, 384, 2
+CLASSES = 5
+PLANES = 10
+CENTRE_UNIT = 64.0  # input pixels
+
+
+class ConvNorm(nn.Sequential):
+    def __init__(self, inside, outside, kernel=3, stride=1, groups=1, relu=True):
+        layers = [nn.Conv2d(inside, outside, kernel, stride, kernel // 2, groups=groups, bias=False), nn.BatchNorm2d(outside)]
+        super().__init__(*(layers + [nn.ReLU()] if relu else layers))
+
+
+class Bottleneck(nn.Module):
+    """Wider by `expand` between two 1 x 1 convolutions, depthwise kernel between them."""
+
+    def __init__(self, channels, expand=2, kernel=5):
+        super().__init__()
+        wide = channels * expand
+        self.body = nn.Sequential(ConvNorm(channels, wide, 1), ConvNorm(wide, wide, kernel, groups=wide),
+                                  ConvNorm(wide, channels, 1, relu=False))
+
+    def forward(self, x):
+        return F.relu(x + self.body(x))
+
+
+class Gate(nn.Module):
+    """What the whole picture shows decides which channels count."""
+
+    def __init__(self, channels):
+        super().__init__()
+        self.squeeze = nn.Conv2d(channels, channels // 4, 1)
+        self.excite = nn.Conv2d(channels // 4, channels, 1)
+
+    def forward(self, x):
+        whole = F.adaptive_avg_pool2d(x, 1)
+        return x * torch.sigmoid(self.excite(F.relu(self.squeeze(whole))))
+
+
+class FlankFinder(nn.Module):
+    def __init__(self, widths=(16, 32, 64, 128, 160), depths=(1, 2, 4, 3)):
+        super().__init__()
+        a, b, c, d, e = widths
+        self.stem = ConvNorm(3, a, 3, 2)
+        self.down4 = nn.Sequential(ConvNorm(a, b, 3, 2), *[Bottleneck(b, 2, 3) for _ in range(depths[0])])
+        self.down8 = nn.Sequential(ConvNorm(b, c, 3, 2), *[Bottleneck(c) for _ in range(depths[1])])
+        self.down16 = nn.Sequential(ConvNorm(c, d, 3, 2), *[Bottleneck(d) for _ in range(depths[2])])
+        self.down32 = nn.Sequential(ConvNorm(d, e, 3, 2), *[Bottleneck(e) for _ in range(depths[3])], Gate(e))
+        self.up16, self.mix16 = ConvNorm(e, d, 1, relu=False), Bottleneck(d)
+        self.up8, self.mix8 = ConvNorm(d, c, 1, relu=False), Bottleneck(c)
+        self.up4, self.mix4 = ConvNorm(c, b, 1, relu=False), nn.Sequential(Bottleneck(b, 2, 3), ConvNorm(b, b, 3))
+        self.up2 = ConvNorm(b, a, 1, relu=False)
+        self.mix2 = ConvNorm(a, a, 3)
+        self.head = nn.Conv2d(a, PLANES, 3, padding=1)
+
+    def forward(self, photo):
+        def grown(x):
+            return F.interpolate(x, scale_factor=2.0, mode="nearest")
+
+        x2 = self.stem(photo)
+        x4 = self.down4(x2)
+        x8 = self.down8(x4)
+        x16 = self.down16(x8)
+        x32 = self.down32(x16)
+        x = self.mix16(F.relu(grown(self.up16(x32)) + x16))
+        x = self.mix8(F.relu(grown(self.up8(x)) + x8))
+        x = self.mix4(F.relu(grown(self.up4(x)) + x4))
+        x = self.mix2(F.relu(grown(self.up2(x)) + x2))
+        return self.head(x)
+
+
+SIZES = {
+    "small": dict(widths=(16, 32, 48, 96, 128), depths=(0, 1, 3, 3)),
+    "middle": dict(widths=(16, 32, 64, 128, 160), depths=(1, 2, 4, 3)),
+    "large": dict(widths=(24, 48, 96, 160, 192), depths=(1, 2, 5, 4)),
+}
+
+
+def fused(model):
+    """Batch norm folded into the convolutions before it; for export only."""
+    from torch.nn.utils.fusion import fuse_conv_bn_eval
+    model = model.eval()
+    for module in model.modules():
+        if isinstance(module, ConvNorm):
+            module[0] = fuse_conv_bn_eval(module[0], module[1])
+            module[1] = nn.Identity()
+    for module in list(model.modules()):
+        if isinstance(module, ConvNorm):
+            relu = len(module) == 3
+            conv = module[0]
+            del module[2 if relu else 1]
+            if relu:
+                del module[1]
+                module.add_module("1", nn.ReLU())
+    return model

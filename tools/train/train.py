@@ -1,0 +1,215 @@
+"""Trains the flank finder on shards of make_training_set. See README.md beside this file for the one command.
+
+Writes OUT/checkpoint.pt, OUT/flank-finder.onnx, OUT/scores.json and OUT/log.txt again and again; a run that is cut short
+goes on from --resume.
+"""
+import argparse
+import json
+import math
+import pathlib
+import time
+
+import torch
+import torch.nn.functional as F
+
+import augment
+import data
+import export
+import network
+
+CLASS_WEIGHT = [0.6, 1.2, 1.2, 1.2, 1.0]  # background is most of every picture
+NAMES = ["background", "convex", "concave", "top land", "root"]
+
+
+def loss_of(planes, target):
+    kind, coords, offset, flank, known = target
+    weight = torch.tensor(CLASS_WEIGHT, device=planes.device)
+    logits = planes[:, :network.CLASSES]
+    classes = F.cross_entropy(logits, kind, weight=weight)
+    mask = flank.float()
+    area = mask.sum().clamp(min=1)
+    # Flanks of small gears count as much as large ones: every picture's flanks are averaged first, in part.
+    off = (planes[:, 5:7] - coords).abs()
+    each = (off.sum(1) * mask).sum((1, 2)) / mask.sum((1, 2)).clamp(min=50)
+    uv = 0.5 * (off.sum(1) * mask).sum() / area + 0.5 * each.mean()
+    aim = F.smooth_l1_loss(planes[:, 7:9], offset, reduction="none", beta=0.1).sum(1)
+    aim = (aim * known.float()).sum() / known.float().sum().clamp(min=1)
+    # Laplace scale of the coordinates' error, learnt without pulling at the coordinates themselves.
+    spread = planes[:, 9].clamp(-6, 3)
+    doubt = ((off.sum(1).detach() * torch.exp(-spread) + spread) * mask).sum() / area
+    return classes + 2.0 * uv + 0.5 * aim + 0.05 * doubt, dict(classes=classes, uv=uv, aim=aim, doubt=doubt)
+
+
+@torch.no_grad()
+def score(model, pictures, device, size=32):
+    model.eval()
+    confusion = torch.zeros(5, 5, dtype=torch.long, device=device)
+    du, dv, aims = [], [], []
+    swapped = flanks = 0
+    plain_pixels = plain_wrong = plain_pictures = plain_false = 0
+    for first in range(0, pictures.count, size):
+        index = torch.arange(first, min(first + size, pictures.count), device=device)
+        photo, (kind, coords, offset, flank, known) = augment.untouched(pictures, index)
+        planes = model(photo).float()
+        guess = planes[:, :5].argmax(1)
+        confusion += torch.bincount((kind * 5 + guess).view(-1), minlength=25).view(5, 5)
+        both = flank & ((guess == 1) | (guess == 2))
+        off = (planes[:, 5:7] - coords).abs()
+        du.append(off[:, 0][both][::7])
+        dv.append(off[:, 1][both][::7])
+        aims.append(((planes[:, 7:9] - offset) * network.CENTRE_UNIT).norm(dim=1)[both & known][::7])
+        # Side of whole flanks: the majority over a tooth's side with 40 cells or more.
+        tooth = pictures.labels[index][:, 3, 1::2, 1::2].long()
+        for k in range(len(index)):
+            code = torch.where(both[k], tooth[k] * 2 + (kind[k] == 2).long(), torch.full_like(kind[k], 511))
+            right = torch.bincount(code.view(-1), weights=(guess[k] == kind[k]).float().view(-1), minlength=512)[:511]
+            total = torch.bincount(code.view(-1), minlength=512)[:511]
+            large = total >= 40
+            flanks += int(large.sum())
+            swapped += int((large & (right < 0.5 * total)).sum())
+        no_gear = pictures.notes[index.cpu(), 0] == 0
+        if no_gear.any():
+            wrong = ((guess == 1) | (guess == 2))[no_gear.to(device)].flatten(1).sum(1)
+            plain_pictures += int(no_gear.sum())
+            plain_pixels += int(wrong.sum())
+            plain_false += int((wrong > 40).sum())
+    model.train()
+    confusion = confusion.double()
+    union = confusion.sum(0) + confusion.sum(1) - confusion.diag()
+    side = confusion[1:3, 1:3]
+    du, dv, aims = torch.cat(du), torch.cat(dv), torch.cat(aims)
+
+    def part(values, q):
+        return round(float(torch.quantile(values[:: max(1, len(values) // 1000000)], q)), 5) if len(values) else None
+
+    return {
+        "pictures": pictures.count,
+        "iou": {name: round(float(confusion[i, i] / union[i].clamp(min=1)), 4) for i, name in enumerate(NAMES)},
+        "flank_cells_found": round(float(side.sum() / confusion[1:3].sum().clamp(min=1)), 4),
+        "side_swapped_cells": round(float((side[0, 1] + side[1, 0]) / side.sum().clamp(min=1)), 5),
+        "flanks_of_40_cells": flanks, "flanks_side_swapped": swapped,
+        "du_median": part(du, 0.5), "du_95": part(du, 0.95), "dv_median": part(dv, 0.5), "dv_95": part(dv, 0.95),
+        "centre_px_median": part(aims, 0.5), "centre_px_95": part(aims, 0.95),
+        "without_gear_pictures": plain_pictures, "without_gear_over_40_cells": plain_false, "without_gear_cells": plain_pixels,
+    }
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--data", required=True)
+    parser.add_argument("--validation", required=True)
+    parser.add_argument("--out", required=True)
+    parser.add_argument("--resume")
+    parser.add_argument("--size", default="middle", choices=sorted(network.SIZES))
+    parser.add_argument("--minutes", type=float, default=17)
+    parser.add_argument("--first", type=int, default=256, help="begin when so many pictures are there")
+    parser.add_argument("--room", type=int, default=18000)
+    parser.add_argument("--batch", type=int, default=64)
+    parser.add_argument("--rate", type=float, default=2e-3)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--every", type=float, default=60, help="seconds between checkpoints")
+    parser.add_argument("--steps", type=int, default=10 ** 9, help="stop after so many steps (trial runs)")
+    parser.add_argument("--device", default="cuda:0")
+    options = parser.parse_args()
+
+    torch.manual_seed(options.seed)
+    device = torch.device(options.device)
+    fast = device.type == "cuda"
+    if fast:
+        torch.cuda.set_device(device)
+        torch.backends.cudnn.benchmark = True
+        torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
+    out = pathlib.Path(options.out)
+    out.mkdir(parents=True, exist_ok=True)
+    log = open(out / "log.txt", "a")
+
+    def say(*words):
+        print(*words, flush=True)
+        print(*words, file=log, flush=True)
+
+    model = network.FlankFinder(**network.SIZES[options.size]).to(device)
+    averaged = network.FlankFinder(**network.SIZES[options.size]).to(device)
+    averaged.load_state_dict(model.state_dict())
+    model = model.to(memory_format=torch.channels_last) if fast else model
+    optimiser = torch.optim.AdamW(model.parameters(), lr=options.rate, weight_decay=0.02)
+    step, spent = 0, 0.0
+    if options.resume:
+        state = torch.load(options.resume, map_location=device)
+        # weights.pt holds the average only; checkpoint.pt everything.
+        model.load_state_dict(state.get("model", state["averaged"]))
+        averaged.load_state_dict(state["averaged"])
+        if "optimiser" in state:
+            optimiser.load_state_dict(state["optimiser"])
+        step, spent = state["step"], state["seconds"]
+        say("goes on from step", step)
+
+    pictures = data.Pictures(options.data, options.room, device)
+    pictures.watch()
+    while pictures.count < options.first:
+        time.sleep(0.5)
+    check = data.Pictures(options.validation, 768, device)
+    check.look()
+    say("begins with", pictures.count, "pictures,", check.count, "to validate")
+
+    def save():
+        # Batch norm's running values of the average are those of the model averaged alike.
+        state = dict(size=options.size, model=model.state_dict(), averaged=averaged.state_dict(), optimiser=optimiser.state_dict(),
+                     step=step, seconds=spent, pictures=pictures.count, options=vars(options))
+        torch.save(state, out / "checkpoint.part")
+        (out / "checkpoint.part").rename(out / "checkpoint.pt")
+        small = {k: state[k] for k in ("size", "averaged", "step", "seconds", "pictures")}
+        torch.save(small, out / "weights.part")
+        (out / "weights.part").rename(out / "weights.pt")
+        try:
+            export.export(averaged, out / "flank-finder.onnx")
+        except Exception as problem:  # the weights are safe, and export.py can be run anywhere
+            say("no ONNX written:", problem)
+        check.look()
+        scores = dict(step=step, seconds=round(spent), trained_on=pictures.count, **score(averaged, check, device))
+        (out / "scores.json").write_text(json.dumps(scores, indent=1) + "\n")
+        say(json.dumps(scores))
+
+    whole = options.minutes * 60
+    last_save, began = time.time(), time.time() - spent
+    sums = {}
+    while spent < whole and step < options.steps:
+        spent = time.time() - began
+        share = min(1.0, spent / whole)
+        rate = options.rate * min(1.0, (step + 1) / 300) * (0.5 + 0.5 * math.cos(math.pi * share)) + 1e-6
+        for group in optimiser.param_groups:
+            group["lr"] = rate
+        index = torch.randint(0, pictures.count, (options.batch,), device=device)
+        # Toward the end the pictures come closer to real ones.
+        strength = 1.0 if share < 0.85 else 0.8
+        with torch.no_grad():
+            photo, target = augment.batch(pictures, index, strength)
+        if fast:
+            photo = photo.contiguous(memory_format=torch.channels_last)
+        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=fast):
+            planes = model(photo)
+        loss, parts = loss_of(planes.float(), target)
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(model.parameters(), 5.0)
+        optimiser.step()
+        step += 1
+        decay = min(0.9985, (step + 1) / (step + 10))
+        with torch.no_grad():
+            for old, new in zip(averaged.state_dict().values(), model.state_dict().values()):
+                if old.dtype.is_floating_point:
+                    old.mul_(decay).add_(new.detach(), alpha=1 - decay)
+                else:
+                    old.copy_(new)
+        if step % 100 == 0 or step == options.steps:
+            parts = {k: round(float(v), 4) for k, v in parts.items()}
+            say(f"step {step} {spent:.0f} s rate {rate:.2e} pictures {pictures.count} loss {float(loss):.4f} {parts}")
+        if time.time() - last_save > options.every:
+            save()
+            last_save = time.time()
+    save()
+    pictures.stopped = True
+    say("done")
+
+
+if __name__ == "__main__":
+    main()
