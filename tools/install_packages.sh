@@ -7,7 +7,7 @@ set -euo pipefail
 packages=(
     g++ cmake ninja-build pkg-config
     libeigen3-dev nlohmann-json3-dev libcli11-dev
-    libopencv-core-dev libopencv-imgproc-dev
+    libopencv-core-dev libopencv-imgproc-dev libopencv-dnn-dev
     libturbojpeg0-dev libpng-dev libwebp-dev libheif-dev
     libembree-dev
     libfreetype-dev fonts-dejavu-core

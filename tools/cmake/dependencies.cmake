@@ -14,7 +14,7 @@ endif()
 
 # OpenCV's CMake package comes only with its full development package, so the component packages are found by hand.
 find_path(SHIMSIGHT_OPENCV_INCLUDE_DIR opencv2/core.hpp PATH_SUFFIXES opencv4 REQUIRED)
-foreach(part IN ITEMS core imgproc)
+foreach(part IN ITEMS core imgproc dnn)
   find_library(SHIMSIGHT_OPENCV_${part}_LIBRARY opencv_${part} REQUIRED)
   add_library(opencv_${part} UNKNOWN IMPORTED)
   set_target_properties(opencv_${part} PROPERTIES
@@ -22,3 +22,4 @@ foreach(part IN ITEMS core imgproc)
     INTERFACE_INCLUDE_DIRECTORIES "${SHIMSIGHT_OPENCV_INCLUDE_DIR}")
 endforeach()
 set_property(TARGET opencv_imgproc PROPERTY INTERFACE_LINK_LIBRARIES opencv_core)
+set_property(TARGET opencv_dnn PROPERTY INTERFACE_LINK_LIBRARIES opencv_core)

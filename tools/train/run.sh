@@ -8,7 +8,7 @@ tool=$1 folder=$2 minutes=$3 count=$4
 here=$(cd "$(dirname "$0")" && pwd)
 cores=$(nproc)
 mkdir -p "$folder/pictures"
-"$tool" "$folder/validation" --seed 9000001 --count 384 --shard 4 --wide 1 --threads "$cores"
+"$tool" "$folder/validation" --seed 9000001 --count 256 --shard 4 --wide 1 --threads "$cores"
 nice -n 10 "$tool" "$folder/pictures" --seed 1 --count "$count" --shard 16 --threads $((cores > 3 ? cores - 2 : 1)) &
 train() {
     python3 "$here/train.py" --data "$folder/pictures" --validation "$folder/validation" --out "$folder/$1" --size "$1" \
