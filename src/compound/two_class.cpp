@@ -32,7 +32,10 @@ constexpr double kCostOfBorder = 0.6;  ///< log likelihood for each working cell
 constexpr double kTrendRidge = 0.005;
 
 /// Weights of a candidate's form against its step at the border (in standard deviations, at most kMostStep).
-constexpr double kByFill = 5.0, kByBorder = 2.0, kMostStep = 6.0, kByStep = 1.0;
+constexpr double kByFill = 3.0, kByBorder = 2.0, kMostStep = 6.0, kByStep = 1.0;
+/// Sectors of the border, and the share of it that counts as its weakest part: the step there decides.
+constexpr std::size_t kSectors = 10;
+constexpr double kWeakShare = 0.4;
 /// A marking that is known: weight of the colour lost or gained, and the most it counts.
 constexpr double kByMarking = 20, kMostByMarking = 3;
 /// Half widths of the bands on either side of the border, working cells.
@@ -361,6 +364,7 @@ struct Form {
 /// Step between the bands on both sides of the border of one flank's region.
 struct BorderStep {
     double distance = 0;    ///< standard deviations
+    double weakest = 0;     ///< the same over the weakest part of the border
     double colourLost = 0;  ///< saturation outside less inside
 };
 BorderStep borderStep(const Field& field, const std::vector<float>& q, double scale) {
@@ -378,18 +382,64 @@ BorderStep borderStep(const Field& field, const std::vector<float>& q, double sc
     Spread spread = 0.5 * (moments[0].spread() + moments[1].spread());
     spread.diagonal() += kBandExtra;
     const Mean in = moments[1].mean(), rest = moments[0].mean();
-    return {std::sqrt(difference.dot(spread.inverse() * difference)),
-            std::hypot(rest(0), rest(1)) - std::hypot(in(0), in(1))};
+    const Mean pull = spread.inverse() * difference;
+    BorderStep out;
+    out.distance = std::sqrt(difference.dot(pull));
+    out.colourLost = std::hypot(rest(0), rest(1)) - std::hypot(in(0), in(1));
+
+    // The same step in sectors about the region's middle: a part of the contact has no step where it was cut off.
+    float u = 0, v = 0, total = 0;
+    for (std::size_t i = 0; i < field.cells(); ++i) {
+        u += q[i] * field.u[i];
+        v += q[i] * field.v[i];
+        total += q[i];
+    }
+    u /= total;
+    v /= total;
+    const Point along = (pull / std::max(1e-6, out.distance)).cast<float>();
+    std::array<std::array<float, 2>, kSectors> sum{}, weight{};
+    for (std::size_t i = 0; i < field.cells(); ++i) {
+        const float wIn = field.weight[i] * q[i] * (1 - b[i]), wOut = field.weight[i] * (1 - q[i]) * b[i];
+        if (wIn + wOut < 0.01F) continue;
+        const float angle = std::atan2(2 * (field.v[i] - v), 4 * (field.u[i] - u));
+        const auto sector = std::min<std::size_t>(
+            kSectors - 1, static_cast<std::size_t>((angle / (2 * static_cast<float>(kPi)) + 0.5F) * kSectors));
+        const float x = along.dot(field.value[i]);
+        sum[sector][0] += wOut * x;
+        sum[sector][1] += wIn * x;
+        weight[sector][0] += wOut;
+        weight[sector][1] += wIn;
+    }
+    std::vector<std::pair<double, double>> steps;  // step, weight
+    double all = 0;
+    for (std::size_t k = 0; k < kSectors; ++k) {
+        const double w = std::min(weight[k][0], weight[k][1]);
+        if (w < 0.02 * std::min(moments[0].weight, moments[1].weight)) continue;
+        steps.emplace_back(sum[k][1] / weight[k][1] - sum[k][0] / weight[k][0], w);
+        all += w;
+    }
+    std::sort(steps.begin(), steps.end());
+    double got = 0;
+    for (const auto& [step, w] : steps) {
+        const double part = std::min(w, std::max(0.0, kWeakShare * all - got));
+        out.weakest += part * step;
+        got += part;
+    }
+    if (got > 0) out.weakest /= got;
+    return out;
 }
 
-Form formOf(const std::vector<Field>& fields, std::span<const int> group, const State& state, double scale) {
+/// `enough`: a score that must be beaten; where the step alone shows that it cannot be, the rest is not worked out.
+Form formOf(const std::vector<Field>& fields, std::span<const int> group, const State& state, double scale,
+            double enough) {
     Form out;
     const double share = 1.0 / static_cast<double>(fields.size());
     for (std::size_t f = 0; f < fields.size(); ++f) {
         const BorderStep step = borderStep(fields[f], state.q[f], scale);
-        out.step += share * std::min(kMostStep, step.distance);
+        out.step += share * std::min(kMostStep, step.weakest);
         out.colourLost += share * step.colourLost;
     }
+    if (kByStep * out.step + kByFill < enough) return out;
     // The form is that of the mean region of each group: single flanks have their ragged places.
     std::vector<int> seen;
     for (const int g : group)
@@ -501,7 +551,8 @@ SplitResult splitFlanks(std::span<const FlankFeatures> flanks, std::span<const i
             relabel(coarse, group, levelled, neutral, 2, 1.0 / 4, 0);
             for (const bool over : {false, true}) {
                 State candidate = over ? turnedOver(neutral) : state;
-                const Form form = formOf(coarse, group, candidate, 1.0 / 4);
+                const Form form =
+                    formOf(coarse, group, candidate, 1.0 / 4, best.q.empty() || marking ? -1e9 : bestScore);
                 double score = form.score();
                 if (marking)
                     score += std::clamp((*marking == Marking::Wiped ? 1 : -1) * kByMarking * form.colourLost,

@@ -93,32 +93,35 @@ double blurOf(const Crop& crop) {
         total += kernel[static_cast<std::size_t>(k + radius)] =
             static_cast<float>(std::exp(-0.5 * k * k / (kReblurSigma * kReblurSigma)));
     for (float& k : kernel) k /= total;
-    std::vector<float> across(grey.size()), soft(grey.size());
-    for (int y = 0; y < h; ++y)
-        for (int x = 0; x < w; ++x) {
+    // The picture's outermost cells have no full neighbourhood and are left out.
+    std::vector<float> across(grey.size(), 0.0F), soft(grey.size(), 0.0F);
+    for (int y = 0; y < h; ++y) {
+        const float* from = grey.data() + index(0, y);
+        float* to = across.data() + index(0, y);
+        for (int x = radius; x + radius < w; ++x) {
             float sum = 0;
-            for (int k = -radius; k <= radius; ++k)
-                sum += kernel[static_cast<std::size_t>(k + radius)] * grey[index(std::clamp(x + k, 0, w - 1), y)];
-            across[index(x, y)] = sum;
+            for (int k = -radius; k <= radius; ++k) sum += kernel[static_cast<std::size_t>(k + radius)] * from[x + k];
+            to[x] = sum;
         }
-    for (int y = 0; y < h; ++y)
-        for (int x = 0; x < w; ++x) {
-            float sum = 0;
-            for (int k = -radius; k <= radius; ++k)
-                sum += kernel[static_cast<std::size_t>(k + radius)] * across[index(x, std::clamp(y + k, 0, h - 1))];
-            soft[index(x, y)] = sum;
+    }
+    for (int y = radius; y + radius < h; ++y) {
+        float* to = soft.data() + index(0, y);
+        for (int k = -radius; k <= radius; ++k) {
+            const float* from = across.data() + index(0, y + k);
+            const float share = kernel[static_cast<std::size_t>(k + radius)];
+            for (int x = radius; x + radius < w; ++x) to[x] += share * from[x];
         }
+    }
     std::vector<float> ratio;
-    for (int y = 1; y + 1 < h; ++y)
-        for (int x = 1; x + 1 < w; ++x) {
-            const auto gradient = [&](const std::vector<float>& image) {
-                return std::hypot(image[index(x + 1, y)] - image[index(x - 1, y)],
-                                  image[index(x, y + 1)] - image[index(x, y - 1)]) *
-                       0.5F;
-            };
-            const float g = gradient(grey);
-            if (g < kLeastEdge) continue;
-            ratio.push_back(g / std::max(0.05F, gradient(soft)));
+    const auto step = [w](const float* p) {
+        const float dx = p[1] - p[-1], dy = p[w] - p[-w];
+        return 0.25F * (dx * dx + dy * dy);
+    };
+    for (int y = radius + 1; y + radius + 1 < h; ++y)
+        for (int x = radius + 1; x + radius + 1 < w; ++x) {
+            const float g = step(grey.data() + index(x, y));
+            if (g < kLeastEdge * kLeastEdge) continue;
+            ratio.push_back(std::sqrt(g / std::max(0.0025F, step(soft.data() + index(x, y)))));
         }
     if (ratio.size() < kLeastEdgePoints) return 0;
     const auto at =
@@ -161,47 +164,66 @@ Resampled resample(const Picture& picture, const std::vector<PixelPoint>& grid, 
 
     const float toCell = 1.0F / static_cast<float>(factor);
     const float share = 1.0F / static_cast<float>(samplesX * samplesY);
-    for (int y = 0; y < kMapHeight; ++y)
-        for (int x = 0; x < kMapWidth; ++x) {
-            const auto i = static_cast<std::size_t>(y) * kMapWidth + static_cast<std::size_t>(x);
-            // The map pixel lies inside one grid cell (256 / 32 and 128 / 16 are whole), so its mapping is bilinear.
-            constexpr int cellX = kMapWidth / (nu - 1), cellY = kMapHeight / (nv - 1);
-            const int gi = x / cellX, gj = y / cellY;
-            const PixelPoint a = node(gi, gj), b = node(gi + 1, gj), c = node(gi, gj + 1), d = node(gi + 1, gj + 1);
-            const auto placeAt = [&](double fx, double fy) {
-                const double wx = (x % cellX + fx) / cellX, wy = (y % cellY + fy) / cellY;
-                return PixelPoint{(1 - wy) * ((1 - wx) * a.x + wx * b.x) + wy * ((1 - wx) * c.x + wx * d.x),
-                                  (1 - wy) * ((1 - wx) * a.y + wx * b.y) + wy * ((1 - wx) * c.y + wx * d.y)};
-            };
-            const double ux = (b.x - a.x) / cellX, uy = (b.y - a.y) / cellX, vx = (c.x - a.x) / cellY,
-                         vy = (c.y - a.y) / cellY;
-            out.sharpness[i] = static_cast<float>(std::abs(ux * vy - uy * vx));
-            const PixelPoint middle = placeAt(0.5, 0.5);
-            out.visible[i] = middle.x >= 0 && middle.y >= 0 && middle.x <= usedWidth && middle.y <= usedHeight ? 1 : 0;
-            float sum[3] = {0, 0, 0};
-            for (int sy = 0; sy < samplesY; ++sy)
-                for (int sx = 0; sx < samplesX; ++sx) {
-                    const PixelPoint p = placeAt((sx + 0.5) / samplesX, (sy + 0.5) / samplesY);
-                    const float cx = std::clamp(static_cast<float>(p.x - source.originX) * toCell - 0.5F, 0.0F,
-                                                static_cast<float>(source.width - 1));
-                    const float cy = std::clamp(static_cast<float>(p.y - source.originY) * toCell - 0.5F, 0.0F,
-                                                static_cast<float>(source.height - 1));
-                    const int x0 = static_cast<int>(cx), y0 = static_cast<int>(cy);
-                    const int x1 = std::min(x0 + 1, source.width - 1), y1 = std::min(y0 + 1, source.height - 1);
-                    const float wx = cx - static_cast<float>(x0), wy = cy - static_cast<float>(y0);
-                    const auto cell = [&](int px, int py) {
-                        return source.rgb.data() +
-                               (static_cast<std::size_t>(py) * static_cast<std::size_t>(source.width) +
-                                static_cast<std::size_t>(px)) *
-                                   3;
-                    };
-                    const std::uint8_t *p00 = cell(x0, y0), *p10 = cell(x1, y0), *p01 = cell(x0, y1),
-                                       *p11 = cell(x1, y1);
-                    const float w00 = (1 - wx) * (1 - wy), w10 = wx * (1 - wy), w01 = (1 - wx) * wy, w11 = wx * wy;
-                    for (int k = 0; k < 3; ++k) sum[k] += w00 * p00[k] + w10 * p10[k] + w01 * p01[k] + w11 * p11[k];
+    const float lastX = static_cast<float>(source.width - 1), lastY = static_cast<float>(source.height - 1);
+    const auto rowLength = static_cast<std::size_t>(source.width) * 3;
+    // A map pixel lies inside one grid cell (256 / 32 and 128 / 16 are whole), where the mapping is bilinear.
+    constexpr int cellX = kMapWidth / (nu - 1), cellY = kMapHeight / (nv - 1);
+    struct Place {
+        float x, y;
+    };
+    const auto inCrop = [&](PixelPoint p) {
+        return Place{static_cast<float>(p.x - source.originX) * toCell - 0.5F,
+                     static_cast<float>(p.y - source.originY) * toCell - 0.5F};
+    };
+    const float left = static_cast<float>(-source.originX) * toCell - 0.5F,
+                top = static_cast<float>(-source.originY) * toCell - 0.5F;
+    const float right = static_cast<float>(usedWidth - source.originX) * toCell - 0.5F,
+                bottom = static_cast<float>(usedHeight - source.originY) * toCell - 0.5F;
+    for (int gj = 0; gj + 1 < nv; ++gj)
+        for (int gi = 0; gi + 1 < nu; ++gi) {
+            const Place a = inCrop(node(gi, gj)), b = inCrop(node(gi + 1, gj)), c = inCrop(node(gi, gj + 1)),
+                        d = inCrop(node(gi + 1, gj + 1));
+            const float area = std::abs((b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x)) *
+                               static_cast<float>(factor * factor) / (cellX * cellY);
+            for (int py = 0; py < cellY; ++py)
+                for (int px = 0; px < cellX; ++px) {
+                    const auto i = static_cast<std::size_t>(gj * cellY + py) * kMapWidth +
+                                   static_cast<std::size_t>(gi * cellX + px);
+                    out.sharpness[i] = area;
+                    float sum[3] = {0, 0, 0};
+                    float middleX = 0, middleY = 0;
+                    for (int sy = 0; sy < samplesY; ++sy) {
+                        const float wy =
+                            (static_cast<float>(py) + (static_cast<float>(sy) + 0.5F) / static_cast<float>(samplesY)) /
+                            cellY;
+                        const Place from{a.x + wy * (c.x - a.x), a.y + wy * (c.y - a.y)},
+                            to{b.x + wy * (d.x - b.x), b.y + wy * (d.y - b.y)};
+                        for (int sx = 0; sx < samplesX; ++sx) {
+                            const float wx = (static_cast<float>(px) +
+                                              (static_cast<float>(sx) + 0.5F) / static_cast<float>(samplesX)) /
+                                             cellX;
+                            const float qx = from.x + wx * (to.x - from.x), qy = from.y + wx * (to.y - from.y);
+                            middleX += qx;
+                            middleY += qy;
+                            const float cx = std::clamp(qx, 0.0F, lastX), cy = std::clamp(qy, 0.0F, lastY);
+                            const int x0 = std::min(static_cast<int>(cx), std::max(0, source.width - 2)),
+                                      y0 = std::min(static_cast<int>(cy), std::max(0, source.height - 2));
+                            const float fx = cx - static_cast<float>(x0), fy = cy - static_cast<float>(y0);
+                            const std::uint8_t* p = source.rgb.data() + static_cast<std::size_t>(y0) * rowLength +
+                                                    static_cast<std::size_t>(x0) * 3;
+                            const std::uint8_t* below = p + (source.height > 1 ? rowLength : 0);
+                            const int next = source.width > 1 ? 3 : 0;
+                            const float w11 = fx * fy, w10 = fx - w11, w01 = fy - w11, w00 = 1 - fx - w01;
+                            for (int k = 0; k < 3; ++k)
+                                sum[k] += w00 * p[k] + w10 * p[k + next] + w01 * below[k] + w11 * below[k + next];
+                        }
+                    }
+                    middleX *= share;
+                    middleY *= share;
+                    out.visible[i] = middleX >= left && middleX <= right && middleY >= top && middleY <= bottom ? 1 : 0;
+                    for (std::size_t k = 0; k < 3; ++k)
+                        out.picture.rgb[3 * i + k] = static_cast<std::uint8_t>(sum[k] * share + 0.5F);
                 }
-            for (int k = 0; k < 3; ++k)
-                out.picture.rgb[3 * i + static_cast<std::size_t>(k)] = static_cast<std::uint8_t>(sum[k] * share + 0.5F);
         }
     out.blurPx = blurOf(source) * factor;
     return out;
