@@ -25,6 +25,7 @@ struct FlankOutline {
 enum class FlankShape {
     Flat,     ///< the four corners, as on a flat patch
     Edges,    ///< the corners and the marked edges
+    Typical,  ///< the flank of a typical hypoid set seen by a fitted camera, and the marks: no gear set was given
     GearSet,  ///< the real flank of the gear set seen by a fitted camera, and the marks
 };
 
@@ -55,7 +56,8 @@ inline constexpr double kShapeFitShare = 0.02;
 
 /// Checks an outline against the photo: corners inside (a margin of 2 % of the picture allowed), not crossing, not
 /// mirrored against its side, long enough (kMinFlankLengthPx), then lays it flat. With a gear set whose shape explains the
-/// marks (kShapeFitShare), the flank's real curvature is used; what the marks still depart is spread over the flank.
+/// marks (kShapeFitShare), the flank's real curvature is used; what the marks still depart is spread over the flank. Without a
+/// gear set the curvature is that of a typical one, milled or hobbed as the marks have it, where the side is known.
 Outcome<UnwrappedFlank> unwrapFlank(const Photo& photo, const FlankOutline& outline, const GearSet* gearSet = nullptr);
 
 /// All marked flanks of one photo, in the order given. With a gear set they share one camera (teeth are turns of one another by

@@ -21,7 +21,7 @@ struct FlankGrid {
     const Eigen::Vector3d& at(int i, int j) const { return points[static_cast<std::size_t>(j * kUnwrapGridU + i)]; }
 };
 
-FlankGrid makeFlankGrid(const GearSet& gearSet, Side side);
+FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side);
 
 struct Camera {
     Eigen::Matrix3d cameraFromGear = Eigen::Matrix3d::Identity();

@@ -17,6 +17,9 @@ constexpr float kLeastEdge = 5.0F;
 constexpr double kSharpestShare = 0.1;
 constexpr std::size_t kLeastEdgePoints = 40;
 
+/// Side of the window in which sharpness is looked at, cells of the crop: enough edges, little work.
+constexpr int kBlurWindow = 224;
+
 /// A part of the picture, shrunk by whole-number averaging; value of cell (x, y) covers the square from
 /// origin + factor * (x, y) to origin + factor * (x + 1, y + 1).
 struct Crop {
@@ -78,7 +81,23 @@ Crop crop(const Picture& picture, const std::vector<PixelPoint>& grid, int facto
 
 /// Blur of the sharpest edges, in crop cells: an edge of blur s has its gradient lowered by sqrt(s^2 + s0^2) / s when
 /// blurred once more by s0 (Zhuo and Sim, "Defocus map estimation from a single image", Pattern Recognition 44, 2011).
-double blurOf(const Crop& crop) {
+double blurOf(const Crop& whole) {
+    // A window about the middle is enough for large flanks.
+    Crop crop = whole;
+    if (whole.width > kBlurWindow || whole.height > kBlurWindow) {
+        crop.width = std::min(whole.width, kBlurWindow);
+        crop.height = std::min(whole.height, kBlurWindow);
+        const int left = (whole.width - crop.width) / 2, top = (whole.height - crop.height) / 2;
+        crop.rgb.resize(static_cast<std::size_t>(crop.width) * static_cast<std::size_t>(crop.height) * 3);
+        for (int y = 0; y < crop.height; ++y) {
+            const auto* from =
+                whole.rgb.data() + (static_cast<std::size_t>(y + top) * static_cast<std::size_t>(whole.width) +
+                                    static_cast<std::size_t>(left)) *
+                                       3;
+            std::copy(from, from + 3 * static_cast<std::ptrdiff_t>(crop.width),
+                      crop.rgb.begin() + 3 * static_cast<std::ptrdiff_t>(y) * crop.width);
+        }
+    }
     const int w = crop.width, h = crop.height;
     const auto index = [w](int x, int y) {
         return static_cast<std::size_t>(y) * static_cast<std::size_t>(w) + static_cast<std::size_t>(x);

@@ -20,6 +20,12 @@ constexpr double kOutsideMargin = 0.02;
 constexpr double kSameCornerShare = 0.02;
 /// An edge point this far from its chord (share of the flank's length) belongs to another edge or flank.
 constexpr double kEdgeFarShare = 0.35;
+/// On a right-hand ring gear this side's corners, toe-root, toe-tip, heel-tip, heel-root, run clockwise in a picture
+/// (tested).
+constexpr Side kClockwiseOnRightHand = Side::Coast;
+/// Error of marks, share of the flank's length (a careful hand's is about 0.6 %). What marks depart from the gear set's
+/// own flank is taken for marking errors up to here, and for a real difference the more it goes beyond.
+constexpr double kMarkErrorShare = 0.01;
 constexpr std::array kCornerNames{"toe-root", "toe-tip", "heel-tip", "heel-root"};
 
 std::string rounded(double value) { return std::to_string(static_cast<long>(std::lround(value))); }
@@ -135,6 +141,34 @@ bool hasEdges(const FlankOutline& outline) {
            !outline.heelEdge.empty();
 }
 
+/// Flanks of a set of common proportions (its size does not matter to a camera).
+std::array<std::optional<FlankGrid>, 2> typicalGrids(Cut cut, Hand hand) {
+    GearSetData data;
+    data.name = "typical";
+    data.pinionTeeth = 10;
+    data.ringTeeth = 41;
+    data.ringGearDiameterMm = 200;
+    data.offsetMm = 32;
+    data.cut = cut;
+    data.hand = hand;
+    const GearSet gearSet = completeGearSet(data);
+    const Blank blank = designBlank(gearSet);
+    return {makeFlankGrid(gearSet, blank, Side::Drive), makeFlankGrid(gearSet, blank, Side::Coast)};
+}
+
+/// The hand that the corners of flanks of known side speak for; nullopt when they disagree or no side is known.
+std::optional<Hand> likelyHand(const std::vector<FlankOutline>& outlines, const std::vector<std::optional<Side>>& side,
+                               const std::vector<std::optional<Refused>>& fault) {
+    int right = 0, left = 0;
+    for (std::size_t k = 0; k < outlines.size(); ++k) {
+        if (fault[k] || !side[k]) continue;
+        const bool clockwise = signedArea(outlines[k].corners) > 0;
+        (clockwise == (*side[k] == kClockwiseOnRightHand) ? right : left) += 1;
+    }
+    if (right == left) return std::nullopt;
+    return right > left ? Hand::Right : Hand::Left;
+}
+
 /// The grid must not fold: every cell turns the same way as the outline.
 bool unfolded(const std::vector<PixelPoint>& grid, double orientation) {
     for (int row = 0; row + 1 < kUnwrapGridV; ++row)
@@ -163,7 +197,8 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     std::vector<std::optional<Side>> side(n);
     for (std::size_t k = 0; k < n; ++k) side[k] = outlines[k].side;
     if (gearSet) {
-        for (const Side s : kSides) grids[index(s)] = makeFlankGrid(*gearSet, s);
+        const Blank blank = designBlank(*gearSet);
+        for (const Side s : kSides) grids[index(s)] = makeFlankGrid(*gearSet, blank, s);
         const bool handCertain = !handAssumed(*gearSet);
         for (std::size_t k = 0; k < n; ++k) {
             if (fault[k]) continue;
@@ -187,37 +222,56 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     }
 
     // Step 2: a camera for the photo, from all flanks whose corners can be the gear set's.
-    std::vector<std::vector<PixelPoint>> modelGrid(n);
-    std::vector<double> residual(n, 0);
-    if (gearSet) {
+    std::optional<double> focal;
+    if (photo.notes.focalLength35mm)
+        focal = *photo.notes.focalLength35mm / kFilmDiagonalMm * std::hypot(photo.fullWidth, photo.fullHeight);
+    const PictureSize size{photo.fullWidth, photo.fullHeight, focal};
+    struct Fits {
+        std::vector<std::vector<PixelPoint>> grid;
+        std::vector<double> residual;
+        double cost =
+            0;  ///< sum over the flanks, shares of their length squared; a flank without a fit counts as at the limit
+    };
+    const auto fitTo = [&](const std::array<std::optional<FlankGrid>, 2>& of) {
+        Fits out{std::vector<std::vector<PixelPoint>>(n), std::vector<double>(n, 0), 0};
         std::vector<MarkedFlank> marked;
         std::vector<std::size_t> owner;
         for (std::size_t k = 0; k < n; ++k) {
             if (fault[k] || !side[k]) continue;
-            const FlankGrid& grid = *grids[index(*side[k])];
+            const FlankGrid& grid = *of[index(*side[k])];
             if (grid.windingInPicture * signedArea(outlines[k].corners) < 0) continue;
             marked.push_back({&outlines[k], &grid, 0});
             owner.push_back(k);
         }
-        std::optional<double> focal;
-        if (photo.notes.focalLength35mm)
-            focal = *photo.notes.focalLength35mm / kFilmDiagonalMm * std::hypot(photo.fullWidth, photo.fullHeight);
-        const PictureSize size{photo.fullWidth, photo.fullHeight, focal};
         const auto together = marked.empty() ? std::nullopt : fitCamera(marked, size);
         for (std::size_t m = 0; m < marked.size(); ++m) {
             const std::size_t k = owner[m];
-            const double limit = kShapeFitShare * outlineLength(outlines[k]);
-            if (together && together->residualPx[m] <= limit) {
-                modelGrid[k] = projectGrid(together->camera, *marked[m].grid, together->tooth[m]);
-                residual[k] = together->residualPx[m];
-            } else if (marked.size() > 1) {
-                const auto alone = fitCamera(marked[m], size);
-                if (!alone || alone->residualPx[0] > limit) continue;
-                modelGrid[k] = projectGrid(alone->camera, *marked[m].grid, 0);
-                residual[k] = alone->residualPx[0];
-            }
+            const double length = outlineLength(outlines[k]);
+            const auto take = [&](const CameraFit& fit, std::size_t which) {
+                if (fit.residualPx[which] > kShapeFitShare * length) return false;
+                out.grid[k] = projectGrid(fit.camera, *marked[m].grid, fit.tooth[which]);
+                out.residual[k] = fit.residualPx[which];
+                return true;
+            };
+            bool taken = together && take(*together, m);
+            if (!taken && marked.size() > 1)
+                if (const auto alone = fitCamera(marked[m], size)) taken = take(*alone, 0);
+            const double share = taken ? out.residual[k] / length : kShapeFitShare;
+            out.cost += share * share;
         }
+        return out;
+    };
+    Fits fits{std::vector<std::vector<PixelPoint>>(n), std::vector<double>(n, 0), 0};
+    const FlankShape modelShape = gearSet ? FlankShape::GearSet : FlankShape::Typical;
+    if (gearSet) {
+        fits = fitTo(grids);
+    } else if (const auto hand = likelyHand(outlines, side, fault)) {
+        fits = fitTo(typicalGrids(Cut::FaceMilled, *hand));
+        Fits hobbed = fitTo(typicalGrids(Cut::FaceHobbed, *hand));
+        if (hobbed.cost < fits.cost) fits = std::move(hobbed);
     }
+    std::vector<std::vector<PixelPoint>>& modelGrid = fits.grid;
+    std::vector<double>& residual = fits.residual;
 
     // Step 3: lay each one flat.
     std::vector<Outcome<UnwrappedFlank>> out;
@@ -228,10 +282,15 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
         }
         const FlankOutline& outline = outlines[k];
         const double orientation = signedArea(outline.corners);
-        FlankShape shape = FlankShape::GearSet;
+        FlankShape shape = modelShape;
         std::vector<PixelPoint> grid = modelGrid[k];
         if (!grid.empty()) {
-            meetMarks(grid, outline);
+            double share = 1;
+            if (shape == FlankShape::GearSet) {
+                const double left = residual[k] / outlineLength(outline);
+                share = left * left / (left * left + kMarkErrorShare * kMarkErrorShare);
+            }
+            meetMarks(grid, outline, share);
             if (!unfolded(grid, orientation)) grid.clear();
         }
         if (grid.empty()) {

@@ -164,14 +164,14 @@ NearestOnLine nearestOnLine(const std::vector<PixelPoint>& line, PixelPoint p) {
         if (k > 0) w = std::max(w, 0.0);
         if (k < last) w = std::min(w, 1.0);
         const PixelPoint foot = line[k] + w * d;
-        const double distance = norm(p - foot);
-        if (distance < nearest) {
-            nearest = distance;
-            const double cross = d.x * e.y - d.y * e.x;
+        const double ex = p.x - foot.x, ey = p.y - foot.y, squared = ex * ex + ey * ey;
+        if (squared < nearest) {
+            nearest = squared;
             best = {(static_cast<double>(k) + w) / static_cast<double>(last + 1), foot,
-                    cross >= 0 ? distance : -distance};
+                    d.x * e.y - d.y * e.x >= 0 ? 1.0 : -1.0};
         }
     }
+    best.signedDistance *= std::sqrt(nearest);
     return best;
 }
 
@@ -206,7 +206,8 @@ std::vector<PixelPoint> flatGrid(const std::array<PixelPoint, 4>& corners) {
     return out;
 }
 
-void meetMarks(std::vector<PixelPoint>& grid, const FlankOutline& outline) {
+void meetMarks(std::vector<PixelPoint>& grid, const FlankOutline& outline, double share) {
+    const std::vector<PixelPoint> before = grid;
     constexpr int nu = kUnwrapGridU, nv = kUnwrapGridV;
     const auto at = [&](int i, int row) -> PixelPoint& { return grid[static_cast<std::size_t>(row * nu + i)]; };
     // Step 1: corners.
@@ -236,6 +237,8 @@ void meetMarks(std::vector<PixelPoint>& grid, const FlankOutline& outline) {
             const auto iu = static_cast<std::size_t>(i), iv = static_cast<std::size_t>(nv - 1 - row);
             at(i, row) = at(i, row) + (1 - v) * dRoot[iu] + v * dTip[iu] + (1 - u) * dToe[iv] + u * dHeel[iv];
         }
+    if (share < 1)
+        for (std::size_t k = 0; k < grid.size(); ++k) grid[k] = before[k] + share * (grid[k] - before[k]);
 }
 
 }  // namespace shimsight::flank

@@ -39,6 +39,7 @@ std::vector<PixelPoint> flatGrid(const std::array<PixelPoint, 4>& corners);
 
 /// Moves `grid` so that it meets the outline: corner departures bilinear over the flank, then the departures of the
 /// marked edges blended inside (Coons patch of the displacement).
-void meetMarks(std::vector<PixelPoint>& grid, const FlankOutline& outline);
+/// `share`: how far to go; marks are not perfect, and where the shape is known well it is more to be trusted.
+void meetMarks(std::vector<PixelPoint>& grid, const FlankOutline& outline, double share = 1);
 
 }  // namespace shimsight::flank

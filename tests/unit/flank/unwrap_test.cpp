@@ -76,6 +76,12 @@ struct View {
         const Eigen::Vector3d p = mirroredFor(set, flank.at(u, v).position);
         return camera(Eigen::AngleAxisd(a, Eigen::Vector3d::UnitZ()) * p);
     }
+    /// Without its side named the flank cannot be matched to a typical one and is laid flat by the marks alone.
+    FlankOutline nameless(bool edges) const {
+        FlankOutline out = outline(edges);
+        out.side.reset();
+        return out;
+    }
     FlankOutline outline(bool edges, int tooth = 0) const {
         FlankOutline out;
         out.side = side;
@@ -169,7 +175,9 @@ TEST_CASE("colours land where the map says", "[flank]") {
                 p[0] = static_cast<std::uint8_t>(255.0 * (x + 0.5) / photo.picture.width);
                 p[1] = static_cast<std::uint8_t>(255.0 * (y + 0.5) / photo.picture.height);
             }
-        const auto result = unwrapFlank(photo, plainOutline());
+        FlankOutline plain = plainOutline();
+        plain.side.reset();
+        const auto result = unwrapFlank(photo, plain);
         REQUIRE(bool(result));
         const auto& flat = result.value();
         for (const auto& [mx, my] : {std::pair{0, 0}, {255, 0}, {128, 64}, {10, 120}, {250, 127}}) {
@@ -206,8 +214,8 @@ TEST_CASE("edges and the gear set's shape take out the curvature of the flank", 
             const GearSet set = axleSet(hand);
             const View view(set, side, 220, 25, 20, 2400);
             const Photo photo = blankPhoto();
-            const auto corners = unwrapFlank(photo, view.outline(false)),
-                       edges = unwrapFlank(photo, view.outline(true));
+            const auto corners = unwrapFlank(photo, view.nameless(false)),
+                       edges = unwrapFlank(photo, view.nameless(true));
             const auto shape = unwrapFlank(photo, view.outline(true), &set);
             REQUIRE(bool(corners));
             REQUIRE(bool(edges));
@@ -227,7 +235,7 @@ TEST_CASE("corners alone with a gear set beat a flat patch", "[flank]") {
     const GearSet set = axleSet();
     for (const Side side : kSides) {
         const View view(set, side, 220, 25, 20, 2400);
-        const auto flat = unwrapFlank(blankPhoto(), view.outline(false)),
+        const auto flat = unwrapFlank(blankPhoto(), view.nameless(false)),
                    shape = unwrapFlank(blankPhoto(), view.outline(false), &set);
         REQUIRE(bool(flat));
         REQUIRE(bool(shape));
@@ -325,4 +333,33 @@ TEST_CASE("flanks of one side that run opposite ways: the odd one is refused", "
     CHECK(bool(result[1]));
     REQUIRE_FALSE(bool(result[2]));
     CHECK(result[2].refused().why == Refusal::OutlineUnusable);
+}
+
+TEST_CASE("the flank's grid holds the real surface to a micrometre", "[flank]") {
+    for (const Side side : kSides) {
+        const GearSet set = axleSet(Hand::Left);
+        const Blank blank = designBlank(set);
+        const flank::FlankGrid grid = flank::makeFlankGrid(set, blank, side);
+        const RingFlank exact(set, blank, side);
+        for (int j = 0; j < kUnwrapGridV; j += 3)
+            for (int i = 0; i < kUnwrapGridU; i += 3) {
+                const Eigen::Vector3d want =
+                    mirroredFor(set, exact.at(i / double(kUnwrapGridU - 1), j / double(kUnwrapGridV - 1)).position);
+                CHECK((grid.at(i, j) - want).norm() < 1e-3);
+            }
+    }
+}
+
+TEST_CASE("without a gear set a typical flank's curvature beats a flat patch", "[flank]") {
+    for (const Hand hand : {Hand::Right, Hand::Left})
+        for (const Side side : kSides) {
+            const View view(axleSet(hand), side, 240, 15, 25, 2000);
+            const auto result = unwrapFlank(blankPhoto(), view.outline(false));
+            const auto flat = unwrapFlank(blankPhoto(), view.nameless(false));
+            REQUIRE(bool(result));
+            REQUIRE(bool(flat));
+            CHECK(result.value().shape == FlankShape::Typical);
+            CHECK(flat.value().shape == FlankShape::Flat);
+            CHECK(gridError(result.value(), view).mean < 0.5 * gridError(flat.value(), view).mean);
+        }
 }
