@@ -3,6 +3,7 @@
 // One line a trial goes to a CSV file; the table is printed at the end. See README.md beside this file.
 //
 // Run from the root of the repository. Usage: line_study TRIALS FIRST_SEED THREADS OUT.csv [WIDTH] [SAMPLES_PER_PIXEL]
+// [WORST_FOLDER]: photos that were refused or misread by more than a tenth go there, annotated.
 
 #include <algorithm>
 #include <array>
@@ -10,6 +11,7 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <filesystem>
 #include <fstream>
 #include <mutex>
 #include <string>
@@ -17,6 +19,7 @@
 #include <vector>
 
 #include "../advice/simulated_trial.h"
+#include "shimsight/files.h"
 #include "shimsight/measure.h"
 #include "shimsight/records.h"
 #include "shimsight/render.h"
@@ -76,8 +79,22 @@ std::vector<FlankOutline> marked(const RenderResult& photo, Random& random) {
     return outlines;
 }
 
+/// Keeps what went wrong: the photo and its outline, to be read again by hand.
+void keepWorst(const std::string& folder, int number, const Row& row, const std::vector<TrialPhoto>& photos) {
+    constexpr double kMisread = 0.1;
+    std::filesystem::create_directories(folder);
+    for (const TrialPhoto& photo : photos) {
+        const SideResult& s = row.side[photo.file == "drive" ? 0 : 1];
+        if (s.read && std::hypot(s.u - s.trueU, s.v - s.trueV) < kMisread) continue;
+        const std::string stem = folder + "/" + std::to_string(number) + "-" + photo.file;
+        writeFileAtomically(stem + ".jpg", encodeJpeg(photo.photo.value().picture, 92));
+        const std::string outline = writeOutline(photo.outlines);
+        writeFileAtomically(stem + ".outline.json", std::vector<std::uint8_t>(outline.begin(), outline.end()));
+    }
+}
+
 Row runTrial(const GearUnderStudy& gear, const std::string& setName, int number, std::uint64_t seed, int width,
-             int samples) {
+             int samples, const std::string& worstFolder) {
     Random random = Random(seed).fork(static_cast<std::uint64_t>(number));
     const advice::Prior prior(gear.contact);
     const simulated::Trial trial = simulated::drawTrial(gear.contact, prior, {}, random);
@@ -133,6 +150,7 @@ Row runTrial(const GearUnderStudy& gear, const std::string& setName, int number,
                     result.what += " REFUSED " + photo.refused->reason;
         }
     }
+    if (!worstFolder.empty()) keepWorst(worstFolder, number, row, photos);
     if (measured.advice) {
         const Advice& advice = *measured.advice;
         row.advised = true;
@@ -224,7 +242,8 @@ void printTable(const std::vector<Row>& rows) {
 
 int main(int argc, char** argv) {
     if (argc < 5) {
-        std::fputs("usage: line_study TRIALS FIRST_SEED THREADS OUT.csv [WIDTH] [SAMPLES_PER_PIXEL]\n", stderr);
+        std::fputs("usage: line_study TRIALS FIRST_SEED THREADS OUT.csv [WIDTH] [SAMPLES_PER_PIXEL] [WORST_FOLDER]\n",
+                   stderr);
         return 2;
     }
     const int trials = std::atoi(argv[1]);
@@ -232,6 +251,7 @@ int main(int argc, char** argv) {
     const int threads = std::max(1, std::atoi(argv[3]));
     const int width = argc > 5 ? std::atoi(argv[5]) : 1280;
     const int samples = argc > 6 ? std::atoi(argv[6]) : 12;
+    const std::string worstFolder = argc > 7 ? argv[7] : "";
     std::vector<GearUnderStudy> gears;
     for (const char* file : kSetFiles) gears.emplace_back(std::string("models/gear-sets/") + file + ".json");
     std::ofstream csv(argv[4]);
@@ -247,7 +267,7 @@ int main(int argc, char** argv) {
     const auto work = [&] {
         for (int i = next++; i < trials; i = next++) {
             const std::size_t k = static_cast<std::size_t>(i) % gears.size();
-            Row row = runTrial(gears[k], kSetFiles[k], i, seed, width, samples);
+            Row row = runTrial(gears[k], kSetFiles[k], i, seed, width, samples, worstFolder);
             const std::lock_guard lock(guard);
             csv << csvOf(row) << std::flush;
             rows.push_back(std::move(row));
