@@ -14,7 +14,7 @@ constexpr double kOutlierLeastU = 0.06, kOutlierLeastV = 0.12;
 constexpr double kAreaFactor = 2.5;
 /// Error common to all teeth of a photo (corner marks by one hand, one light, one way of wiping): it does not average
 /// out.
-constexpr double kCommonShare = 0.5;
+constexpr double kCommonShare = 0.8;
 
 double median(std::vector<double> values) {
     std::sort(values.begin(), values.end());
@@ -105,9 +105,8 @@ Consensus consensusOverTeeth(const std::vector<ContactReading>& readings) {
     // Variance between teeth, leaning on the readings' own errors while there are few teeth.
     const double between = static_cast<double>(teeth) - 1;
     const auto error = [&](double own, double spread) {
-        const double single = (2 * own + between * spread) / (2 + between);
-        return std::sqrt(kCommonShare * own + (1 - kCommonShare) * single * weightSquares +
-                         (teeth > 1 ? kCommonShare * std::max(0.0, single - own) * weightSquares : 0));
+        const double single = kCommonShare * own + (2 * (1 - kCommonShare) * own + between * spread) / (2 + between);
+        return std::sqrt(kCommonShare * own + (single - kCommonShare * own) * weightSquares);
     };
     out.pattern.toeHeel = u;
     out.pattern.rootTip = v;

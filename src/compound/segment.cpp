@@ -51,21 +51,49 @@ std::optional<Refused> lightFault(const UnwrappedFlank& flank, const FlankFeatur
     return std::nullopt;
 }
 
-/// Standard errors of one flank's centre. Constants fitted to rendered photos: see tests/unit/compound.
-constexpr double kFloorU = 0.010, kFloorV = 0.018;
-constexpr double kPerPixelU = 1.2, kPerPixelV = 1.2;        ///< picture pixels that the border may be off
-constexpr double kUnsureU = 0.05, kUnsureV = 0.08;          ///< at no sureness at all
-constexpr double kSeparationU = 0.02, kSeparationV = 0.04;  ///< divided by the separation
+/// Standard errors of one flank's centre, in shares of length and height: a floor, the border's place in picture
+/// pixels, and a part that grows as the step at the border shrinks (separation below 1: as at kLeastStep). Fitted to
+/// 352 flanks of 130 rendered photos (seeds below 1000, widths of 1600 pixels, marks exact): 93 % of the errors lie
+/// within two of them.
+constexpr double kFloorU = 0.007, kFloorV = 0.012;
+constexpr double kPixelsU = 0.8, kPixelsV = 0.5;
+constexpr double kByStepU = 0.04, kByStepV = 0.04, kLeastStep = 0.7;
+/// And the flank's own place on the metal. Marks within shapeResidualPx of the fitted flank leave this share of that
+/// distance in the middle of the flank; without a shape, the flank's curvature is missing (medians over 219 flanks,
+/// rendered truth grids).
+constexpr double kMarksLeft = 0.4, kTypicalMarksLeft = 0.8, kLeastMarkPx = 0.5, kEdgeMarkShare = 0.004;
+constexpr double kFlatU = 0.012, kFlatV = 0.10, kEdgesU = 0.010, kTypicalU = 0.004, kTypicalV = 0.006;
 
-void setErrors(ContactReading& reading, const UnwrappedFlank& flank, double sureness) {
-    const double unsure = 1 - sureness;
-    const double separation = std::max(0.7, reading.separation);
-    const auto sum = [&](double floor, double perPixel, double size, double unsureScale, double bySeparation) {
-        const double a = perPixel / size, b = unsureScale * unsure, c = bySeparation / separation;
-        return std::sqrt(floor * floor + a * a + b * b + c * c);
+struct PlaceError {
+    double u = 0, v = 0;
+};
+
+PlaceError placeError(const UnwrappedFlank& flank) {
+    const double length = std::max(1.0, flank.lengthPx), height = std::max(1.0, flank.heightPx);
+    const double mark = std::max(kLeastMarkPx, flank.shapeResidualPx);
+    switch (flank.shape) {
+        case FlankShape::GearSet:
+            return {kMarksLeft * mark / length, kMarksLeft * mark / height};
+        case FlankShape::Typical:
+            return {std::hypot(kTypicalU, kTypicalMarksLeft * mark / length),
+                    std::hypot(kTypicalV, kTypicalMarksLeft * mark / height)};
+        case FlankShape::Edges:
+            return {kEdgesU, kTypicalMarksLeft * kEdgeMarkShare * length / height};
+        case FlankShape::Flat:
+            break;
+    }
+    return {kFlatU, kFlatV};
+}
+
+void setErrors(ContactReading& reading, const UnwrappedFlank& flank) {
+    const double step = std::max(kLeastStep, reading.separation);
+    const PlaceError place = placeError(flank);
+    const auto sum = [step](double floor, double pixels, double size, double byStep, double placing) {
+        const double a = pixels / std::max(1.0, size), b = byStep / (step * step);
+        return std::sqrt(floor * floor + a * a + b * b + placing * placing);
     };
-    reading.pattern.sigmaToeHeel = sum(kFloorU, kPerPixelU, flank.lengthPx, kUnsureU, kSeparationU);
-    reading.pattern.sigmaRootTip = sum(kFloorV, kPerPixelV, flank.heightPx, kUnsureV, kSeparationV);
+    reading.pattern.sigmaToeHeel = sum(kFloorU, kPixelsU, flank.lengthPx, kByStepU, place.u);
+    reading.pattern.sigmaRootTip = sum(kFloorV, kPixelsV, flank.heightPx, kByStepV, place.v);
 }
 
 FlankMap softMap(const std::vector<std::uint8_t>& region, const std::vector<float>& inside) {
@@ -186,7 +214,7 @@ std::vector<Outcome<ContactReading>> segmentCompound(std::span<const UnwrappedFl
             for (const float c : r.confidence) mean += c;
             mean /= static_cast<double>(r.confidence.size());
             r.flankConfidence = std::clamp(mean * std::min(1.0, split.separation[m] / 3), 0.0, 1.0);
-            setErrors(r, *flanks[k], look[m].sureness);
+            setErrors(r, *flanks[k]);
             reading[k] = std::move(r);
         }
     }

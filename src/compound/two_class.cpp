@@ -41,7 +41,7 @@ constexpr double kByMarking = 20, kMostByMarking = 3;
 /// Half widths of the bands on either side of the border, working cells.
 constexpr double kBandU = 3, kBandV = 5;
 /// Variance added within the bands: two places a millimetre apart differ by this without any paste.
-const Mean kBandExtra(2e-3, 2e-3, 0.15, 0.1);
+const Mean kBandExtra(2e-3, 2e-3, 0.03, 0.06);
 
 /// Starts that are tried further, and how alike (overlap) two starts or two grown regions may be.
 constexpr std::size_t kStarts = 7;
@@ -52,7 +52,7 @@ constexpr double kLeastArea = 0.02, kTooSmall = 100;
 /// Variance added to the features by cue: what light does to them beside the paste.
 Mean extraVariance(Cue cue) {
     if (cue == Cue::Colour) return {2e-4, 2e-4, 20, 5};
-    return {2e-4, 2e-4, 0.3, 0.1};
+    return {2e-4, 2e-4, 0.1, 0.06};
 }
 
 struct Ellipse {

@@ -120,7 +120,7 @@ UnwrappedFlank layFlat(const Photo& photo, const FlankOutline& outline, std::vec
     out.side = outline.side;
     out.outline = outline;
     out.shape = shape;
-    out.shapeResidualPx = residualPx;
+    out.shapeResidualPx = residualPx * photo.scale;
     out.gridPx = grid;
     for (auto& p : grid) {
         p.x *= photo.scale;

@@ -50,17 +50,17 @@ TEST_CASE("a tooth that saw something else is left out and told why", "[compound
 
 TEST_CASE("standard errors cover the scatter they claim", "[compound]") {
     // Readings with an error common to the photo and one of each tooth, in the shares that the module assumes of its
-    // sigma (half of the variance each). The claimed error must match the real one within a fifth.
+    // sigma (four fifths of the variance common). The claimed error must match the real one within a fifth.
     Random random(11);
     for (const int teeth : {1, 2, 4, 6}) {
         double squares = 0, claimed = 0;
         constexpr int kRuns = 1500;
         for (int run = 0; run < kRuns; ++run) {
-            const double common = random.normal(0, 0.015 * std::sqrt(0.5));
+            const double common = random.normal(0, 0.015 * std::sqrt(0.8));
             std::vector<ContactReading> readings;
             for (int k = 0; k < teeth; ++k) {
                 ContactReading r;
-                r.pattern.toeHeel = 0.45 + common + random.normal(0, 0.015 * std::sqrt(0.5));
+                r.pattern.toeHeel = 0.45 + common + random.normal(0, 0.015 * std::sqrt(0.2));
                 r.pattern.rootTip = 0.5;
                 r.pattern.area = 0.3;
                 r.pattern.sigmaToeHeel = 0.015;
