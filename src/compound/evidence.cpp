@@ -11,9 +11,9 @@ namespace {
 /// Weights of the marking's log odds, by logistic regression over 395 flanks of 80 rendered photos (seeds below 1000)
 /// of all colours: 99 % of single flanks right. Paste is the more colourful part, and the smoother one.
 constexpr double kWipedBySaturation = 14, kWipedByTexture = 6.7, kWipedByLight = -1.7, kWipedBias = 0.8;
-/// Weights of a pattern's log odds, by logistic regression over 609 rolled and 580 bare or unrolled flanks of 130 rendered photos
-/// (seeds below 1000): 93 % of single flanks right (chance regions tend to lie along the flank's borders). Most of the others
-/// are thin white prints, which hardly show, and bare flanks across which a shadow falls.
+/// Weights of a pattern's log odds, by logistic regression over 609 rolled and 580 bare or unrolled flanks of 130
+/// rendered photos (seeds below 1000): 93 % of single flanks right (chance regions tend to lie along the flank's
+/// borders). Most of the others are thin white prints, which hardly show, and bare flanks across which a shadow falls.
 constexpr double kPatternByStep = 4.3, kPatternByColour = 0.17, kPatternByBorder = -5.7, kPatternBias = -3.65,
                  kColourFloor = 0.02;
 /// Both parts this colourful, and this alike: paint on paint, where brush strokes make patterns. Worth so much less.

@@ -44,7 +44,7 @@ constexpr double kBandU = 3, kBandV = 5;
 const Mean kBandExtra(2e-3, 2e-3, 0.03, 0.06);
 
 /// Starts that are tried further, and how alike (overlap) two starts or two grown regions may be.
-constexpr std::size_t kStarts = 7;
+constexpr std::size_t kStarts = 4;
 constexpr double kLikeStart = 0.55, kSameRegion = 0.9;
 /// A region under this share of the flank is no contact.
 constexpr double kLeastArea = 0.02, kTooSmall = 100;
@@ -63,8 +63,7 @@ std::vector<Ellipse> startEllipses() {
     std::vector<Ellipse> out;
     for (const double u : {0.15, 0.32, 0.5, 0.68, 0.85})
         for (const double v : {0.2, 0.5, 0.8})
-            for (const auto& [a, b] : {std::pair{0.16, 0.28}, {0.27, 0.3}, {0.27, 0.45}, {0.4, 0.4}})
-                out.push_back({u, v, a, b});
+            for (const auto& [a, b] : {std::pair{0.16, 0.28}, {0.27, 0.3}, {0.36, 0.42}}) out.push_back({u, v, a, b});
     return out;
 }
 
@@ -537,7 +536,7 @@ SplitResult splitFlanks(std::span<const FlankFeatures> flanks, std::span<const i
         for (const State& start : kept) {
             State state = refined(start, tiny, coarse);
             state.lawsKnown = false;
-            iterate(coarse, group, state, 4, 3, 1.0 / 4);
+            iterate(coarse, group, state, 3, 3, 1.0 / 4);
             const bool like = std::any_of(grown.begin(), grown.end(), [&](const State& k) {
                 for (std::size_t f = 0; f < flanks.size(); ++f)
                     if (overlap(k.q[f], state.q[f]) < kSameRegion) return false;

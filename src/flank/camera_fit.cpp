@@ -236,12 +236,16 @@ std::vector<double> residualsOf(const Camera& camera, const std::vector<MarkedFl
 /// Places of interpolation nodes, closer toward the ends (Chebyshev-Lobatto points), which keeps polynomials calm.
 double nodePlace(int k, int count) { return 0.5 - 0.5 * std::cos(kPi * k / (count - 1)); }
 
-/// Lagrange's polynomial of node k at x.
-double nodeWeight(int k, int count, double x) {
-    double product = 1;
-    for (int m = 0; m < count; ++m)
-        if (m != k) product *= (x - nodePlace(m, count)) / (nodePlace(k, count) - nodePlace(m, count));
-    return product;
+/// Lagrange's polynomials of `nodes` nodes at `count` even places: row per place.
+Eigen::MatrixXd nodeWeights(int nodes, int count) {
+    Eigen::VectorXd place(nodes);
+    for (int k = 0; k < nodes; ++k) place(k) = nodePlace(k, nodes);
+    Eigen::MatrixXd out = Eigen::MatrixXd::Ones(count, nodes);
+    for (int i = 0; i < count; ++i)
+        for (int k = 0; k < nodes; ++k)
+            for (int m = 0; m < nodes; ++m)
+                if (m != k) out(i, k) *= (i / double(count - 1) - place(m)) / (place(k) - place(m));
+    return out;
 }
 
 /// The flank must turn its metal outside to the camera: the winding of its corners in the picture says so.
@@ -274,17 +278,20 @@ FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
             if (left) p.y() = -p.y();
             node[static_cast<std::size_t>(j * nodesU + i)] = p;
         }
-    for (int j = 0; j < kUnwrapGridV; ++j)
+    const Eigen::MatrixXd weightU = nodeWeights(nodesU, kUnwrapGridU), weightV = nodeWeights(nodesV, kUnwrapGridV);
+    for (int j = 0; j < kUnwrapGridV; ++j) {
+        std::array<Eigen::Vector3d, static_cast<std::size_t>(nodesU)> row;
+        for (int ii = 0; ii < nodesU; ++ii) {
+            Eigen::Vector3d& sum = row[static_cast<std::size_t>(ii)] = Eigen::Vector3d::Zero();
+            for (int jj = 0; jj < nodesV; ++jj)
+                sum += weightV(j, jj) * node[static_cast<std::size_t>(jj * nodesU + ii)];
+        }
         for (int i = 0; i < kUnwrapGridU; ++i) {
             Eigen::Vector3d sum = Eigen::Vector3d::Zero();
-            for (int jj = 0; jj < nodesV; ++jj) {
-                const double wv = nodeWeight(jj, nodesV, j / double(kUnwrapGridV - 1));
-                for (int ii = 0; ii < nodesU; ++ii)
-                    sum += wv * nodeWeight(ii, nodesU, i / double(kUnwrapGridU - 1)) *
-                           node[static_cast<std::size_t>(jj * nodesU + ii)];
-            }
+            for (int ii = 0; ii < nodesU; ++ii) sum += weightU(i, ii) * row[static_cast<std::size_t>(ii)];
             out.points[static_cast<std::size_t>(j * kUnwrapGridU + i)] = sum;
         }
+    }
     // Seen against the outward normal, y down, clockwise corners have a positive signed area.
     Eigen::Vector3d normal = flank.at(0.5, 0.5).normal;
     if (left) normal.y() = -normal.y();
