@@ -1,0 +1,66 @@
+// The whole line on the sample photos: rendered trials whose set-up is known, with seeds that no part was tuned on.
+#include <catch2/catch.hpp>
+#include <string>
+
+#include "shimsight/measure.h"
+#include "shimsight/records.h"
+
+using namespace shimsight;
+
+namespace {
+
+struct Sample {
+    const char* folder;
+    const char* gearSet;
+    double backlashThou;  ///< as in trial.args
+    double depthThou;     ///< true error, + too deep
+    double ringMm;        ///< true ring gear move, as in the truth files
+    Verdict verdict;
+};
+
+constexpr Sample kSamples[] = {
+    {"van-a-too-shallow", "lab-van-rear-axle-a", 9, -6, 0, Verdict::Change},
+    {"light-truck-too-deep", "lab-light-truck-rear-axle", 3.5, 5, -0.038063, Verdict::Change},
+    {"van-b-good", "lab-van-rear-axle-b", 7, 0, 0, Verdict::Accept},
+};
+
+TrialPhoto photoOf(const Sample& sample, const std::string& side) {
+    const std::string stem = std::string(SHIMSIGHT_SOURCE_DIR "/samples/") + sample.folder + "/" + side;
+    return {side, openTrialPhoto(stem + ".jpg"), loadOutline(stem + ".outline.json")};
+}
+
+}  // namespace
+
+TEST_CASE("sample photos: centres, depth, direction and verdict", "[measure]") {
+    for (const Sample& sample : kSamples) {
+        INFO(sample.folder);
+        const GearSetData data =
+            loadGearSet(std::string(SHIMSIGHT_SOURCE_DIR "/models/gear-sets/") + sample.gearSet + ".json");
+        MeasureOptions options;
+        options.backlashMm = Length::fromThou(sample.backlashThou).mm();
+        const Measurement m = measureTrial({photoOf(sample, "drive"), photoOf(sample, "coast")}, &data, options);
+        const ToothContact contact(completeGearSet(data));
+        const SetupError truth{Length::fromThou(sample.depthThou).mm(), sample.ringMm, 0, 0};
+        for (const Side side : kSides) {
+            const auto& read = side == Side::Drive ? m.drive : m.coast;
+            REQUIRE(read);
+            const auto real =
+                measurePattern(contact.predictMap(side, truth, contact.gearSet().modification[index(side)]));
+            REQUIRE(real);
+            // The aim is 2 % of length and 4 % of height for the median; a single reading may be off by more.
+            CHECK(read->pattern.toeHeel == Approx(real->toeHeel).margin(0.04));
+            CHECK(read->pattern.rootTip == Approx(real->rootTip).margin(0.06));
+            CHECK(read->pattern.teeth >= 3);
+        }
+        REQUIRE(m.advice);
+        CHECK(m.advice->verdict == sample.verdict);
+        CHECK(m.advice->depthErrorMm.best / 0.0254 == Approx(sample.depthThou).margin(2));
+        CHECK(m.advice->depthErrorMm.low90 / 0.0254 < sample.depthThou);
+        CHECK(m.advice->depthErrorMm.high90 / 0.0254 > sample.depthThou);
+        if (sample.verdict == Verdict::Change) {
+            // Too shallow under a removable support: shims out. Too deep under a bearing cup: shims out as well.
+            CHECK(m.advice->shim.thicknessChangeMm < 0);
+            CHECK((m.advice->pinionDepthChangeMm.best > 0) == (sample.depthThou < 0));
+        }
+    }
+}
