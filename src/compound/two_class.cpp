@@ -32,7 +32,7 @@ constexpr double kCostOfBorder = 0.6;  ///< log likelihood for each working cell
 constexpr double kTrendRidge = 0.005;
 
 /// Weights of a candidate's form against its step at the border (in standard deviations, at most kMostStep).
-constexpr double kByFill = 3.0, kByBorder = 2.0, kMostStep = 6.0, kByStep = 1.0;
+constexpr double kByFill = 3.0, kByBorder = 2.0, kMostStep = 6.0, kByWeakest = 1.0, kByWhole = 0.7, kByGain = 2.0;
 /// Sectors of the border, and the share of it that counts as its weakest part: the step there decides.
 constexpr std::size_t kSectors = 10;
 constexpr double kWeakShare = 0.4;
@@ -44,7 +44,7 @@ constexpr double kBandU = 3, kBandV = 5;
 const Mean kBandExtra(2e-3, 2e-3, 0.03, 0.06);
 
 /// Starts that are tried further, and how alike (overlap) two starts or two grown regions may be.
-constexpr std::size_t kStarts = 4;
+constexpr std::size_t kStarts = 5;
 constexpr double kLikeStart = 0.55, kSameRegion = 0.9;
 /// A region under this share of the flank is no contact.
 constexpr double kLeastArea = 0.02, kTooSmall = 100;
@@ -357,7 +357,7 @@ namespace {
 struct Form {
     double step = 0, fill = 0, border = 0, area = 0;
     double colourLost = 0;  ///< saturation of the rest less that of the region, at the border
-    double score() const { return kByStep * step + kByFill * fill - kByBorder * border; }
+    double score() const { return step + kByFill * fill - kByBorder * border; }
 };
 
 /// Step between the bands on both sides of the border of one flank's region.
@@ -435,10 +435,10 @@ Form formOf(const std::vector<Field>& fields, std::span<const int> group, const 
     const double share = 1.0 / static_cast<double>(fields.size());
     for (std::size_t f = 0; f < fields.size(); ++f) {
         const BorderStep step = borderStep(fields[f], state.q[f], scale);
-        out.step += share * std::min(kMostStep, step.weakest);
+        out.step += share * std::min(kMostStep, kByWeakest * step.weakest + kByWhole * step.distance);
         out.colourLost += share * step.colourLost;
     }
-    if (kByStep * out.step + kByFill < enough) return out;
+    if (out.step + kByFill < enough) return out;
     // The form is that of the mean region of each group: single flanks have their ragged places.
     std::vector<int> seen;
     for (const int g : group)
@@ -550,9 +550,9 @@ SplitResult splitFlanks(std::span<const FlankFeatures> flanks, std::span<const i
             relabel(coarse, group, levelled, neutral, 2, 1.0 / 4, 0);
             for (const bool over : {false, true}) {
                 State candidate = over ? turnedOver(neutral) : state;
-                const Form form =
-                    formOf(coarse, group, candidate, 1.0 / 4, best.q.empty() || marking ? -1e9 : bestScore);
-                double score = form.score();
+                const Form form = formOf(coarse, group, candidate, 1.0 / 4,
+                                         best.q.empty() || marking ? -1e9 : bestScore - kByGain * state.gain);
+                double score = form.score() + kByGain * state.gain;
                 if (marking)
                     score += std::clamp((*marking == Marking::Wiped ? 1 : -1) * kByMarking * form.colourLost,
                                         -kMostByMarking, kMostByMarking);
