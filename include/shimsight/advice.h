@@ -5,17 +5,17 @@
 /// The answer is a weighted ensemble of set-ups; the correction is the one under which most of them end up acceptable.
 ///
 /// PRIOR (before the marks are seen). Every unknown is a fixed function of an independent standard normal number z:
-///   pinion depth error      kDepthScaleMm sinh(kDepthTail z) / kDepthTail      (sd 0.008 in near the middle, tails to 0.025 in)
-///   backlash now            lognormal, median the middle of the limits, kBacklashSpread; the dial then narrows it
-///   backlash in the design position   middle of the limits + kNominalBacklashShare (half width of the limits) z
-///   offset error            kOffsetScaleMm sinh(kOffsetTail z) / kOffsetTail   (most housings are good, a few are bent)
-///   shaft-angle error       kShaftAngleScaleRad sinh(kShaftAngleTail z) / kShaftAngleTail
-///   film thickness          lognormal, median kFilmMm, kFilmSpread
-///   each flank's crowns     lognormal about the gear set's value, kCrownSpread.. (known) or kAssumedCrownSpread (assumed)
-///   each flank's bias       the gear set's value + kBiasShare.. sqrt(length crown x profile crown) z
-///   each flank's design point   the gear set's value + kLengthShiftScatter.., kProfileShiftScatter.. sinh(kShiftTail z) / kShiftTail
-/// The ring gear's position follows from the two backlashes and the depth. The scatters of cutting, housings and film are
-/// chosen for a workshop (common practice, no source); they decide how wide the intervals are.
+///   pinion depth error      kDepthScaleMm sinh(kDepthTail z) / kDepthTail      (sd 0.008 in near the middle, tails to
+///   0.025 in) backlash now            lognormal, median the middle of the limits, kBacklashSpread; the dial then
+///   narrows it backlash in the design position   middle of the limits + kNominalBacklashShare (half width of the
+///   limits) z offset error            kOffsetScaleMm sinh(kOffsetTail z) / kOffsetTail   (most housings are good, a
+///   few are bent) shaft-angle error       kShaftAngleScaleRad sinh(kShaftAngleTail z) / kShaftAngleTail film thickness
+///   lognormal, median kFilmMm, kFilmSpread each flank's crowns     lognormal about the gear set's value,
+///   kCrownSpread.. (known) or kAssumedCrownSpread (assumed) each flank's bias       the gear set's value +
+///   kBiasShare.. sqrt(length crown x profile crown) z each flank's design point   the gear set's value +
+///   kLengthShiftScatter.., kProfileShiftScatter.. sinh(kShiftTail z) / kShiftTail
+/// The ring gear's position follows from the two backlashes and the depth. The scatters of cutting, housings and film
+/// are chosen for a workshop (common practice, no source); they decide how wide the intervals are.
 ///
 /// LIKELIHOOD. Each feature of each pattern differs from the predicted one by Student-t noise (kNoiseDof) whose scale
 /// comes from the standard errors of the pattern's centre, sT lengthwise and sR up the tooth (each at least the model's
@@ -24,14 +24,14 @@
 /// kEdgeSigma. A standard error of 0 means not stated: kDefaultSigma.. is used. Dial reading: normal, backlashSigmaMm.
 #pragma once
 
-#include "shimsight/pattern.h"
-#include "shimsight/tooth_contact.h"
-
 #include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
+
+#include "shimsight/pattern.h"
+#include "shimsight/tooth_contact.h"
 
 namespace shimsight {
 
@@ -40,23 +40,24 @@ inline constexpr double kDepthTail = 0.45;             ///< two chances in a hun
 inline constexpr double kBacklashSpread = 0.50;        ///< log standard deviation of the backlash found in a trial
 inline constexpr double kNominalBacklashShare = 0.50;  ///< of the half width of the backlash limits
 inline constexpr double kOffsetScaleMm = 0.015;
-inline constexpr double kOffsetTail = 0.90;            ///< one chance in a hundred beyond 0.08 mm
-inline constexpr double kShaftAngleScaleRad = 0.00025; ///< about 0.9 minutes of arc
+inline constexpr double kOffsetTail = 0.90;             ///< one chance in a hundred beyond 0.08 mm
+inline constexpr double kShaftAngleScaleRad = 0.00025;  ///< about 0.9 minutes of arc
 inline constexpr double kShaftAngleTail = 0.90;
-inline constexpr double kFilmSpread = 0.30;            ///< log standard deviation
-inline constexpr double kCrownSpreadKnown = 0.12;      ///< log standard deviations, and the same where assumed
+inline constexpr double kFilmSpread = 0.30;        ///< log standard deviation
+inline constexpr double kCrownSpreadKnown = 0.12;  ///< log standard deviations, and the same where assumed
 inline constexpr double kCrownSpreadAssumed = 0.35;
-inline constexpr double kBiasShareKnown = 0.15;        ///< of sqrt(length crown x profile crown)
+inline constexpr double kBiasShareKnown = 0.15;  ///< of sqrt(length crown x profile crown)
 inline constexpr double kBiasShareAssumed = 0.35;
-inline constexpr double kLengthShiftScatterKnown = 0.03;     ///< fraction of the face width
+inline constexpr double kLengthShiftScatterKnown = 0.03;  ///< fraction of the face width
 inline constexpr double kLengthShiftScatterAssumed = 0.06;
-inline constexpr double kProfileShiftScatterKnown = 0.02;    ///< fraction of the working depth
+inline constexpr double kProfileShiftScatterKnown = 0.02;  ///< fraction of the working depth
 inline constexpr double kProfileShiftScatterAssumed = 0.04;
-inline constexpr double kShiftTail = 0.35;             ///< three sets in a hundred are cut off by more than 2.3 scatters
+inline constexpr double kShiftTail = 0.35;  ///< three sets in a hundred are cut off by more than 2.3 scatters
 
 inline constexpr double kNoiseDof = 8;
-inline constexpr double kModelSigmaToeHeel = 0.008;    ///< of the fast model on its coarse grid, fraction of the face width
-inline constexpr double kModelSigmaRootTip = 0.010;    ///< the same up the tooth
+inline constexpr double kModelSigmaToeHeel =
+    0.008;  ///< of the fast model on its coarse grid, fraction of the face width
+inline constexpr double kModelSigmaRootTip = 0.010;  ///< the same up the tooth
 inline constexpr double kDefaultSigmaToeHeel = 0.02;
 inline constexpr double kDefaultSigmaRootTip = 0.04;
 inline constexpr double kEdgeSigma = 0.20;
@@ -83,14 +84,15 @@ struct Estimate {
 };
 
 struct AdviceShim {
-    std::string where;             ///< "behind-pinion-head" | "under-bearing-cup" | "under-pinion-support"
-    double thicknessChangeMm = 0;  ///< + add, - take; made of the shims on hand, so it may differ a little from the wish
-    std::vector<double> stackMm;   ///< the stack to fit (only when the present stack and the shims on hand are known)
+    std::string where;  ///< "behind-pinion-head" | "under-bearing-cup" | "under-pinion-support"
+    double thicknessChangeMm =
+        0;                        ///< + add, - take; made of the shims on hand, so it may differ a little from the wish
+    std::vector<double> stackMm;  ///< the stack to fit (only when the present stack and the shims on hand are known)
 };
 
-/// + = tighten (moves the ring gear away from that side's adjuster). Left and right as seen from behind the axle, looking
-/// along the pinion toward its drive flange with the pinion below the middle of the ring gear: then the back of a
-/// right-hand ring gear is at the left, that of a left-hand one at the right. The text names the sides by the gear.
+/// + = tighten (moves the ring gear away from that side's adjuster). Left and right as seen from behind the axle,
+/// looking along the pinion toward its drive flange with the pinion below the middle of the ring gear: then the back of
+/// a right-hand ring gear is at the left, that of a left-hand one at the right. The text names the sides by the gear.
 struct AdjusterMove {
     double leftNotches = 0, rightNotches = 0;
 };
@@ -107,18 +109,19 @@ struct Advice {
     double ringGearMoveMm = 0;            ///< + = toward the pinion; with the shim change made
     AdviceShim shim;
     std::optional<AdjusterMove> adjusters;  ///< threaded adjusters with a known number of notches only
-    double chanceAcceptableNext = 0;  ///< after the move; for NoShimWillHelp the most that any move promises
+    double chanceAcceptableNext = 0;        ///< after the move; for NoShimWillHelp the most that any move promises
     double chanceAcceptableNow = 0;
-    double chanceFaceMilled = 1;  ///< after the marks are seen; 0 or 1 when one model is given
+    double chanceFaceMilled = 1;                          ///< after the marks are seen; 0 or 1 when one model is given
     std::optional<Pattern> expectedDrive, expectedCoast;  ///< after the move
     std::vector<std::string> because, cautions;
 };
 
-/// The correction for one trial. Bayesian: see the head of this file. The moves weighed are those that the shop can stack
-/// from its shims, each with a backlash inside the limits; the one with the highest chance wins, ties go to the smaller.
-/// `models`: one, or two (milled and hobbed, same build and limits) when the cut is not known.
-/// Without any pattern the verdict is MeasureAgain. Deterministic; 11 ms for one model and both sides on one core
-/// of the build machine. Accuracy: tests/accuracy/advice.
-Advice advise(const std::vector<const ToothContact*>& models, const TrialObservation& trial, const AdviceOptions& options = {});
+/// The correction for one trial. Bayesian: see the head of this file. The moves weighed are those that the shop can
+/// stack from its shims, each with a backlash inside the limits; the one with the highest chance wins, ties go to the
+/// smaller. `models`: one, or two (milled and hobbed, same build and limits) when the cut is not known. Without any
+/// pattern the verdict is MeasureAgain. Deterministic; 11 ms for one model and both sides on one core of the build
+/// machine. Accuracy: tests/accuracy/advice.
+Advice advise(const std::vector<const ToothContact*>& models, const TrialObservation& trial,
+              const AdviceOptions& options = {});
 
 }  // namespace shimsight

@@ -1,19 +1,19 @@
 /// Pictures for people: what was read on a photo, and sketches of the flank. Module `draw`.
 ///
-/// Everything is told apart by line style and label as well as by colour; the colours are those of Okabe and Ito ("Color
-/// Universal Design", 2008), which people with any common colour blindness can tell apart.
+/// Everything is told apart by line style and label as well as by colour; the colours are those of Okabe and Ito
+/// ("Color Universal Design", 2008), which people with any common colour blindness can tell apart.
 #pragma once
-
-#include "shimsight/compound.h"
-#include "shimsight/pattern.h"
-#include "shimsight/photo.h"
-#include "shimsight/unwrap.h"
 
 #include <array>
 #include <optional>
 #include <span>
 #include <string>
 #include <vector>
+
+#include "shimsight/compound.h"
+#include "shimsight/pattern.h"
+#include "shimsight/photo.h"
+#include "shimsight/unwrap.h"
 
 namespace shimsight {
 
@@ -27,26 +27,26 @@ struct AnnotatedFlank {
 };
 
 struct AnnotateOptions {
-    int longestSidePx = 2000;     ///< a larger picture is shrunk to this; 0: never
-    std::string title;            ///< written at the top of the caption; may be empty
+    int longestSidePx = 2000;  ///< a larger picture is shrunk to this; 0: never
+    std::string title;         ///< written at the top of the caption; may be empty
 };
 
-/// The photo with each flank outlined and numbered, toe and heel, contact and centre drawn in, flanks left out dashed and
-/// crossed; below it a caption with one line for each flank.
+/// The photo with each flank outlined and numbered, toe and heel, contact and centre drawn in, flanks left out dashed
+/// and crossed; below it a caption with one line for each flank.
 Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, const AnnotateOptions& options = {});
 
 /// One sketch of a flank.
 struct FlankSketch {
-    std::string title;                  ///< for example "Drive side, as measured"
+    std::string title;  ///< for example "Drive side, as measured"
     FlankMap map;
-    std::optional<Pattern> pattern;     ///< its centre is marked and told below; nullopt: no marks
-    std::vector<std::string> notes;     ///< further lines below
+    std::optional<Pattern> pattern;  ///< its centre is marked and told below; nullopt: no marks
+    std::vector<std::string> notes;  ///< further lines below
 };
 
 struct SketchOptions {
-    std::optional<AcceptanceRule> goodZone;   ///< where the centre should lie: dashed box
-    int panelWidthPx = 760;                   ///< of one flank
-    int columns = 2;                          ///< side by side, then the next row
+    std::optional<AcceptanceRule> goodZone;  ///< where the centre should lie: dashed box
+    int panelWidthPx = 760;                  ///< of one flank
+    int columns = 2;                         ///< side by side, then the next row
 };
 
 /// Sketches side by side (before and expected; drive and coast), each a flank with toe, heel, tip and root named.

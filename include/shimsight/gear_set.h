@@ -82,7 +82,8 @@ struct GearSetData {
     std::optional<Build> build;
     std::optional<Limits> limits;
     std::vector<std::string> sources;
-    std::vector<std::string> assumed;  ///< in plain words, parts of build, limits and modification that the file leaves out
+    std::vector<std::string>
+        assumed;  ///< in plain words, parts of build, limits and modification that the file leaves out
 };
 
 /// A gear set with every value filled in; `assumed` names, in plain words, each one that was not given.

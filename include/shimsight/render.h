@@ -1,17 +1,17 @@
 /// A photo-like picture of a real ring gear with marking compound, and the truth behind it. Module `render`.
 #pragma once
 
-#include "shimsight/flank_map.h"
-#include "shimsight/photo.h"
-#include "shimsight/tooth_contact.h"
-#include "shimsight/unwrap.h"
-
-#include <cstdint>
 #include <array>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
+
+#include "shimsight/flank_map.h"
+#include "shimsight/photo.h"
+#include "shimsight/tooth_contact.h"
+#include "shimsight/unwrap.h"
 
 namespace shimsight {
 
@@ -21,19 +21,19 @@ enum class PasteMarking { Wiped, Transferred };
 /// What is to be seen. The rest (pose, light, paste, wear, camera faults) is drawn from the seed within `variety`.
 struct RenderRequest {
     SetupError error;
-    std::array<Modification, 2> modification;   ///< by index(side)
+    std::array<Modification, 2> modification;  ///< by index(side)
     double filmMm = kFilmMm;
-    Side faced = Side::Drive;                   ///< the side that looks at the camera
+    Side faced = Side::Drive;  ///< the side that looks at the camera
     SceneKind scene = SceneKind::Bench;
     PasteMarking marking = PasteMarking::Wiped;
     int widthPx = 1600, heightPx = 1200;
-    int paintedTeeth = 4;                       ///< rolled teeth with a pattern
-    double toothToToothMm = 0.0;                ///< runout: amplitude of the ring gear's position over a turn
-    double variety = 1;                         ///< 0 = calm studio, 1 = workshop, up to 2 = hard
+    int paintedTeeth = 4;         ///< rolled teeth with a pattern
+    double toothToToothMm = 0.0;  ///< runout: amplitude of the ring gear's position over a turn
+    double variety = 1;           ///< 0 = calm studio, 1 = workshop, up to 2 = hard
     int samplesPerPixel = 16;
-    std::string colour;                         ///< of the compound, one of pasteColourNames(); empty: drawn
+    std::string colour;  ///< of the compound, one of pasteColourNames(); empty: drawn
     std::uint64_t seed = 1;
-    int threads = 0;                            ///< 0: as many as the machine has; the picture does not depend on it
+    int threads = 0;  ///< 0: as many as the machine has; the picture does not depend on it
 };
 
 /// "bench", "stand", "axle".
@@ -55,24 +55,25 @@ struct FlankTruth {
     Side side = Side::Drive;
     int tooth = 0;
     ToothState state = ToothState::Bare;
-    std::array<PixelPoint, 4> corners;          ///< toe-root, toe-tip, heel-tip, heel-root of the working flank
+    std::array<PixelPoint, 4> corners;  ///< toe-root, toe-tip, heel-tip, heel-root of the working flank
     std::vector<PixelPoint> grid;
     std::vector<PixelPoint> rootEdge, tipEdge;  ///< 9 points, toe to heel
     double visibleShare = 0;                    ///< share of the flank's area not hidden and inside the picture
 };
 
 struct RenderResult {
-    Picture picture;                            ///< after lens, noise, exposure; before JPEG
+    Picture picture;  ///< after lens, noise, exposure; before JPEG
     int jpegQuality = 90;
     std::vector<FlankTruth> flanks;
-    std::array<FlankMap, 2> trueMap;            ///< by index(side)
+    std::array<FlankMap, 2> trueMap;  ///< by index(side)
     RenderRequest request;
-    std::string note;                           ///< one line: paste colour, scene, lights
+    std::string note;  ///< one line: paste colour, scene, lights
 };
 
-/// Traces one photo. Same request and seed, same bytes, whatever the number of threads. The time grows with pixels times
-/// samples. The compound on each tooth follows contact.predictMap of the request with the tooth's own small scatter;
-/// `trueMap` is without that scatter. Throws InputError for sizes, samples, variety or a colour that cannot be used.
+/// Traces one photo. Same request and seed, same bytes, whatever the number of threads. The time grows with pixels
+/// times samples. The compound on each tooth follows contact.predictMap of the request with the tooth's own small
+/// scatter; `trueMap` is without that scatter. Throws InputError for sizes, samples, variety or a colour that cannot be
+/// used.
 RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& request);
 
 /// What a pixel shows. Tooth ends and all else are background.
@@ -90,8 +91,8 @@ struct LabelPicture {
 /// The labels of the photo that renderPhoto gives for the same request (sharp: without blur, shake and noise).
 LabelPicture renderLabels(const ToothContact& contact, const RenderRequest& request);
 
-/// A photo of a bench, floor or wall with other things than a ring gear: spur gears, discs, bolts, blades, boxes, cloth.
-/// Of the request only size, samples, variety, seed and threads are used. Same request, same bytes.
+/// A photo of a bench, floor or wall with other things than a ring gear: spur gears, discs, bolts, blades, boxes,
+/// cloth. Of the request only size, samples, variety, seed and threads are used. Same request, same bytes.
 Picture renderWithoutGear(const RenderRequest& request);
 
 }  // namespace shimsight

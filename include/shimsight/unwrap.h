@@ -1,24 +1,26 @@
 /// From marked corners in a photo to a flank laid flat. Module `flank`.
 #pragma once
 
-#include "shimsight/core.h"
-#include "shimsight/gear_set.h"
-#include "shimsight/photo.h"
-
 #include <array>
 #include <optional>
 #include <vector>
 
+#include "shimsight/core.h"
+#include "shimsight/gear_set.h"
+#include "shimsight/photo.h"
+
 namespace shimsight {
 
-struct PixelPoint { double x = 0, y = 0; };  ///< full-size photo pixels after orientation, x right, y down; pixel centres at +0.5
+struct PixelPoint {
+    double x = 0, y = 0;
+};  ///< full-size photo pixels after orientation, x right, y down; pixel centres at +0.5
 
 /// One flank as marked by a person or found by a detector.
 struct FlankOutline {
     std::optional<Side> side;
-    std::array<PixelPoint, 4> corners;             ///< toe-root, toe-tip, heel-tip, heel-root of the working flank
-    std::vector<PixelPoint> rootEdge, tipEdge;     ///< optional further points along the edges, toe to heel
-    std::vector<PixelPoint> toeEdge, heelEdge;     ///< optional, root to tip
+    std::array<PixelPoint, 4> corners;          ///< toe-root, toe-tip, heel-tip, heel-root of the working flank
+    std::vector<PixelPoint> rootEdge, tipEdge;  ///< optional further points along the edges, toe to heel
+    std::vector<PixelPoint> toeEdge, heelEdge;  ///< optional, root to tip
 };
 
 /// What the inside of the flank was laid flat by.
@@ -35,33 +37,37 @@ inline constexpr int kUnwrapGridU = 33, kUnwrapGridV = 17;
 struct UnwrappedFlank {
     std::optional<Side> side;
     FlankOutline outline;
-    Picture picture;                       ///< kMapWidth x kMapHeight
-    std::vector<float> sharpness;          ///< per map pixel: photo pixels per map pixel (area), low = little detail
-    std::vector<std::uint8_t> visible;     ///< 1 inside the photo
-    double lengthPx = 0, heightPx = 0;     ///< mean flank size in the decoded picture
-    std::vector<PixelPoint> gridPx;        ///< 33 x 17 grid of map positions in photo pixels (row-major from the tip, toe first)
+    Picture picture;                    ///< kMapWidth x kMapHeight
+    std::vector<float> sharpness;       ///< per map pixel: photo pixels per map pixel (area), low = little detail
+    std::vector<std::uint8_t> visible;  ///< 1 inside the photo
+    double lengthPx = 0, heightPx = 0;  ///< mean flank size in the decoded picture
+    std::vector<PixelPoint>
+        gridPx;  ///< 33 x 17 grid of map positions in photo pixels (row-major from the tip, toe first)
     FlankShape shape = FlankShape::Flat;
-    double shapeResidualPx = 0;            ///< root mean square distance of the marks from the fitted shape, decoded-picture pixels; 0 when Flat
-    double blurPx = 0;                     ///< width of the sharpest edges found on the flank, decoded-picture pixels (one sigma)
+    double shapeResidualPx =
+        0;  ///< root mean square distance of the marks from the fitted shape, decoded-picture pixels; 0 when Flat
+    double blurPx = 0;  ///< width of the sharpest edges found on the flank, decoded-picture pixels (one sigma)
 };
 
-/// A flank must be at least this long and high in the decoded picture: below, a hundredth of the flank is under half a pixel
-/// and paste edges, noise and JPEG blocks can no longer be told apart.
+/// A flank must be at least this long and high in the decoded picture: below, a hundredth of the flank is under half a
+/// pixel and paste edges, noise and JPEG blocks can no longer be told apart.
 inline constexpr double kMinFlankLengthPx = 60;
 inline constexpr double kMinFlankHeightPx = 20;
 
-/// The gear set's flank is used only where the marks lie this close to it (root mean square, share of the flank's length):
-/// a careful hand marks to about 0.5 %; another tooth form or a wrong corner order leaves 3 % and more.
+/// The gear set's flank is used only where the marks lie this close to it (root mean square, share of the flank's
+/// length): a careful hand marks to about 0.5 %; another tooth form or a wrong corner order leaves 3 % and more.
 inline constexpr double kShapeFitShare = 0.02;
 
 /// Checks an outline against the photo: corners inside (a margin of 2 % of the picture allowed), not crossing, not
-/// mirrored against its side, long enough (kMinFlankLengthPx), then lays it flat. With a gear set whose shape explains the
-/// marks (kShapeFitShare), the flank's real curvature is used; what the marks still depart is spread over the flank. Without a
-/// gear set the curvature is that of a typical one, milled or hobbed as the marks have it, where the side is known.
+/// mirrored against its side, long enough (kMinFlankLengthPx), then lays it flat. With a gear set whose shape explains
+/// the marks (kShapeFitShare), the flank's real curvature is used; what the marks still depart is spread over the
+/// flank. Without a gear set the curvature is that of a typical one, milled or hobbed as the marks have it, where the
+/// side is known.
 Outcome<UnwrappedFlank> unwrapFlank(const Photo& photo, const FlankOutline& outline, const GearSet* gearSet = nullptr);
 
-/// All marked flanks of one photo, in the order given. With a gear set they share one camera (teeth are turns of one another by
-/// 2 pi / z2), which is steadier than a camera for each. Flanks that do not fit the common camera stand alone.
+/// All marked flanks of one photo, in the order given. With a gear set they share one camera (teeth are turns of one
+/// another by 2 pi / z2), which is steadier than a camera for each. Flanks that do not fit the common camera stand
+/// alone.
 std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std::vector<FlankOutline>& outlines,
                                                   const GearSet* gearSet = nullptr);
 

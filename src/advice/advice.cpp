@@ -1,14 +1,14 @@
 #include "shimsight/advice.h"
 
-#include "advice/decision.h"
-#include "advice/posterior.h"
-#include "advice/words.h"
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <numeric>
+
+#include "advice/decision.h"
+#include "advice/posterior.h"
+#include "advice/words.h"
+#include "shimsight/core.h"
 
 namespace shimsight {
 
@@ -38,13 +38,15 @@ constexpr double kOpenWidthMm = 0.20;
 constexpr double kRoughToeHeel = 0.09, kRoughRootTip = 0.13;
 /// Spread of the mark's centre from tooth to tooth that means runout.
 constexpr double kWanderingSpread = 0.12;
-/// Normal quantiles of the misfit as a chi-square: from the first on the other naming of the sides is tried (the features
-/// are not independent, so nine in ten honest trials lie under it), from the second on nothing fits (one in a thousand).
+/// Normal quantiles of the misfit as a chi-square: from the first on the other naming of the sides is tried (the
+/// features are not independent, so nine in ten honest trials lie under it), from the second on nothing fits (one in a
+/// thousand).
 constexpr double kOddMisfit = -0.8, kImpossibleMisfit = 5.0;
 /// The exchanged sides must fit better by this to be suspected: odds of 400 to 1 against 1 in 50 trials named wrong.
 constexpr double kExchangedGain = 12;
 
-/// Each draw is spread a little, as a share of the ensemble's standard deviation: the tails of a finite ensemble are thin.
+/// Each draw is spread a little, as a share of the ensemble's standard deviation: the tails of a finite ensemble are
+/// thin.
 constexpr double kSpread = 0.25;
 
 Estimate weightedEstimate(const std::vector<std::pair<double, double>>& draws) {
@@ -84,13 +86,16 @@ bool rough(const std::optional<Pattern>& pattern) {
     return pattern && (pattern->sigmaToeHeel > kRoughToeHeel || pattern->sigmaRootTip > kRoughRootTip);
 }
 
-bool wandering(const std::optional<Pattern>& pattern) { return pattern && pattern->teeth > 1 && pattern->toothSpread > kWanderingSpread; }
+bool wandering(const std::optional<Pattern>& pattern) {
+    return pattern && pattern->teeth > 1 && pattern->toothSpread > kWanderingSpread;
+}
 
 void checkTrial(const TrialObservation& trial) {
     for (const auto& pattern : {trial.drive, trial.coast})
         if (pattern)
-            check(std::isfinite(pattern->toeHeel + pattern->rootTip + pattern->length + pattern->height + pattern->area +
-                                pattern->tiltDeg + pattern->edgeToe + pattern->edgeHeel + pattern->edgeTip + pattern->edgeRoot),
+            check(std::isfinite(pattern->toeHeel + pattern->rootTip + pattern->length + pattern->height +
+                                pattern->area + pattern->tiltDeg + pattern->edgeToe + pattern->edgeHeel +
+                                pattern->edgeTip + pattern->edgeRoot),
                   "a pattern must have finite features");
     if (trial.backlashMm && !(std::isfinite(*trial.backlashMm) && *trial.backlashMm >= 0 && *trial.backlashMm < 5))
         throw InputError("--backlash: must be between 0 and 0.197 in (5 mm).");
@@ -102,16 +107,22 @@ void checkTrial(const TrialObservation& trial) {
 
 std::string_view name(Verdict verdict) {
     switch (verdict) {
-        case Verdict::Accept: return "accept";
-        case Verdict::Change: return "change";
-        case Verdict::NoShimWillHelp: return "no-shim-will-help";
-        case Verdict::MeasureAgain: return "measure-again";
+        case Verdict::Accept:
+            return "accept";
+        case Verdict::Change:
+            return "change";
+        case Verdict::NoShimWillHelp:
+            return "no-shim-will-help";
+        case Verdict::MeasureAgain:
+            return "measure-again";
     }
     throw std::logic_error("a verdict without a name");
 }
 
-Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObservation& trial, const AdviceOptions& options) {
-    check(!contacts.empty() && std::find(contacts.begin(), contacts.end(), nullptr) == contacts.end(), "advise needs a gear set");
+Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObservation& trial,
+              const AdviceOptions& options) {
+    check(!contacts.empty() && std::find(contacts.begin(), contacts.end(), nullptr) == contacts.end(),
+          "advise needs a gear set");
     checkTrial(trial);
     const GearSet& set = contacts.front()->gearSet();
     const int samples = options.samples > 0 ? std::max(options.samples, 50) : kDefaultSamples;
@@ -168,7 +179,8 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
     for (std::size_t m = 0; m < models.size(); ++m) {
         double mean = 0;
         for (const Particle& particle : posteriors[m].particles) mean += particle.weight * particle.setUp.error.depthMm;
-        (models[m].contact->gearSet().cut == Cut::FaceMilled ? findings.depthIfMilledMm : findings.depthIfHobbedMm) = mean;
+        (models[m].contact->gearSet().cut == Cut::FaceMilled ? findings.depthIfMilledMm : findings.depthIfHobbedMm) =
+            mean;
         for (const Particle& particle : posteriors[m].particles) {
             depths.emplace_back(particle.setUp.error.depthMm, weights[m] * particle.weight);
             if (particle.setUp.error.depthMm > 0) chanceDeep += weights[m] * particle.weight;
@@ -182,10 +194,11 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
     // The move.
     const std::vector<Situation> situations = drawSituations(models, posteriors, weights, kSituations, random);
     const ShimStacks stacks(set.build.shimsMm);
-    const double dialSigma = evidence.front().backlashMm ? evidence.front().backlashSigmaMm : TrialObservation{}.backlashSigmaMm;
+    const double dialSigma =
+        evidence.front().backlashMm ? evidence.front().backlashSigmaMm : TrialObservation{}.backlashSigmaMm;
     const Choice choice = decide({situations, set.limits, set.build.pinionShim,
-                                  thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm), error.best,
-                                  result.backlashNowMm, dialSigma});
+                                  thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm),
+                                  error.best, result.backlashNowMm, dialSigma});
     findings.choice = choice;
     result.chanceAcceptableNow = choice.chanceNow;
     result.chanceAcceptableNext = choice.chanceNext;
@@ -203,8 +216,8 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
     }
     result.ringGearMoveMm =
         (backlashNow - rates.perDepth * choice.depthChangeMm - choice.backlashTargetMm) / rates.perRingMove;
-    const bool changesNothing =
-        choice.thicknessChangeMm == 0 && std::abs(backlashNow - choice.backlashTargetMm) < TrialObservation{}.backlashSigmaMm;
+    const bool changesNothing = choice.thicknessChangeMm == 0 &&
+                                std::abs(backlashNow - choice.backlashTargetMm) < TrialObservation{}.backlashSigmaMm;
 
     // The verdict.
     const double width = error.high90 - error.low90;
@@ -214,14 +227,16 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
         const TrialObservation other = exchanged(trial);
         double otherMisfit = best.misfit;
         for (const Model& model : models)
-            otherMisfit = std::min(otherMisfit, bestMisfit(*model.contact, model.prior, evidenceOf(other, *model.contact)));
+            otherMisfit =
+                std::min(otherMisfit, bestMisfit(*model.contact, model.prior, evidenceOf(other, *model.contact)));
         if (otherMisfit < best.misfit - kExchangedGain && otherMisfit < chiSquareBeyond(seen, kImpossibleMisfit)) {
             findings.doubt = Doubt::SidesSwapped;
         } else if (best.misfit > chiSquareBeyond(seen, kImpossibleMisfit)) {
             findings.doubt = Doubt::NotThisSet;
         }
     }
-    if (findings.doubt == Doubt::None && (wandering(trial.drive) || wandering(trial.coast))) findings.doubt = Doubt::Wandering;
+    if (findings.doubt == Doubt::None && (wandering(trial.drive) || wandering(trial.coast)))
+        findings.doubt = Doubt::Wandering;
     if (findings.doubt == Doubt::None) {
         const bool open = choice.chanceNext < kPoorChance && width > kOpenWidthMm;
         if (choice.chanceNow >= kGoodChance && choice.chanceNext < choice.chanceNow + kWorthChanging) {

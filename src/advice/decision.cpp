@@ -1,10 +1,10 @@
 #include "advice/decision.h"
 
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <array>
 #include <cmath>
+
+#include "shimsight/core.h"
 
 namespace shimsight::advice {
 
@@ -128,7 +128,8 @@ SetUp afterMove(const Situation& situation, double depthChangeMm, double backlas
 Choice decide(const DecisionInput& input) {
     const Limits& limits = input.limits;
     const double width = limits.backlashMm.high - limits.backlashMm.low;
-    const Interval targets{limits.backlashMm.low + kTargetMargin * width, limits.backlashMm.high - kTargetMargin * width};
+    const Interval targets{limits.backlashMm.low + kTargetMargin * width,
+                           limits.backlashMm.high - kTargetMargin * width};
     const std::size_t searched = std::min(kSearchSituations, input.situations.size());
 
     std::vector<bool> curable(searched, false);
@@ -197,7 +198,8 @@ Choice decide(const DecisionInput& input) {
         const SetUp next = afterMove(situation, choice.depthChangeMm, choice.backlashTargetMm, input.backlashSigmaMm);
         if (judge(situation, next, limits, true).acceptable) choice.chanceNext += 1 / all;
     }
-    choice.chanceAny = static_cast<double>(std::count(curable.begin(), curable.end(), true)) / static_cast<double>(searched);
+    choice.chanceAny =
+        static_cast<double>(std::count(curable.begin(), curable.end(), true)) / static_cast<double>(searched);
     return choice;
 }
 
@@ -229,8 +231,8 @@ std::optional<Pattern> expectedPattern(const std::vector<Situation>& situations,
         root += pattern->runsOff.root;
     }
     if (n < 0.5 * static_cast<double>(situations.size()) || n == 0) return std::nullopt;
-    for (double* value : {&mean.toeHeel, &mean.rootTip, &mean.length, &mean.height, &mean.area, &mean.tiltDeg, &mean.edgeToe,
-                          &mean.edgeHeel, &mean.edgeTip, &mean.edgeRoot})
+    for (double* value : {&mean.toeHeel, &mean.rootTip, &mean.length, &mean.height, &mean.area, &mean.tiltDeg,
+                          &mean.edgeToe, &mean.edgeHeel, &mean.edgeTip, &mean.edgeRoot})
         *value /= n;
     mean.sigmaToeHeel = std::sqrt(std::max(toeHeelSquares / n - mean.toeHeel * mean.toeHeel, 0.0));
     mean.sigmaRootTip = std::sqrt(std::max(rootTipSquares / n - mean.rootTip * mean.rootTip, 0.0));

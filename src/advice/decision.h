@@ -1,12 +1,12 @@
 /// The move with the highest chance of an acceptable pattern next time.
 #pragma once
 
+#include <optional>
+#include <vector>
+
 #include "advice/posterior.h"
 #include "advice/shims.h"
 #include "shimsight/core.h"
-
-#include <optional>
-#include <vector>
 
 namespace shimsight::advice {
 
@@ -23,7 +23,8 @@ struct Situation {
     double backlashSetNoise = 0;  ///< standard normal: how the next backlash will miss its target, in dial errors
 };
 
-/// `count` situations by systematic resampling (one random offset) of the particles of all models; `modelWeights` sum to 1.
+/// `count` situations by systematic resampling (one random offset) of the particles of all models; `modelWeights` sum
+/// to 1.
 std::vector<Situation> drawSituations(const std::vector<Model>& models, const std::vector<Posterior>& posteriors,
                                       const std::vector<double>& modelWeights, int count, Random& random);
 

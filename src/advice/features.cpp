@@ -1,10 +1,10 @@
 #include "advice/features.h"
 
-#include "shimsight/advice.h"
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <cmath>
+
+#include "shimsight/advice.h"
+#include "shimsight/core.h"
 
 namespace shimsight::advice {
 
@@ -20,8 +20,8 @@ constexpr double kLeastAreaSigma = 0.02;
 
 Features featuresOf(const Pattern& pattern) {
     Features f;
-    f << pattern.toeHeel, pattern.rootTip, pattern.length, pattern.height, pattern.area, pattern.tiltDeg, pattern.edgeToe,
-        pattern.edgeHeel, pattern.edgeTip, pattern.edgeRoot;
+    f << pattern.toeHeel, pattern.rootTip, pattern.length, pattern.height, pattern.area, pattern.tiltDeg,
+        pattern.edgeToe, pattern.edgeHeel, pattern.edgeTip, pattern.edgeRoot;
     return f;
 }
 
@@ -32,7 +32,8 @@ Features noiseScales(const Pattern& observed) {
     const double r = std::hypot(readR, kModelSigmaRootTip);
     const double length = std::max(observed.length, kLeastLengthForTilt);
     const double height = std::max(observed.height, kLeastLengthForTilt);
-    const double area = std::max(kAreaInflation * observed.area * std::hypot(2 * t / length, 2 * r / height), kLeastAreaSigma);
+    const double area =
+        std::max(kAreaInflation * observed.area * std::hypot(2 * t / length, 2 * r / height), kLeastAreaSigma);
     const double tilt = degrees(std::atan(r / length));
     Features scales;
     scales << t, r, 2 * t, 2 * r, area, tilt, kEdgeSigma, kEdgeSigma, kEdgeSigma, kEdgeSigma;

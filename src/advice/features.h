@@ -1,9 +1,9 @@
 /// The features of a pattern that the likelihood compares, with the scale of their noise.
 #pragma once
 
-#include "shimsight/pattern.h"
-
 #include <Eigen/Core>
+
+#include "shimsight/pattern.h"
 
 namespace shimsight::advice {
 
@@ -16,7 +16,8 @@ Features featuresOf(const Pattern& pattern);
 /// Scales of the Student-t noise of the features of an observed pattern, model error included. See advice.h.
 Features noiseScales(const Pattern& observed);
 
-/// Weight of a squared residual (in scales) in iterated least squares, and its negative log density without the constant.
+/// Weight of a squared residual (in scales) in iterated least squares, and its negative log density without the
+/// constant.
 double studentWeight(double residualSquared);
 double studentLoss(double residualSquared);
 

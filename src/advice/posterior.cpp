@@ -1,13 +1,13 @@
 #include "advice/posterior.h"
 
-#include "shimsight/core.h"
-
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <numeric>
 #include <span>
+
+#include "shimsight/core.h"
 
 namespace shimsight::advice {
 
@@ -22,10 +22,10 @@ constexpr double kNoMarkLoss = 80;
 constexpr std::array<double, 7> kStartDepths{0.0, -0.7, 0.7, -1.4, 1.4, -2.2, 2.2};
 constexpr int kStartsKept = 3;
 constexpr int kIterations = 7;
-constexpr double kLongestStep = 2.0;       ///< of one iteration, in z
-constexpr double kConverged = 0.02;        ///< loss gained by an iteration
-constexpr double kSameMode = 0.7;          ///< distance in z under which two fits are one
-constexpr double kModeTooPoor = 9;         ///< a fit worse than the best by this loss is left out
+constexpr double kLongestStep = 2.0;  ///< of one iteration, in z
+constexpr double kConverged = 0.02;   ///< loss gained by an iteration
+constexpr double kSameMode = 0.7;     ///< distance in z under which two fits are one
+constexpr double kModeTooPoor = 9;    ///< a fit worse than the best by this loss is left out
 
 /// Steps of the differences: about a third of what the posterior leaves open, wide against the grid's grain.
 constexpr std::array<double, 5> kSteps{0.02, 0.03, 0.02, 0.0003, 0.12};  // depth, ring, offset mm; angle rad; ln film
@@ -34,14 +34,15 @@ constexpr double kFlankStep = 0.5;                                       // z of
 constexpr double kProposalDof = 15;
 constexpr double kProposalInflation = 1.15;  ///< of the standard deviations about a best fit
 constexpr int kRounds = 3;
-constexpr double kEnoughEffective = 0.22;    ///< of one round's samples: no further round
+constexpr double kEnoughEffective = 0.22;  ///< of one round's samples: no further round
 
 double squared(double value) { return value * value; }
 
 double flankLoss(const Evidence::Flank& flank, const std::optional<Features>& predicted) {
     if (!predicted) return kNoMarkLoss;
     double loss = 0;
-    for (int i = 0; i < kFeatures; ++i) loss += studentLoss(squared((flank.seen[i] - (*predicted)[i]) / flank.scales[i]));
+    for (int i = 0; i < kFeatures; ++i)
+        loss += studentLoss(squared((flank.seen[i] - (*predicted)[i]) / flank.scales[i]));
     return loss;
 }
 
@@ -82,11 +83,25 @@ FlankSlopes slopesOf(const ToothContact& contact, const Prior& prior, Side side,
         const auto at = static_cast<std::size_t>(i);
         double step = kSteps[at];
         switch (i) {
-            case 0: step = inward(moved.error.depthMm, step); moved.error.depthMm += step; break;
-            case 1: step = inward(moved.error.ringMm, step); moved.error.ringMm += step; break;
-            case 2: step = inward(moved.error.offsetMm, step); moved.error.offsetMm += step; break;
-            case 3: step = inward(moved.error.shaftAngleRad, step); moved.error.shaftAngleRad += step; break;
-            default: moved.filmMm *= std::exp(step); break;
+            case 0:
+                step = inward(moved.error.depthMm, step);
+                moved.error.depthMm += step;
+                break;
+            case 1:
+                step = inward(moved.error.ringMm, step);
+                moved.error.ringMm += step;
+                break;
+            case 2:
+                step = inward(moved.error.offsetMm, step);
+                moved.error.offsetMm += step;
+                break;
+            case 3:
+                step = inward(moved.error.shaftAngleRad, step);
+                moved.error.shaftAngleRad += step;
+                break;
+            default:
+                moved.filmMm *= std::exp(step);
+                break;
         }
         column(i, moved, step);
     }
@@ -237,7 +252,8 @@ double logSum(std::span<const double> logs) {
 
 double misfitOf(const Evidence& evidence, const Mode& mode) {
     double sum = mode.z.squaredNorm();
-    if (evidence.backlashMm) sum += squared((*evidence.backlashMm - mode.fit.setUp.backlashMm) / evidence.backlashSigmaMm);
+    if (evidence.backlashMm)
+        sum += squared((*evidence.backlashMm - mode.fit.setUp.backlashMm) / evidence.backlashSigmaMm);
     for (const Side side : kSides) {
         const auto& flank = evidence.flank[index(side)];
         if (!flank) continue;
@@ -320,8 +336,8 @@ Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const
                 double chiSquare = 0;
                 for (int d = 0; d < kUnknowns; ++d) white[d] = random.normal();
                 for (int d = 0; d < static_cast<int>(kProposalDof); ++d) chiSquare += squared(random.normal());
-                const Z z = components[k].mean +
-                            components[k].root.triangularView<Eigen::Lower>() * white * std::sqrt(kProposalDof / chiSquare);
+                const Z z = components[k].mean + components[k].root.triangularView<Eigen::Lower>() * white *
+                                                     std::sqrt(kProposalDof / chiSquare);
                 Fit fit = evaluate(contact, prior, evidence, z);
                 drawn.push_back({z, fit.setUp, -fit.loss});
             }
@@ -340,7 +356,8 @@ Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const
         }
         const double logTotal = logSum(logWeights);
         // The densities lacked their constants: the prior's (2 pi)^(-n/2) and the Student-t's.
-        posterior.logEvidence = logTotal - std::log(total) - 0.5 * kUnknowns * std::log(2 * kPi) - logProposalConstant();
+        posterior.logEvidence =
+            logTotal - std::log(total) - 0.5 * kUnknowns * std::log(2 * kPi) - logProposalConstant();
 
         // Truncate the weights: no draw may count for more than 1/sqrt(n) of all.
         const double cap = logTotal - 0.5 * std::log(total);
@@ -382,7 +399,8 @@ double chiSquareBeyond(int degrees, double normalQuantile) {
     return n * root * root * root;
 }
 
-std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Evidence& evidence, const Z& z) {
+std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Evidence& evidence,
+                                   const Z& z) {
     const Fit fit = evaluate(contact, prior, evidence, z);
     const Normal normal = normalAt(contact, prior, evidence, z, fit);
     const Z row = Eigen::LLT<Matrix>(normal.hessian).solve(Z::Unit(kDepth));
@@ -398,7 +416,8 @@ std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& pri
         for (int i = 0; i < kFeatures; ++i) {
             const double scale = flank->scales[i];
             const double weight = studentWeight(squared((flank->seen[i] - (*predicted)[i]) / scale));
-            pulls[index(side)][i] = mmPerZ * row.dot(slopes.row(i).transpose()) * weight / squared(scale) * innovation[i];
+            pulls[index(side)][i] =
+                mmPerZ * row.dot(slopes.row(i).transpose()) * weight / squared(scale) * innovation[i];
         }
     }
     return pulls;

@@ -1,13 +1,13 @@
 /// The weighted ensemble of set-ups behind one trial, for one gear set.
 #pragma once
 
-#include "advice/features.h"
-#include "advice/prior.h"
-
 #include <array>
 #include <cstdint>
 #include <optional>
 #include <vector>
+
+#include "advice/features.h"
+#include "advice/prior.h"
 
 namespace shimsight::advice {
 
@@ -34,15 +34,17 @@ struct Particle {
     double weight = 0;  ///< the weights of an ensemble sum to 1
 };
 
-/// Slopes of the features of one side: columns depth, ring, offset, shaft angle, ln film, then the five of the flank's z.
+/// Slopes of the features of one side: columns depth, ring, offset, shaft angle, ln film, then the five of the flank's
+/// z.
 using FlankSlopes = Eigen::Matrix<double, kFeatures, 5 + kFlankUnknowns>;
 
 struct Posterior {
     std::vector<Particle> particles;
     double logEvidence = 0;  ///< log probability density of the evidence under this gear set
     double effectiveSize = 0;
-    double misfit = 0;  ///< squared residuals plus squared z at the best fit: near chi-square with `count` degrees of freedom
-    Z mode;             ///< the best fit
+    double misfit =
+        0;   ///< squared residuals plus squared z at the best fit: near chi-square with `count` degrees of freedom
+    Z mode;  ///< the best fit
 };
 
 /// Gauss-Newton from several depths to the modes, then importance sampling from Student-t mixtures about them, further
@@ -57,6 +59,7 @@ double bestMisfit(const ToothContact& contact, const Prior& prior, const Evidenc
 double chiSquareBeyond(int degrees, double normalQuantile);
 
 /// How far each feature of each side pulled the estimate of the depth error from the prior, mm, linearised at `z`.
-std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Evidence& evidence, const Z& z);
+std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Evidence& evidence,
+                                   const Z& z);
 
 }  // namespace shimsight::advice

@@ -1,9 +1,9 @@
 #include "advice/prior.h"
 
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <cmath>
+
+#include "shimsight/core.h"
 
 namespace shimsight::advice {
 
@@ -55,7 +55,8 @@ Prior::Prior(const ToothContact& contact) {
 
 double Prior::ringFor(double backlashMm, double nominalBacklashMm, const SetupError& error) const {
     return (backlashMm - nominalBacklashMm - perDepth_ * error.depthMm - perOffset_ * error.offsetMm -
-            perShaftAngle_ * error.shaftAngleRad) / perRing_;
+            perShaftAngle_ * error.shaftAngleRad) /
+           perRing_;
 }
 
 double Prior::zOfBacklash(double backlashMm) const {

@@ -1,10 +1,10 @@
 /// The documented prior: from independent standard normal numbers to set-ups.
 #pragma once
 
-#include "shimsight/advice.h"
-
 #include <Eigen/Core>
 #include <array>
+
+#include "shimsight/advice.h"
 
 namespace shimsight::advice {
 

@@ -1,9 +1,9 @@
 #include "advice/shims.h"
 
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <cmath>
+
+#include "shimsight/core.h"
 
 namespace shimsight::advice {
 
@@ -19,18 +19,24 @@ double depthPerThickness(PinionShim where) { return where == PinionShim::UnderPi
 
 std::string_view shimPlace(PinionShim where) {
     switch (where) {
-        case PinionShim::BehindPinionHead: return "behind-pinion-head";
-        case PinionShim::UnderBearingCup: return "under-bearing-cup";
-        case PinionShim::UnderPinionSupport: break;
+        case PinionShim::BehindPinionHead:
+            return "behind-pinion-head";
+        case PinionShim::UnderBearingCup:
+            return "under-bearing-cup";
+        case PinionShim::UnderPinionSupport:
+            break;
     }
     return "under-pinion-support";
 }
 
 std::string_view shimPlaceInWords(PinionShim where) {
     switch (where) {
-        case PinionShim::BehindPinionHead: return "behind the pinion head";
-        case PinionShim::UnderBearingCup: return "under the pinion's inner bearing cup";
-        case PinionShim::UnderPinionSupport: break;
+        case PinionShim::BehindPinionHead:
+            return "behind the pinion head";
+        case PinionShim::UnderBearingCup:
+            return "under the pinion's inner bearing cup";
+        case PinionShim::UnderPinionSupport:
+            break;
     }
     return "under the pinion support";
 }
@@ -41,8 +47,9 @@ ShimStacks::ShimStacks(const std::vector<double>& shimsMm) {
     for (const double mm : sizesMm_)
         if (!std::isfinite(mm) || mm < kThinnestShimMm || mm > kThickestShimMm)
             throw InputError("build.shims_mm: every shim must be between 0.001 and 10 mm thick.");
-    sizesMm_.erase(std::unique(sizesMm_.begin(), sizesMm_.end(), [](double a, double b) { return grains(a) == grains(b); }),
-                   sizesMm_.end());
+    sizesMm_.erase(
+        std::unique(sizesMm_.begin(), sizesMm_.end(), [](double a, double b) { return grains(a) == grains(b); }),
+        sizesMm_.end());
     for (const double mm : sizesMm_) sizes_.push_back(grains(mm));
     if (sizes_.empty()) return;
 
@@ -127,7 +134,8 @@ double adjusterTurns(const Build& build, double ringGearMoveMm) {
 
 std::optional<AdjusterMove> adjusterMove(const GearSet& gearSet, double ringGearMoveMm) {
     const Build& build = gearSet.build;
-    if (build.carrier != CarrierSetting::ThreadedAdjusters || build.adjusterNotches <= 0 || build.adjusterThreadPitchMm <= 0)
+    if (build.carrier != CarrierSetting::ThreadedAdjusters || build.adjusterNotches <= 0 ||
+        build.adjusterThreadPitchMm <= 0)
         return std::nullopt;
     // To a tenth of a notch: finer means nothing on a dial.
     const double back = std::round(adjusterTurns(build, ringGearMoveMm) * build.adjusterNotches * 10) / 10 + 0.0;

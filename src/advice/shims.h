@@ -1,11 +1,11 @@
 /// What the shop can fit: shim stacks, side shims, adjuster notches.
 #pragma once
 
-#include "shimsight/advice.h"
-
 #include <cstdint>
 #include <optional>
 #include <vector>
+
+#include "shimsight/advice.h"
 
 namespace shimsight::advice {
 
@@ -22,14 +22,14 @@ inline constexpr int kMostShims = 5;
 /// Thicknesses are added up in this grain, so that inch shims given to four decimals of a millimetre stay exact.
 inline constexpr double kShimGrainMm = 0.0001;
 
-/// Every total that one to kMostShims shims of the sizes on hand can make, with the fewest shims for each. A size may be
-/// used more than once. Exact to kShimGrainMm.
+/// Every total that one to kMostShims shims of the sizes on hand can make, with the fewest shims for each. A size may
+/// be used more than once. Exact to kShimGrainMm.
 class ShimStacks {
 public:
     /// Throws InputError when a thickness is not finite, not positive or over 10 mm.
     explicit ShimStacks(const std::vector<double>& shimsMm);
 
-    bool anyThickness() const { return sizes_.empty(); }  ///< no list of shims: any total can be made
+    bool anyThickness() const { return sizes_.empty(); }               ///< no list of shims: any total can be made
     const std::vector<double>& totalsMm() const { return totalsMm_; }  ///< ascending
 
     /// How many shims `totalMm` takes at least; 0 when the shims on hand cannot make it.
@@ -45,9 +45,9 @@ private:
     std::vector<double> totalsMm_;
 };
 
-/// Changes of thickness within `reachMm` of 0 that the shop can make, ascending, 0 included. Present stack known: totals
-/// less the present one. Not known: the differences of two stacks of at most two shims each (some taken, some added).
-/// Without a list of shims: steps of kFreeStepMm.
+/// Changes of thickness within `reachMm` of 0 that the shop can make, ascending, 0 included. Present stack known:
+/// totals less the present one. Not known: the differences of two stacks of at most two shims each (some taken, some
+/// added). Without a list of shims: steps of kFreeStepMm.
 std::vector<double> thicknessChanges(const ShimStacks& stacks, std::optional<double> presentMm, double reachMm);
 inline constexpr double kFreeStepMm = 0.01;
 

@@ -1,10 +1,10 @@
 #include "advice/words.h"
 
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+
+#include "shimsight/core.h"
 
 namespace shimsight::advice {
 
@@ -123,13 +123,17 @@ std::optional<std::string> chartSentence(const Findings& f) {
     if (std::abs(along) <= kOffLength) return std::nullopt;
     const bool heel = along > 0;
     const double moves = f.movements.deeper[index(Side::Drive)].towardHeelMm;
-    std::string text = std::string("A rule often heard reads a drive mark at the ") + (heel ? "heel as a pinion too close" : "toe as a pinion too far") + ". ";
+    std::string text = std::string("A rule often heard reads a drive mark at the ") +
+                       (heel ? "heel as a pinion too close" : "toe as a pinion too far") + ". ";
     if (std::abs(moves) < kNoMovementMm) {
-        text += "In this set depth hardly moves the drive mark along the tooth, so the rule decides nothing here; the height of the marks has to.";
+        text +=
+            "In this set depth hardly moves the drive mark along the tooth, so the rule decides nothing here; the "
+            "height of the marks has to.";
     } else if (moves > 0) {
         text += "This set agrees: going deeper moves its drive mark toward the heel.";
     } else {
-        text += "In this set it does not hold: going deeper moves its drive mark toward the toe, so a drive mark at the ";
+        text +=
+            "In this set it does not hold: going deeper moves its drive mark toward the toe, so a drive mark at the ";
         text += heel ? "heel does not say too close" : "toe does not say too far";
         const double away = f.movements.ringAway[index(Side::Drive)].towardHeelMm;
         if (std::abs(away) >= kNoMovementMm) {
@@ -154,10 +158,12 @@ std::optional<std::string> decidedSentence(const Findings& f) {
     if (std::abs(total) < 0.0254 && std::abs(height) < 0.0254 && std::abs(along) < 0.0254) return std::nullopt;
     const auto says = [](double pull) { return fine(pull) + (pull > 0 ? " too deep" : " too shallow"); };
     const bool heightLeads = std::abs(height) >= std::abs(along);
-    std::string text = std::string("What decided: ") +
-                       (heightLeads ? "the height of the marks (face or flank), which by itself says "
-                                    : "the place of the marks along the tooth (toe or heel, both sides together), which by itself says ") +
-                       says(heightLeads ? height : along) + "; ";
+    std::string text =
+        std::string("What decided: ") +
+        (heightLeads
+             ? "the height of the marks (face or flank), which by itself says "
+             : "the place of the marks along the tooth (toe or heel, both sides together), which by itself says ") +
+        says(heightLeads ? height : along) + "; ";
     const double other = heightLeads ? along : height;
     const std::string otherName = heightLeads ? "toe and heel" : "the height";
     if (std::abs(other) < 0.0064)
@@ -165,7 +171,8 @@ std::optional<std::string> decidedSentence(const Findings& f) {
     else if ((other > 0) == ((heightLeads ? height : along) > 0))
         text += otherName + (heightLeads ? " agree, with " : " agrees, with ") + fine(other) + ".";
     else
-        text += otherName + (heightLeads ? " speak against it, with " : " speaks against it, with ") + fine(other) + ".";
+        text +=
+            otherName + (heightLeads ? " speak against it, with " : " speaks against it, with ") + fine(other) + ".";
     return text;
 }
 
@@ -189,7 +196,8 @@ std::string ringWords(const Findings& f, const Advice& advice) {
     const double move = advice.ringGearMoveMm;
     if (std::abs(move) < 0.005) return "The ring gear stays where it is.";
     const bool toward = move > 0;
-    std::string text = "Move the ring gear about " + size(move) + (toward ? " toward the pinion" : " away from the pinion") + ": ";
+    std::string text =
+        "Move the ring gear about " + size(move) + (toward ? " toward the pinion" : " away from the pinion") + ": ";
     if (set.build.carrier == CarrierSetting::ThreadedAdjusters) {
         const double turns = std::abs(adjusterTurns(set.build, move));
         const std::string first = toward ? "the adjuster on the tooth side" : "the adjuster at the ring gear's back";
@@ -197,19 +205,24 @@ std::string ringWords(const Findings& f, const Advice& advice) {
         std::string amount;
         if (set.build.adjusterNotches > 0) {
             const double notches = std::max(0.5, std::round(2 * turns * set.build.adjusterNotches) / 2);
-            amount = number(notches, notches == std::floor(notches) ? "%.0f" : "%.1f") + (notches <= 1 ? " notch" : " notches");
+            amount = number(notches, notches == std::floor(notches) ? "%.0f" : "%.1f") +
+                     (notches <= 1 ? " notch" : " notches");
         } else {
             amount = number(turns, "%.2f") + " of a turn";
         }
-        text += "loosen " + first + " by " + amount + ", then tighten " + second + " by the same, so that the preload stays. ";
-        text += std::string("Seen from behind the axle, with the pinion pointing away from you and below the middle of the ring gear, the back is at the ") +
+        text += "loosen " + first + " by " + amount + ", then tighten " + second +
+                " by the same, so that the preload stays. ";
+        text += std::string(
+                    "Seen from behind the axle, with the pinion pointing away from you and below the middle of the "
+                    "ring gear, the back is at the ") +
                 (backAtLeft(set) ? "left." : "right.");
     } else {
         const std::string from = toward ? "the tooth side" : "the ring gear's back side";
         const std::string to = toward ? "the ring gear's back side" : "the tooth side";
-        text += "take " + size(move) + " of " +
-                (set.build.carrier == CarrierSetting::CarrierShims ? "carrier shims" : "shims outside the bearing cups") + " from " +
-                from + " and put the same thickness on " + to + ", so that the preload stays.";
+        text +=
+            "take " + size(move) + " of " +
+            (set.build.carrier == CarrierSetting::CarrierShims ? "carrier shims" : "shims outside the bearing cups") +
+            " from " + from + " and put the same thickness on " + to + ", so that the preload stays.";
     }
     return text;
 }
@@ -221,17 +234,20 @@ std::string moveSentence(const Findings& f, const Advice& advice) {
     if (t == 0) return "Leave the shims " + place + " as they are.";
     const bool deeper = f.choice.depthChangeMm > 0;
     std::string text = (t > 0 ? "Add " : "Take out ") + size(t) + " of shim " + place + ": " +
-                       (t > 0 ? "thicker" : "thinner") + " there puts the pinion " + (deeper ? "deeper." : "shallower (away from the ring gear).");
+                       (t > 0 ? "thicker" : "thinner") + " there puts the pinion " +
+                       (deeper ? "deeper." : "shallower (away from the ring gear).");
     if (!advice.shim.stackMm.empty()) {
         text += " The stack to fit: ";
-        for (std::size_t i = 0; i < advice.shim.stackMm.size(); ++i) text += (i == 0 ? "" : " + ") + size(advice.shim.stackMm[i]);
+        for (std::size_t i = 0; i < advice.shim.stackMm.size(); ++i)
+            text += (i == 0 ? "" : " + ") + size(advice.shim.stackMm[i]);
         text += ".";
     }
     // Right depth and best chance may differ: the place of the marks depends on how this set was cut, too.
     const double alone = -advice.depthErrorMm.best;
     if (std::abs(alone - f.choice.depthChangeMm) > kSplitMm) {
         text += " Depth alone would ask for " +
-                (std::abs(alone) < kNoDepthMm ? std::string("no change") : fine(alone) + (alone > 0 ? " deeper" : " shallower")) +
+                (std::abs(alone) < kNoDepthMm ? std::string("no change")
+                                              : fine(alone) + (alone > 0 ? " deeper" : " shallower")) +
                 "; of the changes that can be stacked, this one has the better chance to bring both marks right.";
     }
     return text;
@@ -239,8 +255,8 @@ std::string moveSentence(const Findings& f, const Advice& advice) {
 
 std::string backlashSentence(const Findings& f, const Advice& advice) {
     const Limits& limits = f.model->contact->gearSet().limits;
-    std::string text = "Set the backlash to " + size(advice.backlashTargetMm) + " (limits " + size(limits.backlashMm.low) +
-                       " to " + size(limits.backlashMm.high) + ")";
+    std::string text = "Set the backlash to " + size(advice.backlashTargetMm) + " (limits " +
+                       size(limits.backlashMm.low) + " to " + size(limits.backlashMm.high) + ")";
     if (f.trial->dial == DialReading::OuterCircumference) {
         const double factor = f.model->contact->toSquareReading(DialReading::OuterCircumference);
         text += ", square to the tooth; along the outer edge of the ring gear, as read here, the dial then shows " +
@@ -263,15 +279,20 @@ std::string conflictSentence(const Findings& f, const Limits& limits) {
     bool named = false;
     if (f.offsetMm.certain()) {
         text += "The marks point to a pinion axis out of place by about " + size(f.offsetMm.mean) +
-                (f.offsetMm.mean > 0 ? " (offset too large)" : " (offset too small)") + ": check the housing bores and the bearing seats. ";
+                (f.offsetMm.mean > 0 ? " (offset too large)" : " (offset too small)") +
+                ": check the housing bores and the bearing seats. ";
         named = true;
     }
     if (f.shaftAngleRad.certain()) {
-        text += "The marks point to axes not square by about " + number(std::abs(degrees(f.shaftAngleRad.mean)) * 60, "%.1f") +
+        text += "The marks point to axes not square by about " +
+                number(std::abs(degrees(f.shaftAngleRad.mean)) * 60, "%.1f") +
                 " minutes of arc: check for a bent housing or a cup not seated. ";
         named = true;
     }
-    if (!named) text += "Look for a bent housing, a bearing cup not seated, worn teeth, or a ring and pinion that are not a matched pair. ";
+    if (!named)
+        text +=
+            "Look for a bent housing, a bearing cup not seated, worn teeth, or a ring and pinion that are not a "
+            "matched pair. ";
     return text + "A set that no setting cures is replaced, ring gear and pinion together.";
 }
 
@@ -279,28 +300,40 @@ std::string conflictSentence(const Findings& f, const Limits& limits) {
 std::string foundWords(const Findings& f) {
     const std::string backlash = "backlash " + size(f.choice.backlashTargetMm);
     if (f.choice.depthChangeMm == 0) return "shims as they are, " + backlash;
-    return "pinion " + size(f.choice.depthChangeMm) + (f.choice.depthChangeMm > 0 ? " deeper, " : " shallower, ") + backlash;
+    return "pinion " + size(f.choice.depthChangeMm) + (f.choice.depthChangeMm > 0 ? " deeper, " : " shallower, ") +
+           backlash;
 }
 
 std::string doubtSentence(const Findings& f) {
     switch (f.doubt) {
-        case Doubt::None: break;
+        case Doubt::None:
+            break;
         case Doubt::NoPattern:
-            return "No usable mark on either side. Paint 3 to 4 teeth at 3 to 4 places, hold the ring gear back a little, turn it a few times each way and take the photos again.";
+            return "No usable mark on either side. Paint 3 to 4 teeth at 3 to 4 places, hold the ring gear back a "
+                   "little, turn it a few times each way and take the photos again.";
         case Doubt::SidesSwapped:
-            return "These marks do not fit together as named, but they fit well with drive and coast exchanged. Check which side is the convex (drive) side on the photos, then measure again.";
+            return "These marks do not fit together as named, but they fit well with drive and coast exchanged. Check "
+                   "which side is the convex (drive) side on the photos, then measure again.";
         case Doubt::NotThisSet:
-            return "No set-up of this gear set makes marks like these. Check that the gear-set file is the right one (tooth counts, ring gear diameter, offset, hand, cut), that drive and coast are named right, that toe and heel are not exchanged on the photo, and that the backlash was read in this trial; then measure again.";
+            return "No set-up of this gear set makes marks like these. Check that the gear-set file is the right one "
+                   "(tooth counts, ring gear diameter, offset, hand, cut), that drive and coast are named right, that "
+                   "toe and heel are not exchanged on the photo, and that the backlash was read in this trial; then "
+                   "measure again.";
         case Doubt::Wandering:
-            return "The mark wanders from tooth to tooth. Check the runout of the ring gear's back face and its bolts before any shim is changed; then measure again.";
+            return "The mark wanders from tooth to tooth. Check the runout of the ring gear's back face and its bolts "
+                   "before any shim is changed; then measure again.";
         case Doubt::ReadingNoise:
-            return "The marks were read too roughly to decide on a shim. Use a thin, even coat, roll it a few turns under light drag, and take sharper photos square to the tooth.";
+            return "The marks were read too roughly to decide on a shim. Use a thin, even coat, roll it a few turns "
+                   "under light drag, and take sharper photos square to the tooth.";
         case Doubt::MissingBacklash:
-            return "Without the backlash the marks leave too much open. Read it on a dial, square to the tooth, at 3 or 4 places, and go on with the tightest.";
+            return "Without the backlash the marks leave too much open. Read it on a dial, square to the tooth, at 3 "
+                   "or 4 places, and go on with the tightest.";
         case Doubt::MissingSide:
-            return std::string("With one side only the marks leave too much open. Photograph the ") + (f.trial->drive ? "coast" : "drive") + " side too.";
+            return std::string("With one side only the marks leave too much open. Photograph the ") +
+                   (f.trial->drive ? "coast" : "drive") + " side too.";
         case Doubt::NothingStacks:
-            return "Neither the present shims nor any stack from the shims on hand has a good chance. Get more shim sizes, or measure again to be sure.";
+            return "Neither the present shims nor any stack from the shims on hand has a good chance. Get more shim "
+                   "sizes, or measure again to be sure.";
     }
     return {};
 }
@@ -309,7 +342,9 @@ std::string doubtSentence(const Findings& f) {
 
 bool Belief::certain() const { return std::abs(mean) > 2 * sigma; }
 
-double lengthwiseCurvature(const ToothContact& contact) { return contact.blank().lengthwiseRadius / contact.blank().coneDistanceM2; }
+double lengthwiseCurvature(const ToothContact& contact) {
+    return contact.blank().lengthwiseRadius / contact.blank().coneDistanceM2;
+}
 
 Movements movementsOf(const Model& model, const SetUp& found) {
     const ToothContact& contact = *model.contact;
@@ -318,7 +353,8 @@ Movements movementsOf(const Model& model, const SetUp& found) {
         const auto a = measurePattern(contact.predict(side, plus, found.modification[index(side)], found.filmMm));
         const auto b = measurePattern(contact.predict(side, minus, found.modification[index(side)], found.filmMm));
         if (!a || !b) return Movement{};
-        return Movement{(a->toeHeel - b->toeHeel) * set.faceWidthMm, (a->rootTip - b->rootTip) * contact.blank().workingDepth};
+        return Movement{(a->toeHeel - b->toeHeel) * set.faceWidthMm,
+                        (a->rootTip - b->rootTip) * contact.blank().workingDepth};
     };
     Movements movements;
     const double half = 0.5 * kMovementStepMm;
@@ -340,11 +376,13 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
     for (const Side side : kSides) {
         const auto& pattern = patternOf(*f.trial, side);
         if (!pattern) {
-            text.push_back("The " + sideWord(side) + " side was not read; what it will show is worked out from the other side and is less sure.");
+            text.push_back("The " + sideWord(side) +
+                           " side was not read; what it will show is worked out from the other side and is less sure.");
             continue;
         }
-        const std::string line = "The " + sideWord(side) + " mark " + whereMark(*pattern, rule) + " (middle at " + percent(pattern->toeHeel) +
-                           " of the face from the toe, " + percent(pattern->rootTip) + " of the height from the root).";
+        const std::string line = "The " + sideWord(side) + " mark " + whereMark(*pattern, rule) + " (middle at " +
+                                 percent(pattern->toeHeel) + " of the face from the toe, " + percent(pattern->rootTip) +
+                                 " of the height from the root).";
         text.push_back(line);
     }
     if (f.doubt == Doubt::SidesSwapped || f.doubt == Doubt::NotThisSet || f.doubt == Doubt::Wandering) {
@@ -356,16 +394,18 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
 
     if (f.cutWeighed) {
         const double milled = advice.chanceFaceMilled;
-        text.push_back("How the teeth were cut is not known, so both ways were weighed: by these marks face-milled " + chance(milled) +
-                       ", face-hobbed " + chance(1 - milled) +
-                       ". To be sure, look at the tooth: the same height from toe to heel means hobbed, lower at the toe means milled. What follows is for " +
+        text.push_back("How the teeth were cut is not known, so both ways were weighed: by these marks face-milled " +
+                       chance(milled) + ", face-hobbed " + chance(1 - milled) +
+                       ". To be sure, look at the tooth: the same height from toe to heel means hobbed, lower at the "
+                       "toe means milled. What follows is for " +
                        (set.cut == Cut::FaceMilled ? "milled" : "hobbed") + " teeth.");
         if (milled > kWorthAWord && milled < 1 - kWorthAWord) {
             const auto says = [](double error) {
-                return std::abs(error) < kNoDepthMm ? std::string("right in depth") : fine(error) + (error > 0 ? " too deep" : " too shallow");
+                return std::abs(error) < kNoDepthMm ? std::string("right in depth")
+                                                    : fine(error) + (error > 0 ? " too deep" : " too shallow");
             };
-            text.push_back("As milled teeth the marks say the pinion is " + says(f.depthIfMilledMm) + ", as hobbed teeth " +
-                           says(f.depthIfHobbedMm) + ".");
+            text.push_back("As milled teeth the marks say the pinion is " + says(f.depthIfMilledMm) +
+                           ", as hobbed teeth " + says(f.depthIfHobbedMm) + ".");
         }
     }
     text.push_back(toothWords(contact) + ": taking the pinion " + size(kMovementStepMm) +
@@ -376,24 +416,31 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
         if (const auto decided = decidedSentence(f)) text.push_back(*decided);
     text.push_back(estimateSentence(f, advice));
     if (!f.trial->backlashMm && f.doubt != Doubt::MissingBacklash)
-        text.push_back("No backlash was given, so the place of the ring gear is guessed from the marks; a reading would narrow this down.");
+        text.push_back(
+            "No backlash was given, so the place of the ring gear is guessed from the marks; a reading would narrow "
+            "this down.");
 
     switch (advice.verdict) {
         case Verdict::Accept:
-            text.push_back("Leave the shims and the backlash as they are: the chance that both sides and the backlash are right now is " +
-                           chance(advice.chanceAcceptableNow) + ", and no change promises clearly more.");
+            text.push_back(
+                "Leave the shims and the backlash as they are: the chance that both sides and the backlash are right "
+                "now is " +
+                chance(advice.chanceAcceptableNow) + ", and no change promises clearly more.");
             break;
         case Verdict::Change:
             text.push_back(moveSentence(f, advice));
             text.push_back(backlashSentence(f, advice) + " " + ringWords(f, advice));
-            text.push_back("The chance that the next pattern is acceptable: " + chance(advice.chanceAcceptableNext) + " (left as it is: " +
-                           chance(advice.chanceAcceptableNow) + ").");
+            text.push_back("The chance that the next pattern is acceptable: " + chance(advice.chanceAcceptableNext) +
+                           " (left as it is: " + chance(advice.chanceAcceptableNow) + ").");
             if (advice.chanceAcceptableNext < kSmallChance)
-                text.push_back("That is a small chance: before the axle comes apart, read the marks and the backlash once more, and check the housing and the bearing seats.");
+                text.push_back(
+                    "That is a small chance: before the axle comes apart, read the marks and the backlash once more, "
+                    "and check the housing and the bearing seats.");
             break;
         case Verdict::NoShimWillHelp:
             text.push_back(conflictSentence(f, set.limits));
-            text.push_back("The best move found (" + foundWords(f) + ") has a chance of only " + chance(advice.chanceAcceptableNext) + ".");
+            text.push_back("The best move found (" + foundWords(f) + ") has a chance of only " +
+                           chance(advice.chanceAcceptableNext) + ".");
             break;
         case Verdict::MeasureAgain:
             text.push_back(doubtSentence(f));
@@ -404,18 +451,24 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
 
 std::vector<std::string> cautionsFor(const GearSet& gearSet, const Advice& advice) {
     std::vector<std::string> text;
-    text.emplace_back("Support the axle on stands, and keep fingers out of the teeth and the bearings while anyone turns the gears.");
+    text.emplace_back(
+        "Support the axle on stands, and keep fingers out of the teeth and the bearings while anyone turns the gears.");
     if (advice.verdict == Verdict::Change || advice.verdict == Verdict::NoShimWillHelp) {
         text.push_back("The maker's sheet for this axle comes first for torque, preload and limits.");
         std::string caps = gearSet.build.carrier == CarrierSetting::OutboardShims
                                ? "Support the case with the ring gear before it comes free: it is heavy."
-                               : "Mark the bearing caps and put each back on its own side; keep one loosely fitted until the case is held: it is heavy and can slide out.";
+                               : "Mark the bearing caps and put each back on its own side; keep one loosely fitted "
+                                 "until the case is held: it is heavy and can slide out.";
         text.push_back(caps);
         if (advice.shim.thicknessChangeMm != 0)
-            text.emplace_back("If a crush sleeve sets the pinion preload, fit a new one, and tighten in small steps: a sleeve tightened too far must be replaced.");
+            text.emplace_back(
+                "If a crush sleeve sets the pinion preload, fit a new one, and tighten in small steps: a sleeve "
+                "tightened too far must be replaced.");
     }
     text.emplace_back("Turn the bearings several times before each reading of backlash or pattern.");
-    text.emplace_back("Wear eye protection and gloves. Use a lead-free compound and wipe it off afterwards; solvent burns and its fumes harm: fresh air, no flame.");
+    text.emplace_back(
+        "Wear eye protection and gloves. Use a lead-free compound and wipe it off afterwards; solvent burns and its "
+        "fumes harm: fresh air, no flame.");
     return text;
 }
 

@@ -1,11 +1,11 @@
 /// The advice in plain sentences.
 #pragma once
 
-#include "advice/decision.h"
-
 #include <array>
 #include <string>
 #include <vector>
+
+#include "advice/decision.h"
 
 namespace shimsight::advice {
 
@@ -13,13 +13,13 @@ namespace shimsight::advice {
 enum class Doubt {
     None,
     NoPattern,
-    SidesSwapped,   ///< the patterns fit far better with drive and coast exchanged
-    NotThisSet,     ///< nothing near this gear set makes such patterns
-    Wandering,      ///< the mark wanders from tooth to tooth
-    ReadingNoise,   ///< the marks were read too roughly
+    SidesSwapped,  ///< the patterns fit far better with drive and coast exchanged
+    NotThisSet,    ///< nothing near this gear set makes such patterns
+    Wandering,     ///< the mark wanders from tooth to tooth
+    ReadingNoise,  ///< the marks were read too roughly
     MissingBacklash,
     MissingSide,
-    NothingStacks   ///< the shims on hand reach nothing better, nor is the present state good
+    NothingStacks  ///< the shims on hand reach nothing better, nor is the present state good
 };
 
 /// How the centre of a mark moves, mm on the tooth, for 0.10 mm of movement.
@@ -49,7 +49,8 @@ struct Findings {
     const TrialObservation* trial = nullptr;
     const Model* model = nullptr;  ///< the likelier one
     bool cutWeighed = false;
-    double depthIfMilledMm = 0, depthIfHobbedMm = 0;  ///< estimates of the depth error by each cut, when both were weighed
+    double depthIfMilledMm = 0,
+           depthIfHobbedMm = 0;  ///< estimates of the depth error by each cut, when both were weighed
     Movements movements;
     std::array<Features, 2> pulls;  ///< see depthPulls
     Belief offsetMm, shaftAngleRad;

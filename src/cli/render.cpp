@@ -26,9 +26,8 @@ constexpr double kOutlineShare = 0.9;
 double errorMm(const std::optional<Length>& length, const char* option) {
     if (!length) return 0;
     if (std::abs(length->mm()) > kLargestErrorMm)
-        throw UsageError(std::string(option) + ": " + formatLength(*length) +
-                         " is beyond what can be drawn, at most " + formatLength(Length::fromMm(kLargestErrorMm)) +
-                         " either way.");
+        throw UsageError(std::string(option) + ": " + formatLength(*length) + " is beyond what can be drawn, at most " +
+                         formatLength(Length::fromMm(kLargestErrorMm)) + " either way.");
     return length->mm();
 }
 
@@ -83,36 +82,35 @@ Json truthJson(const RenderResult& result, const GearSet& gearSet, const ToothCo
                           {"corners_px", pixels(flank.corners)},
                           {"grid_px", pixels(flank.grid)}});
     }
-    Json truth{
-        {"schema", "shimsight/truth/1"},
-        {"how_known", "rendered"},
-        {"photo", std::filesystem::path(photo).filename().string()},
-        {"gear_set", gearSet.name},
-        {"set_up",
-         {{"pinion_depth_mm", r.error.depthMm},
-          {"ring_gear_move_mm", rounded(r.error.ringMm, 1e6)},
-          {"offset_error_mm", r.error.offsetMm},
-          {"shaft_angle_error_deg", rounded(degrees(r.error.shaftAngleRad), 1e6)}}},
-        {"backlash_change_mm", rounded(contact.backlashChangeMm(r.error), 1e6)},
-        {"film_mm", r.filmMm},
-        {"runout_mm", r.toothToToothMm},
-        {"modification",
-         {{"drive", Json(toJson(r.modification[index(Side::Drive)]))},
-          {"coast", Json(toJson(r.modification[index(Side::Coast)]))}}},
-        {"faced_side", r.faced == Side::Drive ? "drive" : "coast"},
-        {"marking", r.marking == PasteMarking::Wiped ? "wiped" : "transferred"},
-        {"scene", std::string(name(r.scene))},
-        {"size_px", {result.picture.width, result.picture.height}},
-        {"variety", r.variety},
-        {"samples", r.samplesPerPixel},
-        {"seed", r.seed},
-        {"pattern",
-         {{"drive", patternOrNull(result.trueMap[index(Side::Drive)])},
-          {"coast", patternOrNull(result.trueMap[index(Side::Coast)])}}},
-        {"grid_columns", kTruthColumns},
-        {"grid_rows", kTruthRows},
-        {"flanks", std::move(flanks)},
-        {"note", result.note}};
+    Json truth{{"schema", "shimsight/truth/1"},
+               {"how_known", "rendered"},
+               {"photo", std::filesystem::path(photo).filename().string()},
+               {"gear_set", gearSet.name},
+               {"set_up",
+                {{"pinion_depth_mm", r.error.depthMm},
+                 {"ring_gear_move_mm", rounded(r.error.ringMm, 1e6)},
+                 {"offset_error_mm", r.error.offsetMm},
+                 {"shaft_angle_error_deg", rounded(degrees(r.error.shaftAngleRad), 1e6)}}},
+               {"backlash_change_mm", rounded(contact.backlashChangeMm(r.error), 1e6)},
+               {"film_mm", r.filmMm},
+               {"runout_mm", r.toothToToothMm},
+               {"modification",
+                {{"drive", Json(toJson(r.modification[index(Side::Drive)]))},
+                 {"coast", Json(toJson(r.modification[index(Side::Coast)]))}}},
+               {"faced_side", r.faced == Side::Drive ? "drive" : "coast"},
+               {"marking", r.marking == PasteMarking::Wiped ? "wiped" : "transferred"},
+               {"scene", std::string(name(r.scene))},
+               {"size_px", {result.picture.width, result.picture.height}},
+               {"variety", r.variety},
+               {"samples", r.samplesPerPixel},
+               {"seed", r.seed},
+               {"pattern",
+                {{"drive", patternOrNull(result.trueMap[index(Side::Drive)])},
+                 {"coast", patternOrNull(result.trueMap[index(Side::Coast)])}}},
+               {"grid_columns", kTruthColumns},
+               {"grid_rows", kTruthRows},
+               {"flanks", std::move(flanks)},
+               {"note", result.note}};
     return truth;
 }
 
@@ -215,8 +213,8 @@ int runRender(const std::vector<std::string>& words) {
     if (json) {
         printText(truth);
     } else {
-        printText("Wrote " + out + ": " + result.note + ". Rolled flanks seen whole: " +
-                  std::to_string(outlines.size()) + ".\n");
+        printText("Wrote " + out + ": " + result.note +
+                  ". Rolled flanks seen whole: " + std::to_string(outlines.size()) + ".\n");
     }
     return kDone;
 }

@@ -88,8 +88,9 @@ Picture drawFlankMaps(std::span<const FlankSketch> sketches, const SketchOptions
 
     for (std::size_t k = 0; k < sketches.size(); ++k) {
         const FlankSketch& sketch = sketches[k];
+        const std::size_t row = k / static_cast<std::size_t>(columns);
         const double x0 = static_cast<double>(k % static_cast<std::size_t>(columns)) * panelWidth,
-                     y0 = static_cast<double>(k / static_cast<std::size_t>(columns)) * panelHeight;
+                     y0 = static_cast<double>(row) * panelHeight;
         const Panel panel{x0 + sideRoom, y0 + titleRoom, width, flankHeight};
         canvas.text(x0 + panelWidth / 2, y0 + 1.5 * letter, sketch.title,
                     {.sizePx = 1.08 * letter, .weight = Weight::Bold, .align = Align::Centre});

@@ -328,7 +328,6 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
     // Step 1: each flank in turn gives a camera; the one that explains all marks best numbers the teeth.
     std::optional<CameraFit> best;
     double bestScore = std::numeric_limits<double>::infinity();
-    std::vector<MarkedFlank> numbered = flanks;
     const double longSide = std::max(size.width, size.height);
     const FocalPrior prior = focalPrior(size);
     const std::size_t tries = std::min<std::size_t>(flanks.size(), 3);
@@ -338,7 +337,6 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
         const auto single = fitCamera(first, size);
         if (!single) continue;
         std::vector<MarkedFlank> candidate = flanks;
-        double score = 0;
         for (auto& flank : candidate) {
             double nearest = std::numeric_limits<double>::infinity();
             int tooth = 0;
@@ -351,7 +349,6 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
                 }
             }
             flank.tooth = tooth;
-            score += std::min(nearest, 1.0);
         }
         // Step 2: refine together.
         const Refined refined = refine(candidate, single->camera, longSide, prior);

@@ -241,7 +241,8 @@ Resampled resample(const Picture& picture, const std::vector<PixelPoint>& grid, 
                     middleY *= share;
                     out.visible[i] = middleX >= left && middleX <= right && middleY >= top && middleY <= bottom ? 1 : 0;
                     for (std::size_t k = 0; k < 3; ++k)
-                        out.picture.rgb[3 * i + k] = static_cast<std::uint8_t>(sum[k] * share + 0.5F);
+                        out.picture.rgb[3 * i + k] = static_cast<std::uint8_t>(
+                            sum[k] * share + 0.5F);  // NOLINT(bugprone-incorrect-roundings): never negative, and fast
                 }
         }
     out.blurPx = blurOf(source) * factor;

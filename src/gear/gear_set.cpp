@@ -181,7 +181,8 @@ GearSet completeGearSet(const GearSetData& data) {
         set.faceWidthMm = *data.faceWidthMm;
     } else {
         set.faceWidthMm = std::min(kFaceWidthShare * data.ringGearDiameterMm, kFaceWidthConeShare * roughOuterCone);
-        assumed.push_back("face width: " + formatLength(Length::fromMm(set.faceWidthMm)) + ", from the ring gear diameter");
+        assumed.push_back("face width: " + formatLength(Length::fromMm(set.faceWidthMm)) +
+                          ", from the ring gear diameter");
     }
 
     set.ringSpiralDeg = data.ringSpiralDeg;
@@ -208,7 +209,8 @@ GearSet completeGearSet(const GearSetData& data) {
         const HobbingHead head = nearestHobbingHead(data.cutterRadiusMm.value_or(kHobbedCutterShare * roughMeanCone));
         set.cutterRadiusMm = data.cutterRadiusMm.value_or(head.radiusMm);
         set.bladeGroups = data.bladeGroups.value_or(head.bladeGroups);
-        if (!data.cutterRadiusMm) assumed.push_back("cutter radius: " + formatLength(Length::fromMm(set.cutterRadiusMm)));
+        if (!data.cutterRadiusMm)
+            assumed.push_back("cutter radius: " + formatLength(Length::fromMm(set.cutterRadiusMm)));
         if (!data.bladeGroups) assumed.push_back("blade groups: " + std::to_string(set.bladeGroups));
     }
 

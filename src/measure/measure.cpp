@@ -65,8 +65,8 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
 
 /// Whether a flank was refused for what is on it, not for where it lies in the picture.
 bool isOfCompound(Refusal why) {
-    return why == Refusal::NoCompound || why == Refusal::NotRolled || why == Refusal::Smeared || why == Refusal::Glare ||
-           why == Refusal::TooDark || why == Refusal::OutOfFocus;
+    return why == Refusal::NoCompound || why == Refusal::NotRolled || why == Refusal::Smeared ||
+           why == Refusal::Glare || why == Refusal::TooDark || why == Refusal::OutOfFocus;
 }
 
 /// One side over all photos; marks the flanks that were left out.
@@ -82,15 +82,17 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
     }
     if (readings.empty()) return std::nullopt;
     if (flanks.size() == 1) {
-        // Where the other painted teeth of a side cannot be read, the one that seems to be is misread in every third photo
-        // (tests/accuracy/line), so it is shown but not trusted.
+        // Where the other painted teeth of a side cannot be read, the one that seems to be is misread in every third
+        // photo (tests/accuracy/line), so it is shown but not trusted.
         std::size_t unreadable = 0;
         for (const MeasuredPhoto& photo : photos)
-            for (const RefusedFlank& flank : photo.refusedFlanks) unreadable += flank.side == side && isOfCompound(flank.refused.why);
+            for (const RefusedFlank& flank : photo.refusedFlanks)
+                unreadable += flank.side == side && isOfCompound(flank.refused.why);
         if (unreadable > 0) {
             flanks.front()->used = false;
             flanks.front()->whyNotUsed = "it stands alone: the other " + std::to_string(unreadable) +
-                                         (unreadable == 1 ? " marked flank" : " marked flanks") + " of this side could not be read.";
+                                         (unreadable == 1 ? " marked flank" : " marked flanks") +
+                                         " of this side could not be read.";
             return std::nullopt;
         }
     }

@@ -28,7 +28,7 @@ public:
 
 private:
     const Surface& s_;
-    Vec t_, b_, wo_;      // wo_ in the shading frame
+    Vec t_, b_, wo_;  // wo_ in the shading frame
     Vec coatT_, coatB_, coatWo_;
     float pickCoat_ = 0, pickSpecular_ = 0, under_ = 1;
 };

@@ -1,10 +1,10 @@
 /// The phone camera: a pinhole with radial distortion, a small thin lens and a little shake.
 #pragma once
 
-#include "render/vec.h"
-
 #include <Eigen/Core>
 #include <optional>
+
+#include "render/vec.h"
 
 namespace shimsight::render {
 
@@ -14,10 +14,10 @@ struct Camera {
     int widthPx = 0, heightPx = 0;
     double focalPx = 0;
     Eigen::Vector2d centrePx;
-    double k1 = 0, k2 = 0;            ///< x_distorted = x (1 + k1 r^2 + k2 r^4), r in units of the focal length
-    double lensRadius = 0;            ///< mm
-    double focusDistance = 0;         ///< mm along `forward`
-    Eigen::Vector2d shakePx{0, 0};    ///< path of the picture during the exposure
+    double k1 = 0, k2 = 0;          ///< x_distorted = x (1 + k1 r^2 + k2 r^4), r in units of the focal length
+    double lensRadius = 0;          ///< mm
+    double focusDistance = 0;       ///< mm along `forward`
+    Eigen::Vector2d shakePx{0, 0};  ///< path of the picture during the exposure
 
     /// Where a point is seen (chief ray, middle of the exposure); nullopt behind the camera or beyond the lens's model.
     std::optional<Eigen::Vector2d> project(const Eigen::Vector3d& point) const;

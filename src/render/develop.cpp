@@ -6,8 +6,8 @@
 namespace shimsight::render {
 namespace {
 
-constexpr float kMiddleGrey = 0.22f;   ///< where the meter puts the picture's mean
-constexpr float kSensorClip = 7.0f;    ///< sensor full at this many times white: a phone joins several exposures
+constexpr float kMiddleGrey = 0.22f;  ///< where the meter puts the picture's mean
+constexpr float kSensorClip = 7.0f;   ///< sensor full at this many times white: a phone joins several exposures
 
 float toneCurve(float x, float contrast) {
     // Shoulder for the highlights, then a gentle S about the middle in display values.
@@ -38,7 +38,8 @@ Picture develop(const Radiance& light, const Sensor& sensor, std::uint64_t seed)
     for (int y = 0; y < light.height; ++y) {
         for (int x = 0; x < light.width; ++x) {
             const int from = sensor.mirrored ? light.width - 1 - x : x;
-            const float* c = &light.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(light.width) + static_cast<std::size_t>(from))];
+            const float* c = &light.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(light.width) +
+                                             static_cast<std::size_t>(from))];
             image(y, x) = {c[0], c[1], c[2]};
         }
     }
@@ -48,7 +49,8 @@ Picture develop(const Radiance& light, const Sensor& sensor, std::uint64_t seed)
     // Light spread wide by a lens that was touched with oily fingers.
     cv::Mat3f small, wide;
     const double scale = std::max(1.0, light.width / 400.0);
-    cv::resize(image, small, cv::Size(static_cast<int>(light.width / scale), static_cast<int>(light.height / scale)), 0, 0, cv::INTER_AREA);
+    cv::resize(image, small, cv::Size(static_cast<int>(light.width / scale), static_cast<int>(light.height / scale)), 0,
+               0, cv::INTER_AREA);
     cv::min(small, cv::Scalar::all(30), small);
     cv::GaussianBlur(small, wide, cv::Size(0, 0), 9);
     cv::Mat3f narrow;
@@ -58,8 +60,10 @@ Picture develop(const Radiance& light, const Sensor& sensor, std::uint64_t seed)
     image = image * (1 - sensor.bloom) + wide * sensor.bloom;
 
     // Vignetting, colour, shot and read noise, the sensor's end.
-    const double half2 = 0.25 * (static_cast<double>(light.width) * light.width + static_cast<double>(light.height) * light.height);
-    const auto shot = static_cast<float>(0.0011 * sensor.noise), read = static_cast<float>(1.2e-5 * sensor.noise * sensor.noise);
+    const double half2 =
+        0.25 * (static_cast<double>(light.width) * light.width + static_cast<double>(light.height) * light.height);
+    const auto shot = static_cast<float>(0.0011 * sensor.noise),
+               read = static_cast<float>(1.2e-5 * sensor.noise * sensor.noise);
     cv::Mat3f grain(image.size());
     for (int y = 0; y < image.rows; ++y) {
         PixelRandom random(hash64(seed + 0x51ed270b) + static_cast<std::uint64_t>(y));
@@ -68,11 +72,14 @@ Picture develop(const Radiance& light, const Sensor& sensor, std::uint64_t seed)
             const double r2 = (dx * dx + dy * dy) / half2;
             const auto falloff = static_cast<float>(1 - sensor.vignette * r2 * (1.3 - 0.3 * r2));
             for (int k = 0; k < 3; ++k) {
-                const float channelGain = k == 0 ? sensor.whiteBalance.x : k == 1 ? sensor.whiteBalance.y : sensor.whiteBalance.z;
+                const float channelGain = k == 0   ? sensor.whiteBalance.x
+                                          : k == 1 ? sensor.whiteBalance.y
+                                                   : sensor.whiteBalance.z;
                 const float value = std::min(image(y, x)[k] * falloff, kSensorClip);
                 image(y, x)[k] = value * channelGain;
                 // Sum of uniforms: near enough to normal, and cheap.
-                const float normal = (random.uniform() + random.uniform() + random.uniform() + random.uniform() - 2) * 1.732f;
+                const float normal =
+                    (random.uniform() + random.uniform() + random.uniform() + random.uniform() - 2) * 1.732f;
                 grain(y, x)[k] = normal * std::sqrt(shot * value + read) * channelGain;
             }
         }
@@ -113,7 +120,8 @@ Picture develop(const Radiance& light, const Sensor& sensor, std::uint64_t seed)
     std::size_t at = 0;
     for (int y = 0; y < display.rows; ++y) {
         for (int x = 0; x < display.cols; ++x) {
-            for (int k = 0; k < 3; ++k) picture.rgb[at++] = static_cast<std::uint8_t>(std::lround(255 * clamp01(display(y, x)[k])));
+            for (int k = 0; k < 3; ++k)
+                picture.rgb[at++] = static_cast<std::uint8_t>(std::lround(255 * clamp01(display(y, x)[k])));
         }
     }
     return picture;

@@ -8,14 +8,14 @@
 namespace shimsight::render {
 
 struct Sensor {
-    double exposureStops = 0;      ///< from what the meter would choose
-    double vignette = 0.3;         ///< share of light lost in the corners
-    Vec whiteBalance{1, 1, 1};     ///< gains
-    double noise = 1;              ///< 0 none; 1 a phone indoors; 3 a dark housing
+    double exposureStops = 0;   ///< from what the meter would choose
+    double vignette = 0.3;      ///< share of light lost in the corners
+    Vec whiteBalance{1, 1, 1};  ///< gains
+    double noise = 1;           ///< 0 none; 1 a phone indoors; 3 a dark housing
     double contrast = 1;
     double saturation = 1;
     double sharpening = 0.5;
-    double bloom = 0.02;           ///< share of light spread wide by a greasy lens
+    double bloom = 0.02;  ///< share of light spread wide by a greasy lens
     bool mirrored = false;
 };
 

@@ -5,10 +5,10 @@
 namespace shimsight::render {
 namespace {
 
-constexpr int kAlong = 41;   // points along the tooth: chord error under 0.001 mm on a 100 mm cutter radius
-constexpr int kHeight = 10;  // points from the fillet to the tip
-constexpr int kFillet = 5;   // points from the fillet's start to the middle of the bottom land
-constexpr int kRim = 2;      // points over the broken edge of a land
+constexpr int kAlong = 41;           // points along the tooth: chord error under 0.001 mm on a 100 mm cutter radius
+constexpr int kHeight = 10;          // points from the fillet to the tip
+constexpr int kFillet = 5;           // points from the fillet's start to the middle of the bottom land
+constexpr int kRim = 2;              // points over the broken edge of a land
 constexpr float kEdgeBreak = 0.35f;  // mm over which a broken edge turns the light
 
 Eigen::Vector3d turnedZ(const Eigen::Vector3d& p, double angle) {
@@ -69,10 +69,12 @@ Mesh rootMesh(const RingFlank& drive, const RingFlank& coast, double pitch) {
         const double u = uOf(i);
         const double startC = filletStart(coast.rootV(u)), startD = filletStart(drive.rootV(u));
         const auto c0 = coast.at(u, startC).position, c1 = coast.at(u, coast.rootV(u)).position;
-        const auto d0 = turnedZ(drive.at(u, startD).position, pitch), d1 = turnedZ(drive.at(u, drive.rootV(u)).position, pitch);
+        const auto d0 = turnedZ(drive.at(u, startD).position, pitch),
+                   d1 = turnedZ(drive.at(u, drive.rootV(u)).position, pitch);
         const Eigen::Vector3d middle = 0.5 * (c1 + d1);
         for (int k = 0; k < kFillet; ++k) {
-            const double t = static_cast<double>(k) / (kFillet - 1), a = (1 - t) * (1 - t), b = 2 * t * (1 - t), c = t * t;
+            const double t = static_cast<double>(k) / (kFillet - 1), a = (1 - t) * (1 - t), b = 2 * t * (1 - t),
+                         c = t * t;
             const Eigen::Vector3d fromCoast = a * c0 + b * c1 + c * middle;
             const Eigen::Vector3d fromDrive = a * d0 + b * d1 + c * middle;
             lines[static_cast<std::size_t>(k)].push_back(toVec(fromCoast));
@@ -89,8 +91,8 @@ Mesh rootMesh(const RingFlank& drive, const RingFlank& coast, double pitch) {
 }
 
 /// The land between two edge lines; its borders lean toward `edgeNormal` as a broken edge does.
-Mesh landMesh(Material material, const std::vector<Vec>& from, const std::vector<Vec>& to, const std::vector<Vec>& normalFrom,
-              const std::vector<Vec>& normalTo, Vec outward) {
+Mesh landMesh(Material material, const std::vector<Vec>& from, const std::vector<Vec>& to,
+              const std::vector<Vec>& normalFrom, const std::vector<Vec>& normalTo, Vec outward) {
     std::vector<Row> rows;
     std::vector<Coord> coords;
     std::vector<float> stops;
@@ -127,8 +129,8 @@ Object pinionTeeth(const PinionFlank& drive, const PinionFlank& coast, double an
     Object object;
     std::vector<Vec> tipD, tipC, rootD, rootC, nD, nC;
     std::vector<Eigen::Vector3d> tipDd, tipCd;
-    const auto side = [&](const PinionFlank& flank, std::vector<Vec>& tip, std::vector<Vec>& root, std::vector<Vec>& normals,
-                          std::vector<Eigen::Vector3d>& tipLine) {
+    const auto side = [&](const PinionFlank& flank, std::vector<Vec>& tip, std::vector<Vec>& root,
+                          std::vector<Vec>& normals, std::vector<Eigen::Vector3d>& tipLine) {
         std::vector<Row> rows(9);
         std::vector<Coord> coords;
         for (int j = 0; j < 9; ++j) {
@@ -165,7 +167,9 @@ Object pinionTeeth(const PinionFlank& drive, const PinionFlank& coast, double an
             coords.push_back({uOf(i), 0});
         }
     }
-    object.meshes.push_back(gridMesh(Material::Pinion, kAlong, 5, points, coords, [](Vec p) { return Vec{0, p.y, p.z}; }));
+    object.meshes.push_back(gridMesh(Material::Pinion, kAlong, 5, points, coords, [](Vec p) {
+        return Vec{0, p.y, p.z};
+    }));
     // Top land: from this slot's flank to the nearer neighbour's other flank.
     const double turnBy = [&] {
         const auto gap = [&](double a) { return (tipDd[kAlong / 2] - turnX(tipCd[kAlong / 2], a)).norm(); };
@@ -207,7 +211,8 @@ Object pinionTeeth(const PinionFlank& drive, const PinionFlank& coast, double an
 GearShape shapeOf(const RingFlank& drive, const RingFlank& coast, double backThickness, double boreShare) {
     const auto radiusOf = [](const Eigen::Vector3d& p) { return static_cast<float>(std::hypot(p.x(), p.y())); };
     const auto middle = [&](double u, bool root, float& radius, float& z) {
-        const auto a = drive.at(u, root ? drive.rootV(u) : 1).position, b = coast.at(u, root ? coast.rootV(u) : 1).position;
+        const auto a = drive.at(u, root ? drive.rootV(u) : 1).position,
+                   b = coast.at(u, root ? coast.rootV(u) : 1).position;
         radius = 0.5f * (radiusOf(a) + radiusOf(b));
         z = static_cast<float>(0.5 * (a.z() + b.z()));
     };

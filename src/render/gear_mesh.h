@@ -1,11 +1,11 @@
 /// The ring gear and the pinion head as meshes, from their real flank surfaces. Frame: flank_surface.h, right-hand.
 #pragma once
 
+#include <array>
+
 #include "render/mesh.h"
 #include "shimsight/core.h"
 #include "shimsight/flank_surface.h"
-
-#include <array>
 
 namespace shimsight::render {
 
@@ -17,9 +17,9 @@ inline Vec toVec(const Eigen::Vector3d& p) {
 struct GearShape {
     float toeRootRadius = 0, toeRootZ = 0, heelRootRadius = 0, heelRootZ = 0;
     float toeTipRadius = 0, toeTipZ = 0, heelTipRadius = 0, heelTipZ = 0;
-    float backZ = 0;       ///< of the back face
+    float backZ = 0;  ///< of the back face
     float boreRadius = 0;
-    double pitch = 0;      ///< rad between teeth
+    double pitch = 0;  ///< rad between teeth
     int teeth = 0;
 };
 

@@ -27,7 +27,8 @@ Vec tilt(const Surface& s, float along, float across) {
 
 void addOil(Surface& s, const Looks& looks, Vec p, float amount) {
     if (amount <= 0) return;
-    const float patches = 0.35f + 0.65f * smoothstep(-0.5f, 0.45f, fractalNoise(p * 0.06f + Vec{9, 4, 2}, 2) + 0.6f * (amount - 0.5f));
+    const float patches =
+        0.35f + 0.65f * smoothstep(-0.5f, 0.45f, fractalNoise(p * 0.06f + Vec{9, 4, 2}, 2) + 0.6f * (amount - 0.5f));
     const float cover = clamp01(amount * 1.3f) * patches;
     const float ripple = 0.03f, swell = noise(p * 0.9f);
     s.coatNormal = normalize(s.coatNormal + Vec{swell, noise(p * 0.8f + Vec{11, 0, 0}), -swell} * ripple);
@@ -68,7 +69,9 @@ void ringSteel(Surface& s, const Looks& looks, Vec p, float worn, bool detail) {
     s.alphaAcross = mix(looks.roughAcross, 0.46f, coated) * (1 - 0.35f * worn);
     if (!detail) return;
     if (looks.rust > 0) {
-        const float rust = smoothstep(0.55f - 0.5f * looks.rust, 0.75f, fractalNoise(p * 0.35f + Vec{3, 50, 8}, 4) + 0.3f) * looks.rust;
+        const float rust =
+            smoothstep(0.55f - 0.5f * looks.rust, 0.75f, fractalNoise(p * 0.35f + Vec{3, 50, 8}, 4) + 0.3f) *
+            looks.rust;
         s.diffuse = mix(s.diffuse, Vec{0.16f, 0.06f, 0.025f}, rust);
         s.f0 = mix(s.f0, grey(0.04f), rust);
         s.alphaAlong = mix(s.alphaAlong, 0.6f, rust);
@@ -79,9 +82,11 @@ void ringSteel(Surface& s, const Looks& looks, Vec p, float worn, bool detail) {
 Surface flank(const Hit& hit, const Looks& looks, Surface s, float footprint) {
     const bool detail = footprint < kReflected;
     const float u = hit.coord.u, v = hit.coord.v;
-    const Vec p = hit.local + Vec{static_cast<float>(hit.place) * 13.7f, static_cast<float>(hit.material == Material::CoastFlank) * 31, 0};
+    const Vec p = hit.local + Vec{static_cast<float>(hit.place) * 13.7f,
+                                  static_cast<float>(hit.material == Material::CoastFlank) * 31, 0};
     const float x = u * looks.flankLengthMm, y = v * looks.flankHeightMm;
-    const float band = looks.wear * smoothstep(0.0f, 0.25f, v) * smoothstep(1.0f, 0.8f, v) * smoothstep(0.02f, 0.2f, u) * smoothstep(1.0f, 0.75f, u);
+    const float band = looks.wear * smoothstep(0.0f, 0.25f, v) * smoothstep(1.0f, 0.8f, v) *
+                       smoothstep(0.02f, 0.2f, u) * smoothstep(1.0f, 0.75f, u);
     ringSteel(s, looks, p, band, detail);
     Vec skin = s.normal;
     if (detail) {
@@ -95,12 +100,14 @@ Surface flank(const Hit& hit, const Looks& looks, Surface s, float footprint) {
         }
         s.normal = tilt(s, 0.015f * ripple, depth * sharp * lines + 0.012f * ripple);
         roughen(s, 0, 0.5f * depth * (1 - sharp));
-        const float scratch = noise({(x + 2.2f * y) * 0.9f, (y - 0.35f * x) * 0.12f, 77 + static_cast<float>(hit.place)});
+        const float scratch =
+            noise({(x + 2.2f * y) * 0.9f, (y - 0.35f * x) * 0.12f, 77 + static_cast<float>(hit.place)});
         const float fine = 1 + 0.2f * sharp * lines + 0.3f * seen(0.9f, footprint) * smoothstep(0.45f, 0.75f, scratch);
         s.f0 *= std::min(fine, 1.5f);
         // Dirt keeps to the root and the ends.
         const float low = smoothstep(0.22f, -0.15f, v), ends = smoothstep(0.05f, 0.0f, std::min(u, 1 - u));
-        const float dirt = looks.dirt * clamp01(low + 0.4f * ends + 0.5f * std::max(0.0f, fractalNoise(p * 0.5f, 2) - 0.1f));
+        const float dirt =
+            looks.dirt * clamp01(low + 0.4f * ends + 0.5f * std::max(0.0f, fractalNoise(p * 0.5f, 2) - 0.1f));
         s.f0 = s.f0 * (1 - 0.7f * dirt);
         s.diffuse = mix(s.diffuse, Vec{0.035f, 0.028f, 0.02f}, dirt);
         addOil(s, looks, p, looks.oil);
@@ -112,8 +119,11 @@ Surface flank(const Hit& hit, const Looks& looks, Surface s, float footprint) {
             const Vec across = cross(skin, s.tangent);
             // Drive and coast meshes run their v in opposite turning senses; take the direction that rises in v.
             const float rise = hit.material == Material::DriveFlank ? 1.0f : -1.0f;
-            constexpr float kLimit = 0.8f, kRelief = 4;  // greater than life: what the eye takes for relief is mostly finer than the grid
-            const float du = std::clamp(kRelief * sample.slopeU, -kLimit, kLimit), dv = std::clamp(kRelief * sample.slopeV, -kLimit, kLimit);
+            constexpr float kLimit = 0.8f,
+                            kRelief =
+                                4;  // greater than life: what the eye takes for relief is mostly finer than the grid
+            const float du = std::clamp(kRelief * sample.slopeU, -kLimit, kLimit),
+                        dv = std::clamp(kRelief * sample.slopeV, -kLimit, kLimit);
             if (sample.thicknessUm < 4 && layer->isRolled()) {
                 // Pressed metal in the contact is burnished.
                 s.alphaAlong *= 0.8f;
@@ -137,7 +147,8 @@ bool painted(const Looks& looks, int tooth) {
 void straySmear(Surface& s, const Hit& hit, const Looks& looks, Vec p, float amount) {
     // Drawn out along the tooth, thin, thickest at the borders toward the painted flanks.
     const float own = static_cast<float>(hit.place) * 9.1f, x = hit.coord.u * looks.flankLengthMm;
-    const float field = fractalNoise({x * 0.10f, hit.coord.v * 1.6f, own}, 4) + 0.5f * noise({x * 0.25f, hit.coord.v * 7.0f, own + 3});
+    const float field =
+        fractalNoise({x * 0.10f, hit.coord.v * 1.6f, own}, 4) + 0.5f * noise({x * 0.25f, hit.coord.v * 7.0f, own + 3});
     const float edge = smoothstep(0.35f, 0.0f, std::min(hit.coord.v, 1 - hit.coord.v));
     PasteLayer::Sample sample;
     const float cover = smoothstep(0.75f - 0.8f * amount - 0.5f * amount * edge, 1.15f, field + 0.3f);
@@ -154,8 +165,9 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, float footprint
             if (detail) {
                 // Turned before the teeth were cut: fine rings across the land.
                 const float radius = std::hypot(hit.local.x, hit.local.y);
-                const float lines = seen(5.5f, footprint) * noise({radius * 5.5f, 3, static_cast<float>(hit.place) * 0.37f}) +
-                                    0.6f * seen(1.5f, footprint) * noise({radius * 1.5f, 9, 1});
+                const float lines =
+                    seen(5.5f, footprint) * noise({radius * 5.5f, 3, static_cast<float>(hit.place) * 0.37f}) +
+                    0.6f * seen(1.5f, footprint) * noise({radius * 1.5f, 9, 1});
                 s.normal = tilt(s, 0.05f * lines, 0);
                 roughen(s, 0.03f, 0);
                 s.f0 *= 1 + 0.2f * lines;
@@ -175,7 +187,9 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, float footprint
                 addOil(s, looks, p, std::min(1.0f, looks.oil * 1.5f));
                 const bool left = painted(looks, hit.place), right = painted(looks, hit.place + 1);
                 if (left || right) {
-                    const float near = left && right ? 1.0f : left ? smoothstep(1.0f, 0.3f, hit.coord.v) : smoothstep(0.0f, 0.7f, hit.coord.v);
+                    const float near = left && right ? 1.0f
+                                       : left        ? smoothstep(1.0f, 0.3f, hit.coord.v)
+                                                     : smoothstep(0.0f, 0.7f, hit.coord.v);
                     straySmear(s, hit, looks, hit.local, looks.landSmear * 1.3f * near);
                 }
             }
@@ -193,7 +207,8 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, float footprint
         default: {
             ringSteel(s, looks, hit.local, 0, detail);
             if (detail) {
-                const float lines = seen(4, footprint) * noise({hit.coord.v * 4.0f, 5, 5}) + 0.7f * seen(1.2f, footprint) * noise({hit.coord.v * 1.2f, 9, 2});
+                const float lines = seen(4, footprint) * noise({hit.coord.v * 4.0f, 5, 5}) +
+                                    0.7f * seen(1.2f, footprint) * noise({hit.coord.v * 1.2f, 9, 2});
                 s.normal = tilt(s, 0, 0.06f * lines);
                 s.f0 *= 1 + 0.15f * lines;
                 s.alphaAcross = std::min(0.6f, s.alphaAcross * 1.3f);
@@ -268,15 +283,25 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
     const Vec p = hit.local;
     switch (hit.material) {
         case Material::DriveFlank:
-        case Material::CoastFlank: s = flank(hit, looks, s, footprint); break;
+        case Material::CoastFlank:
+            s = flank(hit, looks, s, footprint);
+            break;
         case Material::Root:
         case Material::TopLand:
         case Material::ToothEnd:
-        case Material::GearTurned: s = gearOther(hit, looks, s, footprint); break;
-        case Material::CastIron: s = iron(hit, looks, s, looks.castColour, 0.5f * looks.dirt, footprint); break;
+        case Material::GearTurned:
+            s = gearOther(hit, looks, s, footprint);
+            break;
+        case Material::CastIron:
+            s = iron(hit, looks, s, looks.castColour, 0.5f * looks.dirt, footprint);
+            break;
         case Material::HousingOutside:
-        case Material::HousingInside: s = iron(hit, looks, s, looks.housingColour, looks.dirt, footprint); break;
-        case Material::MachinedIron: s = metal(hit, looks, s, 0.62f, 0.3f, 0.06f, footprint); break;
+        case Material::HousingInside:
+            s = iron(hit, looks, s, looks.housingColour, looks.dirt, footprint);
+            break;
+        case Material::MachinedIron:
+            s = metal(hit, looks, s, 0.62f, 0.3f, 0.06f, footprint);
+            break;
         case Material::GasketFace:
             s = metal(hit, looks, s, 0.55f, 0.36f, 0.04f, footprint);
             if (detail) {
@@ -286,12 +311,19 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
                 s.f0 = mix(s.f0, grey(0.04f), old);
             }
             break;
-        case Material::BoltSteel: s = metal(hit, looks, s, 0.42f, 0.28f, 0.03f, footprint); break;
-        case Material::BearingSteel: s = metal(hit, looks, s, 0.95f, 0.12f, 0.01f, footprint); break;
-        case Material::Pinion: s = metal(hit, looks, s, 0.75f * (1 - 0.6f * looks.darkCoat), 0.26f, 0.03f, footprint); break;
+        case Material::BoltSteel:
+            s = metal(hit, looks, s, 0.42f, 0.28f, 0.03f, footprint);
+            break;
+        case Material::BearingSteel:
+            s = metal(hit, looks, s, 0.95f, 0.12f, 0.01f, footprint);
+            break;
+        case Material::Pinion:
+            s = metal(hit, looks, s, 0.75f * (1 - 0.6f * looks.darkCoat), 0.26f, 0.03f, footprint);
+            break;
         case Material::Wood: {
             const float rings = p.y * 0.16f + 1.6f * fractalNoise({p.x * 0.008f, p.y * 0.05f, 4}, 3);
-            const float grain = noise({p.x * 0.02f, rings * 3.1f, 2}) + 0.5f * seen(2.2f, footprint) * noise({p.x * 0.05f, p.y * 2.2f, 9});
+            const float grain = noise({p.x * 0.02f, rings * 3.1f, 2}) +
+                                0.5f * seen(2.2f, footprint) * noise({p.x * 0.05f, p.y * 2.2f, 9});
             const float plank = std::floor(p.y / 95.0f);
             const float tone = 1 + 0.25f * noise({plank * 7.7f, 3, 3}) + 0.28f * grain;
             s.diffuse = looks.woodColour * tone;
@@ -310,18 +342,22 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
             s.alphaAlong = 0.22f;
             s.alphaAcross = 0.34f;
             const float fine = seen(1.4f, footprint);
-            const float scratch = fine * smoothstep(0.68f, 0.85f, noise({(p.x + 0.4f * p.y) * 0.02f, (p.y - 0.4f * p.x) * 1.4f, 3}));
-            const float other = fine * smoothstep(0.74f, 0.88f, noise({(p.x - 1.3f * p.y) * 0.015f, (p.y + 1.3f * p.x) * 1.1f, 30}));
+            const float scratch =
+                fine * smoothstep(0.68f, 0.85f, noise({(p.x + 0.4f * p.y) * 0.02f, (p.y - 0.4f * p.x) * 1.4f, 3}));
+            const float other =
+                fine * smoothstep(0.74f, 0.88f, noise({(p.x - 1.3f * p.y) * 0.015f, (p.y + 1.3f * p.x) * 1.1f, 30}));
             s.f0 *= 1 + 0.35f * std::max(scratch, other);
             s.f0 = mix(s.f0, grey(0.04f), 0.8f * stain);
             s.diffuse = mix(s.diffuse, Vec{0.05f, 0.036f, 0.024f}, stain);
-            s.normal = tilt(s, 0.02f * noise(p * 0.06f), 0.03f * seen(2, footprint) * noise({p.x * 0.05f, p.y * 2.0f, 1}));
+            s.normal =
+                tilt(s, 0.02f * noise(p * 0.06f), 0.03f * seen(2, footprint) * noise({p.x * 0.05f, p.y * 2.0f, 1}));
             break;
         }
         case Material::Rag: {
             const float woven = seen(1.6f, footprint);
             const float warp = woven * std::sin(hit.coord.u * 5.2f), weft = woven * std::sin(hit.coord.v * 5.2f);
-            const float thread = 0.5f + 0.25f * (warp * weft) + 0.3f * noise({hit.coord.u * 1.3f, hit.coord.v * 1.3f, 0});
+            const float thread =
+                0.5f + 0.25f * (warp * weft) + 0.3f * noise({hit.coord.u * 1.3f, hit.coord.v * 1.3f, 0});
             const float stain = benchStains(looks, p * 1.4f);
             s.diffuse = looks.ragColour * (0.7f + 0.6f * thread);
             s.diffuse = mix(s.diffuse, Vec{0.04f, 0.03f, 0.02f}, 0.8f * stain);
@@ -356,7 +392,8 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
             if (hit.coord.v > 14) addPaste(s, looks, sample, s.normal, p);
             break;
         }
-        default: break;
+        default:
+            break;
     }
     return s;
 }

@@ -1,30 +1,30 @@
 /// What every surface of the scene is made of and how used it is.
 #pragma once
 
-#include "render/bsdf.h"
-#include "render/paste.h"
-#include "render/world.h"
-
 #include <array>
 #include <memory>
 #include <vector>
+
+#include "render/bsdf.h"
+#include "render/paste.h"
+#include "render/world.h"
 
 namespace shimsight::render {
 
 struct Looks {
     // The ring gear's steel.
-    float darkCoat = 0;       ///< 0 bright machined or lapped, 1 dark phosphate
+    float darkCoat = 0;  ///< 0 bright machined or lapped, 1 dark phosphate
     float steelTone = 0.9f;
     float roughAlong = 0.2f, roughAcross = 0.35f;
-    float marksDepth = 0.05f; ///< tilt by cutter marks
+    float marksDepth = 0.05f;  ///< tilt by cutter marks
     float marksPerMm = 2;
-    float wear = 0;           ///< polished band where the teeth ran
-    float oil = 0.3f;         ///< cover of the oil film
+    float wear = 0;    ///< polished band where the teeth ran
+    float oil = 0.3f;  ///< cover of the oil film
     float rust = 0, dirt = 0.3f;
     Vec oilTint{0.9f, 0.75f, 0.5f};
 
-    Vec castColour{0.1f, 0.1f, 0.1f}, housingColour{0.05f, 0.05f, 0.05f}, ragColour{0.3f, 0.05f, 0.04f}, woodColour{0.4f, 0.25f, 0.13f},
-        tubeColour{0.3f, 0.3f, 0.6f};
+    Vec castColour{0.1f, 0.1f, 0.1f}, housingColour{0.05f, 0.05f, 0.05f}, ragColour{0.3f, 0.05f, 0.04f},
+        woodColour{0.4f, 0.25f, 0.13f}, tubeColour{0.3f, 0.3f, 0.6f};
     float benchStain = 0.5f;
     Vec stainOffset;
 

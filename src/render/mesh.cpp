@@ -2,8 +2,8 @@
 
 namespace shimsight::render {
 
-Mesh gridMesh(Material material, int columns, int rows, const std::vector<Vec>& points, const std::vector<Coord>& coords,
-              const std::function<Vec(Vec)>& outward) {
+Mesh gridMesh(Material material, int columns, int rows, const std::vector<Vec>& points,
+              const std::vector<Coord>& coords, const std::function<Vec(Vec)>& outward) {
     Mesh mesh;
     mesh.material = material;
     const auto at = [&](int i, int j) { return points[static_cast<std::size_t>(j * columns + i)]; };
@@ -59,7 +59,8 @@ Mesh turned(Material material, const std::vector<std::array<float, 2>>& profile,
             const double angle = a0 + (a1 - a0) * i / segments;
             const auto c = static_cast<float>(std::cos(angle)), s = static_cast<float>(std::sin(angle));
             const auto around = static_cast<float>(angle) * std::max(p[0], q[0]);
-            mesh.add({p[0] * c, p[0] * s, p[1]}, normalize(Vec{ends[0][0] * c, ends[0][0] * s, ends[0][1]}), {around, travelled});
+            mesh.add({p[0] * c, p[0] * s, p[1]}, normalize(Vec{ends[0][0] * c, ends[0][0] * s, ends[0][1]}),
+                     {around, travelled});
             mesh.add({q[0] * c, q[0] * s, q[1]}, normalize(Vec{ends[1][0] * c, ends[1][0] * s, ends[1][1]}),
                      {around, travelled + step});
         }
@@ -124,7 +125,8 @@ std::vector<Mesh> hexHead(float across, float height) {
     constexpr double kPi = 3.14159265358979323846;
     std::vector<Mesh> meshes;
     const float flange = 0.66f * across, thick = 0.16f * height;
-    meshes.push_back(turned(Material::BoltSteel, {{flange, 0}, {flange, thick * 0.6f}, {0.56f * across, thick}, {0, thick}}, 24));
+    meshes.push_back(
+        turned(Material::BoltSteel, {{flange, 0}, {flange, thick * 0.6f}, {0.56f * across, thick}, {0, thick}}, 24));
     // Six sides, a chamfered rim and the top.
     Mesh head;
     head.material = Material::BoltSteel;

@@ -1,23 +1,23 @@
 /// Triangle meshes and the simple solids that the scenes are built from. Lengths mm.
 #pragma once
 
-#include "render/vec.h"
-
 #include <array>
 #include <functional>
 #include <vector>
 
+#include "render/vec.h"
+
 namespace shimsight::render {
 
 enum class Material : std::uint8_t {
-    DriveFlank,   ///< coordinates (u, v)
-    CoastFlank,   ///< coordinates (u, v)
-    Root,         ///< coordinates (u, 0..1 across)
-    TopLand,      ///< coordinates (u, 0..1 across)
-    ToothEnd,     ///< toe and heel ends of the teeth
-    GearTurned,   ///< turned faces of the ring gear blank
+    DriveFlank,  ///< coordinates (u, v)
+    CoastFlank,  ///< coordinates (u, v)
+    Root,        ///< coordinates (u, 0..1 across)
+    TopLand,     ///< coordinates (u, 0..1 across)
+    ToothEnd,    ///< toe and heel ends of the teeth
+    GearTurned,  ///< turned faces of the ring gear blank
     CastIron,
-    MachinedIron, ///< seats, caps' faces, gasket face
+    MachinedIron,  ///< seats, caps' faces, gasket face
     BoltSteel,
     BearingSteel,
     Pinion,
@@ -60,8 +60,8 @@ struct Object {
 };
 
 /// A grid of points, `columns` x `rows`, row-major; normals from differences, outward on the side of `outward`.
-Mesh gridMesh(Material material, int columns, int rows, const std::vector<Vec>& points, const std::vector<Coord>& coords,
-              const std::function<Vec(Vec)>& outward);
+Mesh gridMesh(Material material, int columns, int rows, const std::vector<Vec>& points,
+              const std::vector<Coord>& coords, const std::function<Vec(Vec)>& outward);
 
 /// A profile (radius, z) turned about Z, from angle a0 to a1 (rad). Corners sharper than 30 degrees stay sharp. The
 /// outward side is to the left of the profile's direction when radius points right and z up. `isOpen(angle, k)` leaves

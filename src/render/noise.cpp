@@ -1,7 +1,7 @@
-#include "render/vec.h"
-
 #include <array>
 #include <vector>
+
+#include "render/vec.h"
 
 namespace shimsight::render {
 namespace {

@@ -38,8 +38,9 @@ float ridge(Vec p) { return 1 - std::abs(noise(p)) * 2.2f; }
 const std::vector<PasteColour>& pasteColours() {
     // Linear colours of pigmented greases as they look in shop light; `common practice, no source`.
     static const std::vector<PasteColour> colours{
-        {"yellow", {0.72f, 0.46f, 0.03f}, 11}, {"white", {0.74f, 0.73f, 0.68f}, 16},  {"red-brown", {0.27f, 0.055f, 0.025f}, 8},
-        {"blue", {0.015f, 0.045f, 0.24f}, 4},  {"grey", {0.34f, 0.35f, 0.36f}, 14},   {"orange", {0.66f, 0.19f, 0.02f}, 10},
+        {"yellow", {0.72f, 0.46f, 0.03f}, 11},     {"white", {0.74f, 0.73f, 0.68f}, 16},
+        {"red-brown", {0.27f, 0.055f, 0.025f}, 8}, {"blue", {0.015f, 0.045f, 0.24f}, 4},
+        {"grey", {0.34f, 0.35f, 0.36f}, 14},       {"orange", {0.66f, 0.19f, 0.02f}, 10},
         {"green", {0.05f, 0.26f, 0.10f}, 9},
     };
     return colours;
@@ -49,7 +50,8 @@ PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::strin
     PasteStyle style;
     const auto& colours = pasteColours();
     // Yellow and white are the usual ones on gear teeth, blue on transferred prints.
-    const std::array<double, 7> wiped{0.40, 0.2, 0.14, 0.08, 0.06, 0.08, 0.04}, printed{0.26, 0.14, 0.16, 0.28, 0.04, 0.08, 0.04};
+    const std::array<double, 7> wiped{0.40, 0.2, 0.14, 0.08, 0.06, 0.08, 0.04},
+        printed{0.26, 0.14, 0.16, 0.28, 0.04, 0.08, 0.04};
     const auto& weights = marking == PasteMarking::Wiped ? wiped : printed;
     double pick = random.uniform();
     std::size_t chosen = 0;
@@ -74,7 +76,8 @@ PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::strin
     style.strokeDepth = std::min(spread(0.55, 1.4), 1.0f);
     style.featherMm = std::min(spread(0.3, 1.6), 0.9f);
     style.borderNoiseMm = spread(0.16, 1.5);
-    // Pressed by the teeth the film is thin enough to see the metal through it, whatever the compound hides at full coat.
+    // Pressed by the teeth the film is thin enough to see the metal through it, whatever the compound hides at full
+    // coat.
     constexpr float kMostHidden = 0.35f;
     style.remnantUm = std::min(spread(1.3, 1.9), kMostHidden * style.colour.hidingUm);
     style.rim = spread(1.0, 1.6);
@@ -86,8 +89,8 @@ PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::strin
     return style;
 }
 
-PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking marking, const PasteStyle& style, double lengthMm,
-                       double heightMm, int columns, std::uint64_t seed)
+PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking marking, const PasteStyle& style,
+                       double lengthMm, double heightMm, int columns, std::uint64_t seed)
     : isRolled_(state == ToothState::Rolled), columns_(columns) {
     const auto lengthF = static_cast<float>(lengthMm), heightF = static_cast<float>(heightMm);
     const float span = 1 - kPasteLowV;
@@ -143,7 +146,8 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
             const float lump = noise(own + Vec{px * 0.35f, py * 0.35f, 40});
             float painted = coat * std::exp(style.strokeDepth * (1.6f * tracks + 1.5f * broad) + 1.0f * lump);
             const float ragged = 0.03f * noise(own + Vec{px * 0.5f, py * 0.8f, 3}) + 0.02f * tracks;
-            const float cover = smoothstep(0, 0.02f, u - margins[0] + ragged) * smoothstep(0, 0.02f, 1 - u - margins[1] + ragged) *
+            const float cover = smoothstep(0, 0.02f, u - margins[0] + ragged) *
+                                smoothstep(0, 0.02f, 1 - u - margins[1] + ragged) *
                                 smoothstep(0, 0.08f, v - lowEdge + 3 * ragged);
             painted *= cover;
 
@@ -153,9 +157,12 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
             } else if (state == ToothState::Rolled) {
                 const float streak = noise(own + Vec{slideAlong * 0.22f, slideAcross * 1.7f, 55});
                 const float fine = noise(own + Vec{px * 2.1f, py * 2.1f, 60});
-                const float d = distance(y, x) + style.borderNoiseMm * (0.9f * noise(own + Vec{px * 0.6f, py * 0.8f, 70}) +
-                                                                        0.8f * streak + 0.5f * fine);
-                const float feather = style.featherMm * (marking == PasteMarking::Transferred ? 1.8f : 1.0f);  // the print thins toward its border
+                const float d = distance(y, x) +
+                                style.borderNoiseMm *
+                                    (0.9f * noise(own + Vec{px * 0.6f, py * 0.8f, 70}) + 0.8f * streak + 0.5f * fine);
+                const float feather =
+                    style.featherMm *
+                    (marking == PasteMarking::Transferred ? 1.8f : 1.0f);  // the print thins toward its border
                 const float in = 1 - smoothstep(-feather, feather, d);
                 const float depthIn = std::max(0.0f, -d);
                 const float patch = fractalNoise(own + Vec{px * 0.45f, py * 0.6f, 80}, 3);
@@ -163,22 +170,27 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
                     // Pressed thin, dragged into streaks; more is left close to the border and in patches.
                     float left = style.remnantUm * load * std::max(0.15f, 1 + 1.3f * streak + 0.7f * fine);
                     left += style.remnantUm * (1.8f * std::exp(-depthIn / 0.9f) + 3.0f * std::exp(-depthIn / 0.3f));
-                    left += 0.22f * coat * smoothstep(0.42f, 0.8f, streak + 0.35f * fine);  // lines that the dragging left
+                    left +=
+                        0.22f * coat * smoothstep(0.42f, 0.8f, streak + 0.35f * fine);  // lines that the dragging left
                     const float spot = smoothstep(0.62f - 0.45f * style.patchiness, 0.85f, patch + 0.3f * streak);
                     left += 0.30f * coat * spot;
                     const float squeezed = style.rim * coat * std::exp(-(d - 0.5f) * (d - 0.5f) / 0.12f) *
                                            clamp01(0.55f + 1.1f * noise(own + Vec{px * 0.5f, py * 0.5f, 90}));
-                    thickness = mix(painted + squeezed * cover, std::min(left, 0.6f * coat) * std::min(1.0f, 0.3f + cover), in);
+                    thickness =
+                        mix(painted + squeezed * cover, std::min(left, 0.6f * coat) * std::min(1.0f, 0.3f + cover), in);
                 } else {
-                    const float fingers = ridge(own + Vec{px * 1.5f, py * 1.9f, 100}) * 0.5f + ridge(own + Vec{px * 3.1f, py * 3.4f, 105}) * 0.35f;
+                    const float fingers = ridge(own + Vec{px * 1.5f, py * 1.9f, 100}) * 0.5f +
+                                          ridge(own + Vec{px * 3.1f, py * 3.4f, 105}) * 0.35f;
                     // Parting of the teeth draws the paste into fingers; load and supply differ over the contact.
-                    float print = style.filmUm * load * std::exp(1.1f * (fingers - 0.45f) + 2.6f * style.patchiness * patch + 0.8f * broad);
+                    float print = style.filmUm * load *
+                                  std::exp(1.1f * (fingers - 0.45f) + 2.6f * style.patchiness * patch + 0.8f * broad);
                     print *= 0.8f + 0.7f * std::exp(-(depthIn - 0.5f) * (depthIn - 0.5f) / 0.3f);
                     const float starved = smoothstep(0.75f - 0.4f * style.patchiness, 0.95f, -patch + 0.35f * streak);
                     print *= 1 - 0.75f * starved;
                     const float beyond = std::max(0.0f, d);
-                    const float faint = style.smear * style.filmUm * std::exp(-beyond / 1.6f) * std::max(0.0f, 0.3f + 1.5f * streak) +
-                                        0.05f * style.smear * style.filmUm * std::max(0.0f, broad + 0.3f * tracks);
+                    const float faint =
+                        style.smear * style.filmUm * std::exp(-beyond / 1.6f) * std::max(0.0f, 0.3f + 1.5f * streak) +
+                        0.05f * style.smear * style.filmUm * std::max(0.0f, broad + 0.3f * tracks);
                     thickness = mix(faint, print, in);
                 }
             }

@@ -1,19 +1,19 @@
 /// Marking compound on one flank: how thick it lies, where, after painting and rolling.
 #pragma once
 
+#include <string>
+#include <vector>
+
 #include "render/vec.h"
 #include "shimsight/flank_map.h"
 #include "shimsight/render.h"
-
-#include <string>
-#include <vector>
 
 namespace shimsight::render {
 
 struct PasteColour {
     std::string name;
-    Vec albedo;         ///< linear, of a thick layer
-    float hidingUm;     ///< thickness that hides all but 1/e of the ground
+    Vec albedo;      ///< linear, of a thick layer
+    float hidingUm;  ///< thickness that hides all but 1/e of the ground
 };
 
 /// Everything that the photo's teeth share: one pot, one brush, one hand.
@@ -25,13 +25,13 @@ struct PasteStyle {
     float strokeDepth = 0.5f;  ///< 0..1: how uneven the strokes are
     float featherMm = 0.25f;   ///< half width of the border between wiped and painted
     float borderNoiseMm = 0.2f;
-    float remnantUm = 2;       ///< left inside the contact
-    float rim = 0.6f;          ///< bulge at the border, times the coat
+    float remnantUm = 2;  ///< left inside the contact
+    float rim = 0.6f;     ///< bulge at the border, times the coat
     float patchiness = 0.3f;
-    float filmUm = 8;          ///< transferred: thickness of the print
-    float smear = 0.2f;        ///< faint paste where there was no contact
-    float margin = 0.02f;      ///< unpainted share at the ends
-    float gloss = 0.5f;        ///< 0 dry, 1 wet
+    float filmUm = 8;      ///< transferred: thickness of the print
+    float smear = 0.2f;    ///< faint paste where there was no contact
+    float margin = 0.02f;  ///< unpainted share at the ends
+    float gloss = 0.5f;    ///< 0 dry, 1 wet
 };
 
 PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::string& colourName, double variety);
@@ -42,8 +42,8 @@ class PasteLayer {
 public:
     static constexpr float kPasteLowV = -0.22f;
 
-    PasteLayer(const FlankMap& contact, ToothState state, PasteMarking marking, const PasteStyle& style, double lengthMm,
-               double heightMm, int columns, std::uint64_t seed);
+    PasteLayer(const FlankMap& contact, ToothState state, PasteMarking marking, const PasteStyle& style,
+               double lengthMm, double heightMm, int columns, std::uint64_t seed);
 
     struct Sample {
         float thicknessUm = 0;

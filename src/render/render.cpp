@@ -1,13 +1,12 @@
 #include "shimsight/render.h"
 
+#include <Eigen/Geometry>
+#include <algorithm>
+
 #include "render/develop.h"
 #include "render/scene.h"
 #include "render/shot.h"
 #include "render/tracer.h"
-
-#include <Eigen/Geometry>
-
-#include <algorithm>
 
 namespace shimsight {
 namespace {
@@ -23,8 +22,10 @@ void refuse(bool bad, const std::string& sentence) {
 
 void checkRequest(const RenderRequest& r) {
     refuse(r.widthPx < kMinSidePx || r.heightPx < kMinSidePx || r.widthPx > kMaxSidePx || r.heightPx > kMaxSidePx,
-           "size: width and height must be from " + std::to_string(kMinSidePx) + " to " + std::to_string(kMaxSidePx) + " pixels");
-    refuse(r.samplesPerPixel < 1 || r.samplesPerPixel > kMaxSamples, "samples: must be from 1 to " + std::to_string(kMaxSamples));
+           "size: width and height must be from " + std::to_string(kMinSidePx) + " to " + std::to_string(kMaxSidePx) +
+               " pixels");
+    refuse(r.samplesPerPixel < 1 || r.samplesPerPixel > kMaxSamples,
+           "samples: must be from 1 to " + std::to_string(kMaxSamples));
     refuse(!(r.variety >= 0 && r.variety <= kMaxVariety), "variety: must be from 0 to 2");
     refuse(r.paintedTeeth < 0, "teeth: must not be negative");
     refuse(!(r.filmMm > 0) || !std::isfinite(r.filmMm), "film: must be above 0");
@@ -58,11 +59,13 @@ FlankTruth seenFlank(const RingFlank& flank, int tooth, const render::Scene& sce
     bool complete = true;
     for (int j = 0; j < kTruthRows; ++j) {
         for (int i = 0; i < kTruthColumns; ++i) {
-            const double u = static_cast<double>(i) / (kTruthColumns - 1), v = 1 - static_cast<double>(j) / (kTruthRows - 1);
+            const double u = static_cast<double>(i) / (kTruthColumns - 1),
+                         v = 1 - static_cast<double>(j) / (kTruthRows - 1);
             PixelPoint pixel;
             complete = seen(u, v, pixel) && complete;
             truth.grid.push_back(pixel);
-            const double weight = (i == 0 || i == kTruthColumns - 1 ? 0.5 : 1.0) * (j == 0 || j == kTruthRows - 1 ? 0.5 : 1.0);
+            const double weight =
+                (i == 0 || i == kTruthColumns - 1 ? 0.5 : 1.0) * (j == 0 || j == kTruthRows - 1 ? 0.5 : 1.0);
             whole += weight;
             if (!complete) continue;
             // A hair inside the border, so that the tooth's own edges do not hide it.
@@ -77,7 +80,8 @@ FlankTruth seenFlank(const RingFlank& flank, int tooth, const render::Scene& sce
             const Eigen::Vector3d start = point + 0.03 * normal, to = camera.origin - start;
             const bool inside = pixel.x >= 0 && pixel.y >= 0 && pixel.x <= camera.widthPx && pixel.y <= camera.heightPx;
             if (inside && normal.dot(to) > 0 &&
-                !scene.world->blocked(render::toVec(start), render::toVec(to.normalized()), static_cast<float>(to.norm()))) {
+                !scene.world->blocked(render::toVec(start), render::toVec(to.normalized()),
+                                      static_cast<float>(to.norm()))) {
                 share += weight;
             }
         }
@@ -97,18 +101,24 @@ FlankTruth seenFlank(const RingFlank& flank, int tooth, const render::Scene& sce
 
 std::string_view name(SceneKind scene) {
     switch (scene) {
-        case SceneKind::Bench: return "bench";
-        case SceneKind::CarrierOnStand: return "stand";
-        case SceneKind::OpenedAxle: return "axle";
+        case SceneKind::Bench:
+            return "bench";
+        case SceneKind::CarrierOnStand:
+            return "stand";
+        case SceneKind::OpenedAxle:
+            return "axle";
     }
     return "";
 }
 
 std::string_view name(ToothState state) {
     switch (state) {
-        case ToothState::Bare: return "bare";
-        case ToothState::Rolled: return "rolled";
-        case ToothState::NotRolled: return "not-rolled";
+        case ToothState::Bare:
+            return "bare";
+        case ToothState::Rolled:
+            return "rolled";
+        case ToothState::NotRolled:
+            return "not-rolled";
     }
     return "";
 }
@@ -121,7 +131,8 @@ std::vector<std::string> pasteColourNames() {
 
 render::Shot render::takeShot(const Scene& scene, const RenderRequest& request, bool mirrored, int threads) {
     Shot shot;
-    const Radiance light = trace(*scene.world, scene.looks, scene.camera, request.samplesPerPixel, request.seed, threads);
+    const Radiance light =
+        trace(*scene.world, scene.looks, scene.camera, request.samplesPerPixel, request.seed, threads);
 
     Random camera = Random(request.seed).fork(7);
     Sensor sensor = drawSensor(camera, request.variety);
@@ -129,7 +140,10 @@ render::Shot render::takeShot(const Scene& scene, const RenderRequest& request, 
     // The phone takes most of the lamp's colour out, not all of it.
     const double balance = camera.uniform(0.7, 1.0);
     const double drift = 0.05 * request.variety;
-    const auto undo = [&](float lamp) { return static_cast<float>(std::pow(1.0 / static_cast<double>(lamp), balance) * std::exp(drift * std::clamp(camera.normal(), -2.0, 2.0))); };
+    const auto undo = [&](float lamp) {
+        return static_cast<float>(std::pow(1.0 / static_cast<double>(lamp), balance) *
+                                  std::exp(drift * std::clamp(camera.normal(), -2.0, 2.0)));
+    };
     sensor.whiteBalance.x = undo(scene.lampColour.x);
     sensor.whiteBalance.y = undo(scene.lampColour.y);
     sensor.whiteBalance.z = undo(scene.lampColour.z);
@@ -141,7 +155,8 @@ render::Shot render::takeShot(const Scene& scene, const RenderRequest& request, 
 
 RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& request) {
     checkRequest(request);
-    const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive), coast(contact.gearSet(), contact.blank(), Side::Coast);
+    const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive),
+        coast(contact.gearSet(), contact.blank(), Side::Coast);
     const int threads = render::threadCount(request.threads);
     const render::Scene scene = render::buildScene(contact, drive, coast, request, threads);
 
@@ -151,7 +166,8 @@ RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& reque
     result.request = request;
     result.note = scene.note;
     for (const Side side : kSides) {
-        result.trueMap[index(side)] = contact.predictMap(side, request.error, request.modification[index(side)], request.filmMm);
+        result.trueMap[index(side)] =
+            contact.predictMap(side, request.error, request.modification[index(side)], request.filmMm);
     }
     render::Shot shot = render::takeShot(scene, request, mirrored, threads);
     result.picture = std::move(shot.picture);

@@ -1,9 +1,9 @@
 #include "render/scene.h"
 
+#include <Eigen/Geometry>
+
 #include "render/solids.h"
 #include "render/tracer.h"
-
-#include <Eigen/Geometry>
 
 namespace shimsight::render {
 namespace {
@@ -29,9 +29,12 @@ struct SceneFrame {
 
 SceneFrame frameOf(SceneKind kind) {
     switch (kind) {
-        case SceneKind::Bench: return {{0, 0, -1}, {0, 0, -1}};
-        case SceneKind::CarrierOnStand: return {{-1, 0, 0}, normalize(Vec{-0.55f, 0, -0.75f})};
-        case SceneKind::OpenedAxle: return {{0, -1, 0}, normalize(Vec{-0.85f, 0, -0.45f})};
+        case SceneKind::Bench:
+            return {{0, 0, -1}, {0, 0, -1}};
+        case SceneKind::CarrierOnStand:
+            return {{-1, 0, 0}, normalize(Vec{-0.55f, 0, -0.75f})};
+        case SceneKind::OpenedAxle:
+            return {{0, -1, 0}, normalize(Vec{-0.85f, 0, -0.45f})};
     }
     return {{0, 0, -1}, {0, 0, -1}};
 }
@@ -64,9 +67,11 @@ void drawSteel(Looks& looks, Random& random, double variety) {
     looks.rust = random.chance(0.12 * variety) ? pick(random, 0.1, 0.5) : 0;
     looks.dirt = pick(random, 0.03, 0.15 + 0.4 * std::min(variety, 1.5));
     looks.castColour = mix(Vec{0.07f, 0.07f, 0.07f}, Vec{0.17f, 0.16f, 0.15f}, pick(random, 0, 1));
-    const std::array<Vec, 5> paints{Vec{0.02f, 0.02f, 0.022f}, Vec{0.09f, 0.085f, 0.08f}, Vec{0.16f, 0.055f, 0.035f}, Vec{0.05f, 0.07f, 0.1f}, Vec{0.11f, 0.075f, 0.05f}};
+    const std::array<Vec, 5> paints{Vec{0.02f, 0.02f, 0.022f}, Vec{0.09f, 0.085f, 0.08f}, Vec{0.16f, 0.055f, 0.035f},
+                                    Vec{0.05f, 0.07f, 0.1f}, Vec{0.11f, 0.075f, 0.05f}};
     looks.housingColour = paints[static_cast<std::size_t>(random.integer(0, 4))];
-    const std::array<Vec, 5> cloths{Vec{0.32f, 0.035f, 0.03f}, Vec{0.05f, 0.12f, 0.32f}, Vec{0.55f, 0.53f, 0.48f}, Vec{0.28f, 0.29f, 0.3f}, Vec{0.42f, 0.16f, 0.04f}};
+    const std::array<Vec, 5> cloths{Vec{0.32f, 0.035f, 0.03f}, Vec{0.05f, 0.12f, 0.32f}, Vec{0.55f, 0.53f, 0.48f},
+                                    Vec{0.28f, 0.29f, 0.3f}, Vec{0.42f, 0.16f, 0.04f}};
     looks.ragColour = cloths[static_cast<std::size_t>(random.integer(0, 4))];
     looks.woodColour = mix(Vec{0.42f, 0.27f, 0.14f}, Vec{0.2f, 0.12f, 0.065f}, pick(random, 0, 1));
     looks.tubeColour = Vec{pick(random, 0.05, 0.6), pick(random, 0.05, 0.5), pick(random, 0.05, 0.5)};
@@ -79,7 +84,8 @@ void drawSteel(Looks& looks, Random& random, double variety) {
 RectLight lampAt(Vec at, Vec target, float width, float height, Vec radiance, float turn) {
     const Vec n = normalize(target - at);
     const Vec a = anyPerpendicular(n), b = cross(n, a);
-    const Vec x = (a * std::cos(turn) + b * std::sin(turn)) * width, y = (b * std::cos(turn) - a * std::sin(turn)) * height;
+    const Vec x = (a * std::cos(turn) + b * std::sin(turn)) * width,
+              y = (b * std::cos(turn) - a * std::sin(turn)) * height;
     return {at - x * 0.5f - y * 0.5f, x, y, radiance};
 }
 
@@ -89,7 +95,7 @@ struct PoseChoice {
 };
 
 struct FlankProbe {
-    std::vector<Eigen::Vector3d> points;   ///< 3 x 3 over the working flank of tooth 0
+    std::vector<Eigen::Vector3d> points;  ///< 3 x 3 over the working flank of tooth 0
     std::vector<Eigen::Vector3d> normals;
 };
 
@@ -108,25 +114,30 @@ FlankProbe probeOf(const RingFlank& flank) {
 double toothAngle(const Scene& scene, int tooth) { return scene.shape.pitch * tooth + scene.gearAngle; }
 
 /// A tooth and a direction from which the faced flanks around it are seen well; judged by rays against the real scene.
-PoseChoice choosePose(const Scene& scene, const RingFlank& faced, const SceneFrame& frame, SceneKind kind, double distance, Random& random) {
+PoseChoice choosePose(const Scene& scene, const RingFlank& faced, const SceneFrame& frame, SceneKind kind,
+                      double distance, Random& random) {
     const FlankProbe probe = probeOf(faced);
     PoseChoice best;
     double bestScore = -1;
     const int tries = kind == SceneKind::Bench ? 60 : 500;
     for (int attempt = 0; attempt < tries; ++attempt) {
         const int tooth = random.integer(0, scene.shape.teeth - 1);
-        const Eigen::Matrix3d turn = Eigen::AngleAxisd(toothAngle(scene, tooth), Eigen::Vector3d::UnitZ()).toRotationMatrix();
+        const Eigen::Matrix3d turn =
+            Eigen::AngleAxisd(toothAngle(scene, tooth), Eigen::Vector3d::UnitZ()).toRotationMatrix();
         const Eigen::Vector3d middle = turn * probe.points[4], normal = turn * probe.normals[4];
         const Eigen::Vector3d radial = Eigen::Vector3d(middle.x(), middle.y(), 0).normalized();
         const Eigen::Vector3d direction =
-            (normal * random.uniform(0.5, 1.2) - Eigen::Vector3d::UnitZ() * random.uniform(0.15, 1.0) + radial * random.uniform(-0.35, 0.7)).normalized();
+            (normal * random.uniform(0.5, 1.2) - Eigen::Vector3d::UnitZ() * random.uniform(0.15, 1.0) +
+             radial * random.uniform(-0.35, 0.7))
+                .normalized();
         const Vec d = toVec(direction);
         if (dot(d, frame.opening) < (kind == SceneKind::Bench ? 0.3f : 0.62f)) continue;
         // Score: seen share on this tooth and its neighbours, weighed by how squarely.
         double seen = 0, square = 0;
         int count = 0;
         for (int neighbour = -1; neighbour <= 1; ++neighbour) {
-            const Eigen::Matrix3d t = Eigen::AngleAxisd(toothAngle(scene, tooth + neighbour), Eigen::Vector3d::UnitZ()).toRotationMatrix();
+            const Eigen::Matrix3d t =
+                Eigen::AngleAxisd(toothAngle(scene, tooth + neighbour), Eigen::Vector3d::UnitZ()).toRotationMatrix();
             for (std::size_t k = 0; k < probe.points.size(); ++k) {
                 const Eigen::Vector3d n = t * probe.normals[k], p = t * probe.points[k];
                 const double facing = n.dot(direction);
@@ -149,7 +160,8 @@ PoseChoice choosePose(const Scene& scene, const RingFlank& faced, const SceneFra
     return best;
 }
 
-void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target, Vec flankNormal, Vec eye, Random& random, double variety) {
+void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target, Vec flankNormal, Vec eye,
+              Random& random, double variety) {
     std::vector<RectLight>& lights = scene.world->lights;
     Surroundings& room = scene.world->surroundings;
     room.up = frame.up;
@@ -159,7 +171,8 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
     const auto around = [&](double elevation, double azimuth) {
         const Vec x = normalize(eye - target - frame.up * dot(frame.up, eye - target)), y = cross(frame.up, x);
         const auto ce = static_cast<float>(std::cos(elevation)), se = static_cast<float>(std::sin(elevation));
-        return x * (ce * static_cast<float>(std::cos(azimuth))) + y * (ce * static_cast<float>(std::sin(azimuth))) + frame.up * se;
+        return x * (ce * static_cast<float>(std::cos(azimuth))) + y * (ce * static_cast<float>(std::sin(azimuth))) +
+               frame.up * se;
     };
     std::string words;
     const bool dark = kind == SceneKind::OpenedAxle;
@@ -174,13 +187,17 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
         const int strips = random.integer(1, 3);
         const double turn = random.uniform(0, kPi);
         for (int k = 0; k < strips; ++k) {
-            const Vec at = target + around(random.uniform(0.7, 1.3), random.uniform(-kPi, kPi)) * pick(random, 1300, 2200);
-            lights.push_back(lampAt(at, target, pick(random, 900, 1500), pick(random, 70, 180), main * pick(random, 9, 20), static_cast<float>(turn)));
+            const Vec at =
+                target + around(random.uniform(0.7, 1.3), random.uniform(-kPi, kPi)) * pick(random, 1300, 2200);
+            lights.push_back(lampAt(at, target, pick(random, 900, 1500), pick(random, 70, 180),
+                                    main * pick(random, 9, 20), static_cast<float>(turn)));
         }
         words += std::to_string(strips) + " strip lamps";
         if (random.chance(0.55)) {
-            const Vec at = target + around(random.uniform(0.15, 0.5), random.uniform(-kPi, kPi)) * pick(random, 1500, 2600);
-            lights.push_back(lampAt(at, target, pick(random, 900, 1800), pick(random, 700, 1300), lightColour(random.uniform(5200, 7500)) * pick(random, 1.2, 4), 0));
+            const Vec at =
+                target + around(random.uniform(0.15, 0.5), random.uniform(-kPi, kPi)) * pick(random, 1500, 2600);
+            lights.push_back(lampAt(at, target, pick(random, 900, 1800), pick(random, 700, 1300),
+                                    lightColour(random.uniform(5200, 7500)) * pick(random, 1.2, 4), 0));
             words += ", window";
         }
         if (variety < 0.3) {
@@ -196,8 +213,10 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
         Vec at;
         float least = 2;
         for (int attempt = 0; attempt < attempts; ++attempt) {
-            const Vec place = target + around(random.uniform(0.15, 1.0), random.uniform(-1.3, 1.3)) * pick(random, 260, 620);
-            const float mirrored = std::abs(dot(normalize(normalize(place - target) + normalize(eye - target)), flankNormal));
+            const Vec place =
+                target + around(random.uniform(0.15, 1.0), random.uniform(-1.3, 1.3)) * pick(random, 260, 620);
+            const float mirrored =
+                std::abs(dot(normalize(normalize(place - target) + normalize(eye - target)), flankNormal));
             if (mirrored < least) {
                 least = mirrored;
                 at = place;
@@ -205,7 +224,10 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
             if (mirrored < 0.75f) break;
         }
         const float size = pick(random, 25, 110);
-        lights.push_back(lampAt(at, target, size, size * pick(random, 0.4, 1), lightColour(random.uniform(4300, 7000)) * ((dark ? 2.5f : 1.0f) * pick(random, 60000, 140000) / (size * size)), pick(random, 0, 3)));
+        lights.push_back(lampAt(at, target, size, size * pick(random, 0.4, 1),
+                                lightColour(random.uniform(4300, 7000)) *
+                                    ((dark ? 2.5f : 1.0f) * pick(random, 60000, 140000) / (size * size)),
+                                pick(random, 0, 3)));
         words += words.empty() ? "hand lamp" : ", hand lamp";
     }
     if (dark && random.chance(0.6)) {
@@ -215,7 +237,8 @@ void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target,
     }
     if (random.chance(0.12 * variety)) {
         const Vec back = normalize(eye - target);
-        lights.push_back(lampAt(eye + back * 4 + anyPerpendicular(back) * 12, target, 5, 5, lightColour(5600) * 180000, 0));
+        lights.push_back(
+            lampAt(eye + back * 4 + anyPerpendicular(back) * 12, target, 5, 5, lightColour(5600) * 180000, 0));
         words += ", phone flash";
     }
     scene.note += words;
@@ -233,7 +256,8 @@ void addPatches(Surroundings& room, int count, Random& random) {
         const double elevation = random.uniform(-0.5, 0.9), azimuth = random.uniform(-kPi, kPi);
         const auto ce = static_cast<float>(std::cos(elevation)), se = static_cast<float>(std::sin(elevation));
         Surroundings::Patch patch;
-        patch.toward = east * (ce * static_cast<float>(std::cos(azimuth))) + north * (ce * static_cast<float>(std::sin(azimuth))) + room.up * se;
+        patch.toward = east * (ce * static_cast<float>(std::cos(azimuth))) +
+                       north * (ce * static_cast<float>(std::sin(azimuth))) + room.up * se;
         const Vec x = normalize(cross(room.up, patch.toward)), y = cross(patch.toward, x);
         patch.acrossX = x / pick(random, 0.12, 0.6);
         patch.acrossY = y / pick(random, 0.12, 0.6);
@@ -247,9 +271,11 @@ void addPatches(Surroundings& room, int count, Random& random) {
     }
 }
 
-Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast, const RenderRequest& request, int threads) {
+Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast,
+                 const RenderRequest& request, int threads) {
     const Random root(request.seed);
-    Random shapes = root.fork(1), steel = root.fork(2), pose = root.fork(3), lamps = root.fork(4), compound = root.fork(5), lens = root.fork(6);
+    Random shapes = root.fork(1), steel = root.fork(2), pose = root.fork(3), lamps = root.fork(4),
+           compound = root.fork(5), lens = root.fork(6);
     const double variety = request.variety;
     const SceneKind kind = request.scene;
     const SceneFrame frame = frameOf(kind);
@@ -279,7 +305,8 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
         const float level = shape.backZ + (rag ? 0.9f : 0.05f);
         objects.push_back(benchObject(tops[top], level));
         if (rag) objects.push_back(ragObject(level, shape.heelRootRadius, shapes));
-        for (Object& thing : clutter(level, shape.heelTipRadius, shape.boreRadius, shapes.integer(0, static_cast<int>(3 + 4 * variety)), shapes)) {
+        for (Object& thing : clutter(level, shape.heelTipRadius, shape.boreRadius,
+                                     shapes.integer(0, static_cast<int>(3 + 4 * variety)), shapes)) {
             objects.push_back(std::move(thing));
         }
     } else {
@@ -288,17 +315,21 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
         const float centreZ = 0.5f * (lowZ + highZ);
         const float inner = 1.10f * std::hypot(shape.heelTipRadius, shape.backZ + 8 - centreZ);
         if (kind == SceneKind::OpenedAxle) {
-            objects.push_back(housingObject(inner, inner + pick(shapes, 15, 20), -pick(shapes, 15, 45), inner * 0.95f, centreZ, true, shapes));
+            objects.push_back(housingObject(inner, inner + pick(shapes, 15, 20), -pick(shapes, 15, 45), inner * 0.95f,
+                                            centreZ, true, shapes));
             objects.push_back(capsObject(lowZ, highZ, 90, shapes));
             ground = "opened axle";
         } else {
             const float rim = pick(shapes, 20, 45);
-            objects.push_back(housingObject(inner, inner + pick(shapes, 18, 26), rim, inner * 0.8f, centreZ, false, shapes));
+            objects.push_back(
+                housingObject(inner, inner + pick(shapes, 18, 26), rim, inner * 0.8f, centreZ, false, shapes));
             objects.push_back(capsObject(lowZ, highZ, rim + 20, shapes));
             ground = "carrier on a stand";
         }
-        const PinionFlank pinionDrive(drive, request.modification[index(Side::Drive)]), pinionCoast(coast, request.modification[index(Side::Coast)]);
-        for (Object& part : pinionObjects(pinionDrive, pinionCoast, pinionDrive.ratio() * scene.gearAngle)) objects.push_back(std::move(part));
+        const PinionFlank pinionDrive(drive, request.modification[index(Side::Drive)]),
+            pinionCoast(coast, request.modification[index(Side::Coast)]);
+        for (Object& part : pinionObjects(pinionDrive, pinionCoast, pinionDrive.ratio() * scene.gearAngle))
+            objects.push_back(std::move(part));
     }
     scene.world = std::make_unique<World>(std::move(objects));
 
@@ -306,27 +337,35 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
     const RingFlank& faced = request.faced == Side::Drive ? drive : coast;
     const PoseChoice choice = choosePose(scene, faced, frame, kind, 260, pose);
     scene.centreTooth = choice.tooth;
-    const Eigen::Vector3d toeEnd = flankPosition(faced, 0, 0.5, choice.tooth, scene), heelEnd = flankPosition(faced, 1, 0.5, choice.tooth, scene);
+    const Eigen::Vector3d toeEnd = flankPosition(faced, 0, 0.5, choice.tooth, scene),
+                          heelEnd = flankPosition(faced, 1, 0.5, choice.tooth, scene);
     const Eigen::Vector3d middle = flankPosition(faced, 0.5, 0.5, choice.tooth, scene), view = toEigen(choice.toCamera);
     const Eigen::Vector3d chord = heelEnd - toeEnd;
     const double seenLength = (chord - view * view.dot(chord)).norm();
     const double sizeFactor = std::max(request.widthPx, request.heightPx) / 1600.0;
     const double focal = sizeFactor * std::exp(pose.uniform(std::log(1150), std::log(variety < 0.3 ? 2000 : 2900)));
-    const double wishedPx = sizeFactor * std::clamp(std::exp(pose.normal(std::log(kind == SceneKind::Bench ? 430 : 330), 0.26)), 200.0, 690.0);
+    const double wishedPx =
+        sizeFactor *
+        std::clamp(std::exp(pose.normal(std::log(kind == SceneKind::Bench ? 430 : 330), 0.26)), 200.0, 690.0);
     const double distance = std::max(focal * seenLength / wishedPx, 125.0);
-    const double roll = kind == SceneKind::Bench ? pose.normal(0, 0.25) + (pose.chance(0.2) ? pose.integer(1, 3) * kPi / 2 : 0) : pose.normal(0, 0.12);
+    const double roll = kind == SceneKind::Bench
+                            ? pose.normal(0, 0.25) + (pose.chance(0.2) ? pose.integer(1, 3) * kPi / 2 : 0)
+                            : pose.normal(0, 0.12);
     // Nobody aims exactly.
     const Eigen::Vector3d sideways = view.unitOrthogonal(), upward = view.cross(sideways);
     const double stray = 0.11 * std::min(variety, 1.2) * distance * request.heightPx / focal;
-    const Eigen::Vector3d target = middle + sideways * clampedNormal(pose, 0, 0.5 * stray, 1.8) + upward * clampedNormal(pose, 0, 0.5 * stray, 1.8);
+    const Eigen::Vector3d target = middle + sideways * clampedNormal(pose, 0, 0.5 * stray, 1.8) +
+                                   upward * clampedNormal(pose, 0, 0.5 * stray, 1.8);
     Camera camera = lookAt(middle + view * distance, target, toEigen(frame.up), roll);
     camera.widthPx = request.widthPx;
     camera.heightPx = request.heightPx;
     camera.focalPx = focal;
-    camera.centrePx = {0.5 * request.widthPx + lens.normal(0, 0.004) * request.widthPx, 0.5 * request.heightPx + lens.normal(0, 0.004) * request.widthPx};
+    camera.centrePx = {0.5 * request.widthPx + lens.normal(0, 0.004) * request.widthPx,
+                       0.5 * request.heightPx + lens.normal(0, 0.004) * request.widthPx};
     camera.k1 = clampedNormal(lens, -0.01, 0.05 * std::min(variety, 1.5), 2);
     camera.k2 = clampedNormal(lens, 0.0, 0.015 * std::min(variety, 1.5), 2);
-    camera.lensRadius = lens.uniform(0.5, 1.1) * (variety < 0.3 ? 0.6 : 1.0) * std::min(1.6, focal / (1500 * sizeFactor) + 0.3);
+    camera.lensRadius =
+        lens.uniform(0.5, 1.1) * (variety < 0.3 ? 0.6 : 1.0) * std::min(1.6, focal / (1500 * sizeFactor) + 0.3);
     camera.focusDistance = distance * (1 + lens.normal(0, 0.02) * variety);
     if (lens.chance(0.3 * variety)) {
         const double reach = sizeFactor * std::abs(lens.normal(0, 2.5)), way = lens.uniform(0, 2 * kPi);
@@ -336,7 +375,8 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
     scene.keyStops = 0;
 
     scene.note = ground + "; ";
-    const Eigen::Vector3d flankNormal = Eigen::AngleAxisd(toothAngle(scene, choice.tooth), Eigen::Vector3d::UnitZ()) * faced.at(0.5, 0.5).normal;
+    const Eigen::Vector3d flankNormal =
+        Eigen::AngleAxisd(toothAngle(scene, choice.tooth), Eigen::Vector3d::UnitZ()) * faced.at(0.5, 0.5).normal;
     addLamps(scene, frame, kind, toVec(middle), toVec(flankNormal), toVec(camera.origin), lamps, variety);
 
     // Compound on the teeth in the middle of the picture.
@@ -344,11 +384,14 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
     if (request.marking == PasteMarking::Transferred) looks.landSmear *= 0.15f;  // the brush was on the pinion
     scene.states.assign(static_cast<std::size_t>(shape.teeth), ToothState::Bare);
     const int rolled = std::min(request.paintedTeeth, shape.teeth);
-    const int fresh = kind == SceneKind::OpenedAxle && request.marking == PasteMarking::Wiped && compound.chance(0.6) ? compound.integer(1, 3) : 0;
+    const int fresh = kind == SceneKind::OpenedAxle && request.marking == PasteMarking::Wiped && compound.chance(0.6)
+                          ? compound.integer(1, 3)
+                          : 0;
     const int first = choice.tooth - rolled / 2 + (rolled > 2 ? compound.integer(-1, 1) : 0);
     const bool freshBefore = compound.chance(0.5);
     const auto wrap = [&](int k) { return static_cast<std::size_t>((k % shape.teeth + shape.teeth) % shape.teeth); };
-    for (int k = 0; k < fresh; ++k) scene.states[wrap(freshBefore ? first - 1 - k : first + rolled + k)] = ToothState::NotRolled;
+    for (int k = 0; k < fresh; ++k)
+        scene.states[wrap(freshBefore ? first - 1 - k : first + rolled + k)] = ToothState::NotRolled;
     for (int k = 0; k < rolled; ++k) scene.states[wrap(first + k)] = ToothState::Rolled;
 
     const double wavePhase = compound.uniform(0, 2 * kPi);
@@ -374,14 +417,17 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
         const double film = request.filmMm * std::exp(0.05 * spread * own.normal());
         const FlankMap map = contact.predictMap(side, error, modification, film);
         double lengthMm = 0;
-        for (int i = 0; i < 8; ++i) lengthMm += (flank.at((i + 1) / 8.0, 0.5).position - flank.at(i / 8.0, 0.5).position).norm();
+        for (int i = 0; i < 8; ++i)
+            lengthMm += (flank.at((i + 1) / 8.0, 0.5).position - flank.at(i / 8.0, 0.5).position).norm();
         const double heightMm = (flank.at(0.5, 1).position - flank.at(0.5, 0).position).norm();
         const double share = side == request.faced ? 1.0 : 0.6;
         looks.layer[static_cast<std::size_t>(tooth)][index(side)] = std::make_shared<const PasteLayer>(
-            map, scene.states[static_cast<std::size_t>(tooth)], request.marking, looks.paste, lengthMm, heightMm, static_cast<int>(columns * share), own.bits());
+            map, scene.states[static_cast<std::size_t>(tooth)], request.marking, looks.paste, lengthMm, heightMm,
+            static_cast<int>(columns * share), own.bits());
     });
     double lengthMm = 0;
-    for (int i = 0; i < 8; ++i) lengthMm += (drive.at((i + 1) / 8.0, 0.5).position - drive.at(i / 8.0, 0.5).position).norm();
+    for (int i = 0; i < 8; ++i)
+        lengthMm += (drive.at((i + 1) / 8.0, 0.5).position - drive.at(i / 8.0, 0.5).position).norm();
     looks.flankLengthMm = static_cast<float>(lengthMm);
     looks.flankHeightMm = static_cast<float>((drive.at(0.5, 1).position - drive.at(0.5, 0).position).norm());
     scene.note = looks.paste.colour.name + " compound; " + scene.note;

@@ -1,15 +1,16 @@
-/// Chooses and builds what is photographed: gear, bench or axle around it, lamps, paint on the teeth, the camera's place.
+/// Chooses and builds what is photographed: gear, bench or axle around it, lamps, paint on the teeth, the camera's
+/// place.
 #pragma once
+
+#include <memory>
+#include <string>
+#include <vector>
 
 #include "render/camera.h"
 #include "render/gear_mesh.h"
 #include "render/looks.h"
 #include "render/world.h"
 #include "shimsight/render.h"
-
-#include <memory>
-#include <string>
-#include <vector>
 
 namespace shimsight::render {
 
@@ -18,11 +19,11 @@ struct Scene {
     Looks looks;
     Camera camera;
     GearShape shape;
-    double gearAngle = 0;              ///< rad, the ring gear turned about Z
-    std::vector<ToothState> states;    ///< by tooth
+    double gearAngle = 0;            ///< rad, the ring gear turned about Z
+    std::vector<ToothState> states;  ///< by tooth
     int centreTooth = 0;
-    double keyStops = 0;               ///< exposure wished by the photographer, in stops from the meter's
-    Vec lampColour{1, 1, 1};           ///< of the strongest lamp, for the white balance
+    double keyStops = 0;      ///< exposure wished by the photographer, in stops from the meter's
+    Vec lampColour{1, 1, 1};  ///< of the strongest lamp, for the white balance
     std::string note;
 };
 
@@ -33,7 +34,7 @@ Eigen::Vector3d flankPosition(const RingFlank& flank, double u, double v, int to
 /// room's `up` and `wall`.
 void addPatches(Surroundings& room, int count, Random& random);
 
-Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast, const RenderRequest& request,
-                 int threads);
+Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast,
+                 const RenderRequest& request, int threads);
 
 }  // namespace shimsight::render

@@ -1,11 +1,11 @@
 /// The things around the ring gear. Frame: housing frame of flank_surface.h, mm.
 #pragma once
 
+#include <vector>
+
 #include "render/gear_mesh.h"
 #include "render/mesh.h"
 #include "shimsight/core.h"
-
-#include <vector>
 
 namespace shimsight::render {
 
@@ -18,7 +18,8 @@ Object capsObject(float lowZ, float highZ, float depth, Random& random);
 
 /// A round housing open toward -X: rim with bolt holes at x = rimX, centre z = centreZ, cavity behind it; tubes along Z
 /// when `tubes`.
-Object housingObject(float innerRadius, float outerRadius, float rimX, float depth, float centreZ, bool tubes, Random& random);
+Object housingObject(float innerRadius, float outerRadius, float rimX, float depth, float centreZ, bool tubes,
+                     Random& random);
 
 /// Bench top below the gear (z = level, up = -Z) of the given material.
 Object benchObject(Material material, float level);

@@ -9,9 +9,11 @@ namespace shimsight::render {
 namespace {
 
 constexpr float kPiF = 3.14159265f;
-constexpr int kBounces = 3;             // camera, and two reflections further
-constexpr float kIndirectLimit = 3;    // times the meter: brighter indirect glints are cut, single paths that would outshine a pixel
-constexpr float kLampLimit = 60;        // times the meter: a lamp mirrored in a wet edge; brighter ones burn out just the same
+constexpr int kBounces = 3;  // camera, and two reflections further
+constexpr float kIndirectLimit =
+    3;  // times the meter: brighter indirect glints are cut, single paths that would outshine a pixel
+constexpr float kLampLimit =
+    60;  // times the meter: a lamp mirrored in a wet edge; brighter ones burn out just the same
 constexpr int kDimensions = 10;
 
 /// Additive sequence of the generalised golden ratio (M. Roberts, 2018): even in every pair of dimensions.
@@ -28,7 +30,8 @@ public:
             return values;
         }();
         for (int k = 0; k < kDimensions; ++k) {
-            shift_[static_cast<std::size_t>(k)] = unitFloat(hash64(seed + static_cast<std::uint64_t>(k) * 0x632be59bd9b4e019ull));
+            shift_[static_cast<std::size_t>(k)] =
+                unitFloat(hash64(seed + static_cast<std::uint64_t>(k) * 0x632be59bd9b4e019ull));
             step_[static_cast<std::size_t>(k)] = steps[static_cast<std::size_t>(k)];
         }
     }
@@ -98,7 +101,8 @@ Vec beyond(const World& world, const LightPick& pick, const Shares& shares, Vec 
         const float t = dot(light.corner - origin, pick.normal[i]) / facing;
         if (t <= 0) continue;
         const Vec q = origin + direction * t - light.corner;
-        const float a = dot(q, light.edgeX) / dot(light.edgeX, light.edgeX), b = dot(q, light.edgeY) / dot(light.edgeY, light.edgeY);
+        const float a = dot(q, light.edgeX) / dot(light.edgeX, light.edgeX),
+                    b = dot(q, light.edgeY) / dot(light.edgeY, light.edgeY);
         if (a < 0 || a > 1 || b < 0 || b > 1) continue;
         const float lightPdf = shares[i] * t * t / (std::abs(facing) * pick.area[i]);
         const float weight = bsdfPdf / (bsdfPdf + lightPdf);
@@ -118,8 +122,9 @@ struct Feature {
     float distance = 0;
 };
 
-Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick, float meter, float pixelAngle, Vec origin, Vec direction,
-                  const Sequence& sequence, int index, PixelRandom& random, Feature& feature) {
+Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick, float meter, float pixelAngle,
+                  Vec origin, Vec direction, const Sequence& sequence, int index, PixelRandom& random,
+                  Feature& feature) {
     Vec sum, weight{1, 1, 1};
     float pdf = 0;
     Shares shares{};
@@ -131,7 +136,8 @@ Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick,
             if (bounce == 0) feature = {more / meter, -direction, 1e5f};
             break;
         }
-        const float footprint = bounce > 0 ? kReflected : hit->distance * pixelAngle / std::max(0.3f, -dot(direction, hit->normal));
+        const float footprint =
+            bounce > 0 ? kReflected : hit->distance * pixelAngle / std::max(0.3f, -dot(direction, hit->normal));
         const Surface surface = surfaceAt(*hit, looks, footprint);
         if (bounce == 0) {
             // Relief that is meant to be seen guides the smoothing only where compound lies.
@@ -184,7 +190,9 @@ Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick,
     return sum;
 }
 
-Vec asVec(const Eigen::Vector3d& v) { return {static_cast<float>(v.x()), static_cast<float>(v.y()), static_cast<float>(v.z())}; }
+Vec asVec(const Eigen::Vector3d& v) {
+    return {static_cast<float>(v.x()), static_cast<float>(v.y()), static_cast<float>(v.z())};
+}
 
 struct Traced {
     int width = 0, height = 0;
@@ -195,7 +203,9 @@ struct Traced {
 
 std::vector<float> blurred(const std::vector<float>& values, int width, int height, int reach, int threads) {
     std::vector<float> rows(values.size()), result(values.size());
-    const auto at = [width](int x, int y) { return static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x); };
+    const auto at = [width](int x, int y) {
+        return static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x);
+    };
     parallelFor(height, threads, [&](int y) {
         for (int x = 0; x < width; ++x) {
             float sum = 0;
@@ -225,10 +235,12 @@ void smooth(Traced& traced, int step, float meter, int threads) {
     std::vector<float> variance(traced.variance.size());
     parallelFor(traced.height, threads, [&](int y) {
         for (int x = 0; x < traced.width; ++x) {
-            const auto own = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
+            const auto own =
+                static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
             const Feature& f = traced.feature[own];
             const float level = luminance(traced.colour[own]), floor = 2e-5f * meter * meter;
-            const float colourScale = 1 / (0.0016f + 0.02f * dot(f.colour, f.colour)), depthScale = 1 / (0.01f * f.distance * static_cast<float>(step));
+            const float colourScale = 1 / (0.0016f + 0.02f * dot(f.colour, f.colour)),
+                        depthScale = 1 / (0.01f * f.distance * static_cast<float>(step));
             Vec sum;
             float weights = 0, varianceSum = 0;
             for (int dy = -kReach; dy <= kReach; ++dy) {
@@ -237,11 +249,14 @@ void smooth(Traced& traced, int step, float meter, int threads) {
                 for (int dx = -kReach; dx <= kReach; ++dx) {
                     const int i = x + dx * step;
                     if (i < 0 || i >= traced.width) continue;
-                    const auto other = static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(i);
+                    const auto other = static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) +
+                                       static_cast<std::size_t>(i);
                     const Feature& g = traced.feature[other];
                     const Vec dc = g.colour - f.colour, dn = g.normal - f.normal;
-                    const float dd = (g.distance - f.distance) * depthScale, dl = luminance(traced.colour[other]) - level;
-                    const float e = dot(dc, dc) * colourScale + dot(dn, dn) * 160.0f + dd * dd + dl * dl / (14 * (spread[own] + spread[other]) + floor) +
+                    const float dd = (g.distance - f.distance) * depthScale,
+                                dl = luminance(traced.colour[other]) - level;
+                    const float e = dot(dc, dc) * colourScale + dot(dn, dn) * 160.0f + dd * dd +
+                                    dl * dl / (14 * (spread[own] + spread[other]) + floor) +
                                     0.12f * static_cast<float>(dx * dx + dy * dy);
                     if (e > 7) continue;
                     const float w = std::exp(-e);
@@ -264,7 +279,8 @@ void calmOutliers(Traced& traced, int threads) {
     std::vector<Vec> colour = traced.colour;
     parallelFor(traced.height, threads, [&](int y) {
         for (int x = 0; x < traced.width; ++x) {
-            const auto own = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
+            const auto own =
+                static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
             const float level = luminance(traced.colour[own]);
             if (traced.variance[own] < kLucky * kLucky * level * level) continue;
             std::array<float, 8> near{};
@@ -272,7 +288,9 @@ void calmOutliers(Traced& traced, int threads) {
             for (int j = std::max(0, y - 1); j <= std::min(traced.height - 1, y + 1); ++j) {
                 for (int i = std::max(0, x - 1); i <= std::min(traced.width - 1, x + 1); ++i) {
                     if (i == x && j == y) continue;
-                    const float value = luminance(traced.colour[static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(i)]);
+                    const float value =
+                        luminance(traced.colour[static_cast<std::size_t>(j) * static_cast<std::size_t>(traced.width) +
+                                                static_cast<std::size_t>(i)]);
                     std::size_t at = count++;
                     for (; at > 0 && near[at - 1] > value; --at) near[at] = near[at - 1];
                     near[at] = value;
@@ -291,7 +309,9 @@ float tent(float r) { return r < 0.5f ? std::sqrt(2 * r) - 1 : 1 - std::sqrt(2 -
 
 }  // namespace
 
-int threadCount(int wished) { return wished > 0 ? wished : std::max(1, static_cast<int>(std::thread::hardware_concurrency())); }
+int threadCount(int wished) {
+    return wished > 0 ? wished : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
+}
 
 void parallelFor(int count, int threads, const std::function<void(int)>& work) {
     std::atomic<int> next{0};
@@ -315,15 +335,19 @@ void parallelFor(int count, int threads, const std::function<void(int)>& work) {
     if (failure) std::rethrow_exception(failure);
 }
 
-Radiance trace(const World& world, const Looks& looks, const Camera& camera, int samples, std::uint64_t seed, int threads) {
+Radiance trace(const World& world, const Looks& looks, const Camera& camera, int samples, std::uint64_t seed,
+               int threads) {
     const LightPick pick = prepare(world);
     const auto pixelAngle = static_cast<float>(1 / camera.focalPx);
-    const Vec right = asVec(camera.right), down = asVec(camera.down), forward = cross(right, down), eye = asVec(camera.origin);
-    const auto path = [&](double px, double py, float meter, const Sequence& sequence, int i, PixelRandom& random, Feature& feature) {
+    const Vec right = asVec(camera.right), down = asVec(camera.down), forward = cross(right, down),
+              eye = asVec(camera.origin);
+    const auto path = [&](double px, double py, float meter, const Sequence& sequence, int i, PixelRandom& random,
+                          Feature& feature) {
         Vec direction = asVec(camera.direction({px, py})), origin = eye;
         if (camera.lensRadius > 0) {
             const Vec focus = eye + direction * (static_cast<float>(camera.focusDistance) / dot(direction, forward));
-            const float r = static_cast<float>(camera.lensRadius) * std::sqrt(sequence.at(i, 2)), a = 2 * kPiF * sequence.at(i, 3);
+            const float r = static_cast<float>(camera.lensRadius) * std::sqrt(sequence.at(i, 2)),
+                        a = 2 * kPiF * sequence.at(i, 3);
             origin = eye + right * (r * std::cos(a)) + down * (r * std::sin(a));
             direction = normalize(focus - origin);
         }
@@ -336,17 +360,20 @@ Radiance trace(const World& world, const Looks& looks, const Camera& camera, int
     std::vector<std::uint8_t> onTeeth(seenLight.size());
     parallelFor(kMeterRows, threads, [&](int y) {
         for (int x = 0; x < kMeterColumns; ++x) {
-            const std::uint64_t own = hash64(seed * 0x2545f4914f6cdd1dull + static_cast<std::uint64_t>(y * kMeterColumns + x));
+            const std::uint64_t own =
+                hash64(seed * 0x2545f4914f6cdd1dull + static_cast<std::uint64_t>(y * kMeterColumns + x));
             const Sequence sequence(own);
             PixelRandom random(own);
             Feature unused;
             float sum = 0;
             for (int i = 0; i < kMeterSamples; ++i) {
-                sum += luminance(path((x + 0.5) * camera.widthPx / kMeterColumns, (y + 0.5) * camera.heightPx / kMeterRows, 1e3f, sequence, i, random, unused));
+                sum += luminance(path((x + 0.5) * camera.widthPx / kMeterColumns,
+                                      (y + 0.5) * camera.heightPx / kMeterRows, 1e3f, sequence, i, random, unused));
             }
             const auto at = static_cast<std::size_t>(y * kMeterColumns + x);
             seenLight[at] = sum / kMeterSamples;
-            const auto hit = world.intersect(eye, asVec(camera.direction({(x + 0.5) * camera.widthPx / kMeterColumns, (y + 0.5) * camera.heightPx / kMeterRows})));
+            const auto hit = world.intersect(eye, asVec(camera.direction({(x + 0.5) * camera.widthPx / kMeterColumns,
+                                                                          (y + 0.5) * camera.heightPx / kMeterRows})));
             onTeeth[at] = hit && hit->isTooth ? 1 : 0;
         }
     });
@@ -381,7 +408,8 @@ Radiance trace(const World& world, const Looks& looks, const Camera& camera, int
     }
     parallelFor(traced.height, threads, [&, meter](int y) {
         for (int x = 0; x < traced.width; ++x) {
-            const auto pixel = static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
+            const auto pixel =
+                static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
             const std::uint64_t own = hash64(seed * 0x9e3779b97f4a7c15ull + pixel);
             const Sequence sequence(own);
             PixelRandom random(own ^ 0x5851f42d4c957f2dull);
@@ -393,7 +421,8 @@ Radiance trace(const World& world, const Looks& looks, const Camera& camera, int
                 const double time = random.uniform() - 0.5;
                 Feature feature;
                 const Vec value = path(x + 0.5 + tent(sequence.at(i, 0)) + camera.shakePx.x() * time,
-                                       y + 0.5 + tent(sequence.at(i, 1)) + camera.shakePx.y() * time, meter, sequence, i, random, feature);
+                                       y + 0.5 + tent(sequence.at(i, 1)) + camera.shakePx.y() * time, meter, sequence,
+                                       i, random, feature);
                 sum += value;
                 squares += luminance(value) * luminance(value);
                 mean.colour += feature.colour;

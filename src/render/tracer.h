@@ -1,12 +1,12 @@
 /// Light carried from the lamps to the camera.
 #pragma once
 
+#include <functional>
+#include <vector>
+
 #include "render/camera.h"
 #include "render/looks.h"
 #include "render/world.h"
-
-#include <functional>
-#include <vector>
 
 namespace shimsight::render {
 
@@ -18,9 +18,10 @@ struct Radiance {
 };
 
 /// Path tracing with `samples` paths a pixel, then smoothing of what is left of its noise along surfaces of one kind
-/// (guided by their colour, direction and distance, so that borders stay). Every pixel has its own random numbers, so the picture does not depend
-/// on `threads`.
-Radiance trace(const World& world, const Looks& looks, const Camera& camera, int samples, std::uint64_t seed, int threads);
+/// (guided by their colour, direction and distance, so that borders stay). Every pixel has its own random numbers, so
+/// the picture does not depend on `threads`.
+Radiance trace(const World& world, const Looks& looks, const Camera& camera, int samples, std::uint64_t seed,
+               int threads);
 
 /// Runs work(0) .. work(count - 1) on `threads` threads; each index once, in any order.
 void parallelFor(int count, int threads, const std::function<void(int)>& work);

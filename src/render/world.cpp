@@ -1,10 +1,10 @@
 #include "render/world.h"
 
-#include "shimsight/core.h"
-
 #include <embree3/rtcore.h>
 
 #include <limits>
+
+#include "shimsight/core.h"
 
 namespace shimsight::render {
 
@@ -39,10 +39,11 @@ World::World(std::vector<Object> objects) : tracer_(std::make_unique<Tracer>()),
             for (std::size_t m = 0; m < object.meshes.size(); ++m) {
                 const Mesh& mesh = object.meshes[m];
                 const RTCGeometry geometry = rtcNewGeometry(t.device, RTC_GEOMETRY_TYPE_TRIANGLE);
-                auto* points = static_cast<float*>(rtcSetNewGeometryBuffer(geometry, RTC_BUFFER_TYPE_VERTEX, 0, RTC_FORMAT_FLOAT3,
-                                                                           3 * sizeof(float), mesh.position.size()));
-                auto* corners = static_cast<std::uint32_t*>(rtcSetNewGeometryBuffer(
-                    geometry, RTC_BUFFER_TYPE_INDEX, 0, RTC_FORMAT_UINT3, 3 * sizeof(std::uint32_t), mesh.triangle.size()));
+                auto* points = static_cast<float*>(rtcSetNewGeometryBuffer(
+                    geometry, RTC_BUFFER_TYPE_VERTEX, 0, RTC_FORMAT_FLOAT3, 3 * sizeof(float), mesh.position.size()));
+                auto* corners = static_cast<std::uint32_t*>(
+                    rtcSetNewGeometryBuffer(geometry, RTC_BUFFER_TYPE_INDEX, 0, RTC_FORMAT_UINT3,
+                                            3 * sizeof(std::uint32_t), mesh.triangle.size()));
                 check(points != nullptr && corners != nullptr, "the ray tracer gives no buffer");
                 for (const Vec& local : mesh.position) {
                     const Vec p = object.places[k] * local;
@@ -107,7 +108,8 @@ std::optional<Hit> World::intersect(Vec origin, Vec direction, float near) const
     if (dot(hit.geometric, direction) > 0) hit.geometric = -hit.geometric;
     if (dot(hit.normal, hit.geometric) < 0) hit.normal = -hit.normal;
     // Direction in which the first coordinate grows.
-    const Vec e1 = mesh.position[triangle[1]] - mesh.position[triangle[0]], e2 = mesh.position[triangle[2]] - mesh.position[triangle[0]];
+    const Vec e1 = mesh.position[triangle[1]] - mesh.position[triangle[0]],
+              e2 = mesh.position[triangle[2]] - mesh.position[triangle[0]];
     const Vec along = e1 * (c2.v - c0.v) - e2 * (c1.v - c0.v);
     const float sign = (c1.u - c0.u) * (c2.v - c0.v) - (c2.u - c0.u) * (c1.v - c0.v) < 0 ? -1.0f : 1.0f;
     Vec tangent = place.turn(along) * sign;

@@ -1,11 +1,11 @@
 /// The geometry ready for rays, the lights and the surroundings. Embree is seen only in world.cpp.
 #pragma once
 
-#include "render/mesh.h"
-
 #include <memory>
 #include <optional>
 #include <vector>
+
+#include "render/mesh.h"
 
 namespace shimsight::render {
 

@@ -3,14 +3,14 @@
 //
 // Usage: advice_study [TRIALS_PER_SET] [SEED]
 
-#include "simulated_trial.h"
-
 #include <array>
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
 #include <string>
 #include <vector>
+
+#include "simulated_trial.h"
 
 using namespace shimsight;
 using namespace shimsight::simulated;
@@ -59,7 +59,8 @@ Tally runTrials(const ToothContact& contact, const ToothContact* other, Sides si
         tally.errorsThou.push_back(std::abs(best - truth));
         tally.moveErrorsThou.push_back(std::abs(advice.pinionDepthChangeMm.best / 0.0254 + truth));
         tally.widthsThou.push_back((advice.depthErrorMm.high90 - advice.depthErrorMm.low90) / 0.0254);
-        tally.held += advice.depthErrorMm.low90 <= trial.truth.error.depthMm && trial.truth.error.depthMm <= advice.depthErrorMm.high90;
+        tally.held += advice.depthErrorMm.low90 <= trial.truth.error.depthMm &&
+                      trial.truth.error.depthMm <= advice.depthErrorMm.high90;
         tally.low += trial.truth.error.depthMm < advice.depthErrorMm.low90;
         if (std::abs(truth) > 3) {
             ++tally.beyondThree;
@@ -82,8 +83,9 @@ Tally runTrials(const ToothContact& contact, const ToothContact* other, Sides si
 
 void printRow(const std::string& what, const Tally& t) {
     const double n = static_cast<double>(t.errorsThou.size());
-    std::printf("| %-28s | %4.0f | %5.2f | %5.2f | %5.2f | %5.2f | %5.1f %% | %4.1f %% | %5.1f | %3d / %3d | %4.1f |\n", what.c_str(), n,
-                quantile(t.errorsThou, 0.5), quantile(t.errorsThou, 0.95), quantile(t.moveErrorsThou, 0.5), quantile(t.moveErrorsThou, 0.95), 100 * t.held / n, 100 * t.low / n,
+    std::printf("| %-28s | %4.0f | %5.2f | %5.2f | %5.2f | %5.2f | %5.1f %% | %4.1f %% | %5.1f | %3d / %3d | %4.1f |\n",
+                what.c_str(), n, quantile(t.errorsThou, 0.5), quantile(t.errorsThou, 0.95),
+                quantile(t.moveErrorsThou, 0.5), quantile(t.moveErrorsThou, 0.95), 100 * t.held / n, 100 * t.low / n,
                 quantile(t.widthsThou, 0.5), t.directionRight, t.beyondThree, quantile(t.times, 0.5));
 }
 
@@ -95,7 +97,8 @@ void printChances(const std::string& what, const Tally& t) {
         if (t.binCount[b] < 5)
             std::printf(" - (%d) |", t.binCount[b]);
         else
-            std::printf(" %.2f -> %.2f (%d) |", t.binTold[b] / t.binCount[b], t.binTrue[b] / t.binCount[b], t.binCount[b]);
+            std::printf(" %.2f -> %.2f (%d) |", t.binTold[b] / t.binCount[b], t.binTrue[b] / t.binCount[b],
+                        t.binCount[b]);
     }
     std::printf("\n");
 }
@@ -109,8 +112,11 @@ int main(int argc, char** argv) {
         std::fprintf(stderr, "usage: advice_study [TRIALS_PER_SET] [SEED]\n");
         return 2;
     }
-    std::printf("%d trials for each set with both sides, half as many in the other rows; seed %llu; reading noise of a mark's centre 2 %% of the face and 4 %% of the height, its length and height twice that, its slant to match; dial 0.0005 in (0.012 mm).\n\n",
-                trials, static_cast<unsigned long long>(seed));
+    std::printf(
+        "%d trials for each set with both sides, half as many in the other rows; seed %llu; reading noise of a mark's "
+        "centre 2 %% of the face and 4 %% of the height, its length and height twice that, its slant to match; dial "
+        "0.0005 in (0.012 mm).\n\n",
+        trials, static_cast<unsigned long long>(seed));
     const ToothContact milled(demonstrationSet(Cut::FaceMilled)), hobbed(demonstrationSet(Cut::FaceHobbed));
     struct Row {
         std::string name;
@@ -121,20 +127,29 @@ int main(int argc, char** argv) {
     rows.push_back({"hobbed, both sides", runTrials(hobbed, nullptr, Sides::Both, trials, seed)});
     rows.push_back({"milled, drive side only", runTrials(milled, nullptr, Sides::DriveOnly, trials / 2, seed)});
     rows.push_back({"hobbed, drive side only", runTrials(hobbed, nullptr, Sides::DriveOnly, trials / 2, seed)});
-    rows.push_back({"milled, no backlash reading", runTrials(milled, nullptr, Sides::BothNoBacklash, trials / 2, seed)});
-    rows.push_back({"hobbed, no backlash reading", runTrials(hobbed, nullptr, Sides::BothNoBacklash, trials / 2, seed)});
+    rows.push_back(
+        {"milled, no backlash reading", runTrials(milled, nullptr, Sides::BothNoBacklash, trials / 2, seed)});
+    rows.push_back(
+        {"hobbed, no backlash reading", runTrials(hobbed, nullptr, Sides::BothNoBacklash, trials / 2, seed)});
     rows.push_back({"milled, cut not known", runTrials(milled, &hobbed, Sides::BothCutUnknown, trials / 2, seed)});
     rows.push_back({"hobbed, cut not known", runTrials(hobbed, &milled, Sides::BothCutUnknown, trials / 2, seed)});
-    rows.push_back({"milled, scatter 1.5 x the prior's", runTrials(milled, nullptr, Sides::BothWorseWorld, trials / 2, seed)});
-    rows.push_back({"hobbed, scatter 1.5 x the prior's", runTrials(hobbed, nullptr, Sides::BothWorseWorld, trials / 2, seed)});
+    rows.push_back(
+        {"milled, scatter 1.5 x the prior's", runTrials(milled, nullptr, Sides::BothWorseWorld, trials / 2, seed)});
+    rows.push_back(
+        {"hobbed, scatter 1.5 x the prior's", runTrials(hobbed, nullptr, Sides::BothWorseWorld, trials / 2, seed)});
 
-    std::printf("| trials | n | median error, thou | 95 %% error, thou | move advised: median off, thou | 95 %% off, thou | interval holds | truth below it | interval width, thou | direction right beyond 3 thou | processor time, ms |\n");
+    std::printf(
+        "| trials | n | median error, thou | 95 %% error, thou | move advised: median off, thou | 95 %% off, thou | "
+        "interval holds | truth below it | interval width, thou | direction right beyond 3 thou | processor time, ms "
+        "|\n");
     std::printf("|---|---|---|---|---|---|---|---|---|---|---|\n");
     for (const Row& row : rows) printRow(row.name, row.tally);
-    std::printf("\n| trials | accept | change | no shim | measure again | chance told -> came true: 0-20 %% | 20-40 %% | 40-60 %% | 60-80 %% | 80-100 %% |\n");
+    std::printf(
+        "\n| trials | accept | change | no shim | measure again | chance told -> came true: 0-20 %% | 20-40 %% | 40-60 "
+        "%% | 60-80 %% | 80-100 %% |\n");
     std::printf("|---|---|---|---|---|---|---|---|---|---|\n");
     for (const Row& row : rows) printChances(row.name, row.tally);
-    std::printf("\ncut recognised: milled %d of %zu, hobbed %d of %zu\n", rows[6].tally.rightCut, rows[6].tally.errorsThou.size(),
-                rows[7].tally.rightCut, rows[7].tally.errorsThou.size());
+    std::printf("\ncut recognised: milled %d of %zu, hobbed %d of %zu\n", rows[6].tally.rightCut,
+                rows[6].tally.errorsThou.size(), rows[7].tally.rightCut, rows[7].tally.errorsThou.size());
     return 0;
 }

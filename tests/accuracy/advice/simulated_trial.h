@@ -1,13 +1,13 @@
 /// A trial whose truth is known: drawn from the documented prior, read with stated noise.
 #pragma once
 
-#include "advice/prior.h"
-#include "shimsight/advice.h"
-#include "shimsight/core.h"
-
 #include <algorithm>
 #include <cmath>
 #include <optional>
+
+#include "advice/prior.h"
+#include "shimsight/advice.h"
+#include "shimsight/core.h"
 
 namespace shimsight::simulated {
 
@@ -46,9 +46,10 @@ inline std::optional<Pattern> truePattern(const ToothContact& contact, Side side
     return measurePattern(contact.predictMap(side, setUp.error, setUp.modification[index(side)], setUp.filmMm));
 }
 
-/// The map as a reading with errors would lay it flat: shifted, stretched about the mark's centre and slanted, what leaves
-/// the flank lost.
-inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& truth, const ReadingNoise& noise, Random& random) {
+/// The map as a reading with errors would lay it flat: shifted, stretched about the mark's centre and slanted, what
+/// leaves the flank lost.
+inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& truth, const ReadingNoise& noise,
+                                            Random& random) {
     const double du = random.normal(0, noise.sigmaToeHeel), dv = random.normal(0, noise.sigmaRootTip);
     const double stretchU = 1 + random.normal(0, 2 * noise.sigmaToeHeel) / std::max(truth.length, 0.15);
     const double stretchV = 1 + random.normal(0, 2 * noise.sigmaRootTip) / std::max(truth.height, 0.15);
@@ -58,7 +59,8 @@ inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& 
         for (int x = 0; x < kMapWidth; ++x) {
             const double u = (x + 0.5) / kMapWidth - truth.toeHeel - du;
             const double v = 1 - (y + 0.5) / kMapHeight - truth.rootTip - dv - 2 * slant * u;
-            const double fromU = truth.toeHeel + u / std::max(stretchU, 0.2), fromV = truth.rootTip + v / std::max(stretchV, 0.2);
+            const double fromU = truth.toeHeel + u / std::max(stretchU, 0.2),
+                         fromV = truth.rootTip + v / std::max(stretchV, 0.2);
             const double column = fromU * kMapWidth - 0.5, row = (1 - fromV) * kMapHeight - 0.5;
             const int i = static_cast<int>(std::lround(column)), j = static_cast<int>(std::lround(row));
             // Beyond the flank the mark is taken to go on as at its edge.
@@ -73,13 +75,14 @@ inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& 
     return pattern;
 }
 
-/// A trial from the prior in which both sides show a mark. `scatter` widens everything but the depth and the backlash: more
-/// than 1 is a worse world than the advice expects.
-inline Trial drawTrial(const ToothContact& contact, const advice::Prior& prior, const ReadingNoise& noise, Random& random,
-                       double scatter = 1) {
+/// A trial from the prior in which both sides show a mark. `scatter` widens everything but the depth and the backlash:
+/// more than 1 is a worse world than the advice expects.
+inline Trial drawTrial(const ToothContact& contact, const advice::Prior& prior, const ReadingNoise& noise,
+                       Random& random, double scatter = 1) {
     for (;;) {
         advice::Z z;
-        for (int i = 0; i < advice::kUnknowns; ++i) z[i] = (i == advice::kDepth || i == advice::kBacklash ? 1 : scatter) * random.normal();
+        for (int i = 0; i < advice::kUnknowns; ++i)
+            z[i] = (i == advice::kDepth || i == advice::kBacklash ? 1 : scatter) * random.normal();
         Trial trial;
         trial.truth = prior.setUp(z);
         std::array<std::optional<Pattern>, 2> read;
@@ -100,8 +103,8 @@ inline Trial drawTrial(const ToothContact& contact, const advice::Prior& prior, 
 }
 
 /// Whether the truth, moved as advised, is acceptable. The next backlash misses its target by a dial's error.
-inline bool acceptableAfter(const ToothContact& contact, const advice::Prior& prior, const Trial& trial, const Advice& advice,
-                            Random& random) {
+inline bool acceptableAfter(const ToothContact& contact, const advice::Prior& prior, const Trial& trial,
+                            const Advice& advice, Random& random) {
     advice::SetUp next = trial.truth;
     const GearSet& set = contact.gearSet();
     if (advice.verdict == Verdict::Change) {

@@ -1,10 +1,10 @@
 #include "shimsight/advice.h"
 
-#include "accuracy/advice/simulated_trial.h"
-#include "advice/posterior.h"
-
 #include <catch2/catch.hpp>
 #include <string>
+
+#include "accuracy/advice/simulated_trial.h"
+#include "advice/posterior.h"
 
 using namespace shimsight;
 using namespace shimsight::simulated;
@@ -44,7 +44,8 @@ TrialObservation observed(const ToothContact& contact, SetupError error, double 
 }
 
 bool says(const std::vector<std::string>& sentences, const std::string& part) {
-    return std::any_of(sentences.begin(), sentences.end(), [&](const std::string& s) { return s.find(part) != std::string::npos; });
+    return std::any_of(sentences.begin(), sentences.end(),
+                       [&](const std::string& s) { return s.find(part) != std::string::npos; });
 }
 
 /// A mark as a person draws it: an ellipse.
@@ -66,7 +67,8 @@ Pattern drawnMark(double toeHeel, double rootTip, double length, double height) 
 
 TEST_CASE("a pinion too deep or too shallow is found and the shim turns it back, whatever the build") {
     const Cut cut = GENERATE(Cut::FaceMilled, Cut::FaceHobbed);
-    const PinionShim place = GENERATE(PinionShim::BehindPinionHead, PinionShim::UnderBearingCup, PinionShim::UnderPinionSupport);
+    const PinionShim place =
+        GENERATE(PinionShim::BehindPinionHead, PinionShim::UnderBearingCup, PinionShim::UnderPinionSupport);
     const double depth = GENERATE(-0.20, -0.12, 0.12, 0.20);
     GearSet set = demonstrationSet(cut);
     set.build.pinionShim = place;
@@ -79,7 +81,8 @@ TEST_CASE("a pinion too deep or too shallow is found and the shim turns it back,
     CHECK(advice.pinionDepthChangeMm.low90 < -depth);
     CHECK(advice.pinionDepthChangeMm.high90 > -depth);
     // Deeper asks for a thicker shim behind the head or under the cup, a thinner one under a support.
-    const double deeper = place == PinionShim::UnderPinionSupport ? -advice.shim.thicknessChangeMm : advice.shim.thicknessChangeMm;
+    const double deeper =
+        place == PinionShim::UnderPinionSupport ? -advice.shim.thicknessChangeMm : advice.shim.thicknessChangeMm;
     CHECK(deeper * depth < 0);
     CHECK(std::abs(deeper + depth) < 0.05);
     CHECK(advice.chanceAcceptableNext > 0.7);
@@ -194,8 +197,10 @@ TEST_CASE("missing and rough data") {
         (kept == Side::Drive ? one.coast : one.drive).reset();
         const Advice advice = advise({&contact}, one);
         CHECK(advice.depthErrorMm.best > 0.05);
-        CHECK(advice.depthErrorMm.high90 - advice.depthErrorMm.low90 > both.depthErrorMm.high90 - both.depthErrorMm.low90);
-        CHECK(says(advice.because, kept == Side::Drive ? "The coast side was not read" : "The drive side was not read"));
+        CHECK(advice.depthErrorMm.high90 - advice.depthErrorMm.low90 >
+              both.depthErrorMm.high90 - both.depthErrorMm.low90);
+        CHECK(
+            says(advice.because, kept == Side::Drive ? "The coast side was not read" : "The drive side was not read"));
     }
     SECTION("no backlash: still a direction") {
         TrialObservation without = whole;

@@ -1,8 +1,8 @@
 #include "advice/prior.h"
 
-#include "accuracy/advice/simulated_trial.h"
-
 #include <catch2/catch.hpp>
+
+#include "accuracy/advice/simulated_trial.h"
 
 using namespace shimsight;
 using namespace shimsight::advice;

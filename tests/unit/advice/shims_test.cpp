@@ -1,10 +1,10 @@
 #include "advice/shims.h"
 
-#include "shimsight/core.h"
-
 #include <catch2/catch.hpp>
 #include <map>
 #include <numeric>
+
+#include "shimsight/core.h"
 
 using namespace shimsight;
 using namespace shimsight::advice;
@@ -30,16 +30,16 @@ std::vector<double> millimetres(const std::vector<int>& micrometres) {
 }  // namespace
 
 TEST_CASE("thicker behind the head or under the cup is deeper, under a support shallower") {
-    // Published shim positions and signs: behind the head thicker = deeper (many manuals); under a bolted support or cage
-    // thicker = shallower (US Army TM 5-3805-260-24, TM 10-3930-660-34, TM 5-3810-306-34).
+    // Published shim positions and signs: behind the head thicker = deeper (many manuals); under a bolted support or
+    // cage thicker = shallower (US Army TM 5-3805-260-24, TM 10-3930-660-34, TM 5-3810-306-34).
     CHECK(depthPerThickness(PinionShim::BehindPinionHead) == 1);
     CHECK(depthPerThickness(PinionShim::UnderBearingCup) == 1);
     CHECK(depthPerThickness(PinionShim::UnderPinionSupport) == -1);
 }
 
 TEST_CASE("the stack search finds every total, each with the fewest shims") {
-    const auto sizes = GENERATE(std::vector<int>{76, 127, 254, 762}, std::vector<int>{50, 100, 200, 500}, std::vector<int>{33, 47, 101},
-                                std::vector<int>{80});
+    const auto sizes = GENERATE(std::vector<int>{76, 127, 254, 762}, std::vector<int>{50, 100, 200, 500},
+                                std::vector<int>{33, 47, 101}, std::vector<int>{80});
     std::map<int, int> fewest;
     everyStack(sizes, 0, 0, 0, fewest);
     const ShimStacks stacks(millimetres(sizes));

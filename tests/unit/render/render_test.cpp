@@ -34,7 +34,8 @@ render::Scene sceneOf(const ToothContact& contact, const RingFlank& drive, const
 int rolledAndWhole(const RenderResult& result) {
     int count = 0;
     for (const FlankTruth& flank : result.flanks) {
-        if (flank.side == result.request.faced && flank.state == ToothState::Rolled && flank.visibleShare > 0.9) ++count;
+        if (flank.side == result.request.faced && flank.state == ToothState::Rolled && flank.visibleShare > 0.9)
+            ++count;
     }
     return count;
 }
@@ -64,7 +65,8 @@ TEST_CASE("a photo is the same bytes on one thread and on two", "[render]") {
 TEST_CASE("every grid point of the truth is where the flank is seen, within half a pixel", "[render]") {
     for (const auto& gearSet : {test::milledSet(), test::hobbedSet()}) {
         const ToothContact contact(gearSet);
-        const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive), coast(contact.gearSet(), contact.blank(), Side::Coast);
+        const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive),
+            coast(contact.gearSet(), contact.blank(), Side::Coast);
         for (const Side faced : kSides) {
             for (const std::uint64_t seed : {1u, 2u, 3u}) {
                 RenderRequest request = smallRequest(gearSet);
@@ -88,21 +90,26 @@ TEST_CASE("every grid point of the truth is where the flank is seen, within half
                     for (int j = 1; j + 1 < kTruthRows; ++j) {
                         for (int i = 1; i + 1 < kTruthColumns; ++i) {
                             const Eigen::Vector3d ray = scene.camera.direction(at(i, j));
-                            const auto hit = scene.world->intersect(render::toVec(scene.camera.origin), render::toVec(ray));
+                            const auto hit =
+                                scene.world->intersect(render::toVec(scene.camera.origin), render::toVec(ray));
                             if (!hit || !hit->isTooth || hit->place != flank.tooth) continue;
-                            const auto wanted = flank.side == Side::Drive ? render::Material::DriveFlank : render::Material::CoastFlank;
+                            const auto wanted =
+                                flank.side == Side::Drive ? render::Material::DriveFlank : render::Material::CoastFlank;
                             if (hit->material != wanted) continue;
                             // From the difference in (u, v) to pixels, by the grid's own steps.
-                            const double u = static_cast<double>(i) / (kTruthColumns - 1), v = 1 - static_cast<double>(j) / (kTruthRows - 1);
+                            const double u = static_cast<double>(i) / (kTruthColumns - 1),
+                                         v = 1 - static_cast<double>(j) / (kTruthRows - 1);
                             const Eigen::Vector2d stepU = (at(i + 1, j) - at(i - 1, j)) * (kTruthColumns - 1) / 2.0;
                             const Eigen::Vector2d stepV = (at(i, j - 1) - at(i, j + 1)) * (kTruthRows - 1) / 2.0;
-                            const Eigen::Vector2d off = stepU * (static_cast<double>(hit->coord.u) - u) + stepV * (static_cast<double>(hit->coord.v) - v);
+                            const Eigen::Vector2d off = stepU * (static_cast<double>(hit->coord.u) - u) +
+                                                        stepV * (static_cast<double>(hit->coord.v) - v);
                             worst = std::max(worst, off.norm());
                             ++compared;
                         }
                     }
                 }
-                INFO(gearSet.name << ", seed " << seed << ", worst " << worst << " px of 1600 over " << compared << " points");
+                INFO(gearSet.name << ", seed " << seed << ", worst " << worst << " px of 1600 over " << compared
+                                  << " points");
                 CHECK(compared > 400);
                 CHECK(worst < 0.5);
             }
@@ -130,7 +137,8 @@ TEST_CASE("the compound shows the contact of the true map at the truth's places"
                 if (flank.side != faced || flank.state != ToothState::Rolled || flank.visibleShare < 0.9) continue;
                 for (int j = 1; j + 1 < kTruthRows; ++j) {
                     for (int i = 1; i + 1 < kTruthColumns; ++i) {
-                        const int mx = std::min(i * kMapWidth / (kTruthColumns - 1), kMapWidth - 1), my = std::min(j * kMapHeight / (kTruthRows - 1), kMapHeight - 1);
+                        const int mx = std::min(i * kMapWidth / (kTruthColumns - 1), kMapWidth - 1),
+                                  my = std::min(j * kMapHeight / (kTruthRows - 1), kMapHeight - 1);
                         const int contact = result.trueMap[index(faced)].at(mx, my);
                         if (contact > 20 && contact < 235) continue;
                         const PixelPoint& p = flank.grid[static_cast<std::size_t>(j * kTruthColumns + i)];
@@ -162,7 +170,8 @@ TEST_CASE("the true maps are the prediction for the request", "[render]") {
     request.toothToToothMm = 0.03;
     const RenderResult result = renderPhoto(milledContact(), request);
     for (const Side side : kSides) {
-        const FlankMap map = milledContact().predictMap(side, request.error, request.modification[index(side)], request.filmMm);
+        const FlankMap map =
+            milledContact().predictMap(side, request.error, request.modification[index(side)], request.filmMm);
         CHECK(result.trueMap[index(side)].contact == map.contact);
     }
 }
