@@ -17,6 +17,8 @@ constexpr double kShownSigmas = 2;
 
 /// Below this a movement is not worth a sentence: a tenth of a thousandth of an inch.
 constexpr double kNoMoveMm = 0.0025;
+/// A ring gear move under half a thousandth of an inch is left to the dial.
+constexpr double kNoRingMoveMm = 0.0127;
 
 std::string mm(double value) { return formatLength(Length::fromMm(value)); }
 
@@ -191,10 +193,11 @@ std::string adviceText(const Advice& advice, const GearSet& gearSet, const std::
         std::string backlash = "Then set the backlash to " + mm(advice.backlashTargetMm);
         if (advice.backlashNowMm) backlash += " (it is " + mm(*advice.backlashNowMm) + " now)";
         step(backlash + ", inside the limits " + mm(limits.low) + " to " + mm(limits.high) + ".");
-        if (std::abs(advice.ringGearMoveMm) >= kNoMoveMm)
+        const bool ringMoves = std::abs(advice.ringGearMoveMm) >= kNoRingMoveMm;
+        if (ringMoves)
             step("For this the ring gear moves about " + mm(std::abs(advice.ringGearMoveMm)) +
                  (advice.ringGearMoveMm > 0 ? " toward the pinion." : " away from the pinion."));
-        if (advice.adjusters) {
+        if (advice.adjusters && ringMoves) {
             const bool known = gearSet.build.adjusterNotches > 0;
             step("About: " + notchWords("left", advice.adjusters->leftNotches, known) + "; " +
                  notchWords("right", advice.adjusters->rightNotches, known) + ". Trust the dial, not the notches.");

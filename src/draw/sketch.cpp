@@ -8,6 +8,9 @@
 namespace shimsight {
 namespace {
 
+/// "Give or take" is two standard errors, as in the program's tables.
+constexpr double kShownSigmas = 2;
+
 using namespace draw;
 
 /// The sketch is drawn lower at the toe, as most teeth are, so that the eye finds the toe before reading.
@@ -48,7 +51,8 @@ std::vector<std::string> numbersOf(const FlankSketch& sketch) {
         std::string text =
             "Centre " + percent(p.toeHeel) + " from toe to heel, " + percent(p.rootTip) + " from root to tip";
         if (p.sigmaToeHeel > 0)
-            text += " (give or take " + percent(p.sigmaToeHeel) + " and " + percent(p.sigmaRootTip) + ")";
+            text += " (give or take " + percent(kShownSigmas * p.sigmaToeHeel) + " and " +
+                    percent(kShownSigmas * p.sigmaRootTip) + ")";
         out.push_back(text + ".");
         out.push_back("Length " + percent(p.length) + ", height " + percent(p.height) + " of the flank.");
     } else {
