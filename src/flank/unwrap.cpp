@@ -265,7 +265,10 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     const FlankShape modelShape = gearSet ? FlankShape::GearSet : FlankShape::Typical;
     if (gearSet) {
         fits = fitTo(grids);
-    } else if (const auto hand = likelyHand(outlines, side, fault)) {
+    } else if (const auto hand = std::any_of(outlines.begin(), outlines.end(), hasEdges)
+                                     ? std::nullopt
+                                     : likelyHand(outlines, side, fault)) {
+        // Marked edges show the curvature themselves, whatever the tooth form; only bare corners need a typical one.
         fits = fitTo(typicalGrids(Cut::FaceMilled, *hand));
         Fits hobbed = fitTo(typicalGrids(Cut::FaceHobbed, *hand));
         if (hobbed.cost < fits.cost) fits = std::move(hobbed);

@@ -29,6 +29,10 @@ std::vector<MarkedFlank> marked(const std::vector<DrawnFlank>& flanks, std::opti
         MarkedFlank one;
         one.outline.side = side;
         one.outline.corners = flank.corners;
+        // Drawn as a flat patch, so the edges are marked as the straight lines they are.
+        const auto middle = [](PixelPoint a, PixelPoint b) { return PixelPoint{0.5 * (a.x + b.x), 0.5 * (a.y + b.y)}; };
+        one.outline.rootEdge = {middle(flank.corners[0], flank.corners[3])};
+        one.outline.tipEdge = {middle(flank.corners[1], flank.corners[2])};
         one.photo = photo;
         result.push_back(one);
     }

@@ -26,6 +26,10 @@ std::vector<FlankOutline> outlinesOf(const std::vector<DrawnFlank>& flanks, std:
         FlankOutline outline;
         outline.side = side;
         outline.corners = flank.corners;
+        // Drawn as a flat patch, so the edges are marked as the straight lines they are.
+        const auto middle = [](PixelPoint a, PixelPoint b) { return PixelPoint{0.5 * (a.x + b.x), 0.5 * (a.y + b.y)}; };
+        outline.rootEdge = {middle(flank.corners[0], flank.corners[3])};
+        outline.tipEdge = {middle(flank.corners[1], flank.corners[2])};
         outlines.push_back(outline);
     }
     return outlines;
@@ -49,11 +53,13 @@ TEST_CASE("patterns come out where they were drawn, each side by itself", "[meas
         {trialPhoto("d.jpg", Side::Drive, 0.35, 0.45, 1), trialPhoto("c.jpg", Side::Coast, 0.6, 0.55, 2)}, nullptr);
     REQUIRE(m.drive);
     REQUIRE(m.coast);
-    // Drawn at 0.36 and 0.61 of the face. A drawn flat patch is no real flank and the reader takes it for one, so only
-    // the order is checked here; samples_test.cpp holds the centres on photos of real flanks.
-    CHECK(m.drive->pattern.toeHeel < 0.45);
-    CHECK(m.coast->pattern.toeHeel > 0.55);
-    CHECK(m.drive->pattern.teeth >= 2);
+    // Drawn at 0.35, 0.36, 0.37 and 0.60, 0.61, 0.62 of the face.
+    CHECK(m.drive->pattern.toeHeel == Approx(0.36).margin(0.02));
+    CHECK(m.drive->pattern.rootTip == Approx(0.45).margin(0.03));
+    CHECK(m.coast->pattern.toeHeel == Approx(0.61).margin(0.02));
+    CHECK(m.coast->pattern.rootTip == Approx(0.55).margin(0.03));
+    CHECK(m.drive->pattern.length == Approx(0.54).margin(0.06));
+    CHECK(m.drive->pattern.teeth == 3);
     CHECK(m.drive->pattern.sigmaToeHeel > 0);
     CHECK_FALSE(m.advice);
     CHECK(mentions(m.notes, "--gear-set"));
@@ -120,7 +126,7 @@ TEST_CASE("each photo is refused by itself", "[measure]") {
     CHECK_FALSE(m.photos[3].refused);
     CHECK(m.photos[3].file == "good.jpg");
     REQUIRE(m.drive);
-    CHECK(m.drive->pattern.teeth >= 2);
+    CHECK(m.drive->pattern.teeth == 3);
     CHECK_FALSE(m.coast);
     CHECK(mentions(m.notes, "coast side"));
 }
