@@ -125,8 +125,8 @@ RegionLook lookAt(const FlankFeatures& features, const std::vector<float>& insid
         for (int i = 0; i < kCells; i += 3) {
             const auto c = static_cast<std::size_t>(i);
             if ((region[c] ? 1U : 0U) != k) continue;
-            const Eigen::Vector3d basis(1, (i % kColumns) / double(kColumns) - 0.5,
-                                        static_cast<double>(i / kColumns) / kRows - 0.5);
+            const int row = i / kColumns;
+            const Eigen::Vector3d basis(1, (i % kColumns) / double(kColumns) - 0.5, row / double(kRows) - 0.5);
             normal += features.weight[c] * basis * basis.transpose();
             right += features.weight[c] * features.value[2][c] * basis;
         }
@@ -134,8 +134,8 @@ RegionLook lookAt(const FlankFeatures& features, const std::vector<float>& insid
         for (int i = 0; i < kCells; i += 3) {
             const auto c = static_cast<std::size_t>(i);
             if ((region[c] ? 1U : 0U) != k) continue;
-            const Eigen::Vector3d basis(1, (i % kColumns) / double(kColumns) - 0.5,
-                                        static_cast<double>(i / kColumns) / kRows - 0.5);
+            const int row = i / kColumns;
+            const Eigen::Vector3d basis(1, (i % kColumns) / double(kColumns) - 0.5, row / double(kRows) - 0.5);
             const double d = features.value[2][c] - plane.dot(basis);
             departure += features.weight[c] * d * d;
             w += features.weight[c];
