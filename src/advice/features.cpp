@@ -25,7 +25,7 @@ Features featuresOf(const Pattern& pattern) {
     return f;
 }
 
-Features noiseScales(const Pattern& observed) {
+Features noiseScales(const Pattern& observed, double extentNoise) {
     const double readT = observed.sigmaToeHeel > 0 ? observed.sigmaToeHeel : kDefaultSigmaToeHeel;
     const double readR = observed.sigmaRootTip > 0 ? observed.sigmaRootTip : kDefaultSigmaRootTip;
     const double t = std::hypot(readT, kModelSigmaToeHeel);
@@ -37,6 +37,7 @@ Features noiseScales(const Pattern& observed) {
     const double tilt = degrees(std::atan(r / length));
     Features scales;
     scales << t, r, 2 * t, 2 * r, area, tilt, kEdgeSigma, kEdgeSigma, kEdgeSigma, kEdgeSigma;
+    scales.tail<kFeatures - 2>() *= extentNoise;
     return scales;
 }
 

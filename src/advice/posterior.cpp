@@ -276,7 +276,9 @@ int Evidence::count() const {
 Evidence evidenceOf(const TrialObservation& trial, const ToothContact& contact) {
     Evidence evidence;
     const auto take = [&](Side side, const std::optional<Pattern>& pattern) {
-        if (pattern) evidence.flank[index(side)] = Evidence::Flank{featuresOf(*pattern), noiseScales(*pattern)};
+        if (pattern)
+            evidence.flank[index(side)] =
+                Evidence::Flank{featuresOf(*pattern), noiseScales(*pattern, trial.extentNoise)};
     };
     take(Side::Drive, trial.drive);
     take(Side::Coast, trial.coast);
