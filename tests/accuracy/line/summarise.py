@@ -1,5 +1,8 @@
 #!/usr/bin/env python3
-"""Tables from the CSV files of line_study: summarise.py FILE.csv... (standard library only)."""
+"""Tables from the CSV files of line_study: summarise.py [--stretch X] FILE.csv... (standard library only).
+
+--stretch X widens the recorded intervals about their middle, to see what another kPhotoIntervalStretch would hold.
+"""
 import csv
 import sys
 
@@ -20,7 +23,15 @@ def errors(rows, side, axis):
 
 
 def main(files):
+    stretch = 1.0
+    if files[0] == "--stretch":
+        stretch = float(files[1])
+        files = files[2:]
     rows = [row for name in files for row in csv.DictReader(open(name, newline=""))]
+    for row in rows:
+        low, high = float(row["low90_thou"]), float(row["high90_thou"])
+        row["low90_thou"] = 0.5 * (low + high) - 0.5 * stretch * (high - low)
+        row["high90_thou"] = 0.5 * (low + high) + 0.5 * stretch * (high - low)
     asked = sum(int(r[s + "_asked"]) for r in rows for s in ("drive", "coast"))
     read = sum(int(r[s + "_read"]) for r in rows for s in ("drive", "coast"))
     print(f"trials {len(rows)}; sides shown in a photo with rolled flanks well in view {asked}, of them read {read} "
