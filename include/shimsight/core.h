@@ -51,8 +51,9 @@ private:
 /// ways to write it; so are values that are not finite or longer than 10 m.
 Length parseLength(std::string_view text, std::string_view what);
 
-/// "0.004 in (0.10 mm)": thousandths first, three decimals of an inch, two of a millimetre. With `sign`, "+" is
-/// written.
+/// "0.004 in (0.10 mm)": thousandths first, three decimals of an inch, two of a millimetre. Under a tenth of an inch a
+/// half thousandth is written where it is nearer, "0.0035 in (0.09 mm)": shims and backlash are told apart by it. With
+/// `sign`, "+" is written.
 std::string formatLength(Length value, bool sign = false);
 
 /// Why a photo, or a part of one, gives no measurement: an ordinary answer, not an error.

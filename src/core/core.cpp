@@ -16,6 +16,9 @@ namespace {
 /// Nothing on a bench is longer; a longer value is a typing error.
 constexpr double kLongestMm = 10'000;
 
+/// Half thousandths are written below this: shims, backlash and moves; a working depth needs none.
+constexpr double kHalvesBelowInch = 0.1;
+
 constexpr std::string_view kTwoWays = "write thousandths or inches (4thou, 0.004in) or millimetres (0.10mm)";
 
 std::string_view trimmed(std::string_view text) {
@@ -68,9 +71,12 @@ Length parseLength(std::string_view text, std::string_view what) {
 }
 
 std::string formatLength(Length value, bool sign) {
-    const double inch = withoutNegativeZero(value.inch(), 0.0005);
     const double mm = withoutNegativeZero(value.mm(), 0.005);
-    return printed(sign ? "%+.3f in" : "%.3f in", inch) + printed(sign ? " (%+.2f mm)" : " (%.2f mm)", mm);
+    const std::string metric = printed(sign ? " (%+.2f mm)" : " (%.2f mm)", mm);
+    const double halves = std::round(2 * value.thou());
+    if (std::abs(value.inch()) < kHalvesBelowInch && std::fmod(halves, 2) != 0)
+        return printed(sign ? "%+.4f in" : "%.4f in", halves / 2000) + metric;
+    return printed(sign ? "%+.3f in" : "%.3f in", withoutNegativeZero(value.inch(), 0.0005)) + metric;
 }
 
 std::string_view refusalName(Refusal why) {
