@@ -18,13 +18,13 @@
 #include <thread>
 #include <vector>
 
-#include "../advice/simulated_trial.h"
 #include "shimsight/files.h"
 #include "shimsight/measure.h"
 #include "shimsight/records.h"
-#include "shimsight/render.h"
+#include "trial_photos.h"
 
 using namespace shimsight;
+using namespace shimsight::study;
 
 namespace {
 
@@ -51,21 +51,11 @@ struct Row {
     bool acceptableAfter = false;
 };
 
-const std::array kSetFiles{"lab-van-rear-axle-a",      "lab-van-rear-axle-b",         "lab-light-truck-rear-axle",
-                           "lab-farm-truck-rear-axle", "lab-farm-truck-spiral-bevel", "lab-van-front-axle"};
-
-struct GearUnderStudy {
-    GearSetData data;
-    ToothContact contact;
-    explicit GearUnderStudy(const std::string& file) : data(loadGearSet(file)), contact(completeGearSet(data)) {}
-};
-
 /// The outline file a careful person would make: every rolled flank of the faced side that is well seen.
-std::vector<FlankOutline> marked(const RenderResult& photo, Random& random) {
+std::vector<FlankOutline> marked(const TrialShot& photo, Random& random) {
     std::vector<FlankOutline> outlines;
     for (const FlankTruth& flank : photo.flanks) {
-        if (flank.side != photo.request.faced || flank.state != ToothState::Rolled ||
-            flank.visibleShare < kVisibleEnough)
+        if (flank.side != photo.faced || flank.state != ToothState::Rolled || flank.visibleShare < kVisibleEnough)
             continue;
         FlankOutline outline;
         outline.side = flank.side;
@@ -93,42 +83,25 @@ void keepWorst(const std::string& folder, int number, const Row& row, const std:
     }
 }
 
-Row runTrial(const GearUnderStudy& gear, const std::string& setName, int number, std::uint64_t seed, int width,
-             int samples, const std::string& worstFolder) {
-    Random random = Random(seed).fork(static_cast<std::uint64_t>(number));
+Row runTrial(const GearUnderStudy& gear, int number, std::uint64_t seed, int width, int samples,
+             const std::string& worstFolder) {
+    const DrawnTrial drawn = drawTrialPhotos(gear, number, seed, width, samples);
+    const simulated::Trial& trial = drawn.trial;
     const advice::Prior prior(gear.contact);
-    const simulated::Trial trial = simulated::drawTrial(gear.contact, prior, {}, random);
+    Random random = drawn.random;
     Row row;
     row.trial = number;
-    row.set = setName;
-    const PasteMarking marking = random.chance(0.7) ? PasteMarking::Wiped : PasteMarking::Transferred;
-    const auto scene = static_cast<SceneKind>(random.integer(0, 2));
-    const double runoutMm = std::abs(random.normal(0, 0.01));
+    row.set = gear.name;
     std::vector<TrialPhoto> photos;
     for (const Side side : kSides) {
-        RenderRequest request;
-        request.error = trial.truth.error;
-        request.modification = trial.truth.modification;
-        request.filmMm = trial.truth.filmMm;
-        request.faced = side;
-        request.scene = scene;
-        request.marking = marking;
-        request.widthPx = width;
-        request.heightPx = width * 3 / 4;
-        request.paintedTeeth = random.integer(2, 5);
-        request.toothToToothMm = runoutMm;
-        request.samplesPerPixel = samples;
-        request.threads = 1;
-        request.seed = random.bits();
-        const RenderResult photo = renderPhoto(gear.contact, request);
+        const TrialShot& shot = drawn.shots[index(side)];
         SideResult& result = row.side[index(side)];
-        result.what = std::string(name(scene)) + "/" + (marking == PasteMarking::Wiped ? "wiped" : "transferred") +
-                      " " + photo.note;
+        result.what = shot.what;
         const Pattern truth = *trial.truePattern[index(side)];
         result.trueU = truth.toeHeel;
         result.trueV = truth.rootTip;
-        TrialPhoto taken{std::string(side == Side::Drive ? "drive" : "coast"),
-                         decodePhoto(encodeJpeg(photo.picture, photo.jpegQuality)), marked(photo, random)};
+        TrialPhoto taken{std::string(side == Side::Drive ? "drive" : "coast"), decodePhoto(shot.jpeg),
+                         marked(shot, random)};
         result.asked = !taken.outlines.empty();
         if (result.asked) photos.push_back(std::move(taken));
     }
@@ -252,8 +225,7 @@ int main(int argc, char** argv) {
     const int width = argc > 5 ? std::atoi(argv[5]) : 1280;
     const int samples = argc > 6 ? std::atoi(argv[6]) : 12;
     const std::string worstFolder = argc > 7 ? argv[7] : "";
-    std::vector<GearUnderStudy> gears;
-    for (const char* file : kSetFiles) gears.emplace_back(std::string("models/gear-sets/") + file + ".json");
+    const std::vector<GearUnderStudy> gears = gearsUnderStudy();
     std::ofstream csv(argv[4]);
     csv << "trial,set,drive_asked,drive_read,drive_teeth,drive_true_u,drive_true_v,drive_u,drive_v,drive_sigma_u,drive_"
            "sigma_v,"
@@ -267,7 +239,7 @@ int main(int argc, char** argv) {
     const auto work = [&] {
         for (int i = next++; i < trials; i = next++) {
             const std::size_t k = static_cast<std::size_t>(i) % gears.size();
-            Row row = runTrial(gears[k], kSetFiles[k], i, seed, width, samples, worstFolder);
+            Row row = runTrial(gears[k], i, seed, width, samples, worstFolder);
             const std::lock_guard lock(guard);
             csv << csvOf(row) << std::flush;
             rows.push_back(std::move(row));
