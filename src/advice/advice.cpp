@@ -49,13 +49,6 @@ constexpr double kExchangedGain = 12;
 /// thin.
 constexpr double kSpread = 0.25;
 
-/// The interval widened about its middle; the best value stays.
-Estimate stretched(const Estimate& estimate, double factor) {
-    const double middle = 0.5 * (estimate.low90 + estimate.high90);
-    const double half = 0.5 * factor * (estimate.high90 - estimate.low90);
-    return {estimate.best, middle - half, middle + half};
-}
-
 Estimate weightedEstimate(const std::vector<std::pair<double, double>>& draws) {
     double sum = 0, mean = 0, square = 0;
     for (const auto& [value, weight] : draws) {
@@ -193,7 +186,7 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
             if (particle.setUp.error.depthMm > 0) chanceDeep += weights[m] * particle.weight;
         }
     }
-    result.depthErrorMm = stretched(weightedEstimate(depths), trial.intervalStretch);
+    result.depthErrorMm = weightedEstimate(depths);
     const Estimate& error = result.depthErrorMm;
     result.pinionDepthChangeMm = {-error.best, -error.high90, -error.low90};
     findings.chanceOfSign = error.best > 0 ? chanceDeep : 1 - chanceDeep;

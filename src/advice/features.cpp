@@ -25,11 +25,11 @@ Features featuresOf(const Pattern& pattern) {
     return f;
 }
 
-Features noiseScales(const Pattern& observed, double extentNoise) {
+Features noiseScales(const Pattern& observed, double extentNoise, double readingNoise) {
     const double readT = observed.sigmaToeHeel > 0 ? observed.sigmaToeHeel : kDefaultSigmaToeHeel;
     const double readR = observed.sigmaRootTip > 0 ? observed.sigmaRootTip : kDefaultSigmaRootTip;
-    const double t = std::hypot(readT, kModelSigmaToeHeel);
-    const double r = std::hypot(readR, kModelSigmaRootTip);
+    const double t = std::hypot(readingNoise * readT, kModelSigmaToeHeel);
+    const double r = std::hypot(readingNoise * readR, kModelSigmaRootTip);
     const double length = std::max(observed.length, kLeastLengthForTilt);
     const double height = std::max(observed.height, kLeastLengthForTilt);
     const double area =

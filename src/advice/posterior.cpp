@@ -278,7 +278,7 @@ Evidence evidenceOf(const TrialObservation& trial, const ToothContact& contact) 
     const auto take = [&](Side side, const std::optional<Pattern>& pattern) {
         if (pattern)
             evidence.flank[index(side)] =
-                Evidence::Flank{featuresOf(*pattern), noiseScales(*pattern, trial.extentNoise)};
+                Evidence::Flank{featuresOf(*pattern), noiseScales(*pattern, trial.extentNoise, trial.readingNoise)};
     };
     take(Side::Drive, trial.drive);
     take(Side::Coast, trial.coast);

@@ -163,7 +163,7 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
     trial.dial = options.dial;
     trial.shimStackMm = options.shimStackMm;
     trial.extentNoise = kPhotoExtentNoise;
-    trial.intervalStretch = kPhotoIntervalStretch;
+    trial.readingNoise = kPhotoReadingNoise;
     if (!options.backlashMm)
         result.notes.emplace_back(
             "No backlash was given. Read it with a dial and give it with --backlash: the correction hangs on it.");

@@ -46,28 +46,39 @@ inline std::optional<Pattern> truePattern(const ToothContact& contact, Side side
     return measurePattern(contact.predictMap(side, setUp.error, setUp.modification[index(side)], setUp.filmMm));
 }
 
-/// The map as a reading with errors would lay it flat: shifted, stretched about the mark's centre and slanted, what
-/// leaves the flank lost.
-inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& truth, const ReadingNoise& noise,
-                                            Random& random) {
-    const double du = random.normal(0, noise.sigmaToeHeel), dv = random.normal(0, noise.sigmaRootTip);
-    const double stretchU = 1 + random.normal(0, 2 * noise.sigmaToeHeel) / std::max(truth.length, 0.15);
-    const double stretchV = 1 + random.normal(0, 2 * noise.sigmaRootTip) / std::max(truth.height, 0.15);
-    const double slant = random.normal(0, noise.sigmaRootTip) / std::max(truth.length, 0.15);
+/// How a reading distorts a mark: shifted, stretched about its centre and slanted.
+struct MapChange {
+    double shiftU = 0, shiftV = 0, stretchU = 1, stretchV = 1, slant = 0;
+};
+
+/// The map as it is then laid flat; what leaves the flank is lost.
+inline FlankMap changed(const FlankMap& map, const Pattern& truth, const MapChange& change) {
     FlankMap read;
     for (int y = 0; y < kMapHeight; ++y) {
         for (int x = 0; x < kMapWidth; ++x) {
-            const double u = (x + 0.5) / kMapWidth - truth.toeHeel - du;
-            const double v = 1 - (y + 0.5) / kMapHeight - truth.rootTip - dv - 2 * slant * u;
-            const double fromU = truth.toeHeel + u / std::max(stretchU, 0.2),
-                         fromV = truth.rootTip + v / std::max(stretchV, 0.2);
+            const double u = (x + 0.5) / kMapWidth - truth.toeHeel - change.shiftU;
+            const double v = 1 - (y + 0.5) / kMapHeight - truth.rootTip - change.shiftV - 2 * change.slant * u;
+            const double fromU = truth.toeHeel + u / std::max(change.stretchU, 0.2),
+                         fromV = truth.rootTip + v / std::max(change.stretchV, 0.2);
             const double column = fromU * kMapWidth - 0.5, row = (1 - fromV) * kMapHeight - 0.5;
             const int i = static_cast<int>(std::lround(column)), j = static_cast<int>(std::lround(row));
             // Beyond the flank the mark is taken to go on as at its edge.
             read.at(x, y) = map.at(std::clamp(i, 0, kMapWidth - 1), std::clamp(j, 0, kMapHeight - 1));
         }
     }
-    auto pattern = measurePattern(read);
+    return read;
+}
+
+/// The pattern of the map as a reading with errors lays it flat.
+inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& truth, const ReadingNoise& noise,
+                                            Random& random) {
+    MapChange change;
+    change.shiftU = random.normal(0, noise.sigmaToeHeel);
+    change.shiftV = random.normal(0, noise.sigmaRootTip);
+    change.stretchU = 1 + random.normal(0, 2 * noise.sigmaToeHeel) / std::max(truth.length, 0.15);
+    change.stretchV = 1 + random.normal(0, 2 * noise.sigmaRootTip) / std::max(truth.height, 0.15);
+    change.slant = random.normal(0, noise.sigmaRootTip) / std::max(truth.length, 0.15);
+    auto pattern = measurePattern(changed(map, truth, change));
     if (pattern) {
         pattern->sigmaToeHeel = noise.sigmaToeHeel;
         pattern->sigmaRootTip = noise.sigmaRootTip;
