@@ -1,16 +1,225 @@
+// How well flanks are found in rendered photos without marks, and what each step of the finder buys. Photos are those of
+// tests/accuracy/line (trials drawn from the advice's prior), kept in a folder. See README.md beside this file.
+//
+// Run from the root of the repository. Usage: teeth_study TRIALS FIRST_SEED THREADS OUT.csv WIDTH SAMPLES_PER_PIXEL
+// PHOTO_FOLDER [OVERLAY_FOLDER]
+
+#include <algorithm>
 #include <atomic>
+#include <cmath>
+#include <cstdio>
 #include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <mutex>
+#include <string>
 #include <thread>
+#include <vector>
+
+#include "shimsight/files.h"
+#include "shimsight/teeth.h"
 #include "trial_photos.h"
+
 using namespace shimsight;
-int main(int, char** v) {
-    const auto gears = study::gearsUnderStudy();
-    std::atomic<int> next{std::atoi(v[7])};
+using namespace shimsight::study;
+
+namespace {
+
+/// A flank that ought to be found: this much of it in view, this large (full-size pixels).
+constexpr double kUsableShare = 0.7, kUsableLengthPx = 120, kUsableHeightPx = 20;
+
+/// The ways of finding that are compared.
+struct Way {
+    const char* name;
+    bool gearSet;
+    FindOptions options;
+};
+
+std::vector<Way> ways() {
+    FindOptions warp, camera, all;
+    warp.useCamera = warp.refineEdges = false;
+    camera.refineEdges = false;
+    warp.mostFlanks = camera.mostFlanks = all.mostFlanks = 1000;
+    return {{"warp", false, warp}, {"camera", false, camera}, {"edges", false, all},
+            {"warp+set", true, warp}, {"camera+set", true, camera}, {"edges+set", true, all}};
+}
+
+double lengthOf(const std::array<PixelPoint, 4>& c) {
+    return 0.5 * (std::hypot(c[3].x - c[0].x, c[3].y - c[0].y) + std::hypot(c[2].x - c[1].x, c[2].y - c[1].y));
+}
+
+/// Width of the outline square to its length.
+double heightOf(const std::array<PixelPoint, 4>& c) {
+    double area = 0;
+    for (std::size_t k = 0; k < 4; ++k) area += c[k].x * c[(k + 1) % 4].y - c[(k + 1) % 4].x * c[k].y;
+    return 0.5 * std::abs(area) / std::max(1.0, lengthOf(c));
+}
+
+PixelPoint middleOf(const std::array<PixelPoint, 4>& c) {
+    PixelPoint m;
+    for (const PixelPoint& p : c) m.x += p.x / 4, m.y += p.y / 4;
+    return m;
+}
+
+struct Match {
+    const FlankTruth* truth = nullptr;
+    bool sideRight = false;
+    double meanCorner = 0, worstCorner = 0;  ///< shares of the true flank's length
+};
+
+/// The true flank whose middle is nearest, if within half its length.
+Match matchOf(const FlankOutline& found, const std::vector<FlankTruth>& truth) {
+    Match match;
+    double nearest = 1e9;
+    const PixelPoint m = middleOf(found.corners);
+    for (const FlankTruth& flank : truth) {
+        if (flank.visibleShare < 0.02) continue;
+        const PixelPoint t = middleOf(flank.corners);
+        const double d = std::hypot(m.x - t.x, m.y - t.y) / lengthOf(flank.corners);
+        if (d < nearest && d < 0.5) nearest = d, match.truth = &flank;
+    }
+    if (match.truth == nullptr) return match;
+    match.sideRight = found.side == match.truth->side;
+    for (std::size_t c = 0; c < 4; ++c) {
+        const double d = std::hypot(found.corners[c].x - match.truth->corners[c].x,
+                                    found.corners[c].y - match.truth->corners[c].y) /
+                         lengthOf(match.truth->corners);
+        match.meanCorner += d / 4;
+        match.worstCorner = std::max(match.worstCorner, d);
+    }
+    return match;
+}
+
+struct Tally {
+    int photos = 0, withTwo = 0, answered = 0, usable = 0, usableFound = 0, reported = 0, ghosts = 0, sideRight = 0;
+    std::vector<double> mean, worst;
+};
+
+double quantile(std::vector<double> values, double share) {
+    if (values.empty()) return 0;
+    std::sort(values.begin(), values.end());
+    return values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1) + 0.5)];
+}
+
+void drawLine(Picture& picture, PixelPoint a, PixelPoint b, std::array<std::uint8_t, 3> ink) {
+    const int steps = static_cast<int>(std::hypot(b.x - a.x, b.y - a.y)) + 1;
+    for (int k = 0; k <= steps; ++k) {
+        const int x = static_cast<int>(a.x + (b.x - a.x) * k / steps), y = static_cast<int>(a.y + (b.y - a.y) * k / steps);
+        for (int dy = 0; dy < 2; ++dy)
+            for (int dx = 0; dx < 2; ++dx)
+                if (x + dx >= 0 && y + dy >= 0 && x + dx < picture.width && y + dy < picture.height)
+                    std::copy(ink.begin(), ink.end(),
+                              picture.rgb.begin() + 3 * (static_cast<std::ptrdiff_t>(y + dy) * picture.width + x + dx));
+    }
+}
+
+void drawOutline(Picture& picture, const FlankOutline& o, std::array<std::uint8_t, 3> ink) {
+    std::vector<PixelPoint> path{o.corners[0], o.corners[1]};
+    path.insert(path.end(), o.tipEdge.begin(), o.tipEdge.end());
+    path.insert(path.end(), {o.corners[2], o.corners[3]});
+    path.insert(path.end(), o.rootEdge.rbegin(), o.rootEdge.rend());
+    for (std::size_t k = 0; k < path.size(); ++k) drawLine(picture, path[k], path[(k + 1) % path.size()], ink);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    if (argc < 8) {
+        std::fputs("usage: teeth_study TRIALS FIRST_SEED THREADS OUT.csv WIDTH SAMPLES_PER_PIXEL PHOTO_FOLDER "
+                   "[OVERLAY_FOLDER]\n", stderr);
+        return 2;
+    }
+    const int trials = std::atoi(argv[1]);
+    const auto seed = static_cast<std::uint64_t>(std::atoll(argv[2]));
+    const int threads = std::max(1, std::atoi(argv[3]));
+    const int width = std::atoi(argv[5]), samples = std::atoi(argv[6]);
+    const std::string folder = argv[7], overlays = argc > 8 ? argv[8] : "";
+    if (!overlays.empty()) std::filesystem::create_directories(overlays);
+    const auto gears = gearsUnderStudy();
+    std::ofstream csv(argv[4]);
+    csv << "way,trial,faced,found_side,confidence,seen,corner_sigma,source,true_side,state,tooth,visible,length_px,height_px,side_right,"
+           "mean_corner,worst_corner,what\n";
+    std::map<std::string, Tally> tallies;
+    std::mutex guard;
+    std::atomic<int> next{0};
     const auto work = [&] {
-        for (int i = next++; i < std::atoi(v[1]); i = next++)
-            study::drawTrialPhotos(gears[static_cast<std::size_t>(i) % gears.size()], i, static_cast<std::uint64_t>(std::atoll(v[2])), std::atoi(v[4]), std::atoi(v[5]), v[6]);
+        for (int i = next++; i < trials; i = next++) {
+            const GearUnderStudy& gear = gears[static_cast<std::size_t>(i) % gears.size()];
+            const DrawnTrial drawn = drawTrialPhotos(gear, i, seed, width, samples, folder);
+            for (const TrialShot& shot : drawn.shots) {
+                Photo photo = decodePhoto(shot.jpeg);
+                int usable = 0;
+                for (const FlankTruth& flank : shot.flanks)
+                    usable += flank.visibleShare >= kUsableShare && lengthOf(flank.corners) >= kUsableLengthPx &&
+                              heightOf(flank.corners) >= kUsableHeightPx;
+                for (const Way& way : ways()) {
+                    const auto found = findTeeth(photo, way.gearSet ? &gear.contact.gearSet() : nullptr, way.options);
+                    const std::lock_guard lock(guard);
+                    Tally& tally = tallies[way.name];
+                    ++tally.photos;
+                    tally.usable += usable;
+                    tally.withTwo += usable >= 2;
+                    if (found && found.value().flanks.size() >= 2 && usable >= 2) ++tally.answered;
+                    if (!found) continue;
+                    std::vector<const FlankTruth*> met;
+                    for (const FoundFlank& flank : found.value().flanks) {
+                        const Match match = matchOf(flank.outline, shot.flanks);
+                        ++tally.reported;
+                        char line[512];
+                        std::snprintf(line, sizeof line, "%s,%d,%s,%s,%.3f,%.3f,%.4f,%d,", way.name, i,
+                                      shot.faced == Side::Drive ? "drive" : "coast",
+                                      flank.outline.side == Side::Drive ? "drive" : "coast", flank.confidence,
+                                      flank.seenShare, flank.cornerSigma, static_cast<int>(flank.source));
+                        csv << line;
+                        if (match.truth == nullptr) {
+                            ++tally.ghosts;
+                            csv << ",,,,,,0,,,\"" << shot.what << "\"\n";
+                            continue;
+                        }
+                        tally.sideRight += match.sideRight;
+                        tally.mean.push_back(match.meanCorner);
+                        tally.worst.push_back(match.worstCorner);
+                        const FlankTruth& t = *match.truth;
+                        if (match.sideRight && t.visibleShare >= kUsableShare && lengthOf(t.corners) >= kUsableLengthPx &&
+                            heightOf(t.corners) >= kUsableHeightPx && std::find(met.begin(), met.end(), &t) == met.end()) {
+                            met.push_back(&t);
+                            ++tally.usableFound;
+                        }
+                        std::snprintf(line, sizeof line, "%s,%s,%d,%.3f,%.1f,%.1f,%d,%.4f,%.4f,\"%s\"\n",
+                                      t.side == Side::Drive ? "drive" : "coast", std::string(name(t.state)).c_str(), t.tooth,
+                                      t.visibleShare, lengthOf(t.corners), heightOf(t.corners), match.sideRight,
+                                      match.meanCorner, match.worstCorner, shot.what.c_str());
+                        csv << line;
+                    }
+                    if (!overlays.empty() && std::string(way.name) == "edges+set") {
+                        Picture picture = photo.picture;
+                        for (const FoundFlank& flank : found.value().flanks)
+                            drawOutline(picture, flank.outline, flank.outline.side == Side::Drive
+                                                                    ? std::array<std::uint8_t, 3>{0, 255, 0}
+                                                                    : std::array<std::uint8_t, 3>{255, 0, 255});
+                        for (const LeftOutFlank& flank : found.value().leftOut)
+                            drawOutline(picture, flank.flank.outline, {255, 160, 0});
+                        writeFileAtomically(overlays + "/" + std::to_string(i) +
+                                                (shot.faced == Side::Drive ? "-drive" : "-coast") + ".jpg",
+                                            encodeJpeg(picture, 85));
+                    }
+                }
+            }
+        }
     };
-    std::vector<std::thread> t;
-    for (int i = 0; i < std::atoi(v[3]); ++i) t.emplace_back(work);
-    for (auto& x : t) x.join();
+    std::vector<std::thread> workers;
+    for (int i = 0; i < threads; ++i) workers.emplace_back(work);
+    for (std::thread& worker : workers) worker.join();
+    std::printf("| way | photos | with two usable flanks, of them two or more found | usable flanks found | reported | no flank there "
+                "| side right | corners, %% of length: median | 95 %% | worst corner: median | 95 %% |\n"
+                "|---|---|---|---|---|---|---|---|---|---|---|\n");
+    for (const Way& way : ways()) {
+        const Tally& t = tallies[way.name];
+        std::printf("| %s | %d | %d of %d | %d of %d (%.1f %%) | %d | %d | %.2f %% | %.2f | %.2f | %.2f | %.2f |\n", way.name, t.photos,
+                    t.answered, t.withTwo, t.usableFound, t.usable, 100.0 * t.usableFound / std::max(1, t.usable), t.reported,
+                    t.ghosts, 100.0 * t.sideRight / std::max(1, t.reported), 100 * quantile(t.mean, 0.5),
+                    100 * quantile(t.mean, 0.95), 100 * quantile(t.worst, 0.5), 100 * quantile(t.worst, 0.95));
+    }
+    return 0;
 }

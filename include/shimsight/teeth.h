@@ -1,0 +1,68 @@
+/// Where the ring gear's tooth flanks lie in a photo, found without marks. Module `teeth`.
+///
+/// HOW IT WORKS. A small network (models/flank-finder) tells for every cell of the photo what it shows and, on flanks,
+/// the place (u, v) on the flank and the way to the flank's middle. The votes for the middles part the teeth. To the
+/// cells of each flank a smooth warp u(x, y), v(x, y) is fitted robustly and turned round, which gives corners and
+/// edges. Toe, heel, root and tip follow from u and v. The way round in which the corners run must be the same on all
+/// flanks of a side and the other on the other side: that decides the side for the photo as a whole. A camera fitted to
+/// all flanks at once, with the gear set's real flank or that of a typical set, then replaces the warps where it
+/// explains them.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "shimsight/core.h"
+#include "shimsight/gear_set.h"
+#include "shimsight/photo.h"
+#include "shimsight/unwrap.h"
+
+namespace shimsight {
+
+/// How a found flank's outline came about; each step refines the one before.
+enum class OutlineSource {
+    Warp,    ///< this flank's own warp
+    Camera,  ///< one camera for all flanks of the photo
+};
+
+struct FoundFlank {
+    FlankOutline outline;      ///< side set; nine points along root and tip edge each; full-size photo pixels
+    double confidence = 0;     ///< 0..1, how sure that this is a flank and of its side
+    double seenShare = 0;      ///< share of the flank's area that was seen
+    double cornerSigma = 0.1;  ///< expected error of a corner, one sigma, share of the flank's length
+    bool whole = true;         ///< both ends lie inside the picture
+    OutlineSource source = OutlineSource::Warp;
+};
+
+struct LeftOutFlank {
+    FoundFlank flank;
+    Refused why;
+};
+
+/// Which tooth form explains the flanks of the photo better: height that tapers toward the toe (face-milled) or not
+/// (face-hobbed).
+struct CutEvidence {
+    double chanceFaceMilled = 0.5;
+    std::string because;  ///< plain sentence
+};
+
+struct FoundTeeth {
+    std::vector<FoundFlank> flanks;     ///< to be read, surest first
+    std::vector<LeftOutFlank> leftOut;  ///< seen but not good enough
+    std::optional<CutEvidence> cut;     ///< nullopt: too few flanks to tell
+    double sideCertainty = 1;           ///< 0.5: either side as likely as the other
+};
+
+struct FindOptions {
+    std::optional<Side> side;  ///< keep flanks of this side only; settles the side where the photo does not
+    bool useCamera = true;     ///< false: warps only (for studies)
+    bool refineEdges = true;   ///< false: no refinement on the picture's edges (for studies)
+    int mostFlanks = 10;       ///< the best ones are kept
+};
+
+/// All flanks of the photo that can be trusted. With a gear set its real flank and its hand are used. Refused:
+/// NoToothFound (no gear seen), FlankTooSmall, SideUnknown. Safe to call from several threads at once.
+Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet = nullptr, const FindOptions& options = {});
+
+}  // namespace shimsight

@@ -1,0 +1,271 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <string>
+#include <utility>
+
+#include "flank/camera_fit.h"
+#include "flank/warp.h"
+#include "shimsight/teeth.h"
+#include "teeth/flank_warp.h"
+#include "teeth/gear_camera.h"
+#include "teeth/network.h"
+#include "teeth/patches.h"
+
+namespace shimsight {
+namespace {
+
+using namespace teeth;
+
+/// Of the photo's cells; below, no gear is in sight (rendered pictures without one stay below in all but 1 of 50).
+constexpr int kFewestCells = 40;
+/// A flank whose cells agree with its own warp this little is not one.
+constexpr double kLeastKept = 0.6;
+constexpr double kWorstResidual = 0.20;
+/// Outlines by points along the edges.
+constexpr int kEdgePoints = 9;
+/// A flank must be seen to this share to be read.
+constexpr double kLeastSeen = 0.60;
+/// Departure from the common camera (share of the flank) up to which the camera's outline replaces the warp's.
+constexpr double kCameraAgrees = 0.08;
+
+/// A flank on its way from patch to outline.
+struct Candidate {
+    Patch patch;
+    FlankWarp warp;
+    Region region;
+    FlankOutline outline;
+    Side side = Side::Drive;
+    double seenShare = 0, cornerSigma = 0.1;
+    OutlineSource source = OutlineSource::Warp;
+};
+
+/// Corners and edges by the warp; nullopt where the warp does not reach them.
+std::optional<FlankOutline> outlineOf(const FlankWarp& warp, const Region& region) {
+    FlankOutline outline;
+    constexpr std::array<std::array<double, 2>, 4> kCorners{{{0, 0}, {0, 1}, {1, 1}, {1, 0}}};
+    for (std::size_t c = 0; c < 4; ++c) {
+        const auto p = warp.at(kCorners[c][0], kCorners[c][1]);
+        if (!p) return std::nullopt;
+        outline.corners[c] = region.toPhoto(p->x, p->y);
+    }
+    for (int k = 1; k + 1 < kEdgePoints; ++k) {
+        const double u = k / double(kEdgePoints - 1);
+        const auto root = warp.at(u, 0), tip = warp.at(u, 1);
+        if (!root || !tip) return std::nullopt;
+        outline.rootEdge.push_back(region.toPhoto(root->x, root->y));
+        outline.tipEdge.push_back(region.toPhoto(tip->x, tip->y));
+    }
+    return outline;
+}
+
+FlankOutline outlineOf(const flank::Camera& camera, const flank::FlankGrid& grid, double turn, bool& ok) {
+    FlankOutline outline;
+    ok = true;
+    const double c = std::cos(turn), s = std::sin(turn);
+    const auto at = [&](int i, int j) -> PixelPoint {
+        const Eigen::Vector3d& p = grid.at(i, j);
+        const auto q = camera.project({c * p.x() - s * p.y(), s * p.x() + c * p.y(), p.z()});
+        if (!q) ok = false;
+        return q.value_or(PixelPoint{});
+    };
+    const int right = kUnwrapGridU - 1, top = kUnwrapGridV - 1;
+    outline.corners = {at(0, 0), at(0, top), at(right, top), at(right, 0)};
+    for (int k = 1; k + 1 < kEdgePoints; ++k) {
+        const int i = k * right / (kEdgePoints - 1);
+        outline.rootEdge.push_back(at(i, 0));
+        outline.tipEdge.push_back(at(i, top));
+    }
+    return outline;
+}
+
+double polygonArea(const FlankOutline& outline) {
+    std::vector<PixelPoint> path{outline.corners[0]};
+    path.push_back(outline.corners[1]);
+    path.insert(path.end(), outline.tipEdge.begin(), outline.tipEdge.end());
+    path.push_back(outline.corners[2]);
+    path.push_back(outline.corners[3]);
+    path.insert(path.end(), outline.rootEdge.rbegin(), outline.rootEdge.rend());
+    double sum = 0;
+    for (std::size_t k = 0; k < path.size(); ++k) {
+        const PixelPoint a = path[k], b = path[(k + 1) % path.size()];
+        sum += a.x * b.y - b.x * a.y;
+    }
+    return 0.5 * std::abs(sum);
+}
+
+/// Share of the flank's area whose cells were seen.
+double seenShareOf(const Candidate& candidate) {
+    std::size_t inside = 0;
+    for (const FlankCell& cell : candidate.patch.cells) {
+        const Eigen::Vector2d uv = candidate.warp.uvAt(cell.x, cell.y);
+        inside += uv.x() > -0.03 && uv.x() < 1.03 && uv.y() > -0.06 && uv.y() < 1.06;
+    }
+    const double cellArea = 4 / (candidate.region.scale * candidate.region.scale);
+    return std::min(1.0, static_cast<double>(inside) * cellArea / std::max(1.0, polygonArea(candidate.outline)));
+}
+
+std::vector<Candidate> candidatesIn(const Seen& seen) {
+    std::vector<Candidate> out;
+    for (Patch& patch : partIntoFlanks(seen.cells)) {
+        const auto warp = FlankWarp::fit(patch.cells);
+        if (!warp || warp->keptShare() < kLeastKept || warp->residual() > kWorstResidual) continue;
+        const auto outline = outlineOf(*warp, seen.region);
+        if (!outline) continue;
+        Candidate candidate{std::move(patch), *warp, seen.region, *outline, Side::Drive, 0, 0.1, OutlineSource::Warp};
+        candidate.seenShare = seenShareOf(candidate);
+        out.push_back(std::move(candidate));
+    }
+    return out;
+}
+
+/// Side of a flank by the way its corners run. On a right-hand ring gear the coast side's corners, toe-root, toe-tip,
+/// heel-tip, heel-root, run clockwise in a picture.
+Side sideBy(const Candidate& candidate, Hand hand) {
+    const bool clockwise = candidate.warp.orientation() < 0;
+    return clockwise == (hand == Hand::Right) ? Side::Coast : Side::Drive;
+}
+
+/// How much the network's classes speak for the hand: + for, in cells.
+double supportFor(const std::vector<Candidate>& candidates, Hand hand) {
+    double sum = 0;
+    for (const Candidate& candidate : candidates) {
+        const double sign = sideBy(candidate, hand) == Side::Drive ? 1 : -1;
+        sum += sign * candidate.patch.convexity * std::sqrt(static_cast<double>(candidate.patch.cells.size()));
+    }
+    return sum;
+}
+
+bool handKnown(const GearSet* gearSet) {
+    return gearSet != nullptr && std::none_of(gearSet->assumed.begin(), gearSet->assumed.end(),
+                                              [](const auto& text) { return text.find("hand") != std::string::npos; });
+}
+
+struct Shape {
+    std::array<flank::FlankGrid, 2> grids;
+    Cut cut = Cut::FaceMilled;
+    bool toothTurnKnown = false;
+};
+
+Shape shapeOf(const GearSet& gearSet, bool known) {
+    const Blank blank = designBlank(gearSet);
+    return {{flank::makeFlankGrid(gearSet, blank, Side::Drive), flank::makeFlankGrid(gearSet, blank, Side::Coast)},
+            gearSet.cut,
+            known};
+}
+
+/// Flanks of sets of common proportions (their size does not matter to a camera).
+std::vector<Shape> typicalShapes(Hand hand) {
+    std::vector<Shape> shapes;
+    for (const Cut cut : {Cut::FaceMilled, Cut::FaceHobbed}) {
+        GearSetData data;
+        data.name = "typical";
+        data.pinionTeeth = 10;
+        data.ringTeeth = 41;
+        data.ringGearDiameterMm = 200;
+        data.offsetMm = 32;
+        data.cut = cut;
+        data.hand = hand;
+        shapes.push_back(shapeOf(completeGearSet(data), false));
+    }
+    return shapes;
+}
+
+/// Replaces outlines by those of a common camera where it agrees with them.
+void useCommonCamera(std::vector<Candidate>& candidates, const std::vector<Shape>& shapes, const Photo& photo,
+                     std::optional<CutEvidence>& cut) {
+    std::vector<WarpedFlank> flanks;
+    for (const Candidate& candidate : candidates)
+        flanks.push_back({&candidate.warp, candidate.region, candidate.side, candidate.outline,
+                          std::sqrt(static_cast<double>(candidate.patch.cells.size())) * candidate.seenShare});
+    std::optional<double> focal;
+    if (photo.notes.focalLength35mm)
+        focal = *photo.notes.focalLength35mm / flank::kFilmDiagonalMm * std::hypot(photo.fullWidth, photo.fullHeight);
+    const flank::PictureSize size{photo.fullWidth, photo.fullHeight, focal};
+    std::optional<GearCamera> best;
+    const Shape* bestShape = nullptr;
+    for (const Shape& shape : shapes) {
+        auto fit = fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size);
+        if (fit && (!best || fit->cost < best->cost)) best = std::move(fit), bestShape = &shape;
+    }
+    if (!best) return;
+    (void)cut;
+    for (std::size_t k = 0; k < candidates.size(); ++k) {
+        if (best->departure[k] > kCameraAgrees) continue;
+        bool ok = false;
+        FlankOutline outline =
+            outlineOf(best->camera, bestShape->grids[index(candidates[k].side)], best->tooth[k] * best->toothTurn, ok);
+        if (!ok) continue;
+        outline.side = candidates[k].side;
+        candidates[k].outline = std::move(outline);
+        candidates[k].source = OutlineSource::Camera;
+        candidates[k].cornerSigma = std::max(0.01, 0.7 * best->departure[k]);
+    }
+}
+
+bool inside(const Photo& photo, PixelPoint p, double margin) {
+    return p.x > -margin && p.y > -margin && p.x < photo.fullWidth + margin && p.y < photo.fullHeight + margin;
+}
+
+}  // namespace
+
+Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const FindOptions& options) {
+    const Seen seen = look(photo, regionOf(0, 0, photo.fullWidth, photo.fullHeight));
+    std::vector<Candidate> candidates = candidatesIn(seen);
+    if (static_cast<int>(seen.cells.size()) < kFewestCells || candidates.empty())
+        return Refused{
+            Refusal::NoToothFound, "no ring gear teeth are seen in this photo.",
+            "Take the photo closer, looking straight at the painted teeth, or mark the corners of the flanks "
+            "in an outline file."};
+
+    // Sides, for the photo as a whole.
+    FoundTeeth found;
+    Hand hand = Hand::Right;
+    const double right = supportFor(candidates, Hand::Right);
+    if (handKnown(gearSet)) {
+        hand = gearSet->hand;
+    } else {
+        hand = right > 0 ? Hand::Right : Hand::Left;
+        found.sideCertainty = 1 / (1 + std::exp(-0.25 * std::abs(right)));
+    }
+    for (Candidate& candidate : candidates) {
+        candidate.side = sideBy(candidate, hand);
+        candidate.outline.side = candidate.side;
+    }
+
+    if (options.useCamera) {
+        std::vector<Shape> shapes;
+        if (gearSet != nullptr) {
+            GearSet turned = *gearSet;
+            turned.hand = hand;
+            shapes.push_back(shapeOf(turned, true));
+        } else {
+            shapes = typicalShapes(hand);
+        }
+        useCommonCamera(candidates, shapes, photo, found.cut);
+    }
+
+    for (const Candidate& candidate : candidates) {
+        FoundFlank flank;
+        flank.outline = candidate.outline;
+        flank.seenShare = candidate.seenShare;
+        flank.cornerSigma = candidate.cornerSigma;
+        flank.source = candidate.source;
+        flank.confidence = std::clamp(candidate.warp.keptShare() * candidate.seenShare, 0.0, 1.0);
+        for (const PixelPoint& p : flank.outline.corners) flank.whole = flank.whole && inside(photo, p, 0);
+        if (options.side && candidate.side != *options.side) continue;
+        if (flank.seenShare < kLeastSeen || !flank.whole) {
+            found.leftOut.push_back(
+                {flank,
+                 {Refusal::FlankOutsidePicture, "Part of this flank is hidden or out of the picture.",
+                  "Turn the gear so that the whole flank shows."}});
+            continue;
+        }
+        found.flanks.push_back(std::move(flank));
+    }
+    std::stable_sort(found.flanks.begin(), found.flanks.end(),
+                     [](const FoundFlank& a, const FoundFlank& b) { return a.confidence > b.confidence; });
+    return found;
+}
+
+}  // namespace shimsight

@@ -1,0 +1,35 @@
+/// One camera for all flanks of a photo.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "flank/camera_fit.h"
+#include "teeth/flank_warp.h"
+
+namespace shimsight::teeth {
+
+/// One flank as its warp has it. Warps work in input pixels of `region`.
+struct WarpedFlank {
+    const FlankWarp* warp = nullptr;
+    Region region;
+    Side side = Side::Drive;
+    FlankOutline outline;  ///< by the warp, full-size photo pixels
+    double weight = 1;
+};
+
+struct GearCamera {
+    flank::Camera camera;
+    double toothTurn = 0;           ///< rad between teeth; the gear set's own, or fitted when it is not known
+    std::vector<int> tooth;         ///< of each flank
+    std::vector<double> departure;  ///< of each flank from its warp, root mean square of du and dv / 2
+    double cost = 0;                ///< robust, per flank: compare shapes by it
+};
+
+/// Fits a camera to the warps, robustly: flanks that do not fit count little. `grids` by index(side).
+/// `toothTurnKnown` false: the angle between teeth is fitted too. nullopt: nothing fits.
+std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
+                                        const std::array<flank::FlankGrid, 2>& grids, bool toothTurnKnown,
+                                        const flank::PictureSize& size);
+
+}  // namespace shimsight::teeth

@@ -1,0 +1,125 @@
+#include "teeth/network.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/core.hpp>
+#include <opencv2/dnn.hpp>
+#include <opencv2/imgproc.hpp>
+
+#include "teeth/network_data.h"
+
+namespace shimsight::teeth {
+namespace {
+
+// Planes of the network's output, see models/flank-finder/README.md.
+enum Plane { kBackground, kConvex, kConcave, kTopLand, kRoot, kU, kV, kMiddleX, kMiddleY, kLogError, kPlanes };
+constexpr float kMiddleUnit = 64;  // input pixels
+constexpr double kGrey = 127;      // of the padding
+/// A cell is of a flank when convex and concave together have this probability.
+constexpr float kFlankProbability = 0.5f;
+
+cv::dnn::Net& network() {
+    thread_local cv::dnn::Net net = [] {
+        const auto bytes = flankFinderOnnx();
+        cv::dnn::Net loaded = cv::dnn::readNetFromONNX(bytes.data(), bytes.size());
+        loaded.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
+        return loaded;
+    }();
+    return net;
+}
+
+/// The region as the network's input, grey where it reaches beyond the photo.
+cv::Mat inputOf(const Photo& photo, const Region& region) {
+    const Picture& picture = photo.picture;
+    const cv::Mat all(picture.height, picture.width, CV_8UC3, const_cast<std::uint8_t*>(picture.rgb.data()));
+    const double step = 1 / region.scale;  // photo pixels to an input pixel
+    const double wide = (region.turned ? kInputHeight : kInputWidth) * step,
+                 high = (region.turned ? kInputWidth : kInputHeight) * step;
+    const int left = std::max(0, static_cast<int>(std::floor(region.x0 * photo.scale))),
+              top = std::max(0, static_cast<int>(std::floor(region.y0 * photo.scale)));
+    const int right = std::min(picture.width, static_cast<int>(std::ceil((region.x0 + wide) * photo.scale))),
+              bottom = std::min(picture.height, static_cast<int>(std::ceil((region.y0 + high) * photo.scale)));
+    cv::Mat input(kInputHeight, kInputWidth, CV_8UC3, cv::Scalar::all(kGrey));
+    if (right <= left || bottom <= top) return input;
+    cv::Mat part = all(cv::Rect(left, top, right - left, bottom - top));
+    // What shrinks much is averaged first; then one step of linear interpolation does no harm.
+    const double zoom = region.scale / photo.scale;  // input pixels to a picture pixel
+    if (zoom < 0.75) {
+        cv::Mat shrunk;
+        cv::resize(part, shrunk, cv::Size(), zoom, zoom, cv::INTER_AREA);
+        part = shrunk;
+    }
+    const double sx = zoom * (right - left) / part.cols, sy = zoom * (bottom - top) / part.rows;
+    const double tx = (left / photo.scale - region.x0) * region.scale,
+                 ty = (top / photo.scale - region.y0) * region.scale;
+    // OpenCV's pixel positions lie half a pixel lower than ours.
+    const cv::Matx23d move = region.turned
+                                 ? cv::Matx23d(0, -sy, kInputWidth - (ty + 0.5 * sy) - 0.5, sx, 0, tx + 0.5 * sx - 0.5)
+                                 : cv::Matx23d(sx, 0, tx + 0.5 * sx - 0.5, 0, sy, ty + 0.5 * sy - 0.5);
+    cv::warpAffine(part, input, move, input.size(), cv::INTER_LINEAR, cv::BORDER_CONSTANT, cv::Scalar::all(kGrey));
+    return input;
+}
+
+}  // namespace
+
+PixelPoint Region::toPhoto(double inputX, double inputY) const {
+    if (!turned) return {x0 + inputX / scale, y0 + inputY / scale};
+    return {x0 + inputY / scale, y0 + (kInputWidth - inputX) / scale};
+}
+
+PixelPoint Region::toInput(PixelPoint photo) const {
+    const double a = (photo.x - x0) * scale, b = (photo.y - y0) * scale;
+    if (!turned) return {a, b};
+    return {kInputWidth - b, a};
+}
+
+Region regionOf(double x0, double y0, double width, double height) {
+    Region region;
+    region.turned = height > width;
+    const double wide = region.turned ? height : width, high = region.turned ? width : height;
+    region.scale = std::min(kInputWidth / wide, kInputHeight / high);
+    // The rectangle lies in the middle of the region.
+    const double coverX = (region.turned ? kInputHeight : kInputWidth) / region.scale,
+                 coverY = (region.turned ? kInputWidth : kInputHeight) / region.scale;
+    region.x0 = x0 - 0.5 * (coverX - width);
+    region.y0 = y0 - 0.5 * (coverY - height);
+    return region;
+}
+
+Seen look(const Photo& photo, const Region& region) {
+    Seen seen;
+    seen.region = region;
+    const cv::Mat input = inputOf(photo, region);
+    cv::dnn::Net& net = network();
+    net.setInput(cv::dnn::blobFromImage(input, 1 / 127.5, cv::Size(), cv::Scalar::all(127.5), false, false));
+    const cv::Mat planes = net.forward();
+    for (int j = 0; j < kCellRows; ++j) {
+        const float* row[kPlanes];
+        for (int p = 0; p < kPlanes; ++p) row[p] = planes.ptr<float>(0, p, j);
+        for (int i = 0; i < kCellColumns; ++i) {
+            const float best = std::max({row[kBackground][i], row[kTopLand][i], row[kRoot][i]});
+            const float flank = std::max(row[kConvex][i], row[kConcave][i]);
+            if (flank < best - 1) continue;  // far from a flank: spare the exponentials
+            float sum = 0, e[5];
+            const float top = std::max(best, flank);
+            for (int p = 0; p < 5; ++p) sum += e[p] = std::exp(row[p][i] - top);
+            const float convex = e[kConvex] / sum, concave = e[kConcave] / sum;
+            if (convex + concave < kFlankProbability) continue;
+            FlankCell cell;
+            cell.x = static_cast<float>(2 * i + 1);
+            cell.y = static_cast<float>(2 * j + 1);
+            cell.u = row[kU][i];
+            cell.v = row[kV][i];
+            cell.error = std::exp(std::clamp(row[kLogError][i], -6.0f, 2.0f));
+            cell.middleX = cell.x + kMiddleUnit * row[kMiddleX][i];
+            cell.middleY = cell.y + kMiddleUnit * row[kMiddleY][i];
+            cell.convex = convex;
+            cell.concave = concave;
+            seen.cells.push_back(cell);
+        }
+    }
+    seen.flankShare = static_cast<double>(seen.cells.size()) / (kCellColumns * kCellRows);
+    return seen;
+}
+
+}  // namespace shimsight::teeth

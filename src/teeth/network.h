@@ -1,0 +1,44 @@
+/// What the network sees in a part of a photo.
+#pragma once
+
+#include <vector>
+
+#include "shimsight/photo.h"
+#include "shimsight/unwrap.h"
+
+namespace shimsight::teeth {
+
+inline constexpr int kInputWidth = 512, kInputHeight = 384;
+inline constexpr int kCellColumns = 256, kCellRows = 192;
+
+/// The part of the photo that is laid into the network's input, upright or turned by a quarter.
+struct Region {
+    double x0 = 0, y0 = 0;  ///< corner, full-size photo pixels
+    double scale = 1;       ///< input pixels per full-size photo pixel
+    bool turned = false;    ///< input x runs up in the photo, input y to the right
+    PixelPoint toPhoto(double inputX, double inputY) const;
+    PixelPoint toInput(PixelPoint photo) const;
+};
+
+/// The largest region that shows the whole rectangle (full-size pixels), turned when that fits better.
+Region regionOf(double x0, double y0, double width, double height);
+
+/// One cell (2 x 2 input pixels) that shows a flank. Positions in input pixels.
+struct FlankCell {
+    float x = 0, y = 0;              ///< its middle
+    float u = 0, v = 0;              ///< place on the flank
+    float error = 0;                 ///< expected |error of u| + |error of v|
+    float middleX = 0, middleY = 0;  ///< where the middle of its flank lies
+    float convex = 0, concave = 0;   ///< probabilities
+};
+
+struct Seen {
+    Region region;
+    std::vector<FlankCell> cells;
+    double flankShare = 0;  ///< of the region's cells
+};
+
+/// Runs the network. Thread-safe: each thread has its own copy.
+Seen look(const Photo& photo, const Region& region);
+
+}  // namespace shimsight::teeth

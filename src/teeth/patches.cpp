@@ -1,0 +1,127 @@
+#include "teeth/patches.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/core.hpp>
+#include <opencv2/imgproc.hpp>
+
+namespace shimsight::teeth {
+namespace {
+
+/// Middles may lie outside the input by this much (flanks cut by the border), input pixels.
+constexpr int kMargin = 192;
+/// Votes of one flank scatter by some 3.5 px (the network's card).
+constexpr double kVoteSigma = 3.5;
+constexpr int kBin = 2;  // input pixels to a bin of the vote map
+/// Two patches of one side whose middles lie closer than this share of the square root of their common area (input
+/// pixels) are one flank: a flank is at least three times as long as high, and teeth stand farther apart than half a
+/// flank's height.
+constexpr double kSameFlankShare = 0.16;
+/// A cell goes to a peak no farther than this from its vote.
+constexpr double kReachPx = 9;
+constexpr double kReachShare = 0.12;  // or this share of the root of the peak's area
+
+struct Peak {
+    double x, y;
+    double mass;
+};
+
+std::vector<Peak> peaksOf(const std::vector<const FlankCell*>& cells) {
+    const int width = (kInputWidth + 2 * kMargin) / kBin, height = (kInputHeight + 2 * kMargin) / kBin;
+    cv::Mat votes(height, width, CV_32F, cv::Scalar(0));
+    for (const FlankCell* cell : cells) {
+        const int i = static_cast<int>(std::floor((cell->middleX + kMargin) / kBin)),
+                  j = static_cast<int>(std::floor((cell->middleY + kMargin) / kBin));
+        if (i >= 0 && j >= 0 && i < width && j < height) votes.at<float>(j, i) += 1;
+    }
+    cv::GaussianBlur(votes, votes, cv::Size(), kVoteSigma / kBin, kVoteSigma / kBin, cv::BORDER_CONSTANT);
+    cv::Mat highest;
+    cv::dilate(votes, highest, cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5)));
+    // A patch of kLeastCells whose votes all meet stands this high.
+    const double floor = 0.35 * kLeastCells / (2 * CV_PI * kVoteSigma * kVoteSigma / (kBin * kBin));
+    std::vector<Peak> peaks;
+    for (int j = 0; j < height; ++j)
+        for (int i = 0; i < width; ++i)
+            if (const float v = votes.at<float>(j, i); v >= floor && v >= highest.at<float>(j, i))
+                peaks.push_back({(i + 0.5) * kBin - kMargin, (j + 0.5) * kBin - kMargin, v});
+    return peaks;
+}
+
+std::vector<Patch> partSide(const std::vector<const FlankCell*>& cells) {
+    std::vector<Peak> peaks = peaksOf(cells);
+    std::vector<int> owner(cells.size(), -1);
+    std::vector<double> area(peaks.size(), 0);
+    for (int round = 0; round < 4; ++round) {
+        // Step 1: each cell to the nearest peak in reach.
+        for (std::size_t c = 0; c < cells.size(); ++c) {
+            owner[c] = -1;
+            double nearest = 1e9;
+            for (std::size_t k = 0; k < peaks.size(); ++k) {
+                const double d = std::hypot(cells[c]->middleX - peaks[k].x, cells[c]->middleY - peaks[k].y);
+                if (d < nearest && d < std::max(kReachPx, kReachShare * std::sqrt(area[k])))
+                    nearest = d, owner[c] = static_cast<int>(k);
+            }
+        }
+        // Step 2: peaks to the mean of their votes.
+        std::vector<Peak> sums(peaks.size(), {0, 0, 0});
+        for (std::size_t c = 0; c < cells.size(); ++c) {
+            if (owner[c] < 0) continue;
+            Peak& sum = sums[static_cast<std::size_t>(owner[c])];
+            sum.x += cells[c]->middleX, sum.y += cells[c]->middleY, sum.mass += 1;
+        }
+        std::vector<Peak> moved;
+        for (const Peak& sum : sums)
+            if (sum.mass > 0) moved.push_back({sum.x / sum.mass, sum.y / sum.mass, sum.mass});
+        // Step 3: peaks that are one flank are joined, the largest first.
+        std::sort(moved.begin(), moved.end(), [](const Peak& a, const Peak& b) { return a.mass > b.mass; });
+        peaks.clear();
+        area.clear();
+        for (const Peak& peak : moved) {
+            bool joined = false;
+            for (std::size_t k = 0; k < peaks.size() && !joined; ++k) {
+                const double common = 4 * (peak.mass + peaks[k].mass);
+                if (std::hypot(peak.x - peaks[k].x, peak.y - peaks[k].y) > kSameFlankShare * std::sqrt(common))
+                    continue;
+                const double w = peak.mass / (peak.mass + peaks[k].mass);
+                peaks[k] = {peaks[k].x * (1 - w) + peak.x * w, peaks[k].y * (1 - w) + peak.y * w,
+                            peak.mass + peaks[k].mass};
+                area[k] = 4 * peaks[k].mass;
+                joined = true;
+            }
+            if (!joined) peaks.push_back(peak), area.push_back(4 * peak.mass);
+        }
+    }
+    std::vector<Patch> patches(peaks.size());
+    for (std::size_t k = 0; k < peaks.size(); ++k) patches[k].middle = {peaks[k].x, peaks[k].y};
+    for (std::size_t c = 0; c < cells.size(); ++c) {
+        double nearest = 1e9;
+        std::size_t best = peaks.size();
+        for (std::size_t k = 0; k < peaks.size(); ++k) {
+            const double d = std::hypot(cells[c]->middleX - peaks[k].x, cells[c]->middleY - peaks[k].y);
+            if (d < nearest && d < std::max(kReachPx, kReachShare * std::sqrt(area[k]))) nearest = d, best = k;
+        }
+        if (best < peaks.size()) patches[best].cells.push_back(*cells[c]);
+    }
+    return patches;
+}
+
+}  // namespace
+
+std::vector<Patch> partIntoFlanks(const std::vector<FlankCell>& cells) {
+    std::vector<Patch> patches;
+    for (const bool convex : {true, false}) {
+        std::vector<const FlankCell*> side;
+        for (const FlankCell& cell : cells)
+            if ((cell.convex >= cell.concave) == convex) side.push_back(&cell);
+        for (Patch& patch : partSide(side)) {
+            if (static_cast<int>(patch.cells.size()) < kLeastCells) continue;
+            double sum = 0;
+            for (const FlankCell& cell : patch.cells) sum += cell.convex - cell.concave;
+            patch.convexity = sum / static_cast<double>(patch.cells.size());
+            patches.push_back(std::move(patch));
+        }
+    }
+    return patches;
+}
+
+}  // namespace shimsight::teeth
