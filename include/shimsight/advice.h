@@ -1,4 +1,4 @@
-/// From the measured patterns of one trial to the correction. Sees no pixels.
+/// From the measured patterns of one trial, or of all trials of a job, to the correction. Sees no pixels.
 ///
 /// HOW IT WORKS. The unknowns of the set-up are drawn from the prior below. Each draw gives a pattern on both flanks by
 /// tooth contact analysis of the gear set in hand; draws whose patterns and backlash agree with the trial count more.
@@ -26,7 +26,9 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -70,6 +72,12 @@ inline constexpr double kPhotoExtentNoise = 1.8;
 /// it holds 91 to 92 % and leaves the chances true (tests/accuracy/advice).
 inline constexpr double kPhotoReadingNoise = 1.2;
 
+/// A shim change goes wrong by this: shims measured, bearings seated (a quarter thousandth; common practice, no
+/// source).
+inline constexpr double kDepthChangeSigmaMm = 0.008;
+/// Share of the film's departure that is the hand and the compound, not the single coat.
+inline constexpr double kFilmKept = 0.5;
+
 enum class Verdict { Accept, Change, NoShimWillHelp, MeasureAgain };
 std::string_view name(Verdict verdict);  ///< "accept", "change", "no-shim-will-help", "measure-again"
 
@@ -80,6 +88,8 @@ struct TrialObservation {
     DialReading dial = DialReading::SquareToTooth;
     double backlashSigmaMm = 0.012;     ///< reading error of a dial, about half a thousandth of an inch
     std::optional<double> shimStackMm;  ///< the pinion shims in place now
+    /// Readings at equal steps once round the ring gear, with the same dial; at least four tell a wave of runout.
+    std::vector<double> backlashRoundMm;
     /// How much larger the errors of length, height, area, tilt and edge shares are than the centre's errors let
     /// expect. On photos the ends of a mark are feathered, and bare strips beside it join it (kPhotoExtentNoise).
     double extentNoise = 1;
@@ -87,10 +97,67 @@ struct TrialObservation {
     double readingNoise = 1;
 };
 
+/// One trial of a job.
+struct JobTrial {
+    TrialObservation seen;
+    /// Shim thickness added since the trial before (- taken out). Without it the change follows from the two stacks;
+    /// without those it counts as not known.
+    std::optional<double> shimChangeMm;
+};
+
+/// What corrections cost (common practice, no source); only their proportions matter.
+struct Costs {
+    double trialHours = 1;         ///< every correction: set, paint, roll, read
+    double pinionShimHours = 0.5;  ///< more when the pinion comes out
+    double ringGearHours = 0.1;    ///< more for moving the ring gear
+    double comebackHours = 6;      ///< a pattern left alone that was not acceptable
+};
+
 struct AdviceOptions {
     int samples = 0;         ///< size of the ensemble; 0 = default
     std::uint64_t seed = 1;  ///< the same observation and seed give the same advice
+    Costs costs;
+    bool usedGears = false;  ///< gears that ran together: the old wear is matched
+    /// Gives the same gear set cut the other way, asked only when the marks do not fit; null: not tried.
+    std::function<const ToothContact*()> otherCut;
 };
+
+enum class DiagnosisKind {
+    HousingOffset,
+    ShaftAngle,
+    Runout,
+    MarksScattered,  ///< wrong preload or loose bearings
+    MismatchedOrWorn,
+    UsedGears,
+    FilmThick,  ///< too much compound, or too little drag
+    FilmThin,
+    SidesSwapped,
+    WrongGearData,
+    EntryChange,   ///< a shim change that the marks contradict
+    EntryBacklash  ///< a backlash that the marks contradict
+};
+std::string_view name(DiagnosisKind kind);  ///< "housing-offset", "shaft-angle", "runout", ...
+
+/// A cause beyond shims.
+struct Diagnosis {
+    DiagnosisKind kind = DiagnosisKind::Runout;
+    double chance = 0;
+    std::string evidence;  ///< plain sentences: what was seen, what it means, what to check
+};
+
+/// Standard deviations over the ensemble of a pattern's numbers.
+struct PatternSpread {
+    double toeHeel = 0, rootTip = 0, length = 0, height = 0;
+};
+
+/// The once-per-turn wave of backlash readings round the ring gear.
+struct BacklashWave {
+    double meanMm = 0, amplitudeMm = 0, amplitudeSigmaMm = 0;
+    double restMm = 0;      ///< standard deviation of what the wave leaves
+    double tightestMm = 0;  ///< the smallest reading
+};
+/// Least squares of mean + a cos + b sin; nullopt: fewer than four readings.
+std::optional<BacklashWave> backlashWave(const std::vector<double>& readingsMm, double dialSigmaMm);
 
 struct Estimate {
     double best = 0, low90 = 0, high90 = 0;
@@ -110,6 +177,14 @@ struct AdjusterMove {
     double leftNotches = 0, rightNotches = 0;
 };
 
+/// Another move that is nearly as good.
+struct RunnerUp {
+    double thicknessChangeMm = 0;
+    double backlashTargetMm = 0;
+    double chanceAcceptableNext = 0;
+    double expectedHours = 0;
+};
+
 /// Shim, ring gear move and adjusters are 0 unless the verdict is Change.
 struct Advice {
     Verdict verdict = Verdict::MeasureAgain;
@@ -125,15 +200,25 @@ struct Advice {
     double chanceAcceptableNext = 0;        ///< after the move; for NoShimWillHelp the most that any move promises
     double chanceAcceptableNow = 0;
     double chanceFaceMilled = 1;                          ///< after the marks are seen; 0 or 1 when one model is given
-    std::optional<Pattern> expectedDrive, expectedCoast;  ///< after the move
+    double expectedHours = 0;                             ///< of this correction and those after it (Change only)
+    std::optional<RunnerUp> runnerUp;                     ///< Change only
+    std::vector<Diagnosis> diagnoses;                     ///< likeliest first
+    int trials = 1;                                       ///< how many with a pattern were learned from
+    std::optional<Pattern> expectedDrive, expectedCoast;  ///< after the move: means over the ensemble
+    std::optional<PatternSpread> spreadDrive, spreadCoast;
     std::vector<std::string> because, cautions;
 };
 
-/// The correction for one trial. Bayesian: see the head of this file. The moves weighed are those that the shop can
-/// stack from its shims, each with a backlash inside the limits; the one with the highest chance wins, ties go to the
-/// smaller. `models`: one, or two (milled and hobbed, same build and limits) when the cut is not known. Without any
-/// pattern the verdict is MeasureAgain. Deterministic; 11 ms for one model and both sides on one core of the build
-/// machine. Accuracy: tests/accuracy/advice.
+/// The correction after the last trial of `history` (not empty), learned from all of them. Bayesian: see the head of
+/// this file. The moves weighed are those that the shop can stack from its shims, each with a backlash inside the
+/// limits. `models`: one, or two (milled and hobbed, same build and limits) when the cut is not known. Without any
+/// pattern in the last trial the verdict is MeasureAgain. Deterministic; about 11 ms for each trial of one model and
+/// both sides on one core of the build machine. Accuracy: tests/accuracy/advice, tests/accuracy/closed-loop. Throws
+/// InputError when a length is not one that a gear can have.
+Advice advise(const std::vector<const ToothContact*>& models, std::span<const JobTrial> history,
+              const AdviceOptions& options = {});
+
+/// The same for one trial alone.
 Advice advise(const std::vector<const ToothContact*>& models, const TrialObservation& trial,
               const AdviceOptions& options = {});
 

@@ -6,6 +6,8 @@
 #include <numeric>
 
 #include "advice/decision.h"
+#include "advice/diagnose.h"
+#include "advice/learning.h"
 #include "advice/posterior.h"
 #include "advice/words.h"
 #include "shimsight/core.h"
@@ -23,10 +25,7 @@ constexpr int kSituations = 128;
 /// Thickness changes weighed reach this far beyond the estimate, mm.
 constexpr double kReachBeyondMm = 0.25;
 
-/// Accept: the chance now is at least this, and no move gains kWorthChanging.
-constexpr double kGoodChance = 0.70;
-constexpr double kWorthChanging = 0.15;
-/// A move that changes nothing is acceptable from this chance on.
+/// Leaving a pattern alone is weighed only from this chance on that it is acceptable.
 constexpr double kFairChance = 0.50;
 /// No shim helps: so few of the possible set-ups can be cured at all.
 constexpr double kHardlyCurable = 0.30;
@@ -38,12 +37,15 @@ constexpr double kOpenWidthMm = 0.20;
 constexpr double kRoughToeHeel = 0.09, kRoughRootTip = 0.13;
 /// Spread of the mark's centre from tooth to tooth that means runout.
 constexpr double kWanderingSpread = 0.12;
-/// Normal quantiles of the misfit as a chi-square: from the first on the other naming of the sides is tried (the
-/// features are not independent, so nine in ten honest trials lie under it), from the second on nothing fits (one in a
-/// thousand).
-constexpr double kOddMisfit = -0.8, kImpossibleMisfit = 5.0;
-/// The exchanged sides must fit better by this to be suspected: odds of 400 to 1 against 1 in 50 trials named wrong.
-constexpr double kExchangedGain = 12;
+/// Normal quantile of the misfit as a chi-square beyond which nothing fits: one in a thousand (the features are not
+/// independent).
+constexpr double kImpossibleMisfit = 5.0;
+
+/// Standard deviations in the 90 % interval of a normal distribution.
+constexpr double kWidthOf90 = 3.29;
+
+/// A shim change between two trials beyond this is a typing error.
+constexpr double kLongestShimChangeMm = 5;
 
 /// Each draw is spread a little, as a share of the ensemble's standard deviation: the tails of a finite ensemble are
 /// thin.
@@ -76,12 +78,6 @@ Estimate weightedEstimate(const std::vector<std::pair<double, double>>& draws) {
     return {quantile(0.5), quantile(0.05), quantile(0.95)};
 }
 
-TrialObservation exchanged(const TrialObservation& trial) {
-    TrialObservation other = trial;
-    std::swap(other.drive, other.coast);
-    return other;
-}
-
 bool rough(const std::optional<Pattern>& pattern) {
     return pattern && (pattern->sigmaToeHeel > kRoughToeHeel || pattern->sigmaRootTip > kRoughRootTip);
 }
@@ -90,6 +86,8 @@ bool wandering(const std::optional<Pattern>& pattern) {
     return pattern && pattern->teeth > 1 && pattern->toothSpread > kWanderingSpread;
 }
 
+bool backlashPossible(double mm) { return std::isfinite(mm) && mm >= 0 && mm < 5; }
+
 void checkTrial(const TrialObservation& trial) {
     for (const auto& pattern : {trial.drive, trial.coast})
         if (pattern)
@@ -97,7 +95,8 @@ void checkTrial(const TrialObservation& trial) {
                                 pattern->area + pattern->tiltDeg + pattern->edgeToe + pattern->edgeHeel +
                                 pattern->edgeTip + pattern->edgeRoot),
                   "a pattern must have finite features");
-    if (trial.backlashMm && !(std::isfinite(*trial.backlashMm) && *trial.backlashMm >= 0 && *trial.backlashMm < 5))
+    if ((trial.backlashMm && !backlashPossible(*trial.backlashMm)) ||
+        !std::all_of(trial.backlashRoundMm.begin(), trial.backlashRoundMm.end(), backlashPossible))
         throw InputError("--backlash: must be between 0 and 0.197 in (5 mm).");
     if (trial.shimStackMm && !(std::isfinite(*trial.shimStackMm) && *trial.shimStackMm >= 0 && *trial.shimStackMm < 50))
         throw InputError("--shim-stack: must be between 0 and 1.969 in (50 mm).");
@@ -121,9 +120,28 @@ std::string_view name(Verdict verdict) {
 
 Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObservation& trial,
               const AdviceOptions& options) {
+    const JobTrial only{trial, std::nullopt};
+    return advise(contacts, std::span<const JobTrial>(&only, 1), options);
+}
+
+Advice advise(const std::vector<const ToothContact*>& contacts, std::span<const JobTrial> history,
+              const AdviceOptions& options) {
     check(!contacts.empty() && std::find(contacts.begin(), contacts.end(), nullptr) == contacts.end(),
           "advise needs a gear set");
-    checkTrial(trial);
+    check(!history.empty(), "advise needs a trial");
+    for (const JobTrial& each : history) {
+        checkTrial(each.seen);
+        if (each.shimChangeMm && !(std::abs(*each.shimChangeMm) < kLongestShimChangeMm))
+            throw InputError("shim change: must be between -0.197 and 0.197 in (5 mm).");
+    }
+    // Readings round the ring gear stand in for a single one: the marks belong to their mean.
+    std::vector<JobTrial> trials(history.begin(), history.end());
+    for (JobTrial& each : trials)
+        if (!each.seen.backlashMm && !each.seen.backlashRoundMm.empty())
+            each.seen.backlashMm =
+                std::accumulate(each.seen.backlashRoundMm.begin(), each.seen.backlashRoundMm.end(), 0.0) /
+                static_cast<double>(each.seen.backlashRoundMm.size());
+    const TrialObservation& trial = trials.back().seen;
     const GearSet& set = contacts.front()->gearSet();
     const int samples = options.samples > 0 ? std::max(options.samples, 50) : kDefaultSamples;
 
@@ -141,6 +159,7 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
     findings.trial = &trial;
     findings.cutWeighed = models.size() > 1;
     findings.model = &models.front();
+    findings.usedGears = options.usedGears;
 
     if (!trial.drive && !trial.coast) {
         findings.doubt = Doubt::NoPattern;
@@ -148,25 +167,17 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
         result.cautions = cautionsFor(set, result);
         return result;
     }
+    result.trials = static_cast<int>(std::count_if(trials.begin(), trials.end(), [](const JobTrial& each) {
+        return each.seen.drive.has_value() || each.seen.coast.has_value();
+    }));
 
     // The ensembles, and how much each model explains.
     Random random(options.seed);
-    std::vector<Evidence> evidence;
-    std::vector<Posterior> posteriors;
-    std::vector<double> weights;
-    for (std::size_t m = 0; m < models.size(); ++m) {
-        evidence.push_back(evidenceOf(trial, *models[m].contact));
-        posteriors.push_back(samplePosterior(*models[m].contact, models[m].prior, evidence[m], samples, random.bits()));
-    }
-    const auto likeliest = static_cast<std::size_t>(
-        std::max_element(posteriors.begin(), posteriors.end(),
-                         [](const Posterior& a, const Posterior& b) { return a.logEvidence < b.logEvidence; }) -
-        posteriors.begin());
-    for (const Posterior& posterior : posteriors)
-        weights.push_back(std::exp(posterior.logEvidence - posteriors[likeliest].logEvidence));
-    const double allWeights = std::accumulate(weights.begin(), weights.end(), 0.0);
-    for (double& weight : weights) weight /= allWeights;
-    findings.model = &models[likeliest];
+    const Learned learned = learn(models, trials, samples, random);
+    const std::vector<Posterior>& posteriors = learned.posteriors;
+    const std::vector<double>& weights = learned.weights;
+    findings.model = &models[learned.likeliest];
+    findings.trials = result.trials;
     if (models.size() > 1) {
         result.chanceFaceMilled = 0;
         for (std::size_t m = 0; m < models.size(); ++m)
@@ -188,21 +199,24 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
     }
     result.depthErrorMm = weightedEstimate(depths);
     const Estimate& error = result.depthErrorMm;
+    const double width = error.high90 - error.low90;
     result.pinionDepthChangeMm = {-error.best, -error.high90, -error.low90};
     findings.chanceOfSign = error.best > 0 ? chanceDeep : 1 - chanceDeep;
 
     // The move.
     const std::vector<Situation> situations = drawSituations(models, posteriors, weights, kSituations, random);
     const ShimStacks stacks(set.build.shimsMm);
-    const double dialSigma =
-        evidence.front().backlashMm ? evidence.front().backlashSigmaMm : TrialObservation{}.backlashSigmaMm;
-    const Choice choice = decide({situations, set.limits, set.build.pinionShim,
-                                  thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm),
-                                  error.best, result.backlashNowMm, dialSigma});
+    const double dialSigma = trial.backlashMm ? trial.backlashSigmaMm * contacts.front()->toSquareReading(trial.dial)
+                                              : TrialObservation{}.backlashSigmaMm;
+    DecisionInput input{situations,           set.limits, set.build.pinionShim, {}, error.best, width / kWidthOf90,
+                        result.backlashNowMm, dialSigma,  options.costs};
+    input.thicknessChangesMm = thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm);
+    const Choice choice = decide(input);
+    const Move& move = choice.best;
     findings.choice = choice;
     result.chanceAcceptableNow = choice.chanceNow;
-    result.chanceAcceptableNext = choice.chanceNext;
-    result.backlashTargetMm = choice.backlashTargetMm;
+    result.chanceAcceptableNext = move.chance;
+    result.backlashTargetMm = move.backlashTargetMm;
     result.pinionDepthChangeMm.best =
         std::clamp(choice.wishedDepthChangeMm, result.pinionDepthChangeMm.low90, result.pinionDepthChangeMm.high90);
 
@@ -215,33 +229,31 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
         for (const Situation& situation : situations) backlashNow += situation.setUp.backlashMm / kSituations;
     }
     result.ringGearMoveMm =
-        (backlashNow - rates.perDepth * choice.depthChangeMm - choice.backlashTargetMm) / rates.perRingMove;
-    const bool changesNothing = choice.thicknessChangeMm == 0 &&
-                                std::abs(backlashNow - choice.backlashTargetMm) < TrialObservation{}.backlashSigmaMm;
+        (backlashNow - rates.perDepth * move.depthChangeMm - move.backlashTargetMm) / rates.perRingMove;
+    const bool changesNothing = move.thicknessChangeMm == 0 &&
+                                std::abs(backlashNow - move.backlashTargetMm) < TrialObservation{}.backlashSigmaMm;
+
+    // What else may be wrong.
+    const Posterior& best = posteriors[learned.likeliest];
+    const bool impossible =
+        best.misfit > chiSquareBeyond(learned.evidence[learned.likeliest].count(), kImpossibleMisfit);
+    result.diagnoses = diagnose({models, learned, trials, options, impossible});
+    const EntryDoubt* doubted =
+        !learned.doubts.empty() && learned.doubts.back().trial + 1 == trials.size() ? &learned.doubts.back() : nullptr;
+    if (doubted != nullptr)
+        findings.doubt = doubted->fault == EntryFault::SidesSwapped ? Doubt::SidesSwapped : Doubt::EntryOdd;
+    else if (impossible)
+        findings.doubt = Doubt::NotThisSet;
+    else if (wandering(trial.drive) || wandering(trial.coast))
+        findings.doubt = Doubt::Wandering;
 
     // The verdict.
-    const double width = error.high90 - error.low90;
-    const Posterior& best = posteriors[likeliest];
-    const int seen = evidence[likeliest].count();
-    if (best.misfit > chiSquareBeyond(seen, kOddMisfit)) {
-        const TrialObservation other = exchanged(trial);
-        double otherMisfit = best.misfit;
-        for (const Model& model : models)
-            otherMisfit =
-                std::min(otherMisfit, bestMisfit(*model.contact, model.prior, evidenceOf(other, *model.contact)));
-        if (otherMisfit < best.misfit - kExchangedGain && otherMisfit < chiSquareBeyond(seen, kImpossibleMisfit)) {
-            findings.doubt = Doubt::SidesSwapped;
-        } else if (best.misfit > chiSquareBeyond(seen, kImpossibleMisfit)) {
-            findings.doubt = Doubt::NotThisSet;
-        }
-    }
-    if (findings.doubt == Doubt::None && (wandering(trial.drive) || wandering(trial.coast)))
-        findings.doubt = Doubt::Wandering;
     if (findings.doubt == Doubt::None) {
-        const bool open = choice.chanceNext < kPoorChance && width > kOpenWidthMm;
-        if (choice.chanceNow >= kGoodChance && choice.chanceNext < choice.chanceNow + kWorthChanging) {
-            result.verdict = Verdict::Accept;
-        } else if (changesNothing && choice.chanceNow >= kFairChance) {
+        const bool open = move.chance < kPoorChance && width > kOpenWidthMm;
+        const bool good =
+            choice.chanceNow >= kFairChance &&
+            (changesNothing || (1 - choice.chanceNow) * options.costs.comebackHours <= move.expectedHours);
+        if (good) {
             result.verdict = Verdict::Accept;
         } else if (rough(trial.drive) || rough(trial.coast)) {
             findings.doubt = Doubt::ReadingNoise;
@@ -260,19 +272,30 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
 
     // What to do, filled in. Only a change gives figures that someone may act on.
     const bool moves = result.verdict == Verdict::Change;
-    if (!moves) {
+    if (moves) {
+        result.expectedHours = move.expectedHours;
+        if (choice.runnerUp)
+            result.runnerUp = RunnerUp{choice.runnerUp->thicknessChangeMm, choice.runnerUp->backlashTargetMm,
+                                       choice.runnerUp->chance, choice.runnerUp->expectedHours};
+    } else {
         result.backlashTargetMm = result.backlashNowMm.value_or(set.limits.backlashMm.middle());
         result.ringGearMoveMm = 0;
         if (result.verdict != Verdict::NoShimWillHelp) result.chanceAcceptableNext = result.chanceAcceptableNow;
     }
-    const double depthChange = moves ? choice.depthChangeMm : 0;
-    result.shim.thicknessChangeMm = moves ? choice.thicknessChangeMm : 0;
+    const double depthChange = moves ? move.depthChangeMm : 0;
+    result.shim.thicknessChangeMm = moves ? move.thicknessChangeMm : 0;
     if (trial.shimStackMm && !stacks.anyThickness() && result.shim.thicknessChangeMm != 0)
-        result.shim.stackMm = stacks.stackFor(*trial.shimStackMm + choice.thicknessChangeMm);
+        result.shim.stackMm = stacks.stackFor(*trial.shimStackMm + move.thicknessChangeMm);
     result.adjusters = adjusterMove(set, result.ringGearMoveMm);
     const double target = result.backlashNowMm || moves ? result.backlashTargetMm : backlashNow;
-    result.expectedDrive = expectedPattern(situations, Side::Drive, depthChange, target, dialSigma);
-    result.expectedCoast = expectedPattern(situations, Side::Coast, depthChange, target, dialSigma);
+    if (const auto expected = expectedPattern(situations, Side::Drive, depthChange, target, dialSigma)) {
+        result.expectedDrive = expected->mean;
+        result.spreadDrive = expected->spread;
+    }
+    if (const auto expected = expectedPattern(situations, Side::Coast, depthChange, target, dialSigma)) {
+        result.expectedCoast = expected->mean;
+        result.spreadCoast = expected->spread;
+    }
 
     // Why, in words.
     const auto belief = [&](auto&& value) {
@@ -289,7 +312,8 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
     Z mean = Z::Zero();
     for (const Particle& particle : best.particles) mean += particle.weight * particle.z;
     findings.movements = movementsOf(*findings.model, findings.model->prior.setUp(mean));
-    findings.pulls = depthPulls(*findings.model->contact, findings.model->prior, evidence[likeliest], best.mode);
+    findings.pulls = depthPulls(*findings.model->contact, findings.model->prior, learned.known[learned.likeliest],
+                                learned.evidence[learned.likeliest], best.mode);
     result.because = becauseOf(findings, result);
     result.cautions = cautionsFor(set, result);
     return result;

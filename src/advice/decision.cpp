@@ -11,19 +11,29 @@ namespace shimsight::advice {
 namespace {
 
 /// Situations that the search uses; the chances reported use all.
-constexpr std::size_t kSearchSituations = 48;
+constexpr std::size_t kSearchSituations = 40;
 
-/// Depths tried about the best estimate, mm: fine near it, then out to where a pattern is lost.
-constexpr std::array<double, 9> kKnots{-0.20, -0.12, -0.07, -0.03, 0.0, 0.03, 0.07, 0.12, 0.20};
+/// Depths tried about the best estimate, mm, for an estimate known to kKnotsForMm; a wider one spreads them.
+constexpr std::array<double, 7> kKnots{-0.15, -0.08, -0.035, 0.0, 0.035, 0.08, 0.15};
+constexpr double kKnotsForMm = 0.05;
 
 /// A backlash target stays this share of the limits' width inside them, so that a dial's error does not carry it out.
 constexpr double kTargetMargin = 0.25;
+/// Targets closer than this share of the limits' width are one.
+constexpr double kSameTarget = 0.15;
 
-/// A backlash target other than the nearest to what is there must gain this much chance.
-constexpr double kWorthOtherBacklash = 0.04;
+/// A backlash target other than the nearest to what is there must save this share of a correction.
+constexpr double kWorthOtherBacklash = 0.03;
 
-/// Chances closer than this are a tie: the smaller change wins.
-constexpr double kTie = 0.005;
+/// Expected hours closer than this are a tie: the smaller change wins.
+constexpr double kTieHours = 0.01;
+
+/// The later corrections count with at least this chance each.
+constexpr double kLeastLaterChance = 0.3;
+
+/// A runner-up is named when its expected hours are within this factor, and when it is another kind of move.
+constexpr double kCloseHours = 1.12;
+constexpr double kOtherKindMm = 0.025;
 
 /// Noise of the next reading that the smooth chance allows for, as the defaults of advice.h.
 constexpr double kNextSigmaLength = 2 * kDefaultSigmaToeHeel;
@@ -53,8 +63,11 @@ double smoothChance(const Pattern& pattern, const AcceptanceRule& rule) {
 
 struct Judgement {
     bool acceptable = false;
-    double smooth = 0;
+    double smooth = 0;  ///< chance that the next reading, with its noise, will be judged acceptable
 };
+
+/// A smooth chance this small on one side needs no look at the other.
+constexpr double kHopeless = 0.005;
 
 Judgement judge(const Situation& situation, const SetUp& setUp, const Limits& limits, bool hardOnly) {
     Judgement result{limits.backlashMm.holds(setUp.backlashMm), 1};
@@ -65,12 +78,15 @@ Judgement judge(const Situation& situation, const SetUp& setUp, const Limits& li
         result.acceptable = result.acceptable && isAcceptable(*pattern, limits.acceptance);
         if (hardOnly && !result.acceptable) return result;
         result.smooth *= smoothChance(*pattern, limits.acceptance);
+        if (!result.acceptable && result.smooth < kHopeless) return {};
     }
     return result;
 }
 
+using Curve = std::array<double, kKnots.size()>;
+
 /// Where the parabola through the highest knot and its neighbours is highest.
-double peak(const std::array<double, kKnots.size()>& x, const std::array<double, kKnots.size()>& y) {
+double peak(const Curve& x, const Curve& y) {
     const auto k = static_cast<std::size_t>(std::max_element(y.begin(), y.end()) - y.begin());
     if (k == 0 || k + 1 == x.size()) return x[k];
     const double left = x[k - 1] - x[k], right = x[k + 1] - x[k];
@@ -79,13 +95,21 @@ double peak(const std::array<double, kKnots.size()>& x, const std::array<double,
     return bend < 0 ? x[k] + std::clamp(-0.5 * (a - bend * left) / bend, left, right) : x[k];
 }
 
-/// Value at `x` of the piecewise linear curve through the knots.
-double interpolate(const std::array<double, kKnots.size()>& x, const std::array<double, kKnots.size()>& y, double at) {
+/// Value at `x` of the piecewise linear curve through the knots, level beyond them.
+double interpolate(const Curve& x, const Curve& y, double at) {
     if (at <= x.front()) return y.front();
     for (std::size_t i = 1; i < x.size(); ++i)
         if (at <= x[i]) return y[i - 1] + (y[i] - y[i - 1]) * (at - x[i - 1]) / (x[i] - x[i - 1]);
     return y.back();
 }
+
+/// One backlash target with its chances over the depth.
+struct TargetCurve {
+    double targetMm = 0;
+    Curve utility{};
+    double unmoved = 0;  ///< utility without a change of depth
+    bool nearest = false;
+};
 
 }  // namespace
 
@@ -133,81 +157,103 @@ Choice decide(const DecisionInput& input) {
     const std::size_t searched = std::min(kSearchSituations, input.situations.size());
 
     std::vector<bool> curable(searched, false);
-    const auto outlook = [&](double depthChange, double target) {
-        Outlook sum;
+    const auto utilityOf = [&](double depthChange, double target) {
+        double sum = 0;
         for (std::size_t i = 0; i < searched; ++i) {
             const Situation& situation = input.situations[i];
             const Judgement judgement =
                 judge(situation, afterMove(situation, depthChange, target, input.backlashSigmaMm), limits, false);
             if (judgement.acceptable) curable[i] = true;
-            sum.acceptable += judgement.acceptable ? 1 : 0;
-            sum.utility += judgement.smooth;
+            sum += judgement.smooth;
         }
-        sum.acceptable /= static_cast<double>(searched);
-        sum.utility /= static_cast<double>(searched);
         const double fromDesign = input.depthErrorMm + depthChange;
-        sum.utility -= kPullToDesign * fromDesign * fromDesign;
-        return sum;
+        return sum / static_cast<double>(searched) - kPullToDesign * fromDesign * fromDesign;
     };
 
-    // Depth first, at the backlash nearest to what is there.
+    // The backlash nearest to what is there, and others inside the limits.
+    const double nearest = std::clamp(input.backlashNowMm.value_or(targets.middle()), targets.low, targets.high);
+    std::vector<TargetCurve> curves{{nearest, {}, 0, true}};
+    for (const double target : {targets.low, targets.middle(), targets.high})
+        if (std::abs(target - nearest) > kSameTarget * width) curves.push_back({target, {}, 0, false});
+    Curve depths{};
+    const double stretch = std::max(1.0, input.depthSigmaMm / kKnotsForMm);
+    for (std::size_t i = 0; i < kKnots.size(); ++i) depths[i] = stretch * kKnots[i] - input.depthErrorMm;
+    for (TargetCurve& curve : curves) {
+        for (std::size_t i = 0; i < kKnots.size(); ++i) curve.utility[i] = utilityOf(depths[i], curve.targetMm);
+        curve.unmoved = utilityOf(0, curve.targetMm);
+    }
+
+    const auto highest = [](const TargetCurve& a, const TargetCurve& b) {
+        return *std::max_element(a.utility.begin(), a.utility.end()) <
+               *std::max_element(b.utility.begin(), b.utility.end());
+    };
+    const TargetCurve& top = *std::max_element(curves.begin(), curves.end(), highest);
+    const double topChance = std::clamp(*std::max_element(top.utility.begin(), top.utility.end()), 0.0, 1.0);
     Choice choice;
-    choice.backlashTargetMm = std::clamp(input.backlashNowMm.value_or(targets.middle()), targets.low, targets.high);
-    std::array<double, kKnots.size()> depths{}, utility{};
-    for (std::size_t i = 0; i < kKnots.size(); ++i) {
-        depths[i] = kKnots[i] - input.depthErrorMm;
-        utility[i] = outlook(depths[i], choice.backlashTargetMm).utility;
-    }
-    const auto best = static_cast<std::size_t>(std::max_element(utility.begin(), utility.end()) - utility.begin());
+    choice.wishedDepthChangeMm = peak(depths, top.utility);
+    choice.chanceAny =
+        static_cast<double>(std::count(curable.begin(), curable.end(), true)) / static_cast<double>(searched);
 
-    // Then whether another backlash is worth it, at that depth.
-    double top = utility[best], bestTarget = choice.backlashTargetMm;
-    for (const double target : {targets.low, targets.middle(), targets.high}) {
-        if (std::abs(target - choice.backlashTargetMm) < 0.1 * width) continue;
-        const double value = outlook(depths[best], target).utility;
-        if (value < utility[best] + kWorthOtherBacklash || value <= top) continue;
-        top = value;
-        bestTarget = target;
-    }
-    if (bestTarget != choice.backlashTargetMm) {
-        choice.backlashTargetMm = bestTarget;
-        for (std::size_t i = best > 2 ? best - 2 : 0; i < std::min(best + 3, kKnots.size()); ++i)
-            utility[i] = outlook(depths[i], bestTarget).utility;
-    }
-
-    choice.wishedDepthChangeMm = peak(depths, utility);
-
-    // The stackable change with the highest chance; ties to the smaller change.
+    // Every stackable change with every target.
+    const double perCorrection = input.costs.trialHours + input.costs.pinionShimHours;
+    const double later = perCorrection / std::max(kLeastLaterChance, 0.5 * (topChance + choice.chanceAny));
     const double sign = depthPerThickness(input.shim);
-    double highest = -1e9;
-    for (const double thickness : input.thicknessChangesMm)
-        highest = std::max(highest, interpolate(depths, utility, sign * thickness));
-    bool first = true;
-    for (const double thickness : input.thicknessChangesMm) {
-        if (interpolate(depths, utility, sign * thickness) < highest - kTie) continue;
-        if (!first && std::abs(thickness) >= std::abs(choice.thicknessChangeMm)) continue;
-        choice.thicknessChangeMm = thickness;
-        first = false;
+    std::vector<Move> moves;
+    for (const TargetCurve& curve : curves) {
+        for (const double thickness : input.thicknessChangesMm) {
+            const double utility =
+                thickness == 0 ? curve.unmoved : interpolate(depths, curve.utility, sign * thickness);
+            Move move{sign * thickness, thickness, curve.targetMm, 0, 0};
+            move.expectedHours = input.costs.trialHours + (thickness != 0 ? input.costs.pinionShimHours : 0) +
+                                 input.costs.ringGearHours + (1 - std::clamp(utility, 0.0, 1.0)) * later +
+                                 (curve.nearest ? 0 : kWorthOtherBacklash * later);
+            moves.push_back(move);
+        }
     }
-    choice.depthChangeMm = sign * choice.thicknessChangeMm;
+    const auto least = std::min_element(moves.begin(), moves.end(), [](const Move& a, const Move& b) {
+                           return a.expectedHours < b.expectedHours;
+                       })->expectedHours;
+    const Move* best = nullptr;
+    for (const Move& move : moves) {
+        if (move.expectedHours > least + kTieHours) continue;
+        if (best == nullptr || std::abs(move.thicknessChangeMm) < std::abs(best->thicknessChangeMm)) best = &move;
+    }
+    choice.best = *best;
+
+    // The runner-up: the best move of another kind.
+    const Move* second = nullptr;
+    for (const Move& move : moves) {
+        const bool otherShim = (move.thicknessChangeMm == 0) != (best->thicknessChangeMm == 0) ||
+                               std::abs(move.thicknessChangeMm - best->thicknessChangeMm) > kOtherKindMm;
+        if (!otherShim || move.expectedHours > kCloseHours * best->expectedHours) continue;
+        if (second == nullptr || move.expectedHours < second->expectedHours) second = &move;
+    }
+    if (second != nullptr) choice.runnerUp = *second;
 
     // The chances, by all situations.
     const double all = static_cast<double>(input.situations.size());
-    for (const Situation& situation : input.situations) {
+    const auto chanceOf = [&](const Move& move) {
+        int acceptable = 0;
+        for (const Situation& situation : input.situations)
+            acceptable +=
+                judge(situation, afterMove(situation, move.depthChangeMm, move.backlashTargetMm, input.backlashSigmaMm),
+                      limits, true)
+                    .acceptable;
+        return acceptable / all;
+    };
+    for (const Situation& situation : input.situations)
         if (judge(situation, situation.setUp, limits, true).acceptable) choice.chanceNow += 1 / all;
-        const SetUp next = afterMove(situation, choice.depthChangeMm, choice.backlashTargetMm, input.backlashSigmaMm);
-        if (judge(situation, next, limits, true).acceptable) choice.chanceNext += 1 / all;
-    }
-    choice.chanceAny =
-        static_cast<double>(std::count(curable.begin(), curable.end(), true)) / static_cast<double>(searched);
+    choice.best.chance = chanceOf(choice.best);
+    if (choice.runnerUp) choice.runnerUp->chance = chanceOf(*choice.runnerUp);
     return choice;
 }
 
-std::optional<Pattern> expectedPattern(const std::vector<Situation>& situations, Side side, double depthChangeMm,
-                                       double backlashTargetMm, double backlashSigmaMm) {
+std::optional<Expected> expectedPattern(const std::vector<Situation>& situations, Side side, double depthChangeMm,
+                                        double backlashTargetMm, double backlashSigmaMm) {
     Pattern mean{};
     mean.toeHeel = mean.rootTip = 0;
-    double n = 0, toeHeelSquares = 0, rootTipSquares = 0, toe = 0, heel = 0, tip = 0, root = 0;
+    double n = 0, toeHeelSquares = 0, rootTipSquares = 0, lengthSquares = 0, heightSquares = 0, toe = 0, heel = 0,
+           tip = 0, root = 0;
     for (const Situation& situation : situations) {
         const SetUp next = afterMove(situation, depthChangeMm, backlashTargetMm, backlashSigmaMm);
         const auto pattern = predictPattern(*situation.model->contact, side, next);
@@ -217,6 +263,8 @@ std::optional<Pattern> expectedPattern(const std::vector<Situation>& situations,
         mean.rootTip += pattern->rootTip;
         toeHeelSquares += pattern->toeHeel * pattern->toeHeel;
         rootTipSquares += pattern->rootTip * pattern->rootTip;
+        lengthSquares += pattern->length * pattern->length;
+        heightSquares += pattern->height * pattern->height;
         mean.length += pattern->length;
         mean.height += pattern->height;
         mean.area += pattern->area;
@@ -234,10 +282,15 @@ std::optional<Pattern> expectedPattern(const std::vector<Situation>& situations,
     for (double* value : {&mean.toeHeel, &mean.rootTip, &mean.length, &mean.height, &mean.area, &mean.tiltDeg,
                           &mean.edgeToe, &mean.edgeHeel, &mean.edgeTip, &mean.edgeRoot})
         *value /= n;
-    mean.sigmaToeHeel = std::sqrt(std::max(toeHeelSquares / n - mean.toeHeel * mean.toeHeel, 0.0));
-    mean.sigmaRootTip = std::sqrt(std::max(rootTipSquares / n - mean.rootTip * mean.rootTip, 0.0));
+    const auto spreadOf = [n](double squares, double middle) {
+        return std::sqrt(std::max(squares / n - middle * middle, 0.0));
+    };
+    const PatternSpread spread{spreadOf(toeHeelSquares, mean.toeHeel), spreadOf(rootTipSquares, mean.rootTip),
+                               spreadOf(lengthSquares, mean.length), spreadOf(heightSquares, mean.height)};
+    mean.sigmaToeHeel = spread.toeHeel;
+    mean.sigmaRootTip = spread.rootTip;
     mean.runsOff = {2 * toe > n, 2 * heel > n, 2 * tip > n, 2 * root > n};
-    return mean;
+    return Expected{mean, spread};
 }
 
 }  // namespace shimsight::advice

@@ -1,4 +1,4 @@
-/// The move with the highest chance of an acceptable pattern next time.
+/// The move that promises the least work until the pattern is acceptable.
 #pragma once
 
 #include <optional>
@@ -28,20 +28,22 @@ struct Situation {
 std::vector<Situation> drawSituations(const std::vector<Model>& models, const std::vector<Posterior>& posteriors,
                                       const std::vector<double>& modelWeights, int count, Random& random);
 
-struct Outlook {
-    double acceptable = 0;  ///< share of situations that end acceptable: both patterns and the backlash
-    double utility = 0;     ///< chance that the next reading, with its noise, will be judged acceptable; smooth
-};
-
 /// The situation after the pinion went deeper by `depthChangeMm` and the backlash was set to `backlashTargetMm`.
 SetUp afterMove(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm);
 
-struct Choice {
+/// A move with what it promises.
+struct Move {
     double depthChangeMm = 0;  ///< by a thickness change that can be stacked
     double thicknessChangeMm = 0;
     double backlashTargetMm = 0;
+    double expectedHours = 0;  ///< of this correction and those after it
+    double chance = 0;         ///< that it ends acceptable: both patterns and the backlash
+};
+
+struct Choice {
+    Move best;
+    std::optional<Move> runnerUp;    ///< of another kind and nearly as good
     double wishedDepthChangeMm = 0;  ///< the best without regard to the shims on hand
-    double chanceNext = 0;
     double chanceNow = 0;
     double chanceAny = 0;  ///< share of situations that some shim and backlash would cure
 };
@@ -52,14 +54,23 @@ struct DecisionInput {
     PinionShim shim = PinionShim::BehindPinionHead;
     std::vector<double> thicknessChangesMm;  ///< that can be stacked
     double depthErrorMm = 0;                 ///< best estimate
+    double depthSigmaMm = 0.03;              ///< its standard deviation
     std::optional<double> backlashNowMm;     ///< as read, square to the tooth
     double backlashSigmaMm = 0.012;
+    Costs costs;
 };
 
+/// Expected hours of a move = its own + (1 - chance of acceptance) x those of the corrections after it, which start
+/// from a better known gear set. The least wins; moves nearly alike go to the smaller change.
 Choice decide(const DecisionInput& input);
 
-/// The mean pattern of the situations after a move; sigmas = their spread. nullopt when most show no mark.
-std::optional<Pattern> expectedPattern(const std::vector<Situation>& situations, Side side, double depthChangeMm,
-                                       double backlashTargetMm, double backlashSigmaMm);
+/// The mean pattern of the situations after a move, and the spread of its numbers.
+struct Expected {
+    Pattern mean;
+    PatternSpread spread;
+};
+/// nullopt when most show no mark.
+std::optional<Expected> expectedPattern(const std::vector<Situation>& situations, Side side, double depthChangeMm,
+                                        double backlashTargetMm, double backlashSigmaMm);
 
 }  // namespace shimsight::advice

@@ -54,7 +54,8 @@ struct Fit {
     double loss = 0;  ///< with the prior
 };
 
-Fit evaluate(const ToothContact& contact, const Prior& prior, const Evidence& evidence, const Z& z) {
+Fit evaluate(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+             const Z& z) {
     Fit fit;
     fit.setUp = prior.setUp(z);
     if (evidence.backlashMm)
@@ -65,7 +66,7 @@ Fit evaluate(const ToothContact& contact, const Prior& prior, const Evidence& ev
         fit.predicted[index(side)] = predictFeatures(contact, side, fit.setUp);
         fit.likelihoodLoss += flankLoss(*flank, fit.predicted[index(side)]);
     }
-    fit.loss = fit.likelihoodLoss + 0.5 * z.squaredNorm();
+    fit.loss = fit.likelihoodLoss + 0.5 * known.squaredDistance(z);
     return fit;
 }
 
@@ -123,9 +124,11 @@ struct Normal {
     Eigen::Matrix<double, 1, kUnknowns> backlashSlope = Eigen::Matrix<double, 1, kUnknowns>::Zero();
 };
 
-Normal normalAt(const ToothContact& contact, const Prior& prior, const Evidence& evidence, const Z& z, const Fit& fit) {
+Normal normalAt(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+                const Z& z, const Fit& fit) {
     Normal normal;
-    normal.gradient = z;
+    normal.hessian = known.precision;
+    normal.gradient = known.precision * (z - known.mean);
     const auto common = prior.commonSlopes(z);
     for (const Side side : kSides) {
         auto& slopes = normal.slopes[index(side)];
@@ -159,12 +162,13 @@ struct Mode {
 };
 
 /// Damped Gauss-Newton with Student-t weights from `start`.
-Mode descend(const ToothContact& contact, const Prior& prior, const Evidence& evidence, const Z& start) {
-    Mode mode{start, evaluate(contact, prior, evidence, start), Matrix::Identity()};
+Mode descend(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+             const Z& start) {
+    Mode mode{start, evaluate(contact, prior, known, evidence, start), Matrix::Identity()};
     bool fresh = false;
     Eigen::LLT<Matrix> factor;
     for (int iteration = 0; iteration < kIterations; ++iteration) {
-        const Normal normal = normalAt(contact, prior, evidence, mode.z, mode.fit);
+        const Normal normal = normalAt(contact, prior, known, evidence, mode.z, mode.fit);
         factor.compute(normal.hessian);
         fresh = true;
         Z step = factor.solve(-normal.gradient);
@@ -173,7 +177,7 @@ Mode descend(const ToothContact& contact, const Prior& prior, const Evidence& ev
         double gained = 0;
         for (const double share : {1.0, 0.4, 0.1}) {
             const Z moved = mode.z + share * step;
-            Fit fit = evaluate(contact, prior, evidence, moved);
+            Fit fit = evaluate(contact, prior, known, evidence, moved);
             if (fit.loss >= mode.fit.loss) continue;
             gained = mode.fit.loss - fit.loss;
             mode.z = moved;
@@ -183,33 +187,35 @@ Mode descend(const ToothContact& contact, const Prior& prior, const Evidence& ev
         }
         if (gained < kConverged) break;
     }
-    if (!fresh) factor.compute(normalAt(contact, prior, evidence, mode.z, mode.fit).hessian);
+    if (!fresh) factor.compute(normalAt(contact, prior, known, evidence, mode.z, mode.fit).hessian);
     mode.covariance = factor.solve(Matrix::Identity());
     return mode;
 }
 
 /// The distinct best fits, best first.
-std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, const Evidence& evidence) {
+std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, const Known& known,
+                            const Evidence& evidence) {
     struct Start {
         Z z;
         double loss;
     };
     std::vector<Start> starts;
     for (const double depth : kStartDepths) {
-        Z z = Z::Zero();
-        z[kDepth] = depth;
+        // Along what is known of the other unknowns at that depth.
+        Z z = known.mean + depth / std::sqrt(known.covariance(kDepth, kDepth)) * known.covariance.col(kDepth);
         if (evidence.backlashMm) z[kBacklash] = prior.zOfBacklash(*evidence.backlashMm);
-        starts.push_back({z, evaluate(contact, prior, evidence, z).loss});
+        starts.push_back({z, evaluate(contact, prior, known, evidence, z).loss});
     }
     std::stable_sort(starts.begin(), starts.end(), [](const Start& a, const Start& b) { return a.loss < b.loss; });
     std::vector<Mode> modes;
-    for (std::size_t i = 0; i < kStartsKept; ++i) modes.push_back(descend(contact, prior, evidence, starts[i].z));
+    for (std::size_t i = 0; i < kStartsKept; ++i)
+        modes.push_back(descend(contact, prior, known, evidence, starts[i].z));
     std::stable_sort(modes.begin(), modes.end(), [](const Mode& a, const Mode& b) { return a.fit.loss < b.fit.loss; });
     std::vector<Mode> distinct;
     for (const Mode& mode : modes) {
-        const bool known = std::any_of(distinct.begin(), distinct.end(),
+        const bool found = std::any_of(distinct.begin(), distinct.end(),
                                        [&](const Mode& other) { return (other.z - mode.z).norm() < kSameMode; });
-        if (!known && mode.fit.loss < modes.front().fit.loss + kModeTooPoor) distinct.push_back(mode);
+        if (!found && mode.fit.loss < modes.front().fit.loss + kModeTooPoor) distinct.push_back(mode);
     }
     return distinct;
 }
@@ -250,8 +256,8 @@ double logSum(std::span<const double> logs) {
     return top + std::log(sum);
 }
 
-double misfitOf(const Evidence& evidence, const Mode& mode) {
-    double sum = mode.z.squaredNorm();
+double misfitOf(const Known& known, const Evidence& evidence, const Mode& mode) {
+    double sum = known.squaredDistance(mode.z);
     if (evidence.backlashMm)
         sum += squared((*evidence.backlashMm - mode.fit.setUp.backlashMm) / evidence.backlashSigmaMm);
     for (const Side side : kSides) {
@@ -290,6 +296,17 @@ Evidence evidenceOf(const TrialObservation& trial, const ToothContact& contact) 
     return evidence;
 }
 
+Known Known::normal(const Z& mean, const Matrix& covariance) {
+    Known known;
+    known.mean = mean;
+    known.covariance = covariance;
+    const Eigen::LLT<Matrix> factor(covariance);
+    check(factor.info() == Eigen::Success, "what is known must have a positive definite covariance");
+    known.precision = factor.solve(Matrix::Identity());
+    for (int i = 0; i < kUnknowns; ++i) known.logRootDeterminant += std::log(factor.matrixLLT()(i, i));
+    return known;
+}
+
 std::optional<Pattern> predictPattern(const ToothContact& contact, Side side, const SetUp& setUp) {
     const std::array<float, 512> grid =
         contact.predictCoarse(side, setUp.error, setUp.modification[index(side)], setUp.filmMm);
@@ -302,12 +319,13 @@ std::optional<Features> predictFeatures(const ToothContact& contact, Side side, 
     return featuresOf(*pattern);
 }
 
-Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Evidence& evidence, int samples,
-                          std::uint64_t seed) {
-    const std::vector<Mode> modes = findModes(contact, prior, evidence);
+Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+                          int samples, std::uint64_t seed) {
+    const std::vector<Mode> modes = findModes(contact, prior, known, evidence);
     Posterior posterior;
     posterior.mode = modes.front().z;
-    posterior.misfit = misfitOf(evidence, modes.front());
+    posterior.modeCovariance = modes.front().covariance;
+    posterior.misfit = misfitOf(known, evidence, modes.front());
 
     // First proposal: one component for each mode, shares by its mass.
     std::vector<Component> components;
@@ -340,7 +358,7 @@ Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const
                 for (int d = 0; d < static_cast<int>(kProposalDof); ++d) chiSquare += squared(random.normal());
                 const Z z = components[k].mean + components[k].root.triangularView<Eigen::Lower>() * white *
                                                      std::sqrt(kProposalDof / chiSquare);
-                Fit fit = evaluate(contact, prior, evidence, z);
+                Fit fit = evaluate(contact, prior, known, evidence, z);
                 drawn.push_back({z, fit.setUp, -fit.loss});
             }
         }
@@ -358,8 +376,8 @@ Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const
         }
         const double logTotal = logSum(logWeights);
         // The densities lacked their constants: the prior's (2 pi)^(-n/2) and the Student-t's.
-        posterior.logEvidence =
-            logTotal - std::log(total) - 0.5 * kUnknowns * std::log(2 * kPi) - logProposalConstant();
+        posterior.logEvidence = logTotal - std::log(total) - 0.5 * kUnknowns * std::log(2 * kPi) -
+                                known.logRootDeterminant - logProposalConstant();
 
         // Truncate the weights: no draw may count for more than 1/sqrt(n) of all.
         const double cap = logTotal - 0.5 * std::log(total);
@@ -391,8 +409,8 @@ Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const
     return posterior;
 }
 
-double bestMisfit(const ToothContact& contact, const Prior& prior, const Evidence& evidence) {
-    return misfitOf(evidence, findModes(contact, prior, evidence).front());
+double bestMisfit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence) {
+    return misfitOf(known, evidence, findModes(contact, prior, known, evidence).front());
 }
 
 double chiSquareBeyond(int degrees, double normalQuantile) {
@@ -401,10 +419,10 @@ double chiSquareBeyond(int degrees, double normalQuantile) {
     return n * root * root * root;
 }
 
-std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Evidence& evidence,
-                                   const Z& z) {
-    const Fit fit = evaluate(contact, prior, evidence, z);
-    const Normal normal = normalAt(contact, prior, evidence, z, fit);
+std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Known& known,
+                                   const Evidence& evidence, const Z& z) {
+    const Fit fit = evaluate(contact, prior, known, evidence, z);
+    const Normal normal = normalAt(contact, prior, known, evidence, z, fit);
     const Z row = Eigen::LLT<Matrix>(normal.hessian).solve(Z::Unit(kDepth));
     const double mmPerZ = prior.commonSlopes(z)(0, kDepth);
     std::array<Features, 2> pulls{Features::Zero(), Features::Zero()};
@@ -413,8 +431,8 @@ std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& pri
         const auto& predicted = fit.predicted[index(side)];
         if (!flank || !predicted) continue;
         const auto& slopes = normal.slopes[index(side)];
-        // Linearised: what was seen less what the prior's middle would show.
-        const Features innovation = flank->seen - *predicted + slopes * z;
+        // Linearised: what was seen less what the middle of what was known would show.
+        const Features innovation = flank->seen - *predicted + slopes * (z - known.mean);
         for (int i = 0; i < kFeatures; ++i) {
             const double scale = flank->scales[i];
             const double weight = studentWeight(squared((flank->seen[i] - (*predicted)[i]) / scale));

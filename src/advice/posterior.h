@@ -28,6 +28,17 @@ Evidence evidenceOf(const TrialObservation& trial, const ToothContact& contact);
 std::optional<Features> predictFeatures(const ToothContact& contact, Side side, const SetUp& setUp);
 std::optional<Pattern> predictPattern(const ToothContact& contact, Side side, const SetUp& setUp);
 
+/// What is known of z before a trial: a normal distribution, the standard one before the first trial of a gear set.
+struct Known {
+    Z mean = Z::Zero();
+    Eigen::Matrix<double, kUnknowns, kUnknowns> covariance = Eigen::Matrix<double, kUnknowns, kUnknowns>::Identity();
+    Eigen::Matrix<double, kUnknowns, kUnknowns> precision = Eigen::Matrix<double, kUnknowns, kUnknowns>::Identity();
+    double logRootDeterminant = 0;  ///< of the covariance's root
+
+    static Known normal(const Z& mean, const Eigen::Matrix<double, kUnknowns, kUnknowns>& covariance);
+    double squaredDistance(const Z& z) const { return (z - mean).dot(precision * (z - mean)); }
+};
+
 struct Particle {
     Z z;
     SetUp setUp;
@@ -42,24 +53,26 @@ struct Posterior {
     std::vector<Particle> particles;
     double logEvidence = 0;  ///< log probability density of the evidence under this gear set
     double effectiveSize = 0;
-    double misfit =
-        0;   ///< squared residuals plus squared z at the best fit: near chi-square with `count` degrees of freedom
+    /// Squared residuals plus squared distance from what was known, at the best fit: near chi-square with `count`
+    /// degrees of freedom.
+    double misfit = 0;
     Z mode;  ///< the best fit
+    Eigen::Matrix<double, kUnknowns, kUnknowns> modeCovariance;
 };
 
 /// Gauss-Newton from several depths to the modes, then importance sampling from Student-t mixtures about them, further
 /// rounds only while the effective size is low. `samples` per round.
-Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Evidence& evidence, int samples,
-                          std::uint64_t seed);
+Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+                          int samples, std::uint64_t seed);
 
 /// Misfit of the best fit alone (see Posterior); cheap, for checking another reading of the same trial.
-double bestMisfit(const ToothContact& contact, const Prior& prior, const Evidence& evidence);
+double bestMisfit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence);
 
 /// Chi-square value that a share `tail` of draws exceeds (Wilson and Hilferty's approximation; value from memory).
 double chiSquareBeyond(int degrees, double normalQuantile);
 
 /// How far each feature of each side pulled the estimate of the depth error from the prior, mm, linearised at `z`.
-std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Evidence& evidence,
-                                   const Z& z);
+std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Known& known,
+                                   const Evidence& evidence, const Z& z);
 
 }  // namespace shimsight::advice

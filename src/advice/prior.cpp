@@ -59,6 +59,12 @@ double Prior::ringFor(double backlashMm, double nominalBacklashMm, const SetupEr
            perRing_;
 }
 
+double Prior::depthOf(double zDepth) { return stretched(zDepth, kDepthScaleMm, kDepthTail); }
+
+double Prior::zOfDepth(double depthMm) { return std::asinh(kDepthTail * depthMm / kDepthScaleMm) / kDepthTail; }
+
+double Prior::depthSlope(double zDepth) { return stretchedSlope(zDepth, kDepthScaleMm, kDepthTail); }
+
 double Prior::zOfBacklash(double backlashMm) const {
     return std::log(std::max(backlashMm, 0.001) / backlashMiddleMm_) / kBacklashSpread;
 }

@@ -35,6 +35,11 @@ public:
     /// d(depth, ring, offset, shaft angle, ln film) / d(z of the six common unknowns).
     Eigen::Matrix<double, 5, 6> commonSlopes(const Z& z) const;
 
+    /// Depth error of its z and back, and d(depth) / dz.
+    static double depthOf(double zDepth);
+    static double zOfDepth(double depthMm);
+    static double depthSlope(double zDepth);
+
     /// z of a backlash (at least 0.001 mm).
     double zOfBacklash(double backlashMm) const;
 

@@ -32,7 +32,7 @@ constexpr double kNoDepthMm = 0.00635;
 /// The move and the depth error are explained apart when they differ by more than this: three quarters of a thousandth.
 constexpr double kSplitMm = 0.019;
 
-std::string size(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
+std::string size(double mm) { return lengthWords(mm); }
 
 /// Depths to a tenth of a thousandth: "0.0034 in (0.086 mm)".
 std::string fine(double mm) {
@@ -53,8 +53,7 @@ std::string number(double value, const char* format) {
     return buffer;
 }
 
-/// A chance as it is said: never 0 or 100 %.
-std::string chance(double share) { return percent(std::clamp(share, 0.01, 0.99)); }
+std::string chance(double share) { return chanceWords(share); }
 
 std::string sideWord(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
@@ -232,7 +231,7 @@ std::string moveSentence(const Findings& f, const Advice& advice) {
     const std::string place(shimPlaceInWords(build.pinionShim));
     const double t = advice.shim.thicknessChangeMm;
     if (t == 0) return "Leave the shims " + place + " as they are.";
-    const bool deeper = f.choice.depthChangeMm > 0;
+    const bool deeper = f.choice.best.depthChangeMm > 0;
     std::string text = (t > 0 ? "Add " : "Take out ") + size(t) + " of shim " + place + ": " +
                        (t > 0 ? "thicker" : "thinner") + " there puts the pinion " +
                        (deeper ? "deeper." : "shallower (away from the ring gear).");
@@ -244,7 +243,7 @@ std::string moveSentence(const Findings& f, const Advice& advice) {
     }
     // Right depth and best chance may differ: the place of the marks depends on how this set was cut, too.
     const double alone = -advice.depthErrorMm.best;
-    if (std::abs(alone - f.choice.depthChangeMm) > kSplitMm) {
+    if (std::abs(alone - f.choice.best.depthChangeMm) > kSplitMm) {
         text += " Depth alone would ask for " +
                 (std::abs(alone) < kNoDepthMm ? std::string("no change")
                                               : fine(alone) + (alone > 0 ? " deeper" : " shallower")) +
@@ -263,6 +262,22 @@ std::string backlashSentence(const Findings& f, const Advice& advice) {
                 size(advice.backlashTargetMm / factor);
     }
     return text + ".";
+}
+
+/// The other move that is nearly as good.
+std::optional<std::string> runnerUpSentence(const Findings& f, const Advice& advice) {
+    if (!advice.runnerUp) return std::nullopt;
+    const RunnerUp& other = *advice.runnerUp;
+    std::string text = "Nearly as good: ";
+    if (other.thicknessChangeMm == 0)
+        text += "leave the pinion shims alone";
+    else
+        text += (other.thicknessChangeMm > 0 ? "add " : "take out ") + size(other.thicknessChangeMm) + " of shim " +
+                std::string(shimPlaceInWords(f.model->contact->gearSet().build.pinionShim));
+    text += " and set the backlash to " + size(other.backlashTargetMm) + ", with a chance of " +
+            chance(other.chanceAcceptableNext) + ".";
+    if (other.thicknessChangeMm == 0) text += " The pinion then stays in, which saves work.";
+    return text;
 }
 
 /// The two sides ask for opposite things: what it may be.
@@ -298,10 +313,10 @@ std::string conflictSentence(const Findings& f, const Limits& limits) {
 
 /// The best move of a trial that no shim helps.
 std::string foundWords(const Findings& f) {
-    const std::string backlash = "backlash " + size(f.choice.backlashTargetMm);
-    if (f.choice.depthChangeMm == 0) return "shims as they are, " + backlash;
-    return "pinion " + size(f.choice.depthChangeMm) + (f.choice.depthChangeMm > 0 ? " deeper, " : " shallower, ") +
-           backlash;
+    const std::string backlash = "backlash " + size(f.choice.best.backlashTargetMm);
+    if (f.choice.best.depthChangeMm == 0) return "shims as they are, " + backlash;
+    return "pinion " + size(f.choice.best.depthChangeMm) +
+           (f.choice.best.depthChangeMm > 0 ? " deeper, " : " shallower, ") + backlash;
 }
 
 std::string doubtSentence(const Findings& f) {
@@ -314,6 +329,9 @@ std::string doubtSentence(const Findings& f) {
         case Doubt::SidesSwapped:
             return "These marks do not fit together as named, but they fit well with drive and coast exchanged. Check "
                    "which side is the convex (drive) side on the photos, then measure again.";
+        case Doubt::EntryOdd:
+            return "One entry of this trial does not fit its marks; the question stands in the diagnoses. Settle it "
+                   "before the axle comes apart again.";
         case Doubt::NotThisSet:
             return "No set-up of this gear set makes marks like these. Check that the gear-set file is the right one "
                    "(tooth counts, ring gear diameter, offset, hand, cut), that drive and coast are named right, that "
@@ -339,6 +357,10 @@ std::string doubtSentence(const Findings& f) {
 }
 
 }  // namespace
+
+std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
+
+std::string chanceWords(double share) { return percent(std::clamp(share, 0.01, 0.99)); }
 
 bool Belief::certain() const { return std::abs(mean) > 2 * sigma; }
 
@@ -385,13 +407,20 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
                                  " of the height from the root).";
         text.push_back(line);
     }
-    if (f.doubt == Doubt::SidesSwapped || f.doubt == Doubt::NotThisSet || f.doubt == Doubt::Wandering) {
+    for (const Diagnosis& diagnosis : advice.diagnoses)
+        text.push_back(diagnosis.evidence + " (Chance of this: " + chance(diagnosis.chance) + ".)");
+    if (f.doubt == Doubt::SidesSwapped || f.doubt == Doubt::NotThisSet || f.doubt == Doubt::Wandering ||
+        f.doubt == Doubt::EntryOdd) {
         text.push_back(doubtSentence(f));
         if (f.doubt == Doubt::NotThisSet)
             if (const auto chart = chartSentence(f)) text.push_back(*chart);
         return text;
     }
 
+    if (f.trials > 1)
+        text.push_back(std::to_string(f.trials) +
+                       " trials of this job were put together: what the earlier ones taught about this gear set and "
+                       "housing counts here.");
     if (f.cutWeighed) {
         const double milled = advice.chanceFaceMilled;
         text.push_back("How the teeth were cut is not known, so both ways were weighed: by these marks face-milled " +
@@ -432,6 +461,11 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
             text.push_back(backlashSentence(f, advice) + " " + ringWords(f, advice));
             text.push_back("The chance that the next pattern is acceptable: " + chance(advice.chanceAcceptableNext) +
                            " (left as it is: " + chance(advice.chanceAcceptableNow) + ").");
+            if (const auto other = runnerUpSentence(f, advice)) text.push_back(*other);
+            if (f.usedGears)
+                text.emplace_back(
+                    "These gears have run together: where their old wear is seen, a mark that matches it comes before "
+                    "one in the middle of the tooth.");
             if (advice.chanceAcceptableNext < kSmallChance)
                 text.push_back(
                     "That is a small chance: before the axle comes apart, read the marks and the backlash once more, "

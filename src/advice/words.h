@@ -14,6 +14,7 @@ enum class Doubt {
     None,
     NoPattern,
     SidesSwapped,  ///< the patterns fit far better with drive and coast exchanged
+    EntryOdd,      ///< an entry of this trial does not fit its marks
     NotThisSet,    ///< nothing near this gear set makes such patterns
     Wandering,     ///< the mark wanders from tooth to tooth
     ReadingNoise,  ///< the marks were read too roughly
@@ -56,8 +57,14 @@ struct Findings {
     Belief offsetMm, shaftAngleRad;
     Choice choice;  ///< the best move found, made or not
     Doubt doubt = Doubt::None;
+    int trials = 1;
+    bool usedGears = false;
     double chanceOfSign = 0;  ///< that the depth error has the sign of the estimate
 };
+
+/// "0.0035 in (0.09 mm)" of the magnitude; "about 35 %", never 0 or 100.
+std::string lengthWords(double mm);
+std::string chanceWords(double share);
 
 std::vector<std::string> becauseOf(const Findings& findings, const Advice& advice);
 std::vector<std::string> cautionsFor(const GearSet& gearSet, const Advice& advice);

@@ -185,7 +185,7 @@ TEST_CASE("missing and rough data") {
     const ToothContact& contact = hobbedContact();
     const TrialObservation whole = observed(contact, {0.15, 0, 0, 0}, 0.18);
     SECTION("nothing read") {
-        const Advice advice = advise({&contact}, {});
+        const Advice advice = advise({&contact}, TrialObservation{});
         CHECK(advice.verdict == Verdict::MeasureAgain);
         CHECK_FALSE(advice.because.empty());
         CHECK_FALSE(advice.cautions.empty());
@@ -264,13 +264,19 @@ TEST_CASE("a rule heard in shops holds for a hobbed set and not for a large-cutt
     trial.backlashMm = Length::fromThou(backlashThou).mm();
     CAPTURE(backlashThou);
 
-    const Advice hobbed = advise({&hobbedContact()}, trial);
+    // Which way the shim goes is asked, not whether the ring gear alone is tried first to save work.
+    AdviceOptions options;
+    options.costs.pinionShimHours = 0;
+
+    const Advice hobbed = advise({&hobbedContact()}, trial, options);
     CHECK(hobbed.verdict == Verdict::Change);
+    CHECK(hobbed.depthErrorMm.best > 0);
     CHECK(hobbed.shim.thicknessChangeMm < 0);  // behind the head: thinner = away, so the pinion counts as too close
     CHECK(says(hobbed.because, "This set agrees: going deeper moves its drive mark toward the heel"));
 
     const ToothContact large(largeCutterSet());
-    const Advice milled = advise({&large}, trial);
+    const Advice milled = advise({&large}, trial, options);
+    CHECK(milled.depthErrorMm.best < 0);
     CHECK(milled.verdict == Verdict::Change);
     CHECK(milled.shim.thicknessChangeMm > 0);
     CHECK(says(milled.because, "In this set it does not hold: going deeper moves its drive mark toward the toe"));

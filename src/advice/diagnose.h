@@ -1,0 +1,22 @@
+/// Causes beyond shims, each with its evidence.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "advice/learning.h"
+
+namespace shimsight::advice {
+
+struct DiagnosisInput {
+    const std::vector<Model>& models;
+    const Learned& learned;
+    std::span<const JobTrial> history;
+    const AdviceOptions& options;
+    bool impossible = false;  ///< nothing near the gear set makes marks like these
+};
+
+/// Those with a good chance, likeliest first.
+std::vector<Diagnosis> diagnose(const DiagnosisInput& input);
+
+}  // namespace shimsight::advice

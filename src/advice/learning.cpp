@@ -1,0 +1,217 @@
+#include "advice/learning.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+namespace shimsight::advice {
+
+namespace {
+
+/// Spread of a depth change that was not logged, and of one that was logged wrongly: 0.008 in.
+constexpr double kUnloggedChangeMm = 0.20;
+
+/// The knowledge is widened by this (variance) from trial to trial: the model and the readings have errors that repeat.
+constexpr double kForgetting = 1.10;
+
+/// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
+constexpr double kLeastChangeMm = 0.0127;
+
+/// Misfits beyond this normal quantile are looked into (see advice.cpp).
+constexpr double kOddMisfit = -0.8;
+/// A fault must leave the marks possible.
+constexpr double kImpossibleMisfit = 5.0;
+
+/// Log odds of each fault before the marks are seen: about two entries in a hundred (common practice, no source).
+constexpr double kReversedBefore = -4.0, kNotMadeBefore = -4.6, kOtherBefore = -4.6, kSwappedBefore = -4.0;
+/// A reading that is not the backlash may be anything from 0.01 to 2 mm: its density is 1 / (ln 200 x reading).
+constexpr double kMisreadBefore = -4.0, kMisreadLogRange = 5.3;
+/// A fault is taken for the truth from these odds on.
+constexpr double kFaultOdds = 20;
+
+/// Entries that a trial may have been meant to hold.
+struct Hypothesis {
+    EntryFault fault = EntryFault::None;
+    double depthChangeMm = 0, depthSigmaMm = 0;
+    TrialObservation seen;
+    double logBefore = 0;
+};
+
+std::vector<Hypothesis> hypothesesOf(const JobTrial& trial, std::optional<double> change, bool first) {
+    const double sigma = change ? kDepthChangeSigmaMm : kUnloggedChangeMm;
+    const Hypothesis logged{EntryFault::None, change.value_or(0), sigma, trial.seen, 0};
+    std::vector<Hypothesis> all;
+    if (!first && change && std::abs(*change) > kLeastChangeMm) {
+        Hypothesis h = logged;
+        h.fault = EntryFault::ChangeReversed;
+        h.depthChangeMm = -*change;
+        h.logBefore = kReversedBefore;
+        all.push_back(h);
+        h.fault = EntryFault::ChangeNotMade;
+        h.depthChangeMm = 0;
+        h.logBefore = kNotMadeBefore;
+        all.push_back(h);
+    }
+    if (!first && change) {
+        Hypothesis h = logged;
+        h.fault = EntryFault::ChangeOther;
+        h.depthSigmaMm = kUnloggedChangeMm;
+        h.logBefore = kOtherBefore;
+        all.push_back(h);
+    }
+    if (trial.seen.backlashMm) {
+        Hypothesis h = logged;
+        h.fault = EntryFault::BacklashMisread;
+        h.seen.backlashMm.reset();
+        // The densities of the reading: anything, against the dial's own.
+        h.logBefore = kMisreadBefore - std::log(kMisreadLogRange * std::max(*trial.seen.backlashMm, 0.01)) +
+                      std::log(std::sqrt(2 * kPi) * trial.seen.backlashSigmaMm);
+        all.push_back(h);
+    }
+    Hypothesis h = logged;
+    h.fault = EntryFault::SidesSwapped;
+    std::swap(h.seen.drive, h.seen.coast);
+    h.logBefore = kSwappedBefore;
+    all.push_back(h);
+    return all;
+}
+
+}  // namespace
+
+std::optional<double> loggedDepthChangeMm(const JobTrial& before, const JobTrial& now, PinionShim shim) {
+    if (now.shimChangeMm) return depthPerThickness(shim) * *now.shimChangeMm;
+    if (before.seen.shimStackMm && now.seen.shimStackMm)
+        return depthPerThickness(shim) * (*now.seen.shimStackMm - *before.seen.shimStackMm);
+    return std::nullopt;
+}
+
+Known knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm) {
+    using Matrix = Eigen::Matrix<double, kUnknowns, kUnknowns>;
+    const auto moved = [&](Z z) {
+        z[kDepth] = Prior::zOfDepth(Prior::depthOf(z[kDepth]) + depthChangeMm);
+        return z;
+    };
+    Z mean = Z::Zero();
+    for (const Particle& particle : posterior.particles) mean += particle.weight * moved(particle.z);
+    Matrix spread = Matrix::Zero();
+    for (const Particle& particle : posterior.particles) {
+        const Z off = moved(particle.z) - mean;
+        spread += particle.weight * off * off.transpose();
+    }
+    // The ensemble's covariance is steadied by that of the best fit, whose depth is stretched as the move asks.
+    const double trust = posterior.effectiveSize / (posterior.effectiveSize + 2 * kUnknowns);
+    Matrix fitted = posterior.modeCovariance;
+    const double stretch = Prior::depthSlope(posterior.mode[kDepth]) / Prior::depthSlope(mean[kDepth]);
+    fitted.row(kDepth) *= stretch;
+    fitted.col(kDepth) *= stretch;
+    Matrix covariance = kForgetting * (trust * spread + (1 - trust) * fitted);
+    const double depthZ = sigmaMm / Prior::depthSlope(mean[kDepth]);
+    covariance(kDepth, kDepth) += depthZ * depthZ;
+    // The backlash is set anew, and the coat of compound is another one, by the same hand.
+    covariance.row(kBacklash).setZero();
+    covariance.col(kBacklash).setZero();
+    covariance(kBacklash, kBacklash) = 1;
+    mean[kBacklash] = 0;
+    mean[kFilm] *= kFilmKept;
+    covariance.row(kFilm) *= kFilmKept;
+    covariance.col(kFilm) *= kFilmKept;
+    covariance(kFilm, kFilm) += 1 - kFilmKept * kFilmKept;
+    return Known::normal(mean, covariance);
+}
+
+Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples, Random& random) {
+    const std::size_t count = models.size();
+    Learned learned;
+    learned.known.resize(count);
+    learned.evidence.resize(count);
+    learned.posteriors.resize(count);
+    std::vector<double> logWeights(count, 0);
+    const PinionShim shim = models.front().contact->gearSet().build.pinionShim;
+    bool first = true;
+    std::optional<double> change = 0.0;  // since the last trial with a pattern; nullopt: not logged
+
+    for (std::size_t t = 0; t < history.size(); ++t) {
+        const JobTrial& trial = history[t];
+        if (t > 0) {
+            const std::optional<double> step = loggedDepthChangeMm(history[t - 1], trial, shim);
+            change = change && step ? std::optional(*change + *step) : std::nullopt;
+        }
+        if (!trial.seen.drive && !trial.seen.coast) continue;
+
+        const auto knownBy = [&](std::size_t m, double depthChangeMm, double sigmaMm) {
+            return first ? Known{} : knownNext(learned.posteriors[m], depthChangeMm, sigmaMm);
+        };
+        const double sigma = change ? kDepthChangeSigmaMm : kUnloggedChangeMm;
+        std::vector<Known> known;
+        std::vector<Evidence> evidence;
+        std::vector<Posterior> posteriors;
+        std::size_t likeliest = 0;
+        for (std::size_t m = 0; m < count; ++m) {
+            known.push_back(knownBy(m, change.value_or(0), sigma));
+            evidence.push_back(evidenceOf(trial.seen, *models[m].contact));
+            posteriors.push_back(
+                samplePosterior(*models[m].contact, models[m].prior, known[m], evidence[m], samples, random.bits()));
+            if (logWeights[m] + posteriors[m].logEvidence > logWeights[likeliest] + posteriors[likeliest].logEvidence)
+                likeliest = m;
+        }
+
+        // Entries that make the marks improbable are weighed against what may have been meant.
+        if (posteriors[likeliest].misfit > chiSquareBeyond(evidence[likeliest].count(), kOddMisfit)) {
+            const Model& model = models[likeliest];
+            EntryDoubt doubt;
+            doubt.trial = t;
+            doubt.loggedDepthMm = change.value_or(0);
+            const Hypothesis* best = nullptr;
+            double bestGain = std::log(kFaultOdds);
+            const std::vector<Hypothesis> all = hypothesesOf(trial, change, first);
+            for (const Hypothesis& h : all) {
+                const Known before = knownBy(likeliest, h.depthChangeMm, h.depthSigmaMm);
+                const double misfit =
+                    bestMisfit(*model.contact, model.prior, before, evidenceOf(h.seen, *model.contact));
+                // The best fit's probability, its width taken into account where only the depth's prior is wider.
+                const double gain = 0.5 * (posteriors[likeliest].misfit - misfit) + h.logBefore -
+                                    (h.fault == EntryFault::ChangeOther ? std::log(kUnloggedChangeMm / 0.035) : 0.0);
+                if (gain <= bestGain || misfit > chiSquareBeyond(evidence[likeliest].count(), kImpossibleMisfit))
+                    continue;
+                bestGain = gain;
+                best = &h;
+            }
+            if (best != nullptr) {
+                doubt.fault = best->fault;
+                doubt.odds = std::exp(std::min(bestGain, 20.0));
+                double before = 0, after = 0;
+                if (!first)
+                    for (const Particle& particle : learned.posteriors[likeliest].particles)
+                        before += particle.weight * particle.setUp.error.depthMm;
+                for (std::size_t m = 0; m < count; ++m) {
+                    known[m] = knownBy(m, best->depthChangeMm, best->depthSigmaMm);
+                    evidence[m] = evidenceOf(best->seen, *models[m].contact);
+                    posteriors[m] = samplePosterior(*models[m].contact, models[m].prior, known[m], evidence[m], samples,
+                                                    random.bits());
+                }
+                for (const Particle& particle : posteriors[likeliest].particles)
+                    after += particle.weight * particle.setUp.error.depthMm;
+                doubt.foundDepthMm = after - before;
+                learned.doubts.push_back(doubt);
+            }
+        }
+
+        for (std::size_t m = 0; m < count; ++m) logWeights[m] += posteriors[m].logEvidence;
+        learned.known = std::move(known);
+        learned.evidence = std::move(evidence);
+        learned.posteriors = std::move(posteriors);
+        first = false;
+        change = 0.0;
+    }
+
+    learned.logEvidence = logWeights;
+    learned.likeliest =
+        static_cast<std::size_t>(std::max_element(logWeights.begin(), logWeights.end()) - logWeights.begin());
+    for (const double logWeight : logWeights)
+        learned.weights.push_back(std::exp(logWeight - logWeights[learned.likeliest]));
+    const double all = std::accumulate(learned.weights.begin(), learned.weights.end(), 0.0);
+    for (double& weight : learned.weights) weight /= all;
+    return learned;
+}
+
+}  // namespace shimsight::advice

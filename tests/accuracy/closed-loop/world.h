@@ -1,0 +1,87 @@
+/// Set-ups that the advice does not expect: wider and more skewed than its prior, read with 4 % noise.
+#pragma once
+
+#include <optional>
+
+#include "accuracy/advice/simulated_trial.h"
+
+namespace shimsight::closed_loop {
+
+inline constexpr double kReadingSigma = 0.04;      ///< of a mark's centre, both axes
+inline constexpr double kDialSigmaMm = 0.012;      ///< of a backlash reading
+inline constexpr double kSettingSigmaMm = 0.015;   ///< how a set backlash misses its target
+inline constexpr double kShimSigmaMm = 0.010;      ///< how a shim change misses its thickness
+inline constexpr double kFarthestDepthMm = 0.381;  ///< 0.015 in either way, all alike likely
+
+/// Mean 0, standard deviation 1, skewness 1 (a gamma variable of shape 4).
+inline double skewed(Random& random) {
+    double sum = 0;
+    for (int i = 0; i < 4; ++i) sum -= std::log(1 - random.uniform());
+    return (sum - 4) / 2;
+}
+
+/// The film of one coat, skewed upward.
+inline double drawFilm(Random& random) { return kFilmMm * std::exp(0.30 * skewed(random)); }
+
+inline advice::SetUp drawSetUp(const ToothContact& contact, const advice::Prior& prior, Random& random) {
+    const GearSet& set = contact.gearSet();
+    const Interval& limits = set.limits.backlashMm;
+    advice::SetUp setUp;
+    setUp.error.depthMm = random.uniform(-kFarthestDepthMm, kFarthestDepthMm);
+    // One housing in thirty is bent.
+    const bool bent = random.chance(1.0 / 30);
+    setUp.error.offsetMm = 0.018 * skewed(random) + (bent ? random.uniform(-0.10, 0.10) : 0);
+    setUp.error.shaftAngleRad = 0.0003 * skewed(random) * (random.chance(0.5) ? 1 : -1);
+    setUp.filmMm = drawFilm(random);
+    for (const Side side : kSides) {
+        Modification m = set.modification[index(side)];
+        const double bias = std::sqrt(m.lengthCrownUm * m.profileCrownUm);
+        m.lengthCrownUm *= std::exp(0.15 * skewed(random));
+        m.profileCrownUm *= std::exp(0.15 * skewed(random));
+        m.biasUm += 0.18 * bias * skewed(random);
+        m.lengthShift += 0.036 * skewed(random);
+        m.profileShift += 0.024 * skewed(random) * (random.chance(0.5) ? 1 : -1);
+        setUp.modification[index(side)] = m;
+    }
+    setUp.nominalBacklashMm = random.uniform(limits.low, limits.high);
+    setUp.backlashMm = 0.5 * limits.low * std::pow(4 * limits.high / limits.low, random.uniform());
+    setUp.error.ringMm = prior.ringFor(setUp.backlashMm, setUp.nominalBacklashMm, setUp.error);
+    return setUp;
+}
+
+/// What the mechanic reads of it; a side without a mark stays empty.
+inline TrialObservation readTrial(const ToothContact& contact, const advice::SetUp& setUp, Random& random) {
+    TrialObservation seen;
+    const simulated::ReadingNoise noise{kReadingSigma, kReadingSigma, kDialSigmaMm};
+    for (const Side side : kSides) {
+        const FlankMap map = contact.predictMap(side, setUp.error, setUp.modification[index(side)], setUp.filmMm);
+        const auto truth = measurePattern(map);
+        if (!truth) continue;
+        (side == Side::Drive ? seen.drive : seen.coast) = simulated::readWithNoise(map, *truth, noise, random);
+    }
+    seen.backlashMm = std::max(setUp.backlashMm + random.normal(0, kDialSigmaMm), 0.0);
+    seen.backlashSigmaMm = kDialSigmaMm;
+    return seen;
+}
+
+/// Both true patterns (with the usual film) and the true backlash are right.
+inline bool trulyAcceptable(const ToothContact& contact, const advice::SetUp& setUp) {
+    const Limits& limits = contact.gearSet().limits;
+    if (!limits.backlashMm.holds(setUp.backlashMm)) return false;
+    for (const Side side : kSides) {
+        const auto pattern = simulated::truePattern(contact, side, setUp);
+        if (!pattern || !isAcceptable(*pattern, limits.acceptance)) return false;
+    }
+    return true;
+}
+
+/// The set-up after a change: shim by `depthChangeMm`, backlash set to `targetMm`, a new coat.
+inline void makeChange(const advice::Prior& prior, double depthChangeMm, double targetMm, advice::SetUp& setUp,
+                       Random& random) {
+    if (depthChangeMm != 0) setUp.error.depthMm += depthChangeMm + random.normal(0, kShimSigmaMm);
+    setUp.backlashMm = std::max(targetMm + random.normal(0, kSettingSigmaMm), 0.0);
+    setUp.error.ringMm = prior.ringFor(setUp.backlashMm, setUp.nominalBacklashMm, setUp.error);
+    setUp.filmMm = drawFilm(random);
+}
+
+}  // namespace shimsight::closed_loop
