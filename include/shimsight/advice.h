@@ -110,7 +110,8 @@ struct Costs {
     double trialHours = 1;         ///< every correction: set, paint, roll, read
     double pinionShimHours = 0.5;  ///< more when the pinion comes out
     double ringGearHours = 0.1;    ///< more for moving the ring gear
-    double comebackHours = 6;      ///< a pattern left alone that was not acceptable
+    double comebackHours = 12;     ///< a pattern left alone that was not acceptable
+    double readAgainHours = 0.15;  ///< wipe, paint, roll and read once more, nothing changed
 };
 
 struct AdviceOptions {
@@ -199,7 +200,10 @@ struct Advice {
     std::optional<AdjusterMove> adjusters;  ///< threaded adjusters with a known number of notches only
     double chanceAcceptableNext = 0;        ///< after the move; for NoShimWillHelp the most that any move promises
     double chanceAcceptableNow = 0;
-    double chanceFaceMilled = 1;                          ///< after the marks are seen; 0 or 1 when one model is given
+    double chanceFaceMilled = 1;  ///< after the marks are seen; 0 or 1 when one model is given
+    /// A second reading of the same setting, freshly painted, saves more work than it costs: the marks leave open what
+    /// they could tell. Verdict and figures hold without it.
+    bool readAgainFirst = false;
     double expectedHours = 0;                             ///< of this correction and those after it (Change only)
     std::optional<RunnerUp> runnerUp;                     ///< Change only
     std::vector<Diagnosis> diagnoses;                     ///< likeliest first

@@ -28,7 +28,7 @@ constexpr double kReachBeyondMm = 0.25;
 /// Leaving a pattern alone is weighed only from this chance on that it is acceptable.
 constexpr double kFairChance = 0.50;
 /// No shim helps: so few of the possible set-ups can be cured at all.
-constexpr double kHardlyCurable = 0.30;
+constexpr double kHardlyCurable = 0.12;
 /// The chance of the best move under which missing data or noise ask for another measurement.
 constexpr double kPoorChance = 0.50;
 /// Width of the 90 % interval that leaves the depth open, mm: 0.008 in.
@@ -40,6 +40,12 @@ constexpr double kWanderingSpread = 0.12;
 /// Normal quantile of the misfit as a chi-square beyond which nothing fits: one in a thousand (the features are not
 /// independent).
 constexpr double kImpossibleMisfit = 5.0;
+
+/// Share of what the marks leave open that one more reading closes, and readings of one setting that are enough.
+constexpr double kReadingTells = 0.3;
+constexpr int kMostReadings = 3;
+/// Settings whose backlash differs by more than this are two.
+constexpr double kSameBacklashMm = 0.04;
 
 /// Standard deviations in the 90 % interval of a normal distribution.
 constexpr double kWidthOf90 = 3.29;
@@ -84,6 +90,21 @@ bool rough(const std::optional<Pattern>& pattern) {
 
 bool wandering(const std::optional<Pattern>& pattern) {
     return pattern && pattern->teeth > 1 && pattern->toothSpread > kWanderingSpread;
+}
+
+/// How many trials, the last one included, read the setting as it is.
+int readingsOfThisSetting(const std::vector<JobTrial>& trials) {
+    int count = 1;
+    for (std::size_t t = trials.size() - 1; t > 0; --t) {
+        const auto& now = trials[t];
+        const auto& before = trials[t - 1].seen;
+        const bool sameShims = now.shimChangeMm ? *now.shimChangeMm == 0 : now.seen.shimStackMm == before.shimStackMm;
+        if (!sameShims || (now.seen.backlashMm && before.backlashMm &&
+                           std::abs(*now.seen.backlashMm - *before.backlashMm) > kSameBacklashMm))
+            break;
+        ++count;
+    }
+    return count;
 }
 
 bool backlashPossible(double mm) { return std::isfinite(mm) && mm >= 0 && mm < 5; }
@@ -268,6 +289,15 @@ Advice advise(const std::vector<const ToothContact*>& contacts, std::span<const 
         } else {
             result.verdict = Verdict::Change;
         }
+    }
+
+    // Whether a second reading pays: what is open now and what knowing would save.
+    if (result.verdict == Verdict::Change || result.verdict == Verdict::Accept) {
+        const bool leaves = result.verdict == Verdict::Accept;
+        const double open = choice.chanceAny - (leaves ? choice.chanceNow : move.chance);
+        result.readAgainFirst = readingsOfThisSetting(trials) < kMostReadings &&
+                                kReadingTells * open * choice.laterHours > options.costs.readAgainHours;
+        findings.readAgainFirst = result.readAgainFirst;
     }
 
     // What to do, filled in. Only a change gives figures that someone may act on.

@@ -25,8 +25,14 @@ constexpr double kSameTarget = 0.15;
 /// A backlash target other than the nearest to what is there must save this share of a correction.
 constexpr double kWorthOtherBacklash = 0.03;
 
+/// A backlash that was set misses its target by so many dial errors: it is read, and it moves when all is tightened.
+constexpr double kSettingErrors = 1.4;
+
 /// Expected hours closer than this are a tie: the smaller change wins.
 constexpr double kTieHours = 0.01;
+
+/// A correction that failed often fails again, for the same reason (jobs played in tests/accuracy/closed-loop).
+constexpr double kLaterFactor = 1.5;
 
 /// The later corrections count with at least this chance each.
 constexpr double kLeastLaterChance = 0.3;
@@ -69,7 +75,9 @@ struct Judgement {
 /// A smooth chance this small on one side needs no look at the other.
 constexpr double kHopeless = 0.005;
 
-Judgement judge(const Situation& situation, const SetUp& setUp, const Limits& limits, bool hardOnly) {
+Judgement judge(const Situation& situation, SetUp setUp, const Limits& limits, bool hardOnly) {
+    // A set-up is judged under the usual coat: a thick one makes no bad set-up, nor a thin one a good one.
+    setUp.filmMm = kFilmMm;
     Judgement result{limits.backlashMm.holds(setUp.backlashMm), 1};
     if (hardOnly && !result.acceptable) return result;
     for (const Side side : kSides) {
@@ -144,7 +152,7 @@ std::vector<Situation> drawSituations(const std::vector<Model>& models, const st
 SetUp afterMove(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm) {
     SetUp next = situation.setUp;
     next.error.depthMm += depthChangeMm;
-    next.backlashMm = std::max(backlashTargetMm + backlashSigmaMm * situation.backlashSetNoise, 0.0);
+    next.backlashMm = std::max(backlashTargetMm + kSettingErrors * backlashSigmaMm * situation.backlashSetNoise, 0.0);
     next.error.ringMm = situation.model->prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
     return next;
 }
@@ -156,6 +164,7 @@ Choice decide(const DecisionInput& input) {
                            limits.backlashMm.high - kTargetMargin * width};
     const std::size_t searched = std::min(kSearchSituations, input.situations.size());
 
+    const double setSigma = kSettingErrors * input.backlashSigmaMm;
     std::vector<bool> curable(searched, false);
     const auto utilityOf = [&](double depthChange, double target) {
         double sum = 0;
@@ -167,7 +176,8 @@ Choice decide(const DecisionInput& input) {
             sum += judgement.smooth;
         }
         const double fromDesign = input.depthErrorMm + depthChange;
-        return sum / static_cast<double>(searched) - kPullToDesign * fromDesign * fromDesign;
+        return sum / static_cast<double>(searched) * insideShare(limits.backlashMm, target, setSigma) -
+               kPullToDesign * fromDesign * fromDesign;
     };
 
     // The backlash nearest to what is there, and others inside the limits.
@@ -196,7 +206,8 @@ Choice decide(const DecisionInput& input) {
 
     // Every stackable change with every target.
     const double perCorrection = input.costs.trialHours + input.costs.pinionShimHours;
-    const double later = perCorrection / std::max(kLeastLaterChance, 0.5 * (topChance + choice.chanceAny));
+    const double later = kLaterFactor * perCorrection / std::max(kLeastLaterChance, 0.5 * (topChance + choice.chanceAny));
+    choice.laterHours = later;
     const double sign = depthPerThickness(input.shim);
     std::vector<Move> moves;
     for (const TargetCurve& curve : curves) {

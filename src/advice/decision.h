@@ -45,7 +45,8 @@ struct Choice {
     std::optional<Move> runnerUp;    ///< of another kind and nearly as good
     double wishedDepthChangeMm = 0;  ///< the best without regard to the shims on hand
     double chanceNow = 0;
-    double chanceAny = 0;  ///< share of situations that some shim and backlash would cure
+    double laterHours = 0;  ///< of the corrections after one that failed
+    double chanceAny = 0;   ///< share of situations that some shim and backlash would cure
 };
 
 struct DecisionInput {

@@ -12,7 +12,7 @@ namespace {
 constexpr double kUnloggedChangeMm = 0.20;
 
 /// The knowledge is widened by this (variance) from trial to trial: the model and the readings have errors that repeat.
-constexpr double kForgetting = 1.10;
+constexpr double kForgetting = 1.25;
 
 /// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
 constexpr double kLeastChangeMm = 0.0127;

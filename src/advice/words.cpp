@@ -449,6 +449,10 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
             "No backlash was given, so the place of the ring gear is guessed from the marks; a reading would narrow "
             "this down.");
 
+    if (f.readAgainFirst)
+        text.emplace_back(
+            "Before anything is taken apart, a second reading pays: wipe the teeth, paint and roll them afresh, read "
+            "the same setting again and give both trials.");
     switch (advice.verdict) {
         case Verdict::Accept:
             text.push_back(

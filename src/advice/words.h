@@ -59,6 +59,7 @@ struct Findings {
     Doubt doubt = Doubt::None;
     int trials = 1;
     bool usedGears = false;
+    bool readAgainFirst = false;
     double chanceOfSign = 0;  ///< that the depth error has the sign of the estimate
 };
 

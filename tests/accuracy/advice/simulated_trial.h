@@ -125,6 +125,7 @@ inline bool acceptableAfter(const ToothContact& contact, const advice::Prior& pr
         next.error.ringMm = prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
     }
     if (!set.limits.backlashMm.holds(next.backlashMm)) return false;
+    next.filmMm = kFilmMm;  // judged under the usual coat
     for (const Side side : kSides) {
         const auto pattern = truePattern(contact, side, next);
         if (!pattern || !isAcceptable(*pattern, set.limits.acceptance)) return false;

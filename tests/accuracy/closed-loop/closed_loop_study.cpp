@@ -103,10 +103,10 @@ std::optional<std::pair<double, double>> bestMove(const GearUnderStudy& gear, co
             next.error.depthMm = depth;
             next.backlashMm = limits.backlashMm.low + share * width;
             next.error.ringMm = gear.prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
-            double room = 1;
+            // Room for the error of setting: 0.001 in counts like a twentieth of the tooth.
+            double room = 0.05 * std::min(share, 1 - share) * width / 0.0254;
             for (const Side side : kSides) {
-                const auto p =
-                    measurePattern(gear.contact.predict(side, next.error, next.modification[index(side)], next.filmMm));
+                const auto p = measurePattern(gear.contact.predict(side, next.error, next.modification[index(side)]));
                 if (!p || !isAcceptable(*p, limits.acceptance)) {
                     room = 0;
                     break;
@@ -134,10 +134,7 @@ Played playBest(const GearUnderStudy& gear, advice::SetUp setUp, Random random) 
             return played;
         }
         const auto move = bestMove(gear, setUp);
-        if (!move) {
-            // This coat hides it; the mechanic who knows paints again. Without a cure at all the job ends.
-            return played;
-        }
+        if (!move) return played;
         if (move->first != 0) ++played.shimChanges;
         makeChange(gear.prior, move->first, move->second, setUp, random);
     }
@@ -186,8 +183,9 @@ Played playChart(const GearUnderStudy& gear, advice::SetUp setUp, Random random)
     return played;
 }
 
+/// `followsReadings`: reads once more where the advice says that it pays.
 Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random, std::uint64_t seed, bool curable,
-                  Tally& tally) {
+                  bool followsReadings, const Costs& costs, Tally& tally) {
     const double sign = advice::depthPerThickness(gear.contact.gearSet().build.pinionShim);
     Played played;
     std::vector<JobTrial> history;
@@ -198,7 +196,9 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
         if (acceptable && played.corrections < 0) played.corrections = done;
         history.push_back({readTrial(gear.contact, setUp, random), lastChange});
         lastChange = 0;
+        setUp.filmMm = drawFilm(random);  // wiped and painted afresh, should it be read again
         AdviceOptions options;
+        options.costs = costs;
         options.seed = seed;
         const std::clock_t start = std::clock();
         const Advice advice = advise({&gear.contact}, history, options);
@@ -224,7 +224,8 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
                 }
             }
         }
-        if (advice.verdict == Verdict::MeasureAgain && rereadings < kMostRereadings) {
+        const bool asked = advice.verdict == Verdict::MeasureAgain || (followsReadings && advice.readAgainFirst);
+        if (asked && rereadings < kMostRereadings) {
             ++tally.again;
             ++rereadings;
             continue;
@@ -250,7 +251,8 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
     }
 }
 
-void playJobs(const GearUnderStudy& gear, int setUps, std::uint64_t seed, Tally& tally) {
+void playJobs(const GearUnderStudy& gear, int setUps, std::uint64_t seed, bool followsReadings, const Costs& costs,
+              Tally& tally) {
     for (int i = 0; i < setUps; ++i) {
         Random random = Random(seed).fork(static_cast<std::uint64_t>(i));
         advice::SetUp setUp;
@@ -261,7 +263,8 @@ void playJobs(const GearUnderStudy& gear, int setUps, std::uint64_t seed, Tally&
         }
         const bool curable = trulyAcceptable(gear.contact, setUp) || bestMove(gear, setUp);
         tally.notCurable += !curable;
-        const Played a = playAdvice(gear, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable, tally);
+        const Played a = playAdvice(gear, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable,
+                                    followsReadings, costs, tally);
         const Played b = playChart(gear, setUp, random.fork(1));
         const Played c = playBest(gear, setUp, random.fork(1));
         tally.advice.add(a.corrections, a.shimChanges);
@@ -280,7 +283,7 @@ void printOutcomes(const std::string& set, const char* who, const Outcomes& o) {
                 o.shims / std::max(o.n, 1));
 }
 
-int runJobs(int setUps, std::uint64_t seed) {
+int runJobs(int setUps, std::uint64_t seed, bool followsReadings, const Costs& costs) {
     std::printf(
         "set,who,setups,right at once %%,after 1 %%,after 2 %%,after 3 %%,never %%,mean corrections,mean shim "
         "changes\n");
@@ -288,7 +291,7 @@ int runJobs(int setUps, std::uint64_t seed) {
     for (const char* file : kSetFiles) {
         const GearUnderStudy gear(file);
         Tally tally;
-        playJobs(gear, setUps, seed, tally);
+        playJobs(gear, setUps, seed, followsReadings, costs, tally);
         printOutcomes(file, "advice", tally.advice);
         printOutcomes(file, "chart", tally.chart);
         printOutcomes(file, "knows", tally.best);
@@ -332,7 +335,10 @@ int main(int argc, char** argv) {
     const std::string what = argc > 1 ? argv[1] : "";
     const int count = argc > 2 ? std::atoi(argv[2]) : 0;
     const std::uint64_t seed = argc > 3 ? static_cast<std::uint64_t>(std::atoll(argv[3])) : 1;
-    if (what == "jobs" && count > 0) return runJobs(count, seed);
+    Costs costs;
+    if (argc > 4) costs.pinionShimHours = std::atof(argv[4]);
+    if (argc > 5) costs.comebackHours = std::atof(argv[5]);
+    if ((what == "jobs" || what == "jobs-once") && count > 0) return runJobs(count, seed, what == "jobs", costs);
     std::fprintf(stderr, "usage: closed_loop_study jobs SETUPS_PER_SET [SEED]\n");
     return 2;
 }

@@ -64,8 +64,9 @@ inline TrialObservation readTrial(const ToothContact& contact, const advice::Set
     return seen;
 }
 
-/// Both true patterns (with the usual film) and the true backlash are right.
-inline bool trulyAcceptable(const ToothContact& contact, const advice::SetUp& setUp) {
+/// Both true patterns under the usual coat and the true backlash are right.
+inline bool trulyAcceptable(const ToothContact& contact, advice::SetUp setUp) {
+    setUp.filmMm = kFilmMm;
     const Limits& limits = contact.gearSet().limits;
     if (!limits.backlashMm.holds(setUp.backlashMm)) return false;
     for (const Side side : kSides) {
