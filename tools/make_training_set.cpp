@@ -28,22 +28,24 @@ struct Plan {
     std::string folder;
     std::uint64_t firstSeed = 1;
     int count = 64, perShard = 32, widthPx = 512, heightPx = 384, threads = 0;
-    double withoutGear = 0.15;
-    bool wide = false;  ///< validation: settings beyond those of the training
+    double withoutGear = 0.2;
+    bool wide = false;  ///< validation: the hard half of the settings, plain styles
 };
 
 std::uint8_t coordByte(float value) {
     return static_cast<std::uint8_t>(std::lround(std::clamp((value + 0.1f) / 1.2f, 0.0f, 1.0f) * 255));
 }
 
-GearSet drawGearSet(Random& random) {
+/// `varied`: tooth forms beyond the usual ones too.
+GearSet drawGearSet(Random& random, bool varied) {
     for (int attempt = 0; attempt < 50; ++attempt) {
         GearSetData data;
         data.name = "drawn";
-        data.pinionTeeth = random.integer(8, 15);
-        data.ringTeeth = random.integer(30, 47);
+        const bool unusual = varied && random.chance(0.35);
+        data.pinionTeeth = unusual ? random.integer(6, 19) : random.integer(8, 15);
+        data.ringTeeth = unusual ? random.integer(25, 60) : random.integer(30, 47);
         const double ratio = static_cast<double>(data.ringTeeth) / data.pinionTeeth;
-        if (ratio < 2.4 || ratio > 5.6) continue;
+        if (ratio < (unusual ? 1.8 : 2.4) || ratio > (unusual ? 7.0 : 5.6)) continue;
         data.ringGearDiameterMm = std::exp(random.uniform(std::log(120.0), std::log(450.0)));
         data.offsetMm = random.chance(0.25) ? 0 : random.uniform(0.05, 0.2) * data.ringGearDiameterMm;
         data.cut = random.chance(0.5) ? Cut::FaceMilled : Cut::FaceHobbed;
@@ -52,6 +54,12 @@ GearSet drawGearSet(Random& random) {
         if (random.chance(0.5))
             data.pinionSpiralDeg = data.offsetMm > 0 ? random.uniform(40, 52) : random.uniform(30, 40);
         if (random.chance(0.3)) data.pressureAngleDeg = random.uniform(18, 22.5);
+        if (unusual) {
+            if (random.chance(0.5)) data.faceWidthMm = random.uniform(0.10, 0.21) * data.ringGearDiameterMm;
+            if (random.chance(0.5)) data.pinionSpiralDeg = random.uniform(22, 52);
+            if (random.chance(0.5)) data.pressureAngleDeg = random.uniform(15, 25);
+            if (random.chance(0.5)) data.offsetMm = random.uniform(0, 0.12) * data.ringGearDiameterMm;
+        }
         data.cutterRadiusMm.reset();
         if (data.cut == Cut::FaceMilled && random.chance(0.5))
             data.cutterRadiusMm = data.ringGearDiameterMm * random.uniform(0.38, 0.65);
@@ -96,13 +104,24 @@ RenderRequest drawRequest(Random& random, const Plan& plan, const GearSet& gearS
 }
 
 /// Another stand, distance, aim and roll than the scene's own, so that the gear is seen large and small, whole and cut.
+/// In training also close-ups of a few teeth and gears far off, by a longer or shorter lens.
 void moveCamera(render::Scene& scene, const RenderRequest& request, Random& random, bool wide) {
     render::Camera& camera = scene.camera;
+    const double range = wide ? 1 : random.uniform();
+    const bool close = range < 0.35;
+    if (range < 0.47) {
+        const double zoom =
+            std::exp(close ? random.uniform(0, std::log(2.4)) : random.uniform(std::log(0.35), std::log(0.8)));
+        camera.focalPx *= zoom;
+        camera.lensRadius /= std::sqrt(zoom);
+    }
     const double distance = camera.focusDistance;
     const Eigen::Vector3d target = camera.origin + distance * camera.forward, old = camera.origin;
     const bool bench = request.scene == SceneKind::Bench;
-    const double factor =
-        random.chance(0.3) ? 1.0 : std::exp(random.uniform(std::log(0.75), std::log(bench ? 3.2 : 2.2)));
+    const double factor = random.chance(0.3) ? 1.0
+                                             : std::exp(random.uniform(std::log(0.75), std::log(close   ? 1.15
+                                                                                                : bench ? 3.2
+                                                                                                        : 2.2)));
     Eigen::Vector3d back = -camera.forward;
     const double reach = (bench ? 0.45 : 0.22) * (wide ? 1.1 : 1.0);
     if (random.chance(0.6)) {
@@ -141,6 +160,7 @@ void put(std::string& into, const void* from, std::size_t bytes) { into.append(s
 std::string record(const Plan& plan, std::uint64_t seed) {
     const auto pixels = static_cast<std::size_t>(plan.widthPx) * static_cast<std::size_t>(plan.heightPx);
     Random random = Random(seed).fork(plan.wide ? 92 : 91);
+    Random style = Random(seed).fork(93);
     std::array<std::uint8_t, kNotes> notes{};
     std::string bytes;
     bytes.reserve(7 * pixels + 4 * 4 * kTeeth + kNotes);
@@ -154,7 +174,9 @@ std::string record(const Plan& plan, std::uint64_t seed) {
         request.variety = random.uniform(0.2, 2);
         request.seed = random.bits();
         request.threads = 1;
-        const Picture picture = renderWithoutGear(request);
+        const Picture picture = plan.wide
+                                    ? renderWithoutGear(request)
+                                    : render::takeShot(render::sceneOfOtherParts(request), request, false, 1).picture;
         put(bytes, picture.rgb.data(), picture.rgb.size());
         bytes.append(3 * pixels, '\0');
         bytes.append(pixels, '\xff');
@@ -163,12 +185,13 @@ std::string record(const Plan& plan, std::uint64_t seed) {
         for (int attempt = 0;; ++attempt) {
             check(attempt < 20, "no picture could be made");
             try {
-                const ToothContact contact(drawGearSet(random));
+                const ToothContact contact(drawGearSet(random, !plan.wide));
                 const RenderRequest request = drawRequest(random, plan, contact.gearSet(), random.bits());
                 const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive),
                     coast(contact.gearSet(), contact.blank(), Side::Coast);
                 render::Scene scene = render::buildScene(contact, drive, coast, request, 1);
                 moveCamera(scene, request, random, plan.wide);
+                if (!plan.wide) render::restyle(scene, style);
                 const bool mirrored = contact.gearSet().hand == Hand::Left;
                 const LabelPicture labels = render::labelScene(drive, coast, scene, mirrored, 1);
                 const Picture picture = render::takeShot(scene, request, mirrored, 1).picture;
@@ -245,8 +268,8 @@ int main(int argc, char** argv) {
         plan.widthPx = static_cast<int>(number("--size", 512));
         plan.heightPx = plan.widthPx * 3 / 4;
         plan.threads = shimsight::render::threadCount(static_cast<int>(number("--threads", 0)));
-        plan.withoutGear = number("--without-gear", 0.15);
         plan.wide = number("--wide", 0) > 0;
+        plan.withoutGear = number("--without-gear", plan.wide ? 0.15 : 0.2);
         std::filesystem::create_directories(plan.folder);
         shimsight::render::parallelFor((plan.count + plan.perShard - 1) / plan.perShard, plan.threads,
                                        [&](int shard) { makeShard(plan, shard); });

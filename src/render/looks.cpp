@@ -63,8 +63,9 @@ void ringSteel(Surface& s, const Looks& looks, Vec p, float worn, bool detail) {
     const float cloud = detail ? fractalNoise(p * 0.08f, 2) : 0.0f;
     const float coated = clamp01(looks.darkCoat * (1 - worn) * (1 + 0.25f * cloud));
     const float tone = looks.steelTone * (1 + 0.12f * cloud);
-    s.f0 = mix(steelF0(tone), grey(0.07f), coated);
-    s.diffuse = mix(grey(0.025f), Vec{0.045f, 0.045f, 0.047f} * (1 + 0.4f * cloud), coated);
+    s.f0 = mix(mix(steelF0(tone) * looks.steelTint, grey(0.07f), coated), grey(0.04f), looks.matte);
+    s.diffuse = mix(mix(grey(0.025f), Vec{0.045f, 0.045f, 0.047f} * (1 + 0.4f * cloud), coated), looks.matteColour,
+                    looks.matte);
     s.alphaAlong = mix(looks.roughAlong, 0.42f, coated) * (1 - 0.35f * worn);
     s.alphaAcross = mix(looks.roughAcross, 0.46f, coated) * (1 - 0.35f * worn);
     if (!detail) return;
@@ -394,6 +395,14 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
         }
         default:
             break;
+    }
+    const bool isGround = hit.material == Material::Wood || hit.material == Material::SheetSteel ||
+                          hit.material == Material::Rag || hit.material == Material::Cardboard;
+    if (isGround && looks.plainGround > 0) {
+        s.diffuse = mix(s.diffuse, looks.groundColour, looks.plainGround);
+        s.f0 = mix(s.f0, grey(0.03f), looks.plainGround);
+        s.normal = s.coatNormal = normalize(mix(s.normal, hit.normal, looks.plainGround));
+        s.alphaAlong = s.alphaAcross = mix(s.alphaAcross, 0.6f, looks.plainGround);
     }
     return s;
 }

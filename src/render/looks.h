@@ -22,10 +22,15 @@ struct Looks {
     float oil = 0.3f;  ///< cover of the oil film
     float rust = 0, dirt = 0.3f;
     Vec oilTint{0.9f, 0.75f, 0.5f};
+    Vec steelTint{1, 1, 1};
+    float matte = 0;  ///< 1: no metal at all but plain matteColour, as in a drawing or a painted model
+    Vec matteColour{0.3f, 0.3f, 0.3f};
 
     Vec castColour{0.1f, 0.1f, 0.1f}, housingColour{0.05f, 0.05f, 0.05f}, ragColour{0.3f, 0.05f, 0.04f},
         woodColour{0.4f, 0.25f, 0.13f}, tubeColour{0.3f, 0.3f, 0.6f};
     float benchStain = 0.5f;
+    float plainGround = 0;  ///< 1: bench, cloth and cardboard without any texture, of groundColour
+    Vec groundColour{0.3f, 0.3f, 0.3f};
     Vec stainOffset;
 
     // Compound.

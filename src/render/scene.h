@@ -21,6 +21,8 @@ struct Scene {
     GearShape shape;
     double gearAngle = 0;            ///< rad, the ring gear turned about Z
     std::vector<ToothState> states;  ///< by tooth
+    /// The contact on each painted tooth, by tooth and index(side); null = bare.
+    std::vector<std::array<std::shared_ptr<const FlankMap>, 2>> marks;
     int centreTooth = 0;
     double keyStops = 0;      ///< exposure wished by the photographer, in stops from the meter's
     Vec lampColour{1, 1, 1};  ///< of the strongest lamp, for the white balance
@@ -33,6 +35,11 @@ Eigen::Vector3d flankPosition(const RingFlank& flank, double u, double v, int to
 /// Soft dark and bright shapes all around: what polished steel mirrors and what stands out of focus behind. Needs the
 /// room's `up` and `wall`.
 void addPatches(Surroundings& room, int count, Random& random);
+
+/// Another look for a finished scene, as other cameras, lamps and renderers would give it: flat or harsh light, plain
+/// grounds, coloured, dark, rusty, spotless or matte steel, other compound. About a third of the scenes stay as they
+/// are.
+void restyle(Scene& scene, Random& random);
 
 Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast,
                  const RenderRequest& request, int threads);

@@ -16,6 +16,10 @@ Shot takeShot(const Scene& scene, const RenderRequest& request, bool mirrored, i
 /// A bench with things that are no ring gear.
 Scene sceneWithoutGear(const RenderRequest& request);
 
+/// The same with more kinds of things: bevel gears with straight teeth, bearings, fan wheels, springs, tools, trays of
+/// small parts; restyled.
+Scene sceneOfOtherParts(const RenderRequest& request);
+
 /// What each pixel of that photo shows; one ray through the middle of each pixel.
 LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Scene& scene, bool mirrored, int threads);
 

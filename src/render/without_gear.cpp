@@ -25,15 +25,16 @@ void quad(Mesh& mesh, Vec a, Vec b, Vec c, Vec d, Vec outward) {
     mesh.triangle.push_back({first, first + 2, first + 3});
 }
 
-/// A star-shaped outline pulled up from z = 0 to `height`, turned by `twist` rad on the way, with a round bore.
-Mesh pulledUp(Material material, const Outline& outline, float height, float bore, float twist) {
+/// A star-shaped outline pulled up from z = 0 to `height`, turned by `twist` rad on the way and shrunk by the share
+/// `taper`, with a round bore.
+Mesh pulledUp(Material material, const Outline& outline, float height, float bore, float twist, float taper = 0) {
     constexpr int kLayers = 6;
     Mesh mesh;
     mesh.material = material;
     const std::size_t n = outline.size();
     const auto at = [&](std::size_t k, float t) {
         const auto& p = outline[k % n];
-        const float a = twist * t, c = std::cos(a), s = std::sin(a);
+        const float a = twist * t, size = 1 - taper * t, c = size * std::cos(a), s = size * std::sin(a);
         return Vec{c * p[0] - s * p[1], s * p[0] + c * p[1], height * t};
     };
     const auto boreAt = [&](std::size_t k, float t) {
@@ -233,6 +234,243 @@ std::vector<Mesh> anything(Random& random, float scale) {
     return meshes;
 }
 
+/// A round bar along a curve of points.
+Mesh swept(Material material, const std::vector<Vec>& path, float radius) {
+    constexpr int kRound = 10;
+    Mesh mesh;
+    mesh.material = material;
+    for (std::size_t i = 0; i < path.size(); ++i) {
+        const Vec along = normalize(path[std::min(i + 1, path.size() - 1)] - path[i > 0 ? i - 1 : 0]);
+        // One reference for the whole curve keeps the rings from turning against each other.
+        const Vec a = normalize(cross(along, std::abs(along.z) > 0.95f ? Vec{1, 0, 0} : Vec{0, 0, 1})),
+                  b = cross(along, a);
+        for (int k = 0; k < kRound; ++k) {
+            const float angle = 2 * static_cast<float>(kPi) * static_cast<float>(k) / kRound;
+            const Vec out = a * std::cos(angle) + b * std::sin(angle);
+            mesh.add(path[i] + out * radius, out, {static_cast<float>(i), static_cast<float>(k)});
+        }
+    }
+    for (std::size_t i = 0; i + 1 < path.size(); ++i) {
+        for (std::uint32_t k = 0; k < kRound; ++k) {
+            const auto first = static_cast<std::uint32_t>(i) * kRound;
+            const std::uint32_t next = (k + 1) % kRound;
+            mesh.triangle.push_back({first + k, first + next, first + kRound + next});
+            mesh.triangle.push_back({first + k, first + kRound + next, first + kRound + k});
+        }
+    }
+    return mesh;
+}
+
+/// Things between two rings: rollers upright, leaning or balls; with or without the outer ring.
+std::vector<Mesh> bearing(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float inner = scale * pick(random, 0.25, 0.6), roller = inner * pick(random, 0.12, 0.3),
+                height = random.chance(0.25) ? 2 * roller : roller * pick(random, 2, 5);
+    const bool balls = height <= 2 * roller;
+    const float lean = balls || random.chance(0.3) ? 0 : pick(random, 0.08, 0.3);
+    const float middle = inner + 1.05f * roller, outer = middle + 1.05f * roller;
+    meshes.push_back(turned(Material::BearingSteel,
+                            {{inner, 0}, {inner, height}, {inner * 0.8f, height}, {inner * 0.8f, 0}, {inner, 0}}, 64));
+    if (random.chance(0.5)) {
+        const Material ring = random.chance(0.6) ? Material::BearingSteel : anyMetal(random);
+        const float thick = roller * pick(random, 0.4, 1);
+        meshes.push_back(turned(
+            ring, {{outer, height}, {outer, 0}, {outer + thick, 0}, {outer + thick, height}, {outer, height}}, 64));
+    }
+    const int most = static_cast<int>(kPi * static_cast<double>(middle / roller));
+    const int count = std::max(5, static_cast<int>(most * random.uniform(0.6, 0.97)));
+    const float small = roller * (1 - lean * pick(random, 0.3, 1));
+    std::vector<std::array<float, 2>> profile;
+    if (balls) {
+        for (int k = 0; k <= 12; ++k) {
+            const double a = kPi * (k / 12.0 - 0.5);
+            profile.push_back({roller * static_cast<float>(std::cos(a)), roller * static_cast<float>(1 + std::sin(a))});
+        }
+    } else {
+        profile = {{0, 0}, {0.85f * roller, 0}, {roller, 0.1f * roller}, {small, height}, {0, height}};
+    }
+    for (int k = 0; k < count; ++k) {
+        append(meshes, {turned(Material::BearingSteel, profile, 20)},
+               rotationZ(2 * kPi * k / count) * translation({middle, 0, 0}) *
+                   Rigid{{std::cos(lean), 0, std::sin(lean)}, {0, 1, 0}, {-std::sin(lean), 0, std::cos(lean)}, {}});
+    }
+    if (random.chance(0.5))
+        meshes.push_back(turned(anyMaterial(random),
+                                {{middle + 0.3f * roller, 0.75f * height},
+                                 {middle + 0.3f * roller, 0.95f * height},
+                                 {middle - 0.3f * roller, 0.95f * height},
+                                 {middle - 0.3f * roller, 0.75f * height}},
+                                64));
+    return meshes;
+}
+
+/// Hub with blades: fan, pump wheel, vented disc.
+std::vector<Mesh> bladed(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float hub = scale * pick(random, 0.2, 0.8), tip = hub + scale * pick(random, 0.2, 0.8),
+                height = scale * pick(random, 0.06, 0.5);
+    const int blades = random.integer(5, 48);
+    const float pitch = 2 * static_cast<float>(kPi) * hub / static_cast<float>(blades),
+                thick = std::min(0.5f * height, pitch * pick(random, 0.08, 0.6));
+    const double tilt = random.chance(0.5) ? 0 : random.uniform(-0.9, 0.9), sweep = random.uniform(-0.8, 0.8);
+    const Material material = anyMaterial(random);
+    const Mesh blade = roundedBox(material, {0, -0.5f * thick, -0.5f * height},
+                                  {tip - hub, 0.5f * thick, 0.5f * height}, 0.3f * thick);
+    for (int k = 0; k < blades; ++k)
+        append(meshes, {blade},
+               rotationZ(2 * kPi * k / blades) * translation({hub * 0.97f, 0, 0.55f * height}) * rotationZ(sweep) *
+                   rotationX(tilt));
+    meshes.push_back(turned(anyMaterial(random), {{hub, 0}, {hub, 1.1f * height}, {0.4f * hub, 1.1f * height}}, 64));
+    if (random.chance(0.5))
+        meshes.push_back(
+            turned(material, {{0.4f * hub, 0}, {tip, 0}, {tip, 0.08f * height}, {0.4f * hub, 0.08f * height}}, 64));
+    if (random.chance(0.25))
+        meshes.push_back(turned(material, {{tip, 0}, {tip * 1.05f, 0}, {tip * 1.05f, height}, {tip, height}}, 64));
+    return meshes;
+}
+
+/// Things beyond those of `anything`.
+std::vector<Mesh> anythingMore(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const auto step = [](int k, int n) { return static_cast<float>(k) / static_cast<float>(n); };
+    switch (random.integer(0, 11)) {
+        case 0:
+        case 1: {  // bevel gear with straight teeth
+            const float radius = scale * pick(random, 0.4, 1.1);
+            const int teeth = random.integer(9, 46);
+            const float taper = pick(random, 0.15, 0.5), height = radius * taper * pick(random, 0.3, 1.8);
+            meshes.push_back(
+                pulledUp(anyMetal(random),
+                         toothedOutline(radius, teeth, radius * pick(random, 3, 5) / static_cast<float>(teeth),
+                                        pick(random, 0.2, 0.42), pick(random, 0.25, 0.45)),
+                         height, radius * pick(random, 0.1, 0.45), 0, taper));
+            if (random.chance(0.5))
+                meshes.push_back(turned(anyMetal(random),
+                                        {{0.5f * radius, -0.1f * radius},
+                                         {0.95f * radius, -0.1f * radius},
+                                         {0.95f * radius, 0.02f * radius},
+                                         {0.5f * radius, 0.02f * radius}},
+                                        64));
+            break;
+        }
+        case 2:
+        case 3:
+            return bearing(random, scale);
+        case 4:
+            return bladed(random, scale);
+        case 5: {  // threaded rod or hose: many fine rings, lying or standing
+            const float radius = scale * pick(random, 0.08, 0.4), length = scale * pick(random, 0.8, 2.4);
+            const int rings = random.integer(10, 60);
+            const float deep = pick(random, 0.04, 0.2);
+            std::vector<std::array<float, 2>> profile{{0, 0}, {radius, 0}};
+            for (int k = 0; k < rings; ++k) {
+                profile.push_back({radius * (1 - deep), length * step(2 * k + 1, 2 * rings)});
+                profile.push_back({radius, length * step(k + 1, rings)});
+            }
+            profile.push_back({0, length});
+            Mesh rod = turned(anyMaterial(random), profile, 48);
+            if (random.chance(0.8))
+                rod = placed(std::move(rod), Rigid{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-0.5f * length, 0, radius}});
+            meshes.push_back(std::move(rod));
+            break;
+        }
+        case 6: {  // coil spring, standing or lying
+            const float radius = scale * pick(random, 0.2, 0.6), wire = radius * pick(random, 0.06, 0.22);
+            const int turns = random.integer(3, 14);
+            const float rise = wire * pick(random, 2.1, 6);
+            std::vector<Vec> path;
+            for (int k = 0; k <= 28 * turns; ++k) {
+                const float a = 2 * static_cast<float>(kPi) * static_cast<float>(k) / 28;
+                path.push_back({radius * std::cos(a), radius * std::sin(a), wire + rise * static_cast<float>(k) / 28});
+            }
+            Mesh spring = swept(anyMaterial(random), path, wire);
+            if (random.chance(0.5))
+                spring = placed(std::move(spring), Rigid{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-scale, 0, radius + wire}});
+            meshes.push_back(std::move(spring));
+            break;
+        }
+        case 7: {  // cable, chain-like wave, rope
+            std::vector<Vec> path;
+            const float reach = scale * pick(random, 0.8, 2), swing = scale * pick(random, 0.05, 0.7),
+                        rate = pick(random, 1, 12), wire = scale * pick(random, 0.02, 0.1);
+            for (int k = 0; k <= 240; ++k) {
+                const float t = step(k, 240);
+                path.push_back({reach * (2 * t - 1), swing * std::sin(rate * 6.28f * t),
+                                wire + 0.3f * wire * std::cos(rate * 9 * t)});
+            }
+            meshes.push_back(swept(anyMaterial(random), path, wire));
+            break;
+        }
+        case 8: {  // tray of small parts in rows
+            const int across = random.integer(2, 7), along = random.integer(2, 6);
+            const float cell = scale * pick(random, 0.25, 0.6);
+            const Material wall = anyMaterial(random);
+            meshes.push_back(roundedBox(
+                wall, {-0.5f * cell, -0.5f * cell, -0.2f},
+                {cell * (static_cast<float>(across) - 0.5f), cell * (static_cast<float>(along) - 0.5f), 0.1f}, 0.05f));
+            for (int i = 0; i <= across; ++i)
+                meshes.push_back(roundedBox(
+                    wall, {cell * (static_cast<float>(i) - 0.53f), -0.5f * cell, 0},
+                    {cell * (static_cast<float>(i) - 0.47f), cell * (static_cast<float>(along) - 0.5f), 0.3f * cell},
+                    0.01f * cell));
+            const std::vector<Mesh> part = anything(random, 0.3f * cell);
+            const std::vector<Mesh> other = anything(random, 0.3f * cell);
+            for (int i = 0; i < across; ++i) {
+                for (int j = 0; j < along; ++j)
+                    append(meshes, random.chance(0.7) ? part : other,
+                           translation({cell * static_cast<float>(i), cell * static_cast<float>(j), 0.1f}) *
+                               rotationZ(random.uniform(-0.3, 0.3)));
+            }
+            break;
+        }
+        case 9: {  // screwdriver or hammer, lying
+            const float length = scale * pick(random, 1, 2), grip = length * pick(random, 0.06, 0.14);
+            const Rigid lying{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-0.5f * length, 0, grip}};
+            const int edges = random.integer(6, 16);
+            append(meshes,
+                   {pulledUp(anyMaterial(random), toothedOutline(grip, edges, 0.12f * grip, 0.5f, 0.3f), 0.45f * length,
+                             0.1f * grip, 0)},
+                   lying);
+            append(
+                meshes,
+                {turned(Material::BoltSteel, {{0.3f * grip, 0.4f * length}, {0.3f * grip, length}, {0, length}}, 24)},
+                lying);
+            if (random.chance(0.5))
+                append(meshes,
+                       {roundedBox(Material::BoltSteel, {-grip, -3 * grip, 0.9f * length},
+                                   {grip, 3 * grip, 0.9f * length + 2 * grip}, 0.3f * grip)},
+                       lying);
+            break;
+        }
+        case 10: {  // stack or fan of thin plates, as shims or cards
+            const int plates = random.integer(4, 16);
+            const float a = scale * pick(random, 0.3, 1), b = scale * pick(random, 0.2, 0.8),
+                        thick = scale * pick(random, 0.008, 0.05);
+            const double fan = random.uniform(-0.25, 0.25);
+            for (int k = 0; k < plates; ++k)
+                append(meshes, {roundedBox(anyMaterial(random), {-a, -b, 0}, {a, b, thick}, 0.2f * thick)},
+                       translation({0, 0, static_cast<float>(k) * thick * 1.4f}) * rotationZ(fan * k));
+            break;
+        }
+        default: {  // housing with ribs around a bore
+            const float bore = scale * pick(random, 0.3, 0.8), outer = bore + scale * pick(random, 0.2, 0.7);
+            const int ribs = random.integer(4, 24);
+            const float height = scale * pick(random, 0.1, 0.5), thick = scale * pick(random, 0.03, 0.1);
+            meshes.push_back(turned(Material::CastIron,
+                                    {{bore, 0}, {bore * 1.15f, 0}, {bore * 1.15f, height}, {bore, height}, {bore, 0}},
+                                    64));
+            meshes.push_back(turned(Material::HousingOutside,
+                                    {{bore, 0}, {outer, 0}, {outer, 0.2f * height}, {bore, 0.2f * height}}, 64));
+            for (int k = 0; k < ribs; ++k)
+                append(meshes,
+                       {roundedBox(Material::CastIron, {bore, -0.5f * thick, 0},
+                                   {outer, 0.5f * thick, height * pick(random, 0.5, 1)}, 0.3f * thick)},
+                       rotationZ(2 * kPi * k / ribs));
+        }
+    }
+    return meshes;
+}
+
 void drawLooks(Looks& looks, Random& random) {
     looks.darkCoat = random.chance(0.3) ? pick(random, 0.5, 1) : pick(random, 0, 0.3);
     looks.steelTone = pick(random, 0.6, 1.05);
@@ -251,9 +489,14 @@ void drawLooks(Looks& looks, Random& random) {
     looks.stainOffset = {pick(random, 0, 60), pick(random, 0, 60), pick(random, 0, 60)};
 }
 
-}  // namespace
+Camera rolled(Camera camera, double angle) {
+    const Eigen::AngleAxisd turn(angle, camera.forward);
+    camera.right = turn * camera.right;
+    camera.down = turn * camera.down;
+    return camera;
+}
 
-Scene sceneWithoutGear(const RenderRequest& request) {
+Scene sceneOfThings(const RenderRequest& request, bool more) {
     const Random root(request.seed);
     Random things = root.fork(21), looks = root.fork(22), view = root.fork(23), lamps = root.fork(24);
     Scene scene;
@@ -270,12 +513,18 @@ Scene sceneWithoutGear(const RenderRequest& request) {
     for (int k = 0; k < count; ++k) {
         Object object;
         const float scale = std::exp(pick(things, std::log(14.0), std::log(110.0)));
-        object.meshes = anything(things, scale);
+        object.meshes = more && things.chance(0.55) ? anythingMore(things, scale) : anything(things, scale);
         Rigid tilt;
         if (things.chance(0.3)) tilt = translation({0, 0, 0.4f * scale}) * rotationX(things.uniform(-1.5, 1.5));
-        const float reach = k == 0 ? 20 : 170;
+        const float reach = k == 0 ? 20 : more ? 95 : 170;
         object.places = {toBench * translation({pick(things, -reach, reach), pick(things, -reach, reach), 0}) *
                          rotationZ(things.uniform(0, 2 * kPi)) * tilt};
+        // The same thing again in a row, as on a shelf.
+        const int again = more && things.chance(0.12) ? things.integer(1, 7) : 0;
+        Vec next;
+        if (again > 0) next = {scale * pick(things, -2.5, 2.5), scale * pick(things, -2.5, 2.5), 0};
+        for (int copy = 0; copy < again; ++copy)
+            object.places.push_back(translation(next * static_cast<float>(copy + 1)) * object.places.front());
         objects.push_back(std::move(object));
     }
     for (Object& thing : clutter(0, 30, 20, things.integer(0, 4), things)) objects.push_back(std::move(thing));
@@ -296,6 +545,11 @@ Scene sceneWithoutGear(const RenderRequest& request) {
     camera.centrePx = {0.5 * request.widthPx, 0.5 * request.heightPx};
     camera.lensRadius = view.uniform(0.3, 1.2);
     camera.focusDistance = distance * (1 + view.normal(0, 0.05));
+    if (more) {
+        // Detail that fills the picture, and things far off.
+        camera.focalPx *= std::exp(view.uniform(-0.5, 1.1));
+        if (view.chance(0.3)) camera = rolled(camera, view.uniform(-kPi, kPi));
+    }
     scene.camera = camera;
 
     // A few lamps anywhere above.
@@ -318,6 +572,17 @@ Scene sceneWithoutGear(const RenderRequest& request) {
         const Vec tint{pick(lamps, 0.85, 1.35), 1, pick(lamps, 0.6, 1.15)};
         scene.world->lights.push_back({at - a * (0.5f * wide) - b * (0.5f * high), a * wide, b * high, tint * power});
     }
+    return scene;
+}
+
+}  // namespace
+
+Scene sceneWithoutGear(const RenderRequest& request) { return sceneOfThings(request, false); }
+
+Scene sceneOfOtherParts(const RenderRequest& request) {
+    Scene scene = sceneOfThings(request, true);
+    Random style = Random(request.seed).fork(25);
+    restyle(scene, style);
     return scene;
 }
 

@@ -127,7 +127,7 @@ def kernels(n, device, strength):
     k = torch.where(plain, identity, k)
     soft = torch.exp(-0.5 * (kx ** 2 + ky ** 2) / 1.2)
     soft = soft / soft.sum()
-    amount = (torch.where(chance(n, 0.3, device), draw(n, 0, 1.5, device), torch.zeros(n, device=device)) * strength)[:, None, None]
+    amount = (torch.where(chance(n, 0.35, device), draw(n, 0, 2.5, device), torch.zeros(n, device=device)) * strength)[:, None, None]
     return k + torch.where(plain, amount * (identity - soft), torch.zeros((), device=device))
 
 
@@ -197,6 +197,76 @@ def light(picture, strength):
     return torch.where(haze, picture * 0.75 + 0.25 * torch.rand(n, 3, 1, 1, device=device) * strength, picture)
 
 
+def some(n, share, device):
+    """Places of a fixed share of the batch, drawn anew."""
+    return torch.randperm(n, device=device)[:max(1, int(n * share + torch.rand(1).item()))]
+
+
+def wide_mean(picture, reach):
+    n, _, h, w = picture.shape
+    small = F.interpolate(picture, (max(2, h // reach), max(2, w // reach)), mode="area")
+    return F.interpolate(small, (h, w), mode="bilinear", align_corners=False)
+
+
+def painted(picture, reach):
+    """Edges kept, texture gone: each pixel takes the calmest of four neighbouring squares' means (M. Kuwahara, 1976)."""
+    size = reach + 1
+    padded = F.pad(picture, (reach, reach, reach, reach), mode="replicate")
+    grey = padded.mean(1, keepdim=True)
+    mean, level = F.avg_pool2d(padded, size, 1), F.avg_pool2d(grey, size, 1)
+    unrest = F.avg_pool2d(grey * grey, size, 1) - level * level
+    h, w = picture.shape[2:]
+    best, least = None, None
+    for y in (0, reach):
+        for x in (0, reach):
+            m, v = mean[:, :, y:y + h, x:x + w], unrest[:, :, y:y + h, x:x + w]
+            best, least = (m, v) if best is None else (torch.where(v < least, m, best), torch.minimum(v, least))
+    return best
+
+
+def developed(picture, strength):
+    """What other cameras and other programs make of a picture: curves, local contrast, smoothing, scaling, colour noise."""
+    n, _, h, w = picture.shape
+    device = picture.device
+    picture = picture.clamp(0, 1)
+
+    k = some(n, 0.35, device)  # curves, a little different by channel, some without a lift or with crushed blacks
+    part = picture[k]
+    bend = (draw(len(k), -0.9, 0.9, device)[:, None] + 0.25 * torch.randn(len(k), 3, device=device)).clamp(-0.95, 0.95) * strength
+    part = part - bend[:, :, None, None] * torch.sin(2 * math.pi * part) / (2 * math.pi)
+    low = draw(len(k), -0.15, 0.15, device).view(-1, 1, 1, 1) * strength
+    high = 1 - draw(len(k), -0.2, 0.25, device).view(-1, 1, 1, 1) * strength
+    picture[k] = (low + part * (high - low)).clamp(0, 1)
+
+    k = some(n, 0.25, device)  # local contrast, more or less of it
+    reach = int(2 ** (3 + 3 * torch.rand(1).item()))
+    amount = draw(len(k), -0.6, 1.6, device).view(-1, 1, 1, 1) * strength
+    picture[k] = (picture[k] + amount * (picture[k] - wide_mean(picture[k], reach))).clamp(0, 1)
+
+    k = some(n, 0.12, device)
+    smooth = painted(picture[k], int(torch.randint(1, 5, (1,)).item()))
+    if torch.rand(1).item() < 0.4:
+        smooth = painted(smooth, 2)
+    picture[k] = smooth
+
+    k = some(n, 0.06, device)  # few tones
+    levels = torch.round(draw(len(k), 5, 24, device)).view(-1, 1, 1, 1)
+    picture[k] = torch.round(picture[k] * levels) / levels
+
+    k = some(n, 0.18, device)  # down and up again
+    by = 0.3 + 0.6 * torch.rand(1).item()
+    small = F.interpolate(picture[k], (int(h * by), int(w * by)), mode="area" if torch.rand(1).item() < 0.6 else "nearest")
+    picture[k] = F.interpolate(small, (h, w), mode="bicubic" if torch.rand(1).item() < 0.5 else "bilinear", align_corners=False)
+
+    k = some(n, 0.25, device)  # blotches of colour
+    reach = int(2 ** (1 + 3 * torch.rand(1).item()))
+    noise = torch.randn(len(k), 3, h // reach, w // reach, device=device)
+    noise = noise - noise.mean(1, keepdim=True)
+    sigma = draw(len(k), 0.0, 0.09, device).view(-1, 1, 1, 1) * strength
+    picture[k] = picture[k] + sigma * F.interpolate(noise, (h, w), mode="bilinear", align_corners=False)
+    return picture.clamp(0, 1)
+
+
 def batch(pictures, index, strength=1.0):
     """A batch for training. Returns the network's input and the target planes."""
     device = pictures.device
@@ -211,6 +281,10 @@ def batch(pictures, index, strength=1.0):
         other = torch.where(chance(n, 0.5, device).view(n, 1, 1, 1), other.flip(3), other)
         other = torch.where(chance(n, 0.5, device).view(n, 1, 1, 1), other.flip(2), other)
     drawn = patterns(n, h, w, device)
+    if pictures.prints is not None:
+        chosen = pictures.prints[torch.randint(0, len(pictures.prints), (n,), device=device)].float() / 255
+        chosen = torch.where(chance(n, 0.5, device).view(n, 1, 1, 1), chosen.flip(3), chosen)
+        drawn = torch.where(chance(n, 0.5, device).view(n, 1, 1, 1), drawn, chosen)
     other = torch.where(chance(n, 0.3, device).view(n, 1, 1, 1), drawn, other)
     even = torch.rand(n, 3, 1, 1, device=device) * (1 + 0.15 * cloud(n, 3, 6, 8, h, w, device))
     other = torch.where(chance(n, 0.2, device).view(n, 1, 1, 1), even, other)
@@ -234,13 +308,16 @@ def batch(pictures, index, strength=1.0):
     far = F.interpolate(1 - near, (h, w), mode="bilinear", align_corners=False)
     swap = (torch.sigmoid(30 * cloud(n, 1, 4, 5, h, w, device)) * far) * chance(n, 0.25, device).view(n, 1, 1, 1)
     picture = picture * (1 - swap) + other * swap
+    # Teeth cut out and laid on one even tone, as in a drawing or a shop's picture.
+    alone = far * chance(n, 0.07, device).view(n, 1, 1, 1)
+    picture = picture * (1 - alone) + torch.rand(n, 3, 1, 1, device=device) * alone
 
     # Nothing but patterns, now and then.
-    only = chance(n, 0.04, device)
+    only = chance(n, 0.05, device)
     picture = torch.where(only.view(n, 1, 1, 1), drawn, picture)
     valid = valid & ~hidden & ~only.view(n, 1, 1)
 
-    picture = light(picture, strength)
+    picture = developed(light(picture, strength), strength)
     k = kernels(n, device, strength)
     picture = F.conv2d(picture.reshape(1, n * 3, h, w), k.repeat_interleave(3, 0)[:, None], padding=4, groups=n * 3).view(n, 3, h, w)
     sigma = torch.exp(draw(n, math.log(0.003), math.log(0.07), device)).view(n, 1, 1, 1) * strength

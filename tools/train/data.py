@@ -30,6 +30,7 @@ class Pictures:
         self.count = 0
         self.taken = set()
         self.plain = []  # pictures without gear
+        self.prints = None  # flat printed things, n x 3 x h x w bytes
         self.stopped = False
 
     def look(self):

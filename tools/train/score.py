@@ -1,4 +1,4 @@
-"""Scores of a checkpoint on shards never trained on, by how large the flanks are in the picture. On the CPU.
+"""Scores of a checkpoint on shards never trained on, by how large the flanks are in the picture.
 
     python3 tools/train/score.py WEIGHTS SHARD_FOLDER
 """
@@ -16,13 +16,14 @@ BINS = [(40, 100), (100, 250), (250, 600), (600, 10 ** 9)]  # visible cells of a
 
 @torch.no_grad()
 def main():
-    model = export.load(sys.argv[1])
-    pictures = data.Pictures(sys.argv[2], 400, torch.device("cpu"))
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    model = export.load(sys.argv[1]).to(device)
+    pictures = data.Pictures(sys.argv[2], 400, device)
     pictures.look()
     flanks = []  # cells, share found, share of right side among them, median |du|, |dv|, bias of u and v, centre error
     plain = false = 0
     for k in range(pictures.count):
-        photo, (kind, coords, offset, flank, known) = augment.untouched(pictures, torch.tensor([k]))
+        photo, (kind, coords, offset, flank, known) = augment.untouched(pictures, torch.tensor([k], device=device))
         planes = model(photo)
         guess = planes[0, :5].argmax(0)
         found = (guess == 1) | (guess == 2)
@@ -47,6 +48,8 @@ def main():
     print(f"{pictures.count} pictures, {plain} without gear, of these {false} with more than 40 flank cells")
     print("| cells of the flank | flanks | cells found | wrong side (by majority) | |du| median, 95 % | |dv| median, 95 % | common shift of u, v (median) | centre, px |")
     print("|---|---|---|---|---|---|---|---|")
+    if not flanks:
+        return
     table = torch.tensor(flanks)
     for low, high in BINS:
         part = table[(table[:, 0] >= low) & (table[:, 0] < high)]

@@ -16,12 +16,14 @@ import augment
 import data
 import export
 import network
+import prints
 
 CLASS_WEIGHT = [0.6, 1.2, 1.2, 1.2, 1.0]  # background is most of every picture
 NAMES = ["background", "convex", "concave", "top land", "root"]
 
 
-def loss_of(planes, target):
+def loss_of(planes, target, late=0.0):
+    """`late` 0..1: how much more coordinates and the sides of small flanks count, once the flanks are found."""
     kind, coords, offset, flank, known = target
     weight = torch.tensor(CLASS_WEIGHT, device=planes.device)
     logits = planes[:, :network.CLASSES]
@@ -37,7 +39,11 @@ def loss_of(planes, target):
     # Laplace scale of the coordinates' error, learnt without pulling at the coordinates themselves.
     spread = planes[:, 9].clamp(-6, 3)
     doubt = ((off.sum(1).detach() * torch.exp(-spread) + spread) * mask).sum() / area
-    return classes + 2.0 * uv + 0.5 * aim + 0.05 * doubt, dict(classes=classes, uv=uv, aim=aim, doubt=doubt)
+    # Side alone, every picture with flanks counting alike: small gears would hardly weigh otherwise.
+    side = F.cross_entropy(logits[:, 1:3], (kind == 2).long(), reduction="none")
+    side = ((side * mask).sum((1, 2)) / mask.sum((1, 2)).clamp(min=50)).mean()
+    total = classes + (2.0 + 1.5 * late) * uv + 0.5 * aim + 0.05 * doubt + 0.3 * late * side
+    return total, dict(classes=classes, uv=uv, aim=aim, doubt=doubt, side=side)
 
 
 @torch.no_grad()
@@ -77,6 +83,8 @@ def score(model, pictures, device, size=32):
     confusion = confusion.double()
     union = confusion.sum(0) + confusion.sum(1) - confusion.diag()
     side = confusion[1:3, 1:3]
+    if not du:
+        return {}
     du, dv, aims = torch.cat(du), torch.cat(dv), torch.cat(aims)
 
     def part(values, q):
@@ -99,7 +107,9 @@ def main():
     parser.add_argument("--data", required=True)
     parser.add_argument("--validation", required=True)
     parser.add_argument("--out", required=True)
-    parser.add_argument("--resume")
+    parser.add_argument("--resume", help="goes on where this checkpoint.pt ended, in time and rate too")
+    parser.add_argument("--begin-from", help="weights.pt to start a new run from")
+    parser.add_argument("--plain", help="shards without gear, for false alarms")
     parser.add_argument("--size", default="middle", choices=sorted(network.SIZES))
     parser.add_argument("--minutes", type=float, default=17)
     parser.add_argument("--first", type=int, default=256, help="begin when so many pictures are there")
@@ -143,12 +153,19 @@ def main():
         step, spent = state["step"], state["seconds"]
         say("goes on from step", step)
 
+    if options.begin_from and not options.resume:
+        state = torch.load(options.begin_from, map_location=device)
+        model.load_state_dict(state["averaged"])
+        averaged.load_state_dict(state["averaged"])
+
     pictures = data.Pictures(options.data, options.room, device)
+    pictures.prints = torch.from_numpy(prints.bank(320, options.seed)).to(device)
     pictures.watch()
     while pictures.count < options.first:
         time.sleep(0.5)
     check = data.Pictures(options.validation, 768, device)
     check.look()
+    plain = data.Pictures(options.plain or options.validation, 512, device)
     say("begins with", pictures.count, "pictures,", check.count, "to validate")
 
     def save():
@@ -166,10 +183,15 @@ def main():
             say("no ONNX written:", problem)
         check.look()
         scores = dict(step=step, seconds=round(spent), trained_on=pictures.count, **score(averaged, check, device))
+        if options.plain:
+            plain.look()
+            scores["plain"] = {k: v for k, v in score(averaged, plain, device).items() if k.startswith("without")} if plain.count else {}
         (out / "scores.json").write_text(json.dumps(scores, indent=1) + "\n")
         say(json.dumps(scores))
 
     whole = options.minutes * 60
+    if options.begin_from and not options.resume:
+        say("before:", json.dumps(score(averaged, check, device)))
     last_save, began = time.time(), time.time() - spent
     sums = {}
     while spent < whole and step < options.steps:
@@ -179,15 +201,18 @@ def main():
         for group in optimiser.param_groups:
             group["lr"] = rate
         index = torch.randint(0, pictures.count, (options.batch,), device=device)
+        if pictures.plain:  # more of those without a gear than were drawn: false alarms are learnt away slowly
+            some = torch.randint(0, len(pictures.plain), (options.batch // 10,)).tolist()
+            index[:len(some)] = torch.tensor([pictures.plain[k] for k in some], device=device)
         # Toward the end the pictures come closer to real ones.
-        strength = 1.0 if share < 0.85 else 0.8
+        strength = 1.0 if share < 0.8 else 0.8
         with torch.no_grad():
             photo, target = augment.batch(pictures, index, strength)
         if fast:
             photo = photo.contiguous(memory_format=torch.channels_last)
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=fast):
             planes = model(photo)
-        loss, parts = loss_of(planes.float(), target)
+        loss, parts = loss_of(planes.float(), target, min(1.0, max(0.0, 4 * share - 1)))
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(model.parameters(), 5.0)
@@ -201,8 +226,8 @@ def main():
                 else:
                     old.copy_(new)
         if step % 100 == 0 or step == options.steps:
-            parts = {k: round(float(v), 4) for k, v in parts.items()}
-            say(f"step {step} {spent:.0f} s rate {rate:.2e} pictures {pictures.count} loss {float(loss):.4f} {parts}")
+            parts = {k: round(float(v.detach()), 4) for k, v in parts.items()}
+            say(f"step {step} {spent:.0f} s rate {rate:.2e} pictures {pictures.count} loss {float(loss.detach()):.4f} {parts}")
         if time.time() - last_save > options.every:
             save()
             last_save = time.time()
