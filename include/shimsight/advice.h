@@ -222,6 +222,10 @@ struct Advice {
 Advice advise(const std::vector<const ToothContact*>& models, std::span<const JobTrial> history,
               const AdviceOptions& options = {});
 
+/// The same from the gear-set data: weighs both cuts when the set's is not known, and looks at the other one when the
+/// marks do not fit the one that the file names.
+Advice adviseJob(const GearSetData& gearSet, std::span<const JobTrial> history, const AdviceOptions& options = {});
+
 /// The same for one trial alone.
 Advice advise(const std::vector<const ToothContact*>& models, const TrialObservation& trial,
               const AdviceOptions& options = {});

@@ -54,6 +54,17 @@ std::vector<FlankOutline> loadOutline(const std::filesystem::path& file);  ///< 
 std::string writeOutline(const std::vector<MarkedFlank>& flanks);
 std::string writeOutline(const std::vector<FlankOutline>& flanks);
 
+/// The trials of one job, as `advise --history` reads them; first to last.
+struct HistoryFile {
+    std::string fileName;
+    std::vector<JobTrial> trials;
+    bool usedGears = false;
+    std::vector<std::string> warnings;  ///< fields that look misspelled and were not used
+};
+HistoryFile readHistoryFile(const std::filesystem::path& file);
+HistoryFile parseHistoryFile(std::string_view text, std::string_view fileName);
+std::string writeHistory(const std::vector<JobTrial>& trials, bool usedGears = false);
+
 /// What `read` answers.
 struct ReadingFlank {
     Side side = Side::Drive;

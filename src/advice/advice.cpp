@@ -139,6 +139,31 @@ std::string_view name(Verdict verdict) {
     throw std::logic_error("a verdict without a name");
 }
 
+Advice adviseJob(const GearSetData& gearSet, std::span<const JobTrial> history, const AdviceOptions& options) {
+    if (!gearSet.cut) {
+        const ToothContact milled(withCut(gearSet, Cut::FaceMilled));
+        const ToothContact hobbed(withCut(gearSet, Cut::FaceHobbed));
+        return advise({&milled, &hobbed}, history, options);
+    }
+    const ToothContact contact(completeGearSet(gearSet));
+    std::optional<ToothContact> other;
+    AdviceOptions withOther = options;
+    if (!withOther.otherCut)
+        withOther.otherCut = [&]() -> const ToothContact* {
+            try {
+                GearSetData data = gearSet;
+                data.cut.reset();
+                data.cutterRadiusMm.reset();
+                data.bladeGroups.reset();
+                other.emplace(withCut(data, *gearSet.cut == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled));
+                return &*other;
+            } catch (const InputError&) {
+                return nullptr;  // these data give no such gear set
+            }
+        };
+    return advise({&contact}, history, withOther);
+}
+
 Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObservation& trial,
               const AdviceOptions& options) {
     const JobTrial only{trial, std::nullopt};

@@ -206,7 +206,8 @@ Choice decide(const DecisionInput& input) {
 
     // Every stackable change with every target.
     const double perCorrection = input.costs.trialHours + input.costs.pinionShimHours;
-    const double later = kLaterFactor * perCorrection / std::max(kLeastLaterChance, 0.5 * (topChance + choice.chanceAny));
+    const double later =
+        kLaterFactor * perCorrection / std::max(kLeastLaterChance, 0.5 * (topChance + choice.chanceAny));
     choice.laterHours = later;
     const double sign = depthPerThickness(input.shim);
     std::vector<Move> moves;

@@ -23,6 +23,8 @@ struct Command {
 
 int runRead(const std::vector<std::string>& words);
 int runAdvise(const std::vector<std::string>& words);
+int runStartShim(const std::vector<std::string>& words);
+int runPreload(const std::vector<std::string>& words);
 int runPredict(const std::vector<std::string>& words);
 int runGearSet(const std::vector<std::string>& words);
 int runRender(const std::vector<std::string>& words);

@@ -14,6 +14,9 @@ namespace {
 constexpr std::array kCommands = {
     Command{"read", "measure the contact pattern on the photos of one trial, and say what to change", runRead},
     Command{"advise", "say what to change, from flank maps instead of photos", runAdvise},
+    Command{"start-shim", "say which pinion shim to start with when the gears are changed", runStartShim},
+    Command{"preload", "judge the pinion bearing preload, and say which shims to try beside a solid spacer",
+            runPreload},
     Command{"predict", "show the pattern that a set-up error makes", runPredict},
     Command{"render", "draw a photo-like picture of the gear set with compound on its teeth", runRender},
     Command{"gear-set", "check a gear-set file, or write a new one", runGearSet},

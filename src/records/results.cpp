@@ -41,6 +41,14 @@ json outlineJson(const std::array<PixelPoint, 4>& corners) {
     return outline;
 }
 
+json spreadOrNull(const std::optional<PatternSpread>& spread) {
+    if (!spread) return nullptr;
+    return {{"toe_heel", tidy(spread->toeHeel)},
+            {"root_tip", tidy(spread->rootTip)},
+            {"length", tidy(spread->length)},
+            {"height", tidy(spread->height)}};
+}
+
 json estimateJson(const Estimate& estimate) {
     return {{"best", tidy(estimate.best)}, {"low90", tidy(estimate.low90)}, {"high90", tidy(estimate.high90)}};
 }
@@ -66,9 +74,23 @@ json toJson(const Advice& advice) {
         {"chance_acceptable_now", tidy(advice.chanceAcceptableNow)},
         {"chance_face_milled", tidy(advice.chanceFaceMilled)},
         {"expected_pattern", {{"drive", orNull(advice.expectedDrive)}, {"coast", orNull(advice.expectedCoast)}}},
+        {"expected_spread", {{"drive", spreadOrNull(advice.spreadDrive)}, {"coast", spreadOrNull(advice.spreadCoast)}}},
+        {"trials", advice.trials},
+        {"read_again_first", advice.readAgainFirst},
+        {"expected_hours", tidy(advice.expectedHours)},
+        {"runner_up", nullptr},
+        {"diagnoses", json::array()},
         {"because", advice.because},
         {"cautions", advice.cautions},
     };
+    for (const Diagnosis& diagnosis : advice.diagnoses)
+        object["diagnoses"].push_back(
+            {{"kind", name(diagnosis.kind)}, {"chance", tidy(diagnosis.chance)}, {"evidence", diagnosis.evidence}});
+    if (advice.runnerUp)
+        object["runner_up"] = {{"thickness_change_mm", tidy(advice.runnerUp->thicknessChangeMm)},
+                               {"backlash_target_mm", tidy(advice.runnerUp->backlashTargetMm)},
+                               {"chance_acceptable_next", tidy(advice.runnerUp->chanceAcceptableNext)},
+                               {"expected_hours", tidy(advice.runnerUp->expectedHours)}};
     if (advice.adjusters)
         object["adjusters"] = {{"left_notches", tidy(advice.adjusters->leftNotches)},
                                {"right_notches", tidy(advice.adjusters->rightNotches)}};
