@@ -7,8 +7,10 @@
 
 #include "shimsight/advice.h"
 #include "shimsight/compound.h"
+#include "shimsight/marks.h"
 #include "shimsight/photo.h"
 #include "shimsight/records.h"
+#include "shimsight/teeth.h"
 #include "shimsight/unwrap.h"
 
 namespace shimsight {
@@ -34,16 +36,19 @@ struct MeasuredPhoto {
     std::optional<Refused> refused;  ///< nothing at all was read from this photo
     std::vector<MeasuredFlank> flanks;
     std::vector<RefusedFlank> refusedFlanks;
+    bool found = false;              ///< the flanks were found, not marked
+    std::optional<CutEvidence> cut;  ///< what found flanks say of the tooth form
 };
 
 struct TrialPhoto {
     std::string file;                    ///< as the user named it
     Outcome<Photo> photo;                ///< refused: UnreadablePhoto
-    std::vector<FlankOutline> outlines;  ///< marked flanks, sides filled in where they are known
+    std::vector<FlankOutline> outlines;  ///< marked flanks, sides filled in where they are known; empty: to be found
 };
 
 struct MeasureOptions {
     std::optional<Marking> marking;
+    std::optional<Side> side;  ///< of flanks that are found: the others do not count
     std::optional<double> backlashMm;
     DialReading dial = DialReading::SquareToTooth;
     std::optional<double> shimStackMm;

@@ -27,11 +27,12 @@ enum class OutlineSource {
 };
 
 struct FoundFlank {
-    FlankOutline outline;      ///< side set; nine points along root and tip edge each; full-size photo pixels
-    double confidence = 0;     ///< 0..1, how sure that this is a flank and of its side
-    double seenShare = 0;      ///< share of the flank's area that was seen
-    double cornerSigma = 0.1;  ///< expected error of a corner, one sigma, share of the flank's length
-    bool whole = true;         ///< both ends lie inside the picture
+    FlankOutline outline;            ///< side set; nine points along root and tip edge each; full-size photo pixels
+    std::vector<PixelPoint> gridPx;  ///< kUnwrapGridU x kUnwrapGridV, row-major from the tip, toe first
+    double confidence = 0;           ///< 0..1, how sure that this is a flank and of its side
+    double seenShare = 0;            ///< share of the flank's area that was seen
+    double cornerSigma = 0.1;        ///< expected error of a corner, one sigma, share of the flank's length
+    bool whole = true;               ///< both ends lie inside the picture
     OutlineSource source = OutlineSource::Warp;
 };
 

@@ -71,4 +71,9 @@ Outcome<UnwrappedFlank> unwrapFlank(const Photo& photo, const FlankOutline& outl
 std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std::vector<FlankOutline>& outlines,
                                                   const GearSet* gearSet = nullptr);
 
+/// A flank whose shape in the photo is known already (by a finder with a camera): `gridPx` as UnwrappedFlank::gridPx,
+/// kUnwrapGridU x kUnwrapGridV. The outline is checked as in unwrapFlank; no camera is fitted.
+Outcome<UnwrappedFlank> unwrapAlong(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> gridPx,
+                                    FlankShape shape);
+
 }  // namespace shimsight

@@ -319,4 +319,15 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     return out;
 }
 
+Outcome<UnwrappedFlank> unwrapAlong(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> gridPx,
+                                    FlankShape shape) {
+    check(gridPx.size() == static_cast<std::size_t>(kUnwrapGridU) * kUnwrapGridV,
+          "unwrapAlong: a grid of 33 x 17 points");
+    if (const auto fault = faultOf(photo, outline)) return *fault;
+    if (!unfolded(gridPx, signedArea(outline.corners)))
+        return Refused{Refusal::OutlineUnusable, "This flank is seen from too far aside to be laid flat.",
+                       "Turn the gear so that the flank looks at the camera."};
+    return layFlat(photo, outline, std::move(gridPx), shape, 0);
+}
+
 }  // namespace shimsight

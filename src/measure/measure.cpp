@@ -8,50 +8,70 @@ namespace {
 
 const char* sideName(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
-Refused noFlankMarked() {
-    return {
-        Refusal::NoToothFound, "no tooth flank is marked in this photo.",
-        "Mark the four corners of each painted flank (toe-root, toe-tip, heel-tip, heel-root) in an outline file, and "
-        "name it with --outline."};
-}
-
 Refused sideUnknown() {
     return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.",
             "Write \"side\" in the outline file, or give --side drive or --side coast."};
 }
 
 /// The photo's own refusal when none of its flanks could be read.
-Refused refusalOfPhoto(const std::vector<RefusedFlank>& flanks) {
+Refused refusalOfPhoto(const MeasuredPhoto& photo) {
+    const std::vector<RefusedFlank>& flanks = photo.refusedFlanks;
+    if (flanks.empty())
+        return {Refusal::NoToothFound, "no tooth flank in this photo is seen well enough.",
+                "Take the photo closer, looking straight at the painted teeth."};
     Refused refused = flanks.front().refused;
     if (flanks.size() > 1)
-        refused.reason = "none of its " + std::to_string(flanks.size()) +
-                         " marked flanks could be read; the first: " + refused.reason;
+        refused.reason = "none of its " + std::to_string(flanks.size()) + (photo.found ? "" : " marked") +
+                         " flanks could be read; the first: " + refused.reason;
     return refused;
 }
 
-MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, const SegmentOptions& options) {
+/// The flanks of a photo laid flat: marked ones, or those that are found.
+std::vector<UnwrappedFlank> layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet,
+                                          const MeasureOptions& options, MeasuredPhoto& result) {
+    const Photo& photo = trial.photo.value();
+    std::vector<UnwrappedFlank> flat;
+    const auto take = [&](const FlankOutline& outline, Outcome<UnwrappedFlank> unwrapped) {
+        if (!outline.side)
+            result.refusedFlanks.push_back({outline.side, outline, sideUnknown()});
+        else if (!unwrapped)
+            result.refusedFlanks.push_back({outline.side, outline, unwrapped.refused()});
+        else
+            flat.push_back(std::move(unwrapped.value()));
+    };
+    if (!trial.outlines.empty()) {
+        std::vector<Outcome<UnwrappedFlank>> unwrapped = unwrapFlanks(photo, trial.outlines, gearSet);
+        for (std::size_t i = 0; i < trial.outlines.size(); ++i) take(trial.outlines[i], std::move(unwrapped[i]));
+        return flat;
+    }
+    result.found = true;
+    Outcome<FoundTeeth> teeth = findTeeth(photo, gearSet, {options.side});
+    if (!teeth) {
+        result.refused = teeth.refused();
+        return flat;
+    }
+    result.cut = teeth.value().cut;
+    for (LeftOutFlank& flank : teeth.value().leftOut)
+        result.refusedFlanks.push_back({flank.flank.outline.side, flank.flank.outline, flank.why});
+    const FlankShape known = gearSet != nullptr ? FlankShape::GearSet : FlankShape::Typical;
+    for (FoundFlank& flank : teeth.value().flanks)
+        take(flank.outline, unwrapAlong(photo, flank.outline, std::move(flank.gridPx),
+                                        flank.source == OutlineSource::Camera ? known : FlankShape::Edges));
+    return flat;
+}
+
+MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, const MeasureOptions& options) {
     MeasuredPhoto result;
     result.file = trial.file;
     if (!trial.photo) {
         result.refused = trial.photo.refused();
         return result;
     }
-    if (trial.outlines.empty()) {
-        result.refused = noFlankMarked();
-        return result;
-    }
-    std::vector<Outcome<UnwrappedFlank>> unwrapped = unwrapFlanks(trial.photo.value(), trial.outlines, gearSet);
+    const std::vector<UnwrappedFlank> unwrapped = layFlanksFlat(trial, gearSet, options, result);
+    if (result.refused) return result;
     std::vector<const UnwrappedFlank*> flat;
-    for (std::size_t i = 0; i < trial.outlines.size(); ++i) {
-        const FlankOutline& outline = trial.outlines[i];
-        if (!outline.side)
-            result.refusedFlanks.push_back({outline.side, outline, sideUnknown()});
-        else if (!unwrapped[i])
-            result.refusedFlanks.push_back({outline.side, outline, unwrapped[i].refused()});
-        else
-            flat.push_back(&unwrapped[i].value());
-    }
-    std::vector<Outcome<ContactReading>> readings = segmentCompound(flat, options);
+    for (const UnwrappedFlank& flank : unwrapped) flat.push_back(&flank);
+    std::vector<Outcome<ContactReading>> readings = readMarks(trial.photo.value(), flat, {options.marking});
     for (std::size_t i = 0; i < flat.size(); ++i) {
         const Side side = *flat[i]->outline.side;
         if (readings[i])
@@ -59,7 +79,7 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
         else
             result.refusedFlanks.push_back({side, flat[i]->outline, readings[i].refused()});
     }
-    if (result.flanks.empty()) result.refused = refusalOfPhoto(result.refusedFlanks);
+    if (result.flanks.empty()) result.refused = refusalOfPhoto(result);
     return result;
 }
 
@@ -137,7 +157,7 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
         result.assumed = complete->assumed;
     }
     for (const TrialPhoto& photo : photos)
-        result.photos.push_back(measurePhoto(photo, complete ? &*complete : nullptr, {options.marking}));
+        result.photos.push_back(measurePhoto(photo, complete ? &*complete : nullptr, options));
     result.drive = consensusOf(result.photos, Side::Drive);
     result.coast = consensusOf(result.photos, Side::Coast);
     if (!result.anythingRead()) return result;

@@ -383,6 +383,7 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
     looks.paste = drawPasteStyle(compound, request.marking, request.colour, variety);
     if (request.marking == PasteMarking::Transferred) looks.landSmear *= 0.15f;  // the brush was on the pinion
     scene.states.assign(static_cast<std::size_t>(shape.teeth), ToothState::Bare);
+    scene.marks.resize(static_cast<std::size_t>(shape.teeth));
     const int rolled = std::min(request.paintedTeeth, shape.teeth);
     const int fresh = kind == SceneKind::OpenedAxle && request.marking == PasteMarking::Wiped && compound.chance(0.6)
                           ? compound.integer(1, 3)
@@ -416,6 +417,7 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
         modification.profileCrownUm *= std::exp(0.05 * spread * own.normal());
         const double film = request.filmMm * std::exp(0.05 * spread * own.normal());
         const FlankMap map = contact.predictMap(side, error, modification, film);
+        scene.marks[static_cast<std::size_t>(tooth)][index(side)] = std::make_shared<const FlankMap>(map);
         double lengthMm = 0;
         for (int i = 0; i < 8; ++i)
             lengthMm += (flank.at((i + 1) / 8.0, 0.5).position - flank.at(i / 8.0, 0.5).position).norm();

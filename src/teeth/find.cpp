@@ -29,52 +29,67 @@ constexpr double kLeastSeen = 0.60;
 /// Departure from the common camera (share of the flank) up to which the camera's outline replaces the warp's.
 constexpr double kCameraAgrees = 0.08;
 
+using Grid = std::vector<PixelPoint>;  // kUnwrapGridU x kUnwrapGridV, row-major from the tip, toe first
+
 /// A flank on its way from patch to outline.
 struct Candidate {
     Patch patch;
     FlankWarp warp;
     Region region;
+    Grid grid;
     FlankOutline outline;
     Side side = Side::Drive;
     double seenShare = 0, cornerSigma = 0.1;
     OutlineSource source = OutlineSource::Warp;
 };
 
-/// Corners and edges by the warp; nullopt where the warp does not reach them.
-std::optional<FlankOutline> outlineOf(const FlankWarp& warp, const Region& region) {
-    FlankOutline outline;
-    constexpr std::array<std::array<double, 2>, 4> kCorners{{{0, 0}, {0, 1}, {1, 1}, {1, 0}}};
-    for (std::size_t c = 0; c < 4; ++c) {
-        const auto p = warp.at(kCorners[c][0], kCorners[c][1]);
-        if (!p) return std::nullopt;
-        outline.corners[c] = region.toPhoto(p->x, p->y);
-    }
-    for (int k = 1; k + 1 < kEdgePoints; ++k) {
-        const double u = k / double(kEdgePoints - 1);
-        const auto root = warp.at(u, 0), tip = warp.at(u, 1);
-        if (!root || !tip) return std::nullopt;
-        outline.rootEdge.push_back(region.toPhoto(root->x, root->y));
-        outline.tipEdge.push_back(region.toPhoto(tip->x, tip->y));
-    }
-    return outline;
+/// The grid of the flank by its warp; empty where the warp does not reach.
+Grid gridBy(const FlankWarp& warp, const Region& region) {
+    // Few nodes and straight lines between: the warp is of second degree, a sixteenth of the flank departs by nothing.
+    constexpr int kStep = 2;
+    Grid grid(static_cast<std::size_t>(kUnwrapGridU) * kUnwrapGridV);
+    const auto node = [&](int i, int row) -> PixelPoint& {
+        return grid[static_cast<std::size_t>(row * kUnwrapGridU + i)];
+    };
+    for (int row = 0; row < kUnwrapGridV; row += kStep)
+        for (int i = 0; i < kUnwrapGridU; i += kStep) {
+            const auto p = warp.at(i / double(kUnwrapGridU - 1), 1 - row / double(kUnwrapGridV - 1));
+            if (!p) return {};
+            node(i, row) = region.toPhoto(p->x, p->y);
+        }
+    const auto between = [](PixelPoint a, PixelPoint b) { return PixelPoint{0.5 * (a.x + b.x), 0.5 * (a.y + b.y)}; };
+    for (int row = 0; row < kUnwrapGridV; row += kStep)
+        for (int i = 1; i < kUnwrapGridU; i += kStep) node(i, row) = between(node(i - 1, row), node(i + 1, row));
+    for (int row = 1; row < kUnwrapGridV; row += kStep)
+        for (int i = 0; i < kUnwrapGridU; ++i) node(i, row) = between(node(i, row - 1), node(i, row + 1));
+    return grid;
 }
 
-FlankOutline outlineOf(const flank::Camera& camera, const flank::FlankGrid& grid, double turn, bool& ok) {
-    FlankOutline outline;
-    ok = true;
+/// The grid of a tooth's flank by the camera; empty where a point lies behind it.
+Grid gridBy(const flank::Camera& camera, const flank::FlankGrid& flankGrid, double turn) {
+    Grid grid;
     const double c = std::cos(turn), s = std::sin(turn);
-    const auto at = [&](int i, int j) -> PixelPoint {
-        const Eigen::Vector3d& p = grid.at(i, j);
-        const auto q = camera.project({c * p.x() - s * p.y(), s * p.x() + c * p.y(), p.z()});
-        if (!q) ok = false;
-        return q.value_or(PixelPoint{});
-    };
-    const int right = kUnwrapGridU - 1, top = kUnwrapGridV - 1;
-    outline.corners = {at(0, 0), at(0, top), at(right, top), at(right, 0)};
+    for (int j = kUnwrapGridV - 1; j >= 0; --j)
+        for (int i = 0; i < kUnwrapGridU; ++i) {
+            const Eigen::Vector3d& p = flankGrid.at(i, j);
+            const auto q = camera.project({c * p.x() - s * p.y(), s * p.x() + c * p.y(), p.z()});
+            if (!q) return {};
+            grid.push_back(*q);
+        }
+    return grid;
+}
+
+/// Corners and kEdgePoints - 2 points along root and tip, from the grid.
+FlankOutline outlineOf(const Grid& grid, Side side) {
+    const auto at = [&](int i, int row) { return grid[static_cast<std::size_t>(row * kUnwrapGridU + i)]; };
+    constexpr int kRight = kUnwrapGridU - 1, kBottom = kUnwrapGridV - 1;
+    FlankOutline outline;
+    outline.side = side;
+    outline.corners = {at(0, kBottom), at(0, 0), at(kRight, 0), at(kRight, kBottom)};
     for (int k = 1; k + 1 < kEdgePoints; ++k) {
-        const int i = k * right / (kEdgePoints - 1);
-        outline.rootEdge.push_back(at(i, 0));
-        outline.tipEdge.push_back(at(i, top));
+        const int i = k * kRight / (kEdgePoints - 1);
+        outline.rootEdge.push_back(at(i, kBottom));
+        outline.tipEdge.push_back(at(i, 0));
     }
     return outline;
 }
@@ -110,9 +125,11 @@ std::vector<Candidate> candidatesIn(const Seen& seen) {
     for (Patch& patch : partIntoFlanks(seen.cells)) {
         const auto warp = FlankWarp::fit(patch.cells);
         if (!warp || warp->keptShare() < kLeastKept || warp->residual() > kWorstResidual) continue;
-        const auto outline = outlineOf(*warp, seen.region);
-        if (!outline) continue;
-        Candidate candidate{std::move(patch), *warp, seen.region, *outline, Side::Drive, 0, 0.1, OutlineSource::Warp};
+        Grid grid = gridBy(*warp, seen.region);
+        if (grid.empty()) continue;
+        FlankOutline outline = outlineOf(grid, Side::Drive);
+        Candidate candidate{std::move(patch), *warp, seen.region, std::move(grid),    std::move(outline),
+                            Side::Drive,      0,     0.1,         OutlineSource::Warp};
         candidate.seenShare = seenShareOf(candidate);
         out.push_back(std::move(candidate));
     }
@@ -192,12 +209,10 @@ void useCommonCamera(std::vector<Candidate>& candidates, const std::vector<Shape
     (void)cut;
     for (std::size_t k = 0; k < candidates.size(); ++k) {
         if (best->departure[k] > kCameraAgrees) continue;
-        bool ok = false;
-        FlankOutline outline =
-            outlineOf(best->camera, bestShape->grids[index(candidates[k].side)], best->tooth[k] * best->toothTurn, ok);
-        if (!ok) continue;
-        outline.side = candidates[k].side;
-        candidates[k].outline = std::move(outline);
+        Grid grid = gridBy(best->camera, bestShape->grids[index(candidates[k].side)], best->tooth[k] * best->toothTurn);
+        if (grid.empty()) continue;
+        candidates[k].outline = outlineOf(grid, candidates[k].side);
+        candidates[k].grid = std::move(grid);
         candidates[k].source = OutlineSource::Camera;
         candidates[k].cornerSigma = std::max(0.01, 0.7 * best->departure[k]);
     }
@@ -248,6 +263,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
     for (const Candidate& candidate : candidates) {
         FoundFlank flank;
         flank.outline = candidate.outline;
+        flank.gridPx = candidate.grid;
         flank.seenShare = candidate.seenShare;
         flank.cornerSigma = candidate.cornerSigma;
         flank.source = candidate.source;

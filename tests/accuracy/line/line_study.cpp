@@ -2,8 +2,11 @@
 // as photos of both sides, marked at the corners as a careful hand marks them, and read by the product's own facade.
 // One line a trial goes to a CSV file; the table is printed at the end. See README.md beside this file.
 //
+// Each trial is read twice: with the marks (OUT.csv) and without, the flanks found by the program (OUT-found.csv).
+//
 // Run from the root of the repository. Usage: line_study TRIALS FIRST_SEED THREADS OUT.csv [WIDTH] [SAMPLES_PER_PIXEL]
-// [WORST_FOLDER]: photos that were refused or misread by more than a tenth go there, annotated.
+// [WORST_FOLDER|-] [PHOTO_FOLDER]: photos that were refused or misread by more than a tenth go to the first folder;
+// rendered photos are kept in the second and taken from it.
 
 #include <algorithm>
 #include <array>
@@ -78,14 +81,14 @@ void keepWorst(const std::string& folder, int number, const Row& row, const std:
         if (s.read && std::hypot(s.u - s.trueU, s.v - s.trueV) < kMisread) continue;
         const std::string stem = folder + "/" + std::to_string(number) + "-" + photo.file;
         writeFileAtomically(stem + ".jpg", encodeJpeg(photo.photo.value().picture, 92));
+        if (photo.outlines.empty()) continue;
         const std::string outline = writeOutline(photo.outlines);
         writeFileAtomically(stem + ".outline.json", std::vector<std::uint8_t>(outline.begin(), outline.end()));
     }
 }
 
-Row runTrial(const GearUnderStudy& gear, int number, std::uint64_t seed, int width, int samples,
-             const std::string& worstFolder) {
-    const DrawnTrial drawn = drawTrialPhotos(gear, number, seed, width, samples);
+Row readTrial(const GearUnderStudy& gear, const DrawnTrial& drawn, int number, bool found,
+              const std::string& worstFolder) {
     const simulated::Trial& trial = drawn.trial;
     const advice::Prior prior(gear.contact);
     Random random = drawn.random;
@@ -103,6 +106,7 @@ Row runTrial(const GearUnderStudy& gear, int number, std::uint64_t seed, int wid
         TrialPhoto taken{std::string(side == Side::Drive ? "drive" : "coast"), decodePhoto(shot.jpeg),
                          marked(shot, random)};
         result.asked = !taken.outlines.empty();
+        if (found) taken.outlines.clear();
         if (result.asked) photos.push_back(std::move(taken));
     }
     MeasureOptions options;
@@ -215,8 +219,10 @@ void printTable(const std::vector<Row>& rows) {
 
 int main(int argc, char** argv) {
     if (argc < 5) {
-        std::fputs("usage: line_study TRIALS FIRST_SEED THREADS OUT.csv [WIDTH] [SAMPLES_PER_PIXEL] [WORST_FOLDER]\n",
-                   stderr);
+        std::fputs(
+            "usage: line_study TRIALS FIRST_SEED THREADS OUT.csv [WIDTH] [SAMPLES_PER_PIXEL] "
+            "[WORST_FOLDER|-] [PHOTO_FOLDER]\n",
+            stderr);
         return 2;
     }
     const int trials = std::atoi(argv[1]);
@@ -224,30 +230,40 @@ int main(int argc, char** argv) {
     const int threads = std::max(1, std::atoi(argv[3]));
     const int width = argc > 5 ? std::atoi(argv[5]) : 1280;
     const int samples = argc > 6 ? std::atoi(argv[6]) : 12;
-    const std::string worstFolder = argc > 7 ? argv[7] : "";
+    const std::string worstFolder = argc > 7 && std::string(argv[7]) != "-" ? argv[7] : "";
     const std::vector<GearUnderStudy> gears = gearsUnderStudy();
-    std::ofstream csv(argv[4]);
-    csv << "trial,set,drive_asked,drive_read,drive_teeth,drive_true_u,drive_true_v,drive_u,drive_v,drive_sigma_u,drive_"
-           "sigma_v,"
-           "coast_asked,coast_read,coast_teeth,coast_true_u,coast_true_v,coast_u,coast_v,coast_sigma_u,coast_sigma_v,"
-           "advised,"
-           "true_depth_thou,best_thou,low90_thou,high90_thou,move_thou,chance_next,verdict,acceptable_after,drive_what,"
-           "coast_what\n";
-    std::vector<Row> rows;
+    const std::string photoFolder = argc > 8 ? argv[8] : "";
+    std::string foundName = argv[4];
+    foundName.insert(foundName.ends_with(".csv") ? foundName.size() - 4 : foundName.size(), "-found");
+    std::array<std::ofstream, 2> csv{std::ofstream(argv[4]), std::ofstream(foundName)};
+    for (std::ofstream& file : csv)
+        file
+            << "trial,set,drive_asked,drive_read,drive_teeth,drive_true_u,drive_true_v,drive_u,drive_v,drive_sigma_u,"
+               "drive_sigma_v,coast_asked,coast_read,coast_teeth,coast_true_u,coast_true_v,coast_u,coast_v,coast_sigma_"
+               "u,coast_sigma_v,advised,true_depth_thou,best_thou,low90_thou,high90_thou,move_thou,chance_next,verdict,"
+               "acceptable_after,drive_what,coast_what\n";
+    std::array<std::vector<Row>, 2> rows;
     std::atomic<int> next{0};
     std::mutex guard;
     const auto work = [&] {
         for (int i = next++; i < trials; i = next++) {
-            const std::size_t k = static_cast<std::size_t>(i) % gears.size();
-            Row row = runTrial(gears[k], i, seed, width, samples, worstFolder);
-            const std::lock_guard lock(guard);
-            csv << csvOf(row) << std::flush;
-            rows.push_back(std::move(row));
+            const GearUnderStudy& gear = gears[static_cast<std::size_t>(i) % gears.size()];
+            const DrawnTrial drawn = drawTrialPhotos(gear, i, seed, width, samples, photoFolder);
+            for (const bool found : {false, true}) {
+                const std::string worst = worstFolder.empty() ? "" : worstFolder + (found ? "-found" : "");
+                Row row = readTrial(gear, drawn, i, found, worst);
+                const std::lock_guard lock(guard);
+                csv[found] << csvOf(row) << std::flush;
+                rows[found].push_back(std::move(row));
+            }
         }
     };
     std::vector<std::thread> workers;
     for (int i = 0; i < threads; ++i) workers.emplace_back(work);
     for (std::thread& worker : workers) worker.join();
-    printTable(rows);
+    for (const bool found : {false, true}) {
+        std::printf("-- %s\n", found ? "found" : "marked");
+        printTable(rows[found]);
+    }
     return 0;
 }

@@ -1,0 +1,259 @@
+#include <Eigen/Dense>
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <opencv2/core.hpp>
+#include <opencv2/dnn.hpp>
+
+#include "flank/laid_flank.h"
+#include "marks/network_data.h"
+#include "shimsight/marks.h"
+
+namespace shimsight {
+namespace {
+
+using flank::kCellColumns;
+using flank::kCellRows;
+
+// Planes of the network's output, see models/mark-reader/README.md.
+enum Plane { kContact, kCompound, kSeen, kSlipU, kSlipV, kStates, kPlanes = kStates + 4 };
+enum State { kBare, kNotRolled, kWiped, kTransferred, kStateCount };
+constexpr double kSlipUnit = 0.1;
+constexpr std::size_t kCells = static_cast<std::size_t>(kCellColumns) * kCellRows;
+
+/// The chance of a printed mark is weighed down by this on a photo whose other flanks are wiped, and the other way
+/// round: one photo, one way of marking.
+constexpr double kOtherMarking = 0.02;
+/// A flank is read when it is rolled with this chance.
+constexpr double kRolledEnough = 0.5;
+/// The flank must show on this share of its cells.
+constexpr double kShownEnough = 0.5;
+/// Doubt of the contact (mean of 4 p (1 - p) over the cells that may be contact) beyond which nothing is read.
+constexpr double kMostDoubt = 0.55;
+/// The slip of the outline is believed like this: the network's error for one flank (one sigma, share of the flank),
+/// against the outline's own.
+constexpr double kSlipErrorU = 0.012, kSlipErrorV = 0.018;
+/// Standard error of one flank's centre: floor, and what doubt adds.
+constexpr double kFloorU = 0.012, kFloorV = 0.015, kByDoubtU = 0.10, kByDoubtV = 0.12;
+
+struct Answer {
+    std::vector<float> planes;  // kPlanes x kCellRows x kCellColumns
+    float at(int plane, std::size_t cell) const { return planes[static_cast<std::size_t>(plane) * kCells + cell]; }
+    std::array<double, kStateCount> logit{};
+};
+
+cv::dnn::Net& network() {
+    thread_local cv::dnn::Net net = [] {
+        const auto bytes = marks::markReaderOnnx();
+        cv::dnn::Net loaded = cv::dnn::readNetFromONNX(bytes.data(), bytes.size());
+        loaded.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
+        return loaded;
+    }();
+    return net;
+}
+
+Answer ask(const Picture& laid) {
+    cv::Mat picture(laid.height, laid.width, CV_8UC3, const_cast<std::uint8_t*>(laid.rgb.data()));
+    cv::dnn::Net& net = network();
+    net.setInput(cv::dnn::blobFromImage(picture, 1 / 127.5, cv::Size(), cv::Scalar::all(127.5), false, false));
+    const cv::Mat out = net.forward();
+    Answer answer;
+    answer.planes.assign(out.ptr<float>(), out.ptr<float>() + static_cast<std::size_t>(kPlanes) * kCells);
+    for (std::size_t s = 0; s < kStateCount; ++s) {
+        double sum = 0;
+        for (std::size_t c = 0; c < kCells; ++c) sum += answer.at(kStates + static_cast<int>(s), c);
+        answer.logit[s] = sum / kCells;
+    }
+    return answer;
+}
+
+float chance(float logit) { return 1 / (1 + std::exp(-logit)); }
+
+double nominalU(std::size_t cell) { return flank::uAt(static_cast<double>(cell % kCellColumns) + 0.5, kCellColumns); }
+double nominalV(std::size_t cell) { return flank::vAt(static_cast<double>(cell / kCellColumns) + 0.5, kCellRows); }
+
+/// True place from the nominal one: (u, v) + a + b (u - 0.5) + c (v - 0.5), for u and v each.
+struct Slip {
+    Eigen::Matrix<double, 3, 2> terms = Eigen::Matrix<double, 3, 2>::Zero();
+    double shown = 0;  ///< share of the flank's own cells that show it
+
+    Eigen::Vector2d nominalOf(double u, double v) const {
+        Eigen::Matrix2d slope = Eigen::Matrix2d::Identity();
+        slope += terms.block<2, 2>(1, 0).transpose();
+        const Eigen::Vector2d middle = Eigen::Vector2d(0.5, 0.5) + terms.row(0).transpose();
+        return Eigen::Vector2d(0.5, 0.5) + slope.inverse() * (Eigen::Vector2d(u, v) - middle);
+    }
+};
+
+Slip slipOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
+    Slip slip;
+    std::vector<double> robust(kCells, 1);
+    std::size_t own = 0;
+    for (int round = 0; round < 4; ++round) {
+        Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+        Eigen::Matrix<double, 3, 2> right = Eigen::Matrix<double, 3, 2>::Zero();
+        double sum = 0;
+        own = 0;
+        slip.shown = 0;
+        for (std::size_t c = 0; c < kCells; ++c) {
+            const double u = nominalU(c), v = nominalV(c);
+            const double seen = chance(answer.at(kSeen, c));
+            if (u > 0 && u < 1 && v > 0 && v < 1) ++own, slip.shown += seen;
+            if (seen < 0.5) continue;
+            const Eigen::Vector3d t(1, u - 0.5, v - 0.5);
+            const Eigen::Vector2d off(kSlipUnit * answer.at(kSlipU, c), kSlipUnit * answer.at(kSlipV, c));
+            const double w = seen * robust[c];
+            normal += w * t * t.transpose();
+            right += w * t * off.transpose();
+            sum += w;
+            const Eigen::Vector2d left = off - slip.terms.transpose() * t;
+            robust[c] = 1 / (1 + left.squaredNorm() / (0.03 * 0.03));
+        }
+        slip.shown /= static_cast<double>(std::max<std::size_t>(1, own));
+        if (sum < 100) {
+            slip.terms.setZero();
+            return slip;
+        }
+        // All cells of a flank share their error, so they count as one witness against the outline.
+        normal /= sum;
+        right /= sum;
+        for (int axis = 0; axis < 2; ++axis) {
+            const double error = axis == 0 ? kSlipErrorU : kSlipErrorV,
+                         outline = axis == 0 ? outlineSigmaU : outlineSigmaV;
+            Eigen::Matrix3d held = normal;
+            const double calm = error * error / (outline * outline);
+            held(0, 0) += calm;
+            held(1, 1) += calm * 0.3;  // a stretch by x moves the ends by half of x
+            held(2, 2) += calm * 0.3;
+            slip.terms.col(axis) = held.ldlt().solve(right.col(axis));
+        }
+    }
+    return slip;
+}
+
+float sampled(const std::vector<float>& cells, double u, double v) {
+    const double x = std::clamp((u - flank::kLowU) / (flank::kHighU - flank::kLowU) * kCellColumns - 0.5, 0.0,
+                                kCellColumns - 1.001),
+                 y = std::clamp((flank::kHighV - v) / (flank::kHighV - flank::kLowV) * kCellRows - 0.5, 0.0,
+                                kCellRows - 1.001);
+    const int i = static_cast<int>(x), j = static_cast<int>(y);
+    const auto fx = static_cast<float>(x - i), fy = static_cast<float>(y - j);
+    const float* a = &cells[static_cast<std::size_t>(j * kCellColumns + i)];
+    const float* b = a + kCellColumns;
+    return (1 - fy) * ((1 - fx) * a[0] + fx * a[1]) + fy * ((1 - fx) * b[0] + fx * b[1]);
+}
+
+Refused noCompound() {
+    return {Refusal::NoCompound, "No marking compound can be told from the steel on this flank.",
+            "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
+}
+
+Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& unwrapped, const Slip& slip,
+                                  Marking marking, double markingCertainty, double rolled) {
+    // The contact as the network has it, a little sharpened: its chances are soft at borders, metal is not.
+    std::vector<float> contact(kCells), seen(kCells);
+    double doubt = 0, maybe = 0;
+    for (std::size_t c = 0; c < kCells; ++c) {
+        const float p = chance(answer.at(kContact, c));
+        seen[c] = chance(answer.at(kSeen, c));
+        contact[c] = chance(2.5f * answer.at(kContact, c));
+        const double u = nominalU(c), v = nominalV(c);
+        if (u < 0 || u > 1 || v < 0 || v > 1) continue;
+        doubt += seen[c] * 4.0 * p * (1 - p);
+        maybe += seen[c] * (p > 0.15f ? 1 : 0);
+    }
+    doubt /= std::max(1.0, maybe);
+    ContactReading reading;
+    reading.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
+    double mean = 0;
+    for (int y = 0; y < kMapHeight; ++y)
+        for (int x = 0; x < kMapWidth; ++x) {
+            const Eigen::Vector2d at = slip.nominalOf((x + 0.5) / kMapWidth, 1 - (y + 0.5) / kMapHeight);
+            const float c = sampled(contact, at.x(), at.y());
+            reading.map.at(x, y) = static_cast<std::uint8_t>(std::lround(255 * c));
+            const float s = sampled(seen, at.x(), at.y()) * std::abs(2 * c - 1);
+            reading.confidence[static_cast<std::size_t>(y * kMapWidth + x)] = s;
+            mean += s;
+        }
+    mean /= static_cast<double>(reading.confidence.size());
+    const auto pattern = measurePattern(reading.map);
+    if (!pattern)
+        return Refused{Refusal::NotRolled, "This flank shows compound but no contact.",
+                       "Roll the gear set under light brake load, both ways, and take the photo again."};
+    if (doubt > kMostDoubt)
+        return Refused{
+            Refusal::Smeared, "The contact on this flank has no clear border.",
+            "Clean the teeth, paint them thinly, roll once each way, and take the photo again in even light."};
+    reading.pattern = *pattern;
+    reading.pattern.sigmaToeHeel = std::hypot(kFloorU, kByDoubtU * doubt);
+    reading.pattern.sigmaRootTip = std::hypot(kFloorV, kByDoubtV * doubt);
+    reading.marking = marking;
+    reading.markingCertainty = markingCertainty;
+    reading.separation = 1 / std::max(0.05, doubt);
+    reading.flankConfidence = std::clamp(mean * rolled, 0.0, 1.0);
+    (void)unwrapped;
+    return reading;
+}
+
+/// The outline's own error (one sigma): hand marks and cameras are good, warps and bare corners less so.
+std::pair<double, double> outlineSigma(const UnwrappedFlank& flank) {
+    switch (flank.shape) {
+        case FlankShape::GearSet:
+            return {0.012, 0.025};
+        case FlankShape::Typical:
+            return {0.02, 0.04};
+        case FlankShape::Edges:
+            return {0.025, 0.05};
+        case FlankShape::Flat:
+            break;
+    }
+    return {0.03, 0.08};
+}
+
+}  // namespace
+
+std::vector<Outcome<ContactReading>> readMarks(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
+                                               const SegmentOptions& options) {
+    std::vector<Answer> answers;
+    double wiped = 0;
+    for (const UnwrappedFlank* flank : flanks) {
+        std::vector<PixelPoint> grid = flank->gridPx;
+        for (PixelPoint& p : grid) p = {p.x * photo.scale, p.y * photo.scale};
+        answers.push_back(ask(flank::layWithBorder(photo.picture, grid)));
+        // Each flank's word for its photo's way of marking, as far as it is rolled at all.
+        const auto& l = answers.back().logit;
+        const double rolled = std::max(l[kWiped], l[kTransferred]) - std::max(l[kBare], l[kNotRolled]);
+        wiped += std::clamp(l[kWiped] - l[kTransferred], -4.0, 4.0) / (1 + std::exp(-rolled));
+    }
+    const Marking marking = options.marking.value_or(wiped >= 0 ? Marking::Wiped : Marking::Transferred);
+    const double certainty = options.marking ? 1 : 1 / (1 + std::exp(-std::abs(wiped)));
+
+    std::vector<Outcome<ContactReading>> out;
+    for (std::size_t k = 0; k < flanks.size(); ++k) {
+        std::array<double, kStateCount> p{};
+        double sum = 0, top = *std::max_element(answers[k].logit.begin(), answers[k].logit.end());
+        for (std::size_t s = 0; s < kStateCount; ++s) {
+            p[s] = std::exp(answers[k].logit[s] - top);
+            if ((s == kWiped && marking != Marking::Wiped) || (s == kTransferred && marking != Marking::Transferred))
+                p[s] *= kOtherMarking;
+            sum += p[s];
+        }
+        for (double& value : p) value /= sum;
+        const double rolled = p[kWiped] + p[kTransferred];
+        const auto [sigmaU, sigmaV] = outlineSigma(*flanks[k]);
+        const Slip slip = slipOf(answers[k], sigmaU, sigmaV);
+        if (slip.shown < kShownEnough)
+            out.emplace_back(Refused{Refusal::FlankTooSmall, "Most of this flank is hidden.",
+                                     "Turn the gear so that the whole flank looks at the camera."});
+        else if (rolled >= kRolledEnough)
+            out.push_back(readingOf(answers[k], *flanks[k], slip, marking, certainty, rolled));
+        else if (p[kNotRolled] > p[kBare])
+            out.emplace_back(Refused{Refusal::NotRolled, "This flank is painted all over and shows no contact.",
+                                     "Roll the gear set under light brake load, both ways, and take the photo again."});
+        else
+            out.emplace_back(noCompound());
+    }
+    return out;
+}
+
+}  // namespace shimsight
