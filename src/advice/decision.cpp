@@ -11,7 +11,7 @@ namespace shimsight::advice {
 namespace {
 
 /// Situations that the search uses; the chances reported use all.
-constexpr std::size_t kSearchSituations = 40;
+constexpr std::size_t kSearchSituations = 32;
 
 /// Depths tried about the best estimate, mm, for an estimate known to kKnotsForMm; a wider one spreads them.
 constexpr std::array<double, 7> kKnots{-0.15, -0.08, -0.035, 0.0, 0.035, 0.08, 0.15};
@@ -222,27 +222,35 @@ Choice decide(const DecisionInput& input) {
             moves.push_back(move);
         }
     }
-    const auto least = std::min_element(moves.begin(), moves.end(), [](const Move& a, const Move& b) {
-                           return a.expectedHours < b.expectedHours;
-                       })->expectedHours;
-    const Move* best = nullptr;
-    for (const Move& move : moves) {
-        if (move.expectedHours > least + kTieHours) continue;
-        if (best == nullptr || std::abs(move.thicknessChangeMm) < std::abs(best->thicknessChangeMm)) best = &move;
-    }
-    choice.best = *best;
+    // The best of each target, and of each kind of move; these few are judged by all situations.
+    const auto isSame = [](const Move& a, const Move& b) {
+        return a.thicknessChangeMm == b.thicknessChangeMm && a.backlashTargetMm == b.backlashTargetMm;
+    };
+    std::vector<Move> few;
+    const auto keepBest = [&](auto&& counts) {
+        const Move* best = nullptr;
+        for (const Move& move : moves) {
+            if (!counts(move)) continue;
+            const bool less = best == nullptr || move.expectedHours < best->expectedHours - kTieHours ||
+                              (move.expectedHours < best->expectedHours + kTieHours &&
+                               std::abs(move.thicknessChangeMm) < std::abs(best->thicknessChangeMm));
+            if (less) best = &move;
+        }
+        if (best == nullptr) return;
+        if (std::none_of(few.begin(), few.end(), [&](const Move& move) { return isSame(move, *best); }))
+            few.push_back(*best);
+    };
+    keepBest([](const Move&) { return true; });
+    const Move first = few.front();
+    for (const TargetCurve& curve : curves)
+        keepBest([&](const Move& move) { return move.backlashTargetMm == curve.targetMm; });
+    keepBest([](const Move& move) { return move.thicknessChangeMm == 0; });
+    for (const double step : {-kOtherKindMm, kOtherKindMm})
+        keepBest([&](const Move& move) {
+            return move.backlashTargetMm == first.backlashTargetMm &&
+                   (move.thicknessChangeMm - first.thicknessChangeMm) * step >= step * step;
+        });
 
-    // The runner-up: the best move of another kind.
-    const Move* second = nullptr;
-    for (const Move& move : moves) {
-        const bool otherShim = (move.thicknessChangeMm == 0) != (best->thicknessChangeMm == 0) ||
-                               std::abs(move.thicknessChangeMm - best->thicknessChangeMm) > kOtherKindMm;
-        if (!otherShim || move.expectedHours > kCloseHours * best->expectedHours) continue;
-        if (second == nullptr || move.expectedHours < second->expectedHours) second = &move;
-    }
-    if (second != nullptr) choice.runnerUp = *second;
-
-    // The chances, by all situations.
     const double all = static_cast<double>(input.situations.size());
     const auto chanceOf = [&](const Move& move) {
         int acceptable = 0;
@@ -253,10 +261,26 @@ Choice decide(const DecisionInput& input) {
                     .acceptable;
         return acceptable / all;
     };
+    for (Move& move : few) {
+        move.chance = chanceOf(move);
+        const double fromDesign = input.depthErrorMm + move.depthChangeMm;
+        const double own = input.costs.trialHours + (move.thicknessChangeMm != 0 ? input.costs.pinionShimHours : 0) +
+                           input.costs.ringGearHours;
+        move.expectedHours = own + (1 - move.chance + kPullToDesign * fromDesign * fromDesign) * later;
+    }
+    std::stable_sort(few.begin(), few.end(),
+                     [](const Move& a, const Move& b) { return a.expectedHours < b.expectedHours; });
+    choice.best = few.front();
+    for (const Move& move : few) {
+        const bool otherKind = (move.thicknessChangeMm == 0) != (choice.best.thicknessChangeMm == 0) ||
+                               std::abs(move.thicknessChangeMm - choice.best.thicknessChangeMm) > 0.9 * kOtherKindMm ||
+                               std::abs(move.backlashTargetMm - choice.best.backlashTargetMm) > kSameTarget * width;
+        if (!otherKind || move.expectedHours > kCloseHours * choice.best.expectedHours) continue;
+        choice.runnerUp = move;
+        break;
+    }
     for (const Situation& situation : input.situations)
         if (judge(situation, situation.setUp, limits, true).acceptable) choice.chanceNow += 1 / all;
-    choice.best.chance = chanceOf(choice.best);
-    if (choice.runnerUp) choice.runnerUp->chance = chanceOf(*choice.runnerUp);
     return choice;
 }
 

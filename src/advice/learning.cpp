@@ -11,8 +11,10 @@ namespace {
 /// Spread of a depth change that was not logged, and of one that was logged wrongly: 0.008 in.
 constexpr double kUnloggedChangeMm = 0.20;
 
-/// The knowledge is widened by this (variance) from trial to trial: the model and the readings have errors that repeat.
-constexpr double kForgetting = 1.25;
+/// Share of what was learned on everything but the depth that a change of the setting makes unsure again, and the same
+/// when the setting is only read again: the model and the readings have errors that repeat, and a move makes new ones
+/// (fitted in tests/accuracy/closed-loop). What is lost goes back to the prior, never beyond it.
+constexpr double kForgotten = 0.12, kForgottenReread = 0.03;
 
 /// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
 constexpr double kLeastChangeMm = 0.0127;
@@ -29,6 +31,12 @@ constexpr double kMisreadBefore = -4.0, kMisreadLogRange = 5.3;
 /// A fault is taken for the truth from these odds on.
 constexpr double kFaultOdds = 20;
 
+/// Of a depth change as logged; the pinion that stayed in did not move at all.
+double sigmaOf(std::optional<double> change) {
+    if (!change) return kUnloggedChangeMm;
+    return *change == 0 ? 0 : kDepthChangeSigmaMm;
+}
+
 /// Entries that a trial may have been meant to hold.
 struct Hypothesis {
     EntryFault fault = EntryFault::None;
@@ -38,7 +46,7 @@ struct Hypothesis {
 };
 
 std::vector<Hypothesis> hypothesesOf(const JobTrial& trial, std::optional<double> change, bool first) {
-    const double sigma = change ? kDepthChangeSigmaMm : kUnloggedChangeMm;
+    const double sigma = sigmaOf(change);
     const Hypothesis logged{EntryFault::None, change.value_or(0), sigma, trial.seen, 0};
     std::vector<Hypothesis> all;
     if (!first && change && std::abs(*change) > kLeastChangeMm) {
@@ -49,6 +57,7 @@ std::vector<Hypothesis> hypothesesOf(const JobTrial& trial, std::optional<double
         all.push_back(h);
         h.fault = EntryFault::ChangeNotMade;
         h.depthChangeMm = 0;
+        h.depthSigmaMm = 0;
         h.logBefore = kNotMadeBefore;
         all.push_back(h);
     }
@@ -104,7 +113,17 @@ Known knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm
     const double stretch = Prior::depthSlope(posterior.mode[kDepth]) / Prior::depthSlope(mean[kDepth]);
     fitted.row(kDepth) *= stretch;
     fitted.col(kDepth) *= stretch;
-    Matrix covariance = kForgetting * (trust * spread + (1 - trust) * fitted);
+    const bool untouched = depthChangeMm == 0 && sigmaMm == 0;
+    Matrix covariance = trust * spread + (1 - trust) * fitted;
+    const double forgotten = untouched ? kForgottenReread : kForgotten;
+    const double kept = std::sqrt(1 - forgotten);
+    for (int i = 0; i < kUnknowns; ++i) {
+        if (i == kDepth) continue;
+        mean[i] *= kept;
+        covariance.row(i) *= kept;
+        covariance.col(i) *= kept;
+        covariance(i, i) += forgotten;
+    }
     const double depthZ = sigmaMm / Prior::depthSlope(mean[kDepth]);
     covariance(kDepth, kDepth) += depthZ * depthZ;
     // The backlash is set anew, and the coat of compound is another one, by the same hand.
@@ -141,7 +160,7 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
         const auto knownBy = [&](std::size_t m, double depthChangeMm, double sigmaMm) {
             return first ? Known{} : knownNext(learned.posteriors[m], depthChangeMm, sigmaMm);
         };
-        const double sigma = change ? kDepthChangeSigmaMm : kUnloggedChangeMm;
+        const double sigma = sigmaOf(change);
         std::vector<Known> known;
         std::vector<Evidence> evidence;
         std::vector<Posterior> posteriors;

@@ -1,11 +1,14 @@
 // Jobs played to their end by the advice, by the habit of the charts and by a player who knows the truth; and faults
 // planted to be found. See README.md beside this file. Run from the root of the repository.
-// Usage: closed_loop_study jobs SETUPS_PER_SET [SEED]   or   closed_loop_study faults TRIALS_PER_FAULT [SEED]
+// Usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [PINION_HOURS] [COMEBACK_HOURS]
+//        closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA]
+// jobs reads once more where the advice says that it pays; jobs-once never does.
 
 #include <array>
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
+#include <map>
 #include <string>
 #include <vector>
 
@@ -81,6 +84,7 @@ struct Tally {
     Reliability reliability;
     int acceptedBad = 0, acceptedGood = 0, gaveUp = 0, gaveUpCurable = 0, needless = 0, notCurable = 0, again = 0;
     int falseAlarms = 0, adviceCalls = 0;
+    std::array<int, 12> falseKinds{};  ///< by DiagnosisKind
     double seconds = 0;
 };
 
@@ -196,6 +200,7 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
         if (acceptable && played.corrections < 0) played.corrections = done;
         history.push_back({readTrial(gear.contact, setUp, random), lastChange});
         lastChange = 0;
+        const double film = setUp.filmMm;
         setUp.filmMm = drawFilm(random);  // wiped and painted afresh, should it be read again
         AdviceOptions options;
         options.costs = costs;
@@ -213,16 +218,17 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
             tally.below[t] += truth < advice.depthErrorMm.low90;
             tally.error[t] += std::abs(advice.depthErrorMm.best - truth) / 0.0254;
             tally.width[t] += (advice.depthErrorMm.high90 - advice.depthErrorMm.low90) / 0.0254;
+            bool anyFalse = false;
             for (const Diagnosis& d : advice.diagnoses) {
                 const bool real = (d.kind == DiagnosisKind::HousingOffset && std::abs(setUp.error.offsetMm) > 0.04) ||
                                   (d.kind == DiagnosisKind::ShaftAngle && std::abs(setUp.error.shaftAngleRad) > 5e-4) ||
-                                  (d.kind == DiagnosisKind::FilmThick && setUp.filmMm > 1.4 * kFilmMm) ||
-                                  (d.kind == DiagnosisKind::FilmThin && setUp.filmMm < 0.7 * kFilmMm);
-                if (!real) {
-                    ++tally.falseAlarms;
-                    break;
-                }
+                                  (d.kind == DiagnosisKind::FilmThick && film > 1.4 * kFilmMm) ||
+                                  (d.kind == DiagnosisKind::FilmThin && film < 0.7 * kFilmMm);
+                if (real) continue;
+                ++tally.falseKinds[static_cast<std::size_t>(d.kind)];
+                anyFalse = true;
             }
+            tally.falseAlarms += anyFalse;
         }
         const bool asked = advice.verdict == Verdict::MeasureAgain || (followsReadings && advice.readAgainFirst);
         if (asked && rereadings < kMostRereadings) {
@@ -326,6 +332,162 @@ int runJobs(int setUps, std::uint64_t seed, bool followsReadings, const Costs& c
         std::printf("%s,%d,%d,%d,%d,%d,%d,%d,%.2f,%.1f\n", file.c_str(), t.notCurable, t.acceptedGood, t.acceptedBad,
                     t.gaveUp, t.gaveUpCurable, t.needless, t.again, 100.0 * t.falseAlarms / t.adviceCalls,
                     1e3 * t.seconds / t.adviceCalls);
+    std::printf("\nfalse alarm,answers\n");
+    for (std::size_t kind = 0; kind < 12; ++kind) {
+        int count = 0;
+        for (const auto& [file, t] : tallies) count += t.falseKinds[kind];
+        if (count > 0) std::printf("%s,%d\n", std::string(name(static_cast<DiagnosisKind>(kind))).c_str(), count);
+    }
+    return 0;
+}
+
+/// A fault that is planted in a job of one or two trials.
+struct Fault {
+    std::string name;
+    double size = 0;
+    DiagnosisKind kind = DiagnosisKind::Runout;
+    std::string unit;
+};
+
+/// The history of a job with the fault in it; `other`: the same set cut the other way.
+std::vector<JobTrial> planted(const GearUnderStudy& gear, const ToothContact& other, const Fault& fault, double sigma,
+                              Random& random) {
+    const GearSet& set = gear.contact.gearSet();
+    const double sign = advice::depthPerThickness(set.build.pinionShim);
+    for (;;) {
+        advice::SetUp setUp = drawSetUp(gear.contact, gear.prior, random);
+        setUp.error.depthMm *= 0.5;
+        const double side = random.chance(0.5) ? 1 : -1;
+        if (fault.name == "offset") setUp.error.offsetMm = side * fault.size;
+        if (fault.name == "shaft angle") setUp.error.shaftAngleRad = side * fault.size;
+        if (fault.name == "thick film" || fault.name == "thin film") setUp.filmMm = fault.size * kFilmMm;
+        if (fault.name == "worn load side") {
+            Modification& m = setUp.modification[index(set.forwardLoadSide)];
+            m.lengthCrownUm = fault.size * set.modification[index(set.forwardLoadSide)].lengthCrownUm;
+            m.profileCrownUm = fault.size * set.modification[index(set.forwardLoadSide)].profileCrownUm;
+        }
+        if (fault.name == "sides swapped") setUp.error.depthMm = side * random.uniform(fault.size, fault.size + 0.1);
+        setUp.error.ringMm = gear.prior.ringFor(setUp.backlashMm, setUp.nominalBacklashMm, setUp.error);
+        const bool wrongCut = fault.name.starts_with("wrong cut");
+        const ToothContact& contact = wrongCut ? other : gear.contact;
+        const advice::Prior prior(contact);
+        if (wrongCut) setUp.error.ringMm = prior.ringFor(setUp.backlashMm, setUp.nominalBacklashMm, setUp.error);
+
+        std::vector<JobTrial> history{{readTrial(contact, setUp, random, sigma), 0.0}};
+        TrialObservation& first = history.front().seen;
+        if (!first.drive || !first.coast) continue;
+        const bool wave = fault.name == "runout" || fault.name == "runout, marks alone";
+        if (wave || fault.name == "loose bearings") {
+            const double phase = random.uniform(0, 2 * kPi);
+            for (int i = 0; i < 8; ++i)
+                first.backlashRoundMm.push_back(std::max(
+                    0.0, setUp.backlashMm + random.normal(0, kDialSigmaMm) +
+                             (wave ? 0.5 * fault.size * set.limits.backlashVariationMm * std::sin(phase + i * kPi / 4)
+                                   : 0)));
+            if (fault.name != "runout") {
+                first.drive->teeth = first.coast->teeth = 8;
+                first.drive->toothSpread = first.coast->toothSpread =
+                    fault.name == "loose bearings" ? fault.size : 0.16;
+            }
+            if (fault.name == "runout, marks alone") first.backlashRoundMm.clear();
+        }
+        if (fault.name == "backlash mistyped") *first.backlashMm *= fault.size;
+        if (fault.name == "sides swapped") std::swap(first.drive, first.coast);
+        const bool change = fault.name.starts_with("change") || fault.name == "wrong cut, two trials" ||
+                            fault.name == "none, two trials";
+        if (!change) return history;
+        // The change is one that a mechanic would make: toward the right depth.
+        const double depthChange = (setUp.error.depthMm > 0 ? -1 : 1) * (fault.size > 0 ? fault.size : 0.12);
+        const double made = fault.name == "change reversed"   ? -depthChange
+                            : fault.name == "change not made" ? 0
+                                                              : depthChange;
+        advice::SetUp next = setUp;
+        makeChange(prior, made, set.limits.backlashMm.middle(), next, random);
+        history.push_back({readTrial(contact, next, random, sigma), sign * depthChange});
+        if (history.back().seen.drive && history.back().seen.coast) return history;
+    }
+}
+
+int runFaults(int trials, std::uint64_t seed, double sigma) {
+    using Kind = DiagnosisKind;
+    const std::vector<Fault> faults{{"none", 0, Kind::Runout, ""},
+                                    {"none, two trials", 0, Kind::Runout, ""},
+                                    {"offset", 0.10, Kind::HousingOffset, "mm"},
+                                    {"offset", 0.15, Kind::HousingOffset, "mm"},
+                                    {"offset", 0.20, Kind::HousingOffset, "mm"},
+                                    {"offset", 0.30, Kind::HousingOffset, "mm"},
+                                    {"shaft angle", 0.0015, Kind::ShaftAngle, "rad"},
+                                    {"shaft angle", 0.003, Kind::ShaftAngle, "rad"},
+                                    {"shaft angle", 0.005, Kind::ShaftAngle, "rad"},
+                                    {"runout", 1.2, Kind::Runout, "of the limit"},
+                                    {"runout", 1.5, Kind::Runout, "of the limit"},
+                                    {"runout", 2.0, Kind::Runout, "of the limit"},
+                                    {"runout, marks alone", 1.5, Kind::Runout, "of the limit"},
+                                    {"loose bearings", 0.16, Kind::MarksScattered, "tooth spread"},
+                                    {"thick film", 2.0, Kind::FilmThick, "times"},
+                                    {"thick film", 2.5, Kind::FilmThick, "times"},
+                                    {"thick film", 3.5, Kind::FilmThick, "times"},
+                                    {"thin film", 0.40, Kind::FilmThin, "times"},
+                                    {"thin film", 0.30, Kind::FilmThin, "times"},
+                                    {"worn load side", 0.5, Kind::UsedGears, "of its crown"},
+                                    {"worn load side", 0.35, Kind::UsedGears, "of its crown"},
+                                    {"sides swapped", 0.05, Kind::SidesSwapped, "mm of depth or more"},
+                                    {"sides swapped", 0.15, Kind::SidesSwapped, "mm of depth or more"},
+                                    {"wrong cut", 0, Kind::WrongGearData, ""},
+                                    {"wrong cut, two trials", 0, Kind::WrongGearData, ""},
+                                    {"change reversed", 0.05, Kind::EntryChange, "mm"},
+                                    {"change reversed", 0.08, Kind::EntryChange, "mm"},
+                                    {"change reversed", 0.12, Kind::EntryChange, "mm"},
+                                    {"change reversed", 0.18, Kind::EntryChange, "mm"},
+                                    {"change not made", 0.08, Kind::EntryChange, "mm"},
+                                    {"change not made", 0.12, Kind::EntryChange, "mm"},
+                                    {"change not made", 0.18, Kind::EntryChange, "mm"},
+                                    {"change not made", 0.25, Kind::EntryChange, "mm"},
+                                    {"backlash mistyped", 0.5, Kind::EntryBacklash, "times"},
+                                    {"backlash mistyped", 2.0, Kind::EntryBacklash, "times"},
+                                    {"backlash mistyped", 4.0, Kind::EntryBacklash, "times"},
+                                    {"backlash mistyped", 10.0, Kind::EntryBacklash, "times"}};
+    std::printf(
+        "reading noise %.0f %%\nfault,size,unit,jobs,named right %%,named or asked about %%,advice went on %%\n",
+        100 * sigma);
+    for (const Fault& fault : faults) {
+        int right = 0, any = 0, jobs = 0, wentOn = 0;
+        for (const char* file : kSetFiles) {
+            static std::map<std::string, GearUnderStudy> gears;
+            static std::map<std::string, ToothContact> others;
+            if (!gears.contains(file)) {
+                gears.emplace(file, file);
+                GearSetData data = gears.at(file).data;
+                const Cut cut = *data.cut == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled;
+                data.cut.reset();
+                data.cutterRadiusMm.reset();
+                data.bladeGroups.reset();
+                others.emplace(file, ToothContact(withCut(data, cut)));
+            }
+            const GearUnderStudy& gear = gears.at(file);
+            const ToothContact& other = others.at(file);
+            for (int i = 0; i < trials; ++i) {
+                Random random = Random(seed).fork(static_cast<std::uint64_t>(i));
+                const std::vector<JobTrial> history = planted(gear, other, fault, sigma, random);
+                AdviceOptions options;
+                options.seed = seed + static_cast<std::uint64_t>(i);
+                options.otherCut = [&] { return &other; };
+                const Advice advice = advise({&gear.contact}, history, options);
+                ++jobs;
+                any += !advice.diagnoses.empty();
+                wentOn += advice.verdict == Verdict::Change || advice.verdict == Verdict::Accept;
+                right += std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), [&](const Diagnosis& d) {
+                    const bool housing = fault.kind == Kind::HousingOffset || fault.kind == Kind::ShaftAngle;
+                    return d.kind == fault.kind ||
+                           (housing && (d.kind == Kind::HousingOffset || d.kind == Kind::ShaftAngle));
+                });
+            }
+        }
+        const bool none = fault.name.starts_with("none");
+        std::printf("%s,%g,%s,%d,%.1f,%.1f,%.1f\n", fault.name.c_str(), fault.size, fault.unit.c_str(), jobs,
+                    none ? 0.0 : 100.0 * right / jobs, 100.0 * any / jobs, 100.0 * wentOn / jobs);
+        std::fflush(stdout);
+    }
     return 0;
 }
 
@@ -339,6 +501,9 @@ int main(int argc, char** argv) {
     if (argc > 4) costs.pinionShimHours = std::atof(argv[4]);
     if (argc > 5) costs.comebackHours = std::atof(argv[5]);
     if ((what == "jobs" || what == "jobs-once") && count > 0) return runJobs(count, seed, what == "jobs", costs);
-    std::fprintf(stderr, "usage: closed_loop_study jobs SETUPS_PER_SET [SEED]\n");
+    if (what == "faults" && count > 0) return runFaults(count, seed, argc > 4 ? std::atof(argv[4]) : 0.02);
+    std::fprintf(stderr,
+                 "usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [PINION_HOURS] [COMEBACK_HOURS]\n"
+                 "       closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA]\n");
     return 2;
 }

@@ -50,9 +50,10 @@ inline advice::SetUp drawSetUp(const ToothContact& contact, const advice::Prior&
 }
 
 /// What the mechanic reads of it; a side without a mark stays empty.
-inline TrialObservation readTrial(const ToothContact& contact, const advice::SetUp& setUp, Random& random) {
+inline TrialObservation readTrial(const ToothContact& contact, const advice::SetUp& setUp, Random& random,
+                                  double readingSigma = kReadingSigma) {
     TrialObservation seen;
-    const simulated::ReadingNoise noise{kReadingSigma, kReadingSigma, kDialSigmaMm};
+    const simulated::ReadingNoise noise{readingSigma, readingSigma, kDialSigmaMm};
     for (const Side side : kSides) {
         const FlankMap map = contact.predictMap(side, setUp.error, setUp.modification[index(side)], setUp.filmMm);
         const auto truth = measurePattern(map);
