@@ -108,7 +108,7 @@ struct JobTrial {
 /// What corrections cost (common practice, no source); only their proportions matter.
 struct Costs {
     double trialHours = 1;         ///< every correction: set, paint, roll, read
-    double pinionShimHours = 0.5;  ///< more when the pinion comes out
+    double pinionShimHours = 0.3;  ///< more when the pinion comes out
     double ringGearHours = 0.1;    ///< more for moving the ring gear
     double comebackHours = 12;     ///< a pattern left alone that was not acceptable
     double readAgainHours = 0.15;  ///< wipe, paint, roll and read once more, nothing changed

@@ -295,7 +295,8 @@ Advice advise(const std::vector<const ToothContact*>& contacts, std::span<const 
 
     // The verdict.
     if (findings.doubt == Doubt::None) {
-        const bool open = move.chance < kPoorChance && width > kOpenWidthMm;
+        // What is missing is asked for once; a side that stays without a mark has none to show.
+        const bool open = move.chance < kPoorChance && width > kOpenWidthMm && readingsOfThisSetting(trials) == 1;
         const bool good =
             choice.chanceNow >= kFairChance &&
             (changesNothing || (1 - choice.chanceNow) * options.costs.comebackHours <= move.expectedHours);

@@ -8,6 +8,7 @@
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
+#include <future>
 #include <map>
 #include <string>
 #include <vector>
@@ -37,6 +38,13 @@ struct GearUnderStudy {
           contact(completeGearSet(data)),
           prior(contact) {}
 };
+
+/// Processor time of this thread.
+double threadSeconds() {
+    timespec now{};
+    clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
+    return static_cast<double>(now.tv_sec) + 1e-9 * static_cast<double>(now.tv_nsec);
+}
 
 /// How a job went.
 struct Outcomes {
@@ -205,10 +213,9 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
         AdviceOptions options;
         options.costs = costs;
         options.seed = seed;
-        const std::clock_t start = std::clock();
+        const double start = threadSeconds();
         const Advice advice = advise({&gear.contact}, history, options);
-        tally.seconds +=
-            static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC / static_cast<double>(history.size());
+        tally.seconds += (threadSeconds() - start) / static_cast<double>(history.size());
         ++tally.adviceCalls;
         const auto t = std::min<std::size_t>(history.size() - 1, 3);
         const double truth = setUp.error.depthMm;
@@ -294,10 +301,17 @@ int runJobs(int setUps, std::uint64_t seed, bool followsReadings, const Costs& c
         "set,who,setups,right at once %%,after 1 %%,after 2 %%,after 3 %%,never %%,mean corrections,mean shim "
         "changes\n");
     std::vector<std::pair<std::string, Tally>> tallies;
-    for (const char* file : kSetFiles) {
-        const GearUnderStudy gear(file);
-        Tally tally;
-        playJobs(gear, setUps, seed, followsReadings, costs, tally);
+    std::vector<std::future<Tally>> running;
+    for (const char* file : kSetFiles)
+        running.push_back(std::async(std::launch::async, [=] {
+            const GearUnderStudy gear(file);
+            Tally tally;
+            playJobs(gear, setUps, seed, followsReadings, costs, tally);
+            return tally;
+        }));
+    for (std::size_t i = 0; i < kSetFiles.size(); ++i) {
+        const char* file = kSetFiles[i];
+        const Tally tally = running[i].get();
         printOutcomes(file, "advice", tally.advice);
         printOutcomes(file, "chart", tally.chart);
         printOutcomes(file, "knows", tally.best);
