@@ -17,14 +17,6 @@ struct MarkingWeights {
 };
 constexpr MarkingWeights kColourfulPaste{1.17, 13.9, 1.24, -2.08}, kPalePaste{-0.4, 20.0, 2.8, -9.0};
 
-/// Weights of a pattern's log odds, by logistic regression over 716 rolled and 640 bare or unrolled flanks of 165
-/// rendered photos (seeds below 1000): 92 % of single flanks right (chance regions tend to lie along the flank's
-/// borders). Most of the others are thin white prints, which hardly show, and bare flanks across which a shadow falls.
-constexpr double kPatternByStep = 3.83, kPatternByColour = 0.60, kPatternByBorder = -5.15, kPatternBias = -2.1,
-                 kColourFloor = 0.02;
-/// Both parts this colourful, and this alike: paint on paint, where brush strokes make patterns. Worth so much less.
-constexpr double kPaintedSaturation = 0.5, kAlike = 0.82, kPaintOnPaint = -2.0;
-
 /// Reach of the bands along the border in which the two parts are compared, working cells.
 constexpr double kNearBorderU = 4, kNearBorderV = 7;
 /// Working cells (128 to the length, 64 to the height).
@@ -153,14 +145,6 @@ RegionLook lookAt(const FlankFeatures& features, const std::vector<float>& insid
     out.borderShare = borderInside / static_cast<double>(border);
     out.sureness = total > 0 ? sure / total : 0;
     return out;
-}
-
-double patternLogOdds(double step, const RegionLook& look) {
-    const double more = std::max(look.saturationInside, look.saturationOutside),
-                 less = std::min(look.saturationInside, look.saturationOutside);
-    return kPatternBias + kPatternByStep * step + kPatternByColour * std::log(look.colourStep + kColourFloor) +
-           kPatternByBorder * look.borderShare +
-           (more > kPaintedSaturation && less > kAlike * more ? kPaintOnPaint : 0.0);
 }
 
 double wipedLogOdds(const RegionLook& look) {

@@ -34,10 +34,6 @@ MainRegion mainRegion(const std::vector<float>& inside);
 
 RegionLook lookAt(const FlankFeatures& features, const std::vector<float>& inside, const MainRegion& main);
 
-/// Log odds that the region is a pattern and no play of light, from its step at the border (SplitResult::separation)
-/// and its look.
-double patternLogOdds(double step, const RegionLook& look);
-
 /// Log odds that the compound was wiped from the contact (against printed on it).
 double wipedLogOdds(const RegionLook& look);
 

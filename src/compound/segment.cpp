@@ -17,13 +17,15 @@ using namespace compound;
 constexpr double kTooDark = 0.009;
 constexpr double kTooDarkShare = 0.75;
 /// Share of the flank at the sensor's limit beyond which too little is left.
-constexpr double kTooBright = 0.45;
+constexpr double kTooBright = 0.85;
 /// Blur of the sharpest edge as a share of the flank's length: beyond, an edge of the pattern is wider than the
 /// reading's aim.
 constexpr double kTooSoft = 0.02;
-/// Log odds of a pattern above which a flank is read; and, where the photo's flanks on average leave no doubt, the
-/// lower bound.
-constexpr double kPatternOdds = -0.5, kPatternOddsAmongOthers = -1.5, kPhotoOdds = 1.0;
+/// Log odds of a pattern on the side above which its flanks are read, and the step that a flank itself must show there,
+/// over the mean step of the side's flanks.
+constexpr double kPatternOdds = 0.1, kLeastAgreement = 0.35;
+/// Log odds of the other way of marking, beyond which a flank contradicts what it is said to be.
+constexpr double kContraryMarking = 2.0;
 /// Largest piece of the region must hold this share of it, and fill this share of its hull; else the pattern is torn.
 constexpr double kLeastMainPart = 0.5, kLeastFill = 0.55;
 /// Mean sureness below which the border between the classes is nowhere.
@@ -150,13 +152,9 @@ std::vector<Outcome<ContactReading>> segmentCompound(std::span<const UnwrappedFl
         std::vector<MainRegion> region(owner.size());
         std::vector<RegionLook> look(owner.size());
         std::vector<bool> kept(owner.size(), false);
-        std::vector<double> patternOdds(owner.size());
-        double photoOdds = 0;
         for (std::size_t m = 0; m < owner.size(); ++m) {
             region[m] = mainRegion(split.inside[m]);
             look[m] = lookAt(features[m], split.inside[m], region[m]);
-            patternOdds[m] = patternLogOdds(split.separation[m], look[m]);
-            photoOdds += patternOdds[m] / static_cast<double>(owner.size());
         }
         std::size_t keptCount = 0;
         for (std::size_t m = 0; m < owner.size(); ++m) {
@@ -164,8 +162,11 @@ std::vector<Outcome<ContactReading>> segmentCompound(std::span<const UnwrappedFl
             double texture = 0;
             for (const float t : features[m].value[3]) texture += t / kCells;
             const bool painted = features[m].saturation > kPaintedSaturation || texture < kPaintedTexture;
-            if (look[m].area < kLeastRegion ||
-                patternOdds[m] < (photoOdds > kPhotoOdds ? kPatternOddsAmongOthers : kPatternOdds)) {
+            const double wiped = wipedLogOdds(look[m]);
+            const bool contrary =
+                options.marking && (*options.marking == Marking::Wiped ? -wiped : wiped) > kContraryMarking;
+            if (contrary || look[m].area < kLeastRegion || split.logOdds[m] < kPatternOdds ||
+                split.agreement[m] < kLeastAgreement) {
                 fault[k] =
                     painted
                         ? Refused{Refusal::NotRolled, "This flank is painted all over and shows no contact.",
@@ -181,7 +182,7 @@ std::vector<Outcome<ContactReading>> segmentCompound(std::span<const UnwrappedFl
             } else {
                 kept[m] = true;
                 ++keptCount;
-                logOdds += wipedLogOdds(look[m]);
+                logOdds += wiped;
             }
         }
         // Teeth of one photo share their paste and light, so ten of them are not ten witnesses.

@@ -34,11 +34,13 @@ TEST_CASE("paste of every colour, marked either way, is read near the truth", "[
                 const DrawnFlank drawn = draw(s);
                 const auto result = segmentCompound(drawn.flank);
                 INFO(paste.name << " " << name(marking) << " seed " << seed);
-                // A thin white or grey print on steel shows by its texture alone: it may be refused, not misread.
+                // White or grey paste on one flank of steel, a thin print of it above all, shows by its texture and
+                // brightness alone: it may be refused, not misread.
                 const std::string_view colour = paste.name;
-                const bool faint = marking == Marking::Transferred && (colour == "grey" || colour == "white");
-                if (!result && faint) {
-                    CHECK(result.refused().why == Refusal::NoCompound);
+                const bool pale = colour == "grey" || colour == "white";
+                const bool faint = marking == Marking::Transferred && pale;
+                if (!result && pale) {
+                    CHECK((result.refused().why == Refusal::NoCompound || result.refused().why == Refusal::NotRolled));
                     continue;
                 }
                 REQUIRE(bool(result));
@@ -46,13 +48,56 @@ TEST_CASE("paste of every colour, marked either way, is read near the truth", "[
                 const Errors e = errorsOf(result.value(), drawn.truth);
                 INFO("u " << e.u << " v " << e.v << " area " << e.area << " separation " << result.value().separation
                           << " conf " << result.value().flankConfidence);
-                CHECK(std::abs(e.u) < (faint ? 0.09 : 0.03));
-                CHECK(std::abs(e.v) < (faint ? 0.09 : 0.05));
+                // A print is patchy: where a patch at its end holds no paste, nothing shows how far the contact
+                // reached.
+                const double most = faint ? 0.09 : pale ? 0.06 : marking == Marking::Transferred ? 0.05 : 0.03;
+                CHECK(std::abs(e.u) < most);
+                CHECK(std::abs(e.v) < (pale ? 0.09 : 0.05));
                 CHECK(e.area > 0.7);
-                CHECK(e.area < 1.4);
+                CHECK(e.area < (pale ? 1.6 : 1.4));
                 CHECK(result.value().marking == marking);
             }
     CHECK(read >= 40);
+}
+
+TEST_CASE("white and grey paste, wiped, is read from three teeth together", "[compound]") {
+    for (const std::size_t paste : {1U, 4U})
+        for (std::uint64_t seed = 1; seed <= 4; ++seed) {
+            std::vector<DrawnFlank> drawn;
+            for (std::uint64_t tooth = 0; tooth < 3; ++tooth) {
+                SyntheticFlank s;
+                s.paste = kPastes[paste].albedo;
+                s.seed = 10 * seed + tooth;
+                s.u = 0.3 + 0.12 * static_cast<double>(seed) + 0.008 * static_cast<double>(tooth);
+                drawn.push_back(draw(s));
+            }
+            std::vector<const UnwrappedFlank*> flanks;
+            for (const auto& d : drawn) flanks.push_back(&d.flank);
+            const auto results = segmentCompound(flanks);
+            for (std::size_t k = 0; k < drawn.size(); ++k) {
+                INFO(kPastes[paste].name << " seed " << seed << " tooth " << k);
+                REQUIRE(bool(results[k]));
+                const Errors e = errorsOf(results[k].value(), drawn[k].truth);
+                CHECK(std::abs(e.u) < 0.06);
+                CHECK(std::abs(e.v) < 0.09);
+                CHECK(results[k].value().marking == Marking::Wiped);
+            }
+        }
+}
+
+TEST_CASE("a bare tooth among painted ones is refused for itself", "[compound]") {
+    std::vector<DrawnFlank> drawn;
+    for (std::uint64_t tooth = 0; tooth < 3; ++tooth) drawn.push_back(draw({.seed = 30 + tooth}));
+    SyntheticFlank bare;
+    bare.contact = false;
+    bare.marking = Marking::Transferred;
+    bare.seed = 40;
+    drawn.push_back(draw(bare));
+    std::vector<const UnwrappedFlank*> flanks;
+    for (const auto& d : drawn) flanks.push_back(&d.flank);
+    const auto results = segmentCompound(flanks);
+    for (std::size_t k = 0; k < 3; ++k) CHECK(bool(results[k]));
+    CHECK_FALSE(bool(results[3]));
 }
 
 TEST_CASE("flanks that show no pattern are refused with the reason", "[compound]") {
