@@ -36,6 +36,29 @@ const std::array<float, 256>& linearTable() {
     return table;
 }
 
+/// Logarithm of a brightness from 0 to 1 above the noise floor, in steps too fine to show beside an 8-bit picture's
+/// own.
+float logLightOf(float light) {
+    constexpr std::size_t steps = 8192;
+    static const std::array<float, steps + 1> table = [] {
+        std::array<float, steps + 1> out{};
+        for (std::size_t i = 0; i <= steps; ++i)
+            out[i] = std::log(static_cast<float>(i) / static_cast<float>(steps) + kNoiseFloor);
+        return out;
+    }();
+    return table[static_cast<std::size_t>(std::clamp(light, 0.0F, 1.0F) * static_cast<float>(steps))];
+}
+
+/// A blur much wider than a cell, worked out on a grid four times coarser.
+cv::Mat1f wideBlur(const cv::Mat1f& from, double sigmaX, double sigmaY) {
+    constexpr int coarser = 4;
+    cv::Mat1f small, out;
+    cv::resize(from, small, cv::Size(from.cols / coarser, from.rows / coarser), 0, 0, cv::INTER_AREA);
+    cv::GaussianBlur(small, small, cv::Size(), sigmaX / coarser, sigmaY / coarser);
+    cv::resize(small, out, from.size(), 0, 0, cv::INTER_LINEAR);
+    return out;
+}
+
 }  // namespace
 
 FlankFeatures measureFeatures(const UnwrappedFlank& flank) {
@@ -63,7 +86,7 @@ FlankFeatures measureFeatures(const UnwrappedFlank& flank) {
                     sum[0] += r;
                     sum[1] += g;
                     sum[2] += b;
-                    logLight(py, px) = std::log(0.3F * r + 0.6F * g + 0.1F * b + kNoiseFloor);
+                    logLight(py, px) = logLightOf(0.3F * r + 0.6F * g + 0.1F * b);
                     // A strong colour may hold two channels at the limit and still be told from white by the third.
                     if (p[0] >= kBurnt && p[1] >= kBurnt && p[2] >= kBurnt) hot += 0.25F;
                     if (flank.visible.empty() || flank.visible[i]) seen += 0.25F;
@@ -99,20 +122,16 @@ FlankFeatures measureFeatures(const UnwrappedFlank& flank) {
     cv::Mat1f smooth, deviation;
     cv::GaussianBlur(logLight, smooth, cv::Size(), 1.6, 1.6);
     deviation = logLight - smooth;
-    cv::Mat1f energy(deviation.mul(deviation));
-    cv::GaussianBlur(energy, energy, cv::Size(), 2.5, 3.5);
+    cv::Mat1f energy;
+    cv::resize(deviation.mul(deviation), energy, cv::Size(kColumns, kRows), 0, 0, cv::INTER_AREA);
+    cv::GaussianBlur(energy, energy, cv::Size(), 1.25, 1.75);
     for (int y = 0; y < kRows; ++y)
-        for (int x = 0; x < kColumns; ++x) {
-            const float e = 0.25F * (energy(2 * y, 2 * x) + energy(2 * y, 2 * x + 1) + energy(2 * y + 1, 2 * x) +
-                                     energy(2 * y + 1, 2 * x + 1));
+        for (int x = 0; x < kColumns; ++x)
             out.value[3][static_cast<std::size_t>(y * kColumns + x)] =
-                0.5F * std::log(e + kTextureFloor * kTextureFloor);
-        }
+                0.5F * std::log(energy(y, x) + kTextureFloor * kTextureFloor);
 
     // Step 3: trust. Highlights are much brighter and paler than what lies around them.
-    cv::Mat1f around, paleAround;
-    cv::GaussianBlur(cellLight, around, cv::Size(), 8, 12);
-    cv::GaussianBlur(paleness, paleAround, cv::Size(), 8, 12);
+    const cv::Mat1f around = wideBlur(cellLight, 8, 12), paleAround = wideBlur(paleness, 8, 12);
     for (int y = 0; y < kRows; ++y)
         for (int x = 0; x < kColumns; ++x) {
             const auto c = static_cast<std::size_t>(y * kColumns + x);

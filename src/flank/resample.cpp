@@ -18,12 +18,15 @@ constexpr double kSharpestShare = 0.1;
 constexpr std::size_t kLeastEdgePoints = 40;
 
 /// Side of the window in which sharpness is looked at, cells of the crop: enough edges, little work.
-constexpr int kBlurWindow = 224;
+constexpr int kBlurWindow = 128;
 
 /// A part of the picture, shrunk by whole-number averaging; value of cell (x, y) covers the square from
 /// origin + factor * (x, y) to origin + factor * (x + 1, y + 1).
 struct Crop {
     int originX = 0, originY = 0, factor = 1, width = 0, height = 0;
+    const std::uint8_t* data =
+        nullptr;                ///< the first row: in the picture itself where nothing is shrunk, else in `rgb`
+    std::size_t rowLength = 0;  ///< bytes from row to row
     std::vector<std::uint8_t> rgb;
 };
 
@@ -45,7 +48,15 @@ Crop crop(const Picture& picture, const std::vector<PixelPoint>& grid, int facto
         static_cast<int>(std::clamp(std::ceil(bottom + margin), out.originY + 1.0, double(picture.height)));
     out.width = (endX - out.originX + factor - 1) / factor;
     out.height = (endY - out.originY + factor - 1) / factor;
-    out.rgb.resize(static_cast<std::size_t>(out.width) * static_cast<std::size_t>(out.height) * 3);
+    if (factor == 1) {
+        out.rowLength = static_cast<std::size_t>(picture.width) * 3;
+        out.data = picture.rgb.data() + static_cast<std::size_t>(out.originY) * out.rowLength +
+                   static_cast<std::size_t>(out.originX) * 3;
+        return out;
+    }
+    out.rowLength = static_cast<std::size_t>(out.width) * 3;
+    out.rgb.resize(out.rowLength * static_cast<std::size_t>(out.height));
+    out.data = out.rgb.data();
     std::vector<unsigned> sum(static_cast<std::size_t>(out.width) * 3);
     for (int y = 0; y < out.height; ++y) {
         const int y0 = out.originY + y * factor, y1 = std::min(y0 + factor, endY);
@@ -83,28 +94,18 @@ Crop crop(const Picture& picture, const std::vector<PixelPoint>& grid, int facto
 /// blurred once more by s0 (Zhuo and Sim, "Defocus map estimation from a single image", Pattern Recognition 44, 2011).
 double blurOf(const Crop& whole) {
     // A window about the middle is enough for large flanks.
-    Crop crop = whole;
-    if (whole.width > kBlurWindow || whole.height > kBlurWindow) {
-        crop.width = std::min(whole.width, kBlurWindow);
-        crop.height = std::min(whole.height, kBlurWindow);
-        const int left = (whole.width - crop.width) / 2, top = (whole.height - crop.height) / 2;
-        crop.rgb.resize(static_cast<std::size_t>(crop.width) * static_cast<std::size_t>(crop.height) * 3);
-        for (int y = 0; y < crop.height; ++y) {
-            const auto* from =
-                whole.rgb.data() + (static_cast<std::size_t>(y + top) * static_cast<std::size_t>(whole.width) +
-                                    static_cast<std::size_t>(left)) *
-                                       3;
-            std::copy(from, from + 3 * static_cast<std::ptrdiff_t>(crop.width),
-                      crop.rgb.begin() + 3 * static_cast<std::ptrdiff_t>(y) * crop.width);
-        }
-    }
-    const int w = crop.width, h = crop.height;
+    const int w = std::min(whole.width, kBlurWindow), h = std::min(whole.height, kBlurWindow);
+    const int left = (whole.width - w) / 2, top = (whole.height - h) / 2;
     const auto index = [w](int x, int y) {
         return static_cast<std::size_t>(y) * static_cast<std::size_t>(w) + static_cast<std::size_t>(x);
     };
     std::vector<float> grey(static_cast<std::size_t>(w) * static_cast<std::size_t>(h));
-    for (std::size_t i = 0; i < grey.size(); ++i)
-        grey[i] = 0.3F * crop.rgb[3 * i] + 0.6F * crop.rgb[3 * i + 1] + 0.1F * crop.rgb[3 * i + 2];
+    for (int y = 0; y < h; ++y) {
+        const std::uint8_t* row =
+            whole.data + static_cast<std::size_t>(y + top) * whole.rowLength + static_cast<std::size_t>(left) * 3;
+        float* to = grey.data() + index(0, y);
+        for (int x = 0; x < w; ++x, row += 3) to[x] = 0.3F * row[0] + 0.6F * row[1] + 0.1F * row[2];
+    }
     constexpr int radius = 4;
     std::array<float, 2 * radius + 1> kernel{};
     float total = 0;
@@ -184,7 +185,11 @@ Resampled resample(const Picture& picture, const std::vector<PixelPoint>& grid, 
     const float toCell = 1.0F / static_cast<float>(factor);
     const float share = 1.0F / static_cast<float>(samplesX * samplesY);
     const float lastX = static_cast<float>(source.width - 1), lastY = static_cast<float>(source.height - 1);
-    const auto rowLength = static_cast<std::size_t>(source.width) * 3;
+    const std::size_t rowLength = source.rowLength;
+    const int lastCellX = std::max(0, source.width - 2), lastCellY = std::max(0, source.height - 2);
+    const std::size_t belowStep = source.height > 1 ? rowLength : 0;
+    const int next = source.width > 1 ? 3 : 0;
+    const auto whole = static_cast<unsigned>(256 * samplesX * samplesY), half = whole / 2;
     // A map pixel lies inside one grid cell (256 / 32 and 128 / 16 are whole), where the mapping is bilinear.
     constexpr int cellX = kMapWidth / (nu - 1), cellY = kMapHeight / (nv - 1);
     struct Place {
@@ -209,40 +214,44 @@ Resampled resample(const Picture& picture, const std::vector<PixelPoint>& grid, 
                     const auto i = static_cast<std::size_t>(gj * cellY + py) * kMapWidth +
                                    static_cast<std::size_t>(gi * cellX + px);
                     out.sharpness[i] = area;
-                    float sum[3] = {0, 0, 0};
+                    unsigned sum[3] = {0, 0, 0};
                     float middleX = 0, middleY = 0;
                     for (int sy = 0; sy < samplesY; ++sy) {
-                        const float wy =
+                        const float across01 =
                             (static_cast<float>(py) + (static_cast<float>(sy) + 0.5F) / static_cast<float>(samplesY)) /
                             cellY;
-                        const Place from{a.x + wy * (c.x - a.x), a.y + wy * (c.y - a.y)},
-                            to{b.x + wy * (d.x - b.x), b.y + wy * (d.y - b.y)};
+                        const Place from{a.x + across01 * (c.x - a.x), a.y + across01 * (c.y - a.y)},
+                            to{b.x + across01 * (d.x - b.x), b.y + across01 * (d.y - b.y)};
                         for (int sx = 0; sx < samplesX; ++sx) {
-                            const float wx = (static_cast<float>(px) +
-                                              (static_cast<float>(sx) + 0.5F) / static_cast<float>(samplesX)) /
-                                             cellX;
-                            const float qx = from.x + wx * (to.x - from.x), qy = from.y + wx * (to.y - from.y);
+                            const float along01 = (static_cast<float>(px) +
+                                                   (static_cast<float>(sx) + 0.5F) / static_cast<float>(samplesX)) /
+                                                  cellX;
+                            const float qx = from.x + along01 * (to.x - from.x),
+                                        qy = from.y + along01 * (to.y - from.y);
                             middleX += qx;
                             middleY += qy;
                             const float cx = std::clamp(qx, 0.0F, lastX), cy = std::clamp(qy, 0.0F, lastY);
-                            const int x0 = std::min(static_cast<int>(cx), std::max(0, source.width - 2)),
-                                      y0 = std::min(static_cast<int>(cy), std::max(0, source.height - 2));
+                            const int x0 = std::min(static_cast<int>(cx), lastCellX),
+                                      y0 = std::min(static_cast<int>(cy), lastCellY);
                             const float fx = cx - static_cast<float>(x0), fy = cy - static_cast<float>(y0);
-                            const std::uint8_t* p = source.rgb.data() + static_cast<std::size_t>(y0) * rowLength +
+                            const std::uint8_t* p = source.data + static_cast<std::size_t>(y0) * rowLength +
                                                     static_cast<std::size_t>(x0) * 3;
-                            const std::uint8_t* below = p + (source.height > 1 ? rowLength : 0);
-                            const int next = source.width > 1 ? 3 : 0;
-                            const float w11 = fx * fy, w10 = fx - w11, w01 = fy - w11, w00 = 1 - fx - w01;
+                            const std::uint8_t* below = p + belowStep;
+                            // Whole-number weights: 256 to a pixel either way.
+                            const int wx = static_cast<int>(256 * fx), wy = static_cast<int>(256 * fy);
+                            const int w11 = wx * wy, w10 = (wx << 8) - w11, w01 = (wy << 8) - w11,
+                                      w00 = 65536 - w11 - w10 - w01;
                             for (int k = 0; k < 3; ++k)
-                                sum[k] += w00 * p[k] + w10 * p[k + next] + w01 * below[k] + w11 * below[k + next];
+                                sum[k] += static_cast<unsigned>(w00 * p[k] + w10 * p[k + next] + w01 * below[k] +
+                                                                w11 * below[k + next]) >>
+                                          8;
                         }
                     }
                     middleX *= share;
                     middleY *= share;
                     out.visible[i] = middleX >= left && middleX <= right && middleY >= top && middleY <= bottom ? 1 : 0;
                     for (std::size_t k = 0; k < 3; ++k)
-                        out.picture.rgb[3 * i + k] = static_cast<std::uint8_t>(
-                            sum[k] * share + 0.5F);  // NOLINT(bugprone-incorrect-roundings): never negative, and fast
+                        out.picture.rgb[3 * i + k] = static_cast<std::uint8_t>((sum[k] + half) / whole);
                 }
         }
     out.blurPx = blurOf(source) * factor;
