@@ -24,15 +24,18 @@ struct AnnotatedFlank {
     const ContactReading* reading = nullptr;    ///< null: not measured
     bool used = true;                           ///< counts in the side's pattern
     std::string whyNot;                         ///< plain sentence when not measured or not used
+    std::string whyNotShort;                    ///< the same as words behind a count: "without compound"
 };
 
 struct AnnotateOptions {
     int longestSidePx = 2000;  ///< a larger picture is shrunk to this; 0: never
     std::string title;         ///< written at the top of the caption; may be empty
+    bool grouped = false;      ///< flanks left out are counted by reason, not told one by one: for found flanks
 };
 
-/// The photo with each flank outlined and numbered, toe and heel, contact and centre drawn in, flanks left out dashed
-/// and crossed; below it a caption with one line for each flank.
+/// The photo with each flank outlined and numbered, contact and centre drawn in, toe, heel and side named once for
+/// neighbouring flanks, flanks left out thin and dashed; below it a caption that tells what the numbers stand for. No
+/// label covers another one.
 Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, const AnnotateOptions& options = {});
 
 /// One sketch of a flank.
@@ -40,6 +43,7 @@ struct FlankSketch {
     std::string title;  ///< for example "Drive side, as measured"
     FlankMap map;
     std::optional<Pattern> pattern;  ///< its centre is marked and told below; nullopt: no marks
+    bool expected = false;           ///< not measured: the pattern is drawn as a dashed outline of its size, no map
     std::vector<std::string> notes;  ///< further lines below
 };
 

@@ -1,8 +1,11 @@
 /// Photos of one trial in, pattern and correction out. The command line, pages and lessons all call this.
 #pragma once
 
+#include <functional>
 #include <optional>
+#include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "shimsight/advice.h"
@@ -15,7 +18,7 @@
 
 namespace shimsight {
 
-/// One marked flank that was laid flat and read.
+/// One flank, marked or found, that was laid flat and read.
 struct MeasuredFlank {
     Side side = Side::Drive;
     UnwrappedFlank unwrapped;
@@ -24,7 +27,7 @@ struct MeasuredFlank {
     std::string whyNotUsed;  ///< one plain sentence when not used
 };
 
-/// One marked flank that gave nothing.
+/// One flank, marked or found, that gave nothing.
 struct RefusedFlank {
     std::optional<Side> side;
     FlankOutline outline;
@@ -53,6 +56,7 @@ struct MeasureOptions {
     DialReading dial = DialReading::SquareToTooth;
     std::optional<double> shimStackMm;
     AdviceOptions advice;
+    std::function<void(std::size_t)> beforePhoto;  ///< called with a photo's place before it is measured; may be empty
 };
 
 struct Measurement {
@@ -75,6 +79,12 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
 
 /// The correction from patterns that are already measured; weighs both cuts when the set's is not known.
 Advice adviseFor(const GearSetData& gearSet, const TrialObservation& trial, const AdviceOptions& options = {});
+
+/// A refusal as words behind a count: "without compound".
+std::string_view behindCount(Refusal why);
+
+/// Refusals counted by reason, most frequent first: "8 without compound, 3 partly hidden or cut off". Empty for none.
+std::string countedReasons(std::span<const Refusal> reasons);
 
 /// The measurement as the record that is written.
 Reading readingOf(const Measurement& measurement);

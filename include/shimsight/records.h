@@ -80,11 +80,18 @@ struct ReadingRefusedFlank {
     std::array<PixelPoint, 4> outline;
     Refused refused;
 };
+/// What the found flanks of a photo say of how the teeth were cut.
+struct ReadingCutEvidence {
+    double chanceFaceMilled = 0.5;  ///< else face-hobbed
+    std::string because;            ///< plain sentence
+};
 struct ReadingPhoto {
     std::string file;
     std::optional<Refused> refused;
     std::vector<ReadingFlank> flanks;
     std::vector<ReadingRefusedFlank> refusedFlanks;
+    bool found = false;  ///< the flanks were found, not marked
+    std::optional<ReadingCutEvidence> cutEvidence;
 };
 struct Reading {
     std::vector<ReadingPhoto> photos;

@@ -5,29 +5,53 @@
 
 namespace shimsight::cli {
 
-void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos, const Measurement& measurement,
-                    const std::optional<GearSet>& gearSet) {
-    for (std::size_t i = 0; i < photos.size(); ++i) {
-        if (!photos[i].photo || photos[i].outlines.empty()) continue;
-        const MeasuredPhoto& measured = measurement.photos[i];
-        std::vector<AnnotatedFlank> flanks;
-        for (const MeasuredFlank& flank : measured.flanks)
-            flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used, flank.whyNotUsed});
-        for (const RefusedFlank& flank : measured.refusedFlanks)
-            flanks.push_back({flank.outline, nullptr, nullptr, false, flank.refused.reason});
-        AnnotateOptions options;
-        options.title = std::filesystem::path(measured.file).filename().string();
-        output.add(printed("photo%zu.png", i + 1), encodePng(annotate(photos[i].photo.value(), flanks, options)));
-    }
+namespace {
+
+/// Measured and expected side by side, one row for each side; without a change to make only what was measured.
+void addPatterns(FolderOutput& output, const Measurement& measurement, const std::optional<GearSet>& gearSet) {
+    const Advice* change =
+        measurement.advice && measurement.advice->verdict == Verdict::Change ? &*measurement.advice : nullptr;
     std::vector<FlankSketch> sketches;
-    if (measurement.drive)
-        sketches.push_back({"Drive side, as measured", measurement.drive->map, measurement.drive->pattern, {}});
-    if (measurement.coast)
-        sketches.push_back({"Coast side, as measured", measurement.coast->map, measurement.coast->pattern, {}});
+    for (const Side side : kSides) {
+        const auto& measured = side == Side::Drive ? measurement.drive : measurement.coast;
+        const std::string name = side == Side::Drive ? "Drive side" : "Coast side";
+        if (!measured) continue;
+        sketches.push_back({name + ", as measured", measured->map, measured->pattern, false, {}});
+        if (!change) continue;
+        const auto& expected = side == Side::Drive ? change->expectedDrive : change->expectedCoast;
+        sketches.push_back({name + ", to expect next",
+                            {},
+                            expected,
+                            true,
+                            {"After this: " + shimSentence(change->shim) + " Backlash " +
+                             formatLength(Length::fromMm(change->backlashTargetMm)) + "."}});
+    }
     if (sketches.empty()) return;
     SketchOptions options;
     if (gearSet) options.goodZone = gearSet->limits.acceptance;
     output.add("pattern.png", encodePng(drawFlankMaps(sketches, options)));
+}
+
+}  // namespace
+
+void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos, const Measurement& measurement,
+                    const std::optional<GearSet>& gearSet) {
+    for (std::size_t i = 0; i < photos.size(); ++i) {
+        const MeasuredPhoto& measured = measurement.photos[i];
+        if (!photos[i].photo || (measured.flanks.empty() && measured.refusedFlanks.empty())) continue;
+        std::vector<AnnotatedFlank> flanks;
+        for (const MeasuredFlank& flank : measured.flanks)
+            flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used, flank.whyNotUsed,
+                              "unlike the other teeth"});
+        for (const RefusedFlank& flank : measured.refusedFlanks)
+            flanks.push_back({flank.outline, nullptr, nullptr, false, flank.refused.reason,
+                              std::string(behindCount(flank.refused.why))});
+        AnnotateOptions options;
+        options.title = std::filesystem::path(measured.file).filename().string();
+        options.grouped = measured.found;
+        output.add(printed("photo%zu.png", i + 1), encodePng(annotate(photos[i].photo.value(), flanks, options)));
+    }
+    addPatterns(output, measurement, gearSet);
 }
 
 }  // namespace shimsight::cli

@@ -10,8 +10,9 @@
 
 namespace shimsight::cli {
 
-/// Adds photo1.png, photo2.png, ...: each photo that could be decoded and has marked flanks, with what was found drawn
-/// on it; and pattern.png, the patterns over all teeth, when one was measured.
+/// Adds photo1.png, photo2.png, ...: each photo that could be decoded and has flanks, marked or found, with what was
+/// read drawn on it; and pattern.png, the patterns over all teeth when one was measured, beside them those to expect
+/// after the change.
 void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos, const Measurement& measurement,
                     const std::optional<GearSet>& gearSet);
 

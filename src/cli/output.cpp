@@ -1,5 +1,7 @@
 #include "cli/output.h"
 
+#include <unistd.h>
+
 #include <cstdio>
 #include <system_error>
 
@@ -82,6 +84,26 @@ std::optional<double> amountMm(const std::optional<Length>& length, const std::s
         throw UsageError(option + ": " + formatLength(*length) + " is more than any axle has, at most " +
                          formatLength(Length::fromMm(kLargestAmountMm)) + ".");
     return length->mm();
+}
+
+Progress::Progress() : onTerminal_(isatty(STDERR_FILENO) == 1) {}
+
+Progress::~Progress() { wipe(); }
+
+void Progress::show(const std::string& text) {
+    if (!onTerminal_) return;
+    // A line longer than a narrow terminal would wrap and could not be rewritten.
+    constexpr std::size_t kLongest = 78;
+    std::fprintf(stderr, "\r\033[K%s", text.substr(0, kLongest).c_str());
+    std::fflush(stderr);
+    shown_ = true;
+}
+
+void Progress::wipe() {
+    if (!shown_) return;
+    std::fputs("\r\033[K", stderr);
+    std::fflush(stderr);
+    shown_ = false;
 }
 
 void printText(const std::string& text) { std::fwrite(text.data(), 1, text.size(), stdout); }

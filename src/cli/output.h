@@ -45,6 +45,22 @@ DialReading dialOf(const std::optional<std::string>& word);
 /// The length of an option that is an amount, mm; UsageError when it is negative or longer than any such amount.
 std::optional<double> amountMm(const std::optional<Length>& length, const std::string& option);
 
+/// What goes on, on one line of the standard error that is rewritten; nothing where that is no terminal. The line is
+/// wiped at the end.
+class Progress {
+public:
+    Progress();
+    ~Progress();
+    Progress(const Progress&) = delete;
+    Progress& operator=(const Progress&) = delete;
+    void show(const std::string& text);
+    void wipe();
+
+private:
+    bool onTerminal_;
+    bool shown_ = false;
+};
+
 void printText(const std::string& text);  ///< to the standard output
 void note(const std::string& sentence);   ///< "shimsight: SENTENCE" to the standard error
 

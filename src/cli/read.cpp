@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cctype>
 #include <filesystem>
 
 #include "cli/annotate.h"
@@ -14,12 +15,13 @@ namespace {
 /// A trial has a few photos of each side; each decoded one takes up to 180 MB.
 constexpr std::size_t kMostPhotos = 24;
 
-constexpr const char* kOutlineHelp =
-    "An outline file marks the flanks: {\"schema\": \"shimsight/outline/1\", \"flanks\": [{\"side\": \"drive\", "
+constexpr const char* kFooter =
+    "The teeth are found in the photo, and flanks without compound are left out. Where that fails, mark the painted "
+    "flanks in an outline file: {\"schema\": \"shimsight/outline/1\", \"flanks\": [{\"side\": \"drive\", "
     "\"corners_px\": [[x,y], [x,y], [x,y], [x,y]]}]}, corners in the order toe-root, toe-tip, heel-tip, heel-root. "
-    "With "
-    "more than one photo, give one --outline for each photo in the order of the photos, or one file whose flanks each "
-    "name their \"photo\".\nLEN is a length with its unit: 4thou, 0.004in or 0.10mm.";
+    "With more than one photo, give one --outline for each photo in the order of the photos, or one file whose flanks "
+    "each name their \"photo\"; photos that no outline names are searched.\n"
+    "LEN is a length with its unit: 4thou, 0.004in or 0.10mm.";
 
 std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
 
@@ -69,8 +71,42 @@ std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>
     return result;
 }
 
+std::string lowerFirst(std::string text) {
+    if (!text.empty()) text[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(text[0])));
+    return text;
+}
+
+/// What did not count of a photo whose flanks were found: counts, since there may be twenty.
+std::string leftOutOfFound(const MeasuredPhoto& photo) {
+    std::string text;
+    std::vector<std::string> notUsed;
+    for (const MeasuredFlank& flank : photo.flanks)
+        if (!flank.used) notUsed.push_back(flank.whyNotUsed);
+    if (notUsed.size() == 1)
+        text += (photo.flanks.size() == 1 ? " It does not count: " : " One of them does not count: ") +
+                lowerFirst(notUsed.front());
+    else if (!notUsed.empty())
+        text +=
+            printed(" %zu of them do not count: their patterns differ from those of the other teeth.", notUsed.size());
+    std::vector<Refusal> reasons;
+    for (const RefusedFlank& flank : photo.refusedFlanks) reasons.push_back(flank.refused.why);
+    if (!reasons.empty()) text += " Left out: " + countedReasons(reasons) + ".";
+    return text;
+}
+
+/// What did not count of a photo whose flanks were marked: a sentence for each.
+std::string leftOutOfMarked(const MeasuredPhoto& photo) {
+    std::string text;
+    for (const MeasuredFlank& flank : photo.flanks)
+        if (!flank.used) text += " One flank does not count: " + lowerFirst(flank.whyNotUsed);
+    for (const RefusedFlank& flank : photo.refusedFlanks)
+        text += " One flank was not read: " + lowerFirst(flank.refused.reason) + " " + flank.refused.whatToDo;
+    return text;
+}
+
 std::string photoLine(const MeasuredPhoto& photo) {
-    if (photo.refused) return photo.file + ": not read: " + photo.refused->reason + " " + photo.refused->whatToDo;
+    if (photo.refused)
+        return photo.file + ": not read: " + lowerFirst(photo.refused->reason) + " " + photo.refused->whatToDo;
     std::string line = photo.file + ":";
     for (const Side side : kSides) {
         const auto count = std::count_if(photo.flanks.begin(), photo.flanks.end(),
@@ -86,12 +122,21 @@ std::string photoLine(const MeasuredPhoto& photo) {
     line += wiped == all ? "; contact shows as paste wiped away"
             : wiped == 0 ? "; contact shows as paste printed on the tooth"
                          : "; paste wiped away on some, printed on others";
-    line += ".";
-    for (const MeasuredFlank& flank : photo.flanks)
-        if (!flank.used) line += " One flank does not count: " + flank.whyNotUsed;
-    for (const RefusedFlank& flank : photo.refusedFlanks)
-        line += " One flank was not read: " + flank.refused.reason + " " + flank.refused.whatToDo;
-    return line;
+    return line + "." + (photo.found ? leftOutOfFound(photo) : leftOutOfMarked(photo));
+}
+
+/// What the found flanks say of how the teeth were cut, where the gear set does not say it.
+std::vector<std::string> cutLines(const Measurement& measurement) {
+    std::vector<std::string> lines;
+    for (const MeasuredPhoto& photo : measurement.photos) {
+        if (!photo.cut) continue;
+        const double milled = photo.cut->chanceFaceMilled;
+        lines.push_back(photo.file +
+                        printed(": the teeth look face-%s (chance %.0f %%). ", milled >= 0.5 ? "milled" : "hobbed",
+                                100 * std::max(milled, 1 - milled)) +
+                        photo.cut->because);
+    }
+    return lines;
 }
 
 std::string readingText(const Measurement& measurement, const std::optional<GearSet>& gearSet) {
@@ -103,7 +148,10 @@ std::string readingText(const Measurement& measurement, const std::optional<Gear
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
     text += "\n" + bulletList("Photos", photos);
-    if (!measurement.notes.empty()) text += "\n" + bulletList("To know", measurement.notes);
+    std::vector<std::string> notes = measurement.notes;
+    if (!gearSet || !gearSet->cutKnown)
+        for (std::string& line : cutLines(measurement)) notes.push_back(std::move(line));
+    if (!notes.empty()) text += "\n" + bulletList("To know", notes);
     if (!measurement.assumed.empty())
         text += "\n" + bulletList("Assumed, not given in the gear-set file", measurement.assumed);
     return text;
@@ -132,8 +180,9 @@ int runRead(const std::vector<std::string>& words) {
     args.words("PHOTO", photos, 1, "photos of the painted ring gear teeth (JPEG, PNG, WebP or HEIC)");
     args.text("--gear-set", gearSetName, "FILE", "the gear-set file; without it there is no correction");
     args.choice("--side", side, {"drive", "coast"},
-                "side of the marked flanks, where the outline file does not say it");
-    args.texts("--outline", outlineFiles, "FILE", "the outline file that marks the flanks; see below");
+                "count flanks of this side only; with --outline, the side of flanks whose side the file does not say");
+    args.texts("--outline", outlineFiles, "FILE",
+               "flanks marked by hand, for a photo whose teeth are not found; see below");
     args.choice(
         "--marking", marking, {"wiped", "transferred"},
         "how contact shows: wiped clear in a painted flank, or printed on a clean one (else told from the photo)");
@@ -143,7 +192,7 @@ int runRead(const std::vector<std::string>& words) {
     args.text("--annotate", annotate, "DIR", "write the photos with what was found drawn on them into this folder");
     args.text("--maps", maps, "DIR", "write the flank maps (256 x 128 grey PNG) into this folder");
     args.flag("--json", json, "write JSON (models/schemas/reading-1.schema.json)");
-    args.footer(kOutlineHelp);
+    args.footer(kFooter);
     if (!args.parse(words)) return kDone;
     if (photos.size() > kMostPhotos)
         throw UsageError(
@@ -154,8 +203,7 @@ int runRead(const std::vector<std::string>& words) {
     options.backlashMm = amountMm(backlash, "--backlash");
     options.shimStackMm = amountMm(shimStack, "--shim-stack");
     options.dial = dialOf(dial);
-    std::optional<Side> wantedSide;
-    if (side) wantedSide = *side == "drive" ? Side::Drive : Side::Coast;
+    if (side) options.side = *side == "drive" ? Side::Drive : Side::Coast;
 
     std::optional<GearSetFile> file;
     std::optional<GearSet> gearSet;
@@ -163,12 +211,20 @@ int runRead(const std::vector<std::string>& words) {
         file = openGearSet(*gearSetName);
         gearSet = completeGearSet(file->data);
     }
-    std::vector<std::vector<FlankOutline>> outlines = outlinesOf(photos, outlineFiles, wantedSide);
+    std::vector<std::vector<FlankOutline>> outlines = outlinesOf(photos, outlineFiles, options.side);
     std::vector<TrialPhoto> trial;
-    for (std::size_t i = 0; i < photos.size(); ++i)
+    Progress progress;
+    const auto show = [&](const char* what, std::size_t i) {
+        progress.show(printed("%s photo %zu of %zu: ", what, i + 1, photos.size()) + baseName(photos[i]));
+    };
+    for (std::size_t i = 0; i < photos.size(); ++i) {
+        show("Opening", i);
         trial.push_back({photos[i], openTrialPhoto(photos[i]), std::move(outlines[i])});
+    }
+    options.beforePhoto = [&](std::size_t i) { show("Reading", i); };
 
     const Measurement measurement = measureTrial(trial, file ? &file->data : nullptr, options);
+    progress.wipe();
     const std::string record = json ? writeReading(readingOf(measurement)) : "";
     if (annotate) {
         FolderOutput output(*annotate);

@@ -1,8 +1,11 @@
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <utility>
 
 #include "draw/canvas.h"
 #include "draw/contour.h"
+#include "draw/labels.h"
 #include "shimsight/draw.h"
 
 namespace shimsight {
@@ -11,7 +14,7 @@ namespace {
 using namespace draw;
 
 /// Letter height as a share of the picture's long side: still readable when a phone shows the picture over its width.
-constexpr double kLetterShare = 0.024;
+constexpr double kLetterShare = 0.026;
 
 PixelPoint onGrid(const std::vector<PixelPoint>& grid, double u, double v) {
     const double x = std::clamp(u, 0.0, 1.0) * (kUnwrapGridU - 1),
@@ -32,7 +35,15 @@ std::vector<PixelPoint> outlinePath(const AnnotatedFlank& flank, double scale) {
         for (int k = 0; k < 32; ++k) out.push_back(onGrid(grid, 1 - k / 32.0, 1));
         for (int k = 0; k < 16; ++k) out.push_back(onGrid(grid, 0, 1 - k / 16.0));
     } else {
-        out.assign(flank.outline.corners.begin(), flank.outline.corners.end());
+        const FlankOutline& o = flank.outline;
+        out.push_back(o.corners[0]);
+        out.insert(out.end(), o.rootEdge.begin(), o.rootEdge.end());
+        out.push_back(o.corners[3]);
+        out.insert(out.end(), o.heelEdge.begin(), o.heelEdge.end());
+        out.push_back(o.corners[2]);
+        out.insert(out.end(), o.tipEdge.rbegin(), o.tipEdge.rend());
+        out.push_back(o.corners[1]);
+        out.insert(out.end(), o.toeEdge.rbegin(), o.toeEdge.rend());
     }
     for (auto& p : out) p = {p.x * scale, p.y * scale};
     return out;
@@ -40,9 +51,14 @@ std::vector<PixelPoint> outlinePath(const AnnotatedFlank& flank, double scale) {
 
 std::string percent(double share) { return std::to_string(static_cast<long>(std::lround(100 * share))) + "\xC2\xA0%"; }
 
+bool isRead(const AnnotatedFlank& flank) { return flank.reading != nullptr && flank.used; }
+
+const char* sideWords(const AnnotatedFlank& flank) {
+    return !flank.outline.side ? "Side not known" : *flank.outline.side == Side::Drive ? "Drive side" : "Coast side";
+}
+
 std::string lineFor(const AnnotatedFlank& flank) {
-    std::string side =
-        flank.outline.side ? (*flank.outline.side == Side::Drive ? "Drive side" : "Coast side") : "Side not known";
+    const std::string side = sideWords(flank);
     if (!flank.reading) return side + ": left out. " + flank.whyNot;
     const Pattern& p = flank.reading->pattern;
     std::string text =
@@ -51,11 +67,265 @@ std::string lineFor(const AnnotatedFlank& flank) {
     return text + ".";
 }
 
+/// "5 to 11, 14" for ascending numbers.
+std::string listed(const std::vector<int>& numbers) {
+    std::string text;
+    for (std::size_t i = 0; i < numbers.size();) {
+        std::size_t k = i;
+        while (k + 1 < numbers.size() && numbers[k + 1] == numbers[k] + 1) ++k;
+        text += (text.empty() ? "" : ", ") + std::to_string(numbers[i]);
+        if (k == i + 1) text += ", " + std::to_string(numbers[k]);
+        if (k > i + 1) text += " to " + std::to_string(numbers[k]);
+        i = k + 1;
+    }
+    return text;
+}
+
+/// "Left out: 7 without compound (5 to 11), 2 partly hidden (12, 13)."; empty when none was.
+std::string leftOutLine(std::span<const AnnotatedFlank> flanks) {
+    std::vector<std::pair<std::string, std::vector<int>>> groups;
+    for (std::size_t k = 0; k < flanks.size(); ++k) {
+        if (isRead(flanks[k])) continue;
+        const auto known = std::find_if(groups.begin(), groups.end(),
+                                        [&](const auto& group) { return group.first == flanks[k].whyNotShort; });
+        auto& group = known == groups.end() ? groups.emplace_back(flanks[k].whyNotShort, std::vector<int>{}) : *known;
+        group.second.push_back(static_cast<int>(k) + 1);
+    }
+    std::string text;
+    for (const auto& [why, numbers] : groups)
+        text += (text.empty() ? "Left out: " : ", ") + std::to_string(numbers.size()) + " " + why + " (" +
+                listed(numbers) + ")";
+    return text.empty() ? text : text + ".";
+}
+
+/// A flank's middle and ends on the picture that is drawn.
+struct Place {
+    PixelPoint toe, heel, middle, along;
+    double lengthPx = 1, heightPx = 1;
+};
+
+Place placeOf(const AnnotatedFlank& flank, double scale) {
+    const auto& c = flank.outline.corners;
+    const auto between = [&](PixelPoint a, PixelPoint b) {
+        return PixelPoint{0.5 * (a.x + b.x) * scale, 0.5 * (a.y + b.y) * scale};
+    };
+    Place place{between(c[0], c[1]), between(c[2], c[3]), {}, {}, 1, 1};
+    const PixelPoint tip = between(c[1], c[2]), root = between(c[0], c[3]);
+    place.middle = {0.5 * (tip.x + root.x), 0.5 * (tip.y + root.y)};
+    if (flank.unwrapped) {
+        const PixelPoint m = onGrid(flank.unwrapped->gridPx, 0.5, 0.5);
+        place.middle = {m.x * scale, m.y * scale};
+    }
+    place.lengthPx = std::max(1.0, std::hypot(place.heel.x - place.toe.x, place.heel.y - place.toe.y));
+    place.heightPx = std::max(1.0, std::hypot(tip.x - root.x, tip.y - root.y));
+    place.along = {(place.heel.x - place.toe.x) / place.lengthPx, (place.heel.y - place.toe.y) / place.lengthPx};
+    return place;
+}
+
+/// Neighbouring flanks of one side get the words toe, heel and the side's name once.
+std::vector<std::vector<std::size_t>> neighbours(std::span<const AnnotatedFlank> flanks,
+                                                 const std::vector<Place>& places) {
+    // Teeth stand less than their length apart; one unpainted tooth between two painted ones parts no group.
+    constexpr double kReach = 1.2;
+    const bool anyRead = std::any_of(flanks.begin(), flanks.end(), isRead);
+    std::vector<std::vector<std::size_t>> groups;
+    for (std::size_t k = 0; k < flanks.size(); ++k) {
+        if (anyRead ? !isRead(flanks[k]) : !flanks[k].outline.side) continue;
+        std::vector<std::size_t> joined{k};
+        for (auto group = groups.begin(); group != groups.end();) {
+            const bool near = std::any_of(group->begin(), group->end(), [&](std::size_t other) {
+                return flanks[other].outline.side == flanks[k].outline.side &&
+                       std::hypot(places[other].middle.x - places[k].middle.x,
+                                  places[other].middle.y - places[k].middle.y) < kReach * places[k].lengthPx;
+            });
+            if (near) joined.insert(joined.end(), group->begin(), group->end());
+            group = near ? groups.erase(group) : group + 1;
+        }
+        groups.push_back(std::move(joined));
+    }
+    // Within a group: the flank nearest to its middle first.
+    for (auto& group : groups) {
+        PixelPoint mean;
+        for (const std::size_t k : group) {
+            mean.x += places[k].middle.x / static_cast<double>(group.size());
+            mean.y += places[k].middle.y / static_cast<double>(group.size());
+        }
+        std::sort(group.begin(), group.end(), [&](std::size_t a, std::size_t b) {
+            const auto off = [&](std::size_t k) {
+                return std::hypot(places[k].middle.x - mean.x, places[k].middle.y - mean.y);
+            };
+            return std::pair(off(a), a) < std::pair(off(b), b);
+        });
+    }
+    return groups;
+}
+
 void badge(Canvas& canvas, PixelPoint at, const std::string& number, double letter, bool used) {
     canvas.disc(at, 0.80 * letter, {20, 20, 20}, 0.9);
     canvas.disc(at, 0.70 * letter, used ? kWhite : kOrange);
     canvas.text(at.x, at.y + 0.33 * letter, number,
-                {.sizePx = 0.92 * letter, .ink = kBlack, .weight = Weight::Bold, .align = Align::Centre});
+                {.sizePx = (number.size() > 1 ? 0.78 : 0.92) * letter,
+                 .ink = kBlack,
+                 .weight = Weight::Bold,
+                 .align = Align::Centre});
+}
+
+/// The pens of the picture and of its legend.
+struct Pens {
+    LineStyle flank, contact, unusedContact, cross, unusedCross, leftOut;
+};
+
+Pens pensFor(double stroke) {
+    return {.flank = {.ink = kWhite, .widthPx = stroke, .haloPx = 0.7 * stroke},
+            .contact = {.ink = kSkyBlue, .widthPx = 1.8 * stroke, .haloPx = 0.8 * stroke},
+            .unusedContact = {.ink = kOrange,
+                              .widthPx = 1.4 * stroke,
+                              .haloPx = 0.6 * stroke,
+                              .dashPx = 3 * stroke,
+                              .gapPx = 4 * stroke},
+            .cross = {.ink = kWhite, .widthPx = 1.4 * stroke, .haloPx = 0.8 * stroke},
+            .unusedCross = {.ink = kOrange, .widthPx = 1.4 * stroke, .haloPx = 0.8 * stroke},
+            .leftOut = {.ink = kOrange,
+                        .widthPx = 0.8 * stroke,
+                        .haloPx = 0.5 * stroke,
+                        .dashPx = 5 * stroke,
+                        .gapPx = 4 * stroke}};
+}
+
+void cross(Canvas& canvas, PixelPoint at, double arm, const LineStyle& pen) {
+    canvas.line({{at.x - arm, at.y}, {at.x + arm, at.y}}, pen);
+    canvas.line({{at.x, at.y - arm}, {at.x, at.y + arm}}, pen);
+}
+
+/// Outline, contact and centre of a flank.
+void drawFlank(Canvas& canvas, const AnnotatedFlank& flank, const Pens& pens, double scale, double arm,
+               LabelPlaces& labels) {
+    const bool read = isRead(flank);
+    const auto path = outlinePath(flank, scale);
+    // A flank that is seen edge-on may reach far out of the picture.
+    const double farOut = 2.0 * std::max(canvas.width(), canvas.height());
+    if (std::any_of(path.begin(), path.end(), [&](PixelPoint p) {
+            return !(std::abs(p.x - canvas.width() / 2.0) < farOut && std::abs(p.y - canvas.height() / 2.0) < farOut);
+        }))
+        return;
+    canvas.line(path, read ? pens.flank : pens.leftOut, true);
+    if (!flank.reading || !flank.unwrapped) return;
+    const auto at = [&](double u, double v) {
+        const PixelPoint q = onGrid(flank.unwrapped->gridPx, u, v);
+        return PixelPoint{q.x * scale, q.y * scale};
+    };
+    for (const auto& contour : contactContours(flank.reading->map)) {
+        std::vector<PixelPoint> line;
+        for (const auto& p : contour) line.push_back(at(p.u, p.v));
+        canvas.line(line, read ? pens.contact : pens.unusedContact, true);
+    }
+    const PixelPoint centre = at(flank.reading->pattern.toeHeel, flank.reading->pattern.rootTip);
+    cross(canvas, centre, arm, read ? pens.cross : pens.unusedCross);
+    labels.take(roomAround(centre, 2.2 * arm, 2.2 * arm));
+}
+
+/// Numbers beyond the heel, where teeth stand widest apart, else beyond the toe, else on the flank.
+void numberFlanks(Canvas& canvas, std::span<const AnnotatedFlank> flanks, const std::vector<Place>& places,
+                  double letter, LabelPlaces& labels) {
+    // Read flanks first: their numbers must find room, those of the others may be missing.
+    for (const bool read : {true, false})
+        for (std::size_t k = 0; k < flanks.size(); ++k) {
+            if (isRead(flanks[k]) != read) continue;
+            const Place& p = places[k];
+            const double size = (read ? 1.0 : 0.72) * letter, away = 1.05 * size;
+            const auto beyond = [&](PixelPoint end, double direction, double steps) {
+                return PixelPoint{end.x + direction * p.along.x * steps * away,
+                                  end.y + direction * p.along.y * steps * away};
+            };
+            const auto on = [&](double w) {
+                return PixelPoint{p.toe.x + w * (p.heel.x - p.toe.x), p.toe.y + w * (p.heel.y - p.toe.y)};
+            };
+            std::vector<PixelPoint> spots;
+            if (read) {
+                spots = {beyond(p.heel, 1, 1), beyond(p.heel, 1, 1.9), beyond(p.toe, -1, 1), beyond(p.toe, -1, 1.9)};
+                for (const double w : {0.92, 0.08, 0.8, 0.2, 0.7, 0.3}) spots.push_back(on(w));
+            } else {
+                spots = {p.middle, on(0.65), on(0.35), on(0.8), on(0.2)};
+            }
+            if (const auto at = labels.place(spots, 1.55 * size, 1.55 * size))
+                badge(canvas, *at, std::to_string(k + 1), size, read);
+        }
+}
+
+void nameEnds(Canvas& canvas, std::span<const AnnotatedFlank> flanks, const std::vector<Place>& places, double letter,
+              LabelPlaces& labels) {
+    const double size = 0.92 * letter;
+    const TextStyle style{
+        .sizePx = size, .ink = kWhite, .weight = Weight::Bold, .haloPx = 0.14 * letter, .align = Align::Centre};
+    // Steps past the end at which a word is tried, in letters: first beside the end, then beyond a number there.
+    constexpr std::array kSteps{0.3, 0.8, 1.4, 2.0, 2.6, 3.3, 4.2, 5.2};
+    const auto groups = neighbours(flanks, places);
+    const auto write = [&](const std::vector<std::size_t>& group, double direction, const std::string& word) {
+        const double width = textWidth(word, size, Weight::Bold) + 0.5 * letter, height = 1.15 * letter;
+        std::vector<PixelPoint> spots;
+        for (const std::size_t k : group) {
+            const Place& p = places[k];
+            const PixelPoint end = direction > 0 ? p.heel : p.toe;
+            // Half the word's room along the tooth, so that it clears the end.
+            const double half = std::min(width / 2 / std::max(0.05, std::abs(p.along.x)),
+                                         height / 2 / std::max(0.05, std::abs(p.along.y)));
+            for (const double step : kSteps)
+                spots.push_back({end.x + direction * p.along.x * (half + step * letter),
+                                 end.y + direction * p.along.y * (half + step * letter)});
+        }
+        if (const auto at = labels.place(spots, width, height)) canvas.text(at->x, at->y + 0.34 * size, word, style);
+    };
+    for (const auto& group : groups) {
+        write(group, -1, "toe");
+        write(group, 1, "heel");
+        if (flanks[group.front()].outline.side)
+            write(group, -1, *flanks[group.front()].outline.side == Side::Drive ? "drive side" : "coast side");
+    }
+}
+
+/// One row of the caption; `number` may be empty.
+struct Row {
+    std::string number;
+    std::string text;
+    bool used = true;
+};
+
+/// Several read flanks of a side in one sentence.
+std::string spanLine(std::span<const AnnotatedFlank> flanks, const std::vector<int>& numbers) {
+    double lowU = 1, highU = 0, lowV = 1, highV = 0;
+    for (const int number : numbers) {
+        const Pattern& p = flanks[static_cast<std::size_t>(number - 1)].reading->pattern;
+        lowU = std::min(lowU, p.toeHeel), highU = std::max(highU, p.toeHeel);
+        lowV = std::min(lowV, p.rootTip), highV = std::max(highV, p.rootTip);
+    }
+    const auto range = [](double low, double high) {
+        const std::string a = percent(low), b = percent(high);
+        return a == b ? a : std::to_string(std::lround(100 * low)) + " to " + b;
+    };
+    return std::string(sideWords(flanks[static_cast<std::size_t>(numbers.front() - 1)])) + ", flanks " +
+           listed(numbers) + ": centre " + range(lowU, highU) + " from toe to heel, " + range(lowV, highV) +
+           " from root to tip.";
+}
+
+std::vector<Row> captionRows(std::span<const AnnotatedFlank> flanks, bool grouped) {
+    std::vector<Row> rows;
+    if (!grouped) {
+        for (std::size_t k = 0; k < flanks.size(); ++k)
+            rows.push_back({std::to_string(k + 1), lineFor(flanks[k]), isRead(flanks[k])});
+        return rows;
+    }
+    for (const Side side : kSides) {
+        std::vector<int> numbers;
+        for (std::size_t k = 0; k < flanks.size(); ++k)
+            if (isRead(flanks[k]) && flanks[k].outline.side == side) numbers.push_back(static_cast<int>(k) + 1);
+        if (numbers.size() == 1)
+            rows.push_back({std::to_string(numbers.front()),
+                            lineFor(flanks[static_cast<std::size_t>(numbers.front() - 1)]), true});
+        else if (!numbers.empty())
+            rows.push_back({"", spanLine(flanks, numbers), true});
+    }
+    if (std::string line = leftOutLine(flanks); !line.empty()) rows.push_back({"", std::move(line), false});
+    return rows;
 }
 
 }  // namespace
@@ -67,136 +337,70 @@ Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, con
     const double longSide = std::max(canvas.width(), canvas.height());
     const double letter = std::max(13.0, kLetterShare * longSide);
     const double stroke = std::max(1.5, 0.0016 * longSide);
+    const Pens pens = pensFor(stroke);
 
-    // Step 1: lines of all flanks, then labels, so that no line crosses a label.
-    for (const auto& flank : flanks) {
-        const bool used = flank.reading && flank.used;
-        const auto path = outlinePath(flank, scale);
-        if (used) {
-            canvas.line(path, {.ink = kWhite, .widthPx = stroke, .haloPx = 0.7 * stroke}, true);
-        } else {
-            canvas.line(path,
-                        {.ink = kOrange,
-                         .widthPx = 1.3 * stroke,
-                         .haloPx = 0.7 * stroke,
-                         .dashPx = 6 * stroke,
-                         .gapPx = 5 * stroke},
-                        true);
-        }
-        if (!flank.reading || !flank.unwrapped) continue;
-        for (const auto& contour : contactContours(flank.reading->map)) {
-            std::vector<PixelPoint> line;
-            for (const auto& p : contour) {
-                const PixelPoint q = onGrid(flank.unwrapped->gridPx, p.u, p.v);
-                line.push_back({q.x * scale, q.y * scale});
-            }
-            canvas.line(line,
-                        {.ink = used ? kSkyBlue : kOrange,
-                         .widthPx = 1.8 * stroke,
-                         .haloPx = 0.8 * stroke,
-                         .dashPx = used ? 0 : 3 * stroke,
-                         .gapPx = 4 * stroke},
-                        true);
-        }
-    }
-    int number = 0;
-    for (const auto& flank : flanks) {
-        ++number;
-        const auto& c = flank.outline.corners;
-        const PixelPoint toe{0.5 * (c[0].x + c[1].x) * scale, 0.5 * (c[0].y + c[1].y) * scale},
-            heel{0.5 * (c[2].x + c[3].x) * scale, 0.5 * (c[2].y + c[3].y) * scale};
-        const double length = std::max(1.0, std::hypot(heel.x - toe.x, heel.y - toe.y));
-        const PixelPoint along{(heel.x - toe.x) / length, (heel.y - toe.y) / length};
-        if (flank.reading && flank.unwrapped) {
-            const Pattern& p = flank.reading->pattern;
-            PixelPoint m = onGrid(flank.unwrapped->gridPx, p.toeHeel, p.rootTip);
-            m = {m.x * scale, m.y * scale};
-            const double arm = 0.6 * letter;
-            const LineStyle cross{
-                .ink = flank.used ? kWhite : kOrange, .widthPx = 1.4 * stroke, .haloPx = 0.8 * stroke};
-            canvas.line({{m.x - arm, m.y}, {m.x + arm, m.y}}, cross);
-            canvas.line({{m.x, m.y - arm}, {m.x, m.y + arm}}, cross);
-        }
-        // "toe" and "heel" beyond the ends, kept inside the picture.
-        const double size = 0.82 * letter;
-        const auto endLabel = [&](PixelPoint end, double direction, const char* word) {
-            const double half = 0.5 * textWidth(word, size, Weight::Bold);
-            const double away = std::abs(along.x) * (half + 0.25 * letter) + std::abs(along.y) * 0.75 * letter;
-            const double x = std::clamp(end.x + direction * along.x * away, half + 4, canvas.width() - half - 4);
-            const double y =
-                std::clamp(end.y + direction * along.y * away + 0.3 * size, 1.1 * size, canvas.height() - 0.4 * size);
-            canvas.text(x, y, word,
-                        {.sizePx = size,
-                         .ink = kWhite,
-                         .weight = Weight::Bold,
-                         .haloPx = 0.14 * letter,
-                         .align = Align::Centre});
-        };
-        endLabel(toe, -1, "toe");
-        endLabel(heel, 1, "heel");
-        // The number on the tip edge, at a third of the length from the toe.
-        PixelPoint tip{(c[1].x * 0.7 + c[2].x * 0.3) * scale, (c[1].y * 0.7 + c[2].y * 0.3) * scale};
-        const PixelPoint middle{0.5 * (toe.x + heel.x), 0.5 * (toe.y + heel.y)};
-        const double out = std::max(1.0, std::hypot(tip.x - middle.x, tip.y - middle.y));
-        tip = {tip.x + 1.0 * letter * (tip.x - middle.x) / out, tip.y + 1.0 * letter * (tip.y - middle.y) / out};
-        tip = {std::clamp(tip.x, letter, canvas.width() - letter), std::clamp(tip.y, letter, canvas.height() - letter)};
-        badge(canvas, tip, std::to_string(number), letter, flank.reading && flank.used);
-    }
+    // Step 1: lines of all flanks, those read on top, then labels, so that no line crosses a label.
+    LabelPlaces labels(canvas.width(), canvas.height());
+    for (const bool read : {false, true})
+        for (const auto& flank : flanks)
+            if (isRead(flank) == read) drawFlank(canvas, flank, pens, scale, 0.55 * letter, labels);
+    std::vector<Place> places;
+    for (const auto& flank : flanks) places.push_back(placeOf(flank, scale));
+    numberFlanks(canvas, flanks, places, letter, labels);
+    nameEnds(canvas, flanks, places, letter, labels);
 
     // Step 2: caption below.
-    const double margin = 0.8 * letter, lead = 1.32 * letter;
-    struct Row {
-        std::string number;
-        std::string text;
-        bool used;
+    const double margin = 0.8 * letter, lead = 1.38 * letter, size = 0.96 * letter;
+    const std::vector<Row> rows = captionRows(flanks, options.grouped);
+    const bool numbered = std::any_of(rows.begin(), rows.end(), [](const Row& row) { return !row.number.empty(); });
+    const double indent = margin + (numbered ? 2.0 * letter : 0);
+    struct Line {
+        std::string number, text;
+        bool used = true;
     };
-    std::vector<Row> rows;
-    number = 0;
-    for (const auto& flank : flanks) {
-        ++number;
-        const bool used = flank.reading && flank.used;
+    std::vector<Line> lines;
+    for (const Row& row : rows) {
         bool first = true;
-        for (auto& text : wrapText(lineFor(flank), 0.88 * letter, canvas.width() - 2 * margin - 2.2 * letter)) {
-            rows.push_back({first ? std::to_string(number) : "", std::move(text), used});
+        for (auto& text : wrapText(row.text, size, canvas.width() - margin - indent)) {
+            lines.push_back({first ? row.number : "", std::move(text), row.used});
             first = false;
         }
     }
-    const auto title = wrapText(options.title, letter, canvas.width() - 2 * margin, Weight::Bold);
+    const auto title = wrapText(options.title, 1.05 * letter, canvas.width() - 2 * margin, Weight::Bold);
     const int captionHeight =
-        static_cast<int>(std::lround(1.6 * margin + lead * (static_cast<double>(rows.size() + title.size()) + 1.15)));
+        static_cast<int>(std::lround(1.6 * margin + lead * (static_cast<double>(lines.size() + title.size()) + 1.15)));
     Canvas out(canvas.width(), canvas.height() + captionHeight, kPaper);
     out.paste(canvas.picture(), 0, 0);
     double y = canvas.height() + margin + 0.7 * letter;
     for (const auto& text : title) {
-        out.text(margin, y, text, {.sizePx = letter, .weight = Weight::Bold});
+        out.text(margin, y, text, {.sizePx = 1.05 * letter, .weight = Weight::Bold});
         y += lead;
     }
-    for (const Row& row : rows) {
-        if (!row.number.empty())
-            badge(out, {margin + 0.8 * letter, y - 0.32 * letter}, row.number, 0.9 * letter, row.used);
-        out.text(margin + 2.2 * letter, y, row.text, {.sizePx = 0.88 * letter});
+    for (const Line& line : lines) {
+        if (!line.number.empty())
+            badge(out, {margin + 0.75 * letter, y - 0.32 * letter}, line.number, 0.9 * letter, line.used);
+        out.text(indent, y, line.text, {.sizePx = size});
         y += lead;
     }
-    // Legend: line styles by themselves.
+    // Legend: the lines that are in the picture, by themselves.
     double x = margin;
-    const auto entry = [&](const char* word, const LineStyle& style, bool cross) {
+    const auto entry = [&](const char* word, const LineStyle& pen, bool isCross) {
         const double middle = y - 0.3 * letter;
-        if (cross) {
-            out.line({{x, middle}, {x + letter, middle}}, style);
-            out.line({{x + 0.5 * letter, middle - 0.5 * letter}, {x + 0.5 * letter, middle + 0.5 * letter}}, style);
-        } else {
-            out.line({{x, middle}, {x + 1.6 * letter, middle}}, style);
-        }
-        x += (cross ? 1.0 : 1.6) * letter + 0.4 * letter;
-        out.text(x, y, word, {.sizePx = 0.78 * letter, .ink = kDim});
-        x += textWidth(word, 0.78 * letter) + letter;
+        const double width = (isCross ? 1.0 : 1.6) * letter;
+        if (isCross)
+            cross(out, {x + 0.5 * letter, middle}, 0.5 * letter, pen);
+        else
+            out.line({{x, middle}, {x + width, middle}}, pen);
+        x += width + 0.4 * letter;
+        out.text(x, y, word, {.sizePx = 0.86 * letter, .ink = kDim});
+        x += textWidth(word, 0.86 * letter) + letter;
     };
-    entry("flank", {.ink = kWhite, .widthPx = stroke, .haloPx = 0.7 * stroke}, false);
-    entry("contact", {.ink = kSkyBlue, .widthPx = 1.8 * stroke, .haloPx = 0.8 * stroke}, false);
-    entry("centre", {.ink = kWhite, .widthPx = 1.4 * stroke, .haloPx = 0.8 * stroke}, true);
-    entry("left out",
-          {.ink = kOrange, .widthPx = 1.3 * stroke, .haloPx = 0.7 * stroke, .dashPx = 6 * stroke, .gapPx = 5 * stroke},
-          false);
+    if (std::any_of(flanks.begin(), flanks.end(), isRead)) {
+        entry("flank", pens.flank, false);
+        entry("contact", pens.contact, false);
+        entry("centre", pens.cross, true);
+    }
+    if (!std::all_of(flanks.begin(), flanks.end(), isRead)) entry("left out", pens.leftOut, false);
     return out.take();
 }
 

@@ -1,6 +1,8 @@
 #include "shimsight/measure.h"
 
+#include <algorithm>
 #include <array>
+#include <string>
 #include <utility>
 
 namespace shimsight {
@@ -13,16 +15,46 @@ Refused sideUnknown() {
             "Write \"side\" in the outline file, or give --side drive or --side coast."};
 }
 
+/// Whether a flank was refused for what is on it, not for where it lies in the picture.
+bool isOfCompound(Refusal why) {
+    return why == Refusal::NoCompound || why == Refusal::NotRolled || why == Refusal::Smeared ||
+           why == Refusal::Glare || why == Refusal::TooDark || why == Refusal::OutOfFocus;
+}
+
+/// The photo's own refusal when none of its found flanks could be read: the reason that most of them share, and among
+/// those that were seen well what is on them rather than where the others lie.
+Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted) {
+    if (photo.refusedFlanks.empty())
+        return {Refusal::NoToothFound,
+                wanted ? std::string("no tooth shows its ") + sideName(*wanted) + " side well enough in this photo."
+                       : "no tooth flank in this photo is seen well enough.",
+                wanted ? "Check --side, or take the photo closer, looking straight at the painted teeth."
+                       : "Take the photo closer, looking straight at the painted teeth."};
+    std::vector<Refusal> reasons;
+    for (const RefusedFlank& flank : photo.refusedFlanks) reasons.push_back(flank.refused.why);
+    const auto rank = [&](const RefusedFlank& flank) {
+        return std::pair(isOfCompound(flank.refused.why),
+                         std::count(reasons.begin(), reasons.end(), flank.refused.why));
+    };
+    const RefusedFlank& most =
+        *std::max_element(photo.refusedFlanks.begin(), photo.refusedFlanks.end(),
+                          [&](const RefusedFlank& a, const RefusedFlank& b) { return rank(a) < rank(b); });
+    Refused refused = most.refused;
+    refused.reason =
+        "of the " + std::to_string(reasons.size()) +
+        (reasons.size() == 1 ? " flank found, none could be read: " : " flanks found, none could be read: ") +
+        countedReasons(reasons) + ".";
+    return refused;
+}
+
 /// The photo's own refusal when none of its flanks could be read.
-Refused refusalOfPhoto(const MeasuredPhoto& photo) {
+Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted) {
+    if (photo.found) return refusalOfFound(photo, wanted);
     const std::vector<RefusedFlank>& flanks = photo.refusedFlanks;
-    if (flanks.empty())
-        return {Refusal::NoToothFound, "no tooth flank in this photo is seen well enough.",
-                "Take the photo closer, looking straight at the painted teeth."};
     Refused refused = flanks.front().refused;
     if (flanks.size() > 1)
-        refused.reason = "none of its " + std::to_string(flanks.size()) + (photo.found ? "" : " marked") +
-                         " flanks could be read; the first: " + refused.reason;
+        refused.reason = "none of its " + std::to_string(flanks.size()) +
+                         " marked flanks could be read; the first: " + refused.reason;
     return refused;
 }
 
@@ -60,6 +92,23 @@ std::vector<UnwrappedFlank> layFlanksFlat(const TrialPhoto& trial, const GearSet
     return flat;
 }
 
+/// Found flanks come in no order of their own: those read from left to right, the others by reason, so that numbers on
+/// a picture are easy to follow.
+void sortFound(MeasuredPhoto& photo) {
+    const auto middle = [](const FlankOutline& outline) {
+        double sum = 0;
+        for (const PixelPoint& corner : outline.corners) sum += corner.x;
+        return sum;
+    };
+    std::stable_sort(photo.flanks.begin(), photo.flanks.end(), [&](const MeasuredFlank& a, const MeasuredFlank& b) {
+        return middle(a.unwrapped.outline) < middle(b.unwrapped.outline);
+    });
+    std::stable_sort(
+        photo.refusedFlanks.begin(), photo.refusedFlanks.end(), [&](const RefusedFlank& a, const RefusedFlank& b) {
+            return std::pair(a.refused.why, middle(a.outline)) < std::pair(b.refused.why, middle(b.outline));
+        });
+}
+
 MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, const MeasureOptions& options) {
     MeasuredPhoto result;
     result.file = trial.file;
@@ -79,14 +128,9 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
         else
             result.refusedFlanks.push_back({side, flat[i]->outline, readings[i].refused()});
     }
-    if (result.flanks.empty()) result.refused = refusalOfPhoto(result);
+    if (result.found) sortFound(result);
+    if (result.flanks.empty()) result.refused = refusalOfPhoto(result, options.side);
     return result;
-}
-
-/// Whether a flank was refused for what is on it, not for where it lies in the picture.
-bool isOfCompound(Refusal why) {
-    return why == Refusal::NoCompound || why == Refusal::NotRolled || why == Refusal::Smeared ||
-           why == Refusal::Glare || why == Refusal::TooDark || why == Refusal::OutOfFocus;
 }
 
 /// One side over all photos; marks the flanks that were left out.
@@ -103,15 +147,17 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
     if (readings.empty()) return std::nullopt;
     if (flanks.size() == 1) {
         // Where the other painted teeth of a side cannot be read, the one that seems to be is misread in every third
-        // photo (tests/accuracy/line), so it is shown but not trusted.
+        // photo (tests/accuracy/line), so it is shown but not trusted. A flank that was found without compound on it
+        // says nothing: most teeth are not painted.
         std::size_t unreadable = 0;
         for (const MeasuredPhoto& photo : photos)
             for (const RefusedFlank& flank : photo.refusedFlanks)
-                unreadable += flank.side == side && isOfCompound(flank.refused.why);
+                unreadable += flank.side == side && isOfCompound(flank.refused.why) &&
+                              !(photo.found && flank.refused.why == Refusal::NoCompound);
         if (unreadable > 0) {
             flanks.front()->used = false;
             flanks.front()->whyNotUsed = "it stands alone: the other " + std::to_string(unreadable) +
-                                         (unreadable == 1 ? " marked flank" : " marked flanks") +
+                                         (unreadable == 1 ? " painted flank" : " painted flanks") +
                                          " of this side could not be read.";
             return std::nullopt;
         }
@@ -128,7 +174,7 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
 
 Outcome<Photo> openTrialPhoto(const std::string& file) {
     try {
-        return loadPhoto(file);
+        return loadPhoto(file, {.targetLongSide = kReadingLongSide});
     } catch (const InputError& error) {
         // The record names the file beside the reason.
         std::string reason = error.what();
@@ -156,8 +202,10 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
         complete = completeGearSet(*gearSet);
         result.assumed = complete->assumed;
     }
-    for (const TrialPhoto& photo : photos)
+    for (const TrialPhoto& photo : photos) {
+        if (options.beforePhoto) options.beforePhoto(result.photos.size());
         result.photos.push_back(measurePhoto(photo, complete ? &*complete : nullptr, options));
+    }
     result.drive = consensusOf(result.photos, Side::Drive);
     result.coast = consensusOf(result.photos, Side::Coast);
     if (!result.anythingRead()) return result;
@@ -165,10 +213,9 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
     for (const Side side : kSides) {
         const bool read = side == Side::Drive ? result.drive.has_value() : result.coast.has_value();
         if (!read)
-            result.notes.push_back(
-                std::string("No photo of the ") + sideName(side) +
-                " side could be read. Both sides together tell depth from backlash far better: take a photo of the " +
-                sideName(side) + " side too.");
+            result.notes.push_back(std::string("The ") + sideName(side) + " side is missing: take a photo of the " +
+                                   sideName(side) +
+                                   " side too. Both sides together tell depth from backlash far better than one.");
     }
     if (gearSet == nullptr) {
         result.notes.emplace_back(
@@ -201,6 +248,8 @@ Reading readingOf(const Measurement& measurement) {
         ReadingPhoto record;
         record.file = photo.file;
         record.refused = photo.refused;
+        record.found = photo.found;
+        if (photo.cut) record.cutEvidence = ReadingCutEvidence{photo.cut->chanceFaceMilled, photo.cut->because};
         for (const MeasuredFlank& flank : photo.flanks)
             record.flanks.push_back({flank.side, flank.unwrapped.outline.corners, flank.reading.flankConfidence,
                                      std::string(name(flank.reading.marking)), flank.reading.markingCertainty,

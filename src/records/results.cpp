@@ -125,8 +125,14 @@ std::string writeReading(const Reading& reading) {
                 {"outline_px", outlineJson(flank.outline)},
                 {"refused", refusedJson(flank.refused)},
             });
+        json cut = nullptr;
+        if (photo.cutEvidence)
+            cut = {{"chance_face_milled", tidy(photo.cutEvidence->chanceFaceMilled)},
+                   {"because", photo.cutEvidence->because}};
         photos.push_back({{"file", photo.file},
                           {"refused", photo.refused ? refusedJson(*photo.refused) : json(nullptr)},
+                          {"found", photo.found},
+                          {"cut_evidence", cut},
                           {"flanks", flanks},
                           {"refused_flanks", refusedFlanks}});
     }

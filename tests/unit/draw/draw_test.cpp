@@ -101,13 +101,14 @@ TEST_CASE("contours follow the border of the contact", "[draw]") {
 }
 
 TEST_CASE("the sketch shows the contact where it lies and the good zone", "[draw]") {
-    FlankSketch before{"Drive side, as measured", ellipseMap(0.3, 0.62, 0.22, 0.25), std::nullopt, {}};
+    FlankSketch before{"Drive side, as measured", ellipseMap(0.3, 0.62, 0.22, 0.25), std::nullopt, false, {}};
     before.pattern = measurePattern(before.map);
     before.pattern->sigmaToeHeel = 0.02;
     before.pattern->sigmaRootTip = 0.04;
     FlankSketch after{"Drive side, expected next",
                       ellipseMap(0.45, 0.5, 0.25, 0.28),
                       std::nullopt,
+                      false,
                       {"After adding 0.004 in (0.10 mm) behind the pinion head."}};
     after.pattern = measurePattern(after.map);
     SketchOptions options;
@@ -130,7 +131,7 @@ TEST_CASE("the sketch shows the contact where it lies and the good zone", "[draw
         }
     REQUIRE(weight > 2000);
     CHECK(sum / weight / one.width == Approx(0.5 + 0.2 * -760.0 / one.width).margin(0.03));
-    FlankSketch empty{"Coast side", {}, std::nullopt, {}};
+    FlankSketch empty{"Coast side", {}, std::nullopt, false, {}};
     keep(drawFlankMap(empty), "sketch_empty.png");
 }
 
@@ -149,8 +150,9 @@ TEST_CASE("an annotated photo keeps the picture and adds a caption", "[draw]") {
     FlankOutline second;
     second.side = Side::Coast;
     second.corners = {PixelPoint{300, 1000}, {330, 840}, {1150, 780}, {1180, 1040}};
-    std::vector<AnnotatedFlank> flanks{{outline, &flat.value(), &reading, true, ""},
-                                       {second, nullptr, nullptr, false, "Most of this flank is blown out by glare."}};
+    std::vector<AnnotatedFlank> flanks{
+        {outline, &flat.value(), &reading, true, "", ""},
+        {second, nullptr, nullptr, false, "Most of this flank is blown out by glare.", "blown out by light"}};
     AnnotateOptions options;
     options.title = "Trial 1, photo of the drive side";
     const Picture picture = annotate(photo, flanks, options);
