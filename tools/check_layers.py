@@ -15,7 +15,7 @@ import sys
 # Outside libraries: the includes that reveal them, the modules that may use them in src/, and whether a public header
 # may. An include that matches nothing here is taken for the standard library or the system.
 OUTSIDE = [
-    ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "flank", "compound", "render", "draw", "measure"}, False),
+    ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "flank", "teeth", "compound", "marks", "render", "draw", "measure"}, False),
     ("JSON's forward declarations", re.compile(r"^nlohmann/json_fwd\.hpp$"), {"records", "cli"}, True),
     ("JSON", re.compile(r"^nlohmann/"), {"records", "cli"}, False),
     ("CLI11", re.compile(r"^CLI/"), {"cli"}, False),

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Installs what is needed, builds Shimsight, and reads the sample photos.
+# Installs what is needed, builds Shimsight, and reads the sample photos. No flank is marked: the teeth are found.
 #
 # Each folder samples/TRIAL/ with a file trial.args is one trial. The file holds the words that follow
 # "shimsight read" for it, one a line, with file names as seen from the repository's root.
