@@ -47,6 +47,10 @@ struct DecodeOptions {
     int targetLongSide = 0;
 };
 
+/// Long side for reading flanks (DecodeOptions::targetLongSide): a flank a tenth of the picture long still fills the
+/// flank map, and a 12-megapixel JPEG comes at half size, in less than half the time and a quarter of the memory.
+inline constexpr int kReadingLongSide = 2000;
+
 /// What the camera wrote beside the picture. Anyone can write anything there: for display and first guesses only.
 struct CameraNotes {
     std::optional<std::string> takenAt;     ///< "YYYY-MM-DD hh:mm:ss", the camera's local time
