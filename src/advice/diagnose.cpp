@@ -24,8 +24,9 @@ constexpr double kWorthNaming = 0.5;
 constexpr double kWanderingSpread = 0.12;
 /// Readings round the ring gear that leave this many dial errors beside the wave jump about.
 constexpr double kJumpingReadings = 4;
-/// Crowns worn by this many spreads of the prior: wear makes a flank conform.
-constexpr double kWornCrown = -2.3;
+/// Crowns of the loaded side worn by this many spreads of the prior, and by so many more than the other side's: wear
+/// makes a flank conform.
+constexpr double kWornCrown = -1.2, kWornMore = 1.2;
 /// The other cut is looked at when the misfit is beyond this normal quantile, or from the second trial on.
 constexpr double kOddMisfit = -0.8;
 /// Log odds that a file names the wrong cut (common practice, no source).
@@ -265,7 +266,9 @@ void addWear(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
         worn[index(side)] =
             beliefOf(posterior, [&](const Particle& p) { return p.z[firstOf(side)] + p.z[firstOf(side) + 1]; }).mean /
             std::sqrt(2.0);
-    const bool load = worn[index(set.forwardLoadSide)] < kWornCrown;
+    const double loaded = worn[index(set.forwardLoadSide)];
+    const double other = worn[1 - index(set.forwardLoadSide)];
+    const bool load = loaded < kWornCrown && loaded < other - kWornMore;
     if (input.options.usedGears || load) {
         std::string text;
         if (load)

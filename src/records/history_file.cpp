@@ -117,7 +117,7 @@ HistoryFile parseHistoryFile(std::string_view text, std::string_view fileName) {
     }
     reader.finish();
     // A change or a backlash in a misspelled field would be lost without a word, and the advice with it.
-    if (!history.warnings.empty()) throw InputError(history.warnings.front());
+    if (!history.warnings.empty()) throw InputError(history.warnings.front() + " Correct its name.");
     return history;
 }
 
