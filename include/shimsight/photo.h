@@ -41,7 +41,7 @@ enum class PhotoFormat : std::uint8_t { Jpeg, Png, WebP, Heic };
 std::string_view photoFormatName(PhotoFormat format);
 
 struct DecodeOptions {
-    DecodeLimits limits;
+    DecodeLimits limits{};
     /// Above 0: a JPEG is decoded at 1/2, 1/4 or 1/8 of its size, the smallest whose long side still has this many
     /// pixels. Saves time and memory. The other formats always come at full size.
     int targetLongSide = 0;
