@@ -1,11 +1,30 @@
 #include "cli/annotate.h"
 
+#include <algorithm>
+#include <cctype>
+
 #include "cli/report.h"
 #include "shimsight/draw.h"
 
 namespace shimsight::cli {
 
 namespace {
+
+/// "After: take out 0.006 in (0.15 mm) under the pinion support, backlash 0.008 in (0.20 mm)." A length stays on its
+/// line.
+std::string changeInShort(const Advice& change) {
+    std::string shim = shimSentence(change.shim);
+    // What it does to the pinion is told in the advice.
+    shim.resize(std::min(shim.find(':'), shim.size() - 1));
+    shim[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(shim[0])));
+    std::string text = "After: " + shim + ", backlash " + formatLength(Length::fromMm(change.backlashTargetMm)) + ".";
+    for (const std::string& unit : {std::string(" in "), std::string(" (")})
+        for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1))
+            text.replace(at, 1, "\xC2\xA0");
+    for (std::size_t at = text.find(" mm)"); at != std::string::npos; at = text.find(" mm)", at + 1))
+        text.replace(at, 1, "\xC2\xA0");
+    return text;
+}
 
 /// Measured and expected side by side, one row for each side; without a change to make only what was measured.
 void addPatterns(FolderOutput& output, const Measurement& measurement, const std::optional<GearSet>& gearSet) {
@@ -19,12 +38,7 @@ void addPatterns(FolderOutput& output, const Measurement& measurement, const std
         sketches.push_back({name + ", as measured", measured->map, measured->pattern, false, {}});
         if (!change) continue;
         const auto& expected = side == Side::Drive ? change->expectedDrive : change->expectedCoast;
-        sketches.push_back({name + ", to expect next",
-                            {},
-                            expected,
-                            true,
-                            {"After this: " + shimSentence(change->shim) + " Backlash " +
-                             formatLength(Length::fromMm(change->backlashTargetMm)) + "."}});
+        sketches.push_back({name + ", expected after the change", {}, expected, true, {changeInShort(*change)}});
     }
     if (sketches.empty()) return;
     SketchOptions options;

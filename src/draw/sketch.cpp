@@ -60,6 +60,14 @@ std::vector<MapPoint> expectedOutline(const Pattern& pattern) {
     return out;
 }
 
+LineStyle expectedPen(double width) {
+    return {.ink = {0, 52, 92},
+            .widthPx = std::max(1.5, width / 220),
+            .haloPx = 0,
+            .dashPx = width / 110,
+            .gapPx = width / 130};
+}
+
 std::string percent(double share) { return std::to_string(static_cast<long>(std::lround(100 * share))) + "\xC2\xA0%"; }
 
 std::vector<std::string> numbersOf(const FlankSketch& sketch) {
@@ -74,7 +82,7 @@ std::vector<std::string> numbersOf(const FlankSketch& sketch) {
         out.push_back(text + ".");
         out.push_back("Length " + percent(p.length) + ", height " + percent(p.height) + " of the flank.");
     } else {
-        out.emplace_back("No contact.");
+        out.emplace_back(sketch.expected ? "No contact is expected." : "No contact.");
     }
     out.insert(out.end(), sketch.notes.begin(), sketch.notes.end());
     return out;
@@ -91,7 +99,7 @@ Picture drawFlankMaps(std::span<const FlankSketch> sketches, const SketchOptions
     const int columns = std::clamp(options.columns, 1, static_cast<int>(sketches.size()));
     const int rows = (static_cast<int>(sketches.size()) + columns - 1) / columns;
     const double width = std::max(240, options.panelWidthPx);
-    const double letter = width / 25;
+    const double letter = width / 20;
     const double sideRoom = 2.8 * letter, margin = 0.8 * letter;
     const double flankHeight = 0.46 * width, titleRoom = 3.4 * letter;
     const double panelWidth = width + 2 * sideRoom, textWidthPx = panelWidth - 2 * margin;
@@ -144,13 +152,7 @@ Picture drawFlankMaps(std::span<const FlankSketch> sketches, const SketchOptions
         if (sketch.expected && sketch.pattern) {
             std::vector<PixelPoint> line;
             for (const auto& p : expectedOutline(*sketch.pattern)) line.push_back(panel.at(p.u, p.v));
-            canvas.line(line,
-                        {.ink = {0, 52, 92},
-                         .widthPx = std::max(1.5, width / 220),
-                         .haloPx = 0,
-                         .dashPx = width / 110,
-                         .gapPx = width / 130},
-                        true);
+            canvas.line(line, expectedPen(width), true);
         }
         for (const auto& contour : contactContours(sketch.map)) {
             std::vector<PixelPoint> line;
@@ -202,19 +204,30 @@ Picture drawFlankMaps(std::span<const FlankSketch> sketches, const SketchOptions
 
     // Step 4: what the lines mean.
     if (options.goodZone) {
-        const double y = rows * panelHeight + 0.8 * letter;
-        canvas.line({{margin, y - 0.3 * letter}, {margin + 2.4 * letter, y - 0.3 * letter}}, {.ink = kOrange,
-                                                                                              .widthPx = width / 190,
-                                                                                              .haloPx = width / 500,
-                                                                                              .halo = {40, 40, 40},
-                                                                                              .dashPx = width / 50,
-                                                                                              .gapPx = width / 70});
-        canvas.text(margin + 3 * letter, y, "where the centre should lie", {.sizePx = 0.8 * letter, .ink = kDim});
-        const double x = margin + 3 * letter + textWidth("where the centre should lie", 0.8 * letter) + 1.6 * letter;
+        const double y = rows * panelHeight + 0.8 * letter, middle = y - 0.3 * letter;
+        double x = margin;
+        const auto word = [&](const char* text) {
+            canvas.text(x, y, text, {.sizePx = 0.8 * letter, .ink = kDim});
+            x += textWidth(text, 0.8 * letter) + 1.2 * letter;
+        };
+        canvas.line({{x, middle}, {x + 2.4 * letter, middle}}, {.ink = kOrange,
+                                                                .widthPx = width / 190,
+                                                                .haloPx = width / 500,
+                                                                .halo = {40, 40, 40},
+                                                                .dashPx = width / 50,
+                                                                .gapPx = width / 70});
+        x += 3 * letter;
+        word("where the centre should lie");
         const LineStyle cross{.ink = kWhite, .widthPx = width / 190, .haloPx = width / 380, .halo = kBlack};
-        canvas.line({{x - 0.5 * letter, y - 0.3 * letter}, {x + 0.5 * letter, y - 0.3 * letter}}, cross);
-        canvas.line({{x, y - 0.8 * letter}, {x, y + 0.2 * letter}}, cross);
-        canvas.text(x + letter, y, "centre of the mark", {.sizePx = 0.8 * letter, .ink = kDim});
+        canvas.line({{x, middle}, {x + letter, middle}}, cross);
+        canvas.line({{x + 0.5 * letter, y - 0.8 * letter}, {x + 0.5 * letter, y + 0.2 * letter}}, cross);
+        x += 1.5 * letter;
+        word("centre of the mark");
+        if (std::any_of(sketches.begin(), sketches.end(), [](const FlankSketch& s) { return s.expected; })) {
+            canvas.line({{x, middle}, {x + 2.4 * letter, middle}}, expectedPen(width));
+            x += 3 * letter;
+            word("expected outline");
+        }
     }
     return canvas.take();
 }

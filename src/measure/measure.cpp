@@ -5,6 +5,8 @@
 #include <string>
 #include <utility>
 
+#include "measure/photo_fault.h"
+
 namespace shimsight {
 namespace {
 
@@ -80,6 +82,8 @@ std::vector<UnwrappedFlank> layFlanksFlat(const TrialPhoto& trial, const GearSet
     Outcome<FoundTeeth> teeth = findTeeth(photo, gearSet, {options.side});
     if (!teeth) {
         result.refused = teeth.refused();
+        if (result.refused->why == Refusal::NoToothFound)
+            if (auto fault = measure::photoFault(photo.picture)) result.refused = std::move(fault);
         return flat;
     }
     result.cut = teeth.value().cut;
@@ -156,9 +160,10 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
                               !(photo.found && flank.refused.why == Refusal::NoCompound);
         if (unreadable > 0) {
             flanks.front()->used = false;
-            flanks.front()->whyNotUsed = "it stands alone: the other " + std::to_string(unreadable) +
-                                         (unreadable == 1 ? " painted flank" : " painted flanks") +
-                                         " of this side could not be read.";
+            flanks.front()->whyNotUsed =
+                "it stands alone, as " + std::to_string(unreadable) + " other painted " +
+                (unreadable == 1 ? "flank" : "flanks") +
+                " of this side could not be read. Take the photo again so that two painted teeth or more can be read.";
             return std::nullopt;
         }
     }
@@ -174,7 +179,7 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
 
 Outcome<Photo> openTrialPhoto(const std::string& file) {
     try {
-        return loadPhoto(file, {.targetLongSide = kReadingLongSide});
+        return loadPhoto(file, {.limits = {}, .targetLongSide = kReadingLongSide});
     } catch (const InputError& error) {
         // The record names the file beside the reason.
         std::string reason = error.what();
@@ -212,10 +217,15 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
 
     for (const Side side : kSides) {
         const bool read = side == Side::Drive ? result.drive.has_value() : result.coast.has_value();
-        if (!read)
-            result.notes.push_back(std::string("The ") + sideName(side) + " side is missing: take a photo of the " +
-                                   sideName(side) +
-                                   " side too. Both sides together tell depth from backlash far better than one.");
+        if (read) continue;
+        const std::string name = sideName(side);
+        const bool leftOut = options.side && *options.side != side &&
+                             std::any_of(result.photos.begin(), result.photos.end(),
+                                         [](const MeasuredPhoto& photo) { return photo.found; });
+        result.notes.push_back((leftOut
+                                    ? "The " + name + " side was left out by --side."
+                                    : "The " + name + " side is missing: take a photo of the " + name + " side too.") +
+                               " Both sides together tell depth from backlash far better than one.");
     }
     if (gearSet == nullptr) {
         result.notes.emplace_back(

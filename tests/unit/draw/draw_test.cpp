@@ -7,6 +7,7 @@
 
 #include "draw/canvas.h"
 #include "draw/contour.h"
+#include "draw/labels.h"
 #include "shimsight/core.h"
 
 using namespace shimsight;
@@ -166,4 +167,79 @@ TEST_CASE("an annotated photo keeps the picture and adds a caption", "[draw]") {
     options.longestSidePx = 800;
     CHECK(annotate(photo, flanks, options).width == 800);
     CHECK(annotate(photo, {}, {}).width == 1600);
+}
+
+TEST_CASE("labels keep to free places inside the picture", "[draw]") {
+    LabelPlaces labels(100, 60);
+    labels.take({40, 0, 60, 60});
+    const std::vector<PixelPoint> spots{{50, 30}, {5, 30}, {20, 30}, {22, 32}, {80, 30}};
+    const auto first = labels.place(spots, 20, 20), second = labels.place(spots, 20, 20);
+    REQUIRE(first);
+    CHECK(first->x == 20);  // 50 is taken, 5 would reach out of the picture
+    REQUIRE(second);
+    CHECK(second->x == 80);  // 22 would cover the first
+    CHECK_FALSE(labels.place(spots, 20, 20));
+}
+
+TEST_CASE("many flanks left out are counted, not told one by one", "[draw]") {
+    const Photo photo = greyPhoto(1600, 1200);
+    ContactReading reading;
+    reading.map = ellipseMap(0.4, 0.55, 0.25, 0.3);
+    reading.pattern = measurePattern(reading.map).value();
+    // Eight read flanks close together, twenty-four left out beside them.
+    std::vector<UnwrappedFlank> flat;
+    for (int k = 0; k < 8; ++k) {
+        const double y = 300 + 90.0 * k;
+        FlankOutline outline;
+        outline.side = Side::Drive;
+        outline.corners = {PixelPoint{200, y}, {210, y - 70}, {700, y - 90}, {710, y - 10}};
+        auto one = unwrapFlank(photo, outline);
+        REQUIRE(bool(one));
+        flat.push_back(std::move(one.value()));
+    }
+    std::vector<AnnotatedFlank> flanks;
+    for (const UnwrappedFlank& flank : flat) flanks.push_back({flank.outline, &flank, &reading, true, "", ""});
+    for (int k = 0; k < 24; ++k) {
+        const double y = 80 + 45.0 * k;
+        FlankOutline outline;
+        outline.side = k % 2 == 0 ? Side::Drive : Side::Coast;
+        outline.corners = {PixelPoint{900, y}, {905, y - 30}, {1500, y - 40}, {1510, y - 5}};
+        flanks.push_back({outline, nullptr, nullptr, false, "Most of this flank is hidden.",
+                          k < 20 ? "without compound" : "partly hidden or cut off"});
+    }
+    AnnotateOptions options;
+    options.title = "drive.jpg";
+    const Picture each = annotate(photo, flanks, options);
+    options.grouped = true;
+    const Picture counted = annotate(photo, flanks, options);
+    keep(counted, "annotated_many.png");
+    CHECK(counted.height < 1200 + 400);
+    CHECK(each.height > counted.height + 1000);
+    CHECK(countNear(counted, kSkyBlue) > 1000);
+}
+
+TEST_CASE("an expected pattern is an outline of its size, not a mark", "[draw]") {
+    FlankSketch expected{"Drive side, expected after the change", {}, Pattern{}, true, {}};
+    expected.pattern->toeHeel = 0.45;
+    expected.pattern->rootTip = 0.5;
+    expected.pattern->length = 0.6;
+    expected.pattern->height = 0.7;
+    expected.pattern->tiltDeg = 8;
+    const Picture picture = drawFlankMap(expected);
+    keep(picture, "sketch_expected.png");
+    int left = picture.width, right = 0, ink = 0;
+    for (int y = 0; y < picture.height; ++y)
+        for (int x = 0; x < picture.width; ++x) {
+            const auto* p = &picture.rgb[3 * static_cast<std::size_t>(y * picture.width + x)];
+            if (p[0] > 20 || p[1] < 40 || p[1] > 65 || p[2] < 80) continue;
+            ++ink;
+            left = std::min(left, x);
+            right = std::max(right, x);
+        }
+    CHECK(ink > 300);
+    CHECK(ink < 8000);
+    // 60 % of the flank between the 1 % and 99 % points: 64 % from end to end of an ellipse.
+    CHECK((right - left) / 760.0 == Approx(0.64).margin(0.03));
+    // Its middle lies toward the toe by 5 % of the flank.
+    CHECK((0.5 * (left + right) - 0.5 * picture.width) / 760 == Approx(-0.05).margin(0.02));
 }

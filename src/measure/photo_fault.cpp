@@ -1,0 +1,74 @@
+#include "measure/photo_fault.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <vector>
+
+namespace shimsight::measure {
+namespace {
+
+/// The photo is looked at in cells, so that its size and its noise do not matter.
+constexpr int kCellsAlong = 640;
+/// 95 of 100 cells are darker than this of 255: hardly anything can be made out on a phone's screen.
+constexpr double kDark = 40;
+/// A cell this bright is blown out; a third of the photo being so leaves no picture of the steel.
+constexpr double kBlown = 250, kMostBlown = 1.0 / 3;
+/// The steepest edges (1 cell of 500) rise by this share of the photo's contrast from cell to cell: 0.3 and more in
+/// sharp rendered photos, 0.06 blurred by a hundredth of the long side.
+constexpr double kSoft = 0.08;
+/// Below, the photo shows one even surface: nothing to be sharp.
+constexpr double kEven = 20;
+
+double quantile(std::vector<double> values, double share) {
+    const auto at = values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
+    std::nth_element(values.begin(), at, values.end());
+    return *at;
+}
+
+}  // namespace
+
+std::optional<Refused> photoFault(const Picture& picture) {
+    // Step 1: mean brightness of cells.
+    const int step = std::max(1, std::max(picture.width, picture.height) / kCellsAlong);
+    const int columns = picture.width / step, rows = picture.height / step;
+    if (columns < 2 || rows < 2) return std::nullopt;
+    std::vector<double> cells;
+    for (int j = 0; j < rows; ++j)
+        for (int i = 0; i < columns; ++i) {
+            double sum = 0;
+            for (int y = j * step; y < (j + 1) * step; ++y)
+                for (int x = i * step; x < (i + 1) * step; ++x) {
+                    const auto* p =
+                        &picture.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
+                                          static_cast<std::size_t>(x))];
+                    sum += 0.299 * p[0] + 0.587 * p[1] + 0.114 * p[2];
+                }
+            cells.push_back(sum / (step * step));
+        }
+    // Step 2: light.
+    const double high = quantile(cells, 0.95), low = quantile(cells, 0.05);
+    if (high < kDark)
+        return Refused{Refusal::TooDark, "the photo is too dark: no ring gear teeth can be made out.",
+                       "Put a lamp to the side of the gear, and take the photo again."};
+    const auto blown = std::count_if(cells.begin(), cells.end(), [](double cell) { return cell > kBlown; });
+    if (static_cast<double>(blown) > kMostBlown * static_cast<double>(cells.size()))
+        return Refused{Refusal::Glare, "most of the photo is blown out by light: no ring gear teeth can be made out.",
+                       "Turn the flash off and the lamp aside, tap on the teeth on the screen so that the phone sets "
+                       "its exposure by them, and take the photo again."};
+    // Step 3: edges.
+    if (high - low < kEven) return std::nullopt;
+    std::vector<double> rises;
+    for (int j = 0; j + 1 < rows; ++j)
+        for (int i = 0; i + 1 < columns; ++i) {
+            const auto at = [&](int a, int b) { return cells[static_cast<std::size_t>(b * columns + a)]; };
+            rises.push_back(std::max(std::abs(at(i + 1, j) - at(i, j)), std::abs(at(i, j + 1) - at(i, j))));
+        }
+    if (quantile(rises, 0.998) < kSoft * (high - low))
+        return Refused{Refusal::OutOfFocus, "the photo is out of focus: no ring gear teeth can be made out.",
+                       "Wipe the lens, hold the phone a hand's length away or farther, tap on the teeth on the screen, "
+                       "and take the photo again."};
+    return std::nullopt;
+}
+
+}  // namespace shimsight::measure
