@@ -72,9 +72,9 @@ inline constexpr double kPhotoExtentNoise = 1.8;
 /// it holds 91 to 92 % and leaves the chances true (tests/accuracy/advice).
 inline constexpr double kPhotoReadingNoise = 1.2;
 
-/// A shim change goes wrong by this: shims measured, bearings seated (a quarter thousandth; common practice, no
+/// A shim change goes wrong by this: shims measured, bearings seated (0.0004 in; common practice, no
 /// source).
-inline constexpr double kDepthChangeSigmaMm = 0.008;
+inline constexpr double kDepthChangeSigmaMm = 0.010;
 /// Share of the film's departure that is the hand and the compound, not the single coat.
 inline constexpr double kFilmKept = 0.5;
 

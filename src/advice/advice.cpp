@@ -22,6 +22,8 @@ namespace {
 constexpr int kDefaultSamples = 600;
 /// Situations that the chances are counted over.
 constexpr int kSituations = 128;
+/// The first of them, which the expected pattern is averaged over.
+constexpr std::size_t kShownSituations = 64;
 /// Thickness changes weighed reach this far beyond the estimate, mm.
 constexpr double kReachBeyondMm = 0.25;
 
@@ -344,11 +346,12 @@ Advice advise(const std::vector<const ToothContact*>& contacts, std::span<const 
         result.shim.stackMm = stacks.stackFor(*trial.shimStackMm + move.thicknessChangeMm);
     result.adjusters = adjusterMove(set, result.ringGearMoveMm);
     const double target = result.backlashNowMm || moves ? result.backlashTargetMm : backlashNow;
-    if (const auto expected = expectedPattern(situations, Side::Drive, depthChange, target, dialSigma)) {
+    const auto shown = std::span(situations).first(kShownSituations);
+    if (const auto expected = expectedPattern(shown, Side::Drive, depthChange, target, dialSigma)) {
         result.expectedDrive = expected->mean;
         result.spreadDrive = expected->spread;
     }
-    if (const auto expected = expectedPattern(situations, Side::Coast, depthChange, target, dialSigma)) {
+    if (const auto expected = expectedPattern(shown, Side::Coast, depthChange, target, dialSigma)) {
         result.expectedCoast = expected->mean;
         result.spreadCoast = expected->spread;
     }

@@ -284,7 +284,7 @@ Choice decide(const DecisionInput& input) {
     return choice;
 }
 
-std::optional<Expected> expectedPattern(const std::vector<Situation>& situations, Side side, double depthChangeMm,
+std::optional<Expected> expectedPattern(std::span<const Situation> situations, Side side, double depthChangeMm,
                                         double backlashTargetMm, double backlashSigmaMm) {
     Pattern mean{};
     mean.toeHeel = mean.rootTip = 0;

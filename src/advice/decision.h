@@ -2,6 +2,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "advice/posterior.h"
@@ -71,7 +72,7 @@ struct Expected {
     PatternSpread spread;
 };
 /// nullopt when most show no mark.
-std::optional<Expected> expectedPattern(const std::vector<Situation>& situations, Side side, double depthChangeMm,
+std::optional<Expected> expectedPattern(std::span<const Situation> situations, Side side, double depthChangeMm,
                                         double backlashTargetMm, double backlashSigmaMm);
 
 }  // namespace shimsight::advice

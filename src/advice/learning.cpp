@@ -14,7 +14,7 @@ constexpr double kUnloggedChangeMm = 0.20;
 /// Share of what was learned on everything but the depth that a change of the setting makes unsure again, and the same
 /// when the setting is only read again: the model and the readings have errors that repeat, and a move makes new ones
 /// (fitted in tests/accuracy/closed-loop). What is lost goes back to the prior, never beyond it.
-constexpr double kForgotten = 0.18, kForgottenReread = 0.06;
+constexpr double kForgotten = 0.25, kForgottenReread = 0.12;
 
 /// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
 constexpr double kLeastChangeMm = 0.0127;
