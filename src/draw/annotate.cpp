@@ -260,26 +260,35 @@ void nameEnds(Canvas& canvas, std::span<const AnnotatedFlank> flanks, const std:
     // Steps past the end at which a word is tried, in letters: first beside the end, then beyond a number there.
     constexpr std::array kSteps{0.3, 0.8, 1.4, 2.0, 2.6, 3.3, 4.2, 5.2};
     const auto groups = neighbours(flanks, places);
-    const auto write = [&](const std::vector<std::size_t>& group, double direction, const std::string& word) {
+    const auto write = [&](const std::vector<std::size_t>& group, std::span<const double> directions,
+                           const std::string& word) {
         const double width = textWidth(word, size, Weight::Bold) + 0.5 * letter, height = 1.15 * letter;
         std::vector<PixelPoint> spots;
-        for (const std::size_t k : group) {
-            const Place& p = places[k];
-            const PixelPoint end = direction > 0 ? p.heel : p.toe;
-            // Half the word's room along the tooth, so that it clears the end.
-            const double half = std::min(width / 2 / std::max(0.05, std::abs(p.along.x)),
-                                         height / 2 / std::max(0.05, std::abs(p.along.y)));
-            for (const double step : kSteps)
-                spots.push_back({end.x + direction * p.along.x * (half + step * letter),
-                                 end.y + direction * p.along.y * (half + step * letter)});
-        }
+        for (const double direction : directions)
+            for (const std::size_t k : group) {
+                const Place& p = places[k];
+                const PixelPoint end = direction > 0 ? p.heel : p.toe;
+                // Half the word's room along the tooth, so that it clears the end.
+                const double half = std::min(width / 2 / std::max(0.05, std::abs(p.along.x)),
+                                             height / 2 / std::max(0.05, std::abs(p.along.y)));
+                for (const double step : kSteps)
+                    spots.push_back({end.x + direction * p.along.x * (half + step * letter),
+                                     end.y + direction * p.along.y * (half + step * letter)});
+            }
+        // Else above or below the flanks.
+        if (directions.size() > 1)
+            for (const std::size_t k : group)
+                for (const double direction : {-1.0, 1.0})
+                    spots.push_back({places[k].middle.x,
+                                     places[k].middle.y + direction * (0.6 * places[k].heightPx + 0.8 * letter)});
         if (const auto at = labels.place(spots, width, height)) canvas.text(at->x, at->y + 0.34 * size, word, style);
     };
     for (const auto& group : groups) {
-        write(group, -1, "toe");
-        write(group, 1, "heel");
+        write(group, std::array{-1.0}, "toe");
+        write(group, std::array{1.0}, "heel");
         if (flanks[group.front()].outline.side)
-            write(group, -1, *flanks[group.front()].outline.side == Side::Drive ? "drive side" : "coast side");
+            write(group, std::array{-1.0, 1.0},
+                  *flanks[group.front()].outline.side == Side::Drive ? "drive side" : "coast side");
     }
 }
 
@@ -346,6 +355,16 @@ Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, con
             if (isRead(flank) == read) drawFlank(canvas, flank, pens, scale, 0.55 * letter, labels);
     std::vector<Place> places;
     for (const auto& flank : flanks) places.push_back(placeOf(flank, scale));
+    // What was read stays in sight.
+    for (std::size_t k = 0; k < flanks.size(); ++k) {
+        if (!isRead(flanks[k])) continue;
+        const Place& p = places[k];
+        for (int part = 1; part <= 9; ++part) {
+            const double w = 0.1 * part;
+            labels.avoid(roomAround({p.toe.x + w * (p.heel.x - p.toe.x), p.toe.y + w * (p.heel.y - p.toe.y)},
+                                    0.6 * p.heightPx, 0.6 * p.heightPx));
+        }
+    }
     numberFlanks(canvas, flanks, places, letter, labels);
     nameEnds(canvas, flanks, places, letter, labels);
 

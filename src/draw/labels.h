@@ -21,13 +21,15 @@ public:
     LabelPlaces(int width, int height) : width_(width), height_(height) {}
     /// Nothing is put there any more.
     void take(const Room& room) { taken_.push_back(room); }
+    /// Kept free as long as there is another place.
+    void avoid(const Room& room) { avoided_.push_back(room); }
     /// The first of `middles` whose room lies inside the picture and is free; it is taken. nullopt: none is.
     std::optional<PixelPoint> place(std::span<const PixelPoint> middles, double width, double height);
 
 private:
-    bool isFree(const Room& room) const;
+    bool isInside(const Room& room) const;
     double width_, height_;
-    std::vector<Room> taken_;
+    std::vector<Room> taken_, avoided_;
 };
 
 }  // namespace shimsight::draw

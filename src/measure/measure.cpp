@@ -96,21 +96,29 @@ std::vector<UnwrappedFlank> layFlanksFlat(const TrialPhoto& trial, const GearSet
     return flat;
 }
 
-/// Found flanks come in no order of their own: those read from left to right, the others by reason, so that numbers on
-/// a picture are easy to follow.
+/// Found flanks come in no order of their own. Those read are put from left to right, or from the top down where they
+/// stand above one another, the others by reason, so that numbers on a picture are easy to follow.
 void sortFound(MeasuredPhoto& photo) {
     const auto middle = [](const FlankOutline& outline) {
-        double sum = 0;
-        for (const PixelPoint& corner : outline.corners) sum += corner.x;
+        PixelPoint sum;
+        for (const PixelPoint& corner : outline.corners) sum = {sum.x + corner.x / 4, sum.y + corner.y / 4};
         return sum;
     };
+    double left = 1e9, right = -1e9, top = 1e9, bottom = -1e9;
+    for (const MeasuredFlank& flank : photo.flanks) {
+        const PixelPoint p = middle(flank.unwrapped.outline);
+        left = std::min(left, p.x), right = std::max(right, p.x);
+        top = std::min(top, p.y), bottom = std::max(bottom, p.y);
+    }
+    const bool across = right - left >= bottom - top;
+    const auto place = [&](const FlankOutline& outline) { return across ? middle(outline).x : middle(outline).y; };
     std::stable_sort(photo.flanks.begin(), photo.flanks.end(), [&](const MeasuredFlank& a, const MeasuredFlank& b) {
-        return middle(a.unwrapped.outline) < middle(b.unwrapped.outline);
+        return place(a.unwrapped.outline) < place(b.unwrapped.outline);
     });
-    std::stable_sort(
-        photo.refusedFlanks.begin(), photo.refusedFlanks.end(), [&](const RefusedFlank& a, const RefusedFlank& b) {
-            return std::pair(a.refused.why, middle(a.outline)) < std::pair(b.refused.why, middle(b.outline));
-        });
+    std::stable_sort(photo.refusedFlanks.begin(), photo.refusedFlanks.end(),
+                     [&](const RefusedFlank& a, const RefusedFlank& b) {
+                         return std::pair(a.refused.why, place(a.outline)) < std::pair(b.refused.why, place(b.outline));
+                     });
 }
 
 MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, const MeasureOptions& options) {

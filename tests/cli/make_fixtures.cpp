@@ -1,6 +1,7 @@
 /// Writes the files that the command-line cases need into the folder named: good photos, and every kind of bad one.
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <cstdio>
 #include <filesystem>
 #include <string>
@@ -100,6 +101,8 @@ int main(int argc, char** argv) {
     for (const MarkedFlank& flank : marked(coast, Side::Coast, "coast.jpg")) both.push_back(flank);
     write("both.json", bytesOf(writeOutline(both)));
 
+    write("named.json", bytesOf(writeOutline(marked(drive, Side::Drive, "drive.jpg"))));
+
     write("empty.jpg", {});
     write("text.jpg", bytesOf("This is a letter, not a photo.\n"));
     write("half.jpg", Bytes(jpeg.begin(), jpeg.begin() + static_cast<std::ptrdiff_t>(jpeg.size() / 2)));
@@ -120,6 +123,22 @@ int main(int argc, char** argv) {
     write("grey.jpg",
           encodeJpeg(
               Picture{kDrawnWidth, kDrawnHeight, std::vector<std::uint8_t>(3U * kDrawnWidth * kDrawnHeight, 120)}, 90));
+    // Photos that show nothing for a fault of their own: brightness from `low` to `high` over stripes of a tenth of the
+    // width, hard or soft.
+    const auto stripes = [&](const std::string& name, double low, double high, bool hard) {
+        Picture picture{kDrawnWidth, kDrawnHeight, {}};
+        for (int y = 0; y < kDrawnHeight; ++y)
+            for (int x = 0; x < kDrawnWidth; ++x) {
+                const double wave = std::sin(2 * kPi * x / (0.2 * kDrawnWidth));
+                const double share = hard ? (wave > 0 ? 1 : 0) : 0.5 + 0.5 * wave;
+                picture.rgb.insert(picture.rgb.end(), 3, static_cast<std::uint8_t>(low + share * (high - low)));
+            }
+        write(name, encodeJpeg(picture, 90));
+    };
+    stripes("dark.jpg", 0, 25, true);
+    stripes("blown.jpg", 90, 255, true);
+    stripes("soft.jpg", 40, 200, false);
+    stripes("fence.jpg", 40, 200, true);
     std::filesystem::create_directories(folder / "folder.jpg");
 
     const auto outlineWith = [&](const std::string& name, std::array<PixelPoint, 4> corners) {

@@ -4,13 +4,14 @@
 Usage: run_cases.py --shimsight PROGRAM --fixtures MAKE_FIXTURES [--only WORDS] [FILE.txt ...]
 
 A case begins with a line [title]; its other lines are `key: value`, keys may repeat:
-  args     the words after "shimsight", split as a shell would; {sets} is models/gear-sets, {fix} the fixtures, {out} an
-           empty folder of the case's own, in which the program also runs
+  args     the words after "shimsight", split as a shell would; {sets} is models/gear-sets, {samples} is samples, {fix}
+           the fixtures, {out} an empty folder of the case's own, in which the program also runs
   edit     FILE FIELD VALUE: the gear set {sets}/FILE with the dotted FIELD set to the JSON text VALUE (or removed, when
            VALUE is the word removed), as {out}/axle.json; further edits add to it
   text     NAME TEXT: the file {out}/NAME with this text
   status   the exit status that is wanted (obligatory)
-  stdout   a text that the standard output must hold; stderr likewise; not-stdout, not-stderr: must not hold
+  stdout   a text that the standard output must hold, line breaks read as spaces; stderr likewise; not-stdout, not-stderr:
+           must not hold
   json     the standard output must be valid by models/schemas/VALUE-1.schema.json
   value    PATH LOW HIGH: the number at the dotted PATH of the JSON lies in LOW..HIGH; or PATH = JSON TEXT
   writes   names of all files that must be there afterwards, beside those of edit and text; default: none
@@ -89,8 +90,10 @@ def faultsOf(case, program, fixtures):
             (out / name).write_text(text)
         before = {str(path.relative_to(out)) for path in out.rglob("*")}
 
-        words = [word.replace("{sets}", str(ROOT / "models/gear-sets")).replace("{fix}", str(fixtures)).replace("{out}", str(out))
-                 for word in shlex.split(case["args"][0])]
+        places = {"{sets}": ROOT / "models/gear-sets", "{samples}": ROOT / "samples", "{fix}": fixtures, "{out}": out}
+        words = shlex.split(case["args"][0])
+        for name, place in places.items():
+            words = [word.replace(name, str(place)) for word in words]
         try:
             done = subprocess.run([program, *words], cwd=out, stdin=subprocess.DEVNULL, capture_output=True, timeout=TIMEOUT_S,
                                   check=False)
@@ -114,6 +117,8 @@ def faultsOf(case, program, fixtures):
             if stdout and "json" not in case:
                 faults.append("something on the standard output")
         for key, text in (("stdout", stdout), ("stderr", stderr)):
+            # Where lines break depends on the length of file names.
+            text = text + " ".join(text.split())
             for part in case.get(key, []):
                 if part not in text:
                     faults.append(f"{key} does not hold: {part}")
