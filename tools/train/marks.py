@@ -220,11 +220,25 @@ def score(model, flanks, device):
             "slip_u": [part(placed, 0, q) for q in (0.5, 0.95)], "slip_v": [part(placed, 1, q) for q in (0.5, 0.95)]}
 
 
+def write_parity(weights, shard, number, folder):
+    """One flank and the framework's own answer for it, to hold OpenCV to."""
+    model = MarkReader()
+    model.load_state_dict(torch.load(weights, map_location="cpu")["averaged"])
+    rgb = np.fromfile(shard, np.uint8).reshape(-1, RECORD)[number, : 3 * WIDTH * HEIGHT].reshape(HEIGHT, WIDTH, 3)
+    with torch.no_grad():
+        planes = model.eval()((torch.from_numpy(rgb).permute(2, 0, 1)[None].float() - 127.5) / 127.5)
+    folder = pathlib.Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    rgb.tofile(folder / "input.rgb")
+    planes[0].numpy().astype("<f4").tofile(folder / "output.f32")
+
+
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("--data", required=True)
-    parser.add_argument("--validation", required=True)
+    parser.add_argument("--validation")
     parser.add_argument("--out", required=True)
+    parser.add_argument("--parity", type=int, metavar="N", help="write OUT/input.rgb and output.f32 for flank N of the file DATA with the weights of --resume, and end")
     parser.add_argument("--resume")
     parser.add_argument("--minutes", type=float, default=5)
     parser.add_argument("--first", type=int, default=600)
@@ -236,6 +250,9 @@ def main():
     parser.add_argument("--steps", type=int, default=10 ** 9)
     parser.add_argument("--device", default="cuda:0")
     options = parser.parse_args()
+    if options.parity is not None:
+        write_parity(options.resume, options.data, options.parity, options.out)
+        return
     torch.manual_seed(options.seed)
     device = torch.device(options.device)
     fast = device.type == "cuda"
