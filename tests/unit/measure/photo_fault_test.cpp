@@ -34,7 +34,7 @@ TEST_CASE("a photo's own faults are told apart, at any size", "[measure]") {
         CHECK_FALSE(faultOf(stripes(width, 40, 200, 1)));
         CHECK(faultOf(stripes(width, 0, 25, 1)) == Refusal::TooDark);
         CHECK(faultOf(stripes(width, 90, 255, 1)) == Refusal::Glare);
-        CHECK(faultOf(stripes(width, 40, 200, 0.1 * width)) == Refusal::OutOfFocus);
+        CHECK(faultOf(stripes(width, 40, 200, 0.016 * width)) == Refusal::OutOfFocus);
     }
     // One even surface is neither sharp nor soft, and a picture of a few pixels is no photo.
     CHECK_FALSE(faultOf(stripes(800, 120, 121, 1)));
