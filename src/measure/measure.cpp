@@ -42,10 +42,10 @@ Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted) {
         *std::max_element(photo.refusedFlanks.begin(), photo.refusedFlanks.end(),
                           [&](const RefusedFlank& a, const RefusedFlank& b) { return rank(a) < rank(b); });
     Refused refused = most.refused;
-    refused.reason =
-        "of the " + std::to_string(reasons.size()) +
-        (reasons.size() == 1 ? " flank found, none could be read: " : " flanks found, none could be read: ") +
-        countedReasons(reasons) + ".";
+    refused.reason = reasons.size() == 1
+                         ? "one flank was found and left out: " + std::string(behindCount(most.refused.why)) + "."
+                         : "of the " + std::to_string(reasons.size()) +
+                               " flanks found, none could be read: " + countedReasons(reasons) + ".";
     return refused;
 }
 
@@ -141,7 +141,11 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
             result.refusedFlanks.push_back({side, flat[i]->outline, readings[i].refused()});
     }
     if (result.found) sortFound(result);
-    if (result.flanks.empty()) result.refused = refusalOfPhoto(result, options.side);
+    if (!result.flanks.empty()) return result;
+    result.refused = refusalOfPhoto(result, options.side);
+    // Flanks that seem hidden may be lost in the dark or in glare.
+    if (result.found && !isOfCompound(result.refused->why))
+        if (auto fault = measure::photoFault(trial.photo.value().picture)) result.refused = std::move(fault);
     return result;
 }
 

@@ -12,8 +12,8 @@ namespace {
 constexpr int kCellsAlong = 640;
 /// 95 of 100 cells are darker than this of 255: hardly anything can be made out on a phone's screen.
 constexpr double kDark = 40;
-/// A cell this bright is blown out; a third of the photo being so leaves no picture of the steel.
-constexpr double kBlown = 250, kMostBlown = 1.0 / 3;
+/// A cell this bright is blown out; with so much of the photo gone, more than a white wall behind the gear is lost.
+constexpr double kBlown = 250, kMostBlown = 0.4;
 /// The steepest edges (1 cell of 500) rise by this share of the photo's contrast from cell to cell: 0.3 and more in
 /// sharp rendered photos, 0.06 blurred by a hundredth of the long side.
 constexpr double kSoft = 0.08;
@@ -49,11 +49,11 @@ std::optional<Refused> photoFault(const Picture& picture) {
     // Step 2: light.
     const double high = quantile(cells, 0.95), low = quantile(cells, 0.05);
     if (high < kDark)
-        return Refused{Refusal::TooDark, "the photo is too dark: no ring gear teeth can be made out.",
+        return Refused{Refusal::TooDark, "the photo is too dark to make out the teeth.",
                        "Put a lamp to the side of the gear, and take the photo again."};
     const auto blown = std::count_if(cells.begin(), cells.end(), [](double cell) { return cell > kBlown; });
     if (static_cast<double>(blown) > kMostBlown * static_cast<double>(cells.size()))
-        return Refused{Refusal::Glare, "most of the photo is blown out by light: no ring gear teeth can be made out.",
+        return Refused{Refusal::Glare, "much of the photo is blown out by light.",
                        "Turn the flash off and the lamp aside, tap on the teeth on the screen so that the phone sets "
                        "its exposure by them, and take the photo again."};
     // Step 3: edges.
@@ -65,7 +65,7 @@ std::optional<Refused> photoFault(const Picture& picture) {
             rises.push_back(std::max(std::abs(at(i + 1, j) - at(i, j)), std::abs(at(i, j + 1) - at(i, j))));
         }
     if (quantile(rises, 0.998) < kSoft * (high - low))
-        return Refused{Refusal::OutOfFocus, "the photo is out of focus: no ring gear teeth can be made out.",
+        return Refused{Refusal::OutOfFocus, "the photo is out of focus.",
                        "Wipe the lens, hold the phone a hand's length away or farther, tap on the teeth on the screen, "
                        "and take the photo again."};
     return std::nullopt;

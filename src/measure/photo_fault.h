@@ -8,8 +8,8 @@
 
 namespace shimsight::measure {
 
-/// TooDark, Glare or OutOfFocus when the photo is plainly so; asked only of photos in which no teeth were found, so a
-/// photo that can be read is never refused for its looks.
+/// TooDark, Glare or OutOfFocus when the photo is plainly so; asked only of photos in which no flank could be made
+/// out, so a photo that can be read is never refused for its looks.
 std::optional<Refused> photoFault(const Picture& picture);
 
 }  // namespace shimsight::measure

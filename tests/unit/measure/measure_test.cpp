@@ -120,7 +120,7 @@ TEST_CASE("each photo is refused by itself", "[measure]") {
     REQUIRE(m.photos.size() == 4);
     CHECK(m.photos[0].refused->why == Refusal::UnreadablePhoto);
     CHECK(m.photos[1].refused->why == Refusal::NoToothFound);
-    CHECK(m.photos[1].refused->whatToDo.find("--outline") != std::string::npos);
+    CHECK(m.photos[1].refused->whatToDo.find("outline file") != std::string::npos);
     CHECK(m.photos[2].refused->why == Refusal::SideUnknown);
     CHECK(m.photos[2].refusedFlanks.size() == 3);
     CHECK_FALSE(m.photos[3].refused);
