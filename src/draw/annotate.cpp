@@ -397,7 +397,7 @@ Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, con
     }
     for (const Line& line : lines) {
         if (!line.number.empty())
-            badge(out, {margin + 0.75 * letter, y - 0.32 * letter}, line.number, 0.9 * letter, line.used);
+            badge(out, {margin + 0.75 * letter, y - 0.32 * letter}, line.number, 0.8 * letter, line.used);
         out.text(indent, y, line.text, {.sizePx = size});
         y += lead;
     }
