@@ -26,7 +26,7 @@ constexpr double kWanderingSpread = 0.12;
 constexpr double kJumpingReadings = 4;
 /// Crowns of the loaded side worn by this many spreads of the prior, and by so many more than the other side's: wear
 /// makes a flank conform.
-constexpr double kWornCrown = -1.6, kWornMore = 1.8;
+constexpr double kWornCrown = -2.3, kWornMore = 1.8;
 /// The other cut is looked at when the misfit is beyond this normal quantile, or from the second trial on.
 constexpr double kOddMisfit = -0.8;
 /// Log odds that a file names the wrong cut (common practice, no source).
