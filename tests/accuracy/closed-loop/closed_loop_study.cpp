@@ -371,6 +371,14 @@ std::vector<JobTrial> planted(const GearUnderStudy& gear, const ToothContact& ot
     for (;;) {
         advice::SetUp setUp = drawSetUp(gear.contact, gear.prior, random);
         setUp.error.depthMm *= 0.5;
+        // Where nothing is planted nothing may be there by chance either.
+        const bool none = fault.name.starts_with("none");
+        const auto usualFilm = [](double film) { return std::clamp(film, 0.7 * kFilmMm, 1.4 * kFilmMm); };
+        if (none) {
+            setUp.error.offsetMm = std::clamp(setUp.error.offsetMm, -0.04, 0.04);
+            setUp.error.shaftAngleRad = std::clamp(setUp.error.shaftAngleRad, -0.0005, 0.0005);
+            setUp.filmMm = usualFilm(setUp.filmMm);
+        }
         const double side = random.chance(0.5) ? 1 : -1;
         if (fault.name == "offset") setUp.error.offsetMm = side * fault.size;
         if (fault.name == "shaft angle") setUp.error.shaftAngleRad = side * fault.size;
@@ -417,6 +425,7 @@ std::vector<JobTrial> planted(const GearUnderStudy& gear, const ToothContact& ot
                                                               : depthChange;
         advice::SetUp next = setUp;
         makeChange(prior, made, set.limits.backlashMm.middle(), next, random);
+        if (none) next.filmMm = usualFilm(next.filmMm);
         history.push_back({readTrial(contact, next, random, sigma), sign * depthChange});
         if (history.back().seen.drive && history.back().seen.coast) return history;
     }
