@@ -56,14 +56,13 @@ struct FoundTeeth {
 };
 
 struct FindOptions {
-    std::optional<Side> side;  ///< keep flanks of this side only; settles the side where the photo does not
+    std::optional<Side> side;  ///< keep flanks of this side only; settles the sides where the photo does not
     bool useCamera = true;     ///< false: warps only (for studies)
-    bool refineEdges = true;   ///< false: no refinement on the picture's edges (for studies)
-    int mostFlanks = 10;       ///< the best ones are kept
 };
 
 /// All flanks of the photo that can be trusted. With a gear set its real flank and its hand are used. Refused:
-/// NoToothFound (no gear seen), FlankTooSmall, SideUnknown. Safe to call from several threads at once.
+/// NoToothFound (no gear seen, or what is seen does not repeat as teeth do), FlankTooSmall, SideUnknown. Safe to call
+/// from several threads at once.
 Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet = nullptr, const FindOptions& options = {});
 
 }  // namespace shimsight

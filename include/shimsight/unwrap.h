@@ -44,6 +44,7 @@ struct UnwrappedFlank {
     std::vector<PixelPoint>
         gridPx;  ///< 33 x 17 grid of map positions in photo pixels (row-major from the tip, toe first)
     FlankShape shape = FlankShape::Flat;
+    bool found = false;  ///< the outline was found by the program, not marked
     double shapeResidualPx =
         0;  ///< root mean square distance of the marks from the fitted shape, decoded-picture pixels; 0 when Flat
     double blurPx = 0;  ///< width of the sharpest edges found on the flank, decoded-picture pixels (one sigma)

@@ -327,7 +327,9 @@ Outcome<UnwrappedFlank> unwrapAlong(const Photo& photo, const FlankOutline& outl
     if (!unfolded(gridPx, signedArea(outline.corners)))
         return Refused{Refusal::OutlineUnusable, "This flank is seen from too far aside to be laid flat.",
                        "Turn the gear so that the flank looks at the camera."};
-    return layFlat(photo, outline, std::move(gridPx), shape, 0);
+    UnwrappedFlank flank = layFlat(photo, outline, std::move(gridPx), shape, 0);
+    flank.found = true;
+    return flank;
 }
 
 }  // namespace shimsight

@@ -30,11 +30,14 @@ constexpr double kRolledEnough = 0.5;
 constexpr double kShownEnough = 0.5;
 /// Doubt of the contact (mean of 4 p (1 - p) over the cells that may be contact) beyond which nothing is read.
 constexpr double kMostDoubt = 0.55;
-/// The slip of the outline is believed like this: the network's error for one flank (one sigma, share of the flank),
-/// against the outline's own.
-constexpr double kSlipErrorU = 0.012, kSlipErrorV = 0.018;
-/// Standard error of one flank's centre: floor, and what doubt adds.
-constexpr double kFloorU = 0.012, kFloorV = 0.015, kByDoubtU = 0.10, kByDoubtV = 0.12;
+/// The slip of the outline is believed like this: the network's error for one flank (one sigma, share of the flank; 832
+/// rendered flanks) against the outline's own. The root and tip edges show well; the ends less so.
+constexpr double kSlipErrorU = 0.012, kSlipErrorV = 0.011;
+/// Standard error of one flank's centre: tooth and reading, by how the outline came about, and what doubt beyond a
+/// clear contact's adds (832 rendered flanks).
+constexpr double kMarkedU = 0.0085, kMarkedV = 0.0125, kFoundU = 0.0105, kFoundV = 0.0155, kTypicalU = 0.009,
+                 kTypicalV = 0.012;
+constexpr double kClearDoubt = 0.2, kByDoubtU = 0.09, kByDoubtV = 0.12;
 
 struct Answer {
     std::vector<float> planes;  // kPlanes x kCellRows x kCellColumns
@@ -185,13 +188,17 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
             Refusal::Smeared, "The contact on this flank has no clear border.",
             "Clean the teeth, paint them thinly, roll once each way, and take the photo again in even light."};
     reading.pattern = *pattern;
-    reading.pattern.sigmaToeHeel = std::hypot(kFloorU, kByDoubtU * doubt);
-    reading.pattern.sigmaRootTip = std::hypot(kFloorV, kByDoubtV * doubt);
+    const double more = std::max(0.0, doubt - kClearDoubt);
+    const bool typical = unwrapped.shape != FlankShape::GearSet;
+    const auto error = [&](double marked, double found, double extra, double byDoubt) {
+        return std::hypot(unwrapped.found ? found : marked, typical ? extra : 0, byDoubt * more);
+    };
+    reading.pattern.sigmaToeHeel = error(kMarkedU, kFoundU, kTypicalU, kByDoubtU);
+    reading.pattern.sigmaRootTip = error(kMarkedV, kFoundV, kTypicalV, kByDoubtV);
     reading.marking = marking;
     reading.markingCertainty = markingCertainty;
     reading.separation = 1 / std::max(0.05, doubt);
     reading.flankConfidence = std::clamp(mean * rolled, 0.0, 1.0);
-    (void)unwrapped;
     return reading;
 }
 
@@ -199,11 +206,11 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
 std::pair<double, double> outlineSigma(const UnwrappedFlank& flank) {
     switch (flank.shape) {
         case FlankShape::GearSet:
-            return {0.012, 0.025};
+            return {0.009, 0.035};
         case FlankShape::Typical:
-            return {0.02, 0.04};
+            return {0.012, 0.04};
         case FlankShape::Edges:
-            return {0.025, 0.05};
+            return {0.02, 0.06};
         case FlankShape::Flat:
             break;
     }

@@ -31,6 +31,21 @@ constexpr double kCameraAgrees = 0.08;
 
 using Grid = std::vector<PixelPoint>;  // kUnwrapGridU x kUnwrapGridV, row-major from the tip, toe first
 
+/// Where flanks show on fewer cells than this (median), the part of the photo with the teeth is looked at again,
+/// enlarged, if that makes it at least this much larger. The network's errors halve from 100 to 400 cells (its card).
+constexpr double kEnoughCells = 150, kLeastZoom = 1.4;
+constexpr double kCropMargin = 0.08;
+/// Teeth repeat: a flank has a neighbour of its side within this many of its lengths, of nearly its length and
+/// direction.
+constexpr double kNeighbourReach = 1.5, kNeighbourLength = 1.5, kNeighbourTurn = 0.6;
+/// Fewest flanks that repeat: things that are no gear give one or two patches now and then.
+constexpr std::size_t kFewestFlanks = 2;
+/// Below this the photo does not say which side is which.
+constexpr double kSideSure = 0.8;
+/// How fast the difference of the two cuts' costs turns into certainty (rendered photos of both cuts).
+constexpr double kCutScale = 6;
+constexpr std::size_t kCutFlanks = 4;
+
 /// A flank on its way from patch to outline.
 struct Candidate {
     Patch patch;
@@ -201,12 +216,25 @@ void useCommonCamera(std::vector<Candidate>& candidates, const std::vector<Shape
     const flank::PictureSize size{photo.fullWidth, photo.fullHeight, focal};
     std::optional<GearCamera> best;
     const Shape* bestShape = nullptr;
+    std::array<double, 2> cost{1e9, 1e9};  // milled, hobbed
     for (const Shape& shape : shapes) {
         auto fit = fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size);
-        if (fit && (!best || fit->cost < best->cost)) best = std::move(fit), bestShape = &shape;
+        if (!fit) continue;
+        double& ofCut = cost[shape.cut == Cut::FaceMilled ? 0 : 1];
+        ofCut = std::min(ofCut, fit->cost);
+        if (!best || fit->cost < best->cost) best = std::move(fit), bestShape = &shape;
     }
     if (!best) return;
-    (void)cut;
+    if (cost[0] < 1e8 && cost[1] < 1e8 && candidates.size() >= kCutFlanks) {
+        CutEvidence evidence;
+        evidence.chanceFaceMilled = 1 / (1 + std::exp(-kCutScale * (cost[1] - cost[0])));
+        const double surer = std::max(evidence.chanceFaceMilled, 1 - evidence.chanceFaceMilled);
+        evidence.because = surer < 0.7 ? "The teeth in the photo fit tapered and even height about equally well."
+                           : evidence.chanceFaceMilled > 0.5
+                               ? "The teeth in the photo get lower toward the toe, as face-milled ones do."
+                               : "The teeth in the photo keep their height from toe to heel, as face-hobbed ones do.";
+        cut = evidence;
+    }
     for (std::size_t k = 0; k < candidates.size(); ++k) {
         if (best->departure[k] > kCameraAgrees) continue;
         Grid grid = gridBy(best->camera, bestShape->grids[index(candidates[k].side)], best->tooth[k] * best->toothTurn);
@@ -224,16 +252,77 @@ bool inside(const Photo& photo, PixelPoint p, double margin) {
 
 }  // namespace
 
+/// The teeth again, enlarged, where they are small in the photo.
+std::vector<Candidate> lookCloser(const Photo& photo, const Seen& seen, std::vector<Candidate> candidates) {
+    std::vector<double> cells;
+    for (const Candidate& candidate : candidates) cells.push_back(static_cast<double>(candidate.patch.cells.size()));
+    if (cells.empty()) cells.push_back(0);
+    std::nth_element(cells.begin(), cells.begin() + static_cast<std::ptrdiff_t>(cells.size() / 2), cells.end());
+    if (cells[cells.size() / 2] >= kEnoughCells) return candidates;
+    // The rectangle that holds nearly all flank cells.
+    std::vector<double> xs, ys;
+    for (const FlankCell& cell : seen.cells) {
+        const PixelPoint p = seen.region.toPhoto(cell.x, cell.y);
+        xs.push_back(p.x);
+        ys.push_back(p.y);
+    }
+    const auto part = [](std::vector<double>& values, double share) {
+        const auto at = static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
+        std::nth_element(values.begin(), values.begin() + at, values.end());
+        return values[static_cast<std::size_t>(at)];
+    };
+    const double left = part(xs, 0.01), right = part(xs, 0.99), top = part(ys, 0.01), bottom = part(ys, 0.99);
+    const double margin = kCropMargin * std::max(right - left, bottom - top);
+    const Region region = regionOf(left - margin, top - margin, right - left + 2 * margin, bottom - top + 2 * margin);
+    if (region.scale < kLeastZoom * seen.region.scale) return candidates;
+    std::vector<Candidate> closer = candidatesIn(look(photo, region));
+    return closer.size() >= candidates.size() ? closer : candidates;
+}
+
+/// Marks the flanks that have a neighbour like them.
+std::vector<bool> repeating(const std::vector<Candidate>& candidates) {
+    struct Place {
+        PixelPoint middle, along;
+        double length = 1;
+    };
+    std::vector<Place> places;
+    for (const Candidate& candidate : candidates) {
+        const auto& c = candidate.outline.corners;
+        Place place;
+        for (const PixelPoint& p : c) place.middle.x += p.x / 4, place.middle.y += p.y / 4;
+        place.along = {0.5 * (c[2].x + c[3].x - c[0].x - c[1].x), 0.5 * (c[2].y + c[3].y - c[0].y - c[1].y)};
+        place.length = std::max(1e-6, std::hypot(place.along.x, place.along.y));
+        places.push_back(place);
+    }
+    std::vector<bool> out(candidates.size(), false);
+    for (std::size_t a = 0; a < candidates.size(); ++a)
+        for (std::size_t b = 0; b < candidates.size(); ++b) {
+            if (a == b || candidates[a].side != candidates[b].side) continue;
+            const Place &p = places[a], &q = places[b];
+            const double apart = std::hypot(p.middle.x - q.middle.x, p.middle.y - q.middle.y);
+            const double ratio = std::max(p.length, q.length) / std::min(p.length, q.length);
+            const double turn = std::abs(std::atan2(p.along.x * q.along.y - p.along.y * q.along.x,
+                                                    p.along.x * q.along.x + p.along.y * q.along.y));
+            if (apart < kNeighbourReach * std::min(p.length, q.length) && ratio < kNeighbourLength &&
+                turn < kNeighbourTurn)
+                out[a] = true;
+        }
+    return out;
+}
+
+Refused noTooth() {
+    return {Refusal::NoToothFound, "no ring gear teeth are seen in this photo.",
+            "Take the photo closer, looking straight at the painted teeth, or mark the corners of the flanks in an "
+            "outline file (--outline)."};
+}
+
 Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const FindOptions& options) {
     const Seen seen = look(photo, regionOf(0, 0, photo.fullWidth, photo.fullHeight));
-    std::vector<Candidate> candidates = candidatesIn(seen);
-    if (static_cast<int>(seen.cells.size()) < kFewestCells || candidates.empty())
-        return Refused{
-            Refusal::NoToothFound, "no ring gear teeth are seen in this photo.",
-            "Take the photo closer, looking straight at the painted teeth, or mark the corners of the flanks "
-            "in an outline file."};
+    if (static_cast<int>(seen.cells.size()) < kFewestCells) return noTooth();
+    std::vector<Candidate> candidates = lookCloser(photo, seen, candidatesIn(seen));
+    if (candidates.empty()) return noTooth();
 
-    // Sides, for the photo as a whole.
+    // Step 1: sides, for the photo as a whole.
     FoundTeeth found;
     Hand hand = Hand::Right;
     const double right = supportFor(candidates, Hand::Right);
@@ -242,24 +331,49 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
     } else {
         hand = right > 0 ? Hand::Right : Hand::Left;
         found.sideCertainty = 1 / (1 + std::exp(-0.25 * std::abs(right)));
+        if (found.sideCertainty < kSideSure) {
+            if (!options.side)
+                return Refused{Refusal::SideUnknown, "the two sides of the teeth cannot be told apart in this photo.",
+                               "Say which side looks at the camera with --side drive or --side coast, or give a "
+                               "gear-set file that names the hand of the ring gear."};
+            // The side that the user names is the one that most of the picture shows.
+            double ofSide = 0;
+            for (const Candidate& candidate : candidates)
+                ofSide += (sideBy(candidate, Hand::Right) == *options.side ? 1.0 : -1.0) *
+                          static_cast<double>(candidate.patch.cells.size());
+            hand = ofSide > 0 ? Hand::Right : Hand::Left;
+            found.sideCertainty = 1;
+        }
     }
     for (Candidate& candidate : candidates) {
         candidate.side = sideBy(candidate, hand);
         candidate.outline.side = candidate.side;
     }
 
+    // Step 2: what does not repeat is no tooth.
+    const std::vector<bool> repeats = repeating(candidates);
+    std::vector<Candidate> teeth;
+    for (std::size_t k = 0; k < candidates.size(); ++k)
+        if (repeats[k]) teeth.push_back(std::move(candidates[k]));
+    candidates = std::move(teeth);
+    if (candidates.size() < kFewestFlanks) return noTooth();
+
+    // Step 3: one camera for all.
     if (options.useCamera) {
         std::vector<Shape> shapes;
         if (gearSet != nullptr) {
             GearSet turned = *gearSet;
             turned.hand = hand;
             shapes.push_back(shapeOf(turned, true));
+            if (!gearSet->cutKnown)
+                for (Shape& typical : typicalShapes(hand)) shapes.push_back(std::move(typical));
         } else {
             shapes = typicalShapes(hand);
         }
         useCommonCamera(candidates, shapes, photo, found.cut);
     }
 
+    // Step 4: which of them can be read.
     for (const Candidate& candidate : candidates) {
         FoundFlank flank;
         flank.outline = candidate.outline;
@@ -270,7 +384,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
         flank.confidence = std::clamp(candidate.warp.keptShare() * candidate.seenShare, 0.0, 1.0);
         for (const PixelPoint& p : flank.outline.corners) flank.whole = flank.whole && inside(photo, p, 0);
         if (options.side && candidate.side != *options.side) continue;
-        if (flank.seenShare < kLeastSeen || !flank.whole) {
+        if (flank.seenShare < kLeastSeen) {
             found.leftOut.push_back(
                 {flank,
                  {Refusal::FlankOutsidePicture, "Part of this flank is hidden or out of the picture.",

@@ -1,8 +1,9 @@
-// How well flanks are found in rendered photos without marks, and what each step of the finder buys. Photos are those of
-// tests/accuracy/line (trials drawn from the advice's prior), kept in a folder. See README.md beside this file.
+// How well flanks are found in rendered photos without marks, and what each step of the finder buys. Photos are those
+// of tests/accuracy/line (trials drawn from the advice's prior), kept in a folder. See README.md beside this file.
 //
 // Run from the root of the repository. Usage: teeth_study TRIALS FIRST_SEED THREADS OUT.csv WIDTH SAMPLES_PER_PIXEL
 // PHOTO_FOLDER [OVERLAY_FOLDER]
+// or: teeth_study without-gear PICTURES SEED THREADS WIDTH [FOLDER_OF_FALSE_ALARMS]
 
 #include <algorithm>
 #include <atomic>
@@ -17,6 +18,7 @@
 #include <thread>
 #include <vector>
 
+#include "render/shot.h"
 #include "shimsight/files.h"
 #include "shimsight/teeth.h"
 #include "trial_photos.h"
@@ -37,12 +39,9 @@ struct Way {
 };
 
 std::vector<Way> ways() {
-    FindOptions warp, camera, all;
-    warp.useCamera = warp.refineEdges = false;
-    camera.refineEdges = false;
-    warp.mostFlanks = camera.mostFlanks = all.mostFlanks = 1000;
-    return {{"warp", false, warp}, {"camera", false, camera}, {"edges", false, all},
-            {"warp+set", true, warp}, {"camera+set", true, camera}, {"edges+set", true, all}};
+    FindOptions warp, camera;
+    warp.useCamera = false;
+    return {{"warp", false, warp}, {"camera", false, camera}, {"warp+set", true, warp}, {"camera+set", true, camera}};
 }
 
 double lengthOf(const std::array<PixelPoint, 4>& c) {
@@ -82,9 +81,9 @@ Match matchOf(const FlankOutline& found, const std::vector<FlankTruth>& truth) {
     if (match.truth == nullptr) return match;
     match.sideRight = found.side == match.truth->side;
     for (std::size_t c = 0; c < 4; ++c) {
-        const double d = std::hypot(found.corners[c].x - match.truth->corners[c].x,
-                                    found.corners[c].y - match.truth->corners[c].y) /
-                         lengthOf(match.truth->corners);
+        const double d =
+            std::hypot(found.corners[c].x - match.truth->corners[c].x, found.corners[c].y - match.truth->corners[c].y) /
+            lengthOf(match.truth->corners);
         match.meanCorner += d / 4;
         match.worstCorner = std::max(match.worstCorner, d);
     }
@@ -105,7 +104,8 @@ double quantile(std::vector<double> values, double share) {
 void drawLine(Picture& picture, PixelPoint a, PixelPoint b, std::array<std::uint8_t, 3> ink) {
     const int steps = static_cast<int>(std::hypot(b.x - a.x, b.y - a.y)) + 1;
     for (int k = 0; k <= steps; ++k) {
-        const int x = static_cast<int>(a.x + (b.x - a.x) * k / steps), y = static_cast<int>(a.y + (b.y - a.y) * k / steps);
+        const int x = static_cast<int>(a.x + (b.x - a.x) * k / steps),
+                  y = static_cast<int>(a.y + (b.y - a.y) * k / steps);
         for (int dy = 0; dy < 2; ++dy)
             for (int dx = 0; dx < 2; ++dx)
                 if (x + dx >= 0 && y + dy >= 0 && x + dx < picture.width && y + dy < picture.height)
@@ -122,12 +122,57 @@ void drawOutline(Picture& picture, const FlankOutline& o, std::array<std::uint8_
     for (std::size_t k = 0; k < path.size(); ++k) drawLine(picture, path[k], path[(k + 1) % path.size()], ink);
 }
 
+/// Pictures without a ring gear: how many flanks are reported in them. Half are the renderer's plain kinds of things,
+/// half its wider ones.
+int studyWithoutGear(int count, std::uint64_t seed, int threads, int width, const std::string& folder) {
+    std::atomic<int> next{0}, photos{0}, flanks{0};
+    std::mutex guard;
+    if (!folder.empty()) std::filesystem::create_directories(folder);
+    const auto work = [&] {
+        for (int i = next++; i < count; i = next++) {
+            Random random = Random(seed).fork(static_cast<std::uint64_t>(i));
+            RenderRequest request;
+            request.widthPx = width;
+            request.heightPx = width * 3 / 4;
+            request.samplesPerPixel = 3;
+            request.variety = random.uniform(0.2, 2);
+            request.seed = random.bits();
+            request.threads = 1;
+            const Picture picture =
+                i % 2 == 0 ? renderWithoutGear(request)
+                           : render::takeShot(render::sceneOfOtherParts(request), request, false, 1).picture;
+            const Photo photo = decodePhoto(encodeJpeg(picture, 90));
+            const auto found = findTeeth(photo);
+            const std::size_t n = found ? found.value().flanks.size() : 0;
+            photos += n > 0;
+            flanks += static_cast<int>(n);
+            if (n == 0) continue;
+            const std::lock_guard lock(guard);
+            std::printf("picture %d: %zu flanks\n", i, n);
+            if (!folder.empty())
+                writeFileAtomically(folder + "/" + std::to_string(i) + ".jpg", encodeJpeg(picture, 85));
+        }
+    };
+    std::vector<std::thread> workers;
+    for (int i = 0; i < threads; ++i) workers.emplace_back(work);
+    for (std::thread& worker : workers) worker.join();
+    std::printf(
+        "%d pictures without a ring gear (seed %llu, %d px wide): flanks reported in %d of them, %d flanks in all\n",
+        count, static_cast<unsigned long long>(seed), width, photos.load(), flanks.load());
+    return 0;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
+    if (argc >= 6 && std::string(argv[1]) == "without-gear")
+        return studyWithoutGear(std::atoi(argv[2]), static_cast<std::uint64_t>(std::atoll(argv[3])), std::atoi(argv[4]),
+                                std::atoi(argv[5]), argc > 6 ? argv[6] : "");
     if (argc < 8) {
-        std::fputs("usage: teeth_study TRIALS FIRST_SEED THREADS OUT.csv WIDTH SAMPLES_PER_PIXEL PHOTO_FOLDER "
-                   "[OVERLAY_FOLDER]\n", stderr);
+        std::fputs(
+            "usage: teeth_study TRIALS FIRST_SEED THREADS OUT.csv WIDTH SAMPLES_PER_PIXEL PHOTO_FOLDER "
+            "[OVERLAY_FOLDER]\n",
+            stderr);
         return 2;
     }
     const int trials = std::atoi(argv[1]);
@@ -138,7 +183,8 @@ int main(int argc, char** argv) {
     if (!overlays.empty()) std::filesystem::create_directories(overlays);
     const auto gears = gearsUnderStudy();
     std::ofstream csv(argv[4]);
-    csv << "way,trial,faced,found_side,confidence,seen,corner_sigma,source,true_side,state,tooth,visible,length_px,height_px,side_right,"
+    csv << "way,trial,faced,found_side,confidence,seen,corner_sigma,source,true_side,state,tooth,visible,length_px,"
+           "height_px,side_right,"
            "mean_corner,worst_corner,what\n";
     std::map<std::string, Tally> tallies;
     std::mutex guard;
@@ -181,23 +227,24 @@ int main(int argc, char** argv) {
                         tally.mean.push_back(match.meanCorner);
                         tally.worst.push_back(match.worstCorner);
                         const FlankTruth& t = *match.truth;
-                        if (match.sideRight && t.visibleShare >= kUsableShare && lengthOf(t.corners) >= kUsableLengthPx &&
-                            heightOf(t.corners) >= kUsableHeightPx && std::find(met.begin(), met.end(), &t) == met.end()) {
+                        if (match.sideRight && t.visibleShare >= kUsableShare &&
+                            lengthOf(t.corners) >= kUsableLengthPx && heightOf(t.corners) >= kUsableHeightPx &&
+                            std::find(met.begin(), met.end(), &t) == met.end()) {
                             met.push_back(&t);
                             ++tally.usableFound;
                         }
                         std::snprintf(line, sizeof line, "%s,%s,%d,%.3f,%.1f,%.1f,%d,%.4f,%.4f,\"%s\"\n",
-                                      t.side == Side::Drive ? "drive" : "coast", std::string(name(t.state)).c_str(), t.tooth,
-                                      t.visibleShare, lengthOf(t.corners), heightOf(t.corners), match.sideRight,
-                                      match.meanCorner, match.worstCorner, shot.what.c_str());
+                                      t.side == Side::Drive ? "drive" : "coast", std::string(name(t.state)).c_str(),
+                                      t.tooth, t.visibleShare, lengthOf(t.corners), heightOf(t.corners),
+                                      match.sideRight, match.meanCorner, match.worstCorner, shot.what.c_str());
                         csv << line;
                     }
-                    if (!overlays.empty() && std::string(way.name) == "edges+set") {
+                    if (!overlays.empty() && std::string(way.name) == "camera+set") {
                         Picture picture = photo.picture;
                         for (const FoundFlank& flank : found.value().flanks)
-                            drawOutline(picture, flank.outline, flank.outline.side == Side::Drive
-                                                                    ? std::array<std::uint8_t, 3>{0, 255, 0}
-                                                                    : std::array<std::uint8_t, 3>{255, 0, 255});
+                            drawOutline(picture, flank.outline,
+                                        flank.outline.side == Side::Drive ? std::array<std::uint8_t, 3>{0, 255, 0}
+                                                                          : std::array<std::uint8_t, 3>{255, 0, 255});
                         for (const LeftOutFlank& flank : found.value().leftOut)
                             drawOutline(picture, flank.flank.outline, {255, 160, 0});
                         writeFileAtomically(overlays + "/" + std::to_string(i) +
@@ -211,14 +258,17 @@ int main(int argc, char** argv) {
     std::vector<std::thread> workers;
     for (int i = 0; i < threads; ++i) workers.emplace_back(work);
     for (std::thread& worker : workers) worker.join();
-    std::printf("| way | photos | with two usable flanks, of them two or more found | usable flanks found | reported | no flank there "
-                "| side right | corners, %% of length: median | 95 %% | worst corner: median | 95 %% |\n"
-                "|---|---|---|---|---|---|---|---|---|---|---|\n");
+    std::printf(
+        "| way | photos | with two usable flanks, of them two or more found | usable flanks found | reported | no "
+        "flank there "
+        "| side right | corners, %% of length: median | 95 %% | worst corner: median | 95 %% |\n"
+        "|---|---|---|---|---|---|---|---|---|---|---|\n");
     for (const Way& way : ways()) {
         const Tally& t = tallies[way.name];
-        std::printf("| %s | %d | %d of %d | %d of %d (%.1f %%) | %d | %d | %.2f %% | %.2f | %.2f | %.2f | %.2f |\n", way.name, t.photos,
-                    t.answered, t.withTwo, t.usableFound, t.usable, 100.0 * t.usableFound / std::max(1, t.usable), t.reported,
-                    t.ghosts, 100.0 * t.sideRight / std::max(1, t.reported), 100 * quantile(t.mean, 0.5),
+        std::printf("| %s | %d | %d of %d | %d of %d (%.1f %%) | %d | %d | %.2f %% | %.2f | %.2f | %.2f | %.2f |\n",
+                    way.name, t.photos, t.answered, t.withTwo, t.usableFound, t.usable,
+                    100.0 * t.usableFound / std::max(1, t.usable), t.reported, t.ghosts,
+                    100.0 * t.sideRight / std::max(1, t.reported), 100 * quantile(t.mean, 0.5),
                     100 * quantile(t.mean, 0.95), 100 * quantile(t.worst, 0.5), 100 * quantile(t.worst, 0.95));
     }
     return 0;
