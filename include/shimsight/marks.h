@@ -16,8 +16,8 @@
 namespace shimsight {
 
 /// One answer for each flank of the photo, in the order given. Refused: NoCompound (bare), NotRolled (full coat, no
-/// pattern), Smeared (the contact has no clear border), FlankTooSmall (hidden for the most part), TooDark, Glare. Safe
-/// to call from several threads at once.
+/// pattern), Smeared (the contact has no clear border), FlankOutsidePicture (hidden for the most part). Safe to call
+/// from several threads at once.
 std::vector<Outcome<ContactReading>> readMarks(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
                                                const SegmentOptions& options = {});
 

@@ -56,7 +56,8 @@ struct MeasureOptions {
     DialReading dial = DialReading::SquareToTooth;
     std::optional<double> shimStackMm;
     AdviceOptions advice;
-    std::function<void(std::size_t)> beforePhoto;  ///< called with a photo's place before it is measured; may be empty
+    std::function<void(std::size_t)> beforePhoto;  ///< called with a photo's place when its turn comes, from any thread
+                                                   ///< but one at a time; may be empty
 };
 
 struct Measurement {

@@ -250,7 +250,7 @@ std::vector<Outcome<ContactReading>> readMarks(const Photo& photo, std::span<con
         const auto [sigmaU, sigmaV] = outlineSigma(*flanks[k]);
         const Slip slip = slipOf(answers[k], sigmaU, sigmaV);
         if (slip.shown < kShownEnough)
-            out.emplace_back(Refused{Refusal::FlankTooSmall, "Most of this flank is hidden.",
+            out.emplace_back(Refused{Refusal::FlankOutsidePicture, "Most of this flank is hidden.",
                                      "Turn the gear so that the whole flank looks at the camera."});
         else if (rolled >= kRolledEnough)
             out.push_back(readingOf(answers[k], *flanks[k], slip, marking, certainty, rolled));

@@ -2,7 +2,11 @@
 
 #include <algorithm>
 #include <array>
+#include <atomic>
+#include <exception>
+#include <mutex>
 #include <string>
+#include <thread>
 #include <utility>
 
 #include "measure/photo_fault.h"
@@ -121,6 +125,19 @@ void sortFound(MeasuredPhoto& photo) {
                      });
 }
 
+/// On a marked flank a person saw a pattern. Where the network sees none, the reader that goes by colour and texture
+/// alone is asked as well; its standard errors are its own.
+void askSecondReader(std::vector<Outcome<ContactReading>>& readings, const std::vector<const UnwrappedFlank*>& flat,
+                     const MeasureOptions& options) {
+    const auto unsure = [](const Outcome<ContactReading>& reading) {
+        return !reading && (reading.refused().why == Refusal::Smeared || reading.refused().why == Refusal::NoCompound);
+    };
+    if (std::none_of(readings.begin(), readings.end(), unsure)) return;
+    std::vector<Outcome<ContactReading>> second = segmentCompound(flat, {options.marking});
+    for (std::size_t i = 0; i < readings.size(); ++i)
+        if (unsure(readings[i]) && second[i]) readings[i] = std::move(second[i]);
+}
+
 MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, const MeasureOptions& options) {
     MeasuredPhoto result;
     result.file = trial.file;
@@ -133,6 +150,7 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
     std::vector<const UnwrappedFlank*> flat;
     for (const UnwrappedFlank& flank : unwrapped) flat.push_back(&flank);
     std::vector<Outcome<ContactReading>> readings = readMarks(trial.photo.value(), flat, {options.marking});
+    if (!result.found) askSecondReader(readings, flat, options);
     for (std::size_t i = 0; i < flat.size(); ++i) {
         const Side side = *flat[i]->outline.side;
         if (readings[i])
@@ -147,6 +165,36 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
     if (result.found && !isOfCompound(result.refused->why))
         if (auto fault = measure::photoFault(trial.photo.value().picture)) result.refused = std::move(fault);
     return result;
+}
+
+/// All photos, as many at a time as the machine has processors.
+std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, const GearSet* gearSet,
+                                         const MeasureOptions& options) {
+    std::vector<MeasuredPhoto> out(photos.size());
+    std::atomic<std::size_t> next{0};
+    std::mutex guard;
+    std::exception_ptr problem;
+    const auto work = [&] {
+        for (std::size_t i = next++; i < photos.size(); i = next++) {
+            try {
+                if (options.beforePhoto) {
+                    const std::lock_guard lock(guard);
+                    options.beforePhoto(i);
+                }
+                out[i] = measurePhoto(photos[i], gearSet, options);
+            } catch (...) {
+                const std::lock_guard lock(guard);
+                problem = std::current_exception();
+            }
+        }
+    };
+    std::vector<std::thread> others;
+    const std::size_t threads = std::min<std::size_t>(photos.size(), std::max(1u, std::thread::hardware_concurrency()));
+    for (std::size_t k = 1; k < threads; ++k) others.emplace_back(work);
+    work();
+    for (std::thread& other : others) other.join();
+    if (problem) std::rethrow_exception(problem);
+    return out;
 }
 
 /// One side over all photos; marks the flanks that were left out.
@@ -219,10 +267,7 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
         complete = completeGearSet(*gearSet);
         result.assumed = complete->assumed;
     }
-    for (const TrialPhoto& photo : photos) {
-        if (options.beforePhoto) options.beforePhoto(result.photos.size());
-        result.photos.push_back(measurePhoto(photo, complete ? &*complete : nullptr, options));
-    }
+    result.photos = measurePhotos(photos, complete ? &*complete : nullptr, options);
     result.drive = consensusOf(result.photos, Side::Drive);
     result.coast = consensusOf(result.photos, Side::Coast);
     if (!result.anythingRead()) return result;

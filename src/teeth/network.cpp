@@ -20,6 +20,7 @@ constexpr float kFlankProbability = 0.5f;
 
 cv::dnn::Net& network() {
     thread_local cv::dnn::Net net = [] {
+        cv::setNumThreads(1);  // photos are read side by side, which pays more than sharing out one network
         const auto bytes = flankFinderOnnx();
         cv::dnn::Net loaded = cv::dnn::readNetFromONNX(bytes.data(), bytes.size());
         loaded.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);

@@ -24,21 +24,24 @@ constexpr Sample kSamples[] = {
     {"van-b-good", "lab-van-rear-axle-b", 7, 0, 0, Verdict::Accept},
 };
 
-TrialPhoto photoOf(const Sample& sample, const std::string& side) {
+TrialPhoto photoOf(const Sample& sample, const std::string& side, bool marked) {
     const std::string stem = std::string(SHIMSIGHT_SOURCE_DIR "/samples/") + sample.folder + "/" + side;
-    return {side, openTrialPhoto(stem + ".jpg"), loadOutline(stem + ".outline.json")};
+    return {side, openTrialPhoto(stem + ".jpg"),
+            marked ? loadOutline(stem + ".outline.json") : std::vector<FlankOutline>{}};
 }
 
 }  // namespace
 
 TEST_CASE("sample photos: centres, depth, direction and verdict", "[measure]") {
+    const bool marked = GENERATE(true, false);
     for (const Sample& sample : kSamples) {
-        INFO(sample.folder);
+        INFO(sample.folder << (marked ? ", corners marked" : ", teeth found"));
         const GearSetData data =
             loadGearSet(std::string(SHIMSIGHT_SOURCE_DIR "/models/gear-sets/") + sample.gearSet + ".json");
         MeasureOptions options;
         options.backlashMm = Length::fromThou(sample.backlashThou).mm();
-        const Measurement m = measureTrial({photoOf(sample, "drive"), photoOf(sample, "coast")}, &data, options);
+        const Measurement m =
+            measureTrial({photoOf(sample, "drive", marked), photoOf(sample, "coast", marked)}, &data, options);
         const ToothContact contact(completeGearSet(data));
         const SetupError truth{Length::fromThou(sample.depthThou).mm(), sample.ringMm, 0, 0};
         for (const Side side : kSides) {
@@ -52,6 +55,7 @@ TEST_CASE("sample photos: centres, depth, direction and verdict", "[measure]") {
             CHECK(read->pattern.rootTip == Approx(real->rootTip).margin(0.06));
             CHECK(read->pattern.teeth >= 3);
         }
+        for (const MeasuredPhoto& photo : m.photos) CHECK(photo.found == !marked);
         REQUIRE(m.advice);
         CHECK(m.advice->verdict == sample.verdict);
         CHECK(m.advice->depthErrorMm.best / 0.0254 == Approx(sample.depthThou).margin(2));
