@@ -38,8 +38,13 @@ constexpr double kCropMargin = 0.08;
 /// Teeth repeat: a flank has a neighbour of its side within this many of its lengths, of nearly its length and
 /// direction.
 constexpr double kNeighbourReach = 1.5, kNeighbourLength = 1.5, kNeighbourTurn = 0.6;
-/// Fewest flanks that repeat: things that are no gear give one or two patches now and then.
-constexpr std::size_t kFewestFlanks = 2;
+/// Fewest flanks that repeat, and fewest that agree with one camera: things that are no gear give a few patches now and
+/// then, but no camera sees a ring gear in them. (Of 760 rendered photos with a gear, all had more than kSureFlanks
+/// flanks, and two or more of them agreed with a typical gear's camera.) A single flank to be read needs kSureFlanks.
+constexpr std::size_t kFewestFlanks = 2, kSureFlanks = 4;
+constexpr std::ptrdiff_t kFewestAgreeing = 2;
+/// Where fewer than this share agree with the gear set's own flank, typical ones are tried as well.
+constexpr double kPoorAgreement = 0.3;
 /// Below this the photo does not say which side is which.
 constexpr double kSideSure = 0.8;
 /// How fast the difference of the two cuts' costs turns into certainty (rendered photos of both cuts).
@@ -246,6 +251,11 @@ void useCommonCamera(std::vector<Candidate>& candidates, const std::vector<Shape
     }
 }
 
+std::ptrdiff_t agreeing(const std::vector<Candidate>& candidates) {
+    return std::count_if(candidates.begin(), candidates.end(),
+                         [](const Candidate& candidate) { return candidate.source == OutlineSource::Camera; });
+}
+
 bool inside(const Photo& photo, PixelPoint p, double margin) {
     return p.x > -margin && p.y > -margin && p.x < photo.fullWidth + margin && p.y < photo.fullHeight + margin;
 }
@@ -371,7 +381,12 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
             shapes = typicalShapes(hand);
         }
         useCommonCamera(candidates, shapes, photo, found.cut);
+        if (gearSet != nullptr &&
+            static_cast<double>(agreeing(candidates)) < kPoorAgreement * static_cast<double>(candidates.size()))
+            useCommonCamera(candidates, typicalShapes(hand), photo, found.cut);
     }
+
+    if (options.useCamera && agreeing(candidates) < kFewestAgreeing) return noTooth();
 
     // Step 4: which of them can be read.
     for (const Candidate& candidate : candidates) {
@@ -393,6 +408,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
         }
         found.flanks.push_back(std::move(flank));
     }
+    if (found.flanks.size() < 2 && candidates.size() < kSureFlanks) return noTooth();
     std::stable_sort(found.flanks.begin(), found.flanks.end(),
                      [](const FoundFlank& a, const FoundFlank& b) { return a.confidence > b.confidence; });
     return found;
