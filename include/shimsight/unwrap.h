@@ -73,7 +73,8 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
                                                   const GearSet* gearSet = nullptr);
 
 /// A flank whose shape in the photo is known already (by a finder with a camera): `gridPx` as UnwrappedFlank::gridPx,
-/// kUnwrapGridU x kUnwrapGridV. The outline is checked as in unwrapFlank; no camera is fitted.
+/// kUnwrapGridU x kUnwrapGridV. The outline is checked as in unwrapFlank; no camera is fitted, and `picture`,
+/// `sharpness` and `visible` stay empty: many flanks are found, and the reader of marks lays them flat by itself.
 Outcome<UnwrappedFlank> unwrapAlong(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> gridPx,
                                     FlankShape shape);
 

@@ -327,7 +327,13 @@ Outcome<UnwrappedFlank> unwrapAlong(const Photo& photo, const FlankOutline& outl
     if (!unfolded(gridPx, signedArea(outline.corners)))
         return Refused{Refusal::OutlineUnusable, "This flank is seen from too far aside to be laid flat.",
                        "Turn the gear so that the flank looks at the camera."};
-    UnwrappedFlank flank = layFlat(photo, outline, std::move(gridPx), shape, 0);
+    UnwrappedFlank flank;
+    flank.side = outline.side;
+    flank.outline = outline;
+    flank.shape = shape;
+    flank.gridPx = std::move(gridPx);
+    flank.lengthPx = outlineLength(outline) * photo.scale;
+    flank.heightPx = outlineHeight(outline) * photo.scale;
     flank.found = true;
     return flank;
 }

@@ -73,7 +73,10 @@ Answer ask(const Picture& laid) {
 float chance(float logit) { return 1 / (1 + std::exp(-logit)); }
 
 double nominalU(std::size_t cell) { return flank::uAt(static_cast<double>(cell % kCellColumns) + 0.5, kCellColumns); }
-double nominalV(std::size_t cell) { return flank::vAt(static_cast<double>(cell / kCellColumns) + 0.5, kCellRows); }
+double nominalV(std::size_t cell) {
+    const std::size_t row = cell / kCellColumns;
+    return flank::vAt(static_cast<double>(row) + 0.5, kCellRows);
+}
 
 /// True place from the nominal one: (u, v) + a + b (u - 0.5) + c (v - 0.5), for u and v each.
 struct Slip {

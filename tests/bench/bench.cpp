@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <chrono>
 #include <cstdio>
 #include <ctime>
 #include <filesystem>
@@ -43,6 +44,19 @@ double medianMs(int repeats, const std::function<void()>& work) {
     }
     std::nth_element(times.begin(), times.begin() + repeats / 2, times.end());
     return times[static_cast<std::size_t>(repeats / 2)];
+}
+
+/// By the clock on the wall: for what several processors do together. The least of some repeats, since other work only
+/// adds.
+double leastWallMs(int repeats, const std::function<void()>& work) {
+    double least = 1e12;
+    for (int i = 0; i < repeats; ++i) {
+        const auto start = std::chrono::steady_clock::now();
+        work();
+        least = std::min(least,
+                         std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - start).count());
+    }
+    return least;
 }
 
 double peakMemoryMb() {
@@ -140,20 +154,34 @@ int main(int argc, char** argv) {
     // Memory first: the peak only ever grows. The whole read, decode to advice.
     MeasureOptions options;
     options.backlashMm = set.limits.backlashMm.middle();
-    const auto wholeRead = [&] {
+    const auto wholeRead = [&](bool marked) {
         const Outcome<Photo> photo = openTrialPhoto(photoFile);
-        return measureTrial({TrialPhoto{photoFile, photo, outlines}}, &data, options);
+        return measureTrial({TrialPhoto{photoFile, photo, marked ? outlines : std::vector<FlankOutline>{}}}, &data,
+                            options);
     };
     const double before = peakMemoryMb();
-    const Measurement measured = wholeRead();
-    if (!measured.anythingRead()) throw std::runtime_error("the bench photo gives no reading");
-    std::printf("peak memory of the process after one whole read: %.0f MB (%.0f MB before it)\n", peakMemoryMb(),
-                before);
+    for (const bool marked : {true, false}) {
+        if (!wholeRead(marked).anythingRead()) throw std::runtime_error("the bench photo gives no reading");
+        std::printf("peak memory of the process after one whole read, %s: %.0f MB (%.0f MB before)\n",
+                    marked ? "corners marked" : "teeth found", peakMemoryMb(), before);
+    }
 
     const double decode = medianMs(15, [&] { decodeFully(jpeg); });
     std::printf("yardstick: TurboJPEG full decode of the 12-megapixel photo: %.1f ms\n", decode);
-    const double read = medianMs(9, [&] { wholeRead(); });
-    std::printf("whole read with marked corners, decode to advice: %.1f ms = %.2f decodes\n", read, read / decode);
+    for (const bool marked : {true, false}) {
+        const double read = medianMs(9, [&] { wholeRead(marked); });
+        std::printf("whole read, %s, decode to advice: %.1f ms = %.2f decodes\n",
+                    marked ? "corners marked" : "teeth found", read, read / decode);
+    }
+    const Outcome<Photo> photo = openTrialPhoto(photoFile);
+    std::printf("  of it: decode at reduced size %.1f ms, teeth found %.1f ms\n",
+                medianMs(9, [&] { openTrialPhoto(photoFile); }), medianMs(9, [&] { findTeeth(photo.value(), &set); }));
+    const auto measured = [&](std::size_t photos) {
+        return leastWallMs(7, [&] { measureTrial(std::vector<TrialPhoto>(photos, {photoFile, photo, {}}), nullptr); });
+    };
+    const double one = measured(1), two = measured(2);
+    std::printf("wall clock: one photo measured %.1f ms, two on two cores %.1f ms, %.2f times as fast as one by one\n",
+                one, two, 2 * one / two);
 
     std::printf("gear set built: %.1f ms\n", medianMs(15, [&] { ToothContact built(set); }));
     const ToothContact contact(set);
