@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Tables from the CSV files of line_study: summarise.py [--stretch X] FILE.csv... (standard library only).
 
---stretch X widens the recorded intervals about their middle, to see what another kPhotoIntervalStretch would hold.
+--stretch X widens the recorded intervals about their middle, to see what wider ones would hold.
 """
 import csv
 import sys
