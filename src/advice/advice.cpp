@@ -21,7 +21,7 @@ namespace {
 /// Samples of one round for one model; with one or two rounds an effective size of 150 to 400.
 constexpr int kDefaultSamples = 600;
 /// Situations that the chances are counted over.
-constexpr int kSituations = 128;
+constexpr int kSituations = 96;
 /// The first of them, which the expected pattern is averaged over.
 constexpr std::size_t kShownSituations = 64;
 /// Thickness changes weighed reach this far beyond the estimate, mm.

@@ -10,8 +10,12 @@ namespace shimsight::advice {
 
 namespace {
 
-/// Situations that the search uses; the chances reported use all.
-constexpr std::size_t kSearchSituations = 32;
+/// Situations that the search uses; the chances reported use all. Backlash targets other than the nearest need save a
+/// good part of a correction to be taken, so half as many tell.
+constexpr std::size_t kSearchSituations = 26, kOtherTargetSituations = 12;
+
+/// Moves whose hours in the search are beyond this factor of the best one's are not judged by all situations.
+constexpr double kOutOfReachHours = 1.3;
 
 /// Depths tried about the best estimate, mm, for an estimate known to kKnotsForMm; a wider one spreads them.
 constexpr std::array<double, 7> kKnots{-0.15, -0.08, -0.035, 0.0, 0.035, 0.08, 0.15};
@@ -166,9 +170,9 @@ Choice decide(const DecisionInput& input) {
 
     const double setSigma = kSettingErrors * input.backlashSigmaMm;
     std::vector<bool> curable(searched, false);
-    const auto utilityOf = [&](double depthChange, double target) {
+    const auto utilityOf = [&](double depthChange, double target, std::size_t count) {
         double sum = 0;
-        for (std::size_t i = 0; i < searched; ++i) {
+        for (std::size_t i = 0; i < count; ++i) {
             const Situation& situation = input.situations[i];
             const Judgement judgement =
                 judge(situation, afterMove(situation, depthChange, target, input.backlashSigmaMm), limits, false);
@@ -176,7 +180,7 @@ Choice decide(const DecisionInput& input) {
             sum += judgement.smooth;
         }
         const double fromDesign = input.depthErrorMm + depthChange;
-        return sum / static_cast<double>(searched) * insideShare(limits.backlashMm, target, setSigma) -
+        return sum / static_cast<double>(count) * insideShare(limits.backlashMm, target, setSigma) -
                kPullToDesign * fromDesign * fromDesign;
     };
 
@@ -189,8 +193,9 @@ Choice decide(const DecisionInput& input) {
     const double stretch = std::max(1.0, input.depthSigmaMm / kKnotsForMm);
     for (std::size_t i = 0; i < kKnots.size(); ++i) depths[i] = stretch * kKnots[i] - input.depthErrorMm;
     for (TargetCurve& curve : curves) {
-        for (std::size_t i = 0; i < kKnots.size(); ++i) curve.utility[i] = utilityOf(depths[i], curve.targetMm);
-        curve.unmoved = utilityOf(0, curve.targetMm);
+        const std::size_t count = curve.nearest ? searched : std::min(searched, kOtherTargetSituations);
+        for (std::size_t i = 0; i < kKnots.size(); ++i) curve.utility[i] = utilityOf(depths[i], curve.targetMm, count);
+        curve.unmoved = utilityOf(0, curve.targetMm, count);
     }
 
     const auto highest = [](const TargetCurve& a, const TargetCurve& b) {
@@ -250,6 +255,9 @@ Choice decide(const DecisionInput& input) {
             return move.backlashTargetMm == first.backlashTargetMm &&
                    (move.thicknessChangeMm - first.thicknessChangeMm) * step >= step * step;
         });
+
+    const double leastHours = first.expectedHours;
+    std::erase_if(few, [&](const Move& move) { return move.expectedHours > kOutOfReachHours * leastHours; });
 
     const double all = static_cast<double>(input.situations.size());
     const auto chanceOf = [&](const Move& move) {
