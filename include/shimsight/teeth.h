@@ -61,7 +61,7 @@ struct FindOptions {
 };
 
 /// All flanks of the photo that can be trusted. With a gear set its real flank and its hand are used. Refused:
-/// NoToothFound (no gear seen, or what is seen does not repeat as teeth do), FlankTooSmall, SideUnknown. Safe to call
+/// NoToothFound (no gear seen, or what is seen does not repeat as teeth do), SideUnknown. Safe to call
 /// from several threads at once.
 Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet = nullptr, const FindOptions& options = {});
 

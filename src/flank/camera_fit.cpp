@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <string>
 
 #include "flank/levenberg.h"
 #include "flank/warp.h"
@@ -27,17 +28,6 @@ constexpr double kMarkSigmaMinPx = 0.5;
 constexpr double kMetShare = 0.01;
 /// Teeth searched on either side of the first one.
 constexpr int kToothReach = 12;
-
-Eigen::Matrix3d rotationOf(const Eigen::Vector3d& w) {
-    const double angle = w.norm();
-    if (angle < 1e-12) return Eigen::Matrix3d::Identity();
-    return Eigen::AngleAxisd(angle, w / angle).toRotationMatrix();
-}
-
-Eigen::Vector3d turned(const Eigen::Vector3d& p, double angle) {
-    const double c = std::cos(angle), s = std::sin(angle);
-    return {c * p.x() - s * p.y(), s * p.x() + c * p.y(), p.z()};
-}
 
 constexpr std::array<std::array<int, 2>, 4> kCornerCells{
     {{0, 0}, {0, kUnwrapGridV - 1}, {kUnwrapGridU - 1, kUnwrapGridV - 1}, {kUnwrapGridU - 1, 0}}};
@@ -262,6 +252,46 @@ bool facesCamera(const Camera& camera, const MarkedFlank& flank) {
 
 }  // namespace
 
+Eigen::Matrix3d rotationOf(const Eigen::Vector3d& rotationVector) {
+    const double angle = rotationVector.norm();
+    if (angle < 1e-12) return Eigen::Matrix3d::Identity();
+    return Eigen::AngleAxisd(angle, rotationVector / angle).toRotationMatrix();
+}
+
+Eigen::Vector3d turned(const Eigen::Vector3d& point, double angle) {
+    const double c = std::cos(angle), s = std::sin(angle);
+    return {c * point.x() - s * point.y(), s * point.x() + c * point.y(), point.z()};
+}
+
+PictureSize pictureSize(const Photo& photo) {
+    std::optional<double> focal;
+    if (photo.notes.focalLength35mm)
+        focal = *photo.notes.focalLength35mm / kFilmDiagonalMm * std::hypot(photo.fullWidth, photo.fullHeight);
+    return {photo.fullWidth, photo.fullHeight, focal};
+}
+
+std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet) {
+    const Blank blank = designBlank(gearSet);
+    return {makeFlankGrid(gearSet, blank, Side::Drive), makeFlankGrid(gearSet, blank, Side::Coast)};
+}
+
+std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand) {
+    GearSetData data;
+    data.name = "typical";
+    data.pinionTeeth = 10;
+    data.ringTeeth = 41;
+    data.ringGearDiameterMm = 200;
+    data.offsetMm = 32;
+    data.cut = cut;
+    data.hand = hand;
+    return gridsOf(completeGearSet(data));
+}
+
+bool handAssumed(const GearSet& gearSet) {
+    return std::any_of(gearSet.assumed.begin(), gearSet.assumed.end(),
+                       [](const std::string& text) { return text.find("hand") != std::string::npos; });
+}
+
 FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
     const RingFlank flank(gearSet, blank, side);
     const bool left = gearSet.hand == Hand::Left;
@@ -368,15 +398,19 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
     return best;
 }
 
-std::vector<PixelPoint> projectGrid(const Camera& camera, const FlankGrid& grid, int tooth) {
+std::vector<PixelPoint> projectGridTurned(const Camera& camera, const FlankGrid& grid, double turn) {
     std::vector<PixelPoint> out;
     for (int j = kUnwrapGridV - 1; j >= 0; --j)
         for (int i = 0; i < kUnwrapGridU; ++i) {
-            const auto p = camera.project(turned(grid.at(i, j), tooth * grid.toothTurn));
+            const auto p = camera.project(turned(grid.at(i, j), turn));
             if (!p) return {};
             out.push_back(*p);
         }
     return out;
+}
+
+std::vector<PixelPoint> projectGrid(const Camera& camera, const FlankGrid& grid, int tooth) {
+    return projectGridTurned(camera, grid, tooth * grid.toothTurn);
 }
 
 }  // namespace shimsight::flank

@@ -60,6 +60,22 @@ std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& 
 /// One camera for several flanks: starts from the best single fit, numbers the teeth by it and refines together.
 std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const PictureSize& size);
 
+/// The size with the focal length that the camera noted.
+PictureSize pictureSize(const Photo& photo);
+
+Eigen::Vector3d turned(const Eigen::Vector3d& point, double angle);  ///< about Z
+Eigen::Matrix3d rotationOf(const Eigen::Vector3d& rotationVector);
+
+/// Grids by index(side) of a set of common proportions (its size does not matter to a camera), and of a gear set.
+std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand);
+std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet);
+
+/// Whether the gear set's hand was assumed, not given.
+bool handAssumed(const GearSet& gearSet);
+
+/// As projectGrid, for a tooth turned by an angle.
+std::vector<PixelPoint> projectGridTurned(const Camera& camera, const FlankGrid& grid, double turn);
+
 /// The grid of one flank projected, row-major from the tip, toe first (as UnwrappedFlank::gridPx). Empty when a point
 /// lies behind the camera.
 std::vector<PixelPoint> projectGrid(const Camera& camera, const FlankGrid& grid, int tooth);

@@ -42,11 +42,6 @@ bool convex(const std::array<PixelPoint, 4>& c) {
     return left == 4 || right == 4;
 }
 
-bool handAssumed(const GearSet& gearSet) {
-    return std::any_of(gearSet.assumed.begin(), gearSet.assumed.end(),
-                       [](const std::string& text) { return text.find("hand") != std::string::npos; });
-}
-
 std::optional<Refused> faultOf(const Photo& photo, const FlankOutline& outline) {
     const auto& c = outline.corners;
     for (std::size_t k = 0; k < 4; ++k)
@@ -141,21 +136,6 @@ bool hasEdges(const FlankOutline& outline) {
            !outline.heelEdge.empty();
 }
 
-/// Flanks of a set of common proportions (its size does not matter to a camera).
-std::array<std::optional<FlankGrid>, 2> typicalGrids(Cut cut, Hand hand) {
-    GearSetData data;
-    data.name = "typical";
-    data.pinionTeeth = 10;
-    data.ringTeeth = 41;
-    data.ringGearDiameterMm = 200;
-    data.offsetMm = 32;
-    data.cut = cut;
-    data.hand = hand;
-    const GearSet gearSet = completeGearSet(data);
-    const Blank blank = designBlank(gearSet);
-    return {makeFlankGrid(gearSet, blank, Side::Drive), makeFlankGrid(gearSet, blank, Side::Coast)};
-}
-
 /// The hand that the corners of flanks of known side speak for; nullopt when they disagree or no side is known.
 std::optional<Hand> likelyHand(const std::vector<FlankOutline>& outlines, const std::vector<std::optional<Side>>& side,
                                const std::vector<std::optional<Refused>>& fault) {
@@ -193,20 +173,19 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     for (std::size_t k = 0; k < n; ++k) fault[k] = faultOf(photo, outlines[k]);
 
     // Step 1: which way the corners run tells the side, or that an outline is mirrored.
-    std::array<std::optional<FlankGrid>, 2> grids;
+    std::optional<std::array<FlankGrid, 2>> grids;
     std::vector<std::optional<Side>> side(n);
     for (std::size_t k = 0; k < n; ++k) side[k] = outlines[k].side;
     if (gearSet) {
-        const Blank blank = designBlank(*gearSet);
-        for (const Side s : kSides) grids[index(s)] = makeFlankGrid(*gearSet, blank, s);
+        grids = gridsOf(*gearSet);
         const bool handCertain = !handAssumed(*gearSet);
         for (std::size_t k = 0; k < n; ++k) {
             if (fault[k]) continue;
             const double winding = signedArea(outlines[k].corners) > 0 ? 1 : -1;
             if (!side[k] && handCertain)
                 for (const Side s : kSides)
-                    if (grids[index(s)]->windingInPicture == winding) side[k] = s;
-            if (side[k] && handCertain && grids[index(*side[k])]->windingInPicture != winding)
+                    if ((*grids)[index(s)].windingInPicture == winding) side[k] = s;
+            if (side[k] && handCertain && (*grids)[index(*side[k])].windingInPicture != winding)
                 fault[k] = mirrored(*side[k]);
         }
     }
@@ -222,23 +201,20 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     }
 
     // Step 2: a camera for the photo, from all flanks whose corners can be the gear set's.
-    std::optional<double> focal;
-    if (photo.notes.focalLength35mm)
-        focal = *photo.notes.focalLength35mm / kFilmDiagonalMm * std::hypot(photo.fullWidth, photo.fullHeight);
-    const PictureSize size{photo.fullWidth, photo.fullHeight, focal};
+    const PictureSize size = pictureSize(photo);
     struct Fits {
         std::vector<std::vector<PixelPoint>> grid;
         std::vector<double> residual;
         double cost =
             0;  ///< sum over the flanks, shares of their length squared; a flank without a fit counts as at the limit
     };
-    const auto fitTo = [&](const std::array<std::optional<FlankGrid>, 2>& of) {
+    const auto fitTo = [&](const std::array<FlankGrid, 2>& of) {
         Fits out{std::vector<std::vector<PixelPoint>>(n), std::vector<double>(n, 0), 0};
         std::vector<MarkedFlank> marked;
         std::vector<std::size_t> owner;
         for (std::size_t k = 0; k < n; ++k) {
             if (fault[k] || !side[k]) continue;
-            const FlankGrid& grid = *of[index(*side[k])];
+            const FlankGrid& grid = of[index(*side[k])];
             if (grid.windingInPicture * signedArea(outlines[k].corners) < 0) continue;
             marked.push_back({&outlines[k], &grid, 0});
             owner.push_back(k);
@@ -264,7 +240,7 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     Fits fits{std::vector<std::vector<PixelPoint>>(n), std::vector<double>(n, 0), 0};
     const FlankShape modelShape = gearSet ? FlankShape::GearSet : FlankShape::Typical;
     if (gearSet) {
-        fits = fitTo(grids);
+        fits = fitTo(*grids);
     } else if (const auto hand = std::any_of(outlines.begin(), outlines.end(), hasEdges)
                                      ? std::nullopt
                                      : likelyHand(outlines, side, fault)) {

@@ -85,20 +85,6 @@ Grid gridBy(const FlankWarp& warp, const Region& region) {
     return grid;
 }
 
-/// The grid of a tooth's flank by the camera; empty where a point lies behind it.
-Grid gridBy(const flank::Camera& camera, const flank::FlankGrid& flankGrid, double turn) {
-    Grid grid;
-    const double c = std::cos(turn), s = std::sin(turn);
-    for (int j = kUnwrapGridV - 1; j >= 0; --j)
-        for (int i = 0; i < kUnwrapGridU; ++i) {
-            const Eigen::Vector3d& p = flankGrid.at(i, j);
-            const auto q = camera.project({c * p.x() - s * p.y(), s * p.x() + c * p.y(), p.z()});
-            if (!q) return {};
-            grid.push_back(*q);
-        }
-    return grid;
-}
-
 /// Corners and kEdgePoints - 2 points along root and tip, from the grid.
 FlankOutline outlineOf(const Grid& grid, Side side) {
     const auto at = [&](int i, int row) { return grid[static_cast<std::size_t>(row * kUnwrapGridU + i)]; };
@@ -173,38 +159,16 @@ double supportFor(const std::vector<Candidate>& candidates, Hand hand) {
     return sum;
 }
 
-bool handKnown(const GearSet* gearSet) {
-    return gearSet != nullptr && std::none_of(gearSet->assumed.begin(), gearSet->assumed.end(),
-                                              [](const auto& text) { return text.find("hand") != std::string::npos; });
-}
-
 struct Shape {
     std::array<flank::FlankGrid, 2> grids;
     Cut cut = Cut::FaceMilled;
     bool toothTurnKnown = false;
 };
 
-Shape shapeOf(const GearSet& gearSet, bool known) {
-    const Blank blank = designBlank(gearSet);
-    return {{flank::makeFlankGrid(gearSet, blank, Side::Drive), flank::makeFlankGrid(gearSet, blank, Side::Coast)},
-            gearSet.cut,
-            known};
-}
-
-/// Flanks of sets of common proportions (their size does not matter to a camera).
 std::vector<Shape> typicalShapes(Hand hand) {
     std::vector<Shape> shapes;
-    for (const Cut cut : {Cut::FaceMilled, Cut::FaceHobbed}) {
-        GearSetData data;
-        data.name = "typical";
-        data.pinionTeeth = 10;
-        data.ringTeeth = 41;
-        data.ringGearDiameterMm = 200;
-        data.offsetMm = 32;
-        data.cut = cut;
-        data.hand = hand;
-        shapes.push_back(shapeOf(completeGearSet(data), false));
-    }
+    for (const Cut cut : {Cut::FaceMilled, Cut::FaceHobbed})
+        shapes.push_back({flank::typicalGrids(cut, hand), cut, false});
     return shapes;
 }
 
@@ -215,10 +179,7 @@ void useCommonCamera(std::vector<Candidate>& candidates, const std::vector<Shape
     for (const Candidate& candidate : candidates)
         flanks.push_back({&candidate.warp, candidate.region, candidate.side, candidate.outline,
                           std::sqrt(static_cast<double>(candidate.patch.cells.size())) * candidate.seenShare});
-    std::optional<double> focal;
-    if (photo.notes.focalLength35mm)
-        focal = *photo.notes.focalLength35mm / flank::kFilmDiagonalMm * std::hypot(photo.fullWidth, photo.fullHeight);
-    const flank::PictureSize size{photo.fullWidth, photo.fullHeight, focal};
+    const flank::PictureSize size = flank::pictureSize(photo);
     std::optional<GearCamera> best;
     const Shape* bestShape = nullptr;
     std::array<double, 2> cost{1e9, 1e9};  // milled, hobbed
@@ -242,7 +203,8 @@ void useCommonCamera(std::vector<Candidate>& candidates, const std::vector<Shape
     }
     for (std::size_t k = 0; k < candidates.size(); ++k) {
         if (best->departure[k] > kCameraAgrees) continue;
-        Grid grid = gridBy(best->camera, bestShape->grids[index(candidates[k].side)], best->tooth[k] * best->toothTurn);
+        Grid grid = flank::projectGridTurned(best->camera, bestShape->grids[index(candidates[k].side)],
+                                             best->tooth[k] * best->toothTurn);
         if (grid.empty()) continue;
         candidates[k].outline = outlineOf(grid, candidates[k].side);
         candidates[k].grid = std::move(grid);
@@ -259,8 +221,6 @@ std::ptrdiff_t agreeing(const std::vector<Candidate>& candidates) {
 bool inside(const Photo& photo, PixelPoint p, double margin) {
     return p.x > -margin && p.y > -margin && p.x < photo.fullWidth + margin && p.y < photo.fullHeight + margin;
 }
-
-}  // namespace
 
 /// The teeth again, enlarged, where they are small in the photo.
 std::vector<Candidate> lookCloser(const Photo& photo, const Seen& seen, std::vector<Candidate> candidates) {
@@ -326,6 +286,8 @@ Refused noTooth() {
             "outline file (--outline)."};
 }
 
+}  // namespace
+
 Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const FindOptions& options) {
     const Seen seen = look(photo, regionOf(0, 0, photo.fullWidth, photo.fullHeight));
     if (static_cast<int>(seen.cells.size()) < kFewestCells) return noTooth();
@@ -336,7 +298,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
     FoundTeeth found;
     Hand hand = Hand::Right;
     const double right = supportFor(candidates, Hand::Right);
-    if (handKnown(gearSet)) {
+    if (gearSet != nullptr && !flank::handAssumed(*gearSet)) {
         hand = gearSet->hand;
     } else {
         hand = right > 0 ? Hand::Right : Hand::Left;
@@ -374,7 +336,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
         if (gearSet != nullptr) {
             GearSet turned = *gearSet;
             turned.hand = hand;
-            shapes.push_back(shapeOf(turned, true));
+            shapes.push_back({flank::gridsOf(turned), turned.cut, true});
             if (!gearSet->cutKnown)
                 for (Shape& typical : typicalShapes(hand)) shapes.push_back(std::move(typical));
         } else {

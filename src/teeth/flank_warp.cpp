@@ -77,7 +77,6 @@ std::optional<FlankWarp> FlankWarp::fit(const std::vector<FlankCell>& cells) {
     const Eigen::Matrix<double, 2, 2> slope = warp.coefficients_.block<2, 2>(1, 0).transpose();
     warp.orientation_ = slope.determinant();
     if (warp.orientation_ == 0 || !std::isfinite(warp.orientation_)) return std::nullopt;
-    warp.start_ = Eigen::Vector2d::Zero();
     return warp;
 }
 
@@ -87,7 +86,7 @@ Eigen::Vector2d FlankWarp::uvAt(double x, double y) const {
 
 std::optional<PixelPoint> FlankWarp::at(double u, double v) const {
     // Newton's steps on the polynomials from the middle of the cells.
-    Eigen::Vector2d p = start_;
+    Eigen::Vector2d p = Eigen::Vector2d::Zero();
     const Eigen::Vector2d wanted(u, v);
     for (int step = 0; step < 12; ++step) {
         const Eigen::Vector2d off = wanted - coefficients_.transpose() * terms(p.x(), p.y());

@@ -30,7 +30,6 @@ private:
     Eigen::Matrix<double, 6, 2> coefficients_;
     double centreX_ = 0, centreY_ = 0, unit_ = 1;
     double orientation_ = 0, residual_ = 0, keptShare_ = 0;
-    Eigen::Vector2d start_;  // local coordinates of the cells' own middle
 };
 
 }  // namespace shimsight::teeth

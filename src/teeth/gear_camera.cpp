@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <set>
 
 #include "flank/levenberg.h"
 #include "flank/warp.h"
@@ -13,6 +12,8 @@ namespace {
 
 using flank::Camera;
 using flank::FlankGrid;
+using flank::rotationOf;
+using flank::turned;
 
 /// Places on the flank that are compared, as grid nodes (33 x 17).
 constexpr std::array kColumns{2, 9, 16, 23, 30};
@@ -30,17 +31,6 @@ constexpr std::size_t kStarts = 4;
 /// Flanks in reach of a start are numbered first, nearest first; a tooth whose departure is beyond this is not
 /// numbered.
 constexpr double kNumberedWithin = 0.25;
-
-Eigen::Vector3d turned(const Eigen::Vector3d& p, double angle) {
-    const double c = std::cos(angle), s = std::sin(angle);
-    return {c * p.x() - s * p.y(), s * p.x() + c * p.y(), p.z()};
-}
-
-Eigen::Matrix3d rotationOf(const Eigen::Vector3d& w) {
-    const double angle = w.norm();
-    if (angle < 1e-12) return Eigen::Matrix3d::Identity();
-    return Eigen::AngleAxisd(angle, w / angle).toRotationMatrix();
-}
 
 /// du, dv of the flank's places under the camera, in sigmas.
 void appendDepartures(const Camera& camera, const WarpedFlank& flank, const FlankGrid& grid, double turn,
@@ -60,16 +50,16 @@ void appendDepartures(const Camera& camera, const WarpedFlank& flank, const Flan
         }
 }
 
-double rootMeanSquare(const std::vector<double>& values, std::size_t first, std::size_t last) {
+double rootMeanSquare(const std::vector<double>& values) {
     double sum = 0;
-    for (std::size_t i = first; i < last; ++i) sum += values[i] * values[i];
-    return std::sqrt(sum / static_cast<double>(std::max<std::size_t>(1, last - first)));
+    for (const double value : values) sum += value * value;
+    return std::sqrt(sum / static_cast<double>(std::max<std::size_t>(1, values.size())));
 }
 
 double departureOf(const Camera& camera, const WarpedFlank& flank, const FlankGrid& grid, double turn) {
     std::vector<double> r;
     appendDepartures(camera, flank, grid, turn, r);
-    return rootMeanSquare(r, 0, r.size());
+    return rootMeanSquare(r);
 }
 
 /// The polynomials of a warp mean nothing far from the flank, so a tooth is first told by where its middle falls.
