@@ -2,11 +2,10 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <filesystem>
-#include <fstream>
-#include <opencv2/core.hpp>
-#include <opencv2/dnn.hpp>
 #include <string>
 #include <vector>
+
+#include "parity.h"
 
 namespace {
 
@@ -14,31 +13,17 @@ const std::string kFolder = std::string(SHIMSIGHT_SOURCE_DIR) + "/models/flank-f
 
 constexpr int kWidth = 512, kHeight = 384, kPlanes = 10, kStep = 4;  // the case holds every fourth cell each way
 
-template <typename T>
-std::vector<T> readAll(const std::string& name, std::size_t count) {
-    std::vector<T> values(count);
-    std::ifstream in(kFolder + name, std::ios::binary);
-    in.read(reinterpret_cast<char*>(values.data()), static_cast<std::streamsize>(count * sizeof(T)));
-    REQUIRE(in);
-    REQUIRE(in.peek() == std::char_traits<char>::eof());
-    return values;
-}
-
 cv::Mat answer(const std::vector<unsigned char>& rgb) {
-    cv::dnn::Net net = cv::dnn::readNetFromONNX(kFolder + "flank-finder.onnx");
-    net.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
-    const cv::Mat picture(kHeight, kWidth, CV_8UC3, const_cast<unsigned char*>(rgb.data()));
-    net.setInput(cv::dnn::blobFromImage(picture, 1 / 127.5, cv::Size(), cv::Scalar::all(127.5), false, false));
-    return net.forward().clone();
+    return answerOf(kFolder + "flank-finder.onnx", rgb, kWidth, kHeight);
 }
 
 }  // namespace
 
 TEST_CASE("OpenCV gives what the training framework gave for the same picture", "[models]") {
-    const auto rgb = readAll<unsigned char>("parity/input.rgb", 3u * kWidth * kHeight);
+    const auto rgb = readAll<unsigned char>(kFolder + "parity/input.rgb", 3u * kWidth * kHeight);
     constexpr int kRows = kHeight / 2, kColumns = kWidth / 2;
-    const auto expected =
-        readAll<float>("parity/output.f32", static_cast<std::size_t>(kPlanes) * (kRows / kStep) * (kColumns / kStep));
+    const auto expected = readAll<float>(kFolder + "parity/output.f32",
+                                         static_cast<std::size_t>(kPlanes) * (kRows / kStep) * (kColumns / kStep));
     const cv::Mat planes = answer(rgb);
     REQUIRE(planes.dims == 4);
     REQUIRE(planes.size[1] == kPlanes);

@@ -2,11 +2,10 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <filesystem>
-#include <fstream>
-#include <opencv2/core.hpp>
-#include <opencv2/dnn.hpp>
 #include <string>
 #include <vector>
+
+#include "parity.h"
 
 namespace {
 
@@ -14,30 +13,16 @@ const std::string kFolder = std::string(SHIMSIGHT_SOURCE_DIR) + "/models/mark-re
 
 constexpr int kWidth = 192, kHeight = 96, kPlanes = 9;
 
-template <typename T>
-std::vector<T> readAll(const std::string& name, std::size_t count) {
-    std::vector<T> values(count);
-    std::ifstream in(kFolder + name, std::ios::binary);
-    in.read(reinterpret_cast<char*>(values.data()), static_cast<std::streamsize>(count * sizeof(T)));
-    REQUIRE(in);
-    REQUIRE(in.peek() == std::char_traits<char>::eof());
-    return values;
-}
-
 cv::Mat answer(const std::vector<unsigned char>& rgb) {
-    cv::dnn::Net net = cv::dnn::readNetFromONNX(kFolder + "mark-reader.onnx");
-    net.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
-    const cv::Mat picture(kHeight, kWidth, CV_8UC3, const_cast<unsigned char*>(rgb.data()));
-    net.setInput(cv::dnn::blobFromImage(picture, 1 / 127.5, cv::Size(), cv::Scalar::all(127.5), false, false));
-    return net.forward().clone();
+    return answerOf(kFolder + "mark-reader.onnx", rgb, kWidth, kHeight);
 }
 
 }  // namespace
 
 TEST_CASE("OpenCV gives for a flank what the training framework gave", "[models]") {
-    const auto rgb = readAll<unsigned char>("parity/input.rgb", 3u * kWidth * kHeight);
+    const auto rgb = readAll<unsigned char>(kFolder + "parity/input.rgb", 3u * kWidth * kHeight);
     constexpr std::size_t kCount = static_cast<std::size_t>(kPlanes) * (kHeight / 2) * (kWidth / 2);
-    const auto expected = readAll<float>("parity/output.f32", kCount);
+    const auto expected = readAll<float>(kFolder + "parity/output.f32", kCount);
     const cv::Mat planes = answer(rgb);
     REQUIRE(planes.total() == kCount);
     float worst = 0, largest = 0;
