@@ -3,8 +3,12 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <span>
+#include <string_view>
 #include <vector>
+
+#include "shimsight/core.h"
 
 namespace shimsight {
 
@@ -12,9 +16,55 @@ namespace shimsight {
 /// another thing that is no plain file, is empty, cannot be read, or is larger than `maxBytes`.
 std::vector<std::uint8_t> readFile(const std::filesystem::path& path, std::int64_t maxBytes);
 
+/// The system calls by which files are written; each as its namesake in POSIX, with errno. A test puts its own in place
+/// of the system's to see what a failing disk leaves behind.
+struct FileCalls {
+    std::function<int(const char* path, int flags, unsigned mode)> open;
+    std::function<long(int file, const void* bytes, std::size_t count)> write;
+    std::function<int(int file)> fsync;
+    std::function<int(int file)> close;
+    std::function<int(const char* from, const char* to)> rename;
+    std::function<int(const char* from, const char* to)> link;
+    std::function<int(const char* path)> unlink;
+    std::function<int(const char* path, unsigned mode)> mkdir;
+    std::function<int(int file, int operation)> flock;
+};
+const FileCalls& systemFileCalls();
+
+/// How the names of files end that are being written; after a crash one may be left.
+inline constexpr std::string_view kPartEnding = ".part";
+
+/// The file has its new content, but the disk did not say that it would survive a loss of power.
+class UnconfirmedWrite : public InputError {
+public:
+    using InputError::InputError;
+};
+
 /// Writes `bytes` to `path` so that a reader finds the old file or the whole new one, never a part: a file beside it is
-/// written, flushed to the disk and renamed. Throws InputError, beginning with the path, and leaves nothing behind when
-/// that fails.
-void writeFileAtomically(const std::filesystem::path& path, std::span<const std::uint8_t> bytes);
+/// written, flushed to the disk and renamed, and the folder flushed. Throws InputError, beginning with the path, and
+/// leaves nothing behind when that fails; UnconfirmedWrite when only the last flush does.
+void writeFileAtomically(const std::filesystem::path& path, std::span<const std::uint8_t> bytes,
+                         const FileCalls& calls = systemFileCalls());
+
+/// The same, and what was at `path` before is then at `former` (when there was a file). At any moment of a crash `path`
+/// holds the old or the new content and `former` a whole earlier one. One writer at a time (FileLock). `maxBytes`
+/// bounds the copy that is made where the file system has no second names for a file.
+void writeFileKeepingFormer(const std::filesystem::path& path, const std::filesystem::path& former,
+                            std::span<const std::uint8_t> bytes, std::int64_t maxBytes,
+                            const FileCalls& calls = systemFileCalls());
+
+/// Holds the lock of the file at `path`, which is made when missing and stays. Processes and threads wait for one
+/// another for up to `patienceMs`; then InputError. The end of a process lets go of its locks, however it ends.
+class FileLock {
+public:
+    FileLock(const std::filesystem::path& path, int patienceMs, const FileCalls& calls = systemFileCalls());
+    ~FileLock();
+    FileLock(const FileLock&) = delete;
+    FileLock& operator=(const FileLock&) = delete;
+
+private:
+    int file_ = -1;
+    const FileCalls* calls_;
+};
 
 }  // namespace shimsight

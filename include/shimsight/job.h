@@ -1,0 +1,420 @@
+/// The job record: what one set-up is made of (parts, readings, trials, decisions), judged and kept in a folder.
+///
+/// A JOB FOLDER holds job.json (models/schemas/job-1.schema.json), job.previous.json (the version before), job.lock,
+/// and photos/ with the copies of the trial photos and hand-drawn flank maps. It needs nothing outside itself: the
+/// gear-set file is embedded.
+///
+/// NOTHING IS LOST. Every change goes through updateJob: under a file lock, the new record is written whole beside the
+/// old one, flushed, the old one kept as job.previous.json, and the new one renamed into place; the revision goes up by
+/// one. A reader needs no lock. A crash or a full disk at any moment leaves the old or the new record whole. Entries
+/// are never deleted: a wrong one is struck out, with the reason, and counts no more. Fields that this program does not
+/// know are kept as they are.
+///
+/// Times are given by the caller, "2026-03-02T14:05:00+01:00" or with Z; only the command line and pages read a clock.
+/// Lengths are millimetres, torques newton metres; people see thousandths of an inch, in-lb and ft-lb beside them.
+/// Whatever cannot be used throws InputError with one plain sentence.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <filesystem>
+#include <functional>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "shimsight/advice.h"
+#include "shimsight/core.h"
+#include "shimsight/files.h"
+#include "shimsight/flank_map.h"
+#include "shimsight/gear_set.h"
+#include "shimsight/measure.h"
+#include "shimsight/records.h"
+
+namespace shimsight {
+
+inline constexpr std::string_view kJobSchema = "shimsight/job/1";
+inline constexpr std::string_view kJobFile = "job.json";
+inline constexpr std::string_view kPreviousJobFile = "job.previous.json";
+inline constexpr std::string_view kJobPhotoFolder = "photos";
+inline constexpr std::int64_t kMaxJobBytes = 32'000'000;  ///< a trial of two photos has about 30 kB
+inline constexpr std::size_t kMostJobEntries = 500;       ///< of each kind
+inline constexpr std::size_t kMostJobTrials = 20;         ///< as many as advice learns from
+inline constexpr std::size_t kMostTrialPhotos = 24;
+inline constexpr std::size_t kMostJobText = 4000;  ///< bytes of one free text
+
+// The record ---------------------------------------------------------------------------------------------------------
+
+/// An entry that turned out wrong. It stays to be seen and counts for nothing.
+struct StruckOut {
+    std::string at, by, why;
+};
+
+/// What every entry bears.
+struct JobStamp {
+    std::string id;  ///< of this job: "p1", "b2", "r1", "c1", "t3", "w3", "s1"; given by the add functions
+    std::string at;  ///< when
+    std::string by;  ///< who; may be empty
+    std::string note;
+    std::optional<StruckOut> struck;
+    bool counts() const { return !struck.has_value(); }
+};
+
+/// The gear-set file as it was when the job was opened.
+struct JobGearSet {
+    std::string fileName;  ///< without folders
+    std::string document;  ///< its JSON, whole; what it leaves out stays left out
+    GearSetData data;      ///< parsed from `document`
+};
+/// Reads and checks a gear-set file for a job.
+JobGearSet jobGearSet(const std::filesystem::path& file);
+
+enum class BuildKind {
+    NewGears,   ///< a new ring and pinion goes in
+    UsedGears,  ///< gears that ran together go in again: the old wear is matched
+    CheckOnly   ///< nothing is changed, the set-up is looked at
+};
+enum class Bearings { New, Used };
+enum class PinionSpacer { NotSaid, CrushSleeve, SolidSpacer };
+
+/// Turning torque of the pinion, without ring gear and, unless said, without oil seal.
+struct PreloadEntry {
+    JobStamp stamp;
+    double torqueNm = 0;
+    std::optional<double> stackMm;  ///< preload shims beside a solid spacer
+    bool withOilSeal = false;       ///< the seal's drag is in the reading: the sheet's limits do not fit it
+};
+
+/// One reading of the dial.
+struct BacklashPoint {
+    double positionDeg = 0;  ///< round the ring gear from any mark that stays, 0 up to 360
+    double mm = 0;
+};
+
+/// Backlash at one or more places round the ring gear.
+struct BacklashEntry {
+    JobStamp stamp;
+    std::vector<BacklashPoint> points;  ///< at least one
+    DialReading dial = DialReading::SquareToTooth;
+};
+/// Readings at equal steps once round, the first at 0 degrees.
+std::vector<BacklashPoint> equalSteps(std::span<const double> readingsMm);
+double meanOf(std::span<const BacklashPoint> points);
+
+enum class RunoutPlace { RingGear, CarrierFlange, PinionFlange };
+struct RunoutEntry {
+    JobStamp stamp;
+    RunoutPlace place = RunoutPlace::RingGear;
+    double mm = 0;  ///< total reading of the dial over one turn
+};
+
+/// How the side bearings of the carrier were loaded. At least one of the numbers is there.
+struct CarrierEntry {
+    JobStamp stamp;
+    std::optional<double> torqueNm;                   ///< turning torque with the carrier in
+    std::optional<double> leftNotches, rightNotches;  ///< threaded adjusters, + = tightened past zero play
+    std::optional<double> leftShimsMm, rightShimsMm;  ///< shims in place
+    std::optional<double> spreadMm;                   ///< of the housing, or the press of the shims beyond zero play
+};
+
+/// A photo in the job folder. The copy has the pixels of the original (HEIC: a JPEG of them, upright) and, of all that
+/// a camera writes beside them, only how it is to be turned, the time and the focal length.
+struct JobPhoto {
+    std::string file;          ///< in the job folder: "photos/0123456789abcdef.jpg"; the name follows from the content
+    std::string originalName;  ///< without folders
+    std::string sha256;        ///< of the original's bytes, 64 hexadecimal digits: the same photo is known again
+    std::optional<std::string> takenAt;  ///< "YYYY-MM-DD hh:mm:ss", the camera's local time
+    bool reencoded = false;              ///< HEIC only
+    std::vector<std::string> removed;    ///< in plain words: "location", "camera data", ...; empty: nothing was there
+};
+
+enum class PatternOrigin {
+    None,    ///< nothing was read; the reading, if any, holds the refusals
+    Found,   ///< all flanks were found by the program
+    Marked,  ///< some flanks were outlined by hand (TrialEntry::outlines)
+    Drawn    ///< the pattern was drawn by hand on a flank map (TrialEntry::drawnDrive, drawnCoast)
+};
+
+/// One trial: set, painted, rolled, photographed.
+struct TrialEntry {
+    JobStamp stamp;
+    std::vector<JobPhoto> photos;
+    std::optional<double> shimStackMm;  ///< pinion shims in place
+    std::optional<double> backlashMm;   ///< as read; without it the mean of the readings round counts
+    std::vector<BacklashPoint> backlashRound;
+    DialReading dial = DialReading::SquareToTooth;
+    std::string changed;                 ///< what was changed since the trial before, in words
+    std::string why;                     ///< and why
+    std::optional<double> shimChangeMm;  ///< pinion shims added since the trial before, - taken out
+    PatternOrigin origin = PatternOrigin::None;
+    std::optional<Side> side;                           ///< only flanks of this side were counted
+    std::optional<Marking> marking;                     ///< as a person said
+    std::vector<MarkedFlank> outlines;                  ///< marked by hand; `photo` is JobPhoto::file
+    std::optional<std::string> drawnDrive, drawnCoast;  ///< flank maps in the job folder: "photos/....png"
+    /// What was read, the file names being those of JobPhoto::file. Its advice is the advice that was shown then: it
+    /// learned from all trials of the job up to this one. None: no gear-set advice could be worked out.
+    std::optional<Reading> reading;
+    bool hasPattern() const { return reading && (reading->drive || reading->coast); }
+};
+
+/// What was really done after a trial, whatever the advice was.
+struct WorkEntry {
+    JobStamp stamp;
+    std::string afterTrial;                           ///< id of the trial; empty: before the first
+    std::optional<double> shimChangeMm;               ///< + added, - taken out, 0 left alone; none: not said
+    std::optional<double> shimStackMm;                ///< after the change
+    std::optional<double> backlashMm;                 ///< as set
+    std::optional<double> leftNotches, rightNotches;  ///< adjusters, + = tightened
+};
+
+enum class CheckList { Torque, FinalAssembly };
+enum class CheckState { Open, Done, NotNeeded };
+
+/// One line of a check list.
+struct CheckItem {
+    std::string key;  ///< "ring-gear-bolts"; stays the same over the life of the job
+    CheckList list = CheckList::Torque;
+    std::string text;
+    CheckState state = CheckState::Open;
+    bool onlyAtTheEnd = false;         ///< oil seals, O-ring: not before the pattern is accepted
+    std::optional<Interval> wantedNm;  ///< from the maker's sheet, as a person typed it
+    std::string wantedFrom;            ///< which sheet
+    std::optional<double> torqueNm;    ///< as tightened
+    JobStamp stamp;                    ///< of the tick; its id is the key
+};
+
+struct SignOff {
+    JobStamp stamp;
+    std::vector<std::string> open;  ///< titles of the steps that were left open, with `stamp.note` as the reason
+};
+
+/// Something worth knowing that belongs to no other entry; also what the store has to tell (a restore, an upgrade).
+struct Remark {
+    std::string at, by, text;
+};
+
+struct JobRecord {
+    std::int64_t revision = 0;  ///< goes up by one with each write; set by the store
+    std::string createdAt;
+    std::string changedAt;  ///< of the newest entry; set by the add functions
+    JobGearSet gearSet;
+    std::string axle;      ///< free text
+    std::string customer;  ///< free text; may be empty
+    std::string setUpBy;   ///< who sets it up
+    BuildKind build = BuildKind::NewGears;
+    Bearings bearings = Bearings::New;
+    PinionSpacer spacer = PinionSpacer::NotSaid;
+    std::vector<PreloadEntry> preloads;
+    std::vector<BacklashEntry> backlashes;
+    std::vector<RunoutEntry> runouts;
+    std::vector<CarrierEntry> carriers;
+    std::vector<TrialEntry> trials;  ///< in their order
+    std::vector<WorkEntry> work;
+    std::vector<CheckItem> checks;  ///< both lists, in the order in which they are worked off
+    std::vector<SignOff> signOffs;  ///< at most the last one counts; reopening strikes it out
+    std::vector<Remark> remarks;
+};
+
+std::string_view name(BuildKind kind);        ///< "new-gears", "used-gears", "check-only"
+std::string_view name(Bearings bearings);     ///< "new", "used"
+std::string_view name(PinionSpacer spacer);   ///< "not-said", "crush-sleeve", "solid-spacer"
+std::string_view name(RunoutPlace place);     ///< "ring-gear", "carrier-flange", "pinion-flange"
+std::string_view name(PatternOrigin origin);  ///< "none", "found", "marked", "drawn"
+std::string_view name(CheckList list);        ///< "torque", "final-assembly"
+std::string_view name(CheckState state);      ///< "open", "done", "not-needed"
+
+// Adding to a record -------------------------------------------------------------------------------------------------
+// Pure functions on the value, for use inside updateJob. Each checks ranges and texts, gives the entry its id and
+// returns it. On a job that is signed off all but reopen throw InputError.
+
+/// A record with its check lists, as the build of the gear set asks for. revision 0.
+JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std::string setUpBy, std::string at);
+
+std::string addPreload(JobRecord& job, PreloadEntry entry);
+std::string addBacklash(JobRecord& job, BacklashEntry entry);
+std::string addRunout(JobRecord& job, RunoutEntry entry);
+std::string addCarrier(JobRecord& job, CarrierEntry entry);
+/// `entry.reading` should be there already; see recordTrial for the whole way from photos.
+std::string addTrial(JobRecord& job, TrialEntry entry);
+/// `afterTrial` empty: the last trial that counts.
+std::string addWork(JobRecord& job, WorkEntry entry);
+void addRemark(JobRecord& job, Remark remark);
+
+struct Tick {
+    CheckState state = CheckState::Done;
+    std::optional<double> torqueNm;
+    std::optional<Interval> wantedNm;
+    std::string wantedFrom;
+    std::string at, by, note;
+};
+/// Ticks the line with this key, or takes the tick back (Open).
+void tickCheck(JobRecord& job, std::string_view key, const Tick& tick);
+/// A line of the shop's own; returns its key.
+std::string addCheck(JobRecord& job, CheckList list, const std::string& text);
+
+/// Strikes out the entry with this id; work, trials and readings alike.
+void strikeOut(JobRecord& job, std::string_view id, StruckOut struck);
+/// With steps open, `note` must say why.
+void signOff(JobRecord& job, JobStamp stamp);
+void reopen(JobRecord& job, StruckOut why);
+/// The sign-off that counts, or null.
+const SignOff* signedOff(const JobRecord& job);
+
+const TrialEntry* findTrial(const JobRecord& job, std::string_view id);  ///< null: none
+const TrialEntry* lastTrial(const JobRecord& job);                       ///< of those that count; null: none
+/// Work after this trial that counts, in its order.
+std::vector<const WorkEntry*> workAfter(const JobRecord& job, std::string_view trialId);
+
+// Judging ------------------------------------------------------------------------------------------------------------
+
+enum class JudgedAs { Pass, Fail, NoLimitKnown };
+std::string_view name(JudgedAs result);  ///< "pass", "fail", "no-limit-known"
+
+/// One reading against one limit. A limit that the gear-set file leaves out is not known, though the program assumes
+/// one for its advice.
+struct Judgement {
+    std::string entryId;  ///< of the entry, or the key of a check
+    std::string what;  ///< "pinion preload", "backlash", "backlash variation", "ring gear runout", "drive pattern", ...
+    JudgedAs result = JudgedAs::NoLimitKnown;
+    std::string sentence;  ///< plain, both units
+    std::string source;    ///< where the limit comes from; empty when none is known
+};
+
+Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry);
+/// Backlash inside the limits; from two points on also its variation round the ring gear.
+std::vector<Judgement> judgeBacklash(const JobRecord& job, const BacklashEntry& entry);
+Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry);
+Judgement judgeCarrier(const JobRecord& job, const CarrierEntry& entry);
+/// Backlash as for a reading, and each side's pattern against the acceptance rule.
+std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial);
+Judgement judgeTorque(const CheckItem& item);
+/// All entries that count, in the order of the work.
+std::vector<Judgement> judgeAll(const JobRecord& job);
+
+// Where it stands ----------------------------------------------------------------------------------------------------
+
+enum class StepState { Done, Next, Open, NotNeeded };
+std::string_view name(StepState state);  ///< "done", "next", "open", "not-needed"
+
+struct JobStep {
+    std::string
+        key;  ///< "runout", "preload", "pattern", "backlash", "carrier", "torques", "final-assembly", "sign-off"
+    std::string title;
+    StepState state = StepState::Open;
+    std::string detail;  ///< one plain sentence: what is there, or what is missing
+};
+
+struct JobStatus {
+    std::vector<JobStep> steps;
+    std::string next;                    ///< one plain sentence: what to do next
+    std::vector<std::string> attention;  ///< what does not fit together, one plain sentence each
+    std::vector<std::string> cautions;   ///< safety, for what comes next
+};
+JobStatus jobStatus(const JobRecord& job);
+
+/// The trials that count, as adviseJob takes them; work struck out is left out, shim changes of trials between are
+/// summed. `upTo`: id of the last one wanted; empty: all.
+std::vector<JobTrial> historyOf(const JobRecord& job, std::string_view upTo = {});
+AdviceOptions adviceOptionsOf(const JobRecord& job);  ///< used gears match their wear
+/// One trial as adviseJob sees it.
+TrialObservation observationOf(const TrialEntry& trial);
+
+// The store ----------------------------------------------------------------------------------------------------------
+
+/// `text` of a whole job.json; the reader takes every version up to kJobSchema. Errors begin with `fileName` and name
+/// line or field.
+JobRecord parseJob(std::string_view text, std::string_view fileName);
+std::string writeJob(const JobRecord& job);
+
+/// A good copy of a damaged record.
+struct GoodCopy {
+    std::filesystem::path file;
+    std::int64_t revision = 0;
+    std::string changedAt;
+};
+
+/// The record cannot be read. what() names file and line, and the good copy when there is one.
+class DamagedJob : public InputError {
+public:
+    DamagedJob(const std::string& sentence, std::optional<GoodCopy> copy)
+        : InputError(sentence), copy_(std::move(copy)) {}
+    const std::optional<GoodCopy>& goodCopy() const { return copy_; }
+
+private:
+    std::optional<GoodCopy> copy_;
+};
+
+/// Somebody else wrote the record since the revision that the change was made for.
+class JobConflict : public InputError {
+public:
+    using InputError::InputError;
+};
+
+struct OpenedJob {
+    JobRecord record;
+    std::vector<std::string> warnings;        ///< fields that look misspelled; an upgrade from an older schema
+    std::optional<std::string> upgradedFrom;  ///< schema of the file when it is older; it is written anew with the
+                                              ///< next change, and the old file kept
+};
+
+/// Whether the folder holds a job, whole or damaged.
+bool isJobFolder(const std::filesystem::path& folder);
+
+/// Makes the folder (which must not hold a job yet) and writes `job` as revision 1.
+JobRecord createJob(const std::filesystem::path& folder, JobRecord job, const FileCalls& calls = systemFileCalls());
+
+/// Throws DamagedJob, or InputError when there is no job or its schema is newer than this program.
+OpenedJob openJob(const std::filesystem::path& folder);
+
+/// Applies `change` to the newest record under the lock and writes it; returns what was written. Writers at once wait
+/// for one another, so `change` sees all that was written before; it may run for a second, no longer. With
+/// `expectedRevision`, JobConflict is thrown when the record is at another one, and nothing is changed. What `change`
+/// throws goes through, and nothing is changed.
+JobRecord updateJob(const std::filesystem::path& folder, const std::function<void(JobRecord&)>& change,
+                    std::optional<std::int64_t> expectedRevision = {}, const FileCalls& calls = systemFileCalls());
+
+/// Brings the good copy back; the damaged file is kept beside it. Throws InputError when the record is whole or there
+/// is no good copy.
+JobRecord restoreJob(const std::filesystem::path& folder, const std::string& at, const std::string& by,
+                     const FileCalls& calls = systemFileCalls());
+
+/// Copies a photo into the folder (before it is named in the record). Original untouched. Throws InputError, without a
+/// file name, when the bytes are no photo. The same photo gives the same name and is written once.
+JobPhoto keepPhoto(const std::filesystem::path& folder, std::span<const std::uint8_t> bytes,
+                   const std::string& originalName, const FileCalls& calls = systemFileCalls());
+
+/// The entry in which a photo with these bytes already is: "t1"; empty: none.
+std::string trialWithPhoto(const JobRecord& job, std::string_view sha256);
+
+// A trial, the whole way ---------------------------------------------------------------------------------------------
+
+struct NewTrialPhoto {
+    std::string name;                    ///< as the user named it
+    std::vector<std::uint8_t> bytes;     ///< of the original
+    std::vector<FlankOutline> outlines;  ///< marked by hand; empty: to be found
+};
+
+struct NewTrial {
+    TrialEntry entry;  ///< all but id, photos, origin, outlines, drawn maps and reading
+    std::vector<NewTrialPhoto> photos;
+    std::optional<FlankMap> drawnDrive, drawnCoast;  ///< drawn by hand; then no photo is read, though all are kept
+};
+
+struct RecordedTrial {
+    JobRecord job;  ///< as written
+    std::string id;
+    Measurement measurement;              ///< without maps and pictures when the pattern was drawn
+    std::vector<std::string> samePhotos;  ///< one sentence for each photo that the job already had
+    const TrialEntry& entry() const { return *findTrial(job, id); }
+};
+
+/// Keeps the photos, reads them, asks adviseJob over all trials of the job, and adds the trial. A trial whose photos
+/// could not be read is kept with its refusals. `beforePhoto`: see MeasureOptions.
+RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
+                          const std::function<void(std::size_t)>& beforePhoto = {},
+                          const FileCalls& calls = systemFileCalls());
+
+}  // namespace shimsight
