@@ -101,6 +101,8 @@ struct Reading {
     std::vector<std::string> assumed;  ///< values that were not given
 };
 std::string writeReading(const Reading& reading);
+/// What writeReading wrote comes back, rounded as it was written.
+Reading parseReading(std::string_view text, std::string_view fileName);
 
 /// What `advise` answers: the ADVICE object with a schema and the assumed values.
 std::string writeAdvice(const Advice& advice, const std::vector<std::string>& assumed);

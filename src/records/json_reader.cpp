@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <cstdlib>
 
 #include "shimsight/records.h"
 
@@ -109,15 +110,16 @@ std::string shown(std::string_view text) {
     return result;
 }
 
-json parseJsonObject(std::string_view text, const std::string& fileName) {
-    if (text.size() > static_cast<std::size_t>(kMaxRecordBytes))
-        throw InputError(fileName + ": the file is larger than 1 MB; a file of this kind has a few kilobytes.");
+json parseJsonObject(std::string_view text, const std::string& fileName, std::int64_t maxBytes) {
+    if (text.size() > static_cast<std::size_t>(maxBytes))
+        throw InputError(fileName + ": the file is larger than " + std::to_string(maxBytes / 1'000'000) +
+                         " MB; a file of this kind is far smaller.");
     if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
     std::vector<std::set<std::string>> keys;
     const auto watch = [&](int depth, json::parse_event_t event, json& parsed) {
         if (depth > kMaxRecordDepth)
             throw InputError(fileName + ": objects and lists are nested more than " + std::to_string(kMaxRecordDepth) +
-                             " deep; a file of this kind needs no more than 6.");
+                             " deep; a file of this kind needs fewer.");
         switch (event) {
             case json::parse_event_t::object_start:
                 keys.emplace_back();
@@ -150,6 +152,94 @@ json parseJsonObject(std::string_view text, const std::string& fileName) {
     return document;
 }
 
+namespace {
+
+/// Walks over valid JSON text; knows nothing of its values but where they begin and end.
+class JsonWalk {
+public:
+    explicit JsonWalk(std::string_view text) : text_(text) {}
+    std::size_t place() const { return at_; }
+
+    char peek() {
+        while (at_ < text_.size() &&
+               (text_[at_] == ' ' || text_[at_] == '\n' || text_[at_] == '\r' || text_[at_] == '\t'))
+            ++at_;
+        return at_ < text_.size() ? text_[at_] : '\0';
+    }
+    void skip() { ++at_; }
+    /// The raw text of the string that begins here.
+    std::string_view string() {
+        const std::size_t start = ++at_;
+        while (at_ < text_.size() && text_[at_] != '"') at_ += text_[at_] == '\\' ? 2 : 1;
+        const std::size_t end = std::min(at_, text_.size());
+        at_ = std::min(end + 1, text_.size());
+        return text_.substr(start, end - start);
+    }
+    void value() {
+        int depth = 0;
+        do {
+            const char c = peek();
+            if (c == '"') {
+                string();
+            } else if (c == '{' || c == '[') {
+                ++depth, ++at_;
+            } else if (c == '}' || c == ']') {
+                --depth, ++at_;
+            } else if (c == ',' || c == ':') {
+                ++at_;
+            } else {
+                const std::size_t end = text_.find_first_of(",:]} \t\r\n", at_);
+                at_ = end == std::string_view::npos ? text_.size() : end;
+            }
+        } while (depth > 0 && at_ < text_.size());
+    }
+
+private:
+    std::string_view text_;
+    std::size_t at_ = 0;
+};
+
+}  // namespace
+
+std::size_t lineOfField(std::string_view text, std::string_view path) {
+    JsonWalk walk(text);
+    walk.peek();
+    std::size_t found = walk.place();
+    while (!path.empty()) {
+        if (path.front() == '.') path.remove_prefix(1);
+        const bool isItem = !path.empty() && path.front() == '[';
+        const std::size_t end = isItem ? path.find(']') + 1 : std::min(path.find_first_of(".["), path.size());
+        if (end == 0) break;  // no closing bracket
+        std::string_view part = path.substr(0, end);
+        path.remove_prefix(end);
+        std::size_t left = 0;
+        if (isItem) left = std::strtoul(std::string(part.substr(1)).c_str(), nullptr, 10);
+        if (walk.peek() != (isItem ? '[' : '{')) break;
+        walk.skip();
+        bool here = false;
+        while (walk.peek() != '\0' && walk.peek() != '}' && walk.peek() != ']') {
+            if (walk.peek() == ',') {
+                walk.skip();
+                continue;
+            }
+            if (isItem) {
+                here = left-- == 0;
+            } else {
+                here = walk.string() == part;
+                walk.peek();
+                walk.skip();  // the colon
+            }
+            if (here) break;
+            walk.value();
+        }
+        if (!here) break;
+        walk.peek();
+        found = walk.place();
+    }
+    return static_cast<std::size_t>(std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(found), '\n')) +
+           1;
+}
+
 ObjectReader::ObjectReader(const json& object, std::string fileName, std::string path,
                            std::vector<std::string>& warnings)
     : object_(&object), fileName_(std::move(fileName)), path_(std::move(path)), warnings_(&warnings) {}
@@ -160,7 +250,7 @@ std::string ObjectReader::pathOf(std::string_view key) const {
 }
 
 void ObjectReader::fail(std::string_view key, const std::string& sentence) const {
-    throw InputError(fileName_ + ": \"" + pathOf(key) + "\" " + sentence + ".");
+    throw FieldError(fileName_, pathOf(key), sentence);
 }
 
 void ObjectReader::missing(std::string_view key) const {

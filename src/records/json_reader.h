@@ -13,12 +13,29 @@
 
 #include "shimsight/core.h"
 #include "shimsight/gear_set.h"
+#include "shimsight/records.h"
 
 namespace shimsight {
 
-/// Parses `text`, which must be one JSON object of at most kMaxRecordBytes and kMaxRecordDepth, without a repeated key.
+/// A field that cannot be used. `path()` is its dotted place in the file, "trials[2].backlash_mm".
+class FieldError : public InputError {
+public:
+    FieldError(const std::string& fileName, std::string path, const std::string& sentence)
+        : InputError(fileName + ": \"" + path + "\" " + sentence + "."), path_(std::move(path)) {}
+    const std::string& path() const { return path_; }
+
+private:
+    std::string path_;
+};
+
+/// Parses `text`, which must be one JSON object of at most `maxBytes` and kMaxRecordDepth, without a repeated key.
 /// Throws InputError beginning with `fileName`; faults of grammar name line and column.
-nlohmann::json parseJsonObject(std::string_view text, const std::string& fileName);
+nlohmann::json parseJsonObject(std::string_view text, const std::string& fileName,
+                               std::int64_t maxBytes = kMaxRecordBytes);
+
+/// The line, from 1, on which the value of the field at `path` begins in `text`, which must be valid JSON; for a field
+/// that is not there the line of the innermost object that is.
+std::size_t lineOfField(std::string_view text, std::string_view path);
 
 /// `text` fit to stand in a message: at most 60 characters, control characters and broken UTF-8 replaced.
 std::string shown(std::string_view text);
@@ -64,13 +81,16 @@ public:
         fail(key, "is \"" + shown(*word) + "\"; it must be one of " + words);
     }
 
+    const std::string& fileName() const { return fileName_; }
+    std::vector<std::string>& warnings() const { return *warnings_; }
+
     /// Checks that "schema" is `wanted`.
     void expectSchema(std::string_view wanted);
 
     /// Warns about fields that were not asked for and look like one that was. Call when everything has been read.
     void finish();
 
-    /// Throws InputError: FILE: "PATH.KEY" SENTENCE.
+    /// Throws FieldError: FILE: "PATH.KEY" SENTENCE.
     [[noreturn]] void fail(std::string_view key, const std::string& sentence) const;
 
 private:

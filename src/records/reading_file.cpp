@@ -1,0 +1,240 @@
+#include <array>
+#include <cmath>
+
+#include "records/json_reader.h"
+#include "records/pattern_reader.h"
+#include "records/reading_reader.h"
+#include "shimsight/records.h"
+
+namespace shimsight {
+namespace {
+
+using nlohmann::json;
+
+constexpr std::string_view kSchema = "shimsight/reading/1";
+constexpr std::size_t kMostPhotos = 100, kMostFlanks = 200;  ///< `read` takes 24 photos
+constexpr std::size_t kMostSentences = 200;
+constexpr std::size_t kMostShims = 50;
+constexpr double kFarthestPx = 100'000;  ///< beyond any picture that is read
+constexpr Range kShare{0, 1};
+constexpr Range kMoveMm{-50, 50}, kAmountMm{0, 50};
+constexpr Range kHours{0, 10'000};
+constexpr Range kNotches{-10'000, 10'000};
+constexpr Range kMostTrials{0, 1000};
+
+constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
+                                std::pair<std::string_view, Side>{"coast", Side::Coast}};
+
+/// Words and values of an enumeration from its own name function.
+template <typename T, std::size_t N>
+std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& values, std::string_view (*word)(T)) {
+    std::array<std::pair<std::string_view, T>, N> result;
+    for (std::size_t i = 0; i < N; ++i) result[i] = {word(values[i]), values[i]};
+    return result;
+}
+
+const auto kRefusalWords = wordsOf(
+    std::array{Refusal::NoToothFound, Refusal::FlankTooSmall, Refusal::FlankOutsidePicture, Refusal::OutlineUnusable,
+               Refusal::TooDark, Refusal::Glare, Refusal::OutOfFocus, Refusal::NoCompound, Refusal::NotRolled,
+               Refusal::Smeared, Refusal::SideUnknown, Refusal::UnreadablePhoto},
+    &refusalName);
+const auto kVerdictWords =
+    wordsOf(std::array{Verdict::Accept, Verdict::Change, Verdict::NoShimWillHelp, Verdict::MeasureAgain},
+            static_cast<std::string_view (*)(Verdict)>(&name));
+const auto kDiagnosisWords =
+    wordsOf(std::array{DiagnosisKind::HousingOffset, DiagnosisKind::ShaftAngle, DiagnosisKind::Runout,
+                       DiagnosisKind::MarksScattered, DiagnosisKind::MismatchedOrWorn, DiagnosisKind::UsedGears,
+                       DiagnosisKind::FilmThick, DiagnosisKind::FilmThin, DiagnosisKind::SidesSwapped,
+                       DiagnosisKind::WrongGearData, DiagnosisKind::EntryChange, DiagnosisKind::EntryBacklash},
+            static_cast<std::string_view (*)(DiagnosisKind)>(&name));
+
+std::array<PixelPoint, 4> outlineOf(ObjectReader& reader) {
+    const json* corners = reader.requiredList("outline_px", 4);
+    if (corners->size() != 4) reader.fail("outline_px", "must hold four corners [x, y]");
+    std::array<PixelPoint, 4> result;
+    for (std::size_t i = 0; i < 4; ++i) {
+        const json& point = (*corners)[i];
+        const auto bad = [](const json& number) {
+            return !number.is_number() || std::abs(number.get<double>()) > kFarthestPx;
+        };
+        if (!point.is_array() || point.size() != 2 || bad(point[0]) || bad(point[1]))
+            reader.fail("outline_px", "must hold points [x, y] in pixels of the photo, both numbers below 100000");
+        result[i] = {point[0].get<double>(), point[1].get<double>()};
+    }
+    return result;
+}
+
+std::string requiredText(ObjectReader& reader, std::string_view key) {
+    std::optional<std::string> text = reader.text(key);
+    if (!text) reader.fail(key, "is missing");
+    return std::move(*text);
+}
+
+std::optional<Refused> refusedAt(ObjectReader& parent) {
+    std::optional<ObjectReader> reader = parent.object("refused");
+    if (!reader) return std::nullopt;
+    Refused refused;
+    // Files of the first days leave "why" out.
+    refused.why = reader->choice("why", kRefusalWords).value_or(Refusal::UnreadablePhoto);
+    refused.reason = requiredText(*reader, "reason");
+    refused.whatToDo = requiredText(*reader, "what_to_do");
+    reader->finish();
+    return refused;
+}
+
+ReadingFlank flankOf(ObjectReader reader) {
+    ReadingFlank flank;
+    const std::optional<Side> side = reader.choice("side", kSideWords);
+    if (!side) reader.fail("side", "is missing");
+    flank.side = *side;
+    flank.outline = outlineOf(reader);
+    flank.confidence = reader.requiredNumber("confidence", kShare);
+    flank.marking = requiredText(reader, "marking");
+    flank.markingCertainty = reader.number("marking_certainty", kShare).value_or(0.5);
+    flank.used = reader.boolean("used").value_or(true);
+    const std::optional<Pattern> pattern = readPattern(reader, "pattern");
+    if (!pattern) reader.fail("pattern", "is missing");
+    flank.pattern = *pattern;
+    reader.finish();
+    return flank;
+}
+
+ReadingRefusedFlank refusedFlankOf(ObjectReader reader) {
+    ReadingRefusedFlank flank;
+    flank.side = reader.choice("side", kSideWords);
+    flank.outline = outlineOf(reader);
+    std::optional<Refused> refused = refusedAt(reader);
+    if (!refused) reader.fail("refused", "is missing");
+    flank.refused = std::move(*refused);
+    reader.finish();
+    return flank;
+}
+
+ReadingPhoto photoOf(ObjectReader reader) {
+    ReadingPhoto photo;
+    photo.file = requiredText(reader, "file");
+    photo.refused = refusedAt(reader);
+    photo.found = reader.boolean("found").value_or(false);
+    if (std::optional<ObjectReader> cut = reader.object("cut_evidence")) {
+        ReadingCutEvidence evidence;
+        evidence.chanceFaceMilled = cut->requiredNumber("chance_face_milled", kShare);
+        evidence.because = requiredText(*cut, "because");
+        cut->finish();
+        photo.cutEvidence = std::move(evidence);
+    }
+    if (const json* flanks = reader.requiredList("flanks", kMostFlanks))
+        for (std::size_t i = 0; i < flanks->size(); ++i)
+            photo.flanks.push_back(flankOf(reader.item("flanks", *flanks, i)));
+    if (const json* flanks = reader.list("refused_flanks", kMostFlanks))
+        for (std::size_t i = 0; i < flanks->size(); ++i)
+            photo.refusedFlanks.push_back(refusedFlankOf(reader.item("refused_flanks", *flanks, i)));
+    reader.finish();
+    return photo;
+}
+
+std::optional<Estimate> estimateAt(ObjectReader& parent, std::string_view key) {
+    std::optional<ObjectReader> reader = parent.object(key);
+    if (!reader) return std::nullopt;
+    Estimate estimate{reader->requiredNumber("best", kMoveMm), reader->requiredNumber("low90", kMoveMm),
+                      reader->requiredNumber("high90", kMoveMm)};
+    reader->finish();
+    return estimate;
+}
+
+std::optional<PatternSpread> spreadAt(ObjectReader& parent, std::string_view key) {
+    std::optional<ObjectReader> reader = parent.object(key);
+    if (!reader) return std::nullopt;
+    PatternSpread spread{reader->requiredNumber("toe_heel", kShare), reader->requiredNumber("root_tip", kShare),
+                         reader->requiredNumber("length", kShare), reader->requiredNumber("height", kShare)};
+    reader->finish();
+    return spread;
+}
+
+}  // namespace
+
+Advice readAdvice(ObjectReader& reader) {
+    Advice advice;
+    const std::optional<Verdict> verdict = reader.choice("verdict", kVerdictWords);
+    if (!verdict) reader.fail("verdict", "is missing");
+    advice.verdict = *verdict;
+    const std::optional<Estimate> change = estimateAt(reader, "pinion_depth_change_mm");
+    if (!change) reader.fail("pinion_depth_change_mm", "is missing");
+    advice.pinionDepthChangeMm = *change;
+    advice.depthErrorMm = estimateAt(reader, "depth_error_mm").value_or(Estimate{});
+    advice.backlashNowMm = reader.number("backlash_now_mm", kAmountMm);
+    advice.backlashTargetMm = reader.requiredNumber("backlash_target_mm", kAmountMm);
+    advice.ringGearMoveMm = reader.requiredNumber("ring_gear_move_mm", kMoveMm);
+    ObjectReader shim = reader.requiredObject("shim");
+    advice.shim.where = requiredText(shim, "where");
+    advice.shim.thicknessChangeMm = shim.requiredNumber("thickness_change_mm", kMoveMm);
+    advice.shim.stackMm = shim.numbers("stack_mm", kAmountMm, kMostShims);
+    shim.finish();
+    if (std::optional<ObjectReader> adjusters = reader.object("adjusters")) {
+        advice.adjusters = AdjusterMove{adjusters->requiredNumber("left_notches", kNotches),
+                                        adjusters->requiredNumber("right_notches", kNotches)};
+        adjusters->finish();
+    }
+    advice.chanceAcceptableNext = reader.requiredNumber("chance_acceptable_next", kShare);
+    advice.chanceAcceptableNow = reader.number("chance_acceptable_now", kShare).value_or(0);
+    advice.chanceFaceMilled = reader.number("chance_face_milled", kShare).value_or(1);
+    advice.readAgainFirst = reader.boolean("read_again_first").value_or(false);
+    advice.expectedHours = reader.number("expected_hours", kHours).value_or(0);
+    advice.trials = reader.integer("trials", kMostTrials).value_or(1);
+    if (std::optional<ObjectReader> other = reader.object("runner_up")) {
+        advice.runnerUp = RunnerUp{other->requiredNumber("thickness_change_mm", kMoveMm),
+                                   other->requiredNumber("backlash_target_mm", kAmountMm),
+                                   other->requiredNumber("chance_acceptable_next", kShare),
+                                   other->requiredNumber("expected_hours", kHours)};
+        other->finish();
+    }
+    if (const json* list = reader.list("diagnoses", kMostSentences)) {
+        for (std::size_t i = 0; i < list->size(); ++i) {
+            ObjectReader item = reader.item("diagnoses", *list, i);
+            const std::optional<DiagnosisKind> kind = item.choice("kind", kDiagnosisWords);
+            if (!kind) item.fail("kind", "is missing");
+            const double chance = item.requiredNumber("chance", kShare);
+            advice.diagnoses.push_back({*kind, chance, requiredText(item, "evidence")});
+            item.finish();
+        }
+    }
+    ObjectReader expected = reader.requiredObject("expected_pattern");
+    advice.expectedDrive = readPattern(expected, "drive");
+    advice.expectedCoast = readPattern(expected, "coast");
+    expected.finish();
+    if (std::optional<ObjectReader> spread = reader.object("expected_spread")) {
+        advice.spreadDrive = spreadAt(*spread, "drive");
+        advice.spreadCoast = spreadAt(*spread, "coast");
+        spread->finish();
+    }
+    advice.because = reader.texts("because", kMostSentences);
+    advice.cautions = reader.texts("cautions", kMostSentences);
+    reader.finish();
+    return advice;
+}
+
+Reading readReading(ObjectReader& reader) {
+    reader.expectSchema(kSchema);
+    Reading reading;
+    const json* photos = reader.requiredList("photos", kMostPhotos);
+    for (std::size_t i = 0; i < photos->size(); ++i)
+        reading.photos.push_back(photoOf(reader.item("photos", *photos, i)));
+    ObjectReader pattern = reader.requiredObject("pattern");
+    reading.drive = readPattern(pattern, "drive");
+    reading.coast = readPattern(pattern, "coast");
+    pattern.finish();
+    if (std::optional<ObjectReader> advice = reader.object("advice")) reading.advice = readAdvice(*advice);
+    reading.notes = reader.texts("notes", kMostSentences);
+    reading.assumed = reader.texts("assumed", kMostSentences);
+    reader.finish();
+    return reading;
+}
+
+Reading parseReading(std::string_view text, std::string_view fileName) {
+    std::vector<std::string> warnings;
+    const std::string file(fileName);
+    const json document = parseJsonObject(text, file);
+    ObjectReader reader(document, file, "", warnings);
+    return readReading(reader);
+}
+
+}  // namespace shimsight
