@@ -79,6 +79,14 @@ Photo decodePhoto(std::span<const std::uint8_t> bytes, const DecodeOptions& opti
 /// empty file, a folder and a file larger than limits.maxFileBytes are refused.
 Photo loadPhoto(const std::filesystem::path& path, const DecodeOptions& options = {});
 
+/// The photo format that `bytes`, the file or its first hundred bytes, begin with; nullopt: none of the four.
+std::optional<PhotoFormat> photoFormatOf(std::span<const std::uint8_t> bytes);
+
+/// What the camera wrote beside the picture, without decoding the picture. Of a JPEG the first part of the file is
+/// enough (the notes stand before the picture, in the first kilobytes); the other formats need the whole file. Empty
+/// for anything that is broken or no photo; never throws InputError.
+CameraNotes readCameraNotes(std::span<const std::uint8_t> bytes);
+
 /// Colour detail in a JPEG: Halved as phones write photos (4:2:0), Full (4:4:4) for thin coloured lines.
 enum class JpegColour : std::uint8_t { Halved, Full };
 

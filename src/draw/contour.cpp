@@ -1,8 +1,11 @@
 #include "draw/contour.h"
 
 #include <algorithm>
+#include <cmath>
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
+
+#include "shimsight/core.h"
 
 namespace shimsight::draw {
 
@@ -31,6 +34,23 @@ std::vector<std::vector<MapPoint>> contactContours(const FlankMap& map, double l
             smooth.push_back({std::clamp(x / kMapWidth, 0.0, 1.0), std::clamp(1 - y / kMapHeight, 0.0, 1.0)});
         }
         out.push_back(std::move(smooth));
+    }
+    return out;
+}
+
+std::vector<MapPoint> expectedOutline(const Pattern& pattern) {
+    // Length and height leave out 1 % of the mark at each end: of a full ellipse that is 0.935 of its axes.
+    constexpr double kMeasuredShare = 0.935;
+    const double halfU = 0.5 * pattern.length / kMeasuredShare, halfV = 0.5 * pattern.height / kMeasuredShare;
+    // The regression slope of the mark in (u, v); the tilt is told on a map drawn twice as long as high.
+    const double slope = 2 * std::tan(radians(pattern.tiltDeg));
+    const double skew = std::clamp(slope * halfU, -0.95 * halfV, 0.95 * halfV);
+    const double rest = std::sqrt(halfV * halfV - skew * skew);
+    std::vector<MapPoint> out;
+    for (int k = 0; k < 96; ++k) {
+        const double t = 2 * kPi * k / 96;
+        out.push_back({std::clamp(pattern.toeHeel + halfU * std::cos(t), 0.0, 1.0),
+                       std::clamp(pattern.rootTip + skew * std::cos(t) + rest * std::sin(t), 0.0, 1.0)});
     }
     return out;
 }

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "shimsight/flank_map.h"
+#include "shimsight/pattern.h"
 
 namespace shimsight::draw {
 
@@ -13,5 +14,8 @@ struct MapPoint {
 
 /// Smooth closed lines where the contact crosses one half; pieces under `leastShare` of the flank are left out.
 std::vector<std::vector<MapPoint>> contactContours(const FlankMap& map, double leastShare = 0.002);
+
+/// The outline of an expected pattern: an ellipse with its centre, size and tilt, kept inside the flank.
+std::vector<MapPoint> expectedOutline(const Pattern& pattern);
 
 }  // namespace shimsight::draw

@@ -27,12 +27,18 @@ bool isHeic(Bytes bytes) {
     return false;
 }
 
-std::optional<PhotoFormat> formatOf(Bytes bytes) {
-    if (codec::hasText(bytes, 0, "\xFF\xD8\xFF")) return PhotoFormat::Jpeg;
-    if (codec::hasText(bytes, 0, "\x89PNG\r\n\x1A\n")) return PhotoFormat::Png;
-    if (codec::hasText(bytes, 0, "RIFF") && codec::hasText(bytes, 8, "WEBP")) return PhotoFormat::WebP;
-    if (isHeic(bytes)) return PhotoFormat::Heic;
-    return std::nullopt;
+codec::Exif exifOf(PhotoFormat format, Bytes bytes) {
+    switch (format) {
+        case PhotoFormat::Jpeg:
+            return codec::exifOfJpeg(bytes);
+        case PhotoFormat::Png:
+            return codec::exifOfPng(bytes);
+        case PhotoFormat::WebP:
+            return codec::exifOfWebP(bytes);
+        case PhotoFormat::Heic:
+            return codec::exifOfHeic(bytes);
+    }
+    throw std::logic_error("exifOf: unknown format");
 }
 
 codec::Decoded decodeAs(PhotoFormat format, Bytes bytes, const DecodeOptions& options) {
@@ -65,9 +71,27 @@ std::string_view photoFormatName(PhotoFormat format) {
     throw std::logic_error("photoFormatName: unknown format");
 }
 
+std::optional<PhotoFormat> photoFormatOf(std::span<const std::uint8_t> bytes) {
+    if (codec::hasText(bytes, 0, "\xFF\xD8\xFF")) return PhotoFormat::Jpeg;
+    if (codec::hasText(bytes, 0, "\x89PNG\r\n\x1A\n")) return PhotoFormat::Png;
+    if (codec::hasText(bytes, 0, "RIFF") && codec::hasText(bytes, 8, "WEBP")) return PhotoFormat::WebP;
+    if (isHeic(bytes)) return PhotoFormat::Heic;
+    return std::nullopt;
+}
+
+CameraNotes readCameraNotes(std::span<const std::uint8_t> bytes) {
+    const auto format = photoFormatOf(bytes);
+    if (!format) return {};
+    try {
+        return exifOf(*format, bytes).notes;
+    } catch (const InputError&) {
+        return {};
+    }
+}
+
 Photo decodePhoto(std::span<const std::uint8_t> bytes, const DecodeOptions& options) {
     if (bytes.empty()) throw InputError("the file is empty.");
-    const auto format = formatOf(bytes);
+    const auto format = photoFormatOf(bytes);
     if (!format) throw InputError("the file is not a JPEG, PNG, WebP or HEIC photo.");
     codec::Decoded decoded = decodeAs(*format, bytes, options);
 

@@ -26,6 +26,12 @@ Decoded decodePng(Bytes bytes, const DecodeOptions& options);
 Decoded decodeWebP(Bytes bytes, const DecodeOptions& options);
 Decoded decodeHeic(Bytes bytes, const DecodeOptions& options);
 
+/// The EXIF block alone, picture not decoded. They may throw InputError where the file is broken.
+Exif exifOfJpeg(Bytes bytes);
+Exif exifOfPng(Bytes bytes);
+Exif exifOfWebP(Bytes bytes);
+Exif exifOfHeic(Bytes bytes);
+
 /// Throws InputError when a picture of this size (pixels) is above the limits or has no pixels.
 void checkSize(std::int64_t width, std::int64_t height, const DecodeLimits& limits);
 

@@ -39,6 +39,18 @@ CameraNotes readNotes(const heif_image_handle* handle, std::size_t fileBytes) {
 
 }  // namespace
 
+Exif exifOfHeic(Bytes bytes) {
+    const Context context(heif_context_alloc(), &heif_context_free);
+    if (!context) throw std::bad_alloc();
+    refuseIfFailed(heif_context_read_from_memory_without_copy(context.get(), bytes.data(), bytes.size(), nullptr));
+    heif_image_handle* rawHandle = nullptr;
+    refuseIfFailed(heif_context_get_primary_image_handle(context.get(), &rawHandle));
+    const Handle handle(rawHandle, &heif_image_handle_release);
+    Exif exif;
+    exif.notes = readNotes(handle.get(), bytes.size());
+    return exif;
+}
+
 Decoded decodeHeic(Bytes bytes, const DecodeOptions& options) {
     const Context context(heif_context_alloc(), &heif_context_free);
     if (!context) throw std::bad_alloc();

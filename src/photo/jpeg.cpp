@@ -58,6 +58,8 @@ void cmykToRgb(const std::vector<std::uint8_t>& cmyk, bool inverted, std::vector
 
 }  // namespace
 
+Exif exifOfJpeg(Bytes bytes) { return readMarkers(bytes).exif; }
+
 Decoded decodeJpeg(Bytes bytes, const DecodeOptions& options) {
     const Turbo turbo(tjInitDecompress(), &tjDestroy);
     if (!turbo) throw std::bad_alloc();

@@ -93,6 +93,8 @@ std::vector<std::uint8_t> writePng(int width, int height, png_uint_32 format, co
 
 }  // namespace
 
+Exif exifOfPng(Bytes bytes) { return readOutline(bytes).exif; }
+
 Decoded decodePng(Bytes bytes, const DecodeOptions& options) {
     const PngOutline outline = readOutline(bytes);
     checkSize(outline.width, outline.height, options.limits);

@@ -24,6 +24,8 @@ Exif readExifChunk(Bytes bytes) {
 
 }  // namespace
 
+Exif exifOfWebP(Bytes bytes) { return readExifChunk(bytes); }
+
 Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
     WebPBitstreamFeatures features;
     if (WebPGetFeatures(bytes.data(), bytes.size(), &features) != VP8_STATUS_OK) refuseDamaged("WebP", "");

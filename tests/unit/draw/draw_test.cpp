@@ -9,6 +9,7 @@
 #include "draw/contour.h"
 #include "draw/labels.h"
 #include "shimsight/core.h"
+#include "shimsight/draw_svg.h"
 
 using namespace shimsight;
 using namespace shimsight::draw;
@@ -246,4 +247,59 @@ TEST_CASE("an expected pattern is an outline of its size, not a mark", "[draw]")
     CHECK((right - left) / 760.0 == Approx(0.64).margin(0.03));
     // Its middle lies toward the toe by 5 % of the flank.
     CHECK((0.5 * (left + right) - 0.5 * picture.width) / 760 == Approx(-0.05).margin(0.02));
+}
+
+TEST_CASE("text for pages is escaped, and broken text is replaced", "[draw]") {
+    CHECK(escapedHtml("<b onclick='x'>&\"") == "&lt;b onclick=&#39;x&#39;&gt;&amp;&quot;");
+    CHECK(escapedHtml("Z\xC3\xBCrich\n") == "Z\xC3\xBCrich\n");
+    const std::string bad = "\xEF\xBF\xBD";
+    CHECK(escapedHtml("\xC3") == bad);
+    CHECK(escapedHtml("\xC0\xAF") == bad + bad);            // an overlong slash
+    CHECK(escapedHtml("\xED\xA0\x80") == bad + bad + bad);  // half of a surrogate pair
+    CHECK(escapedHtml("\xF0\x9F\x94\xA7") == "\xF0\x9F\x94\xA7");
+    CHECK(escapedHtml(std::string("a\0b\x1B", 4)) == "a" + bad + "b" + bad);
+    CHECK(escapedHtml("\xC2\x9B") == bad);
+}
+
+TEST_CASE("a flank as SVG shows the mark where it is", "[draw]") {
+    FlankMap map;
+    for (int y = 40; y < 80; ++y)
+        for (int x = 128; x < 192; ++x) map.at(x, y) = 255;  // u 0.5 to 0.75
+    SvgSketch sketch{"Drive side, \"as\" measured", &map, measurePattern(map), {}, AcceptanceRule{}};
+    const std::string svg = flankSvg(sketch);
+    CHECK(svg.find("aria-label=\"Drive side, &quot;as&quot; measured\"") != std::string::npos);
+    CHECK(svg.find("fk-zone") != std::string::npos);
+    CHECK(svg.find("fk-next") == std::string::npos);
+    const std::size_t at = svg.find("fk-mark\" d=\"M");
+    REQUIRE(at != std::string::npos);
+    double left = 1e9, right = -1e9;
+    const char* p = svg.c_str() + at + 13;
+    while (*p == 'M' || *p == 'L') {
+        char* end = nullptr;
+        const double x = std::strtod(p + 1, &end);
+        (void)std::strtod(end, &end);
+        left = std::min(left, x);
+        right = std::max(right, x);
+        p = end;
+    }
+    // The flank is 260 wide and begins at 34.
+    CHECK(left == Approx(34 + 0.5 * 260).margin(4));
+    CHECK(right == Approx(34 + 0.75 * 260).margin(4));
+    CHECK(flankSvg({"empty", nullptr, {}, {}, {}}).find("fk-mark") == std::string::npos);
+}
+
+TEST_CASE("the way over the trials has a stop for each and an arrow between those that lie apart", "[draw]") {
+    std::vector<PathStop> stops(3);
+    stops[0].pattern.toeHeel = 0.8, stops[0].label = "1";
+    stops[1].pattern.toeHeel = 0.5, stops[1].label = "2";
+    stops[2].pattern.toeHeel = 0.5, stops[2].label = "3";
+    const std::string svg = patternPathSvg("Drive side", stops, {});
+    const auto count = [&](const std::string& what) {
+        std::size_t n = 0;
+        for (std::size_t i = svg.find(what); i != std::string::npos; i = svg.find(what, i + 1)) ++n;
+        return n;
+    };
+    CHECK(count("<circle") == 3);
+    CHECK(count("fk-last") == 1);
+    CHECK(count("fk-way") == 1);
 }

@@ -117,12 +117,24 @@ TEST_CASE("the time and the focal length are read") {
         const Photo photo = decodePhoto(bytes);
         CHECK(photo.notes.takenAt == "2026-03-14 09:26:53");
         CHECK(photo.notes.focalLength35mm == 26.0);
+        const CameraNotes alone = readCameraNotes(bytes);
+        CHECK(alone.takenAt == photo.notes.takenAt);
+        CHECK(alone.focalLength35mm == photo.notes.focalLength35mm);
+        CHECK_FALSE(readCameraNotes(std::span(bytes).first(20)).takenAt);
     };
     check(jpegWithExif(makeJpeg(picture), exifBlock(6)));
     check(jpegWithExif(makeJpeg(picture), exifBlock(1, true)));
     check(withChunk(encodePng(picture), chunk("eXIf", exifBlock(6))));
     check(webPWithExif(makeWebP(picture), exifBlock(6)));
     if (hasHevcEncoder()) check(makeHeic(picture, 1, exifBlock(6)));
+}
+
+TEST_CASE("the notes of a JPEG stand in its first part") {
+    const Bytes jpeg = jpegWithExif(makeJpeg(slopes(801, 603)), exifBlock(6));
+    CHECK(readCameraNotes(std::span(jpeg).first(jpeg.size() / 10)).takenAt == "2026-03-14 09:26:53");
+    CHECK_FALSE(readCameraNotes(Bytes{'n', 'o'}).takenAt);
+    CHECK_FALSE(photoFormatOf(Bytes{'n', 'o'}));
+    CHECK(photoFormatOf(std::span(jpeg).first(16)) == PhotoFormat::Jpeg);
 }
 
 TEST_CASE("nonsense in EXIF counts as absent") {

@@ -1,0 +1,203 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+#include "draw/contour.h"
+#include "shimsight/core.h"
+#include "shimsight/draw_svg.h"
+
+namespace shimsight {
+namespace {
+
+using draw::MapPoint;
+
+/// As in the pictures: lower at the toe, as most teeth are.
+constexpr double kToeHeight = 0.78;
+/// Sizes in the units of the view box.
+constexpr double kWidth = 260, kHeight = 118, kSideRoom = 34, kTopRoom = 17, kFootRoom = 20, kPlainRoom = 3;
+constexpr double kStopRadius = 8.5;
+
+std::string number(double value) {
+    std::array<char, 32> text{};
+    std::snprintf(text.data(), text.size(), "%.1f", value + 0.0);
+    std::string out = text.data();
+    if (out.ends_with(".0")) out.resize(out.size() - 2);
+    return out == "-0" ? "0" : out;
+}
+
+struct Frame {
+    double left = kSideRoom, top = kTopRoom, wide = kWidth + 2 * kSideRoom, high = kHeight + kTopRoom + kFootRoom;
+    explicit Frame(bool words) {
+        if (words) return;
+        left = top = kPlainRoom;
+        wide = kWidth + 2 * kPlainRoom;
+        high = kHeight + 2 * kPlainRoom;
+    }
+    double x(double u) const { return left + kWidth * u; }
+    double y(double u, double v) const { return top + kHeight - kHeight * (kToeHeight + (1 - kToeHeight) * u) * v; }
+    std::string at(double u, double v) const { return number(x(u)) + " " + number(y(u, v)); }
+};
+
+std::string closedPath(const Frame& frame, const std::vector<MapPoint>& points, std::size_t step) {
+    std::string path;
+    for (std::size_t k = 0; k < points.size(); k += step)
+        path += (path.empty() ? "M" : "L") + frame.at(points[k].u, points[k].v);
+    return path + "Z";
+}
+
+std::string opened(const Frame& frame, std::string_view title) {
+    return "<svg class=\"fk\" viewBox=\"0 0 " + number(frame.wide) + " " + number(frame.high) +
+           "\" role=\"img\" aria-label=\"" + escapedHtml(title) + "\">";
+}
+
+std::string steel(const Frame& frame) {
+    return "<path class=\"fk-steel\" d=\"M" + frame.at(0, 0) + "L" + frame.at(1, 0) + "L" + frame.at(1, 1) + "L" +
+           frame.at(0, 1) + "Z\"/>";
+}
+
+std::string zoneBox(const Frame& frame, const AcceptanceRule& rule) {
+    const Interval &u = rule.toeHeel, &v = rule.rootTip;
+    return "<path class=\"fk-zone\" d=\"M" + frame.at(u.low, v.low) + "L" + frame.at(u.high, v.low) + "L" +
+           frame.at(u.high, v.high) + "L" + frame.at(u.low, v.high) + "Z\"/>";
+}
+
+std::string word(double x, double y, std::string_view text) {
+    return "<text class=\"fk-word\" x=\"" + number(x) + "\" y=\"" + number(y) + "\">" + std::string(text) + "</text>";
+}
+
+std::string words(const Frame& frame) {
+    const double middle = frame.y(0, 0.5) + 4;
+    return word(kSideRoom / 2 - 1, middle, "toe") + word(frame.wide - kSideRoom / 2 + 2, middle, "heel") +
+           word(frame.x(0.5), frame.y(0.5, 1) - 5, "tip") + word(frame.x(0.5), frame.y(0.5, 0) + 15, "root");
+}
+
+}  // namespace
+
+std::string escapedHtml(std::string_view text) {
+    std::string out;
+    out.reserve(text.size());
+    const auto byteAt = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
+    for (std::size_t i = 0; i < text.size();) {
+        const unsigned char c = byteAt(i);
+        if (c < 0x80) {
+            switch (c) {
+                case '&':
+                    out += "&amp;";
+                    break;
+                case '<':
+                    out += "&lt;";
+                    break;
+                case '>':
+                    out += "&gt;";
+                    break;
+                case '"':
+                    out += "&quot;";
+                    break;
+                case '\'':
+                    out += "&#39;";
+                    break;
+                default:
+                    if ((c < 0x20 && c != '\n' && c != '\t') || c == 0x7F)
+                        out += "\xEF\xBF\xBD";
+                    else
+                        out += static_cast<char>(c);
+            }
+            ++i;
+            continue;
+        }
+        // Lead byte, least and most value of the byte after it (Unicode 15, table 3-7), then plain continuation bytes.
+        std::size_t length = 0;
+        unsigned char low = 0x80, high = 0xBF;
+        if (c >= 0xC2 && c <= 0xDF) length = 2;
+        if (c >= 0xE0 && c <= 0xEF) length = 3, low = c == 0xE0 ? 0xA0 : 0x80, high = c == 0xED ? 0x9F : 0xBF;
+        if (c >= 0xF0 && c <= 0xF4) length = 4, low = c == 0xF0 ? 0x90 : 0x80, high = c == 0xF4 ? 0x8F : 0xBF;
+        bool whole = length > 0 && i + length <= text.size() && byteAt(i + 1) >= low && byteAt(i + 1) <= high;
+        for (std::size_t k = 2; whole && k < length; ++k) whole = byteAt(i + k) >= 0x80 && byteAt(i + k) <= 0xBF;
+        // C1 control characters are no text either.
+        if (whole && c == 0xC2 && byteAt(i + 1) < 0xA0) {
+            out += "\xEF\xBF\xBD";
+            i += 2;
+        } else if (whole) {
+            out += text.substr(i, length);
+            i += length;
+        } else {
+            out += "\xEF\xBF\xBD";
+            ++i;
+        }
+    }
+    return out;
+}
+
+std::string flankSvg(const SvgSketch& sketch) {
+    const Frame frame(sketch.words);
+    std::string svg = opened(frame, sketch.title) + steel(frame);
+    if (sketch.map != nullptr) {
+        std::string path;
+        for (const auto& contour : draw::contactContours(*sketch.map)) path += closedPath(frame, contour, 3);
+        if (!path.empty()) svg += "<path class=\"fk-mark\" d=\"" + path + "\"/>";
+    }
+    if (sketch.goodZone) svg += zoneBox(frame, *sketch.goodZone);
+    if (sketch.expected)
+        svg += "<path class=\"fk-next\" d=\"" + closedPath(frame, draw::expectedOutline(*sketch.expected), 3) + "\"/>";
+    if (sketch.pattern) {
+        const double x = frame.x(sketch.pattern->toeHeel),
+                     y = frame.y(sketch.pattern->toeHeel, sketch.pattern->rootTip);
+        const std::string cross = "M" + number(x - 8) + " " + number(y) + "H" + number(x + 8) + "M" + number(x) + " " +
+                                  number(y - 8) + "V" + number(y + 8);
+        svg += "<path class=\"fk-halo\" d=\"" + cross + "\"/><path class=\"fk-cross\" d=\"" + cross + "\"/>";
+    }
+    if (sketch.words) svg += words(frame);
+    return svg + "</svg>";
+}
+
+std::string patternPathSvg(std::string_view title, std::span<const PathStop> stops,
+                           const std::optional<AcceptanceRule>& goodZone) {
+    const Frame frame(true);
+    std::string svg = opened(frame, title) + steel(frame);
+    if (goodZone) svg += zoneBox(frame, *goodZone);
+    // Lines first, so that no disc is crossed.
+    for (std::size_t k = 1; k < stops.size(); ++k) {
+        const Pattern &a = stops[k - 1].pattern, &b = stops[k].pattern;
+        const double x0 = frame.x(a.toeHeel), y0 = frame.y(a.toeHeel, a.rootTip), x1 = frame.x(b.toeHeel),
+                     y1 = frame.y(b.toeHeel, b.rootTip), far = std::hypot(x1 - x0, y1 - y0);
+        if (far < 2 * kStopRadius + 4) continue;
+        const double dx = (x1 - x0) / far, dy = (y1 - y0) / far;
+        const double tipX = x1 - (kStopRadius + 1) * dx, tipY = y1 - (kStopRadius + 1) * dy;
+        svg += "<path class=\"fk-way\" d=\"M" + number(x0) + " " + number(y0) + "L" + number(tipX) + " " +
+               number(tipY) + "M" + number(tipX - 6 * dx - 3.5 * dy) + " " + number(tipY - 6 * dy + 3.5 * dx) + "L" +
+               number(tipX) + " " + number(tipY) + "L" + number(tipX - 6 * dx + 3.5 * dy) + " " +
+               number(tipY - 6 * dy - 3.5 * dx) + "\"/>";
+    }
+    for (std::size_t k = 0; k < stops.size(); ++k) {
+        const Pattern& p = stops[k].pattern;
+        const double x = frame.x(p.toeHeel), y = frame.y(p.toeHeel, p.rootTip);
+        svg += "<circle class=\"" + std::string(k + 1 == stops.size() ? "fk-stop fk-last" : "fk-stop") + "\" cx=\"" +
+               number(x) + "\" cy=\"" + number(y) + "\" r=\"" + number(kStopRadius) + "\"/><text class=\"" +
+               (k + 1 == stops.size() ? "fk-num fk-numlast" : "fk-num") + "\" x=\"" + number(x) + "\" y=\"" +
+               number(y + 3.6) + "\">" + escapedHtml(stops[k].label) + "</text>";
+    }
+    return svg + words(frame) + "</svg>";
+}
+
+std::string_view sketchCss() {
+    return R"css(:root{--fk-steel:#e3e8ec;--fk-edge:#59636e;--fk-mark:#0b5c94;--fk-markline:#073d63;--fk-zone:#b87700;--fk-word:#5b646d;--fk-paper:#fff;--fk-next:#073d63}
+@media (prefers-color-scheme:dark){:root{--fk-steel:#39424b;--fk-edge:#9aa6b1;--fk-mark:#4ea6dc;--fk-markline:#a8d8f5;--fk-zone:#f0b03c;--fk-word:#a9b3bd;--fk-paper:#14181c;--fk-next:#d3ecfb}}
+@media print{:root{--fk-steel:#edf0f2;--fk-edge:#59636e;--fk-mark:#0b5c94;--fk-markline:#073d63;--fk-zone:#b87700;--fk-word:#4b545d;--fk-paper:#fff;--fk-next:#073d63}}
+.fk{display:block;width:100%;height:auto;-webkit-print-color-adjust:exact;print-color-adjust:exact}
+.fk-steel{fill:var(--fk-steel);stroke:var(--fk-edge);stroke-width:1.4;stroke-linejoin:round}
+.fk-mark{fill:var(--fk-mark);fill-rule:evenodd;fill-opacity:.82;stroke:var(--fk-markline);stroke-width:1.1;stroke-linejoin:round}
+.fk-zone{fill:none;stroke:var(--fk-zone);stroke-width:1.7;stroke-dasharray:5.5 3.5;stroke-linejoin:round}
+.fk-next{fill:none;stroke:var(--fk-next);stroke-width:1.3;stroke-dasharray:1.6 3;stroke-linecap:round}
+.fk-halo{fill:none;stroke:#101418;stroke-width:4.2;stroke-linecap:round}
+.fk-cross{fill:none;stroke:#fff;stroke-width:2;stroke-linecap:round}
+.fk-word{font-size:12px;fill:var(--fk-word);text-anchor:middle}
+.fk-way{fill:none;stroke:var(--fk-edge);stroke-width:1.5;stroke-linecap:round;stroke-linejoin:round}
+.fk-stop{fill:var(--fk-paper);stroke:var(--fk-mark);stroke-width:1.8}
+.fk-last{fill:var(--fk-mark)}
+.fk-num{font-size:10.5px;font-weight:700;fill:var(--fk-mark);text-anchor:middle}
+.fk-numlast{fill:var(--fk-paper)}
+)css";
+}
+
+}  // namespace shimsight
