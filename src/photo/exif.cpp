@@ -11,6 +11,7 @@ namespace {
 // Tags and field types of EXIF 2.3.
 constexpr std::uint32_t kTagOrientation = 0x0112;
 constexpr std::uint32_t kTagExifDirectory = 0x8769;
+constexpr std::uint32_t kTagGpsDirectory = 0x8825;
 constexpr std::uint32_t kTagDateTimeOriginal = 0x9003;
 constexpr std::uint32_t kTagFocalLength35mm = 0xA405;
 constexpr std::uint32_t kTypeAscii = 2;
@@ -93,17 +94,84 @@ std::optional<std::string> timeOf(const Tiff& tiff, const Entry& entry) {
     return text;
 }
 
-}  // namespace
-
-Exif readExif(std::span<const std::uint8_t> block) {
+/// The TIFF block without a prefix; nullopt: it is none.
+std::optional<Tiff> tiffOf(std::span<const std::uint8_t> block) {
     constexpr std::string_view kPrefix{"Exif\0\0", 6};
     if (block.size() >= kPrefix.size() && std::equal(kPrefix.begin(), kPrefix.end(), block.begin())) {
         block = block.subspan(kPrefix.size());
     }
-    Exif exif;
-    if (block.size() < 8 || block[0] != block[1] || (block[0] != 'I' && block[0] != 'M')) return exif;
+    if (block.size() < 8 || block[0] != block[1] || (block[0] != 'I' && block[0] != 'M')) return std::nullopt;
     const Tiff tiff(block, block[0] == 'M');
-    if (tiff.number(2, 2) != 42) return exif;
+    if (tiff.number(2, 2) != 42) return std::nullopt;
+    return tiff;
+}
+
+/// One directory of a little-endian TIFF block that is being written.
+class Directory {
+public:
+    void add(std::uint32_t tag, std::uint32_t type, std::uint32_t count, std::uint32_t value) {
+        number(tag, 2), number(type, 2), number(count, 4), number(value, 4);  // a SHORT stands first in its four bytes
+        ++entries_;
+    }
+    static std::uint32_t bytesFor(std::uint32_t entries) {
+        return 2 + entries * static_cast<std::uint32_t>(kEntryBytes) + 4;
+    }
+    void writeTo(std::vector<std::uint8_t>& block) const {
+        block.push_back(static_cast<std::uint8_t>(entries_)), block.push_back(0);
+        block.insert(block.end(), bytes_.begin(), bytes_.end());
+        block.insert(block.end(), 4, 0);  // no further directory
+    }
+
+private:
+    void number(std::uint32_t value, int length) {
+        for (int i = 0; i < length; ++i) bytes_.push_back(static_cast<std::uint8_t>(value >> (8 * i)));
+    }
+    std::vector<std::uint8_t> bytes_;
+    std::uint32_t entries_ = 0;
+};
+
+}  // namespace
+
+bool namesLocation(std::span<const std::uint8_t> block) {
+    const std::optional<Tiff> tiff = tiffOf(block);
+    bool found = false;
+    if (tiff)
+        forEachEntry(*tiff, tiff->number(4, 4).value_or(0),
+                     [&](const Entry& entry) { found = found || entry.tag == kTagGpsDirectory; });
+    return found;
+}
+
+std::vector<std::uint8_t> writeExif(const Exif& exif) {
+    const bool turned = exif.orientation != 1, timed = exif.notes.takenAt.has_value(),
+               focal = exif.notes.focalLength35mm.has_value();
+    if (!turned && !timed && !focal) return {};
+    constexpr std::uint32_t kFirst = 8;
+    const std::uint32_t second = kFirst + Directory::bytesFor((turned ? 1U : 0U) + (timed || focal ? 1U : 0U));
+    const std::uint32_t behind = second + Directory::bytesFor((timed ? 1U : 0U) + (focal ? 1U : 0U));
+    std::vector<std::uint8_t> block{'I', 'I', 42, 0, kFirst, 0, 0, 0};
+    Directory first;
+    if (turned) first.add(kTagOrientation, kTypeShort, 1, static_cast<std::uint32_t>(exif.orientation));
+    if (timed || focal) first.add(kTagExifDirectory, kTypeLong, 1, second);
+    first.writeTo(block);
+    if (!timed && !focal) return block;
+    Directory details;
+    if (timed) details.add(kTagDateTimeOriginal, kTypeAscii, kDateTimeBytes + 1, behind);
+    if (focal) details.add(kTagFocalLength35mm, kTypeShort, 1, static_cast<std::uint32_t>(*exif.notes.focalLength35mm));
+    details.writeTo(block);
+    if (timed) {
+        std::string time = *exif.notes.takenAt;
+        time[4] = time[7] = ':';
+        block.insert(block.end(), time.begin(), time.end());
+        block.push_back(0);
+    }
+    return block;
+}
+
+Exif readExif(std::span<const std::uint8_t> block) {
+    Exif exif;
+    const std::optional<Tiff> found = tiffOf(block);
+    if (!found) return exif;
+    const Tiff& tiff = *found;
 
     std::optional<std::uint32_t> exifDirectory;
     forEachEntry(tiff, tiff.number(4, 4).value_or(0), [&](const Entry& entry) {

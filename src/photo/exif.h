@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <span>
+#include <vector>
 
 #include "shimsight/photo.h"
 
@@ -17,5 +18,11 @@ struct Exif {
 /// never reads outside `block`; whatever is broken counts as absent. Source of the layout and the tags: CIPA DC-008
 /// (EXIF 2.3), TIFF 6.0.
 Exif readExif(std::span<const std::uint8_t> block);
+
+/// Whether the block has a directory of positions (GPS).
+bool namesLocation(std::span<const std::uint8_t> block);
+
+/// A TIFF block with these fields and nothing else; empty when there is nothing to say.
+std::vector<std::uint8_t> writeExif(const Exif& exif);
 
 }  // namespace shimsight::codec
