@@ -7,6 +7,7 @@
 
 #include "flank/levenberg.h"
 #include "flank/warp.h"
+#include "gear/smooth_grid.h"
 
 namespace shimsight::flank {
 namespace {
@@ -223,21 +224,6 @@ std::vector<double> residualsOf(const Camera& camera, const std::vector<MarkedFl
     return out;
 }
 
-/// Places of interpolation nodes, closer toward the ends (Chebyshev-Lobatto points), which keeps polynomials calm.
-double nodePlace(int k, int count) { return 0.5 - 0.5 * std::cos(kPi * k / (count - 1)); }
-
-/// Lagrange's polynomials of `nodes` nodes at `count` even places: row per place.
-Eigen::MatrixXd nodeWeights(int nodes, int count) {
-    Eigen::VectorXd place(nodes);
-    for (int k = 0; k < nodes; ++k) place(k) = nodePlace(k, nodes);
-    Eigen::MatrixXd out = Eigen::MatrixXd::Ones(count, nodes);
-    for (int i = 0; i < count; ++i)
-        for (int k = 0; k < nodes; ++k)
-            for (int m = 0; m < nodes; ++m)
-                if (m != k) out(i, k) *= (i / double(count - 1) - place(m)) / (place(k) - place(m));
-    return out;
-}
-
 /// The flank must turn its metal outside to the camera: the winding of its corners in the picture says so.
 bool facesCamera(const Camera& camera, const MarkedFlank& flank) {
     std::array<PixelPoint, 4> corners;
@@ -308,7 +294,8 @@ FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
             if (left) p.y() = -p.y();
             node[static_cast<std::size_t>(j * nodesU + i)] = p;
         }
-    const Eigen::MatrixXd weightU = nodeWeights(nodesU, kUnwrapGridU), weightV = nodeWeights(nodesV, kUnwrapGridV);
+    const Eigen::MatrixXd weightU = nodeWeights(nodesU, evenPlaces(kUnwrapGridU)),
+                          weightV = nodeWeights(nodesV, evenPlaces(kUnwrapGridV));
     for (int j = 0; j < kUnwrapGridV; ++j) {
         std::array<Eigen::Vector3d, static_cast<std::size_t>(nodesU)> row;
         for (int ii = 0; ii < nodesU; ++ii) {

@@ -46,30 +46,62 @@ PixelPoint placeOnGrid(const std::vector<PixelPoint>& grid, double u, double v) 
 }
 
 Picture layWithBorder(const Picture& picture, const std::vector<PixelPoint>& grid) {
+    // Places on every fourth pixel's corner and straight lines between; four samples to a pixel.
+    constexpr int kBlock = 4, kSamples = 2;
+    constexpr int kAcross = kLaidWidth / kBlock, kDown = kLaidHeight / kBlock, kSteps = kBlock * kSamples;
+    static_assert(kLaidWidth % kBlock == 0 && kLaidHeight % kBlock == 0);
+    struct Place {
+        float x, y;
+    };
+    std::vector<Place> corner;
+    corner.reserve(static_cast<std::size_t>(kAcross + 1) * (kDown + 1));
+    for (int j = 0; j <= kDown; ++j)
+        for (int i = 0; i <= kAcross; ++i) {
+            const PixelPoint p = placeOnGrid(grid, uAt(i * kBlock, kLaidWidth), vAt(j * kBlock, kLaidHeight));
+            corner.push_back({static_cast<float>(p.x - 0.5), static_cast<float>(p.y - 0.5)});
+        }
+    const float lastX = static_cast<float>(picture.width) - 1.001F, lastY = static_cast<float>(picture.height) - 1.001F;
+    const std::size_t rowLength = static_cast<std::size_t>(picture.width) * 3;
     Picture laid;
     laid.width = kLaidWidth;
     laid.height = kLaidHeight;
     laid.rgb.resize(3u * kLaidWidth * kLaidHeight);
-    // Places at twice the resolution; each pixel is the mean of its four.
-    std::size_t out = 0;
-    for (int y = 0; y < kLaidHeight; ++y)
-        for (int x = 0; x < kLaidWidth; ++x) {
-            std::array<double, 3> sum{};
-            for (int part = 0; part < 4; ++part) {
-                const PixelPoint p = placeOnGrid(grid, uAt(x + 0.25 + 0.5 * (part & 1), kLaidWidth),
-                                                 vAt(y + 0.25 + 0.5 * (part >> 1), kLaidHeight));
-                const double px = std::clamp(p.x - 0.5, 0.0, picture.width - 1.001),
-                             py = std::clamp(p.y - 0.5, 0.0, picture.height - 1.001);
-                const int i = static_cast<int>(px), j = static_cast<int>(py);
-                const double fx = px - i, fy = py - j;
-                const std::uint8_t* a =
-                    &picture.rgb[3 * (static_cast<std::size_t>(j) * static_cast<std::size_t>(picture.width) +
-                                      static_cast<std::size_t>(i))];
-                const std::uint8_t* b = a + 3 * picture.width;
-                for (std::size_t c = 0; c < 3; ++c)
-                    sum[c] += (1 - fy) * ((1 - fx) * a[c] + fx * a[c + 3]) + fy * ((1 - fx) * b[c] + fx * b[c + 3]);
+    for (int j = 0; j < kDown; ++j)
+        for (int i = 0; i < kAcross; ++i) {
+            const auto at = [&](int di, int dj) {
+                return corner[static_cast<std::size_t>((j + dj) * (kAcross + 1) + i + di)];
+            };
+            const Place a = at(0, 0), b = at(1, 0), c = at(0, 1), d = at(1, 1);
+            std::array<unsigned, static_cast<std::size_t>(kBlock) * kBlock * 3> sum{};
+            for (int sy = 0; sy < kSteps; ++sy) {
+                const float down = (static_cast<float>(sy) + 0.5F) / kSteps;
+                const Place from{a.x + down * (c.x - a.x), a.y + down * (c.y - a.y)},
+                    to{b.x + down * (d.x - b.x), b.y + down * (d.y - b.y)};
+                for (int sx = 0; sx < kSteps; ++sx) {
+                    const float across = (static_cast<float>(sx) + 0.5F) / kSteps;
+                    const float px = std::clamp(from.x + across * (to.x - from.x), 0.0F, lastX),
+                                py = std::clamp(from.y + across * (to.y - from.y), 0.0F, lastY);
+                    const int x0 = static_cast<int>(px), y0 = static_cast<int>(py);
+                    // Whole-number weights: 256 to a pixel either way.
+                    const auto wx = static_cast<unsigned>(256 * (px - static_cast<float>(x0))),
+                               wy = static_cast<unsigned>(256 * (py - static_cast<float>(y0)));
+                    const unsigned w11 = wx * wy, w10 = (wx << 8) - w11, w01 = (wy << 8) - w11,
+                                   w00 = 65536 - w11 - w10 - w01;
+                    const std::uint8_t* p = picture.rgb.data() + static_cast<std::size_t>(y0) * rowLength +
+                                            static_cast<std::size_t>(x0) * 3;
+                    const std::uint8_t* below = p + rowLength;
+                    unsigned* cell = &sum[static_cast<std::size_t>((sy / kSamples) * kBlock + sx / kSamples) * 3];
+                    for (std::size_t k = 0; k < 3; ++k)
+                        cell[k] += w00 * p[k] + w10 * p[k + 3] + w01 * below[k] + w11 * below[k + 3];
+                }
             }
-            for (const double value : sum) laid.rgb[out++] = static_cast<std::uint8_t>(std::lround(value / 4));
+            constexpr unsigned kWhole = 65536 * kSamples * kSamples;
+            for (int y = 0; y < kBlock; ++y)
+                for (int x = 0; x < kBlock; ++x)
+                    for (int k = 0; k < 3; ++k)
+                        laid.rgb[static_cast<std::size_t>(((j * kBlock + y) * kLaidWidth + i * kBlock + x) * 3 + k)] =
+                            static_cast<std::uint8_t>(
+                                (sum[static_cast<std::size_t>((y * kBlock + x) * 3 + k)] + kWhole / 2) / kWhole);
         }
     return laid;
 }

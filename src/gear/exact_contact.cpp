@@ -16,7 +16,8 @@ namespace {
 constexpr double kDifference = 1e-5;  ///< step of the numerical derivatives, flank parameters and radians
 constexpr double kConvergedMm = 1e-7;
 constexpr int kMostSteps = 25;
-constexpr double kFarthest = 2.0;  ///< flank parameters beyond -2..3 are no part of a tooth
+constexpr int kSameDerivatives = 4;  ///< steps that share them
+constexpr double kFarthest = 2.0;    ///< flank parameters beyond -2..3 are no part of a tooth
 
 bool near(double parameter) { return parameter > -kFarthest && parameter < 1 + kFarthest; }
 
@@ -62,19 +63,24 @@ std::optional<DisplacedPair::Touch> DisplacedPair::touchBySteps(double u, double
                                                                 double ringAngleGuess) const {
     Touch touch{u, v, ringAngleGuess};
     const FlankPoint ringAtZero = pinion_.ring().at(u, v);
+    // The surfaces are so flat over one step that the first derivatives serve for the steps after it too.
+    Eigen::PartialPivLU<Eigen::Matrix3d> derivatives;
     for (int i = 0; i < kMostSteps; ++i) {
         const Eigen::Matrix3d turn = AngleAxisd(touch.ringAngle, Vector3d::UnitZ()).toRotationMatrix();
         const Vector3d ring = turn * ringAtZero.position;
         const Vector3d pinion = pinionInHousing(touch.a, touch.b, pinionAngle).position;
         const Vector3d miss = ring - Vector3d(0, 0, error_.ringMm) - pinion;
         if (miss.norm() < kConvergedMm) return touch;
-        Eigen::Matrix3d jacobian;
-        jacobian.col(0) =
-            (pinionInHousing(touch.a + kDifference, touch.b, pinionAngle).position - pinion) / kDifference;
-        jacobian.col(1) =
-            (pinionInHousing(touch.a, touch.b + kDifference, pinionAngle).position - pinion) / kDifference;
-        jacobian.col(2) = -Vector3d::UnitZ().cross(ring);
-        const Vector3d step = jacobian.partialPivLu().solve(miss);
+        if (i % kSameDerivatives == 0) {
+            Eigen::Matrix3d jacobian;
+            jacobian.col(0) =
+                (pinionInHousing(touch.a + kDifference, touch.b, pinionAngle).position - pinion) / kDifference;
+            jacobian.col(1) =
+                (pinionInHousing(touch.a, touch.b + kDifference, pinionAngle).position - pinion) / kDifference;
+            jacobian.col(2) = -Vector3d::UnitZ().cross(ring);
+            derivatives.compute(jacobian);
+        }
+        const Vector3d step = derivatives.solve(miss);
         touch.a += step.x();
         touch.b += step.y();
         touch.ringAngle += step.z();

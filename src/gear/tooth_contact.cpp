@@ -7,6 +7,7 @@
 #include <tuple>
 
 #include "gear/exact_contact.h"
+#include "gear/smooth_grid.h"
 #include "shimsight/core.h"
 
 namespace shimsight {
@@ -123,6 +124,47 @@ struct MeshDelay {
     }
 };
 
+/// What a flank's cells are made of, on nodes between the outermost cell centres of the fine grid.
+struct FlankNodes {
+    static constexpr int kColumns = 13, kRows = 9;
+    static constexpr double kFirstU = 0.5 / kGridU, kFirstV = 0.5 / kGridV;
+    enum Quantity { kDepth, kRing, kOffset, kShaft, kLever, kRoll, kQuantities };
+    using Values = Eigen::Matrix<double, kColumns, kRows>;
+    std::array<Values, kQuantities> values;
+
+    explicit FlankNodes(const PinionFlank& pinion) {
+        for (int j = 0; j < kRows; ++j) {
+            for (int i = 0; i < kColumns; ++i) {
+                const FlankPoint point = pinion.ring().at(kFirstU + (1 - 2 * kFirstU) * nodePlace(i, kColumns),
+                                                          kFirstV + (1 - 2 * kFirstV) * nodePlace(j, kRows));
+                const double roll = pinion.rollAngle(point);
+                const Eigen::Matrix3d turn = Eigen::AngleAxisd(roll, Vector3d::UnitZ()).toRotationMatrix();
+                const Vector3d normal = turn * point.normal;
+                const Vector3d position = turn * point.position;
+                const GapRates rates = gapRates(position, normal);
+                values[kDepth](i, j) = rates.depth;
+                values[kRing](i, j) = rates.ring;
+                values[kOffset](i, j) = rates.offset;
+                values[kShaft](i, j) = rates.shaft;
+                values[kLever](i, j) = std::abs(Vector3d::UnitZ().cross(position).dot(normal));
+                values[kRoll](i, j) = roll;
+            }
+        }
+    }
+
+    /// Values at the centres of W x H cells.
+    template <int W, int H>
+    Eigen::Matrix<double, W, H> cells(Quantity quantity) const {
+        const auto places = [](int count, double first) -> Eigen::VectorXd {
+            const Eigen::VectorXd centres = Eigen::VectorXd::LinSpaced(count, 0.5 / count, 1 - 0.5 / count);
+            return (centres.array() - first) / (1 - 2 * first);
+        };
+        const Eigen::Matrix<double, W, kColumns> across = nodeWeights(kColumns, places(W, kFirstU));
+        const Eigen::Matrix<double, H, kRows> up = nodeWeights(kRows, places(H, kFirstV));
+        return across * values[quantity] * up.transpose();
+    }
+};
+
 /// One flank on a grid of W x H cells, all that prediction needs; structure of arrays for the vector unit.
 template <int W, int H>
 struct FlankGrid {
@@ -133,31 +175,27 @@ struct FlankGrid {
 
     std::array<double, 4> slideLength, slideProfile;
 
-    FlankGrid(const PinionFlank& pinion, const MeshDelay& delay)
+    FlankGrid(const FlankNodes& nodes, const MeshDelay& delay, int ringTeeth)
         : slideLength(delay.slideLength), slideProfile(delay.slideProfile) {
-        const double pitch = 2 * kPi / pinion.ring().gearSet().ringTeeth;
+        const double pitch = 2 * kPi / ringTeeth;
+        std::array<Eigen::Matrix<double, W, H>, FlankNodes::kQuantities> at;
+        for (std::size_t q = 0; q < at.size(); ++q)
+            at[q] = nodes.template cells<W, H>(static_cast<FlankNodes::Quantity>(q));
         for (int j = 0; j < H; ++j) {
             for (int i = 0; i < W; ++i) {
                 const auto cell = static_cast<std::size_t>(j * W + i);
-                const FlankPoint point = pinion.ring().at((i + 0.5) / W, (j + 0.5) / H);
-                const double roll = pinion.rollAngle(point);
-                const Eigen::Matrix3d turn = Eigen::AngleAxisd(roll, Vector3d::UnitZ()).toRotationMatrix();
-                const Vector3d normal = turn * point.normal;
-                const Vector3d position = turn * point.position;
-                const GapRates rates = gapRates(position, normal);
-                const double arm = std::abs(Vector3d::UnitZ().cross(position).dot(normal));
-                perDepth[cell] = static_cast<float>(rates.depth);
-                perRing[cell] = static_cast<float>(rates.ring);
-                perOffset[cell] = static_cast<float>(rates.offset);
-                perShaft[cell] = static_cast<float>(rates.shaft);
-                lever[cell] = static_cast<float>(arm);
-                inverseLever[cell] = static_cast<float>(1 / arm);
+                perDepth[cell] = static_cast<float>(at[FlankNodes::kDepth](i, j));
+                perRing[cell] = static_cast<float>(at[FlankNodes::kRing](i, j));
+                perOffset[cell] = static_cast<float>(at[FlankNodes::kOffset](i, j));
+                perShaft[cell] = static_cast<float>(at[FlankNodes::kShaft](i, j));
+                lever[cell] = static_cast<float>(at[FlankNodes::kLever](i, j));
+                inverseLever[cell] = static_cast<float>(1 / at[FlankNodes::kLever](i, j));
                 const MeshDelay::Cell shift = delay.at((i + 0.5) / W, (j + 0.5) / H);
                 delayDepth[cell] = static_cast<float>(kPhases / pitch * shift.perUnit[0]);
                 delayRing[cell] = static_cast<float>(kPhases / pitch * shift.perUnit[1]);
                 delayOffset[cell] = static_cast<float>(kPhases / pitch * shift.perUnit[2]);
                 delayShaft[cell] = static_cast<float>(kPhases / pitch * shift.perUnit[3]);
-                const double turns = roll / pitch;
+                const double turns = at[FlankNodes::kRoll](i, j) / pitch;
                 phaseAtRest[cell] = static_cast<float>((turns - std::floor(turns)) * kPhases);
             }
         }
@@ -290,6 +328,7 @@ struct ToothContact::Model {
     Blank blank;
     std::array<RingFlank, 2> rings;
     std::array<MeshDelay, 2> delay;
+    std::array<FlankNodes, 2> nodes;
     std::array<FineGrid, 2> fine;
     std::array<CoarseGrid, 2> coarse;
     /// Ring gear rotation that closes the backlash, per unit of each movement, at the mean point (rad/mm; shaft
@@ -301,8 +340,9 @@ struct ToothContact::Model {
           blank(designBlank(set)),
           rings{RingFlank(set, blank, Side::Drive), RingFlank(set, blank, Side::Coast)},
           delay{MeshDelay(nominal(0)), MeshDelay(nominal(1))},
-          fine{FineGrid(nominal(0), delay[0]), FineGrid(nominal(1), delay[1])},
-          coarse{CoarseGrid(nominal(0), delay[0]), CoarseGrid(nominal(1), delay[1])} {
+          nodes{FlankNodes(nominal(0)), FlankNodes(nominal(1))},
+          fine{FineGrid(nodes[0], delay[0], set.ringTeeth), FineGrid(nodes[1], delay[1], set.ringTeeth)},
+          coarse{CoarseGrid(nodes[0], delay[0], set.ringTeeth), CoarseGrid(nodes[1], delay[1], set.ringTeeth)} {
         const double u = (blank.coneDistanceM2 - blank.coneDistanceI2) / (blank.coneDistanceE2 - blank.coneDistanceI2);
         const double v = (blank.dedendumM2 - blank.clearance) / blank.workingDepth;
         for (std::size_t k = 0; k < 2; ++k) {

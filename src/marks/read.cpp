@@ -2,11 +2,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <opencv2/core.hpp>
-#include <opencv2/dnn.hpp>
+#include <numeric>
 
 #include "flank/laid_flank.h"
-#include "marks/network_data.h"
+#include "network/network.h"
 #include "shimsight/marks.h"
 
 namespace shimsight {
@@ -45,27 +44,13 @@ struct Answer {
     std::array<double, kStateCount> logit{};
 };
 
-cv::dnn::Net& network() {
-    thread_local cv::dnn::Net net = [] {
-        const auto bytes = marks::markReaderOnnx();
-        cv::dnn::Net loaded = cv::dnn::readNetFromONNX(bytes.data(), bytes.size());
-        loaded.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
-        return loaded;
-    }();
-    return net;
-}
-
 Answer ask(const Picture& laid) {
-    cv::Mat picture(laid.height, laid.width, CV_8UC3, const_cast<std::uint8_t*>(laid.rgb.data()));
-    cv::dnn::Net& net = network();
-    net.setInput(cv::dnn::blobFromImage(picture, 1 / 127.5, cv::Size(), cv::Scalar::all(127.5), false, false));
-    const cv::Mat out = net.forward();
     Answer answer;
-    answer.planes.assign(out.ptr<float>(), out.ptr<float>() + static_cast<std::size_t>(kPlanes) * kCells);
+    answer.planes = network::ask(network::Trained::MarkReader, laid);
+    check(answer.planes.size() == kPlanes * kCells, "the mark reader gives the planes of its card");
     for (std::size_t s = 0; s < kStateCount; ++s) {
-        double sum = 0;
-        for (std::size_t c = 0; c < kCells; ++c) sum += answer.at(kStates + static_cast<int>(s), c);
-        answer.logit[s] = sum / kCells;
+        const auto first = answer.planes.begin() + static_cast<std::ptrdiff_t>((kStates + s) * kCells);
+        answer.logit[s] = std::accumulate(first, first + static_cast<std::ptrdiff_t>(kCells), 0.0) / kCells;
     }
     return answer;
 }
@@ -81,41 +66,53 @@ double nominalV(std::size_t cell) {
 /// True place from the nominal one: (u, v) + a + b (u - 0.5) + c (v - 0.5), for u and v each.
 struct Slip {
     Eigen::Matrix<double, 3, 2> terms = Eigen::Matrix<double, 3, 2>::Zero();
-    double shown = 0;  ///< share of the flank's own cells that show it
-
-    Eigen::Vector2d nominalOf(double u, double v) const {
+    /// Nominal place of the true (u, v), an affine map: first column the place of (0, 0), then what u and v add.
+    Eigen::Matrix<double, 2, 3> nominal() const {
         Eigen::Matrix2d slope = Eigen::Matrix2d::Identity();
         slope += terms.block<2, 2>(1, 0).transpose();
-        const Eigen::Vector2d middle = Eigen::Vector2d(0.5, 0.5) + terms.row(0).transpose();
-        return Eigen::Vector2d(0.5, 0.5) + slope.inverse() * (Eigen::Vector2d(u, v) - middle);
+        const Eigen::Vector2d half(0.5, 0.5);
+        Eigen::Matrix<double, 2, 3> out;
+        out.rightCols<2>() = slope.inverse();
+        out.col(0) = half - out.rightCols<2>() * (half + terms.row(0).transpose());
+        return out;
     }
 };
 
-Slip slipOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
-    Slip slip;
-    std::vector<double> robust(kCells, 1);
+/// Share of the flank's own cells that show it.
+double shownOf(const Answer& answer) {
+    double shown = 0;
     std::size_t own = 0;
+    for (std::size_t c = 0; c < kCells; ++c) {
+        const double u = nominalU(c), v = nominalV(c);
+        if (u > 0 && u < 1 && v > 0 && v < 1) ++own, shown += chance(answer.at(kSeen, c));
+    }
+    return shown / static_cast<double>(own);
+}
+
+Slip slipOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
+    struct Cell {
+        double seen, u, v, offU, offV, robust;
+    };
+    std::vector<Cell> cells;
+    for (std::size_t c = 0; c < kCells; ++c)
+        if (answer.at(kSeen, c) > 0)
+            cells.push_back({chance(answer.at(kSeen, c)), nominalU(c) - 0.5, nominalV(c) - 0.5,
+                             kSlipUnit * answer.at(kSlipU, c), kSlipUnit * answer.at(kSlipV, c), 1});
+    Slip slip;
     for (int round = 0; round < 4; ++round) {
         Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
         Eigen::Matrix<double, 3, 2> right = Eigen::Matrix<double, 3, 2>::Zero();
         double sum = 0;
-        own = 0;
-        slip.shown = 0;
-        for (std::size_t c = 0; c < kCells; ++c) {
-            const double u = nominalU(c), v = nominalV(c);
-            const double seen = chance(answer.at(kSeen, c));
-            if (u > 0 && u < 1 && v > 0 && v < 1) ++own, slip.shown += seen;
-            if (seen < 0.5) continue;
-            const Eigen::Vector3d t(1, u - 0.5, v - 0.5);
-            const Eigen::Vector2d off(kSlipUnit * answer.at(kSlipU, c), kSlipUnit * answer.at(kSlipV, c));
-            const double w = seen * robust[c];
+        for (Cell& cell : cells) {
+            const Eigen::Vector3d t(1, cell.u, cell.v);
+            const Eigen::Vector2d off(cell.offU, cell.offV);
+            const double w = cell.seen * cell.robust;
             normal += w * t * t.transpose();
             right += w * t * off.transpose();
             sum += w;
             const Eigen::Vector2d left = off - slip.terms.transpose() * t;
-            robust[c] = 1 / (1 + left.squaredNorm() / (0.03 * 0.03));
+            cell.robust = 1 / (1 + left.squaredNorm() / (0.03 * 0.03));
         }
-        slip.shown /= static_cast<double>(std::max<std::size_t>(1, own));
         if (sum < 100) {
             slip.terms.setZero();
             return slip;
@@ -154,8 +151,23 @@ Refused noCompound() {
             "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
 }
 
-Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& unwrapped, const Slip& slip,
-                                  Marking marking, double markingCertainty, double rolled) {
+/// The outline's own error (one sigma): hand marks and cameras are good, warps and bare corners less so.
+std::pair<double, double> outlineSigma(const UnwrappedFlank& flank) {
+    switch (flank.shape) {
+        case FlankShape::GearSet:
+            return {0.009, 0.035};
+        case FlankShape::Typical:
+            return {0.012, 0.04};
+        case FlankShape::Edges:
+            return {0.02, 0.06};
+        case FlankShape::Flat:
+            break;
+    }
+    return {0.03, 0.08};
+}
+
+Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& unwrapped, Marking marking,
+                                  double markingCertainty, double rolled) {
     // The contact as the network has it, a little sharpened: its chances are soft at borders, metal is not.
     std::vector<float> contact(kCells), seen(kCells);
     double doubt = 0, maybe = 0;
@@ -171,10 +183,12 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
     doubt /= std::max(1.0, maybe);
     ContactReading reading;
     reading.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
+    const auto [sigmaU, sigmaV] = outlineSigma(unwrapped);
+    const Eigen::Matrix<double, 2, 3> place = slipOf(answer, sigmaU, sigmaV).nominal();
     double mean = 0;
     for (int y = 0; y < kMapHeight; ++y)
         for (int x = 0; x < kMapWidth; ++x) {
-            const Eigen::Vector2d at = slip.nominalOf((x + 0.5) / kMapWidth, 1 - (y + 0.5) / kMapHeight);
+            const Eigen::Vector2d at = place * Eigen::Vector3d(1, (x + 0.5) / kMapWidth, 1 - (y + 0.5) / kMapHeight);
             const float c = sampled(contact, at.x(), at.y());
             reading.map.at(x, y) = static_cast<std::uint8_t>(std::lround(255 * c));
             const float s = sampled(seen, at.x(), at.y()) * std::abs(2 * c - 1);
@@ -203,21 +217,6 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
     reading.separation = 1 / std::max(0.05, doubt);
     reading.flankConfidence = std::clamp(mean * rolled, 0.0, 1.0);
     return reading;
-}
-
-/// The outline's own error (one sigma): hand marks and cameras are good, warps and bare corners less so.
-std::pair<double, double> outlineSigma(const UnwrappedFlank& flank) {
-    switch (flank.shape) {
-        case FlankShape::GearSet:
-            return {0.009, 0.035};
-        case FlankShape::Typical:
-            return {0.012, 0.04};
-        case FlankShape::Edges:
-            return {0.02, 0.06};
-        case FlankShape::Flat:
-            break;
-    }
-    return {0.03, 0.08};
 }
 
 }  // namespace
@@ -250,13 +249,11 @@ std::vector<Outcome<ContactReading>> readMarks(const Photo& photo, std::span<con
         }
         for (double& value : p) value /= sum;
         const double rolled = p[kWiped] + p[kTransferred];
-        const auto [sigmaU, sigmaV] = outlineSigma(*flanks[k]);
-        const Slip slip = slipOf(answers[k], sigmaU, sigmaV);
-        if (slip.shown < kShownEnough)
+        if (shownOf(answers[k]) < kShownEnough)
             out.emplace_back(Refused{Refusal::FlankOutsidePicture, "Most of this flank is hidden.",
                                      "Turn the gear so that the whole flank looks at the camera."});
         else if (rolled >= kRolledEnough)
-            out.push_back(readingOf(answers[k], *flanks[k], slip, marking, certainty, rolled));
+            out.push_back(readingOf(answers[k], *flanks[k], marking, certainty, rolled));
         else if (p[kNotRolled] > p[kBare])
             out.emplace_back(Refused{Refusal::NotRolled, "This flank is painted all over and shows no contact.",
                                      "Roll the gear set under light brake load, both ways, and take the photo again."});

@@ -3,34 +3,22 @@
 #include <algorithm>
 #include <cmath>
 #include <opencv2/core.hpp>
-#include <opencv2/dnn.hpp>
 #include <opencv2/imgproc.hpp>
 
-#include "teeth/network_data.h"
+#include "network/network.h"
 
 namespace shimsight::teeth {
 namespace {
 
 // Planes of the network's output, see models/flank-finder/README.md.
 enum Plane { kBackground, kConvex, kConcave, kTopLand, kRoot, kU, kV, kMiddleX, kMiddleY, kLogError, kPlanes };
-constexpr float kMiddleUnit = 64;  // input pixels
-constexpr double kGrey = 127;      // of the padding
+constexpr float kMiddleUnit = 64;    // input pixels
+constexpr std::uint8_t kGrey = 127;  // of the padding
 /// A cell is of a flank when convex and concave together have this probability.
 constexpr float kFlankProbability = 0.5f;
 
-cv::dnn::Net& network() {
-    thread_local cv::dnn::Net net = [] {
-        cv::setNumThreads(1);  // photos are read side by side, which pays more than sharing out one network
-        const auto bytes = flankFinderOnnx();
-        cv::dnn::Net loaded = cv::dnn::readNetFromONNX(bytes.data(), bytes.size());
-        loaded.setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
-        return loaded;
-    }();
-    return net;
-}
-
 /// The region as the network's input, grey where it reaches beyond the photo.
-cv::Mat inputOf(const Photo& photo, const Region& region) {
+Picture inputOf(const Photo& photo, const Region& region) {
     const Picture& picture = photo.picture;
     const cv::Mat all(picture.height, picture.width, CV_8UC3, const_cast<std::uint8_t*>(picture.rgb.data()));
     const double step = 1 / region.scale;  // photo pixels to an input pixel
@@ -40,8 +28,10 @@ cv::Mat inputOf(const Photo& photo, const Region& region) {
               top = std::max(0, static_cast<int>(std::floor(region.y0 * photo.scale)));
     const int right = std::min(picture.width, static_cast<int>(std::ceil((region.x0 + wide) * photo.scale))),
               bottom = std::min(picture.height, static_cast<int>(std::ceil((region.y0 + high) * photo.scale)));
-    cv::Mat input(kInputHeight, kInputWidth, CV_8UC3, cv::Scalar::all(kGrey));
-    if (right <= left || bottom <= top) return input;
+    Picture laid{kInputWidth, kInputHeight,
+                 std::vector<std::uint8_t>(static_cast<std::size_t>(kInputWidth) * kInputHeight * 3, kGrey)};
+    if (right <= left || bottom <= top) return laid;
+    cv::Mat input(kInputHeight, kInputWidth, CV_8UC3, laid.rgb.data());
     cv::Mat part = all(cv::Rect(left, top, right - left, bottom - top));
     // What shrinks much is averaged first; then one step of linear interpolation does no harm.
     const double zoom = region.scale / photo.scale;  // input pixels to a picture pixel
@@ -58,7 +48,7 @@ cv::Mat inputOf(const Photo& photo, const Region& region) {
                                  ? cv::Matx23d(0, -sy, kInputWidth - (ty + 0.5 * sy) - 0.5, sx, 0, tx + 0.5 * sx - 0.5)
                                  : cv::Matx23d(sx, 0, tx + 0.5 * sx - 0.5, 0, sy, ty + 0.5 * sy - 0.5);
     cv::warpAffine(part, input, move, input.size(), cv::INTER_LINEAR, cv::BORDER_CONSTANT, cv::Scalar::all(kGrey));
-    return input;
+    return laid;
 }
 
 }  // namespace
@@ -90,13 +80,13 @@ Region regionOf(double x0, double y0, double width, double height) {
 Seen look(const Photo& photo, const Region& region) {
     Seen seen;
     seen.region = region;
-    const cv::Mat input = inputOf(photo, region);
-    cv::dnn::Net& net = network();
-    net.setInput(cv::dnn::blobFromImage(input, 1 / 127.5, cv::Size(), cv::Scalar::all(127.5), false, false));
-    const cv::Mat planes = net.forward();
+    const std::vector<float> planes = network::ask(network::Trained::FlankFinder, inputOf(photo, region));
+    constexpr std::size_t kCells = static_cast<std::size_t>(kCellColumns) * kCellRows;
+    check(planes.size() == kPlanes * kCells, "the flank finder gives the planes of its card");
     for (int j = 0; j < kCellRows; ++j) {
         const float* row[kPlanes];
-        for (int p = 0; p < kPlanes; ++p) row[p] = planes.ptr<float>(0, p, j);
+        for (int p = 0; p < kPlanes; ++p)
+            row[p] = planes.data() + static_cast<std::size_t>(p) * kCells + static_cast<std::size_t>(j) * kCellColumns;
         for (int i = 0; i < kCellColumns; ++i) {
             const float best = std::max({row[kBackground][i], row[kTopLand][i], row[kRoot][i]});
             const float flank = std::max(row[kConvex][i], row[kConcave][i]);

@@ -38,7 +38,7 @@ struct Seen {
     double flankShare = 0;  ///< of the region's cells
 };
 
-/// Runs the network. Thread-safe: each thread has its own copy.
+/// Runs the network. Thread-safe.
 Seen look(const Photo& photo, const Region& region);
 
 }  // namespace shimsight::teeth

@@ -1,0 +1,93 @@
+#include "network/network.h"
+
+#include <array>
+#include <memory>
+#include <mutex>
+#include <opencv2/core.hpp>
+#include <opencv2/dnn.hpp>
+#include <span>
+
+#include "shimsight/core.h"
+
+// The files as they lie in models/.
+#define SHIMSIGHT_EMBED(name, file) \
+    asm(".section .rodata\n"        \
+        ".balign 16\n"              \
+        ".globl " name "\n" name    \
+        ":\n"                       \
+        ".incbin \"" file           \
+        "\"\n"                      \
+        ".globl " name "End\n" name \
+        "End:\n"                    \
+        ".text\n")
+SHIMSIGHT_EMBED("shimsightFlankFinder", SHIMSIGHT_FLANK_FINDER);
+SHIMSIGHT_EMBED("shimsightMarkReader", SHIMSIGHT_MARK_READER);
+
+extern "C" {
+extern const char shimsightFlankFinder[], shimsightFlankFinderEnd[];
+extern const char shimsightMarkReader[], shimsightMarkReaderEnd[];
+}
+
+namespace shimsight::network {
+namespace {
+
+/// Copies of one network: those in use are with their threads, the others wait here.
+struct Pool {
+    std::span<const char> onnx;
+    std::mutex guard;
+    std::vector<std::unique_ptr<cv::dnn::Net>> idle;
+    std::size_t loaded = 0;
+
+    explicit Pool(std::span<const char> bytes) : onnx(bytes) {}
+
+    std::unique_ptr<cv::dnn::Net> take() {
+        {
+            const std::lock_guard lock(guard);
+            if (!idle.empty()) {
+                auto net = std::move(idle.back());
+                idle.pop_back();
+                return net;
+            }
+            ++loaded;
+        }
+        auto net = std::make_unique<cv::dnn::Net>(cv::dnn::readNetFromONNX(onnx.data(), onnx.size()));
+        net->setPreferableBackend(cv::dnn::DNN_BACKEND_OPENCV);
+        return net;
+    }
+    void giveBack(std::unique_ptr<cv::dnn::Net> net) {
+        const std::lock_guard lock(guard);
+        idle.push_back(std::move(net));
+    }
+};
+
+Pool& poolOf(Trained which) {
+    static std::array<Pool, 2> pools = [] {
+        cv::setNumThreads(1);  // photos are read side by side, which pays more than sharing out one network
+        return std::array<Pool, 2>{
+            Pool({shimsightFlankFinder, static_cast<std::size_t>(shimsightFlankFinderEnd - shimsightFlankFinder)}),
+            Pool({shimsightMarkReader, static_cast<std::size_t>(shimsightMarkReaderEnd - shimsightMarkReader)})};
+    }();
+    return pools[static_cast<std::size_t>(which)];
+}
+
+}  // namespace
+
+std::vector<float> ask(Trained which, const Picture& picture) {
+    const cv::Mat rgb(picture.height, picture.width, CV_8UC3, const_cast<std::uint8_t*>(picture.rgb.data()));
+    Pool& pool = poolOf(which);
+    auto net = pool.take();
+    net->setInput(cv::dnn::blobFromImage(rgb, 1 / 127.5, cv::Size(), cv::Scalar::all(127.5), false, false));
+    const cv::Mat planes = net->forward();
+    check(planes.isContinuous(), "a network's output comes in one piece");
+    std::vector<float> out(planes.ptr<float>(), planes.ptr<float>() + planes.total());
+    pool.giveBack(std::move(net));
+    return out;
+}
+
+std::size_t copiesLoaded(Trained which) {
+    Pool& pool = poolOf(which);
+    const std::lock_guard lock(pool.guard);
+    return pool.loaded;
+}
+
+}  // namespace shimsight::network
