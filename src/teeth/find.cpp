@@ -122,7 +122,7 @@ double seenShareOf(const Candidate& candidate) {
         const Eigen::Vector2d uv = candidate.warp.uvAt(cell.x, cell.y);
         inside += uv.x() > -0.03 && uv.x() < 1.03 && uv.y() > -0.06 && uv.y() < 1.06;
     }
-    const double cellArea = 4 / (candidate.region.scale * candidate.region.scale);
+    const double cellArea = kCellArea / (candidate.region.scale * candidate.region.scale);
     return std::min(1.0, static_cast<double>(inside) * cellArea / std::max(1.0, polygonArea(candidate.outline)));
 }
 

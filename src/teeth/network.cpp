@@ -26,18 +26,24 @@ Picture inputOf(const Photo& photo, const Region& region) {
                  high = (region.turned ? kInputWidth : kInputHeight) * step;
     const int left = std::max(0, static_cast<int>(std::floor(region.x0 * photo.scale))),
               top = std::max(0, static_cast<int>(std::floor(region.y0 * photo.scale)));
-    const int right = std::min(picture.width, static_cast<int>(std::ceil((region.x0 + wide) * photo.scale))),
-              bottom = std::min(picture.height, static_cast<int>(std::ceil((region.y0 + high) * photo.scale)));
+    int right = std::min(picture.width, static_cast<int>(std::ceil((region.x0 + wide) * photo.scale))),
+        bottom = std::min(picture.height, static_cast<int>(std::ceil((region.y0 + high) * photo.scale)));
     Picture laid{kInputWidth, kInputHeight,
                  std::vector<std::uint8_t>(static_cast<std::size_t>(kInputWidth) * kInputHeight * 3, kGrey)};
     if (right <= left || bottom <= top) return laid;
     cv::Mat input(kInputHeight, kInputWidth, CV_8UC3, laid.rgb.data());
     cv::Mat part = all(cv::Rect(left, top, right - left, bottom - top));
-    // What shrinks much is averaged first; then one step of linear interpolation does no harm.
+    // What shrinks much is averaged first, whole pixels at a time; then one step of linear interpolation does no harm.
     const double zoom = region.scale / photo.scale;  // input pixels to a picture pixel
-    if (zoom < 0.75) {
+    const int whole = static_cast<int>(1 / zoom);
+    if (whole > 1) {
         cv::Mat shrunk;
-        cv::resize(part, shrunk, cv::Size(), zoom, zoom, cv::INTER_AREA);
+        part = part(cv::Rect(0, 0, std::max(1, part.cols / whole) * whole, std::max(1, part.rows / whole) * whole) &
+                    cv::Rect(0, 0, part.cols, part.rows));
+        right = left + part.cols;
+        bottom = top + part.rows;
+        cv::resize(part, shrunk, cv::Size(std::max(1, part.cols / whole), std::max(1, part.rows / whole)), 0, 0,
+                   cv::INTER_AREA);
         part = shrunk;
     }
     const double sx = zoom * (right - left) / part.cols, sy = zoom * (bottom - top) / part.rows;

@@ -10,6 +10,7 @@ namespace shimsight::teeth {
 
 inline constexpr int kInputWidth = 512, kInputHeight = 384;
 inline constexpr int kCellColumns = 256, kCellRows = 192;
+inline constexpr double kCellArea = 4;  ///< square input pixels
 
 /// The part of the photo that is laid into the network's input, upright or turned by a quarter.
 struct Region {

@@ -27,13 +27,27 @@ struct Peak {
 };
 
 std::vector<Peak> peaksOf(const std::vector<const FlankCell*>& cells) {
-    const int width = (kInputWidth + 2 * kMargin) / kBin, height = (kInputHeight + 2 * kMargin) / kBin;
-    cv::Mat votes(height, width, CV_32F, cv::Scalar(0));
+    // The map covers the votes and what they spread to.
+    constexpr float kLowX = -kMargin, kHighX = kInputWidth + kMargin, kLowY = -kMargin, kHighY = kInputHeight + kMargin;
+    float left = kHighX, right = kLowX, top = kHighY, bottom = kLowY;
+    const auto counts = [&](const FlankCell& cell) {
+        return cell.middleX > kLowX && cell.middleX < kHighX && cell.middleY > kLowY && cell.middleY < kHighY;
+    };
     for (const FlankCell* cell : cells) {
-        const int i = static_cast<int>(std::floor((cell->middleX + kMargin) / kBin)),
-                  j = static_cast<int>(std::floor((cell->middleY + kMargin) / kBin));
-        if (i >= 0 && j >= 0 && i < width && j < height) votes.at<float>(j, i) += 1;
+        if (!counts(*cell)) continue;
+        left = std::min(left, cell->middleX), right = std::max(right, cell->middleX);
+        top = std::min(top, cell->middleY), bottom = std::max(bottom, cell->middleY);
     }
+    if (right < left) return {};
+    constexpr int kSpread = static_cast<int>(4 * kVoteSigma);
+    const double x0 = std::floor(left) - kSpread, y0 = std::floor(top) - kSpread;
+    const int width = static_cast<int>((right - x0 + kSpread) / kBin) + 1,
+              height = static_cast<int>((bottom - y0 + kSpread) / kBin) + 1;
+    cv::Mat votes(height, width, CV_32F, cv::Scalar(0));
+    for (const FlankCell* cell : cells)
+        if (counts(*cell))
+            votes.at<float>(static_cast<int>((cell->middleY - y0) / kBin),
+                            static_cast<int>((cell->middleX - x0) / kBin)) += 1;
     cv::GaussianBlur(votes, votes, cv::Size(), kVoteSigma / kBin, kVoteSigma / kBin, cv::BORDER_CONSTANT);
     cv::Mat highest;
     cv::dilate(votes, highest, cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5)));
@@ -43,25 +57,34 @@ std::vector<Peak> peaksOf(const std::vector<const FlankCell*>& cells) {
     for (int j = 0; j < height; ++j)
         for (int i = 0; i < width; ++i)
             if (const float v = votes.at<float>(j, i); v >= floor && v >= highest.at<float>(j, i))
-                peaks.push_back({(i + 0.5) * kBin - kMargin, (j + 0.5) * kBin - kMargin, v});
+                peaks.push_back({(i + 0.5) * kBin + x0, (j + 0.5) * kBin + y0, v});
     return peaks;
+}
+
+/// The nearest peak within reach of the cell's vote, or -1. `reach`: squared, by peak.
+int nearestPeak(const FlankCell& cell, const std::vector<Peak>& peaks, const std::vector<double>& reach) {
+    double nearest = 1e12;
+    int best = -1;
+    for (std::size_t k = 0; k < peaks.size(); ++k) {
+        const double dx = cell.middleX - peaks[k].x, dy = cell.middleY - peaks[k].y, d = dx * dx + dy * dy;
+        if (d < nearest && d < reach[k]) nearest = d, best = static_cast<int>(k);
+    }
+    return best;
+}
+
+/// Squared reach of a peak on whose flank `cells` have voted so far.
+double reachOf(double cells) {
+    const double reach = std::max(kReachPx, kReachShare * std::sqrt(kCellArea * cells));
+    return reach * reach;
 }
 
 std::vector<Patch> partSide(const std::vector<const FlankCell*>& cells) {
     std::vector<Peak> peaks = peaksOf(cells);
     std::vector<int> owner(cells.size(), -1);
-    std::vector<double> area(peaks.size(), 0);
+    std::vector<double> reach(peaks.size(), reachOf(0));
     for (int round = 0; round < 4; ++round) {
         // Step 1: each cell to the nearest peak in reach.
-        for (std::size_t c = 0; c < cells.size(); ++c) {
-            owner[c] = -1;
-            double nearest = 1e9;
-            for (std::size_t k = 0; k < peaks.size(); ++k) {
-                const double d = std::hypot(cells[c]->middleX - peaks[k].x, cells[c]->middleY - peaks[k].y);
-                if (d < nearest && d < std::max(kReachPx, kReachShare * std::sqrt(area[k])))
-                    nearest = d, owner[c] = static_cast<int>(k);
-            }
-        }
+        for (std::size_t c = 0; c < cells.size(); ++c) owner[c] = nearestPeak(*cells[c], peaks, reach);
         // Step 2: peaks to the mean of their votes.
         std::vector<Peak> sums(peaks.size(), {0, 0, 0});
         for (std::size_t c = 0; c < cells.size(); ++c) {
@@ -75,33 +98,27 @@ std::vector<Patch> partSide(const std::vector<const FlankCell*>& cells) {
         // Step 3: peaks that are one flank are joined, the largest first.
         std::sort(moved.begin(), moved.end(), [](const Peak& a, const Peak& b) { return a.mass > b.mass; });
         peaks.clear();
-        area.clear();
+        reach.clear();
         for (const Peak& peak : moved) {
             bool joined = false;
             for (std::size_t k = 0; k < peaks.size() && !joined; ++k) {
-                const double common = 4 * (peak.mass + peaks[k].mass);
+                const double common = kCellArea * (peak.mass + peaks[k].mass);
                 if (std::hypot(peak.x - peaks[k].x, peak.y - peaks[k].y) > kSameFlankShare * std::sqrt(common))
                     continue;
                 const double w = peak.mass / (peak.mass + peaks[k].mass);
                 peaks[k] = {peaks[k].x * (1 - w) + peak.x * w, peaks[k].y * (1 - w) + peak.y * w,
                             peak.mass + peaks[k].mass};
-                area[k] = 4 * peaks[k].mass;
+                reach[k] = reachOf(peaks[k].mass);
                 joined = true;
             }
-            if (!joined) peaks.push_back(peak), area.push_back(4 * peak.mass);
+            if (!joined) peaks.push_back(peak), reach.push_back(reachOf(peak.mass));
         }
     }
     std::vector<Patch> patches(peaks.size());
     for (std::size_t k = 0; k < peaks.size(); ++k) patches[k].middle = {peaks[k].x, peaks[k].y};
-    for (std::size_t c = 0; c < cells.size(); ++c) {
-        double nearest = 1e9;
-        std::size_t best = peaks.size();
-        for (std::size_t k = 0; k < peaks.size(); ++k) {
-            const double d = std::hypot(cells[c]->middleX - peaks[k].x, cells[c]->middleY - peaks[k].y);
-            if (d < nearest && d < std::max(kReachPx, kReachShare * std::sqrt(area[k]))) nearest = d, best = k;
-        }
-        if (best < peaks.size()) patches[best].cells.push_back(*cells[c]);
-    }
+    for (const FlankCell* cell : cells)
+        if (const int best = nearestPeak(*cell, peaks, reach); best >= 0)
+            patches[static_cast<std::size_t>(best)].cells.push_back(*cell);
     return patches;
 }
 
