@@ -16,7 +16,7 @@ import sys
 # may. An include that matches nothing here is taken for the standard library or the system.
 OUTSIDE = [
     ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "network", "flank", "teeth", "compound", "render", "draw", "measure"}, False),
-    ("JSON's forward declarations", re.compile(r"^nlohmann/json_fwd\.hpp$"), {"records", "cli"}, True),
+    ("JSON's forward declarations", re.compile(r"^nlohmann/json_fwd\.hpp$"), {"records", "job", "cli"}, True),
     ("JSON", re.compile(r"^nlohmann/"), {"records", "job", "review", "cli"}, False),
     ("OpenSSL", re.compile(r"^openssl/"), {"job", "review"}, False),
     ("CLI11", re.compile(r"^CLI/"), {"cli"}, False),

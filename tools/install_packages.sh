@@ -8,13 +8,13 @@ packages=(
     g++ cmake ninja-build pkg-config
     libeigen3-dev nlohmann-json3-dev libcli11-dev
     libopencv-core-dev libopencv-imgproc-dev libopencv-dnn-dev
-    libturbojpeg0-dev libpng-dev libwebp-dev libheif-dev
+    libturbojpeg0-dev libpng-dev libwebp-dev libheif-dev libssl-dev
     libembree-dev
     libfreetype-dev fonts-dejavu-core
 )
 case "${1:-}" in
 run) ;;
-test) packages+=(catch2 clang-format clang-tidy python3 python3-jsonschema) ;;
+test) packages+=(catch2 clang-format clang-tidy python3 python3-jsonschema tidy) ;;
 *)
     echo "usage: tools/install_packages.sh run|test" >&2
     exit 2

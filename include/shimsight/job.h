@@ -268,13 +268,22 @@ const TrialEntry* lastTrial(const JobRecord& job);                       ///< of
 /// Work after this trial that counts, in its order.
 std::vector<const WorkEntry*> workAfter(const JobRecord& job, std::string_view trialId);
 
+/// "59 ft-lb (80 Nm)", for bolts; a pinion's turning torque is written by formatTorque.
+std::string formatBoltTorque(double nm);
+/// Reads "60ft-lb", "40in-lb", "80Nm". Throws InputError beginning with `what`.
+double parseBoltTorqueNm(std::string_view text, std::string_view what);
+/// Throws InputError beginning with `what` unless `time` is a date and time with its zone, "2026-03-02T14:05:00+01:00".
+void checkTime(std::string_view time, std::string_view what);
+/// Seconds since 1970 of such a time.
+std::int64_t secondsOf(std::string_view time);
+
 // Judging ------------------------------------------------------------------------------------------------------------
 
 enum class JudgedAs { Pass, Fail, NoLimitKnown };
 std::string_view name(JudgedAs result);  ///< "pass", "fail", "no-limit-known"
 
 /// One reading against one limit. A limit that the gear-set file leaves out is not known, though the program assumes
-/// one for its advice.
+/// one for its advice. Patterns are judged by the rule of the file, else by published descriptions.
 struct Judgement {
     std::string entryId;  ///< of the entry, or the key of a check
     std::string what;  ///< "pinion preload", "backlash", "backlash variation", "ring gear runout", "drive pattern", ...
@@ -314,6 +323,10 @@ struct JobStatus {
     std::vector<std::string> cautions;   ///< safety, for what comes next
 };
 JobStatus jobStatus(const JobRecord& job);
+
+/// What an advice asks for, in one sentence: "Add 0.005 in (0.13 mm) under the pinion support, then set the backlash to
+/// 0.008 in (0.20 mm)."
+std::string adviceInShort(const Advice& advice);
 
 /// The trials that count, as adviseJob takes them; work struck out is left out, shim changes of trials between are
 /// summed. `upTo`: id of the last one wanted; empty: all.
@@ -386,7 +399,10 @@ JobRecord restoreJob(const std::filesystem::path& folder, const std::string& at,
 JobPhoto keepPhoto(const std::filesystem::path& folder, std::span<const std::uint8_t> bytes,
                    const std::string& originalName, const FileCalls& calls = systemFileCalls());
 
-/// The entry in which a photo with these bytes already is: "t1"; empty: none.
+/// The SHA-256 (FIPS 180-4) of the bytes, 64 hexadecimal digits.
+std::string sha256Of(std::span<const std::uint8_t> bytes);
+
+/// The trial in which a photo with these bytes already is: "t1"; empty: none.
 std::string trialWithPhoto(const JobRecord& job, std::string_view sha256);
 
 // A trial, the whole way ---------------------------------------------------------------------------------------------

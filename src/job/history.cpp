@@ -1,0 +1,93 @@
+#include <cmath>
+
+#include "job/words.h"
+#include "shimsight/job.h"
+
+namespace shimsight {
+namespace {
+
+/// Positions count as equal steps when they lie this close to them: a tooth of forty is nine degrees.
+constexpr double kStepToleranceDeg = 5;
+
+/// Readings once round at equal steps, as advice wants them; empty when they are not.
+std::vector<double> roundReadings(const std::vector<BacklashPoint>& points) {
+    std::vector<double> readings;
+    const double step = 360.0 / static_cast<double>(points.size());
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        const double wanted = points.front().positionDeg + step * static_cast<double>(i);
+        const double off = std::remainder(points[i].positionDeg - wanted, 360.0);
+        if (std::abs(off) > kStepToleranceDeg) return {};
+        readings.push_back(points[i].mm);
+    }
+    return readings;
+}
+
+/// Pinion shims added on the way from trial `i - 1` to trial `i`; nullopt: nobody wrote it down.
+std::optional<double> changeInto(const JobRecord& job, std::size_t i) {
+    const TrialEntry& now = job.trials[i];
+    const TrialEntry& before = job.trials[i - 1];
+    if (now.shimChangeMm) return now.shimChangeMm;
+    if (now.shimStackMm && before.shimStackMm) return *now.shimStackMm - *before.shimStackMm;
+    std::optional<double> sum;
+    std::optional<double> stack = before.shimStackMm;
+    for (const WorkEntry* work : workAfter(job, before.stamp.id)) {
+        std::optional<double> change = work->shimChangeMm;
+        if (!change && work->shimStackMm && stack) change = *work->shimStackMm - *stack;
+        if (!change) continue;
+        sum = sum.value_or(0) + *change;
+        if (work->shimStackMm)
+            stack = work->shimStackMm;
+        else if (stack)
+            *stack += *change;
+    }
+    return sum;
+}
+
+}  // namespace
+
+TrialObservation observationOf(const TrialEntry& trial) {
+    TrialObservation seen;
+    if (trial.reading) {
+        seen.drive = trial.reading->drive;
+        seen.coast = trial.reading->coast;
+    }
+    seen.backlashMm = trial.backlashMm;
+    if (!seen.backlashMm && !trial.backlashRound.empty()) seen.backlashMm = meanOf(trial.backlashRound);
+    seen.dial = trial.dial;
+    seen.shimStackMm = trial.shimStackMm;
+    if (!trial.backlashRound.empty()) seen.backlashRoundMm = roundReadings(trial.backlashRound);
+    if (trial.origin != PatternOrigin::Drawn) {
+        seen.extentNoise = kPhotoExtentNoise;
+        seen.readingNoise = kPhotoReadingNoise;
+    }
+    return seen;
+}
+
+std::vector<JobTrial> historyOf(const JobRecord& job, std::string_view upTo) {
+    std::vector<JobTrial> history;
+    std::optional<double> change = 0;  // since the last trial that counts; nullopt: not known
+    for (std::size_t i = 0; i < job.trials.size(); ++i) {
+        const TrialEntry& trial = job.trials[i];
+        if (i > 0) {
+            const std::optional<double> step = changeInto(job, i);
+            change = change && step ? std::optional(*change + *step) : std::nullopt;
+        }
+        if (trial.stamp.counts()) {
+            JobTrial one;
+            one.seen = observationOf(trial);
+            if (!history.empty()) one.shimChangeMm = change;
+            history.push_back(std::move(one));
+            change = 0;
+        }
+        if (trial.stamp.id == upTo) break;
+    }
+    return history;
+}
+
+AdviceOptions adviceOptionsOf(const JobRecord& job) {
+    AdviceOptions options;
+    options.usedGears = job.build != BuildKind::NewGears;
+    return options;
+}
+
+}  // namespace shimsight

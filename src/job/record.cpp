@@ -1,0 +1,508 @@
+#include <algorithm>
+#include <array>
+#include <cctype>
+#include <charconv>
+#include <cmath>
+#include <cstdio>
+#include <utility>
+
+#include "job/words.h"
+#include "shimsight/advice_start.h"
+#include "shimsight/blank.h"
+#include "shimsight/job.h"
+
+namespace shimsight {
+namespace {
+
+// What an axle can have; beyond it is a slip of the pen. As in history files where these have the value too.
+constexpr double kMostBacklashMm = 5, kMostStackMm = 50, kMostChangeMm = 5, kMostRunoutMm = 10, kMostSpreadMm = 10;
+constexpr double kMostTurningNm = 100, kMostBoltNm = 3000, kMostNotches = 1000;
+constexpr double kNmPerFootPound = 1.3558179;
+constexpr std::size_t kMostBacklashPoints = 64;  ///< one for each tooth
+
+/// Text that a person typed: bounded, without control characters other than line ends.
+void tidyText(std::string& text, const std::string& what) {
+    if (text.size() > kMostJobText)
+        throw InputError(what + ": the text has " + std::to_string(text.size()) + " characters; at most " +
+                         std::to_string(kMostJobText) + " are kept.");
+    for (char& c : text) {
+        const auto byte = static_cast<unsigned char>(c);
+        if ((byte < 0x20 && c != '\n') || byte == 0x7f) c = ' ';
+    }
+}
+
+std::string shownNumber(double value) {
+    std::array<char, 32> buffer{};
+    std::snprintf(buffer.data(), buffer.size(), "%.6g", value);
+    return buffer.data();
+}
+
+void checkNumber(double value, double low, double high, const std::string& what, const char* unit) {
+    if (std::isfinite(value) && value >= low && value <= high) return;
+    throw InputError(what + ": " + shownNumber(value) + " " + unit + " is not from " + shownNumber(low) + " to " +
+                     shownNumber(high) + " " + unit + ".");
+}
+
+void checkNumber(const std::optional<double>& value, double low, double high, const std::string& what,
+                 const char* unit) {
+    if (value) checkNumber(*value, low, high, what, unit);
+}
+
+void checkStamp(JobStamp& stamp, const std::string& what) {
+    checkTime(stamp.at, what);
+    tidyText(stamp.by, what + ", by");
+    tidyText(stamp.note, what + ", note");
+}
+
+void checkPoints(const std::vector<BacklashPoint>& points, const std::string& what) {
+    if (points.size() > kMostBacklashPoints)
+        throw InputError(what + ": " + std::to_string(points.size()) + " readings; at most " +
+                         std::to_string(kMostBacklashPoints) + " are kept.");
+    for (const BacklashPoint& point : points) {
+        checkNumber(point.mm, 0, kMostBacklashMm, what, "mm");
+        if (!std::isfinite(point.positionDeg) || point.positionDeg < 0 || point.positionDeg >= 360)
+            throw InputError(what + ": a position round the ring gear is from 0 up to 360 degrees.");
+    }
+}
+
+void refuseAfterSignOff(const JobRecord& job) {
+    if (const SignOff* done = signedOff(job))
+        throw InputError("This job was signed off" + (done->stamp.by.empty() ? "" : " by " + done->stamp.by) + " on " +
+                         done->stamp.at + "; reopen it before you add to it.");
+}
+
+/// Gives the entry its id and puts it into its list.
+template <typename Entry>
+std::string put(JobRecord& job, std::vector<Entry>& list, Entry entry, const char* prefix, std::size_t most,
+                const std::string& what) {
+    refuseAfterSignOff(job);
+    if (list.size() >= most)
+        throw InputError(what + ": the job has " + std::to_string(list.size()) +
+                         " of these already, the most it keeps.");
+    checkStamp(entry.stamp, what);
+    entry.stamp.struck.reset();
+    entry.stamp.id = prefix + std::to_string(list.size() + 1);
+    job.changedAt = entry.stamp.at;
+    list.push_back(std::move(entry));
+    return list.back().stamp.id;
+}
+
+CheckItem* findCheck(JobRecord& job, std::string_view key) {
+    const auto found =
+        std::find_if(job.checks.begin(), job.checks.end(), [&](const CheckItem& item) { return item.key == key; });
+    return found == job.checks.end() ? nullptr : &*found;
+}
+
+int digits(std::string_view text, std::size_t at, std::size_t count) {
+    int value = 0;
+    for (std::size_t i = at; i < at + count; ++i) {
+        if (i >= text.size() || text[i] < '0' || text[i] > '9') return -1;
+        value = 10 * value + (text[i] - '0');
+    }
+    return value;
+}
+
+/// Days since 1970 of a day of the Gregorian calendar.
+std::int64_t daysOf(int year, int month, int day) {
+    // Years begin in March, so that the leap day is the last.
+    const std::int64_t y = month <= 2 ? year - 1 : year;
+    const std::int64_t m = (month + 9) % 12;
+    return 365 * y + y / 4 - y / 100 + y / 400 + (m * 306 + 5) / 10 + day - 1 - 719468;
+}
+
+std::optional<std::int64_t> parsedTime(std::string_view time) {
+    constexpr std::string_view kShape = "0000-00-00T00:00:00";
+    if (time.size() < kShape.size() + 1) return std::nullopt;
+    for (std::size_t i = 0; i < kShape.size(); ++i)
+        if (kShape[i] != '0' && time[i] != kShape[i]) return std::nullopt;
+    const int year = digits(time, 0, 4), month = digits(time, 5, 2), day = digits(time, 8, 2);
+    const int hour = digits(time, 11, 2), minute = digits(time, 14, 2), second = digits(time, 17, 2);
+    if (year < 1970 || month < 1 || month > 12 || day < 1 || day > 31 || hour < 0 || hour > 23 || minute < 0 ||
+        minute > 59 || second < 0 || second > 60)
+        return std::nullopt;
+    const std::string_view zone = time.substr(kShape.size());
+    int offset = 0;
+    if (zone != "Z") {
+        if (zone.size() != 6 || (zone[0] != '+' && zone[0] != '-') || zone[3] != ':') return std::nullopt;
+        const int hours = digits(zone, 1, 2), minutes = digits(zone, 4, 2);
+        if (hours < 0 || hours > 14 || minutes < 0 || minutes > 59) return std::nullopt;
+        offset = (zone[0] == '+' ? 1 : -1) * (60 * hours + minutes);
+    }
+    return daysOf(year, month, day) * 86'400 + hour * 3600 + (minute - offset) * 60 + second;
+}
+
+}  // namespace
+
+void checkTime(std::string_view time, std::string_view what) {
+    if (parsedTime(time)) return;
+    throw InputError(std::string(what) + ": \"" + std::string(time.substr(0, 40)) +
+                     "\" is not a time; write 2026-03-02T14:05:00+01:00, or Z in place of the zone.");
+}
+
+std::int64_t secondsOf(std::string_view time) {
+    const std::optional<std::int64_t> seconds = parsedTime(time);
+    if (!seconds) checkTime(time, "time");
+    return *seconds;
+}
+
+std::string formatBoltTorque(double nm) {
+    std::array<char, 64> buffer{};
+    const double feet = nm / kNmPerFootPound;
+    std::snprintf(buffer.data(), buffer.size(), feet < 20 ? "%.1f ft-lb (%.1f Nm)" : "%.0f ft-lb (%.0f Nm)", feet, nm);
+    return buffer.data();
+}
+
+double parseBoltTorqueNm(std::string_view text, std::string_view what) {
+    const std::string_view all = text;
+    const auto refuse = [&](const std::string& why) {
+        return InputError(std::string(what) + ": \"" + std::string(all.substr(0, 40)) + "\" " + why +
+                          ": write foot-pounds (60ft-lb), inch-pounds (240in-lb) or newton metres (80Nm).");
+    };
+    double factor = 0;
+    for (const auto& [unit, nm] :
+         {std::pair<std::string_view, double>{"ft-lb", kNmPerFootPound}, {"in-lb", kNmPerInchPound}, {"Nm", 1.0}}) {
+        if (!text.ends_with(unit)) continue;
+        factor = nm;
+        text.remove_suffix(unit.size());
+        break;
+    }
+    if (factor == 0) throw refuse("has no unit");
+    while (text.ends_with(' ')) text.remove_suffix(1);
+    double value = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (error != std::errc() || end != text.data() + text.size() || !std::isfinite(value)) throw refuse("is no number");
+    if (value < 0 || value * factor > kMostBoltNm) throw refuse("is not a torque of an axle's bolts");
+    return value * factor;
+}
+
+std::string_view name(BuildKind kind) {
+    switch (kind) {
+        case BuildKind::NewGears:
+            return "new-gears";
+        case BuildKind::UsedGears:
+            return "used-gears";
+        case BuildKind::CheckOnly:
+            return "check-only";
+    }
+    throw std::logic_error("a kind of build without a name");
+}
+
+std::string_view name(Bearings bearings) { return bearings == Bearings::New ? "new" : "used"; }
+
+std::string_view name(PinionSpacer spacer) {
+    switch (spacer) {
+        case PinionSpacer::NotSaid:
+            return "not-said";
+        case PinionSpacer::CrushSleeve:
+            return "crush-sleeve";
+        case PinionSpacer::SolidSpacer:
+            return "solid-spacer";
+    }
+    throw std::logic_error("a spacer without a name");
+}
+
+std::string_view name(RunoutPlace place) {
+    switch (place) {
+        case RunoutPlace::RingGear:
+            return "ring-gear";
+        case RunoutPlace::CarrierFlange:
+            return "carrier-flange";
+        case RunoutPlace::PinionFlange:
+            return "pinion-flange";
+    }
+    throw std::logic_error("a place of runout without a name");
+}
+
+std::string_view name(PatternOrigin origin) {
+    switch (origin) {
+        case PatternOrigin::None:
+            return "none";
+        case PatternOrigin::Found:
+            return "found";
+        case PatternOrigin::Marked:
+            return "marked";
+        case PatternOrigin::Drawn:
+            return "drawn";
+    }
+    throw std::logic_error("an origin of a pattern without a name");
+}
+
+std::string_view name(CheckList list) { return list == CheckList::Torque ? "torque" : "final-assembly"; }
+
+std::string_view name(CheckState state) {
+    switch (state) {
+        case CheckState::Open:
+            return "open";
+        case CheckState::Done:
+            return "done";
+        case CheckState::NotNeeded:
+            return "not-needed";
+    }
+    throw std::logic_error("a state of a check without a name");
+}
+
+std::vector<BacklashPoint> equalSteps(std::span<const double> readingsMm) {
+    std::vector<BacklashPoint> points;
+    for (std::size_t i = 0; i < readingsMm.size(); ++i)
+        points.push_back({360.0 * static_cast<double>(i) / static_cast<double>(readingsMm.size()), readingsMm[i]});
+    return points;
+}
+
+double meanOf(std::span<const BacklashPoint> points) {
+    check(!points.empty(), "the mean of no readings was asked for");
+    double sum = 0;
+    for (const BacklashPoint& point : points) sum += point.mm;
+    return sum / static_cast<double>(points.size());
+}
+
+// What every axle of this kind has to see before it goes back: common practice, no source. The torques themselves stand
+// in the maker's sheet only.
+std::vector<CheckItem> job::checkLists(const GearSetData& gearSet) {
+    const Build build = gearSet.build.value_or(Build{});
+    std::vector<CheckItem> items;
+    const auto add = [&](CheckList list, const char* key, const char* text, bool onlyAtTheEnd = false) {
+        CheckItem item;
+        item.key = key;
+        item.list = list;
+        item.text = text;
+        item.onlyAtTheEnd = onlyAtTheEnd;
+        item.stamp.id = key;
+        items.push_back(std::move(item));
+    };
+    add(CheckList::Torque, "ring-gear-bolts", "Ring gear bolts, crosswise and in steps");
+    if (build.pinionShim == PinionShim::UnderPinionSupport)
+        add(CheckList::Torque, "pinion-support-bolts", "Bolts of the pinion support");
+    add(CheckList::Torque, "pinion-nut", "Pinion nut");
+    add(CheckList::Torque, "bearing-caps", "Bearing cap bolts, each cap in its own place");
+    if (build.carrier == CarrierSetting::ThreadedAdjusters)
+        add(CheckList::Torque, "adjuster-locks", "Locks of the adjusters");
+    add(CheckList::Torque, "cover", "Cover bolts, or nuts of the drop-out carrier, crosswise");
+    add(CheckList::Torque, "shaft-bolts", "Bolts of the drive shaft and of the axle shafts");
+    add(CheckList::FinalAssembly, "thread-locker", "Thread locker on the ring gear bolts, threads clean and dry");
+    add(CheckList::FinalAssembly, "cap-torque", "Bearing caps at full torque after the last adjustment");
+    add(CheckList::FinalAssembly, "paste-cleaned", "Marking paste cleaned off all teeth and out of the housing");
+    add(CheckList::FinalAssembly, "oil-seals", "Oil seals fitted, new ones, only now", true);
+    add(CheckList::FinalAssembly, "o-ring", "O-ring and gaskets fitted, new ones, only now", true);
+    add(CheckList::FinalAssembly, "witness-marks", "Witness marks across pinion nut, cap bolts and adjusters");
+    add(CheckList::FinalAssembly, "turns-freely",
+        "Turns by hand through a whole turn of the ring gear without a tight spot");
+    add(CheckList::FinalAssembly, "oil-filled", "Filled with the oil of the maker's sheet, plugs tight, breather free");
+    return items;
+}
+
+JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std::string setUpBy, std::string at) {
+    checkTime(at, "time of the job");
+    JobRecord job;
+    job.checks = job::checkLists(gearSet.data);
+    job.gearSet = std::move(gearSet);
+    job.axle = std::move(axle);
+    job.customer = std::move(customer);
+    job.setUpBy = std::move(setUpBy);
+    tidyText(job.axle, "axle");
+    tidyText(job.customer, "customer");
+    tidyText(job.setUpBy, "set up by");
+    if (job.axle.empty()) throw InputError("axle: say which axle this is; any words will do.");
+    job.createdAt = at;
+    job.changedAt = std::move(at);
+    return job;
+}
+
+std::string addPreload(JobRecord& job, PreloadEntry entry) {
+    const std::string what = "preload reading";
+    checkNumber(entry.torqueNm, 0, kMostTurningNm, what, "Nm");
+    checkNumber(entry.stackMm, 0, kMostStackMm, what + ", stack", "mm");
+    return put(job, job.preloads, std::move(entry), "p", kMostJobEntries, what);
+}
+
+std::string addBacklash(JobRecord& job, BacklashEntry entry) {
+    const std::string what = "backlash reading";
+    if (entry.points.empty()) throw InputError(what + ": give at least one.");
+    checkPoints(entry.points, what);
+    return put(job, job.backlashes, std::move(entry), "b", kMostJobEntries, what);
+}
+
+std::string addRunout(JobRecord& job, RunoutEntry entry) {
+    checkNumber(entry.mm, 0, kMostRunoutMm, "runout", "mm");
+    return put(job, job.runouts, std::move(entry), "r", kMostJobEntries, "runout");
+}
+
+std::string addCarrier(JobRecord& job, CarrierEntry entry) {
+    const std::string what = "carrier";
+    checkNumber(entry.torqueNm, 0, kMostTurningNm, what + ", turning torque", "Nm");
+    for (const std::optional<double>& notches : {entry.leftNotches, entry.rightNotches})
+        checkNumber(notches, -kMostNotches, kMostNotches, what + ", adjusters", "notches");
+    for (const std::optional<double>& shims : {entry.leftShimsMm, entry.rightShimsMm})
+        checkNumber(shims, 0, kMostStackMm, what + ", shims", "mm");
+    checkNumber(entry.spreadMm, 0, kMostSpreadMm, what + ", spread", "mm");
+    if (!entry.torqueNm && !entry.leftNotches && !entry.rightNotches && !entry.leftShimsMm && !entry.rightShimsMm &&
+        !entry.spreadMm)
+        throw InputError(what + ": give at least one number: turning torque, adjuster notches, shims or spread.");
+    return put(job, job.carriers, std::move(entry), "c", kMostJobEntries, what);
+}
+
+std::string addTrial(JobRecord& job, TrialEntry entry) {
+    const std::string what = "trial";
+    checkNumber(entry.shimStackMm, 0, kMostStackMm, what + ", shim stack", "mm");
+    checkNumber(entry.backlashMm, 0, kMostBacklashMm, what + ", backlash", "mm");
+    checkNumber(entry.shimChangeMm, -kMostChangeMm, kMostChangeMm, what + ", shim change", "mm");
+    checkPoints(entry.backlashRound, what + ", backlash round the ring gear");
+    tidyText(entry.changed, what + ", what was changed");
+    tidyText(entry.why, what + ", why");
+    if (entry.photos.size() > kMostTrialPhotos)
+        throw InputError(what + ": " + std::to_string(entry.photos.size()) + " photos; at most " +
+                         std::to_string(kMostTrialPhotos) + " belong to one trial.");
+    return put(job, job.trials, std::move(entry), "t", kMostJobTrials, what);
+}
+
+std::string addWork(JobRecord& job, WorkEntry entry) {
+    const std::string what = "work done";
+    checkNumber(entry.shimChangeMm, -kMostChangeMm, kMostChangeMm, what + ", shim change", "mm");
+    checkNumber(entry.shimStackMm, 0, kMostStackMm, what + ", shim stack", "mm");
+    checkNumber(entry.backlashMm, 0, kMostBacklashMm, what + ", backlash", "mm");
+    for (const std::optional<double>& notches : {entry.leftNotches, entry.rightNotches})
+        checkNumber(notches, -kMostNotches, kMostNotches, what + ", adjusters", "notches");
+    if (entry.afterTrial.empty()) {
+        if (const TrialEntry* last = lastTrial(job)) entry.afterTrial = last->stamp.id;
+    } else if (findTrial(job, entry.afterTrial) == nullptr) {
+        throw InputError(what + ": there is no trial \"" + entry.afterTrial.substr(0, 40) + "\" in this job.");
+    }
+    return put(job, job.work, std::move(entry), "w", kMostJobEntries, what);
+}
+
+void addRemark(JobRecord& job, Remark remark) {
+    checkTime(remark.at, "remark");
+    tidyText(remark.by, "remark, by");
+    tidyText(remark.text, "remark");
+    if (remark.text.empty()) throw InputError("remark: it is empty.");
+    if (job.remarks.size() >= kMostJobEntries)
+        throw InputError("remark: the job has " + std::to_string(kMostJobEntries) +
+                         " of these already, the most it keeps.");
+    job.changedAt = remark.at;
+    job.remarks.push_back(std::move(remark));
+}
+
+void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
+    refuseAfterSignOff(job);
+    CheckItem* item = findCheck(job, key);
+    if (item == nullptr) {
+        std::string keys;
+        for (const CheckItem& one : job.checks) keys += (keys.empty() ? "" : ", ") + one.key;
+        throw InputError("There is no check \"" + std::string(key.substr(0, 40)) + "\"; this job has: " + keys + ".");
+    }
+    checkNumber(tick.torqueNm, 0, kMostBoltNm, "check", "Nm");
+    if (tick.wantedNm && (!(tick.wantedNm->low >= 0) || !(tick.wantedNm->high <= kMostBoltNm) ||
+                          !(tick.wantedNm->low <= tick.wantedNm->high)))
+        throw InputError("check: the wanted torque must be two numbers, the smaller first.");
+    JobStamp stamp{item->key, tick.at, tick.by, tick.note, {}};
+    checkStamp(stamp, "check");
+    std::string from = tick.wantedFrom;
+    tidyText(from, "check, where the torque is from");
+    item->state = tick.state;
+    item->torqueNm = tick.state == CheckState::Done ? tick.torqueNm : std::nullopt;
+    // What the sheet wants stays known when a tick is taken back.
+    if (tick.wantedNm) {
+        item->wantedNm = tick.wantedNm;
+        item->wantedFrom = from;
+    }
+    item->stamp = std::move(stamp);
+    job.changedAt = tick.at;
+}
+
+std::string addCheck(JobRecord& job, CheckList list, const std::string& text) {
+    refuseAfterSignOff(job);
+    CheckItem item;
+    item.list = list;
+    item.text = text;
+    tidyText(item.text, "check");
+    if (item.text.empty()) throw InputError("check: say what is to be checked.");
+    if (job.checks.size() >= kMostJobEntries)
+        throw InputError("check: the job has " + std::to_string(kMostJobEntries) +
+                         " of these already, the most it keeps.");
+    int number = 1;
+    while (findCheck(job, "own-" + std::to_string(number)) != nullptr) ++number;
+    item.key = "own-" + std::to_string(number);
+    item.stamp.id = item.key;
+    // Behind the others of its list.
+    auto place = job.checks.end();
+    for (auto at = job.checks.begin(); at != job.checks.end(); ++at)
+        if (at->list == list) place = at + 1;
+    job.checks.insert(place, item);
+    return item.key;
+}
+
+void strikeOut(JobRecord& job, std::string_view id, StruckOut struck) {
+    refuseAfterSignOff(job);
+    checkTime(struck.at, "strike out");
+    tidyText(struck.by, "strike out, by");
+    tidyText(struck.why, "strike out, why");
+    if (struck.why.empty()) throw InputError("strike out: say why; the entry stays to be seen with your reason.");
+    JobStamp* found = nullptr;
+    const auto look = [&](auto& list) {
+        for (auto& entry : list)
+            if (entry.stamp.id == id) found = &entry.stamp;
+    };
+    look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.trials), look(job.work);
+    if (found == nullptr) throw InputError("There is no entry \"" + std::string(id.substr(0, 40)) + "\" in this job.");
+    if (found->struck) throw InputError("\"" + found->id + "\" was struck out on " + found->struck->at + " already.");
+    job.changedAt = struck.at;
+    found->struck = std::move(struck);
+}
+
+void signOff(JobRecord& job, JobStamp stamp) {
+    SignOff entry;
+    entry.stamp = std::move(stamp);
+    for (const JobStep& step : jobStatus(job).steps)
+        if (step.key != "sign-off" && (step.state == StepState::Open || step.state == StepState::Next))
+            entry.open.push_back(step.title);
+    if (entry.stamp.by.empty()) throw InputError("sign-off: say who signs.");
+    if (!entry.open.empty() && entry.stamp.note.empty()) {
+        std::string open;
+        for (const std::string& title : entry.open) open += (open.empty() ? "" : "; ") + title;
+        throw InputError("sign-off: still open: " + open +
+                         ". Finish this, or sign with a note that says why it stays open.");
+    }
+    (void)put(job, job.signOffs, std::move(entry), "s", kMostJobEntries, "sign-off");
+}
+
+void reopen(JobRecord& job, StruckOut why) {
+    checkTime(why.at, "reopen");
+    tidyText(why.by, "reopen, by");
+    tidyText(why.why, "reopen, why");
+    if (signedOff(job) == nullptr) throw InputError("This job is not signed off, so there is nothing to reopen.");
+    if (why.why.empty()) throw InputError("reopen: say why.");
+    job.changedAt = why.at;
+    job.signOffs.back().stamp.struck = std::move(why);
+}
+
+const SignOff* signedOff(const JobRecord& job) {
+    return !job.signOffs.empty() && job.signOffs.back().stamp.counts() ? &job.signOffs.back() : nullptr;
+}
+
+const TrialEntry* findTrial(const JobRecord& job, std::string_view id) {
+    for (const TrialEntry& trial : job.trials)
+        if (trial.stamp.id == id) return &trial;
+    return nullptr;
+}
+
+const TrialEntry* lastTrial(const JobRecord& job) {
+    for (auto trial = job.trials.rbegin(); trial != job.trials.rend(); ++trial)
+        if (trial->stamp.counts()) return &*trial;
+    return nullptr;
+}
+
+std::vector<const WorkEntry*> workAfter(const JobRecord& job, std::string_view trialId) {
+    std::vector<const WorkEntry*> found;
+    for (const WorkEntry& work : job.work)
+        if (work.stamp.counts() && work.afterTrial == trialId) found.push_back(&work);
+    return found;
+}
+
+std::string trialWithPhoto(const JobRecord& job, std::string_view sha256) {
+    if (sha256.empty()) return {};
+    for (const TrialEntry& trial : job.trials)
+        for (const JobPhoto& photo : trial.photos)
+            if (photo.sha256 == sha256) return trial.stamp.id;
+    return {};
+}
+
+}  // namespace shimsight

@@ -1,0 +1,121 @@
+#include <algorithm>
+
+#include "job/words.h"
+#include "shimsight/job.h"
+#include "shimsight/photo.h"
+
+namespace shimsight {
+namespace {
+
+/// The photos of the trial in the folder, each once.
+std::vector<JobPhoto> keepPhotos(const std::filesystem::path& folder, const NewTrial& trial, const JobRecord& job,
+                                 std::vector<std::string>& samePhotos, std::vector<std::size_t>& kept,
+                                 const FileCalls& calls) {
+    std::vector<JobPhoto> photos;
+    for (std::size_t i = 0; i < trial.photos.size(); ++i) {
+        const NewTrialPhoto& given = trial.photos[i];
+        JobPhoto photo;
+        try {
+            photo = keepPhoto(folder, given.bytes, given.name, calls);
+        } catch (const UnconfirmedWrite&) {
+            throw;
+        } catch (const InputError& error) {
+            // Faults of the disk name the file that was being written.
+            const std::string what = error.what();
+            throw InputError(what.starts_with(folder.string()) ? what : given.name + ": " + what);
+        }
+        const auto twin = std::find_if(photos.begin(), photos.end(),
+                                       [&](const JobPhoto& other) { return other.sha256 == photo.sha256; });
+        if (twin != photos.end()) {
+            samePhotos.push_back(given.name + ": this is the same photo as " + twin->originalName +
+                                 "; it is counted once.");
+            continue;
+        }
+        if (const std::string other = trialWithPhoto(job, photo.sha256); !other.empty())
+            samePhotos.push_back(given.name + ": this photo is in trial " + other +
+                                 " already; make sure that it shows this trial's setting.");
+        kept.push_back(i);
+        photos.push_back(std::move(photo));
+    }
+    return photos;
+}
+
+/// A flank map drawn by hand, kept like a photo; its pattern.
+Pattern keepDrawing(const std::filesystem::path& folder, const FlankMap& map, std::optional<std::string>& file,
+                    const char* side, const FileCalls& calls) {
+    const std::optional<Pattern> pattern = measurePattern(map);
+    if (!pattern)
+        throw InputError(std::string("The flank map of the ") + side +
+                         " side shows no contact; contact is bright (255) and the rest black (0).");
+    file = keepPhoto(folder, encodePngGrey(kMapWidth, kMapHeight, map.contact), side, calls).file;
+    return *pattern;
+}
+
+}  // namespace
+
+RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
+                          const std::function<void(std::size_t)>& beforePhoto, const FileCalls& calls) {
+    const JobRecord before = openJob(folder).record;
+    {
+        // What would be refused at the end is refused before the photos are read.
+        JobRecord tried = before;
+        TrialEntry entry = trial.entry;
+        entry.photos.resize(trial.photos.size());
+        (void)addTrial(tried, std::move(entry));
+    }
+    const bool drawn = trial.drawnDrive || trial.drawnCoast;
+    if (trial.photos.empty() && !drawn)
+        throw InputError("A trial needs at least one photo, or a flank map drawn by hand.");
+
+    RecordedTrial result;
+    TrialEntry& entry = trial.entry;
+    std::vector<std::size_t> kept;
+    entry.photos = keepPhotos(folder, trial, before, result.samePhotos, kept, calls);
+    if (drawn) {
+        Reading reading;
+        if (trial.drawnDrive) reading.drive = keepDrawing(folder, *trial.drawnDrive, entry.drawnDrive, "drive", calls);
+        if (trial.drawnCoast) reading.coast = keepDrawing(folder, *trial.drawnCoast, entry.drawnCoast, "coast", calls);
+        reading.assumed = completeGearSet(before.gearSet.data).assumed;
+        entry.origin = PatternOrigin::Drawn;
+        entry.reading = std::move(reading);
+    } else {
+        std::vector<TrialPhoto> photos;
+        bool marked = false;
+        for (std::size_t k = 0; k < kept.size(); ++k) {
+            const std::string& file = entry.photos[k].file;
+            NewTrialPhoto& given = trial.photos[kept[k]];
+            given.bytes = {};  // no longer needed, and large
+            for (const FlankOutline& outline : given.outlines) entry.outlines.push_back({outline, file});
+            marked = marked || !given.outlines.empty();
+            photos.push_back({file, openTrialPhoto((folder / file).string()), given.outlines});
+        }
+        MeasureOptions options;
+        options.marking = entry.marking;
+        options.side = entry.side;
+        const TrialObservation seen = observationOf(entry);
+        options.backlashMm = seen.backlashMm;
+        options.dial = entry.dial;
+        options.shimStackMm = entry.shimStackMm;
+        options.advice = adviceOptionsOf(before);
+        options.beforePhoto = beforePhoto;
+        result.measurement = measureTrial(photos, &before.gearSet.data, options);
+        entry.reading = readingOf(result.measurement);
+        entry.reading->advice.reset();
+        if (result.measurement.anythingRead()) entry.origin = marked ? PatternOrigin::Marked : PatternOrigin::Found;
+    }
+
+    result.job = updateJob(
+        folder,
+        [&](JobRecord& job) {
+            result.id = addTrial(job, entry);
+            TrialEntry& added = job.trials.back();
+            // All trials of the job, those included that others entered while the photos were read.
+            if (added.hasPattern())
+                added.reading->advice = adviseJob(job.gearSet.data, historyOf(job), adviceOptionsOf(job));
+        },
+        {}, calls);
+    result.measurement.advice = result.entry().reading->advice;
+    return result;
+}
+
+}  // namespace shimsight
