@@ -17,6 +17,8 @@ constexpr std::array kCommands = {
     Command{"start-shim", "say which pinion shim to start with when the gears are changed", runStartShim},
     Command{"preload", "judge the pinion bearing preload, and say which shims to try beside a solid spacer",
             runPreload},
+    Command{"review", "read many jobs or folders of photos, and show what was found, advised and done",
+            runReviewCommand},
     Command{"predict", "show the pattern that a set-up error makes", runPredict},
     Command{"render", "draw a photo-like picture of the gear set with compound on its teeth", runRender},
     Command{"gear-set", "check a gear-set file, or write a new one", runGearSet},

@@ -273,7 +273,7 @@ TEST_CASE("a flank as SVG shows the mark where it is", "[draw]") {
     const std::size_t at = svg.find("fk-mark\" d=\"M");
     REQUIRE(at != std::string::npos);
     double left = 1e9, right = -1e9;
-    const char* p = svg.c_str() + at + 13;
+    const char* p = svg.c_str() + at + 12;
     while (*p == 'M' || *p == 'L') {
         char* end = nullptr;
         const double x = std::strtod(p + 1, &end);

@@ -1,0 +1,49 @@
+/// Short words for tables, pages and sheets: what was found, advised and done. Module `review`.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "shimsight/advice.h"
+#include "shimsight/gear_set.h"
+#include "shimsight/pattern.h"
+
+namespace shimsight {
+
+/// Movements smaller than this are none: a tenth of a thousandth of an inch.
+inline constexpr double kNoMoveMm = 0.0025;
+
+std::string lengthText(double mm, bool sign = false);  ///< as formatLength
+std::string percentText(double chance);                ///< "92 %", "under 1 %", "over 99 %": nothing is quite sure
+std::string sideText(Side side);                       ///< "drive", "coast"
+/// "toe, face"; "centre, mid-height".
+std::string placeText(const Pattern& pattern);
+/// "66 % / 71 %": centre from toe to heel and from root to tip.
+std::string centreText(const Pattern& pattern);
+/// The same with two standard errors: "66 +/- 2 % / 71 +/- 3 %".
+std::string centreWithErrorText(const Pattern& pattern);
+/// "no edge", "toe, tip".
+std::string runsOffText(const RunsOff& off);
+/// "behind the pinion head".
+std::string shimPlaceText(std::string_view where);
+std::string shimPlaceText(PinionShim place);
+/// "add 0.004 in (0.10 mm)", "take out ...", "leave the pinion shims"; with `done` in the past tense.
+std::string shimChangeText(double thicknessChangeMm, bool done = false);
+/// "Add 0.004 in (0.10 mm) behind the pinion head, backlash 0.008 in (0.20 mm)", "Leave it", "No shim will help",
+/// "Measure again".
+std::string shortAdvice(const Advice& advice);
+/// "0.006 in (0.15 mm) too deep", "none found".
+std::string depthErrorText(const Estimate& error);
+/// "0.004 in (0.10 mm) to 0.008 in (0.20 mm) too deep", signs told in words: the 90 % interval.
+std::string depthIntervalText(const Estimate& error);
+/// "2 March 2026, 14:05" for "2026-03-02T14:05:00+01:00" and for a camera's time; anything else as it is.
+std::string dateText(const std::string& at);
+/// Spaces between a number and its unit that must not break a line become no-break spaces.
+std::string tied(std::string text);
+/// The first letter as a capital.
+std::string capital(std::string text);
+/// printf into a string.
+std::string formatted(const char* format, ...) __attribute__((format(printf, 1, 2)));
+
+}  // namespace shimsight

@@ -1,0 +1,380 @@
+#include "review/judge.h"
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <map>
+
+#include "shimsight/review_words.h"
+
+namespace shimsight::review {
+namespace {
+
+/// A cause is told from this chance on.
+constexpr double kTellChance = 0.5;
+/// The tooth form of a photo contradicts the gear set from this chance on.
+constexpr double kSureCut = 0.9;
+/// Shims and dials are read to about half of these (common practice, no source).
+constexpr double kSameShimMm = 0.02, kSameBacklashMm = 0.03;
+/// A depth error that changed by less is the same: the readings' own error is about this (tests/accuracy/line).
+constexpr double kSameDepthMm = 0.02;
+/// Two readings of one photo by two programs differ by less than this (share of the flank), besides their own errors.
+constexpr double kSameCentre = 0.03;
+constexpr double kErrors = 3;  ///< standard errors
+
+std::string lower(std::string text) {
+    std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return std::tolower(c); });
+    return text;
+}
+
+std::string shownName(const ReadPhoto& photo) {
+    return photo.originalName.empty() ? std::filesystem::path(photo.file).filename().string() : photo.originalName;
+}
+
+/// The side that a file's name tells, when it tells one.
+std::optional<Side> sideByName(const ReadPhoto& photo) {
+    const std::string text = lower(shownName(photo));
+    const bool drive = text.find("drive") != std::string::npos, coast = text.find("coast") != std::string::npos;
+    if (drive == coast) return std::nullopt;
+    return drive ? Side::Drive : Side::Coast;
+}
+
+void add(std::vector<Finding>& findings, const char* kind, std::string text, bool looksWrong = true) {
+    findings.push_back({kind, std::move(text), looksWrong});
+}
+
+/// What the photos of one trial tell by themselves.
+void addPhotoFindings(ReviewedTrial& trial, const GearSetData* gearSet) {
+    std::array<int, 2> photosOf{};
+    for (const ReadPhoto& photo : trial.reading.photos) {
+        const auto seen = photo.side();
+        if (seen) ++photosOf[index(*seen)];
+        if (const auto told = sideByName(photo); told && seen && *told != *seen)
+            add(trial.findings, "other-side",
+                shownName(photo) + " bears the name of the " + sideText(*told) +
+                    " side, but the flanks on it are those of the " + sideText(*seen) + " side.");
+        if (!photo.cut || gearSet == nullptr || !gearSet->cut) continue;
+        const bool milled = *gearSet->cut == Cut::FaceMilled;
+        const double against = milled ? 1 - photo.cut->chanceFaceMilled : photo.cut->chanceFaceMilled;
+        if (against >= kSureCut)
+            add(trial.findings, "wrong-gear-set",
+                formatted("The teeth on %s look face-%s (chance %s), but the gear set is face-%s. %s",
+                          shownName(photo).c_str(), milled ? "hobbed" : "milled", percentText(against).c_str(),
+                          milled ? "milled" : "hobbed", photo.cut->because.c_str()));
+    }
+    if (!trial.reading.anythingRead()) {
+        add(trial.findings, "not-read",
+            trial.reading.photos.empty() ? "This trial has no photo and no pattern."
+                                         : "No pattern could be read from the photos of this trial.",
+            false);
+        return;
+    }
+    for (const Side side : kSides) {
+        if (trial.reading.sides[index(side)]) continue;
+        const Side other = side == Side::Drive ? Side::Coast : Side::Drive;
+        const bool twice = photosOf[index(other)] >= 2;
+        add(trial.findings, "side-missing",
+            twice ? "The " + sideText(side) + " side is missing: " + std::to_string(photosOf[index(other)]) +
+                        " photos show the " + sideText(other) + " side."
+                  : "The " + sideText(side) + " side is missing.",
+            twice);
+    }
+}
+
+void addDiagnoses(ReviewedTrial& trial) {
+    if (!trial.advice) return;
+    for (const Diagnosis& diagnosis : trial.advice->diagnoses) {
+        if (diagnosis.chance < kTellChance) continue;
+        const char* kind = "cause";
+        if (diagnosis.kind == DiagnosisKind::SidesSwapped) kind = "other-side";
+        if (diagnosis.kind == DiagnosisKind::WrongGearData) kind = "wrong-gear-set";
+        if (diagnosis.kind == DiagnosisKind::EntryChange || diagnosis.kind == DiagnosisKind::EntryBacklash)
+            kind = "entry";
+        add(trial.findings, kind, diagnosis.evidence, std::string_view(kind) != "cause");
+    }
+}
+
+/// What the record has of a trial against what its photos show now.
+void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
+    if (entry.origin == PatternOrigin::Drawn || !entry.reading) return;
+    for (const Side side : kSides) {
+        const auto& then = side == Side::Drive ? entry.reading->drive : entry.reading->coast;
+        const auto& now = trial.reading.sides[index(side)];
+        if (then.has_value() != now.has_value()) {
+            add(trial.findings, "record-differs",
+                "The record has " + std::string(then ? "a" : "no") + " pattern of the " + sideText(side) +
+                    " side, the photos now give " + (now ? "one." : "none."));
+            continue;
+        }
+        if (!then) continue;
+        const Pattern& p = now->pattern;
+        const auto far = [](double a, double b, double sa, double sb) {
+            return std::abs(a - b) > kSameCentre + kErrors * std::hypot(sa, sb);
+        };
+        if (far(then->toeHeel, p.toeHeel, then->sigmaToeHeel, p.sigmaToeHeel) ||
+            far(then->rootTip, p.rootTip, then->sigmaRootTip, p.sigmaRootTip))
+            add(trial.findings, "record-differs",
+                "By the record the " + sideText(side) + " pattern lies at " + centreText(*then) +
+                    " (toe to heel / root to tip), by its photos at " + centreText(p) + ".");
+    }
+    if (!entry.reading->advice || !trial.advice) return;
+    const Advice &then = *entry.reading->advice, &now = *trial.advice;
+    const bool otherShim = then.verdict == Verdict::Change && now.verdict == Verdict::Change &&
+                           std::abs(then.shim.thicknessChangeMm - now.shim.thicknessChangeMm) > 2 * kSameShimMm;
+    if (then.verdict != now.verdict || otherShim)
+        add(trial.findings, "record-differs",
+            "The advice shown then was \"" + shortAdvice(then) +
+                "\"; read now, with all that the record holds, it is \"" + shortAdvice(now) + "\".");
+}
+
+std::string doneWords(std::optional<double> shimChangeMm, std::optional<double> backlashMm) {
+    std::string words;
+    if (shimChangeMm) words = shimChangeText(*shimChangeMm, true);
+    if (backlashMm) words += (words.empty() ? "" : ", ") + std::string("backlash ") + lengthText(*backlashMm);
+    return words;
+}
+
+/// What was done between this trial that counts and the next one.
+std::optional<DoneNext> doneAfter(const JobRecord& record, const TrialEntry& entry, const TrialEntry* following) {
+    DoneNext done;
+    const auto join = [&](const std::string& text) {
+        if (!text.empty() && done.note.find(text) == std::string::npos)
+            done.note += (done.note.empty() ? "" : " ") + text;
+    };
+    const std::vector<const WorkEntry*> work = workAfter(record, entry.stamp.id);
+    for (const WorkEntry* w : work) {
+        if (w->shimChangeMm) done.shimChangeMm = done.shimChangeMm.value_or(0) + *w->shimChangeMm;
+        if (w->backlashMm) done.backlashMm = w->backlashMm;
+        join(w->stamp.note);
+    }
+    if (following != nullptr) {
+        if (!done.shimChangeMm) done.shimChangeMm = following->shimChangeMm;
+        if (!done.shimChangeMm && entry.shimStackMm && following->shimStackMm)
+            done.shimChangeMm = *following->shimStackMm - *entry.shimStackMm;
+        if (!done.backlashMm) done.backlashMm = following->backlashMm;
+        join(following->changed);
+        join(following->why);
+    }
+    if (work.empty() && following == nullptr) return std::nullopt;
+    done.words = doneWords(done.shimChangeMm, done.backlashMm);
+    if (done.words.empty()) done.words = done.note.empty() ? "not said" : done.note;
+    return done;
+}
+
+std::string againstAdviceText(const Advice& advice, const DoneNext& done) {
+    const std::string was = "Advised: " + shortAdvice(advice) + ". Done: " + done.words + ". ";
+    switch (*done.as) {
+        case DoneAs::OtherWayRound:
+            return was + "The pinion was moved the other way round.";
+        case DoneAs::LessThanAdvised:
+            return was + "That is less than advised.";
+        case DoneAs::MoreThanAdvised:
+            return was + "That is more than advised.";
+        case DoneAs::OtherThanAdvised:
+            return was + "The setting is another than advised.";
+        case DoneAs::NotAdvised:
+            return was + "No change was advised.";
+        case DoneAs::AsAdvised:
+            break;
+    }
+    return was;
+}
+
+/// Photos that stand in two trials, and times that do not follow the trials' order.
+void addJobFindings(ReviewedJob& job) {
+    std::map<std::string, std::pair<std::size_t, const ReadPhoto*>> firstUse;
+    std::string latest;
+    std::string latestLabel;
+    for (std::size_t k = 0; k < job.trials.size(); ++k) {
+        ReviewedTrial& trial = job.trials[k];
+        std::string newest;
+        for (const ReadPhoto& photo : trial.reading.photos) {
+            if (!photo.sha256.empty()) {
+                const auto [at, isNew] = firstUse.try_emplace(photo.sha256, k, &photo);
+                if (!isNew)
+                    add(trial.findings, "same-photo",
+                        shownName(photo) + " is the same photo as " + shownName(*at->second.second) +
+                            (at->second.first == k ? " in this trial."
+                                                   : " in trial " + job.trials[at->second.first].label + "."));
+            }
+            if (!photo.takenAt) continue;
+            if (!latest.empty() && *photo.takenAt < latest)
+                add(trial.findings, "order",
+                    shownName(photo) + " was taken at " + *photo.takenAt + ", before a photo of trial " + latestLabel +
+                        " (" + latest + "). Is it a photo of this trial, and is the camera's clock right?");
+            newest = std::max(newest, *photo.takenAt);
+        }
+        if (newest > latest) latest = newest, latestLabel = trial.label;
+    }
+}
+
+}  // namespace
+
+std::optional<DoneAs> compareDone(const Advice& advice, std::optional<double> shimChangeMm,
+                                  std::optional<double> backlashMm) {
+    if (!shimChangeMm && !backlashMm) return std::nullopt;
+    const double done = shimChangeMm.value_or(0);
+    if (advice.verdict != Verdict::Change) {
+        if (!shimChangeMm) return std::nullopt;
+        return std::abs(done) < kSameShimMm ? DoneAs::AsAdvised : DoneAs::NotAdvised;
+    }
+    const double advised = advice.shim.thicknessChangeMm;
+    if (shimChangeMm && std::abs(done - advised) > kSameShimMm) {
+        if (std::abs(advised) < kNoMoveMm) return DoneAs::OtherThanAdvised;
+        if (done * advised < 0 && std::abs(done) > kNoMoveMm) return DoneAs::OtherWayRound;
+        return std::abs(done) < std::abs(advised) ? DoneAs::LessThanAdvised : DoneAs::MoreThanAdvised;
+    }
+    if (backlashMm && std::abs(*backlashMm - advice.backlashTargetMm) > kSameBacklashMm)
+        return DoneAs::OtherThanAdvised;
+    return DoneAs::AsAdvised;
+}
+
+Helped compareTrials(const Advice& before, const Advice& after) {
+    if (after.verdict == Verdict::Accept) return Helped::Yes;
+    const double nearer = std::abs(before.depthErrorMm.best) - std::abs(after.depthErrorMm.best);
+    if (nearer > kSameDepthMm) return Helped::Yes;
+    if (nearer < -kSameDepthMm) return Helped::No;
+    return Helped::NoClearChange;
+}
+
+std::vector<std::size_t> trialStarts(std::span<const std::optional<Side>> sides) {
+    std::vector<std::size_t> starts;
+    std::array<bool, 2> seen{};
+    Side last = Side::Drive;  // of the photos since the start that show a side
+    for (std::size_t i = 0; i < sides.size(); ++i) {
+        const bool comesAgain = sides[i] && seen[index(*sides[i])] && last != *sides[i];
+        const bool full = !starts.empty() && i - starts.back() >= kMostTrialPhotos;
+        if (starts.empty() || comesAgain || full) {
+            starts.push_back(i);
+            seen = {};
+        }
+        if (!sides[i]) continue;
+        seen[index(*sides[i])] = true;
+        last = *sides[i];
+    }
+    return starts;
+}
+
+void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
+    // The history as the record tells it, with the patterns as they are read now.
+    JobRecord seen = record;
+    for (ReviewedTrial& trial : job.trials) {
+        for (TrialEntry& entry : seen.trials) {
+            if (entry.stamp.id != trial.id || entry.origin == PatternOrigin::Drawn) continue;
+            if (!entry.reading) entry.reading.emplace();
+            const auto pattern = [&](Side side) -> std::optional<Pattern> {
+                const auto& read = trial.reading.sides[index(side)];
+                return read ? std::optional(read->pattern) : std::nullopt;
+            };
+            entry.reading->drive = pattern(Side::Drive);
+            entry.reading->coast = pattern(Side::Coast);
+            if (entry.origin == PatternOrigin::None && entry.hasPattern()) entry.origin = PatternOrigin::Found;
+        }
+    }
+    const AdviceOptions options = adviceOptionsOf(record);
+    for (std::size_t k = 0; k < job.trials.size(); ++k) {
+        ReviewedTrial& trial = job.trials[k];
+        const TrialEntry& entry = *findTrial(record, trial.id);
+        if (trial.reading.anythingRead()) {
+            const std::vector<JobTrial> history = historyOf(seen, trial.id);
+            if (!history.empty()) trial.advice = adviseJob(record.gearSet.data, history, options);
+        }
+        addPhotoFindings(trial, &record.gearSet.data);
+        addDiagnoses(trial);
+        compareWithRecord(trial, entry);
+        const TrialEntry* following = k + 1 < job.trials.size() ? findTrial(record, job.trials[k + 1].id) : nullptr;
+        trial.next = doneAfter(record, entry, following);
+        // What was done is held against the advice that was shown then.
+        const Advice* shown = entry.reading && entry.reading->advice ? &*entry.reading->advice
+                              : trial.advice                         ? &*trial.advice
+                                                                     : nullptr;
+        if (trial.next && shown != nullptr) {
+            trial.next->as = compareDone(*shown, trial.next->shimChangeMm, trial.next->backlashMm);
+            if (trial.next->as && *trial.next->as != DoneAs::AsAdvised)
+                add(trial.findings, "against-advice", againstAdviceText(*shown, *trial.next), false);
+        }
+        if (k > 0 && job.trials[k - 1].advice && trial.advice)
+            job.trials[k - 1].helped = compareTrials(*job.trials[k - 1].advice, *trial.advice);
+    }
+    addJobFindings(job);
+    const JobStatus status = jobStatus(record);
+    job.next = status.next;
+    for (const std::string& sentence : status.attention) add(job.findings, "record", sentence);
+    const bool good =
+        !job.trials.empty() && job.trials.back().advice && job.trials.back().advice->verdict == Verdict::Accept;
+    job.finished = signedOff(record) != nullptr || good;
+}
+
+void judgeAlone(ReviewedJob& job, const GearSetData* gearSet) {
+    for (ReviewedTrial& trial : job.trials) {
+        if (gearSet != nullptr && trial.reading.anythingRead()) {
+            JobTrial only;
+            if (const auto& side = trial.reading.sides[0]) only.seen.drive = side->pattern;
+            if (const auto& side = trial.reading.sides[1]) only.seen.coast = side->pattern;
+            only.seen.extentNoise = kPhotoExtentNoise;
+            only.seen.readingNoise = kPhotoReadingNoise;
+            trial.advice = adviseJob(*gearSet, std::span(&only, 1));
+        }
+        addPhotoFindings(trial, gearSet);
+        addDiagnoses(trial);
+    }
+    addJobFindings(job);
+    job.finished =
+        !job.trials.empty() && job.trials.back().advice && job.trials.back().advice->verdict == Verdict::Accept;
+}
+
+}  // namespace shimsight::review
+
+namespace shimsight {
+
+std::string_view name(DoneAs done) {
+    switch (done) {
+        case DoneAs::AsAdvised:
+            return "as-advised";
+        case DoneAs::LessThanAdvised:
+            return "less-than-advised";
+        case DoneAs::MoreThanAdvised:
+            return "more-than-advised";
+        case DoneAs::OtherWayRound:
+            return "other-way-round";
+        case DoneAs::OtherThanAdvised:
+            return "other-than-advised";
+        case DoneAs::NotAdvised:
+            return "not-advised";
+    }
+    return "";
+}
+
+std::string_view name(Helped helped) {
+    switch (helped) {
+        case Helped::Yes:
+            return "yes";
+        case Helped::No:
+            return "no";
+        case Helped::NoClearChange:
+            return "no-clear-change";
+    }
+    return "";
+}
+
+bool ReviewedTrial::looksWrong() const {
+    return std::any_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.looksWrong; });
+}
+
+bool ReviewedJob::looksWrong() const {
+    return std::any_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.looksWrong; }) ||
+           std::any_of(trials.begin(), trials.end(), [](const ReviewedTrial& trial) { return trial.looksWrong(); });
+}
+
+bool ReviewedJob::sideMissing() const {
+    return std::any_of(trials.begin(), trials.end(),
+                       [](const ReviewedTrial& trial) { return !trial.reading.sides[0] || !trial.reading.sides[1]; });
+}
+
+bool ReviewedJob::againstAdvice() const {
+    return std::any_of(trials.begin(), trials.end(), [](const ReviewedTrial& trial) {
+        return trial.next && trial.next->as && *trial.next->as != DoneAs::AsAdvised;
+    });
+}
+
+}  // namespace shimsight

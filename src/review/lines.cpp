@@ -1,0 +1,305 @@
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "shimsight/records.h"
+#include "shimsight/review.h"
+#include "shimsight/review_words.h"
+
+namespace shimsight {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr const char* kSchema = "shimsight/review/1";
+constexpr std::size_t kColumnGap = 2;
+/// Widest a cell of the terminal's table gets before its text goes on below, by column.
+constexpr std::array<std::size_t, 9> kWidest{5, 14, 14, 17, 10, 25, 9, 23, 9};
+
+double tidy(double value) { return std::round(value * 1e6) / 1e6 + 0.0; }
+Json orNull(const std::optional<double>& value) { return value ? Json(tidy(*value)) : Json(); }
+Json textOrNull(const std::string& text) { return text.empty() ? Json() : Json(text); }
+std::string line(const Json& document) { return document.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n"; }
+
+Json photoJson(const ReadPhoto& photo) {
+    return {{"file", photo.file},
+            {"original_name", textOrNull(photo.originalName)},
+            {"taken_at", photo.takenAt ? Json(*photo.takenAt) : Json()},
+            {"refused", photo.refused ? Json{{"reason", photo.refused->reason},
+                                             {"why", std::string(refusalName(photo.refused->why))},
+                                             {"what_to_do", photo.refused->whatToDo}}
+                                      : Json()},
+            {"flanks", {{"drive", photo.flanks[0]}, {"coast", photo.flanks[1]}}},
+            {"not_counted", photo.notCounted},
+            {"left_out", textOrNull(photo.leftOut)}};
+}
+
+Json findingsJson(const std::vector<Finding>& findings, bool wrong) {
+    Json list = Json::array();
+    for (const Finding& finding : findings)
+        if (finding.looksWrong == wrong) list.push_back({{"kind", finding.kind}, {"text", finding.text}});
+    return list;
+}
+
+Json trialJson(const ReviewedJob& job, const ReviewedTrial& trial, std::size_t place) {
+    const auto pattern = [&](Side side) {
+        const auto& read = trial.reading.sides[index(side)];
+        return read ? Json(toJson(read->pattern)) : Json();
+    };
+    Json photos = Json::array();
+    for (const ReadPhoto& photo : trial.reading.photos) photos.push_back(photoJson(photo));
+    Json next;
+    if (trial.next)
+        next = {{"shim_change_mm", orNull(trial.next->shimChangeMm)},
+                {"backlash_mm", orNull(trial.next->backlashMm)},
+                {"words", trial.next->words},
+                {"note", textOrNull(trial.next->note)},
+                {"against_advice", trial.next->as ? Json(std::string(name(*trial.next->as))) : Json()}};
+    return {{"schema", kSchema},
+            {"kind", "trial"},
+            {"job", job.name},
+            {"trial", trial.id},
+            {"place", place},
+            {"of", job.trials.size()},
+            {"at", textOrNull(trial.at)},
+            {"grouped_by", job.groupedBy},
+            {"gear_set", textOrNull(job.gearSetName)},
+            {"photos", std::move(photos)},
+            {"drawn", {{"drive", trial.drawn[0]}, {"coast", trial.drawn[1]}}},
+            {"backlash_mm", orNull(trial.backlashMm)},
+            {"shim_stack_mm", orNull(trial.shimStackMm)},
+            {"pattern", {{"drive", pattern(Side::Drive)}, {"coast", pattern(Side::Coast)}}},
+            {"advice", trial.advice ? Json(toJson(*trial.advice)) : Json()},
+            {"done_next", std::move(next)},
+            {"helped", trial.helped ? Json(std::string(name(*trial.helped))) : Json()},
+            {"looks_wrong", findingsJson(trial.findings, true)},
+            {"to_know", findingsJson(trial.findings, false)},
+            {"job_looks_wrong", findingsJson(job.findings, true)},
+            {"finished", job.finished}};
+}
+
+std::string csvField(const std::string& text) {
+    std::string safe = text;
+    // A program for tables takes these for the start of a formula.
+    if (!safe.empty() && std::string_view("=+-@\t\r").find(safe.front()) != std::string_view::npos &&
+        safe.find_first_not_of("0123456789.+-eE") != std::string::npos)
+        safe.insert(safe.begin(), '\'');
+    if (safe.find_first_of("\",\r\n") == std::string::npos) return safe;
+    std::string quoted = "\"";
+    for (const char c : safe) {
+        if (c == '"') quoted += '"';
+        quoted += c;
+    }
+    return quoted + "\"";
+}
+
+std::string mmField(std::optional<double> mm) { return mm ? formatted("%.3f", *mm + 0.0) : ""; }
+std::string inchField(std::optional<double> mm) {
+    return mm ? formatted("%.4f", Length::fromMm(*mm).inch() + 0.0) : "";
+}
+
+std::vector<std::string> wrapCell(const std::string& text, std::size_t width) {
+    std::vector<std::string> lines;
+    std::string current;
+    std::size_t start = 0;
+    while (start < text.size()) {
+        const std::size_t end = std::min(text.find_first_of(" \n", start), text.size());
+        const std::string word = text.substr(start, end - start);
+        if (!current.empty() && current.size() + 1 + word.size() > width) {
+            lines.push_back(current);
+            current.clear();
+        }
+        current += (current.empty() ? "" : " ") + word;
+        if (end < text.size() && text[end] == '\n') {
+            lines.push_back(current);
+            current.clear();
+        }
+        start = end + 1;
+    }
+    if (!current.empty() || lines.empty()) lines.push_back(current);
+    return lines;
+}
+
+/// Text for a terminal: control characters of file names must not reach it.
+std::string plain(std::string text) {
+    for (char& c : text)
+        if (static_cast<unsigned char>(c) < 0x20 && c != '\n') c = '?';
+    return text;
+}
+
+using Row = std::array<std::string, 9>;
+
+std::string rowText(const Row& row) {
+    std::array<std::vector<std::string>, 9> cells;
+    std::size_t height = 0;
+    for (std::size_t c = 0; c < row.size(); ++c) {
+        cells[c] = wrapCell(plain(row[c]), kWidest[c]);
+        height = std::max(height, cells[c].size());
+    }
+    std::string text;
+    for (std::size_t l = 0; l < height; ++l) {
+        std::string printedLine = "  ";
+        for (std::size_t c = 0; c < row.size(); ++c) {
+            const std::string cell = l < cells[c].size() ? cells[c][l] : "";
+            printedLine += cell;
+            if (c + 1 < row.size())
+                printedLine +=
+                    std::string(cell.size() < kWidest[c] ? kWidest[c] - cell.size() + kColumnGap : kColumnGap, ' ');
+        }
+        printedLine.erase(printedLine.find_last_not_of(' ') + 1);
+        text += printedLine + "\n";
+    }
+    return text;
+}
+
+std::string sideCell(const ReviewedTrial& trial, Side side) {
+    const auto& read = trial.reading.sides[index(side)];
+    if (!read) return "-";
+    return centreText(read->pattern) + "\n" + placeText(read->pattern) + (trial.drawn[index(side)] ? "\n(drawn)" : "");
+}
+
+std::string chanceCell(const ReviewedTrial& trial) {
+    if (!trial.advice) return "-";
+    switch (trial.advice->verdict) {
+        case Verdict::Accept:
+            return percentText(trial.advice->chanceAcceptableNow);
+        case Verdict::MeasureAgain:
+            return "-";
+        default:
+            return percentText(trial.advice->chanceAcceptableNext);
+    }
+}
+
+std::string helpedText(const ReviewedTrial& trial) {
+    if (!trial.helped) return "-";
+    switch (*trial.helped) {
+        case Helped::Yes:
+            return "yes";
+        case Helped::No:
+            return "no, worse";
+        case Helped::NoClearChange:
+            return "no clear change";
+    }
+    return "-";
+}
+
+}  // namespace
+
+std::string reviewLines(const ReviewedJob& job) {
+    std::string lines;
+    for (std::size_t k = 0; k < job.trials.size(); ++k) lines += line(trialJson(job, job.trials[k], k + 1));
+    for (const LeftOut& out : job.leftOut) lines += leftOutLine(out);
+    return lines;
+}
+
+std::string leftOutLine(const LeftOut& leftOut) {
+    return line({{"schema", kSchema}, {"kind", "left-out"}, {"file", leftOut.file}, {"reason", leftOut.reason}});
+}
+
+std::string reviewCsvHeader() {
+    return "job,trial,at,grouped_by,gear_set,photos,drive_toe_heel,drive_root_tip,coast_toe_heel,coast_root_tip,"
+           "depth_error_mm,depth_error_low90_mm,depth_error_high90_mm,depth_error_in,backlash_mm,backlash_in,"
+           "backlash_target_mm,backlash_target_in,verdict,shim_change_mm,shim_change_in,chance_acceptable_next,"
+           "chance_acceptable_now,done_shim_change_mm,done_shim_change_in,done_backlash_mm,done_backlash_in,"
+           "done_against_advice,helped,looks_wrong\n";
+}
+
+std::string reviewCsvRows(const ReviewedJob& job) {
+    std::string rows;
+    for (const ReviewedTrial& trial : job.trials) {
+        std::vector<std::string> fields{job.name,      trial.id,        trial.at,
+                                        job.groupedBy, job.gearSetName, std::to_string(trial.reading.photos.size())};
+        for (const Side side : kSides) {
+            const auto& read = trial.reading.sides[index(side)];
+            fields.push_back(read ? formatted("%.3f", read->pattern.toeHeel) : "");
+            fields.push_back(read ? formatted("%.3f", read->pattern.rootTip) : "");
+        }
+        const auto& advice = trial.advice;
+        const bool told = advice && advice->verdict != Verdict::MeasureAgain;
+        const auto ifTold = [&](double value) { return told ? std::optional(value) : std::nullopt; };
+        const bool change = advice && advice->verdict == Verdict::Change;
+        const auto ifChange = [&](double value) { return change ? std::optional(value) : std::nullopt; };
+        const Estimate error = advice ? advice->depthErrorMm : Estimate{};
+        fields.push_back(mmField(ifTold(error.best)));
+        fields.push_back(mmField(ifTold(error.low90)));
+        fields.push_back(mmField(ifTold(error.high90)));
+        fields.push_back(inchField(ifTold(error.best)));
+        fields.push_back(mmField(trial.backlashMm));
+        fields.push_back(inchField(trial.backlashMm));
+        const double target = advice ? advice->backlashTargetMm : 0;
+        fields.push_back(mmField(ifChange(target)));
+        fields.push_back(inchField(ifChange(target)));
+        fields.push_back(advice ? std::string(name(advice->verdict)) : "");
+        const double shim = advice ? advice->shim.thicknessChangeMm : 0;
+        fields.push_back(mmField(ifChange(shim)));
+        fields.push_back(inchField(ifChange(shim)));
+        fields.push_back(told ? formatted("%.2f", advice->chanceAcceptableNext) : "");
+        fields.push_back(told ? formatted("%.2f", advice->chanceAcceptableNow) : "");
+        const DoneNext done = trial.next.value_or(DoneNext{});
+        fields.push_back(mmField(done.shimChangeMm));
+        fields.push_back(inchField(done.shimChangeMm));
+        fields.push_back(mmField(done.backlashMm));
+        fields.push_back(inchField(done.backlashMm));
+        fields.push_back(done.as ? std::string(name(*done.as)) : "");
+        fields.push_back(trial.helped ? std::string(name(*trial.helped)) : "");
+        std::string wrong;
+        for (const Finding& finding : trial.findings)
+            if (finding.looksWrong) wrong += (wrong.empty() ? "" : " ") + finding.text;
+        fields.push_back(wrong);
+        for (std::size_t i = 0; i < fields.size(); ++i) rows += (i > 0 ? "," : "") + csvField(fields[i]);
+        rows += "\n";
+    }
+    return rows;
+}
+
+std::string reviewTable(const ReviewedJob& job) {
+    std::string text = plain(job.name);
+    if (!job.gearSetName.empty()) text += "  (" + plain(job.gearSetName) + ")";
+    if (!job.hasRecord) text += "  grouped by " + job.groupedBy;
+    text += "\n" + rowText({"trial", "drive side", "coast side", "depth error", "backlash", "advice", "chance",
+                            "done next", "helped"});
+    for (const ReviewedTrial& trial : job.trials) {
+        const bool told = trial.advice && trial.advice->verdict != Verdict::MeasureAgain;
+        std::string done = trial.next ? trial.next->words : "-";
+        if (trial.next && trial.next->as && *trial.next->as != DoneAs::AsAdvised)
+            done += "\n(" + [&] {
+                std::string words(name(*trial.next->as));
+                std::replace(words.begin(), words.end(), '-', ' ');
+                return words;
+            }() + ")";
+        text +=
+            rowText({trial.label, sideCell(trial, Side::Drive), sideCell(trial, Side::Coast),
+                     told ? depthErrorText(trial.advice->depthErrorMm) : "-",
+                     trial.backlashMm ? lengthText(*trial.backlashMm) : "-",
+                     trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)});
+        for (const Finding& finding : trial.findings)
+            if (finding.looksWrong)
+                for (const std::string& part : wrapCell("! " + plain(finding.text), 112))
+                    text += "        " + part + "\n";
+    }
+    for (const Finding& finding : job.findings)
+        for (const std::string& part : wrapCell("! " + plain(finding.text), 112)) text += "        " + part + "\n";
+    return text + "\n";
+}
+
+std::string summaryText(const ReviewSummary& summary) {
+    const auto count = [](std::size_t n, const char* one, const char* many) {
+        return std::to_string(n) + " " + (n == 1 ? one : many);
+    };
+    std::string text =
+        count(summary.jobs, "job", "jobs") + " or groups of photos, " + count(summary.trials, "trial", "trials") +
+        ", " + count(summary.photos, "photo", "photos") + " (" + std::to_string(summary.fromCache) +
+        " known from before). " +
+        (summary.looksWrong == 0 ? "Nothing looks wrong."
+                                 : std::to_string(summary.looksWrong) + " with something that looks wrong.") +
+        "\n";
+    if (summary.leftOut.empty()) return text + "Nothing was left out.\n";
+    text += "Left out: " + std::to_string(summary.leftOut.size()) + "\n";
+    for (const LeftOut& out : summary.leftOut) {
+        const auto lines = wrapCell(plain(out.file + ": " + out.reason), 108);
+        for (std::size_t i = 0; i < lines.size(); ++i) text += (i == 0 ? "  - " : "    ") + lines[i] + "\n";
+    }
+    return text;
+}
+
+}  // namespace shimsight

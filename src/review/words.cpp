@@ -1,0 +1,141 @@
+#include <array>
+#include <cctype>
+#include <cmath>
+#include <cstdarg>
+#include <cstdio>
+
+#include "shimsight/core.h"
+#include "shimsight/review_words.h"
+
+namespace shimsight {
+namespace {
+
+/// Two standard errors: about 95 % of readings lie inside.
+constexpr double kShownSigmas = 2;
+
+long share(double value) { return std::lround(100 * value); }
+
+}  // namespace
+
+std::string formatted(const char* format, ...) {
+    std::array<char, 512> buffer{};
+    va_list arguments;
+    va_start(arguments, format);
+    std::vsnprintf(buffer.data(), buffer.size(), format, arguments);
+    va_end(arguments);
+    return buffer.data();
+}
+
+std::string capital(std::string text) {
+    if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+    return text;
+}
+
+std::string lengthText(double mm, bool sign) { return formatLength(Length::fromMm(mm), sign); }
+
+std::string percentText(double chance) {
+    if (chance < 0.01) return "under 1 %";
+    if (chance > 0.99) return "over 99 %";
+    return formatted("%.0f %%", 100 * chance);
+}
+
+std::string sideText(Side side) { return side == Side::Drive ? "drive" : "coast"; }
+
+std::string placeText(const Pattern& pattern) {
+    const DepthPosition depth = pattern.depthPosition();
+    return std::string(name(pattern.lengthPosition())) + ", " +
+           (depth == DepthPosition::Face    ? "face"
+            : depth == DepthPosition::Flank ? "flank"
+                                            : "mid-height");
+}
+
+std::string centreText(const Pattern& pattern) {
+    return formatted("%ld %% / %ld %%", share(pattern.toeHeel), share(pattern.rootTip));
+}
+
+std::string centreWithErrorText(const Pattern& pattern) {
+    if (pattern.sigmaToeHeel <= 0) return centreText(pattern);
+    return formatted("%ld \xC2\xB1 %ld %% / %ld \xC2\xB1 %ld %%", share(pattern.toeHeel),
+                     share(kShownSigmas * pattern.sigmaToeHeel), share(pattern.rootTip),
+                     share(kShownSigmas * pattern.sigmaRootTip));
+}
+
+std::string runsOffText(const RunsOff& off) {
+    std::string words;
+    const auto add = [&](bool is, const char* word) {
+        if (is) words += (words.empty() ? "" : ", ") + std::string(word);
+    };
+    add(off.toe, "toe");
+    add(off.heel, "heel");
+    add(off.tip, "tip");
+    add(off.root, "root");
+    return words.empty() ? "no edge" : words;
+}
+
+std::string shimPlaceText(std::string_view where) {
+    if (where == "behind-pinion-head") return "behind the pinion head";
+    if (where == "under-bearing-cup") return "under the inner bearing cup of the pinion";
+    if (where == "under-pinion-support") return "under the pinion support";
+    return "at the pinion";
+}
+
+std::string shimPlaceText(PinionShim place) {
+    switch (place) {
+        case PinionShim::BehindPinionHead:
+            return shimPlaceText("behind-pinion-head");
+        case PinionShim::UnderBearingCup:
+            return shimPlaceText("under-bearing-cup");
+        case PinionShim::UnderPinionSupport:
+            return shimPlaceText("under-pinion-support");
+    }
+    return "at the pinion";
+}
+
+std::string shimChangeText(double thicknessChangeMm, bool done) {
+    if (std::abs(thicknessChangeMm) < kNoMoveMm) return done ? "left the pinion shims" : "leave the pinion shims";
+    const char* verb = thicknessChangeMm > 0 ? (done ? "added " : "add ") : (done ? "took out " : "take out ");
+    return verb + lengthText(std::abs(thicknessChangeMm));
+}
+
+std::string shortAdvice(const Advice& advice) {
+    switch (advice.verdict) {
+        case Verdict::Accept:
+            return "Leave it";
+        case Verdict::NoShimWillHelp:
+            return "No shim will help";
+        case Verdict::MeasureAgain:
+            return "Measure again";
+        case Verdict::Change:
+            break;
+    }
+    std::string text = capital(shimChangeText(advice.shim.thicknessChangeMm));
+    if (std::abs(advice.shim.thicknessChangeMm) >= kNoMoveMm) text += " " + shimPlaceText(advice.shim.where);
+    return text + ", backlash " + lengthText(advice.backlashTargetMm);
+}
+
+std::string depthErrorText(const Estimate& error) {
+    if (std::abs(error.best) < kNoMoveMm) return "none found";
+    return lengthText(std::abs(error.best)) + (error.best > 0 ? " too deep" : " too shallow");
+}
+
+std::string depthIntervalText(const Estimate& error) {
+    const double low = error.low90, high = error.high90;
+    if (low >= 0) return lengthText(low) + " to " + lengthText(high) + " too deep";
+    if (high <= 0) return lengthText(-high) + " to " + lengthText(-low) + " too shallow";
+    return lengthText(-low) + " too shallow to " + lengthText(high) + " too deep";
+}
+
+std::string tied(std::string text) {
+    for (const std::string_view unit : {" in ", " in,", " in.", " (", " mm", " %", " \xC2\xB1", "\xC2\xB1 "}) {
+        const std::size_t offset = unit.find(' ');
+        for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1)) {
+            const bool afterNumber =
+                unit.front() != ' ' || (at > 0 && (std::isdigit(static_cast<unsigned char>(text[at - 1])) != 0)) ||
+                unit == " \xC2\xB1" || (unit == " (" && at >= 2 && text.compare(at - 2, 2, "in") == 0);
+            if (afterNumber) text.replace(at + offset, 1, "\xC2\xA0");
+        }
+    }
+    return text;
+}
+
+}  // namespace shimsight
