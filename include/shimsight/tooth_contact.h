@@ -42,6 +42,23 @@ struct BacklashRates {
     double perOffset = 0;    ///< backlash change per unit of offset (sign as it comes)
 };
 
+/// What predict() works from on one flank, for those who evaluate it elsewhere (the live tooth's page). Cells as in
+/// ContactGrid. With the set-up errors d = (depth, ring, offset, shaft angle) and the modification m:
+///   s = 2 (u - 0.5 - lengthShift + slideLength . d),  h = 2 (v - 0.5 - profileShift + slideProfile . d)
+///   gap = (lengthCrown s^2 + profileCrown h^2 + bias s h) / 1000 + perUnit . d;  rotation = gap / lever
+///   phase = phaseAtRest + delayPerUnit . d, folded into 0..kMeshPhases
+/// The smallest rotation over one pitch is kept by whole phases, joined by straight lines between their borders, and
+/// corrected once more by what is left; (rotation - smallest) * lever is the separation, marked while under the film.
+struct FlankRates {
+    std::array<std::vector<float>, 4> perUnit;  ///< gap in mm per mm of depth, ring, offset, per rad of shaft angle
+    std::array<std::vector<float>, 4> delayPerUnit;  ///< phases per mm, per rad
+    std::vector<float> lever, phaseAtRest;           ///< mm; phases
+    std::array<double, 4> slideLength{}, slideProfile{};
+};
+inline constexpr int kMeshPhases = 24;  ///< of one ring gear pitch
+/// The mark fades from 1 to 0 between these shares of the film.
+inline constexpr float kFadeStart = 0.85F, kFadeEnd = 1.15F;
+
 /// Everything precomputed for one gear set; building costs milliseconds, predicting microseconds. Immutable and safe to
 /// share between threads.
 class ToothContact {
@@ -68,6 +85,8 @@ public:
     /// Exact solver: displaced surfaces, no linearisation. Slow (about a second); for checks and `predict --exact`.
     FlankMap exactMap(Side side, const SetupError& error, const Modification& modification,
                       double filmMm = kFilmMm) const;
+
+    FlankRates flankRates(Side side) const;
 
     BacklashRates backlashRates(DialReading dial = DialReading::SquareToTooth) const;
 

@@ -16,11 +16,8 @@ using Eigen::Vector3d;
 
 namespace {
 
-/// The mark fades over this band around the film limit, in film thicknesses: 1 below 0.85, 0 above 1.15.
-constexpr float kFadeStart = 0.85F, kFadeEnd = 1.15F;
-
 /// Phases of one ring gear pitch at which the smallest rotation is kept.
-constexpr int kPhases = 24;
+constexpr int kPhases = kMeshPhases;
 
 /// Gap rates at one flank point at its roll angle: the normal component of the pinion's displacement less the ring
 /// gear's.
@@ -468,6 +465,19 @@ FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modifi
         separation[c] = static_cast<float>(least * cells[c].lever);
     }
     return mapFromSeparation(separation, filmMm);
+}
+
+FlankRates ToothContact::flankRates(Side side) const {
+    const FineGrid& grid = model_->fine[index(side)];
+    const auto all = [](const FineGrid::Row& row) { return std::vector<float>(row.begin(), row.end()); };
+    FlankRates rates;
+    rates.perUnit = {all(grid.perDepth), all(grid.perRing), all(grid.perOffset), all(grid.perShaft)};
+    rates.delayPerUnit = {all(grid.delayDepth), all(grid.delayRing), all(grid.delayOffset), all(grid.delayShaft)};
+    rates.lever = all(grid.lever);
+    rates.phaseAtRest = all(grid.phaseAtRest);
+    rates.slideLength = grid.slideLength;
+    rates.slideProfile = grid.slideProfile;
+    return rates;
 }
 
 BacklashRates ToothContact::backlashRates(DialReading dial) const {
