@@ -2,32 +2,15 @@
 #include "cli/commands.h"
 #include "cli/output.h"
 #include "cli/report.h"
+#include "cli/trial_input.h"
 #include "shimsight/files.h"
 #include "shimsight/measure.h"
-#include "shimsight/photo.h"
 
 namespace shimsight::cli {
 namespace {
 
-/// A flank map has 32 kB; a colour one drawn in a paint program stays far below this.
-constexpr std::int64_t kMostMapBytes = 10'000'000;
-
 Pattern patternOfMap(const std::string& file) {
-    GreyPicture picture;
-    const std::vector<std::uint8_t> bytes = readFile(file, kMostMapBytes);
-    try {
-        picture = decodePngGrey(bytes);
-    } catch (const InputError& error) {
-        throw InputError(file + ": " + error.what());
-    }
-    if (picture.width != kMapWidth || picture.height != kMapHeight)
-        throw InputError(
-            printed("%s: the picture is %d x %d pixels; a flank map is %d wide (toe at the left) and %d high "
-                    "(tip at the top).",
-                    file.c_str(), picture.width, picture.height, kMapWidth, kMapHeight));
-    FlankMap map;
-    map.contact = std::move(picture.values);
-    const std::optional<Pattern> pattern = measurePattern(map);
+    const std::optional<Pattern> pattern = measurePattern(readFlankMap(file));
     if (!pattern)
         throw InputError(file +
                          ": there is no contact in this flank map; contact is bright (255) and the rest black (0).");
