@@ -19,7 +19,7 @@ namespace {
 using namespace shimsight;
 
 // One picture in a shard, byte after byte (see tools/train/data.py):
-//   rgb 3 h w interleaved; class h w; u h w; v h w; tooth h w (255: none); centres 64 x 2 x 2 float32 (NaN: none); 16
+//   rgb 3 h w interleaved; class h w (and 16 on the flanks of painted teeth); u h w; v h w; tooth h w (255: none); centres 64 x 2 x 2 float32 (NaN: none); 16
 //   bytes of notes.
 // u and v are written as byte = (value + 0.1) / 1.2 * 255.
 constexpr int kTeeth = 64, kNotes = 16;
@@ -197,7 +197,8 @@ std::string record(const Plan& plan, std::uint64_t seed) {
                 const Picture picture = render::takeShot(scene, request, mirrored, 1).picture;
                 bytes.clear();
                 put(bytes, picture.rgb.data(), picture.rgb.size());
-                for (const PixelClass kind : labels.kind) bytes.push_back(static_cast<char>(kind));
+                for (std::size_t k = 0; k < labels.kind.size(); ++k)
+                    bytes.push_back(static_cast<char>(static_cast<int>(labels.kind[k]) + (labels.painted[k] ? 16 : 0)));
                 for (const float u : labels.u) bytes.push_back(static_cast<char>(coordByte(u)));
                 for (const float v : labels.v) bytes.push_back(static_cast<char>(coordByte(v)));
                 for (const std::int16_t tooth : labels.tooth)

@@ -21,4 +21,7 @@ namespace shimsight {
 std::vector<Outcome<ContactReading>> readMarks(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
                                                const SegmentOptions& options = {});
 
+/// The refusal of a flank without marking compound on it.
+Refused bareFlank();
+
 }  // namespace shimsight

@@ -37,7 +37,7 @@ GapRates gapRates(const Vector3d& positionInHousing, const Vector3d& normalInHou
 /// over the flank, so kept on a small grid, linear in between. Another point of the pinion flank then meets the ring
 /// gear's point: the pinion's ease-off slides over the ring gear's flank, nearly alike everywhere, so its mean is kept.
 struct MeshDelay {
-    static constexpr int kColumns = 8, kRows = 5;
+    static constexpr int kColumns = 5, kRows = 4;
     struct Cell {
         std::array<double, 4> perUnit{};  ///< depth, ring, offset (per mm), shaft angle (per rad)
     };

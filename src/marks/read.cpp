@@ -146,11 +146,6 @@ float sampled(const std::vector<float>& cells, double u, double v) {
     return (1 - fy) * ((1 - fx) * a[0] + fx * a[1]) + fy * ((1 - fx) * b[0] + fx * b[1]);
 }
 
-Refused noCompound() {
-    return {Refusal::NoCompound, "No marking compound can be told from the steel on this flank.",
-            "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
-}
-
 /// The outline's own error (one sigma): hand marks and cameras are good, warps and bare corners less so.
 std::pair<double, double> outlineSigma(const UnwrappedFlank& flank) {
     switch (flank.shape) {
@@ -221,6 +216,11 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
 
 }  // namespace
 
+Refused bareFlank() {
+    return {Refusal::NoCompound, "No marking compound can be told from the steel on this flank.",
+            "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
+}
+
 std::vector<Outcome<ContactReading>> readMarks(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
                                                const SegmentOptions& options) {
     std::vector<Answer> answers;
@@ -258,7 +258,7 @@ std::vector<Outcome<ContactReading>> readMarks(const Photo& photo, std::span<con
             out.emplace_back(Refused{Refusal::NotRolled, "This flank is painted all over and shows no contact.",
                                      "Roll the gear set under light brake load, both ways, and take the photo again."});
         else
-            out.emplace_back(noCompound());
+            out.emplace_back(bareFlank());
     }
     return out;
 }

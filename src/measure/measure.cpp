@@ -14,6 +14,9 @@
 namespace shimsight {
 namespace {
 
+/// Below this chance of paint, at first sight, a found flank is not looked at closely: most teeth of a photo are bare.
+constexpr double kHardlyPainted = 0.02;
+
 const char* sideName(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
 Refused sideUnknown() {
@@ -95,8 +98,11 @@ std::vector<UnwrappedFlank> layFlanksFlat(const TrialPhoto& trial, const GearSet
         result.refusedFlanks.push_back({flank.flank.outline.side, flank.flank.outline, flank.why});
     const FlankShape known = gearSet != nullptr ? FlankShape::GearSet : FlankShape::Typical;
     for (FoundFlank& flank : teeth.value().flanks)
-        take(flank.outline, unwrapAlong(photo, flank.outline, std::move(flank.gridPx),
-                                        flank.source == OutlineSource::Camera ? known : FlankShape::Edges));
+        if (flank.paintedChance < kHardlyPainted)
+            result.refusedFlanks.push_back({flank.outline.side, flank.outline, bareFlank()});
+        else
+            take(flank.outline, unwrapAlong(photo, flank.outline, std::move(flank.gridPx),
+                                            flank.source == OutlineSource::Camera ? known : FlankShape::Edges));
     return flat;
 }
 

@@ -33,6 +33,7 @@ LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Sc
     labels.tooth.assign(pixels, -1);
     labels.u.assign(pixels, 0);
     labels.v.assign(pixels, 0);
+    std::vector<std::uint8_t> painted(pixels, 0);  // bits of one byte cannot be written side by side
     parallelFor(labels.height, threads, [&](int y) {
         for (int x = 0; x < labels.width; ++x) {
             const double seenX = mirrored ? labels.width - 1 - x + 0.5 : x + 0.5;
@@ -43,10 +44,12 @@ LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Sc
             labels.kind[at] = classOf(hit->material);
             labels.tooth[at] = static_cast<std::int16_t>(hit->place);
             if (labels.kind[at] != PixelClass::Convex && labels.kind[at] != PixelClass::Concave) continue;
+            painted[at] = scene.states[static_cast<std::size_t>(hit->place)] != ToothState::Bare;
             labels.u[at] = hit->coord.u;
             labels.v[at] = hit->coord.v;
         }
     });
+    labels.painted.assign(painted.begin(), painted.end());
     for (int tooth = 0; tooth < scene.shape.teeth; ++tooth) {
         std::array<std::optional<PixelPoint>, 2> centres;
         for (const RingFlank* flank : {&drive, &coast}) {

@@ -18,7 +18,7 @@ namespace {
 using namespace teeth;
 
 /// Of the photo's cells; below, no gear is in sight (rendered pictures without one stay below in all but 1 of 50).
-constexpr int kFewestCells = 40;
+constexpr int kFewestCells = 10;
 /// A flank whose cells agree with its own warp this little is not one.
 constexpr double kLeastKept = 0.6;
 constexpr double kWorstResidual = 0.20;
@@ -32,8 +32,8 @@ constexpr double kCameraAgrees = 0.08;
 using Grid = std::vector<PixelPoint>;  // kUnwrapGridU x kUnwrapGridV, row-major from the tip, toe first
 
 /// Where flanks show on fewer cells than this (median), the part of the photo with the teeth is looked at again,
-/// enlarged, if that makes it at least this much larger. The network's errors halve from 100 to 400 cells (its card).
-constexpr double kEnoughCells = 150, kLeastZoom = 1.4;
+/// enlarged, if that makes it at least this much larger. The network's errors halve from 25 to 100 cells (its card).
+constexpr double kEnoughCells = 38, kLeastZoom = 1.4;
 constexpr double kCropMargin = 0.08;
 /// Teeth repeat: a flank has a neighbour of its side within this many of its lengths, of nearly its length and
 /// direction.
@@ -149,12 +149,15 @@ Side sideBy(const Candidate& candidate, Hand hand) {
     return clockwise == (hand == Hand::Right) ? Side::Coast : Side::Drive;
 }
 
+/// What a patch's word counts: the root of its area, in units of 2 input pixels, since its cells share their errors.
+double wordOf(const Patch& patch) { return 0.5 * std::sqrt(kCellArea * static_cast<double>(patch.cells.size())); }
+
 /// How much the network's classes speak for the hand: + for, in cells.
 double supportFor(const std::vector<Candidate>& candidates, Hand hand) {
     double sum = 0;
     for (const Candidate& candidate : candidates) {
         const double sign = sideBy(candidate, hand) == Side::Drive ? 1 : -1;
-        sum += sign * candidate.patch.convexity * std::sqrt(static_cast<double>(candidate.patch.cells.size()));
+        sum += sign * candidate.patch.convexity * wordOf(candidate.patch);
     }
     return sum;
 }
@@ -178,7 +181,7 @@ void useCommonCamera(std::vector<Candidate>& candidates, const std::vector<Shape
     std::vector<WarpedFlank> flanks;
     for (const Candidate& candidate : candidates)
         flanks.push_back({&candidate.warp, candidate.region, candidate.side, candidate.outline,
-                          std::sqrt(static_cast<double>(candidate.patch.cells.size())) * candidate.seenShare});
+                          wordOf(candidate.patch) * candidate.seenShare});
     const flank::PictureSize size = flank::pictureSize(photo);
     std::optional<GearCamera> best;
     const Shape* bestShape = nullptr;
@@ -357,6 +360,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
         flank.gridPx = candidate.grid;
         flank.seenShare = candidate.seenShare;
         flank.cornerSigma = candidate.cornerSigma;
+        flank.paintedChance = 1 / (1 + std::exp(-candidate.patch.painted));
         flank.source = candidate.source;
         flank.confidence = std::clamp(candidate.warp.keptShare() * candidate.seenShare, 0.0, 1.0);
         for (const PixelPoint& p : flank.outline.corners) flank.whole = flank.whole && inside(photo, p, 0);

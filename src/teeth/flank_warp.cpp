@@ -10,9 +10,9 @@ namespace {
 /// Part of a cell's error that it shares with its neighbours: even sure cells do not count for more than this allows.
 constexpr double kCommonError = 0.02;
 /// The terms of second degree are held toward 0 with this weight (cells' worth each), so that small patches stay calm.
-constexpr double kCalm = 6;
+constexpr double kCalm = 24 / kCellArea;
 constexpr int kRounds = 6;
-constexpr int kFewestCells = 12;
+constexpr int kFewestCells = 6;
 /// A direction counts as spread over when u or v covers this much.
 constexpr double kLeastSpanU = 0.25, kLeastSpanV = 0.25;
 

@@ -11,7 +11,20 @@ namespace shimsight::teeth {
 namespace {
 
 // Planes of the network's output, see models/flank-finder/README.md.
-enum Plane { kBackground, kConvex, kConcave, kTopLand, kRoot, kU, kV, kMiddleX, kMiddleY, kLogError, kPlanes };
+enum Plane {
+    kBackground,
+    kConvex,
+    kConcave,
+    kTopLand,
+    kRoot,
+    kU,
+    kV,
+    kMiddleX,
+    kMiddleY,
+    kLogError,
+    kPainted,
+    kPlanes
+};
 constexpr float kMiddleUnit = 64;    // input pixels
 constexpr std::uint8_t kGrey = 127;  // of the padding
 /// A cell is of a flank when convex and concave together have this probability.
@@ -103,8 +116,8 @@ Seen look(const Photo& photo, const Region& region) {
             const float convex = e[kConvex] / sum, concave = e[kConcave] / sum;
             if (convex + concave < kFlankProbability) continue;
             FlankCell cell;
-            cell.x = static_cast<float>(2 * i + 1);
-            cell.y = static_cast<float>(2 * j + 1);
+            cell.x = static_cast<float>(kCellSide * i + kCellSide / 2);
+            cell.y = static_cast<float>(kCellSide * j + kCellSide / 2);
             cell.u = row[kU][i];
             cell.v = row[kV][i];
             cell.error = std::exp(std::clamp(row[kLogError][i], -6.0f, 2.0f));
@@ -112,6 +125,7 @@ Seen look(const Photo& photo, const Region& region) {
             cell.middleY = cell.y + kMiddleUnit * row[kMiddleY][i];
             cell.convex = convex;
             cell.concave = concave;
+            cell.painted = row[kPainted][i];
             seen.cells.push_back(cell);
         }
     }

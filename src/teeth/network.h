@@ -9,8 +9,9 @@
 namespace shimsight::teeth {
 
 inline constexpr int kInputWidth = 512, kInputHeight = 384;
-inline constexpr int kCellColumns = 256, kCellRows = 192;
-inline constexpr double kCellArea = 4;  ///< square input pixels
+inline constexpr int kCellSide = 4;  ///< input pixels
+inline constexpr int kCellColumns = kInputWidth / kCellSide, kCellRows = kInputHeight / kCellSide;
+inline constexpr double kCellArea = kCellSide * kCellSide;  ///< square input pixels
 
 /// The part of the photo that is laid into the network's input, upright or turned by a quarter.
 struct Region {
@@ -24,13 +25,14 @@ struct Region {
 /// The largest region that shows the whole rectangle (full-size pixels), turned when that fits better.
 Region regionOf(double x0, double y0, double width, double height);
 
-/// One cell (2 x 2 input pixels) that shows a flank. Positions in input pixels.
+/// One cell (kCellSide x kCellSide input pixels) that shows a flank. Positions in input pixels.
 struct FlankCell {
     float x = 0, y = 0;              ///< its middle
     float u = 0, v = 0;              ///< place on the flank
     float error = 0;                 ///< expected |error of u| + |error of v|
     float middleX = 0, middleY = 0;  ///< where the middle of its flank lies
     float convex = 0, concave = 0;   ///< probabilities
+    float painted = 0;               ///< logit: somebody painted this tooth
 };
 
 struct Seen {

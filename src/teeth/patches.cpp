@@ -132,9 +132,10 @@ std::vector<Patch> partIntoFlanks(const std::vector<FlankCell>& cells) {
             if ((cell.convex >= cell.concave) == convex) side.push_back(&cell);
         for (Patch& patch : partSide(side)) {
             if (static_cast<int>(patch.cells.size()) < kLeastCells) continue;
-            double sum = 0;
-            for (const FlankCell& cell : patch.cells) sum += cell.convex - cell.concave;
-            patch.convexity = sum / static_cast<double>(patch.cells.size());
+            for (const FlankCell& cell : patch.cells) {
+                patch.convexity += (cell.convex - cell.concave) / static_cast<double>(patch.cells.size());
+                patch.painted += cell.painted / static_cast<double>(patch.cells.size());
+            }
             patches.push_back(std::move(patch));
         }
     }

@@ -12,11 +12,12 @@ struct Patch {
     std::vector<FlankCell> cells;
     PixelPoint middle;     ///< as the cells vote, input pixels
     double convexity = 0;  ///< mean of convex less concave probability, -1..1
+    double painted = 0;    ///< mean logit
 };
 
 /// Parts the cells by their votes for the middle of their flank. Patches of fewer than kLeastCells are dropped.
 std::vector<Patch> partIntoFlanks(const std::vector<FlankCell>& cells);
 
-inline constexpr int kLeastCells = 14;
+inline constexpr int kLeastCells = 6;
 
 }  // namespace shimsight::teeth

@@ -26,21 +26,21 @@ def targets(labels, centres, matrix, valid):
     """Planes to learn from labels already sampled at the output cells.
 
     labels: n x 4 x h x w bytes; centres in the source picture's pixels; matrix: n x 2 x 3, output pixels from source
-    pixels. Returns class (long), coordinates n x 2, offsets n x 2, flank mask, offset mask.
+    pixels. Returns class (long), coordinates n x 2, offsets n x 2, flank mask, offset mask, painted mask.
     """
     n, _, h, w = labels.shape
     device = labels.device
-    kind = torch.where(valid, labels[:, 0].long(), torch.zeros((), dtype=torch.long, device=device))
+    kind = torch.where(valid, (labels[:, 0] & 15).long(), torch.zeros((), dtype=torch.long, device=device))
     flank = (kind == 1) | (kind == 2)
     coords = torch.stack([data.coordinate(labels[:, 1]), data.coordinate(labels[:, 2])], 1)
     moved = torch.einsum("nij,ntsj->ntsi", matrix[:, :, :2], centres) + matrix[:, None, None, :, 2]
     slot = labels[:, 3].long().clamp(0, data.TEETH - 1) * 2 + (kind == 2).long()
     picked = moved.reshape(n, -1, 2).gather(1, slot.reshape(n, -1, 1).expand(-1, -1, 2)).reshape(n, h, w, 2)
-    x = (torch.arange(w, device=device) * network.STRIDE + 1).float()
-    y = (torch.arange(h, device=device) * network.STRIDE + 1).float()
+    x = (torch.arange(w, device=device) + 0.5) * network.STRIDE
+    y = (torch.arange(h, device=device) + 0.5) * network.STRIDE
     offset = torch.stack([picked[..., 0] - x, picked[..., 1] - y[:, None]], 1) / network.CENTRE_UNIT
     known = flank & torch.isfinite(offset).all(1)
-    return kind, coords, torch.nan_to_num(offset, 0.0, 0.0, 0.0).clamp(-12, 12), flank, known
+    return kind, coords, torch.nan_to_num(offset, 0.0, 0.0, 0.0).clamp(-12, 12), flank, known, labels[:, 0] > 15
 
 
 def geometry(rgb, labels, centres, strength):
@@ -77,14 +77,15 @@ def geometry(rgb, labels, centres, strength):
     full = source(torch.arange(w, device=device) + 0.5, torch.arange(h, device=device) + 0.5)
     picture = F.grid_sample(rgb.float() / 255, grid(full), mode="bilinear", padding_mode="border", align_corners=False)
     inside = ((full[..., 0] > 0) & (full[..., 0] < w) & (full[..., 1] > 0) & (full[..., 1] < h))
-    cells = source(torch.arange(w // 2, device=device) * 2.0 + 1, torch.arange(h // 2, device=device) * 2.0 + 1)
+    columns, rows = w // network.STRIDE, h // network.STRIDE
+    cells = source((torch.arange(columns, device=device) + 0.5) * network.STRIDE, (torch.arange(rows, device=device) + 0.5) * network.STRIDE)
     valid = ((cells[..., 0] > 0) & (cells[..., 0] < w) & (cells[..., 1] > 0) & (cells[..., 1] < h))
     # A cell's answer is the label right there; a hair aside, so that ties between two pixels do not lean one way.
     jitter = (torch.rand(n, 1, 1, 2, device=device) - 0.5)
     ix = (cells[..., 0] + jitter[..., 0] * 1e-2).floor().long().clamp(0, w - 1)
     iy = (cells[..., 1] + jitter[..., 1] * 1e-2).floor().long().clamp(0, h - 1)
     index = (iy * w + ix).view(n, 1, -1).expand(-1, 4, -1)
-    sampled = labels.view(n, 4, -1).gather(2, index).view(n, 4, h // 2, w // 2)
+    sampled = labels.view(n, 4, -1).gather(2, index).view(n, 4, rows, columns)
     return picture, inside, sampled, valid, matrix
 
 
@@ -300,11 +301,11 @@ def batch(pictures, index, strength=1.0):
     level = torch.where(chance(n, 0.35, device), level, torch.full_like(level, 1e3))
     cover = torch.sigmoid((field - level.view(n, 1, 1, 1)) * 60)
     picture = picture * (1 - cover) + other * cover
-    hidden = F.avg_pool2d(cover, 2)[:, 0] > 0.5
+    hidden = F.avg_pool2d(cover, network.STRIDE)[:, 0] > 0.5
 
     # A background of another kind around teeth and gear, where the labels say that nothing of the teeth is.
-    teeth = (labels[:, 0:1] > 0).float() * valid[:, None]
-    near = F.max_pool2d(F.max_pool2d(teeth, 9, 1, 4), 9, 1, 4)
+    teeth = ((labels[:, 0:1] & 15) > 0).float() * valid[:, None]
+    near = F.max_pool2d(F.max_pool2d(teeth, 5, 1, 2), 5, 1, 2)
     far = F.interpolate(1 - near, (h, w), mode="bilinear", align_corners=False)
     swap = (torch.sigmoid(30 * cloud(n, 1, 4, 5, h, w, device)) * far) * chance(n, 0.25, device).view(n, 1, 1, 1)
     picture = picture * (1 - swap) + other * swap
@@ -336,10 +337,11 @@ def untouched(pictures, index):
     n, _, h, w = rgb.shape
     matrix = torch.tensor([[1.0, 0, 0], [0, 1, 0]], device=rgb.device).expand(n, 2, 3)
     # A cell's middle is the corner where four pixels meet: the mean of two opposite ones, where they are of one flank.
-    cells, other = labels[:, :, 1::2, 1::2].clone(), labels[:, :, 0::2, 0::2]
+    step, first = network.STRIDE, network.STRIDE // 2
+    cells, other = labels[:, :, first::step, first::step].clone(), labels[:, :, first - 1::step, first - 1::step]
     same = (cells[:, 0] == other[:, 0]) & (cells[:, 3] == other[:, 3])
     for plane in (1, 2):
         mean = ((cells[:, plane].int() + other[:, plane].int()) // 2).byte()
         cells[:, plane] = torch.where(same, mean, cells[:, plane])
-    valid = torch.ones(n, h // 2, w // 2, dtype=torch.bool, device=rgb.device)
+    valid = torch.ones(n, h // step, w // step, dtype=torch.bool, device=rgb.device)
     return (rgb.float() - 127.5) / 127.5, targets(cells, pictures.centres[index], matrix, valid)

@@ -1,4 +1,4 @@
-"""The flank finder: photo 1 x 3 x 384 x 512 in, 10 planes of 192 x 256 out (models/flank-finder/README.md says which).
+"""The flank finder: photo 1 x 3 x 384 x 512 in, 11 planes of 96 x 128 out (models/flank-finder/README.md says which).
 
 Plain convolutions where pictures are small, inverted bottlenecks with 5 x 5 depthwise kernels elsewhere; only layers that
 OpenCV 4.6 reads: convolution, ReLU, nearest Resize, addition, and a squeeze-and-excite gate.
@@ -7,9 +7,9 @@ import torch
 from torch import nn
 import torch.nn.functional as F
 
-INPUT_WIDTH, INPUT_HEIGHT, STRIDE = 512, 384, 2
+INPUT_WIDTH, INPUT_HEIGHT, STRIDE = 512, 384, 4
 CLASSES = 5
-PLANES = 10
+PLANES = 11
 CENTRE_UNIT = 64.0  # input pixels
 
 
@@ -78,32 +78,26 @@ class FlankFinder(nn.Module):
         self.down32 = nn.Sequential(ConvNorm(d, e, 3, 2), *[wide(e) for _ in range(depths[3])], Gate(e))
         self.up16, self.mix16 = ConvNorm(e, d, 1, relu=False), wide(d)
         self.up8, self.mix8 = ConvNorm(d, c, 1, relu=False), wide(c)
-        self.up4, self.mix4 = ConvNorm(c, b, 1, relu=False), nn.Sequential(Bottleneck(b, 2, 3), mixed(b))
-        self.up2 = ConvNorm(b, a, 1, relu=False)
-        self.mix2 = mixed(a)
-        if quick:
-            self.head = nn.Sequential(ConvNorm(a, a, 3, groups=a, relu=False), nn.Conv2d(a, PLANES, 1))
-        else:
-            self.head = nn.Conv2d(a, PLANES, 3, padding=1)
+        self.up4, self.mix4 = ConvNorm(c, b, 1, relu=False), mixed(b)
+        self.head = nn.Sequential(ConvNorm(b, b, 3, groups=b, relu=False), nn.Conv2d(b, PLANES, 1)) if quick else nn.Conv2d(b, PLANES, 3, padding=1)
 
     def forward(self, photo):
         def grown(x):
             return F.interpolate(x, scale_factor=2.0, mode="nearest")
 
-        x2 = self.stem(photo)
-        x4 = self.down4(x2)
+        x4 = self.down4(self.stem(photo))
         x8 = self.down8(x4)
         x16 = self.down16(x8)
         x32 = self.down32(x16)
         x = self.mix16(F.relu(grown(self.up16(x32)) + x16))
         x = self.mix8(F.relu(grown(self.up8(x)) + x8))
         x = self.mix4(F.relu(grown(self.up4(x)) + x4))
-        x = self.mix2(F.relu(grown(self.up2(x)) + x2))
         return self.head(x)
 
 
 SIZES = {
     "quick": dict(quick=True),  # "middle" with what OpenCV is slow at replaced
+    "swift": dict(quick=True, depths=(0, 1, 3, 2)),  # and the last block of each step left out
     "small": dict(widths=(16, 32, 48, 96, 128), depths=(0, 1, 3, 3)),
     "middle": dict(widths=(16, 32, 64, 128, 160), depths=(1, 2, 4, 3)),
     "large": dict(widths=(24, 48, 96, 160, 192), depths=(1, 2, 5, 4)),

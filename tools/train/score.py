@@ -11,7 +11,7 @@ import data
 import export
 import network
 
-BINS = [(40, 100), (100, 250), (250, 600), (600, 10 ** 9)]  # visible cells of a flank; a cell is 2 x 2 input pixels
+BINS = [(10, 25), (25, 60), (60, 150), (150, 10 ** 9)]  # visible cells of a flank; a cell is 4 x 4 input pixels
 
 
 @torch.no_grad()
@@ -23,15 +23,15 @@ def main():
     flanks = []  # cells, share found, share of right side among them, median |du|, |dv|, bias of u and v, centre error
     plain = false = 0
     for k in range(pictures.count):
-        photo, (kind, coords, offset, flank, known) = augment.untouched(pictures, torch.tensor([k], device=device))
+        photo, (kind, coords, offset, flank, known, _) = augment.untouched(pictures, torch.tensor([k], device=device))
         planes = model(photo)
         guess = planes[0, :5].argmax(0)
         found = (guess == 1) | (guess == 2)
         if pictures.notes[k, 0] == 0:
             plain += 1
-            false += int(found.sum() > 40)
+            false += int(found.sum() > 10)
             continue
-        code = torch.where(flank[0], pictures.labels[k, 3, 1::2, 1::2].long() * 2 + (kind[0] == 2), torch.full_like(kind[0], -1))
+        code = torch.where(flank[0], pictures.labels[k, 3, 2::4, 2::4].long() * 2 + (kind[0] == 2), torch.full_like(kind[0], -1))
         for one in code.unique():
             mine = code == one
             cells = int(mine.sum())
@@ -45,7 +45,7 @@ def main():
             aim = ((planes[0, 7:9] - offset[0])[:, seen] * network.CENTRE_UNIT).norm(dim=0)
             flanks.append([cells, float(seen.sum()) / cells, float((guess == kind[0])[seen].float().mean()), float(off[0].abs().median()),
                            float(off[1].abs().median()), abs(float(off[0].median())), abs(float(off[1].median())), float(aim.median())])
-    print(f"{pictures.count} pictures, {plain} without gear, of these {false} with more than 40 flank cells")
+    print(f"{pictures.count} pictures, {plain} without gear, of these {false} with more than 10 flank cells")
     print("| cells of the flank | flanks | cells found | wrong side (by majority) | |du| median, 95 % | |dv| median, 95 % | common shift of u, v (median) | centre, px |")
     print("|---|---|---|---|---|---|---|---|")
     if not flanks:

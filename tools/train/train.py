@@ -24,7 +24,7 @@ NAMES = ["background", "convex", "concave", "top land", "root"]
 
 def loss_of(planes, target, late=0.0):
     """`late` 0..1: how much more coordinates and the sides of small flanks count, once the flanks are found."""
-    kind, coords, offset, flank, known = target
+    kind, coords, offset, flank, known, painted = target
     weight = torch.tensor(CLASS_WEIGHT, device=planes.device)
     logits = planes[:, :network.CLASSES]
     classes = F.cross_entropy(logits, kind, weight=weight)
@@ -32,7 +32,7 @@ def loss_of(planes, target, late=0.0):
     area = mask.sum().clamp(min=1)
     # Flanks of small gears count as much as large ones: every picture's flanks are averaged first, in part.
     off = (planes[:, 5:7] - coords).abs()
-    each = (off.sum(1) * mask).sum((1, 2)) / mask.sum((1, 2)).clamp(min=50)
+    each = (off.sum(1) * mask).sum((1, 2)) / mask.sum((1, 2)).clamp(min=12)
     uv = 0.5 * (off.sum(1) * mask).sum() / area + 0.5 * each.mean()
     aim = F.smooth_l1_loss(planes[:, 7:9], offset, reduction="none", beta=0.1).sum(1)
     aim = (aim * known.float()).sum() / known.float().sum().clamp(min=1)
@@ -41,9 +41,20 @@ def loss_of(planes, target, late=0.0):
     doubt = ((off.sum(1).detach() * torch.exp(-spread) + spread) * mask).sum() / area
     # Side alone, every picture with flanks counting alike: small gears would hardly weigh otherwise.
     side = F.cross_entropy(logits[:, 1:3], (kind == 2).long(), reduction="none")
-    side = ((side * mask).sum((1, 2)) / mask.sum((1, 2)).clamp(min=50)).mean()
-    total = classes + (2.0 + 1.5 * late) * uv + 0.5 * aim + 0.05 * doubt + 0.3 * late * side
-    return total, dict(classes=classes, uv=uv, aim=aim, doubt=doubt, side=side)
+    side = ((side * mask).sum((1, 2)) / mask.sum((1, 2)).clamp(min=12)).mean()
+    # Whether the flank's tooth is painted, every picture with flanks counting alike.
+    paint = F.binary_cross_entropy_with_logits(planes[:, 10], painted.float(), reduction="none")
+    paint = ((paint * mask).sum((1, 2)) / mask.sum((1, 2)).clamp(min=12)).mean()
+    total = classes + (2.0 + 1.5 * late) * uv + 0.5 * aim + 0.05 * doubt + 0.3 * late * side + 0.2 * paint
+    return total, dict(classes=classes, uv=uv, aim=aim, doubt=doubt, side=side, paint=paint)
+
+
+def begin(model, weights):
+    """Takes what fits from the weights of a network of another size; says what does not."""
+    own = model.state_dict()
+    fits = {k: v for k, v in weights.items() if k in own and own[k].shape == v.shape}
+    model.load_state_dict(fits, strict=False)
+    print("begins anew:", sorted({k.rsplit(".", 2)[0] for k in own if k not in fits}), flush=True)
 
 
 @torch.no_grad()
@@ -52,10 +63,11 @@ def score(model, pictures, device, size=32):
     confusion = torch.zeros(5, 5, dtype=torch.long, device=device)
     du, dv, aims = [], [], []
     swapped = flanks = 0
+    paint = torch.zeros(2, 3, dtype=torch.long)  # truly bare, painted; by told bare, unsure, painted
     plain_pixels = plain_wrong = plain_pictures = plain_false = 0
     for first in range(0, pictures.count, size):
         index = torch.arange(first, min(first + size, pictures.count), device=device)
-        photo, (kind, coords, offset, flank, known) = augment.untouched(pictures, index)
+        photo, (kind, coords, offset, flank, known, painted) = augment.untouched(pictures, index)
         planes = model(photo).float()
         guess = planes[:, :5].argmax(1)
         confusion += torch.bincount((kind * 5 + guess).view(-1), minlength=25).view(5, 5)
@@ -64,21 +76,26 @@ def score(model, pictures, device, size=32):
         du.append(off[:, 0][both][::7])
         dv.append(off[:, 1][both][::7])
         aims.append(((planes[:, 7:9] - offset) * network.CENTRE_UNIT).norm(dim=1)[both & known][::7])
-        # Side of whole flanks: the majority over a tooth's side with 40 cells or more.
-        tooth = pictures.labels[index][:, 3, 1::2, 1::2].long()
+        # Side and paint of whole flanks: the majority over a tooth's side with 10 cells or more.
+        tooth = pictures.labels[index][:, 3, 2::4, 2::4].long()
         for k in range(len(index)):
             code = torch.where(both[k], tooth[k] * 2 + (kind[k] == 2).long(), torch.full_like(kind[k], 511))
             right = torch.bincount(code.view(-1), weights=(guess[k] == kind[k]).float().view(-1), minlength=512)[:511]
             total = torch.bincount(code.view(-1), minlength=512)[:511]
-            large = total >= 40
+            large = total >= 10
             flanks += int(large.sum())
             swapped += int((large & (right < 0.5 * total)).sum())
+            told = torch.bincount(code.view(-1), weights=torch.where(both[k], planes[k, 10], planes[k, 10] * 0).view(-1), minlength=512)[:511]
+            truly = torch.bincount(code.view(-1), weights=painted[k].float().view(-1), minlength=512)[:511]
+            for is_painted in (0, 1):
+                logits = (told / total.clamp(min=1))[large & ((truly > 0.5 * total) == bool(is_painted))]
+                paint[is_painted] += torch.tensor([int((logits < -2).sum()), int((logits.abs() <= 2).sum()), int((logits > 2).sum())])
         no_gear = pictures.notes[index.cpu(), 0] == 0
         if no_gear.any():
             wrong = ((guess == 1) | (guess == 2))[no_gear.to(device)].flatten(1).sum(1)
             plain_pictures += int(no_gear.sum())
             plain_pixels += int(wrong.sum())
-            plain_false += int((wrong > 40).sum())
+            plain_false += int((wrong > 10).sum())
     model.train()
     confusion = confusion.double()
     union = confusion.sum(0) + confusion.sum(1) - confusion.diag()
@@ -95,10 +112,11 @@ def score(model, pictures, device, size=32):
         "iou": {name: round(float(confusion[i, i] / union[i].clamp(min=1)), 4) for i, name in enumerate(NAMES)},
         "flank_cells_found": round(float(side.sum() / confusion[1:3].sum().clamp(min=1)), 4),
         "side_swapped_cells": round(float((side[0, 1] + side[1, 0]) / side.sum().clamp(min=1)), 5),
-        "flanks_of_40_cells": flanks, "flanks_side_swapped": swapped,
+        "flanks_of_10_cells": flanks, "flanks_side_swapped": swapped,
         "du_median": part(du, 0.5), "du_95": part(du, 0.95), "dv_median": part(dv, 0.5), "dv_95": part(dv, 0.95),
         "centre_px_median": part(aims, 0.5), "centre_px_95": part(aims, 0.95),
-        "without_gear_pictures": plain_pictures, "without_gear_over_40_cells": plain_false, "without_gear_cells": plain_pixels,
+        "paint_true_by_told_bare_unsure_painted": paint.tolist(),
+        "without_gear_pictures": plain_pictures, "without_gear_over_10_cells": plain_false, "without_gear_cells": plain_pixels,
     }
 
 
@@ -155,8 +173,8 @@ def main():
 
     if options.begin_from and not options.resume:
         state = torch.load(options.begin_from, map_location=device)
-        model.load_state_dict(state["averaged"])
-        averaged.load_state_dict(state["averaged"])
+        begin(model, state["averaged"])
+        averaged.load_state_dict(model.state_dict())
 
     pictures = data.Pictures(options.data, options.room, device)
     pictures.prints = torch.from_numpy(prints.bank(320, options.seed)).to(device)
