@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 
 #include "shimsight/core.h"
 
@@ -35,6 +36,10 @@ constexpr double kSettingErrors = 1.4;
 /// Expected hours closer than this are a tie: the smaller change wins.
 constexpr double kTieHours = 0.01;
 
+/// After a correction that ends right it takes this long to be sure: readings, changes that were not needed, and a
+/// share of wrong acceptances (jobs played in tests/accuracy/closed-loop).
+constexpr double kConfirmHours = 1.2;
+
 /// A correction that failed often fails again, for the same reason (jobs played in tests/accuracy/closed-loop).
 constexpr double kLaterFactor = 1.5;
 
@@ -54,6 +59,9 @@ constexpr double kRunsOffSoftness = 0.05;
 /// Among depths of like chance the one nearest the design position is preferred: chance lost per square millimetre of
 /// distance, a hundredth at 0.004 in.
 constexpr double kPullToDesign = 1.0;
+
+/// Loss of a reading that shows a mark where a situation makes none, or the other way round.
+constexpr double kOneSideBare = 20;
 
 double normalShare(double value) { return 0.5 * std::erfc(-value / std::sqrt(2.0)); }
 
@@ -123,6 +131,86 @@ struct TargetCurve {
     bool nearest = false;
 };
 
+/// Something that may be done: whether it ends right in each situation, and what it costs.
+struct Action {
+    std::vector<bool> right;
+    double ownHours = 0, wrongHours = 0;
+};
+
+/// Features of one more reading of each situation as it is, under a coat of its own, without noise.
+std::vector<std::array<std::optional<Features>, 2>> readingsOf(const DecisionInput& input, Random& random) {
+    std::vector<std::array<std::optional<Features>, 2>> readings(input.situations.size());
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+        SetUp setUp = input.situations[i].setUp;
+        setUp.filmMm = kFilmMm * std::pow(setUp.filmMm / kFilmMm, kFilmKept) *
+                       std::exp(kFilmSpread * std::sqrt(1 - kFilmKept * kFilmKept) * random.normal());
+        for (const Side side : kSides)
+            if (input.readingScales[index(side)])
+                readings[i][index(side)] = predictFeatures(*input.situations[i].model->contact, side, setUp);
+    }
+    return readings;
+}
+
+/// Hours that one more reading saves on the average: each situation in turn is taken for the truth and read, the
+/// others are weighed by that reading, and what then costs least is compared with what costs least now.
+double readingWorth(const DecisionInput& input, const std::vector<Action>& actions) {
+    if (!input.readingScales[0] && !input.readingScales[1]) return 0;
+    Random random(input.seed);
+    const auto told = readingsOf(input, random), other = readingsOf(input, random);
+    const std::size_t count = input.situations.size();
+    // Two coats differ: the noise of a reading and the scatter of coats together are what it is weighed by.
+    std::array<Features, 2> precision{Features::Zero(), Features::Zero()};
+    for (const Side side : kSides) {
+        const std::size_t k = index(side);
+        if (!input.readingScales[k]) continue;
+        Features squares = Features::Zero();
+        double n = 0;
+        for (std::size_t i = 0; i < count; ++i) {
+            if (!told[i][k] || !other[i][k]) continue;
+            squares += (*told[i][k] - *other[i][k]).cwiseAbs2();
+            n += 1;
+        }
+        precision[k] = (input.readingScales[k]->cwiseAbs2() + squares / std::max(n, 1.0)).cwiseInverse();
+    }
+    const auto cheapest = [&](const std::vector<double>& weights) {
+        double least = std::numeric_limits<double>::max();
+        for (const Action& action : actions) {
+            double wrong = 0;
+            for (std::size_t i = 0; i < count; ++i)
+                if (!action.right[i]) wrong += weights[i];
+            least = std::min(least, action.ownHours + wrong * action.wrongHours);
+        }
+        return least;
+    };
+    std::vector<double> weights(count, 1 / static_cast<double>(count));
+    const double now = cheapest(weights);
+    double then = 0;
+    for (std::size_t j = 0; j < count; ++j) {
+        std::array<Features, 2> seen{Features::Zero(), Features::Zero()};
+        for (std::size_t k = 0; k < 2; ++k)
+            if (told[j][k])
+                for (int f = 0; f < kFeatures; ++f)
+                    seen[k][f] = (*told[j][k])[f] + (*input.readingScales[k])[f] * random.normal();
+        double least = std::numeric_limits<double>::max();
+        for (std::size_t i = 0; i < count; ++i) {
+            double loss = 0;
+            for (std::size_t k = 0; k < 2; ++k) {
+                if (told[j][k].has_value() != other[i][k].has_value())
+                    loss += kOneSideBare;
+                else if (told[j][k])
+                    loss += 0.5 * precision[k].dot((seen[k] - *other[i][k]).cwiseAbs2());
+            }
+            weights[i] = loss;
+            least = std::min(least, loss);
+        }
+        double sum = 0;
+        for (double& weight : weights) sum += weight = std::exp(least - weight);
+        for (double& weight : weights) weight /= sum;
+        then += cheapest(weights) / static_cast<double>(count);
+    }
+    return now - then;
+}
+
 }  // namespace
 
 std::vector<Situation> drawSituations(const std::vector<Model>& models, const std::vector<Posterior>& posteriors,
@@ -161,18 +249,25 @@ SetUp afterMove(const Situation& situation, double depthChangeMm, double backlas
     return next;
 }
 
+bool endsRight(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm,
+               const Limits& limits) {
+    return judge(situation, afterMove(situation, depthChangeMm, backlashTargetMm, backlashSigmaMm), limits, true)
+        .acceptable;
+}
+
 Choice decide(const DecisionInput& input) {
     const Limits& limits = input.limits;
     const double width = limits.backlashMm.high - limits.backlashMm.low;
     const Interval targets{limits.backlashMm.low + kTargetMargin * width,
                            limits.backlashMm.high - kTargetMargin * width};
-    const std::size_t searched = std::min(kSearchSituations, input.situations.size());
+    const auto effort = static_cast<std::size_t>(input.effort);
+    const std::size_t searched = std::min(kSearchSituations * effort, input.situations.size());
 
     const double setSigma = kSettingErrors * input.backlashSigmaMm;
     std::vector<bool> curable(searched, false);
-    const auto utilityOf = [&](double depthChange, double target, std::size_t count) {
+    const auto utilityOf = [&](double depthChange, double target, std::size_t used) {
         double sum = 0;
-        for (std::size_t i = 0; i < count; ++i) {
+        for (std::size_t i = 0; i < used; ++i) {
             const Situation& situation = input.situations[i];
             const Judgement judgement =
                 judge(situation, afterMove(situation, depthChange, target, input.backlashSigmaMm), limits, false);
@@ -180,7 +275,7 @@ Choice decide(const DecisionInput& input) {
             sum += judgement.smooth;
         }
         const double fromDesign = input.depthErrorMm + depthChange;
-        return sum / static_cast<double>(count) * insideShare(limits.backlashMm, target, setSigma) -
+        return sum / static_cast<double>(used) * insideShare(limits.backlashMm, target, setSigma) -
                kPullToDesign * fromDesign * fromDesign;
     };
 
@@ -193,9 +288,9 @@ Choice decide(const DecisionInput& input) {
     const double stretch = std::max(1.0, input.depthSigmaMm / kKnotsForMm);
     for (std::size_t i = 0; i < kKnots.size(); ++i) depths[i] = stretch * kKnots[i] - input.depthErrorMm;
     for (TargetCurve& curve : curves) {
-        const std::size_t count = curve.nearest ? searched : std::min(searched, kOtherTargetSituations);
-        for (std::size_t i = 0; i < kKnots.size(); ++i) curve.utility[i] = utilityOf(depths[i], curve.targetMm, count);
-        curve.unmoved = utilityOf(0, curve.targetMm, count);
+        const std::size_t used = curve.nearest ? searched : std::min(searched, kOtherTargetSituations * effort);
+        for (std::size_t i = 0; i < kKnots.size(); ++i) curve.utility[i] = utilityOf(depths[i], curve.targetMm, used);
+        curve.unmoved = utilityOf(0, curve.targetMm, used);
     }
 
     const auto highest = [](const TargetCurve& a, const TargetCurve& b) {
@@ -213,7 +308,6 @@ Choice decide(const DecisionInput& input) {
     const double perCorrection = input.costs.trialHours + input.costs.pinionShimHours;
     const double later =
         kLaterFactor * perCorrection / std::max(kLeastLaterChance, 0.5 * (topChance + choice.chanceAny));
-    choice.laterHours = later;
     const double sign = depthPerThickness(input.shim);
     std::vector<Move> moves;
     for (const TargetCurve& curve : curves) {
@@ -259,23 +353,29 @@ Choice decide(const DecisionInput& input) {
     const double leastHours = first.expectedHours;
     std::erase_if(few, [&](const Move& move) { return move.expectedHours > kOutOfReachHours * leastHours; });
 
-    const double all = static_cast<double>(input.situations.size());
-    const auto chanceOf = [&](const Move& move) {
-        int acceptable = 0;
-        for (const Situation& situation : input.situations)
-            acceptable +=
-                judge(situation, afterMove(situation, move.depthChangeMm, move.backlashTargetMm, input.backlashSigmaMm),
-                      limits, true)
-                    .acceptable;
-        return acceptable / all;
-    };
+    const std::size_t count = input.situations.size();
+    const auto all = static_cast<double>(count);
+    std::vector<Action> actions;
     for (Move& move : few) {
-        move.chance = chanceOf(move);
+        Action action{{}, 0, later};
+        action.right.reserve(count);
+        for (const Situation& situation : input.situations)
+            action.right.push_back(
+                endsRight(situation, move.depthChangeMm, move.backlashTargetMm, input.backlashSigmaMm, limits));
+        move.chance = static_cast<double>(std::count(action.right.begin(), action.right.end(), true)) / all;
         const double fromDesign = input.depthErrorMm + move.depthChangeMm;
-        const double own = input.costs.trialHours + (move.thicknessChangeMm != 0 ? input.costs.pinionShimHours : 0) +
-                           input.costs.ringGearHours;
-        move.expectedHours = own + (1 - move.chance + kPullToDesign * fromDesign * fromDesign) * later;
+        action.ownHours = input.costs.trialHours + (move.thicknessChangeMm != 0 ? input.costs.pinionShimHours : 0) +
+                          input.costs.ringGearHours + kConfirmHours + kPullToDesign * fromDesign * fromDesign * later;
+        move.expectedHours = action.ownHours + (1 - move.chance) * later;
+        actions.push_back(std::move(action));
     }
+    Action leave{{}, 0, input.costs.comebackHours};
+    for (const Situation& situation : input.situations)
+        leave.right.push_back(judge(situation, situation.setUp, limits, true).acceptable);
+    choice.chanceNow = static_cast<double>(std::count(leave.right.begin(), leave.right.end(), true)) / all;
+    choice.leaveHours = (1 - choice.chanceNow) * input.costs.comebackHours;
+    actions.push_back(std::move(leave));
+    choice.readingWorthHours = readingWorth(input, actions);
     std::stable_sort(few.begin(), few.end(),
                      [](const Move& a, const Move& b) { return a.expectedHours < b.expectedHours; });
     choice.best = few.front();
@@ -287,8 +387,6 @@ Choice decide(const DecisionInput& input) {
         choice.runnerUp = move;
         break;
     }
-    for (const Situation& situation : input.situations)
-        if (judge(situation, situation.setUp, limits, true).acceptable) choice.chanceNow += 1 / all;
     return choice;
 }
 

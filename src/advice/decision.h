@@ -1,6 +1,8 @@
 /// The move that promises the least work until the pattern is acceptable.
 #pragma once
 
+#include <array>
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <vector>
@@ -32,6 +34,10 @@ std::vector<Situation> drawSituations(const std::vector<Model>& models, const st
 /// The situation after the pinion went deeper by `depthChangeMm` and the backlash was set to `backlashTargetMm`.
 SetUp afterMove(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm);
 
+/// Whether the move ends right: backlash inside the limits, both patterns acceptable under the usual coat.
+bool endsRight(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm,
+               const Limits& limits);
+
 /// A move with what it promises.
 struct Move {
     double depthChangeMm = 0;  ///< by a thickness change that can be stacked
@@ -46,8 +52,9 @@ struct Choice {
     std::optional<Move> runnerUp;    ///< of another kind and nearly as good
     double wishedDepthChangeMm = 0;  ///< the best without regard to the shims on hand
     double chanceNow = 0;
-    double laterHours = 0;  ///< of the corrections after one that failed
-    double chanceAny = 0;   ///< share of situations that some shim and backlash would cure
+    double leaveHours = 0;         ///< expected cost of leaving the setting as it is
+    double readingWorthHours = 0;  ///< what one more reading of the same setting saves on the average
+    double chanceAny = 0;          ///< share of situations that some shim and backlash would cure
 };
 
 struct DecisionInput {
@@ -60,10 +67,15 @@ struct DecisionInput {
     std::optional<double> backlashNowMm;     ///< as read, square to the tooth
     double backlashSigmaMm = 0.012;
     Costs costs;
+    int effort = 1;  ///< times the situations that the search uses
+    /// Scales of the noise of one more reading of this setting, by index(side); without any it is worth nothing.
+    std::array<std::optional<Features>, 2> readingScales;
+    std::uint64_t seed = 1;  ///< of the readings imagined
 };
 
 /// Expected hours of a move = its own + (1 - chance of acceptance) x those of the corrections after it, which start
-/// from a better known gear set. The least wins; moves nearly alike go to the smaller change.
+/// from a better known gear set, + what it takes to see that it is right. The least wins; moves nearly alike go to the
+/// smaller change. Leaving the setting as it is costs its chance of being wrong times a comeback.
 Choice decide(const DecisionInput& input);
 
 /// The mean pattern of the situations after a move, and the spread of its numbers.

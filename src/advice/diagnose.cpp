@@ -24,9 +24,9 @@ constexpr double kWorthNaming = 0.5;
 constexpr double kWanderingSpread = 0.12;
 /// Readings round the ring gear that leave this many dial errors beside the wave jump about.
 constexpr double kJumpingReadings = 4;
-/// Crowns of the loaded side worn by this many spreads of the prior, and by so many more than the other side's: wear
-/// makes a flank conform.
-constexpr double kWornCrown = -2.3, kWornMore = 1.8;
+/// Log odds of worn teeth on the loaded side before the marks are seen (common practice, no source), its mean crowns in
+/// spreads of the prior under which they are weighed, and the chance from which on they are named.
+constexpr double kWornBefore = -3.5, kPerhapsWorn = -0.6, kWornThatCounts = 0.7;
 /// The other cut is looked at when the misfit is beyond this normal quantile, or from the second trial on.
 constexpr double kOddMisfit = -0.8;
 /// Log odds that a file names the wrong cut (common practice, no source).
@@ -230,7 +230,7 @@ void addWrongData(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
     const int seen = learned.evidence[learned.likeliest].count();
     const bool odd = posterior.misfit > chiSquareBeyond(seen, kOddMisfit);
     const bool explained = !learned.doubts.empty() && learned.doubts.back().trial + 1 == input.history.size();
-    if (input.options.otherCut && input.models.size() == 1 && (odd || input.history.size() > 1)) {
+    if (input.options.otherCut && input.models.size() == 1 && (odd || input.history.size() > 1 || 0 > 0)) {
         if (const ToothContact* contact = input.options.otherCut()) {
             const std::vector<Model> other{{contact, Prior(*contact)}};
             Random random(input.options.seed + 1);
@@ -258,17 +258,31 @@ void addWrongData(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
                      "worn or damaged teeth. Compare the set numbers on both, and look along the teeth."});
 }
 
-void addWear(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
-    const Posterior& posterior = input.learned.posteriors[input.learned.likeliest];
-    const GearSet& set = input.models[input.learned.likeliest].contact->gearSet();
-    std::array<double, 2> worn{};
-    for (const Side side : kSides)
-        worn[index(side)] =
-            beliefOf(posterior, [&](const Particle& p) { return p.z[firstOf(side)] + p.z[firstOf(side) + 1]; }).mean /
-            std::sqrt(2.0);
-    const double loaded = worn[index(set.forwardLoadSide)];
-    const double other = worn[1 - index(set.forwardLoadSide)];
-    const bool load = loaded < kWornCrown && loaded < other - kWornMore;
+/// Worn teeth on the side that carries the load, weighed against new ones.
+struct Wear {
+    double chance = 0;
+    Posterior posterior;  ///< with worn teeth; when there is a chance
+};
+
+Wear weighWear(const DiagnosisInput& input) {
+    const Learned& learned = input.learned;
+    const Posterior& posterior = learned.posteriors[learned.likeliest];
+    const ToothContact& contact = *input.models[learned.likeliest].contact;
+    const Side load = contact.gearSet().forwardLoadSide;
+    const double crowns =
+        beliefOf(posterior, [&](const Particle& p) { return p.z[firstOf(load)] + p.z[firstOf(load) + 1]; }).mean /
+        std::sqrt(2.0);
+    if (crowns > kPerhapsWorn || !learned.doubts.empty()) return {};
+    const std::vector<Model> worn{{&contact, Prior(contact, load)}};
+    Random random(input.options.seed + 2);
+    Learned learnedWorn = learn(worn, input.history, kSamplesForOtherCut, random);
+    if (!learnedWorn.doubts.empty()) return {};
+    const double logOdds = learnedWorn.logEvidence.front() - learned.logEvidence[learned.likeliest] + kWornBefore;
+    return {1 / (1 + std::exp(-std::clamp(logOdds, -30.0, 30.0))), std::move(learnedWorn.posteriors.front())};
+}
+
+void addWear(const DiagnosisInput& input, double worn, std::vector<Diagnosis>& found) {
+    const bool load = worn >= kWornThatCounts;
     if (input.options.usedGears || load) {
         std::string text;
         if (load)
@@ -276,7 +290,7 @@ void addWear(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
         else
             text = "The gears are entered as used. ";
         found.push_back(
-            {DiagnosisKind::UsedGears, input.options.usedGears ? 0.99 : 0.6,
+            {DiagnosisKind::UsedGears, input.options.usedGears ? 0.99 : worn,
              text + "Used gears are set to their old wear, not to the middle of the tooth: look for the "
                     "polished area and bring the mark onto it. A set that no setting brings there is replaced."});
     }
@@ -292,9 +306,11 @@ std::vector<Diagnosis> diagnose(const DiagnosisInput& input) {
     addWrongData(input, found);
     addRunout(input, found);
     if (!input.impossible) {
-        addHousing(posterior, found);
-        addFilm(posterior, found);
-        addWear(input, found);
+        const Wear wear = weighWear(input);
+        const Posterior& likelier = wear.chance > kWornThatCounts ? wear.posterior : posterior;
+        addHousing(likelier, found);
+        addFilm(likelier, found);
+        addWear(input, wear.chance, found);
     }
     std::stable_sort(found.begin(), found.end(),
                      [](const Diagnosis& a, const Diagnosis& b) { return a.chance > b.chance; });

@@ -11,10 +11,10 @@ namespace {
 /// Spread of a depth change that was not logged, and of one that was logged wrongly: 0.008 in.
 constexpr double kUnloggedChangeMm = 0.20;
 
-/// Share of what was learned on everything but the depth that a change of the setting makes unsure again, and the same
-/// when the setting is only read again: the model and the readings have errors that repeat, and a move makes new ones
-/// (fitted in tests/accuracy/closed-loop). What is lost goes back to the prior, never beyond it.
-constexpr double kForgotten = 0.25, kForgottenReread = 0.12;
+/// Share of what was learned on everything but the depth that a change of the setting makes unsure again: the model has
+/// errors that repeat, and a move makes new ones. What is lost goes back to the prior, never beyond it. More of it
+/// costs corrections (0.25 instead of 0.02 one in ten, on jobs played in tests/accuracy/closed-loop).
+constexpr double kForgotten = 0.02;
 
 /// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
 constexpr double kLeastChangeMm = 0.0127;
@@ -28,8 +28,15 @@ constexpr double kImpossibleMisfit = 5.0;
 constexpr double kReversedBefore = -4.0, kNotMadeBefore = -4.6, kOtherBefore = -4.6, kSwappedBefore = -4.0;
 /// A reading that is not the backlash may be anything from 0.01 to 2 mm: its density is 1 / (ln 200 x reading).
 constexpr double kMisreadBefore = -4.0, kMisreadLogRange = 5.3;
-/// A fault is taken for the truth from these odds on.
-constexpr double kFaultOdds = 20;
+/// Log odds at the first trial from which on all trials are weighed with their sides exchanged.
+constexpr double kWorthSwapping = -4.0;
+/// A backlash beyond its limits by this factor, which the change does not explain either, is asked about at odds of
+/// kStrayOdds whatever the marks say: it was to be set inside them.
+constexpr double kStrayBacklash = 1.25, kStrayOdds = 2;
+/// Readings of one backlash agree within this many dial errors.
+constexpr double kSameReading = 4;
+/// A fault is taken for the truth from these odds on; exchanged sides sooner, they cost only a look at the photos.
+constexpr double kFaultOdds = 20, kSwappedOdds = 4;
 
 /// Of a depth change as logged; the pinion that stayed in did not move at all.
 double sigmaOf(std::optional<double> change) {
@@ -44,6 +51,15 @@ struct Hypothesis {
     TrialObservation seen;
     double logBefore = 0;
 };
+
+/// Whether a backlash is neither what was to be set nor what the change of depth made of the last one.
+bool isStray(const Model& model, double backlashMm, double lastMm, double depthChangeMm, double sigmaMm) {
+    const Interval& limits = model.contact->gearSet().limits.backlashMm;
+    if (backlashMm > limits.low / kStrayBacklash && backlashMm < limits.high * kStrayBacklash) return false;
+    const double left = lastMm - model.contact->backlashRates().perDepth * depthChangeMm;
+    const double same = kSameReading * std::sqrt(2.0) * sigmaMm;
+    return std::abs(backlashMm - left) > same && std::abs(backlashMm - lastMm) > same;
+}
 
 std::vector<Hypothesis> hypothesesOf(const JobTrial& trial, std::optional<double> change, bool first) {
     const double sigma = sigmaOf(change);
@@ -115,7 +131,7 @@ Known knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm
     fitted.col(kDepth) *= stretch;
     const bool untouched = depthChangeMm == 0 && sigmaMm == 0;
     Matrix covariance = trust * spread + (1 - trust) * fitted;
-    const double forgotten = untouched ? kForgottenReread : kForgotten;
+    const double forgotten = untouched ? 0 : kForgotten;
     const double kept = std::sqrt(1 - forgotten);
     for (int i = 0; i < kUnknowns; ++i) {
         if (i == kDepth) continue;
@@ -138,7 +154,9 @@ Known knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm
     return Known::normal(mean, covariance);
 }
 
-Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples, Random& random) {
+namespace {
+
+Learned learnAsNamed(const std::vector<Model>& models, std::span<const JobTrial> history, int samples, Random& random) {
     const std::size_t count = models.size();
     Learned learned;
     learned.known.resize(count);
@@ -147,7 +165,8 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
     std::vector<double> logWeights(count, 0);
     const PinionShim shim = models.front().contact->gearSet().build.pinionShim;
     bool first = true;
-    std::optional<double> change = 0.0;  // since the last trial with a pattern; nullopt: not logged
+    std::optional<double> lastBacklashMm;  // as read, square to the tooth
+    std::optional<double> change = 0.0;    // since the last trial with a pattern; nullopt: not logged
 
     for (std::size_t t = 0; t < history.size(); ++t) {
         const JobTrial& trial = history[t];
@@ -174,30 +193,40 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
                 likeliest = m;
         }
 
+        const bool stray = !first && evidence[likeliest].backlashMm && lastBacklashMm &&
+                           isStray(models[likeliest], *evidence[likeliest].backlashMm, *lastBacklashMm,
+                                   change.value_or(0), evidence[likeliest].backlashSigmaMm);
+        if (evidence[likeliest].backlashMm) lastBacklashMm = evidence[likeliest].backlashMm;
+
         // Entries that make the marks improbable are weighed against what may have been meant.
-        if (posteriors[likeliest].misfit > chiSquareBeyond(evidence[likeliest].count(), kOddMisfit)) {
+        const bool odd = posteriors[likeliest].misfit > chiSquareBeyond(evidence[likeliest].count(), kOddMisfit);
+        const bool weighsSides = first && history.size() > 1;
+        if (odd || stray || weighsSides) {
             const Model& model = models[likeliest];
             EntryDoubt doubt;
             doubt.trial = t;
             doubt.loggedDepthMm = change.value_or(0);
             const Hypothesis* best = nullptr;
-            double bestGain = std::log(kFaultOdds);
+            double bestGain = 0;  // above the odds asked for
             const std::vector<Hypothesis> all = hypothesesOf(trial, change, first);
             for (const Hypothesis& h : all) {
+                const bool swapped = h.fault == EntryFault::SidesSwapped;
+                if (!odd && !(stray && h.fault == EntryFault::BacklashMisread) && !(weighsSides && swapped)) continue;
                 const Known before = knownBy(likeliest, h.depthChangeMm, h.depthSigmaMm);
-                const double misfit =
-                    bestMisfit(*model.contact, model.prior, before, evidenceOf(h.seen, *model.contact));
-                // The best fit's probability, its width taken into account where only the depth's prior is wider.
-                const double gain = 0.5 * (posteriors[likeliest].misfit - misfit) + h.logBefore -
-                                    (h.fault == EntryFault::ChangeOther ? std::log(kUnloggedChangeMm / 0.035) : 0.0);
-                if (gain <= bestGain || misfit > chiSquareBeyond(evidence[likeliest].count(), kImpossibleMisfit))
+                const BestFit fit = bestFit(*model.contact, model.prior, before, evidenceOf(h.seen, *model.contact));
+                const double odds = fit.logEvidence - posteriors[likeliest].logLaplace + h.logBefore;
+                double gain = odds - std::log(swapped ? kSwappedOdds : kFaultOdds);
+                if (first && swapped) learned.firstSwappedGain = odds;
+                if (stray && h.fault == EntryFault::BacklashMisread) gain = std::max(gain, 0.01);
+                if (gain <= bestGain || fit.misfit > chiSquareBeyond(evidence[likeliest].count(), kImpossibleMisfit))
                     continue;
                 bestGain = gain;
                 best = &h;
+                doubt.odds = std::exp(std::min(odds, 20.0));
             }
             if (best != nullptr) {
                 doubt.fault = best->fault;
-                doubt.odds = std::exp(std::min(bestGain, 20.0));
+                if (stray && best->fault == EntryFault::BacklashMisread) doubt.odds = std::max(doubt.odds, kStrayOdds);
                 double before = 0, after = 0;
                 if (!first)
                     for (const Particle& particle : learned.posteriors[likeliest].particles)
@@ -231,6 +260,31 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
     const double all = std::accumulate(learned.weights.begin(), learned.weights.end(), 0.0);
     for (double& weight : learned.weights) weight /= all;
     return learned;
+}
+
+bool showsBoth(const JobTrial& trial) { return trial.seen.drive && trial.seen.coast; }
+
+}  // namespace
+
+Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples, Random& random) {
+    Learned learned = learnAsNamed(models, history, samples, random);
+    // Who names the sides wrongly once does so in every trial: each trial alone may leave it open.
+    const bool asked = std::any_of(learned.doubts.begin(), learned.doubts.end(),
+                                   [](const EntryDoubt& doubt) { return doubt.fault == EntryFault::SidesSwapped; });
+    if (asked || history.size() < 2 || learned.firstSwappedGain < kWorthSwapping ||
+        !std::all_of(history.begin(), history.end(), showsBoth))
+        return learned;
+    std::vector<JobTrial> exchanged(history.begin(), history.end());
+    for (JobTrial& trial : exchanged) std::swap(trial.seen.drive, trial.seen.coast);
+    Learned other = learnAsNamed(models, exchanged, samples, random);
+    const double gain = other.logEvidence[other.likeliest] - learned.logEvidence[learned.likeliest] + kSwappedBefore;
+    if (gain <= std::log(kSwappedOdds) || other.doubts.size() > learned.doubts.size()) return learned;
+    EntryDoubt doubt;
+    doubt.trial = history.size() - 1;
+    doubt.fault = EntryFault::SidesSwapped;
+    doubt.odds = std::exp(std::min(gain, 20.0));
+    other.doubts.push_back(doubt);
+    return other;
 }
 
 }  // namespace shimsight::advice

@@ -37,6 +37,7 @@ struct Learned {
     std::vector<double> weights;        ///< of the models, all trials together; sum 1
     std::size_t likeliest = 0;
     std::vector<EntryDoubt> doubts;  ///< in the order of the trials
+    double firstSwappedGain = 0;     ///< log odds that the first trial's sides are exchanged
 };
 
 /// The depth change between two trials; nullopt: not logged.

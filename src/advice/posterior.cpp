@@ -270,6 +270,14 @@ double misfitOf(const Known& known, const Evidence& evidence, const Mode& mode) 
     return sum;
 }
 
+/// log of the evidence by Laplace's approximation.
+double laplace(const Known& known, const Mode& mode) {
+    const Eigen::LLT<Matrix> factor(mode.covariance);
+    double logRoot = 0;
+    for (int i = 0; i < kUnknowns; ++i) logRoot += std::log(factor.matrixLLT()(i, i));
+    return -mode.fit.loss + logRoot - known.logRootDeterminant;
+}
+
 }  // namespace
 
 int Evidence::count() const {
@@ -326,6 +334,7 @@ Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const
     posterior.mode = modes.front().z;
     posterior.modeCovariance = modes.front().covariance;
     posterior.misfit = misfitOf(known, evidence, modes.front());
+    posterior.logLaplace = laplace(known, modes.front());
 
     // First proposal: one component for each mode, shares by its mass.
     std::vector<Component> components;
@@ -409,8 +418,9 @@ Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const
     return posterior;
 }
 
-double bestMisfit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence) {
-    return misfitOf(known, evidence, findModes(contact, prior, known, evidence).front());
+BestFit bestFit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence) {
+    const Mode mode = findModes(contact, prior, known, evidence).front();
+    return {misfitOf(known, evidence, mode), laplace(known, mode), mode.z};
 }
 
 double chiSquareBeyond(int degrees, double normalQuantile) {

@@ -52,6 +52,7 @@ using FlankSlopes = Eigen::Matrix<double, kFeatures, 5 + kFlankUnknowns>;
 struct Posterior {
     std::vector<Particle> particles;
     double logEvidence = 0;  ///< log probability density of the evidence under this gear set
+    double logLaplace = 0;   ///< the same by Laplace's approximation, see BestFit
     double effectiveSize = 0;
     /// Squared residuals plus squared distance from what was known, at the best fit: near chi-square with `count`
     /// degrees of freedom.
@@ -65,8 +66,13 @@ struct Posterior {
 Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
                           int samples, std::uint64_t seed);
 
-/// Misfit of the best fit alone (see Posterior); cheap, for checking another reading of the same trial.
-double bestMisfit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence);
+/// The best fit alone; cheap, for weighing what else a trial may have been.
+struct BestFit {
+    double misfit = 0;       ///< see Posterior
+    double logEvidence = 0;  ///< Laplace's approximation, without the constants that all fits share
+    Z z;
+};
+BestFit bestFit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence);
 
 /// Chi-square value that a share `tail` of draws exceeds (Wilson and Hilferty's approximation; value from memory).
 double chiSquareBeyond(int degrees, double normalQuantile);

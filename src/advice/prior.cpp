@@ -27,7 +27,7 @@ bool crowningAssumed(const GearSet& gearSet, Side side) {
 
 }  // namespace
 
-Prior::Prior(const ToothContact& contact) {
+Prior::Prior(const ToothContact& contact, std::optional<Side> worn) {
     const GearSet& set = contact.gearSet();
     for (const Side side : kSides) {
         const bool assumed = crowningAssumed(set, side);
@@ -38,6 +38,11 @@ Prior::Prior(const ToothContact& contact) {
         flank.crownSpread = assumed ? kCrownSpreadAssumed : kCrownSpreadKnown;
         flank.biasUm = (assumed ? kBiasShareAssumed : kBiasShareKnown) *
                        std::sqrt(flank.centre.lengthCrownUm * flank.centre.profileCrownUm);
+        if (worn == side) {
+            flank.centre.lengthCrownUm *= kWornShare;
+            flank.centre.profileCrownUm *= kWornShare;
+            flank.crownSpread = kWornSpread;
+        }
         flank.lengthShift = assumed ? kLengthShiftScatterAssumed : kLengthShiftScatterKnown;
         flank.profileShift = assumed ? kProfileShiftScatterAssumed : kProfileShiftScatterKnown;
     }

@@ -3,6 +3,7 @@
 
 #include <Eigen/Core>
 #include <array>
+#include <optional>
 
 #include "shimsight/advice.h"
 
@@ -25,10 +26,15 @@ struct SetUp {
     double nominalBacklashMm = 0;  ///< with everything in its design position
 };
 
+/// Wear makes a flank conform: its crowns shrink to this share, with a log standard deviation (common practice, no
+/// source).
+inline constexpr double kWornShare = 0.35, kWornSpread = 0.45;
+
 /// Values and slopes of the prior for one gear set.
 class Prior {
 public:
-    explicit Prior(const ToothContact& contact);
+    /// `worn`: a side whose teeth are taken to be worn, that is with crowns kWornShare of the gear set's, give or take.
+    explicit Prior(const ToothContact& contact, std::optional<Side> worn = std::nullopt);
 
     SetUp setUp(const Z& z) const;
 

@@ -1,43 +1,29 @@
 // Jobs played to their end by the advice, by the habit of the charts and by a player who knows the truth; and faults
 // planted to be found. See README.md beside this file. Run from the root of the repository.
 // Usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [PINION_HOURS] [COMEBACK_HOURS]
-//        closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA]
+//        closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA] [FAULT]
 // jobs reads once more where the advice says that it pays; jobs-once never does.
 
+#include <algorithm>
 #include <array>
+#include <atomic>
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
-#include <future>
-#include <map>
+#include <initializer_list>
 #include <string>
+#include <thread>
 #include <vector>
 
-#include "advice/shims.h"
-#include "shimsight/records.h"
-#include "world.h"
+#include "gear_under_study.h"
 
 using namespace shimsight;
 using namespace shimsight::closed_loop;
 
 namespace {
 
-const std::array kSetFiles{"lab-van-rear-axle-a", "lab-light-truck-rear-axle", "lab-farm-truck-rear-axle",
-                           "lab-farm-truck-spiral-bevel"};
 constexpr int kMostCorrections = 6;
-constexpr int kMostRereadings = 2;  ///< in a row, when told to measure again
-
-struct GearUnderStudy {
-    std::string name;
-    GearSetData data;
-    ToothContact contact;
-    advice::Prior prior;
-    explicit GearUnderStudy(const std::string& file)
-        : name(file),
-          data(loadGearSet("models/gear-sets/" + file + ".json")),
-          contact(completeGearSet(data)),
-          prior(contact) {}
-};
+constexpr int kMostRereadings = 6;  ///< in a row, when told to measure again
 
 /// Processor time of this thread.
 double threadSeconds() {
@@ -62,6 +48,13 @@ struct Outcomes {
         sum += corrections < 0 ? kMostCorrections : corrections;
         shims += shimChanges;
     }
+    void add(const Outcomes& other) {
+        n += other.n;
+        failed += other.failed;
+        for (std::size_t i = 0; i < by.size(); ++i) by[i] += other.by[i];
+        sum += other.sum;
+        shims += other.shims;
+    }
     double within(int corrections) const {
         int count = 0;
         for (int i = 0; i <= corrections; ++i) count += by[static_cast<std::size_t>(i)];
@@ -72,6 +65,11 @@ struct Outcomes {
 struct Played {
     int corrections = -1;  ///< until acceptable; -1: never
     int shimChanges = 0;
+    // Of the advice only, to the end of the job:
+    int made = 0;      ///< corrections, those after the pattern was right included
+    int again = 0;     ///< second readings
+    double hours = 0;  ///< by the costs, a comeback included
+    bool endsRight = false;
 };
 
 struct Reliability {
@@ -90,52 +88,65 @@ struct Tally {
     std::array<int, 4> trials{}, held{}, below{};  ///< by trial number, the last for four and more
     std::array<double, 4> error{}, width{};
     Reliability reliability;
+    int jobs = 0, endsRight = 0;
+    double made = 0, hours = 0;  ///< sums over the jobs that can be cured
     int acceptedBad = 0, acceptedGood = 0, gaveUp = 0, gaveUpCurable = 0, needless = 0, notCurable = 0, again = 0;
-    int falseAlarms = 0, adviceCalls = 0;
+    int falseAlarms = 0, farFalse = 0, adviceCalls = 0;
     std::array<int, 12> falseKinds{};  ///< by DiagnosisKind
     double seconds = 0;
+
+    void add(const Tally& other);
 };
 
-/// The player who knows: the move whose result is acceptable with the most room, by trying all.
-std::optional<std::pair<double, double>> bestMove(const GearUnderStudy& gear, const advice::SetUp& setUp) {
-    const GearSet& set = gear.contact.gearSet();
-    const Limits& limits = set.limits;
-    const double width = limits.backlashMm.high - limits.backlashMm.low;
-    const advice::ShimStacks stacks(set.build.shimsMm);
-    const double sign = advice::depthPerThickness(set.build.pinionShim);
-    std::optional<std::pair<double, double>> best;
-    double mostRoom = 0;
-    double last = -1e9;
-    for (const double thickness : advice::thicknessChanges(stacks, std::nullopt, std::abs(setUp.error.depthMm) + 0.2)) {
-        const double depth = setUp.error.depthMm + sign * thickness;
-        if (std::abs(depth) > 0.2 || thickness - last < 0.008) continue;
-        last = thickness;
-        for (const double share : {0.25, 0.5, 0.75}) {
-            advice::SetUp next = setUp;
-            next.error.depthMm = depth;
-            next.backlashMm = limits.backlashMm.low + share * width;
-            next.error.ringMm = gear.prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
-            // Room for the error of setting: 0.001 in counts like a twentieth of the tooth.
-            double room = 0.05 * std::min(share, 1 - share) * width / 0.0254;
-            for (const Side side : kSides) {
-                const auto p = measurePattern(gear.contact.predict(side, next.error, next.modification[index(side)]));
-                if (!p || !isAcceptable(*p, limits.acceptance)) {
-                    room = 0;
-                    break;
-                }
-                const AcceptanceRule& rule = limits.acceptance;
-                room = std::min({room, p->rootTip - rule.rootTip.low, rule.rootTip.high - p->rootTip,
-                                 p->toeHeel - rule.toeHeel.low, rule.toeHeel.high - p->toeHeel,
-                                 0.5 * (rule.length.high - p->length)});
-                for (const double edge : {p->edgeToe, p->edgeHeel, p->edgeTip, p->edgeRoot})
-                    room = std::min(room, 0.10 - edge);
-            }
-            if (room <= mostRoom) continue;
-            mostRoom = room;
-            best = {sign * thickness, next.backlashMm};
-        }
-    }
-    return best;
+template <typename Array>
+void addUp(Array& to, const Array& from) {
+    for (std::size_t i = 0; i < to.size(); ++i) to[i] += from[i];
+}
+
+void Tally::add(const Tally& other) {
+    advice.add(other.advice);
+    chart.add(other.chart);
+    best.add(other.best);
+    adviceCurable.add(other.adviceCurable);
+    chartCurable.add(other.chartCurable);
+    bestCurable.add(other.bestCurable);
+    addUp(trials, other.trials);
+    addUp(held, other.held);
+    addUp(below, other.below);
+    addUp(error, other.error);
+    addUp(width, other.width);
+    addUp(reliability.count, other.reliability.count);
+    addUp(reliability.told, other.reliability.told);
+    addUp(reliability.came, other.reliability.came);
+    addUp(falseKinds, other.falseKinds);
+    jobs += other.jobs;
+    endsRight += other.endsRight;
+    made += other.made;
+    hours += other.hours;
+    acceptedBad += other.acceptedBad;
+    acceptedGood += other.acceptedGood;
+    gaveUp += other.gaveUp;
+    gaveUpCurable += other.gaveUpCurable;
+    needless += other.needless;
+    notCurable += other.notCurable;
+    again += other.again;
+    falseAlarms += other.falseAlarms;
+    farFalse += other.farFalse;
+    adviceCalls += other.adviceCalls;
+    seconds += other.seconds;
+}
+
+/// Calls `work(i)` for i from 0 to before `count` on all processors.
+template <typename Work>
+void onAllProcessors(std::size_t count, Work&& work) {
+    std::atomic<std::size_t> next = 0;
+    std::vector<std::thread> threads;
+    const auto processors = std::max<std::size_t>(std::thread::hardware_concurrency(), 1);
+    for (std::size_t t = 0; t < std::min(count, processors); ++t)
+        threads.emplace_back([&] {
+            for (std::size_t i = next++; i < count; i = next++) work(i);
+        });
+    for (std::thread& thread : threads) thread.join();
 }
 
 Played playBest(const GearUnderStudy& gear, advice::SetUp setUp, Random random) {
@@ -195,6 +206,23 @@ Played playChart(const GearUnderStudy& gear, advice::SetUp setUp, Random random)
     return played;
 }
 
+/// What is really there, from the size that the advice calls a fault (`share` 1) or from a share of it.
+bool reallyThere(DiagnosisKind kind, const advice::SetUp& truth, double share) {
+    switch (kind) {
+        case DiagnosisKind::HousingOffset:
+        case DiagnosisKind::ShaftAngle:
+            // On the marks both look nearly alike.
+            return std::abs(truth.error.offsetMm) > share * 0.075 ||
+                   std::abs(truth.error.shaftAngleRad) > share * 0.0010;
+        case DiagnosisKind::FilmThick:
+            return std::log(truth.filmMm / kFilmMm) > share * std::log(1.8);
+        case DiagnosisKind::FilmThin:
+            return std::log(truth.filmMm / kFilmMm) < share * std::log(0.55);
+        default:
+            return false;
+    }
+}
+
 /// `followsReadings`: reads once more where the advice says that it pays.
 Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random, std::uint64_t seed, bool curable,
                   bool followsReadings, const Costs& costs, Tally& tally) {
@@ -202,10 +230,10 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
     Played played;
     std::vector<JobTrial> history;
     double lastChange = 0;
-    int rereadings = 0, done = 0;
+    int rereadings = 0;
     while (true) {
         const bool acceptable = trulyAcceptable(gear.contact, setUp);
-        if (acceptable && played.corrections < 0) played.corrections = done;
+        if (acceptable && played.corrections < 0) played.corrections = played.made;
         history.push_back({readTrial(gear.contact, setUp, random), lastChange});
         lastChange = 0;
         const double film = setUp.filmMm;
@@ -225,55 +253,57 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
             tally.below[t] += truth < advice.depthErrorMm.low90;
             tally.error[t] += std::abs(advice.depthErrorMm.best - truth) / 0.0254;
             tally.width[t] += (advice.depthErrorMm.high90 - advice.depthErrorMm.low90) / 0.0254;
-            bool anyFalse = false;
+            bool anyFalse = false, farFalse = false;
+            advice::SetUp painted = setUp;
+            painted.filmMm = film;
             for (const Diagnosis& d : advice.diagnoses) {
-                const bool real = (d.kind == DiagnosisKind::HousingOffset && std::abs(setUp.error.offsetMm) > 0.04) ||
-                                  (d.kind == DiagnosisKind::ShaftAngle && std::abs(setUp.error.shaftAngleRad) > 5e-4) ||
-                                  (d.kind == DiagnosisKind::FilmThick && film > 1.4 * kFilmMm) ||
-                                  (d.kind == DiagnosisKind::FilmThin && film < 0.7 * kFilmMm);
-                if (real) continue;
+                if (reallyThere(d.kind, painted, 1)) continue;
                 ++tally.falseKinds[static_cast<std::size_t>(d.kind)];
                 anyFalse = true;
+                farFalse = farFalse || !reallyThere(d.kind, painted, 0.5);
             }
+            tally.farFalse += farFalse;
             tally.falseAlarms += anyFalse;
         }
         const bool asked = advice.verdict == Verdict::MeasureAgain || (followsReadings && advice.readAgainFirst);
         if (asked && rereadings < kMostRereadings) {
             ++tally.again;
+            ++played.again;
             ++rereadings;
+            played.hours += costs.readAgainHours;
             continue;
         }
         if (advice.verdict == Verdict::Accept) tally.reliability.add(advice.chanceAcceptableNow, acceptable);
-        if (advice.verdict != Verdict::Change) {
+        if (advice.verdict != Verdict::Change || played.made == kMostCorrections) {
             if (advice.verdict == Verdict::Accept) ++(acceptable ? tally.acceptedGood : tally.acceptedBad);
             if (advice.verdict == Verdict::NoShimWillHelp) {
                 ++tally.gaveUp;
                 tally.gaveUpCurable += curable;
             }
+            played.endsRight = acceptable;
+            if (!acceptable) played.hours += costs.comebackHours;
             return played;
         }
-        if (acceptable) ++tally.needless;
-        if (played.corrections >= 0) return played;  // right already; what follows is not counted
-        if (done == kMostCorrections) return played;
+        tally.needless += acceptable;
         rereadings = 0;
-        ++done;
-        if (advice.shim.thicknessChangeMm != 0) ++played.shimChanges;
+        ++played.made;
+        played.hours += costs.trialHours + costs.ringGearHours;
+        if (advice.shim.thicknessChangeMm != 0) {
+            ++played.shimChanges;
+            played.hours += costs.pinionShimHours;
+        }
         lastChange = advice.shim.thicknessChangeMm;
         makeChange(gear.prior, sign * lastChange, advice.backlashTargetMm, setUp, random);
         tally.reliability.add(advice.chanceAcceptableNext, trulyAcceptable(gear.contact, setUp));
     }
 }
 
-void playJobs(const GearUnderStudy& gear, int setUps, std::uint64_t seed, bool followsReadings, const Costs& costs,
-              Tally& tally) {
-    for (int i = 0; i < setUps; ++i) {
+/// The set-ups from `first` to before `last`.
+void playJobs(const GearUnderStudy& gear, int first, int last, std::uint64_t seed, bool followsReadings,
+              const Costs& costs, Tally& tally) {
+    for (int i = first; i < last; ++i) {
         Random random = Random(seed).fork(static_cast<std::uint64_t>(i));
-        advice::SetUp setUp;
-        bool shows = false;
-        while (!shows) {  // a set-up without any mark is turned by sight
-            setUp = drawSetUp(gear.contact, gear.prior, random);
-            for (const Side side : kSides) shows = shows || simulated::truePattern(gear.contact, side, setUp);
-        }
+        const advice::SetUp setUp = drawVisible(gear, random);
         const bool curable = trulyAcceptable(gear.contact, setUp) || bestMove(gear, setUp);
         tally.notCurable += !curable;
         const Played a = playAdvice(gear, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable,
@@ -287,6 +317,10 @@ void playJobs(const GearUnderStudy& gear, int setUps, std::uint64_t seed, bool f
         tally.adviceCurable.add(a.corrections, a.shimChanges);
         tally.chartCurable.add(b.corrections, b.shimChanges);
         tally.bestCurable.add(c.corrections, c.shimChanges);
+        ++tally.jobs;
+        tally.endsRight += a.endsRight;
+        tally.made += a.made;
+        tally.hours += a.hours;
     }
 }
 
@@ -300,27 +334,33 @@ int runJobs(int setUps, std::uint64_t seed, bool followsReadings, const Costs& c
     std::printf(
         "set,who,setups,right at once %%,after 1 %%,after 2 %%,after 3 %%,never %%,mean corrections,mean shim "
         "changes\n");
+    // Blocks of set-ups, so that the sums come out alike on any number of processors.
+    constexpr int kBlock = 10;
+    const auto blocks = static_cast<std::size_t>((setUps + kBlock - 1) / kBlock);
+    std::vector<GearUnderStudy> gears;
+    for (const char* file : kSetFiles) gears.emplace_back(file);
+    std::vector<Tally> parts(kSetFiles.size() * blocks);
+    onAllProcessors(parts.size(), [&](std::size_t i) {
+        const int first = static_cast<int>(i % blocks) * kBlock;
+        playJobs(gears[i / blocks], first, std::min(first + kBlock, setUps), seed, followsReadings, costs, parts[i]);
+    });
     std::vector<std::pair<std::string, Tally>> tallies;
-    std::vector<std::future<Tally>> running;
-    for (const char* file : kSetFiles)
-        running.push_back(std::async(std::launch::async, [=] {
-            const GearUnderStudy gear(file);
-            Tally tally;
-            playJobs(gear, setUps, seed, followsReadings, costs, tally);
-            return tally;
-        }));
-    for (std::size_t i = 0; i < kSetFiles.size(); ++i) {
-        const char* file = kSetFiles[i];
-        const Tally tally = running[i].get();
+    for (std::size_t g = 0; g < gears.size(); ++g) {
+        Tally tally;
+        for (std::size_t i = g * blocks; i < (g + 1) * blocks; ++i) tally.add(parts[i]);
+        const std::string& file = gears[g].name;
         printOutcomes(file, "advice", tally.advice);
         printOutcomes(file, "chart", tally.chart);
         printOutcomes(file, "knows", tally.best);
         printOutcomes(file, "advice (curable)", tally.adviceCurable);
         printOutcomes(file, "chart (curable)", tally.chartCurable);
         printOutcomes(file, "knows (curable)", tally.bestCurable);
-        std::fflush(stdout);
         tallies.emplace_back(file, tally);
     }
+    std::printf("\nset,jobs,ends right %%,corrections made in all,readings again,hours\n");
+    for (const auto& [file, t] : tallies)
+        std::printf("%s,%d,%.2f,%.3f,%.2f,%.3f\n", file.c_str(), t.jobs, 100.0 * t.endsRight / t.jobs, t.made / t.jobs,
+                    static_cast<double>(t.again) / (t.jobs + t.notCurable), t.hours / t.jobs);
     std::printf("\nset,trial,n,interval holds %%,truth below %%,mean error thou,mean width thou\n");
     for (const auto& [file, t] : tallies)
         for (std::size_t i = 0; i < 4; ++i)
@@ -341,10 +381,11 @@ int runJobs(int setUps, std::uint64_t seed, bool followsReadings, const Costs& c
     }
     std::printf(
         "\nset,not curable,left alone right,left alone wrong,no shim will help,of these curable,change though right,"
-        "measure again,answers with a false alarm %%,ms a trial\n");
+        "measure again,answers with a false alarm %%,answers with one far off %%,ms a trial\n");
     for (const auto& [file, t] : tallies)
-        std::printf("%s,%d,%d,%d,%d,%d,%d,%d,%.2f,%.1f\n", file.c_str(), t.notCurable, t.acceptedGood, t.acceptedBad,
-                    t.gaveUp, t.gaveUpCurable, t.needless, t.again, 100.0 * t.falseAlarms / t.adviceCalls,
+        std::printf("%s,%d,%d,%d,%d,%d,%d,%d,%.3f,%.3f,%.1f\n", file.c_str(), t.notCurable, t.acceptedGood,
+                    t.acceptedBad, t.gaveUp, t.gaveUpCurable, t.needless, t.again,
+                    100.0 * t.falseAlarms / t.adviceCalls, 100.0 * t.farFalse / t.adviceCalls,
                     1e3 * t.seconds / t.adviceCalls);
     std::printf("\nfalse alarm,answers\n");
     for (std::size_t kind = 0; kind < 12; ++kind) {
@@ -355,31 +396,29 @@ int runJobs(int setUps, std::uint64_t seed, bool followsReadings, const Costs& c
     return 0;
 }
 
-/// A fault that is planted in a job of one or two trials.
+/// A fault that is planted in a job.
 struct Fault {
     std::string name;
     double size = 0;
     DiagnosisKind kind = DiagnosisKind::Runout;
     std::string unit;
+    int trials = 1;
 };
 
-/// The history of a job with the fault in it; `other`: the same set cut the other way.
+/// Films, housings and all else as in the jobs; what the truth was at the last trial is left in `truth`.
+/// `other`: the same set cut the other way.
 std::vector<JobTrial> planted(const GearUnderStudy& gear, const ToothContact& other, const Fault& fault, double sigma,
-                              Random& random) {
+                              Random& random, advice::SetUp& truth) {
     const GearSet& set = gear.contact.gearSet();
     const double sign = advice::depthPerThickness(set.build.pinionShim);
+    const bool wrongCut = fault.name == "wrong cut";
+    const ToothContact& contact = wrongCut ? other : gear.contact;
+    const advice::Prior prior(contact);
+    const bool wave = fault.name == "runout" || fault.name == "runout; marks alone";
     for (;;) {
         advice::SetUp setUp = drawSetUp(gear.contact, gear.prior, random);
-        setUp.error.depthMm *= 0.5;
-        // Where nothing is planted nothing may be there by chance either.
-        const bool none = fault.name.starts_with("none");
-        const auto usualFilm = [](double film) { return std::clamp(film, 0.7 * kFilmMm, 1.4 * kFilmMm); };
-        if (none) {
-            setUp.error.offsetMm = std::clamp(setUp.error.offsetMm, -0.04, 0.04);
-            setUp.error.shaftAngleRad = std::clamp(setUp.error.shaftAngleRad, -0.0005, 0.0005);
-            setUp.filmMm = usualFilm(setUp.filmMm);
-        }
         const double side = random.chance(0.5) ? 1 : -1;
+        if (fault.name != "none") setUp.error.depthMm *= 0.5;
         if (fault.name == "offset") setUp.error.offsetMm = side * fault.size;
         if (fault.name == "shaft angle") setUp.error.shaftAngleRad = side * fault.size;
         if (fault.name == "thick film" || fault.name == "thin film") setUp.filmMm = fault.size * kFilmMm;
@@ -389,127 +428,152 @@ std::vector<JobTrial> planted(const GearUnderStudy& gear, const ToothContact& ot
             m.profileCrownUm = fault.size * set.modification[index(set.forwardLoadSide)].profileCrownUm;
         }
         if (fault.name == "sides swapped") setUp.error.depthMm = side * random.uniform(fault.size, fault.size + 0.1);
-        setUp.error.ringMm = gear.prior.ringFor(setUp.backlashMm, setUp.nominalBacklashMm, setUp.error);
-        const bool wrongCut = fault.name.starts_with("wrong cut");
-        const ToothContact& contact = wrongCut ? other : gear.contact;
-        const advice::Prior prior(contact);
-        if (wrongCut) setUp.error.ringMm = prior.ringFor(setUp.backlashMm, setUp.nominalBacklashMm, setUp.error);
+        setUp.error.ringMm = prior.ringFor(setUp.backlashMm, setUp.nominalBacklashMm, setUp.error);
 
-        std::vector<JobTrial> history{{readTrial(contact, setUp, random, sigma), 0.0}};
-        TrialObservation& first = history.front().seen;
-        if (!first.drive || !first.coast) continue;
-        const bool wave = fault.name == "runout" || fault.name == "runout, marks alone";
+        std::vector<JobTrial> history;
+        bool shows = true;
+        for (int t = 0; t < fault.trials; ++t) {
+            double entered = 0;
+            if (t > 0) {
+                // The change is one that a mechanic would make: toward the right depth, half of the error at least.
+                const bool entry = fault.name.starts_with("change") && t + 1 == fault.trials;
+                double step = entry ? fault.size : std::max(0.5 * std::abs(setUp.error.depthMm), 0.05);
+                if (setUp.error.depthMm > 0) step = -step;
+                const double made = !entry ? step : fault.name == "change reversed" ? -step : 0;
+                makeChange(prior, made, set.limits.backlashMm.middle(), setUp, random);
+                entered = sign * step;
+            }
+            history.push_back({readTrial(contact, setUp, random, sigma), entered});
+            shows = shows && history.back().seen.drive && history.back().seen.coast;
+            if (fault.name == "sides swapped") std::swap(history.back().seen.drive, history.back().seen.coast);
+        }
+        if (!shows) continue;
+        TrialObservation& last = history.back().seen;
         if (wave || fault.name == "loose bearings") {
             const double phase = random.uniform(0, 2 * kPi);
             for (int i = 0; i < 8; ++i)
-                first.backlashRoundMm.push_back(std::max(
+                last.backlashRoundMm.push_back(std::max(
                     0.0, setUp.backlashMm + random.normal(0, kDialSigmaMm) +
                              (wave ? 0.5 * fault.size * set.limits.backlashVariationMm * std::sin(phase + i * kPi / 4)
                                    : 0)));
             if (fault.name != "runout") {
-                first.drive->teeth = first.coast->teeth = 8;
-                first.drive->toothSpread = first.coast->toothSpread =
-                    fault.name == "loose bearings" ? fault.size : 0.16;
+                last.drive->teeth = last.coast->teeth = 8;
+                last.drive->toothSpread = last.coast->toothSpread = fault.size;
             }
-            if (fault.name == "runout, marks alone") first.backlashRoundMm.clear();
+            if (fault.name == "runout; marks alone") last.backlashRoundMm.clear();
         }
-        if (fault.name == "backlash mistyped") *first.backlashMm *= fault.size;
-        if (fault.name == "sides swapped") std::swap(first.drive, first.coast);
-        const bool change = fault.name.starts_with("change") || fault.name == "wrong cut, two trials" ||
-                            fault.name == "none, two trials";
-        if (!change) return history;
-        // The change is one that a mechanic would make: toward the right depth.
-        const double depthChange = (setUp.error.depthMm > 0 ? -1 : 1) * (fault.size > 0 ? fault.size : 0.12);
-        const double made = fault.name == "change reversed"   ? -depthChange
-                            : fault.name == "change not made" ? 0
-                                                              : depthChange;
-        advice::SetUp next = setUp;
-        makeChange(prior, made, set.limits.backlashMm.middle(), next, random);
-        if (none) next.filmMm = usualFilm(next.filmMm);
-        history.push_back({readTrial(contact, next, random, sigma), sign * depthChange});
-        if (history.back().seen.drive && history.back().seen.coast) return history;
+        if (fault.name.starts_with("backlash mistyped")) *last.backlashMm *= fault.size;
+        truth = setUp;
+        return history;
     }
 }
 
-int runFaults(int trials, std::uint64_t seed, double sigma) {
+bool sameFault(DiagnosisKind named, DiagnosisKind planted) {
+    const auto housing = [](DiagnosisKind kind) {
+        return kind == DiagnosisKind::HousingOffset || kind == DiagnosisKind::ShaftAngle;
+    };
+    return named == planted || (housing(named) && housing(planted));
+}
+
+std::vector<Fault> faultsToPlant() {
     using Kind = DiagnosisKind;
-    const std::vector<Fault> faults{{"none", 0, Kind::Runout, ""},
-                                    {"none, two trials", 0, Kind::Runout, ""},
-                                    {"offset", 0.10, Kind::HousingOffset, "mm"},
-                                    {"offset", 0.15, Kind::HousingOffset, "mm"},
-                                    {"offset", 0.20, Kind::HousingOffset, "mm"},
-                                    {"offset", 0.30, Kind::HousingOffset, "mm"},
-                                    {"shaft angle", 0.0015, Kind::ShaftAngle, "rad"},
-                                    {"shaft angle", 0.003, Kind::ShaftAngle, "rad"},
-                                    {"shaft angle", 0.005, Kind::ShaftAngle, "rad"},
-                                    {"runout", 1.2, Kind::Runout, "of the limit"},
-                                    {"runout", 1.5, Kind::Runout, "of the limit"},
-                                    {"runout", 2.0, Kind::Runout, "of the limit"},
-                                    {"runout, marks alone", 1.5, Kind::Runout, "of the limit"},
-                                    {"loose bearings", 0.16, Kind::MarksScattered, "tooth spread"},
-                                    {"thick film", 2.0, Kind::FilmThick, "times"},
-                                    {"thick film", 2.5, Kind::FilmThick, "times"},
-                                    {"thick film", 3.5, Kind::FilmThick, "times"},
-                                    {"thin film", 0.40, Kind::FilmThin, "times"},
-                                    {"thin film", 0.30, Kind::FilmThin, "times"},
-                                    {"worn load side", 0.5, Kind::UsedGears, "of its crown"},
-                                    {"worn load side", 0.35, Kind::UsedGears, "of its crown"},
-                                    {"sides swapped", 0.05, Kind::SidesSwapped, "mm of depth or more"},
-                                    {"sides swapped", 0.15, Kind::SidesSwapped, "mm of depth or more"},
-                                    {"wrong cut", 0, Kind::WrongGearData, ""},
-                                    {"wrong cut, two trials", 0, Kind::WrongGearData, ""},
-                                    {"change reversed", 0.05, Kind::EntryChange, "mm"},
-                                    {"change reversed", 0.08, Kind::EntryChange, "mm"},
-                                    {"change reversed", 0.12, Kind::EntryChange, "mm"},
-                                    {"change reversed", 0.18, Kind::EntryChange, "mm"},
-                                    {"change not made", 0.08, Kind::EntryChange, "mm"},
-                                    {"change not made", 0.12, Kind::EntryChange, "mm"},
-                                    {"change not made", 0.18, Kind::EntryChange, "mm"},
-                                    {"change not made", 0.25, Kind::EntryChange, "mm"},
-                                    {"backlash mistyped", 0.5, Kind::EntryBacklash, "times"},
-                                    {"backlash mistyped", 2.0, Kind::EntryBacklash, "times"},
-                                    {"backlash mistyped", 4.0, Kind::EntryBacklash, "times"},
-                                    {"backlash mistyped", 10.0, Kind::EntryBacklash, "times"}};
-    std::printf(
-        "reading noise %.0f %%\nfault,size,unit,jobs,named right %%,named or asked about %%,advice went on %%\n",
-        100 * sigma);
-    for (const Fault& fault : faults) {
-        int right = 0, any = 0, jobs = 0, wentOn = 0;
-        for (const char* file : kSetFiles) {
-            static std::map<std::string, GearUnderStudy> gears;
-            static std::map<std::string, ToothContact> others;
-            if (!gears.contains(file)) {
-                gears.emplace(file, file);
-                GearSetData data = gears.at(file).data;
-                const Cut cut = *data.cut == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled;
-                data.cut.reset();
-                data.cutterRadiusMm.reset();
-                data.bladeGroups.reset();
-                others.emplace(file, ToothContact(withCut(data, cut)));
-            }
-            const GearUnderStudy& gear = gears.at(file);
-            const ToothContact& other = others.at(file);
-            for (int i = 0; i < trials; ++i) {
-                Random random = Random(seed).fork(static_cast<std::uint64_t>(i));
-                const std::vector<JobTrial> history = planted(gear, other, fault, sigma, random);
-                AdviceOptions options;
-                options.seed = seed + static_cast<std::uint64_t>(i);
-                options.otherCut = [&] { return &other; };
-                const Advice advice = advise({&gear.contact}, history, options);
-                ++jobs;
-                any += !advice.diagnoses.empty();
-                wentOn += advice.verdict == Verdict::Change || advice.verdict == Verdict::Accept;
-                right += std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), [&](const Diagnosis& d) {
-                    const bool housing = fault.kind == Kind::HousingOffset || fault.kind == Kind::ShaftAngle;
-                    return d.kind == fault.kind ||
-                           (housing && (d.kind == Kind::HousingOffset || d.kind == Kind::ShaftAngle));
+    std::vector<Fault> faults;
+    const auto add = [&](const char* name, std::initializer_list<double> sizes, Kind kind, const char* unit,
+                         int trials = 1) {
+        for (const double size : sizes) faults.push_back({name, size, kind, unit, trials});
+    };
+    for (const int trials : {1, 2, 3}) add("none", {0}, Kind::Runout, "", trials);
+    for (const int trials : {1, 2, 3})
+        add("offset", {0.08, 0.10, 0.125, 0.15, 0.20}, Kind::HousingOffset, "mm", trials);
+    for (const int trials : {1, 2})
+        add("shaft angle", {0.0015, 0.002, 0.0025, 0.003, 0.005}, Kind::ShaftAngle, "rad", trials);
+    add("runout", {1.2, 1.35, 1.5, 2}, Kind::Runout, "of the limit");
+    add("runout; marks alone", {0.13, 0.16}, Kind::Runout, "tooth spread");
+    add("loose bearings", {0.13, 0.16}, Kind::MarksScattered, "tooth spread");
+    add("thick film", {2, 2.25, 2.5, 3, 3.5}, Kind::FilmThick, "times");
+    add("thin film", {0.5, 0.45, 0.4, 0.35, 0.3}, Kind::FilmThin, "times");
+    for (const int trials : {1, 2, 3})
+        add("worn load side", {0.6, 0.5, 0.4, 0.3, 0.2}, Kind::UsedGears, "of its crown", trials);
+    for (const int trials : {1, 2, 3})
+        add("sides swapped", {0.05, 0.10, 0.15, 0.20}, Kind::SidesSwapped, "mm of depth or more", trials);
+    for (const int trials : {1, 2, 3, 4}) add("wrong cut", {0}, Kind::WrongGearData, "", trials);
+    add("change reversed", {0.04, 0.05, 0.06, 0.08, 0.12}, Kind::EntryChange, "mm", 2);
+    add("change not made", {0.08, 0.10, 0.12, 0.15, 0.18}, Kind::EntryChange, "mm", 2);
+    for (const int trials : {1, 2})
+        add("backlash mistyped", {0.1, 0.25, 0.5, 0.67, 1.5, 2, 3, 4, 10}, Kind::EntryBacklash, "times", trials);
+    return faults;
+}
+
+/// `only`: the one kind of fault that is planted; empty: all.
+int runFaults(int jobsPerSet, std::uint64_t seed, double sigma, const std::string& only) {
+    std::vector<GearUnderStudy> gears;
+    std::vector<ToothContact> others;
+    for (const char* file : kSetFiles) {
+        gears.emplace_back(file);
+        GearSetData data = gears.back().data;
+        const Cut cut = *data.cut == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled;
+        data.cut.reset();
+        data.cutterRadiusMm.reset();
+        data.bladeGroups.reset();
+        others.emplace_back(withCut(data, cut));
+    }
+    std::vector<Fault> faults = faultsToPlant();
+    if (!only.empty()) std::erase_if(faults, [&](const Fault& fault) { return fault.name != only; });
+    struct Count {
+        int jobs = 0, right = 0, any = 0, wentOn = 0, less = 0, half = 0;
+    };
+    std::vector<Count> parts(faults.size() * gears.size());
+    onAllProcessors(parts.size(), [&](std::size_t k) {
+        const Fault& fault = faults[k / gears.size()];
+        const std::size_t g = k % gears.size();
+        Count& count = parts[k];
+        for (int i = 0; i < jobsPerSet; ++i) {
+            Random random = Random(seed).fork(static_cast<std::uint64_t>(i));
+            advice::SetUp truth;
+            const std::vector<JobTrial> history = planted(gears[g], others[g], fault, sigma, random, truth);
+            AdviceOptions options;
+            options.seed = seed + static_cast<std::uint64_t>(i);
+            options.otherCut = [&] { return &others[g]; };
+            const Advice advice = advise({&gears[g].contact}, history, options);
+            const auto named = [&](auto&& counts) {
+                return std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), counts);
+            };
+            const auto unreal = [&](double share) {
+                return named([&](const Diagnosis& d) {
+                    return !sameFault(d.kind, fault.kind) && !reallyThere(d.kind, truth, share);
                 });
+            };
+            ++count.jobs;
+            count.any += !advice.diagnoses.empty();
+            count.wentOn += advice.verdict == Verdict::Change || advice.verdict == Verdict::Accept;
+            if (fault.name == "none") {
+                count.less += named([&](const Diagnosis& d) { return !reallyThere(d.kind, truth, 1); });
+                count.half += named([&](const Diagnosis& d) { return !reallyThere(d.kind, truth, 0.5); });
+            } else {
+                count.right += named([&](const Diagnosis& d) { return sameFault(d.kind, fault.kind); });
+                count.less += unreal(1);
+                count.half += unreal(0.5);
             }
         }
-        const bool none = fault.name.starts_with("none");
-        std::printf("%s,%g,%s,%d,%.1f,%.1f,%.1f\n", fault.name.c_str(), fault.size, fault.unit.c_str(), jobs,
-                    none ? 0.0 : 100.0 * right / jobs, 100.0 * any / jobs, 100.0 * wentOn / jobs);
-        std::fflush(stdout);
+    });
+    std::printf(
+        "planted,size,unit,trials,noise %%,jobs,named right %%,anything named %%,went on %%,false %%,false by half "
+        "%%\n");
+    for (std::size_t f = 0; f < faults.size(); ++f) {
+        Count all;
+        for (std::size_t g = 0; g < gears.size(); ++g) {
+            const Count& part = parts[f * gears.size() + g];
+            all.jobs += part.jobs;
+            all.right += part.right;
+            all.any += part.any;
+            all.wentOn += part.wentOn;
+            all.less += part.less;
+            all.half += part.half;
+        }
+        const auto share = [&](int n) { return 100.0 * n / all.jobs; };
+        std::printf("%s,%g,%s,%d,%g,%d,%.2f,%.2f,%.2f,%.2f,%.2f\n", faults[f].name.c_str(), faults[f].size,
+                    faults[f].unit.c_str(), faults[f].trials, 100 * sigma, all.jobs, share(all.right), share(all.any),
+                    share(all.wentOn), share(all.less), share(all.half));
     }
     return 0;
 }
@@ -524,9 +588,10 @@ int main(int argc, char** argv) {
     if (argc > 4) costs.pinionShimHours = std::atof(argv[4]);
     if (argc > 5) costs.comebackHours = std::atof(argv[5]);
     if ((what == "jobs" || what == "jobs-once") && count > 0) return runJobs(count, seed, what == "jobs", costs);
-    if (what == "faults" && count > 0) return runFaults(count, seed, argc > 4 ? std::atof(argv[4]) : 0.02);
+    if (what == "faults" && count > 0)
+        return runFaults(count, seed, argc > 4 ? std::atof(argv[4]) : kReadingSigma, argc > 5 ? argv[5] : "");
     std::fprintf(stderr,
                  "usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [PINION_HOURS] [COMEBACK_HOURS]\n"
-                 "       closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA]\n");
+                 "       closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA] [FAULT]\n");
     return 2;
 }

@@ -87,7 +87,7 @@ TEST_CASE("what is known before the next trial is the ensemble moved by the chan
     }
     const advice::Known next = advice::knownNext(posterior, -0.10, 0.008);
     CHECK(advice::Prior::depthOf(next.mean[advice::kDepth]) == Approx(mean - 0.10).margin(0.002));
-    CHECK(next.mean[advice::kOffset] == Approx(std::sqrt(1 - 0.25) * offset).margin(1e-9));
+    CHECK(next.mean[advice::kOffset] == Approx(std::sqrt(1 - 0.02) * offset).margin(1e-9));
     CHECK(next.covariance(advice::kBacklash, advice::kBacklash) == 1);
     CHECK(next.mean[advice::kBacklash] == 0);
     CHECK((next.precision * next.covariance - Eigen::MatrixXd::Identity(advice::kUnknowns, advice::kUnknowns)).norm() <
