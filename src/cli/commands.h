@@ -25,6 +25,7 @@ int runRead(const std::vector<std::string>& words);
 int runAdvise(const std::vector<std::string>& words);
 int runStartShim(const std::vector<std::string>& words);
 int runPreload(const std::vector<std::string>& words);
+int runBuildSheet(const std::vector<std::string>& words);
 int runReviewCommand(const std::vector<std::string>& words);
 int runPredict(const std::vector<std::string>& words);
 int runGearSet(const std::vector<std::string>& words);
