@@ -32,7 +32,7 @@ struct FoundFlank {
     double confidence = 0;           ///< 0..1, how sure that this is a flank and of its side
     double seenShare = 0;            ///< share of the flank's area that was seen
     double cornerSigma = 0.1;        ///< expected error of a corner, one sigma, share of the flank's length
-    double paintedChance = 1;        ///< that somebody painted this tooth, at first sight
+    double paintedLogOdds = 0;       ///< that somebody painted this tooth, at first sight
     bool whole = true;               ///< both ends lie inside the picture
     OutlineSource source = OutlineSource::Warp;
 };

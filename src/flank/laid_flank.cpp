@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <opencv2/core.hpp>
+#include <opencv2/imgproc.hpp>
 
 namespace shimsight::flank {
 namespace {
@@ -50,59 +52,35 @@ Picture layWithBorder(const Picture& picture, const std::vector<PixelPoint>& gri
     constexpr int kBlock = 4, kSamples = 2;
     constexpr int kAcross = kLaidWidth / kBlock, kDown = kLaidHeight / kBlock, kSteps = kBlock * kSamples;
     static_assert(kLaidWidth % kBlock == 0 && kLaidHeight % kBlock == 0);
-    struct Place {
-        float x, y;
-    };
-    std::vector<Place> corner;
+    std::vector<cv::Point2f> corner;
     corner.reserve(static_cast<std::size_t>(kAcross + 1) * (kDown + 1));
     for (int j = 0; j <= kDown; ++j)
         for (int i = 0; i <= kAcross; ++i) {
             const PixelPoint p = placeOnGrid(grid, uAt(i * kBlock, kLaidWidth), vAt(j * kBlock, kLaidHeight));
-            corner.push_back({static_cast<float>(p.x - 0.5), static_cast<float>(p.y - 0.5)});
+            // OpenCV's pixel positions lie half a pixel lower than ours.
+            corner.emplace_back(static_cast<float>(p.x - 0.5), static_cast<float>(p.y - 0.5));
         }
-    const float lastX = static_cast<float>(picture.width) - 1.001F, lastY = static_cast<float>(picture.height) - 1.001F;
-    const std::size_t rowLength = static_cast<std::size_t>(picture.width) * 3;
+    cv::Mat places(kLaidHeight * kSamples, kLaidWidth * kSamples, CV_32FC2);
+    for (int y = 0; y < places.rows; ++y) {
+        const float down = (static_cast<float>(y % kSteps) + 0.5F) / kSteps;
+        const cv::Point2f* above = &corner[static_cast<std::size_t>(y / kSteps * (kAcross + 1))];
+        const cv::Point2f* below = above + kAcross + 1;
+        auto* row = places.ptr<cv::Point2f>(y);
+        for (int i = 0; i < kAcross; ++i) {
+            const cv::Point2f from = above[i] + down * (below[i] - above[i]),
+                              step = (above[i + 1] + down * (below[i + 1] - above[i + 1]) - from) / float(kSteps);
+            for (int k = 0; k < kSteps; ++k) row[i * kSteps + k] = from + (static_cast<float>(k) + 0.5F) * step;
+        }
+    }
+    const cv::Mat photo(picture.height, picture.width, CV_8UC3, const_cast<std::uint8_t*>(picture.rgb.data()));
+    cv::Mat fine;
+    cv::remap(photo, fine, places, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
     Picture laid;
     laid.width = kLaidWidth;
     laid.height = kLaidHeight;
     laid.rgb.resize(3u * kLaidWidth * kLaidHeight);
-    for (int j = 0; j < kDown; ++j)
-        for (int i = 0; i < kAcross; ++i) {
-            const auto at = [&](int di, int dj) {
-                return corner[static_cast<std::size_t>((j + dj) * (kAcross + 1) + i + di)];
-            };
-            const Place a = at(0, 0), b = at(1, 0), c = at(0, 1), d = at(1, 1);
-            std::array<unsigned, static_cast<std::size_t>(kBlock) * kBlock * 3> sum{};
-            for (int sy = 0; sy < kSteps; ++sy) {
-                const float down = (static_cast<float>(sy) + 0.5F) / kSteps;
-                const Place from{a.x + down * (c.x - a.x), a.y + down * (c.y - a.y)},
-                    to{b.x + down * (d.x - b.x), b.y + down * (d.y - b.y)};
-                for (int sx = 0; sx < kSteps; ++sx) {
-                    const float across = (static_cast<float>(sx) + 0.5F) / kSteps;
-                    const float px = std::clamp(from.x + across * (to.x - from.x), 0.0F, lastX),
-                                py = std::clamp(from.y + across * (to.y - from.y), 0.0F, lastY);
-                    const int x0 = static_cast<int>(px), y0 = static_cast<int>(py);
-                    // Whole-number weights: 256 to a pixel either way.
-                    const auto wx = static_cast<unsigned>(256 * (px - static_cast<float>(x0))),
-                               wy = static_cast<unsigned>(256 * (py - static_cast<float>(y0)));
-                    const unsigned w11 = wx * wy, w10 = (wx << 8) - w11, w01 = (wy << 8) - w11,
-                                   w00 = 65536 - w11 - w10 - w01;
-                    const std::uint8_t* p = picture.rgb.data() + static_cast<std::size_t>(y0) * rowLength +
-                                            static_cast<std::size_t>(x0) * 3;
-                    const std::uint8_t* below = p + rowLength;
-                    unsigned* cell = &sum[static_cast<std::size_t>((sy / kSamples) * kBlock + sx / kSamples) * 3];
-                    for (std::size_t k = 0; k < 3; ++k)
-                        cell[k] += w00 * p[k] + w10 * p[k + 3] + w01 * below[k] + w11 * below[k + 3];
-                }
-            }
-            constexpr unsigned kWhole = 65536 * kSamples * kSamples;
-            for (int y = 0; y < kBlock; ++y)
-                for (int x = 0; x < kBlock; ++x)
-                    for (int k = 0; k < 3; ++k)
-                        laid.rgb[static_cast<std::size_t>(((j * kBlock + y) * kLaidWidth + i * kBlock + x) * 3 + k)] =
-                            static_cast<std::uint8_t>(
-                                (sum[static_cast<std::size_t>((y * kBlock + x) * 3 + k)] + kWhole / 2) / kWhole);
-        }
+    cv::Mat out(kLaidHeight, kLaidWidth, CV_8UC3, laid.rgb.data());
+    cv::resize(fine, out, out.size(), 0, 0, cv::INTER_AREA);
     return laid;
 }
 

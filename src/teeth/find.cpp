@@ -360,7 +360,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
         flank.gridPx = candidate.grid;
         flank.seenShare = candidate.seenShare;
         flank.cornerSigma = candidate.cornerSigma;
-        flank.paintedChance = 1 / (1 + std::exp(-candidate.patch.painted));
+        flank.paintedLogOdds = candidate.patch.painted;
         flank.source = candidate.source;
         flank.confidence = std::clamp(candidate.warp.keptShare() * candidate.seenShare, 0.0, 1.0);
         for (const PixelPoint& p : flank.outline.corners) flank.whole = flank.whole && inside(photo, p, 0);

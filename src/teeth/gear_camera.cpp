@@ -28,6 +28,9 @@ constexpr double kFocalMeanShare = 0.95, kFocalLogSigma = 0.30;
 constexpr double kNotedFocalLogSigma = 0.15;
 constexpr int kToothReach = 20;
 constexpr std::size_t kStarts = 4;
+/// A start that explains the flanks this well needs no other beside it (rendered photos: the right gear set ends at 0.3
+/// to 0.6, another one beyond 1).
+constexpr double kExplained = 0.6;
 /// Flanks in reach of a start are numbered first, nearest first; a tooth whose departure is beyond this is not
 /// numbered.
 constexpr double kNumberedWithin = 0.25;
@@ -197,7 +200,10 @@ std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
     State best;
     for (std::size_t s = 0; s < std::min(kStarts, order.size()); ++s) {
         const WarpedFlank& first = flanks[order[s]];
-        const flank::MarkedFlank marked{&first.outline, &grids[index(first.side)], 0};
+        FlankOutline corners;  // the edges' points would only slow the start down
+        corners.side = first.side;
+        corners.corners = first.outline.corners;
+        const flank::MarkedFlank marked{&corners, &grids[index(first.side)], 0};
         const auto single = flank::fitCamera(marked, size);
         if (!single) continue;
         State state;
@@ -207,6 +213,7 @@ std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
         number(state, flanks, grids);
         for (int round = 0; round < 4; ++round) state = improved(state, flanks, grids, !toothTurnKnown, size, 6);
         if (state.cost < best.cost) best = state;
+        if (best.cost < kExplained) break;
     }
     if (!std::isfinite(best.cost)) return std::nullopt;
     for (int round = 0; round < 4; ++round) {

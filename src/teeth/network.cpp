@@ -34,38 +34,33 @@ constexpr float kFlankProbability = 0.5f;
 Picture inputOf(const Photo& photo, const Region& region) {
     const Picture& picture = photo.picture;
     const cv::Mat all(picture.height, picture.width, CV_8UC3, const_cast<std::uint8_t*>(picture.rgb.data()));
-    const double step = 1 / region.scale;  // photo pixels to an input pixel
-    const double wide = (region.turned ? kInputHeight : kInputWidth) * step,
-                 high = (region.turned ? kInputWidth : kInputHeight) * step;
+    const double pixel = 1 / region.scale;  // photo pixels to an input pixel
+    const double wide = (region.turned ? kInputHeight : kInputWidth) * pixel,
+                 high = (region.turned ? kInputWidth : kInputHeight) * pixel;
     const int left = std::max(0, static_cast<int>(std::floor(region.x0 * photo.scale))),
               top = std::max(0, static_cast<int>(std::floor(region.y0 * photo.scale)));
-    int right = std::min(picture.width, static_cast<int>(std::ceil((region.x0 + wide) * photo.scale))),
-        bottom = std::min(picture.height, static_cast<int>(std::ceil((region.y0 + high) * photo.scale)));
+    const int right = std::min(picture.width, static_cast<int>(std::ceil((region.x0 + wide) * photo.scale))),
+              bottom = std::min(picture.height, static_cast<int>(std::ceil((region.y0 + high) * photo.scale)));
     Picture laid{kInputWidth, kInputHeight,
                  std::vector<std::uint8_t>(static_cast<std::size_t>(kInputWidth) * kInputHeight * 3, kGrey)};
     if (right <= left || bottom <= top) return laid;
     cv::Mat input(kInputHeight, kInputWidth, CV_8UC3, laid.rgb.data());
     cv::Mat part = all(cv::Rect(left, top, right - left, bottom - top));
-    // What shrinks much is averaged first, whole pixels at a time; then one step of linear interpolation does no harm.
+    // What shrinks much is halved first, then one step of linear interpolation does no harm.
     const double zoom = region.scale / photo.scale;  // input pixels to a picture pixel
-    const int whole = static_cast<int>(1 / zoom);
-    if (whole > 1) {
-        cv::Mat shrunk;
-        part = part(cv::Rect(0, 0, std::max(1, part.cols / whole) * whole, std::max(1, part.rows / whole) * whole) &
-                    cv::Rect(0, 0, part.cols, part.rows));
-        right = left + part.cols;
-        bottom = top + part.rows;
-        cv::resize(part, shrunk, cv::Size(std::max(1, part.cols / whole), std::max(1, part.rows / whole)), 0, 0,
-                   cv::INTER_AREA);
-        part = shrunk;
+    double step = zoom;
+    for (; step <= 0.5 && part.cols > 1 && part.rows > 1; step *= 2) {
+        cv::Mat halved;
+        part = part(cv::Rect(0, 0, part.cols / 2 * 2, part.rows / 2 * 2));
+        cv::resize(part, halved, cv::Size(part.cols / 2, part.rows / 2), 0, 0, cv::INTER_AREA);
+        part = halved;
     }
-    const double sx = zoom * (right - left) / part.cols, sy = zoom * (bottom - top) / part.rows;
     const double tx = (left / photo.scale - region.x0) * region.scale,
                  ty = (top / photo.scale - region.y0) * region.scale;
     // OpenCV's pixel positions lie half a pixel lower than ours.
-    const cv::Matx23d move = region.turned
-                                 ? cv::Matx23d(0, -sy, kInputWidth - (ty + 0.5 * sy) - 0.5, sx, 0, tx + 0.5 * sx - 0.5)
-                                 : cv::Matx23d(sx, 0, tx + 0.5 * sx - 0.5, 0, sy, ty + 0.5 * sy - 0.5);
+    const cv::Matx23d move =
+        region.turned ? cv::Matx23d(0, -step, kInputWidth - (ty + 0.5 * step) - 0.5, step, 0, tx + 0.5 * step - 0.5)
+                      : cv::Matx23d(step, 0, tx + 0.5 * step - 0.5, 0, step, ty + 0.5 * step - 0.5);
     cv::warpAffine(part, input, move, input.size(), cv::INTER_LINEAR, cv::BORDER_CONSTANT, cv::Scalar::all(kGrey));
     return laid;
 }

@@ -112,7 +112,7 @@ TEST_CASE("low marks on both sides ask for a shallower pinion, high ones for a d
 TEST_CASE("each photo is refused by itself", "[measure]") {
     std::vector<TrialPhoto> photos;
     photos.push_back({"broken.jpg", Refused{Refusal::UnreadablePhoto, "Cut short.", "Take it again."}, {}});
-    photos.push_back({"unmarked.jpg", photoOf(threeTeeth(Side::Drive, 0.4, 0.5), 1), {}});
+    photos.push_back({"no-gear.jpg", photoOf({}, 1), {}});  // nothing but the ground
     const std::vector<DrawnFlank> flanks = threeTeeth(Side::Drive, 0.4, 0.5);
     photos.push_back({"no-side.jpg", photoOf(flanks, 1), outlinesOf(flanks, std::nullopt)});
     photos.push_back(trialPhoto("good.jpg", Side::Drive, 0.4, 0.5, 1));
