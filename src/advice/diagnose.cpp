@@ -29,8 +29,8 @@ constexpr double kJumpingReadings = 4;
 constexpr double kWornBefore = -3.5, kPerhapsWorn = -0.6, kWornThatCounts = 0.7;
 /// The other cut is looked at when the misfit is beyond this normal quantile, or from the second trial on.
 constexpr double kOddMisfit = -0.8;
-/// Log odds that a file names the wrong cut (common practice, no source).
-constexpr double kWrongCutBefore = -3.5;
+/// Log odds that a file names the wrong cut (common practice, no source), and the chance from which on it is named.
+constexpr double kWrongCutBefore = -3.0, kWrongCutThatCounts = 0.7;
 constexpr int kSamplesForOtherCut = 300;
 constexpr double kImpossibleMisfit = 5.0;
 
@@ -238,7 +238,8 @@ void addWrongData(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
             const double logOdds =
                 learnedOther.logEvidence.front() - learned.logEvidence[learned.likeliest] + kWrongCutBefore;
             const double chance = 1 / (1 + std::exp(-std::clamp(logOdds, -30.0, 30.0)));
-            if (chance > 0.8 && learnedOther.posteriors.front().misfit < chiSquareBeyond(seen, kImpossibleMisfit)) {
+            if (chance > kWrongCutThatCounts &&
+                learnedOther.posteriors.front().misfit < chiSquareBeyond(seen, kImpossibleMisfit)) {
                 const bool hobbed = contact->gearSet().cut == Cut::FaceHobbed;
                 found.push_back({DiagnosisKind::WrongGearData, chance,
                                  std::string("The marks, and how they moved, fit far better to teeth that are ") +

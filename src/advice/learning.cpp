@@ -269,15 +269,18 @@ bool showsBoth(const JobTrial& trial) { return trial.seen.drive && trial.seen.co
 Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples, Random& random) {
     Learned learned = learnAsNamed(models, history, samples, random);
     // Who names the sides wrongly once does so in every trial: each trial alone may leave it open.
-    const bool asked = std::any_of(learned.doubts.begin(), learned.doubts.end(),
-                                   [](const EntryDoubt& doubt) { return doubt.fault == EntryFault::SidesSwapped; });
-    if (asked || history.size() < 2 || learned.firstSwappedGain < kWorthSwapping ||
+    const auto asked = std::count_if(learned.doubts.begin(), learned.doubts.end(),
+                                     [](const EntryDoubt& doubt) { return doubt.fault == EntryFault::SidesSwapped; });
+    const bool lastAsked = asked > 0 && learned.doubts.back().fault == EntryFault::SidesSwapped &&
+                           learned.doubts.back().trial + 1 == history.size();
+    if (lastAsked || history.size() < 2 || learned.firstSwappedGain < kWorthSwapping ||
         !std::all_of(history.begin(), history.end(), showsBoth))
         return learned;
     std::vector<JobTrial> exchanged(history.begin(), history.end());
     for (JobTrial& trial : exchanged) std::swap(trial.seen.drive, trial.seen.coast);
     Learned other = learnAsNamed(models, exchanged, samples, random);
-    const double gain = other.logEvidence[other.likeliest] - learned.logEvidence[learned.likeliest] + kSwappedBefore;
+    const double gain =
+        other.logEvidence[other.likeliest] - learned.logEvidence[learned.likeliest] + (asked > 0 ? 0 : kSwappedBefore);
     if (gain <= std::log(kSwappedOdds) || other.doubts.size() > learned.doubts.size()) return learned;
     EntryDoubt doubt;
     doubt.trial = history.size() - 1;

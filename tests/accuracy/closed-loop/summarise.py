@@ -1,56 +1,146 @@
 #!/usr/bin/env python3
-"""Puts the outputs of several runs of closed_loop_study jobs together: summarise.py FILE.csv... (standard library only).
+"""Puts the outputs of several runs of closed_loop_study and closed_loop_ceiling together: summarise.py FILE.csv...
 
-Rows of the same names are added up: shares and means by their counts, counts as they are. Prints CSV in the same form.
+Rows of the same names are added up, shares and means by their counts. Prints the tables of README.md in Markdown.
+Standard library only.
 """
 import sys
 
-# Columns that are names, the column of the count, and whether the other columns are counts to be added.
-SECTIONS = {
-    "set,who": (2, 2, False),
-    "set,trial": (2, 2, False),
-    "chance told": (0, 2, False),
-    "set,not curable": (1, None, True),
-    "false alarm": (1, None, True),
+NAMES = {
+    "lab-van-rear-axle-a": "van rear axle A, milled",
+    "lab-light-truck-rear-axle": "light truck, hobbed",
+    "lab-farm-truck-rear-axle": "farm truck, milled, large cutter",
+    "lab-farm-truck-spiral-bevel": "farm truck, spiral bevel, milled",
 }
+PLAYERS = {"advice": "advice", "chart": "chart habit", "knows": "knows the truth"}
+FOUND = 90
+
+
+class Mean:
+    """Means of the columns of rows, weighed by their counts."""
+
+    def __init__(self):
+        self.count, self.sums = 0, []
+
+    def add(self, count, values):
+        self.sums = self.sums or [0.0] * len(values)
+        self.count += count
+        for i, value in enumerate(values):
+            self.sums[i] += count * value
+
+    def __getitem__(self, i):
+        return self.sums[i] / max(self.count, 1e-9)
+
+
+HEADERS = ("set,who", "set,jobs", "set,trial", "chance told", "set,not curable", "false alarm", "planted", "set,sigma")
+
+
+def lines_of(files):
+    """Each row with the header above it."""
+    for name in files:
+        header = ""
+        for line in open(name, encoding="utf-8"):
+            if line.startswith(HEADERS):
+                header = line
+            elif "," in line and header:
+                yield header, line.strip().split(",")
+
+
+def gather(files):
+    tables = {}
+
+    def put(table, key, count, values):
+        tables.setdefault(table, {}).setdefault(key, Mean()).add(count, [float(value) for value in values])
+
+    for header, row in lines_of(files):
+        if header.startswith("set,who"):
+            put("played", (row[0], row[1]), int(row[2]), row[3:])
+            put("played", ("all four", row[1]), int(row[2]), row[3:])
+        elif header.startswith("set,jobs"):
+            put("ends", row[0], int(row[1]), row[2:])
+            put("ends", "all four", int(row[1]), row[2:])
+        elif header.startswith("set,trial"):
+            put("trials", row[1], int(row[2]), row[3:])
+        elif header.startswith("chance told"):
+            put("chances", min(9, int(10 * float(row[0]))), int(row[2]), row[:2])
+        elif header.startswith("set,not curable"):
+            put("verdicts", "all four", 1, row[1:])
+        elif header.startswith("false alarm"):
+            put("alarms", row[0], 1, row[1:])
+        elif header.startswith("planted"):
+            put("faults", (row[0], float(row[1]), row[2], row[3], row[4]), int(row[5]), row[6:])
+        elif header.startswith("set,sigma"):
+            put("ceiling", (row[1], row[0]), int(row[2]), row[3:])
+            put("ceiling", (row[1], "all four"), int(row[2]), row[3:])
+    return tables
+
+
+def table(title, columns, rows):
+    print(f"\n{title}\n\n| " + " | ".join(columns) + " |\n|" + "---|" * len(columns))
+    for row in rows:
+        print("| " + " | ".join(row) + " |")
 
 
 def main(files):
-    order, header, rows = [], {}, {}
-    for name in files:
-        for block in open(name, encoding="utf-8").read().strip().split("\n\n"):
-            lines = block.split("\n")
-            key = next(k for k in SECTIONS if lines[0].startswith(k))
-            names, count, added = SECTIONS[key]
-            header[key] = lines[0]
-            if key not in order:
-                order.append(key)
-            for line in lines[1:]:
-                cells = line.split(",")
-                # Chances are told apart by their tenth.
-                label = ",".join(cells[:names]) if names else str(min(9, int(float(cells[0]) * 10)))
-                values = [float(cell) for cell in cells[names:]]
-                weight = float(cells[count]) if count is not None else 1
-                at = None if count is None else count - names
-                row = rows.setdefault((key, label), [0.0] * (len(values) + 1))
-                for i, value in enumerate(values):
-                    row[i] += value if added or i == at else value * weight
-                row[-1] += weight
-    for key in order:
-        names, count, added = SECTIONS[key]
-        print(header[key])
-        for (section, label), row in sorted(rows.items()) if key == "chance told" else rows.items():
-            if section != key:
-                continue
-            cells = [label] if names else []
-            columns = header[key].split(",")[names:]
-            for i, value in enumerate(row[:-1]):
-                if added and not columns[i].startswith(("answers with", "ms")) or (count is not None and i == count - names):
-                    cells.append(f"{value:.0f}")
-                else:
-                    cells.append(f"{value / row[-1]:.2f}")
-            print(",".join(cells))
-        print()
+    t = gather(files)
+    print("Printed by summarise.py from " + ", ".join(sorted(name.split("/")[-1] for name in files)) + ".")
+    if "played" in t:
+        rows = []
+        for place in [*NAMES, "all four"]:
+            for who, words in PLAYERS.items():
+                m = t["played"].get((place, f"{who} (curable)"))
+                if m:
+                    rows.append([NAMES.get(place, place), words, str(m.count)] + [f"{m[i]:.1f} %" for i in range(1, 4)]
+                                + [f"{m[4]:.1f} %", f"{m[5]:.2f}"])
+        table("Corrections until the pattern is right, set-ups that some move on the shelf cures",
+              ["set", "who", "set-ups", "after 1", "after 2", "after 3", "never", "mean"], rows)
+    if "ends" in t:
+        table("The same jobs to the end, that is until the advice leaves the pattern alone",
+              ["set", "jobs", "ends right", "corrections made in all", "readings again", "hours"],
+              [[NAMES.get(k, k), str(m.count), f"{m[0]:.1f} %", f"{m[1]:.2f}", f"{m[2]:.2f}", f"{m[3]:.2f}"]
+               for k, m in sorted(t["ends"].items(), key=lambda item: [*NAMES, "all four"].index(item[0]))])
+    if "verdicts" in t:
+        m = t["verdicts"]["all four"]
+        total = [round(m[i] * m.count) for i in range(7)]
+        print(f"\nNot curable {total[0]}; left alone right {total[1]}, wrong {total[2]}; no shim will help {total[3]}, "
+              f"of these curable {total[4]}; changed though right {total[5]}; readings again {total[6]}. Answers with a "
+              f"diagnosis that is not there at the size named {m[7]:.2f} %, not at two thirds of it {m[8]:.2f} %. Processor "
+              f"time {m[9]:.1f} ms for each trial of the history.")
+    if "trials" in t:
+        table("Intervals", ["trial", "answers", "interval holds", "mean error, thou", "mean width, thou"],
+              [[k, str(m.count), f"{m[0]:.1f} %", f"{m[2]:.2f}", f"{m[3]:.2f}"] for k, m in sorted(t["trials"].items())])
+    if "chances" in t:
+        table("Chances", ["chance told", "came true", "moves and acceptances"],
+              [[f"{m[0]:.2f}", f"{m[1]:.2f}", str(m.count)] for _, m in sorted(t["chances"].items())])
+    if "ceiling" in t:
+        table("Right after one correction, one reading before it",
+              ["noise", "set", "set-ups", "advice", "best of any reader", "best move of who knows", "most room"],
+              [[f"{100 * float(s):.1f} %", NAMES.get(g, g), str(m.count)] + [f"{m[i]:.1f} %" for i in range(1, 5)]
+               for (s, g), m in t["ceiling"].items()])
+    if "faults" in t:
+        table("Planted faults", ["planted", "trials", "noise", "jobs", "named right", "anything named",
+                                 "advice went on", "not there", "nor two thirds of it"],
+              [[f"{name} {size:g} {unit}" if name != "none" else "none", trials, f"{noise} %", str(m.count)]
+               + [f"{m[i]:.1f} %" for i in range(5)] for (name, size, unit, trials, noise), m in t["faults"].items()])
+        # Along each fault from its weakest size to its strongest: the first from which on all are found.
+        kinds = {}
+        for (name, size, unit, trials, noise), m in t["faults"].items():
+            if name != "none":
+                weak = name in ("thin film", "worn load side") or (name == "backlash mistyped" and size < 1)
+                kinds.setdefault((name, unit, trials, noise, weak), []).append((size, m[0]))
+        rows = []
+        for (name, unit, trials, noise, falling), sizes in kinds.items():
+            sizes.sort(reverse=not falling)  # strongest first
+            least = None
+            for size, share in sizes:
+                if share < FOUND:
+                    break
+                least = size
+            rows.append([name, trials, f"{noise} %",
+                         f"none of those tried ({max(share for _, share in sizes):.0f} % at most)" if least is None
+                         else f"{least:g} {unit}".strip() if unit else "found"])
+        table(f"Smallest size of those tried from which on {FOUND} % are named", ["planted", "trials", "noise", "from"],
+              rows)
 
 
 if __name__ == "__main__":
