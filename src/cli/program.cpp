@@ -20,6 +20,7 @@ constexpr std::array kCommands = {
     Command{"review", "read many jobs or folders of photos, and show what was found, advised and done",
             runReviewCommand},
     Command{"report", "write the build sheet of a job, to print or as PDF", runBuildSheet},
+    Command{"job", "keep the record of a set-up: readings, trials, decisions, check lists", runJob},
     Command{"predict", "show the pattern that a set-up error makes", runPredict},
     Command{"render", "draw a photo-like picture of the gear set with compound on its teeth", runRender},
     Command{"gear-set", "check a gear-set file, or write a new one", runGearSet},

@@ -39,14 +39,23 @@ std::string nameOf(const JobGearSet& gearSet) {
 /// What the gear-set file says about where it has `field` from.
 std::string sourceOf(const JobGearSet& gearSet, const std::string& field) {
     for (const std::string& source : gearSet.data.sources) {
+        // A line may tell of several limits, with a semicolon between; what follows without a limit of its own belongs
+        // to the one before.
+        std::string found;
         std::size_t start = 0;
         while (start < source.size()) {
             const std::size_t end = std::min(source.find(';', start), source.size());
             std::string part = source.substr(start, end - start);
             part.erase(0, part.find_first_not_of(' '));
-            if (part.find(field) != std::string::npos) return nameOf(gearSet) + ": " + part;
+            if (part.find(field) != std::string::npos)
+                found = part;
+            else if (!found.empty() && part.find("limits.") != std::string::npos)
+                break;
+            else if (!found.empty())
+                found += "; " + part;
             start = end + 1;
         }
+        if (!found.empty()) return nameOf(gearSet) + ": " + found;
     }
     return nameOf(gearSet) + ", which does not say where it has this limit from";
 }

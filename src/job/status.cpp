@@ -110,17 +110,19 @@ JobStep patternStep(const JobRecord& job) {
 /// The newest backlash readings: of an entry or of a trial.
 struct NewestBacklash {
     std::int64_t at = -1;
+    bool stale = false;  ///< something was changed since
     std::vector<Judgement> judged;
 };
 
 NewestBacklash newestBacklash(const JobRecord& job) {
     NewestBacklash newest;
     if (const BacklashEntry* entry = lastOf(job.backlashes))
-        newest = {secondsOf(entry->stamp.at), judgeBacklash(job, *entry)};
+        newest = {secondsOf(entry->stamp.at), secondsOf(entry->stamp.at) < lastChange(job, true),
+                  judgeBacklash(job, *entry)};
     if (const TrialEntry* trial = lastTrial(job); trial != nullptr &&
                                                   (trial->backlashMm || !trial->backlashRound.empty()) &&
                                                   secondsOf(trial->stamp.at) > newest.at) {
-        newest = {secondsOf(trial->stamp.at), {}};
+        newest = {secondsOf(trial->stamp.at), hasWorkAfter(job, *trial), {}};
         for (Judgement& one : judgeTrial(job, *trial))
             if (one.what.starts_with("backlash")) newest.judged.push_back(std::move(one));
     }
@@ -138,7 +140,7 @@ JobStep backlashStep(const JobRecord& job) {
         step.detail += (step.detail.empty() ? "" : " ") + one.sentence;
     }
     if (fails) return step;
-    if (newest.at < lastChange(job, true)) {
+    if (newest.stale) {
         step.detail = "Read before the last change of the setting: read it again.";
         return step;
     }

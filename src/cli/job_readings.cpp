@@ -1,0 +1,178 @@
+#include "cli/job_commands.h"
+#include "cli/job_words.h"
+#include "cli/output.h"
+#include "cli/report.h"
+
+namespace shimsight::cli {
+namespace {
+
+constexpr const char* kLengths = "LEN is a length with its unit: 4thou, 0.004in or 0.10mm.";
+
+/// DIR and one value.
+std::pair<std::string, std::string> folderAnd(const std::vector<std::string>& words, const char* valueName) {
+    if (words.size() < 2) throw UsageError(std::string(valueName) + " is missing after DIR.");
+    if (words.size() > 2) throw UsageError("There is no option or word for: " + words[2] + ".");
+    return {words[0], words[1]};
+}
+
+}  // namespace
+
+int jobAddRunout(const std::vector<std::string>& words) {
+    std::vector<std::string> all;
+    std::optional<std::string> place;
+    ChangeOptions options;
+    Args args("job add-runout", "Adds a runout: the whole movement of the dial over one turn.");
+    args.words("DIR LEN", all, 1, "the job's folder and the runout");
+    args.choice(
+        "--place", place, {"ring-gear", "carrier-flange", "pinion-flange"},
+        "where the dial stood: back face of the ring gear (else taken), the carrier's flange without ring gear, "
+        "or the pinion's drive flange");
+    addChangeOptions(args, options);
+    args.footer(kLengths);
+    if (!args.parse(words)) return kDone;
+    const auto [folder, value] = folderAnd(all, "LEN");
+    RunoutEntry entry;
+    entry.mm = lengthMm(value, "LEN");
+    if (place)
+        entry.place = *place == "ring-gear"        ? RunoutPlace::RingGear
+                      : *place == "carrier-flange" ? RunoutPlace::CarrierFlange
+                                                   : RunoutPlace::PinionFlange;
+    entry.stamp = stampOf(options, openedJob(folder));
+    std::string id;
+    const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addRunout(record, entry); });
+    printChange(job, folder, id, "Runout " + id + " is written down.", options.json);
+    return kDone;
+}
+
+int jobAddPreload(const std::vector<std::string>& words) {
+    std::vector<std::string> all;
+    std::optional<Length> stack;
+    bool withSeal = false;
+    ChangeOptions options;
+    Args args("job add-preload", "Adds a turning torque of the pinion, read before the carrier goes in.");
+    args.words("DIR TORQUE", all, 1, "the job's folder and the torque, such as 15in-lb or 1.7Nm");
+    args.length("--stack", stack, "solid spacer: the shims beside it");
+    args.flag("--with-seal", withSeal, "the oil seal is in, so the reading holds its drag too");
+    addChangeOptions(args, options);
+    args.footer(kLengths);
+    if (!args.parse(words)) return kDone;
+    const auto [folder, value] = folderAnd(all, "TORQUE");
+    PreloadEntry entry;
+    entry.torqueNm = turningTorque(value, "TORQUE");
+    entry.stackMm = amountMm(stack, "--stack");
+    entry.withOilSeal = withSeal;
+    entry.stamp = stampOf(options, openedJob(folder));
+    std::string id;
+    const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addPreload(record, entry); });
+    printChange(job, folder, id, "Preload reading " + id + " is written down.", options.json);
+    return kDone;
+}
+
+int jobAddBacklash(const std::vector<std::string>& words) {
+    std::vector<std::string> all;
+    std::optional<std::string> dial;
+    ChangeOptions options;
+    Args args("job add-backlash", "Adds backlash readings round the ring gear: one, three, four, eight, any number.");
+    args.words("DIR READING", all, 1,
+               "the job's folder, then the readings in their order: LEN at equal steps once round, or 90:LEN with the "
+               "position in degrees");
+    addDialOption(args, dial);
+    addChangeOptions(args, options);
+    args.footer(kLengths);
+    if (!args.parse(words)) return kDone;
+    if (all.size() < 2) throw UsageError("READING is missing after DIR.");
+    const std::string folder = all.front();
+    BacklashEntry entry;
+    entry.points = backlashPoints({all.begin() + 1, all.end()}, "READING");
+    entry.dial = dialOf(dial);
+    entry.stamp = stampOf(options, openedJob(folder));
+    std::string id;
+    const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addBacklash(record, entry); });
+    printChange(job, folder, id,
+                printed("Backlash %s is written down, %zu %s.", id.c_str(), entry.points.size(),
+                        entry.points.size() == 1 ? "reading" : "readings"),
+                options.json);
+    return kDone;
+}
+
+int jobAddCarrier(const std::vector<std::string>& words) {
+    std::vector<std::string> all;
+    std::optional<std::string> torque;
+    std::optional<double> leftNotches, rightNotches;
+    std::optional<Length> leftShims, rightShims, spread;
+    ChangeOptions options;
+    Args args("job add-carrier", "Adds how the carrier bearings were loaded.");
+    args.words("DIR", all, 1, "the job's folder");
+    args.text("--torque", torque, "TORQUE",
+              "turning torque of the pinion with the carrier in, such as 20in-lb or 2.3Nm");
+    args.number("--left-notches", leftNotches, "NOTCHES", -1000, 1000, "left adjuster, past zero play, + = tightened");
+    args.number("--right-notches", rightNotches, "NOTCHES", -1000, 1000, "right adjuster, the same");
+    args.length("--left-shims", leftShims, "shims at the left side");
+    args.length("--right-shims", rightShims, "shims at the right side");
+    args.length("--spread", spread, "how far the housing was spread, or the shims press beyond zero play");
+    addChangeOptions(args, options);
+    args.footer(kLengths);
+    if (!args.parse(words)) return kDone;
+    const std::string folder = onlyFolder(all);
+    CarrierEntry entry;
+    if (torque) entry.torqueNm = turningTorque(*torque, "--torque");
+    entry.leftNotches = leftNotches;
+    entry.rightNotches = rightNotches;
+    entry.leftShimsMm = amountMm(leftShims, "--left-shims");
+    entry.rightShimsMm = amountMm(rightShims, "--right-shims");
+    entry.spreadMm = amountMm(spread, "--spread");
+    if (!torque && !leftNotches && !rightNotches && !leftShims && !rightShims && !spread)
+        throw UsageError(
+            "Give --torque, --left-notches and --right-notches, --left-shims and --right-shims, or --spread.");
+    entry.stamp = stampOf(options, openedJob(folder));
+    std::string id;
+    const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addCarrier(record, entry); });
+    printChange(job, folder, id, "Carrier " + id + " is written down.", options.json);
+    return kDone;
+}
+
+int jobDone(const std::vector<std::string>& words) {
+    std::vector<std::string> all;
+    std::optional<std::string> trial;
+    std::optional<Length> shimChange, shimStack, backlash;
+    std::optional<double> leftNotches, rightNotches;
+    bool kept = false;
+    ChangeOptions options;
+    Args args("job done", "Adds what was really done after a trial, whatever the advice was.");
+    args.words("DIR", all, 1, "the job's folder");
+    args.text("--trial", trial, "ID", "after which trial (else the last one)");
+    args.length("--shim-change", shimChange, "pinion shims added, - taken out");
+    args.length("--shim-stack", shimStack, "pinion shims now in place");
+    args.flag("--shims-kept", kept, "the pinion shims were left alone");
+    args.length("--backlash", backlash, "backlash as set");
+    args.number("--left-notches", leftNotches, "NOTCHES", -1000, 1000, "left adjuster, + = tightened");
+    args.number("--right-notches", rightNotches, "NOTCHES", -1000, 1000, "right adjuster, the same");
+    addChangeOptions(args, options);
+    args.footer(std::string(kLengths) + " Shims taken out: --shim-change=-4thou.");
+    if (!args.parse(words)) return kDone;
+    const std::string folder = onlyFolder(all);
+    if (!shimChange && !shimStack && !kept)
+        throw UsageError("Say what became of the pinion shims: --shim-change LEN, --shim-stack LEN or --shims-kept.");
+    if (kept && shimChange) throw UsageError("--shims-kept and --shim-change contradict each other.");
+    WorkEntry entry;
+    entry.afterTrial = trial.value_or("");
+    if (kept) entry.shimChangeMm = 0;
+    if (shimChange) entry.shimChangeMm = shimChange->mm();
+    entry.shimStackMm = amountMm(shimStack, "--shim-stack");
+    entry.backlashMm = amountMm(backlash, "--backlash");
+    entry.leftNotches = leftNotches;
+    entry.rightNotches = rightNotches;
+    entry.stamp = stampOf(options, openedJob(folder));
+    std::string id;
+    const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addWork(record, entry); });
+    const WorkEntry& work = job.work.back();
+    std::string sentence = "Work " + id + " is written down" +
+                           (work.afterTrial.empty() ? std::string(".") : ", after trial " + work.afterTrial + ".");
+    if (const TrialEntry* after = findTrial(job, work.afterTrial);
+        after != nullptr && after->reading && after->reading->advice)
+        sentence += " Advised was: " + adviceInShort(*after->reading->advice);
+    printChange(job, folder, id, sentence, options.json);
+    return kDone;
+}
+
+}  // namespace shimsight::cli

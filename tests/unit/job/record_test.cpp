@@ -1,0 +1,300 @@
+#include <catch2/catch.hpp>
+
+#include "job_fixture.h"
+
+using namespace shimsight;
+using namespace shimsight::test;
+using Catch::Matchers::Contains;
+
+namespace {
+
+template <typename Do>
+std::string refusalOf(Do what) {
+    try {
+        what();
+    } catch (const InputError& error) {
+        return error.what();
+    }
+    return "";
+}
+
+}  // namespace
+
+TEST_CASE("times are read with their zone") {
+    // Seconds since 1970 as POSIX.1-2017 4.16 counts them; 1500000000 is 2017-07-14 02:40:00 UTC.
+    CHECK(secondsOf("1970-01-01T00:00:00Z") == 0);
+    CHECK(secondsOf("2017-07-14T02:40:00Z") == 1'500'000'000);
+    CHECK(secondsOf("2017-07-14T04:40:00+02:00") == 1'500'000'000);
+    CHECK(secondsOf("2017-07-13T21:10:00-05:30") == 1'500'000'000);
+    CHECK(secondsOf("2000-03-01T00:00:00Z") - secondsOf("2000-02-28T00:00:00Z") == 2 * 86'400);
+    CHECK(secondsOf("2100-03-01T00:00:00Z") - secondsOf("2100-02-28T00:00:00Z") == 86'400);
+    for (const char* bad :
+         {"", "2026-03-02", "2026-03-02T14:05:00", "2026-13-02T14:05:00Z", "2026-03-02 14:05:00Z",
+          "2026-03-02T25:05:00Z", "2026-03-02T14:05:00+1:00", "2026-03-02T14:05:00Zjunk", "0000-00-00T00:00:00Z"})
+        CHECK_THAT(refusalOf([&] { checkTime(bad, "--at"); }), Catch::StartsWith("--at: "));
+}
+
+TEST_CASE("bolt torques in three units") {
+    // 1 ft-lb = 1.3558179 Nm, 1 in-lb = 0.1129848 Nm (NIST SP 811, appendix B.8).
+    CHECK(parseBoltTorqueNm("60ft-lb", "x") == Approx(81.349).epsilon(1e-5));
+    CHECK(parseBoltTorqueNm("240 in-lb", "x") == Approx(27.1164).epsilon(1e-5));
+    CHECK(parseBoltTorqueNm("80Nm", "x") == 80);
+    CHECK(formatBoltTorque(81.349) == "60 ft-lb (81 Nm)");
+    CHECK(formatBoltTorque(10) == "7.4 ft-lb (10.0 Nm)");
+    for (const char* bad : {"80", "Nm", "-3Nm", "1e9Nm", "nanNm", "60 foot"})
+        CHECK_THAT(refusalOf([&] { (void)parseBoltTorqueNm(bad, "--torque"); }), Catch::StartsWith("--torque: "));
+}
+
+TEST_CASE("entries are numbered, and what no axle has is refused") {
+    JobRecord job = labJob();
+    CHECK(addRunout(job, {stampAt(1), RunoutPlace::RingGear, 0.05}) == "r1");
+    CHECK(addRunout(job, {stampAt(2), RunoutPlace::RingGear, 0.05}) == "r2");
+    CHECK(job.changedAt == atMinute(2));
+    CHECK_THAT(refusalOf([&] {
+                   (void)addRunout(job, {stampAt(1), RunoutPlace::RingGear, -1});
+               }),
+               Contains("runout: -1 mm"));
+    CHECK_THAT(refusalOf([&] { (void)addPreload(job, {stampAt(1), 1e9, {}, false}); }), Contains("preload"));
+    CHECK_THAT(refusalOf([&] { (void)addBacklash(job, {stampAt(1), {}, {}}); }), Contains("at least one"));
+    CHECK_THAT(refusalOf([&] { (void)addBacklash(job, {stampAt(1), {{400, 0.2}}, {}}); }), Contains("degrees"));
+    CHECK_THAT(refusalOf([&] { (void)addCarrier(job, {}); }), Contains("at least one number"));
+    CHECK_THAT(refusalOf([&] { (void)addRunout(job, {{}, RunoutPlace::RingGear, 0.05}); }), Contains("not a time"));
+    CHECK_THAT(refusalOf([&] {
+                   (void)addWork(job, {stampAt(1), "t7", 0.1, {}, {}, {}, {}});
+               }),
+               Contains("no trial \"t7\""));
+    JobStamp long_ = stampAt(1);
+    long_.note.assign(kMostJobText + 1, 'x');
+    CHECK_THAT(refusalOf([&] { (void)addRunout(job, {long_, RunoutPlace::RingGear, 0.05}); }), Contains("at most"));
+    CHECK(job.runouts.size() == 2);
+    for (std::size_t i = 0; i < kMostJobTrials; ++i) (void)addTrial(job, labTrial(3, Verdict::Accept));
+    CHECK_THAT(refusalOf([&] { (void)addTrial(job, labTrial(3, Verdict::Accept)); }), Contains("20"));
+}
+
+TEST_CASE("an entry is struck out, not deleted") {
+    JobRecord job = fullJob();
+    CHECK_THAT(refusalOf([&] { strikeOut(job, "p9", {atMinute(60), "Mira", "wrong"}); }), Contains("no entry"));
+    CHECK_THAT(refusalOf([&] { strikeOut(job, "p1", {atMinute(60), "Mira", ""}); }), Contains("say why"));
+    strikeOut(job, "p1", {atMinute(60), "Mira", "misread"});
+    CHECK_THAT(refusalOf([&] { strikeOut(job, "p1", {atMinute(60), "Mira", "again"}); }), Contains("already"));
+    CHECK(job.preloads.size() == 2);
+    CHECK_FALSE(job.preloads[0].stamp.counts());
+    for (const Judgement& one : judgeAll(job)) CHECK(one.entryId != "p1");
+}
+
+TEST_CASE("a job with steps open is signed off only with a reason, and then closed") {
+    JobRecord job = fullJob();
+    JobStamp stamp = stampAt(90);
+    CHECK_THAT(refusalOf([&] { signOff(job, stamp); }), Contains("still open: Torques; Final assembly"));
+    stamp.note = "the workshop closes for the week";
+    signOff(job, stamp);
+    REQUIRE(signedOff(job) != nullptr);
+    CHECK(signedOff(job)->open == std::vector<std::string>{"Torques", "Final assembly"});
+    CHECK_THAT(refusalOf([&] {
+                   (void)addRunout(job, {stampAt(91), RunoutPlace::RingGear, 0.05});
+               }),
+               Contains("signed off by Mira"));
+    CHECK_THAT(refusalOf([&] { tickCheck(job, "cover", {}); }), Contains("signed off"));
+    reopen(job, {atMinute(95), "Mira", "seals came in"});
+    CHECK(signedOff(job) == nullptr);
+    CHECK(addRunout(job, {stampAt(96), RunoutPlace::RingGear, 0.05}) == "r3");
+}
+
+TEST_CASE("the whole way to the sign-off, each step in its turn") {
+    JobRecord job = labJob();
+    const auto next = [&] {
+        for (const JobStep& step : jobStatus(job).steps)
+            if (step.state == StepState::Next) return step.key;
+        return std::string();
+    };
+    CHECK(next() == "runout");
+    (void)addRunout(job, {stampAt(1), RunoutPlace::RingGear, 0.3});
+    CHECK(next() == "runout");  // far above the limit of 0.0762 mm
+    (void)addRunout(job, {stampAt(2), RunoutPlace::RingGear, 0.05});
+    CHECK(next() == "preload");
+    (void)addPreload(job, {stampAt(3), 1.7, {}, true});
+    CHECK(next() == "preload");  // with the oil seal in
+    (void)addPreload(job, {stampAt(4), 1.7, {}, false});
+    CHECK(next() == "pattern");
+    (void)addTrial(job, labTrial(10, Verdict::Change));
+    CHECK_THAT(jobStatus(job).next, Contains("Take out 0.005 in (0.13 mm) of shims under the pinion support"));
+    WorkEntry work;
+    work.stamp = stampAt(20);
+    work.shimChangeMm = -0.127;
+    (void)addWork(job, work);
+    CHECK(next() == "pattern");
+    CHECK_THAT(jobStatus(job).next, Contains("Paint"));
+    TrialEntry second = labTrial(30, Verdict::Accept);
+    second.shimStackMm = 0.635;
+    (void)addTrial(job, second);
+    CHECK(next() == "preload");  // read before the pinion came out
+    (void)addPreload(job, {stampAt(31), 1.7, {}, false});
+    CHECK(next() == "carrier");  // the trial's own backlash counts
+    CarrierEntry carrier;
+    carrier.stamp = stampAt(32);
+    carrier.torqueNm = 2.5;
+    (void)addCarrier(job, carrier);
+    CHECK(next() == "torques");
+    Tick tick;
+    tick.at = atMinute(40);
+    for (const CheckList list : {CheckList::Torque, CheckList::FinalAssembly})
+        for (std::size_t i = 0; i < job.checks.size(); ++i)
+            if (job.checks[i].list == list) {
+                CHECK(next() == (list == CheckList::Torque ? "torques" : "final-assembly"));
+                tickCheck(job, job.checks[i].key, tick);
+            }
+    CHECK(next() == "sign-off");
+    CHECK(jobStatus(job).attention.empty());
+    signOff(job, stampAt(50));
+    CHECK(next().empty());
+}
+
+TEST_CASE("a torque that is off keeps its line open") {
+    JobRecord job = fullJob();
+    Tick tick;
+    tick.at = atMinute(50);
+    tick.torqueNm = 60, tick.wantedNm = Interval{75, 85};
+    tickCheck(job, "pinion-nut", tick);
+    const std::vector<Judgement> all = judgeAll(job);
+    CHECK(all.back().result == JudgedAs::Fail);
+    CHECK_THAT(all.back().sentence,
+               Contains("44 ft-lb (60 Nm) is less than the 55 ft-lb (75 Nm) to 63 ft-lb (85 Nm) wanted"));
+    CHECK_THAT(jobStatus(job).steps[5].detail, Contains("pinion-nut (wrong torque)"));
+    CHECK_THAT(refusalOf([&] { tickCheck(job, "wheel", tick); }), Contains("this job has: ring-gear-bolts"));
+    CHECK(addCheck(job, CheckList::Torque, "Bolts of the stone guard") == "own-1");
+}
+
+TEST_CASE("what does not fit together is told") {
+    JobRecord job = fullJob();
+    Tick tick;
+    tick.at = atMinute(50);
+    CHECK(jobStatus(job).attention.empty());
+    SECTION("a seal before the pattern is accepted") {
+        (void)addTrial(job, labTrial(55, Verdict::Change));
+        tickCheck(job, "oil-seals", tick);
+        REQUIRE(jobStatus(job).attention.size() == 1);
+        CHECK_THAT(jobStatus(job).attention[0], Contains("oil-seals"));
+    }
+    SECTION("the stacks and the work contradict each other") {
+        TrialEntry trial = labTrial(60, Verdict::Accept);
+        trial.shimStackMm = 0.9;
+        WorkEntry work;
+        work.stamp = stampAt(55);
+        work.shimChangeMm = 0.05;
+        (void)addWork(job, work);
+        (void)addTrial(job, trial);
+        REQUIRE_FALSE(jobStatus(job).attention.empty());
+        CHECK_THAT(jobStatus(job).attention[0], Contains("Before trial t3") && Contains("the two stacks"));
+    }
+    SECTION("the same photo in two trials") {
+        TrialEntry trial = labTrial(60, Verdict::Accept);
+        trial.photos = job.trials[0].photos;
+        (void)addTrial(job, trial);
+        REQUIRE(jobStatus(job).attention.size() == 1);
+        CHECK_THAT(jobStatus(job).attention[0], Contains("is also in trial t1"));
+    }
+    SECTION("a trial dated before the one before it") {
+        (void)addTrial(job, labTrial(5, Verdict::Accept));
+        REQUIRE(jobStatus(job).attention.size() == 1);
+        CHECK_THAT(jobStatus(job).attention[0], Contains("\"t3\" is dated before \"t2\""));
+    }
+}
+
+TEST_CASE("readings are judged by the sheet, with the source of the limit") {
+    const JobRecord job = labJob();
+    SECTION("backlash: 0.006 to 0.010 in") {
+        BacklashEntry entry{stampAt(1), {{0, Length::fromThou(6).mm()}}, {}};
+        CHECK(judgeBacklash(job, entry)[0].result == JudgedAs::Pass);  // the limit itself
+        CHECK_THAT(judgeBacklash(job, entry)[0].sentence, Contains("as close to the limit as a dial can be read"));
+        CHECK_THAT(judgeBacklash(job, entry)[0].source,
+                   Contains("lab-van-rear-axle-a.json") && Contains("limits.backlash_mm 0.006 to 0.010 in"));
+        entry.points[0].mm = Length::fromThou(5.5).mm();
+        CHECK(judgeBacklash(job, entry)[0].result == JudgedAs::Fail);
+        entry.points[0].mm = Length::fromThou(8).mm();
+        CHECK(judgeBacklash(job, entry).size() == 1);
+        CHECK_THAT(
+            judgeBacklash(job, entry)[0].sentence,
+            Contains("Backlash 0.008 in (0.20 mm) is inside the limits 0.006 in (0.15 mm) to 0.010 in (0.25 mm)."));
+        entry.points = equalSteps(std::vector<double>{0.20, 0.24, 0.20, 0.17});
+        REQUIRE(judgeBacklash(job, entry).size() == 2);
+        CHECK(judgeBacklash(job, entry)[0].result == JudgedAs::Pass);
+        CHECK(judgeBacklash(job, entry)[1].result == JudgedAs::Fail);  // 0.07 mm over 0.0508 mm
+        CHECK_THAT(judgeBacklash(job, entry)[1].sentence, Contains("varies by 0.003 in (0.07 mm)"));
+        entry.points = equalSteps(std::vector<double>{0.22, 0.26, 0.24});
+        CHECK_THAT(judgeBacklash(job, entry)[0].sentence,
+                   Contains("The largest backlash, at 120 degrees") && Contains("above"));
+        // Along the circle at the heel the dial sees more than square to the tooth.
+        const BacklashEntry square{stampAt(1), {{0, 0.26}}, DialReading::SquareToTooth};
+        const BacklashEntry round{stampAt(1), {{0, 0.26}}, DialReading::OuterCircumference};
+        CHECK(judgeBacklash(job, square)[0].result == JudgedAs::Fail);
+        CHECK(judgeBacklash(job, round)[0].result == JudgedAs::Pass);
+    }
+    SECTION("preload: 14 to 16 in-lb with new bearings, none known for used ones") {
+        CHECK(judgePreload(job, {stampAt(1), 1.7, {}, false}).result == JudgedAs::Pass);
+        CHECK(judgePreload(job, {stampAt(1), 2.6, {}, false}).result == JudgedAs::Fail);
+        CHECK(judgePreload(job, {stampAt(1), 1.7, {}, true}).result == JudgedAs::NoLimitKnown);
+        JobRecord used = job;
+        used.bearings = Bearings::Used;
+        CHECK(judgePreload(used, {stampAt(1), 1.7, {}, false}).result == JudgedAs::NoLimitKnown);
+        CHECK_THAT(judgePreload(used, {stampAt(1), 1.7, {}, false}).sentence,
+                   Contains("limits.pinion_preload_nm.used"));
+    }
+    SECTION("runout: 0.003 in at the ring gear, none at a flange") {
+        CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::RingGear, Length::fromThou(3).mm()}).result == JudgedAs::Pass);
+        CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::RingGear, Length::fromThou(3.5).mm()}).result ==
+              JudgedAs::Fail);
+        CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::PinionFlange, 0.01}).result == JudgedAs::NoLimitKnown);
+    }
+    SECTION("patterns by the acceptance rule") {
+        const std::vector<Judgement> good = judgeTrial(job, labTrial(1, Verdict::Accept));
+        REQUIRE(good.size() == 3);
+        CHECK(good[1].result == JudgedAs::Pass);
+        const std::vector<Judgement> high = judgeTrial(job, labTrial(1, Verdict::Change, 0.75));
+        CHECK(high[1].result == JudgedAs::Fail);
+        CHECK_THAT(high[1].sentence, Contains("too near the tip"));
+    }
+}
+
+TEST_CASE("a limit that the file leaves out is not known, though the program assumes one") {
+    JobRecord job = labJob();
+    job.gearSet = labGearSet("lab-unknown-rear-axle.json");
+    for (const Judgement& one : judgeBacklash(job, {stampAt(1), equalSteps(std::vector<double>{0.1, 9e-3, 4}), {}})) {
+        CHECK(one.result == JudgedAs::NoLimitKnown);
+        CHECK(one.source.empty());
+        CHECK_THAT(one.sentence, Contains("maker's sheet"));
+    }
+}
+
+TEST_CASE("the history is what the trials say, struck ones left out, shim changes carried on") {
+    JobRecord job = fullJob();
+    std::vector<JobTrial> history = historyOf(job);
+    REQUIRE(history.size() == 2);
+    CHECK(history[0].seen.backlashRoundMm.size() == 4);
+    CHECK(history[0].seen.readingNoise == kPhotoReadingNoise);
+    CHECK(history[1].seen.extentNoise == 1);  // drawn by hand
+    CHECK(history[1].shimChangeMm == Approx(-0.127));
+    CHECK(historyOf(job, "t1").size() == 1);
+
+    TrialEntry third = labTrial(60, Verdict::Accept);
+    third.shimStackMm.reset();
+    third.backlashMm.reset();
+    third.backlashRound = equalSteps(std::vector<double>{0.2, 0.22});
+    WorkEntry work;
+    work.stamp = stampAt(55);
+    work.shimChangeMm = 0.05;
+    (void)addWork(job, work);
+    (void)addTrial(job, third);
+    history = historyOf(job);
+    CHECK(history[2].shimChangeMm == Approx(0.05));
+    CHECK(history[2].seen.backlashMm == Approx(0.21));
+    strikeOut(job, "t2", {atMinute(70), "Mira", "photo of another axle"});
+    history = historyOf(job);
+    REQUIRE(history.size() == 2);
+    CHECK(history[1].shimChangeMm == Approx(0.05 - 0.127));
+    strikeOut(job, "w2", {atMinute(71), "Mira", "not done after all"});
+    CHECK_FALSE(historyOf(job)[1].shimChangeMm);  // nobody knows now
+    TrialEntry uneven = labTrial(1, Verdict::Accept);
+    uneven.backlashRound = {{0, 0.2}, {10, 0.2}, {20, 0.2}, {30, 0.2}};
+    CHECK(observationOf(uneven).backlashRoundMm.empty());
+    CHECK(adviceOptionsOf(job).usedGears == false);
+}

@@ -1,0 +1,91 @@
+#include <catch2/catch.hpp>
+
+#include "job_fixture.h"
+#include "shimsight/photo.h"
+#include "support/temp_dir.h"
+
+using namespace shimsight;
+using namespace shimsight::test;
+using Catch::Matchers::Contains;
+
+namespace {
+
+/// A flank map with a mark of this middle and half of the flank's size.
+FlankMap drawn(double toeHeel, double rootTip) {
+    FlankMap map;
+    map.contact.assign(static_cast<std::size_t>(kMapWidth) * kMapHeight, 0);
+    for (int y = 0; y < kMapHeight; ++y)
+        for (int x = 0; x < kMapWidth; ++x) {
+            const double u = ((x + 0.5) / kMapWidth - toeHeel) / 0.27, v = (1 - (y + 0.5) / kMapHeight - rootTip) / 0.3;
+            if (u * u + v * v < 1)
+                map.contact[static_cast<std::size_t>(y) * kMapWidth + static_cast<std::size_t>(x)] = 255;
+        }
+    return map;
+}
+
+NewTrial drawnTrial(int minute, double toeHeel, double rootTip) {
+    NewTrial trial;
+    trial.entry.stamp = stampAt(minute);
+    trial.entry.backlashMm = 0.2032;
+    trial.entry.shimStackMm = 0.762;
+    trial.drawnDrive = drawn(toeHeel, rootTip);
+    trial.drawnCoast = drawn(toeHeel, rootTip);
+    return trial;
+}
+
+}  // namespace
+
+TEST_CASE("a trial drawn by hand is kept with its maps, and its advice learns from the trials before") {
+    const TempDir dir;
+    (void)createJob(dir / "j", labJob());
+    const RecordedTrial first = recordTrial(dir / "j", drawnTrial(10, 0.45, 0.72));
+    CHECK(first.id == "t1");
+    CHECK(first.entry().origin == PatternOrigin::Drawn);
+    REQUIRE(first.entry().reading->advice);
+    CHECK(first.entry().reading->advice->trials == 1);
+    const RecordedTrial second = recordTrial(dir / "j", drawnTrial(20, 0.45, 0.62));
+    REQUIRE(second.entry().reading->advice);
+    CHECK(second.entry().reading->advice->trials == 2);
+    // The maps come back as they were drawn.
+    const GreyPicture map = decodePngGrey(readFile(dir / "j" / *second.entry().drawnDrive, 1'000'000));
+    CHECK(map.values == drawn(0.45, 0.62).contact);
+    // The same advice as from the history outside the job.
+    const Advice again = adviseJob(second.job.gearSet.data, historyOf(second.job), adviceOptionsOf(second.job));
+    CHECK(again.shim.thicknessChangeMm == Approx(second.entry().reading->advice->shim.thicknessChangeMm));
+}
+
+TEST_CASE("a trial whose photos cannot be read is kept with its refusals") {
+    const TempDir dir;
+    JobRecord ready = labJob();
+    (void)addRunout(ready, {stampAt(1), RunoutPlace::RingGear, 0.05});
+    (void)addPreload(ready, {stampAt(2), 1.7, {}, false});
+    (void)createJob(dir / "j", ready);
+    Picture grey{640, 480, std::vector<std::uint8_t>(std::size_t{3} * 640 * 480, 120)};
+    NewTrial trial;
+    trial.entry.stamp = stampAt(10);
+    trial.photos.push_back({"wall.jpg", encodeJpeg(grey, 90), {}});
+    trial.photos.push_back({"again.jpg", encodeJpeg(grey, 90), {}});
+    const RecordedTrial kept = recordTrial(dir / "j", std::move(trial));
+    CHECK(kept.entry().origin == PatternOrigin::None);
+    CHECK_FALSE(kept.entry().hasPattern());
+    REQUIRE(kept.entry().reading->photos.size() == 1);
+    CHECK(kept.entry().reading->photos[0].refused);
+    REQUIRE(kept.samePhotos.size() == 1);
+    CHECK_THAT(kept.samePhotos[0], Contains("again.jpg: this is the same photo as wall.jpg"));
+    CHECK_THAT(jobStatus(kept.job).next, Contains("Take the photos of trial t1 again"));
+    CHECK(openJob(dir / "j").record.trials.size() == 1);
+
+    NewTrial other;
+    other.entry.stamp = stampAt(20);
+    other.photos.push_back({"wall.jpg", encodeJpeg(grey, 90), {}});
+    const RecordedTrial second = recordTrial(dir / "j", std::move(other));
+    REQUIRE(second.samePhotos.size() == 1);
+    CHECK_THAT(second.samePhotos[0], Contains("is in trial t1 already"));
+
+    NewTrial text;
+    text.entry.stamp = stampAt(30);
+    text.photos.push_back({"notes.txt", {'h', 'e', 'l', 'l', 'o'}, {}});
+    CHECK_THROWS_WITH(recordTrial(dir / "j", std::move(text)), Catch::StartsWith("notes.txt: "));
+    CHECK_THROWS_AS(recordTrial(dir / "j", NewTrial{}), InputError);
+    CHECK(openJob(dir / "j").record.trials.size() == 2);
+}
