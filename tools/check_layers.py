@@ -19,6 +19,7 @@ OUTSIDE = [
     ("JSON's forward declarations", re.compile(r"^nlohmann/json_fwd\.hpp$"), {"records", "job", "cli"}, True),
     ("JSON", re.compile(r"^nlohmann/"), {"records", "job", "review", "cli"}, False),
     ("OpenSSL", re.compile(r"^openssl/"), {"job", "review"}, False),
+    ("md4c", re.compile(r"^md4c\.h$"), {"lesson"}, False),
     ("CLI11", re.compile(r"^CLI/"), {"cli"}, False),
     ("Embree", re.compile(r"^embree\d/"), {"render"}, False),
     ("a codec", re.compile(r"^(turbojpeg\.h|jpeglib\.h|png\.h|webp/|libheif/)"), {"photo"}, False),

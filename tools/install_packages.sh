@@ -9,7 +9,7 @@ packages=(
     libeigen3-dev nlohmann-json3-dev libcli11-dev
     libopencv-core-dev libopencv-imgproc-dev libopencv-dnn-dev
     libturbojpeg0-dev libpng-dev libwebp-dev libheif-dev libssl-dev
-    libembree-dev
+    libembree-dev libmd4c-dev
     libfreetype-dev fonts-dejavu-core
 )
 case "${1:-}" in

@@ -24,6 +24,7 @@ struct SvgSketch {
     std::optional<Pattern> expected;         ///< dashed outline of its size
     std::optional<AcceptanceRule> goodZone;  ///< where the centre should lie: dashed box
     bool words = true;                       ///< toe, heel, tip and root are named around the flank
+    std::optional<Pattern> cameFrom = {};    ///< an arrow leads from its centre to the pattern's
 };
 
 /// One flank: toe at the left, tip at the top. Scales with the width that the page gives it.

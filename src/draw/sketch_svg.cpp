@@ -15,7 +15,7 @@ using draw::MapPoint;
 /// As in the pictures: lower at the toe, as most teeth are.
 constexpr double kToeHeight = 0.78;
 /// Sizes in the units of the view box.
-constexpr double kWidth = 260, kHeight = 118, kSideRoom = 34, kTopRoom = 17, kFootRoom = 20, kPlainRoom = 3;
+constexpr double kWidth = 260, kHeight = 118, kSideRoom = 40, kTopRoom = 19, kFootRoom = 23, kPlainRoom = 3;
 constexpr double kStopRadius = 8.5;
 
 std::string number(double value) {
@@ -62,6 +62,14 @@ std::string zoneBox(const Frame& frame, const AcceptanceRule& rule) {
            frame.at(u.high, v.high) + "L" + frame.at(u.low, v.high) + "Z\"/>";
 }
 
+/// A line from (x0, y0) to (x1, y1) with a head at its end.
+std::string arrowPath(double x0, double y0, double x1, double y1) {
+    const double far = std::hypot(x1 - x0, y1 - y0), dx = (x1 - x0) / far, dy = (y1 - y0) / far;
+    return "M" + number(x0) + " " + number(y0) + "L" + number(x1) + " " + number(y1) + "M" +
+           number(x1 - 6 * dx - 3.5 * dy) + " " + number(y1 - 6 * dy + 3.5 * dx) + "L" + number(x1) + " " + number(y1) +
+           "L" + number(x1 - 6 * dx + 3.5 * dy) + " " + number(y1 - 6 * dy - 3.5 * dx);
+}
+
 std::string word(double x, double y, std::string_view text) {
     return "<text class=\"fk-word\" x=\"" + number(x) + "\" y=\"" + number(y) + "\">" + std::string(text) + "</text>";
 }
@@ -69,7 +77,7 @@ std::string word(double x, double y, std::string_view text) {
 std::string words(const Frame& frame) {
     const double middle = frame.y(0, 0.5) + 4;
     return word(kSideRoom / 2 - 1, middle, "toe") + word(frame.wide - kSideRoom / 2 + 2, middle, "heel") +
-           word(frame.x(0.5), frame.y(0.5, 1) - 5, "tip") + word(frame.x(0.5), frame.y(0.5, 0) + 15, "root");
+           word(frame.x(0.5), frame.y(0.5, 1) - 5, "tip") + word(frame.x(0.5), frame.y(0.5, 0) + 18, "root");
 }
 
 }  // namespace
@@ -143,8 +151,13 @@ std::string flankSvg(const SvgSketch& sketch) {
     if (sketch.pattern) {
         const double x = frame.x(sketch.pattern->toeHeel),
                      y = frame.y(sketch.pattern->toeHeel, sketch.pattern->rootTip);
-        const std::string cross = "M" + number(x - 8) + " " + number(y) + "H" + number(x + 8) + "M" + number(x) + " " +
-                                  number(y - 8) + "V" + number(y + 8);
+        const double fromX = sketch.cameFrom ? frame.x(sketch.cameFrom->toeHeel) : x,
+                     fromY = sketch.cameFrom ? frame.y(sketch.cameFrom->toeHeel, sketch.cameFrom->rootTip) : y;
+        constexpr double kLeastArrow = 7;  // a shorter one would be all head
+        const std::string cross = std::hypot(x - fromX, y - fromY) > kLeastArrow
+                                      ? arrowPath(fromX, fromY, x, y)
+                                      : "M" + number(x - 8) + " " + number(y) + "H" + number(x + 8) + "M" + number(x) +
+                                            " " + number(y - 8) + "V" + number(y + 8);
         svg += "<path class=\"fk-halo\" d=\"" + cross + "\"/><path class=\"fk-cross\" d=\"" + cross + "\"/>";
     }
     if (sketch.words) svg += words(frame);
@@ -162,12 +175,9 @@ std::string patternPathSvg(std::string_view title, std::span<const PathStop> sto
         const double x0 = frame.x(a.toeHeel), y0 = frame.y(a.toeHeel, a.rootTip), x1 = frame.x(b.toeHeel),
                      y1 = frame.y(b.toeHeel, b.rootTip), far = std::hypot(x1 - x0, y1 - y0);
         if (far < 2 * kStopRadius + 4) continue;
-        const double dx = (x1 - x0) / far, dy = (y1 - y0) / far;
-        const double tipX = x1 - (kStopRadius + 1) * dx, tipY = y1 - (kStopRadius + 1) * dy;
-        svg += "<path class=\"fk-way\" d=\"M" + number(x0) + " " + number(y0) + "L" + number(tipX) + " " +
-               number(tipY) + "M" + number(tipX - 6 * dx - 3.5 * dy) + " " + number(tipY - 6 * dy + 3.5 * dx) + "L" +
-               number(tipX) + " " + number(tipY) + "L" + number(tipX - 6 * dx + 3.5 * dy) + " " +
-               number(tipY - 6 * dy - 3.5 * dx) + "\"/>";
+        const double short0 = (kStopRadius + 1) / far;
+        svg += "<path class=\"fk-way\" d=\"" + arrowPath(x0, y0, x1 - short0 * (x1 - x0), y1 - short0 * (y1 - y0)) +
+               "\"/>";
     }
     for (std::size_t k = 0; k < stops.size(); ++k) {
         const Pattern& p = stops[k].pattern;
@@ -191,7 +201,7 @@ std::string_view sketchCss() {
 .fk-next{fill:none;stroke:var(--fk-next);stroke-width:1.3;stroke-dasharray:1.6 3;stroke-linecap:round}
 .fk-halo{fill:none;stroke:#101418;stroke-width:4.2;stroke-linecap:round}
 .fk-cross{fill:none;stroke:#fff;stroke-width:2;stroke-linecap:round}
-.fk-word{font-size:12px;fill:var(--fk-word);text-anchor:middle}
+.fk-word{font-size:15px;fill:var(--fk-word);text-anchor:middle}
 .fk-way{fill:none;stroke:var(--fk-edge);stroke-width:1.5;stroke-linecap:round;stroke-linejoin:round}
 .fk-stop{fill:var(--fk-paper);stroke:var(--fk-mark);stroke-width:1.8}
 .fk-last{fill:var(--fk-mark)}

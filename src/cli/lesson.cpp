@@ -1,0 +1,130 @@
+#include "shimsight/lesson.h"
+
+#include <array>
+#include <deque>
+
+#include "cli/args.h"
+#include "cli/commands.h"
+#include "cli/output.h"
+#include "cli/report.h"
+#include "shimsight/files.h"
+
+namespace shimsight::cli {
+namespace {
+
+void writeText(const std::string& path, const std::string& text) {
+    writeFileAtomically(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+}
+
+/// The gear sets named on the command line, at most `most`; or the program's own.
+struct OpenedSets {
+    std::deque<ToothContact> opened;
+    std::vector<const ToothContact*> sets;
+    void add(const std::string& file) {
+        const GearSetFile read = openGearSet(file);
+        opened.push_back(contactOf(completeGearSet(read.data), read.fileName));
+        sets.push_back(&opened.back());
+    }
+};
+
+int runList(const std::vector<std::string>& words) {
+    Args args("lesson list", "Names the lessons.");
+    if (!args.parse(words)) return kDone;
+    std::string text;
+    for (const LessonInfo& lesson : lessons())
+        text += printed("%-10s %s\n", lesson.name.c_str(), lesson.title.c_str()) +
+                wrapped(lesson.summary, "           ", "           ") + "\n";
+    printText(text + "shimsight lesson show NAME shows one, --html FILE writes it as a page.\n");
+    return kDone;
+}
+
+int runShow(const std::vector<std::string>& words) {
+    std::vector<std::string> names;
+    std::optional<std::string> html;
+    bool photos = false;
+    Args args("lesson show", "Shows a lesson: its text, and flanks computed from real tooth surfaces.");
+    args.words("NAME", names, 1, "the lesson, or all (as a page)");
+    args.text("--html", html, "FILE", "write it as a page of one file instead");
+    args.flag("--photos", photos, "put rendered photos into the page; some seconds each");
+    args.footer("shimsight lesson list names the lessons.");
+    if (!args.parse(words)) return kDone;
+    if (names.size() > 1) throw UsageError("Name one lesson, or all.");
+    if (photos && !html) throw UsageError("--photos goes with --html.");
+    if (names[0] == "all" && !html) throw UsageError("all goes with --html.");
+    if (!html) {
+        printText(lessonText(names[0]));
+        return kDone;
+    }
+    writeText(*html, lessonPage(names[0], {photos}));
+    printText("Wrote " + *html + ".\n");
+    return kDone;
+}
+
+int runChart(const std::vector<std::string>& words) {
+    std::string gearSet;
+    std::optional<std::string> beside, svg, html;
+    std::optional<Length> depthStep, backlashStep;
+    Args args("lesson chart", "The chart of a gear set: three by three of pinion depth and backlash, drive and coast.");
+    args.requiredText("--gear-set", gearSet, "FILE", "the gear-set file");
+    args.text("--beside", beside, "FILE", "a second gear set beside it");
+    args.text("--svg", svg, "FILE", "write it as a picture");
+    args.text("--html", html, "FILE", "write it as a page for screen and print");
+    args.length("--depth-step", depthStep, "change of depth from row to row (else 0.004 in)");
+    args.length("--backlash-step", backlashStep, "change of backlash from column to column (else 0.003 in)");
+    args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
+    if (!args.parse(words)) return kDone;
+    if (!svg && !html) throw UsageError("Say where it goes: --svg FILE or --html FILE.");
+    constexpr double kLeastStepMm = 0.01, kMostStepMm = 0.5;
+    const auto stepMm = [&](const std::optional<Length>& given, double otherwise, const char* option) {
+        if (!given) return otherwise;
+        if (given->mm() < kLeastStepMm || given->mm() > kMostStepMm)
+            throw UsageError(std::string(option) + ": a step lies between " +
+                             formatLength(Length::fromMm(kLeastStepMm)) + " and " +
+                             formatLength(Length::fromMm(kMostStepMm)) + ".");
+        return given->mm();
+    };
+    ChartOptions options;
+    options.depthStepMm = stepMm(depthStep, options.depthStepMm, "--depth-step");
+    options.backlashStepMm = stepMm(backlashStep, options.backlashStepMm, "--backlash-step");
+
+    OpenedSets opened;
+    opened.add(gearSet);
+    if (beside) opened.add(*beside);
+    // Both are made before the first is written.
+    const std::string picture = svg ? chartSvg(opened.sets, options) : "";
+    const std::string page = html ? chartPage(opened.sets, options) : "";
+    if (svg) writeText(*svg, picture);
+    if (html) writeText(*html, page);
+    for (const auto& file : {svg, html})
+        if (file) printText("Wrote " + *file + ".\n");
+    return kDone;
+}
+
+constexpr std::array kParts = {
+    Command{"list", "name the lessons", runList},
+    Command{"show", "show a lesson, on the terminal or as a page", runShow},
+    Command{"chart", "write the chart of a gear set: what depth and backlash do to its marks", runChart},
+};
+
+std::string helpText() {
+    std::string text =
+        "Shows what each pattern means, and lets apprentices try.\n\nUsage: shimsight lesson PART [OPTIONS]\n\nParts\n";
+    for (const Command& part : kParts)
+        text += printed("  %-8s %s\n", std::string(part.name).c_str(), std::string(part.summary).c_str());
+    return text + "\n  shimsight lesson PART --help shows the options of a part.\n";
+}
+
+}  // namespace
+
+int runLesson(const std::vector<std::string>& words) {
+    if (words.empty()) throw UsageError("Name a part.");
+    if (words[0] == "--help" || words[0] == "-h") {
+        printText(helpText());
+        return kDone;
+    }
+    for (const Command& part : kParts)
+        if (words[0] == part.name) return part.run({words.begin() + 1, words.end()});
+    throw UsageError("There is no part \"" + words[0].substr(0, 40) + "\" of lesson.");
+}
+
+}  // namespace shimsight::cli

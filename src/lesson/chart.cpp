@@ -1,0 +1,310 @@
+#include <cmath>
+
+#include "lesson/parts.h"
+#include "shimsight/core.h"
+#include "shimsight/draw_svg.h"
+#include "shimsight/lesson.h"
+
+namespace shimsight {
+namespace {
+
+using lesson::formatted;
+
+constexpr int kSteps = 3;  // shallower, right, deeper; less, right, more
+
+struct Cell {
+    BenchMarks marks;
+    double backlashMm = 0;
+    std::array<bool, 2> good{};  ///< each side by the gear set's rule
+};
+
+struct ChartOfSet {
+    const ToothContact* contact = nullptr;
+    std::array<std::array<Cell, kSteps>, kSteps> cells;  ///< [row: depth][column: backlash]
+    const Cell& right() const { return cells[1][1]; }
+};
+
+ChartOfSet chartOf(const ToothContact& contact, const ChartOptions& options) {
+    ChartOfSet chart;
+    chart.contact = &contact;
+    const AcceptanceRule& rule = contact.gearSet().limits.acceptance;
+    for (int row = 0; row < kSteps; ++row) {
+        for (int column = 0; column < kSteps; ++column) {
+            const Bench bench = moved(contact, rightBench(contact),
+                                      {(row - 1) * options.depthStepMm, (column - 1) * options.backlashStepMm});
+            Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
+            cell.marks = marksOf(contact, bench);
+            cell.backlashMm = backlashMm(contact, bench);
+            for (std::size_t k = 0; k < 2; ++k)
+                cell.good[k] = cell.marks.pattern[k] && isAcceptable(*cell.marks.pattern[k], rule);
+        }
+    }
+    return chart;
+}
+
+std::string lengthText(double mm) { return formatLength(Length::fromMm(mm)); }
+
+std::string sideTitle(Side side) { return side == Side::Drive ? "Drive side (convex)" : "Coast side (concave)"; }
+
+std::string rowWord(int row) { return row == 0 ? "shallower" : row == 1 ? "right" : "deeper"; }
+std::string columnWord(int column) {
+    return column == 0 ? "less backlash" : column == 1 ? "backlash right" : "more backlash";
+}
+
+/// Where the mark is, and the edges that it runs off.
+struct Caption {
+    std::string place, edges;
+    std::string line() const { return edges.empty() ? place : place + "; " + edges; }
+};
+
+Caption captionOf(const Cell& cell, Side side) {
+    const std::optional<Pattern>& pattern = cell.marks.pattern[index(side)];
+    Caption caption{placeWords(pattern), ""};
+    if (!pattern) return caption;
+    const RunsOff& off = pattern->runsOff;
+    for (const auto& [runs, word] :
+         {std::pair{off.toe, "toe"}, {off.heel, "heel"}, {off.tip, "tip"}, {off.root, "root"}})
+        if (runs) caption.edges += (caption.edges.empty() ? "off the " : ", ") + std::string(word);
+    return caption;
+}
+
+/// "0.004 in" and "(0.10 mm)", which must not be broken.
+std::pair<std::string, std::string> inchAndMm(double mm) {
+    const std::string words = lengthText(mm);
+    const std::size_t space = words.find(" (");
+    check(space != std::string::npos, "a length tells inches and millimetres");
+    return {words.substr(0, space), words.substr(space + 1)};
+}
+
+std::string sketchOf(const ChartOfSet& chart, int row, int column, Side side) {
+    const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
+    SvgSketch sketch;
+    sketch.title =
+        sideTitle(side) + ", depth " + rowWord(row) + ", " + columnWord(column) + ": " + captionOf(cell, side).line();
+    sketch.map = &cell.marks.map[index(side)];
+    sketch.pattern = cell.marks.pattern[index(side)];
+    if (row != 1 || column != 1) sketch.cameFrom = chart.right().marks.pattern[index(side)];
+    sketch.words = false;
+    return flankSvg(sketch);
+}
+
+std::string setWords(const ToothContact& contact) {
+    const Blank& blank = contact.blank();
+    return lesson::cutWords(contact.gearSet().cut) + ", " + std::to_string(contact.gearSet().ringTeeth) + "/" +
+           std::to_string(contact.gearSet().pinionTeeth) +
+           formatted(" teeth, tooth curvature over cone distance %.2f", blank.lengthwiseRadius / blank.coneDistanceM2);
+}
+
+/// "Deeper by ...: the drive mark moves 16 +/- 2 % of the face toward the toe, ..." for both steps and sides.
+std::vector<std::string> movementLines(const ChartOfSet& chart, const ChartOptions& options) {
+    // Two standard errors of the difference of two predictions.
+    constexpr double kErrorU = 2 * 1.4142 * kModelSigmaToeHeel, kErrorV = 2 * 1.4142 * kModelSigmaRootTip;
+    std::vector<std::string> lines;
+    const auto line = [&](const std::string& what, const Cell& cell) {
+        std::string text = what + ":";
+        for (const Side side : kSides) {
+            const auto &from = chart.right().marks.pattern[index(side)], &to = cell.marks.pattern[index(side)];
+            text += side == Side::Drive ? " drive " : "; coast ";
+            if (!from || !to) {
+                text += "loses its mark";
+                continue;
+            }
+            const double along = to->toeHeel - from->toeHeel, up = to->rootTip - from->rootTip;
+            text += formatted("%.0f +/- %.0f %% of the face toward the %s, %.0f +/- %.0f %% of the depth toward the %s",
+                              100 * std::abs(along), 100 * kErrorU, along > 0 ? "heel" : "toe", 100 * std::abs(up),
+                              100 * kErrorV, up > 0 ? "tip" : "root");
+        }
+        lines.push_back(text + ".");
+    };
+    line("Deeper by " + lengthText(options.depthStepMm) + ", backlash held", chart.cells[2][1]);
+    line("More backlash by " + lengthText(options.backlashStepMm) + ", depth held", chart.cells[1][2]);
+    return lines;
+}
+
+constexpr std::string_view kHowToRead =
+    "Toe at the left, tip at the top. The arrow is the way of the mark's centre from the right setting. Depth changes "
+    "with "
+    "the backlash held.";
+constexpr std::string_view kWhyTwo =
+    "Why printed charts contradict each other: the same change of depth moves the drive mark of one cut toward the toe "
+    "and "
+    "that of the other toward the heel. Face and flank go the same way in both.";
+
+void checkSets(std::span<const ToothContact* const> sets) {
+    check(!sets.empty() && sets.size() <= 2, "a chart shows one gear set or two");
+}
+
+// ---- The picture ----
+
+constexpr double kFlankWide = 158, kFlankHigh = 74, kGap = 12, kCaption = 32, kRowHead = 96, kHeadRoom = 62;
+constexpr double kBlockWide = kRowHead + kSteps * (kFlankWide + kGap);
+constexpr double kBlockHigh = kHeadRoom + kSteps * (kFlankHigh + kCaption + kGap);
+constexpr double kMargin = 28, kBetween = 34;
+
+std::string svgText(double x, double y, std::string_view style, std::string_view text) {
+    return formatted("<text x=\"%.1f\" y=\"%.1f\" class=\"", x, y) + std::string(style) + "\">" + escapedHtml(text) +
+           "</text>\n";
+}
+
+/// Lines of at most `most` characters.
+std::vector<std::string> broken(std::string_view text, std::size_t most) {
+    std::vector<std::string> lines(1);
+    for (std::size_t at = 0; at < text.size();) {
+        const std::size_t end = std::min(text.find(' ', at), text.size());
+        if (!lines.back().empty() && lines.back().size() + 1 + end - at > most) lines.emplace_back();
+        if (!lines.back().empty()) lines.back() += ' ';
+        lines.back() += text.substr(at, end - at);
+        at = end + 1;
+    }
+    return lines;
+}
+
+std::string svgBlock(const ChartOfSet& chart, Side side, double left, double top, const ChartOptions& options) {
+    std::string svg = svgText(left, top + 18, "side", sideTitle(side));
+    for (int column = 0; column < kSteps; ++column) {
+        const double middle = left + kRowHead + column * (kFlankWide + kGap) + kFlankWide / 2;
+        svg += svgText(middle, top + 38, "head middle", columnWord(column));
+        svg += svgText(middle, top + 53, "small middle",
+                       column == 1 ? lengthText(chart.right().backlashMm)
+                                   : (column == 0 ? "less " : "more ") + lengthText(options.backlashStepMm));
+    }
+    for (int row = 0; row < kSteps; ++row) {
+        const double y = top + kHeadRoom + row * (kFlankHigh + kCaption + kGap);
+        svg += svgText(left, y + 32, "head", row == 1 ? "depth right" : rowWord(row));
+        if (row != 1) {
+            const auto [inch, mm] = inchAndMm(options.depthStepMm);
+            svg += svgText(left, y + 47, "small", inch) + svgText(left, y + 61, "small", mm);
+        }
+        for (int column = 0; column < kSteps; ++column) {
+            const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
+            const double x = left + kRowHead + column * (kFlankWide + kGap);
+            std::string flank = sketchOf(chart, row, column, side);
+            constexpr std::string_view kOpen = "<svg class=\"fk\" ";
+            flank.replace(
+                0, kOpen.size(),
+                formatted("<svg x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%.1f\" ", x, y, kFlankWide, kFlankHigh));
+            svg += flank + "\n";
+            const bool good = cell.good[index(side)];
+            const Caption caption = captionOf(cell, side);
+            svg += svgText(x + kFlankWide / 2, y + kFlankHigh + 13, good ? "good middle" : "small middle",
+                           (good ? "\xE2\x9C\x93 " : "") + caption.place);
+            if (!caption.edges.empty())
+                svg += svgText(x + kFlankWide / 2, y + kFlankHigh + 26, "small middle", caption.edges);
+        }
+    }
+    return svg;
+}
+
+}  // namespace
+
+std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptions& options) {
+    checkSets(sets);
+    std::vector<ChartOfSet> charts;
+    for (const ToothContact* set : sets) charts.push_back(chartOf(*set, options));
+    const bool two = charts.size() == 2;
+    const double wide = 2 * kMargin + 2 * kBlockWide + kBetween;
+    std::string body;
+    double y = kMargin;
+    const auto setHead = [&](const ChartOfSet& chart, double x) {
+        body += svgText(x, y + 22, "set", chart.contact->gearSet().name);
+        body += svgText(x, y + 42, "small", setWords(*chart.contact));
+    };
+    constexpr double kSetHead = 66;
+    const double second = kMargin + kBlockWide + kBetween;
+    if (two) {
+        setHead(charts[0], kMargin);
+        setHead(charts[1], second);
+        y += kSetHead;
+        for (const Side side : kSides) {
+            body += svgBlock(charts[0], side, kMargin, y, options) + svgBlock(charts[1], side, second, y, options);
+            y += kBlockHigh + kBetween / 2;
+        }
+    } else {
+        setHead(charts[0], kMargin);
+        y += kSetHead;
+        body += svgBlock(charts[0], Side::Drive, kMargin, y, options) +
+                svgBlock(charts[0], Side::Coast, second, y, options);
+        y += kBlockHigh + kBetween / 2;
+    }
+    const auto note = [&](std::string_view text) {
+        for (const std::string& line : broken(text, 175)) {
+            body += svgText(kMargin, y + 12, "note", line);
+            y += 18;
+        }
+        y += 4;
+    };
+    note(kHowToRead);
+    for (const ChartOfSet& chart : charts)
+        for (const std::string& line : movementLines(chart, options))
+            note(two ? chart.contact->gearSet().name + ". " + line : line);
+    if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut) note(kWhyTwo);
+    note(lesson::kMakersSheet);
+    const double high = y + kMargin / 2;
+    std::string title = "Chart of contact patterns: " + charts[0].contact->gearSet().name;
+    if (two) title += " beside " + charts[1].contact->gearSet().name;
+    return formatted(
+               "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" "
+               "role=\"img\">\n",
+               wide, high, wide, high) +
+           "<title>" + escapedHtml(title) + "</title>\n<style>\n" + lesson::plainSketchCss() +
+           "text{font-family:system-ui,'DejaVu Sans',sans-serif;fill:#1a2026;font-size:13px}\n"
+           ".set{font-size:19px;font-weight:700}.side{font-size:15px;font-weight:700;fill:#0b5c94}\n"
+           ".head{font-weight:600}.small{font-size:11.5px;fill:#58626c}.note{font-size:12.5px;fill:#2d363e}\n"
+           ".fk-cross{stroke-width:3}.fk-halo{stroke-width:5.6}\n.good{font-size:11.5px;font-weight:700;fill:#1a7046}."
+           "middle{text-anchor:middle}\n</style>\n"
+           "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n" +
+           body + "</svg>\n";
+}
+
+std::string chartPage(std::span<const ToothContact* const> sets, const ChartOptions& options) {
+    checkSets(sets);
+    const bool two = sets.size() == 2;
+    std::string body = "<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>Chart of " +
+                       std::string(two ? "two gear sets" : "this gear set") + "</h1><p class=\"dim\">" +
+                       escapedHtml(kHowToRead) + "</p></div></header>\n<main class=\"wrap\"><div class=\"charts" +
+                       (two ? " two" : "") + "\">\n";
+    for (const ToothContact* set : sets) {
+        const ChartOfSet chart = chartOf(*set, options);
+        body += "<section class=\"chartset\"><h2>" + escapedHtml(set->gearSet().name) + "</h2><p class=\"dim small\">" +
+                escapedHtml(setWords(*set)) + "</p><div class=\"sides\">";
+        for (const Side side : kSides) {
+            body += "<table class=\"chart\"><caption>" + sideTitle(side) + "</caption><thead><tr><td></td>";
+            const auto small = [](const std::string& sign, double mm) {
+                const auto [inch, metric] = inchAndMm(mm);
+                return "<small>" + sign + inch + "<br>" + metric + "</small>";
+            };
+            for (int column = 0; column < kSteps; ++column)
+                body += "<th scope=\"col\">" + columnWord(column) +
+                        (column == 1 ? small("", chart.right().backlashMm)
+                                     : small(column == 0 ? "-" : "+", options.backlashStepMm)) +
+                        "</th>";
+            body += "</tr></thead><tbody>";
+            for (int row = 0; row < kSteps; ++row) {
+                body += "<tr><th scope=\"row\">" + std::string(row == 1 ? "depth right" : rowWord(row)) +
+                        (row == 1 ? "" : small("", options.depthStepMm)) + "</th>";
+                for (int column = 0; column < kSteps; ++column) {
+                    const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
+                    const bool good = cell.good[index(side)];
+                    const Caption caption = captionOf(cell, side);
+                    body += "<td>" + sketchOf(chart, row, column, side) + "<span class=\"" +
+                            (good ? "say good" : "say") + "\">" + (good ? "\xE2\x9C\x93 " : "") + caption.place +
+                            (caption.edges.empty() ? "" : "<br>" + caption.edges) + "</span></td>";
+                }
+                body += "</tr>";
+            }
+            body += "</tbody></table>";
+        }
+        body += "</div><ul class=\"moves\">";
+        for (const std::string& line : movementLines(chart, options)) body += "<li>" + escapedHtml(line) + "</li>";
+        body += "</ul></section>\n";
+    }
+    body += "</div>";
+    if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut)
+        body += "<p class=\"callout\">" + escapedHtml(kWhyTwo) + "</p>";
+    body += "</main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" + std::string(lesson::kMakersSheet) +
+            " The +/- are two standard errors of the model; how a set was cut and lapped adds to "
+            "them.</p></div></footer>\n";
+    return lesson::pageHtml({"Chart: " + sets[0]->gearSet().name, "", body, ""});
+}
+
+}  // namespace shimsight

@@ -1,0 +1,176 @@
+#include "lesson/claims.h"
+
+#include <charconv>
+#include <cmath>
+#include <sstream>
+
+#include "lesson/parts.h"
+#include "shimsight/advice_start.h"
+#include "shimsight/core.h"
+
+namespace shimsight::lesson {
+namespace {
+
+std::vector<std::string> wordsOf(std::string_view text) {
+    std::istringstream stream{std::string(text)};
+    std::vector<std::string> words;
+    for (std::string word; stream >> word;) words.push_back(word);
+    return words;
+}
+
+double factorOf(const std::string& word) {
+    double value = 0;
+    const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), value);
+    check(error == std::errc() && end == word.data() + word.size(),
+          "a lesson's situation: \"" + word + "\" is no number");
+    return value;
+}
+
+/// One side of a situation beside the right setting.
+struct Seen {
+    std::optional<Pattern> before, after;
+    bool good = false;
+};
+
+bool holds(const std::string& word, const Situation& now, const std::vector<Seen>& seen, double lashChange) {
+    constexpr double kClearShare = 0.10, kHeldMm = 0.002, kClearTiltDeg = 2;
+    const auto all = [&](auto&& test) {
+        return std::all_of(seen.begin(), seen.end(),
+                           [&](const Seen& s) { return s.before && s.after && test(*s.before, *s.after); });
+    };
+    if (word == "toe") return all([](auto& a, auto& b) { return b.toeHeel < a.toeHeel - kClearMove; });
+    if (word == "heel") return all([](auto& a, auto& b) { return b.toeHeel > a.toeHeel + kClearMove; });
+    if (word == "flank") return all([](auto& a, auto& b) { return b.rootTip < a.rootTip - kClearMove; });
+    if (word == "face") return all([](auto& a, auto& b) { return b.rootTip > a.rootTip + kClearMove; });
+    if (word == "toe-heel-stays")
+        return all([](auto& a, auto& b) { return std::abs(b.toeHeel - a.toeHeel) < kClearMove; });
+    if (word == "height-stays")
+        return all([](auto& a, auto& b) { return std::abs(b.rootTip - a.rootTip) < kClearMove; });
+    if (word == "longer") return all([](auto& a, auto& b) { return b.length > (1 + kClearShare) * a.length; });
+    if (word == "shorter") return all([](auto& a, auto& b) { return b.length < (1 - kClearShare) * a.length; });
+    if (word == "larger") return all([](auto& a, auto& b) { return b.area > (1 + kClearShare) * a.area; });
+    if (word == "smaller") return all([](auto& a, auto& b) { return b.area < (1 - kClearShare) * a.area; });
+    if (word == "tilts-up") return all([](auto& a, auto& b) { return b.tiltDeg > a.tiltDeg + kClearTiltDeg; });
+    if (word == "tilts-down") return all([](auto& a, auto& b) { return b.tiltDeg < a.tiltDeg - kClearTiltDeg; });
+    if (word == "tip-edge") return all([](auto&, auto& b) { return b.runsOff.tip; });
+    if (word == "root-edge") return all([](auto&, auto& b) { return b.runsOff.root; });
+    if (word == "toe-edge") return all([](auto&, auto& b) { return b.runsOff.toe; });
+    if (word == "heel-edge") return all([](auto&, auto& b) { return b.runsOff.heel; });
+    if (word == "no-edge") return all([](auto&, auto& b) { return !b.runsOff.any(); });
+    if (word == "good") return std::all_of(seen.begin(), seen.end(), [](const Seen& s) { return s.good; });
+    if (word == "not-good") return std::none_of(seen.begin(), seen.end(), [](const Seen& s) { return s.good; });
+    if (word == "backlash-falls") return lashChange < -kHeldMm;
+    if (word == "backlash-rises") return lashChange > kHeldMm;
+    if (word == "backlash-held") return std::abs(lashChange) < kHeldMm;
+    if (word == "shim-helps") return bestMove(*now.contact, now.bench).goodness > 0;
+    if (word == "no-shim") return bestMove(*now.contact, now.bench).goodness < 0;
+    check(false, "a lesson's claim: \"" + word + "\" is no word of claims");
+    return false;
+}
+
+ClaimResult checkShimClaim(std::string_view claim, const std::vector<std::string>& words, const std::string& wanted) {
+    check(words.size() == 3 && words[2] == "thicker", "a lesson's claim on a shim is \"shim PLACE thicker: WAY\"");
+    const PinionShim place = words[1] == "behind-pinion-head"  ? PinionShim::BehindPinionHead
+                             : words[1] == "under-bearing-cup" ? PinionShim::UnderBearingCup
+                                                               : PinionShim::UnderPinionSupport;
+    check(place != PinionShim::UnderPinionSupport || words[1] == "under-pinion-support", "no such shim place");
+    // A pinion with a smaller mark goes deeper; the shim that does it tells the sign.
+    const StartShim start = startShim(0, -0.1, place);
+    const bool deeperWhenThicker = start.depthChangeMm * start.thicknessChangeMm > 0;
+    const std::string is = deeperWhenThicker ? "deeper" : "shallower";
+    return {std::string(claim), "a thicker shim moves the pinion " + is, is == wanted};
+}
+
+}  // namespace
+
+Situation parseSituation(std::string_view text) {
+    const std::vector<std::string> words = wordsOf(text);
+    check(!words.empty() && (words[0] == "milled" || words[0] == "hobbed"),
+          "a lesson's situation begins with milled or hobbed: " + std::string(text));
+    Situation now;
+    now.contact = &lessonSet(words[0] == "milled" ? Cut::FaceMilled : Cut::FaceHobbed);
+    now.bench = rightBench(*now.contact);
+    for (std::size_t k = 1; k < words.size(); ++k) {
+        const std::string& word = words[k];
+        if (word == "drive" || word == "coast") {
+            now.side = word == "drive" ? Side::Drive : Side::Coast;
+            continue;
+        }
+        check(++k < words.size(), "a lesson's situation: \"" + word + "\" needs a value");
+        const std::string& value = words[k];
+        now.changed = true;
+        if (word == "film") {
+            now.bench.filmMm *= factorOf(value);
+        } else if (word == "crown") {
+            for (Modification& m : now.bench.modification) {
+                m.lengthCrownUm *= factorOf(value);
+                m.profileCrownUm *= factorOf(value);
+            }
+        } else if (word == "bias") {
+            for (Modification& m : now.bench.modification) m.biasUm += factorOf(value);
+        } else {
+            const double mm = parseLength(value, "a lesson's situation").mm();
+            if (word == "deeper") {
+                now.bench = moved(*now.contact, now.bench, {mm, 0});
+            } else if (word == "shallower") {
+                now.bench = moved(*now.contact, now.bench, {-mm, 0});
+            } else if (word == "more") {
+                now.bench = moved(*now.contact, now.bench, {0, mm});
+            } else if (word == "less") {
+                now.bench = moved(*now.contact, now.bench, {0, -mm});
+            } else if (word == "deeper-alone") {
+                now.bench.error.depthMm += mm;
+            } else {
+                check(word == "offset", "a lesson's situation: \"" + word + "\" is not known");
+                SetupError offset;
+                offset.offsetMm = mm;
+                now.bench.error.offsetMm += mm;
+                now.bench.error.ringMm +=
+                    now.contact->backlashChangeMm(offset) / now.contact->backlashRates().perRingMove;
+            }
+        }
+    }
+    return now;
+}
+
+ClaimResult checkClaim(std::string_view claim) {
+    const std::size_t colon = claim.find(':');
+    check(colon != std::string_view::npos, "a lesson's claim needs a colon: " + std::string(claim));
+    const std::vector<std::string> left = wordsOf(claim.substr(0, colon)), right = wordsOf(claim.substr(colon + 1));
+    check(!left.empty() && !right.empty(), "a lesson's claim needs words on both sides: " + std::string(claim));
+    if (left[0] == "shim") return checkShimClaim(claim, left, right[0]);
+
+    const Situation now = parseSituation(claim.substr(0, colon));
+    const BenchMarks before = marksOf(*now.contact, rightBench(*now.contact)), after = marksOf(*now.contact, now.bench);
+    std::vector<Seen> seen;
+    ClaimResult result{std::string(claim), "", true};
+    for (const Side side : kSides) {
+        if (now.side && *now.side != side) continue;
+        const std::size_t k = index(side);
+        Seen one{before.pattern[k], after.pattern[k], false};
+        one.good = one.after && isAcceptable(*one.after, now.contact->gearSet().limits.acceptance);
+        result.measured += result.measured.empty() ? "" : "; ";
+        result.measured += side == Side::Drive ? "drive " : "coast ";
+        if (one.before && one.after)
+            result.measured +=
+                formatted("%.0f -> %.0f %% from the toe, %.0f -> %.0f %% from the root", 100 * one.before->toeHeel,
+                          100 * one.after->toeHeel, 100 * one.before->rootTip, 100 * one.after->rootTip);
+        else
+            result.measured += "no mark";
+        seen.push_back(std::move(one));
+    }
+    const double lash = backlashMm(*now.contact, now.bench) - backlashMm(*now.contact, rightBench(*now.contact));
+    for (const std::string& word : right) {
+        if (word.starts_with("backlash")) result.measured += "; backlash " + formatLength(Length::fromMm(lash), true);
+        if (word == "longer" || word == "shorter")
+            result.measured += formatted("; length %.0f -> %.0f %%", 100 * seen[0].before->length,
+                                         seen[0].after ? 100 * seen[0].after->length : 0.0);
+        if (word.starts_with("tilts"))
+            result.measured += formatted("; tilt %.0f -> %.0f deg", seen[0].before->tiltDeg,
+                                         seen[0].after ? seen[0].after->tiltDeg : 0.0);
+        result.holds = result.holds && holds(word, now, seen, lash);
+    }
+    return result;
+}
+
+}  // namespace shimsight::lesson

@@ -1,0 +1,334 @@
+#include <algorithm>
+#include <sstream>
+
+#include "lesson/claims.h"
+#include "lesson/markdown.h"
+#include "lesson/parts.h"
+#include "shimsight/core.h"
+#include "shimsight/draw_svg.h"
+#include "shimsight/lesson.h"
+#include "shimsight/photo.h"
+#include "shimsight/records.h"
+#include "shimsight/render.h"
+
+namespace shimsight {
+namespace {
+
+using lesson::Block;
+using lesson::parseMarkdown;
+using lesson::plainText;
+using lesson::Situation;
+using lesson::TextPart;
+
+const TextPart& partOf(std::string_view name) {
+    const auto parts = lesson::textParts();
+    const auto found =
+        std::find_if(parts.begin(), parts.end(), [&](const TextPart& part) { return part.name == name; });
+    if (found == parts.end())
+        throw InputError("There is no lesson \"" + std::string(name.substr(0, 40)) +
+                         "\"; shimsight lesson list names them.");
+    return *found;
+}
+
+std::vector<std::string> linesOf(const std::string& text) {
+    std::istringstream stream(text);
+    std::vector<std::string> lines;
+    for (std::string line; std::getline(stream, line);)
+        if (line.find_first_not_of(' ') != std::string::npos) lines.push_back(line);
+    return lines;
+}
+
+/// "SITUATION | caption".
+struct Figure {
+    Situation situation;
+    Side side = Side::Drive;
+    std::string caption;
+};
+
+Figure figureOf(const std::string& line) {
+    const std::size_t stroke = line.find('|');
+    check(stroke != std::string::npos, "a lesson's figure is \"SITUATION | caption\": " + line);
+    Figure figure;
+    figure.situation = lesson::parseSituation(line.substr(0, stroke));
+    check(figure.situation.side.has_value(), "a lesson's figure names its side: " + line);
+    figure.side = *figure.situation.side;
+    figure.caption = line.substr(line.find_first_not_of(' ', stroke + 1));
+    return figure;
+}
+
+std::string sideAndSet(const Figure& figure) {
+    return std::string(figure.side == Side::Drive ? "drive" : "coast") + " side, " +
+           lesson::cutWords(figure.situation.contact->gearSet().cut);
+}
+
+// ---- Terminal ----
+
+constexpr std::size_t kColumns = 80;
+
+std::string wrapped(const std::string& text, const std::string& first, const std::string& rest) {
+    std::string out, line = first;
+    bool empty = true;
+    std::istringstream words(text);
+    for (std::string word; words >> word;) {
+        if (!empty && line.size() + 1 + word.size() > kColumns) {
+            out += line + "\n";
+            line = rest;
+            empty = true;
+        }
+        line += (empty ? "" : " ") + word;
+        empty = false;
+    }
+    return out + line + "\n";
+}
+
+std::string figureText(const Block& block) {
+    std::vector<Figure> figures;
+    for (const std::string& line : linesOf(block.code)) figures.push_back(figureOf(line));
+    std::string text;
+    for (std::size_t k = 0; k < figures.size(); k += 2) {
+        std::vector<FlankMap> maps;
+        std::vector<CharacterFlank> flanks;
+        const std::size_t end = std::min(k + 2, figures.size());
+        for (std::size_t i = k; i < end; ++i)
+            maps.push_back(
+                marksOf(*figures[i].situation.contact, figures[i].situation.bench).map[index(figures[i].side)]);
+        for (std::size_t i = k; i < end; ++i) flanks.push_back({sideAndSet(figures[i]), &maps[i - k]});
+        text += characterFlanks(flanks);
+        for (std::size_t i = k; i < end; ++i)
+            text += wrapped((end - k == 1 ? "" : i == k ? "Left: " : "Right: ") + figures[i].caption, "  ", "  ");
+        text += "\n";
+    }
+    return text;
+}
+
+std::string claimsText(const Block& block) {
+    std::string text = "Simulated with the engine that gives the advice\n";
+    for (const std::string& line : linesOf(block.code)) {
+        const ClaimResult result = lesson::checkClaim(line);
+        text += wrapped(result.claim, result.holds ? "  holds   " : "  FAILS   ", "          ");
+        text += wrapped(result.measured, "          ", "          ");
+    }
+    return text + "\n";
+}
+
+// ---- Page ----
+
+std::string claimRow(const ClaimResult& result) {
+    return "<tr><td>" + escapedHtml(result.claim) + "</td><td>" + escapedHtml(result.measured) + "</td><td>" +
+           (result.holds ? "<span class=\"yes\">holds</span>" : "<span class=\"no\">fails</span>") + "</td></tr>";
+}
+
+std::string figureHtml(const Block& block) {
+    std::string html = "<div class=\"figures\">";
+    for (const std::string& line : linesOf(block.code)) {
+        const Figure figure = figureOf(line);
+        const ToothContact& contact = *figure.situation.contact;
+        const BenchMarks marks = marksOf(contact, figure.situation.bench);
+        SvgSketch sketch;
+        sketch.title = sideAndSet(figure) + ": " + figure.caption;
+        sketch.map = &marks.map[index(figure.side)];
+        sketch.pattern = marks.pattern[index(figure.side)];
+        if (figure.situation.changed)
+            sketch.cameFrom = marksOf(contact, rightBench(contact)).pattern[index(figure.side)];
+        html += "<figure>" + flankSvg(sketch) + "<figcaption><b>" + escapedHtml(sideAndSet(figure)) + "</b> " +
+                escapedHtml(figure.caption) + "</figcaption></figure>";
+    }
+    return html + "</div>\n";
+}
+
+std::string photoHtml(const Block& block) {
+    static constexpr std::string_view kDigits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    std::string html;
+    for (const std::string& line : linesOf(block.code)) {
+        const Figure figure = figureOf(line);
+        RenderRequest request;
+        request.error = figure.situation.bench.error;
+        request.modification = figure.situation.bench.modification;
+        request.filmMm = figure.situation.bench.filmMm;
+        request.faced = figure.side;
+        request.widthPx = 960;
+        request.heightPx = 640;
+        request.variety = 0.3;
+        request.seed = 7;
+        const std::vector<std::uint8_t> jpeg = encodeJpeg(renderPhoto(*figure.situation.contact, request).picture, 82);
+        std::string base64;
+        for (std::size_t k = 0; k < jpeg.size(); k += 3) {
+            const auto byte = [&](std::size_t i) { return i < jpeg.size() ? std::uint32_t{jpeg[i]} : 0U; };
+            const std::uint32_t bits = byte(k) << 16U | byte(k + 1) << 8U | byte(k + 2);
+            for (unsigned i = 0; i < 4; ++i) base64 += k + i > jpeg.size() ? '=' : kDigits[bits >> (18 - 6 * i) & 63U];
+        }
+        html += "<figure class=\"photo\"><img alt=\"Rendered photo: " + escapedHtml(figure.caption) +
+                "\" width=\"960\" height=\"640\" src=\"data:image/jpeg;base64," + base64 + "\"><figcaption><b>" +
+                escapedHtml(sideAndSet(figure)) + "</b> " + escapedHtml(figure.caption) +
+                " Rendered, not a photo of a real gear.</figcaption></figure>\n";
+    }
+    return html;
+}
+
+std::string blockHtml(const Block& block, const LessonPageOptions& options) {
+    switch (block.kind) {
+        case Block::Kind::Heading: {
+            // The page has the one h1; a lesson's title is an h2.
+            const std::string tag = "h" + std::to_string(std::min(block.level + 1, 6));
+            return "<" + tag + ">" + lesson::htmlOf(block.spans) + "</" + tag + ">\n";
+        }
+        case Block::Kind::Paragraph:
+            return "<p>" + lesson::htmlOf(block.spans) + "</p>\n";
+        case Block::Kind::Bullets:
+        case Block::Kind::Numbers: {
+            const std::string tag = block.kind == Block::Kind::Bullets ? "ul" : "ol";
+            std::string html = "<" + tag + ">";
+            for (const lesson::Spans& item : block.items) html += "<li>" + lesson::htmlOf(item) + "</li>";
+            return html + "</" + tag + ">\n";
+        }
+        case Block::Kind::Table: {
+            std::string html = "<div class=\"scroll\"><table class=\"facts\">";
+            for (std::size_t k = 0; k < block.rows.size(); ++k) {
+                html += k == 0 ? "<thead><tr>" : "<tr>";
+                for (const lesson::Spans& cell : block.rows[k])
+                    html += k == 0 ? "<th scope=\"col\">" + lesson::htmlOf(cell) + "</th>"
+                                   : "<td>" + lesson::htmlOf(cell) + "</td>";
+                html += k == 0 ? "</tr></thead><tbody>" : "</tr>";
+            }
+            return html + "</tbody></table></div>\n";
+        }
+        case Block::Kind::Fence:
+            if (block.info == "figure") return figureHtml(block);
+            if (block.info == "photo") return options.photos ? photoHtml(block) : "";
+            std::string html =
+                "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\"><table "
+                "class=\"facts\"><thead><tr><th scope=\"col\">claim</th><th scope=\"col\">measured</th><th "
+                "scope=\"col\"></th></tr></thead><tbody>";
+            for (const std::string& line : linesOf(block.code)) html += claimRow(lesson::checkClaim(line));
+            return html + "</tbody></table></div></details>\n";
+    }
+    return "";
+}
+
+std::vector<Block> blocksOf(std::string_view name) {
+    std::vector<Block> blocks = parseMarkdown(partOf(name).markdown);
+    check(blocks.size() > 2 && blocks[0].kind == Block::Kind::Heading && blocks[1].kind == Block::Kind::Paragraph,
+          "a lesson begins with its title and one sentence that sums it up");
+    for (const Block& block : blocks)
+        check(block.kind != Block::Kind::Fence || block.info == "figure" || block.info == "photo" ||
+                  block.info == "claims",
+              "a lesson's fenced blocks are figure, photo and claims");
+    return blocks;
+}
+
+}  // namespace
+
+const ToothContact& lessonSet(Cut cut) {
+    static const ToothContact milled(completeGearSet(parseGearSet(lesson::gearSetText(Cut::FaceMilled), "milled set")));
+    static const ToothContact hobbed(completeGearSet(parseGearSet(lesson::gearSetText(Cut::FaceHobbed), "hobbed set")));
+    return cut == Cut::FaceMilled ? milled : hobbed;
+}
+
+const std::vector<LessonInfo>& lessons() {
+    static const std::vector<LessonInfo> all = [] {
+        std::vector<LessonInfo> list;
+        for (const TextPart& part : lesson::textParts()) {
+            const std::vector<Block> blocks = blocksOf(part.name);
+            list.push_back({std::string(part.name), plainText(blocks[0].spans), plainText(blocks[1].spans)});
+        }
+        return list;
+    }();
+    return all;
+}
+
+std::vector<ClaimResult> checkedClaims(std::string_view name) {
+    std::vector<ClaimResult> results;
+    for (const Block& block : blocksOf(name))
+        if (block.kind == Block::Kind::Fence && block.info == "claims")
+            for (const std::string& line : linesOf(block.code)) results.push_back(lesson::checkClaim(line));
+    return results;
+}
+
+std::string lessonText(std::string_view name) {
+    std::string text;
+    for (const Block& block : blocksOf(name)) {
+        switch (block.kind) {
+            case Block::Kind::Heading: {
+                const std::string title = plainText(block.spans);
+                text += title + "\n" + std::string(title.size(), block.level == 1 ? '=' : '-') + "\n\n";
+                break;
+            }
+            case Block::Kind::Paragraph:
+                text += wrapped(plainText(block.spans), "", "") + "\n";
+                break;
+            case Block::Kind::Bullets:
+            case Block::Kind::Numbers: {
+                int number = 0;
+                for (const lesson::Spans& item : block.items)
+                    text += wrapped(plainText(item),
+                                    block.kind == Block::Kind::Bullets ? "  - " : lesson::formatted("%2d. ", ++number),
+                                    "    ");
+                text += "\n";
+                break;
+            }
+            case Block::Kind::Table: {
+                std::vector<std::size_t> width(block.rows[0].size(), 0);
+                for (const auto& row : block.rows)
+                    for (std::size_t k = 0; k < row.size(); ++k)
+                        width[k] = std::max(width[k], plainText(row[k]).size());
+                for (std::size_t r = 0; r < block.rows.size(); ++r) {
+                    std::string line = "  ", rule = "  ";
+                    for (std::size_t k = 0; k < block.rows[r].size(); ++k) {
+                        std::string cell = plainText(block.rows[r][k]);
+                        cell.resize(width[k] + 2, ' ');
+                        line += cell;
+                        rule += std::string(width[k], '-') + "  ";
+                    }
+                    while (line.back() == ' ') line.pop_back();
+                    text += line + "\n" + (r == 0 ? rule.substr(0, rule.size() - 2) + "\n" : "");
+                }
+                text += "\n";
+                break;
+            }
+            case Block::Kind::Fence:
+                if (block.info == "figure") text += figureText(block);
+                if (block.info == "claims") text += claimsText(block);
+                break;
+        }
+    }
+    return text;
+}
+
+std::string lessonPage(std::string_view name, const LessonPageOptions& options) {
+    const bool all = name == "all";
+    std::vector<std::string> names;
+    if (all)
+        for (const LessonInfo& info : lessons()) names.push_back(info.name);
+    else
+        names.emplace_back(partOf(name).name);
+
+    std::string body =
+        "<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>" +
+        std::string(all ? "Reading ring gear teeth" : "One lesson") +
+        "</h1><p class=\"dim\">Every flank is computed from real tooth surfaces, with a film of compound "
+        "of 0.00025 in (0.006 mm). Toe at the left, tip at the top; the arrow is the way from the right setting.</p>";
+    if (all) {
+        body += "<nav aria-label=\"Lessons\"><ol class=\"contents\">";
+        for (const LessonInfo& info : lessons())
+            body += "<li><a href=\"#" + info.name + "\">" + escapedHtml(info.title) + "</a></li>";
+        body += "</ol></nav>";
+    }
+    body += "</div></header>\n<main class=\"wrap narrow\">\n";
+    std::string title = "Lessons";
+    for (const std::string& one : names) {
+        const std::vector<Block> blocks = blocksOf(one);
+        if (!all) title = "Lesson: " + plainText(blocks[0].spans);
+        body += "<article class=\"lesson\" id=\"" + one + "\">\n";
+        for (std::size_t k = 0; k < blocks.size(); ++k) {
+            std::string html = blockHtml(blocks[k], options);
+            if (k == 1) html.insert(2, " class=\"sum\"");
+            body += html;
+        }
+        body += "</article>\n";
+    }
+    body += "</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>" + std::string(lesson::kMakersSheet) +
+            "</p></div></footer>\n";
+    return lesson::pageHtml({title, "", body, ""});
+}
+
+}  // namespace shimsight

@@ -1,0 +1,42 @@
+/// What is put into the program: texts, page parts, gear sets; and what the pages share.
+#pragma once
+
+#include <span>
+#include <string>
+#include <string_view>
+
+#include "shimsight/gear_set.h"
+
+namespace shimsight::lesson {
+
+/// A lesson's text as written, "NAME.md" under src/lesson/text. In the order in which they are taught.
+struct TextPart {
+    std::string_view name, markdown;
+};
+std::span<const TextPart> textParts();
+
+std::string_view pageCss();
+std::string_view gearSetText(Cut cut);
+
+/// A whole page of one file. `title` is plain text, the rest HTML, CSS and JavaScript.
+struct Page {
+    std::string title;
+    std::string_view css;  ///< besides the shared one
+    std::string body;
+    std::string scripts;  ///< whole <script> elements
+};
+std::string pageHtml(const Page& page);
+
+/// The style of flank sketches with plain colours for light paper, for pictures that are no page.
+std::string plainSketchCss();
+
+/// printf into a string.
+std::string formatted(const char* format, ...) __attribute__((format(printf, 1, 2)));
+
+/// "face-milled" / "face-hobbed".
+std::string cutWords(Cut cut);
+
+inline constexpr std::string_view kMakersSheet =
+    "The maker's sheet for the axle always comes first. Vehicle on stands, fingers out of the gears.";
+
+}  // namespace shimsight::lesson

@@ -1,0 +1,84 @@
+#include <algorithm>
+#include <cmath>
+
+#include "shimsight/core.h"
+#include "shimsight/lesson.h"
+
+namespace shimsight {
+
+std::string placeWords(const std::optional<Pattern>& pattern) {
+    if (!pattern) return "no mark";
+    const bool lengthCentre = pattern->lengthPosition() == LengthPosition::Centre;
+    const bool depthCentre = pattern->depthPosition() == DepthPosition::Centre;
+    if (lengthCentre && depthCentre) return "centre";
+    if (lengthCentre) return std::string(name(pattern->depthPosition()));
+    if (depthCentre) return std::string(name(pattern->lengthPosition()));
+    return std::string(name(pattern->lengthPosition())) + ", " + std::string(name(pattern->depthPosition()));
+}
+
+std::string wayWords(const Pattern& from, const Pattern& to) {
+    constexpr double kHardly = 0.02;  // well above the model's own error
+    const double along = to.toeHeel - from.toeHeel, up = to.rootTip - from.rootTip;
+    const std::string length = along > 0 ? "the heel" : "the toe", height = up > 0 ? "the tip" : "the root";
+    if (std::abs(along) < kHardly && std::abs(up) < kHardly) return "hardly moves";
+    if (std::abs(along) < kHardly) return "toward " + height;
+    if (std::abs(up) < kHardly) return "toward " + length;
+    return "toward " + length + " and " + height;
+}
+
+std::string moveWords(const BenchMove& move) {
+    constexpr double kNoMoveMm = 0.0025;
+    std::string words;
+    if (std::abs(move.deeperMm) > kNoMoveMm)
+        words = (move.deeperMm > 0 ? "deeper " : "shallower ") + formatLength(Length::fromMm(std::abs(move.deeperMm)));
+    if (std::abs(move.moreBacklashMm) > kNoMoveMm)
+        words += (words.empty() ? "" : ", ") + std::string("backlash ") +
+                 (move.moreBacklashMm > 0 ? "more " : "less ") +
+                 formatLength(Length::fromMm(std::abs(move.moreBacklashMm)));
+    return words.empty() ? "no change" : words;
+}
+
+std::string characterFlanks(std::span<const CharacterFlank> flanks) {
+    constexpr int kColumns = 28, kRows = 7, kSide = 5;
+    constexpr std::size_t kWide = kColumns + 2 + 2 * kSide;
+    const auto padded = [](std::string text, std::size_t width) {
+        text.resize(std::max(width, text.size()), ' ');
+        return text;
+    };
+    const auto centred = [&](const std::string& text) {
+        return padded(std::string(text.size() < kWide ? (kWide - text.size()) / 2 : 0, ' ') + text, kWide);
+    };
+    std::vector<std::string> lines(kRows + 5);
+    for (const CharacterFlank& flank : flanks) {
+        std::size_t k = 0;
+        const auto add = [&](const std::string& text) { lines[k++] += padded(text, kWide); };
+        const std::string rim = std::string(kSide, ' ') + "+" + std::string(kColumns, '-') + "+";
+        add(centred(flank.title.substr(0, kWide - 2)));
+        add(centred("tip"));
+        add(rim);
+        for (int row = 0; row < kRows; ++row) {
+            std::string cells;
+            for (int column = 0; column < kColumns; ++column) {
+                double sum = 0;
+                int count = 0;
+                for (int y = row * kMapHeight / kRows; y < (row + 1) * kMapHeight / kRows; ++y)
+                    for (int x = column * kMapWidth / kColumns; x < (column + 1) * kMapWidth / kColumns; ++x, ++count)
+                        sum += flank.map->at(x, y);
+                const double share = sum / (255.0 * count);
+                cells += share > 0.7 ? '#' : share > 0.35 ? '=' : share > 0.08 ? '.' : ' ';
+            }
+            const bool middle = row == kRows / 2;
+            add((middle ? " toe " : std::string(kSide, ' ')) + "|" + cells + "|" + (middle ? " heel" : ""));
+        }
+        add(rim);
+        add(centred("root"));
+    }
+    std::string text;
+    for (std::string& line : lines) {
+        while (!line.empty() && line.back() == ' ') line.pop_back();
+        if (!line.empty()) text += line + "\n";
+    }
+    return text;
+}
+
+}  // namespace shimsight
