@@ -94,9 +94,9 @@ std::string section(const char* title, const std::string& body, const char* kind
 
 std::string factsHtml(const JobRecord& job) {
     const GearSetData& set = job.gearSet.data;
-    std::string html = "<dl class=\"facts\">";
+    std::string html = "<ul class=\"facts\">";
     const auto fact = [&](const char* label, const std::string& value) {
-        if (!value.empty()) html += std::string("<div><dt>") + label + "</dt><dd>" + value + "</dd></div>";
+        if (!value.empty()) html += std::string("<li><span>") + label + "</span>" + value + "</li>";
     };
     fact("Axle", esc(job.axle));
     fact("For", esc(job.customer));
@@ -113,7 +113,7 @@ std::string factsHtml(const JobRecord& job) {
     if (job.spacer != PinionSpacer::NotSaid)
         fact("Pinion spacer", job.spacer == PinionSpacer::CrushSleeve ? "crush sleeve" : "solid spacer");
     fact("Begun", esc(dateText(job.createdAt)));
-    return html + "</dl>";
+    return html + "</ul>";
 }
 
 const ReviewedTrial* reviewedOf(const ReviewedJob& reviewed, const std::string& id) {

@@ -19,9 +19,9 @@ h1,h2,p,ul,ol,dl,dd,figure{margin:0}
 h1{font-size:1.6rem;line-height:1.2;letter-spacing:-.015em}
 .state{text-align:right;flex:none;font-size:.85rem;color:var(--dim)}
 .dim{color:var(--dim)}
-.facts{display:grid;grid-template-columns:repeat(3,minmax(0,1fr));gap:.55rem 1.4rem;margin-top:1rem}
-.facts dt{font-size:.75rem;color:var(--dim)}
-.facts dd{font-weight:500;line-height:1.3}
+.facts{list-style:none;padding:0;display:grid;grid-template-columns:repeat(3,minmax(0,1fr));gap:.55rem 1.4rem;margin-top:1rem}
+.facts li{font-weight:500;line-height:1.3}
+.facts span{display:block;font-size:.75rem;font-weight:400;color:var(--dim)}
 .next{margin-top:1rem;padding:.6rem .8rem;background:var(--soft);border-left:3px solid var(--warn)}
 section{margin-top:1.5rem}
 h2{font-size:1rem;letter-spacing:-.005em;margin-bottom:.5rem;padding-bottom:.25rem;border-bottom:1px solid var(--line)}

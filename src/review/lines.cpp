@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -14,7 +15,7 @@ using Json = nlohmann::ordered_json;
 constexpr const char* kSchema = "shimsight/review/1";
 constexpr std::size_t kColumnGap = 2;
 /// Widest a cell of the terminal's table gets before its text goes on below, by column.
-constexpr std::array<std::size_t, 9> kWidest{5, 14, 14, 17, 10, 25, 9, 23, 9};
+constexpr std::array<std::size_t, 9> kWidest{5, 12, 12, 12, 9, 20, 7, 18, 8};
 
 double tidy(double value) { return std::round(value * 1e6) / 1e6 + 0.0; }
 Json orNull(const std::optional<double>& value) { return value ? Json(tidy(*value)) : Json(); }
@@ -98,7 +99,18 @@ std::string inchField(std::optional<double> mm) {
     return mm ? formatted("%.4f", Length::fromMm(*mm).inch() + 0.0) : "";
 }
 
-std::vector<std::string> wrapCell(const std::string& text, std::size_t width) {
+/// A number stays with its unit: such spaces are written as this until the lines are broken.
+constexpr char kTied = '\x1F';
+
+std::string tiedForTerminal(std::string text) {
+    for (const std::string_view unit : {" in", " mm)", " %"})
+        for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1))
+            if (at > 0 && std::isdigit(static_cast<unsigned char>(text[at - 1])) != 0) text[at] = kTied;
+    return text;
+}
+
+std::vector<std::string> wrapCell(const std::string& plainText, std::size_t width) {
+    const std::string text = tiedForTerminal(plainText);
     std::vector<std::string> lines;
     std::string current;
     std::size_t start = 0;
@@ -117,6 +129,7 @@ std::vector<std::string> wrapCell(const std::string& text, std::size_t width) {
         start = end + 1;
     }
     if (!current.empty() || lines.empty()) lines.push_back(current);
+    for (std::string& one : lines) std::replace(one.begin(), one.end(), kTied, ' ');
     return lines;
 }
 
@@ -255,7 +268,11 @@ std::string reviewCsvRows(const ReviewedJob& job) {
 std::string reviewTable(const ReviewedJob& job) {
     std::string text = plain(job.name);
     if (!job.gearSetName.empty()) text += "  (" + plain(job.gearSetName) + ")";
-    if (!job.hasRecord) text += "  grouped by " + job.groupedBy;
+    if (!job.hasRecord) {
+        text += "  grouped by " + job.groupedBy + ":";
+        for (const ReadPhoto& photo : job.trials.front().reading.photos)
+            text += " " + plain(std::filesystem::path(photo.file).filename().string());
+    }
     text += "\n" + rowText({"trial", "drive side", "coast side", "depth error", "backlash", "advice", "chance",
                             "done next", "helped"});
     for (const ReviewedTrial& trial : job.trials) {
@@ -267,11 +284,10 @@ std::string reviewTable(const ReviewedJob& job) {
                 std::replace(words.begin(), words.end(), '-', ' ');
                 return words;
             }() + ")";
-        text +=
-            rowText({trial.label, sideCell(trial, Side::Drive), sideCell(trial, Side::Coast),
-                     told ? depthErrorText(trial.advice->depthErrorMm) : "-",
-                     trial.backlashMm ? lengthText(*trial.backlashMm) : "-",
-                     trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)});
+        text += rowText({job.hasRecord ? trial.label : "-", sideCell(trial, Side::Drive), sideCell(trial, Side::Coast),
+                         told ? depthErrorText(trial.advice->depthErrorMm) : "-",
+                         trial.backlashMm ? lengthText(*trial.backlashMm) : "-",
+                         trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)});
         for (const Finding& finding : trial.findings)
             if (finding.looksWrong)
                 for (const std::string& part : wrapCell("! " + plain(finding.text), 112))

@@ -30,6 +30,10 @@ std::string jpegUri(const std::vector<std::uint8_t>& bytes) {
 }
 
 std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
+std::string counted(std::size_t n, const char* one, const char* many) {
+    return std::to_string(n) + " " + (n == 1 ? one : many);
+}
+
 std::string photoName(const ReadPhoto& photo) {
     return photo.originalName.empty() ? baseName(photo.file) : photo.originalName;
 }
@@ -42,8 +46,7 @@ std::string lowered(std::string text) {
 std::string titleOf(const ReviewedJob& job) {
     if (!job.axle.empty()) return job.axle;
     const std::string folder = baseName(job.name);
-    if (job.hasRecord) return folder;
-    return folder + ", " + job.trials.front().label;
+    return job.hasRecord || job.trials.front().at.empty() ? folder : folder + ", " + dateText(job.trials.front().at);
 }
 
 struct Pill {
@@ -122,9 +125,9 @@ std::string cardHtml(const ReviewedJob& job, const std::string& id) {
     for (const ReadPhoto* photo : shown) html += "<img src=\"" + jpegUri(photo->thumbnail) + "\" alt=\"\">";
     for (std::size_t k = shown.size(); k < 2; ++k) html += "<div class=\"none\">no photo</div>";
     html += "</div><div class=\"text\"><h3>" + esc(titleOf(job)) + "</h3><p class=\"dim small\">" +
-            esc(job.hasRecord ? baseName(job.name) : "grouped by " + job.groupedBy) + " \xC2\xB7 " +
-            std::to_string(job.trials.size()) + (job.trials.size() == 1 ? " trial" : " trials") + "</p>" +
-            pillsHtml(job) + "<div class=\"strip\" aria-hidden=\"true\">";
+            esc(job.hasRecord ? baseName(job.name) + " \xC2\xB7 " + counted(job.trials.size(), "trial", "trials")
+                              : "Photos grouped by " + job.groupedBy) +
+            "</p>" + pillsHtml(job) + "<div class=\"strip\" aria-hidden=\"true\">";
     const std::size_t first = job.trials.size() > kStripTrials ? job.trials.size() - kStripTrials : 0;
     for (std::size_t k = first; k < job.trials.size(); ++k) {
         const ReviewedTrial& trial = job.trials[k];
@@ -302,13 +305,13 @@ std::string listHtml(const std::vector<std::string>& items) {
 
 std::string trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool last) {
     const std::string name = job.hasRecord ? "Trial " + trial.label : trial.label;
-    std::string html = "<article class=\"trial\"><header><h3>" + esc(name) + "</h3><p class=\"dim small\">";
+    std::string html = "<article class=\"trial\">";
     std::string facts;
     const auto fact = [&](const std::string& text) { facts += (facts.empty() ? "" : " \xC2\xB7 ") + text; };
     if (!trial.at.empty() && trial.at != trial.label) fact(esc(dateText(trial.at)));
     if (trial.shimStackMm) fact("shims " + words(lengthText(*trial.shimStackMm)));
     if (trial.backlashMm) fact("backlash " + words(lengthText(*trial.backlashMm)));
-    html += facts + "</p></header>";
+    if (job.hasRecord) html += "<header><h3>" + esc(name) + "</h3><p class=\"dim small\">" + facts + "</p></header>";
     if (!trial.changed.empty() || !trial.why.empty())
         html += "<p class=\"small dim\">" +
                 words(trial.changed + (trial.changed.empty() || trial.why.empty() ? "" : " ") + trial.why) + "</p>";
@@ -349,16 +352,16 @@ std::string pathHtml(const ReviewedJob& job) {
 std::string jobHtml(const ReviewedJob& job, const std::string& id) {
     std::string html = "<section class=\"job\" id=\"" + id + "\" data-flags=\"" + flagsOf(job) + "\" data-text=\"" +
                        esc(searchText(job)) + "\" aria-labelledby=\"" + id + "h\"><header><div><h2 id=\"" + id +
-                       "h\">" + esc(titleOf(job)) + "</h2><dl class=\"facts\">";
+                       "h\">" + esc(titleOf(job)) + "</h2><ul class=\"facts\">";
     const auto fact = [&](const char* label, const std::string& value) {
-        if (!value.empty()) html += std::string("<div><dt>") + label + "</dt><dd>" + esc(value) + "</dd></div>";
+        if (!value.empty()) html += std::string("<li><span>") + label + "</span> " + esc(value) + "</li>";
     };
     fact("Folder", job.name);
     fact("Gear set", job.gearSetName);
     fact("For", job.customer);
     fact("Set up by", job.setUpBy);
     if (!job.hasRecord) fact("Grouped by", job.groupedBy);
-    html += "</dl></div>" + pillsHtml(job) + "</header>";
+    html += "</ul></div>" + pillsHtml(job) + "</header>";
     if (!job.next.empty()) html += "<p class=\"next\"><b>Next:</b> " + words(job.next) + "</p>";
     html += findingsHtml(job.findings) + pathHtml(job);
     for (std::size_t k = 0; k < job.trials.size(); ++k)
@@ -377,10 +380,6 @@ constexpr std::string_view kLegend =
     "aria-hidden=\"true\"><rect "
     "class=\"fk-next\" x=\"3\" y=\"3\" width=\"32\" height=\"14\" rx=\"7\"/></svg>to expect after the advised "
     "change</span></p>\n";
-
-std::string counted(std::size_t n, const char* one, const char* many) {
-    return std::to_string(n) + " " + (n == 1 ? one : many);
-}
 
 }  // namespace
 

@@ -52,8 +52,9 @@ main{padding:1.25rem 0 2.5rem}
 .legend svg{width:1.9rem;height:1rem;flex:none}
 .job{margin-top:1.1rem;background:var(--paper);border:1px solid var(--line);border-radius:14px;padding:1.25rem;scroll-margin-top:4rem}
 .job>header{display:flex;flex-wrap:wrap;gap:.5rem 1.5rem;justify-content:space-between;align-items:flex-start}
-.facts{display:flex;flex-wrap:wrap;gap:.2rem 1.4rem;margin-top:.4rem;font-size:.9rem;color:var(--dim)}
-.facts div{display:flex;gap:.4rem}.facts dt{color:var(--dim)}.facts dd{margin:0;color:var(--ink)}
+.job>header>div:first-child{flex:1 1 22rem;min-width:0}
+.facts{list-style:none;padding:0;display:flex;flex-wrap:wrap;gap:.2rem 1.4rem;margin-top:.4rem;font-size:.9rem}
+.facts span{color:var(--dim)}
 .next{margin-top:.8rem}
 .notes{list-style:none;padding:0;display:grid;gap:.45rem;margin-top:.8rem}
 .notes li{padding:.55rem .75rem;border-left:3px solid var(--line);background:var(--soft);border-radius:0 8px 8px 0;font-size:.93rem}

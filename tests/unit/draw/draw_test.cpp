@@ -282,9 +282,9 @@ TEST_CASE("a flank as SVG shows the mark where it is", "[draw]") {
         right = std::max(right, x);
         p = end;
     }
-    // The flank is 260 wide and begins at 34.
-    CHECK(left == Approx(34 + 0.5 * 260).margin(4));
-    CHECK(right == Approx(34 + 0.75 * 260).margin(4));
+    // The flank is 260 wide and begins at 40.
+    CHECK(left == Approx(40 + 0.5 * 260).margin(4));
+    CHECK(right == Approx(40 + 0.75 * 260).margin(4));
     CHECK(flankSvg({"empty", nullptr, {}, {}, {}}).find("fk-mark") == std::string::npos);
 }
 

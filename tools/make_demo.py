@@ -1,0 +1,244 @@
+#!/usr/bin/env python3
+"""Makes the jobs of samples/: one complete job and an archive of a dozen.
+
+Usage: make_demo.py --shimsight PROGRAM --work FOLDER [--only NAME] [--out samples]
+
+Photos are drawn by `shimsight render` with fixed seeds, so the true set-up is known; the records are made by `shimsight
+job` as a person would make them. The truth runs on from trial to trial: a shim that is added moves the pinion by its
+thickness, and the backlash is what was set. Where a step says "follow", the advice that the record holds is carried out.
+Drawn photos are kept in the work folder and drawn again only when their arguments change.
+
+The story of each job, with the truth of each trial, is written to truth.json beside the jobs.
+"""
+
+import argparse
+import datetime
+import hashlib
+import json
+import pathlib
+import shutil
+import struct
+import subprocess
+import sys
+
+ROOT = pathlib.Path(__file__).resolve().parents[1]
+ZONE = "+01:00"
+
+
+def exifJpeg(jpeg, when):
+    """The JPEG with an EXIF block that tells the time, as a camera writes it (CIPA DC-008)."""
+    text = when.strftime("%Y:%m:%d %H:%M:%S").encode() + b"\0"
+    # Header, IFD0 with one pointer to the Exif IFD, that IFD with DateTimeOriginal.
+    ifd0 = struct.pack("<H", 1) + struct.pack("<HHII", 0x8769, 4, 1, 26) + struct.pack("<I", 0)
+    exif = struct.pack("<H", 1) + struct.pack("<HHII", 0x9003, 2, len(text), 44) + struct.pack("<I", 0)
+    block = b"Exif\0\0" + b"II*\0" + struct.pack("<I", 8) + ifd0 + exif + text
+    return jpeg[:2] + b"\xff\xe1" + struct.pack(">H", len(block) + 2) + block + jpeg[2:]
+
+
+def thou(mm):
+    """As a dial is read: to half a thousandth of an inch."""
+    return f"{round(mm / 0.0254 * 2) / 2:g}thou"
+
+
+class Maker:
+    def __init__(self, program, work, out):
+        self.program, self.work, self.out = program, work, out
+        self.rates = {}
+
+    def run(self, *words):
+        done = subprocess.run([self.program, *map(str, words)], cwd=ROOT, capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            sys.exit(f"{' '.join(map(str, words))}\n{done.stdout}{done.stderr}")
+        return done.stdout
+
+    def perDepth(self, gearSet):
+        if gearSet not in self.rates:
+            file = ROOT / "models/gear-sets" / gearSet
+            limits = json.loads(file.read_text())["limits"]["backlash_mm"]
+            rate = json.loads(self.run("predict", "--gear-set", file, "--json"))["rates"]["backlash_per_depth"]
+            self.rates[gearSet] = (rate, sum(limits) / 2)
+        return self.rates[gearSet]
+
+    def photo(self, gearSet, depth, backlash, side, seed, options, when):
+        """A drawn photo of this truth, with the time in it; the name of the file. `backlash` None: that of the design."""
+        rate, middle = self.perDepth(gearSet)
+        backlash = middle if backlash is None else backlash
+        # In the design position the backlash is in the middle of the limits. Depth takes some; the rest is the ring
+        # gear's place.
+        change = backlash - middle + rate * depth
+        words = ["render", "--gear-set", ROOT / "models/gear-sets" / gearSet, f"--depth={depth:.4f}mm",
+                 f"--backlash-change={change:.4f}mm", "--side", side, "--seed", str(seed), *options]
+        key = hashlib.sha256("\0".join(w.name if isinstance(w, pathlib.Path) else w for w in words).encode()).hexdigest()
+        drawn = self.work / f"{key[:20]}.jpg"
+        if not drawn.exists():
+            self.run(*words, "--out", drawn)
+        target = self.work / "camera" / f"{key[:20]}-{when:%H%M%S}.jpg"
+        target.parent.mkdir(exist_ok=True)
+        target.write_bytes(exifJpeg(drawn.read_bytes(), when))
+        return target
+
+    def make(self, story):
+        folder = self.out / story["folder"]
+        if folder.exists():
+            shutil.rmtree(folder)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        by = story["by"]
+        now = datetime.datetime.fromisoformat(story["begun"])
+
+        def at(minutes=0):
+            nonlocal now
+            now += datetime.timedelta(minutes=minutes)
+            return ["--by", by, "--at", now.isoformat(timespec="seconds") + ZONE]
+
+        gearSet = story["set"]
+        self.run("job", "new", folder, "--gear-set", ROOT / "models/gear-sets" / gearSet, "--axle", story["axle"],
+                 "--customer", story["customer"], *at(), *story.get("new", []))
+        for words in story.get("before", []):
+            self.run("job", words[0], folder, *words[1:], *at(9))
+        build = json.loads((ROOT / "models/gear-sets" / gearSet).read_text())["build"]
+        sign = -1 if build["pinion_shim"] == "under-pinion-support" else 1
+        depth, backlash, stack = story["depth"], story["backlash"], story["stack"]
+        truths, trial, change, last = [], 0, None, []
+        for step in story["steps"]:
+            if step[0] == "trial":
+                trial += 1
+                options = step[1] if len(step) > 1 else {}
+                at(34)
+                photos = []
+                for place, side in enumerate(options.get("sides", ["drive", "coast"])):
+                    if side == "same":
+                        photos.append(last[place])
+                        continue
+                    when = now - datetime.timedelta(minutes=4 - 2 * place)
+                    drawnSet = options.get("drawn_set", gearSet)
+                    seed = options.get("seed", story["seed"] + 10 * trial) + (0 if side == "drive" else 1) + 5 * place
+                    file = self.photo(drawnSet, depth, backlash if drawnSet == gearSet else None, side, seed, story["render"] + options.get("render", []), when)
+                    name = options["names"][place] if "names" in options else f"trial{trial}-{side}.jpg"
+                    # The record keeps the name that the camera gave.
+                    named = self.work / story["folder"] / name
+                    named.parent.mkdir(parents=True, exist_ok=True)
+                    photos.append(shutil.copy(file, named))
+                last = photos
+                words = ["--shim-stack", f"{stack:.4f}mm", "--backlash", options.get("typed_backlash", thou(backlash))]
+                if change is not None:
+                    words += [f"--shim-change={change:.4f}mm"]
+                for key in ("changed", "why"):
+                    if key in options:
+                        words += ["--" + key, options[key]]
+                self.run("job", "add-trial", folder, *photos, *words, *at())
+                truths.append({"trial": trial, "pinion_depth_mm": round(depth, 4), "backlash_mm": round(backlash, 4),
+                               "shim_stack_mm": round(stack, 4), "gear_set": options.get("drawn_set", gearSet)})
+                change = None
+                continue
+            advised = json.loads((folder / "job.json").read_text())["trials"][-1]["reading"]["advice"]
+            if step[0] == "follow":
+                if advised["verdict"] != "change":
+                    sys.exit(f"{story['folder']}: trial {trial} asks for no change but for \"{advised['verdict']}\"")
+                change, target = advised["shim"]["thickness_change_mm"], advised["backlash_target_mm"]
+                note = step[1] if len(step) > 1 else "As advised."
+            else:
+                _, change, target, note = step
+                if change == "advised":
+                    change = advised["shim"]["thickness_change_mm"]
+            depth += sign * change
+            stack += change
+            backlash = target if target is not None else backlash
+            words = ["--shims-kept"] if abs(change) < 1e-9 else [f"--shim-change={change:.4f}mm", "--shim-stack", f"{stack:.4f}mm"]
+            self.run("job", "done", folder, *words, "--backlash", thou(backlash), "--note", note, *at(41))
+        for words in story.get("after", []):
+            self.run("job", words[0], folder, *words[1:], *at(6))
+        return {"folder": story["folder"], "story": story["story"], "trials": truths}
+
+
+TORQUES = [["check", key, "--torque", torque, "--wanted", wanted, "--from", "workshop sheet of the lab, van rear axle A"]
+           for key, torque, wanted in [("ring-gear-bolts", "108Nm", "105Nm:115Nm"), ("pinion-support-bolts", "52Nm", "50Nm:55Nm"),
+                                       ("pinion-nut", "240Nm", "230Nm:260Nm"), ("bearing-caps", "95Nm", "92Nm:98Nm"),
+                                       ("adjuster-locks", "22Nm", "20Nm:25Nm"), ("cover", "34Nm", "32Nm:38Nm"),
+                                       ("shaft-bolts", "76Nm", "72Nm:80Nm")]]
+ASSEMBLY = [["check", key] for key in ("thread-locker", "cap-torque", "paste-cleaned", "oil-seals", "o-ring", "witness-marks",
+                                       "turns-freely", "oil-filled")]
+
+JOB = {
+    "folder": "job-van-17", "set": "lab-van-rear-axle-a.json", "axle": "Delivery van 17, rear axle",
+    "customer": "College van pool, order 0417", "by": "Mira, second year", "begun": "2026-03-09T08:10:00", "seed": 4100,
+    "new": ["--spacer", "solid-spacer"], "render": ["--size", "800x600", "--samples", "16", "--variety", "0.6", "--colour", "yellow"],
+    "story": "Gears with 0.40 mm too much under the pinion support. After the second trial the apprentice goes by the chart on "
+             "the wall and adds a shim, though the advice was to leave them; the third trial shows it.",
+    "depth": -0.40, "backlash": 0.33, "stack": 1.524,
+    "before": [["add-runout", "1.2thou"], ["add-preload", "24in-lb", "--stack", "0.66mm", "--note", "first try, too tight"],
+               ["add-preload", "17in-lb", "--stack", "0.71mm"]],
+    "steps": [
+        ("trial", {"changed": "First try with the shims of the old gear set."}),
+        ("do", "advised", 0.33, "Shims as advised. Backlash not set yet, it is left for the end."),
+        ("trial", {"changed": "Shims taken out as advised; backlash still as it was.", "why": "To see the depth alone first."}),
+        ("do", 0.127, 0.2032, "Went by the chart on the wall: mark near the heel means add a shim."),
+        ("trial", {"changed": "One shim added and backlash set.", "why": "Read the chart on the wall, not the advice."}),
+        ("follow", "Talked it over with the workshop lead: back to the advice."),
+        ("trial", {"changed": "Shims taken out as advised."}),
+    ],
+    "after": [["add-backlash", *(f"{x}thou" for x in (8, 8.5, 8, 7.5))],
+              ["add-carrier", "--left-notches", "1", "--right-notches", "1.5"], *TORQUES, *ASSEMBLY,
+              ["sign-off", "--note", "Pattern checked by the workshop lead."]],
+}
+
+SMALL = ["--size", "640x480", "--samples", "12", "--variety", "0.7"]
+MORNING = "2026-02-{:02d}T08:30:00"
+
+
+def archived(number, folder, gearSet, axle, by, story, depth, backlash, stack, steps, **more):
+    return {"folder": f"archive/{number:02d}-{folder}", "set": gearSet, "axle": axle, "customer": "Drivetrain course, spring",
+            "by": by, "begun": MORNING.format(number + 1), "seed": 5000 + 100 * number, "render": SMALL, "story": story,
+            "depth": depth, "backlash": backlash, "stack": stack, "steps": steps, **more}
+
+
+VAN_A, VAN_B, TRUCK = "lab-van-rear-axle-a.json", "lab-van-rear-axle-b.json", "lab-light-truck-rear-axle.json"
+DONE = [["sign-off", "--note", "Course work, final assembly is done by the next group."]]
+ARCHIVE = [
+    archived(1, "van-03", VAN_A, "Delivery van 03, rear axle", "Group A", "Too shallow, put right in one step.", -0.15, 0.2286, 1.27,
+             [("trial",), ("follow",), ("trial",)], after=DONE),
+    archived(2, "van-08", VAN_B, "Delivery van 08, rear axle", "Group B", "Right at the first try.", 0.0, 0.1778, 0.9144, [("trial",)],
+             after=DONE),
+    archived(3, "van-11", VAN_B, "Delivery van 11, rear axle", "Group C", "Too deep, put right in one step.", 0.15, 0.2032, 1.0668,
+             [("trial",), ("follow",), ("trial",)], after=DONE),
+    archived(4, "truck-02", TRUCK, "Light truck 02, rear axle", "Group D", "Face-hobbed set, too deep, put right in one step.", 0.13, 0.1016,
+             1.36, [("trial",), ("follow",), ("trial",)], after=DONE),
+    archived(5, "van-04-front", "lab-van-front-axle.json", "Delivery van 04, front axle", "Group A", "Only the drive side was photographed.",
+             0.08, 0.1778, 0.762, [("trial", {"sides": ["drive"]})]),
+    archived(6, "farm-truck-01", "lab-farm-truck-rear-axle.json", "Farm truck 01, rear axle", "Group E", "Too shallow by a lot, put right in one step.",
+             -0.25, 0.1651, 1.27, [("trial",), ("follow",), ("trial",)], after=DONE),
+    archived(7, "van-05", VAN_A, "Delivery van 05, rear axle", "Group F", "The record names the wrong gear set: the photos show a face-hobbed one.",
+             0.10, 0.2032, 1.27, [("trial", {"drawn_set": TRUCK})]),
+    archived(8, "van-12", VAN_B, "Delivery van 12, rear axle", "Group B", "The photo named coast shows the drive side again.", -0.10, 0.1778, 0.9144,
+             [("trial", {"sides": ["drive", "drive"], "names": ["trial1-drive.jpg", "trial1-coast.jpg"]})]),
+    archived(9, "van-09", VAN_A, "Delivery van 09, rear axle", "Group C", "A shim was added where the advice was to take some out; not finished.",
+             -0.10, 0.2032, 1.143, [("trial",), ("do", 0.127, 0.2032, "Thicker shim to bring the pinion in."), ("trial",)]),
+    archived(10, "farm-truck-03", "lab-farm-truck-spiral-bevel.json", "Farm truck 03, rear axle", "Group E", "Spiral bevel set without offset, nearly right.",
+             0.02, 0.1651, 0.8, [("trial",)]),
+    archived(11, "van-06", VAN_A, "Delivery van 06, rear axle", "Group F", "The backlash was typed with a digit wrong: 18 for 8 thousandths.", 0.0, 0.2032,
+             1.27, [("trial", {"typed_backlash": "18thou"})]),
+    archived(12, "van-07", VAN_B, "Delivery van 07, rear axle", "Group D", "The second trial holds the drive photo of the first one again.", 0.12, 0.1778,
+             1.0668, [("trial",), ("follow",), ("trial", {"sides": ["same", "coast"]})]),
+]
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--shimsight", required=True)
+    parser.add_argument("--work", required=True, type=pathlib.Path)
+    parser.add_argument("--out", default=ROOT / "samples", type=pathlib.Path)
+    parser.add_argument("--only", default="", help="stories whose folder holds this")
+    options = parser.parse_args()
+    options.work.mkdir(parents=True, exist_ok=True)
+    maker = Maker(str(pathlib.Path(options.shimsight).resolve()), options.work.resolve(), options.out.resolve())
+    for stories, file in (([JOB], "job-van-17/truth.json"), (ARCHIVE, "archive/truth.json")):
+        truths = []
+        for story in stories:
+            if options.only in story["folder"]:
+                truths.append(maker.make(story))
+                print(story["folder"], flush=True)
+        if truths and not (options.only and stories is ARCHIVE):
+            (maker.out / file).write_text(json.dumps({"schema": "shimsight/demo-truth/1", "how_known": "rendered", "jobs": truths}, indent=1) + "\n")
+
+
+if __name__ == "__main__":
+    main()
