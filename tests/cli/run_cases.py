@@ -4,6 +4,8 @@
 Usage: run_cases.py --shimsight PROGRAM --fixtures MAKE_FIXTURES [--only WORDS] [FILE.txt ...]
 
 A case begins with a line [title]; its other lines are `key: value`, keys may repeat:
+  before   words after "shimsight" as in args, run before it and expected to end with status 0; may repeat
+  overwrite NAME TEXT: after that, the file {out}/NAME gets this text, with escapes such as \\n
   args     the words after "shimsight", split as a shell would; {sets} is models/gear-sets, {samples} is samples, {fix}
            the fixtures, {out} an empty folder of the case's own, in which the program also runs
   edit     FILE FIELD VALUE: the gear set {sets}/FILE with the dotted FIELD set to the JSON text VALUE (or removed, when
@@ -33,7 +35,7 @@ import tempfile
 import jsonschema
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-KEYS = {"args", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "writes"}
+KEYS = {"before", "overwrite", "args", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "writes"}
 TIMEOUT_S = 20
 
 
@@ -67,6 +69,26 @@ def edited(document, field, value):
         document[last] = f"@@{value}@@"
 
 
+def validatorOf(name):
+    """Of NAME-1.schema.json. Schemas refer to one another by their $id; all are put into one, so nothing is fetched."""
+    schemas = {path.name: json.loads(path.read_text()) for path in (ROOT / "models/schemas").glob("*.json")}
+    files = {schema.pop("$id"): file for file, schema in schemas.items()}
+
+    def moved(node, file):
+        if isinstance(node, list):
+            return [moved(item, file) for item in node]
+        if not isinstance(node, dict):
+            return node
+        node = {key: moved(value, file) for key, value in node.items()}
+        if isinstance(node.get("$ref"), str):
+            address, _, place = node["$ref"].partition("#")
+            node["$ref"] = f"#/definitions/{files[address] if address else file}{place}"
+        return node
+
+    definitions = {file: moved(schema, file) for file, schema in schemas.items()}
+    return jsonschema.Draft7Validator({"$ref": f"#/definitions/{name}-1.schema.json", "definitions": definitions})
+
+
 def at(document, path):
     for part in path.split("."):
         document = document[int(part)] if isinstance(document, list) else document[part]
@@ -88,12 +110,24 @@ def faultsOf(case, program, fixtures):
         for line in case.get("text", []):
             name, _, text = line.partition(" ")
             (out / name).write_text(text)
-        before = {str(path.relative_to(out)) for path in out.rglob("*")}
-
         places = {"{sets}": ROOT / "models/gear-sets", "{samples}": ROOT / "samples", "{fix}": fixtures, "{out}": out}
-        words = shlex.split(case["args"][0])
-        for name, place in places.items():
-            words = [word.replace(name, str(place)) for word in words]
+
+        def wordsOf(line):
+            words = shlex.split(line)
+            for name, place in places.items():
+                words = [word.replace(name, str(place)) for word in words]
+            return words
+
+        for line in case.get("before", []):
+            done = subprocess.run([program, *wordsOf(line)], cwd=out, stdin=subprocess.DEVNULL, capture_output=True,
+                                  timeout=TIMEOUT_S, check=False)
+            if done.returncode != 0:
+                return [f"before: status {done.returncode}: {line}", "  | " + done.stderr.decode("utf-8", "replace")]
+        for line in case.get("overwrite", []):
+            name, _, text = line.partition(" ")
+            (out / name).write_text(text.encode().decode("unicode_escape"))
+        before = {str(path.relative_to(out)) for path in out.rglob("*")}
+        words = wordsOf(case["args"][0])
         try:
             done = subprocess.run([program, *words], cwd=out, stdin=subprocess.DEVNULL, capture_output=True, timeout=TIMEOUT_S,
                                   check=False)
@@ -134,8 +168,7 @@ def faultsOf(case, program, fixtures):
                 faults.append(f"standard output is no JSON: {error}")
         for name in case.get("json", []):
             if document is not None:
-                schema = json.loads((ROOT / "models/schemas" / f"{name}-1.schema.json").read_text())
-                for error in jsonschema.Draft7Validator(schema).iter_errors(document):
+                for error in validatorOf(name).iter_errors(document):
                     faults.append(f"schema {name}: {'/'.join(map(str, error.absolute_path))}: {error.message[:200]}")
         for line in case.get("value", []):
             if document is None:

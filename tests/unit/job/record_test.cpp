@@ -71,6 +71,13 @@ TEST_CASE("entries are numbered, and what no axle has is refused") {
     CHECK_THAT(refusalOf([&] { (void)addTrial(job, labTrial(3, Verdict::Accept)); }), Contains("20"));
 }
 
+TEST_CASE("control characters of a text become spaces") {
+    JobRecord job = labJob();
+    addRemark(job, {atMinute(1), "Mi\tra", "red \x1b[31m\nand \x7f"});
+    CHECK(job.remarks[0].text == "red  [31m\nand  ");
+    CHECK(job.remarks[0].by == "Mi ra");
+}
+
 TEST_CASE("an entry is struck out, not deleted") {
     JobRecord job = fullJob();
     CHECK_THAT(refusalOf([&] { strikeOut(job, "p9", {atMinute(60), "Mira", "wrong"}); }), Contains("no entry"));
