@@ -264,7 +264,7 @@ Advice advise(const std::vector<const ToothContact*>& contacts, std::span<const 
 
     // The move.
     // A longer history may take longer.
-    const int effort = std::min(result.trials, kMostEffort);
+    const int effort = std::min((result.trials + 1) / 2, kMostEffort);
     const int count = kSituations * effort;
     const std::vector<Situation> situations = drawSituations(models, posteriors, weights, count, random);
     const ShimStacks stacks(set.build.shimsMm);

@@ -60,6 +60,9 @@ constexpr double kRunsOffSoftness = 0.05;
 /// distance, a hundredth at 0.004 in.
 constexpr double kPullToDesign = 1.0;
 
+/// Situations that a further reading is imagined among, and the first of them that are taken for the truth in turn.
+constexpr std::size_t kReadSituations = 96, kReadTruths = 48;
+
 /// Loss of a reading that shows a mark where a situation makes none, or the other way round.
 constexpr double kOneSideBare = 20;
 
@@ -137,9 +140,11 @@ struct Action {
     double ownHours = 0, wrongHours = 0;
 };
 
-/// Features of one more reading of each situation as it is, under a coat of its own, without noise.
-std::vector<std::array<std::optional<Features>, 2>> readingsOf(const DecisionInput& input, Random& random) {
-    std::vector<std::array<std::optional<Features>, 2>> readings(input.situations.size());
+/// Features of one more reading of the first `count` situations as they are, each under a coat of its own, without
+/// noise.
+std::vector<std::array<std::optional<Features>, 2>> readingsOf(const DecisionInput& input, std::size_t count,
+                                                               Random& random) {
+    std::vector<std::array<std::optional<Features>, 2>> readings(count);
     for (std::size_t i = 0; i < readings.size(); ++i) {
         SetUp setUp = input.situations[i].setUp;
         setUp.filmMm = kFilmMm * std::pow(setUp.filmMm / kFilmMm, kFilmKept) *
@@ -156,8 +161,9 @@ std::vector<std::array<std::optional<Features>, 2>> readingsOf(const DecisionInp
 double readingWorth(const DecisionInput& input, const std::vector<Action>& actions) {
     if (!input.readingScales[0] && !input.readingScales[1]) return 0;
     Random random(input.seed);
-    const auto told = readingsOf(input, random), other = readingsOf(input, random);
-    const std::size_t count = input.situations.size();
+    const std::size_t count = std::min(input.situations.size(), kReadSituations);
+    const std::size_t truths = std::min(count, kReadTruths);
+    const auto told = readingsOf(input, truths, random), other = readingsOf(input, count, random);
     // Two coats differ: the noise of a reading and the scatter of coats together are what it is weighed by.
     std::array<Features, 2> precision{Features::Zero(), Features::Zero()};
     for (const Side side : kSides) {
@@ -165,7 +171,7 @@ double readingWorth(const DecisionInput& input, const std::vector<Action>& actio
         if (!input.readingScales[k]) continue;
         Features squares = Features::Zero();
         double n = 0;
-        for (std::size_t i = 0; i < count; ++i) {
+        for (std::size_t i = 0; i < truths; ++i) {
             if (!told[i][k] || !other[i][k]) continue;
             squares += (*told[i][k] - *other[i][k]).cwiseAbs2();
             n += 1;
@@ -182,10 +188,10 @@ double readingWorth(const DecisionInput& input, const std::vector<Action>& actio
         }
         return least;
     };
-    std::vector<double> weights(count, 1 / static_cast<double>(count));
-    const double now = cheapest(weights);
+    // What is known now is what the readings say on the average.
+    std::vector<double> weights(count), average(count, 0);
     double then = 0;
-    for (std::size_t j = 0; j < count; ++j) {
+    for (std::size_t j = 0; j < truths; ++j) {
         std::array<Features, 2> seen{Features::Zero(), Features::Zero()};
         for (std::size_t k = 0; k < 2; ++k)
             if (told[j][k])
@@ -205,10 +211,13 @@ double readingWorth(const DecisionInput& input, const std::vector<Action>& actio
         }
         double sum = 0;
         for (double& weight : weights) sum += weight = std::exp(least - weight);
-        for (double& weight : weights) weight /= sum;
-        then += cheapest(weights) / static_cast<double>(count);
+        for (std::size_t i = 0; i < count; ++i) {
+            weights[i] /= sum;
+            average[i] += weights[i] / static_cast<double>(truths);
+        }
+        then += cheapest(weights) / static_cast<double>(truths);
     }
-    return now - then;
+    return cheapest(average) - then;
 }
 
 }  // namespace

@@ -132,6 +132,65 @@ TEST_CASE("a backlash typed ten times too large is asked about") {
     CHECK(holds(entry->evidence, "0.071 in (1.80 mm)"));
 }
 
+TEST_CASE("a backlash far outside its limits after a correction is asked about once") {
+    const ToothContact& contact = milledContact();
+    const double middle = contact.gearSet().limits.backlashMm.middle();
+    std::vector<JobTrial> history{read(contact, setUpOf(contact, 0.12, 0.20), 0, 41),
+                                  read(contact, setUpOf(contact, 0.04, middle), -0.08, 42)};
+    CHECK(find(advise({&contact}, history), DiagnosisKind::EntryBacklash) == nullptr);
+    *history[1].seen.backlashMm *= 2;
+    const Advice doubled = advise({&contact}, history);
+    REQUIRE(find(doubled, DiagnosisKind::EntryBacklash) != nullptr);
+    CHECK(find(doubled, DiagnosisKind::EntryBacklash)->chance > 0.5);
+    CHECK(doubled.verdict == Verdict::MeasureAgain);
+    // What is left of the last backlash when only the pinion moved is no typing error.
+    const double left = *history[0].seen.backlashMm + contact.backlashRates().perDepth * 0.08;
+    history[1] = read(contact, setUpOf(contact, 0.04, left), -0.08, 42);
+    CHECK(find(advise({&contact}, history), DiagnosisKind::EntryBacklash) == nullptr);
+}
+
+TEST_CASE("sides exchanged in every trial are found by all of them together") {
+    const ToothContact& contact = milledContact();
+    std::vector<JobTrial> history{read(contact, setUpOf(contact, 0.20, 0.20), 0, 43),
+                                  read(contact, setUpOf(contact, 0.08, 0.18), -0.12, 44)};
+    CHECK(find(advise({&contact}, history), DiagnosisKind::SidesSwapped) == nullptr);
+    for (JobTrial& trial : history) std::swap(trial.seen.drive, trial.seen.coast);
+    const Advice swapped = advise({&contact}, history);
+    REQUIRE(find(swapped, DiagnosisKind::SidesSwapped) != nullptr);
+    CHECK(swapped.verdict == Verdict::MeasureAgain);
+    CHECK(swapped.depthErrorMm.best == Approx(0.08).margin(0.06));
+}
+
+TEST_CASE("teeth worn on the side that carries the load are named") {
+    const ToothContact& contact = milledContact();
+    advice::SetUp worn = setUpOf(contact, 0.08, 0.20);
+    Modification& load = worn.modification[index(contact.gearSet().forwardLoadSide)];
+    load.lengthCrownUm *= 0.35;
+    load.profileCrownUm *= 0.35;
+    advice::SetUp next = worn;
+    next.error.depthMm = 0.02;
+    next.backlashMm = 0.18;
+    next.error.ringMm = advice::Prior(contact).ringFor(0.18, next.nominalBacklashMm, next.error);
+    const std::vector<JobTrial> history{read(contact, worn, 0, 45), read(contact, next, -0.06, 46)};
+    const Advice advice = advise({&contact}, history);
+    REQUIRE(find(advice, DiagnosisKind::UsedGears) != nullptr);
+    CHECK(holds(find(advice, DiagnosisKind::UsedGears)->evidence, "worn-in"));
+}
+
+TEST_CASE("another reading is asked for only while it may change what is done, and not for ever") {
+    const ToothContact& contact = milledContact();
+    const JobTrial open = read(contact, setUpOf(contact, 0.10, 0.20), 0, 47, 0.08);
+    AdviceOptions options;
+    CHECK(advise({&contact}, std::vector{open}, options).readAgainFirst);
+    options.costs.readAgainHours = 5;
+    CHECK_FALSE(advise({&contact}, std::vector{open}, options).readAgainFirst);
+    options.costs.readAgainHours = 0;
+    CHECK_FALSE(advise({&contact}, std::vector<JobTrial>(8, open), options).readAgainFirst);
+    // Far off and read well: nothing that a second reading says changes the first correction much.
+    const JobTrial clear = read(contact, setUpOf(contact, 0.30, 0.20), 0, 48, 0.005);
+    CHECK_FALSE(advise({&contact}, std::vector{clear}).readAgainFirst);
+}
+
 TEST_CASE("a wave of the backlash round the ring gear is runout; even readings with wandering marks are not") {
     const ToothContact& contact = milledContact();
     JobTrial trial = read(contact, setUpOf(contact, 0.05, 0.18), 0, 7);
