@@ -24,8 +24,9 @@ constexpr double kLeastKept = 0.6;
 constexpr double kWorstResidual = 0.20;
 /// Outlines by points along the edges.
 constexpr int kEdgePoints = 9;
-/// A flank must be seen to this share to be read.
-constexpr double kLeastSeen = 0.60;
+/// A flank must be seen to this share to be read. Cells at its border are lost, so one that shows to 70 % is often
+/// seen to 55 %.
+constexpr double kLeastSeen = 0.55;
 /// Departure from the common camera (share of the flank) up to which the camera's outline replaces the warp's.
 constexpr double kCameraAgrees = 0.08;
 
@@ -47,8 +48,11 @@ constexpr std::ptrdiff_t kFewestAgreeing = 2;
 constexpr double kPoorAgreement = 0.3;
 /// Below this the photo does not say which side is which.
 constexpr double kSideSure = 0.8;
-/// How fast the difference of the two cuts' costs turns into certainty (rendered photos of both cuts).
-constexpr double kCutScale = 6;
+/// Two forms of tooth differ by less than this in what their cameras leave.
+constexpr double kMissedCamera = 0.3;
+/// How fast the difference of the two cuts' costs turns into certainty, and from where on it speaks for face-milled; a
+/// cost beyond kCutPoor, where neither fits well, slows it down (80 rendered photos of both cuts).
+constexpr double kCutScale = 14, kCutMiddle = 0.02, kCutPoor = 0.5;
 constexpr std::size_t kCutFlanks = 4;
 
 /// A flank on its way from patch to outline.
@@ -186,17 +190,24 @@ void useCommonCamera(std::vector<Candidate>& candidates, const std::vector<Shape
     std::optional<GearCamera> best;
     const Shape* bestShape = nullptr;
     std::array<double, 2> cost{1e9, 1e9};  // milled, hobbed
-    for (const Shape& shape : shapes) {
-        auto fit = fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size);
-        if (!fit) continue;
+    const auto weigh = [&](const Shape& shape, std::optional<GearCamera> fit) {
+        if (!fit) return;
         double& ofCut = cost[shape.cut == Cut::FaceMilled ? 0 : 1];
         ofCut = std::min(ofCut, fit->cost);
         if (!best || fit->cost < best->cost) best = std::move(fit), bestShape = &shape;
-    }
+    };
+    for (const Shape& shape : shapes) weigh(shape, fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size));
     if (!best) return;
+    // A form that seems far worse may have missed the camera: it gets that of the best one to start from.
+    for (const Shape& shape : shapes)
+        if (cost[shape.cut == Cut::FaceMilled ? 0 : 1] > best->cost + kMissedCamera) {
+            const GearCamera start = *best;
+            weigh(shape, fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size, &start));
+        }
     if (cost[0] < 1e8 && cost[1] < 1e8 && candidates.size() >= kCutFlanks) {
         CutEvidence evidence;
-        evidence.chanceFaceMilled = 1 / (1 + std::exp(-kCutScale * (cost[1] - cost[0])));
+        const double scale = kCutScale / std::max(1.0, std::min(cost[0], cost[1]) / kCutPoor);
+        evidence.chanceFaceMilled = 1 / (1 + std::exp(-scale * (cost[1] - cost[0] - kCutMiddle)));
         const double surer = std::max(evidence.chanceFaceMilled, 1 - evidence.chanceFaceMilled);
         evidence.because = surer < 0.7 ? "The teeth in the photo fit tapered and even height about equally well."
                            : evidence.chanceFaceMilled > 0.5

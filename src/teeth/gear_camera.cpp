@@ -190,15 +190,21 @@ State improved(const State& start, const std::vector<WarpedFlank>& flanks, const
 
 std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
                                         const std::array<flank::FlankGrid, 2>& grids, bool toothTurnKnown,
-                                        const flank::PictureSize& size) {
+                                        const flank::PictureSize& size, const GearCamera* startFrom) {
     if (flanks.empty()) return std::nullopt;
+    State best;
+    if (startFrom != nullptr) {
+        best.camera = startFrom->camera;
+        best.turn = toothTurnKnown ? grids[0].toothTurn : startFrom->toothTurn;
+        number(best, flanks, grids);
+        for (int round = 0; round < 4; ++round) best = improved(best, flanks, grids, !toothTurnKnown, size, 6);
+    }
     // Step 1: cameras from single flanks, the weightiest first.
     std::vector<std::size_t> order(flanks.size());
     for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
     std::stable_sort(order.begin(), order.end(),
                      [&](std::size_t a, std::size_t b) { return flanks[a].weight > flanks[b].weight; });
-    State best;
-    for (std::size_t s = 0; s < std::min(kStarts, order.size()); ++s) {
+    for (std::size_t s = 0; s < std::min(startFrom != nullptr ? 0 : kStarts, order.size()); ++s) {
         const WarpedFlank& first = flanks[order[s]];
         FlankOutline corners;  // the edges' points would only slow the start down
         corners.side = first.side;

@@ -27,9 +27,10 @@ struct GearCamera {
 };
 
 /// Fits a camera to the warps, robustly: flanks that do not fit count little. `grids` by index(side).
-/// `toothTurnKnown` false: the angle between teeth is fitted too. nullopt: nothing fits.
+/// `toothTurnKnown` false: the angle between teeth is fitted too. `startFrom`: begins there instead of at cameras of
+/// single flanks. nullopt: nothing fits.
 std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
                                         const std::array<flank::FlankGrid, 2>& grids, bool toothTurnKnown,
-                                        const flank::PictureSize& size);
+                                        const flank::PictureSize& size, const GearCamera* startFrom = nullptr);
 
 }  // namespace shimsight::teeth

@@ -6,6 +6,7 @@
 // or: teeth_study without-gear PICTURES SEED THREADS WIDTH [FOLDER_OF_FALSE_ALARMS]
 
 #include <algorithm>
+#include <array>
 #include <atomic>
 #include <cmath>
 #include <cstdio>
@@ -93,6 +94,7 @@ Match matchOf(const FlankOutline& found, const std::vector<FlankTruth>& truth) {
 struct Tally {
     int photos = 0, withTwo = 0, answered = 0, usable = 0, usableFound = 0, reported = 0, ghosts = 0, sideRight = 0;
     std::vector<double> mean, worst;
+    std::array<int, 3> cutTold{}, cutRight{};  ///< by how sure: under 0.7, under 0.9, more
 };
 
 double quantile(std::vector<double> values, double share) {
@@ -208,6 +210,13 @@ int main(int argc, char** argv) {
                     tally.withTwo += usable >= 2;
                     if (found && found.value().flanks.size() >= 2 && usable >= 2) ++tally.answered;
                     if (!found) continue;
+                    if (const auto& cut = found.value().cut) {
+                        const double sure = std::max(cut->chanceFaceMilled, 1 - cut->chanceFaceMilled);
+                        const std::size_t band = sure < 0.7 ? 0 : sure < 0.9 ? 1 : 2;
+                        ++tally.cutTold[band];
+                        tally.cutRight[band] +=
+                            (cut->chanceFaceMilled > 0.5) == (gear.contact.gearSet().cut == Cut::FaceMilled);
+                    }
                     std::vector<const FlankTruth*> met;
                     for (const FoundFlank& flank : found.value().flanks) {
                         const Match match = matchOf(flank.outline, shot.flanks);
@@ -271,5 +280,9 @@ int main(int argc, char** argv) {
                     100.0 * t.sideRight / std::max(1, t.reported), 100 * quantile(t.mean, 0.5),
                     100 * quantile(t.mean, 0.95), 100 * quantile(t.worst, 0.5), 100 * quantile(t.worst, 0.95));
     }
+    const Tally& t = tallies["camera"];
+    std::printf(
+        "cut told without a gear set, right of told: under 0.7 sure %d of %d, under 0.9 %d of %d, more %d of %d\n",
+        t.cutRight[0], t.cutTold[0], t.cutRight[1], t.cutTold[1], t.cutRight[2], t.cutTold[2]);
     return 0;
 }
