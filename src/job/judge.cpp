@@ -319,7 +319,8 @@ std::vector<Judgement> judgeAll(const JobRecord& job) {
     for (const CarrierEntry& entry : job.carriers)
         if (entry.stamp.counts()) all.push_back(judgeCarrier(job, entry));
     for (const CheckItem& item : job.checks)
-        if (item.list == CheckList::Torque && item.state == CheckState::Done) all.push_back(judgeTorque(item));
+        if (item.state == CheckState::Done && (item.list == CheckList::Torque || item.torqueNm))
+            all.push_back(judgeTorque(item));
     return all;
 }
 

@@ -117,7 +117,7 @@ bool makeFolder(const fs::path& folder, const FileCalls& calls) {
 
 /// Checked once more before it is written: what cannot be read back is never put in place.
 std::string checkedText(const JobRecord& job, const nlohmann::json& former) {
-    const std::string text = job::textOf(job::documentOf(job), former);
+    std::string text = job::textOf(job::documentOf(job), former);
     if (text.size() > static_cast<std::size_t>(kMaxJobBytes))
         throw InputError("The record would grow beyond " + std::to_string(kMaxJobBytes / 1'000'000) +
                          " MB, the most that is kept. Nothing was changed.");
