@@ -2,9 +2,9 @@
 # Pictures and training in one go: pictures are made on all processors but two while the training already runs on those
 # that are there.
 #   tools/train/run.sh TOOL FOLDER MINUTES COUNT FIRST_SEED SIZES [WEIGHTS_FOLDER [RATE]]
-# TOOL: the program make_training_set. SIZES: one word for each GPU, "middle", "middle quick", "quick quick"; results in
-# FOLDER/0-middle, FOLDER/1-quick and so on; alike ones draw differently, for blend.py. WEIGHTS_FOLDER: middle.pt and
-# quick.pt to begin from, best with a lower RATE than the usual one; without it, training begins from nothing.
+# TOOL: the program make_training_set. SIZES: one word for each GPU, "swift", "swift swift"; results in
+# FOLDER/0-swift, FOLDER/1-swift and so on; alike ones draw differently, for blend.py. WEIGHTS_FOLDER: swift.pt and
+# so on to begin from, best with a lower RATE than the usual one; without it, training begins from nothing.
 set -eu
 tool=$1 folder=$2 minutes=$3 count=$4 seed=$5 sizes=$6 weights=${7:-} rate=${8:-2e-3}
 here=$(cd "$(dirname "$0")" && pwd)
