@@ -1,6 +1,6 @@
 // Jobs played to their end by the advice, by the habit of the charts and by a player who knows the truth; and faults
 // planted to be found. See README.md beside this file. Run from the root of the repository.
-// Usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [PINION_HOURS] [COMEBACK_HOURS]
+// Usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [READING_SIGMA] [PINION_HOURS] [COMEBACK_HOURS]
 //        closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA] [FAULT]
 // jobs reads once more where the advice says that it pays; jobs-once never does.
 
@@ -166,7 +166,7 @@ Played playBest(const GearUnderStudy& gear, advice::SetUp setUp, Random random) 
 
 /// The habit: face or flank asks for depth, 0.005 in the first time, then 0.002 in; toe or heel asks for backlash, as a
 /// chart for milled sets has it. Stops when the read pattern is right.
-Played playChart(const GearUnderStudy& gear, advice::SetUp setUp, Random random) {
+Played playChart(const GearUnderStudy& gear, advice::SetUp setUp, Random random, double readingSigma) {
     const GearSet& set = gear.contact.gearSet();
     const Limits& limits = set.limits;
     const AcceptanceRule& rule = limits.acceptance;
@@ -176,7 +176,7 @@ Played playChart(const GearUnderStudy& gear, advice::SetUp setUp, Random random)
             played.corrections = done;
             return played;
         }
-        const TrialObservation seen = readTrial(gear.contact, setUp, random);
+        const TrialObservation seen = readTrial(gear.contact, setUp, random, readingSigma);
         double depthChange = 0, target = *seen.backlashMm;
         if (!limits.backlashMm.holds(target)) target = limits.backlashMm.middle();
         double height = 0, along = 0;
@@ -226,9 +226,15 @@ bool reallyThere(DiagnosisKind kind, const advice::SetUp& truth, double share) {
     }
 }
 
-/// `followsReadings`: reads once more where the advice says that it pays.
+/// How the jobs are played.
+struct Rules {
+    bool followsReadings = true;  ///< reads once more where the advice says that it pays
+    double readingSigma = kReadingSigma;
+    Costs costs;
+};
+
 Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random, std::uint64_t seed, bool curable,
-                  bool followsReadings, const Costs& costs, Tally& tally) {
+                  const Rules& rules, Tally& tally) {
     const double sign = advice::depthPerThickness(gear.contact.gearSet().build.pinionShim);
     Played played;
     std::vector<JobTrial> history;
@@ -237,12 +243,12 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
     while (true) {
         const bool acceptable = trulyAcceptable(gear.contact, setUp);
         if (acceptable && played.corrections < 0) played.corrections = played.made;
-        history.push_back({readTrial(gear.contact, setUp, random), lastChange});
+        history.push_back({readTrial(gear.contact, setUp, random, rules.readingSigma), lastChange});
         lastChange = 0;
         const double film = setUp.filmMm;
         setUp.filmMm = drawFilm(random);  // wiped and painted afresh, should it be read again
         AdviceOptions options;
-        options.costs = costs;
+        options.costs = rules.costs;
         options.seed = seed;
         const double start = threadSeconds();
         const Advice advice = advise({&gear.contact}, history, options);
@@ -268,12 +274,12 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
             tally.thirdFalse += thirdFalse;
             tally.falseAlarms += anyFalse;
         }
-        const bool asked = advice.verdict == Verdict::MeasureAgain || (followsReadings && advice.readAgainFirst);
+        const bool asked = advice.verdict == Verdict::MeasureAgain || (rules.followsReadings && advice.readAgainFirst);
         if (asked && rereadings < kMostRereadings) {
             ++tally.again;
             ++played.again;
             ++rereadings;
-            played.hours += costs.readAgainHours;
+            played.hours += rules.costs.readAgainHours;
             continue;
         }
         if (advice.verdict == Verdict::Accept) tally.reliability.add(advice.chanceAcceptableNow, acceptable);
@@ -284,16 +290,16 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
                 tally.gaveUpCurable += curable;
             }
             played.endsRight = acceptable;
-            if (!acceptable) played.hours += costs.comebackHours;
+            if (!acceptable) played.hours += rules.costs.comebackHours;
             return played;
         }
         tally.needless += acceptable;
         rereadings = 0;
         ++played.made;
-        played.hours += costs.trialHours + costs.ringGearHours;
+        played.hours += rules.costs.trialHours + rules.costs.ringGearHours;
         if (advice.shim.thicknessChangeMm != 0) {
             ++played.shimChanges;
-            played.hours += costs.pinionShimHours;
+            played.hours += rules.costs.pinionShimHours;
         }
         lastChange = advice.shim.thicknessChangeMm;
         makeChange(gear.prior, sign * lastChange, advice.backlashTargetMm, setUp, random);
@@ -306,15 +312,15 @@ std::uint64_t streamOf(std::size_t gear) { return 100'000 * static_cast<std::uin
 
 /// The set-ups from `first` to before `last`.
 void playJobs(const GearUnderStudy& gear, std::uint64_t stream, int first, int last, std::uint64_t seed,
-              bool followsReadings, const Costs& costs, Tally& tally) {
+              const Rules& rules, Tally& tally) {
     for (int i = first; i < last; ++i) {
         Random random = Random(seed).fork(stream + static_cast<std::uint64_t>(i));
         const advice::SetUp setUp = drawVisible(gear, random);
         const bool curable = trulyAcceptable(gear.contact, setUp) || bestMove(gear, setUp);
         tally.notCurable += !curable;
-        const Played a = playAdvice(gear, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable,
-                                    followsReadings, costs, tally);
-        const Played b = playChart(gear, setUp, random.fork(1));
+        const Played a =
+            playAdvice(gear, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable, rules, tally);
+        const Played b = playChart(gear, setUp, random.fork(1), rules.readingSigma);
         const Played c = playBest(gear, setUp, random.fork(1));
         tally.advice.add(a.corrections, a.shimChanges);
         tally.chart.add(b.corrections, b.shimChanges);
@@ -336,7 +342,7 @@ void printOutcomes(const std::string& set, const char* who, const Outcomes& o) {
                 o.shims / std::max(o.n, 1));
 }
 
-int runJobs(int setUps, std::uint64_t seed, bool followsReadings, const Costs& costs) {
+int runJobs(int setUps, std::uint64_t seed, const Rules& rules) {
     std::printf(
         "set,who,setups,right at once %%,after 1 %%,after 2 %%,after 3 %%,never %%,mean corrections,mean shim "
         "changes\n");
@@ -348,8 +354,8 @@ int runJobs(int setUps, std::uint64_t seed, bool followsReadings, const Costs& c
     std::vector<Tally> parts(kSetFiles.size() * blocks);
     onAllProcessors(parts.size(), [&](std::size_t i) {
         const int first = static_cast<int>(i % blocks) * kBlock;
-        playJobs(gears[i / blocks], streamOf(i / blocks), first, std::min(first + kBlock, setUps), seed,
-                 followsReadings, costs, parts[i]);
+        playJobs(gears[i / blocks], streamOf(i / blocks), first, std::min(first + kBlock, setUps), seed, rules,
+                 parts[i]);
     });
     std::vector<std::pair<std::string, Tally>> tallies;
     for (std::size_t g = 0; g < gears.size(); ++g) {
@@ -591,14 +597,17 @@ int main(int argc, char** argv) {
     const std::string what = argc > 1 ? argv[1] : "";
     const int count = argc > 2 ? std::atoi(argv[2]) : 0;
     const std::uint64_t seed = argc > 3 ? static_cast<std::uint64_t>(std::atoll(argv[3])) : 1;
-    Costs costs;
-    if (argc > 4) costs.pinionShimHours = std::atof(argv[4]);
-    if (argc > 5) costs.comebackHours = std::atof(argv[5]);
-    if ((what == "jobs" || what == "jobs-once") && count > 0) return runJobs(count, seed, what == "jobs", costs);
+    Rules rules;
+    rules.followsReadings = what == "jobs";
+    if (argc > 4) rules.readingSigma = std::atof(argv[4]);
+    if (argc > 5) rules.costs.pinionShimHours = std::atof(argv[5]);
+    if (argc > 6) rules.costs.comebackHours = std::atof(argv[6]);
+    if ((what == "jobs" || what == "jobs-once") && count > 0) return runJobs(count, seed, rules);
     if (what == "faults" && count > 0)
         return runFaults(count, seed, argc > 4 ? std::atof(argv[4]) : kReadingSigma, argc > 5 ? argv[5] : "");
     std::fprintf(stderr,
-                 "usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [PINION_HOURS] [COMEBACK_HOURS]\n"
+                 "usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [READING_SIGMA] [PINION_HOURS] "
+                 "[COMEBACK_HOURS]\n"
                  "       closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA] [FAULT]\n");
     return 2;
 }
