@@ -78,9 +78,6 @@ Outcome<Photo> openTrialPhoto(const std::string& file);
 Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                          const MeasureOptions& options = {});
 
-/// The correction from patterns that are already measured; weighs both cuts when the set's is not known.
-Advice adviseFor(const GearSetData& gearSet, const TrialObservation& trial, const AdviceOptions& options = {});
-
 /// A refusal as words behind a count: "without compound".
 std::string_view behindCount(Refusal why);
 

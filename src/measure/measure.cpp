@@ -5,6 +5,7 @@
 #include <atomic>
 #include <exception>
 #include <mutex>
+#include <span>
 #include <string>
 #include <thread>
 #include <utility>
@@ -260,16 +261,6 @@ Outcome<Photo> openTrialPhoto(const std::string& file) {
     }
 }
 
-Advice adviseFor(const GearSetData& gearSet, const TrialObservation& trial, const AdviceOptions& options) {
-    if (gearSet.cut) {
-        const ToothContact contact(completeGearSet(gearSet));
-        return advise({&contact}, trial, options);
-    }
-    const ToothContact milled(withCut(gearSet, Cut::FaceMilled));
-    const ToothContact hobbed(withCut(gearSet, Cut::FaceHobbed));
-    return advise({&milled, &hobbed}, trial, options);
-}
-
 Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                          const MeasureOptions& options) {
     Measurement result;
@@ -316,7 +307,8 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
         result.notes.emplace_back(
             "The present shim stack is not known, so only the change of it is given. Give it with --shim-stack to get "
             "the shims to fit.");
-    result.advice = adviseFor(*gearSet, trial, options.advice);
+    const JobTrial only{trial, std::nullopt};
+    result.advice = adviseJob(*gearSet, std::span(&only, 1), options.advice);
     return result;
 }
 
