@@ -66,6 +66,9 @@ std::string wayWords(const Pattern& from, const Pattern& to);
 /// "deeper 0.004 in (0.10 mm), backlash more 0.002 in (0.05 mm)", "no change".
 std::string moveWords(const BenchMove& move);
 
+/// A rendered photo of the setting as a JPEG; some seconds.
+std::vector<std::uint8_t> benchPhoto(const ToothContact& contact, const Bench& bench, Side faced, std::uint64_t seed);
+
 /// Flanks drawn with characters, side by side, 80 columns at most for two: toe at the left, tip at the top.
 struct CharacterFlank {
     std::string title;
@@ -113,5 +116,97 @@ struct LessonPageOptions {
 };
 /// One page of one file for one lesson, or for all of them when `lesson` is "all".
 std::string lessonPage(std::string_view lesson, const LessonPageOptions& options = {});
+
+// ---- Drill and game ----
+
+inline constexpr int kDrillLevels = 4;
+/// "one thing wrong", ...
+std::string_view drillLevelWords(int level);
+
+enum class Remedy { Accept, Change, NoShim };
+
+/// One set-up error to find; the same seed, level and number give the same one.
+struct Exercise {
+    std::uint64_t seed = 0;
+    int level = 1, number = 1;
+    const ToothContact* contact = nullptr;
+    Bench bench;
+    BenchMarks marks;
+    double backlashMm = 0;
+    Remedy remedy = Remedy::Accept;  ///< the truth
+    BestMove best;
+};
+/// `contact` null: the level draws one of the program's own sets.
+Exercise drawExercise(std::uint64_t seed, int level, int number, const ToothContact* contact = nullptr);
+
+/// Where the learner sees a mark; both nullopt: no mark.
+struct SeenPlace {
+    std::optional<LengthPosition> length;
+    std::optional<DepthPosition> depth;
+};
+/// "toe flank", "heel", "centre", "none". Throws InputError with one sentence.
+SeenPlace parseSeenPlace(std::string_view text);
+
+struct Correction {
+    Remedy remedy = Remedy::Accept;
+    BenchMove move;
+};
+/// "deeper 4thou, backlash less 0.05mm", "more 2thou", "accept", "no shim". Throws InputError with one sentence.
+Correction parseCorrection(std::string_view text);
+std::string correctionWords(const Correction& correction);
+
+struct DrillAnswer {
+    std::array<SeenPlace, 2> seen;  ///< by index(side)
+    Correction correction;
+};
+
+inline constexpr int kMostPoints = 10;
+struct MarkedAnswer {
+    int placePoints = 0;       ///< of 4
+    int correctionPoints = 0;  ///< of 6
+    int points() const { return placePoints + correctionPoints; }
+    BenchMarks expected;             ///< after the learner's own choice
+    double backlashMm = 0;           ///< after it
+    bool ended = false;              ///< the learner's choice ends inside the rule
+    std::vector<std::string> words;  ///< plain sentences: what was right, what his choice would have done
+};
+MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer);
+
+/// One answer on a score sheet.
+struct ScoreEntry {
+    std::string at;  ///< ISO 8601
+    std::uint64_t seed = 0;
+    int level = 1, number = 1;
+    std::string gearSet, truth, driveSeen, coastSeen, correction;
+    int placePoints = 0, correctionPoints = 0;
+};
+struct ScoreSheet {
+    std::string name;
+    std::vector<ScoreEntry> entries;
+};
+/// The sheet's file in `folder`; names that differ get files that differ. Throws InputError for a name that is none.
+std::filesystem::path scoreSheetFile(const std::filesystem::path& folder, std::string_view name);
+/// An empty sheet when there is no file yet. Throws InputError for a file that is no such sheet.
+ScoreSheet readScoreSheet(const std::filesystem::path& folder, std::string_view name);
+/// Adds the entry to the sheet of `name` and writes it whole; two drills at once lose nothing.
+void addScore(const std::filesystem::path& folder, std::string_view name, const ScoreEntry& entry);
+/// All sheets of a folder, by name.
+std::vector<ScoreSheet> scoreSheets(const std::filesystem::path& folder);
+/// A table for spreadsheets, one line an answer.
+std::string scoresCsv(std::span<const ScoreSheet> sheets);
+
+/// What a change costs at the bench.
+double benchHours(const BenchMove& move, const Costs& costs = {});
+
+/// One trial of the way that `advise` takes from the same start, seeing patterns and backlash only.
+struct PathStep {
+    Advice advice;
+    BenchMove move;
+    Bench after;
+    double backlashMm = 0;
+    double hours = 0;  ///< of this change
+};
+/// Until it accepts, gives up, or has made `most` changes. The first step starts from the exercise.
+std::vector<PathStep> advisedPath(const Exercise& exercise, int most = 6);
 
 }  // namespace shimsight

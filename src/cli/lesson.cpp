@@ -5,6 +5,7 @@
 
 #include "cli/args.h"
 #include "cli/commands.h"
+#include "cli/lesson.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/files.h"
@@ -104,6 +105,9 @@ constexpr std::array kParts = {
     Command{"list", "name the lessons", runList},
     Command{"show", "show a lesson, on the terminal or as a page", runShow},
     Command{"chart", "write the chart of a gear set: what depth and backlash do to its marks", runChart},
+    Command{"drill", "ask where the mark is and what to change, and mark the answers", runLessonDrill},
+    Command{"scores", "list the score sheets of a folder, or write them as a table", runLessonScores},
+    Command{"game", "set up a gear set from an unknown error; every change costs hours", runLessonGame},
 };
 
 std::string helpText() {

@@ -23,7 +23,7 @@ constexpr std::array kCommands = {
     Command{"job", "keep the record of a set-up: readings, trials, decisions, check lists", runJob},
     Command{"predict", "show the pattern that a set-up error makes", runPredict},
     Command{"render", "draw a photo-like picture of the gear set with compound on its teeth", runRender},
-    Command{"lesson", "teach what each pattern means: lessons, charts", runLesson},
+    Command{"lesson", "teach what each pattern means: lessons, charts, a drill, a game", runLesson},
     Command{"gear-set", "check a gear-set file, or write a new one", runGearSet},
 };
 

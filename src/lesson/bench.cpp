@@ -102,4 +102,13 @@ BestMove bestMove(const ToothContact& contact, const Bench& bench) {
     return best;
 }
 
+double benchHours(const BenchMove& move, const Costs& costs) {
+    constexpr double kNoMoveMm = 0.0025;  // a tenth of a thousandth of an inch
+    double hours = costs.trialHours;
+    if (std::abs(move.deeperMm) > kNoMoveMm) hours += costs.pinionShimHours;
+    // The ring gear moves with every depth change too, to hold the backlash.
+    if (std::abs(move.moreBacklashMm) > kNoMoveMm || std::abs(move.deeperMm) > kNoMoveMm) hours += costs.ringGearHours;
+    return hours;
+}
+
 }  // namespace shimsight

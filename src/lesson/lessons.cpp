@@ -7,9 +7,7 @@
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/lesson.h"
-#include "shimsight/photo.h"
 #include "shimsight/records.h"
-#include "shimsight/render.h"
 
 namespace shimsight {
 namespace {
@@ -141,16 +139,9 @@ std::string photoHtml(const Block& block) {
     std::string html;
     for (const std::string& line : linesOf(block.code)) {
         const Figure figure = figureOf(line);
-        RenderRequest request;
-        request.error = figure.situation.bench.error;
-        request.modification = figure.situation.bench.modification;
-        request.filmMm = figure.situation.bench.filmMm;
-        request.faced = figure.side;
-        request.widthPx = 960;
-        request.heightPx = 640;
-        request.variety = 0.3;
-        request.seed = 7;
-        const std::vector<std::uint8_t> jpeg = encodeJpeg(renderPhoto(*figure.situation.contact, request).picture, 82);
+        constexpr std::uint64_t kSeed = 7;
+        const std::vector<std::uint8_t> jpeg =
+            benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kSeed);
         std::string base64;
         for (std::size_t k = 0; k < jpeg.size(); k += 3) {
             const auto byte = [&](std::size_t i) { return i < jpeg.size() ? std::uint32_t{jpeg[i]} : 0U; };

@@ -11,6 +11,7 @@ A case begins with a line [title]; its other lines are `key: value`, keys may re
   edit     FILE FIELD VALUE: the gear set {sets}/FILE with the dotted FIELD set to the JSON text VALUE (or removed, when
            VALUE is the word removed), as {out}/axle.json; further edits add to it
   text     NAME TEXT: the file {out}/NAME with this text
+  stdin    a line of the standard input; further ones add to it
   status   the exit status that is wanted (obligatory)
   stdout   a text that the standard output must hold, line breaks read as spaces; stderr likewise; not-stdout, not-stderr:
            must not hold
@@ -35,7 +36,7 @@ import tempfile
 import jsonschema
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-KEYS = {"before", "overwrite", "args", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "writes"}
+KEYS = {"before", "overwrite", "args", "stdin", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "writes"}
 TIMEOUT_S = 20
 
 
@@ -129,8 +130,8 @@ def faultsOf(case, program, fixtures):
         before = {str(path.relative_to(out)) for path in out.rglob("*")}
         words = wordsOf(case["args"][0])
         try:
-            done = subprocess.run([program, *words], cwd=out, stdin=subprocess.DEVNULL, capture_output=True, timeout=TIMEOUT_S,
-                                  check=False)
+            lines = "".join(line + "\n" for line in case.get("stdin", []))
+            done = subprocess.run([program, *words], cwd=out, input=lines.encode(), capture_output=True, timeout=TIMEOUT_S, check=False)
         except subprocess.TimeoutExpired:
             return [f"no answer within {TIMEOUT_S} s"]
         stdout, stderr = done.stdout.decode("utf-8", "replace"), done.stderr.decode("utf-8", "replace")

@@ -45,9 +45,9 @@ TEST_CASE("an arrow leads from where the mark was") {
     is.toeHeel = 0.30;
     SvgSketch sketch;
     sketch.pattern = is;
-    CHECK(countOf(flankSvg(sketch), "H") == 1);  // the arms of a cross
+    CHECK(countOf(flankSvg(sketch), "H") == 2);  // the arms of a cross, and their halo
     sketch.cameFrom = was;
     CHECK(countOf(flankSvg(sketch), "H") == 0);
     sketch.cameFrom = is;  // hardly moved: no arrow
-    CHECK(countOf(flankSvg(sketch), "H") == 1);
+    CHECK(countOf(flankSvg(sketch), "H") == 2);
 }

@@ -1,0 +1,43 @@
+#include <unistd.h>
+
+#include <cstdio>
+#include <iostream>
+#include <random>
+
+#include "cli/lesson.h"
+#include "cli/output.h"
+#include "cli/report.h"
+
+namespace shimsight::cli {
+
+void say(const std::string& text) {
+    printText(text);
+    std::fflush(stdout);
+}
+
+std::optional<std::string> ask(const std::string& question) {
+    say(question + " > ");
+    std::string line;
+    constexpr std::size_t kMostLine = 500;
+    if (!std::getline(std::cin, line)) {
+        say("\n");
+        return std::nullopt;
+    }
+    if (line.size() > kMostLine) line.resize(kMostLine);
+    if (!line.empty() && line.back() == '\r') line.pop_back();
+    if (isatty(STDIN_FILENO) == 0) say(line + "\n");
+    return line;
+}
+
+std::string marksText(const BenchMarks& marks) {
+    const std::array<CharacterFlank, 2> flanks{{{"drive side", marks.map.data()}, {"coast side", &marks.map[1]}}};
+    return characterFlanks(flanks);
+}
+
+std::uint64_t seedOf(const std::optional<int>& given) {
+    if (given) return static_cast<std::uint64_t>(*given);
+    constexpr unsigned kSeeds = 1'000'000;
+    return std::random_device{}() % kSeeds;
+}
+
+}  // namespace shimsight::cli

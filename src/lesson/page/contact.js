@@ -1,0 +1,133 @@
+// The fast contact model of the program, cell by cell, as in ToothContact::predict (tooth_contact.h tells what the
+// numbers are). No page in here: the test runs this file under Node.
+var contact = (function () {
+    'use strict';
+    var columns = 64, rows = 32, phases = 24;
+    var fadeStart = 0.85, fadeEnd = 1.15;
+
+    function floats(base64) {
+        var text = typeof atob === 'function' ? atob(base64) : Buffer.from(base64, 'base64').toString('binary');
+        var bytes = new Uint8Array(text.length);
+        for (var k = 0; k < text.length; ++k) bytes[k] = text.charCodeAt(k);
+        return new Float32Array(bytes.buffer);
+    }
+
+    // The rates of one flank as they stand in the page, decoded.
+    function flank(rates) {
+        return {
+            perUnit: rates.per_unit.map(floats), delay: rates.delay_per_unit.map(floats), lever: floats(rates.lever),
+            phase: floats(rates.phase_at_rest), slideLength: rates.slide_length, slideProfile: rates.slide_profile,
+            rotation: new Float32Array(columns * rows), share: new Float32Array(columns * rows),
+            whole: new Uint8Array(columns * rows), separation: new Float32Array(columns * rows),
+        };
+    }
+
+    // A phase in which no cell comes into mesh takes its neighbours' value.
+    function fillEmpty(values) {
+        for (var k = 0; k < phases; ++k) {
+            for (var step = 1; values[k] === Infinity && step < phases; ++step)
+                values[k] = Math.min(values[(k + step) % phases], values[(k + phases - step) % phases]);
+        }
+    }
+
+    // Values at the borders of the phases: the mean of both neighbours.
+    function borders(values) {
+        var at = new Float32Array(phases + 1);
+        for (var k = 0; k < phases; ++k) at[k] = 0.5 * (values[k] + values[(k + phases - 1) % phases]);
+        at[phases] = at[0];
+        return at;
+    }
+
+    // error: [depth mm, ring mm, offset mm, shaft angle rad]; m: the modification as in a gear-set file.
+    function separation(f, error, m) {
+        var slide = function (by) {
+            return by[0] * error[0] + by[1] * error[1] + by[2] * error[2] + by[3] * error[3];
+        };
+        var lengthShift = m.length_shift - slide(f.slideLength), profileShift = m.profile_shift - slide(f.slideProfile);
+        var p = f.perUnit, d = f.delay, c, i, j, k;
+        for (j = 0; j < rows; ++j) {
+            var h = 2 * ((j + 0.5) / rows - 0.5 - profileShift);
+            var high = 1e-3 * m.profile_crown_um * h * h;
+            for (i = 0; i < columns; ++i) {
+                var s = 2 * ((i + 0.5) / columns - 0.5 - lengthShift);
+                c = j * columns + i;
+                var gap = 1e-3 * (m.length_crown_um * s * s + m.bias_um * s * h) + high + error[0] * p[0][c] +
+                    error[1] * p[1][c] + error[2] * p[2][c] + error[3] * p[3][c];
+                f.rotation[c] = gap / f.lever[c];
+                var turned = f.phase[c] + error[0] * d[0][c] + error[1] * d[1][c] + error[2] * d[2][c] +
+                    error[3] * d[3][c];
+                var whole = Math.floor(turned);
+                f.share[c] = turned - whole;
+                f.whole[c] = (whole % phases + phases) % phases;
+            }
+        }
+        var smallest = new Float32Array(phases).fill(Infinity), rest = new Float32Array(phases).fill(Infinity);
+        for (c = 0; c < columns * rows; ++c)
+            if (f.rotation[c] < smallest[f.whole[c]]) smallest[f.whole[c]] = f.rotation[c];
+        fillEmpty(smallest);
+        var node = borders(smallest);
+        for (c = 0; c < columns * rows; ++c) {
+            k = f.whole[c];
+            f.separation[c] = f.rotation[c] - (node[k] + f.share[c] * (node[k + 1] - node[k]));
+            if (f.separation[c] < rest[k]) rest[k] = f.separation[c];
+        }
+        fillEmpty(rest);
+        var shift = borders(rest);
+        for (c = 0; c < columns * rows; ++c) {
+            k = f.whole[c];
+            f.separation[c] = (f.separation[c] - (shift[k] + f.share[c] * (shift[k + 1] - shift[k]))) * f.lever[c];
+        }
+        return f.separation;
+    }
+
+    function mark(separationMm, filmMm) {
+        var value = (fadeEnd * filmMm - separationMm) / ((fadeEnd - fadeStart) * filmMm);
+        return value < 0 ? 0 : value > 1 ? 1 : value;
+    }
+
+    function quantile(sums, total, share) {
+        for (var i = 0, below = 0; i < sums.length; below += sums[i], ++i)
+            if (below + sums[i] >= share * total && sums[i] > 0)
+                return (i + (share * total - below) / sums[i]) / sums.length;
+        return 1;
+    }
+
+    // As measurePattern: the numbers that the page shows. null: no mark.
+    function pattern(grid) {
+        var along = new Float64Array(columns), up = new Float64Array(rows), total = 0, u = 0, v = 0;
+        for (var j = 0; j < rows; ++j) {
+            for (var i = 0; i < columns; ++i) {
+                var value = grid[j * columns + i];
+                along[i] += value;
+                up[j] += value;
+                total += value;
+                u += value * i;
+                v += value * j;
+            }
+        }
+        if (!(total / (columns * rows) >= 0.002)) return null;
+        var sum = function (list, from, count) {
+            for (var n = 0, s = 0; n < count; ++n) s += list[from + n];
+            return s;
+        };
+        return {
+            toeHeel: (u / total + 0.5) / columns, rootTip: (v / total + 0.5) / rows, area: total / (columns * rows),
+            length: quantile(along, total, 0.99) - quantile(along, total, 0.01),
+            height: quantile(up, total, 0.99) - quantile(up, total, 0.01),
+            off: {
+                toe: sum(along, 0, 2) / (2 * rows) > 0.1, heel: sum(along, columns - 2, 2) / (2 * rows) > 0.1,
+                tip: sum(up, rows - 2, 2) / (2 * columns) > 0.1, root: sum(up, 0, 2) / (2 * columns) > 0.1,
+            },
+        };
+    }
+
+    function predict(f, error, m, filmMm) {
+        var s = separation(f, error, m), grid = new Float32Array(columns * rows);
+        for (var c = 0; c < grid.length; ++c) grid[c] = mark(s[c], filmMm);
+        return grid;
+    }
+
+    return {columns: columns, rows: rows, floats: floats, flank: flank, separation: separation, mark: mark,
+        predict: predict, pattern: pattern};
+})();
+if (typeof module === 'object') module.exports = contact;

@@ -1,0 +1,191 @@
+#include <unistd.h>
+
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <thread>
+
+#include "shimsight/core.h"
+#include "shimsight/lesson.h"
+
+using namespace shimsight;
+
+namespace {
+
+DrillAnswer perfectAnswer(const Exercise& exercise) {
+    DrillAnswer answer;
+    for (const std::size_t k : {0U, 1U}) {
+        answer.seen[k].length = exercise.marks.pattern[k]->lengthPosition();
+        answer.seen[k].depth = exercise.marks.pattern[k]->depthPosition();
+    }
+    answer.correction.remedy = exercise.remedy;
+    if (exercise.remedy == Remedy::Change) answer.correction.move = exercise.best.move;
+    return answer;
+}
+
+struct TempFolder {
+    std::filesystem::path path =
+        std::filesystem::temp_directory_path() / ("shimsight-lesson-" + std::to_string(::getpid()));
+    TempFolder() { std::filesystem::remove_all(path); }
+    ~TempFolder() { std::filesystem::remove_all(path); }
+};
+
+}  // namespace
+
+TEST_CASE("exercises are repeatable and have one clear answer") {
+    std::array<int, 3> kinds{};
+    for (int level = 1; level <= kDrillLevels; ++level) {
+        for (int number = 1; number <= 12; ++number) {
+            const Exercise exercise = drawExercise(11, level, number);
+            ++kinds[static_cast<std::size_t>(exercise.remedy)];
+            INFO("level " << level << " number " << number);
+            const double now = goodness(*exercise.contact, exercise.bench);
+            if (exercise.remedy == Remedy::Accept) CHECK(now > 0.2);
+            if (exercise.remedy == Remedy::Change) {
+                CHECK(now < -0.05);
+                CHECK(goodness(*exercise.contact, moved(*exercise.contact, exercise.bench, exercise.best.move)) > 0.2);
+            }
+            if (exercise.remedy == Remedy::NoShim) CHECK(exercise.best.goodness < 0);
+            CHECK(markAnswer(exercise, perfectAnswer(exercise)).points() == kMostPoints);
+            if (number == 3) {
+                const Exercise again = drawExercise(11, level, number);
+                CHECK(again.bench.error.depthMm == exercise.bench.error.depthMm);
+                CHECK(again.marks.map[0].contact == exercise.marks.map[0].contact);
+                CHECK(drawExercise(12, level, number).bench.error.depthMm != exercise.bench.error.depthMm);
+            }
+        }
+    }
+    CHECK(kinds[static_cast<std::size_t>(Remedy::Accept)] > 0);
+    CHECK(kinds[static_cast<std::size_t>(Remedy::NoShim)] > 0);
+    CHECK(kinds[static_cast<std::size_t>(Remedy::Change)] > 30);
+}
+
+TEST_CASE("answers are marked against the truth") {
+    Exercise exercise;
+    exercise.contact = &lessonSet(Cut::FaceMilled);
+    exercise.bench = moved(*exercise.contact, rightBench(*exercise.contact), {0.2, 0});
+    exercise.marks = marksOf(*exercise.contact, exercise.bench);
+    exercise.backlashMm = backlashMm(*exercise.contact, exercise.bench);
+    exercise.best = bestMove(*exercise.contact, exercise.bench);
+    exercise.remedy = Remedy::Change;
+    CHECK(exercise.best.move.deeperMm == Approx(-0.2).margin(0.04));
+
+    DrillAnswer answer;
+    answer.seen = {parseSeenPlace("toe flank"), parseSeenPlace("heel flank")};
+    answer.correction = parseCorrection("shallower 8thou");
+    const MarkedAnswer right = markAnswer(exercise, answer);
+    CHECK(right.points() == 10);
+    CHECK(right.ended);
+    CHECK(isAcceptable(*right.expected.pattern[0], exercise.contact->gearSet().limits.acceptance));
+
+    answer.correction = parseCorrection("deeper 4thou");
+    const MarkedAnswer wrong = markAnswer(exercise, answer);
+    CHECK(wrong.placePoints == 4);
+    CHECK(wrong.correctionPoints == 2);  // the backlash was left inside its limits
+    CHECK_FALSE(wrong.ended);
+    CHECK(wrong.words[0].find("goes the wrong way") != std::string::npos);
+    CHECK(wrong.expected.pattern[0]->rootTip < exercise.marks.pattern[0]->rootTip);
+
+    answer.correction = parseCorrection("shallower 16thou");
+    const MarkedAnswer beyond = markAnswer(exercise, answer);
+    CHECK(beyond.correctionPoints < 6);
+    CHECK(beyond.words[0].find("would have overshot by 0.00") != std::string::npos);
+
+    answer.correction = parseCorrection("shallower 2thou");
+    const MarkedAnswer shortOf = markAnswer(exercise, answer);
+    CHECK(shortOf.correctionPoints == 5);  // both ways right and nearer, but not there
+    CHECK(shortOf.words[0].find("short") != std::string::npos);
+
+    answer.correction = parseCorrection("accept");
+    CHECK(markAnswer(exercise, answer).correctionPoints == 0);
+    answer.correction = parseCorrection("no shim");
+    CHECK(markAnswer(exercise, answer).correctionPoints == 0);
+
+    answer.seen = {parseSeenPlace("heel face"), parseSeenPlace("none")};
+    CHECK(markAnswer(exercise, answer).placePoints == 0);
+}
+
+TEST_CASE("answers as people type them") {
+    CHECK(parseSeenPlace("Toe, Flank").length == LengthPosition::Toe);
+    CHECK(parseSeenPlace("low toe").depth == DepthPosition::Flank);
+    CHECK(parseSeenPlace("centre").depth == DepthPosition::Centre);
+    CHECK(parseSeenPlace("heel").depth == DepthPosition::Centre);
+    CHECK_FALSE(parseSeenPlace("none").length);
+    for (const char* text : {"", "left", "toe heel", "face root", "none toe"})
+        CHECK_THROWS_AS(parseSeenPlace(text), InputError);
+
+    const Correction both = parseCorrection("deeper 4 thou, less backlash 0.05mm");
+    CHECK(both.remedy == Remedy::Change);
+    CHECK(both.move.deeperMm == Approx(0.1016));
+    CHECK(both.move.moreBacklashMm == Approx(-0.05));
+    CHECK(parseCorrection("ACCEPT").remedy == Remedy::Accept);
+    CHECK(parseCorrection("no shim will help").remedy == Remedy::NoShim);
+    CHECK(correctionWords(both) == "deeper 0.004 in (0.10 mm), backlash less 0.002 in (0.05 mm)");
+    for (const char* text :
+         {"", "deeper", "deeper 4", "deeper -4thou", "deeper 4in", "more 1thou less 1thou", "up 4thou"})
+        CHECK_THROWS_AS(parseCorrection(text), InputError);
+}
+
+TEST_CASE("score sheets") {
+    const TempFolder folder;
+    CHECK(scoreSheetFile("x", "Ann Lee").filename().string().starts_with("ann-lee-"));
+    CHECK(scoreSheetFile("x", "Ann Lee") != scoreSheetFile("x", "ann lee"));
+    CHECK(scoreSheetFile("x", "../up").parent_path() == "x");
+    for (const char* name : {"", " ", "a\nb"}) CHECK_THROWS_AS(scoreSheetFile("x", name), InputError);
+    CHECK(readScoreSheet(folder.path, "Ann Lee").entries.empty());
+
+    ScoreEntry entry{"2026-03-02T14:05:00Z",      7, 2, 1, "set", "accept", "toe, flank", "none",
+                     "deeper 0.004 in (0.10 mm)", 3, 6};
+    addScore(folder.path, "Ann Lee", entry);
+    entry.number = 2;
+    addScore(folder.path, "Ann Lee", entry);
+    entry.correction = "=1+1";
+    addScore(folder.path, "B, \"C\"", entry);
+    const std::vector<ScoreSheet> sheets = scoreSheets(folder.path);
+    REQUIRE(sheets.size() == 2);
+    REQUIRE(sheets[0].entries.size() == 2);
+    CHECK(sheets[0].entries[1].number == 2);
+    CHECK(sheets[0].entries[1].placePoints == 3);
+    const std::string csv = scoresCsv(sheets);
+    CHECK(
+        csv.find(
+            "Ann Lee,2026-03-02T14:05:00Z,7,2,1,set,accept,\"toe, flank\",none,deeper 0.004 in (0.10 mm),3,6,9,10\n") !=
+        std::string::npos);
+    CHECK(csv.find("\"B, \"\"C\"\"\",") != std::string::npos);
+    CHECK(csv.find(",'=1+1,") != std::string::npos);
+
+    // Two drills at once lose nothing.
+    std::vector<std::thread> drills;
+    for (int k = 0; k < 4; ++k)
+        drills.emplace_back([&, k] {
+            ScoreEntry one = entry;
+            for (int n = 1; n <= 5; ++n) {
+                one.number = 10 * (k + 1) + n;
+                addScore(folder.path, "Ann Lee", one);
+            }
+        });
+    for (std::thread& drill : drills) drill.join();
+    CHECK(readScoreSheet(folder.path, "Ann Lee").entries.size() == 22);
+
+    for (const char* text :
+         {"{}", "[]", "not", R"({"schema":"shimsight/score-sheet/1","name":"Ann Lee","answers":[{}]})",
+          R"({"schema":"shimsight/score-sheet/1","name":"Bob","answers":[]})"}) {
+        std::ofstream(scoreSheetFile(folder.path, "Ann Lee")) << text;
+        CHECK_THROWS_AS(readScoreSheet(folder.path, "Ann Lee"), InputError);
+    }
+}
+
+TEST_CASE("Shimsight's own way ends well from the starts of the game") {
+    int good = 0, games = 0;
+    for (std::uint64_t seed = 1; seed <= 6; ++seed) {
+        const Exercise exercise = drawExercise(seed, 2, 1);
+        const std::vector<PathStep> path = advisedPath(exercise);
+        REQUIRE(!path.empty());
+        ++games;
+        good += static_cast<int>(goodness(*exercise.contact, path.back().after) > 0);
+        CHECK(path.size() <= 4);
+        for (const PathStep& step : path) CHECK((step.hours > 0) == (step.advice.verdict == Verdict::Change));
+    }
+    CHECK(games == 6);
+    CHECK(good >= 5);
+}
