@@ -13,7 +13,7 @@ constexpr double kUnloggedChangeMm = 0.20;
 
 /// Share of what was learned on everything but the depth that a change of the setting makes unsure again: the model has
 /// errors that repeat, and a move makes new ones. What is lost goes back to the prior, never beyond it. More of it
-/// costs corrections (0.25 instead of 0.02 one in ten, on jobs played in tests/accuracy/closed-loop).
+/// costs readings and needless corrections (tests/accuracy/closed-loop).
 constexpr double kForgotten = 0.02;
 
 /// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
