@@ -69,3 +69,33 @@ TEST_CASE("a write that fails says so and leaves nothing behind") {
     CHECK(entriesIn(dir.path()) == 1);
     CHECK(entriesIn(dir / "taken") == 0);
 }
+
+TEST_CASE("a write keeps what was there before") {
+    const test::TempDir dir;
+    const auto file = dir / "a", former = dir / "b";
+    const auto write = [&](std::uint8_t value) {
+        writeFileKeepingFormer(file, former, std::vector<std::uint8_t>{value}, 100);
+    };
+    write(1);
+    CHECK_FALSE(std::filesystem::exists(former));
+    write(2);
+    write(3);
+    CHECK(readFile(file, 10) == std::vector<std::uint8_t>{3});
+    CHECK(readFile(former, 10) == std::vector<std::uint8_t>{2});
+    // As a crash between the two renames leaves it: both names are one file.
+    std::filesystem::remove(former);
+    std::filesystem::create_hard_link(file, former);
+    write(4);
+    CHECK(readFile(file, 10) == std::vector<std::uint8_t>{4});
+    CHECK(readFile(former, 10) == std::vector<std::uint8_t>{3});
+    CHECK(entriesIn(dir.path()) == 2);
+}
+
+TEST_CASE("a lock is held by one at a time") {
+    const test::TempDir dir;
+    {
+        const FileLock lock(dir / "lock", 0);
+        CHECK_THROWS_AS(FileLock(dir / "lock", 6), InputError);
+    }
+    CHECK_NOTHROW(FileLock(dir / "lock", 0));
+}
