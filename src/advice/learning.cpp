@@ -34,7 +34,7 @@ constexpr double kWorthSwapping = -4.0;
 /// kStrayOdds whatever the marks say: it was to be set inside them.
 constexpr double kStrayBacklash = 1.25, kStrayOdds = 2;
 /// Readings of one backlash agree within this many dial errors.
-constexpr double kSameReading = 4;
+constexpr double kSameReading = 2.5;
 /// A fault is taken for the truth from these odds on; exchanged sides sooner, they cost only a look at the photos.
 constexpr double kFaultOdds = 20, kSwappedOdds = 4;
 
