@@ -570,7 +570,7 @@ int runFaults(int jobsPerSet, std::uint64_t seed, double sigma, const std::strin
         }
     });
     std::printf(
-        "planted,size,unit,trials,noise %%,jobs,named right %%,anything named %%,went on %%,false %%,false by half "
+        "planted,size,unit,trials,noise %%,jobs,named right %%,anything named %%,went on %%,false %%,false by a third "
         "%%\n");
     for (std::size_t f = 0; f < faults.size(); ++f) {
         Count all;
