@@ -17,8 +17,10 @@ import sys
 OUTSIDE = [
     ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "network", "flank", "teeth", "compound", "render", "draw", "measure"}, False),
     ("JSON's forward declarations", re.compile(r"^nlohmann/json_fwd\.hpp$"), {"records", "job", "cli"}, True),
-    ("JSON", re.compile(r"^nlohmann/"), {"records", "job", "review", "lesson", "cli"}, False),
+    ("JSON", re.compile(r"^nlohmann/"), {"records", "job", "review", "lesson", "server", "cli"}, False),
     ("OpenSSL", re.compile(r"^openssl/"), {"job", "review"}, False),
+    ("cpp-httplib", re.compile(r"^httplib\.h$"), {"server"}, False),
+    ("libqrencode", re.compile(r"^qrencode\.h$"), {"server"}, False),
     ("md4c", re.compile(r"^md4c\.h$"), {"lesson"}, False),
     ("CLI11", re.compile(r"^CLI/"), {"cli"}, False),
     ("Embree", re.compile(r"^embree\d/"), {"render"}, False),

@@ -9,17 +9,24 @@ packages=(
     libeigen3-dev nlohmann-json3-dev libcli11-dev
     libopencv-core-dev libopencv-imgproc-dev libopencv-dnn-dev
     libturbojpeg0-dev libpng-dev libwebp-dev libheif-dev libssl-dev
+    libcpp-httplib-dev libqrencode-dev
     libembree-dev libmd4c-dev
     libfreetype-dev fonts-dejavu-core
 )
 case "${1:-}" in
 run) ;;
-test) packages+=(catch2 clang-format clang-tidy python3 python3-jsonschema tidy) ;;
+test) packages+=(catch2 clang-format clang-tidy python3 python3-jsonschema tidy chromium) ;;
 *)
     echo "usage: tools/install_packages.sh run|test" >&2
     exit 2
     ;;
 esac
+
+# The browser tests run on Node.js, from wherever it came; some builds of it bring npm along and refuse Debian's.
+if [ "$1" = test ]; then
+    command -v node >/dev/null || packages+=(nodejs)
+    command -v npm >/dev/null || packages+=(npm)
+fi
 
 missing=()
 for package in "${packages[@]}"; do

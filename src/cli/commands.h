@@ -31,6 +31,7 @@ int runPredict(const std::vector<std::string>& words);
 int runGearSet(const std::vector<std::string>& words);
 int runJob(const std::vector<std::string>& words);
 int runLesson(const std::vector<std::string>& words);
+int runServe(const std::vector<std::string>& words);
 int runRender(const std::vector<std::string>& words);
 
 /// The whole program: picks the command and catches what it throws. `words` without the program's own name.

@@ -1,0 +1,67 @@
+/// The bench page and its programming interface over HTTP: any phone of the shop reads photos with this computer.
+///
+/// WHO MAY. The server listens on loopback, or with `lan` on every address. Whoever has the token of this run may read
+/// and write everything, whoever has not gets the empty page alone. The token travels in a header that a foreign page
+/// cannot set, never in a cookie; it is part of the pairing address behind "#", which no browser sends anywhere.
+///
+/// NOTHING ACCEPTED IS LOST. Every change bears an id that the sender made. It is written to the disk before it is
+/// answered, so that a retry, a dropped connection or the end of this program neither loses nor doubles it. Photos come
+/// in pieces and go on where they stopped. stop() finishes what was accepted.
+///
+/// BOUNDS. Sizes of requests, uploads and pictures, requests a second for each address, readings at a time, and the
+/// queue before them are bounded (pictures: DecodeLimits); who does not fit is told in a sentence and when to come
+/// again.
+///
+/// Everything is done by the functions of job.h and measure.h that the command line uses. The interface is described in
+/// src/server/openapi.json.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "shimsight/core.h"
+
+namespace shimsight {
+
+struct ServerOptions {
+    std::filesystem::path jobs;                   ///< folder of the job folders; made when missing
+    std::vector<std::filesystem::path> gearSets;  ///< folders with gear-set files, besides gear-sets/ in `jobs`
+    bool lan = false;                             ///< listen on all addresses, not on loopback alone
+    int port = 0;                                 ///< 0: any free one
+    int readers = 0;                            ///< trials read at the same time; 0: half of the processors, at least 1
+    std::size_t queue = 24;                     ///< trials that may wait
+    double requestsPerSecond = 40;              ///< of one address, over time
+    double requestBurst = 240;                  ///< of one address, at once
+    std::int64_t mostUploadBytes = 40'000'000;  ///< one photo
+};
+
+class Server {
+public:
+    /// Opens the folders, takes up what a former run had accepted and not finished, and binds the port. Throws
+    /// InputError.
+    explicit Server(ServerOptions options);
+    ~Server();
+    Server(const Server&) = delete;
+    Server& operator=(const Server&) = delete;
+
+    int port() const;
+    const std::string& token() const;  ///< 32 hexadecimal digits, new for each run
+    /// Addresses to open in a browser, the token behind "#". With `lan` one for each address of this computer, else
+    /// loopback.
+    std::vector<std::string> pairingAddresses() const;
+
+    void run();   ///< answers until stop()
+    void stop();  ///< from any thread: takes nothing new; run() returns when everything accepted is finished
+private:
+    struct State;
+    std::unique_ptr<State> state_;
+};
+
+/// A QR code of `text` for a terminal, two rows of dots to a line, dark on light whatever the terminal's colours.
+std::string qrForTerminal(std::string_view text);
+
+}  // namespace shimsight

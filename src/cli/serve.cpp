@@ -1,0 +1,96 @@
+#include <signal.h>
+#include <unistd.h>
+
+#include <thread>
+
+#include "cli/args.h"
+#include "cli/commands.h"
+#include "cli/output.h"
+#include "cli/report.h"
+#include "shimsight/server.h"
+
+namespace shimsight::cli {
+namespace {
+
+constexpr int kUsualPort = 8484;
+
+/// Waits for a signal to end in a thread of its own, so that the server stops in the open and not inside a handler.
+class StopSignals {
+public:
+    StopSignals() {
+        sigemptyset(&wanted_);
+        for (const int one : {SIGINT, SIGTERM, SIGUSR1}) sigaddset(&wanted_, one);
+        // Before any thread is made: all of them leave these signals to the one that waits.
+        pthread_sigmask(SIG_BLOCK, &wanted_, nullptr);
+        // A phone that goes away in the middle of an answer is no reason to end.
+        signal(SIGPIPE, SIG_IGN);
+    }
+    void watch(Server& server) {
+        thread_ = std::thread([this, &server] {
+            int which = 0;
+            sigwait(&wanted_, &which);
+            if (which == SIGUSR1) return;
+            note("stopping; what was accepted is finished first.");
+            server.stop();
+        });
+    }
+    ~StopSignals() {
+        if (!thread_.joinable()) return;
+        pthread_kill(thread_.native_handle(), SIGUSR1);
+        thread_.join();
+    }
+    StopSignals(const StopSignals&) = delete;
+    StopSignals& operator=(const StopSignals&) = delete;
+
+private:
+    sigset_t wanted_{};
+    std::thread thread_;
+};
+
+std::string greeting(const Server& server, bool lan) {
+    std::string text;
+    const std::vector<std::string> addresses = server.pairingAddresses();
+    if (lan) {
+        text = "Scan this with a phone in the shop's network";
+        if (isatty(STDOUT_FILENO) == 1) text += ":\n\n" + qrForTerminal(addresses.front()) + "\n  or";
+        text += " open this address, with everything behind the #:\n\n";
+    } else {
+        text = "Open this address on this computer (phones: shimsight serve --lan):\n\n";
+    }
+    for (const std::string& address : addresses) text += "  " + address + "\n";
+    return text + "\nIt is valid until the program ends. Ctrl-C ends it.\n";
+}
+
+}  // namespace
+
+int runServe(const std::vector<std::string>& words) {
+    std::optional<std::string> jobs;
+    std::optional<int> port;
+    std::vector<std::string> gearSets;
+    bool lan = false;
+    Args args("serve", "Serves the bench page: photos from a phone, answers on the phone, jobs kept on this computer.");
+    args.flag("--lan", lan, "open it to the shop's network; without it this computer alone may come");
+    args.text("--jobs", jobs, "DIR", "the folder of the job folders (else ./jobs); made when missing");
+    args.texts("--gear-sets", gearSets, "DIR",
+               "a folder with gear-set files to choose from, besides gear-sets/ in the jobs folder; may be repeated");
+    args.integer("--port", port, 0, 65535, "the port (else 8484); 0 takes any free one");
+    args.footer(
+        "The address holds a pairing code that is new in each run; without it nothing can be read or written. The "
+        "traffic "
+        "is not encrypted: use it in a network that you trust. SIGINT and SIGTERM finish what was accepted.");
+    if (!args.parse(words)) return kDone;
+    StopSignals signals;
+    ServerOptions options;
+    options.jobs = jobs.value_or("jobs");
+    for (const std::string& folder : gearSets) options.gearSets.emplace_back(folder);
+    options.lan = lan;
+    options.port = port.value_or(kUsualPort);
+    Server server(std::move(options));
+    printText(greeting(server, lan));
+    std::fflush(stdout);
+    signals.watch(server);
+    server.run();
+    return kDone;
+}
+
+}  // namespace shimsight::cli

@@ -1,0 +1,20 @@
+/// What the page shows of an advice, in parts, so that lengths can be written in either unit.
+#pragma once
+
+#include <nlohmann/json.hpp>
+
+#include "shimsight/advice.h"
+#include "shimsight/gear_set.h"
+
+namespace shimsight::server {
+
+/// headline (lead, amount_mm, place), direction, backlash, adjusters, how sure, runner-up.
+nlohmann::json answerJson(const Advice& advice, const GearSet& gearSet);
+
+/// Limits, build and what was assumed, as forms and sketches need them.
+nlohmann::json gearJson(const GearSetData& data);
+
+/// Readings at equal steps round the ring gear: the once-per-turn wave; null: fewer than four.
+nlohmann::json waveJson(const std::vector<double>& readingsMm);
+
+}  // namespace shimsight::server

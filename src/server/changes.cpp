@@ -1,0 +1,517 @@
+#include "server/changes.h"
+
+#include <algorithm>
+#include <array>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <utility>
+
+#include "records/json_reader.h"
+#include "server/guard.h"
+#include "shimsight/advice_start.h"
+#include "shimsight/blank.h"
+#include "shimsight/files.h"
+#include "shimsight/job.h"
+
+namespace shimsight::server {
+namespace {
+
+namespace fs = std::filesystem;
+using nlohmann::json;
+
+const std::string kSent = "What was sent";
+constexpr std::size_t kMostOutlines = 64;
+/// Wide on purpose: what an axle can have is for the job's own functions to say.
+constexpr Range kLengthMm{-100, 100}, kTorqueNm{0, 5000}, kNotches{-10'000, 10'000}, kDegrees{0, 360},
+    kPixels{-1e5, 1e5}, kTeeth{1, 1000}, kBigMm{0, 10'000};
+
+template <typename T, std::size_t N>
+std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& values) {
+    std::array<std::pair<std::string_view, T>, N> result;
+    for (std::size_t i = 0; i < N; ++i) result[i] = {name(values[i]), values[i]};
+    return result;
+}
+const auto kBuildWords = wordsOf(std::array{BuildKind::NewGears, BuildKind::UsedGears, BuildKind::CheckOnly});
+const auto kBearingWords = wordsOf(std::array{Bearings::New, Bearings::Used});
+const auto kSpacerWords =
+    wordsOf(std::array{PinionSpacer::NotSaid, PinionSpacer::CrushSleeve, PinionSpacer::SolidSpacer});
+const auto kPlaceWords =
+    wordsOf(std::array{RunoutPlace::RingGear, RunoutPlace::CarrierFlange, RunoutPlace::PinionFlange});
+const auto kListWords = wordsOf(std::array{CheckList::Torque, CheckList::FinalAssembly});
+const auto kStateWords = wordsOf(std::array{CheckState::Open, CheckState::Done, CheckState::NotNeeded});
+const auto kMarkingWords = wordsOf(std::array{Marking::Wiped, Marking::Transferred});
+constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
+                                std::pair<std::string_view, Side>{"coast", Side::Coast}};
+constexpr std::array kDialWords{
+    std::pair<std::string_view, DialReading>{"square-to-tooth", DialReading::SquareToTooth},
+    std::pair<std::string_view, DialReading>{"outer-circumference", DialReading::OuterCircumference}};
+
+/// A body while it is read.
+struct Body {
+    json document;
+    std::vector<std::string> warnings;
+    ObjectReader reader;
+    explicit Body(const std::string& text)
+        : document(parseJsonObject(text, kSent)), reader(document, kSent, "", warnings) {}
+    Body(const Body&) = delete;
+    Body& operator=(const Body&) = delete;
+    void finish() {
+        reader.finish();
+        if (!warnings.empty()) throw InputError(warnings.front());
+    }
+};
+
+std::string requiredText(ObjectReader& reader, std::string_view key) {
+    std::optional<std::string> text = reader.text(key);
+    if (!text || text->empty()) reader.fail(key, "is missing");
+    return std::move(*text);
+}
+
+JobStamp stampOf(ObjectReader& reader, const Request& request) {
+    JobStamp stamp;
+    stamp.at = request.at;
+    stamp.by = reader.text("by").value_or("");
+    stamp.note = reader.text("note").value_or("");
+    return stamp;
+}
+
+std::vector<BacklashPoint> pointsOf(ObjectReader& reader, std::string_view key) {
+    std::vector<BacklashPoint> points;
+    constexpr std::size_t kMostPoints = 64;
+    if (const json* list = reader.list(key, kMostPoints)) {
+        for (std::size_t i = 0; i < list->size(); ++i) {
+            ObjectReader item = reader.item(key, *list, i);
+            points.push_back(
+                {item.requiredNumber("position_deg", kDegrees), item.requiredNumber("backlash_mm", kLengthMm)});
+            item.finish();
+        }
+    }
+    return points;
+}
+
+/// The entry of this list that the request made before the program ended.
+template <typename Entry>
+std::string madeBefore(const std::vector<Entry>& list, const Request& request) {
+    for (const Entry& entry : list)
+        if (entry.stamp.at == request.at) return entry.stamp.id;
+    return {};
+}
+
+std::string idAnswer(const JobRecord& job, const std::string& id) {
+    return json{{"entry", id}, {"revision", job.revision}}.dump();
+}
+
+/// Adds an entry, unless the request has made it already: `again` is said when its file was there before.
+template <typename Entry>
+std::string addOnce(const fs::path& folder, const Request& request, std::vector<Entry> JobRecord::*list, Entry entry,
+                    std::string (*add)(JobRecord&, Entry), bool again) {
+    std::string id;
+    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        if (again) id = madeBefore(job.*list, request);
+        if (id.empty()) id = add(job, std::move(entry));
+    });
+    return idAnswer(written, id);
+}
+
+std::string addMeasurement(const fs::path& folder, const Request& request, Body& body, bool again) {
+    ObjectReader& reader = body.reader;
+    const JobStamp stamp = stampOf(reader, request);
+    if (request.kind == "preload") {
+        PreloadEntry entry{stamp, reader.requiredNumber("torque_nm", kTorqueNm), reader.number("stack_mm", kLengthMm),
+                           reader.boolean("with_oil_seal").value_or(false)};
+        body.finish();
+        return addOnce(folder, request, &JobRecord::preloads, std::move(entry), addPreload, again);
+    }
+    if (request.kind == "backlash") {
+        BacklashEntry entry{stamp, pointsOf(reader, "points"),
+                            reader.choice("dial", kDialWords).value_or(DialReading::SquareToTooth)};
+        body.finish();
+        return addOnce(folder, request, &JobRecord::backlashes, std::move(entry), addBacklash, again);
+    }
+    if (request.kind == "runout") {
+        RunoutEntry entry{stamp, reader.choice("place", kPlaceWords).value_or(RunoutPlace::RingGear),
+                          reader.requiredNumber("runout_mm", kLengthMm)};
+        body.finish();
+        return addOnce(folder, request, &JobRecord::runouts, std::move(entry), addRunout, again);
+    }
+    if (request.kind == "carrier") {
+        CarrierEntry entry;
+        entry.stamp = stamp;
+        entry.torqueNm = reader.number("torque_nm", kTorqueNm);
+        entry.leftNotches = reader.number("left_notches", kNotches);
+        entry.rightNotches = reader.number("right_notches", kNotches);
+        entry.leftShimsMm = reader.number("left_shims_mm", kLengthMm);
+        entry.rightShimsMm = reader.number("right_shims_mm", kLengthMm);
+        entry.spreadMm = reader.number("spread_mm", kLengthMm);
+        body.finish();
+        return addOnce(folder, request, &JobRecord::carriers, std::move(entry), addCarrier, again);
+    }
+    WorkEntry entry;
+    entry.stamp = stamp;
+    entry.afterTrial = reader.text("after_trial").value_or("");
+    entry.shimChangeMm = reader.number("shim_change_mm", kLengthMm);
+    entry.shimStackMm = reader.number("shim_stack_mm", kLengthMm);
+    entry.backlashMm = reader.number("backlash_mm", kLengthMm);
+    entry.leftNotches = reader.number("left_notches", kNotches);
+    entry.rightNotches = reader.number("right_notches", kNotches);
+    body.finish();
+    return addOnce(folder, request, &JobRecord::work, std::move(entry), addWork, again);
+}
+
+std::string changeCheck(const fs::path& folder, const Request& request, Body& body) {
+    ObjectReader& reader = body.reader;
+    if (request.kind == "own-check") {
+        const CheckList list = reader.choice("list", kListWords).value_or(CheckList::FinalAssembly);
+        const std::string text = requiredText(reader, "text");
+        body.finish();
+        std::string key;
+        const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+            const auto twin = std::find_if(job.checks.begin(), job.checks.end(), [&](const CheckItem& item) {
+                return item.list == list && item.text == text;
+            });
+            key = twin != job.checks.end() ? twin->key : addCheck(job, list, text);
+        });
+        return idAnswer(written, key);
+    }
+    const std::string key = requiredText(reader, "key");
+    Tick tick;
+    tick.state = reader.choice("state", kStateWords).value_or(CheckState::Done);
+    tick.torqueNm = reader.number("torque_nm", kTorqueNm);
+    tick.wantedNm = reader.interval("wanted_nm", kTorqueNm);
+    tick.wantedFrom = reader.text("wanted_from").value_or("");
+    tick.by = reader.text("by").value_or("");
+    tick.note = reader.text("note").value_or("");
+    tick.at = request.at;
+    body.finish();
+    return idAnswer(updateJob(folder, [&](JobRecord& job) { tickCheck(job, key, tick); }), key);
+}
+
+std::string changeState(const fs::path& folder, const Request& request, Body& body, bool again) {
+    ObjectReader& reader = body.reader;
+    const std::string by = reader.text("by").value_or("");
+    if (request.kind == "sign-off") {
+        JobStamp stamp{"", request.at, by, reader.text("note").value_or(""), {}};
+        body.finish();
+        const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+            if (!(again && signedOff(job) != nullptr && signedOff(job)->stamp.at == request.at)) signOff(job, stamp);
+        });
+        return idAnswer(written, written.signOffs.back().stamp.id);
+    }
+    if (request.kind == "remark") {
+        const std::string text = requiredText(reader, "text");
+        body.finish();
+        const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+            const bool there = again && std::any_of(job.remarks.begin(), job.remarks.end(), [&](const Remark& one) {
+                                   return one.at == request.at && one.text == text;
+                               });
+            if (!there) addRemark(job, {request.at, by, text});
+        });
+        return idAnswer(written, "");
+    }
+    const std::string id = request.kind == "reopen" ? "" : requiredText(reader, "entry");
+    const StruckOut why{request.at, by, reader.text("why").value_or("")};
+    body.finish();
+    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        if (request.kind == "strike-out")
+            strikeOut(job, id, why);
+        else
+            reopen(job, why);
+    });
+    return idAnswer(written, id);
+}
+
+// A new job ----------------------------------------------------------------------------------------------------------
+
+/// The document of a gear set that a person describes by what stands on the parts.
+json describedGearSet(ObjectReader reader) {
+    json document = {{"schema", "shimsight/gear-set/1"},
+                     {"name", requiredText(reader, "name")},
+                     {"teeth",
+                      {{"pinion", reader.requiredInteger("pinion_teeth", kTeeth)},
+                       {"ring", reader.requiredInteger("ring_teeth", kTeeth)}}},
+                     {"ring_gear_diameter_mm", reader.requiredNumber("ring_gear_diameter_mm", kBigMm)},
+                     {"offset_mm", reader.requiredNumber("offset_mm", kBigMm)}};
+    for (const char* key : {"cut", "hand"})
+        if (const std::optional<std::string> word = reader.text(key)) document[key] = *word;
+    json build = json::object();
+    for (const char* key : {"pinion_shim", "carrier"})
+        if (const std::optional<std::string> word = reader.text(key)) build[key] = *word;
+    if (const std::optional<int> notches = reader.integer("notches", {0, 1000}))
+        build["adjuster"] = {{"notches", *notches}};
+    if (!build.empty()) document["build"] = build;
+    document["sources"] = {"teeth, diameter, offset, build: as typed at the bench"};
+    reader.finish();
+    return document;
+}
+
+/// Parsed and checked as a gear-set file is.
+JobGearSet checkedGearSet(const json& document, const std::string& fileName) {
+    JobGearSet gearSet;
+    gearSet.fileName = fileName;
+    gearSet.document = document.dump(2) + "\n";
+    gearSet.data = parseGearSet(gearSet.document, "gear set");
+    (void)designBlank(completeGearSet(gearSet.data));
+    return gearSet;
+}
+
+JobGearSet chosenGearSet(const Shelf& shelf, ObjectReader& reader) {
+    if (std::optional<ObjectReader> described = reader.object("new_gear_set")) {
+        const json document = describedGearSet(std::move(*described));
+        const std::string text = document.dump(2) + "\n";
+        JobGearSet gearSet = checkedGearSet(document, "gear-set-" + randomHex(4) + ".json");
+        writeFileAtomically(shelf.ownGearSets() / gearSet.fileName,
+                            std::vector<std::uint8_t>(text.begin(), text.end()));
+        return gearSet;
+    }
+    const std::string id = requiredText(reader, "gear_set");
+    for (const OfferedGearSet& one : shelf.gearSets())
+        if (one.id == id) return jobGearSet(one.file);
+    reader.fail("gear_set", "names no gear set of this shop");
+}
+
+std::string jobAnswer(const fs::path& folder) { return json{{"job", folder.filename().string()}}.dump(); }
+
+// A trial ------------------------------------------------------------------------------------------------------------
+
+struct SentPhoto {
+    std::string upload, name;
+};
+struct SentTrial {
+    TrialEntry entry;
+    std::vector<SentPhoto> photos;
+    std::vector<std::pair<std::size_t, FlankOutline>> outlines;  ///< with the place of their photo
+    std::optional<FlankMap> drive, coast;
+    std::string replaces;
+};
+
+int base64Value(char c) {
+    if (c >= 'A' && c <= 'Z') return c - 'A';
+    if (c >= 'a' && c <= 'z') return c - 'a' + 26;
+    if (c >= '0' && c <= '9') return c - '0' + 52;
+    return c == '+' ? 62 : c == '/' ? 63 : -1;
+}
+
+/// A flank map as base64 of its 256 x 128 values.
+FlankMap mapOf(const ObjectReader& reader, std::string_view key, std::string_view text) {
+    while (text.ends_with('=')) text.remove_suffix(1);
+    std::vector<std::uint8_t> values;
+    unsigned bits = 0;
+    int have = 0;
+    for (const char c : text) {
+        const int value = base64Value(c);
+        if (value < 0) reader.fail(key, "is no base64");
+        bits = (bits << 6U) | static_cast<unsigned>(value);
+        have += 6;
+        if (have < 8) continue;
+        have -= 8;
+        values.push_back(static_cast<std::uint8_t>((bits >> static_cast<unsigned>(have)) & 0xFFU));
+    }
+    FlankMap map;
+    if (values.size() != map.contact.size()) reader.fail(key, "must hold the 256 x 128 values of a flank map");
+    map.contact = std::move(values);
+    return map;
+}
+
+void readOutlines(ObjectReader& reader, SentTrial& trial, std::size_t photos) {
+    const json* list = reader.list("outlines", kMostOutlines);
+    if (list == nullptr) return;
+    for (std::size_t i = 0; i < list->size(); ++i) {
+        ObjectReader item = reader.item("outlines", *list, i);
+        const int photo = item.requiredInteger("photo", {0, 1000});
+        if (static_cast<std::size_t>(photo) >= photos) item.fail("photo", "names no photo of this trial");
+        FlankOutline outline;
+        outline.side = item.choice("side", kSideWords);
+        if (!outline.side) item.fail("side", "is missing");
+        const std::vector<double> numbers = item.numbers("corners_px", kPixels, 8);
+        if (numbers.size() != 8) item.fail("corners_px", "must hold eight numbers: x and y of four corners");
+        for (std::size_t k = 0; k < 4; ++k) outline.corners[k] = {numbers[2 * k], numbers[2 * k + 1]};
+        item.finish();
+        trial.outlines.emplace_back(static_cast<std::size_t>(photo), outline);
+    }
+}
+
+SentTrial trialOf(const JobRecord& job, const Request& request) {
+    Body body(request.body);
+    ObjectReader& reader = body.reader;
+    SentTrial trial;
+    trial.replaces = reader.text("replaces").value_or("");
+    if (!trial.replaces.empty()) {
+        const TrialEntry* former = findTrial(job, trial.replaces);
+        if (former == nullptr) reader.fail("replaces", "names no trial of this job");
+        // Shims, backlash and words stay; what was read of the photos does not.
+        trial.entry = *former;
+        trial.entry.stamp = {};
+        trial.entry.outlines.clear();
+        trial.entry.reading.reset();
+        trial.entry.drawnDrive.reset();
+        trial.entry.drawnCoast.reset();
+        trial.entry.origin = PatternOrigin::None;
+        trial.entry.side.reset();
+        trial.entry.marking.reset();
+    }
+    trial.entry.stamp = stampOf(reader, request);
+    const auto keep = [&](std::optional<double>& into, const char* key) {
+        if (const std::optional<double> value = reader.number(key, kLengthMm)) into = value;
+    };
+    keep(trial.entry.shimStackMm, "shim_stack_mm");
+    keep(trial.entry.backlashMm, "backlash_mm");
+    keep(trial.entry.shimChangeMm, "shim_change_mm");
+    if (std::vector<BacklashPoint> points = pointsOf(reader, "backlash_round"); !points.empty())
+        trial.entry.backlashRound = std::move(points);
+    if (const auto dial = reader.choice("dial", kDialWords)) trial.entry.dial = *dial;
+    if (std::optional<std::string> words = reader.text("changed")) trial.entry.changed = std::move(*words);
+    if (std::optional<std::string> words = reader.text("why")) trial.entry.why = std::move(*words);
+    trial.entry.side = reader.choice("side", kSideWords);
+    trial.entry.marking = reader.choice("marking", kMarkingWords);
+    std::size_t photos = trial.entry.photos.size();
+    if (const json* list = reader.list("photos", kMostTrialPhotos)) {
+        if (!trial.replaces.empty()) reader.fail("photos", "cannot be given where a trial is read again");
+        for (std::size_t i = 0; i < list->size(); ++i) {
+            ObjectReader item = reader.item("photos", *list, i);
+            SentPhoto photo{requiredText(item, "upload"), ""};
+            if (!isId(photo.upload)) item.fail("upload", "is no id of an upload");
+            const std::optional<Side> slot = item.choice("side", kSideWords);
+            photo.name = !slot ? "photo" : *slot == Side::Drive ? "drive side" : "coast side";
+            item.finish();
+            trial.photos.push_back(std::move(photo));
+        }
+        photos = trial.photos.size();
+    }
+    readOutlines(reader, trial, photos);
+    if (std::optional<ObjectReader> drawn = reader.object("drawn")) {
+        if (const auto text = drawn->text("drive")) trial.drive = mapOf(*drawn, "drive", *text);
+        if (const auto text = drawn->text("coast")) trial.coast = mapOf(*drawn, "coast", *text);
+        drawn->finish();
+    }
+    body.finish();
+    if (photos == 0 && !trial.drive && !trial.coast)
+        throw InputError("A trial needs at least one photo, or a pattern drawn by hand.");
+    return trial;
+}
+
+constexpr std::int64_t kMostPhotoBytes = 200'000'000;
+
+/// Strikes the former trial out so that the advice does not learn from the same marks twice; gives it back when the new
+/// reading fails.
+class Replacing {
+public:
+    Replacing(const fs::path& folder, const SentTrial& trial, const Request& request)
+        : folder_(folder), id_(trial.replaces) {
+        if (id_.empty()) return;
+        updateJob(folder, [&](JobRecord& job) {
+            const TrialEntry* former = findTrial(job, id_);
+            check(former != nullptr, "a trial to replace vanished");
+            if (former->stamp.struck && former->stamp.struck->at == request.at) return;
+            strikeOut(job, id_, {request.at, trial.entry.stamp.by, "Read again with corrections made on the page."});
+        });
+    }
+    void done() { id_.clear(); }
+    ~Replacing() {
+        if (id_.empty()) return;
+        try {
+            updateJob(folder_, [&](JobRecord& job) {
+                for (TrialEntry& trial : job.trials)
+                    if (trial.stamp.id == id_) trial.stamp.struck.reset();
+            });
+        } catch (const std::exception&) {
+            // The disk failed twice: the trial stays struck out, to be seen, with its reason.
+            return;
+        }
+    }
+    Replacing(const Replacing&) = delete;
+    Replacing& operator=(const Replacing&) = delete;
+
+private:
+    fs::path folder_;
+    std::string id_;
+};
+
+}  // namespace
+
+bool isEntryKind(std::string_view kind) {
+    constexpr std::array<std::string_view, 11> kKinds{"preload",  "backlash", "runout",    "carrier",
+                                                      "work",     "check",    "own-check", "strike-out",
+                                                      "sign-off", "reopen",   "remark"};
+    return std::find(kKinds.begin(), kKinds.end(), kind) != kKinds.end();
+}
+
+std::string changeEntry(const fs::path& folder, const Request& request, bool again) {
+    Body body(request.body);
+    if (request.kind == "check" || request.kind == "own-check") return changeCheck(folder, request, body);
+    if (request.kind == "strike-out" || request.kind == "sign-off" || request.kind == "reopen" ||
+        request.kind == "remark")
+        return changeState(folder, request, body, again);
+    return addMeasurement(folder, request, body, again);
+}
+
+std::string makeJob(const Shelf& shelf, const Request& request) {
+    Body body(request.body);
+    ObjectReader& reader = body.reader;
+    JobGearSet gearSet = chosenGearSet(shelf, reader);
+    const std::vector<double> shims = reader.numbers("shims_mm", kLengthMm, 200);
+    const std::optional<Interval> backlash = reader.interval("backlash_mm", kLengthMm);
+    if (!shims.empty() || backlash) {
+        // What the shop says of this build rules over the file; what neither says stays left out.
+        json document = json::parse(gearSet.document);
+        if (!shims.empty()) document["build"]["shims_mm"] = shims;
+        if (backlash) document["limits"]["backlash_mm"] = {backlash->low, backlash->high};
+        gearSet = checkedGearSet(document, gearSet.fileName);
+    }
+    JobRecord job = newJob(std::move(gearSet), requiredText(reader, "axle"), reader.text("customer").value_or(""),
+                           reader.text("by").value_or(""), request.at);
+    job.build = reader.choice("build", kBuildWords).value_or(BuildKind::NewGears);
+    job.bearings = reader.choice("bearings", kBearingWords).value_or(Bearings::New);
+    job.spacer = reader.choice("spacer", kSpacerWords).value_or(PinionSpacer::NotSaid);
+    body.finish();
+    constexpr std::size_t kDay = 10;
+    const fs::path folder = shelf.newFolder(request.at.substr(0, kDay), job.axle);
+    (void)createJob(folder, std::move(job));
+    return jobAnswer(folder);
+}
+
+void checkTrial(const fs::path& folder, const Request& request, const Uploads& uploads) {
+    const JobRecord job = openJob(folder).record;
+    const SentTrial trial = trialOf(job, request);
+    for (const SentPhoto& photo : trial.photos) {
+        const std::optional<UploadState> state = uploads.find(photo.upload);
+        if (!state || !state->whole())
+            throw InputError("The photo of the " + photo.name + " has not come in whole; send it again.");
+    }
+    JobRecord tried = job;
+    TrialEntry entry = trial.entry;
+    (void)addTrial(tried, std::move(entry));
+}
+
+std::string readTrial(const fs::path& folder, const Request& request, Uploads& uploads, const Shelf& shelf) {
+    const JobRecord job = openJob(folder).record;
+    if (const std::string id = madeBefore(job.trials, request); !id.empty()) return json{{"trial", id}}.dump();
+    SentTrial sent = trialOf(job, request);
+    NewTrial trial;
+    if (sent.replaces.empty()) {
+        for (const SentPhoto& photo : sent.photos) {
+            std::optional<std::vector<std::uint8_t>> bytes = uploads.bytes(photo.upload);
+            if (!bytes) throw InputError("The photo of the " + photo.name + " is not there any more; take it again.");
+            trial.photos.push_back({photo.name, std::move(*bytes), {}});
+        }
+    } else {
+        for (const JobPhoto& photo : sent.entry.photos)
+            trial.photos.push_back({photo.originalName, readFile(folder / photo.file, kMostPhotoBytes), {}});
+        sent.entry.photos.clear();
+    }
+    for (const auto& [photo, outline] : sent.outlines) trial.photos[photo].outlines.push_back(outline);
+    // Where flanks of some photos are marked by hand, those of the others are still found.
+    trial.entry = sent.entry;
+    trial.drawnDrive = std::move(sent.drive);
+    trial.drawnCoast = std::move(sent.coast);
+    Replacing replacing(folder, sent, request);
+    const RecordedTrial recorded = recordTrial(folder, std::move(trial));
+    replacing.done();
+    shelf.keepMaps(folder.filename().string(), recorded.id, recorded.measurement);
+    for (const SentPhoto& photo : sent.photos) uploads.remove(photo.upload);
+    json notes = json::array();
+    if (sent.replaces.empty())
+        for (const std::string& sentence : recorded.samePhotos) notes.push_back(sentence);
+    return json{{"trial", recorded.id}, {"notes", notes}}.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+}  // namespace shimsight::server

@@ -1,0 +1,125 @@
+#include "server/guard.h"
+
+#include <arpa/inet.h>
+#include <sys/random.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <cctype>
+#include <vector>
+
+#include "shimsight/core.h"
+
+namespace shimsight::server {
+namespace {
+
+/// More addresses than a shop has; beyond them the full buckets are forgotten.
+constexpr std::size_t kMostBuckets = 4096;
+
+std::string lower(std::string_view text) {
+    std::string result(text);
+    for (char& c : result) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+    return result;
+}
+
+/// Host without its port; "[::1]:80" gives "::1".
+std::string hostName(std::string_view host) {
+    if (host.starts_with('[')) {
+        const std::size_t end = host.find(']');
+        return end == std::string_view::npos ? std::string() : std::string(host.substr(1, end - 1));
+    }
+    return lower(host.substr(0, host.find(':')));
+}
+
+}  // namespace
+
+std::string randomHex(std::size_t bytes) {
+    std::vector<unsigned char> raw(bytes);
+    std::size_t have = 0;
+    while (have < bytes) {
+        const ssize_t got = getrandom(raw.data() + have, bytes - have, 0);
+        if (got <= 0) throw InputError("This computer gives no random numbers, so no safe token can be made.");
+        have += static_cast<std::size_t>(got);
+    }
+    std::string text;
+    for (const unsigned char byte : raw) {
+        text += "0123456789abcdef"[byte >> 4];
+        text += "0123456789abcdef"[byte & 15];
+    }
+    return text;
+}
+
+std::string timeNow() { return timeText(std::time(nullptr)); }
+
+std::string timeText(std::time_t seconds) {
+    std::tm local{};
+    localtime_r(&seconds, &local);
+    std::array<char, 40> text{};
+    std::strftime(text.data(), text.size(), "%Y-%m-%dT%H:%M:%S%z", &local);
+    std::string result = text.data();
+    result.insert(result.size() - 2, ":");
+    return result;
+}
+
+bool sameSecret(std::string_view given, std::string_view wanted) {
+    unsigned char differs = given.size() == wanted.size() ? 0 : 1;
+    for (std::size_t i = 0; i < wanted.size(); ++i)
+        differs = static_cast<unsigned char>(differs | ((i < given.size() ? given[i] : '\0') ^ wanted[i]));
+    return differs == 0;
+}
+
+bool isId(std::string_view id) {
+    constexpr std::size_t kDigits = 32;
+    return id.size() == kDigits && id.find_first_not_of("0123456789abcdef") == std::string_view::npos;
+}
+
+bool isOwnHost(std::string_view host) {
+    const std::string name = hostName(host);
+    if (name == "localhost") return true;
+    in6_addr address{};
+    if (inet_pton(AF_INET, name.c_str(), &address) == 1 || inet_pton(AF_INET6, name.c_str(), &address) == 1)
+        return true;
+    std::array<char, 256> own{};
+    if (name.empty() || gethostname(own.data(), own.size() - 1) != 0) return false;
+    const std::string mine = lower(own.data());
+    return name == mine || name == mine + ".local";
+}
+
+bool isOwnOrigin(std::string_view origin, std::string_view host) {
+    return origin.empty() || lower(origin) == "http://" + lower(host);
+}
+
+std::string withoutFolders(std::string sentence, const std::filesystem::path& root) {
+    const std::string folder = root.string();
+    if (folder.size() < 2) return sentence;
+    for (std::size_t at = sentence.find(folder); at != std::string::npos; at = sentence.find(folder, at)) {
+        const std::size_t end = std::min(sentence.find_first_of(" :,;\"", at + folder.size()), sentence.size());
+        const std::size_t slash = sentence.rfind('/', end == 0 ? 0 : end - 1);
+        // The folder itself has no name that would help.
+        if (slash == std::string::npos || slash < at + folder.size())
+            sentence.replace(at, end - at, "the job folder");
+        else
+            sentence.erase(at, slash + 1 - at);
+    }
+    return sentence;
+}
+
+bool RateLimit::take(const std::string& who, Clock::time_point now) {
+    const std::lock_guard lock(guard_);
+    if (buckets_.size() >= kMostBuckets)
+        std::erase_if(buckets_, [&](const auto& one) {
+            return one.second.tokens + perSecond_ * std::chrono::duration<double>(now - one.second.at).count() >=
+                   burst_;
+        });
+    if (buckets_.size() >= kMostBuckets && !buckets_.contains(who)) return false;
+    Bucket& bucket = buckets_.try_emplace(who, Bucket{burst_, now}).first->second;
+    bucket.tokens =
+        std::min(burst_, bucket.tokens + perSecond_ * std::chrono::duration<double>(now - bucket.at).count());
+    bucket.at = now;
+    if (bucket.tokens < 1) return false;
+    bucket.tokens -= 1;
+    return true;
+}
+
+}  // namespace shimsight::server

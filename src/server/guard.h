@@ -1,0 +1,55 @@
+/// Who may ask, how often, and what a sentence may tell.
+#pragma once
+
+#include <chrono>
+#include <ctime>
+#include <filesystem>
+#include <map>
+#include <mutex>
+#include <string>
+#include <string_view>
+
+namespace shimsight::server {
+
+/// `bytes` random bytes of the system as hexadecimal digits.
+std::string randomHex(std::size_t bytes);
+
+/// Seconds since 1970 as a time with the zone of this computer, "2026-03-02T14:05:00+01:00".
+std::string timeText(std::time_t seconds);
+std::string timeNow();
+
+/// Compares without telling by its duration how much of the token was right.
+bool sameSecret(std::string_view given, std::string_view wanted);
+
+/// Whether `id` is what senders make as ids: 32 lower-case hexadecimal digits.
+bool isId(std::string_view id);
+
+/// Whether the Host header names this computer by an address, as localhost, or by its own name. A foreign name that was
+/// made to point here is not one of these.
+bool isOwnHost(std::string_view host);
+
+/// Whether a request with this Origin header (empty: none) comes from the page served at `host`.
+bool isOwnOrigin(std::string_view origin, std::string_view host);
+
+/// The sentence without the folders of this computer: what stands in `root` is named by its file alone.
+std::string withoutFolders(std::string sentence, const std::filesystem::path& root);
+
+/// For each address a bucket of tokens that fills with time.
+class RateLimit {
+public:
+    using Clock = std::chrono::steady_clock;
+    RateLimit(double perSecond, double burst) : perSecond_(perSecond), burst_(burst) {}
+    /// Takes one for `who`; false: it has none left.
+    bool take(const std::string& who, Clock::time_point now);
+
+private:
+    struct Bucket {
+        double tokens;
+        Clock::time_point at;
+    };
+    double perSecond_, burst_;
+    std::mutex guard_;
+    std::map<std::string, Bucket> buckets_;
+};
+
+}  // namespace shimsight::server

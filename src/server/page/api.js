@@ -1,0 +1,119 @@
+// The way to the server. Every change bears an id made here, so that a retry never doubles it.
+
+const TOKEN = "shimsight-token";
+const RETRIES = 8, FIRST_WAIT_MS = 400, LONGEST_WAIT_MS = 4000, TASK_POLL_MS = 400, GIVE_UP_MS = 10 * 60 * 1000;
+
+export class Refused extends Error {
+    constructor(status, sentence) {
+        super(sentence);
+        this.status = status;
+    }
+}
+
+export const token = () => localStorage.getItem(TOKEN) ?? "";
+export const setToken = (value) => localStorage.setItem(TOKEN, value);
+
+export function newId() {
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    return [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+export const pause = (ms) => new Promise((done) => {
+    const timer = setTimeout(finish, ms);
+    function finish() {
+        clearTimeout(timer);
+        window.removeEventListener("online", finish);
+        done();
+    }
+    window.addEventListener("online", finish);
+});
+
+let lost = false;
+function setLost(now) {
+    if (lost === now) return;
+    lost = now;
+    const place = document.getElementById("connection");
+    place.hidden = !now;
+    place.textContent = now ? "No connection to the shop computer. Nothing is lost; trying again\u2026" : "";
+}
+
+/// One try. Throws TypeError when there is no connection, Refused with the server's sentence.
+async function once(method, path, { body, id, headers = {} } = {}) {
+    const response = await fetch(path, {
+        method,
+        headers: { "X-Shimsight-Token": token(), ...(id ? { "X-Shimsight-Request": id } : {}), ...(body && !(body instanceof Blob) ? { "Content-Type": "application/json" } : {}), ...headers },
+        body: body === undefined || body instanceof Blob ? body : JSON.stringify(body),
+        cache: "no-store",
+        credentials: "omit",
+    });
+    setLost(false);
+    if (response.ok || response.status === 304) return response;
+    let sentence = "The shop computer did not understand this.";
+    try {
+        sentence = (await response.json()).error ?? sentence;
+    } catch {
+        // No JSON: the sentence above stands.
+    }
+    throw new Refused(response.status, sentence);
+}
+
+/// Tries again while there is no connection or the server is busy.
+async function patient(method, path, options = {}, tries = RETRIES) {
+    for (let attempt = 0; ; ++attempt) {
+        try {
+            return await once(method, path, options);
+        } catch (problem) {
+            const busy = problem instanceof Refused && (problem.status === 429 || problem.status === 503);
+            if (problem instanceof Refused && !busy) throw problem;
+            if (!busy) setLost(true);
+            if (attempt + 1 >= tries) throw problem instanceof Refused ? problem : new Refused(0, "There is no connection to the shop computer. Check that the phone is in the shop's network, then try again.");
+            await pause(Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** attempt));
+        }
+    }
+}
+
+export const get = async (path) => (await patient("GET", path)).json();
+export const blob = async (path) => (await patient("GET", path)).blob();
+export const post = async (path, body, id = newId()) => (await patient("POST", path, { body, id }, 20)).json();
+
+/// The view of a job; null when nothing changed since `tag`.
+export async function jobView(id, tag) {
+    const response = await patient("GET", `/api/jobs/${encodeURIComponent(id)}`, { headers: tag ? { "If-None-Match": tag } : {} }, tag ? 1 : RETRIES);
+    if (response.status === 304) return null;
+    return { view: await response.json(), tag: response.headers.get("ETag") };
+}
+
+/// Waits for a trial or a document; tells `onState` how it stands.
+export async function finished(task, onState = () => {}) {
+    const until = Date.now() + GIVE_UP_MS;
+    while (Date.now() < until) {
+        const state = await get(`/api/tasks/${task}`);
+        if (state.state === "done") return state.result;
+        if (state.state === "failed") throw new Refused(400, state.error);
+        onState(state);
+        await pause(TASK_POLL_MS);
+    }
+    throw new Refused(0, "This takes too long. Look at the job again in a while.");
+}
+
+/// Sends a photo in pieces; goes on where it stopped, however often the connection drops.
+export async function sendPhoto(photo, id, pieceBytes, onShare, stopped = () => false) {
+    let sent = 0;
+    while (sent < photo.size && !stopped()) {
+        const piece = photo.slice(sent, sent + pieceBytes);
+        try {
+            const state = await (await once("PUT", `/api/uploads/${id}?offset=${sent}&size=${photo.size}`, { body: piece })).json();
+            sent = state.received;
+        } catch (problem) {
+            if (problem instanceof Refused && problem.status !== 429 && problem.status !== 503) throw problem;
+            if (!(problem instanceof Refused)) setLost(true);
+            await pause(1000);
+            try {
+                sent = (await (await once("GET", `/api/uploads/${id}`)).json()).received;
+            } catch (again) {
+                if (again instanceof Refused && again.status === 401) throw again;
+            }
+        }
+        onShare(sent / photo.size);
+    }
+}

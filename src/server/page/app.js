@@ -1,0 +1,151 @@
+// The frame of the page: which view is shown, pairing, units, and what others changed meanwhile.
+import { h, note, say } from "./dom.js";
+import * as api from "./api.js";
+import * as units from "./units.js";
+import { newJobView, startView } from "./view_start.js";
+import { jobView, signOffView } from "./view_job.js";
+import { doneView, newTrialView, trialView } from "./view_trial.js";
+import { marksView } from "./view_marks.js";
+import { drawView } from "./view_draw.js";
+import { measureView } from "./view_measure.js";
+
+const POLL_MS = 4000;
+const main = document.getElementById("main"), back = document.getElementById("back"), unitSwitch = document.getElementById("units");
+let about = null, current = null, turn = 0;
+
+const go = (hash) => {
+    if (location.hash === hash) show();
+    else location.hash = hash;
+};
+
+/// What the views need of a job beside the server's answer.
+function extended(view) {
+    const counting = view.record.trials.filter((trial) => !trial.struck);
+    return { ...view, lastTrial: counting.at(-1) ?? null, nextNumber: counting.length + 1 };
+}
+
+async function viewOf(path) {
+    const [place, job, what, id, more, number] = path;
+    if (place === "new") return newJobView(go);
+    if (place !== "job" || !job) return startView();
+    const { view: raw, tag } = await api.jobView(job);
+    const view = extended(raw);
+    current = { job, tag };
+    if (what === "new-trial") return newTrialView(job, view, go);
+    if (what === "draw") return drawView(job, view, null, go);
+    if (what === "done") return doneView(job, view, id, go);
+    if (what === "sign-off") return signOffView(job, view, go);
+    if (what === "measure") return measureView(job, view, id, show);
+    if (what === "trial" && more === "mark") return marksView(job, view, id, Number(number), go);
+    if (what === "trial" && more === "draw") return drawView(job, view, id, go);
+    if (what === "trial") return { ...trialView(job, view, id, go), live: true };
+    return { ...jobView(job, view, about), live: true };
+}
+
+function frame(view) {
+    document.title = `${view.title} \u2013 Shimsight`;
+    back.hidden = !view.back;
+    if (view.back) {
+        back.href = view.back[0];
+        document.getElementById("back-words").textContent = view.back[1];
+    }
+    main.replaceChildren(...view.body.flat(Infinity).filter((part) => part !== null && part !== undefined && part !== false));
+}
+
+function unitWords() {
+    const inch = units.currentUnit() === "in";
+    unitSwitch.textContent = inch ? "in" : "mm";
+    unitSwitch.setAttribute("aria-label", `${inch ? "in" : "mm"}: lengths in ${inch ? "inches" : "millimetres"}; switch to ${inch ? "millimetres" : "inches"}`);
+}
+
+function notPaired(sentence) {
+    frame({ title: "Not paired", body: [h("h1", {}, "This device is not paired yet"), note("warn", sentence), h("p", {}, "On the shop's computer, run "), h("p", {}, h("strong", {}, "shimsight serve --lan")), h("p", {}, "and scan the code that it shows, or type its address with everything behind the #. A new start of the program makes a new code.")] });
+}
+
+async function show({ quiet = false } = {}) {
+    const mine = ++turn;
+    current = null;
+    const path = location.hash.replace(/^#\/?/, "").split("/").map(decodeURIComponent);
+    try {
+        about ??= await api.get("/api/about");
+        const view = await viewOf(path);
+        if (mine !== turn) return;
+        const { scrollX, scrollY } = window;
+        frame(view);
+        if (current) current.live = view.live === true;
+        if (quiet) {
+            window.scrollTo(scrollX, scrollY);
+            return;
+        }
+        window.scrollTo(0, 0);
+        const title = main.querySelector("h1");
+        title?.setAttribute("tabindex", "-1");
+        title?.focus({ preventScroll: true });
+    } catch (problem) {
+        if (mine !== turn) return;
+        if (problem.status === 401) notPaired(problem.message);
+        else frame({ title: "Not possible", back: ["#/", "Jobs"], body: [h("h1", {}, "This cannot be shown"), note("bad", problem.message), h("button", { class: "act wide", type: "button", onclick: () => show() }, "Try again")] });
+    }
+}
+
+/// Another phone may work on the same job: its pages follow.
+async function follow() {
+    if (current?.live && document.visibilityState === "visible") {
+        const { job, tag } = current, mine = turn;
+        try {
+            const news = await api.jobView(job, tag);
+            if (news && mine === turn && !main.querySelector("details[open]")) {
+                await show({ quiet: true });
+                say("The job was changed on another device.");
+            }
+        } catch {
+            // The next round tries again; a lost connection is told at the top.
+        }
+    }
+    setTimeout(follow, POLL_MS);
+}
+
+function pair() {
+    const match = /^#([0-9a-f]{32})$/.exec(location.hash);
+    if (!match) return;
+    api.setToken(match[1]);
+    history.replaceState(null, "", "/#/");
+}
+
+/// What was typed and chosen stays when the unit changes: bare lengths get the unit in which they were typed.
+function typedSoFar() {
+    return [...main.querySelectorAll("input, textarea, details")].map((one) => {
+        if (one.localName === "details") return one.open;
+        if (one.type === "radio" || one.type === "checkbox") return one.checked;
+        return one.dataset.typed === undefined ? one.value : units.withUnit(one.value, one.dataset.typed);
+    });
+}
+function retype(former) {
+    const now = [...main.querySelectorAll("input, textarea, details")];
+    if (now.length !== former.length) return;
+    now.forEach((one, i) => {
+        if (one.type === "file") return;
+        if (one.localName === "details") one.open = former[i];
+        else if (one.type === "radio" || one.type === "checkbox") one.checked = former[i];
+        else if (former[i] !== "") {
+            one.value = former[i];
+            one.dispatchEvent(new Event("input"));
+        }
+    });
+}
+
+unitSwitch.addEventListener("click", async () => {
+    const former = typedSoFar();
+    units.setUnit(units.currentUnit() === "in" ? "mm" : "in");
+    unitWords();
+    await show({ quiet: true });
+    retype(former);
+});
+window.addEventListener("hashchange", () => {
+    pair();
+    show();
+});
+pair();
+unitWords();
+show();
+setTimeout(follow, POLL_MS);

@@ -1,0 +1,83 @@
+// Photos: made smaller before they travel, and shown with what was read on them.
+import { h, s } from "./dom.js";
+import * as api from "./api.js";
+
+/// Flanks are read at 2000 pixels; some more keeps the corners sharp under the magnifier.
+const LONG_SIDE = 2560, KEPT_BYTES = 3_000_000, QUALITY = 0.9;
+
+/// The photo as it is sent: upright, at most LONG_SIDE long. What the browser cannot open goes as it is.
+export async function shrunk(file) {
+    let bitmap;
+    try {
+        bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });
+    } catch {
+        return file;
+    }
+    const scale = LONG_SIDE / Math.max(bitmap.width, bitmap.height);
+    if (scale >= 1 && file.size <= KEPT_BYTES) return file;
+    const canvas = h("canvas", {});
+    canvas.width = Math.round(bitmap.width * Math.min(1, scale));
+    canvas.height = Math.round(bitmap.height * Math.min(1, scale));
+    const context = canvas.getContext("2d");
+    context.imageSmoothingQuality = "high";
+    context.drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+    bitmap.close();
+    const small = await new Promise((done) => canvas.toBlob(done, "image/jpeg", QUALITY));
+    return small ?? file;
+}
+
+const urls = new Map();
+/// Address of a photo of a trial within this page.
+export async function photoUrl(job, trial, place) {
+    const path = `/api/jobs/${encodeURIComponent(job)}/trials/${trial}/photos/${place}`;
+    if (!urls.has(path)) urls.set(path, api.blob(path).then((data) => URL.createObjectURL(data)));
+    try {
+        return await urls.get(path);
+    } catch (problem) {
+        urls.delete(path);
+        throw problem;
+    }
+}
+
+export const sideWords = (side) => (side === "coast" ? "coast side" : "drive side");
+
+function outline(corners, kind, width) {
+    const points = corners.map(([x, y]) => `${x},${y}`).join(" ");
+    return [s("polygon", { class: "flankhalo", points }), s("polygon", { class: `flankline of-${kind}`, points, "stroke-width": width })];
+}
+
+const middle = (corners) => [corners.reduce((sum, [x]) => sum + x / 4, 0), corners.reduce((sum, [, y]) => sum + y / 4, 0)];
+
+/// The flanks of a photo over it: drive solid, coast dashed, left out dotted; the toe named on the first of each side.
+export function flanksOver(width, height, photo) {
+    const size = Math.max(width, height) / 34;
+    const shapes = photo.refused_flanks.flatMap((flank) => outline(flank.outline_px, "none"));
+    const labels = [];
+    const named = new Set();
+    photo.flanks.forEach((flank, number) => {
+        shapes.push(...outline(flank.outline_px, flank.used ? flank.side : "none"));
+        const [x, y] = middle(flank.outline_px);
+        labels.push(s("text", { class: "flanktext", x, y, "font-size": size }, number + 1));
+        if (named.has(flank.side)) return;
+        named.add(flank.side);
+        const [root, tip] = flank.outline_px;
+        labels.push(s("text", { class: "flanktext", x: (root[0] + tip[0]) / 2, y: (root[1] + tip[1]) / 2, "font-size": size * 0.8 }, "toe"));
+    });
+    return s("svg", { viewBox: `0 0 ${width} ${height}`, preserveAspectRatio: "none", "aria-hidden": "true" }, shapes, labels);
+}
+
+export function photoFigure(job, trial, place, photo) {
+    const shot = h("div", { class: "shot" }, h("p", { class: "waiting" }, "Loading the photo\u2026"));
+    const counts = ["drive", "coast"].map((side) => [side, photo.flanks.filter((flank) => flank.side === side && flank.used).length]).filter(([, count]) => count > 0);
+    const text = counts.length ? counts.map(([side, count]) => `${count} ${side} ${count === 1 ? "flank" : "flanks"} read`).join(", ") : "nothing was read";
+    photoUrl(job, trial, place).then((url) => {
+        const image = h("img", { src: url, alt: `Photo ${place + 1} of the trial: ${text}.` });
+        image.addEventListener("load", () => shot.replaceChildren(image, flanksOver(image.naturalWidth, image.naturalHeight, photo)));
+        image.addEventListener("error", () => shot.replaceChildren(h("p", { class: "waiting" }, "This browser cannot show the photo.")));
+    }).catch((problem) => shot.replaceChildren(h("p", { class: "waiting" }, problem.message)));
+    return { element: shot, text };
+}
+
+export const lineLegend = () => h("ul", { class: "lines" },
+    [["drive", "drive side"], ["coast", "coast side"], ["none", "left out"]].map(([kind, words]) =>
+        h("li", {}, s("svg", { viewBox: "0 0 32 10", "aria-hidden": "true" }, s("path", { class: `flankline of-${kind}`, d: "M0 5H32" })), words)));

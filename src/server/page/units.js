@@ -1,0 +1,79 @@
+// Lengths and torques as the bench reads and types them. The record holds millimetres and newton metres.
+
+const MM_PER_INCH = 25.4, NM_PER_INCH_POUND = 0.1129848, NM_PER_FOOT_POUND = 1.3558179;
+const HALF_THOU_BELOW_INCH = 0.1;
+
+let unit = localStorage.getItem("shimsight-unit") === "mm" ? "mm" : "in";
+export const currentUnit = () => unit;
+export function setUnit(next) {
+    unit = next;
+    localStorage.setItem("shimsight-unit", next);
+}
+
+const mmText = (mm) => `${mm.toFixed(2)} mm`;
+function inchText(mm) {
+    const inch = mm / MM_PER_INCH;
+    const half = Math.abs(inch) < HALF_THOU_BELOW_INCH;
+    const thou = half ? Math.round(inch * 2000) / 2 : Math.round(inch * 1000);
+    return `${(thou / 1000).toFixed(Number.isInteger(thou) ? 3 : 4)} in`;
+}
+
+/// In the unit of the switch.
+export const length = (mm) => (unit === "mm" ? mmText(mm) : inchText(mm));
+/// In the other one.
+export const otherLength = (mm) => (unit === "mm" ? inchText(mm) : mmText(mm));
+export const bothLengths = (mm) => `${length(mm)} (${otherLength(mm)})`;
+export const signed = (mm) => (mm < 0 ? `\u2212${length(-mm)}` : `+${length(mm)}`);
+
+/// A typed length in millimetres; null: empty; NaN: not understood. In inches "9" and "0.009" are the same: no shim and no
+/// backlash is an inch thick.
+export function parseLength(text, large = false) {
+    const clean = text.trim().replace(",", ".").replace(/\u2212/g, "-").toLowerCase();
+    if (clean === "") return null;
+    const match = /^([+-]?(?:\d+\.?\d*|\.\d+))\s*(mm|in|inch|"|thou)?$/.exec(clean);
+    if (!match) return NaN;
+    const value = Number(match[1]);
+    const given = match[2] ?? unit;
+    if (given === "mm") return value;
+    if (given === "thou") return (value / 1000) * MM_PER_INCH;
+    const thousandths = !match[2] && !large && Math.abs(value) >= 1;
+    return (thousandths ? value / 1000 : value) * MM_PER_INCH;
+}
+
+/// A typed value with the unit that it was meant in, so that it stays the same when the switch is turned.
+export function withUnit(text, kind) {
+    if (text.trim() === "" || /[a-z"]\s*$/i.test(text)) return text;
+    if (kind === "torque" || kind === "bolts") return `${text} ${torqueUnit(kind === "bolts")}`;
+    if (unit === "mm") return `${text} mm`;
+    return `${text} ${kind === "length" && Math.abs(Number(text.replace(",", "."))) >= 1 ? "thou" : "in"}`;
+}
+
+/// As it is put into a field.
+export const typedLength = (mm) => (mm === null || mm === undefined ? "" : length(mm).replace(/ .*/, ""));
+
+export const torqueUnit = (bolts) => (unit === "mm" ? "Nm" : bolts ? "ft-lb" : "in-lb");
+export function torque(nm, bolts) {
+    const us = bolts ? `${(nm / NM_PER_FOOT_POUND).toFixed(0)} ft-lb` : `${(nm / NM_PER_INCH_POUND).toFixed(1)} in-lb`;
+    const si = `${nm.toFixed(bolts ? 0 : 2)} Nm`;
+    return unit === "mm" ? `${si} (${us})` : `${us} (${si})`;
+}
+export function parseTorque(text, bolts) {
+    const clean = text.trim().replace(",", ".");
+    if (clean === "") return null;
+    const match = /^(\d+\.?\d*|\.\d+)\s*(nm|in-lb|ft-lb)?$/i.exec(clean);
+    if (!match) return NaN;
+    const given = (match[2] ?? torqueUnit(bolts)).toLowerCase();
+    return Number(match[1]) * (given === "nm" ? 1 : given === "ft-lb" ? NM_PER_FOOT_POUND : NM_PER_INCH_POUND);
+}
+
+/// Nothing is quite sure.
+export function percent(chance) {
+    if (chance < 0.01) return "under 1 %";
+    if (chance > 0.99) return "over 99 %";
+    return `${Math.round(100 * chance)} %`;
+}
+
+export function when(time) {
+    const at = new Date(time);
+    return Number.isNaN(at.getTime()) ? time : at.toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+}

@@ -1,0 +1,110 @@
+// The seen pattern drawn by hand on a tooth.
+import { bar, h, newName } from "./dom.js";
+import * as api from "./api.js";
+import { lengthField, myName } from "./fields.js";
+
+const WIDTH = 256, HEIGHT = 128, BRUSH = 13;
+
+function pad(title) {
+    const canvas = h("canvas", { role: "img", "aria-label": `${title}: drawing of the pattern; the sliders below do the same` });
+    canvas.width = WIDTH;
+    canvas.height = HEIGHT;
+    const context = canvas.getContext("2d", { willReadFrequently: true });
+    const css = getComputedStyle(document.documentElement);
+    const paint = css.getPropertyValue("--fk-mark").trim() || "#0b5c94";
+    let from = null, drawn = false;
+    const at = (event) => {
+        const box = canvas.getBoundingClientRect();
+        return [((event.clientX - box.left) / box.width) * WIDTH, ((event.clientY - box.top) / box.height) * HEIGHT];
+    };
+    function line(a, b) {
+        context.strokeStyle = paint;
+        context.lineWidth = 2 * BRUSH;
+        context.lineCap = "round";
+        context.lineJoin = "round";
+        context.beginPath();
+        context.moveTo(...a);
+        context.lineTo(b[0] + 0.01, b[1]);
+        context.stroke();
+        drawn = true;
+    }
+    canvas.addEventListener("pointerdown", (event) => {
+        event.preventDefault();
+        canvas.setPointerCapture(event.pointerId);
+        from = at(event);
+        line(from, from);
+    });
+    canvas.addEventListener("pointermove", (event) => {
+        if (!from) return;
+        const to = at(event);
+        line(from, to);
+        from = to;
+    });
+    for (const kind of ["pointerup", "pointercancel"]) canvas.addEventListener(kind, () => { from = null; });
+    function clear() {
+        context.clearRect(0, 0, WIDTH, HEIGHT);
+        drawn = false;
+    }
+    const sliders = [["Middle, toe to heel", 45], ["Middle, root to tip", 50], ["Length", 55], ["Height", 50]].map(([label, value]) => {
+        const name = newName();
+        const input = h("input", { type: "range", id: name, min: 2, max: 100, value, oninput: ellipse });
+        return { input, element: h("div", { class: "field" }, h("label", { for: name }, label), input) };
+    });
+    function ellipse() {
+        const [u, v, length, height] = sliders.map((slider) => Number(slider.input.value) / 100);
+        clear();
+        context.fillStyle = paint;
+        context.beginPath();
+        context.ellipse(u * WIDTH, (1 - v) * HEIGHT, (length * WIDTH) / 2, (height * HEIGHT) / 2, 0, 0, 2 * Math.PI);
+        context.fill();
+        drawn = true;
+    }
+    return {
+        element: h("section", { "aria-label": title }, h("h2", {}, title), h("p", { class: "padend" }, "tip"),
+            h("div", { class: "padrow" }, h("span", {}, "toe"), h("div", { class: "pad" }, canvas), h("span", {}, "heel")), h("p", { class: "padend" }, "root"),
+            h("button", { class: "act less", type: "button", onclick: clear }, "Clear"),
+            h("details", {}, h("summary", {}, "Set it by sliders"), sliders.map((slider) => slider.element))),
+        /// Base64 of the flank map; null: nothing drawn.
+        map() {
+            if (!drawn) return null;
+            const pixels = context.getImageData(0, 0, WIDTH, HEIGHT).data;
+            let text = "";
+            for (let i = 3; i < pixels.length; i += 4) text += String.fromCharCode(pixels[i]);
+            return btoa(text);
+        },
+    };
+}
+
+export function drawView(job, view, id, go) {
+    const drive = pad("Drive side"), coast = pad("Coast side");
+    const backlash = id ? null : lengthField({ label: "Backlash on the dial" }), stack = id ? null : lengthField({ label: "Pinion shims in place", hint: "May stay empty." });
+    const problem = h("div", { class: "note bad", role: "alert", hidden: true });
+    const send = h("button", { class: "act first", type: "button", async onclick() {
+        problem.hidden = true;
+        send.disabled = true;
+        try {
+            const drawn = {}, body = { by: myName(), drawn };
+            for (const [side, one] of [["drive", drive], ["coast", coast]]) {
+                const map = one.map();
+                if (map) drawn[side] = map;
+            }
+            if (!drawn.drive && !drawn.coast) throw new Error("Draw the mark that you see on at least one side.");
+            if (id) body.replaces = id;
+            else for (const [key, value] of [["backlash_mm", backlash.read()], ["shim_stack_mm", stack.read()]]) if (value !== null) body[key] = value;
+            const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body);
+            const result = await api.finished(task);
+            go(`#/job/${job}/trial/${result.trial}`);
+        } catch (fault) {
+            problem.textContent = fault.message;
+            problem.hidden = false;
+        } finally {
+            send.disabled = false;
+        }
+    } }, "Use this pattern");
+    return {
+        title: "Draw the pattern", back: id ? [`#/job/${job}/trial/${id}`, "Trial"] : [`#/job/${job}/new-trial`, "Trial"],
+        body: [h("h1", {}, "Draw the mark that you see"), h("p", {}, "With a finger, as it lies on the flank: the toe is the end at the middle of the ring gear, the heel the outer end."),
+            drive.element, coast.element, backlash?.element, stack?.element, problem, bar(send)],
+        wide: false,
+    };
+}

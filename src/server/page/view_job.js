@@ -1,0 +1,101 @@
+// One job: where it stands, its trials, its pages.
+import { bar, h, note, sketch, words } from "./dom.js";
+import * as api from "./api.js";
+import * as units from "./units.js";
+import { form, myName, textField } from "./fields.js";
+
+const PAGES = { runout: "measure/runout", preload: "measure/preload", backlash: "measure/backlash", carrier: "measure/carrier", torques: "measure/torques", "final-assembly": "measure/final-assembly", "sign-off": "sign-off" };
+
+function headlineOf(answer) {
+    if (!answer) return "no advice";
+    const { lead, amount_mm: amount } = answer.headline;
+    return amount === null ? lead : `${lead} ${units.length(amount)}`;
+}
+
+function pathPart(view) {
+    const figures = ["drive", "coast"].filter((side) => view.path[side]).map((side) => h("figure", { class: "sketch" }, sketch(view.path[side]), h("figcaption", {}, side === "drive" ? "Drive side" : "Coast side")));
+    const trials = view.record.trials.filter((trial) => !trial.struck).length;
+    return figures.length && trials > 1 ? [h("h2", {}, "The pattern's way over the trials"), h("div", { class: "pairs" }, figures)] : null;
+}
+
+export function jobView(job, view, about) {
+    const { record, status } = view;
+    const base = `#/job/${job}`;
+    const trials = record.trials.filter((trial) => !trial.struck), struck = record.trials.filter((trial) => trial.struck);
+    const trialCard = (trial) => {
+        const extra = view.trials[trial.id];
+        return h("li", {}, h("a", { class: "sheet cardlink", href: `${base}/trial/${trial.id}` }, h("strong", {}, `${extra.number ? `Trial ${extra.number}` : `Reading ${trial.id}`}: ${headlineOf(extra.answer)}`),
+            h("span", { class: "quiet small" }, `${units.when(trial.at)}${trial.backlash_mm === null ? "" : ` \u00b7 backlash ${units.length(trial.backlash_mm)}`}${trial.struck ? " \u00b7 struck out" : ""}`)));
+    };
+    const step = (one) => h("li", { class: one.state }, h("span", { class: "dot", "aria-hidden": "true" }, { done: "\u2713", next: "\u203a", open: "", "not-needed": "\u2013" }[one.state]),
+        h("div", {}, PAGES[one.key] ? h("a", { href: `${base}/${PAGES[one.key]}` }, one.title) : h("strong", {}, one.title), h("span", { class: "unseen" }, `, ${one.state}. `), h("div", { class: "small quiet" }, one.detail)));
+    const last = trials.at(-1);
+    const lastAnswer = last ? view.trials[last.id].answer : null;
+    const worked = last && record.work.some((entry) => !entry.struck && entry.after_trial === last.id);
+    const open = !view.signed_off;
+    const main = !open ? null : last && lastAnswer?.verdict === "change" && !worked ? h("a", { class: "act first", href: `${base}/trial/${last.id}` }, "Show what to change")
+        : lastAnswer?.verdict === "accept" && !worked ? h("a", { class: "act first", href: `${base}/sign-off` }, "Check and sign off") : h("a", { class: "act first", href: `${base}/new-trial` }, last ? "Next trial" : "First trial");
+    const workLine = (entry) => {
+        const parts = [];
+        if (entry.shim_change_mm !== null) parts.push(entry.shim_change_mm === 0 ? "shims left alone" : `${entry.shim_change_mm > 0 ? "added" : "took out"} ${units.length(Math.abs(entry.shim_change_mm))}`);
+        if (entry.backlash_mm !== null) parts.push(`backlash ${units.length(entry.backlash_mm)}`);
+        return `After ${entry.after_trial || "the start"}: ${parts.join(", ") || "see the note"}${entry.note ? `. ${entry.note}` : ""}`;
+    };
+    return {
+        title: record.axle, back: ["#/", "Jobs"], wide: true,
+        body: [
+            h("h1", {}, record.axle),
+            h("p", { class: "quiet" }, [view.gear.name, record.customer, record.set_up_by].filter(Boolean).join(" \u00b7 ")),
+            view.signed_off ? note("good", "This job is signed off.") : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
+            status.attention.map((sentence) => note("warn", sentence)),
+            h("div", { class: "spread" },
+                h("div", {}, h("h2", {}, "Trials"), trials.length ? h("ul", { class: "plain" }, [...trials].reverse().map(trialCard)) : h("p", { class: "quiet" }, "None yet."),
+                    struck.length ? h("details", {}, h("summary", {}, `Struck out (${struck.length})`), h("ul", { class: "plain" }, struck.map(trialCard))) : null,
+                    pathPart(view)),
+                h("div", {}, h("h2", {}, "The whole set-up"), h("ol", { class: "steps" }, status.steps.map(step)))),
+            record.work.length ? h("details", {}, h("summary", {}, "Work done"), words(record.work.filter((entry) => !entry.struck).map(workLine))) : null,
+            record.remarks.length ? h("details", {}, h("summary", {}, "Remarks"), words(record.remarks.map((one) => `${units.when(one.at)}: ${one.text}`))) : null,
+            documents(job, about.documents),
+            status.cautions.length ? [h("h2", {}, "Take care"), words(status.cautions)] : null,
+            main ? bar(main) : null,
+        ],
+    };
+}
+
+const DOCUMENT_WORDS = { review: "Review of this job", sheet: "Build sheet to print" };
+
+function documents(job, kinds) {
+    if (!kinds.length) return null;
+    const state = h("p", { class: "quiet", role: "status" });
+    const button = (kind) => h("button", { class: "act less", type: "button", async onclick() {
+        // Opened at once: a window that opens later counts as one nobody asked for.
+        const page = window.open("", "_blank");
+        state.textContent = "Making the page\u2026";
+        try {
+            const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/documents/${kind}`, {});
+            const { path } = await api.finished(task);
+            state.replaceChildren(h("a", { href: path, target: "_blank", rel: "noopener" }, `${DOCUMENT_WORDS[kind]}: open it`));
+            if (page) page.location = path;
+        } catch (fault) {
+            page?.close();
+            state.textContent = fault.message;
+        }
+    } }, DOCUMENT_WORDS[kind]);
+    return [h("h2", {}, "To read and print"), h("div", { class: "row" }, kinds.map(button)), state];
+}
+
+export function signOffView(job, view, go) {
+    const open = view.status.steps.filter((step) => step.key !== "sign-off" && (step.state === "open" || step.state === "next"));
+    const by = textField({ label: "Who signs", value: myName(), required: true, autocomplete: "name" });
+    const why = textField({ label: open.length ? "Why this stays open" : "Note (may stay empty)", long: true, required: open.length > 0 });
+    const reason = textField({ label: "Why it is reopened", required: true });
+    const path = `/api/jobs/${encodeURIComponent(job)}/entries/`;
+    return {
+        title: "Sign-off", back: [`#/job/${job}`, "Job"],
+        body: view.signed_off
+            ? [h("h1", {}, "Signed off"), note("good", view.status.steps.find((step) => step.key === "sign-off").detail), form({ fields: [reason.element], button: "Open the job again", async send() { await api.post(`${path}reopen`, { by: myName(), why: reason.read() }); go(`#/job/${job}`); } })]
+            : [h("h1", {}, "Sign the job off"), open.length ? note("warn", h("p", {}, h("strong", {}, "Still open:")), words(open.map((step) => `${step.title}. ${step.detail}`))) : note("good", "Everything is done."),
+                form({ fields: [by.element, why.element], button: "Sign off", async send() { await api.post(`${path}sign-off`, { by: by.read(), note: why.read() }); go(`#/job/${job}`); } })],
+    };
+}
+

@@ -1,0 +1,303 @@
+// A trial: its photos in, its answer out.
+import { bar, h, note, say, sketch, words } from "./dom.js";
+import * as api from "./api.js";
+import * as units from "./units.js";
+import { choice, form, lengthField, myName, numberField, textField } from "./fields.js";
+import { lineLegend, photoFigure, shrunk, sideWords } from "./photo.js";
+
+const PIECE_BYTES = 262144;
+
+function camera() {
+    const ns = "http://www.w3.org/2000/svg";
+    const svg = document.createElementNS(ns, "svg");
+    svg.setAttribute("viewBox", "0 0 48 48");
+    svg.setAttribute("aria-hidden", "true");
+    const path = document.createElementNS(ns, "path");
+    path.setAttribute("d", "M6 15h9l3-5h12l3 5h9a2 2 0 0 1 2 2v20a2 2 0 0 1-2 2H6a2 2 0 0 1-2-2V17a2 2 0 0 1 2-2zM24 19a8 8 0 1 0 0 16 8 8 0 0 0 0-16z");
+    path.setAttribute("fill", "none");
+    path.setAttribute("stroke", "currentColor");
+    path.setAttribute("stroke-width", "3");
+    path.setAttribute("stroke-linejoin", "round");
+    svg.append(path);
+    return svg;
+}
+
+/// What was sent already, so that a page that was closed goes on where it stopped.
+const draftKey = (job) => `shimsight-draft-${job}`;
+function loadDraft(job) {
+    try {
+        return JSON.parse(sessionStorage.getItem(draftKey(job))) ?? {};
+    } catch {
+        return {};
+    }
+}
+
+export async function newTrialView(job, view, go) {
+    const draft = { photos: {}, ...loadDraft(job) };
+    draft.request ??= api.newId();
+    const keep = () => sessionStorage.setItem(draftKey(job), JSON.stringify(draft));
+    const last = view.lastTrial;
+    const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
+    const backlash = lengthField({ label: "Backlash on the dial", hint: `Wanted: ${units.length(view.gear.backlash_mm[0])} to ${units.length(view.gear.backlash_mm[1])}.`, mm: draft.backlash ?? work?.backlash_mm });
+    const stack = lengthField({ label: "Pinion shims in place", hint: "All of them together. May stay empty.", mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm) });
+    backlash.input.addEventListener("change", () => { draft.backlash = units.parseLength(backlash.input.value); keep(); });
+    stack.input.addEventListener("change", () => { draft.stack = units.parseLength(stack.input.value); keep(); });
+
+    const sending = {};
+    function slot(side) {
+        const element = h("div", { class: "slot" });
+        const progress = h("progress", { max: 1, value: 0, "aria-label": `Sending the ${sideWords(side)}`, hidden: true });
+        const state = h("p", { class: "small quiet", role: "status" });
+        const face = h("span", {}, `${side === "drive" ? "Drive" : "Coast"} side`);
+        const input = h("input", { type: "file", accept: "image/*", "aria-label": `Photo of the ${sideWords(side)}`, async onchange() {
+            const file = input.files[0];
+            if (!file) return;
+            const id = api.newId();
+            let stopped = false;
+            sending[side]?.stop();
+            const mine = { stop: () => { stopped = true; }, done: null };
+            sending[side] = mine;
+            delete draft.photos[side];
+            draft.request = api.newId();
+            keep();
+            progress.hidden = false;
+            progress.value = 0;
+            state.className = "small quiet";
+            state.textContent = "Making it ready\u2026";
+            mine.done = (async () => {
+                const small = await shrunk(file);
+                const image = h("img", { src: URL.createObjectURL(small), alt: "" });
+                image.addEventListener("error", () => image.replaceWith(camera()));
+                take.replaceChildren(image, face, input);
+                state.textContent = "Sending\u2026";
+                await api.sendPhoto(small, id, PIECE_BYTES, (share) => { progress.value = share; }, () => stopped);
+                if (stopped) return;
+                draft.photos[side] = id;
+                keep();
+                element.classList.add("full");
+                face.textContent = `${side === "drive" ? "Drive" : "Coast"} side: take again`;
+                state.textContent = "Received.";
+                progress.hidden = true;
+                say(`The photo of the ${sideWords(side)} was received.`);
+                input.value = "";
+            })();
+            try {
+                await mine.done;
+            } catch (problem) {
+                progress.hidden = true;
+                element.classList.remove("full");
+                state.className = "small hint bad";
+                state.textContent = problem.message;
+                input.value = "";
+            }
+        } });
+        const take = h("label", { class: "take" }, camera(), face, input);
+        if (draft.photos[side]) {
+            element.classList.add("full");
+            face.textContent = `${side === "drive" ? "Drive" : "Coast"} side: take again`;
+            state.textContent = "Received before.";
+        }
+        element.append(take, progress, state);
+        return element;
+    }
+
+    const problem = h("div", { class: "note bad", role: "alert", hidden: true });
+    const waiting = h("p", { class: "quiet", role: "status" });
+    const button = h("button", { class: "act first", type: "button", async onclick() {
+        problem.hidden = true;
+        button.disabled = true;
+        try {
+            const body = { by: myName(), photos: [], ...(backlash.read() === null ? {} : { backlash_mm: backlash.read() }), ...(stack.read() === null ? {} : { shim_stack_mm: stack.read() }) };
+            for (const side of ["drive", "coast"]) {
+                if (sending[side]) {
+                    waiting.textContent = `Sending the ${sideWords(side)}\u2026`;
+                    await sending[side].done;
+                }
+                if (draft.photos[side]) body.photos.push({ upload: draft.photos[side], side });
+            }
+            if (body.photos.length === 0) throw new Error("Take a photo of the drive side, of the coast side, or better of both. Or draw the pattern.");
+            const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body, draft.request);
+            const result = await api.finished(task, (state) => {
+                waiting.textContent = state.state === "waiting" ? `Waiting for ${state.ahead === 1 ? "one other reading" : `${state.ahead} other readings`}, hardly more than ${Math.ceil(state.wait_s)} s.` : "Reading the photos\u2026";
+            });
+            sessionStorage.removeItem(draftKey(job));
+            if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
+            go(`#/job/${job}/trial/${result.trial}`);
+        } catch (fault) {
+            // A trial that failed gets another id: the same one would give the same answer.
+            draft.request = api.newId();
+            keep();
+            waiting.textContent = "";
+            problem.textContent = fault.message;
+            problem.hidden = false;
+        } finally {
+            button.disabled = false;
+        }
+    } }, "Read the pattern");
+    return {
+        title: "New trial",
+        back: [`#/job/${job}`, "Job"],
+        body: [
+            h("h1", {}, `Trial ${view.nextNumber}`),
+            h("p", {}, "Paint three or four teeth, roll them both ways, then photograph both sides, looking straight at the flanks."),
+            h("div", { class: "slots" }, slot("drive"), slot("coast")),
+            h("div", { class: "two" }, backlash.element, stack.element),
+            problem, waiting,
+            h("p", {}, h("a", { href: `#/job/${job}/draw` }, "No photo possible? Draw the pattern on a tooth.")),
+            h("details", {}, h("summary", {}, "How to take a good photo"), words(["The gear fills the picture; a flank is at least a tenth of its width long.", "Lamp to the side, no flash: no bright spot on the steel and no deep shadow.", "Tap on the teeth on the screen to focus there.", "Keep fingers out of the gears while anyone turns them."])),
+            bar(button),
+        ],
+    };
+}
+
+// The answer ---------------------------------------------------------------------------------------------------------
+
+function headline(answer) {
+    const { lead, amount_mm: amount, place } = answer.headline;
+    if (amount === null) return [h("h1", { tabindex: -1 }, lead)];
+    return [h("h1", { tabindex: -1 }, lead, " ", h("span", { class: "amount" }, units.length(amount)), " ", h("span", { class: "other" }, units.otherLength(amount)), ` ${place}.`)];
+}
+
+function adjusterWords(one) {
+    return one.turn === "leave" ? `${one.side} stays` : `${one.side}: ${one.turn} ${one.amount} ${one.unit}`;
+}
+
+export function answerCard(answer) {
+    const accept = answer.verdict === "accept", stop = answer.verdict === "no-shim-will-help";
+    const facts = [];
+    const fact = (term, value, small) => facts.push(h("dt", {}, term), h("dd", {}, value, small ? h("span", { class: "small" }, small) : null));
+    if (answer.stack_mm.length) fact("Shims to fit", answer.stack_mm.map(units.length).join(" + "));
+    if (answer.backlash.target_mm !== null)
+        fact("Set backlash to", units.bothLengths(answer.backlash.target_mm), `${answer.backlash.now_mm === null ? "" : `now ${units.length(answer.backlash.now_mm)}; `}allowed ${units.length(answer.backlash.limits_mm[0])} to ${units.length(answer.backlash.limits_mm[1])}`);
+    if (answer.ring_gear) fact("Ring gear", `${units.length(answer.ring_gear.amount_mm)} ${answer.ring_gear.direction}`, units.otherLength(answer.ring_gear.amount_mm));
+    if (answer.adjusters.length) fact("Adjusters", answer.adjusters.map(adjusterWords).join("; "), "left and right as seen from behind the axle, pinion below");
+    const chance = answer.chance_next ?? answer.chance_now;
+    return h("section", { class: `answer ${accept ? "accept" : stop ? "stop" : ""}`, "aria-label": "What to do" },
+        headline(answer),
+        answer.direction ? h("p", { class: "way" }, answer.direction) : null,
+        answer.read_again_first ? h("p", {}, "Before you take it apart: wipe, paint, roll and photograph once more. The marks leave something open that a second reading can tell.") : null,
+        facts.length ? h("dl", { class: "facts" }, facts) : null,
+        h("div", { class: "sure" },
+            h("strong", {}, answer.chance_next === null ? `Chance that it is good as it is: ${units.percent(chance)}` : `Chance that the next pattern is good: ${units.percent(chance)}`),
+            h("div", { class: "gauge", "aria-hidden": "true" }, gaugeFill(chance)),
+            h("span", { class: "small quiet" }, `${answer.depth.is === "move" ? "Pinion move" : "Pinion depth error"} ${units.signed(answer.depth.best_mm)}, with 90 % certainty between ${units.signed(answer.depth.low90_mm)} and ${units.signed(answer.depth.high90_mm)} (+ is deeper).`)));
+}
+
+function gaugeFill(chance) {
+    const fill = h("div", {});
+    fill.style.width = `${Math.round(100 * chance)}%`;
+    return fill;
+}
+
+function sketches(extra, change) {
+    const figures = [];
+    for (const side of ["drive", "coast"]) {
+        const pair = extra.sketches[side];
+        if (!pair) continue;
+        const title = side === "drive" ? "Drive side" : "Coast side";
+        figures.push(h("figure", { class: pair.next ? "" : "wide" }, sketch(pair.now), h("figcaption", {}, `${title}, now`)));
+        if (pair.next) figures.push(h("figure", {}, sketch(pair.next), h("figcaption", {}, `${title}, expected`)));
+    }
+    if (!figures.length) return null;
+    return [h("h2", {}, change ? "Before, and what to expect" : "The pattern"), h("div", { class: "pairs" }, figures), h("p", { class: "legend" }, "Dashed box: where the middle of the mark should lie.")];
+}
+
+function numbers(reading) {
+    const rows = [["lies toward", (p) => `${p.length_position}, ${p.depth_position === "face" ? "tip half" : p.depth_position === "flank" ? "root half" : "mid-height"}`],
+        ["centre, toe 0 to heel 1", (p) => `${p.centre.toe_heel.toFixed(2)} \u00b1 ${(2 * p.sigma.toe_heel).toFixed(2)}`], ["centre, root 0 to tip 1", (p) => `${p.centre.root_tip.toFixed(2)} \u00b1 ${(2 * p.sigma.root_tip).toFixed(2)}`],
+        ["length of the face", (p) => units.percent(p.length)], ["height of the tooth", (p) => units.percent(p.height)], ["runs off", (p) => p.runs_off.join(", ") || "no edge"], ["teeth read", (p) => p.teeth]];
+    const { drive, coast } = reading.pattern;
+    return h("table", {}, h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Number"), h("th", { scope: "col" }, "Drive"), h("th", { scope: "col" }, "Coast"))),
+        h("tbody", {}, rows.map(([label, value]) => h("tr", {}, h("th", { scope: "row" }, label), h("td", {}, drive ? value(drive) : "\u2013"), h("td", {}, coast ? value(coast) : "\u2013")))));
+}
+
+function photoPart(job, trial, signedOff) {
+    const reading = trial.reading;
+    if (!trial.photos.length) return null;
+    return [h("h2", {}, trial.photos.length === 1 ? "The photo" : "The photos"),
+        trial.photos.map((photo, place) => {
+            const read = reading?.photos[place] ?? { flanks: [], refused_flanks: [], refused: null };
+            const { element, text } = photoFigure(job, trial.id, place, read);
+            const wrongSlot = ["drive side", "coast side"].includes(photo.original_name) && read.flanks.length && !read.flanks.some((flank) => sideWords(flank.side) === photo.original_name);
+            const left = read.refused_flanks.length;
+            return h("section", { "aria-label": `Photo ${place + 1}` }, element,
+                read.refused ? note("warn", h("p", {}, h("strong", {}, "Not read: "), read.refused.reason), h("p", {}, read.refused.what_to_do)) : h("p", { class: "small" }, `${photo.original_name}: ${text}${left ? `; ${left} left out` : ""}.`),
+                wrongSlot ? note("warn", `This was sent as the ${photo.original_name}, but shows the other side. It was read as what it shows.`) : null,
+                signedOff ? null : h("a", { class: "act less wide", href: `#/job/${job}/trial/${trial.id}/mark/${place}` }, read.refused ? "Mark the teeth by hand" : "Correct the outlines"));
+        }), lineLegend()];
+}
+
+export function trialView(job, view, id, go) {
+    const trial = view.record.trials.find((one) => one.id === id);
+    const extra = view.trials[id];
+    if (!trial) return { title: "Trial", back: [`#/job/${job}`, "Job"], body: [h("h1", {}, "There is no such trial."), h("p", {}, h("a", { href: `#/job/${job}` }, "Back to the job"))] };
+    const { answer } = extra;
+    const reading = trial.reading;
+    const advice = reading?.advice;
+    const isLast = view.lastTrial?.id === id;
+    const open = isLast && !view.signed_off;
+    const change = answer?.verdict === "change";
+    const notes = JSON.parse(sessionStorage.getItem("shimsight-notes") ?? "[]");
+    sessionStorage.removeItem("shimsight-notes");
+    const title = extra.number ? `Trial ${extra.number}` : `Reading ${id}`;
+    const nothing = !reading || (!reading.pattern.drive && !reading.pattern.coast);
+    const body = [
+        trial.struck ? note("warn", `Struck out on ${units.when(trial.struck.at)}: ${trial.struck.why} It counts no more.`) : null,
+        notes.map((sentence) => note("warn", sentence)),
+        answer ? answerCard(answer) : null,
+        nothing ? [h("h1", { tabindex: -1 }, "No pattern was read"), note("warn", "Nothing is wrong with the job: this happens. Take the photo again, mark the teeth by hand, or draw the pattern.")] : null,
+        !answer && !nothing ? h("h1", { tabindex: -1 }, "The pattern was read, but no advice could be worked out.") : null,
+        sketches(extra, change),
+        advice?.because.length ? [h("h2", {}, "Why"), words(advice.because)] : null,
+        advice?.cautions.length ? [h("h2", {}, "Take care"), note("warn", words(advice.cautions))] : null,
+        photoPart(job, trial, !open),
+        open ? h("div", { class: "row" }, h("a", { class: "act less", href: `#/job/${job}/trial/${id}/draw` }, "Draw the pattern instead"), h("button", { class: "act less", type: "button", onclick: () => retake(job, trial, go) }, "Strike out and take again")) : null,
+        answer?.runner_up ? h("details", {}, h("summary", {}, "Second choice"), h("p", {}, `${answer.runner_up.lead}${answer.runner_up.amount_mm === null ? "" : ` ${units.bothLengths(answer.runner_up.amount_mm)}`}, backlash ${units.bothLengths(answer.runner_up.backlash_mm)}: chance ${units.percent(answer.runner_up.chance)}.`)) : null,
+        reading ? h("details", {}, h("summary", {}, "Evidence and numbers"),
+            advice?.diagnoses.length ? [h("h3", {}, "Causes beyond shims"), words(advice.diagnoses.map((one) => `${one.evidence} (chance ${units.percent(one.chance)})`))] : null,
+            nothing ? null : numbers(reading),
+            reading.notes.length ? [h("h3", {}, "To know"), words(reading.notes)] : null,
+            reading.assumed.length ? [h("h3", {}, "Assumed, not given"), words(reading.assumed)] : null,
+            h("p", { class: "small quiet" }, `${title}, ${units.when(trial.at)}${trial.by ? `, ${trial.by}` : ""}. Backlash ${trial.backlash_mm === null ? "not read" : units.bothLengths(trial.backlash_mm)}; shims in place ${trial.shim_stack_mm === null ? "not said" : units.bothLengths(trial.shim_stack_mm)}. Pattern ${trial.origin}.`)) : null,
+    ];
+    if (open) body.push(bar(change ? h("a", { class: "act first", href: `#/job/${job}/done/${id}` }, "I made this change")
+        : answer?.verdict === "accept" ? h("a", { class: "act first", href: `#/job/${job}` }, "Go on with the job") : h("a", { class: "act first", href: `#/job/${job}/new-trial` }, "Take the photos again")));
+    return { title, back: [`#/job/${job}`, "Job"], body, wide: true };
+}
+
+async function retake(job, trial, go) {
+    await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/strike-out`, { entry: trial.id, by: myName(), why: "Photos taken again." });
+    go(`#/job/${job}/new-trial`);
+}
+
+// What was really done -----------------------------------------------------------------------------------------------
+
+export function doneView(job, view, id, go) {
+    const trial = view.record.trials.find((one) => one.id === id);
+    const answer = view.trials[id]?.answer;
+    const advised = answer?.verdict === "change" ? (answer.headline.amount_mm ?? 0) * (answer.headline.lead === "Take out" ? -1 : 1) : null;
+    const way = choice({ label: `Pinion shims ${view.gear.shim_place}`, value: advised === null || advised === 0 ? "leave" : advised > 0 ? "add" : "take", options: [["add", "added"], ["take", "taken out"], ["leave", "left alone"]] });
+    const amount = lengthField({ label: "How much", mm: advised ? Math.abs(advised) : null, hint: "What you really changed, whatever was advised." });
+    const stack = lengthField({ label: "Shims in place now", hint: "Measured with a micrometer. May stay empty.", mm: trial?.shim_stack_mm !== null && trial && advised !== null ? trial.shim_stack_mm + advised : null });
+    const backlash = lengthField({ label: "Backlash now, on the dial", required: true });
+    const left = numberField({ label: "Left adjuster, notches", hint: "+ tightened, - loosened" }), right = numberField({ label: "Right adjuster, notches" });
+    const by = textField({ label: "Who", value: myName(), autocomplete: "name" });
+    const words = textField({ label: "Anything else (may stay empty)", long: true });
+    const request = api.newId();
+    const send = async () => {
+        const sign = { add: 1, take: -1, leave: 0 }[way.read()];
+        const much = amount.read();
+        if (sign !== 0 && much === null) throw new Error("How much: enter it first.");
+        const body = { after_trial: id, by: by.read(), note: words.read(), shim_change_mm: sign === 0 ? 0 : sign * Math.abs(much), backlash_mm: backlash.read() };
+        for (const [key, value] of [["shim_stack_mm", stack.read()], ["left_notches", left.read()], ["right_notches", right.read()]]) if (value !== null) body[key] = value;
+        await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body, request);
+        go(`#/job/${job}/new-trial`);
+    };
+    return {
+        title: "What was done",
+        back: [`#/job/${job}/trial/${id}`, "Trial"],
+        body: [h("h1", {}, "What was really done"),
+            h("p", {}, "The next trial learns from it, so enter what you did, not what was advised."),
+            form({ fields: [way.element, amount.element, backlash.element, stack.element, view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null, by.element, words.element, h("p", { class: "small" }, h("a", { href: `#/job/${job}/measure/preload` }, "Pinion preload read again? Enter it here."))], button: "Save, and go on to the next trial", send })],
+    };
+}

@@ -1,0 +1,65 @@
+/// The threads that read trials, with a bounded queue before them.
+#pragma once
+
+#include <condition_variable>
+#include <deque>
+#include <functional>
+#include <map>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <thread>
+#include <vector>
+
+namespace shimsight::server {
+
+enum class TaskState { Waiting, Working, Done, Failed };
+
+struct TaskView {
+    TaskState state = TaskState::Waiting;
+    std::size_t ahead = 0;   ///< that come before it
+    double waitSeconds = 0;  ///< until it is done, told with room
+    std::string result;      ///< JSON when done, one sentence when failed
+};
+
+class Readers {
+public:
+    using Work = std::function<std::string()>;  ///< gives the result; what it throws becomes the sentence
+
+    /// `tell` turns what was thrown into a sentence; called from within a catch.
+    Readers(int threads, std::size_t mostWaiting, std::function<std::string()> tell);
+    ~Readers();
+    Readers(const Readers&) = delete;
+    Readers& operator=(const Readers&) = delete;
+
+    /// False: the queue is full, or the end has begun. An id that is known already is not taken again.
+    bool add(const std::string& id, Work work);
+    std::optional<TaskView> find(const std::string& id) const;
+    bool full() const;
+    /// Seconds until a new task would be done, told with room.
+    double waitSeconds() const;
+    /// Takes nothing new, and returns when everything taken is finished.
+    void finish();
+
+private:
+    struct Task {
+        Work work;
+        TaskState state = TaskState::Waiting;
+        std::string result;
+    };
+    void loop();
+    double secondsFor(std::size_t ahead) const;
+
+    std::size_t threads_, mostWaiting_;
+    std::function<std::string()> tell_;
+    mutable std::mutex guard_;
+    std::condition_variable changed_;
+    std::map<std::string, Task> tasks_;
+    std::deque<std::string> waiting_, finished_;
+    std::size_t working_ = 0;
+    double meanSeconds_;
+    bool ending_ = false;
+    std::vector<std::thread> workers_;
+};
+
+}  // namespace shimsight::server

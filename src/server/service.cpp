@@ -1,0 +1,435 @@
+#include "server/service.h"
+
+#include <algorithm>
+#include <charconv>
+#include <condition_variable>
+#include <cstdio>
+#include <exception>
+#include <mutex>
+#include <new>
+#include <nlohmann/json.hpp>
+#include <set>
+#include <thread>
+
+#include "server/changes.h"
+#include "server/documents.h"
+#include "server/guard.h"
+#include "server/page_files.h"
+#include "server/readers.h"
+#include "server/requests.h"
+#include "server/shelf.h"
+#include "server/uploads.h"
+#include "shimsight/files.h"
+#include "shimsight/job.h"
+#include "shimsight/photo.h"
+
+namespace shimsight::server {
+namespace {
+
+namespace fs = std::filesystem;
+using nlohmann::json;
+
+/// Wrong tokens of one address: ten at once, then one in six seconds. A token has 128 bits.
+constexpr double kWrongTokensPerSecond = 1.0 / 6, kWrongTokensAtOnce = 10;
+constexpr std::int64_t kMostPhotoBytes = 200'000'000;
+constexpr std::chrono::minutes kDocumentKept{15};
+constexpr std::size_t kMostDocuments = 12;
+constexpr const char* kOwnFolder = ".shimsight-server";
+
+int readersOf(const ServerOptions& options) {
+    if (options.readers > 0) return options.readers;
+    // A reading of two photos uses two processors by itself.
+    return std::max(1, static_cast<int>(std::thread::hardware_concurrency() / 2));
+}
+
+std::vector<std::string> partsOf(const std::string& path) {
+    std::vector<std::string> parts;
+    std::size_t start = 1;
+    while (start < path.size()) {
+        const std::size_t end = std::min(path.find('/', start), path.size());
+        parts.push_back(path.substr(start, end - start));
+        start = end + 1;
+    }
+    return parts;
+}
+
+template <typename T>
+std::optional<T> numberOf(const std::string& text) {
+    T value{};
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (error != std::errc() || end != text.data() + text.size()) return std::nullopt;
+    return value;
+}
+
+Answer jsonAnswer(std::string text, int status = 200) { return {status, "application/json", std::move(text), {}}; }
+
+const Answer& nothingThere() {
+    static const Answer kNothing = refusal(404, "There is nothing at this address.");
+    return kNothing;
+}
+
+const Answer& noSuchJob() {
+    static const Answer kNothing = refusal(404, "There is no such job here any more.");
+    return kNothing;
+}
+
+}  // namespace
+
+const std::vector<std::pair<std::string, std::string>>& safeHeaders() {
+    static const std::vector<std::pair<std::string, std::string>> kHeaders{
+        {"Content-Security-Policy",
+         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
+         "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"},
+        {"X-Content-Type-Options", "nosniff"},
+        {"X-Frame-Options", "DENY"},
+        {"Referrer-Policy", "no-referrer"},
+        {"Cross-Origin-Opener-Policy", "same-origin"},
+        {"Cross-Origin-Resource-Policy", "same-origin"},
+        {"Cache-Control", "no-store"}};
+    return kHeaders;
+}
+
+Answer refusal(int status, const std::string& sentence) {
+    return jsonAnswer(json{{"error", sentence}}.dump(-1, ' ', false, json::error_handler_t::replace), status);
+}
+
+struct Service::State {
+    struct Document {
+        std::string html;
+        RateLimit::Clock::time_point until;
+    };
+    explicit State(const ServerOptions& options);
+    Answer answer(const Ask& ask);
+    Answer route(const Ask& ask);
+    Answer api(const Ask& ask, const std::vector<std::string>& parts);
+    Answer jobRoute(const Ask& ask, const std::vector<std::string>& parts);
+    Answer upload(const Ask& ask, const std::string& id);
+    static Answer photo(const fs::path& folder, const std::string& trial, const std::string& number);
+    Answer task(const std::string& id);
+    Answer change(const Ask& ask, const std::string& kind, const std::string& job);
+    std::string timeFor(const std::string& job, const std::string& kind);
+    Answer acceptTrial(const Request& request, const fs::path& folder);
+    Answer makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind);
+    Answer document(const std::string& ticket);
+    void enqueue(const Request& request, const fs::path& folder);
+    std::string sentence() const;  ///< of the exception in hand
+
+    fs::path jobs_;
+    std::string token_;
+    RateLimit limit_, wrongTokens_;
+    Shelf shelf_;
+    Uploads uploads_;
+    Requests requests_;
+    std::mutex guard_;
+    std::condition_variable changed_;
+    std::set<std::string> busy_;                ///< ids of changes in work
+    std::map<std::string, std::time_t> times_;  ///< the newest of each job and kind
+    std::map<std::string, Document> documents_;
+    Readers readers_;  ///< last: its threads use all of the above
+};
+
+Service::Service(const ServerOptions& options) : state_(std::make_unique<State>(options)) {}
+Service::~Service() = default;
+Answer Service::answer(const Ask& ask) { return state_->answer(ask); }
+const std::string& Service::token() const { return state_->token_; }
+void Service::finish() { state_->readers_.finish(); }
+
+Service::State::State(const ServerOptions& options)
+    : jobs_(fs::absolute(options.jobs)),
+      token_(randomHex(16)),
+      limit_(options.requestsPerSecond, options.requestBurst),
+      wrongTokens_(kWrongTokensPerSecond, kWrongTokensAtOnce),
+      shelf_(jobs_, options.gearSets, jobs_ / kOwnFolder),
+      uploads_(jobs_ / kOwnFolder / "uploads", options.mostUploadBytes),
+      requests_(jobs_ / kOwnFolder / "requests"),
+      readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
+    // What a former run had accepted is read now. More than the queue holds waits on the disk for its sender.
+    for (const Request& request : requests_.open()) {
+        if (request.kind != "trial") continue;
+        if (const std::optional<fs::path> folder = shelf_.find(request.job)) enqueue(request, *folder);
+    }
+}
+
+std::string Service::State::sentence() const {
+    try {
+        throw;
+    } catch (const InputError& error) {
+        return withoutFolders(error.what(), jobs_);
+    } catch (const std::bad_alloc&) {
+        return "There is not enough memory for this. Send a smaller photo.";
+    } catch (const std::exception& error) {
+        std::fprintf(stderr, "shimsight: a fault in the program: %s\n", error.what());
+        return "Something went wrong in the program. What was entered before is kept. Try again.";
+    }
+}
+
+Answer Service::State::answer(const Ask& ask) {
+    try {
+        if (!limit_.take(ask.client, RateLimit::Clock::now())) {
+            Answer slow = refusal(429, "Too many requests from this device at once. Wait a moment and try again.");
+            slow.headers.emplace_back("Retry-After", "2");
+            return slow;
+        }
+        if (!isOwnHost(ask.host)) return refusal(421, "Open the page by the address that shimsight serve shows.");
+        return route(ask);
+    } catch (const JobConflict& error) {
+        return refusal(409, withoutFolders(error.what(), jobs_));
+    } catch (const InputError&) {
+        return refusal(400, sentence());
+    } catch (...) {
+        return refusal(500, sentence());
+    }
+}
+
+Answer Service::State::route(const Ask& ask) {
+    const std::vector<std::string> parts = partsOf(ask.path);
+    if (parts.empty() || parts[0] != "api") {
+        if (ask.method != "GET") return refusal(405, "This address can only be read.");
+        if (parts.size() == 2 && parts[0] == "documents") return document(parts[1]);
+        const std::optional<PageFile> file = pageFile(ask.path);
+        if (!file) return nothingThere();
+        return {200, std::string(file->type), std::string(file->text), {}};
+    }
+    if (!sameSecret(ask.token, token_)) {
+        if (!wrongTokens_.take(ask.client, RateLimit::Clock::now()))
+            return refusal(429,
+                           "Too many wrong pairing codes from this device. Wait a minute, then scan the code again.");
+        return refusal(401,
+                       "This device is not paired. Open the address, or scan the code, that shimsight serve shows.");
+    }
+    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host))
+        return refusal(403, "This came from another page and was refused.");
+    return api(ask, parts);
+}
+
+Answer Service::State::api(const Ask& ask, const std::vector<std::string>& parts) {
+    const bool reads = ask.method == "GET", posts = ask.method == "POST";
+    const std::size_t count = parts.size();
+    const std::string what = count > 1 ? parts[1] : "";
+    if (what == "about" && count == 2 && reads)
+        return jsonAnswer(
+            json{{"version", SHIMSIGHT_VERSION}, {"piece_bytes", kPieceBytes}, {"documents", documentKinds()}}.dump());
+    if (what == "openapi.json" && count == 2 && reads) return jsonAnswer(std::string(openApi()));
+    if (what == "gear-sets" && count == 2 && reads) return jsonAnswer(shelf_.gearSetList());
+    if (what == "uploads" && count == 3) return upload(ask, parts[2]);
+    if (what == "tasks" && count == 3 && reads) return task(parts[2]);
+    if (what == "jobs" && count == 2 && reads) return jsonAnswer(shelf_.list());
+    if (what == "jobs" && count == 2 && posts) return change(ask, "job", "");
+    if (what == "jobs" && count >= 3) return jobRoute(ask, parts);
+    return nothingThere();
+}
+
+Answer Service::State::jobRoute(const Ask& ask, const std::vector<std::string>& parts) {
+    const std::optional<fs::path> folder = shelf_.find(parts[2]);
+    if (!folder) return noSuchJob();
+    const std::size_t count = parts.size();
+    if (ask.method == "GET" && count == 3) {
+        const std::optional<View> view = shelf_.view(parts[2]);
+        if (!view) return noSuchJob();
+        const std::string tag = "\"" + view->tag + "\"";
+        Answer answer = ask.ifNoneMatch == tag ? Answer{304, "application/json", "", {}} : jsonAnswer(view->text);
+        answer.headers.emplace_back("ETag", tag);
+        return answer;
+    }
+    if (ask.method == "GET" && count == 7 && parts[3] == "trials" && parts[5] == "photos")
+        return photo(*folder, parts[4], parts[6]);
+    if (ask.method != "POST") return nothingThere();
+    if (count == 4 && parts[3] == "trials") return change(ask, "trial", parts[2]);
+    if (count == 5 && parts[3] == "documents") return makeDocument(ask, *folder, parts[4]);
+    if (count == 5 && parts[3] == "entries" && isEntryKind(parts[4])) return change(ask, parts[4], parts[2]);
+    return nothingThere();
+}
+
+Answer Service::State::upload(const Ask& ask, const std::string& id) {
+    if (!isId(id)) return refusal(400, "The id of an upload is 32 hexadecimal digits.");
+    const auto stateAnswer = [](const UploadState& state) {
+        return jsonAnswer(json{{"received", state.received}, {"size", state.size}, {"whole", state.whole()}}.dump());
+    };
+    if (ask.method == "GET") return stateAnswer(uploads_.find(id).value_or(UploadState{}));
+    if (ask.method == "DELETE") {
+        uploads_.remove(id);
+        return jsonAnswer("{}");
+    }
+    if (ask.method != "PUT") return nothingThere();
+    const auto given = [&](const char* key) {
+        const auto found = ask.query.find(key);
+        return found == ask.query.end() ? std::nullopt : numberOf<std::int64_t>(found->second);
+    };
+    const std::optional<std::int64_t> offset = given("offset"), size = given("size");
+    if (!offset || !size) return refusal(400, "A piece of a photo needs \"offset\" and \"size\".");
+    try {
+        return stateAnswer(uploads_.add(id, *offset, *size, ask.body));
+    } catch (const UploadRefused& refused) {
+        return refusal(refused.status, refused.sentence);
+    } catch (const InputError&) {
+        return refusal(507, sentence());
+    }
+}
+
+Answer Service::State::photo(const fs::path& folder, const std::string& trial, const std::string& number) {
+    const JobRecord job = openJob(folder).record;
+    const TrialEntry* entry = findTrial(job, trial);
+    const std::optional<std::size_t> place = numberOf<std::size_t>(number);
+    if (entry == nullptr || !place || *place >= entry->photos.size()) return nothingThere();
+    const std::vector<std::uint8_t> bytes = readFile(folder / entry->photos[*place].file, kMostPhotoBytes);
+    const std::optional<PhotoFormat> format = photoFormatOf(bytes);
+    if (!format || *format == PhotoFormat::Heic) return nothingThere();
+    const char* type = *format == PhotoFormat::Jpeg  ? "image/jpeg"
+                       : *format == PhotoFormat::Png ? "image/png"
+                                                     : "image/webp";
+    return {200, type, std::string(bytes.begin(), bytes.end()), {}};
+}
+
+Answer Service::State::task(const std::string& id) {
+    if (!isId(id)) return refusal(400, "The id of a task is 32 hexadecimal digits.");
+    if (const std::optional<TaskView> view = readers_.find(id)) {
+        json answer = {{"state", view->state == TaskState::Waiting   ? "waiting"
+                                 : view->state == TaskState::Working ? "working"
+                                 : view->state == TaskState::Done    ? "done"
+                                                                     : "failed"},
+                       {"ahead", view->ahead},
+                       {"wait_s", view->waitSeconds},
+                       {"result", nullptr},
+                       {"error", nullptr}};
+        if (view->state == TaskState::Done) answer["result"] = json::parse(view->result);
+        if (view->state == TaskState::Failed) answer["error"] = view->result;
+        return jsonAnswer(answer.dump(-1, ' ', false, json::error_handler_t::replace));
+    }
+    const std::optional<Request> request = requests_.find(id);
+    if (!request) return refusal(404, "Nothing of this kind was accepted. Send it again.");
+    if (request->answer.empty())
+        return jsonAnswer(json{
+            {"state", "waiting"},
+            {"ahead", 0},
+            {"wait_s", readers_.waitSeconds()},
+            {"result", nullptr},
+            {"error",
+             nullptr}}.dump());
+    const json answer = json::parse(request->answer);
+    const bool failed = answer.contains("error");
+    return jsonAnswer(json{{"state", failed ? "failed" : "done"},
+                           {"ahead", 0},
+                           {"wait_s", 0},
+                           {"result", failed ? json(nullptr) : answer},
+                           {"error", failed ? answer.at("error") : json(nullptr)}}
+                          .dump());
+}
+
+Answer Service::State::change(const Ask& ask, const std::string& kind, const std::string& job) {
+    if (!isId(ask.id))
+        return refusal(400, "A change needs an id of 32 hexadecimal digits in the header X-Shimsight-Request.");
+    // The same id twice at once: the second waits for the first and gets its answer.
+    std::unique_lock lock(guard_);
+    changed_.wait(lock, [&] { return !busy_.contains(ask.id); });
+    busy_.insert(ask.id);
+    lock.unlock();
+    struct Free {
+        State& state;
+        const std::string& id;
+        ~Free() {
+            const std::lock_guard guard(state.guard_);
+            state.busy_.erase(id);
+            state.changed_.notify_all();
+        }
+    } const free{*this, ask.id};
+
+    std::optional<Request> known = requests_.find(ask.id);
+    if (known && (known->kind != kind || known->job != job || known->body != ask.body))
+        return refusal(409, "This id was used for another change already.");
+    if (known && !known->answer.empty() && kind != "trial") return jsonAnswer(known->answer);
+    const bool again = known.has_value();
+    const Request request = known ? *known : Request{ask.id, kind, job, timeFor(job, kind), ask.body, ""};
+    if (kind == "trial") return acceptTrial(request, *shelf_.find(job));
+    if (!again) requests_.write(request);
+    try {
+        Request done = request;
+        done.answer = kind == "job" ? makeJob(shelf_, request) : changeEntry(*shelf_.find(job), request, again);
+        requests_.write(done);
+        return jsonAnswer(done.answer);
+    } catch (const InputError&) {
+        // Nothing was changed: the same id may try again.
+        requests_.forget(ask.id);
+        throw;
+    }
+}
+
+/// The time now, or a second after the newest of this kind in the job: by it an entry is known again when the program
+/// ended between the record and the answer.
+std::string Service::State::timeFor(const std::string& job, const std::string& kind) {
+    const std::lock_guard lock(guard_);
+    std::time_t& newest = times_[job + "/" + kind];
+    newest = std::max(std::time(nullptr), newest + 1);
+    return timeText(newest);
+}
+
+Answer Service::State::acceptTrial(const Request& request, const fs::path& folder) {
+    const auto accepted = [&] {
+        return jsonAnswer(json{{"task", request.id}, {"wait_s", readers_.waitSeconds()}}.dump(), 202);
+    };
+    if (!request.answer.empty() || readers_.find(request.id)) return accepted();
+    if (readers_.full()) {
+        Answer busy = refusal(503, "Too many photos wait to be read. Yours are kept here; try again in a moment.");
+        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(readers_.waitSeconds())));
+        return busy;
+    }
+    if (!requests_.find(request.id)) {
+        checkTrial(folder, request, uploads_);
+        requests_.write(request);
+    }
+    enqueue(request, folder);
+    return accepted();
+}
+
+void Service::State::enqueue(const Request& request, const fs::path& folder) {
+    // When the queue is full after all, the request stays open on the disk and is taken up by a retry or the next
+    // start.
+    (void)readers_.add(request.id, [this, request, folder] {
+        Request done = request;
+        try {
+            done.answer = readTrial(folder, request, uploads_, shelf_);
+        } catch (...) {
+            done.answer = json{{"error", sentence()}}.dump(-1, ' ', false, json::error_handler_t::replace);
+            requests_.write(done);
+            throw;
+        }
+        requests_.write(done);
+        return done.answer;
+    });
+}
+
+Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind) {
+    if (!isId(ask.id))
+        return refusal(400, "A document needs an id of 32 hexadecimal digits in the header X-Shimsight-Request.");
+    const std::vector<std::string> kinds = documentKinds();
+    if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return nothingThere();
+    const bool taken = readers_.add(ask.id, [this, folder, kind] {
+        Document made{makeDocumentHtml(folder, jobs_ / kOwnFolder, kind), RateLimit::Clock::now() + kDocumentKept};
+        const std::string ticket = randomHex(16);
+        const std::lock_guard lock(guard_);
+        std::erase_if(documents_, [](const auto& one) { return one.second.until < RateLimit::Clock::now(); });
+        while (documents_.size() >= kMostDocuments) documents_.erase(documents_.begin());
+        documents_[ticket] = std::move(made);
+        return json{{"path", "/documents/" + ticket}}.dump();
+    });
+    if (!taken) return refusal(503, "Too much waits to be read. Try again in a moment.");
+    return jsonAnswer(json{{"task", ask.id}, {"wait_s", readers_.waitSeconds()}}.dump(), 202);
+}
+
+Answer Service::State::document(const std::string& ticket) {
+    const std::lock_guard lock(guard_);
+    const auto found = documents_.find(ticket);
+    if (found == documents_.end() || found->second.until < RateLimit::Clock::now())
+        return {404,
+                "text/plain; charset=utf-8",
+                "This page was made for a short time only. Open it again from the job.\n",
+                {}};
+    // It is one file that carries its own styles and script and asks nothing of anyone.
+    return {200,
+            "text/html; charset=utf-8",
+            found->second.html,
+            {{"Content-Security-Policy",
+              "sandbox allow-scripts allow-modals; default-src 'none'; style-src 'unsafe-inline'; script-src "
+              "'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"}}};
+}
+
+}  // namespace shimsight::server

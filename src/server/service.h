@@ -1,0 +1,57 @@
+/// What the server answers, without sockets: one request in, one answer out. Safe from several threads at once.
+#pragma once
+
+#include <cstddef>
+#include <map>
+#include <memory>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "shimsight/server.h"
+
+namespace shimsight::server {
+
+/// Largest body of a request: a piece of a photo, or two drawn flank maps as text.
+inline constexpr std::size_t kMostBodyBytes = 1'200'000;
+/// A piece of a photo as the page sends it.
+inline constexpr std::size_t kPieceBytes = 262'144;
+inline constexpr std::size_t kMostPathBytes = 512;
+
+struct Ask {
+    std::string method, path;
+    std::map<std::string, std::string> query;
+    std::string token, origin, host, id, ifNoneMatch;  ///< of headers; `id`: made by the sender for this change
+    std::string client;                                ///< address
+    std::string body;
+};
+
+struct Answer {
+    int status = 200;
+    std::string type = "application/json";
+    std::string body;
+    std::vector<std::pair<std::string, std::string>> headers;
+};
+
+/// Headers that every answer bears.
+const std::vector<std::pair<std::string, std::string>>& safeHeaders();
+
+Answer refusal(int status, const std::string& sentence);
+
+class Service {
+public:
+    explicit Service(const ServerOptions& options);
+    ~Service();
+    Service(const Service&) = delete;
+    Service& operator=(const Service&) = delete;
+
+    Answer answer(const Ask& ask);
+    const std::string& token() const;
+    void finish();  ///< takes no new trials, and returns when those accepted are read
+
+private:
+    struct State;
+    std::unique_ptr<State> state_;
+};
+
+}  // namespace shimsight::server

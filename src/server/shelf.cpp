@@ -1,0 +1,287 @@
+#include "server/shelf.h"
+
+#include <algorithm>
+#include <cctype>
+#include <chrono>
+#include <nlohmann/json.hpp>
+#include <span>
+
+#include "server/answer.h"
+#include "server/guard.h"
+#include "shimsight/draw_svg.h"
+#include "shimsight/files.h"
+#include "shimsight/photo.h"
+
+namespace shimsight::server {
+namespace {
+
+namespace fs = std::filesystem;
+using nlohmann::json;
+
+constexpr std::size_t kMostJobs = 2000, kMostGearSets = 500, kMostCached = 200;
+constexpr std::int64_t kMostMapBytes = 200'000;  ///< a flank map has 33 kB before it is packed
+/// Positions round the ring gear count as equal steps within this (a tooth of forty is nine degrees).
+constexpr double kStepToleranceDeg = 5;
+
+std::string sideWords(Side side) { return side == Side::Drive ? "Drive side" : "Coast side"; }
+const char* sideKey(Side side) { return side == Side::Drive ? "drive" : "coast"; }
+
+const std::optional<Pattern>& patternOf(const Reading& reading, Side side) {
+    return side == Side::Drive ? reading.drive : reading.coast;
+}
+const std::optional<Pattern>& expectedOf(const Advice& advice, Side side) {
+    return side == Side::Drive ? advice.expectedDrive : advice.expectedCoast;
+}
+
+/// What tells one state of the record from another without reading it.
+std::string tagOf(const fs::path& folder) {
+    std::error_code error;
+    const fs::path file = folder / kJobFile;
+    const auto time = fs::last_write_time(file, error);
+    if (error) return {};
+    const auto size = fs::file_size(file, error);
+    if (error) return {};
+    return std::to_string(time.time_since_epoch().count()) + "-" + std::to_string(size);
+}
+
+json stepsJson(const JobStatus& status) {
+    json steps = json::array();
+    for (const JobStep& step : status.steps)
+        steps.push_back(
+            {{"key", step.key}, {"title", step.title}, {"state", name(step.state)}, {"detail", step.detail}});
+    return steps;
+}
+
+std::vector<double> stepReadings(const std::vector<BacklashPoint>& points) {
+    std::vector<double> readings;
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        const double wanted = 360.0 * static_cast<double>(i) / static_cast<double>(points.size());
+        if (std::abs(points[i].positionDeg - points.front().positionDeg - wanted) > kStepToleranceDeg) return {};
+        readings.push_back(points[i].mm);
+    }
+    return readings;
+}
+
+}  // namespace
+
+Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, fs::path ownFolder)
+    : jobs_(std::move(jobs)), gearSets_(std::move(gearSets)), maps_(std::move(ownFolder) / "maps") {
+    gearSets_.insert(gearSets_.begin(), jobs_ / "gear-sets");
+    for (const fs::path& folder : {gearSets_.front(), maps_}) {
+        std::error_code error;
+        fs::create_directories(folder, error);
+        if (error) throw InputError(folder.string() + ": the folder cannot be made (" + error.message() + ").");
+    }
+}
+
+std::optional<fs::path> Shelf::find(std::string_view id) const {
+    std::error_code error;
+    for (const fs::directory_entry& entry : fs::directory_iterator(jobs_, error)) {
+        const std::string folder = entry.path().filename().string();
+        if (folder == id && !folder.starts_with('.') && isJobFolder(entry.path())) return entry.path();
+    }
+    return std::nullopt;
+}
+
+fs::path Shelf::newFolder(const std::string& day, std::string_view axle) const {
+    constexpr std::size_t kLongest = 32;
+    std::string words;
+    for (const char c : axle) {
+        const auto byte = static_cast<unsigned char>(c);
+        if (byte < 0x80 && std::isalnum(byte) != 0)
+            words += static_cast<char>(std::tolower(byte));
+        else if (!words.empty() && !words.ends_with('-'))
+            words += '-';
+        if (words.size() >= kLongest) break;
+    }
+    while (words.ends_with('-')) words.pop_back();
+    return jobs_ / (day + "-" + (words.empty() ? "axle" : words) + "-" + randomHex(2));
+}
+
+std::string Shelf::cached(std::map<std::string, Cached>& cache, const fs::path& folder, const std::string& tag,
+                          std::string (Shelf::*make)(const fs::path&) const) const {
+    const std::string key = folder.filename().string();
+    {
+        const std::lock_guard lock(guard_);
+        const auto known = cache.find(key);
+        if (known != cache.end() && known->second.tag == tag) return known->second.text;
+    }
+    std::string text = (this->*make)(folder);
+    const std::lock_guard lock(guard_);
+    if (cache.size() >= kMostCached) cache.clear();
+    cache[key] = {tag, text};
+    return text;
+}
+
+std::string Shelf::summaryOf(const fs::path& folder) const {
+    json summary = {{"id", folder.filename().string()}, {"fault", nullptr}};
+    try {
+        const JobRecord job = openJob(folder).record;
+        const JobStatus status = jobStatus(job);
+        std::size_t trials = 0;
+        for (const TrialEntry& trial : job.trials) trials += trial.stamp.counts();
+        summary["axle"] = job.axle;
+        summary["customer"] = job.customer;
+        summary["set_up_by"] = job.setUpBy;
+        summary["changed_at"] = job.changedAt;
+        summary["changed_s"] = secondsOf(job.changedAt);
+        summary["trials"] = trials;
+        summary["signed_off"] = signedOff(job) != nullptr;
+        summary["next"] = status.next;
+    } catch (const InputError& error) {
+        summary["fault"] = withoutFolders(error.what(), jobs_);
+        summary["changed_s"] = 0;
+    }
+    return summary.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+std::string Shelf::list() const {
+    std::vector<json> jobs;
+    std::error_code error;
+    for (const fs::directory_entry& entry : fs::directory_iterator(jobs_, error)) {
+        if (jobs.size() >= kMostJobs) break;
+        if (entry.path().filename().string().starts_with('.') || !isJobFolder(entry.path())) continue;
+        jobs.push_back(json::parse(cached(summaries_, entry.path(), tagOf(entry.path()), &Shelf::summaryOf)));
+    }
+    std::stable_sort(jobs.begin(), jobs.end(),
+                     [](const json& a, const json& b) { return a.at("changed_s") > b.at("changed_s"); });
+    return json{{"jobs", jobs}}.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+std::optional<View> Shelf::view(std::string_view id) const {
+    const std::optional<fs::path> folder = find(id);
+    if (!folder) return std::nullopt;
+    View view;
+    view.tag = tagOf(*folder);
+    view.text = cached(views_, *folder, view.tag, &Shelf::viewText);
+    return view;
+}
+
+std::optional<FlankMap> Shelf::mapOf(const fs::path& folder, const TrialEntry& trial, Side side) const {
+    const std::optional<std::string>& drawn = side == Side::Drive ? trial.drawnDrive : trial.drawnCoast;
+    const fs::path file =
+        drawn ? folder / *drawn
+              : maps_ / (folder.filename().string() + "-" + trial.stamp.id + "-" + sideKey(side) + ".png");
+    try {
+        GreyPicture picture = decodePngGrey(readFile(file, kMostMapBytes));
+        if (picture.width != kMapWidth || picture.height != kMapHeight) return std::nullopt;
+        FlankMap map;
+        map.contact = std::move(picture.values);
+        return map;
+    } catch (const InputError&) {
+        return std::nullopt;
+    }
+}
+
+void Shelf::keepMaps(std::string_view job, std::string_view trial, const Measurement& measurement) const {
+    for (const Side side : kSides) {
+        const std::optional<Consensus>& read = side == Side::Drive ? measurement.drive : measurement.coast;
+        if (!read) continue;
+        writeFileAtomically(maps_ / (std::string(job) + "-" + std::string(trial) + "-" + sideKey(side) + ".png"),
+                            encodePngGrey(kMapWidth, kMapHeight, read->map.contact));
+    }
+}
+
+std::string Shelf::viewText(const fs::path& folder) const {
+    const OpenedJob opened = openJob(folder);
+    const JobRecord& job = opened.record;
+    const GearSet gearSet = completeGearSet(job.gearSet.data);
+    const JobStatus status = jobStatus(job);
+    json trials = json::object();
+    int number = 0;
+    std::vector<PathStop> paths[2];
+    for (const TrialEntry& trial : job.trials) {
+        const bool counts = trial.stamp.counts();
+        if (counts) ++number;
+        const std::string label = counts ? std::to_string(number) : trial.stamp.id;
+        json extra = {
+            {"number", counts ? json(number) : json(nullptr)}, {"answer", nullptr}, {"sketches", json::object()}};
+        const Advice* advice = trial.reading && trial.reading->advice ? &*trial.reading->advice : nullptr;
+        if (advice != nullptr) extra["answer"] = answerJson(*advice, gearSet);
+        for (const Side side : kSides) {
+            if (!trial.reading || !patternOf(*trial.reading, side)) continue;
+            const Pattern& pattern = *patternOf(*trial.reading, side);
+            const std::optional<FlankMap> map = mapOf(folder, trial, side);
+            SvgSketch now;
+            now.title = sideWords(side) + " of trial " + label + ", as " +
+                        (trial.origin == PatternOrigin::Drawn ? "drawn" : "measured");
+            now.map = map ? &*map : nullptr;
+            now.pattern = pattern;
+            // Without the map the mark is shown by its place and size.
+            if (!map) now.expected = pattern;
+            now.goodZone = gearSet.limits.acceptance;
+            json sketch = {{"now", flankSvg(now)}, {"next", nullptr}};
+            if (advice != nullptr && advice->verdict == Verdict::Change && expectedOf(*advice, side)) {
+                SvgSketch next;
+                next.title = sideWords(side) + ", expected after the change";
+                next.expected = expectedOf(*advice, side);
+                next.goodZone = gearSet.limits.acceptance;
+                sketch["next"] = flankSvg(next);
+            }
+            extra["sketches"][sideKey(side)] = sketch;
+            if (counts) paths[index(side)].push_back({pattern, std::to_string(number)});
+        }
+        if (!trial.backlashRound.empty()) extra["wave"] = waveJson(stepReadings(trial.backlashRound));
+        trials[trial.stamp.id] = std::move(extra);
+    }
+    json path = json::object();
+    for (const Side side : kSides) {
+        const std::vector<PathStop>& stops = paths[index(side)];
+        path[sideKey(side)] = stops.empty()
+                                  ? json(nullptr)
+                                  : json(patternPathSvg(sideWords(side) + ", the pattern's way over the trials", stops,
+                                                        gearSet.limits.acceptance));
+    }
+    json waves = json::object();
+    for (const BacklashEntry& entry : job.backlashes) waves[entry.stamp.id] = waveJson(stepReadings(entry.points));
+    const SignOff* done = signedOff(job);
+    const json view = {{"id", folder.filename().string()},
+                       {"record", json::parse(writeJob(job))},
+                       {"gear", gearJson(job.gearSet.data)},
+                       {"status",
+                        {{"next", status.next},
+                         {"steps", stepsJson(status)},
+                         {"attention", status.attention},
+                         {"cautions", status.cautions}}},
+                       {"signed_off", done != nullptr},
+                       {"warnings", opened.warnings},
+                       {"trials", trials},
+                       {"path", path},
+                       {"waves", waves}};
+    return view.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+std::vector<OfferedGearSet> Shelf::gearSets() const {
+    std::vector<OfferedGearSet> found;
+    for (std::size_t place = 0; place < gearSets_.size(); ++place) {
+        std::vector<fs::path> files;
+        std::error_code error;
+        for (const fs::directory_entry& entry : fs::directory_iterator(gearSets_[place], error))
+            if (entry.path().extension() == ".json" && entry.is_regular_file(error)) files.push_back(entry.path());
+        std::sort(files.begin(), files.end());
+        for (const fs::path& file : files) {
+            if (found.size() >= kMostGearSets) break;
+            OfferedGearSet one{std::to_string(place) + "/" + file.filename().string(), file, {}, {}};
+            try {
+                one.name = readGearSetFile(file).data.name;
+            } catch (const InputError& problem) {
+                one.fault = withoutFolders(problem.what(), gearSets_[place]);
+            }
+            found.push_back(std::move(one));
+        }
+    }
+    return found;
+}
+
+std::string Shelf::gearSetList() const {
+    json list = json::array();
+    for (const OfferedGearSet& one : gearSets()) {
+        json entry = {
+            {"id", one.id}, {"name", one.name}, {"fault", one.fault.empty() ? json(nullptr) : json(one.fault)}};
+        if (one.fault.empty()) entry["gear"] = gearJson(loadGearSet(one.file));
+        list.push_back(std::move(entry));
+    }
+    return json{{"gear_sets", list}}.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+}  // namespace shimsight::server

@@ -1,0 +1,115 @@
+// What the browser tests share: a server of their own, phones, and the checks that every page must pass.
+import { chromium } from "playwright-core";
+import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
+import { dirname, join } from "node:path";
+import { fileURLToPath } from "node:url";
+
+const here = dirname(fileURLToPath(import.meta.url));
+export const root = join(here, "..", "..");
+const program = process.env.SHIMSIGHT ?? join(root, "build/release/shimsight");
+const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const shots = process.env.SHIMSIGHT_SHOTS;
+
+export const PHONE = { viewport: { width: 375, height: 812 }, hasTouch: true, isMobile: true, deviceScaleFactor: 2 };
+export const DESKTOP = { viewport: { width: 1280, height: 900 } };
+export const sample = (name) => join(root, "samples", name);
+
+/// `shimsight serve` on a free port with an empty folder of jobs.
+export class Bench {
+    constructor(folder = mkdtempSync(join(tmpdir(), "shimsight-page-"))) {
+        this.folder = folder;
+    }
+    async start() {
+        this.process = spawn(program, ["serve", "--port", "0", "--jobs", join(this.folder, "jobs"), "--gear-sets", join(root, "models/gear-sets")]);
+        let text = "";
+        this.address = await new Promise((done, failed) => {
+            this.process.stdout.on("data", (data) => {
+                text += data;
+                const match = /http:\/\/\S+#[0-9a-f]{32}/.exec(text);
+                if (match) done(match[0]);
+            });
+            this.process.stderr.on("data", (data) => { this.errors = (this.errors ?? "") + data; });
+            this.process.on("exit", (code) => failed(new Error(`the server ended with ${code}: ${this.errors}`)));
+        });
+        const url = new URL(this.address);
+        this.origin = url.origin;
+        this.token = url.hash.slice(1);
+        return this;
+    }
+    /// Ends as Ctrl-C does; the exit status.
+    async stop(signal = "SIGINT") {
+        const ended = new Promise((done) => this.process.once("exit", (code) => done(code)));
+        this.process.kill(signal);
+        return ended;
+    }
+    async close() {
+        if (this.process.exitCode === null) await this.stop();
+        rmSync(this.folder, { recursive: true, force: true });
+    }
+    /// Past the page, as a program would ask.
+    ask(path, { token = this.token, headers = {}, ...rest } = {}) {
+        return fetch(this.origin + path, { ...rest, headers: { "X-Shimsight-Token": token, ...headers } });
+    }
+    async json(path) {
+        return (await this.ask(path)).json();
+    }
+}
+
+export const launch = () => chromium.launch({ executablePath: "/usr/bin/chromium", args: ["--no-sandbox", "--disable-dev-shm-usage"] });
+
+/// A page that counts what must never happen: script faults, policy violations, requests to anyone else.
+export async function openPage(browser, bench, kind) {
+    const context = await browser.newContext(kind);
+    const page = await context.newPage();
+    page.faults = [];
+    page.on("pageerror", (error) => page.faults.push(`script: ${error.message}`));
+    page.on("console", (message) => { if (/Content Security Policy|Refused to/.test(message.text())) page.faults.push(message.text()); });
+    page.on("request", (request) => { if (!request.url().startsWith(bench.origin) && !request.url().startsWith("blob:")) page.faults.push(`asked ${request.url()}`); });
+    page.on("dialog", (dialog) => { page.faults.push("a dialog opened"); dialog.dismiss(); });
+    return page;
+}
+
+/// axe-core finds nothing, nothing is wider than the screen, large targets; a picture of it where pictures are wanted.
+export async function checkPage(page, name, { schemes = ["light", "dark"], narrow = true } = {}) {
+    assert.deepEqual(page.faults, [], name);
+    for (const colorScheme of schemes) {
+        await page.emulateMedia({ colorScheme });
+        if ((await page.evaluate("typeof axe")) === "undefined") await page.evaluate(axeSource);
+        const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ["violations"] }));
+        assert.deepEqual(violations.map((one) => `${one.id}: ${one.help}: ${one.nodes.map((node) => `${node.html.slice(0, 160)} ${node.failureSummary ?? ""}`).join(" | ")}`), [], `${name}, ${colorScheme}`);
+    }
+    await page.emulateMedia({ colorScheme: "light" });
+    const size = page.viewportSize();
+    for (const width of narrow ? [320, size.width] : [size.width]) {
+        await page.setViewportSize({ width, height: size.height });
+        const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+        assert.ok(over <= 0, `${name}: ${over} px too wide at ${width} px`);
+    }
+    const small = await page.evaluate(() => [...document.querySelectorAll("button, .act, .choices label, input[type=text]")].filter((one) => one.offsetParent && one.getBoundingClientRect().height < 43.5).map((one) => one.outerHTML.slice(0, 80)));
+    assert.deepEqual(small, [], `${name}: targets under 44 px`);
+    await shot(page, name);
+}
+
+export async function shot(page, name) {
+    if (!shots) return;
+    mkdirSync(shots, { recursive: true });
+    await page.screenshot({ path: join(shots, `${name}.png`), fullPage: true });
+    await page.screenshot({ path: join(shots, `${name}-top.png`) });
+}
+
+/// A finger from one place to another; `midway` runs before it lifts.
+export async function drag(page, from, to, midway = async () => {}) {
+    const session = await page.context().newCDPSession(page);
+    const touch = (type, points) => session.send("Input.dispatchTouchEvent", { type, touchPoints: points });
+    await touch("touchStart", [from]);
+    for (const share of [0.25, 0.5, 0.75, 1]) await touch("touchMove", [{ x: from.x + share * (to.x - from.x), y: from.y + share * (to.y - from.y) }]);
+    await midway();
+    await touch("touchEnd", []);
+    await session.detach();
+}
+
+export const heading = (page, words) => page.getByRole("heading", { level: 1 }).filter({ hasText: words }).waitFor({ timeout: 60000 });

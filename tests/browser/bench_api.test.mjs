@@ -1,0 +1,95 @@
+// The interface against its own description: the document is valid OpenAPI 3.1, and every operation answers as it says.
+import { Validator } from "@seriousme/openapi-schema-validator";
+import Ajv from "ajv/dist/2020.js";
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { after, before, test } from "node:test";
+import { join } from "node:path";
+import { Bench, root, sample } from "./bench.mjs";
+
+const api = JSON.parse(readFileSync(join(root, "src/server/openapi.json"), "utf8"));
+const ajv = new Ajv({ strict: false });
+ajv.addSchema({ $id: "api", ...api });
+
+let bench;
+before(async () => { bench = await new Bench().start(); });
+after(async () => { await bench?.close(); });
+
+let counter = 0;
+const newId = () => (++counter).toString(16).padStart(32, "0");
+const called = new Set();
+
+/// Asks, and holds body and answer to the description.
+async function ask(method, template, values = {}, { body, raw, query = "", id = newId(), wanted = 200 } = {}) {
+    const operation = api.paths[template]?.[method.toLowerCase()];
+    assert.ok(operation, `${method} ${template} is described`);
+    called.add(`${method} ${template}`);
+    const path = template.replace(/\{(\w+)\}/g, (_, key) => values[key]);
+    if (body) {
+        const check = ajv.compile({ $ref: `api#${pointer(["paths", template, method.toLowerCase(), "requestBody", "content", "application/json", "schema"])}` });
+        assert.ok(check(body), `body of ${method} ${template}: ${ajv.errorsText(check.errors)}`);
+    }
+    const response = await bench.ask(path + query, { method, body: raw ?? (body ? JSON.stringify(body) : undefined), headers: method === "POST" ? { "X-Shimsight-Request": id } : {} });
+    const text = await response.text();
+    assert.equal(response.status, wanted, `${method} ${path}: ${text.slice(0, 300)}`);
+    const described = operation.responses[String(wanted)];
+    assert.ok(described, `${method} ${template} describes ${wanted}`);
+    const type = response.headers.get("content-type")?.split(";")[0];
+    if (type !== "application/json") return text;
+    const place = described.$ref ? described.$ref.slice(1) : pointer(["paths", template, method.toLowerCase(), "responses", String(wanted)]);
+    const check = ajv.compile({ $ref: `api#${place}${pointer(["content", "application/json", "schema"])}` });
+    const answer = JSON.parse(text);
+    assert.ok(check(answer), `${method} ${template}: ${ajv.errorsText(check.errors)}`);
+    return answer;
+}
+const pointer = (parts) => parts.map((part) => `/${encodeURIComponent(part.replaceAll("~", "~0").replaceAll("/", "~1"))}`).join("");
+
+async function finished(task) {
+    for (;;) {
+        const state = await ask("GET", "/api/tasks/{id}", { id: task });
+        if (state.state === "done" || state.state === "failed") return state;
+        await new Promise((done) => setTimeout(done, 100));
+    }
+}
+
+test("the description is valid", async () => {
+    const result = await new Validator().validate(structuredClone(api));
+    assert.equal(result.valid, true, JSON.stringify(result.errors));
+    assert.deepEqual(await ask("GET", "/api/openapi.json"), api, "the program gives the same");
+});
+
+test("every operation answers as it is described", async () => {
+    await ask("GET", "/api/about");
+    const sets = (await ask("GET", "/api/gear-sets")).gear_sets;
+    const set = sets.find((one) => one.id.includes("lab-van-rear-axle-b"));
+    const { job } = await ask("POST", "/api/jobs", {}, { body: { axle: "Van 3", by: "Kim", gear_set: set.id } });
+    await ask("POST", "/api/jobs", {}, { body: { axle: "Van 4", new_gear_set: { name: "a set", pinion_teeth: 11, ring_teeth: 43, ring_gear_diameter_mm: 222, offset_mm: 36 } } });
+    await ask("POST", "/api/jobs", {}, { body: { axle: "Van 5", gear_set: "none" }, wanted: 400 });
+    const photo = readFileSync(sample("van-b-good/drive.jpg"));
+    const upload = newId();
+    const half = 100_000;
+    await ask("PUT", "/api/uploads/{id}", { id: upload }, { raw: photo.subarray(0, half), query: `?offset=0&size=${photo.length}` });
+    await ask("GET", "/api/uploads/{id}", { id: upload });
+    assert.ok((await ask("PUT", "/api/uploads/{id}", { id: upload }, { raw: photo.subarray(half), query: `?offset=${half}&size=${photo.length}` })).whole);
+    await ask("PUT", "/api/uploads/{id}", { id: newId() }, { raw: "no photo", query: "?offset=0&size=8", wanted: 415 });
+    await ask("DELETE", "/api/uploads/{id}", { id: newId() });
+    const { task } = await ask("POST", "/api/jobs/{job}/trials", { job }, { body: { by: "Kim", photos: [{ upload, side: "drive" }], backlash_mm: 0.1778 }, wanted: 202 });
+    assert.equal((await finished(task)).state, "done");
+    const bodies = {
+        preload: { torque_nm: 1.7 }, backlash: { points: [0, 90, 180, 270].map((position_deg) => ({ position_deg, backlash_mm: 0.18 })) }, runout: { runout_mm: 0.02 }, carrier: { left_notches: 2 },
+        work: { shim_change_mm: 0, backlash_mm: 0.18 }, check: { key: "pinion-nut", torque_nm: 240 }, "own-check": { list: "torque", text: "Brake lines" }, remark: { text: "dusty" },
+        "strike-out": { entry: "r1", why: "dial slipped" }, "sign-off": { by: "Kim", note: "test" }, reopen: { why: "more" },
+    };
+    for (const [kind, body] of Object.entries(bodies)) await ask("POST", `/api/jobs/{job}/entries/${kind}`, { job }, { body });
+    const view = await ask("GET", "/api/jobs/{job}", { job });
+    assert.equal(view.record.trials.length, 1);
+    await ask("GET", "/api/jobs/{job}", { job: "no-such-job" }, { wanted: 404 });
+    await ask("GET", "/api/jobs");
+    await ask("GET", "/api/jobs/{job}/trials/{trial}/photos/{number}", { job, trial: "t1", number: 0 });
+    const document = await ask("POST", "/api/jobs/{job}/documents/{kind}", { job, kind: "sheet" }, { wanted: 202 });
+    const made = await finished(document.task);
+    assert.equal(made.state, "done", made.error);
+    assert.equal((await bench.ask(made.result.path, { token: "" })).status, 200);
+    const operations = Object.entries(api.paths).flatMap(([path, methods]) => Object.keys(methods).filter((one) => one !== "parameters").map((one) => `${one.toUpperCase()} ${path}`));
+    assert.deepEqual(operations.filter((one) => !called.has(one)), [], "each operation was called");
+});

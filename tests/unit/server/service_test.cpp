@@ -1,0 +1,525 @@
+// What the service answers, asked directly: who may, what is refused, that nothing is lost or doubled.
+#include "server/service.h"
+
+#include <catch2/catch.hpp>
+#include <chrono>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <thread>
+
+#include "server/changes.h"
+#include "shimsight/files.h"
+#include "shimsight/job.h"
+#include "support/temp_dir.h"
+
+using namespace shimsight;
+using namespace shimsight::server;
+using nlohmann::json;
+
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string idOf(int number) {
+    std::string digits = std::to_string(number);
+    return std::string(32 - digits.size(), '0') + digits;
+}
+
+std::string base64(const std::vector<std::uint8_t>& bytes) {
+    static const std::string kDigits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    std::string text;
+    for (std::size_t i = 0; i < bytes.size(); i += 3) {
+        unsigned bits = 0;
+        for (std::size_t k = 0; k < 3; ++k) bits = (bits << 8U) | (i + k < bytes.size() ? bytes[i + k] : 0U);
+        for (std::size_t k = 0; k < 4; ++k)
+            text += i + k < bytes.size() + 1 ? kDigits[(bits >> (18U - 6U * static_cast<unsigned>(k))) & 63U] : '=';
+    }
+    return text;
+}
+
+/// An ellipse of contact about the middle (u, v), drawn as a person would.
+std::string drawnMap(double u, double v) {
+    FlankMap map;
+    for (int y = 0; y < kMapHeight; ++y)
+        for (int x = 0; x < kMapWidth; ++x) {
+            const double a = ((x + 0.5) / kMapWidth - u) / 0.28, b = (1 - (y + 0.5) / kMapHeight - v) / 0.28;
+            if (a * a + b * b < 1) map.at(x, y) = 255;
+        }
+    return base64(map.contact);
+}
+
+std::string sample(const std::string& name) {
+    const std::vector<std::uint8_t> bytes = readFile(fs::path(SHIMSIGHT_SOURCE_DIR) / "samples" / name, 10'000'000);
+    return {bytes.begin(), bytes.end()};
+}
+
+struct Bench {
+    std::unique_ptr<test::TempDir> own = std::make_unique<test::TempDir>();
+    ServerOptions options;
+    std::unique_ptr<Service> service;
+
+    explicit Bench(double requestsPerSecond = 100'000, std::size_t queue = 24) {
+        options.jobs = own->path() / "jobs";
+        options.gearSets = {fs::path(SHIMSIGHT_SOURCE_DIR) / "models/gear-sets"};
+        options.requestsPerSecond = requestsPerSecond;
+        options.requestBurst = requestsPerSecond;
+        options.queue = queue;
+        options.readers = 1;
+        service = std::make_unique<Service>(options);
+    }
+
+    Ask ask(const std::string& method, const std::string& path, const std::string& body = "", int id = 0) const {
+        Ask one;
+        one.method = method;
+        one.path = path;
+        one.body = body;
+        one.token = service->token();
+        one.host = "127.0.0.1:8484";
+        one.client = "127.0.0.1";
+        if (id > 0) one.id = idOf(id);
+        return one;
+    }
+    Answer get(const std::string& path) { return service->answer(ask("GET", path)); }
+    Answer post(const std::string& path, const json& body, int id) {
+        return service->answer(ask("POST", path, body.dump(), id));
+    }
+    Answer put(const std::string& id, std::int64_t offset, std::int64_t size, const std::string& piece) {
+        Ask one = ask("PUT", "/api/uploads/" + id, piece);
+        one.query = {{"offset", std::to_string(offset)}, {"size", std::to_string(size)}};
+        return service->answer(one);
+    }
+    std::string gearSet(const std::string& part) {
+        const json list = json::parse(get("/api/gear-sets").body);
+        for (const json& set : list.at("gear_sets"))
+            if (set.at("id").get<std::string>().find(part) != std::string::npos) return set.at("id").get<std::string>();
+        return {};
+    }
+    std::string newJob(int id = 1) {
+        const Answer answer = post(
+            "/api/jobs", {{"axle", "Van 7, rear"}, {"by", "Kim"}, {"gear_set", gearSet("lab-van-rear-axle-a")}}, id);
+        REQUIRE(answer.status == 200);
+        return json::parse(answer.body).at("job").get<std::string>();
+    }
+    json view(const std::string& job) { return json::parse(get("/api/jobs/" + job).body); }
+    json finished(int id) {
+        for (int i = 0; i < 3000; ++i) {
+            const Answer answer = get("/api/tasks/" + idOf(id));
+            REQUIRE(answer.status == 200);
+            json task = json::parse(answer.body);
+            if (task.at("state") == "done" || task.at("state") == "failed") return task;
+            std::this_thread::sleep_for(std::chrono::milliseconds(20));
+        }
+        FAIL("the task did not end within a minute");
+        return nullptr;
+    }
+    /// The program ends and begins anew.
+    void restart() {
+        service.reset();
+        service = std::make_unique<Service>(options);
+    }
+};
+
+std::string errorOf(const Answer& answer) { return json::parse(answer.body).at("error").get<std::string>(); }
+
+json drawnTrial(double u, double v) {
+    return {{"by", "Kim"},
+            {"backlash_mm", 0.2},
+            {"shim_stack_mm", 1.0},
+            {"drawn", {{"drive", drawnMap(u, v)}, {"coast", drawnMap(u, v)}}}};
+}
+
+}  // namespace
+
+TEST_CASE("only who has the token of this run comes in") {
+    Bench bench;
+    Ask ask = bench.ask("GET", "/api/jobs");
+    CHECK(bench.service->answer(ask).status == 200);
+    for (const std::string& wrong :
+         {std::string(), std::string(32, '0'), bench.service->token().substr(1), bench.service->token() + "0"}) {
+        ask.token = wrong;
+        CHECK(bench.service->answer(ask).status == 401);
+    }
+    SECTION("guessing is slowed down, and the right token still works") {
+        ask.token = "guess";
+        int status = 0;
+        for (int i = 0; i < 12; ++i) status = bench.service->answer(ask).status;
+        CHECK(status == 429);
+        ask.token = bench.service->token();
+        CHECK(bench.service->answer(ask).status == 200);
+    }
+    SECTION("a new run has a new token") {
+        const std::string former = bench.service->token();
+        bench.restart();
+        CHECK(bench.service->token() != former);
+    }
+}
+
+TEST_CASE("foreign pages and foreign names are refused") {
+    Bench bench;
+    Ask ask = bench.ask("POST", "/api/jobs", "{}", 1);
+    ask.origin = "http://elsewhere.example";
+    CHECK(bench.service->answer(ask).status == 403);
+    ask.origin = "null";
+    CHECK(bench.service->answer(ask).status == 403);
+    ask.origin = "http://127.0.0.1:8484";
+    CHECK(bench.service->answer(ask).status == 400);  // let in, and the body is incomplete
+    ask.host = "shop.example:8484";
+    CHECK(bench.service->answer(ask).status == 421);
+    for (const char* host : {"localhost:8484", "[::1]:8484", "192.0.2.7:8484"}) {
+        Ask own = bench.ask("GET", "/api/jobs");
+        own.host = host;
+        CHECK(bench.service->answer(own).status == 200);
+    }
+}
+
+TEST_CASE("an address that asks too often waits") {
+    Bench bench(5);
+    int served = 0, slowed = 0;
+    for (int i = 0; i < 20; ++i) {
+        const int status = bench.get("/api/jobs").status;
+        served += status == 200;
+        slowed += status == 429;
+    }
+    CHECK(served >= 5);
+    CHECK(slowed >= 10);
+    Ask other = bench.ask("GET", "/api/jobs");
+    other.client = "192.0.2.9";
+    CHECK(bench.service->answer(other).status == 200);
+}
+
+TEST_CASE("no path that a client names is opened") {
+    Bench bench;
+    const std::string job = bench.newJob();
+    // Something to steal beside the jobs.
+    std::ofstream(bench.own->path() / "secret.json") << "{}";
+    fs::create_directories(bench.own->path() / "other");
+    fs::copy(bench.options.jobs / job, bench.own->path() / "other/job", fs::copy_options::recursive);
+    for (const std::string& name :
+         {std::string(".."), std::string("../other/job"), std::string("%2e%2e"), std::string("."),
+          std::string("..%2fother%2fjob"), job + "/..", std::string(".shimsight-server"),
+          (bench.own->path() / "other/job").string(), std::string("gear-sets")}) {
+        INFO(name);
+        CHECK(bench.get("/api/jobs/" + name).status == 404);
+        CHECK(bench.post("/api/jobs/" + name + "/entries/remark", {{"text", "x"}}, 50).status == 404);
+    }
+    for (const char* path : {"/../secret.json", "/page/../app.js", "/etc/passwd", "//etc/passwd", "/app.js/", "/.git",
+                             "/documents/../secret.json", "/documents/x"}) {
+        INFO(path);
+        CHECK(bench.get(path).status == 404);
+    }
+    CHECK(bench.get("/api/jobs/" + job + "/trials/t1/photos/../../job.json").status == 404);
+    CHECK(bench.put("../../secret", 0, 10, "0123456789").status == 404);
+    CHECK(bench.put("..", 0, 10, "0123456789").status == 400);
+    CHECK(bench.get("/api/tasks/..").status == 400);
+    Ask ask = bench.ask("POST", "/api/jobs", "{}");
+    ask.id = "../../../../tmp/x";
+    CHECK(bench.service->answer(ask).status == 400);
+    const Answer set = bench.post(
+        "/api/jobs", {{"axle", "x"}, {"gear_set", "../../../models/gear-sets/lab-van-rear-axle-a.json"}}, 51);
+    CHECK(set.status == 400);
+}
+
+TEST_CASE("sentences name no folder of this computer") {
+    Bench bench;
+    const std::string job = bench.newJob();
+    std::ofstream(bench.options.jobs / job / "job.json") << "{ broken";
+    fs::remove(bench.options.jobs / job / "job.previous.json");
+    const Answer view = bench.get("/api/jobs/" + job);
+    CHECK(view.status == 400);
+    CHECK(errorOf(view).find("job.json") != std::string::npos);
+    CHECK(view.body.find(bench.own->path().string()) == std::string::npos);
+    const Answer list = bench.get("/api/jobs");
+    CHECK(list.status == 200);
+    CHECK(list.body.find(bench.own->path().string()) == std::string::npos);
+    CHECK_FALSE(json::parse(list.body).at("jobs").at(0).at("fault").is_null());
+}
+
+TEST_CASE("uploads: pieces, repeats and limits") {
+    Bench bench;
+    const std::string photo = sample("van-b-good/drive.jpg");
+    const auto size = static_cast<std::int64_t>(photo.size());
+    const std::string id = idOf(7);
+    const auto stateOf = [](const Answer& answer) {
+        return json::parse(answer.body).at("received").get<std::int64_t>();
+    };
+    SECTION("goes on where it stopped, and a repeated piece changes nothing") {
+        CHECK(stateOf(bench.put(id, 0, size, photo.substr(0, 100'000))) == 100'000);
+        CHECK(stateOf(bench.put(id, 0, size, photo.substr(0, 100'000))) == 100'000);
+        // A piece too far ahead is not taken; the answer says where to go on.
+        CHECK(stateOf(bench.put(id, 150'000, size, photo.substr(150'000, 1000))) == 100'000);
+        bench.restart();
+        CHECK(stateOf(bench.get("/api/uploads/" + id)) == 100'000);
+        CHECK(stateOf(bench.put(id, 90'000, size, photo.substr(90'000))) == size);
+        CHECK(json::parse(bench.get("/api/uploads/" + id).body).at("whole") == true);
+        CHECK(stateOf(bench.put(id, 90'000, size, photo.substr(90'000))) == size);
+    }
+    SECTION("hostile ones") {
+        CHECK(bench.put(id, 0, 60'000'000, "\xFF\xD8\xFF").status == 413);
+        CHECK(bench.put(id, 0, size, "<html><script>alert(1)</script>").status == 415);
+        CHECK(bench.put(id, -1, size, "x").status == 400);
+        CHECK(bench.put(id, 0, 0, "").status == 400);
+        CHECK(bench.put(id, 9'000'000'000'000'000'000, 9'000'000'000'000'000'001, "x").status == 413);
+        CHECK(bench.put(id, 9'223'372'036'854'775'807, size, "x").status == 400);
+        CHECK(bench.put(id, 0, 3, photo.substr(0, 4)).status == 400);
+        CHECK(stateOf(bench.put(id, 0, size, photo.substr(0, 200))) == 200);
+        CHECK(bench.put(id, 200, size + 1, "x").status == 409);
+        CHECK(bench.put("ABC", 0, size, "x").status == 400);
+    }
+    SECTION("as many as the disk should hold, no more") {
+        int status = 200, taken = 0;
+        for (int i = 1000; i < 1300 && status == 200; ++i) {
+            status = bench.put(idOf(i), 0, size, photo.substr(0, 150)).status;
+            taken += status == 200;
+        }
+        CHECK(status == 503);
+        CHECK(taken >= 100);
+    }
+}
+
+TEST_CASE("a photo that lies about itself is an ordinary answer") {
+    Bench bench;
+    const std::string job = bench.newJob();
+    const std::string photo = sample("van-b-good/drive.jpg");
+    SECTION("cut short") {
+        const std::string cut = photo.substr(0, 30'000);
+        bench.put(idOf(7), 0, static_cast<std::int64_t>(cut.size()), cut);
+    }
+    SECTION("a PNG that claims a gigapixel") {
+        // Signature and header of PNG (ISO/IEC 15948): 60000 x 60000 pixels.
+        std::string bomb("\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\xEA\x60\0\0\xEA\x60\x08\x02\0\0\0\0\0\0\0", 33);
+        bomb += std::string(400, '\0');
+        CHECK(bench.put(idOf(7), 0, static_cast<std::int64_t>(bomb.size()), bomb).status == 200);
+    }
+    const Answer accepted =
+        bench.post("/api/jobs/" + job + "/trials", {{"photos", {{{"upload", idOf(7)}, {"side", "drive"}}}}}, 8);
+    REQUIRE(accepted.status == 202);
+    const json task = bench.finished(8);
+    if (task.at("state") == "failed") {
+        const std::string sentence = task.at("error").get<std::string>();
+        CHECK(sentence.find("drive side") != std::string::npos);
+        CHECK(sentence.find('/') == std::string::npos);
+        CHECK(bench.view(job).at("record").at("trials").empty());
+    } else {
+        CHECK_FALSE(
+            bench.view(job).at("record").at("trials").at(0).at("reading").at("photos").at(0).at("refused").is_null());
+    }
+    // The next one is served as ever.
+    CHECK(bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.5, 0.5), 9).status == 202);
+    CHECK(bench.finished(9).at("state") == "done");
+}
+
+TEST_CASE("a trial from photos is read, kept and answered") {
+    Bench bench;
+    const std::string job = bench.newJob();
+    int number = 20;
+    json photos = json::array();
+    for (const char* side : {"drive", "coast"}) {
+        const std::string photo = sample(std::string("van-a-too-shallow/") + side + ".jpg");
+        const std::string id = idOf(++number);
+        bench.put(id, 0, static_cast<std::int64_t>(photo.size()), photo);
+        photos.push_back({{"upload", id}, {"side", side}});
+    }
+    REQUIRE(bench.post("/api/jobs/" + job + "/trials", {{"photos", photos}, {"backlash_mm", 0.2286}}, 30).status ==
+            202);
+    const json task = bench.finished(30);
+    REQUIRE(task.at("state") == "done");
+    const json view = bench.view(job);
+    REQUIRE(view.at("record").at("trials").size() == 1);
+    // samples/README.md: the pinion is 0.006 in (0.15 mm) too shallow; its shims sit under the pinion support.
+    const json& answer = view.at("trials").at("t1").at("answer");
+    CHECK(answer.at("verdict") == "change");
+    CHECK(answer.at("headline").at("lead") == "Take out");
+    CHECK(answer.at("headline").at("amount_mm").get<double>() == Approx(0.1524).margin(0.03));
+    CHECK(answer.at("direction").get<std::string>().find("deeper") != std::string::npos);
+    CHECK(view.at("trials").at("t1").at("sketches").at("drive").at("now").get<std::string>().find("fk-mark") !=
+          std::string::npos);
+    const Answer picture = bench.get("/api/jobs/" + job + "/trials/t1/photos/0");
+    CHECK(picture.status == 200);
+    CHECK(picture.type == "image/jpeg");
+    CHECK(bench.get("/api/jobs/" + job + "/trials/t1/photos/2").status == 404);
+    // Read again with one tooth marked by hand: the former reading is struck out, and the advice learns from one trial.
+    const json flank = view.at("record").at("trials").at(0).at("reading").at("photos").at(0).at("flanks").at(0);
+    json corners = json::array();
+    for (const json& point : flank.at("outline_px")) corners.insert(corners.end(), point.begin(), point.end());
+    REQUIRE(bench
+                .post("/api/jobs/" + job + "/trials",
+                      {{"replaces", "t1"},
+                       {"outlines", {{{"photo", 0}, {"side", flank.at("side")}, {"corners_px", corners}}}}},
+                      31)
+                .status == 202);
+    REQUIRE(bench.finished(31).at("state") == "done");
+    const json after = bench.view(job);
+    CHECK_FALSE(after.at("record").at("trials").at(0).at("struck").is_null());
+    const json& second = after.at("record").at("trials").at(1);
+    CHECK(second.at("origin") == "marked");
+    CHECK(second.at("backlash_mm").get<double>() == Approx(0.2286));
+    CHECK(second.at("reading").at("photos").at(0).at("flanks").size() == 1);
+    CHECK(after.at("trials").at("t2").at("answer").at("trials") == 1);
+}
+
+TEST_CASE("a retry never doubles, whatever was done") {
+    Bench bench;
+    const std::string job = bench.newJob(1);
+    CHECK(bench.newJob(1) == job);
+    CHECK(json::parse(bench.get("/api/jobs").body).at("jobs").size() == 1);
+    const std::string entries = "/api/jobs/" + job + "/entries/";
+    const json work = {{"shim_change_mm", 0.1}, {"backlash_mm", 0.2}};
+    const json reading = {{"torque_nm", 1.7}, {"stack_mm", 1.3}};
+    const json round = {
+        {"points", {{{"position_deg", 0}, {"backlash_mm", 0.2}}, {{"position_deg", 180}, {"backlash_mm", 0.21}}}}};
+    for (int round_ = 0; round_ < 3; ++round_) {
+        CHECK(bench.post(entries + "preload", reading, 2).status == 200);
+        CHECK(bench.post(entries + "backlash", round, 3).status == 200);
+        CHECK(bench.post(entries + "runout", {{"runout_mm", 0.03}}, 4).status == 200);
+        CHECK(bench.post(entries + "carrier", {{"left_notches", 2}}, 5).status == 200);
+        CHECK(bench.post(entries + "work", work, 6).status == 200);
+        CHECK(bench.post(entries + "remark", {{"text", "hello"}}, 7).status == 200);
+        CHECK(bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.5, 0.5), 8).status == 202);
+        CHECK(bench.finished(8).at("state") == "done");
+        bench.restart();
+    }
+    const json record = bench.view(job).at("record");
+    for (const char* list : {"preload", "backlash", "runout", "carrier", "work", "remarks", "trials"}) {
+        INFO(list);
+        CHECK(record.at(list).size() == 1);
+    }
+    SECTION("the same id for something else is refused") {
+        CHECK(bench.post(entries + "preload", {{"torque_nm", 1.9}}, 2).status == 409);
+        CHECK(bench.post(entries + "runout", reading, 2).status == 409);
+    }
+    SECTION("what was refused may be sent again with the same id") {
+        CHECK(bench.post(entries + "preload", {{"torque_nm", 1e9}}, 40).status == 400);
+        CHECK(bench.post(entries + "preload", {{"torque_nm", 1.8}}, 40).status == 200);
+    }
+    SECTION("at once from many threads") {
+        std::vector<std::thread> senders;
+        for (int i = 0; i < 8; ++i)
+            senders.emplace_back([&] { (void)bench.post(entries + "runout", {{"runout_mm", 0.05}}, 41); });
+        for (std::thread& sender : senders) sender.join();
+        CHECK(bench.view(job).at("record").at("runout").size() == 2);
+    }
+    SECTION("the end came between the record and the answer") {
+        // As a crash leaves it: the entry is in the record, its request still open.
+        const std::string file = (bench.options.jobs / ".shimsight-server/requests" / (idOf(4) + ".json")).string();
+        json request = json::parse(std::ifstream(file));
+        request["answer"] = "";
+        std::ofstream(file) << request.dump();
+        bench.restart();
+        CHECK(bench.post(entries + "runout", {{"runout_mm", 0.03}}, 4).status == 200);
+        CHECK(bench.view(job).at("record").at("runout").size() == 1);
+    }
+}
+
+TEST_CASE("a trial that was accepted is read after the end of the program") {
+    Bench bench;
+    const std::string job = bench.newJob();
+    // As the file lies there when the power goes right after the answer 202.
+    Request request{idOf(60), "trial", job, "2026-03-02T14:05:00+01:00", drawnTrial(0.6, 0.6).dump(), ""};
+    bench.service.reset();
+    Requests(bench.options.jobs / ".shimsight-server/requests").write(request);
+    bench.service = std::make_unique<Service>(bench.options);
+    CHECK(bench.finished(60).at("state") == "done");
+    bench.restart();
+    CHECK(bench.view(job).at("record").at("trials").size() == 1);
+    CHECK(bench.finished(60).at("result").at("trial") == "t1");
+}
+
+TEST_CASE("the queue is bounded, and everything accepted is finished at the end") {
+    Bench bench(100'000, 3);
+    const std::string job = bench.newJob();
+    int accepted = 0, refused = 0;
+    for (int i = 0; i < 15; ++i) {
+        const Answer answer = bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.3 + 0.02 * i, 0.5), 100 + i);
+        accepted += answer.status == 202;
+        if (answer.status == 503) {
+            ++refused;
+            CHECK(std::any_of(answer.headers.begin(), answer.headers.end(),
+                              [](const auto& header) { return header.first == "Retry-After"; }));
+        }
+    }
+    CHECK(accepted >= 3);
+    CHECK(refused >= 1);
+    bench.service->finish();
+    CHECK(static_cast<int>(openJob(bench.options.jobs / job).record.trials.size()) == accepted);
+}
+
+TEST_CASE("two phones on one job: both entries are there, and the other one sees it") {
+    Bench bench;
+    const std::string job = bench.newJob();
+    const Answer before = bench.get("/api/jobs/" + job);
+    const std::string tag = before.headers.front().second;
+    Ask again = bench.ask("GET", "/api/jobs/" + job);
+    again.ifNoneMatch = tag;
+    CHECK(bench.service->answer(again).status == 304);
+    std::vector<std::thread> phones;
+    for (int phone = 0; phone < 2; ++phone)
+        phones.emplace_back([&, phone] {
+            for (int i = 0; i < 10; ++i)
+                (void)bench.post("/api/jobs/" + job + "/entries/runout", {{"runout_mm", 0.01 * i}},
+                                 200 + 20 * phone + i);
+        });
+    for (std::thread& phone : phones) phone.join();
+    CHECK(bench.view(job).at("record").at("runout").size() == 20);
+    CHECK(bench.service->answer(again).status == 200);
+}
+
+TEST_CASE("a gear set from tooth counts, shims on hand and a backlash range") {
+    Bench bench;
+    const json set = {{"name", "Truck 3"},
+                      {"pinion_teeth", 11},
+                      {"ring_teeth", 43},
+                      {"ring_gear_diameter_mm", 222},
+                      {"offset_mm", 36},
+                      {"hand", "right"},
+                      {"pinion_shim", "under-pinion-support"},
+                      {"carrier", "threaded-adjusters"},
+                      {"notches", 24}};
+    const Answer made = bench.post(
+        "/api/jobs",
+        {{"axle", "Truck 3"}, {"new_gear_set", set}, {"shims_mm", {0.1, 0.25}}, {"backlash_mm", {0.15, 0.25}}}, 1);
+    REQUIRE(made.status == 200);
+    const json view = bench.view(json::parse(made.body).at("job").get<std::string>());
+    CHECK(view.at("gear").at("shims_mm") == json({0.1, 0.25}));
+    CHECK(view.at("gear").at("backlash_mm") == json({0.15, 0.25}));
+    // What nobody said is still told as assumed.
+    CHECK(view.at("gear").at("assumed").dump().find("runout") != std::string::npos);
+    CHECK_FALSE(bench.gearSet("gear-set-").empty());
+    json wrong = set;
+    wrong["ring_teeth"] = 2;
+    CHECK(bench.post("/api/jobs", {{"axle", "x"}, {"new_gear_set", wrong}}, 2).status == 400);
+    wrong = set;
+    wrong["ring_teth"] = 43;
+    CHECK(bench.post("/api/jobs", {{"axle", "x"}, {"new_gear_set", wrong}}, 3).status == 400);
+}
+
+TEST_CASE("job text comes back as text") {
+    Bench bench;
+    const std::string nasty = "<img src=x onerror=alert(1)> \"&'";
+    const Answer made =
+        bench.post("/api/jobs", {{"axle", nasty}, {"gear_set", bench.gearSet("lab-van-rear-axle-a")}}, 1);
+    REQUIRE(made.status == 200);
+    const std::string job = json::parse(made.body).at("job").get<std::string>();
+    CHECK(job.find_first_not_of("abcdefghijklmnopqrstuvwxyz0123456789-") == std::string::npos);
+    const Answer view = bench.get("/api/jobs/" + job);
+    CHECK(view.type == "application/json");
+    CHECK(json::parse(view.body).at("record").at("axle") == nasty);
+}
+
+TEST_CASE("sign-off, its note, and reopening") {
+    Bench bench;
+    const std::string job = bench.newJob();
+    const std::string entries = "/api/jobs/" + job + "/entries/";
+    CHECK(bench.post(entries + "sign-off", {{"by", "Kim"}}, 2).status == 400);
+    CHECK(bench.post(entries + "sign-off", {{"by", "Kim"}, {"note", "only a check"}}, 3).status == 200);
+    CHECK(bench.view(job).at("signed_off") == true);
+    CHECK(bench.post(entries + "runout", {{"runout_mm", 0.03}}, 4).status == 400);
+    CHECK(bench.post(entries + "reopen", {{"why", "more to do"}}, 5).status == 200);
+    CHECK(bench
+              .post(entries + "check",
+                    {{"key", "pinion-nut"}, {"torque_nm", 240}, {"wanted_nm", {230, 250}}, {"wanted_from", "sheet"}}, 6)
+              .status == 200);
+    CHECK(bench.post(entries + "own-check", {{"list", "torque"}, {"text", "Brake lines"}}, 7).status == 200);
+    CHECK(bench.post(entries + "remark", {{"text", "dusty"}}, 8).status == 200);
+    CHECK(bench.post(entries + "nonsense", {{"text", "dusty"}}, 9).status == 404);
+}
