@@ -209,4 +209,12 @@ struct PathStep {
 /// Until it accepts, gives up, or has made `most` changes. The first step starts from the exercise.
 std::vector<PathStep> advisedPath(const Exercise& exercise, int most = 6);
 
+// ---- The live tooth ----
+
+/// Four of them stay under 2 MB.
+inline constexpr std::size_t kMostLiveSets = 4;
+/// A page of one file without outside requests: sliders, both flanks drawn at once by the fast model in JavaScript, and
+/// the gear pair in three dimensions. One to kMostLiveSets gear sets.
+std::string livePage(std::span<const ToothContact* const> sets);
+
 }  // namespace shimsight

@@ -101,10 +101,28 @@ int runChart(const std::vector<std::string>& words) {
     return kDone;
 }
 
+int runLive(const std::vector<std::string>& words) {
+    std::vector<std::string> gearSets;
+    std::optional<std::string> html;
+    Args args("lesson live", "A page to play with: sliders for depth and backlash, both marks, the gear pair.");
+    args.texts("--gear-set", gearSets, "FILE", "a gear-set file; up to four can be chosen from in the page");
+    args.text("--html", html, "FILE", "write the page here; one file, it asks for nothing outside");
+    if (!args.parse(words)) return kDone;
+    if (gearSets.empty() || gearSets.size() > kMostLiveSets)
+        throw UsageError("Name one to four gear sets: --gear-set FILE.");
+    if (!html) throw UsageError("Say where it goes: --html FILE.");
+    OpenedSets opened;
+    for (const std::string& file : gearSets) opened.add(file);
+    writeText(*html, livePage(opened.sets));
+    printText("Wrote " + *html + ".\n");
+    return kDone;
+}
+
 constexpr std::array kParts = {
     Command{"list", "name the lessons", runList},
     Command{"show", "show a lesson, on the terminal or as a page", runShow},
     Command{"chart", "write the chart of a gear set: what depth and backlash do to its marks", runChart},
+    Command{"live", "write a page to play with: sliders, both marks, the gear pair in mesh", runLive},
     Command{"drill", "ask where the mark is and what to change, and mark the answers", runLessonDrill},
     Command{"scores", "list the score sheets of a folder, or write them as a table", runLessonScores},
     Command{"game", "set up a gear set from an unknown error; every change costs hours", runLessonGame},

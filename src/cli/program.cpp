@@ -24,7 +24,7 @@ constexpr std::array kCommands = {
     Command{"serve", "the page at the bench: photos from a phone, answers on the phone", runServe},
     Command{"predict", "show the pattern that a set-up error makes", runPredict},
     Command{"render", "draw a photo-like picture of the gear set with compound on its teeth", runRender},
-    Command{"lesson", "teach what each pattern means: lessons, charts, a drill, a game", runLesson},
+    Command{"lesson", "teach what each pattern means: lessons, charts, a live tooth, a drill", runLesson},
     Command{"gear-set", "check a gear-set file, or write a new one", runGearSet},
 };
 

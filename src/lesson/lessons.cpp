@@ -135,22 +135,15 @@ std::string figureHtml(const Block& block) {
 }
 
 std::string photoHtml(const Block& block) {
-    static constexpr std::string_view kDigits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     std::string html;
     for (const std::string& line : linesOf(block.code)) {
         const Figure figure = figureOf(line);
         constexpr std::uint64_t kSeed = 7;
         const std::vector<std::uint8_t> jpeg =
             benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kSeed);
-        std::string base64;
-        for (std::size_t k = 0; k < jpeg.size(); k += 3) {
-            const auto byte = [&](std::size_t i) { return i < jpeg.size() ? std::uint32_t{jpeg[i]} : 0U; };
-            const std::uint32_t bits = byte(k) << 16U | byte(k + 1) << 8U | byte(k + 2);
-            for (unsigned i = 0; i < 4; ++i) base64 += k + i > jpeg.size() ? '=' : kDigits[bits >> (18 - 6 * i) & 63U];
-        }
         html += "<figure class=\"photo\"><img alt=\"Rendered photo: " + escapedHtml(figure.caption) +
-                "\" width=\"960\" height=\"640\" src=\"data:image/jpeg;base64," + base64 + "\"><figcaption><b>" +
-                escapedHtml(sideAndSet(figure)) + "</b> " + escapedHtml(figure.caption) +
+                "\" width=\"960\" height=\"640\" src=\"data:image/jpeg;base64," + lesson::base64(jpeg) +
+                "\"><figcaption><b>" + escapedHtml(sideAndSet(figure)) + "</b> " + escapedHtml(figure.caption) +
                 " Rendered, not a photo of a real gear.</figcaption></figure>\n";
     }
     return html;

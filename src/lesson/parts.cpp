@@ -31,6 +31,11 @@ SHIMSIGHT_PART(NoShim, SHIMSIGHT_LESSON_DIR "/text/no-shim.md")
 SHIMSIGHT_PART(Used, SHIMSIGHT_LESSON_DIR "/text/used.md")
 SHIMSIGHT_PART(Safety, SHIMSIGHT_LESSON_DIR "/text/safety.md")
 SHIMSIGHT_PART(PageCss, SHIMSIGHT_LESSON_DIR "/page/page.css")
+SHIMSIGHT_PART(LiveCss, SHIMSIGHT_LESSON_DIR "/page/live.css")
+SHIMSIGHT_PART(LiveBody, SHIMSIGHT_LESSON_DIR "/page/live.html")
+SHIMSIGHT_PART(LiveScript, SHIMSIGHT_LESSON_DIR "/page/live.js")
+SHIMSIGHT_PART(ContactScript, SHIMSIGHT_LESSON_DIR "/page/contact.js")
+SHIMSIGHT_PART(Three, SHIMSIGHT_LESSON_DIR "/page/three.js")
 SHIMSIGHT_PART(Milled, SHIMSIGHT_SETS_DIR "/lab-van-rear-axle-b.json")
 SHIMSIGHT_PART(Hobbed, SHIMSIGHT_SETS_DIR "/lab-light-truck-rear-axle.json")
 
@@ -49,6 +54,11 @@ std::span<const TextPart> textParts() {
 }
 
 std::string_view pageCss() { return SHIMSIGHT_TEXT_OF(PageCss); }
+std::string_view liveCss() { return SHIMSIGHT_TEXT_OF(LiveCss); }
+std::string_view liveBody() { return SHIMSIGHT_TEXT_OF(LiveBody); }
+std::string_view liveScript() { return SHIMSIGHT_TEXT_OF(LiveScript); }
+std::string_view contactScript() { return SHIMSIGHT_TEXT_OF(ContactScript); }
+std::string_view threeScript() { return SHIMSIGHT_TEXT_OF(Three); }
 std::string_view gearSetText(Cut cut) {
     return cut == Cut::FaceMilled ? SHIMSIGHT_TEXT_OF(Milled) : SHIMSIGHT_TEXT_OF(Hobbed);
 }
@@ -86,6 +96,18 @@ std::string plainSketchCss() {
                       found == std::string::npos ? "#000" : colours.substr(value, colours.find(';', value) - value));
     }
     return rules;
+}
+
+std::string base64(std::span<const std::uint8_t> bytes) {
+    static constexpr std::string_view kDigits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    std::string text;
+    text.reserve((bytes.size() + 2) / 3 * 4);
+    for (std::size_t k = 0; k < bytes.size(); k += 3) {
+        const auto byte = [&](std::size_t i) { return i < bytes.size() ? std::uint32_t{bytes[i]} : 0U; };
+        const std::uint32_t bits = byte(k) << 16U | byte(k + 1) << 8U | byte(k + 2);
+        for (unsigned i = 0; i < 4; ++i) text += k + i > bytes.size() ? '=' : kDigits[bits >> (18 - 6 * i) & 63U];
+    }
+    return text;
 }
 
 std::string formatted(const char* format, ...) {

@@ -1,6 +1,7 @@
 /// What is put into the program: texts, page parts, gear sets; and what the pages share.
 #pragma once
 
+#include <cstdint>
 #include <span>
 #include <string>
 #include <string_view>
@@ -16,6 +17,11 @@ struct TextPart {
 std::span<const TextPart> textParts();
 
 std::string_view pageCss();
+std::string_view threeScript();    ///< three.js, bundled; its licence stands in its head
+std::string_view contactScript();  ///< the fast model in JavaScript
+std::string_view liveScript();
+std::string_view liveCss();
+std::string_view liveBody();
 std::string_view gearSetText(Cut cut);
 
 /// A whole page of one file. `title` is plain text, the rest HTML, CSS and JavaScript.
@@ -29,6 +35,8 @@ std::string pageHtml(const Page& page);
 
 /// The style of flank sketches with plain colours for light paper, for pictures that are no page.
 std::string plainSketchCss();
+
+std::string base64(std::span<const std::uint8_t> bytes);
 
 /// printf into a string.
 std::string formatted(const char* format, ...) __attribute__((format(printf, 1, 2)));

@@ -4,6 +4,9 @@ var contact = (function () {
     'use strict';
     var columns = 64, rows = 32, phases = 24;
     var fadeStart = 0.85, fadeEnd = 1.15;
+    // The program works in single precision, and folds phases after adding many pitches: a cell on the border of two
+    // phases must fall to the same side here.
+    var single = Math.fround, manyPitches = 1000;
 
     function floats(base64) {
         var text = typeof atob === 'function' ? atob(base64) : Buffer.from(base64, 'base64').toString('binary');
@@ -54,11 +57,12 @@ var contact = (function () {
                 var gap = 1e-3 * (m.length_crown_um * s * s + m.bias_um * s * h) + high + error[0] * p[0][c] +
                     error[1] * p[1][c] + error[2] * p[2][c] + error[3] * p[3][c];
                 f.rotation[c] = gap / f.lever[c];
-                var turned = f.phase[c] + error[0] * d[0][c] + error[1] * d[1][c] + error[2] * d[2][c] +
-                    error[3] * d[3][c];
+                var turned = f.phase[c];
+                for (k = 0; k < 4; ++k) turned = single(turned + single(single(error[k]) * d[k][c]));
+                turned = single(turned + manyPitches * phases);
                 var whole = Math.floor(turned);
                 f.share[c] = turned - whole;
-                f.whole[c] = (whole % phases + phases) % phases;
+                f.whole[c] = whole % phases;
             }
         }
         var smallest = new Float32Array(phases).fill(Infinity), rest = new Float32Array(phases).fill(Infinity);

@@ -1,0 +1,585 @@
+// The live tooth's page: sliders, flanks on canvas, the gear pair. The numbers come from contact.js.
+(function () {
+    'use strict';
+    var data = JSON.parse(document.getElementById('live-data').textContent);
+    var sides = ['drive', 'coast'];
+    var element = function (id) { return document.getElementById(id); };
+    var sliders = ['depth', 'lash', 'offset', 'film', 'crown', 'bias'];
+    var set = null, trail = {drive: [], coast: []}, marks = {}, noMoveMm = 0.0025;
+
+    // ---- Words ----
+
+    function length(mm) {
+        var thou = Math.round(2 * Math.abs(mm) / 0.0254) / 2;
+        var inch = (thou / 1000).toFixed(thou % 1 ? 4 : 3);
+        return inch + '\u00a0in (' + Math.abs(mm).toFixed(2) + '\u00a0mm)';
+    }
+
+    // The same zones as Pattern::lengthPosition and depthPosition.
+    function along(p) { return p.toeHeel < 0.42 ? 'toe' : p.toeHeel > 0.58 ? 'heel' : ''; }
+    function up(p) { return p.rootTip < 0.42 ? 'flank' : p.rootTip > 0.58 ? 'face' : ''; }
+    function place(p) {
+        if (!p) return 'no mark';
+        return [along(p), up(p)].filter(Boolean).join(', ') || 'centre';
+    }
+    function edges(p) {
+        return p ? Object.keys(p.off).filter(function (edge) { return p.off[edge]; }) : [];
+    }
+    function good(p) {
+        var rule = set.acceptance, inside = function (value, range) { return value >= range[0] && value <= range[1]; };
+        return !!p && inside(p.toeHeel, rule.toe_heel) && inside(p.rootTip, rule.root_tip) &&
+            inside(p.length, rule.length) && (rule.may_run_off || !edges(p).length);
+    }
+
+    function sentence(now) {
+        var drive = marks.drive.pattern, coast = marks.coast.pattern, limits = set.limits_backlash_mm, why = [];
+        if (Math.abs(now.depth) > noMoveMm)
+            why.push('the pinion is ' + length(now.depth) + ' too ' + (now.depth > 0 ? 'deep' : 'shallow') +
+                ', which ' + (now.depth > 0 ? 'pulls both marks toward the root' : 'lifts both marks toward the tip'));
+        if (now.lash > limits[1] + 1e-9)
+            why.push('the backlash is ' + length(now.lash - limits[1]) + ' over its limits: the ring gear stands too far away');
+        if (now.lash < limits[0] - 1e-9)
+            why.push('the backlash is ' + length(limits[0] - now.lash) + ' under its limits: the ring gear stands too close');
+        if (Math.abs(now.offset) > noMoveMm)
+            why.push('the offset is ' + length(now.offset) + ' too ' + (now.offset > 0 ? 'large' : 'small') +
+                ', which sends drive and coast opposite ways');
+        if (now.crown < 0.75) why.push('the crown is worn, which makes the marks long');
+        if (now.film > 1.4) why.push('the coat is thick, which makes the marks look large');
+        if (now.film < 0.7) why.push('the coat is thin, which makes the marks look small');
+        if (Math.abs(now.bias) > 7) why.push('the teeth are cut with more bias, which slants the marks');
+        var seen = 'Drive at ' + (place(drive) === 'centre' ? 'the centre' : place(drive)) + ', coast at ' +
+            (place(coast) === 'centre' ? 'the centre' : place(coast));
+        sides.forEach(function (side) {
+            var off = edges(marks[side].pattern);
+            if (off.length) seen += '; ' + side + ' runs off the ' + off.join(' and ');
+        });
+        var fine = good(drive) && good(coast) && now.lash >= limits[0] - 1e-9 && now.lash <= limits[1] + 1e-9;
+        if (!why.length) return seen + (fine ? ': a good pattern, leave it.' : ': within the limits of depth and backlash, but not yet in the box.');
+        return seen + ': ' + why.join('; ') + '.' + (fine ? ' Still inside the rule.' : '');
+    }
+
+    // ---- Setting ----
+
+    function setting() {
+        var now = {};
+        sliders.forEach(function (name) { now[name] = parseFloat(element(name).value); });
+        // Sliders step from their own low end: next to the right value is the right value.
+        if (Math.abs(now.depth) < noMoveMm) now.depth = 0;
+        if (Math.abs(now.offset) < noMoveMm) now.offset = 0;
+        return now;
+    }
+
+    // The ring gear goes where depth and offset give the wanted backlash.
+    function errorOf(now) {
+        var rates = set.backlash_rates, middle = 0.5 * (set.limits_backlash_mm[0] + set.limits_backlash_mm[1]);
+        var ring = (rates.per_offset * now.offset - rates.per_depth * now.depth - (now.lash - middle)) / rates.per_ring_move;
+        return [now.depth, ring, now.offset, 0];
+    }
+
+    function modificationOf(side, now) {
+        var m = Object.assign({}, set.modification[side]);
+        m.length_crown_um *= now.crown;
+        m.profile_crown_um *= now.crown;
+        m.bias_um += now.bias;
+        return m;
+    }
+
+    // ---- Flanks ----
+
+    var shape = {left: 34, top: 17, wide: 260, high: 118, toe: 0.78, scale: 2};
+    function pointX(u) { return shape.scale * (shape.left + shape.wide * u); }
+    function pointY(u, v) {
+        return shape.scale * (shape.top + shape.high - shape.high * (shape.toe + (1 - shape.toe) * u) * v);
+    }
+    var colours = {};
+    function readColours() {
+        var style = getComputedStyle(document.documentElement);
+        ['steel', 'edge', 'mark', 'markline', 'zone', 'word'].forEach(function (name) {
+            colours[name] = style.getPropertyValue('--fk-' + name).trim();
+        });
+        var hex = colours.mark.slice(1);
+        colours.rgb = [0, 2, 4].map(function (k) { return parseInt(hex.slice(k, k + 2), 16); });
+    }
+
+    // The separation runs straight between the centres of cells; the mark is drawn from it, as in the program's maps.
+    function drawMark(context, separation, filmMm) {
+        var x0 = Math.ceil(pointX(0)), x1 = Math.floor(pointX(1)), y0 = Math.ceil(pointY(1, 1)), y1 = Math.floor(pointY(0, 0));
+        var image = context.getImageData(x0, y0, x1 - x0, y1 - y0), pixels = image.data;
+        var columns = contact.columns, rows = contact.rows, rgb = colours.rgb;
+        for (var x = 0; x < image.width; ++x) {
+            var u = (x0 + x + 0.5 - pointX(0)) / (pointX(1) - pointX(0));
+            var column = u * columns - 0.5, i = Math.min(Math.max(Math.floor(column), 0), columns - 2), right = column - i;
+            var foot = pointY(u, 0), head = pointY(u, 1);
+            for (var y = Math.max(0, Math.ceil(head - y0)); y < image.height; ++y) {
+                var v = (foot - (y0 + y + 0.5)) / (foot - head);
+                var row = v * rows - 0.5, j = Math.min(Math.max(Math.floor(row), 0), rows - 2), above = row - j;
+                var c = j * columns + i;
+                var low = separation[c] + right * (separation[c + 1] - separation[c]);
+                var high = separation[c + columns] + right * (separation[c + columns + 1] - separation[c + columns]);
+                var share = 0.82 * contact.mark(low + above * (high - low), filmMm);
+                if (share <= 0) continue;
+                var at = 4 * (y * image.width + x);
+                for (var k = 0; k < 3; ++k) pixels[at + k] += share * (rgb[k] - pixels[at + k]);
+            }
+        }
+        context.putImageData(image, x0, y0);
+    }
+
+    function outline(context, box) {
+        context.beginPath();
+        context.moveTo(pointX(box[0]), pointY(box[0], box[2]));
+        context.lineTo(pointX(box[1]), pointY(box[1], box[2]));
+        context.lineTo(pointX(box[1]), pointY(box[1], box[3]));
+        context.lineTo(pointX(box[0]), pointY(box[0], box[3]));
+        context.closePath();
+    }
+
+    function drawFlank(side, filmMm) {
+        var canvas = element(side), context = canvas.getContext('2d', {willReadFrequently: true});
+        context.clearRect(0, 0, canvas.width, canvas.height);
+        outline(context, [0, 1, 0, 1]);
+        context.fillStyle = colours.steel;
+        context.fill();
+        drawMark(context, marks[side].separation, filmMm);
+        outline(context, [0, 1, 0, 1]);
+        context.lineJoin = context.lineCap = 'round';
+        context.strokeStyle = colours.edge;
+        context.lineWidth = 2.6;
+        context.stroke();
+        var rule = set.acceptance;
+        outline(context, [rule.toe_heel[0], rule.toe_heel[1], rule.root_tip[0], rule.root_tip[1]]);
+        context.strokeStyle = colours.zone;
+        context.lineWidth = 3.2;
+        context.setLineDash([11, 7]);
+        context.stroke();
+        context.setLineDash([]);
+        var way = trail[side];
+        if (way.length > 1) {
+            [[8, '#101418'], [3.6, '#fff']].forEach(function (pen) {
+                context.beginPath();
+                way.forEach(function (p, k) { context[k ? 'lineTo' : 'moveTo'](pointX(p[0]), pointY(p[0], p[1])); });
+                context.lineWidth = pen[0];
+                context.strokeStyle = pen[1];
+                context.stroke();
+            });
+        }
+        var p = marks[side].pattern;
+        if (p) {
+            var x = pointX(p.toeHeel), y = pointY(p.toeHeel, p.rootTip);
+            [[8, '#101418'], [4, '#fff']].forEach(function (pen) {
+                context.beginPath();
+                context.moveTo(x - 15, y);
+                context.lineTo(x + 15, y);
+                context.moveTo(x, y - 15);
+                context.lineTo(x, y + 15);
+                context.lineWidth = pen[0];
+                context.strokeStyle = pen[1];
+                context.stroke();
+            });
+        }
+        context.fillStyle = colours.word;
+        context.font = '24px system-ui, sans-serif';
+        context.textAlign = 'center';
+        context.fillText('toe', pointX(0) - 34, pointY(0, 0.5) + 8);
+        context.fillText('heel', pointX(1) + 36, pointY(0, 0.5) + 8);
+        context.fillText('tip', pointX(0.5), pointY(0.5, 1) - 10);
+        context.fillText('root', pointX(0.5), pointY(0.5, 0) + 30);
+        canvas.setAttribute('aria-label', side + ' flank: ' + place(p));
+        var words = element(side + '-words');
+        words.textContent = place(p) + (p ? ', ' + Math.round(100 * p.toeHeel) + '\u00a0% from the toe, ' +
+            Math.round(100 * p.rootTip) + '\u00a0% from the root' : '');
+        words.className = good(p) ? 'good' : '';
+    }
+
+    // ---- Gear pair ----
+
+    var gears = null;
+
+    function makeGears() {
+        var box = element('view'), renderer;
+        try {
+            renderer = new Three.WebGLRenderer({antialias: true, alpha: true});
+        } catch (error) {
+            box.hidden = true;
+            element('no-view').hidden = false;
+            document.querySelector('.viewbar').hidden = true;
+            return;
+        }
+        renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
+        box.appendChild(renderer.domElement);
+        var scene = new Three.Scene(), camera = new Three.PerspectiveCamera(32, 1, 1, 3000);
+        scene.add(new Three.HemisphereLight(0xffffff, 0x8a94a0, 1.7));
+        var sun = new Three.DirectionalLight(0xffffff, 2.2);
+        scene.add(sun);
+        scene.add(sun.target);
+        gears = {renderer: renderer, scene: scene, camera: camera, sun: sun, box: box, around: 0, height: 0, zoom: 1,
+            root: null, textures: {}};
+        sides.forEach(function (side) {
+            var canvas = document.createElement('canvas');
+            canvas.width = contact.columns * 4;
+            canvas.height = contact.rows * 4;
+            var texture = new Three.CanvasTexture(canvas);
+            texture.colorSpace = Three.SRGBColorSpace;
+            gears.textures[side] = texture;
+        });
+        var drag = null;
+        box.addEventListener('pointerdown', function (event) { drag = [event.clientX, event.clientY]; });
+        window.addEventListener('pointerup', function () { drag = null; });
+        window.addEventListener('pointercancel', function () { drag = null; });
+        window.addEventListener('pointermove', function (event) {
+            if (!drag) return;
+            turnView((event.clientX - drag[0]) * 0.008, event.pointerType === 'mouse' ? (event.clientY - drag[1]) * 0.008 : 0);
+            drag = [event.clientX, event.clientY];
+        });
+        box.addEventListener('keydown', function (event) {
+            var step = {ArrowLeft: [-0.1, 0], ArrowRight: [0.1, 0], ArrowUp: [0, 0.1], ArrowDown: [0, -0.1]}[event.key];
+            if (!step) return;
+            event.preventDefault();
+            turnView(step[0], step[1]);
+        });
+        box.addEventListener('wheel', function (event) {
+            if (!event.ctrlKey) return;
+            event.preventDefault();
+            gears.zoom = Math.min(Math.max(gears.zoom * Math.exp(event.deltaY * 0.002), 0.4), 2.5);
+            ask();
+        }, {passive: false});
+        if (window.ResizeObserver) new ResizeObserver(ask).observe(box);
+        buildGears();
+    }
+
+    function turnView(dx, dy) {
+        gears.around += dx;
+        gears.height = Math.min(Math.max(gears.height + dy, -0.3), 1.5);
+        ask();
+    }
+
+    function vertex(points, k) { return [points[3 * k], points[3 * k + 1], points[3 * k + 2]]; }
+    function turnedX(p, a) {
+        return [p[0], p[1] * Math.cos(a) - p[2] * Math.sin(a), p[1] * Math.sin(a) + p[2] * Math.cos(a)];
+    }
+    function turnedZ(p, a) {
+        return [p[0] * Math.cos(a) - p[1] * Math.sin(a), p[0] * Math.sin(a) + p[1] * Math.cos(a), p[2]];
+    }
+    function between(a, b, t) { return a.map(function (value, k) { return value + t * (b[k] - value); }); }
+
+    // A surface from lines of points of the same length; uv along and across it.
+    function surface(lines) {
+        var columns = lines[0].length, positions = [], uv = [], triangles = [];
+        lines.forEach(function (line, j) {
+            line.forEach(function (p, i) {
+                positions.push(p[0], p[1], p[2]);
+                uv.push(i / (columns - 1), j / (lines.length - 1));
+                if (i + 1 < columns && j + 1 < lines.length) {
+                    var a = j * columns + i;
+                    triangles.push(a, a + 1, a + columns + 1, a, a + columns + 1, a + columns);
+                }
+            });
+        });
+        var geometry = new Three.BufferGeometry();
+        geometry.setAttribute('position', new Three.BufferAttribute(new Float32Array(positions), 3));
+        geometry.setAttribute('uv', new Three.BufferAttribute(new Float32Array(uv), 2));
+        geometry.setIndex(triangles);
+        geometry.computeVertexNormals();
+        return geometry;
+    }
+
+    // A solid turned about an axis: points (place along the axis, radius).
+    function turnedSolid(profile, about) {
+        var lines = profile.map(function (point) {
+            var line = [];
+            for (var k = 0; k <= 96; ++k) {
+                var a = 2 * Math.PI * k / 96, c = point[1] * Math.cos(a), s = point[1] * Math.sin(a);
+                line.push(about === 'x' ? [point[0], c, s] : [c, s, point[0]]);
+            }
+            return line;
+        });
+        // Sharp edges: each band by itself.
+        return lines.slice(1).map(function (line, k) { return surface([lines[k], line]); });
+    }
+
+    function buildGears() {
+        var g = set.gear, columns = g.columns, rows = g.rows;
+        if (gears.root) gears.scene.remove(gears.root);
+        var linesOf = function (base64) {
+            var points = contact.floats(base64), lines = [];
+            for (var j = 0; j < rows; ++j) {
+                lines.push([]);
+                for (var i = 0; i < columns; ++i) lines[j].push(vertex(points, j * columns + i));
+            }
+            return lines;
+        };
+        var ring = {drive: linesOf(g.ring.drive), coast: linesOf(g.ring.coast)};
+        var pinion = {drive: linesOf(g.pinion.drive), coast: linesOf(g.pinion.coast)};
+        var root = new Three.Group(), ringGroup = new Three.Group(), pinionGroup = new Three.Group();
+        root.add(ringGroup);
+        root.add(pinionGroup);
+        // The frame shows a right-hand ring gear; a left-hand one is its mirror image.
+        if (g.left_hand) root.scale.y = -1;
+        var steel = new Three.MeshStandardMaterial({color: 0xaeb8c1, metalness: 0.25, roughness: 0.55, side: Three.DoubleSide});
+        var pinionSteel = new Three.MeshStandardMaterial({color: 0xc4b59a, metalness: 0.25, roughness: 0.5, side: Three.DoubleSide});
+        var repeat = function (group, geometry, material, count, axis, order) {
+            var mesh = new Three.InstancedMesh(geometry, material, count), matrix = new Three.Matrix4();
+            for (var k = 0; k < count; ++k) {
+                matrix[axis === 'x' ? 'makeRotationX' : 'makeRotationZ'](2 * Math.PI * k / count);
+                mesh.setMatrixAt(k, matrix);
+            }
+            mesh.frustumCulled = false;
+            mesh.renderOrder = order || 0;
+            group.add(mesh);
+        };
+
+        var pitch = 2 * Math.PI / g.ring_teeth, last = rows - 1;
+        var onRing = function (geometry, material) { repeat(ringGroup, geometry, material || steel, g.ring_teeth, 'z'); };
+        sides.forEach(function (side) {
+            onRing(surface(ring[side].slice(1)), new Three.MeshStandardMaterial({
+                map: gears.textures[side], metalness: 0.15, roughness: 0.6, side: Three.DoubleSide,
+            }));
+            onRing(surface([ring[side][0], ring[side][1]]));
+        });
+        onRing(surface([ring.drive[last], ring.coast[last]]));
+        onRing(surface([ring.coast[0], ring.drive[0].map(function (p) { return turnedZ(p, pitch); })]));
+        [0, columns - 1].forEach(function (i) {
+            onRing(surface([ring.drive.map(function (line) { return line[i]; }), ring.coast.map(function (line) { return line[i]; })]));
+        });
+        var middle = function (i) {
+            var a = ring.drive[0][i], b = ring.coast[0][i];
+            return [0.5 * (a[2] + b[2]) + 0.4, 0.5 * (Math.hypot(a[0], a[1]) + Math.hypot(b[0], b[1]))];
+        };
+        var toe = middle(0), heel = middle(columns - 1), back = Math.max(toe[0], heel[0]) + 12, bore = 0.8 * toe[1];
+        turnedSolid([[toe[0] + 2, bore], toe, heel, [back, heel[1]], [back, bore], [toe[0] + 2, bore]], 'z')
+            .forEach(function (band) { ringGroup.add(new Three.Mesh(band, steel)); });
+
+        var step = 2 * Math.PI / g.pinion_teeth, mid = (columns - 1) / 2;
+        var gap = function (a) {
+            var p = pinion.drive[0][mid], q = turnedX(pinion.coast[0][mid], a);
+            return Math.hypot(p[0] - q[0], p[1] - q[1], p[2] - q[2]);
+        };
+        var over = gap(step) < gap(-step) ? step : -step;
+        var nextCoast = pinion.coast.map(function (line) { return line.map(function (p) { return turnedX(p, over); }); });
+        // Seen through, only the nearest surface of the pinion tints what lies behind: its depth is drawn first.
+        var shade = new Three.MeshStandardMaterial({colorWrite: false, transparent: true, side: Three.DoubleSide});
+        var onPinion = function (geometry) {
+            repeat(pinionGroup, geometry, shade, g.pinion_teeth, 'x', 1);
+            repeat(pinionGroup, geometry, pinionSteel, g.pinion_teeth, 'x', 2);
+        };
+        // Where the tooth comes to a point before its tip, it ends there.
+        var thickness = function (j, i) {
+            var p = pinion.drive[j][i], q = nextCoast[j][i], a = Math.atan2(q[2], q[1]) - Math.atan2(p[2], p[1]);
+            return Math.atan2(Math.sin(a), Math.cos(a));
+        };
+        for (var i = 0; i < columns; ++i) {
+            for (var j = last - 1; j >= 0; --j) {
+                if (thickness(j, i) * thickness(last, mid) > 0 && Math.abs(thickness(j, i)) > 0.05 * step) continue;
+                [pinion.drive, pinion.coast, nextCoast].forEach(function (lines) { lines[j][i] = lines[j + 1][i]; });
+            }
+        }
+        sides.forEach(function (side) { onPinion(surface(pinion[side])); });
+        var sunk = function (t) {
+            return pinion.drive[last].map(function (p, i) {
+                var q = between(p, pinion.coast[last][i], t), r = Math.hypot(q[1], q[2]), k = (r - 1.2) / r;
+                return [q[0], q[1] * k, q[2] * k];
+            });
+        };
+        onPinion(surface([pinion.drive[last], sunk(0.25), sunk(0.75), pinion.coast[last]]));
+        onPinion(surface([pinion.drive[0], nextCoast[0]]));
+        [0, columns - 1].forEach(function (i) {
+            onPinion(surface([pinion.drive.map(function (line) { return line[i]; }), nextCoast.map(function (line) { return line[i]; })]));
+        });
+        var core = function (i) {
+            var p = pinion.drive[last][i];
+            return [p[0], Math.hypot(p[1], p[2]) - 1.3];
+        };
+        var inner = core(0), outer = core(columns - 1), shaft = 0.62 * outer[1];
+        var way = outer[0] > inner[0] ? 1 : -1;
+        turnedSolid([[inner[0], 0], inner, outer, [outer[0] + 2 * way, shaft], [outer[0] + 42 * way, shaft], [outer[0] + 42 * way, 0]], 'x')
+            .forEach(function (band) {
+                [shade, pinionSteel].forEach(function (material, k) {
+                    var mesh = new Three.Mesh(band, material);
+                    mesh.renderOrder = k + 1;
+                    pinionGroup.add(mesh);
+                });
+            });
+
+        gears.scene.add(root);
+        gears.root = root;
+        gears.ring = ringGroup;
+        gears.pinion = pinionGroup;
+        gears.pinionSteel = pinionSteel;
+        gears.target = g.pitch_point.slice();
+        if (g.left_hand) gears.target[1] = -gears.target[1];
+        gears.reach = 6.8 * set.face_width_mm;
+        lookAt(element('look').value);
+        showPinion(element('pinion').value);
+    }
+
+    function showPinion(how) {
+        gears.pinion.visible = how !== 'none';
+        gears.pinionSteel.transparent = how === 'glass';
+        gears.pinionSteel.opacity = how === 'glass' ? 0.4 : 1;
+        gears.pinionSteel.needsUpdate = true;
+        ask();
+    }
+
+    function lookAt(side) {
+        gears.around = side === 'drive' ? -0.35 : 0.35;
+        gears.height = 0.4;
+        ask();
+    }
+
+    function paintTeeth(filmMm) {
+        sides.forEach(function (side) {
+            var texture = gears.textures[side], canvas = texture.image, context = canvas.getContext('2d');
+            var image = context.createImageData(canvas.width, canvas.height), s = marks[side].separation;
+            var columns = contact.columns, rows = contact.rows;
+            for (var y = 0; y < canvas.height; ++y) {
+                var row = (1 - (y + 0.5) / canvas.height) * rows - 0.5, j = Math.min(Math.max(Math.floor(row), 0), rows - 2);
+                for (var x = 0; x < canvas.width; ++x) {
+                    var column = (x + 0.5) / canvas.width * columns - 0.5, i = Math.min(Math.max(Math.floor(column), 0), columns - 2);
+                    var c = j * columns + i, right = column - i, above = row - j;
+                    var low = s[c] + right * (s[c + 1] - s[c]);
+                    var high = s[c + columns] + right * (s[c + columns + 1] - s[c + columns]);
+                    var share = contact.mark(low + above * (high - low), filmMm), at = 4 * (y * canvas.width + x);
+                    image.data[at] = 200 + share * (11 - 200);
+                    image.data[at + 1] = 208 + share * (92 - 208);
+                    image.data[at + 2] = 216 + share * (148 - 216);
+                    image.data[at + 3] = 255;
+                }
+            }
+            context.putImageData(image, 0, 0);
+            texture.needsUpdate = true;
+        });
+    }
+
+    function drawGears(now) {
+        var wide = gears.box.clientWidth, high = gears.box.clientHeight, g = set.gear;
+        if (!wide || !high) return;
+        if (gears.wide !== wide || gears.high !== high) {
+            gears.wide = wide;
+            gears.high = high;
+            gears.renderer.setSize(wide, high);
+            gears.camera.aspect = wide / high;
+            gears.camera.updateProjectionMatrix();
+        }
+        var angle = element('roll').value / 1000 * 4 * 2 * Math.PI / g.ring_teeth;
+        var error = errorOf(now);
+        gears.ring.rotation.z = angle;
+        gears.ring.position.z = -error[1];
+        gears.pinion.rotation.x = g.ratio * angle;
+        gears.pinion.position.set(-error[0], g.offset_mm + error[2], 0);
+        // The camera goes round the point of mesh on the side of the teeth (-Z); up is away from the ring gear's axis.
+        var t = gears.target, out = Math.hypot(t[0], t[1]), ox = t[0] / out, oy = t[1] / out, mirror = g.left_hand ? -1 : 1;
+        var a = gears.around * mirror, h = gears.height, reach = gears.reach * gears.zoom * Math.max(1, 1.25 * high / wide);
+        var sx = -oy, sy = ox;
+        var flat = Math.sin(a) * Math.cos(0.5 * h), rise = Math.sin(h) * 0.55, front = Math.cos(a) * 0.9;
+        gears.camera.up.set(ox, oy, 0);
+        gears.camera.position.set(t[0] + reach * (flat * sx + rise * ox), t[1] + reach * (flat * sy + rise * oy), t[2] - reach * front);
+        gears.camera.lookAt(t[0], t[1], t[2]);
+        gears.sun.position.copy(gears.camera.position);
+        gears.sun.position.x += reach * 0.4 * ox;
+        gears.sun.position.y += reach * 0.4 * oy;
+        gears.sun.target.position.set(t[0], t[1], t[2]);
+        gears.renderer.render(gears.scene, gears.camera);
+    }
+
+    // ---- All together ----
+
+    var asked = false, changed = true, playing = false;
+    function ask() {
+        if (asked) return;
+        asked = true;
+        requestAnimationFrame(draw);
+    }
+
+    function outputs(now) {
+        var word = function (id, text) { element(id + '-out').textContent = text; };
+        var limits = set.limits_backlash_mm;
+        word('depth', now.depth === 0 ? 'right' : length(now.depth) + (now.depth > 0 ? ' too deep' : ' too shallow'));
+        word('lash', length(now.lash) + (now.lash < limits[0] - 1e-9 ? ', under the limits' : now.lash > limits[1] + 1e-9 ? ', over the limits' : ', inside the limits'));
+        word('offset', now.offset === 0 ? 'none' : length(now.offset) + (now.offset > 0 ? ' too large' : ' too small'));
+        word('film', now.film.toFixed(2) + ' times the usual coat');
+        word('crown', now.crown.toFixed(2) + ' times its own');
+        word('bias', now.bias === 0 ? 'its own' : (now.bias > 0 ? '+' : '-') + Math.abs(now.bias) + '\u00a0\u00b5m');
+    }
+
+    function draw() {
+        asked = false;
+        var now = setting();
+        if (changed) {
+            changed = false;
+            var error = errorOf(now), filmMm = data.film_mm * now.film;
+            sides.forEach(function (side) {
+                var separation = contact.separation(set.flank[side], error, modificationOf(side, now));
+                var grid = new Float32Array(separation.length);
+                for (var c = 0; c < grid.length; ++c) grid[c] = contact.mark(separation[c], filmMm);
+                marks[side] = {separation: separation, pattern: contact.pattern(grid)};
+                var p = marks[side].pattern, way = trail[side], end = way[way.length - 1];
+                if (p && (!end || Math.hypot(p.toeHeel - end[0], p.rootTip - end[1]) > 0.004)) way.push([p.toeHeel, p.rootTip]);
+                if (way.length > 60) way.shift();
+                drawFlank(side, filmMm);
+            });
+            outputs(now);
+            element('sentence').textContent = sentence(now);
+            if (gears) paintTeeth(filmMm);
+        }
+        if (gears) drawGears(now);
+        if (playing) {
+            var roll = element('roll');
+            roll.value = (parseFloat(roll.value) + 2) % 1000;
+            ask();
+        }
+    }
+
+    function rightSetting() {
+        var limits = set.limits_backlash_mm, middle = 0.5 * (limits[0] + limits[1]), lash = element('lash');
+        lash.min = Math.max(0.0127, middle - 0.1524);
+        lash.max = middle + 0.2032;
+        element('depth').value = element('offset').value = element('bias').value = 0;
+        element('film').value = element('crown').value = 1;
+        lash.value = middle;
+        changed = true;
+        ask();
+    }
+
+    function choose(index) {
+        set = data.sets[index];
+        if (!set.flank) {
+            set.flank = {};
+            sides.forEach(function (side) { set.flank[side] = contact.flank(set.rates[side]); });
+        }
+        element('set-words').textContent = set.name + ', ' + set.cut + '. Move the sliders and watch both marks.';
+        trail = {drive: [], coast: []};
+        rightSetting();
+    }
+
+    readColours();
+    data.sets.forEach(function (one, k) {
+        var option = document.createElement('option');
+        option.value = k;
+        option.textContent = one.name;
+        element('set').appendChild(option);
+    });
+    element('set-field').hidden = data.sets.length < 2;
+    sliders.forEach(function (name) {
+        element(name).addEventListener('input', function () { changed = true; ask(); });
+    });
+    element('right').addEventListener('click', rightSetting);
+    element('clear').addEventListener('click', function () { trail = {drive: [], coast: []}; changed = true; ask(); });
+    element('roll').addEventListener('input', ask);
+    element('play').addEventListener('click', function () {
+        playing = !playing;
+        this.setAttribute('aria-pressed', String(playing));
+        ask();
+    });
+    element('set').addEventListener('change', function () { choose(+this.value); if (gears) buildGears(); });
+    element('pinion').addEventListener('change', function () { if (gears) showPinion(this.value); });
+    element('look').addEventListener('change', function () { if (gears) lookAt(this.value); });
+    if (window.matchMedia) {
+        var dark = window.matchMedia('(prefers-color-scheme: dark)');
+        var recolour = function () { readColours(); changed = true; ask(); };
+        if (dark.addEventListener) dark.addEventListener('change', recolour);
+    }
+    choose(0);
+    draw();
+    // The marks first, then the gears: the first picture must not wait.
+    setTimeout(function () { makeGears(); changed = true; ask(); }, 30);
+})();

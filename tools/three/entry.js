@@ -1,0 +1,5 @@
+// What the live tooth uses of three.js.
+export {
+    BufferAttribute, BufferGeometry, CanvasTexture, DirectionalLight, DoubleSide, Group, HemisphereLight, InstancedMesh,
+    Matrix4, Mesh, MeshStandardMaterial, PerspectiveCamera, SRGBColorSpace, Scene, WebGLRenderer,
+} from 'three';
