@@ -56,10 +56,12 @@ std::string steel(const Frame& frame) {
            frame.at(0, 1) + "Z\"/>";
 }
 
+/// Dashes on a light line, so that they show on steel and on the mark.
 std::string zoneBox(const Frame& frame, const AcceptanceRule& rule) {
     const Interval &u = rule.toeHeel, &v = rule.rootTip;
-    return "<path class=\"fk-zone\" d=\"M" + frame.at(u.low, v.low) + "L" + frame.at(u.high, v.low) + "L" +
-           frame.at(u.high, v.high) + "L" + frame.at(u.low, v.high) + "Z\"/>";
+    const std::string path = "d=\"M" + frame.at(u.low, v.low) + "L" + frame.at(u.high, v.low) + "L" +
+                             frame.at(u.high, v.high) + "L" + frame.at(u.low, v.high) + "Z\"/>";
+    return "<path class=\"fk-under\" " + path + "<path class=\"fk-zone\" " + path;
 }
 
 /// A line from (x0, y0) to (x1, y1) with a head at its end.
@@ -191,12 +193,13 @@ std::string patternPathSvg(std::string_view title, std::span<const PathStop> sto
 }
 
 std::string_view sketchCss() {
-    return R"css(:root{--fk-steel:#e3e8ec;--fk-edge:#59636e;--fk-mark:#0b5c94;--fk-markline:#073d63;--fk-zone:#b87700;--fk-word:#5b646d;--fk-paper:#fff;--fk-next:#073d63}
+    return R"css(:root{--fk-steel:#e3e8ec;--fk-edge:#59636e;--fk-mark:#0b5c94;--fk-markline:#073d63;--fk-zone:#b06f00;--fk-word:#5b646d;--fk-paper:#fff;--fk-next:#073d63}
 @media (prefers-color-scheme:dark){:root{--fk-steel:#39424b;--fk-edge:#9aa6b1;--fk-mark:#4ea6dc;--fk-markline:#a8d8f5;--fk-zone:#f0b03c;--fk-word:#a9b3bd;--fk-paper:#14181c;--fk-next:#d3ecfb}}
-@media print{:root{--fk-steel:#edf0f2;--fk-edge:#59636e;--fk-mark:#0b5c94;--fk-markline:#073d63;--fk-zone:#b87700;--fk-word:#4b545d;--fk-paper:#fff;--fk-next:#073d63}}
+@media print{:root{--fk-steel:#edf0f2;--fk-edge:#59636e;--fk-mark:#0b5c94;--fk-markline:#073d63;--fk-zone:#b06f00;--fk-word:#4b545d;--fk-paper:#fff;--fk-next:#073d63}}
 .fk{display:block;width:100%;height:auto;-webkit-print-color-adjust:exact;print-color-adjust:exact}
 .fk-steel{fill:var(--fk-steel);stroke:var(--fk-edge);stroke-width:1.4;stroke-linejoin:round}
 .fk-mark{fill:var(--fk-mark);fill-rule:evenodd;fill-opacity:.82;stroke:var(--fk-markline);stroke-width:1.1;stroke-linejoin:round}
+.fk-under{fill:none;stroke:var(--fk-paper);stroke-opacity:.75;stroke-width:2.6;stroke-linejoin:round}
 .fk-zone{fill:none;stroke:var(--fk-zone);stroke-width:1.7;stroke-dasharray:5.5 3.5;stroke-linejoin:round}
 .fk-next{fill:none;stroke:var(--fk-next);stroke-width:1.3;stroke-dasharray:1.6 3;stroke-linecap:round}
 .fk-halo{fill:none;stroke:#101418;stroke-width:4.2;stroke-linecap:round}

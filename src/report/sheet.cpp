@@ -98,7 +98,6 @@ std::string factsHtml(const JobRecord& job) {
     const auto fact = [&](const char* label, const std::string& value) {
         if (!value.empty()) html += std::string("<li><span>") + label + "</span>" + value + "</li>";
     };
-    fact("Axle", esc(job.axle));
     fact("For", esc(job.customer));
     fact("Set up by", esc(job.setUpBy));
     fact("Gear set", esc(set.name));

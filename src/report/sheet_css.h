@@ -11,7 +11,7 @@ inline constexpr std::string_view kSheetCss =
 @media print{:root{color-scheme:light;--bg:#fff;--paper:#fff;--ink:#161b20;--dim:#4e5861;--line:#c4cbd1;--soft:#f2f4f6;--accent:#0b5c94;--pass:#1a7046;--fail:#a8231b;--warn:#8f5500}}
 *{box-sizing:border-box}
 html{-webkit-text-size-adjust:100%;text-size-adjust:100%}
-body{margin:0;background:var(--bg);color:var(--ink);font:.94rem/1.45 system-ui,sans-serif;font-variant-numeric:tabular-nums;overflow-wrap:break-word}
+body{margin:0;background:var(--bg);color:var(--ink);font:.94rem/1.45 "Noto Sans","Liberation Sans",system-ui,sans-serif;font-variant-numeric:tabular-nums;overflow-wrap:break-word}
 h1,h2,p,ul,ol,dl,dd,figure{margin:0}
 .sheet{max-width:52rem;margin:1.5rem auto;background:var(--paper);padding:2.4rem 2.6rem 1.8rem;border-radius:4px;box-shadow:0 1px 3px rgba(0,0,0,.14)}
 .sheet>header{display:flex;justify-content:space-between;gap:1.5rem;align-items:flex-end;border-bottom:2px solid var(--ink);padding-bottom:.75rem}
@@ -40,7 +40,7 @@ tbody th{font-weight:600}
 .who{width:17%;font-size:.82rem;line-height:1.3}
 .checks td:first-child{width:1.6rem;padding-right:.4rem}
 .checks tbody th{font-weight:500;width:33%}
-.way td,.way th{white-space:normal}
+.way td:nth-child(4),.way td:nth-child(5){white-space:nowrap}
 sup{font-size:.68rem;line-height:0;color:var(--dim);margin-left:.1rem}
 .mark{display:inline-block;font-size:.78rem;font-weight:600;line-height:1.3;padding:.08rem .5rem;border:1px solid currentColor;border-radius:3px}
 .mark.pass{color:var(--pass)}.mark.fail{color:var(--fail);border-width:2px}.mark.none{color:var(--dim);border-style:dashed}.mark.open{color:var(--warn)}
@@ -60,7 +60,7 @@ sup{font-size:.68rem;line-height:0;color:var(--dim);margin-left:.1rem}
 footer{margin-top:1.6rem;padding-top:.6rem;border-top:1px solid var(--line);font-size:.76rem;color:var(--dim)}
 @media screen and (max-width:40rem){.sheet{margin:0;padding:1.2rem .9rem;border-radius:0;box-shadow:none}.facts{grid-template-columns:1fr 1fr}.pattern,.photos,.list,.lines{grid-template-columns:1fr}.lines{gap:2.4rem}h1{font-size:1.35rem}.sheet>header{flex-wrap:wrap;gap:.5rem}.state{text-align:left}
 table,tbody,tr,td,tbody th{display:block}thead{display:none}tr{padding:.45rem 0;border-bottom:1px solid var(--line)}th,td{border:0;padding:.05rem 0;width:auto!important}}
-@media print{@page{margin:13mm 15mm 14mm}body{font-size:9.6pt;line-height:1.4}.sheet{margin:0;padding:0;max-width:none;box-shadow:none;background:none}section{margin-top:13pt}.keep,tr,.list li,figure{break-inside:avoid}h2{break-after:avoid}.photos img{max-height:52mm;width:100%;object-fit:cover}.photos img,.fk{-webkit-print-color-adjust:exact;print-color-adjust:exact}thead{display:table-header-group}}
+@media print{@page{margin:12mm 15mm 13mm}body{font-size:9.2pt;line-height:1.38}.sheet{margin:0;padding:0;max-width:none;box-shadow:none;background:none}section{margin-top:11pt}.keep,tr,.list li,figure{break-inside:avoid}h2{break-after:avoid}.photos img{max-height:46mm;width:100%;object-fit:cover}.photos img,.fk{-webkit-print-color-adjust:exact;print-color-adjust:exact}thead{display:table-header-group}}
 )css";
 
 }  // namespace shimsight::report

@@ -197,7 +197,7 @@ void addJobFindings(ReviewedJob& job) {
                             (at->second.first == k ? " in this trial."
                                                    : " in trial " + job.trials[at->second.first].label + "."));
             }
-            if (!photo.takenAt) continue;
+            if (!photo.takenAt || (!trial.findings.empty() && trial.findings.back().kind == "same-photo")) continue;
             if (!latest.empty() && *photo.takenAt < latest)
                 add(trial.findings, "order",
                     shownName(photo) + " was taken at " + *photo.takenAt + ", before a photo of trial " + latestLabel +
@@ -299,7 +299,16 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
     addJobFindings(job);
     const JobStatus status = jobStatus(record);
     job.next = status.next;
-    for (const std::string& sentence : status.attention) add(job.findings, "record", sentence);
+    // What a trial's findings tell already is not told again for the job.
+    for (const std::string& sentence : status.attention) {
+        const bool told = std::any_of(job.trials.begin(), job.trials.end(), [&](const ReviewedTrial& trial) {
+            return std::any_of(trial.findings.begin(), trial.findings.end(), [&](const Finding& finding) {
+                return sentence.find(finding.text) != std::string::npos ||
+                       (finding.kind == "same-photo" && sentence.starts_with("The photo "));
+            });
+        });
+        if (!told) add(job.findings, "record", sentence);
+    }
     const bool good =
         !job.trials.empty() && job.trials.back().advice && job.trials.back().advice->verdict == Verdict::Accept;
     job.finished = signedOff(record) != nullptr || good;

@@ -137,7 +137,7 @@ std::string cardHtml(const ReviewedJob& job, const std::string& id) {
             SvgSketch sketch;
             sketch.words = false;
             sketch.map = read ? &read->map : nullptr;
-            html += flankSvg(sketch);
+            html += read ? flankSvg(sketch) : "<span class=\"unread\">" + flankSvg(sketch) + "</span>";
         }
         html += (job.hasRecord ? esc(trial.label) : "") + "</div>";
     }
@@ -159,14 +159,14 @@ std::string findingHeading(const Finding& finding) {
 }
 
 std::string findingsHtml(const std::vector<Finding>& findings) {
-    if (findings.empty()) return "";
-    std::string html = "<ul class=\"notes\">";
+    std::string html;
     for (const bool wrong : {true, false})
         for (const Finding& finding : findings)
-            if (finding.looksWrong == wrong)
+            // What was done against the advice stands beside the advice.
+            if (finding.looksWrong == wrong && finding.kind != "against-advice")
                 html += std::string("<li class=\"") + (wrong ? "bad" : "warn") + "\"><b>" +
                         esc(findingHeading(finding)) + "</b>" + words(finding.text) + "</li>";
-    return html + "</ul>";
+    return html.empty() ? "" : "<ul class=\"notes\">" + html + "</ul>";
 }
 
 std::string photoHtml(const ReadPhoto& photo, const std::string& trialName) {

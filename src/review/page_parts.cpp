@@ -9,7 +9,7 @@ const std::string_view kPageCss =
 *{box-sizing:border-box}
 html{-webkit-text-size-adjust:100%;text-size-adjust:100%;scroll-behavior:smooth}
 @media (prefers-reduced-motion:reduce){html{scroll-behavior:auto}}
-body{margin:0;background:var(--bg);color:var(--ink);font:1rem/1.5 system-ui,sans-serif;font-variant-numeric:tabular-nums;overflow-wrap:break-word}
+body{margin:0;background:var(--bg);color:var(--ink);font:1rem/1.5 "Noto Sans","Liberation Sans",system-ui,sans-serif;font-variant-numeric:tabular-nums;overflow-wrap:break-word}
 a{color:var(--accent)}
 :focus-visible{outline:2px solid var(--accent);outline-offset:2px;border-radius:4px}
 h1,h2,h3,h4,p,ul,ol,dl,figure{margin:0}
@@ -41,6 +41,7 @@ main{padding:1.25rem 0 2.5rem}
 .card .text{padding:.8rem .9rem .9rem;display:flex;flex-direction:column;gap:.45rem;flex:1}
 .strip{display:flex;gap:.35rem;margin-top:auto;padding-top:.3rem}
 .strip div{flex:1 1 0;max-width:4.2rem;min-width:0;display:grid;gap:.25rem;font-size:.7rem;color:var(--dim);text-align:center;line-height:1}
+.unread{opacity:.35}
 .pills{display:flex;flex-wrap:wrap;gap:.3rem}
 .pill{display:inline-flex;align-items:center;gap:.35rem;font-size:.78rem;font-weight:600;line-height:1.2;padding:.2rem .55rem;border-radius:999px;border:1px solid var(--line);color:var(--dim);background:var(--paper)}
 .pill::before{content:"";width:.5rem;height:.5rem;border-radius:50%;background:currentColor;flex:none}
@@ -63,6 +64,7 @@ main{padding:1.25rem 0 2.5rem}
 .notes b{display:block;font-size:.8rem}
 .notes li.bad b{color:var(--bad)}.notes li.warn b{color:var(--warn)}
 .path{display:grid;gap:1rem;grid-template-columns:repeat(auto-fit,minmax(min(100%,17rem),1fr));margin-top:1.1rem;padding-top:1.1rem;border-top:1px solid var(--line)}
+.path .fk{max-width:27rem}.path .fk-word{font-size:12px}
 .path figcaption,.sketches figcaption{font-size:.88rem;margin-bottom:.3rem}
 .trial{margin-top:1.3rem;padding-top:1.2rem;border-top:1px solid var(--line)}
 .trial>header{display:flex;flex-wrap:wrap;gap:.2rem 1rem;align-items:baseline}

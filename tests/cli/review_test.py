@@ -1,0 +1,231 @@
+#!/usr/bin/env python3
+"""shimsight review and report from outside: interruption, splitting, bad photos, valid lines and pages.
+
+Usage: review_test.py --shimsight PROGRAM
+
+Works on a few photos of samples/archive. Copies get other bytes by a comment in the JPEG, so that no result is known
+from before.
+"""
+
+import argparse
+import html.parser
+import json
+import os
+import pathlib
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+
+import jsonschema
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+ARCHIVE = ROOT / "samples/archive"
+SCHEMA = json.loads((ROOT / "models/schemas/review-1.schema.json").read_text())
+PROGRAM = ""
+PHOTOS = 6
+PATIENCE_S = 240
+
+
+def otherBytes(jpeg, number):
+    """The same photo in another file: a comment after the start of the JPEG."""
+    text = f"copy {number}".encode()
+    return jpeg[:2] + b"\xff\xfe" + (len(text) + 2).to_bytes(2, "big") + text + jpeg[2:]
+
+
+def run(*words, status=0, **more):
+    done = subprocess.run([PROGRAM, *map(str, words)], capture_output=True, text=True, timeout=PATIENCE_S, check=False, **more)
+    if done.returncode != status:
+        raise AssertionError(f"status {done.returncode}, wanted {status}\n{done.stdout[-2000:]}{done.stderr[-2000:]}")
+    return done
+
+
+def kept(cache):
+    return {path: path.stat().st_mtime_ns for path in cache.rglob("*.cbor")} if cache.exists() else {}
+
+
+class Page(html.parser.HTMLParser):
+    """Every place from which a page could ask for something outside."""
+
+    def __init__(self):
+        super().__init__()
+        self.asks, self.ids, self.links, self.images = [], [], [], 0
+
+    def handle_starttag(self, tag, attrs):
+        for name, value in attrs:
+            if name == "id":
+                self.ids.append(value)
+            if name == "href" and tag == "a":
+                self.links.append(value)
+            elif name in ("src", "href", "action", "data", "poster", "srcset", "background", "xlink:href"):
+                self.images += tag == "img"
+                if not value.startswith("data:image/jpeg;base64,"):
+                    self.asks.append((tag, name, value[:60]))
+
+
+class ReviewTest(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.temp = tempfile.TemporaryDirectory(prefix="shimsight-review-")
+        cls.base = pathlib.Path(cls.temp.name)
+        cls.folder = cls.base / "photos"
+        sources = sorted(ARCHIVE.glob("*/photos/*.jpg"))
+        assert len(sources) >= 2, "samples/archive is missing"
+        for number in range(PHOTOS):
+            # Two to a folder: units to share out.
+            target = cls.folder / f"set{number // 2}" / f"photo{number}.jpg"
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(otherBytes(sources[number % 2].read_bytes(), number))
+        cls.gearSet = ROOT / "models/gear-sets/lab-van-rear-axle-a.json"
+        cls.cache = cls.base / "cache"
+        cls.whole = cls.review("whole", cls.cache)
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.temp.cleanup()
+
+    @classmethod
+    def words(cls, cache, *more):
+        return ["review", "--gear-set", cls.gearSet, "--cache", cache, *more]
+
+    @classmethod
+    def review(cls, name, cache, *more, folders=None):
+        """The lines of a review in a file of this name."""
+        lines = cls.base / f"{name}.jsonl"
+        run(*cls.words(cache, "--json", lines, *more), *(folders or ["photos"]), cwd=cls.base)
+        return lines.read_text()
+
+    def test_lines_are_valid_and_something_was_read(self):
+        lines = self.whole.splitlines()
+        self.assertGreaterEqual(len(lines), PHOTOS // 2)
+        for line in lines:
+            jsonschema.Draft7Validator(SCHEMA).validate(json.loads(line))
+        read = [d for d in map(json.loads, lines) if d["kind"] == "trial" and (d["pattern"]["drive"] or d["pattern"]["coast"])]
+        self.assertTrue(read)
+        self.assertEqual(sum(len(d["photos"]) for d in map(json.loads, lines) if d["kind"] == "trial"), PHOTOS)
+
+    def test_a_killed_review_goes_on_where_it_stopped(self):
+        cache, lines = self.base / "killed", self.base / "killed.jsonl"
+        process = subprocess.Popen([PROGRAM, *map(str, self.words(cache, "--json", lines, "--jobs", "1")), "photos"], cwd=self.base,
+                                   stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        deadline = time.monotonic() + PATIENCE_S
+        while len(kept(cache)) < 2 and process.poll() is None and time.monotonic() < deadline:
+            time.sleep(0.005)
+        process.send_signal(signal.SIGKILL)
+        self.assertEqual(process.wait(), -signal.SIGKILL, "it was done before it could be killed")
+        self.assertFalse(lines.exists(), "half a result under its final name")
+        before = kept(cache)
+        self.assertGreaterEqual(len(before), 2)
+        self.assertLess(len(before), PHOTOS)
+        again = run(*self.words(cache, "--json", lines), "photos", cwd=self.base)
+        self.assertEqual(lines.read_text(), self.whole)
+        after = kept(cache)
+        self.assertEqual({path: after[path] for path in before}, before, "a kept result was made anew")
+        self.assertEqual(int(re.search(r"\((\d+) known from before\)", again.stdout)[1]), len(before))
+        self.assertEqual([p.name for p in self.base.glob("killed.jsonl*")], ["killed.jsonl"])
+
+    def test_a_second_review_reads_nothing_anew_whatever_files_are_called(self):
+        before = kept(self.cache)
+        for file in sorted(self.folder.rglob("*.jpg")):
+            moved = self.base / "moved" / file.parent.name / file.name
+            moved.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy(file, moved)
+        done = run(*self.words(self.cache), "moved", cwd=self.base)
+        self.assertIn(f"({PHOTOS} known from before)", done.stdout)
+        self.assertEqual(kept(self.cache), before)
+
+    def test_parts_and_folders_give_the_same_lines_as_one_review(self):
+        whole = sorted(self.whole.splitlines())
+        commands = "\n".join(f"{part}/3" for part in (1, 2, 3))
+        subprocess.run(["xargs", "-P", "2", "-I", "@", "sh", "-c",
+                        f'"{PROGRAM}" review --gear-set "{self.gearSet}" --cache "{self.cache}" --part @ --json - photos '
+                        '> "part-$(echo @ | tr / -).jsonl"'], input=commands, text=True, cwd=self.base, timeout=PATIENCE_S, check=True)
+        parts = [line for file in self.base.glob("part-*.jsonl") for line in file.read_text().splitlines()]
+        self.assertEqual(sorted(parts), whole)
+        folders = [line for number in range(PHOTOS // 2)
+                   for line in self.review(f"folder{number}", self.cache, folders=[f"photos/set{number}"]).splitlines()]
+        self.assertEqual(sorted(folders), whole)
+
+    def test_bad_photos_stop_nothing_and_are_named(self):
+        mixed = self.base / "mixed"
+        mixed.mkdir()
+        good = self.folder / "set0/photo0.jpg"
+        shutil.copy(good, mixed / "a-good.jpg")
+        (mixed / "b-half.jpg").write_bytes(good.read_bytes()[:9000])
+        (mixed / "c-empty.jpg").write_bytes(b"")
+        (mixed / "d-text.jpeg").write_text("no photo")
+        (mixed / "e<&>\x1b[31m.jpg").write_bytes(good.read_bytes()[:500])
+        os.mkfifo(mixed / "f-pipe.jpg")
+        page = self.base / "mixed.html"
+        done = run(*self.words(self.cache, "--html", page), "mixed", cwd=self.base)
+        for name in ("b-half.jpg", "c-empty.jpg", "d-text.jpeg", "e<&>", "f-pipe.jpg"):
+            self.assertIn(name, done.stdout)
+        self.assertNotIn("\x1b", done.stdout)
+        self.assertNotIn("\x1b", page.read_text())
+        self.assertIn("e&lt;&amp;&gt;", page.read_text())
+
+    def checkPage(self, file, images):
+        text = file.read_text()
+        page = Page()
+        page.feed(text)
+        self.assertEqual(page.asks, [])
+        self.assertGreaterEqual(page.images, images)
+        self.assertEqual(len(page.ids), len(set(page.ids)), "an id twice")
+        for link in page.links:
+            self.assertTrue(link.startswith("#") and link[1:] in page.ids, link)
+        self.assertNotRegex(text, r"url\(|@import|//[a-z0-9.-]+\.[a-z]{2,}/")
+        self.assertIn("default-src 'none'", text)
+        tidy = shutil.which("tidy")
+        self.assertIsNotNone(tidy, "tidy is not installed (tools/install_packages.sh test)")
+        done = subprocess.run([tidy, "-q", "-e", "-utf8", "--drop-empty-elements", "no", file], capture_output=True, text=True, check=False)
+        # Its list of HTML 5 elements and attributes is a little older than these.
+        faults = [line for line in done.stderr.splitlines()
+                  if not re.search(r'proprietary attribute "(loading|aria-[a-z]+|inputmode)"|trimming empty', line)]
+        self.assertEqual(faults, [])
+
+    def test_the_pages_are_valid_and_ask_for_nothing(self):
+        jobs = [folder for folder in sorted(ARCHIVE.iterdir()) if (folder / "job.json").exists()]
+        page = self.base / "review.html"
+        run(*self.words(self.cache, "--html", page, "--csv", self.base / "review.csv"), jobs[0], jobs[-1])
+        self.checkPage(page, 4)
+        self.assertGreaterEqual(len((self.base / "review.csv").read_text().splitlines()), 3)
+        sheet = self.base / "sheet.html"
+        run("report", jobs[0], "--html", sheet, "--cache", self.cache)
+        self.checkPage(sheet, 1)
+        for word in ("Build sheet", "Readings", "Torques", "Final assembly", "Please note", "Sign-off", " mm)"):
+            self.assertIn(word, sheet.read_text())
+
+    def test_without_a_browser_a_pdf_is_refused_in_words(self):
+        job = next(folder for folder in sorted(ARCHIVE.iterdir()) if (folder / "job.json").exists())
+        done = run("report", job, "--pdf", self.base / "no.pdf", "--cache", self.cache, status=1, env={**os.environ, "PATH": "/nonexistent"})
+        self.assertIn("not installed", done.stderr)
+        self.assertFalse((self.base / "no.pdf").exists())
+
+    @unittest.skipUnless(shutil.which("chromium"), "no Chromium here")
+    def test_a_pdf_is_printed(self):
+        job = next(folder for folder in sorted(ARCHIVE.iterdir()) if (folder / "job.json").exists())
+        target = self.base / "sheet.pdf"
+        run("report", job, "--pdf", target, "--cache", self.cache)
+        self.assertTrue(target.read_bytes().startswith(b"%PDF-"))
+        self.assertGreater(target.stat().st_size, 20_000)
+
+    def test_wrong_use_is_told(self):
+        for words in ([], ["missing"], ["photos", "--part", "4/3"], ["photos", "--part", "0/3"], ["photos", "--no-cache", "--cache", "x"]):
+            done = subprocess.run([PROGRAM, "review", *words], cwd=self.base, capture_output=True, text=True, timeout=60, check=False)
+            self.assertIn(done.returncode, (1, 2), words)
+            self.assertTrue(done.stderr.startswith("shimsight: "))
+        empty = self.base / "empty"
+        empty.mkdir()
+        self.assertIn("nothing to review", run("review", "empty", status=1, cwd=self.base).stderr)
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--shimsight", required=True)
+    options, rest = parser.parse_known_args()
+    PROGRAM = str(pathlib.Path(options.shimsight).resolve())
+    unittest.main(argv=[sys.argv[0], *rest])

@@ -1,0 +1,125 @@
+#include "shimsight/report.h"
+
+#include <sys/stat.h>
+
+#include <catch2/catch.hpp>
+#include <cstdlib>
+#include <fstream>
+
+#include "shimsight/files.h"
+#include "support/temp_dir.h"
+
+using namespace shimsight;
+
+namespace {
+
+namespace fs = std::filesystem;
+
+/// A small job with a trial whose pattern was drawn, text that must not come through as markup, and one of each entry.
+JobRecord hostileRecord() {
+    JobRecord job = newJob(jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-van-rear-axle-a.json"),
+                           "<script>alert(1)</script>", "A & B", "C \"D\"", "2026-03-02T08:00:00Z");
+    JobStamp stamp;
+    stamp.at = "2026-03-02T09:00:00Z";
+    stamp.by = "<b>me</b>";
+    addRunout(job, {stamp, RunoutPlace::RingGear, 0.03});
+    addRunout(job, {stamp, RunoutPlace::RingGear, 0.40});
+    addPreload(job, {stamp, 1.7, 0.71, false});
+    addBacklash(job, {stamp, equalSteps(std::vector<double>{0.20, 0.21, 0.20, 0.19}), DialReading::SquareToTooth});
+    TrialEntry trial;
+    trial.stamp = stamp;
+    trial.shimStackMm = 1.143;
+    trial.backlashMm = 0.2032;
+    trial.origin = PatternOrigin::Drawn;
+    trial.reading.emplace();
+    Pattern pattern;
+    pattern.toeHeel = 0.45;
+    pattern.length = 0.6;
+    pattern.height = 0.6;
+    pattern.area = 0.3;
+    trial.reading->drive = pattern;
+    addTrial(job, trial);
+    Tick tick;
+    tick.at = stamp.at;
+    tick.torqueNm = 108;
+    tick.wantedNm = Interval{105, 115};
+    tick.wantedFrom = "<i>sheet</i>";
+    tickCheck(job, "ring-gear-bolts", tick);
+    return job;
+}
+
+std::string sheetOf(const JobRecord& job) { return buildSheetHtml(job, {}, {"2026-03-03 10:00:00", "job <1>", "0"}); }
+
+bool has(const std::string& html, const std::string& text) { return html.find(text) != std::string::npos; }
+
+/// An executable script in place of a browser.
+fs::path script(const test::TempDir& dir, const std::string& body) {
+    const fs::path file = dir / "chromium";
+    std::ofstream(file) << "#!/bin/sh\n" << body << "\n";
+    ::chmod(file.c_str(), 0755);
+    return file;
+}
+
+}  // namespace
+
+TEST_CASE("the sheet tells each reading with its result, its limit's source, who and when", "[report]") {
+    const std::string html = sheetOf(hostileRecord());
+    CHECK(has(html, "Pass</span>"));
+    CHECK(has(html, "Fail</span>"));
+    CHECK(has(html, "0.045\xC2\xA0in\xC2\xA0(1.14\xC2\xA0mm)"));
+    CHECK(has(html, "0.008\xC2\xA0in\xC2\xA0(0.20\xC2\xA0mm)"));
+    CHECK(has(html, "Where the limits come from"));
+    CHECK(has(html, "2 March 2026, 09:00"));
+    CHECK(has(html, "Not signed off"));
+    CHECK(has(html, "maker&#39;s sheet for the axle comes first"));
+    CHECK(has(html, "108"));
+    CHECK(has(html, "<path class=\"fk-cross\""));
+}
+
+TEST_CASE("a job without anything in it gives a sheet too", "[report]") {
+    const JobRecord job =
+        newJob(jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-unknown-rear-axle.json"), "axle",
+               "", "", "2026-03-02T08:00:00Z");
+    const std::string html = sheetOf(job);
+    CHECK(has(html, "Nothing entered yet."));
+    CHECK(has(html, "No trial yet."));
+}
+
+TEST_CASE("text of the record is text on the sheet", "[report]") {
+    const std::string html = sheetOf(hostileRecord());
+    for (const char* text : {"<script", "<b>me", "<i>sheet", "job <1>", "=\"http", "url(", "@import"}) {
+        INFO(text);
+        CHECK_FALSE(has(html, text));
+    }
+    CHECK(has(html, "&lt;script&gt;alert(1)&lt;/script&gt;"));
+    CHECK(has(html, "default-src &#39;none&#39;") != has(html, "default-src 'none'"));
+}
+
+TEST_CASE("a browser that fails is told, and nothing is left behind", "[report]") {
+    const test::TempDir dir;
+    const fs::path pdf = dir / "out.pdf";
+    CHECK_THROWS_AS(writePdf("<p>", pdf, script(dir, "exit 1")), InputError);
+    CHECK_THROWS_AS(writePdf("<p>", pdf, script(dir, "exit 0")), InputError);  // done, but no file
+    CHECK_THROWS_AS(writePdf("<p>", pdf, dir / "missing"), InputError);
+    CHECK_FALSE(fs::exists(pdf));
+    // One that does as asked: the words that it gets are those of printing a page to a file.
+    writePdf("<p>page", pdf,
+             script(dir,
+                    "for word; do case $word in --print-to-pdf=*) out=${word#*=};; file://*) in=${word#file://};; "
+                    "esac; done; cat $in > $out"));
+    CHECK(readFile(pdf, 100) == std::vector<std::uint8_t>{'<', 'p', '>', 'p', 'a', 'g', 'e'});
+}
+
+TEST_CASE("the browser is found on the path", "[report]") {
+    const test::TempDir dir;
+    const std::string before = std::getenv("PATH") != nullptr ? std::getenv("PATH") : "";
+    ::setenv("PATH", dir.path().c_str(), 1);
+    CHECK(findChromium().empty());
+    const fs::path file = script(dir, "exit 0");
+    CHECK(findChromium() == file);
+    ::setenv("PATH", (":/nonexistent::" + dir.path().string()).c_str(), 1);
+    CHECK(findChromium() == file);
+    ::chmod(file.c_str(), 0644);
+    CHECK(findChromium().empty());
+    ::setenv("PATH", before.c_str(), 1);
+}
