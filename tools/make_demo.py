@@ -148,6 +148,8 @@ class Maker:
         for words in story.get("after", []):
             stamp = at(6)
             self.run("job", words[0], folder, *words[1:], *(stamp[2:] if "--by" in words else stamp))
+        for left in ("job.lock", "job.previous.json"):
+            (folder / left).unlink(missing_ok=True)
         return {"folder": story["folder"], "story": story["story"], "trials": truths}
 
 

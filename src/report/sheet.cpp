@@ -47,10 +47,16 @@ std::string markHtml(const Mark& mark) {
     return std::string("<span class=\"mark ") + mark.tone + "\">" + mark.text + "</span>";
 }
 
+/// "9 March 2026": the hour matters in the record, not on the sheet.
+std::string dayText(const std::string& at) {
+    const std::string text = dateText(at);
+    return text.substr(0, text.find(','));
+}
+
 std::string whoWhen(const std::string& by, const std::string& at) {
     std::string html = esc(by);
     if (!at.empty())
-        html += (html.empty() ? "" : "<br>") + std::string("<span class=\"dim\">") + esc(dateText(at)) + "</span>";
+        html += (html.empty() ? "" : "<br>") + std::string("<span class=\"dim\">") + esc(dayText(at)) + "</span>";
     return html;
 }
 
@@ -208,8 +214,28 @@ std::string settingsHtml(const JobRecord& job, const TrialEntry* final) {
 }
 
 std::string readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& sources) {
+    // The last reading of each kind is the one that the axle leaves with.
+    std::vector<std::string> stale;
+    const auto keepLast = [&](const auto& entries, const auto& kindOf) {
+        for (std::size_t i = 0; i < entries.size(); ++i)
+            for (std::size_t k = i + 1; k < entries.size(); ++k)
+                if (entries[k].stamp.counts() && kindOf(entries[k]) == kindOf(entries[i])) {
+                    stale.push_back(entries[i].stamp.id);
+                    break;
+                }
+    };
+    const auto same = [](const auto&) { return 0; };
+    keepLast(job.runouts, [](const RunoutEntry& entry) { return entry.place; });
+    keepLast(job.preloads, same);
+    keepLast(job.backlashes, same);
+    keepLast(job.carriers, same);
     std::string rows;
+    bool earlier = false;
     for (const Judgement& one : judgeAll(job)) {
+        if (std::find(stale.begin(), stale.end(), one.entryId) != stale.end()) {
+            earlier = true;
+            continue;
+        }
         // Earlier trials are told below; torques have a table of their own.
         const TrialEntry* trial = findTrial(job, one.entryId);
         if (trial != nullptr && trial != final) continue;
@@ -224,7 +250,8 @@ std::string readingsHtml(const JobRecord& job, const TrialEntry* final, Sources&
     if (rows.empty()) return "<p class=\"dim\">Nothing entered yet.</p>";
     return "<table class=\"readings\"><thead><tr><th scope=\"col\">Reading</th><th scope=\"col\">Found</th><th "
            "scope=\"col\">Result</th><th scope=\"col\">By</th></tr></thead><tbody>" +
-           rows + "</tbody></table>";
+           rows + "</tbody></table>" +
+           (earlier ? "<p class=\"note\">The last reading of each kind; earlier ones are in the record.</p>" : "");
 }
 
 std::string wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
@@ -273,16 +300,16 @@ std::string torquesHtml(const JobRecord& job, Sources& sources) {
         if (item.list != CheckList::Torque) continue;
         std::string wanted, mark;
         if (item.wantedNm)
-            wanted = words(item.wantedNm->low == item.wantedNm->high
-                               ? formatTorque(item.wantedNm->low)
-                               : formatTorque(item.wantedNm->low) + " to " + formatTorque(item.wantedNm->high)) +
+            wanted = words(item.wantedNm->low == item.wantedNm->high ? formatBoltTorque(item.wantedNm->low)
+                                                                     : formatBoltTorque(item.wantedNm->low) + " to " +
+                                                                           formatBoltTorque(item.wantedNm->high)) +
                      sources.note(item.wantedFrom);
         if (item.state == CheckState::Done && item.torqueNm) mark = markHtml(markOf(judgeTorque(item).result));
         if (item.state == CheckState::NotNeeded) mark = "<span class=\"dim\">not needed</span>";
         rows += "<tr><td>" + box(item.state) + "</td><th scope=\"row\">" + esc(item.text) +
                 (item.stamp.note.empty() ? "" : "<br><span class=\"dim\">" + words(item.stamp.note) + "</span>") +
                 "</th><td>" + dash(wanted) + "</td><td>" +
-                dash(item.torqueNm ? words(formatTorque(*item.torqueNm)) : "") + "</td><td>" + mark +
+                dash(item.torqueNm ? words(formatBoltTorque(*item.torqueNm)) : "") + "</td><td>" + mark +
                 "</td><td class=\"who\">" +
                 (item.state == CheckState::Open ? "" : whoWhen(item.stamp.by, item.stamp.at)) + "</td></tr>";
     }
@@ -304,7 +331,7 @@ std::string assemblyHtml(const JobRecord& job) {
             (item.state == CheckState::Open
                  ? ""
                  : "<br><span class=\"dim\">" +
-                       esc(item.stamp.by + (item.stamp.by.empty() ? "" : ", ") + dateText(item.stamp.at)) + "</span>") +
+                       esc(item.stamp.by + (item.stamp.by.empty() ? "" : ", ") + dayText(item.stamp.at)) + "</span>") +
             (item.stamp.note.empty() ? "" : "<br><span class=\"dim\">" + words(item.stamp.note) + "</span>") +
             "</span></li>";
     }

@@ -126,12 +126,14 @@ std::string depthIntervalText(const Estimate& error) {
 }
 
 std::string tied(std::string text) {
-    for (const std::string_view unit : {" in ", " in,", " in.", " (", " mm", " %", " \xC2\xB1", "\xC2\xB1 "}) {
+    for (const std::string_view unit :
+         {" in ", " in,", " in.", " in-lb", " ft-lb", " Nm", " (", " mm", " %", " \xC2\xB1", "\xC2\xB1 "}) {
         const std::size_t offset = unit.find(' ');
         for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1)) {
             const bool afterNumber =
                 unit.front() != ' ' || (at > 0 && (std::isdigit(static_cast<unsigned char>(text[at - 1])) != 0)) ||
-                unit == " \xC2\xB1" || (unit == " (" && at >= 2 && text.compare(at - 2, 2, "in") == 0);
+                unit == " \xC2\xB1" ||
+                (unit == " (" && at >= 2 && (text.compare(at - 2, 2, "in") == 0 || text.compare(at - 2, 2, "lb") == 0));
             if (afterNumber) text.replace(at + offset, 1, "\xC2\xA0");
         }
     }

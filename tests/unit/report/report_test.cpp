@@ -23,7 +23,7 @@ JobRecord hostileRecord() {
     stamp.at = "2026-03-02T09:00:00Z";
     stamp.by = "<b>me</b>";
     addRunout(job, {stamp, RunoutPlace::RingGear, 0.03});
-    addRunout(job, {stamp, RunoutPlace::RingGear, 0.40});
+    addRunout(job, {stamp, RunoutPlace::RingGear, 0.4064});
     addPreload(job, {stamp, 1.7, 0.71, false});
     addBacklash(job, {stamp, equalSteps(std::vector<double>{0.20, 0.21, 0.20, 0.19}), DialReading::SquareToTooth});
     TrialEntry trial;
@@ -69,10 +69,15 @@ TEST_CASE("the sheet tells each reading with its result, its limit's source, who
     CHECK(has(html, "0.045\xC2\xA0in\xC2\xA0(1.14\xC2\xA0mm)"));
     CHECK(has(html, "0.008\xC2\xA0in\xC2\xA0(0.20\xC2\xA0mm)"));
     CHECK(has(html, "Where the limits come from"));
-    CHECK(has(html, "2 March 2026, 09:00"));
+    CHECK(has(html, "&lt;b&gt;me&lt;/b&gt;<br><span class=\"dim\">2 March 2026</span>"));
     CHECK(has(html, "Not signed off"));
     CHECK(has(html, "maker&#39;s sheet for the axle comes first"));
-    CHECK(has(html, "108"));
+    CHECK(has(html,
+              "80\xC2\xA0"
+              "ft-lb\xC2\xA0(108\xC2\xA0Nm)"));
+    // The last runout counts: 0.016 in, not the first one.
+    CHECK(has(html, "0.016\xC2\xA0in"));
+    CHECK_FALSE(has(html, "0.001\xC2\xA0in\xC2\xA0(0.03\xC2\xA0mm) is"));
     CHECK(has(html, "<path class=\"fk-cross\""));
 }
 
