@@ -347,7 +347,8 @@ std::string cautionsHtml(const JobStatus& status, const TrialEntry* final) {
     };
     const auto add = [&](const std::vector<std::string>& sentences) {
         for (const std::string& sentence : sentences)
-            if (std::find(all.begin(), all.end(), sentence) == all.end()) all.push_back(sentence);
+            if (!sentence.starts_with("The maker's sheet") && std::find(all.begin(), all.end(), sentence) == all.end())
+                all.push_back(sentence);
     };
     add(status.cautions);
     if (final != nullptr && final->reading && final->reading->advice &&

@@ -122,7 +122,7 @@ class ReviewTest(unittest.TestCase):
         self.assertGreaterEqual(len(before), 2)
         self.assertLess(len(before), PHOTOS)
         again = run(*self.words(cache, "--json", lines), "photos", cwd=self.base)
-        self.assertEqual(lines.read_text(), self.whole)
+        self.assertTrue(lines.read_text() == self.whole, "other lines than those of a review at one go")
         after = kept(cache)
         self.assertEqual({path: after[path] for path in before}, before, "a kept result was made anew")
         self.assertEqual(int(re.search(r"\((\d+) known from before\)", again.stdout)[1]), len(before))
@@ -165,8 +165,8 @@ class ReviewTest(unittest.TestCase):
         for name in ("b-half.jpg", "c-empty.jpg", "d-text.jpeg", "e<&>", "f-pipe.jpg"):
             self.assertIn(name, done.stdout)
         self.assertNotIn("\x1b", done.stdout)
-        self.assertNotIn("\x1b", page.read_text())
-        self.assertIn("e&lt;&amp;&gt;", page.read_text())
+        self.assertFalse("\x1b" in page.read_text())
+        self.assertTrue("e&lt;&amp;&gt;" in page.read_text())
 
     def checkPage(self, file, images):
         text = file.read_text()
@@ -177,8 +177,8 @@ class ReviewTest(unittest.TestCase):
         self.assertEqual(len(page.ids), len(set(page.ids)), "an id twice")
         for link in page.links:
             self.assertTrue(link.startswith("#") and link[1:] in page.ids, link)
-        self.assertNotRegex(text, r"url\(|@import|//[a-z0-9.-]+\.[a-z]{2,}/")
-        self.assertIn("default-src 'none'", text)
+        self.assertIsNone(re.search(r"url\(|@import|//[a-z0-9.-]+\.[a-z]{2,}/", re.sub(r"base64,[A-Za-z0-9+/=]+", "", text)))
+        self.assertTrue("default-src 'none'" in text)
         tidy = shutil.which("tidy")
         self.assertIsNotNone(tidy, "tidy is not installed (tools/install_packages.sh test)")
         done = subprocess.run([tidy, "-q", "-e", "-utf8", "--drop-empty-elements", "no", file], capture_output=True, text=True, check=False)
@@ -196,8 +196,9 @@ class ReviewTest(unittest.TestCase):
         sheet = self.base / "sheet.html"
         run("report", jobs[0], "--html", sheet, "--cache", self.cache)
         self.checkPage(sheet, 1)
-        for word in ("Build sheet", "Readings", "Torques", "Final assembly", "Please note", "Sign-off", " mm)"):
-            self.assertIn(word, sheet.read_text())
+        text = sheet.read_text()
+        for word in ("Build sheet", "Readings", "Torques", "Final assembly", "Please note", "Sign-off", "\u00a0mm)"):
+            self.assertTrue(word in text, word)
 
     def test_without_a_browser_a_pdf_is_refused_in_words(self):
         job = next(folder for folder in sorted(ARCHIVE.iterdir()) if (folder / "job.json").exists())
