@@ -44,11 +44,36 @@ std::string tagOf(const fs::path& folder) {
     return std::to_string(time.time_since_epoch().count()) + "-" + std::to_string(size);
 }
 
-json stepsJson(const JobStatus& status) {
+/// The page counts the trials that count; the record's sentences name them by their ids.
+std::string numbered(std::string sentence, const JobRecord& job) {
+    int number = 0;
+    for (const TrialEntry& trial : job.trials) {
+        if (trial.stamp.counts()) ++number;
+        const std::string shown = trial.stamp.counts() ? std::to_string(number) : trial.stamp.id + " (struck out)";
+        constexpr std::string_view kWord = "rial ";
+        const std::string id = std::string(kWord) + trial.stamp.id;
+        for (std::size_t at = sentence.find(id); at != std::string::npos; at = sentence.find(id, at + 1)) {
+            const std::size_t end = at + id.size();
+            if (end < sentence.size() && std::isdigit(static_cast<unsigned char>(sentence[end])) != 0) continue;
+            sentence.replace(at + kWord.size(), trial.stamp.id.size(), shown);
+        }
+    }
+    return sentence;
+}
+
+json numbered(const std::vector<std::string>& sentences, const JobRecord& job) {
+    json list = json::array();
+    for (const std::string& sentence : sentences) list.push_back(numbered(sentence, job));
+    return list;
+}
+
+json stepsJson(const JobStatus& status, const JobRecord& job) {
     json steps = json::array();
     for (const JobStep& step : status.steps)
-        steps.push_back(
-            {{"key", step.key}, {"title", step.title}, {"state", name(step.state)}, {"detail", step.detail}});
+        steps.push_back({{"key", step.key},
+                         {"title", step.title},
+                         {"state", name(step.state)},
+                         {"detail", numbered(step.detail, job)}});
     return steps;
 }
 
@@ -64,8 +89,8 @@ std::vector<double> stepReadings(const std::vector<BacklashPoint>& points) {
 
 }  // namespace
 
-Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, fs::path ownFolder)
-    : jobs_(std::move(jobs)), gearSets_(std::move(gearSets)), maps_(std::move(ownFolder) / "maps") {
+Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownFolder)
+    : jobs_(std::move(jobs)), gearSets_(std::move(gearSets)), maps_(ownFolder / "maps") {
     gearSets_.insert(gearSets_.begin(), jobs_ / "gear-sets");
     for (const fs::path& folder : {gearSets_.front(), maps_}) {
         std::error_code error;
@@ -127,7 +152,7 @@ std::string Shelf::summaryOf(const fs::path& folder) const {
         summary["changed_s"] = secondsOf(job.changedAt);
         summary["trials"] = trials;
         summary["signed_off"] = signedOff(job) != nullptr;
-        summary["next"] = status.next;
+        summary["next"] = numbered(status.next, job);
     } catch (const InputError& error) {
         summary["fault"] = withoutFolders(error.what(), jobs_);
         summary["changed_s"] = 0;
@@ -239,9 +264,9 @@ std::string Shelf::viewText(const fs::path& folder) const {
                        {"record", json::parse(writeJob(job))},
                        {"gear", gearJson(job.gearSet.data)},
                        {"status",
-                        {{"next", status.next},
-                         {"steps", stepsJson(status)},
-                         {"attention", status.attention},
+                        {{"next", numbered(status.next, job)},
+                         {"steps", stepsJson(status, job)},
+                         {"attention", numbered(status.attention, job)},
                          {"cautions", status.cautions}}},
                        {"signed_off", done != nullptr},
                        {"warnings", opened.warnings},

@@ -30,7 +30,8 @@ struct OfferedGearSet {
 class Shelf {
 public:
     /// `ownFolder`: what the server keeps for itself, in it the flank maps as measured.
-    Shelf(std::filesystem::path jobs, std::vector<std::filesystem::path> gearSets, std::filesystem::path ownFolder);
+    Shelf(std::filesystem::path jobs, std::vector<std::filesystem::path> gearSets,
+          const std::filesystem::path& ownFolder);
 
     /// Folder of the job; nullopt: there is none of this name.
     std::optional<std::filesystem::path> find(std::string_view id) const;

@@ -77,14 +77,14 @@ test("from a new job to an accepted pattern, on a phone", async () => {
     await heading(page, "Take out");
     await page.waitForFunction(() => document.querySelectorAll(".shot img").length === 2);
     const answer = await page.getByRole("region", { name: "What to do" }).innerText();
-    assert.match(answer, /Take out\s+0\.00[5-7]5? in/);
+    assert.match(answer, /Take out\s+0\.00[5-7]5?\sin/);
     assert.match(answer, /deeper, toward the ring gear/);
     assert.match(answer, /under the pinion support/);
     assert.equal(await page.locator(".pairs figure").count(), 4, "before and expected of both sides");
     await checkPage(page, "06-answer");
     await page.getByText("Second choice").or(page.getByText("Evidence and numbers")).first().click();
     await page.getByRole("button", { name: /lengths in inches/ }).click();
-    await page.getByRole("heading", { level: 1 }).filter({ hasText: /0\.1[3-8] mm/ }).waitFor();
+    await page.getByRole("heading", { level: 1 }).filter({ hasText: /0\.1[3-8]\smm/ }).waitFor();
     await checkPage(page, "07-answer-mm");
     await page.getByRole("button", { name: /lengths in millimetres/ }).click();
 
@@ -236,6 +236,7 @@ test("a photo in which nothing is found is marked by hand", async () => {
     await received(page, 1);
     await page.getByRole("button", { name: "Read the pattern" }).click();
     await heading(page, "No pattern was read");
+    assert.ok(!(await page.locator("main").innerText()).includes("--"), "no options of the command line on the page");
     await checkPage(page, "22-nothing-found");
     await page.getByRole("link", { name: "Mark the teeth by hand" }).click();
     await heading(page, "Photo 1");

@@ -1,6 +1,24 @@
 // Small helpers to build the page. Text goes in as text, never as markup.
 
+/// Below this width sketches go without words; room around the flank, in units of the sketch.
+const NARROW_PX = 544, RIM = 4;
 const SVG = "http://www.w3.org/2000/svg";
+
+/// A number and its unit stay on one line.
+const tied = (text) => text.replace(/(\d) (in|mm|Nm|in-lb|ft-lb|%|MB)(?![a-z])/g, "$1\u00a0$2");
+
+/// What readings say of the command line's options, in the words of this page.
+const OPTIONS = [
+    [/, or mark the corners of the flanks in an outline file \(--outline\)/, ", or mark the teeth by hand"],
+    [/or mark the corners of the flanks in an outline file \(--outline\)/, "or mark the teeth by hand"],
+    [/Say which side looks at the camera with --side drive or --side coast, or give a gear-set file/, "Mark the teeth by hand and say which side they show, or choose a gear set"],
+    [/Write "side" in the outline file, or give --side drive or --side coast/, "Say which side it is"],
+    [/Check --side, or take/, "Take"],
+    [/was left out by --side/, "was left out"],
+    [/Read it with a dial and give it with --backlash:/, "Read it with a dial and enter it with the trial:"],
+    [/Give it with --shim-stack to get/, "Enter it with the trial to get"],
+];
+const atTheBench = (text) => OPTIONS.reduce((now, [pattern, words]) => now.replace(pattern, words), text);
 
 function filled(element, props, children) {
     for (const [key, value] of Object.entries(props ?? {})) {
@@ -11,7 +29,7 @@ function filled(element, props, children) {
     }
     for (const child of children.flat(Infinity)) {
         if (child === undefined || child === null || child === false) continue;
-        element.append(child instanceof Node ? child : document.createTextNode(String(child)));
+        element.append(child instanceof Node ? child : document.createTextNode(tied(atTheBench(String(child)))));
     }
     return element;
 }
@@ -29,6 +47,15 @@ export function sketch(text) {
     for (const element of [root, ...root.querySelectorAll("*")])
         for (const attribute of [...element.attributes])
             if (/^on|href|style/i.test(attribute.name)) element.removeAttribute(attribute.name);
+    // On a phone two stand side by side, too small for words; the legend below them says how they lie.
+    const steel = root.querySelector(".fk-steel");
+    if (window.innerWidth < NARROW_PX && steel) {
+        const numbers = (steel.getAttribute("d").match(/-?[\d.]+/g) ?? []).map(Number);
+        const xs = numbers.filter((_, i) => i % 2 === 0), ys = numbers.filter((_, i) => i % 2 === 1);
+        const left = Math.min(...xs) - RIM, top = Math.min(...ys) - RIM;
+        root.setAttribute("viewBox", `${left} ${top} ${Math.max(...xs) + RIM - left} ${Math.max(...ys) + RIM - top}`);
+        for (const word of root.querySelectorAll(".fk-word")) word.remove();
+    }
     return document.importNode(root, true);
 }
 

@@ -23,7 +23,11 @@ export const length = (mm) => (unit === "mm" ? mmText(mm) : inchText(mm));
 /// In the other one.
 export const otherLength = (mm) => (unit === "mm" ? inchText(mm) : mmText(mm));
 export const bothLengths = (mm) => `${length(mm)} (${otherLength(mm)})`;
-export const signed = (mm) => (mm < 0 ? `\u2212${length(-mm)}` : `+${length(mm)}`);
+export function signed(mm) {
+    const text = length(Math.abs(mm));
+    if (!/[1-9]/.test(text)) return text;
+    return mm < 0 ? `\u2212${text}` : `+${text}`;
+}
 
 /// A typed length in millimetres; null: empty; NaN: not understood. In inches "9" and "0.009" are the same: no shim and no
 /// backlash is an inch thick.

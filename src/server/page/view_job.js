@@ -15,7 +15,7 @@ function headlineOf(answer) {
 function pathPart(view) {
     const figures = ["drive", "coast"].filter((side) => view.path[side]).map((side) => h("figure", { class: "sketch" }, sketch(view.path[side]), h("figcaption", {}, side === "drive" ? "Drive side" : "Coast side")));
     const trials = view.record.trials.filter((trial) => !trial.struck).length;
-    return figures.length && trials > 1 ? [h("h2", {}, "The pattern's way over the trials"), h("div", { class: "pairs" }, figures)] : null;
+    return figures.length && trials > 1 ? [h("h2", {}, "The pattern's way over the trials"), h("div", { class: "pairs" }, figures), h("p", { class: "legend" }, "Toe at the left, tip at the top. Dashed box: where the middle of the mark should lie.")] : null;
 }
 
 export function jobView(job, view, about) {
@@ -39,7 +39,8 @@ export function jobView(job, view, about) {
         const parts = [];
         if (entry.shim_change_mm !== null) parts.push(entry.shim_change_mm === 0 ? "shims left alone" : `${entry.shim_change_mm > 0 ? "added" : "took out"} ${units.length(Math.abs(entry.shim_change_mm))}`);
         if (entry.backlash_mm !== null) parts.push(`backlash ${units.length(entry.backlash_mm)}`);
-        return `After ${entry.after_trial || "the start"}: ${parts.join(", ") || "see the note"}${entry.note ? `. ${entry.note}` : ""}`;
+        const number = view.trials[entry.after_trial]?.number;
+        return `After ${number ? `trial ${number}` : entry.after_trial || "the start"}: ${parts.join(", ") || "see the note"}${entry.note ? `. ${entry.note}` : ""}`;
     };
     return {
         title: record.axle, back: ["#/", "Jobs"], wide: true,

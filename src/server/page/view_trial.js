@@ -170,7 +170,8 @@ export function answerCard(answer) {
     if (answer.backlash.target_mm !== null)
         fact("Set backlash to", units.bothLengths(answer.backlash.target_mm), `${answer.backlash.now_mm === null ? "" : `now ${units.length(answer.backlash.now_mm)}; `}allowed ${units.length(answer.backlash.limits_mm[0])} to ${units.length(answer.backlash.limits_mm[1])}`);
     if (answer.ring_gear) fact("Ring gear", `${units.length(answer.ring_gear.amount_mm)} ${answer.ring_gear.direction}`, units.otherLength(answer.ring_gear.amount_mm));
-    if (answer.adjusters.length) fact("Adjusters", answer.adjusters.map(adjusterWords).join("; "), "left and right as seen from behind the axle, pinion below");
+    if (answer.adjusters.length)
+        fact("Adjusters", answer.adjusters.every((one) => one.turn === "leave") ? "leave both as they are" : answer.adjusters.map(adjusterWords).join("; "), "left and right as seen from behind the axle, pinion below");
     const chance = answer.chance_next ?? answer.chance_now;
     return h("section", { class: `answer ${accept ? "accept" : stop ? "stop" : ""}`, "aria-label": "What to do" },
         headline(answer),
@@ -199,7 +200,7 @@ function sketches(extra, change) {
         if (pair.next) figures.push(h("figure", {}, sketch(pair.next), h("figcaption", {}, `${title}, expected`)));
     }
     if (!figures.length) return null;
-    return [h("h2", {}, change ? "Before, and what to expect" : "The pattern"), h("div", { class: "pairs" }, figures), h("p", { class: "legend" }, "Dashed box: where the middle of the mark should lie.")];
+    return [h("h2", {}, change ? "Before, and what to expect" : "The pattern"), h("div", { class: "pairs" }, figures), h("p", { class: "legend" }, "Toe at the left, tip at the top. Dashed box: where the middle of the mark should lie.")];
 }
 
 function numbers(reading) {
@@ -244,10 +245,10 @@ export function trialView(job, view, id, go) {
     const body = [
         trial.struck ? note("warn", `Struck out on ${units.when(trial.struck.at)}: ${trial.struck.why} It counts no more.`) : null,
         notes.map((sentence) => note("warn", sentence)),
-        answer ? answerCard(answer) : null,
+        answer ? h("div", { class: "spread" }, answerCard(answer), h("div", {}, sketches(extra, change))) : null,
         nothing ? [h("h1", { tabindex: -1 }, "No pattern was read"), note("warn", "Nothing is wrong with the job: this happens. Take the photo again, mark the teeth by hand, or draw the pattern.")] : null,
         !answer && !nothing ? h("h1", { tabindex: -1 }, "The pattern was read, but no advice could be worked out.") : null,
-        sketches(extra, change),
+        answer ? null : sketches(extra, change),
         advice?.because.length ? [h("h2", {}, "Why"), words(advice.because)] : null,
         advice?.cautions.length ? [h("h2", {}, "Take care"), note("warn", words(advice.cautions))] : null,
         photoPart(job, trial, !open),
