@@ -60,7 +60,7 @@ sup{font-size:.68rem;line-height:0;color:var(--dim);margin-left:.1rem}
 footer{margin-top:1.6rem;padding-top:.6rem;border-top:1px solid var(--line);font-size:.76rem;color:var(--dim)}
 @media screen and (max-width:40rem){.sheet{margin:0;padding:1.2rem .9rem;border-radius:0;box-shadow:none}.facts{grid-template-columns:1fr 1fr}.pattern,.photos,.list,.lines{grid-template-columns:1fr}.lines{gap:2.4rem}h1{font-size:1.35rem}.sheet>header{flex-wrap:wrap;gap:.5rem}.state{text-align:left}
 table,tbody,tr,td,tbody th{display:block}thead{display:none}tr{padding:.45rem 0;border-bottom:1px solid var(--line)}th,td{border:0;padding:.05rem 0;width:auto!important}}
-@media print{@page{margin:12mm 15mm 13mm}body{font-size:9.2pt;line-height:1.38}.sheet{margin:0;padding:0;max-width:none;box-shadow:none;background:none}section{margin-top:11pt}.keep,tr,.list li,figure{break-inside:avoid}h2{break-after:avoid}.photos img{max-height:46mm;width:100%;object-fit:cover}.photos img,.fk{-webkit-print-color-adjust:exact;print-color-adjust:exact}thead{display:table-header-group}}
+@media print{@page{margin:12mm 15mm 13mm}body{font-size:9pt;line-height:1.34}th,td{padding:.2rem .7rem .2rem 0}.list{gap:.26rem 1.5rem}.lines{margin-top:2rem}.plain{gap:.08rem}.facts{gap:.35rem 1.4rem;margin-top:.7rem}.sheet{margin:0;padding:0;max-width:none;box-shadow:none;background:none}section{margin-top:9pt}.keep,tr,.list li,figure{break-inside:avoid}h2{break-after:avoid}.photos img{max-height:36mm;width:100%;object-fit:cover}.photos img,.fk{-webkit-print-color-adjust:exact;print-color-adjust:exact}thead{display:table-header-group}}
 )css";
 
 }  // namespace shimsight::report

@@ -137,6 +137,12 @@ std::string tied(std::string text) {
             if (afterNumber) text.replace(at + offset, 1, "\xC2\xA0");
         }
     }
+    // Nor must "in-lb" break at its hyphen.
+    for (const std::string_view unit : {"\xC2\xA0in-lb",
+                                        "\xC2\xA0"
+                                        "ft-lb"})
+        for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1))
+            text.replace(at + 4, 1, "\xE2\x80\x91");
     return text;
 }
 
