@@ -172,6 +172,16 @@ struct MarkedAnswer {
 };
 MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer);
 
+struct DrillPageOptions {
+    std::uint64_t seed = 1;
+    int level = 1, questions = 5;
+    const ToothContact* contact = nullptr;  ///< null: the program's own sets
+    bool photos = false;                    ///< the marks are to be found on rendered photos; some seconds each
+};
+/// The drill as a page of one file that asks for nothing outside: the same questions and the same marking, the marks
+/// drawn, the learner's own choice drawn. The truth stands in the page: for practice, not for an exam.
+std::string drillPage(const DrillPageOptions& options);
+
 /// One answer on a score sheet.
 struct ScoreEntry {
     std::string at;  ///< ISO 8601

@@ -71,8 +71,8 @@ std::string markedText(const Exercise& exercise, const DrillAnswer& answer, cons
 
 int runLessonDrill(const std::vector<std::string>& words) {
     std::optional<int> seed, level, questions;
-    std::optional<std::string> learner, folder, photo, gearSet;
-    bool exam = false;
+    std::optional<std::string> learner, folder, photo, gearSet, html;
+    bool exam = false, photos = false;
     Args args("lesson drill", "Asks where the mark is and what to change, and marks the answers.");
     args.integer("--seed", seed, 0, 1'000'000'000, "the same seed asks the same questions (else drawn)");
     args.integer("--level", level, 1, kDrillLevels, "1 easy to 4 hard (else 1)");
@@ -82,6 +82,8 @@ int runLessonDrill(const std::vector<std::string>& words) {
     args.text("--gear-set", gearSet, "FILE", "drill on this gear set (else on the program's own)");
     args.text("--photo", photo, "FILE.jpg", "write rendered photos too: FILE-1-drive.jpg, FILE-1-coast.jpg, ...");
     args.flag("--exam", exam, "show the marking at the end only");
+    args.text("--html", html, "FILE", "write the drill as a page to practise in a browser instead");
+    args.flag("--photos", photos, "in the page, the marks are to be found on rendered photos; some seconds each");
     args.footer(
         "Answers are read from the standard input, one a line: where the drive mark is, where the coast mark is, what "
         "to "
@@ -89,6 +91,9 @@ int runLessonDrill(const std::vector<std::string>& words) {
         "4thou\", \"shallower 0.10mm, less 2thou\", \"more 3thou\", \"accept\" or \"no shim\".");
     if (!args.parse(words)) return kDone;
     if (learner.has_value() != folder.has_value()) throw UsageError("--name and --folder go together.");
+    if (html && (learner || photo || exam))
+        throw UsageError("--html goes with --seed, --level, --questions, --gear-set and --photos only.");
+    if (photos && !html) throw UsageError("--photos goes with --html; --photo writes photos beside the terminal.");
     if (folder) scoreSheetFile(*folder, *learner);  // a name that is none is told before the first question
     std::optional<ToothContact> contact;
     if (gearSet) {
@@ -97,6 +102,13 @@ int runLessonDrill(const std::vector<std::string>& words) {
     }
     const std::uint64_t chosenSeed = seedOf(seed);
     const int count = questions.value_or(5);
+    if (html) {
+        const std::string page =
+            drillPage({chosenSeed, level.value_or(1), count, contact ? &*contact : nullptr, photos});
+        writeFileAtomically(*html, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
+        say("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
+        return kDone;
+    }
     say(printed("Drill with seed %llu, level %d, %d questions.\n", static_cast<unsigned long long>(chosenSeed),
                 level.value_or(1), count));
 

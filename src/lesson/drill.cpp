@@ -80,6 +80,12 @@ std::optional<Exercise> tryExercise(Random random, const Level& level, Remedy wi
     return exercise;
 }
 
+/// On a limit is inside, whatever the last digits of a sum say.
+bool insideLimits(const Interval& limits, double mm) {
+    constexpr double kRoundingMm = 1e-6;
+    return limits.low - kRoundingMm <= mm && mm <= limits.high + kRoundingMm;
+}
+
 std::vector<std::string> wordsOf(std::string_view text) {
     std::string spaced;
     for (const char c : text.substr(0, 200))
@@ -301,7 +307,7 @@ MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
     constexpr double kLittleDepthMm = 0.03, kLittleLashMm = 0.03;
     const bool depthWay = rightWay(chosen.deeperMm, needed.deeperMm, kLittleDepthMm);
     // Backlash may end anywhere inside its limits.
-    const bool lashWay = contact.gearSet().limits.backlashMm.holds(marked.backlashMm) ||
+    const bool lashWay = insideLimits(contact.gearSet().limits.backlashMm, marked.backlashMm) ||
                          rightWay(chosen.moreBacklashMm, needed.moreBacklashMm, kLittleLashMm);
     marked.correctionPoints = 2 * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay);
     if (marked.ended)
@@ -309,7 +315,7 @@ MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
     else if (goodness(contact, after) > goodness(contact, exercise.bench) && depthWay && lashWay)
         ++marked.correctionPoints;
     tellAmount(marked.words, chosen.deeperMm, needed.deeperMm, "deeper", "shallower", "pinion depth");
-    if (!contact.gearSet().limits.backlashMm.holds(marked.backlashMm))
+    if (!insideLimits(contact.gearSet().limits.backlashMm, marked.backlashMm))
         tellAmount(marked.words, chosen.moreBacklashMm, needed.moreBacklashMm, "more backlash", "less backlash",
                    "backlash");
     if (marked.ended)

@@ -142,8 +142,8 @@ std::string photoHtml(const Block& block) {
         const std::vector<std::uint8_t> jpeg =
             benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kSeed);
         html += "<figure class=\"photo\"><img alt=\"Rendered photo: " + escapedHtml(figure.caption) +
-                "\" width=\"960\" height=\"640\" src=\"data:image/jpeg;base64," + lesson::base64(jpeg) +
-                "\"><figcaption><b>" + escapedHtml(sideAndSet(figure)) + "</b> " + escapedHtml(figure.caption) +
+                "\" src=\"data:image/jpeg;base64," + lesson::base64(jpeg) + "\"><figcaption><b>" +
+                escapedHtml(sideAndSet(figure)) + "</b> " + escapedHtml(figure.caption) +
                 " Rendered, not a photo of a real gear.</figcaption></figure>\n";
     }
     return html;
@@ -166,7 +166,7 @@ std::string blockHtml(const Block& block, const LessonPageOptions& options) {
             return html + "</" + tag + ">\n";
         }
         case Block::Kind::Table: {
-            std::string html = "<div class=\"scroll\"><table class=\"facts\">";
+            std::string html = "<div class=\"scroll\" tabindex=\"0\"><table class=\"facts\">";
             for (std::size_t k = 0; k < block.rows.size(); ++k) {
                 html += k == 0 ? "<thead><tr>" : "<tr>";
                 for (const lesson::Spans& cell : block.rows[k])
@@ -180,9 +180,10 @@ std::string blockHtml(const Block& block, const LessonPageOptions& options) {
             if (block.info == "figure") return figureHtml(block);
             if (block.info == "photo") return options.photos ? photoHtml(block) : "";
             std::string html =
-                "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\"><table "
+                "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\" "
+                "tabindex=\"0\"><table "
                 "class=\"facts\"><thead><tr><th scope=\"col\">claim</th><th scope=\"col\">measured</th><th "
-                "scope=\"col\"></th></tr></thead><tbody>";
+                "scope=\"col\">result</th></tr></thead><tbody>";
             for (const std::string& line : linesOf(block.code)) html += claimRow(lesson::checkClaim(line));
             return html + "</tbody></table></div></details>\n";
     }

@@ -36,6 +36,11 @@ SHIMSIGHT_PART(LiveBody, SHIMSIGHT_LESSON_DIR "/page/live.html")
 SHIMSIGHT_PART(LiveScript, SHIMSIGHT_LESSON_DIR "/page/live.js")
 SHIMSIGHT_PART(ContactScript, SHIMSIGHT_LESSON_DIR "/page/contact.js")
 SHIMSIGHT_PART(Three, SHIMSIGHT_LESSON_DIR "/page/three.js")
+SHIMSIGHT_PART(FlankScript, SHIMSIGHT_LESSON_DIR "/page/flank.js")
+SHIMSIGHT_PART(MarkingScript, SHIMSIGHT_LESSON_DIR "/page/marking.js")
+SHIMSIGHT_PART(DrillScript, SHIMSIGHT_LESSON_DIR "/page/drill.js")
+SHIMSIGHT_PART(DrillCss, SHIMSIGHT_LESSON_DIR "/page/drill.css")
+SHIMSIGHT_PART(DrillBody, SHIMSIGHT_LESSON_DIR "/page/drill.html")
 SHIMSIGHT_PART(Milled, SHIMSIGHT_SETS_DIR "/lab-van-rear-axle-b.json")
 SHIMSIGHT_PART(Hobbed, SHIMSIGHT_SETS_DIR "/lab-light-truck-rear-axle.json")
 
@@ -59,6 +64,11 @@ std::string_view liveBody() { return SHIMSIGHT_TEXT_OF(LiveBody); }
 std::string_view liveScript() { return SHIMSIGHT_TEXT_OF(LiveScript); }
 std::string_view contactScript() { return SHIMSIGHT_TEXT_OF(ContactScript); }
 std::string_view threeScript() { return SHIMSIGHT_TEXT_OF(Three); }
+std::string_view flankScript() { return SHIMSIGHT_TEXT_OF(FlankScript); }
+std::string_view markingScript() { return SHIMSIGHT_TEXT_OF(MarkingScript); }
+std::string_view drillScript() { return SHIMSIGHT_TEXT_OF(DrillScript); }
+std::string_view drillCss() { return SHIMSIGHT_TEXT_OF(DrillCss); }
+std::string_view drillBody() { return SHIMSIGHT_TEXT_OF(DrillBody); }
 std::string_view gearSetText(Cut cut) {
     return cut == Cut::FaceMilled ? SHIMSIGHT_TEXT_OF(Milled) : SHIMSIGHT_TEXT_OF(Hobbed);
 }
@@ -75,6 +85,8 @@ std::string pageHtml(const Page& page) {
     html += "</style>\n</head>\n<body>\n" + page.body + page.scripts + "</body>\n</html>\n";
     return html;
 }
+
+std::string script(std::string_view code) { return "<script>\n" + std::string(code) + "</script>\n"; }
 
 std::string plainSketchCss() {
     // The colours of the first :root rule, then the rules without those of media queries.

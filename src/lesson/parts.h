@@ -19,6 +19,11 @@ std::span<const TextPart> textParts();
 std::string_view pageCss();
 std::string_view threeScript();    ///< three.js, bundled; its licence stands in its head
 std::string_view contactScript();  ///< the fast model in JavaScript
+std::string_view flankScript();    ///< flanks on canvas, and words
+std::string_view markingScript();  ///< answers of the drill
+std::string_view drillScript();
+std::string_view drillCss();
+std::string_view drillBody();
 std::string_view liveScript();
 std::string_view liveCss();
 std::string_view liveBody();
@@ -32,6 +37,9 @@ struct Page {
     std::string scripts;  ///< whole <script> elements
 };
 std::string pageHtml(const Page& page);
+
+/// A script element.
+std::string script(std::string_view code);
 
 /// The style of flank sketches with plain colours for light paper, for pictures that are no page.
 std::string plainSketchCss();

@@ -5,26 +5,11 @@
     var sides = ['drive', 'coast'];
     var element = function (id) { return document.getElementById(id); };
     var sliders = ['depth', 'lash', 'offset', 'film', 'crown', 'bias'];
+    var length = flankWords.length, place = flankWords.place, edges = flankWords.edges;
     var set = null, trail = {drive: [], coast: []}, marks = {}, noMoveMm = 0.0025;
 
     // ---- Words ----
 
-    function length(mm) {
-        var thou = Math.round(2 * Math.abs(mm) / 0.0254) / 2;
-        var inch = (thou / 1000).toFixed(thou % 1 ? 4 : 3);
-        return inch + '\u00a0in (' + Math.abs(mm).toFixed(2) + '\u00a0mm)';
-    }
-
-    // The same zones as Pattern::lengthPosition and depthPosition.
-    function along(p) { return p.toeHeel < 0.42 ? 'toe' : p.toeHeel > 0.58 ? 'heel' : ''; }
-    function up(p) { return p.rootTip < 0.42 ? 'flank' : p.rootTip > 0.58 ? 'face' : ''; }
-    function place(p) {
-        if (!p) return 'no mark';
-        return [along(p), up(p)].filter(Boolean).join(', ') || 'centre';
-    }
-    function edges(p) {
-        return p ? Object.keys(p.off).filter(function (edge) { return p.off[edge]; }) : [];
-    }
     function good(p) {
         var rule = set.acceptance, inside = function (value, range) { return value >= range[0] && value <= range[1]; };
         return !!p && inside(p.toeHeel, rule.toe_heel) && inside(p.rootTip, rule.root_tip) &&
@@ -84,108 +69,12 @@
         return m;
     }
 
-    // ---- Flanks ----
-
-    var shape = {left: 34, top: 17, wide: 260, high: 118, toe: 0.78, scale: 2};
-    function pointX(u) { return shape.scale * (shape.left + shape.wide * u); }
-    function pointY(u, v) {
-        return shape.scale * (shape.top + shape.high - shape.high * (shape.toe + (1 - shape.toe) * u) * v);
-    }
-    var colours = {};
-    function readColours() {
-        var style = getComputedStyle(document.documentElement);
-        ['steel', 'edge', 'mark', 'markline', 'zone', 'word'].forEach(function (name) {
-            colours[name] = style.getPropertyValue('--fk-' + name).trim();
-        });
-        var hex = colours.mark.slice(1);
-        colours.rgb = [0, 2, 4].map(function (k) { return parseInt(hex.slice(k, k + 2), 16); });
-    }
-
-    // The separation runs straight between the centres of cells; the mark is drawn from it, as in the program's maps.
-    function drawMark(context, separation, filmMm) {
-        var x0 = Math.ceil(pointX(0)), x1 = Math.floor(pointX(1)), y0 = Math.ceil(pointY(1, 1)), y1 = Math.floor(pointY(0, 0));
-        var image = context.getImageData(x0, y0, x1 - x0, y1 - y0), pixels = image.data;
-        var columns = contact.columns, rows = contact.rows, rgb = colours.rgb;
-        for (var x = 0; x < image.width; ++x) {
-            var u = (x0 + x + 0.5 - pointX(0)) / (pointX(1) - pointX(0));
-            var column = u * columns - 0.5, i = Math.min(Math.max(Math.floor(column), 0), columns - 2), right = column - i;
-            var foot = pointY(u, 0), head = pointY(u, 1);
-            for (var y = Math.max(0, Math.ceil(head - y0)); y < image.height; ++y) {
-                var v = (foot - (y0 + y + 0.5)) / (foot - head);
-                var row = v * rows - 0.5, j = Math.min(Math.max(Math.floor(row), 0), rows - 2), above = row - j;
-                var c = j * columns + i;
-                var low = separation[c] + right * (separation[c + 1] - separation[c]);
-                var high = separation[c + columns] + right * (separation[c + columns + 1] - separation[c + columns]);
-                var share = 0.82 * contact.mark(low + above * (high - low), filmMm);
-                if (share <= 0) continue;
-                var at = 4 * (y * image.width + x);
-                for (var k = 0; k < 3; ++k) pixels[at + k] += share * (rgb[k] - pixels[at + k]);
-            }
-        }
-        context.putImageData(image, x0, y0);
-    }
-
-    function outline(context, box) {
-        context.beginPath();
-        context.moveTo(pointX(box[0]), pointY(box[0], box[2]));
-        context.lineTo(pointX(box[1]), pointY(box[1], box[2]));
-        context.lineTo(pointX(box[1]), pointY(box[1], box[3]));
-        context.lineTo(pointX(box[0]), pointY(box[0], box[3]));
-        context.closePath();
-    }
-
     function drawFlank(side, filmMm) {
-        var canvas = element(side), context = canvas.getContext('2d', {willReadFrequently: true});
-        context.clearRect(0, 0, canvas.width, canvas.height);
-        outline(context, [0, 1, 0, 1]);
-        context.fillStyle = colours.steel;
-        context.fill();
-        drawMark(context, marks[side].separation, filmMm);
-        outline(context, [0, 1, 0, 1]);
-        context.lineJoin = context.lineCap = 'round';
-        context.strokeStyle = colours.edge;
-        context.lineWidth = 2.6;
-        context.stroke();
-        var rule = set.acceptance;
-        outline(context, [rule.toe_heel[0], rule.toe_heel[1], rule.root_tip[0], rule.root_tip[1]]);
-        context.strokeStyle = colours.zone;
-        context.lineWidth = 3.2;
-        context.setLineDash([11, 7]);
-        context.stroke();
-        context.setLineDash([]);
-        var way = trail[side];
-        if (way.length > 1) {
-            [[8, '#101418'], [3.6, '#fff']].forEach(function (pen) {
-                context.beginPath();
-                way.forEach(function (p, k) { context[k ? 'lineTo' : 'moveTo'](pointX(p[0]), pointY(p[0], p[1])); });
-                context.lineWidth = pen[0];
-                context.strokeStyle = pen[1];
-                context.stroke();
-            });
-        }
-        var p = marks[side].pattern;
-        if (p) {
-            var x = pointX(p.toeHeel), y = pointY(p.toeHeel, p.rootTip);
-            [[8, '#101418'], [4, '#fff']].forEach(function (pen) {
-                context.beginPath();
-                context.moveTo(x - 15, y);
-                context.lineTo(x + 15, y);
-                context.moveTo(x, y - 15);
-                context.lineTo(x, y + 15);
-                context.lineWidth = pen[0];
-                context.strokeStyle = pen[1];
-                context.stroke();
-            });
-        }
-        context.fillStyle = colours.word;
-        context.font = '24px system-ui, sans-serif';
-        context.textAlign = 'center';
-        context.fillText('toe', pointX(0) - 34, pointY(0, 0.5) + 8);
-        context.fillText('heel', pointX(1) + 36, pointY(0, 0.5) + 8);
-        context.fillText('tip', pointX(0.5), pointY(0.5, 1) - 10);
-        context.fillText('root', pointX(0.5), pointY(0.5, 0) + 30);
+        var p = marks[side].pattern, canvas = element(side), words = element(side + '-words');
+        flankCanvas.draw(canvas, {
+            separation: marks[side].separation, filmMm: filmMm, pattern: p, zone: set.acceptance, trail: trail[side],
+        });
         canvas.setAttribute('aria-label', side + ' flank: ' + place(p));
-        var words = element(side + '-words');
         words.textContent = place(p) + (p ? ', ' + Math.round(100 * p.toeHeel) + '\u00a0% from the toe, ' +
             Math.round(100 * p.rootTip) + '\u00a0% from the root' : '');
         words.className = good(p) ? 'good' : '';
@@ -551,7 +440,6 @@
         rightSetting();
     }
 
-    readColours();
     data.sets.forEach(function (one, k) {
         var option = document.createElement('option');
         option.value = k;
@@ -575,7 +463,7 @@
     element('look').addEventListener('change', function () { if (gears) lookAt(this.value); });
     if (window.matchMedia) {
         var dark = window.matchMedia('(prefers-color-scheme: dark)');
-        var recolour = function () { readColours(); changed = true; ask(); };
+        var recolour = function () { flankCanvas.readColours(); changed = true; ask(); };
         if (dark.addEventListener) dark.addEventListener('change', recolour);
     }
     choose(0);

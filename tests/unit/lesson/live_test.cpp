@@ -24,6 +24,18 @@ struct TempFolder {
     ~TempFolder() { std::filesystem::remove_all(path); }
 };
 
+/// What `script` of this folder prints for a page and a file beside it.
+json ranByNode(const TempFolder& folder, const char* script, const std::string& page, const json& beside) {
+    std::ofstream(folder.path / "page.html") << page;
+    std::ofstream(folder.path / "beside.json") << beside.dump();
+    const std::string command = std::string("\"") + SHIMSIGHT_NODE + "\" \"" + SHIMSIGHT_SOURCE_DIR +
+                                "/tests/unit/lesson/" + script + "\" \"" + (folder.path / "page.html").string() +
+                                "\" \"" + (folder.path / "beside.json").string() + "\" > \"" +
+                                (folder.path / "result.json").string() + "\"";
+    REQUIRE(std::system(command.c_str()) == 0);
+    return json::parse(std::ifstream(folder.path / "result.json"));
+}
+
 }  // namespace
 
 TEST_CASE("the live tooth is one small file that asks for nothing") {
@@ -85,14 +97,7 @@ TEST_CASE("the live tooth's numbers are the engine's") {
         cases.push_back(one);
     }
     const TempFolder folder;
-    std::ofstream(folder.path / "page.html") << livePage(sets);
-    std::ofstream(folder.path / "cases.json") << cases.dump();
-    const std::string command = std::string("\"") + SHIMSIGHT_NODE + "\" \"" + SHIMSIGHT_SOURCE_DIR +
-                                "/tests/unit/lesson/live_numbers.js\" \"" + (folder.path / "page.html").string() +
-                                "\" \"" + (folder.path / "cases.json").string() + "\" > \"" +
-                                (folder.path / "result.json").string() + "\"";
-    REQUIRE(std::system(command.c_str()) == 0);
-    const json result = json::parse(std::ifstream(folder.path / "result.json"));
+    const json result = ranByNode(folder, "live_numbers.js", livePage(sets), cases);
     INFO(result.dump());
     CHECK(result["cases"] == 400);
     CHECK(result["marked"].get<int>() > 300);
@@ -102,4 +107,61 @@ TEST_CASE("the live tooth's numbers are the engine's") {
     CHECK(result["most"]["root_tip"].get<double>() < 0.002);
     CHECK(result["most"]["length"].get<double>() < 0.005);
     CHECK(result["most"]["area"].get<double>() < 0.002);
+}
+
+TEST_CASE("the drill's page marks as the program does") {
+    for (int level = 1; level <= kDrillLevels; ++level) {
+        DrillPageOptions options;
+        options.seed = 31;
+        options.level = level;
+        options.questions = 8;
+        const std::string page = drillPage(options);
+        CHECK(page.size() < 1'000'000);
+        CHECK(page.find("http") == std::string::npos);
+        Random random(static_cast<std::uint64_t>(level));
+        json answers = json::array();
+        for (int k = 0; k < 60; ++k) {
+            const int number = 1 + k % options.questions;
+            const Exercise exercise = drawExercise(options.seed, level, number);
+            DrillAnswer answer;
+            json seen;
+            for (const Side side : kSides) {
+                SeenPlace& place = answer.seen[index(side)];
+                place.length = static_cast<LengthPosition>(random.integer(0, 2));
+                place.depth = static_cast<DepthPosition>(random.integer(0, 2));
+                seen[side == Side::Drive ? "drive" : "coast"] = {{"along", name(*place.length)},
+                                                                 {"up", name(*place.depth)}};
+            }
+            const int kind = random.integer(0, 5);
+            answer.correction.remedy = kind == 0 ? Remedy::Accept : kind == 1 ? Remedy::NoShim : Remedy::Change;
+            if (answer.correction.remedy == Remedy::Change) {
+                // Half of the answers near the right one, as the sliders give them.
+                const BenchMove about = kind < 4 ? exercise.best.move : BenchMove{};
+                const double halfThou = 0.0127;
+                const auto onSlider = [&](double mm, double spread) {
+                    return halfThou * std::round((mm + random.uniform(-spread, spread)) / halfThou);
+                };
+                answer.correction.move = {onSlider(about.deeperMm, 0.15), onSlider(about.moreBacklashMm, 0.06)};
+            }
+            const MarkedAnswer marked = markAnswer(exercise, answer);
+            answers.push_back(
+                {{"exercise", number - 1},
+                 {"answer",
+                  {{"seen", seen},
+                   {"remedy", kind == 0   ? "accept"
+                              : kind == 1 ? "no-shim"
+                                          : "change"},
+                   {"move",
+                    {{"deeper", answer.correction.move.deeperMm}, {"more", answer.correction.move.moreBacklashMm}}}}},
+                 {"place", marked.placePoints},
+                 {"correction", marked.correctionPoints},
+                 {"ended", marked.ended},
+                 {"words", marked.words}});
+        }
+        const TempFolder folder;
+        const json result = ranByNode(folder, "drill_marking.js", page, answers);
+        INFO(result["other"].dump(1));
+        CHECK(result["count"] == 60);
+        CHECK(result["other"].empty());
+    }
 }

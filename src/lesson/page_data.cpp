@@ -1,0 +1,68 @@
+#include "lesson/page_data.h"
+
+#include <bit>
+
+#include "lesson/parts.h"
+
+namespace shimsight::lesson {
+
+using nlohmann::json;
+
+json packedFloats(const std::vector<float>& values) {
+    static_assert(std::endian::native == std::endian::little, "the page reads little-endian numbers");
+    return base64({reinterpret_cast<const std::uint8_t*>(values.data()), values.size() * sizeof(float)});
+}
+
+namespace {
+
+json toJson(const Interval& interval) { return {interval.low, interval.high}; }
+
+json toJson(const FlankRates& rates) {
+    json perUnit = json::array(), delay = json::array();
+    for (const auto& values : rates.perUnit) perUnit.push_back(packedFloats(values));
+    for (const auto& values : rates.delayPerUnit) delay.push_back(packedFloats(values));
+    return {{"per_unit", perUnit},
+            {"delay_per_unit", delay},
+            {"lever", packedFloats(rates.lever)},
+            {"phase_at_rest", packedFloats(rates.phaseAtRest)},
+            {"slide_length", rates.slideLength},
+            {"slide_profile", rates.slideProfile}};
+}
+
+}  // namespace
+
+json toJson(const Modification& m) {
+    return {{"length_crown_um", m.lengthCrownUm},
+            {"profile_crown_um", m.profileCrownUm},
+            {"bias_um", m.biasUm},
+            {"length_shift", m.lengthShift},
+            {"profile_shift", m.profileShift}};
+}
+
+json setJson(const ToothContact& contact) {
+    const GearSet& set = contact.gearSet();
+    const AcceptanceRule& rule = set.limits.acceptance;
+    const BacklashRates rates = contact.backlashRates();
+    return {{"name", set.name},
+            {"cut", cutWords(set.cut)},
+            {"face_width_mm", set.faceWidthMm},
+            {"limits_backlash_mm", toJson(set.limits.backlashMm)},
+            {"acceptance",
+             {{"toe_heel", toJson(rule.toeHeel)},
+              {"root_tip", toJson(rule.rootTip)},
+              {"length", toJson(rule.length)},
+              {"may_run_off", rule.mayRunOff}}},
+            {"backlash_rates",
+             {{"per_ring_move", rates.perRingMove}, {"per_depth", rates.perDepth}, {"per_offset", rates.perOffset}}},
+            {"modification", {{"drive", toJson(set.modification[0])}, {"coast", toJson(set.modification[1])}}},
+            {"rates",
+             {{"drive", toJson(contact.flankRates(Side::Drive))}, {"coast", toJson(contact.flankRates(Side::Coast))}}}};
+}
+
+std::string scriptJson(const json& data) {
+    std::string text = data.dump(-1, ' ', true, json::error_handler_t::replace);
+    for (std::size_t at = 0; (at = text.find('<', at)) != std::string::npos; at += 6) text.replace(at, 1, "\\u003c");
+    return text;
+}
+
+}  // namespace shimsight::lesson
