@@ -222,6 +222,9 @@ std::string reviewTable(const ReviewedJob& job);
 /// The lines after the table: counts, and everything that was left out.
 std::string summaryText(const ReviewSummary& summary);
 
+/// A JPEG file inside a page: "data:image/jpeg;base64,...".
+std::string jpegDataUri(const std::vector<std::uint8_t>& bytes);
+
 /// The page of a review, job after job. A page that is full is written at once, and the next one begun: review.html,
 /// review-2.html, ...; each is one file that asks nothing of any other.
 class ReviewPages {

@@ -1,5 +1,3 @@
-#include <openssl/evp.h>
-
 #include <algorithm>
 #include <cmath>
 
@@ -17,14 +15,6 @@ constexpr std::size_t kMostPhotos = 4;
 std::string esc(std::string_view text) { return escapedHtml(text); }
 std::string words(const std::string& text) { return escapedHtml(tied(text)); }
 std::string dash(const std::string& html) { return html.empty() ? "\xE2\x80\x93" : html; }
-
-std::string jpegUri(const std::vector<std::uint8_t>& bytes) {
-    std::string text(4 * ((bytes.size() + 2) / 3) + 1, '\0');
-    const int length =
-        EVP_EncodeBlock(reinterpret_cast<unsigned char*>(text.data()), bytes.data(), static_cast<int>(bytes.size()));
-    text.resize(static_cast<std::size_t>(length));
-    return "data:image/jpeg;base64," + text;
-}
 
 struct Mark {
     const char* tone;
@@ -158,7 +148,7 @@ std::string patternHtml(const JobRecord& job, const TrialEntry& trial, const Rev
                     ++count;
                     photos += formatted("<figure><img width=\"%d\" height=\"%d\" alt=\"Photo of the ", photo.width,
                                         photo.height) +
-                              sideText(side) + " side, contact outlined\" src=\"" + jpegUri(photo.picture) +
+                              sideText(side) + " side, contact outlined\" src=\"" + jpegDataUri(photo.picture) +
                               "\"></figure>";
                 }
     }

@@ -162,7 +162,7 @@ std::optional<DoneNext> doneAfter(const JobRecord& record, const TrialEntry& ent
 }
 
 std::string againstAdviceText(const Advice& advice, const DoneNext& done) {
-    const std::string was = "Advised: " + shortAdvice(advice) + ". Done: " + done.words + ". ";
+    std::string was = "Advised: " + shortAdvice(advice) + ". Done: " + done.words + ". ";
     switch (*done.as) {
         case DoneAs::OtherWayRound:
             return was + "The pinion was moved the other way round.";

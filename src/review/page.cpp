@@ -21,14 +21,6 @@ std::string esc(std::string_view text) { return escapedHtml(text); }
 /// Text with lengths in it.
 std::string words(const std::string& text) { return escapedHtml(tied(text)); }
 
-std::string jpegUri(const std::vector<std::uint8_t>& bytes) {
-    std::string text(4 * ((bytes.size() + 2) / 3) + 1, '\0');
-    const int length =
-        EVP_EncodeBlock(reinterpret_cast<unsigned char*>(text.data()), bytes.data(), static_cast<int>(bytes.size()));
-    text.resize(static_cast<std::size_t>(length));
-    return "data:image/jpeg;base64," + text;
-}
-
 std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
 std::string counted(std::size_t n, const char* one, const char* many) {
     return std::to_string(n) + " " + (n == 1 ? one : many);
@@ -122,7 +114,7 @@ std::string cardHtml(const ReviewedJob& job, const std::string& id) {
         if (shown.size() < 2 && !photo.thumbnail.empty() &&
             std::find(shown.begin(), shown.end(), &photo) == shown.end())
             shown.push_back(&photo);
-    for (const ReadPhoto* photo : shown) html += "<img src=\"" + jpegUri(photo->thumbnail) + "\" alt=\"\">";
+    for (const ReadPhoto* photo : shown) html += "<img src=\"" + jpegDataUri(photo->thumbnail) + "\" alt=\"\">";
     for (std::size_t k = shown.size(); k < 2; ++k) html += "<div class=\"none\">no photo</div>";
     html += "</div><div class=\"text\"><h3>" + esc(titleOf(job)) + "</h3><p class=\"dim small\">" +
             esc(job.hasRecord ? baseName(job.name) + " \xC2\xB7 " + counted(job.trials.size(), "trial", "trials")
@@ -179,7 +171,7 @@ std::string photoHtml(const ReadPhoto& photo, const std::string& trialName) {
     if (!photo.picture.empty())
         html += formatted("<img loading=\"lazy\" width=\"%d\" height=\"%d\" alt=\"", photo.width, photo.height) +
                 esc(trialName + ": " + (seen.empty() ? "nothing read" : seen + " read, contact outlined")) +
-                "\" src=\"" + jpegUri(photo.picture) + "\">";
+                "\" src=\"" + jpegDataUri(photo.picture) + "\">";
     html += "<figcaption><b>" + esc(photoName(photo)) + "</b> ";
     if (photo.refused)
         html += "Not read: " + words(photo.refused->reason + " " + photo.refused->whatToDo);
@@ -382,6 +374,14 @@ constexpr std::string_view kLegend =
     "change</span></p>\n";
 
 }  // namespace
+
+std::string jpegDataUri(const std::vector<std::uint8_t>& bytes) {
+    std::string text(4 * ((bytes.size() + 2) / 3) + 1, '\0');
+    const int length =
+        EVP_EncodeBlock(reinterpret_cast<unsigned char*>(text.data()), bytes.data(), static_cast<int>(bytes.size()));
+    text.resize(static_cast<std::size_t>(length));
+    return "data:image/jpeg;base64," + text;
+}
 
 std::string dateText(const std::string& at) {
     // "2026-03-02T14:05:00+01:00" or "2026-03-02 14:05:00".
