@@ -66,6 +66,11 @@ double Readers::waitSeconds() const {
     return secondsFor(waiting_.size() + working_);
 }
 
+double Readers::placeSeconds() const {
+    const std::lock_guard lock(guard_);
+    return meanSeconds_ / static_cast<double>(threads_);
+}
+
 void Readers::finish() {
     {
         const std::lock_guard lock(guard_);

@@ -38,6 +38,8 @@ public:
     bool full() const;
     /// Seconds until a new task would be done, told with room.
     double waitSeconds() const;
+    /// Seconds until a place in a full queue will be free.
+    double placeSeconds() const;
     /// Takes nothing new, and returns when everything taken is finished.
     void finish();
 

@@ -369,7 +369,7 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
     if (!request.answer.empty() || readers_.find(request.id)) return accepted();
     if (readers_.full()) {
         Answer busy = refusal(503, "Too many photos wait to be read. Yours are kept here; try again in a moment.");
-        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(readers_.waitSeconds())));
+        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(readers_.placeSeconds())));
         return busy;
     }
     if (!requests_.find(request.id)) {

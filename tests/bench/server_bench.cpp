@@ -137,6 +137,8 @@ int main(int argc, char** argv) {
     const double pageSeconds = argc > 1 ? std::atof(argv[1]) : 4;
     const int readings = argc > 2 ? std::atoi(argv[2]) : 10, phones = argc > 3 ? std::atoi(argv[3]) : 50;
     const std::filesystem::path root = SHIMSIGHT_SOURCE_DIR;
+    // Each line as it is known, also into a file.
+    std::setvbuf(stdout, nullptr, _IOLBF, 0);
     const std::vector<std::string> photos = shimsight::bench::samplePhotos(root);
     const shimsight::test::TempDir folder;
     shimsight::ServerOptions options;
