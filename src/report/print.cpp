@@ -94,7 +94,7 @@ fs::path findChromium() {
     for (const char* name : {"chromium", "chromium-browser"}) {
         for (std::size_t start = 0; start <= folders.size();) {
             const std::size_t end = std::min(folders.find(':', start), folders.size());
-            const fs::path program = fs::path(folders.substr(start, end - start)) / name;
+            fs::path program = fs::path(folders.substr(start, end - start)) / name;
             std::error_code ignored;
             if (end > start && fs::is_regular_file(program, ignored) && ::access(program.c_str(), X_OK) == 0)
                 return program;

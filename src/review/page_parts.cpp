@@ -96,7 +96,7 @@ th{font-weight:500;color:var(--dim)}
 .foot p+p{margin-top:.5rem}
 [hidden]{display:none!important}
 @media (max-width:30rem){.job{padding:1rem .85rem;border-radius:10px}.wrap{padding:0 .75rem}h1{font-size:1.45rem}}
-@media print{@page{margin:14mm}body{font-size:9.5pt}.bar,.pages{display:none}.job{border:0;padding:0;break-before:page;margin:0}.card,.step,figure,.notes li,table{break-inside:avoid}.trial>header{break-after:avoid}.body{grid-template-columns:11fr 9fr}.steps{grid-template-columns:5fr 5fr 2.4fr}.cards{grid-template-columns:1fr 1fr 1fr}.photos img{max-height:62mm;width:auto;max-width:100%}a{color:inherit;text-decoration:none}.top{padding:0 0 8pt}main{padding:0}.thumbs img,.pill::before{-webkit-print-color-adjust:exact;print-color-adjust:exact}}
+@media print{@page{margin:14mm}body{font-size:9.5pt}.bar,.pages{display:none}.job{border:0;padding:0;break-before:page;margin:0}.card,.step,figure,.notes li,table{break-inside:avoid}.trial>header{break-after:avoid}.body{grid-template-columns:1fr;gap:8pt}.photos,.sketches{grid-template-columns:1fr 1fr}.sketches .fk{max-width:66mm}.steps{grid-template-columns:5fr 5fr 2.4fr}.cards{grid-template-columns:1fr 1fr 1fr;gap:6pt}.photos img{max-height:62mm;width:auto;max-width:100%}a{color:inherit;text-decoration:none}.top{padding:0 0 8pt}main{padding:0}.thumbs img,.pill::before{-webkit-print-color-adjust:exact;print-color-adjust:exact}}
 )css";
 
 const std::string_view kPageScript = R"js((function(){
