@@ -66,7 +66,7 @@ std::string wayWords(const Pattern& from, const Pattern& to);
 /// "deeper 0.004 in (0.10 mm), backlash more 0.002 in (0.05 mm)", "no change".
 std::string moveWords(const BenchMove& move);
 
-/// A rendered photo of the setting as a JPEG; some seconds.
+/// A rendered photo of the setting as a JPEG; takes half a minute and more.
 std::vector<std::uint8_t> benchPhoto(const ToothContact& contact, const Bench& bench, Side faced, std::uint64_t seed);
 
 /// Flanks drawn with characters, side by side, 80 columns at most for two: toe at the left, tip at the top.
@@ -112,7 +112,7 @@ std::vector<ClaimResult> checkedClaims(std::string_view lesson);
 std::string lessonText(std::string_view lesson);
 
 struct LessonPageOptions {
-    bool photos = false;  ///< rendered photos too: some seconds each
+    bool photos = false;  ///< rendered photos too: half a minute each and more
 };
 /// One page of one file for one lesson, or for all of them when `lesson` is "all".
 std::string lessonPage(std::string_view lesson, const LessonPageOptions& options = {});
@@ -176,7 +176,7 @@ struct DrillPageOptions {
     std::uint64_t seed = 1;
     int level = 1, questions = 5;
     const ToothContact* contact = nullptr;  ///< null: the program's own sets
-    bool photos = false;                    ///< the marks are to be found on rendered photos; some seconds each
+    bool photos = false;                    ///< the marks are to be found on rendered photos; half a minute each
 };
 /// The drill as a page of one file that asks for nothing outside: the same questions and the same marking, the marks
 /// drawn, the learner's own choice drawn. The truth stands in the page: for practice, not for an exam.

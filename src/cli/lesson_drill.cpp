@@ -83,7 +83,8 @@ int runLessonDrill(const std::vector<std::string>& words) {
     args.text("--photo", photo, "FILE.jpg", "write rendered photos too: FILE-1-drive.jpg, FILE-1-coast.jpg, ...");
     args.flag("--exam", exam, "show the marking at the end only");
     args.text("--html", html, "FILE", "write the drill as a page to practise in a browser instead");
-    args.flag("--photos", photos, "in the page, the marks are to be found on rendered photos; some seconds each");
+    args.flag("--photos", photos,
+              "in the page, the marks are to be found on rendered photos; half a minute each and more");
     args.footer(
         "Answers are read from the standard input, one a line: where the drive mark is, where the coast mark is, what "
         "to "

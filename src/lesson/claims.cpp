@@ -157,7 +157,7 @@ ClaimResult checkClaim(std::string_view claim) {
                           100 * one.after->toeHeel, 100 * one.before->rootTip, 100 * one.after->rootTip);
         else
             result.measured += "no mark";
-        seen.push_back(std::move(one));
+        seen.push_back(one);
     }
     const double lash = backlashMm(*now.contact, now.bench) - backlashMm(*now.contact, rightBench(*now.contact));
     for (const std::string& word : right) {
