@@ -30,7 +30,7 @@ Readers::~Readers() { finish(); }
 bool Readers::add(const std::string& id, Work work) {
     const std::lock_guard lock(guard_);
     if (tasks_.contains(id)) return true;
-    if (ending_ || waiting_.size() >= mostWaiting_) return false;
+    if (ending_ || waiting_.size() + reserved_ >= mostWaiting_) return false;
     tasks_[id].work = std::move(work);
     waiting_.push_back(id);
     changed_.notify_one();
@@ -56,9 +56,26 @@ std::optional<TaskView> Readers::find(const std::string& id) const {
     return view;
 }
 
-bool Readers::full() const {
+bool Readers::reserve() {
     const std::lock_guard lock(guard_);
-    return ending_ || waiting_.size() >= mostWaiting_;
+    if (ending_ || waiting_.size() + reserved_ >= mostWaiting_) return false;
+    ++reserved_;
+    return true;
+}
+
+void Readers::release() {
+    const std::lock_guard lock(guard_);
+    --reserved_;
+}
+
+void Readers::addAccepted(const std::string& id, Work work, bool placeKept) {
+    const std::lock_guard lock(guard_);
+    if (placeKept) --reserved_;
+    // After the end it lies on the disk and is taken up by the next run.
+    if (tasks_.contains(id) || ending_) return;
+    tasks_[id].work = std::move(work);
+    waiting_.push_back(id);
+    changed_.notify_one();
 }
 
 double Readers::waitSeconds() const {

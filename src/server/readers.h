@@ -34,8 +34,12 @@ public:
 
     /// False: the queue is full, or the end has begun. An id that is known already is not taken again.
     bool add(const std::string& id, Work work);
+    /// Keeps a place for a task that is about to be accepted; false: none is free.
+    bool reserve();
+    void release();  ///< the place is not needed after all
+    /// Takes a task that was accepted, in its place when one was kept, else beyond the bound.
+    void addAccepted(const std::string& id, Work work, bool placeKept);
     std::optional<TaskView> find(const std::string& id) const;
-    bool full() const;
     /// Seconds until a new task would be done, told with room.
     double waitSeconds() const;
     /// Seconds until a place in a full queue will be free.
@@ -58,7 +62,7 @@ private:
     std::condition_variable changed_;
     std::map<std::string, Task> tasks_;
     std::deque<std::string> waiting_, finished_;
-    std::size_t working_ = 0;
+    std::size_t working_ = 0, reserved_ = 0;
     double meanSeconds_;
     bool ending_ = false;
     std::vector<std::thread> workers_;

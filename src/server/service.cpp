@@ -111,7 +111,7 @@ struct Service::State {
     Answer acceptTrial(const Request& request, const fs::path& folder);
     Answer makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind);
     Answer document(const std::string& ticket);
-    void enqueue(const Request& request, const fs::path& folder);
+    void enqueue(const Request& request, const fs::path& folder, bool placeKept);
     std::string sentence() const;  ///< of the exception in hand
 
     fs::path jobs_;
@@ -143,10 +143,10 @@ Service::State::State(const ServerOptions& options)
       uploads_(jobs_ / kOwnFolder / "uploads", options.mostUploadBytes),
       requests_(jobs_ / kOwnFolder / "requests"),
       readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
-    // What a former run had accepted is read now. More than the queue holds waits on the disk for its sender.
+    // What a former run had accepted is read now.
     for (const Request& request : requests_.open()) {
         if (request.kind != "trial") continue;
-        if (const std::optional<fs::path> folder = shelf_.find(request.job)) enqueue(request, *folder);
+        if (const std::optional<fs::path> folder = shelf_.find(request.job)) enqueue(request, *folder, false);
     }
 }
 
@@ -367,23 +367,26 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
         return jsonAnswer(json{{"task", request.id}, {"wait_s", readers_.waitSeconds()}}.dump(), 202);
     };
     if (!request.answer.empty() || readers_.find(request.id)) return accepted();
-    if (readers_.full()) {
+    if (!readers_.reserve()) {
         Answer busy = refusal(503, "Too many photos wait to be read. Yours are kept here; try again in a moment.");
         busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(readers_.placeSeconds())));
         return busy;
     }
-    if (!requests_.find(request.id)) {
-        checkTrial(folder, request, uploads_);
-        requests_.write(request);
+    try {
+        if (!requests_.find(request.id)) {
+            checkTrial(folder, request, uploads_);
+            requests_.write(request);
+        }
+    } catch (...) {
+        readers_.release();
+        throw;
     }
-    enqueue(request, folder);
+    enqueue(request, folder, true);
     return accepted();
 }
 
-void Service::State::enqueue(const Request& request, const fs::path& folder) {
-    // When the queue is full after all, the request stays open on the disk and is taken up by a retry or the next
-    // start.
-    (void)readers_.add(request.id, [this, request, folder] {
+void Service::State::enqueue(const Request& request, const fs::path& folder, bool placeKept) {
+    const auto work = [this, request, folder] {
         Request done = request;
         try {
             done.answer = readTrial(folder, request, uploads_, shelf_);
@@ -394,7 +397,8 @@ void Service::State::enqueue(const Request& request, const fs::path& folder) {
         }
         requests_.write(done);
         return done.answer;
-    });
+    };
+    readers_.addAccepted(request.id, work, placeKept);
 }
 
 Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind) {

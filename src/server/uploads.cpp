@@ -23,7 +23,7 @@ constexpr std::size_t kMostUploads = 200;
 /// Bytes from which a photo's format can be told.
 constexpr std::int64_t kSignatureBytes = 100;
 
-void appendTo(const fs::path& file, std::string_view piece, std::int64_t at) {
+void appendTo(const fs::path& file, std::string_view piece, std::int64_t at, bool last) {
     const int out = ::open(file.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
     if (out < 0) throw InputError("The photo cannot be kept: the disk does not take it.");
     std::size_t written = 0;
@@ -33,8 +33,8 @@ void appendTo(const fs::path& file, std::string_view piece, std::int64_t at) {
         if (count <= 0) break;
         written += static_cast<std::size_t>(count);
     }
-    // An accepted piece stays, also when the power goes.
-    const bool kept = written == piece.size() && ::fdatasync(out) == 0;
+    // A photo that came in whole stays, also when the power goes; of a part the sender has the rest anyhow.
+    const bool kept = written == piece.size() && (!last || ::fdatasync(out) == 0);
     if (!kept && ::ftruncate(out, static_cast<off_t>(at)) != 0) written = 0;
     ::close(out);
     if (!kept) throw InputError("The photo cannot be kept: the disk is full or broken.");
@@ -77,8 +77,13 @@ std::optional<std::pair<fs::path, UploadState>> Uploads::look(std::string_view i
     return std::nullopt;
 }
 
+std::mutex& Uploads::guardOf(std::string_view id) const {
+    check(isId(id), "an upload by an id that is none");
+    return guards_[static_cast<unsigned char>(id.back()) % guards_.size()];
+}
+
 std::optional<UploadState> Uploads::find(std::string_view id) const {
-    const std::lock_guard lock(guard_);
+    const std::lock_guard lock(guardOf(id));
     const auto found = look(id);
     return found ? std::optional(found->second) : std::nullopt;
 }
@@ -90,7 +95,7 @@ UploadState Uploads::add(std::string_view id, std::int64_t offset, std::int64_t 
     if (size > mostBytes_)
         throw UploadRefused{413, "The photo has " + std::to_string(size / 1'000'000) + " MB; at most " +
                                      std::to_string(mostBytes_ / 1'000'000) + " MB are taken. Send a smaller one."};
-    const std::lock_guard lock(guard_);
+    const std::lock_guard lock(guardOf(id));
     auto found = look(id);
     if (!found) {
         std::error_code error;
@@ -112,20 +117,20 @@ UploadState Uploads::add(std::string_view id, std::int64_t offset, std::int64_t 
         if (!photoFormatOf(bytes))
             throw UploadRefused{415, "This is no photo that can be read: send JPEG, PNG, WebP or HEIC."};
     }
-    appendTo(file, piece.substr(static_cast<std::size_t>(known)), state.received);
+    appendTo(file, piece.substr(static_cast<std::size_t>(known)), state.received, offset + length == size);
     state.received = offset + length;
     return state;
 }
 
 std::optional<std::vector<std::uint8_t>> Uploads::bytes(std::string_view id) const {
-    const std::lock_guard lock(guard_);
+    const std::lock_guard lock(guardOf(id));
     const auto found = look(id);
     if (!found || !found->second.whole()) return std::nullopt;
     return readFile(found->first, mostBytes_);
 }
 
 void Uploads::remove(std::string_view id) {
-    const std::lock_guard lock(guard_);
+    const std::lock_guard lock(guardOf(id));
     std::error_code error;
     if (const auto found = look(id)) fs::remove(found->first, error);
 }

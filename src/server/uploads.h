@@ -1,6 +1,7 @@
 /// Photos on their way in: pieces in their order, kept on the disk, known by an id that the sender made.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <filesystem>
 #include <mutex>
@@ -42,7 +43,9 @@ private:
 
     std::filesystem::path folder_;
     std::int64_t mostBytes_;
-    mutable std::mutex guard_;
+    /// One upload after another by its id; those of other phones do not wait for its disk.
+    std::mutex& guardOf(std::string_view id) const;
+    mutable std::array<std::mutex, 16> guards_;
 };
 
 }  // namespace shimsight::server

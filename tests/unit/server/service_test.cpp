@@ -1,6 +1,7 @@
 // What the service answers, asked directly: who may, what is refused, that nothing is lost or doubled.
 #include "server/service.h"
 
+#include <atomic>
 #include <catch2/catch.hpp>
 #include <chrono>
 #include <filesystem>
@@ -441,6 +442,24 @@ TEST_CASE("the queue is bounded, and everything accepted is finished at the end"
     CHECK(accepted >= 3);
     CHECK(refused >= 1);
     bench.service->finish();
+    CHECK(static_cast<int>(openJob(bench.options.jobs / job).record.trials.size()) == accepted);
+}
+
+TEST_CASE("twenty phones that come at once: what is accepted is read, however full the queue was") {
+    Bench bench(100'000, 4);
+    const std::string job = bench.newJob();
+    std::atomic<int> accepted{0};
+    std::vector<std::thread> phones;
+    for (int i = 0; i < 20; ++i)
+        phones.emplace_back([&, i] {
+            const Answer answer = bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.3 + 0.02 * i, 0.5), 300 + i);
+            if (answer.status == 202) {
+                ++accepted;
+                (void)bench.finished(300 + i);
+            }
+        });
+    for (std::thread& phone : phones) phone.join();
+    CHECK(accepted >= 4);
     CHECK(static_cast<int>(openJob(bench.options.jobs / job).record.trials.size()) == accepted);
 }
 
