@@ -106,7 +106,7 @@ ReadPhotos readTogether(const ReadRequest& request, const std::vector<std::size_
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
     if (!marked.empty()) what += writeOutline(marked);
-    const std::string key = review::sha256Of(what);
+    const std::string key = sha256Of(std::span(reinterpret_cast<const std::uint8_t*>(what.data()), what.size()));
     const bool known = std::none_of(members.begin(), members.end(), [&](std::size_t i) { return sums[i].empty(); });
 
     ReadPhotos read;
@@ -179,7 +179,7 @@ ReadPhotos readPhotos(const ReadRequest& request, const std::filesystem::path& c
     std::vector<std::string> sums(request.files.size());
     for (std::size_t i = 0; i < request.files.size(); ++i) {
         try {
-            sums[i] = review::sha256Of(readFile(request.files[i], DecodeLimits{}.maxFileBytes));
+            sums[i] = sha256Of(readFile(request.files[i], DecodeLimits{}.maxFileBytes));
         } catch (const InputError&) {
             // Told when it is opened.
         }

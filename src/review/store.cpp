@@ -1,7 +1,5 @@
 #include "review/store.h"
 
-#include <openssl/evp.h>
-
 #include <array>
 #include <nlohmann/json.hpp>
 
@@ -94,24 +92,6 @@ std::filesystem::path fileOf(const std::filesystem::path& cache, const std::stri
 }
 
 }  // namespace
-
-std::string sha256Of(std::span<const std::uint8_t> bytes) {
-    std::array<unsigned char, EVP_MAX_MD_SIZE> digest{};
-    unsigned length = 0;
-    check(EVP_Digest(bytes.data(), bytes.size(), digest.data(), &length, EVP_sha256(), nullptr) == 1 && length == 32,
-          "sha256Of: no digest");
-    constexpr std::string_view kDigits = "0123456789abcdef";
-    std::string text;
-    for (unsigned i = 0; i < length; ++i) {
-        text += kDigits[digest[i] >> 4];
-        text += kDigits[digest[i] & 15];
-    }
-    return text;
-}
-
-std::string sha256Of(std::string_view text) {
-    return sha256Of(std::span(reinterpret_cast<const std::uint8_t*>(text.data()), text.size()));
-}
 
 std::optional<ReadPhotos> loadRead(const std::filesystem::path& cache, const std::string& key) {
     if (cache.empty()) return std::nullopt;

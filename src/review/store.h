@@ -3,17 +3,12 @@
 
 #include <filesystem>
 #include <optional>
-#include <span>
 #include <string>
 #include <string_view>
 
 #include "shimsight/review.h"
 
 namespace shimsight::review {
-
-/// 64 hexadecimal digits.
-std::string sha256Of(std::span<const std::uint8_t> bytes);
-std::string sha256Of(std::string_view text);
 
 /// What was kept under `key`; nullopt when there is nothing, or what is there is damaged or of another kind.
 std::optional<ReadPhotos> loadRead(const std::filesystem::path& cache, const std::string& key);
