@@ -19,8 +19,8 @@ namespace {
 using namespace shimsight;
 
 // One picture in a shard, byte after byte (see tools/train/data.py):
-//   rgb 3 h w interleaved; class h w (and 16 on the flanks of painted teeth); u h w; v h w; tooth h w (255: none); centres 64 x 2 x 2 float32 (NaN: none); 16
-//   bytes of notes.
+//   rgb 3 h w interleaved; class h w (and 16 on the flanks of painted teeth); u h w; v h w; tooth h w (255: none);
+//   centres 64 x 2 x 2 float32 (NaN: none); 16 bytes of notes.
 // u and v are written as byte = (value + 0.1) / 1.2 * 255.
 constexpr int kTeeth = 64, kNotes = 16;
 
