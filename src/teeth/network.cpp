@@ -111,8 +111,8 @@ Seen look(const Photo& photo, const Region& region) {
             const float convex = e[kConvex] / sum, concave = e[kConcave] / sum;
             if (convex + concave < kFlankProbability) continue;
             FlankCell cell;
-            cell.x = static_cast<float>(kCellSide * i + kCellSide / 2);
-            cell.y = static_cast<float>(kCellSide * j + kCellSide / 2);
+            cell.x = kCellSide * (static_cast<float>(i) + 0.5f);
+            cell.y = kCellSide * (static_cast<float>(j) + 0.5f);
             cell.u = row[kU][i];
             cell.v = row[kV][i];
             cell.error = std::exp(std::clamp(row[kLogError][i], -6.0f, 2.0f));
