@@ -15,7 +15,7 @@ packages=(
 )
 case "${1:-}" in
 run) ;;
-test) packages+=(catch2 clang-format clang-tidy python3 python3-jsonschema tidy chromium) ;;
+test) packages+=(catch2 clang-format clang-tidy python3 python3-jsonschema tidy parallel chromium) ;;
 *)
     echo "usage: tools/install_packages.sh run|test" >&2
     exit 2

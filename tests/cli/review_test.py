@@ -146,12 +146,19 @@ class ReviewTest(unittest.TestCase):
 
     def test_parts_and_folders_give_the_same_lines_as_one_review(self):
         whole = sorted(self.whole.splitlines())
-        commands = "\n".join(f"{part}/3" for part in (1, 2, 3))
-        subprocess.run(["xargs", "-P", "2", "-I", "@", "sh", "-c",
-                        f'"{PROGRAM}" review --gear-set "{self.gearSet}" --cache "{self.cache}" --part @ --json - photos '
-                        '> "part-$(echo @ | tr / -).jsonl"'], input=commands, text=True, cwd=self.base, timeout=PATIENCE_S, check=True)
+        words = f'"{PROGRAM}" review --gear-set "{self.gearSet}" --cache "{self.cache}" --json'
+        # GNU parallel shares the parts out, as DEVELOPERS.md has it.
+        subprocess.run(["parallel", "--will-cite", "-j", "2", words + " part-{}.jsonl --part {}/3 photos", ":::", "1", "2", "3"],
+                       cwd=self.base, timeout=PATIENCE_S, check=True, stdout=subprocess.DEVNULL)
         parts = [line for file in self.base.glob("part-*.jsonl") for line in file.read_text().splitlines()]
         self.assertEqual(sorted(parts), whole)
+        # A Slurm array gives each task its number in the environment and runs the line in a shell.
+        for task in range(1, 5):
+            subprocess.run(["sh", "-c", words + " task-$SLURM_ARRAY_TASK_ID.jsonl --part $SLURM_ARRAY_TASK_ID/4 photos"],
+                           env={**os.environ, "SLURM_ARRAY_TASK_ID": str(task)}, cwd=self.base, timeout=PATIENCE_S, check=True,
+                           stdout=subprocess.DEVNULL)
+        tasks = [line for file in self.base.glob("task-*.jsonl") for line in file.read_text().splitlines()]
+        self.assertEqual(sorted(tasks), whole)
         folders = [line for number in range(PHOTOS // 2)
                    for line in self.review(f"folder{number}", self.cache, folders=[f"photos/set{number}"]).splitlines()]
         self.assertEqual(sorted(folders), whole)
