@@ -11,6 +11,7 @@
 #include "shimsight/core.h"
 #include "shimsight/files.h"
 #include "shimsight/photo.h"
+#include "shimsight/photo_clean.h"
 
 namespace shimsight::server {
 namespace {
@@ -22,6 +23,20 @@ constexpr std::chrono::hours kKept{24 * 7};
 constexpr std::size_t kMostUploads = 200;
 /// Bytes from which a photo's format can be told.
 constexpr std::int64_t kSignatureBytes = 100;
+/// What a whole photo's file ends in once location and camera data are gone from it.
+constexpr std::string_view kCleaned = ".clean";
+
+/// Puts the photo without location and camera data in its place. One that cannot be told apart stays as it is: reading
+/// it refuses it.
+void clean(const fs::path& file, std::int64_t mostBytes) {
+    try {
+        writeFileAtomically(file.string() + std::string(kCleaned), cleanPhoto(readFile(file, mostBytes)).bytes);
+        std::error_code error;
+        fs::remove(file, error);
+    } catch (const InputError&) {
+        return;
+    }
+}
 
 void appendTo(const fs::path& file, std::string_view piece, std::int64_t at, bool last) {
     const int out = ::open(file.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
@@ -63,18 +78,25 @@ fs::path Uploads::fileOf(std::string_view id, std::int64_t size) const {
 std::optional<std::pair<fs::path, UploadState>> Uploads::look(std::string_view id) const {
     check(isId(id), "an upload by an id that is none");
     std::error_code error;
+    std::optional<std::pair<fs::path, UploadState>> part;
     for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
         const std::string name = entry.path().filename().string();
         if (!name.starts_with(id) || name.size() <= id.size() + 1) continue;
         UploadState state;
-        const char* first = name.data() + id.size() + 1;
-        if (std::from_chars(first, name.data() + name.size(), state.size).ec != std::errc()) continue;
+        const auto [end, problem] = std::from_chars(name.data() + id.size() + 1, name.data() + name.size(), state.size);
+        if (problem != std::errc()) continue;
+        const std::string_view rest(end, static_cast<std::size_t>(name.data() + name.size() - end));
+        if (rest == kCleaned) {
+            state.received = state.size;
+            return std::pair(entry.path(), state);
+        }
+        if (!rest.empty()) continue;
         std::error_code ignored;
         state.received = static_cast<std::int64_t>(fs::file_size(entry.path(), ignored));
         if (ignored || state.received > state.size) continue;
-        return std::pair(entry.path(), state);
+        part = std::pair(entry.path(), state);
     }
-    return std::nullopt;
+    return part;
 }
 
 std::mutex& Uploads::guardOf(std::string_view id) const {
@@ -119,6 +141,7 @@ UploadState Uploads::add(std::string_view id, std::int64_t offset, std::int64_t 
     }
     appendTo(file, piece.substr(static_cast<std::size_t>(known)), state.received, offset + length == size);
     state.received = offset + length;
+    if (state.whole()) clean(file, mostBytes_);
     return state;
 }
 
@@ -132,7 +155,8 @@ std::optional<std::vector<std::uint8_t>> Uploads::bytes(std::string_view id) con
 void Uploads::remove(std::string_view id) {
     const std::lock_guard lock(guardOf(id));
     std::error_code error;
-    if (const auto found = look(id)) fs::remove(found->first, error);
+    // Twice where the program ended between the two files of a whole photo.
+    for (auto found = look(id); found && fs::remove(found->first, error);) found = look(id);
 }
 
 }  // namespace shimsight::server

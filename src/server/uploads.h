@@ -1,4 +1,5 @@
-/// Photos on their way in: pieces in their order, kept on the disk, known by an id that the sender made.
+/// Photos on their way in: pieces in their order, kept on the disk, known by an id that the sender made. Once whole, a
+/// photo is kept without location and camera data.
 #pragma once
 
 #include <array>
@@ -33,7 +34,7 @@ public:
     /// Adds a piece that begins at `offset` of a photo of `size` bytes. A piece that was there already changes nothing;
     /// one beyond what has come is answered with how far it got. Throws UploadRefused.
     UploadState add(std::string_view id, std::int64_t offset, std::int64_t size, std::string_view piece);
-    /// The bytes of a whole photo; nullopt: not there or not whole.
+    /// The bytes of a whole photo, cleaned; nullopt: not there or not whole.
     std::optional<std::vector<std::uint8_t>> bytes(std::string_view id) const;
     void remove(std::string_view id);
 

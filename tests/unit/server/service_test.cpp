@@ -255,6 +255,29 @@ TEST_CASE("uploads: pieces, repeats and limits") {
         CHECK(json::parse(bench.get("/api/uploads/" + id).body).at("whole") == true);
         CHECK(stateOf(bench.put(id, 90'000, size, photo.substr(90'000))) == size);
     }
+    SECTION("a whole one waits without the place where it was taken") {
+        const std::string place = std::string("http://ns.adobe.com/xap/1.0/") + '\0' + "<a exif:GPSLatitude='57,3N'/>";
+        const auto length = static_cast<unsigned>(place.size() + 2);
+        const std::string told = photo.substr(0, 2) + "\xFF\xE1" + static_cast<char>(length >> 8U) +
+                                 static_cast<char>(length & 255U) + place + photo.substr(2);
+        const auto whole = static_cast<std::int64_t>(told.size());
+        const auto filesThatTell = [&] {
+            int count = 0;
+            for (const fs::directory_entry& entry : fs::recursive_directory_iterator(bench.own->path())) {
+                if (!entry.is_regular_file()) continue;
+                const std::vector<std::uint8_t> bytes = readFile(entry.path(), 10'000'000);
+                count += std::string(bytes.begin(), bytes.end()).find("GPSLatitude") != std::string::npos;
+            }
+            return count;
+        };
+        CHECK(stateOf(bench.put(id, 0, whole, told.substr(0, 50'000))) == 50'000);
+        CHECK(filesThatTell() == 1);  // a part cannot be cleaned yet
+        CHECK(stateOf(bench.put(id, 50'000, whole, told.substr(50'000))) == whole);
+        CHECK(filesThatTell() == 0);
+        bench.restart();
+        CHECK(json::parse(bench.get("/api/uploads/" + id).body).at("whole") == true);
+        CHECK(stateOf(bench.get("/api/uploads/" + id)) == whole);
+    }
     SECTION("hostile ones") {
         CHECK(bench.put(id, 0, 60'000'000, "\xFF\xD8\xFF").status == 413);
         CHECK(bench.put(id, 0, size, "<html><script>alert(1)</script>").status == 415);
