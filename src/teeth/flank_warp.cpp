@@ -11,7 +11,7 @@ namespace {
 constexpr double kCommonError = 0.02;
 /// The terms of second degree are held toward 0 with this weight (cells' worth each), so that small patches stay calm.
 constexpr double kCalm = 24 / kCellArea;
-constexpr int kRounds = 4;
+constexpr int kRounds = 6;
 constexpr int kFewestCells = 6;
 /// A direction counts as spread over when u or v covers this much.
 constexpr double kLeastSpanU = 0.25, kLeastSpanV = 0.25;

@@ -217,7 +217,7 @@ std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
         state.turn = grids[0].toothTurn;
         // Step 2: the flanks near the first are taken in, then those farther off, as the camera gets better.
         number(state, flanks, grids);
-        for (int round = 0; round < 3; ++round) state = improved(state, flanks, grids, !toothTurnKnown, size, 5);
+        for (int round = 0; round < 4; ++round) state = improved(state, flanks, grids, !toothTurnKnown, size, 6);
         if (state.cost < best.cost) best = state;
         if (best.cost < kExplained) break;
     }
