@@ -9,6 +9,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -66,5 +67,19 @@ PreloadAdvice crushSleevePreload(double torqueNm, const Interval& limitsNm);
 std::string formatTorque(double nm);
 /// Reads "14in-lb", "1.6Nm". Throws InputError beginning with `what`.
 double parseTorqueNm(std::string_view text, std::string_view what);
+
+/// How a torque may be written, and what is said where it is not.
+struct TorqueUnit {
+    std::string_view name;
+    double nm = 1;
+};
+struct TorqueForm {
+    std::span<const TorqueUnit> units;
+    double mostNm = 0;
+    std::string_view howTo;   ///< "write inch-pounds (14in-lb) or newton metres (1.6Nm)."
+    std::string_view notOne;  ///< "is not a turning torque of a pinion"
+};
+/// As parseTorqueNm, for torques of any kind.
+double parseTorqueNm(std::string_view text, std::string_view what, const TorqueForm& form);
 
 }  // namespace shimsight

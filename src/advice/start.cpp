@@ -274,25 +274,27 @@ std::string formatTorque(double nm) {
 }
 
 double parseTorqueNm(std::string_view text, std::string_view what) {
-    const std::string_view all = text;
-    const auto refuse = [&](const std::string& why) {
-        return InputError(std::string(what) + ": \"" + std::string(all.substr(0, 40)) + "\" " + why +
-                          ": write inch-pounds (14in-lb) or newton metres (1.6Nm).");
+    constexpr std::array<TorqueUnit, 2> kUnits{{{"in-lb", kNmPerInchPound}, {"Nm", 1.0}}};
+    return parseTorqueNm(text, what,
+                         {kUnits, kLargestTorqueNm, "write inch-pounds (14in-lb) or newton metres (1.6Nm).",
+                          "is not a turning torque of a pinion"});
+}
+
+double parseTorqueNm(std::string_view text, std::string_view what, const TorqueForm& form) {
+    const auto refuse = [&, all = text](std::string_view why) {
+        return InputError(std::string(what) + ": \"" + std::string(all.substr(0, 40)) + "\" " + std::string(why) +
+                          ": " + std::string(form.howTo));
     };
-    double factor = 0;
-    for (const auto& [unit, nm] : {std::pair<std::string_view, double>{"in-lb", kNmPerInchPound}, {"Nm", 1.0}})
-        if (text.ends_with(unit)) {
-            factor = nm;
-            text.remove_suffix(unit.size());
-            break;
-        }
-    if (factor == 0) throw refuse("has no unit");
+    const auto unit = std::find_if(form.units.begin(), form.units.end(),
+                                   [&](const TorqueUnit& one) { return text.ends_with(one.name); });
+    if (unit == form.units.end()) throw refuse("has no unit");
+    text.remove_suffix(unit->name.size());
     while (text.ends_with(' ')) text.remove_suffix(1);
     double value = 0;
     const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
     if (error != std::errc() || end != text.data() + text.size() || !std::isfinite(value)) throw refuse("is no number");
-    if (value < 0 || value * factor > kLargestTorqueNm) throw refuse("is not a turning torque of a pinion");
-    return value * factor;
+    if (value < 0 || value * unit->nm > form.mostNm) throw refuse(form.notOne);
+    return value * unit->nm;
 }
 
 }  // namespace shimsight

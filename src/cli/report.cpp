@@ -7,6 +7,8 @@
 #include <cstdio>
 #include <functional>
 
+#include "shimsight/review_words.h"
+
 namespace shimsight::cli {
 namespace {
 
@@ -31,18 +33,6 @@ std::string shimPlace(const std::string& where) {
 
 /// Whether a thicker shim there moves the pinion toward the ring gear.
 bool thickerIsDeeper(const std::string& where) { return where != "under-pinion-support"; }
-
-std::string runsOffWords(const RunsOff& off) {
-    std::string words;
-    const auto add = [&](bool is, const char* word) {
-        if (is) words += (words.empty() ? "" : ", ") + std::string(word);
-    };
-    add(off.toe, "toe");
-    add(off.heel, "heel");
-    add(off.tip, "tip");
-    add(off.root, "root");
-    return words.empty() ? "no edge" : words;
-}
 
 /// A chance as a person reads it: nothing is quite sure.
 std::string percent(double chance) {
@@ -144,7 +134,7 @@ std::string patternTable(const std::optional<Pattern>& drive, const std::optiona
     line("marked area", [](const Pattern& p) { return printed("%.0f %%", 100 * p.area); });
     line("tilt, + heel end nearer the tip",
          [](const Pattern& p) { return printed("%+.0f degrees", std::round(p.tiltDeg) + 0.0); });
-    line("runs off", [](const Pattern& p) { return runsOffWords(p.runsOff); });
+    line("runs off", [](const Pattern& p) { return runsOffText(p.runsOff); });
     if ((drive && drive->teeth > 1) || (coast && coast->teeth > 1)) {
         line("teeth read", [](const Pattern& p) { return std::to_string(p.teeth); });
         line("spread from tooth to tooth", [](const Pattern& p) { return printed("%.2f", p.toothSpread); });

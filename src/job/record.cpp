@@ -1,7 +1,6 @@
 #include <algorithm>
 #include <array>
 #include <cctype>
-#include <charconv>
 #include <cmath>
 #include <cstdio>
 #include <utility>
@@ -153,26 +152,11 @@ std::string formatBoltTorque(double nm) {
 }
 
 double parseBoltTorqueNm(std::string_view text, std::string_view what) {
-    const std::string_view all = text;
-    const auto refuse = [&](const std::string& why) {
-        return InputError(std::string(what) + ": \"" + std::string(all.substr(0, 40)) + "\" " + why +
-                          ": write foot-pounds (60ft-lb), inch-pounds (240in-lb) or newton metres (80Nm).");
-    };
-    double factor = 0;
-    for (const auto& [unit, nm] :
-         {std::pair<std::string_view, double>{"ft-lb", kNmPerFootPound}, {"in-lb", kNmPerInchPound}, {"Nm", 1.0}}) {
-        if (!text.ends_with(unit)) continue;
-        factor = nm;
-        text.remove_suffix(unit.size());
-        break;
-    }
-    if (factor == 0) throw refuse("has no unit");
-    while (text.ends_with(' ')) text.remove_suffix(1);
-    double value = 0;
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-    if (error != std::errc() || end != text.data() + text.size() || !std::isfinite(value)) throw refuse("is no number");
-    if (value < 0 || value * factor > kMostBoltNm) throw refuse("is not a torque of an axle's bolts");
-    return value * factor;
+    constexpr std::array<TorqueUnit, 3> kUnits{{{"ft-lb", kNmPerFootPound}, {"in-lb", kNmPerInchPound}, {"Nm", 1.0}}};
+    return parseTorqueNm(
+        text, what,
+        {kUnits, kMostBoltNm, "write foot-pounds (60ft-lb), inch-pounds (240in-lb) or newton metres (80Nm).",
+         "is not a torque of an axle's bolts"});
 }
 
 std::string_view name(BuildKind kind) {
