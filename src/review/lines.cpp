@@ -284,10 +284,13 @@ std::string reviewTable(const ReviewedJob& job) {
                 std::replace(words.begin(), words.end(), '-', ' ');
                 return words;
             }() + ")";
-        text += rowText({job.hasRecord ? trial.label : "-", sideCell(trial, Side::Drive), sideCell(trial, Side::Coast),
-                         told ? depthErrorText(trial.advice->depthErrorMm) : "-",
-                         trial.backlashMm ? lengthText(*trial.backlashMm) : "-",
-                         trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)});
+        text +=
+            rowText({job.hasRecord ? trial.label : "-", sideCell(trial, Side::Drive), sideCell(trial, Side::Coast),
+                     told ? depthErrorText(trial.advice->depthErrorMm) + ", give or take " +
+                                lengthText(0.5 * (trial.advice->depthErrorMm.high90 - trial.advice->depthErrorMm.low90))
+                          : "-",
+                     trial.backlashMm ? lengthText(*trial.backlashMm) : "-",
+                     trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)});
         for (const Finding& finding : trial.findings)
             if (finding.looksWrong)
                 for (const std::string& part : wrapCell("! " + plain(finding.text), 112))
