@@ -8,6 +8,7 @@
 #include <array>
 #include <cstdint>
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -19,6 +20,8 @@
 #include "shimsight/tooth_contact.h"
 
 namespace shimsight {
+
+struct JobRecord;  // job.h
 
 // ---- A gear set on the bench ----
 
@@ -128,13 +131,18 @@ enum class Remedy { Accept, Change, NoShim };
 /// One set-up error to find; the same seed, level and number give the same one.
 struct Exercise {
     std::uint64_t seed = 0;
-    int level = 1, number = 1;
+    int level = 1, number = 1;  ///< level 0: not drawn, but a trial of a job
     const ToothContact* contact = nullptr;
     Bench bench;
     BenchMarks marks;
     double backlashMm = 0;
     Remedy remedy = Remedy::Accept;  ///< the truth
     BestMove best;
+    // A trial of a job only:
+    std::array<bool, 2> asked{true, true};  ///< by index(side): whether the place of this side's mark is asked for
+    /// Half of the 90 % intervals of `best.move`: nearer is right. 0: it is known exactly.
+    double depthSureMm = 0, backlashSureMm = 0;
+    std::vector<std::string> told;  ///< said with the marking: what was done, and how well it is known
 };
 /// `contact` null: the level draws one of the program's own sets.
 Exercise drawExercise(std::uint64_t seed, int level, int number, const ToothContact* contact = nullptr);
@@ -156,7 +164,7 @@ Correction parseCorrection(std::string_view text);
 std::string correctionWords(const Correction& correction);
 
 struct DrillAnswer {
-    std::array<SeenPlace, 2> seen;  ///< by index(side)
+    std::array<SeenPlace, 2> seen;  ///< by index(side); of a side that is not asked it does not matter
     Correction correction;
 };
 
@@ -171,6 +179,49 @@ struct MarkedAnswer {
     std::vector<std::string> words;  ///< plain sentences: what was right, what his choice would have done
 };
 MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer);
+
+// ---- Drill on the trials of jobs ----
+
+/// A trial of a job as the learner sees it. What was done next is not in here.
+struct JobExercise {
+    struct Photo {
+        std::string file;         ///< in the job folder: "photos/0123456789abcdef.jpg"
+        std::vector<Side> sides;  ///< of the flanks that were read on it; may be empty
+    };
+    std::string job;      ///< the axle, as the record names it
+    std::string trial;    ///< "t1"
+    std::string gearSet;  ///< its name
+    Interval backlashLimitsMm;
+    double backlashMm = 0;        ///< as a dial square to the tooth reads it
+    std::array<bool, 2> asked{};  ///< by index(side): whether the place of this side's mark is asked for; one at least
+    std::vector<Photo> photos;    ///< those that show a flank that was read come first
+};
+struct JobTrialLeftOut {
+    std::string trial;
+    std::string why;  ///< a plain sentence
+};
+struct JobExercises {
+    std::vector<JobExercise> usable;
+    std::vector<JobTrialLeftOut> leftOut;  ///< every other trial of the record
+};
+/// The trials whose truth is known from what was done next and read later: those before a trial that was read as
+/// acceptable, with every change up to it written down; and that trial itself when the job was then signed off.
+JobExercises jobExercises(const JobRecord& job);
+
+/// The truth of a trial, for marking. The needed change is the sum of the changes up to the accepted trial. The model
+/// is fitted to what was read at the accepted trial, so a learner who does what was done sees what came of it; the
+/// patterns in `exercise.marks` are those that were read.
+struct JobTruth {
+    std::unique_ptr<const ToothContact> contact;  ///< of `exercise`
+    Exercise exercise;
+    std::string acceptedTrial;          ///< "t4"
+    int steps = 0;                      ///< changes up to it
+    Estimate deeperMm, moreBacklashMm;  ///< the needed change, with its 90 % interval
+};
+/// Throws InputError when the trial is none of jobExercises(job).usable.
+JobTruth jobTruth(const JobRecord& job, std::string_view trial);
+/// markAnswer against jobTruth.
+MarkedAnswer markJobAnswer(const JobRecord& job, std::string_view trial, const DrillAnswer& answer);
 
 struct DrillPageOptions {
     std::uint64_t seed = 1;

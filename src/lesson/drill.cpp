@@ -12,6 +12,7 @@ namespace {
 using lesson::formatted;
 
 constexpr double kNoMoveMm = 0.0025;  ///< a tenth of a thousandth of an inch is no move
+constexpr double kCloseMm = 0.03;     ///< an amount this near to the needed one is right
 
 /// Depth and backlash errors of a level are drawn between these, either way, mm.
 struct Level {
@@ -123,10 +124,11 @@ bool rightWay(double chosen, double needed, double littleMm) {
     return chosen * needed > 0 && std::abs(chosen) > kNoMoveMm;
 }
 
-void tellAmount(std::vector<std::string>& words, double chosen, double needed, const char* plus, const char* minus,
-                const std::string& what) {
-    constexpr double kCloseMm = 0.03;
-    if (std::abs(chosen) < kNoMoveMm && std::abs(needed) < kCloseMm) return;
+/// `sureMm`: how well the needed amount is known.
+void tellAmount(std::vector<std::string>& words, double chosen, double needed, double sureMm, const char* plus,
+                const char* minus, const std::string& what) {
+    const double closeMm = std::max(kCloseMm, sureMm);
+    if (std::abs(chosen) < kNoMoveMm && std::abs(needed) < closeMm) return;
     if (std::abs(chosen) < kNoMoveMm) {
         words.push_back("You left the " + what + " alone; it needed " + lengthWords(needed) + " " +
                         (needed > 0 ? plus : minus) + ".");
@@ -134,9 +136,9 @@ void tellAmount(std::vector<std::string>& words, double chosen, double needed, c
     }
     const double beyond = chosen - needed;
     const std::string yours = "Your " + lengthWords(chosen) + " " + (chosen > 0 ? plus : minus);
-    if (std::abs(beyond) <= kCloseMm)
-        words.push_back(yours + " is right within " + lengthWords(kCloseMm) + ".");
-    else if (std::abs(needed) < kCloseMm)
+    if (std::abs(beyond) <= closeMm)
+        words.push_back(yours + " is right within " + lengthWords(closeMm) + ".");
+    else if (std::abs(needed) < closeMm)
         words.push_back(yours + " was not needed: the " + what + " was right.");
     else if (chosen * needed < 0)
         words.push_back(yours + " goes the wrong way: it needed " + lengthWords(needed) + " " +
@@ -252,14 +254,18 @@ std::string correctionWords(const Correction& correction) {
     return correction.remedy == Remedy::NoShim ? "no shim will help" : moveWords(correction.move);
 }
 
-MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
+namespace {
+
+MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
     MarkedAnswer marked;
     const ToothContact& contact = *exercise.contact;
+    const int worth = exercise.asked[0] && exercise.asked[1] ? 1 : 2;  // of each word
     for (const Side side : kSides) {
+        if (!exercise.asked[index(side)]) continue;
         const auto& truth = exercise.marks.pattern[index(side)];
         const SeenPlace& said = answer.seen[index(side)];
         const bool length = sameLength(said.length, truth), depth = sameDepth(said.depth, truth);
-        marked.placePoints += static_cast<int>(length) + static_cast<int>(depth);
+        marked.placePoints += worth * (static_cast<int>(length) + static_cast<int>(depth));
         if (!length || !depth)
             marked.words.push_back(std::string("The ") + (side == Side::Drive ? "drive" : "coast") +
                                    " mark is at: " + placeWords(truth) +
@@ -271,7 +277,10 @@ MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
     const Bench after = moved(contact, exercise.bench, chosen);
     marked.expected = marksOf(contact, after);
     marked.backlashMm = backlashMm(contact, after);
-    marked.ended = goodness(contact, after) > 0;
+    const BenchMove& needed = exercise.best.move;
+    marked.ended = goodness(contact, after) > 0 ||
+                   (std::abs(chosen.deeperMm - needed.deeperMm) < exercise.depthSureMm &&
+                    std::abs(chosen.moreBacklashMm - needed.moreBacklashMm) < exercise.backlashSureMm);
 
     constexpr int kMostCorrection = 6;
     const Remedy said = answer.correction.remedy;
@@ -298,7 +307,6 @@ MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
         }
         return marked;
     }
-    const BenchMove& needed = exercise.best.move;
     if (said != Remedy::Change) {
         marked.words.push_back(std::string(said == Remedy::Accept ? "It is not good yet: " : "Shims do help here: ") +
                                moveWords(needed) + " would set it right.");
@@ -314,15 +322,24 @@ MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
         marked.correctionPoints = kMostCorrection;
     else if (goodness(contact, after) > goodness(contact, exercise.bench) && depthWay && lashWay)
         ++marked.correctionPoints;
-    tellAmount(marked.words, chosen.deeperMm, needed.deeperMm, "deeper", "shallower", "pinion depth");
+    tellAmount(marked.words, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm, "deeper", "shallower",
+               "pinion depth");
     if (!insideLimits(contact.gearSet().limits.backlashMm, marked.backlashMm))
-        tellAmount(marked.words, chosen.moreBacklashMm, needed.moreBacklashMm, "more backlash", "less backlash",
-                   "backlash");
+        tellAmount(marked.words, chosen.moreBacklashMm, needed.moreBacklashMm, exercise.backlashSureMm, "more backlash",
+                   "less backlash", "backlash");
     if (marked.ended)
         marked.words.emplace_back("Your correction ends in a good setting.");
     else
         marked.words.push_back("Your correction does not end in a good setting. This one does: " + moveWords(needed) +
                                ".");
+    return marked;
+}
+
+}  // namespace
+
+MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
+    MarkedAnswer marked = markedAnswer(exercise, answer);
+    marked.words.insert(marked.words.end(), exercise.told.begin(), exercise.told.end());
     return marked;
 }
 
