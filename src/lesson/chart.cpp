@@ -4,6 +4,7 @@
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/lesson.h"
+#include "shimsight/lesson_parts.h"
 
 namespace shimsight {
 namespace {
@@ -256,13 +257,12 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
            body + "</svg>\n";
 }
 
-std::string chartPage(std::span<const ToothContact* const> sets, const ChartOptions& options) {
+std::string_view chartHowToRead() { return kHowToRead; }
+
+std::string chartTables(std::span<const ToothContact* const> sets, const ChartOptions& options) {
     checkSets(sets);
     const bool two = sets.size() == 2;
-    std::string body = "<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>Chart of " +
-                       std::string(two ? "two gear sets" : "this gear set") + "</h1><p class=\"dim\">" +
-                       escapedHtml(kHowToRead) + "</p></div></header>\n<main class=\"wrap\"><div class=\"charts" +
-                       (two ? " two" : "") + "\">\n";
+    std::string body = std::string("<div class=\"charts") + (two ? " two" : "") + "\">\n";
     for (const ToothContact* set : sets) {
         const ChartOfSet chart = chartOf(*set, options);
         body += "<section class=\"chartset\"><h2>" + escapedHtml(set->gearSet().name) + "</h2><p class=\"dim small\">" +
@@ -301,9 +301,18 @@ std::string chartPage(std::span<const ToothContact* const> sets, const ChartOpti
     body += "</div>";
     if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut)
         body += "<p class=\"callout\">" + escapedHtml(kWhyTwo) + "</p>";
-    body += "</main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" + std::string(lesson::kMakersSheet) +
-            " The +/- are two standard errors of the model; how a set was cut and lapped adds to "
-            "them.</p></div></footer>\n";
+    return body;
+}
+
+std::string chartPage(std::span<const ToothContact* const> sets, const ChartOptions& options) {
+    checkSets(sets);
+    const std::string body =
+        "<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>Chart of " +
+        std::string(sets.size() == 2 ? "two gear sets" : "this gear set") + "</h1><p class=\"dim\">" +
+        escapedHtml(kHowToRead) + "</p></div></header>\n<main class=\"wrap\">" + chartTables(sets, options) +
+        "</main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" + std::string(lesson::kMakersSheet) +
+        " The +/- are two standard errors of the model; how a set was cut and lapped adds to "
+        "them.</p></div></footer>\n";
     return lesson::pageHtml({"Chart: " + sets[0]->gearSet().name, "", body, ""});
 }
 

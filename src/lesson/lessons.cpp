@@ -7,6 +7,7 @@
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/lesson.h"
+#include "shimsight/lesson_parts.h"
 #include "shimsight/records.h"
 
 namespace shimsight {
@@ -134,22 +135,31 @@ std::string figureHtml(const Block& block) {
     return html + "</div>\n";
 }
 
-std::string photoHtml(const Block& block) {
+constexpr std::uint64_t kPhotoSeed = 7;
+
+/// How a lesson's photos come into a page.
+enum class Photos { None, Inside, Places };
+
+/// `places` counts the photos of the lesson so far.
+std::string photoHtml(const Block& block, Photos how, int& places) {
     std::string html;
     for (const std::string& line : linesOf(block.code)) {
         const Figure figure = figureOf(line);
-        constexpr std::uint64_t kSeed = 7;
-        const std::vector<std::uint8_t> jpeg =
-            benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kSeed);
-        html += "<figure class=\"photo\"><img alt=\"Rendered photo: " + escapedHtml(figure.caption) +
-                "\" src=\"data:image/jpeg;base64," + lesson::base64(jpeg) + "\"><figcaption><b>" +
-                escapedHtml(sideAndSet(figure)) + "</b> " + escapedHtml(figure.caption) +
+        html += "<figure class=\"photo\"";
+        if (how == Photos::Places) html += " data-photo=\"" + std::to_string(places++) + "\"";
+        html += ">";
+        if (how == Photos::Inside)
+            html +=
+                "<img alt=\"Rendered photo: " + escapedHtml(figure.caption) + "\" src=\"data:image/jpeg;base64," +
+                lesson::base64(benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kPhotoSeed)) +
+                "\">";
+        html += "<figcaption><b>" + escapedHtml(sideAndSet(figure)) + "</b> " + escapedHtml(figure.caption) +
                 " Rendered, not a photo of a real gear.</figcaption></figure>\n";
     }
     return html;
 }
 
-std::string blockHtml(const Block& block, const LessonPageOptions& options) {
+std::string blockHtml(const Block& block, Photos photos, int& places) {
     switch (block.kind) {
         case Block::Kind::Heading: {
             // The page has the one h1; a lesson's title is an h2.
@@ -178,7 +188,7 @@ std::string blockHtml(const Block& block, const LessonPageOptions& options) {
         }
         case Block::Kind::Fence:
             if (block.info == "figure") return figureHtml(block);
-            if (block.info == "photo") return options.photos ? photoHtml(block) : "";
+            if (block.info == "photo") return photos == Photos::None ? "" : photoHtml(block, photos, places);
             std::string html =
                 "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\" "
                 "tabindex=\"0\"><table "
@@ -199,6 +209,17 @@ std::vector<Block> blocksOf(std::string_view name) {
                   block.info == "claims",
               "a lesson's fenced blocks are figure, photo and claims");
     return blocks;
+}
+
+std::string articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos photos) {
+    std::string article = "<article class=\"lesson\" id=\"" + std::string(name) + "\">\n";
+    int places = 0;
+    for (std::size_t k = 0; k < blocks.size(); ++k) {
+        std::string html = blockHtml(blocks[k], photos, places);
+        if (k == 1) html.insert(2, " class=\"sum\"");
+        article += html;
+    }
+    return article + "</article>\n";
 }
 
 }  // namespace
@@ -303,17 +324,27 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     for (const std::string& one : names) {
         const std::vector<Block> blocks = blocksOf(one);
         if (!all) title = "Lesson: " + plainText(blocks[0].spans);
-        body += "<article class=\"lesson\" id=\"" + one + "\">\n";
-        for (std::size_t k = 0; k < blocks.size(); ++k) {
-            std::string html = blockHtml(blocks[k], options);
-            if (k == 1) html.insert(2, " class=\"sum\"");
-            body += html;
-        }
-        body += "</article>\n";
+        body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None);
     }
     body += "</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>" + std::string(lesson::kMakersSheet) +
             "</p></div></footer>\n";
     return lesson::pageHtml({title, "", body, ""});
+}
+
+std::string lessonArticle(std::string_view name) {
+    return articleHtml(partOf(name).name, blocksOf(name), Photos::Places);
+}
+
+std::vector<std::uint8_t> lessonPhoto(std::string_view name, std::size_t number) {
+    for (const Block& block : blocksOf(name)) {
+        if (block.kind != Block::Kind::Fence || block.info != "photo") continue;
+        for (const std::string& line : linesOf(block.code)) {
+            if (number-- > 0) continue;
+            const Figure figure = figureOf(line);
+            return benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kPhotoSeed);
+        }
+    }
+    throw InputError("This lesson has no such photo.");
 }
 
 }  // namespace shimsight

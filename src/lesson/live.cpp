@@ -8,6 +8,7 @@
 #include "shimsight/draw_svg.h"
 #include "shimsight/flank_surface.h"
 #include "shimsight/lesson.h"
+#include "shimsight/lesson_parts.h"
 
 namespace shimsight {
 namespace {
@@ -74,18 +75,32 @@ json gearJson(const ToothContact& contact) {
 
 }  // namespace
 
-std::string livePage(std::span<const ToothContact* const> sets) {
+std::string liveData(std::span<const ToothContact* const> sets) {
     check(!sets.empty() && sets.size() <= kMostLiveSets, "the live tooth shows one to four gear sets");
     json data = {{"film_mm", kFilmMm}, {"sets", json::array()}};
     for (const ToothContact* set : sets) {
         data["sets"].push_back(lesson::setJson(*set));
         data["sets"].back()["gear"] = gearJson(*set);
     }
+    return lesson::scriptJson(data);
+}
+
+std::string livePage(std::span<const ToothContact* const> sets) {
+    const std::string data = liveData(sets);
     return lesson::pageHtml(
         {"Live tooth: " + sets[0]->gearSet().name, lesson::liveCss(), std::string(lesson::liveBody()),
-         "<script type=\"application/json\" id=\"live-data\">" + lesson::scriptJson(data) + "</script>\n" +
+         "<script type=\"application/json\" id=\"live-data\">" + data + "</script>\n" +
              lesson::script(lesson::contactScript()) + lesson::script(lesson::flankScript()) +
-             lesson::script(lesson::threeScript()) + lesson::script(lesson::liveScript())});
+             lesson::script(lesson::threeScript()) + lesson::script(lesson::liveScript()) +
+             lesson::script("liveTooth.start(JSON.parse(document.getElementById('live-data').textContent));\n")});
+}
+
+std::optional<std::string_view> lessonScript(std::string_view name) {
+    if (name == "contact.js") return lesson::contactScript();
+    if (name == "flank.js") return lesson::flankScript();
+    if (name == "three.js") return lesson::threeScript();
+    if (name == "live.js") return lesson::liveScript();
+    return std::nullopt;
 }
 
 }  // namespace shimsight

@@ -1,12 +1,14 @@
 // The live tooth's page: sliders, flanks on canvas, the gear pair. The numbers come from contact.js.
-(function () {
+// liveTooth.start(data, options) drives the elements of live.html. options.length(mm) words lengths (else both units are
+// told); options.three is a promise that three.js is there (else it is there already). What it returns: show(set) takes another set of the form of data.sets[0], stop() lets go of everything.
+var liveTooth = {start: function (data, options) {
     'use strict';
-    var data = JSON.parse(document.getElementById('live-data').textContent);
+    options = options || {};
     var sides = ['drive', 'coast'];
     var element = function (id) { return document.getElementById(id); };
     var sliders = ['depth', 'lash', 'offset', 'film', 'crown', 'bias'];
-    var length = flankWords.length, place = flankWords.place, edges = flankWords.edges;
-    var set = null, trail = {drive: [], coast: []}, marks = {}, noMoveMm = 0.0025;
+    var length = options.length || flankWords.length, place = flankWords.place, edges = flankWords.edges;
+    var set = null, stopped = false, letGo = [], trail = {drive: [], coast: []}, marks = {}, noMoveMm = 0.0025;
 
     // ---- Words ----
 
@@ -80,18 +82,29 @@
         words.className = good(p) ? 'good' : '';
     }
 
+    // Outside of the page's own elements: let go of when it stops.
+    function listen(target, kind, hear) {
+        target.addEventListener(kind, hear);
+        letGo.push(function () { target.removeEventListener(kind, hear); });
+    }
+
     // ---- Gear pair ----
 
     var gears = null;
+
+    function noGears() {
+        if (stopped) return;
+        element('view').hidden = true;
+        element('no-view').hidden = false;
+        document.querySelector('.viewbar').hidden = true;
+    }
 
     function makeGears() {
         var box = element('view'), renderer;
         try {
             renderer = new Three.WebGLRenderer({antialias: true, alpha: true});
         } catch (error) {
-            box.hidden = true;
-            element('no-view').hidden = false;
-            document.querySelector('.viewbar').hidden = true;
+            noGears();
             return;
         }
         renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
@@ -113,9 +126,9 @@
         });
         var drag = null;
         box.addEventListener('pointerdown', function (event) { drag = [event.clientX, event.clientY]; });
-        window.addEventListener('pointerup', function () { drag = null; });
-        window.addEventListener('pointercancel', function () { drag = null; });
-        window.addEventListener('pointermove', function (event) {
+        listen(window, 'pointerup', function () { drag = null; });
+        listen(window, 'pointercancel', function () { drag = null; });
+        listen(window, 'pointermove', function (event) {
             if (!drag) return;
             turnView((event.clientX - drag[0]) * 0.008, event.pointerType === 'mouse' ? (event.clientY - drag[1]) * 0.008 : 0);
             drag = [event.clientX, event.clientY];
@@ -132,7 +145,16 @@
             gears.zoom = Math.min(Math.max(gears.zoom * Math.exp(event.deltaY * 0.002), 0.4), 2.5);
             ask();
         }, {passive: false});
-        if (window.ResizeObserver) new ResizeObserver(ask).observe(box);
+        if (window.ResizeObserver) {
+            var watch = new ResizeObserver(ask);
+            watch.observe(box);
+            letGo.push(function () { watch.disconnect(); });
+        }
+        letGo.push(function () {
+            dropGears();
+            renderer.dispose();
+            renderer.forceContextLoss();
+        });
         buildGears();
     }
 
@@ -186,9 +208,19 @@
         return lines.slice(1).map(function (line, k) { return surface([lines[k], line]); });
     }
 
+    function dropGears() {
+        if (!gears.root) return;
+        gears.scene.remove(gears.root);
+        gears.root.traverse(function (part) {
+            if (part.geometry) part.geometry.dispose();
+            if (part.material) part.material.dispose();
+        });
+        gears.root = null;
+    }
+
     function buildGears() {
         var g = set.gear, columns = g.columns, rows = g.rows;
-        if (gears.root) gears.scene.remove(gears.root);
+        dropGears();
         var linesOf = function (base64) {
             var points = contact.floats(base64), lines = [];
             for (var j = 0; j < rows; ++j) {
@@ -374,13 +406,16 @@
 
     var asked = false, changed = true, playing = false;
     function ask() {
-        if (asked) return;
+        if (asked || stopped) return;
         asked = true;
         requestAnimationFrame(draw);
     }
 
     function outputs(now) {
-        var word = function (id, text) { element(id + '-out').textContent = text; };
+        var word = function (id, text) {
+            element(id + '-out').textContent = text;
+            element(id).setAttribute('aria-valuetext', text);
+        };
         var limits = set.limits_backlash_mm;
         word('depth', now.depth === 0 ? 'right' : length(now.depth) + (now.depth > 0 ? ' too deep' : ' too shallow'));
         word('lash', length(now.lash) + (now.lash < limits[0] - 1e-9 ? ', under the limits' : now.lash > limits[1] + 1e-9 ? ', over the limits' : ', inside the limits'));
@@ -392,6 +427,7 @@
 
     function draw() {
         asked = false;
+        if (stopped) return;
         var now = setting();
         if (changed) {
             changed = false;
@@ -429,8 +465,8 @@
         ask();
     }
 
-    function choose(index) {
-        set = data.sets[index];
+    function show(next) {
+        set = next;
         if (!set.flank) {
             set.flank = {};
             sides.forEach(function (side) { set.flank[side] = contact.flank(set.rates[side]); });
@@ -438,15 +474,19 @@
         element('set-words').textContent = set.name + ', ' + set.cut + '. Move the sliders and watch both marks.';
         trail = {drive: [], coast: []};
         rightSetting();
+        if (gears) buildGears();
     }
 
-    data.sets.forEach(function (one, k) {
-        var option = document.createElement('option');
-        option.value = k;
-        option.textContent = one.name;
-        element('set').appendChild(option);
-    });
-    element('set-field').hidden = data.sets.length < 2;
+    if (data.sets.length > 1) {
+        data.sets.forEach(function (one, k) {
+            var option = document.createElement('option');
+            option.value = k;
+            option.textContent = one.name;
+            element('set').appendChild(option);
+        });
+        element('set-field').hidden = false;
+        element('set').addEventListener('change', function () { show(data.sets[+this.value]); });
+    }
     sliders.forEach(function (name) {
         element(name).addEventListener('input', function () { changed = true; ask(); });
     });
@@ -458,16 +498,29 @@
         this.setAttribute('aria-pressed', String(playing));
         ask();
     });
-    element('set').addEventListener('change', function () { choose(+this.value); if (gears) buildGears(); });
     element('pinion').addEventListener('change', function () { if (gears) showPinion(this.value); });
     element('look').addEventListener('change', function () { if (gears) lookAt(this.value); });
     if (window.matchMedia) {
         var dark = window.matchMedia('(prefers-color-scheme: dark)');
         var recolour = function () { flankCanvas.readColours(); changed = true; ask(); };
-        if (dark.addEventListener) dark.addEventListener('change', recolour);
+        if (dark.addEventListener) listen(dark, 'change', recolour);
     }
-    choose(0);
+    show(data.sets[0]);
     draw();
     // The marks first, then the gears: the first picture must not wait.
-    setTimeout(function () { makeGears(); changed = true; ask(); }, 30);
-})();
+    setTimeout(function () {
+        Promise.resolve(options.three).then(function () {
+            if (stopped) return;
+            makeGears();
+            changed = true;
+            ask();
+        }, noGears);
+    }, 30);
+    return {
+        show: show,
+        stop: function () {
+            stopped = true;
+            letGo.forEach(function (one) { one(); });
+        },
+    };
+}};
