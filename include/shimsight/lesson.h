@@ -8,6 +8,7 @@
 #include <array>
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <span>
@@ -16,6 +17,7 @@
 #include <vector>
 
 #include "shimsight/advice.h"
+#include "shimsight/core.h"
 #include "shimsight/pattern.h"
 #include "shimsight/tooth_contact.h"
 
@@ -69,7 +71,7 @@ std::string wayWords(const Pattern& from, const Pattern& to);
 /// "deeper 0.004 in (0.10 mm), backlash more 0.002 in (0.05 mm)", "no change".
 std::string moveWords(const BenchMove& move);
 
-/// A rendered photo of the setting as a JPEG; takes half a minute and more.
+/// A rendered photo of the setting as a JPEG, about 800 x 500 pixels; takes about six seconds of one processor core.
 std::vector<std::uint8_t> benchPhoto(const ToothContact& contact, const Bench& bench, Side faced, std::uint64_t seed);
 
 /// Flanks drawn with characters, side by side, 80 columns at most for two: toe at the left, tip at the top.
@@ -114,8 +116,12 @@ std::vector<ClaimResult> checkedClaims(std::string_view lesson);
 /// For a terminal, 80 columns, flanks drawn with characters.
 std::string lessonText(std::string_view lesson);
 
+/// Called before each photo is rendered or taken in: its number from 1 on, and how many there are.
+using PhotoProgress = std::function<void(int number, int of)>;
+
 struct LessonPageOptions {
-    bool photos = false;  ///< rendered photos too: half a minute each and more
+    bool photos = false;  ///< rendered photos too: seconds each, see benchPhoto
+    PhotoProgress beforePhoto = {};
 };
 /// One page of one file for one lesson, or for all of them when `lesson` is "all".
 std::string lessonPage(std::string_view lesson, const LessonPageOptions& options = {});
@@ -163,12 +169,15 @@ struct Correction {
 Correction parseCorrection(std::string_view text);
 std::string correctionWords(const Correction& correction);
 
+/// The exercise as a rendered photo of one side, as benchPhoto gives it; the same for the same exercise.
+std::vector<std::uint8_t> drillPhoto(const Exercise& exercise, Side faced);
+
 struct DrillAnswer {
     std::array<SeenPlace, 2> seen;  ///< by index(side); of a side that is not asked it does not matter
     Correction correction;
 };
 
-inline constexpr int kMostPoints = 10;
+inline constexpr int kMostPlacePoints = 4, kMostPoints = 10;  ///< of a question; the rest is for the correction
 struct MarkedAnswer {
     int placePoints = 0;       ///< of 4
     int correctionPoints = 0;  ///< of 6
@@ -227,32 +236,57 @@ struct DrillPageOptions {
     std::uint64_t seed = 1;
     int level = 1, questions = 5;
     const ToothContact* contact = nullptr;  ///< null: the program's own sets
-    bool photos = false;                    ///< the marks are to be found on rendered photos; half a minute each
+    bool photos = false;                    ///< the marks are to be found on rendered photos, see benchPhoto
+    PhotoProgress beforePhoto = {};
 };
 /// The drill as a page of one file that asks for nothing outside: the same questions and the same marking, the marks
 /// drawn, the learner's own choice drawn. The truth stands in the page: for practice, not for an exam.
 std::string drillPage(const DrillPageOptions& options);
 
+struct JobTrialPlace {
+    std::filesystem::path folder;  ///< of the job
+    std::string trial;
+};
+/// The same page with trials of jobs, each one of jobExercises; their photos are put into the page.
+std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgress& beforePhoto = {});
+
+inline constexpr std::string_view kScoreSheetSchema = "shimsight/score-sheet/1";
+
 /// One answer on a score sheet.
 struct ScoreEntry {
     std::string at;  ///< ISO 8601
     std::uint64_t seed = 0;
-    int level = 1, number = 1;
+    int level = 1, number = 1;  ///< level 0: a trial of a job, without a seed
     std::string gearSet, truth, driveSeen, coastSeen, correction;
     int placePoints = 0, correctionPoints = 0;
+    std::string job, trial;  ///< of a trial of a job, else empty
 };
+/// A file of models/schemas/score-sheet-1.schema.json.
 struct ScoreSheet {
     std::string name;
     std::vector<ScoreEntry> entries;
 };
+/// The sheet cannot be read. It stays as it is until setAsideDamagedSheet.
+class DamagedSheet : public InputError {
+public:
+    using InputError::InputError;
+};
 /// The sheet's file in `folder`; names that differ get files that differ. Throws InputError for a name that is none.
 std::filesystem::path scoreSheetFile(const std::filesystem::path& folder, std::string_view name);
-/// An empty sheet when there is no file yet. Throws InputError for a file that is no such sheet.
+/// An empty sheet when there is no file yet. Throws DamagedSheet for a file that is no score sheet, and InputError for
+/// one that a newer program wrote or that is somebody else's.
 ScoreSheet readScoreSheet(const std::filesystem::path& folder, std::string_view name);
-/// Adds the entry to the sheet of `name` and writes it whole; two drills at once lose nothing.
-void addScore(const std::filesystem::path& folder, std::string_view name, const ScoreEntry& entry);
-/// All sheets of a folder, by name.
+/// Gives a damaged sheet of `name` another name in the folder, so that a new one can begin; one sentence that says so.
+/// nullopt: there is no damage.
+std::optional<std::string> setAsideDamagedSheet(const std::filesystem::path& folder, std::string_view name);
+/// Adds the entry to the sheet of `name` and writes it whole; two drills at once lose nothing. A damaged sheet is set
+/// aside first, and the answer begins a new one; the sentence of setAsideDamagedSheet says so.
+std::optional<std::string> addScore(const std::filesystem::path& folder, std::string_view name,
+                                    const ScoreEntry& entry);
+/// All sheets of a folder that can be read, by name.
 std::vector<ScoreSheet> scoreSheets(const std::filesystem::path& folder);
+/// One sentence for each file of the folder that looks like a score sheet and cannot be read, or was set aside.
+std::vector<std::string> scoreSheetFaults(const std::filesystem::path& folder);
 /// A table for spreadsheets, one line an answer.
 std::string scoresCsv(std::span<const ScoreSheet> sheets);
 

@@ -46,7 +46,7 @@ int runShow(const std::vector<std::string>& words) {
     Args args("lesson show", "Shows a lesson: its text, and flanks computed from real tooth surfaces.");
     args.words("NAME", names, 1, "the lesson, or all (as a page)");
     args.text("--html", html, "FILE", "write it as a page of one file instead");
-    args.flag("--photos", photos, "put rendered photos into the page; half a minute each and more");
+    args.flag("--photos", photos, "put rendered photos into the page; some seconds each");
     args.footer("shimsight lesson list names the lessons.");
     if (!args.parse(words)) return kDone;
     if (names.size() > 1) throw UsageError("Name one lesson, or all.");
@@ -56,7 +56,12 @@ int runShow(const std::vector<std::string>& words) {
         printText(lessonText(names[0]));
         return kDone;
     }
-    writeText(*html, lessonPage(names[0], {photos}));
+    Progress progress;
+    const std::string page = lessonPage(names[0], {photos, [&](int number, int of) {
+                                                       progress.show(printed("Drawing photo %d of %d ...", number, of));
+                                                   }});
+    progress.wipe();
+    writeText(*html, page);
     printText("Wrote " + *html + ".\n");
     return kDone;
 }

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <chrono>
 #include <ctime>
 #include <numeric>
@@ -8,9 +9,12 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/files.h"
+#include "shimsight/job.h"
 
 namespace shimsight::cli {
 namespace {
+
+constexpr int kUsualQuestions = 5;
 
 std::string nowText() {
     const std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
@@ -31,29 +35,28 @@ std::string truthText(const Exercise& exercise) {
 }
 
 void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
+    Progress progress;
     for (const Side side : kSides) {
+        const char* name = side == Side::Drive ? "drive" : "coast";
         std::filesystem::path named = file;
-        named.replace_filename(file.stem().string() + printed("-%d-", exercise.number) +
-                               (side == Side::Drive ? "drive" : "coast") + file.extension().string());
-        writeFileAtomically(named, benchPhoto(*exercise.contact, exercise.bench, side,
-                                              exercise.seed + static_cast<std::uint64_t>(exercise.number)));
+        named.replace_filename(file.stem().string() + printed("-%d-%s", exercise.number, name) +
+                               file.extension().string());
+        progress.show(printed("Drawing the photo of the %s side ...", name));
+        const std::vector<std::uint8_t> jpeg = drillPhoto(exercise, side);
+        progress.wipe();
+        writeFileAtomically(named, jpeg);
         say("Photo: " + named.string() + "\n");
     }
 }
 
-/// The exercise as the learner sees it.
-std::string questionText(const Exercise& exercise, int of) {
-    const GearSet& set = exercise.contact->gearSet();
-    const Interval& limits = set.limits.backlashMm;
-    return printed("\nQuestion %d of %d, level %d: ", exercise.number, of, exercise.level) +
-           std::string(drillLevelWords(exercise.level)) + ".\n" + set.name + ". Backlash now " +
-           formatLength(Length::fromMm(exercise.backlashMm)) + ", limits " + formatLength(Length::fromMm(limits.low)) +
-           " to " + formatLength(Length::fromMm(limits.high)) + ".\n\n" + marksText(exercise.marks) + "\n";
+std::string backlashText(double mm, const Interval& limits) {
+    return "Backlash now " + formatLength(Length::fromMm(mm)) + ", limits " + formatLength(Length::fromMm(limits.low)) +
+           " to " + formatLength(Length::fromMm(limits.high)) + ".";
 }
 
 std::string markedText(const Exercise& exercise, const DrillAnswer& answer, const MarkedAnswer& marked) {
-    std::string text =
-        printed("\nWhere: %d of 4 points. Correction: %d of 6 points.\n", marked.placePoints, marked.correctionPoints);
+    std::string text = printed("\nWhere: %d of %d points. Correction: %d of %d points.\n", marked.placePoints,
+                               kMostPlacePoints, marked.correctionPoints, kMostPoints - kMostPlacePoints);
     for (const std::string& sentence : marked.words) text += wrapped(sentence, "  - ", "    ");
     if (answer.correction.remedy == Remedy::Change) {
         text += "\nExpected after your change (backlash " + formatLength(Length::fromMm(marked.backlashMm)) + "):\n\n" +
@@ -67,11 +70,191 @@ std::string markedText(const Exercise& exercise, const DrillAnswer& answer, cons
     return text;
 }
 
+/// One question after the other: asks, marks, keeps the score.
+class Sitting {
+public:
+    Sitting(bool exam, std::optional<std::string> learner, std::optional<std::string> folder)
+        : exam_(exam), learner_(std::move(learner)), folder_(std::move(folder)) {}
+
+    /// False: there were no further answers. `question` is what the learner sees.
+    bool ask(const Exercise& exercise, const std::string& question, const std::string& job, const std::string& trial) {
+        ++asked_;
+        say(question);
+        DrillAnswer answer;
+        for (const Side side : kSides) {
+            if (!exercise.asked[index(side)]) continue;
+            const auto seen = askUntil(
+                std::string("Where is the ") + (side == Side::Drive ? "drive" : "coast") + " mark?", parseSeenPlace);
+            if (!seen) return false;
+            answer.seen[index(side)] = *seen;
+        }
+        const auto correction = askUntil("What would you change?", parseCorrection);
+        if (!correction) return false;
+        answer.correction = *correction;
+        const MarkedAnswer marked = markAnswer(exercise, answer);
+        points_ += marked.points();
+        ++answered_;
+        const std::string text = markedText(exercise, answer, marked);
+        if (exam_)
+            later_ += printed("\nQuestion %d\n", asked_) + text;
+        else
+            say(text);
+        keep(exercise, answer, marked, job, trial);
+        return true;
+    }
+
+    void end(int count) const {
+        say(later_);
+        say(printed("\n%d of %d points in %d of %d questions.\n", points_, answered_ * kMostPoints, answered_, count));
+        if (answered_ < count) say("The answers ended before the questions did; what was answered counts.\n");
+    }
+
+private:
+    void keep(const Exercise& exercise, const DrillAnswer& answer, const MarkedAnswer& marked, const std::string& job,
+              const std::string& trial) const {
+        if (!folder_) return;
+        ScoreEntry entry;
+        entry.at = nowText();
+        entry.seed = exercise.seed;
+        entry.level = exercise.level;
+        entry.number = exercise.number;
+        entry.job = job;
+        entry.trial = trial;
+        entry.gearSet = exercise.contact->gearSet().name;
+        entry.truth = truthText(exercise);
+        entry.driveSeen = exercise.asked[0] ? placeText(answer.seen[0]) : "not asked";
+        entry.coastSeen = exercise.asked[1] ? placeText(answer.seen[1]) : "not asked";
+        entry.correction = correctionWords(answer.correction);
+        entry.placePoints = marked.placePoints;
+        entry.correctionPoints = marked.correctionPoints;
+        if (const auto damage = addScore(*folder_, *learner_, entry)) note(*damage);
+    }
+
+    bool exam_;
+    std::optional<std::string> learner_, folder_;
+    int points_ = 0, answered_ = 0, asked_ = 0;
+    std::string later_;
+};
+
+PhotoProgress photoProgress(Progress& progress, const char* what) {
+    return [&progress, what](int number, int of) { progress.show(printed("%s photo %d of %d ...", what, number, of)); };
+}
+
+void writePage(const std::string& file, const std::string& page) {
+    writeFileAtomically(file, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
+}
+
+// ---- Trials of jobs ----
+
+struct JobTrialQuestion {
+    std::filesystem::path folder;
+    JobExercise exercise;
+};
+
+/// The job of this folder, or the jobs in it, in the order of their names.
+std::vector<std::filesystem::path> jobFoldersIn(const std::filesystem::path& folder) {
+    if (isJobFolder(folder)) return {folder};
+    std::error_code error;
+    std::vector<std::filesystem::path> jobs;
+    std::filesystem::directory_iterator entries(folder, error);
+    if (error) throw InputError(folder.string() + ": the folder cannot be read (" + error.message() + ").");
+    for (const auto& entry : entries)
+        if (isJobFolder(entry.path())) jobs.push_back(entry.path());
+    if (jobs.empty()) throw InputError(folder.string() + ": there is no job in this folder.");
+    std::sort(jobs.begin(), jobs.end());
+    return jobs;
+}
+
+/// The trials that can be asked for; what cannot be used is told.
+std::vector<JobTrialQuestion> jobQuestions(const std::vector<std::string>& folders) {
+    std::vector<JobTrialQuestion> questions;
+    std::vector<std::string> leftOut;
+    for (const std::string& named : folders) {
+        for (const std::filesystem::path& folder : jobFoldersIn(named)) {
+            try {
+                const JobRecord job = openJob(folder).record;
+                JobExercises exercises = jobExercises(job);
+                for (JobExercise& one : exercises.usable) questions.push_back({folder, std::move(one)});
+                for (const JobTrialLeftOut& one : exercises.leftOut)
+                    leftOut.push_back(job.axle + ", trial " + one.trial + ": " + one.why);
+            } catch (const InputError& error) {
+                leftOut.emplace_back(error.what());
+            }
+        }
+    }
+    if (questions.empty()) {
+        for (const std::string& why : leftOut) note(why);
+        throw InputError(
+            "No trial can be asked for: of none it is known what it needed. A job with a later trial that "
+            "was read as good has such trials.");
+    }
+    say(bulletList("Not asked", leftOut));
+    return questions;
+}
+
+std::string jobQuestionText(const JobTrialQuestion& question, int number, int of) {
+    const JobExercise& one = question.exercise;
+    std::string text = printed("\nQuestion %d of %d: ", number, of) + one.job + ", trial " + one.trial + ".\n" +
+                       one.gearSet + ". " + backlashText(one.backlashMm, one.backlashLimitsMm) + "\n";
+    for (const JobExercise::Photo& photo : one.photos) {
+        text += "Photo: " + (question.folder / photo.file).string();
+        for (const Side side : photo.sides) text += side == Side::Drive ? " (drive side)" : " (coast side)";
+        text += "\n";
+    }
+    return text + "\n";
+}
+
+struct JobDrill {
+    std::vector<std::string> folders;
+    std::optional<int> seed, questions;
+    std::optional<std::string> html;
+};
+
+void runJobDrill(const JobDrill& drill, Sitting& sitting) {
+    std::vector<JobTrialQuestion> questions = jobQuestions(drill.folders);
+    if (drill.seed) {
+        // Shuffled, the same for the same seed.
+        Random random(static_cast<std::uint64_t>(*drill.seed));
+        for (std::size_t k = questions.size(); k > 1; --k)
+            std::swap(questions[k - 1],
+                      questions[static_cast<std::size_t>(random.integer(0, static_cast<int>(k) - 1))]);
+    }
+    questions.resize(std::min(questions.size(), static_cast<std::size_t>(drill.questions.value_or(kUsualQuestions))));
+    const int count = static_cast<int>(questions.size());
+    if (drill.html) {
+        std::vector<JobTrialPlace> places;
+        for (const JobTrialQuestion& one : questions) places.push_back({one.folder, one.exercise.trial});
+        Progress progress;
+        const std::string page = jobDrillPage(places, photoProgress(progress, "Taking in"));
+        progress.wipe();
+        writePage(*drill.html, page);
+        say("Wrote " + *drill.html + printed(", %d %s.\n", count, count == 1 ? "question" : "questions"));
+        return;
+    }
+    say(printed("Drill on trials of jobs, %d %s. Look at the photos.\n", count, count == 1 ? "question" : "questions"));
+    int number = 0;
+    for (const JobTrialQuestion& one : questions) {
+        const JobTruth truth = jobTruth(openJob(one.folder).record, one.exercise.trial);
+        if (!sitting.ask(truth.exercise, jobQuestionText(one, ++number, count), one.exercise.job, one.exercise.trial))
+            break;
+    }
+    sitting.end(count);
+}
+
+/// The exercise as the learner sees it.
+std::string questionText(const Exercise& exercise, int of) {
+    const GearSet& set = exercise.contact->gearSet();
+    return printed("\nQuestion %d of %d, level %d: ", exercise.number, of, exercise.level) +
+           std::string(drillLevelWords(exercise.level)) + ".\n" + set.name + ". " +
+           backlashText(exercise.backlashMm, set.limits.backlashMm) + "\n\n" + marksText(exercise.marks) + "\n";
+}
+
 }  // namespace
 
 int runLessonDrill(const std::vector<std::string>& words) {
     std::optional<int> seed, level, questions;
     std::optional<std::string> learner, folder, photo, gearSet, html;
+    std::vector<std::string> jobs;
     bool exam = false, photos = false;
     Args args("lesson drill", "Asks where the mark is and what to change, and marks the answers.");
     args.integer("--seed", seed, 0, 1'000'000'000, "the same seed asks the same questions (else drawn)");
@@ -81,77 +264,61 @@ int runLessonDrill(const std::vector<std::string>& words) {
     args.text("--folder", folder, "DIR", "keep a score sheet for each name here");
     args.text("--gear-set", gearSet, "FILE", "drill on this gear set (else on the program's own)");
     args.text("--photo", photo, "FILE.jpg", "write rendered photos too: FILE-1-drive.jpg, FILE-1-coast.jpg, ...");
+    args.texts("--job", jobs, "DIR",
+               "ask for the trials of this job, or of the jobs in this folder, on their own photos; may be repeated");
     args.flag("--exam", exam, "show the marking at the end only");
     args.text("--html", html, "FILE", "write the drill as a page to practise in a browser instead");
-    args.flag("--photos", photos,
-              "in the page, the marks are to be found on rendered photos; half a minute each and more");
+    args.flag("--photos", photos, "in the page, the marks are to be found on rendered photos; some seconds each");
     args.footer(
         "Answers are read from the standard input, one a line: where the drive mark is, where the coast mark is, what "
         "to "
         "change. A place is toe, centre or heel and face, centre or flank: \"toe flank\". A correction is \"deeper "
-        "4thou\", \"shallower 0.10mm, less 2thou\", \"more 3thou\", \"accept\" or \"no shim\".");
+        "4thou\", \"shallower 0.10mm, less 2thou\", \"more 3thou\", \"accept\" or \"no shim\". With --job a trial is "
+        "asked "
+        "when what it needed is known: a later trial was read as good, and every change up to it was written down. "
+        "Trials are asked in their order, with --seed in a drawn one.");
     if (!args.parse(words)) return kDone;
     if (learner.has_value() != folder.has_value()) throw UsageError("--name and --folder go together.");
+    if (!jobs.empty() && (level || gearSet || photo || photos))
+        throw UsageError(
+            "--job brings its own gear set and photos; --level, --gear-set, --photo and --photos do not go with it.");
     if (html && (learner || photo || exam))
-        throw UsageError("--html goes with --seed, --level, --questions, --gear-set and --photos only.");
+        throw UsageError("--html goes with --seed, --level, --questions, --gear-set, --photos and --job only.");
     if (photos && !html) throw UsageError("--photos goes with --html; --photo writes photos beside the terminal.");
-    if (folder) scoreSheetFile(*folder, *learner);  // a name that is none is told before the first question
+    // What is wrong with the name or the sheet is told before the first question.
+    if (folder) {
+        if (const auto damage = setAsideDamagedSheet(*folder, *learner)) note(*damage);
+        readScoreSheet(*folder, *learner);
+    }
+    Sitting sitting(exam, learner, folder);
+    if (!jobs.empty()) {
+        runJobDrill({jobs, seed, questions, html}, sitting);
+        return kDone;
+    }
     std::optional<ToothContact> contact;
     if (gearSet) {
         const GearSetFile file = openGearSet(*gearSet);
         contact.emplace(contactOf(completeGearSet(file.data), file.fileName));
     }
     const std::uint64_t chosenSeed = seedOf(seed);
-    const int count = questions.value_or(5);
+    const int count = questions.value_or(kUsualQuestions);
     if (html) {
-        const std::string page =
-            drillPage({chosenSeed, level.value_or(1), count, contact ? &*contact : nullptr, photos});
-        writeFileAtomically(*html, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
+        Progress progress;
+        const std::string page = drillPage({chosenSeed, level.value_or(1), count, contact ? &*contact : nullptr, photos,
+                                            photoProgress(progress, "Drawing")});
+        progress.wipe();
+        writePage(*html, page);
         say("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
         return kDone;
     }
-    say(printed("Drill with seed %llu, level %d, %d questions.\n", static_cast<unsigned long long>(chosenSeed),
-                level.value_or(1), count));
-
-    int points = 0, answered = 0;
-    std::string later;
+    say(printed("Drill with seed %llu, level %d, %d %s.\n", static_cast<unsigned long long>(chosenSeed),
+                level.value_or(1), count, count == 1 ? "question" : "questions"));
     for (int number = 1; number <= count; ++number) {
         const Exercise exercise = drawExercise(chosenSeed, level.value_or(1), number, contact ? &*contact : nullptr);
-        say(questionText(exercise, count));
         if (photo) writePhotos(exercise, *photo);
-        DrillAnswer answer;
-        const auto drive = askUntil("Where is the drive mark?", parseSeenPlace);
-        const auto coast = drive ? askUntil("Where is the coast mark?", parseSeenPlace) : std::nullopt;
-        const auto correction = coast ? askUntil("What would you change?", parseCorrection) : std::nullopt;
-        if (!correction) break;
-        answer.seen = {*drive, *coast};
-        answer.correction = *correction;
-        const MarkedAnswer marked = markAnswer(exercise, answer);
-        points += marked.points();
-        ++answered;
-        const std::string text = markedText(exercise, answer, marked);
-        if (exam)
-            later += printed("\nQuestion %d\n", number) + text;
-        else
-            say(text);
-        if (folder) {
-            ScoreEntry entry{nowText(),
-                             exercise.seed,
-                             exercise.level,
-                             number,
-                             exercise.contact->gearSet().name,
-                             truthText(exercise),
-                             placeText(answer.seen[0]),
-                             placeText(answer.seen[1]),
-                             correctionWords(answer.correction),
-                             marked.placePoints,
-                             marked.correctionPoints};
-            addScore(*folder, *learner, entry);
-        }
+        if (!sitting.ask(exercise, questionText(exercise, count), "", "")) break;
     }
-    say(later);
-    say(printed("\n%d of %d points in %d of %d questions.\n", points, answered * kMostPoints, answered, count));
-    if (answered < count) say("The answers ended before the questions did; what was answered counts.\n");
+    sitting.end(count);
     return kDone;
 }
 
@@ -163,6 +330,7 @@ int runLessonScores(const std::vector<std::string>& words) {
     args.text("--csv", csv, "FILE", "write all answers as a table for spreadsheets");
     if (!args.parse(words)) return kDone;
     const std::vector<ScoreSheet> sheets = scoreSheets(folder);
+    for (const std::string& fault : scoreSheetFaults(folder)) note(fault);
     if (sheets.empty()) throw InputError(folder + ": there are no score sheets in this folder.");
     if (csv) {
         const std::string text = scoresCsv(sheets);

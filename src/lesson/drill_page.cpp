@@ -1,6 +1,12 @@
+#include <algorithm>
+
 #include "lesson/page_data.h"
 #include "lesson/parts.h"
+#include "shimsight/core.h"
+#include "shimsight/files.h"
+#include "shimsight/job.h"
 #include "shimsight/lesson.h"
+#include "shimsight/photo.h"
 
 namespace shimsight {
 namespace {
@@ -11,34 +17,58 @@ const char* remedyName(Remedy remedy) {
     return remedy == Remedy::Accept ? "accept" : remedy == Remedy::Change ? "change" : "no-shim";
 }
 
-json photoJson(const Exercise& exercise, Side side) {
-    return "data:image/jpeg;base64," +
-           lesson::base64(benchPhoto(*exercise.contact, exercise.bench, side,
-                                     exercise.seed + static_cast<std::uint64_t>(exercise.number)));
+/// As the page shows it: a picture and what it is.
+json photoJson(std::span<const std::uint8_t> jpeg, const std::string& alt, const std::string& words) {
+    return {{"src", "data:image/jpeg;base64," + lesson::base64(jpeg)}, {"alt", alt}, {"words", words}};
 }
 
-json exerciseJson(const Exercise& exercise, std::size_t set, bool photos) {
+json exerciseJson(const Exercise& exercise, std::size_t set) {
     const SetupError& error = exercise.bench.error;
-    json truth, modification;
+    json truth, modification, asked;
     for (const Side side : kSides) {
         const char* name = side == Side::Drive ? "drive" : "coast";
-        // Every exercise shows a mark on both sides.
-        const Pattern& pattern = *exercise.marks.pattern[index(side)];
-        truth[name] = {{"toeHeel", pattern.toeHeel}, {"rootTip", pattern.rootTip}};
+        const auto& pattern = exercise.marks.pattern[index(side)];
+        truth[name] = pattern ? json{{"toeHeel", pattern->toeHeel}, {"rootTip", pattern->rootTip}} : json();
         modification[name] = lesson::toJson(exercise.bench.modification[index(side)]);
+        asked[name] = exercise.asked[index(side)];
     }
-    json one = {{"set", set},
-                {"number", exercise.number},
-                {"error", {error.depthMm, error.ringMm, error.offsetMm, error.shaftAngleRad}},
-                {"modification", modification},
-                {"film_mm", exercise.bench.filmMm},
-                {"backlash_mm", exercise.backlashMm},
-                {"truth", truth},
-                {"remedy", remedyName(exercise.remedy)},
-                {"needed", {{"deeper", exercise.best.move.deeperMm}, {"more", exercise.best.move.moreBacklashMm}}}};
-    if (photos)
-        one["photos"] = {{"drive", photoJson(exercise, Side::Drive)}, {"coast", photoJson(exercise, Side::Coast)}};
-    return one;
+    return {{"set", set},
+            {"number", exercise.number},
+            {"error", {error.depthMm, error.ringMm, error.offsetMm, error.shaftAngleRad}},
+            {"modification", modification},
+            {"film_mm", exercise.bench.filmMm},
+            {"backlash_mm", exercise.backlashMm},
+            {"truth", truth},
+            {"asked", asked},
+            {"remedy", remedyName(exercise.remedy)},
+            {"needed", {{"deeper", exercise.best.move.deeperMm}, {"more", exercise.best.move.moreBacklashMm}}},
+            {"sure_mm", {{"deeper", exercise.depthSureMm}, {"more", exercise.backlashSureMm}}},
+            {"told", exercise.told}};
+}
+
+std::string pageOf(const json& data) {
+    return lesson::pageHtml({"Drill", lesson::drillCss(), std::string(lesson::drillBody()),
+                             "<script type=\"application/json\" id=\"drill-data\">" + lesson::scriptJson(data) +
+                                 "</script>\n" + lesson::script(lesson::contactScript()) +
+                                 lesson::script(lesson::flankScript()) + lesson::script(lesson::markingScript()) +
+                                 lesson::script(lesson::drillScript())});
+}
+
+/// The bytes of a job's photo for a page: those of the file where they are few, else of a smaller picture.
+std::vector<std::uint8_t> pagePhoto(const std::filesystem::path& file) {
+    constexpr std::int64_t kFewBytes = 300'000;
+    constexpr int kLongSide = 1000, kQuality = 82;
+    DecodeOptions options;
+    const std::vector<std::uint8_t> bytes = readFile(file, options.limits.maxFileBytes);
+    if (static_cast<std::int64_t>(bytes.size()) <= kFewBytes && photoFormatOf(bytes) == PhotoFormat::Jpeg) return bytes;
+    options.targetLongSide = kLongSide;
+    return encodeJpeg(decodePhoto(bytes, options).picture, kQuality);
+}
+
+std::string sidesWords(const std::vector<Side>& sides) {
+    if (sides.empty()) return "";
+    if (sides.size() > 1) return "Both sides";
+    return sides[0] == Side::Drive ? "Drive side" : "Coast side";
 }
 
 }  // namespace
@@ -50,6 +80,7 @@ std::string drillPage(const DrillPageOptions& options) {
                  {"sets", json::array()},
                  {"exercises", json::array()}};
     std::vector<const ToothContact*> sets;
+    int photo = 0;
     for (int number = 1; number <= options.questions; ++number) {
         const Exercise exercise = drawExercise(options.seed, options.level, number, options.contact);
         std::size_t set = 0;
@@ -58,13 +89,60 @@ std::string drillPage(const DrillPageOptions& options) {
             sets.push_back(exercise.contact);
             data["sets"].push_back(lesson::setJson(*exercise.contact));
         }
-        data["exercises"].push_back(exerciseJson(exercise, set, options.photos));
+        json one = exerciseJson(exercise, set);
+        for (const Side side : kSides) {
+            if (!options.photos) continue;
+            if (options.beforePhoto) options.beforePhoto(++photo, 2 * options.questions);
+            const std::string words = sidesWords({side});
+            one["photos"].push_back(photoJson(drillPhoto(exercise, side), "Rendered photo: " + words, words));
+        }
+        data["exercises"].push_back(std::move(one));
     }
-    return lesson::pageHtml({"Drill", lesson::drillCss(), std::string(lesson::drillBody()),
-                             "<script type=\"application/json\" id=\"drill-data\">" + lesson::scriptJson(data) +
-                                 "</script>\n" + lesson::script(lesson::contactScript()) +
-                                 lesson::script(lesson::flankScript()) + lesson::script(lesson::markingScript()) +
-                                 lesson::script(lesson::drillScript())});
+    return pageOf(data);
+}
+
+std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgress& beforePhoto) {
+    json data = {{"seed", nullptr},
+                 {"level", nullptr},
+                 {"level_words", nullptr},
+                 {"sets", json::array()},
+                 {"exercises", json::array()}};
+    std::vector<std::pair<JobRecord, JobExercise>> shown;
+    int photos = 0, photo = 0;
+    for (const JobTrialPlace& place : trials) {
+        JobRecord job = openJob(place.folder).record;
+        const JobExercises exercises = jobExercises(job);
+        const auto found = std::find_if(exercises.usable.begin(), exercises.usable.end(),
+                                        [&](const JobExercise& one) { return one.trial == place.trial; });
+        if (found == exercises.usable.end())
+            throw InputError(place.folder.string() + ": trial " + place.trial + " is no exercise.");
+        photos += static_cast<int>(found->photos.size());
+        shown.emplace_back(std::move(job), *found);
+    }
+    std::vector<std::pair<std::string_view, Cut>> sets;  // trials of a job share theirs
+    for (std::size_t k = 0; k < shown.size(); ++k) {
+        const auto& [job, exercise] = shown[k];
+        const JobTruth truth = jobTruth(job, exercise.trial);
+        const std::pair own{std::string_view(job.gearSet.document), truth.contact->gearSet().cut};
+        const auto set = static_cast<std::size_t>(std::find(sets.begin(), sets.end(), own) - sets.begin());
+        if (set == sets.size()) {
+            sets.push_back(own);
+            data["sets"].push_back(lesson::setJson(*truth.contact));
+        }
+        json one = exerciseJson(truth.exercise, set);
+        one["job"] = exercise.job;
+        one["trial"] = exercise.trial;
+        one["photos"] = json::array();
+        for (const JobExercise::Photo& from : exercise.photos) {
+            if (beforePhoto) beforePhoto(++photo, photos);
+            const std::string sides = sidesWords(from.sides);
+            one["photos"].push_back(photoJson(pagePhoto(trials[k].folder / from.file),
+                                              "Photo of trial " + exercise.trial + (sides.empty() ? "" : ": " + sides),
+                                              sides));
+        }
+        data["exercises"].push_back(std::move(one));
+    }
+    return pageOf(data);
 }
 
 }  // namespace shimsight

@@ -48,14 +48,20 @@ std::vector<std::uint8_t> benchPhoto(const ToothContact& contact, const Bench& b
     request.modification = bench.modification;
     request.filmMm = bench.filmMm;
     request.faced = faced;
-    request.widthPx = 1320;
-    request.heightPx = 880;
-    request.samplesPerPixel = 8;
+    // Just enough to read a mark by eye: the time grows with pixels times samples (tests/unit/lesson/photo_test.cpp).
+    request.widthPx = 1080;
+    request.heightPx = 720;
+    request.samplesPerPixel = 4;
     request.variety = 0.3;  // a tidy bench: the mark is the lesson, not the photo
     request.seed = seed;
     constexpr int kQuality = 82;
     const RenderResult result = renderPhoto(contact, request);
     return encodeJpeg(croppedToFlanks(result.picture, result.flanks, faced), kQuality);
+}
+
+std::vector<std::uint8_t> drillPhoto(const Exercise& exercise, Side faced) {
+    return benchPhoto(*exercise.contact, exercise.bench, faced,
+                      exercise.seed + static_cast<std::uint64_t>(exercise.number));
 }
 
 }  // namespace shimsight

@@ -17,6 +17,7 @@ A case begins with a line [title]; its other lines are `key: value`, keys may re
            must not hold
   json     the standard output must be valid by models/schemas/VALUE-1.schema.json
   value    PATH LOW HIGH: the number at the dotted PATH of the JSON lies in LOW..HIGH; or PATH = JSON TEXT
+  valid    NAME FILE: the file {out}/FILE must be valid by models/schemas/NAME-1.schema.json
   writes   names of all files that must be there afterwards, beside those of edit and text; default: none
 
 Always checked: no crash (only the statuses 0, 1 and 2), no sentence of a broken check, at most 20 seconds, no left-over
@@ -36,7 +37,7 @@ import tempfile
 import jsonschema
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-KEYS = {"before", "overwrite", "args", "stdin", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "writes"}
+KEYS = {"before", "overwrite", "args", "stdin", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "valid", "writes"}
 TIMEOUT_S = 20
 
 
@@ -186,6 +187,14 @@ def faultsOf(case, program, fixtures):
                         faults.append(f"{path} is {found}, wanted {low} to {high}")
             except (KeyError, IndexError, TypeError) as error:
                 faults.append(f"value {line}: {error!r}")
+
+        for line in case.get("valid", []):
+            name, file = line.split()
+            if not (out / file).is_file():
+                faults.append(f"no file {file}")
+                continue
+            for error in validatorOf(name).iter_errors(json.loads((out / file).read_text())):
+                faults.append(f"schema {name}: {'/'.join(map(str, error.absolute_path))}: {error.message[:200]}")
 
         after = {str(path.relative_to(out)) for path in out.rglob("*") if path.is_file() or not any(path.iterdir())}
         written = after - before

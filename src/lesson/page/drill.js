@@ -16,9 +16,11 @@
         return set;
     }
 
+    function asked() { return sides.filter(function (side) { return exercise().asked[side]; }); }
+
     function drawSeen() {
         var one = exercise(), set = setOf(one);
-        sides.forEach(function (side) {
+        asked().forEach(function (side) {
             var seen = marking.look(contact, set, one, side, one.error);
             // Where there is a photo, the mark is to be found on it; the flank below is for pointing.
             flankCanvas.draw(element(side), one.photos ? {dot: dots[side]} : {separation: seen.separation, filmMm: one.film_mm, dot: dots[side]});
@@ -29,22 +31,23 @@
         var one = exercise(), set = setOf(one), limits = set.limits_backlash_mm;
         dots = {};
         element('number').textContent = 'Question ' + (at + 1) + ' of ' + data.exercises.length;
-        element('facts').textContent = set.name + ', ' + set.cut + '. Backlash now ' + length(one.backlash_mm) +
+        element('facts').textContent = (one.job ? one.job + ', trial ' + one.trial + '. ' : '') + set.name + ', ' + set.cut + '. Backlash now ' + length(one.backlash_mm) +
             ', limits ' + length(limits[0]) + ' to ' + length(limits[1]) + '.';
         var photos = element('photos');
         photos.hidden = !one.photos;
         photos.textContent = '';
-        if (one.photos) {
-            sides.forEach(function (side) {
-                var figure = document.createElement('figure'), image = new Image(), words = document.createElement('figcaption');
-                figure.className = 'photo';
-                image.src = one.photos[side];
-                image.alt = 'Rendered photo, ' + side + ' side toward you';
-                words.textContent = side === 'drive' ? 'Drive side' : 'Coast side';
-                figure.append(image, words);
-                photos.append(figure);
-            });
-        }
+        (one.photos || []).forEach(function (photo) {
+            var figure = document.createElement('figure'), image = new Image(), words = document.createElement('figcaption');
+            figure.className = 'photo';
+            image.src = photo.src;
+            image.alt = photo.alt;
+            words.textContent = photo.words;
+            figure.append(image, words);
+            photos.append(figure);
+        });
+        sides.forEach(function (side) { element(side + '-place').hidden = !one.asked[side]; });
+        element('where').textContent = (one.photos ? 'Find the middle of the mark on the photo and tap' : 'Tap') + ' on ' +
+            (asked().length > 1 ? 'each flank where it lies' : 'the flank where it lies') + ', or choose it below.';
         element('answer').reset();
         element('answer').hidden = false;
         element('result').hidden = true;
@@ -64,12 +67,12 @@
 
     function answerOf() {
         var seen = {}, missing = false;
-        sides.forEach(function (side) {
+        asked().forEach(function (side) {
             seen[side] = {along: element(side + '-along').value, up: element(side + '-up').value};
             missing = missing || !seen[side].along || !seen[side].up;
         });
         var remedy = new FormData(element('answer')).get('remedy');
-        if (missing) return 'Say first where both marks are.';
+        if (missing) return asked().length > 1 ? 'Say first where both marks are.' : 'Say first where the mark is.';
         if (!remedy) return 'Choose what you would do.';
         var move = {deeper: +element('depth').value * thou, more: +element('lash').value * thou};
         if (remedy === 'change' && !move.deeper && !move.more) return 'Set how much you would change.';
@@ -102,7 +105,7 @@
                 var before = one.truth[side], seen = marking.look(contact, set, one, side, result.after), p = seen.pattern;
                 flankCanvas.draw(element('after-' + side), {
                     separation: seen.separation, filmMm: one.film_mm, pattern: p, zone: set.acceptance,
-                    trail: p ? [[before.toeHeel, before.rootTip], [p.toeHeel, p.rootTip]] : [],
+                    trail: p && before ? [[before.toeHeel, before.rootTip], [p.toeHeel, p.rootTip]] : [],
                 });
                 element('after-' + side + '-words').textContent = flankWords.place(p);
             });
@@ -144,18 +147,23 @@
             if (/^[=+\-@\t\r]/.test(text)) text = '\'' + text;
             return /[",\n\r]/.test(text) ? '"' + text.replace(/"/g, '""') + '"' : text;
         };
-        var lines = ['name,at,seed,level,number,gear_set,truth,drive_seen,coast_seen,correction,place_points,correction_points,points,of'];
+        var lines = ['name,at,seed,level,number,job,trial,gear_set,truth,drive_seen,coast_seen,correction,place_points,correction_points,points,of'];
         done.forEach(function (one) {
-            var seen = function (side) { return one.answer.seen[side].along + ', ' + one.answer.seen[side].up; };
-            lines.push([element('name').value, begun.toISOString().slice(0, 19) + 'Z', data.seed, data.level, one.exercise.number,
-                data.sets[one.exercise.set].name, remedyWords(one.exercise.remedy, one.exercise.needed), seen('drive'),
+            var seen = function (side) {
+                var said = one.answer.seen[side];
+                return said ? said.along + ', ' + said.up : 'not asked';
+            };
+            var orEmpty = function (value) { return value === null || value === undefined ? '' : value; };
+            lines.push([element('name').value, begun.toISOString().slice(0, 19) + 'Z', orEmpty(data.seed), orEmpty(data.level),
+                one.exercise.number, orEmpty(one.exercise.job), orEmpty(one.exercise.trial), data.sets[one.exercise.set].name, remedyWords(one.exercise.remedy, one.exercise.needed), seen('drive'),
                 seen('coast'), remedyWords(one.answer.remedy, one.answer.move), one.place, one.correction,
                 one.place + one.correction, 10].map(field).join(','));
         });
         return lines.join('\n') + '\n';
     }
 
-    element('about').textContent = 'Level ' + data.level + ', ' + data.level_words + '. Seed ' + data.seed + ': the same seed asks the same questions.';
+    element('about').textContent = data.level === null
+        ? 'Trials of real jobs. What they needed is known from what was done next and read later.' : 'Level ' + data.level + ', ' + data.level_words + '. Seed ' + data.seed + ': the same seed asks the same questions.';
     element('answer').addEventListener('submit', mark);
     element('answer').addEventListener('input', moves);
     element('next').addEventListener('click', next);

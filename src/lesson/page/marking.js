@@ -1,7 +1,7 @@
 // How answers are marked, as markAnswer in the program; held to it by a test. `exercise` is one of the drill's page.
 var marking = (function () {
     'use strict';
-    var noMove = 0.0025, near = 0.03;
+    var noMove = 0.0025, near = 0.03, closeBy = 0.03;
 
     function inside(range, value) {
         return 1 - Math.abs(value - 0.5 * (range[0] + range[1])) / Math.max(0.5 * (range[1] - range[0]), 1e-6);
@@ -67,8 +67,9 @@ var marking = (function () {
         return chosen * needed > 0 && Math.abs(chosen) > noMove;
     }
 
-    function tell(words, length, chosen, needed, plus, minus, what) {
-        var beyond = chosen - needed, close = 0.03, way = needed > 0 ? plus : minus;
+    // sure: how well the needed amount is known.
+    function tell(words, length, chosen, needed, sure, plus, minus, what) {
+        var beyond = chosen - needed, close = Math.max(closeBy, sure), way = needed > 0 ? plus : minus;
         if (Math.abs(chosen) < noMove && Math.abs(needed) < close) return;
         if (Math.abs(chosen) < noMove) {
             words.push('You left the ' + what + ' alone; it needed ' + length(needed) + ' ' + way + '.');
@@ -89,13 +90,22 @@ var marking = (function () {
         return words.join(', ') || 'no change';
     }
 
-    // answer: {seen: {drive: {along, up}, coast: ...}, remedy: accept|change|no-shim, move: {deeper, more} in mm}
+    // answer: {seen: {drive: {along, up}, coast: ...}, remedy: accept|change|no-shim, move: {deeper, more} in mm}; of a
+    // side that is not asked nothing need be seen.
     function mark(contact, flankWords, set, exercise, answer) {
-        var result = {place: 0, correction: 0, words: []}, length = flankWords.length;
+        var result = marked(contact, flankWords, set, exercise, answer);
+        result.words = result.words.concat(exercise.told);
+        return result;
+    }
+
+    function marked(contact, flankWords, set, exercise, answer) {
+        var result = {place: 0, correction: 0, words: []}, length = flankWords.length, sure = exercise.sure_mm;
+        var worth = exercise.asked.drive && exercise.asked.coast ? 1 : 2;
         ['drive', 'coast'].forEach(function (side) {
+            if (!exercise.asked[side]) return;
             var truth = exercise.truth[side], said = answer.seen[side];
             var along = same(said.along, truth.toeHeel, flankWords.along), up = same(said.up, truth.rootTip, flankWords.up);
-            result.place += along + up;
+            result.place += worth * (along + up);
             if (!along || !up)
                 result.words.push('The ' + side + ' mark is at: ' + flankWords.place(truth) + ' (' +
                     Math.round(100 * truth.toeHeel) + '\u00a0% from toe to heel, ' + Math.round(100 * truth.rootTip) +
@@ -106,7 +116,8 @@ var marking = (function () {
         var lash = backlash(set, after), lashInside = lash >= limits[0] - 1e-6 && lash <= limits[1] + 1e-6;
         result.after = after;
         result.lash = lash;
-        result.ended = goodness(contact, set, exercise, after) > 0;
+        result.ended = goodness(contact, set, exercise, after) > 0 ||
+            (Math.abs(move.deeper - needed.deeper) < sure.deeper && Math.abs(move.more - needed.more) < sure.more);
         if (exercise.remedy === 'accept') {
             if (answer.remedy === 'accept') {
                 result.correction = 6;
@@ -139,8 +150,8 @@ var marking = (function () {
         result.correction = 2 * depthWay + 2 * lashWay;
         if (result.ended) result.correction = 6;
         else if (depthWay && lashWay && goodness(contact, set, exercise, after) > goodness(contact, set, exercise, exercise.error)) ++result.correction;
-        tell(result.words, length, move.deeper, needed.deeper, 'deeper', 'shallower', 'pinion depth');
-        if (!lashInside) tell(result.words, length, move.more, needed.more, 'more backlash', 'less backlash', 'backlash');
+        tell(result.words, length, move.deeper, needed.deeper, sure.deeper, 'deeper', 'shallower', 'pinion depth');
+        if (!lashInside) tell(result.words, length, move.more, needed.more, sure.more, 'more backlash', 'less backlash', 'backlash');
         result.words.push(result.ended ? 'Your correction ends in a good setting.'
             : 'Your correction does not end in a good setting. This one does: ' + moveWords(length, needed) + '.');
         return result;

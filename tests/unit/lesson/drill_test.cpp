@@ -134,8 +134,8 @@ TEST_CASE("score sheets") {
     for (const char* name : {"", " ", "a\nb"}) CHECK_THROWS_AS(scoreSheetFile("x", name), InputError);
     CHECK(readScoreSheet(folder.path, "Ann Lee").entries.empty());
 
-    ScoreEntry entry{"2026-03-02T14:05:00Z",      7, 2, 1, "set", "accept", "toe, flank", "none",
-                     "deeper 0.004 in (0.10 mm)", 3, 6};
+    ScoreEntry entry{"2026-03-02T14:05:00Z",      7, 2, 1,  "set", "accept", "toe, flank", "none",
+                     "deeper 0.004 in (0.10 mm)", 3, 6, "", ""};
     addScore(folder.path, "Ann Lee", entry);
     entry.number = 2;
     addScore(folder.path, "Ann Lee", entry);
@@ -147,10 +147,8 @@ TEST_CASE("score sheets") {
     CHECK(sheets[0].entries[1].number == 2);
     CHECK(sheets[0].entries[1].placePoints == 3);
     const std::string csv = scoresCsv(sheets);
-    CHECK(
-        csv.find(
-            "Ann Lee,2026-03-02T14:05:00Z,7,2,1,set,accept,\"toe, flank\",none,deeper 0.004 in (0.10 mm),3,6,9,10\n") !=
-        std::string::npos);
+    CHECK(csv.find("Ann Lee,2026-03-02T14:05:00Z,7,2,1,,,set,accept,\"toe, flank\",none,deeper 0.004 in (0.10 "
+                   "mm),3,6,9,10\n") != std::string::npos);
     CHECK(csv.find("\"B, \"\"C\"\"\",") != std::string::npos);
     CHECK(csv.find(",'=1+1,") != std::string::npos);
 
@@ -167,11 +165,66 @@ TEST_CASE("score sheets") {
     for (std::thread& drill : drills) drill.join();
     CHECK(readScoreSheet(folder.path, "Ann Lee").entries.size() == 22);
 
+    // A trial of a job has neither seed nor level.
+    ScoreEntry ofJob = entry;
+    ofJob.seed = 0;
+    ofJob.level = 0;
+    ofJob.job = "Delivery van 17, rear axle";
+    ofJob.trial = "t2";
+    addScore(folder.path, "Cy", ofJob);
+    const ScoreEntry back = readScoreSheet(folder.path, "Cy").entries.at(0);
+    CHECK(back.level == 0);
+    CHECK(back.job == ofJob.job);
+    CHECK(back.trial == "t2");
+    CHECK(
+        scoresCsv(scoreSheets(folder.path)).find("Cy,2026-03-02T14:05:00Z,,,2,\"Delivery van 17, rear axle\",t2,set") !=
+        std::string::npos);
+}
+
+TEST_CASE("a damaged score sheet is told of and kept") {
+    const TempFolder folder;
+    ScoreEntry entry;
+    entry.at = "2026-03-02T14:05:00Z";
+    entry.gearSet = "set";
+    entry.truth = entry.correction = "accept";
+    entry.driveSeen = entry.coastSeen = "none";
+    addScore(folder.path, "Bob", entry);
+    const std::filesystem::path file = scoreSheetFile(folder.path, "Ann Lee");
+    std::size_t kept = 0;
     for (const char* text :
-         {"{}", "[]", "not", R"({"schema":"shimsight/score-sheet/1","name":"Ann Lee","answers":[{}]})",
-          R"({"schema":"shimsight/score-sheet/1","name":"Bob","answers":[]})"}) {
-        std::ofstream(scoreSheetFile(folder.path, "Ann Lee")) << text;
-        CHECK_THROWS_AS(readScoreSheet(folder.path, "Ann Lee"), InputError);
+         {"{}", "[]", "not", "", R"({"schema":"shimsight/score-sheet/1","name":"Ann Lee","answers":[{}]})",
+          R"({"schema":"shimsight/score-sheet/1","name":"Ann Lee","answers":[{"at":"x","seed":-1,"level":1}]})",
+          R"({"schema":"shimsight/score-sheet/1","name":"Ann Lee","answers":[{"at":"x","seed":1,"level":9}]})"}) {
+        INFO(text);
+        std::ofstream(file) << text;
+        CHECK_THROWS_AS(readScoreSheet(folder.path, "Ann Lee"), DamagedSheet);
+        // The others can still be listed; this one is told of.
+        CHECK(scoreSheets(folder.path).size() == 1);
+        CHECK(scoreSheetFaults(folder.path).size() == 1 + kept);
+        const std::optional<std::string> said = addScore(folder.path, "Ann Lee", entry);
+        REQUIRE(said.has_value());
+        ++kept;
+        const std::string name = "damaged-" + std::to_string(kept) + ".json";
+        CHECK(said->find(name) != std::string::npos);
+        CHECK(readScoreSheet(folder.path, "Ann Lee").entries.size() == 1);
+        for (const auto& one : std::filesystem::directory_iterator(folder.path))
+            if (one.path().filename().string().ends_with(name)) {
+                std::ifstream stream(one.path());
+                CHECK(std::string(std::istreambuf_iterator<char>(stream), {}) == text);
+            }
+    }
+    CHECK(scoreSheetFaults(folder.path).size() == kept);
+    CHECK_FALSE(setAsideDamagedSheet(folder.path, "Ann Lee"));
+    CHECK_FALSE(addScore(folder.path, "Ann Lee", entry));
+
+    // What somebody else or a newer program wrote is no damage, and stays.
+    for (const char* text : {R"({"schema":"shimsight/score-sheet/1","name":"Bob","answers":[]})",
+                             R"({"schema":"shimsight/score-sheet/2","name":"Ann Lee","pages":[]})"}) {
+        INFO(text);
+        std::ofstream(file) << text;
+        CHECK_THROWS_AS(addScore(folder.path, "Ann Lee", entry), InputError);
+        std::ifstream stream(file);
+        CHECK(std::string(std::istreambuf_iterator<char>(stream), {}) == text);
     }
 }
 

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "shimsight/core.h"
+#include "shimsight/job.h"
 #include "shimsight/lesson.h"
 
 using namespace shimsight;
@@ -14,18 +15,18 @@ using nlohmann::json;
 
 namespace {
 
-struct TempFolder {
+struct PageFolder {
     std::filesystem::path path =
         std::filesystem::temp_directory_path() / ("shimsight-live-" + std::to_string(::getpid()));
-    TempFolder() {
+    PageFolder() {
         std::filesystem::remove_all(path);
         std::filesystem::create_directories(path);
     }
-    ~TempFolder() { std::filesystem::remove_all(path); }
+    ~PageFolder() { std::filesystem::remove_all(path); }
 };
 
 /// What `script` of this folder prints for a page and a file beside it.
-json ranByNode(const TempFolder& folder, const char* script, const std::string& page, const json& beside) {
+json ranByNode(const PageFolder& folder, const char* script, const std::string& page, const json& beside) {
     std::ofstream(folder.path / "page.html") << page;
     std::ofstream(folder.path / "beside.json") << beside.dump();
     const std::string command = std::string("\"") + SHIMSIGHT_NODE + "\" \"" + SHIMSIGHT_SOURCE_DIR +
@@ -96,7 +97,7 @@ TEST_CASE("the live tooth's numbers are the engine's") {
                                 {"root", p->runsOff.root}}}};
         cases.push_back(one);
     }
-    const TempFolder folder;
+    const PageFolder folder;
     const json result = ranByNode(folder, "live_numbers.js", livePage(sets), cases);
     INFO(result.dump());
     CHECK(result["cases"] == 400);
@@ -108,6 +109,55 @@ TEST_CASE("the live tooth's numbers are the engine's") {
     CHECK(result["most"]["length"].get<double>() < 0.005);
     CHECK(result["most"]["area"].get<double>() < 0.002);
 }
+
+namespace {
+
+/// An answer somewhere near the right one or far from it, and how the program marks it.
+json drawnAnswer(const Exercise& exercise, std::size_t place, Random& random) {
+    DrillAnswer answer;
+    json seen;
+    for (const Side side : kSides) {
+        if (!exercise.asked[index(side)]) continue;
+        SeenPlace& where = answer.seen[index(side)];
+        where.length = static_cast<LengthPosition>(random.integer(0, 2));
+        where.depth = static_cast<DepthPosition>(random.integer(0, 2));
+        seen[side == Side::Drive ? "drive" : "coast"] = {{"along", name(*where.length)}, {"up", name(*where.depth)}};
+    }
+    const int kind = random.integer(0, 5);
+    answer.correction.remedy = kind == 0 ? Remedy::Accept : kind == 1 ? Remedy::NoShim : Remedy::Change;
+    if (answer.correction.remedy == Remedy::Change) {
+        // Half of the answers near the right one, as the sliders give them.
+        const BenchMove about = kind < 4 ? exercise.best.move : BenchMove{};
+        const double halfThou = 0.0127;
+        const auto onSlider = [&](double mm, double spread) {
+            return halfThou * std::round((mm + random.uniform(-spread, spread)) / halfThou);
+        };
+        answer.correction.move = {onSlider(about.deeperMm, 0.15), onSlider(about.moreBacklashMm, 0.06)};
+    }
+    const MarkedAnswer marked = markAnswer(exercise, answer);
+    return {
+        {"exercise", place},
+        {"answer",
+         {{"seen", seen},
+          {"remedy", kind == 0   ? "accept"
+                     : kind == 1 ? "no-shim"
+                                 : "change"},
+          {"move", {{"deeper", answer.correction.move.deeperMm}, {"more", answer.correction.move.moreBacklashMm}}}}},
+        {"place", marked.placePoints},
+        {"correction", marked.correctionPoints},
+        {"ended", marked.ended},
+        {"words", marked.words}};
+}
+
+void checkPageMarks(const std::string& page, const json& answers) {
+    const PageFolder folder;
+    const json result = ranByNode(folder, "drill_marking.js", page, answers);
+    INFO(result["other"].dump(1));
+    CHECK(result["count"] == answers.size());
+    CHECK(result["other"].empty());
+}
+
+}  // namespace
 
 TEST_CASE("the drill's page marks as the program does") {
     for (int level = 1; level <= kDrillLevels; ++level) {
@@ -122,46 +172,33 @@ TEST_CASE("the drill's page marks as the program does") {
         json answers = json::array();
         for (int k = 0; k < 60; ++k) {
             const int number = 1 + k % options.questions;
-            const Exercise exercise = drawExercise(options.seed, level, number);
-            DrillAnswer answer;
-            json seen;
-            for (const Side side : kSides) {
-                SeenPlace& place = answer.seen[index(side)];
-                place.length = static_cast<LengthPosition>(random.integer(0, 2));
-                place.depth = static_cast<DepthPosition>(random.integer(0, 2));
-                seen[side == Side::Drive ? "drive" : "coast"] = {{"along", name(*place.length)},
-                                                                 {"up", name(*place.depth)}};
-            }
-            const int kind = random.integer(0, 5);
-            answer.correction.remedy = kind == 0 ? Remedy::Accept : kind == 1 ? Remedy::NoShim : Remedy::Change;
-            if (answer.correction.remedy == Remedy::Change) {
-                // Half of the answers near the right one, as the sliders give them.
-                const BenchMove about = kind < 4 ? exercise.best.move : BenchMove{};
-                const double halfThou = 0.0127;
-                const auto onSlider = [&](double mm, double spread) {
-                    return halfThou * std::round((mm + random.uniform(-spread, spread)) / halfThou);
-                };
-                answer.correction.move = {onSlider(about.deeperMm, 0.15), onSlider(about.moreBacklashMm, 0.06)};
-            }
-            const MarkedAnswer marked = markAnswer(exercise, answer);
             answers.push_back(
-                {{"exercise", number - 1},
-                 {"answer",
-                  {{"seen", seen},
-                   {"remedy", kind == 0   ? "accept"
-                              : kind == 1 ? "no-shim"
-                                          : "change"},
-                   {"move",
-                    {{"deeper", answer.correction.move.deeperMm}, {"more", answer.correction.move.moreBacklashMm}}}}},
-                 {"place", marked.placePoints},
-                 {"correction", marked.correctionPoints},
-                 {"ended", marked.ended},
-                 {"words", marked.words}});
+                drawnAnswer(drawExercise(options.seed, level, number), static_cast<std::size_t>(number - 1), random));
         }
-        const TempFolder folder;
-        const json result = ranByNode(folder, "drill_marking.js", page, answers);
-        INFO(result["other"].dump(1));
-        CHECK(result["count"] == 60);
-        CHECK(result["other"].empty());
+        checkPageMarks(page, answers);
     }
+}
+
+TEST_CASE("the drill's page marks trials of jobs as the program does") {
+    const std::filesystem::path samples = std::filesystem::path(SHIMSIGHT_SOURCE_DIR) / "samples";
+    const std::array trials{JobTrialPlace{samples / "job-van-17", "t1"}, JobTrialPlace{samples / "job-van-17", "t3"},
+                            JobTrialPlace{samples / "job-van-17", "t4"},
+                            JobTrialPlace{samples / "archive/04-truck-02", "t1"}};
+    int photos = 0;
+    const std::string page = jobDrillPage(trials, [&](int number, int of) {
+        CHECK(number == ++photos);
+        CHECK(of == 8);
+    });
+    CHECK(photos == 8);
+    CHECK(page.size() < 2'000'000);
+    CHECK(page.find("http") == std::string::npos);
+    Random random(5);
+    json answers = json::array();
+    for (std::size_t k = 0; k < trials.size(); ++k) {
+        const JobTruth truth = jobTruth(openJob(trials[k].folder).record, trials[k].trial);
+        for (int n = 0; n < 20; ++n) answers.push_back(drawnAnswer(truth.exercise, k, random));
+    }
+    checkPageMarks(page, answers);
+    const std::array unknown{JobTrialPlace{samples / "archive/05-van-04-front", "t1"}};
+    CHECK_THROWS_AS(jobDrillPage(unknown), InputError);
 }
