@@ -59,7 +59,7 @@ std::vector<std::uint8_t> pagePhoto(const std::filesystem::path& file) {
     constexpr std::int64_t kFewBytes = 300'000;
     constexpr int kLongSide = 1000, kQuality = 82;
     DecodeOptions options;
-    const std::vector<std::uint8_t> bytes = readFile(file, options.limits.maxFileBytes);
+    std::vector<std::uint8_t> bytes = readFile(file, options.limits.maxFileBytes);
     if (static_cast<std::int64_t>(bytes.size()) <= kFewBytes && photoFormatOf(bytes) == PhotoFormat::Jpeg) return bytes;
     options.targetLongSide = kLongSide;
     return encodeJpeg(decodePhoto(bytes, options).picture, kQuality);

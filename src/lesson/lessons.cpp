@@ -140,14 +140,15 @@ constexpr std::uint64_t kPhotoSeed = 7;
 /// How a lesson's photos come into a page.
 enum class Photos { None, Inside, Places };
 
-/// `places` counts the photos of the lesson so far.
-std::string photoHtml(const Block& block, Photos how, int& places) {
+/// `places` counts the photos of the lesson so far; `before` may be empty.
+std::string photoHtml(const Block& block, Photos how, int& places, const std::function<void()>& before) {
     std::string html;
     for (const std::string& line : linesOf(block.code)) {
         const Figure figure = figureOf(line);
         html += "<figure class=\"photo\"";
         if (how == Photos::Places) html += " data-photo=\"" + std::to_string(places++) + "\"";
         html += ">";
+        if (how == Photos::Inside && before) before();
         if (how == Photos::Inside)
             html +=
                 "<img alt=\"Rendered photo: " + escapedHtml(figure.caption) + "\" src=\"data:image/jpeg;base64," +
@@ -159,7 +160,7 @@ std::string photoHtml(const Block& block, Photos how, int& places) {
     return html;
 }
 
-std::string blockHtml(const Block& block, Photos photos, int& places) {
+std::string blockHtml(const Block& block, Photos photos, int& places, const std::function<void()>& before) {
     switch (block.kind) {
         case Block::Kind::Heading: {
             // The page has the one h1; a lesson's title is an h2.
@@ -188,7 +189,7 @@ std::string blockHtml(const Block& block, Photos photos, int& places) {
         }
         case Block::Kind::Fence:
             if (block.info == "figure") return figureHtml(block);
-            if (block.info == "photo") return photos == Photos::None ? "" : photoHtml(block, photos, places);
+            if (block.info == "photo") return photos == Photos::None ? "" : photoHtml(block, photos, places, before);
             std::string html =
                 "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\" "
                 "tabindex=\"0\"><table "
@@ -211,11 +212,12 @@ std::vector<Block> blocksOf(std::string_view name) {
     return blocks;
 }
 
-std::string articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos photos) {
+std::string articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos photos,
+                        const std::function<void()>& before = {}) {
     std::string article = "<article class=\"lesson\" id=\"" + std::string(name) + "\">\n";
     int places = 0;
     for (std::size_t k = 0; k < blocks.size(); ++k) {
-        std::string html = blockHtml(blocks[k], photos, places);
+        std::string html = blockHtml(blocks[k], photos, places, before);
         if (k == 1) html.insert(2, " class=\"sum\"");
         article += html;
     }
@@ -320,11 +322,19 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
         body += "</ol></nav>";
     }
     body += "</div></header>\n<main class=\"wrap narrow\">\n";
+    int photos = 0, photo = 0;
+    for (const std::string& one : names)
+        for (const Block& block : blocksOf(one))
+            if (block.kind == Block::Kind::Fence && block.info == "photo")
+                photos += static_cast<int>(linesOf(block.code).size());
+    const auto before = [&] {
+        if (options.beforePhoto) options.beforePhoto(++photo, photos);
+    };
     std::string title = "Lessons";
     for (const std::string& one : names) {
         const std::vector<Block> blocks = blocksOf(one);
         if (!all) title = "Lesson: " + plainText(blocks[0].spans);
-        body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None);
+        body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None, before);
     }
     body += "</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>" + std::string(lesson::kMakersSheet) +
             "</p></div></footer>\n";

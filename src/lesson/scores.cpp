@@ -202,7 +202,7 @@ std::optional<std::string> addScore(const std::filesystem::path& folder, std::st
     const std::filesystem::path file = scoreSheetFile(folder, name);
     makeFolder(folder);
     const FileLock lock(folder / kLock, kPatienceMs);
-    const std::optional<std::string> damage = setAside(folder, name);
+    std::optional<std::string> damage = setAside(folder, name);
     ScoreSheet sheet = readScoreSheet(folder, name);
     sheet.entries.push_back(entry);
     const std::string text = sheetText(sheet);
