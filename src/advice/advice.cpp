@@ -41,9 +41,6 @@ constexpr double kOpenWidthMm = 0.20;
 constexpr double kRoughToeHeel = 0.09, kRoughRootTip = 0.13;
 /// Spread of the mark's centre from tooth to tooth that means runout.
 constexpr double kWanderingSpread = 0.12;
-/// Normal quantile of the misfit as a chi-square beyond which nothing fits: one in a thousand (the features are not
-/// independent).
-constexpr double kImpossibleMisfit = 5.0;
 
 /// Several readings tell more than the one that is weighed.
 constexpr double kLookAhead = 1.5;

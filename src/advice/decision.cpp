@@ -66,8 +66,6 @@ constexpr std::size_t kReadSituations = 96, kReadTruths = 48;
 /// Loss of a reading that shows a mark where a situation makes none, or the other way round.
 constexpr double kOneSideBare = 20;
 
-double normalShare(double value) { return 0.5 * std::erfc(-value / std::sqrt(2.0)); }
-
 double insideShare(const Interval& interval, double value, double sigma) {
     return normalShare((interval.high - value) / sigma) - normalShare((interval.low - value) / sigma);
 }

@@ -27,20 +27,10 @@ constexpr double kJumpingReadings = 4;
 /// Log odds of worn teeth on the loaded side before the marks are seen (common practice, no source), its mean crowns in
 /// spreads of the prior under which they are weighed, and the chance from which on they are named.
 constexpr double kWornBefore = -3.5, kPerhapsWorn = -0.6, kWornThatCounts = 0.7;
-/// The other cut is looked at when the misfit is beyond this normal quantile, or from the second trial on.
-constexpr double kOddMisfit = -0.8;
-/// Log odds that a file names the wrong cut (common practice, no source), and the chance from which on it is named.
+/// The other cut is looked at when the misfit is odd, or from the second trial on. Log odds that a file names the wrong
+/// cut (common practice, no source), and the chance from which on it is named.
 constexpr double kWrongCutBefore = -3.0, kWrongCutThatCounts = 0.7;
 constexpr int kSamplesForOtherCut = 300;
-constexpr double kImpossibleMisfit = 5.0;
-
-double normalShare(double value) { return 0.5 * std::erfc(-value / std::sqrt(2.0)); }
-
-std::string number(double value, const char* format) {
-    std::array<char, 32> buffer{};
-    std::snprintf(buffer.data(), buffer.size(), format, value);
-    return buffer.data();
-}
 
 template <typename Holds>
 double shareOf(const Posterior& posterior, Holds&& holds) {

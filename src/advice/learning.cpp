@@ -19,11 +19,6 @@ constexpr double kForgotten = 0.02;
 /// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
 constexpr double kLeastChangeMm = 0.0127;
 
-/// Misfits beyond this normal quantile are looked into (see advice.cpp).
-constexpr double kOddMisfit = -0.8;
-/// A fault must leave the marks possible.
-constexpr double kImpossibleMisfit = 5.0;
-
 /// Log odds of each fault before the marks are seen: about two entries in a hundred (common practice, no source).
 constexpr double kReversedBefore = -4.0, kNotMadeBefore = -4.6, kOtherBefore = -4.6, kSwappedBefore = -4.0;
 /// A reading that is not the backlash may be anything from 0.01 to 2 mm: its density is 1 / (ln 200 x reading).

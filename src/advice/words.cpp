@@ -47,12 +47,6 @@ std::string percent(double share) {
     return buffer;
 }
 
-std::string number(double value, const char* format) {
-    char buffer[32];
-    std::snprintf(buffer, sizeof buffer, format, value);
-    return buffer;
-}
-
 std::string chance(double share) { return chanceWords(share); }
 
 std::string sideWord(Side side) { return side == Side::Drive ? "drive" : "coast"; }
@@ -357,6 +351,12 @@ std::string doubtSentence(const Findings& f) {
 }
 
 }  // namespace
+
+std::string number(double value, const char* format) {
+    char buffer[32];
+    std::snprintf(buffer, sizeof buffer, format, value);
+    return buffer;
+}
 
 std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
 

@@ -9,6 +9,9 @@
 
 namespace shimsight::advice {
 
+/// `value` by a printf format for one double.
+std::string number(double value, const char* format);
+
 /// Why a trial has to be measured again; the first that holds.
 enum class Doubt {
     None,

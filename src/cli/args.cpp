@@ -32,6 +32,16 @@ std::string joined(const std::vector<std::string>& words, std::string_view separ
 
 }  // namespace
 
+double errorMm(const std::optional<Length>& length, const char* option) {
+    constexpr double kLargestMm = 2;
+    if (!length) return 0;
+    if (std::abs(length->mm()) > kLargestMm)
+        throw UsageError(std::string(option) + ": " + formatLength(*length) +
+                         " is farther off than gears that turn, at most " + formatLength(Length::fromMm(kLargestMm)) +
+                         " either way.");
+    return length->mm();
+}
+
 Args::Args(std::string_view command, std::string_view description)
     : state_(std::make_unique<State>(std::string(description), "shimsight " + std::string(command))) {
     state_->app.set_help_flag("-h,--help", "show this help and stop");

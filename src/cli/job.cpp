@@ -27,7 +27,7 @@ constexpr std::array kJobCommands = {
     Command{"restore", "bring the last good copy of a damaged record back", jobRestore},
 };
 
-std::string helpText() {
+std::string jobHelpText() {
     std::string text =
         "Keeps the record of a set-up in a folder: parts, readings, trials, decisions, check lists. Every reading is\n"
         "judged at once by the limits of the gear-set file.\n\nUsage: shimsight job COMMAND DIR "
@@ -53,7 +53,7 @@ int runJob(const std::vector<std::string>& words) {
     if (words.empty()) throw UsageError("Name a job command.");
     const std::string& first = words.front();
     if (first == "--help" || first == "-h" || first == "help") {
-        printText(helpText());
+        printText(jobHelpText());
         return kDone;
     }
     for (const Command& command : kJobCommands)

@@ -16,7 +16,6 @@ namespace {
 
 using nlohmann::json;
 
-std::string mm(double value) { return formatLength(Length::fromMm(value)); }
 std::string mmOr(const std::optional<double>& value, const char* otherwise) { return value ? mm(*value) : otherwise; }
 
 /// "2026-03-02 14:05" of a record's time.

@@ -10,18 +10,7 @@
 namespace shimsight::cli {
 namespace {
 
-/// The model holds for small errors; nobody is farther off with gears that can be turned.
-constexpr double kLargestErrorMm = 2;
 constexpr double kLargestAngleDeg = 1;
-
-double errorMm(const std::optional<Length>& length, const char* option) {
-    if (!length) return 0;
-    if (std::abs(length->mm()) > kLargestErrorMm)
-        throw UsageError(std::string(option) + ": " + formatLength(*length) +
-                         " is beyond what can be predicted, at most " + formatLength(Length::fromMm(kLargestErrorMm)) +
-                         " either way.");
-    return length->mm();
-}
 
 }  // namespace
 

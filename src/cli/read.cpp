@@ -15,15 +15,13 @@ namespace {
 /// A trial has a few photos of each side; each decoded one takes up to 180 MB.
 constexpr std::size_t kMostPhotos = 24;
 
-constexpr const char* kFooter =
+constexpr const char* kReadFooter =
     "The teeth are found in the photo, and flanks without compound are left out. Where that fails, mark the painted "
     "flanks in an outline file: {\"schema\": \"shimsight/outline/1\", \"flanks\": [{\"side\": \"drive\", "
     "\"corners_px\": [[x,y], [x,y], [x,y], [x,y]]}]}, corners in the order toe-root, toe-tip, heel-tip, heel-root. "
     "With more than one photo, give one --outline for each photo in the order of the photos, or one file whose flanks "
     "each name their \"photo\"; photos that no outline names are searched.\n"
     "LEN is a length with its unit: 4thou, 0.004in or 0.10mm.";
-
-std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
 
 /// What the found flanks say of how the teeth were cut, where the gear set does not say it.
 std::vector<std::string> cutLines(const Measurement& measurement) {
@@ -92,7 +90,7 @@ int runRead(const std::vector<std::string>& words) {
     args.text("--annotate", annotate, "DIR", "write the photos with what was found drawn on them into this folder");
     args.text("--maps", maps, "DIR", "write the flank maps (256 x 128 grey PNG) into this folder");
     args.flag("--json", json, "write JSON (models/schemas/reading-1.schema.json)");
-    args.footer(kFooter);
+    args.footer(kReadFooter);
     if (!args.parse(words)) return kDone;
     if (photos.size() > kMostPhotos)
         throw UsageError(

@@ -18,18 +18,8 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-/// The model of the contact holds for small errors; nobody is farther off with gears that can be turned.
-constexpr double kLargestErrorMm = 2;
 /// A flank that is to be read must be seen nearly whole.
 constexpr double kOutlineShare = 0.9;
-
-double errorMm(const std::optional<Length>& length, const char* option) {
-    if (!length) return 0;
-    if (std::abs(length->mm()) > kLargestErrorMm)
-        throw UsageError(std::string(option) + ": " + formatLength(*length) + " is beyond what can be drawn, at most " +
-                         formatLength(Length::fromMm(kLargestErrorMm)) + " either way.");
-    return length->mm();
-}
 
 /// "1600x1200".
 std::pair<int, int> sizeOf(const std::string& text) {

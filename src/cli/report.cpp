@@ -22,8 +22,6 @@ constexpr double kNoMoveMm = 0.0025;
 /// A ring gear move under half a thousandth of an inch is left to the dial.
 constexpr double kNoRingMoveMm = 0.0127;
 
-std::string mm(double value) { return formatLength(Length::fromMm(value)); }
-
 std::string shimPlace(const std::string& where) {
     if (where == "behind-pinion-head") return "behind the pinion head";
     if (where == "under-bearing-cup") return "under the inner bearing cup of the pinion";
@@ -70,6 +68,8 @@ std::string notchWords(const char* side, double notches, bool known) {
 }
 
 }  // namespace
+
+std::string mm(double value) { return formatLength(Length::fromMm(value)); }
 
 std::string printed(const char* format, ...) {
     std::array<char, 512> buffer{};

@@ -32,6 +32,9 @@ std::string bulletList(const std::string& title, const std::vector<std::string>&
 /// `text` broken into lines of at most 96 characters; the first begins with `first`, the others with `rest`.
 std::string wrapped(const std::string& text, const std::string& first, const std::string& rest);
 
+/// formatLength of millimetres.
+std::string mm(double value);
+
 /// printf into a string.
 std::string printed(const char* format, ...) __attribute__((format(printf, 1, 2)));
 

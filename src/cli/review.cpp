@@ -20,7 +20,7 @@ namespace {
 constexpr int kMostJobs = 256;
 constexpr int kMostParts = 100'000;
 
-constexpr const char* kFooter =
+constexpr const char* kReviewFooter =
     "A folder may hold jobs (folders with a job.json), photos, or further folders. Photos of a job belong to the trial "
     "that its record says. Other photos are grouped by the camera's time (more than 10 minutes apart: another trial) "
     "and "
@@ -119,7 +119,7 @@ int runReviewCommand(const std::vector<std::string>& words) {
     args.flag("--no-cache", noCache, "keep nothing, and read everything anew");
     args.integer("--jobs", jobs, 1, kMostJobs, "photos read at the same time (else as many as there are processors)");
     args.text("--part", partText, "I/N", "only the I-th of N parts: the work for several processes or machines");
-    args.footer(kFooter);
+    args.footer(kReviewFooter);
     if (!args.parse(words)) return kDone;
     if (noCache && cacheName) throw UsageError("--cache and --no-cache exclude each other.");
 

@@ -15,8 +15,6 @@ namespace {
 /// A flank map has 32 kB; a colour one drawn in a paint program stays far below this.
 constexpr std::int64_t kMostMapBytes = 10'000'000;
 
-std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
-
 /// The photo that an outline's "photo" means. The whole name rules, else the name without folders when only one fits.
 std::size_t photoNamed(const std::string& name, const std::vector<std::string>& photos,
                        const std::string& outlineFile) {
@@ -70,6 +68,8 @@ std::string leftOutOfMarked(const MeasuredPhoto& photo) {
 }
 
 }  // namespace
+
+std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
 
 std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>& photos,
                                                   const std::vector<std::string>& outlineFiles,

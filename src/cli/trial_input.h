@@ -15,6 +15,9 @@ std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>
                                                   const std::vector<std::string>& outlineFiles,
                                                   std::optional<Side> side);
 
+/// The name of a file without its folders.
+std::string baseName(const std::string& file);
+
 /// What was read on a photo and what was not, one sentence or a few.
 std::string photoLine(const MeasuredPhoto& photo);
 

@@ -49,8 +49,6 @@ std::vector<PixelPoint> outlinePath(const AnnotatedFlank& flank, double scale) {
     return out;
 }
 
-std::string percent(double share) { return std::to_string(static_cast<long>(std::lround(100 * share))) + "\xC2\xA0%"; }
-
 bool isRead(const AnnotatedFlank& flank) { return flank.reading != nullptr && flank.used; }
 
 const char* sideWords(const AnnotatedFlank& flank) {

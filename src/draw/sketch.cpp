@@ -13,8 +13,6 @@ constexpr double kShownSigmas = 2;
 
 using namespace draw;
 
-/// The sketch is drawn lower at the toe, as most teeth are, so that the eye finds the toe before reading.
-constexpr double kToeHeight = 0.78;
 constexpr Ink kSteelDark{196, 203, 210}, kSteelLight{226, 231, 235}, kMark{0, 84, 140}, kEdge{70, 78, 86};
 
 struct Panel {
@@ -49,8 +47,6 @@ LineStyle expectedPen(double width) {
             .dashPx = width / 110,
             .gapPx = width / 130};
 }
-
-std::string percent(double share) { return std::to_string(static_cast<long>(std::lround(100 * share))) + "\xC2\xA0%"; }
 
 std::vector<std::string> numbersOf(const FlankSketch& sketch) {
     std::vector<std::string> out;

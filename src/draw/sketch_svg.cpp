@@ -10,10 +10,9 @@
 namespace shimsight {
 namespace {
 
+using draw::kToeHeight;
 using draw::MapPoint;
 
-/// As in the pictures: lower at the toe, as most teeth are.
-constexpr double kToeHeight = 0.78;
 /// Sizes in the units of the view box.
 constexpr double kWidth = 260, kHeight = 118, kSideRoom = 40, kTopRoom = 19, kFootRoom = 23, kPlainRoom = 3;
 constexpr double kStopRadius = 8.5;

@@ -12,14 +12,12 @@ namespace {
 using nlohmann::json;
 using nlohmann::ordered_json;
 
-constexpr std::string_view kSchema = "shimsight/gear-set/1";
+constexpr std::string_view kGearSetSchema = "shimsight/gear-set/1";
 
 constexpr std::array kCutWords{std::pair<std::string_view, Cut>{"face-milled", Cut::FaceMilled},
                                std::pair<std::string_view, Cut>{"face-hobbed", Cut::FaceHobbed}};
 constexpr std::array kHandWords{std::pair<std::string_view, Hand>{"right", Hand::Right},
                                 std::pair<std::string_view, Hand>{"left", Hand::Left}};
-constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
-                                std::pair<std::string_view, Side>{"coast", Side::Coast}};
 constexpr std::array kShimWords{
     std::pair<std::string_view, PinionShim>{"behind-pinion-head", PinionShim::BehindPinionHead},
     std::pair<std::string_view, PinionShim>{"under-bearing-cup", PinionShim::UnderBearingCup},
@@ -42,11 +40,11 @@ constexpr Range kCrownUm{-1000, 1000};  // a whole backlash; crowns are tens of 
 constexpr Range kThicknessFactor{-1, 1};
 constexpr Range kShift{-0.5, 0.5};
 constexpr Range kShimMm{0.001, 25};
-constexpr Range kNotches{0, 1000};
+constexpr Range kAdjusterNotches{0, 1000};
 constexpr Range kClearanceMm{0, 10};  // backlash, runout: far above any axle's
 constexpr Range kTorqueNm{0, 1000};
 constexpr Range kFraction{0, 1};
-constexpr std::size_t kMostShims = 200;
+constexpr std::size_t kMostShimsOnHand = 200;
 constexpr std::size_t kMostSources = 200;
 
 /// The field, or `fallback`.
@@ -89,14 +87,14 @@ Build readBuild(ObjectReader reader, std::vector<std::string>& assumed) {
     std::optional<double> pitch;
     if (std::optional<ObjectReader> adjuster = reader.object("adjuster")) {
         pitch = adjuster->number("thread_pitch_mm", {0.1, 10});
-        build.adjusterNotches = orElse(adjuster->integer("notches", kNotches), build.adjusterNotches);
+        build.adjusterNotches = orElse(adjuster->integer("notches", kAdjusterNotches), build.adjusterNotches);
         adjuster->finish();
     }
     if (pitch)
         build.adjusterThreadPitchMm = *pitch;
     else if (build.carrier == CarrierSetting::ThreadedAdjusters)
         assumed.push_back("adjusters: thread pitch " + shownMm(build.adjusterThreadPitchMm));
-    build.shimsMm = reader.numbers("shims_mm", kShimMm, kMostShims);
+    build.shimsMm = reader.numbers("shims_mm", kShimMm, kMostShimsOnHand);
     if (build.shimsMm.empty()) assumed.emplace_back("shims on hand: any thickness");
     reader.finish();
     return build;
@@ -159,7 +157,7 @@ GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName) {
     result.fileName = fileName;
     const json document = parseJsonObject(text, result.fileName);
     ObjectReader reader(document, result.fileName, "", result.warnings);
-    reader.expectSchema(kSchema);
+    reader.expectSchema(kGearSetSchema);
     GearSetData& data = result.data;
     data.name = orElse(reader.text("name"), std::string());
 
@@ -225,7 +223,7 @@ GearSetData loadGearSet(const std::filesystem::path& file) { return readGearSetF
 
 std::string writeGearSet(const GearSetData& data) {
     ordered_json file;
-    file["schema"] = kSchema;
+    file["schema"] = kGearSetSchema;
     if (!data.name.empty()) file["name"] = data.name;
     file["teeth"] = {{"pinion", data.pinionTeeth}, {"ring", data.ringTeeth}};
     file["ring_gear_diameter_mm"] = tidy(data.ringGearDiameterMm);

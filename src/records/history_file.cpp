@@ -11,7 +11,7 @@ namespace {
 
 using nlohmann::json;
 
-constexpr std::string_view kSchema = "shimsight/history/1";
+constexpr std::string_view kHistorySchema = "shimsight/history/1";
 constexpr std::size_t kMostTrials = 20;    ///< nobody opens an axle more often for one set of gears
 constexpr std::size_t kMostReadings = 64;  ///< round one ring gear: one for each tooth
 constexpr double kMostBacklashMm = 5, kMostStackMm = 50, kMostChangeMm = 5;
@@ -50,7 +50,7 @@ HistoryFile parseHistoryFile(std::string_view text, std::string_view fileName) {
     history.fileName = std::string(fileName);
     const json document = parseJsonObject(text, history.fileName);
     ObjectReader reader(document, history.fileName, "", history.warnings);
-    reader.expectSchema(kSchema);
+    reader.expectSchema(kHistorySchema);
     history.usedGears = reader.boolean("used_gears").value_or(false);
     const json* list = reader.requiredList("trials", kMostTrials);
     if (list->empty()) reader.fail("trials", "is empty; it must hold at least one trial");
@@ -84,7 +84,7 @@ std::string writeHistory(const std::vector<JobTrial>& trials, bool usedGears) {
                         {"drive", seen.drive ? toJson(*seen.drive) : json(nullptr)},
                         {"coast", seen.coast ? toJson(*seen.coast) : json(nullptr)}});
     }
-    return fileText(json{{"schema", kSchema}, {"used_gears", usedGears}, {"trials", list}});
+    return fileText(json{{"schema", kHistorySchema}, {"used_gears", usedGears}, {"trials", list}});
 }
 
 }  // namespace shimsight

@@ -40,6 +40,12 @@ std::size_t lineOfField(std::string_view text, std::string_view path);
 /// `text` fit to stand in a message: at most 60 characters, control characters and broken UTF-8 replaced.
 std::string shown(std::string_view text);
 
+/// The words of every record for the two sides.
+inline constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
+                                       std::pair<std::string_view, Side>{"coast", Side::Coast}};
+/// Farther from the corner, in pixels, than any place in a picture that is read.
+inline constexpr double kFarthestPx = 100'000;
+
 /// Allowed values of a number, both ends included.
 struct Range {
     double low = 0, high = 0;

@@ -10,13 +10,9 @@ namespace {
 
 using nlohmann::json;
 
-constexpr std::string_view kSchema = "shimsight/outline/1";
-constexpr std::size_t kMostFlanks = 64;       ///< more teeth than one photo shows
+constexpr std::string_view kOutlineSchema = "shimsight/outline/1";
+constexpr std::size_t kMostOutlines = 64;     ///< more teeth than one photo shows
 constexpr std::size_t kMostEdgePoints = 500;  ///< along one edge; a person marks 3 to 10
-constexpr double kFarthestPx = 100'000;       ///< beyond any picture that is read
-
-constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
-                                std::pair<std::string_view, Side>{"coast", Side::Coast}};
 
 PixelPoint pointOf(const ObjectReader& reader, std::string_view key, const json& value) {
     const auto bad = [](const json& number) {
@@ -47,8 +43,8 @@ std::vector<MarkedFlank> parseOutlineFile(std::string_view text, std::string_vie
     const std::string name(fileName);
     const json document = parseJsonObject(text, name);
     ObjectReader reader(document, name, "", warnings);
-    reader.expectSchema(kSchema);
-    const json* list = reader.requiredList("flanks", kMostFlanks);
+    reader.expectSchema(kOutlineSchema);
+    const json* list = reader.requiredList("flanks", kMostOutlines);
     if (list->empty()) reader.fail("flanks", "is empty; mark at least one flank");
     const std::optional<std::string> filePhoto = reader.text("photo");
     std::vector<MarkedFlank> flanks;
@@ -104,7 +100,7 @@ std::string writeOutline(const std::vector<MarkedFlank>& flanks) {
         list.push_back(std::move(item));
     }
     nlohmann::ordered_json file;
-    file["schema"] = kSchema;
+    file["schema"] = kOutlineSchema;
     file["flanks"] = list;
     return fileText(file);
 }

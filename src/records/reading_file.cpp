@@ -11,19 +11,15 @@ namespace {
 
 using nlohmann::json;
 
-constexpr std::string_view kSchema = "shimsight/reading/1";
+constexpr std::string_view kReadingSchema = "shimsight/reading/1";
 constexpr std::size_t kMostPhotos = 100, kMostFlanks = 200;  ///< `read` takes 24 photos
 constexpr std::size_t kMostSentences = 200;
-constexpr std::size_t kMostShims = 50;
-constexpr double kFarthestPx = 100'000;  ///< beyond any picture that is read
+constexpr std::size_t kMostInStack = 50;
 constexpr Range kShare{0, 1};
 constexpr Range kMoveMm{-50, 50}, kAmountMm{0, 50};
 constexpr Range kHours{0, 10'000};
-constexpr Range kNotches{-10'000, 10'000};
-constexpr Range kMostTrials{0, 1000};
-
-constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
-                                std::pair<std::string_view, Side>{"coast", Side::Coast}};
+constexpr Range kNotchesMoved{-10'000, 10'000};
+constexpr Range kTrialCount{0, 1000};
 
 /// Words and values of an enumeration from its own name function.
 template <typename T, std::size_t N>
@@ -167,11 +163,11 @@ Advice readAdvice(ObjectReader& reader) {
     ObjectReader shim = reader.requiredObject("shim");
     advice.shim.where = requiredText(shim, "where");
     advice.shim.thicknessChangeMm = shim.requiredNumber("thickness_change_mm", kMoveMm);
-    advice.shim.stackMm = shim.numbers("stack_mm", kAmountMm, kMostShims);
+    advice.shim.stackMm = shim.numbers("stack_mm", kAmountMm, kMostInStack);
     shim.finish();
     if (std::optional<ObjectReader> adjusters = reader.object("adjusters")) {
-        advice.adjusters = AdjusterMove{adjusters->requiredNumber("left_notches", kNotches),
-                                        adjusters->requiredNumber("right_notches", kNotches)};
+        advice.adjusters = AdjusterMove{adjusters->requiredNumber("left_notches", kNotchesMoved),
+                                        adjusters->requiredNumber("right_notches", kNotchesMoved)};
         adjusters->finish();
     }
     advice.chanceAcceptableNext = reader.requiredNumber("chance_acceptable_next", kShare);
@@ -179,7 +175,7 @@ Advice readAdvice(ObjectReader& reader) {
     advice.chanceFaceMilled = reader.number("chance_face_milled", kShare).value_or(1);
     advice.readAgainFirst = reader.boolean("read_again_first").value_or(false);
     advice.expectedHours = reader.number("expected_hours", kHours).value_or(0);
-    advice.trials = reader.integer("trials", kMostTrials).value_or(1);
+    advice.trials = reader.integer("trials", kTrialCount).value_or(1);
     if (std::optional<ObjectReader> other = reader.object("runner_up")) {
         advice.runnerUp = RunnerUp{other->requiredNumber("thickness_change_mm", kMoveMm),
                                    other->requiredNumber("backlash_target_mm", kAmountMm),
@@ -213,7 +209,7 @@ Advice readAdvice(ObjectReader& reader) {
 }
 
 Reading readReading(ObjectReader& reader) {
-    reader.expectSchema(kSchema);
+    reader.expectSchema(kReadingSchema);
     Reading reading;
     const json* photos = reader.requiredList("photos", kMostPhotos);
     for (std::size_t i = 0; i < photos->size(); ++i)

@@ -3,8 +3,6 @@
 namespace shimsight::render {
 namespace {
 
-constexpr float kPiF = 3.14159265f;
-
 float schlick(float cosine) {
     const float m = clamp01(1 - cosine);
     return m * m * m * m * m;

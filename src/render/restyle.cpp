@@ -1,9 +1,8 @@
+#include "render/pick.h"
 #include "render/scene.h"
 
 namespace shimsight::render {
 namespace {
-
-float pick(Random& random, double low, double high) { return static_cast<float>(random.uniform(low, high)); }
 
 Vec anyColour(Random& random, double low, double high, double saturation) {
     const float grey = std::exp(pick(random, std::log(low), std::log(high)));

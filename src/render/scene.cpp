@@ -2,13 +2,13 @@
 
 #include <Eigen/Geometry>
 
+#include "render/pick.h"
 #include "render/solids.h"
 #include "render/tracer.h"
 
 namespace shimsight::render {
 namespace {
 
-float pick(Random& random, double low, double high) { return static_cast<float>(random.uniform(low, high)); }
 double clampedNormal(Random& random, double mean, double sigma, double reach) {
     return mean + sigma * std::clamp(random.normal(), -reach, reach);
 }

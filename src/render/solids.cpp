@@ -1,11 +1,11 @@
 #include "render/solids.h"
 
+#include "render/pick.h"
+
 namespace shimsight::render {
 namespace {
 
 const Rigid kZToX{{0, 1, 0}, {0, 0, 1}, {1, 0, 0}, {}};  ///< object z -> x, x -> y, y -> z
-
-float pick(Random& random, double low, double high) { return static_cast<float>(random.uniform(low, high)); }
 
 Mesh tube(Material material, float radius, float length, int segments = 40) {
     const float edge = std::min(0.8f, 0.2f * radius);

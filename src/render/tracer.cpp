@@ -8,7 +8,6 @@
 namespace shimsight::render {
 namespace {
 
-constexpr float kPiF = 3.14159265f;
 constexpr int kBounces = 3;  // camera, and two reflections further
 constexpr float kIndirectLimit =
     3;  // times the meter: brighter indirect glints are cut, single paths that would outshine a pixel

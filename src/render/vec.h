@@ -7,6 +7,8 @@
 
 namespace shimsight::render {
 
+inline constexpr float kPiF = 3.14159265f;
+
 struct Vec {
     float x = 0, y = 0, z = 0;
 };

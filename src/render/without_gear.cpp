@@ -2,6 +2,7 @@
 #include <Eigen/Geometry>
 
 #include "render/develop.h"
+#include "render/pick.h"
 #include "render/shot.h"
 #include "render/solids.h"
 #include "render/tracer.h"
@@ -9,8 +10,6 @@
 namespace shimsight {
 namespace render {
 namespace {
-
-float pick(Random& random, double low, double high) { return static_cast<float>(random.uniform(low, high)); }
 
 using Outline = std::vector<std::array<float, 2>>;
 

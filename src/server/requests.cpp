@@ -14,7 +14,7 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
-constexpr std::chrono::hours kKept{24 * 31};
+constexpr std::chrono::hours kAnswersKept{24 * 31};
 constexpr std::int64_t kMostBytes = 4'000'000;  ///< a body has a million at most
 constexpr std::string_view kEnding = ".json";
 
@@ -46,7 +46,7 @@ Requests::Requests(fs::path folder) : folder_(std::move(folder)) {
     const auto now = fs::file_time_type::clock::now();
     for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
         std::error_code ignored;
-        if (now - entry.last_write_time(ignored) > kKept) fs::remove(entry.path(), ignored);
+        if (now - entry.last_write_time(ignored) > kAnswersKept) fs::remove(entry.path(), ignored);
     }
 }
 

@@ -18,7 +18,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::chrono::hours kKept{24 * 7};
+constexpr std::chrono::hours kPartsKept{24 * 7};
 /// Photos on their way or waiting for their trial; ten phones with two each, many times over.
 constexpr std::size_t kMostUploads = 200;
 /// Bytes from which a photo's format can be told.
@@ -64,7 +64,7 @@ Uploads::Uploads(fs::path folder, std::int64_t mostBytes) : folder_(std::move(fo
     const auto now = fs::file_time_type::clock::now();
     for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
         std::error_code ignored;
-        if (entry.is_regular_file(ignored) && now - entry.last_write_time(ignored) > kKept)
+        if (entry.is_regular_file(ignored) && now - entry.last_write_time(ignored) > kPartsKept)
             fs::remove(entry.path(), ignored);
     }
 }

@@ -8,13 +8,26 @@ if(SHIMSIGHT_SANITIZE)
   add_link_options(-fsanitize=address,undefined)
 endif()
 
-# shimsight_module(NAME [HEADERS file.h ...] [DEPS module ...] [PUBLIC_LIBS target ...] [PRIVATE_LIBS target ...])
+# With the sanitizers and for the linter all files of a module are compiled as one, which takes a third of the time; what is
+# shipped is compiled file by file, so that each file still stands on its own.
+if(SHIMSIGHT_SANITIZE)
+  set(CMAKE_UNITY_BUILD ON)
+endif()
+if(CMAKE_UNITY_BUILD)
+  set(CMAKE_UNITY_BUILD_BATCH_SIZE 0)
+  # Private types in a file of their own are no fault where that file is included.
+  target_compile_options(shimsight_warnings INTERFACE -Wno-subobject-linkage)
+endif()
+
+# shimsight_module(NAME [HEADERS file.h ...] [DEPS module ...] [PUBLIC_LIBS target ...] [PRIVATE_LIBS target ...]
+#                  [EACH_FILE])
 #
 # Static library shimsight_NAME from src/NAME/*.cpp (a header-only library when there is none).
 # HEADERS: the module's files in include/shimsight/ besides NAME.h and NAME_*.h; only tools/check_layers.py reads it.
 # DEPS: the modules it may include. PUBLIC_LIBS: outside targets that its public header needs; PRIVATE_LIBS: the others.
+# EACH_FILE: compiled file by file with the sanitizers too, where files use the same names for their own things.
 function(shimsight_module name)
-  cmake_parse_arguments(PARSE_ARGV 1 arg "" "" "HEADERS;DEPS;PUBLIC_LIBS;PRIVATE_LIBS")
+  cmake_parse_arguments(PARSE_ARGV 1 arg "EACH_FILE" "" "HEADERS;DEPS;PUBLIC_LIBS;PRIVATE_LIBS")
   if(arg_UNPARSED_ARGUMENTS)
     message(FATAL_ERROR "shimsight_module(${name}): unknown arguments ${arg_UNPARSED_ARGUMENTS}")
   endif()
@@ -26,6 +39,9 @@ function(shimsight_module name)
     target_include_directories(${target} PUBLIC "${PROJECT_SOURCE_DIR}/include" PRIVATE "${PROJECT_SOURCE_DIR}/src")
     target_link_libraries(${target} PUBLIC ${dep_targets} ${arg_PUBLIC_LIBS}
                                     PRIVATE ${arg_PRIVATE_LIBS} shimsight_warnings)
+    if(arg_EACH_FILE)
+      set_target_properties(${target} PROPERTIES UNITY_BUILD OFF)
+    endif()
   else()
     add_library(${target} INTERFACE)
     target_include_directories(${target} INTERFACE "${PROJECT_SOURCE_DIR}/include")
@@ -35,13 +51,13 @@ function(shimsight_module name)
   set_property(GLOBAL PROPERTY SHIMSIGHT_DEPS_${name} "${arg_DEPS}")
 endfunction()
 
-# shimsight_tests(NAME [DEPS module ...] [LIBS target ...])
+# shimsight_tests(NAME [DEPS module ...] [LIBS target ...] [EACH_FILE])
 #
 # Catch2 program test_NAME from tests/unit/NAME/*_test.cpp, linked to shimsight_NAME, the further modules DEPS and the
 # outside targets LIBS. It sees src/ (private headers), tests/ (tests/support) and the constant SHIMSIGHT_SOURCE_DIR.
 # Does nothing while there is no test file.
 function(shimsight_tests name)
-  cmake_parse_arguments(PARSE_ARGV 1 arg "" "" "DEPS;LIBS")
+  cmake_parse_arguments(PARSE_ARGV 1 arg "EACH_FILE" "" "DEPS;LIBS")
   if(NOT SHIMSIGHT_BUILD_TESTS)
     return()
   endif()
@@ -56,6 +72,9 @@ function(shimsight_tests name)
   target_link_libraries(test_${name} PRIVATE shimsight_${name} ${dep_targets} ${arg_LIBS}
                                              Catch2::Catch2WithMain shimsight_warnings)
   set_target_properties(test_${name} PROPERTIES RUNTIME_OUTPUT_DIRECTORY "${PROJECT_BINARY_DIR}/tests")
+  if(arg_EACH_FILE)
+    set_target_properties(test_${name} PROPERTIES UNITY_BUILD OFF)
+  endif()
   add_test(NAME ${name} COMMAND test_${name})
   set_tests_properties(${name} PROPERTIES
     ENVIRONMENT "LSAN_OPTIONS=suppressions=${PROJECT_SOURCE_DIR}/tests/leaks.txt:print_suppressions=0")

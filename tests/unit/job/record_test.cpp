@@ -1,24 +1,11 @@
 #include <catch2/catch.hpp>
 
 #include "job_fixture.h"
+#include "support/refusal.h"
 
 using namespace shimsight;
 using namespace shimsight::test;
 using Catch::Matchers::Contains;
-
-namespace {
-
-template <typename Do>
-std::string refusalOf(Do what) {
-    try {
-        what();
-    } catch (const InputError& error) {
-        return error.what();
-    }
-    return "";
-}
-
-}  // namespace
 
 TEST_CASE("times are read with their zone") {
     // Seconds since 1970 as POSIX.1-2017 4.16 counts them; 1500000000 is 2017-07-14 02:40:00 UTC.

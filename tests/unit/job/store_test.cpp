@@ -17,6 +17,7 @@
 
 #include "job_fixture.h"
 #include "shimsight/photo.h"
+#include "support/refusal.h"
 #include "support/temp_dir.h"
 
 using namespace shimsight;
@@ -32,16 +33,6 @@ std::string slurp(const fs::path& file) {
 }
 
 void put(const fs::path& file, const std::string& text) { std::ofstream(file, std::ios::binary) << text; }
-
-template <typename Do>
-std::string refusalOf(Do what) {
-    try {
-        what();
-    } catch (const InputError& error) {
-        return error.what();
-    }
-    return "";
-}
 
 /// A change that shows in three places whether the record is whole: its revision, its customer and a long remark.
 void stamp(JobRecord& job, std::size_t length) {

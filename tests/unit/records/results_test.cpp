@@ -19,7 +19,7 @@ std::string outline(const std::string& flanks, const std::string& more = "") {
     return R"({"schema": "shimsight/outline/1", "flanks": [)" + flanks + "]" + more + "}";
 }
 
-std::string errorOf(const std::string& text) {
+std::string outlineErrorOf(const std::string& text) {
     try {
         (void)parseOutlineFile(text, "marks.json");
         return "";
@@ -61,28 +61,28 @@ TEST_CASE("outline: the photo of the file holds for flanks that name none", "[re
 }
 
 TEST_CASE("outline: each fault names file and field", "[records]") {
-    CHECK(errorOf(outline("")).find("marks.json: \"flanks\" is empty") == 0);
-    CHECK(errorOf(R"({"schema": "shimsight/outline/1"})").find("marks.json: \"flanks\" is missing") == 0);
-    CHECK(errorOf(outline("[1]")).find("\"flanks[0]\" must be an object") != std::string::npos);
-    CHECK(errorOf(outline("{}")).find("\"flanks[0].corners_px\" is missing") != std::string::npos);
-    CHECK(errorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6]]})")).find("\"flanks[0].corners_px\" has 3 points") !=
+    CHECK(outlineErrorOf(outline("")).find("marks.json: \"flanks\" is empty") == 0);
+    CHECK(outlineErrorOf(R"({"schema": "shimsight/outline/1"})").find("marks.json: \"flanks\" is missing") == 0);
+    CHECK(outlineErrorOf(outline("[1]")).find("\"flanks[0]\" must be an object") != std::string::npos);
+    CHECK(outlineErrorOf(outline("{}")).find("\"flanks[0].corners_px\" is missing") != std::string::npos);
+    CHECK(outlineErrorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6]]})")).find("\"flanks[0].corners_px\" has 3 points") !=
           std::string::npos);
-    CHECK(errorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6],[7]]})"))
+    CHECK(outlineErrorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6],[7]]})"))
               .find("\"flanks[0].corners_px\" must hold points") != std::string::npos);
-    CHECK(errorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6],[7,"8"]]})")).find("must hold points") !=
+    CHECK(outlineErrorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6],[7,"8"]]})")).find("must hold points") !=
           std::string::npos);
-    CHECK(errorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6],[7,8e9]]})")).find("must hold points") !=
+    CHECK(outlineErrorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6],[7,8e9]]})")).find("must hold points") !=
           std::string::npos);
-    CHECK(errorOf(outline("{" + kFlank + R"(, "side": "left"})")).find("\"flanks[0].side\" is \"left\"") !=
+    CHECK(outlineErrorOf(outline("{" + kFlank + R"(, "side": "left"})")).find("\"flanks[0].side\" is \"left\"") !=
           std::string::npos);
-    CHECK(errorOf(outline("{" + kFlank + R"(, "edge_points_px": {"root": [[1]]}})"))
+    CHECK(outlineErrorOf(outline("{" + kFlank + R"(, "edge_points_px": {"root": [[1]]}})"))
               .find("\"flanks[0].edge_points_px.root\"") != std::string::npos);
     // Marked edges in a misspelled field would be lost.
-    CHECK(errorOf(outline("{" + kFlank + R"(, "edge_points": {"root": []}})"))
+    CHECK(outlineErrorOf(outline("{" + kFlank + R"(, "edge_points": {"root": []}})"))
               .find("\"flanks[0].edge_points_px\" meant?") != std::string::npos);
     std::string many = "{" + kFlank + "}";
     for (int i = 0; i < 64; ++i) many += ", {" + kFlank + "}";
-    CHECK(errorOf(outline(many)).find("at most 64") != std::string::npos);
+    CHECK(outlineErrorOf(outline(many)).find("at most 64") != std::string::npos);
 }
 
 TEST_CASE("a pattern is written by the names of the contract", "[records]") {
