@@ -12,13 +12,14 @@
 /// queue before them are bounded (pictures: DecodeLimits); who does not fit is told in a sentence and when to come
 /// again.
 ///
-/// Everything is done by the functions of job.h and measure.h that the command line uses. The interface is described in
-/// src/server/openapi.json.
+/// Everything is done by the functions of job.h, measure.h and lesson.h that the command line uses. The interface is
+/// described in src/server/openapi.json.
 #pragma once
 
 #include <cstdint>
 #include <filesystem>
 #include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -26,6 +27,13 @@
 #include "shimsight/core.h"
 
 namespace shimsight {
+
+/// A drill that each learner takes once. The seed draws its questions and is told to nobody; marks are told at the end,
+/// what was right only when a server runs without it.
+struct ExamOptions {
+    std::uint64_t seed = 0;
+    int level = 2, questions = 10;
+};
 
 struct ServerOptions {
     std::filesystem::path jobs;                   ///< folder of the job folders; made when missing
@@ -37,6 +45,8 @@ struct ServerOptions {
     double requestsPerSecond = 40;              ///< of one address, over time
     double requestBurst = 240;                  ///< of one address, at once
     std::int64_t mostUploadBytes = 40'000'000;  ///< one photo
+    std::filesystem::path scores;               ///< folder of the drill's score sheets; empty: none are kept
+    std::optional<ExamOptions> exam;            ///< needs `scores`
 };
 
 class Server {

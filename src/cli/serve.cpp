@@ -7,6 +7,7 @@
 #include "cli/commands.h"
 #include "cli/output.h"
 #include "cli/report.h"
+#include "shimsight/lesson.h"
 #include "shimsight/server.h"
 
 namespace shimsight::cli {
@@ -66,6 +67,8 @@ std::string greeting(const Server& server, bool lan) {
 int runServe(const std::vector<std::string>& words) {
     std::optional<std::string> jobs;
     std::optional<int> port;
+    std::optional<std::string> scores;
+    std::optional<int> exam, examLevel, examQuestions;
     std::vector<std::string> gearSets;
     bool lan = false;
     Args args("serve", "Serves the bench page: photos from a phone, answers on the phone, jobs kept on this computer.");
@@ -74,17 +77,29 @@ int runServe(const std::vector<std::string>& words) {
     args.texts("--gear-sets", gearSets, "DIR",
                "a folder with gear-set files to choose from, besides gear-sets/ in the jobs folder; may be repeated");
     args.integer("--port", port, 0, 65535, "the port (else 8484); 0 takes any free one");
+    args.text("--scores", scores, "DIR", "keep the drill's score sheets here, one for each name; else none are kept");
+    args.integer("--exam", exam, 0, 1'000'000'000,
+                 "hold an exam: this number draws its questions and is told to nobody; with --scores");
+    args.integer("--exam-level", examLevel, 1, kDrillLevels, "1 easy to 4 hard (else 2)");
+    args.integer("--exam-questions", examQuestions, 1, 100, "how many (else 10)");
     args.footer(
         "The address holds a pairing code that is new in each run; without it nothing can be read or written. The "
         "traffic "
         "is not encrypted: use it in a network that you trust. SIGINT and SIGTERM finish what was accepted.");
     if (!args.parse(words)) return kDone;
+    if (exam && !scores) throw UsageError("--exam goes with --scores DIR, where the sheets are kept.");
+    if ((examLevel || examQuestions) && !exam)
+        throw UsageError("--exam-level and --exam-questions go with --exam NUMBER.");
     StopSignals signals;
     ServerOptions options;
     options.jobs = jobs.value_or("jobs");
     for (const std::string& folder : gearSets) options.gearSets.emplace_back(folder);
     options.lan = lan;
     options.port = port.value_or(kUsualPort);
+    options.scores = scores.value_or("");
+    if (exam)
+        options.exam = ExamOptions{static_cast<std::uint64_t>(*exam), examLevel.value_or(ExamOptions{}.level),
+                                   examQuestions.value_or(ExamOptions{}.questions)};
     Server server(std::move(options));
     printText(greeting(server, lan));
     std::fflush(stdout);

@@ -18,9 +18,11 @@
 #include "server/readers.h"
 #include "server/requests.h"
 #include "server/shelf.h"
+#include "server/training.h"
 #include "server/uploads.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
+#include "shimsight/lesson_parts.h"
 #include "shimsight/photo.h"
 
 namespace shimsight::server {
@@ -105,6 +107,8 @@ struct Service::State {
     Answer jobRoute(const Ask& ask, const std::vector<std::string>& parts);
     Answer upload(const Ask& ask, const std::string& id);
     static Answer photo(const fs::path& folder, const std::string& trial, const std::string& number);
+    static Answer script(const Ask& ask, const std::string& name);
+    Answer drillAnswer(const Ask& ask);
     Answer task(const std::string& id);
     Answer change(const Ask& ask, const std::string& kind, const std::string& job);
     std::string timeFor(const std::string& job, const std::string& kind);
@@ -125,6 +129,7 @@ struct Service::State {
     std::set<std::string> busy_;                ///< ids of changes in work
     std::map<std::string, std::time_t> times_;  ///< the newest of each job and kind
     std::map<std::string, Document> documents_;
+    Training training_;
     Readers readers_;  ///< last: its threads use all of the above
 };
 
@@ -132,7 +137,10 @@ Service::Service(const ServerOptions& options) : state_(std::make_unique<State>(
 Service::~Service() = default;
 Answer Service::answer(const Ask& ask) { return state_->answer(ask); }
 const std::string& Service::token() const { return state_->token_; }
-void Service::finish() { state_->readers_.finish(); }
+void Service::finish() {
+    state_->readers_.finish();
+    state_->training_.finish();
+}
 
 Service::State::State(const ServerOptions& options)
     : jobs_(fs::absolute(options.jobs)),
@@ -142,7 +150,9 @@ Service::State::State(const ServerOptions& options)
       shelf_(jobs_, options.gearSets, jobs_ / kOwnFolder),
       uploads_(jobs_ / kOwnFolder / "uploads", options.mostUploadBytes),
       requests_(jobs_ / kOwnFolder / "requests"),
+      training_(options, shelf_, [this] { return sentence(); }),
       readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
+    if (options.exam && options.scores.empty()) throw InputError("An exam needs a folder for the score sheets.");
     // What a former run had accepted is read now.
     for (const Request& request : requests_.open()) {
         if (request.kind != "trial") continue;
@@ -186,6 +196,7 @@ Answer Service::State::route(const Ask& ask) {
     if (parts.empty() || parts[0] != "api") {
         if (ask.method != "GET") return refusal(405, "This address can only be read.");
         if (parts.size() == 2 && parts[0] == "documents") return document(parts[1]);
+        if (parts.size() == 2 && parts[0] == "lesson") return script(ask, parts[1]);
         const std::optional<PageFile> file = pageFile(ask.path);
         if (!file) return nothingThere();
         return {200, std::string(file->type), std::string(file->text), {}};
@@ -213,6 +224,8 @@ Answer Service::State::api(const Ask& ask, const std::vector<std::string>& parts
     if (what == "gear-sets" && count == 2 && reads) return jsonAnswer(shelf_.gearSetList());
     if (what == "uploads" && count == 3) return upload(ask, parts[2]);
     if (what == "tasks" && count == 3 && reads) return task(parts[2]);
+    if (what == "training" && count == 3 && posts && parts[2] == "answers") return drillAnswer(ask);
+    if (what == "training") return training_.answer(ask, parts).value_or(nothingThere());
     if (what == "jobs" && count == 2 && reads) return jsonAnswer(shelf_.list());
     if (what == "jobs" && count == 2 && posts) return change(ask, "job", "");
     if (what == "jobs" && count >= 3) return jobRoute(ask, parts);
@@ -280,9 +293,32 @@ Answer Service::State::photo(const fs::path& folder, const std::string& trial, c
     return {200, type, std::string(bytes.begin(), bytes.end()), {}};
 }
 
+Answer Service::State::drillAnswer(const Ask& ask) {
+    if (training_.keepsAnswer(ask.body)) {
+        Answer kept = change(ask, "drill", "");
+        if (kept.status != 200) return kept;
+    }
+    return jsonAnswer(training_.markedAnswer(ask.body));
+}
+
+/// The scripts of the live tooth are large and the same for a whole version: a browser may keep them and ask.
+Answer Service::State::script(const Ask& ask, const std::string& name) {
+    const std::optional<std::string_view> text = lessonScript(name);
+    if (!text) return nothingThere();
+    const std::string tag = "\"" + std::to_string(std::hash<std::string_view>()(*text)) + "\"";
+    Answer answer{200, "text/javascript; charset=utf-8", "", {{"ETag", tag}, {"Cache-Control", "no-cache"}}};
+    if (ask.ifNoneMatch == tag)
+        answer.status = 304;
+    else
+        answer.body = *text;
+    return answer;
+}
+
 Answer Service::State::task(const std::string& id) {
     if (!isId(id)) return refusal(400, "The id of a task is 32 hexadecimal digits.");
-    if (const std::optional<TaskView> view = readers_.find(id)) {
+    std::optional<TaskView> view = readers_.find(id);
+    if (!view) view = training_.task(id);
+    if (view) {
         json answer = {{"state", view->state == TaskState::Waiting   ? "waiting"
                                  : view->state == TaskState::Working ? "working"
                                  : view->state == TaskState::Done    ? "done"
@@ -343,7 +379,12 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
     if (!again) requests_.write(request);
     try {
         Request done = request;
-        done.answer = kind == "job" ? makeJob(shelf_, request) : changeEntry(*shelf_.find(job), request, again);
+        if (kind == "drill") {
+            training_.keepAnswer(request, again);
+            done.answer = "{}";
+        } else {
+            done.answer = kind == "job" ? makeJob(shelf_, request) : changeEntry(*shelf_.find(job), request, again);
+        }
         requests_.write(done);
         return jsonAnswer(done.answer);
     } catch (const InputError&) {

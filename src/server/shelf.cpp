@@ -33,17 +33,6 @@ const std::optional<Pattern>& expectedOf(const Advice& advice, Side side) {
     return side == Side::Drive ? advice.expectedDrive : advice.expectedCoast;
 }
 
-/// What tells one state of the record from another without reading it.
-std::string tagOf(const fs::path& folder) {
-    std::error_code error;
-    const fs::path file = folder / kJobFile;
-    const auto time = fs::last_write_time(file, error);
-    if (error) return {};
-    const auto size = fs::file_size(file, error);
-    if (error) return {};
-    return std::to_string(time.time_since_epoch().count()) + "-" + std::to_string(size);
-}
-
 /// The page counts the trials that count; the record's sentences name them by their ids.
 std::string numbered(std::string sentence, const JobRecord& job) {
     int number = 0;
@@ -160,14 +149,31 @@ std::string Shelf::summaryOf(const fs::path& folder) const {
     return summary.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
-std::string Shelf::list() const {
-    std::vector<json> jobs;
+std::string Shelf::tagOf(const fs::path& folder) {
+    std::error_code error;
+    const fs::path file = folder / kJobFile;
+    const auto time = fs::last_write_time(file, error);
+    if (error) return {};
+    const auto size = fs::file_size(file, error);
+    if (error) return {};
+    return std::to_string(time.time_since_epoch().count()) + "-" + std::to_string(size);
+}
+
+std::vector<fs::path> Shelf::folders() const {
+    std::vector<fs::path> found;
     std::error_code error;
     for (const fs::directory_entry& entry : fs::directory_iterator(jobs_, error)) {
-        if (jobs.size() >= kMostJobs) break;
+        if (found.size() >= kMostJobs) break;
         if (entry.path().filename().string().starts_with('.') || !isJobFolder(entry.path())) continue;
-        jobs.push_back(json::parse(cached(summaries_, entry.path(), tagOf(entry.path()), &Shelf::summaryOf)));
+        found.push_back(entry.path());
     }
+    return found;
+}
+
+std::string Shelf::list() const {
+    std::vector<json> jobs;
+    for (const fs::path& folder : folders())
+        jobs.push_back(json::parse(cached(summaries_, folder, tagOf(folder), &Shelf::summaryOf)));
     std::stable_sort(jobs.begin(), jobs.end(),
                      [](const json& a, const json& b) { return a.at("changed_s") > b.at("changed_s"); });
     return json{{"jobs", jobs}}.dump(-1, ' ', false, json::error_handler_t::replace);

@@ -38,7 +38,10 @@ public:
     /// A folder name that is free: day, words of the axle, four random digits.
     std::filesystem::path newFolder(const std::string& day, std::string_view axle) const;
 
-    std::string list() const;  ///< JSON of all jobs, newest change first
+    std::string list() const;                            ///< JSON of all jobs, newest change first
+    std::vector<std::filesystem::path> folders() const;  ///< of all jobs, in no order
+    /// What tells one state of a job's record from another without reading it.
+    static std::string tagOf(const std::filesystem::path& folder);
     std::optional<View> view(std::string_view id) const;
 
     std::vector<OfferedGearSet> gearSets() const;

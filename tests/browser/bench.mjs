@@ -18,13 +18,14 @@ export const PHONE = { viewport: { width: 375, height: 812 }, hasTouch: true, is
 export const DESKTOP = { viewport: { width: 1280, height: 900 } };
 export const sample = (name) => join(root, "samples", name);
 
-/// `shimsight serve` on a free port with an empty folder of jobs.
+/// `shimsight serve` on a free port with an empty folder of jobs; `more` options besides.
 export class Bench {
-    constructor(folder = mkdtempSync(join(tmpdir(), "shimsight-page-"))) {
+    constructor(more = [], folder = mkdtempSync(join(tmpdir(), "shimsight-page-"))) {
+        this.more = more;
         this.folder = folder;
     }
     async start() {
-        this.process = spawn(program, ["serve", "--port", "0", "--jobs", join(this.folder, "jobs"), "--gear-sets", join(root, "models/gear-sets")]);
+        this.process = spawn(program, ["serve", "--port", "0", "--jobs", join(this.folder, "jobs"), "--gear-sets", join(root, "models/gear-sets"), ...this.more]);
         let text = "";
         this.address = await new Promise((done, failed) => {
             this.process.stdout.on("data", (data) => {
@@ -59,7 +60,10 @@ export class Bench {
     }
 }
 
-export const launch = () => chromium.launch({ executablePath: "/usr/bin/chromium", args: ["--no-sandbox", "--disable-dev-shm-usage"] });
+const BROWSER = ["--no-sandbox", "--disable-dev-shm-usage"];
+export const launch = (more = []) => chromium.launch({ executablePath: "/usr/bin/chromium", args: [...BROWSER, ...more] });
+/// Pictures in three dimensions drawn by the processor: a test machine has no graphics card.
+export const SOFTWARE_GL = ["--use-angle=swiftshader", "--enable-unsafe-swiftshader"];
 
 /// A page that counts what must never happen: script faults, policy violations, requests to anyone else.
 export async function openPage(browser, bench, kind) {
@@ -89,7 +93,7 @@ export async function checkPage(page, name, { schemes = ["light", "dark"], narro
         const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
         assert.ok(over <= 0, `${name}: ${over} px too wide at ${width} px`);
     }
-    const small = await page.evaluate(() => [...document.querySelectorAll("button, .act, .choices label, input[type=text]")].filter((one) => one.offsetParent && one.getBoundingClientRect().height < 43.5).map((one) => one.outerHTML.slice(0, 80)));
+    const small = await page.evaluate(() => [...document.querySelectorAll("button, .act, .choices label, input[type=text], select")].filter((one) => one.offsetParent && one.getBoundingClientRect().height < 43.5).map((one) => one.outerHTML.slice(0, 80)));
     assert.deepEqual(small, [], `${name}: targets under 44 px`);
     await shot(page, name);
 }

@@ -8,10 +8,14 @@ import { doneView, newTrialView, trialView } from "./view_trial.js";
 import { marksView } from "./view_marks.js";
 import { drawView } from "./view_draw.js";
 import { measureView } from "./view_measure.js";
+import { chartView, lessonView, trainingView } from "./view_training.js";
+import { liveView } from "./view_live.js";
+import { drillView, examView, sheetsView } from "./view_drill.js";
+import { gameView } from "./view_game.js";
 
 const POLL_MS = 4000;
 const main = document.getElementById("main"), back = document.getElementById("back"), unitSwitch = document.getElementById("units");
-let about = null, current = null, turn = 0;
+let about = null, current = null, turn = 0, leave = null;
 
 const go = (hash) => {
     if (location.hash === hash) show();
@@ -24,13 +28,27 @@ function extended(view) {
     return { ...view, lastTrial: counting.at(-1) ?? null, nextNumber: counting.length + 1 };
 }
 
+function trainingOf([what, ...rest]) {
+    if (what === "lesson" && rest[0]) return lessonView(rest[0]);
+    if (what === "live") return liveView(rest[0], go);
+    if (what === "chart") return chartView(rest, go);
+    if (what === "drill") return drillView(show);
+    if (what === "exam") return examView(show);
+    if (what === "sheets") return sheetsView(rest[0]);
+    if (what === "game") return gameView(show);
+    return trainingView();
+}
+
 async function viewOf(path) {
     const [place, job, what, id, more, number] = path;
+    if (place === "training") return trainingOf(path.slice(1));
     if (place === "new") return newJobView(go);
     if (place !== "job" || !job) return startView();
     const { view: raw, tag } = await api.jobView(job);
     const view = extended(raw);
     current = { job, tag };
+    if (what === "live") return liveView(null, go, job);
+    if (what === "chart") return chartView([null, more], go, job);
     if (what === "new-trial") return newTrialView(job, view, go);
     if (what === "draw") return drawView(job, view, null, go);
     if (what === "done") return doneView(job, view, id, go);
@@ -49,7 +67,9 @@ function frame(view) {
         back.href = view.back[0];
         document.getElementById("back-words").textContent = view.back[1];
     }
+    leave?.();
     main.replaceChildren(...view.body.flat(Infinity).filter((part) => part !== null && part !== undefined && part !== false));
+    leave = view.enter?.() ?? null;
 }
 
 function unitWords() {

@@ -37,8 +37,9 @@ function filled(element, props, children) {
 export const h = (tag, props, ...children) => filled(document.createElement(tag), props, children);
 export const s = (tag, props, ...children) => filled(document.createElementNS(SVG, tag), props, children);
 
-/// A sketch that the server drew, as an element. Anything but plain shapes is left out.
-export function sketch(text) {
+/// A sketch that the server drew, as an element. Anything but plain shapes is left out. `whole`: with its words on narrow
+/// screens too.
+export function sketch(text, { whole = false } = {}) {
     const named = text.replace(/^<svg /, `<svg xmlns="${SVG}" `);
     const root = new DOMParser().parseFromString(named, "image/svg+xml").documentElement;
     if (root.namespaceURI !== SVG || root.localName !== "svg") return h("p", {}, "The sketch cannot be shown.");
@@ -49,7 +50,7 @@ export function sketch(text) {
             if (/^on|href|style/i.test(attribute.name)) element.removeAttribute(attribute.name);
     // On a phone two stand side by side, too small for words; the legend below them says how they lie.
     const steel = root.querySelector(".fk-steel");
-    if (window.innerWidth < NARROW_PX && steel) {
+    if (!whole && window.innerWidth < NARROW_PX && steel) {
         const numbers = (steel.getAttribute("d").match(/-?[\d.]+/g) ?? []).map(Number);
         const xs = numbers.filter((_, i) => i % 2 === 0), ys = numbers.filter((_, i) => i % 2 === 1);
         const left = Math.min(...xs) - RIM, top = Math.min(...ys) - RIM;

@@ -56,6 +56,8 @@ export function jobView(job, view, about) {
                 h("div", {}, h("h2", {}, "The whole set-up"), h("ol", { class: "steps" }, status.steps.map(step)))),
             record.work.length ? h("details", {}, h("summary", {}, "Work done"), words(record.work.filter((entry) => !entry.struck).map(workLine))) : null,
             record.remarks.length ? h("details", {}, h("summary", {}, "Remarks"), words(record.remarks.map((one) => `${units.when(one.at)}: ${one.text}`))) : null,
+            h("h2", {}, "This gear set"),
+            h("div", { class: "row" }, h("a", { class: "act less", href: `${base}/live` }, "See what a shim does"), h("a", { class: "act less", href: `${base}/chart` }, "Chart of its marks")),
             documents(job, about.documents),
             status.cautions.length ? [h("h2", {}, "Take care"), words(status.cautions)] : null,
             main ? bar(main) : null,

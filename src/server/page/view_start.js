@@ -16,6 +16,7 @@ export async function startView() {
             h("h1", {}, open.length ? "Open jobs" : "No open jobs"),
             open.length ? h("ul", { class: "plain" }, open.map(card)) : h("p", { class: "quiet" }, "A job is one set-up of one axle: its gear set, its trials, its readings. Begin one below."),
             closed.length ? h("details", {}, h("summary", {}, `Signed off (${closed.length})`), h("ul", { class: "plain" }, closed.map(card))) : null,
+            h("a", { class: "sheet cardlink quietly", href: "#/training" }, h("strong", {}, "Training bench"), h("span", { class: "quiet small" }, "Lessons, a live tooth, the drill: learn to read a mark.")),
             bar(h("a", { class: "act first", href: "#/new" }, "New job")),
         ],
     };

@@ -1,0 +1,618 @@
+#include "server/training.h"
+
+#include <sys/resource.h>
+
+#include <algorithm>
+#include <atomic>
+#include <charconv>
+#include <deque>
+#include <map>
+#include <mutex>
+#include <nlohmann/json.hpp>
+#include <utility>
+
+#include "server/guard.h"
+#include "server/training_words.h"
+#include "shimsight/files.h"
+#include "shimsight/job.h"
+#include "shimsight/lesson.h"
+#include "shimsight/lesson_parts.h"
+
+namespace shimsight::server {
+namespace {
+
+namespace fs = std::filesystem;
+using nlohmann::json;
+
+/// Gear sets with their contact model (some 2 MB each), exercises, rendered pictures (some 100 kB each) that are kept.
+constexpr std::size_t kSetsKept = 12, kExercisesKept = 200, kPicturesKept = 120;
+/// Pictures that may wait to be rendered; each takes seconds on all processors.
+constexpr std::size_t kMostPicturesWaiting = 16;
+constexpr int kRenderNiceness = 10;
+constexpr int kMostQuestions = 100;
+constexpr std::size_t kMostJobsAsked = 300;  ///< the newest ones
+constexpr std::uint64_t kMostSeed = 1'000'000'000;
+constexpr const char* kMilledSet = "milled";
+constexpr const char* kHobbedSet = "hobbed";
+
+using Contact = std::shared_ptr<const ToothContact>;
+
+Answer trainingAnswer(const json& document, int status = 200) {
+    return {status, "application/json", document.dump(-1, ' ', false, json::error_handler_t::replace), {}};
+}
+
+std::string asked(const Ask& ask, const char* key) {
+    const auto found = ask.query.find(key);
+    return found == ask.query.end() ? std::string() : found->second;
+}
+
+template <typename T>
+T askedNumber(const std::string& text, const char* what, T low, T high) {
+    T value{};
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (error != std::errc() || end != text.data() + text.size() || value < low || value > high)
+        throw InputError(std::string(what) + " is a whole number from " + std::to_string(low) + " to " +
+                         std::to_string(high) + ".");
+    return value;
+}
+
+/// Keeps the newest of something by its name.
+template <typename T>
+class Newest {
+public:
+    explicit Newest(std::size_t most) : most_(most) {}
+    std::optional<T> find(const std::string& name) {
+        const std::lock_guard lock(guard_);
+        const auto found = values_.find(name);
+        return found == values_.end() ? std::nullopt : std::optional<T>(found->second);
+    }
+    void keep(const std::string& name, T value) {
+        const std::lock_guard lock(guard_);
+        if (!values_.insert_or_assign(name, std::move(value)).second) return;
+        order_.push_back(name);
+        while (order_.size() > most_) {
+            values_.erase(order_.front());
+            order_.pop_front();
+        }
+    }
+
+private:
+    std::size_t most_;
+    std::mutex guard_;
+    std::map<std::string, T> values_;
+    std::deque<std::string> order_;
+};
+
+/// An exercise with the gear set that it points to.
+struct Held {
+    Contact contact;
+    Exercise exercise;
+};
+using HeldExercise = std::shared_ptr<const Held>;
+
+struct Picture {
+    std::shared_ptr<const std::string> jpeg;
+};
+
+/// Which exercise: drawn by seed, level and number.
+struct Question {
+    std::uint64_t seed = 0;
+    int level = 1, number = 1;
+    std::string set;
+    std::string key() const {
+        return std::to_string(seed) + "/" + std::to_string(level) + "/" + std::to_string(number) + "/" + set;
+    }
+};
+
+std::string jpegText(const std::vector<std::uint8_t>& bytes) { return {bytes.begin(), bytes.end()}; }
+
+}  // namespace
+
+struct Training::State {
+    State(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell)
+        : shelf_(shelf),
+          scores_(options.scores),
+          exam_(options.exam),
+          painters_(1, kMostPicturesWaiting, std::move(tell)) {}
+
+    std::optional<Answer> get(const Ask& ask, const std::vector<std::string>& parts);
+    std::optional<Answer> post(const Ask& ask, const std::vector<std::string>& parts);
+    Answer overview() const;
+    Answer lesson(const std::string& name);
+    Answer live(const Ask& ask);
+    Answer chart(const Ask& ask, bool picture);
+    Answer question(const Ask& ask, const std::string& number);
+    Answer trials();
+    Answer trialQuestion(const std::string& job, const std::string& trial);
+    HeldExercise trialExercise(const std::string& job, const std::string& trial);
+    Answer examSoFar(const std::string& name);
+    Answer sheets(const std::string& name);
+    Answer sheetsTable();
+    Answer picture(const std::string& key);
+    /// Renders what `make` gives, unless `recipe` was rendered before: {"path": ..} or a task.
+    Answer paint(const Ask& ask, const std::string& recipe,
+                 const std::vector<std::function<std::vector<std::uint8_t>()>>& make);
+
+    Contact contactAsked(const std::string& set, const std::string& job);
+    Contact contactOfSet(const JobGearSet& set);
+    Question questionAsked(const Ask& ask, const std::string& number) const;
+    HeldExercise exercise(const Question& question);
+    HeldExercise exerciseOf(const SentAnswer& sent);
+    void openSheets() const;
+    Question questionOf(const SentAnswer& sent) const;
+    void keep(const Request& request, bool again);
+    std::vector<ScoreEntry> examEntries(const std::string& name) const;
+    template <typename Work>
+    auto onSheets(Work work) const -> decltype(work());
+
+    const Shelf& shelf_;
+    fs::path scores_;
+    std::optional<ExamOptions> exam_;
+    std::atomic<bool> ending_{false};
+    std::mutex sheetGuard_;  ///< between looking at a sheet and writing it
+    Newest<Contact> sets_{kSetsKept};
+    Newest<HeldExercise> exercises_{kExercisesKept};
+    Newest<std::string> articles_{100};
+    Newest<json> usable_{kMostJobsAsked};  ///< of a state of a job: its trials that can be asked
+    Newest<Picture> pictures_{kPicturesKept};
+    Newest<json> painted_{kPicturesKept / 2};
+    Readers painters_;  ///< last: its thread uses all of the above
+};
+
+Training::Training(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell)
+    : state_(std::make_unique<State>(options, shelf, std::move(tell))) {}
+Training::~Training() = default;
+
+std::optional<Answer> Training::answer(const Ask& ask, const std::vector<std::string>& parts) {
+    if (ask.method == "GET") return state_->get(ask, parts);
+    return ask.method == "POST" ? state_->post(ask, parts) : std::nullopt;
+}
+
+std::optional<TaskView> Training::task(const std::string& id) const { return state_->painters_.find(id); }
+
+void Training::finish() {
+    state_->ending_ = true;
+    state_->painters_.finish();
+}
+
+std::optional<Answer> Training::State::get(const Ask& ask, const std::vector<std::string>& parts) {
+    const std::size_t count = parts.size();
+    if (count == 2) return overview();
+    const std::string& what = parts[2];
+    if (count == 4 && what == "lessons") return lesson(parts[3]);
+    if (count == 4 && what == "pictures") return picture(parts[3]);
+    if (count == 4 && what == "questions") return question(ask, parts[3]);
+    if (count == 5 && what == "trials") return trialQuestion(parts[3], parts[4]);
+    if (count != 3) return std::nullopt;
+    if (what == "trials") return trials();
+    if (what == "live") return live(ask);
+    if (what == "chart") return chart(ask, false);
+    if (what == "chart.svg") return chart(ask, true);
+    if (what == "exam" && exam_) return examSoFar(asked(ask, "name"));
+    if (what == "sheets") return sheets(asked(ask, "name"));
+    if (what == "sheets.csv") return sheetsTable();
+    return std::nullopt;
+}
+
+std::optional<Answer> Training::State::post(const Ask& ask, const std::vector<std::string>& parts) {
+    const std::size_t count = parts.size();
+    if (count == 3 && parts[2] == "game") {
+        const SentGame game = parseSentGame(ask.body);
+        return trainingAnswer(gameJson(exercise({game.seed, game.level, 1, game.set})->exercise, game));
+    }
+    if (count == 6 && parts[2] == "lessons" && parts[4] == "photos") {
+        const std::string name = parts[3];
+        const auto number = askedNumber<std::size_t>(parts[5], "The number of a photo", 0, 99);
+        return paint(ask, "lesson/" + name + "/" + parts[5], {[name, number] { return lessonPhoto(name, number); }});
+    }
+    if (count == 5 && parts[2] == "questions" && parts[4] == "photos") {
+        const Question wanted = questionAsked(ask, parts[3]);
+        const HeldExercise held = exercise(wanted);
+        const auto side = [&](Side faced) { return [held, faced] { return drillPhoto(held->exercise, faced); }; };
+        return paint(ask, "question/" + wanted.key(), {side(Side::Drive), side(Side::Coast)});
+    }
+    return std::nullopt;
+}
+
+Answer Training::State::overview() const {
+    json levels = json::array(), sets = json::array(), list = json::array();
+    for (int level = 1; level <= kDrillLevels; ++level)
+        levels.push_back({{"level", level}, {"words", drillLevelWords(level)}});
+    // The lessons' own sets come first: under the shop's name for them where it has them.
+    const std::vector<OfferedGearSet> offered = shelf_.gearSets();
+    for (const auto& [id, cut] : {std::pair{kMilledSet, Cut::FaceMilled}, {kHobbedSet, Cut::FaceHobbed}}) {
+        const std::string& name = lessonSet(cut).gearSet().name;
+        const auto twin =
+            std::find_if(offered.begin(), offered.end(), [&](const auto& one) { return one.name == name; });
+        sets.push_back({{"id", twin == offered.end() ? id : twin->id}, {"name", name}});
+    }
+    for (const OfferedGearSet& one : offered)
+        if (one.fault.empty() &&
+            std::none_of(sets.begin(), sets.end(), [&](const json& set) { return set.at("id") == one.id; }))
+            sets.push_back({{"id", one.id}, {"name", one.name}});
+    for (const LessonInfo& info : lessons())
+        list.push_back({{"name", info.name}, {"title", info.title}, {"summary", info.summary}});
+    json exam = nullptr;
+    if (exam_)
+        exam = {
+            {"level", exam_->level}, {"level_words", drillLevelWords(exam_->level)}, {"questions", exam_->questions}};
+    return trainingAnswer({{"lessons", list},
+                           {"sets", sets},
+                           {"levels", levels},
+                           {"most_questions", kMostQuestions},
+                           {"keeps_sheets", !scores_.empty()},
+                           {"exam", exam}});
+}
+
+Answer Training::State::lesson(const std::string& name) {
+    const std::vector<LessonInfo>& all = lessons();
+    const auto found = std::find_if(all.begin(), all.end(), [&](const LessonInfo& one) { return one.name == name; });
+    if (found == all.end()) return refusal(404, "There is no such lesson.");
+    std::optional<std::string> article = articles_.find(name);
+    if (!article) {
+        article = lessonArticle(name);
+        articles_.keep(name, *article);
+    }
+    const auto neighbour = [&](bool is, auto place) {
+        return is ? json{{"name", place->name}, {"title", place->title}} : json(nullptr);
+    };
+    return trainingAnswer({{"name", found->name},
+                           {"title", found->title},
+                           {"summary", found->summary},
+                           {"article", *article},
+                           {"before", neighbour(found != all.begin(), found == all.begin() ? found : found - 1)},
+                           {"next", neighbour(found + 1 != all.end(), found + 1 == all.end() ? found : found + 1)}});
+}
+
+Contact Training::State::contactOfSet(const JobGearSet& set) {
+    if (std::optional<Contact> known = sets_.find(set.document)) return *known;
+    Contact made = std::make_shared<const ToothContact>(completeGearSet(set.data));
+    sets_.keep(set.document, made);
+    return made;
+}
+
+Contact Training::State::contactAsked(const std::string& set, const std::string& job) {
+    if (!job.empty()) {
+        const std::optional<fs::path> folder = shelf_.find(job);
+        if (!folder) throw InputError("There is no such job here any more.");
+        return contactOfSet(openJob(*folder).record.gearSet);
+    }
+    for (const auto& [id, cut] : {std::pair{kMilledSet, Cut::FaceMilled}, {kHobbedSet, Cut::FaceHobbed}})
+        if (set == id) return {&lessonSet(cut), [](const ToothContact*) {}};
+    for (const OfferedGearSet& one : shelf_.gearSets())
+        if (one.id == set && one.fault.empty()) return contactOfSet(jobGearSet(one.file));
+    throw InputError("There is no such gear set here any more. Choose another one.");
+}
+
+Answer Training::State::live(const Ask& ask) {
+    const Contact contact = contactAsked(asked(ask, "set"), asked(ask, "job"));
+    const std::array sets{contact.get()};
+    return {200, "application/json", liveData(sets), {}};
+}
+
+Answer Training::State::chart(const Ask& ask, bool picture) {
+    std::vector<Contact> held{contactAsked(asked(ask, "set"), asked(ask, "job"))};
+    if (const std::string beside = asked(ask, "beside"); !beside.empty()) held.push_back(contactAsked(beside, ""));
+    std::vector<const ToothContact*> sets;
+    for (const Contact& one : held) sets.push_back(one.get());
+    if (picture) return {200, "image/svg+xml", chartSvg(sets), {}};
+    return trainingAnswer(
+        {{"how_to_read", chartHowToRead()}, {"gear_set", held.front()->gearSet().name}, {"tables", chartTables(sets)}});
+}
+
+Question Training::State::questionAsked(const Ask& ask, const std::string& number) const {
+    Question question;
+    question.number = askedNumber(number, "The number of a question", 1, kMostQuestions);
+    if (asked(ask, "exam") == "1" && exam_) {
+        question.seed = exam_->seed;
+        question.level = exam_->level;
+        if (question.number > exam_->questions) throw InputError("The exam has no such question.");
+        return question;
+    }
+    question.seed = askedNumber<std::uint64_t>(asked(ask, "seed"), "The number that draws the questions", 0, kMostSeed);
+    question.level = askedNumber(asked(ask, "level"), "The level", 1, kDrillLevels);
+    question.set = asked(ask, "set");
+    if (exam_ && question.seed == exam_->seed)
+        throw InputError("This number is kept for the exam. Practise with another one.");
+    return question;
+}
+
+HeldExercise Training::State::exerciseOf(const SentAnswer& sent) {
+    return sent.job.empty() ? exercise(questionOf(sent)) : trialExercise(sent.job, sent.trial);
+}
+
+HeldExercise Training::State::exercise(const Question& question) {
+    const Contact contact = question.set.empty() ? nullptr : contactAsked(question.set, "");
+    // Another file of the same name is another set.
+    const std::string key = question.key() + "/" + std::to_string(reinterpret_cast<std::uintptr_t>(contact.get()));
+    if (std::optional<HeldExercise> known = exercises_.find(key)) return *known;
+    auto held = std::make_shared<const Held>(
+        Held{contact, drawExercise(question.seed, question.level, question.number, contact.get())});
+    exercises_.keep(key, held);
+    return held;
+}
+
+Answer Training::State::question(const Ask& ask, const std::string& number) {
+    const Question wanted = questionAsked(ask, number);
+    const HeldExercise held = exercise(wanted);
+    const Exercise& one = held->exercise;
+    json answer = benchFacts(*one.contact, one.backlashMm);
+    answer["number"] = wanted.number;
+    answer["level"] = wanted.level;
+    answer["level_words"] = drillLevelWords(wanted.level);
+    // On photos the mark is to be found there.
+    answer["sketches"] = asked(ask, "photos") == "1" ? json(nullptr) : bareSketches(one.marks);
+    return trainingAnswer(answer);
+}
+
+// ---- Trials of jobs ----
+
+Answer Training::State::trials() {
+    std::vector<std::pair<fs::file_time_type, fs::path>> folders;
+    for (const fs::path& folder : shelf_.folders()) {
+        std::error_code error;
+        folders.emplace_back(fs::last_write_time(folder / kJobFile, error), folder);
+    }
+    std::sort(folders.rbegin(), folders.rend());
+    if (folders.size() > kMostJobsAsked) folders.resize(kMostJobsAsked);
+    json list = json::array();
+    for (const auto& [time, folder] : folders) {
+        const std::string job = folder.filename().string(), key = job + "/" + Shelf::tagOf(folder);
+        std::optional<json> known = usable_.find(key);
+        if (!known) {
+            known = json::array();
+            try {
+                for (const JobExercise& one : jobExercises(openJob(folder).record).usable)
+                    known->push_back({{"job", job},
+                                      {"axle", one.job},
+                                      {"trial", one.trial},
+                                      {"gear_set", one.gearSet},
+                                      {"photos", one.photos.size()}});
+            } catch (const InputError&) {
+                // A damaged job is told on the page of jobs; it has nothing to ask.
+            }
+            usable_.keep(key, *known);
+        }
+        list.insert(list.end(), known->begin(), known->end());
+    }
+    return trainingAnswer({{"trials", list}});
+}
+
+Answer Training::State::trialQuestion(const std::string& job, const std::string& trial) {
+    const std::optional<fs::path> folder = shelf_.find(job);
+    if (!folder) return refusal(404, "There is no such job here any more.");
+    const JobRecord record = openJob(*folder).record;
+    const std::vector<JobExercise> usable = jobExercises(record).usable;
+    const auto found = std::find_if(usable.begin(), usable.end(), [&](const auto& one) { return one.trial == trial; });
+    if (found == usable.end()) return refusal(404, "This trial is no exercise.");
+    const std::vector<JobPhoto>& photos = findTrial(record, trial)->photos;
+    json shown = json::array();
+    for (const JobExercise::Photo& one : found->photos) {
+        const auto place =
+            std::find_if(photos.begin(), photos.end(), [&](const JobPhoto& photo) { return photo.file == one.file; });
+        json sides = json::array();
+        for (const Side side : one.sides) sides.push_back(side == Side::Drive ? "drive" : "coast");
+        shown.push_back({{"number", place - photos.begin()}, {"sides", sides}});
+    }
+    return trainingAnswer(
+        {{"job", job},
+         {"axle", found->job},
+         {"trial", trial},
+         {"gear_set", found->gearSet},
+         {"backlash_mm", found->backlashMm},
+         {"backlash_limits_mm", {found->backlashLimitsMm.low, found->backlashLimitsMm.high}},
+         {"asked", {{"drive", found->asked[index(Side::Drive)]}, {"coast", found->asked[index(Side::Coast)]}}},
+         {"photos", shown}});
+}
+
+HeldExercise Training::State::trialExercise(const std::string& job, const std::string& trial) {
+    const std::optional<fs::path> folder = shelf_.find(job);
+    if (!folder) throw InputError("There is no such job here any more.");
+    const std::string key = "job/" + job + "/" + Shelf::tagOf(*folder) + "/" + trial;
+    if (std::optional<HeldExercise> known = exercises_.find(key)) return *known;
+    JobTruth truth = jobTruth(openJob(*folder).record, trial);
+    auto held = std::make_shared<const Held>(Held{Contact(std::move(truth.contact)), std::move(truth.exercise)});
+    exercises_.keep(key, held);
+    return held;
+}
+
+// ---- Rendered pictures ----
+
+Answer Training::State::paint(const Ask& ask, const std::string& recipe,
+                              const std::vector<std::function<std::vector<std::uint8_t>()>>& make) {
+    if (!isId(ask.id))
+        return refusal(400, "A picture needs an id of 32 hexadecimal digits in the header X-Shimsight-Request.");
+    const bool taken = painters_.add(ask.id, [this, recipe, make] {
+        // Those who read photos of trials come first.
+        (void)setpriority(PRIO_PROCESS, 0, kRenderNiceness);
+        std::optional<json> known = painted_.find(recipe);
+        const auto there = [&](const json& key) { return pictures_.find(key.get<std::string>()).has_value(); };
+        if (known && std::all_of(known->begin(), known->end(), there)) return json{{"pictures", *known}}.dump();
+        json keys = json::array();
+        for (const auto& one : make) {
+            if (ending_) throw InputError("The program ends; ask for the picture again.");
+            const std::string key = randomHex(16);
+            pictures_.keep(key, {std::make_shared<const std::string>(jpegText(one()))});
+            keys.push_back(key);
+        }
+        painted_.keep(recipe, keys);
+        return json{{"pictures", keys}}.dump();
+    });
+    if (!taken) {
+        Answer busy = refusal(503, "Too many pictures wait to be rendered. Try again in a moment.");
+        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(painters_.placeSeconds())));
+        return busy;
+    }
+    return trainingAnswer({{"task", ask.id}, {"wait_s", painters_.waitSeconds()}}, 202);
+}
+
+Answer Training::State::picture(const std::string& key) {
+    const std::optional<Picture> found = pictures_.find(key);
+    if (!found) return refusal(404, "This picture is not kept any more. Ask for it again.");
+    return {200, "image/jpeg", *found->jpeg, {}};
+}
+
+// ---- Sheets ----
+
+/// Names of files are for the one who started the program, not for phones.
+template <typename Work>
+auto Training::State::onSheets(Work work) const -> decltype(work()) {
+    try {
+        return work();
+    } catch (const InputError& error) {
+        const std::string text = withoutFolders(error.what(), scores_);
+        if (text.starts_with("--name:")) throw InputError("Name:" + text.substr(7));
+        throw InputError(text);
+    }
+}
+
+void Training::State::openSheets() const {
+    if (scores_.empty())
+        throw InputError("No score sheets are kept here: the program was started without a folder for them.");
+    if (exam_) throw InputError("The sheets are closed while the exam is on. They lie on the shop's computer.");
+}
+
+Answer Training::State::sheets(const std::string& name) {
+    openSheets();
+    return onSheets([&] {
+        json list = json::array();
+        std::error_code error;
+        std::vector<ScoreSheet> read;
+        if (!name.empty())
+            read.push_back(readScoreSheet(scores_, name));
+        else if (fs::exists(scores_, error))
+            read = scoreSheets(scores_);
+        for (const ScoreSheet& sheet : read) {
+            int points = 0;
+            json answers = json::array();
+            for (const ScoreEntry& entry : sheet.entries) {
+                points += entry.placePoints + entry.correctionPoints;
+                if (name.empty()) continue;
+                answers.push_back({{"at", entry.at},
+                                   {"level", entry.level},
+                                   {"number", entry.number},
+                                   {"job", entry.job},
+                                   {"trial", entry.trial},
+                                   {"gear_set", entry.gearSet},
+                                   {"correction", entry.correction},
+                                   {"truth", entry.truth},
+                                   {"points", entry.placePoints + entry.correctionPoints}});
+            }
+            list.push_back({{"name", sheet.name},
+                            {"answered", sheet.entries.size()},
+                            {"points", points},
+                            {"of", kMostPoints * static_cast<int>(sheet.entries.size())},
+                            {"last_at", sheet.entries.empty() ? json(nullptr) : json(sheet.entries.back().at)},
+                            {"answers", answers}});
+        }
+        json faults = json::array();
+        if (name.empty() && fs::exists(scores_, error))
+            for (const std::string& fault : scoreSheetFaults(scores_)) faults.push_back(withoutFolders(fault, scores_));
+        return trainingAnswer({{"sheets", list}, {"faults", faults}});
+    });
+}
+
+Answer Training::State::sheetsTable() {
+    openSheets();
+    return onSheets([&] {
+        std::error_code error;
+        const std::vector<ScoreSheet> read =
+            fs::exists(scores_, error) ? scoreSheets(scores_) : std::vector<ScoreSheet>();
+        return Answer{200, "text/csv; charset=utf-8", scoresCsv(read), {}};
+    });
+}
+
+std::vector<ScoreEntry> Training::State::examEntries(const std::string& name) const {
+    std::vector<ScoreEntry> found;
+    for (const ScoreEntry& entry : readScoreSheet(scores_, name).entries)
+        if (entry.seed == exam_->seed && entry.level == exam_->level && entry.number <= exam_->questions)
+            found.push_back(entry);
+    return found;
+}
+
+Answer Training::State::examSoFar(const std::string& name) {
+    return onSheets([&] {
+        const std::vector<ScoreEntry> entries = examEntries(name);
+        json answered = json::array(), results = nullptr;
+        for (const ScoreEntry& entry : entries) answered.push_back(entry.number);
+        if (entries.size() >= static_cast<std::size_t>(exam_->questions)) {
+            // What was right stays closed as long as others may still sit the exam.
+            results = json::array();
+            for (const ScoreEntry& entry : entries)
+                results.push_back({{"number", entry.number},
+                                   {"correction", entry.correction},
+                                   {"place_points", entry.placePoints},
+                                   {"correction_points", entry.correctionPoints},
+                                   {"points", entry.placePoints + entry.correctionPoints}});
+        }
+        return trainingAnswer(
+            {{"questions", exam_->questions}, {"answered", answered}, {"results", results}, {"of", kMostPoints}});
+    });
+}
+
+Question Training::State::questionOf(const SentAnswer& sent) const {
+    if (sent.exam) {
+        if (!exam_) throw InputError("There is no exam now.");
+        if (sent.name.empty()) throw InputError("The exam needs your name.");
+        if (sent.number > exam_->questions) throw InputError("The exam has no such question.");
+        return {exam_->seed, exam_->level, sent.number, ""};
+    }
+    if (exam_ && sent.seed == exam_->seed)
+        throw InputError("This number is kept for the exam. Practise with another one.");
+    return {sent.seed.value_or(0), sent.level, sent.number, sent.set};
+}
+
+void Training::State::keep(const Request& request, bool again) {
+    const SentAnswer sent = parseSentAnswer(request.body);
+    const HeldExercise held = exerciseOf(sent);
+    const MarkedAnswer marked = markAnswer(held->exercise, sent.answer);
+    ScoreEntry entry;
+    entry.at = request.at;
+    entry.seed = held->exercise.seed;
+    entry.level = held->exercise.level;
+    entry.number = held->exercise.number;
+    entry.job = sent.job;
+    entry.trial = sent.trial;
+    entry.gearSet = held->exercise.contact->gearSet().name;
+    entry.truth = truthWords(held->exercise);
+    entry.driveSeen = seenWords(sent.answer.seen[index(Side::Drive)]);
+    entry.coastSeen = seenWords(sent.answer.seen[index(Side::Coast)]);
+    entry.correction = correctionWords(sent.answer.correction);
+    entry.placePoints = marked.placePoints;
+    entry.correctionPoints = marked.correctionPoints;
+    onSheets([&] {
+        const std::lock_guard lock(sheetGuard_);
+        std::vector<ScoreEntry> entries;
+        try {
+            entries = readScoreSheet(scores_, sent.name).entries;
+        } catch (const DamagedSheet&) {
+            // It is set aside when the answer is added.
+        }
+        for (const ScoreEntry& before : entries) {
+            if (before.seed != entry.seed || before.level != entry.level || before.number != entry.number) continue;
+            if (again && before.at == request.at) return;
+            if (sent.exam)
+                throw InputError("Question " + std::to_string(entry.number) + " of the exam is answered already.");
+        }
+        (void)addScore(scores_, sent.name, entry);
+    });
+}
+
+bool Training::keepsAnswer(const std::string& body) const {
+    const SentAnswer sent = parseSentAnswer(body);
+    if (sent.job.empty()) (void)state_->questionOf(sent);
+    return !sent.name.empty() && !state_->scores_.empty();
+}
+
+void Training::keepAnswer(const Request& request, bool again) { state_->keep(request, again); }
+
+std::string Training::markedAnswer(const std::string& body) {
+    const SentAnswer sent = parseSentAnswer(body);
+    if (sent.exam) return json{{"marked", false}, {"kept", true}}.dump();
+    const HeldExercise held = state_->exerciseOf(sent);
+    json result = markedJson(held->exercise, sent, markAnswer(held->exercise, sent.answer));
+    result["kept"] = keepsAnswer(body);
+    return result.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+}  // namespace shimsight::server

@@ -1,0 +1,42 @@
+/// Lessons, charts, live tooth, drill and set-up game for the page, by the functions of lesson.h. What is right stays
+/// here until an answer came.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "server/readers.h"
+#include "server/requests.h"
+#include "server/service.h"
+#include "server/shelf.h"
+
+namespace shimsight::server {
+
+class Training {
+public:
+    /// `tell` turns what was thrown into a sentence; called from within a catch.
+    Training(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell);
+    ~Training();
+    Training(const Training&) = delete;
+    Training& operator=(const Training&) = delete;
+
+    /// What lies under /api/training, but for drill answers; `parts` of the path. nullopt: nothing. Throws InputError.
+    std::optional<Answer> answer(const Ask& ask, const std::vector<std::string>& parts);
+
+    // An answer of the drill, by its body. All throw InputError.
+    bool keepsAnswer(const std::string& body) const;      ///< whether it goes on the sheet of a name
+    void keepAnswer(const Request& request, bool again);  ///< with `again` it may be there already
+    std::string markedAnswer(const std::string& body);    ///< JSON: how it was marked; nothing of it in an exam
+
+    std::optional<TaskView> task(const std::string& id) const;  ///< of a picture that is being rendered
+    void finish();  ///< what waits is let go, what is being rendered is finished
+
+private:
+    struct State;
+    std::unique_ptr<State> state_;
+};
+
+}  // namespace shimsight::server
