@@ -196,6 +196,8 @@ struct JobExercise {
     struct Photo {
         std::string file;         ///< in the job folder: "photos/0123456789abcdef.jpg"
         std::vector<Side> sides;  ///< of the flanks that were read on it; may be empty
+        /// Round those flanks: left, top, right, bottom in pixels of the upright photo; right <= left: none.
+        std::array<double, 4> flanksPx{};
     };
     std::string job;      ///< the axle, as the record names it
     std::string trial;    ///< "t1"
@@ -216,6 +218,10 @@ struct JobExercises {
 /// The trials whose truth is known from what was done next and read later: those before a trial that was read as
 /// acceptable, with every change up to it written down; and that trial itself when the job was then signed off.
 JobExercises jobExercises(const JobRecord& job);
+
+/// The photo close up on the flanks that were read, upright, as a JPEG of about a thousand pixels at most. Throws
+/// InputError when the file is not there or is no photo.
+std::vector<std::uint8_t> jobExercisePhoto(const std::filesystem::path& jobFolder, const JobExercise::Photo& photo);
 
 /// The truth of a trial, for marking. The needed change is the sum of the changes up to the accepted trial. The model
 /// is fitted to what was read at the accepted trial, so a learner who does what was done sees what came of it; the

@@ -17,14 +17,23 @@ void writeText(const std::string& path, const std::string& text) {
     writeFileAtomically(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
 }
 
-/// The gear sets named on the command line, at most `most`; or the program's own.
+/// The gear sets named on the command line.
 struct OpenedSets {
     std::deque<ToothContact> opened;
     std::vector<const ToothContact*> sets;
-    void add(const std::string& file) {
+    /// `bothCuts`: also as if cut the other way, where that gives a gear set.
+    void add(const std::string& file, bool bothCuts = false) {
         const GearSetFile read = openGearSet(file);
         opened.push_back(contactOf(completeGearSet(read.data), read.fileName));
+        const Cut own = opened.back().gearSet().cut;
         sets.push_back(&opened.back());
+        if (!bothCuts) return;
+        try {
+            opened.emplace_back(withCut(read.data, own == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled));
+            sets.push_back(&opened.back());
+        } catch (const InputError&) {
+            return;  // no teeth of the other cut close on these blanks
+        }
     }
 };
 
@@ -110,14 +119,16 @@ int runLive(const std::vector<std::string>& words) {
     std::vector<std::string> gearSets;
     std::optional<std::string> html;
     Args args("lesson live", "A page to play with: sliders for depth and backlash, both marks, the gear pair.");
-    args.texts("--gear-set", gearSets, "FILE", "a gear-set file; up to four can be chosen from in the page");
+    args.texts("--gear-set", gearSets, "FILE",
+               "a gear-set file; up to four can be chosen from in the page, one or two also in the other cut (else the "
+               "program's own milled and hobbed set)");
     args.text("--html", html, "FILE", "write the page here; one file, it asks for nothing outside");
     if (!args.parse(words)) return kDone;
-    if (gearSets.empty() || gearSets.size() > kMostLiveSets)
-        throw UsageError("Name one to four gear sets: --gear-set FILE.");
+    if (gearSets.size() > kMostLiveSets) throw UsageError("Name at most four gear sets: --gear-set FILE.");
     if (!html) throw UsageError("Say where it goes: --html FILE.");
     OpenedSets opened;
-    for (const std::string& file : gearSets) opened.add(file);
+    for (const std::string& file : gearSets) opened.add(file, 2 * gearSets.size() <= kMostLiveSets);
+    if (gearSets.empty()) opened.sets = {&lessonSet(Cut::FaceMilled), &lessonSet(Cut::FaceHobbed)};
     writeText(*html, livePage(opened.sets));
     printText("Wrote " + *html + ".\n");
     return kDone;

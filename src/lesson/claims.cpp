@@ -2,6 +2,7 @@
 
 #include <charconv>
 #include <cmath>
+#include <numbers>
 #include <sstream>
 
 #include "lesson/parts.h"
@@ -108,6 +109,11 @@ Situation parseSituation(std::string_view text) {
             }
         } else if (word == "bias") {
             for (Modification& m : now.bench.modification) m.biasUm += factorOf(value);
+        } else if (word == "shaft") {
+            SetupError shaft;
+            shaft.shaftAngleRad = factorOf(value) * std::numbers::pi / 180;
+            now.bench.error.shaftAngleRad += shaft.shaftAngleRad;
+            now.bench.error.ringMm += now.contact->backlashChangeMm(shaft) / now.contact->backlashRates().perRingMove;
         } else {
             const double mm = parseLength(value, "a lesson's situation").mm();
             if (word == "deeper") {

@@ -6,6 +6,7 @@
 ///   deeper LEN | shallower LEN pinion depth, backlash held      deeper-alone LEN: the ring gear stays
 ///   more LEN | less LEN        backlash, depth held
 ///   offset LEN                 housing's offset larger (smaller: -LEN), backlash held
+///   shaft DEG                  shaft angle of the housing larger (smaller: -DEG), backlash held
 ///   film FACTOR                compound so many times as thick as usual
 ///   crown FACTOR               length and profile crown so many times as large
 ///   bias UM                    bias so many micrometres more

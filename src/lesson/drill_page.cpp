@@ -3,10 +3,8 @@
 #include "lesson/page_data.h"
 #include "lesson/parts.h"
 #include "shimsight/core.h"
-#include "shimsight/files.h"
 #include "shimsight/job.h"
 #include "shimsight/lesson.h"
-#include "shimsight/photo.h"
 
 namespace shimsight {
 namespace {
@@ -52,17 +50,6 @@ std::string pageOf(const json& data) {
                                  "</script>\n" + lesson::script(lesson::contactScript()) +
                                  lesson::script(lesson::flankScript()) + lesson::script(lesson::markingScript()) +
                                  lesson::script(lesson::drillScript())});
-}
-
-/// The bytes of a job's photo for a page: those of the file where they are few, else of a smaller picture.
-std::vector<std::uint8_t> pagePhoto(const std::filesystem::path& file) {
-    constexpr std::int64_t kFewBytes = 300'000;
-    constexpr int kLongSide = 1000, kQuality = 82;
-    DecodeOptions options;
-    std::vector<std::uint8_t> bytes = readFile(file, options.limits.maxFileBytes);
-    if (static_cast<std::int64_t>(bytes.size()) <= kFewBytes && photoFormatOf(bytes) == PhotoFormat::Jpeg) return bytes;
-    options.targetLongSide = kLongSide;
-    return encodeJpeg(decodePhoto(bytes, options).picture, kQuality);
 }
 
 std::string sidesWords(const std::vector<Side>& sides) {
@@ -136,7 +123,7 @@ std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgr
         for (const JobExercise::Photo& from : exercise.photos) {
             if (beforePhoto) beforePhoto(++photo, photos);
             const std::string sides = sidesWords(from.sides);
-            one["photos"].push_back(photoJson(pagePhoto(trials[k].folder / from.file),
+            one["photos"].push_back(photoJson(jobExercisePhoto(trials[k].folder, from),
                                               "Photo of trial " + exercise.trial + (sides.empty() ? "" : ": " + sides),
                                               sides));
         }

@@ -85,12 +85,21 @@ JobExercise exerciseOf(const JobRecord& job, const ToothContact& contact, const 
     exercise.backlashMm = *seen.backlashMm * contact.toSquareReading(seen.dial);
     for (const Side side : kSides) exercise.asked[index(side)] = readPattern(trial, side).has_value();
     for (const JobPhoto& photo : trial.photos) {
-        JobExercise::Photo shown{photo.file, {}};
-        for (const ReadingPhoto& read : trial.reading->photos)
-            for (const Side side : kSides)
-                if (read.file == photo.file && std::any_of(read.flanks.begin(), read.flanks.end(),
-                                                           [&](const ReadingFlank& f) { return f.side == side; }))
-                    shown.sides.push_back(side);
+        JobExercise::Photo shown{photo.file, {}, {HUGE_VAL, HUGE_VAL, -HUGE_VAL, -HUGE_VAL}};
+        for (const ReadingPhoto& read : trial.reading->photos) {
+            if (read.file != photo.file) continue;
+            for (const ReadingFlank& flank : read.flanks) {
+                if (std::find(shown.sides.begin(), shown.sides.end(), flank.side) == shown.sides.end())
+                    shown.sides.push_back(flank.side);
+                for (const PixelPoint& corner : flank.outline) {
+                    shown.flanksPx[0] = std::min(shown.flanksPx[0], corner.x);
+                    shown.flanksPx[1] = std::min(shown.flanksPx[1], corner.y);
+                    shown.flanksPx[2] = std::max(shown.flanksPx[2], corner.x);
+                    shown.flanksPx[3] = std::max(shown.flanksPx[3], corner.y);
+                }
+            }
+        }
+        std::sort(shown.sides.begin(), shown.sides.end());
         exercise.photos.push_back(std::move(shown));
     }
     std::stable_partition(exercise.photos.begin(), exercise.photos.end(),

@@ -43,6 +43,8 @@ json setJson(const ToothContact& contact) {
     const GearSet& set = contact.gearSet();
     const AcceptanceRule& rule = set.limits.acceptance;
     const BacklashRates rates = contact.backlashRates();
+    SetupError oneRadian;  // the change is of the first order, so one radian gives its rate
+    oneRadian.shaftAngleRad = 1;
     return {{"name", set.name},
             {"cut", cutWords(set.cut)},
             {"face_width_mm", set.faceWidthMm},
@@ -53,7 +55,10 @@ json setJson(const ToothContact& contact) {
               {"length", toJson(rule.length)},
               {"may_run_off", rule.mayRunOff}}},
             {"backlash_rates",
-             {{"per_ring_move", rates.perRingMove}, {"per_depth", rates.perDepth}, {"per_offset", rates.perOffset}}},
+             {{"per_ring_move", rates.perRingMove},
+              {"per_depth", rates.perDepth},
+              {"per_offset", rates.perOffset},
+              {"per_shaft_angle", contact.backlashChangeMm(oneRadian)}}},
             {"modification", {{"drive", toJson(set.modification[0])}, {"coast", toJson(set.modification[1])}}},
             {"rates",
              {{"drive", toJson(contact.flankRates(Side::Drive))}, {"coast", toJson(contact.flankRates(Side::Coast))}}}};

@@ -1,6 +1,8 @@
 #include "shimsight/photo.h"
 
 #include <algorithm>
+#include <array>
+#include <filesystem>
 
 #include "shimsight/lesson.h"
 #include "shimsight/render.h"
@@ -8,23 +10,14 @@
 namespace shimsight {
 namespace {
 
-/// The part of the picture that shows the painted flanks, with some gear round them; 3 : 2.
-Picture croppedToFlanks(const Picture& picture, const std::vector<FlankTruth>& flanks, Side side) {
-    double left = picture.width, right = 0, top = picture.height, bottom = 0;
-    for (const FlankTruth& flank : flanks) {
-        if (flank.side != side || flank.state != ToothState::Rolled) continue;
-        for (const PixelPoint& corner : flank.corners) {
-            left = std::min(left, corner.x);
-            right = std::max(right, corner.x);
-            top = std::min(top, corner.y);
-            bottom = std::max(bottom, corner.y);
-        }
-    }
-    if (left >= right || top >= bottom) return picture;
-    constexpr double kAspect = 1.5, kRoom = 1.5, kLeastShare = 0.4;
+/// The part of the picture with this box (left, top, right, bottom), and some gear round it; 3 : 2 where there is room.
+Picture croppedTo(const Picture& picture, const std::array<double, 4>& box, double leastShare) {
+    const auto [left, top, right, bottom] = box;
+    if (!(left < right && top < bottom)) return picture;
+    constexpr double kAspect = 1.5, kRoom = 1.5;
     const double wide = std::min<double>(
         picture.width,
-        std::max({kRoom * (right - left), kRoom * (bottom - top) * kAspect, kLeastShare * picture.width}));
+        std::max({kRoom * (right - left), kRoom * (bottom - top) * kAspect, leastShare * picture.width}));
     Picture crop;
     crop.width = static_cast<int>(wide);
     crop.height = std::min(picture.height, static_cast<int>(wide / kAspect));
@@ -40,6 +33,40 @@ Picture croppedToFlanks(const Picture& picture, const std::vector<FlankTruth>& f
     return crop;
 }
 
+/// Round the painted flanks of one side.
+std::array<double, 4> flankBox(const Picture& picture, const std::vector<FlankTruth>& flanks, Side side) {
+    std::array<double, 4> box{static_cast<double>(picture.width), static_cast<double>(picture.height), 0, 0};
+    for (const FlankTruth& flank : flanks) {
+        if (flank.side != side || flank.state != ToothState::Rolled) continue;
+        for (const PixelPoint& corner : flank.corners) {
+            box[0] = std::min(box[0], corner.x);
+            box[1] = std::min(box[1], corner.y);
+            box[2] = std::max(box[2], corner.x);
+            box[3] = std::max(box[3], corner.y);
+        }
+    }
+    return box;
+}
+
+/// At half the size: each pixel the mean of four.
+Picture halved(const Picture& picture) {
+    Picture half{picture.width / 2, picture.height / 2, {}};
+    half.rgb.reserve(3 * static_cast<std::size_t>(half.width) * static_cast<std::size_t>(half.height));
+    const auto at = [&](int x, int y, int channel) {
+        return picture.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
+                                static_cast<std::size_t>(x)) +
+                           static_cast<std::size_t>(channel)];
+    };
+    for (int y = 0; y < 2 * half.height; y += 2)
+        for (int x = 0; x < 2 * half.width; x += 2)
+            for (int c = 0; c < 3; ++c)
+                half.rgb.push_back(static_cast<std::uint8_t>(
+                    (at(x, y, c) + at(x + 1, y, c) + at(x, y + 1, c) + at(x + 1, y + 1, c) + 2) / 4));
+    return half;
+}
+
+constexpr int kQuality = 82;
+
 }  // namespace
 
 std::vector<std::uint8_t> benchPhoto(const ToothContact& contact, const Bench& bench, Side faced, std::uint64_t seed) {
@@ -54,9 +81,17 @@ std::vector<std::uint8_t> benchPhoto(const ToothContact& contact, const Bench& b
     request.samplesPerPixel = 4;
     request.variety = 0.3;  // a tidy bench: the mark is the lesson, not the photo
     request.seed = seed;
-    constexpr int kQuality = 82;
+    constexpr double kLeastShare = 0.4;
     const RenderResult result = renderPhoto(contact, request);
-    return encodeJpeg(croppedToFlanks(result.picture, result.flanks, faced), kQuality);
+    return encodeJpeg(croppedTo(result.picture, flankBox(result.picture, result.flanks, faced), kLeastShare), kQuality);
+}
+
+std::vector<std::uint8_t> jobExercisePhoto(const std::filesystem::path& jobFolder, const JobExercise::Photo& photo) {
+    constexpr double kLeastShare = 0.15;
+    constexpr int kMostWide = 1400;
+    Picture picture = croppedTo(loadPhoto(jobFolder / photo.file).picture, photo.flanksPx, kLeastShare);
+    while (picture.width > kMostWide) picture = halved(picture);
+    return encodeJpeg(picture, kQuality);
 }
 
 std::vector<std::uint8_t> drillPhoto(const Exercise& exercise, Side faced) {

@@ -6,7 +6,9 @@ var liveTooth = {start: function (data, options) {
     options = options || {};
     var sides = ['drive', 'coast'];
     var element = function (id) { return document.getElementById(id); };
-    var sliders = ['depth', 'lash', 'offset', 'film', 'crown', 'bias'];
+    // A page may leave some of them out; then they stand where they belong. Drag counts in doublings of the usual.
+    var rightOf = {depth: 0, lash: 0, offset: 0, shaft: 0, drag: 0, film: 1, crown: 1, bias: 0};
+    var sliders = Object.keys(rightOf).filter(element);
     var length = options.length || flankWords.length, place = flankWords.place, edges = flankWords.edges;
     var set = null, stopped = false, letGo = [], trail = {drive: [], coast: []}, marks = {}, noMoveMm = 0.0025;
 
@@ -30,9 +32,14 @@ var liveTooth = {start: function (data, options) {
         if (Math.abs(now.offset) > noMoveMm)
             why.push('the offset is ' + length(now.offset) + ' too ' + (now.offset > 0 ? 'large' : 'small') +
                 ', which sends drive and coast opposite ways');
+        if (now.shaft)
+            why.push('the shaft angle is ' + angle(now.shaft) + ' too ' + (now.shaft > 0 ? 'large' : 'small') + ', which ' +
+                (now.shaft > 0 ? 'lifts' : 'lowers') + ' the drive mark and leaves the height of the coast mark');
         if (now.crown < 0.75) why.push('the crown is worn, which makes the marks long');
         if (now.film > 1.4) why.push('the coat is thick, which makes the marks look large');
         if (now.film < 0.7) why.push('the coat is thin, which makes the marks look small');
+        if (now.drag > 0.9) why.push('the drag is hard, which squeezes the coat thin and makes the marks small');
+        if (now.drag < -0.9) why.push('the drag is slight, which leaves the coat thick and makes the marks large');
         if (Math.abs(now.bias) > 7) why.push('the teeth are cut with more bias, which slants the marks');
         var seen = 'Drive at ' + (place(drive) === 'centre' ? 'the centre' : place(drive)) + ', coast at ' +
             (place(coast) === 'centre' ? 'the centre' : place(coast));
@@ -48,19 +55,28 @@ var liveTooth = {start: function (data, options) {
     // ---- Setting ----
 
     function setting() {
-        var now = {};
+        var now = Object.assign({}, rightOf);
         sliders.forEach(function (name) { now[name] = parseFloat(element(name).value); });
         // Sliders step from their own low end: next to the right value is the right value.
         if (Math.abs(now.depth) < noMoveMm) now.depth = 0;
         if (Math.abs(now.offset) < noMoveMm) now.offset = 0;
+        if (Math.abs(now.shaft) < 1e-4) now.shaft = 0;
         return now;
     }
 
-    // The ring gear goes where depth and offset give the wanted backlash.
+    // A film squeezed between two surfaces for a given time stays as thick as one over the root of the force (J. Stefan,
+    // 1874, on the apparent adhesion of plates).
+    function filmMmOf(now) { return data.film_mm * now.film / Math.sqrt(Math.pow(2, now.drag)); }
+
+    function angle(degrees) { return (60 * Math.abs(degrees)).toFixed(1) + '\u2032'; }
+
+    // The ring gear goes where depth, offset and shaft angle give the wanted backlash.
     function errorOf(now) {
         var rates = set.backlash_rates, middle = 0.5 * (set.limits_backlash_mm[0] + set.limits_backlash_mm[1]);
-        var ring = (rates.per_offset * now.offset - rates.per_depth * now.depth - (now.lash - middle)) / rates.per_ring_move;
-        return [now.depth, ring, now.offset, 0];
+        var shaft = now.shaft * Math.PI / 180;
+        var ring = (rates.per_offset * now.offset + rates.per_shaft_angle * shaft - rates.per_depth * now.depth -
+            (now.lash - middle)) / rates.per_ring_move;
+        return [now.depth, ring, now.offset, shaft];
     }
 
     function modificationOf(side, now) {
@@ -232,6 +248,7 @@ var liveTooth = {start: function (data, options) {
         var ring = {drive: linesOf(g.ring.drive), coast: linesOf(g.ring.coast)};
         var pinion = {drive: linesOf(g.pinion.drive), coast: linesOf(g.pinion.coast)};
         var root = new Three.Group(), ringGroup = new Three.Group(), pinionGroup = new Three.Group();
+        pinionGroup.rotation.order = 'YXZ';  // its axis tilts with the shaft angle, and it turns about that
         root.add(ringGroup);
         root.add(pinionGroup);
         // The frame shows a right-hand ring gear; a left-hand one is its mirror image.
@@ -386,6 +403,7 @@ var liveTooth = {start: function (data, options) {
         gears.ring.rotation.z = angle;
         gears.ring.position.z = -error[1];
         gears.pinion.rotation.x = g.ratio * angle;
+        gears.pinion.rotation.y = error[3];
         gears.pinion.position.set(-error[0], g.offset_mm + error[2], 0);
         // The camera goes round the point of mesh on the side of the teeth (-Z); up is away from the ring gear's axis.
         var t = gears.target, out = Math.hypot(t[0], t[1]), ox = t[0] / out, oy = t[1] / out, mirror = g.left_hand ? -1 : 1;
@@ -413,6 +431,7 @@ var liveTooth = {start: function (data, options) {
 
     function outputs(now) {
         var word = function (id, text) {
+            if (sliders.indexOf(id) < 0) return;
             element(id + '-out').textContent = text;
             element(id).setAttribute('aria-valuetext', text);
         };
@@ -420,6 +439,8 @@ var liveTooth = {start: function (data, options) {
         word('depth', now.depth === 0 ? 'right' : length(now.depth) + (now.depth > 0 ? ' too deep' : ' too shallow'));
         word('lash', length(now.lash) + (now.lash < limits[0] - 1e-9 ? ', under the limits' : now.lash > limits[1] + 1e-9 ? ', over the limits' : ', inside the limits'));
         word('offset', now.offset === 0 ? 'none' : length(now.offset) + (now.offset > 0 ? ' too large' : ' too small'));
+        word('shaft', now.shaft === 0 ? 'right' : angle(now.shaft) + (now.shaft > 0 ? ' too large' : ' too small'));
+        word('drag', Math.pow(2, now.drag).toFixed(2) + ' times the usual');
         word('film', now.film.toFixed(2) + ' times the usual coat');
         word('crown', now.crown.toFixed(2) + ' times its own');
         word('bias', now.bias === 0 ? 'its own' : (now.bias > 0 ? '+' : '-') + Math.abs(now.bias) + '\u00a0\u00b5m');
@@ -431,7 +452,7 @@ var liveTooth = {start: function (data, options) {
         var now = setting();
         if (changed) {
             changed = false;
-            var error = errorOf(now), filmMm = data.film_mm * now.film;
+            var error = errorOf(now), filmMm = filmMmOf(now);
             sides.forEach(function (side) {
                 var separation = contact.separation(set.flank[side], error, modificationOf(side, now));
                 var grid = new Float32Array(separation.length);
@@ -458,8 +479,7 @@ var liveTooth = {start: function (data, options) {
         var limits = set.limits_backlash_mm, middle = 0.5 * (limits[0] + limits[1]), lash = element('lash');
         lash.min = Math.max(0.0127, middle - 0.1524);
         lash.max = middle + 0.2032;
-        element('depth').value = element('offset').value = element('bias').value = 0;
-        element('film').value = element('crown').value = 1;
+        sliders.forEach(function (name) { element(name).value = rightOf[name]; });
         lash.value = middle;
         changed = true;
         ask();
@@ -477,15 +497,28 @@ var liveTooth = {start: function (data, options) {
         if (gears) buildGears();
     }
 
-    if (data.sets.length > 1) {
-        data.sets.forEach(function (one, k) {
+    // A set may be there in both cuts, under one name.
+    function fill(id, texts, chosen) {
+        element(id).replaceChildren.apply(element(id), texts.map(function (text) {
             var option = document.createElement('option');
-            option.value = k;
-            option.textContent = one.name;
-            element('set').appendChild(option);
-        });
-        element('set-field').hidden = false;
-        element('set').addEventListener('change', function () { show(data.sets[+this.value]); });
+            option.value = option.textContent = text;
+            option.selected = text === chosen;
+            return option;
+        }));
+        element(id + '-field').hidden = texts.length < 2;
+    }
+    function cutsOf(name) {
+        return data.sets.filter(function (one) { return one.name === name; }).map(function (one) { return one.cut; });
+    }
+    function choose(name, cut) {
+        var found = data.sets.filter(function (one) { return one.name === name && (!cut || one.cut === cut); })[0];
+        if (element('cut')) fill('cut', cutsOf(name), found.cut);
+        show(found);
+    }
+    if (data.sets.length > 1) {
+        fill('set', data.sets.map(function (one) { return one.name; }).filter(function (name, k, all) { return all.indexOf(name) === k; }), data.sets[0].name);
+        element('set').addEventListener('change', function () { choose(this.value); });
+        if (element('cut')) element('cut').addEventListener('change', function () { choose(set.name, this.value); });
     }
     sliders.forEach(function (name) {
         element(name).addEventListener('input', function () { changed = true; ask(); });
@@ -505,7 +538,8 @@ var liveTooth = {start: function (data, options) {
         var recolour = function () { flankCanvas.readColours(); changed = true; ask(); };
         if (dark.addEventListener) listen(dark, 'change', recolour);
     }
-    show(data.sets[0]);
+    if (data.sets.length > 1) choose(data.sets[0].name);
+    else show(data.sets[0]);
     draw();
     // The marks first, then the gears: the first picture must not wait.
     setTimeout(function () {

@@ -16,7 +16,7 @@ var marking = (function () {
     function backlash(set, error) {
         var rates = set.backlash_rates, limits = set.limits_backlash_mm;
         return 0.5 * (limits[0] + limits[1]) - rates.per_depth * error[0] - rates.per_ring_move * error[1] +
-            rates.per_offset * error[2];
+            rates.per_offset * error[2] + rates.per_shaft_angle * error[3];
     }
 
     // Separation and pattern of one side.

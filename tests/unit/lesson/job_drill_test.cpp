@@ -70,7 +70,17 @@ TEST_CASE("a trial of a job is judged by what was done next and read later") {
             REQUIRE(!one.photos.empty());
             for (const JobExercise::Photo& photo : one.photos)
                 CHECK(std::filesystem::exists(kSamples / folder / photo.file));
-            CHECK(one.photos.front().sides.size() >= 1);
+            const JobExercise::Photo& first = one.photos.front();
+            CHECK(first.sides.size() >= 1);
+            // Close up: the flanks fill a good part of what is shown.
+            const Picture close = decodePhoto(jobExercisePhoto(kSamples / folder, first)).picture;
+            const Picture full = loadPhoto(kSamples / folder / first.file).picture;
+            CHECK(close.width >= first.flanksPx[2] - first.flanksPx[0]);
+            CHECK(close.height >= first.flanksPx[3] - first.flanksPx[1]);
+            CHECK(close.width <= full.width);
+            CHECK(close.width <= std::max(3.4 * (first.flanksPx[3] - first.flanksPx[1]),
+                                          1.6 * (first.flanksPx[2] - first.flanksPx[0])) +
+                                     0.16 * full.width);
         }
         return exercises;
     };
