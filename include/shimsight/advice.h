@@ -92,6 +92,8 @@ struct TrialObservation {
     double extentNoise = 1;
     /// How much larger all errors of the patterns are than their standard errors say (kPhotoReadingNoise).
     double readingNoise = 1;
+    /// Chance that the teeth are face-milled by their outline on the photos, before any mark; inside 0 and 1.
+    std::optional<double> chanceFaceMilled;
 };
 
 /// One trial of a job.

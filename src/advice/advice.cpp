@@ -128,6 +128,8 @@ void checkTrial(const TrialObservation& trial) {
         throw InputError("--backlash: must be between 0 and 0.197 in (5 mm).");
     if (trial.shimStackMm && !(std::isfinite(*trial.shimStackMm) && *trial.shimStackMm >= 0 && *trial.shimStackMm < 50))
         throw InputError("--shim-stack: must be between 0 and 1.969 in (50 mm).");
+    check(!trial.chanceFaceMilled || (*trial.chanceFaceMilled > 0 && *trial.chanceFaceMilled < 1),
+          "the chance of a cut must lie inside 0 and 1");
 }
 
 }  // namespace
@@ -179,6 +181,11 @@ Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObser
 
 Advice advise(const std::vector<const ToothContact*>& contacts, std::span<const JobTrial> history,
               const AdviceOptions& options) {
+    return adviseWith(contacts, history, options, nullptr);
+}
+
+Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std::span<const JobTrial> history,
+                          const AdviceOptions& options, Notebook* notebook) {
     check(!contacts.empty() && std::find(contacts.begin(), contacts.end(), nullptr) == contacts.end(),
           "advise needs a gear set");
     check(!history.empty(), "advise needs a trial");
@@ -225,8 +232,8 @@ Advice advise(const std::vector<const ToothContact*>& contacts, std::span<const 
     }));
 
     // The ensembles, and how much each model explains.
-    Random random(options.seed);
-    const Learned learned = learn(models, trials, samples, random);
+    const Learned learned = learn(models, trials, samples, options, notebook);
+    Random random = Random(options.seed).fork(6);
     const std::vector<Posterior>& posteriors = learned.posteriors;
     const std::vector<double>& weights = learned.weights;
     findings.model = &models[learned.likeliest];
@@ -300,7 +307,9 @@ Advice advise(const std::vector<const ToothContact*>& contacts, std::span<const 
         best.misfit > chiSquareBeyond(learned.evidence[learned.likeliest].count(), kImpossibleMisfit);
     result.diagnoses = diagnose({models, learned, trials, options, impossible});
     const EntryDoubt* doubted =
-        !learned.doubts.empty() && learned.doubts.back().trial + 1 == trials.size() ? &learned.doubts.back() : nullptr;
+        !learned.doubts.empty() && learned.doubts.back().trial + 1 == trials.size() && learned.doubts.back().taken
+            ? &learned.doubts.back()
+            : nullptr;
     if (doubted != nullptr)
         findings.doubt = doubted->fault == EntryFault::SidesSwapped ? Doubt::SidesSwapped : Doubt::EntryOdd;
     else if (impossible)

@@ -24,13 +24,8 @@ constexpr double kWorthNaming = 0.5;
 constexpr double kWanderingSpread = 0.12;
 /// Readings round the ring gear that leave this many dial errors beside the wave jump about.
 constexpr double kJumpingReadings = 4;
-/// Log odds of worn teeth on the loaded side before the marks are seen (common practice, no source), its mean crowns in
-/// spreads of the prior under which they are weighed, and the chance from which on they are named.
-constexpr double kWornBefore = -3.5, kPerhapsWorn = -0.6, kWornThatCounts = 0.7;
-/// The other cut is looked at when the misfit is odd, or from the second trial on. Log odds that a file names the wrong
-/// cut (common practice, no source), and the chance from which on it is named.
-constexpr double kWrongCutBefore = -3.0, kWrongCutThatCounts = 0.7;
-constexpr int kSamplesForOtherCut = 300;
+/// The chance from which on worn teeth, and another cut than the file's, are named.
+constexpr double kWornThatCounts = 0.4, kWrongCutThatCounts = 0.25, kWrongCutAgain = 0.4;
 
 template <typename Holds>
 double shareOf(const Posterior& posterior, Holds&& holds) {
@@ -51,17 +46,38 @@ Belief beliefOf(const Posterior& posterior, Value&& value) {
     return {mean, std::sqrt(std::max(square - mean * mean, 0.0))};
 }
 
-void addHousing(const Posterior& posterior, std::vector<Diagnosis>& found) {
+/// Explanations that leave cut and sides as they are must have at least this chance for the housing to be named: both
+/// are looked at first, and what remains is the housing.
+constexpr double kLeastRest = 0.01;
+
+/// Chances that offset, shaft angle or either is out by more than matters.
+struct Housing {
+    double offset = 0, angle = 0, either = 0;
+};
+
+Housing housingOf(const Posterior& posterior) {
+    const auto offset = [](const Particle& p) { return std::abs(p.setUp.error.offsetMm) > kOffsetThatMattersMm; };
+    const auto angle = [](const Particle& p) { return std::abs(p.setUp.error.shaftAngleRad) > kAngleThatMattersRad; };
+    return {shareOf(posterior, offset), shareOf(posterior, angle),
+            shareOf(posterior, [&](const Particle& p) { return offset(p) || angle(p); })};
+}
+
+/// `plain`: without a suspicion against the housing.
+void addHousing(const Learned& learned, const Posterior& plain, std::vector<Diagnosis>& found) {
+    const Posterior& asGiven = learned.asNamed ? *learned.asNamed : plain;
+    const Housing good = housingOf(asGiven), bent = learned.bent ? housingOf(*learned.bent) : Housing{};
+    // Among the explanations that leave cut and sides as they are.
+    const double asGood = learned.chanceNone + learned.chanceWorn, known = asGood + learned.chanceBent;
+    const double either = (asGood * good.either + learned.chanceBent * bent.either) / known;
+    if (either < kWorthNaming || known < kLeastRest) return;
+    const bool suspected = learned.bent && learned.chanceBent * bent.either > asGood * good.either;
+    const Posterior& posterior = suspected ? *learned.bent : asGiven;
+    const Housing& shares = suspected ? bent : good;
     const auto offset = [](const Particle& p) { return p.setUp.error.offsetMm; };
     const auto angle = [](const Particle& p) { return p.setUp.error.shaftAngleRad; };
-    const double offsetChance =
-        shareOf(posterior, [&](const Particle& p) { return std::abs(offset(p)) > kOffsetThatMattersMm; });
-    const double angleChance =
-        shareOf(posterior, [&](const Particle& p) { return std::abs(angle(p)) > kAngleThatMattersRad; });
-    const double either = shareOf(posterior, [&](const Particle& p) {
-        return std::abs(offset(p)) > kOffsetThatMattersMm || std::abs(angle(p)) > kAngleThatMattersRad;
-    });
-    if (either < kWorthNaming) return;
+    const double chance = known * either;
+    const double offsetChance = chance * shares.offset / shares.either;
+    const double angleChance = chance * shares.angle / shares.either;
     const bool offsetLeads = offsetChance >= angleChance;
     if (offsetLeads) {
         const Belief belief = beliefOf(posterior, offset);
@@ -81,8 +97,8 @@ void addHousing(const Posterior& posterior, std::vector<Diagnosis>& found) {
                              number(2 * degrees(belief.sigma) * 60, "%.1f") +
                              " minutes of arc. Check for a bent housing and for a bearing cup that is not seated."});
     }
-    if (either > 1.25 * found.back().chance) {
-        found.back().chance = either;
+    if (chance > 1.25 * found.back().chance) {
+        found.back().chance = chance;
         found.back().evidence += " An offset error and a shaft-angle error look nearly alike here; it may be either.";
     }
 }
@@ -216,29 +232,15 @@ void addEntries(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
 /// Whether the gear set cut the other way explains the marks far better.
 void addWrongData(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
     const Learned& learned = input.learned;
-    const Posterior& posterior = learned.posteriors[learned.likeliest];
-    const int seen = learned.evidence[learned.likeliest].count();
-    const bool odd = posterior.misfit > chiSquareBeyond(seen, kOddMisfit);
     const bool explained = !learned.doubts.empty() && learned.doubts.back().trial + 1 == input.history.size();
-    if (input.options.otherCut && input.models.size() == 1 && (odd || input.history.size() > 1 || 0 > 0)) {
-        if (const ToothContact* contact = input.options.otherCut()) {
-            const std::vector<Model> other{{contact, Prior(*contact)}};
-            Random random(input.options.seed + 1);
-            const Learned learnedOther = learn(other, input.history, kSamplesForOtherCut, random);
-            const double logOdds =
-                learnedOther.logEvidence.front() - learned.logEvidence[learned.likeliest] + kWrongCutBefore;
-            const double chance = 1 / (1 + std::exp(-std::clamp(logOdds, -30.0, 30.0)));
-            if (chance > kWrongCutThatCounts &&
-                learnedOther.posteriors.front().misfit < chiSquareBeyond(seen, kImpossibleMisfit)) {
-                const bool hobbed = contact->gearSet().cut == Cut::FaceHobbed;
-                found.push_back({DiagnosisKind::WrongGearData, chance,
-                                 std::string("The marks, and how they moved, fit far better to teeth that are ") +
-                                     (hobbed ? "face-hobbed" : "face-milled") +
-                                     ", not cut as the gear-set file says. Look at the tooth: the same height from toe "
-                                     "to heel means hobbed, lower at the toe means milled; then correct the file."});
-                return;
-            }
-        }
+    if (learned.chanceOtherCut >= (input.history.size() == 1 ? kWrongCutThatCounts : kWrongCutAgain)) {
+        const bool hobbed = learned.otherCut->gearSet().cut == Cut::FaceHobbed;
+        found.push_back({DiagnosisKind::WrongGearData, learned.chanceOtherCut,
+                         std::string("The marks, and how they moved, fit better to teeth that are ") +
+                             (hobbed ? "face-hobbed" : "face-milled") +
+                             ", not cut as the gear-set file says. Look at the tooth: the same height from toe to heel "
+                             "means hobbed, lower at the toe means milled; then correct the file."});
+        return;
     }
     if (!input.impossible || explained) return;
     found.push_back({DiagnosisKind::WrongGearData, 0.6,
@@ -247,29 +249,6 @@ void addWrongData(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
     found.push_back({DiagnosisKind::MismatchedOrWorn, 0.4,
                      "Marks that no set-up makes also come from a ring and pinion that are not a matched pair, or from "
                      "worn or damaged teeth. Compare the set numbers on both, and look along the teeth."});
-}
-
-/// Worn teeth on the side that carries the load, weighed against new ones.
-struct Wear {
-    double chance = 0;
-    Posterior posterior;  ///< with worn teeth; when there is a chance
-};
-
-Wear weighWear(const DiagnosisInput& input) {
-    const Learned& learned = input.learned;
-    const Posterior& posterior = learned.posteriors[learned.likeliest];
-    const ToothContact& contact = *input.models[learned.likeliest].contact;
-    const Side load = contact.gearSet().forwardLoadSide;
-    const double crowns =
-        beliefOf(posterior, [&](const Particle& p) { return p.z[firstOf(load)] + p.z[firstOf(load) + 1]; }).mean /
-        std::sqrt(2.0);
-    if (crowns > kPerhapsWorn || !learned.doubts.empty()) return {};
-    const std::vector<Model> worn{{&contact, Prior(contact, load)}};
-    Random random(input.options.seed + 2);
-    Learned learnedWorn = learn(worn, input.history, kSamplesForOtherCut, random);
-    if (!learnedWorn.doubts.empty()) return {};
-    const double logOdds = learnedWorn.logEvidence.front() - learned.logEvidence[learned.likeliest] + kWornBefore;
-    return {1 / (1 + std::exp(-std::clamp(logOdds, -30.0, 30.0))), std::move(learnedWorn.posteriors.front())};
 }
 
 void addWear(const DiagnosisInput& input, double worn, std::vector<Diagnosis>& found) {
@@ -297,11 +276,10 @@ std::vector<Diagnosis> diagnose(const DiagnosisInput& input) {
     addWrongData(input, found);
     addRunout(input, found);
     if (!input.impossible) {
-        const Wear wear = weighWear(input);
-        const Posterior& likelier = wear.chance > kWornThatCounts ? wear.posterior : posterior;
-        addHousing(likelier, found);
+        const Posterior& likelier = learned.worn ? *learned.worn : posterior;
+        addHousing(learned, likelier, found);
         addFilm(likelier, found);
-        addWear(input, wear.chance, found);
+        addWear(input, learned.chanceWorn, found);
     }
     std::stable_sort(found.begin(), found.end(),
                      [](const Diagnosis& a, const Diagnosis& b) { return a.chance > b.chance; });

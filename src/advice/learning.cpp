@@ -1,7 +1,9 @@
 #include "advice/learning.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 namespace shimsight::advice {
@@ -19,19 +21,34 @@ constexpr double kForgotten = 0.02;
 /// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
 constexpr double kLeastChangeMm = 0.0127;
 
-/// Log odds of each fault before the marks are seen: about two entries in a hundred (common practice, no source).
-constexpr double kReversedBefore = -4.0, kNotMadeBefore = -4.6, kOtherBefore = -4.6, kSwappedBefore = -4.0;
+/// Log odds of each fault before the marks are seen: one to four in a hundred (common practice, no source).
+constexpr double kReversedBefore = -4.0, kNotMadeBefore = -4.6, kOtherBefore = -4.6, kSwappedBefore = -3.2;
+constexpr double kWrongCutBefore = -3.0, kWornBefore = -3.2, kBentBefore = -3.4;
 /// A reading that is not the backlash may be anything from 0.01 to 2 mm: its density is 1 / (ln 200 x reading).
 constexpr double kMisreadBefore = -4.0, kMisreadLogRange = 5.3;
-/// Log odds at the first trial from which on all trials are weighed with their sides exchanged.
-constexpr double kWorthSwapping = -4.0;
-/// A backlash beyond its limits by this factor, which the change does not explain either, is asked about at odds of
-/// kStrayOdds whatever the marks say: it was to be set inside them.
-constexpr double kStrayBacklash = 1.25, kStrayOdds = 2;
-/// Readings of one backlash agree within this many dial errors.
-constexpr double kSameReading = 2.5;
-/// A fault is taken for the truth from these odds on; exchanged sides sooner, they cost only a look at the photos.
-constexpr double kFaultOdds = 20, kSwappedOdds = 4;
+/// Readings typed too large by a factor: a point misplaced, the dial's travel taken for half or twice what it is. Only
+/// those nearest to what the marks ask for are weighed.
+constexpr std::array kFactors{0.1, 0.25, 0.5, 2.0, 4.0, 10.0};
+constexpr double kFactorBefore = -4.2;
+constexpr std::size_t kFactorsWeighed = 2;
+/// A backlash beyond its limits by this factor after a correction is asked about at these odds whatever the marks say:
+/// it was to be set inside them. The second where it is what the change of depth alone would have made of the last.
+constexpr double kStrayBacklash = 1.25, kStrayOdds = 2, kLeftOdds = 0.5;
+/// Readings of one backlash agree within this many dial errors, after a change of depth and without one.
+constexpr double kSameReading = 2.5, kSameSetting = 3.3;
+/// Entries are asked about from this chance on that another explanation holds, all of its kind together; what was not
+/// changed after that, only from the second on. It is taken for the truth from the third on.
+constexpr double kWorthAsking = 0.25, kWorthAskingAgain = 0.4, kWorthTaking = 0.75;
+
+/// Other explanations of a whole history are worked through only where the first trial, or a look at the crowns, leaves
+/// them this much: log odds; the mean crowns of the loaded side, offset and shaft angle in spreads of the prior.
+constexpr double kWorthWorking = -3.0, kPerhapsWorn = -0.6, kPerhapsBent = 1.0;
+/// Log odds of what was not weighed.
+constexpr double kNoOdds = -30;
+/// Size of their ensembles.
+constexpr int kSamplesForRivals = 300;
+/// Photos see the cut of the teeth right in 96 of 100 cases where they are sure (tests/accuracy/teeth).
+constexpr double kMostOutlineLogOdds = 3.2;
 
 /// Of a depth change as logged; the pinion that stayed in did not move at all.
 double sigmaOf(std::optional<double> change) {
@@ -45,15 +62,19 @@ struct Hypothesis {
     double depthChangeMm = 0, depthSigmaMm = 0;
     TrialObservation seen;
     double logBefore = 0;
+    double factor = 0;  ///< see EntryDoubt
 };
 
-/// Whether a backlash is neither what was to be set nor what the change of depth made of the last one.
-bool isStray(const Model& model, double backlashMm, double lastMm, double depthChangeMm, double sigmaMm) {
-    const Interval& limits = model.contact->gearSet().limits.backlashMm;
-    if (backlashMm > limits.low / kStrayBacklash && backlashMm < limits.high * kStrayBacklash) return false;
+/// Whether a backlash is what the last one was, but for what the change of depth made of it.
+bool isUnchanged(const Model& model, double backlashMm, double lastMm, double depthChangeMm, double sigmaMm) {
     const double left = lastMm - model.contact->backlashRates().perDepth * depthChangeMm;
-    const double same = kSameReading * std::sqrt(2.0) * sigmaMm;
-    return std::abs(backlashMm - left) > same && std::abs(backlashMm - lastMm) > same;
+    const double errors = depthChangeMm == 0 ? kSameSetting : kSameReading;
+    return std::abs(backlashMm - left) < errors * std::sqrt(2.0) * sigmaMm;
+}
+
+/// Whether a backlash is far from what a correction was to set.
+bool isFarOutside(const Interval& limits, double backlashMm) {
+    return backlashMm < limits.low / kStrayBacklash || backlashMm > limits.high * kStrayBacklash;
 }
 
 std::vector<Hypothesis> hypothesesOf(const JobTrial& trial, std::optional<double> change, bool first) {
@@ -88,12 +109,37 @@ std::vector<Hypothesis> hypothesesOf(const JobTrial& trial, std::optional<double
                       std::log(std::sqrt(2 * kPi) * trial.seen.backlashSigmaMm);
         all.push_back(h);
     }
-    Hypothesis h = logged;
-    h.fault = EntryFault::SidesSwapped;
-    std::swap(h.seen.drive, h.seen.coast);
-    h.logBefore = kSwappedBefore;
-    all.push_back(h);
+    // The first trial's sides are weighed with those of all trials, see learn().
+    if (!first) {
+        Hypothesis h = logged;
+        h.fault = EntryFault::SidesSwapped;
+        std::swap(h.seen.drive, h.seen.coast);
+        h.logBefore = kSwappedBefore;
+        all.push_back(h);
+    }
     return all;
+}
+
+/// The typing errors that bring the reading nearest to `wantedMm`, which the marks ask for.
+std::vector<Hypothesis> typedBy(const Hypothesis& misread, double typedMm, double wantedMm) {
+    std::vector<double> factors(kFactors.begin(), kFactors.end());
+    const auto off = [&](double factor) { return std::abs(std::log(typedMm / factor / wantedMm)); };
+    std::sort(factors.begin(), factors.end(), [&](double a, double b) { return off(a) < off(b); });
+    std::vector<Hypothesis> all;
+    for (std::size_t i = 0; i < kFactorsWeighed; ++i) {
+        Hypothesis h = misread;
+        h.factor = factors[i];
+        h.seen.backlashMm = typedMm / factors[i];
+        h.logBefore = kFactorBefore - std::log(factors[i]);  // of the density of what was typed
+        all.push_back(h);
+    }
+    return all;
+}
+
+enum class Group { Change, Backlash, Sides };
+Group groupOf(EntryFault fault) {
+    if (fault == EntryFault::SidesSwapped) return Group::Sides;
+    return fault == EntryFault::BacklashMisread ? Group::Backlash : Group::Change;
 }
 
 }  // namespace
@@ -151,20 +197,110 @@ Known knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm
 
 namespace {
 
-Learned learnAsNamed(const std::vector<Model>& models, std::span<const JobTrial> history, int samples, Random& random) {
-    const std::size_t count = models.size();
-    Learned learned;
-    learned.known.resize(count);
-    learned.evidence.resize(count);
-    learned.posteriors.resize(count);
-    std::vector<double> logWeights(count, 0);
-    const PinionShim shim = models.front().contact->gearSet().build.pinionShim;
-    bool first = true;
-    std::optional<double> lastBacklashMm;  // as read, square to the tooth
-    std::optional<double> change = 0.0;    // since the last trial with a pattern; nullopt: not logged
+bool showsBoth(const JobTrial& trial) { return trial.seen.drive && trial.seen.coast; }
 
-    for (std::size_t t = 0; t < history.size(); ++t) {
-        const JobTrial& trial = history[t];
+void weighModels(Learned& learned) {
+    const std::vector<double>& logs = learned.logEvidence;
+    learned.likeliest = static_cast<std::size_t>(std::max_element(logs.begin(), logs.end()) - logs.begin());
+    learned.weights.clear();
+    for (const double log : logs) learned.weights.push_back(std::exp(log - logs[learned.likeliest]));
+    const double all = std::accumulate(learned.weights.begin(), learned.weights.end(), 0.0);
+    for (double& weight : learned.weights) weight /= all;
+}
+
+/// How the entries of a course are taken.
+struct Manner {
+    int samples = kSamplesForRivals;
+    std::uint64_t seed = 1;
+    bool trusting = false;   ///< no entry is doubted
+    bool exchanged = false;  ///< drive is coast and coast is drive, in every trial
+};
+
+/// The likeliest kind of fault in the entries of a trial, where it is worth a question.
+struct Weighed {
+    std::optional<Hypothesis> best;
+    EntryDoubt doubt;
+};
+
+/// What a look at a trial's entries says.
+struct Signs {
+    bool odd = false;        ///< they make the marks improbable
+    bool readTwice = false;  ///< the backlash is what it was, and nothing was changed
+    double strayOdds = 0;    ///< that it is wrong because a correction was to set it elsewhere
+};
+
+Weighed weighEntries(const Model& model, const JobTrial& trial, const Course& course, const Posterior& asLogged,
+                     const Signs& signs) {
+    struct Entry {
+        Hypothesis hypothesis;
+        double logOdds;
+    };
+    std::vector<Entry> entries;
+    const auto weigh = [&](const Hypothesis& h) {
+        const Evidence seen = evidenceOf(h.seen, *model.contact);
+        const Known known = course.first ? Known{}
+                                         : knownNext(course.learned.posteriors[course.learned.likeliest],
+                                                     h.depthChangeMm, h.depthSigmaMm);
+        const BestFit fit = bestFit(*model.contact, model.prior, known, seen);
+        if (fit.misfit <= chiSquareBeyond(seen.count(), kImpossibleMisfit))
+            entries.push_back({h, fit.logEvidence - asLogged.logLaplace + h.logBefore});
+        return fit;
+    };
+    for (const Hypothesis& h : hypothesesOf(trial, course.depthChangeMm, course.first)) {
+        const bool misread = h.fault == EntryFault::BacklashMisread;
+        if (misread ? signs.readTwice || !(signs.odd || signs.strayOdds > 0) : !signs.odd) continue;
+        const BestFit fit = weigh(h);
+        if (!misread) continue;
+        const double wanted = model.prior.setUp(fit.z).backlashMm / model.contact->toSquareReading(trial.seen.dial);
+        for (const Hypothesis& typed : typedBy(h, std::max(*trial.seen.backlashMm, 1e-3), wanted)) weigh(typed);
+    }
+    std::array<double, 3> odds{};
+    for (const Entry& entry : entries)
+        odds[static_cast<std::size_t>(groupOf(entry.hypothesis.fault))] += std::exp(std::min(entry.logOdds, 20.0));
+    double& backlash = odds[static_cast<std::size_t>(Group::Backlash)];
+    backlash = std::max(backlash, signs.strayOdds);
+    const auto group = static_cast<Group>(std::max_element(odds.begin(), odds.end()) - odds.begin());
+    const double share = odds[static_cast<std::size_t>(group)] / (1 + std::accumulate(odds.begin(), odds.end(), 0.0));
+    Weighed weighed;
+    if (share < kWorthAsking) return weighed;
+    double most = std::numeric_limits<double>::lowest();
+    for (const Entry& entry : entries) {
+        if (groupOf(entry.hypothesis.fault) != group || entry.logOdds <= most) continue;
+        most = entry.logOdds;
+        weighed.best = entry.hypothesis;
+    }
+    if (!weighed.best) return weighed;
+    weighed.doubt.fault = weighed.best->fault;
+    weighed.doubt.factor = weighed.best->factor;
+    weighed.doubt.odds = share / (1 - share);
+    weighed.doubt.taken = share > kWorthTaking;
+    weighed.doubt.loggedDepthMm = course.depthChangeMm.value_or(0);
+    return weighed;
+}
+
+double meanDepth(const Posterior& posterior) {
+    double mean = 0;
+    for (const Particle& particle : posterior.particles) mean += particle.weight * particle.setUp.error.depthMm;
+    return mean;
+}
+
+/// Works through the trials that `course` has not seen.
+void goOn(const std::vector<Model>& models, std::span<const JobTrial> history, const Manner& manner, Course& course) {
+    const std::size_t count = models.size();
+    Learned& learned = course.learned;
+    if (course.trials == 0) {
+        learned.known.resize(count);
+        learned.evidence.resize(count);
+        learned.posteriors.resize(count);
+        learned.logEvidence.assign(count, 0);
+        course.random = Random(manner.seed);
+    }
+    const PinionShim shim = models.front().contact->gearSet().build.pinionShim;
+    std::optional<double>& change = course.depthChangeMm;
+    for (std::size_t t = course.trials; t < history.size(); ++t) {
+        course.trials = t + 1;
+        JobTrial trial = history[t];
+        if (manner.exchanged) std::swap(trial.seen.drive, trial.seen.coast);
         if (t > 0) {
             const std::optional<double> step = loggedDepthChangeMm(history[t - 1], trial, shim);
             change = change && step ? std::optional(*change + *step) : std::nullopt;
@@ -172,117 +308,233 @@ Learned learnAsNamed(const std::vector<Model>& models, std::span<const JobTrial>
         if (!trial.seen.drive && !trial.seen.coast) continue;
 
         const auto knownBy = [&](std::size_t m, double depthChangeMm, double sigmaMm) {
-            return first ? Known{} : knownNext(learned.posteriors[m], depthChangeMm, sigmaMm);
+            return course.first ? Known{} : knownNext(learned.posteriors[m], depthChangeMm, sigmaMm);
         };
-        const double sigma = sigmaOf(change);
+        const auto sampled = [&](std::size_t m, const Known& known, const Evidence& evidence) {
+            return samplePosterior(*models[m].contact, models[m].prior, known, evidence, manner.samples,
+                                   course.random.bits());
+        };
         std::vector<Known> known;
         std::vector<Evidence> evidence;
         std::vector<Posterior> posteriors;
-        std::size_t likeliest = 0;
+        std::vector<double> logEvidence = learned.logEvidence;
         for (std::size_t m = 0; m < count; ++m) {
-            known.push_back(knownBy(m, change.value_or(0), sigma));
+            known.push_back(knownBy(m, change.value_or(0), sigmaOf(change)));
             evidence.push_back(evidenceOf(trial.seen, *models[m].contact));
-            posteriors.push_back(
-                samplePosterior(*models[m].contact, models[m].prior, known[m], evidence[m], samples, random.bits()));
-            if (logWeights[m] + posteriors[m].logEvidence > logWeights[likeliest] + posteriors[likeliest].logEvidence)
-                likeliest = m;
+            posteriors.push_back(sampled(m, known[m], evidence[m]));
+            logEvidence[m] += posteriors[m].logEvidence;
         }
+        const auto likeliest =
+            static_cast<std::size_t>(std::max_element(logEvidence.begin(), logEvidence.end()) - logEvidence.begin());
+        learned.likeliest = likeliest;
+        const Model& model = models[likeliest];
+        const Evidence& seen = evidence[likeliest];
+        Signs signs;
+        signs.odd = posteriors[likeliest].misfit > chiSquareBeyond(seen.count(), kOddMisfit);
+        if (!course.first && seen.backlashMm && course.lastBacklashMm) {
+            const bool left =
+                isUnchanged(model, *seen.backlashMm, *course.lastBacklashMm, change.value_or(0), seen.backlashSigmaMm);
+            signs.readTwice = left && change == 0.0;
+            if (!signs.readTwice && isFarOutside(model.contact->gearSet().limits.backlashMm, *seen.backlashMm))
+                signs.strayOdds = left ? kLeftOdds : kStrayOdds;
+        }
+        if (seen.backlashMm) course.lastBacklashMm = seen.backlashMm;
 
-        const bool stray = !first && evidence[likeliest].backlashMm && lastBacklashMm &&
-                           isStray(models[likeliest], *evidence[likeliest].backlashMm, *lastBacklashMm,
-                                   change.value_or(0), evidence[likeliest].backlashSigmaMm);
-        if (evidence[likeliest].backlashMm) lastBacklashMm = evidence[likeliest].backlashMm;
+        // Exchanged sides are weighed over all trials, see learn(); the first tells whether that is worth the work.
+        if (course.first && signs.odd && !manner.exchanged && showsBoth(trial)) {
+            TrialObservation other = trial.seen;
+            std::swap(other.drive, other.coast);
+            learned.exchangedGain =
+                bestFit(*model.contact, model.prior, Known{}, evidenceOf(other, *model.contact)).logEvidence -
+                posteriors[likeliest].logLaplace;
+        }
 
         // Entries that make the marks improbable are weighed against what may have been meant.
-        const bool odd = posteriors[likeliest].misfit > chiSquareBeyond(evidence[likeliest].count(), kOddMisfit);
-        const bool weighsSides = first && history.size() > 1;
-        if (odd || stray || weighsSides) {
-            const Model& model = models[likeliest];
-            EntryDoubt doubt;
-            doubt.trial = t;
-            doubt.loggedDepthMm = change.value_or(0);
-            const Hypothesis* best = nullptr;
-            double bestGain = 0;  // above the odds asked for
-            const std::vector<Hypothesis> all = hypothesesOf(trial, change, first);
-            for (const Hypothesis& h : all) {
-                const bool swapped = h.fault == EntryFault::SidesSwapped;
-                if (!odd && !(stray && h.fault == EntryFault::BacklashMisread) && !(weighsSides && swapped)) continue;
-                const Known before = knownBy(likeliest, h.depthChangeMm, h.depthSigmaMm);
-                const BestFit fit = bestFit(*model.contact, model.prior, before, evidenceOf(h.seen, *model.contact));
-                const double odds = fit.logEvidence - posteriors[likeliest].logLaplace + h.logBefore;
-                double gain = odds - std::log(swapped ? kSwappedOdds : kFaultOdds);
-                if (first && swapped) learned.firstSwappedGain = odds;
-                if (stray && h.fault == EntryFault::BacklashMisread) gain = std::max(gain, 0.01);
-                if (gain <= bestGain || fit.misfit > chiSquareBeyond(evidence[likeliest].count(), kImpossibleMisfit))
-                    continue;
-                bestGain = gain;
-                best = &h;
-                doubt.odds = std::exp(std::min(odds, 20.0));
-            }
-            if (best != nullptr) {
-                doubt.fault = best->fault;
-                if (stray && best->fault == EntryFault::BacklashMisread) doubt.odds = std::max(doubt.odds, kStrayOdds);
-                double before = 0, after = 0;
-                if (!first)
-                    for (const Particle& particle : learned.posteriors[likeliest].particles)
-                        before += particle.weight * particle.setUp.error.depthMm;
+        if (!manner.trusting && (signs.odd || signs.strayOdds > 0)) {
+            Weighed weighed = weighEntries(model, trial, course, posteriors[likeliest], signs);
+            if (weighed.best) {
+                const Hypothesis& best = *weighed.best;
+                weighed.doubt.trial = t;
+                std::vector<Known> knownThen;
+                std::vector<Evidence> evidenceThen;
+                std::vector<Posterior> meant;
                 for (std::size_t m = 0; m < count; ++m) {
-                    known[m] = knownBy(m, best->depthChangeMm, best->depthSigmaMm);
-                    evidence[m] = evidenceOf(best->seen, *models[m].contact);
-                    posteriors[m] = samplePosterior(*models[m].contact, models[m].prior, known[m], evidence[m], samples,
-                                                    random.bits());
+                    knownThen.push_back(knownBy(m, best.depthChangeMm, best.depthSigmaMm));
+                    evidenceThen.push_back(evidenceOf(best.seen, *models[m].contact));
+                    meant.push_back(sampled(m, knownThen[m], evidenceThen[m]));
                 }
-                for (const Particle& particle : posteriors[likeliest].particles)
-                    after += particle.weight * particle.setUp.error.depthMm;
-                doubt.foundDepthMm = after - before;
-                learned.doubts.push_back(doubt);
+                weighed.doubt.foundDepthMm =
+                    meanDepth(meant[likeliest]) - (course.first ? 0 : meanDepth(learned.posteriors[likeliest]));
+                learned.doubts.push_back(weighed.doubt);
+                if (weighed.doubt.taken) {
+                    for (std::size_t m = 0; m < count; ++m)
+                        logEvidence[m] += meant[m].logEvidence - posteriors[m].logEvidence + best.logBefore;
+                    known = std::move(knownThen);
+                    evidence = std::move(evidenceThen);
+                    posteriors = std::move(meant);
+                }
             }
         }
-
-        for (std::size_t m = 0; m < count; ++m) logWeights[m] += posteriors[m].logEvidence;
+        learned.logEvidence = std::move(logEvidence);
         learned.known = std::move(known);
         learned.evidence = std::move(evidence);
         learned.posteriors = std::move(posteriors);
-        first = false;
+        course.first = false;
         change = 0.0;
     }
-
-    learned.logEvidence = logWeights;
-    learned.likeliest =
-        static_cast<std::size_t>(std::max_element(logWeights.begin(), logWeights.end()) - logWeights.begin());
-    for (const double logWeight : logWeights)
-        learned.weights.push_back(std::exp(logWeight - logWeights[learned.likeliest]));
-    const double all = std::accumulate(learned.weights.begin(), learned.weights.end(), 0.0);
-    for (double& weight : learned.weights) weight /= all;
-    return learned;
+    weighModels(learned);
 }
 
-bool showsBoth(const JobTrial& trial) { return trial.seen.drive && trial.seen.coast; }
+/// The course gone on with to the end of the history.
+const Learned& worked(const std::vector<Model>& models, std::span<const JobTrial> history, const Manner& manner,
+                      std::optional<Course>& course) {
+    if (!course || course->trials > history.size()) course.emplace();
+    goOn(models, history, manner, *course);
+    return course->learned;
+}
+
+/// Log odds of milled teeth by their outlines on the photos.
+double outlineLogOdds(std::span<const JobTrial> history) {
+    double log = 0;
+    for (const JobTrial& trial : history)
+        if (const auto& milled = trial.seen.chanceFaceMilled)
+            log += std::clamp(std::log(*milled) - std::log1p(-*milled), -kMostOutlineLogOdds, kMostOutlineLogOdds);
+    return std::clamp(log, -kMostOutlineLogOdds, kMostOutlineLogOdds);
+}
+
+double logOf(const Learned& learned) { return learned.logEvidence[learned.likeliest]; }
 
 }  // namespace
 
-Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples, Random& random) {
-    Learned learned = learnAsNamed(models, history, samples, random);
-    // Who names the sides wrongly once does so in every trial: each trial alone may leave it open.
-    const auto asked = std::count_if(learned.doubts.begin(), learned.doubts.end(),
-                                     [](const EntryDoubt& doubt) { return doubt.fault == EntryFault::SidesSwapped; });
-    const bool lastAsked = asked > 0 && learned.doubts.back().fault == EntryFault::SidesSwapped &&
-                           learned.doubts.back().trial + 1 == history.size();
-    if (lastAsked || history.size() < 2 || learned.firstSwappedGain < kWorthSwapping ||
-        !std::all_of(history.begin(), history.end(), showsBoth))
-        return learned;
-    std::vector<JobTrial> exchanged(history.begin(), history.end());
-    for (JobTrial& trial : exchanged) std::swap(trial.seen.drive, trial.seen.coast);
-    Learned other = learnAsNamed(models, exchanged, samples, random);
-    const double gain =
-        other.logEvidence[other.likeliest] - learned.logEvidence[learned.likeliest] + (asked > 0 ? 0 : kSwappedBefore);
-    if (gain <= std::log(kSwappedOdds) || other.doubts.size() > learned.doubts.size()) return learned;
-    EntryDoubt doubt;
-    doubt.trial = history.size() - 1;
-    doubt.fault = EntryFault::SidesSwapped;
-    doubt.odds = std::exp(std::min(gain, 20.0));
-    other.doubts.push_back(doubt);
-    return other;
+Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples,
+              const AdviceOptions& options, Notebook* notebook) {
+    Notebook own;
+    Notebook& notes = notebook != nullptr ? *notebook : own;
+    const Random random(options.seed);
+    const auto manner = [&](std::uint64_t stream, int size) {
+        Manner result;
+        result.samples = size;
+        result.seed = random.fork(stream).bits();
+        return result;
+    };
+    Learned learned = worked(models, history, manner(1, samples), notes.named);
+    if (models.size() > 1) {
+        for (std::size_t m = 0; m < models.size(); ++m)
+            if (models[m].contact->gearSet().cut == Cut::FaceMilled) learned.logEvidence[m] += outlineLogOdds(history);
+        weighModels(learned);
+    }
+
+    Manner trusting = manner(2, samples);
+    trusting.trusting = true;
+
+    // An entry doubted earlier stays doubted only while all trials together speak for that.
+    const auto older = [&](const EntryDoubt& doubt) { return doubt.trial + 1 < history.size(); };
+    if (std::any_of(learned.doubts.begin(), learned.doubts.end(),
+                    [&](const EntryDoubt& doubt) { return older(doubt) && doubt.taken; })) {
+        const Learned& trusted = worked(models, history, trusting, notes.trusting);
+        const double logOdds = logOf(learned) - logOf(trusted);
+        if (logOdds < 0) {
+            learned = trusted;
+        } else {
+            for (EntryDoubt& doubt : learned.doubts)
+                if (older(doubt)) doubt.odds = std::exp(std::min(logOdds, 20.0));
+        }
+    }
+    std::erase_if(learned.doubts, [&](const EntryDoubt& doubt) {
+        return older(doubt) && (!doubt.taken || doubt.odds < kWorthTaking / (1 - kWorthTaking));
+    });
+
+    // What else may explain all trials, against the entries as they are.
+    const bool one = history.size() == 1;
+    const Model& model = models[learned.likeliest];
+    const Posterior& posterior = learned.posteriors[learned.likeliest];
+    const double named = one && learned.doubts.empty() ? posterior.logLaplace : logOf(learned);
+    const bool odd = posterior.misfit > chiSquareBeyond(learned.evidence[learned.likeliest].count(), kOddMisfit);
+    const auto gainOf = [&](const std::vector<Model>& rival, const Manner& how, std::optional<Course>& course) {
+        if (one && learned.doubts.empty()) {
+            const Model& of = rival.front();
+            return bestFit(*of.contact, of.prior, Known{}, evidenceOf(history.front().seen, *of.contact)).logEvidence -
+                   named;
+        }
+        return logOf(worked(rival, history, how, course)) - named;
+    };
+    Manner swapped = manner(3, samples);
+    swapped.exchanged = true;
+    double exchanged = kNoOdds, otherCut = kNoOdds, worn = kNoOdds, bent = kNoOdds;
+    if (learned.exchangedGain > kWorthWorking && std::all_of(history.begin(), history.end(), showsBoth)) {
+        const bool asked = std::any_of(learned.doubts.begin(), learned.doubts.end(), [](const EntryDoubt& doubt) {
+            return doubt.fault == EntryFault::SidesSwapped && doubt.taken;
+        });
+        exchanged = (one && learned.doubts.empty() ? learned.exchangedGain
+                                                   : logOf(worked(models, history, swapped, notes.exchanged)) - named) +
+                    (asked ? 0 : kSwappedBefore);
+    }
+    const ToothContact* otherContact =
+        options.otherCut && models.size() == 1 && (odd || !one) ? options.otherCut() : nullptr;
+    if (otherContact != nullptr) {
+        const std::vector<Model> other{{otherContact, Prior(*otherContact)}};
+        const double outline = outlineLogOdds(history);
+        otherCut = gainOf(other, manner(4, kSamplesForRivals), notes.otherCut) + kWrongCutBefore +
+                   (otherContact->gearSet().cut == Cut::FaceMilled ? outline : -outline);
+    }
+    const Side load = model.contact->gearSet().forwardLoadSide;
+    Z mean = Z::Zero();
+    for (const Particle& particle : posterior.particles) mean += particle.weight * particle.z;
+    Suspicion ofWear, ofHousing;
+    ofWear.worn = load;
+    ofHousing.bentHousing = true;
+    const std::vector<Model> wornModel{{model.contact, Prior(*model.contact, ofWear)}};
+    const std::vector<Model> bentModel{{model.contact, Prior(*model.contact, ofHousing)}};
+    const Manner asWorn = manner(5, kSamplesForRivals), asBent = manner(6, kSamplesForRivals);
+    if ((mean[firstOf(load)] + mean[firstOf(load) + 1]) / std::sqrt(2.0) < kPerhapsWorn)
+        worn = gainOf(wornModel, asWorn, notes.worn) + kWornBefore;
+    if (std::hypot(mean[kOffset], mean[kShaftAngle]) > kPerhapsBent || !learned.doubts.empty())
+        bent = gainOf(bentModel, asBent, notes.bent) + kBentBefore;
+
+    double all = 1;
+    for (const double log : {exchanged, otherCut, worn, bent}) all += std::exp(std::min(log, 20.0));
+    const auto shareOf = [&](double log) { return std::exp(std::min(log, 20.0)) / all; };
+    const double cutShare = shareOf(otherCut), sidesShare = shareOf(exchanged);
+    // Entries doubted in the last trial share with these.
+    bool retracted = false;
+    for (EntryDoubt& doubt : learned.doubts) {
+        if (older(doubt)) continue;
+        const double share = doubt.odds / (1 + doubt.odds) / all;
+        doubt.odds = share / (1 - share);
+        retracted = retracted || (doubt.taken && share < kWorthTaking);
+        doubt.taken = doubt.taken && share >= kWorthTaking;
+    }
+    std::erase_if(learned.doubts, [&](const EntryDoubt& doubt) {
+        return !older(doubt) && doubt.odds < kWorthAsking / (1 - kWorthAsking);
+    });
+    if (sidesShare > kWorthTaking) {
+        Posterior asNamed = std::move(learned.posteriors[learned.likeliest]);
+        learned = worked(models, history, swapped, notes.exchanged);
+        learned.asNamed = std::move(asNamed);
+    } else if (retracted) {
+        std::vector<EntryDoubt> doubts = std::move(learned.doubts);
+        learned = worked(models, history, trusting, notes.trusting);
+        learned.doubts = std::move(doubts);
+    }
+    learned.chanceOtherCut = cutShare;
+    learned.otherCut = otherContact;
+    learned.chanceWorn = shareOf(worn);
+    learned.chanceBent = shareOf(bent);
+    learned.chanceNone = 1 / all;
+    if (learned.chanceWorn > kWorthAsking)
+        learned.worn = worked(wornModel, history, asWorn, notes.worn).posteriors.front();
+    if (bent > 0 || learned.chanceBent > kWorthAsking * (learned.chanceNone + learned.chanceBent))
+        learned.bent = worked(bentModel, history, asBent, notes.bent).posteriors.front();
+    if (sidesShare >= (one ? kWorthAsking : kWorthAskingAgain)) {
+        EntryDoubt doubt;
+        doubt.trial = history.size() - 1;
+        doubt.fault = EntryFault::SidesSwapped;
+        doubt.odds = sidesShare / (1 - sidesShare);
+        doubt.taken = sidesShare > kWorthTaking;
+        std::erase_if(learned.doubts, [](const EntryDoubt& d) { return d.fault == EntryFault::SidesSwapped; });
+        learned.doubts.push_back(doubt);
+    }
+    return learned;
 }
 
 }  // namespace shimsight::advice

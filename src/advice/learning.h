@@ -26,6 +26,8 @@ struct EntryDoubt {
     double odds = 1;           ///< of the fault against the entry as logged
     double loggedDepthMm = 0;  ///< the depth change by the log
     double foundDepthMm = 0;   ///< the depth change that the marks show
+    double factor = 0;         ///< of a misread backlash: typed so many times too large; 0: not of a kind
+    bool taken = false;        ///< for the truth, in what was learned
 };
 
 /// The state of knowledge after the last trial.
@@ -33,11 +35,34 @@ struct Learned {
     std::vector<Known> known;           ///< before the last trial, one for each model
     std::vector<Evidence> evidence;     ///< of the last trial
     std::vector<Posterior> posteriors;  ///< after it
-    std::vector<double> logEvidence;    ///< of each model, all trials together
+    std::vector<double> logEvidence;    ///< of each model, all trials together, doubted entries counted against it
     std::vector<double> weights;        ///< of the models, all trials together; sum 1
     std::size_t likeliest = 0;
     std::vector<EntryDoubt> doubts;  ///< in the order of the trials
-    double firstSwappedGain = 0;     ///< log odds that the first trial's sides are exchanged
+    /// Log odds that the first trial's sides are exchanged, before any belief on that; not weighed: far below.
+    double exchangedGain = -30;
+
+    // Other explanations of all trials together, against these entries, this cut and new teeth.
+    double chanceOtherCut = 0, chanceWorn = 0, chanceBent = 0, chanceNone = 1;
+    const ToothContact* otherCut = nullptr;  ///< where it has a chance
+    /// With worn teeth on the loaded side and with a bent housing, where that has a chance.
+    std::optional<Posterior> worn, bent;
+    std::optional<Posterior> asNamed;  ///< with the sides as they are named, where they are taken to be exchanged
+};
+
+/// How far a history was worked through, to go on from when it has grown.
+struct Course {
+    Learned learned;
+    std::size_t trials = 0;
+    bool first = true;                         ///< no trial with a pattern yet
+    std::optional<double> lastBacklashMm;      ///< as read, square to the tooth
+    std::optional<double> depthChangeMm{0.0};  ///< since the last trial with a pattern; nullopt: not logged
+    Random random{0};
+};
+
+/// The courses of one job between calls with longer and longer histories of it, for whoever asks after each trial.
+struct Notebook {
+    std::optional<Course> named, trusting, exchanged, otherCut, worn, bent;
 };
 
 /// The depth change between two trials; nullopt: not logged.
@@ -47,7 +72,13 @@ std::optional<double> loggedDepthChangeMm(const JobTrial& before, const JobTrial
 Known knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm);
 
 /// Works through the trials from the first to the last. The last must show a pattern; earlier ones without are passed
-/// over, their changes counted.
-Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples, Random& random);
+/// over, their changes counted. `notebook`: of calls with the first trials of the same history, or null; it changes
+/// nothing but the time.
+Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples,
+              const AdviceOptions& options, Notebook* notebook = nullptr);
+
+/// advise() with a notebook.
+Advice adviseWith(const std::vector<const ToothContact*>& contacts, std::span<const JobTrial> history,
+                  const AdviceOptions& options, Notebook* notebook);
 
 }  // namespace shimsight::advice

@@ -79,7 +79,7 @@ inline double normalShare(double value) { return 0.5 * std::erfc(-value / std::s
 
 /// Normal quantiles of the misfit as a chi-square: beyond the first it is looked into, beyond the second nothing fits,
 /// one in a thousand (the features are not independent).
-inline constexpr double kOddMisfit = -0.8, kImpossibleMisfit = 5.0;
+inline constexpr double kOddMisfit = -1.6, kImpossibleMisfit = 5.0;
 
 /// Chi-square value that a share `tail` of draws exceeds (Wilson and Hilferty's approximation; value from memory).
 double chiSquareBeyond(int degrees, double normalQuantile);

@@ -27,8 +27,13 @@ bool crowningAssumed(const GearSet& gearSet, Side side) {
 
 }  // namespace
 
-Prior::Prior(const ToothContact& contact, std::optional<Side> worn) {
+Prior::Prior(const ToothContact& contact, const Suspicion& suspicion) {
     const GearSet& set = contact.gearSet();
+    if (suspicion.bentHousing) {
+        offsetScaleMm_ = kBentOffsetMm;
+        angleScaleRad_ = kBentAngleRad;
+        offsetTail_ = angleTail_ = kBentTail;
+    }
     for (const Side side : kSides) {
         const bool assumed = crowningAssumed(set, side);
         Flank& flank = flanks_[index(side)];
@@ -38,7 +43,7 @@ Prior::Prior(const ToothContact& contact, std::optional<Side> worn) {
         flank.crownSpread = assumed ? kCrownSpreadAssumed : kCrownSpreadKnown;
         flank.biasUm = (assumed ? kBiasShareAssumed : kBiasShareKnown) *
                        std::sqrt(flank.centre.lengthCrownUm * flank.centre.profileCrownUm);
-        if (worn == side) {
+        if (suspicion.worn == side) {
             flank.centre.lengthCrownUm *= kWornShare;
             flank.centre.profileCrownUm *= kWornShare;
             flank.crownSpread = kWornSpread;
@@ -77,8 +82,8 @@ double Prior::zOfBacklash(double backlashMm) const {
 SetUp Prior::setUp(const Z& z) const {
     SetUp result;
     result.error.depthMm = stretched(z[kDepth], kDepthScaleMm, kDepthTail);
-    result.error.offsetMm = stretched(z[kOffset], kOffsetScaleMm, kOffsetTail);
-    result.error.shaftAngleRad = stretched(z[kShaftAngle], kShaftAngleScaleRad, kShaftAngleTail);
+    result.error.offsetMm = stretched(z[kOffset], offsetScaleMm_, offsetTail_);
+    result.error.shaftAngleRad = stretched(z[kShaftAngle], angleScaleRad_, angleTail_);
     result.backlashMm = backlashMiddleMm_ * std::exp(kBacklashSpread * z[kBacklash]);
     result.nominalBacklashMm = backlashMiddleMm_ + nominalSpreadMm_ * z[kNominalBacklash];
     result.filmMm = kFilmMm * std::exp(kFilmSpread * z[kFilm]);
@@ -99,8 +104,8 @@ SetUp Prior::setUp(const Z& z) const {
 Eigen::Matrix<double, 5, 6> Prior::commonSlopes(const Z& z) const {
     Eigen::Matrix<double, 5, 6> slopes = Eigen::Matrix<double, 5, 6>::Zero();
     const double depth = stretchedSlope(z[kDepth], kDepthScaleMm, kDepthTail);
-    const double offset = stretchedSlope(z[kOffset], kOffsetScaleMm, kOffsetTail);
-    const double angle = stretchedSlope(z[kShaftAngle], kShaftAngleScaleRad, kShaftAngleTail);
+    const double offset = stretchedSlope(z[kOffset], offsetScaleMm_, offsetTail_);
+    const double angle = stretchedSlope(z[kShaftAngle], angleScaleRad_, angleTail_);
     slopes(0, kDepth) = depth;
     slopes(2, kOffset) = offset;
     slopes(3, kShaftAngle) = angle;

@@ -30,11 +30,19 @@ struct SetUp {
 /// source).
 inline constexpr double kWornShare = 0.35, kWornSpread = 0.45;
 
+/// A housing that is out of true is so by about this much (common practice, no source).
+inline constexpr double kBentOffsetMm = 0.10, kBentAngleRad = 0.0015, kBentTail = 0.30;
+
+/// What is taken for granted of a set-up before its marks are seen.
+struct Suspicion {
+    std::optional<Side> worn;  ///< its crowns are kWornShare of the gear set's, give or take
+    bool bentHousing = false;
+};
+
 /// Values and slopes of the prior for one gear set.
 class Prior {
 public:
-    /// `worn`: a side whose teeth are taken to be worn, that is with crowns kWornShare of the gear set's, give or take.
-    explicit Prior(const ToothContact& contact, std::optional<Side> worn = std::nullopt);
+    explicit Prior(const ToothContact& contact, const Suspicion& suspicion = {});
 
     SetUp setUp(const Z& z) const;
 
@@ -59,6 +67,8 @@ private:
     };
     std::array<Flank, 2> flanks_;
     double backlashMiddleMm_ = 0, nominalSpreadMm_ = 0;
+    double offsetScaleMm_ = kOffsetScaleMm, offsetTail_ = kOffsetTail;
+    double angleScaleRad_ = kShaftAngleScaleRad, angleTail_ = kShaftAngleTail;
     double perRing_ = 0, perDepth_ = 0, perOffset_ = 0, perShaftAngle_ = 0;  ///< backlash gained per unit
 };
 

@@ -15,6 +15,7 @@
 #include <thread>
 #include <vector>
 
+#include "advice/learning.h"
 #include "gear_under_study.h"
 
 using namespace shimsight;
@@ -93,7 +94,8 @@ struct Tally {
     int acceptedBad = 0, acceptedGood = 0, gaveUp = 0, gaveUpCurable = 0, needless = 0, notCurable = 0, again = 0;
     int falseAlarms = 0, thirdFalse = 0, adviceCalls = 0;
     std::array<int, 12> falseKinds{};  ///< by DiagnosisKind
-    double seconds = 0;
+    int firstCalls = 0;
+    double seconds = 0;  ///< of the first trials' advice
 
     void add(const Tally& other);
 };
@@ -133,6 +135,7 @@ void Tally::add(const Tally& other) {
     falseAlarms += other.falseAlarms;
     thirdFalse += other.thirdFalse;
     adviceCalls += other.adviceCalls;
+    firstCalls += other.firstCalls;
     seconds += other.seconds;
 }
 
@@ -233,11 +236,13 @@ struct Rules {
     Costs costs;
 };
 
-Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random, std::uint64_t seed, bool curable,
-                  const Rules& rules, Tally& tally) {
+/// `other`: the same set cut the other way.
+Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice::SetUp setUp, Random random,
+                  std::uint64_t seed, bool curable, const Rules& rules, Tally& tally) {
     const double sign = advice::depthPerThickness(gear.contact.gearSet().build.pinionShim);
     Played played;
     std::vector<JobTrial> history;
+    advice::Notebook notebook;
     double lastChange = 0;
     int rereadings = 0;
     while (true) {
@@ -250,9 +255,13 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
         AdviceOptions options;
         options.costs = rules.costs;
         options.seed = seed;
+        options.otherCut = [&other] { return &other; };
         const double start = threadSeconds();
-        const Advice advice = advise({&gear.contact}, history, options);
-        tally.seconds += (threadSeconds() - start) / static_cast<double>(history.size());
+        const Advice advice = advice::adviseWith({&gear.contact}, history, options, &notebook);
+        if (history.size() == 1) {
+            tally.seconds += threadSeconds() - start;
+            ++tally.firstCalls;
+        }
         ++tally.adviceCalls;
         const auto t = std::min<std::size_t>(history.size() - 1, 3);
         const double truth = setUp.error.depthMm;
@@ -311,15 +320,15 @@ Played playAdvice(const GearUnderStudy& gear, advice::SetUp setUp, Random random
 std::uint64_t streamOf(std::size_t gear) { return 100'000 * static_cast<std::uint64_t>(gear); }
 
 /// The set-ups from `first` to before `last`.
-void playJobs(const GearUnderStudy& gear, std::uint64_t stream, int first, int last, std::uint64_t seed,
-              const Rules& rules, Tally& tally) {
+void playJobs(const GearUnderStudy& gear, const ToothContact& other, std::uint64_t stream, int first, int last,
+              std::uint64_t seed, const Rules& rules, Tally& tally) {
     for (int i = first; i < last; ++i) {
         Random random = Random(seed).fork(stream + static_cast<std::uint64_t>(i));
         const advice::SetUp setUp = drawVisible(gear, random);
         const bool curable = trulyAcceptable(gear.contact, setUp) || bestMove(gear, setUp);
         tally.notCurable += !curable;
         const Played a =
-            playAdvice(gear, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable, rules, tally);
+            playAdvice(gear, other, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable, rules, tally);
         const Played b = playChart(gear, setUp, random.fork(1), rules.readingSigma);
         const Played c = playBest(gear, setUp, random.fork(1));
         tally.advice.add(a.corrections, a.shimChanges);
@@ -350,12 +359,16 @@ int runJobs(int setUps, std::uint64_t seed, const Rules& rules) {
     constexpr int kBlock = 10;
     const auto blocks = static_cast<std::size_t>((setUps + kBlock - 1) / kBlock);
     std::vector<GearUnderStudy> gears;
-    for (const char* file : kSetFiles) gears.emplace_back(file);
+    std::vector<GearUnderStudy> others;
+    for (const char* file : kSetFiles) {
+        gears.emplace_back(file);
+        others.push_back(gears.back().cutOtherwise());
+    }
     std::vector<Tally> parts(kSetFiles.size() * blocks);
     onAllProcessors(parts.size(), [&](std::size_t i) {
         const int first = static_cast<int>(i % blocks) * kBlock;
-        playJobs(gears[i / blocks], streamOf(i / blocks), first, std::min(first + kBlock, setUps), seed, rules,
-                 parts[i]);
+        playJobs(gears[i / blocks], others[i / blocks].contact, streamOf(i / blocks), first,
+                 std::min(first + kBlock, setUps), seed, rules, parts[i]);
     });
     std::vector<std::pair<std::string, Tally>> tallies;
     for (std::size_t g = 0; g < gears.size(); ++g) {
@@ -394,12 +407,12 @@ int runJobs(int setUps, std::uint64_t seed, const Rules& rules) {
     }
     std::printf(
         "\nset,not curable,left alone right,left alone wrong,no shim will help,of these curable,change though right,"
-        "measure again,answers with a false alarm %%,answers with one off by a third %%,ms a trial\n");
+        "measure again,answers with a false alarm %%,answers with one off by a third %%,ms a first trial\n");
     for (const auto& [file, t] : tallies)
         std::printf("%s,%d,%d,%d,%d,%d,%d,%d,%.3f,%.3f,%.1f\n", file.c_str(), t.notCurable, t.acceptedGood,
                     t.acceptedBad, t.gaveUp, t.gaveUpCurable, t.needless, t.again,
                     100.0 * t.falseAlarms / t.adviceCalls, 100.0 * t.thirdFalse / t.adviceCalls,
-                    1e3 * t.seconds / t.adviceCalls);
+                    1e3 * t.seconds / t.firstCalls);
     std::printf("\nfalse alarm,answers\n");
     for (std::size_t kind = 0; kind < 12; ++kind) {
         int count = 0;
@@ -418,20 +431,37 @@ struct Fault {
     int trials = 1;
 };
 
+/// Chance of milled teeth that photos tell by the outline of the flanks, as often right as tests/accuracy/teeth found
+/// it on 758 photos (middle of each range told).
+double outlineSays(bool milled, Random& random) {
+    struct Range {
+        double share, told, right;
+    };
+    constexpr std::array kRanges{Range{162 / 758.0, 0.60, 121 / 162.0}, Range{326 / 758.0, 0.80, 309 / 326.0},
+                                 Range{270 / 758.0, 0.95, 260 / 270.0}};
+    double at = random.uniform();
+    for (const Range& range : kRanges) {
+        at -= range.share;
+        if (at > 0 && &range != &kRanges.back()) continue;
+        return milled == random.chance(range.right) ? range.told : 1 - range.told;
+    }
+    return 0.5;
+}
+
 /// Films, housings and all else as in the jobs; what the truth was at the last trial is left in `truth`.
 /// `other`: the same set cut the other way.
 std::vector<JobTrial> planted(const GearUnderStudy& gear, const ToothContact& other, const Fault& fault, double sigma,
                               Random& random, advice::SetUp& truth) {
     const GearSet& set = gear.contact.gearSet();
     const double sign = advice::depthPerThickness(set.build.pinionShim);
-    const bool wrongCut = fault.name == "wrong cut";
+    const bool wrongCut = fault.name.starts_with("wrong cut");
     const ToothContact& contact = wrongCut ? other : gear.contact;
     const advice::Prior prior(contact);
     const bool wave = fault.name == "runout" || fault.name == "runout; marks alone";
     for (;;) {
         advice::SetUp setUp = drawSetUp(gear.contact, gear.prior, random);
         const double side = random.chance(0.5) ? 1 : -1;
-        if (fault.name != "none") setUp.error.depthMm *= 0.5;
+        if (!fault.name.starts_with("none")) setUp.error.depthMm *= 0.5;
         if (fault.name == "offset") setUp.error.offsetMm = side * fault.size;
         if (fault.name == "shaft angle") setUp.error.shaftAngleRad = side * fault.size;
         if (fault.name == "thick film" || fault.name == "thin film") setUp.filmMm = fault.size * kFilmMm;
@@ -457,6 +487,8 @@ std::vector<JobTrial> planted(const GearUnderStudy& gear, const ToothContact& ot
                 entered = sign * step;
             }
             history.push_back({readTrial(contact, setUp, random, sigma), entered});
+            if (fault.name.ends_with("; photos too") && t == 0)
+                history.back().seen.chanceFaceMilled = outlineSays(contact.gearSet().cut == Cut::FaceMilled, random);
             shows = shows && history.back().seen.drive && history.back().seen.coast;
             if (fault.name == "sides swapped") std::swap(history.back().seen.drive, history.back().seen.coast);
         }
@@ -481,11 +513,15 @@ std::vector<JobTrial> planted(const GearUnderStudy& gear, const ToothContact& ot
     }
 }
 
-bool sameFault(DiagnosisKind named, DiagnosisKind planted) {
+bool sameFault(DiagnosisKind named, DiagnosisKind planted, bool marksAlone) {
     const auto housing = [](DiagnosisKind kind) {
         return kind == DiagnosisKind::HousingOffset || kind == DiagnosisKind::ShaftAngle;
     };
-    return named == planted || (housing(named) && housing(planted));
+    // Marks alone leave open which of the two makes them wander.
+    const auto wanders = [](DiagnosisKind kind) {
+        return kind == DiagnosisKind::Runout || kind == DiagnosisKind::MarksScattered;
+    };
+    return named == planted || (housing(named) && housing(planted)) || (marksAlone && wanders(named));
 }
 
 std::vector<Fault> faultsToPlant() {
@@ -497,21 +533,23 @@ std::vector<Fault> faultsToPlant() {
     };
     for (const int trials : {1, 2, 3}) add("none", {0}, Kind::Runout, "", trials);
     for (const int trials : {1, 2, 3})
-        add("offset", {0.08, 0.10, 0.125, 0.15, 0.20}, Kind::HousingOffset, "mm", trials);
+        add("offset", {0.10, 0.125, 0.15, 0.20, 0.25}, Kind::HousingOffset, "mm", trials);
     for (const int trials : {1, 2})
         add("shaft angle", {0.0015, 0.002, 0.0025, 0.003, 0.005}, Kind::ShaftAngle, "rad", trials);
     add("runout", {1.2, 1.35, 1.5, 2}, Kind::Runout, "of the limit");
     add("runout; marks alone", {0.13, 0.16}, Kind::Runout, "tooth spread");
     add("loose bearings", {0.13, 0.16}, Kind::MarksScattered, "tooth spread");
     add("thick film", {2, 2.25, 2.5, 3, 3.5}, Kind::FilmThick, "times");
-    add("thin film", {0.5, 0.45, 0.4, 0.35, 0.3}, Kind::FilmThin, "times");
+    add("thin film", {0.5, 0.4, 0.35, 0.3, 0.25}, Kind::FilmThin, "times");
     for (const int trials : {1, 2, 3})
         add("worn load side", {0.6, 0.5, 0.4, 0.3, 0.2}, Kind::UsedGears, "of its crown", trials);
     for (const int trials : {1, 2, 3})
         add("sides swapped", {0.05, 0.10, 0.15, 0.20}, Kind::SidesSwapped, "mm of depth or more", trials);
     for (const int trials : {1, 2, 3, 4}) add("wrong cut", {0}, Kind::WrongGearData, "", trials);
-    add("change reversed", {0.04, 0.05, 0.06, 0.08, 0.12}, Kind::EntryChange, "mm", 2);
-    add("change not made", {0.08, 0.10, 0.12, 0.15, 0.18}, Kind::EntryChange, "mm", 2);
+    for (const int trials : {1, 2, 3}) add("wrong cut; photos too", {0}, Kind::WrongGearData, "", trials);
+    for (const int trials : {1, 2, 3}) add("none; photos too", {0}, Kind::Runout, "", trials);
+    add("change reversed", {0.05, 0.06, 0.08, 0.10, 0.12}, Kind::EntryChange, "mm", 2);
+    add("change not made", {0.10, 0.12, 0.15, 0.18}, Kind::EntryChange, "mm", 2);
     for (const int trials : {1, 2})
         add("backlash mistyped", {0.1, 0.25, 0.5, 0.67, 1.5, 2, 3, 4, 10}, Kind::EntryBacklash, "times", trials);
     return faults;
@@ -520,15 +558,10 @@ std::vector<Fault> faultsToPlant() {
 /// `only`: the one kind of fault that is planted; empty: all.
 int runFaults(int jobsPerSet, std::uint64_t seed, double sigma, const std::string& only) {
     std::vector<GearUnderStudy> gears;
-    std::vector<ToothContact> others;
+    std::vector<GearUnderStudy> others;
     for (const char* file : kSetFiles) {
         gears.emplace_back(file);
-        GearSetData data = gears.back().data;
-        const Cut cut = *data.cut == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled;
-        data.cut.reset();
-        data.cutterRadiusMm.reset();
-        data.bladeGroups.reset();
-        others.emplace_back(withCut(data, cut));
+        others.push_back(gears.back().cutOtherwise());
     }
     std::vector<Fault> faults = faultsToPlant();
     if (!only.empty()) std::erase_if(faults, [&](const Fault& fault) { return fault.name != only; });
@@ -540,30 +573,31 @@ int runFaults(int jobsPerSet, std::uint64_t seed, double sigma, const std::strin
         const Fault& fault = faults[k / gears.size()];
         const std::size_t g = k % gears.size();
         Count& count = parts[k];
+        const bool marksAlone = fault.name == "runout; marks alone";
         for (int i = 0; i < jobsPerSet; ++i) {
             Random random = Random(seed).fork(streamOf(g) + static_cast<std::uint64_t>(i));
             advice::SetUp truth;
-            const std::vector<JobTrial> history = planted(gears[g], others[g], fault, sigma, random, truth);
+            const std::vector<JobTrial> history = planted(gears[g], others[g].contact, fault, sigma, random, truth);
             AdviceOptions options;
             options.seed = seed + static_cast<std::uint64_t>(i);
-            options.otherCut = [&] { return &others[g]; };
+            options.otherCut = [&] { return &others[g].contact; };
             const Advice advice = advise({&gears[g].contact}, history, options);
             const auto named = [&](auto&& counts) {
                 return std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), counts);
             };
             const auto unreal = [&](double share) {
                 return named([&](const Diagnosis& d) {
-                    return !sameFault(d.kind, fault.kind) && !reallyThere(d.kind, truth, share);
+                    return !sameFault(d.kind, fault.kind, marksAlone) && !reallyThere(d.kind, truth, share);
                 });
             };
             ++count.jobs;
             count.any += !advice.diagnoses.empty();
             count.wentOn += advice.verdict == Verdict::Change || advice.verdict == Verdict::Accept;
-            if (fault.name == "none") {
+            if (fault.name.starts_with("none")) {
                 count.less += named([&](const Diagnosis& d) { return !reallyThere(d.kind, truth, 1); });
                 count.lenient += named([&](const Diagnosis& d) { return !reallyThere(d.kind, truth, kNearlyThere); });
             } else {
-                count.right += named([&](const Diagnosis& d) { return sameFault(d.kind, fault.kind); });
+                count.right += named([&](const Diagnosis& d) { return sameFault(d.kind, fault.kind, marksAlone); });
                 count.less += unreal(1);
                 count.lenient += unreal(kNearlyThere);
             }

@@ -22,10 +22,20 @@ struct GearUnderStudy {
     ToothContact contact;
     advice::Prior prior;
     explicit GearUnderStudy(const std::string& file)
-        : name(file),
-          data(loadGearSet("models/gear-sets/" + file + ".json")),
-          contact(completeGearSet(data)),
-          prior(contact) {}
+        : GearUnderStudy(file, loadGearSet("models/gear-sets/" + file + ".json")) {}
+    GearUnderStudy(const std::string& file, const GearSetData& of)
+        : name(file), data(of), contact(completeGearSet(data)), prior(contact) {}
+
+    /// The same set cut the other way, as adviseJob takes it.
+    GearUnderStudy cutOtherwise() const {
+        GearSetData other = data;
+        other.cut = *data.cut == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled;
+        other.cutterRadiusMm.reset();
+        other.bladeGroups.reset();
+        other.addendumAngleDeg.reset();
+        other.dedendumAngleDeg.reset();
+        return {name, other};
+    }
 };
 
 /// A set-up that shows a mark on one side at least: one without is turned by sight.
