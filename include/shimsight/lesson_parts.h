@@ -15,12 +15,14 @@
 
 namespace shimsight {
 
-/// A script by its name: "contact.js", "flank.js", "three.js", "live.js". Each is an ordinary script that defines its
-/// name in the page; live.js needs the others before it. nullopt: there is none of this name.
+/// A script by its name: "contact.js", "flank.js", "three.js", "live.js", "figures.js". Each is an ordinary script that
+/// defines its name in the page; live.js needs the others before it, figures.js the first two. nullopt: there is none
+/// of this name.
 std::optional<std::string_view> lessonScript(std::string_view name);
 
 /// A lesson as one <article>. Each rendered photo is an empty <figure class="photo" data-photo="0"> with its caption.
-/// Throws InputError when there is no such lesson.
+/// Each figure to try is a hidden <figure class="try"> with its caption, which lessonFigures.start of figures.js brings
+/// to life with lessonFigureData(). Throws InputError when there is no such lesson.
 std::string lessonArticle(std::string_view lesson);
 
 /// Photo `number` of a lesson, rendered: a JPEG. Takes seconds to half a minute. Throws InputError when there is none.
@@ -30,6 +32,9 @@ std::vector<std::uint8_t> lessonPhoto(std::string_view lesson, std::size_t numbe
 std::string chartTables(std::span<const ToothContact* const> sets, const ChartOptions& options = {});
 /// "Toe at the left, tip at the top ..."
 std::string_view chartHowToRead();
+
+/// What figures.js needs for all lessons, as JSON: about 450 kB.
+std::string lessonFigureData();
 
 /// What live.js needs of the sets, as JSON.
 std::string liveData(std::span<const ToothContact* const> sets);

@@ -1,8 +1,11 @@
 #include <algorithm>
+#include <array>
+#include <nlohmann/json.hpp>
 #include <sstream>
 
 #include "lesson/claims.h"
 #include "lesson/markdown.h"
+#include "lesson/page_data.h"
 #include "lesson/parts.h"
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
@@ -135,6 +138,42 @@ std::string figureHtml(const Block& block) {
     return html + "</div>\n";
 }
 
+/// "milled|hobbed KIND... | caption": a figure with sliders, which page/figures.js brings to life.
+struct Try {
+    Cut cut = Cut::FaceMilled;
+    std::string kinds, caption;
+};
+
+Try tryOf(const std::string& line) {
+    const std::size_t stroke = line.find('|');
+    check(stroke != std::string::npos, "a figure to try is \"SET KIND... | caption\": " + line);
+    std::istringstream words(line.substr(0, stroke));
+    Try one;
+    std::string word;
+    words >> word;
+    check(word == "milled" || word == "hobbed", "a figure to try names its set: " + line);
+    one.cut = word == "milled" ? Cut::FaceMilled : Cut::FaceHobbed;
+    while (words >> word) {
+        constexpr std::array kKinds{"depth", "lash", "offset", "shaft", "film", "drag", "crown", "bias"};
+        check(std::find(kKinds.begin(), kKinds.end(), word) != kKinds.end(), "no kind of slider: " + line);
+        one.kinds += (one.kinds.empty() ? "" : " ") + word;
+    }
+    check(!one.kinds.empty(), "a figure to try has a slider: " + line);
+    one.caption = line.substr(line.find_first_not_of(' ', stroke + 1));
+    return one;
+}
+
+std::string tryHtml(const Block& block) {
+    std::string html;
+    for (const std::string& line : linesOf(block.code)) {
+        const Try one = tryOf(line);
+        html += "<figure class=\"try\" data-cut=\"" + lesson::cutWords(one.cut) + "\" data-vary=\"" + one.kinds +
+                "\" hidden><figcaption><b>Try it: " + lesson::cutWords(one.cut) + " set</b> " +
+                escapedHtml(one.caption) + "</figcaption></figure>\n";
+    }
+    return html;
+}
+
 constexpr std::uint64_t kPhotoSeed = 7;
 
 /// How a lesson's photos come into a page.
@@ -189,6 +228,7 @@ std::string blockHtml(const Block& block, Photos photos, int& places, const std:
         }
         case Block::Kind::Fence:
             if (block.info == "figure") return figureHtml(block);
+            if (block.info == "try") return tryHtml(block);
             if (block.info == "photo") return photos == Photos::None ? "" : photoHtml(block, photos, places, before);
             std::string html =
                 "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\" "
@@ -206,9 +246,9 @@ std::vector<Block> blocksOf(std::string_view name) {
     check(blocks.size() > 2 && blocks[0].kind == Block::Kind::Heading && blocks[1].kind == Block::Kind::Paragraph,
           "a lesson begins with its title and one sentence that sums it up");
     for (const Block& block : blocks)
-        check(block.kind != Block::Kind::Fence || block.info == "figure" || block.info == "photo" ||
-                  block.info == "claims",
-              "a lesson's fenced blocks are figure, photo and claims");
+        check(block.kind != Block::Kind::Fence || block.info == "figure" || block.info == "try" ||
+                  block.info == "photo" || block.info == "claims",
+              "a lesson's fenced blocks are figure, try, photo and claims");
     return blocks;
 }
 
@@ -338,7 +378,18 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     }
     body += "</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>" + std::string(lesson::kMakersSheet) +
             "</p></div></footer>\n";
-    return lesson::pageHtml({title, "", body, ""});
+    return lesson::pageHtml({title, lesson::figuresCss(), body,
+                             "<script type=\"application/json\" id=\"lesson-data\">" + lessonFigureData() +
+                                 "</script>\n" + lesson::script(lesson::contactScript()) +
+                                 lesson::script(lesson::flankScript()) + lesson::script(lesson::figuresScript()) +
+                                 lesson::script("lessonFigures.start(document, "
+                                                "JSON.parse(document.getElementById('lesson-data').textContent));\n")});
+}
+
+std::string lessonFigureData() {
+    nlohmann::json data = {{"film_mm", kFilmMm}, {"sets", nlohmann::json::array()}};
+    for (const Cut cut : {Cut::FaceMilled, Cut::FaceHobbed}) data["sets"].push_back(lesson::setJson(lessonSet(cut)));
+    return lesson::scriptJson(data);
 }
 
 std::string lessonArticle(std::string_view name) {

@@ -100,6 +100,7 @@ std::optional<std::string_view> lessonScript(std::string_view name) {
     if (name == "flank.js") return lesson::flankScript();
     if (name == "three.js") return lesson::threeScript();
     if (name == "live.js") return lesson::liveScript();
+    if (name == "figures.js") return lesson::figuresScript();
     return std::nullopt;
 }
 

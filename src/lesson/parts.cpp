@@ -33,6 +33,8 @@ SHIMSIGHT_PART(Safety, SHIMSIGHT_LESSON_DIR "/text/safety.md")
 SHIMSIGHT_PART(PageCss, SHIMSIGHT_LESSON_DIR "/page/page.css")
 SHIMSIGHT_PART(LiveCss, SHIMSIGHT_LESSON_DIR "/page/live.css")
 SHIMSIGHT_PART(LiveBody, SHIMSIGHT_LESSON_DIR "/page/live.html")
+SHIMSIGHT_PART(FiguresCss, SHIMSIGHT_LESSON_DIR "/page/figures.css")
+SHIMSIGHT_PART(FiguresScript, SHIMSIGHT_LESSON_DIR "/page/figures.js")
 SHIMSIGHT_PART(LiveScript, SHIMSIGHT_LESSON_DIR "/page/live.js")
 SHIMSIGHT_PART(ContactScript, SHIMSIGHT_LESSON_DIR "/page/contact.js")
 SHIMSIGHT_PART(Three, SHIMSIGHT_LESSON_DIR "/page/three.js")
@@ -62,6 +64,8 @@ std::string_view pageCss() { return SHIMSIGHT_TEXT_OF(PageCss); }
 std::string_view liveCss() { return SHIMSIGHT_TEXT_OF(LiveCss); }
 std::string_view liveBody() { return SHIMSIGHT_TEXT_OF(LiveBody); }
 std::string_view liveScript() { return SHIMSIGHT_TEXT_OF(LiveScript); }
+std::string_view figuresCss() { return SHIMSIGHT_TEXT_OF(FiguresCss); }
+std::string_view figuresScript() { return SHIMSIGHT_TEXT_OF(FiguresScript); }
 std::string_view contactScript() { return SHIMSIGHT_TEXT_OF(ContactScript); }
 std::string_view threeScript() { return SHIMSIGHT_TEXT_OF(Three); }
 std::string_view flankScript() { return SHIMSIGHT_TEXT_OF(FlankScript); }

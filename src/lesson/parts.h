@@ -18,6 +18,8 @@ std::span<const TextPart> textParts();
 
 std::string_view pageCss();
 std::string_view threeScript();    ///< three.js, bundled; its licence stands in its head
+std::string_view figuresCss();
+std::string_view figuresScript();  ///< figures of lessons that can be tried
 std::string_view contactScript();  ///< the fast model in JavaScript
 std::string_view flankScript();    ///< flanks on canvas, and words
 std::string_view markingScript();  ///< answers of the drill

@@ -131,7 +131,30 @@ var contact = (function () {
         return grid;
     }
 
-    return {columns: columns, rows: rows, floats: floats, flank: flank, separation: separation, mark: mark,
+    // What stands in place of a slider that a page leaves out. Drag counts in doublings of the usual.
+    var right = {depth: 0, offset: 0, shaft: 0, drag: 0, film: 1, crown: 1, bias: 0};
+
+    // A setting in a mechanic's terms (depth, offset and the wished backlash `lash` in mm, shaft angle in degrees) as what
+    // the model takes: the ring gear goes where depth, offset and shaft angle give that backlash.
+    function setting(set, filmMm, now) {
+        var rates = set.backlash_rates, middle = 0.5 * (set.limits_backlash_mm[0] + set.limits_backlash_mm[1]);
+        var shaft = now.shaft * Math.PI / 180;
+        var ring = (rates.per_offset * now.offset + rates.per_shaft_angle * shaft - rates.per_depth * now.depth -
+            (now.lash - middle)) / rates.per_ring_move;
+        var modification = {};
+        ['drive', 'coast'].forEach(function (side) {
+            var m = modification[side] = Object.assign({}, set.modification[side]);
+            m.length_crown_um *= now.crown;
+            m.profile_crown_um *= now.crown;
+            m.bias_um += now.bias;
+        });
+        // A film squeezed between two surfaces for a given time stays as thick as one over the root of the force (J. Stefan,
+        // 1874, on the apparent adhesion of plates).
+        return {error: [now.depth, ring, now.offset, shaft], modification: modification,
+            filmMm: filmMm * now.film / Math.sqrt(Math.pow(2, now.drag))};
+    }
+
+    return {right: right, setting: setting, columns: columns, rows: rows, floats: floats, flank: flank, separation: separation, mark: mark,
         predict: predict, pattern: pattern};
 })();
 if (typeof module === 'object') module.exports = contact;

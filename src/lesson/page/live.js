@@ -6,9 +6,8 @@ var liveTooth = {start: function (data, options) {
     options = options || {};
     var sides = ['drive', 'coast'];
     var element = function (id) { return document.getElementById(id); };
-    // A page may leave some of them out; then they stand where they belong. Drag counts in doublings of the usual.
-    var rightOf = {depth: 0, lash: 0, offset: 0, shaft: 0, drag: 0, film: 1, crown: 1, bias: 0};
-    var sliders = Object.keys(rightOf).filter(element);
+    // A page may leave some of them out.
+    var sliders = Object.keys(contact.right).concat('lash').filter(element);
     var length = options.length || flankWords.length, place = flankWords.place, edges = flankWords.edges;
     var set = null, stopped = false, letGo = [], trail = {drive: [], coast: []}, marks = {}, noMoveMm = 0.0025;
 
@@ -55,7 +54,7 @@ var liveTooth = {start: function (data, options) {
     // ---- Setting ----
 
     function setting() {
-        var now = Object.assign({}, rightOf);
+        var now = Object.assign({}, contact.right);
         sliders.forEach(function (name) { now[name] = parseFloat(element(name).value); });
         // Sliders step from their own low end: next to the right value is the right value.
         if (Math.abs(now.depth) < noMoveMm) now.depth = 0;
@@ -64,28 +63,7 @@ var liveTooth = {start: function (data, options) {
         return now;
     }
 
-    // A film squeezed between two surfaces for a given time stays as thick as one over the root of the force (J. Stefan,
-    // 1874, on the apparent adhesion of plates).
-    function filmMmOf(now) { return data.film_mm * now.film / Math.sqrt(Math.pow(2, now.drag)); }
-
     function angle(degrees) { return (60 * Math.abs(degrees)).toFixed(1) + '\u2032'; }
-
-    // The ring gear goes where depth, offset and shaft angle give the wanted backlash.
-    function errorOf(now) {
-        var rates = set.backlash_rates, middle = 0.5 * (set.limits_backlash_mm[0] + set.limits_backlash_mm[1]);
-        var shaft = now.shaft * Math.PI / 180;
-        var ring = (rates.per_offset * now.offset + rates.per_shaft_angle * shaft - rates.per_depth * now.depth -
-            (now.lash - middle)) / rates.per_ring_move;
-        return [now.depth, ring, now.offset, shaft];
-    }
-
-    function modificationOf(side, now) {
-        var m = Object.assign({}, set.modification[side]);
-        m.length_crown_um *= now.crown;
-        m.profile_crown_um *= now.crown;
-        m.bias_um += now.bias;
-        return m;
-    }
 
     function drawFlank(side, filmMm) {
         var p = marks[side].pattern, canvas = element(side), words = element(side + '-words');
@@ -399,7 +377,7 @@ var liveTooth = {start: function (data, options) {
             gears.camera.updateProjectionMatrix();
         }
         var angle = element('roll').value / 1000 * 4 * 2 * Math.PI / g.ring_teeth;
-        var error = errorOf(now);
+        var error = contact.setting(set, data.film_mm, now).error;
         gears.ring.rotation.z = angle;
         gears.ring.position.z = -error[1];
         gears.pinion.rotation.x = g.ratio * angle;
@@ -452,9 +430,9 @@ var liveTooth = {start: function (data, options) {
         var now = setting();
         if (changed) {
             changed = false;
-            var error = errorOf(now), filmMm = filmMmOf(now);
+            var stands = contact.setting(set, data.film_mm, now), filmMm = stands.filmMm;
             sides.forEach(function (side) {
-                var separation = contact.separation(set.flank[side], error, modificationOf(side, now));
+                var separation = contact.separation(set.flank[side], stands.error, stands.modification[side]);
                 var grid = new Float32Array(separation.length);
                 for (var c = 0; c < grid.length; ++c) grid[c] = contact.mark(separation[c], filmMm);
                 marks[side] = {separation: separation, pattern: contact.pattern(grid)};
@@ -479,7 +457,7 @@ var liveTooth = {start: function (data, options) {
         var limits = set.limits_backlash_mm, middle = 0.5 * (limits[0] + limits[1]), lash = element('lash');
         lash.min = Math.max(0.0127, middle - 0.1524);
         lash.max = middle + 0.2032;
-        sliders.forEach(function (name) { element(name).value = rightOf[name]; });
+        sliders.forEach(function (name) { if (name !== 'lash') element(name).value = contact.right[name]; });
         lash.value = middle;
         changed = true;
         ask();

@@ -4,6 +4,7 @@
 #include "lesson/markdown.h"
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
+#include "shimsight/lesson_parts.h"
 
 using namespace shimsight;
 
@@ -24,10 +25,31 @@ TEST_CASE("lessons read well on a terminal of 80 columns") {
 TEST_CASE("the page of all lessons is one small file that asks for nothing") {
     const std::string page = lessonPage("all");
     for (const LessonInfo& lesson : lessons()) CHECK(page.find("id=\"" + lesson.name + "\"") != std::string::npos);
-    CHECK(page.size() < 300'000);
+    CHECK(page.size() < 700'000);
     CHECK(page.find("http") == std::string::npos);
     CHECK(page.find("class=\"no\"") == std::string::npos);
     CHECK(lessonPage("depth").find("<title>Lesson: Pinion depth</title>") != std::string::npos);
+}
+
+TEST_CASE("each lesson has figures, one to try, and a photo") {
+    const auto countIn = [](const std::string& text, const std::string& word) {
+        int count = 0;
+        for (std::size_t at = 0; (at = text.find(word, at)) != std::string::npos; at += word.size()) ++count;
+        return count;
+    };
+    for (const LessonInfo& lesson : lessons()) {
+        INFO(lesson.name);
+        const std::string article = lessonArticle(lesson.name);
+        CHECK(countIn(article, "class=\"fk\"") >= 1);
+        CHECK(countIn(article, "<figure class=\"try\" data-cut=\"face-") >= 1);
+        CHECK(countIn(article, "data-photo=\"") >= 1);
+        CHECK(countIn(article, "<script") == 0);
+    }
+    const std::string data = lessonFigureData();
+    CHECK(data.find("face-milled") != std::string::npos);
+    CHECK(data.find("face-hobbed") != std::string::npos);
+    for (const char* name : {"contact.js", "flank.js", "figures.js", "three.js", "live.js"}) CHECK(lessonScript(name));
+    CHECK_FALSE(lessonScript("drill.js"));
 }
 
 TEST_CASE("Markdown of lessons") {
