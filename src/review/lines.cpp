@@ -168,7 +168,15 @@ std::string rowText(const Row& row) {
 std::string sideCell(const ReviewedTrial& trial, Side side) {
     const auto& read = trial.reading.sides[index(side)];
     if (!read) return "-";
-    return centreText(read->pattern) + "\n" + placeText(read->pattern) + (trial.drawn[index(side)] ? "\n(drawn)" : "");
+    const Pattern& p = read->pattern;
+    // As in the table of `read`: give or take two standard errors.
+    const auto part = [](double value, double sigma) {
+        std::string text = formatted("%.0f", 100 * value);
+        if (sigma > 0) text += formatted(" +/- %.0f", 200 * sigma);
+        return text + " %";
+    };
+    return part(p.toeHeel, p.sigmaToeHeel) + "\n" + part(p.rootTip, p.sigmaRootTip) + "\n" + placeText(p) +
+           (trial.drawn[index(side)] ? "\n(drawn)" : "");
 }
 
 std::string chanceCell(const ReviewedTrial& trial) {
@@ -210,7 +218,9 @@ std::string leftOutLine(const LeftOut& leftOut) {
 }
 
 std::string reviewCsvHeader() {
-    return "job,trial,at,grouped_by,gear_set,photos,drive_toe_heel,drive_root_tip,coast_toe_heel,coast_root_tip,"
+    return "job,trial,at,grouped_by,gear_set,photos,drive_toe_heel,drive_toe_heel_sigma,drive_root_tip,drive_root_tip_"
+           "sigma,"
+           "coast_toe_heel,coast_toe_heel_sigma,coast_root_tip,coast_root_tip_sigma,"
            "depth_error_mm,depth_error_low90_mm,depth_error_high90_mm,depth_error_in,backlash_mm,backlash_in,"
            "backlash_target_mm,backlash_target_in,verdict,shim_change_mm,shim_change_in,chance_acceptable_next,"
            "chance_acceptable_now,done_shim_change_mm,done_shim_change_in,done_backlash_mm,done_backlash_in,"
@@ -224,8 +234,12 @@ std::string reviewCsvRows(const ReviewedJob& job) {
                                         job.groupedBy, job.gearSetName, std::to_string(trial.reading.photos.size())};
         for (const Side side : kSides) {
             const auto& read = trial.reading.sides[index(side)];
-            fields.push_back(read ? formatted("%.3f", read->pattern.toeHeel) : "");
-            fields.push_back(read ? formatted("%.3f", read->pattern.rootTip) : "");
+            const auto add = [&](double value, bool known) { fields.push_back(known ? formatted("%.3f", value) : ""); };
+            const Pattern p = read ? read->pattern : Pattern{};
+            add(p.toeHeel, read.has_value());
+            add(p.sigmaToeHeel, read && p.sigmaToeHeel > 0);
+            add(p.rootTip, read.has_value());
+            add(p.sigmaRootTip, read && p.sigmaRootTip > 0);
         }
         const auto& advice = trial.advice;
         const bool told = advice && advice->verdict != Verdict::MeasureAgain;

@@ -384,6 +384,13 @@ TEST_CASE("lines, table and page hold no markup, formula or terminal code of oth
     const std::string first = rows.substr(0, rows.find('\n'));
     CHECK(std::count(first.begin(), first.end(), ',') >= std::count(header.begin(), header.end(), ','));
 
+    ReviewedJob known = job;
+    ReadSide side;
+    side.pattern.toeHeel = 0.8, side.pattern.rootTip = 0.625, side.pattern.sigmaToeHeel = 0.01;
+    known.trials.front().reading.sides = {side, std::nullopt};
+    CHECK(reviewTable(known).find("80 +/- 2 %") != std::string::npos);
+    CHECK(reviewCsvRows(known).find(",0.800,0.010,0.625,,,,,,") != std::string::npos);
+
     const test::TempDir dir;
     ReviewPages pages(dir / "review.html");
     pages.add(job);
