@@ -39,6 +39,14 @@ test("the lessons", async () => {
         const page = await opened(kind, name, "show", "all");
         assert.equal(await page.locator("article").count(), 13);
         assert.ok((await page.locator(".fk-mark").count()) > 30);
+        // Each lesson has a figure that can be tried.
+        assert.equal(await page.locator("article:has(figure.try:not([hidden]))").count(), 13);
+        const tried = page.locator("#depth figure.try").first(), canvas = tried.locator("canvas").first();
+        const before_ = await canvas.evaluate((one) => one.toDataURL());
+        await tried.getByLabel("Pinion depth").fill("0.1016");
+        await tried.getByText("0.004 in (0.10 mm) too deep".replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm")).waitFor();
+        await tried.getByText("toe, flank").waitFor();
+        assert.notEqual(await canvas.evaluate((one) => one.toDataURL()), before_);
         await page.locator("details").first().locator("summary").click();
         await page.getByText("holds").first().waitFor();
         assert.equal(await page.locator(".claims .no").count(), 0);
@@ -74,6 +82,23 @@ test("the live tooth follows its sliders", async () => {
         await page.locator("summary").click();
         await page.getByLabel("Offset error").fill("0.2032");
         await sentence.filter({ hasText: "which sends drive and coast opposite ways" }).waitFor();
+        // All that the housing can be wrong in, at once: what `predict` says with the backlash held.
+        await page.getByLabel("Offset error").fill("0.0508");
+        await page.getByLabel("Shaft angle").fill("0.02");
+        await sentence.filter({ hasText: "the shaft angle is 1.2\u2032 too large, which lifts the drive mark" }).waitFor();
+        const bent = JSON.parse(execFileSync(program, ["predict", "--gear-set", set("lab-van-rear-axle-b"), "--depth", "0.127mm", "--offset-error", "0.0508mm", "--shaft-angle-error", "0.02", "--constant-backlash", "--json"])).pattern;
+        for (const side of ["drive", "coast"]) {
+            const seen = /(\d+)\s% from the toe, (\d+)\s% from the root/.exec(await page.locator(`#${side}-words`).textContent());
+            assert.ok(Math.abs(seen[1] - 100 * bent[side].centre.toe_heel) < 1 && Math.abs(seen[2] - 100 * bent[side].centre.root_tip) < 1, `${seen[0]} against ${JSON.stringify(bent[side].centre)}`);
+        }
+        // Harder drag squeezes the coat thinner.
+        await page.getByLabel("Drag while rolling").fill("2");
+        await sentence.filter({ hasText: "the drag is hard, which squeezes the coat thin and makes the marks small" }).waitFor();
+        // The same set as if cut the other way, and back.
+        await page.getByLabel("Cut of the teeth").selectOption("face-hobbed");
+        await page.locator("#set-words").filter({ hasText: "face-hobbed" }).waitFor();
+        await page.getByLabel("Pinion depth").fill("0.127");
+        await sentence.filter({ hasText: "Drive at flank, coast at toe, flank" }).waitFor();
         await page.getByLabel("Gear set").selectOption({ index: 1 });
         await sentence.filter({ hasText: "a good pattern, leave it" }).waitFor();
         await page.getByLabel("Pinion depth").fill("0.127");
@@ -106,6 +131,33 @@ test("the live tooth keeps up", async () => {
     assert.ok(ms > 0.5, `${ms} ms: nothing was drawn`);
     assert.ok(ms < 33, `${ms} ms: under 30 frames a second`);
     await page.context().close();
+});
+
+test("a drill on the trials of a job", async () => {
+    for (const [kind, name] of [[PHONE, "job-drill-phone"], [DESKTOP, "job-drill-desktop"]]) {
+        const page = await opened(kind, name, "drill", "--job", join(root, "samples/job-van-17"), "--questions", "2");
+        await page.getByText("Delivery van 17, rear axle, trial t1.").waitFor();
+        const photos = page.locator("figure.photo img");
+        assert.equal(await photos.count(), 2);
+        for (let k = 0; k < 2; ++k) assert.ok(await photos.nth(k).evaluate((image) => image.complete && image.naturalWidth > 200));
+        await page.locator("#drive-along").selectOption("heel");
+        await page.locator("#drive-up").selectOption("face");
+        await page.locator("#coast-along").selectOption("toe");
+        await page.locator("#coast-up").selectOption("face");
+        await page.getByLabel("Change it").check();
+        await page.getByLabel("Pinion depth").fill("12");
+        await page.getByLabel("Backlash", { exact: false }).fill("-3");
+        await checkPage(page, `${name}-question`);
+        await page.getByRole("button", { name: "Mark it" }).click();
+        await page.getByText("10 of 10 points").waitFor();
+        await page.getByText("What was done: deeper 0.012 in (0.30 mm), backlash less 0.003 in (0.08 mm), in 3 steps; then trial t4 was read as good.").waitFor();
+        await page.getByText("9 times in 10").waitFor();
+        await checkPage(page, `${name}-marked`);
+        await page.getByRole("button", { name: "Next question" }).click();
+        await page.getByText("trial t2.").waitFor();
+        assert.deepEqual(page.faults, []);
+        await page.context().close();
+    }
 });
 
 test("a whole drill", async () => {
@@ -144,8 +196,8 @@ test("a whole drill", async () => {
         const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Save as a table" }).click()]);
         const lines = readFileSync(await download.path(), "utf8").trim().split("\n");
         assert.equal(lines.length, 3);
-        assert.match(lines[0], /^name,at,seed,level,number,gear_set,truth/);
-        assert.match(lines[1], /^"Ann, ""A"" Lee",\d{4}-.*,5,2,1,.*,4,6,10,10$/);
+        assert.match(lines[0], /^name,at,seed,level,number,job,trial,gear_set,truth/);
+        assert.match(lines[1], /^"Ann, ""A"" Lee",\d{4}-.*,5,2,1,,,.*,4,6,10,10$/);
         await checkPage(page, `${name}-sheet`);
         await page.getByRole("button", { name: "Once more" }).click();
         await page.getByRole("heading", { name: "Question 1 of 2" }).waitFor();
