@@ -121,10 +121,16 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
     const Advice &then = *entry.reading->advice, &now = *trial.advice;
     const bool otherShim = then.verdict == Verdict::Change && now.verdict == Verdict::Change &&
                            std::abs(then.shim.thicknessChangeMm - now.shim.thicknessChangeMm) > 2 * kSameShimMm;
-    if (then.verdict != now.verdict || otherShim)
+    if (then.verdict != now.verdict || otherShim) {
+        // A newer program may weigh the same marks a little otherwise: no fault while both lie inside what is known.
+        const double known = 0.5 * (now.depthErrorMm.high90 - now.depthErrorMm.low90);
+        const bool apart =
+            then.verdict != now.verdict || std::abs(then.shim.thicknessChangeMm - now.shim.thicknessChangeMm) > known;
         add(trial.findings, "record-differs",
             "The advice shown then was \"" + shortAdvice(then) +
-                "\"; read now, with all that the record holds, it is \"" + shortAdvice(now) + "\".");
+                "\"; read now, with all that the record holds, it is \"" + shortAdvice(now) + "\".",
+            apart);
+    }
 }
 
 std::string doneWords(std::optional<double> shimChangeMm, std::optional<double> backlashMm) {

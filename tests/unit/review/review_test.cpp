@@ -368,6 +368,36 @@ TEST_CASE("a record that goes away while it is reviewed is left out", "[review]"
     CHECK(summary.leftOut[0].file == (dir / "gone").string());
 }
 
+TEST_CASE("advice that a newer program weighs a little otherwise is no fault of the record", "[review]") {
+    JobRecord record = openJob(fs::path(SHIMSIGHT_SOURCE_DIR) / "samples/job-van-17").record;
+    const auto judgedJob = [&] {
+        ReviewedJob job;
+        for (const TrialEntry& entry : record.trials) {
+            ReviewedTrial& trial = job.trials.emplace_back();
+            trial.id = trial.label = entry.stamp.id;
+            trial.reading.sides = {ReadSide{*entry.reading->drive, {}}, ReadSide{*entry.reading->coast, {}}};
+        }
+        review::judgeWithRecord(job, record);
+        return job;
+    };
+    const ReviewedJob before = judgedJob();
+    const Advice& now = *before.trials.front().advice;
+    REQUIRE(now.verdict == Verdict::Change);
+    const double known = 0.5 * (now.depthErrorMm.high90 - now.depthErrorMm.low90);
+    Advice& then = *record.trials.front().reading->advice;
+    then.verdict = now.verdict;
+    for (const auto& [apartMm, looksWrong] : {std::pair(0.9 * known, false), std::pair(1.5 * known, true)}) {
+        then.shim.thicknessChangeMm = now.shim.thicknessChangeMm + apartMm;
+        const std::vector<Finding> findings = judgedJob().trials.front().findings;
+        const auto told = std::find_if(findings.begin(), findings.end(), [](const Finding& finding) {
+            return finding.text.find("The advice shown then") != std::string::npos;
+        });
+        REQUIRE(told != findings.end());
+        CHECK(told->kind == "record-differs");
+        CHECK(told->looksWrong == looksWrong);
+    }
+}
+
 TEST_CASE("lines, table and page hold no markup, formula or terminal code of others", "[review]") {
     const ReviewedJob job = hostileJob();
     const std::string lines = reviewLines(job);
