@@ -8,11 +8,8 @@ if(SHIMSIGHT_SANITIZE)
   add_link_options(-fsanitize=address,undefined)
 endif()
 
-# With the sanitizers and for the linter all files of a module are compiled as one, which takes a third of the time; what is
-# shipped is compiled file by file, so that each file still stands on its own.
-if(SHIMSIGHT_SANITIZE)
-  set(CMAKE_UNITY_BUILD ON)
-endif()
+# By the presets all files of a module are compiled as one, which takes half of the time. Without a preset, or with
+# -DCMAKE_UNITY_BUILD=OFF, file by file: quicker while one file is worked on, and each has to stand on its own.
 if(CMAKE_UNITY_BUILD)
   set(CMAKE_UNITY_BUILD_BATCH_SIZE 0)
   # Private types in a file of their own are no fault where that file is included.
@@ -25,7 +22,7 @@ endif()
 # Static library shimsight_NAME from src/NAME/*.cpp (a header-only library when there is none).
 # HEADERS: the module's files in include/shimsight/ besides NAME.h and NAME_*.h; only tools/check_layers.py reads it.
 # DEPS: the modules it may include. PUBLIC_LIBS: outside targets that its public header needs; PRIVATE_LIBS: the others.
-# EACH_FILE: compiled file by file with the sanitizers too, where files use the same names for their own things.
+# EACH_FILE: always compiled file by file, where files use the same names for their own things.
 function(shimsight_module name)
   cmake_parse_arguments(PARSE_ARGV 1 arg "EACH_FILE" "" "HEADERS;DEPS;PUBLIC_LIBS;PRIVATE_LIBS")
   if(arg_UNPARSED_ARGUMENTS)
