@@ -154,7 +154,7 @@ var contact = (function () {
             filmMm: filmMm * now.film / Math.sqrt(Math.pow(2, now.drag))};
     }
 
-    return {right: right, setting: setting, columns: columns, rows: rows, floats: floats, flank: flank, separation: separation, mark: mark,
+    return {right: right, setting: setting, columns: columns, rows: rows, fadeStart: fadeStart, fadeEnd: fadeEnd, floats: floats, flank: flank, separation: separation, mark: mark,
         predict: predict, pattern: pattern};
 })();
 if (typeof module === 'object') module.exports = contact;

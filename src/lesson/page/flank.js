@@ -16,28 +16,47 @@ var flankCanvas = (function () {
         colours.rgb = [0, 2, 4].map(function (k) { return parseInt(hex.slice(k, k + 2), 16); });
     }
 
-    // The separation runs straight between the centres of cells; the mark is drawn from it, as in the program's maps.
+    // The separation runs straight between the centres of cells; the mark is drawn from it, as in the program's maps. Column
+    // by column: between two rows of cells it is a straight line, so that most of the flank is passed over in whole pieces.
+    var x0 = Math.ceil(pointX(0)), x1 = Math.floor(pointX(1)), y0 = Math.ceil(pointY(1, 1)), y1 = Math.floor(pointY(0, 0));
+    var wide = x1 - x0, high = y1 - y0, scratch = null, opacity = 0.82;
     function drawMark(context, separation, filmMm) {
-        var x0 = Math.ceil(pointX(0)), x1 = Math.floor(pointX(1)), y0 = Math.ceil(pointY(1, 1)), y1 = Math.floor(pointY(0, 0));
-        var image = context.getImageData(x0, y0, x1 - x0, y1 - y0), pixels = image.data;
-        var columns = contact.columns, rows = contact.rows, rgb = colours.rgb;
-        for (var x = 0; x < image.width; ++x) {
+        if (!scratch) {
+            scratch = document.createElement('canvas');
+            scratch.width = wide;
+            scratch.height = high;
+            scratch.pen = scratch.getContext('2d');
+            scratch.image = scratch.pen.createImageData(wide, high);
+            scratch.words = new Uint32Array(scratch.image.data.buffer);
+        }
+        var pixels = scratch.words, columns = contact.columns, rows = contact.rows;
+        var rgb = colours.rgb, colour = rgb[0] | rgb[1] << 8 | rgb[2] << 16;
+        var none = contact.fadeEnd * filmMm, whole = contact.fadeStart * filmMm, full = (Math.round(255 * opacity) << 24 | colour) >>> 0;
+        var steep = 255 * opacity / (none - whole);
+        pixels.fill(0);
+        for (var x = 0; x < wide; ++x) {
             var u = (x0 + x + 0.5 - pointX(0)) / (pointX(1) - pointX(0));
             var column = u * columns - 0.5, i = Math.min(Math.max(Math.floor(column), 0), columns - 2), right = column - i;
-            var foot = pointY(u, 0), head = pointY(u, 1);
-            for (var y = Math.max(0, Math.ceil(head - y0)); y < image.height; ++y) {
-                var v = (foot - (y0 + y + 0.5)) / (foot - head);
-                var row = v * rows - 0.5, j = Math.min(Math.max(Math.floor(row), 0), rows - 2), above = row - j;
-                var c = j * columns + i;
-                var low = separation[c] + right * (separation[c + 1] - separation[c]);
-                var high = separation[c + columns] + right * (separation[c + columns + 1] - separation[c + columns]);
-                var share = 0.82 * contact.mark(low + above * (high - low), filmMm);
-                if (share <= 0) continue;
-                var at = 4 * (y * image.width + x);
-                for (var k = 0; k < 3; ++k) pixels[at + k] += share * (rgb[k] - pixels[at + k]);
+            var foot = pointY(u, 0) - y0, head = pointY(u, 1) - y0, cell = (foot - head) / rows;
+            var c = i, low = separation[c] + right * (separation[c + 1] - separation[c]);
+            // Beyond the outermost rows of cells the line goes on.
+            for (var j = 0; j < rows - 1; ++j) {
+                c += columns;
+                var next = separation[c] + right * (separation[c + 1] - separation[c]);
+                var from = j === rows - 2 ? head : foot - (j + 1.5) * cell, to = j ? foot - (j + 0.5) * cell : foot;
+                var step = (low - next) / cell, value = low + step * (Math.ceil(from - 0.5) + 0.5 - (foot - (j + 0.5) * cell));
+                var y = Math.max(0, Math.ceil(from - 0.5)), end = Math.min(high, Math.ceil(to - 0.5));
+                value += step * (y - Math.ceil(from - 0.5));
+                if (y < end && Math.min(value, value + step * (end - 1 - y)) < none) {
+                    for (var at = y * wide + x; y < end; ++y, at += wide, value += step)
+                        if (value <= whole) pixels[at] = full;
+                        else if (value < none) pixels[at] = ((steep * (none - value) << 24) | colour) >>> 0;
+                }
+                low = next;
             }
         }
-        context.putImageData(image, x0, y0);
+        scratch.pen.putImageData(scratch.image, 0, 0);
+        context.drawImage(scratch, x0, y0);
     }
 
     function outline(context, box) {
@@ -52,7 +71,7 @@ var flankCanvas = (function () {
     // what: {separation, filmMm} for a mark; pattern: its centre gets a cross; zone: rule with the box where the centre
     // should lie; trail: places [u, v] that the centre took; dot: a place [u, v] that somebody pointed at.
     function draw(canvas, what) {
-        var context = canvas.getContext('2d', {willReadFrequently: true});
+        var context = canvas.getContext('2d');
         var strokes = function (pens, path) {
             pens.forEach(function (pen) {
                 context.beginPath();

@@ -71,8 +71,8 @@ var liveTooth = {start: function (data, options) {
             separation: marks[side].separation, filmMm: filmMm, pattern: p, zone: set.acceptance, trail: trail[side],
         });
         canvas.setAttribute('aria-label', side + ' flank: ' + place(p));
-        words.textContent = place(p) + (p ? ', ' + Math.round(100 * p.toeHeel) + '\u00a0% from the toe, ' +
-            Math.round(100 * p.rootTip) + '\u00a0% from the root' : '');
+        write(words, place(p) + (p ? ', ' + Math.round(100 * p.toeHeel) + '\u00a0% from the toe, ' +
+            Math.round(100 * p.rootTip) + '\u00a0% from the root' : ''));
         words.className = good(p) ? 'good' : '';
     }
 
@@ -109,11 +109,11 @@ var liveTooth = {start: function (data, options) {
         scene.add(sun);
         scene.add(sun.target);
         gears = {renderer: renderer, scene: scene, camera: camera, sun: sun, box: box, around: 0, height: 0, zoom: 1,
-            root: null, textures: {}};
+            root: null, textures: {}, seen: true, painted: null};
         sides.forEach(function (side) {
             var canvas = document.createElement('canvas');
-            canvas.width = contact.columns * 4;
-            canvas.height = contact.rows * 4;
+            canvas.width = contact.columns * 2;
+            canvas.height = contact.rows * 2;
             var texture = new Three.CanvasTexture(canvas);
             texture.colorSpace = Three.SRGBColorSpace;
             gears.textures[side] = texture;
@@ -139,6 +139,16 @@ var liveTooth = {start: function (data, options) {
             gears.zoom = Math.min(Math.max(gears.zoom * Math.exp(event.deltaY * 0.002), 0.4), 2.5);
             ask();
         }, {passive: false});
+        // What nobody sees is not drawn: on a phone the sliders lie above the gears.
+        if (window.IntersectionObserver) {
+            gears.seen = false;
+            var sight = new IntersectionObserver(function (entries) {
+                gears.seen = entries[entries.length - 1].isIntersecting;
+                if (gears.seen) ask();
+            });
+            sight.observe(box);
+            letGo.push(function () { sight.disconnect(); });
+        }
         if (window.ResizeObserver) {
             var watch = new ResizeObserver(ask);
             watch.observe(box);
@@ -400,18 +410,24 @@ var liveTooth = {start: function (data, options) {
 
     // ---- All together ----
 
-    var asked = false, changed = true, playing = false;
+    var asked = false, changed = true, playing = false, turn = 0, filmMm = data.film_mm;
     function ask() {
         if (asked || stopped) return;
         asked = true;
         requestAnimationFrame(draw);
     }
 
+    // Writing what stands there already would lay the page out anew.
+    function write(place, text) {
+        if (place.textContent === text) return false;
+        place.textContent = text;
+        return true;
+    }
+
     function outputs(now) {
         var word = function (id, text) {
             if (sliders.indexOf(id) < 0) return;
-            element(id + '-out').textContent = text;
-            element(id).setAttribute('aria-valuetext', text);
+            if (write(element(id + '-out'), text)) element(id).setAttribute('aria-valuetext', text);
         };
         var limits = set.limits_backlash_mm;
         word('depth', now.depth === 0 ? 'right' : length(now.depth) + (now.depth > 0 ? ' too deep' : ' too shallow'));
@@ -430,7 +446,9 @@ var liveTooth = {start: function (data, options) {
         var now = setting();
         if (changed) {
             changed = false;
-            var stands = contact.setting(set, data.film_mm, now), filmMm = stands.filmMm;
+            ++turn;
+            var stands = contact.setting(set, data.film_mm, now);
+            filmMm = stands.filmMm;
             sides.forEach(function (side) {
                 var separation = contact.separation(set.flank[side], stands.error, stands.modification[side]);
                 var grid = new Float32Array(separation.length);
@@ -442,10 +460,13 @@ var liveTooth = {start: function (data, options) {
                 drawFlank(side, filmMm);
             });
             outputs(now);
-            element('sentence').textContent = sentence(now);
-            if (gears) paintTeeth(filmMm);
+            write(element('sentence'), sentence(now));
         }
-        if (gears) drawGears(now);
+        if (gears && gears.seen) {
+            if (gears.painted !== turn) paintTeeth(filmMm);
+            gears.painted = turn;
+            drawGears(now);
+        }
         if (playing) {
             var roll = element('roll');
             roll.value = (parseFloat(roll.value) + 2) % 1000;
