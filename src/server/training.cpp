@@ -133,6 +133,8 @@ struct Training::State {
     Answer paint(const Ask& ask, const std::string& recipe,
                  const std::vector<std::function<std::vector<std::uint8_t>()>>& make);
 
+    /// nullopt: one of the program's own.
+    std::optional<JobGearSet> setAsked(const std::string& set, const std::string& job) const;
     Contact contactAsked(const std::string& set, const std::string& job);
     Contact contactOfSet(const JobGearSet& set);
     Question questionAsked(const Ask& ask, const std::string& number) const;
@@ -186,6 +188,7 @@ std::optional<Answer> Training::State::get(const Ask& ask, const std::vector<std
     if (count != 3) return std::nullopt;
     if (what == "trials") return trials();
     if (what == "live") return live(ask);
+    if (what == "figures") return Answer{200, "application/json", lessonFigureData(), {}};
     if (what == "chart") return chart(ask, false);
     if (what == "chart.svg") return chart(ask, true);
     if (what == "exam" && exam_) return examSoFar(asked(ask, "name"));
@@ -271,22 +274,36 @@ Contact Training::State::contactOfSet(const JobGearSet& set) {
     return made;
 }
 
-Contact Training::State::contactAsked(const std::string& set, const std::string& job) {
+std::optional<JobGearSet> Training::State::setAsked(const std::string& set, const std::string& job) const {
     if (!job.empty()) {
         const std::optional<fs::path> folder = shelf_.find(job);
         if (!folder) throw InputError("There is no such job here any more.");
-        return contactOfSet(openJob(*folder).record.gearSet);
+        return openJob(*folder).record.gearSet;
     }
-    for (const auto& [id, cut] : {std::pair{kMilledSet, Cut::FaceMilled}, {kHobbedSet, Cut::FaceHobbed}})
-        if (set == id) return {&lessonSet(cut), [](const ToothContact*) {}};
+    if (set == kMilledSet || set == kHobbedSet) return std::nullopt;
     for (const OfferedGearSet& one : shelf_.gearSets())
-        if (one.id == set && one.fault.empty()) return contactOfSet(jobGearSet(one.file));
+        if (one.id == set && one.fault.empty()) return jobGearSet(one.file);
     throw InputError("There is no such gear set here any more. Choose another one.");
 }
 
+Contact Training::State::contactAsked(const std::string& set, const std::string& job) {
+    if (const std::optional<JobGearSet> found = setAsked(set, job)) return contactOfSet(*found);
+    return {&lessonSet(set == kMilledSet ? Cut::FaceMilled : Cut::FaceHobbed), [](const ToothContact*) {}};
+}
+
 Answer Training::State::live(const Ask& ask) {
-    const Contact contact = contactAsked(asked(ask, "set"), asked(ask, "job"));
-    const std::array sets{contact.get()};
+    const std::optional<JobGearSet> found = setAsked(asked(ask, "set"), asked(ask, "job"));
+    const Contact contact = found ? contactOfSet(*found) : contactAsked(asked(ask, "set"), "");
+    std::vector<const ToothContact*> sets{contact.get()};
+    // Also as if cut the other way, where that gives a gear set.
+    std::optional<ToothContact> other;
+    if (found) try {
+            const Cut cut = contact->gearSet().cut == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled;
+            other.emplace(withCut(found->data, cut));
+            sets.push_back(&*other);
+        } catch (const InputError&) {
+            // No teeth of the other cut close on these blanks.
+        }
     return {200, "application/json", liveData(sets), {}};
 }
 

@@ -2,7 +2,8 @@
 import { Validator } from "@seriousme/openapi-schema-validator";
 import Ajv from "ajv/dist/2020.js";
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
+import { cpSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
 import { after, before, test } from "node:test";
 import { join } from "node:path";
 import { Bench, root, sample } from "./bench.mjs";
@@ -11,16 +12,26 @@ const api = JSON.parse(readFileSync(join(root, "src/server/openapi.json"), "utf8
 const ajv = new Ajv({ strict: false });
 ajv.addSchema({ $id: "api", ...api });
 
-let bench;
-before(async () => { bench = await new Bench().start(); });
-after(async () => { await bench?.close(); });
+const scores = mkdtempSync(join(tmpdir(), "shimsight-scores-"));
+let bench, exam;
+before(async () => {
+    bench = new Bench(["--scores", join(scores, "drill")]);
+    cpSync(sample("job-van-17"), join(bench.folder, "jobs", "van-17"), { recursive: true });
+    await bench.start();
+    exam = await new Bench(["--scores", join(scores, "exam"), "--exam", "7", "--exam-questions", "1"]).start();
+});
+after(async () => {
+    await bench?.close();
+    await exam?.close();
+    rmSync(scores, { recursive: true, force: true });
+});
 
 let counter = 0;
 const newId = () => (++counter).toString(16).padStart(32, "0");
 const called = new Set();
 
 /// Asks, and holds body and answer to the description.
-async function ask(method, template, values = {}, { body, raw, query = "", id = newId(), wanted = 200 } = {}) {
+async function ask(method, template, values = {}, { body, raw, query = "", id = newId(), wanted = 200, of = bench } = {}) {
     const operation = api.paths[template]?.[method.toLowerCase()];
     assert.ok(operation, `${method} ${template} is described`);
     called.add(`${method} ${template}`);
@@ -29,7 +40,7 @@ async function ask(method, template, values = {}, { body, raw, query = "", id = 
         const check = ajv.compile({ $ref: `api#${pointer(["paths", template, method.toLowerCase(), "requestBody", "content", "application/json", "schema"])}` });
         assert.ok(check(body), `body of ${method} ${template}: ${ajv.errorsText(check.errors)}`);
     }
-    const response = await bench.ask(path + query, { method, body: raw ?? (body ? JSON.stringify(body) : undefined), headers: method === "POST" ? { "X-Shimsight-Request": id } : {} });
+    const response = await of.ask(path + query, { method, body: raw ?? (body ? JSON.stringify(body) : undefined), headers: method === "POST" ? { "X-Shimsight-Request": id } : {} });
     const text = await response.text();
     assert.equal(response.status, wanted, `${method} ${path}: ${text.slice(0, 300)}`);
     const described = operation.responses[String(wanted)];
@@ -57,6 +68,52 @@ test("the description is valid", async () => {
     assert.equal(result.valid, true, JSON.stringify(result.errors));
     assert.deepEqual(await ask("GET", "/api/openapi.json"), api, "the program gives the same");
 });
+
+async function trainingOperations() {
+    const all = await ask("GET", "/api/training");
+    for (const { name } of all.lessons) await ask("GET", "/api/training/lessons/{name}", { name });
+    await ask("GET", "/api/training/lessons/{name}", { name: "none" }, { wanted: 404 });
+    const seed = "?seed=5&level=2&set=";
+    await ask("GET", "/api/training/questions/{number}", { number: 1 }, { query: seed });
+    assert.equal((await ask("GET", "/api/training/questions/{number}", { number: 1 }, { query: `${seed}&photos=1` })).sketches, null);
+    await ask("GET", "/api/training/questions/{number}", { number: 0 }, { query: seed, wanted: 400 });
+    await ask("POST", "/api/training/lessons/{name}/photos/{number}", { name: "depth", number: 0 }, { wanted: 202 });
+    const { task } = await ask("POST", "/api/training/questions/{number}/photos", { number: 1 }, { query: seed, wanted: 202 });
+    const painted = await finished(task);
+    assert.equal(painted.result.pictures.length, 2, painted.error);
+    await ask("GET", "/api/training/pictures/{key}", { key: painted.result.pictures[0] });
+    await ask("GET", "/api/training/pictures/{key}", { key: "none" }, { wanted: 404 });
+    const set = `?set=${encodeURIComponent(all.sets.at(-1).id)}`;
+    for (const path of ["/api/training/live", "/api/training/chart", "/api/training/chart.svg"]) await ask("GET", path, {}, { query: set });
+    await ask("GET", "/api/training/live", {}, { query: "?job=van-17" });
+    await ask("GET", "/api/training/figures");
+    await ask("GET", "/api/training/live", {}, { query: "?set=none", wanted: 400 });
+    const { trials } = await ask("GET", "/api/training/trials");
+    assert.ok(trials.length >= 2);
+    await ask("GET", "/api/training/trials/{job}/{trial}", trials[0]);
+    await ask("GET", "/api/training/trials/{job}/{trial}", { job: "van-17", trial: "t99" }, { wanted: 404 });
+    const seen = { drive: { along: "toe", up: "flank" }, coast: { along: "centre", up: "flank" } };
+    const change = { ...seen, remedy: "change", deeper_mm: -0.1524, more_backlash_mm: 0.0762 };
+    assert.equal((await ask("POST", "/api/training/answers", {}, { body: { seed: 5, level: 2, number: 1, name: "Ann", ...change } })).points, 10);
+    await ask("POST", "/api/training/answers", {}, { body: { seed: 5, level: 2, number: 1, ...seen, remedy: "accept" } });
+    await ask("POST", "/api/training/answers", {}, { body: { job: trials[0].job, trial: trials[0].trial, name: "Ann", ...change } });
+    await ask("POST", "/api/training/answers", {}, { body: { remedy: "accept" }, wanted: 400 });
+    await ask("GET", "/api/training/sheets");
+    const [sheet] = (await ask("GET", "/api/training/sheets", {}, { query: "?name=Ann" })).sheets;
+    assert.equal(sheet.answers.length, 2);
+    assert.match(await ask("GET", "/api/training/sheets.csv"), /\nAnn,/);
+    await ask("POST", "/api/training/game", {}, { body: { seed: 5 } });
+    const game = await ask("POST", "/api/training/game", {}, { body: { seed: 5, level: 2, moves: [{ deeper_mm: -0.1524, more_backlash_mm: 0.0762 }], verdict: "accept" } });
+    assert.ok(game.end.good);
+
+    assert.equal((await ask("GET", "/api/training", {}, { of: exam })).exam.questions, 1);
+    await ask("GET", "/api/training/questions/{number}", { number: 1 }, { query: "?exam=1", of: exam });
+    assert.equal((await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", of: exam })).results, null);
+    assert.equal((await ask("POST", "/api/training/answers", {}, { body: { exam: true, number: 1, name: "Bo", ...seen, remedy: "accept" }, of: exam })).marked, false);
+    assert.equal((await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", of: exam })).results.length, 1);
+    await ask("GET", "/api/training/sheets", {}, { of: exam, wanted: 400 });
+    await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", wanted: 404 });
+}
 
 test("every operation answers as it is described", async () => {
     await ask("GET", "/api/about");
@@ -90,6 +147,7 @@ test("every operation answers as it is described", async () => {
     const made = await finished(document.task);
     assert.equal(made.state, "done", made.error);
     assert.equal((await bench.ask(made.result.path, { token: "" })).status, 200);
+    await trainingOperations();
     const operations = Object.entries(api.paths).flatMap(([path, methods]) => Object.keys(methods).filter((one) => one !== "parameters").map((one) => `${one.toUpperCase()} ${path}`));
     assert.deepEqual(operations.filter((one) => !called.has(one)), [], "each operation was called");
 });

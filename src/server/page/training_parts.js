@@ -4,7 +4,7 @@ import * as api from "./api.js";
 import * as units from "./units.js";
 
 const ELEMENTS = new Set("article b br caption circle code details div em figcaption figure g h2 h3 h4 li ol p path section small span strong summary svg table tbody td text th thead tr ul".split(" "));
-const ATTRIBUTES = new Set("aria-label class cx cy d data-photo id r role scope tabindex viewbox x y".split(" "));
+const ATTRIBUTES = new Set("aria-label class cx cy d data-cut data-photo data-vary hidden id r role scope tabindex viewbox x y".split(" "));
 
 const loading = new Map();
 /// Loads a script of the program once; it defines a name for all pages.
@@ -32,6 +32,8 @@ export function markup(html) {
         if (!ELEMENTS.has(element.localName)) element.remove();
         else for (const attribute of [...element.attributes]) if (!ATTRIBUTES.has(attribute.name.toLowerCase())) element.removeAttribute(attribute.name);
     }
+    // Where a style sheet takes a line break away, a space is left.
+    for (const element of root.querySelectorAll("br")) element.before(" ");
     // Tables stay tables where the style sheet lays their rows out in another way.
     for (const [selector, role] of [["table", "table"], ["thead, tbody", "rowgroup"], ["tr", "row"], ["th[scope=col]", "columnheader"], ["th[scope=row]", "rowheader"], ["td", "cell"]])
         for (const element of root.querySelectorAll(selector)) element.setAttribute("role", role);

@@ -98,7 +98,7 @@ const photosOf = (number, tell) => rendered(`/api/training/${ofRun(number).repla
 /// Figures of the question's photos, filled when they are there.
 function photoFigures(one) {
     if (run.kind === "drawn") return [];
-    const figures = run.kind === "photo" ? SIDES.map(([, title]) => title) : one.photos.map((photo) => photo.sides.map((side) => `${side} side`).join(", ") || "no flank was read on it");
+    const figures = run.kind === "photo" ? SIDES.map(([, title]) => title) : one.photos.map((photo) => SIDES.filter(([side]) => photo.sides.includes(side)).map(([, title]) => title).join(", ") || "No flank was read on it");
     const places = figures.map((title) => h("figure", { class: "sketch" }, h("div", { class: "shot" }, h("p", { class: "waiting" }, "Waiting for the photo\u2026")), h("figcaption", {}, title)));
     const show = (urls) => urls.forEach((url, i) => places[i].firstChild.replaceChildren(h("img", { src: url, alt: `Photo ${i + 1}: ${figures[i]}` })));
     const tell = (text) => places.forEach((place) => place.firstChild.replaceChildren(h("p", { class: "waiting" }, text)));

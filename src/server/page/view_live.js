@@ -11,24 +11,11 @@ const select = (id, label, options) => h("div", { class: "pick" }, h("label", { 
 const MOST_MM = 0.3048, HALF_THOU_MM = 0.0127, HUNDREDTH_MM = 0.01;
 
 export async function liveView(set, go, job) {
-    const query = job ? `job=${encodeURIComponent(job)}` : null;
     const sets = job ? [] : (await api.get("/api/training")).sets;
     const first = set || sets[0]?.id;
-    const fetched = (id) => api.get(`/api/training/live?${query ?? `set=${encodeURIComponent(id)}`}`);
-    const [data] = await Promise.all([fetched(first), script("/lesson/contact.js").then(() => script("/lesson/flank.js")).then(() => script("/lesson/live.js"))]);
+    const [data] = await Promise.all([api.get(`/api/training/live?${job ? `job=${encodeURIComponent(job)}` : `set=${encodeURIComponent(first)}`}`), script("/lesson/contact.js").then(() => script("/lesson/flank.js")).then(() => script("/lesson/live.js"))]);
     const step = units.currentUnit() === "mm" ? HUNDREDTH_MM : HALF_THOU_MM, most = units.currentUnit() === "mm" ? 0.3 : MOST_MM;
-    const problem = h("p", { class: "hint bad", role: "alert" });
-    let running = null;
-    const chosen = sets.length ? picker({ label: "Gear set", options: sets.map((one) => [one.id, one.name]), value: first, async onchange(id) {
-        try {
-            const next = await fetched(id);
-            history.replaceState(null, "", `#/training/live/${encodeURIComponent(id)}`);
-            running?.show(next.sets[0]);
-            problem.textContent = "";
-        } catch (fault) {
-            problem.textContent = fault.message;
-        }
-    } }) : null;
+    const chosen = sets.length ? picker({ label: "Gear set", options: sets.map((one) => [one.id, one.name]), value: first, onchange: (id) => go(`#/training/live/${encodeURIComponent(id)}`) }) : null;
     return {
         title: "Live tooth", back: job ? [`#/job/${job}`, "Job"] : BENCH, wide: true,
         body: [h("h1", {}, "Live tooth"), h("p", { class: "quiet small", id: "set-words" }),
@@ -37,7 +24,9 @@ export async function liveView(set, go, job) {
                 h("section", { class: "sheet controls", "aria-label": "Setting" },
                     range("depth", "Pinion depth", { min: -most, max: most, step, value: 0 }), range("lash", "Backlash", { step }),
                     h("div", { class: "row" }, h("button", { type: "button", class: "act less", id: "right" }, "Right setting"), h("button", { type: "button", class: "act less", id: "clear" }, "Clear the trail")),
-                    h("details", {}, h("summary", {}, "More"), chosen?.element, problem, range("offset", "Offset error", { min: -most, max: most, step, value: 0 }), range("film", "Compound", { min: 0.4, max: 2.4, step: 0.05, value: 1 }, "More drag presses it thinner, less leaves it thicker."),
+                    h("details", {}, h("summary", {}, "More"), chosen?.element, h("div", { class: "field", id: "set-field", hidden: true }, h("select", { id: "set", "aria-label": "Gear set" })),
+                        h("div", { class: "field", id: "cut-field", hidden: true }, h("label", { for: "cut" }, "Cut of the teeth"), h("select", { id: "cut" }), h("span", { class: "hint" }, "The same set as if cut the other way.")), range("offset", "Offset error", { min: -most, max: most, step, value: 0 }), range("shaft", "Shaft angle", { min: -0.05, max: 0.05, step: 0.005, value: 0 }, "Of the housing, in minutes of a degree; 90 degrees is right."),
+                        range("drag", "Drag while rolling", { min: -2, max: 2, step: 0.25, value: 0 }, "Harder drag squeezes the coat thinner."), range("film", "Coat of compound", { min: 0.4, max: 2.4, step: 0.05, value: 1 }),
                         range("crown", "Crown of the teeth", { min: 0.4, max: 2, step: 0.05, value: 1 }, "Wear takes crown away."), range("bias", "Bias", { min: -20, max: 20, step: 1, value: 0 }, "How the teeth were cut: it slants the marks.")),
                     h("p", { class: "small quiet" }, "Depth changes with the backlash held. Toe at the left, tip at the top. The dashed box is where the middle of the mark should lie; the line is the way that it took.")),
                 h("section", { class: "sheet gears", "aria-label": "Gear pair" },
@@ -50,7 +39,7 @@ export async function liveView(set, go, job) {
             h("p", { class: "small quiet" }, "The marks come from the set's real tooth surfaces, evaluated in this browser as in the program: within 1 % of the face width of its engine. How a set was cut and lapped adds to that. The maker's sheet for the axle always comes first. Vehicle on stands, fingers out of the gears.")],
         /// Runs when the body stands in the page; what it gives runs when it goes.
         enter() {
-            running = window.liveTooth.start(data, { length: (mm) => units.bothLengths(mm).replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm"), three: script("/lesson/three.js") });
+            const running = window.liveTooth.start(data, { length: (mm) => units.bothLengths(mm).replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm"), three: script("/lesson/three.js") });
             return () => running.stop();
         },
     };

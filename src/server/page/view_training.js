@@ -1,7 +1,8 @@
 // The training bench: what there is, lessons, the chart of a set.
 import { bar, h, note } from "./dom.js";
 import * as api from "./api.js";
-import { markup, picker, rendered, save, waitWords } from "./training_parts.js";
+import * as units from "./units.js";
+import { markup, picker, rendered, save, script, waitWords } from "./training_parts.js";
 
 export const BENCH = ["#/training", "Training"];
 
@@ -41,7 +42,29 @@ export async function lessonView(name) {
         body: [h("h1", {}, lesson.title), h("div", { class: "training" }, article),
             h("div", { class: "row" }, lesson.before ? h("a", { class: "act less", href: `#/training/lesson/${lesson.before.name}` }, `Before: ${lesson.before.title}`) : null, h("a", { class: "act less", href: "#/training/live" }, "Try it on the live tooth")),
             bar(lesson.next ? h("a", { class: "act first", href: `#/training/lesson/${lesson.next.name}` }, `Next: ${lesson.next.title}`) : h("a", { class: "act first", href: "#/training/drill" }, "To the drill"))],
+        /// The figures to try come to life when their scripts and gear sets are there; the lesson does not wait for them.
+        enter() {
+            if (!article.querySelector(".try")) return null;
+            let gone = false, letGo = null;
+            Promise.all([figureData(), script("/lesson/contact.js").then(() => script("/lesson/flank.js")).then(() => script("/lesson/figures.js"))]).then(([data]) => {
+                if (!gone) letGo = window.lessonFigures.start(article, data, { length: (mm) => units.bothLengths(mm) });
+            }).catch(() => {});
+            return () => {
+                gone = true;
+                letGo?.();
+            };
+        },
     };
+}
+
+/// The same gear sets for all lessons.
+let figures = null;
+function figureData() {
+    figures ??= api.get("/api/training/figures").catch((fault) => {
+        figures = null;
+        throw fault;
+    });
+    return figures;
 }
 
 /// Rendering takes some seconds of the shop's computer, so it is done for those who ask.

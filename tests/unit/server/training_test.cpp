@@ -1,0 +1,449 @@
+// The training bench as the service answers it: what a learner gets before and after the answer, and what is kept.
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <thread>
+
+#include "server/requests.h"
+#include "server/service.h"
+#include "shimsight/files.h"
+#include "shimsight/job.h"
+#include "shimsight/lesson.h"
+#include "support/temp_dir.h"
+
+using namespace shimsight;
+using namespace shimsight::server;
+using nlohmann::json;
+
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string numberedId(int number) {
+    const std::string digits = std::to_string(number);
+    return std::string(32 - digits.size(), '0') + digits;
+}
+
+struct Shop {
+    test::TempDir own;
+    ServerOptions options;
+    std::unique_ptr<Service> service;
+
+    explicit Shop(std::optional<ExamOptions> exam = {}) {
+        options.jobs = own.path() / "jobs";
+        options.scores = own.path() / "scores";
+        options.gearSets = {fs::path(SHIMSIGHT_SOURCE_DIR) / "models/gear-sets"};
+        options.requestsPerSecond = options.requestBurst = 100'000;
+        options.readers = 1;
+        options.exam = exam;
+        fs::create_directories(options.jobs);
+        restart();
+    }
+    void restart() {
+        service.reset();
+        service = std::make_unique<Service>(options);
+    }
+    Ask ask(const std::string& method, const std::string& path, const std::string& body = "", int id = 0) const {
+        Ask one;
+        one.method = method;
+        one.path = path;
+        if (const std::size_t mark = path.find('?'); mark != std::string::npos) {
+            one.path = path.substr(0, mark);
+            std::string rest = path.substr(mark + 1);
+            while (!rest.empty()) {
+                const std::size_t end = std::min(rest.find('&'), rest.size()), equal = rest.find('=');
+                one.query[rest.substr(0, equal)] = rest.substr(equal + 1, end - equal - 1);
+                rest = rest.substr(std::min(end + 1, rest.size()));
+            }
+        }
+        one.body = body;
+        one.token = service->token();
+        one.host = "127.0.0.1:8484";
+        one.client = "127.0.0.1";
+        if (id > 0) one.id = numberedId(id);
+        return one;
+    }
+    Answer get(const std::string& path) const { return service->answer(ask("GET", path)); }
+    Answer answered(const json& body, int id) const {
+        return service->answer(ask("POST", "/api/training/answers", body.dump(), id));
+    }
+    json found(const std::string& path) const {
+        const Answer answer = get(path);
+        INFO(path << ": " << answer.body.substr(0, 300));
+        REQUIRE(answer.status == 200);
+        return json::parse(answer.body);
+    }
+    /// The one score sheet of `name` as the lessons' own functions read it.
+    std::vector<ScoreEntry> sheet(const std::string& name) const {
+        return readScoreSheet(options.scores, name).entries;
+    }
+};
+
+std::string sentenceOf(const Answer& answer) { return json::parse(answer.body).at("error").get<std::string>(); }
+
+json place(const char* along, const char* up) { return {{"along", along}, {"up", up}}; }
+
+/// An answer to question `number` of seed 5, level 2.
+json drawnAnswer(int number, const std::string& name = "") {
+    json body = {{"seed", 5},
+                 {"level", 2},
+                 {"number", number},
+                 {"drive", place("toe", "flank")},
+                 {"coast", place("centre", "flank")},
+                 {"remedy", "change"},
+                 {"deeper_mm", -0.1524},
+                 {"more_backlash_mm", 0.0762}};
+    if (!name.empty()) body["name"] = name;
+    return body;
+}
+
+void addSampleJob(const Shop& shop) {
+    fs::copy(fs::path(SHIMSIGHT_SOURCE_DIR) / "samples/job-van-17", shop.options.jobs / "van-17",
+             fs::copy_options::recursive);
+}
+
+}  // namespace
+
+TEST_CASE("nothing of the training bench is readable without the token, its scripts are part of the page") {
+    const Shop shop;
+    for (const char* path :
+         {"/api/training", "/api/training/lessons/depth", "/api/training/live?set=milled",
+          "/api/training/chart.svg?set=milled", "/api/training/questions/1?seed=5&level=2", "/api/training/trials",
+          "/api/training/sheets", "/api/training/sheets.csv", "/api/training/pictures/0"}) {
+        Ask ask = shop.ask("GET", path);
+        ask.token.clear();
+        INFO(path);
+        CHECK(shop.service->answer(ask).status == 401);
+    }
+    for (const char* path : {"/api/training/answers", "/api/training/game"}) {
+        Ask ask = shop.ask("POST", path, "{}", 1);
+        ask.client = "192.0.2.7";  // wrong tokens of one device are slowed down
+        ask.token.clear();
+        CHECK(shop.service->answer(ask).status == 401);
+        Ask foreign = shop.ask("POST", path, "{}", 1);
+        foreign.origin = "http://elsewhere.example";
+        CHECK(shop.service->answer(foreign).status == 403);
+    }
+    for (const char* name : {"contact.js", "flank.js", "three.js", "live.js"}) {
+        Ask ask = shop.ask("GET", std::string("/lesson/") + name);
+        ask.token.clear();
+        const Answer script = shop.service->answer(ask);
+        REQUIRE(script.status == 200);
+        CHECK(script.type == "text/javascript; charset=utf-8");
+        CHECK(script.body.size() > 1000);
+        ask.ifNoneMatch = script.headers.front().second;
+        CHECK(shop.service->answer(ask).status == 304);
+    }
+    CHECK(shop.get("/lesson/none.js").status == 404);
+}
+
+TEST_CASE("every lesson comes without script, style or address") {
+    const Shop shop;
+    const json all = shop.found("/api/training");
+    REQUIRE(all.at("lessons").size() == lessons().size());
+    for (const json& one : all.at("lessons")) {
+        const std::string article =
+            shop.found("/api/training/lessons/" + one.at("name").get<std::string>()).at("article").get<std::string>();
+        for (const char* never : {"<script", "style=", "<style", "href", "src=", "onclick"})
+            CHECK(article.find(never) == std::string::npos);
+    }
+    CHECK(shop.get("/api/training/lessons/..").status == 404);
+}
+
+TEST_CASE("a question tells nothing of what is right, and is the same for the same seed") {
+    const Shop shop;
+    const std::string path = "/api/training/questions/1?seed=5&level=2&set=";
+    const json question = shop.found(path);
+    const Exercise exercise = drawExercise(5, 2, 1);
+    std::vector<std::string> keys;
+    for (const auto& [key, value] : question.items()) keys.push_back(key);
+    CHECK(keys == std::vector<std::string>{"backlash_limits_mm", "backlash_mm", "cut", "gear_set", "level",
+                                           "level_words", "number", "sketches"});
+    CHECK(question.at("backlash_mm").get<double>() == Approx(exercise.backlashMm));
+    // The drawn mark alone: no cross on its middle, no box of where it should lie.
+    for (const auto& [side, sketch] : question.at("sketches").items()) {
+        CHECK(sketch.get<std::string>().find("fk-mark") != std::string::npos);
+        CHECK(sketch.get<std::string>().find("fk-cross") == std::string::npos);
+        CHECK(sketch.get<std::string>().find("fk-zone") == std::string::npos);
+    }
+    CHECK(shop.found(path + "&photos=1").at("sketches").is_null());
+    CHECK(shop.found(path) == question);
+    CHECK(shop.found("/api/training/questions/2?seed=5&level=2&set=").at("sketches") != question.at("sketches"));
+    for (const char* wrong :
+         {"0?seed=5&level=2", "101?seed=5&level=2", "x?seed=5&level=2", "1?level=2", "1?seed=-1&level=2",
+          "1?seed=5&level=5", "1?seed=5&level=2&set=none", "1?seed=5&level=2&set=../../etc/passwd"})
+        CHECK(shop.get(std::string("/api/training/questions/") + wrong).status == 400);
+}
+
+TEST_CASE("an answer is marked as the command line marks it, and put on the sheet of its name") {
+    const Shop shop;
+    const Exercise exercise = drawExercise(5, 2, 1);
+    DrillAnswer said;
+    said.seen = {parseSeenPlace("toe flank"), parseSeenPlace("flank")};
+    said.correction = {Remedy::Change, {-0.1524, 0.0762}};
+    const MarkedAnswer marked = markAnswer(exercise, said);
+    const Answer answer = shop.answered(drawnAnswer(1, "Ann"), 1);
+    REQUIRE(answer.status == 200);
+    const json told = json::parse(answer.body);
+    CHECK(told.at("place_points") == marked.placePoints);
+    CHECK(told.at("correction_points") == marked.correctionPoints);
+    CHECK(told.at("words") == marked.words);
+    CHECK(told.at("truth") == correctionWords({Remedy::Change, exercise.best.move}));
+    CHECK(told.at("backlash_after_mm").get<double>() == Approx(marked.backlashMm));
+    CHECK(told.at("kept") == true);
+    const std::vector<ScoreEntry> entries = shop.sheet("Ann");
+    REQUIRE(entries.size() == 1);
+    CHECK(entries[0].seed == 5);
+    CHECK(entries[0].level == 2);
+    CHECK(entries[0].number == 1);
+    CHECK(entries[0].driveSeen == "toe, flank");
+    CHECK(entries[0].correction == correctionWords(said.correction));
+    CHECK(entries[0].placePoints + entries[0].correctionPoints == marked.points());
+
+    SECTION("the same answer sent twice stands there once, and is marked again") {
+        CHECK(shop.answered(drawnAnswer(1, "Ann"), 1).body == answer.body);
+        CHECK(shop.sheet("Ann").size() == 1);
+        CHECK(shop.answered(drawnAnswer(1, "Ann"), 2).status == 200);
+        CHECK(shop.sheet("Ann").size() == 2);
+        CHECK(shop.answered(drawnAnswer(2, "Ann"), 2).status == 409);
+    }
+    SECTION("without a name nothing is kept") {
+        CHECK(json::parse(shop.answered(drawnAnswer(1), 3).body).at("kept") == false);
+        CHECK(shop.sheet("Ann").size() == 1);
+    }
+    SECTION("leaving it or giving up is marked too") {
+        for (const char* remedy : {"accept", "no-shim"}) {
+            json body = drawnAnswer(1);
+            body["remedy"] = remedy;
+            const json other = json::parse(shop.answered(body, 4).body);
+            CHECK(other.at("correction_points") == 0);
+            CHECK(other.at("after").is_null());
+        }
+    }
+}
+
+TEST_CASE("an answer that was kept before the program ended is not kept twice") {
+    Shop shop;
+    // As the files lie there when the power goes between the sheet and the answer.
+    const std::string at = "2026-03-02T14:05:00+01:00";
+    const json body = drawnAnswer(1, "Ann");
+    Requests(shop.options.jobs / ".shimsight-server/requests").write({numberedId(9), "drill", "", at, body.dump(), ""});
+    ScoreEntry entry;
+    entry.at = at;
+    entry.seed = 5;
+    entry.level = 2;
+    entry.number = 1;
+    (void)addScore(shop.options.scores, "Ann", entry);
+    shop.restart();
+    CHECK(shop.answered(body, 9).status == 200);
+    CHECK(shop.sheet("Ann").size() == 1);
+}
+
+TEST_CASE("names are never paths, and what is no name is told in a sentence") {
+    const Shop shop;
+    int id = 10;
+    for (const char* name : {"../../outside", "/etc/passwd", "..", "a/b", "Zo\xC3\xAB", "con.scores.json"}) {
+        INFO(name);
+        CHECK(shop.answered(drawnAnswer(1, name), ++id).status == 200);
+        CHECK(shop.sheet(name).size() == 1);
+    }
+    std::size_t files = 0;
+    for (const auto& entry : fs::recursive_directory_iterator(shop.own.path()))
+        if (entry.path().filename().string().ends_with(".scores.json")) {
+            ++files;
+            CHECK(entry.path().parent_path() == shop.options.scores);
+        }
+    CHECK(files == 6);
+    for (const std::string& name : {std::string(61, 'a'), std::string("two\nlines"), std::string(" Ann")}) {
+        const Answer answer = shop.answered(drawnAnswer(1, name), ++id);
+        CHECK(answer.status == 400);
+        CHECK(sentenceOf(answer).find("--") == std::string::npos);
+        CHECK(sentenceOf(answer).find(shop.own.path().string()) == std::string::npos);
+    }
+    const json list = shop.found("/api/training/sheets");
+    CHECK(list.at("sheets").size() == 6);
+    CHECK(shop.get("/api/training/sheets.csv").body.find("../../outside,") != std::string::npos);
+}
+
+TEST_CASE("a damaged sheet is told of, and the others are there") {
+    const Shop shop;
+    CHECK(shop.answered(drawnAnswer(1, "Ann"), 1).status == 200);
+    std::ofstream(scoreSheetFile(shop.options.scores, "Bo")) << "{";
+    const json list = shop.found("/api/training/sheets");
+    CHECK(list.at("sheets").size() == 1);
+    REQUIRE(list.at("faults").size() == 1);
+    CHECK(list.at("faults")[0].get<std::string>().find(shop.own.path().string()) == std::string::npos);
+    CHECK(shop.answered(drawnAnswer(1, "Bo"), 2).status == 200);
+    CHECK(shop.sheet("Bo").size() == 1);
+}
+
+TEST_CASE("phones that answer at once lose nothing") {
+    const Shop shop;
+    std::vector<std::thread> phones;
+    for (int phone = 0; phone < 4; ++phone)
+        phones.emplace_back([&shop, phone] {
+            for (int i = 0; i < 5; ++i) (void)shop.answered(drawnAnswer(1 + i, "Ann"), 100 + 10 * phone + i);
+        });
+    for (std::thread& phone : phones) phone.join();
+    CHECK(shop.sheet("Ann").size() == 20);
+}
+
+TEST_CASE("in an exam each question counts once, and what is right stays closed") {
+    const Shop shop(ExamOptions{77, 2, 2});
+    const json all = shop.found("/api/training");
+    CHECK(all.at("exam") == json({{"level", 2}, {"level_words", drillLevelWords(2)}, {"questions", 2}}));
+    CHECK(shop.found("/api/training/questions/2?exam=1").at("backlash_mm").get<double>() ==
+          Approx(drawExercise(77, 2, 2).backlashMm));
+    CHECK(shop.get("/api/training/questions/3?exam=1").status == 400);
+    // Nobody practises with the exam's own number.
+    CHECK(shop.get("/api/training/questions/1?seed=77&level=2").status == 400);
+    json practised = drawnAnswer(1);
+    practised["seed"] = 77;
+    CHECK(shop.answered(practised, 1).status == 400);
+    CHECK(shop.answered(drawnAnswer(1), 2).status == 200);
+
+    json body = {{"exam", true},
+                 {"number", 1},
+                 {"drive", place("toe", "flank")},
+                 {"coast", place("toe", "face")},
+                 {"remedy", "accept"}};
+    CHECK(shop.answered(body, 3).status == 400);  // no name
+    body["name"] = "Bo";
+    const Answer first = shop.answered(body, 4);
+    CHECK(json::parse(first.body) == json({{"marked", false}, {"kept", true}}));
+    CHECK(shop.answered(body, 4).body == first.body);
+    CHECK(sentenceOf(shop.answered(body, 5)).find("answered already") != std::string::npos);
+    CHECK(shop.sheet("Bo").size() == 1);
+    CHECK(shop.found("/api/training/exam?name=Bo").at("results").is_null());
+    body["number"] = 2;
+    CHECK(shop.answered(body, 6).status == 200);
+    const json end = shop.found("/api/training/exam?name=Bo");
+    REQUIRE(end.at("results").size() == 2);
+    CHECK(end.dump().find("truth") == std::string::npos);
+    CHECK(shop.get("/api/training/sheets").status == 400);
+    CHECK(shop.get("/api/training/sheets?name=Bo").status == 400);
+    CHECK(shop.get("/api/training/sheets.csv").status == 400);
+    body["number"] = 3;
+    CHECK(shop.answered(body, 7).status == 400);
+}
+
+TEST_CASE("an exam needs sheets") {
+    test::TempDir folder;
+    ServerOptions options;
+    options.jobs = folder.path() / "jobs";
+    options.exam = ExamOptions{};
+    CHECK_THROWS_AS(Service(options), InputError);
+}
+
+TEST_CASE("without a folder for sheets the drill marks and keeps nothing") {
+    test::TempDir folder;
+    ServerOptions options;
+    options.jobs = folder.path() / "jobs";
+    Service service(options);
+    Ask ask;
+    ask.method = "POST";
+    ask.path = "/api/training/answers";
+    ask.body = drawnAnswer(1, "Ann").dump();
+    ask.token = service.token();
+    ask.host = "localhost";
+    ask.id = numberedId(1);
+    const Answer answer = service.answer(ask);
+    REQUIRE(answer.status == 200);
+    CHECK(json::parse(answer.body).at("kept") == false);
+    ask.method = "GET";
+    ask.path = "/api/training/sheets";
+    CHECK(service.answer(ask).status == 400);
+}
+
+TEST_CASE("the trials of a job are asked without what came of them") {
+    Shop shop;
+    addSampleJob(shop);
+    const JobRecord record = openJob(shop.options.jobs / "van-17").record;
+    const std::vector<JobExercise> usable = jobExercises(record).usable;
+    REQUIRE(usable.size() >= 2);
+    const json list = shop.found("/api/training/trials").at("trials");
+    CHECK(list.size() == usable.size());
+    const std::string trial = usable.front().trial;
+    const json question = shop.found("/api/training/trials/van-17/" + trial);
+    std::vector<std::string> keys;
+    for (const auto& [key, value] : question.items()) keys.push_back(key);
+    CHECK(keys == std::vector<std::string>{"asked", "axle", "backlash_limits_mm", "backlash_mm", "gear_set", "job",
+                                           "photos", "trial"});
+    REQUIRE(question.at("photos").size() == usable.front().photos.size());
+    const auto number = question.at("photos")[0].at("number").get<int>();
+    CHECK(shop.get("/api/jobs/van-17/trials/" + trial + "/photos/" + std::to_string(number)).status == 200);
+
+    const JobTruth truth = jobTruth(record, trial);
+    json body = {{"job", "van-17"},
+                 {"trial", trial},
+                 {"name", "Ann"},
+                 {"drive", place("centre", "centre")},
+                 {"coast", place("centre", "centre")},
+                 {"remedy", "change"},
+                 {"deeper_mm", truth.deeperMm.best},
+                 {"more_backlash_mm", truth.moreBacklashMm.best}};
+    const Answer answer = shop.answered(body, 1);
+    REQUIRE(answer.status == 200);
+    CHECK(json::parse(answer.body).at("correction_points") == 6);
+    REQUIRE(shop.sheet("Ann").size() == 1);
+    CHECK(shop.sheet("Ann")[0].level == 0);
+    CHECK(shop.sheet("Ann")[0].trial == trial);
+    body["trial"] = "t99";
+    CHECK(shop.answered(body, 2).status == 400);
+    body["job"] = "../van-17";
+    CHECK(shop.answered(body, 3).status == 400);
+    CHECK(shop.get("/api/training/trials/none/t1").status == 404);
+}
+
+TEST_CASE("the set-up game is replayed from its start and compared with the advice") {
+    const Shop shop;
+    const auto play = [&](const json& body) {
+        const Answer answer = shop.service->answer(shop.ask("POST", "/api/training/game", body.dump()));
+        INFO(answer.body.substr(0, 200));
+        REQUIRE(answer.status == 200);
+        return json::parse(answer.body);
+    };
+    const json start = play({{"seed", 5}, {"level", 2}});
+    CHECK(start.at("states").size() == 1);
+    CHECK(start.at("end").is_null());
+    CHECK(start.dump().find("fk-zone") == std::string::npos);
+    const Exercise exercise = drawExercise(5, 2, 1);
+    const BenchMove move = exercise.best.move;
+    const json end = play({{"seed", 5},
+                           {"level", 2},
+                           {"moves", {{{"deeper_mm", move.deeperMm}, {"more_backlash_mm", move.moreBacklashMm}}}},
+                           {"verdict", "accept"}});
+    REQUIRE(end.at("states").size() == 2);
+    CHECK(end.at("states")[1].at("hours").get<double>() == Approx(benchHours(move)));
+    CHECK(end.at("end").at("good") == true);
+    double hours = 0;
+    for (const PathStep& step : advisedPath(exercise)) hours += step.hours;
+    CHECK(end.at("end").at("advised").at("hours").get<double>() == Approx(hours));
+    json many = {{"seed", 5}, {"moves", json::array()}};
+    for (int i = 0; i < 13; ++i) many["moves"].push_back({{"deeper_mm", 0.01}});
+    CHECK(shop.service->answer(shop.ask("POST", "/api/training/game", many.dump())).status == 400);
+    CHECK(shop.service->answer(shop.ask("POST", "/api/training/game", R"({"seed": 5, "moves": [{"deeper_mm": 50}]})"))
+              .status == 400);
+}
+
+TEST_CASE("live tooth and chart are those of the lessons, for a set or a job") {
+    Shop shop;
+    addSampleJob(shop);
+    const json live = shop.found("/api/training/live?set=milled");
+    CHECK(live.at("sets").size() == 1);
+    CHECK(live.at("sets")[0].at("name") == lessonSet(Cut::FaceMilled).gearSet().name);
+    const json both = shop.found("/api/training/live?job=van-17").at("sets");
+    REQUIRE(both.size() == 2);
+    CHECK(both[0].at("cut") == "face-milled");
+    CHECK(both[1].at("cut") == "face-hobbed");
+    CHECK(shop.found("/api/training/figures").at("sets").size() == 2);
+    CHECK(both[0].at("name") == openJob(shop.options.jobs / "van-17").record.gearSet.data.name);
+    CHECK(
+        shop.found("/api/training/chart?set=milled&beside=hobbed").at("tables").get<std::string>().find("charts two") !=
+        std::string::npos);
+    CHECK(shop.get("/api/training/chart.svg?set=hobbed").type == "image/svg+xml");
+    for (const char* wrong : {"live", "live?set=", "live?set=none", "live?job=none", "chart?set=milled&beside=none"})
+        CHECK(shop.get(std::string("/api/training/") + wrong).status == 400);
+    CHECK(shop.get("/api/training/none").status == 404);
+}
