@@ -25,6 +25,10 @@ namespace shimsight {
 
 struct JobRecord;  // job.h
 
+/// Stands on every page and behind every drill.
+inline constexpr std::string_view kMakersSheet =
+    "The maker's sheet for the axle always comes first. Vehicle on stands, fingers out of the gears.";
+
 // ---- A gear set on the bench ----
 
 /// How a gear set stands and was cut, and how thick the compound is.
@@ -309,6 +313,17 @@ struct PathStep {
 };
 /// Until it accepts, gives up, or has made `most` changes. The first step starts from the exercise.
 std::vector<PathStep> advisedPath(const Exercise& exercise, int most = 6);
+
+/// A path as sentences: its changes one by one, and how it ended.
+struct PathWords {
+    std::vector<std::string> steps;
+    std::string end;
+};
+PathWords pathWords(const Exercise& exercise, std::span<const PathStep> path);
+
+/// The game as a page of one file that asks for nothing outside; drawExercise's first of this seed and level. The
+/// program's own way stands in it.
+std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact = nullptr);
 
 // ---- The live tooth ----
 

@@ -9,6 +9,7 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/files.h"
+#include "shimsight/report.h"
 
 namespace shimsight::cli {
 namespace {
@@ -77,18 +78,19 @@ int runShow(const std::vector<std::string>& words) {
 
 int runChart(const std::vector<std::string>& words) {
     std::string gearSet;
-    std::optional<std::string> beside, svg, html;
+    std::optional<std::string> beside, svg, html, pdf;
     std::optional<Length> depthStep, backlashStep;
     Args args("lesson chart", "The chart of a gear set: three by three of pinion depth and backlash, drive and coast.");
     args.requiredText("--gear-set", gearSet, "FILE", "the gear-set file");
     args.text("--beside", beside, "FILE", "a second gear set beside it");
     args.text("--svg", svg, "FILE", "write it as a picture");
     args.text("--html", html, "FILE", "write it as a page for screen and print");
+    args.text("--pdf", pdf, "FILE", "write it as a PDF; needs Chromium on this machine");
     args.length("--depth-step", depthStep, "change of depth from row to row (else 0.004 in)");
     args.length("--backlash-step", backlashStep, "change of backlash from column to column (else 0.003 in)");
     args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
     if (!args.parse(words)) return kDone;
-    if (!svg && !html) throw UsageError("Say where it goes: --svg FILE or --html FILE.");
+    if (!svg && !html && !pdf) throw UsageError("Say where it goes: --svg FILE, --html FILE or --pdf FILE.");
     constexpr double kLeastStepMm = 0.01, kMostStepMm = 0.5;
     const auto stepMm = [&](const std::optional<Length>& given, double otherwise, const char* option) {
         if (!given) return otherwise;
@@ -105,12 +107,22 @@ int runChart(const std::vector<std::string>& words) {
     OpenedSets opened;
     opened.add(gearSet);
     if (beside) opened.add(*beside);
-    // Both are made before the first is written.
+    const std::filesystem::path chromium = pdf ? findChromium() : std::filesystem::path();
+    if (pdf && chromium.empty())
+        throw InputError(
+            "a PDF is printed by Chromium, which is not installed here. Install the package chromium, or write the "
+            "chart with --html and print it from any browser.");
+    // All are made before the first is written.
     const std::string picture = svg ? chartSvg(opened.sets, options) : "";
-    const std::string page = html ? chartPage(opened.sets, options) : "";
+    const std::string page = html || pdf ? chartPage(opened.sets, options) : "";
+    if (pdf) {
+        Progress progress;
+        progress.show("Printing");
+        writePdf(page, *pdf, chromium);
+    }
     if (svg) writeText(*svg, picture);
     if (html) writeText(*html, page);
-    for (const auto& file : {svg, html})
+    for (const auto& file : {svg, html, pdf})
         if (file) printText("Wrote " + *file + ".\n");
     return kDone;
 }

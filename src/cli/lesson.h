@@ -29,6 +29,9 @@ std::string marksText(const BenchMarks& marks);
 /// The seed that was given, or one from the system.
 std::uint64_t seedOf(const std::optional<int>& given);
 
+/// What is said at the end of every drill and game.
+std::string benchCaution();
+
 void say(const std::string& text);  ///< to the standard output, at once
 
 template <typename Read>

@@ -34,6 +34,8 @@ std::string marksText(const BenchMarks& marks) {
     return characterFlanks(flanks);
 }
 
+std::string benchCaution() { return "\nAt a real axle: " + std::string(kMakersSheet) + "\n"; }
+
 std::uint64_t seedOf(const std::optional<int>& given) {
     if (given) return static_cast<std::uint64_t>(*given);
     constexpr unsigned kSeeds = 1'000'000;

@@ -107,6 +107,7 @@ public:
         say(later_);
         say(printed("\n%d of %d points in %d of %d questions.\n", points_, answered_ * kMostPoints, answered_, count));
         if (answered_ < count) say("The answers ended before the questions did; what was answered counts.\n");
+        say(benchCaution());
     }
 
 private:
@@ -265,7 +266,7 @@ int runLessonDrill(const std::vector<std::string>& words) {
     args.text("--gear-set", gearSet, "FILE", "drill on this gear set (else on the program's own)");
     args.text("--photo", photo, "FILE.jpg", "write rendered photos too: FILE-1-drive.jpg, FILE-1-coast.jpg, ...");
     args.texts("--job", jobs, "DIR",
-               "ask for the trials of this job, or of the jobs in this folder, on their own photos; may be repeated");
+               "ask for the trials of this job, or of the jobs in this folder, on their own photos");
     args.flag("--exam", exam, "show the marking at the end only");
     args.text("--html", html, "FILE", "write the drill as a page to practise in a browser instead");
     args.flag("--photos", photos, "in the page, the marks are to be found on rendered photos; some seconds each");

@@ -3,6 +3,7 @@
 #include "cli/lesson.h"
 #include "cli/output.h"
 #include "cli/report.h"
+#include "shimsight/files.h"
 
 namespace shimsight::cli {
 namespace {
@@ -17,35 +18,23 @@ std::string settingText(const ToothContact& contact, const Bench& bench) {
 }
 
 std::string pathText(const Exercise& exercise) {
+    const PathWords path = pathWords(exercise, advisedPath(exercise));
     std::string text = "\nShimsight, from the same start, seeing only the marks and the dial:\n";
-    double hours = 0;
     int number = 0;
-    for (const PathStep& step : advisedPath(exercise)) {
-        if (step.advice.verdict == Verdict::Change && step.hours > 0) {
-            hours += step.hours;
-            text += printed("  %d. ", ++number) + moveWords(step.move) +
-                    printed(" (%.1f h; it gave %.0f %% for a good pattern)\n", step.hours,
-                            100 * step.advice.chanceAcceptableNext);
-            continue;
-        }
-        const bool good = goodness(*exercise.contact, step.after) > 0;
-        text += step.advice.verdict == Verdict::Accept           ? std::string("  It accepts")
-                : step.advice.verdict == Verdict::NoShimWillHelp ? std::string("  It says that no shim will help")
-                                                                 : std::string("  It stops");
-        text += printed(" after %.1f h; the setting is ", hours) + (good ? "good.\n" : "not good.\n");
-    }
-    return text;
+    for (const std::string& step : path.steps) text += printed("  %d. ", ++number) + step + "\n";
+    return text + (path.end.empty() ? "" : "  " + path.end + "\n");
 }
 
 }  // namespace
 
 int runLessonGame(const std::vector<std::string>& words) {
     std::optional<int> seed, level;
-    std::optional<std::string> gearSet;
+    std::optional<std::string> gearSet, html;
     Args args("lesson game", "Set up a gear set from an unknown error; every change costs bench hours.");
     args.integer("--seed", seed, 0, 1'000'000'000, "the same seed starts from the same error (else drawn)");
     args.integer("--level", level, 1, kDrillLevels, "1 easy to 4 hard (else 3)");
     args.text("--gear-set", gearSet, "FILE", "play with this gear set (else with one of the program's own)");
+    args.text("--html", html, "FILE", "write the game as a page to play in a browser instead");
     args.footer(
         "Moves are read from the standard input, one a line: \"deeper 4thou\", \"shallower 0.10mm, less 2thou\". "
         "\"accept\" "
@@ -56,7 +45,14 @@ int runLessonGame(const std::vector<std::string>& words) {
         const GearSetFile file = openGearSet(*gearSet);
         contact.emplace(contactOf(completeGearSet(file.data), file.fileName));
     }
-    const Exercise exercise = drawExercise(seedOf(seed), level.value_or(3), 1, contact ? &*contact : nullptr);
+    const std::uint64_t chosenSeed = seedOf(seed);
+    if (html) {
+        const std::string page = gamePage(chosenSeed, level.value_or(3), contact ? &*contact : nullptr);
+        writeFileAtomically(*html, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
+        say("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
+        return kDone;
+    }
+    const Exercise exercise = drawExercise(chosenSeed, level.value_or(3), 1, contact ? &*contact : nullptr);
     const ToothContact& set = *exercise.contact;
     say(printed("Game with seed %llu, level %d: ", static_cast<unsigned long long>(exercise.seed), exercise.level) +
         set.gearSet().name + ".\n" +
@@ -94,6 +90,7 @@ int runLessonGame(const std::vector<std::string>& words) {
     if (exercise.remedy == Remedy::Change)
         say("From the start, this would have set it right in one step: " + moveWords(exercise.best.move) + ".\n");
     say(pathText(exercise));
+    say(benchCaution());
     return kDone;
 }
 

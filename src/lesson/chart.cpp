@@ -131,6 +131,21 @@ constexpr std::string_view kWhyTwo =
     "and "
     "that of the other toward the heel. Face and flank go the same way in both.";
 
+/// In print one sheet, A4 or Letter, lying.
+constexpr std::string_view kPrintCss =
+    "@media print{@page{size:landscape;margin:8mm}.wrap{max-width:none;padding:0}.top{padding:0 0 "
+    "2mm}.brand{display:none}"
+    ".top h1{font-size:12pt}.top h1+p{font-size:7.5pt;margin:0;max-width:none}.charts{gap:4mm}"
+    ".charts:not(.two) .sides{grid-template-columns:1fr 1fr}.chartset h2{font-size:9.5pt}.chartset "
+    ".small{font-size:7pt}"
+    ".sides{gap:2mm 5mm;margin-top:1mm}table.chart caption{font-size:8pt;padding:0}table.chart "
+    "th{font-size:7pt;padding:0 .5mm}"
+    "table.chart th small{font-size:6.5pt}table.chart td{padding:.3mm .5mm}.charts.two .chart "
+    "svg{display:block;margin:0 auto;height:12mm;width:auto;max-width:100%}"
+    ".say{font-size:6.5pt;margin:0}.moves{font-size:7pt;line-height:1.3;margin-top:1mm;gap:0}"
+    ".callout{margin-top:2mm;padding:1mm 3mm;font-size:8pt;max-width:none}.foot{margin-top:2mm;padding:1mm 0 "
+    "0;font-size:7pt}}\n";
+
 void checkSets(std::span<const ToothContact* const> sets) {
     check(!sets.empty() && sets.size() <= 2, "a chart shows one gear set or two");
 }
@@ -239,7 +254,7 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
         for (const std::string& line : movementLines(chart, options))
             note(two ? chart.contact->gearSet().name + ". " + line : line);
     if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut) note(kWhyTwo);
-    note(lesson::kMakersSheet);
+    note(kMakersSheet);
     const double high = y + kMargin / 2;
     std::string title = "Chart of contact patterns: " + charts[0].contact->gearSet().name;
     if (two) title += " beside " + charts[1].contact->gearSet().name;
@@ -306,14 +321,14 @@ std::string chartTables(std::span<const ToothContact* const> sets, const ChartOp
 
 std::string chartPage(std::span<const ToothContact* const> sets, const ChartOptions& options) {
     checkSets(sets);
-    const std::string body =
-        "<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>Chart of " +
-        std::string(sets.size() == 2 ? "two gear sets" : "this gear set") + "</h1><p class=\"dim\">" +
-        escapedHtml(kHowToRead) + "</p></div></header>\n<main class=\"wrap\">" + chartTables(sets, options) +
-        "</main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" + std::string(lesson::kMakersSheet) +
-        " The +/- are two standard errors of the model; how a set was cut and lapped adds to "
-        "them.</p></div></footer>\n";
-    return lesson::pageHtml({"Chart: " + sets[0]->gearSet().name, "", body, ""});
+    const std::string body = "<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>Chart of " +
+                             std::string(sets.size() == 2 ? "two gear sets" : "this gear set") +
+                             "</h1><p class=\"dim\">" + escapedHtml(kHowToRead) +
+                             "</p></div></header>\n<main class=\"wrap\">" + chartTables(sets, options) +
+                             "</main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" + std::string(kMakersSheet) +
+                             " The +/- are two standard errors of the model; how a set was cut and lapped adds to "
+                             "them.</p></div></footer>\n";
+    return lesson::pageHtml({"Chart: " + sets[0]->gearSet().name, kPrintCss, body, ""});
 }
 
 }  // namespace shimsight

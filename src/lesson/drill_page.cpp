@@ -132,4 +132,24 @@ std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgr
     return pageOf(data);
 }
 
+std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact) {
+    const Exercise exercise = drawExercise(seed, level, 1, contact);
+    const PathWords path = pathWords(exercise, advisedPath(exercise));
+    const Costs costs;
+    const json data = {
+        {"seed", seed},
+        {"level", level},
+        {"level_words", drillLevelWords(level)},
+        {"set", lesson::setJson(*exercise.contact)},
+        {"exercise", exerciseJson(exercise, 0)},
+        {"costs",
+         {{"trial", costs.trialHours}, {"pinion_shim", costs.pinionShimHours}, {"ring_gear", costs.ringGearHours}}},
+        {"path", {{"steps", path.steps}, {"end", path.end}}}};
+    return lesson::pageHtml({"Set-up game", lesson::drillCss(), std::string(lesson::gameBody()),
+                             "<script type=\"application/json\" id=\"game-data\">" + lesson::scriptJson(data) +
+                                 "</script>\n" + lesson::script(lesson::contactScript()) +
+                                 lesson::script(lesson::flankScript()) + lesson::script(lesson::markingScript()) +
+                                 lesson::script(lesson::gameScript())});
+}
+
 }  // namespace shimsight

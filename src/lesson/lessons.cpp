@@ -376,7 +376,7 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
         if (!all) title = "Lesson: " + plainText(blocks[0].spans);
         body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None, before);
     }
-    body += "</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>" + std::string(lesson::kMakersSheet) +
+    body += "</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>" + std::string(kMakersSheet) +
             "</p></div></footer>\n";
     return lesson::pageHtml({title, lesson::figuresCss(), body,
                              "<script type=\"application/json\" id=\"lesson-data\">" + lessonFigureData() +

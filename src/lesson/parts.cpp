@@ -40,6 +40,8 @@ SHIMSIGHT_PART(ContactScript, SHIMSIGHT_LESSON_DIR "/page/contact.js")
 SHIMSIGHT_PART(Three, SHIMSIGHT_LESSON_DIR "/page/three.js")
 SHIMSIGHT_PART(FlankScript, SHIMSIGHT_LESSON_DIR "/page/flank.js")
 SHIMSIGHT_PART(MarkingScript, SHIMSIGHT_LESSON_DIR "/page/marking.js")
+SHIMSIGHT_PART(GameScript, SHIMSIGHT_LESSON_DIR "/page/game.js")
+SHIMSIGHT_PART(GameBody, SHIMSIGHT_LESSON_DIR "/page/game.html")
 SHIMSIGHT_PART(DrillScript, SHIMSIGHT_LESSON_DIR "/page/drill.js")
 SHIMSIGHT_PART(DrillCss, SHIMSIGHT_LESSON_DIR "/page/drill.css")
 SHIMSIGHT_PART(DrillBody, SHIMSIGHT_LESSON_DIR "/page/drill.html")
@@ -70,6 +72,8 @@ std::string_view contactScript() { return SHIMSIGHT_TEXT_OF(ContactScript); }
 std::string_view threeScript() { return SHIMSIGHT_TEXT_OF(Three); }
 std::string_view flankScript() { return SHIMSIGHT_TEXT_OF(FlankScript); }
 std::string_view markingScript() { return SHIMSIGHT_TEXT_OF(MarkingScript); }
+std::string_view gameScript() { return SHIMSIGHT_TEXT_OF(GameScript); }
+std::string_view gameBody() { return SHIMSIGHT_TEXT_OF(GameBody); }
 std::string_view drillScript() { return SHIMSIGHT_TEXT_OF(DrillScript); }
 std::string_view drillCss() { return SHIMSIGHT_TEXT_OF(DrillCss); }
 std::string_view drillBody() { return SHIMSIGHT_TEXT_OF(DrillBody); }

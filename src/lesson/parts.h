@@ -23,6 +23,8 @@ std::string_view figuresScript();  ///< figures of lessons that can be tried
 std::string_view contactScript();  ///< the fast model in JavaScript
 std::string_view flankScript();    ///< flanks on canvas, and words
 std::string_view markingScript();  ///< answers of the drill
+std::string_view gameScript();
+std::string_view gameBody();
 std::string_view drillScript();
 std::string_view drillCss();
 std::string_view drillBody();
@@ -53,8 +55,5 @@ std::string formatted(const char* format, ...) __attribute__((format(printf, 1, 
 
 /// "face-milled" / "face-hobbed".
 std::string cutWords(Cut cut);
-
-inline constexpr std::string_view kMakersSheet =
-    "The maker's sheet for the axle always comes first. Vehicle on stands, fingers out of the gears.";
 
 }  // namespace shimsight::lesson

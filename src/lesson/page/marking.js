@@ -157,5 +157,11 @@ var marking = (function () {
         return result;
     }
 
-    return {mark: mark, look: look, moveWords: moveWords};
+    // As benchHours: what a change costs.
+    function hours(costs, move) {
+        var deeper = Math.abs(move.deeper) > noMove, more = Math.abs(move.more) > noMove;
+        return costs.trial + (deeper ? costs.pinion_shim : 0) + (deeper || more ? costs.ring_gear : 0);
+    }
+
+    return {mark: mark, look: look, moveWords: moveWords, moved: moved, backlash: backlash, goodness: goodness, hours: hours};
 })();

@@ -204,3 +204,33 @@ TEST_CASE("the drill's page marks trials of jobs as the program does") {
     const std::array unknown{JobTrialPlace{samples / "archive/05-van-04-front", "t1"}};
     CHECK_THROWS_AS(jobDrillPage(unknown), InputError);
 }
+
+TEST_CASE("the game's page plays as the program does") {
+    for (int level = 1; level <= kDrillLevels; ++level) {
+        const std::string page = gamePage(9, level);
+        CHECK(page.size() < 500'000);
+        CHECK(page.find("http") == std::string::npos);
+        const Exercise exercise = drawExercise(9, level, 1);
+        Random random(static_cast<std::uint64_t>(level));
+        json moves = json::array();
+        std::vector<BenchMove> made{exercise.best.move};
+        for (int k = 0; k < 6; ++k)
+            made.push_back({random.chance(0.3) ? 0 : random.uniform(-0.2, 0.2),
+                            random.chance(0.3) ? 0 : random.uniform(-0.05, 0.05)});
+        for (const BenchMove& move : made) moves.push_back({{"deeper", move.deeperMm}, {"more", move.moreBacklashMm}});
+        const PageFolder folder;
+        const json played = ranByNode(folder, "game_numbers.js", page, moves);
+        REQUIRE(played.size() == made.size());
+        Bench bench = exercise.bench;
+        for (std::size_t k = 0; k < made.size(); ++k) {
+            INFO("level " << level << " move " << k);
+            bench = moved(*exercise.contact, bench, made[k]);
+            CHECK(played[k]["hours"].get<double>() == Approx(benchHours(made[k])));
+            CHECK(played[k]["backlash"].get<double>() == Approx(backlashMm(*exercise.contact, bench)));
+            CHECK(played[k]["goodness"].get<double>() == Approx(goodness(*exercise.contact, bench)).margin(0.01));
+        }
+        const PathWords path = pathWords(exercise, advisedPath(exercise));
+        CHECK_FALSE(path.end.empty());
+        CHECK(page.find(path.end) != std::string::npos);
+    }
+}
