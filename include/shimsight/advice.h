@@ -96,6 +96,10 @@ struct TrialObservation {
     std::optional<double> chanceFaceMilled;
 };
 
+/// What several photos say of the cut together: chances of face-milled teeth, each strictly between 0 and 1. They see
+/// one gear, and are right in 96 of 100 cases at most (tests/accuracy/teeth). nullopt: none.
+std::optional<double> chanceFaceMilledTogether(std::span<const double> chances);
+
 /// One trial of a job.
 struct JobTrial {
     TrialObservation seen;
@@ -104,13 +108,17 @@ struct JobTrial {
     std::optional<double> shimChangeMm;
 };
 
-/// What corrections cost (common practice, no source); only their proportions matter.
+/// What corrections cost (common practice, no source); only their proportions matter. A shop gives its own by a file,
+/// see readCostsFile.
 struct Costs {
     double trialHours = 1;         ///< every correction: set, paint, roll, read
     double pinionShimHours = 0.3;  ///< more when the pinion comes out
     double ringGearHours = 0.1;    ///< more for moving the ring gear
     double comebackHours = 12;     ///< a pattern left alone that was not acceptable
     double readAgainHours = 0.15;  ///< wipe, paint, roll and read once more, nothing changed
+    /// After a correction that ends right, until that is sure: readings, changes that were not needed, and a share of
+    /// wrong acceptances (jobs played in tests/accuracy/closed-loop).
+    double confirmHours = 1.2;
 };
 
 struct AdviceOptions {

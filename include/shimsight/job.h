@@ -417,6 +417,7 @@ struct NewTrial {
     TrialEntry entry;  ///< all but id, photos, origin, outlines, drawn maps and reading
     std::vector<NewTrialPhoto> photos;
     std::optional<FlankMap> drawnDrive, drawnCoast;  ///< drawn by hand; then no photo is read, though all are kept
+    std::optional<Costs> costs;                      ///< of the shop, for the advice of this trial; else the usual ones
 };
 
 struct RecordedTrial {

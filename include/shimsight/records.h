@@ -65,6 +65,11 @@ HistoryFile readHistoryFile(const std::filesystem::path& file);
 HistoryFile parseHistoryFile(std::string_view text, std::string_view fileName);
 std::string writeHistory(const std::vector<JobTrial>& trials, bool usedGears = false);
 
+/// What work costs in a shop, as --costs reads it (models/schemas/costs-1.schema.json); what is left out keeps its
+/// usual value.
+Costs readCostsFile(const std::filesystem::path& file);
+Costs parseCostsFile(std::string_view text, std::string_view fileName);
+
 /// What `read` answers.
 struct ReadingFlank {
     Side side = Side::Drive;

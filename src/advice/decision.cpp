@@ -36,10 +36,6 @@ constexpr double kSettingErrors = 1.4;
 /// Expected hours closer than this are a tie: the smaller change wins.
 constexpr double kTieHours = 0.01;
 
-/// After a correction that ends right it takes this long to be sure: readings, changes that were not needed, and a
-/// share of wrong acceptances (jobs played in tests/accuracy/closed-loop).
-constexpr double kConfirmHours = 1.2;
-
 /// A correction that failed often fails again, for the same reason (jobs played in tests/accuracy/closed-loop).
 constexpr double kLaterFactor = 1.5;
 
@@ -372,7 +368,8 @@ Choice decide(const DecisionInput& input) {
         move.chance = static_cast<double>(std::count(action.right.begin(), action.right.end(), true)) / all;
         const double fromDesign = input.depthErrorMm + move.depthChangeMm;
         action.ownHours = input.costs.trialHours + (move.thicknessChangeMm != 0 ? input.costs.pinionShimHours : 0) +
-                          input.costs.ringGearHours + kConfirmHours + kPullToDesign * fromDesign * fromDesign * later;
+                          input.costs.ringGearHours + input.costs.confirmHours +
+                          kPullToDesign * fromDesign * fromDesign * later;
         move.expectedHours = action.ownHours + (1 - move.chance) * later;
         actions.push_back(std::move(action));
     }

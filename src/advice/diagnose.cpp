@@ -18,14 +18,14 @@ constexpr double kOffsetThatMattersMm = 0.075;
 constexpr double kAngleThatMattersRad = 0.0010;
 /// A coat is called thick or thin beyond these factors of the usual film.
 constexpr double kThickFilm = 1.8, kThinFilm = 0.55;
-/// A cause is named from this chance on.
-constexpr double kWorthNaming = 0.5;
+/// A housing out of true and a coat are named from this chance on, and runout by the backlash readings.
+constexpr double kWorthNaming = 0.65, kRunoutThatCounts = 0.5;
 /// Spread of the mark's centre from tooth to tooth that is more than reading.
 constexpr double kWanderingSpread = 0.12;
 /// Readings round the ring gear that leave this many dial errors beside the wave jump about.
 constexpr double kJumpingReadings = 4;
-/// The chance from which on worn teeth, and another cut than the file's, are named.
-constexpr double kWornThatCounts = 0.4, kWrongCutThatCounts = 0.25, kWrongCutAgain = 0.4;
+/// The chance from which on worn teeth, and another cut than the file's, are named after one trial and after more.
+constexpr double kWornThatCounts = 0.4, kWornAgain = 0.6, kWrongCutThatCounts = 0.25, kWrongCutAgain = 0.5;
 
 template <typename Holds>
 double shareOf(const Posterior& posterior, Holds&& holds) {
@@ -138,7 +138,7 @@ void addRunout(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
         const double variation = 2 * wave->amplitudeMm, sigma = 2 * wave->amplitudeSigmaMm;
         const double chance = normalShare((variation - limit) / sigma);
         const bool clear = wave->amplitudeMm > 3 * wave->amplitudeSigmaMm;
-        if (chance >= kWorthNaming && clear) {
+        if (chance >= kRunoutThatCounts && clear) {
             found.push_back({DiagnosisKind::Runout, chance,
                              "The backlash rises and falls once per turn of the ring gear by " +
                                  lengthWords(variation) + " +/- " + lengthWords(2 * sigma) + " (limit " +
@@ -172,6 +172,14 @@ void addRunout(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
     found.push_back({DiagnosisKind::MarksScattered, 0.4,
                      "Marks that wander may also come from wrong preload or loose bearings: check the turning torque "
                      "of the pinion and the play of the case."});
+}
+
+/// What is odd about a backlash, after its number.
+std::string misreadWords(const EntryDoubt& doubt, const DiagnosisInput& input) {
+    const double typed = *input.history[doubt.trial].seen.backlashMm;
+    std::string text = ", does not go with its marks, or is far from what a correction was to set.";
+    if (doubt.factor > 0) text += " " + lengthWords(typed / doubt.factor) + " would.";
+    return text + " Was it typed right, in the right unit, and read after this setting with the pinion held?";
 }
 
 void addEntries(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
@@ -212,12 +220,10 @@ void addEntries(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
                                      "Another gear set would do the same."});
                 break;
             case EntryFault::BacklashMisread:
-                found.push_back(
-                    {DiagnosisKind::EntryBacklash, chance,
-                     "The backlash entered for " + trial + ", " +
-                         lengthWords(*input.history[doubt.trial].seen.backlashMm) +
-                         ", does not go with its marks; without it they make sense. Was it typed right, in the right "
-                         "unit, and read after this setting with the pinion held?"});
+                found.push_back({DiagnosisKind::EntryBacklash, chance,
+                                 "The backlash entered for " + trial + ", " +
+                                     lengthWords(*input.history[doubt.trial].seen.backlashMm) +
+                                     misreadWords(doubt, input)});
                 break;
             case EntryFault::SidesSwapped:
                 found.push_back({DiagnosisKind::SidesSwapped, chance,
@@ -252,7 +258,7 @@ void addWrongData(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
 }
 
 void addWear(const DiagnosisInput& input, double worn, std::vector<Diagnosis>& found) {
-    const bool load = worn >= kWornThatCounts;
+    const bool load = worn >= (input.history.size() == 1 ? kWornThatCounts : kWornAgain);
     if (input.options.usedGears || load) {
         std::string text;
         if (load)

@@ -38,7 +38,7 @@ constexpr double kStrayBacklash = 1.25, kStrayOdds = 2, kLeftOdds = 0.5;
 constexpr double kSameReading = 2.5, kSameSetting = 3.3;
 /// Entries are asked about from this chance on that another explanation holds, all of its kind together; what was not
 /// changed after that, only from the second on. It is taken for the truth from the third on.
-constexpr double kWorthAsking = 0.25, kWorthAskingAgain = 0.4, kWorthTaking = 0.75;
+constexpr double kWorthAsking = 0.25, kWorthAskingAgain = 0.5, kWorthTaking = 0.75;
 
 /// Other explanations of a whole history are worked through only where the first trial, or a look at the crowns, leaves
 /// them this much: log odds; the mean crowns of the loaded side, offset and shaft angle in spreads of the prior.
@@ -49,6 +49,10 @@ constexpr double kNoOdds = -30;
 constexpr int kSamplesForRivals = 300;
 /// Photos see the cut of the teeth right in 96 of 100 cases where they are sure (tests/accuracy/teeth).
 constexpr double kMostOutlineLogOdds = 3.2;
+
+/// Odds far enough apart to be told from one another, and finite.
+double oddsOf(double logOdds) { return std::exp(std::min(logOdds, 300.0)); }
+double oddsOfShare(double share) { return share / std::max(1 - share, 1e-9); }
 
 /// Of a depth change as logged; the pinion that stayed in did not move at all.
 double sigmaOf(std::optional<double> change) {
@@ -256,13 +260,13 @@ Weighed weighEntries(const Model& model, const JobTrial& trial, const Course& co
     }
     std::array<double, 3> odds{};
     for (const Entry& entry : entries)
-        odds[static_cast<std::size_t>(groupOf(entry.hypothesis.fault))] += std::exp(std::min(entry.logOdds, 20.0));
+        odds[static_cast<std::size_t>(groupOf(entry.hypothesis.fault))] += oddsOf(entry.logOdds);
     double& backlash = odds[static_cast<std::size_t>(Group::Backlash)];
     backlash = std::max(backlash, signs.strayOdds);
     const auto group = static_cast<Group>(std::max_element(odds.begin(), odds.end()) - odds.begin());
     const double share = odds[static_cast<std::size_t>(group)] / (1 + std::accumulate(odds.begin(), odds.end(), 0.0));
     Weighed weighed;
-    if (share < kWorthAsking) return weighed;
+    if (share < (group == Group::Sides ? kWorthAskingAgain : kWorthAsking)) return weighed;
     double most = std::numeric_limits<double>::lowest();
     for (const Entry& entry : entries) {
         if (groupOf(entry.hypothesis.fault) != group || entry.logOdds <= most) continue;
@@ -272,7 +276,7 @@ Weighed weighEntries(const Model& model, const JobTrial& trial, const Course& co
     if (!weighed.best) return weighed;
     weighed.doubt.fault = weighed.best->fault;
     weighed.doubt.factor = weighed.best->factor;
-    weighed.doubt.odds = share / (1 - share);
+    weighed.doubt.odds = oddsOfShare(share);
     weighed.doubt.taken = share > kWorthTaking;
     weighed.doubt.loggedDepthMm = course.depthChangeMm.value_or(0);
     return weighed;
@@ -393,13 +397,15 @@ const Learned& worked(const std::vector<Model>& models, std::span<const JobTrial
     return course->learned;
 }
 
+double logOddsOf(double chance) { return std::log(chance) - std::log1p(-chance); }
+
 /// Log odds of milled teeth by their outlines on the photos.
 double outlineLogOdds(std::span<const JobTrial> history) {
-    double log = 0;
+    std::vector<double> chances;
     for (const JobTrial& trial : history)
-        if (const auto& milled = trial.seen.chanceFaceMilled)
-            log += std::clamp(std::log(*milled) - std::log1p(-*milled), -kMostOutlineLogOdds, kMostOutlineLogOdds);
-    return std::clamp(log, -kMostOutlineLogOdds, kMostOutlineLogOdds);
+        if (trial.seen.chanceFaceMilled) chances.push_back(*trial.seen.chanceFaceMilled);
+    const auto together = chanceFaceMilledTogether(chances);
+    return together ? logOddsOf(*together) : 0;
 }
 
 double logOf(const Learned& learned) { return learned.logEvidence[learned.likeliest]; }
@@ -437,7 +443,7 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
             learned = trusted;
         } else {
             for (EntryDoubt& doubt : learned.doubts)
-                if (older(doubt)) doubt.odds = std::exp(std::min(logOdds, 20.0));
+                if (older(doubt)) doubt.odds = oddsOf(logOdds);
         }
     }
     std::erase_if(learned.doubts, [&](const EntryDoubt& doubt) {
@@ -492,15 +498,15 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
         bent = gainOf(bentModel, asBent, notes.bent) + kBentBefore;
 
     double all = 1;
-    for (const double log : {exchanged, otherCut, worn, bent}) all += std::exp(std::min(log, 20.0));
-    const auto shareOf = [&](double log) { return std::exp(std::min(log, 20.0)) / all; };
+    for (const double log : {exchanged, otherCut, worn, bent}) all += oddsOf(log);
+    const auto shareOf = [&](double log) { return oddsOf(log) / all; };
     const double cutShare = shareOf(otherCut), sidesShare = shareOf(exchanged);
     // Entries doubted in the last trial share with these.
     bool retracted = false;
     for (EntryDoubt& doubt : learned.doubts) {
         if (older(doubt)) continue;
         const double share = doubt.odds / (1 + doubt.odds) / all;
-        doubt.odds = share / (1 - share);
+        doubt.odds = oddsOfShare(share);
         retracted = retracted || (doubt.taken && share < kWorthTaking);
         doubt.taken = doubt.taken && share >= kWorthTaking;
     }
@@ -529,7 +535,7 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
         EntryDoubt doubt;
         doubt.trial = history.size() - 1;
         doubt.fault = EntryFault::SidesSwapped;
-        doubt.odds = sidesShare / (1 - sidesShare);
+        doubt.odds = oddsOfShare(sidesShare);
         doubt.taken = sidesShare > kWorthTaking;
         std::erase_if(learned.doubts, [](const EntryDoubt& d) { return d.fault == EntryFault::SidesSwapped; });
         learned.doubts.push_back(doubt);
@@ -538,3 +544,15 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
 }
 
 }  // namespace shimsight::advice
+
+namespace shimsight {
+
+std::optional<double> chanceFaceMilledTogether(std::span<const double> chances) {
+    using namespace advice;
+    if (chances.empty()) return std::nullopt;
+    double log = 0;
+    for (const double chance : chances) log += std::clamp(logOddsOf(chance), -kMostOutlineLogOdds, kMostOutlineLogOdds);
+    return 1 / (1 + std::exp(-std::clamp(log, -kMostOutlineLogOdds, kMostOutlineLogOdds)));
+}
+
+}  // namespace shimsight

@@ -23,6 +23,8 @@ constexpr double kHobbedCurvature = 0.75, kLargeCutterCurvature = 1.20;
 /// A change with less chance than this comes with a warning.
 constexpr double kSmallChance = 0.35;
 
+/// A backlash beyond its limits by this factor is pointed at.
+constexpr double kFarOutside = 1.5;
 /// The less likely cut is given its own estimate from this chance on.
 constexpr double kWorthAWord = 0.05;
 
@@ -406,6 +408,17 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
                                  percent(pattern->toeHeel) + " of the face from the toe, " + percent(pattern->rootTip) +
                                  " of the height from the root).";
         text.push_back(line);
+    }
+    if (const auto& backlash = advice.backlashNowMm) {
+        const Interval& limits = set.limits.backlashMm;
+        const bool asked =
+            std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(),
+                        [](const Diagnosis& diagnosis) { return diagnosis.kind == DiagnosisKind::EntryBacklash; });
+        if (!asked && (*backlash < limits.low / kFarOutside || *backlash > limits.high * kFarOutside))
+            text.push_back("The backlash read, " + size(*backlash) + ", is far from the limits (" + size(limits.low) +
+                           " to " + size(limits.high) +
+                           "): make sure that it is typed right and in the right unit, since the marks of one trial "
+                           "do not tell half of it or twice it.");
     }
     for (const Diagnosis& diagnosis : advice.diagnoses)
         text.push_back(diagnosis.evidence + " (Chance of this: " + chance(diagnosis.chance) + ".)");

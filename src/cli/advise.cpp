@@ -21,7 +21,7 @@ Pattern patternOfMap(const std::string& file) {
 
 int runAdvise(const std::vector<std::string>& words) {
     std::string gearSetName;
-    std::optional<std::string> driveMap, coastMap, history, saveHistory, dial;
+    std::optional<std::string> driveMap, coastMap, history, saveHistory, dial, costs;
     std::optional<Length> backlash, shimStack, shimChange;
     std::vector<std::string> backlashRound;
     bool json = false, used = false;
@@ -42,6 +42,8 @@ int runAdvise(const std::vector<std::string>& words) {
     args.length("--shim-change", shimChange,
                 "pinion shims added since the last trial of --history, - taken out; else it follows from the stacks");
     args.text("--save-history", saveHistory, "FILE", "write the trials with this one added");
+    args.text("--costs", costs, "FILE",
+              "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
     args.flag("--used", used, "gears that ran together: the old wear is matched");
     args.flag("--json", json, "write JSON (models/schemas/advice-1.schema.json)");
     args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
@@ -74,6 +76,7 @@ int runAdvise(const std::vector<std::string>& words) {
     }
     AdviceOptions options;
     options.usedGears = used || job.usedGears;
+    if (costs) options.costs = readCostsFile(*costs);
     const Advice advice = adviseJob(file.data, job.trials, options);
     if (saveHistory) {
         const std::string text = writeHistory(job.trials, options.usedGears);

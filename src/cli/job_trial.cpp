@@ -55,7 +55,7 @@ std::string trialText(const RecordedTrial& recorded, const Measurement& measurem
 
 int jobAddTrial(const std::vector<std::string>& words) {
     std::vector<std::string> all, outlineFiles, round;
-    std::optional<std::string> side, marking, dial, changed, why, driveMap, coastMap;
+    std::optional<std::string> side, marking, dial, changed, why, driveMap, coastMap, costs;
     std::optional<Length> backlash, shimStack, shimChange;
     ChangeOptions options;
     Args args("job add-trial", "Adds a trial: keeps its photos, reads them, and says what to change.");
@@ -73,6 +73,8 @@ int jobAddTrial(const std::vector<std::string>& words) {
     args.text("--drive-map", driveMap, "PNG",
               "the pattern drawn by hand on a flank map (256 x 128), in place of what is on the photos");
     args.text("--coast-map", coastMap, "PNG", "the same for the coast side");
+    args.text("--costs", costs, "FILE",
+              "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
     addChangeOptions(args, options);
     args.footer(
         "LEN is a length with its unit: 4thou, 0.004in or 0.10mm. The photos are copied; the originals stay as they "
@@ -93,6 +95,7 @@ int jobAddTrial(const std::vector<std::string>& words) {
     trial.entry.backlashMm = amountMm(backlash, "--backlash");
     trial.entry.backlashRound = backlashPoints(round, "--backlash-round");
     trial.entry.dial = dialOf(dial);
+    if (costs) trial.costs = readCostsFile(*costs);
     trial.entry.changed = changed.value_or("");
     trial.entry.why = why.value_or("");
     if (shimChange) trial.entry.shimChangeMm = shimChange->mm();

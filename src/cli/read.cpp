@@ -71,7 +71,7 @@ void addMaps(FolderOutput& output, const Measurement& measurement) {
 
 int runRead(const std::vector<std::string>& words) {
     std::vector<std::string> photos, outlineFiles;
-    std::optional<std::string> gearSetName, side, marking, dial, annotate, maps;
+    std::optional<std::string> gearSetName, side, marking, dial, annotate, maps, costs;
     std::optional<Length> backlash, shimStack;
     bool json = false;
     Args args("read", "Measures the contact pattern on the photos of one trial, and says what to change.");
@@ -87,6 +87,8 @@ int runRead(const std::vector<std::string>& words) {
     args.length("--backlash", backlash, "backlash as read on the dial");
     addDialOption(args, dial);
     args.length("--shim-stack", shimStack, "thickness of the pinion shims in place now");
+    args.text("--costs", costs, "FILE",
+              "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
     args.text("--annotate", annotate, "DIR", "write the photos with what was found drawn on them into this folder");
     args.text("--maps", maps, "DIR", "write the flank maps (256 x 128 grey PNG) into this folder");
     args.flag("--json", json, "write JSON (models/schemas/reading-1.schema.json)");
@@ -101,6 +103,7 @@ int runRead(const std::vector<std::string>& words) {
     options.backlashMm = amountMm(backlash, "--backlash");
     options.shimStackMm = amountMm(shimStack, "--shim-stack");
     options.dial = dialOf(dial);
+    if (costs) options.advice.costs = readCostsFile(*costs);
     if (side) options.side = *side == "drive" ? Side::Drive : Side::Coast;
 
     std::optional<GearSetFile> file;

@@ -50,6 +50,10 @@ TrialObservation observationOf(const TrialEntry& trial) {
     if (trial.reading) {
         seen.drive = trial.reading->drive;
         seen.coast = trial.reading->coast;
+        std::vector<double> milled;
+        for (const ReadingPhoto& photo : trial.reading->photos)
+            if (photo.cutEvidence) milled.push_back(photo.cutEvidence->chanceFaceMilled);
+        seen.chanceFaceMilled = chanceFaceMilledTogether(milled);
     }
     seen.backlashMm = trial.backlashMm;
     if (!seen.backlashMm && !trial.backlashRound.empty()) seen.backlashMm = meanOf(trial.backlashRound);

@@ -70,6 +70,8 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
     RecordedTrial result;
     TrialEntry& entry = trial.entry;
     std::vector<std::size_t> kept;
+    AdviceOptions advised = adviceOptionsOf(before);
+    if (trial.costs) advised.costs = *trial.costs;
     entry.photos = keepPhotos(folder, trial, before, result.samePhotos, kept, calls);
     if (drawn) {
         Reading reading;
@@ -96,7 +98,7 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
         options.backlashMm = seen.backlashMm;
         options.dial = entry.dial;
         options.shimStackMm = entry.shimStackMm;
-        options.advice = adviceOptionsOf(before);
+        options.advice = advised;
         options.beforePhoto = beforePhoto;
         result.measurement = measureTrial(photos, &before.gearSet.data, options);
         entry.reading = readingOf(result.measurement);
@@ -110,8 +112,7 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
             result.id = addTrial(job, entry);
             TrialEntry& added = job.trials.back();
             // All trials of the job, those included that others entered while the photos were read.
-            if (added.hasPattern())
-                added.reading->advice = adviseJob(job.gearSet.data, historyOf(job), adviceOptionsOf(job));
+            if (added.hasPattern()) added.reading->advice = adviseJob(job.gearSet.data, historyOf(job), advised);
         },
         {}, calls);
     result.measurement.advice = result.entry().reading->advice;

@@ -309,6 +309,10 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
     trial.shimStackMm = options.shimStackMm;
     trial.extentNoise = kPhotoExtentNoise;
     trial.readingNoise = kPhotoReadingNoise;
+    std::vector<double> milled;
+    for (const MeasuredPhoto& photo : result.photos)
+        if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
+    trial.chanceFaceMilled = chanceFaceMilledTogether(milled);
     if (!options.backlashMm)
         result.notes.emplace_back(
             "No backlash was given. Read it with a dial and give it with --backlash: the correction hangs on it.");

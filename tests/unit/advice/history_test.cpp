@@ -48,7 +48,7 @@ bool holds(const std::string& text, const std::string& part) { return text.find(
 
 }  // namespace
 
-TEST_CASE("a second trial narrows the depth, and the change that was made moves it") {
+TEST_CASE("a second trial narrows the depth, and the change that was made moves it", "[statistics]") {
     const ToothContact& contact = GENERATE(0, 1) == 0 ? milledContact() : hobbedContact();
     const auto width = [](const Advice& advice) { return advice.depthErrorMm.high90 - advice.depthErrorMm.low90; };
     constexpr int kJobs = 6;
@@ -285,6 +285,79 @@ TEST_CASE("the expected pattern comes with the spread of its numbers") {
             CHECK(value < 0.3);
         }
     CHECK(advice.spreadDrive->toeHeel == advice.expectedDrive->sigmaToeHeel);
+}
+
+TEST_CASE("a notebook kept between the trials of a job changes nothing but the time") {
+    const ToothContact& contact = milledContact();
+    const ToothContact& other = hobbedContact();
+    std::vector<JobTrial> history{read(contact, setUpOf(contact, 0.14, 0.20), 0, 60),
+                                  read(contact, setUpOf(contact, 0.04, 0.18), -0.10, 61),
+                                  read(contact, setUpOf(contact, 0.01, 0.18), -0.03, 62)};
+    // An entry that is doubted, and what comes after it.
+    *history[1].seen.backlashMm *= 4;
+    AdviceOptions options;
+    options.otherCut = [&other] { return &other; };
+    advice::Notebook notebook;
+    for (std::size_t n = 1; n <= history.size(); ++n) {
+        const auto some = std::span(history).first(n);
+        const Advice kept = advice::adviseWith({&contact}, some, options, &notebook);
+        const Advice fresh = advise({&contact}, some, options);
+        CHECK(kept.depthErrorMm.best == fresh.depthErrorMm.best);
+        CHECK(kept.because == fresh.because);
+        CHECK((find(fresh, DiagnosisKind::EntryBacklash) != nullptr) == (n >= 2));
+    }
+}
+
+TEST_CASE("a reading typed at half after a correction is asked about, also where the ring gear may have stayed") {
+    const ToothContact& contact = milledContact();
+    const double middle = contact.gearSet().limits.backlashMm.middle();
+    std::vector<JobTrial> history{read(contact, setUpOf(contact, 0.12, 0.20), 0, 63),
+                                  read(contact, setUpOf(contact, 0.04, middle), -0.08, 64)};
+    *history[1].seen.backlashMm *= 0.5;
+    REQUIRE(find(advise({&contact}, history), DiagnosisKind::EntryBacklash) != nullptr);
+    // The same reading twice, with nothing changed, is no typing error.
+    history.push_back(history[1]);
+    history[2].shimChangeMm = 0;
+    CHECK(find(advise({&contact}, history), DiagnosisKind::EntryBacklash) == nullptr);
+}
+
+TEST_CASE("a first backlash far from its limits is pointed at, since one trial cannot tell half or twice") {
+    const ToothContact& contact = milledContact();
+    const Interval& limits = contact.gearSet().limits.backlashMm;
+    const auto pointedAt = [&](double backlashMm) {
+        const Advice advice = advise({&contact}, std::vector{read(contact, setUpOf(contact, 0.10, backlashMm), 0, 66)});
+        return std::any_of(advice.because.begin(), advice.because.end(),
+                           [](const std::string& text) { return holds(text, "typed right"); });
+    };
+    CHECK(pointedAt(0.4 * limits.low));
+    CHECK(pointedAt(1.8 * limits.high));
+    CHECK_FALSE(pointedAt(limits.middle()));
+}
+
+TEST_CASE("what the photos say of the cut counts against the file, and no more than they deserve") {
+    CHECK_FALSE(chanceFaceMilledTogether({}));
+    CHECK(*chanceFaceMilledTogether(std::vector{0.8, 0.2}) == Approx(0.5));
+    CHECK(*chanceFaceMilledTogether(std::vector{0.8}) == Approx(0.8));
+    CHECK(*chanceFaceMilledTogether(std::vector{1.0, 0.99, 0.9}) == Approx(0.961).margin(0.002));
+    CHECK(*chanceFaceMilledTogether(std::vector{0.0}) == Approx(0.039).margin(0.002));
+
+    // A hobbed set entered as milled, one trial: the photos make the difference.
+    GearSet wrong = demonstrationSet(Cut::FaceMilled);
+    const ToothContact named(wrong);
+    const ToothContact& truth = hobbedContact();
+    AdviceOptions options;
+    options.otherCut = [&truth] { return &truth; };
+    JobTrial trial = read(truth, setUpOf(truth, 0.10, 0.20), 0, 65, 0.04);
+    const auto chanceOf = [&](std::optional<double> milled) {
+        trial.seen.chanceFaceMilled = milled;
+        const Advice advice = advise({&named}, std::vector{trial}, options);
+        const Diagnosis* found = find(advice, DiagnosisKind::WrongGearData);
+        return found == nullptr ? 0.0 : found->chance;
+    };
+    CHECK(chanceOf(0.04) > chanceOf(std::nullopt) + 0.1);
+    CHECK(chanceOf(0.96) == 0);
+    trial.seen.chanceFaceMilled = 1.0;
+    CHECK_THROWS(advise({&named}, std::vector{trial}, options));
 }
 
 TEST_CASE("the same history of ten trials gives the same advice") {
