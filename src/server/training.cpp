@@ -118,6 +118,8 @@ struct Training::State {
     std::optional<Answer> get(const Ask& ask, const std::vector<std::string>& parts);
     std::optional<Answer> post(const Ask& ask, const std::vector<std::string>& parts);
     Answer overview() const;
+    /// Those that can be used; the lessons' own come first, under the shop's file of that name where there is one.
+    std::vector<OfferedGearSet> offered() const;
     Answer lesson(const std::string& name);
     Answer live(const Ask& ask);
     Answer chart(const Ask& ask, bool picture);
@@ -217,22 +219,28 @@ std::optional<Answer> Training::State::post(const Ask& ask, const std::vector<st
     return std::nullopt;
 }
 
+std::vector<OfferedGearSet> Training::State::offered() const {
+    std::vector<OfferedGearSet> shop = shelf_.gearSets(), sets;
+    for (const auto& [id, cut] : {std::pair{kMilledSet, Cut::FaceMilled}, {kHobbedSet, Cut::FaceHobbed}}) {
+        const std::string& name = lessonSet(cut).gearSet().name;
+        const auto twin = std::find_if(shop.begin(), shop.end(), [&](const auto& one) { return one.name == name; });
+        if (twin == shop.end()) {
+            sets.push_back({id, {}, name, {}});
+        } else {
+            sets.push_back(std::move(*twin));
+            shop.erase(twin);
+        }
+    }
+    for (OfferedGearSet& one : shop)
+        if (one.fault.empty()) sets.push_back(std::move(one));
+    return sets;
+}
+
 Answer Training::State::overview() const {
     json levels = json::array(), sets = json::array(), list = json::array();
     for (int level = 1; level <= kDrillLevels; ++level)
         levels.push_back({{"level", level}, {"words", drillLevelWords(level)}});
-    // The lessons' own sets come first: under the shop's name for them where it has them.
-    const std::vector<OfferedGearSet> offered = shelf_.gearSets();
-    for (const auto& [id, cut] : {std::pair{kMilledSet, Cut::FaceMilled}, {kHobbedSet, Cut::FaceHobbed}}) {
-        const std::string& name = lessonSet(cut).gearSet().name;
-        const auto twin =
-            std::find_if(offered.begin(), offered.end(), [&](const auto& one) { return one.name == name; });
-        sets.push_back({{"id", twin == offered.end() ? id : twin->id}, {"name", name}});
-    }
-    for (const OfferedGearSet& one : offered)
-        if (one.fault.empty() &&
-            std::none_of(sets.begin(), sets.end(), [&](const json& set) { return set.at("id") == one.id; }))
-            sets.push_back({{"id", one.id}, {"name", one.name}});
+    for (const OfferedGearSet& one : offered()) sets.push_back({{"id", one.id}, {"name", one.name}});
     for (const LessonInfo& info : lessons())
         list.push_back({{"name", info.name}, {"title", info.title}, {"summary", info.summary}});
     json exam = nullptr;
@@ -292,8 +300,10 @@ Contact Training::State::contactAsked(const std::string& set, const std::string&
 }
 
 Answer Training::State::live(const Ask& ask) {
-    const std::optional<JobGearSet> found = setAsked(asked(ask, "set"), asked(ask, "job"));
-    const Contact contact = found ? contactOfSet(*found) : contactAsked(asked(ask, "set"), "");
+    std::string set = asked(ask, "set");
+    if (set.empty()) set = offered().front().id;
+    const std::optional<JobGearSet> found = setAsked(set, asked(ask, "job"));
+    const Contact contact = found ? contactOfSet(*found) : contactAsked(set, "");
     std::vector<const ToothContact*> sets{contact.get()};
     // Also as if cut the other way, where that gives a gear set.
     std::optional<ToothContact> other;

@@ -34,6 +34,7 @@ export class Bench {
                 if (match) done(match[0]);
             });
             this.process.stderr.on("data", (data) => { this.errors = (this.errors ?? "") + data; });
+            this.process.on("error", failed);
             this.process.on("exit", (code) => failed(new Error(`the server ended with ${code}: ${this.errors}`)));
         });
         const url = new URL(this.address);

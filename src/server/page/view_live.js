@@ -10,12 +10,14 @@ const canvas = (side, title) => h("figure", {}, h("div", { class: "crop" }, h("c
 const select = (id, label, options) => h("div", { class: "pick" }, h("label", { for: id }, label), h("select", { id }, options.map(([value, words]) => h("option", { value }, words))));
 const MOST_MM = 0.3048, HALF_THOU_MM = 0.0127, HUNDREDTH_MM = 0.01;
 
+/// Choosing another gear set shows the page anew: what was open stays open.
+let moreOpen = false;
+
 export async function liveView(set, go, job) {
-    const sets = job ? [] : (await api.get("/api/training")).sets;
-    const first = set || sets[0]?.id;
-    const [data] = await Promise.all([api.get(`/api/training/live?${job ? `job=${encodeURIComponent(job)}` : `set=${encodeURIComponent(first)}`}`), script("/lesson/contact.js").then(() => script("/lesson/flank.js")).then(() => script("/lesson/live.js"))]);
+    // All at once: the first marks must not wait. Without a name the server gives its first set.
+    const [data, { sets }] = await Promise.all([api.get(`/api/training/live?${job ? `job=${encodeURIComponent(job)}` : `set=${encodeURIComponent(set ?? "")}`}`), job ? { sets: [] } : api.get("/api/training"), script("/lesson/contact.js").then(() => script("/lesson/flank.js")).then(() => script("/lesson/live.js"))]);
     const step = units.currentUnit() === "mm" ? HUNDREDTH_MM : HALF_THOU_MM, most = units.currentUnit() === "mm" ? 0.3 : MOST_MM;
-    const chosen = sets.length ? picker({ label: "Gear set", options: sets.map((one) => [one.id, one.name]), value: first, onchange: (id) => go(`#/training/live/${encodeURIComponent(id)}`) }) : null;
+    const chosen = sets.length ? picker({ label: "Gear set", options: sets.map((one) => [one.id, one.name]), value: set || sets[0].id, onchange: (id) => go(`#/training/live/${encodeURIComponent(id)}`) }) : null;
     return {
         title: "Live tooth", back: job ? [`#/job/${job}`, "Job"] : BENCH, wide: true,
         body: [h("h1", {}, "Live tooth"), h("p", { class: "quiet small", id: "set-words" }),
@@ -24,7 +26,7 @@ export async function liveView(set, go, job) {
                 h("section", { class: "sheet controls", "aria-label": "Setting" },
                     range("depth", "Pinion depth", { min: -most, max: most, step, value: 0 }), range("lash", "Backlash", { step }),
                     h("div", { class: "row" }, h("button", { type: "button", class: "act less", id: "right" }, "Right setting"), h("button", { type: "button", class: "act less", id: "clear" }, "Clear the trail")),
-                    h("details", {}, h("summary", {}, "More"), chosen?.element, h("div", { class: "field", id: "set-field", hidden: true }, h("select", { id: "set", "aria-label": "Gear set" })),
+                    h("details", { open: moreOpen, ontoggle: (event) => { moreOpen = event.target.open; } }, h("summary", {}, "More"), chosen?.element, h("div", { class: "field", id: "set-field", hidden: true }, h("select", { id: "set" })),
                         h("div", { class: "field", id: "cut-field", hidden: true }, h("label", { for: "cut" }, "Cut of the teeth"), h("select", { id: "cut" }), h("span", { class: "hint" }, "The same set as if cut the other way.")), range("offset", "Offset error", { min: -most, max: most, step, value: 0 }), range("shaft", "Shaft angle", { min: -0.05, max: 0.05, step: 0.005, value: 0 }, "Of the housing, in minutes of a degree; 90 degrees is right."),
                         range("drag", "Drag while rolling", { min: -2, max: 2, step: 0.25, value: 0 }, "Harder drag squeezes the coat thinner."), range("film", "Coat of compound", { min: 0.4, max: 2.4, step: 0.05, value: 1 }),
                         range("crown", "Crown of the teeth", { min: 0.4, max: 2, step: 0.05, value: 1 }, "Wear takes crown away."), range("bias", "Bias", { min: -20, max: 20, step: 1, value: 0 }, "How the teeth were cut: it slants the marks.")),

@@ -430,6 +430,8 @@ TEST_CASE("the set-up game is replayed from its start and compared with the advi
 TEST_CASE("live tooth and chart are those of the lessons, for a set or a job") {
     Shop shop;
     addSampleJob(shop);
+    CHECK(shop.found("/api/training/live").at("sets")[0].at("name") ==
+          shop.found("/api/training").at("sets")[0].at("name"));
     const json live = shop.found("/api/training/live?set=milled");
     CHECK(live.at("sets").size() == 1);
     CHECK(live.at("sets")[0].at("name") == lessonSet(Cut::FaceMilled).gearSet().name);
@@ -443,7 +445,7 @@ TEST_CASE("live tooth and chart are those of the lessons, for a set or a job") {
         shop.found("/api/training/chart?set=milled&beside=hobbed").at("tables").get<std::string>().find("charts two") !=
         std::string::npos);
     CHECK(shop.get("/api/training/chart.svg?set=hobbed").type == "image/svg+xml");
-    for (const char* wrong : {"live", "live?set=", "live?set=none", "live?job=none", "chart?set=milled&beside=none"})
+    for (const char* wrong : {"live?set=none", "live?job=none", "chart?set=milled&beside=none"})
         CHECK(shop.get(std::string("/api/training/") + wrong).status == 400);
     CHECK(shop.get("/api/training/none").status == 404);
 }
