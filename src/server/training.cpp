@@ -206,7 +206,7 @@ std::optional<Answer> Training::State::post(const Ask& ask, const std::vector<st
         return trainingAnswer(gameJson(exercise({game.seed, game.level, 1, game.set})->exercise, game));
     }
     if (count == 6 && parts[2] == "lessons" && parts[4] == "photos") {
-        const std::string name = parts[3];
+        const std::string& name = parts[3];
         const auto number = askedNumber<std::size_t>(parts[5], "The number of a photo", 0, 99);
         return paint(ask, "lesson/" + name + "/" + parts[5], {[name, number] { return lessonPhoto(name, number); }});
     }
