@@ -24,6 +24,9 @@ using server::Ask;
 constexpr std::size_t kThreads = 64;
 constexpr int kKeepAliveSeconds = 2, kReadSeconds = 15, kWriteSeconds = 30, kBacklog = 128;
 constexpr std::size_t kKeepAliveRequests = 200;
+/// Larger answers go as they are: the library packs with Brotli at its slowest, over a second for half a megabyte,
+/// which the shop's network carries in a moment.
+constexpr std::size_t kMostPackedBytes = 24'576;
 
 Ask askOf(const httplib::Request& request) {
     Ask ask;
@@ -45,7 +48,16 @@ void fill(httplib::Response& response, const Answer& answer) {
     for (const auto& [key, value] : answer.headers) response.set_header(key.c_str(), value);
     for (const auto& [key, value] : server::safeHeaders())
         if (!response.has_header(key.c_str())) response.set_header(key.c_str(), value);
-    if (answer.status != 304) response.set_content(answer.body, answer.type.c_str());
+    if (answer.status == 304) return;
+    if (answer.body.size() <= kMostPackedBytes) {
+        response.set_content(answer.body, answer.type.c_str());
+        return;
+    }
+    const auto body = std::make_shared<const std::string>(answer.body);
+    response.set_content_provider(body->size(), answer.type.c_str(),
+                                  [body](std::size_t from, std::size_t length, httplib::DataSink& sink) {
+                                      return sink.write(body->data() + from, length);
+                                  });
 }
 
 /// What the library itself refuses: broken requests, bodies that are too large.

@@ -100,6 +100,23 @@ TEST_CASE("what the library refuses is a plain sentence too") {
     CHECK_FALSE(json::parse(longPath->body).at("error").get<std::string>().empty());
 }
 
+TEST_CASE("large answers come whole, and without waiting for a packer") {
+    const Running running;
+    auto client = running.client();
+    for (const char* wanted : {"br", "gzip", "identity"}) {
+        const auto script = client.Get("/lesson/three.js", {{"Accept-Encoding", wanted}});
+        REQUIRE(script);
+        CHECK(script->status == 200);
+        CHECK(script->body.size() > 500'000);
+        CHECK_FALSE(script->has_header("Content-Encoding"));
+        CHECK(script->get_header_value("Content-Type") == "text/javascript; charset=utf-8");
+        CHECK(script->get_header_value("Content-Security-Policy").find("unsafe") == std::string::npos);
+    }
+    const auto part = client.Get("/lesson/three.js", {{"Range", "bytes=10-19"}});
+    REQUIRE(part);
+    CHECK(part->body.size() == 10);
+}
+
 TEST_CASE("a port that is taken is told; the end of the server frees it") {
     shimsight::test::TempDir folder;
     int port = 0;
