@@ -245,7 +245,7 @@ Weighed weighEntries(const Model& model, const JobTrial& trial, const Course& co
         const Known known = course.first ? Known{}
                                          : knownNext(course.learned.posteriors[course.learned.likeliest],
                                                      h.depthChangeMm, h.depthSigmaMm);
-        const BestFit fit = bestFit(*model.contact, model.prior, known, seen);
+        BestFit fit = bestFit(*model.contact, model.prior, known, seen);
         if (fit.misfit <= chiSquareBeyond(seen.count(), kImpossibleMisfit))
             entries.push_back({h, fit.logEvidence - asLogged.logLaplace + h.logBefore});
         return fit;

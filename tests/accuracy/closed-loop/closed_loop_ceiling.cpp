@@ -45,7 +45,8 @@ Given givenBy(const std::string& letters) {
 
 struct Score {
     int n = 0;
-    double start = 0, shipped = 0, reference = 0, truthBest = 0, truthRoom = 0, told = 0, effective = 0, disagree = 0;
+    double start = 0, shipped = 0, reference = 0, truthBest = 0, truthRoom = 0, told = 0, effective = 0, disagree = 0,
+           two = 0;
 };
 
 /// A move: depth change and backlash target.
@@ -100,6 +101,26 @@ Target bestOf(const std::vector<Target>& moves, const std::vector<advice::Situat
         best = move;
     }
     return best;
+}
+
+/// Whether the reference's first move ends right, or how often its second does after one more reading. What it learned
+/// from the first is handed on as a normal distribution, so it is a good reader, not the best possible one.
+double afterTwo(const GearUnderStudy& gear, advice::SetUp setUp, const advice::Posterior& learned, const Target& first,
+                double sigma, int samples, Random random) {
+    makeChange(gear.prior, first.first, first.second, setUp, random);
+    if (trulyAcceptable(gear.contact, setUp)) return 1;
+    const TrialObservation seen = readTrial(gear.contact, setUp, random, sigma);
+    if (!seen.drive && !seen.coast) return 0;
+    const std::vector<advice::Model> models{{&gear.contact, gear.prior}};
+    const std::vector<advice::Posterior> posteriors{
+        advice::samplePosterior(gear.contact, gear.prior, advice::knownNext(learned, first.first, kShimSigmaMm),
+                                advice::evidenceOf(seen, gear.contact), samples, random.bits())};
+    double depth = 0, told = 0;
+    for (const advice::Particle& particle : posteriors[0].particles)
+        depth += particle.weight * particle.setUp.error.depthMm;
+    const auto situations = advice::drawSituations(models, posteriors, {1.0}, kSituations, random);
+    const Target second = bestOf(movesAbout(gear, depth, 0.25), situations, gear.contact.gearSet().limits, told);
+    return landed(gear, setUp, second, random.fork(9), kChecks);
 }
 
 Score study(const std::string& file, int setUps, std::uint64_t seed, double sigma, int samples, const Given& given) {
@@ -162,6 +183,8 @@ Score study(const std::string& file, int setUps, std::uint64_t seed, double sigm
         const Target reference = bestOf(movesAbout(gear, depth, 0.25), situations, set.limits, told);
         score.reference += right ? 1 : landed(gear, setUp, reference, random.fork(9), kChecks);
         score.told += told;
+        posteriors[0].effectiveSize = 1 / squares;
+        score.two += right ? 1 : afterTwo(gear, setUp, posteriors[0], reference, sigma, samples, random.fork(10));
         for (std::size_t k = 0; k < 20; ++k) {
             const advice::SetUp after =
                 advice::afterMove(situations[k], reference.first, reference.second, kDialSigmaMm);
@@ -192,12 +215,13 @@ int main(int argc, char** argv) {
             std::async(std::launch::async, [=] { return study(file, setUps, seed, sigma, samples, given); }));
     std::printf(
         "set,sigma,curable,right at once %%,advice %%,reference %%,truth best move %%,truth most room %%,reference "
-        "told %%,effective,coarse and fine differ %%\n");
+        "told %%,effective,coarse and fine differ %%,reference after two %%\n");
     for (std::size_t i = 0; i < kSetFiles.size(); ++i) {
         const Score s = running[i].get();
-        std::printf("%s,%.3f,%d,%.1f,%.1f,%.1f,%.1f,%.1f,%.1f,%.0f,%.1f\n", kSetFiles[i], sigma, s.n,
+        std::printf("%s,%.3f,%d,%.1f,%.1f,%.1f,%.1f,%.1f,%.1f,%.0f,%.1f,%.1f\n", kSetFiles[i], sigma, s.n,
                     100 * s.start / s.n, 100 * s.shipped / s.n, 100 * s.reference / s.n, 100 * s.truthBest / s.n,
-                    100 * s.truthRoom / s.n, 100 * s.told / s.n, s.effective / s.n, 100 * s.disagree / s.n);
+                    100 * s.truthRoom / s.n, 100 * s.told / s.n, s.effective / s.n, 100 * s.disagree / s.n,
+                    100 * s.two / s.n);
     }
     return 0;
 }

@@ -581,7 +581,16 @@ int runFaults(int jobsPerSet, std::uint64_t seed, double sigma, const std::strin
             AdviceOptions options;
             options.seed = seed + static_cast<std::uint64_t>(i);
             options.otherCut = [&] { return &others[g].contact; };
-            const Advice advice = advise({&gears[g].contact}, history, options);
+            Advice advice;
+            try {
+                advice = advise({&gears[g].contact}, history, options);
+            } catch (const InputError&) {
+                // A backlash that no axle has is refused at once, with its name.
+                ++count.jobs;
+                ++count.any;
+                count.right += fault.kind == DiagnosisKind::EntryBacklash;
+                continue;
+            }
             const auto named = [&](auto&& counts) {
                 return std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), counts);
             };

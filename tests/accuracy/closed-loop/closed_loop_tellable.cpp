@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <cstdio>
 #include <cstdlib>
 #include <functional>
@@ -142,8 +143,8 @@ int main(int argc, char** argv) {
         const auto found = [&](const Odds& odds) {
             std::vector<double> healthy = odds.healthy;
             std::sort(healthy.begin(), healthy.end());
-            const double bound =
-                healthy[static_cast<std::size_t>((1 - kFalseShare) * static_cast<double>(healthy.size() - 1) + 0.5)];
+            const auto last = static_cast<double>(healthy.size() - 1);
+            const double bound = healthy[static_cast<std::size_t>(std::lround((1 - kFalseShare) * last))];
             return 100.0 *
                    static_cast<double>(std::count_if(odds.faulty.begin(), odds.faulty.end(),
                                                      [&](double value) { return value > bound; })) /

@@ -32,7 +32,8 @@ class Mean:
         return self.sums[i] / max(self.count, 1e-9)
 
 
-HEADERS = ("set,who", "set,jobs", "set,trial", "chance told", "set,not curable", "false alarm", "planted", "set,sigma")
+HEADERS = ("set,who", "set,jobs", "set,trial", "chance told", "set,not curable", "false alarm", "planted", "set,sigma",
+           "tellable")
 
 
 def lines_of(files):
@@ -47,7 +48,7 @@ def lines_of(files):
 
 
 def gather(files):
-    tables = {}
+    tables, answers = {}, {}
 
     def put(table, key, count, values):
         tables.setdefault(table, {}).setdefault(key, Mean()).add(count, [float(value) for value in values])
@@ -60,15 +61,19 @@ def gather(files):
             put("ends", row[0], int(row[1]), row[2:])
             put("ends", "all four", int(row[1]), row[2:])
         elif header.startswith("set,trial"):
+            answers[row[0]] = answers.get(row[0], 0) + int(row[2])
             put("trials", row[1], int(row[2]), row[3:])
         elif header.startswith("chance told"):
             put("chances", min(9, int(10 * float(row[0]))), int(row[2]), row[:2])
         elif header.startswith("set,not curable"):
             put("verdicts", "all four", 1, row[1:])
+            put("answers", "all four", answers.pop(row[0]), row[8:10])
         elif header.startswith("false alarm"):
             put("alarms", row[0], 1, row[1:])
         elif header.startswith("planted"):
             put("faults", (row[0], float(row[1]), row[2], row[3], row[4]), int(row[5]), row[6:])
+        elif header.startswith("tellable"):
+            put("tellable", (row[0], row[1], row[2]), int(row[3]), row[4:])
         elif header.startswith("set,sigma"):
             put("ceiling", (row[1], row[0]), int(row[2]), row[3:])
             put("ceiling", (row[1], "all four"), int(row[2]), row[3:])
@@ -101,11 +106,13 @@ def main(files):
                for k, m in sorted(t["ends"].items(), key=lambda item: [*NAMES, "all four"].index(item[0]))])
     if "verdicts" in t:
         m = t["verdicts"]["all four"]
+        # Each set's and run's share of false alarms counts by its answers.
+        share = lambda i: t["answers"]["all four"][i - 7]
         total = [round(m[i] * m.count) for i in range(7)]
         print(f"\nNot curable {total[0]}; left alone right {total[1]}, wrong {total[2]}; no shim will help {total[3]}, "
               f"of these curable {total[4]}; changed though right {total[5]}; readings again {total[6]}. Answers with a "
-              f"diagnosis that is not there at the size named {m[7]:.2f} %, not at two thirds of it {m[8]:.2f} %. Processor "
-              f"time {m[9]:.1f} ms for each trial of the history.")
+              f"diagnosis that is not there at the size named {share(7):.2f} %, not at two thirds of it {share(8):.2f} %. "
+              f"Processor time of a first trial {m[9]:.1f} ms.")
     if "trials" in t:
         table("Intervals", ["trial", "answers", "interval holds", "mean error, thou", "mean width, thou"],
               [[k, str(m.count), f"{m[0]:.1f} %", f"{m[2]:.2f}", f"{m[3]:.2f}"] for k, m in sorted(t["trials"].items())])
@@ -114,18 +121,27 @@ def main(files):
               [[f"{m[0]:.2f}", f"{m[1]:.2f}", str(m.count)] for _, m in sorted(t["chances"].items())])
     if "ceiling" in t:
         table("Right after one correction, one reading before it",
-              ["noise", "set", "set-ups", "advice", "best of any reader", "best move of who knows", "most room"],
-              [[f"{100 * float(s):.1f} %", NAMES.get(g, g), str(m.count)] + [f"{m[i]:.1f} %" for i in range(1, 5)]
+              ["noise", "set", "set-ups", "advice", "best of any reader", "best move of who knows", "most room",
+               "reference after two"],
+              [[f"{100 * float(s):.1f} %", NAMES.get(g, g), str(m.count)] + [f"{m[i]:.1f} %" for i in (1, 2, 3, 4, 8)]
                for (s, g), m in t["ceiling"].items()])
+    if "alarms" in t:
+        print("\nFalse alarms by kind: "
+              + ", ".join(f"{kind} {round(m[0] * m.count)}" for kind, m in sorted(t["alarms"].items())) + ".")
+    if "tellable" in t:
+        table("What a reader that knows the world's own density finds on one trial, calling 2 % of healthy ones faulty",
+              ["planted", "noise", "jobs", "found"],
+              [[f"{name} {size if float(size) else ''}".strip(), f"{noise} %", str(m.count), f"{m[0]:.0f} %"]
+               for (name, size, noise), m in t["tellable"].items()])
     if "faults" in t:
         table("Planted faults", ["planted", "trials", "noise", "jobs", "named right", "anything named",
                                  "advice went on", "not there", "nor two thirds of it"],
-              [[f"{name} {size:g} {unit}" if name != "none" else "none", trials, f"{noise} %", str(m.count)]
+              [[f"{name} {size:g} {unit}" if not name.startswith("none") else name, trials, f"{noise} %", str(m.count)]
                + [f"{m[i]:.1f} %" for i in range(5)] for (name, size, unit, trials, noise), m in t["faults"].items()])
         # Along each fault from its weakest size to its strongest: the first from which on all are found.
         kinds = {}
         for (name, size, unit, trials, noise), m in t["faults"].items():
-            if name != "none":
+            if not name.startswith("none"):
                 weak = name in ("thin film", "worn load side") or (name == "backlash mistyped" and size < 1)
                 kinds.setdefault((name, unit, trials, noise, weak), []).append((size, m[0]))
         rows = []
