@@ -31,6 +31,7 @@ OUTSIDE = [
 CALL = re.compile(r"shimsight_module\s*\(([^)]*)\)")
 INCLUDE = re.compile(r'^\s*#\s*include\s*([<"])([^>"]+)[>"]', re.MULTILINE)
 KEYWORDS = {"HEADERS", "DEPS", "PUBLIC_LIBS", "PRIVATE_LIBS"}
+OPTIONS = {"EACH_FILE"}
 
 
 def readModules(root):
@@ -46,6 +47,8 @@ def readModules(root):
             for word in words:
                 if word in KEYWORDS:
                     current = word
+                elif word in OPTIONS:
+                    current = None
                 elif current is None:
                     faults.append(f"{path}: '{word}' stands before any of {sorted(KEYWORDS)}")
                 else:
