@@ -122,8 +122,9 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
     const bool otherShim = then.verdict == Verdict::Change && now.verdict == Verdict::Change &&
                            std::abs(then.shim.thicknessChangeMm - now.shim.thicknessChangeMm) > 2 * kSameShimMm;
     if (then.verdict != now.verdict || otherShim) {
-        // A newer program may weigh the same marks a little otherwise: no fault while both lie inside what is known.
-        const double known = 0.5 * (now.depthErrorMm.high90 - now.depthErrorMm.low90);
+        // The same marks weighed a little otherwise, or another of two moves that are equally good: no fault inside
+        // what is known.
+        const double known = now.depthErrorMm.high90 - now.depthErrorMm.low90;
         const bool apart =
             then.verdict != now.verdict || std::abs(then.shim.thicknessChangeMm - now.shim.thicknessChangeMm) > known;
         add(trial.findings, "record-differs",
@@ -326,6 +327,10 @@ void judgeAlone(ReviewedJob& job, const GearSetData* gearSet) {
             JobTrial only;
             if (const auto& side = trial.reading.sides[0]) only.seen.drive = side->pattern;
             if (const auto& side = trial.reading.sides[1]) only.seen.coast = side->pattern;
+            std::vector<double> milled;
+            for (const ReadPhoto& photo : trial.reading.photos)
+                if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
+            only.seen.chanceFaceMilled = chanceFaceMilledTogether(milled);
             only.seen.extentNoise = kPhotoExtentNoise;
             only.seen.readingNoise = kPhotoReadingNoise;
             trial.advice = adviseJob(*gearSet, std::span(&only, 1));

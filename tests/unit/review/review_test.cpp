@@ -383,7 +383,7 @@ TEST_CASE("advice that a newer program weighs a little otherwise is no fault of 
     const ReviewedJob before = judgedJob();
     const Advice& now = *before.trials.front().advice;
     REQUIRE(now.verdict == Verdict::Change);
-    const double known = 0.5 * (now.depthErrorMm.high90 - now.depthErrorMm.low90);
+    const double known = now.depthErrorMm.high90 - now.depthErrorMm.low90;
     Advice& then = *record.trials.front().reading->advice;
     then.verdict = now.verdict;
     for (const auto& [apartMm, looksWrong] : {std::pair(0.9 * known, false), std::pair(1.5 * known, true)}) {
