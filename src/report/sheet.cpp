@@ -252,7 +252,7 @@ std::string wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
         const auto centre = [&](Side side) {
             const auto& pattern = entry->reading ? (side == Side::Drive ? entry->reading->drive : entry->reading->coast)
                                                  : std::optional<Pattern>();
-            return pattern ? words(centreText(*pattern)) : std::string("\xE2\x80\x93");
+            return pattern ? words(centreWithErrorText(*pattern)) : std::string("\xE2\x80\x93");
         };
         rows +=
             "<tr><th scope=\"row\">" + esc(trial.label) + "</th><td>" +
