@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cctype>
 #include <cmath>
 #include <cstdarg>
 #include <cstdio>
@@ -80,13 +81,29 @@ std::string printed(const char* format, ...) {
     return buffer.data();
 }
 
+namespace {
+
+bool startsWithUnit(std::string_view text) {
+    for (const std::string_view unit : {"in", "mm", "%"})
+        if (text.starts_with(unit) &&
+            (text.size() == unit.size() || std::isalpha(static_cast<unsigned char>(text[unit.size()])) == 0))
+            return true;
+    return false;
+}
+
+}  // namespace
+
 std::string wrapped(const std::string& text, const std::string& first, const std::string& rest) {
     std::string result;
     std::string line = first;
     bool empty = true;
     std::size_t start = 0;
     while (start < text.size()) {
-        const std::size_t end = std::min(text.find(' ', start), text.size());
+        std::size_t end = std::min(text.find(' ', start), text.size());
+        // A number stays with its unit.
+        while (end < text.size() && std::isdigit(static_cast<unsigned char>(text[end - 1])) != 0 &&
+               startsWithUnit(std::string_view(text).substr(end + 1)))
+            end = std::min(text.find(' ', end + 1), text.size());
         const std::string word = text.substr(start, end - start);
         if (!empty && line.size() + 1 + word.size() > kLineLength) {
             result += line + "\n";
