@@ -19,8 +19,8 @@ public:
     using std::runtime_error::runtime_error;
 };
 
-/// A set-up error that can be predicted and drawn, mm; 0 without one. Throws UsageError beyond 2 mm either way: the model
-/// of the contact holds for small errors, and nobody is farther off with gears that can be turned.
+/// A set-up error that can be predicted and drawn, mm; 0 without one. Throws UsageError beyond 2 mm either way: the
+/// model of the contact holds for small errors, and nobody is farther off with gears that can be turned.
 double errorMm(const std::optional<Length>& length, const char* option);
 
 /// Usage:

@@ -16,8 +16,8 @@ struct MapPoint {
 /// Smooth closed lines where the contact crosses one half; pieces under `leastShare` of the flank are left out.
 std::vector<std::vector<MapPoint>> contactContours(const FlankMap& map, double leastShare = 0.002);
 
-/// Height of a sketched flank at the toe over that at the heel: lower at the toe, as most teeth are, so that the eye finds
-/// the toe before reading.
+/// Height of a sketched flank at the toe over that at the heel: lower at the toe, as most teeth are, so that the eye
+/// finds the toe before reading.
 inline constexpr double kToeHeight = 0.78;
 
 /// "42 %" of a share, with a space that does not break.

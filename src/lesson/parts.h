@@ -17,7 +17,7 @@ struct TextPart {
 std::span<const TextPart> textParts();
 
 std::string_view pageCss();
-std::string_view threeScript();    ///< three.js, bundled; its licence stands in its head
+std::string_view threeScript();  ///< three.js, bundled; its licence stands in its head
 std::string_view figuresCss();
 std::string_view figuresScript();  ///< figures of lessons that can be tried
 std::string_view contactScript();  ///< the fast model in JavaScript

@@ -65,8 +65,8 @@ TEST_CASE("outline: each fault names file and field", "[records]") {
     CHECK(outlineErrorOf(R"({"schema": "shimsight/outline/1"})").find("marks.json: \"flanks\" is missing") == 0);
     CHECK(outlineErrorOf(outline("[1]")).find("\"flanks[0]\" must be an object") != std::string::npos);
     CHECK(outlineErrorOf(outline("{}")).find("\"flanks[0].corners_px\" is missing") != std::string::npos);
-    CHECK(outlineErrorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6]]})")).find("\"flanks[0].corners_px\" has 3 points") !=
-          std::string::npos);
+    CHECK(outlineErrorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6]]})"))
+              .find("\"flanks[0].corners_px\" has 3 points") != std::string::npos);
     CHECK(outlineErrorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6],[7]]})"))
               .find("\"flanks[0].corners_px\" must hold points") != std::string::npos);
     CHECK(outlineErrorOf(outline(R"({"corners_px": [[1,2],[3,4],[5,6],[7,"8"]]})")).find("must hold points") !=
