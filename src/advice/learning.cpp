@@ -339,6 +339,9 @@ void goOn(const std::vector<Model>& models, std::span<const JobTrial> history, c
             const bool left =
                 isUnchanged(model, *seen.backlashMm, *course.lastBacklashMm, change.value_or(0), seen.backlashSigmaMm);
             signs.readTwice = left && change == 0.0;
+            if (signs.readTwice && !learned.doubts.empty() &&
+                learned.doubts.back().fault == EntryFault::BacklashMisread)
+                learned.doubts.back().refuted = true;
             if (!signs.readTwice && isFarOutside(model.contact->gearSet().limits.backlashMm, *seen.backlashMm))
                 signs.strayOdds = left ? kLeftOdds : kStrayOdds;
         }
@@ -439,7 +442,9 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
                     [&](const EntryDoubt& doubt) { return older(doubt) && doubt.taken; })) {
         const Learned& trusted = worked(models, history, trusting, notes.trusting);
         const double logOdds = logOf(learned) - logOf(trusted);
-        if (logOdds < 0) {
+        const bool refuted = std::any_of(learned.doubts.begin(), learned.doubts.end(),
+                                         [](const EntryDoubt& doubt) { return doubt.refuted && doubt.taken; });
+        if (logOdds < 0 || refuted) {
             learned = trusted;
         } else {
             for (EntryDoubt& doubt : learned.doubts)

@@ -28,6 +28,7 @@ struct EntryDoubt {
     double foundDepthMm = 0;   ///< the depth change that the marks show
     double factor = 0;         ///< of a misread backlash: typed so many times too large; 0: not of a kind
     bool taken = false;        ///< for the truth, in what was learned
+    bool refuted = false;      ///< the next trial read the same backlash again
 };
 
 /// The state of knowledge after the last trial.

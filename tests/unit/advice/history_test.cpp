@@ -321,6 +321,23 @@ TEST_CASE("a reading typed at half after a correction is asked about, also where
     CHECK(find(advise({&contact}, history), DiagnosisKind::EntryBacklash) == nullptr);
 }
 
+TEST_CASE("a doubted backlash that is read again is doubted no more") {
+    const ToothContact& contact = milledContact();
+    std::vector<JobTrial> history{read(contact, setUpOf(contact, 0.10, 0.20), 0, 67)};
+    *history[0].seen.backlashMm = 0.8;
+    const Advice doubted = advise({&contact}, history);
+    REQUIRE(find(doubted, DiagnosisKind::EntryBacklash) != nullptr);
+    CHECK(doubted.verdict == Verdict::MeasureAgain);
+    history.push_back(read(contact, setUpOf(contact, 0.10, 0.20), 0, 68));
+    *history[1].seen.backlashMm = 0.805;
+    const Advice again = advise({&contact}, history);
+    CHECK(find(again, DiagnosisKind::EntryBacklash) == nullptr);
+    // Read right the second time, the first stays doubted.
+    *history[1].seen.backlashMm = 0.20;
+    const Advice corrected = advise({&contact}, history);
+    CHECK(find(corrected, DiagnosisKind::EntryBacklash) != nullptr);
+}
+
 TEST_CASE("a first backlash far from its limits is pointed at, since one trial cannot tell half or twice") {
     const ToothContact& contact = milledContact();
     const Interval& limits = contact.gearSet().limits.backlashMm;
