@@ -24,8 +24,8 @@ constexpr double kWorthNaming = 0.65, kRunoutThatCounts = 0.5;
 constexpr double kWanderingSpread = 0.12;
 /// Readings round the ring gear that leave this many dial errors beside the wave jump about.
 constexpr double kJumpingReadings = 4;
-/// The chance from which on worn teeth, and another cut than the file's, are named after one trial and after more.
-constexpr double kWornThatCounts = 0.4, kWornAgain = 0.6, kWrongCutThatCounts = 0.25, kWrongCutAgain = 0.5;
+/// The chance from which on worn teeth are named after one trial and after more.
+constexpr double kWornThatCounts = 0.4, kWornAgain = 0.6;
 
 template <typename Holds>
 double shareOf(const Posterior& posterior, Holds&& holds) {
@@ -239,7 +239,7 @@ void addEntries(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
 void addWrongData(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
     const Learned& learned = input.learned;
     const bool explained = !learned.doubts.empty() && learned.doubts.back().trial + 1 == input.history.size();
-    if (learned.chanceOtherCut >= (input.history.size() == 1 ? kWrongCutThatCounts : kWrongCutAgain)) {
+    if (learned.asksCut) {
         const bool hobbed = learned.otherCut->gearSet().cut == Cut::FaceHobbed;
         found.push_back({DiagnosisKind::WrongGearData, learned.chanceOtherCut,
                          std::string("The marks, and how they moved, fit better to teeth that are ") +

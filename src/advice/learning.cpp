@@ -40,6 +40,9 @@ constexpr double kSameReading = 2.5, kSameSetting = 3.3;
 /// changed after that, only from the second on. It is taken for the truth from the third on.
 constexpr double kWorthAsking = 0.25, kWorthAskingAgain = 0.5, kWorthTaking = 0.75;
 
+/// Of two explanations that are asked about together each is told from this chance on.
+constexpr double kLeastMention = 0.05;
+
 /// Other explanations of a whole history are worked through only where the first trial, or a look at the crowns, leaves
 /// them this much: log odds; the mean crowns of the loaded side, offset and shaft angle in spreads of the prior.
 constexpr double kWorthWorking = -3.0, kPerhapsWorn = -0.6, kPerhapsBent = 1.0;
@@ -536,7 +539,10 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
         learned.worn = worked(wornModel, history, asWorn, notes.worn).posteriors.front();
     if (bent > 0 || learned.chanceBent > kWorthAsking * (learned.chanceNone + learned.chanceBent))
         learned.bent = worked(bentModel, history, asBent, notes.bent).posteriors.front();
-    if (sidesShare >= (one ? kWorthAsking : kWorthAskingAgain)) {
+    // Sides and cut are told apart by a look, and may look alike on the marks: asked about together.
+    const bool asked = sidesShare + cutShare >= (one ? kWorthAsking : kWorthAskingAgain);
+    learned.asksCut = asked && cutShare >= kLeastMention;
+    if (asked && sidesShare >= kLeastMention) {
         EntryDoubt doubt;
         doubt.trial = history.size() - 1;
         doubt.fault = EntryFault::SidesSwapped;

@@ -46,6 +46,7 @@ struct Learned {
     // Other explanations of all trials together, against these entries, this cut and new teeth.
     double chanceOtherCut = 0, chanceWorn = 0, chanceBent = 0, chanceNone = 1;
     const ToothContact* otherCut = nullptr;  ///< where it has a chance
+    bool asksCut = false;                    ///< it is worth a question
     /// With worn teeth on the loaded side and with a bent housing, where that has a chance.
     std::optional<Posterior> worn, bent;
     std::optional<Posterior> asNamed;  ///< with the sides as they are named, where they are taken to be exchanged
