@@ -540,7 +540,7 @@ std::vector<Fault> faultsToPlant() {
     add("runout; marks alone", {0.13, 0.16}, Kind::Runout, "tooth spread");
     add("loose bearings", {0.13, 0.16}, Kind::MarksScattered, "tooth spread");
     add("thick film", {2, 2.25, 2.5, 3, 3.5}, Kind::FilmThick, "times");
-    add("thin film", {0.5, 0.4, 0.35, 0.3, 0.25}, Kind::FilmThin, "times");
+    add("thin film", {0.5, 0.4, 0.35, 0.3, 0.25, 0.2, 0.15}, Kind::FilmThin, "times");
     for (const int trials : {1, 2, 3})
         add("worn load side", {0.6, 0.5, 0.4, 0.3, 0.2}, Kind::UsedGears, "of its crown", trials);
     for (const int trials : {1, 2, 3})
