@@ -39,8 +39,6 @@ constexpr double kPoorChance = 0.50;
 constexpr double kOpenWidthMm = 0.20;
 /// Standard errors of a mark's centre that no shim should be bought on.
 constexpr double kRoughToeHeel = 0.09, kRoughRootTip = 0.13;
-/// Spread of the mark's centre from tooth to tooth that means runout.
-constexpr double kWanderingSpread = 0.12;
 
 /// Several readings tell more than the one that is weighed.
 constexpr double kLookAhead = 1.5;

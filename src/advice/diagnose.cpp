@@ -20,8 +20,6 @@ constexpr double kAngleThatMattersRad = 0.0010;
 constexpr double kThickFilm = 1.8, kThinFilm = 0.55;
 /// A housing out of true and a coat are named from this chance on, and runout by the backlash readings.
 constexpr double kWorthNaming = 0.65, kRunoutThatCounts = 0.5;
-/// Spread of the mark's centre from tooth to tooth that is more than reading.
-constexpr double kWanderingSpread = 0.12;
 /// Readings round the ring gear that leave this many dial errors beside the wave jump about.
 constexpr double kJumpingReadings = 4;
 /// The chance from which on worn teeth are named after one trial and after more.

@@ -77,6 +77,9 @@ BestFit bestFit(const ToothContact& contact, const Prior& prior, const Known& kn
 /// Share of a standard normal distribution below `value`.
 inline double normalShare(double value) { return 0.5 * std::erfc(-value / std::sqrt(2.0)); }
 
+/// Spread of the mark's centre from tooth to tooth that is more than reading: runout.
+inline constexpr double kWanderingSpread = 0.12;
+
 /// Normal quantiles of the misfit as a chi-square: beyond the first it is looked into, beyond the second nothing fits,
 /// one in a thousand (the features are not independent).
 inline constexpr double kOddMisfit = -1.6, kImpossibleMisfit = 5.0;

@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 #include <thread>
 
+#include "request_ids.h"
 #include "server/changes.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
@@ -21,11 +22,7 @@ using nlohmann::json;
 namespace {
 
 namespace fs = std::filesystem;
-
-std::string idOf(int number) {
-    std::string digits = std::to_string(number);
-    return std::string(32 - digits.size(), '0') + digits;
-}
+using test::idOf;
 
 std::string base64(const std::vector<std::uint8_t>& bytes) {
     static const std::string kDigits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";

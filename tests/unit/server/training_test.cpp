@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <thread>
 
+#include "request_ids.h"
 #include "server/requests.h"
 #include "server/service.h"
 #include "shimsight/files.h"
@@ -19,11 +20,7 @@ using nlohmann::json;
 namespace {
 
 namespace fs = std::filesystem;
-
-std::string numberedId(int number) {
-    const std::string digits = std::to_string(number);
-    return std::string(32 - digits.size(), '0') + digits;
-}
+using test::idOf;
 
 struct Shop {
     test::TempDir own;
@@ -61,7 +58,7 @@ struct Shop {
         one.token = service->token();
         one.host = "127.0.0.1:8484";
         one.client = "127.0.0.1";
-        if (id > 0) one.id = numberedId(id);
+        if (id > 0) one.id = idOf(id);
         return one;
     }
     Answer get(const std::string& path) const { return service->answer(ask("GET", path)); }
@@ -228,7 +225,7 @@ TEST_CASE("an answer that was kept before the program ended is not kept twice") 
     // As the files lie there when the power goes between the sheet and the answer.
     const std::string at = "2026-03-02T14:05:00+01:00";
     const json body = drawnAnswer(1, "Ann");
-    Requests(shop.options.jobs / ".shimsight-server/requests").write({numberedId(9), "drill", "", at, body.dump(), ""});
+    Requests(shop.options.jobs / ".shimsight-server/requests").write({idOf(9), "drill", "", at, body.dump(), ""});
     ScoreEntry entry;
     entry.at = at;
     entry.seed = 5;
@@ -347,7 +344,7 @@ TEST_CASE("without a folder for sheets the drill marks and keeps nothing") {
     ask.body = drawnAnswer(1, "Ann").dump();
     ask.token = service.token();
     ask.host = "localhost";
-    ask.id = numberedId(1);
+    ask.id = idOf(1);
     const Answer answer = service.answer(ask);
     REQUIRE(answer.status == 200);
     CHECK(json::parse(answer.body).at("kept") == false);
