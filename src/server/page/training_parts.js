@@ -25,6 +25,17 @@ export function script(path) {
     return loading.get(path);
 }
 
+/// What a page keeps under a name while its window is open: what was kept last, else null; null forgets it.
+export function remembered(name) {
+    return {
+        last: JSON.parse(sessionStorage.getItem(name) ?? "null"),
+        keep(next) {
+            if (next) sessionStorage.setItem(name, JSON.stringify(next));
+            else sessionStorage.removeItem(name);
+        },
+    };
+}
+
 /// Markup that the program made, as an element. What is no text, table or sketch is left out.
 export function markup(html) {
     const root = new DOMParser().parseFromString(`<div>${html}</div>`, "text/html").body.firstElementChild;

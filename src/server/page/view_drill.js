@@ -3,15 +3,14 @@ import { bar, h, note, say, words } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { choice, form, myName, numberField, setMyName, textField } from "./fields.js";
-import { changeSliders, drawnSeed, facts, isMove, moveSentence, pair, picker, pointer, rendered, save, SIDES, waitWords } from "./training_parts.js";
+import { changeSliders, drawnSeed, facts, isMove, moveSentence, pair, picker, pointer, remembered, rendered, save, SIDES, waitWords } from "./training_parts.js";
 import { BENCH } from "./view_training.js";
 
-const KEPT = "shimsight-drill";
-let run = JSON.parse(sessionStorage.getItem(KEPT) ?? "null");
+const memory = remembered("shimsight-drill");
+let run = memory.last;
 function keep(next) {
     run = next;
-    if (run) sessionStorage.setItem(KEPT, JSON.stringify(run));
-    else sessionStorage.removeItem(KEPT);
+    memory.keep(next);
 }
 
 const blank = () => ({ drive: { along: null, up: null, dot: null }, coast: { along: null, up: null, dot: null }, remedy: null, move: { deeper: 0, more: 0 }, id: api.newId() });

@@ -3,15 +3,14 @@ import { bar, h, note } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { choice, form, numberField } from "./fields.js";
-import { changeSliders, drawnSeed, facts, isMove, moveSentence, pair, picker } from "./training_parts.js";
+import { changeSliders, drawnSeed, facts, isMove, moveSentence, pair, picker, remembered } from "./training_parts.js";
 import { BENCH } from "./view_training.js";
 
-const KEPT = "shimsight-game";
-let game = JSON.parse(sessionStorage.getItem(KEPT) ?? "null");
+const memory = remembered("shimsight-game");
+let game = memory.last;
 function keep(next) {
     game = next;
-    if (game) sessionStorage.setItem(KEPT, JSON.stringify(game));
-    else sessionStorage.removeItem(KEPT);
+    memory.keep(next);
 }
 
 const hours = (value) => `${value.toFixed(1)}\u00a0h`;
