@@ -4,6 +4,7 @@
 /// tooth contact analysis of the gear set in hand; draws whose patterns and backlash agree with the trial count more.
 /// The answer is a weighted ensemble of set-ups; the correction is the one under which most of them end up acceptable.
 ///
+// clang-format off
 /// PRIOR (before the marks are seen). Every unknown is a fixed function of an independent standard normal number z:
 ///   pinion depth error      kDepthScaleMm sinh(kDepthTail z) / kDepthTail      (sd 0.008 in near the middle, tails to
 ///   0.025 in) backlash now            lognormal, median the middle of the limits, kBacklashSpread; the dial then
@@ -17,6 +18,7 @@
 /// The ring gear's position follows from the two backlashes and the depth. The scatters of cutting, housings and film
 /// are chosen for a workshop (common practice, no source); they decide how wide the intervals are.
 ///
+// clang-format on
 /// LIKELIHOOD. Each feature of each pattern differs from the predicted one by Student-t noise (kNoiseDof) whose scale
 /// comes from the standard errors of the pattern's centre, sT lengthwise and sR up the tooth (each at least the model's
 /// own error kModelSigma.., and times readingNoise): centre sT, sR; length 2 sT and height 2 sR (two ends of sqrt(2)
@@ -121,15 +123,6 @@ struct Costs {
     double confirmHours = 1.2;
 };
 
-struct AdviceOptions {
-    int samples = 0;         ///< size of the ensemble; 0 = default
-    std::uint64_t seed = 1;  ///< the same observation and seed give the same advice
-    Costs costs;
-    bool usedGears = false;  ///< gears that ran together: the old wear is matched
-    /// Gives the same gear set cut the other way, asked only when the marks do not fit; null: not tried.
-    std::function<const ToothContact*()> otherCut;
-};
-
 enum class DiagnosisKind {
     HousingOffset,
     ShaftAngle,
@@ -146,11 +139,63 @@ enum class DiagnosisKind {
 };
 std::string_view name(DiagnosisKind kind);  ///< "housing-offset", "shaft-angle", "runout", ...
 
+struct AdviceOptions {
+    int samples = 0;         ///< size of the ensemble; 0 = default
+    std::uint64_t seed = 1;  ///< the same observation and seed give the same advice
+    Costs costs;
+    /// Gears that ran together are set to what they were: `before` holds their marks and backlash from before they came
+    /// apart. Without a mark and a backlash in it no correction is worked out (StopKind::WearNotKnown).
+    bool usedGears = false;
+    std::optional<TrialObservation> before;
+    /// Causes that somebody has looked into and found in order: they are not asked about again, nor weighed.
+    std::vector<DiagnosisKind> checked;
+    std::optional<double> ringRunoutMm;  ///< full reading of a dial on the ring gear's back face, over one turn
+    /// Gives the same gear set cut the other way, asked only when the marks do not fit; null: not tried.
+    std::function<const ToothContact*()> otherCut;
+};
+
 /// A cause beyond shims.
 struct Diagnosis {
     DiagnosisKind kind = DiagnosisKind::Runout;
     double chance = 0;
-    std::string evidence;  ///< plain sentences: what was seen, what it means, what to check
+    std::string evidence;   ///< plain sentences: what was seen, what it means, what to check
+    bool question = false;  ///< a look settles it, and AdviceOptions::checked closes it
+    /// Shown by a direct reading, or by the marks of two settings or more; else by one painting alone.
+    bool shown = false;
+};
+
+/// What forbids every setting until it is put right; the first that holds leads all that is said.
+enum class StopKind {
+    Jammed,             ///< no backlash at all: nothing is forced
+    Runout,             ///< of the ring gear's back face, beyond its limit
+    UnevenBacklash,     ///< varies by more than its limit once round
+    TightOrLoosePlace,  ///< a reading round the ring gear lies outside the limits, and no one setting brings all inside
+    WearNotKnown        ///< used gears without their marks and backlash from before they came apart
+};
+std::string_view name(
+    StopKind kind);  ///< "jammed", "runout", "uneven-backlash", "tight-or-loose-place", "wear-not-known"
+
+struct Stop {
+    StopKind kind = StopKind::Jammed;
+    std::string evidence;  ///< what was read against what limit, and what to look for first
+};
+
+/// How sure the best move is; three looks and three ways to say it.
+enum class Certainty { Sure, Likely, NotSure };
+std::string_view name(Certainty certainty);  ///< "sure", "likely", "not-sure"
+
+/// The shims that set the preload of the pinion bearings, when a depth shim changes.
+enum class PreloadEffect {
+    None,      ///< no depth change, or the stack of bearings, cups and spacer stays as it was
+    Follows,   ///< thicknessChangeMm of shim beside the solid spacer goes with it
+    Sleeve,    ///< a crush sleeve takes it up: set-up bearings or the old sleeve until the pattern is right, then a new
+               ///< one
+    AskSpacer  ///< what sets the preload, or where the spacer stands, is not known; thicknessChangeMm: if it is as
+               ///< asked
+};
+struct PreloadShim {
+    PreloadEffect effect = PreloadEffect::None;
+    double thicknessChangeMm = 0;  ///< + add beside the spacer
 };
 
 /// Standard deviations over the ensemble of a pattern's numbers.
@@ -173,8 +218,12 @@ struct Estimate {
 
 struct AdviceShim {
     std::string where;  ///< "behind-pinion-head" | "under-bearing-cup" | "under-pinion-support"
-    double thicknessChangeMm =
-        0;                        ///< + add, - take; made of the shims on hand, so it may differ a little from the wish
+    /// Whether the gear-set file says where the shims sit. If not, `where` is the commonest place and the sign of
+    /// thicknessChangeMm holds for it alone: say depthChangeMm, and each place's shim.
+    bool placeKnown = true;
+    double depthChangeMm = 0;  ///< what the shim does to the pinion, + = deeper
+    /// + add, - take; in steps that exist (kFreeStepMm, or the shims on hand). Said the same everywhere.
+    double thicknessChangeMm = 0;
     std::vector<double> stackMm;  ///< the stack to fit (only when the present stack and the shims on hand are known)
 };
 
@@ -183,6 +232,9 @@ struct AdviceShim {
 /// a right-hand ring gear is at the left, that of a left-hand one at the right. The text names the sides by the gear.
 struct AdjusterMove {
     double leftNotches = 0, rightNotches = 0;
+    /// The same by the gear, in whole notches: the adjuster on the side of the ring gear's teeth, and the one at its
+    /// back.
+    int toothSideNotches = 0, backSideNotches = 0;
 };
 
 /// Another move that is nearly as good.
@@ -193,9 +245,18 @@ struct RunnerUp {
     double expectedHours = 0;
 };
 
-/// Shim, ring gear move and adjusters are 0 unless the verdict is Change.
+/// Whatever the verdict, shim, backlash target, ring gear move and adjusters hold the best move known: the one that
+/// brings this set nearest to its own best. Accept: no move is worth its hours, they hold no change. A Stop forbids to
+/// make it; with StopKind::WearNotKnown or Jammed there is none. NoShimWillHelp is said only where depth and backlash
+/// are as good as a shim step and the dial allow and the marks are bad all the same, or where a cause beyond shims is
+/// shown.
 struct Advice {
     Verdict verdict = Verdict::MeasureAgain;
+    std::optional<Stop> stop;                  ///< with it the verdict is MeasureAgain, never Accept or Change
+    Certainty certainty = Certainty::NotSure;  ///< of the move, or of leaving it
+    bool changesNothing = true;                ///< the best move known is to leave shims and backlash as they are
+    PreloadShim preloadShim;
+    bool limitsKnown = true;  ///< the backlash limits are the file's own; else usual ones, to be called so
     /// The move to make, + = deeper: the one of best chance, any shim thickness allowed, kept inside the interval. The
     /// interval is that of the move which ends in the design position.
     Estimate pinionDepthChangeMm;
@@ -205,14 +266,16 @@ struct Advice {
     double ringGearMoveMm = 0;            ///< + = toward the pinion; with the shim change made
     AdviceShim shim;
     std::optional<AdjusterMove> adjusters;  ///< threaded adjusters with a known number of notches only
-    double chanceAcceptableNext = 0;        ///< after the move; for NoShimWillHelp the most that any move promises
+    /// That after the move, or left as it is, no further change would pay: the mark is as good as this set's can be
+    /// made, and the backlash inside its limits.
+    double chanceAcceptableNext = 0;
     double chanceAcceptableNow = 0;
     double chanceFaceMilled = 1;  ///< after the marks are seen; 0 or 1 when one model is given
     /// A second reading of the same setting, freshly painted, saves more work than it costs: the marks leave open what
     /// they could tell. Verdict and figures hold without it.
     bool readAgainFirst = false;
-    double expectedHours = 0;                             ///< of this correction and those after it (Change only)
-    std::optional<RunnerUp> runnerUp;                     ///< Change only
+    double expectedHours = 0;                             ///< of this correction and those after it
+    std::optional<RunnerUp> runnerUp;                     ///< nullopt: none that is nearly as good
     std::vector<Diagnosis> diagnoses;                     ///< likeliest first
     int trials = 1;                                       ///< how many with a pattern were learned from
     std::optional<Pattern> expectedDrive, expectedCoast;  ///< after the move: means over the ensemble

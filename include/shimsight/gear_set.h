@@ -16,6 +16,11 @@ enum class Cut { FaceMilled, FaceHobbed };  ///< tapered tooth depth; uniform to
 enum class Hand { Right, Left };            ///< of the ring gear
 enum class PinionShim { BehindPinionHead, UnderBearingCup, UnderPinionSupport };
 enum class CarrierSetting { ThreadedAdjusters, CarrierShims, OutboardShims };
+enum class PinionPosition { Below, Above };  ///< of the pinion axis, seen against the middle of the ring gear
+/// What sets the preload of the pinion bearings, and where a solid spacer stands: on the inner bearing itself, or on a
+/// shoulder of the pinion shaft. It decides which shims have to follow a change of depth.
+enum class PreloadSpacer { CrushSleeve, SolidSpacer };
+enum class SpacerSeat { OnBearing, OnPinionShoulder };
 
 /// Departure of the pinion flank from the conjugate, as gaps in micrometres (see interfaces of the gear-set file).
 /// With s = 2 (u - 0.5 - lengthShift), h = 2 (v - 0.5 - profileShift): gap = lengthCrown s^2 + profileCrown h^2 + bias
@@ -51,6 +56,17 @@ struct Build {
     double adjusterThreadPitchMm = 1.5;
     int adjusterNotches = 0;      ///< 0: not known, adjuster moves are given in parts of a turn
     std::vector<double> shimsMm;  ///< shim thicknesses on hand; empty: any thickness
+    std::optional<PinionPosition> pinionPosition;
+    std::optional<PreloadSpacer> preloadSpacer;
+    std::optional<SpacerSeat> spacerSeat;
+};
+
+/// Which values the gear-set file gives itself. What is false was assumed; `GearSet::assumed` says it in words.
+struct Given {
+    bool hand = false, cut = false, cutter = false;
+    std::array<bool, 2> crowning{};  ///< both crowns of the side, by index(side)
+    bool pinionShim = false, carrier = false;
+    bool backlashLimits = false, backlashVariation = false, ringRunout = false, acceptance = false;
 };
 
 struct Limits {
@@ -106,6 +122,7 @@ struct GearSet {
     std::array<Modification, 2> modification;
     Build build;
     Limits limits;
+    Given given;
     std::vector<std::string> sources;
     std::vector<std::string> assumed;
 };

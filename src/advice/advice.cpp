@@ -146,6 +146,34 @@ std::string_view name(Verdict verdict) {
     throw std::logic_error("a verdict without a name");
 }
 
+std::string_view name(StopKind kind) {
+    switch (kind) {
+        case StopKind::Jammed:
+            return "jammed";
+        case StopKind::Runout:
+            return "runout";
+        case StopKind::UnevenBacklash:
+            return "uneven-backlash";
+        case StopKind::TightOrLoosePlace:
+            return "tight-or-loose-place";
+        case StopKind::WearNotKnown:
+            return "wear-not-known";
+    }
+    throw std::logic_error("a stop without a name");
+}
+
+std::string_view name(Certainty certainty) {
+    switch (certainty) {
+        case Certainty::Sure:
+            return "sure";
+        case Certainty::Likely:
+            return "likely";
+        case Certainty::NotSure:
+            return "not-sure";
+    }
+    throw std::logic_error("a certainty without a name");
+}
+
 Advice adviseJob(const GearSetData& gearSet, std::span<const JobTrial> history, const AdviceOptions& options) {
     if (!gearSet.cut) {
         const ToothContact milled(withCut(gearSet, Cut::FaceMilled));
