@@ -37,6 +37,7 @@ struct Interval {
     double low = 0, high = 0;
     bool holds(double value) const { return low <= value && value <= high; }
     double middle() const { return 0.5 * (low + high); }
+    bool operator==(const Interval&) const = default;
 };
 
 /// When a pattern is good enough to leave alone (editable in the gear-set file). Fractions of face width / working
@@ -63,10 +64,13 @@ struct Build {
 
 /// Which values the gear-set file gives itself. What is false was assumed; `GearSet::assumed` says it in words.
 struct Given {
-    bool hand = false, cut = false, cutter = false;
+    bool hand = false, cut = false;
+    bool cutter = false;  ///< the cutter's radius; a hobbing head's blade groups are a field of their own
+    bool bladeGroups = false;
     std::array<bool, 2> crowning{};  ///< both crowns of the side, by index(side)
     bool pinionShim = false, carrier = false;
-    bool backlashLimits = false, backlashVariation = false, ringRunout = false, acceptance = false;
+    bool backlashLimits = false, backlashVariation = false, ringRunout = false;
+    bool acceptance = false;  ///< any part of the rule
 };
 
 struct Limits {
@@ -75,6 +79,38 @@ struct Limits {
     double ringRunoutMm = 0.05;
     std::optional<Interval> preloadNewNm, preloadUsedNm;  ///< pinion turning torque
     AcceptanceRule acceptance;
+};
+
+/// Modification, build and limits as a gear-set file writes them: nullopt is what it leaves out.
+struct ModificationData {
+    std::optional<double> lengthCrownUm, profileCrownUm, biasUm, lengthShift, profileShift;
+    bool operator==(const ModificationData&) const = default;
+};
+
+struct BuildData {
+    std::optional<PinionShim> pinionShim;
+    std::optional<CarrierSetting> carrier;
+    std::optional<double> adjusterThreadPitchMm;
+    std::optional<int> adjusterNotches;
+    std::vector<double> shimsMm;  ///< empty: not given
+    std::optional<PinionPosition> pinionPosition;
+    std::optional<PreloadSpacer> preloadSpacer;
+    std::optional<SpacerSeat> spacerSeat;
+    bool operator==(const BuildData&) const = default;
+};
+
+struct AcceptanceData {
+    std::optional<Interval> toeHeel, rootTip, length;
+    std::optional<bool> mayRunOff;
+    bool operator==(const AcceptanceData&) const = default;
+};
+
+struct LimitsData {
+    std::optional<Interval> backlashMm;
+    std::optional<double> backlashVariationMm, ringRunoutMm;
+    std::optional<Interval> preloadNewNm, preloadUsedNm;
+    AcceptanceData acceptance;
+    bool operator==(const LimitsData&) const = default;
 };
 
 /// A gear-set file as written: only teeth, diameter and offset are certain to be there.
@@ -94,12 +130,10 @@ struct GearSetData {
     std::optional<double> thicknessFactor;                     ///< k_t of ISO 23509 data type II
     std::optional<Hand> hand;
     std::optional<Side> forwardLoadSide;
-    std::array<std::optional<Modification>, 2> modification;  ///< by index(side)
-    std::optional<Build> build;
-    std::optional<Limits> limits;
+    std::array<ModificationData, 2> modification;  ///< by index(side)
+    BuildData build;
+    LimitsData limits;
     std::vector<std::string> sources;
-    std::vector<std::string>
-        assumed;  ///< in plain words, parts of build, limits and modification that the file leaves out
 };
 
 /// A gear set with every value filled in; `assumed` names, in plain words, each one that was not given.

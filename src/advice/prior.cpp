@@ -19,11 +19,7 @@ double stretched(double z, double scale, double tail) { return scale * std::sinh
 double stretchedSlope(double z, double scale, double tail) { return scale * std::cosh(tail * z); }
 
 /// Whether the gear set's crowning of this side is only assumed.
-bool crowningAssumed(const GearSet& gearSet, Side side) {
-    const std::string field = side == Side::Drive ? "crowning of the drive" : "crowning of the coast";
-    return std::any_of(gearSet.assumed.begin(), gearSet.assumed.end(),
-                       [&](const std::string& text) { return text.starts_with(field); });
-}
+bool crowningAssumed(const GearSet& gearSet, Side side) { return !gearSet.given.crowning[index(side)]; }
 
 }  // namespace
 

@@ -223,22 +223,13 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
     if (wanted.cut) data.cut = *wanted.cut == "face-milled" ? Cut::FaceMilled : Cut::FaceHobbed;
     if (wanted.hand) data.hand = *wanted.hand == "right" ? Hand::Right : Hand::Left;
     if (wanted.forward) data.forwardLoadSide = *wanted.forward == "drive" ? Side::Drive : Side::Coast;
-    if (wanted.pinionShim || wanted.carrier) {
-        Build build;
-        if (wanted.pinionShim) build.pinionShim = valueOf(*wanted.pinionShim, kShimWords);
-        if (wanted.carrier) build.carrier = valueOf(*wanted.carrier, kCarrierWords);
-        data.build = build;
-    }
+    if (wanted.pinionShim) data.build.pinionShim = valueOf(*wanted.pinionShim, kShimWords);
+    if (wanted.carrier) data.build.carrier = valueOf(*wanted.carrier, kCarrierWords);
     if (wanted.backlashLow.has_value() != wanted.backlashHigh.has_value())
         throw UsageError("--backlash-low and --backlash-high go together; one of them is missing.");
-    if (wanted.backlashLow) {
-        Limits limits;
-        limits.backlashMm = {wanted.backlashLow->mm(), wanted.backlashHigh->mm()};
-        data.limits = limits;
-    }
+    if (wanted.backlashLow) data.limits.backlashMm = {wanted.backlashLow->mm(), wanted.backlashHigh->mm()};
     data.sources.emplace_back("teeth, ring gear diameter and offset: as given when the file was made");
-    if (wanted.backlashLow)
-        data.sources.emplace_back("limits.backlash_mm: as given when the file was made; the other limits: assumed");
+    if (wanted.backlashLow) data.sources.emplace_back("limits.backlash_mm: as given when the file was made");
 
     GearSet set;
     try {

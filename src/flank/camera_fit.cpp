@@ -273,10 +273,7 @@ std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand) {
     return gridsOf(completeGearSet(data));
 }
 
-bool handAssumed(const GearSet& gearSet) {
-    return std::any_of(gearSet.assumed.begin(), gearSet.assumed.end(),
-                       [](const std::string& text) { return text.find("hand") != std::string::npos; });
-}
+bool handAssumed(const GearSet& gearSet) { return !gearSet.given.hand; }
 
 FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
     const RingFlank flank(gearSet, blank, side);

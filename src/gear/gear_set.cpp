@@ -62,11 +62,12 @@ void requireRange(const std::string& field, const std::optional<double>& value, 
     if (value) requireRange(field, *value, low, high, unit);
 }
 
-void requireInterval(const std::string& field, const Interval& interval, double low, double high,
+void requireInterval(const std::string& field, const std::optional<Interval>& interval, double low, double high,
                      const std::string& unit) {
-    requireRange(field, interval.low, low, high, unit);
-    requireRange(field, interval.high, low, high, unit);
-    if (interval.low > interval.high) refuse(field, "the lower limit is above the upper one");
+    if (!interval) return;
+    requireRange(field, interval->low, low, high, unit);
+    requireRange(field, interval->high, low, high, unit);
+    if (interval->low > interval->high) refuse(field, "the lower limit is above the upper one");
 }
 
 void validate(const GearSetData& data) {
@@ -101,33 +102,29 @@ void validate(const GearSetData& data) {
     requireRange("mean_pitch_diameter_mm", data.meanPitchDiameterMm, 0.5 * diameter, diameter, "mm");
     requireRange("thickness_factor", data.thicknessFactor, -0.5, 0.5, "");
     for (const Side side : kSides) {
-        const auto& modification = data.modification[index(side)];
-        if (!modification) continue;
+        const ModificationData& modification = data.modification[index(side)];
         const std::string at = side == Side::Drive ? "modification.drive." : "modification.coast.";
-        requireRange(at + "length_crown_um", modification->lengthCrownUm, 0, 500, "um");
-        requireRange(at + "profile_crown_um", modification->profileCrownUm, 0, 500, "um");
-        requireRange(at + "bias_um", modification->biasUm, -200, 200, "um");
-        requireRange(at + "length_shift", modification->lengthShift, -0.5, 0.5, "of the face width");
-        requireRange(at + "profile_shift", modification->profileShift, -0.5, 0.5, "of the working depth");
+        requireRange(at + "length_crown_um", modification.lengthCrownUm, 0, 500, "um");
+        requireRange(at + "profile_crown_um", modification.profileCrownUm, 0, 500, "um");
+        requireRange(at + "bias_um", modification.biasUm, -200, 200, "um");
+        requireRange(at + "length_shift", modification.lengthShift, -0.5, 0.5, "of the face width");
+        requireRange(at + "profile_shift", modification.profileShift, -0.5, 0.5, "of the working depth");
     }
-    if (data.build) {
-        requireRange("build.adjuster.thread_pitch_mm", data.build->adjusterThreadPitchMm, 0.2, 10, "mm");
-        if (data.build->adjusterNotches < 0 || data.build->adjusterNotches > 500)
-            refuse("build.adjuster.notches", std::to_string(data.build->adjusterNotches) + " is outside 0 to 500");
-        if (data.build->shimsMm.size() > 200) refuse("build.shims_mm", "more than 200 shims");
-        for (const double shim : data.build->shimsMm) requireRange("build.shims_mm", shim, 0.005, 20, "mm");
-    }
-    if (data.limits) {
-        const Limits& limits = *data.limits;
-        requireInterval("limits.backlash_mm", limits.backlashMm, 0.005, 2, "mm");
-        requireRange("limits.backlash_variation_mm", limits.backlashVariationMm, 0, 1, "mm");
-        requireRange("limits.ring_runout_mm", limits.ringRunoutMm, 0, 2, "mm");
-        if (limits.preloadNewNm) requireInterval("limits.pinion_preload_nm.new", *limits.preloadNewNm, 0, 100, "Nm");
-        if (limits.preloadUsedNm) requireInterval("limits.pinion_preload_nm.used", *limits.preloadUsedNm, 0, 100, "Nm");
-        requireInterval("limits.acceptance.toe_heel", limits.acceptance.toeHeel, 0, 1, "");
-        requireInterval("limits.acceptance.root_tip", limits.acceptance.rootTip, 0, 1, "");
-        requireInterval("limits.acceptance.length", limits.acceptance.length, 0, 1, "");
-    }
+    const BuildData& build = data.build;
+    requireRange("build.adjuster.thread_pitch_mm", build.adjusterThreadPitchMm, 0.2, 10, "mm");
+    if (build.adjusterNotches && (*build.adjusterNotches < 0 || *build.adjusterNotches > 500))
+        refuse("build.adjuster.notches", std::to_string(*build.adjusterNotches) + " is outside 0 to 500");
+    if (build.shimsMm.size() > 200) refuse("build.shims_mm", "more than 200 shims");
+    for (const double shim : build.shimsMm) requireRange("build.shims_mm", shim, 0.005, 20, "mm");
+    const LimitsData& limits = data.limits;
+    requireInterval("limits.backlash_mm", limits.backlashMm, 0.005, 2, "mm");
+    requireRange("limits.backlash_variation_mm", limits.backlashVariationMm, 0, 1, "mm");
+    requireRange("limits.ring_runout_mm", limits.ringRunoutMm, 0, 2, "mm");
+    requireInterval("limits.pinion_preload_nm.new", limits.preloadNewNm, 0, 100, "Nm");
+    requireInterval("limits.pinion_preload_nm.used", limits.preloadUsedNm, 0, 100, "Nm");
+    requireInterval("limits.acceptance.toe_heel", limits.acceptance.toeHeel, 0, 1, "");
+    requireInterval("limits.acceptance.root_tip", limits.acceptance.rootTip, 0, 1, "");
+    requireInterval("limits.acceptance.length", limits.acceptance.length, 0, 1, "");
 }
 
 /// First guess of ISO 23509 for the ring gear's pitch angle.
@@ -156,13 +153,91 @@ std::string withUnit(double value, const char* unit) {
     return out.str();
 }
 
+std::string shownMm(double value) { return formatLength(Length::fromMm(value)); }
+
+Modification completeModification(const ModificationData& data, Side side, std::vector<std::string>& assumed) {
+    const std::string of = std::string(" of the ") + (side == Side::Drive ? "drive" : "coast") + " side: ";
+    if (data == ModificationData{}) {
+        assumed.push_back("crowning" + of + "usual values for a new set");
+        return kUsualModification;
+    }
+    Modification result = kUsualModification;
+    result.lengthCrownUm = data.lengthCrownUm.value_or(result.lengthCrownUm);
+    if (!data.lengthCrownUm) assumed.push_back("length_crown_um" + of + "a usual value");
+    result.profileCrownUm = data.profileCrownUm.value_or(result.profileCrownUm);
+    if (!data.profileCrownUm) assumed.push_back("profile_crown_um" + of + "a usual value");
+    // No bias and no shift is the plain case, not a guess that needs a word.
+    result.biasUm = data.biasUm.value_or(0);
+    result.lengthShift = data.lengthShift.value_or(0);
+    result.profileShift = data.profileShift.value_or(0);
+    return result;
+}
+
+Build completeBuild(const BuildData& data, std::vector<std::string>& assumed) {
+    Build build;
+    build.pinionShim = data.pinionShim.value_or(build.pinionShim);
+    if (!data.pinionShim) assumed.emplace_back("pinion shim: behind the pinion head");
+    build.carrier = data.carrier.value_or(build.carrier);
+    if (!data.carrier) assumed.emplace_back("backlash: set by threaded adjusters");
+    build.adjusterThreadPitchMm = data.adjusterThreadPitchMm.value_or(build.adjusterThreadPitchMm);
+    if (!data.adjusterThreadPitchMm && build.carrier == CarrierSetting::ThreadedAdjusters)
+        assumed.push_back("adjusters: thread pitch " + shownMm(build.adjusterThreadPitchMm));
+    build.adjusterNotches = data.adjusterNotches.value_or(0);
+    build.shimsMm = data.shimsMm;
+    if (build.shimsMm.empty()) assumed.emplace_back("shims on hand: any thickness");
+    build.pinionPosition = data.pinionPosition;
+    build.preloadSpacer = data.preloadSpacer;
+    build.spacerSeat = data.spacerSeat;
+    return build;
+}
+
+Limits completeLimits(const LimitsData& data, std::vector<std::string>& assumed) {
+    Limits limits;
+    limits.backlashMm = data.backlashMm.value_or(limits.backlashMm);
+    if (!data.backlashMm)
+        assumed.push_back("backlash limits: usual ones, " + shownMm(limits.backlashMm.low) + " to " +
+                          shownMm(limits.backlashMm.high) + "; the maker's sheet comes first");
+    limits.backlashVariationMm = data.backlashVariationMm.value_or(limits.backlashVariationMm);
+    if (!data.backlashVariationMm)
+        assumed.push_back("backlash variation: at most " + shownMm(limits.backlashVariationMm));
+    limits.ringRunoutMm = data.ringRunoutMm.value_or(limits.ringRunoutMm);
+    if (!data.ringRunoutMm) assumed.push_back("ring gear runout: at most " + shownMm(limits.ringRunoutMm));
+    limits.preloadNewNm = data.preloadNewNm;
+    limits.preloadUsedNm = data.preloadUsedNm;
+    limits.acceptance.toeHeel = data.acceptance.toeHeel.value_or(limits.acceptance.toeHeel);
+    limits.acceptance.rootTip = data.acceptance.rootTip.value_or(limits.acceptance.rootTip);
+    limits.acceptance.length = data.acceptance.length.value_or(limits.acceptance.length);
+    limits.acceptance.mayRunOff = data.acceptance.mayRunOff.value_or(limits.acceptance.mayRunOff);
+    if (data.acceptance == AcceptanceData{})
+        assumed.emplace_back("when a pattern is good enough: the published descriptions with usual margins");
+    return limits;
+}
+
+Given givenBy(const GearSetData& data) {
+    Given given;
+    given.hand = data.hand.has_value();
+    given.cut = data.cut.has_value();
+    given.cutter = data.cutterRadiusMm.has_value();
+    given.bladeGroups = data.bladeGroups.has_value();
+    for (const Side side : kSides) {
+        const ModificationData& modification = data.modification[index(side)];
+        given.crowning[index(side)] = modification.lengthCrownUm && modification.profileCrownUm;
+    }
+    given.pinionShim = data.build.pinionShim.has_value();
+    given.carrier = data.build.carrier.has_value();
+    given.backlashLimits = data.limits.backlashMm.has_value();
+    given.backlashVariation = data.limits.backlashVariationMm.has_value();
+    given.ringRunout = data.limits.ringRunoutMm.has_value();
+    given.acceptance = data.limits.acceptance != AcceptanceData{};
+    return given;
+}
+
 }  // namespace
 
 GearSet completeGearSet(const GearSetData& data) {
     validate(data);
     GearSet set;
     std::vector<std::string>& assumed = set.assumed;
-    assumed = data.assumed;
     set.name = data.name.empty() ? "unnamed gear set" : data.name;
     set.pinionTeeth = data.pinionTeeth;
     set.ringTeeth = data.ringTeeth;
@@ -236,17 +311,11 @@ GearSet completeGearSet(const GearSetData& data) {
     if (!data.hand) assumed.emplace_back("hand: right-hand ring gear");
     set.forwardLoadSide = data.forwardLoadSide.value_or(Side::Drive);
     if (!data.forwardLoadSide) assumed.emplace_back("load going forward: on the drive side");
-    for (const Side side : kSides) {
-        set.modification[index(side)] = data.modification[index(side)].value_or(kUsualModification);
-        if (!data.modification[index(side)])
-            assumed.push_back(std::string("crowning of the ") + (side == Side::Drive ? "drive" : "coast") +
-                              " side: usual values for a new set");
-    }
-    set.build = data.build.value_or(Build{});
-    if (!data.build) assumed.emplace_back("build: pinion shim behind the pinion head, threaded adjusters");
-    set.limits = data.limits.value_or(Limits{});
-    if (!data.limits)
-        assumed.emplace_back("limits: backlash 0.005 to 0.009 in (0.13 to 0.23 mm); the maker's sheet comes first");
+    for (const Side side : kSides)
+        set.modification[index(side)] = completeModification(data.modification[index(side)], side, assumed);
+    set.build = completeBuild(data.build, assumed);
+    set.limits = completeLimits(data.limits, assumed);
+    set.given = givenBy(data);
     set.sources = data.sources;
     return set;
 }
@@ -262,7 +331,7 @@ GearSet withCut(const GearSetData& data, Cut cut) {
         other.dedendumAngleDeg.reset();
     }
     GearSet set = completeGearSet(other);
-    set.cutKnown = data.cut.has_value();
+    set.cutKnown = set.given.cut = data.cut.has_value();
     return set;
 }
 

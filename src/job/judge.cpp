@@ -1,7 +1,6 @@
 #include <algorithm>
 #include <cmath>
 #include <initializer_list>
-#include <nlohmann/json.hpp>
 
 #include "job/words.h"
 #include "shimsight/advice_start.h"
@@ -20,17 +19,6 @@ constexpr double kDialSigmaMm = 0.012;
 constexpr const char* kPublishedRule =
     "published descriptions (axle makers' manuals 1997 to 2009, US Army TM 9-2320-273-34 p. 10-29) with the usual "
     "margins: common practice, no source";
-
-/// Whether the gear-set file itself gives this limit.
-bool isGiven(const JobGearSet& gearSet, std::initializer_list<const char*> path) {
-    nlohmann::json at = nlohmann::json::parse(gearSet.document, nullptr, false);
-    for (const char* key : path) {
-        if (!at.is_object() || !at.contains(key) || at.at(key).is_null()) return false;
-        nlohmann::json inner = at.at(key);
-        at = std::move(inner);
-    }
-    return true;
-}
 
 std::string nameOf(const JobGearSet& gearSet) {
     return gearSet.fileName.empty() ? "the gear-set file" : "the gear-set file " + gearSet.fileName;
@@ -83,11 +71,11 @@ Judgement judgeBacklashMm(const JobRecord& job, const std::string& id, double re
         mm = readMm * contact.toSquareReading(dial);
         read += " along the circle at the heel, which is " + lengthWords(mm) + " square to the tooth";
     }
-    if (!isGiven(job.gearSet, {"limits", "backlash_mm"})) {
+    if (!job.gearSet.data.limits.backlashMm) {
         result.sentence = read + ". " + missingLimit("limits.backlash_mm");
         return result;
     }
-    const Interval limits = job.gearSet.data.limits->backlashMm;
+    const Interval limits = *job.gearSet.data.limits.backlashMm;
     const bool low = mm<limits.low - kSameMm, high = mm> limits.high + kSameMm;
     result.result = low || high ? JudgedAs::Fail : JudgedAs::Pass;
     result.sentence = read +
@@ -123,10 +111,10 @@ std::vector<Judgement> judgePoints(const JobRecord& job, const std::string& id, 
     const double difference = most->mm - least->mm;
     const std::string read = "Backlash varies by " + lengthWords(difference) + " over " +
                              std::to_string(points.size()) + " places round the ring gear";
-    if (!isGiven(job.gearSet, {"limits", "backlash_variation_mm"})) {
+    if (!job.gearSet.data.limits.backlashVariationMm) {
         variation.sentence = read + ". " + missingLimit("limits.backlash_variation_mm");
     } else {
-        const double limit = job.gearSet.data.limits->backlashVariationMm;
+        const double limit = *job.gearSet.data.limits.backlashVariationMm;
         const bool fails = difference > limit + kSameMm;
         variation.result = fails ? JudgedAs::Fail : JudgedAs::Pass;
         variation.sentence = read + (fails ? ", more than the " : ", not more than the ") + lengthWords(limit) +
@@ -142,8 +130,8 @@ std::string percentWords(double share) { return std::to_string(static_cast<int>(
 
 Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side) {
     const std::optional<Pattern>& found = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
-    const bool given = isGiven(job.gearSet, {"limits", "acceptance"});
-    const AcceptanceRule rule = given ? job.gearSet.data.limits->acceptance : AcceptanceRule{};
+    const GearSet gearSet = completeGearSet(job.gearSet.data);
+    const AcceptanceRule& rule = gearSet.limits.acceptance;
     const std::string sideName = side == Side::Drive ? "drive" : "coast";
     Judgement result{trial.stamp.id, sideName + " pattern", JudgedAs::Pass, {}, {}};
     const Pattern& pattern = *found;
@@ -167,7 +155,7 @@ Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side)
     result.sentence = "The " + sideName + " pattern lies " + percentWords(pattern.toeHeel) +
                       " of the way from toe to heel and " + percentWords(pattern.rootTip) + " from root to tip" +
                       sigma + ": " + (good ? "where it may be left." : faults + ".");
-    result.source = given ? sourceOf(job.gearSet, "limits.acceptance") : kPublishedRule;
+    result.source = gearSet.given.acceptance ? sourceOf(job.gearSet, "limits.acceptance") : kPublishedRule;
     return result;
 }
 
@@ -197,12 +185,13 @@ Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry) {
         return result;
     }
     const std::string field = std::string("limits.pinion_preload_nm.") + word;
-    if (!isGiven(job.gearSet, {"limits", "pinion_preload_nm", word})) {
+    const LimitsData& given = job.gearSet.data.limits;
+    const std::optional<Interval>& limits = used ? given.preloadUsedNm : given.preloadNewNm;
+    if (!limits) {
         result.sentence = read + ", with " + word + " bearings. " + missingLimit(field);
         return result;
     }
-    const Interval limits = used ? *job.gearSet.data.limits->preloadUsedNm : *job.gearSet.data.limits->preloadNewNm;
-    const PreloadAdvice judged = crushSleevePreload(entry.torqueNm, limits);
+    const PreloadAdvice judged = crushSleevePreload(entry.torqueNm, *limits);
     result.result = judged.verdict == PreloadVerdict::Pass ? JudgedAs::Pass : JudgedAs::Fail;
     result.sentence = judged.because.front();
     if (!result.sentence.empty() && result.sentence.back() == '.') result.sentence.pop_back();
@@ -222,14 +211,14 @@ Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry) {
                                                                     : "pinion flange";
     result.what = std::string(place) + " runout";
     const std::string read = std::string("Runout of the ") + place + " " + lengthWords(entry.mm);
-    if (entry.place != RunoutPlace::RingGear || !isGiven(job.gearSet, {"limits", "ring_runout_mm"})) {
+    if (entry.place != RunoutPlace::RingGear || !job.gearSet.data.limits.ringRunoutMm) {
         result.sentence = read + ". " +
                           (entry.place == RunoutPlace::RingGear
                                ? missingLimit("limits.ring_runout_mm")
                                : "A gear-set file holds no limit for it: compare it with the maker's sheet.");
         return result;
     }
-    const double limit = job.gearSet.data.limits->ringRunoutMm;
+    const double limit = *job.gearSet.data.limits.ringRunoutMm;
     const bool fails = entry.mm > limit + kSameMm;
     result.result = fails ? JudgedAs::Fail : JudgedAs::Pass;
     result.sentence =

@@ -242,7 +242,7 @@ double meanOf(std::span<const BacklashPoint> points) {
 // What every axle of this kind has to see before it goes back: common practice, no source. The torques themselves stand
 // in the maker's sheet only.
 std::vector<CheckItem> job::checkLists(const GearSetData& gearSet) {
-    const Build build = gearSet.build.value_or(Build{});
+    const BuildData& build = gearSet.build;
     std::vector<CheckItem> items;
     const auto add = [&](CheckList list, const char* key, const char* text, bool onlyAtTheEnd = false) {
         CheckItem item;
@@ -258,7 +258,7 @@ std::vector<CheckItem> job::checkLists(const GearSetData& gearSet) {
         add(CheckList::Torque, "pinion-support-bolts", "Bolts of the pinion support");
     add(CheckList::Torque, "pinion-nut", "Pinion nut");
     add(CheckList::Torque, "bearing-caps", "Bearing cap bolts, each cap in its own place");
-    if (build.carrier == CarrierSetting::ThreadedAdjusters)
+    if (build.carrier.value_or(Build{}.carrier) == CarrierSetting::ThreadedAdjusters)
         add(CheckList::Torque, "adjuster-locks", "Locks of the adjusters");
     add(CheckList::Torque, "cover", "Cover bolts, or nuts of the drop-out carrier, crosswise");
     add(CheckList::Torque, "shaft-bolts", "Bolts of the drive shaft and of the axle shafts");

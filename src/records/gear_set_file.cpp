@@ -26,6 +26,14 @@ constexpr std::array kCarrierWords{
     std::pair<std::string_view, CarrierSetting>{"threaded-adjusters", CarrierSetting::ThreadedAdjusters},
     std::pair<std::string_view, CarrierSetting>{"carrier-shims", CarrierSetting::CarrierShims},
     std::pair<std::string_view, CarrierSetting>{"outboard-shims", CarrierSetting::OutboardShims}};
+constexpr std::array kPinionWords{std::pair<std::string_view, PinionPosition>{"below", PinionPosition::Below},
+                                  std::pair<std::string_view, PinionPosition>{"above", PinionPosition::Above}};
+constexpr std::array kSpacerWords{
+    std::pair<std::string_view, PreloadSpacer>{"crush-sleeve", PreloadSpacer::CrushSleeve},
+    std::pair<std::string_view, PreloadSpacer>{"solid-spacer", PreloadSpacer::SolidSpacer}};
+constexpr std::array kSeatWords{
+    std::pair<std::string_view, SpacerSeat>{"on-bearing", SpacerSeat::OnBearing},
+    std::pair<std::string_view, SpacerSeat>{"on-pinion-shoulder", SpacerSeat::OnPinionShoulder}};
 
 // Ranges of single fields. They only keep out what cannot be a gear set at all; whether the values fit one another is
 // for completeGearSet and designBlank to say.
@@ -53,82 +61,53 @@ T orElse(const std::optional<T>& value, T fallback) {
     return value ? *value : fallback;
 }
 
-/// The field, or `fallback`, which is then noted in `assumed` in the words `what`.
-template <typename T>
-T orAssumed(const std::optional<T>& value, T fallback, const std::string& what, std::vector<std::string>& assumed) {
-    if (!value) assumed.push_back(what);
-    return value ? *value : fallback;
-}
-
-std::string shownMm(double value) { return formatLength(Length::fromMm(value)); }
-
-Modification readModification(ObjectReader reader, const std::string& side, std::vector<std::string>& assumed) {
-    Modification result;
-    const auto crown = [&](std::string_view key, double fallback) {
-        return orAssumed(reader.number(key, kCrownUm), fallback,
-                         std::string(key) + " of the " + side + " side: a usual value", assumed);
-    };
-    result.lengthCrownUm = crown("length_crown_um", result.lengthCrownUm);
-    result.profileCrownUm = crown("profile_crown_um", result.profileCrownUm);
-    // No bias and no shift is the plain case, not a guess that needs a word.
-    result.biasUm = orElse(reader.number("bias_um", kCrownUm), result.biasUm);
-    result.lengthShift = orElse(reader.number("length_shift", kShift), result.lengthShift);
-    result.profileShift = orElse(reader.number("profile_shift", kShift), result.profileShift);
+ModificationData readModification(ObjectReader reader) {
+    ModificationData data;
+    data.lengthCrownUm = reader.number("length_crown_um", kCrownUm);
+    data.profileCrownUm = reader.number("profile_crown_um", kCrownUm);
+    data.biasUm = reader.number("bias_um", kCrownUm);
+    data.lengthShift = reader.number("length_shift", kShift);
+    data.profileShift = reader.number("profile_shift", kShift);
     reader.finish();
-    return result;
+    return data;
 }
 
-Build readBuild(ObjectReader reader, std::vector<std::string>& assumed) {
-    Build build;
-    build.pinionShim = orAssumed(reader.choice("pinion_shim", kShimWords), build.pinionShim,
-                                 "pinion shim: behind the pinion head", assumed);
-    build.carrier = orAssumed(reader.choice("carrier", kCarrierWords), build.carrier,
-                              "backlash: set by threaded adjusters", assumed);
-    std::optional<double> pitch;
+BuildData readBuild(ObjectReader reader) {
+    BuildData data;
+    data.pinionShim = reader.choice("pinion_shim", kShimWords);
+    data.carrier = reader.choice("carrier", kCarrierWords);
     if (std::optional<ObjectReader> adjuster = reader.object("adjuster")) {
-        pitch = adjuster->number("thread_pitch_mm", {0.1, 10});
-        build.adjusterNotches = orElse(adjuster->integer("notches", kAdjusterNotches), build.adjusterNotches);
+        data.adjusterThreadPitchMm = adjuster->number("thread_pitch_mm", {0.1, 10});
+        data.adjusterNotches = adjuster->integer("notches", kAdjusterNotches);
         adjuster->finish();
     }
-    if (pitch)
-        build.adjusterThreadPitchMm = *pitch;
-    else if (build.carrier == CarrierSetting::ThreadedAdjusters)
-        assumed.push_back("adjusters: thread pitch " + shownMm(build.adjusterThreadPitchMm));
-    build.shimsMm = reader.numbers("shims_mm", kShimMm, kMostShimsOnHand);
-    if (build.shimsMm.empty()) assumed.emplace_back("shims on hand: any thickness");
+    data.shimsMm = reader.numbers("shims_mm", kShimMm, kMostShimsOnHand);
+    data.pinionPosition = reader.choice("pinion", kPinionWords);
+    data.preloadSpacer = reader.choice("preload_spacer", kSpacerWords);
+    data.spacerSeat = reader.choice("spacer_seat", kSeatWords);
     reader.finish();
-    return build;
+    return data;
 }
 
-Limits readLimits(ObjectReader reader, std::vector<std::string>& assumed) {
-    Limits limits;
-    limits.backlashMm = orAssumed(reader.interval("backlash_mm", kClearanceMm), limits.backlashMm,
-                                  "backlash limits: " + shownMm(limits.backlashMm.low) + " to " +
-                                      shownMm(limits.backlashMm.high) + "; the maker's sheet comes first",
-                                  assumed);
-    limits.backlashVariationMm =
-        orAssumed(reader.number("backlash_variation_mm", kClearanceMm), limits.backlashVariationMm,
-                  "backlash variation: at most " + shownMm(limits.backlashVariationMm), assumed);
-    limits.ringRunoutMm = orAssumed(reader.number("ring_runout_mm", kClearanceMm), limits.ringRunoutMm,
-                                    "ring gear runout: at most " + shownMm(limits.ringRunoutMm), assumed);
+LimitsData readLimits(ObjectReader reader) {
+    LimitsData data;
+    data.backlashMm = reader.interval("backlash_mm", kClearanceMm);
+    data.backlashVariationMm = reader.number("backlash_variation_mm", kClearanceMm);
+    data.ringRunoutMm = reader.number("ring_runout_mm", kClearanceMm);
     if (std::optional<ObjectReader> preload = reader.object("pinion_preload_nm")) {
-        limits.preloadNewNm = preload->interval("new", kTorqueNm);
-        limits.preloadUsedNm = preload->interval("used", kTorqueNm);
+        data.preloadNewNm = preload->interval("new", kTorqueNm);
+        data.preloadUsedNm = preload->interval("used", kTorqueNm);
         preload->finish();
     }
-    std::optional<ObjectReader> rule = reader.object("acceptance");
-    if (rule) {
-        AcceptanceRule& acceptance = limits.acceptance;
-        acceptance.toeHeel = orElse(rule->interval("toe_heel", kFraction), acceptance.toeHeel);
-        acceptance.rootTip = orElse(rule->interval("root_tip", kFraction), acceptance.rootTip);
-        acceptance.length = orElse(rule->interval("length", kFraction), acceptance.length);
-        acceptance.mayRunOff = orElse(rule->boolean("may_run_off"), acceptance.mayRunOff);
+    if (std::optional<ObjectReader> rule = reader.object("acceptance")) {
+        data.acceptance.toeHeel = rule->interval("toe_heel", kFraction);
+        data.acceptance.rootTip = rule->interval("root_tip", kFraction);
+        data.acceptance.length = rule->interval("length", kFraction);
+        data.acceptance.mayRunOff = rule->boolean("may_run_off");
         rule->finish();
-    } else {
-        assumed.emplace_back("when a pattern is good enough: the published descriptions with usual margins");
     }
     reader.finish();
-    return limits;
+    return data;
 }
 
 template <typename T, std::size_t N>
@@ -141,14 +120,20 @@ std::string_view wordFor(T value, const std::array<std::pair<std::string_view, T
 
 template <typename T>
 void put(ordered_json& object, const char* key, const std::optional<T>& value) {
-    if constexpr (std::is_same_v<T, double>) {
-        if (value) object[key] = tidy(*value);
-    } else {
-        if (value) object[key] = *value;
-    }
+    if (!value) return;
+    if constexpr (std::is_same_v<T, double>)
+        object[key] = tidy(*value);
+    else if constexpr (std::is_same_v<T, Interval>)
+        object[key] = ordered_json::array({tidy(value->low), tidy(value->high)});
+    else
+        object[key] = *value;
 }
 
-ordered_json pair(const Interval& interval) { return ordered_json::array({tidy(interval.low), tidy(interval.high)}); }
+template <typename T, std::size_t N>
+void put(ordered_json& object, const char* key, const std::optional<T>& value,
+         const std::array<std::pair<std::string_view, T>, N>& words) {
+    if (value) object[key] = wordFor(*value, words);
+}
 
 }  // namespace
 
@@ -192,12 +177,12 @@ GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName) {
     if (std::optional<ObjectReader> modification = reader.object("modification")) {
         for (const auto& [word, side] : kSideWords) {
             if (std::optional<ObjectReader> one = modification->object(word))
-                data.modification[index(side)] = readModification(*one, std::string(word), data.assumed);
+                data.modification[index(side)] = readModification(*one);
         }
         modification->finish();
     }
-    if (std::optional<ObjectReader> build = reader.object("build")) data.build = readBuild(*build, data.assumed);
-    if (std::optional<ObjectReader> limits = reader.object("limits")) data.limits = readLimits(*limits, data.assumed);
+    if (std::optional<ObjectReader> build = reader.object("build")) data.build = readBuild(*build);
+    if (std::optional<ObjectReader> limits = reader.object("limits")) data.limits = readLimits(*limits);
     data.sources = reader.texts("sources", kMostSources);
     reader.finish();
     return result;
@@ -229,7 +214,7 @@ std::string writeGearSet(const GearSetData& data) {
     file["ring_gear_diameter_mm"] = tidy(data.ringGearDiameterMm);
     file["offset_mm"] = tidy(data.offsetMm);
     put(file, "face_width_mm", data.faceWidthMm);
-    if (data.cut) file["cut"] = wordFor(*data.cut, kCutWords);
+    put(file, "cut", data.cut, kCutWords);
     put(file, "pinion_spiral_deg", data.pinionSpiralDeg);
     put(file, "ring_spiral_deg", data.ringSpiralDeg);
     put(file, "cutter_radius_mm", data.cutterRadiusMm);
@@ -245,39 +230,45 @@ std::string writeGearSet(const GearSetData& data) {
     put(file, "dedendum_angle_deg", data.dedendumAngleDeg);
     put(file, "mean_pitch_diameter_mm", data.meanPitchDiameterMm);
     put(file, "thickness_factor", data.thicknessFactor);
-    if (data.hand) file["hand"] = wordFor(*data.hand, kHandWords);
-    if (data.forwardLoadSide) file["forward_load_side"] = wordFor(*data.forwardLoadSide, kSideWords);
+    put(file, "hand", data.hand, kHandWords);
+    put(file, "forward_load_side", data.forwardLoadSide, kSideWords);
     for (const auto& [word, side] : kSideWords) {
-        const std::optional<Modification>& modification = data.modification[index(side)];
-        if (modification)
-            file["modification"][std::string(word)] = {{"length_crown_um", tidy(modification->lengthCrownUm)},
-                                                       {"profile_crown_um", tidy(modification->profileCrownUm)},
-                                                       {"bias_um", tidy(modification->biasUm)},
-                                                       {"length_shift", tidy(modification->lengthShift)},
-                                                       {"profile_shift", tidy(modification->profileShift)}};
+        const ModificationData& from = data.modification[index(side)];
+        ordered_json one = ordered_json::object();
+        put(one, "length_crown_um", from.lengthCrownUm);
+        put(one, "profile_crown_um", from.profileCrownUm);
+        put(one, "bias_um", from.biasUm);
+        put(one, "length_shift", from.lengthShift);
+        put(one, "profile_shift", from.profileShift);
+        if (!one.empty()) file["modification"][std::string(word)] = one;
     }
-    if (data.build) {
-        ordered_json& build = file["build"];
-        build["pinion_shim"] = wordFor(data.build->pinionShim, kShimWords);
-        build["carrier"] = wordFor(data.build->carrier, kCarrierWords);
-        if (data.build->carrier == CarrierSetting::ThreadedAdjusters)
-            build["adjuster"] = {{"thread_pitch_mm", data.build->adjusterThreadPitchMm},
-                                 {"notches", data.build->adjusterNotches}};
-        build["shims_mm"] = data.build->shimsMm;
-    }
-    if (data.limits) {
-        const Limits& from = *data.limits;
-        ordered_json& limits = file["limits"];
-        limits["backlash_mm"] = pair(from.backlashMm);
-        limits["backlash_variation_mm"] = from.backlashVariationMm;
-        limits["ring_runout_mm"] = from.ringRunoutMm;
-        if (from.preloadNewNm) limits["pinion_preload_nm"]["new"] = pair(*from.preloadNewNm);
-        if (from.preloadUsedNm) limits["pinion_preload_nm"]["used"] = pair(*from.preloadUsedNm);
-        limits["acceptance"] = {{"toe_heel", pair(from.acceptance.toeHeel)},
-                                {"root_tip", pair(from.acceptance.rootTip)},
-                                {"length", pair(from.acceptance.length)},
-                                {"may_run_off", from.acceptance.mayRunOff}};
-    }
+    ordered_json build = ordered_json::object();
+    put(build, "pinion_shim", data.build.pinionShim, kShimWords);
+    put(build, "carrier", data.build.carrier, kCarrierWords);
+    ordered_json adjuster = ordered_json::object();
+    put(adjuster, "thread_pitch_mm", data.build.adjusterThreadPitchMm);
+    put(adjuster, "notches", data.build.adjusterNotches);
+    if (!adjuster.empty()) build["adjuster"] = adjuster;
+    if (!data.build.shimsMm.empty()) build["shims_mm"] = data.build.shimsMm;
+    put(build, "pinion", data.build.pinionPosition, kPinionWords);
+    put(build, "preload_spacer", data.build.preloadSpacer, kSpacerWords);
+    put(build, "spacer_seat", data.build.spacerSeat, kSeatWords);
+    if (!build.empty()) file["build"] = build;
+    ordered_json limits = ordered_json::object();
+    put(limits, "backlash_mm", data.limits.backlashMm);
+    put(limits, "backlash_variation_mm", data.limits.backlashVariationMm);
+    put(limits, "ring_runout_mm", data.limits.ringRunoutMm);
+    ordered_json preload = ordered_json::object();
+    put(preload, "new", data.limits.preloadNewNm);
+    put(preload, "used", data.limits.preloadUsedNm);
+    if (!preload.empty()) limits["pinion_preload_nm"] = preload;
+    ordered_json acceptance = ordered_json::object();
+    put(acceptance, "toe_heel", data.limits.acceptance.toeHeel);
+    put(acceptance, "root_tip", data.limits.acceptance.rootTip);
+    put(acceptance, "length", data.limits.acceptance.length);
+    put(acceptance, "may_run_off", data.limits.acceptance.mayRunOff);
+    if (!acceptance.empty()) limits["acceptance"] = acceptance;
+    if (!limits.empty()) file["limits"] = limits;
     if (!data.sources.empty()) file["sources"] = data.sources;
     return fileText(file);
 }

@@ -133,7 +133,7 @@ json gearJson(const GearSetData& data) {
             {"ring_runout_mm", gear.limits.ringRunoutMm},
             {"preload_new_nm", preload(gear.limits.preloadNewNm)},
             {"preload_used_nm", preload(gear.limits.preloadUsedNm)},
-            {"assumed", data.assumed}};
+            {"assumed", gear.assumed}};
 }
 
 json waveJson(const std::vector<double>& readingsMm) {

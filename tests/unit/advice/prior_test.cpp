@@ -71,7 +71,9 @@ TEST_CASE("crowning that is only assumed leaves more open") {
     data.offsetMm = 36;
     data.cut = Cut::FaceMilled;
     const ToothContact assumed(completeGearSet(data));
-    data.modification[0] = data.modification[1] = assumed.gearSet().modification[0];
+    const Modification usual = assumed.gearSet().modification[0];
+    data.modification[0] = data.modification[1] = {usual.lengthCrownUm, usual.profileCrownUm, usual.biasUm,
+                                                   usual.lengthShift, usual.profileShift};
     const ToothContact known(completeGearSet(data));
     Z z = Z::Zero();
     z[firstOf(Side::Drive) + 4] = 1;

@@ -194,8 +194,7 @@ TEST_CASE("a bolted support turns the sign of a shim round") {
     // The van's shim lies where thicker is shallower; behind the pinion head the same shims would be the other way.
     JobRecord job = sampleJob("job-van-17");
     const double deeper = jobTruth(job, "t1").deeperMm.best;
-    REQUIRE(job.gearSet.data.build.has_value());
-    REQUIRE(job.gearSet.data.build->pinionShim == PinionShim::UnderPinionSupport);
-    job.gearSet.data.build->pinionShim = PinionShim::BehindPinionHead;
+    REQUIRE(job.gearSet.data.build.pinionShim == PinionShim::UnderPinionSupport);
+    job.gearSet.data.build.pinionShim = PinionShim::BehindPinionHead;
     CHECK(jobTruth(job, "t1").deeperMm.best == Approx(-deeper));
 }
