@@ -55,7 +55,7 @@ struct StruckOut {
 
 /// What every entry bears.
 struct JobStamp {
-    std::string id;  ///< of this job: "p1", "b2", "r1", "c1", "t3", "w3", "s1"; given by the add functions
+    std::string id;  ///< of this job: "p1", "b2", "r1", "c1", "u1", "t3", "q1", "w3", "s1"; given by the add functions
     std::string at;  ///< when
     std::string by;  ///< who; may be empty
     std::string note;
@@ -160,6 +160,12 @@ struct TrialEntry {
     bool hasPattern() const { return reading && (reading->drive || reading->coast); }
 };
 
+/// What somebody looked into after an advice had asked for it, and found right: that explanation is closed.
+struct CheckedEntry {
+    JobStamp stamp;
+    DiagnosisKind kind = DiagnosisKind::SidesSwapped;
+};
+
 /// What was really done after a trial, whatever the advice was.
 struct WorkEntry {
     JobStamp stamp;
@@ -211,7 +217,10 @@ struct JobRecord {
     std::vector<BacklashEntry> backlashes;
     std::vector<RunoutEntry> runouts;
     std::vector<CarrierEntry> carriers;
+    /// Gears that ran together, before they came apart: marks and backlash; the newest of each counts, see beforeOf.
+    std::vector<TrialEntry> before;
     std::vector<TrialEntry> trials;  ///< in their order
+    std::vector<CheckedEntry> checked;
     std::vector<WorkEntry> work;
     std::vector<CheckItem> checks;  ///< both lists, in the order in which they are worked off
     std::vector<SignOff> signOffs;  ///< at most the last one counts; reopening strikes it out
@@ -239,6 +248,10 @@ std::string addRunout(JobRecord& job, RunoutEntry entry);
 std::string addCarrier(JobRecord& job, CarrierEntry entry);
 /// `entry.reading` should be there already; see recordTrial for the whole way from photos.
 std::string addTrial(JobRecord& job, TrialEntry entry);
+/// Marks (photos or drawn maps), backlash or both; see recordBefore for the whole way from photos. Refused where new
+/// gears go in.
+std::string addBefore(JobRecord& job, TrialEntry entry);
+std::string addChecked(JobRecord& job, CheckedEntry entry);
 /// `afterTrial` empty: the last trial that counts.
 std::string addWork(JobRecord& job, WorkEntry entry);
 void addRemark(JobRecord& job, Remark remark);
@@ -263,8 +276,9 @@ void reopen(JobRecord& job, StruckOut why);
 /// The sign-off that counts, or null.
 const SignOff* signedOff(const JobRecord& job);
 
-const TrialEntry* findTrial(const JobRecord& job, std::string_view id);  ///< null: none
-const TrialEntry* lastTrial(const JobRecord& job);                       ///< of those that count; null: none
+const TrialEntry* findTrial(const JobRecord& job, std::string_view id);   ///< null: none
+const TrialEntry* findBefore(const JobRecord& job, std::string_view id);  ///< null: none
+const TrialEntry* lastTrial(const JobRecord& job);                        ///< of those that count; null: none
 /// Work after this trial that counts, in its order.
 std::vector<const WorkEntry*> workAfter(const JobRecord& job, std::string_view trialId);
 
@@ -316,13 +330,26 @@ struct JobStep {
     std::string detail;  ///< one plain sentence: what is there, or what is missing
 };
 
+/// What forbids to set or to accept anything until it is put right; it leads all that is said.
+struct JobStop {
+    std::string step;   ///< key of the step by which it is put right
+    std::string found;  ///< what was read, against what limit
+    std::string next;   ///< what to do first
+};
+
 struct JobStatus {
+    std::optional<JobStop> stop;
     std::vector<JobStep> steps;
     std::string next;                    ///< one plain sentence: what to do next
     std::vector<std::string> attention;  ///< what does not fit together, one plain sentence each
     std::vector<std::string> cautions;   ///< safety, for what comes next
 };
 JobStatus jobStatus(const JobRecord& job);
+/// Jammed teeth, a crooked or unevenly meshing ring gear, or what the last trial's advice stops at.
+std::optional<JobStop> jobStop(const JobRecord& job);
+/// The passing runout reading that followed a failing one: the gear was taken off, and trials before it count no more
+/// for the pattern. Null: none.
+const RunoutEntry* runoutPutRight(const JobRecord& job);
 
 /// What an advice asks for, in one sentence: "Add 0.005 in (0.13 mm) under the pinion support, then set the backlash to
 /// 0.008 in (0.20 mm)."
@@ -331,7 +358,16 @@ std::string adviceInShort(const Advice& advice);
 /// The trials that count, as adviseJob takes them; work struck out is left out, shim changes of trials between are
 /// summed. `upTo`: id of the last one wanted; empty: all.
 std::vector<JobTrial> historyOf(const JobRecord& job, std::string_view upTo = {});
-AdviceOptions adviceOptionsOf(const JobRecord& job);  ///< used gears match their wear
+/// What the job knows beside its trials: used gears and what they were before, what was looked into, the last ring gear
+/// runout that counts.
+AdviceOptions adviceOptionsOf(const JobRecord& job);
+/// The marks and the backlash from before the gears came apart: of each the newest that counts; nullopt: nothing.
+std::optional<TrialObservation> beforeOf(const JobRecord& job);
+/// Works the advice of the last trial out again when `entry` (just added or struck out) is one that it depends on and
+/// that is no trial: what the gears were before, what was looked into, the ring gear's runout. What was advised until
+/// then is kept as a remark of `at` and `by`. False: nothing to do.
+bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
+                 const std::optional<Costs>& costs = {});
 /// One trial as adviseJob sees it.
 TrialObservation observationOf(const TrialEntry& trial);
 
@@ -425,7 +461,8 @@ struct RecordedTrial {
     std::string id;
     Measurement measurement;              ///< without maps and pictures when the pattern was drawn
     std::vector<std::string> samePhotos;  ///< one sentence for each photo that the job already had
-    const TrialEntry& entry() const { return *findTrial(job, id); }
+    bool advisedAgain = false;            ///< recordBefore only: the last trial's advice was worked out again
+    const TrialEntry& entry() const { return id.starts_with('u') ? *findBefore(job, id) : *findTrial(job, id); }
 };
 
 /// Keeps the photos, reads them, asks adviseJob over all trials of the job, and adds the trial. A trial whose photos
@@ -433,5 +470,11 @@ struct RecordedTrial {
 RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
                           const std::function<void(std::size_t)>& beforePhoto = {},
                           const FileCalls& calls = systemFileCalls());
+
+/// The same for what the gears were before they came apart. A backlash alone will do, its photos may follow. Advice is
+/// given for the last trial, if there is one, not for this.
+RecordedTrial recordBefore(const std::filesystem::path& folder, NewTrial before,
+                           const std::function<void(std::size_t)>& beforePhoto = {},
+                           const FileCalls& calls = systemFileCalls());
 
 }  // namespace shimsight

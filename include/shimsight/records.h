@@ -54,16 +54,27 @@ std::vector<FlankOutline> loadOutline(const std::filesystem::path& file);  ///< 
 std::string writeOutline(const std::vector<MarkedFlank>& flanks);
 std::string writeOutline(const std::vector<FlankOutline>& flanks);
 
+/// What can be looked into and found right, by the words that a person says: "sides", "cut", "housing", and the names
+/// of the other diagnoses but runout, which a dial settles. Throws InputError beginning with `what`.
+DiagnosisKind parseLookedInto(std::string_view word, std::string_view what);
+/// The words that parseLookedInto takes, for help texts.
+std::string lookedIntoWords();
+/// What a look closes: offset and shaft angle are one look at the housing.
+std::vector<DiagnosisKind> closedBy(DiagnosisKind lookedInto);
+
 /// The trials of one job, as `advise --history` reads them; first to last.
 struct HistoryFile {
     std::string fileName;
     std::vector<JobTrial> trials;
     bool usedGears = false;
-    std::vector<std::string> warnings;  ///< fields that look misspelled and were not used
+    std::optional<TrialObservation> before;  ///< used gears, before they came apart
+    std::vector<DiagnosisKind> checked;      ///< as AdviceOptions::checked
+    std::vector<std::string> warnings;       ///< fields that look misspelled and were not used
 };
 HistoryFile readHistoryFile(const std::filesystem::path& file);
 HistoryFile parseHistoryFile(std::string_view text, std::string_view fileName);
 std::string writeHistory(const std::vector<JobTrial>& trials, bool usedGears = false);
+std::string writeHistory(const HistoryFile& history);
 
 /// What work costs in a shop, as --costs reads it (models/schemas/costs-1.schema.json); what is left out keeps its
 /// usual value.

@@ -9,12 +9,32 @@
 namespace shimsight::cli {
 namespace {
 
-Pattern patternOfMap(const std::string& file) {
-    const std::optional<Pattern> pattern = measurePattern(readFlankMap(file));
-    if (!pattern)
-        throw InputError(file +
-                         ": there is no contact in this flank map; contact is bright (255) and the rest black (0).");
-    return *pattern;
+/// What used gears were before they came apart, from flank maps.
+struct BeforeInput {
+    std::optional<std::string> driveMap, coastMap;
+    std::optional<Length> backlash;
+    bool any() const { return driveMap || coastMap || backlash; }
+};
+
+/// `known`: what the history file has of it already.
+std::optional<TrialObservation> beforeOf(const BeforeInput& input, std::optional<TrialObservation> known,
+                                         DialReading dial) {
+    if (!input.any()) return known;
+    TrialObservation before = known.value_or(TrialObservation{});
+    if (input.backlash) {
+        before.backlashMm = amountMm(input.backlash, "--before-backlash");
+        before.dial = dial;
+    }
+    if (input.driveMap) before.drive = patternOfMap(*input.driveMap);
+    if (input.coastMap) before.coast = patternOfMap(*input.coastMap);
+    if (!before.backlashMm)
+        throw UsageError(
+            "--before-backlash LEN is missing: used gears are set to the marks and the backlash that they had.");
+    if (!before.drive && !before.coast)
+        throw UsageError(
+            "--before-drive-map PNG or --before-coast-map PNG is missing: used gears are set to the marks and the "
+            "backlash that they had.");
+    return before;
 }
 
 }  // namespace
@@ -25,6 +45,8 @@ int runAdvise(const std::vector<std::string>& words) {
     std::optional<Length> backlash, shimStack, shimChange;
     std::vector<std::string> backlashRound;
     bool json = false, used = false;
+    BeforeInput before;
+    KnownInput known;
     Args args("advise", "Says what to change, from flank maps instead of photos, with the earlier trials of the job.");
     args.requiredText("--gear-set", gearSetName, "FILE", "the gear-set file");
     args.text("--drive-map", driveMap, "PNG",
@@ -44,7 +66,16 @@ int runAdvise(const std::vector<std::string>& words) {
     args.text("--save-history", saveHistory, "FILE", "write the trials with this one added");
     args.text("--costs", costs, "FILE",
               "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
-    args.flag("--used", used, "gears that ran together: the old wear is matched");
+    args.flag(
+        "--used", used,
+        "gears that ran together: they are set to what they were before they came apart, which --before-... tells; "
+        "without it no correction is worked out");
+    args.text("--before-drive-map", before.driveMap, "PNG",
+              "with --used: flank map of the drive side from before the gears came apart");
+    args.text("--before-coast-map", before.coastMap, "PNG", "the same of the coast side");
+    args.length("--before-backlash", before.backlash,
+                "with --used: backlash from before they came apart, read as --dial says");
+    addKnownOptions(args, known);
     args.flag("--json", json, "write JSON (models/schemas/advice-1.schema.json)");
     args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
     if (!args.parse(words)) return kDone;
@@ -76,10 +107,20 @@ int runAdvise(const std::vector<std::string>& words) {
     }
     AdviceOptions options;
     options.usedGears = used || job.usedGears;
+    if (before.any() && !options.usedGears)
+        throw UsageError(
+            "--before-drive-map, --before-coast-map and --before-backlash tell what gears that ran together "
+            "were before: add --used.");
+    options.before = beforeOf(before, job.before, dialOf(dial));
+    options.checked = job.checked;
+    takeKnown(known, options);
     if (costs) options.costs = readCostsFile(*costs);
     const Advice advice = adviseJob(file.data, job.trials, options);
     if (saveHistory) {
-        const std::string text = writeHistory(job.trials, options.usedGears);
+        job.usedGears = options.usedGears;
+        job.before = options.before;
+        job.checked = options.checked;
+        const std::string text = writeHistory(job);
         writeFileAtomically(*saveHistory, std::vector<std::uint8_t>(text.begin(), text.end()));
     }
     if (json) {

@@ -15,7 +15,9 @@ constexpr std::array kJobCommands = {
     Command{"show", "the whole record", jobShow},
     Command{"add-runout", "add a runout of ring gear or flange", jobAddRunout},
     Command{"add-preload", "add a turning torque of the pinion", jobAddPreload},
+    Command{"before", "add what used gears were before they came apart: marks and backlash", jobBefore},
     Command{"add-trial", "add a trial: keep and read its photos, say what to change", jobAddTrial},
+    Command{"checked", "add that what an advice asks about was looked into and is right", jobChecked},
     Command{"done", "add what was really done after a trial", jobDone},
     Command{"add-backlash", "add backlash readings round the ring gear", jobAddBacklash},
     Command{"add-carrier", "add the preload of the carrier or the turns of the adjusters", jobAddCarrier},
@@ -205,6 +207,7 @@ int jobStrike(const std::vector<std::string>& words) {
     const JobStamp stamp = stampOf(options, openedJob(all[0]));
     const JobRecord job = updateJob(all[0], [&](JobRecord& record) {
         strikeOut(record, all[1], {stamp.at, stamp.by, why});
+        (void)adviseAgain(record, all[1], stamp.at, stamp.by);
     });
     printChange(job, all[0], all[1], "\"" + all[1] + "\" is struck out.", options.json);
     return kDone;

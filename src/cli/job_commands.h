@@ -14,6 +14,8 @@ int jobAddPreload(const std::vector<std::string>& words);
 int jobAddBacklash(const std::vector<std::string>& words);
 int jobAddCarrier(const std::vector<std::string>& words);
 int jobAddTrial(const std::vector<std::string>& words);
+int jobBefore(const std::vector<std::string>& words);
+int jobChecked(const std::vector<std::string>& words);
 int jobDone(const std::vector<std::string>& words);
 int jobCheck(const std::vector<std::string>& words);
 int jobRemark(const std::vector<std::string>& words);

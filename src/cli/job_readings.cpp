@@ -39,7 +39,10 @@ int jobAddRunout(const std::vector<std::string>& words) {
                                                    : RunoutPlace::PinionFlange;
     entry.stamp = stampOf(options, openedJob(folder));
     std::string id;
-    const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addRunout(record, entry); });
+    const JobRecord job = updateJob(folder, [&](JobRecord& record) {
+        id = addRunout(record, entry);
+        (void)adviseAgain(record, id, entry.stamp.at, entry.stamp.by);
+    });
     printChange(job, folder, id, "Runout " + id + " is written down.", options.json);
     return kDone;
 }

@@ -26,6 +26,63 @@ std::string keptWords(const RecordedTrial& recorded) {
     return text + ".";
 }
 
+/// Photos, maps and readings: what a trial and what was read before have in common.
+struct MarksInput {
+    std::vector<std::string> outlineFiles, round;
+    std::optional<std::string> side, marking, dial, driveMap, coastMap, costs;
+    std::optional<Length> backlash, shimStack;
+};
+
+void addMarksOptions(Args& args, MarksInput& into) {
+    args.length("--backlash", into.backlash, "backlash as read on the dial");
+    args.texts("--backlash-round", into.round, "READING",
+               "backlash round the ring gear: LEN at equal steps, or 90:LEN");
+    addDialOption(args, into.dial);
+    args.choice("--side", into.side, {"drive", "coast"}, "count flanks of this side only");
+    args.choice("--marking", into.marking, {"wiped", "transferred"}, "how contact shows (else told from the photo)");
+    args.texts("--outline", into.outlineFiles, "FILE", "flanks marked by hand, as for shimsight read");
+    args.text("--drive-map", into.driveMap, "PNG",
+              "the pattern drawn by hand on a flank map (256 x 128), in place of what is on the photos");
+    args.text("--coast-map", into.coastMap, "PNG", "the same for the coast side");
+    args.text("--costs", into.costs, "FILE",
+              "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
+}
+
+NewTrial newTrialOf(const MarksInput& input, const std::vector<std::string>& photos) {
+    if (photos.size() > kMostTrialPhotos)
+        throw UsageError(
+            printed("%zu photos were given; at most %zu belong to one trial.", photos.size(), kMostTrialPhotos));
+    NewTrial trial;
+    trial.entry.shimStackMm = amountMm(input.shimStack, "--shim-stack");
+    trial.entry.backlashMm = amountMm(input.backlash, "--backlash");
+    trial.entry.backlashRound = backlashPoints(input.round, "--backlash-round");
+    trial.entry.dial = dialOf(input.dial);
+    if (input.costs) trial.costs = readCostsFile(*input.costs);
+    if (input.side) trial.entry.side = *input.side == "drive" ? Side::Drive : Side::Coast;
+    if (input.marking) trial.entry.marking = *input.marking == "wiped" ? Marking::Wiped : Marking::Transferred;
+    if (input.driveMap) trial.drawnDrive = readFlankMap(*input.driveMap);
+    if (input.coastMap) trial.drawnCoast = readFlankMap(*input.coastMap);
+    std::vector<std::vector<FlankOutline>> outlines = outlinesOf(photos, input.outlineFiles, trial.entry.side);
+    for (std::size_t i = 0; i < photos.size(); ++i)
+        trial.photos.push_back({photos[i], readFile(photos[i], DecodeLimits{}.maxFileBytes), std::move(outlines[i])});
+    return trial;
+}
+
+/// The notes on the copies of the photos and on the reading.
+std::vector<std::string> notesOf(const RecordedTrial& recorded, const Measurement& measurement) {
+    std::vector<std::string> notes = recorded.samePhotos;
+    for (const JobPhoto& photo : recorded.entry().photos) {
+        std::string removed;
+        for (const std::string& word : photo.removed) removed += (removed.empty() ? "" : ", ") + word;
+        if (!removed.empty())
+            notes.push_back(photo.originalName + ": the copy in the job is without " + removed +
+                            "; the original is untouched" +
+                            (photo.reencoded ? ". It was an HEIC and is kept as a JPEG of high quality." : "."));
+    }
+    notes.insert(notes.end(), measurement.notes.begin(), measurement.notes.end());
+    return notes;
+}
+
 std::string trialText(const RecordedTrial& recorded, const Measurement& measurement, const std::string& folder) {
     const TrialEntry& trial = recorded.entry();
     const GearSet gearSet = completeGearSet(recorded.job.gearSet.data);
@@ -35,46 +92,36 @@ std::string trialText(const RecordedTrial& recorded, const Measurement& measurem
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
     if (!photos.empty()) text += "\n" + bulletList("Photos", photos);
-    std::vector<std::string> notes = recorded.samePhotos;
-    for (const JobPhoto& photo : trial.photos) {
-        std::string removed;
-        for (const std::string& word : photo.removed) removed += (removed.empty() ? "" : ", ") + word;
-        if (!removed.empty())
-            notes.push_back(photo.originalName + ": the copy in the job is without " + removed +
-                            "; the original is untouched" +
-                            (photo.reencoded ? ". It was an HEIC and is kept as a JPEG of high quality." : "."));
-    }
-    notes.insert(notes.end(), measurement.notes.begin(), measurement.notes.end());
-    if (!notes.empty()) text += "\n" + bulletList("To know", notes);
+    if (const std::vector<std::string> notes = notesOf(recorded, measurement); !notes.empty())
+        text += "\n" + bulletList("To know", notes);
     if (const std::string judged = judgementText(judgementsOf(recorded.job, recorded.id)); !judged.empty())
         text += "\nBy the sheet\n" + judged;
     return text + "\n" + nextText(recorded.job, folder);
 }
 
+/// The last trial's advice, after it was worked out again.
+std::string advisedAgainText(const JobRecord& job) {
+    const TrialEntry& last = *lastTrial(job);
+    return "\nTrial " + last.stamp.id + ", worked out again\n" +
+           adviceText(*last.reading->advice, completeGearSet(job.gearSet.data), last.reading->drive,
+                      last.reading->coast);
+}
+
 }  // namespace
 
 int jobAddTrial(const std::vector<std::string>& words) {
-    std::vector<std::string> all, outlineFiles, round;
-    std::optional<std::string> side, marking, dial, changed, why, driveMap, coastMap, costs;
-    std::optional<Length> backlash, shimStack, shimChange;
+    std::vector<std::string> all;
+    std::optional<std::string> changed, why;
+    std::optional<Length> shimChange;
+    MarksInput input;
     ChangeOptions options;
     Args args("job add-trial", "Adds a trial: keeps its photos, reads them, and says what to change.");
     args.words("DIR", all, 1, "the job's folder, then the photos of the trial");
-    args.length("--shim-stack", shimStack, "thickness of the pinion shims in place now");
-    args.length("--backlash", backlash, "backlash as read on the dial");
-    args.texts("--backlash-round", round, "READING", "backlash round the ring gear: LEN at equal steps, or 90:LEN");
-    addDialOption(args, dial);
+    args.length("--shim-stack", input.shimStack, "thickness of the pinion shims in place now");
+    addMarksOptions(args, input);
     args.text("--changed", changed, "TEXT", "what was changed since the last trial");
     args.text("--why", why, "TEXT", "and why");
     args.length("--shim-change", shimChange, "pinion shims added since the last trial, - taken out");
-    args.choice("--side", side, {"drive", "coast"}, "count flanks of this side only");
-    args.choice("--marking", marking, {"wiped", "transferred"}, "how contact shows (else told from the photo)");
-    args.texts("--outline", outlineFiles, "FILE", "flanks marked by hand, as for shimsight read");
-    args.text("--drive-map", driveMap, "PNG",
-              "the pattern drawn by hand on a flank map (256 x 128), in place of what is on the photos");
-    args.text("--coast-map", coastMap, "PNG", "the same for the coast side");
-    args.text("--costs", costs, "FILE",
-              "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
     addChangeOptions(args, options);
     args.footer(
         "LEN is a length with its unit: 4thou, 0.004in or 0.10mm. The photos are copied; the originals stay as they "
@@ -82,31 +129,16 @@ int jobAddTrial(const std::vector<std::string>& words) {
     if (!args.parse(words)) return kDone;
     const std::string folder = all.front();
     const std::vector<std::string> photos(all.begin() + 1, all.end());
-    if (photos.empty() && !driveMap && !coastMap)
+    if (photos.empty() && !input.driveMap && !input.coastMap)
         throw UsageError("PHOTO is missing: name the photos of the trial after DIR, or a map drawn by hand.");
-    if (photos.size() > kMostTrialPhotos)
-        throw UsageError(
-            printed("%zu photos were given; at most %zu belong to one trial.", photos.size(), kMostTrialPhotos));
 
     const JobRecord job = openedJob(folder);
-    NewTrial trial;
+    NewTrial trial = newTrialOf(input, photos);
     trial.entry.stamp = stampOf(options, job);
-    trial.entry.shimStackMm = amountMm(shimStack, "--shim-stack");
-    trial.entry.backlashMm = amountMm(backlash, "--backlash");
-    trial.entry.backlashRound = backlashPoints(round, "--backlash-round");
-    trial.entry.dial = dialOf(dial);
-    if (costs) trial.costs = readCostsFile(*costs);
     trial.entry.changed = changed.value_or("");
     trial.entry.why = why.value_or("");
     if (shimChange) trial.entry.shimChangeMm = shimChange->mm();
-    if (side) trial.entry.side = *side == "drive" ? Side::Drive : Side::Coast;
-    if (marking) trial.entry.marking = *marking == "wiped" ? Marking::Wiped : Marking::Transferred;
-    if (driveMap) trial.drawnDrive = readFlankMap(*driveMap);
-    if (coastMap) trial.drawnCoast = readFlankMap(*coastMap);
-    std::vector<std::vector<FlankOutline>> outlines = outlinesOf(photos, outlineFiles, trial.entry.side);
     Progress progress;
-    for (std::size_t i = 0; i < photos.size(); ++i)
-        trial.photos.push_back({photos[i], readFile(photos[i], DecodeLimits{}.maxFileBytes), std::move(outlines[i])});
     const RecordedTrial recorded = recordTrial(folder, std::move(trial), [&](std::size_t i) {
         progress.show(printed("Reading photo %zu of %zu", i + 1, photos.size()));
     });
@@ -119,6 +151,96 @@ int jobAddTrial(const std::vector<std::string>& words) {
         return kCannot;
     }
     if (!options.json) printText(plain(trialText(recorded, measurement, folder)));
+    return kDone;
+}
+
+int jobBefore(const std::vector<std::string>& words) {
+    std::vector<std::string> all;
+    MarksInput input;
+    ChangeOptions options;
+    Args args(
+        "job before",
+        "Adds what gears that ran together were before they came apart: photos of their marks, and their backlash.");
+    args.words("DIR", all, 1, "the job's folder, then the photos of the marks from before");
+    args.length("--shim-stack", input.shimStack, "thickness of the pinion shims that were in place");
+    addMarksOptions(args, input);
+    addChangeOptions(args, options);
+    args.footer(
+        "LEN is a length with its unit: 4thou, 0.004in or 0.10mm. Marks and backlash may be entered one after the "
+        "other; "
+        "the newest of each counts. The advice of the last trial, if there is one, is worked out again.");
+    if (!args.parse(words)) return kDone;
+    const std::string folder = all.front();
+    const std::vector<std::string> photos(all.begin() + 1, all.end());
+    if (photos.empty() && !input.driveMap && !input.coastMap && !input.backlash && input.round.empty())
+        throw UsageError(
+            "Name the photos from before after DIR, or give --backlash, --backlash-round or a map drawn by hand.");
+    const JobRecord job = openedJob(folder);
+    NewTrial before = newTrialOf(input, photos);
+    before.entry.stamp = stampOf(options, job);
+    Progress progress;
+    const RecordedTrial recorded = recordBefore(folder, std::move(before), [&](std::size_t i) {
+        progress.show(printed("Reading photo %zu of %zu", i + 1, photos.size()));
+    });
+    progress.wipe();
+    const Measurement measurement = withGivenNames(recorded.measurement, recorded.entry());
+    const TrialEntry& entry = recorded.entry();
+    const bool unread = !photos.empty() && !entry.hasPattern();
+    const std::string sentence = "What the gears were before they came apart is written down as " + recorded.id + ".";
+    if (options.json) {
+        printChange(recorded.job, folder, recorded.id, sentence, true);
+    } else {
+        std::string text = wrapped(sentence, "", "  ");
+        if (entry.reading) text += patternTable(entry.reading->drive, entry.reading->coast);
+        if (const std::vector<std::string> notes = notesOf(recorded, measurement); !notes.empty())
+            text += "\n" + bulletList("To know", notes);
+        printText(plain(text + (recorded.advisedAgain ? advisedAgainText(recorded.job) : "") + "\n" +
+                        nextText(recorded.job, folder)));
+    }
+    if (!unread) return kDone;
+    for (const MeasuredPhoto& photo : measurement.photos) note(plain(photoLine(photo)));
+    note(recorded.id + " is kept with its photos, and nothing could be read on them.");
+    return kCannot;
+}
+
+int jobChecked(const std::vector<std::string>& words) {
+    std::vector<std::string> all;
+    std::optional<std::string> costs;
+    ChangeOptions options;
+    Args args("job checked",
+              "Adds that something an advice asks about was looked into and is right: that explanation is closed.");
+    args.words("DIR KIND", all, 1, "the job's folder, and what was looked into: " + lookedIntoWords());
+    args.text("--costs", costs, "FILE",
+              "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
+    addChangeOptions(args, options);
+    args.footer(
+        "sides: which flank is drive and which coast; cut: milled or hobbed; housing: bores, cups and pinion support. "
+        "The advice of the last trial is worked out again without what is closed. Runout is entered by add-runout.");
+    if (!args.parse(words)) return kDone;
+    if (all.size() != 2) throw UsageError("Give DIR and what was looked into: " + lookedIntoWords() + ".");
+    const std::string& folder = all[0];
+    CheckedEntry entry;
+    try {
+        entry.kind = parseLookedInto(all[1], "KIND");
+    } catch (const InputError& error) {
+        throw UsageError(error.what());
+    }
+    std::optional<Costs> hours;
+    if (costs) hours = readCostsFile(*costs);
+    entry.stamp = stampOf(options, openedJob(folder));
+    std::string id;
+    bool again = false;
+    const JobRecord job = updateJob(folder, [&](JobRecord& record) {
+        id = addChecked(record, entry);
+        again = adviseAgain(record, id, entry.stamp.at, entry.stamp.by, hours);
+    });
+    const std::string sentence =
+        "It is written down as " + id + " that this is right: " + std::string(name(entry.kind)) + ".";
+    if (options.json)
+        printChange(job, folder, id, sentence, true);
+    else
+        printText(
+            plain(wrapped(sentence, "", "  ") + (again ? advisedAgainText(job) : "") + "\n" + nextText(job, folder)));
     return kDone;
 }
 

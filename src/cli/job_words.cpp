@@ -92,7 +92,7 @@ std::string trialWords(const TrialEntry& trial) {
         text += " Shims changed by " + formatLength(Length::fromMm(*trial.shimChangeMm), true) + ".";
     switch (trial.origin) {
         case PatternOrigin::None:
-            text += " Nothing could be read.";
+            if (!trial.photos.empty()) text += " Nothing could be read.";
             break;
         case PatternOrigin::Found:
             text += " The flanks were found.";
@@ -128,6 +128,15 @@ const TrialEntry* trialWaitingForWork(const JobRecord& job) {
                    last->reading->advice->verdict == Verdict::Change && workAfter(job, last->stamp.id).empty()
                ? last
                : nullptr;
+}
+
+/// Used gears whose marks or backlash from before they came apart are missing, and nothing rolled since.
+bool asksForBefore(const JobRecord& job) {
+    if (job.build != BuildKind::UsedGears) return false;
+    const std::optional<TrialObservation> before = beforeOf(job);
+    if (before && before->backlashMm && (before->drive || before->coast)) return false;
+    const TrialEntry* last = lastTrial(job);
+    return last == nullptr || workAfter(job, last->stamp.id).empty();
 }
 
 /// A name that a shell takes as one word.
@@ -257,6 +266,7 @@ std::string nextCommand(const JobRecord& job, const std::string& folder) {
     if (key == "runout") return "shimsight job add-runout " + dir + " 2thou";
     if (key == "preload") return "shimsight job add-preload " + dir + " 15in-lb";
     if (key == "pattern") {
+        if (asksForBefore(job)) return "shimsight job before " + dir + " DRIVE.jpg COAST.jpg --backlash LEN";
         if (trialWaitingForWork(job) != nullptr)
             return "shimsight job done " + dir + " --shim-change LEN --backlash LEN";
         return "shimsight job add-trial " + dir + " DRIVE.jpg COAST.jpg --shim-stack LEN --backlash LEN";
@@ -282,6 +292,7 @@ std::string statusText(const JobRecord& job, const std::string& folder) {
         text += "  " + stepMark(step.state) + step.title + "\n";
         text += wrapped(step.detail, "         ", "         ");
     }
+    if (status.stop) text += "\n" + wrapped("Stop: " + status.stop->found, "", "  ");
     text += "\n" + nextText(job, folder);
     if (!status.attention.empty()) text += "\n" + bulletList("Look at this", status.attention);
     if (!status.cautions.empty()) text += "\n" + bulletList("Take care", status.cautions);
@@ -294,6 +305,8 @@ std::string statusJson(const JobRecord& job, const std::string& folder, const st
     for (const JobStep& step : status.steps)
         steps.push_back(
             {{"key", step.key}, {"title", step.title}, {"state", name(step.state)}, {"detail", step.detail}});
+    json stop = nullptr;
+    if (status.stop) stop = {{"step", status.stop->step}, {"found", status.stop->found}};
     const json document = {{"schema", "shimsight/job-status/1"},
                            {"job", folder},
                            {"revision", job.revision},
@@ -302,6 +315,7 @@ std::string statusJson(const JobRecord& job, const std::string& folder, const st
                            {"customer", job.customer},
                            {"signed_off", signedOff(job) != nullptr},
                            {"steps", steps},
+                           {"stop", stop},
                            {"next", status.next},
                            {"next_command", nextCommand(job, folder)},
                            {"judgements", judgementsJson(judgeAll(job))},
@@ -336,6 +350,14 @@ std::string recordText(const JobRecord& job, const std::string& folder) {
     }
     section("Pinion preload", lines);
     lines.clear();
+    for (const TrialEntry& entry : job.before) {
+        lines += entryLine(entry.stamp, trialWords(entry));
+        for (const JobPhoto& photo : entry.photos)
+            lines += wrapped(photo.file + (photo.originalName.empty() ? "" : ", from " + photo.originalName), "      ",
+                             "        ");
+    }
+    section("Before the gears came apart", lines);
+    lines.clear();
     for (const TrialEntry& trial : job.trials) {
         lines += entryLine(trial.stamp, trialWords(trial));
         for (const JobPhoto& photo : trial.photos)
@@ -348,6 +370,10 @@ std::string recordText(const JobRecord& job, const std::string& folder) {
     for (const WorkEntry& work : job.work)
         if (work.afterTrial.empty()) lines += entryLine(work.stamp, workWords(work));
     section("Trials and work", lines);
+    lines.clear();
+    for (const CheckedEntry& entry : job.checked)
+        lines += entryLine(entry.stamp, "looked into and right: " + std::string(name(entry.kind)) + ".");
+    section("Looked into", lines);
     lines.clear();
     for (const BacklashEntry& entry : job.backlashes) {
         lines += withJudgement(entry.stamp, judgeBacklash(job, entry));
@@ -408,7 +434,8 @@ void printChange(const JobRecord& job, const std::string& folder, const std::str
     }
     json entry = nullptr;
     const json record = json::parse(writeJob(job));
-    for (const char* list : {"preload", "backlash", "runout", "carrier", "trials", "work", "checks", "sign_offs"})
+    for (const char* list :
+         {"preload", "backlash", "runout", "carrier", "before", "trials", "checked", "work", "checks", "sign_offs"})
         for (const json& one : record.at(list))
             if (one.value("id", one.value("key", "")) == id) entry = one;
     const JobStatus status = jobStatus(job);

@@ -7,6 +7,7 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "cli/trial_input.h"
+#include "shimsight/job.h"
 #include "shimsight/measure.h"
 
 namespace shimsight::cli {
@@ -67,13 +68,37 @@ void addMaps(FolderOutput& output, const Measurement& measurement) {
     }
 }
 
+/// What used gears were before they came apart, from photos whose teeth are found.
+TrialObservation beforeOf(const std::vector<std::string>& photos, double backlashMm, const GearSetData& gearSet,
+                          MeasureOptions options) {
+    std::vector<TrialPhoto> trial;
+    for (const std::string& photo : photos) trial.push_back({photo, openTrialPhoto(photo), {}});
+    options.beforePhoto = nullptr;
+    options.shimStackMm.reset();
+    options.backlashMm = backlashMm;
+    options.advice = {};
+    const Measurement measurement = measureTrial(trial, &gearSet, options);
+    if (!measurement.anythingRead())
+        throw InputError("No mark could be read on the photos from before: " + photoLine(measurement.photos.front()));
+    // As a job takes it.
+    TrialEntry entry;
+    entry.origin = PatternOrigin::Found;
+    entry.backlashMm = backlashMm;
+    entry.dial = options.dial;
+    entry.reading = readingOf(measurement);
+    return observationOf(entry);
+}
+
 }  // namespace
 
 int runRead(const std::vector<std::string>& words) {
     std::vector<std::string> photos, outlineFiles;
     std::optional<std::string> gearSetName, side, marking, dial, annotate, maps, costs;
     std::optional<Length> backlash, shimStack;
-    bool json = false;
+    std::vector<std::string> beforePhotos;
+    std::optional<Length> beforeBacklash;
+    KnownInput known;
+    bool json = false, used = false;
     Args args("read", "Measures the contact pattern on the photos of one trial, and says what to change.");
     args.words("PHOTO", photos, 1, "photos of the painted ring gear teeth (JPEG, PNG, WebP or HEIC)");
     args.text("--gear-set", gearSetName, "FILE", "the gear-set file; without it there is no correction");
@@ -89,6 +114,15 @@ int runRead(const std::vector<std::string>& words) {
     args.length("--shim-stack", shimStack, "thickness of the pinion shims in place now");
     args.text("--costs", costs, "FILE",
               "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
+    args.flag(
+        "--used", used,
+        "gears that ran together: they are set to what they were before they came apart; without --before-photo and "
+        "--before-backlash no correction is worked out");
+    args.texts("--before-photo", beforePhotos, "PHOTO",
+               "with --used: a photo of the marks from before the gears came apart, given once for each");
+    args.length("--before-backlash", beforeBacklash,
+                "with --used: backlash from before they came apart, read as --dial says");
+    addKnownOptions(args, known);
     args.text("--annotate", annotate, "DIR", "write the photos with what was found drawn on them into this folder");
     args.text("--maps", maps, "DIR", "write the flank maps (256 x 128 grey PNG) into this folder");
     args.flag("--json", json, "write JSON (models/schemas/reading-1.schema.json)");
@@ -105,6 +139,22 @@ int runRead(const std::vector<std::string>& words) {
     options.dial = dialOf(dial);
     if (costs) options.advice.costs = readCostsFile(*costs);
     if (side) options.side = *side == "drive" ? Side::Drive : Side::Coast;
+    options.advice.usedGears = used;
+    takeKnown(known, options.advice);
+    const bool before = !beforePhotos.empty() || beforeBacklash;
+    if (!gearSetName && (used || before || known.any()))
+        throw UsageError(
+            "--used, --before-photo, --before-backlash, --checked and --runout belong to a correction: give --gear-set "
+            "FILE too.");
+    if (before && !used)
+        throw UsageError(
+            "--before-photo and --before-backlash tell what gears that ran together were before: add --used.");
+    if (before && (beforePhotos.empty() || !beforeBacklash))
+        throw UsageError(std::string(beforePhotos.empty() ? "--before-photo PHOTO" : "--before-backlash LEN") +
+                         " is missing: used gears are set to the marks and the backlash that they had.");
+    if (beforePhotos.size() > kMostPhotos)
+        throw UsageError(
+            printed("%zu photos from before were given; at most %zu are read.", beforePhotos.size(), kMostPhotos));
 
     std::optional<GearSetFile> file;
     std::optional<GearSet> gearSet;
@@ -123,6 +173,11 @@ int runRead(const std::vector<std::string>& words) {
         trial.push_back({photos[i], openTrialPhoto(photos[i]), std::move(outlines[i])});
     }
     options.beforePhoto = [&](std::size_t i) { show("Reading", i); };
+    if (before) {
+        progress.show("Reading the photos from before the gears came apart");
+        options.advice.before =
+            beforeOf(beforePhotos, *amountMm(beforeBacklash, "--before-backlash"), file->data, options);
+    }
 
     const Measurement measurement = measureTrial(trial, file ? &file->data : nullptr, options);
     progress.wipe();

@@ -118,6 +118,38 @@ std::string photoLine(const MeasuredPhoto& photo) {
     return line + "." + (photo.found ? leftOutOfFound(photo) : leftOutOfMarked(photo));
 }
 
+Pattern patternOfMap(const std::string& file) {
+    const std::optional<Pattern> pattern = measurePattern(readFlankMap(file));
+    if (!pattern)
+        throw InputError(file +
+                         ": there is no contact in this flank map; contact is bright (255) and the rest black (0).");
+    return *pattern;
+}
+
+void addKnownOptions(Args& args, KnownInput& into) {
+    args.texts("--checked", into.checked, "KIND",
+               "what was looked into and found right; it is not asked about again. Given once for each of: " +
+                   lookedIntoWords() +
+                   ". sides: which flank is drive and which coast; cut: milled or hobbed; housing: "
+                   "bores, cups and pinion support");
+    args.length("--runout", into.runout,
+                "runout of the ring gear's back face, the whole movement of a dial over one turn");
+}
+
+void close(std::vector<DiagnosisKind>& checked, DiagnosisKind kind) {
+    for (const DiagnosisKind closed : closedBy(kind))
+        if (std::find(checked.begin(), checked.end(), closed) == checked.end()) checked.push_back(closed);
+}
+
+void takeKnown(const KnownInput& input, AdviceOptions& options) {
+    try {
+        for (const std::string& word : input.checked) close(options.checked, parseLookedInto(word, "--checked"));
+    } catch (const InputError& error) {
+        throw UsageError(error.what());
+    }
+    if (input.runout) options.ringRunoutMm = amountMm(input.runout, "--runout");
+}
+
 FlankMap readFlankMap(const std::string& file) {
     GreyPicture picture;
     const std::vector<std::uint8_t> bytes = readFile(file, kMostMapBytes);

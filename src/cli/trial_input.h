@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "cli/args.h"
 #include "shimsight/flank_map.h"
 #include "shimsight/measure.h"
 
@@ -23,5 +24,21 @@ std::string photoLine(const MeasuredPhoto& photo);
 
 /// A flank map that a person drew. Throws InputError when it is none.
 FlankMap readFlankMap(const std::string& file);
+
+/// The pattern on such a map. Throws InputError when there is none.
+Pattern patternOfMap(const std::string& file);
+
+/// What was looked into and the ring gear's runout, which an advice is worked out with.
+struct KnownInput {
+    std::vector<std::string> checked;
+    std::optional<Length> runout;
+    bool any() const { return !checked.empty() || runout; }
+};
+void addKnownOptions(Args& args, KnownInput& into);
+/// Throws UsageError when a word or a length cannot be used. What is in `options` already stays.
+void takeKnown(const KnownInput& input, AdviceOptions& options);
+
+/// Adds what a look at `kind` closes, each once.
+void close(std::vector<DiagnosisKind>& checked, DiagnosisKind kind);
 
 }  // namespace shimsight::cli

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 
 #include "job/words.h"
@@ -88,10 +89,70 @@ std::vector<JobTrial> historyOf(const JobRecord& job, std::string_view upTo) {
     return history;
 }
 
+std::optional<TrialObservation> beforeOf(const JobRecord& job) {
+    std::optional<TrialObservation> all;
+    for (const TrialEntry& entry : job.before) {
+        if (!entry.stamp.counts()) continue;
+        const TrialObservation one = observationOf(entry);
+        if (!all) all = TrialObservation{};
+        if (one.drive) all->drive = one.drive;
+        if (one.coast) all->coast = one.coast;
+        if (one.drive || one.coast) {
+            // A mark drawn by hand beside one read off a photo: the errors of the worse count for both.
+            all->extentNoise = std::max(all->extentNoise, one.extentNoise);
+            all->readingNoise = std::max(all->readingNoise, one.readingNoise);
+            if (one.chanceFaceMilled) all->chanceFaceMilled = one.chanceFaceMilled;
+        }
+        if (one.backlashMm) {
+            all->backlashMm = one.backlashMm;
+            all->backlashRoundMm = one.backlashRoundMm;
+            all->dial = one.dial;
+        }
+        if (one.shimStackMm) all->shimStackMm = one.shimStackMm;
+    }
+    return all;
+}
+
 AdviceOptions adviceOptionsOf(const JobRecord& job) {
     AdviceOptions options;
     options.usedGears = job.build != BuildKind::NewGears;
+    options.before = beforeOf(job);
+    for (const CheckedEntry& entry : job.checked) {
+        if (!entry.stamp.counts()) continue;
+        for (const DiagnosisKind kind : closedBy(entry.kind))
+            if (std::find(options.checked.begin(), options.checked.end(), kind) == options.checked.end())
+                options.checked.push_back(kind);
+    }
+    for (const RunoutEntry& entry : job.runouts)
+        if (entry.stamp.counts() && entry.place == RunoutPlace::RingGear) options.ringRunoutMm = entry.mm;
     return options;
+}
+
+bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
+                 const std::optional<Costs>& costs) {
+    const char kind = entry.empty() ? '\0' : entry.front();
+    if (kind != 'u' && kind != 'q' && kind != 'r') return false;
+    const TrialEntry* last = lastTrial(job);
+    if (last == nullptr || !last->hasPattern()) return false;
+    if (kind == 'r') {
+        const auto isRing = [&](const RunoutEntry& one) {
+            return one.stamp.id == entry && one.place == RunoutPlace::RingGear;
+        };
+        if (std::none_of(job.runouts.begin(), job.runouts.end(), isRing)) return false;
+        // A gear that was put right since is another setting: its new trial decides.
+        if (const RunoutEntry* right = runoutPutRight(job);
+            right != nullptr && secondsOf(right->stamp.at) > secondsOf(last->stamp.at))
+            return false;
+    }
+    AdviceOptions options = adviceOptionsOf(job);
+    if (costs) options.costs = *costs;
+    TrialEntry& trial = job.trials[static_cast<std::size_t>(last - job.trials.data())];
+    const std::optional<Advice> former = std::move(trial.reading->advice);
+    trial.reading->advice = adviseJob(job.gearSet.data, historyOf(job), options);
+    addRemark(job, {at, by,
+                    "The advice of trial " + trial.stamp.id + " was worked out again after " + std::string(entry) +
+                        (former ? ". Until then it was: " + adviceInShort(*former) : ".")});
+    return true;
 }
 
 }  // namespace shimsight

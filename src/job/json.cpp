@@ -129,6 +129,12 @@ json toJson(const WorkEntry& entry) {
     return object;
 }
 
+json toJson(const CheckedEntry& entry) {
+    json object = stampJson(entry.stamp);
+    object["kind"] = name(entry.kind);
+    return object;
+}
+
 json toJson(const CheckItem& item) {
     json wanted = nullptr;
     if (item.wantedNm) wanted = {tidy(item.wantedNm->low), tidy(item.wantedNm->high)};
@@ -311,9 +317,9 @@ JobPhoto photoOf(ObjectReader reader) {
     return photo;
 }
 
-TrialEntry trialOf(ObjectReader& reader, std::size_t number, const json& object) {
+TrialEntry trialOf(ObjectReader& reader, const char* prefix, std::size_t number, const json& object) {
     TrialEntry entry;
-    entry.stamp = stampOf(reader, "t", number);
+    entry.stamp = stampOf(reader, prefix, number);
     const json* photos = reader.requiredList("photos", kMostTrialPhotos);
     for (std::size_t i = 0; i < photos->size(); ++i) entry.photos.push_back(photoOf(reader.item("photos", *photos, i)));
     entry.shimStackMm = reader.number("shim_stack_mm", kStackMm);
@@ -339,6 +345,18 @@ TrialEntry trialOf(ObjectReader& reader, std::size_t number, const json& object)
         drawn->finish();
     }
     if (std::optional<ObjectReader> reading = reader.object("reading")) entry.reading = readReading(*reading);
+    return entry;
+}
+
+CheckedEntry checkedOf(ObjectReader& reader, std::size_t number) {
+    CheckedEntry entry;
+    entry.stamp = stampOf(reader, "q", number);
+    const std::string kind = requiredText(reader, "kind");
+    try {
+        entry.kind = parseLookedInto(kind, "");
+    } catch (const InputError&) {
+        reader.fail("kind", "is \"" + shown(kind) + "\"; it must be one of: " + lookedIntoWords());
+    }
     return entry;
 }
 
@@ -428,8 +446,15 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
     job.runouts = entriesOf<RunoutEntry>(reader, "runout", kMostJobEntries, runoutOf);
     job.carriers = entriesOf<CarrierEntry>(reader, "carrier", kMostJobEntries, carrierOf);
     job.trials = entriesOf<TrialEntry>(reader, "trials", kMostJobTrials, [&](ObjectReader& item, std::size_t i) {
-        return trialOf(item, i, document.at("trials").at(i));
+        return trialOf(item, "t", i, document.at("trials").at(i));
     });
+    // Records from before these were written have neither.
+    if (document.contains("before"))
+        job.before = entriesOf<TrialEntry>(reader, "before", kMostJobTrials, [&](ObjectReader& item, std::size_t i) {
+            return trialOf(item, "u", i, document.at("before").at(i));
+        });
+    if (document.contains("checked"))
+        job.checked = entriesOf<CheckedEntry>(reader, "checked", kMostJobEntries, checkedOf);
     job.work = entriesOf<WorkEntry>(reader, "work", kMostJobEntries, [&](ObjectReader& item, std::size_t i) {
         WorkEntry entry = workOf(item, i);
         if (!entry.afterTrial.empty() && findTrial(job, entry.afterTrial) == nullptr)
@@ -488,7 +513,9 @@ json job::documentOf(const JobRecord& job) {
             {"backlash", listJson(job.backlashes)},
             {"runout", listJson(job.runouts)},
             {"carrier", listJson(job.carriers)},
+            {"before", listJson(job.before)},
             {"trials", listJson(job.trials)},
+            {"checked", listJson(job.checked)},
             {"work", listJson(job.work)},
             {"checks", listJson(job.checks)},
             {"sign_offs", listJson(job.signOffs)},
@@ -509,8 +536,8 @@ json job::entryJson(const JobRecord& job, std::string_view id) {
         for (const auto& entry : list)
             if (entry.stamp.id == id) found = toJson(entry);
     };
-    look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.trials), look(job.work),
-        look(job.checks), look(job.signOffs);
+    look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before), look(job.trials),
+        look(job.checked), look(job.work), look(job.checks), look(job.signOffs);
     return found;
 }
 

@@ -64,6 +64,13 @@ std::string nearLimit(double mm, std::initializer_list<double> limits) {
 Judgement judgeBacklashMm(const JobRecord& job, const std::string& id, double readMm, DialReading dial,
                           const std::string& subject) {
     Judgement result{id, "backlash", JudgedAs::NoLimitKnown, {}, {}};
+    if (job::isJammed(readMm)) {
+        result.result = JudgedAs::Fail;
+        result.sentence =
+            subject + " " + lengthWords(readMm) + ": no play, the teeth are jammed. Do not force them round.";
+        result.source = "no set of gears runs without play, whatever the sheet says";
+        return result;
+    }
     double mm = readMm;
     std::string read = subject + " " + lengthWords(readMm);
     if (dial == DialReading::OuterCircumference) {

@@ -324,8 +324,10 @@ std::string addCarrier(JobRecord& job, CarrierEntry entry) {
     return put(job, job.carriers, std::move(entry), "c", kMostJobEntries, what);
 }
 
-std::string addTrial(JobRecord& job, TrialEntry entry) {
-    const std::string what = "trial";
+namespace {
+
+/// What a trial and what was read before the gears came apart have in common.
+void checkTrialNumbers(TrialEntry& entry, const std::string& what) {
     checkNumber(entry.shimStackMm, 0, kMostStackMm, what + ", shim stack", "mm");
     checkNumber(entry.backlashMm, 0, kMostBacklashMm, what + ", backlash", "mm");
     checkNumber(entry.shimChangeMm, -kMostChangeMm, kMostChangeMm, what + ", shim change", "mm");
@@ -335,7 +337,31 @@ std::string addTrial(JobRecord& job, TrialEntry entry) {
     if (entry.photos.size() > kMostTrialPhotos)
         throw InputError(what + ": " + std::to_string(entry.photos.size()) + " photos; at most " +
                          std::to_string(kMostTrialPhotos) + " belong to one trial.");
+}
+
+}  // namespace
+
+std::string addTrial(JobRecord& job, TrialEntry entry) {
+    const std::string what = "trial";
+    checkTrialNumbers(entry, what);
     return put(job, job.trials, std::move(entry), "t", kMostJobTrials, what);
+}
+
+std::string addBefore(JobRecord& job, TrialEntry entry) {
+    const std::string what = "before the gears came apart";
+    if (job.build == BuildKind::NewGears)
+        throw InputError(what +
+                         ": this job sets up new gears, which were never together. Only gears that ran are set to "
+                         "what they were.");
+    checkTrialNumbers(entry, what);
+    if (entry.photos.empty() && !entry.drawnDrive && !entry.drawnCoast && !entry.backlashMm &&
+        entry.backlashRound.empty())
+        throw InputError(what + ": give photos of the marks, a flank map drawn by hand, or the backlash.");
+    return put(job, job.before, std::move(entry), "u", kMostJobTrials, what);
+}
+
+std::string addChecked(JobRecord& job, CheckedEntry entry) {
+    return put(job, job.checked, std::move(entry), "q", kMostJobEntries, "looked into");
 }
 
 std::string addWork(JobRecord& job, WorkEntry entry) {
@@ -425,7 +451,8 @@ void strikeOut(JobRecord& job, std::string_view id, StruckOut struck) {
         for (auto& entry : list)
             if (entry.stamp.id == id) found = &entry.stamp;
     };
-    look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.trials), look(job.work);
+    look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before), look(job.trials),
+        look(job.checked), look(job.work);
     if (found == nullptr) throw InputError("There is no entry \"" + std::string(id.substr(0, 40)) + "\" in this job.");
     if (found->struck) throw InputError("\"" + found->id + "\" was struck out on " + found->struck->at + " already.");
     job.changedAt = struck.at;
@@ -468,6 +495,12 @@ const TrialEntry* findTrial(const JobRecord& job, std::string_view id) {
     return nullptr;
 }
 
+const TrialEntry* findBefore(const JobRecord& job, std::string_view id) {
+    for (const TrialEntry& entry : job.before)
+        if (entry.stamp.id == id) return &entry;
+    return nullptr;
+}
+
 const TrialEntry* lastTrial(const JobRecord& job) {
     for (auto trial = job.trials.rbegin(); trial != job.trials.rend(); ++trial)
         if (trial->stamp.counts()) return &*trial;
@@ -483,9 +516,10 @@ std::vector<const WorkEntry*> workAfter(const JobRecord& job, std::string_view t
 
 std::string trialWithPhoto(const JobRecord& job, std::string_view sha256) {
     if (sha256.empty()) return {};
-    for (const TrialEntry& trial : job.trials)
-        for (const JobPhoto& photo : trial.photos)
-            if (photo.sha256 == sha256) return trial.stamp.id;
+    for (const std::vector<TrialEntry>* list : {&job.trials, &job.before})
+        for (const TrialEntry& trial : *list)
+            for (const JobPhoto& photo : trial.photos)
+                if (photo.sha256 == sha256) return trial.stamp.id;
     return {};
 }
 

@@ -21,13 +21,42 @@ constexpr double kLikely = 0.5;
 bool hasWorkAfter(const JobRecord& job, const TrialEntry& trial) { return !workAfter(job, trial.stamp.id).empty(); }
 
 bool isAccepted(const TrialEntry& trial) {
-    return trial.hasPattern() && trial.reading->advice && trial.reading->advice->verdict == Verdict::Accept;
+    return trial.hasPattern() && trial.reading->advice && trial.reading->advice->verdict == Verdict::Accept &&
+           !trial.reading->advice->stop;
 }
 
-/// The last trial accepted, and nothing changed since.
+/// The ring gear was taken off and put right after this trial, so the trial shows another setting.
+bool putRightAfter(const JobRecord& job, const TrialEntry& trial) {
+    const RunoutEntry* right = runoutPutRight(job);
+    return right != nullptr && secondsOf(right->stamp.at) > secondsOf(trial.stamp.at);
+}
+
+/// A check of an axle in which nothing is changed ends with the reading: used gears need no number to be left alone.
+bool isReadForCheck(const JobRecord& job, const TrialEntry& trial) {
+    return job.build == BuildKind::CheckOnly && trial.hasPattern() && trial.reading->advice &&
+           trial.reading->advice->stop && trial.reading->advice->stop->kind == StopKind::WearNotKnown;
+}
+
+/// The last trial accepted, nothing changed since, and nothing that forbids it.
 bool patternStands(const JobRecord& job) {
     const TrialEntry* last = lastTrial(job);
-    return last != nullptr && isAccepted(*last) && !hasWorkAfter(job, *last);
+    return last != nullptr && (isAccepted(*last) || isReadForCheck(job, *last)) && !hasWorkAfter(job, *last) &&
+           !putRightAfter(job, *last) && !jobStop(job);
+}
+
+/// Used gears about which nothing from before they came apart is known.
+bool wearIsUnknown(const JobRecord& job) {
+    if (job.build != BuildKind::UsedGears) return false;
+    const std::optional<TrialObservation> before = beforeOf(job);
+    return !before || !before->backlashMm || (!before->drive && !before->coast);
+}
+
+std::string whatIsMissingBefore(const JobRecord& job) {
+    const std::optional<TrialObservation> before = beforeOf(job);
+    const bool marks = before && (before->drive || before->coast), backlash = before && before->backlashMm;
+    return marks      ? "the backlash"
+           : backlash ? "the marks (photos of drive and coast side)"
+                      : "the marks (photos of drive and coast side) and the backlash";
 }
 
 /// When something was last done that makes earlier readings worthless; 0: never. `anyWork`: ring gear moves count too.
@@ -85,13 +114,27 @@ JobStep preloadStep(const JobRecord& job) {
 JobStep patternStep(const JobRecord& job) {
     JobStep step{"pattern", "Contact pattern", StepState::Open, "No trial yet."};
     const TrialEntry* last = lastTrial(job);
-    if (last == nullptr) return step;
+    const std::optional<JobStop> stop = jobStop(job);
+    if (stop && (last != nullptr || stop->step != "pattern")) {
+        step.detail = "Nothing is set or accepted before this is put right: " + stop->found;
+        return step;
+    }
+    if (last == nullptr) {
+        if (wearIsUnknown(job))
+            step.detail = "No trial yet. Used gears are set to what they were: " + whatIsMissingBefore(job) +
+                          " from before they came apart is not entered.";
+        return step;
+    }
     const std::string which = "Trial " + last->stamp.id;
     if (!last->hasPattern()) {
         step.detail = which + " could not be read.";
     } else if (patternStands(job)) {
         step.state = StepState::Done;
-        step.detail = which + " is good: it was advised to leave it.";
+        step.detail =
+            isAccepted(*last) ? which + " is good: it was advised to leave it." : which + " was read for the check.";
+    } else if (putRightAfter(job, *last)) {
+        step.detail =
+            "The ring gear was put right after trial " + last->stamp.id + "; it takes a new trial to see the result.";
     } else if (hasWorkAfter(job, *last)) {
         step.detail =
             "The setting was changed after trial " + last->stamp.id + "; it takes a new trial to see the result.";
@@ -110,27 +153,60 @@ JobStep patternStep(const JobRecord& job) {
 /// The newest backlash readings: of an entry or of a trial.
 struct NewestBacklash {
     std::int64_t at = -1;
-    bool stale = false;  ///< something was changed since
+    bool stale = false;   ///< something was changed since
+    bool jammed = false;  ///< no play at one place at least
     std::vector<Judgement> judged;
 };
+
+bool anyJammed(const std::vector<BacklashPoint>& points) {
+    return std::any_of(points.begin(), points.end(),
+                       [](const BacklashPoint& point) { return job::isJammed(point.mm); });
+}
 
 NewestBacklash newestBacklash(const JobRecord& job) {
     NewestBacklash newest;
     if (const BacklashEntry* entry = lastOf(job.backlashes))
         newest = {secondsOf(entry->stamp.at), secondsOf(entry->stamp.at) < lastChange(job, true),
-                  judgeBacklash(job, *entry)};
+                  anyJammed(entry->points), judgeBacklash(job, *entry)};
     if (const TrialEntry* trial = lastTrial(job); trial != nullptr &&
                                                   (trial->backlashMm || !trial->backlashRound.empty()) &&
                                                   secondsOf(trial->stamp.at) > newest.at) {
-        newest = {secondsOf(trial->stamp.at), hasWorkAfter(job, *trial), {}};
+        newest = {secondsOf(trial->stamp.at),
+                  hasWorkAfter(job, *trial),
+                  anyJammed(trial->backlashRound) || (trial->backlashMm && job::isJammed(*trial->backlashMm)),
+                  {}};
         for (Judgement& one : judgeTrial(job, *trial))
             if (one.what.starts_with("backlash")) newest.judged.push_back(std::move(one));
     }
     return newest;
 }
 
+/// The newest readings at two places or more round the ring gear: until others are read, they hold.
+struct NewestRound {
+    std::int64_t at = -1;
+    std::string id;
+    std::vector<BacklashPoint> points;
+    std::vector<Judgement> judged;
+};
+
+NewestRound newestRound(const JobRecord& job) {
+    NewestRound newest;
+    for (const BacklashEntry& entry : job.backlashes)
+        if (entry.stamp.counts() && entry.points.size() > 1 && secondsOf(entry.stamp.at) >= newest.at)
+            newest = {secondsOf(entry.stamp.at), entry.stamp.id, entry.points, judgeBacklash(job, entry)};
+    for (const TrialEntry& trial : job.trials)
+        if (trial.stamp.counts() && trial.backlashRound.size() > 1 && secondsOf(trial.stamp.at) >= newest.at)
+            newest = {secondsOf(trial.stamp.at), trial.stamp.id, trial.backlashRound,
+                      judgeBacklash(job, {trial.stamp, trial.backlashRound, trial.dial})};
+    return newest;
+}
+
 JobStep backlashStep(const JobRecord& job) {
     JobStep step{"backlash", "Backlash", StepState::Open, "Not read yet."};
+    if (const std::optional<JobStop> stop = jobStop(job); stop && stop->step == "backlash") {
+        step.detail = stop->found;
+        return step;
+    }
     const NewestBacklash newest = newestBacklash(job);
     if (newest.at < 0) return step;
     bool fails = false;
@@ -188,7 +264,10 @@ JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const c
 
 std::string nextOfPattern(const JobRecord& job) {
     const TrialEntry* last = lastTrial(job);
-    if (last == nullptr || hasWorkAfter(job, *last))
+    if (last == nullptr && wearIsUnknown(job))
+        return "Enter what these gears were before they came apart: " + whatIsMissingBefore(job) +
+               ". They are set to that; without it no correction can be worked out.";
+    if (last == nullptr || hasWorkAfter(job, *last) || putRightAfter(job, *last))
         return "Paint three or four ring gear teeth, roll them both ways under a little drag, photograph drive and "
                "coast "
                "side, and enter the trial with shim stack and backlash.";
@@ -301,6 +380,8 @@ void noteTimes(const std::vector<Entry>& list, std::vector<std::string>& attenti
 
 std::vector<std::string> attentionOf(const JobRecord& job) {
     std::vector<std::string> attention;
+    if (const SignOff* done = signedOff(job); done != nullptr)
+        if (const std::optional<JobStop> stop = jobStop(job)) attention.push_back(stop->found);
     noteContradictions(job, attention);
     noteSamePhotos(job, attention);
     noteTimes(job.trials, attention);
@@ -341,6 +422,74 @@ std::string_view name(StepState state) {
     throw std::logic_error("a state of a step without a name");
 }
 
+const RunoutEntry* runoutPutRight(const JobRecord& job) {
+    const RunoutEntry* right = nullptr;
+    bool failed = false;
+    for (const RunoutEntry& entry : job.runouts) {
+        if (!entry.stamp.counts() || entry.place != RunoutPlace::RingGear) continue;
+        if (judgeRunout(job, entry).result == JudgedAs::Fail) {
+            failed = true;
+            right = nullptr;
+        } else if (failed && right == nullptr) {
+            right = &entry;
+        }
+    }
+    return right;
+}
+
+std::optional<JobStop> jobStop(const JobRecord& job) {
+    // No play at all leads: who turns it on breaks something. Work since may have given it play.
+    if (const NewestBacklash newest = newestBacklash(job); newest.jammed && !newest.stale)
+        for (const Judgement& one : newest.judged)
+            if (one.what == "backlash" && one.result == JudgedAs::Fail)
+                return JobStop{"backlash", one.sentence,
+                               "No play: do not force the gears round. Move the ring gear away from the pinion until "
+                               "there is play, then read the backlash at four places or more round it."};
+    const RunoutEntry* ring = nullptr;
+    for (const RunoutEntry& entry : job.runouts)
+        if (entry.stamp.counts() && entry.place == RunoutPlace::RingGear) ring = &entry;
+    if (ring != nullptr)
+        if (const Judgement judged = judgeRunout(job, *ring); judged.result == JudgedAs::Fail)
+            return JobStop{"runout", judged.sentence,
+                           "Put the runout of the ring gear right before you set anything by it, and read it again."};
+    const NewestRound round = newestRound(job);
+    const std::string look =
+        ring == nullptr ? "read the runout of the ring gear's back face, and look for dirt or a burr under the "
+                          "ring gear, loose bolts and loose bearings"
+                        : "look for dirt or a burr under the ring gear, loose bolts and loose bearings, and "
+                          "read the runout again";
+    for (const Judgement& one : round.judged)
+        if (one.what == "backlash variation" && one.result == JudgedAs::Fail)
+            return JobStop{ring == nullptr ? "runout" : "backlash", one.sentence,
+                           "Find why the backlash is uneven before you set anything by it: " + look +
+                               ". Then read the backlash round the ring gear again."};
+    for (const Judgement& one : round.judged) {
+        // A later reading shows that the ring gear was moved since.
+        if (one.what != "backlash" || one.result != JudgedAs::Fail || newestBacklash(job).at > round.at) continue;
+        const auto [least, most] =
+            std::minmax_element(round.points.begin(), round.points.end(),
+                                [](const BacklashPoint& a, const BacklashPoint& b) { return a.mm < b.mm; });
+        const Interval& limits = job.gearSet.data.limits->backlashMm;
+        const bool cured = most->mm - least->mm <= limits.high - limits.low + job::kSameMm;
+        return JobStop{"backlash", one.sentence,
+                       cured ? "Move the ring gear until every place round it lies inside the limits, and read the "
+                               "backlash round it again."
+                             : "No one setting brings every place inside the limits. Find why first: " + look + "."};
+    }
+    const TrialEntry* last = lastTrial(job);
+    if (last == nullptr || !last->hasPattern() || !last->reading->advice || !last->reading->advice->stop ||
+        isReadForCheck(job, *last) || hasWorkAfter(job, *last) || putRightAfter(job, *last))
+        return std::nullopt;
+    const Stop& stop = *last->reading->advice->stop;
+    if (stop.kind == StopKind::WearNotKnown)
+        return JobStop{"pattern", stop.evidence,
+                       "Enter " + whatIsMissingBefore(job) +
+                           " of these gears from before they came apart. Where nobody knows, no correction can be "
+                           "worked out: set them by eye to the polished area of their wear, and sign with the reason."};
+    return JobStop{"pattern", stop.evidence,
+                   "Find this before anything is set by trial " + last->stamp.id + ": " + stop.evidence};
+}
+
 std::string adviceInShort(const Advice& advice) {
     switch (advice.verdict) {
         case Verdict::Accept:
@@ -364,6 +513,7 @@ std::string adviceInShort(const Advice& advice) {
 
 JobStatus jobStatus(const JobRecord& job) {
     JobStatus status;
+    if (signedOff(job) == nullptr) status.stop = jobStop(job);
     status.steps = {runoutStep(job),
                     preloadStep(job),
                     patternStep(job),
@@ -386,8 +536,10 @@ JobStatus jobStatus(const JobRecord& job) {
             });
         for (JobStep& step : status.steps) {
             if (step.state != StepState::Open || (step.key == "preload" && preloadWaits)) continue;
+            // What stops the setting comes before everything else.
+            if (status.stop && step.key != status.stop->step) continue;
             step.state = StepState::Next;
-            status.next = nextSentence(job, step);
+            status.next = status.stop ? status.stop->next : nextSentence(job, step);
             break;
         }
     }

@@ -51,6 +51,46 @@ Pattern keepDrawing(const std::filesystem::path& folder, const FlankMap& map, st
     return *pattern;
 }
 
+/// Keeps the photos of `trial.entry` and reads them, or keeps and measures its drawn maps. No advice.
+void readInto(const std::filesystem::path& folder, const JobRecord& before, NewTrial& trial, RecordedTrial& result,
+              const std::function<void(std::size_t)>& beforePhoto, const FileCalls& calls) {
+    TrialEntry& entry = trial.entry;
+    std::vector<std::size_t> kept;
+    entry.photos = keepPhotos(folder, trial, before, result.samePhotos, kept, calls);
+    if (trial.drawnDrive || trial.drawnCoast) {
+        Reading reading;
+        if (trial.drawnDrive) reading.drive = keepDrawing(folder, *trial.drawnDrive, entry.drawnDrive, "drive", calls);
+        if (trial.drawnCoast) reading.coast = keepDrawing(folder, *trial.drawnCoast, entry.drawnCoast, "coast", calls);
+        reading.assumed = completeGearSet(before.gearSet.data).assumed;
+        entry.origin = PatternOrigin::Drawn;
+        entry.reading = std::move(reading);
+        return;
+    }
+    if (kept.empty()) return;
+    std::vector<TrialPhoto> photos;
+    bool marked = false;
+    for (std::size_t k = 0; k < kept.size(); ++k) {
+        const std::string& file = entry.photos[k].file;
+        NewTrialPhoto& given = trial.photos[kept[k]];
+        given.bytes = {};  // no longer needed, and large
+        for (const FlankOutline& outline : given.outlines) entry.outlines.push_back({outline, file});
+        marked = marked || !given.outlines.empty();
+        photos.push_back({file, openTrialPhoto((folder / file).string()), given.outlines});
+    }
+    MeasureOptions options;
+    options.marking = entry.marking;
+    options.side = entry.side;
+    options.backlashMm = observationOf(entry).backlashMm;
+    options.dial = entry.dial;
+    options.shimStackMm = entry.shimStackMm;
+    options.advice = adviceOptionsOf(before);
+    options.beforePhoto = beforePhoto;
+    result.measurement = measureTrial(photos, &before.gearSet.data, options);
+    entry.reading = readingOf(result.measurement);
+    entry.reading->advice.reset();
+    if (result.measurement.anythingRead()) entry.origin = marked ? PatternOrigin::Marked : PatternOrigin::Found;
+}
+
 }  // namespace
 
 RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
@@ -63,59 +103,48 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
         entry.photos.resize(trial.photos.size());
         (void)addTrial(tried, std::move(entry));
     }
-    const bool drawn = trial.drawnDrive || trial.drawnCoast;
-    if (trial.photos.empty() && !drawn)
+    if (trial.photos.empty() && !trial.drawnDrive && !trial.drawnCoast)
         throw InputError("A trial needs at least one photo, or a flank map drawn by hand.");
 
     RecordedTrial result;
-    TrialEntry& entry = trial.entry;
-    std::vector<std::size_t> kept;
-    AdviceOptions advised = adviceOptionsOf(before);
-    if (trial.costs) advised.costs = *trial.costs;
-    entry.photos = keepPhotos(folder, trial, before, result.samePhotos, kept, calls);
-    if (drawn) {
-        Reading reading;
-        if (trial.drawnDrive) reading.drive = keepDrawing(folder, *trial.drawnDrive, entry.drawnDrive, "drive", calls);
-        if (trial.drawnCoast) reading.coast = keepDrawing(folder, *trial.drawnCoast, entry.drawnCoast, "coast", calls);
-        reading.assumed = completeGearSet(before.gearSet.data).assumed;
-        entry.origin = PatternOrigin::Drawn;
-        entry.reading = std::move(reading);
-    } else {
-        std::vector<TrialPhoto> photos;
-        bool marked = false;
-        for (std::size_t k = 0; k < kept.size(); ++k) {
-            const std::string& file = entry.photos[k].file;
-            NewTrialPhoto& given = trial.photos[kept[k]];
-            given.bytes = {};  // no longer needed, and large
-            for (const FlankOutline& outline : given.outlines) entry.outlines.push_back({outline, file});
-            marked = marked || !given.outlines.empty();
-            photos.push_back({file, openTrialPhoto((folder / file).string()), given.outlines});
-        }
-        MeasureOptions options;
-        options.marking = entry.marking;
-        options.side = entry.side;
-        const TrialObservation seen = observationOf(entry);
-        options.backlashMm = seen.backlashMm;
-        options.dial = entry.dial;
-        options.shimStackMm = entry.shimStackMm;
-        options.advice = advised;
-        options.beforePhoto = beforePhoto;
-        result.measurement = measureTrial(photos, &before.gearSet.data, options);
-        entry.reading = readingOf(result.measurement);
-        entry.reading->advice.reset();
-        if (result.measurement.anythingRead()) entry.origin = marked ? PatternOrigin::Marked : PatternOrigin::Found;
-    }
-
+    readInto(folder, before, trial, result, beforePhoto, calls);
     result.job = updateJob(
         folder,
         [&](JobRecord& job) {
-            result.id = addTrial(job, entry);
+            result.id = addTrial(job, trial.entry);
             TrialEntry& added = job.trials.back();
-            // All trials of the job, those included that others entered while the photos were read.
-            if (added.hasPattern()) added.reading->advice = adviseJob(job.gearSet.data, historyOf(job), advised);
+            if (!added.hasPattern()) return;
+            // All that the job knows by now, what others entered while the photos were read included.
+            AdviceOptions options = adviceOptionsOf(job);
+            if (trial.costs) options.costs = *trial.costs;
+            added.reading->advice = adviseJob(job.gearSet.data, historyOf(job), options);
         },
         {}, calls);
     result.measurement.advice = result.entry().reading->advice;
+    return result;
+}
+
+RecordedTrial recordBefore(const std::filesystem::path& folder, NewTrial before,
+                           const std::function<void(std::size_t)>& beforePhoto, const FileCalls& calls) {
+    const JobRecord former = openJob(folder).record;
+    {
+        JobRecord tried = former;
+        TrialEntry entry = before.entry;
+        entry.photos.resize(before.photos.size());
+        if (before.drawnDrive || before.drawnCoast) entry.drawnDrive = "drawn";
+        (void)addBefore(tried, std::move(entry));
+    }
+    RecordedTrial result;
+    readInto(folder, former, before, result, beforePhoto, calls);
+    result.job = updateJob(
+        folder,
+        [&](JobRecord& job) {
+            result.id = addBefore(job, before.entry);
+            result.advisedAgain =
+                adviseAgain(job, result.id, before.entry.stamp.at, before.entry.stamp.by, before.costs);
+        },
+        {}, calls);
+    result.measurement.advice.reset();
     return result;
 }
 

@@ -27,6 +27,9 @@ std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& va
 /// Readings of a dial that differ by less are the same: what is left of rounding in files and units.
 inline constexpr double kSameMm = 2e-6;
 
+/// A backlash that is none: below a tenth of a thousandth of an inch, which no dial of a bench shows.
+inline bool isJammed(double backlashMm) { return backlashMm < 0.0025; }
+
 /// The lists that the build of the gear set asks for.
 std::vector<CheckItem> checkLists(const GearSetData& gearSet);
 

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 
 #include "records/json_reader.h"
@@ -41,7 +42,38 @@ JobTrial trialOf(ObjectReader& reader) {
     return trial;
 }
 
+/// A list of words for what was looked into.
+std::vector<DiagnosisKind> checkedOf(ObjectReader& reader) {
+    std::vector<DiagnosisKind> checked;
+    constexpr std::size_t kMostWords = 50;
+    for (const std::string& word : reader.texts("checked", kMostWords)) {
+        DiagnosisKind kind{};
+        try {
+            kind = parseLookedInto(word, "");
+        } catch (const InputError&) {
+            reader.fail("checked", "holds \"" + shown(word) + "\"; it may hold: " + lookedIntoWords());
+        }
+        for (const DiagnosisKind closed : closedBy(kind))
+            if (std::find(checked.begin(), checked.end(), closed) == checked.end()) checked.push_back(closed);
+    }
+    return checked;
+}
+
 json orNull(const std::optional<double>& value) { return value ? json(tidy(*value)) : json(nullptr); }
+
+json toJson(const JobTrial& trial) {
+    const TrialObservation& seen = trial.seen;
+    json round = json::array();
+    for (const double mm : seen.backlashRoundMm) round.push_back(tidy(mm));
+    return {{"backlash_mm", orNull(seen.backlashMm)},
+            {"dial", seen.dial == DialReading::SquareToTooth ? "square-to-tooth" : "outer-circumference"},
+            {"backlash_round_mm", round},
+            {"shim_stack_mm", orNull(seen.shimStackMm)},
+            {"shim_change_mm", orNull(trial.shimChangeMm)},
+            {"read_from", seen.readingNoise > 1 ? "photos" : "maps"},
+            {"drive", seen.drive ? toJson(*seen.drive) : json(nullptr)},
+            {"coast", seen.coast ? toJson(*seen.coast) : json(nullptr)}};
+}
 
 }  // namespace
 
@@ -52,6 +84,8 @@ HistoryFile parseHistoryFile(std::string_view text, std::string_view fileName) {
     ObjectReader reader(document, history.fileName, "", history.warnings);
     reader.expectSchema(kHistorySchema);
     history.usedGears = reader.boolean("used_gears").value_or(false);
+    if (std::optional<ObjectReader> before = reader.object("before")) history.before = trialOf(*before).seen;
+    history.checked = checkedOf(reader);
     const json* list = reader.requiredList("trials", kMostTrials);
     if (list->empty()) reader.fail("trials", "is empty; it must hold at least one trial");
     for (std::size_t i = 0; i < list->size(); ++i) {
@@ -70,21 +104,22 @@ HistoryFile readHistoryFile(const std::filesystem::path& file) {
 }
 
 std::string writeHistory(const std::vector<JobTrial>& trials, bool usedGears) {
+    HistoryFile history;
+    history.trials = trials;
+    history.usedGears = usedGears;
+    return writeHistory(history);
+}
+
+std::string writeHistory(const HistoryFile& history) {
     json list = json::array();
-    for (const JobTrial& trial : trials) {
-        const TrialObservation& seen = trial.seen;
-        json round = json::array();
-        for (const double mm : seen.backlashRoundMm) round.push_back(tidy(mm));
-        list.push_back({{"backlash_mm", orNull(seen.backlashMm)},
-                        {"dial", seen.dial == DialReading::SquareToTooth ? "square-to-tooth" : "outer-circumference"},
-                        {"backlash_round_mm", round},
-                        {"shim_stack_mm", orNull(seen.shimStackMm)},
-                        {"shim_change_mm", orNull(trial.shimChangeMm)},
-                        {"read_from", seen.readingNoise > 1 ? "photos" : "maps"},
-                        {"drive", seen.drive ? toJson(*seen.drive) : json(nullptr)},
-                        {"coast", seen.coast ? toJson(*seen.coast) : json(nullptr)}});
-    }
-    return fileText(json{{"schema", kHistorySchema}, {"used_gears", usedGears}, {"trials", list}});
+    for (const JobTrial& trial : history.trials) list.push_back(toJson(trial));
+    json checked = json::array();
+    for (const DiagnosisKind kind : history.checked) checked.push_back(name(kind));
+    return fileText(json{{"schema", kHistorySchema},
+                         {"used_gears", history.usedGears},
+                         {"before", history.before ? toJson(JobTrial{*history.before, {}}) : json(nullptr)},
+                         {"checked", checked},
+                         {"trials", list}});
 }
 
 }  // namespace shimsight

@@ -43,7 +43,9 @@ inline TrialEntry labTrial(int minute, Verdict verdict, double rootTip = 0.5) {
     Advice advice;
     advice.verdict = verdict;
     advice.backlashTargetMm = 0.2032;
-    advice.shim = {"under-pinion-support", verdict == Verdict::Change ? -0.127 : 0, {}};
+    advice.shim.where = "under-pinion-support";
+    advice.shim.thicknessChangeMm = verdict == Verdict::Change ? -0.127 : 0;
+    advice.shim.depthChangeMm = -advice.shim.thicknessChangeMm;
     reading.advice = advice;
     trial.reading = reading;
     return trial;

@@ -89,3 +89,43 @@ TEST_CASE("a trial whose photos cannot be read is kept with its refusals") {
     CHECK_THROWS_AS(recordTrial(dir / "j", NewTrial{}), InputError);
     CHECK(openJob(dir / "j").record.trials.size() == 2);
 }
+
+TEST_CASE("what gears were before is kept with its maps, and the advice of the last trial takes it in") {
+    const TempDir dir;
+    JobRecord used = labJob();
+    used.build = BuildKind::UsedGears;
+    (void)createJob(dir / "j", used);
+    CHECK_THROWS_WITH(recordBefore(dir / "j", NewTrial{}), Contains("not a time"));
+    const RecordedTrial trial = recordTrial(dir / "j", drawnTrial(10, 0.45, 0.62));
+    REQUIRE(trial.entry().reading->advice);
+
+    NewTrial marks = drawnTrial(20, 0.55, 0.45);
+    marks.entry.backlashMm.reset();
+    const RecordedTrial first = recordBefore(dir / "j", std::move(marks));
+    CHECK(first.id == "u1");
+    CHECK(first.advisedAgain);
+    CHECK(first.entry().origin == PatternOrigin::Drawn);
+    CHECK_FALSE(first.entry().reading->advice);
+    NewTrial lash;  // a reading without a photo
+    lash.entry.stamp = stampAt(30);
+    lash.entry.backlashMm = 0.3;
+    const RecordedTrial second = recordBefore(dir / "j", std::move(lash));
+    CHECK(second.id == "u2");
+    CHECK_FALSE(second.entry().reading);
+    const std::optional<TrialObservation> before = beforeOf(second.job);
+    REQUIRE(before);
+    CHECK(before->backlashMm == 0.3);
+    CHECK(before->drive->toeHeel == Approx(0.55).margin(0.01));
+    CHECK(before->extentNoise == 1);  // drawn, and the backlash alone says nothing of that
+    const JobRecord kept = openJob(dir / "j").record;
+    CHECK(kept.before.size() == 2);
+    CHECK(kept.trials.size() == 1);
+    CHECK(kept.remarks.size() == 2);
+
+    JobRecord fresh = labJob();
+    (void)createJob(dir / "new", fresh);
+    NewTrial none;
+    none.entry.stamp = stampAt(1);
+    none.entry.backlashMm = 0.3;
+    CHECK_THROWS_WITH(recordBefore(dir / "new", std::move(none)), Contains("this job sets up new gears"));
+}
