@@ -193,6 +193,7 @@ enum class PreloadEffect {
     AskSpacer  ///< what sets the preload, or where the spacer stands, is not known; thicknessChangeMm: if it is as
                ///< asked
 };
+std::string_view name(PreloadEffect effect);  ///< "none", "follows", "sleeve", "ask-spacer"
 struct PreloadShim {
     PreloadEffect effect = PreloadEffect::None;
     double thicknessChangeMm = 0;  ///< + add beside the spacer
@@ -253,6 +254,7 @@ struct RunnerUp {
 struct Advice {
     Verdict verdict = Verdict::MeasureAgain;
     std::optional<Stop> stop;                  ///< with it the verdict is MeasureAgain, never Accept or Change
+    std::vector<std::string> lookFirst;        ///< what to read or check before the move; each a plain sentence or two
     Certainty certainty = Certainty::NotSure;  ///< of the move, or of leaving it
     bool changesNothing = true;                ///< the best move known is to leave shims and backlash as they are
     PreloadShim preloadShim;

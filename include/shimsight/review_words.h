@@ -30,10 +30,9 @@ std::string shimPlaceText(std::string_view where);
 std::string shimPlaceText(PinionShim place);
 /// "add 0.004 in (0.10 mm)", "take out ...", "leave the pinion shims"; with `done` in the past tense.
 std::string shimChangeText(double thicknessChangeMm, bool done = false);
-/// "Add 0.004 in (0.10 mm) behind the pinion head, backlash 0.008 in (0.20 mm)", "Leave it", "No shim will help",
-/// "Measure again".
+/// The advice in a cell, as leadInShort tells it everywhere.
 std::string shortAdvice(const Advice& advice);
-/// "0.006 in (0.15 mm) too deep", "none found".
+/// "0.006 in (0.15 mm) too deep", "none found": in whole thousandths, see depthErrorWords.
 std::string depthErrorText(const Estimate& error);
 /// "0.004 in (0.10 mm) to 0.008 in (0.20 mm) too deep", signs told in words: the 90 % interval.
 std::string depthIntervalText(const Estimate& error);

@@ -249,6 +249,8 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
 
     if (!trial.drive && !trial.coast) {
         findings.doubt = Doubt::NoPattern;
+        fitToShop(set, result);
+        result.lookFirst = lookFirstOf(findings, result);
         result.because = becauseOf(findings, result);
         result.cautions = cautionsFor(set, result);
         return result;
@@ -370,7 +372,6 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     if (result.verdict == Verdict::Change || result.verdict == Verdict::Accept) {
         result.readAgainFirst = readingsOfThisSetting(trials) < kMostReadings &&
                                 kLookAhead * choice.readingWorthHours > options.costs.readAgainHours;
-        findings.readAgainFirst = result.readAgainFirst;
     }
 
     // What to do, filled in. Only a change gives figures that someone may act on.
@@ -389,7 +390,8 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     result.shim.thicknessChangeMm = moves ? move.thicknessChangeMm : 0;
     if (trial.shimStackMm && !stacks.anyThickness() && result.shim.thicknessChangeMm != 0)
         result.shim.stackMm = stacks.stackFor(*trial.shimStackMm + move.thicknessChangeMm);
-    result.adjusters = adjusterMove(set, result.ringGearMoveMm);
+    fitToShop(set, result);
+    result.certainty = certaintyOf(moves ? result.chanceAcceptableNext : result.chanceAcceptableNow);
     const double target = result.backlashNowMm || moves ? result.backlashTargetMm : backlashNow;
     const auto shown = std::span(situations).first(kShownSituations);
     if (const auto expected = expectedPattern(shown, Side::Drive, depthChange, target, dialSigma)) {
@@ -418,6 +420,7 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     findings.movements = movementsOf(*findings.model, findings.model->prior.setUp(mean));
     findings.pulls = depthPulls(*findings.model->contact, findings.model->prior, learned.known[learned.likeliest],
                                 learned.evidence[learned.likeliest], best.mode);
+    result.lookFirst = lookFirstOf(findings, result);
     result.because = becauseOf(findings, result);
     result.cautions = cautionsFor(set, result);
     return result;

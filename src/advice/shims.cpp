@@ -29,16 +29,56 @@ std::string_view shimPlace(PinionShim where) {
     return "under-pinion-support";
 }
 
-std::string_view shimPlaceInWords(PinionShim where) {
-    switch (where) {
-        case PinionShim::BehindPinionHead:
-            return "behind the pinion head";
-        case PinionShim::UnderBearingCup:
-            return "under the pinion's inner bearing cup";
-        case PinionShim::UnderPinionSupport:
-            break;
+std::optional<PinionShim> shimPlaceNamed(std::string_view name) {
+    for (const PinionShim place :
+         {PinionShim::BehindPinionHead, PinionShim::UnderBearingCup, PinionShim::UnderPinionSupport})
+        if (shimPlace(place) == name) return place;
+    return std::nullopt;
+}
+
+double stepped(double mm) { return std::round(mm / kFreeStepMm) * kFreeStepMm + 0.0; }
+
+double steppedInside(double mm, const Interval& limits) {
+    const double step = stepped(mm);
+    if (!limits.holds(mm) || limits.holds(step)) return step;
+    const double other = step + (step < mm ? kFreeStepMm : -kFreeStepMm);
+    return limits.holds(other) ? other : mm;
+}
+
+// WHERE THE PRELOAD OF THE PINION BEARINGS COMES FROM, and what a depth shim does to it. Ring gear at the left:
+//
+//          head   inner cone   inner cup                        outer cup   outer cone   flange, nut
+//        |      ||    /////    \\\\\ |  h o u s i n g   w a l l  | /////    \\\\\      ||
+//        |      ||<a>          seat A |                         | seat B           ||
+//        |      ||     ============= spacer, shims beside it =============         ||
+//
+// The cups stand against the seats A and B of the housing, a fixed distance apart, and open outward. The cones close on
+// them from outside, held apart by the spacer with its shims when the nut is tight; the longer the spacer, the looser
+// the bearings. Let t be the shim added, and P what must be added beside the spacer for the same preload. With
+// x the places along the axis, + toward the flange:
+//
+//   Under the inner cup: the cup, and with it the cone, moves by -t. The outer cone must stay on its cup. The distance
+//   of the cones grows by t: P = +t, with a solid spacer wherever it stands (a spacer on a shoulder of the pinion: the
+//   shoulder moves with the pinion by -t, its distance to the outer cone grows by t as well).
+//   Behind the head (a): both cups and cones stay, the pinion alone moves by -t. A spacer that stands on the inner
+//   bearing stays with the cone: P = 0. One that stands on a shoulder of the pinion moves by -t: P = +t.
+//   Under a removable pinion support: cups, cones and spacer move as one with the support: P = 0.
+//
+// A crush sleeve stands in the place of the spacer and is pressed to the length it needs, once.
+PreloadShim preloadShimOf(const GearSet& gearSet, double thicknessChangeMm) {
+    const Build& build = gearSet.build;
+    if (thicknessChangeMm == 0) return {};
+    if (!gearSet.given.pinionShim) {
+        if (build.preloadSpacer == PreloadSpacer::CrushSleeve) return {PreloadEffect::Sleeve, 0};
+        return {PreloadEffect::AskSpacer, thicknessChangeMm * depthPerThickness(build.pinionShim)};
     }
-    return "under the pinion support";
+    if (build.pinionShim == PinionShim::UnderPinionSupport) return {};
+    if (!build.preloadSpacer) return {PreloadEffect::AskSpacer, thicknessChangeMm};
+    if (*build.preloadSpacer == PreloadSpacer::CrushSleeve) return {PreloadEffect::Sleeve, 0};
+    if (build.pinionShim == PinionShim::UnderBearingCup) return {PreloadEffect::Follows, thicknessChangeMm};
+    if (!build.spacerSeat) return {PreloadEffect::AskSpacer, thicknessChangeMm};
+    if (*build.spacerSeat == SpacerSeat::OnBearing) return {};
+    return {PreloadEffect::Follows, thicknessChangeMm};
 }
 
 ShimStacks::ShimStacks(const std::vector<double>& shimsMm) {
@@ -126,7 +166,10 @@ std::vector<double> thicknessChanges(const ShimStacks& stacks, std::optional<dou
     return result;
 }
 
-bool backAtLeft(const GearSet& gearSet) { return gearSet.hand == Hand::Right; }
+bool backAtLeft(const GearSet& gearSet) {
+    const bool above = gearSet.build.pinionPosition == PinionPosition::Above;
+    return (gearSet.hand == Hand::Right) != above;
+}
 
 double adjusterTurns(const Build& build, double ringGearMoveMm) {
     return build.adjusterThreadPitchMm > 0 ? ringGearMoveMm / build.adjusterThreadPitchMm : 0;
@@ -137,12 +180,48 @@ std::optional<AdjusterMove> adjusterMove(const GearSet& gearSet, double ringGear
     if (build.carrier != CarrierSetting::ThreadedAdjusters || build.adjusterNotches <= 0 ||
         build.adjusterThreadPitchMm <= 0)
         return std::nullopt;
-    // To a tenth of a notch: finer means nothing on a dial.
-    const double back = std::round(adjusterTurns(build, ringGearMoveMm) * build.adjusterNotches * 10) / 10 + 0.0;
+    // Locks hold whole notches; the dial tells the rest.
     AdjusterMove move;
-    move.leftNotches = backAtLeft(gearSet) ? back : -back + 0.0;
-    move.rightNotches = backAtLeft(gearSet) ? -back + 0.0 : back;
+    move.backSideNotches = static_cast<int>(std::lround(adjusterTurns(build, ringGearMoveMm) * build.adjusterNotches));
+    move.toothSideNotches = -move.backSideNotches;
+    move.leftNotches = backAtLeft(gearSet) ? move.backSideNotches : move.toothSideNotches;
+    move.rightNotches = backAtLeft(gearSet) ? move.toothSideNotches : move.backSideNotches;
     return move;
 }
 
+void fitToShop(const GearSet& gearSet, Advice& advice) {
+    AdviceShim& shim = advice.shim;
+    shim.where = shimPlace(gearSet.build.pinionShim);
+    shim.placeKnown = gearSet.given.pinionShim;
+    shim.depthChangeMm = shim.thicknessChangeMm * depthPerThickness(gearSet.build.pinionShim) + 0.0;
+    advice.limitsKnown = gearSet.given.backlashLimits;
+    // A backlash that hardly changes stays the one that was read.
+    if (advice.backlashNowMm && std::abs(advice.backlashTargetMm - *advice.backlashNowMm) < 0.5 * kFreeStepMm)
+        advice.backlashTargetMm = *advice.backlashNowMm;
+    else
+        advice.backlashTargetMm = steppedInside(advice.backlashTargetMm, gearSet.limits.backlashMm);
+    advice.ringGearMoveMm = stepped(advice.ringGearMoveMm);
+    advice.changesNothing = shim.thicknessChangeMm == 0 && advice.ringGearMoveMm == 0;
+    advice.preloadShim = preloadShimOf(gearSet, shim.thicknessChangeMm);
+    advice.adjusters = adjusterMove(gearSet, advice.ringGearMoveMm);
+}
+
 }  // namespace shimsight::advice
+
+namespace shimsight {
+
+std::string_view name(PreloadEffect effect) {
+    switch (effect) {
+        case PreloadEffect::None:
+            return "none";
+        case PreloadEffect::Follows:
+            return "follows";
+        case PreloadEffect::Sleeve:
+            return "sleeve";
+        case PreloadEffect::AskSpacer:
+            return "ask-spacer";
+    }
+    throw std::logic_error("an effect on the preload without a name");
+}
+
+}  // namespace shimsight

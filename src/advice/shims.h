@@ -3,9 +3,11 @@
 
 #include <cstdint>
 #include <optional>
+#include <string_view>
 #include <vector>
 
 #include "shimsight/advice.h"
+#include "shimsight/advice_words.h"
 
 namespace shimsight::advice {
 
@@ -14,8 +16,9 @@ double depthPerThickness(PinionShim where);
 
 /// "behind-pinion-head", "under-bearing-cup", "under-pinion-support".
 std::string_view shimPlace(PinionShim where);
-/// "behind the pinion head", ... for sentences.
-std::string_view shimPlaceInWords(PinionShim where);
+inline std::string_view shimPlaceInWords(PinionShim where) { return placeWords(where); }
+/// The PinionShim of such a name; nullopt: none.
+std::optional<PinionShim> shimPlaceNamed(std::string_view name);
 
 /// Most shims in one stack: more creep and fret (common practice, no source).
 inline constexpr int kMostShims = 5;
@@ -49,16 +52,36 @@ private:
 /// totals less the present one. Not known: the differences of two stacks of at most two shims each (some taken, some
 /// added). Without a list of shims: steps of kFreeStepMm.
 std::vector<double> thicknessChanges(const ShimStacks& stacks, std::optional<double> presentMm, double reachMm);
-inline constexpr double kFreeStepMm = 0.01;
 
-/// Notches of both adjusters for a ring gear move (+ toward the pinion); nullopt: no threaded adjusters or notches not
-/// known. The adjuster at the ring gear's back tightens as the other loosens by the same, so the preload stays.
+/// The step of every amount that no list of shims rules: 0.001 in, the finest that is bought, ground and read on a dial
+/// (common practice, no source). In whole steps an amount reads the same in both units.
+inline constexpr double kFreeStepMm = 0.0254;
+/// `mm` in whole steps of kFreeStepMm.
+double stepped(double mm);
+/// The same, but kept inside `limits` where `mm` lies inside and a step does.
+double steppedInside(double mm, const Interval& limits);
+
+/// What a change of the depth shim by `thicknessChangeMm` asks of the shims that set the preload of the pinion
+/// bearings; derived in shims.cpp from where cups, cones and spacer stand. For a place that is not given the thickness
+/// is that of a shim behind the head or under the cup, to be asked.
+PreloadShim preloadShimOf(const GearSet& gearSet, double thicknessChangeMm);
+
+/// Whole notches of both adjusters for a ring gear move (+ toward the pinion); nullopt: no threaded adjusters or
+/// notches not known. The adjuster at the ring gear's back tightens as the other loosens by the same, so the preload
+/// stays.
 std::optional<AdjusterMove> adjusterMove(const GearSet& gearSet, double ringGearMoveMm);
+
+/// Puts the amounts of a correction into what a shop can do, once and for all places: backlash target and ring gear
+/// move in whole steps, whether the place of the shims and the limits are given, the shim's depth change, the shims
+/// that follow for the preload, the adjusters, and whether all of it changes nothing. Reads shim.thicknessChangeMm,
+/// backlashNowMm, backlashTargetMm and ringGearMoveMm.
+void fitToShop(const GearSet& gearSet, Advice& advice);
 
 /// Turns of the adjuster at the back of the ring gear, + = tighten.
 double adjusterTurns(const Build& build, double ringGearMoveMm);
 
-/// Whether the back of the ring gear is at the left (see AdjusterMove).
+/// Whether the back of the ring gear is at the left (see AdjusterMove); a pinion above the middle turns it round, and
+/// one of a place not given counts as below.
 bool backAtLeft(const GearSet& gearSet);
 
 }  // namespace shimsight::advice

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 
+#include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 
 namespace shimsight::advice {
@@ -13,8 +14,10 @@ namespace {
 /// Movements of a mark under this (mm on the tooth for kMovementStepMm) are not worth a word.
 constexpr double kNoMovementMm = 0.10;
 
-/// A mark this far from the wanted middle is off it, in fractions of the face width and working depth.
-constexpr double kOffLength = 0.06, kOffHeight = 0.06;
+/// A mark this far from the wanted middle is off it, in fractions of the face width.
+constexpr double kOffLength = 0.06;
+/// A mark whose middle lies this far under or over the middle of the height is low or high, of the working depth.
+constexpr double kOffHeight = 0.06;
 
 /// Lengthwise curvature over cone distance under which a tooth behaves as hobbed sets in print do, and over which as
 /// large-cutter milled ones do (contact model, section 5).
@@ -28,20 +31,17 @@ constexpr double kFarOutside = 1.5;
 /// The less likely cut is given its own estimate from this chance on.
 constexpr double kWorthAWord = 0.05;
 
-/// Depth under this is not called an error in words: a quarter of a thousandth of an inch.
-constexpr double kNoDepthMm = 0.00635;
-
-/// The move and the depth error are explained apart when they differ by more than this: three quarters of a thousandth.
-constexpr double kSplitMm = 0.019;
+/// The move and the depth error are explained apart when they differ by more than this: one and a half thousandths.
+constexpr double kSplitMm = 0.0381;
+/// A pull on the depth under this decides nothing: a quarter of a thousandth of an inch.
+constexpr double kNoPullMm = 0.0064;
+/// Causes of the housing from this chance on are held against what charts say.
+constexpr double kLikelyCause = 0.5;
 
 std::string size(double mm) { return lengthWords(mm); }
 
-/// Depths to a tenth of a thousandth: "0.0034 in (0.086 mm)".
-std::string fine(double mm) {
-    char buffer[64];
-    std::snprintf(buffer, sizeof buffer, "%.4f in (%.3f mm)", std::abs(mm) / 25.4, std::abs(mm));
-    return buffer;
-}
+/// What marks tell of, in whole thousandths of an inch: they tell no finer.
+std::string whole(double mm) { return lengthWords(stepped(mm)); }
 
 std::string percent(double share) {
     char buffer[16];
@@ -57,23 +57,36 @@ const std::optional<Pattern>& patternOf(const TrialObservation& trial, Side side
     return side == Side::Drive ? trial.drive : trial.coast;
 }
 
-/// "deep" / "shallow" in the trade's words.
-std::string tooWord(double depthErrorMm) {
-    return depthErrorMm > 0 ? "too deep (too close to the ring gear)" : "too shallow (too far from the ring gear)";
-}
-
+/// Where the mark lies, in the words of the table of its numbers, and whether its middle may lie there.
 std::string whereMark(const Pattern& p, const AcceptanceRule& rule) {
-    const double along = p.toeHeel - rule.toeHeel.middle(), up = p.rootTip - rule.rootTip.middle();
-    std::string text;
-    if (std::abs(along) <= kOffLength && std::abs(up) <= kOffHeight) {
-        text = "sits where it should, lengthwise and in height";
-    } else {
-        if (std::abs(along) > kOffLength) text += along > 0 ? "sits toward the heel" : "sits toward the toe";
-        if (std::abs(up) > kOffHeight) {
-            text += text.empty() ? "sits " : " and ";
-            text += up > 0 ? "high, toward the tip (face)" : "low, toward the root (flank)";
-        }
+    std::string text = "lies ";
+    switch (p.lengthPosition()) {
+        case LengthPosition::Toe:
+            text += "toward the toe";
+            break;
+        case LengthPosition::Centre:
+            text += "at the centre lengthwise";
+            break;
+        case LengthPosition::Heel:
+            text += "toward the heel";
+            break;
     }
+    switch (p.depthPosition()) {
+        case DepthPosition::Face:
+            text += " and high, toward the tip (face)";
+            break;
+        case DepthPosition::Centre:
+            text += " and at mid-height";
+            break;
+        case DepthPosition::Flank:
+            text += " and low, toward the root (flank)";
+            break;
+    }
+    const bool along = rule.toeHeel.holds(p.toeHeel), up = rule.rootTip.holds(p.rootTip);
+    text += along && up ? ", where its middle may lie"
+            : along     ? ", too far off in height"
+            : up        ? ", too far off lengthwise"
+                        : ", too far off both ways";
     std::vector<std::string> edges;
     if (p.runsOff.toe) edges.emplace_back("the toe");
     if (p.runsOff.heel) edges.emplace_back("the heel");
@@ -88,18 +101,19 @@ std::string whereMark(const Pattern& p, const AcceptanceRule& rule) {
 std::string movementWords(const Movement& m) {
     std::vector<std::string> parts;
     if (std::abs(m.towardTipMm) >= kNoMovementMm)
-        parts.push_back(size(m.towardTipMm) + (m.towardTipMm > 0 ? " toward the tip" : " toward the root"));
+        parts.push_back(whole(m.towardTipMm) + (m.towardTipMm > 0 ? " toward the tip" : " toward the root"));
     if (std::abs(m.towardHeelMm) >= kNoMovementMm)
-        parts.push_back(size(m.towardHeelMm) + (m.towardHeelMm > 0 ? " toward the heel" : " toward the toe"));
+        parts.push_back(whole(m.towardHeelMm) + (m.towardHeelMm > 0 ? " toward the heel" : " toward the toe"));
     if (parts.empty()) return "hardly at all";
     return parts.size() == 1 ? parts[0] : parts[0] + " and " + parts[1];
 }
 
-/// Why the teeth of this set behave as they do.
+/// Why the teeth of this set behave as they do, and what of it is assumed only.
 std::string toothWords(const ToothContact& contact) {
     const double curvature = lengthwiseCurvature(contact);
-    const bool hobbed = contact.gearSet().cut == Cut::FaceHobbed;
-    std::string text = hobbed ? "This set is face-hobbed" : "This set is face-milled";
+    const GearSet& set = contact.gearSet();
+    std::string text = std::string(set.given.cut ? "This set is " : "This set is taken as ") +
+                       (set.cut == Cut::FaceHobbed ? "face-hobbed" : "face-milled");
     if (curvature < kHobbedCurvature) {
         text += ", its teeth strongly curved along their length";
     } else if (curvature > kLargeCutterCurvature) {
@@ -107,7 +121,11 @@ std::string toothWords(const ToothContact& contact) {
     } else {
         text += ", its teeth curved between what charts for hobbed and for milled sets are drawn for";
     }
-    return text + " (curvature radius " + number(curvature, "%.2f") + " of the cone distance)";
+    text += " (curvature radius " + number(curvature, "%.2f") + " of the cone distance";
+    if (!set.given.cut && !set.given.cutter) return text + "; cut and cutter are assumed, not given)";
+    if (!set.given.cut) return text + "; the cut is assumed, not given)";
+    if (!set.given.cutter) return text + "; the cutter is assumed, not given)";
+    return text + ")";
 }
 
 /// What the chart for the drive mark's place along the tooth says, and whether this set agrees.
@@ -118,11 +136,11 @@ std::optional<std::string> chartSentence(const Findings& f) {
     if (std::abs(along) <= kOffLength) return std::nullopt;
     const bool heel = along > 0;
     const double moves = f.movements.deeper[index(Side::Drive)].towardHeelMm;
-    std::string text = std::string("A rule often heard reads a drive mark at the ") +
+    std::string text = std::string("Charts for hobbed sets read a drive mark at the ") +
                        (heel ? "heel as a pinion too close" : "toe as a pinion too far") + ". ";
     if (std::abs(moves) < kNoMovementMm) {
         text +=
-            "In this set depth hardly moves the drive mark along the tooth, so the rule decides nothing here; the "
+            "In this set depth hardly moves the drive mark along the tooth, so that decides nothing here; the "
             "height of the marks has to.";
     } else if (moves > 0) {
         text += "This set agrees: going deeper moves its drive mark toward the heel.";
@@ -150,204 +168,188 @@ std::optional<std::string> decidedSentence(const Findings& f) {
         shape += pull[kTilt] + pull[kArea];
     }
     const double total = height + along + shape;
-    if (std::abs(total) < 0.0254 && std::abs(height) < 0.0254 && std::abs(along) < 0.0254) return std::nullopt;
-    const auto says = [](double pull) { return fine(pull) + (pull > 0 ? " too deep" : " too shallow"); };
+    if (std::abs(total) < kFreeStepMm && std::abs(height) < kFreeStepMm && std::abs(along) < kFreeStepMm)
+        return std::nullopt;
     const bool heightLeads = std::abs(height) >= std::abs(along);
-    std::string text =
-        std::string("What decided: ") +
-        (heightLeads
-             ? "the height of the marks (face or flank), which by itself says "
-             : "the place of the marks along the tooth (toe or heel, both sides together), which by itself says ") +
-        says(heightLeads ? height : along) + "; ";
-    const double other = heightLeads ? along : height;
-    const std::string otherName = heightLeads ? "toe and heel" : "the height";
-    if (std::abs(other) < 0.0064)
-        text += otherName + " adds next to nothing.";
-    else if ((other > 0) == ((heightLeads ? height : along) > 0))
-        text += otherName + (heightLeads ? " agree, with " : " agrees, with ") + fine(other) + ".";
-    else
-        text +=
-            otherName + (heightLeads ? " speak against it, with " : " speaks against it, with ") + fine(other) + ".";
-    return text;
+    const double leads = heightLeads ? height : along, other = heightLeads ? along : height;
+    std::string text = std::string("What decided: ") +
+                       (heightLeads ? "the height of the marks (face or flank)"
+                                    : "the place of the marks along the tooth (toe or heel, both sides together)") +
+                       ", which by itself says too " + (leads > 0 ? "deep" : "shallow");
+    const std::string otherName = heightLeads ? "their place along the tooth" : "their height";
+    if (std::abs(other) < kNoPullMm) return text + "; " + otherName + " adds next to nothing.";
+    if ((other > 0) == (leads > 0)) return text + "; " + otherName + " says the same.";
+    return text + ". " + (heightLeads ? "Their place along the tooth" : "Their height") +
+           " by itself would say the opposite; both were weighed together.";
 }
 
 std::string estimateSentence(const Findings& f, const Advice& advice) {
     const Estimate& e = advice.depthErrorMm;
-    std::string text;
-    if (std::abs(e.best) < kNoDepthMm) {
-        text = "Best estimate: the pinion depth is right";
-    } else {
-        text = "Best estimate: the pinion is " + fine(e.best) + " " + tooWord(e.best);
-    }
-    const auto end = [](double v) { return fine(v) + (v >= 0 ? " too deep" : " too shallow"); };
-    text += "; in nine jobs of ten the truth lies between " + end(e.low90) + " and " + end(e.high90) + ".";
+    std::string text = stepped(e.best) == 0
+                           ? "Best estimate: the pinion depth is right"
+                           : "Best estimate: the pinion is " + depthErrorWords(e) +
+                                 (e.best > 0 ? " (too close to the ring gear)" : " (too far from the ring gear)");
+    text += "; in nine jobs of ten the truth lies between " + depthIntervalWords(e, " and ") + ".";
     if (e.low90 < 0 && e.high90 > 0 && advice.verdict == Verdict::Change && advice.shim.thicknessChangeMm != 0)
         text += " Even the direction is not certain (" + chance(f.chanceOfSign) + "): no shim change is certain here.";
     return text;
 }
 
-std::string ringWords(const Findings& f, const Advice& advice) {
-    const GearSet& set = f.model->contact->gearSet();
-    const double move = advice.ringGearMoveMm;
-    if (std::abs(move) < 0.005) return "The ring gear stays where it is.";
-    const bool toward = move > 0;
-    std::string text =
-        "Move the ring gear about " + size(move) + (toward ? " toward the pinion" : " away from the pinion") + ": ";
-    if (set.build.carrier == CarrierSetting::ThreadedAdjusters) {
-        const double turns = std::abs(adjusterTurns(set.build, move));
-        const std::string first = toward ? "the adjuster on the tooth side" : "the adjuster at the ring gear's back";
-        const std::string second = toward ? "the one at the ring gear's back" : "the one on the tooth side";
-        std::string amount;
-        if (set.build.adjusterNotches > 0) {
-            const double notches = std::max(0.5, std::round(2 * turns * set.build.adjusterNotches) / 2);
-            amount = number(notches, notches == std::floor(notches) ? "%.0f" : "%.1f") +
-                     (notches <= 1 ? " notch" : " notches");
-        } else {
-            amount = number(turns, "%.2f") + " of a turn";
-        }
-        text += "loosen " + first + " by " + amount + ", then tighten " + second +
-                " by the same, so that the preload stays. ";
-        text += std::string(
-                    "Seen from behind the axle, with the pinion pointing away from you and below the middle of the "
-                    "ring gear, the back is at the ") +
-                (backAtLeft(set) ? "left." : "right.");
-    } else {
-        const std::string from = toward ? "the tooth side" : "the ring gear's back side";
-        const std::string to = toward ? "the ring gear's back side" : "the tooth side";
-        text +=
-            "take " + size(move) + " of " +
-            (set.build.carrier == CarrierSetting::CarrierShims ? "carrier shims" : "shims outside the bearing cups") +
-            " from " + from + " and put the same thickness on " + to + ", so that the preload stays.";
-    }
-    return text;
-}
-
-std::string moveSentence(const Findings& f, const Advice& advice) {
-    const Build& build = f.model->contact->gearSet().build;
-    const std::string place(shimPlaceInWords(build.pinionShim));
-    const double t = advice.shim.thicknessChangeMm;
-    if (t == 0) return "Leave the shims " + place + " as they are.";
-    const bool deeper = f.choice.best.depthChangeMm > 0;
-    std::string text = (t > 0 ? "Add " : "Take out ") + size(t) + " of shim " + place + ": " +
-                       (t > 0 ? "thicker" : "thinner") + " there puts the pinion " +
-                       (deeper ? "deeper." : "shallower (away from the ring gear).");
-    if (!advice.shim.stackMm.empty()) {
-        text += " The stack to fit: ";
-        for (std::size_t i = 0; i < advice.shim.stackMm.size(); ++i)
-            text += (i == 0 ? "" : " + ") + size(advice.shim.stackMm[i]);
-        text += ".";
-    }
+/// Why the move is as large as it is.
+std::string moveSentence(const Advice& advice) {
+    const double depth = advice.shim.depthChangeMm;
+    if (advice.shim.thicknessChangeMm == 0) return "Leave the shims as they are; the backlash alone is changed.";
+    std::string text = "So the pinion goes " + size(depth) + (depth > 0 ? " deeper." : " shallower.");
     // Right depth and best chance may differ: the place of the marks depends on how this set was cut, too.
     const double alone = -advice.depthErrorMm.best;
-    if (std::abs(alone - f.choice.best.depthChangeMm) > kSplitMm) {
-        text += " Depth alone would ask for " +
-                (std::abs(alone) < kNoDepthMm ? std::string("no change")
-                                              : fine(alone) + (alone > 0 ? " deeper" : " shallower")) +
-                "; of the changes that can be stacked, this one has the better chance to bring both marks right.";
+    if (std::abs(alone - depth) > kSplitMm) {
+        text +=
+            " Depth alone would ask for " +
+            (stepped(alone) == 0 ? std::string("no change") : whole(alone) + (alone > 0 ? " deeper" : " shallower")) +
+            "; of the changes that can be stacked, this one has the better chance to bring both marks right.";
     }
     return text;
 }
 
-std::string backlashSentence(const Findings& f, const Advice& advice) {
-    const Limits& limits = f.model->contact->gearSet().limits;
-    std::string text = "Set the backlash to " + size(advice.backlashTargetMm) + " (limits " +
-                       size(limits.backlashMm.low) + " to " + size(limits.backlashMm.high) + ")";
-    if (f.trial->dial == DialReading::OuterCircumference) {
-        const double factor = f.model->contact->toSquareReading(DialReading::OuterCircumference);
-        text += ", square to the tooth; along the outer edge of the ring gear, as read here, the dial then shows " +
-                size(advice.backlashTargetMm / factor);
-    }
-    return text + ".";
+/// What the dial shows at another place than the limits are meant for.
+std::optional<std::string> dialSentence(const Findings& f, const Advice& advice) {
+    if (f.trial->dial != DialReading::OuterCircumference) return std::nullopt;
+    const double factor = f.model->contact->toSquareReading(DialReading::OuterCircumference);
+    return "The backlash to set, " + size(advice.backlashTargetMm) +
+           ", is told square to the tooth; along the outer edge of the ring gear, as read here, the dial then shows " +
+           whole(advice.backlashTargetMm / factor) + ".";
 }
 
-/// The other move that is nearly as good.
-std::optional<std::string> runnerUpSentence(const Findings& f, const Advice& advice) {
-    if (!advice.runnerUp) return std::nullopt;
-    const RunnerUp& other = *advice.runnerUp;
-    std::string text = "Nearly as good: ";
-    if (other.thicknessChangeMm == 0)
-        text += "leave the pinion shims alone";
-    else
-        text += (other.thicknessChangeMm > 0 ? "add " : "take out ") + size(other.thicknessChangeMm) + " of shim " +
-                std::string(shimPlaceInWords(f.model->contact->gearSet().build.pinionShim));
-    text += " and set the backlash to " + size(other.backlashTargetMm) + ", with a chance of " +
-            chance(other.chanceAcceptableNext) + ".";
-    if (other.thicknessChangeMm == 0) text += " The pinion then stays in, which saves work.";
-    return text;
+/// The other move that saves work and is nearly as good.
+std::optional<std::string> runnerUpSentence(const Advice& advice) {
+    if (!runnerUpSavesWork(advice)) return std::nullopt;
+    return "Nearly as good: leave the pinion shims alone and set the backlash to " +
+           size(advice.runnerUp->backlashTargetMm) + ", with a chance of " +
+           chance(advice.runnerUp->chanceAcceptableNext) + " in place of " + chance(advice.chanceAcceptableNext) +
+           ". The pinion then stays in, which saves work.";
 }
 
-/// The two sides ask for opposite things: what it may be.
-std::string conflictSentence(const Findings& f, const Limits& limits) {
-    std::string text = "No shim and no backlash brings both sides right: ";
+/// A cause of the housing against what a manual's row says of the same marks.
+std::optional<std::string> housingAgainstChart(const Findings& f, const Advice& advice) {
+    const bool housing = std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), [](const Diagnosis& one) {
+        return (one.kind == DiagnosisKind::HousingOffset || one.kind == DiagnosisKind::ShaftAngle) &&
+               one.chance >= kLikelyCause;
+    });
     const auto& drive = f.trial->drive;
     const auto& coast = f.trial->coast;
-    if (drive && coast && isAcceptable(*drive, limits.acceptance) != isAcceptable(*coast, limits.acceptance)) {
-        text += isAcceptable(*drive, limits.acceptance) ? "what the coast side needs would spoil the drive side. "
-                                                        : "what the drive side needs would spoil the coast side. ";
+    if (!housing || !drive || !coast) return std::nullopt;
+    const double middle = f.model->contact->gearSet().limits.acceptance.rootTip.middle();
+    const double up = drive->rootTip - middle, upCoast = coast->rootTip - middle;
+    if (std::min(std::abs(up), std::abs(upCoast)) < kOffHeight || (up > 0) != (upCoast > 0)) return std::nullopt;
+    return std::string("A chart reads two ") + (up > 0 ? "high" : "low") + " marks as a pinion too " +
+           (up > 0 ? "shallow" : "deep") +
+           ". What speaks against it here is how far the marks stand from each other along the tooth and in height: " +
+           "taking the pinion " + size(kMovementStepMm) + " deeper moves this set's drive mark " +
+           movementWords(f.movements.deeper[0]) + " and its coast mark " + movementWords(f.movements.deeper[1]) +
+           ", and no depth brings both to where they are.";
+}
+
+/// No setting brings both sides right: what was ruled out, by what, and what to measure next.
+std::vector<std::string> noShimSentences(const Findings& f, const Advice& advice, const Limits& limits) {
+    const auto& drive = f.trial->drive;
+    const auto& coast = f.trial->coast;
+    std::string why = "No shim and no backlash brings both sides right: ";
+    if (drive && coast && isAcceptable(*drive, limits.acceptance) != isAcceptable(*coast, limits.acceptance))
+        why += isAcceptable(*drive, limits.acceptance) ? "what the coast side needs would spoil the drive side."
+                                                       : "what the drive side needs would spoil the coast side.";
+    else
+        why += "they ask for different things.";
+
+    std::string out;
+    if (advice.changesNothing) {
+        out = "Ruled out: depth, whose error by the marks lies between " +
+              depthIntervalWords(advice.depthErrorMm, " and ") + " in nine jobs of ten";
+        if (advice.backlashNowMm) out += "; backlash, " + size(*advice.backlashNowMm) + " by the dial";
+        out += ". Both are as good as a shim step and the dial allow, and the marks are bad all the same.";
     } else {
-        text += "they ask for different things. ";
+        out = "Ruled out: depth and backlash alone. The best setting known has a chance of " +
+              chance(advice.chanceAcceptableNext) + " to bring both sides right.";
     }
-    bool named = false;
-    if (f.offsetMm.certain()) {
-        text += "The marks point to a pinion axis out of place by about " + size(f.offsetMm.mean) +
-                (f.offsetMm.mean > 0 ? " (offset too large)" : " (offset too small)") +
-                ": check the housing bores and the bearing seats. ";
-        named = true;
-    }
-    if (f.shaftAngleRad.certain()) {
-        text += "The marks point to axes not square by about " +
-                number(std::abs(degrees(f.shaftAngleRad.mean)) * 60, "%.1f") +
-                " minutes of arc: check for a bent housing or a cup not seated. ";
-        named = true;
-    }
-    if (!named)
-        text +=
-            "Look for a bent housing, a bearing cup not seated, worn teeth, or a ring and pinion that are not a "
-            "matched pair. ";
-    return text + "A set that no setting cures is replaced, ring gear and pinion together.";
+
+    std::string cause;
+    if (f.offsetMm.certain())
+        cause = "The marks point to a pinion axis out of place by about " + whole(f.offsetMm.mean) +
+                (f.offsetMm.mean > 0 ? " (offset too large). " : " (offset too small). ");
+    if (f.shaftAngleRad.certain())
+        cause += "The marks point to axes not square by about " +
+                 number(std::abs(degrees(f.shaftAngleRad.mean)) * 60, "%.0f") + " minutes of arc. ";
+    cause +=
+        "Next: measure the runout of the ring gear's back face, measure the housing bores and look at the bearing "
+        "seats and cups, and compare the set numbers on pinion and ring gear. New gears in the same housing mark the "
+        "same, so the housing comes first.";
+    return {why, out, cause};
 }
 
-/// The best move of a trial that no shim helps.
-std::string foundWords(const Findings& f) {
-    const std::string backlash = "backlash " + size(f.choice.best.backlashTargetMm);
-    if (f.choice.best.depthChangeMm == 0) return "shims as they are, " + backlash;
-    return "pinion " + size(f.choice.best.depthChangeMm) +
-           (f.choice.best.depthChangeMm > 0 ? " deeper, " : " shallower, ") + backlash;
-}
-
-std::string doubtSentence(const Findings& f) {
+/// Why a trial does not settle it by itself.
+std::string doubtReason(const Findings& f) {
     switch (f.doubt) {
         case Doubt::None:
             break;
         case Doubt::NoPattern:
-            return "No usable mark on either side. Paint 3 to 4 teeth at 3 to 4 places, hold the ring gear back a "
-                   "little, turn it a few times each way and take the photos again.";
+            return "No usable mark on either side.";
         case Doubt::SidesSwapped:
-            return "These marks do not fit together as named, but they fit well with drive and coast exchanged. Check "
-                   "which side is the convex (drive) side on the photos, then measure again.";
+            return "These marks do not fit together as named, but they fit well with drive and coast exchanged.";
         case Doubt::EntryOdd:
-            return "One entry of this trial does not fit its marks; the question stands in the diagnoses. Settle it "
-                   "before the axle comes apart again.";
+            return "One entry of this trial does not fit its marks.";
         case Doubt::NotThisSet:
-            return "No set-up of this gear set makes marks like these. Check that the gear-set file is the right one "
-                   "(tooth counts, ring gear diameter, offset, hand, cut), that drive and coast are named right, that "
-                   "toe and heel are not exchanged on the photo, and that the backlash was read in this trial; then "
-                   "measure again.";
+            return "No set-up of this gear set makes marks like these.";
+        case Doubt::Wandering:
+            return "The mark wanders from tooth to tooth.";
+        case Doubt::ReadingNoise:
+            return "The marks were read too roughly to be sure of a shim.";
+        case Doubt::MissingBacklash:
+            return "Without the backlash the marks leave much open.";
+        case Doubt::MissingSide:
+            return "With one side only the marks leave much open.";
+        case Doubt::NothingStacks:
+            return "Neither the present shims nor any stack from the shims on hand has a good chance.";
+    }
+    return {};
+}
+
+/// What to do about it; empty where a diagnosis asks it.
+std::string doubtAction(const Findings& f, const Advice& advice) {
+    const auto asks = [&](std::initializer_list<DiagnosisKind> kinds) {
+        return std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), [&](const Diagnosis& one) {
+            return one.question && std::find(kinds.begin(), kinds.end(), one.kind) != kinds.end();
+        });
+    };
+    switch (f.doubt) {
+        case Doubt::None:
+            break;
+        case Doubt::NoPattern:
+            return "Paint 3 to 4 teeth at 3 to 4 places, hold the ring gear back a little, turn it a few times each "
+                   "way and read the marks again.";
+        case Doubt::SidesSwapped:
+            if (asks({DiagnosisKind::SidesSwapped})) break;
+            return "Is the side called drive the convex one? These marks fit with drive and coast exchanged. Check "
+                   "it on the gear.";
+        case Doubt::EntryOdd:
+            if (asks({DiagnosisKind::EntryChange, DiagnosisKind::EntryBacklash})) break;
+            return "One entry of this trial does not fit its marks; see why below. Settle it before the axle comes "
+                   "apart again.";
+        case Doubt::NotThisSet:
+            if (asks({DiagnosisKind::WrongGearData})) break;
+            return "Check that the gear-set file is the right one (tooth counts, ring gear diameter, offset, hand, "
+                   "cut), that drive and coast are named right, that toe and heel are not exchanged on the photo, and "
+                   "that the backlash was read in this trial.";
         case Doubt::Wandering:
             return "The mark wanders from tooth to tooth. Check the runout of the ring gear's back face and its bolts "
-                   "before any shim is changed; then measure again.";
+                   "before any shim is changed.";
         case Doubt::ReadingNoise:
-            return "The marks were read too roughly to decide on a shim. Use a thin, even coat, roll it a few turns "
-                   "under light drag, and take sharper photos square to the tooth.";
+            return "The marks were read roughly. Use a thin, even coat, roll it a few turns under light drag, and take "
+                   "sharper photos square to the tooth.";
         case Doubt::MissingBacklash:
-            return "Without the backlash the marks leave too much open. Read it on a dial, square to the tooth, at 3 "
-                   "or 4 places, and go on with the tightest.";
+            return "Read the backlash on a dial, square to the tooth, at 3 or 4 places, and go on with the tightest.";
         case Doubt::MissingSide:
-            return std::string("With one side only the marks leave too much open. Photograph the ") +
-                   (f.trial->drive ? "coast" : "drive") + " side too.";
+            return std::string("Read the ") + (f.trial->drive ? "coast" : "drive") + " side too.";
         case Doubt::NothingStacks:
-            return "Neither the present shims nor any stack from the shims on hand has a good chance. Get more shim "
-                   "sizes, or measure again to be sure.";
+            return "Get more shim sizes, or read the marks again to be sure.";
     }
     return {};
 }
@@ -361,8 +363,6 @@ std::string number(double value, const char* format) {
 }
 
 std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
-
-std::string chanceWords(double share) { return percent(std::clamp(share, 0.01, 0.99)); }
 
 bool Belief::certain() const { return std::abs(mean) > 2 * sigma; }
 
@@ -390,12 +390,18 @@ Movements movementsOf(const Model& model, const SetUp& found) {
     return movements;
 }
 
+std::vector<std::string> lookFirstOf(const Findings& f, const Advice& advice) {
+    std::string action = doubtAction(f, advice);
+    if (action.empty()) return {};
+    return {std::move(action)};
+}
+
 std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
     std::vector<std::string> text;
     const ToothContact& contact = *f.model->contact;
     const GearSet& set = contact.gearSet();
     const AcceptanceRule& rule = set.limits.acceptance;
-    if (f.doubt == Doubt::NoPattern) return {doubtSentence(f)};
+    if (f.doubt == Doubt::NoPattern) return {doubtReason(f)};
 
     for (const Side side : kSides) {
         const auto& pattern = patternOf(*f.trial, side);
@@ -415,16 +421,21 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
             std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(),
                         [](const Diagnosis& diagnosis) { return diagnosis.kind == DiagnosisKind::EntryBacklash; });
         if (!asked && (*backlash < limits.low / kFarOutside || *backlash > limits.high * kFarOutside))
-            text.push_back("The backlash read, " + size(*backlash) + ", is far from the limits (" + size(limits.low) +
+            text.push_back("The backlash read, " + size(*backlash) + ", is far from " +
+                           (set.given.backlashLimits ? "the limits" : "what is usual") + " (" + size(limits.low) +
                            " to " + size(limits.high) +
                            "): make sure that it is typed right and in the right unit, since the marks of one trial "
                            "do not tell half of it or twice it.");
     }
+    // What is asked as a question stands with what to look at first.
     for (const Diagnosis& diagnosis : advice.diagnoses)
-        text.push_back(diagnosis.evidence + " (Chance of this: " + chance(diagnosis.chance) + ".)");
+        if (!diagnosis.question)
+            text.push_back(diagnosis.evidence + " (Chance of this: " + chance(diagnosis.chance) +
+                           (diagnosis.shown || f.trials > 1 ? ".)" : ", by one painting.)"));
+    if (const auto against = housingAgainstChart(f, advice)) text.push_back(*against);
     if (f.doubt == Doubt::SidesSwapped || f.doubt == Doubt::NotThisSet || f.doubt == Doubt::Wandering ||
         f.doubt == Doubt::EntryOdd) {
-        text.push_back(doubtSentence(f));
+        text.push_back(doubtReason(f));
         if (f.doubt == Doubt::NotThisSet)
             if (const auto chart = chartSentence(f)) text.push_back(*chart);
         return text;
@@ -443,8 +454,8 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
                        (set.cut == Cut::FaceMilled ? "milled" : "hobbed") + " teeth.");
         if (milled > kWorthAWord && milled < 1 - kWorthAWord) {
             const auto says = [](double error) {
-                return std::abs(error) < kNoDepthMm ? std::string("right in depth")
-                                                    : fine(error) + (error > 0 ? " too deep" : " too shallow");
+                return stepped(error) == 0 ? std::string("right in depth")
+                                           : whole(error) + (error > 0 ? " too deep" : " too shallow");
             };
             text.push_back("As milled teeth the marks say the pinion is " + says(f.depthIfMilledMm) +
                            ", as hobbed teeth " + says(f.depthIfHobbedMm) + ".");
@@ -462,10 +473,6 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
             "No backlash was given, so the place of the ring gear is guessed from the marks; a reading would narrow "
             "this down.");
 
-    if (f.readAgainFirst)
-        text.emplace_back(
-            "Before anything is taken apart, a second reading pays: wipe the teeth, paint and roll them afresh, read "
-            "the same setting again and give both trials.");
     switch (advice.verdict) {
         case Verdict::Accept:
             text.push_back(
@@ -474,11 +481,9 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
                 chance(advice.chanceAcceptableNow) + ", and no change promises clearly more.");
             break;
         case Verdict::Change:
-            text.push_back(moveSentence(f, advice));
-            text.push_back(backlashSentence(f, advice) + " " + ringWords(f, advice));
-            text.push_back("The chance that the next pattern is acceptable: " + chance(advice.chanceAcceptableNext) +
-                           " (left as it is: " + chance(advice.chanceAcceptableNow) + ").");
-            if (const auto other = runnerUpSentence(f, advice)) text.push_back(*other);
+            text.push_back(moveSentence(advice));
+            if (const auto dial = dialSentence(f, advice)) text.push_back(*dial);
+            if (const auto other = runnerUpSentence(advice)) text.push_back(*other);
             if (f.usedGears)
                 text.emplace_back(
                     "These gears have run together: where their old wear is seen, a mark that matches it comes before "
@@ -489,14 +494,12 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
                     "and check the housing and the bearing seats.");
             break;
         case Verdict::NoShimWillHelp:
-            text.push_back(conflictSentence(f, set.limits));
-            text.push_back("The best move found (" + foundWords(f) + ") has a chance of only " +
-                           chance(advice.chanceAcceptableNext) + ".");
+            for (std::string& sentence : noShimSentences(f, advice, set.limits)) text.push_back(std::move(sentence));
             break;
         case Verdict::MeasureAgain:
-            text.push_back(doubtSentence(f));
             break;
     }
+    if (f.doubt != Doubt::None) text.push_back(doubtReason(f));
     return text;
 }
 
@@ -504,17 +507,22 @@ std::vector<std::string> cautionsFor(const GearSet& gearSet, const Advice& advic
     std::vector<std::string> text;
     text.emplace_back(
         "Support the axle on stands, and keep fingers out of the teeth and the bearings while anyone turns the gears.");
-    if (advice.verdict == Verdict::Change || advice.verdict == Verdict::NoShimWillHelp) {
+    if (advice.stop && advice.stop->kind == StopKind::Jammed)
+        text.emplace_back(
+            "Do not force jammed gears round, by hand or with a bar: teeth chip and bearings are marked.");
+    if (advice.verdict == Verdict::Change || advice.verdict == Verdict::NoShimWillHelp || hasMove(advice) ||
+        advice.stop) {
         text.push_back("The maker's sheet for this axle comes first for torque, preload and limits.");
         std::string caps = gearSet.build.carrier == CarrierSetting::OutboardShims
                                ? "Support the case with the ring gear before it comes free: it is heavy."
                                : "Mark the bearing caps and put each back on its own side; keep one loosely fitted "
                                  "until the case is held: it is heavy and can slide out.";
         text.push_back(caps);
-        if (advice.shim.thicknessChangeMm != 0)
+        if (advice.shim.thicknessChangeMm != 0 && gearSet.build.preloadSpacer != PreloadSpacer::SolidSpacer)
             text.emplace_back(
-                "If a crush sleeve sets the pinion preload, fit a new one, and tighten in small steps: a sleeve "
-                "tightened too far must be replaced.");
+                "Where a crush sleeve sets the pinion preload: set-up bearings and the old sleeve for the trials, one "
+                "new sleeve when the pattern is right. Tighten it in small steps; a sleeve tightened too far must be "
+                "replaced.");
     }
     text.emplace_back("Turn the bearings several times before each reading of backlash or pattern.");
     text.emplace_back(

@@ -1,4 +1,4 @@
-/// The advice in plain sentences.
+/// The reasons and cautions of an advice in plain sentences.
 #pragma once
 
 #include <array>
@@ -62,14 +62,16 @@ struct Findings {
     Doubt doubt = Doubt::None;
     int trials = 1;
     bool usedGears = false;
-    bool readAgainFirst = false;
     double chanceOfSign = 0;  ///< that the depth error has the sign of the estimate
 };
 
-/// "0.0035 in (0.09 mm)" of the magnitude; "about 35 %", never 0 or 100.
+/// "0.0035 in (0.09 mm)" of the magnitude.
 std::string lengthWords(double mm);
-std::string chanceWords(double share);
 
+/// What to read or check before the move, from the doubt of this trial: see Advice::lookFirst. What a diagnosis asks as
+/// a question is not asked here again.
+std::vector<std::string> lookFirstOf(const Findings& findings, const Advice& advice);
+/// Why: what the marks say, what decided and what was ruled out. The move itself is told by headlineOf.
 std::vector<std::string> becauseOf(const Findings& findings, const Advice& advice);
 std::vector<std::string> cautionsFor(const GearSet& gearSet, const Advice& advice);
 

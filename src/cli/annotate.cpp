@@ -1,9 +1,10 @@
 #include "cli/annotate.h"
 
-#include <algorithm>
 #include <cctype>
+#include <filesystem>
 
 #include "cli/report.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/draw.h"
 
 namespace shimsight::cli {
@@ -13,11 +14,9 @@ namespace {
 /// "After: take out 0.006 in (0.15 mm) under the pinion support, backlash 0.008 in (0.20 mm)." A length stays on its
 /// line.
 std::string changeInShort(const Advice& change) {
-    std::string shim = shimSentence(change.shim);
-    // What it does to the pinion is told in the advice.
-    shim.resize(std::min(shim.find(':'), shim.size() - 1));
-    shim[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(shim[0])));
-    std::string text = "After: " + shim + ", backlash " + formatLength(Length::fromMm(change.backlashTargetMm)) + ".";
+    std::string move = leadInShort(change);
+    move[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(move[0])));
+    std::string text = "After: " + move + ".";
     for (const std::string& unit : {std::string(" in "), std::string(" (")})
         for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1))
             text.replace(at, 1, "\xC2\xA0");

@@ -8,6 +8,7 @@
 #include <cstdio>
 #include <functional>
 
+#include "shimsight/advice_words.h"
 #include "shimsight/review_words.h"
 
 namespace shimsight::cli {
@@ -17,56 +18,6 @@ constexpr std::size_t kLineLength = 96;
 
 /// Two standard errors: about 95 % of readings lie inside.
 constexpr double kShownSigmas = 2;
-
-/// Below this a movement is not worth a sentence: a tenth of a thousandth of an inch.
-constexpr double kNoMoveMm = 0.0025;
-/// A ring gear move under half a thousandth of an inch is left to the dial.
-constexpr double kNoRingMoveMm = 0.0127;
-
-std::string shimPlace(const std::string& where) {
-    if (where == "behind-pinion-head") return "behind the pinion head";
-    if (where == "under-bearing-cup") return "under the inner bearing cup of the pinion";
-    if (where == "under-pinion-support") return "under the pinion support";
-    return "at the pinion";
-}
-
-/// Whether a thicker shim there moves the pinion toward the ring gear.
-bool thickerIsDeeper(const std::string& where) { return where != "under-pinion-support"; }
-
-/// A chance as a person reads it: nothing is quite sure.
-std::string percent(double chance) {
-    if (chance < 0.01) return "under 1 %";
-    if (chance > 0.99) return "over 99 %";
-    return printed("%.0f %%", 100 * chance);
-}
-
-std::string intervalWords(const Estimate& estimate) {
-    return "90 % interval " + formatLength(Length::fromMm(estimate.low90), true) + " to " +
-           formatLength(Length::fromMm(estimate.high90), true);
-}
-
-/// The move to make.
-std::string moveWords(const Estimate& move) {
-    const char* direction = move.best >= 0 ? "deeper" : "shallower (away from the ring gear)";
-    return "Depth the pinion should move: " + mm(std::abs(move.best)) + " " + direction + "; " + intervalWords(move) +
-           ", + is deeper.";
-}
-
-/// The error found, where no move is made.
-std::string errorWords(const Estimate& error) {
-    const std::string found = std::abs(error.best) < kNoMoveMm
-                                  ? "none found"
-                                  : mm(std::abs(error.best)) + (error.best > 0 ? " too deep" : " too shallow");
-    return "Pinion depth error: " + found + "; " + intervalWords(error) + ", + is too deep.";
-}
-
-std::string notchWords(const char* side, double notches, bool known) {
-    if (std::abs(notches) < 0.05) return std::string(side) + " adjuster stays";
-    const std::string amount = known
-                                   ? printed("%.3g %s", std::abs(notches), std::abs(notches) == 1 ? "notch" : "notches")
-                                   : printed("%.2f of a turn", std::abs(notches));
-    return std::string(side) + " adjuster: " + (notches > 0 ? "tighten " : "loosen ") + amount;
-}
 
 }  // namespace
 
@@ -159,82 +110,23 @@ std::string patternTable(const std::optional<Pattern>& drive, const std::optiona
     return text;
 }
 
-std::string shimSentence(const AdviceShim& shim) {
-    const double change = shim.thicknessChangeMm;
-    if (std::abs(change) < kNoMoveMm) return "Leave the pinion shims as they are.";
-    const bool deeper = (change > 0) == thickerIsDeeper(shim.where);
-    return std::string(change > 0 ? "Add " : "Take out ") + mm(std::abs(change)) + " " + shimPlace(shim.where) +
-           ": this moves the pinion " + (deeper ? "deeper, toward the ring gear." : "away from the ring gear.");
-}
-
 std::string adviceText(const Advice& advice, const GearSet& gearSet, const std::optional<Pattern>& drive,
                        const std::optional<Pattern>& coast) {
-    std::string text;
-    const Interval& limits = gearSet.limits.backlashMm;
-    const auto step = [&](const std::string& sentence) { text += wrapped(sentence, "  ", "    "); };
-    switch (advice.verdict) {
-        case Verdict::Accept:
-            text += "Leave it. The pattern is good.\n";
-            break;
-        case Verdict::Change:
-            text += "Change the setting:\n";
-            break;
-        case Verdict::NoShimWillHelp:
-            text += "No shim will put this right.\n";
-            break;
-        case Verdict::MeasureAgain:
-            text += "Measure again before you change anything.\n";
-            break;
-    }
-    if (advice.verdict == Verdict::Change) {
-        step(shimSentence(advice.shim));
-        if (!advice.shim.stackMm.empty()) {
-            std::string stack;
-            double sum = 0;
-            for (const double shim : advice.shim.stackMm) {
-                stack += (stack.empty() ? "" : " + ") + mm(shim);
-                sum += shim;
-            }
-            step("Shims to fit: " + stack + (advice.shim.stackMm.size() > 1 ? "; together " + mm(sum) + "." : "."));
-        }
-        std::string backlash = "Then set the backlash to " + mm(advice.backlashTargetMm);
-        if (advice.backlashNowMm) backlash += " (it is " + mm(*advice.backlashNowMm) + " now)";
-        step(backlash + ", inside the limits " + mm(limits.low) + " to " + mm(limits.high) + ".");
-        const bool ringMoves = std::abs(advice.ringGearMoveMm) >= kNoRingMoveMm;
-        if (ringMoves)
-            step("For this the ring gear moves about " + mm(std::abs(advice.ringGearMoveMm)) +
-                 (advice.ringGearMoveMm > 0 ? " toward the pinion." : " away from the pinion."));
-        if (advice.adjusters && ringMoves) {
-            const bool known = gearSet.build.adjusterNotches > 0;
-            step("About: " + notchWords("left", advice.adjusters->leftNotches, known) + "; " +
-                 notchWords("right", advice.adjusters->rightNotches, known) + ". Trust the dial, not the notches.");
-        }
-    }
-    text += "\nHow sure\n";
-    switch (advice.verdict) {
-        case Verdict::Change:
-            step(moveWords(advice.pinionDepthChangeMm));
-            step("Chance that the next pattern is acceptable: " + percent(advice.chanceAcceptableNext) +
-                 " (left as it is: " + percent(advice.chanceAcceptableNow) + ").");
-            break;
-        case Verdict::Accept:
-            step(errorWords(advice.depthErrorMm));
-            step("Chance that the pattern is acceptable as it is: " + percent(advice.chanceAcceptableNow) + ".");
-            break;
-        case Verdict::NoShimWillHelp:
-            step(errorWords(advice.depthErrorMm));
-            step("Chance of an acceptable pattern by the best move found: " + percent(advice.chanceAcceptableNext) +
-                 ".");
-            break;
-        case Verdict::MeasureAgain:
-            step("This trial does not carry a correction; see why below.");
-            break;
-    }
+    const Headline headline = headlineOf(advice, gearSet);
+    std::string text = wrapped(headline.lead, "", "  ");
+    const auto list = [](const std::vector<std::string>& sentences) {
+        std::string lines;
+        for (const std::string& sentence : sentences) lines += wrapped(sentence, "  ", "    ");
+        return lines;
+    };
+    if (!headline.lookFirst.empty()) text += "\nLook at this first\n" + list(headline.lookFirst);
+    if (!headline.steps.empty()) text += "\nHow\n" + list(headline.steps);
+    text += "\nHow sure\n" + list({headline.howSure});
     if (!gearSet.cutKnown)
-        step("Cut of the teeth: face-milled with a chance of " + percent(advice.chanceFaceMilled) +
-             ", else face-hobbed. It is not in the gear-set file.");
+        text += list({"Cut of the teeth: face-milled with a chance of " + chanceWords(advice.chanceFaceMilled) +
+                      ", else face-hobbed. It is not in the gear-set file."});
     if (const std::string table = patternTable(drive, coast); !table.empty()) text += "\nPattern measured\n" + table;
-    if (advice.verdict == Verdict::Change) {
+    if (hasMove(advice)) {
         if (const std::string table = patternTable(advice.expectedDrive, advice.expectedCoast); !table.empty())
             text += "\nPattern to expect after the change\n" + table;
     }

@@ -17,10 +17,8 @@ namespace shimsight::cli {
 /// Empty when neither side is given.
 std::string patternTable(const std::optional<Pattern>& drive, const std::optional<Pattern>& coast);
 
-/// "Add 0.004 in (0.10 mm) under the pinion support: this moves the pinion away from the ring gear." No newline.
-std::string shimSentence(const AdviceShim& shim);
-
-/// The whole advice with reasons and cautions, several paragraphs. `measured`: also the table of the measured patterns.
+/// The whole advice in the words of headlineOf, with reasons and cautions, several paragraphs. With the table of the
+/// measured patterns where they are given.
 std::string adviceText(const Advice& advice, const GearSet& gearSet, const std::optional<Pattern>& drive,
                        const std::optional<Pattern>& coast);
 

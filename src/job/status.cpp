@@ -490,26 +490,7 @@ std::optional<JobStop> jobStop(const JobRecord& job) {
                    "Find this before anything is set by trial " + last->stamp.id + ": " + stop.evidence};
 }
 
-std::string adviceInShort(const Advice& advice) {
-    switch (advice.verdict) {
-        case Verdict::Accept:
-            return "Leave it, the pattern is good.";
-        case Verdict::NoShimWillHelp:
-            return "No shim will put this right.";
-        case Verdict::MeasureAgain:
-            return "Measure again before you change anything.";
-        case Verdict::Change:
-            break;
-    }
-    const double change = advice.shim.thicknessChangeMm;
-    const std::string place = advice.shim.where == "behind-pinion-head"  ? "behind the pinion head"
-                              : advice.shim.where == "under-bearing-cup" ? "under the inner bearing cup of the pinion"
-                                                                         : "under the pinion support";
-    const std::string backlash = "set the backlash to " + lengthWords(advice.backlashTargetMm) + ".";
-    if (std::abs(change) < kNoMoveMm) return "Leave the pinion shims as they are, and " + backlash;
-    return std::string(change > 0 ? "Add " : "Take out ") + lengthWords(std::abs(change)) + " of shims " + place +
-           ", then " + backlash;
-}
+std::string adviceInShort(const Advice& advice) { return leadOf(advice); }
 
 JobStatus jobStatus(const JobRecord& job) {
     JobStatus status;

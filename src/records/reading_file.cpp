@@ -4,6 +4,7 @@
 #include "records/json_reader.h"
 #include "records/pattern_reader.h"
 #include "records/reading_reader.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/records.h"
 
 namespace shimsight {
@@ -21,6 +22,13 @@ constexpr Range kHours{0, 10'000};
 constexpr Range kNotchesMoved{-10'000, 10'000};
 constexpr Range kTrialCount{0, 1000};
 
+constexpr std::string_view kUnderSupport = "under-pinion-support";
+
+/// What a shim does to the pinion, + = deeper.
+double depthByPlace(std::string_view where, double thicknessChangeMm) {
+    return where == kUnderSupport ? -thicknessChangeMm : thicknessChangeMm;
+}
+
 /// Words and values of an enumeration from its own name function.
 template <typename T, std::size_t N>
 std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& values, std::string_view (*word)(T)) {
@@ -37,6 +45,14 @@ const auto kRefusalWords = wordsOf(
 const auto kVerdictWords =
     wordsOf(std::array{Verdict::Accept, Verdict::Change, Verdict::NoShimWillHelp, Verdict::MeasureAgain},
             static_cast<std::string_view (*)(Verdict)>(&name));
+const auto kStopWords = wordsOf(std::array{StopKind::Jammed, StopKind::Runout, StopKind::UnevenBacklash,
+                                           StopKind::TightOrLoosePlace, StopKind::WearNotKnown},
+                                static_cast<std::string_view (*)(StopKind)>(&name));
+const auto kCertaintyWords = wordsOf(std::array{Certainty::Sure, Certainty::Likely, Certainty::NotSure},
+                                     static_cast<std::string_view (*)(Certainty)>(&name));
+const auto kPreloadWords =
+    wordsOf(std::array{PreloadEffect::None, PreloadEffect::Follows, PreloadEffect::Sleeve, PreloadEffect::AskSpacer},
+            static_cast<std::string_view (*)(PreloadEffect)>(&name));
 const auto kDiagnosisWords =
     wordsOf(std::array{DiagnosisKind::HousingOffset, DiagnosisKind::ShaftAngle, DiagnosisKind::Runout,
                        DiagnosisKind::MarksScattered, DiagnosisKind::MismatchedOrWorn, DiagnosisKind::UsedGears,
@@ -163,16 +179,46 @@ Advice readAdvice(ObjectReader& reader) {
     ObjectReader shim = reader.requiredObject("shim");
     advice.shim.where = requiredText(shim, "where");
     advice.shim.thicknessChangeMm = shim.requiredNumber("thickness_change_mm", kMoveMm);
+    // Advice of the first days leaves out what follows from the rest.
+    advice.shim.placeKnown = shim.boolean("place_known").value_or(true);
+    advice.shim.depthChangeMm = shim.number("depth_change_mm", kMoveMm)
+                                    .value_or(depthByPlace(advice.shim.where, advice.shim.thicknessChangeMm));
     advice.shim.stackMm = shim.numbers("stack_mm", kAmountMm, kMostInStack);
     shim.finish();
     if (std::optional<ObjectReader> adjusters = reader.object("adjusters")) {
-        advice.adjusters = AdjusterMove{adjusters->requiredNumber("left_notches", kNotchesMoved),
-                                        adjusters->requiredNumber("right_notches", kNotchesMoved)};
+        AdjusterMove move{adjusters->requiredNumber("left_notches", kNotchesMoved),
+                          adjusters->requiredNumber("right_notches", kNotchesMoved)};
+        // Advice of the first days names no sides of the gear: toward the pinion, the back tightens.
+        const int back = static_cast<int>(std::lround(std::copysign(move.leftNotches, advice.ringGearMoveMm)));
+        move.toothSideNotches = adjusters->integer("tooth_side_notches", kNotchesMoved).value_or(-back);
+        move.backSideNotches = adjusters->integer("back_side_notches", kNotchesMoved).value_or(back);
+        advice.adjusters = move;
         adjusters->finish();
+    }
+    if (std::optional<ObjectReader> stop = reader.object("stop")) {
+        const std::optional<StopKind> kind = stop->choice("kind", kStopWords);
+        if (!kind) stop->fail("kind", "is missing");
+        advice.stop = Stop{*kind, requiredText(*stop, "evidence")};
+        stop->finish();
+    }
+    (void)reader.text("lead");  // follows from the rest
+    advice.lookFirst = reader.texts("look_first", kMostSentences);
+    advice.limitsKnown = reader.boolean("limits_known").value_or(true);
+    if (std::optional<ObjectReader> preload = reader.object("preload_shim")) {
+        const std::optional<PreloadEffect> effect = preload->choice("effect", kPreloadWords);
+        if (!effect) preload->fail("effect", "is missing");
+        advice.preloadShim = {*effect, preload->requiredNumber("thickness_change_mm", kMoveMm)};
+        preload->finish();
+    } else if (advice.shim.thicknessChangeMm != 0 && advice.shim.where != kUnderSupport) {
+        advice.preloadShim = {PreloadEffect::AskSpacer, advice.shim.thicknessChangeMm};
     }
     advice.chanceAcceptableNext = reader.requiredNumber("chance_acceptable_next", kShare);
     advice.chanceAcceptableNow = reader.number("chance_acceptable_now", kShare).value_or(0);
     advice.chanceFaceMilled = reader.number("chance_face_milled", kShare).value_or(1);
+    const bool moves = advice.verdict == Verdict::Change;
+    advice.certainty = reader.choice("certainty", kCertaintyWords)
+                           .value_or(certaintyOf(moves ? advice.chanceAcceptableNext : advice.chanceAcceptableNow));
+    advice.changesNothing = reader.boolean("changes_nothing").value_or(!moves);
     advice.readAgainFirst = reader.boolean("read_again_first").value_or(false);
     advice.expectedHours = reader.number("expected_hours", kHours).value_or(0);
     advice.trials = reader.integer("trials", kTrialCount).value_or(1);
@@ -189,7 +235,10 @@ Advice readAdvice(ObjectReader& reader) {
             const std::optional<DiagnosisKind> kind = item.choice("kind", kDiagnosisWords);
             if (!kind) item.fail("kind", "is missing");
             const double chance = item.requiredNumber("chance", kShare);
-            advice.diagnoses.push_back({*kind, chance, requiredText(item, "evidence")});
+            Diagnosis diagnosis{.kind = *kind, .chance = chance, .evidence = requiredText(item, "evidence")};
+            diagnosis.question = item.boolean("question").value_or(false);
+            diagnosis.shown = item.boolean("shown").value_or(false);
+            advice.diagnoses.push_back(std::move(diagnosis));
             item.finish();
         }
     }

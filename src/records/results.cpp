@@ -1,4 +1,5 @@
 #include "records/json_writer.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/records.h"
 
 namespace shimsight {
@@ -60,6 +61,13 @@ json toJson(const Advice& advice) {
     for (const double shim : advice.shim.stackMm) stack.push_back(tidy(shim));
     json object = {
         {"verdict", name(advice.verdict)},
+        {"stop",
+         advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", advice.stop->evidence}}) : json(nullptr)},
+        {"certainty", name(advice.certainty)},
+        {"lead", leadOf(advice)},
+        {"look_first", advice.lookFirst},
+        {"changes_nothing", advice.changesNothing},
+        {"limits_known", advice.limitsKnown},
         {"pinion_depth_change_mm", estimateJson(advice.pinionDepthChangeMm)},
         {"depth_error_mm", estimateJson(advice.depthErrorMm)},
         {"backlash_now_mm", advice.backlashNowMm ? json(tidy(*advice.backlashNowMm)) : json(nullptr)},
@@ -67,8 +75,13 @@ json toJson(const Advice& advice) {
         {"ring_gear_move_mm", tidy(advice.ringGearMoveMm)},
         {"shim",
          {{"where", advice.shim.where},
+          {"place_known", advice.shim.placeKnown},
+          {"depth_change_mm", tidy(advice.shim.depthChangeMm)},
           {"thickness_change_mm", tidy(advice.shim.thicknessChangeMm)},
           {"stack_mm", stack}}},
+        {"preload_shim",
+         {{"effect", name(advice.preloadShim.effect)},
+          {"thickness_change_mm", tidy(advice.preloadShim.thicknessChangeMm)}}},
         {"adjusters", nullptr},
         {"chance_acceptable_next", tidy(advice.chanceAcceptableNext)},
         {"chance_acceptable_now", tidy(advice.chanceAcceptableNow)},
@@ -84,8 +97,11 @@ json toJson(const Advice& advice) {
         {"cautions", advice.cautions},
     };
     for (const Diagnosis& diagnosis : advice.diagnoses)
-        object["diagnoses"].push_back(
-            {{"kind", name(diagnosis.kind)}, {"chance", tidy(diagnosis.chance)}, {"evidence", diagnosis.evidence}});
+        object["diagnoses"].push_back({{"kind", name(diagnosis.kind)},
+                                       {"chance", tidy(diagnosis.chance)},
+                                       {"evidence", diagnosis.evidence},
+                                       {"question", diagnosis.question},
+                                       {"shown", diagnosis.shown}});
     if (advice.runnerUp)
         object["runner_up"] = {{"thickness_change_mm", tidy(advice.runnerUp->thicknessChangeMm)},
                                {"backlash_target_mm", tidy(advice.runnerUp->backlashTargetMm)},
@@ -93,7 +109,9 @@ json toJson(const Advice& advice) {
                                {"expected_hours", tidy(advice.runnerUp->expectedHours)}};
     if (advice.adjusters)
         object["adjusters"] = {{"left_notches", tidy(advice.adjusters->leftNotches)},
-                               {"right_notches", tidy(advice.adjusters->rightNotches)}};
+                               {"right_notches", tidy(advice.adjusters->rightNotches)},
+                               {"tooth_side_notches", advice.adjusters->toothSideNotches},
+                               {"back_side_notches", advice.adjusters->backSideNotches}};
     return object;
 }
 

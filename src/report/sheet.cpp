@@ -3,6 +3,7 @@
 
 #include "report/sheet_css.h"
 #include "shimsight/advice_start.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/report.h"
 #include "shimsight/review_words.h"
@@ -156,11 +157,16 @@ std::string patternHtml(const JobRecord& job, const TrialEntry& trial, const Rev
     html +=
         "<p class=\"note\">Centre in percent from toe to heel and from root to tip, with two standard errors. Dashed "
         "box: where the centre should lie. Cross: the centre as measured.";
-    if (trial.reading->advice && trial.reading->advice->verdict == Verdict::Accept)
-        html +=
-            " Chance that this pattern is right: " + words(percentText(trial.reading->advice->chanceAcceptableNow)) +
-            ".";
-    return html + "</p>";
+    html += "</p>";
+    if (!trial.reading->advice) return html;
+    const Headline headline = headlineOf(*trial.reading->advice, completeGearSet(job.gearSet.data));
+    html += "<p><b>The reading says:</b> " + words(headline.lead) + "</p>";
+    if (trial.reading->advice->verdict != Verdict::Accept) {
+        for (const std::string& sentence : headline.lookFirst) html += "<p>" + words(sentence) + "</p>";
+        for (const std::string& sentence : headline.steps) html += "<p>" + words(sentence) + "</p>";
+        html += "<p>" + words(headline.howSure) + "</p>";
+    }
+    return html;
 }
 
 std::string settingsHtml(const JobRecord& job, const TrialEntry* final) {
@@ -172,7 +178,7 @@ std::string settingsHtml(const JobRecord& job, const TrialEntry* final) {
     const GearSet set = completeGearSet(job.gearSet.data);
     if (final != nullptr) {
         row("Pinion shims", final->shimStackMm ? words(lengthText(*final->shimStackMm)) : "",
-            esc(shimPlaceText(set.build.pinionShim)));
+            set.given.pinionShim ? esc(shimPlaceText(set.build.pinionShim)) : std::string());
         std::optional<double> backlash = final->backlashMm;
         if (!backlash && !final->backlashRound.empty()) backlash = meanOf(final->backlashRound);
         row("Backlash", backlash ? words(lengthText(*backlash)) : "",

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "shimsight/advice_words.h"
 #include "shimsight/records.h"
 #include "shimsight/review.h"
 #include "shimsight/review_words.h"
@@ -185,7 +186,7 @@ std::string chanceCell(const ReviewedTrial& trial) {
         case Verdict::Accept:
             return percentText(trial.advice->chanceAcceptableNow);
         case Verdict::MeasureAgain:
-            return "-";
+            return hasMove(*trial.advice) ? percentText(trial.advice->chanceAcceptableNext) : "-";
         default:
             return percentText(trial.advice->chanceAcceptableNext);
     }
@@ -242,9 +243,9 @@ std::string reviewCsvRows(const ReviewedJob& job) {
             add(p.sigmaRootTip, read && p.sigmaRootTip > 0);
         }
         const auto& advice = trial.advice;
-        const bool told = advice && advice->verdict != Verdict::MeasureAgain;
+        const bool told = advice && (advice->verdict != Verdict::MeasureAgain || hasMove(*advice));
         const auto ifTold = [&](double value) { return told ? std::optional(value) : std::nullopt; };
-        const bool change = advice && advice->verdict == Verdict::Change;
+        const bool change = advice && hasMove(*advice);
         const auto ifChange = [&](double value) { return change ? std::optional(value) : std::nullopt; };
         const Estimate error = advice ? advice->depthErrorMm : Estimate{};
         fields.push_back(mmField(ifTold(error.best)));
@@ -258,8 +259,10 @@ std::string reviewCsvRows(const ReviewedJob& job) {
         fields.push_back(inchField(ifChange(target)));
         fields.push_back(advice ? std::string(name(advice->verdict)) : "");
         const double shim = advice ? advice->shim.thicknessChangeMm : 0;
-        fields.push_back(mmField(ifChange(shim)));
-        fields.push_back(inchField(ifChange(shim)));
+        // Without a known place the sign of a shim means nothing.
+        const auto ifPlaced = change && advice->shim.placeKnown ? std::optional(shim) : std::nullopt;
+        fields.push_back(mmField(ifPlaced));
+        fields.push_back(inchField(ifPlaced));
         fields.push_back(told ? formatted("%.2f", advice->chanceAcceptableNext) : "");
         fields.push_back(told ? formatted("%.2f", advice->chanceAcceptableNow) : "");
         const DoneNext done = trial.next.value_or(DoneNext{});
@@ -290,7 +293,7 @@ std::string reviewTable(const ReviewedJob& job) {
     text += "\n" + rowText({"trial", "drive side", "coast side", "depth error", "backlash", "advice", "chance",
                             "done next", "helped"});
     for (const ReviewedTrial& trial : job.trials) {
-        const bool told = trial.advice && trial.advice->verdict != Verdict::MeasureAgain;
+        const bool told = trial.advice && (trial.advice->verdict != Verdict::MeasureAgain || hasMove(*trial.advice));
         std::string done = trial.next ? trial.next->words : "-";
         if (trial.next && trial.next->as && *trial.next->as != DoneAs::AsAdvised)
             done += "\n(" + [&] {
@@ -298,13 +301,12 @@ std::string reviewTable(const ReviewedJob& job) {
                 std::replace(words.begin(), words.end(), '-', ' ');
                 return words;
             }() + ")";
-        text +=
-            rowText({job.hasRecord ? trial.label : "-", sideCell(trial, Side::Drive), sideCell(trial, Side::Coast),
-                     told ? depthErrorText(trial.advice->depthErrorMm) + ", give or take " +
-                                lengthText(0.5 * (trial.advice->depthErrorMm.high90 - trial.advice->depthErrorMm.low90))
-                          : "-",
-                     trial.backlashMm ? lengthText(*trial.backlashMm) : "-",
-                     trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)});
+        text += rowText({job.hasRecord ? trial.label : "-", sideCell(trial, Side::Drive), sideCell(trial, Side::Coast),
+                         told ? depthErrorText(trial.advice->depthErrorMm) + " (" +
+                                    depthIntervalText(trial.advice->depthErrorMm) + ")"
+                              : "-",
+                         trial.backlashMm ? lengthText(*trial.backlashMm) : "-",
+                         trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)});
         for (const Finding& finding : trial.findings)
             if (finding.looksWrong)
                 for (const std::string& part : wrapCell("! " + plain(finding.text), 112))

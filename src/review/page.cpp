@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "review/page_parts.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/files.h"
 #include "shimsight/review.h"
@@ -193,11 +194,25 @@ std::string sketchHtml(const ReviewedJob& job, const ReviewedTrial& trial, Side 
     sketch.map = &read->map;
     sketch.pattern = read->pattern;
     sketch.goodZone = zoneOf(job);
-    if (trial.advice && trial.advice->verdict == Verdict::Change)
+    if (trial.advice && hasMove(*trial.advice))
         sketch.expected = side == Side::Drive ? trial.advice->expectedDrive : trial.advice->expectedCoast;
     return "<figure><figcaption><b>" + name + ":</b> " + esc(placeText(read->pattern)) +
            (trial.drawn[index(side)] ? " (drawn by hand)" : "") + "<br><span class=\"dim\">centre " +
            words(centreWithErrorText(read->pattern)) + "</span></figcaption>" + flankSvg(sketch) + "</figure>";
+}
+
+/// How sure the advice is, by shape, colour and word.
+Pill certaintyPill(const Advice& advice) {
+    if (advice.stop) return {"bad", "Stop"};
+    switch (advice.certainty) {
+        case Certainty::Sure:
+            return {"good", std::string(certaintyWords(advice))};
+        case Certainty::Likely:
+            return {"", std::string(certaintyWords(advice))};
+        case Certainty::NotSure:
+            break;
+    }
+    return {"warn", std::string(certaintyWords(advice))};
 }
 
 std::string adviceStep(const ReviewedJob& job, const ReviewedTrial& trial) {
@@ -206,8 +221,9 @@ std::string adviceStep(const ReviewedJob& job, const ReviewedTrial& trial) {
         return html + "<p class=\"main\">None</p><p class=\"dim\">" +
                (job.gearSet ? "No pattern was read." : "No gear set was given.") + "</p></div>";
     const Advice& advice = *trial.advice;
-    html += "<p class=\"main\">" + words(shortAdvice(advice)) + "</p>";
-    if (advice.verdict == Verdict::MeasureAgain) return html + "<p class=\"dim\">See the reasons below.</p></div>";
+    html += "<p class=\"main\">" + words(shortAdvice(advice)) + "</p>" + pillHtml(certaintyPill(advice));
+    if (advice.verdict == Verdict::MeasureAgain && !hasMove(advice))
+        return html + "<p class=\"dim\">See the reasons below.</p></div>";
     html += "<p>Depth error: " + words(depthErrorText(advice.depthErrorMm)) +
             "<br><span class=\"dim\">90 % interval: " + words(depthIntervalText(advice.depthErrorMm)) +
             "</span></p><p>";
@@ -217,6 +233,16 @@ std::string adviceStep(const ReviewedJob& job, const ReviewedTrial& trial) {
         html += "Chance that the next pattern is right: " + words(percentText(advice.chanceAcceptableNext)) +
                 " <span class=\"dim\">(as it is: " + words(percentText(advice.chanceAcceptableNow)) + ")</span>";
     return html + "</p></div>";
+}
+
+/// The advice in full, as every other place tells it.
+std::string headlineHtml(const ReviewedJob& job, const Advice& advice) {
+    if (!job.gearSet) return {};
+    const Headline headline = headlineOf(advice, *job.gearSet);
+    std::string html = "<h4>What to do</h4><p>" + words(headline.lead) + "</p>";
+    if (!headline.lookFirst.empty()) html += "<h4>Look at this first</h4>" + listHtml(headline.lookFirst);
+    if (!headline.steps.empty()) html += "<h4>How</h4>" + listHtml(headline.steps);
+    return html + "<h4>How sure</h4><p>" + words(headline.howSure) + "</p>";
 }
 
 std::string doneStep(const ReviewedTrial& trial, bool last) {
@@ -317,6 +343,7 @@ std::string trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool l
     html += "</div>";
     if (trial.reading.anythingRead()) {
         html += "<details><summary>Numbers, reasons and cautions</summary>" + numbersHtml(trial);
+        if (trial.advice) html += headlineHtml(job, *trial.advice);
         if (trial.advice && !trial.advice->because.empty()) html += "<h4>Why</h4>" + listHtml(trial.advice->because);
         if (trial.advice && !trial.advice->cautions.empty())
             html += "<h4>Take care</h4>" + listHtml(trial.advice->cautions);

@@ -4,6 +4,7 @@
 #include <cstdarg>
 #include <cstdio>
 
+#include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/review_words.h"
 
@@ -33,11 +34,7 @@ std::string capital(std::string text) {
 
 std::string lengthText(double mm, bool sign) { return formatLength(Length::fromMm(mm), sign); }
 
-std::string percentText(double chance) {
-    if (chance < 0.01) return "under 1 %";
-    if (chance > 0.99) return "over 99 %";
-    return formatted("%.0f %%", 100 * chance);
-}
+std::string percentText(double chance) { return chanceWords(chance); }
 
 std::string sideText(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
@@ -72,24 +69,9 @@ std::string runsOffText(const RunsOff& off) {
     return words.empty() ? "no edge" : words;
 }
 
-std::string shimPlaceText(std::string_view where) {
-    if (where == "behind-pinion-head") return "behind the pinion head";
-    if (where == "under-bearing-cup") return "under the inner bearing cup of the pinion";
-    if (where == "under-pinion-support") return "under the pinion support";
-    return "at the pinion";
-}
+std::string shimPlaceText(std::string_view where) { return placeWords(where); }
 
-std::string shimPlaceText(PinionShim place) {
-    switch (place) {
-        case PinionShim::BehindPinionHead:
-            return shimPlaceText("behind-pinion-head");
-        case PinionShim::UnderBearingCup:
-            return shimPlaceText("under-bearing-cup");
-        case PinionShim::UnderPinionSupport:
-            return shimPlaceText("under-pinion-support");
-    }
-    return "at the pinion";
-}
+std::string shimPlaceText(PinionShim place) { return std::string(placeWords(place)); }
 
 std::string shimChangeText(double thicknessChangeMm, bool done) {
     if (std::abs(thicknessChangeMm) < kNoMoveMm) return done ? "left the pinion shims" : "leave the pinion shims";
@@ -97,33 +79,11 @@ std::string shimChangeText(double thicknessChangeMm, bool done) {
     return verb + lengthText(std::abs(thicknessChangeMm));
 }
 
-std::string shortAdvice(const Advice& advice) {
-    switch (advice.verdict) {
-        case Verdict::Accept:
-            return "Leave it";
-        case Verdict::NoShimWillHelp:
-            return "No shim will help";
-        case Verdict::MeasureAgain:
-            return "Measure again";
-        case Verdict::Change:
-            break;
-    }
-    std::string text = capital(shimChangeText(advice.shim.thicknessChangeMm));
-    if (std::abs(advice.shim.thicknessChangeMm) >= kNoMoveMm) text += " " + shimPlaceText(advice.shim.where);
-    return text + ", backlash " + lengthText(advice.backlashTargetMm);
-}
+std::string shortAdvice(const Advice& advice) { return leadInShort(advice); }
 
-std::string depthErrorText(const Estimate& error) {
-    if (std::abs(error.best) < kNoMoveMm) return "none found";
-    return lengthText(std::abs(error.best)) + (error.best > 0 ? " too deep" : " too shallow");
-}
+std::string depthErrorText(const Estimate& error) { return depthErrorWords(error); }
 
-std::string depthIntervalText(const Estimate& error) {
-    const double low = error.low90, high = error.high90;
-    if (low >= 0) return lengthText(low) + " to " + lengthText(high) + " too deep";
-    if (high <= 0) return lengthText(-high) + " to " + lengthText(-low) + " too shallow";
-    return lengthText(-low) + " too shallow to " + lengthText(high) + " too deep";
-}
+std::string depthIntervalText(const Estimate& error) { return depthIntervalWords(error); }
 
 std::string tied(std::string text) {
     for (const std::string_view unit :

@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 
 namespace shimsight::server {
@@ -9,104 +10,93 @@ namespace {
 
 using nlohmann::json;
 
-/// Below this a movement is not worth a word: a tenth of a thousandth of an inch for shims, half a thousandth for the
-/// ring gear, a quarter of a notch.
-constexpr double kNoMoveMm = 0.0025, kNoRingMoveMm = 0.0127, kNoNotch = 0.25;
+/// A ring gear move under this is left to the dial: half a thousandth of an inch.
+constexpr double kNoRingMoveMm = 0.0127;
 /// Reading error of a dial, as advice takes it (TrialObservation::backlashSigmaMm).
 constexpr double kDialSigmaMm = 0.012;
 
-std::string placeWords(PinionShim place) {
-    switch (place) {
-        case PinionShim::BehindPinionHead:
-            return "behind the pinion head";
-        case PinionShim::UnderBearingCup:
-            return "under the inner bearing cup of the pinion";
-        case PinionShim::UnderPinionSupport:
-            return "under the pinion support";
-    }
-    return "at the pinion";
-}
-
 json interval(const Interval& value) { return {value.low, value.high}; }
 
-json adjusterJson(const char* side, double notches, bool known) {
-    // Without known notches the number is parts of a turn.
-    constexpr double kNotchesATurn = 24;
-    if (std::abs(notches) * (known ? 1 : kNotchesATurn) < kNoNotch)
-        return {{"side", side}, {"turn", "leave"}, {"amount", 0}, {"unit", ""}};
+/// One adjuster by both ways to name it; `side`: seen from behind, see AdjusterMove.
+json adjusterJson(const char* side, const char* gearSide, int notches) {
     return {{"side", side},
-            {"turn", notches > 0 ? "tighten" : "loosen"},
-            {"amount", std::round(100 * std::abs(notches)) / 100},
-            {"unit", known ? (std::abs(notches) == 1 ? "notch" : "notches") : "of a turn"}};
+            {"gear_side", gearSide},
+            {"turn", notches == 0  ? "leave"
+                     : notches > 0 ? "tighten"
+                                   : "loosen"},
+            {"amount", std::abs(notches)},
+            {"unit", notches == 0             ? ""
+                     : std::abs(notches) == 1 ? "notch"
+                                              : "notches"}};
+}
+
+/// The large print of the card: what to do to the pinion as a verb, an amount and a place, so that the page can show
+/// the amount in either unit; anything else as one sentence.
+json largePrint(const Advice& advice) {
+    const AdviceShim& shim = advice.shim;
+    if (advice.stop || advice.verdict != Verdict::Change || std::abs(shim.thicknessChangeMm) < kNoShimMm)
+        return {{"lead", leadOf(advice)}, {"amount_mm", nullptr}, {"place", ""}};
+    if (!shim.placeKnown)
+        return {{"lead", "Move the pinion"},
+                {"amount_mm", std::abs(shim.depthChangeMm)},
+                {"place", shim.depthChangeMm > 0 ? "deeper, toward the ring gear" : "away from the ring gear"}};
+    return {{"lead", shim.thicknessChangeMm > 0 ? "Add" : "Take out"},
+            {"amount_mm", std::abs(shim.thicknessChangeMm)},
+            {"place", placeWords(shim.where)}};
 }
 
 }  // namespace
 
 json answerJson(const Advice& advice, const GearSet& gearSet) {
-    const bool thickerIsDeeper = gearSet.build.pinionShim != PinionShim::UnderPinionSupport;
-    json headline = {{"lead", ""}, {"amount_mm", nullptr}, {"place", ""}};
-    std::string direction;
-    switch (advice.verdict) {
-        case Verdict::Accept:
-            headline["lead"] = "Leave it. The pattern is good.";
-            break;
-        case Verdict::NoShimWillHelp:
-            headline["lead"] = "No shim will put this right.";
-            break;
-        case Verdict::MeasureAgain:
-            headline["lead"] = "Measure again before you change anything.";
-            break;
-        case Verdict::Change: {
-            const double change = advice.shim.thicknessChangeMm;
-            if (std::abs(change) < kNoMoveMm) {
-                headline["lead"] = "Leave the pinion shims as they are.";
-                direction = "Only the backlash changes.";
-                break;
-            }
-            headline = {{"lead", change > 0 ? "Add" : "Take out"},
-                        {"amount_mm", std::abs(change)},
-                        {"place", placeWords(gearSet.build.pinionShim)}};
-            direction = (change > 0) == thickerIsDeeper ? "This moves the pinion deeper, toward the ring gear."
-                                                        : "This moves the pinion away from the ring gear.";
-        }
-    }
+    const Headline headline = headlineOf(advice, gearSet);
+    const bool moves = hasMove(advice);
     json adjusters = json::array();
-    if (advice.adjusters && advice.verdict == Verdict::Change) {
-        const bool known = gearSet.build.adjusterNotches > 0;
-        adjusters.push_back(adjusterJson("left", advice.adjusters->leftNotches, known));
-        adjusters.push_back(adjusterJson("right", advice.adjusters->rightNotches, known));
+    if (advice.adjusters && moves) {
+        const AdjusterMove& move = *advice.adjusters;
+        const bool backLeft = move.leftNotches == move.backSideNotches;
+        adjusters.push_back(backLeft ? adjusterJson("left", "back", move.backSideNotches)
+                                     : adjusterJson("left", "teeth", move.toothSideNotches));
+        adjusters.push_back(backLeft ? adjusterJson("right", "teeth", move.toothSideNotches)
+                                     : adjusterJson("right", "back", move.backSideNotches));
     }
     json ring = nullptr;
-    if (advice.verdict == Verdict::Change && std::abs(advice.ringGearMoveMm) >= kNoRingMoveMm)
+    if (moves && std::abs(advice.ringGearMoveMm) >= kNoRingMoveMm)
         ring = {{"amount_mm", std::abs(advice.ringGearMoveMm)},
                 {"direction", advice.ringGearMoveMm > 0 ? "toward the pinion" : "away from the pinion"}};
     json runnerUp = nullptr;
-    if (advice.runnerUp) {
-        const double change = advice.runnerUp->thicknessChangeMm;
-        runnerUp = {{"lead", std::abs(change) < kNoMoveMm ? "Leave the shims"
-                             : change > 0                 ? "Add"
-                                                          : "Take out"},
-                    {"amount_mm", std::abs(change) < kNoMoveMm ? json(nullptr) : json(std::abs(change))},
+    if (runnerUpSavesWork(advice))
+        runnerUp = {{"lead", "Leave the pinion shims, which saves work"},
+                    {"amount_mm", nullptr},
                     {"backlash_mm", advice.runnerUp->backlashTargetMm},
                     {"chance", advice.runnerUp->chanceAcceptableNext}};
-    }
-    const Estimate& depth = advice.verdict == Verdict::Change ? advice.pinionDepthChangeMm : advice.depthErrorMm;
+    const bool shimKnown = moves && advice.shim.placeKnown;
+    const Estimate& depth = moves ? advice.pinionDepthChangeMm : advice.depthErrorMm;
     return {{"verdict", name(advice.verdict)},
-            {"headline", headline},
-            {"direction", direction},
+            {"stop", advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", advice.stop->evidence}})
+                                 : json(nullptr)},
+            {"certainty", name(advice.certainty)},
+            {"certainty_words", certaintyWords(advice)},
+            {"lead", headline.lead},
+            {"steps", headline.steps},
+            {"how_sure", headline.howSure},
+            {"look_first", headline.lookFirst},
+            {"headline", largePrint(advice)},
+            {"direction", moves ? directionWords(advice.shim.depthChangeMm) : std::string()},
+            {"shim_change_mm", shimKnown ? json(advice.shim.thicknessChangeMm) : json(nullptr)},
             {"stack_mm", advice.shim.stackMm},
             {"backlash",
              {{"now_mm", advice.backlashNowMm ? json(*advice.backlashNowMm) : json(nullptr)},
-              {"target_mm", advice.verdict == Verdict::Change ? json(advice.backlashTargetMm) : json(nullptr)},
-              {"limits_mm", interval(gearSet.limits.backlashMm)}}},
+              {"target_mm", moves ? json(advice.backlashTargetMm) : json(nullptr)},
+              {"limits_mm", interval(gearSet.limits.backlashMm)},
+              {"limits_known", advice.limitsKnown}}},
             {"ring_gear", ring},
             {"adjusters", adjusters},
             {"depth",
-             {{"is", advice.verdict == Verdict::Change ? "move" : "error"},
+             {{"is", moves ? "move" : "error"},
               {"best_mm", depth.best},
               {"low90_mm", depth.low90},
               {"high90_mm", depth.high90}}},
-            {"chance_next", advice.verdict == Verdict::Change ? json(advice.chanceAcceptableNext) : json(nullptr)},
+            {"chance_next", moves ? json(advice.chanceAcceptableNext) : json(nullptr)},
             {"chance_now", advice.chanceAcceptableNow},
             {"read_again_first", advice.readAgainFirst},
             {"trials", advice.trials},

@@ -8,6 +8,7 @@
 
 #include "server/answer.h"
 #include "server/guard.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/files.h"
 #include "shimsight/photo.h"
@@ -242,7 +243,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
             if (!map) now.expected = pattern;
             now.goodZone = gearSet.limits.acceptance;
             json sketch = {{"now", flankSvg(now)}, {"next", nullptr}};
-            if (advice != nullptr && advice->verdict == Verdict::Change && expectedOf(*advice, side)) {
+            if (advice != nullptr && hasMove(*advice) && expectedOf(*advice, side)) {
                 SvgSketch next;
                 next.title = sideWords(side) + ", expected after the change";
                 next.expected = expectedOf(*advice, side);

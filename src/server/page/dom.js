@@ -1,4 +1,5 @@
 // Small helpers to build the page. Text goes in as text, never as markup.
+import { currentUnit } from "./units.js";
 
 /// Below this width sketches go without words; room around the flank, in units of the sketch.
 const NARROW_PX = 544, RIM = 4;
@@ -6,6 +7,9 @@ const SVG = "http://www.w3.org/2000/svg";
 
 /// A number and its unit stay on one line.
 const tied = (text) => text.replace(/(\d) (in|mm|Nm|in-lb|ft-lb|%|MB)(?![a-z])/g, "$1\u00a0$2");
+
+/// Sentences come with inches first; the switch turns each pair round.
+const inUnit = (text) => (currentUnit() === "mm" ? text.replace(/([\d.]+ in) \(([\d.]+ mm)\)/g, "$2 ($1)") : text);
 
 /// What readings say of the command line's options, in the words of this page.
 const OPTIONS = [
@@ -29,7 +33,7 @@ function filled(element, props, children) {
     }
     for (const child of children.flat(Infinity)) {
         if (child === undefined || child === null || child === false) continue;
-        element.append(child instanceof Node ? child : document.createTextNode(tied(atTheBench(String(child)))));
+        element.append(child instanceof Node ? child : document.createTextNode(tied(inUnit(atTheBench(String(child))))));
     }
     return element;
 }

@@ -9,7 +9,8 @@ const PAGES = { runout: "measure/runout", preload: "measure/preload", backlash: 
 function headlineOf(answer) {
     if (!answer) return "no advice";
     const { lead, amount_mm: amount } = answer.headline;
-    return amount === null ? lead : `${lead} ${units.length(amount)}`;
+    const weak = answer.verdict === "change" && answer.certainty === "not-sure" && !answer.stop ? "Not sure: " : "";
+    return weak + (amount === null ? lead : `${lead} ${units.length(amount)}`);
 }
 
 function pathPart(view) {

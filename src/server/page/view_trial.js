@@ -154,34 +154,28 @@ export async function newTrialView(job, view, go) {
 
 function headline(answer) {
     const { lead, amount_mm: amount, place } = answer.headline;
-    if (amount === null) return [h("h1", { tabindex: -1 }, lead)];
-    return [h("h1", { tabindex: -1 }, lead, " ", h("span", { class: "amount" }, units.length(amount)), " ", h("span", { class: "other" }, units.otherLength(amount)), ` ${place}.`)];
+    if (amount === null) return h("h1", { tabindex: -1 }, lead);
+    return h("h1", { tabindex: -1 }, lead, " ", h("span", { class: "amount" }, units.length(amount)), " ", h("span", { class: "other" }, units.otherLength(amount)), ` ${place}.`);
 }
 
-function adjusterWords(one) {
-    return one.turn === "leave" ? `${one.side} stays` : `${one.side}: ${one.turn} ${one.amount} ${one.unit}`;
+/// Sure, likely, not sure and stop look different without their colours, too: by their frame, their sign and their words.
+const LOOKS = { sure: "\u2713", likely: "\u2248", "not-sure": "?", stop: "!" };
+function certaintyTag(answer) {
+    const look = answer.stop ? "stop" : answer.certainty;
+    return h("p", { class: `certainty ${look}` }, h("span", { "aria-hidden": "true" }, LOOKS[look]), " ", answer.certainty_words);
 }
 
 export function answerCard(answer) {
-    const accept = answer.verdict === "accept", stop = answer.verdict === "no-shim-will-help";
-    const facts = [];
-    const fact = (term, value, small) => facts.push(h("dt", {}, term), h("dd", {}, value, small ? h("span", { class: "small" }, small) : null));
-    if (answer.stack_mm.length) fact("Shims to fit", answer.stack_mm.map(units.length).join(" + "));
-    if (answer.backlash.target_mm !== null)
-        fact("Set backlash to", units.bothLengths(answer.backlash.target_mm), `${answer.backlash.now_mm === null ? "" : `now ${units.length(answer.backlash.now_mm)}; `}allowed ${units.length(answer.backlash.limits_mm[0])} to ${units.length(answer.backlash.limits_mm[1])}`);
-    if (answer.ring_gear) fact("Ring gear", `${units.length(answer.ring_gear.amount_mm)} ${answer.ring_gear.direction}`, units.otherLength(answer.ring_gear.amount_mm));
-    if (answer.adjusters.length)
-        fact("Adjusters", answer.adjusters.every((one) => one.turn === "leave") ? "leave both as they are" : answer.adjusters.map(adjusterWords).join("; "), "left and right as seen from behind the axle, pinion below");
+    const look = answer.stop || answer.verdict === "no-shim-will-help" ? "stop" : answer.verdict === "accept" ? "accept" : "";
     const chance = answer.chance_next ?? answer.chance_now;
-    return h("section", { class: `answer ${accept ? "accept" : stop ? "stop" : ""}`, "aria-label": "What to do" },
+    const told = !answer.stop || answer.steps.length > 0;
+    return h("section", { class: `answer ${look} ${answer.certainty}`, "aria-label": "What to do" },
+        certaintyTag(answer),
         headline(answer),
-        answer.direction ? h("p", { class: "way" }, answer.direction) : null,
-        answer.read_again_first ? h("p", {}, "Before you take it apart: wipe, paint, roll and photograph once more. The marks leave something open that a second reading can tell.") : null,
-        facts.length ? h("dl", { class: "facts" }, facts) : null,
-        h("div", { class: "sure" },
-            h("strong", {}, answer.chance_next === null ? `Chance that it is good as it is: ${units.percent(chance)}` : `Chance that the next pattern is good: ${units.percent(chance)}`),
-            h("div", { class: "gauge", "aria-hidden": "true" }, gaugeFill(chance)),
-            h("span", { class: "small quiet" }, `${answer.depth.is === "move" ? "Pinion move" : "Pinion depth error"} ${units.signed(answer.depth.best_mm)}, with 90 % certainty between ${units.signed(answer.depth.low90_mm)} and ${units.signed(answer.depth.high90_mm)} (+ is deeper).`)));
+        answer.look_first.length ? [h("h2", {}, "Look at this first"), words(answer.look_first)] : null,
+        answer.backlash.target_mm !== null && !answer.stop ? h("p", { class: "way" }, `Backlash to set: ${units.bothLengths(answer.backlash.target_mm)}`) : null,
+        answer.steps.length ? [h("h2", {}, "How"), h("ol", { class: "how" }, answer.steps.map((step) => h("li", {}, step)))] : null,
+        told ? h("div", { class: "sure" }, h("div", { class: "gauge", "aria-hidden": "true" }, gaugeFill(chance)), h("p", { class: "small" }, answer.how_sure)) : null);
 }
 
 function gaugeFill(chance) {
@@ -204,7 +198,7 @@ function sketches(extra, change) {
 }
 
 function numbers(reading) {
-    const rows = [["lies toward", (p) => `${p.length_position}, ${p.depth_position === "face" ? "tip half" : p.depth_position === "flank" ? "root half" : "mid-height"}`],
+    const rows = [["lies at", (p) => `${p.length_position}, ${p.depth_position === "face" ? "tip half" : p.depth_position === "flank" ? "root half" : "mid-height"}`],
         ["centre, toe 0 to heel 1", (p) => `${p.centre.toe_heel.toFixed(2)} \u00b1 ${(2 * p.sigma.toe_heel).toFixed(2)}`], ["centre, root 0 to tip 1", (p) => `${p.centre.root_tip.toFixed(2)} \u00b1 ${(2 * p.sigma.root_tip).toFixed(2)}`],
         ["length of the face", (p) => units.percent(p.length)], ["height of the tooth", (p) => units.percent(p.height)], ["runs off", (p) => p.runs_off.join(", ") || "no edge"], ["teeth read", (p) => p.teeth]];
     const { drive, coast } = reading.pattern;
@@ -238,6 +232,8 @@ export function trialView(job, view, id, go) {
     const isLast = view.lastTrial?.id === id;
     const open = isLast && !view.signed_off;
     const change = answer?.verdict === "change";
+    // Questions stand on the card, once.
+    const causes = (advice?.diagnoses ?? []).filter((one) => !one.question);
     const notes = JSON.parse(sessionStorage.getItem("shimsight-notes") ?? "[]");
     sessionStorage.removeItem("shimsight-notes");
     const title = extra.number ? `Trial ${extra.number}` : `Reading ${id}`;
@@ -253,9 +249,9 @@ export function trialView(job, view, id, go) {
         advice?.cautions.length ? [h("h2", {}, "Take care"), note("warn", words(advice.cautions))] : null,
         photoPart(job, trial, !open),
         open ? h("div", { class: "row" }, h("a", { class: "act less", href: `#/job/${job}/trial/${id}/draw` }, "Draw the pattern instead"), h("button", { class: "act less", type: "button", onclick: () => retake(job, trial, go) }, "Strike out and take again")) : null,
-        answer?.runner_up ? h("details", {}, h("summary", {}, "Second choice"), h("p", {}, `${answer.runner_up.lead}${answer.runner_up.amount_mm === null ? "" : ` ${units.bothLengths(answer.runner_up.amount_mm)}`}, backlash ${units.bothLengths(answer.runner_up.backlash_mm)}: chance ${units.percent(answer.runner_up.chance)}.`)) : null,
+        answer?.runner_up ? h("details", {}, h("summary", {}, "Second choice"), h("p", {}, `${answer.runner_up.lead}; backlash ${units.bothLengths(answer.runner_up.backlash_mm)}: chance ${units.percent(answer.runner_up.chance)}.`)) : null,
         reading ? h("details", {}, h("summary", {}, "Evidence and numbers"),
-            advice?.diagnoses.length ? [h("h3", {}, "Causes beyond shims"), words(advice.diagnoses.map((one) => `${one.evidence} (chance ${units.percent(one.chance)})`))] : null,
+            causes.length ? [h("h3", {}, "Causes beyond shims"), words(causes.map((one) => `${one.evidence} (chance ${units.percent(one.chance)})`))] : null,
             nothing ? null : numbers(reading),
             reading.notes.length ? [h("h3", {}, "To know"), words(reading.notes)] : null,
             reading.assumed.length ? [h("h3", {}, "Assumed, not given"), words(reading.assumed)] : null,
@@ -276,7 +272,7 @@ async function retake(job, trial, go) {
 export function doneView(job, view, id, go) {
     const trial = view.record.trials.find((one) => one.id === id);
     const answer = view.trials[id]?.answer;
-    const advised = answer?.verdict === "change" ? (answer.headline.amount_mm ?? 0) * (answer.headline.lead === "Take out" ? -1 : 1) : null;
+    const advised = answer?.verdict === "change" ? answer.shim_change_mm : null;
     const way = choice({ label: `Pinion shims ${view.gear.shim_place}`, value: advised === null || advised === 0 ? "leave" : advised > 0 ? "add" : "take", options: [["add", "added"], ["take", "taken out"], ["leave", "left alone"]] });
     const amount = lengthField({ label: "How much", mm: advised ? Math.abs(advised) : null, hint: "What you really changed, whatever was advised." });
     const stack = lengthField({ label: "Shims in place now", hint: "Measured with a micrometer. May stay empty.", mm: trial?.shim_stack_mm !== null && trial && advised !== null ? trial.shim_stack_mm + advised : null });
