@@ -5,16 +5,26 @@
 /// The answer is a weighted ensemble of set-ups; the correction is the one under which most of them end up acceptable.
 ///
 // clang-format off
-/// PRIOR (before the marks are seen). Every unknown is a fixed function of an independent standard normal number z:
-///   pinion depth error      kDepthScaleMm sinh(kDepthTail z) / kDepthTail      (sd 0.008 in near the middle, tails to
-///   0.025 in) backlash now            lognormal, median the middle of the limits, kBacklashSpread; the dial then
-///   narrows it backlash in the design position   middle of the limits + kNominalBacklashShare (half width of the
-///   limits) z offset error            kOffsetScaleMm sinh(kOffsetTail z) / kOffsetTail   (most housings are good, a
-///   few are bent) shaft-angle error       kShaftAngleScaleRad sinh(kShaftAngleTail z) / kShaftAngleTail film thickness
-///   lognormal, median kFilmMm, kFilmSpread each flank's crowns     lognormal about the gear set's value,
-///   kCrownSpread.. (known) or kAssumedCrownSpread (assumed) each flank's bias       the gear set's value +
-///   kBiasShare.. sqrt(length crown x profile crown) z each flank's design point   the gear set's value +
-///   kLengthShiftScatter.., kProfileShiftScatter.. sinh(kShiftTail z) / kShiftTail
+/// PRIOR (before the marks are seen). Every unknown is a fixed function of an independent standard normal number z.
+/// Write S(z; scale, tail) = scale sinh(tail z) / tail: like scale z near 0, with heavier tails. Known: the file gives it.
+///   scatter k                    exp(kScatterSpread z): how far this housing and this pair depart, against the usual;
+///                                one number for all that it multiplies, so the marks of a job teach it
+///   pinion depth error           S(z; kDepthScaleMm, kDepthTail): sd 0.008 in near the middle, tails to 0.025 in
+///   backlash now                 middle of the limits x exp(kBacklashSpread z); the dial then narrows it
+///   backlash in design position  middle of the limits + kNominalBacklashShare (half width of the limits) z where the
+///                                limits are known, else + kNominalBacklashAssumedMm z
+///   offset error                 k S(z; kOffsetScaleMm, kOffsetTail): most housings are good, a few are bent
+///   shaft-angle error            k S(z; kShaftAngleScaleRad, kShaftAngleTail)
+///   film thickness               kFilmMm exp(kFilmSpread z)
+/// and for each flank:
+///   length and profile crown     known: the file's x exp(kCrownSpreadKnown z); else kFilmMm / share^2 with share, of the
+///                                length or height that the usual coat marks, lognormal: nine sets in ten between
+///                                kContactLength.. or kContactHeight..
+///   bias                         the set's + k kBiasShare sqrt(length crown x profile crown) z
+///   design point                 the set's + k S(z; kLengthShiftScatter, kShiftTail) along, k S(z; kProfileShiftScatter,
+///                                kShiftTail) up the tooth
+/// The lengthwise curvature of the tooth, where the file gives no cutter, is one of kCurvaturesMilled / kCurvaturesHobbed
+/// (radius over mean cone distance), each as likely as the other: one ensemble for each, weighed by what it explains.
 /// The ring gear's position follows from the two backlashes and the depth. The scatters of cutting, housings and film
 /// are chosen for a workshop (common practice, no source); they decide how wide the intervals are.
 ///
@@ -27,6 +37,7 @@
 /// kDefaultSigma.. is used. Dial reading: normal, backlashSigmaMm.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <functional>
 #include <optional>
@@ -44,20 +55,23 @@ inline constexpr double kDepthScaleMm = 0.190;         ///< 0.0075 in
 inline constexpr double kDepthTail = 0.45;             ///< two chances in a hundred beyond 0.025 in
 inline constexpr double kBacklashSpread = 0.50;        ///< log standard deviation of the backlash found in a trial
 inline constexpr double kNominalBacklashShare = 0.50;  ///< of the half width of the backlash limits
-inline constexpr double kOffsetScaleMm = 0.015;
-inline constexpr double kOffsetTail = 0.90;             ///< one chance in a hundred beyond 0.08 mm
+inline constexpr double kNominalBacklashAssumedMm = 0.04;
+inline constexpr double kScatterSpread = 0.40;  ///< log standard deviation: nine in ten between half and twice
+inline constexpr double kOffsetScaleMm = 0.018;
+inline constexpr double kOffsetTail = 0.80;             ///< one chance in a hundred beyond 0.08 mm
 inline constexpr double kShaftAngleScaleRad = 0.00025;  ///< about 0.9 minutes of arc
-inline constexpr double kShaftAngleTail = 0.90;
+inline constexpr double kShaftAngleTail = 0.80;
 inline constexpr double kFilmSpread = 0.30;        ///< log standard deviation
-inline constexpr double kCrownSpreadKnown = 0.12;  ///< log standard deviations, and the same where assumed
-inline constexpr double kCrownSpreadAssumed = 0.35;
-inline constexpr double kBiasShareKnown = 0.15;  ///< of sqrt(length crown x profile crown)
-inline constexpr double kBiasShareAssumed = 0.35;
-inline constexpr double kLengthShiftScatterKnown = 0.03;  ///< fraction of the face width
-inline constexpr double kLengthShiftScatterAssumed = 0.06;
-inline constexpr double kProfileShiftScatterKnown = 0.02;  ///< fraction of the working depth
-inline constexpr double kProfileShiftScatterAssumed = 0.04;
+inline constexpr double kCrownSpreadKnown = 0.33;  ///< log standard deviation: real sets scatter by a third
+inline constexpr double kContactLengthLow = 0.40, kContactLengthHigh = 0.85;  ///< of the face width
+inline constexpr double kContactHeightLow = 0.50, kContactHeightHigh = 1.10;  ///< of the working depth
+inline constexpr double kBiasShare = 0.33;                                    ///< of sqrt(length crown x profile crown)
+inline constexpr double kLengthShiftScatter = 0.045;                          ///< fraction of the face width
+inline constexpr double kProfileShiftScatter = 0.035;                         ///< fraction of the working depth
 inline constexpr double kShiftTail = 0.35;  ///< three sets in a hundred are cut off by more than 2.3 scatters
+/// What is built, large-cutter milled sets to hobbed ones (contact model; the published range is 0.65 to 1.45).
+inline constexpr std::array kCurvaturesMilled{0.78, 0.96, 1.18, 1.45};
+inline constexpr std::array kCurvaturesHobbed{0.68, 0.84};
 
 inline constexpr double kNoiseDof = 8;
 inline constexpr double kModelSigmaToeHeel =

@@ -39,22 +39,14 @@ constexpr double kTieHours = 0.01;
 /// A correction that failed often fails again, for the same reason (jobs played in tests/accuracy/closed-loop).
 constexpr double kLaterFactor = 1.5;
 
-/// The later corrections count with at least this chance each.
-constexpr double kLeastLaterChance = 0.3;
+/// A backlash target this near to what is there, in dial errors, changes nothing.
+constexpr double kSameBacklashAsNow = 1.5;
+/// Worn gears whose backlash is this near to what it was are as they were: half a thousandth of an inch either way.
+constexpr double kWornBacklashMm = 0.0127;
 
 /// A runner-up is named when its expected hours are within this factor, and when it is another kind of move.
 constexpr double kCloseHours = 1.12;
 constexpr double kOtherKindMm = 0.025;
-
-/// Noise of the next reading that the smooth chance allows for, as the defaults of advice.h.
-constexpr double kNextSigmaLength = 2 * kDefaultSigmaToeHeel;
-/// Share of an edge marked at which measurePattern says that a pattern runs off, and the softness of that bound.
-constexpr double kRunsOffShare = 0.10;
-constexpr double kRunsOffSoftness = 0.05;
-
-/// Among depths of like chance the one nearest the design position is preferred: chance lost per square millimetre of
-/// distance, a hundredth at 0.004 in.
-constexpr double kPullToDesign = 1.0;
 
 /// Situations that a further reading is imagined among, and the first of them that are taken for the truth in turn.
 constexpr std::size_t kReadSituations = 96, kReadTruths = 48;
@@ -62,54 +54,61 @@ constexpr std::size_t kReadSituations = 96, kReadTruths = 48;
 /// Loss of a reading that shows a mark where a situation makes none, or the other way round.
 constexpr double kOneSideBare = 20;
 
-double insideShare(const Interval& interval, double value, double sigma) {
-    return normalShare((interval.high - value) / sigma) - normalShare((interval.low - value) / sigma);
-}
-
-double smoothChance(const Pattern& pattern, const AcceptanceRule& rule) {
-    double chance = insideShare(rule.toeHeel, pattern.toeHeel, kDefaultSigmaToeHeel) *
-                    insideShare(rule.rootTip, pattern.rootTip, kDefaultSigmaRootTip) *
-                    insideShare(rule.length, pattern.length, kNextSigmaLength);
-    if (!rule.mayRunOff)
-        for (const double share : {pattern.edgeToe, pattern.edgeHeel, pattern.edgeTip, pattern.edgeRoot})
-            chance *= normalShare((kRunsOffShare - share) / kRunsOffSoftness);
-    return chance;
-}
-
-struct Judgement {
-    bool acceptable = false;
-    double smooth = 0;  ///< chance that the next reading, with its noise, will be judged acceptable
-};
-
-/// A smooth chance this small on one side needs no look at the other.
-constexpr double kHopeless = 0.005;
-
-Judgement judge(const Situation& situation, SetUp setUp, const Limits& limits, bool hardOnly) {
-    // A set-up is judged under the usual coat: a thick one makes no bad set-up, nor a thin one a good one.
+/// Marks under the usual coat: a thick one makes no bad set-up, nor a thin one a good one.
+Marks marksOf(const Situation& situation, SetUp setUp) {
     setUp.filmMm = kFilmMm;
-    Judgement result{limits.backlashMm.holds(setUp.backlashMm), 1};
-    if (hardOnly && !result.acceptable) return result;
-    for (const Side side : kSides) {
-        const auto pattern = predictPattern(*situation.model->contact, side, setUp);
-        if (!pattern) return {};
-        result.acceptable = result.acceptable && isAcceptable(*pattern, limits.acceptance);
-        if (hardOnly && !result.acceptable) return result;
-        result.smooth *= smoothChance(*pattern, limits.acceptance);
-        if (!result.acceptable && result.smooth < kHopeless) return {};
-    }
-    return result;
+    Marks marks;
+    for (const Side side : kSides) marks[index(side)] = predictPattern(*situation.model->contact, side, setUp);
+    return marks;
 }
+
+/// What one correction with the pinion out takes.
+double correctionHours(const Costs& costs) { return costs.trialHours + costs.pinionShimHours + costs.ringGearHours; }
+
+/// Chances that the situations come back after a move, or as they are.
+class Comebacks {
+public:
+    explicit Comebacks(const DecisionInput& input) : input_(input) {
+        if (input.wanted) return;
+        best_.reserve(input.situations.size());
+        for (const Situation& situation : input.situations) best_.push_back(bestMarks(situation));
+    }
+
+    double of(std::size_t i, const SetUp& setUp) const {
+        const Situation& situation = input_.situations[i];
+        return comebackChance(
+            badness(marksOf(situation, setUp), input_.wanted ? *input_.wanted : best_[i], input_.gearSet) +
+            backlashPart(setUp.backlashMm));
+    }
+    double after(std::size_t i, double depthChangeMm, double backlashTargetMm) const {
+        return of(i, afterMove(input_.situations[i], depthChangeMm, backlashTargetMm, input_.backlashSigmaMm));
+    }
+    /// Whether no further change would pay.
+    bool settled(double comeback, double backlashMm) const {
+        return backlashPart(backlashMm) == 0 && input_.costs.comebackHours * comeback <= correctionHours(input_.costs);
+    }
+
+private:
+    double backlashPart(double backlashMm) const {
+        if (!input_.wantedBacklashMm) return backlashBadness(backlashMm, input_.gearSet);
+        const double off = std::max(std::abs(backlashMm - *input_.wantedBacklashMm) - kWornBacklashMm, 0.0);
+        return off * off / (kBacklashToleranceMm * kBacklashToleranceMm);
+    }
+
+    const DecisionInput& input_;
+    std::vector<Marks> best_;
+};
 
 using Curve = std::array<double, kKnots.size()>;
 
-/// Where the parabola through the highest knot and its neighbours is highest.
-double peak(const Curve& x, const Curve& y) {
-    const auto k = static_cast<std::size_t>(std::max_element(y.begin(), y.end()) - y.begin());
+/// Where the parabola through the lowest knot and its neighbours is lowest.
+double valley(const Curve& x, const Curve& y) {
+    const auto k = static_cast<std::size_t>(std::min_element(y.begin(), y.end()) - y.begin());
     if (k == 0 || k + 1 == x.size()) return x[k];
     const double left = x[k - 1] - x[k], right = x[k + 1] - x[k];
     const double a = (y[k - 1] - y[k]) / left, b = (y[k + 1] - y[k]) / right;
     const double bend = (b - a) / (right - left);
-    return bend < 0 ? x[k] + std::clamp(-0.5 * (a - bend * left) / bend, left, right) : x[k];
+    return bend > 0 ? x[k] + std::clamp(-0.5 * (a - bend * left) / bend, left, right) : x[k];
 }
 
 /// Value at `x` of the piecewise linear curve through the knots, level beyond them.
@@ -120,18 +119,18 @@ double interpolate(const Curve& x, const Curve& y, double at) {
     return y.back();
 }
 
-/// One backlash target with its chances over the depth.
+/// One backlash target with the hours that follow a move to it, over the depth.
 struct TargetCurve {
     double targetMm = 0;
-    Curve utility{};
-    double unmoved = 0;  ///< utility without a change of depth
+    Curve hours{};
+    double unmoved = 0;  ///< without a change of depth
     bool nearest = false;
 };
 
-/// Something that may be done: whether it ends right in each situation, and what it costs.
+/// Something that may be done: its own hours, and those that follow in each situation.
 struct Action {
-    std::vector<bool> right;
-    double ownHours = 0, wrongHours = 0;
+    double ownHours = 0;
+    std::vector<double> laterHours;
 };
 
 /// Features of one more reading of the first `count` situations as they are, each under a coat of its own, without
@@ -175,10 +174,9 @@ double readingWorth(const DecisionInput& input, const std::vector<Action>& actio
     const auto cheapest = [&](const std::vector<double>& weights) {
         double least = std::numeric_limits<double>::max();
         for (const Action& action : actions) {
-            double wrong = 0;
-            for (std::size_t i = 0; i < count; ++i)
-                if (!action.right[i]) wrong += weights[i];
-            least = std::min(least, action.ownHours + wrong * action.wrongHours);
+            double later = 0;
+            for (std::size_t i = 0; i < count; ++i) later += weights[i] * action.laterHours[i];
+            least = std::min(least, action.ownHours + later);
         }
         return least;
     };
@@ -232,12 +230,12 @@ std::vector<Situation> drawSituations(const std::vector<Model>& models, const st
     for (const Entry& entry : entries) {
         passed += entry.weight * count;
         while (passed > next && static_cast<int>(situations.size()) < count) {
-            situations.push_back({&models[entry.model], entry.particle->setUp, random.normal()});
+            situations.push_back({&models[entry.model], entry.particle->setUp, random.normal(), random.normal()});
             next += 1;
         }
     }
     while (static_cast<int>(situations.size()) < count)
-        situations.push_back({&models[entries.back().model], entries.back().particle->setUp, random.normal()});
+        situations.push_back({&models[entries.back().model], entries.back().particle->setUp, random.normal(), random.normal()});
     // Shuffled, so that a first part is a fair sample too.
     for (std::size_t i = situations.size(); i > 1; --i)
         std::swap(situations[i - 1], situations[static_cast<std::size_t>(random.integer(0, static_cast<int>(i) - 1))]);
@@ -247,87 +245,72 @@ std::vector<Situation> drawSituations(const std::vector<Model>& models, const st
 SetUp afterMove(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm) {
     SetUp next = situation.setUp;
     next.error.depthMm += depthChangeMm;
+    if (depthChangeMm != 0) next.error.depthMm += kDepthChangeSigmaMm * situation.shimNoise;
     next.backlashMm = std::max(backlashTargetMm + kSettingErrors * backlashSigmaMm * situation.backlashSetNoise, 0.0);
     next.error.ringMm = situation.model->prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
     return next;
 }
 
-bool endsRight(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm,
-               const Limits& limits) {
-    return judge(situation, afterMove(situation, depthChangeMm, backlashTargetMm, backlashSigmaMm), limits, true)
-        .acceptable;
+Marks bestMarks(const Situation& situation) {
+    SetUp best = situation.setUp;
+    best.error = {};
+    return marksOf(situation, best);
 }
 
-Choice decide(const DecisionInput& input) {
-    const Limits& limits = input.limits;
-    const double width = limits.backlashMm.high - limits.backlashMm.low;
-    const Interval targets{limits.backlashMm.low + kTargetMargin * width,
-                           limits.backlashMm.high - kTargetMargin * width};
-    const auto effort = static_cast<std::size_t>(input.effort);
-    const std::size_t searched = std::min(kSearchSituations * effort, input.situations.size());
+bool endsRight(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm,
+               const Costs& costs) {
+    const GearSet& set = situation.model->contact->gearSet();
+    const SetUp next = afterMove(situation, depthChangeMm, backlashTargetMm, backlashSigmaMm);
+    return backlashBadness(next.backlashMm, set) == 0 &&
+           costs.comebackHours * comebackChance(badness(marksOf(situation, next), bestMarks(situation), set)) <=
+               correctionHours(costs);
+}
 
-    const double setSigma = kSettingErrors * input.backlashSigmaMm;
-    std::vector<bool> curable(searched, false);
-    const auto utilityOf = [&](double depthChange, double target, std::size_t used) {
-        double sum = 0;
-        for (std::size_t i = 0; i < used; ++i) {
-            const Situation& situation = input.situations[i];
-            const Judgement judgement =
-                judge(situation, afterMove(situation, depthChange, target, input.backlashSigmaMm), limits, false);
-            if (judgement.acceptable) curable[i] = true;
-            sum += judgement.smooth;
-        }
-        const double fromDesign = input.depthErrorMm + depthChange;
-        return sum / static_cast<double>(used) * insideShare(limits.backlashMm, target, setSigma) -
-               kPullToDesign * fromDesign * fromDesign;
-    };
+namespace {
 
-    // The backlash nearest to what is there, and others inside the limits.
-    const double nearest = std::clamp(input.backlashNowMm.value_or(targets.middle()), targets.low, targets.high);
+/// The backlash targets weighed: the one nearest to what is there, and others inside the limits, in steps that exist.
+std::vector<TargetCurve> targetsOf(const DecisionInput& input) {
+    if (input.wantedBacklashMm) return {{*input.wantedBacklashMm, {}, 0, true}};
+    const Interval& limits = input.gearSet.limits.backlashMm;
+    const double width = limits.high - limits.low;
+    const Interval inside{limits.low + kTargetMargin * width, limits.high - kTargetMargin * width};
+    const double nearest =
+        steppedInside(std::clamp(input.backlashNowMm.value_or(inside.middle()), inside.low, inside.high), limits);
     std::vector<TargetCurve> curves{{nearest, {}, 0, true}};
-    for (const double target : {targets.low, targets.middle(), targets.high})
-        if (std::abs(target - nearest) > kSameTarget * width) curves.push_back({target, {}, 0, false});
-    Curve depths{};
-    const double stretch = std::max(1.0, input.depthSigmaMm / kKnotsForMm);
-    for (std::size_t i = 0; i < kKnots.size(); ++i) depths[i] = stretch * kKnots[i] - input.depthErrorMm;
-    for (TargetCurve& curve : curves) {
-        const std::size_t used = curve.nearest ? searched : std::min(searched, kOtherTargetSituations * effort);
-        for (std::size_t i = 0; i < kKnots.size(); ++i) curve.utility[i] = utilityOf(depths[i], curve.targetMm, used);
-        curve.unmoved = utilityOf(0, curve.targetMm, used);
+    for (const double wish : {inside.low, inside.middle(), inside.high}) {
+        const double target = steppedInside(wish, limits);
+        const bool known = std::any_of(curves.begin(), curves.end(), [&](const TargetCurve& curve) {
+            return std::abs(target - curve.targetMm) <= kSameTarget * width;
+        });
+        if (!known) curves.push_back({target, {}, 0, false});
     }
+    return curves;
+}
 
-    const auto highest = [](const TargetCurve& a, const TargetCurve& b) {
-        return *std::max_element(a.utility.begin(), a.utility.end()) <
-               *std::max_element(b.utility.begin(), b.utility.end());
-    };
-    const TargetCurve& top = *std::max_element(curves.begin(), curves.end(), highest);
-    const double topChance = std::clamp(*std::max_element(top.utility.begin(), top.utility.end()), 0.0, 1.0);
-    Choice choice;
-    choice.wishedDepthChangeMm = peak(depths, top.utility);
-    choice.chanceAny =
-        static_cast<double>(std::count(curable.begin(), curable.end(), true)) / static_cast<double>(searched);
+bool isSame(const Move& a, const Move& b) {
+    return a.thicknessChangeMm == b.thicknessChangeMm && a.backlashTargetMm == b.backlashTargetMm;
+}
 
-    // Every stackable change with every target.
-    const double perCorrection = input.costs.trialHours + input.costs.pinionShimHours;
-    const double later =
-        kLaterFactor * perCorrection / std::max(kLeastLaterChance, 0.5 * (topChance + choice.chanceAny));
+/// The best move of each target and of each kind, from all that can be stacked; the best of all first.
+std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths,
+                                 const std::vector<TargetCurve>& curves) {
+    const Costs& costs = input.costs;
     const double sign = depthPerThickness(input.shim);
     std::vector<Move> moves;
     for (const TargetCurve& curve : curves) {
         for (const double thickness : input.thicknessChangesMm) {
-            const double utility =
-                thickness == 0 ? curve.unmoved : interpolate(depths, curve.utility, sign * thickness);
-            Move move{sign * thickness, thickness, curve.targetMm, 0, 0};
-            move.expectedHours = input.costs.trialHours + (thickness != 0 ? input.costs.pinionShimHours : 0) +
-                                 input.costs.ringGearHours + (1 - std::clamp(utility, 0.0, 1.0)) * later +
-                                 (curve.nearest ? 0 : kWorthOtherBacklash * later);
+            // Nothing changed is no move.
+            if (thickness == 0 && input.backlashNowMm &&
+                std::abs(*input.backlashNowMm - curve.targetMm) < kSameBacklashAsNow * input.backlashSigmaMm)
+                continue;
+            Move move{sign * thickness, thickness, curve.targetMm, 0, 0, 0};
+            move.expectedHours = costs.trialHours + (thickness != 0 ? costs.pinionShimHours : 0) + costs.ringGearHours +
+                                 costs.confirmHours +
+                                 (thickness == 0 ? curve.unmoved : interpolate(depths, curve.hours, sign * thickness)) +
+                                 (curve.nearest ? 0 : kWorthOtherBacklash * correctionHours(costs));
             moves.push_back(move);
         }
     }
-    // The best of each target, and of each kind of move; these few are judged by all situations.
-    const auto isSame = [](const Move& a, const Move& b) {
-        return a.thicknessChangeMm == b.thicknessChangeMm && a.backlashTargetMm == b.backlashTargetMm;
-    };
     std::vector<Move> few;
     const auto keepBest = [&](auto&& counts) {
         const Move* best = nullptr;
@@ -343,6 +326,7 @@ Choice decide(const DecisionInput& input) {
             few.push_back(*best);
     };
     keepBest([](const Move&) { return true; });
+    if (few.empty()) return few;
     const Move first = few.front();
     for (const TargetCurve& curve : curves)
         keepBest([&](const Move& move) { return move.backlashTargetMm == curve.targetMm; });
@@ -352,34 +336,90 @@ Choice decide(const DecisionInput& input) {
             return move.backlashTargetMm == first.backlashTargetMm &&
                    (move.thicknessChangeMm - first.thicknessChangeMm) * step >= step * step;
         });
+    std::erase_if(few, [&](const Move& move) { return move.expectedHours > kOutOfReachHours * first.expectedHours; });
+    return few;
+}
 
-    const double leastHours = first.expectedHours;
-    std::erase_if(few, [&](const Move& move) { return move.expectedHours > kOutOfReachHours * leastHours; });
+}  // namespace
 
+Choice decide(const DecisionInput& input) {
+    const Costs& costs = input.costs;
+    const double width = input.gearSet.limits.backlashMm.high - input.gearSet.limits.backlashMm.low;
+    const auto effort = static_cast<std::size_t>(input.effort);
+    const std::size_t searched = std::min(kSearchSituations * effort, input.situations.size());
+    const double most = kLaterFactor * correctionHours(costs);
+    const Comebacks comebacks(input);
+    const auto laterHours = [&](double comeback) { return std::min(costs.comebackHours * comeback, most); };
+    const auto hoursAfter = [&](double depthChange, double target, std::size_t used) {
+        double sum = 0;
+        for (std::size_t i = 0; i < used; ++i) sum += laterHours(comebacks.after(i, depthChange, target));
+        return sum / static_cast<double>(used);
+    };
+
+    std::vector<TargetCurve> curves = targetsOf(input);
+    Curve depths{};
+    const double stretch = std::max(1.0, input.depthSigmaMm / kKnotsForMm);
+    for (std::size_t i = 0; i < kKnots.size(); ++i) depths[i] = stretch * kKnots[i] - input.depthErrorMm;
+    for (TargetCurve& curve : curves) {
+        const std::size_t used = curve.nearest ? searched : std::min(searched, kOtherTargetSituations * effort);
+        for (std::size_t i = 0; i < kKnots.size(); ++i) curve.hours[i] = hoursAfter(depths[i], curve.targetMm, used);
+        curve.unmoved = hoursAfter(0, curve.targetMm, used);
+    }
+    const auto lowest = [](const TargetCurve& curve) {
+        return *std::min_element(curve.hours.begin(), curve.hours.end());
+    };
+    const TargetCurve& top =
+        *std::min_element(curves.begin(), curves.end(),
+                          [&](const TargetCurve& a, const TargetCurve& b) { return lowest(a) < lowest(b); });
+    Choice choice;
+    choice.wishedDepthChangeMm = valley(depths, top.hours);
+
+    // The few that promise most, and leaving it, judged by all situations.
     const std::size_t count = input.situations.size();
     const auto all = static_cast<double>(count);
+    std::vector<Move> few = promisingMoves(input, depths, curves);
     std::vector<Action> actions;
     for (Move& move : few) {
-        Action action{{}, 0, later};
-        action.right.reserve(count);
-        for (const Situation& situation : input.situations)
-            action.right.push_back(
-                endsRight(situation, move.depthChangeMm, move.backlashTargetMm, input.backlashSigmaMm, limits));
-        move.chance = static_cast<double>(std::count(action.right.begin(), action.right.end(), true)) / all;
-        const double fromDesign = input.depthErrorMm + move.depthChangeMm;
-        action.ownHours = input.costs.trialHours + (move.thicknessChangeMm != 0 ? input.costs.pinionShimHours : 0) +
-                          input.costs.ringGearHours + input.costs.confirmHours +
-                          kPullToDesign * fromDesign * fromDesign * later;
-        move.expectedHours = action.ownHours + (1 - move.chance) * later;
+        Action action{costs.trialHours + (move.thicknessChangeMm != 0 ? costs.pinionShimHours : 0) +
+                          costs.ringGearHours + costs.confirmHours,
+                      {}};
+        int settled = 0;
+        double sum = 0;
+        for (std::size_t i = 0; i < count; ++i) {
+            const SetUp next =
+                afterMove(input.situations[i], move.depthChangeMm, move.backlashTargetMm, input.backlashSigmaMm);
+            const double comeback = comebacks.of(i, next);
+            settled += comebacks.settled(comeback, next.backlashMm);
+            move.comeback += comeback / all;
+            action.laterHours.push_back(laterHours(comeback));
+            sum += action.laterHours.back() / all;
+        }
+        move.chance = settled / all;
+        move.expectedHours = action.ownHours + sum;
         actions.push_back(std::move(action));
     }
-    Action leave{{}, 0, input.costs.comebackHours};
-    for (const Situation& situation : input.situations)
-        leave.right.push_back(judge(situation, situation.setUp, limits, true).acceptable);
-    choice.chanceNow = static_cast<double>(std::count(leave.right.begin(), leave.right.end(), true)) / all;
-    choice.leaveHours = (1 - choice.chanceNow) * input.costs.comebackHours;
+    Action leave;
+    int settled = 0;
+    for (std::size_t i = 0; i < count; ++i) {
+        const SetUp& now = input.situations[i].setUp;
+        const double comeback = comebacks.of(i, now);
+        settled += comebacks.settled(comeback, now.backlashMm);
+        choice.comebackNow += comeback / all;
+        leave.laterHours.push_back(costs.comebackHours * comeback);
+        choice.leaveHours += leave.laterHours.back() / all;
+    }
+    choice.chanceNow = settled / all;
     actions.push_back(std::move(leave));
     choice.readingWorthHours = readingWorth(input, actions);
+    if (few.empty()) {  // nothing can be changed
+        choice.best = {0,
+                       0,
+                       input.backlashNowMm.value_or(curves.front().targetMm),
+                       choice.leaveHours,
+                       choice.chanceNow,
+                       choice.comebackNow};
+        return choice;
+    }
     std::stable_sort(few.begin(), few.end(),
                      [](const Move& a, const Move& b) { return a.expectedHours < b.expectedHours; });
     choice.best = few.front();

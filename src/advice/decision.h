@@ -1,4 +1,11 @@
-/// The move that promises the least work until the pattern is acceptable.
+/// The move that promises the least work until the set is as good as it can be made.
+///
+/// EQUATIONS. Of each situation i of the ensemble, q(i) is the chance that the set, left as it is after a move, comes
+/// back (quality.h). With C = Costs::comebackHours and L = kLaterFactor x one correction with the pinion out:
+///   leave as it is   E[C q]
+///   a move           its own hours + confirmHours + E[min(C q, L)]: what is still off can be corrected later
+/// The least wins. A further change would pay where C q is more than one correction with the pinion out; the chance
+/// told of a move is the share of situations in which none would, and in which the backlash lies inside its limits.
 #pragma once
 
 #include <array>
@@ -8,6 +15,7 @@
 #include <vector>
 
 #include "advice/posterior.h"
+#include "advice/quality.h"
 #include "advice/shims.h"
 #include "shimsight/core.h"
 
@@ -17,6 +25,7 @@ namespace shimsight::advice {
 struct Model {
     const ToothContact* contact = nullptr;
     Prior prior;
+    double logPrior = 0;  ///< of the model among those weighed
 };
 
 /// One equally likely truth, drawn from the ensemble of all models.
@@ -24,6 +33,7 @@ struct Situation {
     const Model* model = nullptr;
     SetUp setUp;
     double backlashSetNoise = 0;  ///< standard normal: how the next backlash will miss its target, in dial errors
+    double shimNoise = 0;         ///< standard normal: how the next shim change will miss its thickness
 };
 
 /// `count` situations by systematic resampling (one random offset) of the particles of all models; `modelWeights` sum
@@ -34,9 +44,12 @@ std::vector<Situation> drawSituations(const std::vector<Model>& models, const st
 /// The situation after the pinion went deeper by `depthChangeMm` and the backlash was set to `backlashTargetMm`.
 SetUp afterMove(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm);
 
-/// Whether the move ends right: backlash inside the limits, both patterns acceptable under the usual coat.
+/// The marks of a situation at its best: pinion, ring gear and axes where the drawing has them, under the usual coat.
+Marks bestMarks(const Situation& situation);
+
+/// Whether, after the move, the backlash is inside the limits and no further change would pay.
 bool endsRight(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm,
-               const Limits& limits);
+               const Costs& costs);
 
 /// A move with what it promises.
 struct Move {
@@ -44,22 +57,23 @@ struct Move {
     double thicknessChangeMm = 0;
     double backlashTargetMm = 0;
     double expectedHours = 0;  ///< of this correction and those after it
-    double chance = 0;         ///< that it ends acceptable: both patterns and the backlash
+    double chance = 0;         ///< that no further change would pay after it
+    double comeback = 0;       ///< mean chance that the set comes back if it is left after it
 };
 
 struct Choice {
     Move best;
     std::optional<Move> runnerUp;    ///< of another kind and nearly as good
     double wishedDepthChangeMm = 0;  ///< the best without regard to the shims on hand
-    double chanceNow = 0;
-    double leaveHours = 0;         ///< expected cost of leaving the setting as it is
-    double readingWorthHours = 0;  ///< what one more reading of the same setting saves on the average
-    double chanceAny = 0;          ///< share of situations that some shim and backlash would cure
+    double chanceNow = 0;            ///< that no change would pay
+    double comebackNow = 0;          ///< mean chance that the set comes back as it is
+    double leaveHours = 0;           ///< expected cost of leaving the setting as it is
+    double readingWorthHours = 0;    ///< what one more reading of the same setting saves on the average
 };
 
 struct DecisionInput {
     const std::vector<Situation>& situations;  ///< for the search a first part is used, for the chances all
-    Limits limits;
+    const GearSet& gearSet;                    ///< its limits, and which of them are its own
     PinionShim shim = PinionShim::BehindPinionHead;
     std::vector<double> thicknessChangesMm;  ///< that can be stacked
     double depthErrorMm = 0;                 ///< best estimate
@@ -71,11 +85,12 @@ struct DecisionInput {
     /// Scales of the noise of one more reading of this setting, by index(side); without any it is worth nothing.
     std::array<std::optional<Features>, 2> readingScales;
     std::uint64_t seed = 1;  ///< of the readings imagined
+    /// Used gears: the marks and the backlash that they had before they came apart, instead of each set's best.
+    std::optional<Marks> wanted;
+    std::optional<double> wantedBacklashMm;
 };
 
-/// Expected hours of a move = its own + (1 - chance of acceptance) x those of the corrections after it, which start
-/// from a better known gear set, + what it takes to see that it is right. The least wins; moves nearly alike go to the
-/// smaller change. Leaving the setting as it is costs its chance of being wrong times a comeback.
+/// Moves nearly alike go to the smaller change.
 Choice decide(const DecisionInput& input);
 
 /// The mean pattern of the situations after a move, and the spread of its numbers.

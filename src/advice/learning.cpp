@@ -23,6 +23,8 @@ constexpr double kLeastChangeMm = 0.0127;
 
 /// Log odds of each fault before the marks are seen: one to four in a hundred (common practice, no source).
 constexpr double kReversedBefore = -4.0, kNotMadeBefore = -4.6, kOtherBefore = -4.6, kSwappedBefore = -3.2;
+/// Who is asked which side is which looks, and names it; each further trial named alike speaks for the names.
+constexpr double kNamedAgain = -1.0;
 constexpr double kWrongCutBefore = -3.0, kWornBefore = -3.2, kBentBefore = -3.4;
 /// A reading that is not the backlash may be anything from 0.01 to 2 mm: its density is 1 / (ln 200 x reading).
 constexpr double kMisreadBefore = -4.0, kMisreadLogRange = 5.3;
@@ -48,7 +50,11 @@ constexpr double kLeastMention = 0.05;
 constexpr double kWorthWorking = -3.0, kPerhapsWorn = -0.6, kPerhapsBent = 1.0;
 /// Log odds of what was not weighed.
 constexpr double kNoOdds = -30;
-/// Size of their ensembles.
+/// A gear model that explains so much less than all together is dropped: one chance in a hundred and fifty.
+constexpr double kDropped = -5.0;
+/// Fewest samples of a gear model among several.
+constexpr int kLeastSamples = 120;
+/// Size of the ensembles of other explanations.
 constexpr int kSamplesForRivals = 300;
 /// Photos see the cut of the teeth right in 96 of 100 cases where they are sure (tests/accuracy/teeth).
 constexpr double kMostOutlineLogOdds = 3.2;
@@ -291,6 +297,10 @@ double meanDepth(const Posterior& posterior) {
     return mean;
 }
 
+/// Log evidence of a gear model that was dropped.
+constexpr double kGone = -1e6;
+bool isGone(const Learned& learned, std::size_t model) { return learned.logEvidence[model] <= kGone; }
+
 /// Works through the trials that `course` has not seen.
 void goOn(const std::vector<Model>& models, std::span<const JobTrial> history, const Manner& manner, Course& course) {
     const std::size_t count = models.size();
@@ -299,7 +309,7 @@ void goOn(const std::vector<Model>& models, std::span<const JobTrial> history, c
         learned.known.resize(count);
         learned.evidence.resize(count);
         learned.posteriors.resize(count);
-        learned.logEvidence.assign(count, 0);
+        for (const Model& model : models) learned.logEvidence.push_back(model.logPrior);
         course.random = Random(manner.seed);
     }
     const PinionShim shim = models.front().contact->gearSet().build.pinionShim;
@@ -317,20 +327,42 @@ void goOn(const std::vector<Model>& models, std::span<const JobTrial> history, c
         const auto knownBy = [&](std::size_t m, double depthChangeMm, double sigmaMm) {
             return course.first ? Known{} : knownNext(learned.posteriors[m], depthChangeMm, sigmaMm);
         };
-        const auto sampled = [&](std::size_t m, const Known& known, const Evidence& evidence) {
-            return samplePosterior(*models[m].contact, models[m].prior, known, evidence, manner.samples,
-                                   course.random.bits());
+        // The samples are shared out among the gear models by what each explains; hopeless ones are dropped.
+        const auto sampleAll = [&](const std::vector<Known>& known, const std::vector<Evidence>& evidence) {
+            const int starts = count > 2 ? kStartsOfMany : kStarts;
+            std::vector<std::vector<Mode>> modes(count);
+            std::vector<double> logs(count, kGone);
+            for (std::size_t m = 0; m < count; ++m) {
+                if (isGone(learned, m)) continue;
+                modes[m] = findModes(*models[m].contact, models[m].prior, known[m], evidence[m], starts);
+                logs[m] = learned.logEvidence[m] + modes[m].front().logLaplace;
+            }
+            const double most = *std::max_element(logs.begin(), logs.end());
+            double sum = 0;
+            for (const double log : logs) sum += std::exp(log - most);
+            std::vector<Posterior> posteriors(count);
+            for (std::size_t m = 0; m < count; ++m) {
+                const double share = std::exp(logs[m] - most) / sum;
+                if (logs[m] == kGone || share < std::exp(kDropped)) {
+                    posteriors[m].logEvidence = kGone;
+                    continue;
+                }
+                const int size = std::clamp(static_cast<int>(std::lround(manner.samples * share)),
+                                            std::min(kLeastSamples, manner.samples), manner.samples);
+                posteriors[m] = samplePosterior(*models[m].contact, models[m].prior, known[m], evidence[m], modes[m],
+                                                size, course.random.bits());
+            }
+            return posteriors;
         };
-        std::vector<Known> known;
+        std::vector<Known> known(count);
         std::vector<Evidence> evidence;
-        std::vector<Posterior> posteriors;
         std::vector<double> logEvidence = learned.logEvidence;
         for (std::size_t m = 0; m < count; ++m) {
-            known.push_back(knownBy(m, change.value_or(0), sigmaOf(change)));
+            if (!isGone(learned, m)) known[m] = knownBy(m, change.value_or(0), sigmaOf(change));
             evidence.push_back(evidenceOf(trial.seen, *models[m].contact));
-            posteriors.push_back(sampled(m, known[m], evidence[m]));
-            logEvidence[m] += posteriors[m].logEvidence;
         }
+        std::vector<Posterior> posteriors = sampleAll(known, evidence);
+        for (std::size_t m = 0; m < count; ++m) logEvidence[m] += posteriors[m].logEvidence;
         const auto likeliest =
             static_cast<std::size_t>(std::max_element(logEvidence.begin(), logEvidence.end()) - logEvidence.begin());
         learned.likeliest = likeliest;
@@ -365,23 +397,25 @@ void goOn(const std::vector<Model>& models, std::span<const JobTrial> history, c
             if (weighed.best) {
                 const Hypothesis& best = *weighed.best;
                 weighed.doubt.trial = t;
-                std::vector<Known> knownThen;
+                std::vector<Known> knownThen(count);
                 std::vector<Evidence> evidenceThen;
-                std::vector<Posterior> meant;
                 for (std::size_t m = 0; m < count; ++m) {
-                    knownThen.push_back(knownBy(m, best.depthChangeMm, best.depthSigmaMm));
+                    if (!isGone(learned, m)) knownThen[m] = knownBy(m, best.depthChangeMm, best.depthSigmaMm);
                     evidenceThen.push_back(evidenceOf(best.seen, *models[m].contact));
-                    meant.push_back(sampled(m, knownThen[m], evidenceThen[m]));
                 }
-                weighed.doubt.foundDepthMm =
-                    meanDepth(meant[likeliest]) - (course.first ? 0 : meanDepth(learned.posteriors[likeliest]));
-                learned.doubts.push_back(weighed.doubt);
-                if (weighed.doubt.taken) {
-                    for (std::size_t m = 0; m < count; ++m)
-                        logEvidence[m] += meant[m].logEvidence - posteriors[m].logEvidence + best.logBefore;
-                    known = std::move(knownThen);
-                    evidence = std::move(evidenceThen);
-                    posteriors = std::move(meant);
+                std::vector<Posterior> meant = sampleAll(knownThen, evidenceThen);
+                // Where the entries as meant leave nothing of the likeliest model, there is no telling what was meant.
+                if (!meant[likeliest].particles.empty()) {
+                    weighed.doubt.foundDepthMm =
+                        meanDepth(meant[likeliest]) - (course.first ? 0 : meanDepth(learned.posteriors[likeliest]));
+                    learned.doubts.push_back(weighed.doubt);
+                    if (weighed.doubt.taken) {
+                        for (std::size_t m = 0; m < count; ++m)
+                            logEvidence[m] = learned.logEvidence[m] + meant[m].logEvidence + best.logBefore;
+                        known = std::move(knownThen);
+                        evidence = std::move(evidenceThen);
+                        posteriors = std::move(meant);
+                    }
                 }
             }
         }
@@ -430,9 +464,12 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
         return result;
     };
     Learned learned = worked(models, history, manner(1, samples), notes.named);
-    if (models.size() > 1) {
+    const auto milled = [](const Model& model) { return model.contact->gearSet().cut == Cut::FaceMilled; };
+    const bool oneCut = std::all_of(models.begin(), models.end(),
+                                    [&](const Model& model) { return milled(model) == milled(models.front()); });
+    if (!oneCut) {
         for (std::size_t m = 0; m < models.size(); ++m)
-            if (models[m].contact->gearSet().cut == Cut::FaceMilled) learned.logEvidence[m] += outlineLogOdds(history);
+            if (milled(models[m])) learned.logEvidence[m] += outlineLogOdds(history);
         weighModels(learned);
     }
 
@@ -474,17 +511,22 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
     };
     Manner swapped = manner(3, samples);
     swapped.exchanged = true;
+    const auto isChecked = [&](DiagnosisKind kind) {
+        return std::find(options.checked.begin(), options.checked.end(), kind) != options.checked.end();
+    };
     double exchanged = kNoOdds, otherCut = kNoOdds, worn = kNoOdds, bent = kNoOdds;
-    if (learned.exchangedGain > kWorthWorking && std::all_of(history.begin(), history.end(), showsBoth)) {
+    if (!isChecked(DiagnosisKind::SidesSwapped) && learned.exchangedGain > kWorthWorking &&
+        std::all_of(history.begin(), history.end(), showsBoth)) {
         const bool asked = std::any_of(learned.doubts.begin(), learned.doubts.end(), [](const EntryDoubt& doubt) {
             return doubt.fault == EntryFault::SidesSwapped && doubt.taken;
         });
         exchanged = (one && learned.doubts.empty() ? learned.exchangedGain
                                                    : logOf(worked(models, history, swapped, notes.exchanged)) - named) +
-                    (asked ? 0 : kSwappedBefore);
+                    (asked ? 0 : kSwappedBefore) + kNamedAgain * static_cast<double>(history.size() - 1);
     }
     const ToothContact* otherContact =
-        options.otherCut && models.size() == 1 && (odd || !one) ? options.otherCut() : nullptr;
+        options.otherCut && oneCut && !isChecked(DiagnosisKind::WrongGearData) && (odd || !one) ? options.otherCut()
+                                                                                                : nullptr;
     if (otherContact != nullptr) {
         const std::vector<Model> other{{otherContact, Prior(*otherContact)}};
         const double outline = outlineLogOdds(history);
@@ -502,7 +544,8 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
     const Manner asWorn = manner(5, kSamplesForRivals), asBent = manner(6, kSamplesForRivals);
     if ((mean[firstOf(load)] + mean[firstOf(load) + 1]) / std::sqrt(2.0) < kPerhapsWorn)
         worn = gainOf(wornModel, asWorn, notes.worn) + kWornBefore;
-    if (std::hypot(mean[kOffset], mean[kShaftAngle]) > kPerhapsBent || !learned.doubts.empty())
+    const bool housingChecked = isChecked(DiagnosisKind::HousingOffset) || isChecked(DiagnosisKind::ShaftAngle);
+    if (!housingChecked && (std::hypot(mean[kOffset], mean[kShaftAngle]) > kPerhapsBent || !learned.doubts.empty()))
         bent = gainOf(bentModel, asBent, notes.bent) + kBentBefore;
 
     double all = 1;

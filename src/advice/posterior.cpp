@@ -20,7 +20,6 @@ constexpr double kNoMarkLoss = 80;
 
 /// Depths (in z) that the search for the best fits starts from.
 constexpr std::array<double, 7> kStartDepths{0.0, -0.7, 0.7, -1.4, 1.4, -2.2, 2.2};
-constexpr int kStartsKept = 3;
 constexpr int kIterations = 7;
 constexpr double kLongestStep = 2.0;  ///< of one iteration, in z
 constexpr double kConverged = 0.02;   ///< loss gained by an iteration
@@ -136,7 +135,8 @@ Normal normalAt(const ToothContact& contact, const Prior& prior, const Known& kn
         const auto& flank = evidence.flank[index(side)];
         if (!flank || !fit.predicted[index(side)]) continue;
         const FlankSlopes raw = slopesOf(contact, prior, side, z, fit);
-        slopes.leftCols<6>() = raw.leftCols<5>() * common;
+        slopes.leftCols<kFlankFirst>() = raw.leftCols<5>() * common;
+        slopes.col(kScatter) += raw.rightCols<kFlankUnknowns>() * Prior::scatterSlopes(z, side);
         slopes.middleCols<kFlankUnknowns>(firstOf(side)) = raw.rightCols<kFlankUnknowns>();
         const Features residual = (flank->seen - *fit.predicted[index(side)]).cwiseQuotient(flank->scales);
         Features weight;
@@ -155,16 +155,16 @@ Normal normalAt(const ToothContact& contact, const Prior& prior, const Known& kn
     return normal;
 }
 
-struct Mode {
+struct Descent {
     Z z;
     Fit fit;
     Matrix covariance = Matrix::Identity();
 };
 
 /// Damped Gauss-Newton with Student-t weights from `start`.
-Mode descend(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
-             const Z& start) {
-    Mode mode{start, evaluate(contact, prior, known, evidence, start), Matrix::Identity()};
+Descent descend(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+                const Z& start) {
+    Descent mode{start, evaluate(contact, prior, known, evidence, start), Matrix::Identity()};
     bool fresh = false;
     Eigen::LLT<Matrix> factor;
     for (int iteration = 0; iteration < kIterations; ++iteration) {
@@ -190,34 +190,6 @@ Mode descend(const ToothContact& contact, const Prior& prior, const Known& known
     if (!fresh) factor.compute(normalAt(contact, prior, known, evidence, mode.z, mode.fit).hessian);
     mode.covariance = factor.solve(Matrix::Identity());
     return mode;
-}
-
-/// The distinct best fits, best first.
-std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, const Known& known,
-                            const Evidence& evidence) {
-    struct Start {
-        Z z;
-        double loss;
-    };
-    std::vector<Start> starts;
-    for (const double depth : kStartDepths) {
-        // Along what is known of the other unknowns at that depth.
-        Z z = known.mean + depth / std::sqrt(known.covariance(kDepth, kDepth)) * known.covariance.col(kDepth);
-        if (evidence.backlashMm) z[kBacklash] = prior.zOfBacklash(*evidence.backlashMm);
-        starts.push_back({z, evaluate(contact, prior, known, evidence, z).loss});
-    }
-    std::stable_sort(starts.begin(), starts.end(), [](const Start& a, const Start& b) { return a.loss < b.loss; });
-    std::vector<Mode> modes;
-    for (std::size_t i = 0; i < kStartsKept; ++i)
-        modes.push_back(descend(contact, prior, known, evidence, starts[i].z));
-    std::stable_sort(modes.begin(), modes.end(), [](const Mode& a, const Mode& b) { return a.fit.loss < b.fit.loss; });
-    std::vector<Mode> distinct;
-    for (const Mode& mode : modes) {
-        const bool found = std::any_of(distinct.begin(), distinct.end(),
-                                       [&](const Mode& other) { return (other.z - mode.z).norm() < kSameMode; });
-        if (!found && mode.fit.loss < modes.front().fit.loss + kModeTooPoor) distinct.push_back(mode);
-    }
-    return distinct;
 }
 
 /// A Student-t component of the proposal.
@@ -256,7 +228,7 @@ double logSum(std::span<const double> logs) {
     return top + std::log(sum);
 }
 
-double misfitOf(const Known& known, const Evidence& evidence, const Mode& mode) {
+double misfitOf(const Known& known, const Evidence& evidence, const Descent& mode) {
     double sum = known.squaredDistance(mode.z);
     if (evidence.backlashMm)
         sum += squared((*evidence.backlashMm - mode.fit.setUp.backlashMm) / evidence.backlashSigmaMm);
@@ -271,7 +243,7 @@ double misfitOf(const Known& known, const Evidence& evidence, const Mode& mode) 
 }
 
 /// log of the evidence by Laplace's approximation.
-double laplace(const Known& known, const Mode& mode) {
+double laplace(const Known& known, const Descent& mode) {
     const Eigen::LLT<Matrix> factor(mode.covariance);
     double logRoot = 0;
     for (int i = 0; i < kUnknowns; ++i) logRoot += std::log(factor.matrixLLT()(i, i));
@@ -327,21 +299,55 @@ std::optional<Features> predictFeatures(const ToothContact& contact, Side side, 
     return featuresOf(*pattern);
 }
 
+std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, const Known& known,
+                            const Evidence& evidence, int kept) {
+    struct Start {
+        Z z;
+        double loss;
+    };
+    std::vector<Start> starts;
+    for (const double depth : kStartDepths) {
+        // Along what is known of the other unknowns at that depth.
+        Z z = known.mean + depth / std::sqrt(known.covariance(kDepth, kDepth)) * known.covariance.col(kDepth);
+        if (evidence.backlashMm) z[kBacklash] = prior.zOfBacklash(*evidence.backlashMm);
+        starts.push_back({z, evaluate(contact, prior, known, evidence, z).loss});
+    }
+    std::stable_sort(starts.begin(), starts.end(), [](const Start& a, const Start& b) { return a.loss < b.loss; });
+    std::vector<Mode> modes;
+    for (std::size_t i = 0; i < static_cast<std::size_t>(kept); ++i) {
+        const Descent found = descend(contact, prior, known, evidence, starts[i].z);
+        modes.push_back(
+            {found.z, found.fit.loss, misfitOf(known, evidence, found), laplace(known, found), found.covariance});
+    }
+    std::stable_sort(modes.begin(), modes.end(), [](const Mode& a, const Mode& b) { return a.loss < b.loss; });
+    std::vector<Mode> distinct;
+    for (const Mode& mode : modes) {
+        const bool found = std::any_of(distinct.begin(), distinct.end(),
+                                       [&](const Mode& other) { return (other.z - mode.z).norm() < kSameMode; });
+        if (!found && mode.loss < modes.front().loss + kModeTooPoor) distinct.push_back(mode);
+    }
+    return distinct;
+}
+
 Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
                           int samples, std::uint64_t seed) {
-    const std::vector<Mode> modes = findModes(contact, prior, known, evidence);
+    return samplePosterior(contact, prior, known, evidence, findModes(contact, prior, known, evidence), samples, seed);
+}
+
+Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+                          const std::vector<Mode>& modes, int samples, std::uint64_t seed) {
     Posterior posterior;
     posterior.mode = modes.front().z;
     posterior.modeCovariance = modes.front().covariance;
-    posterior.misfit = misfitOf(known, evidence, modes.front());
-    posterior.logLaplace = laplace(known, modes.front());
+    posterior.misfit = modes.front().misfit;
+    posterior.logLaplace = modes.front().logLaplace;
 
     // First proposal: one component for each mode, shares by its mass.
     std::vector<Component> components;
     std::vector<double> mass;
     for (const Mode& mode : modes) {
         components.push_back(component(mode.z, mode.covariance, kProposalInflation));
-        mass.push_back(std::exp(modes.front().fit.loss - mode.fit.loss + components.back().logRootDeterminant -
+        mass.push_back(std::exp(modes.front().loss - mode.loss + components.back().logRootDeterminant -
                                 components.front().logRootDeterminant));
     }
     const double all = std::accumulate(mass.begin(), mass.end(), 0.0);
@@ -420,7 +426,7 @@ Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const
 
 BestFit bestFit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence) {
     const Mode mode = findModes(contact, prior, known, evidence).front();
-    return {misfitOf(known, evidence, mode), laplace(known, mode), mode.z};
+    return {mode.misfit, mode.logLaplace, mode.z};
 }
 
 double chiSquareBeyond(int degrees, double normalQuantile) {

@@ -61,6 +61,23 @@ struct Posterior {
     Eigen::Matrix<double, kUnknowns, kUnknowns> modeCovariance;
 };
 
+/// A best fit with the shape of the posterior about it.
+struct Mode {
+    Z z;
+    double loss = 0;                    ///< negative log of likelihood and prior
+    double misfit = 0, logLaplace = 0;  ///< see Posterior
+    Eigen::Matrix<double, kUnknowns, kUnknowns> covariance = Eigen::Matrix<double, kUnknowns, kUnknowns>::Identity();
+};
+
+/// The distinct best fits, best first: Gauss-Newton from the `starts` best of several depths.
+inline constexpr int kStarts = 3, kStartsOfMany = 2;  ///< for one or two gear models, and for more
+std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, const Known& known,
+                            const Evidence& evidence, int starts = kStarts);
+
+/// The same with the modes found before.
+Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+                          const std::vector<Mode>& modes, int samples, std::uint64_t seed);
+
 /// Gauss-Newton from several depths to the modes, then importance sampling from Student-t mixtures about them, further
 /// rounds only while the effective size is low. `samples` per round.
 Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,

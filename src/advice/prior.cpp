@@ -18,8 +18,15 @@ constexpr double kLeastNominalSpreadMm = 0.012;
 double stretched(double z, double scale, double tail) { return scale * std::sinh(tail * z) / tail; }
 double stretchedSlope(double z, double scale, double tail) { return scale * std::cosh(tail * z); }
 
-/// Whether the gear set's crowning of this side is only assumed.
-bool crowningAssumed(const GearSet& gearSet, Side side) { return !gearSet.given.crowning[index(side)]; }
+/// A crown with its log standard deviation, when the usual coat marks between `low` and `high` of the flank in nine
+/// sets of ten: the gap at the flank's end is the film over the square of the share marked.
+struct CrownBelief {
+    double um, spread;
+};
+CrownBelief crownOfContact(double low, double high) {
+    constexpr double kNinetyPercent = 1.645;
+    return {1000 * kFilmMm / (low * high), 2 * std::log(high / low) / (2 * kNinetyPercent)};
+}
 
 }  // namespace
 
@@ -31,25 +38,32 @@ Prior::Prior(const ToothContact& contact, const Suspicion& suspicion) {
         offsetTail_ = angleTail_ = kBentTail;
     }
     for (const Side side : kSides) {
-        const bool assumed = crowningAssumed(set, side);
+        const bool known = set.given.crowning[index(side)];
         Flank& flank = flanks_[index(side)];
         flank.centre = set.modification[index(side)];
+        flank.lengthCrownSpread = flank.profileCrownSpread = kCrownSpreadKnown;
+        if (!known) {
+            const CrownBelief along = crownOfContact(kContactLengthLow, kContactLengthHigh);
+            const CrownBelief up = crownOfContact(kContactHeightLow, kContactHeightHigh);
+            flank.centre.lengthCrownUm = along.um;
+            flank.centre.profileCrownUm = up.um;
+            flank.lengthCrownSpread = along.spread;
+            flank.profileCrownSpread = up.spread;
+        }
         flank.centre.lengthCrownUm = std::max(flank.centre.lengthCrownUm, kLeastCrownUm);
         flank.centre.profileCrownUm = std::max(flank.centre.profileCrownUm, kLeastCrownUm);
-        flank.crownSpread = assumed ? kCrownSpreadAssumed : kCrownSpreadKnown;
-        flank.biasUm = (assumed ? kBiasShareAssumed : kBiasShareKnown) *
-                       std::sqrt(flank.centre.lengthCrownUm * flank.centre.profileCrownUm);
+        flank.biasUm = kBiasShare * std::sqrt(flank.centre.lengthCrownUm * flank.centre.profileCrownUm);
         if (suspicion.worn == side) {
             flank.centre.lengthCrownUm *= kWornShare;
             flank.centre.profileCrownUm *= kWornShare;
-            flank.crownSpread = kWornSpread;
+            flank.lengthCrownSpread = flank.profileCrownSpread = kWornSpread;
         }
-        flank.lengthShift = assumed ? kLengthShiftScatterAssumed : kLengthShiftScatterKnown;
-        flank.profileShift = assumed ? kProfileShiftScatterAssumed : kProfileShiftScatterKnown;
     }
     const Interval& limits = set.limits.backlashMm;
     backlashMiddleMm_ = std::max(limits.middle(), 0.02);
-    nominalSpreadMm_ = std::max(kNominalBacklashShare * 0.5 * (limits.high - limits.low), kLeastNominalSpreadMm);
+    nominalSpreadMm_ = set.given.backlashLimits
+                           ? std::max(kNominalBacklashShare * 0.5 * (limits.high - limits.low), kLeastNominalSpreadMm)
+                           : kNominalBacklashAssumedMm;
 
     // The change of backlash is linear in the errors.
     perRing_ = contact.backlashChangeMm({0, 1, 0, 0});
@@ -77,9 +91,10 @@ double Prior::zOfBacklash(double backlashMm) const {
 
 SetUp Prior::setUp(const Z& z) const {
     SetUp result;
+    const double scatter = std::exp(kScatterSpread * z[kScatter]);
     result.error.depthMm = stretched(z[kDepth], kDepthScaleMm, kDepthTail);
-    result.error.offsetMm = stretched(z[kOffset], offsetScaleMm_, offsetTail_);
-    result.error.shaftAngleRad = stretched(z[kShaftAngle], angleScaleRad_, angleTail_);
+    result.error.offsetMm = scatter * stretched(z[kOffset], offsetScaleMm_, offsetTail_);
+    result.error.shaftAngleRad = scatter * stretched(z[kShaftAngle], angleScaleRad_, angleTail_);
     result.backlashMm = backlashMiddleMm_ * std::exp(kBacklashSpread * z[kBacklash]);
     result.nominalBacklashMm = backlashMiddleMm_ + nominalSpreadMm_ * z[kNominalBacklash];
     result.filmMm = kFilmMm * std::exp(kFilmSpread * z[kFilm]);
@@ -87,31 +102,45 @@ SetUp Prior::setUp(const Z& z) const {
         const Flank& flank = flanks_[index(side)];
         const int first = firstOf(side);
         Modification& modification = result.modification[index(side)];
-        modification.lengthCrownUm = flank.centre.lengthCrownUm * std::exp(flank.crownSpread * z[first]);
-        modification.profileCrownUm = flank.centre.profileCrownUm * std::exp(flank.crownSpread * z[first + 1]);
-        modification.biasUm = flank.centre.biasUm + flank.biasUm * z[first + 2];
-        modification.lengthShift = flank.centre.lengthShift + stretched(z[first + 3], flank.lengthShift, kShiftTail);
-        modification.profileShift = flank.centre.profileShift + stretched(z[first + 4], flank.profileShift, kShiftTail);
+        modification.lengthCrownUm = flank.centre.lengthCrownUm * std::exp(flank.lengthCrownSpread * z[first]);
+        modification.profileCrownUm = flank.centre.profileCrownUm * std::exp(flank.profileCrownSpread * z[first + 1]);
+        modification.biasUm = flank.centre.biasUm + scatter * flank.biasUm * z[first + 2];
+        modification.lengthShift =
+            flank.centre.lengthShift + scatter * stretched(z[first + 3], kLengthShiftScatter, kShiftTail);
+        modification.profileShift =
+            flank.centre.profileShift + scatter * stretched(z[first + 4], kProfileShiftScatter, kShiftTail);
     }
     result.error.ringMm = ringFor(result.backlashMm, result.nominalBacklashMm, result.error);
     return result;
 }
 
-Eigen::Matrix<double, 5, 6> Prior::commonSlopes(const Z& z) const {
-    Eigen::Matrix<double, 5, 6> slopes = Eigen::Matrix<double, 5, 6>::Zero();
+Eigen::Matrix<double, 5, kFlankFirst> Prior::commonSlopes(const Z& z) const {
+    Eigen::Matrix<double, 5, kFlankFirst> slopes = Eigen::Matrix<double, 5, kFlankFirst>::Zero();
+    const double scatter = std::exp(kScatterSpread * z[kScatter]);
     const double depth = stretchedSlope(z[kDepth], kDepthScaleMm, kDepthTail);
-    const double offset = stretchedSlope(z[kOffset], offsetScaleMm_, offsetTail_);
-    const double angle = stretchedSlope(z[kShaftAngle], angleScaleRad_, angleTail_);
+    const double offset = scatter * stretchedSlope(z[kOffset], offsetScaleMm_, offsetTail_);
+    const double angle = scatter * stretchedSlope(z[kShaftAngle], angleScaleRad_, angleTail_);
     slopes(0, kDepth) = depth;
     slopes(2, kOffset) = offset;
     slopes(3, kShaftAngle) = angle;
+    slopes(2, kScatter) = kScatterSpread * scatter * stretched(z[kOffset], offsetScaleMm_, offsetTail_);
+    slopes(3, kScatter) = kScatterSpread * scatter * stretched(z[kShaftAngle], angleScaleRad_, angleTail_);
     slopes(4, kFilm) = kFilmSpread;
+    // The ring gear keeps the backlash.
     slopes(1, kDepth) = -perDepth_ / perRing_ * depth;
-    slopes(1, kOffset) = -perOffset_ / perRing_ * offset;
-    slopes(1, kShaftAngle) = -perShaftAngle_ / perRing_ * angle;
+    for (const int unknown : {kOffset, kShaftAngle, kScatter})
+        slopes(1, unknown) = -(perOffset_ * slopes(2, unknown) + perShaftAngle_ * slopes(3, unknown)) / perRing_;
     slopes(1, kBacklash) = backlashMiddleMm_ * std::exp(kBacklashSpread * z[kBacklash]) * kBacklashSpread / perRing_;
     slopes(1, kNominalBacklash) = -nominalSpreadMm_ / perRing_;
     return slopes;
+}
+
+Eigen::Matrix<double, kFlankUnknowns, 1> Prior::scatterSlopes(const Z& z, Side side) {
+    const int first = firstOf(side);
+    const auto stretchedShare = [](double at) { return std::tanh(kShiftTail * at) / kShiftTail; };
+    Eigen::Matrix<double, kFlankUnknowns, 1> slopes;
+    slopes << 0, 0, z[first + 2], stretchedShare(z[first + 3]), stretchedShare(z[first + 4]);
+    return kScatterSpread * slopes;
 }
 
 }  // namespace shimsight::advice

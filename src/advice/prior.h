@@ -10,7 +10,7 @@
 namespace shimsight::advice {
 
 /// Places in z. Each flank has five more: length crown, profile crown, bias, length shift, profile shift.
-enum Unknown : int { kDepth, kBacklash, kNominalBacklash, kOffset, kShaftAngle, kFilm, kFlankFirst };
+enum Unknown : int { kDepth, kBacklash, kNominalBacklash, kOffset, kShaftAngle, kFilm, kScatter, kFlankFirst };
 inline constexpr int kFlankUnknowns = 5;
 inline constexpr int kUnknowns = kFlankFirst + 2 * kFlankUnknowns;
 using Z = Eigen::Matrix<double, kUnknowns, 1>;
@@ -46,8 +46,10 @@ public:
 
     SetUp setUp(const Z& z) const;
 
-    /// d(depth, ring, offset, shaft angle, ln film) / d(z of the six common unknowns).
-    Eigen::Matrix<double, 5, 6> commonSlopes(const Z& z) const;
+    /// d(depth, ring, offset, shaft angle, ln film) / d(z of the common unknowns).
+    Eigen::Matrix<double, 5, kFlankFirst> commonSlopes(const Z& z) const;
+    /// What a unit of the scatter's z does to one flank, as changes of that flank's own z.
+    static Eigen::Matrix<double, kFlankUnknowns, 1> scatterSlopes(const Z& z, Side side);
 
     /// Depth error of its z and back, and d(depth) / dz.
     static double depthOf(double zDepth);
@@ -63,7 +65,7 @@ public:
 private:
     struct Flank {
         Modification centre;
-        double crownSpread = 0, biasUm = 0, lengthShift = 0, profileShift = 0;
+        double lengthCrownSpread = 0, profileCrownSpread = 0, biasUm = 0;
     };
     std::array<Flank, 2> flanks_;
     double backlashMiddleMm_ = 0, nominalSpreadMm_ = 0;

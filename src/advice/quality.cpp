@@ -1,0 +1,60 @@
+#include "advice/quality.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace shimsight::advice {
+
+namespace {
+
+/// A mark shorter than this is short: 0.35 of the face (published descriptions start at a half; see AcceptanceRule).
+constexpr double kShortLength = 0.35;
+constexpr double kMarkMissing = 4;
+/// Centres farther than this from mid-tooth are far, along the face and up the tooth.
+constexpr double kFarAlong = 0.25, kFarUp = 0.22;
+
+double squared(double value) { return value * value; }
+
+}  // namespace
+
+double loadOf(const Pattern& mark) {
+    const double height = mark.edgeTip - mark.edgeRoot;
+    return squared(std::max(height, 0.0) / kTipLoad) + squared(std::max(-height, 0.0) / kRootLoad) +
+           squared((mark.edgeToe - mark.edgeHeel) / kEndLoad) +
+           squared(std::min(mark.edgeToe, mark.edgeHeel) / kBothEndsLoad) +
+           squared(std::max(kShortLength - mark.length, 0.0) / kShortness);
+}
+
+double badness(const Marks& marks, const Marks& best, const GearSet& gearSet) {
+    double sum = 0;
+    for (const Side side : kSides) {
+        const auto& mark = marks[index(side)];
+        const auto& wanted = best[index(side)];
+        if (!mark) {
+            if (wanted) sum += kMarkMissing;
+            continue;
+        }
+        if (gearSet.given.acceptance && !isAcceptable(*mark, gearSet.limits.acceptance)) sum += kOutsideLimits;
+        if (!wanted) continue;
+        sum += squared((mark->toeHeel - wanted->toeHeel) / kLengthTolerance) +
+               squared((mark->rootTip - wanted->rootTip) / kHeightTolerance) +
+               std::max(loadOf(*mark) - loadOf(*wanted), 0.0);
+    }
+    return sum;
+}
+
+double backlashBadness(double backlashMm, const GearSet& gearSet) {
+    const Interval& limits = gearSet.limits.backlashMm;
+    const double outside = std::max({limits.low - backlashMm, backlashMm - limits.high, 0.0});
+    if (outside == 0) return 0;
+    return (gearSet.given.backlashLimits ? kBacklashOutside : kBacklashOutsideUsual) +
+           squared(outside / kBacklashToleranceMm);
+}
+
+double comebackChance(double badness) { return -std::expm1(-badness); }
+
+bool looksBad(const Pattern& mark) {
+    return loadOf(mark) > 1 || std::abs(mark.toeHeel - 0.47) > kFarAlong || std::abs(mark.rootTip - 0.5) > kFarUp;
+}
+
+}  // namespace shimsight::advice

@@ -1,0 +1,48 @@
+/// How bad a mark is where it lies, in degrees, judged by what its own set can reach.
+///
+/// For each side, with (u, v) the centre of the mark and (u0, v0) where this set's mark lies when pinion, ring gear and
+/// axes are where the drawing has them, all under the usual coat:
+///   distance  ((u - u0) / kLengthTolerance)^2 + ((v - v0) / kHeightTolerance)^2
+///   load      (tip over root / kTipLoad)^2 + (root over tip / kRootLoad)^2 + (one end over the other / kEndLoad)^2
+///             + (both ends alike / kBothEndsLoad)^2 + (shortness / kShortness)^2
+/// of the shares that the mark covers of the flank's edges. A mark that reaches tip and root alike fills the height:
+/// that is no load. Of load only what goes beyond the set's own at its best counts; a mark outside the file's own
+/// acceptance limits counts kOutsideLimits more. The sum D over both sides, with the backlash's part, gives the chance
+/// that a set left like this comes back: 1 - exp(-D). The tolerances: 14 % of the height and 16 % of the length are the
+/// margins of the published descriptions of a good mark (axle makers' manuals 1997-2009; see AcceptanceRule); the loads
+/// are common practice, no source.
+#pragma once
+
+#include <array>
+#include <optional>
+
+#include "shimsight/gear_set.h"
+#include "shimsight/pattern.h"
+
+namespace shimsight::advice {
+
+inline constexpr double kLengthTolerance = 0.16, kHeightTolerance = 0.14;
+inline constexpr double kTipLoad = 0.35, kRootLoad = 0.60, kEndLoad = 0.35, kBothEndsLoad = 0.80, kShortness = 0.15;
+inline constexpr double kOutsideLimits = 0.5;
+/// Backlash beyond its limits: at once, and per distance, mm. Less where the limits are only the usual ones.
+inline constexpr double kBacklashOutside = 0.8, kBacklashOutsideUsual = 0.3, kBacklashToleranceMm = 0.04;
+
+/// The marks of both sides by index(side); nullopt: none.
+using Marks = std::array<std::optional<Pattern>, 2>;
+
+/// The load of one mark by itself.
+double loadOf(const Pattern& mark);
+
+/// D of both marks against the best ones; a side that should have a mark and shows none counts 4.
+double badness(const Marks& marks, const Marks& best, const GearSet& gearSet);
+
+/// The part of the backlash in D.
+double backlashBadness(double backlashMm, const GearSet& gearSet);
+
+/// 1 - exp(-D).
+double comebackChance(double badness);
+
+/// Whether a mark is bad by itself, whatever the set: loaded at an edge, far from the middle, or very short.
+bool looksBad(const Pattern& mark);
+
+}  // namespace shimsight::advice
