@@ -312,7 +312,7 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     findings.choice = choice;
     result.chanceAcceptableNow = choice.chanceNow;
     result.chanceAcceptableNext = move.chance;
-    result.backlashTargetMm = move.backlashTargetMm;
+    result.backlashTargetMm = steppedInside(move.backlashTargetMm, set.limits.backlashMm);
     result.pinionDepthChangeMm.best =
         std::clamp(choice.wishedDepthChangeMm, result.pinionDepthChangeMm.low90, result.pinionDepthChangeMm.high90);
 
@@ -325,7 +325,7 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
         for (const Situation& situation : situations) backlashNow += situation.setUp.backlashMm / count;
     }
     result.ringGearMoveMm =
-        (backlashNow - rates.perDepth * move.depthChangeMm - move.backlashTargetMm) / rates.perRingMove;
+        (backlashNow - rates.perDepth * move.depthChangeMm - result.backlashTargetMm) / rates.perRingMove;
     const bool changesNothing = move.thicknessChangeMm == 0 &&
                                 std::abs(backlashNow - move.backlashTargetMm) < TrialObservation{}.backlashSigmaMm;
 

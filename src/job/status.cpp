@@ -3,6 +3,7 @@
 
 #include "job/words.h"
 #include "shimsight/advice_start.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/job.h"
 
 namespace shimsight {

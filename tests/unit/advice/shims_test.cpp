@@ -74,9 +74,10 @@ TEST_CASE("only changes that can be stacked are offered") {
         for (std::size_t i = 0; i < expected.size(); ++i) CHECK(changes[i] == Approx(expected[i]).margin(1e-9));
     }
     SECTION("no list of shims: any thickness, never under nothing") {
-        const auto changes = thicknessChanges(ShimStacks({}), 0.05, 0.10);
-        CHECK(changes.front() == Approx(-0.04));
-        CHECK(changes.back() == Approx(0.10));
+        const auto changes = thicknessChanges(ShimStacks({}), 0.06, 0.11);
+        CHECK(changes.front() == Approx(-0.0508));
+        CHECK(changes.back() == Approx(0.1016));
+        for (const double change : changes) CHECK(stepped(change) == Approx(change).margin(1e-9));
     }
     SECTION("inch shims, in millimetres to four decimals") {
         const ShimStacks inches({0.0762, 0.127, 0.254, 0.762});
@@ -96,17 +97,96 @@ TEST_CASE("adjusters: the back tightens to push the ring gear to the pinion, the
     // A notch moves the adjuster 1.5 / 30 = 0.05 mm.
     const auto move = adjusterMove(set, 0.10);
     REQUIRE(move);
-    CHECK(move->leftNotches == Approx(2));
-    CHECK(move->rightNotches == Approx(-2));
+    CHECK(move->backSideNotches == 2);
+    CHECK(move->toothSideNotches == -2);
+    CHECK(move->leftNotches == 2);
+    CHECK(move->rightNotches == -2);
+    CHECK(adjusterMove(set, -0.07)->backSideNotches == -1);  // whole notches only
+    CHECK(adjusterMove(set, 0.02)->backSideNotches == 0);
+    // A pinion above the middle: the same gear, the axle turned round; the sides of the gear stay.
+    set.build.pinionPosition = PinionPosition::Above;
+    CHECK(adjusterMove(set, 0.10)->leftNotches == -2);
+    CHECK(adjusterMove(set, 0.10)->backSideNotches == 2);
     set.hand = Hand::Left;
+    CHECK(adjusterMove(set, 0.10)->leftNotches == 2);
+    CHECK(adjusterMove(set, 0.10)->backSideNotches == 2);
+    set.build.pinionPosition.reset();
     const auto mirrored = adjusterMove(set, 0.10);
     REQUIRE(mirrored);
-    CHECK(mirrored->leftNotches == Approx(-2));
-    CHECK(mirrored->rightNotches == Approx(2));
+    CHECK(mirrored->leftNotches == -2);
+    CHECK(mirrored->rightNotches == 2);
+    CHECK(mirrored->backSideNotches == 2);
     set.build.adjusterNotches = 0;
     CHECK_FALSE(adjusterMove(set, 0.10));
     CHECK(adjusterTurns(set.build, -0.15) == Approx(-0.1));
     set.build.adjusterNotches = 30;
     set.build.carrier = CarrierSetting::CarrierShims;
     CHECK_FALSE(adjusterMove(set, 0.10));
+}
+
+TEST_CASE("amounts come in whole thousandths, a backlash inside its limits") {
+    CHECK(stepped(0.15) == Approx(0.1524));
+    CHECK(stepped(-0.15) == Approx(-0.1524));
+    CHECK(stepped(0.012) == 0);
+    CHECK(steppedInside(0.13, {0.13, 0.23}) == Approx(0.1524));  // 0.005 in lies just outside
+    CHECK(steppedInside(0.23, {0.13, 0.23}) == Approx(0.2286));
+    CHECK(steppedInside(0.14, {0.135, 0.145}) == Approx(0.14));  // no step lies inside
+    CHECK(steppedInside(0.31, {0.13, 0.23}) == Approx(0.3048));  // wanted outside
+}
+
+// The bearings of a pinion as springs would feel them: the distance of the cones that the spacer gives, less the one
+// that the cups ask for. What preloadShimOf says must keep it as it was.
+TEST_CASE("the preload shims keep the cones as far apart as the cups ask") {
+    struct Axle {
+        PinionShim place;
+        SpacerSeat seat;
+    };
+    const Axle axle = GENERATE(Axle{PinionShim::BehindPinionHead, SpacerSeat::OnBearing},
+                               Axle{PinionShim::BehindPinionHead, SpacerSeat::OnPinionShoulder},
+                               Axle{PinionShim::UnderBearingCup, SpacerSeat::OnBearing},
+                               Axle{PinionShim::UnderBearingCup, SpacerSeat::OnPinionShoulder},
+                               Axle{PinionShim::UnderPinionSupport, SpacerSeat::OnBearing},
+                               Axle{PinionShim::UnderPinionSupport, SpacerSeat::OnPinionShoulder});
+    const double change = GENERATE(-0.127, 0.0508);
+    GearSet set;
+    set.given.pinionShim = true;
+    set.build.pinionShim = axle.place;
+    set.build.preloadSpacer = PreloadSpacer::SolidSpacer;
+    set.build.spacerSeat = axle.seat;
+    const PreloadShim preload = preloadShimOf(set, change);
+
+    // Places along the axis, + toward the flange, before the change all 0 but for the seat of the outer cup.
+    const double outerCup = 60, spacer = 40;
+    const double innerCup = axle.place == PinionShim::UnderBearingCup ? -change : 0;  // the support moves as one
+    const double innerCone = innerCup;
+    // The head stands against the cone, or against the shim before it.
+    const double shoulder = axle.place == PinionShim::BehindPinionHead ? innerCone - change : innerCone;
+    const double spacerStands = axle.seat == SpacerSeat::OnBearing ? innerCone : shoulder;
+    const double outerCone = spacerStands + spacer + preload.thicknessChangeMm;
+    const double slackBefore = outerCup - spacer, slackAfter = outerCup - outerCone;
+    CHECK(slackAfter == Approx(slackBefore).margin(1e-12));
+    CHECK(preload.effect == (preload.thicknessChangeMm == 0 ? PreloadEffect::None : PreloadEffect::Follows));
+}
+
+TEST_CASE("what sets the preload is asked where it matters") {
+    GearSet set;
+    set.given.pinionShim = true;
+    const auto effect = [&](double change) { return preloadShimOf(set, change).effect; };
+    for (const PinionShim place :
+         {PinionShim::BehindPinionHead, PinionShim::UnderBearingCup, PinionShim::UnderPinionSupport}) {
+        set.build.pinionShim = place;
+        const bool support = place == PinionShim::UnderPinionSupport;
+        set.build.preloadSpacer.reset();
+        CHECK(effect(0.1) == (support ? PreloadEffect::None : PreloadEffect::AskSpacer));
+        set.build.preloadSpacer = PreloadSpacer::CrushSleeve;
+        CHECK(effect(0.1) == (support ? PreloadEffect::None : PreloadEffect::Sleeve));
+        CHECK(effect(0) == PreloadEffect::None);
+    }
+    set.build.pinionShim = PinionShim::BehindPinionHead;
+    set.build.preloadSpacer = PreloadSpacer::SolidSpacer;
+    CHECK(effect(0.1) == PreloadEffect::AskSpacer);
+    set.given.pinionShim = false;
+    CHECK(effect(0.1) == PreloadEffect::AskSpacer);
+    set.build.preloadSpacer = PreloadSpacer::CrushSleeve;
+    CHECK(effect(0.1) == PreloadEffect::Sleeve);
 }

@@ -43,9 +43,13 @@ inline TrialEntry labTrial(int minute, Verdict verdict, double rootTip = 0.5) {
     Advice advice;
     advice.verdict = verdict;
     advice.backlashTargetMm = 0.2032;
-    advice.shim.where = "under-pinion-support";
-    advice.shim.thicknessChangeMm = verdict == Verdict::Change ? -0.127 : 0;
-    advice.shim.depthChangeMm = -advice.shim.thicknessChangeMm;
+    advice.shim = {"under-pinion-support",
+                   true,
+                   verdict == Verdict::Change ? 0.127 : 0.0,
+                   verdict == Verdict::Change ? -0.127 : 0.0,
+                   {}};
+    advice.changesNothing = verdict != Verdict::Change;
+    advice.certainty = Certainty::Sure;
     reading.advice = advice;
     trial.reading = reading;
     return trial;

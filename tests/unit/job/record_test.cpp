@@ -111,7 +111,7 @@ TEST_CASE("the whole way to the sign-off, each step in its turn") {
     (void)addPreload(job, {stampAt(4), 1.7, {}, false});
     CHECK(next() == "pattern");
     (void)addTrial(job, labTrial(10, Verdict::Change));
-    CHECK_THAT(jobStatus(job).next, Contains("Take out 0.005 in (0.13 mm) of shims under the pinion support"));
+    CHECK_THAT(jobStatus(job).next, Contains("Take out 0.005 in (0.13 mm) of shim under the pinion support"));
     WorkEntry work;
     work.stamp = stampAt(20);
     work.shimChangeMm = -0.127;

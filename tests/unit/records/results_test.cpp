@@ -123,8 +123,8 @@ TEST_CASE("advice is written by the names of the contract", "[records]") {
     advice.backlashNowMm = 0.2;
     advice.backlashTargetMm = 0.18;
     advice.ringGearMoveMm = 0.03;
-    advice.shim = {"under-pinion-support", 0.1, {0.254, 0.127}};
-    advice.adjusters = AdjusterMove{-1.5, 1.5};
+    advice.shim = {"under-pinion-support", true, -0.1, 0.1, {0.254, 0.127}};
+    advice.adjusters = AdjusterMove{-2, 2, 2, -2};
     advice.because = {"One."};
     advice.cautions = {"Two."};
     const json object = json::parse(writeAdvice(advice, {"three"}));
@@ -139,7 +139,14 @@ TEST_CASE("advice is written by the names of the contract", "[records]") {
     CHECK(object["shim"]["where"] == "under-pinion-support");
     CHECK(object["shim"]["thickness_change_mm"] == 0.1);
     CHECK(object["shim"]["stack_mm"] == json::array({0.254, 0.127}));
-    CHECK(object["adjusters"]["left_notches"] == -1.5);
+    CHECK(object["adjusters"]["left_notches"] == -2);
+    CHECK(object["adjusters"]["tooth_side_notches"] == 2);
+    CHECK(object["adjusters"]["back_side_notches"] == -2);
+    CHECK(object["shim"]["place_known"] == true);
+    CHECK(object["shim"]["depth_change_mm"] == -0.1);
+    CHECK(object["stop"].is_null());
+    CHECK(object["certainty"] == "not-sure");
+    CHECK(object["preload_shim"]["effect"] == "none");
     CHECK(object["expected_pattern"]["drive"].is_null());
     CHECK(object["assumed"] == json::array({"three"}));
     advice.backlashNowMm.reset();
