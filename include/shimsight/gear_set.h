@@ -161,12 +161,26 @@ struct GearSet {
     std::vector<std::string> assumed;
 };
 
-/// Fills in what is missing by published proportions. Throws InputError naming the field (JSON spelling) when a value
-/// is not finite, negative or impossible: tooth counts under 5 or over 200, offset beyond the ring gear's radius, ...
-/// When the cut is not given: face-milled, with cutKnown false; use withCut for the other.
+/// A value that no gear set can have: its field in JSON spelling, and a sentence that goes on from it.
+struct FieldFault {
+    std::string field, why;
+};
+/// The one check of the single values of a gear set, with the one set of bounds: tooth counts, an offset beyond the
+/// ring gear's radius, a shim too thick, ... Gives the first fault. Whether pitch cones fit is for designBlank to say.
+std::optional<FieldFault> faultOf(const GearSetData& data);
+
+/// Fills in what is missing by published proportions. Cutter, spiral and pressure angle that are assumed give way until
+/// a blank comes out of what is given. Throws InputError of faultOf. When the cut is not given: face-milled, with
+/// cutKnown false; use withCut for the other. About 0.5 ms.
 GearSet completeGearSet(const GearSetData& data);
 
-/// The same gear set as if cut the other way (for a set whose cut is not known): cutter data are assumed anew.
+/// The same gear set as if cut the other way (for a set whose cut is not known): cutter data are assumed anew. Limits
+/// stay those of completeGearSet.
 GearSet withCut(const GearSetData& data, Cut cut);
+
+/// The same with a cutter such that the lengthwise curvature radius of the ring gear tooth over the mean cone distance
+/// (Blank::lengthwiseRadius / coneDistanceM2) is `lengthwiseShare` to 0.01; of any size, not from the heads in use. For
+/// sets that do not give their cutter. Throws InputError when there is none. A few ms.
+GearSet withCutter(const GearSetData& data, Cut cut, double lengthwiseShare);
 
 }  // namespace shimsight

@@ -251,7 +251,8 @@ Blank designBlank(const GearSet& set) {
         set.coastPressureAngleDeg ? radians(*set.coastPressureAngleDeg) : mean - b.limitPressureAngle;
     if (b.pressureAngleDrive < radians(5) || b.pressureAngleCoast > radians(45))
         throw InputError(
-            "pressure_angle_deg: the limit pressure angle leaves one side too flat; check offset_mm and the spiral.");
+            "offset_mm: with this spiral and cutter one side of the teeth would be too flat to drive; check offset, "
+            "spiral and cutter.");
 
     // Depths, data type II: k_d, k_c, c_ham.
     const double ratio = static_cast<double>(set.ringTeeth) / set.pinionTeeth;

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <sstream>
 
+#include "shimsight/blank.h"
 #include "shimsight/core.h"
 
 namespace shimsight {
@@ -23,6 +24,16 @@ constexpr double kPressureAngleDeg = 20;
 /// Cutter radius over mean cone distance that is aimed at, and the radii that cutter heads come in.
 constexpr double kMilledCutterShare = 1.15;
 constexpr double kHobbedCutterShare = 0.92;
+/// Head radius over the radius of the epicycloid that it cuts, for the heads below: where a wished curvature is looked
+/// for first.
+constexpr double kHobbedRadiusShare = 1.35;
+/// How near withCutter comes to the share that was asked for.
+constexpr double kShareError = 0.01;
+/// Where nobody gave an angle, those that are tried before a set is refused; the usual one first. And the flattest
+/// and steepest side that teeth of assumed angles may come to (common practice, no source).
+constexpr std::array kPressureAnglesDeg{20.0, 22.5, 25.0};
+constexpr std::array kSpiralStepsDeg{0.0, -4.0, 4.0, -8.0};
+constexpr double kFlattestAssumedDeg = 8, kSteepestAssumedDeg = 40;
 constexpr std::array kMilledCutterRadiiMm{38.1, 57.15, 63.5, 76.2, 95.25, 114.3, 152.4, 203.2, 228.6};
 struct HobbingHead {
     double radiusMm;
@@ -39,10 +50,9 @@ constexpr int kFewestPinionTeeth = 4, kMostPinionTeeth = 60, kFewestRingTeeth = 
 constexpr double kSmallestRingGearMm = 20, kLargestRingGearMm = 2000;
 /// Offset over ring gear diameter beyond which no drive axle goes (about 25 % is usual at most; from memory).
 constexpr double kLargestOffsetShare = 0.40;
-
-[[noreturn]] void refuse(const std::string& field, const std::string& why) {
-    throw InputError(field + ": " + why + ".");
-}
+/// Thinner is dirt under a bearing; thicker is a spacer.
+constexpr double kThinnestShimMm = 0.005, kThickestShimMm = 20;
+constexpr std::size_t kMostShimsOnHand = 200;
 
 std::string text(double value) {
     std::ostringstream out;
@@ -50,82 +60,95 @@ std::string text(double value) {
     return out.str();
 }
 
-void requireRange(const std::string& field, double value, double low, double high, const std::string& unit) {
-    if (!std::isfinite(value)) refuse(field, "is not a finite number");
-    if (value < low || value > high)
-        refuse(field,
-               text(value) + " is outside " + text(low) + " to " + text(high) + (unit.empty() ? "" : " " + unit));
-}
-
-void requireRange(const std::string& field, const std::optional<double>& value, double low, double high,
+/// The bounds of each value, asked one after another; keeps the first fault.
+class Validation {
+public:
+    void range(const std::string& field, const std::optional<double>& value, double low, double high,
+               const std::string& unit) {
+        if (!value) return;
+        const std::string after = unit.empty() ? "" : " " + unit;
+        if (!std::isfinite(*value))
+            fault(field, "is not a finite number");
+        else if (*value < low || *value > high)
+            fault(field, "is " + text(*value) + after + "; it must be from " + text(low) + " to " + text(high) + after);
+    }
+    void interval(const std::string& field, const std::optional<Interval>& limits, double low, double high,
                   const std::string& unit) {
-    if (value) requireRange(field, *value, low, high, unit);
-}
+        if (!limits) return;
+        range(field, limits->low, low, high, unit);
+        range(field, limits->high, low, high, unit);
+        if (limits->low > limits->high) fault(field, "has its lowest value above its highest");
+    }
+    void count(const std::string& field, const std::optional<int>& value, int low, int high, const std::string& unit) {
+        if (value) range(field, *value, low, high, unit);
+    }
+    void fault(const std::string& field, const std::string& why) {
+        if (!first_) first_ = FieldFault{field, why};
+    }
+    const std::optional<FieldFault>& first() const { return first_; }
 
-void requireInterval(const std::string& field, const std::optional<Interval>& interval, double low, double high,
-                     const std::string& unit) {
-    if (!interval) return;
-    requireRange(field, interval->low, low, high, unit);
-    requireRange(field, interval->high, low, high, unit);
-    if (interval->low > interval->high) refuse(field, "the lower limit is above the upper one");
-}
+private:
+    std::optional<FieldFault> first_;
+};
 
-void validate(const GearSetData& data) {
-    if (data.pinionTeeth < kFewestPinionTeeth || data.pinionTeeth > kMostPinionTeeth)
-        refuse("teeth.pinion", std::to_string(data.pinionTeeth) + " is outside 4 to 60 teeth");
-    if (data.ringTeeth < kFewestRingTeeth || data.ringTeeth > kMostRingTeeth)
-        refuse("teeth.ring", std::to_string(data.ringTeeth) + " is outside 8 to 200 teeth");
-    if (data.ringTeeth <= data.pinionTeeth) refuse("teeth.ring", "a ring gear has more teeth than its pinion");
-    requireRange("ring_gear_diameter_mm", data.ringGearDiameterMm, kSmallestRingGearMm, kLargestRingGearMm, "mm");
+}  // namespace
+
+std::optional<FieldFault> faultOf(const GearSetData& data) {
+    Validation v;
+    v.count("teeth.pinion", data.pinionTeeth, kFewestPinionTeeth, kMostPinionTeeth, "teeth");
+    v.count("teeth.ring", data.ringTeeth, kFewestRingTeeth, kMostRingTeeth, "teeth");
+    if (data.ringTeeth <= data.pinionTeeth) v.fault("teeth.ring", "must be more than the pinion's teeth");
+    v.range("ring_gear_diameter_mm", data.ringGearDiameterMm, kSmallestRingGearMm, kLargestRingGearMm, "mm");
     const double diameter = data.ringGearDiameterMm;
-    if (!std::isfinite(data.offsetMm) || data.offsetMm < 0) refuse("offset_mm", "must be 0 or more");
+    if (!std::isfinite(data.offsetMm) || data.offsetMm < 0) v.fault("offset_mm", "must be 0 or more");
     if (data.offsetMm > kLargestOffsetShare * diameter)
-        refuse("offset_mm", text(data.offsetMm) + " mm is beyond what a ring gear of " + text(diameter) +
-                                " mm can take (at most 40 % of its diameter)");
-    requireRange("face_width_mm", data.faceWidthMm, 0.04 * diameter, 0.30 * diameter, "mm");
-    requireRange("pinion_spiral_deg", data.pinionSpiralDeg, 5, 65, "degrees");
-    requireRange("ring_spiral_deg", data.ringSpiralDeg, 0, 60, "degrees");
-    requireRange("cutter_radius_mm", data.cutterRadiusMm, 0.15 * diameter, 3 * diameter, "mm");
-    if (data.bladeGroups && (*data.bladeGroups < 1 || *data.bladeGroups > 60))
-        refuse("blade_groups", std::to_string(*data.bladeGroups) + " is outside 1 to 60");
-    requireRange("pressure_angle_deg", data.pressureAngleDeg, 10, 30, "degrees");
-    requireRange("ring_pitch_angle_deg", data.ringPitchAngleDeg, 30, 89, "degrees");
-    requireRange("pressure_angles_deg.drive", data.drivePressureAngleDeg, 5, 35, "degrees");
-    requireRange("pressure_angles_deg.coast", data.coastPressureAngleDeg, 5, 35, "degrees");
-    requireRange("working_depth_mm", data.workingDepthMm, 0.005 * diameter, 0.15 * diameter, "mm");
-    requireRange("ring_gear_addendum_mm", data.ringGearAddendumMm, 0, 0.1 * diameter, "mm");
+        v.fault("offset_mm", "is " + text(data.offsetMm) + " mm, beyond what a ring gear of " + text(diameter) +
+                                 " mm can take (at most 40 % of its diameter)");
+    v.range("face_width_mm", data.faceWidthMm, 0.04 * diameter, 0.30 * diameter, "mm");
+    v.range("pinion_spiral_deg", data.pinionSpiralDeg, 5, 65, "degrees");
+    v.range("ring_spiral_deg", data.ringSpiralDeg, 0, 60, "degrees");
+    v.range("cutter_radius_mm", data.cutterRadiusMm, 0.15 * diameter, 3 * diameter, "mm");
+    v.count("blade_groups", data.bladeGroups, 1, 60, "");
+    v.range("pressure_angle_deg", data.pressureAngleDeg, 10, 30, "degrees");
+    v.range("ring_pitch_angle_deg", data.ringPitchAngleDeg, 30, 89, "degrees");
+    v.range("pressure_angles_deg.drive", data.drivePressureAngleDeg, 5, 35, "degrees");
+    v.range("pressure_angles_deg.coast", data.coastPressureAngleDeg, 5, 35, "degrees");
+    v.range("working_depth_mm", data.workingDepthMm, 0.005 * diameter, 0.15 * diameter, "mm");
+    v.range("ring_gear_addendum_mm", data.ringGearAddendumMm, 0, 0.1 * diameter, "mm");
     if (data.workingDepthMm && data.ringGearAddendumMm && *data.ringGearAddendumMm >= *data.workingDepthMm)
-        refuse("ring_gear_addendum_mm", "must be less than working_depth_mm");
-    requireRange("clearance_mm", data.clearanceMm, 0, 0.03 * diameter, "mm");
-    requireRange("addendum_angle_deg", data.addendumAngleDeg, 0, 10, "degrees");
-    requireRange("dedendum_angle_deg", data.dedendumAngleDeg, 0, 15, "degrees");
-    requireRange("mean_pitch_diameter_mm", data.meanPitchDiameterMm, 0.5 * diameter, diameter, "mm");
-    requireRange("thickness_factor", data.thicknessFactor, -0.5, 0.5, "");
+        v.fault("ring_gear_addendum_mm", "must be less than working_depth_mm");
+    v.range("clearance_mm", data.clearanceMm, 0, 0.03 * diameter, "mm");
+    v.range("addendum_angle_deg", data.addendumAngleDeg, 0, 10, "degrees");
+    v.range("dedendum_angle_deg", data.dedendumAngleDeg, 0, 15, "degrees");
+    v.range("mean_pitch_diameter_mm", data.meanPitchDiameterMm, 0.5 * diameter, diameter, "mm");
+    v.range("thickness_factor", data.thicknessFactor, -0.5, 0.5, "");
     for (const Side side : kSides) {
         const ModificationData& modification = data.modification[index(side)];
         const std::string at = side == Side::Drive ? "modification.drive." : "modification.coast.";
-        requireRange(at + "length_crown_um", modification.lengthCrownUm, 0, 500, "um");
-        requireRange(at + "profile_crown_um", modification.profileCrownUm, 0, 500, "um");
-        requireRange(at + "bias_um", modification.biasUm, -200, 200, "um");
-        requireRange(at + "length_shift", modification.lengthShift, -0.5, 0.5, "of the face width");
-        requireRange(at + "profile_shift", modification.profileShift, -0.5, 0.5, "of the working depth");
+        v.range(at + "length_crown_um", modification.lengthCrownUm, 0, 500, "um");
+        v.range(at + "profile_crown_um", modification.profileCrownUm, 0, 500, "um");
+        v.range(at + "bias_um", modification.biasUm, -200, 200, "um");
+        v.range(at + "length_shift", modification.lengthShift, -0.5, 0.5, "of the face width");
+        v.range(at + "profile_shift", modification.profileShift, -0.5, 0.5, "of the working depth");
     }
     const BuildData& build = data.build;
-    requireRange("build.adjuster.thread_pitch_mm", build.adjusterThreadPitchMm, 0.2, 10, "mm");
-    if (build.adjusterNotches && (*build.adjusterNotches < 0 || *build.adjusterNotches > 500))
-        refuse("build.adjuster.notches", std::to_string(*build.adjusterNotches) + " is outside 0 to 500");
-    if (build.shimsMm.size() > 200) refuse("build.shims_mm", "more than 200 shims");
-    for (const double shim : build.shimsMm) requireRange("build.shims_mm", shim, 0.005, 20, "mm");
+    v.range("build.adjuster.thread_pitch_mm", build.adjusterThreadPitchMm, 0.2, 10, "mm");
+    v.count("build.adjuster.notches", build.adjusterNotches, 0, 500, "");
+    if (build.shimsMm.size() > kMostShimsOnHand) v.fault("build.shims_mm", "holds more than 200 shims");
+    for (const double shim : build.shimsMm) v.range("build.shims_mm", shim, kThinnestShimMm, kThickestShimMm, "mm");
     const LimitsData& limits = data.limits;
-    requireInterval("limits.backlash_mm", limits.backlashMm, 0.005, 2, "mm");
-    requireRange("limits.backlash_variation_mm", limits.backlashVariationMm, 0, 1, "mm");
-    requireRange("limits.ring_runout_mm", limits.ringRunoutMm, 0, 2, "mm");
-    requireInterval("limits.pinion_preload_nm.new", limits.preloadNewNm, 0, 100, "Nm");
-    requireInterval("limits.pinion_preload_nm.used", limits.preloadUsedNm, 0, 100, "Nm");
-    requireInterval("limits.acceptance.toe_heel", limits.acceptance.toeHeel, 0, 1, "");
-    requireInterval("limits.acceptance.root_tip", limits.acceptance.rootTip, 0, 1, "");
-    requireInterval("limits.acceptance.length", limits.acceptance.length, 0, 1, "");
+    v.interval("limits.backlash_mm", limits.backlashMm, 0.005, 2, "mm");
+    v.range("limits.backlash_variation_mm", limits.backlashVariationMm, 0, 1, "mm");
+    v.range("limits.ring_runout_mm", limits.ringRunoutMm, 0, 2, "mm");
+    v.interval("limits.pinion_preload_nm.new", limits.preloadNewNm, 0, 100, "Nm");
+    v.interval("limits.pinion_preload_nm.used", limits.preloadUsedNm, 0, 100, "Nm");
+    v.interval("limits.acceptance.toe_heel", limits.acceptance.toeHeel, 0, 1, "");
+    v.interval("limits.acceptance.root_tip", limits.acceptance.rootTip, 0, 1, "");
+    v.interval("limits.acceptance.length", limits.acceptance.length, 0, 1, "");
+    return v.first();
 }
+
+namespace {
 
 /// First guess of ISO 23509 for the ring gear's pitch angle.
 double roughPitchAngle(const GearSetData& data) {
@@ -133,17 +156,50 @@ double roughPitchAngle(const GearSetData& data) {
     return std::atan(data.offsetMm > 0 ? ratio / 1.2 : ratio);
 }
 
-double nearestMilledRadius(double wishedMm) {
-    return *std::min_element(kMilledCutterRadiiMm.begin(), kMilledCutterRadiiMm.end(), [&](double a, double b) {
-        return std::abs(std::log(a / wishedMm)) < std::abs(std::log(b / wishedMm));
+/// Heads for this cut, the one nearest to the wished radius first; a milling head has no blade groups.
+std::vector<HobbingHead> headsNear(Cut cut, double wishedMm) {
+    std::vector<HobbingHead> heads;
+    if (cut == Cut::FaceHobbed)
+        heads.assign(kHobbingHeads.begin(), kHobbingHeads.end());
+    else
+        for (const double radius : kMilledCutterRadiiMm) heads.push_back({radius, 0});
+    std::stable_sort(heads.begin(), heads.end(), [&](const HobbingHead& a, const HobbingHead& b) {
+        return std::abs(std::log(a.radiusMm / wishedMm)) < std::abs(std::log(b.radiusMm / wishedMm));
     });
+    return heads;
 }
 
-HobbingHead nearestHobbingHead(double wishedMm) {
-    return *std::min_element(
-        kHobbingHeads.begin(), kHobbingHeads.end(), [&](const HobbingHead& a, const HobbingHead& b) {
-            return std::abs(std::log(a.radiusMm / wishedMm)) < std::abs(std::log(b.radiusMm / wishedMm));
-        });
+/// The blank of the set, where there is one and neither side of its teeth is flatter or steeper than teeth are cut.
+std::optional<Blank> soundBlank(const GearSet& set) {
+    try {
+        Blank blank = designBlank(set);
+        const bool sound = blank.pressureAngleDrive >= radians(kFlattestAssumedDeg) &&
+                           blank.pressureAngleCoast <= radians(kSteepestAssumedDeg);
+        return sound ? std::optional(blank) : std::nullopt;
+    } catch (const InputError&) {
+        return std::nullopt;
+    }
+}
+
+/// Calls `fits` with one set of assumed angles after another, the usual ones first, until it is content. What the file
+/// gives stays. Without success the usual ones stand.
+template <typename Fits>
+bool chooseAngles(GearSet& set, const GearSetData& data, const Fits& fits) {
+    const bool spiralOpen = !data.pinionSpiralDeg && !data.ringSpiralDeg;
+    const bool pressureOpen = !data.pressureAngleDeg && !data.drivePressureAngleDeg && !data.coastPressureAngleDeg;
+    const double spiral = set.pinionSpiralDeg, pressure = set.pressureAngleDeg;
+    for (const double turn : kSpiralStepsDeg) {
+        if (turn != 0 && !spiralOpen) break;
+        for (const double assumed : kPressureAnglesDeg) {
+            if (assumed != kPressureAngleDeg && !pressureOpen) break;
+            set.pinionSpiralDeg = spiral + turn;
+            set.pressureAngleDeg = pressureOpen ? assumed : pressure;
+            if (fits()) return true;
+        }
+    }
+    set.pinionSpiralDeg = spiral;
+    set.pressureAngleDeg = pressure;
+    return false;
 }
 
 std::string withUnit(double value, const char* unit) {
@@ -151,6 +207,63 @@ std::string withUnit(double value, const char* unit) {
     out.precision(4);
     out << value << ' ' << unit;
     return out.str();
+}
+
+/// The cutter radius, and with it the blade groups as they are, that gives the ring gear tooth this lengthwise radius
+/// over the mean cone distance. The share grows nearly in proportion to the radius, so the secant rule closes fast.
+bool solveCutter(GearSet& set, double roughMeanConeMm, double share) {
+    const auto shareAt = [&](double logRadius) -> std::optional<double> {
+        set.cutterRadiusMm = std::exp(logRadius);
+        const std::optional<Blank> blank = soundBlank(set);
+        if (!blank) return std::nullopt;
+        return std::log(blank->lengthwiseRadius / blank->coneDistanceM2 / share);
+    };
+    const double rough = std::log(share * roughMeanConeMm * (set.cut == Cut::FaceHobbed ? kHobbedRadiusShare : 1));
+    // Where the first guess makes no blank, one a little to the side may.
+    for (const double aside : {0.0, -0.12, 0.12, -0.24, 0.24, -0.36, 0.36, 0.5}) {
+        double before = rough + aside;
+        std::optional<double> missBefore = shareAt(before);
+        if (!missBefore) continue;
+        double now = before - std::clamp(*missBefore, -0.2, 0.2);
+        for (int i = 0; i < 12; ++i) {
+            const std::optional<double> miss = shareAt(now);
+            if (!miss) break;
+            if (std::abs(*miss) < 0.1 * kShareError) return true;
+            const double slope = (*miss - *missBefore) / (now - before);
+            if (!(slope > 0.05)) break;
+            before = now;
+            missBefore = miss;
+            now -= std::clamp(*miss / slope, -0.3, 0.3);
+        }
+    }
+    return false;
+}
+
+/// Cutter and, where they are assumed too, the angles that go with it: of large offset a large cutter would leave the
+/// drive side flat, and such sets are cut with smaller ones.
+void chooseCutter(GearSet& set, const GearSetData& data, double roughMeanConeMm,
+                  const std::optional<double>& lengthwiseShare) {
+    const bool hobbed = set.cut == Cut::FaceHobbed;
+    const double wished = data.cutterRadiusMm.value_or(
+        lengthwiseShare ? *lengthwiseShare * roughMeanConeMm * (hobbed ? kHobbedRadiusShare : 1)
+                        : (hobbed ? kHobbedCutterShare : kMilledCutterShare) * roughMeanConeMm);
+    std::vector<HobbingHead> heads = headsNear(set.cut, wished);
+    if (data.cutterRadiusMm || lengthwiseShare) heads.resize(1);
+    const auto take = [&](const HobbingHead& head) {
+        set.cutterRadiusMm = data.cutterRadiusMm.value_or(head.radiusMm);
+        set.bladeGroups = hobbed ? data.bladeGroups.value_or(head.bladeGroups) : 0;
+    };
+    const bool found = chooseAngles(set, data, [&] {
+        return std::any_of(heads.begin(), heads.end(), [&](const HobbingHead& head) {
+            take(head);
+            return lengthwiseShare ? solveCutter(set, roughMeanConeMm, *lengthwiseShare) : soundBlank(set).has_value();
+        });
+    });
+    if (found) return;
+    if (lengthwiseShare)
+        throw InputError("offset_mm: no cutter gives these teeth a lengthwise curvature of " + text(*lengthwiseShare) +
+                         " of the cone distance.");
+    take(heads.front());
 }
 
 std::string shownMm(double value) { return formatLength(Length::fromMm(value)); }
@@ -191,12 +304,26 @@ Build completeBuild(const BuildData& data, std::vector<std::string>& assumed) {
     return build;
 }
 
-Limits completeLimits(const LimitsData& data, std::vector<std::string>& assumed) {
+/// Usual backlash where the maker's sheet is not at hand: 0.005 to 0.009 in in print for sets of common size (truck
+/// manuals 1988 and 1996), 0.003 to 0.005 in for hobbed ones (light-truck workshop manual 2008). Where nobody knows how
+/// the teeth were cut, neither range will do, and all that either allows is no target: 0.009 in is far too much for the
+/// one, 0.003 in too little for the other. 0.005 in is the one figure that both hold; 0.001 in about it can be set.
+Interval usualBacklashMm(const std::optional<Cut>& cut) {
+    if (!cut) return {0.1016, 0.1524};
+    return *cut == Cut::FaceHobbed ? Interval{0.0762, 0.127} : Limits{}.backlashMm;
+}
+
+Limits completeLimits(const GearSetData& gearSet, std::vector<std::string>& assumed) {
+    const LimitsData& data = gearSet.limits;
     Limits limits;
-    limits.backlashMm = data.backlashMm.value_or(limits.backlashMm);
+    limits.backlashMm = data.backlashMm.value_or(usualBacklashMm(gearSet.cut));
     if (!data.backlashMm)
-        assumed.push_back("backlash limits: usual ones, " + shownMm(limits.backlashMm.low) + " to " +
-                          shownMm(limits.backlashMm.high) + "; the maker's sheet comes first");
+        assumed.push_back(std::string("backlash limits: usual ones ") +
+                          (!gearSet.cut                      ? "that suit either cut, "
+                           : *gearSet.cut == Cut::FaceHobbed ? "of face-hobbed sets, "
+                                                             : "of face-milled sets, ") +
+                          shownMm(limits.backlashMm.low) + " to " + shownMm(limits.backlashMm.high) +
+                          "; the maker's sheet comes first");
     limits.backlashVariationMm = data.backlashVariationMm.value_or(limits.backlashVariationMm);
     if (!data.backlashVariationMm)
         assumed.push_back("backlash variation: at most " + shownMm(limits.backlashVariationMm));
@@ -232,10 +359,9 @@ Given givenBy(const GearSetData& data) {
     return given;
 }
 
-}  // namespace
-
-GearSet completeGearSet(const GearSetData& data) {
-    validate(data);
+/// The set with the cut `cut`. With a lengthwise share the cutter is made for it, not taken from the heads there are.
+GearSet completed(const GearSetData& data, Cut cut, const std::optional<double>& lengthwiseShare) {
+    if (const std::optional<FieldFault> fault = faultOf(data)) throw InputError(fault->field + " " + fault->why + ".");
     GearSet set;
     std::vector<std::string>& assumed = set.assumed;
     set.name = data.name.empty() ? "unnamed gear set" : data.name;
@@ -243,55 +369,9 @@ GearSet completeGearSet(const GearSetData& data) {
     set.ringTeeth = data.ringTeeth;
     set.ringGearDiameterMm = data.ringGearDiameterMm;
     set.offsetMm = data.offsetMm;
-
-    // Cut first: cutter and depth taper follow from it.
+    set.cut = cut;
     set.cutKnown = data.cut.has_value();
-    set.cut = data.cut.value_or(Cut::FaceMilled);
-    if (!set.cutKnown)
-        assumed.emplace_back("cut: not given, face-milled (tapered tooth depth) taken here; the other is weighed too");
-
-    const double roughAngle = roughPitchAngle(data);
-    const double roughOuterCone = data.ringGearDiameterMm / (2 * std::sin(roughAngle));
-    if (data.faceWidthMm) {
-        set.faceWidthMm = *data.faceWidthMm;
-    } else {
-        set.faceWidthMm = std::min(kFaceWidthShare * data.ringGearDiameterMm, kFaceWidthConeShare * roughOuterCone);
-        assumed.push_back("face width: " + formatLength(Length::fromMm(set.faceWidthMm)) +
-                          ", from the ring gear diameter");
-    }
-
     set.ringSpiralDeg = data.ringSpiralDeg;
-    if (data.pinionSpiralDeg) {
-        set.pinionSpiralDeg = *data.pinionSpiralDeg;
-    } else if (!data.ringSpiralDeg) {
-        // Published first choice for hypoids (ISO 23509 annex, from memory): 25 + 5 sqrt(z2/z1) + 90 offset / diameter.
-        const double ratio = static_cast<double>(data.ringTeeth) / data.pinionTeeth;
-        set.pinionSpiralDeg = data.offsetMm > 0
-                                  ? 25 + 5 * std::sqrt(ratio) + 90 * data.offsetMm / data.ringGearDiameterMm
-                                  : kSpiralBevelSpiralDeg;
-        assumed.push_back("pinion spiral angle: " + withUnit(set.pinionSpiralDeg, "degrees"));
-    }
-
-    const double roughMeanCone = roughOuterCone - 0.5 * set.faceWidthMm;
-    if (set.cut == Cut::FaceMilled) {
-        if (data.cutterRadiusMm) {
-            set.cutterRadiusMm = *data.cutterRadiusMm;
-        } else {
-            set.cutterRadiusMm = nearestMilledRadius(kMilledCutterShare * roughMeanCone);
-            assumed.push_back("cutter radius: " + formatLength(Length::fromMm(set.cutterRadiusMm)));
-        }
-    } else {
-        const HobbingHead head = nearestHobbingHead(data.cutterRadiusMm.value_or(kHobbedCutterShare * roughMeanCone));
-        set.cutterRadiusMm = data.cutterRadiusMm.value_or(head.radiusMm);
-        set.bladeGroups = data.bladeGroups.value_or(head.bladeGroups);
-        if (!data.cutterRadiusMm)
-            assumed.push_back("cutter radius: " + formatLength(Length::fromMm(set.cutterRadiusMm)));
-        if (!data.bladeGroups) assumed.push_back("blade groups: " + std::to_string(set.bladeGroups));
-    }
-
-    set.pressureAngleDeg = data.pressureAngleDeg.value_or(kPressureAngleDeg);
-    if (!data.pressureAngleDeg && !(data.drivePressureAngleDeg && data.coastPressureAngleDeg))
-        assumed.emplace_back("pressure angle: 20 degrees (mean of both sides)");
     set.ringPitchAngleDeg = data.ringPitchAngleDeg;
     set.drivePressureAngleDeg = data.drivePressureAngleDeg;
     set.coastPressureAngleDeg = data.coastPressureAngleDeg;
@@ -302,6 +382,35 @@ GearSet completeGearSet(const GearSetData& data) {
     set.addendumAngleDeg = data.addendumAngleDeg;
     set.dedendumAngleDeg = data.dedendumAngleDeg;
     set.thicknessFactor = data.thicknessFactor.value_or(0.1);
+
+    const double ratio = static_cast<double>(data.ringTeeth) / data.pinionTeeth;
+    const double roughOuterCone = data.ringGearDiameterMm / (2 * std::sin(roughPitchAngle(data)));
+    set.faceWidthMm = data.faceWidthMm.value_or(
+        std::min(kFaceWidthShare * data.ringGearDiameterMm, kFaceWidthConeShare * roughOuterCone));
+    // Published first choice for hypoids (ISO 23509 annex, from memory): 25 + 5 sqrt(z2/z1) + 90 offset / diameter.
+    if (data.pinionSpiralDeg)
+        set.pinionSpiralDeg = *data.pinionSpiralDeg;
+    else if (!data.ringSpiralDeg)
+        set.pinionSpiralDeg = data.offsetMm > 0
+                                  ? 25 + 5 * std::sqrt(ratio) + 90 * data.offsetMm / data.ringGearDiameterMm
+                                  : kSpiralBevelSpiralDeg;
+    set.pressureAngleDeg = data.pressureAngleDeg.value_or(kPressureAngleDeg);
+    chooseCutter(set, data, roughOuterCone - 0.5 * set.faceWidthMm, lengthwiseShare);
+
+    if (!set.cutKnown)
+        assumed.emplace_back("cut: not given, " +
+                             std::string(cut == Cut::FaceMilled ? "face-milled (tapered" : "face-hobbed (uniform") +
+                             " tooth depth) taken here; the other is weighed too");
+    if (!data.faceWidthMm)
+        assumed.push_back("face width: " + formatLength(Length::fromMm(set.faceWidthMm)) +
+                          ", from the ring gear diameter");
+    if (!data.pinionSpiralDeg && !data.ringSpiralDeg)
+        assumed.push_back("pinion spiral angle: " + withUnit(set.pinionSpiralDeg, "degrees"));
+    if (!data.cutterRadiusMm) assumed.push_back("cutter radius: " + formatLength(Length::fromMm(set.cutterRadiusMm)));
+    if (cut == Cut::FaceHobbed && !data.bladeGroups)
+        assumed.push_back("blade groups: " + std::to_string(set.bladeGroups));
+    if (!data.pressureAngleDeg && !(data.drivePressureAngleDeg && data.coastPressureAngleDeg))
+        assumed.push_back("pressure angle: " + withUnit(set.pressureAngleDeg, "degrees") + " (mean of both sides)");
     if (!data.workingDepthMm) assumed.emplace_back("working depth: from the tooth counts (ISO 23509 proportions)");
     if (!data.ringGearAddendumMm)
         assumed.emplace_back("ring gear addendum: from the tooth counts (ISO 23509 proportions)");
@@ -314,25 +423,36 @@ GearSet completeGearSet(const GearSetData& data) {
     for (const Side side : kSides)
         set.modification[index(side)] = completeModification(data.modification[index(side)], side, assumed);
     set.build = completeBuild(data.build, assumed);
-    set.limits = completeLimits(data.limits, assumed);
+    set.limits = completeLimits(data, assumed);
     set.given = givenBy(data);
     set.sources = data.sources;
     return set;
 }
 
-GearSet withCut(const GearSetData& data, Cut cut) {
+/// The same set without what its file says of the cutter, where that was for another cut.
+GearSetData dataForCut(const GearSetData& data, Cut cut) {
     GearSetData other = data;
-    other.cut = cut;
-    if (data.cut != cut) {
-        // A cutter named for the other cut says nothing about this one.
-        other.cutterRadiusMm.reset();
-        other.bladeGroups.reset();
-        other.addendumAngleDeg.reset();
-        other.dedendumAngleDeg.reset();
-    }
-    GearSet set = completeGearSet(other);
-    set.cutKnown = set.given.cut = data.cut.has_value();
-    return set;
+    if (data.cut == cut) return other;
+    other.cutterRadiusMm.reset();
+    other.bladeGroups.reset();
+    other.addendumAngleDeg.reset();
+    other.dedendumAngleDeg.reset();
+    return other;
+}
+
+}  // namespace
+
+GearSet completeGearSet(const GearSetData& data) {
+    return completed(data, data.cut.value_or(Cut::FaceMilled), std::nullopt);
+}
+
+GearSet withCut(const GearSetData& data, Cut cut) { return completed(dataForCut(data, cut), cut, std::nullopt); }
+
+GearSet withCutter(const GearSetData& data, Cut cut, double lengthwiseShare) {
+    check(lengthwiseShare > 0 && std::isfinite(lengthwiseShare), "a lengthwise share must be above 0");
+    GearSetData open = dataForCut(data, cut);
+    check(!open.cutterRadiusMm, "a cutter was to be chosen for a set that names its own");
+    return completed(open, cut, lengthwiseShare);
 }
 
 }  // namespace shimsight
