@@ -124,17 +124,19 @@ struct JobTrial {
     std::optional<double> shimChangeMm;
 };
 
-/// What corrections cost (common practice, no source); only their proportions matter. A shop gives its own by a file,
-/// see readCostsFile.
+/// Hours of a bench (common practice, no source): the pinion with its bearing pressed off and on, its nut and its
+/// preload is the hours; wiping, painting and rolling once more is minutes. Adjusters are taken for the ring gear; a
+/// shop whose side bearings are shimmed, or any other, gives its own by a file, see readCostsFile. Only the proportions
+/// matter.
 struct Costs {
-    double trialHours = 1;         ///< every correction: set, paint, roll, read
-    double pinionShimHours = 0.3;  ///< more when the pinion comes out
-    double ringGearHours = 0.1;    ///< more for moving the ring gear
-    double comebackHours = 12;     ///< a pattern left alone that was not acceptable
-    double readAgainHours = 0.15;  ///< wipe, paint, roll and read once more, nothing changed
-    /// After a correction that ends right, until that is sure: readings, changes that were not needed, and a share of
-    /// wrong acceptances (jobs played in tests/accuracy/closed-loop).
-    double confirmHours = 1.2;
+    double trialHours = 0.25;      ///< of every correction: wipe, paint, roll and read what came of it
+    double pinionShimHours = 2;    ///< more when the pinion comes out and goes in again
+    double ringGearHours = 0.25;   ///< more for moving the ring gear
+    double comebackHours = 12;     ///< a pattern left alone that was not acceptable: the axle comes back
+    double readAgainHours = 0.25;  ///< wipe, paint, roll and read once more, nothing changed
+    /// After a correction that ends right, until that is sure: a reading more, one change in ten that was not needed
+    /// with the pinion out, and three in a hundred wrong acceptances.
+    double confirmHours = 0.9;
 };
 
 enum class DiagnosisKind {

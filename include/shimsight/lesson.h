@@ -61,7 +61,16 @@ BenchMarks marksOf(const ToothContact& contact, const Bench& bench);
 /// Both patterns and the backlash count, the worst of them rules.
 double goodness(const ToothContact& contact, const Bench& bench);
 
-/// The move that ends deepest inside the rule, and how deep that is. Below 0: no shim and no backlash make it good.
+/// A setting this far inside the rule is clearly good: nothing more is changed for it.
+inline constexpr double kClearlyGood = 0.25;
+/// Less depth than this does not show in a mark (0.002 in; common practice, no source), and no pinion is pulled for it.
+inline constexpr double kLeastPinionMoveMm = 0.05;
+/// What pinion shims change by: the common measure of what the shims on hand differ by; without a list a thousandth of
+/// an inch.
+double shimStepMm(const GearSet& gearSet);
+
+/// The move that ends deepest inside the rule, and how deep that is: by the ring gear alone where that is clearly good,
+/// else with a depth that shims make. Below 0: no shim and no backlash make it good.
 struct BestMove {
     BenchMove move;
     double goodness = 0;

@@ -12,8 +12,12 @@ constexpr int kMostChanges = 12;
 
 std::string settingText(const ToothContact& contact, const Bench& bench) {
     const Interval& limits = contact.gearSet().limits.backlashMm;
-    return marksText(marksOf(contact, bench)) + "  Backlash " +
-           formatLength(Length::fromMm(backlashMm(contact, bench))) + ", limits " +
+    const double lash = backlashMm(contact, bench);
+    // Nothing rolls without play, so there is no mark to see.
+    if (lash <= 0)
+        return "  No backlash: the teeth are jammed. Do not turn them; give more backlash. Limits " +
+               formatLength(Length::fromMm(limits.low)) + " to " + formatLength(Length::fromMm(limits.high)) + ".\n";
+    return marksText(marksOf(contact, bench)) + "  Backlash " + formatLength(Length::fromMm(lash)) + ", limits " +
            formatLength(Length::fromMm(limits.low)) + " to " + formatLength(Length::fromMm(limits.high)) + ".\n";
 }
 
@@ -58,8 +62,8 @@ int runLessonGame(const std::vector<std::string>& words) {
         set.gearSet().name + ".\n" +
         wrapped(
             printed("Bring both marks and the backlash into the rule with as few bench hours as you can. A round of "
-                    "setting, painting and rolling is %.1f h; a pinion shim is %.1f h more, a move of the ring gear "
-                    "%.1f h.",
+                    "setting, painting and rolling is %.2f h; a pinion shim is %.2f h more, a move of the ring gear "
+                    "%.2f h.",
                     Costs{}.trialHours, Costs{}.pinionShimHours, Costs{}.ringGearHours),
             "", "") +
         "\n" + settingText(set, exercise.bench));
@@ -68,7 +72,7 @@ int runLessonGame(const std::vector<std::string>& words) {
     double hours = 0;
     bool ended = false;
     for (int change = 0; change <= kMostChanges && !ended;) {
-        const auto move = askUntil(printed("%.1f h so far. Your move?", hours), parseCorrection);
+        const auto move = askUntil(printed("%.2f h so far. Your move?", hours), parseCorrection);
         if (!move) break;
         if (move->remedy == Remedy::Change) {
             if (++change > kMostChanges) break;
@@ -80,13 +84,13 @@ int runLessonGame(const std::vector<std::string>& words) {
         ended = true;
         const bool good = goodness(set, bench) > 0;
         if (move->remedy == Remedy::Accept)
-            say(printed(good ? "\nGood. You needed %.1f h.\n" : "\nNot good yet after %.1f h.\n", hours));
+            say(printed(good ? "\nGood. You needed %.2f h.\n" : "\nNot good yet after %.2f h.\n", hours));
         else
-            say(printed(exercise.remedy == Remedy::NoShim ? "\nRight: no shim helps here. You saw it after %.1f h.\n"
-                                                          : "\nA shim does help here. You gave up after %.1f h.\n",
+            say(printed(exercise.remedy == Remedy::NoShim ? "\nRight: no shim helps here. You saw it after %.2f h.\n"
+                                                          : "\nA shim does help here. You gave up after %.2f h.\n",
                         hours));
     }
-    if (!ended) say(printed("\nThe game ends here, after %.1f h, without a verdict.\n", hours));
+    if (!ended) say(printed("\nThe game ends here, after %.2f h, without a verdict.\n", hours));
     if (exercise.remedy == Remedy::Change)
         say("From the start, this would have set it right in one step: " + moveWords(exercise.best.move) + ".\n");
     say(pathText(exercise));

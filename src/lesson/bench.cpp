@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
@@ -76,29 +77,52 @@ double goodness(const ToothContact& contact, const Bench& bench) {
     return std::min(markGoodness(contact, bench), backlashGoodness(contact, bench));
 }
 
+double shimStepMm(const GearSet& gearSet) {
+    constexpr double kGrainMm = 1e-4, kUsualStepMm = 0.0254, kLeastStepMm = 0.01;
+    std::vector<double> sizes = gearSet.build.shimsMm;
+    if (sizes.empty()) return kUsualStepMm;
+    std::sort(sizes.begin(), sizes.end());
+    // One shim is changed for another: steps are what their sizes differ by.
+    const auto grains = [&](double mm) { return std::lround(mm / kGrainMm); };
+    long step = 0;
+    for (std::size_t i = 1; i < sizes.size(); ++i) step = std::gcd(step, grains(sizes[i]) - grains(sizes[i - 1]));
+    if (step == 0) step = grains(sizes.front());
+    return std::max(static_cast<double>(step) * kGrainMm, kLeastStepMm);
+}
+
 BestMove bestMove(const ToothContact& contact, const Bench& bench) {
-    // A grid over depth and backlash, then a finer one round its best point.
     const Interval& limits = contact.gearSet().limits.backlashMm;
-    const double now = backlashMm(contact, bench);
-    constexpr double kReachMm = 0.5, kCoarseMm = 0.05;
+    const double now = backlashMm(contact, bench), half = 0.5 * (limits.high - limits.low);
+    const double step = shimStepMm(contact.gearSet());
     BestMove best;
     best.goodness = goodness(contact, bench);
-    const auto look = [&](double centreDepth, double reachDepth, double stepDepth, double centreLash, double reachLash,
-                          double stepLash) {
-        const int depths = static_cast<int>(std::lround(reachDepth / stepDepth));
-        const int lashes = static_cast<int>(std::lround(reachLash / stepLash));
-        for (int i = -depths; i <= depths; ++i) {
-            for (int j = -lashes; j <= lashes; ++j) {
-                const BenchMove move{centreDepth + i * stepDepth, centreLash + j * stepLash};
-                const double good = goodness(contact, moved(contact, bench, move));
-                if (good > best.goodness + 1e-9) best = {move, good};
-            }
-        }
+    const auto look = [&](double deeperMm, double moreBacklashMm) {
+        const BenchMove move{deeperMm, moreBacklashMm};
+        const double good = goodness(contact, moved(contact, bench, move));
+        if (good > best.goodness + 1e-9) best = {move, good};
     };
-    const double half = 0.5 * (limits.high - limits.low);
-    look(0, kReachMm, kCoarseMm, limits.middle() - now, half, half / 2);
-    const BenchMove coarse = best.move;
-    look(coarse.deeperMm, kCoarseMm, kCoarseMm / 5, coarse.moreBacklashMm, half / 2, half / 4);
+    // As a dial reads it.
+    const auto lashTo = [&](double targetMm) {
+        constexpr double kDialMm = 0.0127;
+        return kDialMm * static_cast<double>(std::lround((targetMm - now) / kDialMm));
+    };
+    if (best.goodness >= kClearlyGood) return best;
+    // The pinion is not pulled for what moving the ring gear cures.
+    constexpr int kParts = 4;
+    for (int j = -kParts + 1; j < kParts; ++j) look(0, lashTo(limits.middle() + half * j / kParts));
+    if (best.goodness >= kClearlyGood) return best;
+    // Depths that the shims make, a coarse look and a finer one round its best; none that a mark cannot show.
+    constexpr double kReachMm = 0.5, kCoarseMm = 0.05;
+    const int reach = static_cast<int>(kReachMm / step), stride = std::max(1, static_cast<int>(kCoarseMm / step));
+    const auto isMove = [&](int steps) { return std::abs(steps) * step > kLeastPinionMoveMm - 1e-9; };
+    for (int i = -reach; i <= reach; i += stride)
+        if (isMove(i))
+            for (int j = -1; j <= 1; ++j) look(i * step, lashTo(limits.middle() + half * j / 2));
+    const int coarse = static_cast<int>(std::lround(best.move.deeperMm / step));
+    const double target = now + best.move.moreBacklashMm;
+    for (int i = coarse - stride; i <= coarse + stride; ++i)
+        if (isMove(i))
+            for (int j = -1; j <= 1; ++j) look(i * step, lashTo(target + half * j / 4));
     return best;
 }
 

@@ -71,7 +71,7 @@ std::optional<Exercise> tryExercise(Random random, const Level& level, Remedy wi
     exercise.best = bestMove(contact, bench);
     exercise.remedy = wish;
     // Nothing on the border: a learner is asked only what has one answer.
-    constexpr double kClearlyBad = -0.10, kClearlyGood = 0.25;
+    constexpr double kClearlyBad = -0.10;
     const double now = goodness(contact, bench);
     const bool bothSeen = exercise.marks.pattern[0] && exercise.marks.pattern[1];
     const bool clear = wish == Remedy::Accept   ? now > kClearlyGood
@@ -215,11 +215,16 @@ SeenPlace parseSeenPlace(std::string_view text) {
 Correction parseCorrection(std::string_view text) {
     const std::vector<std::string> words = wordsOf(text);
     constexpr const char* kAsk =
-        "Say for example: deeper 4thou; shallower 0.10mm, less 2thou; more 3thou; accept; no shim.";
+        "Say for example: deeper 4thou; shallower 0.10mm, less 2thou; more 3thou; accept; no shim; check sides.";
     Correction correction;
     if (words.empty()) throw InputError(kAsk);
     if (words.size() == 1 && (words[0] == "accept" || words[0] == "leave" || words[0] == "good")) return correction;
     if (words[0] == "no" && words.size() >= 2 && words[1].starts_with("shim")) {
+        correction.remedy = Remedy::NoShim;
+        return correction;
+    }
+    // To look for another cause is to set nothing: what the advice asks about counts the same.
+    if (words[0] == "check" || words[0] == "look") {
         correction.remedy = Remedy::NoShim;
         return correction;
     }
@@ -255,6 +260,14 @@ std::string correctionWords(const Correction& correction) {
 }
 
 namespace {
+
+/// Whether the plain rule of depth would have told this one.
+bool isTheRule(const Exercise& exercise) {
+    double up = 0;
+    for (const auto& pattern : exercise.marks.pattern)
+        if (pattern) up += pattern->rootTip - 0.5;
+    return up * exercise.best.move.deeperMm > 0;
+}
 
 MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
     MarkedAnswer marked;
@@ -297,14 +310,15 @@ MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
         return marked;
     }
     if (exercise.remedy == Remedy::NoShim) {
-        if (said == Remedy::NoShim) {
-            marked.correctionPoints = kMostCorrection;
-            marked.words.emplace_back("Right: drive and coast ask for opposite things, and no shim will help.");
-        } else {
-            marked.words.push_back("No depth and no backlash makes both sides good here: the housing's offset is " +
-                                   lengthWords(exercise.bench.error.offsetMm) + " too " +
-                                   (exercise.bench.error.offsetMm > 0 ? "large." : "small."));
-        }
+        if (said == Remedy::NoShim) marked.correctionPoints = kMostCorrection;
+        marked.words.push_back(std::string(said == Remedy::NoShim ? "Right: no" : "No") +
+                               " depth and no backlash makes both sides good here. Set nothing, and find the cause.");
+        // One painting does not tell these apart, and the advice asks the same.
+        marked.words.push_back(
+            "Exchanged sides or another cut can make the same marks: look at these first. This "
+            "exercise was made with the housing's offset " +
+            lengthWords(exercise.bench.error.offsetMm) + " too " +
+            (exercise.bench.error.offsetMm > 0 ? "large." : "small."));
         return marked;
     }
     if (said != Remedy::Change) {
@@ -314,16 +328,28 @@ MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
     }
     constexpr double kLittleDepthMm = 0.03, kLittleLashMm = 0.03;
     const bool depthWay = rightWay(chosen.deeperMm, needed.deeperMm, kLittleDepthMm);
-    // Backlash may end anywhere inside its limits.
+    // Backlash may end anywhere inside its limits; past them on the other side it is no better than before.
     const bool lashWay = insideLimits(contact.gearSet().limits.backlashMm, marked.backlashMm) ||
-                         rightWay(chosen.moreBacklashMm, needed.moreBacklashMm, kLittleLashMm);
-    marked.correctionPoints = 2 * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay);
+                         (rightWay(chosen.moreBacklashMm, needed.moreBacklashMm, kLittleLashMm) &&
+                          std::abs(chosen.moreBacklashMm) <= std::abs(needed.moreBacklashMm) + kLittleLashMm);
+    // As far off on the other side as before, or worse than before.
+    const double beyond = std::abs(chosen.deeperMm) - std::abs(needed.deeperMm);
+    const bool overshot =
+        !marked.ended && chosen.deeperMm * needed.deeperMm > 0 && beyond > 0 &&
+        (beyond >= std::abs(needed.deeperMm) || goodness(contact, after) <= goodness(contact, exercise.bench));
+    marked.correctionPoints = overshot ? 0 : 2 * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay);
     if (marked.ended)
         marked.correctionPoints = kMostCorrection;
-    else if (goodness(contact, after) > goodness(contact, exercise.bench) && depthWay && lashWay)
+    else if (!overshot && goodness(contact, after) > goodness(contact, exercise.bench) && depthWay && lashWay)
         ++marked.correctionPoints;
     tellAmount(marked.words, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm, "deeper", "shallower",
                "pinion depth");
+    if (overshot)
+        marked.words.emplace_back(
+            "That drives the mark past its place and on toward the other end of the tooth: it fails.");
+    if (chosen.deeperMm * needed.deeperMm < 0 && isTheRule(exercise))
+        marked.words.emplace_back(
+            "The rule: a mark near the tip wants the pinion deeper, one near the root shallower.");
     if (!insideLimits(contact.gearSet().limits.backlashMm, marked.backlashMm))
         tellAmount(marked.words, chosen.moreBacklashMm, needed.moreBacklashMm, exercise.backlashSureMm, "more backlash",
                    "less backlash", "backlash");
@@ -343,9 +369,29 @@ MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
     return marked;
 }
 
+namespace {
+
+/// Answers the likeliest question of the advice that a look at this bench finds right; false: none.
+bool closeQuestion(const Advice& advice, AdviceOptions& options) {
+    for (const Diagnosis& one : advice.diagnoses) {
+        const bool right = one.kind == DiagnosisKind::SidesSwapped || one.kind == DiagnosisKind::WrongGearData ||
+                           one.kind == DiagnosisKind::MismatchedOrWorn || one.kind == DiagnosisKind::EntryChange ||
+                           one.kind == DiagnosisKind::EntryBacklash;
+        if (!right || std::find(options.checked.begin(), options.checked.end(), one.kind) != options.checked.end())
+            continue;
+        options.checked.push_back(one.kind);
+        return true;
+    }
+    return false;
+}
+
+}  // namespace
+
 std::vector<PathStep> advisedPath(const Exercise& exercise, int most) {
     const ToothContact& contact = *exercise.contact;
     const Costs costs;
+    AdviceOptions options;
+    constexpr int kMostLooks = 4;
     std::vector<JobTrial> history;
     std::vector<PathStep> path;
     Bench bench = exercise.bench;
@@ -367,7 +413,12 @@ std::vector<PathStep> advisedPath(const Exercise& exercise, int most) {
         history.push_back(trial);
         const std::array models{&contact};
         PathStep step;
-        step.advice = advise({models.begin(), models.end()}, history);
+        step.advice = advise({models.begin(), models.end()}, history, options);
+        // Who stands at this bench looks when asked: sides, cut and entries are right here.
+        for (int looks = 0; looks < kMostLooks && step.advice.verdict == Verdict::MeasureAgain; ++looks) {
+            if (!closeQuestion(step.advice, options)) break;
+            step.advice = advise({models.begin(), models.end()}, history, options);
+        }
         step.after = bench;
         step.backlashMm = *trial.seen.backlashMm;
         if (step.advice.verdict != Verdict::Change || k == most) {

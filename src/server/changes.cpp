@@ -108,7 +108,10 @@ std::string addOnce(const fs::path& folder, const Request& request, std::vector<
     std::string id;
     const JobRecord written = updateJob(folder, [&](JobRecord& job) {
         if (again) id = madeBefore(job.*list, request);
-        if (id.empty()) id = add(job, std::move(entry));
+        if (!id.empty()) return;
+        const std::string by = entry.stamp.by;
+        id = add(job, std::move(entry));
+        (void)adviseAgain(job, id, request.at, by);
     });
     return idAnswer(written, id);
 }
@@ -133,6 +136,12 @@ std::string addMeasurement(const fs::path& folder, const Request& request, Body&
                           reader.requiredNumber("runout_mm", kLengthMm)};
         body.finish();
         return addOnce(folder, request, &JobRecord::runouts, std::move(entry), addRunout, again);
+    }
+    if (request.kind == "checked") {
+        const std::string kind = requiredText(reader, "kind");
+        CheckedEntry entry{stamp, parseLookedInto(kind, "What was looked into")};
+        body.finish();
+        return addOnce(folder, request, &JobRecord::checked, std::move(entry), addChecked, again);
     }
     if (request.kind == "carrier") {
         CarrierEntry entry;
@@ -212,10 +221,12 @@ std::string changeState(const fs::path& folder, const Request& request, Body& bo
     const StruckOut why{request.at, by, reader.text("why").value_or("")};
     body.finish();
     const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-        if (request.kind == "strike-out")
+        if (request.kind == "strike-out") {
             strikeOut(job, id, why);
-        else
+            (void)adviseAgain(job, id, why.at, why.by);
+        } else {
             reopen(job, why);
+        }
     });
     return idAnswer(written, id);
 }
@@ -334,7 +345,8 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
     Body body(request.body);
     ObjectReader& reader = body.reader;
     SentTrial trial;
-    trial.replaces = reader.text("replaces").value_or("");
+    const bool before = request.kind == kBeforeKind;
+    if (!before) trial.replaces = reader.text("replaces").value_or("");
     if (!trial.replaces.empty()) {
         const TrialEntry* former = findTrial(job, trial.replaces);
         if (former == nullptr) reader.fail("replaces", "names no trial of this job");
@@ -355,12 +367,14 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
     };
     keep(trial.entry.shimStackMm, "shim_stack_mm");
     keep(trial.entry.backlashMm, "backlash_mm");
-    keep(trial.entry.shimChangeMm, "shim_change_mm");
+    if (!before) keep(trial.entry.shimChangeMm, "shim_change_mm");
     if (std::vector<BacklashPoint> points = pointsOf(reader, "backlash_round"); !points.empty())
         trial.entry.backlashRound = std::move(points);
     if (const auto dial = reader.choice("dial", kDialWords)) trial.entry.dial = *dial;
-    if (std::optional<std::string> words = reader.text("changed")) trial.entry.changed = std::move(*words);
-    if (std::optional<std::string> words = reader.text("why")) trial.entry.why = std::move(*words);
+    if (!before) {
+        if (std::optional<std::string> words = reader.text("changed")) trial.entry.changed = std::move(*words);
+        if (std::optional<std::string> words = reader.text("why")) trial.entry.why = std::move(*words);
+    }
     trial.entry.side = reader.choice("side", kSideWords);
     trial.entry.marking = reader.choice("marking", kMarkingWords);
     std::size_t photos = trial.entry.photos.size();
@@ -384,7 +398,7 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
         drawn->finish();
     }
     body.finish();
-    if (photos == 0 && !trial.drive && !trial.coast)
+    if (!before && photos == 0 && !trial.drive && !trial.coast)
         throw InputError("A trial needs at least one photo, or a pattern drawn by hand.");
     return trial;
 }
@@ -429,9 +443,9 @@ private:
 }  // namespace
 
 bool isEntryKind(std::string_view kind) {
-    constexpr std::array<std::string_view, 11> kKinds{"preload",  "backlash", "runout",    "carrier",
-                                                      "work",     "check",    "own-check", "strike-out",
-                                                      "sign-off", "reopen",   "remark"};
+    constexpr std::array<std::string_view, 12> kKinds{"preload",    "backlash", "runout", "carrier",
+                                                      "checked",    "work",     "check",  "own-check",
+                                                      "strike-out", "sign-off", "reopen", "remark"};
     return std::find(kKinds.begin(), kKinds.end(), kind) != kKinds.end();
 }
 
@@ -479,12 +493,21 @@ void checkTrial(const fs::path& folder, const Request& request, const Uploads& u
     }
     JobRecord tried = job;
     TrialEntry entry = trial.entry;
-    (void)addTrial(tried, std::move(entry));
+    if (request.kind != kBeforeKind) {
+        (void)addTrial(tried, std::move(entry));
+        return;
+    }
+    entry.photos.resize(trial.photos.size());
+    if (trial.drive || trial.coast) entry.drawnDrive = "drawn";
+    (void)addBefore(tried, std::move(entry));
 }
 
 std::string readTrial(const fs::path& folder, const Request& request, Uploads& uploads, const Shelf& shelf) {
     const JobRecord job = openJob(folder).record;
-    if (const std::string id = madeBefore(job.trials, request); !id.empty()) return json{{"trial", id}}.dump();
+    const bool before = request.kind == kBeforeKind;
+    const char* answerKey = before ? "before" : "trial";
+    if (const std::string id = madeBefore(before ? job.before : job.trials, request); !id.empty())
+        return json{{answerKey, id}}.dump();
     SentTrial sent = trialOf(job, request);
     NewTrial trial;
     if (sent.replaces.empty()) {
@@ -504,14 +527,15 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
     trial.drawnDrive = std::move(sent.drive);
     trial.drawnCoast = std::move(sent.coast);
     Replacing replacing(folder, sent, request);
-    const RecordedTrial recorded = recordTrial(folder, std::move(trial));
+    const RecordedTrial recorded =
+        before ? recordBefore(folder, std::move(trial)) : recordTrial(folder, std::move(trial));
     replacing.done();
     shelf.keepMaps(folder.filename().string(), recorded.id, recorded.measurement);
     for (const SentPhoto& photo : sent.photos) uploads.remove(photo.upload);
     json notes = json::array();
     if (sent.replaces.empty())
         for (const std::string& sentence : recorded.samePhotos) notes.push_back(sentence);
-    return json{{"trial", recorded.id}, {"notes", notes}}.dump(-1, ' ', false, json::error_handler_t::replace);
+    return json{{answerKey, recorded.id}, {"notes", notes}}.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
 }  // namespace shimsight::server

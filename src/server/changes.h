@@ -11,8 +11,8 @@
 
 namespace shimsight::server {
 
-/// Kinds of changes that are done at once: "preload", "backlash", "runout", "carrier", "work", "check", "own-check",
-/// "strike-out", "sign-off", "reopen", "remark".
+/// Kinds of changes that are done at once: "preload", "backlash", "runout", "carrier", "checked", "work", "check",
+/// "own-check", "strike-out", "sign-off", "reopen", "remark".
 bool isEntryKind(std::string_view kind);
 
 /// Does it and gives the answer as JSON; with `again` it may have been done before the program ended, and is then not
@@ -22,7 +22,10 @@ std::string changeEntry(const std::filesystem::path& folder, const Request& requ
 /// A new job from {gear_set | new_gear_set, axle, customer, by, build, bearings, spacer, shims_mm, backlash_mm}.
 std::string makeJob(const Shelf& shelf, const Request& request);
 
-/// Checks a trial before it is accepted: fields, and that its photos are there whole.
+/// Kind of the change that brings what gears were before they came apart; it goes the way of a trial.
+inline constexpr std::string_view kBeforeKind = "before";
+
+/// Checks a trial, or what was before, before it is accepted: fields, and that its photos are there whole.
 void checkTrial(const std::filesystem::path& folder, const Request& request, const Uploads& uploads);
 /// Reads and records it. With "replaces" the photos of that trial are read again, and it is struck out.
 std::string readTrial(const std::filesystem::path& folder, const Request& request, Uploads& uploads,

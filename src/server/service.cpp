@@ -31,6 +31,9 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
+/// Changes whose photos are read in their turn.
+bool isRead(std::string_view kind) { return kind == "trial" || kind == kBeforeKind; }
+
 /// Wrong tokens of one address: ten at once, then one in six seconds. A token has 128 bits.
 constexpr double kWrongTokensPerSecond = 1.0 / 6, kWrongTokensAtOnce = 10;
 constexpr std::int64_t kMostPhotoBytes = 200'000'000;
@@ -155,7 +158,7 @@ Service::State::State(const ServerOptions& options)
     if (options.exam && options.scores.empty()) throw InputError("An exam needs a folder for the score sheets.");
     // What a former run had accepted is read now.
     for (const Request& request : requests_.open()) {
-        if (request.kind != "trial") continue;
+        if (!isRead(request.kind)) continue;
         if (const std::optional<fs::path> folder = shelf_.find(request.job)) enqueue(request, *folder, false);
     }
 }
@@ -248,6 +251,7 @@ Answer Service::State::jobRoute(const Ask& ask, const std::vector<std::string>& 
         return photo(*folder, parts[4], parts[6]);
     if (ask.method != "POST") return nothingThere();
     if (count == 4 && parts[3] == "trials") return change(ask, "trial", parts[2]);
+    if (count == 4 && parts[3] == kBeforeKind) return change(ask, std::string(kBeforeKind), parts[2]);
     if (count == 5 && parts[3] == "documents") return makeDocument(ask, *folder, parts[4]);
     if (count == 5 && parts[3] == "entries" && isEntryKind(parts[4])) return change(ask, parts[4], parts[2]);
     return nothingThere();
@@ -282,6 +286,7 @@ Answer Service::State::upload(const Ask& ask, const std::string& id) {
 Answer Service::State::photo(const fs::path& folder, const std::string& trial, const std::string& number) {
     const JobRecord job = openJob(folder).record;
     const TrialEntry* entry = findTrial(job, trial);
+    if (entry == nullptr) entry = findBefore(job, trial);
     const std::optional<std::size_t> place = numberOf<std::size_t>(number);
     if (entry == nullptr || !place || *place >= entry->photos.size()) return nothingThere();
     const std::vector<std::uint8_t> bytes = readFile(folder / entry->photos[*place].file, kMostPhotoBytes);
@@ -372,10 +377,10 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
     std::optional<Request> known = requests_.find(ask.id);
     if (known && (known->kind != kind || known->job != job || known->body != ask.body))
         return refusal(409, "This id was used for another change already.");
-    if (known && !known->answer.empty() && kind != "trial") return jsonAnswer(known->answer);
+    if (known && !known->answer.empty() && !isRead(kind)) return jsonAnswer(known->answer);
     const bool again = known.has_value();
     const Request request = known ? *known : Request{ask.id, kind, job, timeFor(job, kind), ask.body, ""};
-    if (kind == "trial") return acceptTrial(request, *shelf_.find(job));
+    if (isRead(kind)) return acceptTrial(request, *shelf_.find(job));
     if (!again) requests_.write(request);
     try {
         Request done = request;

@@ -266,12 +266,15 @@ std::string Shelf::viewText(const fs::path& folder) const {
     }
     json waves = json::object();
     for (const BacklashEntry& entry : job.backlashes) waves[entry.stamp.id] = waveJson(stepReadings(entry.points));
+    json stop = nullptr;
+    if (status.stop) stop = {{"step", status.stop->step}, {"found", numbered(status.stop->found, job)}};
     const SignOff* done = signedOff(job);
     const json view = {{"id", folder.filename().string()},
                        {"record", json::parse(writeJob(job))},
                        {"gear", gearJson(job.gearSet.data)},
                        {"status",
                         {{"next", numbered(status.next, job)},
+                         {"stop", stop},
                          {"steps", stepsJson(status, job)},
                          {"attention", numbered(status.attention, job)},
                          {"cautions", status.cautions}}},

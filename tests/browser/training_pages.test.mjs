@@ -337,13 +337,13 @@ test("the set-up game to its end", async () => {
         assert.ok(await page.getByRole("button", { name: "Make this change" }).isDisabled());
         await page.getByLabel("Pinion depth").fill("-0.1524");
         await page.getByLabel("Backlash").fill("0.0762");
-        await page.getByText("This change: 1.4 h.").waitFor();
+        await page.getByText("This change: 2.50 h.").waitFor();
         await page.getByRole("button", { name: "Make this change" }).click();
-        await heading(page, "After 1 change: 1.4 h");
+        await heading(page, "After 1 change: 2.50 h");
         await checkPage(page, `64-game-${name}`);
         await page.getByRole("button", { name: "Leave it, it is good" }).click();
         await heading(page, "Good: the setting is inside the rule.");
-        await page.getByText("You needed 1.4 h").waitFor();
+        await page.getByText("You needed 2.50 h").waitFor();
         await page.getByRole("heading", { name: "Shimsight's way" }).waitFor();
         await checkPage(page, `65-game-end-${name}`);
         await page.context().close();

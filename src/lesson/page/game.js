@@ -8,7 +8,7 @@
     set.flank = {};
     sides.forEach(function (side) { set.flank[side] = contact.flank(set.rates[side]); });
 
-    function hoursWords(h) { return h.toFixed(1) + '\u00a0h'; }
+    function hoursWords(h) { return h.toFixed(2) + '\u00a0h'; }
 
     function draw() {
         sides.forEach(function (side) {
@@ -28,7 +28,9 @@
         });
         var limits = set.limits_backlash_mm;
         element('now').textContent = hoursWords(hours) + ' so far';
-        element('facts').textContent = set.name + ', ' + set.cut + '. Backlash now ' + length(marking.backlash(set, error)) +
+        var lash = marking.backlash(set, error);
+        element('facts').textContent = set.name + ', ' + set.cut + '. ' +
+            (lash > 0 ? 'Backlash now ' + length(lash) : 'No backlash: the teeth are jammed. Do not turn them; give more backlash') +
             ', limits ' + length(limits[0]) + ' to ' + length(limits[1]) + '.';
         draw();
     }
@@ -57,7 +59,7 @@
         element('move').reset();
         look();
         outputs();
-        [marking.moveWords(length, move), cost.toFixed(1), flankWords.place(marks.drive.pattern), flankWords.place(marks.coast.pattern)].forEach(function (text) {
+        [marking.moveWords(length, move), cost.toFixed(2), flankWords.place(marks.drive.pattern), flankWords.place(marks.coast.pattern)].forEach(function (text) {
             var cell = document.createElement('td');
             cell.textContent = text;
             row.append(cell);

@@ -98,6 +98,15 @@ var marking = (function () {
         return result;
     }
 
+    // Whether the plain rule of depth would have told this one.
+    function isTheRule(exercise) {
+        var up = 0;
+        ['drive', 'coast'].forEach(function (side) {
+            if (exercise.truth[side]) up += exercise.truth[side].rootTip - 0.5;
+        });
+        return up * exercise.needed.deeper > 0;
+    }
+
     function marked(contact, flankWords, set, exercise, answer) {
         var result = {place: 0, correction: 0, words: []}, length = flankWords.length, sure = exercise.sure_mm;
         var worth = exercise.asked.drive && exercise.asked.coast ? 1 : 2;
@@ -131,13 +140,11 @@ var marking = (function () {
             return result;
         }
         if (exercise.remedy === 'no-shim') {
-            if (answer.remedy === 'no-shim') {
-                result.correction = 6;
-                result.words.push('Right: drive and coast ask for opposite things, and no shim will help.');
-            } else {
-                result.words.push('No depth and no backlash makes both sides good here: the housing\'s offset is ' +
-                    length(exercise.error[2]) + ' too ' + (exercise.error[2] > 0 ? 'large.' : 'small.'));
-            }
+            if (answer.remedy === 'no-shim') result.correction = 6;
+            result.words.push((answer.remedy === 'no-shim' ? 'Right: no' : 'No') +
+                ' depth and no backlash makes both sides good here. Set nothing, and find the cause.');
+            result.words.push('Exchanged sides or another cut can make the same marks: look at these first. This exercise was made with the housing\'s offset ' +
+                length(exercise.error[2]) + ' too ' + (exercise.error[2] > 0 ? 'large.' : 'small.'));
             return result;
         }
         if (answer.remedy !== 'change') {
@@ -146,11 +153,17 @@ var marking = (function () {
             return result;
         }
         var depthWay = rightWay(move.deeper, needed.deeper, 0.03);
-        var lashWay = lashInside || rightWay(move.more, needed.more, 0.03);
-        result.correction = 2 * depthWay + 2 * lashWay;
+        var lashWay = lashInside || (rightWay(move.more, needed.more, 0.03) && Math.abs(move.more) <= Math.abs(needed.more) + 0.03);
+        var better = goodness(contact, set, exercise, after) > goodness(contact, set, exercise, exercise.error);
+        var beyond = Math.abs(move.deeper) - Math.abs(needed.deeper);
+        var overshot = !result.ended && move.deeper * needed.deeper > 0 && beyond > 0 && (beyond >= Math.abs(needed.deeper) || !better);
+        result.correction = overshot ? 0 : 2 * depthWay + 2 * lashWay;
         if (result.ended) result.correction = 6;
-        else if (depthWay && lashWay && goodness(contact, set, exercise, after) > goodness(contact, set, exercise, exercise.error)) ++result.correction;
+        else if (!overshot && depthWay && lashWay && better) ++result.correction;
         tell(result.words, length, move.deeper, needed.deeper, sure.deeper, 'deeper', 'shallower', 'pinion depth');
+        if (overshot) result.words.push('That drives the mark past its place and on toward the other end of the tooth: it fails.');
+        if (move.deeper * needed.deeper < 0 && isTheRule(exercise))
+            result.words.push('The rule: a mark near the tip wants the pinion deeper, one near the root shallower.');
         if (!lashInside) tell(result.words, length, move.more, needed.more, sure.more, 'more backlash', 'less backlash', 'backlash');
         result.words.push(result.ended ? 'Your correction ends in a good setting.'
             : 'Your correction does not end in a good setting. This one does: ' + moveWords(length, needed) + '.');

@@ -50,6 +50,7 @@ async function viewOf(path) {
     if (what === "live") return liveView(null, go, job);
     if (what === "chart") return chartView([null, more], go, job);
     if (what === "new-trial") return newTrialView(job, view, go);
+    if (what === "before") return newTrialView(job, view, go, true);
     if (what === "draw") return drawView(job, view, null, go);
     if (what === "done") return doneView(job, view, id, go);
     if (what === "sign-off") return signOffView(job, view, go);

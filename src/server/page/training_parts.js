@@ -160,7 +160,7 @@ export const isMove = (move) => move.deeper !== 0 || move.more !== 0;
 
 /// Gear set, cut, backlash and its limits.
 export const facts = (one) => h("dl", { class: "facts tightly" }, h("dt", {}, "Gear set"), h("dd", {}, `${one.gear_set}${one.cut ? `, ${one.cut}` : ""}`),
-    h("dt", {}, "Backlash now"), h("dd", {}, units.bothLengths(one.backlash_mm), h("span", { class: "small" }, `Limits: ${units.bothLengths(one.backlash_limits_mm[0])} to ${units.bothLengths(one.backlash_limits_mm[1])}`)));
+    h("dt", {}, "Backlash now"), h("dd", {}, one.backlash_mm > 0 ? units.bothLengths(one.backlash_mm) : "none: the teeth are jammed", h("span", { class: "small" }, `Limits: ${units.bothLengths(one.backlash_limits_mm[0])} to ${units.bothLengths(one.backlash_limits_mm[1])}`)));
 
 /// A list to choose from.
 export function picker({ label, options, value, hint, onchange }) {

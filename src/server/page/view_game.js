@@ -13,7 +13,8 @@ function keep(next) {
     memory.keep(next);
 }
 
-const hours = (value) => `${value.toFixed(1)}\u00a0h`;
+const hours = (value) => `${value.toFixed(2)}\u00a0h`;
+const JAMMED = "No backlash: the teeth are jammed. Do not turn them; give more backlash.";
 const ask = (one) => api.post("/api/training/game", { seed: one.seed, level: one.level, moves: one.moves, ...(one.set ? { set: one.set } : {}), ...(one.verdict ? { verdict: one.verdict } : {}) });
 
 async function startView(refresh) {
@@ -39,7 +40,7 @@ const mm = (value) => Math.round(value * 1e4) / 1e4;
 
 function stepLines(states) {
     return h("ol", { class: "steps" }, states.map((state, i) => h("li", { class: i + 1 === states.length ? "next" : "done" }, h("span", { class: "dot", "aria-hidden": "true" }, i || "\u2013"),
-        h("div", {}, h("strong", {}, i === 0 ? "As it came" : moveSentence(state.words)), h("div", { class: "small quiet" }, `Backlash ${units.bothLengths(state.backlash_mm)}${state.backlash_inside ? "" : ", outside its limits"}; ${hours(state.hours)} so far`)))));
+        h("div", {}, h("strong", {}, i === 0 ? "As it came" : moveSentence(state.words)), h("div", { class: "small quiet" }, `${state.backlash_mm > 0 ? `Backlash ${units.bothLengths(state.backlash_mm)}${state.backlash_inside ? "" : ", outside its limits"}` : "No backlash, jammed"}; ${hours(state.hours)} so far`)))));
 }
 
 export async function gameView(refresh) {
@@ -73,7 +74,7 @@ export async function gameView(refresh) {
     return {
         title: "Set-up game", back: BENCH, wide: true,
         body: [h("h1", {}, game.moves.length ? `After ${game.moves.length === 1 ? "1 change" : `${game.moves.length} changes`}: ${hours(now.hours)}` : "As it came"), h("p", { class: "quiet small" }, `Level ${game.level}: ${view.level_words}`),
-            facts({ ...view, backlash_mm: now.backlash_mm }), now.backlash_inside ? null : note("warn", "The backlash is outside its limits."),
+            facts({ ...view, backlash_mm: now.backlash_mm }), now.backlash_inside ? null : note("warn", now.backlash_mm > 0 ? "The backlash is outside its limits." : JAMMED),
             h("div", { class: "spread" },
                 h("div", {}, h("h2", {}, "The marks now"), pair(now.sketches), before ? h("details", {}, h("summary", {}, "The marks before"), pair(before.sketches)) : null),
                 h("div", {}, left > 0 ? h("section", { class: "sheet", "aria-label": "Change" }, h("h2", {}, "Your change"), changeSliders(game.draft, tell), price) : note("", "No change is left: say what it is now."), problem,

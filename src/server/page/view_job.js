@@ -3,6 +3,8 @@ import { bar, h, note, sketch, words } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { form, myName, textField } from "./fields.js";
+import { subjectOf } from "./looked.js";
+import { asksBefore } from "./view_trial.js";
 
 const PAGES = { runout: "measure/runout", preload: "measure/preload", backlash: "measure/backlash", carrier: "measure/carrier", torques: "measure/torques", "final-assembly": "measure/final-assembly", "sign-off": "sign-off" };
 
@@ -17,6 +19,15 @@ function pathPart(view) {
     const figures = ["drive", "coast"].filter((side) => view.path[side]).map((side) => h("figure", { class: "sketch" }, sketch(view.path[side]), h("figcaption", {}, side === "drive" ? "Drive side" : "Coast side")));
     const trials = view.record.trials.filter((trial) => !trial.struck).length;
     return figures.length && trials > 1 ? [h("h2", {}, "The pattern's way over the trials"), h("div", { class: "pairs" }, figures), h("p", { class: "legend" }, "Toe at the left, tip at the top. Dashed box: where the middle of the mark should lie.")] : null;
+}
+
+/// What used gears were before they came apart.
+function beforePart(base, view) {
+    const entries = view.record.before.filter((entry) => !entry.struck);
+    if (view.record.build !== "used-gears") return null;
+    const line = (entry) => `${units.when(entry.at)}: ${[entry.reading?.pattern.drive ? "drive mark" : "", entry.reading?.pattern.coast ? "coast mark" : "", entry.backlash_mm === null ? "" : `backlash ${units.bothLengths(entry.backlash_mm)}`].filter(Boolean).join(", ") || "nothing could be read"}`;
+    return [h("h2", {}, "Before they came apart"), entries.length ? words(entries.map(line)) : h("p", { class: "quiet" }, "Nothing is entered."),
+        view.signed_off ? null : h("p", {}, h("a", { href: `${base}/before` }, asksBefore(view) ? "Enter marks and backlash" : "Enter another reading"))];
 }
 
 export function jobView(job, view, about) {
@@ -34,8 +45,8 @@ export function jobView(job, view, about) {
     const lastAnswer = last ? view.trials[last.id].answer : null;
     const worked = last && record.work.some((entry) => !entry.struck && entry.after_trial === last.id);
     const open = !view.signed_off;
-    const main = !open ? null : last && lastAnswer?.verdict === "change" && !worked ? h("a", { class: "act first", href: `${base}/trial/${last.id}` }, "Show what to change")
-        : lastAnswer?.verdict === "accept" && !worked ? h("a", { class: "act first", href: `${base}/sign-off` }, "Check and sign off") : h("a", { class: "act first", href: `${base}/new-trial` }, last ? "Next trial" : "First trial");
+    const main = !open ? null : asksBefore(view) && !trials.length ? h("a", { class: "act first", href: `${base}/before` }, "What the gears were before") : last && lastAnswer?.verdict === "change" && !status.stop && !worked ? h("a", { class: "act first", href: `${base}/trial/${last.id}` }, "Show what to change")
+        : lastAnswer?.verdict === "accept" && !status.stop && !worked ? h("a", { class: "act first", href: `${base}/sign-off` }, "Check and sign off") : h("a", { class: "act first", href: `${base}/new-trial` }, last ? "Next trial" : "First trial");
     const workLine = (entry) => {
         const parts = [];
         if (entry.shim_change_mm !== null) parts.push(entry.shim_change_mm === 0 ? "shims left alone" : `${entry.shim_change_mm > 0 ? "added" : "took out"} ${units.length(Math.abs(entry.shim_change_mm))}`);
@@ -49,12 +60,15 @@ export function jobView(job, view, about) {
             h("h1", {}, record.axle),
             h("p", { class: "quiet" }, [view.gear.name, record.customer, record.set_up_by].filter(Boolean).join(" \u00b7 ")),
             view.signed_off ? note("good", "This job is signed off.") : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
+            status.stop && !view.signed_off ? note("bad", h("p", {}, h("strong", {}, "Stop: "), status.stop.found)) : null,
             status.attention.map((sentence) => note("warn", sentence)),
             h("div", { class: "spread" },
                 h("div", {}, h("h2", {}, "Trials"), trials.length ? h("ul", { class: "plain" }, [...trials].reverse().map(trialCard)) : h("p", { class: "quiet" }, "None yet."),
                     struck.length ? h("details", {}, h("summary", {}, `Struck out (${struck.length})`), h("ul", { class: "plain" }, struck.map(trialCard))) : null,
                     pathPart(view)),
                 h("div", {}, h("h2", {}, "The whole set-up"), h("ol", { class: "steps" }, status.steps.map(step)))),
+            beforePart(base, view),
+            record.checked.length ? h("details", {}, h("summary", {}, "Looked into, and right"), words(record.checked.filter((entry) => !entry.struck).map((entry) => `${subjectOf(entry.kind)}: ${units.when(entry.at)}${entry.by ? `, ${entry.by}` : ""}`))) : null,
             record.work.length ? h("details", {}, h("summary", {}, "Work done"), words(record.work.filter((entry) => !entry.struck).map(workLine))) : null,
             record.remarks.length ? h("details", {}, h("summary", {}, "Remarks"), words(record.remarks.map((one) => `${units.when(one.at)}: ${one.text}`))) : null,
             h("h2", {}, "This gear set"),

@@ -81,7 +81,7 @@ export async function newJobView(go) {
         setMyName(body.by);
         try {
             const { job } = await api.post("/api/jobs", body, id);
-            go(`#/job/${job}/new-trial`);
+            go(`#/job/${job}/${body.build === "used-gears" ? "before" : "new-trial"}`);
         } finally {
             id = api.newId();
         }

@@ -3,6 +3,7 @@ import { bar, h, note, say, sketch, words } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { choice, form, lengthField, myName, numberField, textField } from "./fields.js";
+import { questions } from "./looked.js";
 import { lineLegend, photoFigure, shrunk, sideWords } from "./photo.js";
 
 const PIECE_BYTES = 262144;
@@ -23,22 +24,30 @@ function camera() {
 }
 
 /// What was sent already, so that a page that was closed goes on where it stopped.
-const draftKey = (job) => `shimsight-draft-${job}`;
-function loadDraft(job) {
+const draftKey = (job, what) => `shimsight-draft-${what}${job}`;
+function loadDraft(job, what) {
     try {
-        return JSON.parse(sessionStorage.getItem(draftKey(job))) ?? {};
+        return JSON.parse(sessionStorage.getItem(draftKey(job, what))) ?? {};
     } catch {
         return {};
     }
 }
 
-export async function newTrialView(job, view, go) {
-    const draft = { photos: {}, ...loadDraft(job) };
+/// Whether marks or backlash of used gears from before they came apart are missing.
+export function asksBefore(view) {
+    const { build, before } = view.record, counting = before.filter((entry) => !entry.struck);
+    return build === "used-gears" && !(counting.some((entry) => entry.backlash_mm !== null || entry.backlash_round.length) && counting.some((entry) => entry.reading?.pattern.drive || entry.reading?.pattern.coast));
+}
+
+/// `before`: what used gears were before they came apart, in place of a trial.
+export async function newTrialView(job, view, go, before = false) {
+    const what = before ? "before-" : "";
+    const draft = { photos: {}, ...loadDraft(job, what) };
     draft.request ??= api.newId();
-    const keep = () => sessionStorage.setItem(draftKey(job), JSON.stringify(draft));
-    const last = view.lastTrial;
+    const keep = () => sessionStorage.setItem(draftKey(job, what), JSON.stringify(draft));
+    const last = before ? null : view.lastTrial;
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
-    const backlash = lengthField({ label: "Backlash on the dial", hint: `Wanted: ${units.length(view.gear.backlash_mm[0])} to ${units.length(view.gear.backlash_mm[1])}.`, mm: draft.backlash ?? work?.backlash_mm });
+    const backlash = lengthField({ label: "Backlash on the dial", hint: before ? "As it was, whatever the sheet wants of new gears." : `Wanted: ${units.length(view.gear.backlash_mm[0])} to ${units.length(view.gear.backlash_mm[1])}.`, mm: draft.backlash ?? work?.backlash_mm });
     const stack = lengthField({ label: "Pinion shims in place", hint: "All of them together. May stay empty.", mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm) });
     backlash.input.addEventListener("change", () => { draft.backlash = units.parseLength(backlash.input.value); keep(); });
     stack.input.addEventListener("change", () => { draft.stack = units.parseLength(stack.input.value); keep(); });
@@ -115,12 +124,17 @@ export async function newTrialView(job, view, go) {
                 }
                 if (draft.photos[side]) body.photos.push({ upload: draft.photos[side], side });
             }
-            if (body.photos.length === 0) throw new Error("Take a photo of the drive side, of the coast side, or better of both. Or draw the pattern.");
-            const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body, draft.request);
+            if (body.photos.length === 0 && before && body.backlash_mm === undefined) throw new Error("Take photos of the marks as they were, or enter the backlash as it was; best both.");
+            if (body.photos.length === 0 && !before) throw new Error("Take a photo of the drive side, of the coast side, or better of both. Or draw the pattern.");
+            const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/${before ? "before" : "trials"}`, body, draft.request);
             const result = await api.finished(task, (state) => {
                 waiting.textContent = state.state === "waiting" ? `Waiting for ${state.ahead === 1 ? "one other reading" : `${state.ahead} other readings`}, hardly more than ${Math.ceil(state.wait_s)} s.` : "Reading the photos\u2026";
             });
-            sessionStorage.removeItem(draftKey(job));
+            sessionStorage.removeItem(draftKey(job, what));
+            if (before) {
+                go(`#/job/${job}`);
+                return;
+            }
             if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
             go(`#/job/${job}/trial/${result.trial}`);
         } catch (fault) {
@@ -133,12 +147,27 @@ export async function newTrialView(job, view, go) {
         } finally {
             button.disabled = false;
         }
-    } }, "Read the pattern");
+    } }, before ? "Keep it" : "Read the pattern");
+    if (before)
+        return {
+            title: "Before the gears came apart",
+            back: [`#/job/${job}`, "Job"],
+            body: [
+                h("h1", {}, "Before they came apart"),
+                h("p", {}, "These gears ran together and are set to what they were. Paint, roll and photograph both sides before the axle is taken apart, and read the backlash; or take old photos. Without both, no correction can be worked out: a chart of new gears does not hold for worn teeth."),
+                h("div", { class: "slots" }, slot("drive"), slot("coast")),
+                h("div", { class: "two" }, backlash.element, stack.element),
+                problem, waiting,
+                h("p", {}, h("a", { href: `#/job/${job}/new-trial` }, "Nobody knows any more: go on without.")),
+                bar(button),
+            ],
+        };
     return {
         title: "New trial",
         back: [`#/job/${job}`, "Job"],
         body: [
             h("h1", {}, `Trial ${view.nextNumber}`),
+            asksBefore(view) ? note("warn", h("p", {}, "Used gears are set to what they were. Marks and backlash from before they came apart are not entered: the trial is kept and read, but no correction can be worked out. ", h("a", { href: `#/job/${job}/before` }, "Enter them"))) : null,
             h("p", {}, "Paint three or four teeth, roll them both ways, then photograph both sides, looking straight at the flanks."),
             h("div", { class: "slots" }, slot("drive"), slot("coast")),
             h("div", { class: "two" }, backlash.element, stack.element),
@@ -242,6 +271,7 @@ export function trialView(job, view, id, go) {
         trial.struck ? note("warn", `Struck out on ${units.when(trial.struck.at)}: ${trial.struck.why} It counts no more.`) : null,
         notes.map((sentence) => note("warn", sentence)),
         answer ? h("div", { class: "spread" }, answerCard(answer), h("div", {}, sketches(extra, change))) : null,
+        open ? questions(job, advice, async () => go(`#/job/${job}/trial/${id}`)) : null,
         nothing ? [h("h1", { tabindex: -1 }, "No pattern was read"), note("warn", "Nothing is wrong with the job: this happens. Take the photo again, mark the teeth by hand, or draw the pattern.")] : null,
         !answer && !nothing ? h("h1", { tabindex: -1 }, "The pattern was read, but no advice could be worked out.") : null,
         answer ? null : sketches(extra, change),

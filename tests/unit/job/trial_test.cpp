@@ -95,7 +95,7 @@ TEST_CASE("what gears were before is kept with its maps, and the advice of the l
     JobRecord used = labJob();
     used.build = BuildKind::UsedGears;
     (void)createJob(dir / "j", used);
-    CHECK_THROWS_WITH(recordBefore(dir / "j", NewTrial{}), Contains("not a time"));
+    CHECK_THROWS_WITH(recordBefore(dir / "j", NewTrial{}), Contains("give photos of the marks"));
     const RecordedTrial trial = recordTrial(dir / "j", drawnTrial(10, 0.45, 0.62));
     REQUIRE(trial.entry().reading->advice);
 
