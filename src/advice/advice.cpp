@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <memory>
 #include <numeric>
 
 #include "advice/decision.h"
@@ -29,10 +30,15 @@ constexpr std::size_t kShownSituations = 64;
 /// Thickness changes weighed reach this far beyond the estimate, mm.
 constexpr double kReachBeyondMm = 0.25;
 
-/// Leaving a pattern alone is weighed only from this chance on that it is acceptable.
-constexpr double kFairChance = 0.50;
-/// No shim helps: so few of the possible set-ups can be cured at all.
-constexpr double kHardlyCurable = 0.12;
+/// A setting that is best left is read once more, where that pays, until it is this sure that no change would pay.
+constexpr double kSureEnough = 0.90;
+/// No shim helps: left after the best move the set still comes back with this chance, and the move gained less than
+/// that.
+constexpr double kStillBad = 0.50, kLittleGain = 0.15;
+/// Under this there is no play: half of the finest step of a dial.
+constexpr double kNoPlayMm = 0.001;
+/// Readings that differ by less are the same: what is left of rounding in files and units.
+constexpr double kReadAlikeMm = 2e-6;
 /// The chance of the best move under which missing data or noise ask for another measurement.
 constexpr double kPoorChance = 0.50;
 /// Width of the 90 % interval that leaves the depth open, mm: 0.008 in.
@@ -174,29 +180,54 @@ std::string_view name(Certainty certainty) {
     throw std::logic_error("a certainty without a name");
 }
 
-Advice adviseJob(const GearSetData& gearSet, std::span<const JobTrial> history, const AdviceOptions& options) {
-    if (!gearSet.cut) {
-        const ToothContact milled(withCut(gearSet, Cut::FaceMilled));
-        const ToothContact hobbed(withCut(gearSet, Cut::FaceHobbed));
-        return advise({&milled, &hobbed}, history, options);
+namespace {
+
+/// The gear set cut like that, with every cutter in use where the file gives none.
+void addContacts(const GearSetData& data, Cut cut, std::vector<std::unique_ptr<ToothContact>>& contacts) {
+    const GearSet usual = withCut(data, cut);
+    if (!usual.given.cutter) {
+        const auto add = [&](double curvature) {
+            try {
+                contacts.push_back(std::make_unique<ToothContact>(withCutter(data, cut, curvature)));
+            } catch (const InputError&) {
+                // No such gear set can be cut.
+            }
+        };
+        const std::size_t before = contacts.size();
+        if (cut == Cut::FaceMilled)
+            for (const double curvature : kCurvaturesMilled) add(curvature);
+        else
+            for (const double curvature : kCurvaturesHobbed) add(curvature);
+        if (contacts.size() > before) return;
     }
-    const ToothContact contact(completeGearSet(gearSet));
+    contacts.push_back(std::make_unique<ToothContact>(usual));
+}
+
+}  // namespace
+
+Advice adviseJob(const GearSetData& gearSet, std::span<const JobTrial> history, const AdviceOptions& options) {
+    std::vector<std::unique_ptr<ToothContact>> own;
+    if (!gearSet.cut || *gearSet.cut == Cut::FaceMilled) addContacts(gearSet, Cut::FaceMilled, own);
+    if (!gearSet.cut || *gearSet.cut == Cut::FaceHobbed) addContacts(gearSet, Cut::FaceHobbed, own);
+    std::vector<const ToothContact*> contacts;
+    for (const auto& contact : own) contacts.push_back(contact.get());
     std::optional<ToothContact> other;
     AdviceOptions withOther = options;
-    if (!withOther.otherCut)
+    if (gearSet.cut && !withOther.otherCut)
         withOther.otherCut = [&]() -> const ToothContact* {
             try {
                 GearSetData data = gearSet;
                 data.cut.reset();
                 data.cutterRadiusMm.reset();
                 data.bladeGroups.reset();
-                other.emplace(withCut(data, *gearSet.cut == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled));
+                if (!other)
+                    other.emplace(withCut(data, *gearSet.cut == Cut::FaceMilled ? Cut::FaceHobbed : Cut::FaceMilled));
                 return &*other;
             } catch (const InputError&) {
                 return nullptr;  // these data give no such gear set
             }
         };
-    return advise({&contact}, history, withOther);
+    return advise(contacts, history, withOther);
 }
 
 Advice advise(const std::vector<const ToothContact*>& contacts, const TrialObservation& trial,
@@ -210,200 +241,230 @@ Advice advise(const std::vector<const ToothContact*>& contacts, std::span<const 
     return adviseWith(contacts, history, options, nullptr);
 }
 
-Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std::span<const JobTrial> history,
-                          const AdviceOptions& options, Notebook* notebook) {
-    check(!contacts.empty() && std::find(contacts.begin(), contacts.end(), nullptr) == contacts.end(),
-          "advise needs a gear set");
-    check(!history.empty(), "advise needs a trial");
-    for (const JobTrial& each : history) {
+namespace {
+
+bool backlashJammed(double mm) { return mm < kNoPlayMm; }
+
+/// The backlash readings of a trial, as a dial square to the tooth reads them.
+std::vector<double> readingsOf(const TrialObservation& trial, const ToothContact& contact) {
+    const double factor = contact.toSquareReading(trial.dial);
+    std::vector<double> readings;
+    for (const double mm : trial.backlashRoundMm) readings.push_back(mm * factor);
+    if (readings.empty() && trial.backlashMm) readings.push_back(*trial.backlashMm * factor);
+    return readings;
+}
+
+/// What was asked for before the trial, or read in it, that forbids every setting.
+std::optional<Stop> stopOf(const TrialObservation& trial, const ToothContact& contact, const AdviceOptions& options) {
+    const GearSet& set = contact.gearSet();
+    const Limits& limits = set.limits;
+    const std::string checks =
+        " Find why first: the runout of the ring gear's back face and of the case flange, dirt or a burr between them, "
+        "loose ring gear bolts, loose bearings.";
+    const auto limitWords = [](double mm, bool given) {
+        return (given ? "the limit is " : "usual is at most ") + lengthWords(mm);
+    };
+    const std::vector<double> readings = readingsOf(trial, contact);
+    if (std::any_of(readings.begin(), readings.end(), backlashJammed))
+        return Stop{StopKind::Jammed,
+                    "There is no backlash" + std::string(readings.size() > 1 ? " at the tightest place" : "") +
+                        ": the teeth are jammed. Do not force the gears round. Move the ring gear away from the pinion "
+                        "until there is play, then read the backlash and roll the pattern again."};
+    if (options.ringRunoutMm && *options.ringRunoutMm > limits.ringRunoutMm + kReadAlikeMm)
+        return Stop{StopKind::Runout, "The back face of the ring gear runs out by " +
+                                          lengthWords(*options.ringRunoutMm) + "; " +
+                                          limitWords(limits.ringRunoutMm, set.given.ringRunout) + "." + checks};
+    if (readings.size() > 1) {
+        const auto [least, most] = std::minmax_element(readings.begin(), readings.end());
+        const std::string found = "The backlash goes from " + lengthWords(*least) + " to " + lengthWords(*most) +
+                                  " round the ring gear, a variation of " + lengthWords(*most - *least) + "; ";
+        if (*most - *least > limits.backlashVariationMm + kReadAlikeMm)
+            return Stop{StopKind::UnevenBacklash,
+                        found + limitWords(limits.backlashVariationMm, set.given.backlashVariation) + "." + checks};
+        if (*most - *least > limits.backlashMm.high - limits.backlashMm.low + kReadAlikeMm)
+            return Stop{StopKind::TightOrLoosePlace, found + "no one setting brings every place between " +
+                                                         lengthWords(limits.backlashMm.low) + " and " +
+                                                         lengthWords(limits.backlashMm.high) + "." + checks};
+    }
+    const bool beforeKnown = options.before && (options.before->drive || options.before->coast) &&
+                             (options.before->backlashMm || !options.before->backlashRoundMm.empty());
+    if (options.usedGears && !beforeKnown)
+        return Stop{
+            StopKind::WearNotKnown,
+            "These gears have run together, and their marks and backlash from before they came apart are not "
+            "known. Worn teeth are set to what they were, not to a new set's figures: closing them up makes "
+            "them howl or bind. So no shim and no backlash is worked out. Enter the pattern and the backlash "
+            "from before; where nobody took them, bring the mark onto the polished area of the old wear by eye."};
+    return std::nullopt;
+}
+
+/// Whether a place round the ring gear lies outside the limits.
+bool placeOutside(const TrialObservation& trial, const ToothContact& contact) {
+    const Interval& limits = contact.gearSet().limits.backlashMm;
+    const std::vector<double> readings = readingsOf(trial, contact);
+    return readings.size() > 1 && std::any_of(readings.begin(), readings.end(), [&](double mm) {
+               return mm < limits.low - kReadAlikeMm || mm > limits.high + kReadAlikeMm;
+           });
+}
+
+/// Readings round the ring gear stand in for a single one: the marks belong to their mean.
+void useMeanOfRound(TrialObservation& seen) {
+    if (!seen.backlashMm && !seen.backlashRoundMm.empty())
+        seen.backlashMm = std::accumulate(seen.backlashRoundMm.begin(), seen.backlashRoundMm.end(), 0.0) /
+                          static_cast<double>(seen.backlashRoundMm.size());
+}
+
+std::vector<JobTrial> checkedTrials(std::span<const JobTrial> history) {
+    std::vector<JobTrial> trials(history.begin(), history.end());
+    for (JobTrial& each : trials) {
         checkTrial(each.seen);
         if (each.shimChangeMm && !(std::abs(*each.shimChangeMm) < kLongestShimChangeMm))
             throw InputError("shim change: must be between -0.197 and 0.197 in (5 mm).");
+        useMeanOfRound(each.seen);
     }
-    // Readings round the ring gear stand in for a single one: the marks belong to their mean.
-    std::vector<JobTrial> trials(history.begin(), history.end());
-    for (JobTrial& each : trials)
-        if (!each.seen.backlashMm && !each.seen.backlashRoundMm.empty())
-            each.seen.backlashMm =
-                std::accumulate(each.seen.backlashRoundMm.begin(), each.seen.backlashRoundMm.end(), 0.0) /
-                static_cast<double>(each.seen.backlashRoundMm.size());
-    const TrialObservation& trial = trials.back().seen;
-    const GearSet& set = contacts.front()->gearSet();
-    const int samples = options.samples > 0 ? std::max(options.samples, 50) : kDefaultSamples;
+    return trials;
+}
 
-    Advice result;
-    result.shim.where = shimPlace(set.build.pinionShim);
-    result.backlashTargetMm = set.limits.backlashMm.middle();
-    result.chanceFaceMilled = set.cut == Cut::FaceMilled ? 1 : 0;
-    if (trial.backlashMm) result.backlashNowMm = *trial.backlashMm * contacts.front()->toSquareReading(trial.dial);
-
+std::vector<Model> modelsOf(const std::vector<const ToothContact*>& contacts) {
     std::vector<Model> models;
-    models.reserve(contacts.size());
-    for (const ToothContact* contact : contacts) models.push_back({contact, Prior(*contact)});
-
-    Findings findings;
-    findings.trial = &trial;
-    findings.cutWeighed = models.size() > 1;
-    findings.model = &models.front();
-    findings.usedGears = options.usedGears;
-
-    if (!trial.drive && !trial.coast) {
-        findings.doubt = Doubt::NoPattern;
-        fitToShop(set, result);
-        result.lookFirst = lookFirstOf(findings, result);
-        result.because = becauseOf(findings, result);
-        result.cautions = cautionsFor(set, result);
-        return result;
+    for (const ToothContact* contact : contacts) {
+        // Each cut is as likely as the other, and its cutters share that.
+        const Cut cut = contact->gearSet().cut;
+        const auto alike = std::count_if(contacts.begin(), contacts.end(),
+                                         [&](const ToothContact* other) { return other->gearSet().cut == cut; });
+        models.push_back({contact, Prior(*contact), -std::log(static_cast<double>(alike))});
     }
-    result.trials = static_cast<int>(std::count_if(trials.begin(), trials.end(), [](const JobTrial& each) {
-        return each.seen.drive.has_value() || each.seen.coast.has_value();
-    }));
+    return models;
+}
 
-    // The ensembles, and how much each model explains.
-    const Learned learned = learn(models, trials, samples, options, notebook);
-    Random random = Random(options.seed).fork(6);
-    const std::vector<Posterior>& posteriors = learned.posteriors;
-    const std::vector<double>& weights = learned.weights;
-    findings.model = &models[learned.likeliest];
-    findings.trials = result.trials;
-    if (models.size() > 1) {
-        result.chanceFaceMilled = 0;
-        for (std::size_t m = 0; m < models.size(); ++m)
-            if (models[m].contact->gearSet().cut == Cut::FaceMilled) result.chanceFaceMilled += weights[m];
-    }
-
-    // The depth error.
+/// The depth error over all models, and what each cut says of it.
+void estimateDepth(const std::vector<Model>& models, const Learned& learned, Findings& findings, Advice& advice) {
     std::vector<std::pair<double, double>> depths;
-    double chanceDeep = 0;
+    double chanceDeep = 0, milledShare = 0, milledSum = 0, hobbedSum = 0;
     for (std::size_t m = 0; m < models.size(); ++m) {
-        double mean = 0;
-        for (const Particle& particle : posteriors[m].particles) mean += particle.weight * particle.setUp.error.depthMm;
-        (models[m].contact->gearSet().cut == Cut::FaceMilled ? findings.depthIfMilledMm : findings.depthIfHobbedMm) =
-            mean;
-        for (const Particle& particle : posteriors[m].particles) {
-            depths.emplace_back(particle.setUp.error.depthMm, weights[m] * particle.weight);
-            if (particle.setUp.error.depthMm > 0) chanceDeep += weights[m] * particle.weight;
+        const bool milled = models[m].contact->gearSet().cut == Cut::FaceMilled;
+        if (milled) milledShare += learned.weights[m];
+        for (const Particle& particle : learned.posteriors[m].particles) {
+            const double depth = particle.setUp.error.depthMm, weight = learned.weights[m] * particle.weight;
+            depths.emplace_back(depth, weight);
+            if (depth > 0) chanceDeep += weight;
+            (milled ? milledSum : hobbedSum) += weight * depth;
         }
     }
-    result.depthErrorMm = weightedEstimate(depths);
-    const double widen = kWiden[std::min<std::size_t>(static_cast<std::size_t>(result.trials), kWiden.size()) - 1];
-    Estimate& error = result.depthErrorMm;
+    if (findings.cutWeighed) advice.chanceFaceMilled = milledShare;
+    findings.depthIfMilledMm = milledShare > 0 ? milledSum / milledShare : 0;
+    findings.depthIfHobbedMm = milledShare < 1 ? hobbedSum / (1 - milledShare) : 0;
+    Estimate& error = advice.depthErrorMm;
+    error = weightedEstimate(depths);
+    const double widen = kWiden[std::min<std::size_t>(static_cast<std::size_t>(advice.trials), kWiden.size()) - 1];
     error.low90 = error.best - widen * (error.best - error.low90);
     error.high90 = error.best + widen * (error.high90 - error.best);
-    const double width = error.high90 - error.low90;
-    result.pinionDepthChangeMm = {-error.best, -error.high90, -error.low90};
+    advice.pinionDepthChangeMm = {-error.best, -error.high90, -error.low90};
     findings.chanceOfSign = error.best > 0 ? chanceDeep : 1 - chanceDeep;
+}
 
-    // The move.
-    // A longer history may take longer.
-    const int effort = std::min((result.trials + 1) / 2, kMostEffort);
-    const int count = kSituations * effort;
-    const std::vector<Situation> situations = drawSituations(models, posteriors, weights, count, random);
-    const ShimStacks stacks(set.build.shimsMm);
-    const double dialSigma = trial.backlashMm ? trial.backlashSigmaMm * contacts.front()->toSquareReading(trial.dial)
-                                              : TrialObservation{}.backlashSigmaMm;
-    DecisionInput input{situations,           set.limits, set.build.pinionShim, {},     error.best, width / kWidthOf90,
-                        result.backlashNowMm, dialSigma,  options.costs,        effort, {},         options.seed};
-    for (std::size_t k = 0; k < 2; ++k)
-        if (const auto& flank = learned.evidence[learned.likeliest].flank[k]) input.readingScales[k] = flank->scales;
-    input.thicknessChangesMm = thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm);
-    const Choice choice = decide(input);
+/// The entry of the last trial that is taken to be wrong, or null.
+const EntryDoubt* doubtedNow(const Learned& learned, std::size_t trials) {
+    if (learned.doubts.empty()) return nullptr;
+    const EntryDoubt& last = learned.doubts.back();
+    return last.trial + 1 == trials && last.taken ? &last : nullptr;
+}
+
+/// What makes the marks of the last trial unfit to act on, whatever they say of the depth. Asked once: who measures the
+/// same again, or goes on, has looked.
+Doubt doubtOf(const Learned& learned, const std::vector<JobTrial>& trials, int marked, bool impossible,
+              const AdviceOptions& options) {
+    const auto isChecked = [&](DiagnosisKind kind) {
+        return std::find(options.checked.begin(), options.checked.end(), kind) != options.checked.end();
+    };
+    if (const EntryDoubt* doubted = doubtedNow(learned, trials.size())) {
+        if (doubted->fault != EntryFault::SidesSwapped) return Doubt::EntryOdd;
+        if (marked == 1 && !isChecked(DiagnosisKind::SidesSwapped)) return Doubt::SidesSwapped;
+    }
+    if (impossible && marked == 1 && !isChecked(DiagnosisKind::WrongGearData)) return Doubt::NotThisSet;
+    const TrialObservation& last = trials.back().seen;
+    if ((wandering(last.drive) || wandering(last.coast)) && !isChecked(DiagnosisKind::Runout) &&
+        !isChecked(DiagnosisKind::MarksScattered))
+        return Doubt::Wandering;
+    return Doubt::None;
+}
+
+/// The verdict where nothing stops the setting and the marks can be used.
+struct Decided {
+    Verdict verdict = Verdict::MeasureAgain;
+    Doubt doubt = Doubt::None;
+    bool readAgain = false;
+};
+Decided verdictOf(const Choice& choice, const Advice& advice, const std::vector<JobTrial>& trials,
+                  const ToothContact& contact, const AdviceOptions& options) {
+    const TrialObservation& last = trials.back().seen;
+    const int readings = readingsOfThisSetting(trials);
+    const double width = advice.depthErrorMm.high90 - advice.depthErrorMm.low90;
+    const bool leave = choice.leaveHours <= choice.best.expectedHours && !placeOutside(last, contact);
+    const bool readingPays =
+        readings < kMostReadings && kLookAhead * choice.readingWorthHours > options.costs.readAgainHours;
+    Decided decided{Verdict::Change, Doubt::None, readingPays};
+    const bool open = choice.best.chance < kPoorChance && width > kOpenWidthMm && readings == 1;
+    if (leave) {
+        const bool looksBadNow = (last.drive && looksBad(*last.drive)) || (last.coast && looksBad(*last.coast));
+        const bool asGoodAsShimsGo = std::abs(advice.depthErrorMm.best) < kFreeStepMm && width < kOpenWidthMm;
+        if (looksBadNow && asGoodAsShimsGo && readings > 1)
+            decided.verdict = Verdict::NoShimWillHelp;
+        else if (choice.comebackNow > kStillBad)  // only because nothing better can be stacked
+            decided = {Verdict::MeasureAgain, Doubt::NothingStacks, false};
+        else if (readingPays && choice.chanceNow < kSureEnough)
+            decided = {Verdict::MeasureAgain, Doubt::OneMoreReading, true};
+        else
+            decided.verdict = Verdict::Accept;
+    } else if (readings == 1 && (rough(last.drive) || rough(last.coast))) {
+        decided = {Verdict::MeasureAgain, Doubt::ReadingNoise, false};
+    } else if (open && !last.backlashMm) {
+        decided = {Verdict::MeasureAgain, Doubt::MissingBacklash, false};
+    } else if (open && (!last.drive || !last.coast)) {
+        decided = {Verdict::MeasureAgain, Doubt::MissingSide, false};
+    } else if (choice.best.comeback > kStillBad && choice.comebackNow - choice.best.comeback < kLittleGain &&
+               std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), [](const Diagnosis& cause) {
+                   return cause.shown &&
+                          (cause.kind == DiagnosisKind::HousingOffset || cause.kind == DiagnosisKind::ShaftAngle ||
+                           cause.kind == DiagnosisKind::MismatchedOrWorn);
+               })) {
+        decided.verdict = Verdict::NoShimWillHelp;
+    }
+    return decided;
+}
+
+/// The amounts to say: of the best move, or of leaving it.
+void fillMove(const Choice& choice, double backlashNowMm, bool moves, const BacklashRates& rates, Advice& advice) {
     const Move& move = choice.best;
-    findings.choice = choice;
-    result.chanceAcceptableNow = choice.chanceNow;
-    result.chanceAcceptableNext = move.chance;
-    result.backlashTargetMm = steppedInside(move.backlashTargetMm, set.limits.backlashMm);
-    result.pinionDepthChangeMm.best =
-        std::clamp(choice.wishedDepthChangeMm, result.pinionDepthChangeMm.low90, result.pinionDepthChangeMm.high90);
+    advice.chanceAcceptableNow = choice.chanceNow;
+    advice.chanceAcceptableNext = moves ? move.chance : choice.chanceNow;
+    advice.expectedHours = moves ? move.expectedHours : choice.leaveHours;
+    advice.shim.thicknessChangeMm = moves ? move.thicknessChangeMm : 0;
+    advice.backlashTargetMm = moves ? move.backlashTargetMm : backlashNowMm;
+    advice.ringGearMoveMm =
+        moves ? (backlashNowMm - rates.perDepth * move.depthChangeMm - move.backlashTargetMm) / rates.perRingMove : 0;
+    if (moves && choice.runnerUp)
+        advice.runnerUp = RunnerUp{choice.runnerUp->thicknessChangeMm, choice.runnerUp->backlashTargetMm,
+                                   choice.runnerUp->chance, choice.runnerUp->expectedHours};
+}
 
-    // The ring gear goes where the target is met with the shim change made.
-    const BacklashRates rates = findings.model->contact->backlashRates();
-    double backlashNow = 0;
-    if (result.backlashNowMm) {
-        backlashNow = *result.backlashNowMm;
-    } else {
-        for (const Situation& situation : situations) backlashNow += situation.setUp.backlashMm / count;
+/// What the mechanic should see next.
+void fillExpected(std::span<const Situation> situations, double depthChangeMm, double targetMm, double dialSigmaMm,
+                  Advice& advice) {
+    const auto shown = situations.first(std::min(kShownSituations, situations.size()));
+    if (const auto expected = expectedPattern(shown, Side::Drive, depthChangeMm, targetMm, dialSigmaMm)) {
+        advice.expectedDrive = expected->mean;
+        advice.spreadDrive = expected->spread;
     }
-    result.ringGearMoveMm =
-        (backlashNow - rates.perDepth * move.depthChangeMm - result.backlashTargetMm) / rates.perRingMove;
-    const bool changesNothing = move.thicknessChangeMm == 0 &&
-                                std::abs(backlashNow - move.backlashTargetMm) < TrialObservation{}.backlashSigmaMm;
+    if (const auto expected = expectedPattern(shown, Side::Coast, depthChangeMm, targetMm, dialSigmaMm)) {
+        advice.expectedCoast = expected->mean;
+        advice.spreadCoast = expected->spread;
+    }
+}
 
-    // What else may be wrong.
-    const Posterior& best = posteriors[learned.likeliest];
-    const bool impossible =
-        best.misfit > chiSquareBeyond(learned.evidence[learned.likeliest].count(), kImpossibleMisfit);
-    result.diagnoses = diagnose({models, learned, trials, options, impossible});
-    const EntryDoubt* doubted =
-        !learned.doubts.empty() && learned.doubts.back().trial + 1 == trials.size() && learned.doubts.back().taken
-            ? &learned.doubts.back()
-            : nullptr;
-    if (doubted != nullptr)
-        findings.doubt = doubted->fault == EntryFault::SidesSwapped ? Doubt::SidesSwapped : Doubt::EntryOdd;
-    else if (impossible)
-        findings.doubt = Doubt::NotThisSet;
-    else if (wandering(trial.drive) || wandering(trial.coast))
-        findings.doubt = Doubt::Wandering;
-
-    // The verdict.
-    if (findings.doubt == Doubt::None) {
-        // What is missing is asked for once; a side that stays without a mark has none to show.
-        const bool open = move.chance < kPoorChance && width > kOpenWidthMm && readingsOfThisSetting(trials) == 1;
-        const bool good =
-            choice.chanceNow >= kFairChance && (changesNothing || choice.leaveHours <= move.expectedHours);
-        if (good) {
-            result.verdict = Verdict::Accept;
-        } else if (rough(trial.drive) || rough(trial.coast)) {
-            findings.doubt = Doubt::ReadingNoise;
-        } else if (open && !trial.backlashMm) {
-            findings.doubt = Doubt::MissingBacklash;
-        } else if (open && (!trial.drive || !trial.coast)) {
-            findings.doubt = Doubt::MissingSide;
-        } else if (choice.chanceAny < kHardlyCurable) {
-            result.verdict = Verdict::NoShimWillHelp;
-        } else if (changesNothing) {
-            findings.doubt = Doubt::NothingStacks;
-        } else {
-            result.verdict = Verdict::Change;
-        }
-    }
-
-    // Whether one more reading pays.
-    if (result.verdict == Verdict::Change || result.verdict == Verdict::Accept) {
-        result.readAgainFirst = readingsOfThisSetting(trials) < kMostReadings &&
-                                kLookAhead * choice.readingWorthHours > options.costs.readAgainHours;
-    }
-
-    // What to do, filled in. Only a change gives figures that someone may act on.
-    const bool moves = result.verdict == Verdict::Change;
-    if (moves) {
-        result.expectedHours = move.expectedHours;
-        if (choice.runnerUp)
-            result.runnerUp = RunnerUp{choice.runnerUp->thicknessChangeMm, choice.runnerUp->backlashTargetMm,
-                                       choice.runnerUp->chance, choice.runnerUp->expectedHours};
-    } else {
-        result.backlashTargetMm = result.backlashNowMm.value_or(set.limits.backlashMm.middle());
-        result.ringGearMoveMm = 0;
-        if (result.verdict != Verdict::NoShimWillHelp) result.chanceAcceptableNext = result.chanceAcceptableNow;
-    }
-    const double depthChange = moves ? move.depthChangeMm : 0;
-    result.shim.thicknessChangeMm = moves ? move.thicknessChangeMm : 0;
-    if (trial.shimStackMm && !stacks.anyThickness() && result.shim.thicknessChangeMm != 0)
-        result.shim.stackMm = stacks.stackFor(*trial.shimStackMm + move.thicknessChangeMm);
-    fitToShop(set, result);
-    result.certainty = certaintyOf(moves ? result.chanceAcceptableNext : result.chanceAcceptableNow);
-    const double target = result.backlashNowMm || moves ? result.backlashTargetMm : backlashNow;
-    const auto shown = std::span(situations).first(kShownSituations);
-    if (const auto expected = expectedPattern(shown, Side::Drive, depthChange, target, dialSigma)) {
-        result.expectedDrive = expected->mean;
-        result.spreadDrive = expected->spread;
-    }
-    if (const auto expected = expectedPattern(shown, Side::Coast, depthChange, target, dialSigma)) {
-        result.expectedCoast = expected->mean;
-        result.spreadCoast = expected->spread;
-    }
-
-    // Why, in words.
+/// What the sentences need beside the figures.
+void findReasons(const Learned& learned, Findings& findings) {
+    const Posterior& best = learned.posteriors[learned.likeliest];
     const auto belief = [&](auto&& value) {
         double mean = 0, square = 0;
         for (const Particle& particle : best.particles) {
@@ -420,10 +481,124 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     findings.movements = movementsOf(*findings.model, findings.model->prior.setUp(mean));
     findings.pulls = depthPulls(*findings.model->contact, findings.model->prior, learned.known[learned.likeliest],
                                 learned.evidence[learned.likeliest], best.mode);
-    result.lookFirst = lookFirstOf(findings, result);
-    result.because = becauseOf(findings, result);
-    result.cautions = cautionsFor(set, result);
-    return result;
+}
+
+/// Used gears are brought back to what they showed before they came apart.
+void wantAsBefore(const AdviceOptions& options, const ToothContact& contact, DecisionInput& input) {
+    if (!options.usedGears || !options.before) return;
+    TrialObservation before = *options.before;
+    useMeanOfRound(before);
+    input.wanted = Marks{before.drive, before.coast};
+    input.wantedBacklashMm = *before.backlashMm * contact.toSquareReading(before.dial);
+}
+
+}  // namespace
+
+Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std::span<const JobTrial> history,
+                          const AdviceOptions& options, Notebook* notebook) {
+    check(!contacts.empty() && std::find(contacts.begin(), contacts.end(), nullptr) == contacts.end(),
+          "advise needs a gear set");
+    check(!history.empty(), "advise needs a trial");
+    if (options.before) checkTrial(*options.before);
+    const std::vector<JobTrial> trials = checkedTrials(history);
+    const TrialObservation& trial = trials.back().seen;
+    const ToothContact& contact = *contacts.front();
+    const GearSet& set = contact.gearSet();
+    const std::vector<Model> models = modelsOf(contacts);
+
+    Advice result;
+    result.backlashTargetMm = set.limits.backlashMm.middle();
+    result.chanceFaceMilled = set.cut == Cut::FaceMilled ? 1 : 0;
+    if (trial.backlashMm) result.backlashNowMm = *trial.backlashMm * contact.toSquareReading(trial.dial);
+    result.stop = stopOf(history.back().seen, contact, options);
+
+    Findings findings;
+    findings.trial = &trial;
+    findings.cutWeighed = std::any_of(contacts.begin(), contacts.end(),
+                                      [&](const ToothContact* other) { return other->gearSet().cut != set.cut; });
+    findings.model = &models.front();
+    findings.usedGears = options.usedGears;
+    const auto tell = [&] {
+        fitToShop(set, result);
+        result.lookFirst = lookFirstOf(findings, result);
+        result.because = becauseOf(findings, result);
+        result.cautions = cautionsFor(set, result);
+        return result;
+    };
+    if (!trial.drive && !trial.coast) {
+        findings.doubt = Doubt::NoPattern;
+        return tell();
+    }
+
+    // The ensembles, and how much each model explains.
+    result.trials = static_cast<int>(std::count_if(trials.begin(), trials.end(), [](const JobTrial& each) {
+        return each.seen.drive.has_value() || each.seen.coast.has_value();
+    }));
+    const int samples = options.samples > 0 ? std::max(options.samples, 50) : kDefaultSamples;
+    const Learned learned = learn(models, trials, samples, options, notebook);
+    findings.model = &models[learned.likeliest];
+    findings.trials = result.trials;
+    estimateDepth(models, learned, findings, result);
+
+    // The move. A longer history may take longer.
+    Random random = Random(options.seed).fork(6);
+    const int effort = std::min((result.trials + 1) / 2, kMostEffort);
+    const std::vector<Situation> situations =
+        drawSituations(models, learned.posteriors, learned.weights, kSituations * effort, random);
+    const ShimStacks stacks(set.build.shimsMm);
+    const double dialSigma = trial.backlashMm ? trial.backlashSigmaMm * contact.toSquareReading(trial.dial)
+                                              : TrialObservation{}.backlashSigmaMm;
+    const Estimate& error = result.depthErrorMm;
+    DecisionInput input{.situations = situations, .gearSet = set, .shim = set.build.pinionShim};
+    input.thicknessChangesMm = thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm);
+    input.depthErrorMm = error.best;
+    input.depthSigmaMm = (error.high90 - error.low90) / kWidthOf90;
+    input.backlashNowMm = result.backlashNowMm;
+    input.backlashSigmaMm = dialSigma;
+    input.costs = options.costs;
+    input.effort = effort;
+    input.seed = options.seed;
+    for (std::size_t k = 0; k < 2; ++k)
+        if (const auto& flank = learned.evidence[learned.likeliest].flank[k]) input.readingScales[k] = flank->scales;
+    wantAsBefore(options, contact, input);
+    const Choice choice = decide(input);
+    findings.choice = choice;
+
+    // What else may be wrong, and the verdict.
+    const Posterior& best = learned.posteriors[learned.likeliest];
+    const bool impossible =
+        best.misfit > chiSquareBeyond(learned.evidence[learned.likeliest].count(), kImpossibleMisfit);
+    result.diagnoses = diagnose({models, learned, trials, options, impossible});
+    findings.doubt = doubtOf(learned, trials, result.trials, impossible, options);
+    if (findings.doubt == Doubt::None && !result.stop) {
+        const Decided decided = verdictOf(choice, result, trials, contact, options);
+        result.verdict = decided.verdict;
+        findings.doubt = decided.doubt;
+        result.readAgainFirst = decided.readAgain;
+    }
+
+    // The amounts. Who leaves it moves nothing; who has jammed or unknown gears has no move yet.
+    const bool leaves = result.verdict == Verdict::Accept || findings.doubt == Doubt::OneMoreReading ||
+                        result.verdict == Verdict::NoShimWillHelp;
+    const bool noMove =
+        result.stop && (result.stop->kind == StopKind::Jammed || result.stop->kind == StopKind::WearNotKnown);
+    const bool moves = !leaves && !noMove;
+    double backlashNow = 0;
+    if (result.backlashNowMm)
+        backlashNow = *result.backlashNowMm;
+    else
+        for (const Situation& situation : situations)
+            backlashNow += situation.setUp.backlashMm / static_cast<double>(situations.size());
+    fillMove(choice, backlashNow, moves, findings.model->contact->backlashRates(), result);
+    const double wished = moves && stacks.anyThickness() ? choice.best.depthChangeMm : choice.wishedDepthChangeMm;
+    result.pinionDepthChangeMm.best =
+        std::clamp(wished, result.pinionDepthChangeMm.low90, result.pinionDepthChangeMm.high90);
+    if (trial.shimStackMm && !stacks.anyThickness() && result.shim.thicknessChangeMm != 0)
+        result.shim.stackMm = stacks.stackFor(*trial.shimStackMm + result.shim.thicknessChangeMm);
+    result.certainty = certaintyOf(result.chanceAcceptableNext);
+    fillExpected(situations, moves ? choice.best.depthChangeMm : 0, result.backlashTargetMm, dialSigma, result);
+    findReasons(learned, findings);
+    return tell();
 }
 
 }  // namespace shimsight

@@ -44,6 +44,13 @@ constexpr double kSameBacklashAsNow = 1.5;
 /// Worn gears whose backlash is this near to what it was are as they were: half a thousandth of an inch either way.
 constexpr double kWornBacklashMm = 0.0127;
 
+/// A good housing may be out by this: 0.002 in of offset, two and a half minutes of arc (common practice, no source).
+constexpr double kGoodOffsetMm = 0.05, kGoodAngleRad = 0.0007;
+
+/// The search sees a first part of the ensemble; the middle of the whole draws it: hours for one standard deviation
+/// from it.
+constexpr double kPullHours = 0.2;
+
 /// A runner-up is named when its expected hours are within this factor, and when it is another kind of move.
 constexpr double kCloseHours = 1.12;
 constexpr double kOtherKindMm = 0.025;
@@ -235,7 +242,8 @@ std::vector<Situation> drawSituations(const std::vector<Model>& models, const st
         }
     }
     while (static_cast<int>(situations.size()) < count)
-        situations.push_back({&models[entries.back().model], entries.back().particle->setUp, random.normal(), random.normal()});
+        situations.push_back(
+            {&models[entries.back().model], entries.back().particle->setUp, random.normal(), random.normal()});
     // Shuffled, so that a first part is a fair sample too.
     for (std::size_t i = situations.size(); i > 1; --i)
         std::swap(situations[i - 1], situations[static_cast<std::size_t>(random.integer(0, static_cast<int>(i) - 1))]);
@@ -253,7 +261,12 @@ SetUp afterMove(const Situation& situation, double depthChangeMm, double backlas
 
 Marks bestMarks(const Situation& situation) {
     SetUp best = situation.setUp;
-    best.error = {};
+    SetupError& error = best.error;
+    error.depthMm = 0;
+    error.offsetMm = std::clamp(error.offsetMm, -kGoodOffsetMm, kGoodOffsetMm);
+    error.shaftAngleRad = std::clamp(error.shaftAngleRad, -kGoodAngleRad, kGoodAngleRad);
+    best.backlashMm = best.nominalBacklashMm;
+    error.ringMm = situation.model->prior.ringFor(best.backlashMm, best.nominalBacklashMm, error);
     return marksOf(situation, best);
 }
 
@@ -353,7 +366,8 @@ Choice decide(const DecisionInput& input) {
     const auto hoursAfter = [&](double depthChange, double target, std::size_t used) {
         double sum = 0;
         for (std::size_t i = 0; i < used; ++i) sum += laterHours(comebacks.after(i, depthChange, target));
-        return sum / static_cast<double>(used);
+        const double fromMiddle = (input.depthErrorMm + depthChange) / input.depthSigmaMm;
+        return sum / static_cast<double>(used) + kPullHours * fromMiddle * fromMiddle;
     };
 
     std::vector<TargetCurve> curves = targetsOf(input);

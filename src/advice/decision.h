@@ -75,19 +75,19 @@ struct DecisionInput {
     const std::vector<Situation>& situations;  ///< for the search a first part is used, for the chances all
     const GearSet& gearSet;                    ///< its limits, and which of them are its own
     PinionShim shim = PinionShim::BehindPinionHead;
-    std::vector<double> thicknessChangesMm;  ///< that can be stacked
-    double depthErrorMm = 0;                 ///< best estimate
-    double depthSigmaMm = 0.03;              ///< its standard deviation
-    std::optional<double> backlashNowMm;     ///< as read, square to the tooth
+    std::vector<double> thicknessChangesMm{};  ///< that can be stacked
+    double depthErrorMm = 0;                   ///< best estimate
+    double depthSigmaMm = 0.03;                ///< its standard deviation
+    std::optional<double> backlashNowMm{};     ///< as read, square to the tooth
     double backlashSigmaMm = 0.012;
-    Costs costs;
+    Costs costs{};
     int effort = 1;  ///< times the situations that the search uses
     /// Scales of the noise of one more reading of this setting, by index(side); without any it is worth nothing.
-    std::array<std::optional<Features>, 2> readingScales;
+    std::array<std::optional<Features>, 2> readingScales{};
     std::uint64_t seed = 1;  ///< of the readings imagined
     /// Used gears: the marks and the backlash that they had before they came apart, instead of each set's best.
-    std::optional<Marks> wanted;
-    std::optional<double> wantedBacklashMm;
+    std::optional<Marks> wanted{};
+    std::optional<double> wantedBacklashMm{};
 };
 
 /// Moves nearly alike go to the smaller change.

@@ -10,6 +10,8 @@ namespace {
 /// A mark shorter than this is short: 0.35 of the face (published descriptions start at a half; see AcceptanceRule).
 constexpr double kShortLength = 0.35;
 constexpr double kMarkMissing = 4;
+/// A load that is heavy by itself.
+constexpr double kHeavyLoad = 1.2;
 /// Centres farther than this from mid-tooth are far, along the face and up the tooth.
 constexpr double kFarAlong = 0.25, kFarUp = 0.22;
 
@@ -54,7 +56,8 @@ double backlashBadness(double backlashMm, const GearSet& gearSet) {
 double comebackChance(double badness) { return -std::expm1(-badness); }
 
 bool looksBad(const Pattern& mark) {
-    return loadOf(mark) > 1 || std::abs(mark.toeHeel - 0.47) > kFarAlong || std::abs(mark.rootTip - 0.5) > kFarUp;
+    return loadOf(mark) > kHeavyLoad || std::abs(mark.toeHeel - 0.47) > kFarAlong ||
+           std::abs(mark.rootTip - 0.5) > kFarUp;
 }
 
 }  // namespace shimsight::advice

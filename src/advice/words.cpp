@@ -306,6 +306,8 @@ std::string doubtReason(const Findings& f) {
             return "Without the backlash the marks leave much open.";
         case Doubt::MissingSide:
             return "With one side only the marks leave much open.";
+        case Doubt::OneMoreReading:
+            return "As far as these marks tell, nothing is to be changed; one more reading makes sure.";
         case Doubt::NothingStacks:
             return "Neither the present shims nor any stack from the shims on hand has a good chance.";
     }
@@ -348,6 +350,10 @@ std::string doubtAction(const Findings& f, const Advice& advice) {
             return "Read the backlash on a dial, square to the tooth, at 3 or 4 places, and go on with the tightest.";
         case Doubt::MissingSide:
             return std::string("Read the ") + (f.trial->drive ? "coast" : "drive") + " side too.";
+        case Doubt::OneMoreReading:
+            return "Wipe the teeth, paint and roll them once more, and read the same setting again: that costs "
+                   "minutes, "
+                   "and a setting left too soon comes back.";
         case Doubt::NothingStacks:
             return "Get more shim sizes, or read the marks again to be sure.";
     }

@@ -23,7 +23,8 @@ enum class Doubt {
     ReadingNoise,  ///< the marks were read too roughly
     MissingBacklash,
     MissingSide,
-    NothingStacks  ///< the shims on hand reach nothing better, nor is the present state good
+    OneMoreReading,  ///< best left as it is, but one more reading of the setting pays before that is sure
+    NothingStacks    ///< the shims on hand reach nothing better, nor is the present state good
 };
 
 /// How the centre of a mark moves, mm on the tooth, for 0.10 mm of movement.
