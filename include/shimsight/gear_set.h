@@ -68,7 +68,7 @@ struct Given {
     bool cutter = false;  ///< the cutter's radius; a hobbing head's blade groups are a field of their own
     bool bladeGroups = false;
     std::array<bool, 2> crowning{};  ///< both crowns of the side, by index(side)
-    bool pinionShim = false, carrier = false;
+    bool pinionShim = false, carrier = false, adjusterPitch = false;
     bool backlashLimits = false, backlashVariation = false, ringRunout = false;
     bool acceptance = false;  ///< any part of the rule
 };

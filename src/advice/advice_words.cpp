@@ -177,6 +177,13 @@ std::string ringStep(const Advice& advice, const GearSet& gearSet) {
     const Build& build = gearSet.build;
     std::string text =
         "For this the ring gear moves " + length(move) + (toward ? " toward the pinion: " : " away from the pinion: ");
+    if (!gearSet.given.carrier)
+        return text + "with threaded adjusters, loosen the one on the " + (toward ? "tooth" : "back") +
+               " side, then tighten the one on the " + (toward ? "back" : "tooth") +
+               " side by the same; with side "
+               "shims, take " +
+               length(move) + " from the " + (toward ? "tooth" : "back") + " side and put as much on the " +
+               (toward ? "back" : "tooth") + " side. Either way the preload stays, and the dial decides.";
     if (build.carrier != CarrierSetting::ThreadedAdjusters) {
         const std::string tooth = "the tooth side", back = "the back side of the ring gear";
         return text + "take " + length(move) + " of " +
@@ -188,11 +195,14 @@ std::string ringStep(const Advice& advice, const GearSet& gearSet) {
     const std::string& first = toward ? tooth : back;
     const std::string& second = toward ? back : tooth;
     if (advice.adjusters && advice.adjusters->backSideNotches == 0) {
-        text += "less than half a notch of the adjusters. Leave them where the dial reads inside the limits.";
+        text += std::string("less than half a notch of the adjusters") +
+                (gearSet.given.adjusterPitch ? "" : " (the pitch of their thread is assumed)") +
+                ". Leave them where the dial reads inside the limits.";
     } else if (advice.adjusters) {
         const std::string amount = notches(advice.adjusters->backSideNotches);
         text += "loosen " + first + " by " + amount + ", then tighten " + second + " by " + amount +
-                ", so that the preload stays. Trust the dial, not the notches.";
+                ", so that the preload stays. Trust the dial, not the notches" +
+                (gearSet.given.adjusterPitch ? "." : ": the pitch of the thread is assumed.");
     } else {
         text += "loosen " + first + ", then tighten " + second +
                 " by the same, so that the preload stays, until the dial shows it.";

@@ -352,6 +352,7 @@ Given givenBy(const GearSetData& data) {
     }
     given.pinionShim = data.build.pinionShim.has_value();
     given.carrier = data.build.carrier.has_value();
+    given.adjusterPitch = data.build.adjusterThreadPitchMm.has_value();
     given.backlashLimits = data.limits.backlashMm.has_value();
     given.backlashVariation = data.limits.backlashVariationMm.has_value();
     given.ringRunout = data.limits.ringRunoutMm.has_value();

@@ -31,8 +31,8 @@ inline GearSet demonstrationSet(Cut cut) {
     data.pinionSpiralDeg = 47;
     data.cutterRadiusMm = cut == Cut::FaceMilled ? 101.6 : 88;
     if (cut == Cut::FaceHobbed) data.bladeGroups = 13;
-    data.modification[0] = Modification{22, 14, 0, -0.04, 0};
-    data.modification[1] = Modification{22, 14, 0, -0.04, 0};
+    data.modification[0] = ModificationData{22, 14, 0, -0.04, 0};
+    data.modification[1] = ModificationData{22, 14, 0, -0.04, 0};
     return completeGearSet(data);
 }
 

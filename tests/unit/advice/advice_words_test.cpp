@@ -22,7 +22,7 @@ GearSet givenSet(PinionShim place = PinionShim::BehindPinionHead) {
     set.build.carrier = CarrierSetting::ThreadedAdjusters;
     set.build.adjusterThreadPitchMm = 1.5;
     set.build.adjusterNotches = 30;
-    set.given.pinionShim = set.given.backlashLimits = true;
+    set.given.pinionShim = set.given.backlashLimits = set.given.carrier = set.given.adjusterPitch = true;
     set.limits.backlashMm = {0.127, 0.2286};
     return set;
 }
@@ -156,6 +156,9 @@ TEST_CASE("the adjusters are named by the gear, the viewpoint only where it is k
     CHECK_THAT(steps, Contains("loosen the adjuster on the tooth side by 2 notches, then tighten the adjuster on the "
                                "back side by 2 notches"));
     CHECK(lower(steps).find("left") == std::string::npos);
+    set.given.adjusterPitch = false;
+    CHECK_THAT(joined(headlineOf(changeOf(set, -6), set).steps), Contains("the pitch of the thread is assumed"));
+    set.given.adjusterPitch = true;
     set.build.pinionPosition = PinionPosition::Below;
     CHECK_THAT(joined(headlineOf(changeOf(set, -6), set).steps), Contains("the back side is at the left."));
     set.build.pinionPosition = PinionPosition::Above;
@@ -167,6 +170,10 @@ TEST_CASE("the adjusters are named by the gear, the viewpoint only where it is k
     const std::string unknown = joined(headlineOf(changeOf(set, -6), set).steps);
     CHECK_THAT(unknown, Contains("until the dial shows it"));
     CHECK(unknown.find("notch") == std::string::npos);
+    set.given.carrier = false;
+    CHECK_THAT(joined(headlineOf(changeOf(set, -6), set).steps),
+               Contains("with threaded adjusters, loosen") && Contains("with side shims, take 0.004 in (0.10 mm)"));
+    set.given.carrier = true;
     set.build.carrier = CarrierSetting::CarrierShims;
     CHECK_THAT(
         joined(headlineOf(changeOf(set, -6), set).steps),
