@@ -50,8 +50,6 @@ constexpr int kFewestPinionTeeth = 4, kMostPinionTeeth = 60, kFewestRingTeeth = 
 constexpr double kSmallestRingGearMm = 20, kLargestRingGearMm = 2000;
 /// Offset over ring gear diameter beyond which no drive axle goes (about 25 % is usual at most; from memory).
 constexpr double kLargestOffsetShare = 0.40;
-/// Thinner is dirt under a bearing; thicker is a spacer.
-constexpr double kThinnestShimMm = 0.005, kThickestShimMm = 20;
 constexpr std::size_t kMostShimsOnHand = 200;
 
 std::string text(double value) {

@@ -61,7 +61,8 @@ TrialObservation observationOf(const TrialEntry& trial) {
     seen.dial = trial.dial;
     seen.shimStackMm = trial.shimStackMm;
     if (!trial.backlashRound.empty()) seen.backlashRoundMm = roundReadings(trial.backlashRound);
-    if (trial.origin != PatternOrigin::Drawn) {
+    seen.fromPhotos = trial.origin != PatternOrigin::Drawn;
+    if (seen.fromPhotos) {
         seen.extentNoise = kPhotoExtentNoise;
         seen.readingNoise = kPhotoReadingNoise;
     }

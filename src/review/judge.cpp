@@ -331,6 +331,7 @@ void judgeAlone(ReviewedJob& job, const GearSetData* gearSet) {
             for (const ReadPhoto& photo : trial.reading.photos)
                 if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
             only.seen.chanceFaceMilled = chanceFaceMilledTogether(milled);
+            only.seen.fromPhotos = true;
             only.seen.extentNoise = kPhotoExtentNoise;
             only.seen.readingNoise = kPhotoReadingNoise;
             trial.advice = adviseJob(*gearSet, std::span(&only, 1));
