@@ -284,7 +284,7 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
         const TrialEntry& entry = *findTrial(record, trial.id);
         if (trial.reading.anythingRead()) {
             const std::vector<JobTrial> history = historyOf(seen, trial.id);
-            if (!history.empty()) trial.advice = adviseJob(record.gearSet.data, history, options);
+            if (!history.empty()) trial.advice = adviseJob(advisedGearSet(record), history, options);
         }
         addPhotoFindings(trial, &record.gearSet.data);
         addDiagnoses(trial);
