@@ -101,6 +101,7 @@ struct TrialObservation {
     DialReading dial = DialReading::SquareToTooth;
     double backlashSigmaMm = 0.012;     ///< reading error of a dial, about half a thousandth of an inch
     std::optional<double> shimStackMm;  ///< the pinion shims in place now
+    bool fromPhotos = false;            ///< the patterns were read from photos; else drawn by hand or as maps
     /// Readings at equal steps once round the ring gear, with the same dial; at least four tell a wave of runout.
     std::vector<double> backlashRoundMm;
     /// How much larger the errors of length, height, area, tilt and edge shares are than the centre's errors let

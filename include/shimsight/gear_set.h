@@ -161,6 +161,9 @@ struct GearSet {
     std::vector<std::string> assumed;
 };
 
+/// Thinner is dirt under a bearing; thicker is no shim.
+inline constexpr double kThinnestShimMm = 0.005, kThickestShimMm = 20;
+
 /// A value that no gear set can have: its field in JSON spelling, and a sentence that goes on from it.
 struct FieldFault {
     std::string field, why;

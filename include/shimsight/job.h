@@ -313,6 +313,8 @@ Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry);
 Judgement judgeCarrier(const JobRecord& job, const CarrierEntry& entry);
 /// Backlash as for a reading, and each side's pattern against the acceptance rule.
 std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial);
+/// The backlash readings of a trial alone; a part of judgeTrial.
+std::vector<Judgement> judgeBacklash(const JobRecord& job, const TrialEntry& trial);
 Judgement judgeTorque(const CheckItem& item);
 /// All entries that count, in the order of the work.
 std::vector<Judgement> judgeAll(const JobRecord& job);
@@ -368,6 +370,8 @@ std::optional<TrialObservation> beforeOf(const JobRecord& job);
 /// then is kept as a remark of `at` and `by`. False: nothing to do.
 bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
                  const std::optional<Costs>& costs = {});
+/// The gear set of the job, with what the job itself says of the pinion's spacer where the file is silent.
+GearSetData advisedGearSet(const JobRecord& job);
 /// One trial as adviseJob sees it.
 TrialObservation observationOf(const TrialEntry& trial);
 

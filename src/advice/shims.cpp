@@ -9,8 +9,6 @@ namespace shimsight::advice {
 
 namespace {
 
-constexpr double kThinnestShimMm = 0.001, kThickestShimMm = 10;
-
 int grains(double mm) { return static_cast<int>(std::lround(mm / kShimGrainMm)); }
 
 }  // namespace
@@ -86,7 +84,7 @@ ShimStacks::ShimStacks(const std::vector<double>& shimsMm) {
     std::sort(sizesMm_.begin(), sizesMm_.end());
     for (const double mm : sizesMm_)
         if (!std::isfinite(mm) || mm < kThinnestShimMm || mm > kThickestShimMm)
-            throw InputError("build.shims_mm: every shim must be between 0.001 and 10 mm thick.");
+            throw InputError("build.shims_mm: every shim must be from 0.005 to 20 mm thick.");
     sizesMm_.erase(
         std::unique(sizesMm_.begin(), sizesMm_.end(), [](double a, double b) { return grains(a) == grains(b); }),
         sizesMm_.end());

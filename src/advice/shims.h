@@ -29,7 +29,7 @@ inline constexpr double kShimGrainMm = 0.0001;
 /// be used more than once. Exact to kShimGrainMm.
 class ShimStacks {
 public:
-    /// Throws InputError when a thickness is not finite, not positive or over 10 mm.
+    /// Throws InputError when a thickness is not a shim's (kThinnestShimMm, kThickestShimMm).
     explicit ShimStacks(const std::vector<double>& shimsMm);
 
     bool anyThickness() const { return sizes_.empty(); }               ///< no list of shims: any total can be made

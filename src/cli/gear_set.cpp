@@ -20,6 +20,11 @@ namespace {
 constexpr std::array kShimWords{std::pair{"behind-pinion-head", PinionShim::BehindPinionHead},
                                 std::pair{"under-bearing-cup", PinionShim::UnderBearingCup},
                                 std::pair{"under-pinion-support", PinionShim::UnderPinionSupport}};
+constexpr std::array kPinionWords{std::pair{"below", PinionPosition::Below}, std::pair{"above", PinionPosition::Above}};
+constexpr std::array kSpacerWords{std::pair{"crush-sleeve", PreloadSpacer::CrushSleeve},
+                                  std::pair{"solid-spacer", PreloadSpacer::SolidSpacer}};
+constexpr std::array kSeatWords{std::pair{"on-bearing", SpacerSeat::OnBearing},
+                                std::pair{"on-pinion-shoulder", SpacerSeat::OnPinionShoulder}};
 constexpr std::array kCarrierWords{std::pair{"threaded-adjusters", CarrierSetting::ThreadedAdjusters},
                                    std::pair{"carrier-shims", CarrierSetting::CarrierShims},
                                    std::pair{"outboard-shims", CarrierSetting::OutboardShims}};
@@ -76,8 +81,11 @@ std::string shownSet(const GearSet& set, const ToothContact& contact) {
             mm(blank.coneDistanceM2) + "\n";
     text += printed("  lengthwise tooth curvature over mean cone distance %.2f\n",
                     blank.lengthwiseRadius / blank.coneDistanceM2);
-    text += "\nBacklash\n  limits " + interval(set.limits.backlashMm) + "; variation at most " +
-            mm(set.limits.backlashVariationMm) + "\n";
+    const auto usual = [](bool given) { return given ? "" : " (usual; the file gives no limit)"; };
+    text += "\nBacklash\n  " +
+            (set.given.backlashLimits ? "limits " + interval(set.limits.backlashMm)
+                                      : "usual " + interval(set.limits.backlashMm) + "; the file gives no limits") +
+            "\n  variation at most " + mm(set.limits.backlashVariationMm) + usual(set.given.backlashVariation) + "\n";
     text += wrapped(printed("falls %.3f for each unit that the ring gear moves toward the pinion, and %.3f for each "
                             "unit of pinion depth "
                             "(dial square to the tooth at mid-face)",
@@ -85,23 +93,37 @@ std::string shownSet(const GearSet& set, const ToothContact& contact) {
                     "  ", "  ");
     text += "  to hold the backlash when the pinion goes 0.004 in (0.10 mm) deeper, the ring gear goes away by " +
             mm(-contact.ringMoveForConstantBacklashMm(Length::fromThou(4).mm())) + "\n";
-    text += "  ring gear runout at most " + mm(set.limits.ringRunoutMm) + "\n";
+    text += "  ring gear runout at most " + mm(set.limits.ringRunoutMm) + usual(set.given.ringRunout) + "\n";
     if (set.limits.preloadNewNm)
         text += "  pinion turning torque, new bearings: " + torque(*set.limits.preloadNewNm) + "\n";
     if (set.limits.preloadUsedNm)
         text += "  pinion turning torque, used bearings: " + torque(*set.limits.preloadUsedNm) + "\n";
     text += "\nBuild\n";
-    text += wrapped(
+    const auto assumedPlace = [](bool given) { return given ? "" : " (assumed, not from the file)"; };
+    const std::string shims =
         set.build.pinionShim == PinionShim::UnderPinionSupport
             ? "pinion shims under the pinion support: a thicker shim moves the pinion away from the ring gear"
         : set.build.pinionShim == PinionShim::UnderBearingCup
             ? "pinion shims under the inner bearing cup: a thicker shim moves the pinion deeper, toward the ring gear"
-            : "pinion shims behind the pinion head: a thicker shim moves the pinion deeper, toward the ring gear",
-        "  ", "  ");
-    text += set.build.carrier == CarrierSetting::ThreadedAdjusters ? "  backlash set by threaded adjusters\n"
-            : set.build.carrier == CarrierSetting::CarrierShims
-                ? "  backlash set by shims beside the carrier bearings\n"
-                : "  backlash set by shims outboard of the carrier bearings\n";
+            : "pinion shims behind the pinion head: a thicker shim moves the pinion deeper, toward the ring gear";
+    text += wrapped(shims + assumedPlace(set.given.pinionShim), "  ", "  ");
+    text += std::string(set.build.carrier == CarrierSetting::ThreadedAdjusters ? "  backlash set by threaded adjusters"
+                        : set.build.carrier == CarrierSetting::CarrierShims
+                            ? "  backlash set by shims beside the carrier bearings"
+                            : "  backlash set by shims outboard of the carrier bearings") +
+            assumedPlace(set.given.carrier) + "\n";
+    if (set.build.pinionPosition)
+        text += *set.build.pinionPosition == PinionPosition::Below ? "  pinion below the middle of the ring gear\n"
+                                                                   : "  pinion above the middle of the ring gear\n";
+    if (set.build.preloadSpacer)
+        text += *set.build.preloadSpacer == PreloadSpacer::CrushSleeve
+                    ? "  a crush sleeve sets the preload of the pinion bearings\n"
+                    : "  a solid spacer with shims sets the preload of the pinion bearings\n";
+    if (set.build.spacerSeat)
+        text += wrapped(*set.build.spacerSeat == SpacerSeat::OnBearing
+                            ? "the spacer stands on the inner pinion bearing"
+                            : "the spacer stands on a shoulder of the pinion shaft",
+                        "  ", "  ");
     if (!set.assumed.empty()) text += "\n" + bulletList("Assumed, not given in the file", set.assumed);
     if (!set.sources.empty()) text += "\n" + bulletList("Sources", set.sources);
     text += "\n" + wrapped("The maker's sheet for this axle comes first: put its limits into the file.", "", "");
@@ -160,7 +182,7 @@ void readTeeth(const std::string& text, GearSetData& data) {
 }
 
 struct Wanted {
-    std::optional<std::string> name, teeth, cut, pinionShim, carrier, hand, forward;
+    std::optional<std::string> name, teeth, cut, pinionShim, carrier, hand, forward, pinion, spacer, seat;
     std::optional<Length> diameter, offset, faceWidth, backlashLow, backlashHigh;
 };
 
@@ -194,6 +216,12 @@ void askForMissing(Wanted& wanted, GearSetData& data) {
             wanted.pinionShim);
     askWord("[Backlash set by: threaded-adjusters, carrier-shims or outboard-shims]:", wordsOf(kCarrierWords),
             wanted.carrier);
+    askWord("[Pinion below or above the middle of the ring gear: below or above]:", wordsOf(kPinionWords),
+            wanted.pinion);
+    askWord("[Preload of the pinion bearings set by: crush-sleeve or solid-spacer]:", wordsOf(kSpacerWords),
+            wanted.spacer);
+    if (wanted.spacer == "solid-spacer")
+        askWord("[The spacer stands: on-bearing or on-pinion-shoulder]:", wordsOf(kSeatWords), wanted.seat);
     askLength("[Lowest backlash on the maker's sheet]:", true, wanted.backlashLow);
     askLength("[Highest backlash on the maker's sheet]:", true, wanted.backlashHigh);
 }
@@ -225,6 +253,9 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
     if (wanted.forward) data.forwardLoadSide = *wanted.forward == "drive" ? Side::Drive : Side::Coast;
     if (wanted.pinionShim) data.build.pinionShim = valueOf(*wanted.pinionShim, kShimWords);
     if (wanted.carrier) data.build.carrier = valueOf(*wanted.carrier, kCarrierWords);
+    if (wanted.pinion) data.build.pinionPosition = valueOf(*wanted.pinion, kPinionWords);
+    if (wanted.spacer) data.build.preloadSpacer = valueOf(*wanted.spacer, kSpacerWords);
+    if (wanted.seat) data.build.spacerSeat = valueOf(*wanted.seat, kSeatWords);
     if (wanted.backlashLow.has_value() != wanted.backlashHigh.has_value())
         throw UsageError("--backlash-low and --backlash-high go together; one of them is missing.");
     if (wanted.backlashLow) data.limits.backlashMm = {wanted.backlashLow->mm(), wanted.backlashHigh->mm()};
@@ -271,6 +302,12 @@ int runGearSet(const std::vector<std::string>& words) {
                 "with --new: side that carries the load going forward");
     args.choice("--pinion-shim", wanted.pinionShim, wordsOf(kShimWords), "with --new: where the pinion shims sit");
     args.choice("--carrier", wanted.carrier, wordsOf(kCarrierWords), "with --new: how the backlash is set");
+    args.choice("--pinion", wanted.pinion, wordsOf(kPinionWords),
+                "with --new: pinion below or above the middle of the ring gear");
+    args.choice("--preload-spacer", wanted.spacer, wordsOf(kSpacerWords),
+                "with --new: what sets the preload of the pinion bearings");
+    args.choice("--spacer-seat", wanted.seat, wordsOf(kSeatWords),
+                "with --new: what the spacer stands on, the bearing or a shoulder of the pinion");
     args.length("--backlash-low", wanted.backlashLow, "with --new: lowest backlash on the maker's sheet");
     args.length("--backlash-high", wanted.backlashHigh, "with --new: highest backlash on the maker's sheet");
     args.flag("--json", json, "write JSON");

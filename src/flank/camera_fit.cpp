@@ -273,8 +273,6 @@ std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand) {
     return gridsOf(completeGearSet(data));
 }
 
-bool handAssumed(const GearSet& gearSet) { return !gearSet.given.hand; }
-
 FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
     const RingFlank flank(gearSet, blank, side);
     const bool left = gearSet.hand == Hand::Left;

@@ -70,9 +70,6 @@ Eigen::Matrix3d rotationOf(const Eigen::Vector3d& rotationVector);
 std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand);
 std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet);
 
-/// Whether the gear set's hand was assumed, not given.
-bool handAssumed(const GearSet& gearSet);
-
 /// As projectGrid, for a tooth turned by an angle.
 std::vector<PixelPoint> projectGridTurned(const Camera& camera, const FlankGrid& grid, double turn);
 

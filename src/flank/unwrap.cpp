@@ -178,7 +178,7 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     for (std::size_t k = 0; k < n; ++k) side[k] = outlines[k].side;
     if (gearSet) {
         grids = gridsOf(*gearSet);
-        const bool handCertain = !handAssumed(*gearSet);
+        const bool handCertain = gearSet->given.hand;
         for (std::size_t k = 0; k < n; ++k) {
             if (fault[k]) continue;
             const double winding = signedArea(outlines[k].corners) > 0 ? 1 : -1;

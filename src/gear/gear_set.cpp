@@ -50,8 +50,6 @@ constexpr int kFewestPinionTeeth = 4, kMostPinionTeeth = 60, kFewestRingTeeth = 
 constexpr double kSmallestRingGearMm = 20, kLargestRingGearMm = 2000;
 /// Offset over ring gear diameter beyond which no drive axle goes (about 25 % is usual at most; from memory).
 constexpr double kLargestOffsetShare = 0.40;
-/// Thinner is dirt under a bearing; thicker is a spacer.
-constexpr double kThinnestShimMm = 0.005, kThickestShimMm = 20;
 constexpr std::size_t kMostShimsOnHand = 200;
 
 std::string text(double value) {
@@ -100,7 +98,7 @@ std::optional<FieldFault> faultOf(const GearSetData& data) {
     if (data.ringTeeth <= data.pinionTeeth) v.fault("teeth.ring", "must be more than the pinion's teeth");
     v.range("ring_gear_diameter_mm", data.ringGearDiameterMm, kSmallestRingGearMm, kLargestRingGearMm, "mm");
     const double diameter = data.ringGearDiameterMm;
-    if (!std::isfinite(data.offsetMm) || data.offsetMm < 0) v.fault("offset_mm", "must be 0 or more");
+    v.range("offset_mm", data.offsetMm, 0, kLargestRingGearMm, "mm");
     if (data.offsetMm > kLargestOffsetShare * diameter)
         v.fault("offset_mm", "is " + text(data.offsetMm) + " mm, beyond what a ring gear of " + text(diameter) +
                                  " mm can take (at most 40 % of its diameter)");

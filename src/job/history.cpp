@@ -61,7 +61,8 @@ TrialObservation observationOf(const TrialEntry& trial) {
     seen.dial = trial.dial;
     seen.shimStackMm = trial.shimStackMm;
     if (!trial.backlashRound.empty()) seen.backlashRoundMm = roundReadings(trial.backlashRound);
-    if (trial.origin != PatternOrigin::Drawn) {
+    seen.fromPhotos = trial.origin != PatternOrigin::Drawn;
+    if (seen.fromPhotos) {
         seen.extentNoise = kPhotoExtentNoise;
         seen.readingNoise = kPhotoReadingNoise;
     }
@@ -101,6 +102,7 @@ std::optional<TrialObservation> beforeOf(const JobRecord& job) {
             // A mark drawn by hand beside one read off a photo: the errors of the worse count for both.
             all->extentNoise = std::max(all->extentNoise, one.extentNoise);
             all->readingNoise = std::max(all->readingNoise, one.readingNoise);
+            all->fromPhotos = all->fromPhotos || one.fromPhotos;
             if (one.chanceFaceMilled) all->chanceFaceMilled = one.chanceFaceMilled;
         }
         if (one.backlashMm) {
@@ -111,6 +113,14 @@ std::optional<TrialObservation> beforeOf(const JobRecord& job) {
         if (one.shimStackMm) all->shimStackMm = one.shimStackMm;
     }
     return all;
+}
+
+GearSetData advisedGearSet(const JobRecord& job) {
+    GearSetData data = job.gearSet.data;
+    if (!data.build.preloadSpacer && job.spacer != PinionSpacer::NotSaid)
+        data.build.preloadSpacer =
+            job.spacer == PinionSpacer::CrushSleeve ? PreloadSpacer::CrushSleeve : PreloadSpacer::SolidSpacer;
+    return data;
 }
 
 AdviceOptions adviceOptionsOf(const JobRecord& job) {
@@ -148,7 +158,7 @@ bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, 
     if (costs) options.costs = *costs;
     TrialEntry& trial = job.trials[static_cast<std::size_t>(last - job.trials.data())];
     const std::optional<Advice> former = std::move(trial.reading->advice);
-    trial.reading->advice = adviseJob(job.gearSet.data, historyOf(job), options);
+    trial.reading->advice = adviseJob(advisedGearSet(job), historyOf(job), options);
     addRemark(job, {at, by,
                     "The advice of trial " + trial.stamp.id + " was worked out again after " + std::string(entry) +
                         (former ? ". Until then it was: " + adviceInShort(*former) : ".")});

@@ -256,13 +256,18 @@ Judgement judgeCarrier(const JobRecord& /*job*/, const CarrierEntry& entry) {
             {}};
 }
 
-std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial) {
+std::vector<Judgement> judgeBacklash(const JobRecord& job, const TrialEntry& trial) {
     std::vector<Judgement> results;
     if (trial.backlashMm)
         results.push_back(judgeBacklashMm(job, trial.stamp.id, *trial.backlashMm, trial.dial, "Backlash"));
     if (!trial.backlashRound.empty())
         for (Judgement& one : judgePoints(job, trial.stamp.id, trial.backlashRound, trial.dial, !trial.backlashMm))
             results.push_back(std::move(one));
+    return results;
+}
+
+std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial) {
+    std::vector<Judgement> results = judgeBacklash(job, trial);
     if (trial.reading) {
         if (trial.reading->drive) results.push_back(judgePattern(job, trial, Side::Drive));
         if (trial.reading->coast) results.push_back(judgePattern(job, trial, Side::Coast));

@@ -172,12 +172,9 @@ NewestBacklash newestBacklash(const JobRecord& job) {
     if (const TrialEntry* trial = lastTrial(job); trial != nullptr &&
                                                   (trial->backlashMm || !trial->backlashRound.empty()) &&
                                                   secondsOf(trial->stamp.at) > newest.at) {
-        newest = {secondsOf(trial->stamp.at),
-                  hasWorkAfter(job, *trial),
+        newest = {secondsOf(trial->stamp.at), hasWorkAfter(job, *trial),
                   anyJammed(trial->backlashRound) || (trial->backlashMm && job::isJammed(*trial->backlashMm)),
-                  {}};
-        for (Judgement& one : judgeTrial(job, *trial))
-            if (one.what.starts_with("backlash")) newest.judged.push_back(std::move(one));
+                  judgeBacklash(job, *trial)};
     }
     return newest;
 }

@@ -117,7 +117,7 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
             // All that the job knows by now, what others entered while the photos were read included.
             AdviceOptions options = adviceOptionsOf(job);
             if (trial.costs) options.costs = *trial.costs;
-            added.reading->advice = adviseJob(job.gearSet.data, historyOf(job), options);
+            added.reading->advice = adviseJob(advisedGearSet(job), historyOf(job), options);
         },
         {}, calls);
     result.measurement.advice = result.entry().reading->advice;

@@ -307,6 +307,7 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
     trial.backlashMm = options.backlashMm;
     trial.dial = options.dial;
     trial.shimStackMm = options.shimStackMm;
+    trial.fromPhotos = true;
     trial.extentNoise = kPhotoExtentNoise;
     trial.readingNoise = kPhotoReadingNoise;
     std::vector<double> milled;

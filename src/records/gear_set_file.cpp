@@ -35,24 +35,9 @@ constexpr std::array kSeatWords{
     std::pair<std::string_view, SpacerSeat>{"on-bearing", SpacerSeat::OnBearing},
     std::pair<std::string_view, SpacerSeat>{"on-pinion-shoulder", SpacerSeat::OnPinionShoulder}};
 
-// Ranges of single fields. They only keep out what cannot be a gear set at all; whether the values fit one another is
-// for completeGearSet and designBlank to say.
-constexpr Range kTeeth{1, 1000};
-constexpr Range kAboveZeroMm{0.001, 10'000};  // to the longest length that the program takes
-constexpr Range kZeroOrMoreMm{0, 10'000};
-constexpr Range kSpiralDeg{0, 80};
-constexpr Range kAngleDeg{0, 90};
-constexpr Range kPressureAngleDeg{1, 45};
-constexpr Range kBladeGroups{1, 100};
-constexpr Range kCrownUm{-1000, 1000};  // a whole backlash; crowns are tens of micrometres
-constexpr Range kThicknessFactor{-1, 1};
-constexpr Range kShift{-0.5, 0.5};
-constexpr Range kShimMm{0.001, 25};
-constexpr Range kAdjusterNotches{0, 1000};
-constexpr Range kClearanceMm{0, 10};  // backlash, runout: far above any axle's
-constexpr Range kTorqueNm{0, 1000};
-constexpr Range kFraction{0, 1};
-constexpr std::size_t kMostShimsOnHand = 200;
+/// Any number at all: what a gear set can have is for faultOf to say.
+constexpr Range kAny{-1e9, 1e9};
+constexpr std::size_t kLongestList = 1000;
 constexpr std::size_t kMostSources = 200;
 
 /// The field, or `fallback`.
@@ -63,11 +48,11 @@ T orElse(const std::optional<T>& value, T fallback) {
 
 ModificationData readModification(ObjectReader reader) {
     ModificationData data;
-    data.lengthCrownUm = reader.number("length_crown_um", kCrownUm);
-    data.profileCrownUm = reader.number("profile_crown_um", kCrownUm);
-    data.biasUm = reader.number("bias_um", kCrownUm);
-    data.lengthShift = reader.number("length_shift", kShift);
-    data.profileShift = reader.number("profile_shift", kShift);
+    data.lengthCrownUm = reader.number("length_crown_um", kAny);
+    data.profileCrownUm = reader.number("profile_crown_um", kAny);
+    data.biasUm = reader.number("bias_um", kAny);
+    data.lengthShift = reader.number("length_shift", kAny);
+    data.profileShift = reader.number("profile_shift", kAny);
     reader.finish();
     return data;
 }
@@ -77,11 +62,11 @@ BuildData readBuild(ObjectReader reader) {
     data.pinionShim = reader.choice("pinion_shim", kShimWords);
     data.carrier = reader.choice("carrier", kCarrierWords);
     if (std::optional<ObjectReader> adjuster = reader.object("adjuster")) {
-        data.adjusterThreadPitchMm = adjuster->number("thread_pitch_mm", {0.1, 10});
-        data.adjusterNotches = adjuster->integer("notches", kAdjusterNotches);
+        data.adjusterThreadPitchMm = adjuster->number("thread_pitch_mm", kAny);
+        data.adjusterNotches = adjuster->integer("notches", kAny);
         adjuster->finish();
     }
-    data.shimsMm = reader.numbers("shims_mm", kShimMm, kMostShimsOnHand);
+    data.shimsMm = reader.numbers("shims_mm", kAny, kLongestList);
     data.pinionPosition = reader.choice("pinion", kPinionWords);
     data.preloadSpacer = reader.choice("preload_spacer", kSpacerWords);
     data.spacerSeat = reader.choice("spacer_seat", kSeatWords);
@@ -91,18 +76,18 @@ BuildData readBuild(ObjectReader reader) {
 
 LimitsData readLimits(ObjectReader reader) {
     LimitsData data;
-    data.backlashMm = reader.interval("backlash_mm", kClearanceMm);
-    data.backlashVariationMm = reader.number("backlash_variation_mm", kClearanceMm);
-    data.ringRunoutMm = reader.number("ring_runout_mm", kClearanceMm);
+    data.backlashMm = reader.interval("backlash_mm", kAny);
+    data.backlashVariationMm = reader.number("backlash_variation_mm", kAny);
+    data.ringRunoutMm = reader.number("ring_runout_mm", kAny);
     if (std::optional<ObjectReader> preload = reader.object("pinion_preload_nm")) {
-        data.preloadNewNm = preload->interval("new", kTorqueNm);
-        data.preloadUsedNm = preload->interval("used", kTorqueNm);
+        data.preloadNewNm = preload->interval("new", kAny);
+        data.preloadUsedNm = preload->interval("used", kAny);
         preload->finish();
     }
     if (std::optional<ObjectReader> rule = reader.object("acceptance")) {
-        data.acceptance.toeHeel = rule->interval("toe_heel", kFraction);
-        data.acceptance.rootTip = rule->interval("root_tip", kFraction);
-        data.acceptance.length = rule->interval("length", kFraction);
+        data.acceptance.toeHeel = rule->interval("toe_heel", kAny);
+        data.acceptance.rootTip = rule->interval("root_tip", kAny);
+        data.acceptance.length = rule->interval("length", kAny);
         data.acceptance.mayRunOff = rule->boolean("may_run_off");
         rule->finish();
     }
@@ -147,31 +132,31 @@ GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName) {
     data.name = orElse(reader.text("name"), std::string());
 
     ObjectReader teeth = reader.requiredObject("teeth");
-    data.pinionTeeth = teeth.requiredInteger("pinion", kTeeth);
-    data.ringTeeth = teeth.requiredInteger("ring", kTeeth);
+    data.pinionTeeth = teeth.requiredInteger("pinion", kAny);
+    data.ringTeeth = teeth.requiredInteger("ring", kAny);
     teeth.finish();
-    data.ringGearDiameterMm = reader.requiredNumber("ring_gear_diameter_mm", kAboveZeroMm);
-    data.offsetMm = reader.requiredNumber("offset_mm", kZeroOrMoreMm);
-    data.faceWidthMm = reader.number("face_width_mm", kAboveZeroMm);
+    data.ringGearDiameterMm = reader.requiredNumber("ring_gear_diameter_mm", kAny);
+    data.offsetMm = reader.requiredNumber("offset_mm", kAny);
+    data.faceWidthMm = reader.number("face_width_mm", kAny);
     data.cut = reader.choice("cut", kCutWords);
-    data.pinionSpiralDeg = reader.number("pinion_spiral_deg", kSpiralDeg);
-    data.ringSpiralDeg = reader.number("ring_spiral_deg", kSpiralDeg);
-    data.cutterRadiusMm = reader.number("cutter_radius_mm", kAboveZeroMm);
-    data.bladeGroups = reader.integer("blade_groups", kBladeGroups);
-    data.pressureAngleDeg = reader.number("pressure_angle_deg", kPressureAngleDeg);
-    data.ringPitchAngleDeg = reader.number("ring_pitch_angle_deg", kAngleDeg);
+    data.pinionSpiralDeg = reader.number("pinion_spiral_deg", kAny);
+    data.ringSpiralDeg = reader.number("ring_spiral_deg", kAny);
+    data.cutterRadiusMm = reader.number("cutter_radius_mm", kAny);
+    data.bladeGroups = reader.integer("blade_groups", kAny);
+    data.pressureAngleDeg = reader.number("pressure_angle_deg", kAny);
+    data.ringPitchAngleDeg = reader.number("ring_pitch_angle_deg", kAny);
     if (std::optional<ObjectReader> angles = reader.object("pressure_angles_deg")) {
-        data.drivePressureAngleDeg = angles->number("drive", kPressureAngleDeg);
-        data.coastPressureAngleDeg = angles->number("coast", kPressureAngleDeg);
+        data.drivePressureAngleDeg = angles->number("drive", kAny);
+        data.coastPressureAngleDeg = angles->number("coast", kAny);
         angles->finish();
     }
-    data.workingDepthMm = reader.number("working_depth_mm", kAboveZeroMm);
-    data.ringGearAddendumMm = reader.number("ring_gear_addendum_mm", kZeroOrMoreMm);
-    data.clearanceMm = reader.number("clearance_mm", kZeroOrMoreMm);
-    data.addendumAngleDeg = reader.number("addendum_angle_deg", kAngleDeg);
-    data.dedendumAngleDeg = reader.number("dedendum_angle_deg", kAngleDeg);
-    data.meanPitchDiameterMm = reader.number("mean_pitch_diameter_mm", kAboveZeroMm);
-    data.thicknessFactor = reader.number("thickness_factor", kThicknessFactor);
+    data.workingDepthMm = reader.number("working_depth_mm", kAny);
+    data.ringGearAddendumMm = reader.number("ring_gear_addendum_mm", kAny);
+    data.clearanceMm = reader.number("clearance_mm", kAny);
+    data.addendumAngleDeg = reader.number("addendum_angle_deg", kAny);
+    data.dedendumAngleDeg = reader.number("dedendum_angle_deg", kAny);
+    data.meanPitchDiameterMm = reader.number("mean_pitch_diameter_mm", kAny);
+    data.thicknessFactor = reader.number("thickness_factor", kAny);
     data.hand = reader.choice("hand", kHandWords);
     data.forwardLoadSide = reader.choice("forward_load_side", kSideWords);
     if (std::optional<ObjectReader> modification = reader.object("modification")) {
@@ -185,6 +170,7 @@ GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName) {
     if (std::optional<ObjectReader> limits = reader.object("limits")) data.limits = readLimits(*limits);
     data.sources = reader.texts("sources", kMostSources);
     reader.finish();
+    if (const std::optional<FieldFault> fault = faultOf(data)) reader.fail(fault->field, fault->why);
     return result;
 }
 

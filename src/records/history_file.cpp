@@ -32,7 +32,8 @@ JobTrial trialOf(ObjectReader& reader) {
     seen.backlashRoundMm = reader.numbers("backlash_round_mm", {0, kMostBacklashMm}, kMostReadings);
     seen.shimStackMm = reader.number("shim_stack_mm", {0, kMostStackMm});
     trial.shimChangeMm = reader.number("shim_change_mm", {-kMostChangeMm, kMostChangeMm});
-    if (reader.choice("read_from", kSourceWords).value_or(true)) {
+    seen.fromPhotos = reader.choice("read_from", kSourceWords).value_or(true);
+    if (seen.fromPhotos) {
         seen.extentNoise = kPhotoExtentNoise;
         seen.readingNoise = kPhotoReadingNoise;
     }
@@ -70,7 +71,7 @@ json toJson(const JobTrial& trial) {
             {"backlash_round_mm", round},
             {"shim_stack_mm", orNull(seen.shimStackMm)},
             {"shim_change_mm", orNull(trial.shimChangeMm)},
-            {"read_from", seen.readingNoise > 1 ? "photos" : "maps"},
+            {"read_from", seen.fromPhotos ? "photos" : "maps"},
             {"drive", seen.drive ? toJson(*seen.drive) : json(nullptr)},
             {"coast", seen.coast ? toJson(*seen.coast) : json(nullptr)}};
 }

@@ -284,7 +284,7 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
         const TrialEntry& entry = *findTrial(record, trial.id);
         if (trial.reading.anythingRead()) {
             const std::vector<JobTrial> history = historyOf(seen, trial.id);
-            if (!history.empty()) trial.advice = adviseJob(record.gearSet.data, history, options);
+            if (!history.empty()) trial.advice = adviseJob(advisedGearSet(record), history, options);
         }
         addPhotoFindings(trial, &record.gearSet.data);
         addDiagnoses(trial);
@@ -331,6 +331,7 @@ void judgeAlone(ReviewedJob& job, const GearSetData* gearSet) {
             for (const ReadPhoto& photo : trial.reading.photos)
                 if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
             only.seen.chanceFaceMilled = chanceFaceMilledTogether(milled);
+            only.seen.fromPhotos = true;
             only.seen.extentNoise = kPhotoExtentNoise;
             only.seen.readingNoise = kPhotoReadingNoise;
             trial.advice = adviseJob(*gearSet, std::span(&only, 1));

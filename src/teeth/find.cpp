@@ -312,7 +312,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
     FoundTeeth found;
     Hand hand = Hand::Right;
     const double right = supportFor(candidates, Hand::Right);
-    if (gearSet != nullptr && !flank::handAssumed(*gearSet)) {
+    if (gearSet != nullptr && gearSet->given.hand) {
         hand = gearSet->hand;
     } else {
         hand = right > 0 ? Hand::Right : Hand::Left;

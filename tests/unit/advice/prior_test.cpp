@@ -63,6 +63,22 @@ TEST_CASE("slopes of the common unknowns against differences") {
     }
 }
 
+TEST_CASE("a file with a bias alone leaves the crowns as open as one without a word on them") {
+    GearSetData data;
+    data.pinionTeeth = 11;
+    data.ringTeeth = 43;
+    data.ringGearDiameterMm = 222;
+    data.offsetMm = 36;
+    data.cut = Cut::FaceMilled;
+    data.modification[0].biasUm = data.modification[1].biasUm = 0;
+    const ToothContact biasOnly(completeGearSet(data));
+    Z z = Z::Zero();
+    z[firstOf(Side::Drive)] = 1;
+    const SetUp at = Prior(biasOnly).setUp(Z::Zero()), above = Prior(biasOnly).setUp(z);
+    CHECK(std::log(above.modification[0].lengthCrownUm / at.modification[0].lengthCrownUm) ==
+          Approx(kCrownSpreadAssumed));
+}
+
 TEST_CASE("crowning that is only assumed leaves more open") {
     GearSetData data;
     data.pinionTeeth = 11;

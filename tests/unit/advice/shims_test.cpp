@@ -85,7 +85,9 @@ TEST_CASE("only changes that can be stacked are offered") {
         CHECK(inches.fewestFor(0.9900) == 0);
     }
     CHECK_THROWS_AS(ShimStacks({0.1, -0.2}), InputError);
-    CHECK_THROWS_AS(ShimStacks({0.1, 20}), InputError);
+    CHECK_THROWS_AS(ShimStacks({0.1, 20.5}), InputError);
+    // What a gear-set file may hold can be stacked.
+    CHECK(ShimStacks({15}).fewestFor(15) == 1);
 }
 
 TEST_CASE("adjusters: the back tightens to push the ring gear to the pinion, the other side loosens as much") {

@@ -1,5 +1,6 @@
 #include "shimsight/unwrap.h"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 
@@ -289,6 +290,23 @@ TEST_CASE("the side is told by the hand, and a mirrored outline refused", "[flan
     REQUIRE(bool(result));
     REQUIRE(result.value().side.has_value());
     CHECK(*result.value().side == Side::Coast);
+    outline.side = Side::Drive;
+    CHECK(refusalOf(outline, &set) == Refusal::OutlineUnusable);
+}
+
+TEST_CASE("a given hand counts, whatever else the file leaves out", "[flank]") {
+    // As typed at the bench: the shim place, but no shims "on hand", whose sentence holds the word.
+    GearSetData data;
+    data.pinionTeeth = 11, data.ringTeeth = 43, data.ringGearDiameterMm = 222, data.offsetMm = 36;
+    data.faceWidthMm = 34, data.pinionSpiralDeg = 47, data.cutterRadiusMm = 101.6;
+    data.cut = Cut::FaceMilled;
+    data.hand = Hand::Right;
+    data.build.pinionShim = PinionShim::BehindPinionHead;
+    const GearSet set = completeGearSet(data);
+    REQUIRE(std::any_of(set.assumed.begin(), set.assumed.end(),
+                        [](const std::string& line) { return line.find("hand") != std::string::npos; }));
+    const View view(set, Side::Coast, 220, 10, 15, 2400);
+    FlankOutline outline = view.outline(false);
     outline.side = Side::Drive;
     CHECK(refusalOf(outline, &set) == Refusal::OutlineUnusable);
 }

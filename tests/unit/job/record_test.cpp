@@ -259,13 +259,28 @@ TEST_CASE("a limit that the file leaves out is not known, though the program ass
     }
 }
 
+TEST_CASE("what the job says of the spacer counts where the gear-set file is silent") {
+    JobRecord job = labJob();
+    job.gearSet.data.build.preloadSpacer.reset();
+    CHECK_FALSE(advisedGearSet(job).build.preloadSpacer);
+    job.spacer = PinionSpacer::CrushSleeve;
+    CHECK(advisedGearSet(job).build.preloadSpacer == PreloadSpacer::CrushSleeve);
+    job.spacer = PinionSpacer::SolidSpacer;
+    CHECK(advisedGearSet(job).build.preloadSpacer == PreloadSpacer::SolidSpacer);
+    // What the file gives stays.
+    job.gearSet.data.build.preloadSpacer = PreloadSpacer::CrushSleeve;
+    CHECK(advisedGearSet(job).build.preloadSpacer == PreloadSpacer::CrushSleeve);
+}
+
 TEST_CASE("the history is what the trials say, struck ones left out, shim changes carried on") {
     JobRecord job = fullJob();
     std::vector<JobTrial> history = historyOf(job);
     REQUIRE(history.size() == 2);
     CHECK(history[0].seen.backlashRoundMm.size() == 4);
-    CHECK(history[0].seen.readingNoise == kPhotoReadingNoise);
-    CHECK(history[1].seen.extentNoise == 1);  // drawn by hand
+    CHECK(history[0].seen.fromPhotos);
+    CHECK(history[0].seen.extentNoise == kPhotoExtentNoise);
+    CHECK_FALSE(history[1].seen.fromPhotos);  // drawn by hand
+    CHECK(history[1].seen.extentNoise == 1);
     CHECK(history[1].shimChangeMm == Approx(-0.127));
     CHECK(historyOf(job, "t1").size() == 1);
 

@@ -53,7 +53,8 @@ TEST_CASE("every published field is read", "[records]") {
         "clearance_mm": 0.5, "addendum_angle_deg": 1, "dedendum_angle_deg": 4, "mean_pitch_diameter_mm": 190, "thickness_factor": 0.2,
         "hand": "left", "forward_load_side": "coast",
         "modification": {"coast": {"length_crown_um": 30, "profile_crown_um": 15, "bias_um": -5, "length_shift": 0.1, "profile_shift": -0.1}},
-        "build": {"pinion_shim": "under-pinion-support", "carrier": "outboard-shims", "adjuster": {"thread_pitch_mm": 2, "notches": 24}, "shims_mm": [0.1, 0.2]},
+        "build": {"pinion_shim": "under-pinion-support", "carrier": "outboard-shims", "adjuster": {"thread_pitch_mm": 2, "notches": 24}, "shims_mm": [0.1, 0.2],
+        "pinion": "above", "preload_spacer": "solid-spacer", "spacer_seat": "on-pinion-shoulder"},
         "limits": {"backlash_mm": [0.1, 0.2], "backlash_variation_mm": 0.04, "ring_runout_mm": 0.06, "pinion_preload_nm": {"new": [1, 2], "used": [0.5, 1]},
         "acceptance": {"toe_heel": [0.31, 0.61], "root_tip": [0.37, 0.63], "length": [0.4, 0.8], "may_run_off": true}},
         "sources": ["a", "b"])"),
@@ -90,6 +91,9 @@ TEST_CASE("every published field is read", "[records]") {
     CHECK(data.build.adjusterThreadPitchMm == 2);
     CHECK(data.build.adjusterNotches == 24);
     CHECK(data.build.shimsMm == std::vector<double>{0.1, 0.2});
+    CHECK(data.build.pinionPosition == PinionPosition::Above);
+    CHECK(data.build.preloadSpacer == PreloadSpacer::SolidSpacer);
+    CHECK(data.build.spacerSeat == SpacerSeat::OnPinionShoulder);
     CHECK(data.limits.backlashMm->low == 0.1);
     CHECK(data.limits.backlashMm->high == 0.2);
     CHECK(data.limits.backlashVariationMm == 0.04);
@@ -121,6 +125,15 @@ TEST_CASE("each fault is one sentence with file and field", "[records]") {
     CHECK(names(errorOf(small(R"("cut": "cast")")), "cut"));
     CHECK(names(errorOf(small(R"("build": {"shims_mm": [0.1, "x"]})")), "build.shims_mm"));
     CHECK(names(errorOf(small(R"("build": {"shims_mm": [0.1, -0.2]})")), "build.shims_mm"));
+    CHECK(names(errorOf(small(R"("build": {"shims_mm": [21]})")), "build.shims_mm"));
+    CHECK(errorOf(small(R"("build": {"shims_mm": [15]})")).empty());
+    CHECK(names(errorOf(head + R"("teeth": {"pinion": 61, "ring": 70}, "ring_gear_diameter_mm": 222, "offset_mm": 3})"),
+                "teeth.pinion"));
+    CHECK(names(errorOf(small(R"("pressure_angle_deg": 40)")), "pressure_angle_deg"));
+    CHECK(names(errorOf(small(R"("modification": {"coast": {"length_crown_um": 600}})")),
+                "modification.coast.length_crown_um"));
+    CHECK(names(errorOf(small(R"("build": {"pinion": "beside"})")), "build.pinion"));
+    CHECK(names(errorOf(small(R"("build": {"preload_spacer": 1})")), "build.preload_spacer"));
     CHECK(names(errorOf(small(R"("build": {"adjuster": {"notches": 2.5}})")), "build.adjuster.notches"));
     CHECK(names(errorOf(small(R"("limits": {"backlash_mm": [0.2, 0.1]})")), "limits.backlash_mm"));
     CHECK(names(errorOf(small(R"("limits": {"backlash_mm": [0.2]})")), "limits.backlash_mm"));

@@ -16,6 +16,7 @@ std::vector<JobTrial> twoTrials() {
     first.seen.drive = mark;
     first.seen.backlashMm = 0.20;
     first.seen.shimStackMm = 0.80;
+    first.seen.fromPhotos = true;
     first.seen.extentNoise = kPhotoExtentNoise;
     first.seen.readingNoise = kPhotoReadingNoise;
     JobTrial second = first;
@@ -23,6 +24,7 @@ std::vector<JobTrial> twoTrials() {
     second.seen.dial = DialReading::OuterCircumference;
     second.seen.backlashRoundMm = {0.18, 0.20, 0.22, 0.20};
     second.shimChangeMm = -0.1;
+    second.seen.fromPhotos = false;
     second.seen.extentNoise = second.seen.readingNoise = 1;
     return {first, second};
 }
@@ -45,11 +47,12 @@ TEST_CASE("a history comes back as it was written") {
     CHECK(first.seen.backlashMm == 0.20);
     CHECK(first.seen.shimStackMm == 0.80);
     CHECK_FALSE(first.shimChangeMm);
-    CHECK(first.seen.readingNoise == kPhotoReadingNoise);
+    CHECK(first.seen.fromPhotos);
+    CHECK(first.seen.extentNoise == kPhotoExtentNoise);
     CHECK(second.seen.dial == DialReading::OuterCircumference);
     CHECK(second.seen.backlashRoundMm == std::vector<double>{0.18, 0.20, 0.22, 0.20});
     CHECK(second.shimChangeMm == -0.1);
-    CHECK(second.seen.readingNoise == 1);
+    CHECK_FALSE(second.seen.fromPhotos);
     CHECK(second.seen.extentNoise == 1);
 }
 
@@ -61,7 +64,8 @@ TEST_CASE("edges that are not given follow from the words; photos are taken unle
     const HistoryFile read = parseHistoryFile(document.dump(), "job.json");
     CHECK(read.trials[1].seen.drive->edgeHeel > 0.1);
     CHECK(read.trials[1].seen.drive->edgeToe == 0);
-    CHECK(read.trials[1].seen.readingNoise == kPhotoReadingNoise);
+    CHECK(read.trials[1].seen.fromPhotos);
+    CHECK(read.trials[1].seen.extentNoise == kPhotoExtentNoise);
 }
 
 TEST_CASE("each fault of a history is one sentence that names file and field") {
