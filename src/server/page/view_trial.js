@@ -42,12 +42,14 @@ export function asksBefore(view) {
 /// `before`: what used gears were before they came apart, in place of a trial.
 export async function newTrialView(job, view, go, before = false) {
     const what = before ? "before-" : "";
+    const former = view.record.before.filter((entry) => !entry.struck && entry.backlash_mm !== null).at(-1);
+    const wanted = former ? `Wanted: ${units.length(former.backlash_mm)}, as before.` : view.record.build === "used-gears" ? "Used gears: as it was before they came apart." : `Wanted: ${units.length(view.gear.backlash_mm[0])} to ${units.length(view.gear.backlash_mm[1])}.`;
     const draft = { photos: {}, ...loadDraft(job, what) };
     draft.request ??= api.newId();
     const keep = () => sessionStorage.setItem(draftKey(job, what), JSON.stringify(draft));
     const last = before ? null : view.lastTrial;
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
-    const backlash = lengthField({ label: "Backlash on the dial", hint: before ? "As it was, whatever the sheet wants of new gears." : `Wanted: ${units.length(view.gear.backlash_mm[0])} to ${units.length(view.gear.backlash_mm[1])}.`, mm: draft.backlash ?? work?.backlash_mm });
+    const backlash = lengthField({ label: "Backlash on the dial", hint: before ? "As it was, whatever the sheet wants of new gears." : wanted, mm: draft.backlash ?? work?.backlash_mm });
     const stack = lengthField({ label: "Pinion shims in place", hint: "All of them together. May stay empty.", mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm) });
     backlash.input.addEventListener("change", () => { draft.backlash = units.parseLength(backlash.input.value); keep(); });
     stack.input.addEventListener("change", () => { draft.stack = units.parseLength(stack.input.value); keep(); });
