@@ -290,7 +290,8 @@ export function trialView(job, view, id, go) {
             h("p", { class: "small quiet" }, `${title}, ${units.when(trial.at)}${trial.by ? `, ${trial.by}` : ""}. Backlash ${trial.backlash_mm === null ? "not read" : units.bothLengths(trial.backlash_mm)}; shims in place ${trial.shim_stack_mm === null ? "not said" : units.bothLengths(trial.shim_stack_mm)}. Pattern ${trial.origin}.`)) : null,
     ];
     if (open) body.push(bar(change ? h("a", { class: "act first", href: `#/job/${job}/done/${id}` }, "I made this change")
-        : answer?.verdict === "accept" ? h("a", { class: "act first", href: `#/job/${job}` }, "Go on with the job") : h("a", { class: "act first", href: `#/job/${job}/new-trial` }, "Take the photos again")));
+        : answer?.stop?.kind === "wear-not-known" ? h("a", { class: "act first", href: `#/job/${job}/before` }, "What the gears were before")
+        : answer?.stop ? h("a", { class: "act first", href: `#/job/${job}` }, "Go to the job") : answer?.verdict === "accept" ? h("a", { class: "act first", href: `#/job/${job}` }, "Go on with the job") : h("a", { class: "act first", href: `#/job/${job}/new-trial` }, "Take the photos again")));
     return { title, back: [`#/job/${job}`, "Job"], body, wide: true };
 }
 

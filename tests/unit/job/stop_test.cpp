@@ -279,6 +279,13 @@ TEST_CASE("the last advice is worked out again by what it depends on, and the fo
     (void)addRunout(job, {stampAt(24), RunoutPlace::RingGear, 0.05});
     CHECK_FALSE(adviseAgain(job, "r4", atMinute(24), "Mira"));
     CHECK(job.remarks.size() == 2);
+    // Nor is it worked out again once the setting was changed.
+    WorkEntry work;
+    work.stamp = stampAt(25);
+    work.backlashMm = 0.2;
+    (void)addWork(job, work);
+    (void)addChecked(job, {stampAt(26), DiagnosisKind::WrongGearData});
+    CHECK_FALSE(adviseAgain(job, "q2", atMinute(26), "Mira"));
 }
 
 TEST_CASE("what was before and what was looked into come back as they were written") {
