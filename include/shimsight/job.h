@@ -367,7 +367,7 @@ AdviceOptions adviceOptionsOf(const JobRecord& job);
 std::optional<TrialObservation> beforeOf(const JobRecord& job);
 /// Works the advice of the last trial out again when `entry` (just added or struck out) is one that it depends on and
 /// that is no trial: what the gears were before, what was looked into, the ring gear's runout. What was advised until
-/// then is kept as a remark of `at` and `by`. False: nothing to do.
+/// then is kept as a remark of `at` and `by`. False: nothing to do, or the setting was changed since.
 bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
                  const std::optional<Costs>& costs = {});
 /// The gear set of the job, with what the job itself says of the pinion's spacer where the file is silent.

@@ -143,7 +143,8 @@ bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, 
     const char kind = entry.empty() ? '\0' : entry.front();
     if (kind != 'u' && kind != 'q' && kind != 'r') return false;
     const TrialEntry* last = lastTrial(job);
-    if (last == nullptr || !last->hasPattern()) return false;
+    // What was changed since makes it the advice of another setting.
+    if (last == nullptr || !last->hasPattern() || !workAfter(job, last->stamp.id).empty()) return false;
     if (kind == 'r') {
         const auto isRing = [&](const RunoutEntry& one) {
             return one.stamp.id == entry && one.place == RunoutPlace::RingGear;

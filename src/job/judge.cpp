@@ -15,6 +15,9 @@ using job::lengthWords;
 /// A dial is read to about half a thousandth of an inch (TrialObservation::backlashSigmaMm).
 constexpr double kDialSigmaMm = 0.012;
 
+/// Used gears are back where they were within this: as much as new ones may vary round the ring gear, 0.002 in.
+constexpr double kUsedBacklashMm = 0.05;
+
 /// Where the rule for patterns comes from when the file has none (AcceptanceRule in gear_set.h).
 constexpr const char* kPublishedRule =
     "published descriptions (axle makers' manuals 1997 to 2009, US Army TM 9-2320-273-34 p. 10-29) with the usual "
@@ -61,6 +64,32 @@ std::string nearLimit(double mm, std::initializer_list<double> limits) {
     return {};
 }
 
+double squareBacklashMm(const JobRecord& job, double readMm, DialReading dial) {
+    if (dial == DialReading::SquareToTooth) return readMm;
+    return readMm * ToothContact(completeGearSet(job.gearSet.data)).toSquareReading(dial);
+}
+
+/// Used gears are set to the backlash that they had; limits are for new ones. `mm`: square to the tooth.
+Judgement judgeUsedBacklashMm(const JobRecord& job, Judgement result, double mm, const std::string& read) {
+    const std::optional<TrialObservation> before = beforeOf(job);
+    if (!before || !before->backlashMm) {
+        result.sentence = read +
+                          ". Used gears are set to the backlash that they had, not to the limits for new ones, and "
+                          "what they had is not entered.";
+        return result;
+    }
+    const double wanted = squareBacklashMm(job, *before->backlashMm, before->dial);
+    const bool low = mm<wanted - kUsedBacklashMm, high = mm> wanted + kUsedBacklashMm;
+    result.result = low || high ? JudgedAs::Fail : JudgedAs::Pass;
+    result.sentence = read +
+                      (low    ? " is less than the "
+                       : high ? " is more than the "
+                              : " is within " + lengthWords(kUsedBacklashMm) + " of the ") +
+                      lengthWords(wanted) + " that these gears had before they came apart.";
+    result.source = "read before the gears came apart; margin: common practice, no source";
+    return result;
+}
+
 Judgement judgeBacklashMm(const JobRecord& job, const std::string& id, double readMm, DialReading dial,
                           const std::string& subject) {
     Judgement result{id, "backlash", JudgedAs::NoLimitKnown, {}, {}};
@@ -71,13 +100,11 @@ Judgement judgeBacklashMm(const JobRecord& job, const std::string& id, double re
         result.source = "no set of gears runs without play, whatever the sheet says";
         return result;
     }
-    double mm = readMm;
+    const double mm = squareBacklashMm(job, readMm, dial);
     std::string read = subject + " " + lengthWords(readMm);
-    if (dial == DialReading::OuterCircumference) {
-        const ToothContact contact(completeGearSet(job.gearSet.data));
-        mm = readMm * contact.toSquareReading(dial);
+    if (dial == DialReading::OuterCircumference)
         read += " along the circle at the heel, which is " + lengthWords(mm) + " square to the tooth";
-    }
+    if (job.build == BuildKind::UsedGears) return judgeUsedBacklashMm(job, std::move(result), mm, read);
     if (!job.gearSet.data.limits.backlashMm) {
         result.sentence = read + ". " + missingLimit("limits.backlash_mm");
         return result;

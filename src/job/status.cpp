@@ -461,14 +461,16 @@ std::optional<JobStop> jobStop(const JobRecord& job) {
             return JobStop{ring == nullptr ? "runout" : "backlash", one.sentence,
                            "Find why the backlash is uneven before you set anything by it: " + look +
                                ". Then read the backlash round the ring gear again."};
+    const std::optional<Interval>& limits = job.gearSet.data.limits.backlashMm;
+    const NewestBacklash newest = newestBacklash(job);
+    // A later reading, or work since, shows that the ring gear was moved. Used gears are not set by the limits.
+    const bool isSetByLimits = limits && job.build != BuildKind::UsedGears && newest.at <= round.at && !newest.stale;
     for (const Judgement& one : round.judged) {
-        // A later reading shows that the ring gear was moved since.
-        if (one.what != "backlash" || one.result != JudgedAs::Fail || newestBacklash(job).at > round.at) continue;
+        if (!isSetByLimits || one.what != "backlash" || one.result != JudgedAs::Fail) continue;
         const auto [least, most] =
             std::minmax_element(round.points.begin(), round.points.end(),
                                 [](const BacklashPoint& a, const BacklashPoint& b) { return a.mm < b.mm; });
-        const Interval& limits = job.gearSet.data.limits->backlashMm;
-        const bool cured = most->mm - least->mm <= limits.high - limits.low + job::kSameMm;
+        const bool cured = most->mm - least->mm <= limits->high - limits->low + job::kSameMm;
         return JobStop{"backlash", one.sentence,
                        cured ? "Move the ring gear until every place round it lies inside the limits, and read the "
                                "backlash round it again."

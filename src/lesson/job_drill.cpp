@@ -126,10 +126,10 @@ Modification fittedForm(const ToothContact& contact, Side side, const SetupError
     using Vector = Eigen::Matrix<double, kUnknowns, 1>;
     const auto formOf = [&](const Vector& z) {
         Modification m = own;
-        m.lengthShift += kLengthShiftScatterAssumed * z[0];
-        m.profileShift += kProfileShiftScatterAssumed * z[1];
-        m.lengthCrownUm *= std::exp(kCrownSpreadAssumed * z[2]);
-        m.profileCrownUm *= std::exp(kCrownSpreadAssumed * z[3]);
+        m.lengthShift += kLengthShiftScatter * z[0];
+        m.profileShift += kProfileShiftScatter * z[1];
+        m.lengthCrownUm *= std::exp(kCrownSpreadKnown * z[2]);
+        m.profileCrownUm *= std::exp(kCrownSpreadKnown * z[3]);
         return m;
     };
     const double sigmaU = std::max(read.sigmaToeHeel, kModelSigmaToeHeel);

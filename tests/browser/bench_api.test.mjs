@@ -132,8 +132,12 @@ test("every operation answers as it is described", async () => {
     await ask("DELETE", "/api/uploads/{id}", { id: newId() });
     const { task } = await ask("POST", "/api/jobs/{job}/trials", { job }, { body: { by: "Kim", photos: [{ upload, side: "drive" }], backlash_mm: 0.1778 }, wanted: 202 });
     assert.equal((await finished(task)).state, "done");
+    const { job: used } = await ask("POST", "/api/jobs", {}, { body: { axle: "Van 6", gear_set: set.id, build: "used-gears" } });
+    const before = await ask("POST", "/api/jobs/{job}/before", { job: used }, { body: { by: "Kim", backlash_mm: 0.3 }, wanted: 202 });
+    assert.equal((await finished(before.task)).result.before, "u1");
+    await ask("POST", "/api/jobs/{job}/before", { job }, { body: { backlash_mm: 0.3 }, wanted: 400 });
     const bodies = {
-        preload: { torque_nm: 1.7 }, backlash: { points: [0, 90, 180, 270].map((position_deg) => ({ position_deg, backlash_mm: 0.18 })) }, runout: { runout_mm: 0.02 }, carrier: { left_notches: 2 },
+        preload: { torque_nm: 1.7 }, backlash: { points: [0, 90, 180, 270].map((position_deg) => ({ position_deg, backlash_mm: 0.18 })) }, runout: { runout_mm: 0.02 }, carrier: { left_notches: 2 }, checked: { kind: "sides" },
         work: { shim_change_mm: 0, backlash_mm: 0.18 }, check: { key: "pinion-nut", torque_nm: 240 }, "own-check": { list: "torque", text: "Brake lines" }, remark: { text: "dusty" },
         "strike-out": { entry: "r1", why: "dial slipped" }, "sign-off": { by: "Kim", note: "test" }, reopen: { why: "more" },
     };

@@ -360,3 +360,66 @@ test("Ctrl-C finishes what was accepted, and the next run goes on", async () => 
     assert.equal(record.trials.length, 1);
     assert.equal(record.trials[0].origin, "found");
 });
+
+test("used gears: what they were is asked for before the first trial, and a question is answered once", async () => {
+    const page = await paired();
+    await page.goto(`${bench.origin}/#/new`);
+    await heading(page, "New job");
+    await page.getByLabel("Which axle").fill("Van 9, used gears");
+    await page.getByText("Lab van rear axle A").click();
+    await page.getByText("gears that ran together before").click();
+    await page.getByRole("button", { name: "Begin the job" }).click();
+    await heading(page, "Before they came apart");
+    const job = jobOf(page);
+    await checkPage(page, "70-before");
+    await page.getByRole("button", { name: "Keep it" }).click();
+    await page.getByText("Take photos of the marks as they were, or enter the backlash as it was").waitFor();
+    await page.getByLabel("Backlash on the dial").fill("0.011");
+    await page.getByRole("button", { name: "Keep it" }).click();
+    await heading(page, "Van 9");
+    // The marks are still missing: they are asked for again.
+    await page.getByRole("link", { name: "What the gears were before" }).click();
+    await heading(page, "Before they came apart");
+    await photos(page, sample("van-a-too-shallow/drive.jpg"), sample("van-a-too-shallow/coast.jpg"));
+    await received(page, 2);
+    await page.getByRole("button", { name: "Keep it" }).click();
+    await heading(page, "Van 9");
+    await page.getByText("drive mark, coast mark").waitFor();
+    await checkPage(page, "71-job-used-gears");
+    await page.getByRole("link", { name: "First trial" }).click();
+    await heading(page, "Trial 1");
+    await photos(page, sample("van-a-too-shallow/drive.jpg"), null);
+    await page.getByLabel("Backlash on the dial").fill("0.011");
+    await received(page, 1);
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    const { record } = await bench.json(`/api/jobs/${job}`);
+    assert.deepEqual(record.before.map((entry) => [entry.backlash_mm !== null, entry.photos.length]), [[true, 0], [false, 2]]);
+
+    // As an advice asks; the record itself answers.
+    await page.route(`**/api/jobs/${job}`, async (route) => {
+        const response = await route.fetch();
+        if (response.status() !== 200) return route.fulfill({ response });
+        const view = await response.json();
+        const advice = view.record.trials[0].reading.advice;
+        if (!view.record.checked.length) advice.diagnoses = [{ kind: "sides-swapped", chance: 0.9, evidence: "Drive and coast may be exchanged.", question: true, shown: false }];
+        return route.fulfill({ response, json: view });
+    });
+    await page.goto(`${bench.origin}/#/job/${job}`);
+    await heading(page, "Van 9");
+    await page.goto(`${bench.origin}/#/job/${job}/trial/t1`);
+    await page.getByRole("heading", { name: "Did you look?" }).waitFor();
+    await checkPage(page, "72-question");
+    await page.getByRole("button", { name: /Which side is drive.*Looked: it is right/ }).click();
+    await page.getByRole("heading", { name: "Did you look?" }).waitFor({ state: "detached" });
+    const after = (await bench.json(`/api/jobs/${job}`)).record;
+    assert.deepEqual(after.checked.map((entry) => entry.kind), ["sides-swapped"]);
+
+    // A crooked gear leads the page, and is no acceptance.
+    await bench.ask(`/api/jobs/${job}/entries/runout`, { method: "POST", headers: { "X-Shimsight-Request": "ab".repeat(16), "Content-Type": "application/json", Origin: bench.origin }, body: JSON.stringify({ runout_mm: 0.3 }) });
+    await page.goto(`${bench.origin}/#/job/${job}`);
+    await page.getByText("Stop:").waitFor();
+    await page.getByText("Put the runout of the ring gear right before you set anything by it").waitFor();
+    await checkPage(page, "73-stopped");
+    await page.context().close();
+});

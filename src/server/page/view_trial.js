@@ -42,12 +42,14 @@ export function asksBefore(view) {
 /// `before`: what used gears were before they came apart, in place of a trial.
 export async function newTrialView(job, view, go, before = false) {
     const what = before ? "before-" : "";
+    const former = view.record.before.filter((entry) => !entry.struck && entry.backlash_mm !== null).at(-1);
+    const wanted = former ? `Wanted: ${units.length(former.backlash_mm)}, as before.` : view.record.build === "used-gears" ? "Used gears: as it was before they came apart." : `Wanted: ${units.length(view.gear.backlash_mm[0])} to ${units.length(view.gear.backlash_mm[1])}.`;
     const draft = { photos: {}, ...loadDraft(job, what) };
     draft.request ??= api.newId();
     const keep = () => sessionStorage.setItem(draftKey(job, what), JSON.stringify(draft));
     const last = before ? null : view.lastTrial;
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
-    const backlash = lengthField({ label: "Backlash on the dial", hint: before ? "As it was, whatever the sheet wants of new gears." : `Wanted: ${units.length(view.gear.backlash_mm[0])} to ${units.length(view.gear.backlash_mm[1])}.`, mm: draft.backlash ?? work?.backlash_mm });
+    const backlash = lengthField({ label: "Backlash on the dial", hint: before ? "As it was, whatever the sheet wants of new gears." : wanted, mm: draft.backlash ?? work?.backlash_mm });
     const stack = lengthField({ label: "Pinion shims in place", hint: "All of them together. May stay empty.", mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm) });
     backlash.input.addEventListener("change", () => { draft.backlash = units.parseLength(backlash.input.value); keep(); });
     stack.input.addEventListener("change", () => { draft.stack = units.parseLength(stack.input.value); keep(); });
@@ -288,7 +290,8 @@ export function trialView(job, view, id, go) {
             h("p", { class: "small quiet" }, `${title}, ${units.when(trial.at)}${trial.by ? `, ${trial.by}` : ""}. Backlash ${trial.backlash_mm === null ? "not read" : units.bothLengths(trial.backlash_mm)}; shims in place ${trial.shim_stack_mm === null ? "not said" : units.bothLengths(trial.shim_stack_mm)}. Pattern ${trial.origin}.`)) : null,
     ];
     if (open) body.push(bar(change ? h("a", { class: "act first", href: `#/job/${job}/done/${id}` }, "I made this change")
-        : answer?.verdict === "accept" ? h("a", { class: "act first", href: `#/job/${job}` }, "Go on with the job") : h("a", { class: "act first", href: `#/job/${job}/new-trial` }, "Take the photos again")));
+        : answer?.stop?.kind === "wear-not-known" ? h("a", { class: "act first", href: `#/job/${job}/before` }, "What the gears were before")
+        : answer?.stop ? h("a", { class: "act first", href: `#/job/${job}` }, "Go to the job") : answer?.verdict === "accept" ? h("a", { class: "act first", href: `#/job/${job}` }, "Go on with the job") : h("a", { class: "act first", href: `#/job/${job}/new-trial` }, "Take the photos again")));
     return { title, back: [`#/job/${job}`, "Job"], body, wide: true };
 }
 

@@ -151,6 +151,14 @@ TEST_CASE("a job that is stopped is signed off only with a reason") {
 TEST_CASE("a jammed reading fails even where the file has no limit") {
     JobRecord job = labJob();
     job.gearSet = labGearSet("lab-unknown-rear-axle.json");
+    JobRecord stale = job;
+    (void)addBacklash(stale, roundAt(1, {0, 4, 4, 2}));
+    REQUIRE(jobStop(stale));
+    WorkEntry work;
+    work.stamp = stampAt(2);
+    work.backlashMm = 0.2;
+    (void)addWork(stale, work);
+    CHECK_FALSE(jobStop(stale));  // play was given since
     CHECK(judgeBacklash(job, roundAt(1, {0}))[0].result == JudgedAs::Fail);
     CHECK_THAT(judgeBacklash(job, roundAt(1, {0}))[0].sentence, Contains("Do not force"));
 }
@@ -186,6 +194,22 @@ TEST_CASE("used gears are asked for what they were before the first trial") {
     strikeOut(job, "u3", {atMinute(9), "Mira", "read on the old bearings"});
     CHECK(beforeOf(job)->backlashMm == 0.33);
     CHECK(beforeOf(job)->drive);
+}
+
+TEST_CASE("used gears are judged by the backlash that they had, not by the limits for new ones") {
+    JobRecord job = usedJob();  // 0.33 mm before
+    const auto judged = [&](double mm) { return judgeBacklash(job, {stampAt(9), {{0, mm}}, {}})[0]; };
+    CHECK(judged(0.33).result == JudgedAs::Pass);  // the limits for new gears end at 0.25 mm
+    CHECK(judged(0.37).result == JudgedAs::Pass);
+    CHECK(judged(0.20).result == JudgedAs::Fail);
+    CHECK_THAT(judged(0.20).sentence, Contains("less than the 0.013 in (0.33 mm) that these gears had before"));
+    CHECK(judged(0.0).result == JudgedAs::Fail);
+    CHECK_THAT(judged(0.0).sentence, Contains("jammed"));
+    (void)addBacklash(job, {stampAt(20), equalSteps(std::vector<double>{0.32, 0.34, 0.33, 0.32}), {}});
+    CHECK_FALSE(jobStop(job));
+    strikeOut(job, "u1", {atMinute(21), "Mira", "another axle"});
+    CHECK(judged(0.20).result == JudgedAs::NoLimitKnown);
+    CHECK_THAT(judged(0.20).sentence, Contains("what they had is not entered"));
 }
 
 TEST_CASE("what was before belongs to used gears, and holds something") {
@@ -255,6 +279,13 @@ TEST_CASE("the last advice is worked out again by what it depends on, and the fo
     (void)addRunout(job, {stampAt(24), RunoutPlace::RingGear, 0.05});
     CHECK_FALSE(adviseAgain(job, "r4", atMinute(24), "Mira"));
     CHECK(job.remarks.size() == 2);
+    // Nor is it worked out again once the setting was changed.
+    WorkEntry work;
+    work.stamp = stampAt(25);
+    work.backlashMm = 0.2;
+    (void)addWork(job, work);
+    (void)addChecked(job, {stampAt(26), DiagnosisKind::WrongGearData});
+    CHECK_FALSE(adviseAgain(job, "q2", atMinute(26), "Mira"));
 }
 
 TEST_CASE("what was before and what was looked into come back as they were written") {

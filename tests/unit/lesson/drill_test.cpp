@@ -1,6 +1,7 @@
 #include <unistd.h>
 
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <thread>
@@ -84,12 +85,20 @@ TEST_CASE("answers are marked against the truth") {
     CHECK(wrong.correctionPoints == 2);  // the backlash was left inside its limits
     CHECK_FALSE(wrong.ended);
     CHECK(wrong.words[0].find("goes the wrong way") != std::string::npos);
+    CHECK(wrong.words[1] == "The rule: a mark near the tip wants the pinion deeper, one near the root shallower.");
     CHECK(wrong.expected.pattern[0]->rootTip < exercise.marks.pattern[0]->rootTip);
 
     answer.correction = parseCorrection("shallower 16thou");
     const MarkedAnswer beyond = markAnswer(exercise, answer);
     CHECK(beyond.correctionPoints < 6);
     CHECK(beyond.words[0].find("would have overshot by 0.00") != std::string::npos);
+
+    // Five times what it needs: past its place and off the other end.
+    answer.correction = parseCorrection("shallower 40thou");
+    const MarkedAnswer off = markAnswer(exercise, answer);
+    CHECK(off.placePoints == 4);
+    CHECK(off.correctionPoints == 0);
+    CHECK(off.words[1].find("on toward the other end of the tooth: it fails") != std::string::npos);
 
     answer.correction = parseCorrection("shallower 2thou");
     const MarkedAnswer shortOf = markAnswer(exercise, answer);
@@ -103,6 +112,67 @@ TEST_CASE("answers are marked against the truth") {
 
     answer.seen = {parseSeenPlace("heel face"), parseSeenPlace("none")};
     CHECK(markAnswer(exercise, answer).placePoints == 0);
+}
+
+TEST_CASE("the best move pulls the pinion only for what shows, and by shims that exist") {
+    const ToothContact& contact = lessonSet(Cut::FaceMilled);
+    const Bench right = rightBench(contact);
+    // Too little backlash alone: the ring gear moves, the pinion stays.
+    const BestMove loose = bestMove(contact, moved(contact, right, {0, -0.12}));
+    CHECK(loose.move.deeperMm == 0);
+    CHECK(loose.move.moreBacklashMm > 0.05);
+    CHECK(loose.goodness > kClearlyGood);
+    // What is clearly good is left.
+    CHECK(bestMove(contact, right).move.deeperMm == 0);
+    CHECK(bestMove(contact, right).move.moreBacklashMm == 0);
+    // As seen at the bench: a half thousandth of depth beside a wrong backlash.
+    int depths = 0;
+    for (int number = 1; number <= 8; ++number) {
+        const Exercise exercise = drawExercise(7, 1, number);
+        const double depth = exercise.best.move.deeperMm;
+        const double steps = depth / shimStepMm(exercise.contact->gearSet());
+        INFO("number " << number << ": " << depth);
+        CHECK((depth == 0 || std::abs(depth) >= kLeastPinionMoveMm - 1e-9));
+        CHECK(steps == Approx(std::round(steps)).margin(1e-9));
+        depths += depth != 0;
+    }
+    CHECK(depths > 0);
+    CHECK(depths < 8);
+}
+
+TEST_CASE("shims change in the steps of those on hand") {
+    const auto stepOf = [](std::vector<double> shimsMm) {
+        GearSet gearSet;
+        gearSet.build.shimsMm = std::move(shimsMm);
+        return shimStepMm(gearSet);
+    };
+    CHECK(stepOf({}) == 0.0254);
+    CHECK(stepOf({0.1, 0.15, 0.2, 0.3, 0.5}) == Approx(0.05));
+    CHECK(stepOf({1.0, 1.03, 1.06, 1.09}) == Approx(0.03));
+    CHECK(stepOf({0.0508, 0.1016, 0.254}) == Approx(0.0508));  // 0.002, 0.004, 0.010 in
+    CHECK(stepOf({0.254}) == Approx(0.254));
+    CHECK(stepOf({0.2, 0.2001}) == Approx(0.01));  // two readings of one shim are no step
+}
+
+TEST_CASE("marks that more than one fault makes are not told as one") {
+    for (int number = 1; number <= 12; ++number) {
+        const Exercise exercise = drawExercise(11, 4, number);
+        if (exercise.remedy != Remedy::NoShim) continue;
+        DrillAnswer answer = perfectAnswer(exercise);
+        for (const char* words : {"no shim", "check sides", "look at the cut"}) {
+            answer.correction = parseCorrection(words);
+            const MarkedAnswer marked = markAnswer(exercise, answer);
+            CHECK(marked.points() == kMostPoints);
+            REQUIRE(marked.words.size() == 2);
+            CHECK(marked.words[0] ==
+                  "Right: no depth and no backlash makes both sides good here. Set nothing, and find the cause.");
+            CHECK(marked.words[1].starts_with("Exchanged sides or another cut can make the same marks"));
+        }
+        answer.correction = parseCorrection("deeper 4thou");
+        CHECK(markAnswer(exercise, answer).correctionPoints == 0);
+        return;
+    }
+    FAIL("no exercise of the kind was drawn");
 }
 
 TEST_CASE("answers as people type them") {

@@ -26,6 +26,9 @@ TEST_CASE("what a shop's costs leave out keeps its usual value") {
     const Costs usual = parsed("");
     CHECK(usual.trialHours == Costs{}.trialHours);
     CHECK(usual.confirmHours == Costs{}.confirmHours);
+    // As a bench has it: the pinion is the hours, wiping and rolling once more is minutes.
+    CHECK(usual.pinionShimHours >= 4 * (usual.trialHours + usual.ringGearHours));
+    CHECK(usual.readAgainHours <= usual.trialHours);
     const Costs own = parsed(
         ", \"trial_hours\": 3, \"pinion_shim_hours\": 2.5, \"ring_gear_hours\": 0.5, "
         "\"comeback_hours\": 40, \"read_again_hours\": 0, \"confirm_hours\": 2");

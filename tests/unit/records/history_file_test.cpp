@@ -94,3 +94,40 @@ TEST_CASE("each fault of a history is one sentence that names file and field") {
     CHECK(holds(refused([](auto& d) { d["trials"][0]["backlsh_mm"] = 0.2; }),
                 "was \"trials[0].backlash_mm\" meant? Correct"));
 }
+
+TEST_CASE("what used gears were before, and what was looked into, come back as they were written") {
+    HistoryFile history;
+    history.trials = twoTrials();
+    history.usedGears = true;
+    history.before = twoTrials()[1].seen;
+    history.before->backlashMm = 0.33;
+    history.checked = {DiagnosisKind::SidesSwapped, DiagnosisKind::HousingOffset, DiagnosisKind::ShaftAngle};
+    const HistoryFile read = parseHistoryFile(writeHistory(history), "job.json");
+    REQUIRE(read.before);
+    CHECK(read.before->backlashMm == 0.33);
+    CHECK(read.before->drive->toeHeel == 0.62);
+    CHECK(read.before->dial == DialReading::OuterCircumference);
+    CHECK(read.checked == history.checked);
+    CHECK(read.usedGears);
+    // A history of a program that knew neither.
+    auto older = nlohmann::json::parse(writeHistory(twoTrials()));
+    older.erase("before");
+    older.erase("checked");
+    const HistoryFile plain = parseHistoryFile(older.dump(), "job.json");
+    CHECK_FALSE(plain.before);
+    CHECK(plain.checked.empty());
+}
+
+TEST_CASE("words for what was looked into") {
+    auto document = nlohmann::json::parse(writeHistory(twoTrials()));
+    document["checked"] = {"housing", "sides", "shaft-angle"};
+    // A look at the housing closes both of its explanations, once.
+    CHECK(parseHistoryFile(document.dump(), "job.json").checked ==
+          std::vector<DiagnosisKind>{DiagnosisKind::HousingOffset, DiagnosisKind::ShaftAngle,
+                                     DiagnosisKind::SidesSwapped});
+    document["checked"] = {"luck"};
+    CHECK_THROWS_WITH(parseHistoryFile(document.dump(), "job.json"),
+                      Catch::StartsWith("job.json: \"checked\" holds \"luck\"; it may hold: sides, cut, housing"));
+    document["checked"] = "sides";
+    CHECK_THROWS_AS(parseHistoryFile(document.dump(), "job.json"), InputError);
+}

@@ -432,6 +432,106 @@ TEST_CASE("a retry never doubles, whatever was done") {
     }
 }
 
+TEST_CASE("what used gears were before is kept, by photos, drawings or the dial alone") {
+    Bench bench;
+    const Answer made = bench.post("/api/jobs",
+                                   {{"axle", "Van 7, rear"},
+                                    {"by", "Kim"},
+                                    {"gear_set", bench.gearSet("lab-van-rear-axle-a")},
+                                    {"build", "used-gears"}},
+                                   1);
+    REQUIRE(made.status == 200);
+    const std::string job = json::parse(made.body).at("job").get<std::string>();
+    const std::string path = "/api/jobs/" + job + "/before";
+    // The dial first; the same id again and a new start of the program double nothing.
+    for (int k = 0; k < 2; ++k) {
+        CHECK(bench.post(path, {{"backlash_mm", 0.33}, {"by", "Kim"}}, 2).status == 202);
+        CHECK(bench.finished(2).at("result").at("before") == "u1");
+        bench.restart();
+    }
+    CHECK(bench.view(job).at("record").at("before").size() == 1);
+    CHECK(bench.post(path, drawnTrial(0.5, 0.5), 3).status == 202);
+    CHECK(bench.finished(3).at("result").at("before") == "u2");
+    const std::string photo = sample("van-b-good/drive.jpg"), upload = idOf(4);
+    bench.put(upload, 0, static_cast<std::int64_t>(photo.size()), photo);
+    CHECK(bench.post(path, {{"photos", {{{"upload", upload}, {"side", "drive"}}}}}, 5).status == 202);
+    CHECK(bench.finished(5).at("state") == "done");
+    CHECK(bench.get("/api/jobs/" + job + "/trials/u3/photos/0").type == "image/jpeg");
+    const json record = bench.view(job).at("record");
+    REQUIRE(record.at("before").size() == 3);
+    CHECK(record.at("before").at(0).at("backlash_mm").get<double>() == Approx(0.33));
+    CHECK(record.at("before").at(0).at("by") == "Kim");
+    CHECK(record.at("before").at(1).at("origin") == "drawn");
+    CHECK(record.at("before").at(2).at("photos").size() == 1);
+    CHECK(record.at("trials").empty());
+    SECTION("nothing, or what is no part of it, is refused before anything is kept") {
+        CHECK(errorOf(bench.post(path, {{"by", "Kim"}}, 10)).find("give photos of the marks") != std::string::npos);
+        CHECK(bench.post(path, {{"backlash_mm", 0.3}, {"replaces", "t1"}}, 11).status == 400);
+        CHECK(bench.post(path, {{"backlash_mm", 9}}, 12).status == 400);
+        CHECK(bench.view(job).at("record").at("before").size() == 3);
+    }
+    SECTION("it is struck out like any entry") {
+        CHECK(bench.post("/api/jobs/" + job + "/entries/strike-out", {{"entry", "u1"}, {"why", "another axle"}}, 13)
+                  .status == 200);
+        CHECK(bench.view(job).at("record").at("before").at(0).at("struck").at("why") == "another axle");
+    }
+    SECTION("new gears have none") {
+        const std::string fresh = bench.newJob(20);
+        const Answer refused = bench.post("/api/jobs/" + fresh + "/before", {{"backlash_mm", 0.3}}, 21);
+        CHECK(refused.status == 400);
+        CHECK(errorOf(refused).find("sets up new gears") != std::string::npos);
+    }
+}
+
+TEST_CASE("a question is answered once, and the last advice worked out again") {
+    Bench bench;
+    const std::string job = bench.newJob();
+    REQUIRE(bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.5, 0.5), 2).status == 202);
+    REQUIRE(bench.finished(2).at("state") == "done");
+    const std::string entries = "/api/jobs/" + job + "/entries/";
+    for (int k = 0; k < 3; ++k) {
+        const Answer answer = bench.post(entries + "checked", {{"kind", "sides"}, {"by", "Kim"}}, 3);
+        REQUIRE(answer.status == 200);
+        CHECK(json::parse(answer.body).at("entry") == "q1");
+        bench.restart();
+    }
+    json record = bench.view(job).at("record");
+    REQUIRE(record.at("checked").size() == 1);
+    CHECK(record.at("checked").at(0).at("kind") == "sides-swapped");
+    CHECK(record.at("checked").at(0).at("by") == "Kim");
+    REQUIRE(record.at("remarks").size() == 1);
+    CHECK(record.at("remarks").at(0).at("text").get<std::string>().find("worked out again after q1") !=
+          std::string::npos);
+    CHECK(errorOf(bench.post(entries + "checked", {{"kind", "luck"}}, 4)).find("\"luck\"; it is one of: sides") !=
+          std::string::npos);
+    CHECK(bench.post(entries + "checked", {{"by", "Kim"}}, 5).status == 400);
+    // Struck out, it is open again.
+    CHECK(bench.post(entries + "strike-out", {{"entry", "q1"}, {"why", "did not look"}}, 6).status == 200);
+    record = bench.view(job).at("record");
+    CHECK(record.at("remarks").size() == 2);
+    CHECK_FALSE(record.at("checked").at(0).at("struck").is_null());
+}
+
+TEST_CASE("what stops a job leads the page") {
+    Bench bench;
+    const std::string job = bench.newJob();
+    const std::string entries = "/api/jobs/" + job + "/entries/";
+    CHECK(bench.view(job).at("status").at("stop").is_null());
+    REQUIRE(bench.post(entries + "runout", {{"runout_mm", 0.3}}, 2).status == 200);
+    json status = bench.view(job).at("status");
+    CHECK(status.at("stop").at("step") == "runout");
+    CHECK(status.at("stop").at("found").get<std::string>().find("0.012 in (0.30 mm)") != std::string::npos);
+    CHECK(status.at("next").get<std::string>().find("before you set anything by it") != std::string::npos);
+    REQUIRE(bench.post(entries + "runout", {{"runout_mm", 0.05}}, 3).status == 200);
+    CHECK(bench.view(job).at("status").at("stop").is_null());
+    json points = json::array();
+    for (int k = 0; k < 4; ++k) points.push_back({{"position_deg", 90 * k}, {"backlash_mm", k == 2 ? 0.0 : 0.2}});
+    REQUIRE(bench.post(entries + "backlash", {{"points", points}}, 4).status == 200);
+    status = bench.view(job).at("status");
+    CHECK(status.at("stop").at("step") == "backlash");
+    CHECK(status.at("next").get<std::string>().find("do not force the gears round") != std::string::npos);
+}
+
 TEST_CASE("a trial that was accepted is read after the end of the program") {
     Bench bench;
     const std::string job = bench.newJob();
