@@ -30,8 +30,10 @@ constexpr std::size_t kShownSituations = 64;
 /// Thickness changes weighed reach this far beyond the estimate, mm.
 constexpr double kReachBeyondMm = 0.25;
 
-/// A setting that is best left is read once more, where that pays, until it is this sure that no change would pay.
-constexpr double kSureEnough = 0.90;
+/// A setting that is best left is read once more, where that pays, until it is this sure that no change would pay; and
+/// at least twice, or three times, where it is less sure than these: a second rolling costs minutes (common practice,
+/// no source).
+constexpr double kSureEnough = 0.90, kTwiceBelow = 0.80, kThriceBelow = 0.55;
 /// No shim helps: left after the best move the set still comes back with this chance, and the move gained less than
 /// that.
 constexpr double kStillBad = 0.50, kLittleGain = 0.15;
@@ -62,7 +64,7 @@ constexpr double kLongestShimChangeMm = 5;
 /// The interval is wider than the ensemble by these factors at the first, second, third and later trials: housings and
 /// teeth scatter more than the prior says, and the jobs that last are the odd ones (jobs played in
 /// tests/accuracy/closed-loop).
-constexpr std::array<double, 4> kWiden{1.0, 1.08, 1.14, 1.32};
+constexpr std::array<double, 4> kWiden{1.0, 1.0, 1.05, 1.20};
 
 /// Each draw is spread a little, as a share of the ensemble's standard deviation: the tails of a finite ensemble are
 /// thin.
@@ -403,6 +405,7 @@ Decided verdictOf(const Choice& choice, const Advice& advice, const std::vector<
     const bool leave = choice.leaveHours <= choice.best.expectedHours && !placeOutside(last, contact);
     const bool readingPays =
         readings < kMostReadings && kLookAhead * choice.readingWorthHours > options.costs.readAgainHours;
+    const int fewestReadings = choice.chanceNow < kThriceBelow ? 3 : choice.chanceNow < kTwiceBelow ? 2 : 1;
     Decided decided{Verdict::Change, Doubt::None, readingPays};
     const bool open = choice.best.chance < kPoorChance && width > kOpenWidthMm && readings == 1;
     if (leave) {
@@ -412,7 +415,7 @@ Decided verdictOf(const Choice& choice, const Advice& advice, const std::vector<
             decided.verdict = Verdict::NoShimWillHelp;
         else if (choice.comebackNow > kStillBad)  // only because nothing better can be stacked
             decided = {Verdict::MeasureAgain, Doubt::NothingStacks, false};
-        else if (readingPays && choice.chanceNow < kSureEnough)
+        else if ((readingPays && choice.chanceNow < kSureEnough) || readings < fewestReadings)
             decided = {Verdict::MeasureAgain, Doubt::OneMoreReading, true};
         else
             decided.verdict = Verdict::Accept;

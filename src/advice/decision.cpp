@@ -27,8 +27,9 @@ constexpr double kTargetMargin = 0.25;
 /// Targets closer than this share of the limits' width are one.
 constexpr double kSameTarget = 0.15;
 
-/// A backlash target other than the nearest to what is there must save this share of a correction.
-constexpr double kWorthOtherBacklash = 0.03;
+/// A backlash target other than the nearest to what is there must save this share of a correction, where the limits are
+/// the file's own and where they are only the usual ones.
+constexpr double kWorthOtherBacklash = 0.03, kWorthOtherUsual = 0.20;
 
 /// A backlash that was set misses its target by so many dial errors: it is read, and it moves when all is tightened.
 constexpr double kSettingErrors = 1.4;
@@ -36,8 +37,9 @@ constexpr double kSettingErrors = 1.4;
 /// Expected hours closer than this are a tie: the smaller change wins.
 constexpr double kTieHours = 0.01;
 
-/// A correction that failed often fails again, for the same reason (jobs played in tests/accuracy/closed-loop).
-constexpr double kLaterFactor = 1.5;
+/// A correction put off is a little dearer than one made now.
+constexpr double kLaterFactor = 1.1;
+constexpr int kLaterRounds = 12;
 
 /// A backlash target this near to what is there, in dial errors, changes nothing.
 constexpr double kSameBacklashAsNow = 1.5;
@@ -69,8 +71,10 @@ Marks marksOf(const Situation& situation, SetUp setUp) {
     return marks;
 }
 
-/// What one correction with the pinion out takes.
-double correctionHours(const Costs& costs) { return costs.trialHours + costs.pinionShimHours + costs.ringGearHours; }
+/// What a change with the pinion out takes until it is seen to be right.
+double changeHours(const Costs& costs) {
+    return costs.trialHours + costs.pinionShimHours + costs.ringGearHours + costs.confirmHours;
+}
 
 /// Chances that the situations come back after a move, or as they are.
 class Comebacks {
@@ -92,7 +96,7 @@ public:
     }
     /// Whether no further change would pay.
     bool settled(double comeback, double backlashMm) const {
-        return backlashPart(backlashMm) == 0 && input_.costs.comebackHours * comeback <= correctionHours(input_.costs);
+        return backlashPart(backlashMm) == 0 && input_.costs.comebackHours * comeback <= changeHours(input_.costs);
     }
 
 private:
@@ -276,7 +280,7 @@ bool endsRight(const Situation& situation, double depthChangeMm, double backlash
     const SetUp next = afterMove(situation, depthChangeMm, backlashTargetMm, backlashSigmaMm);
     return backlashBadness(next.backlashMm, set) == 0 &&
            costs.comebackHours * comebackChance(badness(marksOf(situation, next), bestMarks(situation), set)) <=
-               correctionHours(costs);
+               changeHours(costs);
 }
 
 namespace {
@@ -284,14 +288,18 @@ namespace {
 /// The backlash targets weighed: the one nearest to what is there, and others inside the limits, in steps that exist.
 std::vector<TargetCurve> targetsOf(const DecisionInput& input) {
     if (input.wantedBacklashMm) return {{*input.wantedBacklashMm, {}, 0, true}};
-    const Interval& limits = input.gearSet.limits.backlashMm;
+    const Interval limits = backlashLimitsOf(input.gearSet);
     const double width = limits.high - limits.low;
+    // Where this set's marks are best, as far as they tell.
+    double best = 0;
+    for (const Situation& situation : input.situations)
+        best += situation.setUp.nominalBacklashMm / static_cast<double>(input.situations.size());
     const Interval inside{limits.low + kTargetMargin * width, limits.high - kTargetMargin * width};
     const double nearest =
         steppedInside(std::clamp(input.backlashNowMm.value_or(inside.middle()), inside.low, inside.high), limits);
     std::vector<TargetCurve> curves{{nearest, {}, 0, true}};
-    for (const double wish : {inside.low, inside.middle(), inside.high}) {
-        const double target = steppedInside(wish, limits);
+    for (const double wish : {best, inside.low, inside.high}) {
+        const double target = steppedInside(std::clamp(wish, inside.low, inside.high), limits);
         const bool known = std::any_of(curves.begin(), curves.end(), [&](const TargetCurve& curve) {
             return std::abs(target - curve.targetMm) <= kSameTarget * width;
         });
@@ -309,6 +317,7 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
                                  const std::vector<TargetCurve>& curves) {
     const Costs& costs = input.costs;
     const double sign = depthPerThickness(input.shim);
+    const double worthOther = input.gearSet.given.backlashLimits ? kWorthOtherBacklash : kWorthOtherUsual;
     std::vector<Move> moves;
     for (const TargetCurve& curve : curves) {
         for (const double thickness : input.thicknessChangesMm) {
@@ -320,7 +329,7 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
             move.expectedHours = costs.trialHours + (thickness != 0 ? costs.pinionShimHours : 0) + costs.ringGearHours +
                                  costs.confirmHours +
                                  (thickness == 0 ? curve.unmoved : interpolate(depths, curve.hours, sign * thickness)) +
-                                 (curve.nearest ? 0 : kWorthOtherBacklash * correctionHours(costs));
+                                 (curve.nearest ? 0 : worthOther * changeHours(costs));
             moves.push_back(move);
         }
     }
@@ -357,11 +366,24 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
 
 Choice decide(const DecisionInput& input) {
     const Costs& costs = input.costs;
-    const double width = input.gearSet.limits.backlashMm.high - input.gearSet.limits.backlashMm.low;
+    const Interval limits = backlashLimitsOf(input.gearSet);
+    const double width = limits.high - limits.low;
     const auto effort = static_cast<std::size_t>(input.effort);
     const std::size_t searched = std::min(kSearchSituations * effort, input.situations.size());
-    const double most = kLaterFactor * correctionHours(costs);
     const Comebacks comebacks(input);
+    std::vector<TargetCurve> curves = targetsOf(input);
+    const double own = changeHours(costs);
+    // What is still off after a move takes a correction like the one to the middle of the estimate, and what that
+    // leaves.
+    std::vector<double> middle;
+    for (std::size_t i = 0; i < searched; ++i)
+        middle.push_back(costs.comebackHours * comebacks.after(i, -input.depthErrorMm, curves.front().targetMm));
+    double most = own;
+    for (int round = 0; round < kLaterRounds; ++round) {
+        double sum = 0;
+        for (const double hours : middle) sum += std::min(hours, most);
+        most = kLaterFactor * (own + sum / static_cast<double>(searched));
+    }
     const auto laterHours = [&](double comeback) { return std::min(costs.comebackHours * comeback, most); };
     const auto hoursAfter = [&](double depthChange, double target, std::size_t used) {
         double sum = 0;
@@ -370,7 +392,6 @@ Choice decide(const DecisionInput& input) {
         return sum / static_cast<double>(used) + kPullHours * fromMiddle * fromMiddle;
     };
 
-    std::vector<TargetCurve> curves = targetsOf(input);
     Curve depths{};
     const double stretch = std::max(1.0, input.depthSigmaMm / kKnotsForMm);
     for (std::size_t i = 0; i < kKnots.size(); ++i) depths[i] = stretch * kKnots[i] - input.depthErrorMm;

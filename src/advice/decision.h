@@ -1,7 +1,9 @@
 /// The move that promises the least work until the set is as good as it can be made.
 ///
 /// EQUATIONS. Of each situation i of the ensemble, q(i) is the chance that the set, left as it is after a move, comes
-/// back (quality.h). With C = Costs::comebackHours and L = kLaterFactor x one correction with the pinion out:
+/// back (quality.h). With C = Costs::comebackHours and L what a later correction costs, which leaves something off as
+/// well: L = kLaterFactor (one correction with the pinion out + E[min(C q, L)] after a move to the middle of the
+/// estimate):
 ///   leave as it is   E[C q]
 ///   a move           its own hours + confirmHours + E[min(C q, L)]: what is still off can be corrected later
 /// The least wins. A further change would pay where C q is more than one correction with the pinion out; the chance

@@ -377,7 +377,7 @@ void goOn(const std::vector<Model>& models, std::span<const JobTrial> history, c
             if (signs.readTwice && !learned.doubts.empty() &&
                 learned.doubts.back().fault == EntryFault::BacklashMisread)
                 learned.doubts.back().refuted = true;
-            if (!signs.readTwice && isFarOutside(model.contact->gearSet().limits.backlashMm, *seen.backlashMm))
+            if (!signs.readTwice && isFarOutside(backlashLimitsOf(model.contact->gearSet()), *seen.backlashMm))
                 signs.strayOdds = left ? kLeftOdds : kStrayOdds;
         }
         if (seen.backlashMm) course.lastBacklashMm = seen.backlashMm;

@@ -45,8 +45,12 @@ double badness(const Marks& marks, const Marks& best, const GearSet& gearSet) {
     return sum;
 }
 
+Interval backlashLimitsOf(const GearSet& gearSet) {
+    return gearSet.given.backlashLimits ? gearSet.limits.backlashMm : kWidestUsualBacklashMm;
+}
+
 double backlashBadness(double backlashMm, const GearSet& gearSet) {
-    const Interval& limits = gearSet.limits.backlashMm;
+    const Interval limits = backlashLimitsOf(gearSet);
     const double outside = std::max({limits.low - backlashMm, backlashMm - limits.high, 0.0});
     if (outside == 0) return 0;
     return (gearSet.given.backlashLimits ? kBacklashOutside : kBacklashOutsideUsual) +

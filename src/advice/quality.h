@@ -16,6 +16,7 @@
 #include <array>
 #include <optional>
 
+#include "shimsight/advice.h"
 #include "shimsight/gear_set.h"
 #include "shimsight/pattern.h"
 
@@ -26,6 +27,9 @@ inline constexpr double kTipLoad = 0.50, kRootLoad = 0.80, kEndLoad = 0.50, kBot
 inline constexpr double kOutsideLimits = 0.3;
 /// Backlash beyond its limits: at once, and per distance, mm. Less where the limits are only the usual ones.
 inline constexpr double kBacklashOutside = 0.8, kBacklashOutsideUsual = 0.3, kBacklashToleranceMm = 0.04;
+
+/// The limits that count in D: the file's own, else the widest usual ones.
+Interval backlashLimitsOf(const GearSet& gearSet);
 
 /// The marks of both sides by index(side); nullopt: none.
 using Marks = std::array<std::optional<Pattern>, 2>;
