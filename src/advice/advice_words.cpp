@@ -405,7 +405,8 @@ Headline headlineOf(const Advice& advice, const GearSet& gearSet) {
     for (const Diagnosis& diagnosis : advice.diagnoses)
         if (diagnosis.question) look.push_back(diagnosis.evidence);
     look.insert(look.end(), advice.lookFirst.begin(), advice.lookFirst.end());
-    if (advice.readAgainFirst && !advice.stop)
+    // A trial that is to be measured again says so itself.
+    if (advice.readAgainFirst && !advice.stop && advice.verdict != Verdict::MeasureAgain)
         look.emplace_back(
             "Before anything is taken apart, wipe the teeth, paint and roll them afresh and read the same setting once "
             "more: the marks leave something open that a second reading can tell.");
@@ -413,11 +414,10 @@ Headline headlineOf(const Advice& advice, const GearSet& gearSet) {
     if (!advice.stop) {
         addMove(advice, gearSet, headline.steps);
     } else if (advice.stop->kind == StopKind::Jammed) {
-        headline.steps.push_back(
-            "Move the ring gear away from the pinion until the gears turn freely by hand, and set a backlash " +
-            std::string(advice.limitsKnown ? "inside the limits " : "that is usual, ") +
-            length(gearSet.limits.backlashMm.low) + " to " + length(gearSet.limits.backlashMm.high) +
-            ". Then paint, roll and read again.");
+        headline.steps.push_back("Once the gears turn freely by hand, set a backlash " +
+                                 std::string(advice.limitsKnown ? "inside the limits " : "that is usual, ") +
+                                 length(gearSet.limits.backlashMm.low) + " to " +
+                                 length(gearSet.limits.backlashMm.high) + ". Then paint, roll and read again.");
     } else if (hasMove(advice)) {
         headline.steps.push_back("What the marks ask for, once that is put right: " + moveClause(advice) + ".");
         if (!advice.shim.placeKnown && !shimStays(advice.shim))

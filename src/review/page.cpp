@@ -235,16 +235,6 @@ std::string adviceStep(const ReviewedJob& job, const ReviewedTrial& trial) {
     return html + "</p></div>";
 }
 
-/// The advice in full, as every other place tells it.
-std::string headlineHtml(const ReviewedJob& job, const Advice& advice) {
-    if (!job.gearSet) return {};
-    const Headline headline = headlineOf(advice, *job.gearSet);
-    std::string html = "<h4>What to do</h4><p>" + words(headline.lead) + "</p>";
-    if (!headline.lookFirst.empty()) html += "<h4>Look at this first</h4>" + listHtml(headline.lookFirst);
-    if (!headline.steps.empty()) html += "<h4>How</h4>" + listHtml(headline.steps);
-    return html + "<h4>How sure</h4><p>" + words(headline.howSure) + "</p>";
-}
-
 std::string doneStep(const ReviewedTrial& trial, bool last) {
     if (!trial.next)
         return std::string("<div class=\"step\"><h4>Done next</h4><p class=\"dim\">") +
@@ -319,6 +309,16 @@ std::string listHtml(const std::vector<std::string>& items) {
     std::string html = "<ul>";
     for (const std::string& item : items) html += "<li>" + words(item) + "</li>";
     return html + "</ul>";
+}
+
+/// The advice in full, as every other place tells it.
+std::string headlineHtml(const ReviewedJob& job, const Advice& advice) {
+    if (!job.gearSet) return {};
+    const Headline headline = headlineOf(advice, *job.gearSet);
+    std::string html = "<h4>What to do</h4><p>" + words(headline.lead) + "</p>";
+    if (!headline.lookFirst.empty()) html += "<h4>Look at this first</h4>" + listHtml(headline.lookFirst);
+    if (!headline.steps.empty()) html += "<h4>How</h4>" + listHtml(headline.steps);
+    return html + "<h4>How sure</h4><p>" + words(headline.howSure) + "</p>";
 }
 
 std::string trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool last) {

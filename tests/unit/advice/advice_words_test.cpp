@@ -103,6 +103,10 @@ TEST_CASE("each verdict has its lead, and the move stands in it where there is o
     still.diagnoses.push_back({DiagnosisKind::Runout, 0.9, "It wanders.", false, false});
     CHECK(headlineOf(still, set).lookFirst ==
           std::vector<std::string>{"Is drive the convex side?", "Read the coast side too."});
+    still.readAgainFirst = true;
+    CHECK(headlineOf(still, set).lookFirst.size() == 2);
+    still.verdict = Verdict::Accept;
+    CHECK(headlineOf(still, set).lookFirst.size() == 3);
 }
 
 TEST_CASE("a stop leads; the move waits behind it, and there is none for jammed gears and wear not known") {
