@@ -5,6 +5,7 @@
 #include <filesystem>
 
 #include "cli/args.h"
+#include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/files.h"
 #include "shimsight/photo.h"
