@@ -2,7 +2,8 @@
 ///
 /// HOW IT WORKS. The unknowns of the set-up are drawn from the prior below. Each draw gives a pattern on both flanks by
 /// tooth contact analysis of the gear set in hand; draws whose patterns and backlash agree with the trial count more.
-/// The answer is a weighted ensemble of set-ups; the correction is the one under which most of them end up acceptable.
+/// The answer is a weighted ensemble of set-ups; the correction is the one that costs the fewest hours over all of
+/// them, until the set is as good as it can be made (src/advice/decision.h, src/advice/quality.h have those equations).
 ///
 // clang-format off
 /// PRIOR (before the marks are seen). Every unknown is a fixed function of an independent standard normal number z.
@@ -12,7 +13,7 @@
 ///   pinion depth error           S(z; kDepthScaleMm, kDepthTail): sd 0.008 in near the middle, tails to 0.025 in
 ///   backlash now                 middle of the limits x exp(kBacklashSpread z); the dial then narrows it
 ///   backlash in design position  middle of the limits + kNominalBacklashShare (half width of the limits) z where the
-///                                limits are known, else middle of kWidestUsualBacklashMm + kNominalBacklashAssumedMm z
+///                                limits are known, else middle of kUsualBacklashHobbedMm + kNominalBacklashAssumedMm z
 ///   offset error                 k S(z; kOffsetScaleMm, kOffsetTail): most housings are good, a few are bent
 ///   shaft-angle error            k S(z; kShaftAngleScaleRad, kShaftAngleTail)
 ///   film thickness               kFilmMm exp(kFilmSpread z)
@@ -55,10 +56,10 @@ inline constexpr double kDepthScaleMm = 0.190;         ///< 0.0075 in
 inline constexpr double kDepthTail = 0.45;             ///< two chances in a hundred beyond 0.025 in
 inline constexpr double kBacklashSpread = 0.50;        ///< log standard deviation of the backlash found in a trial
 inline constexpr double kNominalBacklashShare = 0.50;  ///< of the half width of the backlash limits
-/// Backlash in print for any drive axle of the sizes in hand, 0.003 to 0.009 in (a 2008 manual for hobbed sets, truck
-/// and axle manuals 1994-2014 for others; see `usualBacklashMm` in gear_set.cpp). Where the file gives no limits, what
-/// lies inside is not moved for its own sake.
-inline constexpr Interval kWidestUsualBacklashMm{0.076, 0.229};
+/// Backlash in print where the file gives no limits: 0.005 to 0.009 in for milled sets of common size, and down to
+/// 0.003 in for hobbed ones (truck manuals 1988 and 1996, a light-truck manual 2008; see usualBacklashMm in
+/// gear_set.cpp). What lies inside is not moved for its own sake.
+inline constexpr Interval kUsualBacklashMilledMm{0.127, 0.229}, kUsualBacklashHobbedMm{0.076, 0.229};
 inline constexpr double kNominalBacklashAssumedMm = 0.05;
 inline constexpr double kScatterSpread = 0.40;  ///< log standard deviation: nine in ten between half and twice
 inline constexpr double kOffsetScaleMm = 0.018;
@@ -70,8 +71,8 @@ inline constexpr double kCrownSpreadKnown = 0.33;  ///< log standard deviation: 
 inline constexpr double kContactLengthLow = 0.40, kContactLengthHigh = 0.85;  ///< of the face width
 inline constexpr double kContactHeightLow = 0.50, kContactHeightHigh = 1.10;  ///< of the working depth
 inline constexpr double kBiasShare = 0.33;                                    ///< of sqrt(length crown x profile crown)
-inline constexpr double kLengthShiftScatter = 0.045;                          ///< fraction of the face width
-inline constexpr double kProfileShiftScatter = 0.035;                         ///< fraction of the working depth
+inline constexpr double kLengthShiftScatter = 0.050;                          ///< fraction of the face width
+inline constexpr double kProfileShiftScatter = 0.040;                         ///< fraction of the working depth
 inline constexpr double kShiftTail = 0.35;  ///< three sets in a hundred are cut off by more than 2.3 scatters
 /// What is built, large-cutter milled sets to hobbed ones (contact model; the published range is 0.65 to 1.45).
 inline constexpr std::array kCurvaturesMilled{0.78, 0.96, 1.18, 1.45};

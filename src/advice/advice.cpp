@@ -33,7 +33,9 @@ constexpr double kReachBeyondMm = 0.25;
 /// A setting that is best left is read once more, where that pays, until it is this sure that no change would pay; and
 /// at least twice, or three times, where it is less sure than these: a second rolling costs minutes (common practice,
 /// no source).
-constexpr double kSureEnough = 0.90, kTwiceBelow = 0.80, kThriceBelow = 0.55;
+constexpr double kSureEnough = 0.90, kTwiceBelow = 0.85, kThriceBelow = 0.70;
+/// A setting is left only where that is cheaper by this: a comeback hurts a shop more than its hours.
+constexpr double kLeaveMargin = 1.2;
 /// No shim helps: left after the best move the set still comes back with this chance, and the move gained less than
 /// that.
 constexpr double kStillBad = 0.50, kLittleGain = 0.15;
@@ -64,7 +66,7 @@ constexpr double kLongestShimChangeMm = 5;
 /// The interval is wider than the ensemble by these factors at the first, second, third and later trials: housings and
 /// teeth scatter more than the prior says, and the jobs that last are the odd ones (jobs played in
 /// tests/accuracy/closed-loop).
-constexpr std::array<double, 4> kWiden{1.0, 1.0, 1.05, 1.20};
+constexpr std::array<double, 4> kWiden{1.05, 1.05, 1.10, 1.25};
 
 /// Each draw is spread a little, as a share of the ensemble's standard deviation: the tails of a finite ensemble are
 /// thin.
@@ -402,7 +404,7 @@ Decided verdictOf(const Choice& choice, const Advice& advice, const std::vector<
     const TrialObservation& last = trials.back().seen;
     const int readings = readingsOfThisSetting(trials);
     const double width = advice.depthErrorMm.high90 - advice.depthErrorMm.low90;
-    const bool leave = choice.leaveHours <= choice.best.expectedHours && !placeOutside(last, contact);
+    const bool leave = kLeaveMargin * choice.leaveHours <= choice.best.expectedHours && !placeOutside(last, contact);
     const bool readingPays =
         readings < kMostReadings && kLookAhead * choice.readingWorthHours > options.costs.readAgainHours;
     const int fewestReadings = choice.chanceNow < kThriceBelow ? 3 : choice.chanceNow < kTwiceBelow ? 2 : 1;
@@ -552,7 +554,8 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     const double dialSigma = trial.backlashMm ? trial.backlashSigmaMm * contact.toSquareReading(trial.dial)
                                               : TrialObservation{}.backlashSigmaMm;
     const Estimate& error = result.depthErrorMm;
-    DecisionInput input{.situations = situations, .gearSet = set, .shim = set.build.pinionShim};
+    DecisionInput input{
+        .situations = situations, .gearSet = findings.model->contact->gearSet(), .shim = set.build.pinionShim};
     input.thicknessChangesMm = thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm);
     input.depthErrorMm = error.best;
     input.depthSigmaMm = (error.high90 - error.low90) / kWidthOf90;

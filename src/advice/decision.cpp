@@ -27,9 +27,9 @@ constexpr double kTargetMargin = 0.25;
 /// Targets closer than this share of the limits' width are one.
 constexpr double kSameTarget = 0.15;
 
-/// A backlash target other than the nearest to what is there must save this share of a correction, where the limits are
-/// the file's own and where they are only the usual ones.
-constexpr double kWorthOtherBacklash = 0.03, kWorthOtherUsual = 0.20;
+/// A backlash target other than the nearest to what is there must save this share of a change. Where no limits are
+/// known a backlash that is usual is not moved for its own sake unless that saves half of one.
+constexpr double kWorthOtherBacklash = 0.03, kWorthOtherUsual = 0.20, kWorthMovingUsual = 0.50;
 
 /// A backlash that was set misses its target by so many dial errors: it is read, and it moves when all is tightened.
 constexpr double kSettingErrors = 1.4;
@@ -298,7 +298,9 @@ std::vector<TargetCurve> targetsOf(const DecisionInput& input) {
     const double nearest =
         steppedInside(std::clamp(input.backlashNowMm.value_or(inside.middle()), inside.low, inside.high), limits);
     std::vector<TargetCurve> curves{{nearest, {}, 0, true}};
-    for (const double wish : {best, inside.low, inside.high}) {
+    std::vector<double> wishes{best};
+    if (input.gearSet.given.backlashLimits) wishes.insert(wishes.end(), {inside.low, inside.high});
+    for (const double wish : wishes) {
         const double target = steppedInside(std::clamp(wish, inside.low, inside.high), limits);
         const bool known = std::any_of(curves.begin(), curves.end(), [&](const TargetCurve& curve) {
             return std::abs(target - curve.targetMm) <= kSameTarget * width;
@@ -317,7 +319,8 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
                                  const std::vector<TargetCurve>& curves) {
     const Costs& costs = input.costs;
     const double sign = depthPerThickness(input.shim);
-    const double worthOther = input.gearSet.given.backlashLimits ? kWorthOtherBacklash : kWorthOtherUsual;
+    const bool known = input.gearSet.given.backlashLimits;
+    const bool usualNow = !known && input.backlashNowMm && backlashBadness(*input.backlashNowMm, input.gearSet) == 0;
     std::vector<Move> moves;
     for (const TargetCurve& curve : curves) {
         for (const double thickness : input.thicknessChangesMm) {
@@ -325,11 +328,15 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
             if (thickness == 0 && input.backlashNowMm &&
                 std::abs(*input.backlashNowMm - curve.targetMm) < kSameBacklashAsNow * input.backlashSigmaMm)
                 continue;
+            const double worth = thickness == 0 && usualNow ? kWorthMovingUsual
+                                 : curve.nearest            ? 0
+                                 : known                    ? kWorthOtherBacklash
+                                                            : kWorthOtherUsual;
             Move move{sign * thickness, thickness, curve.targetMm, 0, 0, 0};
             move.expectedHours = costs.trialHours + (thickness != 0 ? costs.pinionShimHours : 0) + costs.ringGearHours +
                                  costs.confirmHours +
                                  (thickness == 0 ? curve.unmoved : interpolate(depths, curve.hours, sign * thickness)) +
-                                 (curve.nearest ? 0 : worthOther * changeHours(costs));
+                                 worth * changeHours(costs);
             moves.push_back(move);
         }
     }
@@ -431,6 +438,9 @@ Choice decide(const DecisionInput& input) {
         }
         move.chance = settled / all;
         move.expectedHours = action.ownHours + sum;
+        if (move.thicknessChangeMm == 0 && !input.gearSet.given.backlashLimits && input.backlashNowMm &&
+            backlashBadness(*input.backlashNowMm, input.gearSet) == 0)
+            move.expectedHours += kWorthMovingUsual * own;
         actions.push_back(std::move(action));
     }
     Action leave;

@@ -7,6 +7,8 @@
 
 namespace shimsight::advice {
 
+inline double squared(double value) { return value * value; }
+
 enum Feature : int { kToeHeel, kRootTip, kLength, kHeight, kArea, kTilt, kEdgeToe, kEdgeHeel, kEdgeTip, kEdgeRoot };
 inline constexpr int kFeatures = 10;
 using Features = Eigen::Matrix<double, kFeatures, 1>;

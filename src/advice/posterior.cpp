@@ -35,8 +35,6 @@ constexpr double kProposalInflation = 1.15;  ///< of the standard deviations abo
 constexpr int kRounds = 3;
 constexpr double kEnoughEffective = 0.22;  ///< of one round's samples: no further round
 
-double squared(double value) { return value * value; }
-
 double flankLoss(const Evidence::Flank& flank, const std::optional<Features>& predicted) {
     if (!predicted) return kNoMarkLoss;
     double loss = 0;

@@ -59,7 +59,7 @@ Prior::Prior(const ToothContact& contact, const Suspicion& suspicion) {
             flank.lengthCrownSpread = flank.profileCrownSpread = kWornSpread;
         }
     }
-    const Interval& limits = set.given.backlashLimits ? set.limits.backlashMm : kWidestUsualBacklashMm;
+    const Interval& limits = set.given.backlashLimits ? set.limits.backlashMm : kUsualBacklashHobbedMm;
     backlashMiddleMm_ = std::max(limits.middle(), 0.02);
     nominalSpreadMm_ = set.given.backlashLimits
                            ? std::max(kNominalBacklashShare * 0.5 * (limits.high - limits.low), kLeastNominalSpreadMm)

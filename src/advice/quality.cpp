@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "advice/features.h"
+
 namespace shimsight::advice {
 
 namespace {
@@ -11,11 +13,9 @@ namespace {
 constexpr double kShortLength = 0.35;
 constexpr double kMarkMissing = 4;
 /// A load that is heavy by itself.
-constexpr double kHeavyLoad = 1.2;
+constexpr double kHeavyLoad = 4;
 /// Centres farther than this from mid-tooth are far, along the face and up the tooth.
-constexpr double kFarAlong = 0.25, kFarUp = 0.22;
-
-double squared(double value) { return value * value; }
+constexpr double kFarAlong = 0.30, kFarUp = 0.28;
 
 }  // namespace
 
@@ -46,7 +46,8 @@ double badness(const Marks& marks, const Marks& best, const GearSet& gearSet) {
 }
 
 Interval backlashLimitsOf(const GearSet& gearSet) {
-    return gearSet.given.backlashLimits ? gearSet.limits.backlashMm : kWidestUsualBacklashMm;
+    if (gearSet.given.backlashLimits) return gearSet.limits.backlashMm;
+    return gearSet.cut == Cut::FaceMilled ? kUsualBacklashMilledMm : kUsualBacklashHobbedMm;
 }
 
 double backlashBadness(double backlashMm, const GearSet& gearSet) {

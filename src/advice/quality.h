@@ -22,13 +22,13 @@
 
 namespace shimsight::advice {
 
-inline constexpr double kLengthTolerance = 0.28, kHeightTolerance = 0.24;
+inline constexpr double kLengthTolerance = 0.24, kHeightTolerance = 0.20;
 inline constexpr double kTipLoad = 0.50, kRootLoad = 0.80, kEndLoad = 0.50, kBothEndsLoad = 1.20, kShortness = 0.20;
 inline constexpr double kOutsideLimits = 0.3;
 /// Backlash beyond its limits: at once, and per distance, mm. Less where the limits are only the usual ones.
 inline constexpr double kBacklashOutside = 0.8, kBacklashOutsideUsual = 0.3, kBacklashToleranceMm = 0.04;
 
-/// The limits that count in D: the file's own, else the widest usual ones.
+/// The limits that count in D: the file's own, else the usual ones of its cut.
 Interval backlashLimitsOf(const GearSet& gearSet);
 
 /// The marks of both sides by index(side); nullopt: none.
