@@ -263,11 +263,44 @@ void addWear(const DiagnosisInput& input, double worn, std::vector<Diagnosis>& f
             text = "The marks are larger on the side that carries the load than its crowning allows: worn-in teeth. ";
         else
             text = "The gears are entered as used. ";
-        found.push_back(
-            {DiagnosisKind::UsedGears, input.options.usedGears ? 0.99 : worn,
-             text + "Used gears are set to their old wear, not to the middle of the tooth: look for the "
-                    "polished area and bring the mark onto it. A set that no setting brings there is replaced."});
+        found.push_back({DiagnosisKind::UsedGears, input.options.usedGears ? 0.99 : worn,
+                         text + "Used gears are set to their old wear, not to the middle of the tooth: look for the "
+                                "polished area and bring the mark onto it."});
     }
+}
+
+/// Causes that a look at the axle settles.
+bool isQuestion(DiagnosisKind kind) {
+    switch (kind) {
+        case DiagnosisKind::HousingOffset:
+        case DiagnosisKind::ShaftAngle:
+        case DiagnosisKind::SidesSwapped:
+        case DiagnosisKind::WrongGearData:
+        case DiagnosisKind::EntryChange:
+        case DiagnosisKind::EntryBacklash:
+            return true;
+        case DiagnosisKind::Runout:
+        case DiagnosisKind::MarksScattered:
+        case DiagnosisKind::MismatchedOrWorn:
+        case DiagnosisKind::UsedGears:
+        case DiagnosisKind::FilmThick:
+        case DiagnosisKind::FilmThin:
+            break;
+    }
+    return false;
+}
+
+/// How many settings have shown a mark: a trial after which nothing was changed shows no new one.
+int settingsShown(std::span<const JobTrial> history) {
+    int settings = 0;
+    bool changed = true;
+    for (const JobTrial& trial : history) {
+        changed = changed || !trial.shimChangeMm || *trial.shimChangeMm != 0;
+        if (!trial.seen.drive && !trial.seen.coast) continue;
+        settings += changed;
+        changed = false;
+    }
+    return settings;
 }
 
 }  // namespace
@@ -285,6 +318,18 @@ std::vector<Diagnosis> diagnose(const DiagnosisInput& input) {
         addFilm(likelier, found);
         addWear(input, learned.chanceWorn, found);
     }
+    const bool twoSettings = settingsShown(input.history) > 1;
+    for (Diagnosis& one : found) {
+        one.question = isQuestion(one.kind);
+        const bool read = one.kind == DiagnosisKind::Runout && backlashWave(input.history.back().seen.backlashRoundMm,
+                                                                            input.history.back().seen.backlashSigmaMm);
+        one.shown = twoSettings || read;
+    }
+    // What somebody looked into is closed.
+    std::erase_if(found, [&](const Diagnosis& one) {
+        return std::find(input.options.checked.begin(), input.options.checked.end(), one.kind) !=
+               input.options.checked.end();
+    });
     std::stable_sort(found.begin(), found.end(),
                      [](const Diagnosis& a, const Diagnosis& b) { return a.chance > b.chance; });
     return found;
