@@ -33,7 +33,7 @@ constexpr double kReachBeyondMm = 0.25;
 /// A setting that is best left is read once more, where that pays, until it is this sure that no change would pay; and
 /// at least twice, or three times, where it is less sure than these: a second rolling costs minutes (common practice,
 /// no source).
-constexpr double kSureEnough = 0.90, kTwiceBelow = 0.85, kThriceBelow = 0.70;
+constexpr double kSureEnough = 0.85, kTwiceBelow = 0.75, kThriceBelow = 0.50;
 /// A setting is left only where that is cheaper by this: a comeback hurts a shop more than its hours.
 constexpr double kLeaveMargin = 1.2;
 /// No shim helps: left after the best move the set still comes back with this chance, and the move gained less than
@@ -53,7 +53,7 @@ constexpr double kRoughToeHeel = 0.09, kRoughRootTip = 0.13;
 /// Several readings tell more than the one that is weighed.
 constexpr double kLookAhead = 1.5;
 /// Readings of one setting that are enough.
-constexpr int kMostReadings = 6;
+constexpr int kMostReadings = 3;
 /// Settings whose backlash differs by more than this are two.
 constexpr double kSameBacklashMm = 0.04;
 
@@ -66,7 +66,7 @@ constexpr double kLongestShimChangeMm = 5;
 /// The interval is wider than the ensemble by these factors at the first, second, third and later trials: housings and
 /// teeth scatter more than the prior says, and the jobs that last are the odd ones (jobs played in
 /// tests/accuracy/closed-loop).
-constexpr std::array<double, 4> kWiden{1.05, 1.05, 1.10, 1.25};
+constexpr std::array<double, 4> kWiden{1.0, 1.10, 1.15, 1.20};
 
 /// Each draw is spread a little, as a share of the ensemble's standard deviation: the tails of a finite ensemble are
 /// thin.
@@ -80,7 +80,7 @@ Estimate weightedEstimate(const std::vector<std::pair<double, double>>& draws) {
         square += weight * value * value;
     }
     mean /= sum;
-    const double spread = kSpread * std::sqrt(std::max(square / sum - mean * mean, 0.0));
+    const double spread = std::hypot(kSpread * std::sqrt(std::max(square / sum - mean * mean, 0.0)), kModelDepthMm);
     std::vector<std::pair<double, double>> valuesAndWeights;
     valuesAndWeights.reserve(4 * draws.size());
     for (const auto& [value, weight] : draws)

@@ -41,6 +41,10 @@ constexpr double kTieHours = 0.01;
 constexpr double kLaterFactor = 1.1;
 constexpr int kLaterRounds = 12;
 
+/// Every change leaves a chance of coming back by itself: shims and dial have errors (0.0004 and 0.0006 in; as
+/// makeChange in tests/accuracy/closed-loop).
+constexpr double kLeftByChange = 0.08;
+
 /// A backlash target this near to what is there, in dial errors, changes nothing.
 constexpr double kSameBacklashAsNow = 1.5;
 /// Worn gears whose backlash is this near to what it was are as they were: half a thousandth of an inch either way.
@@ -76,6 +80,11 @@ double changeHours(const Costs& costs) {
     return costs.trialHours + costs.pinionShimHours + costs.ringGearHours + costs.confirmHours;
 }
 
+/// Whether a change would pay for who knows the set, where it comes back with this chance.
+bool changePays(double comeback, const Costs& costs) {
+    return costs.comebackHours * (comeback - kLeftByChange) > changeHours(costs);
+}
+
 /// Chances that the situations come back after a move, or as they are.
 class Comebacks {
 public:
@@ -96,7 +105,7 @@ public:
     }
     /// Whether no further change would pay.
     bool settled(double comeback, double backlashMm) const {
-        return backlashPart(backlashMm) == 0 && input_.costs.comebackHours * comeback <= changeHours(input_.costs);
+        return backlashPart(backlashMm) == 0 && !changePays(comeback, input_.costs);
     }
 
 private:
@@ -248,6 +257,7 @@ std::vector<Situation> drawSituations(const std::vector<Model>& models, const st
     while (static_cast<int>(situations.size()) < count)
         situations.push_back(
             {&models[entries.back().model], entries.back().particle->setUp, random.normal(), random.normal()});
+    for (Situation& situation : situations) situation.setUp.error.depthMm += kModelDepthMm * random.normal();
     // Shuffled, so that a first part is a fair sample too.
     for (std::size_t i = situations.size(); i > 1; --i)
         std::swap(situations[i - 1], situations[static_cast<std::size_t>(random.integer(0, static_cast<int>(i) - 1))]);
@@ -279,8 +289,7 @@ bool endsRight(const Situation& situation, double depthChangeMm, double backlash
     const GearSet& set = situation.model->contact->gearSet();
     const SetUp next = afterMove(situation, depthChangeMm, backlashTargetMm, backlashSigmaMm);
     return backlashBadness(next.backlashMm, set) == 0 &&
-           costs.comebackHours * comebackChance(badness(marksOf(situation, next), bestMarks(situation), set)) <=
-               changeHours(costs);
+           !changePays(comebackChance(badness(marksOf(situation, next), bestMarks(situation), set)), costs);
 }
 
 namespace {
