@@ -23,8 +23,6 @@ constexpr double kLeastChangeMm = 0.0127;
 
 /// Log odds of each fault before the marks are seen: one to four in a hundred (common practice, no source).
 constexpr double kReversedBefore = -4.0, kNotMadeBefore = -4.6, kOtherBefore = -4.6, kSwappedBefore = -3.2;
-/// Who is asked which side is which looks, and names it; each further trial named alike speaks for the names.
-constexpr double kNamedAgain = -1.0;
 constexpr double kWrongCutBefore = -3.0, kWornBefore = -3.2, kBentBefore = -3.4;
 /// A reading that is not the backlash may be anything from 0.01 to 2 mm: its density is 1 / (ln 200 x reading).
 constexpr double kMisreadBefore = -4.0, kMisreadLogRange = 5.3;
@@ -48,6 +46,8 @@ constexpr double kLeastMention = 0.05;
 /// Other explanations of a whole history are worked through only where the first trial, or a look at the crowns, leaves
 /// them this much: log odds; the mean crowns of the loaded side, offset and shaft angle in spreads of the prior.
 constexpr double kWorthWorking = -3.0, kPerhapsWorn = -0.6, kPerhapsBent = 1.0;
+/// Photos doubt the cut of the file from these log odds on.
+constexpr double kPhotosDoubt = 1.0;
 /// Log odds of what was not weighed.
 constexpr double kNoOdds = -30;
 /// A gear model that explains so much less than all together is dropped: one chance in a hundred and fifty.
@@ -522,11 +522,14 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
         });
         exchanged = (one && learned.doubts.empty() ? learned.exchangedGain
                                                    : logOf(worked(models, history, swapped, notes.exchanged)) - named) +
-                    (asked ? 0 : kSwappedBefore) + kNamedAgain * static_cast<double>(history.size() - 1);
+                    (asked ? 0 : kSwappedBefore);
     }
-    const ToothContact* otherContact =
-        options.otherCut && oneCut && !isChecked(DiagnosisKind::WrongGearData) && (odd || !one) ? options.otherCut()
-                                                                                                : nullptr;
+    // Photos that see another cut than the file has are reason enough to weigh it.
+    const double outlineAgainst = milled(model) ? -outlineLogOdds(history) : outlineLogOdds(history);
+    const ToothContact* otherContact = options.otherCut && oneCut && !isChecked(DiagnosisKind::WrongGearData) &&
+                                               (odd || !one || outlineAgainst > kPhotosDoubt)
+                                           ? options.otherCut()
+                                           : nullptr;
     if (otherContact != nullptr) {
         const std::vector<Model> other{{otherContact, Prior(*otherContact)}};
         const double outline = outlineLogOdds(history);

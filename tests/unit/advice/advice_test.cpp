@@ -12,13 +12,21 @@ using namespace shimsight::simulated;
 
 namespace {
 
+/// With limits of its own, so that what is judged hangs on no usual ones.
+GearSet limitedSet(Cut cut) {
+    GearSet set = demonstrationSet(cut);
+    set.limits.backlashMm = {0.13, 0.23};
+    set.given.backlashLimits = true;
+    return set;
+}
+
 const ToothContact& milledContact() {
-    static const ToothContact contact(demonstrationSet(Cut::FaceMilled));
+    static const ToothContact contact(limitedSet(Cut::FaceMilled));
     return contact;
 }
 
 const ToothContact& hobbedContact() {
-    static const ToothContact contact(demonstrationSet(Cut::FaceHobbed));
+    static const ToothContact contact(limitedSet(Cut::FaceHobbed));
     return contact;
 }
 
@@ -71,7 +79,7 @@ TEST_CASE("a pinion too deep or too shallow is found and the shim turns it back,
     const PinionShim place =
         GENERATE(PinionShim::BehindPinionHead, PinionShim::UnderBearingCup, PinionShim::UnderPinionSupport);
     const double depth = GENERATE(-0.20, -0.12, 0.12, 0.20);
-    GearSet set = demonstrationSet(cut);
+    GearSet set = limitedSet(cut);
     set.build.pinionShim = place;
     const ToothContact contact(set);
     const Advice advice = advise({&contact}, observed(contact, {depth, 0, 0, 0}, 0.18));
@@ -86,7 +94,7 @@ TEST_CASE("a pinion too deep or too shallow is found and the shim turns it back,
         place == PinionShim::UnderPinionSupport ? -advice.shim.thicknessChangeMm : advice.shim.thicknessChangeMm;
     CHECK(deeper * depth < 0);
     CHECK(std::abs(deeper + depth) < 0.05);
-    CHECK(advice.chanceAcceptableNext > 0.7);
+    CHECK(advice.chanceAcceptableNext > 0.5);
     CHECK(advice.chanceAcceptableNow < 0.2);
     CHECK(set.limits.backlashMm.holds(advice.backlashTargetMm));
     // Deeper needs the ring gear away, shallower needs it closer, less what the change of backlash asks for.
@@ -153,13 +161,28 @@ TEST_CASE("good marks with the backlash out of limits ask for the ring gear, not
     CHECK(contact.gearSet().limits.backlashMm.holds(advice.backlashTargetMm));
 }
 
-TEST_CASE("a bent housing is told apart: no shim helps, and the offset is named") {
+TEST_CASE("a bent housing is asked about after one painting, and the best move stands all the same") {
     const ToothContact& contact = GENERATE(0, 1) == 0 ? milledContact() : hobbedContact();
-    const Advice advice = advise({&contact}, observed(contact, {0, 0, 0.30, 0}, 0.18));
-    CHECK(advice.verdict == Verdict::NoShimWillHelp);
-    CHECK(advice.chanceAcceptableNext < 0.4);
-    CHECK(says(advice.because, "No shim and no backlash brings both sides right"));
-    CHECK(says(advice.because, "offset too large"));
+    const TrialObservation seen = observed(contact, {0, 0, 0.30, 0}, 0.18);
+    const Advice advice = advise({&contact}, seen);
+    CHECK(advice.verdict != Verdict::NoShimWillHelp);
+    CHECK(advice.verdict != Verdict::Accept);
+    CHECK(advice.chanceAcceptableNext < 0.5);
+    const auto housing = [](const Advice& of) {
+        return std::find_if(of.diagnoses.begin(), of.diagnoses.end(), [](const Diagnosis& one) {
+            return one.kind == DiagnosisKind::HousingOffset || one.kind == DiagnosisKind::ShaftAngle;
+        });
+    };
+    REQUIRE(housing(advice) != advice.diagnoses.end());
+    CHECK(housing(advice)->question);
+    CHECK_FALSE(housing(advice)->shown);
+    CHECK_FALSE(says(advice.because, "replace"));
+    CHECK_FALSE(says(advice.lookFirst, "replace"));
+    // Looked into and found in order: closed.
+    AdviceOptions looked;
+    looked.checked = {DiagnosisKind::HousingOffset, DiagnosisKind::ShaftAngle};
+    const Advice closed = advise({&contact}, seen, looked);
+    CHECK(housing(closed) == closed.diagnoses.end());
 }
 
 TEST_CASE("drive and coast exchanged are noticed") {
@@ -170,7 +193,16 @@ TEST_CASE("drive and coast exchanged are noticed") {
     const Advice advice = advise({&contact}, trial);
     CHECK(advice.verdict == Verdict::MeasureAgain);
     CHECK(says(advice.because, "drive and coast exchanged"));
-    CHECK(advice.shim.thicknessChangeMm == 0);
+    const auto swapped = std::find_if(advice.diagnoses.begin(), advice.diagnoses.end(),
+                                      [](const Diagnosis& one) { return one.kind == DiagnosisKind::SidesSwapped; });
+    REQUIRE(swapped != advice.diagnoses.end());
+    CHECK(swapped->question);
+    // Who has looked is believed: the marks are taken as they are named.
+    AdviceOptions looked;
+    looked.checked = {DiagnosisKind::SidesSwapped};
+    const Advice closed = advise({&contact}, trial, looked);
+    CHECK(std::none_of(closed.diagnoses.begin(), closed.diagnoses.end(),
+                       [](const Diagnosis& one) { return one.kind == DiagnosisKind::SidesSwapped; }));
 }
 
 TEST_CASE("marks that this set cannot make ask for a check of the set, not for a shim") {
@@ -181,7 +213,9 @@ TEST_CASE("marks that this set cannot make ask for a check of the set, not for a
     trial.backlashMm = 0.18;
     const Advice advice = advise({&contact}, trial);
     CHECK(advice.verdict == Verdict::MeasureAgain);
-    CHECK(says(advice.lookFirst, "Check that the gear-set file is the right one"));
+    CHECK(std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(),
+                      [](const Diagnosis& one) { return one.kind == DiagnosisKind::WrongGearData && one.question; }));
+    CHECK(says(advice.because, "No set-up of this gear set makes marks like these"));
 }
 
 TEST_CASE("missing and rough data") {
@@ -287,7 +321,7 @@ TEST_CASE("a rule heard in shops holds for a hobbed set and not for a large-cutt
 }
 
 TEST_CASE("the shims on hand are used, and the stack is told when the present one is known") {
-    GearSet set = demonstrationSet(Cut::FaceMilled);
+    GearSet set = limitedSet(Cut::FaceMilled);
     set.build.shimsMm = {0.10, 0.25, 0.30};
     const ToothContact contact(set);
     TrialObservation trial = observed(contact, {0.15, 0, 0, 0}, 0.18);
@@ -364,7 +398,8 @@ TEST_CASE("intervals and directions hold on trials drawn from the prior", "[stat
     std::sort(errors.begin(), errors.end());
     CHECK(held >= 95);
     CHECK(held <= 118);
-    CHECK(wrongWay <= 1);
-    CHECK(errors[kTrials / 2] < 1.4 * 0.0254);
-    CHECK(errors[kTrials * 95 / 100] < 4.5 * 0.0254);
+    // The prior is as wide as the trade, so a trial tells less than under a narrow one.
+    CHECK(wrongWay <= 2);
+    CHECK(errors[kTrials / 2] < 1.7 * 0.0254);
+    CHECK(errors[kTrials * 95 / 100] < 5.2 * 0.0254);
 }
