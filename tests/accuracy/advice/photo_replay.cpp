@@ -100,7 +100,7 @@ int main(int argc, char** argv) {
             const auto bin = static_cast<std::size_t>(std::min(4, static_cast<int>(advice.chanceAcceptableNext * 5)));
             ++tally.count[bin];
             tally.told[bin] += advice.chanceAcceptableNext;
-            tally.came[bin] += acceptableAfter(contact, prior, trial, advice, noise);
+            tally.came[bin] += rightAfter(contact, prior, trial, advice, noise);
         }
     }
     std::printf("%d trials, %d times each; extents with %.1f times the stated errors\n", trials, kRepetitions,
