@@ -24,11 +24,12 @@ namespace {
 constexpr int kSituations = 500;
 constexpr int kChecks = 40;  ///< draws of how a move lands
 
-using Given = std::array<bool, advice::kUnknowns>;
+/// Which unknowns the reference is told.
+using Told = std::array<bool, advice::kUnknowns>;
 
 /// Which unknowns the reference is told: a letter each.
-Given givenBy(const std::string& letters) {
-    Given given{};
+Told givenBy(const std::string& letters) {
+    Told given{};
     for (const char letter : letters) {
         if (letter == 'f') given[advice::kFilm] = true;
         // Departures are known in z only where the scatter is.
@@ -123,7 +124,7 @@ double afterTwo(const GearUnderStudy& gear, advice::SetUp setUp, const advice::P
     return landed(gear, setUp, second, random.fork(9), kChecks);
 }
 
-Score study(const std::string& file, int setUps, std::uint64_t seed, double sigma, int samples, const Given& given) {
+Score study(const std::string& file, int setUps, std::uint64_t seed, double sigma, int samples, const Told& given) {
     const GearUnderStudy gear(file);
     const GearSet& set = gear.contact.gearSet();
     const std::vector<advice::Model> models{{&gear.contact, gear.prior}};
@@ -200,7 +201,7 @@ int main(int argc, char** argv) {
     const auto seed = static_cast<std::uint64_t>(std::atoll(argv[2]));
     const double sigma = std::atof(argv[3]);
     const int samples = argc > 4 ? std::atoi(argv[4]) : 8000;
-    const Given given = givenBy(argc > 5 ? argv[5] : "");
+    const Told given = givenBy(argc > 5 ? argv[5] : "");
     std::vector<std::future<Score>> running;
     for (const char* file : kSetFiles)
         running.push_back(
