@@ -1,4 +1,5 @@
-/// Set-ups that the advice does not expect: wider and more skewed than its prior, read with 4 % noise.
+/// Set-ups that the advice does not expect: skewed where its prior is not, depth alike likely anywhere; read with 4 %
+/// noise.
 #pragma once
 
 #include <optional>
