@@ -5,7 +5,9 @@
 #include <cmath>
 #include <optional>
 
+#include "advice/decision.h"
 #include "advice/prior.h"
+#include "advice/shims.h"
 #include "shimsight/advice.h"
 #include "shimsight/core.h"
 
@@ -86,14 +88,15 @@ inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& 
     return pattern;
 }
 
-/// A trial from the prior in which both sides show a mark. `scatter` widens everything but the depth and the backlash:
-/// more than 1 is a worse world than the advice expects.
+/// A trial from the prior in which both sides show a mark. `scatter` other than 1 widens everything but the depth and
+/// the backlash by so many times the usual, and the prior's own scatter is then the usual one.
 inline Trial drawTrial(const ToothContact& contact, const advice::Prior& prior, const ReadingNoise& noise,
                        Random& random, double scatter = 1) {
     for (;;) {
         advice::Z z;
         for (int i = 0; i < advice::kUnknowns; ++i)
             z[i] = (i == advice::kDepth || i == advice::kBacklash ? 1 : scatter) * random.normal();
+        if (scatter != 1) z[advice::kScatter] = 0;
         Trial trial;
         trial.truth = prior.setUp(z);
         std::array<std::optional<Pattern>, 2> read;
@@ -113,24 +116,19 @@ inline Trial drawTrial(const ToothContact& contact, const advice::Prior& prior, 
     }
 }
 
-/// Whether the truth, moved as advised, is acceptable. The next backlash misses its target by a dial's error.
-inline bool acceptableAfter(const ToothContact& contact, const advice::Prior& prior, const Trial& trial,
-                            const Advice& advice, Random& random) {
-    advice::SetUp next = trial.truth;
-    const GearSet& set = contact.gearSet();
-    if (advice.verdict == Verdict::Change) {
-        const double sign = set.build.pinionShim == PinionShim::UnderPinionSupport ? -1 : 1;
-        next.error.depthMm += sign * advice.shim.thicknessChangeMm;
-        next.backlashMm = std::max(advice.backlashTargetMm + random.normal(0, trial.seen.backlashSigmaMm), 0.0);
-        next.error.ringMm = prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
-    }
-    if (!set.limits.backlashMm.holds(next.backlashMm)) return false;
-    next.filmMm = kFilmMm;  // judged under the usual coat
-    for (const Side side : kSides) {
-        const auto pattern = truePattern(contact, side, next);
-        if (!pattern || !isAcceptable(*pattern, set.limits.acceptance)) return false;
-    }
-    return true;
+/// Whether the truth, moved as advised, ends right: no further change would pay (advice/decision.h). Shims and backlash
+/// miss what was asked for as the advice takes it.
+inline bool rightAfter(const ToothContact& contact, const advice::Prior& prior, const Trial& trial,
+                       const Advice& advice, Random& random) {
+    const advice::Model model{&contact, prior};
+    const double backlashNoise = random.normal(), shimNoise = random.normal();
+    const advice::Situation situation{&model, trial.truth, backlashNoise, shimNoise};
+    if (advice.verdict != Verdict::Change)
+        return advice::endsRight(situation, 0, trial.truth.backlashMm, 0, AdviceOptions{}.costs);
+    const double depthChange =
+        advice::depthPerThickness(contact.gearSet().build.pinionShim) * advice.shim.thicknessChangeMm;
+    return advice::endsRight(situation, depthChange, advice.backlashTargetMm, trial.seen.backlashSigmaMm,
+                             AdviceOptions{}.costs);
 }
 
 }  // namespace shimsight::simulated

@@ -1,8 +1,10 @@
 // Jobs played to their end by the advice, by the habit of the charts and by a player who knows the truth; and faults
 // planted to be found. See README.md beside this file. Run from the root of the repository.
 // Usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [READING_SIGMA] [PINION_HOURS] [COMEBACK_HOURS]
+//                   [SCATTER]
 //        closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA] [FAULT]
-// jobs reads once more where the advice says that it pays; jobs-once never does.
+// jobs reads once more where the advice says that it pays; jobs-once never does. SCATTER: how many times farther than
+// world.h has it housings, crowns, bias and design points depart; a dash leaves a value as it is.
 
 #include <algorithm>
 #include <array>
@@ -36,7 +38,7 @@ double threadSeconds() {
 /// How a job went.
 struct Outcomes {
     int n = 0, failed = 0;
-    std::array<int, kMostCorrections + 1> by{};  ///< acceptable after so many corrections
+    std::array<int, kMostCorrections + 1> by{};  ///< right after so many corrections
     double sum = 0;                              ///< of corrections, a failed job counted as kMostCorrections
     double shims = 0;                            ///< of corrections with a shim change
 
@@ -64,7 +66,7 @@ struct Outcomes {
 };
 
 struct Played {
-    int corrections = -1;  ///< until acceptable; -1: never
+    int corrections = -1;  ///< until right; -1: never
     int shimChanges = 0;
     // Of the advice only, to the end of the job:
     int made = 0;      ///< corrections, those after the pattern was right included
@@ -73,11 +75,13 @@ struct Played {
     bool endsRight = false;
 };
 
+constexpr std::size_t kBins = 5;  ///< of the chances told
+
 struct Reliability {
-    std::array<int, 10> count{};
-    std::array<double, 10> told{}, came{};
+    std::array<int, kBins> count{};
+    std::array<double, kBins> told{}, came{};
     void add(double chance, bool true_) {
-        const auto bin = static_cast<std::size_t>(std::min(9, static_cast<int>(chance * 10)));
+        const auto bin = static_cast<std::size_t>(std::min<double>(kBins - 1, std::floor(chance * kBins)));
         ++count[bin];
         told[bin] += chance;
         came[bin] += true_;
@@ -152,14 +156,14 @@ void onAllProcessors(std::size_t count, Work&& work) {
     for (std::thread& thread : threads) thread.join();
 }
 
-Played playBest(const GearUnderStudy& gear, advice::SetUp setUp, Random random) {
+Played playBest(const GearUnderStudy& gear, advice::SetUp setUp, Random random, const Costs& costs) {
     Played played;
     for (int done = 0; done <= kMostCorrections; ++done) {
-        if (trulyAcceptable(gear.contact, setUp)) {
+        if (trulyRight(gear, setUp, costs)) {
             played.corrections = done;
             return played;
         }
-        const auto move = bestMove(gear, setUp);
+        const auto move = bestMove(gear, setUp, costs);
         if (!move) return played;
         if (move->first != 0) ++played.shimChanges;
         makeChange(gear.prior, move->first, move->second, setUp, random);
@@ -169,13 +173,14 @@ Played playBest(const GearUnderStudy& gear, advice::SetUp setUp, Random random) 
 
 /// The habit: face or flank asks for depth, 0.005 in the first time, then 0.002 in; toe or heel asks for backlash, as a
 /// chart for milled sets has it. Stops when the read pattern is right.
-Played playChart(const GearUnderStudy& gear, advice::SetUp setUp, Random random, double readingSigma) {
+Played playChart(const GearUnderStudy& gear, advice::SetUp setUp, Random random, double readingSigma,
+                 const Costs& costs) {
     const GearSet& set = gear.contact.gearSet();
     const Limits& limits = set.limits;
     const AcceptanceRule& rule = limits.acceptance;
     Played played;
     for (int done = 0; done <= kMostCorrections; ++done) {
-        if (trulyAcceptable(gear.contact, setUp)) {
+        if (trulyRight(gear, setUp, costs)) {
             played.corrections = done;
             return played;
         }
@@ -233,6 +238,7 @@ bool reallyThere(DiagnosisKind kind, const advice::SetUp& truth, double share) {
 struct Rules {
     bool followsReadings = true;  ///< reads once more where the advice says that it pays
     double readingSigma = kReadingSigma;
+    double scatter = 1;  ///< of the world, times that of world.h
     Costs costs;
 };
 
@@ -240,14 +246,15 @@ struct Rules {
 Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice::SetUp setUp, Random random,
                   std::uint64_t seed, bool curable, const Rules& rules, Tally& tally) {
     const double sign = advice::depthPerThickness(gear.contact.gearSet().build.pinionShim);
+    const Costs& costs = rules.costs;
     Played played;
     std::vector<JobTrial> history;
     advice::Notebook notebook;
     double lastChange = 0;
     int rereadings = 0;
     while (true) {
-        const bool acceptable = trulyAcceptable(gear.contact, setUp);
-        if (acceptable && played.corrections < 0) played.corrections = played.made;
+        const bool right = trulyRight(gear, setUp, costs);
+        if (right && played.corrections < 0) played.corrections = played.made;
         history.push_back({readTrial(gear.contact, setUp, random, rules.readingSigma), lastChange});
         lastChange = 0;
         const double film = setUp.filmMm;
@@ -291,18 +298,18 @@ Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice:
             played.hours += rules.costs.readAgainHours;
             continue;
         }
-        if (advice.verdict == Verdict::Accept) tally.reliability.add(advice.chanceAcceptableNow, acceptable);
+        if (advice.verdict == Verdict::Accept) tally.reliability.add(advice.chanceAcceptableNow, right);
         if (advice.verdict != Verdict::Change || played.made == kMostCorrections) {
-            if (advice.verdict == Verdict::Accept) ++(acceptable ? tally.acceptedGood : tally.acceptedBad);
+            if (advice.verdict == Verdict::Accept) ++(right ? tally.acceptedGood : tally.acceptedBad);
             if (advice.verdict == Verdict::NoShimWillHelp) {
                 ++tally.gaveUp;
                 tally.gaveUpCurable += curable;
             }
-            played.endsRight = acceptable;
-            if (!acceptable) played.hours += rules.costs.comebackHours;
+            played.endsRight = right;
+            if (!right) played.hours += rules.costs.comebackHours;
             return played;
         }
-        tally.needless += acceptable;
+        tally.needless += right;
         rereadings = 0;
         ++played.made;
         played.hours += rules.costs.trialHours + rules.costs.ringGearHours;
@@ -312,7 +319,7 @@ Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice:
         }
         lastChange = advice.shim.thicknessChangeMm;
         makeChange(gear.prior, sign * lastChange, advice.backlashTargetMm, setUp, random);
-        tally.reliability.add(advice.chanceAcceptableNext, trulyAcceptable(gear.contact, setUp));
+        tally.reliability.add(advice.chanceAcceptableNext, trulyRight(gear, setUp, costs));
     }
 }
 
@@ -322,15 +329,16 @@ std::uint64_t streamOf(std::size_t gear) { return 100'000 * static_cast<std::uin
 /// The set-ups from `first` to before `last`.
 void playJobs(const GearUnderStudy& gear, const ToothContact& other, std::uint64_t stream, int first, int last,
               std::uint64_t seed, const Rules& rules, Tally& tally) {
+    const Costs& costs = rules.costs;
     for (int i = first; i < last; ++i) {
         Random random = Random(seed).fork(stream + static_cast<std::uint64_t>(i));
-        const advice::SetUp setUp = drawVisible(gear, random);
-        const bool curable = trulyAcceptable(gear.contact, setUp) || bestMove(gear, setUp);
+        const advice::SetUp setUp = drawVisible(gear, random, rules.scatter);
+        const bool curable = trulyRight(gear, setUp, costs) || bestMove(gear, setUp, costs);
         tally.notCurable += !curable;
         const Played a =
             playAdvice(gear, other, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable, rules, tally);
-        const Played b = playChart(gear, setUp, random.fork(1), rules.readingSigma);
-        const Played c = playBest(gear, setUp, random.fork(1));
+        const Played b = playChart(gear, setUp, random.fork(1), rules.readingSigma, costs);
+        const Played c = playBest(gear, setUp, random.fork(1), costs);
         tally.advice.add(a.corrections, a.shimChanges);
         tally.chart.add(b.corrections, b.shimChanges);
         tally.best.add(c.corrections, c.shimChanges);
@@ -395,7 +403,7 @@ int runJobs(int setUps, std::uint64_t seed, const Rules& rules) {
                             i == 3 ? "4+" : std::to_string(i + 1).c_str(), t.trials[i], 100.0 * t.held[i] / t.trials[i],
                             100.0 * t.below[i] / t.trials[i], t.error[i] / t.trials[i], t.width[i] / t.trials[i]);
     std::printf("\nchance told,came true,n\n");
-    for (std::size_t bin = 0; bin < 10; ++bin) {
+    for (std::size_t bin = 0; bin < kBins; ++bin) {
         double told = 0, came = 0;
         int n = 0;
         for (const auto& [file, t] : tallies) {
@@ -642,15 +650,19 @@ int main(int argc, char** argv) {
     const std::uint64_t seed = argc > 3 ? static_cast<std::uint64_t>(std::atoll(argv[3])) : 1;
     Rules rules;
     rules.followsReadings = what == "jobs";
-    if (argc > 4) rules.readingSigma = std::atof(argv[4]);
-    if (argc > 5) rules.costs.pinionShimHours = std::atof(argv[5]);
-    if (argc > 6) rules.costs.comebackHours = std::atof(argv[6]);
+    const auto take = [&](int place, double& value) {
+        if (argc > place && std::string(argv[place]) != "-") value = std::atof(argv[place]);
+    };
+    take(4, rules.readingSigma);
+    take(5, rules.costs.pinionShimHours);
+    take(6, rules.costs.comebackHours);
+    take(7, rules.scatter);
     if ((what == "jobs" || what == "jobs-once") && count > 0) return runJobs(count, seed, rules);
     if (what == "faults" && count > 0)
         return runFaults(count, seed, argc > 4 ? std::atof(argv[4]) : kReadingSigma, argc > 5 ? argv[5] : "");
     std::fprintf(stderr,
                  "usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [READING_SIGMA] [PINION_HOURS] "
-                 "[COMEBACK_HOURS]\n"
+                 "[COMEBACK_HOURS] [SCATTER]\n"
                  "       closed_loop_study faults JOBS_PER_SET [SEED] [READING_SIGMA] [FAULT]\n");
     return 2;
 }

@@ -38,52 +38,58 @@ struct GearUnderStudy {
     }
 };
 
+/// Whether a set-up of it is right; see trulyRight of world.h.
+inline bool trulyRight(const GearUnderStudy& gear, const advice::SetUp& setUp, const Costs& costs = {}) {
+    return trulyRight(gear.contact, gear.prior, setUp, costs);
+}
+
 /// A set-up that shows a mark on one side at least: one without is turned by sight.
-inline advice::SetUp drawVisible(const GearUnderStudy& gear, Random& random) {
+inline advice::SetUp drawVisible(const GearUnderStudy& gear, Random& random, double scatter = 1) {
     for (;;) {
-        const advice::SetUp setUp = drawSetUp(gear.contact, gear.prior, random);
+        const advice::SetUp setUp = drawSetUp(gear.contact, gear.prior, random, scatter);
         for (const Side side : kSides)
             if (simulated::truePattern(gear.contact, side, setUp)) return setUp;
     }
 }
 
-/// The player who knows: the move whose result is acceptable with the most room, by trying all.
-inline std::optional<std::pair<double, double>> bestMove(const GearUnderStudy& gear, const advice::SetUp& setUp) {
+/// The player who knows: of the moves that end right, the one after which the set is least likely to come back, by
+/// trying all with the backlash set a little too small and a little too large.
+inline std::optional<std::pair<double, double>> bestMove(const GearUnderStudy& gear, const advice::SetUp& setUp,
+                                                         const Costs& costs = {}) {
     const GearSet& set = gear.contact.gearSet();
-    const Limits& limits = set.limits;
-    const double width = limits.backlashMm.high - limits.backlashMm.low;
+    const Interval& limits = set.limits.backlashMm;
     const advice::ShimStacks stacks(set.build.shimsMm);
     const double sign = advice::depthPerThickness(set.build.pinionShim);
+    const advice::Model model{&gear.contact, gear.prior};
+    const advice::Marks wanted = advice::bestMarks({&model, setUp});
+    const auto moved = [&](double depthMm, double backlashMm) {
+        advice::SetUp next = setUp;
+        next.filmMm = kFilmMm;
+        next.error.depthMm = depthMm;
+        next.backlashMm = backlashMm;
+        next.error.ringMm = gear.prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
+        return next;
+    };
+    const auto comeback = [&](const advice::SetUp& next) {
+        advice::Marks marks;
+        for (const Side side : kSides) marks[index(side)] = advice::predictPattern(gear.contact, side, next);
+        return advice::comebackChance(advice::badness(marks, wanted, set) +
+                                      advice::backlashBadness(next.backlashMm, set));
+    };
     std::optional<std::pair<double, double>> best;
-    double mostRoom = 0;
+    double least = 2;
     double last = -1e9;
     for (const double thickness : advice::thicknessChanges(stacks, std::nullopt, std::abs(setUp.error.depthMm) + 0.2)) {
         const double depth = setUp.error.depthMm + sign * thickness;
         if (std::abs(depth) > 0.2 || thickness - last < 0.008) continue;
         last = thickness;
         for (const double share : {0.25, 0.5, 0.75}) {
-            advice::SetUp next = setUp;
-            next.error.depthMm = depth;
-            next.backlashMm = limits.backlashMm.low + share * width;
-            next.error.ringMm = gear.prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
-            // Room for the error of setting: 0.001 in counts like a twentieth of the tooth.
-            double room = 0.05 * std::min(share, 1 - share) * width / 0.0254;
-            for (const Side side : kSides) {
-                const auto p = measurePattern(gear.contact.predict(side, next.error, next.modification[index(side)]));
-                if (!p || !isAcceptable(*p, limits.acceptance)) {
-                    room = 0;
-                    break;
-                }
-                const AcceptanceRule& rule = limits.acceptance;
-                room = std::min({room, p->rootTip - rule.rootTip.low, rule.rootTip.high - p->rootTip,
-                                 p->toeHeel - rule.toeHeel.low, rule.toeHeel.high - p->toeHeel,
-                                 0.5 * (rule.length.high - p->length)});
-                for (const double edge : {p->edgeToe, p->edgeHeel, p->edgeTip, p->edgeRoot})
-                    room = std::min(room, 0.10 - edge);
-            }
-            if (room <= mostRoom) continue;
-            mostRoom = room;
-            best = {sign * thickness, next.backlashMm};
+            const double target = limits.low + share * (limits.high - limits.low);
+            const double sum =
+                comeback(moved(depth, target - kSettingSigmaMm)) + comeback(moved(depth, target + kSettingSigmaMm));
+            if (sum >= least || !trulyRight(gear, moved(depth, target), costs)) continue;
+            least = sum;
+            best = {sign * thickness, target};
         }
     }
     return best;

@@ -64,7 +64,7 @@ def gather(files):
             answers[row[0]] = answers.get(row[0], 0) + int(row[2])
             put("trials", row[1], int(row[2]), row[3:])
         elif header.startswith("chance told"):
-            put("chances", min(9, int(10 * float(row[0]))), int(row[2]), row[:2])
+            put("chances", min(4, int(5 * float(row[0]))), int(row[2]), row[:2])
         elif header.startswith("set,not curable"):
             put("verdicts", "all four", 1, row[1:])
             put("answers", "all four", answers.pop(row[0]), row[8:10])
@@ -123,7 +123,7 @@ def main(files):
         table("Right after one correction, one reading before it",
               ["noise", "set", "set-ups", "advice", "best of any reader", "best move of who knows", "most room",
                "reference after two"],
-              [[f"{100 * float(s):.1f} %", NAMES.get(g, g), str(m.count)] + [f"{m[i]:.1f} %" for i in (1, 2, 3, 4, 8)]
+              [[f"{100 * float(s):.1f} %", NAMES.get(g, g), str(m.count)] + [f"{m[i]:.1f} %" for i in (1, 2, 3, 4, 7)]
                for (s, g), m in t["ceiling"].items()])
     if "alarms" in t:
         print("\nFalse alarms by kind: "

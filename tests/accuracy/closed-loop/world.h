@@ -1,4 +1,5 @@
-/// Set-ups that the advice does not expect: wider and more skewed than its prior, read with 4 % noise.
+/// Set-ups that the advice does not expect: skewed where its prior is not, depth alike likely anywhere; read with 4 %
+/// noise.
 #pragma once
 
 #include <optional>
@@ -23,24 +24,26 @@ inline double skewed(Random& random) {
 /// The film of one coat, skewed upward.
 inline double drawFilm(Random& random) { return kFilmMm * std::exp(0.30 * skewed(random)); }
 
-inline advice::SetUp drawSetUp(const ToothContact& contact, const advice::Prior& prior, Random& random) {
+/// `scatter` multiplies how far housing, crowns, bias and design points depart.
+inline advice::SetUp drawSetUp(const ToothContact& contact, const advice::Prior& prior, Random& random,
+                               double scatter = 1) {
     const GearSet& set = contact.gearSet();
     const Interval& limits = set.limits.backlashMm;
     advice::SetUp setUp;
     setUp.error.depthMm = random.uniform(-kFarthestDepthMm, kFarthestDepthMm);
     // One housing in thirty is bent.
     const bool bent = random.chance(1.0 / 30);
-    setUp.error.offsetMm = 0.018 * skewed(random) + (bent ? random.uniform(-0.10, 0.10) : 0);
-    setUp.error.shaftAngleRad = 0.0003 * skewed(random) * (random.chance(0.5) ? 1 : -1);
+    setUp.error.offsetMm = scatter * (0.018 * skewed(random) + (bent ? random.uniform(-0.10, 0.10) : 0));
+    setUp.error.shaftAngleRad = scatter * 0.0003 * skewed(random) * (random.chance(0.5) ? 1 : -1);
     setUp.filmMm = drawFilm(random);
     for (const Side side : kSides) {
         Modification m = set.modification[index(side)];
         const double bias = std::sqrt(m.lengthCrownUm * m.profileCrownUm);
-        m.lengthCrownUm *= std::exp(0.15 * skewed(random));
-        m.profileCrownUm *= std::exp(0.15 * skewed(random));
-        m.biasUm += 0.18 * bias * skewed(random);
-        m.lengthShift += 0.036 * skewed(random);
-        m.profileShift += 0.024 * skewed(random) * (random.chance(0.5) ? 1 : -1);
+        m.lengthCrownUm *= std::exp(scatter * 0.15 * skewed(random));
+        m.profileCrownUm *= std::exp(scatter * 0.15 * skewed(random));
+        m.biasUm += scatter * 0.18 * bias * skewed(random);
+        m.lengthShift += scatter * 0.036 * skewed(random);
+        m.profileShift += scatter * 0.024 * skewed(random) * (random.chance(0.5) ? 1 : -1);
         setUp.modification[index(side)] = m;
     }
     setUp.nominalBacklashMm = random.uniform(limits.low, limits.high);
@@ -65,16 +68,11 @@ inline TrialObservation readTrial(const ToothContact& contact, const advice::Set
     return seen;
 }
 
-/// Both true patterns under the usual coat and the true backlash are right.
-inline bool trulyAcceptable(const ToothContact& contact, advice::SetUp setUp) {
-    setUp.filmMm = kFilmMm;
-    const Limits& limits = contact.gearSet().limits;
-    if (!limits.backlashMm.holds(setUp.backlashMm)) return false;
-    for (const Side side : kSides) {
-        const auto pattern = simulated::truePattern(contact, side, setUp);
-        if (!pattern || !isAcceptable(*pattern, limits.acceptance)) return false;
-    }
-    return true;
+/// Whether the true backlash is inside its limits and no further change would pay (advice/decision.h).
+inline bool trulyRight(const ToothContact& contact, const advice::Prior& prior, const advice::SetUp& setUp,
+                       const Costs& costs = {}) {
+    const advice::Model model{&contact, prior};
+    return advice::endsRight({&model, setUp}, 0, setUp.backlashMm, 0, costs);
 }
 
 /// The set-up after a change: shim by `depthChangeMm`, backlash set to `targetMm`, a new coat.

@@ -17,14 +17,16 @@ inline double skewedBelow(double value) {
     return g <= 0 ? 0 : 1 - std::exp(-g) * (1 + g * (1 + g / 2 * (1 + g / 3)));
 }
 
-/// z of a set-up.
-inline advice::Z zOf(const GearUnderStudy& gear, const advice::SetUp& setUp) {
+/// z of a set-up, if the scatter has that z.
+inline advice::Z zOf(const GearUnderStudy& gear, const advice::SetUp& setUp, double zScatter = 0) {
     using namespace advice;
-    const auto unstretched = [](double value, double scale, double tail) {
-        return std::asinh(tail * value / scale) / tail;
+    const double scatter = std::exp(kScatterSpread * zScatter);
+    const auto unstretched = [scatter](double value, double scale, double tail) {
+        return std::asinh(tail * value / (scatter * scale)) / tail;
     };
     const GearSet& set = gear.contact.gearSet();
     Z z = Z::Zero();
+    z[kScatter] = zScatter;
     z[kDepth] = Prior::zOfDepth(setUp.error.depthMm);
     z[kBacklash] = gear.prior.zOfBacklash(setUp.backlashMm);
     const Interval& limits = set.limits.backlashMm;
@@ -39,15 +41,16 @@ inline advice::Z zOf(const GearUnderStudy& gear, const advice::SetUp& setUp) {
         const Modification& centre = set.modification[index(side)];
         z[first] = std::log(m.lengthCrownUm / centre.lengthCrownUm) / kCrownSpreadKnown;
         z[first + 1] = std::log(m.profileCrownUm / centre.profileCrownUm) / kCrownSpreadKnown;
-        z[first + 2] =
-            (m.biasUm - centre.biasUm) / (kBiasShareKnown * std::sqrt(centre.lengthCrownUm * centre.profileCrownUm));
-        z[first + 3] = unstretched(m.lengthShift - centre.lengthShift, kLengthShiftScatterKnown, kShiftTail);
-        z[first + 4] = unstretched(m.profileShift - centre.profileShift, kProfileShiftScatterKnown, kShiftTail);
+        z[first + 2] = (m.biasUm - centre.biasUm) /
+                       (scatter * kBiasShare * std::sqrt(centre.lengthCrownUm * centre.profileCrownUm));
+        z[first + 3] = unstretched(m.lengthShift - centre.lengthShift, kLengthShiftScatter, kShiftTail);
+        z[first + 4] = unstretched(m.profileShift - centre.profileShift, kProfileShiftScatter, kShiftTail);
     }
     return z;
 }
 
 /// log of the density of the world at the set-up over that of the prior at its z; unknowns with `given` are left out.
+/// The scatter is no number of the world: it keeps the prior's density, and the world's is over the other z given it.
 inline double logWorldOverPrior(const GearUnderStudy& gear, const advice::Z& z, const advice::SetUp& setUp,
                                 const std::array<bool, advice::kUnknowns>& given) {
     using namespace advice;
@@ -58,7 +61,10 @@ inline double logWorldOverPrior(const GearUnderStudy& gear, const advice::Z& z, 
     const auto count = [&](double worldDensityInZ, double at) {
         if (!given[static_cast<std::size_t>(place++)]) log += std::log(std::max(worldDensityInZ, 1e-30) / normal(at));
     };
-    const auto stretchedSlope = [](double at, double scale, double tail) { return scale * std::cosh(tail * at); };
+    const double scatter = std::exp(kScatterSpread * z[kScatter]);
+    const auto stretchedSlope = [scatter](double at, double scale, double tail) {
+        return scatter * scale * std::cosh(tail * at);
+    };
     const auto eitherSign = [](double value) { return 0.5 * (skewedDensity(value) + skewedDensity(-value)); };
 
     count(std::abs(setUp.error.depthMm) <= kFarthestDepthMm ? Prior::depthSlope(z[kDepth]) / (2 * kFarthestDepthMm) : 0,
@@ -75,18 +81,20 @@ inline double logWorldOverPrior(const GearUnderStudy& gear, const advice::Z& z, 
               stretchedSlope(z[kShaftAngle], kShaftAngleScaleRad, kShaftAngleTail),
           z[kShaftAngle]);
     count(skewedDensity(z[kFilm] * kFilmSpread / 0.30) * kFilmSpread / 0.30, z[kFilm]);
+    ++place;  // the scatter
     for (const Side side : kSides) {
         const int first = firstOf(side);
         const Modification& m = setUp.modification[index(side)];
         const Modification& centre = gear.contact.gearSet().modification[index(side)];
         for (int i = 0; i < 2; ++i)
             count(skewedDensity(z[first + i] * kCrownSpreadKnown / 0.15) * kCrownSpreadKnown / 0.15, z[first + i]);
-        count(skewedDensity(z[first + 2] * kBiasShareKnown / 0.18) * kBiasShareKnown / 0.18, z[first + 2]);
+        const double biasScale = scatter * kBiasShare / 0.18;
+        count(skewedDensity(z[first + 2] * biasScale) * biasScale, z[first + 2]);
         count(skewedDensity((m.lengthShift - centre.lengthShift) / 0.036) / 0.036 *
-                  stretchedSlope(z[first + 3], kLengthShiftScatterKnown, kShiftTail),
+                  stretchedSlope(z[first + 3], kLengthShiftScatter, kShiftTail),
               z[first + 3]);
         count(eitherSign((m.profileShift - centre.profileShift) / 0.024) / 0.024 *
-                  stretchedSlope(z[first + 4], kProfileShiftScatterKnown, kShiftTail),
+                  stretchedSlope(z[first + 4], kProfileShiftScatter, kShiftTail),
               z[first + 4]);
     }
     return log;
