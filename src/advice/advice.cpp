@@ -51,7 +51,7 @@ constexpr double kOpenWidthMm = 0.20;
 constexpr double kRoughToeHeel = 0.09, kRoughRootTip = 0.13;
 
 /// Several readings tell more than the one that is weighed.
-constexpr double kLookAhead = 1.5;
+constexpr double kLookAhead = 1.0;
 /// Readings of one setting that are enough.
 constexpr int kMostReadings = 3;
 /// Settings whose backlash differs by more than this are two.
@@ -393,6 +393,9 @@ Doubt doubtOf(const Learned& learned, const std::vector<JobTrial>& trials, int m
     return Doubt::None;
 }
 
+/// Whether leaving the setting as it is promises clearly less work than the best move.
+bool leavingPays(const Choice& choice) { return kLeaveMargin * choice.leaveHours <= choice.best.expectedHours; }
+
 /// The verdict where nothing stops the setting and the marks can be used.
 struct Decided {
     Verdict verdict = Verdict::MeasureAgain;
@@ -404,7 +407,7 @@ Decided verdictOf(const Choice& choice, const Advice& advice, const std::vector<
     const TrialObservation& last = trials.back().seen;
     const int readings = readingsOfThisSetting(trials);
     const double width = advice.depthErrorMm.high90 - advice.depthErrorMm.low90;
-    const bool leave = kLeaveMargin * choice.leaveHours <= choice.best.expectedHours && !placeOutside(last, contact);
+    const bool leave = leavingPays(choice) && !placeOutside(last, contact);
     const bool readingPays =
         readings < kMostReadings && kLookAhead * choice.readingWorthHours > options.costs.readAgainHours;
     const int fewestReadings = choice.chanceNow < kThriceBelow ? 3 : choice.chanceNow < kTwiceBelow ? 2 : 1;
@@ -585,7 +588,7 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
 
     // The amounts. Who leaves it moves nothing; who has jammed or unknown gears has no move yet.
     const bool leaves = result.verdict == Verdict::Accept || findings.doubt == Doubt::OneMoreReading ||
-                        result.verdict == Verdict::NoShimWillHelp;
+                        result.verdict == Verdict::NoShimWillHelp || (result.stop && leavingPays(choice));
     const bool noMove =
         result.stop && (result.stop->kind == StopKind::Jammed || result.stop->kind == StopKind::WearNotKnown);
     const bool moves = !leaves && !noMove;

@@ -36,7 +36,10 @@ double badness(const Marks& marks, const Marks& best, const GearSet& gearSet) {
             if (wanted) sum += kMarkMissing;
             continue;
         }
-        if (gearSet.given.acceptance && !isAcceptable(*mark, gearSet.limits.acceptance)) sum += kOutsideLimits;
+        // A set whose best mark lies outside them can do no better.
+        const AcceptanceRule& rule = gearSet.limits.acceptance;
+        if (gearSet.given.acceptance && !isAcceptable(*mark, rule) && (!wanted || isAcceptable(*wanted, rule)))
+            sum += kOutsideLimits;
         if (!wanted) continue;
         sum += squared((mark->toeHeel - wanted->toeHeel) / kLengthTolerance) +
                squared((mark->rootTip - wanted->rootTip) / kHeightTolerance) +

@@ -7,10 +7,10 @@
 ///             + (both ends alike / kBothEndsLoad)^2 + (shortness / kShortness)^2
 /// of the shares that the mark covers of the flank's edges. A mark that reaches tip and root alike fills the height:
 /// that is no load. Of load only what goes beyond the set's own at its best counts; a mark outside the file's own
-/// acceptance limits counts kOutsideLimits more. The sum D over both sides, with the backlash's part, gives the chance
-/// that a set left like this comes back: 1 - exp(-D). The tolerances are such that a pinion 0.002 in off its depth,
-/// which the trade lets pass, is about where another correction begins to pay on usual sets, and 0.006 in off comes
-/// back in nine of ten (common practice, no source).
+/// acceptance limits, where the best one is inside, counts kOutsideLimits more. The sum D over both sides, with the
+/// backlash's part, gives the chance that a set left like this comes back: 1 - exp(-D). The tolerances are such that a
+/// pinion 0.002 in off its depth, which the trade lets pass, is about where another correction begins to pay on usual
+/// sets, and 0.006 in off comes back in nine of ten (common practice, no source).
 #pragma once
 
 #include <array>

@@ -346,7 +346,8 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
     ObjectReader& reader = body.reader;
     SentTrial trial;
     const bool before = request.kind == kBeforeKind;
-    if (!before) trial.replaces = reader.text("replaces").value_or("");
+    trial.replaces = reader.text("replaces").value_or("");
+    if (before && !trial.replaces.empty()) reader.fail("replaces", "belongs to a trial, not to what gears were before");
     if (!trial.replaces.empty()) {
         const TrialEntry* former = findTrial(job, trial.replaces);
         if (former == nullptr) reader.fail("replaces", "names no trial of this job");

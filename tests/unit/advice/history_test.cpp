@@ -196,7 +196,8 @@ TEST_CASE("another reading is asked for only while it may change what is done, a
     CHECK_FALSE(advise({&contact}, std::vector<JobTrial>(8, open), options).readAgainFirst);
     // Far off and read well: nothing that a second reading says changes the first correction much.
     const JobTrial clear = read(contact, setUpOf(contact, 0.30, 0.20), 0, 48, 0.005);
-    CHECK_FALSE(advise({&contact}, std::vector{clear}).readAgainFirst);
+    options.costs.readAgainHours = 0.5;
+    CHECK_FALSE(advise({&contact}, std::vector{clear}, options).readAgainFirst);
 }
 
 TEST_CASE("a wave of the backlash round the ring gear is runout; even readings with wandering marks are not") {

@@ -306,7 +306,7 @@ TEST_CASE("Shimsight's own way ends well from the starts of the game") {
         REQUIRE(!path.empty());
         ++games;
         good += static_cast<int>(goodness(*exercise.contact, path.back().after) > 0);
-        CHECK(path.size() <= 4);
+        CHECK(path.size() <= 6);  // readings that make sure before it is left count too
         for (const PathStep& step : path) CHECK((step.hours > 0) == (step.advice.verdict == Verdict::Change));
     }
     CHECK(games == 6);
