@@ -418,7 +418,7 @@ test("used gears: what they were is asked for before the first trial, and a ques
     // A crooked gear leads the page, and is no acceptance.
     await bench.ask(`/api/jobs/${job}/entries/runout`, { method: "POST", headers: { "X-Shimsight-Request": "ab".repeat(16), "Content-Type": "application/json", Origin: bench.origin }, body: JSON.stringify({ runout_mm: 0.3 }) });
     await page.goto(`${bench.origin}/#/job/${job}`);
-    await page.getByText("Stop:").waitFor();
+    await page.getByText("Stop:", { exact: true }).waitFor();
     await page.getByText("Put the runout of the ring gear right before you set anything by it").waitFor();
     await checkPage(page, "73-stopped");
     await page.context().close();
