@@ -176,17 +176,17 @@ test("a page's first figure is there within a second of an empty page", async ()
 test("the set-up game", async () => {
     for (const [kind, name] of [[PHONE, "game-phone"], [DESKTOP, "game-desktop"]]) {
         const page = await opened(kind, name, "game", "--seed", "3");
-        await page.getByRole("heading", { name: "0.0\u00a0h so far" }).waitFor();
+        await page.getByRole("heading", { name: "0.00\u00a0h so far" }).waitFor();
         await page.getByRole("button", { name: "Make this change" }).click();
         await page.getByText("Set first how much you would change.").waitFor();
-        await page.getByLabel("Pinion depth").fill("-4.5");
+        await page.getByLabel("Pinion depth").fill("-4");
         await page.getByLabel("Backlash", { exact: false }).fill("2");
         await checkPage(page, `${name}-begin`);
-        await page.getByRole("button", { name: "Make this change: 1.4\u00a0h" }).click();
-        await page.getByRole("heading", { name: "1.4\u00a0h so far" }).waitFor();
-        await page.getByRole("cell", { name: "shallower 0.0045" }).waitFor();
+        await page.getByRole("button", { name: "Make this change: 2.50\u00a0h" }).click();
+        await page.getByRole("heading", { name: "2.50\u00a0h so far" }).waitFor();
+        await page.getByRole("cell", { name: "shallower 0.004" }).waitFor();
         await page.getByRole("button", { name: "It is good: accept" }).click();
-        await page.getByText("Good. You needed 1.4\u00a0h.").waitFor();
+        await page.getByText("Good. You needed 2.50\u00a0h.").waitFor();
         // The program's own way, as on the terminal.
         const terminal = execFileSync(program, ["lesson", "game", "--seed", "3"], { input: "", encoding: "utf8" });
         const ending = /It (accepts|stops|says).*\./.exec(terminal)[0];
@@ -194,7 +194,7 @@ test("the set-up game", async () => {
         assert.equal(await page.locator("#path li").count(), (terminal.match(/^ {2}\d+\. /gm) ?? []).length);
         await checkPage(page, `${name}-end`);
         await page.getByRole("button", { name: "From the start again" }).click();
-        await page.getByRole("heading", { name: "0.0\u00a0h so far" }).waitFor();
+        await page.getByRole("heading", { name: "0.00\u00a0h so far" }).waitFor();
         await page.getByRole("button", { name: "No shim will help" }).click();
         await page.getByText("A shim does help here.").waitFor();
         assert.deepEqual(page.faults, []);
