@@ -75,9 +75,9 @@ Marks marksOf(const Situation& situation, SetUp setUp) {
     return marks;
 }
 
-/// What a change with the pinion out takes until it is seen to be right.
-double changeHours(const Costs& costs) {
-    return costs.trialHours + costs.pinionShimHours + costs.ringGearHours + costs.confirmHours;
+/// What a change takes until it is seen to be right.
+double changeHours(const Costs& costs, bool pinionOut = true) {
+    return costs.trialHours + (pinionOut ? costs.pinionShimHours : 0) + costs.ringGearHours + costs.confirmHours;
 }
 
 /// Whether a change would pay for who knows the set, where it comes back with this chance.
@@ -319,6 +319,12 @@ std::vector<TargetCurve> targetsOf(const DecisionInput& input) {
     return curves;
 }
 
+/// Whether no limits are known and the backlash that is there is a usual one.
+bool hasUsualBacklash(const DecisionInput& input) {
+    return !input.gearSet.given.backlashLimits && input.backlashNowMm &&
+           backlashBadness(*input.backlashNowMm, input.gearSet) == 0;
+}
+
 bool isSame(const Move& a, const Move& b) {
     return a.thicknessChangeMm == b.thicknessChangeMm && a.backlashTargetMm == b.backlashTargetMm;
 }
@@ -329,7 +335,7 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
     const Costs& costs = input.costs;
     const double sign = depthPerThickness(input.shim);
     const bool known = input.gearSet.given.backlashLimits;
-    const bool usualNow = !known && input.backlashNowMm && backlashBadness(*input.backlashNowMm, input.gearSet) == 0;
+    const bool usualNow = hasUsualBacklash(input);
     std::vector<Move> moves;
     for (const TargetCurve& curve : curves) {
         for (const double thickness : input.thicknessChangesMm) {
@@ -342,8 +348,7 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
                                  : known                    ? kWorthOtherBacklash
                                                             : kWorthOtherUsual;
             Move move{sign * thickness, thickness, curve.targetMm, 0, 0, 0};
-            move.expectedHours = costs.trialHours + (thickness != 0 ? costs.pinionShimHours : 0) + costs.ringGearHours +
-                                 costs.confirmHours +
+            move.expectedHours = changeHours(costs, thickness != 0) +
                                  (thickness == 0 ? curve.unmoved : interpolate(depths, curve.hours, sign * thickness)) +
                                  worth * changeHours(costs);
             moves.push_back(move);
@@ -431,9 +436,7 @@ Choice decide(const DecisionInput& input) {
     std::vector<Move> few = promisingMoves(input, depths, curves);
     std::vector<Action> actions;
     for (Move& move : few) {
-        Action action{costs.trialHours + (move.thicknessChangeMm != 0 ? costs.pinionShimHours : 0) +
-                          costs.ringGearHours + costs.confirmHours,
-                      {}};
+        Action action{changeHours(costs, move.thicknessChangeMm != 0), {}};
         int settled = 0;
         double sum = 0;
         for (std::size_t i = 0; i < count; ++i) {
@@ -447,9 +450,7 @@ Choice decide(const DecisionInput& input) {
         }
         move.chance = settled / all;
         move.expectedHours = action.ownHours + sum;
-        if (move.thicknessChangeMm == 0 && !input.gearSet.given.backlashLimits && input.backlashNowMm &&
-            backlashBadness(*input.backlashNowMm, input.gearSet) == 0)
-            move.expectedHours += kWorthMovingUsual * own;
+        if (move.thicknessChangeMm == 0 && hasUsualBacklash(input)) move.expectedHours += kWorthMovingUsual * own;
         actions.push_back(std::move(action));
     }
     Action leave;
