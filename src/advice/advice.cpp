@@ -103,10 +103,6 @@ bool rough(const std::optional<Pattern>& pattern) {
     return pattern && (pattern->sigmaToeHeel > kRoughToeHeel || pattern->sigmaRootTip > kRoughRootTip);
 }
 
-bool wandering(const std::optional<Pattern>& pattern) {
-    return pattern && pattern->teeth > 1 && pattern->toothSpread > kWanderingSpread;
-}
-
 /// How many trials, the last one included, read the setting as it is.
 int readingsOfThisSetting(const std::vector<JobTrial>& trials) {
     int count = 1;
@@ -378,17 +374,14 @@ const EntryDoubt* doubtedNow(const Learned& learned, std::size_t trials) {
 /// same again, or goes on, has looked.
 Doubt doubtOf(const Learned& learned, const std::vector<JobTrial>& trials, int marked, bool impossible,
               const AdviceOptions& options) {
-    const auto isChecked = [&](DiagnosisKind kind) {
-        return std::find(options.checked.begin(), options.checked.end(), kind) != options.checked.end();
-    };
     if (const EntryDoubt* doubted = doubtedNow(learned, trials.size())) {
         if (doubted->fault != EntryFault::SidesSwapped) return Doubt::EntryOdd;
-        if (marked == 1 && !isChecked(DiagnosisKind::SidesSwapped)) return Doubt::SidesSwapped;
+        if (marked == 1 && !isChecked(options, DiagnosisKind::SidesSwapped)) return Doubt::SidesSwapped;
     }
-    if (impossible && marked == 1 && !isChecked(DiagnosisKind::WrongGearData)) return Doubt::NotThisSet;
+    if (impossible && marked == 1 && !isChecked(options, DiagnosisKind::WrongGearData)) return Doubt::NotThisSet;
     const TrialObservation& last = trials.back().seen;
-    if ((wandering(last.drive) || wandering(last.coast)) && !isChecked(DiagnosisKind::Runout) &&
-        !isChecked(DiagnosisKind::MarksScattered))
+    if ((wandering(last.drive) || wandering(last.coast)) && !isChecked(options, DiagnosisKind::Runout) &&
+        !isChecked(options, DiagnosisKind::MarksScattered))
         return Doubt::Wandering;
     return Doubt::None;
 }

@@ -119,11 +119,6 @@ void addFilm(const Posterior& posterior, std::vector<Diagnosis>& found) {
                              " times the usual film. Use a little more compound and a steady light drag."});
 }
 
-/// Whether the tooth spread of a pattern is more than reading and teeth make.
-bool wandering(const std::optional<Pattern>& pattern) {
-    return pattern && pattern->teeth > 1 && pattern->toothSpread > kWanderingSpread;
-}
-
 void addRunout(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
     const TrialObservation& seen = input.history.back().seen;
     const double limit = input.models.front().contact->gearSet().limits.backlashVariationMm;
@@ -305,6 +300,10 @@ int settingsShown(std::span<const JobTrial> history) {
 
 }  // namespace
 
+bool wandering(const std::optional<Pattern>& pattern) {
+    return pattern && pattern->teeth > 1 && pattern->toothSpread > kWanderingSpread;
+}
+
 std::vector<Diagnosis> diagnose(const DiagnosisInput& input) {
     const Learned& learned = input.learned;
     const Posterior& posterior = learned.posteriors[learned.likeliest];
@@ -326,10 +325,7 @@ std::vector<Diagnosis> diagnose(const DiagnosisInput& input) {
         one.shown = twoSettings || read;
     }
     // What somebody looked into is closed.
-    std::erase_if(found, [&](const Diagnosis& one) {
-        return std::find(input.options.checked.begin(), input.options.checked.end(), one.kind) !=
-               input.options.checked.end();
-    });
+    std::erase_if(found, [&](const Diagnosis& one) { return isChecked(input.options, one.kind); });
     std::stable_sort(found.begin(), found.end(),
                      [](const Diagnosis& a, const Diagnosis& b) { return a.chance > b.chance; });
     return found;

@@ -452,6 +452,10 @@ double logOf(const Learned& learned) { return learned.logEvidence[learned.likeli
 
 }  // namespace
 
+bool isChecked(const AdviceOptions& options, DiagnosisKind kind) {
+    return std::find(options.checked.begin(), options.checked.end(), kind) != options.checked.end();
+}
+
 Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples,
               const AdviceOptions& options, Notebook* notebook) {
     Notebook own;
@@ -511,11 +515,8 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
     };
     Manner swapped = manner(3, samples);
     swapped.exchanged = true;
-    const auto isChecked = [&](DiagnosisKind kind) {
-        return std::find(options.checked.begin(), options.checked.end(), kind) != options.checked.end();
-    };
     double exchanged = kNoOdds, otherCut = kNoOdds, worn = kNoOdds, bent = kNoOdds;
-    if (!isChecked(DiagnosisKind::SidesSwapped) && learned.exchangedGain > kWorthWorking &&
+    if (!isChecked(options, DiagnosisKind::SidesSwapped) && learned.exchangedGain > kWorthWorking &&
         std::all_of(history.begin(), history.end(), showsBoth)) {
         const bool asked = std::any_of(learned.doubts.begin(), learned.doubts.end(), [](const EntryDoubt& doubt) {
             return doubt.fault == EntryFault::SidesSwapped && doubt.taken;
@@ -526,7 +527,8 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
     }
     // Photos that see another cut than the file has are reason enough to weigh it.
     const double outlineAgainst = milled(model) ? -outlineLogOdds(history) : outlineLogOdds(history);
-    const ToothContact* otherContact = options.otherCut && oneCut && !isChecked(DiagnosisKind::WrongGearData) &&
+    const ToothContact* otherContact = options.otherCut && oneCut &&
+                                               !isChecked(options, DiagnosisKind::WrongGearData) &&
                                                (odd || !one || outlineAgainst > kPhotosDoubt)
                                            ? options.otherCut()
                                            : nullptr;
@@ -547,7 +549,8 @@ Learned learn(const std::vector<Model>& models, std::span<const JobTrial> histor
     const Manner asWorn = manner(5, kSamplesForRivals), asBent = manner(6, kSamplesForRivals);
     if ((mean[firstOf(load)] + mean[firstOf(load) + 1]) / std::sqrt(2.0) < kPerhapsWorn)
         worn = gainOf(wornModel, asWorn, notes.worn) + kWornBefore;
-    const bool housingChecked = isChecked(DiagnosisKind::HousingOffset) || isChecked(DiagnosisKind::ShaftAngle);
+    const bool housingChecked =
+        isChecked(options, DiagnosisKind::HousingOffset) || isChecked(options, DiagnosisKind::ShaftAngle);
     if (!housingChecked && (std::hypot(mean[kOffset], mean[kShaftAngle]) > kPerhapsBent || !learned.doubts.empty()))
         bent = gainOf(bentModel, asBent, notes.bent) + kBentBefore;
 

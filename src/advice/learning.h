@@ -67,6 +67,9 @@ struct Notebook {
     std::optional<Course> named, trusting, exchanged, otherCut, worn, bent;
 };
 
+/// Whether somebody looked into this cause and found it right.
+bool isChecked(const AdviceOptions& options, DiagnosisKind kind);
+
 /// The depth change between two trials; nullopt: not logged.
 std::optional<double> loggedDepthChangeMm(const JobTrial& before, const JobTrial& now, PinionShim shim);
 

@@ -91,18 +91,24 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
     if (result.measurement.anythingRead()) entry.origin = marked ? PatternOrigin::Marked : PatternOrigin::Found;
 }
 
+/// The job as it stands. What `add` would refuse at the end is refused before the photos are read.
+JobRecord openFor(const std::filesystem::path& folder, const NewTrial& trial,
+                  const std::function<void(JobRecord&, TrialEntry)>& add) {
+    const JobRecord job = openJob(folder).record;
+    JobRecord tried = job;
+    TrialEntry entry = trial.entry;
+    entry.photos.resize(trial.photos.size());
+    if (trial.drawnDrive || trial.drawnCoast) entry.drawnDrive = "drawn";
+    add(tried, std::move(entry));
+    return job;
+}
+
 }  // namespace
 
 RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
                           const std::function<void(std::size_t)>& beforePhoto, const FileCalls& calls) {
-    const JobRecord before = openJob(folder).record;
-    {
-        // What would be refused at the end is refused before the photos are read.
-        JobRecord tried = before;
-        TrialEntry entry = trial.entry;
-        entry.photos.resize(trial.photos.size());
-        (void)addTrial(tried, std::move(entry));
-    }
+    const JobRecord before =
+        openFor(folder, trial, [](JobRecord& job, TrialEntry entry) { (void)addTrial(job, std::move(entry)); });
     if (trial.photos.empty() && !trial.drawnDrive && !trial.drawnCoast)
         throw InputError("A trial needs at least one photo, or a flank map drawn by hand.");
 
@@ -126,14 +132,8 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
 
 RecordedTrial recordBefore(const std::filesystem::path& folder, NewTrial before,
                            const std::function<void(std::size_t)>& beforePhoto, const FileCalls& calls) {
-    const JobRecord former = openJob(folder).record;
-    {
-        JobRecord tried = former;
-        TrialEntry entry = before.entry;
-        entry.photos.resize(before.photos.size());
-        if (before.drawnDrive || before.drawnCoast) entry.drawnDrive = "drawn";
-        (void)addBefore(tried, std::move(entry));
-    }
+    const JobRecord former =
+        openFor(folder, before, [](JobRecord& job, TrialEntry entry) { (void)addBefore(job, std::move(entry)); });
     RecordedTrial result;
     readInto(folder, former, before, result, beforePhoto, calls);
     result.job = updateJob(
