@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <numeric>
 
 #include "shimsight/core.h"
 
@@ -60,9 +61,6 @@ constexpr double kPullHours = 0.2;
 /// A runner-up is named when its expected hours are within this factor, and when it is another kind of move.
 constexpr double kCloseHours = 1.12;
 constexpr double kOtherKindMm = 0.025;
-
-/// Situations that a further reading is imagined among, and the first of them that are taken for the truth in turn.
-constexpr std::size_t kReadSituations = 96, kReadTruths = 48;
 
 /// Loss of a reading that shows a mark where a situation makes none, or the other way round.
 constexpr double kOneSideBare = 20;
@@ -169,67 +167,115 @@ std::vector<std::array<std::optional<Features>, 2>> readingsOf(const DecisionInp
     return readings;
 }
 
-/// Hours that one more reading saves on the average: each situation in turn is taken for the truth and read, the
-/// others are weighed by that reading, and what then costs least is compared with what costs least now.
-double readingWorth(const DecisionInput& input, const std::vector<Action>& actions) {
-    if (!input.readingScales[0] && !input.readingScales[1]) return 0;
-    Random random(input.seed);
-    const std::size_t count = std::min(input.situations.size(), kReadSituations);
-    const std::size_t truths = std::min(count, kReadTruths);
-    const auto told = readingsOf(input, truths, random), other = readingsOf(input, count, random);
-    // Two coats differ: the noise of a reading and the scatter of coats together are what it is weighed by.
-    std::array<Features, 2> precision{Features::Zero(), Features::Zero()};
-    for (const Side side : kSides) {
-        const std::size_t k = index(side);
-        if (!input.readingScales[k]) continue;
-        Features squares = Features::Zero();
-        double n = 0;
-        for (std::size_t i = 0; i < truths; ++i) {
-            if (!told[i][k] || !other[i][k]) continue;
-            squares += (*told[i][k] - *other[i][k]).cwiseAbs2();
-            n += 1;
-        }
-        precision[k] = (input.readingScales[k]->cwiseAbs2() + squares / std::max(n, 1.0)).cwiseInverse();
+/// What the next reading will tell: each situation in turn is taken for the truth and read, and the others are weighed
+/// by that reading.
+class Foresight {
+public:
+    explicit Foresight(const DecisionInput& input) : count_(input.situations.size()), weights_(count_ * count_, 1.0) {
+        for (std::size_t j = 0; j < count_; ++j)
+            for (std::size_t i = 0; i < count_; ++i)
+                if (isSameParticle(input.situations[i], input.situations[j])) weights_[j * count_ + i] = 0;
+        if (!input.readingScales[0] && !input.readingScales[1]) return;
+        Random random(input.seed);
+        const auto told = readingsOf(input, count_, random), other = readingsOf(input, count_, random);
+        const auto precision = precisionOf(input, told, other);
+        for (std::size_t j = 0; j < count_; ++j) weighBy(input, told[j], other, precision, random, j);
     }
-    const auto cheapest = [&](const std::vector<double>& weights) {
-        double least = std::numeric_limits<double>::max();
-        for (const Action& action : actions) {
-            double later = 0;
-            for (std::size_t i = 0; i < count; ++i) later += weights[i] * action.laterHours[i];
-            least = std::min(least, action.ownHours + later);
+
+    /// Mean over the first `used` situations after a reading of the one that is taken for the truth; that one itself
+    /// tells nothing of what a reader could know.
+    double mean(std::span<const double> values, std::size_t truth) const {
+        const double* row = &weights_[truth * count_];
+        double sum = 0, weight = 0, plain = 0;
+        for (std::size_t i = 0; i < values.size(); ++i) {
+            sum += row[i] * values[i];
+            weight += row[i];
+            plain += values[i];
         }
-        return least;
-    };
-    // What is known now is what the readings say on the average.
-    std::vector<double> weights(count), average(count, 0);
-    double then = 0;
-    for (std::size_t j = 0; j < truths; ++j) {
+        return weight > 0 ? sum / weight : plain / static_cast<double>(values.size());
+    }
+
+private:
+    using Readings = std::vector<std::array<std::optional<Features>, 2>>;
+
+    static bool isSameParticle(const Situation& a, const Situation& b) {
+        return a.model == b.model && a.setUp.filmMm == b.setUp.filmMm && a.setUp.backlashMm == b.setUp.backlashMm;
+    }
+
+    /// Two coats differ: the noise of a reading and the scatter of coats together are what it is weighed by.
+    static std::array<Features, 2> precisionOf(const DecisionInput& input, const Readings& told,
+                                               const Readings& other) {
+        std::array<Features, 2> precision{Features::Zero(), Features::Zero()};
+        for (std::size_t k = 0; k < 2; ++k) {
+            if (!input.readingScales[k]) continue;
+            Features squares = Features::Zero();
+            double n = 0;
+            for (std::size_t i = 0; i < told.size(); ++i) {
+                if (!told[i][k] || !other[i][k]) continue;
+                squares += (*told[i][k] - *other[i][k]).cwiseAbs2();
+                n += 1;
+            }
+            precision[k] = (input.readingScales[k]->cwiseAbs2() + squares / std::max(n, 1.0)).cwiseInverse();
+        }
+        return precision;
+    }
+
+    void weighBy(const DecisionInput& input, const std::array<std::optional<Features>, 2>& truth, const Readings& other,
+                 const std::array<Features, 2>& precision, Random& random, std::size_t j) {
         std::array<Features, 2> seen{Features::Zero(), Features::Zero()};
         for (std::size_t k = 0; k < 2; ++k)
-            if (told[j][k])
+            if (truth[k])
                 for (int f = 0; f < kFeatures; ++f)
-                    seen[k][f] = (*told[j][k])[f] + (*input.readingScales[k])[f] * random.normal();
+                    seen[k][f] = (*truth[k])[f] + (*input.readingScales[k])[f] * random.normal();
+        std::vector<double> losses(count_, 0.0);
         double least = std::numeric_limits<double>::max();
-        for (std::size_t i = 0; i < count; ++i) {
-            double loss = 0;
+        for (std::size_t i = 0; i < count_; ++i) {
             for (std::size_t k = 0; k < 2; ++k) {
-                if (told[j][k].has_value() != other[i][k].has_value())
-                    loss += kOneSideBare;
-                else if (told[j][k])
-                    loss += 0.5 * precision[k].dot((seen[k] - *other[i][k]).cwiseAbs2());
+                if (truth[k].has_value() != other[i][k].has_value())
+                    losses[i] += kOneSideBare;
+                else if (truth[k])
+                    losses[i] += 0.5 * precision[k].dot((seen[k] - *other[i][k]).cwiseAbs2());
             }
-            weights[i] = loss;
-            least = std::min(least, loss);
+            if (weights_[j * count_ + i] > 0) least = std::min(least, losses[i]);
         }
-        double sum = 0;
-        for (double& weight : weights) sum += weight = std::exp(least - weight);
-        for (std::size_t i = 0; i < count; ++i) {
-            weights[i] /= sum;
-            average[i] += weights[i] / static_cast<double>(truths);
-        }
-        then += cheapest(weights) / static_cast<double>(truths);
+        for (std::size_t i = 0; i < count_; ++i) weights_[j * count_ + i] *= std::exp(std::min(least - losses[i], 0.0));
     }
-    return cheapest(average) - then;
+
+    std::size_t count_;
+    std::vector<double> weights_;  ///< a row for each truth
+};
+
+/// Hours that follow in each of the first situations, where left they would cost these: what the next reading tells
+/// decides whether they are left then, or corrected.
+std::vector<double> laterHours(const Foresight& next, const std::vector<double>& hoursIfLeft, double correction) {
+    std::vector<double> hours(hoursIfLeft.size());
+    for (std::size_t j = 0; j < hours.size(); ++j)
+        hours[j] = next.mean(hoursIfLeft, j) <= correction ? hoursIfLeft[j] : correction;
+    return hours;
+}
+
+double meanOf(const std::vector<double>& values) {
+    return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
+}
+
+/// Hours that one more reading saves on the average: what costs least after it against what costs least now.
+double readingWorth(const Foresight& next, const std::vector<Action>& actions) {
+    const std::size_t count = actions.front().laterHours.size();
+    double now = std::numeric_limits<double>::max(), then = 0;
+    for (const Action& action : actions) now = std::min(now, action.ownHours + meanOf(action.laterHours));
+    for (std::size_t j = 0; j < count; ++j) {
+        // Chosen by what the others say, paid for by the truth.
+        const Action* chosen = nullptr;
+        double least = std::numeric_limits<double>::max();
+        for (const Action& action : actions) {
+            const double hours = action.ownHours + next.mean(action.laterHours, j);
+            if (hours >= least) continue;
+            least = hours;
+            chosen = &action;
+        }
+        then += (chosen->ownHours + chosen->laterHours[j]) / static_cast<double>(count);
+    }
+    return now - then;
 }
 
 }  // namespace
@@ -392,6 +438,7 @@ Choice decide(const DecisionInput& input) {
     const auto effort = static_cast<std::size_t>(input.effort);
     const std::size_t searched = std::min(kSearchSituations * effort, input.situations.size());
     const Comebacks comebacks(input);
+    const Foresight next(input);
     std::vector<TargetCurve> curves = targetsOf(input);
     const double own = changeHours(costs);
     // What is still off after a move takes a correction like the one to the middle of the estimate, and what that
@@ -400,17 +447,14 @@ Choice decide(const DecisionInput& input) {
     for (std::size_t i = 0; i < searched; ++i)
         middle.push_back(costs.comebackHours * comebacks.after(i, -input.depthErrorMm, curves.front().targetMm));
     double most = own;
-    for (int round = 0; round < kLaterRounds; ++round) {
-        double sum = 0;
-        for (const double hours : middle) sum += std::min(hours, most);
-        most = kLaterFactor * (own + sum / static_cast<double>(searched));
-    }
-    const auto laterHours = [&](double comeback) { return std::min(costs.comebackHours * comeback, most); };
+    for (int round = 0; round < kLaterRounds; ++round)
+        most = kLaterFactor * (own + meanOf(laterHours(next, middle, most)));
     const auto hoursAfter = [&](double depthChange, double target, std::size_t used) {
-        double sum = 0;
-        for (std::size_t i = 0; i < used; ++i) sum += laterHours(comebacks.after(i, depthChange, target));
+        std::vector<double> ifLeft(used);
+        for (std::size_t i = 0; i < used; ++i)
+            ifLeft[i] = costs.comebackHours * comebacks.after(i, depthChange, target);
         const double fromMiddle = (input.depthErrorMm + depthChange) / input.depthSigmaMm;
-        return sum / static_cast<double>(used) + kPullHours * fromMiddle * fromMiddle;
+        return meanOf(laterHours(next, ifLeft, most)) + kPullHours * fromMiddle * fromMiddle;
     };
 
     Curve depths{};
@@ -438,18 +482,18 @@ Choice decide(const DecisionInput& input) {
     for (Move& move : few) {
         Action action{changeHours(costs, move.thicknessChangeMm != 0), {}};
         int settled = 0;
-        double sum = 0;
+        std::vector<double> ifLeft(count);
         for (std::size_t i = 0; i < count; ++i) {
-            const SetUp next =
+            const SetUp moved =
                 afterMove(input.situations[i], move.depthChangeMm, move.backlashTargetMm, input.backlashSigmaMm);
-            const double comeback = comebacks.of(i, next);
-            settled += comebacks.settled(comeback, next.backlashMm);
+            const double comeback = comebacks.of(i, moved);
+            settled += comebacks.settled(comeback, moved.backlashMm);
             move.comeback += comeback / all;
-            action.laterHours.push_back(laterHours(comeback));
-            sum += action.laterHours.back() / all;
+            ifLeft[i] = costs.comebackHours * comeback;
         }
+        action.laterHours = laterHours(next, ifLeft, most);
         move.chance = settled / all;
-        move.expectedHours = action.ownHours + sum;
+        move.expectedHours = action.ownHours + meanOf(action.laterHours);
         if (move.thicknessChangeMm == 0 && hasUsualBacklash(input)) move.expectedHours += kWorthMovingUsual * own;
         actions.push_back(std::move(action));
     }
@@ -465,7 +509,7 @@ Choice decide(const DecisionInput& input) {
     }
     choice.chanceNow = settled / all;
     actions.push_back(std::move(leave));
-    choice.readingWorthHours = readingWorth(input, actions);
+    if (input.readingScales[0] || input.readingScales[1]) choice.readingWorthHours = readingWorth(next, actions);
     if (few.empty()) {  // nothing can be changed
         choice.best = {0,
                        0,

@@ -1,11 +1,17 @@
 /// The move that promises the least work until the set is as good as it can be made.
 ///
 /// EQUATIONS. Of each situation i of the ensemble, q(i) is the chance that the set, left as it is after a move, comes
-/// back (quality.h). With C = Costs::comebackHours and L what a later correction costs, which leaves something off as
-/// well: L = kLaterFactor (one correction with the pinion out + E[min(C q, L)] after a move to the middle of the
-/// estimate):
+/// back (quality.h), C = Costs::comebackHours, and L what a later correction costs. Whether a later correction is made
+/// is decided by what the next reading tells, not by the truth: with w(j, i) how likely situation i is after a reading
+/// of situation j's marks, j itself left out,
+///   later(j) = C q(j)  where sum over i of w(j, i) C q(i) <= L: it is left, and costs what it costs
+///              L       where not: it is corrected
+///   L        = kLaterFactor (one correction with the pinion out + E[later] after a move to the middle of the estimate)
 ///   leave as it is   E[C q]
-///   a move           its own hours + confirmHours + E[min(C q, L)]: what is still off can be corrected later
+///   a move           its own hours + confirmHours + E[later]
+///   one more reading saves E[what is chosen now] - E[what is chosen after it], chosen by w, paid for by the truth
+/// To take each situation for known after the next reading makes every move look cheap, since what is left would be
+/// seen at once: needless corrections.
 /// The least wins. A further change would pay where C (q - kLeftByChange) is more than one correction with the pinion
 /// out; the chance told of a move is the share of situations in which none would, and in which the backlash lies inside
 /// its limits.
