@@ -1,0 +1,104 @@
+"""How much of the pinion depth any reader can know in the second world, whatever its model of gears.
+
+A reader that has seen many jobs of this very world, each with its truth, learns to tell the depth from both marks' figures, the backlash
+and all that was read and moved before (ridge regression on squares and products, then boosted trees on what that leaves; every job is
+judged by models that did not see it). It knows the world's own distributions, which no shop and no product does. What it cannot tell
+is not in the marks' figures.
+
+Usage: ceiling.py FOLDER [JOBS] [SEED] [--wide]
+FOLDER holds jobs_played.py and contact_model.py. JOBS: jobs a gear set. Needs Debian's python3-numpy, -scipy, -pil, -sklearn.
+Lengths in mm, depths + too deep."""
+import os, sys, tempfile
+import numpy as np
+from PIL import Image
+from sklearn.ensemble import HistGradientBoostingRegressor
+from sklearn.linear_model import RidgeCV
+from sklearn.model_selection import KFold, cross_val_predict
+from sklearn.pipeline import make_pipeline
+from sklearn.preprocessing import PolynomialFeatures, StandardScaler
+
+THOU, TRIALS, BACKLASH = .0254, 5, .18
+
+
+def figures(path):
+    """What a mark shows: middle, ends, spread, slant, area, how much of each edge it reaches; 22 figures."""
+    mark = np.asarray(Image.open(path), float) / 255
+    height, width = mark.shape
+    total = mark.sum()
+    if total < 20:
+        return np.zeros(22)
+    u, v = np.meshgrid((np.arange(width) + .5) / width, 1 - (np.arange(height) + .5) / height)
+    mean = lambda x: (x * mark).sum() / total
+    mu, mv = mean(u), mean(v)
+    along, up = mark.sum(0).cumsum() / total, mark.sum(1)[::-1].cumsum() / total
+    ends = [np.searchsorted(along, q) / width for q in (.02, .1, .5, .9, .98)]
+    ends += [np.searchsorted(up, q) / height for q in (.02, .1, .5, .9, .98)]
+    edges = [mark[:, :6].mean(), mark[:, -6:].mean(), mark[:4].mean(), mark[-4:].mean()]
+    moments = [mean((u - mu) ** 2), mean((v - mv) ** 2), mean((u - mu) * (v - mv)), mean((u - mu) ** 3), mean((v - mv) ** 3)]
+    return np.array([mu, mv, total / mark.size] + ends + edges + moments)
+
+
+def told(inputs, truth, seed):
+    """The depth as told for each job by models that did not see it."""
+    folds = KFold(5, shuffle=True, random_state=seed)
+    smooth = make_pipeline(StandardScaler(), PolynomialFeatures(2, include_bias=False), StandardScaler(), RidgeCV(np.logspace(0, 4, 9)))
+    first = cross_val_predict(smooth, inputs, truth, cv=folds)
+    trees = HistGradientBoostingRegressor(max_iter=150, learning_rate=.05, max_leaf_nodes=8, l2_regularization=1.)
+    return first + cross_val_predict(trees, np.column_stack([inputs, first]), truth - first, cv=folds)
+
+
+def sureness(inputs, miss, seed):
+    trees = HistGradientBoostingRegressor(max_iter=60, learning_rate=.05, max_leaf_nodes=6)
+    return cross_val_predict(trees, inputs, np.abs(miss), cv=KFold(5, shuffle=True, random_state=seed + 1))
+
+
+def play(world_module, gear, jobs, seed, wide, folder):
+    rng = np.random.default_rng(seed)
+    pair, _ = world_module.make_pair(gear)
+    worlds = [world_module.World(pair, gear, rng, wide) for _ in range(jobs)]
+    known, before, rows = None, [], []
+    ever_right = np.zeros(jobs, bool)
+    for trial in range(TRIALS):
+        seen = []
+        for world in worlds:
+            world.film = world_module.FILM * rng.lognormal(0, .2)
+            drive, coast = world.maps(folder)
+            seen.append(np.concatenate([figures(drive), figures(coast), [world.backlash + rng.normal(0, .008)]]))
+        seen, truth = np.array(seen), np.array([world.depth for world in worlds])
+        backlash = np.array([world.backlash for world in worlds])
+        right = (np.abs(truth) <= world_module.RIGHT_DEPTH) & (backlash >= .12) & (backlash <= .24)
+        ever_right |= right
+        # What the trials before told of the depth now, and how they looked on the average.
+        inputs = np.column_stack([seen] + ([known, np.mean(before, 0)] if trial else []))
+        now = told(inputs, truth, seed)
+        miss = truth - now
+        sure = sureness(np.column_stack([inputs, now]), miss, seed)
+        rows.append(dict(ever=ever_right.mean(), rms=miss.std(), within=(np.abs(miss) <= world_module.RIGHT_DEPTH).mean(),
+                         surest=(np.abs(miss) <= world_module.RIGHT_DEPTH)[np.argsort(sure)[:int(.9 * jobs)]].mean()))
+        before.append(seen)
+        step = np.round(-now / THOU) * THOU
+        for world, move in zip(worlds, step):
+            if move: world.depth += move + rng.normal(0, .01)
+            world.backlash = BACKLASH + rng.normal(0, .015)
+        known = now + step
+    return rows
+
+
+def main(folder, jobs=1600, seed=1, wide=False):
+    sys.path.insert(0, os.path.abspath(folder))
+    import jobs_played
+    rows = []
+    with tempfile.TemporaryDirectory() as scratch:
+        for name, gear in jobs_played.GEAR_SETS.items():
+            rows.append(play(jobs_played, gear, jobs, seed, wide, scratch))
+            for trial, row in enumerate(rows[-1]):
+                print('%-32s trial %d: ' % (name, trial + 1) + ', '.join('%s %.3f' % item for item in row.items()), flush=True)
+    for trial in range(TRIALS):
+        mean = {key: np.mean([row[trial][key] for row in rows]) for key in rows[0][0]}
+        print('all sets, trial %d: right at some time so far %.1f %%, depth told to %.3f mm rms, within 2 thousandths %.1f %%, of the surest nine in ten %.1f %%'
+              % (trial + 1, 100 * mean['ever'], mean['rms'], 100 * mean['within'], 100 * mean['surest']), flush=True)
+
+
+if __name__ == '__main__':
+    arguments = sys.argv[1:]
+    main(arguments[0], *[int(x) for x in arguments[1:] if x.isdigit()], wide='--wide' in arguments)
