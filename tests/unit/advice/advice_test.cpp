@@ -306,9 +306,13 @@ TEST_CASE("a rule heard in shops holds for a hobbed set and not for a large-cutt
     options.costs.pinionShimHours = 0;
 
     const Advice hobbed = advise({&hobbedContact()}, trial, options);
-    CHECK(hobbed.verdict == Verdict::Change);
     CHECK(hobbed.depthErrorMm.best > 0);
-    CHECK(hobbed.shim.thicknessChangeMm < 0);  // behind the head: thinner = away, so the pinion counts as too close
+    if (backlashThou < 7) {  // the marks alone say little there: they are read once more before anything is taken apart
+        CHECK(hobbed.readAgainFirst);
+    } else {
+        CHECK(hobbed.verdict == Verdict::Change);
+        CHECK(hobbed.shim.thicknessChangeMm < 0);  // behind the head: thinner = away: the pinion counts as too close
+    }
     CHECK(says(hobbed.because, "This set agrees: going deeper moves its drive mark toward the heel"));
 
     const ToothContact large(largeCutterSet());
