@@ -11,8 +11,8 @@
 
 namespace shimsight {
 
-/// Movements of a shim smaller than this are none: a tenth of a thousandth of an inch.
-inline constexpr double kNoShimMm = 0.0025;
+/// Movements smaller than this are none: a tenth of a thousandth of an inch.
+inline constexpr double kNoMoveMm = 0.0025;
 
 struct Headline {
     std::string lead;                    ///< what has to be put right first, or the best move with its size

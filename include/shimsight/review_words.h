@@ -11,9 +11,6 @@
 
 namespace shimsight {
 
-/// Movements smaller than this are none: a tenth of a thousandth of an inch.
-inline constexpr double kNoMoveMm = 0.0025;
-
 std::string lengthText(double mm, bool sign = false);  ///< as formatLength
 std::string percentText(double chance);                ///< "92 %", "under 1 %", "over 99 %": nothing is quite sure
 std::string sideText(Side side);                       ///< "drive", "coast"

@@ -86,17 +86,7 @@ Estimate weightedEstimate(const std::vector<std::pair<double, double>>& draws) {
     for (const auto& [value, weight] : draws)
         for (const double step : {-1.24, -0.32, 0.32, 1.24})  // unit variance within 2 %
             valuesAndWeights.emplace_back(value + step * spread, 0.25 * weight);
-    std::sort(valuesAndWeights.begin(), valuesAndWeights.end());
-    const auto quantile = [&](double share) {
-        double below = 0;
-        for (std::size_t i = 0; i < valuesAndWeights.size(); ++i) {
-            const auto& [value, weight] = valuesAndWeights[i];
-            if (below + weight >= share * sum) return value;
-            below += weight;
-        }
-        return valuesAndWeights.back().first;
-    };
-    return {quantile(0.5), quantile(0.05), quantile(0.95)};
+    return estimateOf(std::move(valuesAndWeights));
 }
 
 bool rough(const std::optional<Pattern>& pattern) {

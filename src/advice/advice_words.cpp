@@ -27,7 +27,7 @@ std::string capital(std::string text) {
     return text;
 }
 
-bool shimStays(const AdviceShim& shim) { return std::abs(shim.thicknessChangeMm) < kNoShimMm; }
+bool shimStays(const AdviceShim& shim) { return std::abs(shim.thicknessChangeMm) < kNoMoveMm; }
 
 bool backlashStays(const Advice& advice) {
     return advice.backlashNowMm && std::abs(advice.backlashTargetMm - *advice.backlashNowMm) < kNoRingMoveMm;
@@ -287,7 +287,7 @@ std::string shimInEachPlace(double depthChangeMm) {
 }
 
 std::string directionWords(double depthChangeMm) {
-    if (std::abs(depthChangeMm) < kNoShimMm) return {};
+    if (std::abs(depthChangeMm) < kNoMoveMm) return {};
     return depthChangeMm > 0 ? "This moves the pinion deeper, toward the ring gear."
                              : "This moves the pinion away from the ring gear.";
 }
@@ -392,7 +392,7 @@ std::string leadInShort(const Advice& advice) {
 }
 
 bool runnerUpSavesWork(const Advice& advice) {
-    return advice.runnerUp && !shimStays(advice.shim) && std::abs(advice.runnerUp->thicknessChangeMm) < kNoShimMm;
+    return advice.runnerUp && !shimStays(advice.shim) && std::abs(advice.runnerUp->thicknessChangeMm) < kNoMoveMm;
 }
 
 Headline headlineOf(const Advice& advice, const GearSet& gearSet) {

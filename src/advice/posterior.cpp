@@ -457,4 +457,19 @@ std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& pri
     return pulls;
 }
 
+Estimate estimateOf(std::vector<std::pair<double, double>> valuesAndWeights) {
+    std::sort(valuesAndWeights.begin(), valuesAndWeights.end());
+    double all = 0;
+    for (const auto& [value, weight] : valuesAndWeights) all += weight;
+    const auto quantile = [&](double share) {
+        double below = 0;
+        for (const auto& [value, weight] : valuesAndWeights) {
+            below += weight;
+            if (below >= share * all) return value;
+        }
+        return valuesAndWeights.back().first;
+    };
+    return {quantile(0.5), quantile(0.05), quantile(0.95)};
+}
+
 }  // namespace shimsight::advice

@@ -4,6 +4,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "advice/features.h"
@@ -90,6 +91,9 @@ struct BestFit {
     Z z;
 };
 BestFit bestFit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence);
+
+/// Median and 90 % interval of values with weights of any positive sum.
+Estimate estimateOf(std::vector<std::pair<double, double>> valuesAndWeights);
 
 /// Share of a standard normal distribution below `value`.
 inline double normalShare(double value) { return 0.5 * std::erfc(-value / std::sqrt(2.0)); }

@@ -5,6 +5,7 @@
 #include <cstdio>
 #include <numeric>
 
+#include "advice/posterior.h"
 #include "advice/shims.h"
 #include "advice/words.h"
 #include "shimsight/advice_start.h"
@@ -63,26 +64,6 @@ std::string readingSentence(double nm, const Interval& limits) {
     }
     return reading + ", is below the limits " + rangeWords(limits) + ": too loose.";
 }
-
-/// Weighted draws of a value, for quantiles.
-struct Draws {
-    std::vector<std::pair<double, double>> valueWeight;
-    void add(double value, double weight) { valueWeight.emplace_back(value, weight); }
-    Estimate estimate() {
-        std::sort(valueWeight.begin(), valueWeight.end());
-        double all = 0;
-        for (const auto& [value, weight] : valueWeight) all += weight;
-        const auto quantile = [&](double share) {
-            double below = 0;
-            for (const auto& [value, weight] : valueWeight) {
-                below += weight;
-                if (below >= share * all) return value;
-            }
-            return valueWeight.back().first;
-        };
-        return {quantile(0.5), quantile(0.05), quantile(0.95)};
-    }
-};
 
 }  // namespace
 
@@ -204,15 +185,15 @@ PreloadAdvice solidSpacerPreload(const std::vector<PreloadReading>& readings, co
             }
         }
         const double top = *std::max_element(logWeight.begin(), logWeight.end());
-        Draws change, lost;
+        std::vector<std::pair<double, double>> change, lost;
         for (std::size_t k = 0; k < logWeight.size(); ++k) {
             const double weight = std::exp(logWeight[k] - top);
-            lost.add(slope[k], weight);
+            lost.emplace_back(slope[k], weight);
             for (const double point : kNormalPoints)
-                change.add((level[k] + point * std::sqrt(levelVariance[k]) - middle) / slope[k], weight);
+                change.emplace_back((level[k] + point * std::sqrt(levelVariance[k]) - middle) / slope[k], weight);
         }
-        result.nextChangeMm = change.estimate();
-        result.torquePerShimNmPerMm = lost.estimate();
+        result.nextChangeMm = advice::estimateOf(std::move(change));
+        result.torquePerShimNmPerMm = advice::estimateOf(std::move(lost));
         double inside = 0, all = 0;
         for (std::size_t k = 0; k < logWeight.size(); ++k) {
             for (const double point : kNormalPoints) {

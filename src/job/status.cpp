@@ -12,8 +12,6 @@ namespace {
 using job::lengthWords;
 using job::signedLengthWords;
 
-/// Below this a movement is not worth a word: a tenth of a thousandth of an inch.
-constexpr double kNoMoveMm = 0.0025;
 /// Two figures for the same shims contradict each other beyond this: half a thousandth of an inch, half a shim step.
 constexpr double kContradictionMm = 0.0127;
 /// A cause that is at least this likely is named.

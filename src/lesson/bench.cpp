@@ -2,6 +2,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
 
@@ -127,7 +128,6 @@ BestMove bestMove(const ToothContact& contact, const Bench& bench) {
 }
 
 double benchHours(const BenchMove& move, const Costs& costs) {
-    constexpr double kNoMoveMm = 0.0025;  // a tenth of a thousandth of an inch
     double hours = costs.trialHours;
     if (std::abs(move.deeperMm) > kNoMoveMm) hours += costs.pinionShimHours;
     // The ring gear moves with every depth change too, to hold the backlash.

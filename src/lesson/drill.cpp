@@ -3,6 +3,7 @@
 #include <sstream>
 
 #include "lesson/parts.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
 
@@ -11,8 +12,7 @@ namespace {
 
 using lesson::formatted;
 
-constexpr double kNoMoveMm = 0.0025;  ///< a tenth of a thousandth of an inch is no move
-constexpr double kCloseMm = 0.03;     ///< an amount this near to the needed one is right
+constexpr double kCloseMm = 0.03;  ///< an amount this near to the needed one is right
 
 /// Depth and backlash errors of a level are drawn between these, either way, mm.
 struct Level {

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "lesson/parts.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/job.h"
 #include "shimsight/lesson.h"
@@ -186,7 +187,6 @@ Estimate neededDepth(const Trials& trials, const Known& known, bool thickerIsSha
     double thicker = 0, variance = 0;
     for (std::size_t k = known.trial + 1; k <= known.accepted; ++k) {
         const double change = *trials.history[k].shimChangeMm;
-        constexpr double kNoMoveMm = 0.0025;
         if (std::abs(change) > kNoMoveMm) variance += kDepthChangeSigmaMm * kDepthChangeSigmaMm;
         thicker += change;
         ++steps;

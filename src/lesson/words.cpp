@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "lesson/parts.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
 
@@ -28,7 +29,6 @@ std::string wayWords(const Pattern& from, const Pattern& to) {
 }
 
 std::string moveWords(const BenchMove& move) {
-    constexpr double kNoMoveMm = 0.0025;
     std::string words;
     if (std::abs(move.deeperMm) > kNoMoveMm)
         words = (move.deeperMm > 0 ? "deeper " : "shallower ") + formatLength(Length::fromMm(std::abs(move.deeperMm)));

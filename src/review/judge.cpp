@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 
+#include "shimsight/advice_words.h"
 #include "shimsight/review_words.h"
 
 namespace shimsight::review {

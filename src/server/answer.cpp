@@ -34,7 +34,7 @@ json adjusterJson(const char* side, const char* gearSide, int notches) {
 /// the amount in either unit; anything else as one sentence.
 json largePrint(const Advice& advice) {
     const AdviceShim& shim = advice.shim;
-    if (advice.stop || advice.verdict != Verdict::Change || std::abs(shim.thicknessChangeMm) < kNoShimMm)
+    if (advice.stop || advice.verdict != Verdict::Change || std::abs(shim.thicknessChangeMm) < kNoMoveMm)
         return {{"lead", leadOf(advice)}, {"amount_mm", nullptr}, {"place", ""}};
     if (!shim.placeKnown)
         return {{"lead", "Move the pinion"},
