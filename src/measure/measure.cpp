@@ -74,11 +74,18 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted) {
     return refused;
 }
 
+/// Flanks laid flat, and the picture to read them in.
+struct LaidFlanks {
+    std::vector<UnwrappedFlank> flanks;
+    std::shared_ptr<const Photo> larger;  ///< null: the trial's own
+};
+
 /// The flanks of a photo laid flat: marked ones, or those that are found.
-std::vector<UnwrappedFlank> layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet,
-                                          const MeasureOptions& options, MeasuredPhoto& result) {
+LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const MeasureOptions& options,
+                         MeasuredPhoto& result) {
     const Photo& photo = trial.photo.value();
-    std::vector<UnwrappedFlank> flat;
+    LaidFlanks laid;
+    std::vector<UnwrappedFlank>& flat = laid.flanks;
     const auto take = [&](const FlankOutline& outline, Outcome<UnwrappedFlank> unwrapped) {
         if (!outline.side)
             result.refusedFlanks.push_back({outline.side, outline, sideUnknown()});
@@ -90,7 +97,7 @@ std::vector<UnwrappedFlank> layFlanksFlat(const TrialPhoto& trial, const GearSet
     if (!trial.outlines.empty()) {
         std::vector<Outcome<UnwrappedFlank>> unwrapped = unwrapFlanks(photo, trial.outlines, gearSet);
         for (std::size_t i = 0; i < trial.outlines.size(); ++i) take(trial.outlines[i], std::move(unwrapped[i]));
-        return flat;
+        return laid;
     }
     result.found = true;
     Outcome<FoundTeeth> teeth = findTeeth(photo, gearSet, {options.side});
@@ -98,9 +105,11 @@ std::vector<UnwrappedFlank> layFlanksFlat(const TrialPhoto& trial, const GearSet
         result.refused = teeth.refused();
         if (result.refused->why == Refusal::NoToothFound)
             if (auto fault = measure::photoFault(photo.picture)) result.refused = std::move(fault);
-        return flat;
+        return laid;
     }
     result.cut = teeth.value().cut;
+    laid.larger = teeth.value().larger;
+    const Photo& source = laid.larger ? *laid.larger : photo;
     for (LeftOutFlank& flank : teeth.value().leftOut)
         result.refusedFlanks.push_back({flank.flank.outline.side, flank.flank.outline, flank.why});
     const FlankShape known = gearSet != nullptr ? FlankShape::GearSet : FlankShape::Typical;
@@ -111,9 +120,9 @@ std::vector<UnwrappedFlank> layFlanksFlat(const TrialPhoto& trial, const GearSet
         if (flank.paintedLogOdds < atLeast)
             result.refusedFlanks.push_back({flank.outline.side, flank.outline, bareFlank()});
         else
-            take(flank.outline, unwrapAlong(photo, flank.outline, std::move(flank.gridPx),
+            take(flank.outline, unwrapAlong(source, flank.outline, std::move(flank.gridPx),
                                             flank.source == OutlineSource::Camera ? known : FlankShape::Edges));
-    return flat;
+    return laid;
 }
 
 /// Found flanks come in no order of their own. Those read are put from left to right, or from the top down where they
@@ -161,11 +170,12 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
         result.refused = trial.photo.refused();
         return result;
     }
-    const std::vector<UnwrappedFlank> unwrapped = layFlanksFlat(trial, gearSet, options, result);
+    const LaidFlanks laid = layFlanksFlat(trial, gearSet, options, result);
     if (result.refused) return result;
     std::vector<const UnwrappedFlank*> flat;
-    for (const UnwrappedFlank& flank : unwrapped) flat.push_back(&flank);
-    std::vector<Outcome<ContactReading>> readings = readMarks(trial.photo.value(), flat, {options.marking});
+    for (const UnwrappedFlank& flank : laid.flanks) flat.push_back(&flank);
+    std::vector<Outcome<ContactReading>> readings =
+        readMarks(laid.larger ? *laid.larger : trial.photo.value(), flat, {options.marking});
     if (!result.found) askSecondReader(readings, flat, options);
     for (std::size_t i = 0; i < flat.size(); ++i) {
         const Side side = *flat[i]->outline.side;
