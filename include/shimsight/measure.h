@@ -23,8 +23,9 @@ struct MeasuredFlank {
     Side side = Side::Drive;
     UnwrappedFlank unwrapped;
     ContactReading reading;
-    bool used = true;        ///< false: left out of the consensus as an outlier
-    std::string whyNotUsed;  ///< one plain sentence when not used
+    bool used = true;           ///< false: left out of the consensus as an outlier
+    std::string whyNotUsed;     ///< one plain sentence when not used
+    double paintedLogOdds = 0;  ///< that somebody painted this tooth, at first sight; of found flanks
 };
 
 /// One flank, marked or found, that gave nothing.
@@ -32,6 +33,7 @@ struct RefusedFlank {
     std::optional<Side> side;
     FlankOutline outline;
     Refused refused;
+    double paintedLogOdds = 0;  ///< as of a MeasuredFlank
 };
 
 struct MeasuredPhoto {

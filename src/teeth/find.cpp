@@ -37,6 +37,8 @@ constexpr std::size_t kFewestFlanks = 2, kFewestNear = 3, kManyNear = 5;
 constexpr std::ptrdiff_t kFewestAgreeing = 2;
 /// A flank comes near to the camera when it departs by less than this (share of the flank).
 constexpr double kCameraNear = 0.15;
+/// Focal length over the photo's long side that a phone may have, cropped and zoomed: a camera beyond sees no gear.
+constexpr Interval kSaneFocal{0.35, 6};
 /// Where this many agree and the camera leaves no more than this, the camera is surer than any one flank's warp: paint,
 /// gloss and shadow bend warps, not the gear.
 constexpr std::ptrdiff_t kSureAgreeing = 4;
@@ -158,7 +160,8 @@ std::size_t nearOnes(const std::vector<Candidate>& candidates, const GearCamera&
     return static_cast<std::size_t>(std::unique(teeth.begin(), teeth.end()) - teeth.begin());
 }
 
-bool seesRingGear(const std::vector<Candidate>& candidates, const GearCamera& fit) {
+bool seesRingGear(const std::vector<Candidate>& candidates, const GearCamera& fit, const flank::PictureSize& size) {
+    if (!kSaneFocal.holds(fit.camera.focalPx / std::max(size.width, size.height))) return false;
     const std::size_t near = nearOnes(candidates, fit);
     return near >= kManyNear || (agreeing(fit) >= kFewestAgreeing && near >= std::min(kFewestNear, candidates.size()));
 }
@@ -336,7 +339,7 @@ std::optional<CommonCamera> cameraFor(const std::vector<Candidate>& candidates, 
         if (typical) cut = cutBy(*typical, candidates.size());
         if (typical && (!camera || typical->fit.cost < camera->fit.cost)) camera = std::move(typical);
     }
-    if (camera && !seesRingGear(candidates, camera->fit)) camera.reset();
+    if (camera && !seesRingGear(candidates, camera->fit, size)) camera.reset();
     return camera;
 }
 
