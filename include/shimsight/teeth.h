@@ -50,10 +50,20 @@ struct CutEvidence {
     std::string because;  ///< plain sentence
 };
 
+/// How the teeth in the photo fit the gear set that was given.
+struct SetFit {
+    std::optional<Hand> hand;         ///< of the ring gear in the photo, where the looks of its sides tell it surely
+    std::optional<double> ringTeeth;  ///< by the angle between teeth, one sigma about 1; nullopt: too few are seen
+    double countGain = 0;             ///< how much better the flanks are explained by it than by the set's own count
+    double shapeGain = 0;             ///< how much better by a typical tooth than by the set's (costs of GearCamera)
+    std::optional<double> chanceFaceMilled;
+};
+
 struct FoundTeeth {
     std::vector<FoundFlank> flanks;       ///< to be read, surest first
     std::vector<LeftOutFlank> leftOut;    ///< seen but not good enough
     std::optional<CutEvidence> cut;       ///< nullopt: too few flanks to tell
+    std::optional<SetFit> setFit;         ///< with a gear set
     double sideCertainty = 1;             ///< 0.5: either side as likely as the other
     std::shared_ptr<const Photo> larger;  ///< the photo at full size, to read small flanks in; null: not needed
 };

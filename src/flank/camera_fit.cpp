@@ -255,7 +255,9 @@ std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet) {
     return {makeFlankGrid(gearSet, blank, Side::Drive), makeFlankGrid(gearSet, blank, Side::Coast)};
 }
 
-std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand) {
+namespace {
+
+std::array<FlankGrid, 2> makeTypicalGrids(Cut cut, Hand hand) {
     GearSetData data;
     data.name = "typical";
     data.pinionTeeth = 10;
@@ -265,6 +267,15 @@ std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand) {
     data.cut = cut;
     data.hand = hand;
     return gridsOf(completeGearSet(data));
+}
+
+}  // namespace
+
+const std::array<FlankGrid, 2>& typicalGrids(Cut cut, Hand hand) {
+    static const std::array<std::array<FlankGrid, 2>, 4> all{
+        makeTypicalGrids(Cut::FaceMilled, Hand::Right), makeTypicalGrids(Cut::FaceMilled, Hand::Left),
+        makeTypicalGrids(Cut::FaceHobbed, Hand::Right), makeTypicalGrids(Cut::FaceHobbed, Hand::Left)};
+    return all[(cut == Cut::FaceMilled ? 0U : 2U) + (hand == Hand::Right ? 0U : 1U)];
 }
 
 FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {

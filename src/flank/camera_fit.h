@@ -84,7 +84,7 @@ Eigen::Vector3d turned(const Eigen::Vector3d& point, double angle);  ///< about 
 Eigen::Matrix3d rotationOf(const Eigen::Vector3d& rotationVector);
 
 /// Grids by index(side) of a set of common proportions (its size does not matter to a camera), and of a gear set.
-std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand);
+const std::array<FlankGrid, 2>& typicalGrids(Cut cut, Hand hand);
 std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet);
 
 /// As projectGrid, for a tooth turned by an angle.

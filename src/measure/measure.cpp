@@ -11,6 +11,7 @@
 #include <utility>
 
 #include "measure/photo_fault.h"
+#include "measure/set_misfit.h"
 
 namespace shimsight {
 namespace {
@@ -87,7 +88,7 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted, b
 struct LaidFlanks {
     std::vector<UnwrappedFlank> flanks;
     std::vector<double> painted;          ///< of each flank, log odds at first sight
-    std::vector<UnwrappedFlank> small;   ///< found flanks too small to be measured; whether they are painted may show
+    std::vector<UnwrappedFlank> small;    ///< found flanks too small to be measured; whether they are painted may show
     std::shared_ptr<const Photo> larger;  ///< null: the trial's own
 };
 
@@ -119,6 +120,7 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
         return laid;
     }
     result.cut = teeth.value().cut;
+    result.setFit = teeth.value().setFit;
     laid.larger = teeth.value().larger;
     const Photo& source = laid.larger ? *laid.larger : photo;
     for (LeftOutFlank& flank : teeth.value().leftOut)
@@ -156,7 +158,7 @@ bool isBareGear(const MeasuredPhoto& result, const Photo& photo, const std::vect
     std::vector<const UnwrappedFlank*> asked;
     for (const UnwrappedFlank& flank : small)
         if (asked.size() < kAskedForPaint) asked.push_back(&flank);
-    for (const Outcome<ContactReading>& told : readMarks(photo, asked)) {
+    for (const Outcome<ContactReading>& told : readContact(photo, asked)) {
         if (told) return false;
         const Refusal why = told.refused().why;
         (why == Refusal::NoCompound ? bare : painted) += isOfCompound(why);
@@ -189,19 +191,6 @@ void sortFound(MeasuredPhoto& photo) {
                      });
 }
 
-/// On a marked flank a person saw a pattern. Where the network sees none, the reader that goes by colour and texture
-/// alone is asked as well; its standard errors are its own.
-void askSecondReader(std::vector<Outcome<ContactReading>>& readings, const std::vector<const UnwrappedFlank*>& flat,
-                     const MeasureOptions& options) {
-    const auto unsure = [](const Outcome<ContactReading>& reading) {
-        return !reading && (reading.refused().why == Refusal::Smeared || reading.refused().why == Refusal::NoCompound);
-    };
-    if (std::none_of(readings.begin(), readings.end(), unsure)) return;
-    std::vector<Outcome<ContactReading>> second = segmentCompound(flat, {options.marking});
-    for (std::size_t i = 0; i < readings.size(); ++i)
-        if (unsure(readings[i]) && second[i]) readings[i] = std::move(second[i]);
-}
-
 MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, const MeasureOptions& options) {
     MeasuredPhoto result;
     result.file = trial.file;
@@ -214,8 +203,7 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
     std::vector<const UnwrappedFlank*> flat;
     for (const UnwrappedFlank& flank : laid.flanks) flat.push_back(&flank);
     std::vector<Outcome<ContactReading>> readings =
-        readMarks(laid.larger ? *laid.larger : trial.photo.value(), flat, {options.marking});
-    if (!result.found) askSecondReader(readings, flat, options);
+        readContact(laid.larger ? *laid.larger : trial.photo.value(), flat, options.marking);
     for (std::size_t i = 0; i < flat.size(); ++i) {
         const Side side = *flat[i]->outline.side;
         if (readings[i])
@@ -233,9 +221,8 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
     return result;
 }
 
-/// All photos, as many at a time as the machine has processors.
-std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, const GearSet* gearSet,
-                                         const MeasureOptions& options) {
+std::vector<MeasuredPhoto> measureEach(const std::vector<TrialPhoto>& photos, const GearSet* gearSet,
+                                       const MeasureOptions& options) {
     std::vector<MeasuredPhoto> out(photos.size());
     std::atomic<std::size_t> next{0};
     std::mutex guard;
@@ -333,15 +320,29 @@ Outcome<Photo> openTrialPhoto(const std::string& file) {
     }
 }
 
+std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
+                                         const MeasureOptions& options) {
+    if (gearSet == nullptr) return measureEach(photos, nullptr, options);
+    const GearSet complete = completeGearSet(*gearSet);
+    return measureEach(photos, &complete, options);
+}
+
 Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                          const MeasureOptions& options) {
+    return weighPhotos(measurePhotos(photos, gearSet, options), gearSet, options);
+}
+
+Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* gearSet, const MeasureOptions& options) {
     Measurement result;
     std::optional<GearSet> complete;
     if (gearSet != nullptr) {
         complete = completeGearSet(*gearSet);
         result.assumed = complete->assumed;
     }
-    result.photos = measurePhotos(photos, complete ? &*complete : nullptr, options);
+    result.photos = std::move(photos);
+    for (MeasuredPhoto& photo : result.photos)  // they may have been weighed before
+        for (MeasuredFlank& flank : photo.flanks) flank.used = true, flank.whyNotUsed.clear();
+    if (complete) result.setMisfit = measure::setMisfitOf(result.photos, *complete);
     result.drive = consensusOf(result.photos, Side::Drive);
     result.coast = consensusOf(result.photos, Side::Coast);
     if (!result.anythingRead()) return result;
@@ -362,6 +363,11 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
         result.notes.emplace_back(
             "No gear-set file was given, so the pattern is measured but no correction is worked out. Give one with "
             "--gear-set.");
+        return result;
+    }
+    if (result.setMisfit) {
+        result.notes.push_back("No correction is worked out: " + misfitWords(*result.setMisfit) +
+                               " Check the gear-set file. If it is the right one, mark the flanks by hand.");
         return result;
     }
     TrialObservation trial;
@@ -407,6 +413,7 @@ Reading readingOf(const Measurement& measurement) {
     }
     if (measurement.drive) reading.drive = measurement.drive->pattern;
     if (measurement.coast) reading.coast = measurement.coast->pattern;
+    reading.setMisfit = measurement.setMisfit;
     reading.advice = measurement.advice;
     reading.notes = measurement.notes;
     reading.assumed = measurement.assumed;

@@ -61,6 +61,11 @@ constexpr double kMissedCamera = 0.3;
 /// cost beyond kCutPoor, where neither fits well, slows it down (80 rendered photos of both cuts).
 constexpr double kCutScale = 14, kCutMiddle = 0.02, kCutPoor = 0.5;
 constexpr std::size_t kCutFlanks = 4;
+/// The sides' looks tell the hand surely from here on (supportFor; the 42 photos of another renderer have 130 and
+/// more).
+constexpr double kHandSupport = 40;
+/// Teeth are counted by so many flanks that come near to the camera.
+constexpr std::size_t kCountedFlanks = 6;
 
 /// Side of a flank by the way its corners run. On a right-hand ring gear the coast side's corners, toe-root, toe-tip,
 /// heel-tip, heel-root, run clockwise in a picture.
@@ -80,6 +85,13 @@ double supportFor(const std::vector<Candidate>& candidates, Hand hand) {
         sum += sign * candidate.patch.convexity * wordOf(candidate.patch);
     }
     return sum;
+}
+
+/// The hand that the looks of the sides tell surely.
+std::optional<Hand> surelySeenHand(const std::vector<Candidate>& candidates) {
+    const double right = supportFor(candidates, Hand::Right);
+    if (std::abs(right) < kHandSupport) return std::nullopt;
+    return right > 0 ? Hand::Right : Hand::Left;
 }
 
 struct Shape {
@@ -133,12 +145,17 @@ std::optional<CommonCamera> commonCamera(const std::vector<Candidate>& candidate
     return best;
 }
 
+/// From what a milled and a hobbed tooth leave.
+double chanceFaceMilled(double milled, double hobbed) {
+    const double scale = kCutScale / std::max(1.0, std::min(milled, hobbed) / kCutPoor);
+    return 1 / (1 + std::exp(-scale * (hobbed - milled - kCutMiddle)));
+}
+
 std::optional<CutEvidence> cutBy(const CommonCamera& camera, std::size_t flanks) {
     const auto& [milled, hobbed] = camera.cost;
     if (!milled || !hobbed || flanks < kCutFlanks) return std::nullopt;
     CutEvidence evidence;
-    const double scale = kCutScale / std::max(1.0, std::min(*milled, *hobbed) / kCutPoor);
-    evidence.chanceFaceMilled = 1 / (1 + std::exp(-scale * (*hobbed - *milled - kCutMiddle)));
+    evidence.chanceFaceMilled = chanceFaceMilled(*milled, *hobbed);
     const double surer = std::max(evidence.chanceFaceMilled, 1 - evidence.chanceFaceMilled);
     evidence.because = surer < 0.7 ? "The teeth in the photo fit tapered and even height about equally well."
                        : evidence.chanceFaceMilled > 0.5
@@ -285,7 +302,8 @@ struct HandSeen {
 };
 
 HandSeen handOf(const std::vector<Candidate>& candidates, const GearSet* gearSet, std::optional<Side> named) {
-    if (gearSet != nullptr && gearSet->given.hand) return {gearSet->hand, 1};
+    // What is surely seen counts: the gear set may be another one (SetFit tells).
+    if (gearSet != nullptr && gearSet->given.hand) return {surelySeenHand(candidates).value_or(gearSet->hand), 1};
     const double right = supportFor(candidates, Hand::Right);
     HandSeen seen{right > 0 ? Hand::Right : Hand::Left, 1 / (1 + std::exp(-0.25 * std::abs(right)))};
     if (seen.certainty >= kSideSure || !named) return seen;
@@ -327,19 +345,48 @@ std::vector<Shape> shapesFor(const GearSet* gearSet, Hand hand) {
     return shapes;
 }
 
-/// One camera for all flanks; nullopt: no ring gear's camera explains them.
+/// How the flanks fit the gear set, from the camera that explains them best. `own`: the gear set's grids, turned to the
+/// hand of the photo.
+SetFit setFitOf(const std::vector<Candidate>& candidates, const Shape& own, const GearCamera& camera, Hand hand,
+                const flank::PictureSize& size) {
+    SetFit out;
+    out.hand = surelySeenHand(candidates);
+    const std::vector<WarpedFlank> flanks = warpsOf(candidates);
+    const std::optional<GearCamera> fixed = fitGearCamera(flanks, own.grids, true, size, &camera);
+    if (!fixed) return out;
+    std::optional<GearCamera> freest = fitGearCamera(flanks, own.grids, false, size, &camera);
+    std::array<std::optional<GearCamera>, 2> typical;
+    for (const Cut cut : {Cut::FaceMilled, Cut::FaceHobbed}) {
+        std::optional<GearCamera>& fit = typical[cut == Cut::FaceMilled ? 0 : 1];
+        fit = fitGearCamera(flanks, flank::typicalGrids(cut, hand), false, size, &camera);
+        if (!fit) continue;
+        if (agreeing(*fit) >= kSureAgreeing) out.shapeGain = std::max(out.shapeGain, fixed->cost - fit->cost);
+        if (!freest || fit->cost < freest->cost) freest = fit;
+    }
+    if (typical[0] && typical[1] && candidates.size() >= kCutFlanks)
+        out.chanceFaceMilled = chanceFaceMilled(typical[0]->cost, typical[1]->cost);
+    if (freest && agreeing(*freest) >= kSureAgreeing && nearOnes(candidates, *freest) >= kCountedFlanks) {
+        out.ringTeeth = 2 * kPi / freest->toothTurn;
+        out.countGain = fixed->cost - freest->cost;
+    }
+    return out;
+}
+
+/// One camera for all flanks; nullopt: no ring gear's camera explains them. What it tells besides goes to `found`.
 std::optional<CommonCamera> cameraFor(const std::vector<Candidate>& candidates, const Photo& photo,
-                                      const GearSet* gearSet, Hand hand, std::optional<CutEvidence>& cut) {
+                                      const GearSet* gearSet, Hand hand, FoundTeeth& found) {
     const flank::PictureSize size = flank::pictureSize(photo);
-    std::optional<CommonCamera> camera = commonCamera(candidates, shapesFor(gearSet, hand), size);
-    if (camera) cut = cutBy(*camera, candidates.size());
+    const std::vector<Shape> shapes = shapesFor(gearSet, hand);
+    std::optional<CommonCamera> camera = commonCamera(candidates, shapes, size);
+    if (camera) found.cut = cutBy(*camera, candidates.size());
     if (gearSet != nullptr && (!camera || static_cast<double>(agreeing(camera->fit)) <
                                               kPoorAgreement * static_cast<double>(candidates.size()))) {
         std::optional<CommonCamera> typical = commonCamera(candidates, typicalShapes(hand), size);
-        if (typical) cut = cutBy(*typical, candidates.size());
+        if (typical) found.cut = cutBy(*typical, candidates.size());
         if (typical && (!camera || typical->fit.cost < camera->fit.cost)) camera = std::move(typical);
     }
-    if (camera && !seesRingGear(candidates, camera->fit, size)) camera.reset();
+    if (!camera || !seesRingGear(candidates, camera->fit, size)) return std::nullopt;
+    if (gearSet != nullptr) found.setFit = setFitOf(candidates, shapes.front(), camera->fit, hand, size);
     return camera;
 }
 
@@ -369,7 +416,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
     found.larger = std::move(looked.larger);
     found.sideCertainty = hand.certainty;
     if (options.useCamera) {
-        const std::optional<CommonCamera> camera = cameraFor(candidates, photo, gearSet, hand.hand, found.cut);
+        const std::optional<CommonCamera> camera = cameraFor(candidates, photo, gearSet, hand.hand, found);
         if (!camera) return noTooth();
         useCamera(candidates, *camera);
         for (FoundFlank& flank : missedTeeth(candidates, *camera, photo))

@@ -18,6 +18,8 @@ using flank::turned;
 /// Places on the flank that are compared, as grid nodes (33 x 17).
 constexpr std::array kColumns{2, 9, 16, 23, 30};
 constexpr std::array kRows{2, 8, 14};
+/// While a start grows, every second of either is enough.
+constexpr std::size_t kCoarse = 2;
 /// How well a warp knows u and v (the network's card: common shift 0.01 to 0.02, v the weaker).
 constexpr double kSigmaU = 0.02, kSigmaV = 0.04;
 /// Root mean square departure, in those sigmas, from where a flank counts less (Cauchy).
@@ -91,11 +93,12 @@ Eigen::Matrix3d cameraFromTurned(const Camera& camera, double turn) {
 }
 
 /// du, dv of the flank's places under the camera, in sigmas.
-void appendDepartures(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn,
+void appendDepartures(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn, std::size_t step,
                       std::vector<double>& out) {
     const Eigen::Matrix3d turned = cameraFromTurned(camera, turn);
-    for (const int j : kRows)
-        for (const int i : kColumns) {
+    for (std::size_t row = 0; row < kRows.size(); row += step)
+        for (std::size_t column = 0; column < kColumns.size(); column += step) {
+            const int i = kColumns[column], j = kRows[row];
             const auto p = camera.projectSeen(turned * grid.at(i, j) + camera.gearInCamera);
             double du = kFarOff, dv = kFarOff;
             if (p) {
@@ -116,7 +119,7 @@ double rootMeanSquare(const std::vector<double>& values) {
 
 double departureOf(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn) {
     std::vector<double> r;
-    appendDepartures(camera, flank, grid, turn, r);
+    appendDepartures(camera, flank, grid, turn, 1, r);
     return rootMeanSquare(r);
 }
 
@@ -138,6 +141,7 @@ struct Problem {
     const std::vector<int>& tooth;
     std::vector<double> weight;  // root of, per flank; 0: not used
     Camera start;
+    std::size_t step = 1;  // of the places on a flank
     double startTurnAngle = 0, longSide = 1, focalMean = 0, focalSigma = 1;
     Eigen::Vector3d pivot = Eigen::Vector3d::Zero(), pivotInCamera = Eigen::Vector3d::Zero();
 
@@ -160,7 +164,7 @@ struct Problem {
         for (std::size_t k = 0; k < task.flanks.size(); ++k) {
             if (weight[k] <= 0) continue;
             const std::size_t first = all.size();
-            appendDepartures(now, task.flanks[k], task.gridOf(k), tooth[k] * turn, all);
+            appendDepartures(now, task.flanks[k], task.gridOf(k), tooth[k] * turn, step, all);
             for (std::size_t i = first; i < all.size(); ++i) all[i] *= weight[k];
         }
         all.push_back((x(6) - focalMean) / focalSigma);
@@ -225,8 +229,10 @@ void number(State& state, const Task& task, const Growth& growth) {
     state.cost = robustCost(task, state.departure, growth.robust);
 }
 
-State improved(const State& start, const Task& task, const Growth& growth, int iterations) {
-    Problem problem{task, start.tooth, {}, start.camera, start.turn};
+State improved(const State& start, const Task& task, const Growth& growth, int iterations, std::size_t detail = 1) {
+    Problem problem{task, start.tooth, {}, start.camera};
+    problem.step = detail;
+    problem.startTurnAngle = start.turn;
     problem.longSide = std::max(task.size.width, task.size.height);
     problem.focalMean = std::log(kFocalMeanShare);
     problem.focalSigma = kFocalLogSigma;
@@ -239,7 +245,7 @@ State improved(const State& start, const Task& task, const Growth& growth, int i
         const double r = start.departure[k] / growth.robust;
         const double w = start.numbered[k] ? task.weight(k) / (1 + r * r) : 0;
         // Points of one flank share their errors: together they count as two or so.
-        problem.weight.push_back(std::sqrt(w / 8));
+        problem.weight.push_back(std::sqrt(w * (detail == 1 ? 1 : 2.5) / 8));
         problem.pivot += w * turned(task.gridOf(k).at(kUnwrapGridU / 2, kUnwrapGridV / 2), start.tooth[k] * start.turn);
         weights += w;
     }
@@ -257,10 +263,12 @@ State improved(const State& start, const Task& task, const Growth& growth, int i
     return out;
 }
 
-State grown(State state, const Task& task) {
+/// From a start that is rough, or (`near`) from a camera that some flanks agree with already.
+State grown(State state, const Task& task, bool near = false) {
     for (const Growth& growth : kGrowth) {
+        if (near && growth.nearest < kAll) continue;
         number(state, task, growth);
-        state = improved(state, task, growth, 6);
+        state = improved(state, task, growth, 6, kCoarse);
     }
     return state;
 }
@@ -334,7 +342,7 @@ std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
         State start;
         start.camera = startFrom->camera;
         start.turn = toothTurnKnown ? grids[0].toothTurn : startFrom->toothTurn;
-        best = grown(std::move(start), task);
+        best = grown(std::move(start), task, true);
     } else {
         for (State& start : startsOf(task)) {
             State state = grown(std::move(start), task);
