@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-#include "shimsight/compound.h"
+#include "shimsight/contact.h"
 #include "shimsight/pattern.h"
 #include "shimsight/photo.h"
 #include "shimsight/unwrap.h"

@@ -9,8 +9,7 @@
 #include <vector>
 
 #include "shimsight/advice.h"
-#include "shimsight/compound.h"
-#include "shimsight/marks.h"
+#include "shimsight/contact.h"
 #include "shimsight/photo.h"
 #include "shimsight/records.h"
 #include "shimsight/teeth.h"
@@ -23,8 +22,9 @@ struct MeasuredFlank {
     Side side = Side::Drive;
     UnwrappedFlank unwrapped;
     ContactReading reading;
-    bool used = true;        ///< false: left out of the consensus as an outlier
-    std::string whyNotUsed;  ///< one plain sentence when not used
+    bool used = true;           ///< false: left out of the consensus as an outlier
+    std::string whyNotUsed;     ///< one plain sentence when not used
+    double paintedLogOdds = 0;  ///< that somebody painted this tooth, at first sight; of found flanks
 };
 
 /// One flank, marked or found, that gave nothing.
@@ -32,6 +32,7 @@ struct RefusedFlank {
     std::optional<Side> side;
     FlankOutline outline;
     Refused refused;
+    double paintedLogOdds = 0;  ///< as of a MeasuredFlank
 };
 
 struct MeasuredPhoto {
@@ -41,6 +42,7 @@ struct MeasuredPhoto {
     std::vector<RefusedFlank> refusedFlanks;
     bool found = false;              ///< the flanks were found, not marked
     std::optional<CutEvidence> cut;  ///< what found flanks say of the tooth form
+    std::optional<SetFit> setFit;    ///< how found flanks fit the gear set
 };
 
 struct TrialPhoto {
@@ -63,7 +65,8 @@ struct MeasureOptions {
 struct Measurement {
     std::vector<MeasuredPhoto> photos;
     std::optional<Consensus> drive, coast;  ///< over all teeth of each side
-    std::optional<Advice> advice;           ///< none without a gear set or without any pattern
+    std::optional<SetMisfit> setMisfit;     ///< the photos clearly show another gear set than the one given
+    std::optional<Advice> advice;           ///< none without a gear set that fits, or without any pattern
     std::vector<std::string> notes;         ///< what is missing and what that costs
     std::vector<std::string> assumed;
     bool anythingRead() const { return drive.has_value() || coast.has_value(); }
@@ -72,9 +75,18 @@ struct Measurement {
 /// The photo of a file as a trial wants it: a file that cannot be read or decoded is an ordinary refusal that names it.
 Outcome<Photo> openTrialPhoto(const std::string& file);
 
-/// `gearSet` null: pattern only, no advice. A photo without usable flanks is refused by itself; the others count. When
-/// the gear set does not say how its teeth are cut, both cuts are weighed. Throws InputError when the data give no gear
-/// set.
+/// Each photo by itself, as many at a time as the machine has processors; in the order given.
+std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
+                                         const MeasureOptions& options = {});
+
+/// What photos that were measured by themselves say together: the teeth of each side over all of them, and the
+/// correction. As measureTrial.
+Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* gearSet,
+                        const MeasureOptions& options = {});
+
+/// Both in one: measurePhotos, then weighPhotos. `gearSet` null: pattern only, no advice. A photo without usable flanks
+/// is refused by itself; the others count. When the gear set does not say how its teeth are cut, both cuts are weighed.
+/// Throws InputError when the data give no gear set.
 Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                          const MeasureOptions& options = {});
 
@@ -83,6 +95,9 @@ std::string_view behindCount(Refusal why);
 
 /// Refusals counted by reason, most frequent first: "8 without compound, 3 partly hidden or cut off". Empty for none.
 std::string countedReasons(std::span<const Refusal> reasons);
+
+/// A misfit as a sentence: "the photos show about 39 teeth on the ring gear, the gear set has 43."
+std::string misfitWords(const SetMisfit& misfit);
 
 /// The measurement as the record that is written.
 Reading readingOf(const Measurement& measurement);

@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -65,6 +66,7 @@ struct Photo {
     double scale = 1;  ///< picture pixels per full-size pixel: 1, 0.5, 0.25 or 0.125. Full-size position * scale is the
                        ///< position in `picture`; its last row and column may reach past the photo's edge.
     CameraNotes notes;
+    std::shared_ptr<const std::vector<std::uint8_t>> file;  ///< the photo's file, where `picture` is smaller than it
 };
 
 /// Decodes a JPEG, PNG, WebP or HEIC photo. The format is told by the content, never by a name.
@@ -78,6 +80,9 @@ Photo decodePhoto(std::span<const std::uint8_t> bytes, const DecodeOptions& opti
 /// Reads and decodes the file at `path`. As decodePhoto; the sentence of InputError begins with the path. A missing or
 /// empty file, a folder and a file larger than limits.maxFileBytes are refused.
 Photo loadPhoto(const std::filesystem::path& path, const DecodeOptions& options = {});
+
+/// The photo decoded at its full size; null where it is that already, or its file is not at hand. Its `file` is empty.
+std::shared_ptr<const Photo> atFullSize(const Photo& photo);
 
 /// The photo format that `bytes`, the file or its first hundred bytes, begin with; nullopt: none of the four.
 std::optional<PhotoFormat> photoFormatOf(std::span<const std::uint8_t> bytes);

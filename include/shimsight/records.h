@@ -109,10 +109,20 @@ struct ReadingPhoto {
     bool found = false;  ///< the flanks were found, not marked
     std::optional<ReadingCutEvidence> cutEvidence;
 };
+/// In what the photos clearly show another gear set than the one that was given.
+enum class Misfit { Hand, ToothCount, Cut, Proportions };
+std::string_view name(Misfit misfit);  ///< "hand", "tooth-count", "cut", "proportions"
+struct SetMisfit {
+    Misfit what = Misfit::ToothCount;
+    /// Teeth of the ring gear as seen and as given (ToothCount); 1 right-hand, 0 left-hand (Hand); 1 face-milled, 0
+    /// face-hobbed (Cut); 0 (Proportions).
+    double seen = 0, given = 0;
+};
 struct Reading {
     std::vector<ReadingPhoto> photos;
     std::optional<Pattern> drive, coast;  ///< over all teeth
     std::optional<Advice> advice;
+    std::optional<SetMisfit> setMisfit;
     std::vector<std::string> notes;    ///< what is missing and what that costs
     std::vector<std::string> assumed;  ///< values that were not given
 };

@@ -1,14 +1,15 @@
 /// Where the ring gear's tooth flanks lie in a photo, found without marks. Module `teeth`.
 ///
-/// HOW IT WORKS. A small network (models/flank-finder) tells for every cell of the photo what it shows and, on flanks,
-/// the place (u, v) on the flank and the way to the flank's middle. The votes for the middles part the teeth. To the
-/// cells of each flank a smooth warp u(x, y), v(x, y) is fitted robustly and turned round, which gives corners and
-/// edges. Toe, heel, root and tip follow from u and v. The way round in which the corners run must be the same on all
-/// flanks of a side and the other on the other side: that decides the side for the photo as a whole. A camera fitted to
-/// all flanks at once, with the gear set's real flank or that of a typical set, then replaces the warps where it
-/// explains them.
+/// HOW IT WORKS. The photo is looked at as a whole, then, where flanks are small or only hinted at, closer. A small
+/// network (models/flank-finder) tells for every cell of the photo what it shows and, on flanks, the place (u, v) on
+/// the flank and the way to the flank's middle. The votes for the middles part the teeth. To the cells of each flank a
+/// smooth warp u(x, y), v(x, y) is fitted robustly and turned round, which gives corners and edges. Toe, heel, root and
+/// tip follow from u and v. The way round in which the corners run must be the same on all flanks of a side and the
+/// other on the other side: that decides the side for the photo as a whole. A camera fitted to all flanks at once, with
+/// the gear set's real flank or that of a typical set, then replaces the warps where it explains them.
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -49,11 +50,22 @@ struct CutEvidence {
     std::string because;  ///< plain sentence
 };
 
+/// How the teeth in the photo fit the gear set that was given.
+struct SetFit {
+    std::optional<Hand> hand;         ///< of the ring gear in the photo, where the looks of its sides tell it surely
+    std::optional<double> ringTeeth;  ///< by the angle between teeth, one sigma about 1; nullopt: too few are seen
+    double countGain = 0;             ///< how much better the flanks are explained by it than by the set's own count
+    double shapeGain = 0;             ///< how much better by a typical tooth than by the set's (costs of GearCamera)
+    std::optional<double> chanceFaceMilled;
+};
+
 struct FoundTeeth {
-    std::vector<FoundFlank> flanks;     ///< to be read, surest first
-    std::vector<LeftOutFlank> leftOut;  ///< seen but not good enough
-    std::optional<CutEvidence> cut;     ///< nullopt: too few flanks to tell
-    double sideCertainty = 1;           ///< 0.5: either side as likely as the other
+    std::vector<FoundFlank> flanks;       ///< to be read, surest first
+    std::vector<LeftOutFlank> leftOut;    ///< seen but not good enough
+    std::optional<CutEvidence> cut;       ///< nullopt: too few flanks to tell
+    std::optional<SetFit> setFit;         ///< with a gear set
+    double sideCertainty = 1;             ///< 0.5: either side as likely as the other
+    std::shared_ptr<const Photo> larger;  ///< the photo at full size, to read small flanks in; null: not needed
 };
 
 struct FindOptions {

@@ -33,13 +33,10 @@ enum class FlankShape {
 
 inline constexpr int kUnwrapGridU = 33, kUnwrapGridV = 17;
 
-/// A flank resampled to the flank map's grid (kMapWidth x kMapHeight, tip at the top, toe at the left).
+/// A flank's place in the photo, point by point.
 struct UnwrappedFlank {
     std::optional<Side> side;
     FlankOutline outline;
-    Picture picture;                    ///< kMapWidth x kMapHeight
-    std::vector<float> sharpness;       ///< per map pixel: photo pixels per map pixel (area), low = little detail
-    std::vector<std::uint8_t> visible;  ///< 1 inside the photo
     double lengthPx = 0, heightPx = 0;  ///< mean flank size in the decoded picture
     std::vector<PixelPoint>
         gridPx;  ///< 33 x 17 grid of map positions in photo pixels (row-major from the tip, toe first)
@@ -47,13 +44,12 @@ struct UnwrappedFlank {
     bool found = false;  ///< the outline was found by the program, not marked
     double shapeResidualPx =
         0;  ///< root mean square distance of the marks from the fitted shape, decoded-picture pixels; 0 when Flat
-    double blurPx = 0;  ///< width of the sharpest edges found on the flank, decoded-picture pixels (one sigma)
 };
 
-/// A flank must be at least this long and high in the decoded picture: below, a hundredth of the flank is under half a
-/// pixel and paste edges, noise and JPEG blocks can no longer be told apart.
+/// A flank must be at least this long and high in the decoded picture: below, paste edges, noise and JPEG blocks can no
+/// longer be told apart.
 inline constexpr double kMinFlankLengthPx = 60;
-inline constexpr double kMinFlankHeightPx = 20;
+inline constexpr double kMinFlankHeightPx = 10;
 
 /// The gear set's flank is used only where the marks lie this close to it (root mean square, share of the flank's
 /// length): a careful hand marks to about 0.5 %; another tooth form or a wrong corner order leaves 3 % and more.
@@ -73,8 +69,7 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
                                                   const GearSet* gearSet = nullptr);
 
 /// A flank whose shape in the photo is known already (by a finder with a camera): `gridPx` as UnwrappedFlank::gridPx,
-/// kUnwrapGridU x kUnwrapGridV. The outline is checked as in unwrapFlank; no camera is fitted, and `picture`,
-/// `sharpness` and `visible` stay empty: many flanks are found, and the reader of marks lays them flat by itself.
+/// kUnwrapGridU x kUnwrapGridV. The outline is checked as in unwrapFlank; no camera is fitted.
 Outcome<UnwrappedFlank> unwrapAlong(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> gridPx,
                                     FlankShape shape);
 

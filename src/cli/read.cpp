@@ -42,8 +42,11 @@ std::string readingText(const Measurement& measurement, const std::optional<Gear
     std::optional<Pattern> drive, coast;
     if (measurement.drive) drive = measurement.drive->pattern;
     if (measurement.coast) coast = measurement.coast->pattern;
-    std::string text = measurement.advice && gearSet ? adviceText(*measurement.advice, *gearSet, drive, coast)
-                                                     : "Pattern measured\n" + patternTable(drive, coast);
+    std::string text = measurement.setMisfit ? "Another gear set: " + misfitWords(*measurement.setMisfit) +
+                                                   "\nNo correction is worked out from this gear set.\n\n"
+                                             : "";
+    text += measurement.advice && gearSet ? adviceText(*measurement.advice, *gearSet, drive, coast)
+                                          : "Pattern measured\n" + patternTable(drive, coast);
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
     text += "\n" + bulletList("Photos", photos);

@@ -109,11 +109,14 @@ struct Problem {
     Eigen::Matrix3d startTurn;
     Eigen::Vector3d startPivot;  // pivot in the camera frame
     std::vector<double> sigma;
+    double startK1 = 0;
 
-    /// x: rotation vector (3), pivot shift relative to its start distance (3), log focal over the long side (1).
+    /// x: rotation vector (3), pivot shift relative to its start distance (3), log focal over the long side (1), and
+    /// the lens' distortion (1) where it is fitted.
     Camera camera(const Eigen::VectorXd& x) const {
         Camera out;
         out.centre = centre;
+        out.k1 = x.size() > 7 ? x(7) : startK1;
         out.focalPx = longSide * std::exp(x(6));
         out.cameraFromGear = rotationOf(x.head<3>()) * startTurn;
         // The shift along the line of sight goes with the focal length, so that changing it keeps the size in the
@@ -132,6 +135,7 @@ struct Problem {
             for (std::size_t i = first; i < all.size(); ++i) all[i] /= sigma[k];
         }
         all.push_back((x(6) - prior.logMean) / prior.logSigma);
+        if (x.size() > 7) all.push_back(x(7) / kLensSigma);
         return Eigen::Map<Eigen::VectorXd>(all.data(), static_cast<Eigen::Index>(all.size()));
     }
 };
@@ -195,8 +199,9 @@ struct Refined {
 };
 
 Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, double longSide, FocalPrior prior,
-               const LeastSquaresOptions& options = {}) {
-    Problem problem{flanks, start.centre, longSide, prior, Eigen::Vector3d::Zero(), start.cameraFromGear, {}, {}};
+               const LeastSquaresOptions& options = {}, bool fitLens = false) {
+    Problem problem{flanks, start.centre, longSide, prior, Eigen::Vector3d::Zero(), start.cameraFromGear,
+                    {},     {},           start.k1};
     for (const auto& flank : flanks) {
         problem.pivot +=
             turned(flank.grid->at(kUnwrapGridU / 2, kUnwrapGridV / 2), flank.tooth * flank.grid->toothTurn) /
@@ -204,8 +209,9 @@ Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, doub
         problem.sigma.push_back(markSigma(*flank.outline));
     }
     problem.startPivot = start.cameraFromGear * problem.pivot + start.gearInCamera;
-    Eigen::VectorXd x = Eigen::VectorXd::Zero(7);
+    Eigen::VectorXd x = Eigen::VectorXd::Zero(fitLens ? 8 : 7);
     x(6) = std::log(start.focalPx / longSide);
+    if (fitLens) x(7) = start.k1;
     const auto fit = minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); }, x, options);
     return {problem.camera(fit.x), fit.cost};
 }
@@ -222,18 +228,6 @@ std::vector<double> residualsOf(const Camera& camera, const std::vector<MarkedFl
         out.push_back(std::sqrt(sum / marks));
     }
     return out;
-}
-
-/// The flank must turn its metal outside to the camera: the winding of its corners in the picture says so.
-bool facesCamera(const Camera& camera, const MarkedFlank& flank) {
-    std::array<PixelPoint, 4> corners;
-    for (std::size_t c = 0; c < 4; ++c) {
-        const auto p = camera.project(
-            turned(flank.grid->at(kCornerCells[c][0], kCornerCells[c][1]), flank.tooth * flank.grid->toothTurn));
-        if (!p) return false;
-        corners[c] = *p;
-    }
-    return signedArea(corners) * flank.grid->windingInPicture > 0;
 }
 
 }  // namespace
@@ -261,7 +255,9 @@ std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet) {
     return {makeFlankGrid(gearSet, blank, Side::Drive), makeFlankGrid(gearSet, blank, Side::Coast)};
 }
 
-std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand) {
+namespace {
+
+std::array<FlankGrid, 2> makeTypicalGrids(Cut cut, Hand hand) {
     GearSetData data;
     data.name = "typical";
     data.pinionTeeth = 10;
@@ -271,6 +267,15 @@ std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand) {
     data.cut = cut;
     data.hand = hand;
     return gridsOf(completeGearSet(data));
+}
+
+}  // namespace
+
+const std::array<FlankGrid, 2>& typicalGrids(Cut cut, Hand hand) {
+    static const std::array<std::array<FlankGrid, 2>, 4> all{
+        makeTypicalGrids(Cut::FaceMilled, Hand::Right), makeTypicalGrids(Cut::FaceMilled, Hand::Left),
+        makeTypicalGrids(Cut::FaceHobbed, Hand::Right), makeTypicalGrids(Cut::FaceHobbed, Hand::Left)};
+    return all[(cut == Cut::FaceMilled ? 0U : 2U) + (hand == Hand::Right ? 0U : 1U)];
 }
 
 FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
@@ -314,24 +319,60 @@ FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
 }
 
 std::optional<PixelPoint> Camera::project(const Eigen::Vector3d& inGear) const {
-    const Eigen::Vector3d p = cameraFromGear * inGear + gearInCamera;
-    if (p.z() < 1e-3) return std::nullopt;
-    return PixelPoint{centre.x + focalPx * p.x() / p.z(), centre.y + focalPx * p.y() / p.z()};
+    return projectSeen(cameraFromGear * inGear + gearInCamera);
 }
 
-std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& size) {
+std::optional<PixelPoint> Camera::projectSeen(const Eigen::Vector3d& inCamera) const {
+    if (inCamera.z() < 1e-3) return std::nullopt;
+    const double x = inCamera.x() / inCamera.z(), y = inCamera.y() / inCamera.z();
+    // Far off the axis the polynomial would fold back: there it stays as it is at 60 degrees.
+    const double bent = focalPx * (1 + k1 * std::min(x * x + y * y, 3.0));
+    return PixelPoint{centre.x + bent * x, centre.y + bent * y};
+}
+
+bool facesCamera(const Camera& camera, const FlankGrid& grid, double turn) {
+    // The winding of its corners in the picture says so.
+    std::array<PixelPoint, 4> corners;
+    for (std::size_t c = 0; c < 4; ++c) {
+        const auto p = camera.project(turned(grid.at(kCornerCells[c][0], kCornerCells[c][1]), turn));
+        if (!p) return false;
+        corners[c] = *p;
+    }
+    return signedArea(corners) * grid.windingInPicture > 0;
+}
+
+CameraFit refinedCamera(const Camera& start, const std::vector<MarkedFlank>& flanks, const PictureSize& size) {
+    const Refined refined = refine(flanks, start, std::max(size.width, size.height), focalPrior(size),
+                                   {.maxIterations = 12, .relativeDecrease = 1e-3});
+    CameraFit out{refined.camera, {}, residualsOf(refined.camera, flanks)};
+    for (const MarkedFlank& flank : flanks) out.tooth.push_back(flank.tooth);
+    return out;
+}
+
+std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& size) {
     const PixelPoint centre{size.width / 2.0, size.height / 2.0};
     const double longSide = std::max(size.width, size.height);
     const FocalPrior prior = focalPrior(size);
-    Refined best;
+    std::vector<Refined> found;
     for (const double share : kFocalStarts)
         for (const Camera& start : startCameras(flank, centre, share * longSide)) {
             const Refined refined =
                 refine({flank}, start, longSide, prior, {.maxIterations = 12, .relativeDecrease = 1e-3});
-            if (refined.cost < best.cost && facesCamera(refined.camera, flank)) best = refined;
+            if (std::isfinite(refined.cost) &&
+                facesCamera(refined.camera, *flank.grid, flank.tooth * flank.grid->toothTurn))
+                found.push_back(refined);
         }
-    if (!std::isfinite(best.cost)) return std::nullopt;
-    best = refine({flank}, best.camera, longSide, prior);
+    std::stable_sort(found.begin(), found.end(), [](const Refined& a, const Refined& b) { return a.cost < b.cost; });
+    std::vector<CameraFit> out;
+    for (const Refined& one : found) out.push_back({one.camera, {flank.tooth}, residualsOf(one.camera, {flank})});
+    return out;
+}
+
+std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& size) {
+    const std::vector<CameraFit> starts = camerasOf(flank, size);
+    if (starts.empty()) return std::nullopt;
+    const double longSide = std::max(size.width, size.height);
+    const Refined best = refine({flank}, starts.front().camera, longSide, focalPrior(size));
     return CameraFit{best.camera, {flank.tooth}, residualsOf(best.camera, {flank})};
 }
 
@@ -363,7 +404,7 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
             flank.tooth = tooth;
         }
         // Step 2: refine together.
-        const Refined refined = refine(candidate, single->camera, longSide, prior);
+        const Refined refined = refine(candidate, single->camera, longSide, prior, {}, candidate.size() > 1);
         if (!std::isfinite(refined.cost)) continue;
         if (refined.cost < bestScore) {
             bestScore = refined.cost;

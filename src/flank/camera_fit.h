@@ -28,6 +28,9 @@ struct Camera {
     Eigen::Vector3d gearInCamera = Eigen::Vector3d::Zero();  ///< mm
     double focalPx = 0;
     PixelPoint centre;  ///< principal point
+    double k1 = 0;      ///< radial distortion: x (1 + k1 r^2), r the tangent of the angle off the axis
+    /// Where a point of the camera's own frame falls.
+    std::optional<PixelPoint> projectSeen(const Eigen::Vector3d& inCamera) const;
     /// Not in front of the camera: nullopt.
     std::optional<PixelPoint> project(const Eigen::Vector3d& inGear) const;
 };
@@ -45,6 +48,10 @@ struct CameraFit {
     std::vector<double> residualPx;  ///< root mean square of each flank's marks
 };
 
+/// Distortion of the lens that is expected, one sigma: phones correct their own to a few per cent at the corner of the
+/// picture (r = 0.7: 0.04 r^2 is 2 % there).
+inline constexpr double kLensSigma = 0.04;
+
 /// Diagonal of the 36 x 24 mm film that cameras state their focal length for.
 inline constexpr double kFilmDiagonalMm = 43.267;
 
@@ -57,6 +64,16 @@ struct PictureSize {
 /// Camera from one flank alone (tooth 0), or nullopt when no camera in front of the flank explains the corners.
 std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& size);
 
+/// All cameras that one flank allows (a nearly flat patch has two poses, and the focal length is open), roughly fitted,
+/// best first, each in front of the flank's metal. Empty where the corners are no flank's.
+std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& size);
+
+/// The camera that meets the marks of these flanks, teeth numbered, best, from a start; rough.
+CameraFit refinedCamera(const Camera& start, const std::vector<MarkedFlank>& flanks, const PictureSize& size);
+
+/// Whether the flank turns its metal outside to the camera.
+bool facesCamera(const Camera& camera, const FlankGrid& grid, double turn);
+
 /// One camera for several flanks: starts from the best single fit, numbers the teeth by it and refines together.
 std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const PictureSize& size);
 
@@ -67,7 +84,7 @@ Eigen::Vector3d turned(const Eigen::Vector3d& point, double angle);  ///< about 
 Eigen::Matrix3d rotationOf(const Eigen::Vector3d& rotationVector);
 
 /// Grids by index(side) of a set of common proportions (its size does not matter to a camera), and of a gear set.
-std::array<FlankGrid, 2> typicalGrids(Cut cut, Hand hand);
+const std::array<FlankGrid, 2>& typicalGrids(Cut cut, Hand hand);
 std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet);
 
 /// As projectGrid, for a tooth turned by an angle.

@@ -6,7 +6,6 @@
 #include <string>
 
 #include "flank/camera_fit.h"
-#include "flank/resample.h"
 #include "flank/warp.h"
 
 namespace shimsight {
@@ -116,16 +115,7 @@ UnwrappedFlank layFlat(const Photo& photo, const FlankOutline& outline, std::vec
     out.outline = outline;
     out.shape = shape;
     out.shapeResidualPx = residualPx * photo.scale;
-    out.gridPx = grid;
-    for (auto& p : grid) {
-        p.x *= photo.scale;
-        p.y *= photo.scale;
-    }
-    Resampled resampled = resample(photo.picture, grid, photo.fullWidth * photo.scale, photo.fullHeight * photo.scale);
-    out.picture = std::move(resampled.picture);
-    out.sharpness = std::move(resampled.sharpness);
-    out.visible = std::move(resampled.visible);
-    out.blurPx = resampled.blurPx;
+    out.gridPx = std::move(grid);
     out.lengthPx = outlineLength(outline) * photo.scale;
     out.heightPx = outlineHeight(outline) * photo.scale;
     return out;

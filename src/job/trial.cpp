@@ -119,7 +119,7 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
         [&](JobRecord& job) {
             result.id = addTrial(job, trial.entry);
             TrialEntry& added = job.trials.back();
-            if (!added.hasPattern()) return;
+            if (!added.hasPattern() || added.reading->setMisfit) return;
             // All that the job knows by now, what others entered while the photos were read included.
             AdviceOptions options = adviceOptionsOf(job);
             if (trial.costs) options.costs = *trial.costs;

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <memory>
 #include <opencv2/core.hpp>
 #include <utility>
 
@@ -107,12 +108,19 @@ Photo decodePhoto(std::span<const std::uint8_t> bytes, const DecodeOptions& opti
 }
 
 Photo loadPhoto(const std::filesystem::path& path, const DecodeOptions& options) {
-    const std::vector<std::uint8_t> bytes = readFile(path, options.limits.maxFileBytes);
+    auto bytes = std::make_shared<const std::vector<std::uint8_t>>(readFile(path, options.limits.maxFileBytes));
     try {
-        return decodePhoto(bytes, options);
+        Photo photo = decodePhoto(*bytes, options);
+        if (photo.scale < 1) photo.file = std::move(bytes);
+        return photo;
     } catch (const InputError& error) {
         throw InputError(path.string() + ": " + error.what());
     }
+}
+
+std::shared_ptr<const Photo> atFullSize(const Photo& photo) {
+    if (photo.scale >= 1 || !photo.file) return nullptr;
+    return std::make_shared<const Photo>(decodePhoto(*photo.file));
 }
 
 namespace codec {

@@ -45,6 +45,9 @@ const auto kRefusalWords = wordsOf(
 const auto kVerdictWords =
     wordsOf(std::array{Verdict::Accept, Verdict::Change, Verdict::NoShimWillHelp, Verdict::MeasureAgain},
             static_cast<std::string_view (*)(Verdict)>(&name));
+constexpr Range kTeeth{0, 1000};
+const auto kMisfitWords = wordsOf(std::array{Misfit::Hand, Misfit::ToothCount, Misfit::Cut, Misfit::Proportions},
+                                  static_cast<std::string_view (*)(Misfit)>(&name));
 const auto kStopWords = wordsOf(std::array{StopKind::Jammed, StopKind::Runout, StopKind::UnevenBacklash,
                                            StopKind::TightOrLoosePlace, StopKind::WearNotKnown},
                                 static_cast<std::string_view (*)(StopKind)>(&name));
@@ -267,6 +270,13 @@ Reading readReading(ObjectReader& reader) {
     reading.drive = readPattern(pattern, "drive");
     reading.coast = readPattern(pattern, "coast");
     pattern.finish();
+    if (std::optional<ObjectReader> misfit = reader.object("set_misfit")) {
+        const std::optional<Misfit> what = misfit->choice("what", kMisfitWords);
+        if (!what) misfit->fail("what", "is missing");
+        reading.setMisfit =
+            SetMisfit{*what, misfit->requiredNumber("seen", kTeeth), misfit->requiredNumber("given", kTeeth)};
+        misfit->finish();
+    }
     if (std::optional<ObjectReader> advice = reader.object("advice")) reading.advice = readAdvice(*advice);
     reading.notes = reader.texts("notes", kMostSentences);
     reading.assumed = reader.texts("assumed", kMostSentences);

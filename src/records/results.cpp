@@ -122,6 +122,20 @@ std::string writeAdvice(const Advice& advice, const std::vector<std::string>& as
     return fileText(document);
 }
 
+std::string_view name(Misfit misfit) {
+    switch (misfit) {
+        case Misfit::Hand:
+            return "hand";
+        case Misfit::ToothCount:
+            return "tooth-count";
+        case Misfit::Cut:
+            return "cut";
+        case Misfit::Proportions:
+            return "proportions";
+    }
+    throw std::logic_error("a misfit without a name");
+}
+
 std::string writeReading(const Reading& reading) {
     json photos = json::array();
     for (const ReadingPhoto& photo : reading.photos) {
@@ -158,6 +172,10 @@ std::string writeReading(const Reading& reading) {
         {"schema", "shimsight/reading/1"},
         {"photos", photos},
         {"pattern", {{"drive", orNull(reading.drive)}, {"coast", orNull(reading.coast)}}},
+        {"set_misfit", reading.setMisfit ? json{{"what", std::string(name(reading.setMisfit->what))},
+                                                {"seen", tidy(reading.setMisfit->seen)},
+                                                {"given", tidy(reading.setMisfit->given)}}
+                                         : json(nullptr)},
         {"advice", reading.advice ? toJson(*reading.advice) : json(nullptr)},
         {"notes", reading.notes},
         {"assumed", reading.assumed},

@@ -93,49 +93,89 @@ ReadPhoto readPhotoOf(const TrialPhoto& trial, const MeasuredPhoto& measured) {
     return photo;
 }
 
-/// The photos of the request at `members`, read together; from the cache when they are there.
-ReadPhotos readTogether(const ReadRequest& request, const std::vector<std::size_t>& members,
-                        const std::vector<std::string>& sums, const std::filesystem::path& cache) {
+/// The key by which the photos of the request at `members`, read together, are known; empty where a file cannot be
+/// read.
+std::string keyOf(const ReadRequest& request, const std::vector<std::size_t>& members,
+                  const std::vector<std::string>& sums) {
     std::vector<MarkedFlank> marked;
     for (const std::size_t i : members)
         if (i < request.outlines.size())
             for (const FlankOutline& outline : request.outlines[i]) marked.push_back({outline, sums[i]});
     std::string what = readingVersion() + "\n";
-    for (const std::size_t i : members) what += sums[i] + "\n";
+    for (const std::size_t i : members) {
+        if (sums[i].empty()) return "";
+        what += sums[i] + "\n";
+    }
     what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no gear set\n";
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
     if (!marked.empty()) what += writeOutline(marked);
-    const std::string key = sha256Of(std::span(reinterpret_cast<const std::uint8_t*>(what.data()), what.size()));
-    const bool known = std::none_of(members.begin(), members.end(), [&](std::size_t i) { return sums[i].empty(); });
-
-    ReadPhotos read;
-    std::optional<ReadPhotos> kept;
-    if (known) kept = review::loadRead(cache, key);
-    if (kept && kept->photos.size() == members.size()) {
-        read = std::move(*kept);
-        read.fromCache = static_cast<int>(members.size());
-    } else {
-        std::vector<TrialPhoto> trial;
-        for (const std::size_t i : members)
-            trial.push_back({request.files[i].string(), openTrialPhoto(request.files[i].string()),
-                             i < request.outlines.size() ? request.outlines[i] : std::vector<FlankOutline>{}});
-        MeasureOptions options;
-        options.side = request.side;
-        options.marking = request.marking;
-        // The advice comes later, from all trials of the job; the one of this photo alone is not used.
-        options.advice.samples = kFewSamples;
-        const Measurement measured = measureTrial(trial, request.gearSet, options);
-        for (std::size_t k = 0; k < members.size(); ++k)
-            read.photos.push_back(readPhotoOf(trial[k], measured.photos[k]));
-        if (measured.drive) read.sides[index(Side::Drive)] = ReadSide{measured.drive->pattern, measured.drive->map};
-        if (measured.coast) read.sides[index(Side::Coast)] = ReadSide{measured.coast->pattern, measured.coast->map};
-        for (std::size_t k = 0; k < members.size(); ++k) read.photos[k].sha256 = sums[members[k]];
-        if (known) review::keepRead(cache, key, read);
-    }
-    for (std::size_t k = 0; k < members.size(); ++k) read.photos[k].file = request.files[members[k]].string();
-    return read;
+    return sha256Of(std::span(reinterpret_cast<const std::uint8_t*>(what.data()), what.size()));
 }
+
+/// Photos of one request: what each of them says by itself is kept, so that none is read twice.
+class Reader {
+public:
+    Reader(const ReadRequest& request, const std::filesystem::path& cache)
+        : request_(request), cache_(cache), sums_(request.files.size()), measured_(request.files.size()) {
+        for (std::size_t i = 0; i < request.files.size(); ++i) {
+            try {
+                sums_[i] = sha256Of(readFile(request.files[i], DecodeLimits{}.maxFileBytes));
+            } catch (const InputError&) {
+                // Told when it is opened.
+            }
+        }
+        options_.side = request.side;
+        options_.marking = request.marking;
+        // The advice comes later, from all trials of the job; the one of this photo alone is not used.
+        options_.advice.samples = kFewSamples;
+    }
+
+    /// The photos at `members`, weighed together; from the cache when they are there.
+    ReadPhotos together(const std::vector<std::size_t>& members) {
+        const std::string key = keyOf(request_, members, sums_);
+        ReadPhotos read;
+        std::optional<ReadPhotos> kept;
+        if (!key.empty()) kept = review::loadRead(cache_, key);
+        if (kept && kept->photos.size() == members.size()) {
+            read = std::move(*kept);
+            read.fromCache = static_cast<int>(members.size());
+        } else {
+            read = weighed(members);
+            if (!key.empty()) review::keepRead(cache_, key, read);
+        }
+        for (std::size_t k = 0; k < members.size(); ++k) read.photos[k].file = request_.files[members[k]].string();
+        return read;
+    }
+
+private:
+    ReadPhotos weighed(const std::vector<std::size_t>& members) {
+        std::vector<TrialPhoto> trial;
+        std::vector<MeasuredPhoto> measured;
+        for (const std::size_t i : members) {
+            const std::string file = request_.files[i].string();
+            trial.push_back({file, openTrialPhoto(file),
+                             i < request_.outlines.size() ? request_.outlines[i] : std::vector<FlankOutline>{}});
+            if (!measured_[i]) measured_[i] = measurePhotos({trial.back()}, request_.gearSet, options_).front();
+            measured.push_back(*measured_[i]);
+        }
+        const Measurement together = weighPhotos(std::move(measured), request_.gearSet, options_);
+        ReadPhotos read;
+        for (std::size_t k = 0; k < members.size(); ++k) {
+            read.photos.push_back(readPhotoOf(trial[k], together.photos[k]));
+            read.photos[k].sha256 = sums_[members[k]];
+        }
+        if (together.drive) read.sides[index(Side::Drive)] = ReadSide{together.drive->pattern, together.drive->map};
+        if (together.coast) read.sides[index(Side::Coast)] = ReadSide{together.coast->pattern, together.coast->map};
+        return read;
+    }
+
+    const ReadRequest& request_;
+    const std::filesystem::path& cache_;
+    std::vector<std::string> sums_;
+    std::vector<std::optional<MeasuredPhoto>> measured_;
+    MeasureOptions options_;
+};
 
 }  // namespace
 
@@ -176,18 +216,11 @@ std::filesystem::path defaultReviewCache() {
 }
 
 ReadPhotos readPhotos(const ReadRequest& request, const std::filesystem::path& cache) {
-    std::vector<std::string> sums(request.files.size());
-    for (std::size_t i = 0; i < request.files.size(); ++i) {
-        try {
-            sums[i] = sha256Of(readFile(request.files[i], DecodeLimits{}.maxFileBytes));
-        } catch (const InputError&) {
-            // Told when it is opened.
-        }
-    }
+    Reader reader(request, cache);
     std::vector<ReadPhotos> parts;
     int fromCache = 0;
     for (std::size_t i = 0; i < request.files.size(); ++i) {
-        parts.push_back(readTogether(request, {i}, sums, cache));
+        parts.push_back(reader.together({i}));
         fromCache += parts.back().fromCache;
     }
     if (std::optional<ReadPhotos> all = review::merged(parts)) return std::move(*all);
@@ -195,7 +228,7 @@ ReadPhotos readPhotos(const ReadRequest& request, const std::filesystem::path& c
     // The teeth of a side that two photos show are weighed together.
     std::vector<std::size_t> members(request.files.size());
     for (std::size_t i = 0; i < members.size(); ++i) members[i] = i;
-    ReadPhotos all = readTogether(request, members, sums, cache);
+    ReadPhotos all = reader.together(members);
     all.fromCache = fromCache;
     return all;
 }

@@ -1,49 +1,56 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <map>
 #include <string>
 #include <utility>
 
 #include "flank/camera_fit.h"
 #include "flank/warp.h"
 #include "shimsight/teeth.h"
-#include "teeth/flank_warp.h"
 #include "teeth/gear_camera.h"
-#include "teeth/network.h"
-#include "teeth/patches.h"
+#include "teeth/looks.h"
 
 namespace shimsight {
 namespace {
 
 using namespace teeth;
 
-/// Of the photo's cells; below, no gear is in sight (rendered pictures without one stay below in all but 1 of 50).
-constexpr int kFewestCells = 10;
-/// A flank whose cells agree with its own warp this little is not one.
-constexpr double kLeastKept = 0.6;
-constexpr double kWorstResidual = 0.20;
-/// Outlines by points along the edges.
-constexpr int kEdgePoints = 9;
 /// A flank must be seen to this share to be read. Cells at its border are lost, so one that shows to 70 % is often
 /// seen to 55 %.
 constexpr double kLeastSeen = 0.55;
+/// Where the common camera agrees, what lies under thick paint or gloss may be missing: the mark reader tells whether
+/// the flank shows.
+constexpr double kLeastSeenByCamera = 0.35;
 /// Departure from the common camera (share of the flank) up to which the camera's outline replaces the warp's.
 constexpr double kCameraAgrees = 0.08;
 
-using Grid = std::vector<PixelPoint>;  // kUnwrapGridU x kUnwrapGridV, row-major from the tip, toe first
-
-/// Where flanks show on fewer cells than this (median), the part of the photo with the teeth is looked at again,
-/// enlarged, if that makes it at least this much larger. The network's errors halve from 25 to 100 cells (its card).
-constexpr double kEnoughCells = 38, kLeastZoom = 1.4;
-constexpr double kCropMargin = 0.08;
 /// Teeth repeat: a flank has a neighbour of its side within this many of its lengths, of nearly its length and
 /// direction.
 constexpr double kNeighbourReach = 1.5, kNeighbourLength = 1.5, kNeighbourTurn = 0.6;
-/// Fewest flanks that repeat, and fewest that agree with one camera: things that are no gear give a few patches now and
-/// then, but no camera sees a ring gear in them. (Of 760 rendered photos with a gear, all had more than kSureFlanks
-/// flanks, and two or more of them agreed with a typical gear's camera.) A single flank to be read needs kSureFlanks.
-constexpr std::size_t kFewestFlanks = 2, kSureFlanks = 4;
+/// Fewest flanks that repeat. A ring gear is seen where two of them agree with one camera and kFewestNear come near to
+/// it, each on a tooth of its own (all, where there are fewer), or where kManyNear come near to it: paint and gloss put
+/// warps off. Things that are no gear give a few patches now and then, but no camera sees a ring gear in them: of 495
+/// photos of a workshop, six have patches that repeat, one of those has three near to a camera, and one of these
+/// agrees.
+constexpr std::size_t kFewestFlanks = 2, kFewestNear = 3, kManyNear = 5;
 constexpr std::ptrdiff_t kFewestAgreeing = 2;
+/// A flank comes near to the camera when it departs by less than this (share of the flank).
+constexpr double kCameraNear = 0.15;
+/// Focal length over the photo's long side that a phone may have, cropped and zoomed: a camera beyond sees no gear.
+constexpr Interval kSaneFocal{0.35, 6};
+/// Where this many agree and the camera leaves no more than this, the camera is surer than any one flank's warp: paint,
+/// gloss and shadow bend warps, not the gear.
+constexpr std::ptrdiff_t kSureAgreeing = 4;
+constexpr double kSureCost = 1.5;
+/// Corners by a sure camera on flanks whose own warps say otherwise, one sigma.
+constexpr double kSureCameraSigma = 0.04;
+/// A tooth that the network missed stands where a sure camera has it, when its neighbour of this side seems painted by
+/// at least this (log odds) and its middle lies in the picture. What shows of it is for the mark reader to tell.
+constexpr double kPaintedBeside = -0.5;
+constexpr double kSeenByCameraAlone = 0.5;
+/// A single flank to be read needs this many seen.
+constexpr std::size_t kSureFlanks = 4;
 /// Where fewer than this share agree with the gear set's own flank, typical ones are tried as well.
 constexpr double kPoorAgreement = 0.3;
 /// Below this the photo does not say which side is which.
@@ -54,97 +61,11 @@ constexpr double kMissedCamera = 0.3;
 /// cost beyond kCutPoor, where neither fits well, slows it down (80 rendered photos of both cuts).
 constexpr double kCutScale = 14, kCutMiddle = 0.02, kCutPoor = 0.5;
 constexpr std::size_t kCutFlanks = 4;
-
-/// A flank on its way from patch to outline.
-struct Candidate {
-    Patch patch;
-    FlankWarp warp;
-    Region region;
-    Grid grid;
-    FlankOutline outline;
-    Side side = Side::Drive;
-    double seenShare = 0, cornerSigma = 0.1;
-    OutlineSource source = OutlineSource::Warp;
-};
-
-/// The grid of the flank by its warp; empty where the warp does not reach.
-Grid gridBy(const FlankWarp& warp, const Region& region) {
-    // Few nodes and straight lines between: the warp is of second degree, a sixteenth of the flank departs by nothing.
-    constexpr int kStep = 2;
-    Grid grid(static_cast<std::size_t>(kUnwrapGridU) * kUnwrapGridV);
-    const auto node = [&](int i, int row) -> PixelPoint& {
-        return grid[static_cast<std::size_t>(row * kUnwrapGridU + i)];
-    };
-    for (int row = 0; row < kUnwrapGridV; row += kStep)
-        for (int i = 0; i < kUnwrapGridU; i += kStep) {
-            const auto p = warp.at(i / double(kUnwrapGridU - 1), 1 - row / double(kUnwrapGridV - 1));
-            if (!p) return {};
-            node(i, row) = region.toPhoto(p->x, p->y);
-        }
-    const auto between = [](PixelPoint a, PixelPoint b) { return PixelPoint{0.5 * (a.x + b.x), 0.5 * (a.y + b.y)}; };
-    for (int row = 0; row < kUnwrapGridV; row += kStep)
-        for (int i = 1; i < kUnwrapGridU; i += kStep) node(i, row) = between(node(i - 1, row), node(i + 1, row));
-    for (int row = 1; row < kUnwrapGridV; row += kStep)
-        for (int i = 0; i < kUnwrapGridU; ++i) node(i, row) = between(node(i, row - 1), node(i, row + 1));
-    return grid;
-}
-
-/// Corners and kEdgePoints - 2 points along root and tip, from the grid.
-FlankOutline outlineOf(const Grid& grid, Side side) {
-    const auto at = [&](int i, int row) { return grid[static_cast<std::size_t>(row * kUnwrapGridU + i)]; };
-    constexpr int kRight = kUnwrapGridU - 1, kBottom = kUnwrapGridV - 1;
-    FlankOutline outline;
-    outline.side = side;
-    outline.corners = {at(0, kBottom), at(0, 0), at(kRight, 0), at(kRight, kBottom)};
-    for (int k = 1; k + 1 < kEdgePoints; ++k) {
-        const int i = k * kRight / (kEdgePoints - 1);
-        outline.rootEdge.push_back(at(i, kBottom));
-        outline.tipEdge.push_back(at(i, 0));
-    }
-    return outline;
-}
-
-double polygonArea(const FlankOutline& outline) {
-    std::vector<PixelPoint> path{outline.corners[0]};
-    path.push_back(outline.corners[1]);
-    path.insert(path.end(), outline.tipEdge.begin(), outline.tipEdge.end());
-    path.push_back(outline.corners[2]);
-    path.push_back(outline.corners[3]);
-    path.insert(path.end(), outline.rootEdge.rbegin(), outline.rootEdge.rend());
-    double sum = 0;
-    for (std::size_t k = 0; k < path.size(); ++k) {
-        const PixelPoint a = path[k], b = path[(k + 1) % path.size()];
-        sum += a.x * b.y - b.x * a.y;
-    }
-    return 0.5 * std::abs(sum);
-}
-
-/// Share of the flank's area whose cells were seen.
-double seenShareOf(const Candidate& candidate) {
-    std::size_t inside = 0;
-    for (const FlankCell& cell : candidate.patch.cells) {
-        const Eigen::Vector2d uv = candidate.warp.uvAt(cell.x, cell.y);
-        inside += uv.x() > -0.03 && uv.x() < 1.03 && uv.y() > -0.06 && uv.y() < 1.06;
-    }
-    const double cellArea = kCellArea / (candidate.region.scale * candidate.region.scale);
-    return std::min(1.0, static_cast<double>(inside) * cellArea / std::max(1.0, polygonArea(candidate.outline)));
-}
-
-std::vector<Candidate> candidatesIn(const Seen& seen) {
-    std::vector<Candidate> out;
-    for (Patch& patch : partIntoFlanks(seen.cells)) {
-        const auto warp = FlankWarp::fit(patch.cells);
-        if (!warp || warp->keptShare() < kLeastKept || warp->residual() > kWorstResidual) continue;
-        Grid grid = gridBy(*warp, seen.region);
-        if (grid.empty()) continue;
-        FlankOutline outline = outlineOf(grid, Side::Drive);
-        Candidate candidate{std::move(patch), *warp, seen.region, std::move(grid),    std::move(outline),
-                            Side::Drive,      0,     0.1,         OutlineSource::Warp};
-        candidate.seenShare = seenShareOf(candidate);
-        out.push_back(std::move(candidate));
-    }
-    return out;
-}
+/// The sides' looks tell the hand surely from here on (supportFor; the 42 photos of another renderer have 130 and
+/// more).
+constexpr double kHandSupport = 40;
+/// Teeth are counted by so many flanks that come near to the camera.
+constexpr std::size_t kCountedFlanks = 6;
 
 /// Side of a flank by the way its corners run. On a right-hand ring gear the coast side's corners, toe-root, toe-tip,
 /// heel-tip, heel-root, run clockwise in a picture.
@@ -166,6 +87,13 @@ double supportFor(const std::vector<Candidate>& candidates, Hand hand) {
     return sum;
 }
 
+/// The hand that the looks of the sides tell surely.
+std::optional<Hand> surelySeenHand(const std::vector<Candidate>& candidates) {
+    const double right = supportFor(candidates, Hand::Right);
+    if (std::abs(right) < kHandSupport) return std::nullopt;
+    return right > 0 ? Hand::Right : Hand::Left;
+}
+
 struct Shape {
     std::array<flank::FlankGrid, 2> grids;
     Cut cut = Cut::FaceMilled;
@@ -179,88 +107,155 @@ std::vector<Shape> typicalShapes(Hand hand) {
     return shapes;
 }
 
-/// Replaces outlines by those of a common camera where it agrees with them.
-void useCommonCamera(std::vector<Candidate>& candidates, const std::vector<Shape>& shapes, const Photo& photo,
-                     std::optional<CutEvidence>& cut) {
+std::vector<WarpedFlank> warpsOf(const std::vector<Candidate>& candidates) {
     std::vector<WarpedFlank> flanks;
     for (const Candidate& candidate : candidates)
         flanks.push_back({&candidate.warp, candidate.region, candidate.side, candidate.outline,
                           wordOf(candidate.patch) * candidate.seenShare});
-    const flank::PictureSize size = flank::pictureSize(photo);
-    std::optional<GearCamera> best;
-    const Shape* bestShape = nullptr;
-    std::array<double, 2> cost{1e9, 1e9};  // milled, hobbed
-    const auto weigh = [&](const Shape& shape, std::optional<GearCamera> fit) {
-        if (!fit) return;
-        double& ofCut = cost[shape.cut == Cut::FaceMilled ? 0 : 1];
-        ofCut = std::min(ofCut, fit->cost);
-        if (!best || fit->cost < best->cost) best = std::move(fit), bestShape = &shape;
-    };
-    for (const Shape& shape : shapes) weigh(shape, fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size));
-    if (!best) return;
-    // A form that seems far worse may have missed the camera: it gets that of the best one to start from.
-    for (const Shape& shape : shapes)
-        if (cost[shape.cut == Cut::FaceMilled ? 0 : 1] > best->cost + kMissedCamera) {
-            const GearCamera start = *best;
-            weigh(shape, fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size, &start));
-        }
-    if (cost[0] < 1e8 && cost[1] < 1e8 && candidates.size() >= kCutFlanks) {
-        CutEvidence evidence;
-        const double scale = kCutScale / std::max(1.0, std::min(cost[0], cost[1]) / kCutPoor);
-        evidence.chanceFaceMilled = 1 / (1 + std::exp(-scale * (cost[1] - cost[0] - kCutMiddle)));
-        const double surer = std::max(evidence.chanceFaceMilled, 1 - evidence.chanceFaceMilled);
-        evidence.because = surer < 0.7 ? "The teeth in the photo fit tapered and even height about equally well."
-                           : evidence.chanceFaceMilled > 0.5
-                               ? "The teeth in the photo get lower toward the toe, as face-milled ones do."
-                               : "The teeth in the photo keep their height from toe to heel, as face-hobbed ones do.";
-        cut = evidence;
-    }
-    for (std::size_t k = 0; k < candidates.size(); ++k) {
-        if (best->departure[k] > kCameraAgrees) continue;
-        Grid grid = flank::projectGridTurned(best->camera, bestShape->grids[index(candidates[k].side)],
-                                             best->tooth[k] * best->toothTurn);
-        if (grid.empty()) continue;
-        candidates[k].outline = outlineOf(grid, candidates[k].side);
-        candidates[k].grid = std::move(grid);
-        candidates[k].source = OutlineSource::Camera;
-        candidates[k].cornerSigma = std::max(0.01, 0.7 * best->departure[k]);
-    }
+    return flanks;
 }
 
-std::ptrdiff_t agreeing(const std::vector<Candidate>& candidates) {
-    return std::count_if(candidates.begin(), candidates.end(),
-                         [](const Candidate& candidate) { return candidate.source == OutlineSource::Camera; });
+/// The camera that explains the flanks best, by which shape of tooth, and what each cut leaves at the least.
+struct CommonCamera {
+    GearCamera fit;
+    Shape shape;
+    std::array<std::optional<double>, 2> cost;  // milled, hobbed
+};
+
+std::optional<CommonCamera> commonCamera(const std::vector<Candidate>& candidates, const std::vector<Shape>& shapes,
+                                         const flank::PictureSize& size) {
+    const std::vector<WarpedFlank> flanks = warpsOf(candidates);
+    std::optional<CommonCamera> best;
+    std::array<std::optional<double>, 2> cost;
+    const auto weigh = [&](const Shape& shape, std::optional<GearCamera> fit) {
+        if (!fit) return;
+        std::optional<double>& ofCut = cost[shape.cut == Cut::FaceMilled ? 0 : 1];
+        ofCut = std::min(ofCut.value_or(fit->cost), fit->cost);
+        if (!best || fit->cost < best->fit.cost) best = CommonCamera{std::move(*fit), shape, {}};
+    };
+    for (const Shape& shape : shapes) weigh(shape, fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size));
+    if (!best) return std::nullopt;
+    // A form that seems far worse may have missed the camera: it gets that of the best one to start from.
+    for (const Shape& shape : shapes)
+        if (cost[shape.cut == Cut::FaceMilled ? 0 : 1].value_or(1e9) > best->fit.cost + kMissedCamera) {
+            const GearCamera start = best->fit;
+            weigh(shape, fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size, &start));
+        }
+    best->cost = cost;
+    return best;
+}
+
+/// From what a milled and a hobbed tooth leave.
+double chanceFaceMilled(double milled, double hobbed) {
+    const double scale = kCutScale / std::max(1.0, std::min(milled, hobbed) / kCutPoor);
+    return 1 / (1 + std::exp(-scale * (hobbed - milled - kCutMiddle)));
+}
+
+std::optional<CutEvidence> cutBy(const CommonCamera& camera, std::size_t flanks) {
+    const auto& [milled, hobbed] = camera.cost;
+    if (!milled || !hobbed || flanks < kCutFlanks) return std::nullopt;
+    CutEvidence evidence;
+    evidence.chanceFaceMilled = chanceFaceMilled(*milled, *hobbed);
+    const double surer = std::max(evidence.chanceFaceMilled, 1 - evidence.chanceFaceMilled);
+    evidence.because = surer < 0.7 ? "The teeth in the photo fit tapered and even height about equally well."
+                       : evidence.chanceFaceMilled > 0.5
+                           ? "The teeth in the photo get lower toward the toe, as face-milled ones do."
+                           : "The teeth in the photo keep their height from toe to heel, as face-hobbed ones do.";
+    return evidence;
+}
+
+std::ptrdiff_t agreeing(const GearCamera& fit) {
+    return std::count_if(fit.departure.begin(), fit.departure.end(), [](double d) { return d <= kCameraAgrees; });
+}
+
+/// Flanks near to the camera, each on a tooth of its own.
+std::size_t nearOnes(const std::vector<Candidate>& candidates, const GearCamera& fit) {
+    std::vector<std::pair<int, Side>> teeth;
+    for (std::size_t k = 0; k < candidates.size(); ++k)
+        if (fit.departure[k] < kCameraNear) teeth.emplace_back(fit.tooth[k], candidates[k].side);
+    std::sort(teeth.begin(), teeth.end());
+    return static_cast<std::size_t>(std::unique(teeth.begin(), teeth.end()) - teeth.begin());
+}
+
+bool seesRingGear(const std::vector<Candidate>& candidates, const GearCamera& fit, const flank::PictureSize& size) {
+    if (!kSaneFocal.holds(fit.camera.focalPx / std::max(size.width, size.height))) return false;
+    const std::size_t near = nearOnes(candidates, fit);
+    return near >= kManyNear || (agreeing(fit) >= kFewestAgreeing && near >= std::min(kFewestNear, candidates.size()));
 }
 
 bool inside(const Photo& photo, PixelPoint p, double margin) {
     return p.x > -margin && p.y > -margin && p.x < photo.fullWidth + margin && p.y < photo.fullHeight + margin;
 }
 
-/// The teeth again, enlarged, where they are small in the photo.
-std::vector<Candidate> lookCloser(const Photo& photo, const Seen& seen, std::vector<Candidate> candidates) {
-    std::vector<double> cells;
-    for (const Candidate& candidate : candidates) cells.push_back(static_cast<double>(candidate.patch.cells.size()));
-    if (cells.empty()) cells.push_back(0);
-    std::nth_element(cells.begin(), cells.begin() + static_cast<std::ptrdiff_t>(cells.size() / 2), cells.end());
-    if (cells[cells.size() / 2] >= kEnoughCells) return candidates;
-    // The rectangle that holds nearly all flank cells.
-    std::vector<double> xs, ys;
-    for (const FlankCell& cell : seen.cells) {
-        const PixelPoint p = seen.region.toPhoto(cell.x, cell.y);
-        xs.push_back(p.x);
-        ys.push_back(p.y);
+bool isSure(const GearCamera& fit) { return agreeing(fit) >= kSureAgreeing && fit.cost < kSureCost; }
+
+void followCamera(Candidate& candidate, const CommonCamera& camera, int tooth, double cornerSigma) {
+    Grid grid = flank::projectGridTurned(camera.fit.camera, camera.shape.grids[index(candidate.side)],
+                                         tooth * camera.fit.toothTurn);
+    if (grid.empty()) return;
+    candidate.outline = outlineOf(grid, candidate.side);
+    candidate.grid = std::move(grid);
+    candidate.source = OutlineSource::Camera;
+    candidate.cornerSigma = cornerSigma;
+}
+
+/// Replaces outlines by those of the common camera where it agrees with them, or is the surer of the two; drops what is
+/// no tooth of this gear, and keeps the best of those that are the same tooth.
+void useCamera(std::vector<Candidate>& candidates, const CommonCamera& camera) {
+    const bool sure = isSure(camera.fit);
+    std::map<std::pair<int, Side>, std::size_t> best;
+    for (std::size_t k = 0; k < candidates.size(); ++k) {
+        const double departure = camera.fit.departure[k];
+        if (sure ? !camera.fit.numbered[k] : departure > kCameraNear) continue;
+        const auto [known, isNew] = best.try_emplace({camera.fit.tooth[k], candidates[k].side}, k);
+        if (!isNew && departure < camera.fit.departure[known->second]) known->second = k;
     }
-    const auto part = [](std::vector<double>& values, double share) {
-        const auto at = static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
-        std::nth_element(values.begin(), values.begin() + at, values.end());
-        return values[static_cast<std::size_t>(at)];
-    };
-    const double left = part(xs, 0.01), right = part(xs, 0.99), top = part(ys, 0.01), bottom = part(ys, 0.99);
-    const double margin = kCropMargin * std::max(right - left, bottom - top);
-    const Region region = regionOf(left - margin, top - margin, right - left + 2 * margin, bottom - top + 2 * margin);
-    if (region.scale < kLeastZoom * seen.region.scale) return candidates;
-    std::vector<Candidate> closer = candidatesIn(look(photo, region));
-    return closer.size() >= candidates.size() ? closer : candidates;
+    std::vector<Candidate> teeth;
+    for (const auto& [tooth, k] : best) {
+        const double departure = camera.fit.departure[k];
+        if (departure <= kCameraAgrees)
+            followCamera(candidates[k], camera, tooth.first, std::max(0.01, 0.7 * departure));
+        else if (sure)
+            followCamera(candidates[k], camera, tooth.first, kSureCameraSigma);
+        candidates[k].tooth = tooth.first;
+        teeth.push_back(std::move(candidates[k]));
+    }
+    candidates = std::move(teeth);
+}
+
+/// Teeth that stand between or beside painted ones by a sure camera and that the network did not see, or that are
+/// hidden.
+std::vector<FoundFlank> missedTeeth(const std::vector<Candidate>& candidates, const CommonCamera& camera,
+                                    const Photo& photo) {
+    std::vector<FoundFlank> missed;
+    if (!isSure(camera.fit)) return missed;
+    for (const Side side : kSides) {
+        std::map<int, double> painted;  // log odds by tooth
+        for (const Candidate& candidate : candidates)
+            if (candidate.side == side) painted[candidate.tooth] = candidate.patch.painted;
+        if (painted.size() < kFewestFlanks) continue;
+        const flank::FlankGrid& grid = camera.shape.grids[index(side)];
+        for (int tooth = painted.begin()->first - 1; tooth <= painted.rbegin()->first + 1; ++tooth) {
+            if (painted.contains(tooth)) continue;
+            double beside = kPaintedBeside;
+            for (const int next : {tooth - 1, tooth + 1})
+                if (const auto known = painted.find(next); known != painted.end())
+                    beside = std::max(beside, known->second);
+            const double turn = tooth * camera.fit.toothTurn;
+            if (beside <= kPaintedBeside || !flank::facesCamera(camera.fit.camera, grid, turn)) continue;
+            FoundFlank flank;
+            flank.gridPx = flank::projectGridTurned(camera.fit.camera, grid, turn);
+            if (flank.gridPx.empty() || !inside(photo, flank.gridPx[flank.gridPx.size() / 2], 0)) continue;
+            flank.outline = outlineOf(flank.gridPx, side);
+            flank.seenShare = flank.confidence = kSeenByCameraAlone;
+            flank.cornerSigma = kSureCameraSigma;
+            flank.paintedLogOdds = beside;
+            flank.source = OutlineSource::Camera;
+            for (const PixelPoint& p : flank.outline.corners) flank.whole = flank.whole && inside(photo, p, 0);
+            missed.push_back(std::move(flank));
+        }
+    }
+    return missed;
 }
 
 /// Marks the flanks that have a neighbour like them.
@@ -300,90 +295,145 @@ Refused noTooth() {
             "outline file (--outline)."};
 }
 
-}  // namespace
-
-Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const FindOptions& options) {
-    const Seen seen = look(photo, regionOf(0, 0, photo.fullWidth, photo.fullHeight));
-    if (static_cast<int>(seen.cells.size()) < kFewestCells) return noTooth();
-    std::vector<Candidate> candidates = lookCloser(photo, seen, candidatesIn(seen));
-    if (candidates.empty()) return noTooth();
-
-    // Step 1: sides, for the photo as a whole.
-    FoundTeeth found;
+/// The hand of the gear, as the gear set or else the two sides' looks have it.
+struct HandSeen {
     Hand hand = Hand::Right;
+    double certainty = 1;
+};
+
+HandSeen handOf(const std::vector<Candidate>& candidates, const GearSet* gearSet, std::optional<Side> named) {
+    // What is surely seen counts: the gear set may be another one (SetFit tells).
+    if (gearSet != nullptr && gearSet->given.hand) return {surelySeenHand(candidates).value_or(gearSet->hand), 1};
     const double right = supportFor(candidates, Hand::Right);
-    if (gearSet != nullptr && gearSet->given.hand) {
-        hand = gearSet->hand;
-    } else {
-        hand = right > 0 ? Hand::Right : Hand::Left;
-        found.sideCertainty = 1 / (1 + std::exp(-0.25 * std::abs(right)));
-        if (found.sideCertainty < kSideSure) {
-            if (!options.side)
-                return Refused{Refusal::SideUnknown, "the two sides of the teeth cannot be told apart in this photo.",
-                               "Say which side looks at the camera with --side drive or --side coast, or give a "
-                               "gear-set file that names the hand of the ring gear."};
-            // The side that the user names is the one that most of the picture shows.
-            double ofSide = 0;
-            for (const Candidate& candidate : candidates)
-                ofSide += (sideBy(candidate, Hand::Right) == *options.side ? 1.0 : -1.0) *
-                          static_cast<double>(candidate.patch.cells.size());
-            hand = ofSide > 0 ? Hand::Right : Hand::Left;
-            found.sideCertainty = 1;
-        }
-    }
+    HandSeen seen{right > 0 ? Hand::Right : Hand::Left, 1 / (1 + std::exp(-0.25 * std::abs(right)))};
+    if (seen.certainty >= kSideSure || !named) return seen;
+    // The side that the user names is the one that most of the picture shows.
+    double ofSide = 0;
+    for (const Candidate& candidate : candidates)
+        ofSide +=
+            (sideBy(candidate, Hand::Right) == *named ? 1.0 : -1.0) * static_cast<double>(candidate.patch.cells.size());
+    return {ofSide > 0 ? Hand::Right : Hand::Left, 1};
+}
+
+Refused sideUnknown() {
+    return {Refusal::SideUnknown, "the two sides of the teeth cannot be told apart in this photo.",
+            "Say which side looks at the camera with --side drive or --side coast, or give a gear-set file that names "
+            "the hand of the ring gear."};
+}
+
+/// Names the sides and keeps the flanks that repeat: what does not is no tooth.
+std::vector<Candidate> teethAmong(std::vector<Candidate> candidates, Hand hand) {
     for (Candidate& candidate : candidates) {
         candidate.side = sideBy(candidate, hand);
         candidate.outline.side = candidate.side;
     }
-
-    // Step 2: what does not repeat is no tooth.
     const std::vector<bool> repeats = repeating(candidates);
     std::vector<Candidate> teeth;
     for (std::size_t k = 0; k < candidates.size(); ++k)
         if (repeats[k]) teeth.push_back(std::move(candidates[k]));
-    candidates = std::move(teeth);
+    return teeth;
+}
+
+/// The shapes that the gear set allows, or typical ones.
+std::vector<Shape> shapesFor(const GearSet* gearSet, Hand hand) {
+    if (gearSet == nullptr) return typicalShapes(hand);
+    GearSet turned = *gearSet;
+    turned.hand = hand;
+    std::vector<Shape> shapes{{flank::gridsOf(turned), turned.cut, true}};
+    if (!gearSet->cutKnown)
+        for (Shape& typical : typicalShapes(hand)) shapes.push_back(std::move(typical));
+    return shapes;
+}
+
+/// How the flanks fit the gear set, from the camera that explains them best. `own`: the gear set's grids, turned to the
+/// hand of the photo.
+SetFit setFitOf(const std::vector<Candidate>& candidates, const Shape& own, const GearCamera& camera, Hand hand,
+                const flank::PictureSize& size) {
+    SetFit out;
+    out.hand = surelySeenHand(candidates);
+    const std::vector<WarpedFlank> flanks = warpsOf(candidates);
+    const std::optional<GearCamera> fixed = fitGearCamera(flanks, own.grids, true, size, &camera);
+    if (!fixed) return out;
+    std::optional<GearCamera> freest = fitGearCamera(flanks, own.grids, false, size, &camera);
+    std::array<std::optional<GearCamera>, 2> typical;
+    for (const Cut cut : {Cut::FaceMilled, Cut::FaceHobbed}) {
+        std::optional<GearCamera>& fit = typical[cut == Cut::FaceMilled ? 0 : 1];
+        fit = fitGearCamera(flanks, flank::typicalGrids(cut, hand), false, size, &camera);
+        if (!fit) continue;
+        if (agreeing(*fit) >= kSureAgreeing) out.shapeGain = std::max(out.shapeGain, fixed->cost - fit->cost);
+        if (!freest || fit->cost < freest->cost) freest = fit;
+    }
+    if (typical[0] && typical[1] && candidates.size() >= kCutFlanks)
+        out.chanceFaceMilled = chanceFaceMilled(typical[0]->cost, typical[1]->cost);
+    if (freest && agreeing(*freest) >= kSureAgreeing && nearOnes(candidates, *freest) >= kCountedFlanks) {
+        out.ringTeeth = 2 * kPi / freest->toothTurn;
+        out.countGain = fixed->cost - freest->cost;
+    }
+    return out;
+}
+
+/// One camera for all flanks; nullopt: no ring gear's camera explains them. What it tells besides goes to `found`.
+std::optional<CommonCamera> cameraFor(const std::vector<Candidate>& candidates, const Photo& photo,
+                                      const GearSet* gearSet, Hand hand, FoundTeeth& found) {
+    const flank::PictureSize size = flank::pictureSize(photo);
+    const std::vector<Shape> shapes = shapesFor(gearSet, hand);
+    std::optional<CommonCamera> camera = commonCamera(candidates, shapes, size);
+    if (camera) found.cut = cutBy(*camera, candidates.size());
+    if (gearSet != nullptr && (!camera || static_cast<double>(agreeing(camera->fit)) <
+                                              kPoorAgreement * static_cast<double>(candidates.size()))) {
+        std::optional<CommonCamera> typical = commonCamera(candidates, typicalShapes(hand), size);
+        if (typical) found.cut = cutBy(*typical, candidates.size());
+        if (typical && (!camera || typical->fit.cost < camera->fit.cost)) camera = std::move(typical);
+    }
+    if (!camera || !seesRingGear(candidates, camera->fit, size)) return std::nullopt;
+    if (gearSet != nullptr) found.setFit = setFitOf(candidates, shapes.front(), camera->fit, hand, size);
+    return camera;
+}
+
+FoundFlank foundFlank(const Candidate& candidate, const Photo& photo) {
+    FoundFlank flank;
+    flank.outline = candidate.outline;
+    flank.gridPx = candidate.grid;
+    flank.seenShare = candidate.seenShare;
+    flank.cornerSigma = candidate.cornerSigma;
+    flank.paintedLogOdds = candidate.patch.painted;
+    flank.source = candidate.source;
+    flank.confidence = std::clamp(candidate.warp.keptShare() * candidate.seenShare, 0.0, 1.0);
+    for (const PixelPoint& p : flank.outline.corners) flank.whole = flank.whole && inside(photo, p, 0);
+    return flank;
+}
+
+}  // namespace
+
+Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const FindOptions& options) {
+    Looked looked = lookTwice(photo);
+    if (looked.candidates.size() < kFewestFlanks) return noTooth();
+    const HandSeen hand = handOf(looked.candidates, gearSet, options.side);
+    std::vector<Candidate> candidates = teethAmong(std::move(looked.candidates), hand.hand);
     if (candidates.size() < kFewestFlanks) return noTooth();
 
-    // Step 3: one camera for all.
+    FoundTeeth found;
+    found.larger = std::move(looked.larger);
+    found.sideCertainty = hand.certainty;
     if (options.useCamera) {
-        std::vector<Shape> shapes;
-        if (gearSet != nullptr) {
-            GearSet turned = *gearSet;
-            turned.hand = hand;
-            shapes.push_back({flank::gridsOf(turned), turned.cut, true});
-            if (!gearSet->cutKnown)
-                for (Shape& typical : typicalShapes(hand)) shapes.push_back(std::move(typical));
-        } else {
-            shapes = typicalShapes(hand);
-        }
-        useCommonCamera(candidates, shapes, photo, found.cut);
-        if (gearSet != nullptr &&
-            static_cast<double>(agreeing(candidates)) < kPoorAgreement * static_cast<double>(candidates.size()))
-            useCommonCamera(candidates, typicalShapes(hand), photo, found.cut);
+        const std::optional<CommonCamera> camera = cameraFor(candidates, photo, gearSet, hand.hand, found);
+        if (!camera) return noTooth();
+        useCamera(candidates, *camera);
+        for (FoundFlank& flank : missedTeeth(candidates, *camera, photo))
+            if (!options.side || flank.outline.side == options.side) found.flanks.push_back(std::move(flank));
     }
+    if (hand.certainty < kSideSure) return sideUnknown();
 
-    if (options.useCamera && agreeing(candidates) < kFewestAgreeing) return noTooth();
-
-    // Step 4: which of them can be read.
     for (const Candidate& candidate : candidates) {
-        FoundFlank flank;
-        flank.outline = candidate.outline;
-        flank.gridPx = candidate.grid;
-        flank.seenShare = candidate.seenShare;
-        flank.cornerSigma = candidate.cornerSigma;
-        flank.paintedLogOdds = candidate.patch.painted;
-        flank.source = candidate.source;
-        flank.confidence = std::clamp(candidate.warp.keptShare() * candidate.seenShare, 0.0, 1.0);
-        for (const PixelPoint& p : flank.outline.corners) flank.whole = flank.whole && inside(photo, p, 0);
         if (options.side && candidate.side != *options.side) continue;
-        if (flank.seenShare < kLeastSeen) {
+        FoundFlank flank = foundFlank(candidate, photo);
+        if (flank.seenShare < (flank.source == OutlineSource::Camera ? kLeastSeenByCamera : kLeastSeen))
             found.leftOut.push_back(
-                {flank,
+                {std::move(flank),
                  {Refusal::FlankOutsidePicture, "Part of this flank is hidden or out of the picture.",
                   "Turn the gear so that the whole flank shows."}});
-            continue;
-        }
-        found.flanks.push_back(std::move(flank));
+        else
+            found.flanks.push_back(std::move(flank));
     }
     if (found.flanks.size() < 2 && candidates.size() < kSureFlanks) return noTooth();
     std::stable_sort(found.flanks.begin(), found.flanks.end(),

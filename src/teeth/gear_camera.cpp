@@ -18,33 +18,91 @@ using flank::turned;
 /// Places on the flank that are compared, as grid nodes (33 x 17).
 constexpr std::array kColumns{2, 9, 16, 23, 30};
 constexpr std::array kRows{2, 8, 14};
+/// While a start grows, every second of either is enough.
+constexpr std::size_t kCoarse = 2;
 /// How well a warp knows u and v (the network's card: common shift 0.01 to 0.02, v the weaker).
 constexpr double kSigmaU = 0.02, kSigmaV = 0.04;
 /// Root mean square departure, in those sigmas, from where a flank counts less (Cauchy).
 constexpr double kRobust = 2;
-constexpr double kFarOff = 1.0;  // du or dv beyond this says no more
+constexpr double kFarOff = 3.0;  // du or dv beyond this says no more
+/// A warp's polynomials hold on the flank and this far around it (u, v); farther off its straight part does.
+constexpr double kWarpReach = 0.35;
 /// Focal length over the picture's long side as in flank/camera_fit.cpp: mostly a phone's main camera.
 constexpr double kFocalMeanShare = 0.95, kFocalLogSigma = 0.30;
 constexpr double kNotedFocalLogSigma = 0.15;
 constexpr int kToothReach = 20;
-constexpr std::size_t kStarts = 4;
+/// Flanks that give starts, and starts that are followed.
+constexpr std::size_t kStartFlanks = 6, kStarts = 6;
 /// A start that explains the flanks this well needs no other beside it (rendered photos: the right gear set ends at 0.3
 /// to 0.6, another one beyond 1).
 constexpr double kExplained = 0.6;
-/// Flanks in reach of a start are numbered first, nearest first; a tooth whose departure is beyond this is not
-/// numbered.
-constexpr double kNumberedWithin = 0.25;
+/// How a start grows into a camera for all flanks, step by step: a flank counts when its middle falls this near to a
+/// tooth's (share of the root of its area), and less when it departs by more than this many sigmas.
+/// Only as many flanks count as there are in `nearest`, those nearest to the start.
+struct Growth {
+    double within, robust;
+    std::size_t nearest;
+};
+constexpr std::size_t kAll = 1000;
+constexpr std::array<Growth, 5> kGrowth{
+    {{0.5, 6, 4}, {0.4, 4, 7}, {0.35, 3, 12}, {0.25, kRobust, kAll}, {0.25, kRobust, kAll}}};
+constexpr Growth kGrown = kGrowth.back();
+/// A pair of neighbouring flanks gives a start when one camera meets their corners this closely (share of their
+/// length; warps' corners are off by 0.03 to 0.06).
+constexpr double kPairMet = 0.12;
+
+/// A flank with what is asked of it again and again.
+struct Prepared {
+    const WarpedFlank* flank;
+    Eigen::Matrix2d uvFromPixels;  ///< by the corners of its outline alone, as on a parallelogram, about its middle
+    PixelPoint middle;
+    double size;  ///< root of its area, px
+
+    explicit Prepared(const WarpedFlank& of) : flank(&of) {
+        const auto& c = of.outline.corners;
+        Eigen::Matrix2d axes;
+        axes << 0.5 * (c[2].x + c[3].x - c[0].x - c[1].x), 0.5 * (c[1].x + c[2].x - c[0].x - c[3].x),
+            0.5 * (c[2].y + c[3].y - c[0].y - c[1].y), 0.5 * (c[1].y + c[2].y - c[0].y - c[3].y);
+        uvFromPixels = std::abs(axes.determinant()) < 1e-9 ? Eigen::Matrix2d::Zero() : Eigen::Matrix2d(axes.inverse());
+        for (const PixelPoint& p : c) middle.x += p.x / 4, middle.y += p.y / 4;
+        size = std::max(1.0, std::sqrt(std::abs(flank::signedArea(c))));
+    }
+    Eigen::Vector2d uvOf(PixelPoint p) const {
+        const Eigen::Vector2d straight =
+            uvFromPixels * Eigen::Vector2d(p.x - middle.x, p.y - middle.y) + Eigen::Vector2d(0.5, 0.5);
+        if ((straight.array() < -kWarpReach).any() || (straight.array() > 1 + kWarpReach).any()) return straight;
+        const PixelPoint q = flank->region.toInput(p);
+        return flank->warp->uvAt(q.x, q.y);
+    }
+    double distance(PixelPoint p) const { return std::hypot(p.x - middle.x, p.y - middle.y) / size; }
+};
+
+/// What is to be explained, by what.
+struct Task {
+    std::vector<Prepared> flanks;
+    const std::array<FlankGrid, 2>& grids;
+    bool fitTurn;
+    const flank::PictureSize& size;
+    const FlankGrid& gridOf(std::size_t k) const { return grids[index(flanks[k].flank->side)]; }
+    double weight(std::size_t k) const { return flanks[k].flank->weight; }
+};
+
+/// The gear turned by an angle about its axis, in the camera's frame.
+Eigen::Matrix3d cameraFromTurned(const Camera& camera, double turn) {
+    return camera.cameraFromGear * Eigen::AngleAxisd(turn, Eigen::Vector3d::UnitZ()).toRotationMatrix();
+}
 
 /// du, dv of the flank's places under the camera, in sigmas.
-void appendDepartures(const Camera& camera, const WarpedFlank& flank, const FlankGrid& grid, double turn,
+void appendDepartures(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn, std::size_t step,
                       std::vector<double>& out) {
-    for (const int j : kRows)
-        for (const int i : kColumns) {
-            const auto p = camera.project(turned(grid.at(i, j), turn));
+    const Eigen::Matrix3d turned = cameraFromTurned(camera, turn);
+    for (std::size_t row = 0; row < kRows.size(); row += step)
+        for (std::size_t column = 0; column < kColumns.size(); column += step) {
+            const int i = kColumns[column], j = kRows[row];
+            const auto p = camera.projectSeen(turned * grid.at(i, j) + camera.gearInCamera);
             double du = kFarOff, dv = kFarOff;
             if (p) {
-                const PixelPoint q = flank.region.toInput(*p);
-                const Eigen::Vector2d uv = flank.warp->uvAt(q.x, q.y);
+                const Eigen::Vector2d uv = flank.uvOf(*p);
                 du = std::clamp(uv.x() - i / double(kUnwrapGridU - 1), -kFarOff, kFarOff);
                 dv = std::clamp(uv.y() - j / double(kUnwrapGridV - 1), -kFarOff, kFarOff);
             }
@@ -59,59 +117,59 @@ double rootMeanSquare(const std::vector<double>& values) {
     return std::sqrt(sum / static_cast<double>(std::max<std::size_t>(1, values.size())));
 }
 
-double departureOf(const Camera& camera, const WarpedFlank& flank, const FlankGrid& grid, double turn) {
+double departureOf(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn) {
     std::vector<double> r;
-    appendDepartures(camera, flank, grid, turn, r);
+    appendDepartures(camera, flank, grid, turn, 1, r);
     return rootMeanSquare(r);
 }
 
-/// The polynomials of a warp mean nothing far from the flank, so a tooth is first told by where its middle falls.
-double middleDistance(const Camera& camera, const WarpedFlank& flank, const FlankGrid& grid, double turn) {
-    const auto p = camera.project(turned(grid.at(kUnwrapGridU / 2, kUnwrapGridV / 2), turn));
-    if (!p) return std::numeric_limits<double>::infinity();
-    PixelPoint middle;
-    for (const PixelPoint& c : flank.outline.corners) middle.x += c.x / 4, middle.y += c.y / 4;
-    return std::hypot(p->x - middle.x, p->y - middle.y) /
-           std::max(1.0, std::sqrt(std::abs(flank::signedArea(flank.outline.corners))));
+/// For each flank its place in the order of distance from one of them, 0 for that one itself.
+std::vector<std::size_t> ranksByDistance(const Task& task, std::size_t from) {
+    std::vector<double> distance;
+    for (const Prepared& flank : task.flanks) distance.push_back(task.flanks[from].distance(flank.middle));
+    std::vector<std::size_t> rank;
+    for (const double one : distance)
+        rank.push_back(static_cast<std::size_t>(
+            std::count_if(distance.begin(), distance.end(), [&](double d) { return d < one; })));
+    return rank;
 }
 
+/// x: rotation vector (3), shift of the pivot in distances (3), logarithm of the focal length over the long side, the
+/// lens' distortion, and, where it is fitted, the logarithm of the angle between teeth over its start.
 struct Problem {
-    const std::vector<WarpedFlank>& flanks;
-    const std::array<FlankGrid, 2>& grids;
+    const Task& task;
     const std::vector<int>& tooth;
     std::vector<double> weight;  // root of, per flank; 0: not used
-    bool fitTurn = false;
-    double startTurnAngle = 0;
-    PixelPoint centre;
-    double longSide = 1, focalMean = 0, focalSigma = 1;
-    Eigen::Vector3d pivot;
-    Eigen::Matrix3d startTurn;
-    Eigen::Vector3d startPivot;
+    Camera start;
+    std::size_t step = 1;  // of the places on a flank
+    double startTurnAngle = 0, longSide = 1, focalMean = 0, focalSigma = 1;
+    Eigen::Vector3d pivot = Eigen::Vector3d::Zero(), pivotInCamera = Eigen::Vector3d::Zero();
 
     Camera camera(const Eigen::VectorXd& x) const {
-        Camera out;
-        out.centre = centre;
+        Camera out = start;
         out.focalPx = longSide * std::exp(x(6));
-        out.cameraFromGear = rotationOf(x.head<3>()) * startTurn;
-        const Eigen::Vector3d pivotInCamera = startPivot + startPivot.z() * x.segment<3>(3);
-        out.gearInCamera = pivotInCamera - out.cameraFromGear * pivot;
+        out.k1 = x(7);
+        out.cameraFromGear = rotationOf(x.head<3>()) * start.cameraFromGear;
+        out.gearInCamera = pivotInCamera + pivotInCamera.z() * x.segment<3>(3) - out.cameraFromGear * pivot;
         return out;
     }
     double toothTurn(const Eigen::VectorXd& x) const {
-        return fitTurn ? startTurnAngle * std::exp(x(7)) : startTurnAngle;
+        return task.fitTurn ? startTurnAngle * std::exp(x(8)) : startTurnAngle;
     }
     Eigen::VectorXd residual(const Eigen::VectorXd& x) const {
         const Camera now = camera(x);
         const double turn = toothTurn(x);
         std::vector<double> all;
-        for (std::size_t k = 0; k < flanks.size(); ++k) {
+        all.reserve(task.flanks.size() * 2 * kColumns.size() * kRows.size() + 3);
+        for (std::size_t k = 0; k < task.flanks.size(); ++k) {
             if (weight[k] <= 0) continue;
             const std::size_t first = all.size();
-            appendDepartures(now, flanks[k], grids[index(flanks[k].side)], tooth[k] * turn, all);
+            appendDepartures(now, task.flanks[k], task.gridOf(k), tooth[k] * turn, step, all);
             for (std::size_t i = first; i < all.size(); ++i) all[i] *= weight[k];
         }
         all.push_back((x(6) - focalMean) / focalSigma);
-        if (fitTurn) all.push_back(x(7) / 0.3);
+        all.push_back(x(7) / flank::kLensSigma);
+        if (task.fitTurn) all.push_back(x(8) / 0.3);
         return Eigen::Map<Eigen::VectorXd>(all.data(), static_cast<Eigen::Index>(all.size()));
     }
 };
@@ -121,69 +179,154 @@ struct State {
     double turn = 0;
     std::vector<int> tooth;
     std::vector<double> departure;  // in sigmas
+    std::vector<bool> numbered;     // near enough to its tooth to count
+    std::size_t start = 0;          // the flank that it began with
     double cost = std::numeric_limits<double>::infinity();
 };
 
-double robustCost(const std::vector<WarpedFlank>& flanks, const std::vector<double>& departure) {
+/// A flank that is near no tooth departs by at least this, in sigmas.
+constexpr double kNotNumbered = 10;
+
+double robustCost(const Task& task, const std::vector<double>& departure, double robust) {
     double sum = 0, weights = 0;
-    for (std::size_t k = 0; k < flanks.size(); ++k) {
-        const double r = departure[k] / kRobust;
-        sum += flanks[k].weight * std::log1p(r * r);
-        weights += flanks[k].weight;
+    for (std::size_t k = 0; k < task.flanks.size(); ++k) {
+        const double r = departure[k] / robust;
+        sum += task.weight(k) * std::log1p(r * r);
+        weights += task.weight(k);
     }
     return sum / std::max(1e-9, weights);
 }
 
-/// Numbers the teeth by the camera: where each flank's middle falls nearest.
-void number(State& state, const std::vector<WarpedFlank>& flanks, const std::array<FlankGrid, 2>& grids) {
-    state.tooth.assign(flanks.size(), 0);
-    state.departure.assign(flanks.size(), 0);
-    for (std::size_t k = 0; k < flanks.size(); ++k) {
-        const FlankGrid& grid = grids[index(flanks[k].side)];
+/// Numbers the teeth by the camera: where each flank's middle falls nearest, on a tooth that shows this side. (The
+/// polynomials of a warp mean nothing far from the flank, so the departure comes second.)
+void number(State& state, const Task& task, const Growth& growth) {
+    const std::size_t n = task.flanks.size();
+    state.tooth.assign(n, 0);
+    state.departure.assign(n, 0);
+    state.numbered.assign(n, false);
+    const std::vector<std::size_t> rank = ranksByDistance(task, state.start);
+    std::array<std::vector<std::optional<PixelPoint>>, 2> middles;  // of the teeth of either side
+    for (int t = -kToothReach; t <= kToothReach; ++t) {
+        const Eigen::Matrix3d turned = cameraFromTurned(state.camera, t * state.turn);
+        for (const Side side : kSides)
+            middles[index(side)].push_back(state.camera.projectSeen(
+                turned * task.grids[index(side)].at(kUnwrapGridU / 2, kUnwrapGridV / 2) + state.camera.gearInCamera));
+    }
+    for (std::size_t k = 0; k < n; ++k) {
+        const FlankGrid& grid = task.gridOf(k);
         double nearest = std::numeric_limits<double>::infinity();
         for (int t = -kToothReach; t <= kToothReach; ++t) {
-            const double d = middleDistance(state.camera, flanks[k], grid, t * state.turn);
-            if (d < nearest) nearest = d, state.tooth[k] = t;
+            const auto& p = middles[index(task.flanks[k].flank->side)][static_cast<std::size_t>(t + kToothReach)];
+            const double d = p ? task.flanks[k].distance(*p) : std::numeric_limits<double>::infinity();
+            if (d < nearest && (d > growth.within || flank::facesCamera(state.camera, grid, t * state.turn)))
+                nearest = d, state.tooth[k] = t;
         }
-        state.departure[k] = departureOf(state.camera, flanks[k], grid, state.tooth[k] * state.turn);
-        if (nearest > kNumberedWithin) state.departure[k] = std::max(state.departure[k], 10.0);
+        state.departure[k] = departureOf(state.camera, task.flanks[k], grid, state.tooth[k] * state.turn);
+        state.numbered[k] = nearest <= growth.within && rank[k] < growth.nearest;
+        if (!state.numbered[k])
+            state.departure[k] = std::max(state.departure[k], kNotNumbered * growth.robust / kRobust);
     }
-    state.cost = robustCost(flanks, state.departure);
+    state.cost = robustCost(task, state.departure, growth.robust);
 }
 
-State improved(const State& start, const std::vector<WarpedFlank>& flanks, const std::array<FlankGrid, 2>& grids,
-               bool fitTurn, const flank::PictureSize& size, int iterations) {
-    Problem problem{flanks, grids, start.tooth, {}, fitTurn, start.turn, start.camera.centre, 1, 0, 1, {}, {}, {}};
-    problem.longSide = std::max(size.width, size.height);
+State improved(const State& start, const Task& task, const Growth& growth, int iterations, std::size_t detail = 1) {
+    Problem problem{task, start.tooth, {}, start.camera};
+    problem.step = detail;
+    problem.startTurnAngle = start.turn;
+    problem.longSide = std::max(task.size.width, task.size.height);
     problem.focalMean = std::log(kFocalMeanShare);
     problem.focalSigma = kFocalLogSigma;
-    if (size.focalPx) {
-        problem.focalMean = std::log(*size.focalPx / problem.longSide);
+    if (task.size.focalPx) {
+        problem.focalMean = std::log(*task.size.focalPx / problem.longSide);
         problem.focalSigma = kNotedFocalLogSigma;
     }
     double weights = 0;
-    problem.pivot.setZero();
-    for (std::size_t k = 0; k < flanks.size(); ++k) {
-        const double r = start.departure[k] / kRobust;
-        const double w = flanks[k].weight / (1 + r * r);
+    for (std::size_t k = 0; k < task.flanks.size(); ++k) {
+        const double r = start.departure[k] / growth.robust;
+        const double w = start.numbered[k] ? task.weight(k) / (1 + r * r) : 0;
         // Points of one flank share their errors: together they count as two or so.
-        problem.weight.push_back(start.departure[k] > 8 ? 0 : std::sqrt(w / 8));
-        problem.pivot += w * turned(grids[index(flanks[k].side)].at(kUnwrapGridU / 2, kUnwrapGridV / 2),
-                                    start.tooth[k] * start.turn);
+        problem.weight.push_back(std::sqrt(w * (detail == 1 ? 1 : 2.5) / 8));
+        problem.pivot += w * turned(task.gridOf(k).at(kUnwrapGridU / 2, kUnwrapGridV / 2), start.tooth[k] * start.turn);
         weights += w;
     }
     problem.pivot /= std::max(1e-12, weights);
-    problem.startTurn = start.camera.cameraFromGear;
-    problem.startPivot = start.camera.cameraFromGear * problem.pivot + start.camera.gearInCamera;
-    Eigen::VectorXd x = Eigen::VectorXd::Zero(fitTurn ? 8 : 7);
+    problem.pivotInCamera = start.camera.cameraFromGear * problem.pivot + start.camera.gearInCamera;
+    Eigen::VectorXd x = Eigen::VectorXd::Zero(task.fitTurn ? 9 : 8);
     x(6) = std::log(start.camera.focalPx / problem.longSide);
+    x(7) = start.camera.k1;
     const auto fit = flank::minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); }, x,
                                      {.maxIterations = iterations, .relativeDecrease = 1e-4});
     State out = start;
     out.camera = problem.camera(fit.x);
     out.turn = problem.toothTurn(fit.x);
-    number(out, flanks, grids);
+    number(out, task, growth);
     return out;
+}
+
+/// From a start that is rough, or (`near`) from a camera that some flanks agree with already.
+State grown(State state, const Task& task, bool near = false) {
+    for (const Growth& growth : kGrowth) {
+        if (near && growth.nearest < kAll) continue;
+        number(state, task, growth);
+        state = improved(state, task, growth, 6, kCoarse);
+    }
+    return state;
+}
+
+/// The corners alone; the edges' points would only slow a start down.
+FlankOutline cornersOf(const Prepared& flank) {
+    FlankOutline corners;
+    corners.side = flank.flank->side;
+    corners.corners = flank.flank->outline.corners;
+    return corners;
+}
+
+/// The flank's nearest neighbour of its own side, or its own place where it has none.
+std::size_t neighbourOf(const Task& task, std::size_t one) {
+    const std::vector<std::size_t> rank = ranksByDistance(task, one);
+    std::size_t best = one;
+    for (std::size_t k = 0; k < rank.size(); ++k)
+        if (k != one && task.flanks[k].flank->side == task.flanks[one].flank->side &&
+            (best == one || rank[k] < rank[best]))
+            best = k;
+    return best;
+}
+
+/// Cameras of one flank and its neighbour: one alone, nearly flat, leaves it open which way the gear lies.
+void appendStarts(const Task& task, std::size_t first, std::vector<State>& starts) {
+    const std::size_t second = neighbourOf(task, first);
+    const FlankOutline corners = cornersOf(task.flanks[first]), beside = cornersOf(task.flanks[second]);
+    const FlankGrid& grid = task.gridOf(first);
+    for (const flank::CameraFit& single : flank::camerasOf({&corners, &grid, 0}, task.size))
+        for (const int tooth : {-1, 1}) {
+            State state;
+            state.camera = single.camera;
+            state.turn = grid.toothTurn;
+            state.start = first;
+            if (second != first) {
+                const flank::CameraFit pair =
+                    flank::refinedCamera(single.camera, {{&corners, &grid, 0}, {&beside, &grid, tooth}}, task.size);
+                const double met = std::hypot(pair.residualPx[0] / flank::outlineLength(corners),
+                                              pair.residualPx[1] / flank::outlineLength(beside));
+                if (met > kPairMet || !flank::facesCamera(pair.camera, grid, 0)) continue;
+                state.camera = pair.camera;
+            }
+            number(state, task, kGrowth[1]);
+            starts.push_back(std::move(state));
+        }
+}
+
+/// Starts from the weightiest flanks; of all, those that come nearest to the other flanks.
+std::vector<State> startsOf(const Task& task) {
+    std::vector<std::size_t> order(task.flanks.size());
+    for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
+    std::stable_sort(order.begin(), order.end(),
+                     [&](std::size_t a, std::size_t b) { return task.weight(a) > task.weight(b); });
+    std::vector<State> starts;
+    for (std::size_t s = 0; s < std::min(kStartFlanks, order.size()); ++s) appendStarts(task, order[s], starts);
+    std::stable_sort(starts.begin(), starts.end(), [](const State& a, const State& b) { return a.cost < b.cost; });
+    if (starts.size() > kStarts) starts.resize(kStarts);
+    return starts;
 }
 
 }  // namespace
@@ -192,38 +335,24 @@ std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
                                         const std::array<flank::FlankGrid, 2>& grids, bool toothTurnKnown,
                                         const flank::PictureSize& size, const GearCamera* startFrom) {
     if (flanks.empty()) return std::nullopt;
+    Task task{{}, grids, !toothTurnKnown, size};
+    for (const WarpedFlank& flank : flanks) task.flanks.emplace_back(flank);
     State best;
     if (startFrom != nullptr) {
-        best.camera = startFrom->camera;
-        best.turn = toothTurnKnown ? grids[0].toothTurn : startFrom->toothTurn;
-        number(best, flanks, grids);
-        for (int round = 0; round < 4; ++round) best = improved(best, flanks, grids, !toothTurnKnown, size, 6);
-    }
-    // Step 1: cameras from single flanks, the weightiest first.
-    std::vector<std::size_t> order(flanks.size());
-    for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
-    std::stable_sort(order.begin(), order.end(),
-                     [&](std::size_t a, std::size_t b) { return flanks[a].weight > flanks[b].weight; });
-    for (std::size_t s = 0; s < std::min(startFrom != nullptr ? 0 : kStarts, order.size()); ++s) {
-        const WarpedFlank& first = flanks[order[s]];
-        FlankOutline corners;  // the edges' points would only slow the start down
-        corners.side = first.side;
-        corners.corners = first.outline.corners;
-        const flank::MarkedFlank marked{&corners, &grids[index(first.side)], 0};
-        const auto single = flank::fitCamera(marked, size);
-        if (!single) continue;
-        State state;
-        state.camera = single->camera;
-        state.turn = grids[0].toothTurn;
-        // Step 2: the flanks near the first are taken in, then those farther off, as the camera gets better.
-        number(state, flanks, grids);
-        for (int round = 0; round < 4; ++round) state = improved(state, flanks, grids, !toothTurnKnown, size, 6);
-        if (state.cost < best.cost) best = state;
-        if (best.cost < kExplained) break;
+        State start;
+        start.camera = startFrom->camera;
+        start.turn = toothTurnKnown ? grids[0].toothTurn : startFrom->toothTurn;
+        best = grown(std::move(start), task, true);
+    } else {
+        for (State& start : startsOf(task)) {
+            State state = grown(std::move(start), task);
+            if (state.cost < best.cost) best = std::move(state);
+            if (best.cost < kExplained) break;
+        }
     }
     if (!std::isfinite(best.cost)) return std::nullopt;
     for (int round = 0; round < 4; ++round) {
-        State next = improved(best, flanks, grids, !toothTurnKnown, size, 15);
+        State next = improved(best, task, kGrown, 15);
         const bool done = next.cost > best.cost * 0.999;
         if (next.cost < best.cost) best = std::move(next);
         if (done) break;
@@ -232,6 +361,7 @@ std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
     out.camera = best.camera;
     out.toothTurn = best.turn;
     out.tooth = best.tooth;
+    out.numbered = best.numbered;
     out.cost = best.cost;
     for (const double d : best.departure) out.departure.push_back(d * std::hypot(kSigmaU, kSigmaV) / std::sqrt(2.0));
     return out;

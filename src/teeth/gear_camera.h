@@ -23,6 +23,7 @@ struct GearCamera {
     double toothTurn = 0;           ///< rad between teeth; the gear set's own, or fitted when it is not known
     std::vector<int> tooth;         ///< of each flank
     std::vector<double> departure;  ///< of each flank from its warp, root mean square of du and dv / 2
+    std::vector<bool> numbered;     ///< whether the flank's middle falls on its tooth
     double cost = 0;                ///< robust, per flank: compare shapes by it
 };
 

@@ -29,6 +29,8 @@ constexpr float kMiddleUnit = 64;    // input pixels
 constexpr std::uint8_t kGrey = 127;  // of the padding
 /// A cell is of a flank when convex and concave together have this probability.
 constexpr float kFlankProbability = 0.5f;
+/// A cell hints at teeth when one of their parts comes this near to the ground's logit.
+constexpr float kHint = 1;
 
 /// The region as the network's input, grey where it reaches beyond the photo.
 Picture inputOf(const Photo& photo, const Region& region) {
@@ -103,6 +105,9 @@ Seen look(const Photo& photo, const Region& region) {
             row[p] = planes.data() + static_cast<std::size_t>(p) * kCells + static_cast<std::size_t>(j) * kCellColumns;
         for (int i = 0; i < kCellColumns; ++i) {
             const float best = std::max({row[kBackground][i], row[kTopLand][i], row[kRoot][i]});
+            if (std::max({row[kConvex][i], row[kConcave][i], row[kTopLand][i], row[kRoot][i]}) + kHint >
+                row[kBackground][i])
+                seen.hints.push_back(j * kCellColumns + i);
             const float flank = std::max(row[kConvex][i], row[kConcave][i]);
             if (flank < best - 1) continue;  // far from a flank: spare the exponentials
             float sum = 0, e[5];
@@ -124,7 +129,6 @@ Seen look(const Photo& photo, const Region& region) {
             seen.cells.push_back(cell);
         }
     }
-    seen.flankShare = static_cast<double>(seen.cells.size()) / (kCellColumns * kCellRows);
     return seen;
 }
 

@@ -38,7 +38,8 @@ struct FlankCell {
 struct Seen {
     Region region;
     std::vector<FlankCell> cells;
-    double flankShare = 0;  ///< of the region's cells
+    std::vector<int>
+        hints;  ///< cells (row * kCellColumns + column) that are more likely some part of the teeth than ground
 };
 
 /// Runs the network. Thread-safe.

@@ -138,7 +138,7 @@ Row readTrial(const GearUnderStudy& gear, const DrawnTrial& drawn, int number, b
         row.moveThou = advice.pinionDepthChangeMm.best / 0.0254;
         row.chance = advice.chanceAcceptableNext;
         row.verdict = name(advice.verdict);
-        row.acceptableAfter = simulated::acceptableAfter(gear.contact, prior, trial, advice, random);
+        row.acceptableAfter = simulated::rightAfter(gear.contact, prior, trial, advice, random);
     }
     return row;
 }

@@ -181,6 +181,18 @@ TEST_CASE("a large JPEG is reduced while it is decoded, to no less than asked fo
     }
 }
 
+TEST_CASE("a reduced photo is had again at full size from its file") {
+    const std::filesystem::path path = SHIMSIGHT_SOURCE_DIR "/samples/van-b-good/drive.jpg";
+    const Photo reduced = loadPhoto(path, {.limits = {}, .targetLongSide = 400});
+    REQUIRE(reduced.scale < 1);
+    const auto full = atFullSize(reduced);
+    REQUIRE(full);
+    CHECK(full->scale == 1);
+    CHECK(full->picture.rgb == loadPhoto(path).picture.rgb);
+    CHECK_FALSE(atFullSize(*full));
+    CHECK_FALSE(loadPhoto(path).file);
+}
+
 TEST_CASE("grey and CMYK JPEGs become RGB") {
     const Photo grey = decodePhoto(makeJpeg(paint(40, 30, [](int, int) { return Colour{90, 90, 90}; }), TJSAMP_GRAY));
     CHECK(near(at(grey.picture, 20, 15), {90, 90, 90}, 2));

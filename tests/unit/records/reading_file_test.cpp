@@ -39,6 +39,7 @@ Reading fullReading() {
     photo.refused = Refused{Refusal::OutOfFocus, "it is blurred.", "Hold still."};
     reading.photos.push_back(photo);
     reading.coast = pattern(0.3);
+    reading.setMisfit = SetMisfit{Misfit::ToothCount, 39, 43};
     Advice advice;
     advice.verdict = Verdict::Change;
     advice.pinionDepthChangeMm = {0.1, 0.05, 0.15};

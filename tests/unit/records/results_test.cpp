@@ -190,4 +190,10 @@ TEST_CASE("a reading tells refused photos and flanks apart from read ones", "[re
     CHECK(object["photos"][2]["refused"]["what_to_do"] == "Take it again.");
     CHECK(object["pattern"]["drive"].is_null());
     CHECK(object["advice"].is_null());
+    CHECK(object["set_misfit"].is_null());
+    reading.setMisfit = SetMisfit{Misfit::Hand, 0, 1};
+    const json misfit = json::parse(writeReading(reading))["set_misfit"];
+    CHECK(misfit["what"] == "hand");
+    CHECK(misfit["seen"] == 0);
+    CHECK(misfit["given"] == 1);
 }

@@ -102,6 +102,25 @@ TEST_CASE("nothing is found where there is no gear", "[teeth]") {
     CHECK_FALSE(findTeeth(photo));
 }
 
+TEST_CASE("teeth that are small in a large photo are found and read at its own size", "[teeth]") {
+    // The sample at its own size in the corner of a grey photo of 12 megapixels: flanks a twentieth of its width long.
+    const Photo gear = sample("van-b-good/drive.jpg");
+    Photo photo;
+    photo.picture = {4032, 3024, std::vector<std::uint8_t>(3u * 4032 * 3024, 110)};
+    photo.fullWidth = 4032, photo.fullHeight = 3024;
+    constexpr int kX = 2200, kY = 1500;
+    for (int y = 0; y < gear.picture.height; ++y)
+        for (int x = 0; x < 3 * gear.picture.width; ++x)
+            photo.picture.rgb[static_cast<std::size_t>(3 * (kY + y) * 4032 + 3 * kX + x)] =
+                gear.picture.rgb[static_cast<std::size_t>(3 * y * gear.picture.width + x)];
+    const auto found = findTeeth(photo);
+    REQUIRE(found);
+    for (FlankOutline& flank : loadOutline(SHIMSIGHT_SOURCE_DIR "/samples/van-b-good/drive.outline.json")) {
+        for (PixelPoint& p : flank.corners) p = {p.x + kX, p.y + kY};
+        CHECK(nearest(found.value(), flank.corners).first < 0.15);
+    }
+}
+
 TEST_CASE("only flanks of the side that is asked for", "[teeth]") {
     const auto found = findTeeth(sample("van-a-too-shallow/drive.jpg"), nullptr, {Side::Coast});
     if (found)

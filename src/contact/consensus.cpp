@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "shimsight/compound.h"
+#include "shimsight/contact.h"
 
 namespace shimsight {
 namespace {

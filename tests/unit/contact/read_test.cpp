@@ -4,7 +4,7 @@
 #include <string>
 
 #include "flank/laid_flank.h"
-#include "shimsight/marks.h"
+#include "shimsight/contact.h"
 #include "shimsight/photo.h"
 #include "shimsight/records.h"
 
@@ -31,15 +31,15 @@ std::vector<UnwrappedFlank> flanksOf(const Photo& photo, const std::string& outl
 }
 
 std::vector<Outcome<ContactReading>> readAll(const Photo& photo, const std::vector<UnwrappedFlank>& flanks,
-                                             const SegmentOptions& options = {}) {
+                                             std::optional<Marking> marking = std::nullopt) {
     std::vector<const UnwrappedFlank*> all;
     for (const UnwrappedFlank& flank : flanks) all.push_back(&flank);
-    return readMarks(photo, all, options);
+    return readContact(photo, all, marking);
 }
 
 }  // namespace
 
-TEST_CASE("an outline that is off by a tenth of the height reads the same contact", "[marks]") {
+TEST_CASE("an outline that is off by a tenth of the height reads the same contact", "[contact]") {
     const Photo photo = loadPhoto(at("van-a-too-shallow/drive.jpg"));
     const auto right = readAll(photo, flanksOf(photo, "van-a-too-shallow/drive.outline.json", 0));
     for (const double slip : {-0.1, 0.1}) {
@@ -54,7 +54,7 @@ TEST_CASE("an outline that is off by a tenth of the height reads the same contac
     }
 }
 
-TEST_CASE("the way of marking is told, and can be said", "[marks]") {
+TEST_CASE("the way of marking is told, and can be said", "[contact]") {
     const Photo photo = loadPhoto(at("van-a-too-shallow/drive.jpg"));
     const auto flanks = flanksOf(photo, "van-a-too-shallow/drive.outline.json", 0);
     for (const auto& reading : readAll(photo, flanks)) {
@@ -70,7 +70,7 @@ TEST_CASE("the way of marking is told, and can be said", "[marks]") {
     }
 }
 
-TEST_CASE("no contact is made up on even grey and on noise", "[marks]") {
+TEST_CASE("no contact is made up on even grey and on noise", "[contact]") {
     Photo photo = loadPhoto(at("van-a-too-shallow/drive.jpg"));
     const auto flanks = flanksOf(photo, "van-a-too-shallow/drive.outline.json", 0);
     std::fill(photo.picture.rgb.begin(), photo.picture.rgb.end(), std::uint8_t{120});
@@ -80,7 +80,7 @@ TEST_CASE("no contact is made up on even grey and on noise", "[marks]") {
     for (const auto& reading : readAll(photo, flanks)) CHECK_FALSE(reading);
 }
 
-TEST_CASE("the border of a laid flank goes on beyond the outline as it bends there", "[marks]") {
+TEST_CASE("the border of a laid flank goes on beyond the outline as it bends there", "[contact]") {
     // A grid that is a parabola in both directions is continued exactly.
     const auto x = [](double u, double v) { return 100 + 300 * u + 12 * v + 20 * u * u; };
     const auto y = [](double u, double v) { return 200 - 80 * v + 15 * u + 9 * v * v; };

@@ -1,7 +1,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "shimsight/compound.h"
+#include "shimsight/contact.h"
 #include "shimsight/core.h"
 
 using namespace shimsight;
@@ -26,7 +26,7 @@ ContactReading readingAt(double u, double v, double sigmaU = 0.015, double sigma
 
 }  // namespace
 
-TEST_CASE("one tooth alone is its own consensus", "[compound]") {
+TEST_CASE("one tooth alone is its own consensus", "[contact]") {
     const auto c = consensusOverTeeth({readingAt(0.4, 0.55)});
     CHECK(c.pattern.teeth == 1);
     CHECK(c.pattern.toeHeel == Approx(0.4));
@@ -34,7 +34,7 @@ TEST_CASE("one tooth alone is its own consensus", "[compound]") {
     CHECK(c.pattern.sigmaToeHeel == Approx(0.015).epsilon(0.05));
 }
 
-TEST_CASE("a tooth that saw something else is left out and told why", "[compound]") {
+TEST_CASE("a tooth that saw something else is left out and told why", "[contact]") {
     const auto c =
         consensusOverTeeth({readingAt(0.40, 0.5), readingAt(0.41, 0.52), readingAt(0.39, 0.49), readingAt(0.75, 0.5)});
     REQUIRE(c.used.size() == 4);
@@ -48,7 +48,7 @@ TEST_CASE("a tooth that saw something else is left out and told why", "[compound
     CHECK(c.pattern.toeHeel == Approx(0.40).margin(0.005));
 }
 
-TEST_CASE("standard errors cover the scatter they claim", "[compound]") {
+TEST_CASE("standard errors cover the scatter they claim", "[contact]") {
     // Readings with an error common to the photo and one of each tooth, in the shares that the module assumes of its
     // sigma (four fifths of the variance common). The claimed error must match the real one within a fifth.
     Random random(11);
@@ -78,7 +78,7 @@ TEST_CASE("standard errors cover the scatter they claim", "[compound]") {
     }
 }
 
-TEST_CASE("a pattern that wanders from tooth to tooth has a large error and spread", "[compound]") {
+TEST_CASE("a pattern that wanders from tooth to tooth has a large error and spread", "[contact]") {
     const auto calm = consensusOverTeeth({readingAt(0.40, 0.5), readingAt(0.41, 0.5), readingAt(0.40, 0.5)});
     const auto wandering = consensusOverTeeth({readingAt(0.35, 0.5), readingAt(0.40, 0.5), readingAt(0.45, 0.5)});
     CHECK(wandering.pattern.toothSpread == Approx(0.05).epsilon(0.05));

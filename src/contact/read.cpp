@@ -6,7 +6,7 @@
 
 #include "flank/laid_flank.h"
 #include "network/network.h"
-#include "shimsight/marks.h"
+#include "shimsight/contact.h"
 
 namespace shimsight {
 namespace {
@@ -28,7 +28,7 @@ constexpr double kRolledEnough = 0.5;
 /// The flank must show on this share of its cells.
 constexpr double kShownEnough = 0.5;
 /// Doubt of the contact (mean of 4 p (1 - p) over the cells that may be contact) beyond which nothing is read.
-constexpr double kMostDoubt = 0.55;
+constexpr double kMostDoubt = 0.70;
 /// The slip of the outline is believed like this: the network's error for one flank (one sigma, share of the flank; 832
 /// rendered flanks) against the outline's own. The root and tip edges show well; the ends less so.
 constexpr double kSlipErrorU = 0.012, kSlipErrorV = 0.011;
@@ -36,6 +36,8 @@ constexpr double kSlipErrorU = 0.012, kSlipErrorV = 0.011;
 /// clear contact's adds (832 rendered flanks).
 constexpr double kMarkedU = 0.0085, kMarkedV = 0.0125, kFoundU = 0.0105, kFoundV = 0.0155, kTypicalU = 0.009,
                  kTypicalV = 0.012;
+/// And what a border is off in the picture, pixels: it counts on flanks that are small or seen at a low angle.
+constexpr double kBorderPx = 0.5;
 constexpr double kClearDoubt = 0.2, kByDoubtU = 0.09, kByDoubtV = 0.12;
 
 struct Answer {
@@ -202,27 +204,29 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
     reading.pattern = *pattern;
     const double more = std::max(0.0, doubt - kClearDoubt);
     const bool typical = unwrapped.shape != FlankShape::GearSet;
-    const auto error = [&](double marked, double found, double extra, double byDoubt) {
-        return std::hypot(unwrapped.found ? found : marked, typical ? extra : 0, byDoubt * more);
+    const auto error = [&](double marked, double found, double extra, double byDoubt, double sizePx) {
+        return std::hypot(std::hypot(unwrapped.found ? found : marked, typical ? extra : 0, byDoubt * more),
+                          kBorderPx / std::max(1.0, sizePx));
     };
-    reading.pattern.sigmaToeHeel = error(kMarkedU, kFoundU, kTypicalU, kByDoubtU);
-    reading.pattern.sigmaRootTip = error(kMarkedV, kFoundV, kTypicalV, kByDoubtV);
+    reading.pattern.sigmaToeHeel = error(kMarkedU, kFoundU, kTypicalU, kByDoubtU, unwrapped.lengthPx);
+    reading.pattern.sigmaRootTip = error(kMarkedV, kFoundV, kTypicalV, kByDoubtV, unwrapped.heightPx);
     reading.marking = marking;
     reading.markingCertainty = markingCertainty;
-    reading.separation = 1 / std::max(0.05, doubt);
     reading.flankConfidence = std::clamp(mean * rolled, 0.0, 1.0);
     return reading;
 }
 
 }  // namespace
 
+std::string_view name(Marking marking) { return marking == Marking::Wiped ? "wiped" : "transferred"; }
+
 Refused bareFlank() {
     return {Refusal::NoCompound, "No marking compound can be told from the steel on this flank.",
             "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
 }
 
-std::vector<Outcome<ContactReading>> readMarks(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
-                                               const SegmentOptions& options) {
+std::vector<Outcome<ContactReading>> readContact(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
+                                                 std::optional<Marking> told) {
     std::vector<Answer> answers;
     double wiped = 0;
     for (const UnwrappedFlank* flank : flanks) {
@@ -234,8 +238,8 @@ std::vector<Outcome<ContactReading>> readMarks(const Photo& photo, std::span<con
         const double rolled = std::max(l[kWiped], l[kTransferred]) - std::max(l[kBare], l[kNotRolled]);
         wiped += std::clamp(l[kWiped] - l[kTransferred], -4.0, 4.0) / (1 + std::exp(-rolled));
     }
-    const Marking marking = options.marking.value_or(wiped >= 0 ? Marking::Wiped : Marking::Transferred);
-    const double certainty = options.marking ? 1 : 1 / (1 + std::exp(-std::abs(wiped)));
+    const Marking marking = told.value_or(wiped >= 0 ? Marking::Wiped : Marking::Transferred);
+    const double certainty = told ? 1 : 1 / (1 + std::exp(-std::abs(wiped)));
 
     std::vector<Outcome<ContactReading>> out;
     for (std::size_t k = 0; k < flanks.size(); ++k) {

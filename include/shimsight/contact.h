@@ -1,6 +1,13 @@
-/// Compound and contact on an unwrapped flank, under uneven light, gloss and shadow. Module `compound`.
+/// The contact on tooth flanks: read on each by a small network, then weighed over the teeth of a side. Module
+/// `contact`.
+///
+/// The network (models/mark-reader) sees the flank with a border around it and gives for each cell the chance that it
+/// is contact, whether compound covers it, whether the flank shows there at all, and how far the flank really lies from
+/// where the outline has it; and for the flank as a whole whether it is bare, painted but not rolled, wiped clear by
+/// rolling or printed on. What one photo's flanks share (one pot, one way of marking) is decided for all of them.
 #pragma once
 
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -8,6 +15,7 @@
 
 #include "shimsight/flank_map.h"
 #include "shimsight/pattern.h"
+#include "shimsight/photo.h"
 #include "shimsight/unwrap.h"
 
 namespace shimsight {
@@ -25,20 +33,16 @@ struct ContactReading {
     double markingCertainty = 0;  ///< 0.5 = could be either
     Pattern pattern;              ///< with the standard errors of this one flank
     double flankConfidence = 0;   ///< 0..1
-    double separation = 0;  ///< distance between contact and the rest in colour and texture, in standard deviations
 };
 
-struct SegmentOptions {
-    std::optional<Marking> marking;
-};
+/// One answer for each flank of the photo, in the order given; `marking` where the user says how contact shows.
+/// Refused: NoCompound (bare), NotRolled (full coat, no pattern), Smeared (the contact has no clear border),
+/// FlankOutsidePicture (hidden for the most part). Safe to call from several threads at once.
+std::vector<Outcome<ContactReading>> readContact(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
+                                                 std::optional<Marking> marking = std::nullopt);
 
-/// Refused: NoCompound, NotRolled (full coat, no pattern), Smeared, TooDark, Glare, OutOfFocus.
-Outcome<ContactReading> segmentCompound(const UnwrappedFlank& flank, const SegmentOptions& options = {});
-
-/// All flanks of one photo together: one pot of paste, one way of marking and, on teeth of one side, nearly one
-/// pattern, so the flanks help one another. Same order as given; each one is answered for itself.
-std::vector<Outcome<ContactReading>> segmentCompound(std::span<const UnwrappedFlank* const> flanks,
-                                                     const SegmentOptions& options = {});
+/// The refusal of a flank without marking compound on it.
+Refused bareFlank();
 
 /// One side's pattern from all its teeth (same side): weights by confidence, drops outliers, gives the spread between
 /// teeth and standard errors that hold (tooth-to-tooth spread and the reading's own error). Never called with none.
