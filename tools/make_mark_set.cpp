@@ -28,6 +28,7 @@ struct Plan {
     std::string folder;
     std::uint64_t firstSeed = 1;
     int count = 64, perShard = 16, widthPx = 640, threads = 0;
+    double shop = 0;     ///< share of the pictures with paint as shops have it
     bool plain = false;  ///< validation: the renderer's own style, as in the accuracy studies
 };
 
@@ -189,7 +190,11 @@ std::string recordsOf(const Plan& plan, std::uint64_t seed) {
             const double zoom = std::exp(random.uniform(0, std::log(2.0)));
             scene.camera.focalPx *= zoom;
             scene.camera.lensRadius /= std::sqrt(zoom);
-            if (!plan.plain && style.chance(0.6)) render::restyle(scene, style);
+            Random shop = Random(seed).fork(84);
+            const bool isShop = shop.chance(plan.shop);
+            if (isShop) render::messUp(scene, contact, drive, coast, request, shop);
+            if (!plan.plain && style.chance(isShop ? 0.4 : 0.6)) render::restyle(scene, style);
+            if (isShop && shop.chance(0.35)) render::shopLight(scene, shop);
             const bool mirrored = contact.gearSet().hand == Hand::Left;
             const LabelPicture labels = render::labelScene(drive, coast, scene, mirrored, 1);
             const Picture picture = render::takeShot(scene, request, mirrored, 1).picture;
@@ -235,7 +240,7 @@ int main(int argc, char** argv) {
     for (int i = 2; i + 1 < argc; i += 2) options[argv[i]] = argv[i + 1];
     if (argc < 2 || argc % 2 != 0) {
         std::cerr << "usage: make_mark_set FOLDER [--seed N] [--count N] [--shard N] [--size WIDTH] [--threads N] "
-                     "[--plain 1]\n"
+                     "[--plain 1] [--shop SHARE]\n"
                      "Writes FOLDER/shard-*.raw: the flanks of COUNT rendered photos, laid flat, with the truth.\n";
         return 2;
     }
@@ -251,6 +256,7 @@ int main(int argc, char** argv) {
         plan.widthPx = static_cast<int>(number("--size", 640));
         plan.threads = shimsight::render::threadCount(static_cast<int>(number("--threads", 0)));
         plan.plain = number("--plain", 0) > 0;
+        plan.shop = number("--shop", 0);
         std::filesystem::create_directories(plan.folder);
         shimsight::render::parallelFor((plan.count + plan.perShard - 1) / plan.perShard, plan.threads,
                                        [&](int shard) { makeShard(plan, shard); });

@@ -19,8 +19,8 @@ namespace {
 using namespace shimsight;
 
 // One picture in a shard, byte after byte (see tools/train/data.py):
-//   rgb 3 h w interleaved; class h w (and 16 on the flanks of painted teeth); u h w; v h w; tooth h w (255: none);
-//   centres 64 x 2 x 2 float32 (NaN: none); 16 bytes of notes.
+//   rgb 3 h w interleaved; class h w (and 16 on the flanks of painted teeth, 32 on bench, cloth and room); u h w; v h
+//   w; tooth h w (255: none); centres 64 x 2 x 2 float32 (NaN: none); 16 bytes of notes.
 // u and v are written as byte = (value + 0.1) / 1.2 * 255.
 constexpr int kTeeth = 64, kNotes = 16;
 
@@ -29,6 +29,7 @@ struct Plan {
     std::uint64_t firstSeed = 1;
     int count = 64, perShard = 32, widthPx = 512, heightPx = 384, threads = 0;
     double withoutGear = 0.2;
+    double shop = 0;    ///< share of the pictures with paint as shops have it
     bool wide = false;  ///< validation: the hard half of the settings, plain styles
 };
 
@@ -191,14 +192,22 @@ std::string record(const Plan& plan, std::uint64_t seed) {
                     coast(contact.gearSet(), contact.blank(), Side::Coast);
                 render::Scene scene = render::buildScene(contact, drive, coast, request, 1);
                 moveCamera(scene, request, random, plan.wide);
-                if (!plan.wide) render::restyle(scene, style);
+                if (plan.shop > 0) {
+                    Random shop = Random(seed).fork(94);
+                    if (shop.chance(plan.shop)) render::messUp(scene, contact, drive, coast, request, shop);
+                    if (shop.chance(0.5)) render::restyle(scene, style);
+                    if (shop.chance(0.45 * plan.shop)) render::shopLight(scene, shop);
+                } else if (!plan.wide) {
+                    render::restyle(scene, style);
+                }
                 const bool mirrored = contact.gearSet().hand == Hand::Left;
                 const LabelPicture labels = render::labelScene(drive, coast, scene, mirrored, 1);
                 const Picture picture = render::takeShot(scene, request, mirrored, 1).picture;
                 bytes.clear();
                 put(bytes, picture.rgb.data(), picture.rgb.size());
                 for (std::size_t k = 0; k < labels.kind.size(); ++k)
-                    bytes.push_back(static_cast<char>(static_cast<int>(labels.kind[k]) + (labels.painted[k] ? 16 : 0)));
+                    bytes.push_back(static_cast<char>(static_cast<int>(labels.kind[k]) + (labels.painted[k] ? 16 : 0) +
+                                                      (labels.ground[k] ? 32 : 0)));
                 for (const float u : labels.u) bytes.push_back(static_cast<char>(coordByte(u)));
                 for (const float v : labels.v) bytes.push_back(static_cast<char>(coordByte(v)));
                 for (const std::int16_t tooth : labels.tooth)
@@ -252,7 +261,7 @@ int main(int argc, char** argv) {
     for (int i = 2; i + 1 < argc; i += 2) options[argv[i]] = argv[i + 1];
     if (argc < 2 || argc % 2 != 0) {
         std::cerr << "usage: make_training_set FOLDER [--seed N] [--count N] [--shard N] [--size WIDTH] [--threads N] "
-                     "[--without-gear SHARE] [--wide 1]\n"
+                     "[--without-gear SHARE] [--shop SHARE] [--wide 1]\n"
                      "Writes FOLDER/shard-*.raw, pictures of WIDTH x 3/4 WIDTH pixels with labels; one shard at a time "
                      "on each thread.\n";
         return 2;
@@ -270,6 +279,7 @@ int main(int argc, char** argv) {
         plan.heightPx = plan.widthPx * 3 / 4;
         plan.threads = shimsight::render::threadCount(static_cast<int>(number("--threads", 0)));
         plan.wide = number("--wide", 0) > 0;
+        plan.shop = number("--shop", 0);
         plan.withoutGear = number("--without-gear", plan.wide ? 0.15 : 0.2);
         std::filesystem::create_directories(plan.folder);
         shimsight::render::parallelFor((plan.count + plan.perShard - 1) / plan.perShard, plan.threads,

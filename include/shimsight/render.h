@@ -85,6 +85,7 @@ struct LabelPicture {
     std::vector<PixelClass> kind;
     std::vector<std::int16_t> tooth;  ///< index of the tooth; the root belongs to the tooth before it; -1: no tooth
     std::vector<bool> painted;        ///< on flanks: somebody painted this tooth, whatever is left of it here
+    std::vector<bool> ground;         ///< bench, cloth, and the room behind: nothing of the gear or what holds it
     std::vector<float> u, v;          ///< on flanks: 0 toe .. 1 heel, 0 root .. 1 tip, a little below 0 at the fillet
     std::vector<std::array<std::optional<PixelPoint>, 2>> centres;  ///< by tooth and index(side): where (0.5, 0.5) lies
 };

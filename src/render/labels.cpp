@@ -20,6 +20,11 @@ PixelClass classOf(Material material) {
     }
 }
 
+bool isGround(Material material) {
+    return material == Material::Wood || material == Material::SheetSteel || material == Material::Rag ||
+           material == Material::Cardboard;
+}
+
 }  // namespace
 
 LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Scene& scene, bool mirrored,
@@ -33,14 +38,15 @@ LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Sc
     labels.tooth.assign(pixels, -1);
     labels.u.assign(pixels, 0);
     labels.v.assign(pixels, 0);
-    std::vector<std::uint8_t> painted(pixels, 0);  // bits of one byte cannot be written side by side
+    std::vector<std::uint8_t> painted(pixels, 0), ground(pixels, 1);  // bits of one byte cannot be written side by side
     parallelFor(labels.height, threads, [&](int y) {
         for (int x = 0; x < labels.width; ++x) {
             const double seenX = mirrored ? labels.width - 1 - x + 0.5 : x + 0.5;
             const auto hit = scene.world->intersect(toVec(camera.origin), toVec(camera.direction({seenX, y + 0.5})));
-            if (!hit || !hit->isTooth) continue;
             const auto at =
                 static_cast<std::size_t>(y) * static_cast<std::size_t>(labels.width) + static_cast<std::size_t>(x);
+            if (hit && !isGround(hit->material)) ground[at] = 0;
+            if (!hit || !hit->isTooth) continue;
             labels.kind[at] = classOf(hit->material);
             labels.tooth[at] = static_cast<std::int16_t>(hit->place);
             if (labels.kind[at] != PixelClass::Convex && labels.kind[at] != PixelClass::Concave) continue;
@@ -50,6 +56,7 @@ LabelPicture labelScene(const RingFlank& drive, const RingFlank& coast, const Sc
         }
     });
     labels.painted.assign(painted.begin(), painted.end());
+    labels.ground.assign(ground.begin(), ground.end());
     for (int tooth = 0; tooth < scene.shape.teeth; ++tooth) {
         std::array<std::optional<PixelPoint>, 2> centres;
         for (const RingFlank* flank : {&drive, &coast}) {

@@ -59,6 +59,53 @@ void addPaste(Surface& s, const Looks& looks, const PasteLayer::Sample& paste, V
     s.coatNormal = normalize(mix(s.coatNormal, skin, body));
 }
 
+/// How much of the paste the swipes took (0..1) and how thick a film they left, at a place of the ring gear; `raised`:
+/// 0 in the bottom, 1 where a hand reaches.
+struct Swiped {
+    float taken = 0, filmUm = 0;
+};
+Swiped swipedAt(const Looks& looks, const Hit& hit, float raised) {
+    Swiped sum;
+    if (looks.swipes.empty() || looks.teeth == 0) return sum;
+    const float angle = 2 * kPiF * static_cast<float>(hit.place) / static_cast<float>(looks.teeth);
+    const float c = std::cos(angle), s = std::sin(angle);
+    const float x = c * hit.local.x - s * hit.local.y, y = s * hit.local.x + c * hit.local.y;
+    for (const Swipe& swipe : looks.swipes) {
+        const float dx = x - swipe.x, dy = y - swipe.y;
+        const float along = dx * swipe.directionX + dy * swipe.directionY;
+        const float across = dy * swipe.directionX - dx * swipe.directionY + 1.2f * noise({along * 0.05f, swipe.x, 3});
+        const float share = swipe.strength * raised *
+                            smoothstep(swipe.halfWidth, 0.65f * swipe.halfWidth, std::abs(across)) *
+                            smoothstep(swipe.halfLength, 0.7f * swipe.halfLength, std::abs(along));
+        if (share <= 0) continue;
+        const float lines = noise({along * 0.04f, across * 1.3f, swipe.y});
+        sum.taken = std::max(sum.taken, share * clamp01(0.8f + 1.2f * lines));
+        sum.filmUm += share * looks.paste.coatUm * 0.22f * smoothstep(-0.1f, 0.5f, lines + 0.4f * noise({x, y, 7}));
+    }
+    return sum;
+}
+
+/// Old drops of oil: little lenses.
+void addDrops(Surface& s, const Looks& looks, Vec at) {
+    constexpr float kCellMm = 3.2f;
+    const Vec cell{std::floor(at.x / kCellMm), std::floor(at.y / kCellMm), std::floor(at.z / kCellMm)};
+    const std::uint64_t own = hash64(static_cast<std::uint64_t>(static_cast<std::int64_t>(cell.x) * 73856093) ^
+                                     static_cast<std::uint64_t>(static_cast<std::int64_t>(cell.y) * 19349663) ^
+                                     static_cast<std::uint64_t>(static_cast<std::int64_t>(cell.z) * 83492791));
+    if (unitFloat(own) > looks.drops) return;
+    const auto place = [&](std::uint64_t k) { return 0.35f + 0.3f * unitFloat(hash64(own + k)); };
+    const Vec off = at - (cell + Vec{place(1), place(2), place(3)}) * kCellMm;
+    const float radius = kCellMm * (0.08f + 0.26f * unitFloat(hash64(own + 4)));
+    const float r = length(off) / radius;
+    if (r >= 1) return;
+    s.coat = 1;
+    s.coatAlpha = 0.04f;
+    s.coatNormal = normalize(s.coatNormal + off * (0.7f / radius) * smoothstep(0, 0.6f, r));
+    const Vec through = mix(Vec{1, 1, 1}, looks.oilTint, 0.7f);
+    s.f0 *= through;
+    s.diffuse *= through * (0.75f + 0.25f * r);
+}
+
 void ringSteel(Surface& s, const Looks& looks, Vec p, float worn, bool detail) {
     const float cloud = detail ? fractalNoise(p * 0.08f, 2) : 0.0f;
     const float coated = clamp01(looks.darkCoat * (1 - worn) * (1 + 0.25f * cloud));
@@ -114,9 +161,15 @@ Surface flank(const Hit& hit, const Looks& looks, Surface s, float footprint) {
         addOil(s, looks, p, looks.oil);
     }
     const std::size_t side = hit.material == Material::DriveFlank ? 0 : 1;
+    const Swiped swiped = detail ? swipedAt(looks, hit, smoothstep(0.15f, 0.8f, v)) : Swiped{};
+    bool isPainted = false;
     if (hit.place < static_cast<int>(looks.layer.size())) {
         if (const auto& layer = looks.layer[static_cast<std::size_t>(hit.place)][side]) {
-            const PasteLayer::Sample sample = layer->at(u, v);
+            PasteLayer::Sample sample = layer->at(u, v);
+            const float left = 1 - swiped.taken;
+            sample.slopeU *= left;
+            sample.slopeV *= left;
+            sample.thicknessUm = sample.thicknessUm * left + swiped.filmUm;
             const Vec across = cross(skin, s.tangent);
             // Drive and coast meshes run their v in opposite turning senses; take the direction that rises in v.
             const float rise = hit.material == Material::DriveFlank ? 1.0f : -1.0f;
@@ -133,8 +186,15 @@ Surface flank(const Hit& hit, const Looks& looks, Surface s, float footprint) {
             skin = normalize(skin - s.tangent * du - across * (dv * rise));
             if (dot(skin, s.geometric) < 0.08f) skin = normalize(skin + s.geometric * 0.3f);
             addPaste(s, looks, sample, skin, p);
+            isPainted = true;
         }
     }
+    if (!isPainted && swiped.filmUm > 0) {
+        PasteLayer::Sample film;
+        film.thicknessUm = 0.4f * swiped.filmUm;
+        addPaste(s, looks, film, s.normal, p);
+    }
+    if (detail && looks.drops > 0) addDrops(s, looks, hit.position);
     return s;
 }
 
@@ -157,6 +217,26 @@ void straySmear(Surface& s, const Hit& hit, const Looks& looks, Vec p, float amo
     addPaste(s, looks, sample, s.normal, p);
 }
 
+/// Paste piled on lands, roots and ends, and what swipes took of it or left on bare steel.
+void pileUp(Surface& s, const Hit& hit, const Looks& looks, Vec p, float amount) {
+    const Swiped swiped = swipedAt(looks, hit,
+                                   hit.material == Material::TopLand ? 1.0f
+                                   : hit.material == Material::Root  ? 0.0f
+                                                                     : 0.5f);
+    PasteLayer::Sample sample;
+    if (amount > 0) {
+        const float field = fractalNoise(p * 0.16f + Vec{5, 1, 8}, 3) + 0.35f * noise(p * 0.7f);
+        const float level = 0.55f - 1.2f * amount;
+        const float cover = smoothstep(level, level + 0.15f, field);
+        sample.thicknessUm = looks.paste.coatUm * cover * (1.6f + 1.8f * std::max(-0.5f, noise(p * 0.35f)));
+    }
+    sample.thicknessUm = sample.thicknessUm * (1 - swiped.taken) + swiped.filmUm;
+    if (sample.thicknessUm <= 0) return;
+    const float relief = 0.28f * clamp01(sample.thicknessUm / 30);
+    const Vec skin = tilt(s, relief * noise(p * 0.6f), relief * noise(p * 0.6f + Vec{7, 7, 7}));
+    addPaste(s, looks, sample, skin, p);
+}
+
 Surface gearOther(const Hit& hit, const Looks& looks, Surface s, float footprint) {
     const bool detail = footprint < kReflected;
     const Vec p = hit.local + Vec{static_cast<float>(hit.place) * 7.3f, 0, 0};
@@ -176,6 +256,7 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, float footprint
                 s.f0 *= 1 + 0.25f * smoothstep(0.12f, 0.0f, edge);  // rubbed edges
                 addOil(s, looks, p, looks.oil * 0.8f);
                 if (painted(looks, hit.place)) straySmear(s, hit, looks, hit.local, looks.landSmear);
+                pileUp(s, hit, looks, p, painted(looks, hit.place) ? looks.thickLands : 0);
             }
             break;
         }
@@ -193,6 +274,10 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, float footprint
                                                      : smoothstep(0.0f, 0.7f, hit.coord.v);
                     straySmear(s, hit, looks, hit.local, looks.landSmear * 1.3f * near);
                 }
+                pileUp(s, hit, looks, p,
+                       left && right   ? looks.thickRoots
+                       : left || right ? 0.5f * looks.thickRoots
+                                       : 0);
             }
             break;
         }
@@ -203,6 +288,7 @@ Surface gearOther(const Hit& hit, const Looks& looks, Surface s, float footprint
                 s.normal = tilt(s, sharp * noise(p * 3.0f), sharp * noise(p * 3.0f + Vec{7, 7, 7}));
                 addOil(s, looks, p, looks.oil);
                 if (painted(looks, hit.place)) straySmear(s, hit, looks, hit.local, 0.6f * looks.landSmear);
+                pileUp(s, hit, looks, p, painted(looks, hit.place) ? looks.thickEnds : 0);
             }
             break;
         default: {

@@ -11,6 +11,13 @@
 
 namespace shimsight::render {
 
+/// A finger or rag drawn over the teeth, in the ring gear's own plane (its X and Y), mm.
+struct Swipe {
+    float x = 0, y = 0, directionX = 1, directionY = 0;
+    float halfWidth = 6, halfLength = 40;
+    float strength = 0.5f;  ///< of what is there it takes this share, and leaves a film
+};
+
 struct Looks {
     // The ring gear's steel.
     float darkCoat = 0;  ///< 0 bright machined or lapped, 1 dark phosphate
@@ -38,6 +45,9 @@ struct Looks {
     int teeth = 0;
     std::vector<std::array<std::shared_ptr<const PasteLayer>, 2>> layer;  ///< by tooth and index(side); null = bare
     float landSmear = 0.3f;  ///< how much of the lands and bottoms of painted teeth is dirty with compound
+    float thickLands = 0, thickRoots = 0, thickEnds = 0;  ///< 0..1: paste piled where no brush should go
+    std::vector<Swipe> swipes;
+    float drops = 0;  ///< 0..1: drops of oil on the teeth
     float flankLengthMm = 34, flankHeightMm = 9;
 };
 

@@ -129,6 +129,15 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
     const float cs = std::cos(slide), ss = std::sin(slide);
     const float load = 0.7f + 0.6f * unitFloat(hash64(seed + 17));
     const float bristle = 1 / style.strokeMm;
+    const bool isMessy = style.mess.isOn();
+    const FlankMess mess(style.mess,
+                         {.coatUm = coat,
+                          .hidingUm = style.colour.hidingUm,
+                          .slide = slide,
+                          .stroke = tilt,
+                          .lengthMm = lengthF,
+                          .heightMm = heightF},
+                         seed);
 
     for (int y = 0; y < rows_; ++y) {
         const float v = kPasteLowV + span * static_cast<float>(y) / static_cast<float>(rows_ - 1);
@@ -152,6 +161,7 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
             painted *= cover;
 
             float thickness = 0;
+            PasteSpot place{.u = u, .v = v, .px = px, .py = py, .distanceMm = kFarMm};
             if (state == ToothState::NotRolled) {
                 thickness = painted;
             } else if (state == ToothState::Rolled) {
@@ -164,6 +174,8 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
                     style.featherMm *
                     (marking == PasteMarking::Transferred ? 1.8f : 1.0f);  // the print thins toward its border
                 const float in = 1 - smoothstep(-feather, feather, d);
+                place.inside = in;
+                place.distanceMm = d;
                 const float depthIn = std::max(0.0f, -d);
                 const float patch = fractalNoise(own + Vec{px * 0.45f, py * 0.6f, 80}, 3);
                 if (marking == PasteMarking::Wiped) {
@@ -193,6 +205,10 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
                         0.05f * style.smear * style.filmUm * std::max(0.0f, broad + 0.3f * tracks);
                     thickness = mix(faint, print, in);
                 }
+            }
+            if (isMessy) {
+                place.thicknessUm = thickness;
+                thickness = state == ToothState::NotRolled ? mess.freshThickness(place) : mess.thickness(place);
             }
             thickness_[static_cast<std::size_t>(y * columns_ + x)] = std::max(0.0f, thickness);
         }

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "render/paste_mess.h"
 #include "render/vec.h"
 #include "shimsight/flank_map.h"
 #include "shimsight/render.h"
@@ -32,6 +33,7 @@ struct PasteStyle {
     float smear = 0.2f;    ///< faint paste where there was no contact
     float margin = 0.02f;  ///< unpainted share at the ends
     float gloss = 0.5f;    ///< 0 dry, 1 wet
+    PasteMess mess;        ///< off unless asked for
 };
 
 PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::string& colourName, double variety);

@@ -102,7 +102,7 @@ Vec beyond(const World& world, const LightPick& pick, const Shares& shares, Vec 
         const Vec q = origin + direction * t - light.corner;
         const float a = dot(q, light.edgeX) / dot(light.edgeX, light.edgeX),
                     b = dot(q, light.edgeY) / dot(light.edgeY, light.edgeY);
-        if (a < 0 || a > 1 || b < 0 || b > 1) continue;
+        if (a < 0 || a > 1 || b < 0 || b > 1 || !light.reaches(origin)) continue;
         const float lightPdf = shares[i] * t * t / (std::abs(facing) * pick.area[i]);
         const float weight = bsdfPdf / (bsdfPdf + lightPdf);
         sum += light.radiance * weight;
@@ -160,7 +160,8 @@ Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick,
             const Vec d = to / distance;
             const BsdfValue f = bsdf.evaluate(d);
             const float facing = std::abs(dot(d, pick.normal[i]));
-            if (maxOf(f.value) > 0 && facing > 1e-4f && !world.blocked(start, d, distance * 0.999f)) {
+            if (maxOf(f.value) > 0 && facing > 1e-4f && light.reaches(start) &&
+                !world.blocked(start, d, distance * 0.999f)) {
                 const float lightPdf = shares[i] * distance * distance / (facing * pick.area[i]);
                 const Vec more = weight * f.value * light.radiance * (1 / (lightPdf + f.pdf));
                 sum += limited(more, (bounce > 0 ? kIndirectLimit : kLampLimit) * meter);

@@ -23,6 +23,13 @@ struct Hit {
 struct RectLight {
     Vec corner, edgeX, edgeY;
     Vec radiance;
+    /// Light through a door: only places between two planes get it, with hard edges. No normal: every place.
+    Vec doorNormal{0, 0, 0};
+    float doorLow = 0, doorHigh = 0;
+    bool reaches(Vec place) const {
+        const float at = dot(place, doorNormal);
+        return dot(doorNormal, doorNormal) == 0 || (at > doorLow && at < doorHigh);
+    }
     Vec normal() const { return normalize(cross(edgeX, edgeY)); }
     float area() const { return length(cross(edgeX, edgeY)); }
 };

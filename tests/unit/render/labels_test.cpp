@@ -115,4 +115,19 @@ TEST_CASE("a picture without a gear is the same bytes on one thread and on two, 
     REQUIRE(one.rgb.size() == 160u * 120u * 3u);
 }
 
+TEST_CASE("the ground is where nothing of the gear is", "[render]") {
+    const ToothContact contact(test::milledSet());
+    const LabelPicture labels = renderLabels(contact, labelRequest(contact.gearSet()));
+    int ground = 0, gear = 0;
+    for (std::size_t k = 0; k < labels.kind.size(); ++k) {
+        if (labels.tooth[k] >= 0) {
+            ++gear;
+            CHECK_FALSE(labels.ground[k]);
+        }
+        ground += labels.ground[k];
+    }
+    CHECK(gear > 1000);
+    CHECK(ground > 1000);
+}
+
 }  // namespace shimsight
