@@ -24,6 +24,7 @@ using server::Ask;
 constexpr std::size_t kThreads = 64;
 constexpr int kKeepAliveSeconds = 2, kReadSeconds = 15, kWriteSeconds = 30, kBacklog = 128;
 constexpr std::size_t kKeepAliveRequests = 200;
+constexpr std::chrono::seconds kStopPatience{10};
 /// Larger answers go as they are: the library packs with Brotli at its slowest, over a second for half a megabyte,
 /// which the shop's network carries in a moment.
 constexpr std::size_t kMostPackedBytes = 24'576;
@@ -157,7 +158,7 @@ std::vector<std::string> Server::pairingAddresses() const {
 
 void Server::run() {
     if (!state_->stopped) state_->http.listen_after_bind();
-    state_->service.finish();
+    state_->service.finish(kStopPatience);
 }
 
 void Server::stop() {

@@ -1,6 +1,7 @@
 /// What the server answers, without sockets: one request in, one answer out. Safe from several threads at once.
 #pragma once
 
+#include <chrono>
 #include <cstddef>
 #include <map>
 #include <memory>
@@ -47,7 +48,9 @@ public:
 
     Answer answer(const Ask& ask);
     const std::string& token() const;
-    void finish();  ///< takes no new trials, and returns when those accepted are read
+    /// Takes no new trials, and returns when those accepted are read, or after `patience` when the one in hand is; the
+    /// others stay queued on the disk.
+    void finish(std::chrono::seconds patience);
 
 private:
     struct State;
