@@ -2,6 +2,9 @@
 
 #include <algorithm>
 #include <chrono>
+#include <system_error>
+
+#include "shimsight/core.h"
 
 namespace shimsight::server {
 namespace {
@@ -22,7 +25,12 @@ Readers::Readers(int threads, std::size_t mostWaiting, std::function<std::string
       mostWaiting_(mostWaiting),
       tell_(std::move(tell)),
       meanSeconds_(kFirstGuessSeconds) {
-    for (std::size_t i = 0; i < threads_; ++i) workers_.emplace_back([this] { loop(); });
+    try {
+        for (std::size_t i = 0; i < threads_; ++i) workers_.emplace_back([this] { loop(); });
+    } catch (const std::system_error&) {
+        finish(std::chrono::steady_clock::now());
+        throw InputError("This computer has not enough memory or threads left for a server.");
+    }
 }
 
 Readers::~Readers() { finish(std::chrono::steady_clock::now()); }

@@ -55,6 +55,11 @@ std::vector<std::string> partsOf(const std::string& path) {
     return parts;
 }
 
+bool isApi(const Ask& ask) {
+    const std::vector<std::string> parts = partsOf(ask.path);
+    return !parts.empty() && parts[0] == "api";
+}
+
 template <typename T>
 std::optional<T> numberOf(const std::string& text) {
     T value{};
@@ -101,7 +106,9 @@ struct Service::State {
         RateLimit::Clock::time_point until;
     };
     explicit State(const ServerOptions& options);
-    Answer answer(const Ask& ask);
+    std::optional<Answer> admit(const Ask& ask);
+    Answer handle(const Ask& ask);
+    std::optional<Answer> refusedApi(const Ask& ask);
     Answer route(const Ask& ask);
     Answer api(const Ask& ask, const std::vector<std::string>& parts);
     Answer jobRoute(const Ask& ask, const std::vector<std::string>& parts);
@@ -140,7 +147,12 @@ struct Service::State {
 
 Service::Service(const ServerOptions& options) : state_(std::make_unique<State>(options)) {}
 Service::~Service() = default;
-Answer Service::answer(const Ask& ask) { return state_->answer(ask); }
+std::optional<Answer> Service::admit(const Ask& ask) { return state_->admit(ask); }
+Answer Service::handle(const Ask& ask) { return state_->handle(ask); }
+Answer Service::answer(const Ask& ask) {
+    std::optional<Answer> refused = admit(ask);
+    return refused ? std::move(*refused) : handle(ask);
+}
 const std::string& Service::token() const { return state_->token_; }
 void Service::finish(std::chrono::seconds patience) {
     state_->readers_.finish(std::chrono::steady_clock::now() + patience);
@@ -197,14 +209,34 @@ std::string Service::State::sentence() const {
     }
 }
 
-Answer Service::State::answer(const Ask& ask) {
+std::optional<Answer> Service::State::admit(const Ask& ask) {
+    if (!limit_.take(ask.client, RateLimit::Clock::now())) {
+        Answer slow = refusal(429, "Too many requests from this device at once. Wait a moment and try again.");
+        slow.headers.emplace_back("Retry-After", "2");
+        return slow;
+    }
+    if (!isOwnHost(ask.host)) return refusal(421, "Open the page by the address that shimsight serve shows.");
+    if (isApi(ask)) return refusedApi(ask);
+    if (ask.method != "GET") return refusal(405, "This address can only be read.");
+    return std::nullopt;
+}
+
+/// Of the programming interface: who is not paired, and what comes from other pages.
+std::optional<Answer> Service::State::refusedApi(const Ask& ask) {
+    if (!sameSecret(ask.token, token_)) {
+        if (!wrongTokens_.take(ask.client, RateLimit::Clock::now()))
+            return refusal(429,
+                           "Too many wrong pairing codes from this device. Wait a minute, then scan the code again.");
+        return refusal(401,
+                       "This device is not paired. Open the address, or scan the code, that shimsight serve shows.");
+    }
+    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host))
+        return refusal(403, "This came from another page and was refused.");
+    return std::nullopt;
+}
+
+Answer Service::State::handle(const Ask& ask) {
     try {
-        if (!limit_.take(ask.client, RateLimit::Clock::now())) {
-            Answer slow = refusal(429, "Too many requests from this device at once. Wait a moment and try again.");
-            slow.headers.emplace_back("Retry-After", "2");
-            return slow;
-        }
-        if (!isOwnHost(ask.host)) return refusal(421, "Open the page by the address that shimsight serve shows.");
         return route(ask);
     } catch (const JobConflict& error) {
         return refusal(409, withoutFolders(error.what(), jobs_));
@@ -217,23 +249,13 @@ Answer Service::State::answer(const Ask& ask) {
 
 Answer Service::State::route(const Ask& ask) {
     const std::vector<std::string> parts = partsOf(ask.path);
-    if (parts.empty() || parts[0] != "api") {
-        if (ask.method != "GET") return refusal(405, "This address can only be read.");
+    if (!isApi(ask)) {
         if (parts.size() == 2 && parts[0] == "documents") return document(parts[1]);
         if (parts.size() == 2 && parts[0] == "lesson") return script(ask, parts[1]);
         const std::optional<PageFile> file = pageFile(ask.path);
         if (!file) return nothingThere();
-        return {200, std::string(file->type), std::string(file->text), {}};
+        return {200, std::string(file->type), "", {}, file->text};
     }
-    if (!sameSecret(ask.token, token_)) {
-        if (!wrongTokens_.take(ask.client, RateLimit::Clock::now()))
-            return refusal(429,
-                           "Too many wrong pairing codes from this device. Wait a minute, then scan the code again.");
-        return refusal(401,
-                       "This device is not paired. Open the address, or scan the code, that shimsight serve shows.");
-    }
-    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host))
-        return refusal(403, "This came from another page and was refused.");
     return api(ask, parts);
 }
 
@@ -341,7 +363,7 @@ Answer Service::State::script(const Ask& ask, const std::string& name) {
     if (ask.ifNoneMatch == tag)
         answer.status = 304;
     else
-        answer.body = *text;
+        answer.lasting = *text;
     return answer;
 }
 

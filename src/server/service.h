@@ -5,7 +5,9 @@
 #include <cstddef>
 #include <map>
 #include <memory>
+#include <optional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -32,6 +34,7 @@ struct Answer {
     std::string type = "application/json";
     std::string body;
     std::vector<std::pair<std::string, std::string>> headers;
+    std::string_view lasting{};  ///< in place of `body`: text that outlives the program
 };
 
 /// Headers that every answer bears.
@@ -46,6 +49,11 @@ public:
     Service(const Service&) = delete;
     Service& operator=(const Service&) = delete;
 
+    /// Who may not, or too often: refused by the header alone, before a body is read; nullopt: it may go on. Quick.
+    std::optional<Answer> admit(const Ask& ask);
+    /// What was admitted, its body whole.
+    Answer handle(const Ask& ask);
+    /// Both in turn.
     Answer answer(const Ask& ask);
     const std::string& token() const;
     /// Takes no new trials, and returns when those accepted are read, or after `patience` when the one in hand is; the

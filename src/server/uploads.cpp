@@ -20,9 +20,9 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::chrono::hours kPartsKept{24}, kPhotosKept{24 * 7};
-/// Photos on their way or waiting for their trial; ten phones with two each, many times over. One phone: those of two
-/// trials (kMostTrialPhotos).
-constexpr std::size_t kMostUploads = 200, kMostOfOne = 48;
+/// Photos on their way or waiting for their trial; ten phones with two each, many times over. Of one address: fifty
+/// phones behind one router.
+constexpr std::size_t kMostUploads = 240, kMostOfOne = 120;
 /// What all of them may take on the disk.
 constexpr std::int64_t kMostBytesOfAll = 4'000'000'000;
 /// Bytes from which a photo's format can be told.

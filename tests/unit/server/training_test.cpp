@@ -128,7 +128,7 @@ TEST_CASE("nothing of the training bench is readable without the token, its scri
         const Answer script = shop.service->answer(ask);
         REQUIRE(script.status == 200);
         CHECK(script.type == "text/javascript; charset=utf-8");
-        CHECK(script.body.size() > 1000);
+        CHECK(script.lasting.size() > 1000);
         ask.ifNoneMatch = script.headers.front().second;
         CHECK(shop.service->answer(ask).status == 304);
     }
