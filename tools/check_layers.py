@@ -19,7 +19,7 @@ OUTSIDE = [
     ("JSON's forward declarations", re.compile(r"^nlohmann/json_fwd\.hpp$"), {"records", "job", "cli"}, True),
     ("JSON", re.compile(r"^nlohmann/"), {"records", "job", "review", "lesson", "server", "cli"}, False),
     ("OpenSSL", re.compile(r"^openssl/"), {"job", "review"}, False),
-    ("cpp-httplib", re.compile(r"^httplib\.h$"), {"server"}, False),
+    ("libmicrohttpd", re.compile(r"^microhttpd\.h$"), {"server"}, False),
     ("libqrencode", re.compile(r"^qrencode\.h$"), {"server"}, False),
     ("md4c", re.compile(r"^md4c\.h$"), {"lesson"}, False),
     ("CLI11", re.compile(r"^CLI/"), {"cli"}, False),

@@ -9,13 +9,13 @@ packages=(
     libeigen3-dev nlohmann-json3-dev libcli11-dev
     libopencv-core-dev libopencv-imgproc-dev libopencv-dnn-dev
     libturbojpeg0-dev libpng-dev libwebp-dev libheif-dev libssl-dev
-    libcpp-httplib-dev libqrencode-dev
+    libmicrohttpd-dev libqrencode-dev
     libembree-dev libmd4c-dev
     libfreetype-dev fonts-dejavu-core
 )
 case "${1:-}" in
 run) ;;
-test) packages+=(catch2 clang-format clang-tidy python3 python3-jsonschema tidy parallel chromium) ;;
+test) packages+=(catch2 libcpp-httplib-dev clang-format clang-tidy python3 python3-jsonschema tidy parallel chromium) ;;
 *)
     echo "usage: tools/install_packages.sh run|test" >&2
     exit 2

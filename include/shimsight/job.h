@@ -51,15 +51,20 @@ inline constexpr std::size_t kMostJobText = 4000;  ///< bytes of one free text
 /// An entry that turned out wrong. It stays to be seen and counts for nothing.
 struct StruckOut {
     std::string at, by, why;
+    std::string request{};  ///< see JobStamp::request
 };
 
 /// What every entry bears.
 struct JobStamp {
-    std::string id;  ///< of this job: "p1", "b2", "r1", "c1", "u1", "t3", "q1", "w3", "s1"; given by the add functions
-    std::string at;  ///< when
-    std::string by;  ///< who; may be empty
-    std::string note;
-    std::optional<StruckOut> struck;
+    std::string
+        id{};  ///< of this job: "p1", "b2", "r1", "c1", "u1", "t3", "q1", "w3", "s1"; given by the add functions
+    std::string at{};  ///< when
+    std::string by{};  ///< who; may be empty
+    std::string note{};
+    std::optional<StruckOut> struck{};
+    /// The id of the request that a server made it from: by it a request is known to be done, whatever the clock says.
+    /// Empty: entered otherwise.
+    std::string request{};
     bool counts() const { return !struck.has_value(); }
 };
 
@@ -200,6 +205,7 @@ struct SignOff {
 /// Something worth knowing that belongs to no other entry; also what the store has to tell (a restore, an upgrade).
 struct Remark {
     std::string at, by, text;
+    std::string request{};  ///< see JobStamp::request
 };
 
 struct JobRecord {
@@ -262,6 +268,7 @@ struct Tick {
     std::optional<Interval> wantedNm;
     std::string wantedFrom;
     std::string at, by, note;
+    std::string request{};  ///< see JobStamp::request
 };
 /// Ticks the line with this key, or takes the tick back (Open).
 void tickCheck(JobRecord& job, std::string_view key, const Tick& tick);
@@ -279,6 +286,14 @@ const SignOff* signedOff(const JobRecord& job);
 const TrialEntry* findTrial(const JobRecord& job, std::string_view id);   ///< null: none
 const TrialEntry* findBefore(const JobRecord& job, std::string_view id);  ///< null: none
 const TrialEntry* lastTrial(const JobRecord& job);                        ///< of those that count; null: none
+/// Id of the entry of this list that the request made; empty: none, or no request was named.
+template <typename Entry>
+std::string entryOfRequest(const std::vector<Entry>& list, std::string_view request) {
+    if (request.empty()) return {};
+    for (const Entry& entry : list)
+        if (entry.stamp.request == request) return entry.stamp.id;
+    return {};
+}
 /// Work after this trial that counts, in its order.
 std::vector<const WorkEntry*> workAfter(const JobRecord& job, std::string_view trialId);
 
@@ -469,8 +484,9 @@ struct RecordedTrial {
     const TrialEntry& entry() const { return id.starts_with('u') ? *findBefore(job, id) : *findTrial(job, id); }
 };
 
-/// Keeps the photos, reads them, asks adviseJob over all trials of the job, and adds the trial. A trial whose photos
-/// could not be read is kept with its refusals. `beforePhoto`: see MeasureOptions.
+/// Keeps the photos, reads them, asks adviseJob over all trials of the job, and adds the trial; one of a request that
+/// is in the record already is not added again. A trial whose photos could not be read is kept with its refusals.
+/// `beforePhoto`: see MeasureOptions.
 RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
                           const std::function<void(std::size_t)>& beforePhoto = {},
                           const FileCalls& calls = systemFileCalls());

@@ -14,6 +14,9 @@ namespace shimsight::cli {
 namespace {
 
 constexpr int kUsualPort = 8484;
+/// The server itself waits ten seconds for what is being read.
+constexpr int kMostSecondsToEnd = 12;
+constexpr int kSignalStatus = 128;  ///< as shells tell of a program that a signal ended
 
 /// Waits for a signal to end in a thread of its own, so that the server stops in the open and not inside a handler.
 class StopSignals {
@@ -31,8 +34,9 @@ public:
             int which = 0;
             sigwait(&wanted_, &which);
             if (which == SIGUSR1) return;
-            note("stopping; what was accepted is finished first.");
+            note("stopping; what was accepted is finished first. Once more ends it at once.");
             server.stop();
+            waitForEnd();
         });
     }
     ~StopSignals() {
@@ -44,6 +48,17 @@ public:
     StopSignals& operator=(const StopSignals&) = delete;
 
 private:
+    /// Ends the program where it does not end by itself: at the second signal, or when a reading takes longer than the
+    /// server waits. What is written is whole at every moment, and what is not read yet is read at the next start.
+    void waitForEnd() const {
+        const timespec patience{kMostSecondsToEnd, 0};
+        const int which = sigtimedwait(&wanted_, nullptr, &patience);
+        if (which == SIGUSR1) return;
+        note("ended; what was accepted and is not read yet is read at the next start.");
+        std::fflush(nullptr);
+        _exit(which < 0 ? kDone : kSignalStatus + which);
+    }
+
     sigset_t wanted_{};
     std::thread thread_;
 };
@@ -85,7 +100,9 @@ int runServe(const std::vector<std::string>& words) {
     args.footer(
         "The address holds a pairing code that is new in each run; without it nothing can be read or written. The "
         "traffic "
-        "is not encrypted: use it in a network that you trust. SIGINT and SIGTERM finish what was accepted.");
+        "is not encrypted: use it in a network that you trust. SIGINT and SIGTERM finish what was accepted for up to "
+        "ten seconds; the rest is read at the next start. The "
+        "second one ends it at once.");
     if (!args.parse(words)) return kDone;
     if (exam && !scores) throw UsageError("--exam goes with --scores DIR, where the sheets are kept.");
     if ((examLevel || examQuestions) && !exam)

@@ -17,7 +17,7 @@ using nlohmann::json;
 // Ranges as in record.cpp; a file that holds more was not written by this program.
 constexpr Range kBacklashMm{0, 5}, kStackMm{0, 50}, kChangeMm{-5, 5}, kRunoutMm{0, 10}, kTurningNm{0, 100},
     kBoltNm{0, 3000}, kNotches{-1000, 1000}, kPositionDeg{0, 359.999999}, kRevisions{0, 2'000'000'000};
-constexpr std::size_t kMostPoints = 64, kMostWords = 50;
+constexpr std::size_t kMostPoints = 64, kMostWords = 50, kMostRequestId = 64;
 
 const auto kBuildWords = wordsOf(std::array{BuildKind::NewGears, BuildKind::UsedGears, BuildKind::CheckOnly});
 const auto kBearingWords = wordsOf(std::array{Bearings::New, Bearings::Used});
@@ -40,6 +40,7 @@ constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side:
 
 json orNull(const std::optional<double>& value) { return value ? json(tidy(*value)) : json(nullptr); }
 json orNull(const std::optional<std::string>& value) { return value ? json(*value) : json(nullptr); }
+json wordOrNull(const std::string& word) { return word.empty() ? json(nullptr) : json(word); }
 
 std::string dialWord(DialReading dial) {
     return dial == DialReading::SquareToTooth ? "square-to-tooth" : "outer-circumference";
@@ -47,8 +48,13 @@ std::string dialWord(DialReading dial) {
 
 json stampJson(const JobStamp& stamp) {
     json struck = nullptr;
-    if (stamp.struck) struck = {{"at", stamp.struck->at}, {"by", stamp.struck->by}, {"why", stamp.struck->why}};
-    return {{"id", stamp.id}, {"at", stamp.at}, {"by", stamp.by}, {"note", stamp.note}, {"struck", struck}};
+    if (stamp.struck)
+        struck = {{"at", stamp.struck->at},
+                  {"by", stamp.struck->by},
+                  {"why", stamp.struck->why},
+                  {"request", wordOrNull(stamp.struck->request)}};
+    return {{"id", stamp.id},     {"at", stamp.at},   {"by", stamp.by},
+            {"note", stamp.note}, {"struck", struck}, {"request", wordOrNull(stamp.request)}};
 }
 
 json pointsJson(const std::vector<BacklashPoint>& points) {
@@ -148,7 +154,8 @@ json toJson(const CheckItem& item) {
             {"torque_nm", orNull(item.torqueNm)},
             {"at", item.stamp.at},
             {"by", item.stamp.by},
-            {"note", item.stamp.note}};
+            {"note", item.stamp.note},
+            {"request", wordOrNull(item.stamp.request)}};
 }
 
 json toJson(const SignOff& entry) {
@@ -214,6 +221,13 @@ T requiredChoice(ObjectReader& reader, std::string_view key,
     return *value;
 }
 
+/// The id of a server's request, "" where there is none.
+std::string requestAt(ObjectReader& reader) {
+    std::string request = reader.text("request").value_or("");
+    if (request.size() > kMostRequestId) reader.fail("request", "is no id of a request");
+    return request;
+}
+
 JobStamp stampOf(ObjectReader& reader, const char* prefix, std::size_t number) {
     JobStamp stamp;
     stamp.id = requiredText(reader, "id");
@@ -224,8 +238,10 @@ JobStamp stampOf(ObjectReader& reader, const char* prefix, std::size_t number) {
     stamp.at = timeAt(reader, "at");
     stamp.by = reader.text("by").value_or("");
     stamp.note = reader.text("note").value_or("");
+    stamp.request = requestAt(reader);
     if (std::optional<ObjectReader> struck = reader.object("struck")) {
-        stamp.struck = StruckOut{timeAt(*struck, "at"), struck->text("by").value_or(""), requiredText(*struck, "why")};
+        stamp.struck = StruckOut{timeAt(*struck, "at"), struck->text("by").value_or(""), requiredText(*struck, "why"),
+                                 requestAt(*struck)};
         struck->finish();
     }
     return stamp;
@@ -390,6 +406,7 @@ CheckItem checkOf(ObjectReader reader) {
         item.stamp.at = timeAt(reader, "at");
     item.stamp.by = reader.text("by").value_or("");
     item.stamp.note = reader.text("note").value_or("");
+    item.stamp.request = requestAt(reader);
     reader.finish();
     return item;
 }
@@ -477,7 +494,7 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
     }
     job.signOffs = entriesOf<SignOff>(reader, "sign_offs", kMostJobEntries, signOffOf);
     job.remarks = entriesOf<Remark>(reader, "remarks", kMostJobEntries, [](ObjectReader& item, std::size_t) {
-        return Remark{timeAt(item, "at"), item.text("by").value_or(""), requiredText(item, "text")};
+        return Remark{timeAt(item, "at"), item.text("by").value_or(""), requiredText(item, "text"), requestAt(item)};
     });
     // Worked out anew from the readings whenever they are asked for.
     (void)reader.list("judgements", 100'000);
@@ -490,7 +507,8 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
 json job::documentOf(const JobRecord& job) {
     json remarks = json::array();
     for (const Remark& remark : job.remarks)
-        remarks.push_back({{"at", remark.at}, {"by", remark.by}, {"text", remark.text}});
+        remarks.push_back(
+            {{"at", remark.at}, {"by", remark.by}, {"text", remark.text}, {"request", wordOrNull(remark.request)}});
     json judgements = json::array();
     for (const Judgement& one : judgeAll(job))
         judgements.push_back({{"entry", one.entryId},

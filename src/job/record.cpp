@@ -403,7 +403,7 @@ void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
     if (tick.wantedNm && (!(tick.wantedNm->low >= 0) || !(tick.wantedNm->high <= kMostBoltNm) ||
                           !(tick.wantedNm->low <= tick.wantedNm->high)))
         throw InputError("check: the wanted torque must be two numbers, the smaller first.");
-    JobStamp stamp{item->key, tick.at, tick.by, tick.note, {}};
+    JobStamp stamp{.id = item->key, .at = tick.at, .by = tick.by, .note = tick.note, .request = tick.request};
     checkStamp(stamp, "check");
     std::string from = tick.wantedFrom;
     tidyText(from, "check, where the torque is from");

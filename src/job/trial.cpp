@@ -117,6 +117,8 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
     result.job = updateJob(
         folder,
         [&](JobRecord& job) {
+            result.id = entryOfRequest(job.trials, trial.entry.stamp.request);
+            if (!result.id.empty()) return;
             result.id = addTrial(job, trial.entry);
             TrialEntry& added = job.trials.back();
             if (!added.hasPattern() || added.reading->setMisfit) return;
@@ -139,6 +141,8 @@ RecordedTrial recordBefore(const std::filesystem::path& folder, NewTrial before,
     result.job = updateJob(
         folder,
         [&](JobRecord& job) {
+            result.id = entryOfRequest(job.before, before.entry.stamp.request);
+            if (!result.id.empty()) return;
             result.id = addBefore(job, before.entry);
             result.advisedAgain =
                 adviseAgain(job, result.id, before.entry.stamp.at, before.entry.stamp.by, before.costs);

@@ -70,6 +70,7 @@ std::string requiredText(ObjectReader& reader, std::string_view key) {
 JobStamp stampOf(ObjectReader& reader, const Request& request) {
     JobStamp stamp;
     stamp.at = request.at;
+    stamp.request = request.id;
     stamp.by = reader.text("by").value_or("");
     stamp.note = reader.text("note").value_or("");
     return stamp;
@@ -89,25 +90,17 @@ std::vector<BacklashPoint> pointsOf(ObjectReader& reader, std::string_view key) 
     return points;
 }
 
-/// The entry of this list that the request made before the program ended.
-template <typename Entry>
-std::string madeBefore(const std::vector<Entry>& list, const Request& request) {
-    for (const Entry& entry : list)
-        if (entry.stamp.at == request.at) return entry.stamp.id;
-    return {};
-}
-
 std::string idAnswer(const JobRecord& job, const std::string& id) {
     return json{{"entry", id}, {"revision", job.revision}}.dump();
 }
 
-/// Adds an entry, unless the request has made it already: `again` is said when its file was there before.
+/// Adds an entry, unless the request has made it already, before the program ended.
 template <typename Entry>
 std::string addOnce(const fs::path& folder, const Request& request, std::vector<Entry> JobRecord::*list, Entry entry,
-                    std::string (*add)(JobRecord&, Entry), bool again) {
+                    std::string (*add)(JobRecord&, Entry)) {
     std::string id;
     const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-        if (again) id = madeBefore(job.*list, request);
+        id = entryOfRequest(job.*list, request.id);
         if (!id.empty()) return;
         const std::string by = entry.stamp.by;
         id = add(job, std::move(entry));
@@ -116,32 +109,32 @@ std::string addOnce(const fs::path& folder, const Request& request, std::vector<
     return idAnswer(written, id);
 }
 
-std::string addMeasurement(const fs::path& folder, const Request& request, Body& body, bool again) {
+std::string addMeasurement(const fs::path& folder, const Request& request, Body& body) {
     ObjectReader& reader = body.reader;
     const JobStamp stamp = stampOf(reader, request);
     if (request.kind == "preload") {
         PreloadEntry entry{stamp, reader.requiredNumber("torque_nm", kTorqueNm), reader.number("stack_mm", kLengthMm),
                            reader.boolean("with_oil_seal").value_or(false)};
         body.finish();
-        return addOnce(folder, request, &JobRecord::preloads, std::move(entry), addPreload, again);
+        return addOnce(folder, request, &JobRecord::preloads, std::move(entry), addPreload);
     }
     if (request.kind == "backlash") {
         BacklashEntry entry{stamp, pointsOf(reader, "points"),
                             reader.choice("dial", kDialWords).value_or(DialReading::SquareToTooth)};
         body.finish();
-        return addOnce(folder, request, &JobRecord::backlashes, std::move(entry), addBacklash, again);
+        return addOnce(folder, request, &JobRecord::backlashes, std::move(entry), addBacklash);
     }
     if (request.kind == "runout") {
         RunoutEntry entry{stamp, reader.choice("place", kPlaceWords).value_or(RunoutPlace::RingGear),
                           reader.requiredNumber("runout_mm", kLengthMm)};
         body.finish();
-        return addOnce(folder, request, &JobRecord::runouts, std::move(entry), addRunout, again);
+        return addOnce(folder, request, &JobRecord::runouts, std::move(entry), addRunout);
     }
     if (request.kind == "checked") {
         const std::string kind = requiredText(reader, "kind");
         CheckedEntry entry{stamp, parseLookedInto(kind, "What was looked into")};
         body.finish();
-        return addOnce(folder, request, &JobRecord::checked, std::move(entry), addChecked, again);
+        return addOnce(folder, request, &JobRecord::checked, std::move(entry), addChecked);
     }
     if (request.kind == "carrier") {
         CarrierEntry entry;
@@ -153,7 +146,7 @@ std::string addMeasurement(const fs::path& folder, const Request& request, Body&
         entry.rightShimsMm = reader.number("right_shims_mm", kLengthMm);
         entry.spreadMm = reader.number("spread_mm", kLengthMm);
         body.finish();
-        return addOnce(folder, request, &JobRecord::carriers, std::move(entry), addCarrier, again);
+        return addOnce(folder, request, &JobRecord::carriers, std::move(entry), addCarrier);
     }
     WorkEntry entry;
     entry.stamp = stamp;
@@ -164,7 +157,7 @@ std::string addMeasurement(const fs::path& folder, const Request& request, Body&
     entry.leftNotches = reader.number("left_notches", kNotches);
     entry.rightNotches = reader.number("right_notches", kNotches);
     body.finish();
-    return addOnce(folder, request, &JobRecord::work, std::move(entry), addWork, again);
+    return addOnce(folder, request, &JobRecord::work, std::move(entry), addWork);
 }
 
 std::string changeCheck(const fs::path& folder, const Request& request, Body& body) {
@@ -191,18 +184,35 @@ std::string changeCheck(const fs::path& folder, const Request& request, Body& bo
     tick.by = reader.text("by").value_or("");
     tick.note = reader.text("note").value_or("");
     tick.at = request.at;
+    tick.request = request.id;
     body.finish();
-    return idAnswer(updateJob(folder, [&](JobRecord& job) { tickCheck(job, key, tick); }), key);
+    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        const bool done = std::any_of(job.checks.begin(), job.checks.end(),
+                                      [&](const CheckItem& item) { return item.stamp.request == request.id; });
+        if (!done) tickCheck(job, key, tick);
+    });
+    return idAnswer(written, key);
 }
 
-std::string changeState(const fs::path& folder, const Request& request, Body& body, bool again) {
+/// Whether the request has struck an entry out, or reopened the job, already.
+bool strikesOut(const JobRecord& job, const std::string& request) {
+    const auto in = [&](const auto& list) {
+        return std::any_of(list.begin(), list.end(), [&](const auto& entry) {
+            return entry.stamp.struck && entry.stamp.struck->request == request;
+        });
+    };
+    return in(job.preloads) || in(job.backlashes) || in(job.runouts) || in(job.carriers) || in(job.before) ||
+           in(job.trials) || in(job.checked) || in(job.work) || in(job.signOffs);
+}
+
+std::string changeState(const fs::path& folder, const Request& request, Body& body) {
     ObjectReader& reader = body.reader;
     const std::string by = reader.text("by").value_or("");
     if (request.kind == "sign-off") {
-        JobStamp stamp{"", request.at, by, reader.text("note").value_or(""), {}};
+        const JobStamp stamp = stampOf(reader, request);
         body.finish();
         const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-            if (!(again && signedOff(job) != nullptr && signedOff(job)->stamp.at == request.at)) signOff(job, stamp);
+            if (entryOfRequest(job.signOffs, request.id).empty()) signOff(job, stamp);
         });
         return idAnswer(written, written.signOffs.back().stamp.id);
     }
@@ -210,17 +220,17 @@ std::string changeState(const fs::path& folder, const Request& request, Body& bo
         const std::string text = requiredText(reader, "text");
         body.finish();
         const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-            const bool there = again && std::any_of(job.remarks.begin(), job.remarks.end(), [&](const Remark& one) {
-                                   return one.at == request.at && one.text == text;
-                               });
-            if (!there) addRemark(job, {request.at, by, text});
+            const bool there = std::any_of(job.remarks.begin(), job.remarks.end(),
+                                           [&](const Remark& one) { return one.request == request.id; });
+            if (!there) addRemark(job, {request.at, by, text, request.id});
         });
         return idAnswer(written, "");
     }
     const std::string id = request.kind == "reopen" ? "" : requiredText(reader, "entry");
-    const StruckOut why{request.at, by, reader.text("why").value_or("")};
+    const StruckOut why{request.at, by, reader.text("why").value_or(""), request.id};
     body.finish();
     const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        if (strikesOut(job, request.id)) return;
         if (request.kind == "strike-out") {
             strikeOut(job, id, why);
             (void)adviseAgain(job, id, why.at, why.by);
@@ -269,9 +279,12 @@ JobGearSet chosenGearSet(const Shelf& shelf, ObjectReader& reader) {
     if (std::optional<ObjectReader> described = reader.object("new_gear_set")) {
         const json document = describedGearSet(std::move(*described));
         const std::string text = document.dump(2) + "\n";
-        JobGearSet gearSet = checkedGearSet(document, "gear-set-" + randomHex(4) + ".json");
-        writeFileAtomically(shelf.ownGearSets() / gearSet.fileName,
-                            std::vector<std::uint8_t>(text.begin(), text.end()));
+        const std::vector<std::uint8_t> bytes(text.begin(), text.end());
+        // The same set typed twice is one file.
+        constexpr std::size_t kDigits = 16;
+        JobGearSet gearSet = checkedGearSet(document, "gear-set-" + sha256Of(bytes).substr(0, kDigits) + ".json");
+        const fs::path file = shelf.ownGearSets() / gearSet.fileName;
+        if (!fs::exists(file)) writeFileAtomically(file, bytes);
         return gearSet;
     }
     const std::string id = requiredText(reader, "gear_set");
@@ -416,8 +429,9 @@ public:
         updateJob(folder, [&](JobRecord& job) {
             const TrialEntry* former = findTrial(job, id_);
             check(former != nullptr, "a trial to replace vanished");
-            if (former->stamp.struck && former->stamp.struck->at == request.at) return;
-            strikeOut(job, id_, {request.at, trial.entry.stamp.by, "Read again with corrections made on the page."});
+            if (former->stamp.struck && former->stamp.struck->request == request.id) return;
+            strikeOut(job, id_,
+                      {request.at, trial.entry.stamp.by, "Read again with corrections made on the page.", request.id});
         });
     }
     void done() { id_.clear(); }
@@ -450,13 +464,15 @@ bool isEntryKind(std::string_view kind) {
     return std::find(kKinds.begin(), kKinds.end(), kind) != kKinds.end();
 }
 
-std::string changeEntry(const fs::path& folder, const Request& request, bool again) {
+void checkIsObject(const std::string& body) { (void)parseJsonObject(body, kSent); }
+
+std::string changeEntry(const fs::path& folder, const Request& request) {
     Body body(request.body);
     if (request.kind == "check" || request.kind == "own-check") return changeCheck(folder, request, body);
     if (request.kind == "strike-out" || request.kind == "sign-off" || request.kind == "reopen" ||
         request.kind == "remark")
-        return changeState(folder, request, body, again);
-    return addMeasurement(folder, request, body, again);
+        return changeState(folder, request, body);
+    return addMeasurement(folder, request, body);
 }
 
 std::string makeJob(const Shelf& shelf, const Request& request) {
@@ -479,12 +495,24 @@ std::string makeJob(const Shelf& shelf, const Request& request) {
     job.spacer = reader.choice("spacer", kSpacerWords).value_or(PinionSpacer::NotSaid);
     body.finish();
     constexpr std::size_t kDay = 10;
-    const fs::path folder = shelf.newFolder(request.at.substr(0, kDay), job.axle);
-    (void)createJob(folder, std::move(job));
+    const fs::path folder = shelf.newFolder(request.at.substr(0, kDay), job.axle, request.id);
+    // There already: the program ended between the record and the answer.
+    if (!isJobFolder(folder)) (void)createJob(folder, std::move(job));
     return jobAnswer(folder);
 }
 
-void checkTrial(const fs::path& folder, const Request& request, const Uploads& uploads) {
+std::vector<std::string> uploadsNamedBy(const Request& request) {
+    std::vector<std::string> ids;
+    const json document = json::parse(request.body, nullptr, false);
+    if (!document.is_object() || !document.contains("photos") || !document.at("photos").is_array()) return ids;
+    for (const json& photo : document.at("photos"))
+        if (photo.is_object() && photo.contains("upload") && photo.at("upload").is_string())
+            ids.push_back(photo.at("upload").get<std::string>());
+    return ids;
+}
+
+void checkTrial(const fs::path& folder, const Request& request, const Uploads& uploads,
+                const std::vector<std::string>& waiting) {
     const JobRecord job = openJob(folder).record;
     const SentTrial trial = trialOf(job, request);
     for (const SentPhoto& photo : trial.photos) {
@@ -494,20 +522,26 @@ void checkTrial(const fs::path& folder, const Request& request, const Uploads& u
     }
     JobRecord tried = job;
     TrialEntry entry = trial.entry;
-    if (request.kind != kBeforeKind) {
-        (void)addTrial(tried, std::move(entry));
-        return;
+    const bool before = request.kind == kBeforeKind;
+    const auto add = before ? addBefore : addTrial;
+    if (before) {
+        entry.photos.resize(trial.photos.size());
+        if (trial.drive || trial.coast) entry.drawnDrive = "drawn";
     }
-    entry.photos.resize(trial.photos.size());
-    if (trial.drive || trial.coast) entry.drawnDrive = "drawn";
-    (void)addBefore(tried, std::move(entry));
+    for (const std::string& other : waiting) {
+        if (!entryOfRequest(before ? job.before : job.trials, other).empty()) continue;
+        entry.stamp.request = other;
+        (void)add(tried, entry);
+    }
+    entry.stamp.request = request.id;
+    (void)add(tried, std::move(entry));
 }
 
 std::string readTrial(const fs::path& folder, const Request& request, Uploads& uploads, const Shelf& shelf) {
     const JobRecord job = openJob(folder).record;
     const bool before = request.kind == kBeforeKind;
     const char* answerKey = before ? "before" : "trial";
-    if (const std::string id = madeBefore(before ? job.before : job.trials, request); !id.empty())
+    if (const std::string id = entryOfRequest(before ? job.before : job.trials, request.id); !id.empty())
         return json{{answerKey, id}}.dump();
     SentTrial sent = trialOf(job, request);
     NewTrial trial;

@@ -15,18 +15,22 @@ namespace shimsight::server {
 /// "own-check", "strike-out", "sign-off", "reopen", "remark".
 bool isEntryKind(std::string_view kind);
 
-/// Does it and gives the answer as JSON; with `again` it may have been done before the program ended, and is then not
-/// doubled. Throws InputError.
-std::string changeEntry(const std::filesystem::path& folder, const Request& request, bool again);
+/// Throws InputError unless the body is a JSON object in valid UTF-8.
+void checkIsObject(const std::string& body);
+
+/// Does it and gives the answer as JSON; what the request did before the program ended is not doubled. Throws
+/// InputError.
+std::string changeEntry(const std::filesystem::path& folder, const Request& request);
 
 /// A new job from {gear_set | new_gear_set, axle, customer, by, build, bearings, spacer, shims_mm, backlash_mm}.
 std::string makeJob(const Shelf& shelf, const Request& request);
 
-/// Kind of the change that brings what gears were before they came apart; it goes the way of a trial.
-inline constexpr std::string_view kBeforeKind = "before";
-
-/// Checks a trial, or what was before, before it is accepted: fields, and that its photos are there whole.
-void checkTrial(const std::filesystem::path& folder, const Request& request, const Uploads& uploads);
+/// Checks a trial, or what was before, before it is accepted: fields, that its photos are there whole, and that the job
+/// has room for it beside those of the requests `waiting`, which were accepted and may be read meanwhile.
+void checkTrial(const std::filesystem::path& folder, const Request& request, const Uploads& uploads,
+                const std::vector<std::string>& waiting);
+/// The ids of the uploads that a trial names; none where the body cannot be read.
+std::vector<std::string> uploadsNamedBy(const Request& request);
 /// Reads and records it. With "replaces" the photos of that trial are read again, and it is struck out.
 std::string readTrial(const std::filesystem::path& folder, const Request& request, Uploads& uploads,
                       const Shelf& shelf);

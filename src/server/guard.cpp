@@ -1,15 +1,20 @@
 #include "server/guard.h"
 
 #include <arpa/inet.h>
+#include <fcntl.h>
+#include <sys/file.h>
 #include <sys/random.h>
 #include <unistd.h>
 
 #include <algorithm>
 #include <array>
 #include <cctype>
+#include <cerrno>
+#include <system_error>
 #include <vector>
 
 #include "shimsight/core.h"
+#include "shimsight/files.h"
 
 namespace shimsight::server {
 namespace {
@@ -104,6 +109,39 @@ std::string withoutFolders(std::string sentence, const std::filesystem::path& ro
     }
     return sentence;
 }
+
+void removePartFiles(const std::filesystem::path& folder) {
+    std::error_code error;
+    for (const auto& entry : std::filesystem::directory_iterator(folder, error)) {
+        std::error_code ignored;
+        if (entry.path().filename().string().ends_with(kPartEnding)) std::filesystem::remove(entry.path(), ignored);
+    }
+}
+
+SoleUse::SoleUse(const std::filesystem::path& folder) {
+    std::error_code error;
+    std::filesystem::create_directories(folder, error);
+    if (error) throw InputError(folder.string() + ": the folder cannot be made (" + error.message() + ").");
+    file_ = ::open((folder / "server.lock").c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
+    // A disk that is only read takes no lock file; there the folder itself is locked.
+    if (file_ < 0) file_ = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (file_ < 0)
+        throw InputError(folder.string() + ": the folder cannot be used (" + std::generic_category().message(errno) +
+                         ").");
+    if (::flock(file_, LOCK_EX | LOCK_NB) == 0) return;
+    const int problem = errno;
+    ::close(file_);
+    const std::string jobs = folder.parent_path().string();
+    if (problem == EWOULDBLOCK)
+        throw InputError(
+            jobs +
+            ": another shimsight serve works with this folder. Use the page that it serves, stop it first, "
+            "or give another folder with --jobs.");
+    throw InputError(jobs + ": this folder cannot be kept for one server alone (" +
+                     std::generic_category().message(problem) + "). Give a folder on a disk of this computer.");
+}
+
+SoleUse::~SoleUse() { ::close(file_); }
 
 bool RateLimit::take(const std::string& who, Clock::time_point now) {
     const std::lock_guard lock(guard_);

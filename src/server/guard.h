@@ -34,6 +34,23 @@ bool isOwnOrigin(std::string_view origin, std::string_view host);
 /// The sentence without the folders of this computer: what stands in `root` is named by its file alone.
 std::string withoutFolders(std::string sentence, const std::filesystem::path& root);
 
+/// Takes away what a killed writer left half-written in `folder`. Only while nobody else writes there.
+void removePartFiles(const std::filesystem::path& folder);
+
+/// Holds a folder for this process alone, for as long as it lives; the end of the process lets go of it, however it
+/// ends.
+class SoleUse {
+public:
+    /// Makes the folder when it is missing. Throws InputError when it cannot be made or another process holds it.
+    explicit SoleUse(const std::filesystem::path& folder);
+    ~SoleUse();
+    SoleUse(const SoleUse&) = delete;
+    SoleUse& operator=(const SoleUse&) = delete;
+
+private:
+    int file_ = -1;
+};
+
 /// For each address a bucket of tokens that fills with time.
 class RateLimit {
 public:

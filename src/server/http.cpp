@@ -1,16 +1,31 @@
-// The only file that sees the HTTP library: its header defines names that break others.
+// The only file that sees the HTTP library, libmicrohttpd. One thread of it serves all connections by epoll, so that a
+// slow client costs a descriptor and a few kilobytes and no thread; answers are made by a few threads of ours.
+//
+// What nobody has paired for is refused before any of it is kept: a header block has a bound (the memory of its
+// connection), a body needs its length before it, bears no coding and is kept only when the token was right;
+// connections have bounds for each address and in time (connections.h).
 #include <arpa/inet.h>
-#include <httplib.h>
 #include <ifaddrs.h>
+#include <microhttpd.h>
 #include <net/if.h>
 #include <netinet/in.h>
 #include <sys/socket.h>
+#include <unistd.h>
 
 #include <array>
 #include <atomic>
+#include <charconv>
+#include <condition_variable>
 #include <cstring>
+#include <deque>
+#include <map>
 #include <memory>
+#include <mutex>
+#include <optional>
+#include <system_error>
+#include <thread>
 
+#include "server/connections.h"
 #include "server/service.h"
 #include "shimsight/server.h"
 
@@ -19,53 +34,122 @@ namespace {
 
 using server::Answer;
 using server::Ask;
+using server::Connections;
+using server::Phase;
 
-/// Connections at the same time: ten phones open six each. One that is idle is let go soon.
-constexpr std::size_t kThreads = 64;
-constexpr int kKeepAliveSeconds = 2, kReadSeconds = 15, kWriteSeconds = 30, kBacklog = 128;
-constexpr std::size_t kKeepAliveRequests = 200;
-/// Larger answers go as they are: the library packs with Brotli at its slowest, over a second for half a megabyte,
-/// which the shop's network carries in a moment.
-constexpr std::size_t kMostPackedBytes = 24'576;
+constexpr int kAnswering = 8;  ///< threads that make answers; trials are read by others
+constexpr int kBacklog = 256;
+/// All that a connection takes beside its body: header block, address and its words, the answer's header.
+constexpr std::size_t kConnectionBytes = 32'768;
+/// Bodies on their way, of all connections together; one has server::kMostBodyBytes at most.
+constexpr std::size_t kMostBodiesBytes = 48'000'000;
+/// The library's own bounds lie above ours, which make room instead of refusing.
+constexpr unsigned kLibraryConnections = 640, kSilentSeconds = 30;
+constexpr std::chrono::seconds kStopPatience{10}, kLastAnswers{2};
+constexpr std::chrono::milliseconds kPause{500}, kShortPause{10};
 
-Ask askOf(const httplib::Request& request) {
+/// Bytes of bodies that are held at the moment.
+std::atomic<std::size_t> bodiesBytes{0};
+
+/// One request on its way through.
+struct Exchange {
     Ask ask;
-    ask.method = request.method == "HEAD" ? "GET" : request.method;
-    ask.path = request.path;
-    for (const auto& [key, value] : request.params) ask.query.try_emplace(key, value);
-    ask.token = request.get_header_value("X-Shimsight-Token");
-    ask.id = request.get_header_value("X-Shimsight-Request");
-    ask.origin = request.get_header_value("Origin");
-    ask.host = request.get_header_value("Host");
-    ask.ifNoneMatch = request.get_header_value("If-None-Match");
-    ask.client = request.remote_addr;
-    ask.body = request.body;
-    return ask;
+    std::optional<Answer> answer;
+    bool seen = false;  ///< its header
+    bool badAddress = false;
+    std::size_t held = 0;  ///< of bodiesBytes
+    MHD_Connection* connection = nullptr;
+    Exchange() = default;
+    ~Exchange() { bodiesBytes -= held; }
+    Exchange(const Exchange&) = delete;
+    Exchange& operator=(const Exchange&) = delete;
+};
+
+std::string headerOf(MHD_Connection* connection, const char* name) {
+    const char* value = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, name);
+    return value == nullptr ? std::string() : std::string(value);
 }
 
-void fill(httplib::Response& response, const Answer& answer) {
-    response.status = answer.status;
-    for (const auto& [key, value] : answer.headers) response.set_header(key.c_str(), value);
+std::string addressOf(const sockaddr* address) {
+    std::array<char, INET6_ADDRSTRLEN> text{};
+    if (address != nullptr && address->sa_family == AF_INET)
+        inet_ntop(AF_INET, &reinterpret_cast<const sockaddr_in*>(address)->sin_addr, text.data(), text.size());
+    else if (address != nullptr && address->sa_family == AF_INET6)
+        inet_ntop(AF_INET6, &reinterpret_cast<const sockaddr_in6*>(address)->sin6_addr, text.data(), text.size());
+    return text.data();
+}
+
+MHD_Result addWord(void* query, MHD_ValueKind /*kind*/, const char* key, const char* value) {
+    static_cast<std::map<std::string, std::string>*>(query)->try_emplace(key, value == nullptr ? "" : value);
+    return MHD_YES;
+}
+
+void fillAsk(Ask& ask, MHD_Connection* connection, const char* url, std::string_view method) {
+    ask.method = method == MHD_HTTP_METHOD_HEAD ? MHD_HTTP_METHOD_GET : std::string(method);
+    ask.path = url;
+    MHD_get_connection_values(connection, MHD_GET_ARGUMENT_KIND, addWord, &ask.query);
+    ask.token = headerOf(connection, "X-Shimsight-Token");
+    ask.id = headerOf(connection, "X-Shimsight-Request");
+    ask.origin = headerOf(connection, "Origin");
+    ask.host = headerOf(connection, "Host");
+    ask.ifNoneMatch = headerOf(connection, "If-None-Match");
+    const MHD_ConnectionInfo* info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
+    ask.client = addressOf(info == nullptr ? nullptr : info->client_addr);
+}
+
+/// The length of the body that the header tells; nullopt: nonsense.
+std::optional<std::size_t> lengthOf(MHD_Connection* connection) {
+    const std::string length = headerOf(connection, "Content-Length");
+    std::size_t bytes = 0;
+    const auto [end, error] = std::from_chars(length.data(), length.data() + length.size(), bytes);
+    if (!length.empty() && (error != std::errc() || end != length.data() + length.size())) return std::nullopt;
+    return bytes;
+}
+
+/// Whether the body that belongs to a refused request is taken and thrown away, piece by piece, before it is answered:
+/// a sender that is cut off while it sends never sees the answer.
+bool isDrained(MHD_Connection* connection) {
+    constexpr std::size_t kMostDrained = 4'000'000;
+    const std::optional<std::size_t> length = lengthOf(connection);
+    return headerOf(connection, "Transfer-Encoding").empty() && length && *length > 0 && *length <= kMostDrained;
+}
+
+/// What is refused by its header alone, whoever sends it.
+std::optional<Answer> refusedByHeader(const Exchange& exchange, MHD_Connection* connection) {
+    const Ask& ask = exchange.ask;
+    if (ask.path.size() > server::kMostPathBytes) return server::refusal(414, "The address is too long.");
+    if (exchange.badAddress) return server::refusal(404, "There is nothing at this address.");
+    if (!headerOf(connection, "Transfer-Encoding").empty())
+        return server::refusal(411, "Send the length with it, not in chunks.");
+    if (!headerOf(connection, "Content-Encoding").empty()) return server::refusal(415, "Send it as it is, not packed.");
+    const std::optional<std::size_t> bytes = lengthOf(connection);
+    if (!bytes) return server::refusal(400, "This request cannot be understood.");
+    if (*bytes > server::kMostBodyBytes)
+        return server::refusal(413, "This is too large to be taken. Send the photo in pieces, or a smaller one.");
+    if (*bytes > 0 && ask.method == MHD_HTTP_METHOD_GET)
+        return server::refusal(400, "This address takes nothing that is sent along.");
+    return std::nullopt;
+}
+
+void freeBody(void* body) { delete static_cast<std::string*>(body); }
+
+MHD_Result queue(MHD_Connection* connection, Answer& answer) {
+    auto body = std::make_unique<std::string>(answer.status == 304 ? std::string() : std::move(answer.body));
+    const std::string_view text = answer.status == 304 ? std::string_view() : answer.lasting;
+    MHD_Response* response =
+        text.empty()
+            ? MHD_create_response_from_buffer_with_free_callback_cls(body->size(), body->data(), freeBody, body.get())
+            : MHD_create_response_from_buffer(text.size(), const_cast<char*>(text.data()), MHD_RESPMEM_PERSISTENT);
+    if (response == nullptr) return MHD_NO;
+    if (text.empty()) (void)body.release();  // its response has it now
+    MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, answer.type.c_str());
+    for (const auto& [key, value] : answer.headers) MHD_add_response_header(response, key.c_str(), value.c_str());
     for (const auto& [key, value] : server::safeHeaders())
-        if (!response.has_header(key.c_str())) response.set_header(key.c_str(), value);
-    if (answer.status == 304) return;
-    if (answer.body.size() <= kMostPackedBytes) {
-        response.set_content(answer.body, answer.type.c_str());
-        return;
-    }
-    const auto body = std::make_shared<const std::string>(answer.body);
-    response.set_content_provider(body->size(), answer.type.c_str(),
-                                  [body](std::size_t from, std::size_t length, httplib::DataSink& sink) {
-                                      return sink.write(body->data() + from, length);
-                                  });
-}
-
-/// What the library itself refuses: broken requests, bodies that are too large.
-Answer refusalOf(int status) {
-    if (status == 413)
-        return server::refusal(status, "This is too large to be taken. Send the photo in pieces, or a smaller one.");
-    if (status == 414) return server::refusal(status, "The address is too long.");
-    return server::refusal(status, "This request cannot be understood.");
+        if (MHD_get_response_header(response, key.c_str()) == nullptr)
+            MHD_add_response_header(response, key.c_str(), value.c_str());
+    const MHD_Result queued = MHD_queue_response(connection, static_cast<unsigned>(answer.status), response);
+    MHD_destroy_response(response);
+    return queued;
 }
 
 /// Addresses of this computer's networks that are up, IPv4 first in the order of the interfaces.
@@ -77,72 +161,268 @@ std::vector<std::string> networkAddresses() {
     for (const ifaddrs* one = list; one != nullptr; one = one->ifa_next) {
         if (one->ifa_addr == nullptr || one->ifa_addr->sa_family != AF_INET) continue;
         if ((one->ifa_flags & IFF_UP) == 0 || (one->ifa_flags & IFF_LOOPBACK) != 0) continue;
-        sockaddr_in address{};
-        std::memcpy(&address, one->ifa_addr, sizeof address);
-        std::array<char, INET_ADDRSTRLEN> text{};
-        if (inet_ntop(AF_INET, &address.sin_addr, text.data(), text.size()) != nullptr) found.emplace_back(text.data());
+        found.push_back(addressOf(one->ifa_addr));
     }
     return found;
+}
+
+/// A socket that listens on `port` (0: any free one) of loopback, or of all addresses.
+int openPort(bool lan, int port) {
+    const auto fail = [&](int problem, int socket) {
+        if (socket >= 0) ::close(socket);
+        if (problem == EADDRINUSE || problem == EACCES)
+            throw InputError("Port " + std::to_string(port) +
+                             " cannot be opened: another program has it. Give another one with --port.");
+        throw InputError("Port " + std::to_string(port) + " cannot be opened (" +
+                         std::generic_category().message(problem) + ").");
+    };
+    const int socket = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
+    if (socket < 0) fail(errno, socket);
+    // Not SO_REUSEPORT: two servers on one port would share the phones between them.
+    const int yes = 1;
+    setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
+    sockaddr_in address{};
+    address.sin_family = AF_INET;
+    address.sin_port = htons(static_cast<std::uint16_t>(port));
+    address.sin_addr.s_addr = htonl(lan ? INADDR_ANY : INADDR_LOOPBACK);
+    if (::bind(socket, reinterpret_cast<const sockaddr*>(&address), sizeof address) != 0 ||
+        ::listen(socket, kBacklog) != 0)
+        fail(errno, socket);
+    return socket;
+}
+
+int portOf(int socket) {
+    sockaddr_in address{};
+    socklen_t length = sizeof address;
+    if (::getsockname(socket, reinterpret_cast<sockaddr*>(&address), &length) != 0)
+        throw InputError("The port cannot be opened.");
+    return ntohs(address.sin_port);
 }
 
 }  // namespace
 
 struct Server::State {
+    explicit State(ServerOptions given);
+    ~State();
+    State(const State&) = delete;
+    State& operator=(const State&) = delete;
+
+    void begin();
+    void end();
+    void work();
+    void watch();
+    MHD_Result take(Exchange& exchange, MHD_Connection* connection, const char* url, const char* method);
+    MHD_Result addTo(Exchange& exchange, std::string_view piece);
+    void turn(MHD_Connection* connection, Phase phase);
+    MHD_Result answer(MHD_Connection* connection, Exchange& exchange);
+
+    // As the library calls them; the first argument is always this.
+    static void* onAddress(void* self, const char* uri, MHD_Connection* connection);
+    static MHD_Result onRequest(void* self, MHD_Connection* connection, const char* url, const char* method,
+                                const char* version, const char* data, std::size_t* size, void** exchange);
+    static void onDone(void* self, MHD_Connection* connection, void** exchange, MHD_RequestTerminationCode code);
+    static void onConnection(void* self, MHD_Connection* connection, void** place, MHD_ConnectionNotificationCode code);
+    static MHD_Result mayCome(void* self, const sockaddr* address, socklen_t length);
+
     ServerOptions options;
     server::Service service;
-    httplib::Server http;
-    int port = 0;
+    Connections connections;
     int socket = -1;
-    std::atomic<bool> stopped{false};
-
-    explicit State(ServerOptions given) : options(std::move(given)), service(options) {}
+    int port = 0;
+    MHD_Daemon* daemon = nullptr;
+    std::mutex guard;
+    std::condition_variable changed;
+    std::deque<Exchange*> asked;
+    bool stopped = false, ending = false;
+    std::vector<std::thread> threads;
 };
 
-Server::Server(ServerOptions options) : state_(std::make_unique<State>(std::move(options))) {
-    State& state = *state_;
-    httplib::Server& http = state.http;
-    http.new_task_queue = [] { return new httplib::ThreadPool(kThreads); };
-    http.set_payload_max_length(server::kMostBodyBytes);
-    http.set_keep_alive_max_count(kKeepAliveRequests);
-    http.set_keep_alive_timeout(kKeepAliveSeconds);
-    http.set_read_timeout(kReadSeconds);
-    http.set_write_timeout(kWriteSeconds);
-    http.set_tcp_nodelay(true);
-    http.set_socket_options([&state](int socket) {
-        // Not SO_REUSEPORT, the library's own choice: two servers on one port would share the phones between them.
-        const int yes = 1;
-        setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
-        state.socket = socket;
-    });
-    const auto handler = [&state](const httplib::Request& request, httplib::Response& response) {
-        fill(response, state.service.answer(askOf(request)));
-    };
-    http.set_pre_routing_handler([](const httplib::Request& request, httplib::Response& response) {
-        if (request.path.size() <= server::kMostPathBytes) return httplib::Server::HandlerResponse::Unhandled;
-        // Before the routes are tried, which take stack for each letter of the path.
-        fill(response, refusalOf(414));
-        return httplib::Server::HandlerResponse::Handled;
-    });
-    http.Get(".*", handler);
-    http.Post(".*", handler);
-    http.Put(".*", handler);
-    http.Delete(".*", handler);
-    http.set_error_handler([](const httplib::Request&, httplib::Response& response) {
-        if (response.body.empty() && response.status != 304) fill(response, refusalOf(response.status));
-    });
-    const char* host = state.options.lan ? "0.0.0.0" : "127.0.0.1";
-    if (state.options.port == 0)
-        state.port = http.bind_to_any_port(host);
-    else if (http.bind_to_port(host, state.options.port))
-        state.port = state.options.port;
-    if (state.port <= 0)
-        throw InputError("Port " + std::to_string(state.options.port) +
-                         " cannot be opened: another program has it. Give another one with --port.");
-    // The library asks for a short queue; fifty phones at once do not fit it.
-    ::listen(state.socket, kBacklog);
+Server::State::State(ServerOptions given)
+    : options(std::move(given)),
+      service(options),
+      connections({}, [](int one) { ::shutdown(one, SHUT_RDWR); }),
+      socket(openPort(options.lan, options.port)) {
+    try {
+        port = portOf(socket);
+        begin();
+    } catch (...) {
+        end();
+        throw;
+    }
 }
 
-Server::~Server() { stop(); }
+Server::State::~State() { end(); }
+
+void Server::State::begin() {
+    daemon = MHD_start_daemon(MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ITC, 0, mayCome, this,
+                              onRequest, this, MHD_OPTION_LISTEN_SOCKET, socket, MHD_OPTION_CONNECTION_LIMIT,
+                              kLibraryConnections, MHD_OPTION_CONNECTION_MEMORY_LIMIT, kConnectionBytes,
+                              MHD_OPTION_CONNECTION_TIMEOUT, kSilentSeconds, MHD_OPTION_STRICT_FOR_CLIENT, 1,
+                              MHD_OPTION_URI_LOG_CALLBACK, onAddress, this, MHD_OPTION_NOTIFY_COMPLETED, onDone, this,
+                              MHD_OPTION_NOTIFY_CONNECTION, onConnection, this, MHD_OPTION_END);
+    if (daemon == nullptr) throw InputError("This computer has not enough memory or threads left for a server.");
+    try {
+        for (int i = 0; i < kAnswering; ++i) threads.emplace_back([this] { work(); });
+        threads.emplace_back([this] { watch(); });
+    } catch (const std::system_error&) {
+        throw InputError("This computer has not enough memory or threads left for a server.");
+    }
+}
+
+/// Everything that has been asked is answered first; what is still being sent is not waited for.
+void Server::State::end() {
+    if (daemon != nullptr) (void)MHD_quiesce_daemon(daemon);
+    {
+        const std::lock_guard lock(guard);
+        ending = true;
+        changed.notify_all();
+    }
+    for (std::thread& thread : threads) thread.join();
+    threads.clear();
+    if (daemon != nullptr) {
+        const auto last = Connections::Clock::now() + kLastAnswers;
+        while (connections.answering() > 0 && Connections::Clock::now() < last)
+            std::this_thread::sleep_for(kShortPause);
+        MHD_stop_daemon(daemon);
+        daemon = nullptr;
+    }
+    if (socket >= 0) ::close(std::exchange(socket, -1));
+}
+
+void Server::State::work() {
+    std::unique_lock lock(guard);
+    while (true) {
+        changed.wait(lock, [this] { return ending || !asked.empty(); });
+        if (asked.empty()) return;
+        Exchange* exchange = asked.front();
+        asked.pop_front();
+        lock.unlock();
+        try {
+            exchange->answer = service.handle(exchange->ask);
+        } catch (...) {
+            exchange->answer = Answer{500, "text/plain", "", {}, "There is not enough memory."};
+        }
+        MHD_resume_connection(exchange->connection);
+        lock.lock();
+    }
+}
+
+void Server::State::watch() {
+    std::unique_lock lock(guard);
+    while (!changed.wait_for(lock, kPause, [this] { return ending; })) {
+        lock.unlock();
+        connections.endSlow(Connections::Clock::now());
+        lock.lock();
+    }
+}
+
+void Server::State::turn(MHD_Connection* connection, Phase phase) {
+    const MHD_ConnectionInfo* info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_SOCKET_CONTEXT);
+    // None where there was no memory for it.
+    if (auto* place = static_cast<Connections::Place*>(info->socket_context); place != nullptr)
+        connections.turn(*place, phase, Connections::Clock::now());
+}
+
+MHD_Result Server::State::answer(MHD_Connection* connection, Exchange& exchange) {
+    turn(connection, Phase::Taking);
+    return queue(connection, *exchange.answer);
+}
+
+/// A header is there. What it says decides whether its body is kept, or taken at all.
+MHD_Result Server::State::take(Exchange& exchange, MHD_Connection* connection, const char* url, const char* method) {
+    exchange.seen = true;
+    exchange.connection = connection;
+    fillAsk(exchange.ask, connection, url, method);
+    exchange.answer = service.admit(exchange.ask);
+    if (!exchange.answer) exchange.answer = refusedByHeader(exchange, connection);
+    if (exchange.answer && !isDrained(connection)) return answer(connection, exchange);
+    turn(connection, Phase::Sending);
+    return MHD_YES;
+}
+
+MHD_Result Server::State::addTo(Exchange& exchange, std::string_view piece) {
+    if (exchange.answer) return MHD_YES;
+    if (exchange.ask.body.size() + piece.size() > server::kMostBodyBytes) return MHD_NO;
+    exchange.held += piece.size();
+    if ((bodiesBytes += piece.size()) > kMostBodiesBytes) {
+        exchange.answer = server::refusal(503, "Too much is sent at once. Try again in a moment.");
+        exchange.answer->headers.emplace_back("Retry-After", "2");
+        exchange.ask.body = {};
+        return MHD_YES;
+    }
+    exchange.ask.body += piece;
+    return MHD_YES;
+}
+
+MHD_Result Server::State::onRequest(void* self, MHD_Connection* connection, const char* url, const char* method,
+                                    const char* /*version*/, const char* data, std::size_t* size, void** given) {
+    State& state = *static_cast<State*>(self);
+    if (*given == nullptr) return MHD_NO;
+    Exchange& exchange = *static_cast<Exchange*>(*given);
+    try {
+        if (!exchange.seen) return state.take(exchange, connection, url, method);
+        if (*size > 0) {
+            const std::string_view piece(data, *size);
+            *size = 0;
+            return state.addTo(exchange, piece);
+        }
+        if (exchange.answer) return state.answer(connection, exchange);
+        // What lies in memory is answered at once, everything else by the threads for it.
+        if (!exchange.ask.path.starts_with("/api")) {
+            exchange.answer = state.service.handle(exchange.ask);
+            return state.answer(connection, exchange);
+        }
+        state.turn(connection, Phase::Working);
+        MHD_suspend_connection(connection);
+        const std::lock_guard lock(state.guard);
+        state.asked.push_back(&exchange);
+        state.changed.notify_all();
+        return MHD_YES;
+    } catch (const std::bad_alloc&) {
+        return MHD_NO;  // the connection is closed, and its memory comes back
+    }
+}
+
+/// The first that is known of a request: its address as it came.
+void* Server::State::onAddress(void* /*self*/, const char* uri, MHD_Connection* /*connection*/) {
+    auto* exchange = new (std::nothrow) Exchange;
+    // The library would end the text there.
+    if (exchange != nullptr) exchange->badAddress = std::strstr(uri, "%00") != nullptr;
+    return exchange;
+}
+
+void Server::State::onDone(void* self, MHD_Connection* connection, void** exchange,
+                           MHD_RequestTerminationCode /*code*/) {
+    State& state = *static_cast<State*>(self);
+    delete static_cast<Exchange*>(*exchange);
+    *exchange = nullptr;
+    state.turn(connection, Phase::Waiting);
+}
+
+void Server::State::onConnection(void* self, MHD_Connection* connection, void** place,
+                                 MHD_ConnectionNotificationCode code) {
+    State& state = *static_cast<State*>(self);
+    if (code == MHD_CONNECTION_NOTIFY_CLOSED) {
+        const std::unique_ptr<Connections::Place> old(static_cast<Connections::Place*>(*place));
+        if (old) state.connections.remove(*old);
+        return;
+    }
+    const MHD_ConnectionInfo* address = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
+    const std::string from = addressOf(address == nullptr ? nullptr : address->client_addr);
+    const MHD_ConnectionInfo* own = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    try {
+        *place = new Connections::Place(state.connections.add(from, own->connect_fd, Connections::Clock::now()));
+    } catch (const std::bad_alloc&) {
+        *place = nullptr;
+    }
+}
+
+MHD_Result Server::State::mayCome(void* self, const sockaddr* address, socklen_t /*length*/) {
+    return static_cast<State*>(self)->connections.admit(addressOf(address)) ? MHD_YES : MHD_NO;
+}
+
+Server::Server(ServerOptions options) : state_(std::make_unique<State>(std::move(options))) {}
+Server::~Server() = default;
 
 int Server::port() const { return state_->port; }
 const std::string& Server::token() const { return state_->service.token(); }
@@ -156,13 +436,21 @@ std::vector<std::string> Server::pairingAddresses() const {
 }
 
 void Server::run() {
-    if (!state_->stopped) state_->http.listen_after_bind();
-    state_->service.finish();
+    State& state = *state_;
+    {
+        std::unique_lock lock(state.guard);
+        state.changed.wait(lock, [&] { return state.stopped; });
+    }
+    // Phones that are connected may still ask how their trials go on; nobody else may come.
+    (void)MHD_quiesce_daemon(state.daemon);
+    state.service.finish(kStopPatience);
+    state.end();
 }
 
 void Server::stop() {
+    const std::lock_guard lock(state_->guard);
     state_->stopped = true;
-    state_->http.stop();
+    state_->changed.notify_all();
 }
 
 }  // namespace shimsight

@@ -2,6 +2,9 @@
 
 #include <algorithm>
 #include <chrono>
+#include <system_error>
+
+#include "shimsight/core.h"
 
 namespace shimsight::server {
 namespace {
@@ -22,10 +25,15 @@ Readers::Readers(int threads, std::size_t mostWaiting, std::function<std::string
       mostWaiting_(mostWaiting),
       tell_(std::move(tell)),
       meanSeconds_(kFirstGuessSeconds) {
-    for (std::size_t i = 0; i < threads_; ++i) workers_.emplace_back([this] { loop(); });
+    try {
+        for (std::size_t i = 0; i < threads_; ++i) workers_.emplace_back([this] { loop(); });
+    } catch (const std::system_error&) {
+        finish(std::chrono::steady_clock::now());
+        throw InputError("This computer has not enough memory or threads left for a server.");
+    }
 }
 
-Readers::~Readers() { finish(); }
+Readers::~Readers() { finish(std::chrono::steady_clock::now()); }
 
 bool Readers::add(const std::string& id, Work work) {
     const std::lock_guard lock(guard_);
@@ -88,11 +96,13 @@ double Readers::placeSeconds() const {
     return meanSeconds_ / static_cast<double>(threads_);
 }
 
-void Readers::finish() {
+void Readers::finish(std::chrono::steady_clock::time_point deadline) {
     {
-        const std::lock_guard lock(guard_);
+        std::unique_lock lock(guard_);
         ending_ = true;
         changed_.notify_all();
+        changed_.wait_until(lock, deadline, [this] { return waiting_.empty(); });
+        waiting_.clear();
     }
     for (std::thread& worker : workers_)
         if (worker.joinable()) worker.join();
@@ -121,6 +131,7 @@ void Readers::loop() {
         const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
         lock.lock();
         --working_;
+        if (ending_) changed_.notify_all();
         meanSeconds_ += kNewShare * (seconds - meanSeconds_);
         Task& task = tasks_[id];
         task.state = done ? TaskState::Done : TaskState::Failed;

@@ -1,6 +1,7 @@
 /// The threads that read trials, with a bounded queue before them.
 #pragma once
 
+#include <chrono>
 #include <condition_variable>
 #include <deque>
 #include <functional>
@@ -44,8 +45,9 @@ public:
     double waitSeconds() const;
     /// Seconds until a place in a full queue will be free.
     double placeSeconds() const;
-    /// Takes nothing new, and returns when everything taken is finished.
-    void finish();
+    /// Takes nothing new, and returns when everything taken is finished, or at `deadline` when the work in hand is:
+    /// what was not begun by then is let go, and its file on the disk brings it to the next run.
+    void finish(std::chrono::steady_clock::time_point deadline);
 
 private:
     struct Task {

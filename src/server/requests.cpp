@@ -7,6 +7,7 @@
 #include "server/guard.h"
 #include "shimsight/core.h"
 #include "shimsight/files.h"
+#include "shimsight/job.h"
 
 namespace shimsight::server {
 namespace {
@@ -17,6 +18,10 @@ using nlohmann::json;
 constexpr std::chrono::hours kAnswersKept{24 * 31};
 constexpr std::int64_t kMostBytes = 4'000'000;  ///< a body has a million at most
 constexpr std::string_view kEnding = ".json";
+
+std::string hashOf(const std::string& body) {
+    return sha256Of({reinterpret_cast<const std::uint8_t*>(body.data()), body.size()});
+}
 
 std::optional<Request> readRequest(const fs::path& file) {
     try {
@@ -29,6 +34,8 @@ std::optional<Request> readRequest(const fs::path& file) {
         request.at = document.at("at").get<std::string>();
         request.body = document.at("body").get<std::string>();
         request.answer = document.at("answer").get<std::string>();
+        request.bodyHash = document.value("body_sha256", "");
+        if (request.bodyHash.empty()) request.bodyHash = hashOf(request.body);
         return request;
     } catch (const InputError&) {
         return std::nullopt;
@@ -39,14 +46,34 @@ std::optional<Request> readRequest(const fs::path& file) {
 
 }  // namespace
 
+bool isRead(std::string_view kind) { return kind == "trial" || kind == kBeforeKind; }
+
+Request newRequest(std::string id, std::string kind, std::string job, std::string at, std::string body) {
+    Request request;
+    request.id = std::move(id);
+    request.kind = std::move(kind);
+    request.job = std::move(job);
+    request.at = std::move(at);
+    request.body = std::move(body);
+    request.bodyHash = hashOf(request.body);
+    return request;
+}
+
 Requests::Requests(fs::path folder) : folder_(std::move(folder)) {
     std::error_code error;
     fs::create_directories(folder_, error);
     if (error) throw InputError(folder_.string() + ": the folder cannot be made (" + error.message() + ").");
+    removePartFiles(folder_);
+}
+
+void Requests::sweep() {
     const auto now = fs::file_time_type::clock::now();
+    std::error_code error;
     for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
         std::error_code ignored;
-        if (now - entry.last_write_time(ignored) > kAnswersKept) fs::remove(entry.path(), ignored);
+        if (now - entry.last_write_time(ignored) <= kAnswersKept) continue;
+        const std::optional<Request> request = readRequest(entry.path());
+        if (!request || !request->answer.empty() || !isRead(request->kind)) fs::remove(entry.path(), ignored);
     }
 }
 
@@ -62,10 +89,22 @@ std::optional<Request> Requests::find(std::string_view id) const {
 }
 
 void Requests::write(const Request& request) {
-    const std::string text = json{{"id", request.id}, {"kind", request.kind}, {"job", request.job},
-                                  {"at", request.at}, {"body", request.body}, {"answer", request.answer}}
-                                 .dump();
+    const std::string text = json{
+        {"id", request.id},
+        {"kind", request.kind},
+        {"job", request.job},
+        {"at", request.at},
+        {"body", request.body},
+        {"answer", request.answer},
+        {"body_sha256",
+         request.bodyHash}}.dump();
     writeFileAtomically(fileOf(request.id), std::vector<std::uint8_t>(text.begin(), text.end()));
+}
+
+void Requests::finish(Request request, std::string answer) {
+    request.body.clear();
+    request.answer = std::move(answer);
+    write(request);
 }
 
 void Requests::forget(std::string_view id) {
@@ -79,7 +118,7 @@ std::vector<Request> Requests::open() const {
     for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
         if (entry.path().extension() != kEnding || !isId(entry.path().stem().string())) continue;
         std::optional<Request> request = readRequest(entry.path());
-        if (request && request->answer.empty()) found.push_back(std::move(*request));
+        if (request && request->answer.empty() && isRead(request->kind)) found.push_back(std::move(*request));
     }
     std::sort(found.begin(), found.end(),
               [](const Request& a, const Request& b) { return std::pair(a.at, a.id) < std::pair(b.at, b.id); });

@@ -13,19 +13,30 @@ namespace shimsight::server {
 /// One change. `answer` is empty while it is not done.
 struct Request {
     std::string id, kind, job, at;
-    std::string body;    ///< JSON as it came
-    std::string answer;  ///< JSON; empty: not done yet
+    std::string body;      ///< JSON as it came; let go when it is done
+    std::string answer;    ///< JSON; empty: not done yet
+    std::string bodyHash;  ///< SHA-256 of the body as it came
 };
+Request newRequest(std::string id, std::string kind, std::string job, std::string at, std::string body);
+
+/// Kind of the change that brings what gears were before they came apart; it goes the way of a trial.
+inline constexpr std::string_view kBeforeKind = "before";
+/// Changes whose photos are read in their turn.
+bool isRead(std::string_view kind);
 
 class Requests {
 public:
-    /// Throws InputError when `folder` cannot be made. What was done more than a month ago is forgotten.
+    /// Throws InputError when `folder` cannot be made. What a killed writer left half-written is taken away.
     explicit Requests(std::filesystem::path folder);
 
     std::optional<Request> find(std::string_view id) const;
     void write(const Request& request);
+    /// Writes the answer down; the body is not needed any more.
+    void finish(Request request, std::string answer);
     void forget(std::string_view id);
-    /// Those without an answer, oldest first.
+    /// Forgets what was done more than a month ago. Accepted trials stay until they are read, however long that takes.
+    void sweep();
+    /// Those without an answer that are read in their turn, oldest first.
     std::vector<Request> open() const;
 
 private:

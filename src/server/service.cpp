@@ -31,9 +31,6 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
-/// Changes whose photos are read in their turn.
-bool isRead(std::string_view kind) { return kind == "trial" || kind == kBeforeKind; }
-
 /// Wrong tokens of one address: ten at once, then one in six seconds. A token has 128 bits.
 constexpr double kWrongTokensPerSecond = 1.0 / 6, kWrongTokensAtOnce = 10;
 constexpr std::int64_t kMostPhotoBytes = 200'000'000;
@@ -56,6 +53,11 @@ std::vector<std::string> partsOf(const std::string& path) {
         start = end + 1;
     }
     return parts;
+}
+
+bool isApi(const Ask& ask) {
+    const std::vector<std::string> parts = partsOf(ask.path);
+    return !parts.empty() && parts[0] == "api";
 }
 
 template <typename T>
@@ -104,7 +106,9 @@ struct Service::State {
         RateLimit::Clock::time_point until;
     };
     explicit State(const ServerOptions& options);
-    Answer answer(const Ask& ask);
+    std::optional<Answer> admit(const Ask& ask);
+    Answer handle(const Ask& ask);
+    std::optional<Answer> refusedApi(const Ask& ask);
     Answer route(const Ask& ask);
     Answer api(const Ask& ask, const std::vector<std::string>& parts);
     Answer jobRoute(const Ask& ask, const std::vector<std::string>& parts);
@@ -114,23 +118,28 @@ struct Service::State {
     Answer drillAnswer(const Ask& ask);
     Answer task(const std::string& id);
     Answer change(const Ask& ask, const std::string& kind, const std::string& job);
-    std::string timeFor(const std::string& job, const std::string& kind);
     Answer acceptTrial(const Request& request, const fs::path& folder);
+    std::vector<std::string> beginTrial(const Request& request);
+    void endTrial(const Request& request);
+    void sweepNowAndThen();
     Answer makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind);
     Answer document(const std::string& ticket);
     void enqueue(const Request& request, const fs::path& folder, bool placeKept);
     std::string sentence() const;  ///< of the exception in hand
 
     fs::path jobs_;
+    SoleUse soleUse_;
     std::string token_;
     RateLimit limit_, wrongTokens_;
     Shelf shelf_;
+    std::mutex guard_;
+    std::map<std::string, std::vector<std::string>> open_;  ///< by job and kind: trials accepted and not read yet
+    std::multiset<std::string> needed_;                     ///< uploads that they name
+    RateLimit::Clock::time_point swept_;
     Uploads uploads_;
     Requests requests_;
-    std::mutex guard_;
     std::condition_variable changed_;
-    std::set<std::string> busy_;                ///< ids of changes in work
-    std::map<std::string, std::time_t> times_;  ///< the newest of each job and kind
+    std::set<std::string> busy_;  ///< ids of changes in work
     std::map<std::string, Document> documents_;
     Training training_;
     Readers readers_;  ///< last: its threads use all of the above
@@ -138,29 +147,53 @@ struct Service::State {
 
 Service::Service(const ServerOptions& options) : state_(std::make_unique<State>(options)) {}
 Service::~Service() = default;
-Answer Service::answer(const Ask& ask) { return state_->answer(ask); }
+std::optional<Answer> Service::admit(const Ask& ask) { return state_->admit(ask); }
+Answer Service::handle(const Ask& ask) { return state_->handle(ask); }
+Answer Service::answer(const Ask& ask) {
+    std::optional<Answer> refused = admit(ask);
+    return refused ? std::move(*refused) : handle(ask);
+}
 const std::string& Service::token() const { return state_->token_; }
-void Service::finish() {
-    state_->readers_.finish();
+void Service::finish(std::chrono::seconds patience) {
+    state_->readers_.finish(std::chrono::steady_clock::now() + patience);
     state_->training_.finish();
 }
 
 Service::State::State(const ServerOptions& options)
     : jobs_(fs::absolute(options.jobs)),
+      soleUse_(jobs_ / kOwnFolder),
       token_(randomHex(16)),
       limit_(options.requestsPerSecond, options.requestBurst),
       wrongTokens_(kWrongTokensPerSecond, kWrongTokensAtOnce),
       shelf_(jobs_, options.gearSets, jobs_ / kOwnFolder),
-      uploads_(jobs_ / kOwnFolder / "uploads", options.mostUploadBytes),
+      uploads_(jobs_ / kOwnFolder / "uploads", options.mostUploadBytes,
+               [this](const std::string& id) {
+                   const std::lock_guard lock(guard_);
+                   return needed_.contains(id);
+               }),
       requests_(jobs_ / kOwnFolder / "requests"),
       training_(options, shelf_, [this] { return sentence(); }),
       readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
     if (options.exam && options.scores.empty()) throw InputError("An exam needs a folder for the score sheets.");
     // What a former run had accepted is read now.
     for (const Request& request : requests_.open()) {
-        if (!isRead(request.kind)) continue;
+        (void)beginTrial(request);
         if (const std::optional<fs::path> folder = shelf_.find(request.job)) enqueue(request, *folder, false);
     }
+    sweepNowAndThen();
+}
+
+/// What nobody needs any more is taken away at the start, and while the program runs every ten minutes.
+void Service::State::sweepNowAndThen() {
+    constexpr std::chrono::minutes kPause{10};
+    {
+        const std::lock_guard lock(guard_);
+        const auto now = RateLimit::Clock::now();
+        if (swept_ != RateLimit::Clock::time_point() && now - swept_ < kPause) return;
+        swept_ = now;
+    }
+    uploads_.sweep();
+    requests_.sweep();
 }
 
 std::string Service::State::sentence() const {
@@ -176,14 +209,34 @@ std::string Service::State::sentence() const {
     }
 }
 
-Answer Service::State::answer(const Ask& ask) {
+std::optional<Answer> Service::State::admit(const Ask& ask) {
+    if (!limit_.take(ask.client, RateLimit::Clock::now())) {
+        Answer slow = refusal(429, "Too many requests from this device at once. Wait a moment and try again.");
+        slow.headers.emplace_back("Retry-After", "2");
+        return slow;
+    }
+    if (!isOwnHost(ask.host)) return refusal(421, "Open the page by the address that shimsight serve shows.");
+    if (isApi(ask)) return refusedApi(ask);
+    if (ask.method != "GET") return refusal(405, "This address can only be read.");
+    return std::nullopt;
+}
+
+/// Of the programming interface: who is not paired, and what comes from other pages.
+std::optional<Answer> Service::State::refusedApi(const Ask& ask) {
+    if (!sameSecret(ask.token, token_)) {
+        if (!wrongTokens_.take(ask.client, RateLimit::Clock::now()))
+            return refusal(429,
+                           "Too many wrong pairing codes from this device. Wait a minute, then scan the code again.");
+        return refusal(401,
+                       "This device is not paired. Open the address, or scan the code, that shimsight serve shows.");
+    }
+    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host))
+        return refusal(403, "This came from another page and was refused.");
+    return std::nullopt;
+}
+
+Answer Service::State::handle(const Ask& ask) {
     try {
-        if (!limit_.take(ask.client, RateLimit::Clock::now())) {
-            Answer slow = refusal(429, "Too many requests from this device at once. Wait a moment and try again.");
-            slow.headers.emplace_back("Retry-After", "2");
-            return slow;
-        }
-        if (!isOwnHost(ask.host)) return refusal(421, "Open the page by the address that shimsight serve shows.");
         return route(ask);
     } catch (const JobConflict& error) {
         return refusal(409, withoutFolders(error.what(), jobs_));
@@ -196,23 +249,13 @@ Answer Service::State::answer(const Ask& ask) {
 
 Answer Service::State::route(const Ask& ask) {
     const std::vector<std::string> parts = partsOf(ask.path);
-    if (parts.empty() || parts[0] != "api") {
-        if (ask.method != "GET") return refusal(405, "This address can only be read.");
+    if (!isApi(ask)) {
         if (parts.size() == 2 && parts[0] == "documents") return document(parts[1]);
         if (parts.size() == 2 && parts[0] == "lesson") return script(ask, parts[1]);
         const std::optional<PageFile> file = pageFile(ask.path);
         if (!file) return nothingThere();
-        return {200, std::string(file->type), std::string(file->text), {}};
+        return {200, std::string(file->type), "", {}, file->text};
     }
-    if (!sameSecret(ask.token, token_)) {
-        if (!wrongTokens_.take(ask.client, RateLimit::Clock::now()))
-            return refusal(429,
-                           "Too many wrong pairing codes from this device. Wait a minute, then scan the code again.");
-        return refusal(401,
-                       "This device is not paired. Open the address, or scan the code, that shimsight serve shows.");
-    }
-    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host))
-        return refusal(403, "This came from another page and was refused.");
     return api(ask, parts);
 }
 
@@ -262,7 +305,11 @@ Answer Service::State::upload(const Ask& ask, const std::string& id) {
     const auto stateAnswer = [](const UploadState& state) {
         return jsonAnswer(json{{"received", state.received}, {"size", state.size}, {"whole", state.whole()}}.dump());
     };
-    if (ask.method == "GET") return stateAnswer(uploads_.find(id).value_or(UploadState{}));
+    if (ask.method == "GET") {
+        const std::optional<UploadState> state = uploads_.find(id);
+        // Of what never came nothing is there, so it is not whole either.
+        return state ? stateAnswer(*state) : jsonAnswer(json{{"received", 0}, {"size", 0}, {"whole", false}}.dump());
+    }
     if (ask.method == "DELETE") {
         uploads_.remove(id);
         return jsonAnswer("{}");
@@ -275,7 +322,8 @@ Answer Service::State::upload(const Ask& ask, const std::string& id) {
     const std::optional<std::int64_t> offset = given("offset"), size = given("size");
     if (!offset || !size) return refusal(400, "A piece of a photo needs \"offset\" and \"size\".");
     try {
-        return stateAnswer(uploads_.add(id, *offset, *size, ask.body));
+        sweepNowAndThen();
+        return stateAnswer(uploads_.add(id, *offset, *size, ask.body, ask.client));
     } catch (const UploadRefused& refused) {
         return refusal(refused.status, refused.sentence);
     } catch (const InputError&) {
@@ -315,7 +363,7 @@ Answer Service::State::script(const Ask& ask, const std::string& name) {
     if (ask.ifNoneMatch == tag)
         answer.status = 304;
     else
-        answer.body = *text;
+        answer.lasting = *text;
     return answer;
 }
 
@@ -375,23 +423,23 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
     } const free{*this, ask.id};
 
     std::optional<Request> known = requests_.find(ask.id);
-    if (known && (known->kind != kind || known->job != job || known->body != ask.body))
+    Request request = known ? *known : newRequest(ask.id, kind, job, timeNow(), ask.body);
+    if (known &&
+        (known->kind != kind || known->job != job || known->bodyHash != newRequest("", "", "", "", ask.body).bodyHash))
         return refusal(409, "This id was used for another change already.");
     if (known && !known->answer.empty() && !isRead(kind)) return jsonAnswer(known->answer);
     const bool again = known.has_value();
-    const Request request = known ? *known : Request{ask.id, kind, job, timeFor(job, kind), ask.body, ""};
     if (isRead(kind)) return acceptTrial(request, *shelf_.find(job));
+    checkIsObject(request.body);
     if (!again) requests_.write(request);
     try {
-        Request done = request;
-        if (kind == "drill") {
+        std::string answer = "{}";
+        if (kind == "drill")
             training_.keepAnswer(request, again);
-            done.answer = "{}";
-        } else {
-            done.answer = kind == "job" ? makeJob(shelf_, request) : changeEntry(*shelf_.find(job), request, again);
-        }
-        requests_.write(done);
-        return jsonAnswer(done.answer);
+        else
+            answer = kind == "job" ? makeJob(shelf_, request) : changeEntry(*shelf_.find(job), request);
+        requests_.finish(std::move(request), answer);
+        return jsonAnswer(answer);
     } catch (const InputError&) {
         // Nothing was changed: the same id may try again.
         requests_.forget(ask.id);
@@ -399,13 +447,22 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
     }
 }
 
-/// The time now, or a second after the newest of this kind in the job: by it an entry is known again when the program
-/// ended between the record and the answer.
-std::string Service::State::timeFor(const std::string& job, const std::string& kind) {
+/// Notes that the trial is on its way to the record; the ids of those of its job and kind that were before it.
+std::vector<std::string> Service::State::beginTrial(const Request& request) {
     const std::lock_guard lock(guard_);
-    std::time_t& newest = times_[job + "/" + kind];
-    newest = std::max(std::time(nullptr), newest + 1);
-    return timeText(newest);
+    for (const std::string& id : uploadsNamedBy(request)) needed_.insert(id);
+    std::vector<std::string>& waiting = open_[request.job + "/" + request.kind];
+    std::vector<std::string> before = waiting;
+    waiting.push_back(request.id);
+    return before;
+}
+
+void Service::State::endTrial(const Request& request) {
+    const std::lock_guard lock(guard_);
+    for (const std::string& id : uploadsNamedBy(request))
+        if (const auto named = needed_.find(id); named != needed_.end()) needed_.erase(named);
+    std::erase(open_[request.job + "/" + request.kind], request.id);
+    std::erase_if(open_, [](const auto& one) { return one.second.empty(); });
 }
 
 Answer Service::State::acceptTrial(const Request& request, const fs::path& folder) {
@@ -420,8 +477,14 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
     }
     try {
         if (!requests_.find(request.id)) {
-            checkTrial(folder, request, uploads_);
-            requests_.write(request);
+            const std::vector<std::string> waiting = beginTrial(request);
+            try {
+                checkTrial(folder, request, uploads_, waiting);
+                requests_.write(request);
+            } catch (...) {
+                endTrial(request);
+                throw;
+            }
         }
     } catch (...) {
         readers_.release();
@@ -433,16 +496,17 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
 
 void Service::State::enqueue(const Request& request, const fs::path& folder, bool placeKept) {
     const auto work = [this, request, folder] {
-        Request done = request;
+        std::string answer;
         try {
-            done.answer = readTrial(folder, request, uploads_, shelf_);
+            answer = readTrial(folder, request, uploads_, shelf_);
         } catch (...) {
-            done.answer = json{{"error", sentence()}}.dump(-1, ' ', false, json::error_handler_t::replace);
-            requests_.write(done);
+            requests_.finish(request, json{{"error", sentence()}}.dump(-1, ' ', false, json::error_handler_t::replace));
+            endTrial(request);
             throw;
         }
-        requests_.write(done);
-        return done.answer;
+        requests_.finish(request, answer);
+        endTrial(request);
+        return answer;
     };
     readers_.addAccepted(request.id, work, placeKept);
 }
@@ -457,7 +521,10 @@ Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, cons
         const std::string ticket = randomHex(16);
         const std::lock_guard lock(guard_);
         std::erase_if(documents_, [](const auto& one) { return one.second.until < RateLimit::Clock::now(); });
-        while (documents_.size() >= kMostDocuments) documents_.erase(documents_.begin());
+        while (documents_.size() >= kMostDocuments)
+            documents_.erase(std::min_element(documents_.begin(), documents_.end(), [](const auto& a, const auto& b) {
+                return a.second.until < b.second.until;
+            }));
         documents_[ticket] = std::move(made);
         return json{{"path", "/documents/" + ticket}}.dump();
     });

@@ -1,10 +1,13 @@
 /// What the server answers, without sockets: one request in, one answer out. Safe from several threads at once.
 #pragma once
 
+#include <chrono>
 #include <cstddef>
 #include <map>
 #include <memory>
+#include <optional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -31,6 +34,7 @@ struct Answer {
     std::string type = "application/json";
     std::string body;
     std::vector<std::pair<std::string, std::string>> headers;
+    std::string_view lasting{};  ///< in place of `body`: text that outlives the program
 };
 
 /// Headers that every answer bears.
@@ -45,9 +49,16 @@ public:
     Service(const Service&) = delete;
     Service& operator=(const Service&) = delete;
 
+    /// Who may not, or too often: refused by the header alone, before a body is read; nullopt: it may go on. Quick.
+    std::optional<Answer> admit(const Ask& ask);
+    /// What was admitted, its body whole.
+    Answer handle(const Ask& ask);
+    /// Both in turn.
     Answer answer(const Ask& ask);
     const std::string& token() const;
-    void finish();  ///< takes no new trials, and returns when those accepted are read
+    /// Takes no new trials, and returns when those accepted are read, or after `patience` when the one in hand is; the
+    /// others stay queued on the disk.
+    void finish(std::chrono::seconds patience);
 
 private:
     struct State;

@@ -87,6 +87,7 @@ Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownF
         fs::create_directories(folder, error);
         if (error) throw InputError(folder.string() + ": the folder cannot be made (" + error.message() + ").");
     }
+    removePartFiles(maps_);
 }
 
 std::optional<fs::path> Shelf::find(std::string_view id) const {
@@ -98,8 +99,8 @@ std::optional<fs::path> Shelf::find(std::string_view id) const {
     return std::nullopt;
 }
 
-fs::path Shelf::newFolder(const std::string& day, std::string_view axle) const {
-    constexpr std::size_t kLongest = 32;
+fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const std::string& request) const {
+    constexpr std::size_t kLongest = 32, kDigits = 8;
     std::string words;
     for (const char c : axle) {
         const auto byte = static_cast<unsigned char>(c);
@@ -110,7 +111,9 @@ fs::path Shelf::newFolder(const std::string& day, std::string_view axle) const {
         if (words.size() >= kLongest) break;
     }
     while (words.ends_with('-')) words.pop_back();
-    return jobs_ / (day + "-" + (words.empty() ? "axle" : words) + "-" + randomHex(2));
+    return jobs_ /
+           (day + "-" + (words.empty() ? "axle" : words) + "-" +
+            sha256Of({reinterpret_cast<const std::uint8_t*>(request.data()), request.size()}).substr(0, kDigits));
 }
 
 std::string Shelf::cached(std::map<std::string, Cached>& cache, const fs::path& folder, const std::string& tag,

@@ -35,8 +35,9 @@ public:
 
     /// Folder of the job; nullopt: there is none of this name.
     std::optional<std::filesystem::path> find(std::string_view id) const;
-    /// A folder name that is free: day, words of the axle, four random digits.
-    std::filesystem::path newFolder(const std::string& day, std::string_view axle) const;
+    /// The folder of the job that a request makes: day, words of the axle, and digits that hang on the request alone,
+    /// so that the same request finds the job that it made.
+    std::filesystem::path newFolder(const std::string& day, std::string_view axle, const std::string& request) const;
 
     std::string list() const;                            ///< JSON of all jobs, newest change first
     std::vector<std::filesystem::path> folders() const;  ///< of all jobs, in no order

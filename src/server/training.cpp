@@ -176,7 +176,7 @@ std::optional<TaskView> Training::task(const std::string& id) const { return sta
 
 void Training::finish() {
     state_->ending_ = true;
-    state_->painters_.finish();
+    state_->painters_.finish(std::chrono::steady_clock::now());
 }
 
 std::optional<Answer> Training::State::get(const Ask& ask, const std::vector<std::string>& parts) {

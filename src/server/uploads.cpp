@@ -3,6 +3,7 @@
 #include <fcntl.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <chrono>
@@ -18,19 +19,25 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::chrono::hours kPartsKept{24 * 7};
-/// Photos on their way or waiting for their trial; ten phones with two each, many times over.
-constexpr std::size_t kMostUploads = 200;
+constexpr std::chrono::hours kPartsKept{24}, kPhotosKept{24 * 7};
+/// Photos on their way or waiting for their trial; ten phones with two each, many times over. Of one address: fifty
+/// phones behind one router.
+constexpr std::size_t kMostUploads = 240, kMostOfOne = 120;
+/// What all of them may take on the disk.
+constexpr std::int64_t kMostBytesOfAll = 4'000'000'000;
 /// Bytes from which a photo's format can be told.
 constexpr std::int64_t kSignatureBytes = 100;
 /// What a whole photo's file ends in once location and camera data are gone from it.
 constexpr std::string_view kCleaned = ".clean";
 
 /// Puts the photo without location and camera data in its place. One that cannot be told apart stays as it is: reading
-/// it refuses it.
+/// it refuses it. HEIC stays too, since it can be cleaned only by decoding it, which is for the readers, a few at a
+/// time: the record keeps its picture alone.
 void clean(const fs::path& file, std::int64_t mostBytes) {
     try {
-        writeFileAtomically(file.string() + std::string(kCleaned), cleanPhoto(readFile(file, mostBytes)).bytes);
+        const std::vector<std::uint8_t> bytes = readFile(file, mostBytes);
+        if (photoFormatOf(bytes) == PhotoFormat::Heic) return;
+        writeFileAtomically(file.string() + std::string(kCleaned), cleanPhoto(bytes).bytes);
         std::error_code error;
         fs::remove(file, error);
     } catch (const InputError&) {
@@ -57,15 +64,63 @@ void appendTo(const fs::path& file, std::string_view piece, std::int64_t at, boo
 
 }  // namespace
 
-Uploads::Uploads(fs::path folder, std::int64_t mostBytes) : folder_(std::move(folder)), mostBytes_(mostBytes) {
+Uploads::Uploads(fs::path folder, std::int64_t mostBytes, IsNeeded isNeeded)
+    : folder_(std::move(folder)), mostBytes_(mostBytes), isNeeded_(std::move(isNeeded)) {
     std::error_code error;
     fs::create_directories(folder_, error);
     if (error) throw InputError(folder_.string() + ": the folder cannot be made (" + error.message() + ").");
-    const auto now = fs::file_time_type::clock::now();
+    removePartFiles(folder_);
+}
+
+std::vector<Uploads::Kept> Uploads::all() const {
+    constexpr std::size_t kIdDigits = 32;
+    std::vector<Kept> found;
+    std::error_code error;
+    const std::lock_guard lock(ownersGuard_);
     for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
+        const std::string name = entry.path().filename().string();
+        Kept one;
+        one.id = name.substr(0, kIdDigits);
+        if (!isId(one.id) || name.size() < kIdDigits + 2) continue;
+        (void)std::from_chars(name.data() + kIdDigits + 1, name.data() + name.size(), one.size);
         std::error_code ignored;
-        if (entry.is_regular_file(ignored) && now - entry.last_write_time(ignored) > kPartsKept)
-            fs::remove(entry.path(), ignored);
+        one.at = entry.last_write_time(ignored);
+        const auto owner = owners_.find(one.id);
+        if (owner != owners_.end()) one.owner = owner->second;
+        found.push_back(std::move(one));
+    }
+    std::sort(found.begin(), found.end(), [](const Kept& a, const Kept& b) { return a.at < b.at; });
+    return found;
+}
+
+void Uploads::sweep() {
+    const auto now = fs::file_time_type::clock::now();
+    for (const Kept& one : all()) {
+        const std::optional<UploadState> state = find(one.id);
+        if (!state || isNeeded_(one.id)) continue;
+        if (now - one.at > (state->whole() ? kPhotosKept : kPartsKept)) remove(one.id);
+    }
+}
+
+/// Before an upload is begun: the owner's own oldest go first, then the oldest of whoever has most.
+void Uploads::makeRoom(const std::string& owner, std::int64_t size) {
+    std::vector<Kept> kept = all();
+    std::erase_if(kept, [&](const Kept& one) { return isNeeded_(one.id); });
+    std::map<std::string, std::size_t> counts;
+    std::int64_t bytes = size;
+    for (const Kept& one : kept) ++counts[one.owner], bytes += one.size;
+    const auto dropOldestOf = [&](const std::string& whose) {
+        const auto oldest = std::find_if(kept.begin(), kept.end(), [&](const Kept& one) { return one.owner == whose; });
+        bytes -= oldest->size;
+        --counts[whose];
+        remove(oldest->id);
+        kept.erase(oldest);
+    };
+    while (counts[owner] >= kMostOfOne) dropOldestOf(owner);
+    while (!kept.empty() && (kept.size() >= kMostUploads || bytes > kMostBytesOfAll)) {
+        const auto most = std::max_element(counts.begin(), counts.end(),
+                                           [](const auto& a, const auto& b) { return a.second < b.second; });
+        dropOldestOf(std::string(most->first));
     }
 }
 
@@ -110,23 +165,22 @@ std::optional<UploadState> Uploads::find(std::string_view id) const {
     return found ? std::optional(found->second) : std::nullopt;
 }
 
-UploadState Uploads::add(std::string_view id, std::int64_t offset, std::int64_t size, std::string_view piece) {
+UploadState Uploads::add(std::string_view id, std::int64_t offset, std::int64_t size, std::string_view piece,
+                         const std::string& owner) {
     const auto length = static_cast<std::int64_t>(piece.size());
     if (size < 1 || offset < 0 || length < 1 || offset > size - length)
         throw UploadRefused{400, "The piece of the photo does not fit the size that was said."};
     if (size > mostBytes_)
         throw UploadRefused{413, "The photo has " + std::to_string(size / 1'000'000) + " MB; at most " +
                                      std::to_string(mostBytes_ / 1'000'000) + " MB are taken. Send a smaller one."};
+    if (!find(id)) {
+        makeRoom(owner, size);
+        const std::lock_guard lock(ownersGuard_);
+        owners_[std::string(id)] = owner;
+    }
     const std::lock_guard lock(guardOf(id));
     auto found = look(id);
-    if (!found) {
-        std::error_code error;
-        std::size_t count = 0;
-        for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) count += entry.exists(error);
-        if (count >= kMostUploads)
-            throw UploadRefused{503, "Too many photos wait for their trial. Finish or drop some first."};
-        found = std::pair(fileOf(id, size), UploadState{0, size});
-    }
+    if (!found) found = std::pair(fileOf(id, size), UploadState{0, size});
     auto& [file, state] = *found;
     if (state.size != size) throw UploadRefused{409, "Another photo is already on its way under this id."};
     if (offset > state.received) return state;
@@ -157,6 +211,8 @@ void Uploads::remove(std::string_view id) {
     std::error_code error;
     // Twice where the program ended between the two files of a whole photo.
     for (auto found = look(id); found && fs::remove(found->first, error);) found = look(id);
+    const std::lock_guard owners(ownersGuard_);
+    owners_.erase(std::string(id));
 }
 
 }  // namespace shimsight::server

@@ -5,10 +5,13 @@
 #include <array>
 #include <cstdint>
 #include <filesystem>
+#include <functional>
+#include <map>
 #include <mutex>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace shimsight::server {
@@ -26,19 +29,33 @@ struct UploadRefused {
 
 class Uploads {
 public:
-    /// `folder` is made when missing; what lies there longer than a week is taken away.
-    Uploads(std::filesystem::path folder, std::int64_t mostBytes);
+    /// Whether an accepted trial that is not read yet names this upload; such a one is never taken away.
+    using IsNeeded = std::function<bool(const std::string& id)>;
+    /// `folder` is made when missing.
+    Uploads(std::filesystem::path folder, std::int64_t mostBytes, IsNeeded isNeeded);
 
     /// nullopt: nothing came under this id yet.
     std::optional<UploadState> find(std::string_view id) const;
     /// Adds a piece that begins at `offset` of a photo of `size` bytes. A piece that was there already changes nothing;
-    /// one beyond what has come is answered with how far it got. Throws UploadRefused.
-    UploadState add(std::string_view id, std::int64_t offset, std::int64_t size, std::string_view piece);
+    /// one beyond what has come is answered with how far it got. `owner`, the sender's address, has only so many at
+    /// once: for a new one its own oldest goes, and when all are too many the oldest of who has most. Throws
+    /// UploadRefused.
+    UploadState add(std::string_view id, std::int64_t offset, std::int64_t size, std::string_view piece,
+                    const std::string& owner);
     /// The bytes of a whole photo, cleaned; nullopt: not there or not whole.
     std::optional<std::vector<std::uint8_t>> bytes(std::string_view id) const;
     void remove(std::string_view id);
+    /// Takes away parts that nothing came for within a day, and photos that no trial named within a week.
+    void sweep();
 
 private:
+    struct Kept {
+        std::string id, owner;
+        std::filesystem::file_time_type at;
+        std::int64_t size = 0;  ///< bytes that the whole photo will take
+    };
+    std::vector<Kept> all() const;
+    void makeRoom(const std::string& owner, std::int64_t size);
     std::filesystem::path fileOf(std::string_view id, std::int64_t size) const;
     std::optional<std::pair<std::filesystem::path, UploadState>> look(std::string_view id) const;
 
@@ -47,6 +64,9 @@ private:
     /// One upload after another by its id; those of other phones do not wait for its disk.
     std::mutex& guardOf(std::string_view id) const;
     mutable std::array<std::mutex, 16> guards_;
+    IsNeeded isNeeded_;
+    mutable std::mutex ownersGuard_;
+    std::map<std::string, std::string> owners_;  ///< of those that came in this run, by id
 };
 
 }  // namespace shimsight::server

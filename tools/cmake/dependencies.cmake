@@ -9,10 +9,12 @@ find_package(OpenSSL 3 REQUIRED COMPONENTS Crypto)
 pkg_check_modules(turbojpeg REQUIRED IMPORTED_TARGET libturbojpeg)
 pkg_check_modules(webp REQUIRED IMPORTED_TARGET libwebp libwebpdemux libwebpmux)
 pkg_check_modules(heif REQUIRED IMPORTED_TARGET libheif)
-pkg_check_modules(httplib REQUIRED IMPORTED_TARGET cpp-httplib)
+pkg_check_modules(microhttpd REQUIRED IMPORTED_TARGET libmicrohttpd)
 pkg_check_modules(qrencode REQUIRED IMPORTED_TARGET libqrencode)
 if(SHIMSIGHT_BUILD_TESTS)
   find_package(Catch2 2.13 REQUIRED)
+  # A client for the server's tests and its benchmark alone.
+  pkg_check_modules(httplib REQUIRED IMPORTED_TARGET cpp-httplib)
 endif()
 
 # OpenCV's CMake package comes only with its full development package, so the component packages are found by hand.

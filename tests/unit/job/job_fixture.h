@@ -21,7 +21,7 @@ inline std::string atMinute(int minute) {
     return "2026-03-02T" + two(8 + minute / 60) + ":" + two(minute % 60) + ":00+01:00";
 }
 
-inline JobStamp stampAt(int minute) { return {"", atMinute(minute), "Mira", "", {}}; }
+inline JobStamp stampAt(int minute) { return {.at = atMinute(minute), .by = "Mira"}; }
 
 inline Pattern labPattern(double toeHeel = 0.45, double rootTip = 0.5) {
     Pattern p;

@@ -128,7 +128,7 @@ TEST_CASE("nothing of the training bench is readable without the token, its scri
         const Answer script = shop.service->answer(ask);
         REQUIRE(script.status == 200);
         CHECK(script.type == "text/javascript; charset=utf-8");
-        CHECK(script.body.size() > 1000);
+        CHECK(script.lasting.size() > 1000);
         ask.ifNoneMatch = script.headers.front().second;
         CHECK(shop.service->answer(ask).status == 304);
     }
@@ -225,7 +225,7 @@ TEST_CASE("an answer that was kept before the program ended is not kept twice") 
     // As the files lie there when the power goes between the sheet and the answer.
     const std::string at = "2026-03-02T14:05:00+01:00";
     const json body = drawnAnswer(1, "Ann");
-    Requests(shop.options.jobs / ".shimsight-server/requests").write({idOf(9), "drill", "", at, body.dump(), ""});
+    Requests(shop.options.jobs / ".shimsight-server/requests").write(newRequest(idOf(9), "drill", "", at, body.dump()));
     ScoreEntry entry;
     entry.at = at;
     entry.seed = 5;
