@@ -36,15 +36,15 @@ std::optional<Refused> photoFault(const Picture& picture) {
     std::vector<double> cells;
     for (int j = 0; j < rows; ++j)
         for (int i = 0; i < columns; ++i) {
-            double sum = 0;
+            int sum = 0;  // of brightness, thousandths
             for (int y = j * step; y < (j + 1) * step; ++y)
                 for (int x = i * step; x < (i + 1) * step; ++x) {
                     const auto* p =
                         &picture.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
                                           static_cast<std::size_t>(x))];
-                    sum += 0.299 * p[0] + 0.587 * p[1] + 0.114 * p[2];
+                    sum += 299 * p[0] + 587 * p[1] + 114 * p[2];
                 }
-            cells.push_back(sum / (step * step));
+            cells.push_back(sum / (1000.0 * step * step));
         }
     // Step 2: light.
     const double high = quantile(cells, 0.95), low = quantile(cells, 0.05);

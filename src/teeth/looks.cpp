@@ -203,12 +203,14 @@ Looked lookTwice(const Photo& photo) {
         if (heaps.empty()) break;
         const Region region = regionAround(heaps.front(), looks.back().region);
         if (region.scale < kLeastZoom * looks.back().region.scale) break;
-        if (region.scale > photo.scale && !looked.larger) {
+        // The whole photo is decoded again only for flanks that are seen.
+        if (region.scale > photo.scale && !looked.larger && looked.candidates.size() > 1) {
             looked.larger = atFullSize(photo);
             if (looked.larger) source = looked.larger.get();
         }
         looks.push_back(look(*source, region));
         merge(looked.candidates, candidatesIn(looks.back()), region);
+        if (looked.candidates.empty()) break;
     }
     std::vector<double> lengths;
     for (const Candidate& candidate : looked.candidates)

@@ -2,7 +2,7 @@
 // TurboJPEG's full decode of the same 12-megapixel photo into a fresh buffer. Medians of many repeats. The photo is a
 // sample enlarged to 4032 x 3024 with fresh sensor noise, quality 90.
 //
-// Run from the root of the repository. Usage: line_bench PHOTO.jpg OUTLINE.json GEAR_SET.json
+// Run from the root of the repository. Usage: line_bench PHOTO.jpg OUTLINE.json GEAR_SET.json [NO_GEAR.jpg]
 
 #include <sys/resource.h>
 #include <sys/wait.h>
@@ -134,11 +134,27 @@ void enlarge(FlankOutline& outline, double scale) {
         for (PixelPoint& point : *edge) scaled(point);
 }
 
+/// A photo with nothing in it, enlarged in the same way, against its own decode.
+void timeWithoutGear(const std::string& from) {
+    const std::string file =
+        std::filesystem::temp_directory_path() / ("shimsight-bench-none-" + std::to_string(getpid()) + ".jpg");
+    makeBenchPhoto(from, file);
+    const std::vector<std::uint8_t> jpeg = readFile(file, 100'000'000);
+    const double decode = medianMs(15, [&] { decodeFully(jpeg); });
+    const double read = medianMs(9, [&] {
+        std::vector<TrialPhoto> photos;
+        photos.push_back({file, openTrialPhoto(file), {}});
+        if (measureTrial(photos, nullptr).anythingRead()) throw std::runtime_error("this photo shows a gear");
+    });
+    std::printf("whole read, a photo without a gear: %.1f ms = %.2f decodes\n", read, read / decode);
+    std::filesystem::remove(file);
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
-    if (argc != 4) {
-        std::fputs("usage: line_bench PHOTO.jpg OUTLINE.json GEAR_SET.json\n", stderr);
+    if (argc != 4 && argc != 5) {
+        std::fputs("usage: line_bench PHOTO.jpg OUTLINE.json GEAR_SET.json [NO_GEAR.jpg]\n", stderr);
         return 2;
     }
     const GearSetData data = loadGearSet(argv[3]);
@@ -174,6 +190,7 @@ int main(int argc, char** argv) {
         std::printf("whole read, %s, decode to advice: %.1f ms = %.2f decodes\n",
                     marked ? "corners marked" : "teeth found", read, read / decode);
     }
+    if (argc == 5) timeWithoutGear(argv[4]);
     const Outcome<Photo> photo = openTrialPhoto(photoFile);
     std::printf("  of it: decode at reduced size %.1f ms, teeth found %.1f ms\n",
                 medianMs(9, [&] { openTrialPhoto(photoFile); }), medianMs(9, [&] { findTeeth(photo.value(), &set); }));
