@@ -38,7 +38,7 @@ constexpr std::ptrdiff_t kFewestAgreeing = 2;
 /// A flank comes near to the camera when it departs by less than this (share of the flank).
 constexpr double kCameraNear = 0.15;
 /// Focal length over the photo's long side that a phone may have, cropped and zoomed: a camera beyond sees no gear.
-constexpr Interval kSaneFocal{0.35, 6};
+constexpr Interval kSaneFocal{0.15, 6};
 /// Where this many agree and the camera leaves no more than this, the camera is surer than any one flank's warp: paint,
 /// gloss and shadow bend warps, not the gear.
 constexpr std::ptrdiff_t kSureAgreeing = 4;

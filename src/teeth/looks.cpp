@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 #include <utility>
 
 #include "flank/warp.h"
@@ -24,6 +25,12 @@ constexpr int kCloserLooks = 2;
 /// Hints of a gear (cells that are more likely one than ground) that lie this near to one another belong together,
 /// cells; a heap of fewer is left alone.
 constexpr int kHintReach = 4, kFewestHints = 6;
+/// Where the first look is sure of fewer cells than this, gears may be too small in the photo to be seen in it: the
+/// part where most goes on is looked at, enlarged by this much. (Flanks a twenty-fifth of the width long are 20 pixels
+/// in the first look, 50 in that.)
+constexpr std::size_t kCertainCells = 20;
+constexpr double kBlindZoom = 2.5, kAsideCosts = 0.4;
+constexpr int kMostChange = 160;
 /// Of two looks, flanks whose middles lie nearer than this share of their length are the same.
 constexpr double kSameFlank = 0.25;
 /// Flanks shorter than this in the decoded picture are read at the photo's full size, picture pixels (the mark reader
@@ -128,14 +135,71 @@ std::vector<Heap> heapsOf(const Seen& seen) {
     return heaps;
 }
 
+/// The part of the photo that holds a rectangle of cells, and `margin` (photo pixels) around it.
+Region regionOfCells(const Heap& cells, const Region& seenIn, double margin) {
+    const PixelPoint a = seenIn.toPhoto(cells.left * kCellSide, cells.top * kCellSide),
+                     b = seenIn.toPhoto(cells.right * kCellSide, cells.bottom * kCellSide);
+    return regionOf(std::min(a.x, b.x) - margin, std::min(a.y, b.y) - margin, std::abs(a.x - b.x) + 2 * margin,
+                    std::abs(a.y - b.y) + 2 * margin);
+}
+
 /// The part of the photo around a heap.
 Region regionAround(const Heap& heap, const Region& seenIn) {
-    const PixelPoint a = seenIn.toPhoto(heap.left * kCellSide, heap.top * kCellSide),
-                     b = seenIn.toPhoto(heap.right * kCellSide, heap.bottom * kCellSide);
-    const double left = std::min(a.x, b.x), top = std::min(a.y, b.y), width = std::abs(a.x - b.x),
-                 height = std::abs(a.y - b.y);
-    const double margin = kCropMargin * std::max(width, height) + kCellSide / seenIn.scale;
-    return regionOf(left - margin, top - margin, width + 2 * margin, height + 2 * margin);
+    const int longSide = std::max(heap.right - heap.left, heap.bottom - heap.top);
+    return regionOfCells(heap, seenIn, (kCropMargin * longSide + 1) * kCellSide / seenIn.scale);
+}
+
+/// How much brightness changes from pixel to pixel in each cell of the input: teeth are nothing but edges. Hard edges
+/// count for no more than kMostChange.
+std::vector<double> changesOf(const Picture& input) {
+    const auto grey = [&](int x, int y) {
+        const std::uint8_t* p = &input.rgb[static_cast<std::size_t>(3 * (y * kInputWidth + x))];
+        return p[0] + 2 * p[1] + p[2];
+    };
+    std::vector<double> changes(static_cast<std::size_t>(kCellColumns) * kCellRows, 0);
+    for (int y = 0; y + 1 < kInputHeight; ++y)
+        for (int x = 0; x + 1 < kInputWidth; ++x) {
+            const int here = grey(x, y), change = std::abs(grey(x + 1, y) - here) + std::abs(grey(x, y + 1) - here);
+            changes[static_cast<std::size_t>(y / kCellSide * kCellColumns + x / kCellSide)] +=
+                std::min(change, kMostChange);
+        }
+    return changes;
+}
+
+/// The part of the photo where most goes on, its width over kBlindZoom wide; toward the middle when in doubt.
+Region busiestPart(const Seen& seen) {
+    const std::vector<double> changes = changesOf(seen.input);
+    constexpr int kAcross = static_cast<int>(kCellColumns / kBlindZoom),
+                  kDown = static_cast<int>(kCellRows / kBlindZoom);
+    // Sums over the rectangles from the first cell.
+    std::vector<double> sums(static_cast<std::size_t>(kCellColumns + 1) * (kCellRows + 1), 0);
+    const auto sum = [&](int x, int y) -> double& {
+        return sums[static_cast<std::size_t>(y * (kCellColumns + 1) + x)];
+    };
+    for (int y = 0; y < kCellRows; ++y)
+        for (int x = 0; x < kCellColumns; ++x)
+            sum(x + 1, y + 1) =
+                sum(x, y + 1) + sum(x + 1, y) - sum(x, y) + changes[static_cast<std::size_t>(y * kCellColumns + x)];
+    Heap best;
+    double most = -1;
+    for (int y = 0; y + kDown <= kCellRows; ++y)
+        for (int x = 0; x + kAcross <= kCellColumns; ++x) {
+            const double aside =
+                std::hypot((x + 0.5 * kAcross) / kCellColumns - 0.5, (y + 0.5 * kDown) / kCellRows - 0.5);
+            const double inside = (1 - kAsideCosts * aside) *
+                                  (sum(x + kAcross, y + kDown) - sum(x, y + kDown) - sum(x + kAcross, y) + sum(x, y));
+            if (inside > most) most = inside, best = {x, x + kAcross, y, y + kDown, 0};
+        }
+    return regionOfCells(best, seen.region, 0);
+}
+
+/// Where to look closer: where the flanks are that were seen or hinted at; after a first look that is sure of nothing,
+/// where most goes on.
+std::optional<Region> nextPart(const Seen& seen, bool first, std::size_t flanks) {
+    if (first && flanks < 2 && seen.cells.size() < kCertainCells) return busiestPart(seen);
+    const std::vector<Heap> heaps = heapsOf(seen);
+    if (heaps.empty()) return std::nullopt;
+    return regionAround(heaps.front(), seen.region);
 }
 
 bool holds(const Region& region, PixelPoint p) {
@@ -199,10 +263,9 @@ Looked lookTwice(const Photo& photo) {
     looked.candidates = candidatesIn(looks.front());
     const Photo* source = &photo;
     for (int closer = 0; closer < kCloserLooks && !largeEnough(looked.candidates); ++closer) {
-        const std::vector<Heap> heaps = heapsOf(looks.back());
-        if (heaps.empty()) break;
-        const Region region = regionAround(heaps.front(), looks.back().region);
-        if (region.scale < kLeastZoom * looks.back().region.scale) break;
+        const std::optional<Region> part = nextPart(looks.back(), closer == 0, looked.candidates.size());
+        if (!part || part->scale < kLeastZoom * looks.back().region.scale) break;
+        const Region region = *part;
         // The whole photo is decoded again only for flanks that are seen.
         if (region.scale > photo.scale && !looked.larger && looked.candidates.size() > 1) {
             looked.larger = atFullSize(photo);

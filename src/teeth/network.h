@@ -37,6 +37,7 @@ struct FlankCell {
 
 struct Seen {
     Region region;
+    Picture input;  ///< as the network saw it
     std::vector<FlankCell> cells;
     std::vector<int>
         hints;  ///< cells (row * kCellColumns + column) that are more likely some part of the teeth than ground

@@ -103,8 +103,25 @@ TEST_CASE("nothing is found where there is no gear", "[teeth]") {
 }
 
 TEST_CASE("teeth that are small in a large photo are found and read at its own size", "[teeth]") {
-    // The sample at its own size in the corner of a grey photo of 12 megapixels: flanks a twentieth of its width long.
-    const Photo gear = sample("van-b-good/drive.jpg");
+    // The sample in a grey photo of 12 megapixels, at its own size and at half: flanks an eleventh and a twenty-second
+    // of the photo's width long.
+    const int shrink = GENERATE(1, 2);
+    INFO("shrunk by " << shrink);
+    Photo gear = sample("van-b-good/drive.jpg");
+    Picture small{gear.picture.width / shrink, gear.picture.height / shrink, {}};
+    small.rgb.resize(static_cast<std::size_t>(3) * static_cast<std::size_t>(small.width * small.height));
+    for (int y = 0; y < small.height; ++y)
+        for (int x = 0; x < small.width; ++x)
+            for (int c = 0; c < 3; ++c) {
+                int sum = 0;
+                for (int j = 0; j < shrink; ++j)
+                    for (int i = 0; i < shrink; ++i)
+                        sum += gear.picture.rgb[static_cast<std::size_t>(
+                            3 * ((y * shrink + j) * gear.picture.width + x * shrink + i) + c)];
+                small.rgb[static_cast<std::size_t>(3 * (y * small.width + x) + c)] =
+                    static_cast<std::uint8_t>(sum / (shrink * shrink));
+            }
+    gear.picture = small;
     Photo photo;
     photo.picture = {4032, 3024, std::vector<std::uint8_t>(3u * 4032 * 3024, 110)};
     photo.fullWidth = 4032, photo.fullHeight = 3024;
@@ -116,7 +133,7 @@ TEST_CASE("teeth that are small in a large photo are found and read at its own s
     const auto found = findTeeth(photo);
     REQUIRE(found);
     for (FlankOutline& flank : loadOutline(SHIMSIGHT_SOURCE_DIR "/samples/van-b-good/drive.outline.json")) {
-        for (PixelPoint& p : flank.corners) p = {p.x + kX, p.y + kY};
+        for (PixelPoint& p : flank.corners) p = {p.x / shrink + kX, p.y / shrink + kY};
         CHECK(nearest(found.value(), flank.corners).first < 0.15);
     }
 }
