@@ -187,7 +187,7 @@ std::string recordsOf(const Plan& plan, std::uint64_t seed) {
             const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive),
                 coast(contact.gearSet(), contact.blank(), Side::Coast);
             render::Scene scene = render::buildScene(contact, drive, coast, request, 1);
-            const double zoom = std::exp(random.uniform(0, std::log(2.0)));
+            const double zoom = std::exp(random.uniform(plan.shop > 0 ? std::log(0.6) : 0.0, std::log(2.0)));
             scene.camera.focalPx *= zoom;
             scene.camera.lensRadius /= std::sqrt(zoom);
             Random shop = Random(seed).fork(84);

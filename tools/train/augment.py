@@ -40,7 +40,7 @@ def targets(labels, centres, matrix, valid):
     y = (torch.arange(h, device=device) + 0.5) * network.STRIDE
     offset = torch.stack([picked[..., 0] - x, picked[..., 1] - y[:, None]], 1) / network.CENTRE_UNIT
     known = flank & torch.isfinite(offset).all(1)
-    return kind, coords, torch.nan_to_num(offset, 0.0, 0.0, 0.0).clamp(-12, 12), flank, known, labels[:, 0] > 15
+    return kind, coords, torch.nan_to_num(offset, 0.0, 0.0, 0.0).clamp(-12, 12), flank, known, (labels[:, 0] & 16) > 0
 
 
 def geometry(rgb, labels, centres, strength):
@@ -48,7 +48,7 @@ def geometry(rgb, labels, centres, strength):
     n, _, h, w = rgb.shape
     device = rgb.device
     angle = torch.where(chance(n, 0.5, device), draw(n, -0.35, 0.35, device), draw(n, -math.pi, math.pi, device)) * strength
-    scale = torch.exp(draw(n, math.log(0.55), math.log(2.0), device) * strength)
+    scale = torch.exp(draw(n, math.log(0.45), math.log(2.2), device) * strength)
     scale = torch.where(chance(n, 0.25, device), torch.ones_like(scale), scale)
     stretch = torch.exp(draw(n, -0.08, 0.08, device) * strength)
     flip = torch.where(chance(n, 0.5 * min(1.0, strength), device), -1.0, 1.0)
@@ -268,11 +268,98 @@ def developed(picture, strength):
     return picture.clamp(0, 1)
 
 
+def hard_light(picture, strength):
+    """A shaft of light with hard edges, or its shadow: sun through a door, a lamp behind a post."""
+    n, _, h, w = picture.shape
+    device = picture.device
+    y, x = torch.meshgrid(torch.linspace(-0.75, 0.75, h, device=device), torch.linspace(-1, 1, w, device=device), indexing="ij")
+    lit = torch.ones(n, h, w, device=device)
+    for _ in range(2):
+        turn = draw(n, 0, 2 * math.pi, device)[:, None, None]
+        at = x * torch.cos(turn) + y * torch.sin(turn) + draw(n, -0.5, 0.5, device)[:, None, None]
+        soft = torch.exp(draw(n, 3.0, 6.0, device))[:, None, None]
+        lit = lit * torch.where(chance(n, 0.75, device)[:, None, None], torch.sigmoid(at * soft), torch.ones_like(at))
+    shade = torch.exp(draw(n, -2.2, -0.3, device) * strength).view(n, 1, 1, 1)
+    tint = 1 + 0.15 * strength * torch.randn(n, 3, 1, 1, device=device)
+    gain = torch.exp(draw(n, 0.0, 0.5, device) * strength).view(n, 1, 1, 1)
+    lit = lit[:, None]
+    return picture * (lit * gain + (1 - lit) * shade * tint.clamp(0.5, 1.5))
+
+
+def phone(picture, strength):
+    """What phones and messengers do: haloes, strong colours, small sizes saved and saved again."""
+    n, _, h, w = picture.shape
+    device = picture.device
+    k = some(n, 0.25, device)  # sharpened with a wide halo
+    reach = int(torch.randint(2, 5, (1,)).item())
+    amount = draw(len(k), 0.3, 2.2, device).view(-1, 1, 1, 1) * strength
+    picture[k] = (picture[k] + amount * (picture[k] - wide_mean(picture[k], reach))).clamp(0, 1)
+    k = some(n, 0.2, device)  # strong colours, most where they were weak
+    part = picture[k]
+    grey = part.mean(1, keepdim=True)
+    weak = 1 - (part.amax(1, keepdim=True) - part.amin(1, keepdim=True))
+    picture[k] = (grey + (part - grey) * (1 + draw(len(k), 0.2, 1.6, device).view(-1, 1, 1, 1) * weak * strength)).clamp(0, 1)
+    k = some(n, 0.15, device)  # a messenger: small, saved, enlarged; the last saving comes at the end for all
+    by = 0.35 + 0.5 * torch.rand(1).item()
+    rows, columns = int(h * by / 16) * 16, int(w * by / 16) * 16
+    small = jpeg(F.interpolate(picture[k], (rows, columns), mode="area"), draw(len(k), 25, 80, device))
+    picture[k] = F.interpolate(small, (h, w), mode="bilinear", align_corners=False)
+    return picture.clamp(0, 1)
+
+
+def screen(picture, device):
+    """Bars of one tone along two opposite borders, as a screenshot has them, with a few marks. Returns picture, bars."""
+    n, _, h, w = picture.shape
+    y, x = torch.meshgrid(torch.linspace(0, 1, h, device=device), torch.linspace(0, 1, w, device=device), indexing="ij")
+    upright = chance(n, 0.5, device)[:, None, None]
+    at, along = torch.where(upright, x, y), torch.where(upright, y, x)
+    low, high = draw(n, 0.0, 0.2, device)[:, None, None], draw(n, 0.8, 1.0, device)[:, None, None]
+    bar = ((at < low) | (at > high)).float()[:, None]
+    tone = torch.where(chance(n, 0.6, device)[:, None], torch.round(torch.rand(n, 1, device=device)).expand(n, 3), torch.rand(n, 3, device=device))
+    rate = draw(n, 30, 120, device)[:, None, None]
+    marks = (torch.sin(rate * along) * torch.sin(0.37 * rate * along + 5 * at) > 0.55).float()[:, None] * ((at * 40) % 1 > 0.6).float()[:, None]
+    tone = tone[:, :, None, None]
+    return picture * (1 - bar) + bar * (tone + marks * (0.7 - 1.4 * tone)).clamp(0, 1), bar
+
+
+def some_photos(pictures, n):
+    """n real photos, bytes, half of them mirrored."""
+    picked = pictures.photos[torch.randint(0, len(pictures.photos), (n,), device=pictures.device)]
+    return torch.where(chance(n, 0.5, pictures.device).view(n, 1, 1, 1), picked.flip(3), picked)
+
+
+def on_real_grounds(rgb, labels, pictures):
+    """Real photos in place of bench, cloth and room of some pictures, and whole ones in place of others: no gear there."""
+    n, device = len(rgb), rgb.device
+    k = some(n, 0.35, device)
+    ground = ((labels[k, 0:1] >> 5) & 1).float()
+    # The border is shared, and a pixel of the old ground goes with it.
+    ground = F.avg_pool2d(F.pad(ground, (1, 1, 1, 1), mode="replicate"), 3, 1) ** 0.5
+    photo = some_photos(pictures, len(k)).float() * torch.exp(draw(len(k), -0.9, 0.2, device)).view(-1, 1, 1, 1)
+    rgb[k] = (rgb[k] * (1 - ground) + photo * ground).clamp(0, 255).byte()
+    k = some(n, 0.1, device)
+    rgb[k] = some_photos(pictures, len(k))
+    labels[k] = 0
+    labels[k, 3] = data.NO_TOOTH
+    return rgb, labels
+
+
+def portrait(picture, near):
+    """Blurred away from the teeth, as phones do it. `near`: 1 at the teeth, at the cells."""
+    h, w = picture.shape[2:]
+    wide = F.avg_pool2d(F.max_pool2d(near, 9, 1, 4), 5, 1, 2)
+    keep = F.interpolate(wide, (h, w), mode="bilinear", align_corners=False)
+    return picture * keep + wide_mean(picture, int(torch.randint(4, 13, (1,)).item())) * (1 - keep)
+
+
 def batch(pictures, index, strength=1.0):
     """A batch for training. Returns the network's input and the target planes."""
     device = pictures.device
     n = len(index)
-    picture, inside, labels, valid, matrix = geometry(pictures.rgb[index], pictures.labels[index], pictures.centres[index], strength)
+    rgb, labels = pictures.rgb[index], pictures.labels[index]
+    if pictures.photos is not None:
+        rgb, labels = on_real_grounds(rgb, labels, pictures)
+    picture, inside, labels, valid, matrix = geometry(rgb, labels, pictures.centres[index], strength)
     h, w = picture.shape[2:]
     other = picture
     known = list(pictures.plain)  # a copy: another thread adds to it
@@ -281,6 +368,8 @@ def batch(pictures, index, strength=1.0):
         other = pictures.rgb[plain].float() / 255
         other = torch.where(chance(n, 0.5, device).view(n, 1, 1, 1), other.flip(3), other)
         other = torch.where(chance(n, 0.5, device).view(n, 1, 1, 1), other.flip(2), other)
+    if pictures.photos is not None:
+        other = torch.where(chance(n, 0.5, device).view(n, 1, 1, 1), some_photos(pictures, n).float() / 255, other)
     drawn = patterns(n, h, w, device)
     if pictures.prints is not None:
         chosen = pictures.prints[torch.randint(0, len(pictures.prints), (n,), device=device)].float() / 255
@@ -313,12 +402,21 @@ def batch(pictures, index, strength=1.0):
     alone = far * chance(n, 0.07, device).view(n, 1, 1, 1)
     picture = picture * (1 - alone) + torch.rand(n, 3, 1, 1, device=device) * alone
 
+    k = some(n, 0.07, device)
+    picture[k] = portrait(picture[k], near[k])
+    k = some(n, 0.15, device)
+    picture[k] = hard_light(picture[k], strength)
+
     # Nothing but patterns, now and then.
     only = chance(n, 0.05, device)
     picture = torch.where(only.view(n, 1, 1, 1), drawn, picture)
     valid = valid & ~hidden & ~only.view(n, 1, 1)
 
-    picture = developed(light(picture, strength), strength)
+    picture = phone(developed(light(picture, strength), strength), strength)
+    if strength > 0:
+        framed = some(n, 0.05, device)
+        picture[framed], bar = screen(picture[framed], device)
+        valid[framed] = valid[framed] & (F.avg_pool2d(bar, network.STRIDE)[:, 0] < 0.5)
     k = kernels(n, device, strength)
     picture = F.conv2d(picture.reshape(1, n * 3, h, w), k.repeat_interleave(3, 0)[:, None], padding=4, groups=n * 3).view(n, 3, h, w)
     sigma = torch.exp(draw(n, math.log(0.003), math.log(0.07), device)).view(n, 1, 1, 1) * strength

@@ -3,6 +3,7 @@ import pathlib
 import threading
 import time
 
+import cv2
 import numpy as np
 import torch
 
@@ -18,6 +19,34 @@ def coordinate(byte):
     return byte.float() / 255 * 1.2 - 0.1
 
 
+def photo_bank(folder, held_out, seed=1):
+    """Photos without a gear, n x 3 x h x w bytes: of every eight files the last is held out of training. Those to train
+    on come twice, once as a closer cut."""
+    random, bank = np.random.default_rng(seed), []
+    for k, file in enumerate(sorted(pathlib.Path(folder).glob("*.jpg"))):
+        if (k % 8 == 7) != held_out:
+            continue
+        photo = cv2.imread(str(file))[:, :, ::-1]
+        for zoom in (1.0,) if held_out else (1.0, random.uniform(0.45, 0.8)):
+            h, w = photo.shape[:2]
+            scale = min(w / WIDTH, h / HEIGHT) * zoom
+            cut_w, cut_h = int(WIDTH * scale), int(HEIGHT * scale)
+            x, y = (int(random.integers(0, d + 1)) for d in (w - cut_w, h - cut_h))
+            bank.append(cv2.resize(photo[y:y + cut_h, x:x + cut_w], (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA if scale > 1 else cv2.INTER_LINEAR))
+    return torch.from_numpy(np.stack(bank).transpose(0, 3, 1, 2).copy())
+
+
+def of_photos(bank, device):
+    """Photos without a gear as Pictures, for validation."""
+    pictures = Pictures("", len(bank), device)
+    pictures.rgb[:] = bank.to(device)
+    pictures.labels[:] = 0
+    pictures.labels[:, 3] = NO_TOOTH
+    pictures.centres[:] = float("nan")
+    pictures.count = len(bank)
+    return pictures
+
+
 class Pictures:
     """rgb: n x 3 x h x w bytes; labels: n x 4 x h x w bytes (class, u, v, tooth); centres: n x 64 x 2 x 2; hasGear: n."""
 
@@ -31,6 +60,7 @@ class Pictures:
         self.taken = set()
         self.plain = []  # pictures without gear
         self.prints = None  # flat printed things, n x 3 x h x w bytes
+        self.photos = None  # real photos without a gear, the same
         self.stopped = False
 
     def look(self):

@@ -154,7 +154,10 @@ def batch(flanks, index, strength):
     by = 0.25 + 0.6 * torch.rand(1).item()
     small = F.interpolate(picture[k], (int(HEIGHT * by), int(WIDTH * by)), mode="area")
     picture[k] = F.interpolate(small, (HEIGHT, WIDTH), mode="bilinear", align_corners=False)
+    k = augment.some(n, 0.12, device)
+    picture[k] = augment.hard_light(picture[k], 0.7 * strength)
     picture = augment.developed(augment.light(picture, strength), 0.7 * strength)
+    picture = augment.phone(picture, 0.7 * strength)
     kernel = augment.kernels(n, device, strength)
     picture = F.conv2d(picture.reshape(1, n * 3, HEIGHT, WIDTH), kernel.repeat_interleave(3, 0)[:, None], padding=4,
                        groups=n * 3).view(n, 3, HEIGHT, WIDTH)
@@ -240,9 +243,21 @@ def write_parity(weights, shard, number, folder):
     planes[0].numpy().astype("<f4").tofile(folder / "output.f32")
 
 
+def write_mean(weights, folder):
+    """The mean of the weights of runs of which one began with the other, norms too."""
+    states = [torch.load(path, map_location="cpu") for path in weights]
+    mean = {k: sum(s["averaged"][k].double() for s in states).div(len(states)).to(v.dtype) for k, v in states[0]["averaged"].items()}
+    model, folder = MarkReader(), pathlib.Path(folder)
+    model.load_state_dict(mean)
+    folder.mkdir(parents=True, exist_ok=True)
+    torch.save(dict(states[-1], averaged=mean), folder / "weights.pt")
+    export_onnx(model, folder / "mark-reader.onnx")
+
+
 def main():
     parser = argparse.ArgumentParser()
-    parser.add_argument("--data", required=True)
+    parser.add_argument("--data")
+    parser.add_argument("--mean", nargs="+", metavar="WEIGHTS", help="write OUT/weights.pt and mark-reader.onnx with the mean of these weights, and end")
     parser.add_argument("--validation")
     parser.add_argument("--out", required=True)
     parser.add_argument("--parity", type=int, metavar="N", help="write OUT/input.rgb and output.f32 for flank N of the file DATA with the weights of --resume, and end")
@@ -257,6 +272,9 @@ def main():
     parser.add_argument("--steps", type=int, default=10 ** 9)
     parser.add_argument("--device", default="cuda:0")
     options = parser.parse_args()
+    if options.mean:
+        write_mean(options.mean, options.out)
+        return
     if options.parity is not None:
         write_parity(options.resume, options.data, options.parity, options.out)
         return

@@ -128,6 +128,8 @@ def main():
     parser.add_argument("--resume", help="goes on where this checkpoint.pt ended, in time and rate too")
     parser.add_argument("--begin-from", help="weights.pt to start a new run from")
     parser.add_argument("--plain", help="shards without gear, for false alarms")
+    parser.add_argument("--shop", help="shards with paint as shops have it, for scores of their own")
+    parser.add_argument("--photos", help="folder of real photos without a gear: grounds and negatives; every eighth is held out for the scores")
     parser.add_argument("--size", default="middle", choices=sorted(network.SIZES))
     parser.add_argument("--minutes", type=float, default=17)
     parser.add_argument("--first", type=int, default=256, help="begin when so many pictures are there")
@@ -178,12 +180,16 @@ def main():
 
     pictures = data.Pictures(options.data, options.room, device)
     pictures.prints = torch.from_numpy(prints.bank(320, options.seed)).to(device)
+    if options.photos:
+        pictures.photos = data.photo_bank(options.photos, False).to(device)
     pictures.watch()
     while pictures.count < options.first:
         time.sleep(0.5)
     check = data.Pictures(options.validation, 768, device)
     check.look()
     plain = data.Pictures(options.plain or options.validation, 512, device)
+    shop = data.Pictures(options.shop or options.validation, 512, device)
+    held_out = data.of_photos(data.photo_bank(options.photos, True), device) if options.photos else None
     say("begins with", pictures.count, "pictures,", check.count, "to validate")
 
     def save():
@@ -204,6 +210,11 @@ def main():
         if options.plain:
             plain.look()
             scores["plain"] = {k: v for k, v in score(averaged, plain, device).items() if k.startswith("without")} if plain.count else {}
+        if options.shop:
+            shop.look()
+            scores["shop"] = score(averaged, shop, device) if shop.count else {}
+        if held_out:
+            scores["photos"] = {k: v for k, v in score(averaged, held_out, device).items() if k.startswith("without")}
         (out / "scores.json").write_text(json.dumps(scores, indent=1) + "\n")
         say(json.dumps(scores))
 
