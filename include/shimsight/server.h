@@ -7,8 +7,8 @@
 /// NOTHING ACCEPTED IS LOST. Every change bears an id that the sender made. It is written to the disk before it is
 /// answered, and the id stays in the entry that it made, so that a retry, a dropped connection, a clock set back or the
 /// end of this program neither loses nor doubles it. One server works with a folder. Photos come in pieces and go on
-/// where they stopped; those of an accepted trial stay until it is read. stop() finishes what was accepted for up to ten
-/// seconds; the rest lies on the disk and is read at the next start.
+/// where they stopped; those of an accepted trial stay until it is read. stop() finishes what was accepted for up to
+/// ten seconds; the rest lies on the disk and is read at the next start.
 ///
 /// BOUNDS. Header blocks, bodies (kept only of who has the token, with their length before them and nothing packed),
 /// connections of each address and the time that each takes, uploads and pictures, requests a second for each address,
@@ -68,9 +68,10 @@ public:
     std::vector<std::string> pairingAddresses() const;
 
     void run();  ///< returns after stop(); answers are given from the start on
-    /// From any thread: takes nothing new; run() returns when what was accepted is finished, or after ten seconds when the
-    /// reading in hand is.
+    /// From any thread: takes nothing new; run() returns when what was accepted is finished, or after ten seconds when
+    /// the reading in hand is.
     void stop();
+
 private:
     struct State;
     std::unique_ptr<State> state_;
