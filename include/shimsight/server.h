@@ -5,12 +5,15 @@
 /// cannot set, never in a cookie; it is part of the pairing address behind "#", which no browser sends anywhere.
 ///
 /// NOTHING ACCEPTED IS LOST. Every change bears an id that the sender made. It is written to the disk before it is
-/// answered, so that a retry, a dropped connection or the end of this program neither loses nor doubles it. Photos come
-/// in pieces and go on where they stopped. stop() finishes what was accepted.
+/// answered, and the id stays in the entry that it made, so that a retry, a dropped connection, a clock set back or the
+/// end of this program neither loses nor doubles it. One server works with a folder. Photos come in pieces and go on
+/// where they stopped; those of an accepted trial stay until it is read. stop() finishes what was accepted for up to
+/// ten seconds; the rest lies on the disk and is read at the next start.
 ///
-/// BOUNDS. Sizes of requests, uploads and pictures, requests a second for each address, readings at a time, and the
-/// queue before them are bounded (pictures: DecodeLimits); who does not fit is told in a sentence and when to come
-/// again.
+/// BOUNDS. Header blocks, bodies (kept only of who has the token, with their length before them and nothing packed),
+/// connections of each address and the time that each takes, uploads and pictures, requests a second for each address,
+/// readings at a time, and the queue before them are bounded (pictures: DecodeLimits); who does not fit is told in a
+/// sentence and when to come again. What strangers can do is tried in tests/attack.
 ///
 /// Everything is done by the functions of job.h, measure.h and lesson.h that the command line uses. The interface is
 /// described in src/server/openapi.json.
@@ -64,8 +67,11 @@ public:
     /// loopback.
     std::vector<std::string> pairingAddresses() const;
 
-    void run();   ///< answers until stop()
-    void stop();  ///< from any thread: takes nothing new; run() returns when everything accepted is finished
+    void run();  ///< returns after stop(); answers are given from the start on
+    /// From any thread: takes nothing new; run() returns when what was accepted is finished, or after ten seconds when
+    /// the reading in hand is.
+    void stop();
+
 private:
     struct State;
     std::unique_ptr<State> state_;

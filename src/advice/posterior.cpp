@@ -213,9 +213,15 @@ Component component(const Z& mean, const Matrix& covariance, double inflation) {
     return result;
 }
 
+/// Of a positive number. std::lgamma writes its sign to a place that all reading threads share.
+double logGamma(double x) {
+    int sign = 0;
+    return ::lgamma_r(x, &sign);
+}
+
 /// log of the constant of a Student-t density in kUnknowns dimensions over that of the normal prior.
 double logProposalConstant() {
-    return std::lgamma(0.5 * (kProposalDof + kUnknowns)) - std::lgamma(0.5 * kProposalDof) -
+    return logGamma(0.5 * (kProposalDof + kUnknowns)) - logGamma(0.5 * kProposalDof) -
            0.5 * kUnknowns * std::log(kProposalDof * kPi);
 }
 

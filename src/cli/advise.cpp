@@ -121,7 +121,7 @@ int runAdvise(const std::vector<std::string>& words) {
         job.before = options.before;
         job.checked = options.checked;
         const std::string text = writeHistory(job);
-        writeFileAtomically(*saveHistory, std::vector<std::uint8_t>(text.begin(), text.end()));
+        writeOutput(*saveHistory, std::vector<std::uint8_t>(text.begin(), text.end()));
     }
     if (json) {
         printText(writeAdvice(advice, gearSet.assumed));

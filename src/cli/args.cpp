@@ -154,7 +154,7 @@ bool Args::parse(const std::vector<std::string>& words) {
     try {
         state_->app.parse(std::move(backwards));
     } catch (const CLI::CallForHelp&) {
-        std::fputs(state_->app.help().c_str(), stdout);
+        printRaw(state_->app.help());
         return false;
     } catch (const CLI::ExtrasError&) {
         throw UsageError("There is no option or word for: " + joined(state_->app.remaining(), " ") + ".");

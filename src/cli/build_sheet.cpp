@@ -34,6 +34,8 @@ int runBuildSheet(const std::vector<std::string>& words) {
     if (jobs.size() > 1) throw UsageError("Name one job; a sheet is of one job.");
     if (!htmlName && !pdfName) throw UsageError("Say what to write: --html FILE, --pdf FILE or both.");
     std::filesystem::path chromium;
+    for (const auto& name : {htmlName, pdfName})
+        if (name) checkOutput(*name);
     if (pdfName) {
         chromium = findChromium();
         if (chromium.empty())
@@ -51,7 +53,7 @@ int runBuildSheet(const std::vector<std::string>& words) {
         reviewJob(folder, cacheName ? std::filesystem::path(*cacheName) : defaultReviewCache());
     const std::string html =
         buildSheetHtml(opened.record, reviewed, {nowText(), folder.filename().string(), SHIMSIGHT_VERSION});
-    if (htmlName) writeFileAtomically(*htmlName, {reinterpret_cast<const std::uint8_t*>(html.data()), html.size()});
+    if (htmlName) writeOutput(*htmlName, {reinterpret_cast<const std::uint8_t*>(html.data()), html.size()});
     if (pdfName) {
         progress.show("Printing");
         writePdf(html, *pdfName, chromium);

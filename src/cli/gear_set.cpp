@@ -271,7 +271,7 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
     const ToothContact contact = contactOf(set, "No file was written");
     const std::string text = writeGearSet(data);
     const auto* bytes = reinterpret_cast<const std::uint8_t*>(text.data());
-    writeFileAtomically(target, {bytes, text.size()});
+    writeOutput(target, {bytes, text.size()});
     if (json) return checkFile(target, true);
     printText(target + ": written.\n\n" + shownSet(set, contact));
     return kDone;

@@ -15,7 +15,7 @@ namespace shimsight::cli {
 namespace {
 
 void writeText(const std::string& path, const std::string& text) {
-    writeFileAtomically(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+    writeOutput(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
 }
 
 /// The gear sets named on the command line.

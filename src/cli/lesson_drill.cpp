@@ -44,7 +44,7 @@ void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
         progress.show(printed("Drawing the photo of the %s side ...", name));
         const std::vector<std::uint8_t> jpeg = drillPhoto(exercise, side);
         progress.wipe();
-        writeFileAtomically(named, jpeg);
+        writeOutput(named, jpeg);
         say("Photo: " + named.string() + "\n");
     }
 }
@@ -142,7 +142,7 @@ PhotoProgress photoProgress(Progress& progress, const char* what) {
 }
 
 void writePage(const std::string& file, const std::string& page) {
-    writeFileAtomically(file, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
+    writeOutput(file, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
 }
 
 // ---- Trials of jobs ----
@@ -335,7 +335,7 @@ int runLessonScores(const std::vector<std::string>& words) {
     if (sheets.empty()) throw InputError(folder + ": there are no score sheets in this folder.");
     if (csv) {
         const std::string text = scoresCsv(sheets);
-        writeFileAtomically(*csv, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+        writeOutput(*csv, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
     }
     std::string text;
     for (const ScoreSheet& sheet : sheets) {

@@ -52,7 +52,7 @@ int runLessonGame(const std::vector<std::string>& words) {
     const std::uint64_t chosenSeed = seedOf(seed);
     if (html) {
         const std::string page = gamePage(chosenSeed, level.value_or(3), contact ? &*contact : nullptr);
-        writeFileAtomically(*html, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
+        writeOutput(*html, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
         say("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
         return kDone;
     }

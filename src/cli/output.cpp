@@ -2,11 +2,15 @@
 
 #include <unistd.h>
 
+#include <cerrno>
 #include <cstdio>
 #include <system_error>
+#include <utility>
 
+#include "cli/report.h"
 #include "shimsight/core.h"
 #include "shimsight/files.h"
+#include "shimsight/job.h"
 #include "shimsight/photo.h"
 
 namespace shimsight::cli {
@@ -41,7 +45,7 @@ void FolderOutput::write() const {
         for (const File& file : files_) {
             const fs::path path = folder_ / file.name;
             const bool replaces = fs::exists(path, error);
-            writeFileAtomically(path, file.bytes);
+            writeOutput(path, file.bytes);
             if (!replaces) written.push_back(path);
         }
     } catch (const InputError&) {
@@ -106,7 +110,85 @@ void Progress::wipe() {
     shown_ = false;
 }
 
-void printText(const std::string& text) { std::fwrite(text.data(), 1, text.size(), stdout); }
+namespace {
+
+int outputError = 0;  ///< errno of the first write that failed
+
+/// Whether a terminal would act on this letter instead of showing it: control characters other than tab and new line,
+/// and those that turn the direction of writing (Unicode 15, Bidi_Control).
+bool actsOnTerminal(unsigned letter) {
+    return (letter < 0x20 && letter != '\n' && letter != '\t') || (letter >= 0x7F && letter < 0xA0) ||
+           letter == 0x61C || letter == 0x200E || letter == 0x200F || (letter >= 0x202A && letter <= 0x202E) ||
+           (letter >= 0x2066 && letter <= 0x2069);
+}
+
+/// The letter of UTF-8 at `at` and its bytes; a broken one counts as one byte that is shown.
+std::pair<unsigned, std::size_t> letterAt(const std::string& text, std::size_t at) {
+    const auto byte = [&](std::size_t i) {
+        return at + i < text.size() ? static_cast<unsigned char>(text[at + i]) : 0U;
+    };
+    const unsigned first = byte(0);
+    const std::size_t length = first < 0x80 ? 1 : first >= 0xF0 ? 4 : first >= 0xE0 ? 3 : first >= 0xC0 ? 2 : 1;
+    unsigned letter = length == 1 ? first : first & (0x7FU >> length);
+    for (std::size_t i = 1; i < length; ++i) {
+        if ((byte(i) & 0xC0U) != 0x80U) return {0xFFFD, 1};
+        letter = (letter << 6U) | (byte(i) & 0x3FU);
+    }
+    return {first >= 0x80 && length == 1 ? 0xFFFD : letter, length};
+}
+
+}  // namespace
+
+void printRaw(const std::string& text) {
+    if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size() && outputError == 0) outputError = errno;
+}
+
+void printText(const std::string& text) {
+    std::string shown;
+    shown.reserve(text.size());
+    for (std::size_t at = 0; at < text.size();) {
+        const auto [letter, length] = letterAt(text, at);
+        if (actsOnTerminal(letter))
+            shown += printed("\\u%04x", letter);
+        else
+            shown.append(text, at, length);
+        at += length;
+    }
+    printRaw(shown);
+}
+
+void flushOutput() {
+    if (std::fflush(stdout) != 0 && outputError == 0) outputError = errno;
+    if (outputError != 0) throw OutputLost();
+}
+
+bool finishOutput() {
+    if (std::fflush(stdout) != 0 && outputError == 0) outputError = errno;
+    if (std::ferror(stdout) != 0 && outputError == 0) outputError = EIO;
+    if (outputError == 0) return true;
+    note("the output could not be written (" + std::generic_category().message(outputError) + "); it is not complete.");
+    return false;
+}
+
+void checkOutput(const fs::path& path) {
+    std::error_code ignored;
+    const fs::file_status there = fs::status(path, ignored);
+    if (fs::exists(there) && !fs::is_regular_file(there))
+        throw InputError(path.string() + ": this is no plain file; name a file to write.");
+    const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
+    const std::string name = path.filename().string();
+    const bool ofRecord = name == kJobFile || name == kPreviousJobFile || name == "job.lock";
+    if (isJobFolder(folder) && ofRecord)
+        throw InputError(path.string() + ": this is the record of a job; name another file to write.");
+    if (fs::canonical(folder, ignored).filename() == kJobPhotoFolder &&
+        isJobFolder(fs::canonical(folder, ignored).parent_path()))
+        throw InputError(path.string() + ": here lie the photos of a job; name another folder to write into.");
+}
+
+void writeOutput(const fs::path& path, std::span<const std::uint8_t> bytes) {
+    checkOutput(path);
+    writeFileAtomically(path, bytes);
+}
 
 void note(const std::string& sentence) { std::fprintf(stderr, "shimsight: %s\n", sentence.c_str()); }
 

@@ -2,7 +2,9 @@
 #pragma once
 
 #include <cstdint>
+#include <exception>
 #include <filesystem>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -61,7 +63,20 @@ private:
     bool shown_ = false;
 };
 
-void printText(const std::string& text);  ///< to the standard output
-void note(const std::string& sentence);   ///< "shimsight: SENTENCE" to the standard error
+/// To the standard output. What would move a terminal's cursor or turn the direction of writing is written as JSON
+/// writes it, "\\u001b": in plain text it is seen, in JSON it stays what it was.
+void printText(const std::string& text);
+void printRaw(const std::string& text);  ///< our own text with its colours
+/// The standard output takes no more; finishOutput says why.
+class OutputLost : public std::exception {};
+void flushOutput();  ///< throws OutputLost
+/// Whether all that was printed has been taken; says why not otherwise.
+bool finishOutput();
+/// Writes a file that the user named. Throws InputError, beginning with the name, also for the record of a job and for
+/// what is no plain file.
+void writeOutput(const std::filesystem::path& path, std::span<const std::uint8_t> bytes);
+/// The refusals of writeOutput alone, before long work.
+void checkOutput(const std::filesystem::path& path);
+void note(const std::string& sentence);  ///< "shimsight: SENTENCE" to the standard error
 
 }  // namespace shimsight::cli

@@ -68,7 +68,11 @@ int runCommand(const std::vector<std::string>& words) {
 
 int runProgram(const std::vector<std::string>& words) {
     try {
-        return runCommand(words);
+        const int status = runCommand(words);
+        return finishOutput() || status != kDone ? status : kCannot;
+    } catch (const OutputLost&) {
+        (void)finishOutput();
+        return kCannot;
     } catch (const UsageError& error) {
         note(error.what());
         return kWrongUse;

@@ -184,10 +184,9 @@ int runRender(const std::vector<std::string>& words) {
     }
 
     const auto writeText = [](const std::string& path, const std::string& text) {
-        writeFileAtomically(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+        writeOutput(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
     };
-    writeFileAtomically(
-        out, extension == ".png" ? encodePng(result.picture) : encodeJpeg(result.picture, result.jpegQuality));
+    writeOutput(out, extension == ".png" ? encodePng(result.picture) : encodeJpeg(result.picture, result.jpegQuality));
     if (truthFile) writeText(*truthFile, truth);
     if (outlineFile) {
         if (outlines.empty())

@@ -138,6 +138,8 @@ int runReviewCommand(const std::vector<std::string>& words) {
     options.progress = [&](const ReviewProgress& now) { progress.show(progressText(now)); };
 
     const bool toStandardOutput = jsonName && *jsonName == "-";
+    for (const auto& name : {csvName, htmlName, toStandardOutput ? std::nullopt : jsonName})
+        if (name) checkOutput(*name);
     std::optional<LinesFile> json, csv;
     if (jsonName && !toStandardOutput) json.emplace(*jsonName);
     if (csvName) csv.emplace(*csvName);
@@ -150,7 +152,8 @@ int runReviewCommand(const std::vector<std::string>& words) {
         if (!toStandardOutput) return;
         progress.wipe();
         printText(lines);
-        std::fflush(stdout);
+        // What is not taken is told at once, not after hours.
+        flushOutput();
     };
     for (const LeftOut& out : plan.leftOut) giveLines(leftOutLine(out));
     const ReviewSummary summary = runReview(plan, options, [&](const ReviewedJob& job) {

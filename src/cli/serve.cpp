@@ -118,7 +118,7 @@ int runServe(const std::vector<std::string>& words) {
         options.exam = ExamOptions{static_cast<std::uint64_t>(*exam), examLevel.value_or(ExamOptions{}.level),
                                    examQuestions.value_or(ExamOptions{}.questions)};
     Server server(std::move(options));
-    printText(greeting(server, lan));
+    printRaw(greeting(server, lan));
     std::fflush(stdout);
     signals.watch(server);
     server.run();

@@ -75,6 +75,17 @@ void noteJpegSegment(Removed& removed, int marker, Bytes content) {
         removed.add(Removed::OtherData);
 }
 
+/// The JFIF header with version and density; without its small picture, and what else may stand behind.
+void appendJfif(Buffer& out, Bytes content, Removed& removed) {
+    constexpr std::size_t kHeader = 14, kKept = 12;  // the last two bytes are the small picture's size
+    if (content.size() < kHeader) codec::refuseDamaged("JPEG", "");
+    if (content.size() > kHeader) removed.add(Removed::OtherData);
+    appendBig(out, 0xFFE0, 2);
+    appendBig(out, 2 + kHeader, 2);
+    append(out, content.first(kKept));
+    appendBig(out, 0, 2);
+}
+
 Buffer cleanJpeg(Bytes bytes, const Buffer& exif, Removed& removed) {
     Buffer out{0xFF, 0xD8};
     std::size_t at = 2;
@@ -114,12 +125,18 @@ Buffer cleanJpeg(Bytes bytes, const Buffer& exif, Removed& removed) {
         const std::size_t length = codec::bigEndian(bytes, at + 2, 2);
         if (length < 2 || length > bytes.size() - at - 2) {
             if (!scanSeen) codec::refuseDamaged("JPEG", "");
-            append(out, bytes.subspan(at));
+            // Cut inside a segment: of notes nothing is kept, not even their beginning.
+            if (isJpegPart(marker, {}))
+                append(out, bytes.subspan(at));
+            else
+                removed.add(Removed::OtherData);
             return out;
         }
         const Bytes content = bytes.subspan(at + 4, length - 2);
         if (marker != 0xE0) writeExif();  // behind JFIF, before the rest
-        if (isJpegPart(marker, content))
+        if (marker == 0xE0 && isJpegPart(marker, content))
+            appendJfif(out, content, removed);
+        else if (isJpegPart(marker, content))
             append(out, bytes.subspan(at, 2 + length));
         else
             noteJpegSegment(removed, marker, content);

@@ -15,6 +15,11 @@ using Turbo = std::unique_ptr<void, decltype(&tjDestroy)>;
 /// Reductions that TurboJPEG makes while it decodes, the strongest first.
 constexpr int kDenominators[] = {8, 4, 2};
 
+/// A file may be coded in many scans over the whole picture, each a pass over all pixels: scans times pixels. Writers
+/// of progressive files make about ten scans, so the largest picture (DecodeLimits::maxPixels) passes; a few hundred
+/// scans would take minutes.
+constexpr std::int64_t kMostScanPixels = 1'200'000'000;
+
 /// What the markers before the picture data say.
 struct Markers {
     Exif exif;
@@ -43,6 +48,28 @@ Markers readMarkers(Bytes bytes) {
         at += 2 + length;
     }
     return markers;
+}
+
+/// How many scans the file has, by its markers as a decoder meets them (ITU-T T.81 annex B).
+std::int64_t scansOf(Bytes bytes) {
+    std::int64_t scans = 0;
+    std::size_t at = 2;
+    while (at + 4 <= bytes.size()) {
+        if (bytes[at] != 0xFF) {  // coded data, or bytes that a decoder skips
+            ++at;
+            continue;
+        }
+        const int marker = bytes[at + 1];
+        if (marker == 0xD9) break;
+        // Fill bytes, stuffed zeros, restarts and markers without content.
+        if (marker == 0xFF || marker <= 0x01 || (marker >= 0xD0 && marker <= 0xD8)) {
+            at += marker == 0xFF ? 1 : 2;
+            continue;
+        }
+        scans += marker == 0xDA;
+        at += 2 + std::max<std::size_t>(2, bigEndian(bytes, at + 2, 2));
+    }
+    return scans;
 }
 
 /// The plain conversion without colour profile: light is what cyan, magenta or yellow and black ink let through.
@@ -76,6 +103,11 @@ Decoded decodeJpeg(Bytes bytes, const DecodeOptions& options) {
         refuseDamaged("JPEG", tjGetErrorStr2(turbo.get()));
     }
     checkSize(decoded.fullWidth, decoded.fullHeight, options.limits);
+    const std::int64_t scans = scansOf(bytes);
+    if (scans > kMostScanPixels / (std::int64_t{decoded.fullWidth} * decoded.fullHeight))
+        throw InputError("the JPEG file is coded in " + std::to_string(scans) +
+                         " passes over the whole picture, which would take too long to read; take the photo as the "
+                         "phone writes it.");
 
     const Markers markers = readMarkers(bytes);
     decoded.exif = markers.exif;
@@ -95,7 +127,7 @@ Decoded decodeJpeg(Bytes bytes, const DecodeOptions& options) {
     picture.rgb.resize(3 * pixels);
 
     // A warning means that data was missing or made up: refused like an error. The scans of a progressive file are
-    // limited, because thousands of empty ones fit in a small file.
+    // limited, because thousands of empty ones fit in a small file; above, by the pixels that each goes over.
     const bool cmyk = colourSpace == TJCS_CMYK || colourSpace == TJCS_YCCK;
     std::vector<std::uint8_t> inks(cmyk ? 4 * pixels : 0);
     if (tjDecompress2(turbo.get(), bytes.data(), size, cmyk ? inks.data() : picture.rgb.data(), picture.width, 0,

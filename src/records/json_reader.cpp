@@ -115,6 +115,10 @@ json parseJsonObject(std::string_view text, const std::string& fileName, std::in
         throw InputError(fileName + ": the file is larger than " + std::to_string(maxBytes / 1'000'000) +
                          " MB; a file of this kind is far smaller.");
     if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
+    // The parser takes it for the end, whatever comes after.
+    if (const std::size_t zero = text.find('\0'); zero != std::string_view::npos)
+        throw InputError(fileName + ": this is not valid JSON at " + placeOf(text, zero + 1) +
+                         " (a zero byte, which no text has).");
     std::vector<std::set<std::string>> keys;
     const auto watch = [&](int depth, json::parse_event_t event, json& parsed) {
         if (depth > kMaxRecordDepth)
@@ -254,6 +258,7 @@ void ObjectReader::fail(std::string_view key, const std::string& sentence) const
 }
 
 void ObjectReader::missing(std::string_view key) const {
+    if (object_->contains(key)) fail(key, "is null, but it is needed");
     for (const auto& [other, value] : object_->items()) {
         const std::vector<std::string> wanted{std::string(key)};
         if (!meant(other, wanted).empty())

@@ -82,6 +82,9 @@ Json trialJson(const ReviewedJob& job, const ReviewedTrial& trial, std::size_t p
 
 std::string csvField(const std::string& text) {
     std::string safe = text;
+    // A terminal takes these for commands.
+    for (char& c : safe)
+        if ((static_cast<unsigned char>(c) < 0x20 && c != '\t' && c != '\r' && c != '\n') || c == 0x7F) c = ' ';
     // A program for tables takes these for the start of a formula.
     if (!safe.empty() && std::string_view("=+-@\t\r").find(safe.front()) != std::string_view::npos &&
         safe.find_first_not_of("0123456789.+-eE") != std::string::npos)

@@ -299,6 +299,7 @@ std::string jobAnswer(const fs::path& folder) { return json{{"job", folder.filen
 
 struct SentPhoto {
     std::string upload, name;
+    std::string words() const { return name == "photo" ? "A photo" : "The photo of the " + name; }
 };
 struct SentTrial {
     TrialEntry entry;
@@ -517,8 +518,7 @@ void checkTrial(const fs::path& folder, const Request& request, const Uploads& u
     const SentTrial trial = trialOf(job, request);
     for (const SentPhoto& photo : trial.photos) {
         const std::optional<UploadState> state = uploads.find(photo.upload);
-        if (!state || !state->whole())
-            throw InputError("The photo of the " + photo.name + " has not come in whole; send it again.");
+        if (!state || !state->whole()) throw InputError(photo.words() + " has not come in whole; send it again.");
     }
     JobRecord tried = job;
     TrialEntry entry = trial.entry;
@@ -548,7 +548,7 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
     if (sent.replaces.empty()) {
         for (const SentPhoto& photo : sent.photos) {
             std::optional<std::vector<std::uint8_t>> bytes = uploads.bytes(photo.upload);
-            if (!bytes) throw InputError("The photo of the " + photo.name + " is not there any more; take it again.");
+            if (!bytes) throw InputError(photo.words() + " is not there any more; take it again.");
             trial.photos.push_back({photo.name, std::move(*bytes), {}});
         }
     } else {

@@ -19,7 +19,9 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
-constexpr std::size_t kMostJobs = 2000, kMostGearSets = 500, kMostCached = 200;
+/// A shop of thirty years; a summary has half a kilobyte, a view a hundred.
+constexpr std::size_t kMostJobs = 20'000, kMostViews = 200;
+constexpr std::size_t kMostGearSets = 500;       ///< of each folder
 constexpr std::int64_t kMostMapBytes = 200'000;  ///< a flank map has 33 kB before it is packed
 /// Positions round the ring gear count as equal steps within this (a tooth of forty is nine degrees).
 constexpr double kStepToleranceDeg = 5;
@@ -65,6 +67,18 @@ json stepsJson(const JobStatus& status, const JobRecord& job) {
                          {"state", name(step.state)},
                          {"detail", numbered(step.detail, job)}});
     return steps;
+}
+
+void putNewestFirst(std::vector<fs::path>& files) {
+    std::vector<std::pair<fs::file_time_type, fs::path>> timed;
+    for (fs::path& file : files) {
+        std::error_code ignored;
+        const auto time = fs::last_write_time(file, ignored);
+        timed.emplace_back(time, std::move(file));
+    }
+    std::stable_sort(timed.begin(), timed.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+    files.clear();
+    for (auto& [time, file] : timed) files.push_back(std::move(file));
 }
 
 std::vector<double> stepReadings(const std::vector<BacklashPoint>& points) {
@@ -118,6 +132,7 @@ fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const s
 
 std::string Shelf::cached(std::map<std::string, Cached>& cache, const fs::path& folder, const std::string& tag,
                           std::string (Shelf::*make)(const fs::path&) const) const {
+    const std::size_t most = &cache == &views_ ? kMostViews : kMostJobs;
     const std::string key = folder.filename().string();
     {
         const std::lock_guard lock(guard_);
@@ -126,7 +141,8 @@ std::string Shelf::cached(std::map<std::string, Cached>& cache, const fs::path& 
     }
     std::string text = (this->*make)(folder);
     const std::lock_guard lock(guard_);
-    if (cache.size() >= kMostCached) cache.clear();
+    // One makes room for one: a list longer than the cache would else be made anew each time.
+    if (cache.size() >= most && !cache.contains(key)) cache.erase(cache.begin());
     cache[key] = {tag, text};
     return text;
 }
@@ -291,14 +307,17 @@ std::string Shelf::viewText(const fs::path& folder) const {
 
 std::vector<OfferedGearSet> Shelf::gearSets() const {
     std::vector<OfferedGearSet> found;
-    for (std::size_t place = 0; place < gearSets_.size(); ++place) {
+    // The shop's own folders first; then what was typed at the bench, the newest of it.
+    for (std::size_t turn = 0; turn < gearSets_.size(); ++turn) {
+        const std::size_t place = (turn + 1) % gearSets_.size();
         std::vector<fs::path> files;
         std::error_code error;
         for (const fs::directory_entry& entry : fs::directory_iterator(gearSets_[place], error))
             if (entry.path().extension() == ".json" && entry.is_regular_file(error)) files.push_back(entry.path());
         std::sort(files.begin(), files.end());
+        if (place == 0) putNewestFirst(files);
+        if (files.size() > kMostGearSets) files.resize(kMostGearSets);
         for (const fs::path& file : files) {
-            if (found.size() >= kMostGearSets) break;
             OfferedGearSet one{std::to_string(place) + "/" + file.filename().string(), file, {}, {}};
             try {
                 one.name = readGearSetFile(file).data.name;

@@ -189,3 +189,23 @@ TEST_CASE("broken bytes in a photo never take the cleaner astray") {
     }
     SUCCEED();
 }
+
+TEST_CASE("a JPEG's JFIF header loses its small picture, and a cut segment behind the picture its beginning") {
+    const Bytes plain = encodeJpeg(paint(64, 48, [](int, int) { return kGreen; }), 90);
+    const std::size_t header = find(plain, "JFIF");
+    // ITU-T T.871: size of the small picture in the last two bytes, then its pixels.
+    Bytes large(plain.begin(), plain.begin() + static_cast<std::ptrdiff_t>(header + 12));
+    append(large, {4, 1});
+    append(large, "SECRETPIXEL.");
+    large.insert(large.end(), plain.begin() + static_cast<std::ptrdiff_t>(header + 14), plain.end());
+    large[header - 1] = static_cast<std::uint8_t>(16 + 12);
+    const CleanPhoto clean = cleanPhoto(large);
+    CHECK_FALSE(holds(clean.bytes, "SECRET"));
+    CHECK(names(clean, "other data beside the picture"));
+    CHECK(decodePhoto(clean.bytes).picture.rgb == decodePhoto(plain).picture.rgb);
+
+    Bytes cut(plain.begin(), plain.end() - 2);
+    append(cut, {0xFF, 0xE1, 0x40, 0x00});
+    append(cut, "Exif SECRETPLACE");
+    CHECK_FALSE(holds(cleanPhoto(cut).bytes, "SECRET"));
+}

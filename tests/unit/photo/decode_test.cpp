@@ -278,3 +278,20 @@ TEST_CASE("an encoder refuses a picture whose size and bytes disagree") {
     CHECK_THROWS_AS(encodeJpeg(Picture{0, 0, {}}, 90), std::logic_error);
     CHECK_THROWS_AS(encodePngGrey(2, 2, Bytes(3)), std::logic_error);
 }
+
+TEST_CASE("a JPEG in more passes over its pixels than any camera makes is refused before it is decoded") {
+    // Twelve megapixels of grey; a hundred passes are the most.
+    const Bytes once = encodeJpeg(paint(4000, 3000, [](int, int) { return kGrey; }), 90);
+    const std::size_t scan = find(once, "\xFF\xDA"), end = once.size() - 2;
+    const auto repeated = [&](int scans) {
+        Bytes often(once.begin(), once.begin() + static_cast<std::ptrdiff_t>(scan));
+        for (int i = 0; i < scans; ++i)
+            often.insert(often.end(), once.begin() + static_cast<std::ptrdiff_t>(scan),
+                         once.begin() + static_cast<std::ptrdiff_t>(end));
+        append(often, "\xFF\xD9");
+        return often;
+    };
+    CHECK_THROWS_WITH(decodePhoto(repeated(101)), Catch::Contains("101 passes"));
+    CHECK_THROWS_WITH(decodePhoto(repeated(100)), !Catch::Contains("passes"));  // damaged, and quickly known to be
+    CHECK_NOTHROW(decodePhoto(once));
+}

@@ -198,9 +198,32 @@ TEST_CASE("a body of broken UTF-8 is the sender's fault") {
         CHECK(bench.service->answer(bench.ask("POST", path, "{\"text\":\"\xC3\x28\"}", 5)).status == 400);
 }
 
-// Killed at random
-// ----------------------------------------------------------------------------------------------------- The server with
-// two clients runs as a process of its own: this program, called with the name of the hidden test below.
+TEST_CASE("gear sets typed at the bench never hide the shop's, and the newest of them are shown") {
+    Bench bench;
+    const std::string set = sample("../models/gear-sets/lab-van-rear-axle-a.json");
+    const fs::path own = bench.options.jobs / "gear-sets";
+    for (int i = 0; i < 520; ++i) {
+        const fs::path file = own / ("gear-set-" + std::to_string(1000 + i) + ".json");
+        std::ofstream(file) << set;
+        makeOld(file, std::chrono::hours(1000 - i));
+    }
+    std::ofstream(own / "a-new-one.json") << set;
+    CHECK_FALSE(bench.gearSet("1/lab-van-rear-axle-a").empty());
+    CHECK_FALSE(bench.gearSet("0/a-new-one").empty());
+    CHECK(bench.gearSet("0/gear-set-1000").empty());
+    const nlohmann::json list = nlohmann::json::parse(bench.get("/api/gear-sets").body);
+    CHECK(list.at("gear_sets").size() == 507);
+}
+
+TEST_CASE("an upload that never came is not whole") {
+    Bench bench;
+    const nlohmann::json state = nlohmann::json::parse(bench.get("/api/uploads/" + idOf(1)).body);
+    CHECK(state.at("whole") == false);
+    CHECK(state.at("received") == 0);
+}
+
+// Killed at random. The server with two clients runs as a process of its own: this program, called with the name of the
+// hidden test below.
 
 namespace {
 
