@@ -110,8 +110,8 @@ struct ReadingPhoto {
     std::optional<ReadingCutEvidence> cutEvidence;
 };
 /// In what the photos clearly show another gear set than the one that was given.
-enum class Misfit { Hand, ToothCount, Cut, Proportions };
-std::string_view name(Misfit misfit);  ///< "hand", "tooth-count", "cut", "proportions"
+enum class Misfit { Hand, ToothCount, Proportions };
+std::string_view name(Misfit misfit);  ///< "hand", "tooth-count", "proportions"
 struct SetMisfit {
     Misfit what = Misfit::ToothCount;
     /// Teeth of the ring gear as seen and as given (ToothCount); 1 right-hand, 0 left-hand (Hand); 1 face-milled, 0

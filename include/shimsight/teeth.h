@@ -56,7 +56,6 @@ struct SetFit {
     std::optional<double> ringTeeth;  ///< by the angle between teeth, one sigma about 1; nullopt: too few are seen
     double countGain = 0;             ///< how much better the flanks are explained by it than by the set's own count
     double shapeGain = 0;             ///< how much better by a typical tooth than by the set's (costs of GearCamera)
-    std::optional<double> chanceFaceMilled;
 };
 
 struct FoundTeeth {

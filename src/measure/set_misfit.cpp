@@ -1,6 +1,5 @@
 #include "measure/set_misfit.h"
 
-#include <algorithm>
 #include <cmath>
 #include <stdexcept>
 #include <string>
@@ -14,8 +13,6 @@ namespace {
 constexpr double kCountOff = 2.5, kCountGain = 0.08;
 /// A typical tooth explains the right set's flanks at most a little better than the set's own.
 constexpr double kShapeGain = 0.4;
-/// The cut is another one when the set's has less than these log odds (2 %).
-constexpr double kCutRuledOut = -3.9;
 
 double mean(const std::vector<double>& values) {
     double sum = 0;
@@ -23,16 +20,10 @@ double mean(const std::vector<double>& values) {
     return values.empty() ? 0 : sum / static_cast<double>(values.size());
 }
 
-double logOddsOf(double chance) {
-    const double held = std::clamp(chance, 1e-3, 1 - 1e-3);
-    return std::log(held / (1 - held));
-}
-
 }  // namespace
 
 std::optional<SetMisfit> setMisfitOf(const std::vector<MeasuredPhoto>& photos, const GearSet& gearSet) {
     std::vector<double> counts, countGains, shapeGains;
-    double milled = 0;  // log odds of face-milled, over the photos
     int right = 0, left = 0;
     for (const MeasuredPhoto& photo : photos) {
         if (!photo.setFit) continue;
@@ -40,16 +31,12 @@ std::optional<SetMisfit> setMisfitOf(const std::vector<MeasuredPhoto>& photos, c
         if (fit.hand) (*fit.hand == Hand::Right ? right : left) += 1;
         if (fit.ringTeeth) counts.push_back(*fit.ringTeeth), countGains.push_back(fit.countGain);
         shapeGains.push_back(fit.shapeGain);
-        if (fit.chanceFaceMilled) milled += logOddsOf(*fit.chanceFaceMilled);
     }
     // The hand comes first: with the wrong one, everything else is mirrored.
     if (gearSet.given.hand && (gearSet.hand == Hand::Right ? left > 0 && right == 0 : right > 0 && left == 0))
         return SetMisfit{Misfit::Hand, right > 0 ? 1.0 : 0.0, gearSet.hand == Hand::Right ? 1.0 : 0.0};
     if (std::abs(mean(counts) - gearSet.ringTeeth) > kCountOff && mean(countGains) > kCountGain)
         return SetMisfit{Misfit::ToothCount, std::round(mean(counts)), static_cast<double>(gearSet.ringTeeth)};
-    if (gearSet.cutKnown && (gearSet.cut == Cut::FaceMilled ? milled : -milled) < kCutRuledOut)
-        return SetMisfit{Misfit::Cut, gearSet.cut == Cut::FaceMilled ? 0.0 : 1.0,
-                         gearSet.cut == Cut::FaceMilled ? 1.0 : 0.0};
     if (mean(shapeGains) > kShapeGain) return SetMisfit{Misfit::Proportions, 0, 0};
     return std::nullopt;
 }
@@ -58,7 +45,6 @@ std::optional<SetMisfit> setMisfitOf(const std::vector<MeasuredPhoto>& photos, c
 
 std::string misfitWords(const SetMisfit& misfit) {
     const auto hand = [](double value) { return std::string(value > 0.5 ? "right-hand" : "left-hand"); };
-    const auto cut = [](double value) { return std::string(value > 0.5 ? "face-milled" : "face-hobbed"); };
     const auto count = [](double value) { return std::to_string(std::lround(value)); };
     switch (misfit.what) {
         case Misfit::Hand:
@@ -67,9 +53,6 @@ std::string misfitWords(const SetMisfit& misfit) {
         case Misfit::ToothCount:
             return "the photo shows about " + count(misfit.seen) + " teeth on the ring gear, the gear set has " +
                    count(misfit.given) + ".";
-        case Misfit::Cut:
-            return "the teeth in the photo are " + cut(misfit.seen) + ", those of the gear set " + cut(misfit.given) +
-                   ".";
         case Misfit::Proportions:
             return "the teeth in the photo have other proportions (spiral, face width, depth) than those of the gear "
                    "set.";

@@ -46,7 +46,7 @@ const auto kVerdictWords =
     wordsOf(std::array{Verdict::Accept, Verdict::Change, Verdict::NoShimWillHelp, Verdict::MeasureAgain},
             static_cast<std::string_view (*)(Verdict)>(&name));
 constexpr Range kTeeth{0, 1000};
-const auto kMisfitWords = wordsOf(std::array{Misfit::Hand, Misfit::ToothCount, Misfit::Cut, Misfit::Proportions},
+const auto kMisfitWords = wordsOf(std::array{Misfit::Hand, Misfit::ToothCount, Misfit::Proportions},
                                   static_cast<std::string_view (*)(Misfit)>(&name));
 const auto kStopWords = wordsOf(std::array{StopKind::Jammed, StopKind::Runout, StopKind::UnevenBacklash,
                                            StopKind::TightOrLoosePlace, StopKind::WearNotKnown},

@@ -128,8 +128,6 @@ std::string_view name(Misfit misfit) {
             return "hand";
         case Misfit::ToothCount:
             return "tooth-count";
-        case Misfit::Cut:
-            return "cut";
         case Misfit::Proportions:
             return "proportions";
     }

@@ -355,16 +355,13 @@ SetFit setFitOf(const std::vector<Candidate>& candidates, const Shape& own, cons
     const std::optional<GearCamera> fixed = fitGearCamera(flanks, own.grids, true, size, &camera);
     if (!fixed) return out;
     std::optional<GearCamera> freest = fitGearCamera(flanks, own.grids, false, size, &camera);
-    std::array<std::optional<GearCamera>, 2> typical;
     for (const Cut cut : {Cut::FaceMilled, Cut::FaceHobbed}) {
-        std::optional<GearCamera>& fit = typical[cut == Cut::FaceMilled ? 0 : 1];
-        fit = fitGearCamera(flanks, flank::typicalGrids(cut, hand), false, size, &camera);
+        const std::optional<GearCamera> fit =
+            fitGearCamera(flanks, flank::typicalGrids(cut, hand), false, size, &camera);
         if (!fit) continue;
         if (agreeing(*fit) >= kSureAgreeing) out.shapeGain = std::max(out.shapeGain, fixed->cost - fit->cost);
         if (!freest || fit->cost < freest->cost) freest = fit;
     }
-    if (typical[0] && typical[1] && candidates.size() >= kCutFlanks)
-        out.chanceFaceMilled = chanceFaceMilled(typical[0]->cost, typical[1]->cost);
     if (freest && agreeing(*freest) >= kSureAgreeing && nearOnes(candidates, *freest) >= kCountedFlanks) {
         out.ringTeeth = 2 * kPi / freest->toothTurn;
         out.countGain = fixed->cost - freest->cost;
