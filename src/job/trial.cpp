@@ -94,7 +94,7 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
 /// The job as it stands. What `add` would refuse at the end is refused before the photos are read.
 JobRecord openFor(const std::filesystem::path& folder, const NewTrial& trial,
                   const std::function<void(JobRecord&, TrialEntry)>& add) {
-    const JobRecord job = openJob(folder).record;
+    JobRecord job = openJob(folder).record;
     JobRecord tried = job;
     TrialEntry entry = trial.entry;
     entry.photos.resize(trial.photos.size());

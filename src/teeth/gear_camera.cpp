@@ -68,7 +68,7 @@ struct Prepared {
         size = std::max(1.0, std::sqrt(std::abs(flank::signedArea(c))));
     }
     Eigen::Vector2d uvOf(PixelPoint p) const {
-        const Eigen::Vector2d straight =
+        Eigen::Vector2d straight =
             uvFromPixels * Eigen::Vector2d(p.x - middle.x, p.y - middle.y) + Eigen::Vector2d(0.5, 0.5);
         if ((straight.array() < -kWarpReach).any() || (straight.array() > 1 + kWarpReach).any()) return straight;
         const PixelPoint q = flank->region.toInput(p);

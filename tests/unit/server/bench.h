@@ -105,14 +105,14 @@ struct Bench {
     }
     json view(const std::string& job) { return json::parse(get("/api/jobs/" + job).body); }
     json finished(int id) {
-        for (int i = 0; i < 3000; ++i) {
+        for (int i = 0; i < 15000; ++i) {
             const Answer answer = get("/api/tasks/" + idOf(id));
             REQUIRE(answer.status == 200);
             json task = json::parse(answer.body);
             if (task.at("state") == "done" || task.at("state") == "failed") return task;
             std::this_thread::sleep_for(std::chrono::milliseconds(20));
         }
-        FAIL("the task did not end within a minute");
+        FAIL("the task did not end within five minutes");
         return nullptr;
     }
     /// Leaves the request as a crash between the record and the answer does: done, and still open on the disk.
