@@ -151,11 +151,13 @@ struct Action {
     std::vector<double> laterHours;
 };
 
+/// What is read of some situations, by index(side); nullopt: no mark.
+using Readings = std::vector<std::array<std::optional<Features>, 2>>;
+
 /// Features of one more reading of the first `count` situations as they are, each under a coat of its own, without
 /// noise.
-std::vector<std::array<std::optional<Features>, 2>> readingsOf(const DecisionInput& input, std::size_t count,
-                                                               Random& random) {
-    std::vector<std::array<std::optional<Features>, 2>> readings(count);
+Readings readingsOf(const DecisionInput& input, std::size_t count, Random& random) {
+    Readings readings(count);
     for (std::size_t i = 0; i < readings.size(); ++i) {
         SetUp setUp = input.situations[i].setUp;
         setUp.filmMm = kFilmMm * std::pow(setUp.filmMm / kFilmMm, kFilmKept) *
@@ -182,7 +184,7 @@ public:
         for (std::size_t j = 0; j < count_; ++j) weighBy(input, told[j], other, precision, random, j);
     }
 
-    /// Mean over the first `used` situations after a reading of the one that is taken for the truth; that one itself
+    /// Mean of what the first situations have, after a reading of the one that is taken for the truth; that one itself
     /// tells nothing of what a reader could know.
     double mean(std::span<const double> values, std::size_t truth) const {
         const double* row = &weights_[truth * count_];
@@ -196,8 +198,6 @@ public:
     }
 
 private:
-    using Readings = std::vector<std::array<std::optional<Features>, 2>>;
-
     static bool isSameParticle(const Situation& a, const Situation& b) {
         return a.model == b.model && a.setUp.filmMm == b.setUp.filmMm && a.setUp.backlashMm == b.setUp.backlashMm;
     }
