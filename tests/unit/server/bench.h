@@ -72,15 +72,7 @@ struct Bench {
     }
 
     Ask ask(const std::string& method, const std::string& path, const std::string& body = "", int id = 0) const {
-        Ask one;
-        one.method = method;
-        one.path = path;
-        one.body = body;
-        one.token = service->token();
-        one.host = "127.0.0.1:8484";
-        one.client = "127.0.0.1";
-        if (id > 0) one.id = idOf(id);
-        return one;
+        return pairedAsk(*service, method, path, body, id);
     }
     Answer get(const std::string& path) { return service->answer(ask("GET", path)); }
     Answer post(const std::string& path, const json& body, int id) {

@@ -1,7 +1,9 @@
-/// Names of requests for the server's tests.
+/// Requests and their names for the server's tests.
 #pragma once
 
 #include <string>
+
+#include "server/service.h"
 
 namespace shimsight::test {
 
@@ -9,6 +11,20 @@ namespace shimsight::test {
 inline std::string idOf(int number) {
     const std::string digits = std::to_string(number);
     return std::string(32 - digits.size(), '0') + digits;
+}
+
+/// What a paired page on this computer asks; `id` above 0: under that request id.
+inline server::Ask pairedAsk(const server::Service& service, const std::string& method, const std::string& path,
+                             const std::string& body, int id) {
+    server::Ask one;
+    one.method = method;
+    one.path = path;
+    one.body = body;
+    one.token = service.token();
+    one.host = "127.0.0.1:8484";
+    one.client = "127.0.0.1";
+    if (id > 0) one.id = idOf(id);
+    return one;
 }
 
 }  // namespace shimsight::test

@@ -42,9 +42,7 @@ struct Shop {
         service = std::make_unique<Service>(options);
     }
     Ask ask(const std::string& method, const std::string& path, const std::string& body = "", int id = 0) const {
-        Ask one;
-        one.method = method;
-        one.path = path;
+        Ask one = test::pairedAsk(*service, method, path, body, id);
         if (const std::size_t mark = path.find('?'); mark != std::string::npos) {
             one.path = path.substr(0, mark);
             std::string rest = path.substr(mark + 1);
@@ -54,11 +52,6 @@ struct Shop {
                 rest = rest.substr(std::min(end + 1, rest.size()));
             }
         }
-        one.body = body;
-        one.token = service->token();
-        one.host = "127.0.0.1:8484";
-        one.client = "127.0.0.1";
-        if (id > 0) one.id = idOf(id);
         return one;
     }
     Answer get(const std::string& path) const { return service->answer(ask("GET", path)); }
