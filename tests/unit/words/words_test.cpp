@@ -1,0 +1,48 @@
+#include "shimsight/words.h"
+
+#include <catch2/catch.hpp>
+
+#include "words/table.h"
+
+using namespace shimsight;
+
+TEST_CASE("an entry of the table is found by its id and filled with its values") {
+    CHECK(say("common.and") == " and ");
+    CHECK_THROWS_AS(say("common.no-such-entry"), std::logic_error);
+    CHECK_THROWS_AS(say("common.and", "one value too many"), std::logic_error);
+    const Message joined = message("common.and");
+    CHECK(joined.id == "common.and");
+    CHECK(text(joined) == " and ");
+}
+
+TEST_CASE("plain text is said as it stands") {
+    CHECK(text(Message("{0} of it")) == "{0} of it");
+    CHECK(text(Message(43)) == "43");
+    CHECK(Message().empty());
+    CHECK_FALSE(Message("a").empty());
+}
+
+TEST_CASE("a file of the table is read strictly") {
+    using words::readTable;
+    const auto entries = readTable("shims", "# remark\n\ntake = Take {1} out {0}.\nedge = \" and \"\n");
+    REQUIRE(entries.size() == 2);
+    CHECK(entries[0].id == "shims.take");
+    CHECK(entries[0].places == 2);
+    CHECK(entries[1].text == " and ");
+    CHECK(words::filled(entries[0].text, {"here", "0.004 in"}) == "Take 0.004 in out here.");
+    CHECK_THROWS_AS(readTable("shims", "no sentence\n"), std::logic_error);
+    CHECK_THROWS_AS(readTable("shims", "a = b\na = c\n"), std::logic_error);
+    CHECK_THROWS_AS(readTable("shims", "a = {0} and {2}\n"), std::logic_error);
+}
+
+TEST_CASE("values are not read for places again") {
+    CHECK(words::filled("{0}, {0} and {1}", {"{1}", "b"}) == "{1}, {1} and b");
+}
+
+TEST_CASE("parts are listed as a sentence lists them") {
+    using Parts = std::vector<std::string>;
+    CHECK(listed(Parts{}).empty());
+    CHECK(listed(Parts{"toe"}) == "toe");
+    CHECK(listed(Parts{"toe", "tip"}) == "toe and tip");
+    CHECK(listed(Parts{"toe", "heel", "tip"}) == "toe, heel and tip");
+}
