@@ -69,7 +69,7 @@ NewTrial newTrialOf(const MarksInput& input, const std::vector<std::string>& pho
 }
 
 /// The notes on the copies of the photos and on the reading.
-std::vector<std::string> notesOf(const RecordedTrial& recorded, const Measurement& measurement) {
+std::vector<std::string> notesOf(const RecordedTrial& recorded) {
     std::vector<std::string> notes = recorded.samePhotos;
     for (const JobPhoto& photo : recorded.entry().photos) {
         std::string removed;
@@ -79,7 +79,8 @@ std::vector<std::string> notesOf(const RecordedTrial& recorded, const Measuremen
                             "; the original is untouched" +
                             (photo.reencoded ? ". It was an HEIC and is kept as a JPEG of high quality." : "."));
     }
-    notes.insert(notes.end(), measurement.notes.begin(), measurement.notes.end());
+    if (const auto& reading = recorded.entry().reading)
+        notes.insert(notes.end(), reading->notes.begin(), reading->notes.end());
     return notes;
 }
 
@@ -92,7 +93,7 @@ std::string trialText(const RecordedTrial& recorded, const Measurement& measurem
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
     if (!photos.empty()) text += "\n" + bulletList("Photos", photos);
-    if (const std::vector<std::string> notes = notesOf(recorded, measurement); !notes.empty())
+    if (const std::vector<std::string> notes = notesOf(recorded); !notes.empty())
         text += "\n" + bulletList("To know", notes);
     if (const std::string judged = judgementText(judgementsOf(recorded.job, recorded.id)); !judged.empty())
         text += "\nBy the sheet\n" + judged;
@@ -192,7 +193,7 @@ int jobBefore(const std::vector<std::string>& words) {
     } else {
         std::string text = wrapped(sentence, "", "  ");
         if (entry.reading) text += patternTable(entry.reading->drive, entry.reading->coast);
-        if (const std::vector<std::string> notes = notesOf(recorded, measurement); !notes.empty())
+        if (const std::vector<std::string> notes = notesOf(recorded); !notes.empty())
             text += "\n" + bulletList("To know", notes);
         printText(plain(text + (recorded.advisedAgain ? advisedAgainText(recorded.job) : "") + "\n" +
                         nextText(recorded.job, folder)));
