@@ -34,7 +34,7 @@ def sampleCommands():
     commands += [["advise", "--gear-set", "models/gear-sets/lab-van-rear-axle-b.json", "--backlash", "7thou"],
                  ["job", "status", "samples/job-van-17"], ["job", "show", "samples/job-van-17", "--json"],
                  ["build-sheet", "samples/job-van-17", "--html", "{out}/sheet.html"],
-                 ["review", "samples/archive", "--html", "{out}/review.html", "--json", "{out}/review.jsonl",
+                 ["review", "samples/archive", "--no-cache", "--html", "{out}/review.html", "--json", "{out}/review.jsonl",
                   "--csv", "{out}/review.csv"],
                  ["lesson", "--list"], ["lesson", "depth"], ["lesson", "--page", "{out}/lessons"]]
     return commands
