@@ -334,7 +334,13 @@ Surface iron(const Hit& hit, const Looks& looks, Surface s, Vec colour, float di
     return s;
 }
 
-Surface metal(const Hit& hit, const Looks& looks, Surface s, float tone, float rough, float marks, float footprint) {
+/// How a bare metal looks: brightness, roughness along its marks of machining, and how deep these are.
+struct Finish {
+    float tone, rough, marks;
+};
+
+Surface metal(const Hit& hit, const Looks& looks, Surface s, const Finish& finish, float footprint) {
+    const auto [tone, rough, marks] = finish;
     const Vec p = hit.local;
     s.alphaAlong = rough;
     s.alphaAcross = rough * 1.5f;
@@ -425,7 +431,7 @@ Surface cardboard(const Hit& hit, const Looks& looks, Surface s) {
 
 /// A machined face with remains of the old gasket.
 Surface gasketFace(const Hit& hit, const Looks& looks, Surface s, float footprint) {
-    s = metal(hit, looks, s, 0.55f, 0.36f, 0.04f, footprint);
+    s = metal(hit, looks, s, {0.55f, 0.36f, 0.04f}, footprint);
     if (footprint >= kReflected) return s;
     const float old = 0.8f * smoothstep(0.15f, 0.35f, fractalNoise(hit.local * 0.08f + Vec{2, 7, 1}, 5));
     s.diffuse = mix(s.diffuse, Vec{0.09f, 0.065f, 0.045f}, old);
@@ -480,19 +486,19 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
             s = iron(hit, looks, s, looks.housingColour, looks.dirt, footprint);
             break;
         case Material::MachinedIron:
-            s = metal(hit, looks, s, 0.62f, 0.3f, 0.06f, footprint);
+            s = metal(hit, looks, s, {0.62f, 0.3f, 0.06f}, footprint);
             break;
         case Material::GasketFace:
             s = gasketFace(hit, looks, s, footprint);
             break;
         case Material::BoltSteel:
-            s = metal(hit, looks, s, 0.42f, 0.28f, 0.03f, footprint);
+            s = metal(hit, looks, s, {0.42f, 0.28f, 0.03f}, footprint);
             break;
         case Material::BearingSteel:
-            s = metal(hit, looks, s, 0.95f, 0.12f, 0.01f, footprint);
+            s = metal(hit, looks, s, {0.95f, 0.12f, 0.01f}, footprint);
             break;
         case Material::Pinion:
-            s = metal(hit, looks, s, 0.75f * (1 - 0.6f * looks.darkCoat), 0.26f, 0.03f, footprint);
+            s = metal(hit, looks, s, {0.75f * (1 - 0.6f * looks.darkCoat), 0.26f, 0.03f}, footprint);
             break;
         case Material::Wood:
             return plainGround(hit, looks, wood(hit, looks, s, footprint));

@@ -285,15 +285,20 @@ std::string addHousing(std::vector<Object>& objects, const GearShape& shape, Sce
     objects.push_back(carrierObject(shape, lowZ, highZ, gearAngle, shapes));
     const float centreZ = 0.5f * (lowZ + highZ);
     const float inner = 1.10f * std::hypot(shape.heelTipRadius, shape.backZ + 8 - centreZ);
+    HousingSize size{.innerRadius = inner, .centreZ = centreZ};
     if (kind == SceneKind::OpenedAxle) {
-        objects.push_back(housingObject(inner, inner + pick(shapes, 15, 20), -pick(shapes, 15, 45), inner * 0.95f,
-                                        centreZ, true, shapes));
+        size.rimX = -pick(shapes, 15, 45);
+        size.outerRadius = inner + pick(shapes, 15, 20);
+        size.depth = inner * 0.95f;
+        objects.push_back(housingObject(size, true, shapes));
         objects.push_back(capsObject(lowZ, highZ, 90, shapes));
         return "opened axle";
     }
-    const float rim = pick(shapes, 20, 45);
-    objects.push_back(housingObject(inner, inner + pick(shapes, 18, 26), rim, inner * 0.8f, centreZ, false, shapes));
-    objects.push_back(capsObject(lowZ, highZ, rim + 20, shapes));
+    size.rimX = pick(shapes, 20, 45);
+    size.outerRadius = inner + pick(shapes, 18, 26);
+    size.depth = inner * 0.8f;
+    objects.push_back(housingObject(size, false, shapes));
+    objects.push_back(capsObject(lowZ, highZ, size.rimX + 20, shapes));
     return "carrier on a stand";
 }
 
