@@ -14,6 +14,7 @@
 #include "shimsight/records.h"
 #include "shimsight/teeth.h"
 #include "shimsight/unwrap.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -23,7 +24,7 @@ struct MeasuredFlank {
     UnwrappedFlank unwrapped;
     ContactReading reading;
     bool used = true;           ///< false: left out of the consensus as an outlier
-    std::string whyNotUsed;     ///< one plain sentence when not used
+    Message whyNotUsed;         ///< one plain sentence when not used
     double paintedLogOdds = 0;  ///< that somebody painted this tooth, at first sight; of found flanks
 };
 
@@ -67,8 +68,8 @@ struct Measurement {
     std::optional<Consensus> drive, coast;  ///< over all teeth of each side
     std::optional<SetMisfit> setMisfit;     ///< the photos clearly show another gear set than the one given
     std::optional<Advice> advice;           ///< none without a gear set that fits, or without any pattern
-    std::vector<std::string> notes;         ///< what is missing and what that costs
-    std::vector<std::string> assumed;
+    std::vector<Message> notes;             ///< what is missing and what that costs
+    std::vector<Message> assumed;
     bool anythingRead() const { return drive.has_value() || coast.has_value(); }
 };
 

@@ -1,5 +1,6 @@
 #include <cstddef>
 
+#include "cli/hints.h"
 #include "cli/job_commands.h"
 #include "cli/job_words.h"
 #include "cli/output.h"
@@ -79,7 +80,7 @@ std::vector<std::string> notesOf(const RecordedTrial& recorded, const Measuremen
                             "; the original is untouched" +
                             (photo.reencoded ? ". It was an HEIC and is kept as a JPEG of high quality." : "."));
     }
-    notes.insert(notes.end(), measurement.notes.begin(), measurement.notes.end());
+    for (std::string& note : forTerminal(measurement.notes)) notes.push_back(std::move(note));
     return notes;
 }
 

@@ -227,7 +227,7 @@ Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry) {
     }
     const PreloadAdvice judged = crushSleevePreload(entry.torqueNm, *limits);
     result.result = judged.verdict == PreloadVerdict::Pass ? JudgedAs::Pass : JudgedAs::Fail;
-    result.sentence = judged.because.front();
+    result.sentence = text(judged.because.front());
     if (!result.sentence.empty() && result.sentence.back() == '.') result.sentence.pop_back();
     result.sentence += std::string(" (") + word + " bearings).";
     result.source = sourceOf(job.gearSet, "limits.pinion_preload_nm");

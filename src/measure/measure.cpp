@@ -34,8 +34,7 @@ constexpr std::size_t kAskedForPaint = 12;
 const char* sideName(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
 Refused sideUnknown() {
-    return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.",
-            "Write \"side\" in the outline file, or give --side drive or --side coast."};
+    return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.", message("measure.say-side")};
 }
 
 /// Whether a flank was refused for what is on it, not for where it lies in the picture.
@@ -51,8 +50,7 @@ Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted, b
         return {Refusal::NoToothFound,
                 wanted ? std::string("no tooth shows its ") + sideName(*wanted) + " side well enough in this photo."
                        : "no tooth flank in this photo is seen well enough.",
-                wanted ? "Check --side, or take the photo closer, looking straight at the painted teeth."
-                       : "Take the photo closer, looking straight at the painted teeth."};
+                message(wanted ? "measure.check-side-or-closer" : "measure.closer")};
     if (bare)
         return {Refusal::NoCompound, "this is a ring gear, with no marking compound on it.",
                 "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
@@ -80,7 +78,7 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted, b
     Refused refused = flanks.front().refused;
     if (flanks.size() > 1)
         refused.reason = "none of its " + std::to_string(flanks.size()) +
-                         " marked flanks could be read; the first: " + refused.reason;
+                         " marked flanks could be read; the first: " + text(refused.reason);
     return refused;
 }
 
@@ -341,7 +339,7 @@ Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* ge
     }
     result.photos = std::move(photos);
     for (MeasuredPhoto& photo : result.photos)  // they may have been weighed before
-        for (MeasuredFlank& flank : photo.flanks) flank.used = true, flank.whyNotUsed.clear();
+        for (MeasuredFlank& flank : photo.flanks) flank.used = true, flank.whyNotUsed = {};
     if (complete) result.setMisfit = measure::setMisfitOf(result.photos, *complete);
     result.drive = consensusOf(result.photos, Side::Drive);
     result.coast = consensusOf(result.photos, Side::Coast);
@@ -354,15 +352,10 @@ Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* ge
         const bool leftOut = options.side && *options.side != side &&
                              std::any_of(result.photos.begin(), result.photos.end(),
                                          [](const MeasuredPhoto& photo) { return photo.found; });
-        result.notes.push_back((leftOut
-                                    ? "The " + name + " side was left out by --side."
-                                    : "The " + name + " side is missing: take a photo of the " + name + " side too.") +
-                               " Both sides together tell depth from backlash far better than one.");
+        result.notes.push_back(message(leftOut ? "measure.side-left-out" : "measure.side-missing", name));
     }
     if (gearSet == nullptr) {
-        result.notes.emplace_back(
-            "No gear-set file was given, so the pattern is measured but no correction is worked out. Give one with "
-            "--gear-set.");
+        result.notes.push_back(message("measure.no-gear-set"));
         return result;
     }
     if (result.setMisfit) {
@@ -383,13 +376,8 @@ Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* ge
     for (const MeasuredPhoto& photo : result.photos)
         if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
     trial.chanceFaceMilled = chanceFaceMilledTogether(milled);
-    if (!options.backlashMm)
-        result.notes.emplace_back(
-            "No backlash was given. Read it with a dial and give it with --backlash: the correction hangs on it.");
-    if (!options.shimStackMm)
-        result.notes.emplace_back(
-            "The present shim stack is not known, so only the change of it is given. Give it with --shim-stack to get "
-            "the shims to fit.");
+    if (!options.backlashMm) result.notes.push_back(message("measure.no-backlash"));
+    if (!options.shimStackMm) result.notes.push_back(message("measure.no-shim-stack"));
     const JobTrial only{trial, std::nullopt};
     result.advice = adviseJob(*gearSet, std::span(&only, 1), options.advice);
     return result;
