@@ -68,7 +68,7 @@ std::string shownSet(const GearSet& set, const ToothContact& contact) {
                 set.cut == Cut::FaceMilled ? "face-milled (tapered tooth depth)" : "face-hobbed (uniform tooth depth)",
                 set.cutKnown ? "" : ", not given: both are weighed");
     text += printed("  %s-hand ring gear; going forward the %s side carries the load\n",
-                    set.hand == Hand::Right ? "right" : "left", set.forwardLoadSide == Side::Drive ? "drive" : "coast");
+                    set.hand == Hand::Right ? "right" : "left", name(set.forwardLoadSide).data());
     text += "\nGeometry\n";
     text += printed("  pitch angles: ring gear %.2f, pinion %.2f degrees\n", degrees(blank.pitchAngle2),
                     degrees(blank.pitchAngle1));

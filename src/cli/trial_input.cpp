@@ -109,8 +109,8 @@ std::string photoLine(const MeasuredPhoto& photo) {
         const auto count = std::count_if(photo.flanks.begin(), photo.flanks.end(),
                                          [&](const MeasuredFlank& flank) { return flank.side == side; });
         if (count == 0) continue;
-        line += printed("%s %td %s %s read", line.back() == ':' ? "" : ",", count,
-                        side == Side::Drive ? "drive" : "coast", count == 1 ? "flank" : "flanks");
+        line += printed("%s %td %s %s read", line.back() == ':' ? "" : ",", count, name(side).data(),
+                        count == 1 ? "flank" : "flanks");
     }
     const auto wiped = std::count_if(photo.flanks.begin(), photo.flanks.end(), [](const MeasuredFlank& flank) {
         return flank.reading.marking == Marking::Wiped;

@@ -31,8 +31,6 @@ constexpr std::ptrdiff_t kBareBeside = 2;
 /// Flanks too small to be measured that are asked whether they are painted.
 constexpr std::size_t kAskedForPaint = 12;
 
-const char* sideName(Side side) { return side == Side::Drive ? "drive" : "coast"; }
-
 Refused sideUnknown() {
     return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.", message("measure.say-side")};
 }
@@ -48,7 +46,7 @@ bool isOfCompound(Refusal why) {
 Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted, bool bare) {
     if (photo.refusedFlanks.empty())
         return {Refusal::NoToothFound,
-                wanted ? std::string("no tooth shows its ") + sideName(*wanted) + " side well enough in this photo."
+                wanted ? "no tooth shows its " + std::string(name(*wanted)) + " side well enough in this photo."
                        : "no tooth flank in this photo is seen well enough.",
                 message(wanted ? "measure.check-side-or-closer" : "measure.closer")};
     if (bare)
@@ -348,11 +346,10 @@ Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* ge
     for (const Side side : kSides) {
         const bool read = side == Side::Drive ? result.drive.has_value() : result.coast.has_value();
         if (read) continue;
-        const std::string name = sideName(side);
         const bool leftOut = options.side && *options.side != side &&
                              std::any_of(result.photos.begin(), result.photos.end(),
                                          [](const MeasuredPhoto& photo) { return photo.found; });
-        result.notes.push_back(message(leftOut ? "measure.side-left-out" : "measure.side-missing", name));
+        result.notes.push_back(message(leftOut ? "measure.side-left-out" : "measure.side-missing", wordFor(side)));
     }
     if (gearSet == nullptr) {
         result.notes.push_back(message("measure.no-gear-set"));
@@ -393,8 +390,8 @@ Reading readingOf(const Measurement& measurement) {
         if (photo.cut) record.cutEvidence = ReadingCutEvidence{photo.cut->chanceFaceMilled, photo.cut->because};
         for (const MeasuredFlank& flank : photo.flanks)
             record.flanks.push_back({flank.side, flank.unwrapped.outline.corners, flank.reading.flankConfidence,
-                                     std::string(name(flank.reading.marking)), flank.reading.markingCertainty,
-                                     flank.used, flank.reading.pattern});
+                                     flank.reading.marking, flank.reading.markingCertainty, flank.used,
+                                     flank.reading.pattern});
         for (const RefusedFlank& flank : photo.refusedFlanks)
             record.refusedFlanks.push_back({flank.side, flank.outline.corners, flank.refused});
         reading.photos.push_back(std::move(record));
