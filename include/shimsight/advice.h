@@ -49,6 +49,7 @@
 
 #include "shimsight/pattern.h"
 #include "shimsight/tooth_contact.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -96,6 +97,9 @@ inline constexpr double kDepthChangeSigmaMm = 0.010;
 /// Share of the film's departure that is the hand and the compound, not the single coat.
 inline constexpr double kFilmKept = 0.5;
 
+/// Reading error of a dial: about half a thousandth of an inch (common practice, no source).
+inline constexpr double kDialSigmaMm = 0.012;
+
 enum class Verdict { Accept, Change, NoShimWillHelp, MeasureAgain };
 std::string_view name(Verdict verdict);  ///< "accept", "change", "no-shim-will-help", "measure-again"
 
@@ -104,7 +108,7 @@ struct TrialObservation {
     std::optional<Pattern> drive, coast;  ///< with their standard errors
     std::optional<double> backlashMm;     ///< as read on the dial
     DialReading dial = DialReading::SquareToTooth;
-    double backlashSigmaMm = 0.012;     ///< reading error of a dial, about half a thousandth of an inch
+    double backlashSigmaMm = kDialSigmaMm;
     std::optional<double> shimStackMm;  ///< the pinion shims in place now
     bool fromPhotos = false;            ///< the patterns were read from photos; else drawn by hand or as maps
     /// Readings at equal steps once round the ring gear, with the same dial; at least four tell a wave of runout.
@@ -185,7 +189,7 @@ struct AdviceOptions {
 struct Diagnosis {
     DiagnosisKind kind = DiagnosisKind::Runout;
     double chance = 0;
-    std::string evidence;   ///< plain sentences: what was seen, what it means, what to check
+    Message evidence;       ///< sentences: what was seen, what it means, what to check
     bool question = false;  ///< a look settles it, and AdviceOptions::checked closes it
     /// Shown by a direct reading, or by the marks of two settings or more; else by one painting alone.
     bool shown = false;
@@ -204,7 +208,7 @@ std::string_view name(
 
 struct Stop {
     StopKind kind = StopKind::Jammed;
-    std::string evidence;  ///< what was read against what limit, and what to look for first
+    Message evidence;  ///< what was read against what limit, and what to look for first
 };
 
 /// How sure the best move is; three looks and three ways to say it.
@@ -245,7 +249,7 @@ struct Estimate {
 };
 
 struct AdviceShim {
-    std::string where;  ///< "behind-pinion-head" | "under-bearing-cup" | "under-pinion-support"
+    PinionShim where = PinionShim::BehindPinionHead;
     /// Whether the gear-set file says where the shims sit. If not, `where` is the commonest place and the sign of
     /// thicknessChangeMm holds for it alone: say depthChangeMm, and each place's shim.
     bool placeKnown = true;
@@ -281,7 +285,7 @@ struct RunnerUp {
 struct Advice {
     Verdict verdict = Verdict::MeasureAgain;
     std::optional<Stop> stop;                  ///< with it the verdict is MeasureAgain, never Accept or Change
-    std::vector<std::string> lookFirst;        ///< what to read or check before the move; each a plain sentence or two
+    std::vector<Message> lookFirst;            ///< what to read or check before the move; each a plain sentence or two
     Certainty certainty = Certainty::NotSure;  ///< of the move, or of leaving it
     bool changesNothing = true;                ///< the best move known is to leave shims and backlash as they are
     PreloadShim preloadShim;
@@ -309,7 +313,7 @@ struct Advice {
     int trials = 1;                                       ///< how many with a pattern were learned from
     std::optional<Pattern> expectedDrive, expectedCoast;  ///< after the move: means over the ensemble
     std::optional<PatternSpread> spreadDrive, spreadCoast;
-    std::vector<std::string> because, cautions;
+    std::vector<Message> because, cautions;
 };
 
 /// The correction after the last trial of `history` (not empty), learned from all of them. Bayesian: see the head of

@@ -17,14 +17,9 @@
 #include "shimsight/pattern.h"
 #include "shimsight/photo.h"
 #include "shimsight/unwrap.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
-
-enum class Marking {
-    Wiped,
-    Transferred
-};                                       ///< contact wiped clear in a painted flank; contact printed on a clean flank
-std::string_view name(Marking marking);  ///< "wiped", "transferred"
 
 struct ContactReading {
     FlankMap map;                   ///< contact 0..255
@@ -50,7 +45,7 @@ struct Consensus {
     FlankMap map;
     Pattern pattern;
     std::vector<bool> used;
-    std::vector<std::string> whyNot;  ///< for each tooth left out, one plain sentence; empty for those used
+    std::vector<Message> whyNot;  ///< for each tooth left out, why; empty for those used
 };
 Consensus consensusOverTeeth(const std::vector<ContactReading>& readings);
 

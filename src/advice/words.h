@@ -9,9 +9,6 @@
 
 namespace shimsight::advice {
 
-/// `value` by a printf format for one double.
-std::string number(double value, const char* format);
-
 /// Why a trial has to be measured again; the first that holds.
 enum class Doubt {
     None,
@@ -68,12 +65,17 @@ struct Findings {
 
 /// "0.0035 in (0.09 mm)" of the magnitude.
 std::string lengthWords(double mm);
+/// "0.006 in (0.15 mm) too deep", "none found"; and the ends of the 90 % interval, joined by "and".
+Message depthErrorOf(const Estimate& error);
+Message depthBetween(const Estimate& error);
+/// "add 0.006 in (0.15 mm)", "take out ..."; a thickness of 0 is taken out, as it is nowhere told.
+Message shimVerb(double thicknessChangeMm);
 
 /// What to read or check before the move, from the doubt of this trial: see Advice::lookFirst. What a diagnosis asks as
 /// a question is not asked here again.
-std::vector<std::string> lookFirstOf(const Findings& findings, const Advice& advice);
+std::vector<Message> lookFirstOf(const Findings& findings, const Advice& advice);
 /// Why: what the marks say, what decided and what was ruled out. The move itself is told by headlineOf.
-std::vector<std::string> becauseOf(const Findings& findings, const Advice& advice);
-std::vector<std::string> cautionsFor(const GearSet& gearSet, const Advice& advice);
+std::vector<Message> becauseOf(const Findings& findings, const Advice& advice);
+std::vector<Message> cautionsFor(const GearSet& gearSet, const Advice& advice);
 
 }  // namespace shimsight::advice

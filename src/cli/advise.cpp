@@ -129,7 +129,8 @@ int runAdvise(const std::vector<std::string>& words) {
     }
     const TrialObservation& now = job.trials.back().seen;
     std::string text = adviceText(advice, gearSet, now.drive, now.coast);
-    if (!gearSet.assumed.empty()) text += "\n" + bulletList("Assumed, not given in the gear-set file", gearSet.assumed);
+    if (!gearSet.assumed.empty())
+        text += "\n" + bulletList("Assumed, not given in the gear-set file", texts(gearSet.assumed));
     printText(text);
     return kDone;
 }

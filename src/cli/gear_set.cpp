@@ -68,7 +68,7 @@ std::string shownSet(const GearSet& set, const ToothContact& contact) {
                 set.cut == Cut::FaceMilled ? "face-milled (tapered tooth depth)" : "face-hobbed (uniform tooth depth)",
                 set.cutKnown ? "" : ", not given: both are weighed");
     text += printed("  %s-hand ring gear; going forward the %s side carries the load\n",
-                    set.hand == Hand::Right ? "right" : "left", set.forwardLoadSide == Side::Drive ? "drive" : "coast");
+                    set.hand == Hand::Right ? "right" : "left", name(set.forwardLoadSide).data());
     text += "\nGeometry\n";
     text += printed("  pitch angles: ring gear %.2f, pinion %.2f degrees\n", degrees(blank.pitchAngle2),
                     degrees(blank.pitchAngle1));
@@ -124,7 +124,7 @@ std::string shownSet(const GearSet& set, const ToothContact& contact) {
                             ? "the spacer stands on the inner pinion bearing"
                             : "the spacer stands on a shoulder of the pinion shaft",
                         "  ", "  ");
-    if (!set.assumed.empty()) text += "\n" + bulletList("Assumed, not given in the file", set.assumed);
+    if (!set.assumed.empty()) text += "\n" + bulletList("Assumed, not given in the file", texts(set.assumed));
     if (!set.sources.empty()) text += "\n" + bulletList("Sources", set.sources);
     text += "\n" + wrapped("The maker's sheet for this axle comes first: put its limits into the file.", "", "");
     return text;
@@ -148,7 +148,7 @@ int checkFile(const std::string& name, bool json) {
                                      {"gear_set", nlohmann::json::parse(writeGearSet(file.data))},
                                      {"geometry", computed["geometry"]},
                                      {"rates", computed["rates"]},
-                                     {"assumed", set.assumed},
+                                     {"assumed", texts(set.assumed)},
                                      {"warnings", file.warnings}};
     printText(document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace) + "\n");
     return kDone;

@@ -1,5 +1,6 @@
 #include <cstddef>
 
+#include "cli/hints.h"
 #include "cli/job_commands.h"
 #include "cli/job_words.h"
 #include "cli/output.h"
@@ -80,7 +81,7 @@ std::vector<std::string> notesOf(const RecordedTrial& recorded) {
                             (photo.reencoded ? ". It was an HEIC and is kept as a JPEG of high quality." : "."));
     }
     if (const auto& reading = recorded.entry().reading)
-        notes.insert(notes.end(), reading->notes.begin(), reading->notes.end());
+        for (std::string& note : forTerminal(reading->notes)) notes.push_back(std::move(note));
     return notes;
 }
 

@@ -66,19 +66,19 @@ int runPreload(const std::vector<std::string>& words) {
                                          {"next_stack_mm", orNull(advice.nextStackMm)},
                                          {"torque_lost_nm_per_mm", orNull(advice.torquePerShimNmPerMm)},
                                          {"chance_in_range", advice.chanceInRange},
-                                         {"because", advice.because},
-                                         {"cautions", advice.cautions}};
+                                         {"because", texts(advice.because)},
+                                         {"cautions", texts(advice.cautions)}};
         printText(document.dump(2) + "\n");
         return kDone;
     }
     std::string text = advice.verdict == PreloadVerdict::Pass       ? "The preload is right.\n"
                        : advice.verdict == PreloadVerdict::TooTight ? "The preload is too high.\n"
                                                                     : "The preload is too low.\n";
-    for (const std::string& sentence : advice.because) text += wrapped(sentence, "  ", "    ");
+    for (const std::string& sentence : texts(advice.because)) text += wrapped(sentence, "  ", "    ");
     if (advice.nextStackMm)
         text +=
             wrapped("The stack to try: " + formatLength(Length::fromMm(advice.nextStackMm->best)) + ".", "  ", "    ");
-    printText(text + "\n" + bulletList("Take care", advice.cautions));
+    printText(text + "\n" + bulletList("Take care", texts(advice.cautions)));
     return kDone;
 }
 

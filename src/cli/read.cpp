@@ -4,6 +4,7 @@
 #include "cli/annotate.h"
 #include "cli/args.h"
 #include "cli/commands.h"
+#include "cli/hints.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "cli/trial_input.h"
@@ -33,7 +34,7 @@ std::vector<std::string> cutLines(const Measurement& measurement) {
         lines.push_back(photo.file +
                         printed(": the teeth look face-%s (chance %.0f %%). ", milled >= 0.5 ? "milled" : "hobbed",
                                 100 * std::max(milled, 1 - milled)) +
-                        photo.cut->because);
+                        text(photo.cut->because));
     }
     return lines;
 }
@@ -50,12 +51,12 @@ std::string readingText(const Measurement& measurement, const Reading& record, c
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
     text += "\n" + bulletList("Photos", photos);
-    std::vector<std::string> notes = record.notes;
+    std::vector<std::string> notes = forTerminal(record.notes);
     if (!gearSet || !gearSet->cutKnown)
         for (std::string& line : cutLines(measurement)) notes.push_back(std::move(line));
     if (!notes.empty()) text += "\n" + bulletList("To know", notes);
     if (!measurement.assumed.empty())
-        text += "\n" + bulletList("Assumed, not given in the gear-set file", measurement.assumed);
+        text += "\n" + bulletList("Assumed, not given in the gear-set file", texts(measurement.assumed));
     return text;
 }
 
@@ -65,8 +66,7 @@ void addMaps(FolderOutput& output, const Measurement& measurement) {
     for (std::size_t i = 0; i < measurement.photos.size(); ++i) {
         const MeasuredPhoto& photo = measurement.photos[i];
         for (std::size_t k = 0; k < photo.flanks.size(); ++k)
-            output.addMap(printed("photo%zu-flank%zu-%s.png", i + 1, k + 1,
-                                  photo.flanks[k].side == Side::Drive ? "drive" : "coast"),
+            output.addMap(printed("photo%zu-flank%zu-%s.png", i + 1, k + 1, name(photo.flanks[k].side).data()),
                           photo.flanks[k].reading.map);
     }
 }

@@ -130,8 +130,8 @@ std::string adviceText(const Advice& advice, const GearSet& gearSet, const std::
         if (const std::string table = patternTable(advice.expectedDrive, advice.expectedCoast); !table.empty())
             text += "\nPattern to expect after the change\n" + table;
     }
-    if (!advice.because.empty()) text += "\n" + bulletList("Why", advice.because);
-    if (!advice.cautions.empty()) text += "\n" + bulletList("Take care", advice.cautions);
+    if (!advice.because.empty()) text += "\n" + bulletList("Why", texts(advice.because));
+    if (!advice.cautions.empty()) text += "\n" + bulletList("Take care", texts(advice.cautions));
     return text;
 }
 
@@ -177,7 +177,8 @@ std::string predictionText(const Prediction& prediction) {
     text += "  working depth " + mm(blank.workingDepth) + "\n";
     text += printed("  lengthwise tooth curvature over mean cone distance %.2f\n",
                     blank.lengthwiseRadius / blank.coneDistanceM2);
-    if (!prediction.assumed.empty()) text += "\n" + bulletList("Assumed, not given in the file", prediction.assumed);
+    if (!prediction.assumed.empty())
+        text += "\n" + bulletList("Assumed, not given in the file", texts(prediction.assumed));
     return text;
 }
 

@@ -5,6 +5,7 @@
 #include <filesystem>
 
 #include "cli/args.h"
+#include "cli/hints.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/files.h"
@@ -42,30 +43,31 @@ std::string lowerFirst(std::string text) {
 
 /// What did not count of a photo whose flanks were found: counts, since there may be twenty.
 std::string leftOutOfFound(const MeasuredPhoto& photo) {
-    std::string text;
+    std::string line;
     std::vector<std::string> notUsed;
     for (const MeasuredFlank& flank : photo.flanks)
-        if (!flank.used) notUsed.push_back(flank.whyNotUsed);
+        if (!flank.used) notUsed.push_back(text(flank.whyNotUsed));
     if (notUsed.size() == 1)
-        text += (photo.flanks.size() == 1 ? " It does not count: " : " One of them does not count: ") +
+        line += (photo.flanks.size() == 1 ? " It does not count: " : " One of them does not count: ") +
                 lowerFirst(notUsed.front());
     else if (!notUsed.empty())
-        text +=
+        line +=
             printed(" %zu of them do not count: their patterns differ from those of the other teeth.", notUsed.size());
     std::vector<Refusal> reasons;
     for (const RefusedFlank& flank : photo.refusedFlanks) reasons.push_back(flank.refused.why);
-    if (!reasons.empty()) text += " Left out: " + countedReasons(reasons) + ".";
-    return text;
+    if (!reasons.empty()) line += " Left out: " + countedReasons(reasons) + ".";
+    return line;
 }
 
 /// What did not count of a photo whose flanks were marked: a sentence for each.
 std::string leftOutOfMarked(const MeasuredPhoto& photo) {
-    std::string text;
+    std::string line;
     for (const MeasuredFlank& flank : photo.flanks)
-        if (!flank.used) text += " One flank does not count: " + lowerFirst(flank.whyNotUsed);
+        if (!flank.used) line += " One flank does not count: " + lowerFirst(text(flank.whyNotUsed));
     for (const RefusedFlank& flank : photo.refusedFlanks)
-        text += " One flank was not read: " + lowerFirst(flank.refused.reason) + " " + flank.refused.whatToDo;
-    return text;
+        line += " One flank was not read: " + lowerFirst(text(flank.refused.reason)) + " " +
+                forTerminal(flank.refused.whatToDo);
+    return line;
 }
 
 }  // namespace
@@ -100,14 +102,15 @@ std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>
 
 std::string photoLine(const MeasuredPhoto& photo) {
     if (photo.refused)
-        return photo.file + ": not read: " + lowerFirst(photo.refused->reason) + " " + photo.refused->whatToDo;
+        return photo.file + ": not read: " + lowerFirst(text(photo.refused->reason)) + " " +
+               forTerminal(photo.refused->whatToDo);
     std::string line = photo.file + ":";
     for (const Side side : kSides) {
         const auto count = std::count_if(photo.flanks.begin(), photo.flanks.end(),
                                          [&](const MeasuredFlank& flank) { return flank.side == side; });
         if (count == 0) continue;
-        line += printed("%s %td %s %s read", line.back() == ':' ? "" : ",", count,
-                        side == Side::Drive ? "drive" : "coast", count == 1 ? "flank" : "flanks");
+        line += printed("%s %td %s %s read", line.back() == ':' ? "" : ",", count, name(side).data(),
+                        count == 1 ? "flank" : "flanks");
     }
     const auto wiped = std::count_if(photo.flanks.begin(), photo.flanks.end(), [](const MeasuredFlank& flank) {
         return flank.reading.marking == Marking::Wiped;

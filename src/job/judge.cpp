@@ -12,9 +12,6 @@ namespace {
 using job::kSameMm;
 using job::lengthWords;
 
-/// A dial is read to about half a thousandth of an inch (TrialObservation::backlashSigmaMm).
-constexpr double kDialSigmaMm = 0.012;
-
 /// Used gears are back where they were within this: as much as new ones may vary round the ring gear, 0.002 in.
 constexpr double kUsedBacklashMm = 0.05;
 
@@ -166,7 +163,7 @@ Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side)
     const std::optional<Pattern>& found = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
     const GearSet gearSet = completeGearSet(job.gearSet.data);
     const AcceptanceRule& rule = gearSet.limits.acceptance;
-    const std::string sideName = side == Side::Drive ? "drive" : "coast";
+    const std::string sideName(name(side));
     Judgement result{trial.stamp.id, sideName + " pattern", JudgedAs::Pass, {}, {}};
     const Pattern& pattern = *found;
     std::string faults;
@@ -227,7 +224,7 @@ Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry) {
     }
     const PreloadAdvice judged = crushSleevePreload(entry.torqueNm, *limits);
     result.result = judged.verdict == PreloadVerdict::Pass ? JudgedAs::Pass : JudgedAs::Fail;
-    result.sentence = judged.because.front();
+    result.sentence = text(judged.because.front());
     if (!result.sentence.empty() && result.sentence.back() == '.') result.sentence.pop_back();
     result.sentence += std::string(" (") + word + " bearings).";
     result.source = sourceOf(job.gearSet, "limits.pinion_preload_nm");

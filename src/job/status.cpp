@@ -272,7 +272,8 @@ std::string nextOfPattern(const JobRecord& job) {
         if (last->reading)
             for (const ReadingPhoto& photo : last->reading->photos)
                 if (photo.refused)
-                    return what + " What was wrong: " + photo.refused->reason + " " + photo.refused->whatToDo;
+                    return what + " What was wrong: " + text(photo.refused->reason) + " " +
+                           text(photo.refused->whatToDo);
         return what;
     }
     if (!last->reading->advice) return "Judge trial " + last->stamp.id + " by eye: no advice could be worked out.";
@@ -391,7 +392,7 @@ std::vector<std::string> attentionOf(const JobRecord& job) {
                     "and a seal that was out is not fitted twice.");
     if (const TrialEntry* last = lastTrial(job); last != nullptr && last->reading && last->reading->advice)
         for (const Diagnosis& cause : last->reading->advice->diagnoses)
-            if (cause.chance >= kLikely) attention.push_back("Trial " + last->stamp.id + ": " + cause.evidence);
+            if (cause.chance >= kLikely) attention.push_back("Trial " + last->stamp.id + ": " + text(cause.evidence));
     if (const SignOff* done = signedOff(job)) {
         if (!done->open.empty()) {
             std::string open;
@@ -480,12 +481,12 @@ std::optional<JobStop> jobStop(const JobRecord& job) {
         return std::nullopt;
     const Stop& stop = *last->reading->advice->stop;
     if (stop.kind == StopKind::WearNotKnown)
-        return JobStop{"pattern", stop.evidence,
+        return JobStop{"pattern", text(stop.evidence),
                        "Enter " + whatIsMissingBefore(job) +
                            " of these gears from before they came apart. Where nobody knows, no correction can be "
                            "worked out: set them by eye to the polished area of their wear, and sign with the reason."};
-    return JobStop{"pattern", stop.evidence,
-                   "Find this before anything is set by trial " + last->stamp.id + ": " + stop.evidence};
+    return JobStop{"pattern", text(stop.evidence),
+                   "Find this before anything is set by trial " + last->stamp.id + ": " + text(stop.evidence)};
 }
 
 std::string adviceInShort(const Advice& advice) { return leadOf(advice); }

@@ -31,11 +31,8 @@ constexpr std::ptrdiff_t kBareBeside = 2;
 /// Flanks too small to be measured that are asked whether they are painted.
 constexpr std::size_t kAskedForPaint = 12;
 
-const char* sideName(Side side) { return side == Side::Drive ? "drive" : "coast"; }
-
 Refused sideUnknown() {
-    return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.",
-            "Write \"side\" in the outline file, or give --side drive or --side coast."};
+    return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.", message("measure.say-side")};
 }
 
 /// Whether a flank was refused for what is on it, not for where it lies in the picture.
@@ -49,10 +46,9 @@ bool isOfCompound(Refusal why) {
 Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted, bool bare) {
     if (photo.refusedFlanks.empty())
         return {Refusal::NoToothFound,
-                wanted ? std::string("no tooth shows its ") + sideName(*wanted) + " side well enough in this photo."
+                wanted ? "no tooth shows its " + std::string(name(*wanted)) + " side well enough in this photo."
                        : "no tooth flank in this photo is seen well enough.",
-                wanted ? "Check --side, or take the photo closer, looking straight at the painted teeth."
-                       : "Take the photo closer, looking straight at the painted teeth."};
+                message(wanted ? "measure.check-side-or-closer" : "measure.closer")};
     if (bare)
         return {Refusal::NoCompound, "this is a ring gear, with no marking compound on it.",
                 "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
@@ -80,7 +76,7 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted, b
     Refused refused = flanks.front().refused;
     if (flanks.size() > 1)
         refused.reason = "none of its " + std::to_string(flanks.size()) +
-                         " marked flanks could be read; the first: " + refused.reason;
+                         " marked flanks could be read; the first: " + text(refused.reason);
     return refused;
 }
 
@@ -341,7 +337,7 @@ Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* ge
     }
     result.photos = std::move(photos);
     for (MeasuredPhoto& photo : result.photos)  // they may have been weighed before
-        for (MeasuredFlank& flank : photo.flanks) flank.used = true, flank.whyNotUsed.clear();
+        for (MeasuredFlank& flank : photo.flanks) flank.used = true, flank.whyNotUsed = {};
     if (complete) result.setMisfit = measure::setMisfitOf(result.photos, *complete);
     result.drive = consensusOf(result.photos, Side::Drive);
     result.coast = consensusOf(result.photos, Side::Coast);
@@ -375,8 +371,8 @@ Reading readingOf(const Measurement& measurement) {
         if (photo.cut) record.cutEvidence = ReadingCutEvidence{photo.cut->chanceFaceMilled, photo.cut->because};
         for (const MeasuredFlank& flank : photo.flanks)
             record.flanks.push_back({flank.side, flank.unwrapped.outline.corners, flank.reading.flankConfidence,
-                                     std::string(name(flank.reading.marking)), flank.reading.markingCertainty,
-                                     flank.used, flank.reading.pattern});
+                                     flank.reading.marking, flank.reading.markingCertainty, flank.used,
+                                     flank.reading.pattern});
         for (const RefusedFlank& flank : photo.refusedFlanks)
             record.refusedFlanks.push_back({flank.side, flank.outline.corners, flank.refused});
         reading.photos.push_back(std::move(record));

@@ -61,11 +61,11 @@ json toJson(const Advice& advice) {
     for (const double shim : advice.shim.stackMm) stack.push_back(tidy(shim));
     json object = {
         {"verdict", name(advice.verdict)},
-        {"stop",
-         advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", advice.stop->evidence}}) : json(nullptr)},
+        {"stop", advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", text(advice.stop->evidence)}})
+                             : json(nullptr)},
         {"certainty", name(advice.certainty)},
         {"lead", leadOf(advice)},
-        {"look_first", advice.lookFirst},
+        {"look_first", texts(advice.lookFirst)},
         {"changes_nothing", advice.changesNothing},
         {"limits_known", advice.limitsKnown},
         {"pinion_depth_change_mm", estimateJson(advice.pinionDepthChangeMm)},
@@ -74,7 +74,7 @@ json toJson(const Advice& advice) {
         {"backlash_target_mm", tidy(advice.backlashTargetMm)},
         {"ring_gear_move_mm", tidy(advice.ringGearMoveMm)},
         {"shim",
-         {{"where", advice.shim.where},
+         {{"where", name(advice.shim.where)},
           {"place_known", advice.shim.placeKnown},
           {"depth_change_mm", tidy(advice.shim.depthChangeMm)},
           {"thickness_change_mm", tidy(advice.shim.thicknessChangeMm)},
@@ -93,13 +93,13 @@ json toJson(const Advice& advice) {
         {"expected_hours", tidy(advice.expectedHours)},
         {"runner_up", nullptr},
         {"diagnoses", json::array()},
-        {"because", advice.because},
-        {"cautions", advice.cautions},
+        {"because", texts(advice.because)},
+        {"cautions", texts(advice.cautions)},
     };
     for (const Diagnosis& diagnosis : advice.diagnoses)
         object["diagnoses"].push_back({{"kind", name(diagnosis.kind)},
                                        {"chance", tidy(diagnosis.chance)},
-                                       {"evidence", diagnosis.evidence},
+                                       {"evidence", text(diagnosis.evidence)},
                                        {"question", diagnosis.question},
                                        {"shown", diagnosis.shown}});
     if (advice.runnerUp)
@@ -115,10 +115,10 @@ json toJson(const Advice& advice) {
     return object;
 }
 
-std::string writeAdvice(const Advice& advice, const std::vector<std::string>& assumed) {
+std::string writeAdvice(const Advice& advice, const std::vector<Message>& assumed) {
     json document = toJson(advice);
     document["schema"] = "shimsight/advice/1";
-    document["assumed"] = assumed;
+    document["assumed"] = texts(assumed);
     return fileText(document);
 }
 
@@ -140,10 +140,10 @@ std::string writeReading(const Reading& reading) {
         json flanks = json::array();
         for (const ReadingFlank& flank : photo.flanks)
             flanks.push_back({
-                {"side", sideWord(flank.side)},
+                {"side", name(flank.side)},
                 {"outline_px", outlineJson(flank.outline)},
                 {"confidence", tidy(flank.confidence)},
-                {"marking", flank.marking},
+                {"marking", name(flank.marking)},
                 {"marking_certainty", tidy(flank.markingCertainty)},
                 {"used", flank.used},
                 {"pattern", toJson(flank.pattern)},
@@ -151,14 +151,14 @@ std::string writeReading(const Reading& reading) {
         json refusedFlanks = json::array();
         for (const ReadingRefusedFlank& flank : photo.refusedFlanks)
             refusedFlanks.push_back({
-                {"side", flank.side ? json(sideWord(*flank.side)) : json(nullptr)},
+                {"side", flank.side ? json(name(*flank.side)) : json(nullptr)},
                 {"outline_px", outlineJson(flank.outline)},
                 {"refused", refusedJson(flank.refused)},
             });
         json cut = nullptr;
         if (photo.cutEvidence)
             cut = {{"chance_face_milled", tidy(photo.cutEvidence->chanceFaceMilled)},
-                   {"because", photo.cutEvidence->because}};
+                   {"because", text(photo.cutEvidence->because)}};
         photos.push_back({{"file", photo.file},
                           {"refused", photo.refused ? refusedJson(*photo.refused) : json(nullptr)},
                           {"found", photo.found},
@@ -175,8 +175,8 @@ std::string writeReading(const Reading& reading) {
                                                 {"given", tidy(reading.setMisfit->given)}}
                                          : json(nullptr)},
         {"advice", reading.advice ? toJson(*reading.advice) : json(nullptr)},
-        {"notes", reading.notes},
-        {"assumed", reading.assumed},
+        {"notes", texts(reading.notes)},
+        {"assumed", texts(reading.assumed)},
     };
     return fileText(document);
 }
@@ -207,7 +207,7 @@ std::string writePrediction(const Prediction& prediction) {
           {"lengthwise_radius_mm", tidy(blank.lengthwiseRadius)},
           {"mean_cone_distance_mm", tidy(blank.coneDistanceM2)},
           {"working_depth_mm", tidy(blank.workingDepth)}}},
-        {"assumed", prediction.assumed},
+        {"assumed", texts(prediction.assumed)},
     };
     return fileText(document);
 }

@@ -349,7 +349,7 @@ std::string cautionsHtml(const JobStatus& status, const TrialEntry* final) {
     add(status.cautions);
     if (final != nullptr && final->reading && final->reading->advice &&
         final->reading->advice->verdict != Verdict::Accept)
-        add(final->reading->advice->cautions);
+        add(texts(final->reading->advice->cautions));
     std::string html = "<ul class=\"plain\">";
     for (const std::string& sentence : all) html += "<li>" + words(sentence) + "</li>";
     return html + "</ul>";

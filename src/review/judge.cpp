@@ -61,7 +61,7 @@ void addPhotoFindings(ReviewedTrial& trial, const GearSetData* gearSet) {
             add(trial.findings, "wrong-gear-set",
                 formatted("The teeth on %s look face-%s (chance %s), but the gear set is face-%s. %s",
                           shownName(photo).c_str(), milled ? "hobbed" : "milled", percentText(against).c_str(),
-                          milled ? "milled" : "hobbed", photo.cut->because.c_str()));
+                          milled ? "milled" : "hobbed", text(photo.cut->because).c_str()));
     }
     if (!trial.reading.anythingRead()) {
         add(trial.findings, "not-read",
@@ -91,7 +91,7 @@ void addDiagnoses(ReviewedTrial& trial) {
         if (diagnosis.kind == DiagnosisKind::WrongGearData) kind = "wrong-gear-set";
         if (diagnosis.kind == DiagnosisKind::EntryChange || diagnosis.kind == DiagnosisKind::EntryBacklash)
             kind = "entry";
-        add(trial.findings, kind, diagnosis.evidence, std::string_view(kind) != "cause");
+        add(trial.findings, kind, text(diagnosis.evidence), std::string_view(kind) != "cause");
     }
 }
 

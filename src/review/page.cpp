@@ -175,7 +175,7 @@ std::string photoHtml(const ReadPhoto& photo, const std::string& trialName) {
                 "\" src=\"" + jpegDataUri(photo.picture) + "\">";
     html += "<figcaption><b>" + esc(photoName(photo)) + "</b> ";
     if (photo.refused)
-        html += "Not read: " + words(photo.refused->reason + " " + photo.refused->whatToDo);
+        html += "Not read: " + words(text(photo.refused->reason) + " " + text(photo.refused->whatToDo));
     else
         html += esc(seen + " read.");
     if (photo.notCounted > 0) html += esc(formatted(" %d unlike the others.", photo.notCounted));
@@ -344,9 +344,10 @@ std::string trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool l
     if (trial.reading.anythingRead()) {
         html += "<details><summary>Numbers, reasons and cautions</summary>" + numbersHtml(trial);
         if (trial.advice) html += headlineHtml(job, *trial.advice);
-        if (trial.advice && !trial.advice->because.empty()) html += "<h4>Why</h4>" + listHtml(trial.advice->because);
+        if (trial.advice && !trial.advice->because.empty())
+            html += "<h4>Why</h4>" + listHtml(texts(trial.advice->because));
         if (trial.advice && !trial.advice->cautions.empty())
-            html += "<h4>Take care</h4>" + listHtml(trial.advice->cautions);
+            html += "<h4>Take care</h4>" + listHtml(texts(trial.advice->cautions));
         html += "</details>";
     }
     return html + "</article>\n";

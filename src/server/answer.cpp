@@ -12,8 +12,6 @@ using nlohmann::json;
 
 /// A ring gear move under this is left to the dial: half a thousandth of an inch.
 constexpr double kNoRingMoveMm = 0.0127;
-/// Reading error of a dial, as advice takes it (TrialObservation::backlashSigmaMm).
-constexpr double kDialSigmaMm = 0.012;
 
 json interval(const Interval& value) { return {value.low, value.high}; }
 
@@ -72,7 +70,7 @@ json answerJson(const Advice& advice, const GearSet& gearSet) {
     const bool shimKnown = moves && advice.shim.placeKnown;
     const Estimate& depth = moves ? advice.pinionDepthChangeMm : advice.depthErrorMm;
     return {{"verdict", name(advice.verdict)},
-            {"stop", advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", advice.stop->evidence}})
+            {"stop", advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", text(advice.stop->evidence)}})
                                  : json(nullptr)},
             {"certainty", name(advice.certainty)},
             {"certainty_words", certaintyWords(advice)},
@@ -123,7 +121,7 @@ json gearJson(const GearSetData& data) {
             {"ring_runout_mm", gear.limits.ringRunoutMm},
             {"preload_new_nm", preload(gear.limits.preloadNewNm)},
             {"preload_used_nm", preload(gear.limits.preloadUsedNm)},
-            {"assumed", gear.assumed}};
+            {"assumed", texts(gear.assumed)}};
 }
 
 json waveJson(const std::vector<double>& readingsMm) {
