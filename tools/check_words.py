@@ -24,14 +24,11 @@ NOT_YET = {
     "draw": "not moved yet",
     "flank": "not moved yet",
     "gear": "not moved yet",
-    "job": "not moved yet",
     "lesson": "not moved yet",
     "measure": "not moved yet",
     "photo": "not moved yet",
     "records": "not moved yet",
     "render": "not moved yet",
-    "report": "not moved yet",
-    "review": "not moved yet",
     "server": "not moved yet",
     "teeth": "not moved yet",
 }
@@ -43,7 +40,11 @@ ANY_ID = re.compile(r'"([a-z][a-z0-9_-]*\.[a-z0-9-]+)"')
 # Not read by people: broken invariants of the program itself, and assembler.
 INTERNAL = re.compile(r"\b(check|logic_error|static_assert|asm)\s*\(|#\s*(include|define|error|pragma)")
 OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]+")
-MARKUP = re.compile(r"<[a-z/!]|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|px|var\(")
+# The words of an enumeration in records: they are no language, and stay as they are.
+ENUM_NAMES = re.compile(r"\bstd::string_view name\([^)]*\) \{\n.*?\n\}", re.DOTALL)
+HELP = re.compile(r"\b(?:args\.\w+|Args args|Command|add\w*Options?|addDialOption)\s*[({]|std::string \w*[hH]elpText\([^)]*\) \{")
+UNIT = re.compile(r"\b(?:ft|lb|in|mm|Nm|MB)\b")
+MARKUP = re.compile(r"<[a-z/!]|; charset=|-src '|=\\\"|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|px|var\(")
 
 
 def readTable(root):
@@ -100,16 +101,35 @@ def withoutComments(text):
     return "".join(out) + text[i:]
 
 
+def withoutHelp(text):
+    """The text without the declarations of options: their help stands beside them."""
+    out, at = [], 0
+    for match in HELP.finditer(text):
+        if match.start() < at:
+            continue
+        depth, inString, i = 1, False, match.end()
+        while depth > 0 and i < len(text):
+            if text[i] == '"' and text[i - 1] != "\\":
+                inString = not inString
+            elif not inString:
+                depth += {"(": 1, "{": 1, ")": -1, "}": -1}.get(text[i], 0)
+            i += 1
+        out += [text[at:match.end()], re.sub(r"[^\n]", " ", text[match.end():i])]
+        at = i
+    return "".join(out) + text[at:]
+
+
 def sentencesOf(text):
     """(line, literal) of every literal that reads like a sentence; neighbouring literals count as one."""
     joined = re.compile(r'"(?:[^"\\\n]|\\.)*"(?:\s*"(?:[^"\\\n]|\\.)*")*')
+    text = ENUM_NAMES.sub(lambda found: re.sub(r"[^\n]", " ", found.group(0)), text)
     for match in joined.finditer(text):
         lineStart = text.rfind("\n", 0, match.start()) + 1
         statement = text[max(text.rfind(";", 0, match.start()), text.rfind("{", 0, match.start()), lineStart - 400, 0):match.start()]
         if INTERNAL.search(text[lineStart:match.start()]) or re.search(r"\b(check|logic_error|static_assert|asm)\s*\([^;]*$", statement):
             continue
         literal = "".join(re.findall(r'"((?:[^"\\\n]|\\.)*)"', match.group(0)))
-        words = re.findall(r"[A-Za-z]{2,}", re.sub(r"\\.|%[-+.0-9l]*[a-z]", " ", literal))
+        words = re.findall(r"[A-Za-z]{2,}", UNIT.sub(" ", re.sub(r"\\.|%[-+.0-9l]*[a-z]", " ", literal)))
         if len(words) >= 3 and " " in literal.strip() and not MARKUP.search(literal):
             yield text.count("\n", 0, match.start()) + 1, literal
 
@@ -134,7 +154,7 @@ def check(root, listing=False):
                 faults.append(f"{where}: {call.group(1)} takes {entries[call.group(1)]} values, not {given}")
         if module == "words":
             continue
-        for line, literal in sentencesOf(text):
+        for line, literal in sentencesOf(withoutHelp(text) if module == "cli" else text):
             outside.setdefault(module, []).append((f"{shown}:{line}", literal))
             if module not in NOT_YET and OPTION.search(literal):
                 faults.append(f"{shown}:{line}: names an option of the command line: {literal[:70]}")

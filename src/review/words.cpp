@@ -1,9 +1,12 @@
+#include "shimsight/words.h"
+
 #include <array>
 #include <cctype>
 #include <cmath>
 #include <cstdarg>
 #include <cstdio>
 
+#include "review/page_parts.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/review_words.h"
@@ -66,7 +69,7 @@ std::string runsOffText(const RunsOff& off) {
     add(off.heel, "heel");
     add(off.tip, "tip");
     add(off.root, "root");
-    return words.empty() ? "no edge" : words;
+    return words.empty() ? say("review.no-edge") : words;
 }
 
 std::string shimPlaceText(std::string_view where) { return placeWords(where); }
@@ -74,9 +77,10 @@ std::string shimPlaceText(std::string_view where) { return placeWords(where); }
 std::string shimPlaceText(PinionShim place) { return std::string(placeWords(place)); }
 
 std::string shimChangeText(double thicknessChangeMm, bool done) {
-    if (std::abs(thicknessChangeMm) < kNoMoveMm) return done ? "left the pinion shims" : "leave the pinion shims";
-    const char* verb = thicknessChangeMm > 0 ? (done ? "added " : "add ") : (done ? "took out " : "take out ");
-    return verb + lengthText(std::abs(thicknessChangeMm));
+    if (std::abs(thicknessChangeMm) < kNoMoveMm) return say(done ? "review.left-shims" : "review.leave-shims");
+    const char* key =
+        thicknessChangeMm > 0 ? (done ? "review.added" : "review.add") : (done ? "review.took-out" : "review.take-out");
+    return say(key, lengthText(std::abs(thicknessChangeMm)));
 }
 
 std::string shortAdvice(const Advice& advice) { return leadInShort(advice); }
@@ -104,6 +108,18 @@ std::string tied(std::string text) {
         for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1))
             text.replace(at + 4, 1, "\xE2\x80\x91");
     return text;
+}
+
+std::string review::jobsCounted(std::size_t count) {
+    return say(count == 1 ? "review.one-job" : "review.many-jobs", count);
+}
+
+std::string review::trialsCounted(std::size_t count) {
+    return say(count == 1 ? "review.one-trial" : "review.many-trials", count);
+}
+
+std::string review::photosCounted(std::size_t count) {
+    return say(count == 1 ? "review.one-photo" : "review.many-photos", count);
 }
 
 }  // namespace shimsight
