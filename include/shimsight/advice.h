@@ -122,6 +122,11 @@ struct TrialObservation {
 /// one gear, and are right in 96 of 100 cases at most (tests/accuracy/teeth). nullopt: none.
 std::optional<double> chanceFaceMilledTogether(std::span<const double> chances);
 
+/// What photos of one trial show: the patterns read from them, with the noise of such readings, and what each photo
+/// says of the cut (chances of face-milled teeth, see chanceFaceMilledTogether). Backlash and shims are left open.
+TrialObservation photographed(std::optional<Pattern> drive, std::optional<Pattern> coast,
+                              std::span<const double> chancesFaceMilled);
+
 /// One trial of a job.
 struct JobTrial {
     TrialObservation seen;

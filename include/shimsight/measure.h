@@ -1,4 +1,5 @@
-/// Photos of one trial in, pattern and correction out. The command line, pages and lessons all call this.
+/// Photos of one trial in, the contact pattern out. Command line, jobs, reviews and lessons all call this. The
+/// correction is the next step and the caller's: observationOf makes of a measurement what advice learns from.
 #pragma once
 
 #include <functional>
@@ -53,11 +54,7 @@ struct TrialPhoto {
 
 struct MeasureOptions {
     std::optional<Marking> marking;
-    std::optional<Side> side;  ///< of flanks that are found: the others do not count
-    std::optional<double> backlashMm;
-    DialReading dial = DialReading::SquareToTooth;
-    std::optional<double> shimStackMm;
-    AdviceOptions advice;
+    std::optional<Side> side;                      ///< of flanks that are found: the others do not count
     std::function<void(std::size_t)> beforePhoto;  ///< called with a photo's place when its turn comes, from any thread
                                                    ///< but one at a time; may be empty
 };
@@ -66,8 +63,6 @@ struct Measurement {
     std::vector<MeasuredPhoto> photos;
     std::optional<Consensus> drive, coast;  ///< over all teeth of each side
     std::optional<SetMisfit> setMisfit;     ///< the photos clearly show another gear set than the one given
-    std::optional<Advice> advice;           ///< none without a gear set that fits, or without any pattern
-    std::vector<std::string> notes;         ///< what is missing and what that costs
     std::vector<std::string> assumed;
     bool anythingRead() const { return drive.has_value() || coast.has_value(); }
 };
@@ -79,16 +74,26 @@ Outcome<Photo> openTrialPhoto(const std::string& file);
 std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                                          const MeasureOptions& options = {});
 
-/// What photos that were measured by themselves say together: the teeth of each side over all of them, and the
-/// correction. As measureTrial.
-Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* gearSet,
-                        const MeasureOptions& options = {});
+/// What photos that were measured by themselves say together: the teeth of each side over all of them.
+Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* gearSet);
 
-/// Both in one: measurePhotos, then weighPhotos. `gearSet` null: pattern only, no advice. A photo without usable flanks
-/// is refused by itself; the others count. When the gear set does not say how its teeth are cut, both cuts are weighed.
-/// Throws InputError when the data give no gear set.
+/// Both in one: measurePhotos, then weighPhotos. `gearSet` null: nothing is known of it. A photo without usable flanks
+/// is refused by itself; the others count. Throws InputError when the data give no gear set.
 Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                          const MeasureOptions& options = {});
+
+/// What the photos of a trial showed, as advice takes it; backlash and shims, which no photo shows, are left open.
+TrialObservation observationOf(const Measurement& measurement);
+
+/// The correction by this trial alone. `seen`: observationOf the measurement, with what was read by dial and
+/// micrometer. nullopt where nothing was read, or where the photos show another gear set.
+std::optional<Advice> adviseTrial(const Measurement& measurement, const GearSetData& gearSet,
+                                  const TrialObservation& seen, const AdviceOptions& options = {});
+
+/// What a trial lacks, and what that costs, a sentence each. `gearSet` null: none was given. `onlySide`: as in
+/// MeasureOptions. Empty where nothing was read.
+std::vector<std::string> whatIsMissing(const Measurement& measurement, const GearSetData* gearSet,
+                                       const TrialObservation& seen, std::optional<Side> onlySide = {});
 
 /// A refusal as words behind a count: "without compound".
 std::string_view behindCount(Refusal why);
@@ -99,7 +104,7 @@ std::string countedReasons(std::span<const Refusal> reasons);
 /// A misfit as a sentence: "the photos show about 39 teeth on the ring gear, the gear set has 43."
 std::string misfitWords(const SetMisfit& misfit);
 
-/// The measurement as the record that is written.
+/// The measurement as the record that is written; notes and advice are the caller's.
 Reading readingOf(const Measurement& measurement);
 
 }  // namespace shimsight

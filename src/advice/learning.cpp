@@ -615,4 +615,16 @@ std::optional<double> chanceFaceMilledTogether(std::span<const double> chances) 
     return 1 / (1 + std::exp(-std::clamp(log, -kMostOutlineLogOdds, kMostOutlineLogOdds)));
 }
 
+TrialObservation photographed(std::optional<Pattern> drive, std::optional<Pattern> coast,
+                              std::span<const double> chancesFaceMilled) {
+    TrialObservation seen;
+    seen.drive = drive;
+    seen.coast = coast;
+    seen.fromPhotos = true;
+    seen.extentNoise = kPhotoExtentNoise;
+    seen.readingNoise = kPhotoReadingNoise;
+    seen.chanceFaceMilled = chanceFaceMilledTogether(chancesFaceMilled);
+    return seen;
+}
+
 }  // namespace shimsight

@@ -27,9 +27,9 @@ std::string changeInShort(const Advice& change) {
 }
 
 /// Measured and expected side by side, one row for each side; without a change to make only what was measured.
-void addPatterns(FolderOutput& output, const Measurement& measurement, const std::optional<GearSet>& gearSet) {
-    const Advice* change =
-        measurement.advice && measurement.advice->verdict == Verdict::Change ? &*measurement.advice : nullptr;
+void addPatterns(FolderOutput& output, const Measurement& measurement, const std::optional<Advice>& advice,
+                 const std::optional<GearSet>& gearSet) {
+    const Advice* change = advice && advice->verdict == Verdict::Change ? &*advice : nullptr;
     std::vector<FlankSketch> sketches;
     for (const Side side : kSides) {
         const auto& measured = side == Side::Drive ? measurement.drive : measurement.coast;
@@ -54,7 +54,7 @@ void addPatterns(FolderOutput& output, const Measurement& measurement, const std
 }  // namespace
 
 void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos, const Measurement& measurement,
-                    const std::optional<GearSet>& gearSet) {
+                    const std::optional<Advice>& advice, const std::optional<GearSet>& gearSet) {
     for (std::size_t i = 0; i < photos.size(); ++i) {
         const MeasuredPhoto& measured = measurement.photos[i];
         if (!photos[i].photo || (measured.flanks.empty() && measured.refusedFlanks.empty())) continue;
@@ -70,7 +70,7 @@ void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos,
         options.grouped = measured.found;
         output.add(printed("photo%zu.png", i + 1), encodePng(annotate(photos[i].photo.value(), flanks, options)));
     }
-    addPatterns(output, measurement, gearSet);
+    addPatterns(output, measurement, advice, gearSet);
 }
 
 }  // namespace shimsight::cli

@@ -68,7 +68,7 @@ NewTrial newTrialOf(const MarksInput& input, const std::vector<std::string>& pho
 }
 
 /// The notes on the copies of the photos and on the reading.
-std::vector<std::string> notesOf(const RecordedTrial& recorded, const Measurement& measurement) {
+std::vector<std::string> notesOf(const RecordedTrial& recorded) {
     std::vector<std::string> notes = recorded.samePhotos;
     for (const JobPhoto& photo : recorded.entry().photos) {
         std::string removed;
@@ -77,7 +77,8 @@ std::vector<std::string> notesOf(const RecordedTrial& recorded, const Measuremen
             notes.push_back(
                 say(photo.reencoded ? "cli.copy-cleaned-heic" : "cli.copy-cleaned", photo.originalName, removed));
     }
-    notes.insert(notes.end(), measurement.notes.begin(), measurement.notes.end());
+    if (const auto& reading = recorded.entry().reading)
+        notes.insert(notes.end(), reading->notes.begin(), reading->notes.end());
     return notes;
 }
 
@@ -90,7 +91,7 @@ std::string trialText(const RecordedTrial& recorded, const Measurement& measurem
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
     if (!photos.empty()) text += "\n" + bulletList(say("cli.photos"), photos);
-    if (const std::vector<std::string> notes = notesOf(recorded, measurement); !notes.empty())
+    if (const std::vector<std::string> notes = notesOf(recorded); !notes.empty())
         text += "\n" + bulletList(say("cli.to-know"), notes);
     if (const std::string judged = judgementText(judgementsOf(recorded.job, recorded.id)); !judged.empty())
         text += "\n" + say("cli.by-the-sheet") + "\n" + judged;
@@ -188,7 +189,7 @@ int jobBefore(const std::vector<std::string>& words) {
     } else {
         std::string text = wrapped(sentence, "", "  ");
         if (entry.reading) text += patternTable(entry.reading->drive, entry.reading->coast);
-        if (const std::vector<std::string> notes = notesOf(recorded, measurement); !notes.empty())
+        if (const std::vector<std::string> notes = notesOf(recorded); !notes.empty())
             text += "\n" + bulletList(say("cli.to-know"), notes);
         printText(plain(text + (recorded.advisedAgain ? advisedAgainText(recorded.job) : "") + "\n" +
                         nextText(recorded.job, folder)));

@@ -37,19 +37,19 @@ std::vector<std::string> cutLines(const Measurement& measurement) {
     return lines;
 }
 
-std::string readingText(const Measurement& measurement, const std::optional<GearSet>& gearSet) {
+std::string readingText(const Measurement& measurement, const Reading& record, const std::optional<GearSet>& gearSet) {
     std::optional<Pattern> drive, coast;
     if (measurement.drive) drive = measurement.drive->pattern;
     if (measurement.coast) coast = measurement.coast->pattern;
     std::string text = measurement.setMisfit ? say("cli.another-gear-set", misfitWords(*measurement.setMisfit)) + "\n" +
                                                    say("cli.no-correction-from-this-set") + "\n\n"
                                              : "";
-    text += measurement.advice && gearSet ? adviceText(*measurement.advice, *gearSet, drive, coast)
-                                          : say("cli.pattern-measured") + "\n" + patternTable(drive, coast);
+    text += record.advice && gearSet ? adviceText(*record.advice, *gearSet, drive, coast)
+                                     : say("cli.pattern-measured") + "\n" + patternTable(drive, coast);
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
     text += "\n" + bulletList(say("cli.photos"), photos);
-    std::vector<std::string> notes = measurement.notes;
+    std::vector<std::string> notes = record.notes;
     if (!gearSet || !gearSet->cutKnown)
         for (std::string& line : cutLines(measurement)) notes.push_back(std::move(line));
     if (!notes.empty()) text += "\n" + bulletList(say("cli.to-know"), notes);
@@ -70,24 +70,14 @@ void addMaps(FolderOutput& output, const Measurement& measurement) {
 }
 
 /// What used gears were before they came apart, from photos whose teeth are found.
-TrialObservation beforeOf(const std::vector<std::string>& photos, double backlashMm, const GearSetData& gearSet,
-                          MeasureOptions options) {
+TrialObservation beforeOf(const std::vector<std::string>& photos, const GearSetData& gearSet, MeasureOptions options) {
     std::vector<TrialPhoto> trial;
     for (const std::string& photo : photos) trial.push_back({photo, openTrialPhoto(photo), {}});
     options.beforePhoto = nullptr;
-    options.shimStackMm.reset();
-    options.backlashMm = backlashMm;
-    options.advice = {};
     const Measurement measurement = measureTrial(trial, &gearSet, options);
     if (!measurement.anythingRead())
         throw InputError(say("cli.before-not-read", photoLine(measurement.photos.front())));
-    // As a job takes it.
-    TrialEntry entry;
-    entry.origin = PatternOrigin::Found;
-    entry.backlashMm = backlashMm;
-    entry.dial = options.dial;
-    entry.reading = readingOf(measurement);
-    return observationOf(entry);
+    return observationOf(measurement);
 }
 
 }  // namespace
@@ -132,14 +122,15 @@ int runRead(const std::vector<std::string>& words) {
     if (photos.size() > kMostPhotos) throw UsageError(say("cli.too-many-photos", photos.size(), kMostPhotos));
 
     MeasureOptions options;
+    AdviceOptions adviceOptions;
     if (marking) options.marking = *marking == "wiped" ? Marking::Wiped : Marking::Transferred;
-    options.backlashMm = amountMm(backlash, "--backlash");
-    options.shimStackMm = amountMm(shimStack, "--shim-stack");
-    options.dial = dialOf(dial);
-    if (costs) options.advice.costs = readCostsFile(*costs);
+    const std::optional<double> backlashMm = amountMm(backlash, "--backlash");
+    const std::optional<double> shimStackMm = amountMm(shimStack, "--shim-stack");
+    const DialReading dialRead = dialOf(dial);
+    if (costs) adviceOptions.costs = readCostsFile(*costs);
     if (side) options.side = *side == "drive" ? Side::Drive : Side::Coast;
-    options.advice.usedGears = used;
-    takeKnown(known, options.advice);
+    adviceOptions.usedGears = used;
+    takeKnown(known, adviceOptions);
     const bool before = !beforePhotos.empty() || beforeBacklash;
     if (!gearSetName && (used || before || known.any())) throw UsageError(say("cli.correction-without-gear-set"));
     if (before && !used) throw UsageError(say("cli.before-without-used"));
@@ -168,24 +159,31 @@ int runRead(const std::vector<std::string>& words) {
     options.beforePhoto = [&](std::size_t i) { show("cli.reading-photo", i); };
     if (before) {
         progress.show(say("cli.reading-photos-from-before"));
-        options.advice.before =
-            beforeOf(beforePhotos, *amountMm(beforeBacklash, "--before-backlash"), file->data, options);
+        adviceOptions.before = beforeOf(beforePhotos, file->data, options);
+        adviceOptions.before->backlashMm = amountMm(beforeBacklash, "--before-backlash");
+        adviceOptions.before->dial = dialRead;
     }
 
     const Measurement measurement = measureTrial(trial, file ? &file->data : nullptr, options);
     progress.wipe();
-    const std::string record = json ? writeReading(readingOf(measurement)) : "";
+    TrialObservation seen = observationOf(measurement);
+    seen.backlashMm = backlashMm;
+    seen.dial = dialRead;
+    seen.shimStackMm = shimStackMm;
+    Reading record = readingOf(measurement);
+    record.notes = whatIsMissing(measurement, file ? &file->data : nullptr, seen, options.side);
+    if (file) record.advice = adviseTrial(measurement, file->data, seen, adviceOptions);
     if (annotate) {
         FolderOutput output(*annotate);
-        addAnnotations(output, trial, measurement, gearSet);
+        addAnnotations(output, trial, measurement, record.advice, gearSet);
         output.write();
     }
     if (!measurement.anythingRead()) {
-        printText(record);
+        if (json) printText(writeReading(record));
         for (const MeasuredPhoto& photo : measurement.photos) note(photoLine(photo));
         return kCannot;
     }
-    const std::string answer = json ? record : readingText(measurement, gearSet);
+    const std::string answer = json ? writeReading(record) : readingText(measurement, record, gearSet);
     if (maps) {
         FolderOutput output(*maps);
         addMaps(output, measurement);

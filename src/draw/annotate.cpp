@@ -335,72 +335,33 @@ std::vector<Row> captionRows(std::span<const AnnotatedFlank> flanks, bool groupe
     return rows;
 }
 
-}  // namespace
+/// Sizes of letters and of what stands about them, for one picture.
+struct CaptionSizes {
+    double letter, margin = 0.8 * letter, lead = 1.38 * letter, text = 0.96 * letter, title = 1.05 * letter;
+};
 
-Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, const AnnotateOptions& options) {
-    // The photo without the rows that a reduced decode may add.
-    Canvas canvas(shrunkTo(photo.picture, options.longestSidePx));
-    const double scale = photo.scale * canvas.width() / static_cast<double>(photo.picture.width);
-    const double longSide = std::max(canvas.width(), canvas.height());
-    const double letter = std::max(13.0, kLetterShare * longSide);
-    const double stroke = std::max(1.5, 0.0016 * longSide);
-    const Pens pens = pensFor(stroke);
+struct CaptionLine {
+    std::string number, text;
+    bool used = true;
+};
 
-    // Step 1: lines of all flanks, those read on top, then labels, so that no line crosses a label.
-    LabelPlaces labels(canvas.width(), canvas.height());
-    for (const bool read : {false, true})
-        for (const auto& flank : flanks)
-            if (isRead(flank) == read) drawFlank(canvas, flank, pens, scale, 0.55 * letter, labels);
-    std::vector<Place> places;
-    for (const auto& flank : flanks) places.push_back(placeOf(flank, scale));
-    // What was read stays in sight.
-    for (std::size_t k = 0; k < flanks.size(); ++k) {
-        if (!isRead(flanks[k])) continue;
-        const Place& p = places[k];
-        for (int part = 1; part <= 9; ++part) {
-            const double w = 0.1 * part;
-            labels.avoid(roomAround({p.toe.x + w * (p.heel.x - p.toe.x), p.toe.y + w * (p.heel.y - p.toe.y)},
-                                    0.6 * p.heightPx, 0.6 * p.heightPx));
-        }
-    }
-    numberFlanks(canvas, flanks, places, letter, labels);
-    nameEnds(canvas, flanks, places, letter, labels);
-
-    // Step 2: caption below.
-    const double margin = 0.8 * letter, lead = 1.38 * letter, size = 0.96 * letter;
-    const std::vector<Row> rows = captionRows(flanks, options.grouped);
-    const bool numbered = std::any_of(rows.begin(), rows.end(), [](const Row& row) { return !row.number.empty(); });
-    const double indent = margin + (numbered ? 2.0 * letter : 0);
-    struct Line {
-        std::string number, text;
-        bool used = true;
-    };
-    std::vector<Line> lines;
+std::vector<CaptionLine> wrappedRows(const std::vector<Row>& rows, double size, double widthPx) {
+    std::vector<CaptionLine> lines;
     for (const Row& row : rows) {
         bool first = true;
-        for (auto& text : wrapText(row.text, size, canvas.width() - margin - indent)) {
+        for (auto& text : wrapText(row.text, size, widthPx)) {
             lines.push_back({first ? row.number : "", std::move(text), row.used});
             first = false;
         }
     }
-    const auto title = wrapText(options.title, 1.05 * letter, canvas.width() - 2 * margin, Weight::Bold);
-    const int captionHeight =
-        static_cast<int>(std::lround(1.6 * margin + lead * (static_cast<double>(lines.size() + title.size()) + 1.15)));
-    Canvas out(canvas.width(), canvas.height() + captionHeight, kPaper);
-    out.paste(canvas.picture(), 0, 0);
-    double y = canvas.height() + margin + 0.7 * letter;
-    for (const auto& text : title) {
-        out.text(margin, y, text, {.sizePx = 1.05 * letter, .weight = Weight::Bold});
-        y += lead;
-    }
-    for (const Line& line : lines) {
-        if (!line.number.empty())
-            badge(out, {margin + 0.75 * letter, y - 0.32 * letter}, line.number, 0.8 * letter, line.used);
-        out.text(indent, y, line.text, {.sizePx = size});
-        y += lead;
-    }
-    // Legend: the lines that are in the picture, by themselves.
-    double x = margin;
+    return lines;
+}
+
+/// What the lines in the picture mean, each by itself; only those that are in it.
+void drawKey(Canvas& out, std::span<const AnnotatedFlank> flanks, const Pens& pens, const CaptionSizes& sizes,
+             double y) {
+    const double letter = sizes.letter;
+    double x = sizes.margin;
     const auto entry = [&](const char* word, const LineStyle& pen, bool isCross) {
         const double middle = y - 0.3 * letter;
         const double width = (isCross ? 1.0 : 1.6) * letter;
@@ -418,7 +379,72 @@ Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, con
         entry("centre", pens.cross, true);
     }
     if (!std::all_of(flanks.begin(), flanks.end(), isRead)) entry("left out", pens.leftOut, false);
+}
+
+/// The picture with its caption below: title, what was read and left out, what the lines mean.
+Picture withCaption(Canvas canvas, std::span<const AnnotatedFlank> flanks, const AnnotateOptions& options,
+                    const Pens& pens, const CaptionSizes& sizes) {
+    const double margin = sizes.margin;
+    const std::vector<Row> rows = captionRows(flanks, options.grouped);
+    const bool numbered = std::any_of(rows.begin(), rows.end(), [](const Row& row) { return !row.number.empty(); });
+    const double indent = margin + (numbered ? 2.0 * sizes.letter : 0);
+    const std::vector<CaptionLine> lines = wrappedRows(rows, sizes.text, canvas.width() - margin - indent);
+    const auto title = wrapText(options.title, sizes.title, canvas.width() - 2 * margin, Weight::Bold);
+    const int captionHeight = static_cast<int>(
+        std::lround(1.6 * margin + sizes.lead * (static_cast<double>(lines.size() + title.size()) + 1.15)));
+    Canvas out(canvas.width(), canvas.height() + captionHeight, kPaper);
+    out.paste(canvas.picture(), 0, 0);
+    double y = canvas.height() + margin + 0.7 * sizes.letter;
+    for (const auto& text : title) {
+        out.text(margin, y, text, {.sizePx = sizes.title, .weight = Weight::Bold});
+        y += sizes.lead;
+    }
+    for (const CaptionLine& line : lines) {
+        if (!line.number.empty())
+            badge(out, {margin + 0.75 * sizes.letter, y - 0.32 * sizes.letter}, line.number, 0.8 * sizes.letter,
+                  line.used);
+        out.text(indent, y, line.text, {.sizePx = sizes.text});
+        y += sizes.lead;
+    }
+    drawKey(out, flanks, pens, sizes, y);
     return out.take();
+}
+
+/// Keeps labels away from the flanks that were read, so that these stay in sight.
+void keepInSight(LabelPlaces& labels, std::span<const AnnotatedFlank> flanks, const std::vector<Place>& places) {
+    for (std::size_t k = 0; k < flanks.size(); ++k) {
+        if (!isRead(flanks[k])) continue;
+        const Place& p = places[k];
+        for (int part = 1; part <= 9; ++part) {
+            const double w = 0.1 * part;
+            labels.avoid(roomAround({p.toe.x + w * (p.heel.x - p.toe.x), p.toe.y + w * (p.heel.y - p.toe.y)},
+                                    0.6 * p.heightPx, 0.6 * p.heightPx));
+        }
+    }
+}
+
+}  // namespace
+
+Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, const AnnotateOptions& options) {
+    // The photo without the rows that a reduced decode may add.
+    Canvas canvas(shrunkTo(photo.picture, options.longestSidePx));
+    const double scale = photo.scale * canvas.width() / static_cast<double>(photo.picture.width);
+    const double longSide = std::max(canvas.width(), canvas.height());
+    const CaptionSizes sizes{.letter = std::max(13.0, kLetterShare * longSide)};
+    const double letter = sizes.letter;
+    const Pens pens = pensFor(std::max(1.5, 0.0016 * longSide));
+
+    // Lines of all flanks, those read on top, then labels, so that no line crosses a label.
+    LabelPlaces labels(canvas.width(), canvas.height());
+    for (const bool read : {false, true})
+        for (const auto& flank : flanks)
+            if (isRead(flank) == read) drawFlank(canvas, flank, pens, scale, 0.55 * letter, labels);
+    std::vector<Place> places;
+    for (const auto& flank : flanks) places.push_back(placeOf(flank, scale));
+    keepInSight(labels, flanks, places);
+    numberFlanks(canvas, flanks, places, letter, labels);
+    nameEnds(canvas, flanks, places, letter, labels);
+    return withCaption(std::move(canvas), flanks, options, pens, sizes);
 }
 
 }  // namespace shimsight

@@ -218,18 +218,6 @@ void Canvas::disc(PixelPoint centre, double radius, Ink ink, double opacity) {
                   opacity * std::clamp(radius + 0.5 - std::hypot(x + 0.5 - centre.x, y + 0.5 - centre.y), 0.0, 1.0));
 }
 
-void Canvas::box(double left, double top, double right, double bottom, double radius, Ink ink, double opacity) {
-    for (int y = static_cast<int>(std::floor(top)); y <= std::ceil(bottom); ++y)
-        for (int x = static_cast<int>(std::floor(left)); x <= std::ceil(right); ++x) {
-            // Distance to the rounded rectangle.
-            const double qx = std::abs(x + 0.5 - 0.5 * (left + right)) - 0.5 * (right - left) + radius;
-            const double qy = std::abs(y + 0.5 - 0.5 * (top + bottom)) - 0.5 * (bottom - top) + radius;
-            const double distance =
-                std::hypot(std::max(qx, 0.0), std::max(qy, 0.0)) + std::min(std::max(qx, qy), 0.0) - radius;
-            blend(x, y, ink, opacity * std::clamp(0.5 - distance, 0.0, 1.0));
-        }
-}
-
 void Canvas::paste(const Picture& other, int left, int top) {
     for (int y = 0; y < other.height; ++y) {
         if (y + top < 0 || y + top >= picture_.height) continue;

@@ -60,7 +60,6 @@ public:
     void text(double x, double baseline, std::string_view utf8, const TextStyle& style);
     void line(const std::vector<PixelPoint>& points, const LineStyle& style, bool closed = false);
     void disc(PixelPoint centre, double radius, Ink ink, double opacity = 1);
-    void box(double left, double top, double right, double bottom, double radius, Ink ink, double opacity = 1);
     void paste(const Picture& other, int left, int top);
 
 private:

@@ -66,6 +66,157 @@ std::vector<std::string> numbersOf(const FlankSketch& sketch) {
     return out;
 }
 
+LineStyle zonePen(double width) {
+    return {.ink = kOrange,
+            .widthPx = width / 190,
+            .haloPx = width / 500,
+            .halo = {40, 40, 40},
+            .dashPx = width / 50,
+            .gapPx = width / 70};
+}
+
+LineStyle crossPen(double width) {
+    return {.ink = kWhite, .widthPx = width / 190, .haloPx = width / 380, .halo = kBlack};
+}
+
+/// Where everything stands; all sizes follow from the width of a flank. The longest text decides the height of all
+/// panels.
+struct Layout {
+    double width, letter, sideRoom, margin, flankHeight, titleRoom, panelWidth, textWidthPx, panelHeight;
+
+    Layout(std::span<const FlankSketch> sketches, int panelWidthPx)
+        : width(std::max(240, panelWidthPx)),
+          letter(width / 20),
+          sideRoom(2.8 * letter),
+          margin(0.8 * letter),
+          flankHeight(0.46 * width),
+          titleRoom(3.4 * letter),
+          panelWidth(width + 2 * sideRoom),
+          textWidthPx(panelWidth - 2 * margin) {
+        std::size_t lines = 0;
+        for (const auto& s : sketches) lines = std::max(lines, linesOf(s).size());
+        panelHeight = titleRoom + flankHeight + 2.6 * letter + 1.3 * letter * static_cast<double>(lines) + margin;
+    }
+
+    std::vector<std::string> linesOf(const FlankSketch& sketch) const {
+        std::vector<std::string> lines;
+        for (const auto& note : numbersOf(sketch))
+            for (auto& line : wrapText(note, 0.86 * letter, textWidthPx)) lines.push_back(std::move(line));
+        return lines;
+    }
+};
+
+std::vector<PixelPoint> onPanel(const Panel& panel, const std::vector<MapPoint>& line) {
+    std::vector<PixelPoint> points;
+    for (const auto& p : line) points.push_back(panel.at(p.u, p.v));
+    return points;
+}
+
+/// Steel with the contact, four samples to the pixel.
+void drawSteel(Canvas& canvas, const Panel& panel, const FlankMap& map) {
+    for (int y = static_cast<int>(panel.top) - 1; y <= panel.top + panel.height + 1; ++y)
+        for (int x = static_cast<int>(panel.left) - 1; x <= panel.left + panel.width + 1; ++x) {
+            double cover = 0, mark = 0, shade = 0;
+            for (const double dx : {0.25, 0.75})
+                for (const double dy : {0.25, 0.75}) {
+                    const auto [u, v] = panel.inverse(x + dx, y + dy);
+                    if (u < 0 || u > 1 || v < 0 || v > 1) continue;
+                    cover += 0.25;
+                    mark += 0.25 * contactAt(map, u, v);
+                    shade += 0.25 * v;
+                }
+            if (cover <= 0) continue;
+            const double s = shade / cover, m = mark / cover;
+            Ink ink;
+            for (std::size_t c = 0; c < 3; ++c) {
+                const double steel = (1 - s) * kSteelDark[c] + s * kSteelLight[c];
+                ink[c] = static_cast<std::uint8_t>(std::lround((1 - 0.88 * m) * steel + 0.88 * m * kMark[c]));
+            }
+            canvas.blend(x, y, ink, cover);
+        }
+}
+
+/// The edge of the flank, the outline that is expected, and the outline of what was measured.
+void drawOutlines(Canvas& canvas, const Panel& panel, const FlankSketch& sketch) {
+    const double width = panel.width;
+    std::vector<PixelPoint> border;
+    for (const auto& [u, v] : {std::pair{0., 0.}, {1., 0.}, {1., 1.}, {0., 1.}}) border.push_back(panel.at(u, v));
+    canvas.line(border, {.ink = kEdge, .widthPx = std::max(1.5, width / 320), .haloPx = 0}, true);
+    if (sketch.expected && sketch.pattern)
+        canvas.line(onPanel(panel, expectedOutline(*sketch.pattern)), expectedPen(width), true);
+    for (const auto& contour : contactContours(sketch.map))
+        canvas.line(onPanel(panel, contour), {.ink = {0, 52, 92}, .widthPx = std::max(1.2, width / 420), .haloPx = 0},
+                    true);
+}
+
+/// The box in which the centre should lie.
+void drawZone(Canvas& canvas, const Panel& panel, const AcceptanceRule& zone) {
+    std::vector<PixelPoint> box;
+    const double across = zone.toeHeel.high - zone.toeHeel.low;
+    for (int i = 0; i <= 8; ++i) box.push_back(panel.at(zone.toeHeel.low + across * i / 8, zone.rootTip.low));
+    for (int i = 0; i <= 8; ++i) box.push_back(panel.at(zone.toeHeel.high - across * i / 8, zone.rootTip.high));
+    canvas.line(box, zonePen(panel.width), true);
+}
+
+/// A cross where the centre lies.
+void drawCentre(Canvas& canvas, const Panel& panel, const Pattern& pattern, double letter) {
+    const PixelPoint m = panel.at(pattern.toeHeel, pattern.rootTip);
+    const double arm = 0.6 * letter;
+    const LineStyle cross = crossPen(panel.width);
+    canvas.line({{m.x - arm, m.y}, {m.x + arm, m.y}}, cross);
+    canvas.line({{m.x, m.y - arm}, {m.x, m.y + arm}}, cross);
+}
+
+/// The words round a flank, and its numbers and notes below.
+void drawWords(Canvas& canvas, const Panel& panel, const Layout& layout, const FlankSketch& sketch) {
+    const double letter = layout.letter, x0 = panel.left - layout.sideRoom;
+    const TextStyle word{.sizePx = 0.92 * letter, .ink = kDim, .align = Align::Centre};
+    const double middle = panel.top + panel.height * (1 - 0.5 * kToeHeight) + 0.3 * letter;
+    canvas.text(x0 + layout.sideRoom / 2, middle, "toe", word);
+    canvas.text(x0 + layout.panelWidth - layout.sideRoom / 2, middle, "heel", word);
+    canvas.text(x0 + layout.panelWidth / 2, panel.top + 0.11 * panel.height - 0.55 * letter, "tip", word);
+    canvas.text(x0 + layout.panelWidth / 2, panel.top + panel.height + 1.15 * letter, "root", word);
+    double y = panel.top + panel.height + 2.8 * letter;
+    for (const auto& text : layout.linesOf(sketch)) {
+        canvas.text(x0 + layout.margin, y, text, {.sizePx = 0.86 * letter});
+        y += 1.3 * letter;
+    }
+}
+
+void drawPanel(Canvas& canvas, const Panel& panel, const Layout& layout, const FlankSketch& sketch,
+               const std::optional<AcceptanceRule>& goodZone) {
+    canvas.text(panel.left - layout.sideRoom + layout.panelWidth / 2,
+                panel.top - layout.titleRoom + 1.5 * layout.letter, sketch.title,
+                {.sizePx = 1.08 * layout.letter, .weight = Weight::Bold, .align = Align::Centre});
+    drawSteel(canvas, panel, sketch.map);
+    drawOutlines(canvas, panel, sketch);
+    if (goodZone) drawZone(canvas, panel, *goodZone);
+    if (sketch.pattern) drawCentre(canvas, panel, *sketch.pattern, layout.letter);
+    drawWords(canvas, panel, layout, sketch);
+}
+
+/// What the lines mean, in one line at height `y`.
+void drawLegend(Canvas& canvas, const Layout& layout, double y, bool anyExpected) {
+    const double letter = layout.letter, middle = y - 0.3 * letter;
+    double x = layout.margin;
+    const auto word = [&](const char* text) {
+        canvas.text(x, y, text, {.sizePx = 0.8 * letter, .ink = kDim});
+        x += textWidth(text, 0.8 * letter) + 1.2 * letter;
+    };
+    canvas.line({{x, middle}, {x + 2.4 * letter, middle}}, zonePen(layout.width));
+    x += 3 * letter;
+    word("where the centre should lie");
+    const LineStyle cross = crossPen(layout.width);
+    canvas.line({{x, middle}, {x + letter, middle}}, cross);
+    canvas.line({{x + 0.5 * letter, y - 0.8 * letter}, {x + 0.5 * letter, y + 0.2 * letter}}, cross);
+    x += 1.5 * letter;
+    word("centre of the mark");
+    if (!anyExpected) return;
+    canvas.line({{x, middle}, {x + 2.4 * letter, middle}}, expectedPen(layout.width));
+    x += 3 * letter;
+    word("expected outline");
+}
+
 }  // namespace
 
 Picture drawFlankMap(const FlankSketch& sketch, const SketchOptions& options) {
@@ -76,137 +227,19 @@ Picture drawFlankMaps(std::span<const FlankSketch> sketches, const SketchOptions
     check(!sketches.empty(), "drawFlankMaps: no sketch");
     const int columns = std::clamp(options.columns, 1, static_cast<int>(sketches.size()));
     const int rows = (static_cast<int>(sketches.size()) + columns - 1) / columns;
-    const double width = std::max(240, options.panelWidthPx);
-    const double letter = width / 20;
-    const double sideRoom = 2.8 * letter, margin = 0.8 * letter;
-    const double flankHeight = 0.46 * width, titleRoom = 3.4 * letter;
-    const double panelWidth = width + 2 * sideRoom, textWidthPx = panelWidth - 2 * margin;
-    // The longest text decides the height of all panels.
-    std::size_t lines = 0;
-    for (const auto& s : sketches) {
-        std::size_t own = 0;
-        for (const auto& note : numbersOf(s)) own += wrapText(note, 0.86 * letter, textWidthPx).size();
-        lines = std::max(lines, own);
-    }
-    const double panelHeight =
-        titleRoom + flankHeight + 2.6 * letter + 1.3 * letter * static_cast<double>(lines) + margin;
-    Canvas canvas(static_cast<int>(std::lround(columns * panelWidth)),
-                  static_cast<int>(std::lround(rows * panelHeight + (options.goodZone ? 1.9 * letter : 0.4 * letter))),
-                  kPaper);
-
+    const Layout layout(sketches, options.panelWidthPx);
+    const double legendRoom = options.goodZone ? 1.9 * layout.letter : 0.4 * layout.letter;
+    Canvas canvas(static_cast<int>(std::lround(columns * layout.panelWidth)),
+                  static_cast<int>(std::lround(rows * layout.panelHeight + legendRoom)), kPaper);
     for (std::size_t k = 0; k < sketches.size(); ++k) {
-        const FlankSketch& sketch = sketches[k];
-        const std::size_t row = k / static_cast<std::size_t>(columns);
-        const double x0 = static_cast<double>(k % static_cast<std::size_t>(columns)) * panelWidth,
-                     y0 = static_cast<double>(row) * panelHeight;
-        const Panel panel{x0 + sideRoom, y0 + titleRoom, width, flankHeight};
-        canvas.text(x0 + panelWidth / 2, y0 + 1.5 * letter, sketch.title,
-                    {.sizePx = 1.08 * letter, .weight = Weight::Bold, .align = Align::Centre});
-
-        // Step 1: steel with the contact, four samples to the pixel.
-        for (int y = static_cast<int>(panel.top) - 1; y <= panel.top + panel.height + 1; ++y)
-            for (int x = static_cast<int>(panel.left) - 1; x <= panel.left + panel.width + 1; ++x) {
-                double cover = 0, mark = 0, shade = 0;
-                for (const double dx : {0.25, 0.75})
-                    for (const double dy : {0.25, 0.75}) {
-                        const auto [u, v] = panel.inverse(x + dx, y + dy);
-                        if (u < 0 || u > 1 || v < 0 || v > 1) continue;
-                        cover += 0.25;
-                        mark += 0.25 * contactAt(sketch.map, u, v);
-                        shade += 0.25 * v;
-                    }
-                if (cover <= 0) continue;
-                const double s = shade / cover, m = mark / cover;
-                Ink ink;
-                for (std::size_t c = 0; c < 3; ++c) {
-                    const double steel = (1 - s) * kSteelDark[c] + s * kSteelLight[c];
-                    ink[c] = static_cast<std::uint8_t>(std::lround((1 - 0.88 * m) * steel + 0.88 * m * kMark[c]));
-                }
-                canvas.blend(x, y, ink, cover);
-            }
-        std::vector<PixelPoint> border;
-        for (const auto& [u, v] : {std::pair{0., 0.}, {1., 0.}, {1., 1.}, {0., 1.}}) border.push_back(panel.at(u, v));
-        canvas.line(border, {.ink = kEdge, .widthPx = std::max(1.5, width / 320), .haloPx = 0}, true);
-        if (sketch.expected && sketch.pattern) {
-            std::vector<PixelPoint> line;
-            for (const auto& p : expectedOutline(*sketch.pattern)) line.push_back(panel.at(p.u, p.v));
-            canvas.line(line, expectedPen(width), true);
-        }
-        for (const auto& contour : contactContours(sketch.map)) {
-            std::vector<PixelPoint> line;
-            for (const auto& p : contour) line.push_back(panel.at(p.u, p.v));
-            canvas.line(line, {.ink = {0, 52, 92}, .widthPx = std::max(1.2, width / 420), .haloPx = 0}, true);
-        }
-
-        // Step 2: where the centre should lie, and where it lies.
-        if (options.goodZone) {
-            const auto& zone = *options.goodZone;
-            std::vector<PixelPoint> box;
-            for (int i = 0; i <= 8; ++i)
-                box.push_back(
-                    panel.at(zone.toeHeel.low + (zone.toeHeel.high - zone.toeHeel.low) * i / 8, zone.rootTip.low));
-            for (int i = 0; i <= 8; ++i)
-                box.push_back(
-                    panel.at(zone.toeHeel.high - (zone.toeHeel.high - zone.toeHeel.low) * i / 8, zone.rootTip.high));
-            canvas.line(box,
-                        {.ink = kOrange,
-                         .widthPx = width / 190,
-                         .haloPx = width / 500,
-                         .halo = {40, 40, 40},
-                         .dashPx = width / 50,
-                         .gapPx = width / 70},
-                        true);
-        }
-        if (sketch.pattern) {
-            const PixelPoint m = panel.at(sketch.pattern->toeHeel, sketch.pattern->rootTip);
-            const double arm = 0.6 * letter;
-            const LineStyle cross{.ink = kWhite, .widthPx = width / 190, .haloPx = width / 380, .halo = kBlack};
-            canvas.line({{m.x - arm, m.y}, {m.x + arm, m.y}}, cross);
-            canvas.line({{m.x, m.y - arm}, {m.x, m.y + arm}}, cross);
-        }
-
-        // Step 3: words.
-        const TextStyle word{.sizePx = 0.92 * letter, .ink = kDim, .align = Align::Centre};
-        const double middle = panel.top + panel.height * (1 - 0.5 * kToeHeight) + 0.3 * letter;
-        canvas.text(x0 + sideRoom / 2, middle, "toe", word);
-        canvas.text(x0 + panelWidth - sideRoom / 2, middle, "heel", word);
-        canvas.text(x0 + panelWidth / 2, panel.top + 0.11 * panel.height - 0.55 * letter, "tip", word);
-        canvas.text(x0 + panelWidth / 2, panel.top + panel.height + 1.15 * letter, "root", word);
-        double y = panel.top + panel.height + 2.8 * letter;
-        for (const auto& note : numbersOf(sketch))
-            for (const auto& text : wrapText(note, 0.86 * letter, textWidthPx)) {
-                canvas.text(x0 + margin, y, text, {.sizePx = 0.86 * letter});
-                y += 1.3 * letter;
-            }
+        const double x0 = static_cast<double>(k % static_cast<std::size_t>(columns)) * layout.panelWidth,
+                     y0 = static_cast<double>(k / static_cast<std::size_t>(columns)) * layout.panelHeight;
+        const Panel panel{x0 + layout.sideRoom, y0 + layout.titleRoom, layout.width, layout.flankHeight};
+        drawPanel(canvas, panel, layout, sketches[k], options.goodZone);
     }
-
-    // Step 4: what the lines mean.
-    if (options.goodZone) {
-        const double y = rows * panelHeight + 0.8 * letter, middle = y - 0.3 * letter;
-        double x = margin;
-        const auto word = [&](const char* text) {
-            canvas.text(x, y, text, {.sizePx = 0.8 * letter, .ink = kDim});
-            x += textWidth(text, 0.8 * letter) + 1.2 * letter;
-        };
-        canvas.line({{x, middle}, {x + 2.4 * letter, middle}}, {.ink = kOrange,
-                                                                .widthPx = width / 190,
-                                                                .haloPx = width / 500,
-                                                                .halo = {40, 40, 40},
-                                                                .dashPx = width / 50,
-                                                                .gapPx = width / 70});
-        x += 3 * letter;
-        word("where the centre should lie");
-        const LineStyle cross{.ink = kWhite, .widthPx = width / 190, .haloPx = width / 380, .halo = kBlack};
-        canvas.line({{x, middle}, {x + letter, middle}}, cross);
-        canvas.line({{x + 0.5 * letter, y - 0.8 * letter}, {x + 0.5 * letter, y + 0.2 * letter}}, cross);
-        x += 1.5 * letter;
-        word("centre of the mark");
-        if (std::any_of(sketches.begin(), sketches.end(), [](const FlankSketch& s) { return s.expected; })) {
-            canvas.line({{x, middle}, {x + 2.4 * letter, middle}}, expectedPen(width));
-            x += 3 * letter;
-            word("expected outline");
-        }
-    }
+    if (options.goodZone)
+        drawLegend(canvas, layout, rows * layout.panelHeight + 0.8 * layout.letter,
+                   std::any_of(sketches.begin(), sketches.end(), [](const FlankSketch& s) { return s.expected; }));
     return canvas.take();
 }
 

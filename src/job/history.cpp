@@ -48,25 +48,26 @@ std::optional<double> changeInto(const JobRecord& job, std::size_t i) {
 }  // namespace
 
 TrialObservation observationOf(const TrialEntry& trial) {
-    TrialObservation seen;
+    std::optional<Pattern> drive, coast;
+    std::vector<double> milled;
     if (trial.reading) {
-        seen.drive = trial.reading->drive;
-        seen.coast = trial.reading->coast;
-        std::vector<double> milled;
+        drive = trial.reading->drive;
+        coast = trial.reading->coast;
         for (const ReadingPhoto& photo : trial.reading->photos)
             if (photo.cutEvidence) milled.push_back(photo.cutEvidence->chanceFaceMilled);
-        seen.chanceFaceMilled = chanceFaceMilledTogether(milled);
+    }
+    TrialObservation seen;
+    if (trial.origin != PatternOrigin::Drawn) {
+        seen = photographed(drive, coast, milled);
+    } else {
+        seen.drive = drive;
+        seen.coast = coast;
     }
     seen.backlashMm = trial.backlashMm;
     if (!seen.backlashMm && !trial.backlashRound.empty()) seen.backlashMm = meanOf(trial.backlashRound);
     seen.dial = trial.dial;
     seen.shimStackMm = trial.shimStackMm;
     if (!trial.backlashRound.empty()) seen.backlashRoundMm = roundReadings(trial.backlashRound);
-    seen.fromPhotos = trial.origin != PatternOrigin::Drawn;
-    if (seen.fromPhotos) {
-        seen.extentNoise = kPhotoExtentNoise;
-        seen.readingNoise = kPhotoReadingNoise;
-    }
     return seen;
 }
 

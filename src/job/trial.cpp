@@ -48,7 +48,7 @@ Pattern keepDrawing(const std::filesystem::path& folder, const FlankMap& map, st
     return *pattern;
 }
 
-/// Keeps the photos of `trial.entry` and reads them, or keeps and measures its drawn maps. No advice.
+/// Keeps the photos of `trial.entry` and reads them, or keeps and measures its drawn maps.
 void readInto(const std::filesystem::path& folder, const JobRecord& before, NewTrial& trial, RecordedTrial& result,
               const std::function<void(std::size_t)>& beforePhoto, const FileCalls& calls) {
     TrialEntry& entry = trial.entry;
@@ -77,14 +77,10 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
     MeasureOptions options;
     options.marking = entry.marking;
     options.side = entry.side;
-    options.backlashMm = observationOf(entry).backlashMm;
-    options.dial = entry.dial;
-    options.shimStackMm = entry.shimStackMm;
-    options.advice = adviceOptionsOf(before);
     options.beforePhoto = beforePhoto;
     result.measurement = measureTrial(photos, &before.gearSet.data, options);
     entry.reading = readingOf(result.measurement);
-    entry.reading->advice.reset();
+    entry.reading->notes = whatIsMissing(result.measurement, &before.gearSet.data, observationOf(entry), entry.side);
     if (result.measurement.anythingRead()) entry.origin = marked ? PatternOrigin::Marked : PatternOrigin::Found;
 }
 
@@ -125,7 +121,6 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
             added.reading->advice = adviseJob(advisedGearSet(job), historyOf(job), options);
         },
         {}, calls);
-    result.measurement.advice = result.entry().reading->advice;
     return result;
 }
 
@@ -145,7 +140,6 @@ RecordedTrial recordBefore(const std::filesystem::path& folder, NewTrial before,
                 adviseAgain(job, result.id, before.entry.stamp.at, before.entry.stamp.by, before.costs);
         },
         {}, calls);
-    result.measurement.advice.reset();
     return result;
 }
 

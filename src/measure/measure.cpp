@@ -329,10 +329,10 @@ std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, 
 
 Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                          const MeasureOptions& options) {
-    return weighPhotos(measurePhotos(photos, gearSet, options), gearSet, options);
+    return weighPhotos(measurePhotos(photos, gearSet, options), gearSet);
 }
 
-Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* gearSet, const MeasureOptions& options) {
+Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* gearSet) {
     Measurement result;
     std::optional<GearSet> complete;
     if (gearSet != nullptr) {
@@ -345,54 +345,24 @@ Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* ge
     if (complete) result.setMisfit = measure::setMisfitOf(result.photos, *complete);
     result.drive = consensusOf(result.photos, Side::Drive);
     result.coast = consensusOf(result.photos, Side::Coast);
-    if (!result.anythingRead()) return result;
-
-    for (const Side side : kSides) {
-        const bool read = side == Side::Drive ? result.drive.has_value() : result.coast.has_value();
-        if (read) continue;
-        const std::string name = sideName(side);
-        const bool leftOut = options.side && *options.side != side &&
-                             std::any_of(result.photos.begin(), result.photos.end(),
-                                         [](const MeasuredPhoto& photo) { return photo.found; });
-        result.notes.push_back((leftOut
-                                    ? "The " + name + " side was left out by --side."
-                                    : "The " + name + " side is missing: take a photo of the " + name + " side too.") +
-                               " Both sides together tell depth from backlash far better than one.");
-    }
-    if (gearSet == nullptr) {
-        result.notes.emplace_back(
-            "No gear-set file was given, so the pattern is measured but no correction is worked out. Give one with "
-            "--gear-set.");
-        return result;
-    }
-    if (result.setMisfit) {
-        result.notes.push_back("No correction is worked out: " + misfitWords(*result.setMisfit) +
-                               " Check the gear-set file. If it is the right one, mark the flanks by hand.");
-        return result;
-    }
-    TrialObservation trial;
-    if (result.drive) trial.drive = result.drive->pattern;
-    if (result.coast) trial.coast = result.coast->pattern;
-    trial.backlashMm = options.backlashMm;
-    trial.dial = options.dial;
-    trial.shimStackMm = options.shimStackMm;
-    trial.fromPhotos = true;
-    trial.extentNoise = kPhotoExtentNoise;
-    trial.readingNoise = kPhotoReadingNoise;
-    std::vector<double> milled;
-    for (const MeasuredPhoto& photo : result.photos)
-        if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
-    trial.chanceFaceMilled = chanceFaceMilledTogether(milled);
-    if (!options.backlashMm)
-        result.notes.emplace_back(
-            "No backlash was given. Read it with a dial and give it with --backlash: the correction hangs on it.");
-    if (!options.shimStackMm)
-        result.notes.emplace_back(
-            "The present shim stack is not known, so only the change of it is given. Give it with --shim-stack to get "
-            "the shims to fit.");
-    const JobTrial only{trial, std::nullopt};
-    result.advice = adviseJob(*gearSet, std::span(&only, 1), options.advice);
     return result;
+}
+
+TrialObservation observationOf(const Measurement& measurement) {
+    std::optional<Pattern> drive, coast;
+    if (measurement.drive) drive = measurement.drive->pattern;
+    if (measurement.coast) coast = measurement.coast->pattern;
+    std::vector<double> milled;
+    for (const MeasuredPhoto& photo : measurement.photos)
+        if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
+    return photographed(drive, coast, milled);
+}
+
+std::optional<Advice> adviseTrial(const Measurement& measurement, const GearSetData& gearSet,
+                                  const TrialObservation& seen, const AdviceOptions& options) {
+    if (!measurement.anythingRead() || measurement.setMisfit) return std::nullopt;
+    const JobTrial only{seen, std::nullopt};
+    return adviseJob(gearSet, std::span(&only, 1), options);
 }
 
 Reading readingOf(const Measurement& measurement) {
@@ -414,8 +384,6 @@ Reading readingOf(const Measurement& measurement) {
     if (measurement.drive) reading.drive = measurement.drive->pattern;
     if (measurement.coast) reading.coast = measurement.coast->pattern;
     reading.setMisfit = measurement.setMisfit;
-    reading.advice = measurement.advice;
-    reading.notes = measurement.notes;
     reading.assumed = measurement.assumed;
     return reading;
 }

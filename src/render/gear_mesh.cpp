@@ -118,47 +118,50 @@ Mesh landMesh(Material material, const std::vector<Vec>& from, const std::vector
     return stripMesh(material, rows, coords);
 }
 
-Object pinionTeeth(const PinionFlank& drive, const PinionFlank& coast, double angle) {
-    // The slot that ring gear tooth 0 fills: its two flanks, its bottom, and the land over to the next slot.
-    const int teeth = drive.ring().gearSet().pinionTeeth;
-    const double pitch = 2 * kPi / teeth;
-    constexpr double kTipV = -0.02;  // a little beyond the working flank: the pinion's own tip
-    const auto turnX = [](const Eigen::Vector3d& p, double a) {
-        return Eigen::Vector3d(Eigen::AngleAxisd(a, Eigen::Vector3d::UnitX()) * p);
-    };
-    Object object;
-    std::vector<Vec> tipD, tipC, rootD, rootC, nD, nC;
-    std::vector<Eigen::Vector3d> tipDd, tipCd;
-    const auto side = [&](const PinionFlank& flank, std::vector<Vec>& tip, std::vector<Vec>& root,
-                          std::vector<Vec>& normals, std::vector<Eigen::Vector3d>& tipLine) {
-        std::vector<Row> rows(9);
-        std::vector<Coord> coords;
-        for (int j = 0; j < 9; ++j) {
-            for (int i = 0; i < kAlong; ++i) {
-                const double u = uOf(i), v = kTipV + (1 - kTipV) * j / 8;
-                const FlankPoint p = flank.at(u, v);
-                rows[static_cast<std::size_t>(j)].point.push_back(toVec(p.position));
-                rows[static_cast<std::size_t>(j)].normal.push_back(toVec(p.normal));
-                coords.push_back({uOf(i), static_cast<float>(v)});
-                if (j == 0) {
-                    tip.push_back(toVec(p.position));
-                    normals.push_back(toVec(p.normal));
-                    tipLine.push_back(p.position);
-                }
-                if (j == 8) root.push_back(toVec(p.position));
+/// A little beyond the working flank: the pinion's own tip.
+constexpr double kPinionTipV = -0.02;
+constexpr int kPinionRows = 9;
+
+Eigen::Vector3d turnedX(const Eigen::Vector3d& p, double angle) {
+    return Eigen::AngleAxisd(angle, Eigen::Vector3d::UnitX()) * p;
+}
+
+/// One flank of the slot that ring gear tooth 0 fills, from tip to root.
+struct PinionSide {
+    std::vector<Vec> tip, root, tipNormal;
+    std::vector<Eigen::Vector3d> tipLine;
+    Mesh mesh;
+};
+PinionSide pinionSide(const PinionFlank& flank) {
+    PinionSide side;
+    std::vector<Row> rows(kPinionRows);
+    std::vector<Coord> coords;
+    for (int j = 0; j < kPinionRows; ++j) {
+        for (int i = 0; i < kAlong; ++i) {
+            const double u = uOf(i), v = kPinionTipV + (1 - kPinionTipV) * j / 8;
+            const FlankPoint p = flank.at(u, v);
+            rows[static_cast<std::size_t>(j)].point.push_back(toVec(p.position));
+            rows[static_cast<std::size_t>(j)].normal.push_back(toVec(p.normal));
+            coords.push_back({uOf(i), static_cast<float>(v)});
+            if (j == 0) {
+                side.tip.push_back(toVec(p.position));
+                side.tipNormal.push_back(toVec(p.normal));
+                side.tipLine.push_back(p.position);
             }
+            if (j == kPinionRows - 1) side.root.push_back(toVec(p.position));
         }
-        object.meshes.push_back(stripMesh(Material::Pinion, rows, coords));
-    };
-    side(drive, tipD, rootD, nD, tipDd);
-    side(coast, tipC, rootC, nC, tipCd);
-    // Bottom of the slot.
+    }
+    side.mesh = stripMesh(Material::Pinion, rows, coords);
+    return side;
+}
+
+Mesh slotBottom(const PinionSide& drive, const PinionSide& coast) {
     std::vector<Vec> points;
     std::vector<Coord> coords;
     for (int j = 0; j < 5; ++j) {
         for (int i = 0; i < kAlong; ++i) {
             const auto k = static_cast<std::size_t>(i);
-            Vec p = mix(rootD[k], rootC[k], static_cast<float>(j) / 4);
+            Vec p = mix(drive.root[k], coast.root[k], static_cast<float>(j) / 4);
             const float deeper = (j == 0 || j == 4) ? 0.0f : j == 2 ? 1.4f : 1.1f;
             const float r = std::hypot(p.y, p.z);
             p.y *= (r - deeper) / r;
@@ -167,37 +170,50 @@ Object pinionTeeth(const PinionFlank& drive, const PinionFlank& coast, double an
             coords.push_back({uOf(i), 0});
         }
     }
-    object.meshes.push_back(gridMesh(Material::Pinion, kAlong, 5, points, coords, [](Vec p) {
-        return Vec{0, p.y, p.z};
-    }));
-    // Top land: from this slot's flank to the nearer neighbour's other flank.
-    const double turnBy = [&] {
-        const auto gap = [&](double a) { return (tipDd[kAlong / 2] - turnX(tipCd[kAlong / 2], a)).norm(); };
-        return gap(pitch) < gap(-pitch) ? pitch : -pitch;
-    }();
-    std::vector<Vec> nextC, nextN;
-    for (std::size_t i = 0; i < tipC.size(); ++i) {
-        nextC.push_back(toVec(turnX(tipCd[i], turnBy)));
-        nextN.push_back(rotationX(turnBy).turn(nC[i]));
+    return gridMesh(Material::Pinion, kAlong, 5, points, coords, [](Vec p) { return Vec{0, p.y, p.z}; });
+}
+
+/// From this slot's drive flank to the coast flank of the neighbour, which lies `turnBy` on.
+Mesh pinionLand(const PinionSide& drive, const PinionSide& coast, double turnBy) {
+    std::vector<Vec> next, nextNormal;
+    for (std::size_t i = 0; i < coast.tip.size(); ++i) {
+        next.push_back(toVec(turnedX(coast.tipLine[i], turnBy)));
+        nextNormal.push_back(rotationX(turnBy).turn(coast.tipNormal[i]));
     }
-    const Vec outward{0, tipD[kAlong / 2].y, tipD[kAlong / 2].z};
-    object.meshes.push_back(landMesh(Material::Pinion, tipD, nextC, nD, nextN, outward));
-    // Ends: from the root of the slot's neighbours inward is hidden by the shaft's cones; the tooth's own ends.
-    for (const std::size_t i : {std::size_t{0}, static_cast<std::size_t>(kAlong - 1)}) {
-        std::vector<Vec> a, b;
-        std::vector<Coord> c;
-        for (int j = 0; j < 9; ++j) {
-            const double v = kTipV + (1 - kTipV) * j / 8;
-            const double u = i == 0 ? 0.0 : 1.0;
-            a.push_back(toVec(drive.at(u, v).position));
-            b.push_back(toVec(turnX(coast.at(u, v).position, turnBy)));
-        }
-        std::vector<Vec> grid = a;
-        grid.insert(grid.end(), b.begin(), b.end());
-        for (int k = 0; k < 18; ++k) c.push_back({0, 0});
-        const float way = i == 0 ? -1.0f : 1.0f;
-        object.meshes.push_back(gridMesh(Material::Pinion, 9, 2, grid, c, [way](Vec) { return Vec{way, 0, 0}; }));
+    const Vec outward{0, drive.tip[kAlong / 2].y, drive.tip[kAlong / 2].z};
+    return landMesh(Material::Pinion, drive.tip, next, drive.tipNormal, nextNormal, outward);
+}
+
+/// The tooth's own end at its toe (u = 0) or heel (u = 1).
+Mesh pinionEnd(const PinionFlank& drive, const PinionFlank& coast, double u, double turnBy) {
+    std::vector<Vec> grid, other;
+    for (int j = 0; j < kPinionRows; ++j) {
+        const double v = kPinionTipV + (1 - kPinionTipV) * j / 8;
+        grid.push_back(toVec(drive.at(u, v).position));
+        other.push_back(toVec(turnedX(coast.at(u, v).position, turnBy)));
     }
+    grid.insert(grid.end(), other.begin(), other.end());
+    const std::vector<Coord> coords(2 * kPinionRows, Coord{0, 0});
+    const float way = u == 0 ? -1.0f : 1.0f;
+    return gridMesh(Material::Pinion, kPinionRows, 2, grid, coords, [way](Vec) { return Vec{way, 0, 0}; });
+}
+
+/// The slot that ring gear tooth 0 fills (its two flanks, its bottom, the land over to the next slot, the ends of that
+/// tooth), once for each tooth. Inward of the ends the shaft's cones hide the rest.
+Object pinionTeeth(const PinionFlank& drive, const PinionFlank& coast, double angle) {
+    const int teeth = drive.ring().gearSet().pinionTeeth;
+    const double pitch = 2 * kPi / teeth;
+    PinionSide onDrive = pinionSide(drive), onCoast = pinionSide(coast);
+    const auto gap = [&](double a) {
+        return (onDrive.tipLine[kAlong / 2] - turnedX(onCoast.tipLine[kAlong / 2], a)).norm();
+    };
+    const double turnBy = gap(pitch) < gap(-pitch) ? pitch : -pitch;  // to the nearer neighbour
+    Object object;
+    object.meshes.push_back(std::move(onDrive.mesh));
+    object.meshes.push_back(std::move(onCoast.mesh));
+    object.meshes.push_back(slotBottom(onDrive, onCoast));
+    object.meshes.push_back(pinionLand(onDrive, onCoast, turnBy));
+    for (const double u : {0.0, 1.0}) object.meshes.push_back(pinionEnd(drive, coast, u, turnBy));
     const double offset = drive.ring().gearSet().offsetMm;
     object.places.clear();
     for (int k = 0; k < teeth; ++k) {

@@ -334,7 +334,13 @@ Surface iron(const Hit& hit, const Looks& looks, Surface s, Vec colour, float di
     return s;
 }
 
-Surface metal(const Hit& hit, const Looks& looks, Surface s, float tone, float rough, float marks, float footprint) {
+/// How a bare metal looks: brightness, roughness along its marks of machining, and how deep these are.
+struct Finish {
+    float tone, rough, marks;
+};
+
+Surface metal(const Hit& hit, const Looks& looks, Surface s, const Finish& finish, float footprint) {
+    const auto [tone, rough, marks] = finish;
     const Vec p = hit.local;
     s.alphaAlong = rough;
     s.alphaAcross = rough * 1.5f;
@@ -358,16 +364,109 @@ float benchStains(const Looks& looks, Vec p) {
     return looks.benchStain * smoothstep(0.02f, 0.35f, fractalNoise(p * 0.012f + looks.stainOffset, 4));
 }
 
+/// Planks with grain, stains and gaps.
+Surface wood(const Hit& hit, const Looks& looks, Surface s, float footprint) {
+    const Vec p = hit.local;
+    const float rings = p.y * 0.16f + 1.6f * fractalNoise({p.x * 0.008f, p.y * 0.05f, 4}, 3);
+    const float grain =
+        noise({p.x * 0.02f, rings * 3.1f, 2}) + 0.5f * seen(2.2f, footprint) * noise({p.x * 0.05f, p.y * 2.2f, 9});
+    const float plank = std::floor(p.y / 95.0f);
+    const float tone = 1 + 0.25f * noise({plank * 7.7f, 3, 3}) + 0.28f * grain;
+    s.diffuse = looks.woodColour * tone;
+    const float stain = benchStains(looks, p);
+    s.diffuse = mix(s.diffuse, Vec{0.03f, 0.022f, 0.016f}, 0.85f * stain);
+    const float gap = std::abs(p.y / 95.0f - plank - 0.5f);
+    if (gap > 0.488f) s.diffuse = s.diffuse * 0.15f;
+    s.alphaAlong = s.alphaAcross = 0.5f - 0.2f * stain;
+    s.normal = tilt(s, 0.04f * noise(p * 0.7f), 0.10f * grain);
+    return s;
+}
+
+/// Rolled sheet, scratched and stained.
+Surface sheetSteel(const Hit& hit, const Looks& looks, Surface s, float footprint) {
+    const Vec p = hit.local;
+    const float stain = benchStains(looks, p), cloud = fractalNoise(p * 0.01f + Vec{1, 9, 4}, 4);
+    s.f0 = steelF0(0.62f + 0.25f * cloud);
+    s.diffuse = grey(0.06f);
+    s.alphaAlong = 0.22f;
+    s.alphaAcross = 0.34f;
+    const float fine = seen(1.4f, footprint);
+    const float scratch =
+        fine * smoothstep(0.68f, 0.85f, noise({(p.x + 0.4f * p.y) * 0.02f, (p.y - 0.4f * p.x) * 1.4f, 3}));
+    const float other =
+        fine * smoothstep(0.74f, 0.88f, noise({(p.x - 1.3f * p.y) * 0.015f, (p.y + 1.3f * p.x) * 1.1f, 30}));
+    s.f0 *= 1 + 0.35f * std::max(scratch, other);
+    s.f0 = mix(s.f0, grey(0.04f), 0.8f * stain);
+    s.diffuse = mix(s.diffuse, Vec{0.05f, 0.036f, 0.024f}, stain);
+    s.normal = tilt(s, 0.02f * noise(p * 0.06f), 0.03f * seen(2, footprint) * noise({p.x * 0.05f, p.y * 2.0f, 1}));
+    return s;
+}
+
+/// Woven cloth.
+Surface rag(const Hit& hit, const Looks& looks, Surface s, float footprint) {
+    const Vec p = hit.local;
+    const float woven = seen(1.6f, footprint);
+    const float warp = woven * std::sin(hit.coord.u * 5.2f), weft = woven * std::sin(hit.coord.v * 5.2f);
+    const float thread = 0.5f + 0.25f * (warp * weft) + 0.3f * noise({hit.coord.u * 1.3f, hit.coord.v * 1.3f, 0});
+    const float stain = benchStains(looks, p * 1.4f);
+    s.diffuse = looks.ragColour * (0.7f + 0.6f * thread);
+    s.diffuse = mix(s.diffuse, Vec{0.04f, 0.03f, 0.02f}, 0.8f * stain);
+    s.f0 = grey(0.02f);
+    s.alphaAlong = s.alphaAcross = 0.7f;
+    s.normal = tilt(s, 0.25f * warp, 0.25f * weft);
+    return s;
+}
+
+/// Corrugated board.
+Surface cardboard(const Hit& hit, const Looks& looks, Surface s) {
+    const Vec p = hit.local;
+    const float flute = std::sin(p.x * 0.95f), stain = benchStains(looks, p);
+    s.diffuse = Vec{0.36f, 0.24f, 0.135f} * (1 + 0.05f * flute + 0.12f * fractalNoise(p * 0.06f, 3));
+    s.diffuse = mix(s.diffuse, Vec{0.07f, 0.05f, 0.03f}, 0.8f * stain);
+    s.f0 = grey(0.03f);
+    s.alphaAlong = s.alphaAcross = 0.6f;
+    s.normal = tilt(s, 0.05f * flute, 0.02f * noise(p * 0.6f));
+    return s;
+}
+
+/// A machined face with remains of the old gasket.
+Surface gasketFace(const Hit& hit, const Looks& looks, Surface s, float footprint) {
+    s = metal(hit, looks, s, {0.55f, 0.36f, 0.04f}, footprint);
+    if (footprint >= kReflected) return s;
+    const float old = 0.8f * smoothstep(0.15f, 0.35f, fractalNoise(hit.local * 0.08f + Vec{2, 7, 1}, 5));
+    s.diffuse = mix(s.diffuse, Vec{0.09f, 0.065f, 0.045f}, old);
+    s.f0 = mix(s.f0, grey(0.04f), old);
+    return s;
+}
+
+/// Hair of a brush, its tip full of compound.
+Surface brushHair(const Hit& hit, const Looks& looks, Surface s) {
+    PasteLayer::Sample sample;
+    sample.thicknessUm = 40;
+    s.diffuse = Vec{0.12f, 0.08f, 0.05f} * (1 + 0.8f * noise({hit.coord.u * 3.0f, 2, 2}));
+    s.alphaAlong = s.alphaAcross = 0.5f;
+    if (hit.coord.v > 14) addPaste(s, looks, sample, s.normal, hit.local);
+    return s;
+}
+
+/// The ground with its own structure faded into one plain colour, as far as the looks ask for.
+Surface plainGround(const Hit& hit, const Looks& looks, Surface s) {
+    if (looks.plainGround <= 0) return s;
+    s.diffuse = mix(s.diffuse, looks.groundColour, looks.plainGround);
+    s.f0 = mix(s.f0, grey(0.03f), looks.plainGround);
+    s.normal = s.coatNormal = normalize(mix(s.normal, hit.normal, looks.plainGround));
+    s.alphaAlong = s.alphaAcross = mix(s.alphaAcross, 0.6f, looks.plainGround);
+    return s;
+}
+
 }  // namespace
 
 Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
-    const bool detail = footprint < kReflected;
     Surface s;
     s.position = hit.position;
     s.geometric = hit.geometric;
     s.normal = s.coatNormal = hit.normal;
     s.tangent = hit.tangent;
-    const Vec p = hit.local;
     switch (hit.material) {
         case Material::DriveFlank:
         case Material::CoastFlank:
@@ -387,81 +486,28 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
             s = iron(hit, looks, s, looks.housingColour, looks.dirt, footprint);
             break;
         case Material::MachinedIron:
-            s = metal(hit, looks, s, 0.62f, 0.3f, 0.06f, footprint);
+            s = metal(hit, looks, s, {0.62f, 0.3f, 0.06f}, footprint);
             break;
         case Material::GasketFace:
-            s = metal(hit, looks, s, 0.55f, 0.36f, 0.04f, footprint);
-            if (detail) {
-                // Remains of the old gasket.
-                const float old = 0.8f * smoothstep(0.15f, 0.35f, fractalNoise(p * 0.08f + Vec{2, 7, 1}, 5));
-                s.diffuse = mix(s.diffuse, Vec{0.09f, 0.065f, 0.045f}, old);
-                s.f0 = mix(s.f0, grey(0.04f), old);
-            }
+            s = gasketFace(hit, looks, s, footprint);
             break;
         case Material::BoltSteel:
-            s = metal(hit, looks, s, 0.42f, 0.28f, 0.03f, footprint);
+            s = metal(hit, looks, s, {0.42f, 0.28f, 0.03f}, footprint);
             break;
         case Material::BearingSteel:
-            s = metal(hit, looks, s, 0.95f, 0.12f, 0.01f, footprint);
+            s = metal(hit, looks, s, {0.95f, 0.12f, 0.01f}, footprint);
             break;
         case Material::Pinion:
-            s = metal(hit, looks, s, 0.75f * (1 - 0.6f * looks.darkCoat), 0.26f, 0.03f, footprint);
+            s = metal(hit, looks, s, {0.75f * (1 - 0.6f * looks.darkCoat), 0.26f, 0.03f}, footprint);
             break;
-        case Material::Wood: {
-            const float rings = p.y * 0.16f + 1.6f * fractalNoise({p.x * 0.008f, p.y * 0.05f, 4}, 3);
-            const float grain = noise({p.x * 0.02f, rings * 3.1f, 2}) +
-                                0.5f * seen(2.2f, footprint) * noise({p.x * 0.05f, p.y * 2.2f, 9});
-            const float plank = std::floor(p.y / 95.0f);
-            const float tone = 1 + 0.25f * noise({plank * 7.7f, 3, 3}) + 0.28f * grain;
-            s.diffuse = looks.woodColour * tone;
-            const float stain = benchStains(looks, p);
-            s.diffuse = mix(s.diffuse, Vec{0.03f, 0.022f, 0.016f}, 0.85f * stain);
-            const float gap = std::abs(p.y / 95.0f - plank - 0.5f);
-            if (gap > 0.488f) s.diffuse = s.diffuse * 0.15f;
-            s.alphaAlong = s.alphaAcross = 0.5f - 0.2f * stain;
-            s.normal = tilt(s, 0.04f * noise(p * 0.7f), 0.10f * grain);
-            break;
-        }
-        case Material::SheetSteel: {
-            const float stain = benchStains(looks, p), cloud = fractalNoise(p * 0.01f + Vec{1, 9, 4}, 4);
-            s.f0 = steelF0(0.62f + 0.25f * cloud);
-            s.diffuse = grey(0.06f);
-            s.alphaAlong = 0.22f;
-            s.alphaAcross = 0.34f;
-            const float fine = seen(1.4f, footprint);
-            const float scratch =
-                fine * smoothstep(0.68f, 0.85f, noise({(p.x + 0.4f * p.y) * 0.02f, (p.y - 0.4f * p.x) * 1.4f, 3}));
-            const float other =
-                fine * smoothstep(0.74f, 0.88f, noise({(p.x - 1.3f * p.y) * 0.015f, (p.y + 1.3f * p.x) * 1.1f, 30}));
-            s.f0 *= 1 + 0.35f * std::max(scratch, other);
-            s.f0 = mix(s.f0, grey(0.04f), 0.8f * stain);
-            s.diffuse = mix(s.diffuse, Vec{0.05f, 0.036f, 0.024f}, stain);
-            s.normal =
-                tilt(s, 0.02f * noise(p * 0.06f), 0.03f * seen(2, footprint) * noise({p.x * 0.05f, p.y * 2.0f, 1}));
-            break;
-        }
-        case Material::Rag: {
-            const float woven = seen(1.6f, footprint);
-            const float warp = woven * std::sin(hit.coord.u * 5.2f), weft = woven * std::sin(hit.coord.v * 5.2f);
-            const float thread =
-                0.5f + 0.25f * (warp * weft) + 0.3f * noise({hit.coord.u * 1.3f, hit.coord.v * 1.3f, 0});
-            const float stain = benchStains(looks, p * 1.4f);
-            s.diffuse = looks.ragColour * (0.7f + 0.6f * thread);
-            s.diffuse = mix(s.diffuse, Vec{0.04f, 0.03f, 0.02f}, 0.8f * stain);
-            s.f0 = grey(0.02f);
-            s.alphaAlong = s.alphaAcross = 0.7f;
-            s.normal = tilt(s, 0.25f * warp, 0.25f * weft);
-            break;
-        }
-        case Material::Cardboard: {
-            const float flute = std::sin(p.x * 0.95f), stain = benchStains(looks, p);
-            s.diffuse = Vec{0.36f, 0.24f, 0.135f} * (1 + 0.05f * flute + 0.12f * fractalNoise(p * 0.06f, 3));
-            s.diffuse = mix(s.diffuse, Vec{0.07f, 0.05f, 0.03f}, 0.8f * stain);
-            s.f0 = grey(0.03f);
-            s.alphaAlong = s.alphaAcross = 0.6f;
-            s.normal = tilt(s, 0.05f * flute, 0.02f * noise(p * 0.6f));
-            break;
-        }
+        case Material::Wood:
+            return plainGround(hit, looks, wood(hit, looks, s, footprint));
+        case Material::SheetSteel:
+            return plainGround(hit, looks, sheetSteel(hit, looks, s, footprint));
+        case Material::Rag:
+            return plainGround(hit, looks, rag(hit, looks, s, footprint));
+        case Material::Cardboard:
+            return plainGround(hit, looks, cardboard(hit, looks, s));
         case Material::Rubber:
             s.diffuse = grey(0.02f);
             s.alphaAlong = s.alphaAcross = 0.5f;
@@ -471,24 +517,11 @@ Surface surfaceAt(const Hit& hit, const Looks& looks, float footprint) {
             s.coat = 0.8f;
             s.coatAlpha = 0.12f;
             break;
-        case Material::BrushHair: {
-            PasteLayer::Sample sample;
-            sample.thicknessUm = 40;
-            s.diffuse = Vec{0.12f, 0.08f, 0.05f} * (1 + 0.8f * noise({hit.coord.u * 3.0f, 2, 2}));
-            s.alphaAlong = s.alphaAcross = 0.5f;
-            if (hit.coord.v > 14) addPaste(s, looks, sample, s.normal, p);
+        case Material::BrushHair:
+            s = brushHair(hit, looks, s);
             break;
-        }
         default:
             break;
-    }
-    const bool isGround = hit.material == Material::Wood || hit.material == Material::SheetSteel ||
-                          hit.material == Material::Rag || hit.material == Material::Cardboard;
-    if (isGround && looks.plainGround > 0) {
-        s.diffuse = mix(s.diffuse, looks.groundColour, looks.plainGround);
-        s.f0 = mix(s.f0, grey(0.03f), looks.plainGround);
-        s.normal = s.coatNormal = normalize(mix(s.normal, hit.normal, looks.plainGround));
-        s.alphaAlong = s.alphaAcross = mix(s.alphaAcross, 0.6f, looks.plainGround);
     }
     return s;
 }

@@ -106,10 +106,10 @@ void paintTeeth(Scene& scene, const RingFlank& drive, const RingFlank& coast, co
             PasteStyle style = looks.paste;
             style.mess.earlier = maps.before[side];
             scene.marks[k][side] = map;
-            looks.layer[k][side] = std::make_shared<const PasteLayer>(
-                *map, scene.states[k], marking, style, static_cast<double>(looks.flankLengthMm),
-                static_cast<double>(looks.flankHeightMm), static_cast<int>(std::clamp(1.2 * length, 64.0, 500.0)),
-                seed);
+            const PasteLayer::Grid grid{looks.flankLengthMm, looks.flankHeightMm,
+                                        static_cast<int>(std::clamp(1.2 * length, 64.0, 500.0))};
+            looks.layer[k][side] =
+                std::make_shared<const PasteLayer>(*map, scene.states[k], marking, style, grid, seed);
         }
     }
 }

@@ -89,24 +89,19 @@ PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::strin
     return style;
 }
 
-PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking marking, const PasteStyle& style,
-                       double lengthMm, double heightMm, int columns, std::uint64_t seed)
-    : isRolled_(state == ToothState::Rolled), columns_(columns) {
-    const auto lengthF = static_cast<float>(lengthMm), heightF = static_cast<float>(heightMm);
-    const float span = 1 - kPasteLowV;
-    cellMm_ = lengthF / static_cast<float>(columns - 1);
-    rows_ = std::max(16, static_cast<int>(std::lround(span * heightF / cellMm_)) + 1);
-    thickness_.resize(static_cast<std::size_t>(columns_) * static_cast<std::size_t>(rows_));
+namespace {
 
-    // The contact on this grid. Rows run with v; the map's from the tip down.
-    cv::Mat1f field(rows_, columns_, 0.0f);
-    for (int y = 0; y < rows_; ++y) {
-        const float v = kPasteLowV + span * static_cast<float>(y) / static_cast<float>(rows_ - 1);
+/// The contact of a map on a grid of a layer. Rows run with v; the map's from the tip down.
+cv::Mat1f contactOnGrid(const FlankMap& contact, int columns, int rows) {
+    cv::Mat1f field(rows, columns, 0.0f);
+    for (int y = 0; y < rows; ++y) {
+        const float v = PasteLayer::kPasteLowV +
+                        (1 - PasteLayer::kPasteLowV) * static_cast<float>(y) / static_cast<float>(rows - 1);
         if (v < 0) continue;  // below the working flank nothing touches
         const float my = std::clamp((1 - v) * kMapHeight - 0.5f, 0.0f, kMapHeight - 1.001f);
         const int y0 = static_cast<int>(my);
-        for (int x = 0; x < columns_; ++x) {
-            const float u = static_cast<float>(x) / static_cast<float>(columns_ - 1);
+        for (int x = 0; x < columns; ++x) {
+            const float u = static_cast<float>(x) / static_cast<float>(columns - 1);
             const float mx = std::clamp(u * kMapWidth - 0.5f, 0.0f, kMapWidth - 1.001f);
             const int x0 = static_cast<int>(mx);
             const float fx = mx - static_cast<float>(x0), fy = my - static_cast<float>(y0);
@@ -114,101 +109,155 @@ PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking m
             field(y, x) = mix(mix(c(0, 0), c(1, 0), fx), mix(c(0, 1), c(1, 1), fx), fy);
         }
     }
-    const cv::Mat1f distance = state == ToothState::Rolled ? signedDistance(field, cellMm_) : cv::Mat1f();
+    return field;
+}
 
-    // Every tooth has its own place in the noise.
-    const auto shift = [&](int k) { return 64 * unitFloat(hash64(seed + static_cast<std::uint64_t>(k) * 7919)); };
-    const Vec own{shift(1), shift(2), shift(3)};
-    const float margins[2] = {style.margin * (0.3f + 1.6f * unitFloat(hash64(seed + 11))),
-                              style.margin * (0.3f + 1.6f * unitFloat(hash64(seed + 12)))};
-    const float lowEdge = kPasteLowV * (0.1f + 0.9f * unitFloat(hash64(seed + 13)));
-    const float tilt = style.strokeAngle + 0.25f * (unitFloat(hash64(seed + 14)) - 0.5f);
-    const float c = std::cos(tilt), s = std::sin(tilt);
-    const float coat = style.coatUm * (0.75f + 0.5f * unitFloat(hash64(seed + 15)));
-    const float slide = 1.2f + 0.5f * (unitFloat(hash64(seed + 16)) - 0.5f);  // sliding runs mostly up the profile
-    const float cs = std::cos(slide), ss = std::sin(slide);
-    const float load = 0.7f + 0.6f * unitFloat(hash64(seed + 17));
-    const float bristle = 1 / style.strokeMm;
-    const bool isMessy = style.mess.isOn();
+/// Cosine and sine of a direction on the flank.
+struct Turn {
+    float cosine = 1, sine = 0;
+    explicit Turn(float angle) : cosine(std::cos(angle)), sine(std::sin(angle)) {}
+    float along(float x, float y) const { return cosine * x + sine * y; }
+    float across(float x, float y) const { return -sine * x + cosine * y; }
+};
+
+/// What one tooth has of its own: its place in the noise, how the brush went over it, how hard it was rolled.
+class OwnFlank {
+public:
+    OwnFlank(const PasteStyle& style, PasteMarking marking, std::uint64_t seed)
+        : style_(style),
+          marking_(marking),
+          noise_{shift(seed, 1), shift(seed, 2), shift(seed, 3)},
+          toeMargin_(style.margin * (0.3f + 1.6f * unitFloat(hash64(seed + 11)))),
+          heelMargin_(style.margin * (0.3f + 1.6f * unitFloat(hash64(seed + 12)))),
+          lowEdge_(PasteLayer::kPasteLowV * (0.1f + 0.9f * unitFloat(hash64(seed + 13)))),
+          strokeAngle_(style.strokeAngle + 0.25f * (unitFloat(hash64(seed + 14)) - 0.5f)),
+          coatUm_(style.coatUm * (0.75f + 0.5f * unitFloat(hash64(seed + 15)))),
+          slideAngle_(1.2f + 0.5f * (unitFloat(hash64(seed + 16)) - 0.5f)),  // sliding runs mostly up the profile
+          load_(0.7f + 0.6f * unitFloat(hash64(seed + 17))),
+          stroke_(strokeAngle_),
+          slide_(slideAngle_) {}
+
+    float coatUm() const { return coatUm_; }
+    float strokeAngle() const { return strokeAngle_; }
+    float slideAngle() const { return slideAngle_; }
+
+    /// As painted: bristle tracks, broad strokes, lumps where the brush was set down.
+    struct Painted {
+        float thicknessUm = 0, cover = 0;
+        float tracks = 0, broad = 0;
+    };
+    Painted painted(const PasteSpot& at) const {
+        const float along = stroke_.along(at.px, at.py), across = stroke_.across(at.px, at.py);
+        const float bristle = 1 / style_.strokeMm;
+        Painted out;
+        const float wave = 0.35f * noise({along * 0.12f, across * 0.4f, noise_.y + 9});
+        out.tracks = noise(noise_ + Vec{along * 0.07f * bristle, (across + wave) * 1.1f * bristle, 0}) +
+                     0.45f * noise(noise_ + Vec{along * 0.12f * bristle, (across + wave) * 2.4f * bristle, 7});
+        out.broad = noise(noise_ + Vec{along * 0.06f, across * 0.3f, 21});
+        const float lump = noise(noise_ + Vec{at.px * 0.35f, at.py * 0.35f, 40});
+        const float ragged = 0.03f * noise(noise_ + Vec{at.px * 0.5f, at.py * 0.8f, 3}) + 0.02f * out.tracks;
+        out.cover = smoothstep(0, 0.02f, at.u - toeMargin_ + ragged) *
+                    smoothstep(0, 0.02f, 1 - at.u - heelMargin_ + ragged) *
+                    smoothstep(0, 0.08f, at.v - lowEdge_ + 3 * ragged);
+        out.thicknessUm = coatUm_ * std::exp(style_.strokeDepth * (1.6f * out.tracks + 1.5f * out.broad) + 1.0f * lump);
+        out.thicknessUm *= out.cover;
+        return out;
+    }
+
+    /// After rolling. `distanceMm` to the border of the contact, negative inside; tells the spot how it lies to it.
+    float rolled(const Painted& paint, float distanceMm, PasteSpot& at) const {
+        Noises n;
+        n.streak = noise(noise_ + Vec{slide_.along(at.px, at.py) * 0.22f, slide_.across(at.px, at.py) * 1.7f, 55});
+        n.fine = noise(noise_ + Vec{at.px * 2.1f, at.py * 2.1f, 60});
+        const float d =
+            distanceMm + style_.borderNoiseMm * (0.9f * noise(noise_ + Vec{at.px * 0.6f, at.py * 0.8f, 70}) +
+                                                 0.8f * n.streak + 0.5f * n.fine);
+        // The print thins toward its border.
+        const float feather = style_.featherMm * (marking_ == PasteMarking::Transferred ? 1.8f : 1.0f);
+        at.inside = 1 - smoothstep(-feather, feather, d);
+        at.distanceMm = d;
+        n.patch = fractalNoise(noise_ + Vec{at.px * 0.45f, at.py * 0.6f, 80}, 3);
+        return marking_ == PasteMarking::Wiped ? wiped(paint, n, at) : printed(paint, n, at);
+    }
+
+private:
+    struct Noises {
+        float streak = 0, fine = 0, patch = 0;
+    };
+
+    static float shift(std::uint64_t seed, std::uint64_t k) { return 64 * unitFloat(hash64(seed + k * 7919)); }
+
+    /// Pressed thin, dragged into streaks; more is left close to the border and in patches.
+    float wiped(const Painted& paint, const Noises& n, const PasteSpot& at) const {
+        const float d = at.distanceMm, depthIn = std::max(0.0f, -d);
+        float left = style_.remnantUm * load_ * std::max(0.15f, 1 + 1.3f * n.streak + 0.7f * n.fine);
+        left += style_.remnantUm * (1.8f * std::exp(-depthIn / 0.9f) + 3.0f * std::exp(-depthIn / 0.3f));
+        left += 0.22f * coatUm_ * smoothstep(0.42f, 0.8f, n.streak + 0.35f * n.fine);  // lines that the dragging left
+        const float spot = smoothstep(0.62f - 0.45f * style_.patchiness, 0.85f, n.patch + 0.3f * n.streak);
+        left += 0.30f * coatUm_ * spot;
+        const float squeezed = style_.rim * coatUm_ * std::exp(-(d - 0.5f) * (d - 0.5f) / 0.12f) *
+                               clamp01(0.55f + 1.1f * noise(noise_ + Vec{at.px * 0.5f, at.py * 0.5f, 90}));
+        return mix(paint.thicknessUm + squeezed * paint.cover,
+                   std::min(left, 0.6f * coatUm_) * std::min(1.0f, 0.3f + paint.cover), at.inside);
+    }
+
+    /// Parting of the teeth draws the paste into fingers; load and supply differ over the contact.
+    float printed(const Painted& paint, const Noises& n, const PasteSpot& at) const {
+        const float depthIn = std::max(0.0f, -at.distanceMm), beyond = std::max(0.0f, at.distanceMm);
+        const float fingers = ridge(noise_ + Vec{at.px * 1.5f, at.py * 1.9f, 100}) * 0.5f +
+                              ridge(noise_ + Vec{at.px * 3.1f, at.py * 3.4f, 105}) * 0.35f;
+        float print = style_.filmUm * load_ *
+                      std::exp(1.1f * (fingers - 0.45f) + 2.6f * style_.patchiness * n.patch + 0.8f * paint.broad);
+        print *= 0.8f + 0.7f * std::exp(-(depthIn - 0.5f) * (depthIn - 0.5f) / 0.3f);
+        const float starved = smoothstep(0.75f - 0.4f * style_.patchiness, 0.95f, -n.patch + 0.35f * n.streak);
+        print *= 1 - 0.75f * starved;
+        const float faint =
+            style_.smear * style_.filmUm * std::exp(-beyond / 1.6f) * std::max(0.0f, 0.3f + 1.5f * n.streak) +
+            0.05f * style_.smear * style_.filmUm * std::max(0.0f, paint.broad + 0.3f * paint.tracks);
+        return mix(faint, print, at.inside);
+    }
+
+    const PasteStyle& style_;
+    PasteMarking marking_;
+    Vec noise_;
+    float toeMargin_, heelMargin_, lowEdge_, strokeAngle_, coatUm_, slideAngle_, load_;
+    Turn stroke_, slide_;
+};
+
+}  // namespace
+
+PasteLayer::PasteLayer(const FlankMap& contact, ToothState state, PasteMarking marking, const PasteStyle& style,
+                       const Grid& grid, std::uint64_t seed)
+    : isRolled_(state == ToothState::Rolled), columns_(grid.columns) {
+    const auto lengthF = static_cast<float>(grid.lengthMm), heightF = static_cast<float>(grid.heightMm);
+    const float span = 1 - kPasteLowV;
+    cellMm_ = lengthF / static_cast<float>(columns_ - 1);
+    rows_ = std::max(16, static_cast<int>(std::lround(span * heightF / cellMm_)) + 1);
+    thickness_.resize(static_cast<std::size_t>(columns_) * static_cast<std::size_t>(rows_));
+    const cv::Mat1f distance =
+        isRolled_ ? signedDistance(contactOnGrid(contact, columns_, rows_), cellMm_) : cv::Mat1f();
+
+    const OwnFlank own(style, marking, seed);
     const FlankMess mess(style.mess,
-                         {.coatUm = coat,
+                         {.coatUm = own.coatUm(),
                           .hidingUm = style.colour.hidingUm,
-                          .slide = slide,
-                          .stroke = tilt,
+                          .slide = own.slideAngle(),
+                          .stroke = own.strokeAngle(),
                           .lengthMm = lengthF,
                           .heightMm = heightF},
                          seed);
-
     for (int y = 0; y < rows_; ++y) {
         const float v = kPasteLowV + span * static_cast<float>(y) / static_cast<float>(rows_ - 1);
         for (int x = 0; x < columns_; ++x) {
             const float u = static_cast<float>(x) / static_cast<float>(columns_ - 1);
-            const float px = u * lengthF, py = v * heightF;
-            const float along = c * px + s * py, across = -s * px + c * py;
-            const float slideAlong = cs * px + ss * py, slideAcross = -ss * px + cs * py;
-
-            // As painted: bristle tracks, broad strokes, lumps where the brush was set down.
-            const float wave = 0.35f * noise({along * 0.12f, across * 0.4f, own.y + 9});
-            const float tracks = noise(own + Vec{along * 0.07f * bristle, (across + wave) * 1.1f * bristle, 0}) +
-                                 0.45f * noise(own + Vec{along * 0.12f * bristle, (across + wave) * 2.4f * bristle, 7});
-            const float broad = noise(own + Vec{along * 0.06f, across * 0.3f, 21});
-            const float lump = noise(own + Vec{px * 0.35f, py * 0.35f, 40});
-            float painted = coat * std::exp(style.strokeDepth * (1.6f * tracks + 1.5f * broad) + 1.0f * lump);
-            const float ragged = 0.03f * noise(own + Vec{px * 0.5f, py * 0.8f, 3}) + 0.02f * tracks;
-            const float cover = smoothstep(0, 0.02f, u - margins[0] + ragged) *
-                                smoothstep(0, 0.02f, 1 - u - margins[1] + ragged) *
-                                smoothstep(0, 0.08f, v - lowEdge + 3 * ragged);
-            painted *= cover;
-
+            PasteSpot at{.u = u, .v = v, .px = u * lengthF, .py = v * heightF, .distanceMm = kFarMm};
+            const OwnFlank::Painted paint = own.painted(at);
             float thickness = 0;
-            PasteSpot place{.u = u, .v = v, .px = px, .py = py, .distanceMm = kFarMm};
-            if (state == ToothState::NotRolled) {
-                thickness = painted;
-            } else if (state == ToothState::Rolled) {
-                const float streak = noise(own + Vec{slideAlong * 0.22f, slideAcross * 1.7f, 55});
-                const float fine = noise(own + Vec{px * 2.1f, py * 2.1f, 60});
-                const float d = distance(y, x) +
-                                style.borderNoiseMm *
-                                    (0.9f * noise(own + Vec{px * 0.6f, py * 0.8f, 70}) + 0.8f * streak + 0.5f * fine);
-                const float feather =
-                    style.featherMm *
-                    (marking == PasteMarking::Transferred ? 1.8f : 1.0f);  // the print thins toward its border
-                const float in = 1 - smoothstep(-feather, feather, d);
-                place.inside = in;
-                place.distanceMm = d;
-                const float depthIn = std::max(0.0f, -d);
-                const float patch = fractalNoise(own + Vec{px * 0.45f, py * 0.6f, 80}, 3);
-                if (marking == PasteMarking::Wiped) {
-                    // Pressed thin, dragged into streaks; more is left close to the border and in patches.
-                    float left = style.remnantUm * load * std::max(0.15f, 1 + 1.3f * streak + 0.7f * fine);
-                    left += style.remnantUm * (1.8f * std::exp(-depthIn / 0.9f) + 3.0f * std::exp(-depthIn / 0.3f));
-                    left +=
-                        0.22f * coat * smoothstep(0.42f, 0.8f, streak + 0.35f * fine);  // lines that the dragging left
-                    const float spot = smoothstep(0.62f - 0.45f * style.patchiness, 0.85f, patch + 0.3f * streak);
-                    left += 0.30f * coat * spot;
-                    const float squeezed = style.rim * coat * std::exp(-(d - 0.5f) * (d - 0.5f) / 0.12f) *
-                                           clamp01(0.55f + 1.1f * noise(own + Vec{px * 0.5f, py * 0.5f, 90}));
-                    thickness =
-                        mix(painted + squeezed * cover, std::min(left, 0.6f * coat) * std::min(1.0f, 0.3f + cover), in);
-                } else {
-                    const float fingers = ridge(own + Vec{px * 1.5f, py * 1.9f, 100}) * 0.5f +
-                                          ridge(own + Vec{px * 3.1f, py * 3.4f, 105}) * 0.35f;
-                    // Parting of the teeth draws the paste into fingers; load and supply differ over the contact.
-                    float print = style.filmUm * load *
-                                  std::exp(1.1f * (fingers - 0.45f) + 2.6f * style.patchiness * patch + 0.8f * broad);
-                    print *= 0.8f + 0.7f * std::exp(-(depthIn - 0.5f) * (depthIn - 0.5f) / 0.3f);
-                    const float starved = smoothstep(0.75f - 0.4f * style.patchiness, 0.95f, -patch + 0.35f * streak);
-                    print *= 1 - 0.75f * starved;
-                    const float beyond = std::max(0.0f, d);
-                    const float faint =
-                        style.smear * style.filmUm * std::exp(-beyond / 1.6f) * std::max(0.0f, 0.3f + 1.5f * streak) +
-                        0.05f * style.smear * style.filmUm * std::max(0.0f, broad + 0.3f * tracks);
-                    thickness = mix(faint, print, in);
-                }
-            }
-            if (isMessy) {
-                place.thicknessUm = thickness;
-                thickness = state == ToothState::NotRolled ? mess.freshThickness(place) : mess.thickness(place);
+            if (state == ToothState::NotRolled) thickness = paint.thicknessUm;
+            if (isRolled_) thickness = own.rolled(paint, distance(y, x), at);
+            if (style.mess.isOn()) {
+                at.thicknessUm = thickness;
+                thickness = state == ToothState::NotRolled ? mess.freshThickness(at) : mess.thickness(at);
             }
             thickness_[static_cast<std::size_t>(y * columns_ + x)] = std::max(0.0f, thickness);
         }

@@ -44,8 +44,12 @@ class PasteLayer {
 public:
     static constexpr float kPasteLowV = -0.22f;
 
+    struct Grid {
+        double lengthMm = 0, heightMm = 0;  ///< of the flank
+        int columns = 0;
+    };
     PasteLayer(const FlankMap& contact, ToothState state, PasteMarking marking, const PasteStyle& style,
-               double lengthMm, double heightMm, int columns, std::uint64_t seed);
+               const Grid& grid, std::uint64_t seed);
 
     struct Sample {
         float thicknessUm = 0;

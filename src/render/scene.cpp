@@ -160,88 +160,146 @@ PoseChoice choosePose(const Scene& scene, const RingFlank& faced, const SceneFra
     return best;
 }
 
-void addLamps(Scene& scene, const SceneFrame& frame, SceneKind kind, Vec target, Vec flankNormal, Vec eye,
-              Random& random, double variety) {
-    std::vector<RectLight>& lights = scene.world->lights;
-    Surroundings& room = scene.world->surroundings;
-    room.up = frame.up;
-    const double kelvin = variety < 0.3 ? 5200 : random.uniform(3000, 6800);
-    const Vec main = lightColour(kelvin), other = lightColour(kelvin + random.normal(0, 900) * variety);
-    scene.lampColour = main;
-    const auto around = [&](double elevation, double azimuth) {
-        const Vec x = normalize(eye - target - frame.up * dot(frame.up, eye - target)), y = cross(frame.up, x);
+/// What lamps are placed about: the tooth in the middle of the picture, and the eye that looks at it.
+struct LampPlan {
+    SceneKind kind = SceneKind::Bench;
+    Vec up, target, flankNormal, eye;
+    double variety = 1;
+    bool dark() const { return kind == SceneKind::OpenedAxle; }
+    /// The direction from the target at an angle over the ground and round it, 0 = toward the eye; radians.
+    Vec around(double elevation, double azimuth) const {
+        const Vec x = normalize(eye - target - up * dot(up, eye - target)), y = cross(up, x);
         const auto ce = static_cast<float>(std::cos(elevation)), se = static_cast<float>(std::sin(elevation));
         return x * (ce * static_cast<float>(std::cos(azimuth))) + y * (ce * static_cast<float>(std::sin(azimuth))) +
-               frame.up * se;
-    };
-    std::string words;
-    const bool dark = kind == SceneKind::OpenedAxle;
-    const float level = dark ? 0.09f : 1.0f;
-    room.ceiling = other * (pick(random, 0.25, 0.6) * level);
-    room.wall = mix(Vec{1, 1, 1}, other, 0.6f) * (pick(random, 0.10, 0.30) * level);
-    room.floor = Vec{1, 0.95f, 0.9f} * (pick(random, 0.04, 0.14) * level);
-    const int patches = variety < 0.3 ? 4 : random.integer(8, 16);
-    addPatches(room, patches, random);
-    if (!dark) {
-        // Strip lamps under the ceiling.
-        const int strips = random.integer(1, 3);
-        const double turn = random.uniform(0, kPi);
-        for (int k = 0; k < strips; ++k) {
-            const Vec at =
-                target + around(random.uniform(0.7, 1.3), random.uniform(-kPi, kPi)) * pick(random, 1300, 2200);
-            lights.push_back(lampAt(at, target, pick(random, 900, 1500), pick(random, 70, 180),
-                                    main * pick(random, 9, 20), static_cast<float>(turn)));
-        }
-        words += std::to_string(strips) + " strip lamps";
-        if (random.chance(0.55)) {
-            const Vec at =
-                target + around(random.uniform(0.15, 0.5), random.uniform(-kPi, kPi)) * pick(random, 1500, 2600);
-            lights.push_back(lampAt(at, target, pick(random, 900, 1800), pick(random, 700, 1300),
-                                    lightColour(random.uniform(5200, 7500)) * pick(random, 1.2, 4), 0));
-            words += ", window";
-        }
-        if (variety < 0.3) {
-            const Vec at = target + around(0.8, 0.5) * 900;
-            lights.push_back(lampAt(at, target, 700, 700, main * 5, 0.3f));
-            words += ", softbox";
-        }
+               up * se;
     }
-    // A hand lamp: always in an axle, now and then on the bench.
-    if (dark || random.chance(0.3 * variety)) {
-        // Whoever looks at the mark turns the lamp until the flank does not mirror it; most do.
-        const int attempts = random.chance(0.12 * variety) ? 1 : 8;
-        Vec at;
-        float least = 2;
-        for (int attempt = 0; attempt < attempts; ++attempt) {
-            const Vec place =
-                target + around(random.uniform(0.15, 1.0), random.uniform(-1.3, 1.3)) * pick(random, 260, 620);
-            const float mirrored =
-                std::abs(dot(normalize(normalize(place - target) + normalize(eye - target)), flankNormal));
-            if (mirrored < least) {
-                least = mirrored;
-                at = place;
-            }
-            if (mirrored < 0.75f) break;
+};
+
+void lightRoom(Surroundings& room, const LampPlan& plan, Vec colour, Random& random) {
+    const float level = plan.dark() ? 0.09f : 1.0f;
+    room.up = plan.up;
+    room.ceiling = colour * (pick(random, 0.25, 0.6) * level);
+    room.wall = mix(Vec{1, 1, 1}, colour, 0.6f) * (pick(random, 0.10, 0.30) * level);
+    room.floor = Vec{1, 0.95f, 0.9f} * (pick(random, 0.04, 0.14) * level);
+    const int patches = plan.variety < 0.3 ? 4 : random.integer(8, 16);
+    addPatches(room, patches, random);
+}
+
+/// Strip lamps under the ceiling, perhaps a window, and a softbox where variety is small. Returns the words for them.
+std::string addShopLamps(std::vector<RectLight>& lights, const LampPlan& plan, Vec colour, Random& random) {
+    const Vec target = plan.target;
+    const int strips = random.integer(1, 3);
+    const double turn = random.uniform(0, kPi);
+    for (int k = 0; k < strips; ++k) {
+        const Vec at =
+            target + plan.around(random.uniform(0.7, 1.3), random.uniform(-kPi, kPi)) * pick(random, 1300, 2200);
+        lights.push_back(lampAt(at, target, pick(random, 900, 1500), pick(random, 70, 180),
+                                colour * pick(random, 9, 20), static_cast<float>(turn)));
+    }
+    std::string words = std::to_string(strips) + " strip lamps";
+    if (random.chance(0.55)) {
+        const Vec at =
+            target + plan.around(random.uniform(0.15, 0.5), random.uniform(-kPi, kPi)) * pick(random, 1500, 2600);
+        lights.push_back(lampAt(at, target, pick(random, 900, 1800), pick(random, 700, 1300),
+                                lightColour(random.uniform(5200, 7500)) * pick(random, 1.2, 4), 0));
+        words += ", window";
+    }
+    if (plan.variety < 0.3) {
+        lights.push_back(lampAt(target + plan.around(0.8, 0.5) * 900, target, 700, 700, colour * 5, 0.3f));
+        words += ", softbox";
+    }
+    return words;
+}
+
+void addHandLamp(std::vector<RectLight>& lights, const LampPlan& plan, Random& random) {
+    // Whoever looks at the mark turns the lamp until the flank does not mirror it; most do.
+    const int attempts = random.chance(0.12 * plan.variety) ? 1 : 8;
+    const Vec target = plan.target;
+    Vec at;
+    float least = 2;
+    for (int attempt = 0; attempt < attempts; ++attempt) {
+        const Vec place =
+            target + plan.around(random.uniform(0.15, 1.0), random.uniform(-1.3, 1.3)) * pick(random, 260, 620);
+        const float mirrored =
+            std::abs(dot(normalize(normalize(place - target) + normalize(plan.eye - target)), plan.flankNormal));
+        if (mirrored < least) {
+            least = mirrored;
+            at = place;
         }
-        const float size = pick(random, 25, 110);
-        lights.push_back(lampAt(at, target, size, size * pick(random, 0.4, 1),
-                                lightColour(random.uniform(4300, 7000)) *
-                                    ((dark ? 2.5f : 1.0f) * pick(random, 60000, 140000) / (size * size)),
-                                pick(random, 0, 3)));
+        if (mirrored < 0.75f) break;
+    }
+    const float size = pick(random, 25, 110);
+    lights.push_back(lampAt(at, target, size, size * pick(random, 0.4, 1),
+                            lightColour(random.uniform(4300, 7000)) *
+                                ((plan.dark() ? 2.5f : 1.0f) * pick(random, 60000, 140000) / (size * size)),
+                            pick(random, 0, 3)));
+}
+
+void addLamps(Scene& scene, const LampPlan& plan, Random& random) {
+    std::vector<RectLight>& lights = scene.world->lights;
+    const double kelvin = plan.variety < 0.3 ? 5200 : random.uniform(3000, 6800);
+    const Vec main = lightColour(kelvin), other = lightColour(kelvin + random.normal(0, 900) * plan.variety);
+    scene.lampColour = main;
+    lightRoom(scene.world->surroundings, plan, other, random);
+    std::string words;
+    if (!plan.dark()) words += addShopLamps(lights, plan, main, random);
+    // A hand lamp: always in an axle, now and then on the bench.
+    if (plan.dark() || random.chance(0.3 * plan.variety)) {
+        addHandLamp(lights, plan, random);
         words += words.empty() ? "hand lamp" : ", hand lamp";
     }
-    if (dark && random.chance(0.6)) {
-        const Vec at = target + around(random.uniform(0.0, 0.5), random.uniform(-1.6, 1.6)) * 2000.0f;
-        lights.push_back(lampAt(at, target, 1500, 1200, other * pick(random, 0.4, 1.4), 0));
+    if (plan.dark() && random.chance(0.6)) {
+        const Vec at = plan.target + plan.around(random.uniform(0.0, 0.5), random.uniform(-1.6, 1.6)) * 2000.0f;
+        lights.push_back(lampAt(at, plan.target, 1500, 1200, other * pick(random, 0.4, 1.4), 0));
         words += ", shop door";
     }
-    if (random.chance(0.12 * variety)) {
-        const Vec back = normalize(eye - target);
-        lights.push_back(
-            lampAt(eye + back * 4 + anyPerpendicular(back) * 12, target, 5, 5, lightColour(5600) * 180000, 0));
+    if (random.chance(0.12 * plan.variety)) {
+        const Vec back = normalize(plan.eye - plan.target);
+        const Vec at = plan.eye + back * 4 + anyPerpendicular(back) * 12;
+        lights.push_back(lampAt(at, plan.target, 5, 5, lightColour(5600) * 180000, 0));
         words += ", phone flash";
     }
     scene.note += words;
+}
+
+/// What a gear on the bench lies on; returns its words.
+std::string addBench(std::vector<Object>& objects, const GearShape& shape, double variety, Random& shapes) {
+    const std::array<Material, 3> tops{Material::Wood, Material::SheetSteel, Material::Cardboard};
+    const std::array<const char*, 3> names{"wooden bench", "steel bench", "cardboard"};
+    const auto top = static_cast<std::size_t>(shapes.integer(0, 2));
+    const bool rag = shapes.chance(0.45);
+    const float level = shape.backZ + (rag ? 0.9f : 0.05f);
+    objects.push_back(benchObject(tops[top], level));
+    if (rag) objects.push_back(ragObject(level, shape.heelRootRadius, shapes));
+    for (Object& thing : clutter(level, shape.heelTipRadius, shape.boreRadius,
+                                 shapes.integer(0, static_cast<int>(3 + 4 * variety)), shapes)) {
+        objects.push_back(std::move(thing));
+    }
+    return rag ? std::string("rag on ") + names[top] : names[top];
+}
+
+/// Carrier, housing and caps round the gear; returns their words.
+std::string addHousing(std::vector<Object>& objects, const GearShape& shape, SceneKind kind, double gearAngle,
+                       Random& shapes) {
+    const float lowZ = -pick(shapes, 0.82, 1.0) * shape.heelRootRadius, highZ = shape.backZ + pick(shapes, 46, 60);
+    objects.push_back(carrierObject(shape, lowZ, highZ, gearAngle, shapes));
+    const float centreZ = 0.5f * (lowZ + highZ);
+    const float inner = 1.10f * std::hypot(shape.heelTipRadius, shape.backZ + 8 - centreZ);
+    HousingSize size{.innerRadius = inner, .centreZ = centreZ};
+    if (kind == SceneKind::OpenedAxle) {
+        size.rimX = -pick(shapes, 15, 45);
+        size.outerRadius = inner + pick(shapes, 15, 20);
+        size.depth = inner * 0.95f;
+        objects.push_back(housingObject(size, true, shapes));
+        objects.push_back(capsObject(lowZ, highZ, 90, shapes));
+        return "opened axle";
+    }
+    size.rimX = pick(shapes, 20, 45);
+    size.outerRadius = inner + pick(shapes, 18, 26);
+    size.depth = inner * 0.8f;
+    objects.push_back(housingObject(size, false, shapes));
+    objects.push_back(capsObject(lowZ, highZ, size.rimX + 20, shapes));
+    return "carrier on a stand";
 }
 
 }  // namespace
@@ -271,14 +329,142 @@ void addPatches(Surroundings& room, int count, Random& random) {
     }
 }
 
+namespace {
+
+/// The camera, what it looks at, and how long a flank comes out in the picture, pixels.
+struct Framing {
+    Camera camera;
+    int tooth = 0;
+    Eigen::Vector3d middle;  ///< of the flank in the middle of the picture
+    double flankPx = 0;
+};
+
+void drawLens(Camera& camera, const RenderRequest& request, double sizeFactor, double distance, Random& lens) {
+    const double variety = request.variety;
+    camera.centrePx = {0.5 * request.widthPx + lens.normal(0, 0.004) * request.widthPx,
+                       0.5 * request.heightPx + lens.normal(0, 0.004) * request.widthPx};
+    camera.k1 = clampedNormal(lens, -0.01, 0.05 * std::min(variety, 1.5), 2);
+    camera.k2 = clampedNormal(lens, 0.0, 0.015 * std::min(variety, 1.5), 2);
+    camera.lensRadius = lens.uniform(0.5, 1.1) * (variety < 0.3 ? 0.6 : 1.0) *
+                        std::min(1.6, camera.focalPx / (1500 * sizeFactor) + 0.3);
+    camera.focusDistance = distance * (1 + lens.normal(0, 0.02) * variety);
+    if (lens.chance(0.3 * variety)) {
+        const double reach = sizeFactor * std::abs(lens.normal(0, 2.5)), way = lens.uniform(0, 2 * kPi);
+        camera.shakePx = {reach * std::cos(way), reach * std::sin(way)};
+    }
+}
+
+/// Direction first, then how large the flanks shall be, then lens and distance.
+Framing placeCamera(const Scene& scene, const RingFlank& faced, const RenderRequest& request, Random& pose,
+                    Random& lens) {
+    const double variety = request.variety;
+    const bool bench = request.scene == SceneKind::Bench;
+    const SceneFrame frame = frameOf(request.scene);
+    const PoseChoice choice = choosePose(scene, faced, frame, request.scene, 260, pose);
+    const Eigen::Vector3d toeEnd = flankPosition(faced, 0, 0.5, choice.tooth, scene),
+                          heelEnd = flankPosition(faced, 1, 0.5, choice.tooth, scene);
+    const Eigen::Vector3d middle = flankPosition(faced, 0.5, 0.5, choice.tooth, scene), view = toEigen(choice.toCamera);
+    const Eigen::Vector3d chord = heelEnd - toeEnd;
+    const double seenLength = (chord - view * view.dot(chord)).norm();
+    const double sizeFactor = std::max(request.widthPx, request.heightPx) / 1600.0;
+    const double focal = sizeFactor * std::exp(pose.uniform(std::log(1150), std::log(variety < 0.3 ? 2000 : 2900)));
+    const double wishedPx =
+        sizeFactor * std::clamp(std::exp(pose.normal(std::log(bench ? 430 : 330), 0.26)), 200.0, 690.0);
+    const double distance = std::max(focal * seenLength / wishedPx, 125.0);
+    const double roll =
+        bench ? pose.normal(0, 0.25) + (pose.chance(0.2) ? pose.integer(1, 3) * kPi / 2 : 0) : pose.normal(0, 0.12);
+    // Nobody aims exactly.
+    const Eigen::Vector3d sideways = view.unitOrthogonal(), upward = view.cross(sideways);
+    const double stray = 0.11 * std::min(variety, 1.2) * distance * request.heightPx / focal;
+    const Eigen::Vector3d target = middle + sideways * clampedNormal(pose, 0, 0.5 * stray, 1.8) +
+                                   upward * clampedNormal(pose, 0, 0.5 * stray, 1.8);
+    Camera camera = lookAt(middle + view * distance, target, toEigen(frame.up), roll);
+    camera.widthPx = request.widthPx;
+    camera.heightPx = request.heightPx;
+    camera.focalPx = focal;
+    drawLens(camera, request, sizeFactor, distance, lens);
+    return {.camera = camera, .tooth = choice.tooth, .middle = middle, .flankPx = wishedPx};
+}
+
+/// Which teeth round `centre` are painted and rolled, and which were painted only.
+void chooseStates(Scene& scene, const RenderRequest& request, int centre, Random& compound) {
+    const int teeth = scene.shape.teeth;
+    scene.states.assign(static_cast<std::size_t>(teeth), ToothState::Bare);
+    const int rolled = std::min(request.paintedTeeth, teeth);
+    const bool mayBeFresh = request.scene == SceneKind::OpenedAxle && request.marking == PasteMarking::Wiped;
+    const int fresh = mayBeFresh && compound.chance(0.6) ? compound.integer(1, 3) : 0;
+    const int first = centre - rolled / 2 + (rolled > 2 ? compound.integer(-1, 1) : 0);
+    const bool freshBefore = compound.chance(0.5);
+    const auto wrap = [&](int k) { return static_cast<std::size_t>((k % teeth + teeth) % teeth); };
+    for (int k = 0; k < fresh; ++k)
+        scene.states[wrap(freshBefore ? first - 1 - k : first + rolled + k)] = ToothState::NotRolled;
+    for (int k = 0; k < rolled; ++k) scene.states[wrap(first + k)] = ToothState::Rolled;
+}
+
+/// Length along the middle of the height, mm.
+double lengthOf(const RingFlank& flank) {
+    double lengthMm = 0;
+    for (int i = 0; i < 8; ++i)
+        lengthMm += (flank.at((i + 1) / 8.0, 0.5).position - flank.at(i / 8.0, 0.5).position).norm();
+    return lengthMm;
+}
+
+double heightOf(const RingFlank& flank) { return (flank.at(0.5, 1).position - flank.at(0.5, 0).position).norm(); }
+
+/// The set-up and the flank of one tooth. Every tooth is a little different from its neighbours: pitch and cutting
+/// errors, and the runout of the gear.
+struct OwnTooth {
+    SetupError error;
+    Modification modification;
+    double filmMm = 0;
+};
+OwnTooth ownTooth(const RenderRequest& request, Side side, double runoutCosine, Random& own) {
+    OwnTooth tooth{request.error, request.modification[index(side)], request.filmMm};
+    tooth.error.ringMm += request.toothToToothMm * runoutCosine;
+    const double spread = std::min(request.variety, 1.5);
+    tooth.modification.lengthShift += 0.008 * spread * own.normal();
+    tooth.modification.profileShift += 0.012 * spread * own.normal();
+    tooth.modification.lengthCrownUm *= std::exp(0.04 * spread * own.normal());
+    tooth.modification.profileCrownUm *= std::exp(0.05 * spread * own.normal());
+    tooth.filmMm *= std::exp(0.05 * spread * own.normal());
+    return tooth;
+}
+
+/// Marks and compound on all teeth that are not bare. `columnsPx`: of a layer on a flank that faces the camera.
+void paintTeeth(Scene& scene, const ToothContact& contact, const std::array<const RingFlank*, 2>& flanks,
+                const RenderRequest& request, double columnsPx, int threads) {
+    const GearShape& shape = scene.shape;
+    const Random root(request.seed);
+    const double wavePhase = scene.wavePhase;
+    scene.marks.resize(static_cast<std::size_t>(shape.teeth));
+    std::vector<std::pair<int, Side>> jobs;
+    for (int k = 0; k < shape.teeth; ++k) {
+        if (scene.states[static_cast<std::size_t>(k)] == ToothState::Bare) continue;
+        for (const Side side : kSides) jobs.emplace_back(k, side);
+    }
+    parallelFor(static_cast<int>(jobs.size()), threads, [&](int job) {
+        const auto [number, side] = jobs[static_cast<std::size_t>(job)];
+        const auto at = static_cast<std::size_t>(number);
+        const RingFlank& flank = *flanks[index(side)];
+        Random own = root.fork(1000 + static_cast<std::uint64_t>(number) * 2 + index(side));
+        const OwnTooth tooth = ownTooth(request, side, std::cos(2 * kPi * number / shape.teeth + wavePhase), own);
+        const FlankMap map = contact.predictMap(side, tooth.error, tooth.modification, tooth.filmMm);
+        scene.marks[at][index(side)] = std::make_shared<const FlankMap>(map);
+        const double share = side == request.faced ? 1.0 : 0.6;
+        scene.looks.layer[at][index(side)] = std::make_shared<const PasteLayer>(
+            map, scene.states[at], request.marking, scene.looks.paste,
+            PasteLayer::Grid{lengthOf(flank), heightOf(flank), static_cast<int>(columnsPx * share)}, own.bits());
+    });
+}
+
+}  // namespace
+
 Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast,
                  const RenderRequest& request, int threads) {
     const Random root(request.seed);
     Random shapes = root.fork(1), steel = root.fork(2), pose = root.fork(3), lamps = root.fork(4),
            compound = root.fork(5), lens = root.fork(6);
     const double variety = request.variety;
-    const SceneKind kind = request.scene;
-    const SceneFrame frame = frameOf(kind);
 
     Scene scene;
     scene.shape = shapeOf(drive, coast, shapes.uniform(9, 15), shapes.uniform(0.80, 0.9));
@@ -296,36 +482,10 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
     objects.push_back(std::move(teeth));
     objects.push_back(blankObject(shape));
     std::string ground;
-    if (kind == SceneKind::Bench) {
-        const std::array<Material, 3> tops{Material::Wood, Material::SheetSteel, Material::Cardboard};
-        const std::array<const char*, 3> names{"wooden bench", "steel bench", "cardboard"};
-        const auto top = static_cast<std::size_t>(shapes.integer(0, 2));
-        const bool rag = shapes.chance(0.45);
-        ground = rag ? std::string("rag on ") + names[top] : names[top];
-        const float level = shape.backZ + (rag ? 0.9f : 0.05f);
-        objects.push_back(benchObject(tops[top], level));
-        if (rag) objects.push_back(ragObject(level, shape.heelRootRadius, shapes));
-        for (Object& thing : clutter(level, shape.heelTipRadius, shape.boreRadius,
-                                     shapes.integer(0, static_cast<int>(3 + 4 * variety)), shapes)) {
-            objects.push_back(std::move(thing));
-        }
+    if (request.scene == SceneKind::Bench) {
+        ground = addBench(objects, shape, variety, shapes);
     } else {
-        const float lowZ = -pick(shapes, 0.82, 1.0) * shape.heelRootRadius, highZ = shape.backZ + pick(shapes, 46, 60);
-        objects.push_back(carrierObject(shape, lowZ, highZ, scene.gearAngle, shapes));
-        const float centreZ = 0.5f * (lowZ + highZ);
-        const float inner = 1.10f * std::hypot(shape.heelTipRadius, shape.backZ + 8 - centreZ);
-        if (kind == SceneKind::OpenedAxle) {
-            objects.push_back(housingObject(inner, inner + pick(shapes, 15, 20), -pick(shapes, 15, 45), inner * 0.95f,
-                                            centreZ, true, shapes));
-            objects.push_back(capsObject(lowZ, highZ, 90, shapes));
-            ground = "opened axle";
-        } else {
-            const float rim = pick(shapes, 20, 45);
-            objects.push_back(
-                housingObject(inner, inner + pick(shapes, 18, 26), rim, inner * 0.8f, centreZ, false, shapes));
-            objects.push_back(capsObject(lowZ, highZ, rim + 20, shapes));
-            ground = "carrier on a stand";
-        }
+        ground = addHousing(objects, shape, request.scene, scene.gearAngle, shapes);
         const PinionFlank pinionDrive(drive, request.modification[index(Side::Drive)]),
             pinionCoast(coast, request.modification[index(Side::Coast)]);
         for (Object& part : pinionObjects(pinionDrive, pinionCoast, pinionDrive.ratio() * scene.gearAngle))
@@ -333,105 +493,31 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
     }
     scene.world = std::make_unique<World>(std::move(objects));
 
-    // Camera: direction first, then how large the flanks shall be, then lens and distance.
     const RingFlank& faced = request.faced == Side::Drive ? drive : coast;
-    const PoseChoice choice = choosePose(scene, faced, frame, kind, 260, pose);
-    scene.centreTooth = choice.tooth;
-    const Eigen::Vector3d toeEnd = flankPosition(faced, 0, 0.5, choice.tooth, scene),
-                          heelEnd = flankPosition(faced, 1, 0.5, choice.tooth, scene);
-    const Eigen::Vector3d middle = flankPosition(faced, 0.5, 0.5, choice.tooth, scene), view = toEigen(choice.toCamera);
-    const Eigen::Vector3d chord = heelEnd - toeEnd;
-    const double seenLength = (chord - view * view.dot(chord)).norm();
-    const double sizeFactor = std::max(request.widthPx, request.heightPx) / 1600.0;
-    const double focal = sizeFactor * std::exp(pose.uniform(std::log(1150), std::log(variety < 0.3 ? 2000 : 2900)));
-    const double wishedPx =
-        sizeFactor *
-        std::clamp(std::exp(pose.normal(std::log(kind == SceneKind::Bench ? 430 : 330), 0.26)), 200.0, 690.0);
-    const double distance = std::max(focal * seenLength / wishedPx, 125.0);
-    const double roll = kind == SceneKind::Bench
-                            ? pose.normal(0, 0.25) + (pose.chance(0.2) ? pose.integer(1, 3) * kPi / 2 : 0)
-                            : pose.normal(0, 0.12);
-    // Nobody aims exactly.
-    const Eigen::Vector3d sideways = view.unitOrthogonal(), upward = view.cross(sideways);
-    const double stray = 0.11 * std::min(variety, 1.2) * distance * request.heightPx / focal;
-    const Eigen::Vector3d target = middle + sideways * clampedNormal(pose, 0, 0.5 * stray, 1.8) +
-                                   upward * clampedNormal(pose, 0, 0.5 * stray, 1.8);
-    Camera camera = lookAt(middle + view * distance, target, toEigen(frame.up), roll);
-    camera.widthPx = request.widthPx;
-    camera.heightPx = request.heightPx;
-    camera.focalPx = focal;
-    camera.centrePx = {0.5 * request.widthPx + lens.normal(0, 0.004) * request.widthPx,
-                       0.5 * request.heightPx + lens.normal(0, 0.004) * request.widthPx};
-    camera.k1 = clampedNormal(lens, -0.01, 0.05 * std::min(variety, 1.5), 2);
-    camera.k2 = clampedNormal(lens, 0.0, 0.015 * std::min(variety, 1.5), 2);
-    camera.lensRadius =
-        lens.uniform(0.5, 1.1) * (variety < 0.3 ? 0.6 : 1.0) * std::min(1.6, focal / (1500 * sizeFactor) + 0.3);
-    camera.focusDistance = distance * (1 + lens.normal(0, 0.02) * variety);
-    if (lens.chance(0.3 * variety)) {
-        const double reach = sizeFactor * std::abs(lens.normal(0, 2.5)), way = lens.uniform(0, 2 * kPi);
-        camera.shakePx = {reach * std::cos(way), reach * std::sin(way)};
-    }
-    scene.camera = camera;
+    const Framing framing = placeCamera(scene, faced, request, pose, lens);
+    scene.centreTooth = framing.tooth;
+    scene.camera = framing.camera;
     scene.keyStops = 0;
-
     scene.note = ground + "; ";
-    const Eigen::Vector3d flankNormal =
-        Eigen::AngleAxisd(toothAngle(scene, choice.tooth), Eigen::Vector3d::UnitZ()) * faced.at(0.5, 0.5).normal;
-    addLamps(scene, frame, kind, toVec(middle), toVec(flankNormal), toVec(camera.origin), lamps, variety);
 
-    // Compound on the teeth in the middle of the picture.
+    const Eigen::Vector3d flankNormal =
+        Eigen::AngleAxisd(toothAngle(scene, framing.tooth), Eigen::Vector3d::UnitZ()) * faced.at(0.5, 0.5).normal;
+    addLamps(scene,
+             {.kind = request.scene,
+              .up = frameOf(request.scene).up,
+              .target = toVec(framing.middle),
+              .flankNormal = toVec(flankNormal),
+              .eye = toVec(framing.camera.origin),
+              .variety = variety},
+             lamps);
+
     looks.paste = drawPasteStyle(compound, request.marking, request.colour, variety);
     if (request.marking == PasteMarking::Transferred) looks.landSmear *= 0.15f;  // the brush was on the pinion
-    scene.states.assign(static_cast<std::size_t>(shape.teeth), ToothState::Bare);
-    scene.marks.resize(static_cast<std::size_t>(shape.teeth));
-    const int rolled = std::min(request.paintedTeeth, shape.teeth);
-    const int fresh = kind == SceneKind::OpenedAxle && request.marking == PasteMarking::Wiped && compound.chance(0.6)
-                          ? compound.integer(1, 3)
-                          : 0;
-    const int first = choice.tooth - rolled / 2 + (rolled > 2 ? compound.integer(-1, 1) : 0);
-    const bool freshBefore = compound.chance(0.5);
-    const auto wrap = [&](int k) { return static_cast<std::size_t>((k % shape.teeth + shape.teeth) % shape.teeth); };
-    for (int k = 0; k < fresh; ++k)
-        scene.states[wrap(freshBefore ? first - 1 - k : first + rolled + k)] = ToothState::NotRolled;
-    for (int k = 0; k < rolled; ++k) scene.states[wrap(first + k)] = ToothState::Rolled;
-
-    const double wavePhase = compound.uniform(0, 2 * kPi);
-    std::vector<std::pair<int, Side>> jobs;
-    for (int k = 0; k < shape.teeth; ++k) {
-        if (scene.states[static_cast<std::size_t>(k)] == ToothState::Bare) continue;
-        for (const Side side : kSides) jobs.emplace_back(k, side);
-    }
-    const double columns = std::clamp(1.3 * wishedPx, 160.0, 800.0);
-    parallelFor(static_cast<int>(jobs.size()), threads, [&](int job) {
-        const auto [tooth, side] = jobs[static_cast<std::size_t>(job)];
-        const RingFlank& flank = side == Side::Drive ? drive : coast;
-        // Every tooth is a little different from its neighbours: pitch and cutting errors, and the runout of the gear.
-        Random own = root.fork(1000 + static_cast<std::uint64_t>(tooth) * 2 + index(side));
-        SetupError error = request.error;
-        error.ringMm += request.toothToToothMm * std::cos(2 * kPi * tooth / shape.teeth + wavePhase);
-        Modification modification = request.modification[index(side)];
-        const double spread = std::min(variety, 1.5);
-        modification.lengthShift += 0.008 * spread * own.normal();
-        modification.profileShift += 0.012 * spread * own.normal();
-        modification.lengthCrownUm *= std::exp(0.04 * spread * own.normal());
-        modification.profileCrownUm *= std::exp(0.05 * spread * own.normal());
-        const double film = request.filmMm * std::exp(0.05 * spread * own.normal());
-        const FlankMap map = contact.predictMap(side, error, modification, film);
-        scene.marks[static_cast<std::size_t>(tooth)][index(side)] = std::make_shared<const FlankMap>(map);
-        double lengthMm = 0;
-        for (int i = 0; i < 8; ++i)
-            lengthMm += (flank.at((i + 1) / 8.0, 0.5).position - flank.at(i / 8.0, 0.5).position).norm();
-        const double heightMm = (flank.at(0.5, 1).position - flank.at(0.5, 0).position).norm();
-        const double share = side == request.faced ? 1.0 : 0.6;
-        looks.layer[static_cast<std::size_t>(tooth)][index(side)] = std::make_shared<const PasteLayer>(
-            map, scene.states[static_cast<std::size_t>(tooth)], request.marking, looks.paste, lengthMm, heightMm,
-            static_cast<int>(columns * share), own.bits());
-    });
-    double lengthMm = 0;
-    for (int i = 0; i < 8; ++i)
-        lengthMm += (drive.at((i + 1) / 8.0, 0.5).position - drive.at(i / 8.0, 0.5).position).norm();
-    looks.flankLengthMm = static_cast<float>(lengthMm);
-    looks.flankHeightMm = static_cast<float>((drive.at(0.5, 1).position - drive.at(0.5, 0).position).norm());
+    chooseStates(scene, request, framing.tooth, compound);
+    scene.wavePhase = compound.uniform(0, 2 * kPi);
+    paintTeeth(scene, contact, {&drive, &coast}, request, std::clamp(1.3 * framing.flankPx, 160.0, 800.0), threads);
+    looks.flankLengthMm = static_cast<float>(lengthOf(drive));
+    looks.flankHeightMm = static_cast<float>(heightOf(drive));
     scene.note = looks.paste.colour.name + " compound; " + scene.note;
     return scene;
 }

@@ -24,6 +24,7 @@ struct Scene {
     /// The contact on each painted tooth, by tooth and index(side); null = bare.
     std::vector<std::array<std::shared_ptr<const FlankMap>, 2>> marks;
     int centreTooth = 0;
+    double wavePhase = 0;     ///< rad, of the once-per-turn runout of the ring gear
     double keyStops = 0;      ///< exposure wished by the photographer, in stops from the meter's
     Vec lampColour{1, 1, 1};  ///< of the strongest lamp, for the white balance
     std::string note;

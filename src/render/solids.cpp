@@ -141,8 +141,8 @@ Object capsObject(float lowZ, float highZ, float depth, Random& random) {
     return object;
 }
 
-Object housingObject(float innerRadius, float outerRadius, float rimX, float depth, float centreZ, bool tubes,
-                     Random& random) {
+Object housingObject(const HousingSize& size, bool tubes, Random& random) {
+    const auto [innerRadius, outerRadius, rimX, depth, centreZ] = size;
     Object object;
     std::vector<Mesh> meshes;
     // Turned about the housing's own axis (object z = world x).

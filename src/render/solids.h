@@ -16,10 +16,13 @@ Object carrierObject(const GearShape& shape, float lowZ, float highZ, double ang
 /// toward +X.
 Object capsObject(float lowZ, float highZ, float depth, Random& random);
 
-/// A round housing open toward -X: rim with bolt holes at x = rimX, centre z = centreZ, cavity behind it; tubes along Z
-/// when `tubes`.
-Object housingObject(float innerRadius, float outerRadius, float rimX, float depth, float centreZ, bool tubes,
-                     Random& random);
+/// Measures of a round housing, mm: rim with bolt holes at x = rimX, centre z = centreZ, cavity behind it.
+struct HousingSize {
+    float innerRadius = 0, outerRadius = 0;
+    float rimX = 0, depth = 0, centreZ = 0;
+};
+/// The housing, open toward -X; with tubes along Z when `tubes`.
+Object housingObject(const HousingSize& size, bool tubes, Random& random);
 
 /// Bench top below the gear (z = level, up = -Z) of the given material.
 Object benchObject(Material material, float level);

@@ -121,74 +121,104 @@ struct Feature {
     float distance = 0;
 };
 
-Vec radianceAlong(const World& world, const Looks& looks, const LightPick& pick, float meter, float pixelAngle,
-                  Vec origin, Vec direction, const Sequence& sequence, int index, PixelRandom& random,
-                  Feature& feature) {
-    Vec sum, weight{1, 1, 1};
-    float pdf = 0;
-    Shares shares{};
-    for (int bounce = 0; bounce < kBounces; ++bounce) {
-        const auto hit = world.intersect(origin, direction);
-        if (!hit) {
-            const Vec more = weight * beyond(world, pick, shares, origin, direction, pdf);
-            sum += bounce > 1 ? limited(more, kIndirectLimit * meter) : limited(more, kLampLimit * meter);
-            if (bounce == 0) feature = {more / meter, -direction, 1e5f};
-            break;
-        }
-        const float footprint =
-            bounce > 0 ? kReflected : hit->distance * pixelAngle / std::max(0.3f, -dot(direction, hit->normal));
-        const Surface surface = surfaceAt(*hit, looks, footprint);
-        if (bounce == 0) {
-            // Relief that is meant to be seen guides the smoothing only where compound lies.
-            const bool flank = hit->material == Material::DriveFlank || hit->material == Material::CoastFlank;
-            feature = {surface.diffuse * 2.0f + surface.f0, flank ? surface.normal : hit->normal, hit->distance};
-        }
-        const Vec toViewer = -direction;
-        const Bsdf bsdf(surface, toViewer);
-        const Vec start = hit->position + hit->geometric * 2e-3f;
-        const auto number = [&](int k) { return bounce == 0 ? sequence.at(index, 4 + k) : random.uniform(); };
+struct Ray {
+    Vec origin, direction;
+};
 
-        // One lamp, picked by what it may bring.
-        if (!world.lights.empty()) {
-            shares = bounce == 0 ? sharesAt(world, pick, bsdf, start) : pick.share;
-            float which = number(0);
-            std::size_t i = 0;
-            while (i + 1 < world.lights.size() && which >= shares[i]) which -= shares[i++];
-            const RectLight& light = world.lights[i];
-            const Vec to = light.corner + light.edgeX * number(1) + light.edgeY * number(2) - start;
-            const float distance = length(to);
-            const Vec d = to / distance;
-            const BsdfValue f = bsdf.evaluate(d);
-            const float facing = std::abs(dot(d, pick.normal[i]));
-            if (maxOf(f.value) > 0 && facing > 1e-4f && light.reaches(start) &&
-                !world.blocked(start, d, distance * 0.999f)) {
-                const float lightPdf = shares[i] * distance * distance / (facing * pick.area[i]);
-                const Vec more = weight * f.value * light.radiance * (1 / (lightPdf + f.pdf));
-                sum += limited(more, (bounce > 0 ? kIndirectLimit : kLampLimit) * meter);
+/// The random numbers of one path: well spread ones for its first surface, any others after it.
+struct PathNumbers {
+    const Sequence& sequence;
+    int index = 0;
+    PixelRandom& random;
+    float at(int bounce, int k) { return bounce == 0 ? sequence.at(index, 4 + k) : random.uniform(); }
+};
+
+/// What a world looks like along rays: paths of several reflections.
+class Paths {
+public:
+    Paths(const World& world, const Looks& looks, float pixelAngle)
+        : world_(world), looks_(looks), pick_(prepare(world)), pixelAngle_(pixelAngle) {}
+
+    const World& world() const { return world_; }
+
+    /// Radiance along a ray; `meter`: the mean light, above a multiple of which single glints are cut.
+    Vec radiance(Ray ray, float meter, PathNumbers numbers, Feature& feature) const {
+        Vec sum, weight{1, 1, 1};
+        float pdf = 0;
+        Shares shares{};
+        for (int bounce = 0; bounce < kBounces; ++bounce) {
+            const auto hit = world_.intersect(ray.origin, ray.direction);
+            if (!hit) {
+                const Vec more = weight * beyond(world_, pick_, shares, ray.origin, ray.direction, pdf);
+                sum += bounce > 1 ? limited(more, kIndirectLimit * meter) : limited(more, kLampLimit * meter);
+                if (bounce == 0) feature = {more / meter, -ray.direction, 1e5f};
+                break;
+            }
+            const Surface surface = surfaceAt(*hit, looks_, footprintOf(*hit, ray, bounce));
+            if (bounce == 0) feature = featureOf(*hit, surface);
+            const Bsdf bsdf(surface, -ray.direction);
+            const Vec start = hit->position + hit->geometric * 2e-3f;
+            if (!world_.lights.empty()) {
+                shares = bounce == 0 ? sharesAt(world_, pick_, bsdf, start) : pick_.share;
+                const float limit = (bounce > 0 ? kIndirectLimit : kLampLimit) * meter;
+                sum += limited(oneLamp(weight, bsdf, shares, start, bounce, numbers), limit);
+            }
+            if (bounce + 1 == kBounces) {
+                // What further reflections would bring, roughly: some of the room's light.
+                sum += weight * surface.diffuse * world_.surroundings.wall * 0.5f;
+                break;
+            }
+            // Onward by the surface's own scattering.
+            const float r0 = numbers.at(bounce, 3), r1 = numbers.at(bounce, 4), r2 = numbers.at(bounce, 5);
+            ray = {start, bsdf.sample(r0, r1, r2)};
+            const BsdfValue f = bsdf.evaluate(ray.direction);
+            if (f.pdf <= 1e-6f) break;
+            weight *= f.value / f.pdf;
+            pdf = f.pdf;
+            // Weak paths end by chance.
+            const float keep = std::min(1.0f, maxOf(weight) * (bounce == 0 ? 1.6f : 0.9f));
+            if (keep < 1) {
+                if (numbers.random.uniform() >= keep) break;
+                weight *= 1 / keep;
             }
         }
-        if (bounce + 1 == kBounces) {
-            // What further reflections would bring, roughly: some of the room's light.
-            sum += weight * surface.diffuse * world.surroundings.wall * 0.5f;
-            break;
-        }
-        // Onward by the surface's own scattering.
-        const float r0 = number(3), r1 = number(4), r2 = number(5);
-        direction = bsdf.sample(r0, r1, r2);
-        const BsdfValue f = bsdf.evaluate(direction);
-        if (f.pdf <= 1e-6f) break;
-        weight *= f.value / f.pdf;
-        pdf = f.pdf;
-        origin = start;
-        // Weak paths end by chance.
-        const float keep = std::min(1.0f, maxOf(weight) * (bounce == 0 ? 1.6f : 0.9f));
-        if (keep < 1) {
-            if (random.uniform() >= keep) break;
-            weight *= 1 / keep;
-        }
+        return sum;
     }
-    return sum;
-}
+
+private:
+    float footprintOf(const Hit& hit, const Ray& ray, int bounce) const {
+        return bounce > 0 ? kReflected : hit.distance * pixelAngle_ / std::max(0.3f, -dot(ray.direction, hit.normal));
+    }
+
+    /// Relief that is meant to be seen guides the smoothing only where compound lies.
+    static Feature featureOf(const Hit& hit, const Surface& surface) {
+        const bool flank = hit.material == Material::DriveFlank || hit.material == Material::CoastFlank;
+        return {surface.diffuse * 2.0f + surface.f0, flank ? surface.normal : hit.normal, hit.distance};
+    }
+
+    /// The light of one lamp, picked by what it may bring, times the path's weight.
+    Vec oneLamp(Vec weight, const Bsdf& bsdf, const Shares& shares, Vec start, int bounce, PathNumbers& numbers) const {
+        float which = numbers.at(bounce, 0);
+        std::size_t i = 0;
+        while (i + 1 < world_.lights.size() && which >= shares[i]) which -= shares[i++];
+        const RectLight& light = world_.lights[i];
+        const Vec to = light.corner + light.edgeX * numbers.at(bounce, 1) + light.edgeY * numbers.at(bounce, 2) - start;
+        const float distance = length(to);
+        const Vec d = to / distance;
+        const BsdfValue f = bsdf.evaluate(d);
+        const float facing = std::abs(dot(d, pick_.normal[i]));
+        if (maxOf(f.value) <= 0 || facing <= 1e-4f || !light.reaches(start) ||
+            world_.blocked(start, d, distance * 0.999f))
+            return {};
+        const float lightPdf = shares[i] * distance * distance / (facing * pick_.area[i]);
+        return weight * f.value * light.radiance * (1 / (lightPdf + f.pdf));
+    }
+
+    const World& world_;
+    const Looks& looks_;
+    LightPick pick_;
+    float pixelAngle_;
+};
 
 Vec asVec(const Eigen::Vector3d& v) {
     return {static_cast<float>(v.x()), static_cast<float>(v.y()), static_cast<float>(v.z())};
@@ -335,69 +365,94 @@ void parallelFor(int count, int threads, const std::function<void(int)>& work) {
     if (failure) std::rethrow_exception(failure);
 }
 
-Radiance trace(const World& world, const Looks& looks, const Camera& camera, int samples, std::uint64_t seed,
-               int threads) {
-    const LightPick pick = prepare(world);
-    const auto pixelAngle = static_cast<float>(1 / camera.focalPx);
-    const Vec right = asVec(camera.right), down = asVec(camera.down), forward = cross(right, down),
-              eye = asVec(camera.origin);
-    const auto path = [&](double px, double py, float meter, const Sequence& sequence, int i, PixelRandom& random,
-                          Feature& feature) {
-        Vec direction = asVec(camera.direction({px, py})), origin = eye;
-        if (camera.lensRadius > 0) {
-            const Vec focus = eye + direction * (static_cast<float>(camera.focusDistance) / dot(direction, forward));
-            const float r = static_cast<float>(camera.lensRadius) * std::sqrt(sequence.at(i, 2)),
-                        a = 2 * kPiF * sequence.at(i, 3);
-            origin = eye + right * (r * std::cos(a)) + down * (r * std::sin(a));
-            direction = normalize(focus - origin);
-        }
-        return radianceAlong(world, looks, pick, meter, pixelAngle, origin, direction, sequence, i, random, feature);
-    };
+namespace {
 
-    // First a coarse look, as a light meter takes it.
-    constexpr int kMeterColumns = 64, kMeterRows = 48, kMeterSamples = 4;
-    std::vector<float> seenLight(static_cast<std::size_t>(kMeterColumns * kMeterRows));
-    std::vector<std::uint8_t> onTeeth(seenLight.size());
-    parallelFor(kMeterRows, threads, [&](int y) {
-        for (int x = 0; x < kMeterColumns; ++x) {
-            const std::uint64_t own =
-                hash64(seed * 0x2545f4914f6cdd1dull + static_cast<std::uint64_t>(y * kMeterColumns + x));
+/// What all pixels of a picture share.
+struct TraceTask {
+    int samples = 1;
+    std::uint64_t seed = 0;
+    float meter = 1;
+};
+
+/// The rays of a camera: through the lens, in focus at its distance.
+class Lens {
+public:
+    explicit Lens(const Camera& camera)
+        : camera_(camera),
+          right_(asVec(camera.right)),
+          down_(asVec(camera.down)),
+          forward_(cross(right_, down_)),
+          eye_(asVec(camera.origin)) {}
+
+    Ray centre(double px, double py) const { return {eye_, asVec(camera_.direction({px, py}))}; }
+    Ray through(double px, double py, const PathNumbers& numbers) const {
+        Ray ray = centre(px, py);
+        if (camera_.lensRadius <= 0) return ray;
+        const Vec focus =
+            eye_ + ray.direction * (static_cast<float>(camera_.focusDistance) / dot(ray.direction, forward_));
+        const float r = static_cast<float>(camera_.lensRadius) * std::sqrt(numbers.sequence.at(numbers.index, 2)),
+                    a = 2 * kPiF * numbers.sequence.at(numbers.index, 3);
+        ray.origin = eye_ + right_ * (r * std::cos(a)) + down_ * (r * std::sin(a));
+        ray.direction = normalize(focus - ray.origin);
+        return ray;
+    }
+    const Camera& camera() const { return camera_; }
+
+private:
+    const Camera& camera_;
+    Vec right_, down_, forward_, eye_;
+};
+
+/// A coarse look at the picture, as a light meter takes it.
+struct CoarseLook {
+    static constexpr int kColumns = 64, kRows = 48;
+    std::vector<float> light;           ///< mean of a few paths, by cell
+    std::vector<std::uint8_t> onTeeth;  ///< whether the cell's middle shows a tooth
+    static std::size_t at(int x, int y) { return static_cast<std::size_t>(y * kColumns + x); }
+};
+CoarseLook lookCoarsely(const Paths& paths, const Lens& lens, std::uint64_t seed, int threads) {
+    constexpr int kSamples = 4;
+    CoarseLook look;
+    look.light.resize(static_cast<std::size_t>(CoarseLook::kColumns * CoarseLook::kRows));
+    look.onTeeth.resize(look.light.size());
+    parallelFor(CoarseLook::kRows, threads, [&](int y) {
+        for (int x = 0; x < CoarseLook::kColumns; ++x) {
+            const std::size_t at = CoarseLook::at(x, y);
+            const std::uint64_t own = hash64(seed * 0x2545f4914f6cdd1dull + static_cast<std::uint64_t>(at));
             const Sequence sequence(own);
             PixelRandom random(own);
             Feature unused;
+            const double px = (x + 0.5) * lens.camera().widthPx / CoarseLook::kColumns,
+                         py = (y + 0.5) * lens.camera().heightPx / CoarseLook::kRows;
             float sum = 0;
-            for (int i = 0; i < kMeterSamples; ++i) {
-                sum += luminance(path((x + 0.5) * camera.widthPx / kMeterColumns,
-                                      (y + 0.5) * camera.heightPx / kMeterRows, 1e3f, sequence, i, random, unused));
+            for (int i = 0; i < kSamples; ++i) {
+                const PathNumbers numbers{sequence, i, random};
+                sum += luminance(paths.radiance(lens.through(px, py, numbers), 1e3f, numbers, unused));
             }
-            const auto at = static_cast<std::size_t>(y * kMeterColumns + x);
-            seenLight[at] = sum / kMeterSamples;
-            const auto hit = world.intersect(eye, asVec(camera.direction({(x + 0.5) * camera.widthPx / kMeterColumns,
-                                                                          (y + 0.5) * camera.heightPx / kMeterRows})));
-            onTeeth[at] = hit && hit->isTooth ? 1 : 0;
+            look.light[at] = sum / kSamples;
+            const Ray ray = lens.centre(px, py);
+            const auto hit = paths.world().intersect(ray.origin, ray.direction);
+            look.onTeeth[at] = hit && hit->isTooth ? 1 : 0;
         }
     });
+    return look;
+}
+
+/// The mean light. The middle counts more, and the teeth: that is where the finger taps.
+float meterOf(const CoarseLook& look) {
     double weighted = 0, weights = 0;
     std::vector<float> teethLight;
-    for (int y = 0; y < kMeterRows; ++y) {
-        for (int x = 0; x < kMeterColumns; ++x) {
-            const double dx = (x + 0.5) / kMeterColumns - 0.5, dy = (y + 0.5) / kMeterRows - 0.5;
-            const auto at = static_cast<std::size_t>(y * kMeterColumns + x);
-            // The middle counts more, and the teeth: that is where the finger taps.
-            const double w = std::exp(-(dx * dx + dy * dy) / 0.1) * (onTeeth[at] != 0 ? 4 : 1);
-            weighted += w * std::log(static_cast<double>(seenLight[at]) + 1e-3);
+    for (int y = 0; y < CoarseLook::kRows; ++y) {
+        for (int x = 0; x < CoarseLook::kColumns; ++x) {
+            const double dx = (x + 0.5) / CoarseLook::kColumns - 0.5, dy = (y + 0.5) / CoarseLook::kRows - 0.5;
+            const std::size_t at = CoarseLook::at(x, y);
+            const bool teeth = look.onTeeth[at] != 0;
+            const double w = std::exp(-(dx * dx + dy * dy) / 0.1) * (teeth ? 4 : 1);
+            weighted += w * std::log(static_cast<double>(look.light[at]) + 1e-3);
             weights += w;
-            if (onTeeth[at] != 0 && w > 1) teethLight.push_back(seenLight[at]);
+            if (teeth && w > 1) teethLight.push_back(look.light[at]);
         }
     }
-
-    Traced traced;
-    traced.width = camera.widthPx;
-    traced.height = camera.heightPx;
-    const auto pixels = static_cast<std::size_t>(traced.width) * static_cast<std::size_t>(traced.height);
-    traced.colour.resize(pixels);
-    traced.feature.resize(pixels);
-    traced.variance.resize(pixels);
     auto meter = static_cast<float>(std::exp(weighted / weights));
     if (teethLight.size() > 20) {
         // Not so long an exposure that most of the lit teeth burn out.
@@ -406,35 +461,58 @@ Radiance trace(const World& world, const Looks& looks, const Camera& camera, int
         std::nth_element(teethLight.begin(), bright, teethLight.end());
         meter = std::max(meter, *bright / kBrightTeeth);
     }
-    parallelFor(traced.height, threads, [&, meter](int y) {
-        for (int x = 0; x < traced.width; ++x) {
-            const auto pixel =
-                static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
-            const std::uint64_t own = hash64(seed * 0x9e3779b97f4a7c15ull + pixel);
-            const Sequence sequence(own);
-            PixelRandom random(own ^ 0x5851f42d4c957f2dull);
-            Vec sum;
-            Feature mean;
-            float squares = 0;
-            for (int i = 0; i < samples; ++i) {
-                // Pixel filter: a tent over two pixels; the path of a shaking hand along with it.
-                const double time = random.uniform() - 0.5;
-                Feature feature;
-                const Vec value = path(x + 0.5 + tent(sequence.at(i, 0)) + camera.shakePx.x() * time,
-                                       y + 0.5 + tent(sequence.at(i, 1)) + camera.shakePx.y() * time, meter, sequence,
-                                       i, random, feature);
-                sum += value;
-                squares += luminance(value) * luminance(value);
-                mean.colour += feature.colour;
-                mean.normal += feature.normal;
-                mean.distance += feature.distance;
-            }
-            const float n = static_cast<float>(samples);
-            traced.colour[pixel] = sum / n;
-            const float level = luminance(sum) / n;
-            traced.variance[pixel] = std::max(0.0f, squares / n - level * level) / n;
-            traced.feature[pixel] = {mean.colour / n, mean.normal / n, mean.distance / n};
-        }
+    return meter;
+}
+
+/// One pixel. Its filter is a tent over two pixels; the path of a shaking hand goes along with it.
+void tracePixel(Traced& traced, int x, int y, const Paths& paths, const Lens& lens, const TraceTask& task) {
+    const auto pixel =
+        static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
+    const Camera& camera = lens.camera();
+    const std::uint64_t own = hash64(task.seed * 0x9e3779b97f4a7c15ull + pixel);
+    const Sequence sequence(own);
+    PixelRandom random(own ^ 0x5851f42d4c957f2dull);
+    Vec sum;
+    Feature mean;
+    float squares = 0;
+    for (int i = 0; i < task.samples; ++i) {
+        const double time = random.uniform() - 0.5;
+        const PathNumbers numbers{sequence, i, random};
+        Feature feature;
+        const Ray ray = lens.through(x + 0.5 + tent(sequence.at(i, 0)) + camera.shakePx.x() * time,
+                                     y + 0.5 + tent(sequence.at(i, 1)) + camera.shakePx.y() * time, numbers);
+        const Vec value = paths.radiance(ray, task.meter, numbers, feature);
+        sum += value;
+        squares += luminance(value) * luminance(value);
+        mean.colour += feature.colour;
+        mean.normal += feature.normal;
+        mean.distance += feature.distance;
+    }
+    const float n = static_cast<float>(task.samples);
+    traced.colour[pixel] = sum / n;
+    const float level = luminance(sum) / n;
+    traced.variance[pixel] = std::max(0.0f, squares / n - level * level) / n;
+    traced.feature[pixel] = {mean.colour / n, mean.normal / n, mean.distance / n};
+}
+
+}  // namespace
+
+Radiance trace(const World& world, const Looks& looks, const Camera& camera, int samples, std::uint64_t seed,
+               int threads) {
+    const Paths paths(world, looks, static_cast<float>(1 / camera.focalPx));
+    const Lens lens(camera);
+    const float meter = meterOf(lookCoarsely(paths, lens, seed, threads));
+    const TraceTask task{.samples = samples, .seed = seed, .meter = meter};
+
+    Traced traced;
+    traced.width = camera.widthPx;
+    traced.height = camera.heightPx;
+    const auto pixels = static_cast<std::size_t>(traced.width) * static_cast<std::size_t>(traced.height);
+    traced.colour.resize(pixels);
+    traced.feature.resize(pixels);
+    traced.variance.resize(pixels);
+    parallelFor(traced.height, threads, [&](int y) {
+        for (int x = 0; x < traced.width; ++x) tracePixel(traced, x, y, paths, lens, task);
     });
     calmOutliers(traced, threads);
     for (const int step : {1, 3}) smooth(traced, step, meter, threads);

@@ -316,19 +316,25 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
     job.finished = signedOff(record) != nullptr || good;
 }
 
+namespace {
+
+/// As measured photos give it, of photos that a review has read.
+TrialObservation observationOf(const ReadPhotos& reading) {
+    std::array<std::optional<Pattern>, 2> seen;
+    for (const Side side : kSides)
+        if (const auto& read = reading.sides[index(side)]) seen[index(side)] = read->pattern;
+    std::vector<double> milled;
+    for (const ReadPhoto& photo : reading.photos)
+        if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
+    return photographed(seen[index(Side::Drive)], seen[index(Side::Coast)], milled);
+}
+
+}  // namespace
+
 void judgeAlone(ReviewedJob& job, const GearSetData* gearSet) {
     for (ReviewedTrial& trial : job.trials) {
         if (gearSet != nullptr && trial.reading.anythingRead()) {
-            JobTrial only;
-            if (const auto& side = trial.reading.sides[0]) only.seen.drive = side->pattern;
-            if (const auto& side = trial.reading.sides[1]) only.seen.coast = side->pattern;
-            std::vector<double> milled;
-            for (const ReadPhoto& photo : trial.reading.photos)
-                if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
-            only.seen.chanceFaceMilled = chanceFaceMilledTogether(milled);
-            only.seen.fromPhotos = true;
-            only.seen.extentNoise = kPhotoExtentNoise;
-            only.seen.readingNoise = kPhotoReadingNoise;
+            const JobTrial only{observationOf(trial.reading), std::nullopt};
             trial.advice = adviseJob(*gearSet, std::span(&only, 1));
         }
         addPhotoFindings(trial, gearSet);

@@ -19,7 +19,6 @@ namespace {
 /// files grow and nothing is to be seen.
 constexpr int kPictureLongSide = 720, kThumbnailLongSide = 144;
 constexpr int kPictureQuality = 74, kThumbnailQuality = 70;
-constexpr int kFewSamples = 16;
 
 /// Means over boxes of pixels: enough for a thumbnail.
 Picture shrunk(const Picture& picture, int longSide) {
@@ -128,8 +127,6 @@ public:
         }
         options_.side = request.side;
         options_.marking = request.marking;
-        // The advice comes later, from all trials of the job; the one of this photo alone is not used.
-        options_.advice.samples = kFewSamples;
     }
 
     /// The photos at `members`, weighed together; from the cache when they are there.
@@ -160,7 +157,7 @@ private:
             if (!measured_[i]) measured_[i] = measurePhotos({trial.back()}, request_.gearSet, options_).front();
             measured.push_back(*measured_[i]);
         }
-        const Measurement together = weighPhotos(std::move(measured), request_.gearSet, options_);
+        const Measurement together = weighPhotos(std::move(measured), request_.gearSet);
         ReadPhotos read;
         for (std::size_t k = 0; k < members.size(); ++k) {
             read.photos.push_back(readPhotoOf(trial[k], together.photos[k]));

@@ -168,17 +168,18 @@ int main(int argc, char** argv) {
     const std::vector<std::uint8_t> jpeg = readFile(photoFile, 100'000'000);
 
     // Memory first: the peak only ever grows. The whole read, decode to advice.
-    MeasureOptions options;
-    options.backlashMm = set.limits.backlashMm.middle();
     const auto wholeRead = [&](bool marked) {
         std::vector<TrialPhoto>
             photos;  // moved into place, as the commands do: a copy would cost two tenths of a decode
         photos.push_back({photoFile, openTrialPhoto(photoFile), marked ? outlines : std::vector<FlankOutline>{}});
-        return measureTrial(photos, &data, options);
+        const Measurement measured = measureTrial(photos, &data);
+        TrialObservation seen = observationOf(measured);
+        seen.backlashMm = set.limits.backlashMm.middle();
+        return adviseTrial(measured, data, seen).has_value();
     };
     const double before = peakMemoryMb();
     for (const bool marked : {true, false}) {
-        if (!wholeRead(marked).anythingRead()) throw std::runtime_error("the bench photo gives no reading");
+        if (!wholeRead(marked)) throw std::runtime_error("the bench photo gives no reading");
         std::printf("peak memory of the process after one whole read, %s: %.0f MB (%.0f MB before)\n",
                     marked ? "corners marked" : "teeth found", peakMemoryMb(), before);
     }
@@ -227,7 +228,7 @@ int main(int argc, char** argv) {
     TrialObservation trial;
     trial.drive = measurePattern(contact.predictMap(Side::Drive, {0.08, -0.03, 0, 0}, set.modification[0]));
     trial.coast = measurePattern(contact.predictMap(Side::Coast, {0.08, -0.03, 0, 0}, set.modification[1]));
-    trial.backlashMm = options.backlashMm;
+    trial.backlashMm = set.limits.backlashMm.middle();
     const double advice = medianMs(15, [&] { advise({&contact}, trial); });
     std::printf("advice, both sides, gear set built before: %.1f ms = %.2f decodes\n", advice, advice / decode);
     // Ten trials of one job, the error going down; each read on both sides.

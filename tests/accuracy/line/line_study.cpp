@@ -110,8 +110,6 @@ Row readTrial(const GearUnderStudy& gear, const DrawnTrial& drawn, int number, b
         if (result.asked) photos.push_back(std::move(taken));
     }
     MeasureOptions options;
-    options.backlashMm = trial.seen.backlashMm;
-    options.advice.seed = static_cast<std::uint64_t>(number) + 1;
     const Measurement measured = measureTrial(photos, &gear.data, options);
     for (const Side side : kSides) {
         SideResult& result = row.side[index(side)];
@@ -128,8 +126,12 @@ Row readTrial(const GearUnderStudy& gear, const DrawnTrial& drawn, int number, b
         }
     }
     if (!worstFolder.empty()) keepWorst(worstFolder, number, row, photos);
-    if (measured.advice) {
-        const Advice& advice = *measured.advice;
+    TrialObservation seen = observationOf(measured);
+    seen.backlashMm = trial.seen.backlashMm;
+    AdviceOptions adviceOptions;
+    adviceOptions.seed = static_cast<std::uint64_t>(number) + 1;
+    if (const std::optional<Advice> known = adviseTrial(measured, gear.data, seen, adviceOptions)) {
+        const Advice& advice = *known;
         row.advised = true;
         row.depthErrorThou = trial.truth.error.depthMm / 0.0254;
         row.bestThou = advice.depthErrorMm.best / 0.0254;

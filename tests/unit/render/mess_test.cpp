@@ -98,8 +98,8 @@ TEST_CASE("a tooth that was not rolled shows no contact", "[render]") {
     render::PasteStyle style = render::drawPasteStyle(random, PasteMarking::Wiped, "yellow", 1);
     style.mess.comb = style.mess.printBack = style.mess.remnant = style.mess.skips = style.mess.holes = 0.8f;
     style.mess.thick = 1;
-    const render::PasteLayer fresh(map, ToothState::NotRolled, PasteMarking::Wiped, style, 34, 9, 120, 7),
-        blind(FlankMap{}, ToothState::NotRolled, PasteMarking::Wiped, style, 34, 9, 120, 7);
+    const render::PasteLayer fresh(map, ToothState::NotRolled, PasteMarking::Wiped, style, {34, 9, 120}, 7),
+        blind(FlankMap{}, ToothState::NotRolled, PasteMarking::Wiped, style, {34, 9, 120}, 7);
     for (float v = 0.05f; v < 1; v += 0.1f) {
         for (float u = 0.05f; u < 1; u += 0.05f) CHECK(fresh.at(u, v).thicknessUm == blind.at(u, v).thicknessUm);
     }
