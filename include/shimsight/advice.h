@@ -49,6 +49,7 @@
 
 #include "shimsight/pattern.h"
 #include "shimsight/tooth_contact.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -185,7 +186,7 @@ struct AdviceOptions {
 struct Diagnosis {
     DiagnosisKind kind = DiagnosisKind::Runout;
     double chance = 0;
-    std::string evidence;   ///< plain sentences: what was seen, what it means, what to check
+    Message evidence;       ///< sentences: what was seen, what it means, what to check
     bool question = false;  ///< a look settles it, and AdviceOptions::checked closes it
     /// Shown by a direct reading, or by the marks of two settings or more; else by one painting alone.
     bool shown = false;
@@ -204,7 +205,7 @@ std::string_view name(
 
 struct Stop {
     StopKind kind = StopKind::Jammed;
-    std::string evidence;  ///< what was read against what limit, and what to look for first
+    Message evidence;  ///< what was read against what limit, and what to look for first
 };
 
 /// How sure the best move is; three looks and three ways to say it.
@@ -281,7 +282,7 @@ struct RunnerUp {
 struct Advice {
     Verdict verdict = Verdict::MeasureAgain;
     std::optional<Stop> stop;                  ///< with it the verdict is MeasureAgain, never Accept or Change
-    std::vector<std::string> lookFirst;        ///< what to read or check before the move; each a plain sentence or two
+    std::vector<Message> lookFirst;            ///< what to read or check before the move; each a plain sentence or two
     Certainty certainty = Certainty::NotSure;  ///< of the move, or of leaving it
     bool changesNothing = true;                ///< the best move known is to leave shims and backlash as they are
     PreloadShim preloadShim;
@@ -309,7 +310,7 @@ struct Advice {
     int trials = 1;                                       ///< how many with a pattern were learned from
     std::optional<Pattern> expectedDrive, expectedCoast;  ///< after the move: means over the ensemble
     std::optional<PatternSpread> spreadDrive, spreadCoast;
-    std::vector<std::string> because, cautions;
+    std::vector<Message> because, cautions;
 };
 
 /// The correction after the last trial of `history` (not empty), learned from all of them. Bayesian: see the head of

@@ -15,6 +15,7 @@
 #include <vector>
 
 #include "shimsight/advice.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -24,7 +25,7 @@ struct StartShim {
     double sigmaMm = 0;             ///< of the change: two marks, each rounded to its step
     std::optional<double> totalMm;  ///< when the old stack is known
     std::vector<double> stackMm;    ///< when the shims on hand are known and make a total within half of their step
-    std::vector<std::string> because, cautions;
+    std::vector<Message> because, cautions;
 };
 
 /// `oldMarkMm`, `newMarkMm`: the marks as lengths, with their sign. Throws InputError for a mark beyond 1 mm (0.039
@@ -53,7 +54,7 @@ struct PreloadAdvice {
     std::optional<Estimate> nextStackMm;            ///< the same as a total
     std::optional<Estimate> torquePerShimNmPerMm;   ///< lost for each millimetre added
     double chanceInRange = 0;                       ///< that the next stack's torque is inside the limits
-    std::vector<std::string> because, cautions;
+    std::vector<Message> because, cautions;
 };
 
 /// Solid spacer: `readings` in the order they were taken, at least one. Throws InputError when a value is not one that

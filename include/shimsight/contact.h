@@ -17,6 +17,7 @@
 #include "shimsight/pattern.h"
 #include "shimsight/photo.h"
 #include "shimsight/unwrap.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -50,7 +51,7 @@ struct Consensus {
     FlankMap map;
     Pattern pattern;
     std::vector<bool> used;
-    std::vector<std::string> whyNot;  ///< for each tooth left out, one plain sentence; empty for those used
+    std::vector<Message> whyNot;  ///< for each tooth left out, why; empty for those used
 };
 Consensus consensusOverTeeth(const std::vector<ContactReading>& readings);
 

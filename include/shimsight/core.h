@@ -10,6 +10,8 @@
 #include <utility>
 #include <variant>
 
+#include "shimsight/words.h"
+
 namespace shimsight {
 
 inline constexpr double kPi = 3.14159265358979323846;
@@ -77,8 +79,8 @@ std::string_view refusalName(Refusal why);
 
 struct Refused {
     Refusal why = Refusal::NoToothFound;
-    std::string reason;    ///< one plain sentence: what was seen
-    std::string whatToDo;  ///< one plain sentence to the mechanic: "Wipe the flank and turn the lamp away."
+    Message reason;    ///< one plain sentence: what was seen
+    Message whatToDo;  ///< one plain sentence to the mechanic: "Wipe the flank and turn the lamp away."
 };
 
 /// A value, or the reason why there is none.

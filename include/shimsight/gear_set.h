@@ -6,6 +6,8 @@
 #include <string>
 #include <vector>
 
+#include "shimsight/words.h"
+
 namespace shimsight {
 
 enum class Side { Drive, Coast };  ///< drive = convex side of the ring gear tooth, coast = concave
@@ -158,7 +160,7 @@ struct GearSet {
     Limits limits;
     Given given;
     std::vector<std::string> sources;
-    std::vector<std::string> assumed;
+    std::vector<Message> assumed;
 };
 
 /// Thinner is dirt under a bearing; thicker is no shim.

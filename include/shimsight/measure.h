@@ -15,6 +15,7 @@
 #include "shimsight/records.h"
 #include "shimsight/teeth.h"
 #include "shimsight/unwrap.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -24,7 +25,7 @@ struct MeasuredFlank {
     UnwrappedFlank unwrapped;
     ContactReading reading;
     bool used = true;           ///< false: left out of the consensus as an outlier
-    std::string whyNotUsed;     ///< one plain sentence when not used
+    Message whyNotUsed;         ///< one plain sentence when not used
     double paintedLogOdds = 0;  ///< that somebody painted this tooth, at first sight; of found flanks
 };
 
@@ -63,7 +64,7 @@ struct Measurement {
     std::vector<MeasuredPhoto> photos;
     std::optional<Consensus> drive, coast;  ///< over all teeth of each side
     std::optional<SetMisfit> setMisfit;     ///< the photos clearly show another gear set than the one given
-    std::vector<std::string> assumed;
+    std::vector<Message> assumed;
     bool anythingRead() const { return drive.has_value() || coast.has_value(); }
 };
 
@@ -92,8 +93,8 @@ std::optional<Advice> adviseTrial(const Measurement& measurement, const GearSetD
 
 /// What a trial lacks, and what that costs, a sentence each. `gearSet` null: none was given. `onlySide`: as in
 /// MeasureOptions. Empty where nothing was read.
-std::vector<std::string> whatIsMissing(const Measurement& measurement, const GearSetData* gearSet,
-                                       const TrialObservation& seen, std::optional<Side> onlySide = {});
+std::vector<Message> whatIsMissing(const Measurement& measurement, const GearSetData* gearSet,
+                                   const TrialObservation& seen, std::optional<Side> onlySide = {});
 
 /// A refusal as words behind a count: "without compound".
 std::string_view behindCount(Refusal why);

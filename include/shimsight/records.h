@@ -18,6 +18,7 @@
 #include "shimsight/gear_set.h"
 #include "shimsight/pattern.h"
 #include "shimsight/unwrap.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -99,7 +100,7 @@ struct ReadingRefusedFlank {
 /// What the found flanks of a photo say of how the teeth were cut.
 struct ReadingCutEvidence {
     double chanceFaceMilled = 0.5;  ///< else face-hobbed
-    std::string because;            ///< plain sentence
+    Message because;
 };
 struct ReadingPhoto {
     std::string file;
@@ -123,15 +124,15 @@ struct Reading {
     std::optional<Pattern> drive, coast;  ///< over all teeth
     std::optional<Advice> advice;
     std::optional<SetMisfit> setMisfit;
-    std::vector<std::string> notes;    ///< what is missing and what that costs
-    std::vector<std::string> assumed;  ///< values that were not given
+    std::vector<Message> notes;    ///< what is missing and what that costs
+    std::vector<Message> assumed;  ///< values that were not given
 };
 std::string writeReading(const Reading& reading);
 /// What writeReading wrote comes back, rounded as it was written.
 Reading parseReading(std::string_view text, std::string_view fileName);
 
 /// What `advise` answers: the ADVICE object with a schema and the assumed values.
-std::string writeAdvice(const Advice& advice, const std::vector<std::string>& assumed);
+std::string writeAdvice(const Advice& advice, const std::vector<Message>& assumed);
 
 /// What `predict` answers.
 struct Prediction {
@@ -142,7 +143,7 @@ struct Prediction {
     double backlashChangeMm = 0;          ///< against the nominal position, dial square to the tooth
     BacklashRates rates;
     Blank blank;
-    std::vector<std::string> assumed;
+    std::vector<Message> assumed;
 };
 std::string writePrediction(const Prediction& prediction);
 

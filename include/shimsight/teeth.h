@@ -18,6 +18,7 @@
 #include "shimsight/gear_set.h"
 #include "shimsight/photo.h"
 #include "shimsight/unwrap.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -47,7 +48,7 @@ struct LeftOutFlank {
 /// (face-hobbed).
 struct CutEvidence {
     double chanceFaceMilled = 0.5;
-    std::string because;  ///< plain sentence
+    Message because;
 };
 
 /// How the teeth in the photo fit the gear set that was given.

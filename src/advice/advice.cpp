@@ -119,9 +119,9 @@ void checkTrial(const TrialObservation& trial) {
                   "a pattern must have finite features");
     if ((trial.backlashMm && !backlashPossible(*trial.backlashMm)) ||
         !std::all_of(trial.backlashRoundMm.begin(), trial.backlashRoundMm.end(), backlashPossible))
-        throw InputError("--backlash: must be between 0 and 0.197 in (5 mm).");
+        throw InputError("backlash: must be between 0 and 0.197 in (5 mm).");
     if (trial.shimStackMm && !(std::isfinite(*trial.shimStackMm) && *trial.shimStackMm >= 0 && *trial.shimStackMm < 50))
-        throw InputError("--shim-stack: must be between 0 and 1.969 in (50 mm).");
+        throw InputError("shim stack: must be between 0 and 1.969 in (50 mm).");
     check(!trial.chanceFaceMilled || (*trial.chanceFaceMilled > 0 && *trial.chanceFaceMilled < 1),
           "the chance of a cut must lie inside 0 and 1");
 }

@@ -401,10 +401,10 @@ Headline headlineOf(const Advice& advice, const GearSet& gearSet) {
     headline.howSure = howSureWords(advice);
 
     std::vector<std::string>& look = headline.lookFirst;
-    if (advice.stop && !advice.stop->evidence.empty()) look.push_back(advice.stop->evidence);
+    if (advice.stop && !advice.stop->evidence.empty()) look.push_back(text(advice.stop->evidence));
     for (const Diagnosis& diagnosis : advice.diagnoses)
-        if (diagnosis.question) look.push_back(diagnosis.evidence);
-    look.insert(look.end(), advice.lookFirst.begin(), advice.lookFirst.end());
+        if (diagnosis.question) look.push_back(text(diagnosis.evidence));
+    for (const Message& sentence : advice.lookFirst) look.push_back(text(sentence));
     // A trial that is to be measured again says so itself.
     if (advice.readAgainFirst && !advice.stop && advice.verdict != Verdict::MeasureAgain)
         look.emplace_back(

@@ -97,7 +97,8 @@ void addHousing(const Learned& learned, const Posterior& plain, std::vector<Diag
     }
     if (chance > 1.25 * found.back().chance) {
         found.back().chance = chance;
-        found.back().evidence += " An offset error and a shaft-angle error look nearly alike here; it may be either.";
+        found.back().evidence = text(found.back().evidence) +
+                                " An offset error and a shaft-angle error look nearly alike here; it may be either.";
     }
 }
 

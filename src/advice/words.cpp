@@ -396,14 +396,14 @@ Movements movementsOf(const Model& model, const SetUp& found) {
     return movements;
 }
 
-std::vector<std::string> lookFirstOf(const Findings& f, const Advice& advice) {
+std::vector<Message> lookFirstOf(const Findings& f, const Advice& advice) {
     std::string action = doubtAction(f, advice);
     if (action.empty()) return {};
     return {std::move(action)};
 }
 
-std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
-    std::vector<std::string> text;
+std::vector<Message> becauseOf(const Findings& f, const Advice& advice) {
+    std::vector<Message> text;
     const ToothContact& contact = *f.model->contact;
     const GearSet& set = contact.gearSet();
     const AcceptanceRule& rule = set.limits.acceptance;
@@ -436,7 +436,7 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
     // What is asked as a question stands with what to look at first.
     for (const Diagnosis& diagnosis : advice.diagnoses)
         if (!diagnosis.question)
-            text.push_back(diagnosis.evidence + " (Chance of this: " + chance(diagnosis.chance) +
+            text.push_back(shimsight::text(diagnosis.evidence) + " (Chance of this: " + chance(diagnosis.chance) +
                            (diagnosis.shown || f.trials > 1 ? ".)" : ", by one painting.)"));
     if (const auto against = housingAgainstChart(f, advice)) text.push_back(*against);
     if (f.doubt == Doubt::SidesSwapped || f.doubt == Doubt::NotThisSet || f.doubt == Doubt::Wandering ||
@@ -509,8 +509,8 @@ std::vector<std::string> becauseOf(const Findings& f, const Advice& advice) {
     return text;
 }
 
-std::vector<std::string> cautionsFor(const GearSet& gearSet, const Advice& advice) {
-    std::vector<std::string> text;
+std::vector<Message> cautionsFor(const GearSet& gearSet, const Advice& advice) {
+    std::vector<Message> text;
     text.emplace_back(
         "Support the axle on stands, and keep fingers out of the teeth and the bearings while anyone turns the gears.");
     if (advice.stop && advice.stop->kind == StopKind::Jammed)

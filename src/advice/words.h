@@ -71,9 +71,9 @@ std::string lengthWords(double mm);
 
 /// What to read or check before the move, from the doubt of this trial: see Advice::lookFirst. What a diagnosis asks as
 /// a question is not asked here again.
-std::vector<std::string> lookFirstOf(const Findings& findings, const Advice& advice);
+std::vector<Message> lookFirstOf(const Findings& findings, const Advice& advice);
 /// Why: what the marks say, what decided and what was ruled out. The move itself is told by headlineOf.
-std::vector<std::string> becauseOf(const Findings& findings, const Advice& advice);
-std::vector<std::string> cautionsFor(const GearSet& gearSet, const Advice& advice);
+std::vector<Message> becauseOf(const Findings& findings, const Advice& advice);
+std::vector<Message> cautionsFor(const GearSet& gearSet, const Advice& advice);
 
 }  // namespace shimsight::advice

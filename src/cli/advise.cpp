@@ -119,7 +119,7 @@ int runAdvise(const std::vector<std::string>& words) {
     }
     const TrialObservation& now = job.trials.back().seen;
     std::string text = adviceText(advice, gearSet, now.drive, now.coast);
-    if (!gearSet.assumed.empty()) text += "\n" + bulletList(say("cli.assumed-in-gear-set"), gearSet.assumed);
+    if (!gearSet.assumed.empty()) text += "\n" + bulletList(say("cli.assumed-in-gear-set"), texts(gearSet.assumed));
     printText(text);
     return kDone;
 }

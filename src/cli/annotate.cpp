@@ -60,10 +60,10 @@ void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos,
         if (!photos[i].photo || (measured.flanks.empty() && measured.refusedFlanks.empty())) continue;
         std::vector<AnnotatedFlank> flanks;
         for (const MeasuredFlank& flank : measured.flanks)
-            flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used, flank.whyNotUsed,
-                              say("cli.unlike-the-other-teeth")});
+            flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used,
+                              text(flank.whyNotUsed), say("cli.unlike-the-other-teeth")});
         for (const RefusedFlank& flank : measured.refusedFlanks)
-            flanks.push_back({flank.outline, nullptr, nullptr, false, flank.refused.reason,
+            flanks.push_back({flank.outline, nullptr, nullptr, false, text(flank.refused.reason),
                               std::string(behindCount(flank.refused.why))});
         AnnotateOptions options;
         options.title = std::filesystem::path(measured.file).filename().string();

@@ -129,7 +129,7 @@ std::string buildText(const GearSet& set) {
 std::string shownSet(const GearSet& set, const ToothContact& contact) {
     std::string text = set.name + "\n" + say("cli.file-in-order") + "\n\n" + partsText(set) + "\n" +
                        shapeText(contact.blank()) + "\n" + limitsText(set, contact) + "\n" + buildText(set);
-    if (!set.assumed.empty()) text += "\n" + bulletList(say("cli.assumed"), set.assumed);
+    if (!set.assumed.empty()) text += "\n" + bulletList(say("cli.assumed"), texts(set.assumed));
     if (!set.sources.empty()) text += "\n" + bulletList(say("cli.sources"), set.sources);
     return text + "\n" + wrapped(say("cli.put-limits-into-the-file"), "", "");
 }
@@ -152,7 +152,7 @@ int checkFile(const std::string& name, bool json) {
                                      {"gear_set", nlohmann::json::parse(writeGearSet(file.data))},
                                      {"geometry", computed["geometry"]},
                                      {"rates", computed["rates"]},
-                                     {"assumed", set.assumed},
+                                     {"assumed", texts(set.assumed)},
                                      {"warnings", file.warnings}};
     printText(document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace) + "\n");
     return kDone;

@@ -1,5 +1,6 @@
 #include <cstddef>
 
+#include "cli/hints.h"
 #include "cli/job_commands.h"
 #include "cli/job_words.h"
 #include "cli/output.h"
@@ -78,7 +79,7 @@ std::vector<std::string> notesOf(const RecordedTrial& recorded) {
                 say(photo.reencoded ? "cli.copy-cleaned-heic" : "cli.copy-cleaned", photo.originalName, removed));
     }
     if (const auto& reading = recorded.entry().reading)
-        notes.insert(notes.end(), reading->notes.begin(), reading->notes.end());
+        for (std::string& note : forTerminal(reading->notes)) notes.push_back(std::move(note));
     return notes;
 }
 

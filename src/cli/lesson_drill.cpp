@@ -251,6 +251,14 @@ std::string questionText(const Exercise& exercise, int of) {
            backlashText(exercise.backlashMm, set.limits.backlashMm) + "\n\n" + marksText(exercise.marks) + "\n";
 }
 
+void checkName(const std::string& folder, const std::string& learner) {
+    try {
+        (void)scoreSheetFile(folder, learner);
+    } catch (const InputError& error) {
+        throw InputError(std::string("--name: ") + error.what());
+    }
+}
+
 }  // namespace
 
 int runLessonDrill(const std::vector<std::string>& words) {
@@ -289,6 +297,7 @@ int runLessonDrill(const std::vector<std::string>& words) {
     if (photos && !html) throw UsageError("--photos goes with --html; --photo writes photos beside the terminal.");
     // What is wrong with the name or the sheet is told before the first question.
     if (folder) {
+        checkName(*folder, *learner);
         if (const auto damage = setAsideDamagedSheet(*folder, *learner)) note(*damage);
         readScoreSheet(*folder, *learner);
     }

@@ -13,6 +13,16 @@ namespace {
 
 constexpr double kLargestAngleDeg = 1;
 
+FlankMap mapOf(const ToothContact& contact, Side side, const SetupError& error, const Modification& modification,
+               bool exact) {
+    if (!exact) return contact.predictMap(side, error, modification);
+    try {
+        return contact.exactMap(side, error, modification);
+    } catch (const InputError& tooLarge) {
+        throw InputError(std::string("--depth, --offset-error: ") + tooLarge.what());
+    }
+}
+
 }  // namespace
 
 int runPredict(const std::vector<std::string>& words) {
@@ -60,8 +70,7 @@ int runPredict(const std::vector<std::string>& words) {
     std::array<FlankMap, 2> flankMaps;
     for (const Side side : kSides) {
         const Modification& modification = gearSet.modification[index(side)];
-        flankMaps[index(side)] =
-            exact ? contact.exactMap(side, error, modification) : contact.predictMap(side, error, modification);
+        flankMaps[index(side)] = mapOf(contact, side, error, modification, exact);
         (side == Side::Drive ? prediction.drive : prediction.coast) = measurePattern(flankMaps[index(side)]);
     }
     const std::string answer = json ? writePrediction(prediction) : predictionText(prediction);

@@ -63,8 +63,8 @@ int runPreload(const std::vector<std::string>& words) {
                                          {"next_stack_mm", orNull(advice.nextStackMm)},
                                          {"torque_lost_nm_per_mm", orNull(advice.torquePerShimNmPerMm)},
                                          {"chance_in_range", advice.chanceInRange},
-                                         {"because", advice.because},
-                                         {"cautions", advice.cautions}};
+                                         {"because", texts(advice.because)},
+                                         {"cautions", texts(advice.cautions)}};
         printText(document.dump(2) + "\n");
         return kDone;
     }
@@ -72,10 +72,10 @@ int runPreload(const std::vector<std::string>& words) {
                            : advice.verdict == PreloadVerdict::TooTight ? "cli.preload-too-high"
                                                                         : "cli.preload-too-low") +
                        "\n";
-    for (const std::string& sentence : advice.because) text += wrapped(sentence, "  ", "    ");
+    for (const std::string& sentence : texts(advice.because)) text += wrapped(sentence, "  ", "    ");
     if (advice.nextStackMm)
         text += wrapped(say("cli.stack-to-try", formatLength(Length::fromMm(advice.nextStackMm->best))), "  ", "    ");
-    printText(text + "\n" + bulletList(say("cli.take-care"), advice.cautions));
+    printText(text + "\n" + bulletList(say("cli.take-care"), texts(advice.cautions)));
     return kDone;
 }
 

@@ -4,6 +4,7 @@
 #include "cli/annotate.h"
 #include "cli/args.h"
 #include "cli/commands.h"
+#include "cli/hints.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "cli/trial_input.h"
@@ -49,11 +50,12 @@ std::string readingText(const Measurement& measurement, const Reading& record, c
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
     text += "\n" + bulletList(say("cli.photos"), photos);
-    std::vector<std::string> notes = record.notes;
+    std::vector<std::string> notes = forTerminal(record.notes);
     if (!gearSet || !gearSet->cutKnown)
         for (std::string& line : cutLines(measurement)) notes.push_back(std::move(line));
     if (!notes.empty()) text += "\n" + bulletList(say("cli.to-know"), notes);
-    if (!measurement.assumed.empty()) text += "\n" + bulletList(say("cli.assumed-in-gear-set"), measurement.assumed);
+    if (!measurement.assumed.empty())
+        text += "\n" + bulletList(say("cli.assumed-in-gear-set"), texts(measurement.assumed));
     return text;
 }
 

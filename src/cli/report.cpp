@@ -130,8 +130,8 @@ std::string adviceText(const Advice& advice, const GearSet& gearSet, const std::
         if (const std::string table = patternTable(advice.expectedDrive, advice.expectedCoast); !table.empty())
             text += "\n" + say("cli.pattern-to-expect") + "\n" + table;
     }
-    if (!advice.because.empty()) text += "\n" + bulletList(say("cli.why"), advice.because);
-    if (!advice.cautions.empty()) text += "\n" + bulletList(say("cli.take-care"), advice.cautions);
+    if (!advice.because.empty()) text += "\n" + bulletList(say("cli.why"), texts(advice.because));
+    if (!advice.cautions.empty()) text += "\n" + bulletList(say("cli.take-care"), texts(advice.cautions));
     return text;
 }
 
@@ -182,7 +182,7 @@ std::string predictionText(const Prediction& prediction) {
                         printed("%.3f", prediction.rates.perDepth)),
                     "  ", "  ");
     text += "\n" + geometryText(prediction.blank);
-    if (!prediction.assumed.empty()) text += "\n" + bulletList(say("cli.assumed"), prediction.assumed);
+    if (!prediction.assumed.empty()) text += "\n" + bulletList(say("cli.assumed"), texts(prediction.assumed));
     return text;
 }
 

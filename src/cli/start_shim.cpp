@@ -53,20 +53,20 @@ int runStartShim(const std::vector<std::string>& words) {
             {"sigma_mm", start.sigmaMm},
             {"total_mm", start.totalMm ? nlohmann::json(*start.totalMm) : nlohmann::json(nullptr)},
             {"stack_mm", start.stackMm},
-            {"because", start.because},
-            {"cautions", start.cautions}};
+            {"because", texts(start.because)},
+            {"cautions", texts(start.cautions)}};
         printText(document.dump(2) + "\n");
         return kDone;
     }
     std::string text = say("cli.start-shim") + "\n";
-    for (const std::string& sentence : start.because) text += wrapped(sentence, "  ", "    ");
+    for (const std::string& sentence : texts(start.because)) text += wrapped(sentence, "  ", "    ");
     if (!start.stackMm.empty()) {
         std::string stack;
         for (const double shim : start.stackMm)
             stack += (stack.empty() ? "" : " + ") + formatLength(Length::fromMm(shim));
         text += wrapped(say("cli.shims-to-fit", stack), "  ", "    ");
     }
-    printText(text + "\n" + bulletList(say("cli.take-care"), start.cautions));
+    printText(text + "\n" + bulletList(say("cli.take-care"), texts(start.cautions)));
     return kDone;
 }
 

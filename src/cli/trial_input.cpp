@@ -5,6 +5,7 @@
 #include <filesystem>
 
 #include "cli/args.h"
+#include "cli/hints.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/files.h"
@@ -39,29 +40,30 @@ std::string lowerFirst(std::string text) {
 
 /// What did not count of a photo whose flanks were found: counts, since there may be twenty.
 std::string leftOutOfFound(const MeasuredPhoto& photo) {
-    std::string text;
+    std::string line;
     std::vector<std::string> notUsed;
     for (const MeasuredFlank& flank : photo.flanks)
-        if (!flank.used) notUsed.push_back(flank.whyNotUsed);
+        if (!flank.used) notUsed.push_back(text(flank.whyNotUsed));
     if (notUsed.size() == 1)
-        text += " " + say(photo.flanks.size() == 1 ? "cli.it-does-not-count" : "cli.one-does-not-count",
+        line += " " + say(photo.flanks.size() == 1 ? "cli.it-does-not-count" : "cli.one-does-not-count",
                           lowerFirst(notUsed.front()));
     else if (!notUsed.empty())
-        text += " " + say("cli.some-do-not-count", notUsed.size());
+        line += " " + say("cli.some-do-not-count", notUsed.size());
     std::vector<Refusal> reasons;
     for (const RefusedFlank& flank : photo.refusedFlanks) reasons.push_back(flank.refused.why);
-    if (!reasons.empty()) text += " " + say("cli.left-out", countedReasons(reasons));
-    return text;
+    if (!reasons.empty()) line += " " + say("cli.left-out", countedReasons(reasons));
+    return line;
 }
 
 /// What did not count of a photo whose flanks were marked: a sentence for each.
 std::string leftOutOfMarked(const MeasuredPhoto& photo) {
-    std::string text;
+    std::string line;
     for (const MeasuredFlank& flank : photo.flanks)
-        if (!flank.used) text += " " + say("cli.flank-does-not-count", lowerFirst(flank.whyNotUsed));
+        if (!flank.used) line += " " + say("cli.flank-does-not-count", lowerFirst(text(flank.whyNotUsed)));
     for (const RefusedFlank& flank : photo.refusedFlanks)
-        text += " " + say("cli.flank-not-read", lowerFirst(flank.refused.reason), flank.refused.whatToDo);
-    return text;
+        line += " " +
+                say("cli.flank-not-read", lowerFirst(text(flank.refused.reason)), forTerminal(flank.refused.whatToDo));
+    return line;
 }
 
 }  // namespace
@@ -91,7 +93,8 @@ std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>
 
 std::string photoLine(const MeasuredPhoto& photo) {
     if (photo.refused)
-        return say("cli.photo-not-read", photo.file, lowerFirst(photo.refused->reason), photo.refused->whatToDo);
+        return say("cli.photo-not-read", photo.file, lowerFirst(text(photo.refused->reason)),
+                   forTerminal(photo.refused->whatToDo));
     std::string seen;
     for (const Side side : kSides) {
         const auto count = std::count_if(photo.flanks.begin(), photo.flanks.end(),

@@ -29,7 +29,7 @@ Consensus consensusOverTeeth(const std::vector<ContactReading>& readings) {
     const std::size_t n = readings.size();
     Consensus out;
     out.used.assign(n, true);
-    out.whyNot.assign(n, "");
+    out.whyNot.assign(n, {});
 
     // Step 1: leave out teeth that saw something else. Two teeth alone cannot say which one is wrong.
     if (n >= 3) {
@@ -53,7 +53,7 @@ Consensus consensusOverTeeth(const std::vector<ContactReading>& readings) {
         // Never throw the majority away: if so, nothing is certain and all stay.
         if (std::count(out.used.begin(), out.used.end(), true) * 2 < static_cast<std::ptrdiff_t>(n)) {
             out.used.assign(n, true);
-            out.whyNot.assign(n, "");
+            out.whyNot.assign(n, {});
         }
     }
 

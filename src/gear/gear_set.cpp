@@ -266,7 +266,7 @@ void chooseCutter(GearSet& set, const GearSetData& data, double roughMeanConeMm,
 
 std::string shownMm(double value) { return formatLength(Length::fromMm(value)); }
 
-Modification completeModification(const ModificationData& data, Side side, std::vector<std::string>& assumed) {
+Modification completeModification(const ModificationData& data, Side side, std::vector<Message>& assumed) {
     const std::string of = std::string(" of the ") + (side == Side::Drive ? "drive" : "coast") + " side: ";
     if (data == ModificationData{}) {
         assumed.push_back("crowning" + of + "usual values for a new set");
@@ -284,7 +284,7 @@ Modification completeModification(const ModificationData& data, Side side, std::
     return result;
 }
 
-Build completeBuild(const BuildData& data, std::vector<std::string>& assumed) {
+Build completeBuild(const BuildData& data, std::vector<Message>& assumed) {
     Build build;
     build.pinionShim = data.pinionShim.value_or(build.pinionShim);
     if (!data.pinionShim) assumed.emplace_back("pinion shim: behind the pinion head");
@@ -311,7 +311,7 @@ Interval usualBacklashMm(const std::optional<Cut>& cut) {
     return *cut == Cut::FaceHobbed ? Interval{0.0762, 0.127} : Limits{}.backlashMm;
 }
 
-Limits completeLimits(const GearSetData& gearSet, std::vector<std::string>& assumed) {
+Limits completeLimits(const GearSetData& gearSet, std::vector<Message>& assumed) {
     const LimitsData& data = gearSet.limits;
     Limits limits;
     limits.backlashMm = data.backlashMm.value_or(usualBacklashMm(gearSet.cut));
@@ -362,7 +362,7 @@ Given givenBy(const GearSetData& data) {
 GearSet completed(const GearSetData& data, Cut cut, const std::optional<double>& lengthwiseShare) {
     if (const std::optional<FieldFault> fault = faultOf(data)) throw InputError(fault->field + " " + fault->why + ".");
     GearSet set;
-    std::vector<std::string>& assumed = set.assumed;
+    std::vector<Message>& assumed = set.assumed;
     set.name = data.name.empty() ? "unnamed gear set" : data.name;
     set.pinionTeeth = data.pinionTeeth;
     set.ringTeeth = data.ringTeeth;

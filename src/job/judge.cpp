@@ -245,7 +245,7 @@ Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry) {
     }
     const PreloadAdvice judged = crushSleevePreload(entry.torqueNm, *limits);
     result.result = judged.verdict == PreloadVerdict::Pass ? JudgedAs::Pass : JudgedAs::Fail;
-    result.sentence = judged.because.front();
+    result.sentence = text(judged.because.front());
     if (!result.sentence.empty() && result.sentence.back() == '.') result.sentence.pop_back();
     result.sentence = say(used ? "job.with-used-bearings" : "job.with-new-bearings", result.sentence);
     result.source = sourceOf(job.gearSet, "limits.pinion_preload_nm");

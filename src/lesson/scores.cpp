@@ -37,7 +37,7 @@ std::string fileStem(std::string_view name) {
 void checkName(std::string_view name) {
     if (name.empty() || name.size() > kMostName || name.front() == ' ' || name.back() == ' ' ||
         std::any_of(name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; }))
-        throw InputError("--name: a name has 1 to " + std::to_string(kMostName) +
+        throw InputError("A name has 1 to " + std::to_string(kMostName) +
                          " characters on one line, without spaces at its ends.");
 }
 

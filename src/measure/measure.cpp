@@ -34,8 +34,7 @@ constexpr std::size_t kAskedForPaint = 12;
 const char* sideName(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
 Refused sideUnknown() {
-    return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.",
-            "Write \"side\" in the outline file, or give --side drive or --side coast."};
+    return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.", message("measure.say-side")};
 }
 
 /// Whether a flank was refused for what is on it, not for where it lies in the picture.
@@ -51,8 +50,7 @@ Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted, b
         return {Refusal::NoToothFound,
                 wanted ? std::string("no tooth shows its ") + sideName(*wanted) + " side well enough in this photo."
                        : "no tooth flank in this photo is seen well enough.",
-                wanted ? "Check --side, or take the photo closer, looking straight at the painted teeth."
-                       : "Take the photo closer, looking straight at the painted teeth."};
+                message(wanted ? "measure.check-side-or-closer" : "measure.closer")};
     if (bare)
         return {Refusal::NoCompound, "this is a ring gear, with no marking compound on it.",
                 "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
@@ -80,7 +78,7 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted, b
     Refused refused = flanks.front().refused;
     if (flanks.size() > 1)
         refused.reason = "none of its " + std::to_string(flanks.size()) +
-                         " marked flanks could be read; the first: " + refused.reason;
+                         " marked flanks could be read; the first: " + text(refused.reason);
     return refused;
 }
 
@@ -341,7 +339,7 @@ Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* ge
     }
     result.photos = std::move(photos);
     for (MeasuredPhoto& photo : result.photos)  // they may have been weighed before
-        for (MeasuredFlank& flank : photo.flanks) flank.used = true, flank.whyNotUsed.clear();
+        for (MeasuredFlank& flank : photo.flanks) flank.used = true, flank.whyNotUsed = {};
     if (complete) result.setMisfit = measure::setMisfitOf(result.photos, *complete);
     result.drive = consensusOf(result.photos, Side::Drive);
     result.coast = consensusOf(result.photos, Side::Coast);

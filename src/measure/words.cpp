@@ -52,24 +52,20 @@ std::string countedReasons(std::span<const Refusal> reasons) {
     return text;
 }
 
-std::vector<std::string> whatIsMissing(const Measurement& measurement, const GearSetData* gearSet,
-                                       const TrialObservation& seen, std::optional<Side> onlySide) {
-    std::vector<std::string> notes;
+std::vector<Message> whatIsMissing(const Measurement& measurement, const GearSetData* gearSet,
+                                   const TrialObservation& seen, std::optional<Side> onlySide) {
+    std::vector<Message> notes;
     if (!measurement.anythingRead()) return notes;
     const bool found = std::any_of(measurement.photos.begin(), measurement.photos.end(),
                                    [](const MeasuredPhoto& photo) { return photo.found; });
     for (const Side side : kSides) {
         if (side == Side::Drive ? measurement.drive.has_value() : measurement.coast.has_value()) continue;
-        const std::string name = side == Side::Drive ? "drive" : "coast";
-        notes.push_back((onlySide && *onlySide != side && found
-                             ? "The " + name + " side was left out by --side."
-                             : "The " + name + " side is missing: take a photo of the " + name + " side too.") +
-                        " Both sides together tell depth from backlash far better than one.");
+        const bool leftOut = onlySide && *onlySide != side && found;
+        notes.push_back(message(leftOut ? "measure.side-left-out" : "measure.side-missing",
+                                side == Side::Drive ? "drive" : "coast"));
     }
     if (gearSet == nullptr) {
-        notes.emplace_back(
-            "No gear-set file was given, so the pattern is measured but no correction is worked out. Give one with "
-            "--gear-set.");
+        notes.push_back(message("measure.no-gear-set"));
         return notes;
     }
     if (measurement.setMisfit) {
@@ -77,13 +73,8 @@ std::vector<std::string> whatIsMissing(const Measurement& measurement, const Gea
                         " Check the gear-set file. If it is the right one, mark the flanks by hand.");
         return notes;
     }
-    if (!seen.backlashMm)
-        notes.emplace_back(
-            "No backlash was given. Read it with a dial and give it with --backlash: the correction hangs on it.");
-    if (!seen.shimStackMm)
-        notes.emplace_back(
-            "The present shim stack is not known, so only the change of it is given. Give it with --shim-stack to get "
-            "the shims to fit.");
+    if (!seen.backlashMm) notes.push_back(message("measure.no-backlash"));
+    if (!seen.shimStackMm) notes.push_back(message("measure.no-shim-stack"));
     return notes;
 }
 

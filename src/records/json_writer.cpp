@@ -18,7 +18,8 @@ json pointJson(const PixelPoint& point) {
 }
 
 json refusedJson(const Refused& refused) {
-    return {{"why", refusalName(refused.why)}, {"reason", refused.reason}, {"what_to_do", refused.whatToDo}};
+    return {
+        {"why", refusalName(refused.why)}, {"reason", text(refused.reason)}, {"what_to_do", text(refused.whatToDo)}};
 }
 
 std::string sideWord(Side side) { return side == Side::Drive ? "drive" : "coast"; }

@@ -85,6 +85,12 @@ std::string requiredText(ObjectReader& reader, std::string_view key) {
     return std::move(*text);
 }
 
+/// Sentences as they were written: of what they were made is not kept.
+std::vector<Message> sentencesAt(ObjectReader& reader, std::string_view key) {
+    const std::vector<std::string> sentences = reader.texts(key, kMostSentences);
+    return {sentences.begin(), sentences.end()};
+}
+
 std::optional<Refused> refusedAt(ObjectReader& parent) {
     std::optional<ObjectReader> reader = parent.object("refused");
     if (!reader) return std::nullopt;
@@ -205,7 +211,7 @@ Advice readAdvice(ObjectReader& reader) {
         stop->finish();
     }
     (void)reader.text("lead");  // follows from the rest
-    advice.lookFirst = reader.texts("look_first", kMostSentences);
+    advice.lookFirst = sentencesAt(reader, "look_first");
     advice.limitsKnown = reader.boolean("limits_known").value_or(true);
     if (std::optional<ObjectReader> preload = reader.object("preload_shim")) {
         const std::optional<PreloadEffect> effect = preload->choice("effect", kPreloadWords);
@@ -254,8 +260,8 @@ Advice readAdvice(ObjectReader& reader) {
         advice.spreadCoast = spreadAt(*spread, "coast");
         spread->finish();
     }
-    advice.because = reader.texts("because", kMostSentences);
-    advice.cautions = reader.texts("cautions", kMostSentences);
+    advice.because = sentencesAt(reader, "because");
+    advice.cautions = sentencesAt(reader, "cautions");
     reader.finish();
     return advice;
 }
@@ -278,8 +284,8 @@ Reading readReading(ObjectReader& reader) {
         misfit->finish();
     }
     if (std::optional<ObjectReader> advice = reader.object("advice")) reading.advice = readAdvice(*advice);
-    reading.notes = reader.texts("notes", kMostSentences);
-    reading.assumed = reader.texts("assumed", kMostSentences);
+    reading.notes = sentencesAt(reader, "notes");
+    reading.assumed = sentencesAt(reader, "assumed");
     reader.finish();
     return reading;
 }

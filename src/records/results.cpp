@@ -61,11 +61,11 @@ json toJson(const Advice& advice) {
     for (const double shim : advice.shim.stackMm) stack.push_back(tidy(shim));
     json object = {
         {"verdict", name(advice.verdict)},
-        {"stop",
-         advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", advice.stop->evidence}}) : json(nullptr)},
+        {"stop", advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", text(advice.stop->evidence)}})
+                             : json(nullptr)},
         {"certainty", name(advice.certainty)},
         {"lead", leadOf(advice)},
-        {"look_first", advice.lookFirst},
+        {"look_first", texts(advice.lookFirst)},
         {"changes_nothing", advice.changesNothing},
         {"limits_known", advice.limitsKnown},
         {"pinion_depth_change_mm", estimateJson(advice.pinionDepthChangeMm)},
@@ -93,13 +93,13 @@ json toJson(const Advice& advice) {
         {"expected_hours", tidy(advice.expectedHours)},
         {"runner_up", nullptr},
         {"diagnoses", json::array()},
-        {"because", advice.because},
-        {"cautions", advice.cautions},
+        {"because", texts(advice.because)},
+        {"cautions", texts(advice.cautions)},
     };
     for (const Diagnosis& diagnosis : advice.diagnoses)
         object["diagnoses"].push_back({{"kind", name(diagnosis.kind)},
                                        {"chance", tidy(diagnosis.chance)},
-                                       {"evidence", diagnosis.evidence},
+                                       {"evidence", text(diagnosis.evidence)},
                                        {"question", diagnosis.question},
                                        {"shown", diagnosis.shown}});
     if (advice.runnerUp)
@@ -115,10 +115,10 @@ json toJson(const Advice& advice) {
     return object;
 }
 
-std::string writeAdvice(const Advice& advice, const std::vector<std::string>& assumed) {
+std::string writeAdvice(const Advice& advice, const std::vector<Message>& assumed) {
     json document = toJson(advice);
     document["schema"] = "shimsight/advice/1";
-    document["assumed"] = assumed;
+    document["assumed"] = texts(assumed);
     return fileText(document);
 }
 
@@ -158,7 +158,7 @@ std::string writeReading(const Reading& reading) {
         json cut = nullptr;
         if (photo.cutEvidence)
             cut = {{"chance_face_milled", tidy(photo.cutEvidence->chanceFaceMilled)},
-                   {"because", photo.cutEvidence->because}};
+                   {"because", text(photo.cutEvidence->because)}};
         photos.push_back({{"file", photo.file},
                           {"refused", photo.refused ? refusedJson(*photo.refused) : json(nullptr)},
                           {"found", photo.found},
@@ -175,8 +175,8 @@ std::string writeReading(const Reading& reading) {
                                                 {"given", tidy(reading.setMisfit->given)}}
                                          : json(nullptr)},
         {"advice", reading.advice ? toJson(*reading.advice) : json(nullptr)},
-        {"notes", reading.notes},
-        {"assumed", reading.assumed},
+        {"notes", texts(reading.notes)},
+        {"assumed", texts(reading.assumed)},
     };
     return fileText(document);
 }
@@ -207,7 +207,7 @@ std::string writePrediction(const Prediction& prediction) {
           {"lengthwise_radius_mm", tidy(blank.lengthwiseRadius)},
           {"mean_cone_distance_mm", tidy(blank.coneDistanceM2)},
           {"working_depth_mm", tidy(blank.workingDepth)}}},
-        {"assumed", prediction.assumed},
+        {"assumed", texts(prediction.assumed)},
     };
     return fileText(document);
 }

@@ -391,7 +391,7 @@ std::string cautionsHtml(const JobStatus& status, const TrialEntry* final) {
     add(status.cautions);
     if (final != nullptr && final->reading && final->reading->advice &&
         final->reading->advice->verdict != Verdict::Accept)
-        add({final->reading->advice->cautions.begin(), final->reading->advice->cautions.end()});
+        add(final->reading->advice->cautions);
     std::string html = "<ul class=\"plain\">";
     for (const Message& caution : all) html += "<li>" + words(text(caution)) + "</li>";
     return html + "</ul>";

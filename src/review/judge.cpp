@@ -90,7 +90,7 @@ void addDiagnoses(ReviewedTrial& trial) {
         if (diagnosis.kind == DiagnosisKind::WrongGearData) kind = FindingKind::WrongGearSet;
         if (diagnosis.kind == DiagnosisKind::EntryChange || diagnosis.kind == DiagnosisKind::EntryBacklash)
             kind = FindingKind::Entry;
-        add(trial.findings, kind, diagnosis.evidence, kind != FindingKind::Cause);
+        add(trial.findings, kind, text(diagnosis.evidence), kind != FindingKind::Cause);
     }
 }
 

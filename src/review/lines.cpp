@@ -29,9 +29,9 @@ Json photoJson(const ReadPhoto& photo) {
     return {{"file", photo.file},
             {"original_name", textOrNull(photo.originalName)},
             {"taken_at", photo.takenAt ? Json(*photo.takenAt) : Json()},
-            {"refused", photo.refused ? Json{{"reason", photo.refused->reason},
+            {"refused", photo.refused ? Json{{"reason", text(photo.refused->reason)},
                                              {"why", std::string(refusalName(photo.refused->why))},
-                                             {"what_to_do", photo.refused->whatToDo}}
+                                             {"what_to_do", text(photo.refused->whatToDo)}}
                                       : Json()},
             {"flanks", {{"drive", photo.flanks[0]}, {"coast", photo.flanks[1]}}},
             {"not_counted", photo.notCounted},

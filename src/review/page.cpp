@@ -370,9 +370,9 @@ std::string trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool l
         html += "<details><summary>" + say("review.details") + "</summary>" + numbersHtml(trial);
         if (trial.advice) html += headlineHtml(job, *trial.advice);
         if (trial.advice && !trial.advice->because.empty())
-            html += heading("review.why") + listHtml(trial.advice->because);
+            html += heading("review.why") + listHtml(texts(trial.advice->because));
         if (trial.advice && !trial.advice->cautions.empty())
-            html += heading("review.take-care") + listHtml(trial.advice->cautions);
+            html += heading("review.take-care") + listHtml(texts(trial.advice->cautions));
         html += "</details>";
     }
     return html + "</article>\n";

@@ -55,11 +55,11 @@ bool worthShowing(Refusal why) {
 void addPictures(const Photo& photo, const MeasuredPhoto& measured, ReadPhoto& out) {
     std::vector<AnnotatedFlank> flanks;
     for (const MeasuredFlank& flank : measured.flanks)
-        flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used, flank.whyNotUsed,
+        flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used, text(flank.whyNotUsed),
                           say("review.unlike-the-other-teeth")});
     for (const RefusedFlank& flank : measured.refusedFlanks)
         if (!measured.found || worthShowing(flank.refused.why))
-            flanks.push_back({flank.outline, nullptr, nullptr, false, flank.refused.reason,
+            flanks.push_back({flank.outline, nullptr, nullptr, false, text(flank.refused.reason),
                               std::string(behindCount(flank.refused.why))});
     AnnotateOptions options;
     options.longestSidePx = kPictureLongSide;

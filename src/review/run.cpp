@@ -242,7 +242,7 @@ void addRefusals(ReviewedJob& job, const ReviewedTrial& trial) {
     for (const ReadPhoto& photo : trial.reading.photos) {
         if (!photo.refused) continue;
         job.leftOut.push_back({photo.file + (photo.originalName.empty() ? "" : " (" + photo.originalName + ")"),
-                               photo.refused->reason + " " + photo.refused->whatToDo});
+                               text(photo.refused->reason) + " " + text(photo.refused->whatToDo)});
     }
 }
 

@@ -55,12 +55,13 @@ std::optional<ReadSide> sideFrom(const json& j) {
 json photoJson(const ReadPhoto& p) {
     return {{"sha256", p.sha256},
             {"taken", p.takenAt ? json(*p.takenAt) : json(nullptr)},
-            {"refused", p.refused ? json{static_cast<int>(p.refused->why), p.refused->reason, p.refused->whatToDo}
-                                  : json(nullptr)},
+            {"refused", p.refused
+                            ? json{static_cast<int>(p.refused->why), text(p.refused->reason), text(p.refused->whatToDo)}
+                            : json(nullptr)},
             {"flanks", p.flanks},
             {"not_counted", p.notCounted},
             {"left_out", p.leftOut},
-            {"cut", p.cut ? json{p.cut->chanceFaceMilled, p.cut->because} : json(nullptr)},
+            {"cut", p.cut ? json{p.cut->chanceFaceMilled, text(p.cut->because)} : json(nullptr)},
             {"size", {p.width, p.height}},
             {"picture", json::binary(p.picture)},
             {"thumbnail", json::binary(p.thumbnail)}};

@@ -74,7 +74,7 @@ json answerJson(const Advice& advice, const GearSet& gearSet) {
     const bool shimKnown = moves && advice.shim.placeKnown;
     const Estimate& depth = moves ? advice.pinionDepthChangeMm : advice.depthErrorMm;
     return {{"verdict", name(advice.verdict)},
-            {"stop", advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", advice.stop->evidence}})
+            {"stop", advice.stop ? json({{"kind", name(advice.stop->kind)}, {"evidence", text(advice.stop->evidence)}})
                                  : json(nullptr)},
             {"certainty", name(advice.certainty)},
             {"certainty_words", certaintyWords(advice)},
@@ -125,7 +125,7 @@ json gearJson(const GearSetData& data) {
             {"ring_runout_mm", gear.limits.ringRunoutMm},
             {"preload_new_nm", preload(gear.limits.preloadNewNm)},
             {"preload_used_nm", preload(gear.limits.preloadUsedNm)},
-            {"assumed", gear.assumed}};
+            {"assumed", texts(gear.assumed)}};
 }
 
 json waveJson(const std::vector<double>& readingsMm) {

@@ -487,9 +487,7 @@ auto Training::State::onSheets(Work work) const -> decltype(work()) {
     try {
         return work();
     } catch (const InputError& error) {
-        const std::string text = withoutFolders(error.what(), scores_);
-        if (text.starts_with("--name:")) throw InputError("Name:" + text.substr(7));
-        throw InputError(text);
+        throw InputError(withoutFolders(error.what(), scores_));
     }
 }
 

@@ -290,9 +290,7 @@ std::vector<bool> repeating(const std::vector<Candidate>& candidates) {
 }
 
 Refused noTooth() {
-    return {Refusal::NoToothFound, "no ring gear teeth are seen in this photo.",
-            "Take the photo closer, looking straight at the painted teeth, or mark the corners of the flanks in an "
-            "outline file (--outline)."};
+    return {Refusal::NoToothFound, "no ring gear teeth are seen in this photo.", message("teeth.closer-or-mark")};
 }
 
 /// The hand of the gear, as the gear set or else the two sides' looks have it.
@@ -317,8 +315,7 @@ HandSeen handOf(const std::vector<Candidate>& candidates, const GearSet* gearSet
 
 Refused sideUnknown() {
     return {Refusal::SideUnknown, "the two sides of the teeth cannot be told apart in this photo.",
-            "Say which side looks at the camera with --side drive or --side coast, or give a gear-set file that names "
-            "the hand of the ring gear."};
+            message("teeth.say-side-or-hand")};
 }
 
 /// Names the sides and keeps the flanks that repeat: what does not is no tooth.

@@ -11,19 +11,6 @@ const tied = (text) => text.replace(/(\d) (in|mm|Nm|in-lb|ft-lb|%|MB)(?![a-z])/g
 /// Sentences come with inches first; the switch turns each pair round.
 const inUnit = (text) => (currentUnit() === "mm" ? text.replace(/([\d.]+ in) \(([\d.]+ mm)\)/g, "$2 ($1)") : text);
 
-/// What readings say of the command line's options, in the words of this page.
-const OPTIONS = [
-    [/, or mark the corners of the flanks in an outline file \(--outline\)/, ", or mark the teeth by hand"],
-    [/or mark the corners of the flanks in an outline file \(--outline\)/, "or mark the teeth by hand"],
-    [/Say which side looks at the camera with --side drive or --side coast, or give a gear-set file/, "Mark the teeth by hand and say which side they show, or choose a gear set"],
-    [/Write "side" in the outline file, or give --side drive or --side coast/, "Say which side it is"],
-    [/Check --side, or take/, "Take"],
-    [/was left out by --side/, "was left out"],
-    [/Read it with a dial and give it with --backlash:/, "Read it with a dial and enter it with the trial:"],
-    [/Give it with --shim-stack to get/, "Enter it with the trial to get"],
-];
-const atTheBench = (text) => OPTIONS.reduce((now, [pattern, words]) => now.replace(pattern, words), text);
-
 function filled(element, props, children) {
     for (const [key, value] of Object.entries(props ?? {})) {
         if (value === undefined || value === null || value === false) continue;
@@ -33,7 +20,7 @@ function filled(element, props, children) {
     }
     for (const child of children.flat(Infinity)) {
         if (child === undefined || child === null || child === false) continue;
-        element.append(child instanceof Node ? child : document.createTextNode(tied(inUnit(atTheBench(String(child))))));
+        element.append(child instanceof Node ? child : document.createTextNode(tied(inUnit(String(child)))));
     }
     return element;
 }

@@ -122,7 +122,7 @@ Row readTrial(const GearUnderStudy& gear, const DrawnTrial& drawn, int number, b
         } else {
             for (const MeasuredPhoto& photo : measured.photos)
                 if (photo.refused && photo.file == (side == Side::Drive ? "drive" : "coast"))
-                    result.what += " REFUSED " + photo.refused->reason;
+                    result.what += " REFUSED " + text(photo.refused->reason);
         }
     }
     if (!worstFolder.empty()) keepWorst(worstFolder, number, row, photos);

@@ -56,6 +56,7 @@ bool says(const std::vector<std::string>& sentences, const std::string& part) {
     return std::any_of(sentences.begin(), sentences.end(),
                        [&](const std::string& s) { return s.find(part) != std::string::npos; });
 }
+bool says(const std::vector<Message>& sentences, const std::string& part) { return says(texts(sentences), part); }
 
 /// A mark as a person draws it: an ellipse.
 Pattern drawnMark(double toeHeel, double rootTip, double length, double height) {

@@ -52,7 +52,7 @@ const Diagnosis* find(const Advice& advice, DiagnosisKind kind) {
     return at == advice.diagnoses.end() ? nullptr : &*at;
 }
 
-bool holds(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+bool holds(const Message& sentence, const std::string& part) { return text(sentence).find(part) != std::string::npos; }
 
 }  // namespace
 
@@ -353,7 +353,7 @@ TEST_CASE("a first backlash far from its limits is pointed at, since one trial c
     const auto pointedAt = [&](double backlashMm) {
         const Advice advice = advise({&contact}, std::vector{read(contact, setUpOf(contact, 0.10, backlashMm), 0, 66)});
         return std::any_of(advice.because.begin(), advice.because.end(),
-                           [](const std::string& text) { return holds(text, "typed right"); });
+                           [](const Message& sentence) { return holds(sentence, "typed right"); });
     };
     CHECK(pointedAt(0.4 * limits.low));
     CHECK(pointedAt(1.8 * limits.high));

@@ -11,9 +11,9 @@ namespace {
 
 double thou(double value) { return Length::fromThou(value).mm(); }
 
-bool says(const std::vector<std::string>& sentences, const std::string& part) {
+bool says(const std::vector<Message>& sentences, const std::string& part) {
     return std::any_of(sentences.begin(), sentences.end(),
-                       [&](const std::string& s) { return s.find(part) != std::string::npos; });
+                       [&](const Message& sentence) { return text(sentence).find(part) != std::string::npos; });
 }
 
 }  // namespace

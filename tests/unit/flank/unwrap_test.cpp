@@ -138,8 +138,8 @@ FlankOutline plainOutline() {
 Refusal refusalOf(const FlankOutline& outline, const GearSet* set = nullptr) {
     const auto result = unwrapFlank(blankPhoto(), outline, set);
     REQUIRE_FALSE(bool(result));
-    CHECK(result.refused().reason.size() > 20);
-    CHECK(result.refused().whatToDo.size() > 20);
+    CHECK(text(result.refused().reason).size() > 20);
+    CHECK(text(result.refused().whatToDo).size() > 20);
     return result.refused().why;
 }
 
@@ -284,7 +284,7 @@ TEST_CASE("a given hand counts, whatever else the file leaves out", "[flank]") {
     data.build.pinionShim = PinionShim::BehindPinionHead;
     const GearSet set = completeGearSet(data);
     REQUIRE(std::any_of(set.assumed.begin(), set.assumed.end(),
-                        [](const std::string& line) { return line.find("hand") != std::string::npos; }));
+                        [](const Message& line) { return text(line).find("hand") != std::string::npos; }));
     const View view(set, Side::Coast, 220, 10, 15, 2400);
     FlankOutline outline = view.outline(false);
     outline.side = Side::Drive;

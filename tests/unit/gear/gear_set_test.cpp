@@ -21,7 +21,7 @@ GearSetData bare(int pinion, int ring, double diameterMm, double offsetMm) {
 
 bool says(const GearSet& set, const std::string& words) {
     return std::any_of(set.assumed.begin(), set.assumed.end(),
-                       [&](const std::string& line) { return line.find(words) != std::string::npos; });
+                       [&](const Message& line) { return text(line).find(words) != std::string::npos; });
 }
 
 /// The InputError of completing `data` and of laying out its blank; "" when there is none.

@@ -40,8 +40,8 @@ TrialPhoto trialPhoto(const std::string& file, Side side, double u, double v, st
     return {file, photoOf(flanks, seed), outlinesOf(flanks, side)};
 }
 
-bool mentions(const std::vector<std::string>& sentences, const std::string& words) {
-    for (const std::string& sentence : sentences)
+bool mentions(const std::vector<Message>& sentences, const std::string& words) {
+    for (const std::string& sentence : texts(sentences))
         if (sentence.find(words) != std::string::npos) return true;
     return false;
 }
@@ -61,7 +61,7 @@ TEST_CASE("patterns come out where they were drawn, each side by itself", "[meas
     CHECK(m.drive->pattern.length == Approx(0.54).margin(0.06));
     CHECK(m.drive->pattern.teeth == 3);
     CHECK(m.drive->pattern.sigmaToeHeel > 0);
-    CHECK(mentions(whatIsMissing(m, nullptr, observationOf(m)), "--gear-set"));
+    CHECK(mentions(whatIsMissing(m, nullptr, observationOf(m)), "No gear set"));
     for (const MeasuredPhoto& photo : m.photos) {
         CHECK_FALSE(photo.refused);
         CHECK(photo.flanks.size() == 3);
@@ -76,7 +76,7 @@ TEST_CASE("with a gear set there is advice, repeatable", "[measure]") {
     const Measurement m = measureTrial(photos, &set);
     TrialObservation seen = observationOf(m);
     CHECK(seen.fromPhotos);
-    CHECK(mentions(whatIsMissing(m, &set, seen), "--backlash"));
+    CHECK(mentions(whatIsMissing(m, &set, seen), "No backlash"));
     seen.backlashMm = 0.18;
     const std::optional<Advice> advice = adviseTrial(m, set, seen);
     REQUIRE(advice);
@@ -84,8 +84,8 @@ TEST_CASE("with a gear set there is advice, repeatable", "[measure]") {
     CHECK_FALSE(advice->because.empty());
     CHECK_FALSE(advice->cautions.empty());
     CHECK(mentions(m.assumed, "limits"));
-    CHECK(mentions(whatIsMissing(m, &set, seen), "--shim-stack"));
-    CHECK_FALSE(mentions(whatIsMissing(m, &set, seen), "--backlash"));
+    CHECK(mentions(whatIsMissing(m, &set, seen), "shim stack"));
+    CHECK_FALSE(mentions(whatIsMissing(m, &set, seen), "No backlash"));
     const Measurement again = measureTrial(photos, &set);
     CHECK(observationOf(again).drive->toeHeel == seen.drive->toeHeel);
     TrialObservation sameAgain = observationOf(again);
@@ -124,7 +124,7 @@ TEST_CASE("each photo is refused by itself", "[measure]") {
     REQUIRE(m.photos.size() == 4);
     CHECK(m.photos[0].refused->why == Refusal::UnreadablePhoto);
     CHECK(m.photos[1].refused->why == Refusal::NoToothFound);
-    CHECK(m.photos[1].refused->whatToDo.find("outline file") != std::string::npos);
+    CHECK(text(m.photos[1].refused->whatToDo).find("by hand") != std::string::npos);
     CHECK(m.photos[2].refused->why == Refusal::SideUnknown);
     CHECK(m.photos[2].refusedFlanks.size() == 3);
     CHECK_FALSE(m.photos[3].refused);
@@ -155,14 +155,14 @@ TEST_CASE("nothing read, nothing advised", "[measure]") {
     CHECK_FALSE(m.anythingRead());
     CHECK_FALSE(adviseTrial(m, set, observationOf(m)));
     CHECK(m.photos[0].refused);
-    CHECK(m.photos[0].refused->reason.find("none of its 3 marked flanks") != std::string::npos);
+    CHECK(text(m.photos[0].refused->reason).find("none of its 3 marked flanks") != std::string::npos);
 }
 
 TEST_CASE("a photo file that cannot be opened is a refusal that names what is wrong", "[measure]") {
     const Outcome<Photo> photo = openTrialPhoto("no/such.jpg");
     REQUIRE_FALSE(photo);
     CHECK(photo.refused().why == Refusal::UnreadablePhoto);
-    CHECK(photo.refused().reason.find("no such file") != std::string::npos);
+    CHECK(text(photo.refused().reason).find("no such file") != std::string::npos);
 }
 
 TEST_CASE("the record holds what was measured", "[measure]") {

@@ -228,7 +228,7 @@ TEST_CASE("parts that a file leaves out are listed as assumed", "[records]") {
         "modification": {"drive": {"length_crown_um": 20}})"),
                      "axle.json"));
     std::string all;
-    for (const std::string& line : set.assumed) all += line + "\n";
+    for (const std::string& line : texts(set.assumed)) all += line + "\n";
     INFO(all);
     CHECK(all.find("pinion shim: behind the pinion head") != std::string::npos);
     CHECK(all.find("shims on hand") != std::string::npos);
