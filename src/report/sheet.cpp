@@ -79,7 +79,7 @@ public:
         if (sources_.empty()) return "";
         std::string text = "<ol class=\"sources\">";
         for (const std::string& source : sources_)
-            text += "<li>" + words(say("report.source", capital(source))) + "</li>";
+            text += "<li>" + say("report.source", words(capital(source))) + "</li>";
         return text + "</ol>";
     }
 
