@@ -23,14 +23,11 @@ NOT_YET = {
     "draw": "not moved yet",
     "flank": "not moved yet",
     "gear": "not moved yet",
-    "job": "not moved yet",
     "lesson": "not moved yet",
     "measure": "not moved yet",
     "photo": "not moved yet",
     "records": "not moved yet",
     "render": "not moved yet",
-    "report": "not moved yet",
-    "review": "not moved yet",
     "server": "not moved yet",
     "teeth": "not moved yet",
 }
@@ -41,8 +38,13 @@ CALL = re.compile(r'\b(?:say|message)\(\s*"([a-z][a-z0-9.-]*\.[a-z0-9-]+)"\s*([,
 ANY_ID = re.compile(r'"([a-z][a-z0-9_-]*\.[a-z0-9-]+)"')
 # Not read by people: broken invariants of the program itself, and assembler.
 INTERNAL = re.compile(r"\b(check|logic_error|static_assert|asm)\s*\(|#\s*(include|define|error|pragma)")
-OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]+")
-MARKUP = re.compile(r"<[a-z/!]|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|px|var\(")
+# An option; what a person types as a whole command at the shop's computer is none.
+OPTION = re.compile(r"(?<![\w-])(?<!shimsight serve )--[a-z][a-z-]+")
+# The words of an enumeration in records: they are no language, and stay as they are.
+ENUM_NAMES = re.compile(r"\bstd::string_view name\([^)]*\) \{\n.*?\n\}", re.DOTALL)
+HELP = re.compile(r"\b(?:args\.\w+|Args args|Command|add\w*Options?|addDialOption)\s*[({]|std::string \w*[hH]elpText\([^)]*\) \{")
+UNIT = re.compile(r"\b(?:ft|lb|in|mm|Nm|MB)\b")
+MARKUP = re.compile(r"<[a-z/!]|; charset=|-src '|=\\\"|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|px|var\(")
 
 
 def readTable(root):
@@ -63,16 +65,16 @@ def readTable(root):
 
 def valuesGiven(text, start):
     """How many arguments follow in the call whose first argument ends at text[start], a comma or the closing bracket."""
-    depth, count, inString, i = 0, 0, False, start
+    depth, count, inString, i = 0, 0, "", start
     while i < len(text):
         c = text[i]
         if inString:
             if c == "\\":
                 i += 1
-            elif c == '"':
-                inString = False
-        elif c == '"':
-            inString = True
+            elif c == inString:
+                inString = ""
+        elif c in "\"`":
+            inString = c
         elif c == "'" and i + 2 < len(text) and (text[i + 2] == "'" or text[i + 1] == "\\"):
             i = text.index("'", i + 2)
         elif c in "([{":
@@ -99,17 +101,47 @@ def withoutComments(text):
     return "".join(out) + text[i:]
 
 
+def withoutHelp(text):
+    """The text without the declarations of options: their help stands beside them."""
+    out, at = [], 0
+    for match in HELP.finditer(text):
+        if match.start() < at:
+            continue
+        depth, inString, i = 1, False, match.end()
+        while depth > 0 and i < len(text):
+            if text[i] == '"' and text[i - 1] != "\\":
+                inString = not inString
+            elif not inString:
+                depth += {"(": 1, "{": 1, ")": -1, "}": -1}.get(text[i], 0)
+            i += 1
+        out += [text[at:match.end()], re.sub(r"[^\n]", " ", text[match.end():i])]
+        at = i
+    return "".join(out) + text[at:]
+
+
 def sentencesOf(text):
     """(line, literal) of every literal that reads like a sentence; neighbouring literals count as one."""
     joined = re.compile(r'"(?:[^"\\\n]|\\.)*"(?:\s*"(?:[^"\\\n]|\\.)*")*')
+    text = ENUM_NAMES.sub(lambda found: re.sub(r"[^\n]", " ", found.group(0)), text)
     for match in joined.finditer(text):
         lineStart = text.rfind("\n", 0, match.start()) + 1
         statement = text[max(text.rfind(";", 0, match.start()), text.rfind("{", 0, match.start()), lineStart - 400, 0):match.start()]
         if INTERNAL.search(text[lineStart:match.start()]) or re.search(r"\b(check|logic_error|static_assert|asm)\s*\([^;]*$", statement):
             continue
         literal = "".join(re.findall(r'"((?:[^"\\\n]|\\.)*)"', match.group(0)))
-        words = re.findall(r"[A-Za-z]{2,}", re.sub(r"\\.|%[-+.0-9l]*[a-z]", " ", literal))
+        words = re.findall(r"[A-Za-z]{2,}", UNIT.sub(" ", re.sub(r"\\.|%[-+.0-9l]*[a-z]", " ", literal)))
         if len(words) >= 3 and " " in literal.strip() and not MARKUP.search(literal):
+            yield text.count("\n", 0, match.start()) + 1, literal
+
+
+def pageSentencesOf(text):
+    """The same of the page's scripts: what stands in quotes or backquotes, less values, classes, paths and selectors."""
+    noWords = re.compile(r"(?:\bclass\w*\s*[:=][^,;]*|querySelector\w*\(|classList\.\w+\(|new Set\(|\bd:\s*|split\(|\.closest\()$")
+    for match in re.finditer(r'"((?:[^"\\\n]|\\.)*)"|`((?:[^`\\]|\\.)*)`', text):
+        literal = re.sub(r"\$\{[^{}]*\}", " ", match.group(1) or match.group(2) or "")
+        words = re.findall(r"[A-Za-z]{2,}", literal)
+        before = text[text.rfind("\n", 0, match.start()) + 1:match.start()]
+        if len(words) >= 3 and " " in literal.strip() and not noWords.search(before) and not re.search(r"[<>#=]|/api/|\$\{|; \w+-", literal):
             yield text.count("\n", 0, match.start()) + 1, literal
 
 
@@ -123,22 +155,23 @@ def check(root, listing=False):
         text = withoutComments(path.read_text(encoding="utf-8"))
         shown = path.relative_to(root)
         used.update(match for match in ANY_ID.findall(text) if match in entries)
-        if path.suffix == ".js":
-            continue
         for call in CALL.finditer(text):
             where = f"{shown}:{text.count(chr(10), 0, call.start()) + 1}"
             if call.group(1) not in entries:
                 faults.append(f"{where}: no entry {call.group(1)} in the table of words")
             elif (given := valuesGiven(text, call.start(2)) if call.group(2) == "," else 0) != entries[call.group(1)]:
                 faults.append(f"{where}: {call.group(1)} takes {entries[call.group(1)]} values, not {given}")
-        if module == "words":
+        if path.suffix == ".js" and module == "server":
+            outside.setdefault("page", []).extend((f"{shown}:{line}", literal) for line, literal in pageSentencesOf(text))
+        if path.suffix == ".js" or module == "words":
             continue
-        for line, literal in sentencesOf(text):
+        for line, literal in sentencesOf(withoutHelp(text) if module == "cli" else text):
             outside.setdefault(module, []).append((f"{shown}:{line}", literal))
             if module not in NOT_YET and OPTION.search(literal):
                 faults.append(f"{shown}:{line}: names an option of the command line: {literal[:70]}")
             if module not in NOT_YET:
                 faults.append(f"{shown}:{line}: a sentence outside the table of words: {literal[:70]}")
+    faults.extend(f"{where}: a sentence outside the table of words: {literal[:70]}" for where, literal in outside.get("page", []))
     for path in sorted((root / "src/words/english").glob("*.txt")):
         if OPTION.search(re.sub(r"(?m)^\s*#.*$", "", path.read_text(encoding="utf-8"))) and path.stem != "cli":
             faults.append(f"{path.relative_to(root)}: names an option of the command line")

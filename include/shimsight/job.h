@@ -33,6 +33,7 @@
 #include "shimsight/gear_set.h"
 #include "shimsight/measure.h"
 #include "shimsight/records.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -44,7 +45,8 @@ inline constexpr std::int64_t kMaxJobBytes = 32'000'000;  ///< a trial of two ph
 inline constexpr std::size_t kMostJobEntries = 500;       ///< of each kind
 inline constexpr std::size_t kMostJobTrials = 20;         ///< as many as advice learns from
 inline constexpr std::size_t kMostTrialPhotos = 24;
-inline constexpr std::size_t kMostJobText = 4000;  ///< bytes of one free text
+inline constexpr std::size_t kMostBacklashPoints = 64;  ///< one for each tooth
+inline constexpr std::size_t kMostJobText = 4000;       ///< bytes of one free text
 
 // The record ---------------------------------------------------------------------------------------------------------
 
@@ -308,6 +310,21 @@ std::int64_t secondsOf(std::string_view time);
 
 // Judging ------------------------------------------------------------------------------------------------------------
 
+enum class Judged {
+    PinionPreload,
+    Backlash,
+    BacklashVariation,
+    RingGearRunout,
+    CarrierFlangeRunout,
+    PinionFlangeRunout,
+    DrivePattern,
+    CoastPattern,
+    CarrierPreload,
+    Torque
+};
+/// For records: "pinion preload", "backlash", "backlash variation", "ring gear runout", "drive pattern", ...
+std::string_view name(Judged what);
+
 enum class JudgedAs { Pass, Fail, NoLimitKnown };
 std::string_view name(JudgedAs result);  ///< "pass", "fail", "no-limit-known"
 
@@ -315,10 +332,10 @@ std::string_view name(JudgedAs result);  ///< "pass", "fail", "no-limit-known"
 /// one for its advice. Patterns are judged by the rule of the file, else by published descriptions.
 struct Judgement {
     std::string entryId;  ///< of the entry, or the key of a check
-    std::string what;  ///< "pinion preload", "backlash", "backlash variation", "ring gear runout", "drive pattern", ...
+    Judged what = Judged::Backlash;
     JudgedAs result = JudgedAs::NoLimitKnown;
-    std::string sentence;  ///< plain, both units
-    std::string source;    ///< where the limit comes from; empty when none is known
+    std::string sentence{};  ///< plain, both units
+    std::string source{};    ///< where the limit comes from; empty when none is known
 };
 
 Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry);
@@ -344,24 +361,45 @@ struct JobStep {
         key;  ///< "runout", "preload", "pattern", "backlash", "carrier", "torques", "final-assembly", "sign-off"
     std::string title;
     StepState state = StepState::Open;
-    std::string detail;  ///< one plain sentence: what is there, or what is missing
+    Message detail;  ///< one plain sentence: what is there, or what is missing
 };
 
 /// What forbids to set or to accept anything until it is put right; it leads all that is said.
 struct JobStop {
-    std::string step;   ///< key of the step by which it is put right
-    std::string found;  ///< what was read, against what limit
-    std::string next;   ///< what to do first
+    std::string step;  ///< key of the step by which it is put right
+    Message found;     ///< what was read, against what limit
+    Message next;      ///< what to do first
 };
+
+enum class AttentionKind {
+    Stop,           ///< what would stop the job, had it not been signed off
+    Contradiction,  ///< two figures for the same shims
+    SamePhoto,      ///< one photo in two trials
+    Times,          ///< entries dated against their order
+    FittedEarly,    ///< seals before the pattern is accepted
+    Cause,          ///< a likely cause beside depth and backlash, of the last trial's advice
+    SignedOffOpen   ///< signed off with steps left open
+};
+
+/// What does not fit together.
+struct Attention {
+    AttentionKind kind = AttentionKind::Stop;
+    Message sentence;
+    Message evidence{};  ///< the part of it that an advice or a stop has too; empty: none
+};
+std::vector<Message> sentencesOf(std::span<const Attention> attention);
 
 struct JobStatus {
     std::optional<JobStop> stop;
     std::vector<JobStep> steps;
-    std::string next;                    ///< one plain sentence: what to do next
-    std::vector<std::string> attention;  ///< what does not fit together, one plain sentence each
-    std::vector<std::string> cautions;   ///< safety, for what comes next
+    Message next;                      ///< one plain sentence: what to do next
+    std::vector<Attention> attention;  ///< one plain sentence each
+    std::vector<Message> cautions;     ///< safety, for what comes next
 };
+/// Its sentences name a trial by the id of its entry.
 JobStatus jobStatus(const JobRecord& job);
+/// The sentence with the numbers of the trials that count in place of the ids: "trial 2" for "trial t3".
+Message withTrialNumbers(Message sentence, const JobRecord& job);
 /// Jammed teeth, a crooked or unevenly meshing ring gear, or what the last trial's advice stops at.
 std::optional<JobStop> jobStop(const JobRecord& job);
 /// The passing runout reading that followed a failing one: the gear was taken off, and trials before it count no more

@@ -128,10 +128,24 @@ ReviewPlan partOf(ReviewPlan plan, int part, int parts);
 // What comes out -----------------------------------------------------------------------------------------------------
 
 /// Something that does not fit together, or is missing.
+enum class FindingKind {
+    OtherSide,      ///< a photo of the other side
+    WrongGearSet,   ///< the photo or the pattern does not fit the gear set
+    RecordDiffers,  ///< the record has another pattern or advice than the photos give now
+    SamePhoto,      ///< one photo twice
+    Order,          ///< photos taken in another order than the trials'
+    Entry,          ///< a shim change or a backlash that does not fit the patterns
+    Record,         ///< the record does not fit together
+    Cause,          ///< a cause beside depth and backlash
+    SideMissing,
+    NotRead,
+    AgainstAdvice
+};
+std::string_view name(FindingKind kind);  ///< "other-side", "wrong-gear-set", ...
+
 struct Finding {
-    std::string kind;  ///< "other-side", "wrong-gear-set", "record-differs", "same-photo", "order", "entry", "record",
-                       ///< "cause", "side-missing", "not-read", "against-advice"
-    std::string text;  ///< plain sentences
+    FindingKind kind = FindingKind::Record;
+    std::string text;        ///< plain sentences
     bool looksWrong = true;  ///< false: worth knowing
 };
 
@@ -165,10 +179,14 @@ struct ReviewedTrial {
     bool looksWrong() const;
 };
 
+/// What tells which photos belong to one trial.
+enum class GroupedBy { Record, TimeAndSide, NameAndSide };
+std::string_view name(GroupedBy by);  ///< "record", "time and side", "name and side"
+
 struct ReviewedJob {
     std::string name;  ///< its folder as given
     bool hasRecord = false;
-    std::string groupedBy;  ///< "record", "time and side", "name and side"
+    GroupedBy groupedBy = GroupedBy::Record;
     std::string gearSetName;
     std::optional<GearSet> gearSet;
     std::string axle, customer, setUpBy;

@@ -5,6 +5,7 @@
 #include "cli/trial_input.h"
 #include "shimsight/files.h"
 #include "shimsight/measure.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -27,13 +28,8 @@ std::optional<TrialObservation> beforeOf(const BeforeInput& input, std::optional
     }
     if (input.driveMap) before.drive = patternOfMap(*input.driveMap);
     if (input.coastMap) before.coast = patternOfMap(*input.coastMap);
-    if (!before.backlashMm)
-        throw UsageError(
-            "--before-backlash LEN is missing: used gears are set to the marks and the backlash that they had.");
-    if (!before.drive && !before.coast)
-        throw UsageError(
-            "--before-drive-map PNG or --before-coast-map PNG is missing: used gears are set to the marks and the "
-            "backlash that they had.");
+    if (!before.backlashMm) throw UsageError(say("cli.before-missing", "--before-backlash LEN"));
+    if (!before.drive && !before.coast) throw UsageError(say("cli.before-maps-missing"));
     return before;
 }
 
@@ -80,14 +76,11 @@ int runAdvise(const std::vector<std::string>& words) {
     args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
     if (!args.parse(words)) return kDone;
     const bool hasMap = driveMap || coastMap;
-    if (!hasMap && !history)
-        throw UsageError("Give --drive-map PNG, --coast-map PNG or, better, both; or the trials by --history FILE.");
-    if (hasMap && !backlash && backlashRound.empty()) throw UsageError("--backlash LEN is missing.");
+    if (!hasMap && !history) throw UsageError(say("cli.advise-without-trial"));
+    if (hasMap && !backlash && backlashRound.empty()) throw UsageError(say("cli.option-missing", "--backlash", "LEN"));
     if (!hasMap && (backlash || shimStack || shimChange || !backlashRound.empty() || saveHistory))
-        throw UsageError(
-            "--backlash, --backlash-round, --shim-stack, --shim-change and --save-history belong to a trial given by "
-            "its maps; without a map the trials come from --history alone.");
-    if (shimChange && !history) throw UsageError("--shim-change tells the change since a trial of --history FILE.");
+        throw UsageError(say("cli.trial-options-without-map"));
+    if (shimChange && !history) throw UsageError(say("cli.shim-change-without-history"));
 
     const GearSetFile file = openGearSet(gearSetName);
     const GearSet gearSet = completeGearSet(file.data);
@@ -107,10 +100,7 @@ int runAdvise(const std::vector<std::string>& words) {
     }
     AdviceOptions options;
     options.usedGears = used || job.usedGears;
-    if (before.any() && !options.usedGears)
-        throw UsageError(
-            "--before-drive-map, --before-coast-map and --before-backlash tell what gears that ran together "
-            "were before: add --used.");
+    if (before.any() && !options.usedGears) throw UsageError(say("cli.before-maps-without-used"));
     options.before = beforeOf(before, job.before, dialOf(dial));
     options.checked = job.checked;
     takeKnown(known, options);
@@ -129,8 +119,7 @@ int runAdvise(const std::vector<std::string>& words) {
     }
     const TrialObservation& now = job.trials.back().seen;
     std::string text = adviceText(advice, gearSet, now.drive, now.coast);
-    if (!gearSet.assumed.empty())
-        text += "\n" + bulletList("Assumed, not given in the gear-set file", texts(gearSet.assumed));
+    if (!gearSet.assumed.empty()) text += "\n" + bulletList(say("cli.assumed-in-gear-set"), texts(gearSet.assumed));
     printText(text);
     return kDone;
 }

@@ -6,6 +6,7 @@
 #include "cli/report.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/draw.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 
@@ -32,12 +33,17 @@ void addPatterns(FolderOutput& output, const Measurement& measurement, const std
     std::vector<FlankSketch> sketches;
     for (const Side side : kSides) {
         const auto& measured = side == Side::Drive ? measurement.drive : measurement.coast;
-        const std::string name = side == Side::Drive ? "Drive side" : "Coast side";
+        const bool drive = side == Side::Drive;
         if (!measured) continue;
-        sketches.push_back({name + ", as measured", measured->map, measured->pattern, false, {}});
+        sketches.push_back({say(drive ? "cli.drive-as-measured" : "cli.coast-as-measured"),
+                            measured->map,
+                            measured->pattern,
+                            false,
+                            {}});
         if (!change) continue;
         const auto& expected = side == Side::Drive ? change->expectedDrive : change->expectedCoast;
-        sketches.push_back({name + ", expected after the change", {}, expected, true, {changeInShort(*change)}});
+        sketches.push_back(
+            {say(drive ? "cli.drive-expected" : "cli.coast-expected"), {}, expected, true, {changeInShort(*change)}});
     }
     if (sketches.empty()) return;
     SketchOptions options;
@@ -55,7 +61,7 @@ void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos,
         std::vector<AnnotatedFlank> flanks;
         for (const MeasuredFlank& flank : measured.flanks)
             flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used,
-                              text(flank.whyNotUsed), "unlike the other teeth"});
+                              text(flank.whyNotUsed), say("cli.unlike-the-other-teeth")});
         for (const RefusedFlank& flank : measured.refusedFlanks)
             flanks.push_back({flank.outline, nullptr, nullptr, false, text(flank.refused.reason),
                               std::string(behindCount(flank.refused.why))});

@@ -6,6 +6,8 @@
 #include <cstdio>
 #include <functional>
 
+#include "shimsight/words.h"
+
 namespace shimsight::cli {
 
 struct Args::State {
@@ -36,15 +38,14 @@ double errorMm(const std::optional<Length>& length, const char* option) {
     constexpr double kLargestMm = 2;
     if (!length) return 0;
     if (std::abs(length->mm()) > kLargestMm)
-        throw UsageError(std::string(option) + ": " + formatLength(*length) +
-                         " is farther off than gears that turn, at most " + formatLength(Length::fromMm(kLargestMm)) +
-                         " either way.");
+        throw UsageError(
+            say("cli.error-too-large", option, formatLength(*length), formatLength(Length::fromMm(kLargestMm))));
     return length->mm();
 }
 
 Args::Args(std::string_view command, std::string_view description)
     : state_(std::make_unique<State>(std::string(description), "shimsight " + std::string(command))) {
-    state_->app.set_help_flag("-h,--help", "show this help and stop");
+    state_->app.set_help_flag("-h,--help", say("cli.help-of-help"));
 }
 
 Args::~Args() = default;
@@ -74,9 +75,7 @@ void Args::number(const std::string& name, std::optional<double>& into, const st
         if (option->count() == 0) return;
         double value = 0;
         if (!CLI::detail::lexical_cast(*store, value) || !std::isfinite(value) || value < low || value > high) {
-            char range[96];
-            std::snprintf(range, sizeof range, "%g to %g", low, high);
-            throw UsageError(name + ": \"" + *store + "\" is not a number from " + range + ".");
+            throw UsageError(say("cli.not-a-number", name, *store, printed("%g", low), printed("%g", high)));
         }
         into = value;
     });
@@ -89,8 +88,7 @@ void Args::integer(const std::string& name, std::optional<int>& into, int low, i
         if (option->count() == 0) return;
         int value = 0;
         if (!CLI::detail::lexical_cast(*store, value) || value < low || value > high)
-            throw UsageError(name + ": \"" + *store + "\" is not a whole number from " + std::to_string(low) + " to " +
-                             std::to_string(high) + ".");
+            throw UsageError(say("cli.not-a-whole-number", name, *store, low, high));
         into = value;
     });
 }
@@ -102,7 +100,7 @@ void Args::choice(const std::string& name, std::optional<std::string>& into, con
     state_->steps.push_back([=, &into] {
         if (option->count() == 0) return;
         if (std::find(choices.begin(), choices.end(), *store) == choices.end())
-            throw UsageError(name + ": \"" + *store + "\" is not one of: " + joined(choices, ", ") + ".");
+            throw UsageError(say("cli.not-one-of", name, *store, joined(choices, ", ")));
         into = *store;
     });
 }
@@ -113,7 +111,7 @@ void Args::text(const std::string& name, std::optional<std::string>& into, const
     CLI::Option* option = addText(state_->app, name, valueName, help, store);
     state_->steps.push_back([=, &into] {
         if (option->count() == 0) return;
-        if (store->empty()) throw UsageError(name + ": the value is empty.");
+        if (store->empty()) throw UsageError(say("cli.value-empty", name));
         into = *store;
     });
 }
@@ -121,17 +119,17 @@ void Args::text(const std::string& name, std::optional<std::string>& into, const
 void Args::requiredText(const std::string& name, std::string& into, const std::string& valueName,
                         const std::string& help) {
     auto store = std::make_shared<std::string>();
-    CLI::Option* option = addText(state_->app, name, valueName, help + " (needed)", store);
+    CLI::Option* option = addText(state_->app, name, valueName, say("cli.help-needed", help), store);
     state_->steps.push_back([=, &into] {
-        if (option->count() == 0) throw UsageError(name + " " + valueName + " is missing.");
-        if (store->empty()) throw UsageError(name + ": the value is empty.");
+        if (option->count() == 0) throw UsageError(say("cli.option-missing", name, valueName));
+        if (store->empty()) throw UsageError(say("cli.value-empty", name));
         into = *store;
     });
 }
 
 void Args::texts(const std::string& name, std::vector<std::string>& into, const std::string& valueName,
                  const std::string& help) {
-    state_->app.add_option(name, into, help + " (may be given more than once)")
+    state_->app.add_option(name, into, say("cli.help-many", help))
         ->type_name(valueName)
         ->expected(1)
         ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
@@ -142,8 +140,8 @@ void Args::words(const std::string& valueName, std::vector<std::string>& into, s
     state_->app.add_option(valueName, into, help)->type_name("");
     state_->steps.push_back([=, &into] {
         if (into.size() < least)
-            throw UsageError(valueName + " is missing: name " +
-                             (least == 1 ? std::string("at least one.") : std::to_string(least) + " of them."));
+            throw UsageError(least == 1 ? say("cli.word-missing", valueName)
+                                        : say("cli.words-missing", valueName, least));
     });
 }
 
@@ -157,7 +155,7 @@ bool Args::parse(const std::vector<std::string>& words) {
         printRaw(state_->app.help());
         return false;
     } catch (const CLI::ExtrasError&) {
-        throw UsageError("There is no option or word for: " + joined(state_->app.remaining(), " ") + ".");
+        throw UsageError(say("cli.word-too-many", joined(state_->app.remaining(), " ")));
     } catch (const CLI::ParseError& error) {
         throw UsageError(std::string(error.what()) + ".");
     }

@@ -7,6 +7,7 @@
 #include "cli/report.h"
 #include "shimsight/files.h"
 #include "shimsight/report.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -31,36 +32,33 @@ int runBuildSheet(const std::vector<std::string>& words) {
     args.text("--cache", cacheName, "DIR", "keep what was read here (else in shimsight/review of the user's cache)");
     args.footer("The sheet holds what the job record holds; fill it in with shimsight job.");
     if (!args.parse(words)) return kDone;
-    if (jobs.size() > 1) throw UsageError("Name one job; a sheet is of one job.");
-    if (!htmlName && !pdfName) throw UsageError("Say what to write: --html FILE, --pdf FILE or both.");
+    if (jobs.size() > 1) throw UsageError(say("cli.one-job-only"));
+    if (!htmlName && !pdfName) throw UsageError(say("cli.sheet-without-target"));
     std::filesystem::path chromium;
     for (const auto& name : {htmlName, pdfName})
         if (name) checkOutput(*name);
     if (pdfName) {
         chromium = findChromium();
-        if (chromium.empty())
-            throw InputError(
-                "a PDF is printed by Chromium, which is not installed here. Install the package chromium, or write the "
-                "sheet with --html and print it from any browser.");
+        if (chromium.empty()) throw InputError(say("cli.sheet-without-chromium"));
     }
     std::filesystem::path folder = std::filesystem::path(jobs.front()).lexically_normal();
     if (!folder.has_filename() && folder.has_parent_path()) folder = folder.parent_path();
     const OpenedJob opened = openJob(folder);
     for (const std::string& warning : opened.warnings) note(warning);
     Progress progress;
-    progress.show("Reading the photos of the job");
+    progress.show(say("cli.reading-photos-of-job"));
     const ReviewedJob reviewed =
         reviewJob(folder, cacheName ? std::filesystem::path(*cacheName) : defaultReviewCache());
     const std::string html =
         buildSheetHtml(opened.record, reviewed, {nowText(), folder.filename().string(), SHIMSIGHT_VERSION});
     if (htmlName) writeOutput(*htmlName, {reinterpret_cast<const std::uint8_t*>(html.data()), html.size()});
     if (pdfName) {
-        progress.show("Printing");
+        progress.show(say("cli.printing"));
         writePdf(html, *pdfName, chromium);
     }
     progress.wipe();
     for (const auto& name : {htmlName, pdfName})
-        if (name) printText("Wrote " + *name + ".\n");
+        if (name) printText(say("cli.wrote", *name) + "\n");
     return kDone;
 }
 

@@ -13,6 +13,7 @@
 #include "cli/report.h"
 #include "shimsight/files.h"
 #include "shimsight/tooth_contact.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -41,12 +42,10 @@ template <typename T, std::size_t N>
 T valueOf(const std::string& word, const std::array<std::pair<const char*, T>, N>& pairs) {
     for (const auto& [name, value] : pairs)
         if (word == name) return value;
-    throw UsageError("\"" + word + "\" is not a known word here.");
+    throw UsageError(say("cli.not-a-known-word", word));
 }
 
-std::string interval(const Interval& value) {
-    return formatLength(Length::fromMm(value.low)) + " to " + formatLength(Length::fromMm(value.high));
-}
+std::string interval(const Interval& value) { return say("cli.from-to", mm(value.low), mm(value.high)); }
 
 std::string torque(const Interval& value) {
     constexpr double kInchPoundNm = 0.112984829;  // by definition of inch and pound-force
@@ -54,80 +53,85 @@ std::string torque(const Interval& value) {
                    value.low, value.high);
 }
 
-std::string shownSet(const GearSet& set, const ToothContact& contact) {
-    const Blank& blank = contact.blank();
-    const BacklashRates rates = contact.backlashRates();
-    const auto mm = [](double value) { return formatLength(Length::fromMm(value)); };
-    std::string text = set.name + "\nThe file is in order.\n\nGear set\n";
-    text += printed("  teeth: pinion %d, ring gear %d (ratio %.3f)\n", set.pinionTeeth, set.ringTeeth,
-                    static_cast<double>(set.ringTeeth) / set.pinionTeeth);
-    text += "  ring gear diameter " + mm(set.ringGearDiameterMm) + ", offset " + mm(set.offsetMm) + ", face width " +
-            mm(set.faceWidthMm) + "\n";
-    text +=
-        printed("  cut: %s%s\n",
-                set.cut == Cut::FaceMilled ? "face-milled (tapered tooth depth)" : "face-hobbed (uniform tooth depth)",
-                set.cutKnown ? "" : ", not given: both are weighed");
-    text += printed("  %s-hand ring gear; going forward the %s side carries the load\n",
-                    set.hand == Hand::Right ? "right" : "left", name(set.forwardLoadSide).data());
-    text += "\nGeometry\n";
-    text += printed("  pitch angles: ring gear %.2f, pinion %.2f degrees\n", degrees(blank.pitchAngle2),
-                    degrees(blank.pitchAngle1));
-    text += printed("  spiral angles: ring gear %.2f, pinion %.2f degrees; offset angle %.2f degrees\n",
-                    degrees(blank.spiralM2), degrees(blank.spiralM1), degrees(blank.offsetAnglePitch));
-    text += printed("  pressure angles: drive %.2f, coast %.2f degrees; limit pressure angle %.2f degrees\n",
-                    degrees(blank.pressureAngleDrive), degrees(blank.pressureAngleCoast),
-                    degrees(blank.limitPressureAngle));
-    text += "  working depth " + mm(blank.workingDepth) + ", mean cone distance of the ring gear " +
-            mm(blank.coneDistanceM2) + "\n";
-    text += printed("  lengthwise tooth curvature over mean cone distance %.2f\n",
-                    blank.lengthwiseRadius / blank.coneDistanceM2);
-    const auto usual = [](bool given) { return given ? "" : " (usual; the file gives no limit)"; };
-    text += "\nBacklash\n  " +
-            (set.given.backlashLimits ? "limits " + interval(set.limits.backlashMm)
-                                      : "usual " + interval(set.limits.backlashMm) + "; the file gives no limits") +
-            "\n  variation at most " + mm(set.limits.backlashVariationMm) + usual(set.given.backlashVariation) + "\n";
-    text += wrapped(printed("falls %.3f for each unit that the ring gear moves toward the pinion, and %.3f for each "
-                            "unit of pinion depth "
-                            "(dial square to the tooth at mid-face)",
-                            rates.perRingMove, rates.perDepth),
-                    "  ", "  ");
-    text += "  to hold the backlash when the pinion goes 0.004 in (0.10 mm) deeper, the ring gear goes away by " +
-            mm(-contact.ringMoveForConstantBacklashMm(Length::fromThou(4).mm())) + "\n";
-    text += "  ring gear runout at most " + mm(set.limits.ringRunoutMm) + usual(set.given.ringRunout) + "\n";
-    if (set.limits.preloadNewNm)
-        text += "  pinion turning torque, new bearings: " + torque(*set.limits.preloadNewNm) + "\n";
-    if (set.limits.preloadUsedNm)
-        text += "  pinion turning torque, used bearings: " + torque(*set.limits.preloadUsedNm) + "\n";
-    text += "\nBuild\n";
-    const auto assumedPlace = [](bool given) { return given ? "" : " (assumed, not from the file)"; };
-    const std::string shims =
-        set.build.pinionShim == PinionShim::UnderPinionSupport
-            ? "pinion shims under the pinion support: a thicker shim moves the pinion away from the ring gear"
-        : set.build.pinionShim == PinionShim::UnderBearingCup
-            ? "pinion shims under the inner bearing cup: a thicker shim moves the pinion deeper, toward the ring gear"
-            : "pinion shims behind the pinion head: a thicker shim moves the pinion deeper, toward the ring gear";
-    text += wrapped(shims + assumedPlace(set.given.pinionShim), "  ", "  ");
-    text += std::string(set.build.carrier == CarrierSetting::ThreadedAdjusters ? "  backlash set by threaded adjusters"
-                        : set.build.carrier == CarrierSetting::CarrierShims
-                            ? "  backlash set by shims beside the carrier bearings"
-                            : "  backlash set by shims outboard of the carrier bearings") +
-            assumedPlace(set.given.carrier) + "\n";
-    if (set.build.pinionPosition)
-        text += *set.build.pinionPosition == PinionPosition::Below ? "  pinion below the middle of the ring gear\n"
-                                                                   : "  pinion above the middle of the ring gear\n";
-    if (set.build.preloadSpacer)
-        text += *set.build.preloadSpacer == PreloadSpacer::CrushSleeve
-                    ? "  a crush sleeve sets the preload of the pinion bearings\n"
-                    : "  a solid spacer with shims sets the preload of the pinion bearings\n";
-    if (set.build.spacerSeat)
-        text += wrapped(*set.build.spacerSeat == SpacerSeat::OnBearing
-                            ? "the spacer stands on the inner pinion bearing"
-                            : "the spacer stands on a shoulder of the pinion shaft",
-                        "  ", "  ");
-    if (!set.assumed.empty()) text += "\n" + bulletList("Assumed, not given in the file", texts(set.assumed));
-    if (!set.sources.empty()) text += "\n" + bulletList("Sources", set.sources);
-    text += "\n" + wrapped("The maker's sheet for this axle comes first: put its limits into the file.", "", "");
+/// An entry with a line end, set in as the parts of the answer are.
+template <typename... Values>
+std::string setLine(const char* key, Values&&... values) {
+    return "  " + say(key, std::forward<Values>(values)...) + "\n";
+}
+
+std::string partsText(const GearSet& set) {
+    std::string text = say("cli.gear-set-heading") + "\n";
+    text += setLine("cli.set-teeth", set.pinionTeeth, set.ringTeeth,
+                    printed("%.3f", static_cast<double>(set.ringTeeth) / set.pinionTeeth));
+    text += setLine("cli.set-sizes", mm(set.ringGearDiameterMm), mm(set.offsetMm), mm(set.faceWidthMm));
+    const std::string cut = say(set.cut == Cut::FaceMilled ? "cli.set-milled" : "cli.set-hobbed");
+    text += setLine(set.cutKnown ? "cli.set-cut" : "cli.set-cut-not-given", cut);
+    const bool right = set.hand == Hand::Right, drive = set.forwardLoadSide == Side::Drive;
+    text += setLine(right ? (drive ? "cli.set-right-drive" : "cli.set-right-coast")
+                          : (drive ? "cli.set-left-drive" : "cli.set-left-coast"));
     return text;
+}
+
+std::string shapeText(const Blank& blank) {
+    const auto angle = [](double radians) { return printed("%.2f", degrees(radians)); };
+    std::string text = say("cli.geometry") + "\n";
+    text += setLine("cli.pitch-angles", angle(blank.pitchAngle2), angle(blank.pitchAngle1));
+    text += setLine("cli.spiral-angles", angle(blank.spiralM2), angle(blank.spiralM1), angle(blank.offsetAnglePitch));
+    text += setLine("cli.pressure-angles", angle(blank.pressureAngleDrive), angle(blank.pressureAngleCoast),
+                    angle(blank.limitPressureAngle));
+    text += setLine("cli.depth-and-cone-distance", mm(blank.workingDepth), mm(blank.coneDistanceM2));
+    text += setLine("cli.tooth-curvature", printed("%.2f", blank.lengthwiseRadius / blank.coneDistanceM2));
+    return text;
+}
+
+std::string limitsText(const GearSet& set, const ToothContact& contact) {
+    const BacklashRates rates = contact.backlashRates();
+    std::string text = say("cli.backlash-heading") + "\n";
+    text += setLine(set.given.backlashLimits ? "cli.set-backlash" : "cli.set-backlash-usual",
+                    interval(set.limits.backlashMm));
+    text += setLine(set.given.backlashVariation ? "cli.set-variation" : "cli.set-variation-usual",
+                    mm(set.limits.backlashVariationMm));
+    text += wrapped(say("cli.set-backlash-rates", printed("%.3f", rates.perRingMove), printed("%.3f", rates.perDepth)),
+                    "  ", "  ");
+    text += setLine("cli.set-ring-move", mm(-contact.ringMoveForConstantBacklashMm(Length::fromThou(4).mm())));
+    text += setLine(set.given.ringRunout ? "cli.set-runout" : "cli.set-runout-usual", mm(set.limits.ringRunoutMm));
+    if (set.limits.preloadNewNm) text += setLine("cli.set-preload-new", torque(*set.limits.preloadNewNm));
+    if (set.limits.preloadUsedNm) text += setLine("cli.set-preload-used", torque(*set.limits.preloadUsedNm));
+    return text;
+}
+
+std::string buildText(const GearSet& set) {
+    std::string text = say("cli.build") + "\n";
+    const auto orAssumed = [](const char* key, bool given) {
+        return given ? say(key) : say("cli.set-assumed-place", say(key));
+    };
+    const char* shims = set.build.pinionShim == PinionShim::UnderPinionSupport ? "cli.set-shims-under-support"
+                        : set.build.pinionShim == PinionShim::UnderBearingCup  ? "cli.set-shims-under-cup"
+                                                                               : "cli.set-shims-behind-head";
+    text += wrapped(orAssumed(shims, set.given.pinionShim), "  ", "  ");
+    const char* carrier = set.build.carrier == CarrierSetting::ThreadedAdjusters ? "cli.set-by-adjusters"
+                          : set.build.carrier == CarrierSetting::CarrierShims    ? "cli.set-by-carrier-shims"
+                                                                                 : "cli.set-by-outboard-shims";
+    text += "  " + orAssumed(carrier, set.given.carrier) + "\n";
+    if (set.build.pinionPosition)
+        text += setLine(*set.build.pinionPosition == PinionPosition::Below ? "cli.set-pinion-below"
+                                                                           : "cli.set-pinion-above");
+    if (set.build.preloadSpacer)
+        text += setLine(*set.build.preloadSpacer == PreloadSpacer::CrushSleeve ? "cli.set-crush-sleeve"
+                                                                               : "cli.set-solid-spacer");
+    if (set.build.spacerSeat)
+        text += wrapped(say(*set.build.spacerSeat == SpacerSeat::OnBearing ? "cli.set-spacer-on-bearing"
+                                                                           : "cli.set-spacer-on-shoulder"),
+                        "  ", "  ");
+    return text;
+}
+
+std::string shownSet(const GearSet& set, const ToothContact& contact) {
+    std::string text = set.name + "\n" + say("cli.file-in-order") + "\n\n" + partsText(set) + "\n" +
+                       shapeText(contact.blank()) + "\n" + limitsText(set, contact) + "\n" + buildText(set);
+    if (!set.assumed.empty()) text += "\n" + bulletList(say("cli.assumed"), texts(set.assumed));
+    if (!set.sources.empty()) text += "\n" + bulletList(say("cli.sources"), set.sources);
+    return text + "\n" + wrapped(say("cli.put-limits-into-the-file"), "", "");
 }
 
 int checkFile(const std::string& name, bool json) {
@@ -160,7 +164,7 @@ bool ask(const std::string& question, bool mayBeEmpty, const Use& use) {
     while (true) {
         std::cout << question << ' ' << std::flush;
         std::string answer;
-        if (!std::getline(std::cin, answer)) throw UsageError("the answers ended before the questions did.");
+        if (!std::getline(std::cin, answer)) throw UsageError(say("cli.answers-ended"));
         if (answer.empty() && mayBeEmpty) return false;
         try {
             use(answer);
@@ -176,7 +180,7 @@ void readTeeth(const std::string& text, GearSetData& data) {
     int pinion = 0, ring = 0, used = 0;
     if (text.size() > 20 || std::sscanf(text.c_str(), "%d/%d%n", &pinion, &ring, &used) != 2 ||
         static_cast<std::size_t>(used) != text.size())
-        throw InputError("\"" + text.substr(0, 40) + "\" is not two tooth counts such as 11/43 (pinion/ring gear).");
+        throw InputError(say("cli.not-two-tooth-counts", text.substr(0, 40)));
     data.pinionTeeth = std::min(pinion, ring);
     data.ringTeeth = std::max(pinion, ring);
 }
@@ -187,43 +191,38 @@ struct Wanted {
 };
 
 void askForMissing(Wanted& wanted, GearSetData& data) {
-    std::cout << "A few questions; press Enter alone to skip one in [brackets].\n";
-    if (!wanted.name) ask("[Name of the axle]:", true, [&](const std::string& answer) { wanted.name = answer; });
+    std::cout << say("cli.ask-some") << '\n';
+    if (!wanted.name) ask(say("cli.ask-name"), true, [&](const std::string& answer) { wanted.name = answer; });
     if (!wanted.teeth)
-        ask("Teeth, pinion/ring gear (such as 11/43):", false, [&](const std::string& answer) {
+        ask(say("cli.ask-teeth"), false, [&](const std::string& answer) {
             readTeeth(answer, data);
             wanted.teeth = answer;
         });
     const auto askLength = [](const char* question, bool mayBeEmpty, std::optional<Length>& into) {
         if (!into)
-            ask(question, mayBeEmpty, [&](const std::string& answer) { into = parseLength(answer, "the length"); });
+            ask(say(question), mayBeEmpty,
+                [&](const std::string& answer) { into = parseLength(answer, say("cli.the-length")); });
     };
-    askLength("Ring gear diameter (such as 8.75in or 222mm):", false, wanted.diameter);
-    askLength("Offset of the pinion below or above the ring gear's centre (0mm for none):", false, wanted.offset);
-    askLength("[Face width of the ring gear teeth]:", true, wanted.faceWidth);
-    const auto askWord = [](const std::string& question, const std::vector<std::string>& words,
+    askLength("cli.ask-diameter", false, wanted.diameter);
+    askLength("cli.ask-offset", false, wanted.offset);
+    askLength("cli.ask-face-width", true, wanted.faceWidth);
+    const auto askWord = [](const char* question, const std::vector<std::string>& words,
                             std::optional<std::string>& into) {
         if (into) return;
-        ask(question, true, [&](const std::string& answer) {
+        ask(say(question), true, [&](const std::string& answer) {
             if (std::find(words.begin(), words.end(), answer) == words.end())
-                throw InputError("Write one of the words exactly, or press Enter.");
+                throw InputError(say("cli.write-one-of-the-words"));
             into = answer;
         });
     };
-    askWord("[Tooth depth: face-milled = lower at the toe, face-hobbed = the same all along]:",
-            {"face-milled", "face-hobbed"}, wanted.cut);
-    askWord("[Pinion shims: behind-pinion-head, under-bearing-cup or under-pinion-support]:", wordsOf(kShimWords),
-            wanted.pinionShim);
-    askWord("[Backlash set by: threaded-adjusters, carrier-shims or outboard-shims]:", wordsOf(kCarrierWords),
-            wanted.carrier);
-    askWord("[Pinion below or above the middle of the ring gear: below or above]:", wordsOf(kPinionWords),
-            wanted.pinion);
-    askWord("[Preload of the pinion bearings set by: crush-sleeve or solid-spacer]:", wordsOf(kSpacerWords),
-            wanted.spacer);
-    if (wanted.spacer == "solid-spacer")
-        askWord("[The spacer stands: on-bearing or on-pinion-shoulder]:", wordsOf(kSeatWords), wanted.seat);
-    askLength("[Lowest backlash on the maker's sheet]:", true, wanted.backlashLow);
-    askLength("[Highest backlash on the maker's sheet]:", true, wanted.backlashHigh);
+    askWord("cli.ask-cut", {"face-milled", "face-hobbed"}, wanted.cut);
+    askWord("cli.ask-pinion-shims", wordsOf(kShimWords), wanted.pinionShim);
+    askWord("cli.ask-carrier", wordsOf(kCarrierWords), wanted.carrier);
+    askWord("cli.ask-pinion", wordsOf(kPinionWords), wanted.pinion);
+    askWord("cli.ask-spacer", wordsOf(kSpacerWords), wanted.spacer);
+    if (wanted.spacer == "solid-spacer") askWord("cli.ask-seat", wordsOf(kSeatWords), wanted.seat);
+    askLength("cli.ask-backlash-low", true, wanted.backlashLow);
+    askLength("cli.ask-backlash-high", true, wanted.backlashHigh);
 }
 
 int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool json) {
@@ -237,11 +236,10 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
         }
     }
     std::error_code ignored;
-    if (!replace && std::filesystem::exists(target, ignored))
-        throw InputError(target + ": this file is there already; give another name, or --replace.");
+    if (!replace && std::filesystem::exists(target, ignored)) throw InputError(say("cli.file-there-already", target));
     if (!complete) {
         if (isatty(STDIN_FILENO) == 0 || isatty(STDOUT_FILENO) == 0 || json)
-            throw UsageError("--new needs --teeth, --ring-gear-diameter and --offset (or a terminal to ask on).");
+            throw UsageError(say("cli.new-without-sizes"));
         askForMissing(wanted, data);
     }
     data.name = wanted.name.value_or("");
@@ -257,23 +255,23 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
     if (wanted.spacer) data.build.preloadSpacer = valueOf(*wanted.spacer, kSpacerWords);
     if (wanted.seat) data.build.spacerSeat = valueOf(*wanted.seat, kSeatWords);
     if (wanted.backlashLow.has_value() != wanted.backlashHigh.has_value())
-        throw UsageError("--backlash-low and --backlash-high go together; one of them is missing.");
+        throw UsageError(say("cli.backlash-limit-alone"));
     if (wanted.backlashLow) data.limits.backlashMm = {wanted.backlashLow->mm(), wanted.backlashHigh->mm()};
-    data.sources.emplace_back("teeth, ring gear diameter and offset: as given when the file was made");
-    if (wanted.backlashLow) data.sources.emplace_back("limits.backlash_mm: as given when the file was made");
+    data.sources.push_back(say("cli.source-sizes"));
+    if (wanted.backlashLow) data.sources.push_back(say("cli.source-backlash"));
 
     GearSet set;
     try {
         set = completeGearSet(data);
     } catch (const InputError& error) {
-        throw InputError("No file was written. " + std::string(error.what()));
+        throw InputError(say("cli.no-file-written-because", error.what()));
     }
-    const ToothContact contact = contactOf(set, "No file was written");
+    const ToothContact contact = contactOf(set, say("cli.no-file-written"));
     const std::string text = writeGearSet(data);
     const auto* bytes = reinterpret_cast<const std::uint8_t*>(text.data());
     writeOutput(target, {bytes, text.size()});
     if (json) return checkFile(target, true);
-    printText(target + ": written.\n\n" + shownSet(set, contact));
+    printText(say("cli.file-written", target) + "\n\n" + shownSet(set, contact));
     return kDone;
 }
 
@@ -316,10 +314,10 @@ int runGearSet(const std::vector<std::string>& words) {
         "models/schemas/gear-set-1.schema.json.");
     if (!args.parse(words)) return kDone;
     if (newFile) {
-        if (!files.empty()) throw UsageError("Give a file to check, or --new, not both.");
+        if (!files.empty()) throw UsageError(say("cli.check-or-new"));
         return writeNewFile(*newFile, std::move(wanted), replace, json);
     }
-    if (files.size() != 1) throw UsageError("Name one gear-set file to check, or --new FILE.");
+    if (files.size() != 1) throw UsageError(say("cli.gear-set-missing"));
     return checkFile(files.front(), json);
 }
 

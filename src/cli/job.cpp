@@ -5,6 +5,7 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/files.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -52,7 +53,7 @@ std::string jobHelpText() {
 }  // namespace
 
 int runJob(const std::vector<std::string>& words) {
-    if (words.empty()) throw UsageError("Name a job command.");
+    if (words.empty()) throw UsageError(say("cli.job-command-missing"));
     const std::string& first = words.front();
     if (first == "--help" || first == "-h" || first == "help") {
         printText(jobHelpText());
@@ -60,7 +61,7 @@ int runJob(const std::vector<std::string>& words) {
     }
     for (const Command& command : kJobCommands)
         if (first == command.name) return command.run({words.begin() + 1, words.end()});
-    throw UsageError("There is no job command \"" + plain(first.substr(0, 40)) + "\".");
+    throw UsageError(say("cli.no-such-job-command", plain(first.substr(0, 40))));
 }
 
 int jobNew(const std::vector<std::string>& words) {
@@ -91,7 +92,7 @@ int jobNew(const std::vector<std::string>& words) {
     if (spacer) job.spacer = *spacer == "crush-sleeve" ? PinionSpacer::CrushSleeve : PinionSpacer::SolidSpacer;
     if (!stamp.note.empty()) addRemark(job, {stamp.at, stamp.by, stamp.note});
     job = createJob(folder, std::move(job));
-    printChange(job, folder, "", "The job is in " + folder + ".", options.json);
+    printChange(job, folder, "", say("cli.job-made", folder), options.json);
     return kDone;
 }
 
@@ -140,22 +141,21 @@ int jobCheck(const std::vector<std::string>& words) {
     if (!args.parse(words)) return kDone;
     const std::string folder = all.front();
     if (added) {
-        if (all.size() > 1 || torque || wanted || notNeeded || undo)
-            throw UsageError("--add takes the text of the new line and --list, nothing else.");
+        if (all.size() > 1 || torque || wanted || notNeeded || undo) throw UsageError(say("cli.add-with-others"));
         (void)openedJob(folder);
         std::string key;
         const JobRecord job = updateJob(folder, [&](JobRecord& record) {
             key = addCheck(record, list && *list == "torque" ? CheckList::Torque : CheckList::FinalAssembly, *added);
         });
-        printChange(job, folder, key, "The line \"" + key + "\" is added.", options.json);
+        printChange(job, folder, key, say("cli.check-added", key), options.json);
         return kDone;
     }
-    if (list) throw UsageError("--list belongs to --add.");
-    if (all.size() != 2) throw UsageError("Give DIR and KEY; job show lists the keys.");
+    if (list) throw UsageError(say("cli.list-without-add"));
+    if (all.size() != 2) throw UsageError(say("cli.check-without-key"));
     const std::string& key = all[1];
-    if (notNeeded && undo) throw UsageError("--not-needed and --undo contradict each other.");
-    if ((notNeeded || undo) && torque) throw UsageError("--torque belongs to a line that is done.");
-    if (from && !wanted) throw UsageError("--from says where --wanted comes from; give both.");
+    if (notNeeded && undo) throw UsageError(say("cli.options-contradict", "--not-needed", "--undo"));
+    if ((notNeeded || undo) && torque) throw UsageError(say("cli.torque-of-open-check"));
+    if (from && !wanted) throw UsageError(say("cli.from-without-wanted"));
     Tick tick;
     tick.state = notNeeded ? CheckState::NotNeeded : undo ? CheckState::Open : CheckState::Done;
     if (torque) tick.torqueNm = boltTorque(*torque, "--torque");
@@ -170,10 +170,10 @@ int jobCheck(const std::vector<std::string>& words) {
     tick.at = stamp.at, tick.by = stamp.by, tick.note = stamp.note;
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { tickCheck(record, key, tick); });
     printChange(job, folder, key,
-                "\"" + key + "\" is " +
-                    (notNeeded ? "marked as not needed."
-                     : undo    ? "open again."
-                               : "ticked."),
+                say(notNeeded ? "cli.check-not-needed"
+                    : undo    ? "cli.check-open-again"
+                              : "cli.check-ticked",
+                    key),
                 options.json);
     return kDone;
 }
@@ -185,12 +185,12 @@ int jobRemark(const std::vector<std::string>& words) {
     args.words("DIR TEXT", all, 1, "the job's folder and the remark, in quotes");
     addChangeOptions(args, options);
     if (!args.parse(words)) return kDone;
-    if (all.size() != 2) throw UsageError("Give DIR and the remark in quotes.");
+    if (all.size() != 2) throw UsageError(say("cli.remark-missing"));
     const JobStamp stamp = stampOf(options, openedJob(all[0]));
     const JobRecord job = updateJob(all[0], [&](JobRecord& record) {
         addRemark(record, {stamp.at, stamp.by, all[1]});
     });
-    printChange(job, all[0], "", "The remark is written down.", options.json);
+    printChange(job, all[0], "", say("cli.remark-written"), options.json);
     return kDone;
 }
 
@@ -203,13 +203,13 @@ int jobStrike(const std::vector<std::string>& words) {
     args.requiredText("--why", why, "TEXT", "what is wrong with it");
     addChangeOptions(args, options);
     if (!args.parse(words)) return kDone;
-    if (all.size() != 2) throw UsageError("Give DIR and the ID of the entry.");
+    if (all.size() != 2) throw UsageError(say("cli.strike-without-id"));
     const JobStamp stamp = stampOf(options, openedJob(all[0]));
     const JobRecord job = updateJob(all[0], [&](JobRecord& record) {
         strikeOut(record, all[1], {stamp.at, stamp.by, why});
         (void)adviseAgain(record, all[1], stamp.at, stamp.by);
     });
-    printChange(job, all[0], all[1], "\"" + all[1] + "\" is struck out.", options.json);
+    printChange(job, all[0], all[1], say("cli.entry-struck-out", all[1]), options.json);
     return kDone;
 }
 
@@ -223,7 +223,7 @@ int jobSignOff(const std::vector<std::string>& words) {
     const std::string folder = onlyFolder(all);
     const JobStamp stamp = stampOf(options, openedJob(folder));
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { signOff(record, stamp); });
-    printChange(job, folder, job.signOffs.back().stamp.id, "The job is signed off.", options.json);
+    printChange(job, folder, job.signOffs.back().stamp.id, say("cli.job-signed-off"), options.json);
     return kDone;
 }
 
@@ -239,7 +239,7 @@ int jobReopen(const std::vector<std::string>& words) {
     const std::string folder = onlyFolder(all);
     const JobStamp stamp = stampOf(options, openedJob(folder));
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { reopen(record, {stamp.at, stamp.by, why}); });
-    printChange(job, folder, job.signOffs.back().stamp.id, "The job is open again.", options.json);
+    printChange(job, folder, job.signOffs.back().stamp.id, say("cli.job-open-again"), options.json);
     return kDone;
 }
 

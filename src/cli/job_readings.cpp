@@ -2,16 +2,15 @@
 #include "cli/job_words.h"
 #include "cli/output.h"
 #include "cli/report.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
 
-constexpr const char* kLengths = "LEN is a length with its unit: 4thou, 0.004in or 0.10mm.";
-
 /// DIR and one value.
 std::pair<std::string, std::string> folderAnd(const std::vector<std::string>& words, const char* valueName) {
-    if (words.size() < 2) throw UsageError(std::string(valueName) + " is missing after DIR.");
-    if (words.size() > 2) throw UsageError("There is no option or word for: " + words[2] + ".");
+    if (words.size() < 2) throw UsageError(say("cli.missing-after-folder", valueName));
+    if (words.size() > 2) throw UsageError(say("cli.word-too-many", words[2]));
     return {words[0], words[1]};
 }
 
@@ -28,7 +27,7 @@ int jobAddRunout(const std::vector<std::string>& words) {
         "where the dial stood: back face of the ring gear (else taken), the carrier's flange without ring gear, "
         "or the pinion's drive flange");
     addChangeOptions(args, options);
-    args.footer(kLengths);
+    args.footer(say("cli.help-of-lengths"));
     if (!args.parse(words)) return kDone;
     const auto [folder, value] = folderAnd(all, "LEN");
     RunoutEntry entry;
@@ -43,7 +42,7 @@ int jobAddRunout(const std::vector<std::string>& words) {
         id = addRunout(record, entry);
         (void)adviseAgain(record, id, entry.stamp.at, entry.stamp.by);
     });
-    printChange(job, folder, id, "Runout " + id + " is written down.", options.json);
+    printChange(job, folder, id, say("cli.runout-written", id), options.json);
     return kDone;
 }
 
@@ -57,7 +56,7 @@ int jobAddPreload(const std::vector<std::string>& words) {
     args.length("--stack", stack, "solid spacer: the shims beside it");
     args.flag("--with-seal", withSeal, "the oil seal is in, so the reading holds its drag too");
     addChangeOptions(args, options);
-    args.footer(kLengths);
+    args.footer(say("cli.help-of-lengths"));
     if (!args.parse(words)) return kDone;
     const auto [folder, value] = folderAnd(all, "TORQUE");
     PreloadEntry entry;
@@ -67,7 +66,7 @@ int jobAddPreload(const std::vector<std::string>& words) {
     entry.stamp = stampOf(options, openedJob(folder));
     std::string id;
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addPreload(record, entry); });
-    printChange(job, folder, id, "Preload reading " + id + " is written down.", options.json);
+    printChange(job, folder, id, say("cli.preload-written", id), options.json);
     return kDone;
 }
 
@@ -81,9 +80,9 @@ int jobAddBacklash(const std::vector<std::string>& words) {
                "position in degrees");
     addDialOption(args, dial);
     addChangeOptions(args, options);
-    args.footer(kLengths);
+    args.footer(say("cli.help-of-lengths"));
     if (!args.parse(words)) return kDone;
-    if (all.size() < 2) throw UsageError("READING is missing after DIR.");
+    if (all.size() < 2) throw UsageError(say("cli.missing-after-folder", "READING"));
     const std::string folder = all.front();
     BacklashEntry entry;
     entry.points = backlashPoints({all.begin() + 1, all.end()}, "READING");
@@ -91,10 +90,10 @@ int jobAddBacklash(const std::vector<std::string>& words) {
     entry.stamp = stampOf(options, openedJob(folder));
     std::string id;
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addBacklash(record, entry); });
-    printChange(job, folder, id,
-                printed("Backlash %s is written down, %zu %s.", id.c_str(), entry.points.size(),
-                        entry.points.size() == 1 ? "reading" : "readings"),
-                options.json);
+    printChange(
+        job, folder, id,
+        say(entry.points.size() == 1 ? "cli.backlash-written-one" : "cli.backlash-written", id, entry.points.size()),
+        options.json);
     return kDone;
 }
 
@@ -114,7 +113,7 @@ int jobAddCarrier(const std::vector<std::string>& words) {
     args.length("--right-shims", rightShims, "shims at the right side");
     args.length("--spread", spread, "how far the housing was spread, or the shims press beyond zero play");
     addChangeOptions(args, options);
-    args.footer(kLengths);
+    args.footer(say("cli.help-of-lengths"));
     if (!args.parse(words)) return kDone;
     const std::string folder = onlyFolder(all);
     CarrierEntry entry;
@@ -125,12 +124,11 @@ int jobAddCarrier(const std::vector<std::string>& words) {
     entry.rightShimsMm = amountMm(rightShims, "--right-shims");
     entry.spreadMm = amountMm(spread, "--spread");
     if (!torque && !leftNotches && !rightNotches && !leftShims && !rightShims && !spread)
-        throw UsageError(
-            "Give --torque, --left-notches and --right-notches, --left-shims and --right-shims, or --spread.");
+        throw UsageError(say("cli.carrier-without-number"));
     entry.stamp = stampOf(options, openedJob(folder));
     std::string id;
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addCarrier(record, entry); });
-    printChange(job, folder, id, "Carrier " + id + " is written down.", options.json);
+    printChange(job, folder, id, say("cli.carrier-written", id), options.json);
     return kDone;
 }
 
@@ -151,12 +149,11 @@ int jobDone(const std::vector<std::string>& words) {
     args.number("--left-notches", leftNotches, "NOTCHES", -1000, 1000, "left adjuster, + = tightened");
     args.number("--right-notches", rightNotches, "NOTCHES", -1000, 1000, "right adjuster, the same");
     addChangeOptions(args, options);
-    args.footer(std::string(kLengths) + " Shims taken out: --shim-change=-4thou.");
+    args.footer(say("cli.help-of-lengths") + " Shims taken out: --shim-change=-4thou.");
     if (!args.parse(words)) return kDone;
     const std::string folder = onlyFolder(all);
-    if (!shimChange && !shimStack && !kept)
-        throw UsageError("Say what became of the pinion shims: --shim-change LEN, --shim-stack LEN or --shims-kept.");
-    if (kept && shimChange) throw UsageError("--shims-kept and --shim-change contradict each other.");
+    if (!shimChange && !shimStack && !kept) throw UsageError(say("cli.work-without-shims"));
+    if (kept && shimChange) throw UsageError(say("cli.options-contradict", "--shims-kept", "--shim-change"));
     WorkEntry entry;
     entry.afterTrial = trial.value_or("");
     if (kept) entry.shimChangeMm = 0;
@@ -169,11 +166,11 @@ int jobDone(const std::vector<std::string>& words) {
     std::string id;
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addWork(record, entry); });
     const WorkEntry& work = job.work.back();
-    std::string sentence = "Work " + id + " is written down" +
-                           (work.afterTrial.empty() ? std::string(".") : ", after trial " + work.afterTrial + ".");
+    std::string sentence = work.afterTrial.empty() ? say("cli.work-written", id)
+                                                   : say("cli.work-written-after-trial", id, work.afterTrial);
     if (const TrialEntry* after = findTrial(job, work.afterTrial);
         after != nullptr && after->reading && after->reading->advice)
-        sentence += " Advised was: " + adviceInShort(*after->reading->advice);
+        sentence += " " + say("cli.advised-was", adviceInShort(*after->reading->advice));
     printChange(job, folder, id, sentence, options.json);
     return kDone;
 }

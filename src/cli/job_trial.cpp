@@ -7,6 +7,7 @@
 #include "cli/report.h"
 #include "cli/trial_input.h"
 #include "shimsight/files.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -21,10 +22,9 @@ Measurement withGivenNames(Measurement measurement, const TrialEntry& trial) {
 
 std::string keptWords(const RecordedTrial& recorded) {
     const TrialEntry& trial = recorded.entry();
-    std::string text = "Trial " + recorded.id + " is written down";
-    if (!trial.photos.empty())
-        text += printed(" with %zu %s", trial.photos.size(), trial.photos.size() == 1 ? "photo" : "photos");
-    return text + ".";
+    if (trial.photos.empty()) return say("cli.trial-written", recorded.id);
+    return say(trial.photos.size() == 1 ? "cli.trial-written-with-photo" : "cli.trial-written-with-photos", recorded.id,
+               trial.photos.size());
 }
 
 /// Photos, maps and readings: what a trial and what was read before have in common.
@@ -51,8 +51,7 @@ void addMarksOptions(Args& args, MarksInput& into) {
 
 NewTrial newTrialOf(const MarksInput& input, const std::vector<std::string>& photos) {
     if (photos.size() > kMostTrialPhotos)
-        throw UsageError(
-            printed("%zu photos were given; at most %zu belong to one trial.", photos.size(), kMostTrialPhotos));
+        throw UsageError(say("cli.too-many-photos-of-trial", photos.size(), kMostTrialPhotos));
     NewTrial trial;
     trial.entry.shimStackMm = amountMm(input.shimStack, "--shim-stack");
     trial.entry.backlashMm = amountMm(input.backlash, "--backlash");
@@ -76,9 +75,8 @@ std::vector<std::string> notesOf(const RecordedTrial& recorded) {
         std::string removed;
         for (const std::string& word : photo.removed) removed += (removed.empty() ? "" : ", ") + word;
         if (!removed.empty())
-            notes.push_back(photo.originalName + ": the copy in the job is without " + removed +
-                            "; the original is untouched" +
-                            (photo.reencoded ? ". It was an HEIC and is kept as a JPEG of high quality." : "."));
+            notes.push_back(
+                say(photo.reencoded ? "cli.copy-cleaned-heic" : "cli.copy-cleaned", photo.originalName, removed));
     }
     if (const auto& reading = recorded.entry().reading)
         for (std::string& note : forTerminal(reading->notes)) notes.push_back(std::move(note));
@@ -93,18 +91,18 @@ std::string trialText(const RecordedTrial& recorded, const Measurement& measurem
         text += adviceText(*trial.reading->advice, gearSet, trial.reading->drive, trial.reading->coast);
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
-    if (!photos.empty()) text += "\n" + bulletList("Photos", photos);
+    if (!photos.empty()) text += "\n" + bulletList(say("cli.photos"), photos);
     if (const std::vector<std::string> notes = notesOf(recorded); !notes.empty())
-        text += "\n" + bulletList("To know", notes);
+        text += "\n" + bulletList(say("cli.to-know"), notes);
     if (const std::string judged = judgementText(judgementsOf(recorded.job, recorded.id)); !judged.empty())
-        text += "\nBy the sheet\n" + judged;
+        text += "\n" + say("cli.by-the-sheet") + "\n" + judged;
     return text + "\n" + nextText(recorded.job, folder);
 }
 
 /// The last trial's advice, after it was worked out again.
 std::string advisedAgainText(const JobRecord& job) {
     const TrialEntry& last = *lastTrial(job);
-    return "\nTrial " + last.stamp.id + ", worked out again\n" +
+    return "\n" + say("cli.trial-advised-again", last.stamp.id) + "\n" +
            adviceText(*last.reading->advice, completeGearSet(job.gearSet.data), last.reading->drive,
                       last.reading->coast);
 }
@@ -131,8 +129,7 @@ int jobAddTrial(const std::vector<std::string>& words) {
     if (!args.parse(words)) return kDone;
     const std::string folder = all.front();
     const std::vector<std::string> photos(all.begin() + 1, all.end());
-    if (photos.empty() && !input.driveMap && !input.coastMap)
-        throw UsageError("PHOTO is missing: name the photos of the trial after DIR, or a map drawn by hand.");
+    if (photos.empty() && !input.driveMap && !input.coastMap) throw UsageError(say("cli.trial-without-photo"));
 
     const JobRecord job = openedJob(folder);
     NewTrial trial = newTrialOf(input, photos);
@@ -142,14 +139,14 @@ int jobAddTrial(const std::vector<std::string>& words) {
     if (shimChange) trial.entry.shimChangeMm = shimChange->mm();
     Progress progress;
     const RecordedTrial recorded = recordTrial(folder, std::move(trial), [&](std::size_t i) {
-        progress.show(printed("Reading photo %zu of %zu", i + 1, photos.size()));
+        progress.show(say("cli.reading-photo-of", i + 1, photos.size()));
     });
     progress.wipe();
     const Measurement measurement = withGivenNames(recorded.measurement, recorded.entry());
     if (options.json) printChange(recorded.job, folder, recorded.id, keptWords(recorded), true);
     if (!recorded.entry().hasPattern()) {
         for (const MeasuredPhoto& photo : measurement.photos) note(plain(photoLine(photo)));
-        note("trial " + recorded.id + " is kept with its photos, and nothing could be read on them.");
+        note(say("cli.trial-kept-unread", recorded.id));
         return kCannot;
     }
     if (!options.json) printText(plain(trialText(recorded, measurement, folder)));
@@ -175,33 +172,32 @@ int jobBefore(const std::vector<std::string>& words) {
     const std::string folder = all.front();
     const std::vector<std::string> photos(all.begin() + 1, all.end());
     if (photos.empty() && !input.driveMap && !input.coastMap && !input.backlash && input.round.empty())
-        throw UsageError(
-            "Name the photos from before after DIR, or give --backlash, --backlash-round or a map drawn by hand.");
+        throw UsageError(say("cli.before-without-anything"));
     const JobRecord job = openedJob(folder);
     NewTrial before = newTrialOf(input, photos);
     before.entry.stamp = stampOf(options, job);
     Progress progress;
     const RecordedTrial recorded = recordBefore(folder, std::move(before), [&](std::size_t i) {
-        progress.show(printed("Reading photo %zu of %zu", i + 1, photos.size()));
+        progress.show(say("cli.reading-photo-of", i + 1, photos.size()));
     });
     progress.wipe();
     const Measurement measurement = withGivenNames(recorded.measurement, recorded.entry());
     const TrialEntry& entry = recorded.entry();
     const bool unread = !photos.empty() && !entry.hasPattern();
-    const std::string sentence = "What the gears were before they came apart is written down as " + recorded.id + ".";
+    const std::string sentence = say("cli.before-written", recorded.id);
     if (options.json) {
         printChange(recorded.job, folder, recorded.id, sentence, true);
     } else {
         std::string text = wrapped(sentence, "", "  ");
         if (entry.reading) text += patternTable(entry.reading->drive, entry.reading->coast);
         if (const std::vector<std::string> notes = notesOf(recorded); !notes.empty())
-            text += "\n" + bulletList("To know", notes);
+            text += "\n" + bulletList(say("cli.to-know"), notes);
         printText(plain(text + (recorded.advisedAgain ? advisedAgainText(recorded.job) : "") + "\n" +
                         nextText(recorded.job, folder)));
     }
     if (!unread) return kDone;
     for (const MeasuredPhoto& photo : measurement.photos) note(plain(photoLine(photo)));
-    note(recorded.id + " is kept with its photos, and nothing could be read on them.");
+    note(say("cli.before-kept-unread", recorded.id));
     return kCannot;
 }
 
@@ -219,7 +215,7 @@ int jobChecked(const std::vector<std::string>& words) {
         "sides: which flank is drive and which coast; cut: milled or hobbed; housing: bores, cups and pinion support. "
         "The advice of the last trial is worked out again without what is closed. Runout is entered by add-runout.");
     if (!args.parse(words)) return kDone;
-    if (all.size() != 2) throw UsageError("Give DIR and what was looked into: " + lookedIntoWords() + ".");
+    if (all.size() != 2) throw UsageError(say("cli.looked-into-missing", lookedIntoWords()));
     const std::string& folder = all[0];
     CheckedEntry entry;
     try {
@@ -236,8 +232,7 @@ int jobChecked(const std::vector<std::string>& words) {
         id = addChecked(record, entry);
         again = adviseAgain(record, id, entry.stamp.at, entry.stamp.by, hours);
     });
-    const std::string sentence =
-        "It is written down as " + id + " that this is right: " + std::string(name(entry.kind)) + ".";
+    const std::string sentence = say("cli.looked-into-written", id, name(entry.kind));
     if (options.json)
         printChange(job, folder, id, sentence, true);
     else

@@ -10,13 +10,17 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/advice_start.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
 
 using nlohmann::json;
 
-std::string mmOr(const std::optional<double>& value, const char* otherwise) { return value ? mm(*value) : otherwise; }
+/// `otherwise`: id of an entry.
+std::string mmOr(const std::optional<double>& value, const char* otherwise) {
+    return value ? mm(*value) : say(otherwise);
+}
 
 /// "2026-03-02 14:05" of a record's time.
 std::string shortTime(const std::string& time) {
@@ -27,11 +31,24 @@ json judgementsJson(const std::vector<Judgement>& judgements) {
     json list = json::array();
     for (const Judgement& one : judgements)
         list.push_back({{"entry", one.entryId},
-                        {"what", one.what},
+                        {"what", name(one.what)},
                         {"result", name(one.result)},
                         {"sentence", one.sentence},
                         {"source", one.source}});
     return list;
+}
+
+/// The judgement with its result before it.
+std::string judgedWords(const Judgement& judgement) {
+    switch (judgement.result) {
+        case JudgedAs::Pass:
+            return say("cli.judged-pass", judgement.sentence);
+        case JudgedAs::Fail:
+            return say("cli.judged-fail", judgement.sentence);
+        case JudgedAs::NoLimitKnown:
+            break;
+    }
+    return judgement.sentence;
 }
 
 std::string stepMark(StepState state) {
@@ -49,77 +66,78 @@ std::string stepMark(StepState state) {
 }
 
 std::string headText(const JobRecord& job, const std::string& folder) {
-    std::string text =
-        wrapped("Job " + folder + ": " + job.axle + (job.customer.empty() ? "" : "; " + job.customer), "", "  ");
-    const std::string gears = job.build == BuildKind::NewGears    ? "new gears"
-                              : job.build == BuildKind::UsedGears ? "gears that ran together"
-                                                                  : "a check only";
-    text += wrapped("Gear set: " + (job.gearSet.data.name.empty() ? job.gearSet.fileName : job.gearSet.data.name) +
-                        "; " + gears + ", " + std::string(name(job.bearings)) + " bearings" +
-                        (job.spacer == PinionSpacer::CrushSleeve   ? ", crush sleeve"
-                         : job.spacer == PinionSpacer::SolidSpacer ? ", solid spacer"
-                                                                   : "") +
-                        "; set up by " + (job.setUpBy.empty() ? "nobody named" : job.setUpBy) + ".",
+    std::string text = wrapped(job.customer.empty() ? say("cli.job", folder, job.axle)
+                                                    : say("cli.job-of-customer", folder, job.axle, job.customer),
+                               "", "  ");
+    const std::string gears = say(job.build == BuildKind::NewGears    ? "cli.new-gears"
+                                  : job.build == BuildKind::UsedGears ? "cli.used-gears"
+                                                                      : "cli.check-only");
+    const std::string bearings = say(job.bearings == Bearings::New ? "cli.new-bearings" : "cli.used-bearings");
+    const char* line = job.spacer == PinionSpacer::CrushSleeve   ? "cli.job-parts-crush-sleeve"
+                       : job.spacer == PinionSpacer::SolidSpacer ? "cli.job-parts-solid-spacer"
+                                                                 : "cli.job-parts";
+    text += wrapped(say(line, job.gearSet.data.name.empty() ? job.gearSet.fileName : job.gearSet.data.name, gears,
+                        bearings, job.setUpBy.empty() ? say("cli.nobody-named") : job.setUpBy),
                     "", "  ");
-    text += printed("Revision %lld, last entry %s.\n", static_cast<long long>(job.revision),
-                    shortTime(job.changedAt).c_str());
+    text += say("cli.revision", job.revision, shortTime(job.changedAt)) + "\n";
     return text;
 }
 
 /// "  p1  2026-03-02 14:05, Mira: ..." with what struck it out.
 std::string entryLine(const JobStamp& stamp, const std::string& what) {
     std::string line = stamp.id + "  " + shortTime(stamp.at) + (stamp.by.empty() ? "" : ", " + stamp.by) + ": " + what;
-    if (!stamp.note.empty()) line += " Note: " + stamp.note;
-    if (stamp.struck) line = "(struck out: " + stamp.struck->why + ") " + line;
+    if (!stamp.note.empty()) line = say("cli.with-note", line, stamp.note);
+    if (stamp.struck) line = say("cli.struck-out", stamp.struck->why, line);
     return wrapped(line, "  ", "      ");
 }
 
 std::string pointWords(const std::vector<BacklashPoint>& points) {
     std::string text;
     for (const BacklashPoint& point : points)
-        text += (text.empty() ? "" : "; ") + printed("%.0f degrees ", point.positionDeg) + mm(point.mm);
+        text += (text.empty() ? "" : "; ") + say("cli.backlash-at", printed("%.0f", point.positionDeg), mm(point.mm));
     return text;
 }
 
 std::string trialWords(const TrialEntry& trial) {
     std::string text =
-        printed("%zu %s; pinion shims ", trial.photos.size(), trial.photos.size() == 1 ? "photo" : "photos") +
-        mmOr(trial.shimStackMm, "not measured") + ", backlash " + mmOr(trial.backlashMm, "not read") + ".";
-    if (!trial.backlashRound.empty()) text += " Round the ring gear: " + pointWords(trial.backlashRound) + ".";
+        say(trial.photos.size() == 1 ? "cli.trial-of-one-photo" : "cli.trial-of-photos", trial.photos.size(),
+            mmOr(trial.shimStackMm, "cli.stack-not-measured"), mmOr(trial.backlashMm, "cli.backlash-not-read"));
+    const auto add = [&](const std::string& sentence) { text += " " + sentence; };
+    if (!trial.backlashRound.empty()) add(say("cli.round-the-ring-gear", pointWords(trial.backlashRound)));
     if (!trial.changed.empty())
-        text += " Changed before: " + trial.changed + (trial.why.empty() ? "." : " (" + trial.why + ").");
-    if (trial.shimChangeMm)
-        text += " Shims changed by " + formatLength(Length::fromMm(*trial.shimChangeMm), true) + ".";
+        add(trial.why.empty() ? say("cli.changed-before", trial.changed)
+                              : say("cli.changed-before-because", trial.changed, trial.why));
+    if (trial.shimChangeMm) add(say("cli.shims-changed-by", formatLength(Length::fromMm(*trial.shimChangeMm), true)));
     switch (trial.origin) {
         case PatternOrigin::None:
-            if (!trial.photos.empty()) text += " Nothing could be read.";
+            if (!trial.photos.empty()) add(say("cli.nothing-read"));
             break;
         case PatternOrigin::Found:
-            text += " The flanks were found.";
+            add(say("cli.flanks-found"));
             break;
         case PatternOrigin::Marked:
-            text += " Flanks were marked by hand.";
+            add(say("cli.flanks-marked"));
             break;
         case PatternOrigin::Drawn:
-            text += " The pattern was drawn by hand.";
+            add(say("cli.pattern-drawn"));
             break;
     }
-    if (trial.reading && trial.reading->advice) text += " Advice: " + adviceInShort(*trial.reading->advice);
+    if (trial.reading && trial.reading->advice) add(say("cli.advice", adviceInShort(*trial.reading->advice)));
     return text;
 }
 
 std::string workWords(const WorkEntry& work) {
-    std::string text = work.afterTrial.empty() ? "before the first trial" : "after trial " + work.afterTrial;
-    text += ": pinion shims ";
-    text += work.shimChangeMm ? (std::abs(*work.shimChangeMm) < 5e-4
-                                     ? "left alone"
-                                     : "changed by " + formatLength(Length::fromMm(*work.shimChangeMm), true))
-                              : "not said";
-    if (work.shimStackMm) text += ", stack now " + mm(*work.shimStackMm);
-    if (work.backlashMm) text += ", backlash set to " + mm(*work.backlashMm);
-    if (work.leftNotches) text += printed(", left adjuster %+.3g notches", *work.leftNotches);
-    if (work.rightNotches) text += printed(", right adjuster %+.3g notches", *work.rightNotches);
-    return text + ".";
+    const std::string shims = !work.shimChangeMm ? say("cli.shims-not-said")
+                              : std::abs(*work.shimChangeMm) < 5e-4
+                                  ? say("cli.shims-left-alone")
+                                  : say("cli.shims-changed", formatLength(Length::fromMm(*work.shimChangeMm), true));
+    std::string what = shims;
+    if (work.shimStackMm) what += ", " + say("cli.stack-now", mm(*work.shimStackMm));
+    if (work.backlashMm) what += ", " + say("cli.backlash-set-to", mm(*work.backlashMm));
+    if (work.leftNotches) what += ", " + say("cli.left-adjuster", printed("%+.3g", *work.leftNotches));
+    if (work.rightNotches) what += ", " + say("cli.right-adjuster", printed("%+.3g", *work.rightNotches));
+    return work.afterTrial.empty() ? say("cli.work-before-trials", what)
+                                   : say("cli.work-after-trial", work.afterTrial, what);
 }
 
 const TrialEntry* trialWaitingForWork(const JobRecord& job) {
@@ -221,16 +239,15 @@ std::vector<BacklashPoint> backlashPoints(const std::vector<std::string>& readin
         const std::string place = reading.substr(0, colon);
         const double degrees = std::strtod(place.c_str(), &end);
         if (place.empty() || *end != '\0' || !(degrees >= 0 && degrees < 360))
-            throw UsageError(what + ": \"" + place.substr(0, 40) + "\" is not a position from 0 up to 360 degrees.");
+            throw UsageError(say("cli.not-a-position", what, place.substr(0, 40)));
         points.push_back({degrees, lengthMm(reading.substr(colon + 1), what)});
     }
-    if (!values.empty() && !points.empty())
-        throw UsageError(what + ": give a position with every reading (90:8thou), or with none.");
+    if (!values.empty() && !points.empty()) throw UsageError(say("cli.positions-mixed", what));
     return values.empty() ? points : equalSteps(values);
 }
 
 std::string onlyFolder(const std::vector<std::string>& words) {
-    if (words.size() > 1) throw UsageError("There is no option or word for: " + words[1] + ".");
+    if (words.size() > 1) throw UsageError(say("cli.word-too-many", words[1]));
     return words.front();
 }
 
@@ -251,9 +268,8 @@ std::string plain(std::string text) {
 std::string judgementText(const std::vector<Judgement>& judgements) {
     std::string text;
     for (const Judgement& one : judgements) {
-        const char* mark = one.result == JudgedAs::Pass ? "pass: " : one.result == JudgedAs::Fail ? "FAIL: " : "";
-        text += wrapped(mark + one.sentence, "  ", "    ");
-        if (!one.source.empty()) text += wrapped("Limit from " + one.source + ".", "    ", "    ");
+        text += wrapped(judgedWords(one), "  ", "    ");
+        if (!one.source.empty()) text += wrapped(say("cli.limit-from", one.source), "    ", "    ");
     }
     return text;
 }
@@ -280,7 +296,7 @@ std::string nextCommand(const JobRecord& job, const std::string& folder) {
 }
 
 std::string nextText(const JobRecord& job, const std::string& folder) {
-    std::string text = wrapped("Next: " + jobStatus(job).next, "", "  ");
+    std::string text = wrapped(say("cli.next", jobStatus(job).next), "", "  ");
     if (const std::string command = nextCommand(job, folder); !command.empty()) text += "  $ " + command + "\n";
     return text;
 }
@@ -290,12 +306,13 @@ std::string statusText(const JobRecord& job, const std::string& folder) {
     std::string text = headText(job, folder) + "\n";
     for (const JobStep& step : status.steps) {
         text += "  " + stepMark(step.state) + step.title + "\n";
-        text += wrapped(step.detail, "         ", "         ");
+        text += wrapped(shimsight::text(step.detail), "         ", "         ");
     }
-    if (status.stop) text += "\n" + wrapped("Stop: " + status.stop->found, "", "  ");
+    if (status.stop) text += "\n" + wrapped(say("cli.stop", status.stop->found), "", "  ");
     text += "\n" + nextText(job, folder);
-    if (!status.attention.empty()) text += "\n" + bulletList("Look at this", status.attention);
-    if (!status.cautions.empty()) text += "\n" + bulletList("Take care", status.cautions);
+    if (!status.attention.empty())
+        text += "\n" + bulletList(say("cli.look-at-this"), texts(sentencesOf(status.attention)));
+    if (!status.cautions.empty()) text += "\n" + bulletList(say("cli.take-care"), texts(status.cautions));
     return plain(text);
 }
 
@@ -304,9 +321,9 @@ std::string statusJson(const JobRecord& job, const std::string& folder, const st
     json steps = json::array();
     for (const JobStep& step : status.steps)
         steps.push_back(
-            {{"key", step.key}, {"title", step.title}, {"state", name(step.state)}, {"detail", step.detail}});
+            {{"key", step.key}, {"title", step.title}, {"state", name(step.state)}, {"detail", text(step.detail)}});
     json stop = nullptr;
-    if (status.stop) stop = {{"step", status.stop->step}, {"found", status.stop->found}};
+    if (status.stop) stop = {{"step", status.stop->step}, {"found", text(status.stop->found)}};
     const json document = {{"schema", "shimsight/job-status/1"},
                            {"job", folder},
                            {"revision", job.revision},
@@ -316,106 +333,144 @@ std::string statusJson(const JobRecord& job, const std::string& folder, const st
                            {"signed_off", signedOff(job) != nullptr},
                            {"steps", steps},
                            {"stop", stop},
-                           {"next", status.next},
+                           {"next", text(status.next)},
                            {"next_command", nextCommand(job, folder)},
                            {"judgements", judgementsJson(judgeAll(job))},
-                           {"attention", status.attention},
-                           {"cautions", status.cautions},
+                           {"attention", texts(sentencesOf(status.attention))},
+                           {"cautions", texts(status.cautions)},
                            {"warnings", warnings}};
     return document.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
 }
 
-std::string recordText(const JobRecord& job, const std::string& folder) {
-    std::string text = headText(job, folder);
-    const auto section = [&](const char* title, const std::string& lines) {
-        if (!lines.empty()) text += std::string("\n") + title + "\n" + lines;
-    };
-    const auto withJudgement = [&](const JobStamp& stamp, const std::vector<Judgement>& judgements) {
+namespace {
+
+/// The parts of a whole record, each with its heading; a part without lines is left out.
+class RecordText {
+public:
+    explicit RecordText(const JobRecord& job) : job_(job) {}
+
+    std::string text() {
+        addReadings();
+        addTrials();
+        addSettings();
+        for (const CheckList list : {CheckList::Torque, CheckList::FinalAssembly}) addChecks(list);
+        addEnd();
+        return std::move(text_);
+    }
+
+private:
+    void add(const char* heading, const std::string& lines) {
+        if (!lines.empty()) text_ += "\n" + say(heading) + "\n" + lines;
+    }
+
+    static std::string withJudgement(const JobStamp& stamp, const std::vector<Judgement>& judgements) {
         std::string what;
-        for (const Judgement& one : judgements)
-            what += (what.empty() ? "" : " ") +
-                    std::string(one.result == JudgedAs::Pass   ? "pass: "
-                                : one.result == JudgedAs::Fail ? "FAIL: "
-                                                               : "") +
-                    one.sentence;
+        for (const Judgement& one : judgements) what += (what.empty() ? "" : " ") + judgedWords(one);
         return entryLine(stamp, what);
-    };
-    std::string lines;
-    for (const RunoutEntry& entry : job.runouts) lines += withJudgement(entry.stamp, {judgeRunout(job, entry)});
-    section("Runout", lines);
-    lines.clear();
-    for (const PreloadEntry& entry : job.preloads) {
-        lines += withJudgement(entry.stamp, {judgePreload(job, entry)});
-        if (entry.stackMm) lines += "      with " + mm(*entry.stackMm) + " of shims beside the spacer\n";
     }
-    section("Pinion preload", lines);
-    lines.clear();
-    for (const TrialEntry& entry : job.before) {
-        lines += entryLine(entry.stamp, trialWords(entry));
-        for (const JobPhoto& photo : entry.photos)
-            lines += wrapped(photo.file + (photo.originalName.empty() ? "" : ", from " + photo.originalName), "      ",
-                             "        ");
+
+    static std::string photoLines(const TrialEntry& trial, bool withTime) {
+        std::string lines;
+        for (const JobPhoto& photo : trial.photos) {
+            std::string line =
+                photo.originalName.empty() ? photo.file : say("cli.photo-from", photo.file, photo.originalName);
+            if (withTime && photo.takenAt) line = say("cli.photo-taken", line, *photo.takenAt);
+            lines += wrapped(line, "      ", "        ");
+        }
+        return lines;
     }
-    section("Before the gears came apart", lines);
-    lines.clear();
-    for (const TrialEntry& trial : job.trials) {
-        lines += entryLine(trial.stamp, trialWords(trial));
-        for (const JobPhoto& photo : trial.photos)
-            lines += wrapped(photo.file + (photo.originalName.empty() ? "" : ", from " + photo.originalName) +
-                                 (photo.takenAt ? ", taken " + *photo.takenAt : ""),
-                             "      ", "        ");
-        for (const WorkEntry& work : job.work)
-            if (work.afterTrial == trial.stamp.id) lines += entryLine(work.stamp, workWords(work));
-    }
-    for (const WorkEntry& work : job.work)
-        if (work.afterTrial.empty()) lines += entryLine(work.stamp, workWords(work));
-    section("Trials and work", lines);
-    lines.clear();
-    for (const CheckedEntry& entry : job.checked)
-        lines += entryLine(entry.stamp, "looked into and right: " + std::string(name(entry.kind)) + ".");
-    section("Looked into", lines);
-    lines.clear();
-    for (const BacklashEntry& entry : job.backlashes) {
-        lines += withJudgement(entry.stamp, judgeBacklash(job, entry));
-        lines += wrapped(pointWords(entry.points), "      ", "      ");
-    }
-    section("Backlash", lines);
-    lines.clear();
-    for (const CarrierEntry& entry : job.carriers) lines += withJudgement(entry.stamp, {judgeCarrier(job, entry)});
-    section("Carrier", lines);
-    for (const CheckList list : {CheckList::Torque, CheckList::FinalAssembly}) {
+
+    void addReadings() {
+        std::string lines;
+        for (const RunoutEntry& entry : job_.runouts) lines += withJudgement(entry.stamp, {judgeRunout(job_, entry)});
+        add("cli.part-runout", lines);
         lines.clear();
-        for (const CheckItem& item : job.checks) {
+        for (const PreloadEntry& entry : job_.preloads) {
+            lines += withJudgement(entry.stamp, {judgePreload(job_, entry)});
+            if (entry.stackMm) lines += "      " + say("cli.shims-beside-the-spacer", mm(*entry.stackMm)) + "\n";
+        }
+        add("cli.part-preload", lines);
+    }
+
+    void addTrials() {
+        std::string lines;
+        for (const TrialEntry& entry : job_.before)
+            lines += entryLine(entry.stamp, trialWords(entry)) + photoLines(entry, false);
+        add("cli.part-before", lines);
+        lines.clear();
+        for (const TrialEntry& trial : job_.trials) {
+            lines += entryLine(trial.stamp, trialWords(trial)) + photoLines(trial, true);
+            for (const WorkEntry& work : job_.work)
+                if (work.afterTrial == trial.stamp.id) lines += entryLine(work.stamp, workWords(work));
+        }
+        for (const WorkEntry& work : job_.work)
+            if (work.afterTrial.empty()) lines += entryLine(work.stamp, workWords(work));
+        add("cli.part-trials", lines);
+        lines.clear();
+        for (const CheckedEntry& entry : job_.checked)
+            lines += entryLine(entry.stamp, say("cli.looked-into-and-right", name(entry.kind)));
+        add("cli.part-looked-into", lines);
+    }
+
+    void addSettings() {
+        std::string lines;
+        for (const BacklashEntry& entry : job_.backlashes)
+            lines += withJudgement(entry.stamp, judgeBacklash(job_, entry)) +
+                     wrapped(pointWords(entry.points), "      ", "      ");
+        add("cli.part-backlash", lines);
+        lines.clear();
+        for (const CarrierEntry& entry : job_.carriers)
+            lines += withJudgement(entry.stamp, {judgeCarrier(job_, entry)});
+        add("cli.part-carrier", lines);
+    }
+
+    static std::string checkLine(const CheckItem& item) {
+        std::string line = item.key + ": " + item.text;
+        if (item.torqueNm) {
+            const JudgedAs result = judgeTorque(item).result;
+            const std::string torque = formatBoltTorque(*item.torqueNm);
+            line += ", " + (result == JudgedAs::Pass   ? say("cli.torque-passes", torque)
+                            : result == JudgedAs::Fail ? say("cli.torque-fails", torque)
+                                                       : torque);
+        }
+        if (item.state != CheckState::Open)
+            line += "; " + shortTime(item.stamp.at) + (item.stamp.by.empty() ? "" : ", " + item.stamp.by);
+        return item.stamp.note.empty() ? line : say("cli.check-with-note", line, item.stamp.note);
+    }
+
+    void addChecks(CheckList list) {
+        std::string lines;
+        for (const CheckItem& item : job_.checks) {
             if (item.list != list) continue;
-            std::string line = item.key + ": " + item.text;
-            if (item.torqueNm) {
-                const Judgement judged = judgeTorque(item);
-                line += ", " + formatBoltTorque(*item.torqueNm) +
-                        (judged.result == JudgedAs::Pass   ? " (pass)"
-                         : judged.result == JudgedAs::Fail ? " (FAIL)"
-                                                           : "");
-            }
-            if (item.state != CheckState::Open)
-                line += "; " + shortTime(item.stamp.at) + (item.stamp.by.empty() ? "" : ", " + item.stamp.by);
-            if (!item.stamp.note.empty()) line += ". Note: " + item.stamp.note;
-            lines += wrapped(line,
+            lines += wrapped(checkLine(item),
                              item.state == CheckState::Done   ? "  [x] "
                              : item.state == CheckState::Open ? "  [ ] "
                                                               : "  [-] ",
                              "      ");
         }
-        section(list == CheckList::Torque ? "Torques" : "Final assembly", lines);
+        add(list == CheckList::Torque ? "cli.part-torques" : "cli.part-final-assembly", lines);
     }
-    lines.clear();
-    for (const SignOff& entry : job.signOffs)
-        lines += entryLine(entry.stamp, entry.open.empty() ? "signed off." : "signed off with steps open.");
-    section("Sign-off", lines);
-    lines.clear();
-    for (const Remark& remark : job.remarks)
-        lines += wrapped(shortTime(remark.at) + (remark.by.empty() ? "" : ", " + remark.by) + ": " + remark.text, "  ",
-                         "    ");
-    section("Remarks", lines);
-    return plain(text);
+
+    void addEnd() {
+        std::string lines;
+        for (const SignOff& entry : job_.signOffs)
+            lines += entryLine(entry.stamp, say(entry.open.empty() ? "cli.signed-off" : "cli.signed-off-open"));
+        add("cli.part-sign-off", lines);
+        lines.clear();
+        for (const Remark& remark : job_.remarks)
+            lines += wrapped(shortTime(remark.at) + (remark.by.empty() ? "" : ", " + remark.by) + ": " + remark.text,
+                             "  ", "    ");
+        add("cli.part-remarks", lines);
+    }
+
+    const JobRecord& job_;
+    std::string text_;
+};
+
+}  // namespace
+
+std::string recordText(const JobRecord& job, const std::string& folder) {
+    return plain(headText(job, folder) + RecordText(job).text());
 }
 
 std::vector<Judgement> judgementsOf(const JobRecord& job, const std::string& id) {
@@ -446,8 +501,8 @@ void printChange(const JobRecord& job, const std::string& folder, const std::str
                            {"said", sentence},
                            {"entry", entry},
                            {"judgements", judgementsJson(judgements)},
-                           {"next", status.next},
-                           {"attention", status.attention}};
+                           {"next", text(status.next)},
+                           {"attention", texts(sentencesOf(status.attention))}};
     printText(document.dump(2, ' ', false, json::error_handler_t::replace) + "\n");
 }
 

@@ -32,7 +32,7 @@ std::uint64_t seedOf(const std::optional<int>& given);
 /// What is said at the end of every drill and game.
 std::string benchCaution();
 
-void say(const std::string& text);  ///< to the standard output, at once
+void tell(const std::string& text);  ///< to the standard output, at once
 
 template <typename Read>
 auto askUntil(const std::string& question, Read read) -> std::optional<decltype(read(std::string()))> {
@@ -40,7 +40,7 @@ auto askUntil(const std::string& question, Read read) -> std::optional<decltype(
         try {
             return read(*line);
         } catch (const InputError& error) {
-            say(std::string(error.what()) + "\n");
+            tell(std::string(error.what()) + "\n");
         }
     }
     return std::nullopt;

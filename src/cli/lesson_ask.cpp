@@ -10,22 +10,22 @@
 
 namespace shimsight::cli {
 
-void say(const std::string& text) {
+void tell(const std::string& text) {
     printText(text);
     std::fflush(stdout);
 }
 
 std::optional<std::string> ask(const std::string& question) {
-    say(question + " > ");
+    tell(question + " > ");
     std::string line;
     constexpr std::size_t kMostLine = 500;
     if (!std::getline(std::cin, line)) {
-        say("\n");
+        tell("\n");
         return std::nullopt;
     }
     if (line.size() > kMostLine) line.resize(kMostLine);
     if (!line.empty() && line.back() == '\r') line.pop_back();
-    if (isatty(STDIN_FILENO) == 0) say(line + "\n");
+    if (isatty(STDIN_FILENO) == 0) tell(line + "\n");
     return line;
 }
 

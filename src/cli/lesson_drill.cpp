@@ -45,7 +45,7 @@ void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
         const std::vector<std::uint8_t> jpeg = drillPhoto(exercise, side);
         progress.wipe();
         writeOutput(named, jpeg);
-        say("Photo: " + named.string() + "\n");
+        tell("Photo: " + named.string() + "\n");
     }
 }
 
@@ -79,7 +79,7 @@ public:
     /// False: there were no further answers. `question` is what the learner sees.
     bool ask(const Exercise& exercise, const std::string& question, const std::string& job, const std::string& trial) {
         ++asked_;
-        say(question);
+        tell(question);
         DrillAnswer answer;
         for (const Side side : kSides) {
             if (!exercise.asked[index(side)]) continue;
@@ -98,16 +98,16 @@ public:
         if (exam_)
             later_ += printed("\nQuestion %d\n", asked_) + text;
         else
-            say(text);
+            tell(text);
         keep(exercise, answer, marked, job, trial);
         return true;
     }
 
     void end(int count) const {
-        say(later_);
-        say(printed("\n%d of %d points in %d of %d questions.\n", points_, answered_ * kMostPoints, answered_, count));
-        if (answered_ < count) say("The answers ended before the questions did; what was answered counts.\n");
-        say(benchCaution());
+        tell(later_);
+        tell(printed("\n%d of %d points in %d of %d questions.\n", points_, answered_ * kMostPoints, answered_, count));
+        if (answered_ < count) tell("The answers ended before the questions did; what was answered counts.\n");
+        tell(benchCaution());
     }
 
 private:
@@ -189,7 +189,7 @@ std::vector<JobTrialQuestion> jobQuestions(const std::vector<std::string>& folde
             "No trial can be asked for: of none it is known what it needed. A job with a later trial that "
             "was read as good has such trials.");
     }
-    say(bulletList("Not asked", leftOut));
+    tell(bulletList("Not asked", leftOut));
     return questions;
 }
 
@@ -229,10 +229,11 @@ void runJobDrill(const JobDrill& drill, Sitting& sitting) {
         const std::string page = jobDrillPage(places, photoProgress(progress, "Taking in"));
         progress.wipe();
         writePage(*drill.html, page);
-        say("Wrote " + *drill.html + printed(", %d %s.\n", count, count == 1 ? "question" : "questions"));
+        tell("Wrote " + *drill.html + printed(", %d %s.\n", count, count == 1 ? "question" : "questions"));
         return;
     }
-    say(printed("Drill on trials of jobs, %d %s. Look at the photos.\n", count, count == 1 ? "question" : "questions"));
+    tell(
+        printed("Drill on trials of jobs, %d %s. Look at the photos.\n", count, count == 1 ? "question" : "questions"));
     int number = 0;
     for (const JobTrialQuestion& one : questions) {
         const JobTruth truth = jobTruth(openJob(one.folder).record, one.exercise.trial);
@@ -318,11 +319,11 @@ int runLessonDrill(const std::vector<std::string>& words) {
                                             photoProgress(progress, "Drawing")});
         progress.wipe();
         writePage(*html, page);
-        say("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
+        tell("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
         return kDone;
     }
-    say(printed("Drill with seed %llu, level %d, %d %s.\n", static_cast<unsigned long long>(chosenSeed),
-                level.value_or(1), count, count == 1 ? "question" : "questions"));
+    tell(printed("Drill with seed %llu, level %d, %d %s.\n", static_cast<unsigned long long>(chosenSeed),
+                 level.value_or(1), count, count == 1 ? "question" : "questions"));
     for (int number = 1; number <= count; ++number) {
         const Exercise exercise = drawExercise(chosenSeed, level.value_or(1), number, contact ? &*contact : nullptr);
         if (photo) writePhotos(exercise, *photo);

@@ -53,20 +53,20 @@ int runLessonGame(const std::vector<std::string>& words) {
     if (html) {
         const std::string page = gamePage(chosenSeed, level.value_or(3), contact ? &*contact : nullptr);
         writeOutput(*html, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
-        say("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
+        tell("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
         return kDone;
     }
     const Exercise exercise = drawExercise(chosenSeed, level.value_or(3), 1, contact ? &*contact : nullptr);
     const ToothContact& set = *exercise.contact;
-    say(printed("Game with seed %llu, level %d: ", static_cast<unsigned long long>(exercise.seed), exercise.level) +
-        set.gearSet().name + ".\n" +
-        wrapped(
-            printed("Bring both marks and the backlash into the rule with as few bench hours as you can. A round of "
-                    "setting, painting and rolling is %.2f h; a pinion shim is %.2f h more, a move of the ring gear "
-                    "%.2f h.",
-                    Costs{}.trialHours, Costs{}.pinionShimHours, Costs{}.ringGearHours),
-            "", "") +
-        "\n" + settingText(set, exercise.bench));
+    tell(printed("Game with seed %llu, level %d: ", static_cast<unsigned long long>(exercise.seed), exercise.level) +
+         set.gearSet().name + ".\n" +
+         wrapped(
+             printed("Bring both marks and the backlash into the rule with as few bench hours as you can. A round of "
+                     "setting, painting and rolling is %.2f h; a pinion shim is %.2f h more, a move of the ring gear "
+                     "%.2f h.",
+                     Costs{}.trialHours, Costs{}.pinionShimHours, Costs{}.ringGearHours),
+             "", "") +
+         "\n" + settingText(set, exercise.bench));
 
     Bench bench = exercise.bench;
     double hours = 0;
@@ -78,23 +78,23 @@ int runLessonGame(const std::vector<std::string>& words) {
             if (++change > kMostChanges) break;
             bench = moved(set, bench, move->move);
             hours += benchHours(move->move);
-            say("\n" + settingText(set, bench));
+            tell("\n" + settingText(set, bench));
             continue;
         }
         ended = true;
         const bool good = goodness(set, bench) > 0;
         if (move->remedy == Remedy::Accept)
-            say(printed(good ? "\nGood. You needed %.2f h.\n" : "\nNot good yet after %.2f h.\n", hours));
+            tell(printed(good ? "\nGood. You needed %.2f h.\n" : "\nNot good yet after %.2f h.\n", hours));
         else
-            say(printed(exercise.remedy == Remedy::NoShim ? "\nRight: no shim helps here. You saw it after %.2f h.\n"
-                                                          : "\nA shim does help here. You gave up after %.2f h.\n",
-                        hours));
+            tell(printed(exercise.remedy == Remedy::NoShim ? "\nRight: no shim helps here. You saw it after %.2f h.\n"
+                                                           : "\nA shim does help here. You gave up after %.2f h.\n",
+                         hours));
     }
-    if (!ended) say(printed("\nThe game ends here, after %.2f h, without a verdict.\n", hours));
+    if (!ended) tell(printed("\nThe game ends here, after %.2f h, without a verdict.\n", hours));
     if (exercise.remedy == Remedy::Change)
-        say("From the start, this would have set it right in one step: " + moveWords(exercise.best.move) + ".\n");
-    say(pathText(exercise));
-    say(benchCaution());
+        tell("From the start, this would have set it right in one step: " + moveWords(exercise.best.move) + ".\n");
+    tell(pathText(exercise));
+    tell(benchCaution());
     return kDone;
 }
 

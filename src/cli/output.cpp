@@ -12,6 +12,7 @@
 #include "shimsight/files.h"
 #include "shimsight/job.h"
 #include "shimsight/photo.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 
@@ -36,10 +37,9 @@ void FolderOutput::write() const {
     if (files_.empty()) return;
     std::error_code error;
     const bool existed = fs::exists(folder_, error);
-    if (existed && !fs::is_directory(folder_, error))
-        throw InputError(folder_.string() + ": this is a file; name a folder to write into.");
+    if (existed && !fs::is_directory(folder_, error)) throw InputError(say("cli.no-folder", folder_.string()));
     fs::create_directories(folder_, error);
-    if (error) throw InputError(folder_.string() + ": the folder cannot be made (" + error.message() + ").");
+    if (error) throw InputError(say("cli.folder-not-made", folder_.string(), error.message()));
     std::vector<fs::path> written;
     try {
         for (const File& file : files_) {
@@ -82,11 +82,10 @@ DialReading dialOf(const std::optional<std::string>& word) {
 
 std::optional<double> amountMm(const std::optional<Length>& length, const std::string& option) {
     if (!length) return std::nullopt;
-    if (length->mm() < 0)
-        throw UsageError(option + ": " + formatLength(*length) + " is negative; it must be 0 or more.");
+    if (length->mm() < 0) throw UsageError(say("cli.amount-negative", option, formatLength(*length)));
     if (length->mm() > kLargestAmountMm)
-        throw UsageError(option + ": " + formatLength(*length) + " is more than any axle has, at most " +
-                         formatLength(Length::fromMm(kLargestAmountMm)) + ".");
+        throw UsageError(
+            say("cli.amount-too-large", option, formatLength(*length), formatLength(Length::fromMm(kLargestAmountMm))));
     return length->mm();
 }
 
@@ -166,23 +165,21 @@ bool finishOutput() {
     if (std::fflush(stdout) != 0 && outputError == 0) outputError = errno;
     if (std::ferror(stdout) != 0 && outputError == 0) outputError = EIO;
     if (outputError == 0) return true;
-    note("the output could not be written (" + std::generic_category().message(outputError) + "); it is not complete.");
+    note(say("cli.output-lost", std::generic_category().message(outputError)));
     return false;
 }
 
 void checkOutput(const fs::path& path) {
     std::error_code ignored;
     const fs::file_status there = fs::status(path, ignored);
-    if (fs::exists(there) && !fs::is_regular_file(there))
-        throw InputError(path.string() + ": this is no plain file; name a file to write.");
+    if (fs::exists(there) && !fs::is_regular_file(there)) throw InputError(say("cli.no-plain-file", path.string()));
     const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
     const std::string name = path.filename().string();
     const bool ofRecord = name == kJobFile || name == kPreviousJobFile || name == "job.lock";
-    if (isJobFolder(folder) && ofRecord)
-        throw InputError(path.string() + ": this is the record of a job; name another file to write.");
+    if (isJobFolder(folder) && ofRecord) throw InputError(say("cli.record-of-a-job", path.string()));
     if (fs::canonical(folder, ignored).filename() == kJobPhotoFolder &&
         isJobFolder(fs::canonical(folder, ignored).parent_path()))
-        throw InputError(path.string() + ": here lie the photos of a job; name another folder to write into.");
+        throw InputError(say("cli.photos-of-a-job", path.string()));
 }
 
 void writeOutput(const fs::path& path, std::span<const std::uint8_t> bytes) {

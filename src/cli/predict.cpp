@@ -6,6 +6,7 @@
 #include "cli/report.h"
 #include "shimsight/records.h"
 #include "shimsight/tooth_contact.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {

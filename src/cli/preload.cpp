@@ -5,6 +5,7 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/advice_start.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -17,9 +18,7 @@ nlohmann::json orNull(const std::optional<Estimate>& e) {
 /// "0.052in:18in-lb".
 PreloadReading readingOf(const std::string& text) {
     const std::size_t colon = text.find(':');
-    if (colon == std::string::npos)
-        throw UsageError("--reading: \"" + text.substr(0, 40) +
-                         "\" must be a stack and a torque with a colon between, such as 0.052in:18in-lb.");
+    if (colon == std::string::npos) throw UsageError(say("cli.no-stack-and-torque", text.substr(0, 40)));
     const Length stack = parseLength(text.substr(0, colon), "--reading");
     return {*amountMm(stack, "--reading"), parseTorqueNm(text.substr(colon + 1), "--reading")};
 }
@@ -41,15 +40,13 @@ int runPreload(const std::vector<std::string>& words) {
     args.flag("--json", json, "write JSON");
     args.footer("TORQUE takes 14in-lb or 1.6Nm; a stack takes 0.052in, 52thou or 1.32mm, and 0in when not known.");
     if (!args.parse(words)) return kDone;
-    if (readingTexts.empty() == !torque.has_value())
-        throw UsageError(
-            "Give --reading STACK:TORQUE for a solid spacer, or --sleeve-torque TORQUE for a crush sleeve.");
+    if (readingTexts.empty() == !torque.has_value()) throw UsageError(say("cli.preload-without-reading"));
     const GearSet gearSet = completeGearSet(openGearSet(gearSetName).data);
     const bool used = bearings && *bearings == "used";
     const std::optional<Interval>& limits = used ? gearSet.limits.preloadUsedNm : gearSet.limits.preloadNewNm;
     if (!limits)
-        throw InputError(gearSetName + ": \"limits.pinion_preload_nm." + (used ? "used" : "new") +
-                         "\" is not in the file; take it from the maker's sheet and enter it.");
+        throw InputError(say("cli.preload-limit-missing", gearSetName,
+                             used ? "limits.pinion_preload_nm.used" : "limits.pinion_preload_nm.new"));
     PreloadAdvice advice;
     if (torque) {
         advice = crushSleevePreload(parseTorqueNm(*torque, "--sleeve-torque"), *limits);
@@ -71,14 +68,14 @@ int runPreload(const std::vector<std::string>& words) {
         printText(document.dump(2) + "\n");
         return kDone;
     }
-    std::string text = advice.verdict == PreloadVerdict::Pass       ? "The preload is right.\n"
-                       : advice.verdict == PreloadVerdict::TooTight ? "The preload is too high.\n"
-                                                                    : "The preload is too low.\n";
+    std::string text = say(advice.verdict == PreloadVerdict::Pass       ? "cli.preload-right"
+                           : advice.verdict == PreloadVerdict::TooTight ? "cli.preload-too-high"
+                                                                        : "cli.preload-too-low") +
+                       "\n";
     for (const std::string& sentence : texts(advice.because)) text += wrapped(sentence, "  ", "    ");
     if (advice.nextStackMm)
-        text +=
-            wrapped("The stack to try: " + formatLength(Length::fromMm(advice.nextStackMm->best)) + ".", "  ", "    ");
-    printText(text + "\n" + bulletList("Take care", texts(advice.cautions)));
+        text += wrapped(say("cli.stack-to-try", formatLength(Length::fromMm(advice.nextStackMm->best))), "  ", "    ");
+    printText(text + "\n" + bulletList(say("cli.take-care"), texts(advice.cautions)));
     return kDone;
 }
 

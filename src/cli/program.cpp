@@ -7,6 +7,7 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/core.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -43,7 +44,7 @@ std::string helpText() {
 }
 
 int runCommand(const std::vector<std::string>& words) {
-    if (words.empty()) throw UsageError("Name a command; shimsight --help lists them.");
+    if (words.empty()) throw UsageError(say("cli.command-missing"));
     const std::string& first = words.front();
     if (first == "--help" || first == "-h" || first == "help") {
         printText(helpText());
@@ -58,10 +59,10 @@ int runCommand(const std::vector<std::string>& words) {
         try {
             return command.run({words.begin() + 1, words.end()});
         } catch (const UsageError& error) {
-            throw UsageError(std::string(error.what()) + " See shimsight " + std::string(command.name) + " --help.");
+            throw UsageError(say("cli.see-help", error.what(), command.name));
         }
     }
-    throw UsageError("There is no command \"" + first.substr(0, 40) + "\"; shimsight --help lists them.");
+    throw UsageError(say("cli.no-such-command", first.substr(0, 40)));
 }
 
 }  // namespace
@@ -80,11 +81,10 @@ int runProgram(const std::vector<std::string>& words) {
         note(error.what());
         return kCannot;
     } catch (const std::bad_alloc&) {
-        note("there is not enough memory for this.");
+        note(say("cli.not-enough-memory"));
         return kCannot;
     } catch (const std::exception& error) {
-        note(std::string("a fault in the program: ") + error.what() +
-             ". Please report it with the command that you gave.");
+        note(say("cli.fault-of-program", error.what()));
         return kFault;
     }
 }

@@ -10,6 +10,7 @@
 #include "cli/trial_input.h"
 #include "shimsight/job.h"
 #include "shimsight/measure.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -31,10 +32,8 @@ std::vector<std::string> cutLines(const Measurement& measurement) {
     for (const MeasuredPhoto& photo : measurement.photos) {
         if (!photo.cut) continue;
         const double milled = photo.cut->chanceFaceMilled;
-        lines.push_back(photo.file +
-                        printed(": the teeth look face-%s (chance %.0f %%). ", milled >= 0.5 ? "milled" : "hobbed",
-                                100 * std::max(milled, 1 - milled)) +
-                        text(photo.cut->because));
+        lines.push_back(say(milled >= 0.5 ? "cli.teeth-look-milled" : "cli.teeth-look-hobbed", photo.file,
+                            printed("%.0f %%", 100 * std::max(milled, 1 - milled)), photo.cut->because));
     }
     return lines;
 }
@@ -43,20 +42,20 @@ std::string readingText(const Measurement& measurement, const Reading& record, c
     std::optional<Pattern> drive, coast;
     if (measurement.drive) drive = measurement.drive->pattern;
     if (measurement.coast) coast = measurement.coast->pattern;
-    std::string text = measurement.setMisfit ? "Another gear set: " + misfitWords(*measurement.setMisfit) +
-                                                   "\nNo correction is worked out from this gear set.\n\n"
+    std::string text = measurement.setMisfit ? say("cli.another-gear-set", misfitWords(*measurement.setMisfit)) + "\n" +
+                                                   say("cli.no-correction-from-this-set") + "\n\n"
                                              : "";
     text += record.advice && gearSet ? adviceText(*record.advice, *gearSet, drive, coast)
-                                     : "Pattern measured\n" + patternTable(drive, coast);
+                                     : say("cli.pattern-measured") + "\n" + patternTable(drive, coast);
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
-    text += "\n" + bulletList("Photos", photos);
+    text += "\n" + bulletList(say("cli.photos"), photos);
     std::vector<std::string> notes = forTerminal(record.notes);
     if (!gearSet || !gearSet->cutKnown)
         for (std::string& line : cutLines(measurement)) notes.push_back(std::move(line));
-    if (!notes.empty()) text += "\n" + bulletList("To know", notes);
+    if (!notes.empty()) text += "\n" + bulletList(say("cli.to-know"), notes);
     if (!measurement.assumed.empty())
-        text += "\n" + bulletList("Assumed, not given in the gear-set file", texts(measurement.assumed));
+        text += "\n" + bulletList(say("cli.assumed-in-gear-set"), texts(measurement.assumed));
     return text;
 }
 
@@ -78,7 +77,7 @@ TrialObservation beforeOf(const std::vector<std::string>& photos, const GearSetD
     options.beforePhoto = nullptr;
     const Measurement measurement = measureTrial(trial, &gearSet, options);
     if (!measurement.anythingRead())
-        throw InputError("No mark could be read on the photos from before: " + photoLine(measurement.photos.front()));
+        throw InputError(say("cli.before-not-read", photoLine(measurement.photos.front())));
     return observationOf(measurement);
 }
 
@@ -121,9 +120,7 @@ int runRead(const std::vector<std::string>& words) {
     args.flag("--json", json, "write JSON (models/schemas/reading-1.schema.json)");
     args.footer(kReadFooter);
     if (!args.parse(words)) return kDone;
-    if (photos.size() > kMostPhotos)
-        throw UsageError(
-            printed("%zu photos were given; at most %zu are read in one trial.", photos.size(), kMostPhotos));
+    if (photos.size() > kMostPhotos) throw UsageError(say("cli.too-many-photos", photos.size(), kMostPhotos));
 
     MeasureOptions options;
     AdviceOptions adviceOptions;
@@ -136,19 +133,13 @@ int runRead(const std::vector<std::string>& words) {
     adviceOptions.usedGears = used;
     takeKnown(known, adviceOptions);
     const bool before = !beforePhotos.empty() || beforeBacklash;
-    if (!gearSetName && (used || before || known.any()))
-        throw UsageError(
-            "--used, --before-photo, --before-backlash, --checked and --runout belong to a correction: give --gear-set "
-            "FILE too.");
-    if (before && !used)
-        throw UsageError(
-            "--before-photo and --before-backlash tell what gears that ran together were before: add --used.");
+    if (!gearSetName && (used || before || known.any())) throw UsageError(say("cli.correction-without-gear-set"));
+    if (before && !used) throw UsageError(say("cli.before-without-used"));
     if (before && (beforePhotos.empty() || !beforeBacklash))
-        throw UsageError(std::string(beforePhotos.empty() ? "--before-photo PHOTO" : "--before-backlash LEN") +
-                         " is missing: used gears are set to the marks and the backlash that they had.");
-    if (beforePhotos.size() > kMostPhotos)
         throw UsageError(
-            printed("%zu photos from before were given; at most %zu are read.", beforePhotos.size(), kMostPhotos));
+            say("cli.before-missing", beforePhotos.empty() ? "--before-photo PHOTO" : "--before-backlash LEN"));
+    if (beforePhotos.size() > kMostPhotos)
+        throw UsageError(say("cli.too-many-photos-from-before", beforePhotos.size(), kMostPhotos));
 
     std::optional<GearSetFile> file;
     std::optional<GearSet> gearSet;
@@ -159,16 +150,16 @@ int runRead(const std::vector<std::string>& words) {
     std::vector<std::vector<FlankOutline>> outlines = outlinesOf(photos, outlineFiles, options.side);
     std::vector<TrialPhoto> trial;
     Progress progress;
-    const auto show = [&](const char* what, std::size_t i) {
-        progress.show(printed("%s photo %zu of %zu: ", what, i + 1, photos.size()) + baseName(photos[i]));
+    const auto show = [&](const char* key, std::size_t i) {
+        progress.show(say(key, i + 1, photos.size(), baseName(photos[i])));
     };
     for (std::size_t i = 0; i < photos.size(); ++i) {
-        show("Opening", i);
+        show("cli.opening-photo", i);
         trial.push_back({photos[i], openTrialPhoto(photos[i]), std::move(outlines[i])});
     }
-    options.beforePhoto = [&](std::size_t i) { show("Reading", i); };
+    options.beforePhoto = [&](std::size_t i) { show("cli.reading-photo", i); };
     if (before) {
-        progress.show("Reading the photos from before the gears came apart");
+        progress.show(say("cli.reading-photos-from-before"));
         adviceOptions.before = beforeOf(beforePhotos, file->data, options);
         adviceOptions.before->backlashMm = amountMm(beforeBacklash, "--before-backlash");
         adviceOptions.before->dial = dialRead;

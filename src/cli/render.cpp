@@ -12,6 +12,7 @@
 #include "cli/report.h"
 #include "shimsight/files.h"
 #include "shimsight/records.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -30,7 +31,7 @@ std::pair<int, int> sizeOf(const std::string& text) {
         const auto second = std::from_chars(first.ptr + 1, end, height);
         if (second.ec == std::errc() && second.ptr == end) return {width, height};
     }
-    throw UsageError("--size: \"" + text.substr(0, 40) + "\" is not WIDTHxHEIGHT in pixels, for example 1600x1200.");
+    throw UsageError(say("cli.not-a-size", text.substr(0, 40)));
 }
 
 std::string extensionOf(const std::string& file) {
@@ -141,7 +142,7 @@ int runRender(const std::vector<std::string>& words) {
 
     const std::string extension = extensionOf(out);
     if (extension != ".jpg" && extension != ".jpeg" && extension != ".png")
-        throw UsageError("--out: \"" + out + "\" must end in .jpg or .png.");
+        throw UsageError(say("cli.not-a-picture-name", out));
 
     RenderRequest request;
     request.error.depthMm = errorMm(depth, "--depth");
@@ -189,8 +190,7 @@ int runRender(const std::vector<std::string>& words) {
     writeOutput(out, extension == ".png" ? encodePng(result.picture) : encodeJpeg(result.picture, result.jpegQuality));
     if (truthFile) writeText(*truthFile, truth);
     if (outlineFile) {
-        if (outlines.empty())
-            throw InputError(*outlineFile + ": no rolled flank is seen whole in this picture; try another --seed.");
+        if (outlines.empty()) throw InputError(say("cli.no-whole-flank", *outlineFile));
         writeText(*outlineFile, writeOutline(outlines));
     }
     if (maps) {
@@ -202,8 +202,7 @@ int runRender(const std::vector<std::string>& words) {
     if (json) {
         printText(truth);
     } else {
-        printText("Wrote " + out + ": " + result.note +
-                  ". Rolled flanks seen whole: " + std::to_string(outlines.size()) + ".\n");
+        printText(say("cli.wrote-picture", out, result.note, outlines.size()) + "\n");
     }
     return kDone;
 }

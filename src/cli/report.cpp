@@ -10,6 +10,7 @@
 
 #include "shimsight/advice_words.h"
 #include "shimsight/review_words.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -79,33 +80,33 @@ std::string bulletList(const std::string& title, const std::vector<std::string>&
 std::string patternTable(const std::optional<Pattern>& drive, const std::optional<Pattern>& coast) {
     if (!drive && !coast) return {};
     std::string text;
-    const auto addRow = [&](const char* label, const std::string& first, const std::string& second) {
-        text += printed("  %-34s %-24s %s\n", label, first.c_str(), second.c_str());
+    const auto addRow = [&](const std::string& label, const std::string& first, const std::string& second) {
+        text += printed("  %-34s %-24s %s\n", label.c_str(), first.c_str(), second.c_str());
     };
-    addRow("", "drive side", "coast side");
+    addRow("", say("cli.drive-side"), say("cli.coast-side"));
     const auto line = [&](const char* label, const std::function<std::string(const Pattern&)>& value) {
-        addRow(label, drive ? value(*drive) : "-", coast ? value(*coast) : "-");
+        addRow(say(label), drive ? value(*drive) : "-", coast ? value(*coast) : "-");
     };
     const auto withError = [](double value, double sigma) {
         return sigma > 0 ? printed("%.2f +/- %.2f", value, kShownSigmas * sigma) : printed("%.2f", value);
     };
-    line("lies at", [](const Pattern& p) {
-        return std::string(name(p.lengthPosition())) + ", " +
-               (p.depthPosition() == DepthPosition::Face    ? "face (tip half)"
-                : p.depthPosition() == DepthPosition::Flank ? "flank (root half)"
-                                                            : "mid-height");
+    line("cli.row-lies-at", [](const Pattern& p) {
+        return say(p.depthPosition() == DepthPosition::Face    ? "cli.on-the-face"
+                   : p.depthPosition() == DepthPosition::Flank ? "cli.on-the-flank"
+                                                               : "cli.at-mid-height",
+                   name(p.lengthPosition()));
     });
-    line("centre, 0 = toe .. 1 = heel", [&](const Pattern& p) { return withError(p.toeHeel, p.sigmaToeHeel); });
-    line("centre, 0 = root .. 1 = tip", [&](const Pattern& p) { return withError(p.rootTip, p.sigmaRootTip); });
-    line("length, share of the face width", [](const Pattern& p) { return printed("%.0f %%", 100 * p.length); });
-    line("height, share of the tooth depth", [](const Pattern& p) { return printed("%.0f %%", 100 * p.height); });
-    line("marked area", [](const Pattern& p) { return printed("%.0f %%", 100 * p.area); });
-    line("tilt, + heel end nearer the tip",
-         [](const Pattern& p) { return printed("%+.0f degrees", std::round(p.tiltDeg) + 0.0); });
-    line("runs off", [](const Pattern& p) { return runsOffText(p.runsOff); });
+    line("cli.row-toe-heel", [&](const Pattern& p) { return withError(p.toeHeel, p.sigmaToeHeel); });
+    line("cli.row-root-tip", [&](const Pattern& p) { return withError(p.rootTip, p.sigmaRootTip); });
+    line("cli.row-length", [](const Pattern& p) { return printed("%.0f %%", 100 * p.length); });
+    line("cli.row-height", [](const Pattern& p) { return printed("%.0f %%", 100 * p.height); });
+    line("cli.row-area", [](const Pattern& p) { return printed("%.0f %%", 100 * p.area); });
+    line("cli.row-tilt",
+         [](const Pattern& p) { return say("cli.degrees", printed("%+.0f", std::round(p.tiltDeg) + 0.0)); });
+    line("cli.row-runs-off", [](const Pattern& p) { return runsOffText(p.runsOff); });
     if ((drive && drive->teeth > 1) || (coast && coast->teeth > 1)) {
-        line("teeth read", [](const Pattern& p) { return std::to_string(p.teeth); });
-        line("spread from tooth to tooth", [](const Pattern& p) { return printed("%.2f", p.toothSpread); });
+        line("cli.row-teeth", [](const Pattern& p) { return std::to_string(p.teeth); });
+        line("cli.row-spread", [](const Pattern& p) { return printed("%.2f", p.toothSpread); });
     }
     return text;
 }
@@ -119,66 +120,69 @@ std::string adviceText(const Advice& advice, const GearSet& gearSet, const std::
         for (const std::string& sentence : sentences) lines += wrapped(sentence, "  ", "    ");
         return lines;
     };
-    if (!headline.lookFirst.empty()) text += "\nLook at this first\n" + list(headline.lookFirst);
-    if (!headline.steps.empty()) text += "\nHow\n" + list(headline.steps);
-    text += "\nHow sure\n" + list({headline.howSure});
-    if (!gearSet.cutKnown)
-        text += list({"Cut of the teeth: face-milled with a chance of " + chanceWords(advice.chanceFaceMilled) +
-                      ", else face-hobbed. It is not in the gear-set file."});
-    if (const std::string table = patternTable(drive, coast); !table.empty()) text += "\nPattern measured\n" + table;
+    if (!headline.lookFirst.empty()) text += "\n" + say("cli.look-at-this-first") + "\n" + list(headline.lookFirst);
+    if (!headline.steps.empty()) text += "\n" + say("cli.how") + "\n" + list(headline.steps);
+    text += "\n" + say("cli.how-sure") + "\n" + list({headline.howSure});
+    if (!gearSet.cutKnown) text += list({say("cli.cut-not-known", chanceWords(advice.chanceFaceMilled))});
+    if (const std::string table = patternTable(drive, coast); !table.empty())
+        text += "\n" + say("cli.pattern-measured") + "\n" + table;
     if (hasMove(advice)) {
         if (const std::string table = patternTable(advice.expectedDrive, advice.expectedCoast); !table.empty())
-            text += "\nPattern to expect after the change\n" + table;
+            text += "\n" + say("cli.pattern-to-expect") + "\n" + table;
     }
-    if (!advice.because.empty()) text += "\n" + bulletList("Why", texts(advice.because));
-    if (!advice.cautions.empty()) text += "\n" + bulletList("Take care", texts(advice.cautions));
+    if (!advice.because.empty()) text += "\n" + bulletList(say("cli.why"), texts(advice.because));
+    if (!advice.cautions.empty()) text += "\n" + bulletList(say("cli.take-care"), texts(advice.cautions));
     return text;
 }
 
+namespace {
+
+/// The errors of a set-up, or that there are none.
+std::string setupWords(const SetupError& error) {
+    std::string setup;
+    const auto add = [&](const std::string& part) { setup += (setup.empty() ? "" : ", ") + part; };
+    const auto addLength = [&](double value, const char* plus, const char* minus) {
+        if (std::abs(value) >= 5e-5) add(say(value > 0 ? plus : minus, mm(std::abs(value))));
+    };
+    addLength(error.depthMm, "cli.pinion-too-deep", "cli.pinion-too-shallow");
+    addLength(error.ringMm, "cli.ring-gear-toward-pinion", "cli.ring-gear-away-from-pinion");
+    addLength(error.offsetMm, "cli.offset-too-large", "cli.offset-too-small");
+    if (error.shaftAngleRad != 0) add(say("cli.shaft-angle", printed("%+.3f", degrees(error.shaftAngleRad))));
+    return setup.empty() ? say("cli.nominal-set-up") : setup;
+}
+
+std::string geometryText(const Blank& blank) {
+    const auto angle = [](double radians) { return printed("%.2f", degrees(radians)); };
+    const std::array lines{
+        say("cli.pitch-angles", angle(blank.pitchAngle2), angle(blank.pitchAngle1)),
+        say("cli.spiral-angles", angle(blank.spiralM2), angle(blank.spiralM1), angle(blank.offsetAnglePitch)),
+        say("cli.limit-pressure-angle", angle(blank.limitPressureAngle)),
+        say("cli.working-depth", mm(blank.workingDepth)),
+        say("cli.tooth-curvature", printed("%.2f", blank.lengthwiseRadius / blank.coneDistanceM2))};
+    std::string text = say("cli.geometry") + "\n";
+    for (const std::string& line : lines) text += "  " + line + "\n";
+    return text;
+}
+
+}  // namespace
+
 std::string predictionText(const Prediction& prediction) {
     const SetupError& error = prediction.error;
-    std::string setup;
-    const auto part = [&](double value, const char* plus, const char* minus) {
-        if (std::abs(value) < 5e-5) return;
-        setup += (setup.empty() ? "" : ", ") + mm(std::abs(value)) + " " + (value > 0 ? plus : minus);
-    };
-    part(error.depthMm, "pinion too deep", "pinion too shallow");
-    part(error.ringMm, "ring gear toward the pinion", "ring gear away from the pinion");
-    part(error.offsetMm, "offset too large", "offset too small");
-    if (error.shaftAngleRad != 0)
-        setup += (setup.empty() ? "" : ", ") + printed("shaft angle %+.3f degrees", degrees(error.shaftAngleRad));
     std::string text = prediction.gearSet + "\n";
-    text += wrapped("Set-up: " + (setup.empty() ? "nominal, no error" : setup) + ".", "", "  ");
+    text += wrapped(say("cli.set-up", setupWords(error)), "", "  ");
     text += wrapped(
-        "Backlash against the nominal setting: " + formatLength(Length::fromMm(prediction.backlashChangeMm), true) +
-            " (dial square to the tooth).",
-        "", "  ");
-    text += std::string("\nPattern on the ring gear, ") + (prediction.exact ? "exact solver" : "fast model") + "\n";
+        say("cli.backlash-against-nominal", formatLength(Length::fromMm(prediction.backlashChangeMm), true)), "", "  ");
+    text += "\n" + say(prediction.exact ? "cli.pattern-by-exact-solver" : "cli.pattern-by-fast-model") + "\n";
     if (const std::string table = patternTable(prediction.drive, prediction.coast); !table.empty()) text += table;
-    if (!prediction.drive) text += "  drive side: no contact on the working flank\n";
-    if (!prediction.coast) text += "  coast side: no contact on the working flank\n";
-    text += wrapped(
-        "A calculation for an unloaded set with the crowning of the gear-set file. A real set differs by its own "
-        "crowning.",
-        "  ", "  ");
-    text += "\nBacklash\n";
-    text +=
-        wrapped(printed("Falls %.3f for each unit that the ring gear moves toward the pinion, and %.3f for each unit "
-                        "of pinion depth (dial square to the tooth at mid-face).",
-                        prediction.rates.perRingMove, prediction.rates.perDepth),
-                "  ", "  ");
-    const Blank& blank = prediction.blank;
-    text += "\nGeometry\n";
-    text += printed("  pitch angles: ring gear %.2f, pinion %.2f degrees\n", degrees(blank.pitchAngle2),
-                    degrees(blank.pitchAngle1));
-    text += printed("  spiral angles: ring gear %.2f, pinion %.2f degrees; offset angle %.2f degrees\n",
-                    degrees(blank.spiralM2), degrees(blank.spiralM1), degrees(blank.offsetAnglePitch));
-    text += printed("  limit pressure angle %.2f degrees\n", degrees(blank.limitPressureAngle));
-    text += "  working depth " + mm(blank.workingDepth) + "\n";
-    text += printed("  lengthwise tooth curvature over mean cone distance %.2f\n",
-                    blank.lengthwiseRadius / blank.coneDistanceM2);
-    if (!prediction.assumed.empty())
-        text += "\n" + bulletList("Assumed, not given in the file", texts(prediction.assumed));
+    if (!prediction.drive) text += "  " + say("cli.no-contact-drive") + "\n";
+    if (!prediction.coast) text += "  " + say("cli.no-contact-coast") + "\n";
+    text += wrapped(say("cli.unloaded-set"), "  ", "  ");
+    text += "\n" + say("cli.backlash-heading") + "\n";
+    text += wrapped(say("cli.backlash-rates", printed("%.3f", prediction.rates.perRingMove),
+                        printed("%.3f", prediction.rates.perDepth)),
+                    "  ", "  ");
+    text += "\n" + geometryText(prediction.blank);
+    if (!prediction.assumed.empty()) text += "\n" + bulletList(say("cli.assumed"), texts(prediction.assumed));
     return text;
 }
 

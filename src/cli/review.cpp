@@ -13,6 +13,7 @@
 #include "cli/commands.h"
 #include "cli/output.h"
 #include "cli/report.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -38,7 +39,7 @@ public:
         // What an interrupted review left is written over; two reviews at once must not mix.
         if (::flock(file_, LOCK_EX | LOCK_NB) != 0) {
             ::close(file_);
-            throw InputError(part_ + ": another review writes this file now; wait for it, or name another file.");
+            throw InputError(say("cli.another-review-writes", part_));
         }
         if (::ftruncate(file_, 0) != 0) cannot(errno);
     }
@@ -70,7 +71,7 @@ private:
     int file_ = -1;
 
     [[noreturn]] void cannot(int code) const {
-        throw InputError(name_ + ": the file cannot be written (" + std::generic_category().message(code) + ").");
+        throw InputError(say("cli.file-not-written", name_, std::generic_category().message(code)));
     }
 };
 
@@ -84,7 +85,7 @@ std::pair<int, int> partOfText(const std::string& text) {
         if (second.ec == std::errc() && second.ptr == end && part >= 1 && part <= parts && parts <= kMostParts)
             return {part, parts};
     }
-    throw UsageError("--part: \"" + text.substr(0, 40) + "\" is not I/N, for example 1/4 for the first of four parts.");
+    throw UsageError(say("cli.not-a-part", text.substr(0, 40)));
 }
 
 std::string timeText(double seconds) {
@@ -94,9 +95,9 @@ std::string timeText(double seconds) {
 }
 
 std::string progressText(const ReviewProgress& progress) {
-    std::string text = printed("Photo %zu of %zu", progress.photosDone, progress.photosTotal);
-    if (progress.fromCache > 0) text += printed(", %zu known from before", progress.fromCache);
-    if (progress.secondsLeft >= 0) text += ", about " + timeText(progress.secondsLeft) + " left";
+    std::string text = say("cli.photo-of", progress.photosDone, progress.photosTotal);
+    if (progress.fromCache > 0) text += ", " + say("cli.known-from-before", progress.fromCache);
+    if (progress.secondsLeft >= 0) text += ", " + say("cli.time-left", timeText(progress.secondsLeft));
     return text;
 }
 
@@ -121,7 +122,7 @@ int runReviewCommand(const std::vector<std::string>& words) {
     args.text("--part", partText, "I/N", "only the I-th of N parts: the work for several processes or machines");
     args.footer(kReviewFooter);
     if (!args.parse(words)) return kDone;
-    if (noCache && cacheName) throw UsageError("--cache and --no-cache exclude each other.");
+    if (noCache && cacheName) throw UsageError(say("cli.options-exclude", "--cache", "--no-cache"));
 
     std::optional<GearSetFile> gearSet;
     if (gearSetName) gearSet = openGearSet(*gearSetName);
@@ -171,10 +172,10 @@ int runReviewCommand(const std::vector<std::string>& words) {
     if (pages) written = pages->finish(summary);
     if (!toStandardOutput) {
         printText(summaryText(summary));
-        for (const std::filesystem::path& page : written) printText("Wrote " + page.string() + ".\n");
+        for (const std::filesystem::path& page : written) printText(say("cli.wrote", page.string()) + "\n");
     }
     if (summary.trials > 0) return kDone;
-    note(partText ? "there is nothing to review in this part." : "there is nothing to review in these folders.");
+    note(say(partText ? "cli.nothing-to-review-in-part" : "cli.nothing-to-review"));
     return partText ? kDone : kCannot;
 }
 

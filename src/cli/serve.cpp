@@ -9,6 +9,7 @@
 #include "cli/report.h"
 #include "shimsight/lesson.h"
 #include "shimsight/server.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -34,7 +35,7 @@ public:
             int which = 0;
             sigwait(&wanted_, &which);
             if (which == SIGUSR1) return;
-            note("stopping; what was accepted is finished first. Once more ends it at once.");
+            note(say("cli.stopping"));
             server.stop();
             waitForEnd();
         });
@@ -54,7 +55,7 @@ private:
         const timespec patience{kMostSecondsToEnd, 0};
         const int which = sigtimedwait(&wanted_, nullptr, &patience);
         if (which == SIGUSR1) return;
-        note("ended; what was accepted and is not read yet is read at the next start.");
+        note(say("cli.ended"));
         std::fflush(nullptr);
         _exit(which < 0 ? kDone : kSignalStatus + which);
     }
@@ -67,14 +68,16 @@ std::string greeting(const Server& server, bool lan) {
     std::string text;
     const std::vector<std::string> addresses = server.pairingAddresses();
     if (lan) {
-        text = "Scan this with a phone in the shop's network";
-        if (isatty(STDOUT_FILENO) == 1) text += ":\n\n" + qrForTerminal(addresses.front()) + "\n  or";
-        text += " open this address, with everything behind the #:\n\n";
+        // A code for the eyes of a phone stands between the two halves of the sentence.
+        text = isatty(STDOUT_FILENO) == 1
+                   ? say("cli.scan-this") + "\n\n" + qrForTerminal(addresses.front()) + "\n" + say("cli.or-open-this")
+                   : say("cli.scan-or-open-this");
     } else {
-        text = "Open this address on this computer (phones: shimsight serve --lan):\n\n";
+        text = say("cli.open-here");
     }
+    text += "\n\n";
     for (const std::string& address : addresses) text += "  " + address + "\n";
-    return text + "\nIt is valid until the program ends. Ctrl-C ends it.\n";
+    return text + "\n" + say("cli.valid-until-the-end") + "\n";
 }
 
 }  // namespace
@@ -104,9 +107,8 @@ int runServe(const std::vector<std::string>& words) {
         "ten seconds; the rest is read at the next start. The "
         "second one ends it at once.");
     if (!args.parse(words)) return kDone;
-    if (exam && !scores) throw UsageError("--exam goes with --scores DIR, where the sheets are kept.");
-    if ((examLevel || examQuestions) && !exam)
-        throw UsageError("--exam-level and --exam-questions go with --exam NUMBER.");
+    if (exam && !scores) throw UsageError(say("cli.exam-without-scores"));
+    if ((examLevel || examQuestions) && !exam) throw UsageError(say("cli.exam-options-without-exam"));
     StopSignals signals;
     ServerOptions options;
     options.jobs = jobs.value_or("jobs");

@@ -5,6 +5,7 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/advice_start.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -32,9 +33,8 @@ int runStartShim(const std::vector<std::string>& words) {
         "LEN is a length with its unit. A mark of +2 means 2thou on inch axles and 0.02mm on metric ones; a mark of -1 "
         "is --new-mark=-1thou. No mark: 0thou.");
     if (!args.parse(words)) return kDone;
-    if (!oldMark || !newMark) throw UsageError("Give both marks, --old-mark LEN and --new-mark LEN.");
-    if (gearSetName.has_value() == place.has_value())
-        throw UsageError("Say where the shims sit, by --gear-set FILE or by --place.");
+    if (!oldMark || !newMark) throw UsageError(say("cli.marks-missing"));
+    if (gearSetName.has_value() == place.has_value()) throw UsageError(say("cli.shim-place-missing"));
     PinionShim where = PinionShim::BehindPinionHead;
     std::vector<double> shims;
     if (gearSetName) {
@@ -58,15 +58,15 @@ int runStartShim(const std::vector<std::string>& words) {
         printText(document.dump(2) + "\n");
         return kDone;
     }
-    std::string text = "Start shim\n";
+    std::string text = say("cli.start-shim") + "\n";
     for (const std::string& sentence : texts(start.because)) text += wrapped(sentence, "  ", "    ");
     if (!start.stackMm.empty()) {
         std::string stack;
         for (const double shim : start.stackMm)
             stack += (stack.empty() ? "" : " + ") + formatLength(Length::fromMm(shim));
-        text += wrapped("Shims to fit: " + stack + ".", "  ", "    ");
+        text += wrapped(say("cli.shims-to-fit", stack), "  ", "    ");
     }
-    printText(text + "\n" + bulletList("Take care", texts(start.cautions)));
+    printText(text + "\n" + bulletList(say("cli.take-care"), texts(start.cautions)));
     return kDone;
 }
 

@@ -10,6 +10,7 @@
 #include "cli/report.h"
 #include "shimsight/files.h"
 #include "shimsight/photo.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -25,14 +26,10 @@ std::size_t photoNamed(const std::string& name, const std::vector<std::string>& 
     std::optional<std::size_t> found;
     for (std::size_t i = 0; i < photos.size(); ++i) {
         if (baseName(photos[i]) != baseName(name)) continue;
-        if (found)
-            throw InputError(outlineFile + ": \"photo\" is \"" + baseName(name) +
-                             "\", and more than one photo has this name; write it with its folder.");
+        if (found) throw InputError(say("cli.outline-of-two-photos", outlineFile, baseName(name)));
         found = i;
     }
-    if (!found)
-        throw InputError(outlineFile + ": \"photo\" is \"" + baseName(name) +
-                         "\", which is not among the photos that were given.");
+    if (!found) throw InputError(say("cli.outline-of-no-photo", outlineFile, baseName(name)));
     return *found;
 }
 
@@ -48,14 +45,13 @@ std::string leftOutOfFound(const MeasuredPhoto& photo) {
     for (const MeasuredFlank& flank : photo.flanks)
         if (!flank.used) notUsed.push_back(text(flank.whyNotUsed));
     if (notUsed.size() == 1)
-        line += (photo.flanks.size() == 1 ? " It does not count: " : " One of them does not count: ") +
-                lowerFirst(notUsed.front());
+        line += " " + say(photo.flanks.size() == 1 ? "cli.it-does-not-count" : "cli.one-does-not-count",
+                          lowerFirst(notUsed.front()));
     else if (!notUsed.empty())
-        line +=
-            printed(" %zu of them do not count: their patterns differ from those of the other teeth.", notUsed.size());
+        line += " " + say("cli.some-do-not-count", notUsed.size());
     std::vector<Refusal> reasons;
     for (const RefusedFlank& flank : photo.refusedFlanks) reasons.push_back(flank.refused.why);
-    if (!reasons.empty()) line += " Left out: " + countedReasons(reasons) + ".";
+    if (!reasons.empty()) line += " " + say("cli.left-out", countedReasons(reasons));
     return line;
 }
 
@@ -63,10 +59,10 @@ std::string leftOutOfFound(const MeasuredPhoto& photo) {
 std::string leftOutOfMarked(const MeasuredPhoto& photo) {
     std::string line;
     for (const MeasuredFlank& flank : photo.flanks)
-        if (!flank.used) line += " One flank does not count: " + lowerFirst(text(flank.whyNotUsed));
+        if (!flank.used) line += " " + say("cli.flank-does-not-count", lowerFirst(text(flank.whyNotUsed)));
     for (const RefusedFlank& flank : photo.refusedFlanks)
-        line += " One flank was not read: " + lowerFirst(text(flank.refused.reason)) + " " +
-                forTerminal(flank.refused.whatToDo);
+        line += " " +
+                say("cli.flank-not-read", lowerFirst(text(flank.refused.reason)), forTerminal(flank.refused.whatToDo));
     return line;
 }
 
@@ -84,15 +80,10 @@ std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>
             if (!flank.photo.empty()) {
                 photo = photoNamed(flank.photo, photos, outlineFiles[i]);
             } else if (outlineFiles.size() != photos.size()) {
-                throw UsageError(
-                    outlineFiles[i] +
-                    ": it is not said to which photo its flanks belong. Give one --outline for each photo, in "
-                    "the order of the photos, or write \"photo\" beside each flank.");
+                throw UsageError(say("cli.outline-without-photo", outlineFiles[i]));
             }
             if (side && flank.outline.side && *flank.outline.side != *side)
-                throw UsageError(
-                    outlineFiles[i] +
-                    ": \"side\" of a flank is not the one of --side; leave --side out, or correct the file.");
+                throw UsageError(say("cli.outline-of-other-side", outlineFiles[i]));
             if (!flank.outline.side) flank.outline.side = side;
             result[photo].push_back(std::move(flank.outline));
         }
@@ -102,31 +93,31 @@ std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>
 
 std::string photoLine(const MeasuredPhoto& photo) {
     if (photo.refused)
-        return photo.file + ": not read: " + lowerFirst(text(photo.refused->reason)) + " " +
-               forTerminal(photo.refused->whatToDo);
-    std::string line = photo.file + ":";
+        return say("cli.photo-not-read", photo.file, lowerFirst(text(photo.refused->reason)),
+                   forTerminal(photo.refused->whatToDo));
+    std::string seen;
     for (const Side side : kSides) {
         const auto count = std::count_if(photo.flanks.begin(), photo.flanks.end(),
                                          [&](const MeasuredFlank& flank) { return flank.side == side; });
         if (count == 0) continue;
-        line += printed("%s %td %s %s read", line.back() == ':' ? "" : ",", count, name(side).data(),
-                        count == 1 ? "flank" : "flanks");
+        const char* key = side == Side::Drive ? (count == 1 ? "cli.drive-flank-read" : "cli.drive-flanks-read")
+                                              : (count == 1 ? "cli.coast-flank-read" : "cli.coast-flanks-read");
+        seen += (seen.empty() ? "" : ", ") + say(key, count);
     }
     const auto wiped = std::count_if(photo.flanks.begin(), photo.flanks.end(), [](const MeasuredFlank& flank) {
         return flank.reading.marking == Marking::Wiped;
     });
     const auto all = static_cast<std::ptrdiff_t>(photo.flanks.size());
-    line += wiped == all ? "; contact shows as paste wiped away"
-            : wiped == 0 ? "; contact shows as paste printed on the tooth"
-                         : "; paste wiped away on some, printed on others";
-    return line + "." + (photo.found ? leftOutOfFound(photo) : leftOutOfMarked(photo));
+    return say(wiped == all ? "cli.photo-read-wiped"
+               : wiped == 0 ? "cli.photo-read-printed"
+                            : "cli.photo-read-both",
+               photo.file, seen) +
+           (photo.found ? leftOutOfFound(photo) : leftOutOfMarked(photo));
 }
 
 Pattern patternOfMap(const std::string& file) {
     const std::optional<Pattern> pattern = measurePattern(readFlankMap(file));
-    if (!pattern)
-        throw InputError(file +
-                         ": there is no contact in this flank map; contact is bright (255) and the rest black (0).");
+    if (!pattern) throw InputError(say("cli.map-without-contact", file));
     return *pattern;
 }
 
@@ -163,10 +154,7 @@ FlankMap readFlankMap(const std::string& file) {
         throw InputError(file + ": " + error.what());
     }
     if (picture.width != kMapWidth || picture.height != kMapHeight)
-        throw InputError(
-            printed("%s: the picture is %d x %d pixels; a flank map is %d wide (toe at the left) and %d high "
-                    "(tip at the top).",
-                    file.c_str(), picture.width, picture.height, kMapWidth, kMapHeight));
+        throw InputError(say("cli.map-of-another-size", file, picture.width, picture.height, kMapWidth, kMapHeight));
     FlankMap map;
     map.contact = std::move(picture.values);
     return map;

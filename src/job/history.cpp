@@ -3,6 +3,7 @@
 
 #include "job/words.h"
 #include "shimsight/job.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -162,8 +163,8 @@ bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, 
     const std::optional<Advice> former = std::move(trial.reading->advice);
     trial.reading->advice = adviseJob(advisedGearSet(job), historyOf(job), options);
     addRemark(job, {at, by,
-                    "The advice of trial " + trial.stamp.id + " was worked out again after " + std::string(entry) +
-                        (former ? ". Until then it was: " + adviceInShort(*former) : ".")});
+                    former ? say("job.advised-again-was", trial.stamp.id, entry, adviceInShort(*former))
+                           : say("job.advised-again", trial.stamp.id, entry)});
     return true;
 }
 

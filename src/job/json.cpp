@@ -3,38 +3,23 @@
 #include <algorithm>
 #include <array>
 
+#include "job/entry_reader.h"
 #include "job/words.h"
 #include "records/json_reader.h"
 #include "records/json_writer.h"
 #include "records/reading_reader.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
 
-using job::wordsOf;
+using namespace job;
 using nlohmann::json;
 
 // Ranges as in record.cpp; a file that holds more was not written by this program.
 constexpr Range kBacklashMm{0, 5}, kStackMm{0, 50}, kChangeMm{-5, 5}, kRunoutMm{0, 10}, kTurningNm{0, 100},
     kBoltNm{0, 3000}, kNotches{-1000, 1000}, kPositionDeg{0, 359.999999}, kRevisions{0, 2'000'000'000};
-constexpr std::size_t kMostPoints = 64, kMostWords = 50, kMostRequestId = 64;
-
-const auto kBuildWords = wordsOf(std::array{BuildKind::NewGears, BuildKind::UsedGears, BuildKind::CheckOnly});
-const auto kBearingWords = wordsOf(std::array{Bearings::New, Bearings::Used});
-const auto kSpacerWords =
-    wordsOf(std::array{PinionSpacer::NotSaid, PinionSpacer::CrushSleeve, PinionSpacer::SolidSpacer});
-const auto kPlaceWords =
-    wordsOf(std::array{RunoutPlace::RingGear, RunoutPlace::CarrierFlange, RunoutPlace::PinionFlange});
-const auto kOriginWords =
-    wordsOf(std::array{PatternOrigin::None, PatternOrigin::Found, PatternOrigin::Marked, PatternOrigin::Drawn});
-const auto kListWords = wordsOf(std::array{CheckList::Torque, CheckList::FinalAssembly});
-const auto kStateWords = wordsOf(std::array{CheckState::Open, CheckState::Done, CheckState::NotNeeded});
-const auto kMarkingWords = wordsOf(std::array{Marking::Wiped, Marking::Transferred});
-constexpr std::array kDialWords{
-    std::pair<std::string_view, DialReading>{"square-to-tooth", DialReading::SquareToTooth},
-    std::pair<std::string_view, DialReading>{"outer-circumference", DialReading::OuterCircumference}};
-constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
-                                std::pair<std::string_view, Side>{"coast", Side::Coast}};
+constexpr std::size_t kMostWords = 50, kMostRequestId = 64;
 
 // Writing ------------------------------------------------------------------------------------------------------------
 
@@ -199,7 +184,7 @@ void keepUnknown(json& now, const json& former) {
 
 std::string requiredText(ObjectReader& reader, std::string_view key) {
     std::optional<std::string> text = reader.text(key);
-    if (!text) reader.fail(key, "is missing");
+    if (!text) reader.fail(key, say("job.field-missing"));
     return std::move(*text);
 }
 
@@ -208,7 +193,7 @@ std::string timeAt(ObjectReader& reader, std::string_view key) {
     try {
         checkTime(time, "");
     } catch (const InputError&) {
-        reader.fail(key, "is \"" + shown(time) + "\"; it must be a time such as 2026-03-02T14:05:00+01:00");
+        reader.fail(key, say("job.field-no-time", shown(time)));
     }
     return time;
 }
@@ -217,14 +202,14 @@ template <typename T, std::size_t N>
 T requiredChoice(ObjectReader& reader, std::string_view key,
                  const std::array<std::pair<std::string_view, T>, N>& choices) {
     const std::optional<T> value = reader.choice(key, choices);
-    if (!value) reader.fail(key, "is missing");
+    if (!value) reader.fail(key, say("job.field-missing"));
     return *value;
 }
 
 /// The id of a server's request, "" where there is none.
 std::string requestAt(ObjectReader& reader) {
     std::string request = reader.text("request").value_or("");
-    if (request.size() > kMostRequestId) reader.fail("request", "is no id of a request");
+    if (request.size() > kMostRequestId) reader.fail("request", say("job.field-no-request"));
     return request;
 }
 
@@ -232,9 +217,7 @@ JobStamp stampOf(ObjectReader& reader, const char* prefix, std::size_t number) {
     JobStamp stamp;
     stamp.id = requiredText(reader, "id");
     const std::string wanted = prefix + std::to_string(number + 1);
-    if (stamp.id != wanted)
-        reader.fail("id", "is \"" + shown(stamp.id) + "\"; the entries are numbered in their order, so it must be \"" +
-                              wanted + "\"");
+    if (stamp.id != wanted) reader.fail("id", say("job.field-wrong-id", shown(stamp.id), wanted));
     stamp.at = timeAt(reader, "at");
     stamp.by = reader.text("by").value_or("");
     stamp.note = reader.text("note").value_or("");
@@ -245,19 +228,6 @@ JobStamp stampOf(ObjectReader& reader, const char* prefix, std::size_t number) {
         struck->finish();
     }
     return stamp;
-}
-
-std::vector<BacklashPoint> pointsOf(ObjectReader& reader, std::string_view key) {
-    std::vector<BacklashPoint> points;
-    if (const json* list = reader.list(key, kMostPoints)) {
-        for (std::size_t i = 0; i < list->size(); ++i) {
-            ObjectReader item = reader.item(key, *list, i);
-            points.push_back(
-                {item.requiredNumber("position_deg", kPositionDeg), item.requiredNumber("backlash_mm", kBacklashMm)});
-            item.finish();
-        }
-    }
-    return points;
 }
 
 PreloadEntry preloadOf(ObjectReader& reader, std::size_t number) {
@@ -273,9 +243,9 @@ BacklashEntry backlashOf(ObjectReader& reader, std::size_t number) {
     BacklashEntry entry;
     entry.stamp = stampOf(reader, "b", number);
     entry.dial = reader.choice("dial", kDialWords).value_or(DialReading::SquareToTooth);
-    (void)reader.requiredList("points", kMostPoints);
-    entry.points = pointsOf(reader, "points");
-    if (entry.points.empty()) reader.fail("points", "is empty; it must hold at least one reading");
+    (void)reader.requiredList("points", kMostBacklashPoints);
+    entry.points = backlashPointsAt(reader, "points", kPositionDeg, kBacklashMm);
+    if (entry.points.empty()) reader.fail("points", say("job.field-no-points"));
     return entry;
 }
 
@@ -308,7 +278,7 @@ std::string safeFile(const ObjectReader& reader, std::string_view key, const std
                c == '.';
     });
     if (!file.starts_with(folder) || rest.empty() || rest.front() == '.' || !plain || rest.size() > 120)
-        reader.fail(key, "is \"" + shown(file) + "\"; it must name a file in " + folder);
+        reader.fail(key, say("job.field-no-file", shown(file), folder));
     return file;
 }
 
@@ -325,7 +295,7 @@ JobPhoto photoOf(ObjectReader reader) {
     photo.sha256 = reader.text("sha256").value_or("");
     if (!photo.sha256.empty() &&
         (photo.sha256.size() != 64 || photo.sha256.find_first_not_of("0123456789abcdef") != std::string::npos))
-        reader.fail("sha256", "must be 64 hexadecimal digits");
+        reader.fail("sha256", say("job.field-no-hash"));
     photo.takenAt = reader.text("taken_at");
     photo.reencoded = reader.boolean("reencoded").value_or(false);
     photo.removed = reader.texts("removed", kMostWords);
@@ -340,7 +310,7 @@ TrialEntry trialOf(ObjectReader& reader, const char* prefix, std::size_t number,
     for (std::size_t i = 0; i < photos->size(); ++i) entry.photos.push_back(photoOf(reader.item("photos", *photos, i)));
     entry.shimStackMm = reader.number("shim_stack_mm", kStackMm);
     entry.backlashMm = reader.number("backlash_mm", kBacklashMm);
-    entry.backlashRound = pointsOf(reader, "backlash_round");
+    entry.backlashRound = backlashPointsAt(reader, "backlash_round", kPositionDeg, kBacklashMm);
     entry.dial = reader.choice("dial", kDialWords).value_or(DialReading::SquareToTooth);
     entry.changed = reader.text("changed").value_or("");
     entry.why = reader.text("why").value_or("");
@@ -352,7 +322,7 @@ TrialEntry trialOf(ObjectReader& reader, const char* prefix, std::size_t number,
         try {
             entry.outlines = parseOutlineFile(object.at("outlines").dump(), "outlines");
         } catch (const InputError& error) {
-            reader.fail("outlines", std::string("cannot be used (") + error.what() + ")");
+            reader.fail("outlines", say("job.field-unusable", error.what()));
         }
     }
     if (std::optional<ObjectReader> drawn = reader.object("drawn")) {
@@ -371,7 +341,7 @@ CheckedEntry checkedOf(ObjectReader& reader, std::size_t number) {
     try {
         entry.kind = parseLookedInto(kind, "");
     } catch (const InputError&) {
-        reader.fail("kind", "is \"" + shown(kind) + "\"; it must be one of: " + lookedIntoWords());
+        reader.fail("kind", say("job.field-no-kind", shown(kind), lookedIntoWords()));
     }
     return entry;
 }
@@ -439,7 +409,7 @@ JobGearSet gearSetOf(ObjectReader& reader, const json& document) {
     try {
         gearSet.data = parseGearSet(gearSet.document, "gear set");
     } catch (const InputError& error) {
-        object.fail("data", std::string("cannot be used (") + error.what() + ")");
+        object.fail("data", say("job.field-unusable", error.what()));
     }
     object.finish();
     return gearSet;
@@ -475,7 +445,7 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
     job.work = entriesOf<WorkEntry>(reader, "work", kMostJobEntries, [&](ObjectReader& item, std::size_t i) {
         WorkEntry entry = workOf(item, i);
         if (!entry.afterTrial.empty() && findTrial(job, entry.afterTrial) == nullptr)
-            item.fail("after_trial", "is \"" + shown(entry.afterTrial) + "\", and there is no such trial");
+            item.fail("after_trial", say("job.field-no-trial", shown(entry.afterTrial)));
         return entry;
     });
     if (upgraded && !document.contains("checks")) {
@@ -488,7 +458,7 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
             const bool twice = std::any_of(job.checks.begin(), job.checks.end(),
                                            [&](const CheckItem& other) { return other.key == item.key; });
             if (twice)
-                reader.fail("checks[" + std::to_string(i) + "].key", "is \"" + shown(item.key) + "\" a second time");
+                reader.fail("checks[" + std::to_string(i) + "].key", say("job.field-key-twice", shown(item.key)));
             job.checks.push_back(std::move(item));
         }
     }
@@ -512,7 +482,7 @@ json job::documentOf(const JobRecord& job) {
     json judgements = json::array();
     for (const Judgement& one : judgeAll(job))
         judgements.push_back({{"entry", one.entryId},
-                              {"what", one.what},
+                              {"what", name(one.what)},
                               {"result", name(one.result)},
                               {"sentence", one.sentence},
                               {"source", one.source}});
@@ -571,9 +541,7 @@ job::Parsed job::parse(std::string_view text, const std::string& fileName) {
         throw InputError(fileName + ", line " + std::to_string(lineOfField(text, error.path())) + sentence);
     }
     if (parsed.upgradedFrom)
-        parsed.warnings.push_back(fileName + ": this record is of the older form \"" + *parsed.upgradedFrom +
-                                  "\"; the next change writes it as \"" + std::string(kJobSchema) +
-                                  "\" and keeps the old file.");
+        parsed.warnings.push_back(say("job.older-form", fileName, *parsed.upgradedFrom, kJobSchema));
     return parsed;
 }
 

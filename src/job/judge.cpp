@@ -5,6 +5,7 @@
 #include "job/words.h"
 #include "shimsight/advice_start.h"
 #include "shimsight/job.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -15,13 +16,8 @@ using job::lengthWords;
 /// Used gears are back where they were within this: as much as new ones may vary round the ring gear, 0.002 in.
 constexpr double kUsedBacklashMm = 0.05;
 
-/// Where the rule for patterns comes from when the file has none (AcceptanceRule in gear_set.h).
-constexpr const char* kPublishedRule =
-    "published descriptions (axle makers' manuals 1997 to 2009, US Army TM 9-2320-273-34 p. 10-29) with the usual "
-    "margins: common practice, no source";
-
 std::string nameOf(const JobGearSet& gearSet) {
-    return gearSet.fileName.empty() ? "the gear-set file" : "the gear-set file " + gearSet.fileName;
+    return gearSet.fileName.empty() ? say("job.gear-set-file") : say("job.gear-set-file-named", gearSet.fileName);
 }
 
 /// What the gear-set file says about where it has `field` from.
@@ -43,22 +39,17 @@ std::string sourceOf(const JobGearSet& gearSet, const std::string& field) {
                 found += "; " + part;
             start = end + 1;
         }
-        if (!found.empty()) return nameOf(gearSet) + ": " + found;
+        if (!found.empty()) return say("job.source-of-limit", nameOf(gearSet), found);
     }
-    return nameOf(gearSet) + ", which does not say where it has this limit from";
+    return say("job.source-not-said", nameOf(gearSet));
 }
 
-std::string missingLimit(const std::string& field) {
-    return "The gear-set file gives no limit (\"" + field + "\"): compare it with the maker's sheet.";
-}
-
-/// ", so close to the limit that the dial's error of about 0.0005 in (0.01 mm) decides"; empty away from it.
-std::string nearLimit(double mm, std::initializer_list<double> limits) {
+/// The sentence, and where the reading lies so close to a limit that the dial's error decides, also that.
+std::string besideLimit(std::string sentence, double mm, std::initializer_list<double> limits) {
     for (const double limit : limits)
         if (std::abs(mm - limit) < kDialSigmaMm + kSameMm)
-            return " That is as close to the limit as a dial can be read, about " + lengthWords(kDialSigmaMm) +
-                   " either way.";
-    return {};
+            return say("job.near-limit", sentence, lengthWords(kDialSigmaMm));
+    return sentence;
 }
 
 double squareBacklashMm(const JobRecord& job, double readMm, DialReading dial) {
@@ -70,53 +61,63 @@ double squareBacklashMm(const JobRecord& job, double readMm, DialReading dial) {
 Judgement judgeUsedBacklashMm(const JobRecord& job, Judgement result, double mm, const std::string& read) {
     const std::optional<TrialObservation> before = beforeOf(job);
     if (!before || !before->backlashMm) {
-        result.sentence = read +
-                          ". Used gears are set to the backlash that they had, not to the limits for new ones, and "
-                          "what they had is not entered.";
+        result.sentence = say("job.used-backlash-unknown", read);
         return result;
     }
     const double wanted = squareBacklashMm(job, *before->backlashMm, before->dial);
     const bool low = mm<wanted - kUsedBacklashMm, high = mm> wanted + kUsedBacklashMm;
     result.result = low || high ? JudgedAs::Fail : JudgedAs::Pass;
-    result.sentence = read +
-                      (low    ? " is less than the "
-                       : high ? " is more than the "
-                              : " is within " + lengthWords(kUsedBacklashMm) + " of the ") +
-                      lengthWords(wanted) + " that these gears had before they came apart.";
-    result.source = "read before the gears came apart; margin: common practice, no source";
+    if (low || high)
+        result.sentence = say(low ? "job.used-backlash-low" : "job.used-backlash-high", read, lengthWords(wanted));
+    else
+        result.sentence = say("job.used-backlash-good", read, lengthWords(kUsedBacklashMm), lengthWords(wanted));
+    result.source = say("job.used-backlash-source");
     return result;
 }
 
+/// `read`: the beginning of the sentence, which tells what was read.
 Judgement judgeBacklashMm(const JobRecord& job, const std::string& id, double readMm, DialReading dial,
-                          const std::string& subject) {
-    Judgement result{id, "backlash", JudgedAs::NoLimitKnown, {}, {}};
+                          std::string read) {
+    Judgement result{id, Judged::Backlash};
     if (job::isJammed(readMm)) {
         result.result = JudgedAs::Fail;
-        result.sentence =
-            subject + " " + lengthWords(readMm) + ": no play, the teeth are jammed. Do not force them round.";
-        result.source = "no set of gears runs without play, whatever the sheet says";
+        result.sentence = say("job.jammed", read);
+        result.source = say("job.jammed-source");
         return result;
     }
     const double mm = squareBacklashMm(job, readMm, dial);
-    std::string read = subject + " " + lengthWords(readMm);
-    if (dial == DialReading::OuterCircumference)
-        read += " along the circle at the heel, which is " + lengthWords(mm) + " square to the tooth";
+    if (dial == DialReading::OuterCircumference) read = say("job.read-along-circle", read, lengthWords(mm));
     if (job.build == BuildKind::UsedGears) return judgeUsedBacklashMm(job, std::move(result), mm, read);
     if (!job.gearSet.data.limits.backlashMm) {
-        result.sentence = read + ". " + missingLimit("limits.backlash_mm");
+        result.sentence = say("job.limit-missing", read, "limits.backlash_mm");
         return result;
     }
     const Interval limits = *job.gearSet.data.limits.backlashMm;
     const bool low = mm<limits.low - kSameMm, high = mm> limits.high + kSameMm;
     result.result = low || high ? JudgedAs::Fail : JudgedAs::Pass;
-    result.sentence = read +
-                      (low    ? " is below the limits "
-                       : high ? " is above the limits "
-                              : " is inside the limits ") +
-                      lengthWords(limits.low) + " to " + lengthWords(limits.high) + "." +
-                      nearLimit(mm, {limits.low, limits.high});
+    const char* where = low ? "job.backlash-low" : high ? "job.backlash-high" : "job.backlash-inside";
+    result.sentence =
+        besideLimit(say(where, read, lengthWords(limits.low), lengthWords(limits.high)), mm, {limits.low, limits.high});
     result.source = sourceOf(job.gearSet, "limits.backlash_mm");
     return result;
+}
+
+Judgement judgeVariation(const JobRecord& job, const std::string& id, double differenceMm, std::size_t places) {
+    Judgement variation{id, Judged::BacklashVariation};
+    const std::string read = say("job.variation-read", lengthWords(differenceMm), places);
+    if (!job.gearSet.data.limits.backlashVariationMm) {
+        variation.sentence = say("job.limit-missing", read, "limits.backlash_variation_mm");
+        return variation;
+    }
+    const double limit = *job.gearSet.data.limits.backlashVariationMm;
+    const bool fails = differenceMm > limit + kSameMm;
+    variation.result = fails ? JudgedAs::Fail : JudgedAs::Pass;
+    variation.sentence =
+        besideLimit(say(fails ? "job.variation-too-large" : "job.variation-allowed", read, lengthWords(limit)),
+                    differenceMm, {limit});
+    if (fails) variation.sentence = say("job.variation-what-to-do", variation.sentence);
+    variation.source = sourceOf(job.gearSet, "limits.backlash_variation_mm");
+    return variation;
 }
 
 std::vector<Judgement> judgePoints(const JobRecord& job, const std::string& id, std::span<const BacklashPoint> points,
@@ -126,71 +127,90 @@ std::vector<Judgement> judgePoints(const JobRecord& job, const std::string& id, 
         points.begin(), points.end(), [](const BacklashPoint& a, const BacklashPoint& b) { return a.mm < b.mm; });
     // The tightest place counts at the lower limit, the loosest at the upper one; the worse of the two is told.
     if (points.size() == 1) {
-        if (alsoMean) results.push_back(judgeBacklashMm(job, id, points.front().mm, dial, "Backlash"));
+        if (alsoMean)
+            results.push_back(judgeBacklashMm(job, id, points.front().mm, dial,
+                                              say("job.backlash-read", lengthWords(points.front().mm))));
         return results;
     }
     if (alsoMean) {
-        const auto place = [](const BacklashPoint& point) {
-            return " at " + std::to_string(static_cast<int>(std::lround(point.positionDeg))) + " degrees,";
+        const auto read = [](const char* key, const BacklashPoint& point) {
+            return say(key, std::lround(point.positionDeg), lengthWords(point.mm));
         };
-        Judgement tight = judgeBacklashMm(job, id, least->mm, dial, "The smallest backlash," + place(*least));
-        Judgement loose = judgeBacklashMm(job, id, most->mm, dial, "The largest backlash," + place(*most));
+        Judgement tight = judgeBacklashMm(job, id, least->mm, dial, read("job.smallest-backlash-read", *least));
+        Judgement loose = judgeBacklashMm(job, id, most->mm, dial, read("job.largest-backlash-read", *most));
         results.push_back(tight.result == JudgedAs::Fail || loose.result != JudgedAs::Fail ? std::move(tight)
                                                                                            : std::move(loose));
     }
-    Judgement variation{id, "backlash variation", JudgedAs::NoLimitKnown, {}, {}};
-    const double difference = most->mm - least->mm;
-    const std::string read = "Backlash varies by " + lengthWords(difference) + " over " +
-                             std::to_string(points.size()) + " places round the ring gear";
-    if (!job.gearSet.data.limits.backlashVariationMm) {
-        variation.sentence = read + ". " + missingLimit("limits.backlash_variation_mm");
-    } else {
-        const double limit = *job.gearSet.data.limits.backlashVariationMm;
-        const bool fails = difference > limit + kSameMm;
-        variation.result = fails ? JudgedAs::Fail : JudgedAs::Pass;
-        variation.sentence = read + (fails ? ", more than the " : ", not more than the ") + lengthWords(limit) +
-                             " allowed." + nearLimit(difference, {limit}) +
-                             (fails ? " Clean the faces, check the bolts and the runout, and read again." : "");
-        variation.source = sourceOf(job.gearSet, "limits.backlash_variation_mm");
-    }
-    results.push_back(std::move(variation));
+    results.push_back(judgeVariation(job, id, most->mm - least->mm, points.size()));
     return results;
 }
 
 std::string percentWords(double share) { return std::to_string(static_cast<int>(std::lround(100 * share))) + " %"; }
 
+/// What is wrong with a pattern that may not be left, at least one clause.
+std::vector<std::string> patternFaults(const Pattern& pattern, const AcceptanceRule& rule) {
+    std::vector<std::string> faults;
+    const auto fault = [&](bool is, const char* key) {
+        if (is) faults.push_back(say(key));
+    };
+    fault(pattern.toeHeel < rule.toeHeel.low, "job.pattern-too-near-toe");
+    fault(pattern.toeHeel > rule.toeHeel.high, "job.pattern-too-near-heel");
+    fault(pattern.rootTip < rule.rootTip.low, "job.pattern-too-near-root");
+    fault(pattern.rootTip > rule.rootTip.high, "job.pattern-too-near-tip");
+    fault(pattern.length < rule.length.low, "job.pattern-too-short");
+    fault(pattern.length > rule.length.high, "job.pattern-too-long");
+    fault(faults.empty(), "job.pattern-off-edge");
+    return faults;
+}
+
 Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side) {
     const std::optional<Pattern>& found = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
     const GearSet gearSet = completeGearSet(job.gearSet.data);
     const AcceptanceRule& rule = gearSet.limits.acceptance;
-    const std::string sideName(name(side));
-    Judgement result{trial.stamp.id, sideName + " pattern", JudgedAs::Pass, {}, {}};
+    Judgement result{trial.stamp.id, side == Side::Drive ? Judged::DrivePattern : Judged::CoastPattern};
     const Pattern& pattern = *found;
-    std::string faults;
-    const auto fault = [&](bool is, const std::string& words) {
-        if (is) faults += (faults.empty() ? "" : ", ") + words;
-    };
-    fault(pattern.toeHeel < rule.toeHeel.low, "too near the toe");
-    fault(pattern.toeHeel > rule.toeHeel.high, "too near the heel");
-    fault(pattern.rootTip < rule.rootTip.low, "too near the root");
-    fault(pattern.rootTip > rule.rootTip.high, "too near the tip");
-    fault(pattern.length < rule.length.low, "too short");
-    fault(pattern.length > rule.length.high, "too long");
     const bool good = isAcceptable(pattern, rule);
-    if (!good && faults.empty()) faults = "it runs off an edge";
-    const std::string sigma =
-        pattern.sigmaToeHeel > 0 || pattern.sigmaRootTip > 0
-            ? " (+/- " + percentWords(2 * pattern.sigmaToeHeel) + " and " + percentWords(2 * pattern.sigmaRootTip) + ")"
-            : "";
     result.result = good ? JudgedAs::Pass : JudgedAs::Fail;
-    result.sentence = "The " + sideName + " pattern lies " + percentWords(pattern.toeHeel) +
-                      " of the way from toe to heel and " + percentWords(pattern.rootTip) + " from root to tip" +
-                      sigma + ": " + (good ? "where it may be left." : faults + ".");
-    result.source = gearSet.given.acceptance ? sourceOf(job.gearSet, "limits.acceptance") : kPublishedRule;
+    const std::string verdict = good ? say("job.pattern-may-be-left")
+                                     : say("job.pattern-faults", job::joined(patternFaults(pattern, rule), ", "));
+    const std::string sideName = side == Side::Drive ? "drive" : "coast";
+    const std::string toeHeel = percentWords(pattern.toeHeel), rootTip = percentWords(pattern.rootTip);
+    if (pattern.sigmaToeHeel > 0 || pattern.sigmaRootTip > 0)
+        result.sentence = say("job.pattern-lies-within", sideName, toeHeel, rootTip,
+                              percentWords(2 * pattern.sigmaToeHeel), percentWords(2 * pattern.sigmaRootTip), verdict);
+    else
+        result.sentence = say("job.pattern-lies", sideName, toeHeel, rootTip, verdict);
+    result.source = gearSet.given.acceptance ? sourceOf(job.gearSet, "limits.acceptance") : say("job.published-rule");
     return result;
 }
 
 }  // namespace
+
+std::string_view name(Judged what) {
+    switch (what) {
+        case Judged::PinionPreload:
+            return "pinion preload";
+        case Judged::Backlash:
+            return "backlash";
+        case Judged::BacklashVariation:
+            return "backlash variation";
+        case Judged::RingGearRunout:
+            return "ring gear runout";
+        case Judged::CarrierFlangeRunout:
+            return "carrier flange runout";
+        case Judged::PinionFlangeRunout:
+            return "pinion flange runout";
+        case Judged::DrivePattern:
+            return "drive pattern";
+        case Judged::CoastPattern:
+            return "coast pattern";
+        case Judged::CarrierPreload:
+            return "carrier preload";
+        case Judged::Torque:
+            return "torque";
+    }
+    throw std::logic_error("something judged without a name");
+}
 
 std::string_view name(JudgedAs result) {
     switch (result) {
@@ -205,28 +225,26 @@ std::string_view name(JudgedAs result) {
 }
 
 Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry) {
-    Judgement result{entry.stamp.id, "pinion preload", JudgedAs::NoLimitKnown, {}, {}};
+    Judgement result{entry.stamp.id, Judged::PinionPreload};
     const bool used = job.bearings == Bearings::Used;
-    const char* word = used ? "used" : "new";
-    const std::string read = "The turning torque of the pinion, " + formatTorque(entry.torqueNm);
     if (entry.withOilSeal) {
-        result.sentence = read +
-                          ", was read with the oil seal in, whose drag counts too; the limits are for the bearings "
-                          "alone. Read it without the seal.";
+        result.sentence = say("job.preload-with-seal", formatTorque(entry.torqueNm));
         return result;
     }
-    const std::string field = std::string("limits.pinion_preload_nm.") + word;
     const LimitsData& given = job.gearSet.data.limits;
     const std::optional<Interval>& limits = used ? given.preloadUsedNm : given.preloadNewNm;
     if (!limits) {
-        result.sentence = read + ", with " + word + " bearings. " + missingLimit(field);
+        result.sentence =
+            say("job.limit-missing",
+                say(used ? "job.preload-read-used" : "job.preload-read-new", formatTorque(entry.torqueNm)),
+                used ? "limits.pinion_preload_nm.used" : "limits.pinion_preload_nm.new");
         return result;
     }
     const PreloadAdvice judged = crushSleevePreload(entry.torqueNm, *limits);
     result.result = judged.verdict == PreloadVerdict::Pass ? JudgedAs::Pass : JudgedAs::Fail;
     result.sentence = text(judged.because.front());
     if (!result.sentence.empty() && result.sentence.back() == '.') result.sentence.pop_back();
-    result.sentence += std::string(" (") + word + " bearings).";
+    result.sentence = say(used ? "job.with-used-bearings" : "job.with-new-bearings", result.sentence);
     result.source = sourceOf(job.gearSet, "limits.pinion_preload_nm");
     return result;
 }
@@ -236,54 +254,54 @@ std::vector<Judgement> judgeBacklash(const JobRecord& job, const BacklashEntry& 
 }
 
 Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry) {
-    Judgement result{entry.stamp.id, {}, JudgedAs::NoLimitKnown, {}, {}};
-    const char* place = entry.place == RunoutPlace::RingGear        ? "ring gear"
-                        : entry.place == RunoutPlace::CarrierFlange ? "carrier flange"
-                                                                    : "pinion flange";
-    result.what = std::string(place) + " runout";
-    const std::string read = std::string("Runout of the ") + place + " " + lengthWords(entry.mm);
-    if (entry.place != RunoutPlace::RingGear || !job.gearSet.data.limits.ringRunoutMm) {
-        result.sentence = read + ". " +
-                          (entry.place == RunoutPlace::RingGear
-                               ? missingLimit("limits.ring_runout_mm")
-                               : "A gear-set file holds no limit for it: compare it with the maker's sheet.");
+    if (entry.place != RunoutPlace::RingGear) {
+        const bool carrier = entry.place == RunoutPlace::CarrierFlange;
+        Judgement result{entry.stamp.id, carrier ? Judged::CarrierFlangeRunout : Judged::PinionFlangeRunout};
+        result.sentence =
+            say("job.limit-never-in-file",
+                say(carrier ? "job.carrier-runout-read" : "job.pinion-runout-read", lengthWords(entry.mm)));
+        return result;
+    }
+    Judgement result{entry.stamp.id, Judged::RingGearRunout};
+    const std::string read = say("job.ring-runout-read", lengthWords(entry.mm));
+    if (!job.gearSet.data.limits.ringRunoutMm) {
+        result.sentence = say("job.limit-missing", read, "limits.ring_runout_mm");
         return result;
     }
     const double limit = *job.gearSet.data.limits.ringRunoutMm;
     const bool fails = entry.mm > limit + kSameMm;
     result.result = fails ? JudgedAs::Fail : JudgedAs::Pass;
     result.sentence =
-        read + (fails ? " is more than the " : " is not more than the ") + lengthWords(limit) + " allowed." +
-        nearLimit(entry.mm, {limit}) +
-        (fails ? " Clean the faces and read the carrier flange alone to tell which of the two it is." : "");
+        besideLimit(say(fails ? "job.ring-runout-too-large" : "job.ring-runout-allowed", read, lengthWords(limit)),
+                    entry.mm, {limit});
+    if (fails) result.sentence = say("job.ring-runout-what-to-do", result.sentence);
     result.source = sourceOf(job.gearSet, "limits.ring_runout_mm");
     return result;
 }
 
 Judgement judgeCarrier(const JobRecord& /*job*/, const CarrierEntry& entry) {
-    std::string read;
-    const auto add = [&](const std::string& words) { read += (read.empty() ? "" : ", ") + words; };
+    std::vector<std::string> parts;
+    const auto add = [&](const char* key, const std::string& value) { parts.push_back(say(key, value)); };
     const auto notches = [](double n) {
         const std::string text = std::to_string(static_cast<double>(std::lround(10 * n)) / 10);
         return (n > 0 ? "+" : "") + text.substr(0, text.find('.') + 2);
     };
-    if (entry.torqueNm) add("turning torque " + formatTorque(*entry.torqueNm));
-    if (entry.leftNotches) add("left adjuster " + notches(*entry.leftNotches) + " notches past zero play");
-    if (entry.rightNotches) add("right adjuster " + notches(*entry.rightNotches) + " notches past zero play");
-    if (entry.leftShimsMm) add("left shims " + lengthWords(*entry.leftShimsMm));
-    if (entry.rightShimsMm) add("right shims " + lengthWords(*entry.rightShimsMm));
-    if (entry.spreadMm) add("spread " + lengthWords(*entry.spreadMm));
-    return {entry.stamp.id,
-            "carrier preload",
-            JudgedAs::NoLimitKnown,
-            "Carrier: " + read + ". A gear-set file holds no limit for it: compare it with the maker's sheet.",
-            {}};
+    if (entry.torqueNm) add("job.carrier-torque", formatTorque(*entry.torqueNm));
+    if (entry.leftNotches) add("job.left-adjuster", notches(*entry.leftNotches));
+    if (entry.rightNotches) add("job.right-adjuster", notches(*entry.rightNotches));
+    if (entry.leftShimsMm) add("job.left-shims", lengthWords(*entry.leftShimsMm));
+    if (entry.rightShimsMm) add("job.right-shims", lengthWords(*entry.rightShimsMm));
+    if (entry.spreadMm) add("job.spread", lengthWords(*entry.spreadMm));
+    Judgement result{entry.stamp.id, Judged::CarrierPreload};
+    result.sentence = say("job.limit-never-in-file", say("job.carrier-read", job::joined(parts, ", ")));
+    return result;
 }
 
 std::vector<Judgement> judgeBacklash(const JobRecord& job, const TrialEntry& trial) {
     std::vector<Judgement> results;
     if (trial.backlashMm)
-        results.push_back(judgeBacklashMm(job, trial.stamp.id, *trial.backlashMm, trial.dial, "Backlash"));
+        results.push_back(judgeBacklashMm(job, trial.stamp.id, *trial.backlashMm, trial.dial,
+                                          say("job.backlash-read", lengthWords(*trial.backlashMm))));
     if (!trial.backlashRound.empty())
         for (Judgement& one : judgePoints(job, trial.stamp.id, trial.backlashRound, trial.dial, !trial.backlashMm))
             results.push_back(std::move(one));
@@ -300,14 +318,14 @@ std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial)
 }
 
 Judgement judgeTorque(const CheckItem& item) {
-    Judgement result{item.key, "torque", JudgedAs::NoLimitKnown, {}, {}};
+    Judgement result{item.key, Judged::Torque};
     if (!item.torqueNm) {
-        result.sentence = item.text + ": no torque was written down.";
+        result.sentence = say("job.torque-missing", item.text);
         return result;
     }
-    const std::string read = item.text + ": " + formatBoltTorque(*item.torqueNm);
+    const std::string read = formatBoltTorque(*item.torqueNm);
     if (!item.wantedNm) {
-        result.sentence = read + ". No wanted torque was given: compare it with the maker's sheet.";
+        result.sentence = say("job.torque-wanted-unknown", item.text, read);
         return result;
     }
     // Wrenches and rounding of units: half a percent decides nothing.
@@ -318,13 +336,12 @@ Judgement judgeTorque(const CheckItem& item) {
     const std::string wanted =
         item.wantedNm->low == item.wantedNm->high
             ? formatBoltTorque(item.wantedNm->low)
-            : formatBoltTorque(item.wantedNm->low) + " to " + formatBoltTorque(item.wantedNm->high);
-    result.sentence = read +
-                      (low    ? " is less than the "
-                       : high ? " is more than the "
-                              : ", as wanted: ") +
-                      wanted + (low || high ? " wanted." : ".");
-    result.source = item.wantedFrom.empty() ? "entered by hand, no source given" : item.wantedFrom;
+            : say("job.torque-from-to", formatBoltTorque(item.wantedNm->low), formatBoltTorque(item.wantedNm->high));
+    result.sentence = say(low    ? "job.torque-low"
+                          : high ? "job.torque-high"
+                                 : "job.torque-as-wanted",
+                          item.text, read, wanted);
+    result.source = item.wantedFrom.empty() ? say("job.torque-source-unknown") : item.wantedFrom;
     return result;
 }
 

@@ -9,6 +9,7 @@
 #include "shimsight/advice_start.h"
 #include "shimsight/blank.h"
 #include "shimsight/job.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -17,13 +18,11 @@ namespace {
 constexpr double kMostBacklashMm = 5, kMostStackMm = 50, kMostChangeMm = 5, kMostRunoutMm = 10, kMostSpreadMm = 10;
 constexpr double kMostTurningNm = 100, kMostBoltNm = 3000, kMostNotches = 1000;
 constexpr double kNmPerFootPound = 1.3558179;
-constexpr std::size_t kMostBacklashPoints = 64;  ///< one for each tooth
+constexpr std::size_t kShownBytes = 40;  ///< of a text that is refused
 
 /// Text that a person typed: bounded, without control characters other than line ends.
 void tidyText(std::string& text, const std::string& what) {
-    if (text.size() > kMostJobText)
-        throw InputError(what + ": the text has " + std::to_string(text.size()) + " characters; at most " +
-                         std::to_string(kMostJobText) + " are kept.");
+    if (text.size() > kMostJobText) throw InputError(say("job.text-too-long", what, text.size(), kMostJobText));
     for (char& c : text) {
         const auto byte = static_cast<unsigned char>(c);
         if ((byte < 0x20 && c != '\n') || byte == 0x7f) c = ' ';
@@ -38,8 +37,8 @@ std::string shownNumber(double value) {
 
 void checkNumber(double value, double low, double high, const std::string& what, const char* unit) {
     if (std::isfinite(value) && value >= low && value <= high) return;
-    throw InputError(what + ": " + shownNumber(value) + " " + unit + " is not from " + shownNumber(low) + " to " +
-                     shownNumber(high) + " " + unit + ".");
+    throw InputError(
+        say("job.number-out-of-range", what, shownNumber(value), shownNumber(low), shownNumber(high), unit));
 }
 
 void checkNumber(const std::optional<double>& value, double low, double high, const std::string& what,
@@ -49,25 +48,24 @@ void checkNumber(const std::optional<double>& value, double low, double high, co
 
 void checkStamp(JobStamp& stamp, const std::string& what) {
     checkTime(stamp.at, what);
-    tidyText(stamp.by, what + ", by");
-    tidyText(stamp.note, what + ", note");
+    tidyText(stamp.by, say("job.by-of", what));
+    tidyText(stamp.note, say("job.note-of", what));
 }
 
 void checkPoints(const std::vector<BacklashPoint>& points, const std::string& what) {
     if (points.size() > kMostBacklashPoints)
-        throw InputError(what + ": " + std::to_string(points.size()) + " readings; at most " +
-                         std::to_string(kMostBacklashPoints) + " are kept.");
+        throw InputError(say("job.too-many-readings", what, points.size(), kMostBacklashPoints));
     for (const BacklashPoint& point : points) {
         checkNumber(point.mm, 0, kMostBacklashMm, what, "mm");
         if (!std::isfinite(point.positionDeg) || point.positionDeg < 0 || point.positionDeg >= 360)
-            throw InputError(what + ": a position round the ring gear is from 0 up to 360 degrees.");
+            throw InputError(say("job.position-out-of-range", what));
     }
 }
 
 void refuseAfterSignOff(const JobRecord& job) {
     if (const SignOff* done = signedOff(job))
-        throw InputError("This job was signed off" + (done->stamp.by.empty() ? "" : " by " + done->stamp.by) + " on " +
-                         done->stamp.at + "; reopen it before you add to it.");
+        throw InputError(done->stamp.by.empty() ? say("job.signed-off-already", done->stamp.at)
+                                                : say("job.signed-off-already-by", done->stamp.at, done->stamp.by));
 }
 
 /// Gives the entry its id and puts it into its list.
@@ -75,9 +73,7 @@ template <typename Entry>
 std::string put(JobRecord& job, std::vector<Entry>& list, Entry entry, const char* prefix, std::size_t most,
                 const std::string& what) {
     refuseAfterSignOff(job);
-    if (list.size() >= most)
-        throw InputError(what + ": the job has " + std::to_string(list.size()) +
-                         " of these already, the most it keeps.");
+    if (list.size() >= most) throw InputError(say("job.too-many-entries", what, list.size()));
     checkStamp(entry.stamp, what);
     entry.stamp.struck.reset();
     entry.stamp.id = prefix + std::to_string(list.size() + 1);
@@ -134,13 +130,12 @@ std::optional<std::int64_t> parsedTime(std::string_view time) {
 
 void checkTime(std::string_view time, std::string_view what) {
     if (parsedTime(time)) return;
-    throw InputError(std::string(what) + ": \"" + std::string(time.substr(0, 40)) +
-                     "\" is not a time; write 2026-03-02T14:05:00+01:00, or Z in place of the zone.");
+    throw InputError(say("job.not-a-time", what, time.substr(0, kShownBytes)));
 }
 
 std::int64_t secondsOf(std::string_view time) {
     const std::optional<std::int64_t> seconds = parsedTime(time);
-    if (!seconds) checkTime(time, "time");
+    if (!seconds) checkTime(time, say("job.time"));
     return *seconds;
 }
 
@@ -153,10 +148,7 @@ std::string formatBoltTorque(double nm) {
 
 double parseBoltTorqueNm(std::string_view text, std::string_view what) {
     constexpr std::array<TorqueUnit, 3> kUnits{{{"ft-lb", kNmPerFootPound}, {"in-lb", kNmPerInchPound}, {"Nm", 1.0}}};
-    return parseTorqueNm(
-        text, what,
-        {kUnits, kMostBoltNm, "write foot-pounds (60ft-lb), inch-pounds (240in-lb) or newton metres (80Nm).",
-         "is not a torque of an axle's bolts"});
+    return parseTorqueNm(text, what, {kUnits, kMostBoltNm, say("job.bolt-torque-units"), say("job.no-bolt-torque")});
 }
 
 std::string_view name(BuildKind kind) {
@@ -244,83 +236,83 @@ double meanOf(std::span<const BacklashPoint> points) {
 std::vector<CheckItem> job::checkLists(const GearSetData& gearSet) {
     const BuildData& build = gearSet.build;
     std::vector<CheckItem> items;
-    const auto add = [&](CheckList list, const char* key, const char* text, bool onlyAtTheEnd = false) {
+    const auto add = [&](CheckList list, const char* key, std::string text, bool onlyAtTheEnd = false) {
         CheckItem item;
         item.key = key;
         item.list = list;
-        item.text = text;
+        item.text = std::move(text);
         item.onlyAtTheEnd = onlyAtTheEnd;
         item.stamp.id = key;
         items.push_back(std::move(item));
     };
-    add(CheckList::Torque, "ring-gear-bolts", "Ring gear bolts, crosswise and in steps");
+    add(CheckList::Torque, "ring-gear-bolts", say("job.check-ring-gear-bolts"));
     if (build.pinionShim == PinionShim::UnderPinionSupport)
-        add(CheckList::Torque, "pinion-support-bolts", "Bolts of the pinion support");
-    add(CheckList::Torque, "pinion-nut", "Pinion nut");
-    add(CheckList::Torque, "bearing-caps", "Bearing cap bolts, each cap in its own place");
+        add(CheckList::Torque, "pinion-support-bolts", say("job.check-pinion-support-bolts"));
+    add(CheckList::Torque, "pinion-nut", say("job.check-pinion-nut"));
+    add(CheckList::Torque, "bearing-caps", say("job.check-bearing-caps"));
     if (build.carrier.value_or(Build{}.carrier) == CarrierSetting::ThreadedAdjusters)
-        add(CheckList::Torque, "adjuster-locks", "Locks of the adjusters");
-    add(CheckList::Torque, "cover", "Cover bolts, or nuts of the drop-out carrier, crosswise");
-    add(CheckList::Torque, "shaft-bolts", "Bolts of the drive shaft and of the axle shafts");
-    add(CheckList::FinalAssembly, "thread-locker", "Thread locker on the ring gear bolts, threads clean and dry");
-    add(CheckList::FinalAssembly, "cap-torque", "Bearing caps at full torque after the last adjustment");
-    add(CheckList::FinalAssembly, "paste-cleaned", "Marking paste cleaned off all teeth and out of the housing");
-    add(CheckList::FinalAssembly, "oil-seals", "Oil seals fitted, new ones, only now", true);
-    add(CheckList::FinalAssembly, "o-ring", "O-ring and gaskets fitted, new ones, only now", true);
-    add(CheckList::FinalAssembly, "witness-marks", "Witness marks across pinion nut, cap bolts and adjusters");
-    add(CheckList::FinalAssembly, "turns-freely",
-        "Turns by hand through a whole turn of the ring gear without a tight spot");
-    add(CheckList::FinalAssembly, "oil-filled", "Filled with the oil of the maker's sheet, plugs tight, breather free");
+        add(CheckList::Torque, "adjuster-locks", say("job.check-adjuster-locks"));
+    add(CheckList::Torque, "cover", say("job.check-cover"));
+    add(CheckList::Torque, "shaft-bolts", say("job.check-shaft-bolts"));
+    add(CheckList::FinalAssembly, "thread-locker", say("job.check-thread-locker"));
+    add(CheckList::FinalAssembly, "cap-torque", say("job.check-cap-torque"));
+    add(CheckList::FinalAssembly, "paste-cleaned", say("job.check-paste-cleaned"));
+    add(CheckList::FinalAssembly, "oil-seals", say("job.check-oil-seals"), true);
+    add(CheckList::FinalAssembly, "o-ring", say("job.check-o-ring"), true);
+    add(CheckList::FinalAssembly, "witness-marks", say("job.check-witness-marks"));
+    add(CheckList::FinalAssembly, "turns-freely", say("job.check-turns-freely"));
+    add(CheckList::FinalAssembly, "oil-filled", say("job.check-oil-filled"));
     return items;
 }
 
 JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std::string setUpBy, std::string at) {
-    checkTime(at, "time of the job");
+    checkTime(at, say("job.time-of-job"));
     JobRecord job;
     job.checks = job::checkLists(gearSet.data);
     job.gearSet = std::move(gearSet);
     job.axle = std::move(axle);
     job.customer = std::move(customer);
     job.setUpBy = std::move(setUpBy);
-    tidyText(job.axle, "axle");
-    tidyText(job.customer, "customer");
-    tidyText(job.setUpBy, "set up by");
-    if (job.axle.empty()) throw InputError("axle: say which axle this is; any words will do.");
+    tidyText(job.axle, say("job.axle"));
+    tidyText(job.customer, say("job.customer"));
+    tidyText(job.setUpBy, say("job.set-up-by"));
+    if (job.axle.empty()) throw InputError(say("job.axle-missing"));
     job.createdAt = at;
     job.changedAt = std::move(at);
     return job;
 }
 
 std::string addPreload(JobRecord& job, PreloadEntry entry) {
-    const std::string what = "preload reading";
+    const std::string what = say("job.preload-reading");
     checkNumber(entry.torqueNm, 0, kMostTurningNm, what, "Nm");
-    checkNumber(entry.stackMm, 0, kMostStackMm, what + ", stack", "mm");
+    checkNumber(entry.stackMm, 0, kMostStackMm, say("job.stack-of", what), "mm");
     return put(job, job.preloads, std::move(entry), "p", kMostJobEntries, what);
 }
 
 std::string addBacklash(JobRecord& job, BacklashEntry entry) {
-    const std::string what = "backlash reading";
-    if (entry.points.empty()) throw InputError(what + ": give at least one.");
+    const std::string what = say("job.backlash-reading");
+    if (entry.points.empty()) throw InputError(say("job.no-backlash-given", what));
     checkPoints(entry.points, what);
     return put(job, job.backlashes, std::move(entry), "b", kMostJobEntries, what);
 }
 
 std::string addRunout(JobRecord& job, RunoutEntry entry) {
-    checkNumber(entry.mm, 0, kMostRunoutMm, "runout", "mm");
-    return put(job, job.runouts, std::move(entry), "r", kMostJobEntries, "runout");
+    const std::string what = say("job.runout");
+    checkNumber(entry.mm, 0, kMostRunoutMm, what, "mm");
+    return put(job, job.runouts, std::move(entry), "r", kMostJobEntries, what);
 }
 
 std::string addCarrier(JobRecord& job, CarrierEntry entry) {
-    const std::string what = "carrier";
-    checkNumber(entry.torqueNm, 0, kMostTurningNm, what + ", turning torque", "Nm");
+    const std::string what = say("job.carrier");
+    checkNumber(entry.torqueNm, 0, kMostTurningNm, say("job.turning-torque-of", what), "Nm");
     for (const std::optional<double>& notches : {entry.leftNotches, entry.rightNotches})
-        checkNumber(notches, -kMostNotches, kMostNotches, what + ", adjusters", "notches");
+        checkNumber(notches, -kMostNotches, kMostNotches, say("job.adjusters-of", what), "notches");
     for (const std::optional<double>& shims : {entry.leftShimsMm, entry.rightShimsMm})
-        checkNumber(shims, 0, kMostStackMm, what + ", shims", "mm");
-    checkNumber(entry.spreadMm, 0, kMostSpreadMm, what + ", spread", "mm");
+        checkNumber(shims, 0, kMostStackMm, say("job.shims-of", what), "mm");
+    checkNumber(entry.spreadMm, 0, kMostSpreadMm, say("job.spread-of", what), "mm");
     if (!entry.torqueNm && !entry.leftNotches && !entry.rightNotches && !entry.leftShimsMm && !entry.rightShimsMm &&
         !entry.spreadMm)
-        throw InputError(what + ": give at least one number: turning torque, adjuster notches, shims or spread.");
+        throw InputError(say("job.no-carrier-number", what));
     return put(job, job.carriers, std::move(entry), "c", kMostJobEntries, what);
 }
 
@@ -328,65 +320,60 @@ namespace {
 
 /// What a trial and what was read before the gears came apart have in common.
 void checkTrialNumbers(TrialEntry& entry, const std::string& what) {
-    checkNumber(entry.shimStackMm, 0, kMostStackMm, what + ", shim stack", "mm");
-    checkNumber(entry.backlashMm, 0, kMostBacklashMm, what + ", backlash", "mm");
-    checkNumber(entry.shimChangeMm, -kMostChangeMm, kMostChangeMm, what + ", shim change", "mm");
-    checkPoints(entry.backlashRound, what + ", backlash round the ring gear");
-    tidyText(entry.changed, what + ", what was changed");
-    tidyText(entry.why, what + ", why");
+    checkNumber(entry.shimStackMm, 0, kMostStackMm, say("job.shim-stack-of", what), "mm");
+    checkNumber(entry.backlashMm, 0, kMostBacklashMm, say("job.backlash-of", what), "mm");
+    checkNumber(entry.shimChangeMm, -kMostChangeMm, kMostChangeMm, say("job.shim-change-of", what), "mm");
+    checkPoints(entry.backlashRound, say("job.backlash-round-of", what));
+    tidyText(entry.changed, say("job.changed-of", what));
+    tidyText(entry.why, say("job.why-of", what));
     if (entry.photos.size() > kMostTrialPhotos)
-        throw InputError(what + ": " + std::to_string(entry.photos.size()) + " photos; at most " +
-                         std::to_string(kMostTrialPhotos) + " belong to one trial.");
+        throw InputError(say("job.too-many-photos", what, entry.photos.size(), kMostTrialPhotos));
 }
 
 }  // namespace
 
 std::string addTrial(JobRecord& job, TrialEntry entry) {
-    const std::string what = "trial";
+    const std::string what = say("job.trial");
     checkTrialNumbers(entry, what);
     return put(job, job.trials, std::move(entry), "t", kMostJobTrials, what);
 }
 
 std::string addBefore(JobRecord& job, TrialEntry entry) {
-    const std::string what = "before the gears came apart";
-    if (job.build == BuildKind::NewGears)
-        throw InputError(what +
-                         ": this job sets up new gears, which were never together. Only gears that ran are set to "
-                         "what they were.");
+    const std::string what = say("job.before");
+    if (job.build == BuildKind::NewGears) throw InputError(say("job.new-gears-have-no-before", what));
     checkTrialNumbers(entry, what);
     if (entry.photos.empty() && !entry.drawnDrive && !entry.drawnCoast && !entry.backlashMm &&
         entry.backlashRound.empty())
-        throw InputError(what + ": give photos of the marks, a flank map drawn by hand, or the backlash.");
+        throw InputError(say("job.nothing-given-before", what));
     return put(job, job.before, std::move(entry), "u", kMostJobTrials, what);
 }
 
 std::string addChecked(JobRecord& job, CheckedEntry entry) {
-    return put(job, job.checked, std::move(entry), "q", kMostJobEntries, "looked into");
+    return put(job, job.checked, std::move(entry), "q", kMostJobEntries, say("job.looked-into"));
 }
 
 std::string addWork(JobRecord& job, WorkEntry entry) {
-    const std::string what = "work done";
-    checkNumber(entry.shimChangeMm, -kMostChangeMm, kMostChangeMm, what + ", shim change", "mm");
-    checkNumber(entry.shimStackMm, 0, kMostStackMm, what + ", shim stack", "mm");
-    checkNumber(entry.backlashMm, 0, kMostBacklashMm, what + ", backlash", "mm");
+    const std::string what = say("job.work-done");
+    checkNumber(entry.shimChangeMm, -kMostChangeMm, kMostChangeMm, say("job.shim-change-of", what), "mm");
+    checkNumber(entry.shimStackMm, 0, kMostStackMm, say("job.shim-stack-of", what), "mm");
+    checkNumber(entry.backlashMm, 0, kMostBacklashMm, say("job.backlash-of", what), "mm");
     for (const std::optional<double>& notches : {entry.leftNotches, entry.rightNotches})
-        checkNumber(notches, -kMostNotches, kMostNotches, what + ", adjusters", "notches");
+        checkNumber(notches, -kMostNotches, kMostNotches, say("job.adjusters-of", what), "notches");
     if (entry.afterTrial.empty()) {
         if (const TrialEntry* last = lastTrial(job)) entry.afterTrial = last->stamp.id;
     } else if (findTrial(job, entry.afterTrial) == nullptr) {
-        throw InputError(what + ": there is no trial \"" + entry.afterTrial.substr(0, 40) + "\" in this job.");
+        throw InputError(say("job.no-such-trial", what, entry.afterTrial.substr(0, kShownBytes)));
     }
     return put(job, job.work, std::move(entry), "w", kMostJobEntries, what);
 }
 
 void addRemark(JobRecord& job, Remark remark) {
-    checkTime(remark.at, "remark");
-    tidyText(remark.by, "remark, by");
-    tidyText(remark.text, "remark");
-    if (remark.text.empty()) throw InputError("remark: it is empty.");
-    if (job.remarks.size() >= kMostJobEntries)
-        throw InputError("remark: the job has " + std::to_string(kMostJobEntries) +
-                         " of these already, the most it keeps.");
+    const std::string what = say("job.remark");
+    checkTime(remark.at, what);
+    tidyText(remark.by, say("job.by-of", what));
+    tidyText(remark.text, what);
+    if (remark.text.empty()) throw InputError(say("job.remark-empty", what));
+    if (job.remarks.size() >= kMostJobEntries) throw InputError(say("job.too-many-entries", what, kMostJobEntries));
     job.changedAt = remark.at;
     job.remarks.push_back(std::move(remark));
 }
@@ -395,18 +382,19 @@ void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
     refuseAfterSignOff(job);
     CheckItem* item = findCheck(job, key);
     if (item == nullptr) {
-        std::string keys;
-        for (const CheckItem& one : job.checks) keys += (keys.empty() ? "" : ", ") + one.key;
-        throw InputError("There is no check \"" + std::string(key.substr(0, 40)) + "\"; this job has: " + keys + ".");
+        std::vector<std::string> keys;
+        for (const CheckItem& one : job.checks) keys.push_back(one.key);
+        throw InputError(say("job.no-such-check", key.substr(0, kShownBytes), job::joined(keys, ", ")));
     }
-    checkNumber(tick.torqueNm, 0, kMostBoltNm, "check", "Nm");
+    const std::string what = say("job.check");
+    checkNumber(tick.torqueNm, 0, kMostBoltNm, what, "Nm");
     if (tick.wantedNm && (!(tick.wantedNm->low >= 0) || !(tick.wantedNm->high <= kMostBoltNm) ||
                           !(tick.wantedNm->low <= tick.wantedNm->high)))
-        throw InputError("check: the wanted torque must be two numbers, the smaller first.");
+        throw InputError(say("job.wanted-torque-unusable", what));
     JobStamp stamp{.id = item->key, .at = tick.at, .by = tick.by, .note = tick.note, .request = tick.request};
-    checkStamp(stamp, "check");
+    checkStamp(stamp, what);
     std::string from = tick.wantedFrom;
-    tidyText(from, "check, where the torque is from");
+    tidyText(from, say("job.torque-source-of", what));
     item->state = tick.state;
     item->torqueNm = tick.state == CheckState::Done ? tick.torqueNm : std::nullopt;
     // What the sheet wants stays known when a tick is taken back.
@@ -420,14 +408,13 @@ void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
 
 std::string addCheck(JobRecord& job, CheckList list, const std::string& text) {
     refuseAfterSignOff(job);
+    const std::string what = say("job.check");
     CheckItem item;
     item.list = list;
     item.text = text;
-    tidyText(item.text, "check");
-    if (item.text.empty()) throw InputError("check: say what is to be checked.");
-    if (job.checks.size() >= kMostJobEntries)
-        throw InputError("check: the job has " + std::to_string(kMostJobEntries) +
-                         " of these already, the most it keeps.");
+    tidyText(item.text, what);
+    if (item.text.empty()) throw InputError(say("job.check-empty", what));
+    if (job.checks.size() >= kMostJobEntries) throw InputError(say("job.too-many-entries", what, kMostJobEntries));
     int number = 1;
     while (findCheck(job, "own-" + std::to_string(number)) != nullptr) ++number;
     item.key = "own-" + std::to_string(number);
@@ -442,10 +429,11 @@ std::string addCheck(JobRecord& job, CheckList list, const std::string& text) {
 
 void strikeOut(JobRecord& job, std::string_view id, StruckOut struck) {
     refuseAfterSignOff(job);
-    checkTime(struck.at, "strike out");
-    tidyText(struck.by, "strike out, by");
-    tidyText(struck.why, "strike out, why");
-    if (struck.why.empty()) throw InputError("strike out: say why; the entry stays to be seen with your reason.");
+    const std::string what = say("job.strike-out");
+    checkTime(struck.at, what);
+    tidyText(struck.by, say("job.by-of", what));
+    tidyText(struck.why, say("job.why-of", what));
+    if (struck.why.empty()) throw InputError(say("job.strike-out-without-reason", what));
     JobStamp* found = nullptr;
     const auto look = [&](auto& list) {
         for (auto& entry : list)
@@ -453,8 +441,8 @@ void strikeOut(JobRecord& job, std::string_view id, StruckOut struck) {
     };
     look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before), look(job.trials),
         look(job.checked), look(job.work);
-    if (found == nullptr) throw InputError("There is no entry \"" + std::string(id.substr(0, 40)) + "\" in this job.");
-    if (found->struck) throw InputError("\"" + found->id + "\" was struck out on " + found->struck->at + " already.");
+    if (found == nullptr) throw InputError(say("job.no-such-entry", id.substr(0, kShownBytes)));
+    if (found->struck) throw InputError(say("job.struck-out-already", found->id, found->struck->at));
     job.changedAt = struck.at;
     found->struck = std::move(struck);
 }
@@ -465,22 +453,20 @@ void signOff(JobRecord& job, JobStamp stamp) {
     for (const JobStep& step : jobStatus(job).steps)
         if (step.key != "sign-off" && (step.state == StepState::Open || step.state == StepState::Next))
             entry.open.push_back(step.title);
-    if (entry.stamp.by.empty()) throw InputError("sign-off: say who signs.");
-    if (!entry.open.empty() && entry.stamp.note.empty()) {
-        std::string open;
-        for (const std::string& title : entry.open) open += (open.empty() ? "" : "; ") + title;
-        throw InputError("sign-off: still open: " + open +
-                         ". Finish this, or sign with a note that says why it stays open.");
-    }
-    (void)put(job, job.signOffs, std::move(entry), "s", kMostJobEntries, "sign-off");
+    const std::string what = say("job.sign-off");
+    if (entry.stamp.by.empty()) throw InputError(say("job.sign-off-by-nobody", what));
+    if (!entry.open.empty() && entry.stamp.note.empty())
+        throw InputError(say("job.sign-off-still-open", what, job::joined(entry.open, "; ")));
+    (void)put(job, job.signOffs, std::move(entry), "s", kMostJobEntries, what);
 }
 
 void reopen(JobRecord& job, StruckOut why) {
-    checkTime(why.at, "reopen");
-    tidyText(why.by, "reopen, by");
-    tidyText(why.why, "reopen, why");
-    if (signedOff(job) == nullptr) throw InputError("This job is not signed off, so there is nothing to reopen.");
-    if (why.why.empty()) throw InputError("reopen: say why.");
+    const std::string what = say("job.reopen");
+    checkTime(why.at, what);
+    tidyText(why.by, say("job.by-of", what));
+    tidyText(why.why, say("job.why-of", what));
+    if (signedOff(job) == nullptr) throw InputError(say("job.nothing-to-reopen"));
+    if (why.why.empty()) throw InputError(say("job.reopen-without-reason", what));
     job.changedAt = why.at;
     job.signOffs.back().stamp.struck = std::move(why);
 }

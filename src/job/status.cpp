@@ -5,6 +5,7 @@
 #include "shimsight/advice_start.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/job.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -16,6 +17,7 @@ using job::signedLengthWords;
 constexpr double kContradictionMm = 0.0127;
 /// A cause that is at least this likely is named.
 constexpr double kLikely = 0.5;
+constexpr std::string_view kTrialId = "job.trial-id";
 
 bool hasWorkAfter(const JobRecord& job, const TrialEntry& trial) { return !workAfter(job, trial.stamp.id).empty(); }
 
@@ -50,12 +52,19 @@ bool wearIsUnknown(const JobRecord& job) {
     return !before || !before->backlashMm || (!before->drive && !before->coast);
 }
 
-std::string whatIsMissingBefore(const JobRecord& job) {
+Message whatIsMissingBefore(const JobRecord& job) {
     const std::optional<TrialObservation> before = beforeOf(job);
     const bool marks = before && (before->drive || before->coast), backlash = before && before->backlashMm;
-    return marks      ? "the backlash"
-           : backlash ? "the marks (photos of drive and coast side)"
-                      : "the marks (photos of drive and coast side) and the backlash";
+    return marks      ? message("job.missing-backlash")
+           : backlash ? message("job.missing-marks")
+                      : message("job.missing-marks-and-backlash");
+}
+
+/// The trial as sentences name it; see withTrialNumbers.
+Message named(const TrialEntry& trial) { return message(kTrialId, trial.stamp.id); }
+
+JobStep openStep(std::string key, const char* title, Message detail) {
+    return {.key = std::move(key), .title = say(title), .state = StepState::Open, .detail = std::move(detail)};
 }
 
 /// When something was last done that makes earlier readings worthless; 0: never. `anyWork`: ring gear moves count too.
@@ -78,7 +87,7 @@ const Entry* lastOf(const std::vector<Entry>& list) {
 }
 
 JobStep runoutStep(const JobRecord& job) {
-    JobStep step{"runout", "Runout of the ring gear", StepState::Open, "Not read yet."};
+    JobStep step = openStep("runout", "job.step-runout", message("job.not-read-yet"));
     const RunoutEntry* last = nullptr;
     for (const RunoutEntry& entry : job.runouts)
         if (entry.stamp.counts() && entry.place == RunoutPlace::RingGear) last = &entry;
@@ -90,10 +99,10 @@ JobStep runoutStep(const JobRecord& job) {
 }
 
 JobStep preloadStep(const JobRecord& job) {
-    JobStep step{"preload", "Preload of the pinion bearings", StepState::Open, "Not read yet."};
+    JobStep step = openStep("preload", "job.step-preload", message("job.not-read-yet"));
     if (job.build == BuildKind::CheckOnly) {
         step.state = StepState::NotNeeded;
-        step.detail = "Nothing is taken apart.";
+        step.detail = message("job.nothing-taken-apart");
     }
     const PreloadEntry* last = lastOf(job.preloads);
     if (last == nullptr) return step;
@@ -103,49 +112,46 @@ JobStep preloadStep(const JobRecord& job) {
         step.state = StepState::Open;
     } else if (secondsOf(last->stamp.at) < lastChange(job, false)) {
         step.state = StepState::Open;
-        step.detail = "Read before the last change of the pinion shims: read it again when the pinion is in for good.";
+        step.detail = message("job.preload-read-before-change");
     } else {
         step.state = StepState::Done;
     }
     return step;
 }
 
+/// What is told of the last trial where nothing stops the job.
+const char* patternDetail(const JobRecord& job, const TrialEntry& last) {
+    if (!last.hasPattern()) return "job.trial-not-read";
+    if (patternStands(job)) return isAccepted(last) ? "job.trial-good" : "job.trial-read-for-check";
+    if (putRightAfter(job, last)) return "job.ring-gear-put-right-after-trial";
+    if (hasWorkAfter(job, last)) return "job.setting-changed-after-trial";
+    if (!last.reading->advice) return "job.trial-without-advice";
+    switch (last.reading->advice->verdict) {
+        case Verdict::Change:
+            return "job.trial-change-advised";
+        case Verdict::NoShimWillHelp:
+            return "job.trial-no-shim-helps";
+        case Verdict::Accept:
+        case Verdict::MeasureAgain:
+            break;
+    }
+    return "job.trial-measure-again";
+}
+
 JobStep patternStep(const JobRecord& job) {
-    JobStep step{"pattern", "Contact pattern", StepState::Open, "No trial yet."};
+    JobStep step = openStep("pattern", "job.step-pattern", message("job.no-trial-yet"));
     const TrialEntry* last = lastTrial(job);
     const std::optional<JobStop> stop = jobStop(job);
     if (stop && (last != nullptr || stop->step != "pattern")) {
-        step.detail = "Nothing is set or accepted before this is put right: " + stop->found;
+        step.detail = message("job.pattern-waits-for", stop->found);
         return step;
     }
     if (last == nullptr) {
-        if (wearIsUnknown(job))
-            step.detail = "No trial yet. Used gears are set to what they were: " + whatIsMissingBefore(job) +
-                          " from before they came apart is not entered.";
+        if (wearIsUnknown(job)) step.detail = message("job.no-trial-wear-unknown", whatIsMissingBefore(job));
         return step;
     }
-    const std::string which = "Trial " + last->stamp.id;
-    if (!last->hasPattern()) {
-        step.detail = which + " could not be read.";
-    } else if (patternStands(job)) {
-        step.state = StepState::Done;
-        step.detail =
-            isAccepted(*last) ? which + " is good: it was advised to leave it." : which + " was read for the check.";
-    } else if (putRightAfter(job, *last)) {
-        step.detail =
-            "The ring gear was put right after trial " + last->stamp.id + "; it takes a new trial to see the result.";
-    } else if (hasWorkAfter(job, *last)) {
-        step.detail =
-            "The setting was changed after trial " + last->stamp.id + "; it takes a new trial to see the result.";
-    } else if (last->reading->advice) {
-        const Advice& advice = *last->reading->advice;
-        step.detail = which + ": " +
-                      (advice.verdict == Verdict::Change           ? "a change was advised."
-                       : advice.verdict == Verdict::NoShimWillHelp ? "no shim will put this right."
-                                                                   : "it was advised to measure again.");
-    } else {
-        step.detail = which + " has a pattern but no advice.";
-    }
+    if (patternStands(job)) step.state = StepState::Done;
+    step.detail = messageOf(patternDetail(job, *last), {named(*last)});
     return step;
 }
 
@@ -198,7 +204,7 @@ NewestRound newestRound(const JobRecord& job) {
 }
 
 JobStep backlashStep(const JobRecord& job) {
-    JobStep step{"backlash", "Backlash", StepState::Open, "Not read yet."};
+    JobStep step = openStep("backlash", "job.step-backlash", message("job.not-read-yet"));
     if (const std::optional<JobStop> stop = jobStop(job); stop && stop->step == "backlash") {
         step.detail = stop->found;
         return step;
@@ -206,14 +212,15 @@ JobStep backlashStep(const JobRecord& job) {
     const NewestBacklash newest = newestBacklash(job);
     if (newest.at < 0) return step;
     bool fails = false;
-    step.detail.clear();
+    std::vector<std::string> sentences;
     for (const Judgement& one : newest.judged) {
         fails = fails || one.result == JudgedAs::Fail;
-        step.detail += (step.detail.empty() ? "" : " ") + one.sentence;
+        sentences.push_back(one.sentence);
     }
+    step.detail = job::joined(sentences, " ");
     if (fails) return step;
     if (newest.stale) {
-        step.detail = "Read before the last change of the setting: read it again.";
+        step.detail = message("job.backlash-read-before-change");
         return step;
     }
     step.state = StepState::Done;
@@ -221,10 +228,10 @@ JobStep backlashStep(const JobRecord& job) {
 }
 
 JobStep carrierStep(const JobRecord& job) {
-    JobStep step{"carrier", "Preload of the carrier bearings", StepState::Open, "Not written down yet."};
+    JobStep step = openStep("carrier", "job.step-carrier", message("job.not-written-down-yet"));
     if (job.build == BuildKind::CheckOnly) {
         step.state = StepState::NotNeeded;
-        step.detail = "Nothing is taken apart.";
+        step.detail = message("job.nothing-taken-apart");
     }
     if (const CarrierEntry* last = lastOf(job.carriers)) {
         step.state = StepState::Done;
@@ -234,8 +241,8 @@ JobStep carrierStep(const JobRecord& job) {
 }
 
 JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const char* title) {
-    JobStep step{key, title, StepState::Open, {}};
-    std::string open;
+    JobStep step = openStep(key, title, {});
+    std::vector<std::string> open;
     int done = 0, all = 0;
     for (const CheckItem& item : job.checks) {
         if (item.list != list) continue;
@@ -243,84 +250,66 @@ JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const c
         const bool wrong =
             item.state == CheckState::Done && item.torqueNm && judgeTorque(item).result == JudgedAs::Fail;
         if (item.state == CheckState::Open || wrong)
-            open += (open.empty() ? "" : ", ") + item.key + (wrong ? " (wrong torque)" : "");
+            open.push_back(wrong ? say("job.item-wrong-torque", item.key) : item.key);
         else
             ++done;
     }
-    step.detail =
-        std::to_string(done) + " of " + std::to_string(all) + " done" + (open.empty() ? "." : "; open: " + open + ".");
+    step.detail = open.empty() ? message("job.items-done", done, all)
+                               : message("job.items-done-and-open", done, all, job::joined(open, ", "));
     if (list == CheckList::Torque && job.build == BuildKind::CheckOnly) {
         step.state = StepState::NotNeeded;
-        step.detail = "Nothing is taken apart.";
+        step.detail = message("job.nothing-taken-apart");
     } else if (open.empty()) {
         step.state = StepState::Done;
     }
     return step;
 }
 
-std::string nextOfPattern(const JobRecord& job) {
+Message photosAgain(const TrialEntry& trial) {
+    if (trial.reading)
+        for (const ReadingPhoto& photo : trial.reading->photos)
+            if (photo.refused)
+                return message("job.next-photos-again-because", named(trial), photo.refused->reason,
+                               photo.refused->whatToDo);
+    return message("job.next-photos-again", named(trial));
+}
+
+Message nextOfPattern(const JobRecord& job) {
     const TrialEntry* last = lastTrial(job);
-    if (last == nullptr && wearIsUnknown(job))
-        return "Enter what these gears were before they came apart: " + whatIsMissingBefore(job) +
-               ". They are set to that; without it no correction can be worked out.";
+    if (last == nullptr && wearIsUnknown(job)) return message("job.next-enter-before", whatIsMissingBefore(job));
     if (last == nullptr || hasWorkAfter(job, *last) || putRightAfter(job, *last))
-        return "Paint three or four ring gear teeth, roll them both ways under a little drag, photograph drive and "
-               "coast "
-               "side, and enter the trial with shim stack and backlash.";
-    if (!last->hasPattern()) {
-        std::string what = "Take the photos of trial " + last->stamp.id + " again and enter them as a new trial.";
-        if (last->reading)
-            for (const ReadingPhoto& photo : last->reading->photos)
-                if (photo.refused)
-                    return what + " What was wrong: " + text(photo.refused->reason) + " " +
-                           text(photo.refused->whatToDo);
-        return what;
-    }
-    if (!last->reading->advice) return "Judge trial " + last->stamp.id + " by eye: no advice could be worked out.";
+        return message("job.next-paint-and-roll");
+    if (!last->hasPattern()) return photosAgain(*last);
+    if (!last->reading->advice) return message("job.next-judge-by-eye", named(*last));
     const Advice& advice = *last->reading->advice;
     switch (advice.verdict) {
         case Verdict::Change:
-            return "Do what trial " + last->stamp.id + " asks for: " + adviceInShort(advice) +
-                   " Then enter what was really done.";
+            return message("job.next-do-advice", named(*last), adviceInShort(advice));
         case Verdict::NoShimWillHelp:
-            return "Trial " + last->stamp.id +
-                   " says that no shim will put this right: look for the cause that its advice names before you go on.";
+            return message("job.next-look-for-cause", named(*last));
         case Verdict::MeasureAgain:
-            return "Wipe the teeth, paint, roll and photograph them once more; trial " + last->stamp.id +
-                   " does not carry a correction.";
+            return message("job.next-measure-again", named(*last));
         case Verdict::Accept:
             break;
     }
-    return "Leave the setting as it is.";
+    return message("job.next-leave");
 }
 
-std::string nextSentence(const JobRecord& job, const JobStep& step) {
-    if (step.key == "runout") {
-        if (job.runouts.empty())
-            return "Read the runout of the ring gear's back face with a dial over one whole turn, and enter it.";
-        return "Put the runout of the ring gear right before you set anything by it, and read it again.";
-    }
-    if (step.key == "preload") {
-        if (lastOf(job.preloads) == nullptr)
-            return "Read the turning torque of the pinion, without the oil seal and before the carrier goes in, and "
-                   "enter "
-                   "it.";
-        return "Set the preload of the pinion bearings and enter the new reading.";
-    }
+Message nextSentence(const JobRecord& job, const JobStep& step) {
+    if (step.key == "runout")
+        return message(job.runouts.empty() ? "job.next-read-runout" : "job.next-put-runout-right");
+    if (step.key == "preload")
+        return message(lastOf(job.preloads) == nullptr ? "job.next-read-preload" : "job.next-set-preload");
     if (step.key == "pattern") return nextOfPattern(job);
-    if (step.key == "backlash")
-        return "Read the backlash at four places or more round the ring gear with the caps tight, and enter it.";
-    if (step.key == "carrier")
-        return "Set the preload of the carrier bearings as the maker's sheet says, and enter it.";
-    if (step.key == "torques") return "Tighten by the maker's sheet and tick the torques off, each with its value.";
-    if (step.key == "final-assembly")
-        return "Work off the final assembly list: clean the paste off, then fit oil seals and O-ring, and tick each "
-               "line.";
-    return "Everything is done: look it over and sign off.";
+    if (step.key == "backlash") return message("job.next-read-backlash");
+    if (step.key == "carrier") return message("job.next-set-carrier");
+    if (step.key == "torques") return message("job.next-tick-torques");
+    if (step.key == "final-assembly") return message("job.next-final-assembly");
+    return message("job.next-sign-off");
 }
 
 /// Figures for the same shims that contradict one another.
-void noteContradictions(const JobRecord& job, std::vector<std::string>& attention) {
+void noteContradictions(const JobRecord& job, std::vector<Attention>& attention) {
     for (std::size_t i = 1; i < job.trials.size(); ++i) {
         const TrialEntry& now = job.trials[i];
         const TrialEntry& before = job.trials[i - 1];
@@ -330,20 +319,21 @@ void noteContradictions(const JobRecord& job, std::vector<std::string>& attentio
         std::optional<double> work;
         for (const WorkEntry* entry : workAfter(job, before.stamp.id))
             if (entry->shimChangeMm) work = work.value_or(0) + *entry->shimChangeMm;
-        const auto compare = [&](const std::optional<double>& a, const char* aName, const std::optional<double>& b,
-                                 const char* bName) {
+        const auto compare = [&](const char* key, const std::optional<double>& a, const std::optional<double>& b) {
             if (a && b && std::abs(*a - *b) > kContradictionMm)
-                attention.push_back("Before trial " + now.stamp.id + " the pinion shims changed by " +
-                                    signedLengthWords(*a) + " by " + aName + ", but by " + signedLengthWords(*b) +
-                                    " by " + bName + ". Measure the stack and strike out the wrong figure.");
+                attention.push_back(
+                    {AttentionKind::Contradiction,
+                     messageOf(key, {named(now), Message(signedLengthWords(*a)), Message(signedLengthWords(*b))})});
         };
-        compare(now.shimChangeMm, "the trial's own figure", stacks, "the two stacks");
-        compare(now.shimChangeMm ? now.shimChangeMm : stacks,
-                now.shimChangeMm ? "the trial's own figure" : "the two stacks", work, "the work that was entered");
+        compare("job.figure-against-stacks", now.shimChangeMm, stacks);
+        if (now.shimChangeMm)
+            compare("job.figure-against-work", now.shimChangeMm, work);
+        else
+            compare("job.stacks-against-work", stacks, work);
     }
 }
 
-void noteSamePhotos(const JobRecord& job, std::vector<std::string>& attention) {
+void noteSamePhotos(const JobRecord& job, std::vector<Attention>& attention) {
     for (std::size_t i = 0; i < job.trials.size(); ++i) {
         if (!job.trials[i].stamp.counts()) continue;
         for (const JobPhoto& photo : job.trials[i].photos) {
@@ -354,9 +344,8 @@ void noteSamePhotos(const JobRecord& job, std::vector<std::string>& attention) {
                     std::none_of(others.begin(), others.end(),
                                  [&](const JobPhoto& other) { return other.sha256 == photo.sha256; }))
                     continue;
-                attention.push_back("The photo " + photo.originalName + " of trial " + job.trials[i].stamp.id +
-                                    " is also in trial " + job.trials[k].stamp.id +
-                                    ": one of the two shows the wrong setting.");
+                attention.push_back({AttentionKind::SamePhoto, message("job.photo-in-two-trials", photo.originalName,
+                                                                       named(job.trials[i]), named(job.trials[k]))});
                 break;
             }
         }
@@ -364,21 +353,21 @@ void noteSamePhotos(const JobRecord& job, std::vector<std::string>& attention) {
 }
 
 template <typename Entry>
-void noteTimes(const std::vector<Entry>& list, std::vector<std::string>& attention) {
+void noteTimes(const std::vector<Entry>& list, std::vector<Attention>& attention) {
     const Entry* before = nullptr;
     for (const Entry& entry : list) {
         if (!entry.stamp.counts()) continue;
         if (before != nullptr && secondsOf(entry.stamp.at) < secondsOf(before->stamp.at))
-            attention.push_back("\"" + entry.stamp.id + "\" is dated before \"" + before->stamp.id +
-                                "\", though it was entered after it. Check the clock.");
+            attention.push_back({AttentionKind::Times, message("job.dated-before", entry.stamp.id, before->stamp.id)});
         before = &entry;
     }
 }
 
-std::vector<std::string> attentionOf(const JobRecord& job) {
-    std::vector<std::string> attention;
+std::vector<Attention> attentionOf(const JobRecord& job) {
+    std::vector<Attention> attention;
     if (const SignOff* done = signedOff(job); done != nullptr)
-        if (const std::optional<JobStop> stop = jobStop(job)) attention.push_back(stop->found);
+        if (const std::optional<JobStop> stop = jobStop(job))
+            attention.push_back({AttentionKind::Stop, stop->found, stop->found});
     noteContradictions(job, attention);
     noteSamePhotos(job, attention);
     noteTimes(job.trials, attention);
@@ -386,20 +375,15 @@ std::vector<std::string> attentionOf(const JobRecord& job) {
     if (!patternStands(job))
         for (const CheckItem& item : job.checks)
             if (item.onlyAtTheEnd && item.state == CheckState::Done)
-                attention.push_back(
-                    "\"" + item.key +
-                    "\" is ticked, but the pattern is not accepted yet: it will have to come out again, "
-                    "and a seal that was out is not fitted twice.");
+                attention.push_back({AttentionKind::FittedEarly, message("job.fitted-early", item.key)});
     if (const TrialEntry* last = lastTrial(job); last != nullptr && last->reading && last->reading->advice)
         for (const Diagnosis& cause : last->reading->advice->diagnoses)
-            if (cause.chance >= kLikely) attention.push_back("Trial " + last->stamp.id + ": " + text(cause.evidence));
-    if (const SignOff* done = signedOff(job)) {
-        if (!done->open.empty()) {
-            std::string open;
-            for (const std::string& title : done->open) open += (open.empty() ? "" : "; ") + title;
-            attention.push_back("Signed off with this still open: " + open + ". Reason: " + done->stamp.note);
-        }
-    }
+            if (cause.chance >= kLikely)
+                attention.push_back(
+                    {AttentionKind::Cause, message("job.trial-shows", named(*last), cause.evidence), cause.evidence});
+    if (const SignOff* done = signedOff(job); done != nullptr && !done->open.empty())
+        attention.push_back({AttentionKind::SignedOffOpen,
+                             message("job.signed-off-open", job::joined(done->open, "; "), done->stamp.note)});
     return attention;
 }
 
@@ -438,42 +422,33 @@ std::optional<JobStop> jobStop(const JobRecord& job) {
     // No play at all leads: who turns it on breaks something. Work since may have given it play.
     if (const NewestBacklash newest = newestBacklash(job); newest.jammed && !newest.stale)
         for (const Judgement& one : newest.judged)
-            if (one.what == "backlash" && one.result == JudgedAs::Fail)
-                return JobStop{"backlash", one.sentence,
-                               "No play: do not force the gears round. Move the ring gear away from the pinion until "
-                               "there is play, then read the backlash at four places or more round it."};
+            if (one.what == Judged::Backlash && one.result == JudgedAs::Fail)
+                return JobStop{"backlash", one.sentence, message("job.next-give-play")};
     const RunoutEntry* ring = nullptr;
     for (const RunoutEntry& entry : job.runouts)
         if (entry.stamp.counts() && entry.place == RunoutPlace::RingGear) ring = &entry;
     if (ring != nullptr)
         if (const Judgement judged = judgeRunout(job, *ring); judged.result == JudgedAs::Fail)
-            return JobStop{"runout", judged.sentence,
-                           "Put the runout of the ring gear right before you set anything by it, and read it again."};
+            return JobStop{"runout", judged.sentence, message("job.next-put-runout-right")};
     const NewestRound round = newestRound(job);
-    const std::string look =
-        ring == nullptr ? "read the runout of the ring gear's back face, and look for dirt or a burr under the "
-                          "ring gear, loose bolts and loose bearings"
-                        : "look for dirt or a burr under the ring gear, loose bolts and loose bearings, and "
-                          "read the runout again";
     for (const Judgement& one : round.judged)
-        if (one.what == "backlash variation" && one.result == JudgedAs::Fail)
-            return JobStop{ring == nullptr ? "runout" : "backlash", one.sentence,
-                           "Find why the backlash is uneven before you set anything by it: " + look +
-                               ". Then read the backlash round the ring gear again."};
+        if (one.what == Judged::BacklashVariation && one.result == JudgedAs::Fail)
+            return ring == nullptr ? JobStop{"runout", one.sentence, message("job.next-uneven-read-runout")}
+                                   : JobStop{"backlash", one.sentence, message("job.next-uneven")};
     const std::optional<Interval>& limits = job.gearSet.data.limits.backlashMm;
     const NewestBacklash newest = newestBacklash(job);
     // A later reading, or work since, shows that the ring gear was moved. Used gears are not set by the limits.
     const bool isSetByLimits = limits && job.build != BuildKind::UsedGears && newest.at <= round.at && !newest.stale;
     for (const Judgement& one : round.judged) {
-        if (!isSetByLimits || one.what != "backlash" || one.result != JudgedAs::Fail) continue;
+        if (!isSetByLimits || one.what != Judged::Backlash || one.result != JudgedAs::Fail) continue;
         const auto [least, most] =
             std::minmax_element(round.points.begin(), round.points.end(),
                                 [](const BacklashPoint& a, const BacklashPoint& b) { return a.mm < b.mm; });
         const bool cured = most->mm - least->mm <= limits->high - limits->low + job::kSameMm;
         return JobStop{"backlash", one.sentence,
-                       cured ? "Move the ring gear until every place round it lies inside the limits, and read the "
-                               "backlash round it again."
-                             : "No one setting brings every place inside the limits. Find why first: " + look + "."};
+                       message(cured             ? "job.next-move-inside-limits"
+                               : ring == nullptr ? "job.next-no-setting-read-runout"
+                                                 : "job.next-no-setting")};
     }
     const TrialEntry* last = lastTrial(job);
     if (last == nullptr || !last->hasPattern() || !last->reading->advice || !last->reading->advice->stop ||
@@ -481,12 +456,8 @@ std::optional<JobStop> jobStop(const JobRecord& job) {
         return std::nullopt;
     const Stop& stop = *last->reading->advice->stop;
     if (stop.kind == StopKind::WearNotKnown)
-        return JobStop{"pattern", text(stop.evidence),
-                       "Enter " + whatIsMissingBefore(job) +
-                           " of these gears from before they came apart. Where nobody knows, no correction can be "
-                           "worked out: set them by eye to the polished area of their wear, and sign with the reason."};
-    return JobStop{"pattern", text(stop.evidence),
-                   "Find this before anything is set by trial " + last->stamp.id + ": " + text(stop.evidence)};
+        return JobStop{"pattern", stop.evidence, message("job.next-wear-not-known", whatIsMissingBefore(job))};
+    return JobStop{"pattern", stop.evidence, message("job.next-find-stop", named(*last), stop.evidence)};
 }
 
 std::string adviceInShort(const Advice& advice) { return leadOf(advice); }
@@ -499,14 +470,14 @@ JobStatus jobStatus(const JobRecord& job) {
                     patternStep(job),
                     backlashStep(job),
                     carrierStep(job),
-                    checkStep(job, CheckList::Torque, "torques", "Torques"),
-                    checkStep(job, CheckList::FinalAssembly, "final-assembly", "Final assembly"),
-                    {"sign-off", "Sign-off", StepState::Open, "Not signed off."}};
+                    checkStep(job, CheckList::Torque, "torques", "job.step-torques"),
+                    checkStep(job, CheckList::FinalAssembly, "final-assembly", "job.step-final-assembly"),
+                    openStep("sign-off", "job.step-sign-off", message("job.not-signed-off"))};
     if (const SignOff* done = signedOff(job)) {
         JobStep& step = status.steps.back();
         step.state = StepState::Done;
-        step.detail = "Signed off by " + done->stamp.by + " on " + done->stamp.at + ".";
-        status.next = "Nothing: the job is signed off.";
+        step.detail = message("job.signed-off-by", done->stamp.by, done->stamp.at);
+        status.next = message("job.next-nothing");
     } else {
         // While the pattern is being found, the preload waits once it has been right: the pinion comes out again.
         const bool preloadWaits =
@@ -524,10 +495,26 @@ JobStatus jobStatus(const JobRecord& job) {
         }
     }
     status.attention = attentionOf(job);
-    if (signedOff(job) == nullptr)
-        status.cautions = {"The maker's sheet for this axle comes first: limits, torques, new bolts and seals.",
-                           "Put the vehicle on stands, and keep fingers out of the gears when they turn."};
+    if (signedOff(job) == nullptr) status.cautions = {message("job.makers-sheet-first"), message("job.use-stands")};
     return status;
+}
+
+std::vector<Message> sentencesOf(std::span<const Attention> attention) {
+    std::vector<Message> sentences;
+    for (const Attention& one : attention) sentences.push_back(one.sentence);
+    return sentences;
+}
+
+Message withTrialNumbers(Message sentence, const JobRecord& job) {
+    for (Message& value : sentence.values) value = withTrialNumbers(std::move(value), job);
+    if (sentence.id != kTrialId) return sentence;
+    int number = 0;
+    for (const TrialEntry& trial : job.trials) {
+        if (trial.stamp.counts()) ++number;
+        if (sentence.values.front() == Message(trial.stamp.id))
+            return trial.stamp.counts() ? Message(number) : message("job.trial-id-struck-out", trial.stamp.id);
+    }
+    return sentence;
 }
 
 }  // namespace shimsight

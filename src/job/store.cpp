@@ -11,6 +11,7 @@
 #include "job/words.h"
 #include "shimsight/blank.h"
 #include "shimsight/photo_clean.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -55,28 +56,22 @@ std::optional<GoodCopy> goodCopyIn(const fs::path& folder) {
 [[noreturn]] void damaged(const fs::path& folder, const std::string& fault) {
     const std::optional<GoodCopy> copy = goodCopyIn(folder);
     if (copy)
-        throw DamagedJob(fault + " The record is damaged; " + std::string(kPreviousJobFile) +
-                             " is a good copy, revision " + std::to_string(copy->revision) + " of " + copy->changedAt +
-                             ". Bring it back with: shimsight job restore " + folder.string() + ".",
-                         copy);
-    throw DamagedJob(fault + " The record is damaged, and there is no good copy beside it; look for one in a backup.",
-                     std::nullopt);
+        throw DamagedJob(
+            say("job.damaged-with-copy", fault, kPreviousJobFile, copy->revision, copy->changedAt, folder.string()),
+            copy);
+    throw DamagedJob(say("job.damaged", fault), std::nullopt);
 }
 
 job::Parsed parsedIn(const fs::path& folder) {
     const fs::path file = recordOf(folder);
     std::error_code ignored;
-    if (!fs::is_directory(folder, ignored))
-        throw InputError(folder.string() + ": there is no such folder; make a job with: shimsight job new.");
+    if (!fs::is_directory(folder, ignored)) throw InputError(say("job.no-such-folder", folder.string()));
     if (!isThere(file)) {
-        if (!isThere(previousOf(folder)))
-            throw InputError(folder.string() +
-                             ": there is no job in this folder (no job.json); make one with: shimsight "
-                             "job new.");
-        damaged(folder, file.string() + ": the file is missing.");
+        if (!isThere(previousOf(folder))) throw InputError(say("job.no-job-in-folder", folder.string()));
+        damaged(folder, say("job.record-missing", file.string()));
     }
     if (::access(file.c_str(), R_OK) != 0 && errno == EACCES)
-        throw InputError(file.string() + ": you may not read this file; look at its permissions.");
+        throw InputError(say("job.record-not-readable", file.string()));
     try {
         return job::parse(textOfFile(file), file.string());
     } catch (const job::NewerSchema&) {
@@ -104,8 +99,7 @@ bool makeFolder(const fs::path& folder, const FileCalls& calls) {
     const fs::path parent = folder.has_parent_path() ? folder.parent_path() : fs::path(".");
     if (!fs::exists(parent, error)) (void)makeFolder(parent, calls);
     if (calls.mkdir(folder.c_str(), 0777) != 0 && errno != EEXIST)
-        throw InputError(folder.string() + ": the folder cannot be made (" + std::generic_category().message(errno) +
-                         ").");
+        throw InputError(say("job.folder-not-made", folder.string(), std::generic_category().message(errno)));
     // Its name reaches the disk with the folder above it.
     const int above = calls.open(parent.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC, 0);
     if (above >= 0) {
@@ -119,8 +113,7 @@ bool makeFolder(const fs::path& folder, const FileCalls& calls) {
 std::string checkedText(const JobRecord& job, const nlohmann::json& former) {
     std::string text = job::textOf(job::documentOf(job), former);
     if (text.size() > static_cast<std::size_t>(kMaxJobBytes))
-        throw InputError("The record would grow beyond " + std::to_string(kMaxJobBytes / 1'000'000) +
-                         " MB, the most that is kept. Nothing was changed.");
+        throw InputError(say("job.record-too-large", kMaxJobBytes / 1'000'000));
     (void)job::parse(text, std::string(kJobFile));
     return text;
 }
@@ -149,7 +142,7 @@ JobGearSet jobGearSet(const fs::path& file) {
     try {
         (void)designBlank(completeGearSet(gearSet.data));
     } catch (const InputError& error) {
-        throw InputError(file.string() + ": " + error.what());
+        throw InputError(say("job.gear-set-unusable", file.string(), error.what()));
     }
     gearSet.fileName = file.filename().string();
     gearSet.document = nlohmann::json::parse(text).dump();
@@ -159,16 +152,14 @@ JobGearSet jobGearSet(const fs::path& file) {
 bool isJobFolder(const fs::path& folder) { return isThere(recordOf(folder)) || isThere(previousOf(folder)); }
 
 JobRecord createJob(const fs::path& folder, JobRecord job, const FileCalls& calls) {
-    if (isJobFolder(folder))
-        throw InputError(folder.string() + ": there is a job in this folder already; name another folder.");
+    if (isJobFolder(folder)) throw InputError(say("job.job-there-already", folder.string()));
     job.revision = 1;
     const std::string text = checkedText(job, nullptr);
     const bool made = makeFolder(folder, calls);
     try {
         const FileLock lock(folder / kLockFile, kPatienceMs, calls);
         // Two at once: the second finds the first's.
-        if (isJobFolder(folder))
-            throw InputError(folder.string() + ": there is a job in this folder already; name another folder.");
+        if (isJobFolder(folder)) throw InputError(say("job.job-there-already", folder.string()));
         (void)makeFolder(folder / kJobPhotoFolder, calls);
         writeFileAtomically(recordOf(folder), bytesOf(text), calls);
     } catch (const InputError&) {
@@ -195,9 +186,7 @@ JobRecord updateJob(const fs::path& folder, const std::function<void(JobRecord&)
     removeLeftOvers(folder, calls);
     const job::Parsed before = parsedIn(folder);
     if (expectedRevision && *expectedRevision != before.record.revision)
-        throw JobConflict(folder.string() + ": the record was changed meanwhile: it is at revision " +
-                          std::to_string(before.record.revision) + ", not " + std::to_string(*expectedRevision) +
-                          ". Look at it again, then make your change. Nothing was changed.");
+        throw JobConflict(say("job.changed-meanwhile", folder.string(), before.record.revision, *expectedRevision));
     JobRecord job = before.record;
     change(job);
     job.revision = before.record.revision + 1;
@@ -224,8 +213,7 @@ JobRecord restoreJob(const fs::path& folder, const std::string& at, const std::s
         if (!fault.goodCopy()) throw;
         copy = fault.goodCopy();
     }
-    if (!copy)
-        throw InputError(recordOf(folder).string() + ": the record is whole, so there is nothing to bring back.");
+    if (!copy) throw InputError(say("job.nothing-to-restore", recordOf(folder).string()));
     const job::Parsed good = job::parse(textOfFile(copy->file), copy->file.string());
     fs::path kept;
     if (isThere(recordOf(folder)))
@@ -234,10 +222,10 @@ JobRecord restoreJob(const fs::path& folder, const std::string& at, const std::s
     JobRecord job = good.record;
     // The damaged record was one revision on; whoever read that one must not take this for it.
     job.revision = copy->revision + 2;
-    addRemark(job, {at, by,
-                    "The record was damaged. Revision " + std::to_string(copy->revision) + " of " + copy->changedAt +
-                        " was brought back" +
-                        (kept.empty() ? "." : "; the damaged file is kept as " + kept.filename().string() + ".")});
+    addRemark(job,
+              {at, by,
+               kept.empty() ? say("job.restored", copy->revision, copy->changedAt)
+                            : say("job.restored-and-kept", copy->revision, copy->changedAt, kept.filename().string())});
     const std::string text = checkedText(job, good.document);
     if (kept.empty())
         writeFileAtomically(recordOf(folder), bytesOf(text), calls);

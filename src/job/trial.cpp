@@ -3,6 +3,7 @@
 #include "job/words.h"
 #include "shimsight/job.h"
 #include "shimsight/photo.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -22,18 +23,16 @@ std::vector<JobPhoto> keepPhotos(const std::filesystem::path& folder, const NewT
         } catch (const InputError& error) {
             // Faults of the disk name the file that was being written.
             const std::string what = error.what();
-            throw InputError(what.starts_with(folder.string()) ? what : given.name + ": " + what);
+            throw InputError(what.starts_with(folder.string()) ? what : say("job.photo-unusable", given.name, what));
         }
         const auto twin = std::find_if(photos.begin(), photos.end(),
                                        [&](const JobPhoto& other) { return other.sha256 == photo.sha256; });
         if (twin != photos.end()) {
-            samePhotos.push_back(given.name + ": this is the same photo as " + twin->originalName +
-                                 "; it is counted once.");
+            samePhotos.push_back(say("job.same-photo-in-trial", given.name, twin->originalName));
             continue;
         }
         if (const std::string other = trialWithPhoto(job, photo.sha256); !other.empty())
-            samePhotos.push_back(given.name + ": this photo is in trial " + other +
-                                 " already; make sure that it shows this trial's setting.");
+            samePhotos.push_back(say("job.same-photo-as-trial", given.name, other));
         kept.push_back(i);
         photos.push_back(std::move(photo));
     }
@@ -44,9 +43,7 @@ std::vector<JobPhoto> keepPhotos(const std::filesystem::path& folder, const NewT
 Pattern keepDrawing(const std::filesystem::path& folder, const FlankMap& map, std::optional<std::string>& file,
                     const char* side, const FileCalls& calls) {
     const std::optional<Pattern> pattern = measurePattern(map);
-    if (!pattern)
-        throw InputError(std::string("The flank map of the ") + side +
-                         " side shows no contact; contact is bright (255) and the rest black (0).");
+    if (!pattern) throw InputError(say("job.map-without-contact", side));
     file = keepPhoto(folder, encodePngGrey(kMapWidth, kMapHeight, map.contact), side, calls).file;
     return *pattern;
 }
@@ -106,7 +103,7 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
     const JobRecord before =
         openFor(folder, trial, [](JobRecord& job, TrialEntry entry) { (void)addTrial(job, std::move(entry)); });
     if (trial.photos.empty() && !trial.drawnDrive && !trial.drawnCoast)
-        throw InputError("A trial needs at least one photo, or a flank map drawn by hand.");
+        throw InputError(say("job.trial-without-photo"));
 
     RecordedTrial result;
     readInto(folder, before, trial, result, beforePhoto, calls);

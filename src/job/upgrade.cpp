@@ -14,6 +14,7 @@
 #include "job/json.h"
 #include "records/json_reader.h"
 #include "shimsight/advice_start.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -83,12 +84,8 @@ std::optional<std::string> job::upgrade(json& document, const std::string& fileN
     if (word.starts_with(kPrefix) && word.size() > kPrefix.size() && word.size() <= kPrefix.size() + 6 &&
         word.find_first_not_of("0123456789", kPrefix.size()) == std::string::npos)
         version = std::stoi(word.substr(kPrefix.size()));
-    if (version < 0)
-        throw FieldError(fileName, "schema", "must be \"" + std::string(kJobSchema) + "\": this is no job record");
-    if (version > kPresent)
-        throw NewerSchema(fileName + ": this record is of the form \"" + shown(word) +
-                          "\", and this program knows up to \"" + std::string(kJobSchema) +
-                          "\"; use a newer Shimsight. Nothing was changed.");
+    if (version < 0) throw FieldError(fileName, "schema", say("job.no-job-record", kJobSchema));
+    if (version > kPresent) throw NewerSchema(say("job.newer-form", fileName, shown(word), kJobSchema));
     if (version == kPresent) return std::nullopt;
     fromDraft(document);
     return word;

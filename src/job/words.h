@@ -1,12 +1,10 @@
 /// Words that the parts of the job module share.
 #pragma once
 
-#include <array>
-#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
-#include <utility>
+#include <vector>
 
 #include "shimsight/job.h"
 
@@ -16,13 +14,8 @@ namespace shimsight::job {
 inline std::string lengthWords(double mm) { return formatLength(Length::fromMm(mm)); }
 inline std::string signedLengthWords(double mm) { return formatLength(Length::fromMm(mm), true); }
 
-/// The words of an enumeration, for reading.
-template <typename T, std::size_t N>
-std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& values) {
-    std::array<std::pair<std::string_view, T>, N> result;
-    for (std::size_t i = 0; i < N; ++i) result[i] = {name(values[i]), values[i]};
-    return result;
-}
+/// The parts with `between` between them.
+std::string joined(std::span<const std::string> parts, std::string_view between);
 
 /// Readings of a dial that differ by less are the same: what is left of rounding in files and units.
 inline constexpr double kSameMm = 2e-6;

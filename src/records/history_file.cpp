@@ -17,9 +17,6 @@ constexpr std::size_t kMostTrials = 20;    ///< nobody opens an axle more often 
 constexpr std::size_t kMostReadings = 64;  ///< round one ring gear: one for each tooth
 constexpr double kMostBacklashMm = 5, kMostStackMm = 50, kMostChangeMm = 5;
 
-constexpr std::array kDialWords{
-    std::pair<std::string_view, DialReading>{"square-to-tooth", DialReading::SquareToTooth},
-    std::pair<std::string_view, DialReading>{"outer-circumference", DialReading::OuterCircumference}};
 constexpr std::array kSourceWords{std::pair<std::string_view, bool>{"photos", true},
                                   std::pair<std::string_view, bool>{"maps", false}};
 

@@ -16,6 +16,7 @@
 #include "shimsight/core.h"
 #include "shimsight/files.h"
 #include "shimsight/report.h"
+#include "shimsight/words.h"
 
 extern char** environ;  // NOLINT(readability-redundant-declaration)
 
@@ -34,8 +35,7 @@ public:
     WorkFolder() {
         std::string name = (fs::temp_directory_path() / "shimsight-print-XXXXXX").string();
         if (::mkdtemp(name.data()) == nullptr)
-            throw InputError(name + ": no folder can be made for printing (" + std::generic_category().message(errno) +
-                             ").");
+            throw InputError(say("report.no-folder-for-printing", name, std::generic_category().message(errno)));
         path_ = name;
     }
     ~WorkFolder() {
@@ -69,8 +69,7 @@ std::optional<int> runQuietly(const std::vector<std::string>& words) {
     ::posix_spawn_file_actions_destroy(&actions);
     ::posix_spawnattr_destroy(&attributes);
     if (error != 0)
-        throw InputError(words.front() + ": the program cannot be started (" + std::generic_category().message(error) +
-                         ").");
+        throw InputError(say("report.program-not-started", words.front(), std::generic_category().message(error)));
     const auto end = std::chrono::steady_clock::now() + kPatience;
     int status = 0;
     while (true) {
@@ -116,12 +115,10 @@ void writePdf(const std::string& html, const fs::path& pdf, const fs::path& chro
     if (::geteuid() == 0) words.emplace_back("--no-sandbox");
     words.push_back("file://" + page.string());
     const std::optional<int> status = runQuietly(words);
-    if (!status)
-        throw InputError(chromium.string() +
-                         ": printing was not done within a minute; print the page of --html instead.");
+    if (!status) throw InputError(say("report.printing-too-slow", chromium.string()));
     std::error_code ignored;
     if (*status != 0 || !fs::exists(printed, ignored))
-        throw InputError(chromium.string() + ": the sheet could not be printed; print the page of --html instead.");
+        throw InputError(say("report.printing-failed", chromium.string()));
     writeFileAtomically(pdf, readFile(printed, kMostPdfBytes));
 }
 

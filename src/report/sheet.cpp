@@ -7,6 +7,7 @@
 #include "shimsight/draw_svg.h"
 #include "shimsight/report.h"
 #include "shimsight/review_words.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -17,25 +18,26 @@ std::string esc(std::string_view text) { return escapedHtml(text); }
 std::string words(const std::string& text) { return escapedHtml(tied(text)); }
 std::string dash(const std::string& html) { return html.empty() ? "\xE2\x80\x93" : html; }
 
+/// A result and what it says: id of an entry.
 struct Mark {
     const char* tone;
-    const char* text;
+    const char* said;
 };
 
 Mark markOf(JudgedAs result) {
     switch (result) {
         case JudgedAs::Pass:
-            return {"pass", "Pass"};
+            return {"pass", "report.pass"};
         case JudgedAs::Fail:
-            return {"fail", "Fail"};
+            return {"fail", "report.fail"};
         case JudgedAs::NoLimitKnown:
             break;
     }
-    return {"none", "No limit known"};
+    return {"none", "report.no-limit-known"};
 }
 
 std::string markHtml(const Mark& mark) {
-    return std::string("<span class=\"mark ") + mark.tone + "\">" + mark.text + "</span>";
+    return std::string("<span class=\"mark ") + mark.tone + "\">" + say(mark.said) + "</span>";
 }
 
 /// "9 March 2026": the hour matters in the record, not on the sheet.
@@ -76,7 +78,8 @@ public:
     std::string html() const {
         if (sources_.empty()) return "";
         std::string text = "<ol class=\"sources\">";
-        for (const std::string& source : sources_) text += "<li>" + words(capital(source)) + ".</li>";
+        for (const std::string& source : sources_)
+            text += "<li>" + say("report.source", words(capital(source))) + "</li>";
         return text + "</ol>";
     }
 
@@ -84,31 +87,45 @@ private:
     std::vector<std::string> sources_;
 };
 
+/// `title`, here and below: id of an entry. No entry of this topic holds a sign that HTML reads.
 std::string section(const char* title, const std::string& body, const char* kind = "") {
-    return std::string("<section") + (*kind != 0 ? " class=\"" + std::string(kind) + "\"" : "") + "><h2>" + title +
+    return std::string("<section") + (*kind != 0 ? " class=\"" + std::string(kind) + "\"" : "") + "><h2>" + say(title) +
            "</h2>" + body + "</section>\n";
 }
+
+std::string dimParagraph(const char* said) { return "<p class=\"dim\">" + say(said) + "</p>"; }
+
+std::string tableHtml(const char* kind, std::initializer_list<const char*> headings, const std::string& rows) {
+    std::string html = std::string("<table class=\"") + kind + "\"><thead><tr>";
+    for (const char* heading : headings)
+        html += *heading == 0 ? std::string("<th></th>") : "<th scope=\"col\">" + say(heading) + "</th>";
+    return html + "</tr></thead><tbody>" + rows + "</tbody></table>";
+}
+
+/// "drive side", at the beginning of a line.
+std::string sideTitle(Side side) { return say(side == Side::Drive ? "report.drive-side" : "report.coast-side"); }
 
 std::string factsHtml(const JobRecord& job) {
     const GearSetData& set = job.gearSet.data;
     std::string html = "<ul class=\"facts\">";
     const auto fact = [&](const char* label, const std::string& value) {
-        if (!value.empty()) html += std::string("<li><span>") + label + "</span>" + value + "</li>";
+        if (!value.empty()) html += "<li><span>" + say(label) + "</span>" + value + "</li>";
     };
-    fact("For", esc(job.customer));
-    fact("Set up by", esc(job.setUpBy));
-    fact("Gear set", esc(set.name));
-    fact("Teeth", formatted("%d and %d, ratio %.2f", set.ringTeeth, set.pinionTeeth,
-                            static_cast<double>(set.ringTeeth) / set.pinionTeeth));
-    fact("Ring gear",
+    fact("report.for", esc(job.customer));
+    fact("report.set-up-by", esc(job.setUpBy));
+    fact("report.gear-set", esc(set.name));
+    fact("report.teeth", say("report.teeth-and-ratio", set.ringTeeth, set.pinionTeeth,
+                             formatted("%.2f", static_cast<double>(set.ringTeeth) / set.pinionTeeth)));
+    fact("report.ring-gear",
          words(formatted("%.2f in (%.0f mm)", Length::fromMm(set.ringGearDiameterMm).inch(), set.ringGearDiameterMm)));
-    fact("Work", job.build == BuildKind::NewGears    ? "new ring and pinion"
-                 : job.build == BuildKind::UsedGears ? "used gears, old wear matched"
-                                                     : "check only");
-    fact("Bearings", job.bearings == Bearings::New ? "new" : "used");
+    fact("report.work", say(job.build == BuildKind::NewGears    ? "report.new-gears"
+                            : job.build == BuildKind::UsedGears ? "report.used-gears"
+                                                                : "report.check-only"));
+    fact("report.bearings", say(job.bearings == Bearings::New ? "report.new" : "report.used"));
     if (job.spacer != PinionSpacer::NotSaid)
-        fact("Pinion spacer", job.spacer == PinionSpacer::CrushSleeve ? "crush sleeve" : "solid spacer");
-    fact("Begun", esc(dateText(job.createdAt)));
+        fact("report.pinion-spacer",
+             say(job.spacer == PinionSpacer::CrushSleeve ? "report.crush-sleeve" : "report.solid-spacer"));
+    fact("report.begun", esc(dateText(job.createdAt)));
     return html + "</ul>";
 }
 
@@ -118,49 +135,48 @@ const ReviewedTrial* reviewedOf(const ReviewedJob& reviewed, const std::string& 
     return nullptr;
 }
 
+std::string photosHtml(const ReviewedTrial& trial) {
+    std::string html;
+    std::size_t count = 0;
+    for (const Side side : kSides)
+        for (const ReadPhoto& photo : trial.reading.photos)
+            if (photo.side() == side && !photo.picture.empty() && count < kMostPhotos) {
+                ++count;
+                html += formatted("<figure><img width=\"%d\" height=\"%d\" alt=\"", photo.width, photo.height) +
+                        say(side == Side::Drive ? "report.photo-of-drive-side" : "report.photo-of-coast-side") +
+                        "\" src=\"" + jpegDataUri(photo.picture) + "\"></figure>";
+            }
+    return html;
+}
+
 std::string patternHtml(const JobRecord& job, const TrialEntry& trial, const ReviewedJob& reviewed) {
     const ReviewedTrial* seen = reviewedOf(reviewed, trial.stamp.id);
     const AcceptanceRule zone = completeGearSet(job.gearSet.data).limits.acceptance;
     std::string html = "<div class=\"pattern\">";
     for (const Side side : kSides) {
         const auto& pattern = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
-        const std::string name = capital(sideText(side)) + " side";
+        const std::string name = sideTitle(side);
         html += "<figure><figcaption><b>" + name + "</b>";
         if (!pattern) {
-            html += "</figcaption><p class=\"dim\">Not read.</p></figure>";
+            html += "</figcaption>" + dimParagraph("report.side-not-read") + "</figure>";
             continue;
         }
-        html +=
-            ": " + esc(placeText(*pattern)) + "<br>centre " + words(centreWithErrorText(*pattern)) + "</figcaption>";
+        html += ": " + esc(placeText(*pattern)) + "<br>" + say("report.centre", words(centreWithErrorText(*pattern))) +
+                "</figcaption>";
         SvgSketch sketch;
-        sketch.title = name + ", final pattern";
+        sketch.title = say(side == Side::Drive ? "report.drive-side-final" : "report.coast-side-final");
         if (seen != nullptr && seen->reading.sides[index(side)]) sketch.map = &seen->reading.sides[index(side)]->map;
         sketch.pattern = pattern;
         sketch.goodZone = zone;
         html += flankSvg(sketch) + "</figure>";
     }
     html += "</div>";
-    std::string photos;
-    if (seen != nullptr) {
-        std::size_t count = 0;
-        for (const Side side : kSides)
-            for (const ReadPhoto& photo : seen->reading.photos)
-                if (photo.side() == side && !photo.picture.empty() && count < kMostPhotos) {
-                    ++count;
-                    photos += formatted("<figure><img width=\"%d\" height=\"%d\" alt=\"Photo of the ", photo.width,
-                                        photo.height) +
-                              sideText(side) + " side, contact outlined\" src=\"" + jpegDataUri(photo.picture) +
-                              "\"></figure>";
-                }
-    }
-    if (!photos.empty()) html += "<div class=\"photos\">" + photos + "</div>";
-    html +=
-        "<p class=\"note\">Centre in percent from toe to heel and from root to tip, with two standard errors. Dashed "
-        "box: where the centre should lie. Cross: the centre as measured.";
-    html += "</p>";
+    if (const std::string photos = seen != nullptr ? photosHtml(*seen) : ""; !photos.empty())
+        html += "<div class=\"photos\">" + photos + "</div>";
+    html += "<p class=\"note\">" + say("report.how-to-read-the-sketch") + "</p>";
     if (!trial.reading->advice) return html;
     const Headline headline = headlineOf(*trial.reading->advice, completeGearSet(job.gearSet.data));
-    html += "<p><b>The reading says:</b> " + words(headline.lead) + "</p>";
+    html += "<p><b>" + say("report.the-reading-says") + "</b> " + words(headline.lead) + "</p>";
     if (trial.reading->advice->verdict != Verdict::Accept) {
         for (const std::string& sentence : headline.lookFirst) html += "<p>" + words(sentence) + "</p>";
         for (const std::string& sentence : headline.steps) html += "<p>" + words(sentence) + "</p>";
@@ -172,18 +188,17 @@ std::string patternHtml(const JobRecord& job, const TrialEntry& trial, const Rev
 std::string settingsHtml(const JobRecord& job, const TrialEntry* final) {
     std::string rows;
     const auto row = [&](const char* label, const std::string& value, const std::string& more = "") {
-        rows += std::string("<tr><th scope=\"row\">") + label + "</th><td class=\"value\">" + dash(value) +
+        rows += "<tr><th scope=\"row\">" + say(label) + "</th><td class=\"value\">" + dash(value) +
                 "</td><td class=\"dim\">" + more + "</td></tr>";
     };
     const GearSet set = completeGearSet(job.gearSet.data);
     if (final != nullptr) {
-        row("Pinion shims", final->shimStackMm ? words(lengthText(*final->shimStackMm)) : "",
+        row("report.pinion-shims", final->shimStackMm ? words(lengthText(*final->shimStackMm)) : "",
             set.given.pinionShim ? esc(shimPlaceText(set.build.pinionShim)) : std::string());
         std::optional<double> backlash = final->backlashMm;
         if (!backlash && !final->backlashRound.empty()) backlash = meanOf(final->backlashRound);
-        row("Backlash", backlash ? words(lengthText(*backlash)) : "",
-            final->dial == DialReading::SquareToTooth ? "dial square to the tooth"
-                                                      : "dial along the circle at the heel");
+        row("report.backlash", backlash ? words(lengthText(*backlash)) : "",
+            say(final->dial == DialReading::SquareToTooth ? "report.dial-square" : "report.dial-along-circle"));
     }
     const auto lastOf = [](const auto& entries) {
         const auto found =
@@ -191,22 +206,49 @@ std::string settingsHtml(const JobRecord& job, const TrialEntry* final) {
         return found == entries.rend() ? nullptr : &*found;
     };
     if (const PreloadEntry* preload = lastOf(job.preloads)) {
-        row("Pinion turning torque", words(formatTorque(preload->torqueNm)),
-            preload->withOilSeal ? "with oil seal" : "without oil seal");
-        if (preload->stackMm) row("Preload shims", words(lengthText(*preload->stackMm)), "beside the solid spacer");
+        row("report.pinion-torque", words(formatTorque(preload->torqueNm)),
+            say(preload->withOilSeal ? "report.with-oil-seal" : "report.without-oil-seal"));
+        if (preload->stackMm)
+            row("report.preload-shims", words(lengthText(*preload->stackMm)), say("report.beside-solid-spacer"));
     }
     if (const CarrierEntry* carrier = lastOf(job.carriers)) {
-        if (carrier->torqueNm) row("Turning torque with carrier", words(formatTorque(*carrier->torqueNm)));
+        if (carrier->torqueNm) row("report.carrier-torque", words(formatTorque(*carrier->torqueNm)));
         if (carrier->leftNotches || carrier->rightNotches)
-            row("Adjusters past zero play",
-                formatted("left %+.3g, right %+.3g notches", carrier->leftNotches.value_or(0),
-                          carrier->rightNotches.value_or(0)));
-        if (carrier->leftShimsMm) row("Carrier shims, left", words(lengthText(*carrier->leftShimsMm)));
-        if (carrier->rightShimsMm) row("Carrier shims, right", words(lengthText(*carrier->rightShimsMm)));
-        if (carrier->spreadMm) row("Spread", words(lengthText(*carrier->spreadMm)));
+            row("report.adjusters",
+                say("report.notches-left-right", formatted("%+.3g", carrier->leftNotches.value_or(0)),
+                    formatted("%+.3g", carrier->rightNotches.value_or(0))));
+        if (carrier->leftShimsMm) row("report.carrier-shims-left", words(lengthText(*carrier->leftShimsMm)));
+        if (carrier->rightShimsMm) row("report.carrier-shims-right", words(lengthText(*carrier->rightShimsMm)));
+        if (carrier->spreadMm) row("report.spread", words(lengthText(*carrier->spreadMm)));
     }
-    return rows.empty() ? "<p class=\"dim\">Nothing entered yet.</p>"
+    return rows.empty() ? dimParagraph("report.nothing-entered")
                         : "<table class=\"settings\"><tbody>" + rows + "</tbody></table>";
+}
+
+const char* titleOf(Judged what) {
+    switch (what) {
+        case Judged::PinionPreload:
+            return "report.judged-pinion-preload";
+        case Judged::Backlash:
+            return "report.judged-backlash";
+        case Judged::BacklashVariation:
+            return "report.judged-backlash-variation";
+        case Judged::RingGearRunout:
+            return "report.judged-ring-gear-runout";
+        case Judged::CarrierFlangeRunout:
+            return "report.judged-carrier-flange-runout";
+        case Judged::PinionFlangeRunout:
+            return "report.judged-pinion-flange-runout";
+        case Judged::DrivePattern:
+            return "report.judged-drive-pattern";
+        case Judged::CoastPattern:
+            return "report.judged-coast-pattern";
+        case Judged::CarrierPreload:
+            return "report.judged-carrier-preload";
+        case Judged::Torque:
+            break;
+    }
+    return "report.judged-torque";
 }
 
 std::string readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& sources) {
@@ -239,15 +281,13 @@ std::string readingsHtml(const JobRecord& job, const TrialEntry* final, Sources&
                         [&](const CheckItem& item) { return item.key == one.entryId; }))
             continue;
         const JobStamp* stamp = stampOf(job, one.entryId);
-        rows += "<tr><th scope=\"row\">" + esc(capital(one.what)) + "</th><td>" + words(one.sentence) +
+        rows += "<tr><th scope=\"row\">" + say(titleOf(one.what)) + "</th><td>" + words(one.sentence) +
                 sources.note(one.source) + "</td><td>" + markHtml(markOf(one.result)) + "</td><td class=\"who\">" +
                 (stamp != nullptr ? whoWhen(stamp->by, stamp->at) : "") + "</td></tr>";
     }
-    if (rows.empty()) return "<p class=\"dim\">Nothing entered yet.</p>";
-    return "<table class=\"readings\"><thead><tr><th scope=\"col\">Reading</th><th scope=\"col\">Found</th><th "
-           "scope=\"col\">Result</th><th scope=\"col\">By</th></tr></thead><tbody>" +
-           rows + "</tbody></table>" +
-           (earlier ? "<p class=\"note\">The last reading of each kind; earlier ones are in the record.</p>" : "");
+    if (rows.empty()) return dimParagraph("report.nothing-entered");
+    return tableHtml("readings", {"report.reading", "report.found", "report.result", "report.by"}, rows) +
+           (earlier ? "<p class=\"note\">" + say("report.last-readings-only") + "</p>" : "");
 }
 
 std::string wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
@@ -268,26 +308,25 @@ std::string wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
             (entry->reading && entry->reading->advice ? words(shortAdvice(*entry->reading->advice)) : "\xE2\x80\x93") +
             "</td></tr>";
     }
-    if (rows.empty()) return "<p class=\"dim\">No trial yet.</p>";
-    return "<table class=\"way\"><thead><tr><th scope=\"col\">Trial</th><th scope=\"col\">Shims</th><th "
-           "scope=\"col\">Backlash</th><th scope=\"col\">Drive centre</th><th scope=\"col\">Coast centre</th><th "
-           "scope=\"col\">Advice</th></tr></thead><tbody>" +
-           rows + "</tbody></table>";
+    if (rows.empty()) return dimParagraph("report.no-trial");
+    return tableHtml("way",
+                     {"report.trial", "report.shims", "report.backlash", "report.drive-centre", "report.coast-centre",
+                      "report.advice"},
+                     rows);
 }
 
 std::string box(CheckState state) {
     switch (state) {
         case CheckState::Done:
-            return "<span class=\"box on\" role=\"img\" aria-label=\"done\"><svg viewBox=\"0 0 12 12\" "
-                   "aria-hidden=\"true\"><path "
-                   "d=\"M2 6.5 5 9.5 10 2.5\"/></svg></span>";
+            return "<span class=\"box on\" role=\"img\" aria-label=\"" + say("report.box-done") +
+                   "\"><svg viewBox=\"0 0 12 12\" aria-hidden=\"true\"><path d=\"M2 6.5 5 9.5 10 2.5\"/></svg></span>";
         case CheckState::NotNeeded:
-            return "<span class=\"box off\" role=\"img\" aria-label=\"not needed\"><svg viewBox=\"0 0 12 12\" "
-                   "aria-hidden=\"true\"><path d=\"M3 6H9\"/></svg></span>";
+            return "<span class=\"box off\" role=\"img\" aria-label=\"" + say("report.box-not-needed") +
+                   "\"><svg viewBox=\"0 0 12 12\" aria-hidden=\"true\"><path d=\"M3 6H9\"/></svg></span>";
         case CheckState::Open:
             break;
     }
-    return "<span class=\"box\" role=\"img\" aria-label=\"open\"></span>";
+    return "<span class=\"box\" role=\"img\" aria-label=\"" + say("report.box-open") + "\"></span>";
 }
 
 std::string torquesHtml(const JobRecord& job, Sources& sources) {
@@ -296,12 +335,13 @@ std::string torquesHtml(const JobRecord& job, Sources& sources) {
         if (item.list != CheckList::Torque) continue;
         std::string wanted, mark;
         if (item.wantedNm)
-            wanted = words(item.wantedNm->low == item.wantedNm->high ? formatBoltTorque(item.wantedNm->low)
-                                                                     : formatBoltTorque(item.wantedNm->low) + " to " +
-                                                                           formatBoltTorque(item.wantedNm->high)) +
+            wanted = words(item.wantedNm->low == item.wantedNm->high
+                               ? formatBoltTorque(item.wantedNm->low)
+                               : say("report.torque-from-to", formatBoltTorque(item.wantedNm->low),
+                                     formatBoltTorque(item.wantedNm->high))) +
                      sources.note(item.wantedFrom);
         if (item.state == CheckState::Done && item.torqueNm) mark = markHtml(markOf(judgeTorque(item).result));
-        if (item.state == CheckState::NotNeeded) mark = "<span class=\"dim\">not needed</span>";
+        if (item.state == CheckState::NotNeeded) mark = "<span class=\"dim\">" + say("report.not-needed") + "</span>";
         rows += "<tr><td>" + box(item.state) + "</td><th scope=\"row\">" + esc(item.text) +
                 (item.stamp.note.empty() ? "" : "<br><span class=\"dim\">" + words(item.stamp.note) + "</span>") +
                 "</th><td>" + dash(wanted) + "</td><td>" +
@@ -310,11 +350,10 @@ std::string torquesHtml(const JobRecord& job, Sources& sources) {
                 (item.state == CheckState::Open ? "" : whoWhen(item.stamp.by, item.stamp.at)) + "</td></tr>";
     }
     if (rows.empty()) return "";
-    return section("Torques",
-                   "<table class=\"checks\"><thead><tr><th></th><th scope=\"col\">Joint</th><th "
-                   "scope=\"col\">Wanted</th><th scope=\"col\">Tightened to</th><th scope=\"col\">Result</th><th "
-                   "scope=\"col\">By</th></tr></thead><tbody>" +
-                       rows + "</tbody></table>");
+    return section(
+        "report.torques",
+        tableHtml("checks", {"", "report.joint", "report.wanted", "report.tightened-to", "report.result", "report.by"},
+                  rows));
 }
 
 std::string assemblyHtml(const JobRecord& job) {
@@ -323,7 +362,8 @@ std::string assemblyHtml(const JobRecord& job) {
         if (item.list != CheckList::FinalAssembly) continue;
         items +=
             "<li>" + box(item.state) + "<span>" + esc(item.text) +
-            (item.state == CheckState::NotNeeded ? " <span class=\"dim\">(not needed)</span>" : "") +
+            (item.state == CheckState::NotNeeded ? " <span class=\"dim\">" + say("report.item-not-needed") + "</span>"
+                                                 : "") +
             (item.state == CheckState::Open
                  ? ""
                  : "<br><span class=\"dim\">" +
@@ -331,48 +371,50 @@ std::string assemblyHtml(const JobRecord& job) {
             (item.stamp.note.empty() ? "" : "<br><span class=\"dim\">" + words(item.stamp.note) + "</span>") +
             "</span></li>";
     }
-    return items.empty() ? "" : section("Final assembly", "<ul class=\"list\">" + items + "</ul>");
+    return items.empty() ? "" : section("report.final-assembly", "<ul class=\"list\">" + items + "</ul>");
+}
+
+/// The sheet says itself that the maker's sheet comes first.
+bool saysMakersSheetFirst(const Message& caution) {
+    return caution.id == "job.makers-sheet-first" ||
+           caution.plain == "The maker's sheet for this axle comes first for torque, preload and limits.";
 }
 
 std::string cautionsHtml(const JobStatus& status, const TrialEntry* final) {
-    std::vector<std::string> all{
-        "The maker's sheet for the axle comes first: where it says otherwise, it rules.",
-        "Check the oil level after the first run, and look for leaks at seals, cover and plugs.",
-        "New gears and bearings get warm at first: follow the maker's sheet for running in and for the first oil "
-        "change.",
-    };
-    const auto add = [&](const std::vector<std::string>& sentences) {
-        for (const std::string& sentence : sentences)
-            if (!sentence.starts_with("The maker's sheet") && std::find(all.begin(), all.end(), sentence) == all.end())
-                all.push_back(sentence);
+    std::vector<Message> all{message("report.makers-sheet-rules"), message("report.check-oil-level"),
+                             message("report.running-in")};
+    const auto add = [&](const std::vector<Message>& cautions) {
+        for (const Message& caution : cautions)
+            if (!saysMakersSheetFirst(caution) && std::find(all.begin(), all.end(), caution) == all.end())
+                all.push_back(caution);
     };
     add(status.cautions);
     if (final != nullptr && final->reading && final->reading->advice &&
         final->reading->advice->verdict != Verdict::Accept)
-        add(texts(final->reading->advice->cautions));
+        add(final->reading->advice->cautions);
     std::string html = "<ul class=\"plain\">";
-    for (const std::string& sentence : all) html += "<li>" + words(sentence) + "</li>";
+    for (const Message& caution : all) html += "<li>" + words(text(caution)) + "</li>";
     return html + "</ul>";
 }
 
 std::string signHtml(const JobRecord& job) {
     std::string html;
     if (const SignOff* sign = signedOff(job)) {
-        html += "<p>Signed off by <b>" + esc(sign->stamp.by.empty() ? "nobody named" : sign->stamp.by) + "</b> on " +
-                esc(dateText(sign->stamp.at)) + ".";
+        const std::string by = sign->stamp.by.empty() ? say("report.nobody-named") : sign->stamp.by;
+        html += "<p>" + say("report.signed-off-by", "<b>" + esc(by) + "</b>", esc(dateText(sign->stamp.at)));
         if (!sign->stamp.note.empty()) html += " " + words(sign->stamp.note);
         html += "</p>";
         if (!sign->open.empty()) {
-            html += "<p>Left open at sign-off: ";
-            for (std::size_t i = 0; i < sign->open.size(); ++i) html += (i > 0 ? ", " : "") + esc(sign->open[i]);
-            html += ".</p>";
+            std::string open;
+            for (const std::string& title : sign->open) open += (open.empty() ? "" : ", ") + esc(title);
+            html += "<p>" + say("report.left-open", open) + "</p>";
         }
     }
     const auto line = [](const char* label) {
-        return std::string("<div class=\"line\"><span></span><p>") + label + "</p></div>";
+        return "<div class=\"line\"><span></span><p>" + say(label) + "</p></div>";
     };
-    return html + "<div class=\"lines\">" + line("Set up by, date") + line("Checked by, date") +
-           line("Received by, date") + "</div>";
+    return html + "<div class=\"lines\">" + line("report.set-up-by-date") + line("report.checked-by-date") +
+           line("report.received-by-date") + "</div>";
 }
 
 }  // namespace
@@ -384,31 +426,33 @@ std::string buildSheetHtml(const JobRecord& job, const ReviewedJob& reviewed, co
     std::string html =
         "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<meta name=\"viewport\" "
         "content=\"width=device-width, initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" "
-        "content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'\">\n<title>Build sheet: " +
-        esc(job.axle) + "</title>\n<style>\n" + std::string(report::kSheetCss) + std::string(sketchCss()) +
-        "</style></head>\n<body><main class=\"sheet\"><header><div><p class=\"kind\">Build sheet</p><h1>" +
-        esc(job.axle.empty() ? "Ring and pinion" : job.axle) + "</h1></div><div class=\"state\">" +
-        (isSigned ? "<span class=\"mark pass\">Signed off</span><p>" + esc(dateText(signedOff(job)->stamp.at)) + "</p>"
-                  : std::string("<span class=\"mark open\">Not signed off</span>")) +
+        "content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'\">\n<title>" +
+        say("report.title", esc(job.axle)) + "</title>\n<style>\n" + std::string(report::kSheetCss) +
+        std::string(sketchCss()) + "</style></head>\n<body><main class=\"sheet\"><header><div><p class=\"kind\">" +
+        say("report.build-sheet") + "</p><h1>" + esc(job.axle.empty() ? say("report.ring-and-pinion") : job.axle) +
+        "</h1></div><div class=\"state\">" +
+        (isSigned ? markHtml({"pass", "report.signed-off"}) + "<p>" + esc(dateText(signedOff(job)->stamp.at)) + "</p>"
+                  : markHtml({"open", "report.not-signed-off"})) +
         "</div></header>\n" + factsHtml(job);
-    if (!isSigned) html += "<p class=\"next\"><b>Still to do:</b> " + words(status.next) + "</p>\n";
+    if (!isSigned)
+        html += "<p class=\"next\"><b>" + say("report.still-to-do") + "</b> " + words(text(status.next)) + "</p>\n";
     if (final != nullptr && final->hasPattern())
-        html += section(isSigned ? "Final pattern" : "Pattern of the last trial", patternHtml(job, *final, reviewed),
+        html += section(isSigned ? "report.final-pattern" : "report.last-pattern", patternHtml(job, *final, reviewed),
                         "keep");
-    html += section("Settings", settingsHtml(job, final), "keep");
+    html += section("report.settings", settingsHtml(job, final), "keep");
     Sources sources;
-    html += section("Readings", readingsHtml(job, final, sources));
-    html += section("The way there", wayHtml(job, reviewed), "keep");
+    html += section("report.readings", readingsHtml(job, final, sources));
+    html += section("report.way-there", wayHtml(job, reviewed), "keep");
     html += torquesHtml(job, sources);
     html += assemblyHtml(job);
-    html += section("Please note", cautionsHtml(status, final), "keep");
-    html += section("Sign-off", signHtml(job), "keep sign");
-    if (const std::string list = sources.html(); !list.empty())
-        html += "<section class=\"small\"><h2>Where the limits come from</h2>" + list + "</section>\n";
-    html += "<footer><p>Record " + esc(options.folder) + ", revision " + std::to_string(job.revision) +
-            (options.printedAt.empty() ? "" : ", printed " + esc(dateText(options.printedAt))) +
-            ". Lengths in inches, millimetres in brackets. Shimsight " + esc(options.version) +
-            ", a measuring aid; patterns read from photos.</p></footer></main></body></html>\n";
+    html += section("report.please-note", cautionsHtml(status, final), "keep");
+    html += section("report.sign-off", signHtml(job), "keep sign");
+    if (const std::string list = sources.html(); !list.empty()) html += section("report.limits-from", list, "small");
+    html += "<footer><p>" +
+            (options.printedAt.empty() ? say("report.footer", esc(options.folder), job.revision, esc(options.version))
+                                       : say("report.footer-printed", esc(options.folder), job.revision,
+                                             esc(options.version), esc(dateText(options.printedAt)))) +
+            "</p></footer></main></body></html>\n";
     return html;
 }
 

@@ -7,6 +7,7 @@
 
 #include "shimsight/advice_words.h"
 #include "shimsight/review_words.h"
+#include "shimsight/words.h"
 
 namespace shimsight::review {
 namespace {
@@ -40,7 +41,7 @@ std::optional<Side> sideByName(const ReadPhoto& photo) {
     return drive ? Side::Drive : Side::Coast;
 }
 
-void add(std::vector<Finding>& findings, const char* kind, std::string text, bool looksWrong = true) {
+void add(std::vector<Finding>& findings, FindingKind kind, std::string text, bool looksWrong = true) {
     findings.push_back({kind, std::move(text), looksWrong});
 }
 
@@ -51,33 +52,31 @@ void addPhotoFindings(ReviewedTrial& trial, const GearSetData* gearSet) {
         const auto seen = photo.side();
         if (seen) ++photosOf[index(*seen)];
         if (const auto told = sideByName(photo); told && seen && *told != *seen)
-            add(trial.findings, "other-side",
-                shownName(photo) + " bears the name of the " + sideText(*told) +
-                    " side, but the flanks on it are those of the " + sideText(*seen) + " side.");
+            add(trial.findings, FindingKind::OtherSide,
+                say(*seen == Side::Drive ? "review.named-coast-shows-drive" : "review.named-drive-shows-coast",
+                    shownName(photo)));
         if (!photo.cut || gearSet == nullptr || !gearSet->cut) continue;
         const bool milled = *gearSet->cut == Cut::FaceMilled;
         const double against = milled ? 1 - photo.cut->chanceFaceMilled : photo.cut->chanceFaceMilled;
         if (against >= kSureCut)
-            add(trial.findings, "wrong-gear-set",
-                formatted("The teeth on %s look face-%s (chance %s), but the gear set is face-%s. %s",
-                          shownName(photo).c_str(), milled ? "hobbed" : "milled", percentText(against).c_str(),
-                          milled ? "milled" : "hobbed", text(photo.cut->because).c_str()));
+            add(trial.findings, FindingKind::WrongGearSet,
+                say(milled ? "review.looks-hobbed" : "review.looks-milled", shownName(photo), percentText(against),
+                    photo.cut->because));
     }
     if (!trial.reading.anythingRead()) {
-        add(trial.findings, "not-read",
-            trial.reading.photos.empty() ? "This trial has no photo and no pattern."
-                                         : "No pattern could be read from the photos of this trial.",
-            false);
+        add(trial.findings, FindingKind::NotRead,
+            say(trial.reading.photos.empty() ? "review.nothing-there" : "review.nothing-read"), false);
         return;
     }
     for (const Side side : kSides) {
         if (trial.reading.sides[index(side)]) continue;
         const Side other = side == Side::Drive ? Side::Coast : Side::Drive;
         const bool twice = photosOf[index(other)] >= 2;
-        add(trial.findings, "side-missing",
-            twice ? "The " + sideText(side) + " side is missing: " + std::to_string(photosOf[index(other)]) +
-                        " photos show the " + sideText(other) + " side."
-                  : "The " + sideText(side) + " side is missing.",
+        const bool drive = side == Side::Drive;
+        add(trial.findings, FindingKind::SideMissing,
+            twice ? say(drive ? "review.drive-missing-coast-twice" : "review.coast-missing-drive-twice",
+                        photosOf[index(other)])
+                  : say(drive ? "review.drive-missing" : "review.coast-missing"),
             twice);
     }
 }
@@ -86,12 +85,12 @@ void addDiagnoses(ReviewedTrial& trial) {
     if (!trial.advice) return;
     for (const Diagnosis& diagnosis : trial.advice->diagnoses) {
         if (diagnosis.chance < kTellChance) continue;
-        const char* kind = "cause";
-        if (diagnosis.kind == DiagnosisKind::SidesSwapped) kind = "other-side";
-        if (diagnosis.kind == DiagnosisKind::WrongGearData) kind = "wrong-gear-set";
+        FindingKind kind = FindingKind::Cause;
+        if (diagnosis.kind == DiagnosisKind::SidesSwapped) kind = FindingKind::OtherSide;
+        if (diagnosis.kind == DiagnosisKind::WrongGearData) kind = FindingKind::WrongGearSet;
         if (diagnosis.kind == DiagnosisKind::EntryChange || diagnosis.kind == DiagnosisKind::EntryBacklash)
-            kind = "entry";
-        add(trial.findings, kind, text(diagnosis.evidence), std::string_view(kind) != "cause");
+            kind = FindingKind::Entry;
+        add(trial.findings, kind, text(diagnosis.evidence), kind != FindingKind::Cause);
     }
 }
 
@@ -102,9 +101,8 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
         const auto& then = side == Side::Drive ? entry.reading->drive : entry.reading->coast;
         const auto& now = trial.reading.sides[index(side)];
         if (then.has_value() != now.has_value()) {
-            add(trial.findings, "record-differs",
-                "The record has " + std::string(then ? "a" : "no") + " pattern of the " + sideText(side) +
-                    " side, the photos now give " + (now ? "one." : "none."));
+            add(trial.findings, FindingKind::RecordDiffers,
+                say(then ? "review.only-record-has-pattern" : "review.only-photos-give-pattern", sideText(side)));
             continue;
         }
         if (!then) continue;
@@ -114,9 +112,8 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
         };
         if (far(then->toeHeel, p.toeHeel, then->sigmaToeHeel, p.sigmaToeHeel) ||
             far(then->rootTip, p.rootTip, then->sigmaRootTip, p.sigmaRootTip))
-            add(trial.findings, "record-differs",
-                "By the record the " + sideText(side) + " pattern lies at " + centreText(*then) +
-                    " (toe to heel / root to tip), by its photos at " + centreText(p) + ".");
+            add(trial.findings, FindingKind::RecordDiffers,
+                say("review.pattern-lies-elsewhere", sideText(side), centreText(*then), centreText(p)));
     }
     if (!entry.reading->advice || !trial.advice) return;
     const Advice &then = *entry.reading->advice, &now = *trial.advice;
@@ -128,18 +125,15 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
         const double known = now.depthErrorMm.high90 - now.depthErrorMm.low90;
         const bool apart =
             then.verdict != now.verdict || std::abs(then.shim.thicknessChangeMm - now.shim.thicknessChangeMm) > known;
-        add(trial.findings, "record-differs",
-            "The advice shown then was \"" + shortAdvice(then) +
-                "\"; read now, with all that the record holds, it is \"" + shortAdvice(now) + "\".",
-            apart);
+        add(trial.findings, FindingKind::RecordDiffers,
+            say("review.advice-differs", shortAdvice(then), shortAdvice(now)), apart);
     }
 }
 
 std::string doneWords(std::optional<double> shimChangeMm, std::optional<double> backlashMm) {
-    std::string words;
-    if (shimChangeMm) words = shimChangeText(*shimChangeMm, true);
-    if (backlashMm) words += (words.empty() ? "" : ", ") + std::string("backlash ") + lengthText(*backlashMm);
-    return words;
+    if (!backlashMm) return shimChangeMm ? shimChangeText(*shimChangeMm, true) : std::string();
+    const std::string backlash = say("review.backlash", lengthText(*backlashMm));
+    return shimChangeMm ? say("review.shims-and-backlash", shimChangeText(*shimChangeMm, true), backlash) : backlash;
 }
 
 /// What was done between this trial that counts and the next one.
@@ -165,27 +159,26 @@ std::optional<DoneNext> doneAfter(const JobRecord& record, const TrialEntry& ent
     }
     if (work.empty() && following == nullptr) return std::nullopt;
     done.words = doneWords(done.shimChangeMm, done.backlashMm);
-    if (done.words.empty()) done.words = done.note.empty() ? "not said" : done.note;
+    if (done.words.empty()) done.words = done.note.empty() ? say("review.not-said") : done.note;
     return done;
 }
 
 std::string againstAdviceText(const Advice& advice, const DoneNext& done) {
-    std::string was = "Advised: " + shortAdvice(advice) + ". Done: " + done.words + ". ";
+    const auto told = [&](const char* key) { return say(key, shortAdvice(advice), done.words); };
     switch (*done.as) {
         case DoneAs::OtherWayRound:
-            return was + "The pinion was moved the other way round.";
+            return told("review.done-other-way-round");
         case DoneAs::LessThanAdvised:
-            return was + "That is less than advised.";
+            return told("review.done-less");
         case DoneAs::MoreThanAdvised:
-            return was + "That is more than advised.";
+            return told("review.done-more");
         case DoneAs::OtherThanAdvised:
-            return was + "The setting is another than advised.";
+            return told("review.done-other");
         case DoneAs::NotAdvised:
-            return was + "No change was advised.";
         case DoneAs::AsAdvised:
             break;
     }
-    return was;
+    return told("review.done-not-advised");
 }
 
 /// Photos that stand in two trials, and times that do not follow the trials' order.
@@ -199,17 +192,18 @@ void addJobFindings(ReviewedJob& job) {
         for (const ReadPhoto& photo : trial.reading.photos) {
             if (!photo.sha256.empty()) {
                 const auto [at, isNew] = firstUse.try_emplace(photo.sha256, k, &photo);
+                const auto& [firstTrial, twin] = at->second;
                 if (!isNew)
-                    add(trial.findings, "same-photo",
-                        shownName(photo) + " is the same photo as " + shownName(*at->second.second) +
-                            (at->second.first == k ? " in this trial."
-                                                   : " in trial " + job.trials[at->second.first].label + "."));
+                    add(trial.findings, FindingKind::SamePhoto,
+                        firstTrial == k ? say("review.same-photo-here", shownName(photo), shownName(*twin))
+                                        : say("review.same-photo-in-trial", shownName(photo), shownName(*twin),
+                                              job.trials[firstTrial].label));
             }
-            if (!photo.takenAt || (!trial.findings.empty() && trial.findings.back().kind == "same-photo")) continue;
+            if (!photo.takenAt || (!trial.findings.empty() && trial.findings.back().kind == FindingKind::SamePhoto))
+                continue;
             if (!latest.empty() && *photo.takenAt < latest)
-                add(trial.findings, "order",
-                    shownName(photo) + " was taken at " + *photo.takenAt + ", before a photo of trial " + latestLabel +
-                        " (" + latest + "). Is it a photo of this trial, and is the camera's clock right?");
+                add(trial.findings, FindingKind::Order,
+                    say("review.taken-before", shownName(photo), *photo.takenAt, latestLabel, latest));
             newest = std::max(newest, *photo.takenAt);
         }
         if (newest > latest) latest = newest, latestLabel = trial.label;
@@ -299,23 +293,23 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
         if (trial.next && shown != nullptr) {
             trial.next->as = compareDone(*shown, trial.next->shimChangeMm, trial.next->backlashMm);
             if (trial.next->as && *trial.next->as != DoneAs::AsAdvised)
-                add(trial.findings, "against-advice", againstAdviceText(*shown, *trial.next), false);
+                add(trial.findings, FindingKind::AgainstAdvice, againstAdviceText(*shown, *trial.next), false);
         }
         if (k > 0 && job.trials[k - 1].advice && trial.advice)
             job.trials[k - 1].helped = compareTrials(*job.trials[k - 1].advice, *trial.advice);
     }
     addJobFindings(job);
     const JobStatus status = jobStatus(record);
-    job.next = status.next;
+    job.next = text(status.next);
     // What a trial's findings tell already is not told again for the job.
-    for (const std::string& sentence : status.attention) {
+    for (const Attention& one : status.attention) {
         const bool told = std::any_of(job.trials.begin(), job.trials.end(), [&](const ReviewedTrial& trial) {
             return std::any_of(trial.findings.begin(), trial.findings.end(), [&](const Finding& finding) {
-                return sentence.find(finding.text) != std::string::npos ||
-                       (finding.kind == "same-photo" && sentence.starts_with("The photo "));
+                if (one.kind == AttentionKind::SamePhoto) return finding.kind == FindingKind::SamePhoto;
+                return !one.evidence.empty() && finding.text == text(one.evidence);
             });
         });
-        if (!told) add(job.findings, "record", sentence);
+        if (!told) add(job.findings, FindingKind::Record, text(one.sentence));
     }
     const bool good =
         !job.trials.empty() && job.trials.back().advice && job.trials.back().advice->verdict == Verdict::Accept;
@@ -354,6 +348,46 @@ void judgeAlone(ReviewedJob& job, const GearSetData* gearSet) {
 }  // namespace shimsight::review
 
 namespace shimsight {
+
+std::string_view name(FindingKind kind) {
+    switch (kind) {
+        case FindingKind::OtherSide:
+            return "other-side";
+        case FindingKind::WrongGearSet:
+            return "wrong-gear-set";
+        case FindingKind::RecordDiffers:
+            return "record-differs";
+        case FindingKind::SamePhoto:
+            return "same-photo";
+        case FindingKind::Order:
+            return "order";
+        case FindingKind::Entry:
+            return "entry";
+        case FindingKind::Record:
+            return "record";
+        case FindingKind::Cause:
+            return "cause";
+        case FindingKind::SideMissing:
+            return "side-missing";
+        case FindingKind::NotRead:
+            return "not-read";
+        case FindingKind::AgainstAdvice:
+            return "against-advice";
+    }
+    throw std::logic_error("a finding without a name");
+}
+
+std::string_view name(GroupedBy by) {
+    switch (by) {
+        case GroupedBy::Record:
+            return "record";
+        case GroupedBy::TimeAndSide:
+            return "time and side";
+        case GroupedBy::NameAndSide:
+            return "name and side";
+    }
+    throw std::logic_error("a grouping without a name");
+}
 
 std::string_view name(DoneAs done) {
     switch (done) {

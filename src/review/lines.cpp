@@ -3,10 +3,12 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "review/page_parts.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/records.h"
 #include "shimsight/review.h"
 #include "shimsight/review_words.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -39,7 +41,8 @@ Json photoJson(const ReadPhoto& photo) {
 Json findingsJson(const std::vector<Finding>& findings, bool wrong) {
     Json list = Json::array();
     for (const Finding& finding : findings)
-        if (finding.looksWrong == wrong) list.push_back({{"kind", finding.kind}, {"text", finding.text}});
+        if (finding.looksWrong == wrong)
+            list.push_back({{"kind", std::string(name(finding.kind))}, {"text", finding.text}});
     return list;
 }
 
@@ -64,7 +67,7 @@ Json trialJson(const ReviewedJob& job, const ReviewedTrial& trial, std::size_t p
             {"place", place},
             {"of", job.trials.size()},
             {"at", textOrNull(trial.at)},
-            {"grouped_by", job.groupedBy},
+            {"grouped_by", std::string(name(job.groupedBy))},
             {"gear_set", textOrNull(job.gearSetName)},
             {"photos", std::move(photos)},
             {"drawn", {{"drive", trial.drawn[0]}, {"coast", trial.drawn[1]}}},
@@ -180,7 +183,7 @@ std::string sideCell(const ReviewedTrial& trial, Side side) {
         return text + " %";
     };
     return part(p.toeHeel, p.sigmaToeHeel) + "\n" + part(p.rootTip, p.sigmaRootTip) + "\n" + placeText(p) +
-           (trial.drawn[index(side)] ? "\n(drawn)" : "");
+           (trial.drawn[index(side)] ? "\n" + say("review.cell-drawn") : "");
 }
 
 std::string chanceCell(const ReviewedTrial& trial) {
@@ -195,15 +198,37 @@ std::string chanceCell(const ReviewedTrial& trial) {
     }
 }
 
+const char* groupedKey(GroupedBy by) {
+    return by == GroupedBy::TimeAndSide ? "review.table-grouped-by-time" : "review.table-grouped-by-name";
+}
+
+/// In the cell of a table, where it was not as advised.
+const char* doneKey(DoneAs done) {
+    switch (done) {
+        case DoneAs::LessThanAdvised:
+            return "review.cell-less";
+        case DoneAs::MoreThanAdvised:
+            return "review.cell-more";
+        case DoneAs::OtherWayRound:
+            return "review.cell-other-way-round";
+        case DoneAs::NotAdvised:
+            return "review.cell-not-advised";
+        case DoneAs::OtherThanAdvised:
+        case DoneAs::AsAdvised:
+            break;
+    }
+    return "review.cell-other";
+}
+
 std::string helpedText(const ReviewedTrial& trial) {
     if (!trial.helped) return "-";
     switch (*trial.helped) {
         case Helped::Yes:
-            return "yes";
+            return say("review.cell-helped");
         case Helped::No:
-            return "no, worse";
+            return say("review.cell-worse");
         case Helped::NoClearChange:
-            return "no clear change";
+            return say("review.cell-no-clear-change");
     }
     return "-";
 }
@@ -234,8 +259,9 @@ std::string reviewCsvHeader() {
 std::string reviewCsvRows(const ReviewedJob& job) {
     std::string rows;
     for (const ReviewedTrial& trial : job.trials) {
-        std::vector<std::string> fields{job.name,      trial.id,        trial.at,
-                                        job.groupedBy, job.gearSetName, std::to_string(trial.reading.photos.size())};
+        std::vector<std::string> fields{job.name,        trial.id,
+                                        trial.at,        std::string(name(job.groupedBy)),
+                                        job.gearSetName, std::to_string(trial.reading.photos.size())};
         for (const Side side : kSides) {
             const auto& read = trial.reading.sides[index(side)];
             const auto add = [&](double value, bool known) { fields.push_back(known ? formatted("%.3f", value) : ""); };
@@ -289,21 +315,19 @@ std::string reviewTable(const ReviewedJob& job) {
     std::string text = plain(job.name);
     if (!job.gearSetName.empty()) text += "  (" + plain(job.gearSetName) + ")";
     if (!job.hasRecord) {
-        text += "  grouped by " + job.groupedBy + ":";
+        text += "  " + say(groupedKey(job.groupedBy));
         for (const ReadPhoto& photo : job.trials.front().reading.photos)
             text += " " + plain(std::filesystem::path(photo.file).filename().string());
     }
-    text += "\n" + rowText({"trial", "drive side", "coast side", "depth error", "backlash", "advice", "chance",
-                            "done next", "helped"});
+    text +=
+        "\n" + rowText({say("review.column-trial"), say("review.column-drive"), say("review.column-coast"),
+                        say("review.column-depth-error"), say("review.column-backlash"), say("review.column-advice"),
+                        say("review.column-chance"), say("review.column-done"), say("review.column-helped")});
     for (const ReviewedTrial& trial : job.trials) {
         const bool told = trial.advice && (trial.advice->verdict != Verdict::MeasureAgain || hasMove(*trial.advice));
         std::string done = trial.next ? trial.next->words : "-";
         if (trial.next && trial.next->as && *trial.next->as != DoneAs::AsAdvised)
-            done += "\n(" + [&] {
-                std::string words(name(*trial.next->as));
-                std::replace(words.begin(), words.end(), '-', ' ');
-                return words;
-            }() + ")";
+            done += "\n" + say(doneKey(*trial.next->as));
         text += rowText({job.hasRecord ? trial.label : "-", sideCell(trial, Side::Drive), sideCell(trial, Side::Coast),
                          told ? depthErrorText(trial.advice->depthErrorMm) + " (" +
                                     depthIntervalText(trial.advice->depthErrorMm) + ")"
@@ -321,18 +345,13 @@ std::string reviewTable(const ReviewedJob& job) {
 }
 
 std::string summaryText(const ReviewSummary& summary) {
-    const auto count = [](std::size_t n, const char* one, const char* many) {
-        return std::to_string(n) + " " + (n == 1 ? one : many);
-    };
-    std::string text =
-        count(summary.jobs, "job", "jobs") + " or groups of photos, " + count(summary.trials, "trial", "trials") +
-        ", " + count(summary.photos, "photo", "photos") + " (" + std::to_string(summary.fromCache) +
-        " known from before). " +
-        (summary.looksWrong == 0 ? "Nothing looks wrong."
-                                 : std::to_string(summary.looksWrong) + " with something that looks wrong.") +
-        "\n";
-    if (summary.leftOut.empty()) return text + "Nothing was left out.\n";
-    text += "Left out: " + std::to_string(summary.leftOut.size()) + "\n";
+    const std::string wrong =
+        summary.looksWrong == 0 ? say("review.nothing-wrong") : say("review.some-wrong", summary.looksWrong);
+    std::string text = say("review.summary", review::jobsCounted(summary.jobs), review::trialsCounted(summary.trials),
+                           review::photosCounted(summary.photos), summary.fromCache, wrong) +
+                       "\n";
+    if (summary.leftOut.empty()) return text + say("review.nothing-left-out") + "\n";
+    text += say("review.left-out-count", summary.leftOut.size()) + "\n";
     for (const LeftOut& out : summary.leftOut) {
         const auto lines = wrapCell(plain(out.file + ": " + out.reason), 108);
         for (std::size_t i = 0; i < lines.size(); ++i) text += (i == 0 ? "  - " : "    ") + lines[i] + "\n";

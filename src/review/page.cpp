@@ -11,6 +11,7 @@
 #include "shimsight/files.h"
 #include "shimsight/review.h"
 #include "shimsight/review_words.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -23,9 +24,6 @@ std::string esc(std::string_view text) { return escapedHtml(text); }
 std::string words(const std::string& text) { return escapedHtml(tied(text)); }
 
 std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
-std::string counted(std::size_t n, const char* one, const char* many) {
-    return std::to_string(n) + " " + (n == 1 ? one : many);
-}
 
 std::string photoName(const ReadPhoto& photo) {
     return photo.originalName.empty() ? baseName(photo.file) : photo.originalName;
@@ -41,6 +39,9 @@ std::string titleOf(const ReviewedJob& job) {
     const std::string folder = baseName(job.name);
     return job.hasRecord || job.trials.front().at.empty() ? folder : folder + ", " + dateText(job.trials.front().at);
 }
+
+/// "Drive side", at the beginning of a line.
+std::string sideTitle(Side side) { return say(side == Side::Drive ? "review.drive-side" : "review.coast-side"); }
 
 struct Pill {
     const char* tone;
@@ -59,16 +60,16 @@ bool anythingRead(const ReviewedJob& job) {
 std::vector<Pill> pillsOf(const ReviewedJob& job) {
     std::vector<Pill> pills;
     if (job.finished)
-        pills.push_back({"good", "Pattern is right"});
+        pills.push_back({"good", say("review.pill-right")});
     else if (job.hasRecord)
-        pills.push_back({"", "Not finished"});
+        pills.push_back({"", say("review.pill-not-finished")});
     else if (!job.trials.back().advice)
-        pills.push_back({"", anythingRead(job) ? "Pattern only" : "Not read"});
+        pills.push_back({"", say(anythingRead(job) ? "review.pill-pattern-only" : "review.pill-not-read")});
     else
-        pills.push_back({"", "To be changed"});
-    if (job.looksWrong()) pills.push_back({"bad", "Something looks wrong"});
-    if (job.againstAdvice()) pills.push_back({"warn", "Done against advice"});
-    if (job.sideMissing()) pills.push_back({"warn", "Side missing"});
+        pills.push_back({"", say("review.pill-to-be-changed")});
+    if (job.looksWrong()) pills.push_back({"bad", say("review.pill-looks-wrong")});
+    if (job.againstAdvice()) pills.push_back({"warn", say("review.pill-against-advice")});
+    if (job.sideMissing()) pills.push_back({"warn", say("review.pill-side-missing")});
     return pills;
 }
 
@@ -116,10 +117,11 @@ std::string cardHtml(const ReviewedJob& job, const std::string& id) {
             std::find(shown.begin(), shown.end(), &photo) == shown.end())
             shown.push_back(&photo);
     for (const ReadPhoto* photo : shown) html += "<img src=\"" + jpegDataUri(photo->thumbnail) + "\" alt=\"\">";
-    for (std::size_t k = shown.size(); k < 2; ++k) html += "<div class=\"none\">no photo</div>";
+    for (std::size_t k = shown.size(); k < 2; ++k) html += "<div class=\"none\">" + say("review.no-photo") + "</div>";
     html += "</div><div class=\"text\"><h3>" + esc(titleOf(job)) + "</h3><p class=\"dim small\">" +
-            esc(job.hasRecord ? baseName(job.name) + " \xC2\xB7 " + counted(job.trials.size(), "trial", "trials")
-                              : "Photos grouped by " + job.groupedBy) +
+            esc(job.hasRecord ? baseName(job.name) + " \xC2\xB7 " + review::trialsCounted(job.trials.size())
+                : job.groupedBy == GroupedBy::TimeAndSide ? say("review.photos-grouped-by-time")
+                                                          : say("review.photos-grouped-by-name")) +
             "</p>" + pillsHtml(job) + "<div class=\"strip\" aria-hidden=\"true\">";
     const std::size_t first = job.trials.size() > kStripTrials ? job.trials.size() - kStripTrials : 0;
     for (std::size_t k = first; k < job.trials.size(); ++k) {
@@ -137,18 +139,32 @@ std::string cardHtml(const ReviewedJob& job, const std::string& id) {
     return html + "</div></div></a></li>\n";
 }
 
-std::string findingHeading(const Finding& finding) {
-    if (finding.kind == "other-side") return "Photo of the other side?";
-    if (finding.kind == "wrong-gear-set") return "Wrong gear set?";
-    if (finding.kind == "record-differs") return "Record and photo disagree";
-    if (finding.kind == "same-photo") return "The same photo twice";
-    if (finding.kind == "order") return "Photos out of order";
-    if (finding.kind == "entry") return "Entry and pattern disagree";
-    if (finding.kind == "record") return "The record does not fit together";
-    if (finding.kind == "side-missing") return "Side missing";
-    if (finding.kind == "not-read") return "Not read";
-    if (finding.kind == "against-advice") return "Done against the advice";
-    return "Beyond shims";
+const char* headingOf(FindingKind kind) {
+    switch (kind) {
+        case FindingKind::OtherSide:
+            return "review.heading-other-side";
+        case FindingKind::WrongGearSet:
+            return "review.heading-wrong-gear-set";
+        case FindingKind::RecordDiffers:
+            return "review.heading-record-differs";
+        case FindingKind::SamePhoto:
+            return "review.heading-same-photo";
+        case FindingKind::Order:
+            return "review.heading-order";
+        case FindingKind::Entry:
+            return "review.heading-entry";
+        case FindingKind::Record:
+            return "review.heading-record";
+        case FindingKind::SideMissing:
+            return "review.heading-side-missing";
+        case FindingKind::NotRead:
+            return "review.heading-not-read";
+        case FindingKind::AgainstAdvice:
+            return "review.heading-against-advice";
+        case FindingKind::Cause:
+            break;
+    }
+    return "review.heading-cause";
 }
 
 std::string findingsHtml(const std::vector<Finding>& findings) {
@@ -156,54 +172,65 @@ std::string findingsHtml(const std::vector<Finding>& findings) {
     for (const bool wrong : {true, false})
         for (const Finding& finding : findings)
             // What was done against the advice stands beside the advice.
-            if (finding.looksWrong == wrong && finding.kind != "against-advice")
+            if (finding.looksWrong == wrong && finding.kind != FindingKind::AgainstAdvice)
                 html += std::string("<li class=\"") + (wrong ? "bad" : "warn") + "\"><b>" +
-                        esc(findingHeading(finding)) + "</b>" + words(finding.text) + "</li>";
+                        esc(say(headingOf(finding.kind))) + "</b>" + words(finding.text) + "</li>";
     return html.empty() ? "" : "<ul class=\"notes\">" + html + "</ul>";
+}
+
+/// "3 drive flanks, 1 coast flank"; empty: none.
+std::string flanksRead(const ReadPhoto& photo) {
+    std::string seen;
+    for (const Side side : kSides) {
+        const int count = photo.flanks[index(side)];
+        if (count == 0) continue;
+        const char* key = side == Side::Drive ? (count == 1 ? "review.drive-flank" : "review.drive-flanks")
+                                              : (count == 1 ? "review.coast-flank" : "review.coast-flanks");
+        seen += (seen.empty() ? "" : ", ") + say(key, count);
+    }
+    return seen;
 }
 
 std::string photoHtml(const ReadPhoto& photo, const std::string& trialName) {
     std::string html = "<figure>";
-    std::string seen;
-    for (const Side side : kSides)
-        if (photo.flanks[index(side)] > 0)
-            seen += (seen.empty() ? "" : ", ") + std::to_string(photo.flanks[index(side)]) + " " + sideText(side) +
-                    (photo.flanks[index(side)] == 1 ? " flank" : " flanks");
+    const std::string seen = flanksRead(photo);
     if (!photo.picture.empty())
-        html += formatted("<img loading=\"lazy\" width=\"%d\" height=\"%d\" alt=\"", photo.width, photo.height) +
-                esc(trialName + ": " + (seen.empty() ? "nothing read" : seen + " read, contact outlined")) +
-                "\" src=\"" + jpegDataUri(photo.picture) + "\">";
+        html +=
+            formatted("<img loading=\"lazy\" width=\"%d\" height=\"%d\" alt=\"", photo.width, photo.height) +
+            esc(seen.empty() ? say("review.alt-nothing-read", trialName) : say("review.alt-read", trialName, seen)) +
+            "\" src=\"" + jpegDataUri(photo.picture) + "\">";
     html += "<figcaption><b>" + esc(photoName(photo)) + "</b> ";
     if (photo.refused)
-        html += "Not read: " + words(text(photo.refused->reason) + " " + text(photo.refused->whatToDo));
+        html += words(say("review.photo-refused", photo.refused->reason, photo.refused->whatToDo));
     else
-        html += esc(seen + " read.");
-    if (photo.notCounted > 0) html += esc(formatted(" %d unlike the others.", photo.notCounted));
-    if (!photo.refused && !photo.leftOut.empty()) html += " Left out: " + esc(photo.leftOut) + ".";
+        html += esc(say("review.photo-read", seen));
+    if (photo.notCounted > 0) html += " " + esc(say("review.photo-not-counted", photo.notCounted));
+    if (!photo.refused && !photo.leftOut.empty()) html += " " + esc(say("review.photo-left-out", photo.leftOut));
     return html + "</figcaption></figure>";
 }
 
 std::string sketchHtml(const ReviewedJob& job, const ReviewedTrial& trial, Side side) {
     const auto& read = trial.reading.sides[index(side)];
-    const std::string name = capital(sideText(side)) + " side";
+    const std::string name = sideTitle(side);
     if (!read)
-        return "<figure><figcaption><b>" + name + "</b></figcaption><div class=\"none\">" + esc(name) +
-               " not read</div></figure>";
+        return "<figure><figcaption><b>" + name + "</b></figcaption><div class=\"none\">" +
+               say(side == Side::Drive ? "review.drive-not-read" : "review.coast-not-read") + "</div></figure>";
     SvgSketch sketch;
-    sketch.title = name + " of trial " + trial.label + ": pattern at " + placeText(read->pattern);
+    sketch.title = say("review.sketch-title", name, trial.label, placeText(read->pattern));
     sketch.map = &read->map;
     sketch.pattern = read->pattern;
     sketch.goodZone = zoneOf(job);
     if (trial.advice && hasMove(*trial.advice))
         sketch.expected = side == Side::Drive ? trial.advice->expectedDrive : trial.advice->expectedCoast;
     return "<figure><figcaption><b>" + name + ":</b> " + esc(placeText(read->pattern)) +
-           (trial.drawn[index(side)] ? " (drawn by hand)" : "") + "<br><span class=\"dim\">centre " +
-           words(centreWithErrorText(read->pattern)) + "</span></figcaption>" + flankSvg(sketch) + "</figure>";
+           (trial.drawn[index(side)] ? " " + say("review.drawn-by-hand") : "") + "<br><span class=\"dim\">" +
+           say("review.centre", words(centreWithErrorText(read->pattern))) + "</span></figcaption>" + flankSvg(sketch) +
+           "</figure>";
 }
 
 /// How sure the advice is, by shape, colour and word.
 Pill certaintyPill(const Advice& advice) {
-    if (advice.stop) return {"bad", "Stop"};
+    if (advice.stop) return {"bad", std::string(certaintyWords(advice))};
     switch (advice.certainty) {
         case Certainty::Sure:
             return {"good", std::string(certaintyWords(advice))};
@@ -215,93 +242,89 @@ Pill certaintyPill(const Advice& advice) {
     return {"warn", std::string(certaintyWords(advice))};
 }
 
+/// A box in the row of steps below a trial; `said`: id of its heading.
+std::string stepBegin(const char* said) { return "<div class=\"step\"><h4>" + say(said) + "</h4>"; }
+std::string dimParagraph(const char* said) { return "<p class=\"dim\">" + say(said) + "</p>"; }
+std::string mainParagraph(const std::string& html) { return "<p class=\"main\">" + html + "</p>"; }
+
 std::string adviceStep(const ReviewedJob& job, const ReviewedTrial& trial) {
-    std::string html = "<div class=\"step\"><h4>Advice</h4>";
+    std::string html = stepBegin("review.step-advice");
     if (!trial.advice)
-        return html + "<p class=\"main\">None</p><p class=\"dim\">" +
-               (job.gearSet ? "No pattern was read." : "No gear set was given.") + "</p></div>";
+        return html + mainParagraph(say("review.no-advice")) +
+               dimParagraph(job.gearSet ? "review.no-pattern-read" : "review.no-gear-set-given") + "</div>";
     const Advice& advice = *trial.advice;
-    html += "<p class=\"main\">" + words(shortAdvice(advice)) + "</p>" + pillHtml(certaintyPill(advice));
+    html += mainParagraph(words(shortAdvice(advice))) + pillHtml(certaintyPill(advice));
     if (advice.verdict == Verdict::MeasureAgain && !hasMove(advice))
-        return html + "<p class=\"dim\">See the reasons below.</p></div>";
-    html += "<p>Depth error: " + words(depthErrorText(advice.depthErrorMm)) +
-            "<br><span class=\"dim\">90 % interval: " + words(depthIntervalText(advice.depthErrorMm)) +
-            "</span></p><p>";
+        return html + dimParagraph("review.see-reasons") + "</div>";
+    html += "<p>" + say("review.depth-error", words(depthErrorText(advice.depthErrorMm))) + "<br><span class=\"dim\">" +
+            say("review.interval", words(depthIntervalText(advice.depthErrorMm))) + "</span></p><p>";
+    const std::string now = words(percentText(advice.chanceAcceptableNow));
     if (advice.verdict == Verdict::Accept)
-        html += "Chance that it is right: " + words(percentText(advice.chanceAcceptableNow));
+        html += say("review.chance-now", now);
     else
-        html += "Chance that the next pattern is right: " + words(percentText(advice.chanceAcceptableNext)) +
-                " <span class=\"dim\">(as it is: " + words(percentText(advice.chanceAcceptableNow)) + ")</span>";
+        html += say("review.chance-next", words(percentText(advice.chanceAcceptableNext))) + " <span class=\"dim\">" +
+                say("review.chance-as-it-is", now) + "</span>";
     return html + "</p></div>";
+}
+
+Pill donePill(DoneAs done) {
+    switch (done) {
+        case DoneAs::AsAdvised:
+            break;
+        case DoneAs::LessThanAdvised:
+            return {"warn", say("review.pill-less")};
+        case DoneAs::MoreThanAdvised:
+            return {"warn", say("review.pill-more")};
+        case DoneAs::OtherWayRound:
+            return {"bad", say("review.pill-other-way-round")};
+        case DoneAs::OtherThanAdvised:
+            return {"warn", say("review.pill-other")};
+        case DoneAs::NotAdvised:
+            return {"warn", say("review.pill-not-advised")};
+    }
+    return {"good", say("review.pill-as-advised")};
 }
 
 std::string doneStep(const ReviewedTrial& trial, bool last) {
     if (!trial.next)
-        return std::string("<div class=\"step\"><h4>Done next</h4><p class=\"dim\">") +
-               (last ? "Nothing yet." : "Not said.") + "</p></div>";
+        return stepBegin("review.step-done") + dimParagraph(last ? "review.nothing-done-yet" : "review.done-not-said") +
+               "</div>";
     const DoneNext& next = *trial.next;
-    std::string html = "<div class=\"step\"><h4>Done next</h4><p class=\"main\">" + words(capital(next.words)) + "</p>";
-    if (next.as) {
-        Pill pill{"good", "As advised"};
-        switch (*next.as) {
-            case DoneAs::AsAdvised:
-                break;
-            case DoneAs::LessThanAdvised:
-                pill = {"warn", "Less than advised"};
-                break;
-            case DoneAs::MoreThanAdvised:
-                pill = {"warn", "More than advised"};
-                break;
-            case DoneAs::OtherWayRound:
-                pill = {"bad", "The other way round"};
-                break;
-            case DoneAs::OtherThanAdvised:
-                pill = {"warn", "Other than advised"};
-                break;
-            case DoneAs::NotAdvised:
-                pill = {"warn", "Not advised"};
-                break;
-        }
-        html += pillHtml(pill);
-    }
+    std::string html = stepBegin("review.step-done") + mainParagraph(words(capital(next.words)));
+    if (next.as) html += pillHtml(donePill(*next.as));
     if (!next.note.empty() && next.note != next.words) html += "<p class=\"dim\">" + words(next.note) + "</p>";
     return html + "</div>";
 }
 
 std::string helpedStep(const ReviewedTrial& trial) {
-    std::string html = "<div class=\"step\"><h4>Did it help?</h4>";
-    if (!trial.helped) return html + "<p class=\"dim\">Not known.</p></div>";
-    switch (*trial.helped) {
-        case Helped::Yes:
-            return html + "<p class=\"main\">Yes</p></div>";
-        case Helped::No:
-            return html + "<p class=\"main\">No, worse</p></div>";
-        case Helped::NoClearChange:
-            return html + "<p class=\"main\">No clear change</p></div>";
-    }
-    return html + "</div>";
+    const std::string html = stepBegin("review.step-helped");
+    if (!trial.helped) return html + dimParagraph("review.helped-not-known") + "</div>";
+    const char* said = *trial.helped == Helped::Yes  ? "review.helped"
+                       : *trial.helped == Helped::No ? "review.worse"
+                                                     : "review.no-clear-change";
+    return html + mainParagraph(say(said)) + "</div>";
 }
 
 std::string numbersHtml(const ReviewedTrial& trial) {
-    std::string html =
-        "<div class=\"scroll\"><table><thead><tr><th scope=\"col\">Measured</th><th scope=\"col\">Drive "
-        "side</th><th scope=\"col\">Coast side</th></tr></thead><tbody>";
+    std::string html = "<div class=\"scroll\"><table><thead><tr>";
+    for (const char* heading : {"review.measured", "review.drive-side", "review.coast-side"})
+        html += "<th scope=\"col\">" + say(heading) + "</th>";
+    html += "</tr></thead><tbody>";
     const auto row = [&](const char* label, const auto& value) {
-        html += std::string("<tr><th scope=\"row\">") + label + "</th>";
+        html += "<tr><th scope=\"row\">" + say(label) + "</th>";
         for (const Side side : kSides) {
             const auto& read = trial.reading.sides[index(side)];
             html += "<td>" + (read ? words(value(read->pattern)) : std::string("\xE2\x80\x93")) + "</td>";
         }
         html += "</tr>";
     };
-    row("Centre, toe to heel / root to tip", [](const Pattern& p) { return centreWithErrorText(p); });
-    row("Length, of the face width", [](const Pattern& p) { return formatted("%.0f %%", 100 * p.length); });
-    row("Height, of the tooth depth", [](const Pattern& p) { return formatted("%.0f %%", 100 * p.height); });
-    row("Marked area", [](const Pattern& p) { return formatted("%.0f %%", 100 * p.area); });
-    row("Tilt, + heel end nearer the tip",
-        [](const Pattern& p) { return formatted("%+.0f\xC2\xB0", p.tiltDeg + 0.0); });
-    row("Runs off", [](const Pattern& p) { return runsOffText(p.runsOff); });
-    row("Teeth read", [](const Pattern& p) { return std::to_string(p.teeth); });
+    row("review.row-centre", [](const Pattern& p) { return centreWithErrorText(p); });
+    row("review.row-length", [](const Pattern& p) { return formatted("%.0f %%", 100 * p.length); });
+    row("review.row-height", [](const Pattern& p) { return formatted("%.0f %%", 100 * p.height); });
+    row("review.row-area", [](const Pattern& p) { return formatted("%.0f %%", 100 * p.area); });
+    row("review.row-tilt", [](const Pattern& p) { return formatted("%+.0f\xC2\xB0", p.tiltDeg + 0.0); });
+    row("review.row-runs-off", [](const Pattern& p) { return runsOffText(p.runsOff); });
+    row("review.row-teeth", [](const Pattern& p) { return std::to_string(p.teeth); });
     return html + "</tbody></table></div>";
 }
 
@@ -311,43 +334,45 @@ std::string listHtml(const std::vector<std::string>& items) {
     return html + "</ul>";
 }
 
+std::string heading(const char* said) { return "<h4>" + say(said) + "</h4>"; }
+
 /// The advice in full, as every other place tells it.
 std::string headlineHtml(const ReviewedJob& job, const Advice& advice) {
     if (!job.gearSet) return {};
     const Headline headline = headlineOf(advice, *job.gearSet);
-    std::string html = "<h4>What to do</h4><p>" + words(headline.lead) + "</p>";
-    if (!headline.lookFirst.empty()) html += "<h4>Look at this first</h4>" + listHtml(headline.lookFirst);
-    if (!headline.steps.empty()) html += "<h4>How</h4>" + listHtml(headline.steps);
-    return html + "<h4>How sure</h4><p>" + words(headline.howSure) + "</p>";
+    std::string html = heading("review.what-to-do") + "<p>" + words(headline.lead) + "</p>";
+    if (!headline.lookFirst.empty()) html += heading("review.look-first") + listHtml(headline.lookFirst);
+    if (!headline.steps.empty()) html += heading("review.how") + listHtml(headline.steps);
+    return html + heading("review.how-sure") + "<p>" + words(headline.howSure) + "</p>";
 }
 
 std::string trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool last) {
-    const std::string name = job.hasRecord ? "Trial " + trial.label : trial.label;
+    const std::string name = job.hasRecord ? say("review.trial", trial.label) : trial.label;
     std::string html = "<article class=\"trial\">";
     std::string facts;
     const auto fact = [&](const std::string& text) { facts += (facts.empty() ? "" : " \xC2\xB7 ") + text; };
     if (!trial.at.empty() && trial.at != trial.label) fact(esc(dateText(trial.at)));
-    if (trial.shimStackMm) fact("shims " + words(lengthText(*trial.shimStackMm)));
-    if (trial.backlashMm) fact("backlash " + words(lengthText(*trial.backlashMm)));
+    if (trial.shimStackMm) fact(say("review.shims", words(lengthText(*trial.shimStackMm))));
+    if (trial.backlashMm) fact(say("review.backlash", words(lengthText(*trial.backlashMm))));
     if (job.hasRecord) html += "<header><h3>" + esc(name) + "</h3><p class=\"dim small\">" + facts + "</p></header>";
     if (!trial.changed.empty() || !trial.why.empty())
         html += "<p class=\"small dim\">" +
                 words(trial.changed + (trial.changed.empty() || trial.why.empty() ? "" : " ") + trial.why) + "</p>";
     html += findingsHtml(trial.findings) + "<div class=\"body\"><div class=\"photos\">";
     for (const ReadPhoto& photo : trial.reading.photos) html += photoHtml(photo, name);
-    if (trial.reading.photos.empty()) html += "<p class=\"dim small\">No photos.</p>";
+    if (trial.reading.photos.empty()) html += "<p class=\"dim small\">" + say("review.no-photos") + "</p>";
     html += "</div><div class=\"sketches\">";
     for (const Side side : kSides) html += sketchHtml(job, trial, side);
     html += "</div></div><div class=\"steps\">" + adviceStep(job, trial);
     if (job.hasRecord) html += doneStep(trial, last) + helpedStep(trial);
     html += "</div>";
     if (trial.reading.anythingRead()) {
-        html += "<details><summary>Numbers, reasons and cautions</summary>" + numbersHtml(trial);
+        html += "<details><summary>" + say("review.details") + "</summary>" + numbersHtml(trial);
         if (trial.advice) html += headlineHtml(job, *trial.advice);
         if (trial.advice && !trial.advice->because.empty())
-            html += "<h4>Why</h4>" + listHtml(texts(trial.advice->because));
+            html += heading("review.why") + listHtml(texts(trial.advice->because));
         if (trial.advice && !trial.advice->cautions.empty())
-            html += "<h4>Take care</h4>" + listHtml(texts(trial.advice->cautions));
+            html += heading("review.take-care") + listHtml(texts(trial.advice->cautions));
         html += "</details>";
     }
     return html + "</article>\n";
@@ -360,11 +385,9 @@ std::string pathHtml(const ReviewedJob& job) {
         for (const ReviewedTrial& trial : job.trials)
             if (const auto& read = trial.reading.sides[index(side)]) stops.push_back({read->pattern, trial.label});
         if (stops.size() < 2) continue;
-        const std::string name = capital(sideText(side)) + " side";
-        html += "<figure><figcaption><b>" + name + "</b>, centre of the pattern from trial to trial</figcaption>" +
-                patternPathSvg(name + ": centre of the pattern over " + std::to_string(stops.size()) + " trials", stops,
-                               zoneOf(job)) +
-                "</figure>";
+        const std::string name = sideTitle(side);
+        html += "<figure><figcaption>" + say("review.path", "<b>" + name + "</b>") + "</figcaption>" +
+                patternPathSvg(say("review.path-title", name, stops.size()), stops, zoneOf(job)) + "</figure>";
     }
     return html.empty() ? "" : "<div class=\"path\">" + html + "</div>";
 }
@@ -374,32 +397,40 @@ std::string jobHtml(const ReviewedJob& job, const std::string& id) {
                        esc(searchText(job)) + "\" aria-labelledby=\"" + id + "h\"><header><div><h2 id=\"" + id +
                        "h\">" + esc(titleOf(job)) + "</h2><ul class=\"facts\">";
     const auto fact = [&](const char* label, const std::string& value) {
-        if (!value.empty()) html += std::string("<li><span>") + label + "</span> " + esc(value) + "</li>";
+        if (!value.empty()) html += "<li><span>" + say(label) + "</span> " + esc(value) + "</li>";
     };
-    fact("Folder", job.name);
-    fact("Gear set", job.gearSetName);
-    fact("For", job.customer);
-    fact("Set up by", job.setUpBy);
-    if (!job.hasRecord) fact("Grouped by", job.groupedBy);
+    fact("review.folder", job.name);
+    fact("review.gear-set", job.gearSetName);
+    fact("review.for", job.customer);
+    fact("review.set-up-by", job.setUpBy);
+    if (!job.hasRecord)
+        fact("review.grouped-by",
+             say(job.groupedBy == GroupedBy::TimeAndSide ? "review.by-time-and-side" : "review.by-name-and-side"));
     html += "</ul></div>" + pillsHtml(job) + "</header>";
-    if (!job.next.empty()) html += "<p class=\"next\"><b>Next:</b> " + words(job.next) + "</p>";
+    if (!job.next.empty()) html += "<p class=\"next\"><b>" + say("review.next") + "</b> " + words(job.next) + "</p>";
     html += findingsHtml(job.findings) + pathHtml(job);
     for (std::size_t k = 0; k < job.trials.size(); ++k)
         html += trialHtml(job, job.trials[k], k + 1 == job.trials.size());
     return html + "</section>\n";
 }
 
-constexpr std::string_view kLegend =
-    "<p class=\"legend\"><span><svg viewBox=\"0 0 38 20\" aria-hidden=\"true\"><rect class=\"fk-mark\" x=\"4\" y=\"3\" "
-    "width=\"30\" height=\"14\" rx=\"7\"/></svg>contact as measured</span><span><svg viewBox=\"0 0 38 20\" "
-    "aria-hidden=\"true\"><rect x=\"9\" y=\"0\" width=\"20\" height=\"20\" rx=\"3\" class=\"fk-steel\"/><path "
-    "class=\"fk-halo\" "
-    "d=\"M12 10H26M19 3V17\"/><path class=\"fk-cross\" d=\"M12 10H26M19 3V17\"/></svg>its centre</span><span><svg "
-    "viewBox=\"0 0 38 20\" aria-hidden=\"true\"><rect class=\"fk-zone\" x=\"3\" y=\"3\" width=\"32\" "
-    "height=\"14\"/></svg>where the centre should lie</span><span><svg viewBox=\"0 0 38 20\" "
-    "aria-hidden=\"true\"><rect "
-    "class=\"fk-next\" x=\"3\" y=\"3\" width=\"32\" height=\"14\" rx=\"7\"/></svg>to expect after the advised "
-    "change</span></p>\n";
+/// What the signs of the sketches mean.
+std::string legendHtml() {
+    const auto sign = [](const char* drawing, const char* said) {
+        return std::string("<span><svg viewBox=\"0 0 38 20\" aria-hidden=\"true\">") + drawing + "</svg>" + say(said) +
+               "</span>";
+    };
+    return "<p class=\"legend\">" +
+           sign("<rect class=\"fk-mark\" x=\"4\" y=\"3\" width=\"30\" height=\"14\" rx=\"7\"/>",
+                "review.legend-contact") +
+           sign(
+               "<rect x=\"9\" y=\"0\" width=\"20\" height=\"20\" rx=\"3\" class=\"fk-steel\"/><path class=\"fk-halo\" "
+               "d=\"M12 10H26M19 3V17\"/><path class=\"fk-cross\" d=\"M12 10H26M19 3V17\"/>",
+               "review.legend-centre") +
+           sign("<rect class=\"fk-zone\" x=\"3\" y=\"3\" width=\"32\" height=\"14\"/>", "review.legend-zone") +
+           sign("<rect class=\"fk-next\" x=\"3\" y=\"3\" width=\"32\" height=\"14\" rx=\"7\"/>", "review.legend-next") +
+           "</p>\n";
+}
 
 }  // namespace
 
@@ -443,50 +474,52 @@ struct ReviewPages::State {
             "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<meta name=\"viewport\" "
             "content=\"width=device-width, initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" "
             "content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src "
-            "'unsafe-inline'\">\n<title>Pattern review</title>\n<style>\n";
+            "'unsafe-inline'\">\n<title>" +
+            say("review.title") + "</title>\n<style>\n";
         html += review::kPageCss;
         html += sketchCss();
         html +=
-            "</style></head>\n<body><header class=\"top\"><div class=\"wrap\"><div><p class=\"brand\">Shimsight</p>"
-            "<h1>Pattern review</h1></div><p class=\"dim\">" +
-            counted(jobs, "job", "jobs") + " \xC2\xB7 " + counted(trials, "trial", "trials") + " \xC2\xB7 " +
-            counted(photos, "photo", "photos");
-        if (page > 1 || !last) html += " on page " + std::to_string(page) + (last ? " of " + std::to_string(page) : "");
+            "</style></head>\n<body><header class=\"top\"><div class=\"wrap\"><div><p "
+            "class=\"brand\">Shimsight</p><h1>" +
+            say("review.title") + "</h1></div><p class=\"dim\">";
+        const std::string counts = review::jobsCounted(jobs) + " \xC2\xB7 " + review::trialsCounted(trials) +
+                                   " \xC2\xB7 " + review::photosCounted(photos);
+        html += page == 1 && last ? counts
+                : last            ? say("review.on-last-page", counts, page)
+                                  : say("review.on-page", counts, page);
         html += "</p></div></header>\n<div class=\"bar\" hidden><div class=\"wrap\">";
         const auto button = [&](const char* filter, const char* label, std::size_t count) {
             html += std::string("<button type=\"button\" data-filter=\"") + filter + "\" aria-pressed=\"false\">" +
-                    label + "<b>" + std::to_string(count) + "</b></button>";
+                    say(label) + "<b>" + std::to_string(count) + "</b></button>";
         };
-        button("", "All", jobs);
-        button("wrong", "Looks wrong", flagged[0]);
-        button("against", "Against advice", flagged[1]);
-        button("missing", "Side missing", flagged[2]);
-        button("open", "Not finished", flagged[3]);
-        html +=
-            "<input type=\"search\" aria-label=\"Search axle, folder, gear set or name\" placeholder=\"Search\">"
-            "</div></div>\n<main><div class=\"wrap\"><ol class=\"cards\">\n";
+        button("", "review.filter-all", jobs);
+        button("wrong", "review.filter-wrong", flagged[0]);
+        button("against", "review.filter-against", flagged[1]);
+        button("missing", "review.filter-missing", flagged[2]);
+        button("open", "review.filter-open", flagged[3]);
+        html += "<input type=\"search\" aria-label=\"" + say("review.search-for") + "\" placeholder=\"" +
+                say("review.search") + "\"></div></div>\n<main><div class=\"wrap\"><ol class=\"cards\">\n";
         html += cards;
-        html += "</ol>\n<p id=\"none\" class=\"dim\" hidden>No job fits this choice.</p>\n";
-        html += kLegend;
+        html += "</ol>\n<p id=\"none\" class=\"dim\" hidden>" + say("review.no-job-fits") + "</p>\n";
+        html += legendHtml();
         html += details;
         if (last && !summary->leftOut.empty()) {
-            html += "<section class=\"job left\" id=\"left-out\"><h2>Left out</h2><ul>";
+            html += "<section class=\"job left\" id=\"left-out\"><h2>" + say("review.left-out") + "</h2><ul>";
             for (const LeftOut& out : summary->leftOut)
                 html += "<li><b>" + esc(out.file) + "</b>: " + words(out.reason) + "</li>";
             html += "</ul></section>\n";
         }
         if (page > 1 || !last) {
-            html += "<nav class=\"pages\" aria-label=\"Pages\">";
-            if (page > 1) html += "<a href=\"" + esc(pageFile(page - 1).filename().string()) + "\">Page before</a>";
-            if (!last) html += "<a href=\"" + esc(pageFile(page + 1).filename().string()) + "\">Next page</a>";
+            html += "<nav class=\"pages\" aria-label=\"" + say("review.pages") + "\">";
+            const auto link = [&](std::size_t to, const char* said) {
+                html += "<a href=\"" + esc(pageFile(to).filename().string()) + "\">" + say(said) + "</a>";
+            };
+            if (page > 1) link(page - 1, "review.page-before");
+            if (!last) link(page + 1, "review.page-next");
             html += "</nav>\n";
         }
-        html +=
-            "</div></main>\n<footer class=\"foot\"><div class=\"wrap\"><p>The maker's sheet for the axle comes first: "
-            "torque, preload, limits. Support the axle on stands, keep fingers out of teeth and bearings while "
-            "anyone turns the gears.</p><p>Centres are told in percent from toe to heel and from root to tip, "
-            "with two standard errors. Depth and backlash in inches, millimetres in "
-            "brackets.</p></div></footer>\n<script>";
+        html += "</div></main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" + say("review.foot-care") + "</p><p>" +
+                say("review.foot-units") + "</p></div></footer>\n<script>";
         html += review::kPageScript;
         html += "</script></body></html>\n";
         writeFileAtomically(pageFile(page), {reinterpret_cast<const std::uint8_t*>(html.data()), html.size()});

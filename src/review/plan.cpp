@@ -15,6 +15,7 @@
 #include "shimsight/files.h"
 #include "shimsight/photo.h"
 #include "shimsight/review.h"
+#include "shimsight/words.h"
 
 namespace fs = std::filesystem;
 
@@ -95,7 +96,7 @@ public:
                 files.push_back(name);
         }
         if (error) {
-            plan.leftOut.push_back({folder.string(), "the folder cannot be read (" + error.message() + ")."});
+            plan.leftOut.push_back({folder.string(), say("review.folder-not-read", error.message())});
             return;
         }
         std::sort(files.begin(), files.end(), review::naturalLess);
@@ -103,7 +104,7 @@ public:
                   [](const fs::path& a, const fs::path& b) { return review::naturalLess(a.string(), b.string()); });
         addPhotos(folder, files);
         if (depth >= kDeepest && !folders.empty()) {
-            plan.leftOut.push_back({folder.string(), "its folders are too deep in one another."});
+            plan.leftOut.push_back({folder.string(), say("review.folders-too-deep")});
             return;
         }
         for (const fs::path& next : folders) into(next, depth + 1);
@@ -124,7 +125,7 @@ private:
                 unit.photoCount += trial.photos.size();
             }
             if (unit.trialCount == 0)
-                plan.leftOut.push_back({folder.string(), "this job has no trial yet."});
+                plan.leftOut.push_back({folder.string(), say("review.job-without-trial")});
             else
                 plan.units.push_back(std::move(unit));
         } catch (const InputError& why) {
@@ -139,9 +140,8 @@ private:
             const auto start = firstBytes(file, 64);
             if (!photoFormatOf(start)) {
                 if (hasPhotoName(file))
-                    plan.leftOut.push_back({file.string(), start.empty()
-                                                               ? "the file is empty or cannot be read."
-                                                               : "the file is not a JPEG, PNG, WebP or HEIC photo."});
+                    plan.leftOut.push_back(
+                        {file.string(), say(start.empty() ? "review.file-not-read" : "review.file-no-photo")});
                 else
                     ++plan.otherFiles;
                 continue;
@@ -231,10 +231,8 @@ ReviewPlan planReview(const std::vector<fs::path>& folders) {
     Walk walk;
     for (const fs::path& folder : folders) {
         std::error_code error;
-        if (!fs::exists(folder, error))
-            throw InputError(folder.string() + ": there is no such folder; check the name.");
-        if (!fs::is_directory(folder, error))
-            throw InputError(folder.string() + ": this is a file; name the folder that it lies in.");
+        if (!fs::exists(folder, error)) throw InputError(say("review.no-such-folder", folder.string()));
+        if (!fs::is_directory(folder, error)) throw InputError(say("review.no-folder", folder.string()));
         fs::path clean = folder.lexically_normal();
         if (!clean.has_filename() && clean.has_parent_path() && clean != clean.root_path()) clean = clean.parent_path();
         walk.into(clean, 0);

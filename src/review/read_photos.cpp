@@ -10,6 +10,7 @@
 #include "shimsight/files.h"
 #include "shimsight/records.h"
 #include "shimsight/review.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -55,7 +56,7 @@ void addPictures(const Photo& photo, const MeasuredPhoto& measured, ReadPhoto& o
     std::vector<AnnotatedFlank> flanks;
     for (const MeasuredFlank& flank : measured.flanks)
         flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used, text(flank.whyNotUsed),
-                          "unlike the other teeth"});
+                          say("review.unlike-the-other-teeth")});
     for (const RefusedFlank& flank : measured.refusedFlanks)
         if (!measured.found || worthShowing(flank.refused.why))
             flanks.push_back({flank.outline, nullptr, nullptr, false, text(flank.refused.reason),
@@ -105,7 +106,7 @@ std::string keyOf(const ReadRequest& request, const std::vector<std::size_t>& me
         if (sums[i].empty()) return "";
         what += sums[i] + "\n";
     }
-    what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no gear set\n";
+    what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no-gear-set\n";
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
     if (!marked.empty()) what += writeOutline(marked);

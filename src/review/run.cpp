@@ -13,6 +13,7 @@
 #include "shimsight/files.h"
 #include "shimsight/photo.h"
 #include "shimsight/review.h"
+#include "shimsight/words.h"
 
 namespace fs = std::filesystem;
 
@@ -41,9 +42,7 @@ struct ReadItem {
     std::string problem;  ///< why there is no result at all; else empty
 };
 
-std::string faultText(const std::exception& fault) {
-    return std::string("a fault in the program while it was read: ") + fault.what() + ".";
-}
+std::string faultText(const std::exception& fault) { return say("review.fault-of-program", fault.what()); }
 
 /// Job records of the units in work.
 class Records {
@@ -187,7 +186,7 @@ private:
         } catch (const InputError& why) {
             out.problem = why.what();
         } catch (const std::bad_alloc&) {
-            out.problem = "there is not enough memory to read it; read fewer photos at a time with --jobs 1.";
+            out.problem = say("review.not-enough-memory");
         } catch (const std::exception& fault) {
             out.problem = faultText(fault);
         }
@@ -215,7 +214,7 @@ private:
             }
             before += trial->photos.size();
         }
-        throw InputError("the record was changed while it was reviewed; review it again.");
+        throw InputError(say("review.record-changed"));
     }
 };
 
@@ -275,7 +274,7 @@ void judged(ReviewedJob& job, const std::function<void()>& judge) {
     try {
         judge();
     } catch (const InputError& why) {
-        job.leftOut.push_back({job.name, std::string("its trials cannot be judged: ") + why.what()});
+        job.leftOut.push_back({job.name, say("review.trials-not-judged", why.what())});
     } catch (const std::logic_error& fault) {
         job.leftOut.push_back({job.name, faultText(fault)});
     }
@@ -287,7 +286,7 @@ ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::
     ReviewedJob job;
     job.name = folder.string();
     job.hasRecord = true;
-    job.groupedBy = "record";
+    job.groupedBy = GroupedBy::Record;
     job.gearSetName = record.gearSet.data.name;
     job.axle = record.axle;
     job.customer = record.customer;
@@ -333,7 +332,7 @@ ReviewedJob jobOfPhotos(const ReviewUnit& unit, std::vector<std::string> names, 
                         const ReviewOptions& options) {
     ReviewedJob job;
     job.name = unit.folder.string();
-    job.groupedBy = unit.byTime ? "time and side" : "name and side";
+    job.groupedBy = unit.byTime ? GroupedBy::TimeAndSide : GroupedBy::NameAndSide;
     ReadRequest request;
     request.gearSet = options.gearSet;
     for (const std::string& name : names) request.files.push_back(unit.folder / name);

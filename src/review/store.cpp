@@ -6,6 +6,7 @@
 #include "shimsight/core.h"
 #include "shimsight/files.h"
 #include "shimsight/photo.h"
+#include "shimsight/words.h"
 
 namespace shimsight::review {
 namespace {
@@ -46,7 +47,7 @@ std::optional<ReadSide> sideFrom(const json& j) {
     if (j.is_null()) return std::nullopt;
     ReadSide side{patternFrom(j.at("pattern")), {}};
     GreyPicture map = decodePngGrey(j.at("map").get_binary());
-    if (map.width != kMapWidth || map.height != kMapHeight) throw InputError("a map of another size");
+    if (map.width != kMapWidth || map.height != kMapHeight) throw InputError(say("review.kept-map-unusable"));
     side.map.contact = std::move(map.values);
     return side;
 }
@@ -72,7 +73,8 @@ ReadPhoto photoFrom(const json& j) {
     if (!j.at("taken").is_null()) p.takenAt = j.at("taken").get<std::string>();
     if (const json& refused = j.at("refused"); !refused.is_null()) {
         const int why = refused.at(0).get<int>();
-        if (why < 0 || why > static_cast<int>(Refusal::UnreadablePhoto)) throw InputError("an unknown refusal");
+        if (why < 0 || why > static_cast<int>(Refusal::UnreadablePhoto))
+            throw InputError(say("review.kept-refusal-unknown"));
         p.refused =
             Refused{static_cast<Refusal>(why), refused.at(1).get<std::string>(), refused.at(2).get<std::string>()};
     }

@@ -1,6 +1,7 @@
 #include <cctype>
 #include <cmath>
 
+#include "review/page_parts.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/review_words.h"
@@ -49,15 +50,16 @@ std::string runsOffText(const RunsOff& off) {
     add(off.heel, "heel");
     add(off.tip, "tip");
     add(off.root, "root");
-    return words.empty() ? "no edge" : words;
+    return words.empty() ? say("review.no-edge") : words;
 }
 
 std::string shimPlaceText(PinionShim place) { return placeWords(place); }
 
 std::string shimChangeText(double thicknessChangeMm, bool done) {
-    if (std::abs(thicknessChangeMm) < kNoMoveMm) return done ? "left the pinion shims" : "leave the pinion shims";
-    const char* verb = thicknessChangeMm > 0 ? (done ? "added " : "add ") : (done ? "took out " : "take out ");
-    return verb + lengthText(std::abs(thicknessChangeMm));
+    if (std::abs(thicknessChangeMm) < kNoMoveMm) return say(done ? "review.left-shims" : "review.leave-shims");
+    const char* key =
+        thicknessChangeMm > 0 ? (done ? "review.added" : "review.add") : (done ? "review.took-out" : "review.take-out");
+    return say(key, lengthText(std::abs(thicknessChangeMm)));
 }
 
 std::string shortAdvice(const Advice& advice) { return leadInShort(advice); }
@@ -65,5 +67,17 @@ std::string shortAdvice(const Advice& advice) { return leadInShort(advice); }
 std::string depthErrorText(const Estimate& error) { return depthErrorWords(error); }
 
 std::string depthIntervalText(const Estimate& error) { return depthIntervalWords(error); }
+
+std::string review::jobsCounted(std::size_t count) {
+    return say(count == 1 ? "review.one-job" : "review.many-jobs", count);
+}
+
+std::string review::trialsCounted(std::size_t count) {
+    return say(count == 1 ? "review.one-trial" : "review.many-trials", count);
+}
+
+std::string review::photosCounted(std::size_t count) {
+    return say(count == 1 ? "review.one-photo" : "review.many-photos", count);
+}
 
 }  // namespace shimsight

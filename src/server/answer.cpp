@@ -4,6 +4,7 @@
 
 #include "shimsight/advice_words.h"
 #include "shimsight/core.h"
+#include "shimsight/words.h"
 
 namespace shimsight::server {
 namespace {
@@ -35,10 +36,10 @@ json largePrint(const Advice& advice) {
     if (advice.stop || advice.verdict != Verdict::Change || std::abs(shim.thicknessChangeMm) < kNoMoveMm)
         return {{"lead", leadOf(advice)}, {"amount_mm", nullptr}, {"place", ""}};
     if (!shim.placeKnown)
-        return {{"lead", "Move the pinion"},
+        return {{"lead", say("server.move-the-pinion")},
                 {"amount_mm", std::abs(shim.depthChangeMm)},
-                {"place", shim.depthChangeMm > 0 ? "deeper, toward the ring gear" : "away from the ring gear"}};
-    return {{"lead", shim.thicknessChangeMm > 0 ? "Add" : "Take out"},
+                {"place", say(shim.depthChangeMm > 0 ? "server.deeper" : "server.shallower")}};
+    return {{"lead", say(shim.thicknessChangeMm > 0 ? "server.add" : "server.take-out")},
             {"amount_mm", std::abs(shim.thicknessChangeMm)},
             {"place", placeWords(shim.where)}};
 }
@@ -59,11 +60,12 @@ json answerJson(const Advice& advice, const GearSet& gearSet) {
     }
     json ring = nullptr;
     if (moves && std::abs(advice.ringGearMoveMm) >= kNoRingMoveMm)
-        ring = {{"amount_mm", std::abs(advice.ringGearMoveMm)},
-                {"direction", advice.ringGearMoveMm > 0 ? "toward the pinion" : "away from the pinion"}};
+        ring = {
+            {"amount_mm", std::abs(advice.ringGearMoveMm)},
+            {"direction", say(advice.ringGearMoveMm > 0 ? "server.toward-the-pinion" : "server.away-from-the-pinion")}};
     json runnerUp = nullptr;
     if (runnerUpSavesWork(advice))
-        runnerUp = {{"lead", "Leave the pinion shims, which saves work"},
+        runnerUp = {{"lead", say("server.leave-shims-saves-work")},
                     {"amount_mm", nullptr},
                     {"backlash_mm", advice.runnerUp->backlashTargetMm},
                     {"chance", advice.runnerUp->chanceAcceptableNext}};

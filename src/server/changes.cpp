@@ -6,12 +6,14 @@
 #include <optional>
 #include <utility>
 
+#include "job/entry_reader.h"
 #include "records/json_reader.h"
 #include "server/guard.h"
 #include "shimsight/advice_start.h"
 #include "shimsight/blank.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
+#include "shimsight/words.h"
 
 namespace shimsight::server {
 namespace {
@@ -19,32 +21,13 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
-const std::string kSent = "What was sent";
 constexpr std::size_t kMostOutlines = 64;
 /// Wide on purpose: what an axle can have is for the job's own functions to say.
 constexpr Range kLengthMm{-100, 100}, kTorqueNm{0, 5000}, kNotches{-10'000, 10'000}, kDegrees{0, 360},
     kPixels{-1e5, 1e5}, kTeeth{1, 1000}, kBigMm{0, 10'000};
 
-template <typename T, std::size_t N>
-std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& values) {
-    std::array<std::pair<std::string_view, T>, N> result;
-    for (std::size_t i = 0; i < N; ++i) result[i] = {name(values[i]), values[i]};
-    return result;
-}
-const auto kBuildWords = wordsOf(std::array{BuildKind::NewGears, BuildKind::UsedGears, BuildKind::CheckOnly});
-const auto kBearingWords = wordsOf(std::array{Bearings::New, Bearings::Used});
-const auto kSpacerWords =
-    wordsOf(std::array{PinionSpacer::NotSaid, PinionSpacer::CrushSleeve, PinionSpacer::SolidSpacer});
-const auto kPlaceWords =
-    wordsOf(std::array{RunoutPlace::RingGear, RunoutPlace::CarrierFlange, RunoutPlace::PinionFlange});
-const auto kListWords = wordsOf(std::array{CheckList::Torque, CheckList::FinalAssembly});
-const auto kStateWords = wordsOf(std::array{CheckState::Open, CheckState::Done, CheckState::NotNeeded});
-const auto kMarkingWords = wordsOf(std::array{Marking::Wiped, Marking::Transferred});
-constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
-                                std::pair<std::string_view, Side>{"coast", Side::Coast}};
-constexpr std::array kDialWords{
-    std::pair<std::string_view, DialReading>{"square-to-tooth", DialReading::SquareToTooth},
-    std::pair<std::string_view, DialReading>{"outer-circumference", DialReading::OuterCircumference}};
+/// What refusals call the body, where a file has its name.
+std::string sentName() { return say("server.what-was-sent"); }
 
 /// A body while it is read.
 struct Body {
@@ -52,7 +35,7 @@ struct Body {
     std::vector<std::string> warnings;
     ObjectReader reader;
     explicit Body(const std::string& text)
-        : document(parseJsonObject(text, kSent)), reader(document, kSent, "", warnings) {}
+        : document(parseJsonObject(text, sentName())), reader(document, sentName(), "", warnings) {}
     Body(const Body&) = delete;
     Body& operator=(const Body&) = delete;
     void finish() {
@@ -63,7 +46,7 @@ struct Body {
 
 std::string requiredText(ObjectReader& reader, std::string_view key) {
     std::optional<std::string> text = reader.text(key);
-    if (!text || text->empty()) reader.fail(key, "is missing");
+    if (!text || text->empty()) reader.fail(key, say("server.field-missing"));
     return std::move(*text);
 }
 
@@ -74,20 +57,6 @@ JobStamp stampOf(ObjectReader& reader, const Request& request) {
     stamp.by = reader.text("by").value_or("");
     stamp.note = reader.text("note").value_or("");
     return stamp;
-}
-
-std::vector<BacklashPoint> pointsOf(ObjectReader& reader, std::string_view key) {
-    std::vector<BacklashPoint> points;
-    constexpr std::size_t kMostPoints = 64;
-    if (const json* list = reader.list(key, kMostPoints)) {
-        for (std::size_t i = 0; i < list->size(); ++i) {
-            ObjectReader item = reader.item(key, *list, i);
-            points.push_back(
-                {item.requiredNumber("position_deg", kDegrees), item.requiredNumber("backlash_mm", kLengthMm)});
-            item.finish();
-        }
-    }
-    return points;
 }
 
 std::string idAnswer(const JobRecord& job, const std::string& id) {
@@ -119,20 +88,20 @@ std::string addMeasurement(const fs::path& folder, const Request& request, Body&
         return addOnce(folder, request, &JobRecord::preloads, std::move(entry), addPreload);
     }
     if (request.kind == "backlash") {
-        BacklashEntry entry{stamp, pointsOf(reader, "points"),
+        BacklashEntry entry{stamp, job::backlashPointsAt(reader, "points", kDegrees, kLengthMm),
                             reader.choice("dial", kDialWords).value_or(DialReading::SquareToTooth)};
         body.finish();
         return addOnce(folder, request, &JobRecord::backlashes, std::move(entry), addBacklash);
     }
     if (request.kind == "runout") {
-        RunoutEntry entry{stamp, reader.choice("place", kPlaceWords).value_or(RunoutPlace::RingGear),
+        RunoutEntry entry{stamp, reader.choice("place", job::kPlaceWords).value_or(RunoutPlace::RingGear),
                           reader.requiredNumber("runout_mm", kLengthMm)};
         body.finish();
         return addOnce(folder, request, &JobRecord::runouts, std::move(entry), addRunout);
     }
     if (request.kind == "checked") {
         const std::string kind = requiredText(reader, "kind");
-        CheckedEntry entry{stamp, parseLookedInto(kind, "What was looked into")};
+        CheckedEntry entry{stamp, parseLookedInto(kind, say("server.what-was-looked-into"))};
         body.finish();
         return addOnce(folder, request, &JobRecord::checked, std::move(entry), addChecked);
     }
@@ -163,7 +132,7 @@ std::string addMeasurement(const fs::path& folder, const Request& request, Body&
 std::string changeCheck(const fs::path& folder, const Request& request, Body& body) {
     ObjectReader& reader = body.reader;
     if (request.kind == "own-check") {
-        const CheckList list = reader.choice("list", kListWords).value_or(CheckList::FinalAssembly);
+        const CheckList list = reader.choice("list", job::kListWords).value_or(CheckList::FinalAssembly);
         const std::string text = requiredText(reader, "text");
         body.finish();
         std::string key;
@@ -177,7 +146,7 @@ std::string changeCheck(const fs::path& folder, const Request& request, Body& bo
     }
     const std::string key = requiredText(reader, "key");
     Tick tick;
-    tick.state = reader.choice("state", kStateWords).value_or(CheckState::Done);
+    tick.state = reader.choice("state", job::kStateWords).value_or(CheckState::Done);
     tick.torqueNm = reader.number("torque_nm", kTorqueNm);
     tick.wantedNm = reader.interval("wanted_nm", kTorqueNm);
     tick.wantedFrom = reader.text("wanted_from").value_or("");
@@ -260,7 +229,7 @@ json describedGearSet(ObjectReader reader) {
     if (const std::optional<int> notches = reader.integer("notches", {0, 1000}))
         build["adjuster"] = {{"notches", *notches}};
     if (!build.empty()) document["build"] = build;
-    document["sources"] = {"teeth, diameter, offset, build: as typed at the bench"};
+    document["sources"] = {say("server.source-typed-at-the-bench")};
     reader.finish();
     return document;
 }
@@ -270,7 +239,7 @@ JobGearSet checkedGearSet(const json& document, const std::string& fileName) {
     JobGearSet gearSet;
     gearSet.fileName = fileName;
     gearSet.document = document.dump(2) + "\n";
-    gearSet.data = parseGearSet(gearSet.document, "gear set");
+    gearSet.data = parseGearSet(gearSet.document, say("server.gear-set"));
     (void)designBlank(completeGearSet(gearSet.data));
     return gearSet;
 }
@@ -290,7 +259,7 @@ JobGearSet chosenGearSet(const Shelf& shelf, ObjectReader& reader) {
     const std::string id = requiredText(reader, "gear_set");
     for (const OfferedGearSet& one : shelf.gearSets())
         if (one.id == id) return jobGearSet(one.file);
-    reader.fail("gear_set", "names no gear set of this shop");
+    reader.fail("gear_set", say("server.field-no-gear-set"));
 }
 
 std::string jobAnswer(const fs::path& folder) { return json{{"job", folder.filename().string()}}.dump(); }
@@ -298,8 +267,22 @@ std::string jobAnswer(const fs::path& folder) { return json{{"job", folder.filen
 // A trial ------------------------------------------------------------------------------------------------------------
 
 struct SentPhoto {
-    std::string upload, name;
-    std::string words() const { return name == "photo" ? "A photo" : "The photo of the " + name; }
+    std::string upload;
+    std::optional<Side> side;  ///< that it was taken of, where the page says so
+    /// What the record calls it.
+    std::string name() const {
+        return say(!side ? "server.photo" : *side == Side::Drive ? "server.drive-side" : "server.coast-side");
+    }
+    std::string notWhole() const {
+        return say(!side                  ? "server.photo-not-whole"
+                   : *side == Side::Drive ? "server.drive-photo-not-whole"
+                                          : "server.coast-photo-not-whole");
+    }
+    std::string gone() const {
+        return say(!side                  ? "server.photo-gone"
+                   : *side == Side::Drive ? "server.drive-photo-gone"
+                                          : "server.coast-photo-gone");
+    }
 };
 struct SentTrial {
     TrialEntry entry;
@@ -324,7 +307,7 @@ FlankMap mapOf(const ObjectReader& reader, std::string_view key, std::string_vie
     int have = 0;
     for (const char c : text) {
         const int value = base64Value(c);
-        if (value < 0) reader.fail(key, "is no base64");
+        if (value < 0) reader.fail(key, say("server.field-no-base64"));
         bits = (bits << 6U) | static_cast<unsigned>(value);
         have += 6;
         if (have < 8) continue;
@@ -332,7 +315,7 @@ FlankMap mapOf(const ObjectReader& reader, std::string_view key, std::string_vie
         values.push_back(static_cast<std::uint8_t>((bits >> static_cast<unsigned>(have)) & 0xFFU));
     }
     FlankMap map;
-    if (values.size() != map.contact.size()) reader.fail(key, "must hold the 256 x 128 values of a flank map");
+    if (values.size() != map.contact.size()) reader.fail(key, say("server.field-no-map"));
     map.contact = std::move(values);
     return map;
 }
@@ -343,12 +326,12 @@ void readOutlines(ObjectReader& reader, SentTrial& trial, std::size_t photos) {
     for (std::size_t i = 0; i < list->size(); ++i) {
         ObjectReader item = reader.item("outlines", *list, i);
         const int photo = item.requiredInteger("photo", {0, 1000});
-        if (static_cast<std::size_t>(photo) >= photos) item.fail("photo", "names no photo of this trial");
+        if (static_cast<std::size_t>(photo) >= photos) item.fail("photo", say("server.field-no-photo"));
         FlankOutline outline;
         outline.side = item.choice("side", kSideWords);
-        if (!outline.side) item.fail("side", "is missing");
+        if (!outline.side) item.fail("side", say("server.field-missing"));
         const std::vector<double> numbers = item.numbers("corners_px", kPixels, 8);
-        if (numbers.size() != 8) item.fail("corners_px", "must hold eight numbers: x and y of four corners");
+        if (numbers.size() != 8) item.fail("corners_px", say("server.field-no-corners"));
         for (std::size_t k = 0; k < 4; ++k) outline.corners[k] = {numbers[2 * k], numbers[2 * k + 1]};
         item.finish();
         trial.outlines.emplace_back(static_cast<std::size_t>(photo), outline);
@@ -361,10 +344,10 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
     SentTrial trial;
     const bool before = request.kind == kBeforeKind;
     trial.replaces = reader.text("replaces").value_or("");
-    if (before && !trial.replaces.empty()) reader.fail("replaces", "belongs to a trial, not to what gears were before");
+    if (before && !trial.replaces.empty()) reader.fail("replaces", say("server.field-replaces-before"));
     if (!trial.replaces.empty()) {
         const TrialEntry* former = findTrial(job, trial.replaces);
-        if (former == nullptr) reader.fail("replaces", "names no trial of this job");
+        if (former == nullptr) reader.fail("replaces", say("server.field-no-trial"));
         // Shims, backlash and words stay; what was read of the photos does not.
         trial.entry = *former;
         trial.entry.stamp = {};
@@ -383,7 +366,8 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
     keep(trial.entry.shimStackMm, "shim_stack_mm");
     keep(trial.entry.backlashMm, "backlash_mm");
     if (!before) keep(trial.entry.shimChangeMm, "shim_change_mm");
-    if (std::vector<BacklashPoint> points = pointsOf(reader, "backlash_round"); !points.empty())
+    if (std::vector<BacklashPoint> points = job::backlashPointsAt(reader, "backlash_round", kDegrees, kLengthMm);
+        !points.empty())
         trial.entry.backlashRound = std::move(points);
     if (const auto dial = reader.choice("dial", kDialWords)) trial.entry.dial = *dial;
     if (!before) {
@@ -391,16 +375,15 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
         if (std::optional<std::string> words = reader.text("why")) trial.entry.why = std::move(*words);
     }
     trial.entry.side = reader.choice("side", kSideWords);
-    trial.entry.marking = reader.choice("marking", kMarkingWords);
+    trial.entry.marking = reader.choice("marking", job::kMarkingWords);
     std::size_t photos = trial.entry.photos.size();
     if (const json* list = reader.list("photos", kMostTrialPhotos)) {
-        if (!trial.replaces.empty()) reader.fail("photos", "cannot be given where a trial is read again");
+        if (!trial.replaces.empty()) reader.fail("photos", say("server.field-photos-read-again"));
         for (std::size_t i = 0; i < list->size(); ++i) {
             ObjectReader item = reader.item("photos", *list, i);
-            SentPhoto photo{requiredText(item, "upload"), ""};
-            if (!isId(photo.upload)) item.fail("upload", "is no id of an upload");
-            const std::optional<Side> slot = item.choice("side", kSideWords);
-            photo.name = !slot ? "photo" : *slot == Side::Drive ? "drive side" : "coast side";
+            SentPhoto photo{requiredText(item, "upload"), {}};
+            if (!isId(photo.upload)) item.fail("upload", say("server.field-no-upload"));
+            photo.side = item.choice("side", kSideWords);
             item.finish();
             trial.photos.push_back(std::move(photo));
         }
@@ -413,8 +396,7 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
         drawn->finish();
     }
     body.finish();
-    if (!before && photos == 0 && !trial.drive && !trial.coast)
-        throw InputError("A trial needs at least one photo, or a pattern drawn by hand.");
+    if (!before && photos == 0 && !trial.drive && !trial.coast) throw InputError(say("server.trial-without-photo"));
     return trial;
 }
 
@@ -431,8 +413,7 @@ public:
             const TrialEntry* former = findTrial(job, id_);
             check(former != nullptr, "a trial to replace vanished");
             if (former->stamp.struck && former->stamp.struck->request == request.id) return;
-            strikeOut(job, id_,
-                      {request.at, trial.entry.stamp.by, "Read again with corrections made on the page.", request.id});
+            strikeOut(job, id_, {request.at, trial.entry.stamp.by, say("server.read-again-on-the-page"), request.id});
         });
     }
     void done() { id_.clear(); }
@@ -465,7 +446,7 @@ bool isEntryKind(std::string_view kind) {
     return std::find(kKinds.begin(), kKinds.end(), kind) != kKinds.end();
 }
 
-void checkIsObject(const std::string& body) { (void)parseJsonObject(body, kSent); }
+void checkIsObject(const std::string& body) { (void)parseJsonObject(body, sentName()); }
 
 std::string changeEntry(const fs::path& folder, const Request& request) {
     Body body(request.body);
@@ -491,9 +472,9 @@ std::string makeJob(const Shelf& shelf, const Request& request) {
     }
     JobRecord job = newJob(std::move(gearSet), requiredText(reader, "axle"), reader.text("customer").value_or(""),
                            reader.text("by").value_or(""), request.at);
-    job.build = reader.choice("build", kBuildWords).value_or(BuildKind::NewGears);
-    job.bearings = reader.choice("bearings", kBearingWords).value_or(Bearings::New);
-    job.spacer = reader.choice("spacer", kSpacerWords).value_or(PinionSpacer::NotSaid);
+    job.build = reader.choice("build", job::kBuildWords).value_or(BuildKind::NewGears);
+    job.bearings = reader.choice("bearings", job::kBearingWords).value_or(Bearings::New);
+    job.spacer = reader.choice("spacer", job::kSpacerWords).value_or(PinionSpacer::NotSaid);
     body.finish();
     constexpr std::size_t kDay = 10;
     const fs::path folder = shelf.newFolder(request.at.substr(0, kDay), job.axle, request.id);
@@ -518,7 +499,7 @@ void checkTrial(const fs::path& folder, const Request& request, const Uploads& u
     const SentTrial trial = trialOf(job, request);
     for (const SentPhoto& photo : trial.photos) {
         const std::optional<UploadState> state = uploads.find(photo.upload);
-        if (!state || !state->whole()) throw InputError(photo.words() + " has not come in whole; send it again.");
+        if (!state || !state->whole()) throw InputError(photo.notWhole());
     }
     JobRecord tried = job;
     TrialEntry entry = trial.entry;
@@ -548,8 +529,8 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
     if (sent.replaces.empty()) {
         for (const SentPhoto& photo : sent.photos) {
             std::optional<std::vector<std::uint8_t>> bytes = uploads.bytes(photo.upload);
-            if (!bytes) throw InputError(photo.words() + " is not there any more; take it again.");
-            trial.photos.push_back({photo.name, std::move(*bytes), {}});
+            if (!bytes) throw InputError(photo.gone());
+            trial.photos.push_back({photo.name(), std::move(*bytes), {}});
         }
     } else {
         for (const JobPhoto& photo : sent.entry.photos)

@@ -15,6 +15,7 @@
 
 #include "shimsight/core.h"
 #include "shimsight/files.h"
+#include "shimsight/words.h"
 
 namespace shimsight::server {
 namespace {
@@ -44,7 +45,7 @@ std::string randomHex(std::size_t bytes) {
     std::size_t have = 0;
     while (have < bytes) {
         const ssize_t got = getrandom(raw.data() + have, bytes - have, 0);
-        if (got <= 0) throw InputError("This computer gives no random numbers, so no safe token can be made.");
+        if (got <= 0) throw InputError(say("server.no-random-numbers"));
         have += static_cast<std::size_t>(got);
     }
     std::string text;
@@ -103,7 +104,7 @@ std::string withoutFolders(std::string sentence, const std::filesystem::path& ro
         const std::size_t slash = sentence.rfind('/', end == 0 ? 0 : end - 1);
         // The folder itself has no name that would help.
         if (slash == std::string::npos || slash < at + folder.size())
-            sentence.replace(at, end - at, "the job folder");
+            sentence.replace(at, end - at, say("server.the-job-folder"));
         else
             sentence.erase(at, slash + 1 - at);
     }
@@ -121,24 +122,18 @@ void removePartFiles(const std::filesystem::path& folder) {
 SoleUse::SoleUse(const std::filesystem::path& folder) {
     std::error_code error;
     std::filesystem::create_directories(folder, error);
-    if (error) throw InputError(folder.string() + ": the folder cannot be made (" + error.message() + ").");
+    if (error) throw InputError(say("server.folder-not-made", folder.string(), error.message()));
     file_ = ::open((folder / "server.lock").c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
     // A disk that is only read takes no lock file; there the folder itself is locked.
     if (file_ < 0) file_ = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (file_ < 0)
-        throw InputError(folder.string() + ": the folder cannot be used (" + std::generic_category().message(errno) +
-                         ").");
+        throw InputError(say("server.folder-not-used", folder.string(), std::generic_category().message(errno)));
     if (::flock(file_, LOCK_EX | LOCK_NB) == 0) return;
     const int problem = errno;
     ::close(file_);
     const std::string jobs = folder.parent_path().string();
-    if (problem == EWOULDBLOCK)
-        throw InputError(
-            jobs +
-            ": another shimsight serve works with this folder. Use the page that it serves, stop it first, "
-            "or give another folder with --jobs.");
-    throw InputError(jobs + ": this folder cannot be kept for one server alone (" +
-                     std::generic_category().message(problem) + "). Give a folder on a disk of this computer.");
+    if (problem == EWOULDBLOCK) throw InputError(say("server.another-server", jobs));
+    throw InputError(say("server.folder-not-kept", jobs, std::generic_category().message(problem)));
 }
 
 SoleUse::~SoleUse() { ::close(file_); }

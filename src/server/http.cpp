@@ -28,6 +28,7 @@
 #include "server/connections.h"
 #include "server/service.h"
 #include "shimsight/server.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -117,17 +118,14 @@ bool isDrained(MHD_Connection* connection) {
 /// What is refused by its header alone, whoever sends it.
 std::optional<Answer> refusedByHeader(const Exchange& exchange, MHD_Connection* connection) {
     const Ask& ask = exchange.ask;
-    if (ask.path.size() > server::kMostPathBytes) return server::refusal(414, "The address is too long.");
-    if (exchange.badAddress) return server::refusal(404, "There is nothing at this address.");
-    if (!headerOf(connection, "Transfer-Encoding").empty())
-        return server::refusal(411, "Send the length with it, not in chunks.");
-    if (!headerOf(connection, "Content-Encoding").empty()) return server::refusal(415, "Send it as it is, not packed.");
+    if (ask.path.size() > server::kMostPathBytes) return server::refusal(414, say("server.address-too-long"));
+    if (exchange.badAddress) return server::refusal(404, say("server.nothing-at-this-address"));
+    if (!headerOf(connection, "Transfer-Encoding").empty()) return server::refusal(411, say("server.length-missing"));
+    if (!headerOf(connection, "Content-Encoding").empty()) return server::refusal(415, say("server.sent-packed"));
     const std::optional<std::size_t> bytes = lengthOf(connection);
-    if (!bytes) return server::refusal(400, "This request cannot be understood.");
-    if (*bytes > server::kMostBodyBytes)
-        return server::refusal(413, "This is too large to be taken. Send the photo in pieces, or a smaller one.");
-    if (*bytes > 0 && ask.method == MHD_HTTP_METHOD_GET)
-        return server::refusal(400, "This address takes nothing that is sent along.");
+    if (!bytes) return server::refusal(400, say("server.request-not-understood"));
+    if (*bytes > server::kMostBodyBytes) return server::refusal(413, say("server.too-large"));
+    if (*bytes > 0 && ask.method == MHD_HTTP_METHOD_GET) return server::refusal(400, say("server.takes-nothing"));
     return std::nullopt;
 }
 
@@ -170,11 +168,8 @@ std::vector<std::string> networkAddresses() {
 int openPort(bool lan, int port) {
     const auto fail = [&](int problem, int socket) {
         if (socket >= 0) ::close(socket);
-        if (problem == EADDRINUSE || problem == EACCES)
-            throw InputError("Port " + std::to_string(port) +
-                             " cannot be opened: another program has it. Give another one with --port.");
-        throw InputError("Port " + std::to_string(port) + " cannot be opened (" +
-                         std::generic_category().message(problem) + ").");
+        if (problem == EADDRINUSE || problem == EACCES) throw InputError(say("server.port-taken", port));
+        throw InputError(say("server.port-not-opened", port, std::generic_category().message(problem)));
     };
     const int socket = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
     if (socket < 0) fail(errno, socket);
@@ -195,7 +190,7 @@ int portOf(int socket) {
     sockaddr_in address{};
     socklen_t length = sizeof address;
     if (::getsockname(socket, reinterpret_cast<sockaddr*>(&address), &length) != 0)
-        throw InputError("The port cannot be opened.");
+        throw InputError(say("server.no-port-opened"));
     return ntohs(address.sin_port);
 }
 
@@ -233,6 +228,7 @@ struct Server::State {
     std::mutex guard;
     std::condition_variable changed;
     std::deque<Exchange*> asked;
+    const std::string noMemory = say("server.no-memory");  ///< made while there is some
     bool stopped = false, ending = false;
     std::vector<std::thread> threads;
 };
@@ -260,12 +256,12 @@ void Server::State::begin() {
                               MHD_OPTION_CONNECTION_TIMEOUT, kSilentSeconds, MHD_OPTION_STRICT_FOR_CLIENT, 1,
                               MHD_OPTION_URI_LOG_CALLBACK, onAddress, this, MHD_OPTION_NOTIFY_COMPLETED, onDone, this,
                               MHD_OPTION_NOTIFY_CONNECTION, onConnection, this, MHD_OPTION_END);
-    if (daemon == nullptr) throw InputError("This computer has not enough memory or threads left for a server.");
+    if (daemon == nullptr) throw InputError(say("server.no-memory-for-a-server"));
     try {
         for (int i = 0; i < kAnswering; ++i) threads.emplace_back([this] { work(); });
         threads.emplace_back([this] { watch(); });
     } catch (const std::system_error&) {
-        throw InputError("This computer has not enough memory or threads left for a server.");
+        throw InputError(say("server.no-memory-for-a-server"));
     }
 }
 
@@ -300,7 +296,7 @@ void Server::State::work() {
         try {
             exchange->answer = service.handle(exchange->ask);
         } catch (...) {
-            exchange->answer = Answer{500, "text/plain", "", {}, "There is not enough memory."};
+            exchange->answer = Answer{500, "text/plain", "", {}, noMemory};
         }
         MHD_resume_connection(exchange->connection);
         lock.lock();
@@ -345,7 +341,7 @@ MHD_Result Server::State::addTo(Exchange& exchange, std::string_view piece) {
     if (exchange.ask.body.size() + piece.size() > server::kMostBodyBytes) return MHD_NO;
     exchange.held += piece.size();
     if ((bodiesBytes += piece.size()) > kMostBodiesBytes) {
-        exchange.answer = server::refusal(503, "Too much is sent at once. Try again in a moment.");
+        exchange.answer = server::refusal(503, say("server.too-much-at-once"));
         exchange.answer->headers.emplace_back("Retry-After", "2");
         exchange.ask.body = {};
         return MHD_YES;

@@ -5,6 +5,7 @@
 #include <system_error>
 
 #include "shimsight/core.h"
+#include "shimsight/words.h"
 
 namespace shimsight::server {
 namespace {
@@ -29,7 +30,7 @@ Readers::Readers(int threads, std::size_t mostWaiting, std::function<std::string
         for (std::size_t i = 0; i < threads_; ++i) workers_.emplace_back([this] { loop(); });
     } catch (const std::system_error&) {
         finish(std::chrono::steady_clock::now());
-        throw InputError("This computer has not enough memory or threads left for a server.");
+        throw InputError(say("server.no-memory-for-a-server"));
     }
 }
 

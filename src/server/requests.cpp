@@ -8,6 +8,7 @@
 #include "shimsight/core.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
+#include "shimsight/words.h"
 
 namespace shimsight::server {
 namespace {
@@ -62,7 +63,7 @@ Request newRequest(std::string id, std::string kind, std::string job, std::strin
 Requests::Requests(fs::path folder) : folder_(std::move(folder)) {
     std::error_code error;
     fs::create_directories(folder_, error);
-    if (error) throw InputError(folder_.string() + ": the folder cannot be made (" + error.message() + ").");
+    if (error) throw InputError(say("server.folder-not-made", folder_.string(), error.message()));
     removePartFiles(folder_);
 }
 

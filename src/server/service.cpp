@@ -24,6 +24,7 @@
 #include "shimsight/job.h"
 #include "shimsight/lesson_parts.h"
 #include "shimsight/photo.h"
+#include "shimsight/words.h"
 
 namespace shimsight::server {
 namespace {
@@ -71,12 +72,12 @@ std::optional<T> numberOf(const std::string& text) {
 Answer jsonAnswer(std::string text, int status = 200) { return {status, "application/json", std::move(text), {}}; }
 
 const Answer& nothingThere() {
-    static const Answer kNothing = refusal(404, "There is nothing at this address.");
+    static const Answer kNothing = refusal(404, say("server.nothing-at-this-address"));
     return kNothing;
 }
 
 const Answer& noSuchJob() {
-    static const Answer kNothing = refusal(404, "There is no such job here any more.");
+    static const Answer kNothing = refusal(404, say("server.no-such-job"));
     return kNothing;
 }
 
@@ -174,7 +175,7 @@ Service::State::State(const ServerOptions& options)
       requests_(jobs_ / kOwnFolder / "requests"),
       training_(options, shelf_, [this] { return sentence(); }),
       readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
-    if (options.exam && options.scores.empty()) throw InputError("An exam needs a folder for the score sheets.");
+    if (options.exam && options.scores.empty()) throw InputError(say("server.exam-without-scores"));
     // What a former run had accepted is read now.
     for (const Request& request : requests_.open()) {
         (void)beginTrial(request);
@@ -202,22 +203,22 @@ std::string Service::State::sentence() const {
     } catch (const InputError& error) {
         return withoutFolders(error.what(), jobs_);
     } catch (const std::bad_alloc&) {
-        return "There is not enough memory for this. Send a smaller photo.";
+        return say("server.not-enough-memory");
     } catch (const std::exception& error) {
-        std::fprintf(stderr, "shimsight: a fault in the program: %s\n", error.what());
-        return "Something went wrong in the program. What was entered before is kept. Try again.";
+        std::fprintf(stderr, "%s\n", say("server.fault-in-the-log", error.what()).c_str());
+        return say("server.fault-of-program");
     }
 }
 
 std::optional<Answer> Service::State::admit(const Ask& ask) {
     if (!limit_.take(ask.client, RateLimit::Clock::now())) {
-        Answer slow = refusal(429, "Too many requests from this device at once. Wait a moment and try again.");
+        Answer slow = refusal(429, say("server.too-many-requests"));
         slow.headers.emplace_back("Retry-After", "2");
         return slow;
     }
-    if (!isOwnHost(ask.host)) return refusal(421, "Open the page by the address that shimsight serve shows.");
+    if (!isOwnHost(ask.host)) return refusal(421, say("server.wrong-host"));
     if (isApi(ask)) return refusedApi(ask);
-    if (ask.method != "GET") return refusal(405, "This address can only be read.");
+    if (ask.method != "GET") return refusal(405, say("server.only-read"));
     return std::nullopt;
 }
 
@@ -225,13 +226,10 @@ std::optional<Answer> Service::State::admit(const Ask& ask) {
 std::optional<Answer> Service::State::refusedApi(const Ask& ask) {
     if (!sameSecret(ask.token, token_)) {
         if (!wrongTokens_.take(ask.client, RateLimit::Clock::now()))
-            return refusal(429,
-                           "Too many wrong pairing codes from this device. Wait a minute, then scan the code again.");
-        return refusal(401,
-                       "This device is not paired. Open the address, or scan the code, that shimsight serve shows.");
+            return refusal(429, say("server.too-many-wrong-codes"));
+        return refusal(401, say("server.not-paired"));
     }
-    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host))
-        return refusal(403, "This came from another page and was refused.");
+    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host)) return refusal(403, say("server.from-another-page"));
     return std::nullopt;
 }
 
@@ -301,7 +299,7 @@ Answer Service::State::jobRoute(const Ask& ask, const std::vector<std::string>& 
 }
 
 Answer Service::State::upload(const Ask& ask, const std::string& id) {
-    if (!isId(id)) return refusal(400, "The id of an upload is 32 hexadecimal digits.");
+    if (!isId(id)) return refusal(400, say("server.upload-id-wrong"));
     const auto stateAnswer = [](const UploadState& state) {
         return jsonAnswer(json{{"received", state.received}, {"size", state.size}, {"whole", state.whole()}}.dump());
     };
@@ -320,7 +318,7 @@ Answer Service::State::upload(const Ask& ask, const std::string& id) {
         return found == ask.query.end() ? std::nullopt : numberOf<std::int64_t>(found->second);
     };
     const std::optional<std::int64_t> offset = given("offset"), size = given("size");
-    if (!offset || !size) return refusal(400, "A piece of a photo needs \"offset\" and \"size\".");
+    if (!offset || !size) return refusal(400, say("server.piece-without-place"));
     try {
         sweepNowAndThen();
         return stateAnswer(uploads_.add(id, *offset, *size, ask.body, ask.client));
@@ -368,7 +366,7 @@ Answer Service::State::script(const Ask& ask, const std::string& name) {
 }
 
 Answer Service::State::task(const std::string& id) {
-    if (!isId(id)) return refusal(400, "The id of a task is 32 hexadecimal digits.");
+    if (!isId(id)) return refusal(400, say("server.task-id-wrong"));
     std::optional<TaskView> view = readers_.find(id);
     if (!view) view = training_.task(id);
     if (view) {
@@ -385,7 +383,7 @@ Answer Service::State::task(const std::string& id) {
         return jsonAnswer(answer.dump(-1, ' ', false, json::error_handler_t::replace));
     }
     const std::optional<Request> request = requests_.find(id);
-    if (!request) return refusal(404, "Nothing of this kind was accepted. Send it again.");
+    if (!request) return refusal(404, say("server.task-unknown"));
     if (request->answer.empty())
         return jsonAnswer(json{
             {"state", "waiting"},
@@ -405,8 +403,7 @@ Answer Service::State::task(const std::string& id) {
 }
 
 Answer Service::State::change(const Ask& ask, const std::string& kind, const std::string& job) {
-    if (!isId(ask.id))
-        return refusal(400, "A change needs an id of 32 hexadecimal digits in the header X-Shimsight-Request.");
+    if (!isId(ask.id)) return refusal(400, say("server.change-without-id"));
     // The same id twice at once: the second waits for the first and gets its answer.
     std::unique_lock lock(guard_);
     changed_.wait(lock, [&] { return !busy_.contains(ask.id); });
@@ -426,7 +423,7 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
     Request request = known ? *known : newRequest(ask.id, kind, job, timeNow(), ask.body);
     if (known &&
         (known->kind != kind || known->job != job || known->bodyHash != newRequest("", "", "", "", ask.body).bodyHash))
-        return refusal(409, "This id was used for another change already.");
+        return refusal(409, say("server.change-id-taken"));
     if (known && !known->answer.empty() && !isRead(kind)) return jsonAnswer(known->answer);
     const bool again = known.has_value();
     if (isRead(kind)) return acceptTrial(request, *shelf_.find(job));
@@ -471,7 +468,7 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
     };
     if (!request.answer.empty() || readers_.find(request.id)) return accepted();
     if (!readers_.reserve()) {
-        Answer busy = refusal(503, "Too many photos wait to be read. Yours are kept here; try again in a moment.");
+        Answer busy = refusal(503, say("server.too-many-photos-wait"));
         busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(readers_.placeSeconds())));
         return busy;
     }
@@ -512,8 +509,7 @@ void Service::State::enqueue(const Request& request, const fs::path& folder, boo
 }
 
 Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind) {
-    if (!isId(ask.id))
-        return refusal(400, "A document needs an id of 32 hexadecimal digits in the header X-Shimsight-Request.");
+    if (!isId(ask.id)) return refusal(400, say("server.document-without-id"));
     const std::vector<std::string> kinds = documentKinds();
     if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return nothingThere();
     const bool taken = readers_.add(ask.id, [this, folder, kind] {
@@ -528,7 +524,7 @@ Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, cons
         documents_[ticket] = std::move(made);
         return json{{"path", "/documents/" + ticket}}.dump();
     });
-    if (!taken) return refusal(503, "Too much waits to be read. Try again in a moment.");
+    if (!taken) return refusal(503, say("server.too-much-waits"));
     return jsonAnswer(json{{"task", ask.id}, {"wait_s", readers_.waitSeconds()}}.dump(), 202);
 }
 
@@ -536,10 +532,7 @@ Answer Service::State::document(const std::string& ticket) {
     const std::lock_guard lock(guard_);
     const auto found = documents_.find(ticket);
     if (found == documents_.end() || found->second.until < RateLimit::Clock::now())
-        return {404,
-                "text/plain; charset=utf-8",
-                "This page was made for a short time only. Open it again from the job.\n",
-                {}};
+        return {404, "text/plain; charset=utf-8", say("server.document-gone") + "\n", {}};
     // It is one file that carries its own styles and script and asks nothing of anyone.
     return {200,
             "text/html; charset=utf-8",

@@ -12,6 +12,7 @@
 #include "shimsight/draw_svg.h"
 #include "shimsight/files.h"
 #include "shimsight/photo.h"
+#include "shimsight/words.h"
 
 namespace shimsight::server {
 namespace {
@@ -26,7 +27,9 @@ constexpr std::int64_t kMostMapBytes = 200'000;  ///< a flank map has 33 kB befo
 /// Positions round the ring gear count as equal steps within this (a tooth of forty is nine degrees).
 constexpr double kStepToleranceDeg = 5;
 
-std::string sideWords(Side side) { return side == Side::Drive ? "Drive side" : "Coast side"; }
+std::string sideWords(Side side) {
+    return say(side == Side::Drive ? "server.drive-side-title" : "server.coast-side-title");
+}
 const char* sideKey(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
 const std::optional<Pattern>& patternOf(const Reading& reading, Side side) {
@@ -37,25 +40,11 @@ const std::optional<Pattern>& expectedOf(const Advice& advice, Side side) {
 }
 
 /// The page counts the trials that count; the record's sentences name them by their ids.
-std::string numbered(std::string sentence, const JobRecord& job) {
-    int number = 0;
-    for (const TrialEntry& trial : job.trials) {
-        if (trial.stamp.counts()) ++number;
-        const std::string shown = trial.stamp.counts() ? std::to_string(number) : trial.stamp.id + " (struck out)";
-        constexpr std::string_view kWord = "rial ";
-        const std::string id = std::string(kWord) + trial.stamp.id;
-        for (std::size_t at = sentence.find(id); at != std::string::npos; at = sentence.find(id, at + 1)) {
-            const std::size_t end = at + id.size();
-            if (end < sentence.size() && std::isdigit(static_cast<unsigned char>(sentence[end])) != 0) continue;
-            sentence.replace(at + kWord.size(), trial.stamp.id.size(), shown);
-        }
-    }
-    return sentence;
-}
+std::string numbered(const Message& sentence, const JobRecord& job) { return text(withTrialNumbers(sentence, job)); }
 
-json numbered(const std::vector<std::string>& sentences, const JobRecord& job) {
+json numbered(const std::vector<Attention>& attention, const JobRecord& job) {
     json list = json::array();
-    for (const std::string& sentence : sentences) list.push_back(numbered(sentence, job));
+    for (const Attention& one : attention) list.push_back(numbered(one.sentence, job));
     return list;
 }
 
@@ -99,7 +88,7 @@ Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownF
     for (const fs::path& folder : {gearSets_.front(), maps_}) {
         std::error_code error;
         fs::create_directories(folder, error);
-        if (error) throw InputError(folder.string() + ": the folder cannot be made (" + error.message() + ").");
+        if (error) throw InputError(say("server.folder-not-made", folder.string(), error.message()));
     }
     removePartFiles(maps_);
 }
@@ -254,8 +243,8 @@ std::string Shelf::viewText(const fs::path& folder) const {
             const Pattern& pattern = *patternOf(*trial.reading, side);
             const std::optional<FlankMap> map = mapOf(folder, trial, side);
             SvgSketch now;
-            now.title = sideWords(side) + " of trial " + label + ", as " +
-                        (trial.origin == PatternOrigin::Drawn ? "drawn" : "measured");
+            now.title = say(trial.origin == PatternOrigin::Drawn ? "server.sketch-drawn" : "server.sketch-measured",
+                            sideWords(side), label);
             now.map = map ? &*map : nullptr;
             now.pattern = pattern;
             // Without the map the mark is shown by its place and size.
@@ -264,7 +253,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
             json sketch = {{"now", flankSvg(now)}, {"next", nullptr}};
             if (advice != nullptr && hasMove(*advice) && expectedOf(*advice, side)) {
                 SvgSketch next;
-                next.title = sideWords(side) + ", expected after the change";
+                next.title = say("server.sketch-expected", sideWords(side));
                 next.expected = expectedOf(*advice, side);
                 next.goodZone = gearSet.limits.acceptance;
                 sketch["next"] = flankSvg(next);
@@ -278,10 +267,10 @@ std::string Shelf::viewText(const fs::path& folder) const {
     json path = json::object();
     for (const Side side : kSides) {
         const std::vector<PathStop>& stops = paths[index(side)];
-        path[sideKey(side)] = stops.empty()
-                                  ? json(nullptr)
-                                  : json(patternPathSvg(sideWords(side) + ", the pattern's way over the trials", stops,
-                                                        gearSet.limits.acceptance));
+        path[sideKey(side)] =
+            stops.empty()
+                ? json(nullptr)
+                : json(patternPathSvg(say("server.sketch-path", sideWords(side)), stops, gearSet.limits.acceptance));
     }
     json waves = json::object();
     for (const BacklashEntry& entry : job.backlashes) waves[entry.stamp.id] = waveJson(stepReadings(entry.points));
@@ -296,7 +285,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
                          {"stop", stop},
                          {"steps", stepsJson(status, job)},
                          {"attention", numbered(status.attention, job)},
-                         {"cautions", status.cautions}}},
+                         {"cautions", texts(status.cautions)}}},
                        {"signed_off", done != nullptr},
                        {"warnings", opened.warnings},
                        {"trials", trials},

@@ -13,6 +13,7 @@
 #include "shimsight/files.h"
 #include "shimsight/photo.h"
 #include "shimsight/photo_clean.h"
+#include "shimsight/words.h"
 
 namespace shimsight::server {
 namespace {
@@ -47,7 +48,7 @@ void clean(const fs::path& file, std::int64_t mostBytes) {
 
 void appendTo(const fs::path& file, std::string_view piece, std::int64_t at, bool last) {
     const int out = ::open(file.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
-    if (out < 0) throw InputError("The photo cannot be kept: the disk does not take it.");
+    if (out < 0) throw InputError(say("server.photo-not-taken-by-disk"));
     std::size_t written = 0;
     while (written < piece.size()) {
         const ssize_t count = ::pwrite(out, piece.data() + written, piece.size() - written,
@@ -59,7 +60,7 @@ void appendTo(const fs::path& file, std::string_view piece, std::int64_t at, boo
     const bool kept = written == piece.size() && (!last || ::fdatasync(out) == 0);
     if (!kept && ::ftruncate(out, static_cast<off_t>(at)) != 0) written = 0;
     ::close(out);
-    if (!kept) throw InputError("The photo cannot be kept: the disk is full or broken.");
+    if (!kept) throw InputError(say("server.disk-full"));
 }
 
 }  // namespace
@@ -68,7 +69,7 @@ Uploads::Uploads(fs::path folder, std::int64_t mostBytes, IsNeeded isNeeded)
     : folder_(std::move(folder)), mostBytes_(mostBytes), isNeeded_(std::move(isNeeded)) {
     std::error_code error;
     fs::create_directories(folder_, error);
-    if (error) throw InputError(folder_.string() + ": the folder cannot be made (" + error.message() + ").");
+    if (error) throw InputError(say("server.folder-not-made", folder_.string(), error.message()));
     removePartFiles(folder_);
 }
 
@@ -169,10 +170,9 @@ UploadState Uploads::add(std::string_view id, std::int64_t offset, std::int64_t 
                          const std::string& owner) {
     const auto length = static_cast<std::int64_t>(piece.size());
     if (size < 1 || offset < 0 || length < 1 || offset > size - length)
-        throw UploadRefused{400, "The piece of the photo does not fit the size that was said."};
+        throw UploadRefused{400, say("server.piece-does-not-fit")};
     if (size > mostBytes_)
-        throw UploadRefused{413, "The photo has " + std::to_string(size / 1'000'000) + " MB; at most " +
-                                     std::to_string(mostBytes_ / 1'000'000) + " MB are taken. Send a smaller one."};
+        throw UploadRefused{413, say("server.photo-too-large", size / 1'000'000, mostBytes_ / 1'000'000)};
     if (!find(id)) {
         makeRoom(owner, size);
         const std::lock_guard lock(ownersGuard_);
@@ -182,7 +182,7 @@ UploadState Uploads::add(std::string_view id, std::int64_t offset, std::int64_t 
     auto found = look(id);
     if (!found) found = std::pair(fileOf(id, size), UploadState{0, size});
     auto& [file, state] = *found;
-    if (state.size != size) throw UploadRefused{409, "Another photo is already on its way under this id."};
+    if (state.size != size) throw UploadRefused{409, say("server.upload-id-taken")};
     if (offset > state.received) return state;
     // What has come already is not written again.
     const std::int64_t known = state.received - offset;
@@ -190,8 +190,7 @@ UploadState Uploads::add(std::string_view id, std::int64_t offset, std::int64_t 
     if (state.received == 0) {
         const std::string_view head = piece.substr(0, kSignatureBytes);
         const std::vector<std::uint8_t> bytes(head.begin(), head.end());
-        if (!photoFormatOf(bytes))
-            throw UploadRefused{415, "This is no photo that can be read: send JPEG, PNG, WebP or HEIC."};
+        if (!photoFormatOf(bytes)) throw UploadRefused{415, say("server.no-photo")};
     }
     appendTo(file, piece.substr(static_cast<std::size_t>(known)), state.received, offset + length == size);
     state.received = offset + length;

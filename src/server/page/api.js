@@ -1,4 +1,5 @@
 // The way to the server. Every change bears an id made here, so that a retry never doubles it.
+import { say } from "./words.js";
 
 const TOKEN = "shimsight-token";
 const RETRIES = 8, FIRST_WAIT_MS = 400, LONGEST_WAIT_MS = 4000, TASK_POLL_MS = 400, GIVE_UP_MS = 10 * 60 * 1000;
@@ -34,7 +35,7 @@ function setLost(now) {
     lost = now;
     const place = document.getElementById("connection");
     place.hidden = !now;
-    place.textContent = now ? "No connection to the shop computer. Nothing is lost; trying again\u2026" : "";
+    place.textContent = now ? say("page.no-connection-shop-computer") : "";
 }
 
 /// One try. Throws TypeError when there is no connection, Refused with the server's sentence.
@@ -48,7 +49,7 @@ async function once(method, path, { body, id, headers = {} } = {}) {
     });
     setLost(false);
     if (response.ok || response.status === 304) return response;
-    let sentence = "The shop computer did not understand this.";
+    let sentence = say("page.shop-computer-did-not");
     try {
         sentence = (await response.json()).error ?? sentence;
     } catch {
@@ -66,7 +67,7 @@ async function patient(method, path, options = {}, tries = RETRIES) {
             const busy = problem instanceof Refused && (problem.status === 429 || problem.status === 503);
             if (problem instanceof Refused && !busy) throw problem;
             if (!busy) setLost(true);
-            if (attempt + 1 >= tries) throw problem instanceof Refused ? problem : new Refused(0, "There is no connection to the shop computer. Check that the phone is in the shop's network, then try again.");
+            if (attempt + 1 >= tries) throw problem instanceof Refused ? problem : new Refused(0, say("page.no-connection-shop-computer-check"));
             await pause(Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** attempt));
         }
     }
@@ -93,7 +94,7 @@ export async function finished(task, onState = () => {}) {
         onState(state);
         await pause(TASK_POLL_MS);
     }
-    throw new Refused(0, "This takes too long. Look at the job again in a while.");
+    throw new Refused(0, say("page.takes-too-long-look"));
 }
 
 /// Sends a photo in pieces; goes on where it stopped, however often the connection drops.

@@ -1,5 +1,5 @@
 // The frame of the page: which view is shown, pairing, units, and what others changed meanwhile.
-import { h, note, say } from "./dom.js";
+import { announce, h, note } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { newJobView, startView } from "./view_start.js";
@@ -12,6 +12,7 @@ import { chartView, lessonView, trainingView } from "./view_training.js";
 import { liveView } from "./view_live.js";
 import { drillView, examView, sheetsView } from "./view_drill.js";
 import { gameView } from "./view_game.js";
+import { say } from "./words.js";
 
 const POLL_MS = 4000;
 const main = document.getElementById("main"), back = document.getElementById("back"), unitSwitch = document.getElementById("units");
@@ -62,7 +63,7 @@ async function viewOf(path) {
 }
 
 function frame(view) {
-    document.title = `${view.title} \u2013 Shimsight`;
+    document.title = say("page.window-title", view.title);
     back.hidden = !view.back;
     if (view.back) {
         back.href = view.back[0];
@@ -76,11 +77,11 @@ function frame(view) {
 function unitWords() {
     const inch = units.currentUnit() === "in";
     unitSwitch.textContent = inch ? "in" : "mm";
-    unitSwitch.setAttribute("aria-label", `${inch ? "in" : "mm"}: lengths in ${inch ? "inches" : "millimetres"}; switch to ${inch ? "millimetres" : "inches"}`);
+    unitSwitch.setAttribute("aria-label", inch ? say("page.lengths-inches-switch-millimetres") : say("page.mm-lengths-millimetres-switch"));
 }
 
 function notPaired(sentence) {
-    frame({ title: "Not paired", body: [h("h1", {}, "This device is not paired yet"), note("warn", sentence), h("p", {}, "On the shop's computer, run "), h("p", {}, h("strong", {}, "shimsight serve --lan")), h("p", {}, "and scan the code that it shows, or type its address with everything behind the #. A new start of the program makes a new code.")] });
+    frame({ title: say("page.not-paired"), body: [h("h1", {}, say("page.device-not-paired-yet")), note("warn", sentence), h("p", {}, say("page.shops-computer-run")), h("p", {}, h("strong", {}, say("page.command-to-pair"))), h("p", {}, say("page.scan-code-shows-type"))] });
 }
 
 async function show({ quiet = false } = {}) {
@@ -105,7 +106,7 @@ async function show({ quiet = false } = {}) {
     } catch (problem) {
         if (mine !== turn) return;
         if (problem.status === 401) notPaired(problem.message);
-        else frame({ title: "Not possible", back: ["#/", "Jobs"], body: [h("h1", {}, "This cannot be shown"), note("bad", problem.message), h("button", { class: "act wide", type: "button", onclick: () => show() }, "Try again")] });
+        else frame({ title: say("page.not-possible"), back: ["#/", say("page.jobs")], body: [h("h1", {}, say("page.cannot-shown")), note("bad", problem.message), h("button", { class: "act wide", type: "button", onclick: () => show() }, say("page.try-again"))] });
     }
 }
 
@@ -117,7 +118,7 @@ async function follow() {
             const news = await api.jobView(job, tag);
             if (news && mine === turn && !main.querySelector("details[open]")) {
                 await show({ quiet: true });
-                say("The job was changed on another device.");
+                announce(say("page.job-changed-another-device"));
             }
         } catch {
             // The next round tries again; a lost connection is told at the top.

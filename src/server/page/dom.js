@@ -1,5 +1,6 @@
 // Small helpers to build the page. Text goes in as text, never as markup.
 import { currentUnit } from "./units.js";
+import { say } from "./words.js";
 
 /// Below this width sketches go without words; room around the flank, in units of the sketch.
 const NARROW_PX = 544, RIM = 4;
@@ -33,7 +34,7 @@ export const s = (tag, props, ...children) => filled(document.createElementNS(SV
 export function sketch(text, { whole = false } = {}) {
     const named = text.replace(/^<svg /, `<svg xmlns="${SVG}" `);
     const root = new DOMParser().parseFromString(named, "image/svg+xml").documentElement;
-    if (root.namespaceURI !== SVG || root.localName !== "svg") return h("p", {}, "The sketch cannot be shown.");
+    if (root.namespaceURI !== SVG || root.localName !== "svg") return h("p", {}, say("page.sketch-cannot-shown"));
     for (const element of [...root.querySelectorAll("*")])
         if (!["path", "circle", "text", "g"].includes(element.localName)) element.remove();
     for (const element of [root, ...root.querySelectorAll("*")])
@@ -52,7 +53,7 @@ export function sketch(text, { whole = false } = {}) {
 }
 
 /// Tells it to those who cannot see the screen.
-export function say(sentence) {
+export function announce(sentence) {
     const place = document.getElementById("say");
     place.textContent = "";
     setTimeout(() => { place.textContent = sentence; }, 50);

@@ -1,6 +1,7 @@
 // Fields of forms: lengths and torques with their unit, choices, words.
 import { h, newName } from "./dom.js";
 import * as units from "./units.js";
+import { say } from "./words.js";
 
 function field({ label, hint = "", unit, value = "", parse, tell, required = false, typed }) {
     const name = newName();
@@ -11,7 +12,7 @@ function field({ label, hint = "", unit, value = "", parse, tell, required = fal
         const wrong = Number.isNaN(parsed);
         below.classList.toggle("bad", wrong);
         input.setAttribute("aria-invalid", wrong ? "true" : "false");
-        below.textContent = wrong ? "This is no number that can be used." : parsed === null ? hint : tell(parsed);
+        below.textContent = wrong ? say("page.no-number-can-used") : parsed === null ? hint : tell(parsed);
         return parsed;
     };
     input.addEventListener("input", check);
@@ -23,7 +24,7 @@ function field({ label, hint = "", unit, value = "", parse, tell, required = fal
             const parsed = check();
             if (Number.isNaN(parsed) || (required && parsed === null)) {
                 input.focus();
-                throw new Error(parsed === null ? `${label}: enter it first.` : `${label}: this is no number that can be used.`);
+                throw new Error(parsed === null ? say("page.enter-first", label) : say("page.this-is-no-number", label));
             }
             return parsed;
         },
@@ -55,7 +56,7 @@ export function textField({ label, hint = "", value = "", required = false, long
         read() {
             if (required && input.value.trim() === "") {
                 input.focus();
-                throw new Error(`${label}: enter it first.`);
+                throw new Error(say("page.enter-first", label));
             }
             return input.value.trim();
         },
@@ -80,7 +81,7 @@ export const myName = () => localStorage.getItem("shimsight-by") ?? "";
 export const setMyName = (name) => localStorage.setItem("shimsight-by", name);
 
 /// A form with one large button. `send` throws with a sentence when something is wrong.
-export function form({ fields, button, send, busyWords = "Saving\u2026" }) {
+export function form({ fields, button, send, busyWords = say("page.saving") }) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const submit = h("button", { class: "act first wide", type: "submit" }, button);
     return h("form", {

@@ -2,19 +2,20 @@
 import { h } from "./dom.js";
 import * as api from "./api.js";
 import { myName } from "./fields.js";
+import { say } from "./words.js";
 
 const SUBJECT = {
-    "sides-swapped": "Which side is drive and which is coast",
-    "wrong-gear-data": "The gear-set file: how the teeth are cut, counts, hand",
-    "housing-offset": "The housing: bores, bearing seats, pinion support",
-    "shaft-angle": "The housing: bores, bearing seats, pinion support",
-    "mismatched-or-worn": "Ring gear and pinion: a matched pair, teeth unworn",
-    "marks-scattered": "Preload and play of the bearings",
-    "used-gears": "New gears, not used ones",
-    "film-thick": "The paste: a thin, even coat",
-    "film-thin": "The paste: enough of it, and a steady drag",
-    "entry-change": "The shim change as it was entered",
-    "entry-backlash": "The backlash as it was entered",
+    "sides-swapped": say("page.side-drive-coast"),
+    "wrong-gear-data": say("page.gear-set-file-how"),
+    "housing-offset": say("page.housing-bores-bearing-seats"),
+    "shaft-angle": say("page.housing-bores-bearing-seats"),
+    "mismatched-or-worn": say("page.ring-gear-pinion-matched"),
+    "marks-scattered": say("page.preload-play-bearings"),
+    "used-gears": say("page.new-gears-not-used"),
+    "film-thick": say("page.paste-thin-even-coat"),
+    "film-thin": say("page.paste-enough-steady-drag"),
+    "entry-change": say("page.shim-change-entered"),
+    "entry-backlash": say("page.backlash-entered"),
 };
 /// The words for a kind of diagnosis, as the record names it.
 export const subjectOf = (kind) => SUBJECT[kind] ?? kind;
@@ -28,7 +29,7 @@ export function questions(job, advice, refresh) {
     const problem = h("p", { class: "hint bad", role: "alert", hidden: true });
     const line = ([subject, kind]) => {
         const request = api.newId();
-        const button = h("button", { class: "act less", type: "button", "aria-label": `${subject}. Looked: it is right`, async onclick() {
+        const button = h("button", { class: "act less", type: "button", "aria-label": say("page.looked-right", subject), async onclick() {
             problem.hidden = true;
             button.disabled = true;
             try {
@@ -39,8 +40,8 @@ export function questions(job, advice, refresh) {
                 problem.hidden = false;
                 button.disabled = false;
             }
-        } }, "Looked: it is right");
+        } }, say("page.looked-it-is-right"));
         return h("li", {}, h("p", {}, subject), button);
     };
-    return h("section", { "aria-label": "Questions" }, h("h2", {}, "Did you look?"), h("ul", { class: "plain" }, [...asked].map(line)), problem);
+    return h("section", { "aria-label": say("page.questions") }, h("h2", {}, say("page.did-look")), h("ul", { class: "plain" }, [...asked].map(line)), problem);
 }

@@ -1,6 +1,7 @@
 // Photos: made smaller before they travel, and shown with what was read on them.
 import { h, s } from "./dom.js";
 import * as api from "./api.js";
+import { say } from "./words.js";
 
 /// Flanks are read at 2000 pixels; some more keeps the corners sharp under the magnifier.
 const LONG_SIDE = 2560, KEPT_BYTES = 3_000_000, QUALITY = 0.9;
@@ -39,7 +40,9 @@ export async function photoUrl(job, trial, place) {
     }
 }
 
-export const sideWords = (side) => (side === "coast" ? "coast side" : "drive side");
+/// What the record calls a photo that was sent as one of this side.
+export const SLOT_NAMES = { drive: "drive side", coast: "coast side" };
+export const sideWords = (side) => (side === "coast" ? say("page.coast-side") : say("page.drive-side"));
 
 function outline(corners, kind, width) {
     const points = corners.map(([x, y]) => `${x},${y}`).join(" ");
@@ -66,18 +69,23 @@ export function flanksOver(width, height, photo) {
     return s("svg", { viewBox: `0 0 ${width} ${height}`, preserveAspectRatio: "none", "aria-hidden": "true" }, shapes, labels);
 }
 
+function flanksRead(side, count) {
+    if (side === "drive") return count === 1 ? say("page.drive-flank-read", count) : say("page.drive-flanks-read", count);
+    return count === 1 ? say("page.coast-flank-read", count) : say("page.coast-flanks-read", count);
+}
+
 export function photoFigure(job, trial, place, photo) {
-    const shot = h("div", { class: "shot" }, h("p", { class: "waiting" }, "Loading the photo\u2026"));
+    const shot = h("div", { class: "shot" }, h("p", { class: "waiting" }, say("page.loading-photo")));
     const counts = ["drive", "coast"].map((side) => [side, photo.flanks.filter((flank) => flank.side === side && flank.used).length]).filter(([, count]) => count > 0);
-    const text = counts.length ? counts.map(([side, count]) => `${count} ${side} ${count === 1 ? "flank" : "flanks"} read`).join(", ") : "nothing was read";
+    const text = counts.length ? counts.map(([side, count]) => flanksRead(side, count)).join(", ") : say("page.nothing-read");
     photoUrl(job, trial, place).then((url) => {
-        const image = h("img", { src: url, alt: `Photo ${place + 1} of the trial: ${text}.` });
+        const image = h("img", { src: url, alt: say("page.photo-trial", place + 1, text) });
         image.addEventListener("load", () => shot.replaceChildren(image, flanksOver(image.naturalWidth, image.naturalHeight, photo)));
-        image.addEventListener("error", () => shot.replaceChildren(h("p", { class: "waiting" }, "This browser cannot show the photo.")));
+        image.addEventListener("error", () => shot.replaceChildren(h("p", { class: "waiting" }, say("page.browser-cannot-show-photo"))));
     }).catch((problem) => shot.replaceChildren(h("p", { class: "waiting" }, problem.message)));
     return { element: shot, text };
 }
 
 export const lineLegend = () => h("ul", { class: "lines" },
-    [["drive", "drive side"], ["coast", "coast side"], ["none", "left out"]].map(([kind, words]) =>
+    [["drive", say("page.drive-side")], ["coast", say("page.coast-side")], ["none", say("page.left-out")]].map(([kind, words]) =>
         h("li", {}, s("svg", { viewBox: "0 0 32 10", "aria-hidden": "true" }, s("path", { class: `flankline of-${kind}`, d: "M0 5H32" })), words)));

@@ -2,6 +2,7 @@
 import { h, newName, s, sketch } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
+import { say } from "./words.js";
 
 const ELEMENTS = new Set("article b br caption circle code details div em figcaption figure g h2 h3 h4 li ol p path section small span strong summary svg table tbody td text th thead tr ul".split(" "));
 const ATTRIBUTES = new Set("aria-label class cx cy d data-cut data-photo data-vary hidden id r role scope tabindex viewbox x y".split(" "));
@@ -16,7 +17,7 @@ export function script(path) {
             element.addEventListener("error", () => {
                 loading.delete(path);
                 element.remove();
-                failed(new Error("A part of this page did not arrive. Try again."));
+                failed(new Error(say("page.part-page-did-not")));
             });
             element.src = path;
             document.head.append(element);
@@ -58,11 +59,11 @@ export async function rendered(path, onState) {
     return Promise.all(pictures.map(async (key) => URL.createObjectURL(await api.blob(`/api/training/pictures/${key}`))));
 }
 
-export const waitWords = (state) => (state.state === "waiting" && state.ahead > 0 ? `${state.ahead} before this one\u2026` : "Rendering the photo\u2026");
+export const waitWords = (state) => (state.state === "waiting" && state.ahead > 0 ? say("page.waiting-before-this", state.ahead) : say("page.rendering-photo"));
 
 // Marks ---------------------------------------------------------------------------------------------------------------
 
-export const SIDES = [["drive", "Drive side"], ["coast", "Coast side"]];
+export const SIDES = [["drive", say("page.drive-side-title")], ["coast", say("page.coast-side-title")]];
 
 /// Both sides as the server drew them; `words` of each below it.
 export const pair = (sketches, words = {}) => h("div", { class: "pairs" }, SIDES.filter(([side]) => sketches[side]).map(([side, title]) =>
@@ -73,7 +74,7 @@ const numbersOf = (path) => (path.match(/-?[\d.]+/g) ?? []).map(Number);
 /// An empty flank, for pointing where a photo shows the mark.
 const EMPTY = '<svg class="fk" viewBox="0 0 340 160" role="img"><path class="fk-steel" d="M40 137L300 137L300 19L40 45Z"/><text class="fk-word" x="19" y="95">toe</text><text class="fk-word" x="322" y="95">heel</text><text class="fk-word" x="170" y="27">tip</text><text class="fk-word" x="170" y="155">root</text></svg>';
 
-const ALONG = [["toe", "toe"], ["centre", "middle"], ["heel", "heel"]], UP = [["face", "tip half"], ["centre", "mid-height"], ["flank", "root half"]];
+const ALONG = [["toe", "toe"], ["centre", "middle"], ["heel", "heel"]], UP = [["face", say("page.tip-half")], ["centre", "mid-height"], ["flank", say("page.root-half")]];
 /// The same zones as the program's own words for a pattern.
 const zone = (value, low, high) => (value < 0.42 ? low : value > 0.58 ? high : "centre");
 
@@ -81,7 +82,7 @@ const zone = (value, low, high) => (value < 0.42 ? low : value > 0.58 ? high : "
 /// is changed in place. `above`: a photo of it.
 export function pointer(title, text, place, onchange, above = null) {
     const svg = sketch(text ?? EMPTY, { whole: true });
-    svg.setAttribute("aria-label", `${title}${text ? " with its mark" : ""}: tap where the middle of the mark lies, or choose it below`);
+    svg.setAttribute("aria-label", text ? say("page.tap-on-the-mark", title) : say("page.tap-on-the-flank", title));
     svg.classList.add("aim");
     const [left, foot, right, , , heelTip, , toeTip] = numbersOf(svg.querySelector(".fk-steel").getAttribute("d"));
     const head = (u) => toeTip + (heelTip - toeTip) * u;
@@ -100,7 +101,7 @@ export function pointer(title, text, place, onchange, above = null) {
             show: () => inputs.forEach((one) => { one.element.checked = place[key] === one.value; }),
         };
     };
-    const along = group("Along the tooth", ALONG, "along"), up = group("Up the tooth", UP, "up");
+    const along = group(say("page.along-tooth"), ALONG, "along"), up = group(say("page.up-tooth"), UP, "up");
     function drawDot() {
         dot.replaceChildren();
         if (!place.dot) return;
@@ -144,23 +145,23 @@ function slider(label, reach, step, value, tell, onchange) {
 /// Depth and backlash to change. `move`: {deeper, more} in millimetres, which is changed in place.
 export function changeSliders(move, onchange) {
     const [step, depth, lash] = STEPS[units.currentUnit() === "mm" ? "mm" : "in"];
-    const tell = (plus, minus) => (mm) => (mm === 0 ? "as it is" : `${units.bothLengths(Math.abs(mm))} ${mm > 0 ? plus : minus}`);
+    const tell = (plus, minus) => (mm) => (mm === 0 ? say("page.as-it-is") : `${units.bothLengths(Math.abs(mm))} ${mm > 0 ? plus : minus}`);
     return h("div", {},
-        slider("Pinion depth", depth, step, move.deeper, tell("deeper", "shallower"), (mm) => { move.deeper = mm; onchange(); }),
-        slider("Backlash", lash, step, move.more, tell("more", "less"), (mm) => { move.more = mm; onchange(); }));
+        slider(say("page.pinion-depth"), depth, step, move.deeper, tell("deeper", "shallower"), (mm) => { move.deeper = mm; onchange(); }),
+        slider(say("page.backlash"), lash, step, move.more, tell("more", "less"), (mm) => { move.more = mm; onchange(); }));
 }
 
 /// "leave it" for what the program calls accept, with a capital.
 export function moveSentence(text) {
-    const said = text === "accept" ? "leave it" : text;
+    const said = text === "accept" ? say("page.leave-it") : text;
     return said.charAt(0).toUpperCase() + said.slice(1);
 }
 
 export const isMove = (move) => move.deeper !== 0 || move.more !== 0;
 
 /// Gear set, cut, backlash and its limits.
-export const facts = (one) => h("dl", { class: "facts tightly" }, h("dt", {}, "Gear set"), h("dd", {}, `${one.gear_set}${one.cut ? `, ${one.cut}` : ""}`),
-    h("dt", {}, "Backlash now"), h("dd", {}, one.backlash_mm > 0 ? units.bothLengths(one.backlash_mm) : "none: the teeth are jammed", h("span", { class: "small" }, `Limits: ${units.bothLengths(one.backlash_limits_mm[0])} to ${units.bothLengths(one.backlash_limits_mm[1])}`)));
+export const facts = (one) => h("dl", { class: "facts tightly" }, h("dt", {}, say("page.gear-set")), h("dd", {}, `${one.gear_set}${one.cut ? `, ${one.cut}` : ""}`),
+    h("dt", {}, say("page.backlash-now")), h("dd", {}, one.backlash_mm > 0 ? units.bothLengths(one.backlash_mm) : say("page.none-teeth-jammed"), h("span", { class: "small" }, say("page.limits", units.bothLengths(one.backlash_limits_mm[0]), units.bothLengths(one.backlash_limits_mm[1])))));
 
 /// A list to choose from.
 export function picker({ label, options, value, hint, onchange }) {

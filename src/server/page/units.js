@@ -1,4 +1,5 @@
 // Lengths and torques as the bench reads and types them. The record holds millimetres and newton metres.
+import { say } from "./words.js";
 
 const MM_PER_INCH = 25.4, NM_PER_INCH_POUND = 0.1129848, NM_PER_FOOT_POUND = 1.3558179;
 const HALF_THOU_BELOW_INCH = 0.1;
@@ -72,8 +73,8 @@ export function parseTorque(text, bolts) {
 
 /// Nothing is quite sure.
 export function percent(chance) {
-    if (chance < 0.01) return "under 1 %";
-    if (chance > 0.99) return "over 99 %";
+    if (chance < 0.01) return say("page.under-one");
+    if (chance > 0.99) return say("page.over-ninety-nine");
     return `${Math.round(100 * chance)} %`;
 }
 

@@ -2,11 +2,12 @@
 import { bar, h, newName } from "./dom.js";
 import * as api from "./api.js";
 import { lengthField, myName } from "./fields.js";
+import { say } from "./words.js";
 
 const WIDTH = 256, HEIGHT = 128, BRUSH = 13;
 
 function pad(title) {
-    const canvas = h("canvas", { role: "img", "aria-label": `${title}: drawing of the pattern; the sliders below do the same` });
+    const canvas = h("canvas", { role: "img", "aria-label": say("page.drawing-pattern-sliders-below", title) });
     canvas.width = WIDTH;
     canvas.height = HEIGHT;
     const context = canvas.getContext("2d", { willReadFrequently: true });
@@ -45,7 +46,7 @@ function pad(title) {
         context.clearRect(0, 0, WIDTH, HEIGHT);
         drawn = false;
     }
-    const sliders = [["Middle, toe to heel", 45], ["Middle, root to tip", 50], ["Length", 55], ["Height", 50]].map(([label, value]) => {
+    const sliders = [[say("page.middle-toe-heel"), 45], [say("page.middle-root-tip"), 50], [say("page.length"), 55], [say("page.height"), 50]].map(([label, value]) => {
         const name = newName();
         const input = h("input", { type: "range", id: name, min: 2, max: 100, value, oninput: ellipse });
         return { input, element: h("div", { class: "field" }, h("label", { for: name }, label), input) };
@@ -62,8 +63,8 @@ function pad(title) {
     return {
         element: h("section", { "aria-label": title }, h("h2", {}, title), h("p", { class: "padend" }, "tip"),
             h("div", { class: "padrow" }, h("span", {}, "toe"), h("div", { class: "pad" }, canvas), h("span", {}, "heel")), h("p", { class: "padend" }, "root"),
-            h("button", { class: "act less", type: "button", onclick: clear }, "Clear"),
-            h("details", {}, h("summary", {}, "Set it by sliders"), sliders.map((slider) => slider.element))),
+            h("button", { class: "act less", type: "button", onclick: clear }, say("page.clear")),
+            h("details", {}, h("summary", {}, say("page.set-sliders")), sliders.map((slider) => slider.element))),
         /// Base64 of the flank map; null: nothing drawn.
         map() {
             if (!drawn) return null;
@@ -76,8 +77,8 @@ function pad(title) {
 }
 
 export function drawView(job, view, id, go) {
-    const drive = pad("Drive side"), coast = pad("Coast side");
-    const backlash = id ? null : lengthField({ label: "Backlash on the dial" }), stack = id ? null : lengthField({ label: "Pinion shims in place", hint: "May stay empty." });
+    const drive = pad(say("page.drive-side-title")), coast = pad(say("page.coast-side-title"));
+    const backlash = id ? null : lengthField({ label: say("page.backlash-dial") }), stack = id ? null : lengthField({ label: say("page.pinion-shims-place"), hint: say("page.may-stay-empty") });
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const send = h("button", { class: "act first", type: "button", async onclick() {
         problem.hidden = true;
@@ -88,7 +89,7 @@ export function drawView(job, view, id, go) {
                 const map = one.map();
                 if (map) drawn[side] = map;
             }
-            if (!drawn.drive && !drawn.coast) throw new Error("Draw the mark that you see on at least one side.");
+            if (!drawn.drive && !drawn.coast) throw new Error(say("page.draw-mark-see-least"));
             if (id) body.replaces = id;
             else for (const [key, value] of [["backlash_mm", backlash.read()], ["shim_stack_mm", stack.read()]]) if (value !== null) body[key] = value;
             const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body);
@@ -100,10 +101,10 @@ export function drawView(job, view, id, go) {
         } finally {
             send.disabled = false;
         }
-    } }, "Use this pattern");
+    } }, say("page.use-pattern"));
     return {
-        title: "Draw the pattern", back: id ? [`#/job/${job}/trial/${id}`, "Trial"] : [`#/job/${job}/new-trial`, "Trial"],
-        body: [h("h1", {}, "Draw the mark that you see"), h("p", {}, "With a finger, as it lies on the flank: the toe is the end at the middle of the ring gear, the heel the outer end."),
+        title: say("page.draw-pattern"), back: id ? [`#/job/${job}/trial/${id}`, say("page.trial")] : [`#/job/${job}/new-trial`, say("page.trial")],
+        body: [h("h1", {}, say("page.draw-mark-see")), h("p", {}, say("page.finger-lies-flank-toe")),
             drive.element, coast.element, backlash?.element, stack?.element, problem, bar(send)],
         wide: false,
     };

@@ -1,10 +1,11 @@
 // The drill: where is the mark, what would you change. What is right is asked for with the answer, not before.
-import { bar, h, note, say, words } from "./dom.js";
+import { announce, bar, h, note, words } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { choice, form, myName, numberField, setMyName, textField } from "./fields.js";
 import { changeSliders, drawnSeed, facts, isMove, moveSentence, pair, picker, pointer, remembered, rendered, save, SIDES, waitWords } from "./training_parts.js";
 import { BENCH } from "./view_training.js";
+import { say } from "./words.js";
 
 const memory = remembered("shimsight-drill");
 let run = memory.last;
@@ -32,21 +33,21 @@ function mixed(count, seed) {
 
 async function startView(refresh) {
     const [all, { trials }] = await Promise.all([api.get("/api/training"), api.get("/api/training/trials")]);
-    const name = all.keeps_sheets ? textField({ label: "Your name", hint: "Your answers go on the score sheet of this name. Empty: they are not kept.", value: myName(), autocomplete: "name" }) : null;
-    const kind = choice({ label: "What you look at", value: "drawn", tall: true, options: [["drawn", "the mark, drawn on the flank"], ["photo", "a rendered photo of the gear (some seconds each)"], ...(trials.length ? [["jobs", `photos from this shop's jobs (${trials.length})`]] : [])], onchange: (key) => { level.element.hidden = more.hidden = key === "jobs"; } });
-    const level = choice({ label: "Level", value: "1", tall: true, options: all.levels.map((one) => [String(one.level), `${one.level}: ${one.words}`]) });
-    const questions = numberField({ label: "Questions", value: "5", whole: true, hint: `1 to ${all.most_questions}.` });
-    const seed = numberField({ label: "Number of the questions", whole: true, hint: "The same number asks everybody the same questions. Empty: drawn." });
-    const set = picker({ label: "Gear set", options: [["", "the program's own, by level"], ...all.sets.map((one) => [one.id, one.name])], value: "" });
-    const more = h("details", {}, h("summary", {}, "Gear set, same questions for all"), set.element, seed.element);
+    const name = all.keeps_sheets ? textField({ label: say("page.name"), hint: say("page.answers-go-score-sheet"), value: myName(), autocomplete: "name" }) : null;
+    const kind = choice({ label: say("page.look"), value: "drawn", tall: true, options: [["drawn", say("page.mark-drawn-flank")], ["photo", say("page.rendered-photo-gear-some")], ...(trials.length ? [["jobs", say("page.photos-shops-jobs", trials.length)]] : [])], onchange: (key) => { level.element.hidden = more.hidden = key === "jobs"; } });
+    const level = choice({ label: say("page.level"), value: "1", tall: true, options: all.levels.map((one) => [String(one.level), `${one.level}: ${one.words}`]) });
+    const questions = numberField({ label: say("page.questions"), value: "5", whole: true, hint: say("page.one", all.most_questions) });
+    const seed = numberField({ label: say("page.number-questions"), whole: true, hint: say("page.same-number-asks-everybody") });
+    const set = picker({ label: say("page.gear-set"), options: [["", say("page.programs-own-level")], ...all.sets.map((one) => [one.id, one.name])], value: "" });
+    const more = h("details", {}, h("summary", {}, say("page.gear-set-same-questions")), set.element, seed.element);
     return {
-        title: "Drill", back: BENCH,
-        body: [h("h1", {}, "Drill"), h("p", {}, "Say where both marks are, then what you would change. You see at once where your change would have ended."),
-            all.keeps_sheets ? null : note("", "No score sheets are kept: the program was started without a folder for them (shimsight serve --scores DIR)."),
-            form({ fields: [name?.element, kind.element, level.element, questions.element, more], button: "Begin", busyWords: "Drawing\u2026", async send() {
+        title: say("page.drill"), back: BENCH,
+        body: [h("h1", {}, say("page.drill")), h("p", {}, say("page.say-where-both-marks")),
+            all.keeps_sheets ? null : note("", say("page.no-score-sheets-kept")),
+            form({ fields: [name?.element, kind.element, level.element, questions.element, more], button: say("page.begin"), busyWords: say("page.drawing"), async send() {
                 const count = questions.read() ?? 5, wanted = seed.read();
-                if (count < 1 || count > all.most_questions) throw new Error(`Questions: 1 to ${all.most_questions}.`);
-                if (wanted !== null && (wanted < 0 || wanted > 1e9)) throw new Error("Number of the questions: a whole number up to 1000000000.");
+                if (count < 1 || count > all.most_questions) throw new Error(say("page.questions-one", all.most_questions));
+                if (wanted !== null && (wanted < 0 || wanted > 1e9)) throw new Error(say("page.number-questions-whole-number"));
                 const who = name ? name.read() : "";
                 if (who) setMyName(who);
                 const number = wanted ?? drawnSeed();
@@ -62,13 +63,13 @@ async function startView(refresh) {
 export async function examView(refresh, go) {
     if (run?.exam) return drillView(refresh, go);
     const all = await api.get("/api/training");
-    if (!all.exam) return { title: "Exam", back: BENCH, body: [h("h1", {}, "There is no exam now"), h("p", {}, h("a", { href: "#/training/drill" }, "Practise with the drill"))] };
-    const name = textField({ label: "Your name", hint: "As the instructor knows you.", value: myName(), required: true, autocomplete: "name" });
+    if (!all.exam) return { title: say("page.exam"), back: BENCH, body: [h("h1", {}, say("page.no-exam-now")), h("p", {}, h("a", { href: "#/training/drill" }, say("page.practise-drill")))] };
+    const name = textField({ label: say("page.name"), hint: say("page.instructor-knows"), value: myName(), required: true, autocomplete: "name" });
     return {
-        title: "Exam", back: BENCH,
-        body: [h("h1", {}, "Exam"), h("p", {}, `${all.exam.questions} questions, level ${all.exam.level}: ${all.exam.level_words}.`),
-            note("", "Each question can be answered once. Points are shown at the end; what was right stays closed until the exam is over. You may go on later where you stopped."),
-            form({ fields: [name.element], button: "Begin", busyWords: "Opening\u2026", async send() {
+        title: say("page.exam"), back: BENCH,
+        body: [h("h1", {}, say("page.exam")), h("p", {}, say("page.questions-level", all.exam.questions, all.exam.level, all.exam.level_words)),
+            note("", say("page.each-question-can-answered")),
+            form({ fields: [name.element], button: say("page.begin"), busyWords: say("page.opening"), async send() {
                 const who = name.read();
                 setMyName(who);
                 const so = await api.get(`/api/training/exam?name=${encodeURIComponent(who)}`);
@@ -97,9 +98,9 @@ const photosOf = (number, tell) => rendered(`/api/training/${ofRun(number).repla
 /// Figures of the question's photos, filled when they are there.
 function photoFigures(one) {
     if (run.kind === "drawn") return [];
-    const figures = run.kind === "photo" ? SIDES.map(([, title]) => title) : one.photos.map((photo) => SIDES.filter(([side]) => photo.sides.includes(side)).map(([, title]) => title).join(", ") || "No flank was read on it");
-    const places = figures.map((title) => h("figure", { class: "sketch" }, h("div", { class: "shot" }, h("p", { class: "waiting" }, "Waiting for the photo\u2026")), h("figcaption", {}, title)));
-    const show = (urls) => urls.forEach((url, i) => places[i].firstChild.replaceChildren(h("img", { src: url, alt: `Photo ${i + 1}: ${figures[i]}` })));
+    const figures = run.kind === "photo" ? SIDES.map(([, title]) => title) : one.photos.map((photo) => SIDES.filter(([side]) => photo.sides.includes(side)).map(([, title]) => title).join(", ") || say("page.no-flank-read"));
+    const places = figures.map((title) => h("figure", { class: "sketch" }, h("div", { class: "shot" }, h("p", { class: "waiting" }, say("page.waiting-photo"))), h("figcaption", {}, title)));
+    const show = (urls) => urls.forEach((url, i) => places[i].firstChild.replaceChildren(h("img", { src: url, alt: say("page.photo", i + 1, figures[i]) })));
     const tell = (text) => places.forEach((place) => place.firstChild.replaceChildren(h("p", { class: "waiting" }, text)));
     const mine = known, number = run.number;
     known.photos ??= run.kind === "photo" ? photosOf(number, (state) => { mine.tell?.(waitWords(state)); })
@@ -119,9 +120,9 @@ function photoFigures(one) {
 function answerBody(one) {
     const { draft } = run;
     const asked = SIDES.filter(([side]) => one.asked?.[side] ?? true);
-    if (asked.some(([side]) => !draft[side].along || !draft[side].up)) throw new Error(asked.length === 2 ? "Say first where both marks are." : "Say first where the mark is.");
-    if (!draft.remedy) throw new Error("Choose what you would do.");
-    if (draft.remedy === "change" && !isMove(draft.move)) throw new Error("Set how much you would change.");
+    if (asked.some(([side]) => !draft[side].along || !draft[side].up)) throw new Error(asked.length === 2 ? say("page.say-first-where-both") : say("page.say-first-where-mark"));
+    if (!draft.remedy) throw new Error(say("page.choose-would-do"));
+    if (draft.remedy === "change" && !isMove(draft.move)) throw new Error(say("page.set-how-much-would"));
     const body = { remedy: draft.remedy };
     for (const [side] of asked) body[side] = { along: draft[side].along, up: draft[side].up };
     const mm = (value) => Math.round(value * 1e4) / 1e4;
@@ -140,7 +141,7 @@ function questionView(one, refresh) {
         keep(run);
     };
     const sliders = h("div", { hidden: draft.remedy !== "change" }, changeSliders(draft.move, changed));
-    const remedy = choice({ label: "What would you do?", value: draft.remedy, tall: true, options: [["change", "Change it"], ["accept", "Leave it, it is good"], ["no-shim", "No shim will help"]], onchange: (key) => {
+    const remedy = choice({ label: say("page.would-do"), value: draft.remedy, tall: true, options: [["change", say("page.change-it")], ["accept", say("page.leave-good")], ["no-shim", say("page.no-shim-will-help")]], onchange: (key) => {
         draft.remedy = key;
         sliders.hidden = key !== "change";
         changed();
@@ -151,7 +152,7 @@ function questionView(one, refresh) {
             const told = await api.post("/api/training/answers", answerBody(one), draft.id);
             if (told.marked) keep({ ...run, told, done: [...run.done, { points: told.points, of: told.of, correction: told.correction, truth: told.truth }] });
             else keep({ ...run, number: run.number + 1, draft: blank() });
-            if (!told.marked) say("Kept.");
+            if (!told.marked) announce(say("page.kept"));
             await refresh();
         } catch (fault) {
             problem.textContent = fault.message;
@@ -160,15 +161,15 @@ function questionView(one, refresh) {
         } finally {
             send.disabled = false;
         }
-    } }, run.exam ? "Hand it in" : "Mark it");
+    } }, run.exam ? say("page.hand") : say("page.mark-it"));
     const photos = photoFigures(one);
     return {
-        title: `Question ${run.number}`, back: BENCH, wide: true,
-        body: [h("h1", {}, `Question ${run.number} of ${run.questions}`),
-            h("p", { class: "quiet small" }, [run.exam ? "Exam" : run.kind === "jobs" ? "From a job" : `Level ${one.level}: ${one.level_words}`, run.name].filter(Boolean).join(" \u00b7 ")), facts(one), run.kind === "jobs" ? h("div", { class: "photos" }, photos) : null,
-            h("p", {}, run.kind === "drawn" ? "Tap on each flank where the middle of the mark lies, or choose it below." : "Find the mark on the photo; tap on the flank where its middle lies, or choose it below."),
+        title: say("page.question", run.number), back: BENCH, wide: true,
+        body: [h("h1", {}, say("page.question-of-many", run.number, run.questions)),
+            h("p", { class: "quiet small" }, [run.exam ? say("page.exam") : run.kind === "jobs" ? say("page.from-a-job") : say("page.level-and-what", one.level, one.level_words), run.name].filter(Boolean).join(" \u00b7 ")), facts(one), run.kind === "jobs" ? h("div", { class: "photos" }, photos) : null,
+            h("p", {}, run.kind === "drawn" ? say("page.tap-each-flank-where") : say("page.find-mark-photo-tap")),
             h("div", { class: "spread" }, SIDES.filter(([side]) => one.asked?.[side] ?? true).map(([side, title], i) => pointer(title, one.sketches?.[side], draft[side], changed, run.kind === "photo" ? photos[i] : null))),
-            h("section", { class: "sheet", "aria-label": "Correction" }, remedy.element, sliders), problem,
+            h("section", { class: "sheet", "aria-label": say("page.correction") }, remedy.element, sliders), problem,
             stopPart(refresh), bar(send)],
     };
 }
@@ -176,24 +177,24 @@ function questionView(one, refresh) {
 const stopPart = (refresh) => h("p", {}, h("button", { class: "act less", type: "button", async onclick() {
     keep(null);
     await refresh();
-} }, run.exam ? "Leave the exam for now" : "End the drill"));
+} }, run.exam ? say("page.leave-the-exam") : say("page.end-drill")));
 
 function toldView(one, refresh) {
     const { told } = run;
     const last = run.number >= run.questions;
     return {
-        title: `Question ${run.number}, marked`, back: BENCH, wide: true,
-        body: [h("h1", {}, `${told.points} of ${told.of} points`), h("p", { class: "quiet" }, `Where: ${told.place_points} of 4. Correction: ${told.correction_points} of 6.${told.kept ? " On your score sheet." : ""}`),
+        title: say("page.question-marked", run.number), back: BENCH, wide: true,
+        body: [h("h1", {}, say("page.points", told.points, told.of)), h("p", { class: "quiet" }, say(told.kept ? "page.points-in-parts-kept" : "page.points-in-parts", told.place_points, told.correction_points)),
             note(told.points >= 8 ? "good" : "", words(told.words)),
             h("div", { class: "spread" },
-                h("div", {}, h("h2", {}, run.kind === "jobs" ? "The marks as they were read" : "The marks, with their middle"), pair(told.now)),
-                told.after ? h("div", {}, h("h2", {}, "What your choice would give"), pair(told.after), h("p", {}, `Backlash then: ${units.bothLengths(told.backlash_after_mm)}.`)) : null),
-            h("p", { class: "legend" }, `Dashed box: where the middle of the mark should lie.${told.after ? " The arrow leads from the mark that you saw to the one that your choice gives." : ""}${run.kind === "jobs" ? " Dotted: the size of the mark as it was read." : ""}`),
-            h("p", { class: "small quiet" }, "An exercise. On a real axle the maker's sheet comes first."),
+                h("div", {}, h("h2", {}, run.kind === "jobs" ? say("page.marks-they-read") : say("page.marks-their-middle")), pair(told.now)),
+                told.after ? h("div", {}, h("h2", {}, say("page.choice-would-give")), pair(told.after), h("p", {}, say("page.backlash-then", units.bothLengths(told.backlash_after_mm)))) : null),
+            h("p", { class: "legend" }, [say("page.dashed-box"), told.after ? say("page.arrow-leads-to-your-choice") : "", run.kind === "jobs" ? say("page.dotted-size-as-read") : ""].filter(Boolean).join(" ")),
+            h("p", { class: "small quiet" }, say("page.exercise-real-axle-makers")),
             stopPart(refresh), bar(h("button", { class: "act first", type: "button", async onclick() {
                 keep({ ...run, number: run.number + 1, told: null, draft: blank() });
                 await refresh();
-            } }, last ? "To the result" : "Next question"))],
+            } }, last ? say("page.result") : say("page.next-question")))],
     };
 }
 
@@ -212,22 +213,22 @@ async function resultView(refresh) {
         }
         const points = so.results.reduce((sum, one) => sum + one.points, 0);
         return {
-            title: "Exam", back: BENCH,
-            body: [h("h1", {}, `${points} of ${so.of * so.results.length} points`), h("p", {}, `${run.name}: the exam is handed in. What was right is told when it is over.`),
-                cards(so.results.map((one) => ({ title: `Question ${one.number}: ${one.points} of ${so.of} points`, lines: [`Yours: ${moveSentence(one.correction)}.`, `Where: ${one.place_points} of 4. Correction: ${one.correction_points} of 6.`] }))), bar(again("Done", null))],
+            title: say("page.exam"), back: BENCH,
+            body: [h("h1", {}, say("page.points", points, so.of * so.results.length)), h("p", {}, say("page.exam-handed-right-told", run.name)),
+                cards(so.results.map((one) => ({ title: say("page.question-points", one.number, one.points, so.of), lines: [say("page.yours", moveSentence(one.correction)), say("page.where-of-four-correction", one.place_points, one.correction_points)] }))), bar(again(say("page.done"), null))],
         };
     }
     const points = run.done.reduce((sum, one) => sum + one.points, 0), of = run.done.reduce((sum, one) => sum + one.of, 0);
     return {
-        title: "Drill", back: BENCH,
-        body: [h("h1", {}, `${points} of ${of} points`), run.name ? h("p", {}, run.name) : null,
-            cards(run.done.map((one, i) => ({ title: `Question ${i + 1}: ${one.points} of ${one.of} points`, lines: [`Yours: ${moveSentence(one.correction)}.`, `Right: ${moveSentence(one.truth)}.`] }))),
-            run.kind === "jobs" ? null : h("p", { class: "small quiet" }, `Level ${run.level}, questions number ${run.seed}: the same number asks the same questions.`),
-            h("div", { class: "row" }, run.name ? h("a", { class: "act less", href: "#/training/sheets" }, "Score sheets") : null, run.kind === "jobs" ? null : h("button", { class: "act less", type: "button", async onclick() {
+        title: say("page.drill"), back: BENCH,
+        body: [h("h1", {}, say("page.points", points, of)), run.name ? h("p", {}, run.name) : null,
+            cards(run.done.map((one, i) => ({ title: say("page.question-points", i + 1, one.points, one.of), lines: [say("page.yours", moveSentence(one.correction)), say("page.right", moveSentence(one.truth))] }))),
+            run.kind === "jobs" ? null : h("p", { class: "small quiet" }, say("page.level-questions-number-same", run.level, run.seed)),
+            h("div", { class: "row" }, run.name ? h("a", { class: "act less", href: "#/training/sheets" }, say("page.score-sheets")) : null, run.kind === "jobs" ? null : h("button", { class: "act less", type: "button", async onclick() {
                 keep(begun({ ...run, number: 1, done: [], told: null, draft: blank() }));
                 await refresh();
-            } }, "The same questions again")),
-            bar(again("New drill", null))],
+            } }, say("page.same-questions-again"))),
+            bar(again(say("page.new-drill"), null))],
     };
 }
 
@@ -257,18 +258,18 @@ export async function sheetsView(name) {
         } catch (fault) {
             problem.textContent = fault.message;
         }
-    } }, "Save all as a table (CSV)");
+    } }, say("page.save-all-table-csv"));
     if (name) {
         const [sheet] = sheets;
         return {
-            title: `Score sheet of ${name}`, back: ["#/training/sheets", "Sheets"], wide: true,
-            body: [h("h1", {}, name), h("p", {}, sheet.answered ? `${sheet.points} of ${sheet.of} points in ${sheet.answered} answers.` : "No answers yet."),
-                cards([...sheet.answers].reverse().map((one) => ({ title: `${one.points} points: ${one.level ? `level ${one.level}, question ${one.number}` : `trial ${one.trial} of a job`}`, lines: [`${units.when(one.at)}. ${one.gear_set}.`, `Answered: ${moveSentence(one.correction)}.`, `Right: ${moveSentence(one.truth)}.`] })))],
+            title: say("page.score-sheet-of", name), back: ["#/training/sheets", say("page.sheets")], wide: true,
+            body: [h("h1", {}, name), h("p", {}, sheet.answered ? say("page.points-answers", sheet.points, sheet.of, sheet.answered) : say("page.no-answers-yet")),
+                cards([...sheet.answers].reverse().map((one) => ({ title: say("page.points-and-right", one.points, one.level ? say("page.level-question", one.level, one.number) : say("page.trial-job", one.trial)), lines: [`${units.when(one.at)}. ${one.gear_set}.`, say("page.answered", moveSentence(one.correction)), say("page.right", moveSentence(one.truth))] })))],
         };
     }
     return {
-        title: "Score sheets", back: BENCH,
-        body: [h("h1", {}, "Score sheets"), faults.map((fault) => note("warn", fault)), sheets.length ? h("ul", { class: "plain" }, sheets.map((one) => h("li", {}, h("a", { class: "sheet cardlink", href: `#/training/sheets/${encodeURIComponent(one.name)}` }, h("strong", {}, one.name), h("span", { class: "quiet small" }, `${one.points} of ${one.of} points \u00b7 ${one.answered === 1 ? "1 answer" : `${one.answered} answers`}${one.last_at ? ` \u00b7 ${units.when(one.last_at)}` : ""}`)))))
-            : h("p", { class: "quiet" }, "Nobody has answered yet."), sheets.length ? h("div", { class: "row" }, csv) : null, problem],
+        title: say("page.score-sheets"), back: BENCH,
+        body: [h("h1", {}, say("page.score-sheets")), faults.map((fault) => note("warn", fault)), sheets.length ? h("ul", { class: "plain" }, sheets.map((one) => h("li", {}, h("a", { class: "sheet cardlink", href: `#/training/sheets/${encodeURIComponent(one.name)}` }, h("strong", {}, one.name), h("span", { class: "quiet small" }, say("page.points-answers-and-when", one.points, one.of, one.answered === 1 ? say("page.one-answer") : say("page.many-answers", one.answered), one.last_at ? ` \u00b7 ${units.when(one.last_at)}` : ""))))))
+            : h("p", { class: "quiet" }, say("page.nobody-has-answered-yet")), sheets.length ? h("div", { class: "row" }, csv) : null, problem],
     };
 }

@@ -1,10 +1,11 @@
 // Correcting what was found: corners dragged under a magnifier, sides changed, teeth dropped and added.
-import { bar, h, note, s, say } from "./dom.js";
+import { announce, bar, h, note, s } from "./dom.js";
 import * as api from "./api.js";
 import { choice, myName } from "./fields.js";
-import { photoUrl } from "./photo.js";
+import { SLOT_NAMES, photoUrl } from "./photo.js";
+import { say } from "./words.js";
 
-const CORNERS = ["toe, root", "toe, tip", "heel, tip", "heel, root"];
+const CORNERS = [say("page.toe-root"), say("page.toe-tip"), say("page.heel-tip"), say("page.heel-root")];
 const LENS_ZOOM = 3, LENS_SIZE = 136, LENS_ABOVE = 96, STEP_PX = 2, LARGE_STEP_PX = 12, MAX_ZOOM = 4;
 
 function linesOf(reading) {
@@ -13,17 +14,17 @@ function linesOf(reading) {
 
 export async function marksView(job, view, id, place, go) {
     const trial = view.record.trials.find((one) => one.id === id);
-    if (!trial?.photos[place]) return { title: "Corners", back: [`#/job/${job}`, "Job"], body: [h("h1", {}, "There is no such photo.")] };
+    if (!trial?.photos[place]) return { title: say("page.corners"), back: [`#/job/${job}`, say("page.job")], body: [h("h1", {}, say("page.no-such-photo"))] };
     const flanks = linesOf(trial.reading?.photos[place]);
     let chosen = flanks.length ? 0 : -1, zoom = 1, touched = false;
     const url = await photoUrl(job, id, place);
-    const image = h("img", { src: url, alt: `Photo ${place + 1}; corners are set by the buttons on it.`, draggable: "false" });
+    const image = h("img", { src: url, alt: say("page.photo-corners-set-buttons", place + 1), draggable: "false" });
     await image.decode();
     const width = image.naturalWidth, height = image.naturalHeight;
     const overlay = s("svg", { viewBox: `0 0 ${width} ${height}`, preserveAspectRatio: "none", "aria-hidden": "true" });
-    const handles = CORNERS.map((words, corner) => h("button", { class: corner < 2 ? "corner toe" : "corner", type: "button", "aria-label": `Corner ${words}: move with the arrow keys` }));
+    const handles = CORNERS.map((words, corner) => h("button", { class: corner < 2 ? "corner toe" : "corner", type: "button", "aria-label": say("page.corner-move-arrow-keys", words) }));
     const board = h("div", { class: "board" }, image, overlay, handles);
-    const stage = h("div", { class: "stage", tabindex: 0, role: "group", "aria-label": "The photo with the corners of the chosen tooth" }, board);
+    const stage = h("div", { class: "stage", tabindex: 0, role: "group", "aria-label": say("page.photo-corners-chosen-tooth") }, board);
     const lens = h("div", { class: "lens", hidden: true, "aria-hidden": "true" });
     lens.style.backgroundImage = `url("${url}")`;
 
@@ -96,7 +97,7 @@ export async function marksView(job, view, id, place, go) {
     });
 
     const pick = h("div", {}), tools = h("div", {});
-    const side = choice({ label: "Side of this tooth", value: "drive", options: [["drive", "drive"], ["coast", "coast"]], onchange: (next) => {
+    const side = choice({ label: say("page.side-tooth"), value: "drive", options: [["drive", "drive"], ["coast", "coast"]], onchange: (next) => {
         flanks[chosen].side = next;
         // Seen with the tip up, toe and heel lie the other way round on the other side.
         flanks[chosen].corners.reverse();
@@ -107,8 +108,8 @@ export async function marksView(job, view, id, place, go) {
         refresh();
     }
     function refresh() {
-        const picker = choice({ label: "Tooth", value: String(chosen), options: flanks.map((flank, number) => [String(number), `${number + 1}`]), onchange: (key) => { chosen = Number(key); refresh(); } });
-        pick.replaceChildren(flanks.length ? picker.element : h("p", { class: "quiet" }, "No tooth is marked. Add one and put its corners on the flank: root edge, tip edge, toe and heel end."));
+        const picker = choice({ label: say("page.tooth"), value: String(chosen), options: flanks.map((flank, number) => [String(number), `${number + 1}`]), onchange: (key) => { chosen = Number(key); refresh(); } });
+        pick.replaceChildren(flanks.length ? picker.element : h("p", { class: "quiet" }, say("page.no-tooth-marked-add")));
         tools.hidden = chosen < 0;
         if (chosen >= 0) side.set(flanks[chosen].side);
         draw();
@@ -118,28 +119,28 @@ export async function marksView(job, view, id, place, go) {
         // A quarter of the picture wide, where the eye is: the middle of what is seen now.
         const x = ((stage.scrollLeft + stage.clientWidth / 2) / board.clientWidth) * width, y = ((stage.scrollTop + Math.min(stage.clientHeight, board.clientHeight) / 2) / board.clientHeight) * height;
         const half = width / 6 / zoom, up = height / 12 / zoom;
-        const drive = (like?.side ?? (trial.photos[place].original_name === "coast side" ? "coast" : "drive")) === "drive";
+        const drive = (like?.side ?? (trial.photos[place].original_name === SLOT_NAMES.coast ? "coast" : "drive")) === "drive";
         const right = (view.gear.hand === "right") === drive;
         const toe = right ? x + half : x - half, heel = right ? x - half : x + half;
         flanks.push({ side: drive ? "drive" : "coast", corners: [[toe, y + up], [toe, y - up], [heel, y - up], [heel, y + up]] });
         chosen = flanks.length - 1;
-        say("A tooth was added in the middle of the photo.");
+        announce(say("page.tooth-added-middle-photo"));
         changed();
     }
     tools.append(side.element, h("div", { class: "row" },
-        h("button", { class: "act less", type: "button", onclick: () => { flanks[chosen].corners.reverse(); changed(); } }, "Swap toe and heel"),
-        h("button", { class: "act less", type: "button", onclick: () => { flanks.splice(chosen, 1); chosen = flanks.length ? Math.min(chosen, flanks.length - 1) : -1; changed(); } }, "Drop this tooth")));
-    const marking = choice({ label: "How contact shows on all photos", value: "", tall: true, options: [["", "told from the photo"], ["wiped", "wiped clear in a painted flank"], ["transferred", "printed on a clean flank"]] });
+        h("button", { class: "act less", type: "button", onclick: () => { flanks[chosen].corners.reverse(); changed(); } }, say("page.swap-toe-heel")),
+        h("button", { class: "act less", type: "button", onclick: () => { flanks.splice(chosen, 1); chosen = flanks.length ? Math.min(chosen, flanks.length - 1) : -1; changed(); } }, say("page.drop-tooth"))));
+    const marking = choice({ label: say("page.how-contact-shows-all"), value: "", tall: true, options: [["", say("page.told-photo")], ["wiped", say("page.wiped-clear-painted-flank")], ["transferred", say("page.printed-clean-flank")]] });
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const waiting = h("p", { class: "quiet", role: "status" });
     const again = h("button", { class: "act first", type: "button", async onclick() {
         problem.hidden = true;
         again.disabled = true;
-        waiting.textContent = "Reading again\u2026";
+        waiting.textContent = say("page.reading-again");
         try {
             const body = { replaces: id, by: myName() };
             if (marking.read()) body.marking = marking.read();
-            if (touched && flanks.length === 0) throw new Error("No tooth is left. Add one, or take the photo again.");
+            if (touched && flanks.length === 0) throw new Error(say("page.no-tooth-left-add"));
             const outlines = [];
             if (touched) flanks.forEach((flank) => outlines.push({ photo: place, side: flank.side, corners_px: flank.corners.flat() }));
             // Corrections made on the other photos before stay.
@@ -158,19 +159,19 @@ export async function marksView(job, view, id, place, go) {
         } finally {
             again.disabled = false;
         }
-    } }, "Read again");
+    } }, say("page.read-again"));
     refresh();
     requestAnimationFrame(draw);
     return {
-        title: "Corners", back: [`#/job/${job}/trial/${id}`, "Trial"],
-        body: [h("h1", {}, `Photo ${place + 1}: ${trial.photos[place].original_name}`),
-            trial.reading?.photos[place]?.refused ? note("warn", h("p", {}, h("strong", {}, "Not read: "), trial.reading.photos[place].refused.reason)) : null,
-            h("p", { class: "small" }, "Drag a corner; square ones are at the toe. The lens shows what is under your finger."),
+        title: say("page.corners"), back: [`#/job/${job}/trial/${id}`, say("page.trial")],
+        body: [h("h1", {}, say("page.photo", place + 1, trial.photos[place].original_name)),
+            trial.reading?.photos[place]?.refused ? note("warn", h("p", {}, h("strong", {}, say("page.not-read")), trial.reading.photos[place].refused.reason)) : null,
+            h("p", { class: "small" }, say("page.drag-corner-square-ones")),
             stage, lens,
             h("div", { class: "row" },
-                h("button", { class: "act less", type: "button", onclick: () => { zoom = Math.min(MAX_ZOOM, zoom * 2); draw(); } }, "Closer"),
-                h("button", { class: "act less", type: "button", onclick: () => { zoom = Math.max(1, zoom / 2); draw(); } }, "Farther"),
-                h("button", { class: "act less", type: "button", onclick: add }, "Add a tooth")),
+                h("button", { class: "act less", type: "button", onclick: () => { zoom = Math.min(MAX_ZOOM, zoom * 2); draw(); } }, say("page.closer")),
+                h("button", { class: "act less", type: "button", onclick: () => { zoom = Math.max(1, zoom / 2); draw(); } }, say("page.farther")),
+                h("button", { class: "act less", type: "button", onclick: add }, say("page.add-tooth"))),
             pick, tools, marking.element, problem, waiting, bar(again)],
     };
 }

@@ -3,36 +3,37 @@ import { bar, h, note } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { choice, form, lengthField, myName, numberField, setMyName, textField } from "./fields.js";
+import { say } from "./words.js";
 
 export async function startView() {
     const { jobs } = await api.get("/api/jobs");
     const open = jobs.filter((job) => !job.signed_off), closed = jobs.filter((job) => job.signed_off);
     const card = (job) => h("li", {}, h("a", { class: "sheet cardlink", href: `#/job/${job.id}` },
         job.fault ? [h("strong", {}, job.id), h("span", { class: "tag bad" }, "damaged"), h("p", { class: "small" }, job.fault)]
-            : [h("strong", {}, job.axle), h("span", { class: "quiet small" }, [job.customer, job.trials === 1 ? "1 trial" : `${job.trials} trials`, units.when(job.changed_at)].filter(Boolean).join(" \u00b7 ")), h("p", {}, job.signed_off ? h("span", { class: "tag good" }, "signed off") : job.next)]));
+            : [h("strong", {}, job.axle), h("span", { class: "quiet small" }, [job.customer, job.trials === 1 ? say("page.one-trial") : say("page.many-trials", job.trials), units.when(job.changed_at)].filter(Boolean).join(" \u00b7 ")), h("p", {}, job.signed_off ? h("span", { class: "tag good" }, say("page.is-signed-off")) : job.next)]));
     return {
-        title: "Jobs",
+        title: say("page.jobs"),
         body: [
-            h("h1", {}, open.length ? "Open jobs" : "No open jobs"),
-            open.length ? h("ul", { class: "plain" }, open.map(card)) : h("p", { class: "quiet" }, "A job is one set-up of one axle: its gear set, its trials, its readings. Begin one below."),
-            closed.length ? h("details", {}, h("summary", {}, `Signed off (${closed.length})`), h("ul", { class: "plain" }, closed.map(card))) : null,
-            h("a", { class: "sheet cardlink quietly", href: "#/training" }, h("strong", {}, "Training bench"), h("span", { class: "quiet small" }, "Lessons, a live tooth, the drill: learn to read a mark.")),
-            bar(h("a", { class: "act first", href: "#/new" }, "New job")),
+            h("h1", {}, open.length ? say("page.open-jobs") : say("page.no-open-jobs")),
+            open.length ? h("ul", { class: "plain" }, open.map(card)) : h("p", { class: "quiet" }, say("page.job-one-set-up")),
+            closed.length ? h("details", {}, h("summary", {}, say("page.signed-off-count", closed.length)), h("ul", { class: "plain" }, closed.map(card))) : null,
+            h("a", { class: "sheet cardlink quietly", href: "#/training" }, h("strong", {}, say("page.training-bench")), h("span", { class: "quiet small" }, say("page.lessons-live-tooth-drill"))),
+            bar(h("a", { class: "act first", href: "#/new" }, say("page.new-job"))),
         ],
     };
 }
 
 function describedSet() {
-    const name = textField({ label: "Name of the gear set", hint: "Your own words: which axle, which ratio.", required: true });
-    const pinion = numberField({ label: "Teeth, pinion", required: true, whole: true });
-    const ring = numberField({ label: "Teeth, ring gear", required: true, whole: true });
-    const diameter = lengthField({ label: "Ring gear diameter", required: true, large: true });
-    const offset = lengthField({ label: "Pinion offset", hint: "0 when the pinion points at the ring gear's middle.", required: true, large: true });
-    const cut = choice({ label: "How the teeth are cut", value: "", options: [["", "not known"], ["face-milled", "face-milled, tapered depth"], ["face-hobbed", "face-hobbed, even depth"]], tall: true });
-    const hand = choice({ label: "Spiral of the ring gear", value: "right", options: [["right", "right hand"], ["left", "left hand"]] });
-    const shim = choice({ label: "Where the pinion shims sit", value: "behind-pinion-head", options: [["behind-pinion-head", "behind the pinion head"], ["under-bearing-cup", "under the inner bearing cup"], ["under-pinion-support", "under the bolted pinion support"]], tall: true });
-    const carrier = choice({ label: "What sets the backlash", value: "threaded-adjusters", options: [["threaded-adjusters", "threaded adjusters"], ["carrier-shims", "shims inside the caps"], ["outboard-shims", "shims outside the bearings"]], tall: true });
-    const notches = numberField({ label: "Notches round one adjuster", hint: "Leave empty when there are none or you do not know.", whole: true });
+    const name = textField({ label: say("page.name-gear-set"), hint: say("page.own-words-axle-ratio"), required: true });
+    const pinion = numberField({ label: say("page.teeth-pinion"), required: true, whole: true });
+    const ring = numberField({ label: say("page.teeth-ring-gear"), required: true, whole: true });
+    const diameter = lengthField({ label: say("page.ring-gear-diameter"), required: true, large: true });
+    const offset = lengthField({ label: say("page.pinion-offset"), hint: say("page.zero-pinion-points-ring"), required: true, large: true });
+    const cut = choice({ label: say("page.how-teeth-cut"), value: "", options: [["", say("page.not-known")], ["face-milled", say("page.face-milled-tapered-depth")], ["face-hobbed", say("page.face-hobbed-even-depth")]], tall: true });
+    const hand = choice({ label: say("page.spiral-ring-gear"), value: "right", options: [["right", say("page.right-hand")], ["left", say("page.left-hand")]] });
+    const shim = choice({ label: say("page.where-pinion-shims-sit"), value: "behind-pinion-head", options: [["behind-pinion-head", say("page.behind-pinion-head")], ["under-bearing-cup", say("page.under-inner-bearing-cup")], ["under-pinion-support", say("page.under-bolted-pinion-support")]], tall: true });
+    const carrier = choice({ label: say("page.sets-backlash"), value: "threaded-adjusters", options: [["threaded-adjusters", say("page.threaded-adjusters")], ["carrier-shims", say("page.shims-inside-caps")], ["outboard-shims", say("page.shims-outside-bearings")]], tall: true });
+    const notches = numberField({ label: say("page.notches-round-one-adjuster"), hint: say("page.leave-empty-none-do"), whole: true });
     return {
         element: h("div", {}, name.element, h("div", { class: "two" }, pinion.element, ring.element, diameter.element, offset.element), cut.element, hand.element, shim.element, carrier.element, notches.element),
         read: () => ({
@@ -51,21 +52,21 @@ export async function newJobView(go) {
     const showKnown = (key) => {
         place.hidden = key !== "new";
         const set = usable.find((one) => one.id === key);
-        known.textContent = set ? `${set.gear.teeth[0]} and ${set.gear.teeth[1]} teeth, ring gear ${units.bothLengths(set.gear.ring_gear_diameter_mm)}, shims ${set.gear.shim_place}, backlash ${units.length(set.gear.backlash_mm[0])} to ${units.length(set.gear.backlash_mm[1])}.` : "";
+        known.textContent = set ? say("page.teeth-ring-gear-shims", set.gear.teeth[0], set.gear.teeth[1], units.bothLengths(set.gear.ring_gear_diameter_mm), set.gear.shim_place, units.length(set.gear.backlash_mm[0]), units.length(set.gear.backlash_mm[1])) : "";
     };
-    const which = choice({ label: "Gear set", tall: true, value: usable[0]?.id ?? "new", onchange: showKnown, options: [...usable.map((set) => [set.id, set.name]), ["new", "Another one: I enter tooth counts and sizes"]] });
+    const which = choice({ label: say("page.gear-set"), tall: true, value: usable[0]?.id ?? "new", onchange: showKnown, options: [...usable.map((set) => [set.id, set.name]), ["new", say("page.another-one-i-enter")]] });
     showKnown(usable[0]?.id ?? "new");
-    const axle = textField({ label: "Which axle", hint: "Any words that you will know it by.", required: true });
-    const customer = textField({ label: "For whom (may stay empty)" });
-    const by = textField({ label: "Who sets it up", value: myName(), autocomplete: "name" });
-    const build = choice({ label: "What goes in", value: "new-gears", tall: true, options: [["new-gears", "new ring and pinion"], ["used-gears", "gears that ran together before"], ["check-only", "nothing: only a check"]] });
-    const bearings = choice({ label: "Bearings", value: "new", options: [["new", "new"], ["used", "used"]] });
-    const spacer = choice({ label: "Between the pinion bearings", value: "not-said", tall: true, options: [["crush-sleeve", "crush sleeve"], ["solid-spacer", "solid spacer with shims"], ["not-said", "not known yet"]] });
-    const shims = textField({ label: "Pinion shims on hand (may stay empty)", hint: `Thicknesses with commas between, such as ${units.currentUnit() === "mm" ? "0.10, 0.25, 0.50" : "0.003, 0.005, 0.010"}. Empty: those of the gear set.` });
-    const low = lengthField({ label: "Backlash, least" }), high = lengthField({ label: "Backlash, most", hint: "From the maker's sheet. Empty: that of the gear set." });
+    const axle = textField({ label: say("page.which-axle"), hint: say("page.any-words-will-know"), required: true });
+    const customer = textField({ label: say("page.whom-may-stay-empty") });
+    const by = textField({ label: say("page.who-sets-up"), value: myName(), autocomplete: "name" });
+    const build = choice({ label: say("page.what-goes-in"), value: "new-gears", tall: true, options: [["new-gears", say("page.new-ring-pinion")], ["used-gears", say("page.gears-ran-together-before")], ["check-only", say("page.nothing-only-check")]] });
+    const bearings = choice({ label: say("page.bearings"), value: "new", options: [["new", "new"], ["used", "used"]] });
+    const spacer = choice({ label: say("page.between-pinion-bearings"), value: "not-said", tall: true, options: [["crush-sleeve", say("page.crush-sleeve")], ["solid-spacer", say("page.solid-spacer-shims")], ["not-said", say("page.not-known-yet")]] });
+    const shims = textField({ label: say("page.pinion-shims-hand-may"), hint: say("page.thicknesses-commas-between-such", units.currentUnit() === "mm" ? "0.10, 0.25, 0.50" : "0.003, 0.005, 0.010") });
+    const low = lengthField({ label: say("page.backlash-least") }), high = lengthField({ label: say("page.backlash-most"), hint: say("page.makers-sheet-empty-gear") });
     const readShims = () => shims.read() === "" ? [] : shims.read().split(/[,;\s]+/).filter(Boolean).map((word) => {
         const mm = units.parseLength(word);
-        if (!(mm > 0)) throw new Error(`Pinion shims on hand: "${word}" is no thickness.`);
+        if (!(mm > 0)) throw new Error(say("page.pinion-shims-hand-no", word));
         return mm;
     });
     let id = api.newId();
@@ -76,7 +77,7 @@ export async function newJobView(go) {
         const onHand = readShims();
         if (onHand.length) body.shims_mm = onHand;
         const least = low.read(), most = high.read();
-        if ((least === null) !== (most === null)) throw new Error("Backlash: give both the least and the most, or neither.");
+        if ((least === null) !== (most === null)) throw new Error(say("page.backlash-give-both-least"));
         if (least !== null) body.backlash_mm = [least, most];
         setMyName(body.by);
         try {
@@ -87,15 +88,15 @@ export async function newJobView(go) {
         }
     };
     return {
-        title: "New job",
-        back: ["#/", "Jobs"],
+        title: say("page.new-job"),
+        back: ["#/", say("page.jobs")],
         body: [
-            h("h1", {}, "New job"),
-            sets.some((set) => set.fault) ? note("warn", `Not usable: ${sets.filter((set) => set.fault).map((set) => set.fault).join(" ")}`) : null,
+            h("h1", {}, say("page.new-job")),
+            sets.some((set) => set.fault) ? note("warn", say("page.not-usable", sets.filter((set) => set.fault).map((set) => set.fault).join(" "))) : null,
             form({
                 fields: [axle.element, which.element, known, place, by.element, customer.element, build.element,
-                    h("details", {}, h("summary", {}, "Bearings, shims on hand, backlash range"), bearings.element, spacer.element, shims.element, h("div", { class: "two" }, low.element, high.element))],
-                button: "Begin the job", send,
+                    h("details", {}, h("summary", {}, say("page.bearings-shims-hand-backlash")), bearings.element, spacer.element, shims.element, h("div", { class: "two" }, low.element, high.element))],
+                button: say("page.begin-job"), send,
             }),
         ],
     };

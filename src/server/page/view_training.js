@@ -3,28 +3,29 @@ import { bar, h, note } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { markup, picker, rendered, save, script, waitWords } from "./training_parts.js";
+import { say } from "./words.js";
 
-export const BENCH = ["#/training", "Training"];
+export const BENCH = ["#/training", say("page.training")];
 
 const card = (href, title, text, tag) => h("li", {}, h("a", { class: "sheet cardlink", href }, h("strong", {}, title), tag ? h("span", { class: "tag warn" }, tag) : null, h("p", { class: "quiet" }, text)));
 
 export async function trainingView() {
     const all = await api.get("/api/training");
     return {
-        title: "Training bench", back: ["#/", "Jobs"], wide: true,
-        body: [h("h1", {}, "Training bench"),
-            h("p", {}, "Learn to read a tooth without a gear on the bench. Every mark is computed from real tooth surfaces, by the engine that gives the advice."),
+        title: say("page.training-bench"), back: ["#/", say("page.jobs")], wide: true,
+        body: [h("h1", {}, say("page.training-bench")),
+            h("p", {}, say("page.learn-read-tooth-without")),
             h("div", { class: "spread" },
-                h("div", {}, h("h2", {}, "Try it"), h("ul", { class: "plain" },
-                    all.exam ? card("#/training/exam", "Exam", `${all.exam.questions} questions, level ${all.exam.level}: ${all.exam.level_words}. Each can be answered once.`, "is on") : null,
-                    card("#/training/live", "Live tooth", "Move depth and backlash and watch both marks and the gear pair follow."),
-                    card("#/training/drill", "Drill", "Say where the mark is and what you would change; see where your choice would have ended."),
-                    card("#/training/game", "Set-up game", "Bring a gear set into its rule with as few bench hours as you can."),
-                    card("#/training/chart", "Chart of a set", "Nine settings of depth and backlash at a glance, to print."),
-                    all.keeps_sheets && !all.exam ? card("#/training/sheets", "Score sheets", "What everybody answered in the drill.") : null)),
-                h("div", {}, h("h2", {}, "Lessons"), h("ol", { class: "plain numbered" }, all.lessons.map((one, i) =>
+                h("div", {}, h("h2", {}, say("page.try-it")), h("ul", { class: "plain" },
+                    all.exam ? card("#/training/exam", say("page.exam"), say("page.questions-level-each-can", all.exam.questions, all.exam.level, all.exam.level_words), say("page.is-on")) : null,
+                    card("#/training/live", say("page.live-tooth"), say("page.move-depth-backlash-watch")),
+                    card("#/training/drill", say("page.drill"), say("page.say-where-mark-would")),
+                    card("#/training/game", say("page.set-up-game"), say("page.bring-gear-set-into")),
+                    card("#/training/chart", say("page.chart-of-a-set"), say("page.nine-settings-depth-backlash")),
+                    all.keeps_sheets && !all.exam ? card("#/training/sheets", say("page.score-sheets"), say("page.everybody-answered-drill")) : null)),
+                h("div", {}, h("h2", {}, say("page.lessons")), h("ol", { class: "plain numbered" }, all.lessons.map((one, i) =>
                     h("li", {}, h("a", { href: `#/training/lesson/${one.name}` }, h("span", { class: "count", "aria-hidden": "true" }, i + 1), h("span", {}, h("strong", {}, one.title), h("span", { class: "small quiet" }, one.summary)))))))),
-            h("p", { class: "small quiet" }, "The maker's sheet for the axle always comes first. Vehicle on stands, fingers out of the gears.")],
+            h("p", { class: "small quiet" }, say("page.makers-sheet-axle-always"))],
     };
 }
 
@@ -40,8 +41,8 @@ export async function lessonView(name) {
     return {
         title: lesson.title, back: BENCH, wide: true,
         body: [h("h1", {}, lesson.title), h("div", { class: "training" }, article),
-            h("div", { class: "row" }, lesson.before ? h("a", { class: "act less", href: `#/training/lesson/${lesson.before.name}` }, `Before: ${lesson.before.title}`) : null, h("a", { class: "act less", href: "#/training/live" }, "Try it on the live tooth")),
-            bar(lesson.next ? h("a", { class: "act first", href: `#/training/lesson/${lesson.next.name}` }, `Next: ${lesson.next.title}`) : h("a", { class: "act first", href: "#/training/drill" }, "To the drill"))],
+            h("div", { class: "row" }, lesson.before ? h("a", { class: "act less", href: `#/training/lesson/${lesson.before.name}` }, say("page.before", lesson.before.title)) : null, h("a", { class: "act less", href: "#/training/live" }, say("page.try-live-tooth"))),
+            bar(lesson.next ? h("a", { class: "act first", href: `#/training/lesson/${lesson.next.name}` }, say("page.next", lesson.next.title)) : h("a", { class: "act first", href: "#/training/drill" }, say("page.to-the-drill")))],
         /// The figures to try come to life when their scripts and gear sets are there; the lesson does not wait for them.
         enter() {
             if (!article.querySelector(".try")) return null;
@@ -79,13 +80,13 @@ function photoPlace(lesson, figure) {
         tell({ state: "working" });
         try {
             const [url] = await rendered(`/api/training/lessons/${lesson.name}/photos/${figure.dataset.photo}`, tell);
-            place.replaceChildren(h("img", { src: url, alt: `Rendered photo: ${caption}` }));
+            place.replaceChildren(h("img", { src: url, alt: say("page.rendered-photo", caption) }));
         } catch (fault) {
             problem.textContent = fault.message;
             button.disabled = false;
-            button.textContent = "Show it as a photo";
+            button.textContent = say("page.show-photo");
         }
-    } }, "Show it as a photo");
+    } }, say("page.show-photo"));
     place.append(button, problem);
     return place;
 }
@@ -100,22 +101,22 @@ export async function chartView(path, go, job) {
     const base = job ? `#/job/${job}/chart/-` : "#/training/chart";
     const problem = h("p", { class: "hint bad", role: "alert" });
     return {
-        title: "Chart", back: job ? [`#/job/${job}`, "Job"] : BENCH, wide: true,
-        body: [h("h1", {}, job ? "Chart of this gear set" : "Chart of a gear set"), h("p", { class: "quiet" }, chart.how_to_read),
+        title: say("page.chart"), back: job ? [`#/job/${job}`, say("page.job")] : BENCH, wide: true,
+        body: [h("h1", {}, job ? say("page.chart-gear-set") : say("page.chart-of-a-gear")), h("p", { class: "quiet" }, chart.how_to_read),
             h("div", { class: "two stack noprint" },
-                job ? null : picker({ label: "Gear set", options, value: first, onchange: (id) => go(`${base}/${encodeURIComponent(id)}`) }).element,
-                picker({ label: "Beside it", options: [["", "nothing"], ...options], value: beside ?? "", onchange: (id) => go(`${base}${job ? "" : `/${encodeURIComponent(first)}`}${id ? `/${encodeURIComponent(id)}` : ""}`) }).element),
+                job ? null : picker({ label: say("page.gear-set"), options, value: first, onchange: (id) => go(`${base}/${encodeURIComponent(id)}`) }).element,
+                picker({ label: say("page.beside"), options: [["", "nothing"], ...options], value: beside ?? "", onchange: (id) => go(`${base}${job ? "" : `/${encodeURIComponent(first)}`}${id ? `/${encodeURIComponent(id)}` : ""}`) }).element),
             h("div", { class: "training" }, markup(chart.tables)),
-            h("p", { class: "small quiet" }, "The +/- are two standard errors of the model; how a set was cut and lapped adds to them. The maker's sheet for the axle always comes first."),
+            h("p", { class: "small quiet" }, say("page.two-standard-errors-model")),
             h("div", { class: "row noprint" },
-                h("button", { class: "act less", type: "button", onclick: () => window.print() }, "Print, or save as PDF"),
+                h("button", { class: "act less", type: "button", onclick: () => window.print() }, say("page.print-save-pdf")),
                 h("button", { class: "act less", type: "button", async onclick() {
                     try {
                         await save(`/api/training/chart.svg?${query}`, "chart.svg");
                     } catch (fault) {
                         problem.textContent = fault.message;
                     }
-                } }, "Save as a picture (SVG)"),
-                h("a", { class: "act less", href: job ? `#/job/${job}/live` : `#/training/live/${encodeURIComponent(first)}` }, "Live tooth of this set")), problem],
+                } }, say("page.save-picture-svg")),
+                h("a", { class: "act less", href: job ? `#/job/${job}/live` : `#/training/live/${encodeURIComponent(first)}` }, say("page.live-tooth-set"))), problem],
     };
 }

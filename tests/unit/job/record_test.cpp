@@ -111,13 +111,13 @@ TEST_CASE("the whole way to the sign-off, each step in its turn") {
     (void)addPreload(job, {stampAt(4), 1.7, {}, false});
     CHECK(next() == "pattern");
     (void)addTrial(job, labTrial(10, Verdict::Change));
-    CHECK_THAT(jobStatus(job).next, Contains("Take out 0.005 in (0.13 mm) of shim under the pinion support"));
+    CHECK_THAT(text(jobStatus(job).next), Contains("Take out 0.005 in (0.13 mm) of shim under the pinion support"));
     WorkEntry work;
     work.stamp = stampAt(20);
     work.shimChangeMm = -0.127;
     (void)addWork(job, work);
     CHECK(next() == "pattern");
-    CHECK_THAT(jobStatus(job).next, Contains("Paint"));
+    CHECK_THAT(text(jobStatus(job).next), Contains("Paint"));
     TrialEntry second = labTrial(30, Verdict::Accept);
     second.shimStackMm = 0.635;
     (void)addTrial(job, second);
@@ -153,7 +153,7 @@ TEST_CASE("a torque that is off keeps its line open") {
     CHECK(all.back().result == JudgedAs::Fail);
     CHECK_THAT(all.back().sentence,
                Contains("44 ft-lb (60 Nm) is less than the 55 ft-lb (75 Nm) to 63 ft-lb (85 Nm) wanted"));
-    CHECK_THAT(jobStatus(job).steps[5].detail, Contains("pinion-nut (wrong torque)"));
+    CHECK_THAT(text(jobStatus(job).steps[5].detail), Contains("pinion-nut (wrong torque)"));
     CHECK_THAT(refusalOf([&] { tickCheck(job, "wheel", tick); }), Contains("this job has: ring-gear-bolts"));
     CHECK(addCheck(job, CheckList::Torque, "Bolts of the stone guard") == "own-1");
 }
@@ -167,7 +167,7 @@ TEST_CASE("what does not fit together is told") {
         (void)addTrial(job, labTrial(55, Verdict::Change));
         tickCheck(job, "oil-seals", tick);
         REQUIRE(jobStatus(job).attention.size() == 1);
-        CHECK_THAT(jobStatus(job).attention[0], Contains("oil-seals"));
+        CHECK_THAT(text(jobStatus(job).attention[0].sentence), Contains("oil-seals"));
     }
     SECTION("the stacks and the work contradict each other") {
         TrialEntry trial = labTrial(60, Verdict::Accept);
@@ -178,19 +178,36 @@ TEST_CASE("what does not fit together is told") {
         (void)addWork(job, work);
         (void)addTrial(job, trial);
         REQUIRE_FALSE(jobStatus(job).attention.empty());
-        CHECK_THAT(jobStatus(job).attention[0], Contains("Before trial t3") && Contains("the two stacks"));
+        CHECK_THAT(text(jobStatus(job).attention[0].sentence),
+                   Contains("Before trial t3") && Contains("the two stacks"));
     }
     SECTION("the same photo in two trials") {
         TrialEntry trial = labTrial(60, Verdict::Accept);
         trial.photos = job.trials[0].photos;
         (void)addTrial(job, trial);
         REQUIRE(jobStatus(job).attention.size() == 1);
-        CHECK_THAT(jobStatus(job).attention[0], Contains("is also in trial t1"));
+        CHECK(jobStatus(job).attention[0].kind == AttentionKind::SamePhoto);
+        CHECK_THAT(text(jobStatus(job).attention[0].sentence), Contains("is also in trial t1"));
+    }
+    SECTION("trials by their ids, or by the numbers of those that count") {
+        strikeOut(job, "t1", {atMinute(51), "Mira", "another axle"});
+        TrialEntry trial = labTrial(60, Verdict::Accept);
+        trial.photos.push_back({"photos/aa.jpg", "of trial t2.jpg", std::string(64, 'a'), {}, false, {}});
+        job.trials[1].photos.push_back(trial.photos.back());
+        (void)addTrial(job, trial);
+        REQUIRE(jobStatus(job).attention.size() == 1);
+        const Message sentence = jobStatus(job).attention[0].sentence;
+        CHECK_THAT(text(sentence), Contains("The photo of trial t2.jpg of trial t3 is also in trial t2:"));
+        // What a person typed stays as it is.
+        CHECK_THAT(text(withTrialNumbers(sentence, job)),
+                   Contains("The photo of trial t2.jpg of trial 2 is also in trial 1:"));
+        CHECK(text(withTrialNumbers(message("job.trial-good", message("job.trial-id", "t1")), job)) ==
+              "Trial t1 (struck out) is good: it was advised to leave it.");
     }
     SECTION("a trial dated before the one before it") {
         (void)addTrial(job, labTrial(5, Verdict::Accept));
         REQUIRE(jobStatus(job).attention.size() == 1);
-        CHECK_THAT(jobStatus(job).attention[0], Contains("\"t3\" is dated before \"t2\""));
+        CHECK_THAT(text(jobStatus(job).attention[0].sentence), Contains("\"t3\" is dated before \"t2\""));
     }
 }
 

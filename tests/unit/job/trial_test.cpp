@@ -72,7 +72,7 @@ TEST_CASE("a trial whose photos cannot be read is kept with its refusals") {
     CHECK(kept.entry().reading->photos[0].refused);
     REQUIRE(kept.samePhotos.size() == 1);
     CHECK_THAT(kept.samePhotos[0], Contains("again.jpg: this is the same photo as wall.jpg"));
-    CHECK_THAT(jobStatus(kept.job).next, Contains("Take the photos of trial t1 again"));
+    CHECK_THAT(text(jobStatus(kept.job).next), Contains("Take the photos of trial t1 again"));
     CHECK(openJob(dir / "j").record.trials.size() == 1);
 
     NewTrial other;

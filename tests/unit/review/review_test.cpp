@@ -86,7 +86,7 @@ ReviewedJob hostileJob() {
     ReviewedJob job;
     job.name = "jobs/<img src=x onerror=alert(1)>";
     job.hasRecord = true;
-    job.groupedBy = "record";
+    job.groupedBy = GroupedBy::Record;
     job.gearSetName = "\"quoted\" & <b>bold</b>";
     job.axle = "<script>alert('axle')</script>";
     job.customer = "=HYPERLINK(\"https://example.invalid\")";
@@ -107,7 +107,7 @@ ReviewedJob hostileJob() {
         trial.reading.sides[0] = sideAt(0.7 - 0.1 * k, 0.6);
         trial.advice = adviceTo(0.1, 0.2);
         trial.advice->because = {"<i>because</i>"};
-        trial.findings.push_back({"order", "<u>late</u> & more", true});
+        trial.findings.push_back({FindingKind::Order, "<u>late</u> & more", true});
         trial.changed = "=1+1";
         job.trials.push_back(trial);
     }
@@ -395,7 +395,7 @@ TEST_CASE("advice that a newer program weighs a little otherwise is no fault of 
             return finding.text.find("The advice shown then") != std::string::npos;
         });
         REQUIRE(told != findings.end());
-        CHECK(told->kind == "record-differs");
+        CHECK(told->kind == FindingKind::RecordDiffers);
         CHECK(told->looksWrong == looksWrong);
     }
 }
