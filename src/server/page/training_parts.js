@@ -144,7 +144,7 @@ function slider(label, reach, step, value, tell, onchange) {
 /// Depth and backlash to change. `move`: {deeper, more} in millimetres, which is changed in place.
 export function changeSliders(move, onchange) {
     const [step, depth, lash] = STEPS[units.currentUnit() === "mm" ? "mm" : "in"];
-    const tell = (plus, minus) => (mm) => (mm === 0 ? "as it is" : `${units.bothLengths(Math.abs(mm))} ${mm > 0 ? plus : minus}`);
+    const tell = (plus, minus) => (mm) => (mm === 0 ? "as it is" : `${units.bothNow(Math.abs(mm))} ${mm > 0 ? plus : minus}`);
     return h("div", {},
         slider("Pinion depth", depth, step, move.deeper, tell("deeper", "shallower"), (mm) => { move.deeper = mm; onchange(); }),
         slider("Backlash", lash, step, move.more, tell("more", "less"), (mm) => { move.more = mm; onchange(); }));

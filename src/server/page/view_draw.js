@@ -1,11 +1,13 @@
 // The seen pattern drawn by hand on a tooth.
 import { bar, h, newName } from "./dom.js";
 import * as api from "./api.js";
-import { lengthField, myName } from "./fields.js";
+import * as store from "./store.js";
+import { keepEntered, lengthField, myName, oddBacklash } from "./fields.js";
 
 const WIDTH = 256, HEIGHT = 128, BRUSH = 13;
 
-function pad(title) {
+/// `kept`: alpha of a drawing that a former page left; `onchange`: called with the alpha after each stroke.
+function pad(title, kept, onchange) {
     const canvas = h("canvas", { role: "img", "aria-label": `${title}: drawing of the pattern; the sliders below do the same` });
     canvas.width = WIDTH;
     canvas.height = HEIGHT;
@@ -40,10 +42,28 @@ function pad(title) {
         line(from, to);
         from = to;
     });
-    for (const kind of ["pointerup", "pointercancel"]) canvas.addEventListener(kind, () => { from = null; });
+    for (const kind of ["pointerup", "pointercancel"])
+        canvas.addEventListener(kind, () => {
+            if (from) onchange(alpha());
+            from = null;
+        });
+    /// How dark each pixel is, a byte each.
+    function alpha() {
+        const pixels = context.getImageData(0, 0, WIDTH, HEIGHT).data;
+        return drawn ? Uint8Array.from({ length: WIDTH * HEIGHT }, (_, i) => pixels[4 * i + 3]) : null;
+    }
     function clear() {
         context.clearRect(0, 0, WIDTH, HEIGHT);
         drawn = false;
+    }
+    if (kept) {
+        const image = context.createImageData(WIDTH, HEIGHT);
+        context.fillStyle = paint;
+        context.fillRect(0, 0, 1, 1);
+        const ink = context.getImageData(0, 0, 1, 1).data;
+        kept.forEach((dark, i) => image.data.set([ink[0], ink[1], ink[2], dark], 4 * i));
+        context.putImageData(image, 0, 0);
+        drawn = true;
     }
     const sliders = [["Middle, toe to heel", 45], ["Middle, root to tip", 50], ["Length", 55], ["Height", 50]].map(([label, value]) => {
         const name = newName();
@@ -58,26 +78,29 @@ function pad(title) {
         context.ellipse(u * WIDTH, (1 - v) * HEIGHT, (length * WIDTH) / 2, (height * HEIGHT) / 2, 0, 0, 2 * Math.PI);
         context.fill();
         drawn = true;
+        onchange(alpha());
     }
     return {
         element: h("section", { "aria-label": title }, h("h2", {}, title), h("p", { class: "padend" }, "tip"),
             h("div", { class: "padrow" }, h("span", {}, "toe"), h("div", { class: "pad" }, canvas), h("span", {}, "heel")), h("p", { class: "padend" }, "root"),
-            h("button", { class: "act less", type: "button", onclick: clear }, "Clear"),
+            h("button", { class: "act less", type: "button", onclick: () => { clear(); onchange(null); } }, "Clear"),
             h("details", {}, h("summary", {}, "Set it by sliders"), sliders.map((slider) => slider.element))),
         /// Base64 of the flank map; null: nothing drawn.
         map() {
-            if (!drawn) return null;
-            const pixels = context.getImageData(0, 0, WIDTH, HEIGHT).data;
-            let text = "";
-            for (let i = 3; i < pixels.length; i += 4) text += String.fromCharCode(pixels[i]);
-            return btoa(text);
+            const dark = alpha();
+            return dark && btoa(Array.from(dark, (value) => String.fromCharCode(value)).join(""));
         },
     };
 }
 
-export function drawView(job, view, id, go) {
-    const drive = pad("Drive side"), coast = pad("Coast side");
-    const backlash = id ? null : lengthField({ label: "Backlash on the dial" }), stack = id ? null : lengthField({ label: "Pinion shims in place", hint: "May stay empty." });
+export async function drawView(job, view, id, go) {
+    const key = `draw/${job}/${id ?? "new"}`, kept = (await store.get("drafts", key)) ?? {};
+    const keeping = (side) => (alpha) => {
+        kept[side] = alpha;
+        store.put("drafts", key, kept);
+    };
+    const drive = pad("Drive side", kept.drive, keeping("drive")), coast = pad("Coast side", kept.coast, keeping("coast"));
+    const backlash = id ? null : lengthField({ label: "Backlash on the dial", ask: oddBacklash }), stack = id ? null : lengthField({ label: "Pinion shims in place", hint: "May stay empty." });
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const send = h("button", { class: "act first", type: "button", async onclick() {
         problem.hidden = true;
@@ -93,7 +116,8 @@ export function drawView(job, view, id, go) {
             else for (const [key, value] of [["backlash_mm", backlash.read()], ["shim_stack_mm", stack.read()]]) if (value !== null) body[key] = value;
             const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body);
             const result = await api.finished(task);
-            go(`#/job/${job}/trial/${result.trial}`);
+            await Promise.all([store.remove("drafts", key), entered?.forget()]);
+            go(`#/job/${job}/trial/${result.trial}`, { replace: true });
         } catch (fault) {
             problem.textContent = fault.message;
             problem.hidden = false;
@@ -101,10 +125,12 @@ export function drawView(job, view, id, go) {
             send.disabled = false;
         }
     } }, "Use this pattern");
+    const readings = backlash && h("div", {}, backlash.element, stack.element);
+    const entered = readings && await keepEntered(`${key}/readings`, readings);
     return {
         title: "Draw the pattern", back: id ? [`#/job/${job}/trial/${id}`, "Trial"] : [`#/job/${job}/new-trial`, "Trial"],
         body: [h("h1", {}, "Draw the mark that you see"), h("p", {}, "With a finger, as it lies on the flank: the toe is the end at the middle of the ring gear, the heel the outer end."),
-            drive.element, coast.element, backlash?.element, stack?.element, problem, bar(send)],
+            drive.element, coast.element, readings, problem, bar(send)],
         wide: false,
     };
 }

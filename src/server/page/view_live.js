@@ -41,7 +41,7 @@ export async function liveView(set, go, job) {
             h("p", { class: "small quiet" }, "The marks come from the set's real tooth surfaces, evaluated in this browser as in the program: within 1 % of the face width of its engine. How a set was cut and lapped adds to that. The maker's sheet for the axle always comes first. Vehicle on stands, fingers out of the gears.")],
         /// Runs when the body stands in the page; what it gives runs when it goes.
         enter() {
-            const running = window.liveTooth.start(data, { length: (mm) => units.bothLengths(mm).replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm"), three: script("/lesson/three.js") });
+            const running = window.liveTooth.start(data, { length: (mm) => units.bothNow(mm).replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm"), three: script("/lesson/three.js") });
             return () => running.stop();
         },
     };

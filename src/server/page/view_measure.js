@@ -2,7 +2,7 @@
 import { h, note, s, say } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { choice, form, lengthField, myName, numberField, textField, torqueField } from "./fields.js";
+import { choice, form, keepEntered, lengthField, myName, numberField, oddBacklash, textField, torqueField } from "./fields.js";
 
 const RESULT = { pass: ["good", "within limits"], fail: ["bad", "outside limits"], "no-limit-known": ["", "no limit known"] };
 
@@ -25,24 +25,32 @@ function strikeButton(job, entry, refresh) {
     } }));
 }
 
-function page(job, view, { title, intro, fields, send, kind, list, show, extra }, refresh) {
+/// What was saved last, so that the page says so beside the entry.
+let saved = null;
+
+async function page(job, view, { title, intro, fields, send, kind, list, show, extra }, refresh) {
     const remark = textField({ label: "Note (may stay empty)" });
+    const place = `${job}/${kind}`;
     let request = api.newId();
+    const main = view.signed_off ? null : form({ fields: [fields.map((field) => field.element), remark.element], button: "Save", async send() {
+        const body = { by: myName(), ...send() };
+        if (remark.read()) body.note = remark.read();
+        try {
+            await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/${kind}`, body, request);
+        } finally {
+            request = api.newId();
+        }
+        await entered.forget();
+        saved = place;
+        say("Saved.");
+        await refresh();
+    } });
+    const entered = main ? await keepEntered(`entry/${place}`, main) : null;
+    const before = saved === place ? note("good", "Saved.") : null;
+    saved = null;
     return {
         title, back: [`#/job/${job}`, "Job"],
-        body: [h("h1", {}, title), h("p", {}, intro), extra ?? null,
-            view.signed_off ? note("", "The job is signed off; reopen it to add to it.") : form({ fields: [fields.map((field) => field.element), remark.element], button: "Save", async send() {
-                const body = { by: myName(), ...send() };
-                if (remark.read()) body.note = remark.read();
-                try {
-                    await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/${kind}`, body, request);
-                } finally {
-                    request = api.newId();
-                }
-                say("Saved.");
-                await refresh();
-            } }),
-            history(job, view, list, show, refresh)],
+        body: [h("h1", {}, title), h("p", {}, intro), extra ?? null, main ?? note("", "The job is signed off; reopen it to add to it."), before, history(job, view, list, show, refresh)],
     };
 }
 
@@ -82,7 +90,7 @@ export function waveChart(points, limits, wave) {
         s("rect", { class: "band", x: x(0), y: y(limits[1]), width: x(360) - x(0), height: y(limits[0]) - y(limits[1]) }),
         s("path", { class: "mean", d: `M${x(0)} ${y(mean)}H${x(360)}` }), points.length > 2 ? s("path", { class: "curve", d: path }) : null,
         closed.slice(0, -1).map((point) => s("circle", { cx: x(point.position_deg), cy: y(point.backlash_mm), r: 4.5 })),
-        limits.map((mm) => s("text", { x: 2, y: y(mm) + 4 }, units.length(mm).replace(/ .*/, ""))),
+        limits.map((mm) => s("text", { x: 2, y: y(mm) + 4 }, units.bareLength(mm))),
         [0, 90, 180, 270, 360].map((deg) => s("text", { x: x(deg), y: 172, "text-anchor": "middle" }, `${deg}\u00b0`))), h("figcaption", {}, words));
 }
 
@@ -90,7 +98,7 @@ function backlash(job, view, refresh) {
     let fields = [];
     const place = h("div", { class: "eight" });
     const build = (count) => {
-        fields = Array.from({ length: count }, (_, i) => lengthField({ label: `${Math.round((360 * i) / count)}\u00b0`, required: true }));
+        fields = Array.from({ length: count }, (_, i) => lengthField({ label: `${Math.round((360 * i) / count)}\u00b0`, required: true, ask: oddBacklash }));
         place.replaceChildren(...fields.map((field) => field.element));
     };
     const count = choice({ label: "Places round the ring gear", value: "4", options: [["1", "1"], ["3", "3"], ["4", "4"], ["8", "8"]], onchange: (key) => build(Number(key)) });
@@ -136,6 +144,7 @@ function checks(job, view, list, refresh) {
             try {
                 await api.post(`${path}check`, { key: item.key, state: box.checked ? "done" : "open", by: myName() });
                 await refresh();
+                document.getElementById(name)?.focus({ preventScroll: true });
             } catch (fault) {
                 problem.textContent = fault.message;
                 problem.hidden = false;

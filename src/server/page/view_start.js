@@ -1,8 +1,8 @@
 // The start: open jobs, and a new one.
-import { bar, h, note } from "./dom.js";
+import { bar, h, note, write } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { choice, form, lengthField, myName, numberField, setMyName, textField } from "./fields.js";
+import { choice, form, keepEntered, lengthField, myName, numberField, oddDiameter, setMyName, textField } from "./fields.js";
 
 export async function startView() {
     const { jobs } = await api.get("/api/jobs");
@@ -26,7 +26,7 @@ function describedSet() {
     const name = textField({ label: "Name of the gear set", hint: "Your own words: which axle, which ratio.", required: true });
     const pinion = numberField({ label: "Teeth, pinion", required: true, whole: true });
     const ring = numberField({ label: "Teeth, ring gear", required: true, whole: true });
-    const diameter = lengthField({ label: "Ring gear diameter", required: true, large: true });
+    const diameter = lengthField({ label: "Ring gear diameter", required: true, large: true, ask: oddDiameter });
     const offset = lengthField({ label: "Pinion offset", hint: "0 when the pinion points at the ring gear's middle.", required: true, large: true });
     const cut = choice({ label: "How the teeth are cut", value: "", options: [["", "not known"], ["face-milled", "face-milled, tapered depth"], ["face-hobbed", "face-hobbed, even depth"]], tall: true });
     const hand = choice({ label: "Spiral of the ring gear", value: "right", options: [["right", "right hand"], ["left", "left hand"]] });
@@ -46,24 +46,24 @@ export async function newJobView(go) {
     const { gear_sets: sets } = await api.get("/api/gear-sets");
     const usable = sets.filter((set) => !set.fault);
     const described = describedSet();
-    const place = h("div", { hidden: usable.length > 0 }, described.element);
+    const place = h("div", { hidden: true }, described.element);
     const known = h("div", { class: "quiet small" });
     const showKnown = (key) => {
         place.hidden = key !== "new";
         const set = usable.find((one) => one.id === key);
-        known.textContent = set ? `${set.gear.teeth[0]} and ${set.gear.teeth[1]} teeth, ring gear ${units.bothLengths(set.gear.ring_gear_diameter_mm)}, shims ${set.gear.shim_place}, backlash ${units.length(set.gear.backlash_mm[0])} to ${units.length(set.gear.backlash_mm[1])}.` : "";
+        write(known, set ? `${set.gear.teeth[0]} and ${set.gear.teeth[1]} teeth, ring gear ${units.bothLengths(set.gear.ring_gear_diameter_mm)}, shims ${set.gear.shim_place}, backlash ${units.length(set.gear.backlash_mm[0])} to ${units.length(set.gear.backlash_mm[1])}.` : "");
     };
-    const which = choice({ label: "Gear set", tall: true, value: usable[0]?.id ?? "new", onchange: showKnown, options: [...usable.map((set) => [set.id, set.name]), ["new", "Another one: I enter tooth counts and sizes"]] });
-    showKnown(usable[0]?.id ?? "new");
+    const which = choice({ label: "Gear set", tall: true, value: usable.length ? null : "new", onchange: showKnown, options: [...usable.map((set) => [set.id, set.name]), ["new", "Another one: I enter tooth counts and sizes"]] });
+    if (!usable.length) showKnown("new");
     const axle = textField({ label: "Which axle", hint: "Any words that you will know it by.", required: true });
     const customer = textField({ label: "For whom (may stay empty)" });
     const by = textField({ label: "Who sets it up", value: myName(), autocomplete: "name" });
     const build = choice({ label: "What goes in", value: "new-gears", tall: true, options: [["new-gears", "new ring and pinion"], ["used-gears", "gears that ran together before"], ["check-only", "nothing: only a check"]] });
     const bearings = choice({ label: "Bearings", value: "new", options: [["new", "new"], ["used", "used"]] });
     const spacer = choice({ label: "Between the pinion bearings", value: "not-said", tall: true, options: [["crush-sleeve", "crush sleeve"], ["solid-spacer", "solid spacer with shims"], ["not-said", "not known yet"]] });
-    const shims = textField({ label: "Pinion shims on hand (may stay empty)", hint: `Thicknesses with commas between, such as ${units.currentUnit() === "mm" ? "0.10, 0.25, 0.50" : "0.003, 0.005, 0.010"}. Empty: those of the gear set.` });
+    const shims = textField({ label: "Pinion shims on hand (may stay empty)", hint: `Thicknesses with commas between, such as ${units.either("0.003, 0.005, 0.010", "0.10, 0.25, 0.50")}. Empty: those of the gear set.`, typed: "list" });
     const low = lengthField({ label: "Backlash, least" }), high = lengthField({ label: "Backlash, most", hint: "From the maker's sheet. Empty: that of the gear set." });
-    const readShims = () => shims.read() === "" ? [] : shims.read().split(/[,;\s]+/).filter(Boolean).map((word) => {
+    const readShims = () => shims.read() === "" ? [] : shims.read().split(/[,;]+|\s+(?=[\d.+-])/).map((word) => word.trim()).filter(Boolean).map((word) => {
         const mm = units.parseLength(word);
         if (!(mm > 0)) throw new Error(`Pinion shims on hand: "${word}" is no thickness.`);
         return mm;
@@ -71,6 +71,8 @@ export async function newJobView(go) {
     let id = api.newId();
     const send = async () => {
         const body = { axle: axle.read(), customer: customer.read(), by: by.read(), build: build.read(), bearings: bearings.read(), spacer: spacer.read() };
+        // Nothing is assumed: a wrong set gives a wrong instruction.
+        if (which.read() === null) throw new Error("Gear set: choose the one that lies on the bench, or enter it.");
         if (which.read() === "new") body.new_gear_set = described.read();
         else body.gear_set = which.read();
         const onHand = readShims();
@@ -81,22 +83,25 @@ export async function newJobView(go) {
         setMyName(body.by);
         try {
             const { job } = await api.post("/api/jobs", body, id);
-            go(`#/job/${job}/${body.build === "used-gears" ? "before" : "new-trial"}`);
+            await entered.forget();
+            go(`#/job/${job}/${body.build === "used-gears" ? "before" : "new-trial"}`, { replace: true });
         } finally {
             id = api.newId();
         }
     };
+    const main = form({
+            fields: [axle.element, which.element, known, place, by.element, customer.element, build.element,
+                h("details", {}, h("summary", {}, "Bearings, shims on hand, backlash range"), bearings.element, spacer.element, shims.element, h("div", { class: "two" }, low.element, high.element))],
+            button: "Begin the job", send,
+        });
+    const entered = await keepEntered("new-job", main);
     return {
         title: "New job",
         back: ["#/", "Jobs"],
         body: [
             h("h1", {}, "New job"),
             sets.some((set) => set.fault) ? note("warn", `Not usable: ${sets.filter((set) => set.fault).map((set) => set.fault).join(" ")}`) : null,
-            form({
-                fields: [axle.element, which.element, known, place, by.element, customer.element, build.element,
-                    h("details", {}, h("summary", {}, "Bearings, shims on hand, backlash range"), bearings.element, spacer.element, shims.element, h("div", { class: "two" }, low.element, high.element))],
-                button: "Begin the job", send,
-            }),
+            main,
         ],
     };
 }

@@ -2,11 +2,11 @@
 import { bar, h, note, say, sketch, words } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { choice, form, lengthField, myName, numberField, textField } from "./fields.js";
+import { choice, form, keepEntered, lengthField, myName, numberField, oddBacklash, textField } from "./fields.js";
 import { questions } from "./looked.js";
-import { lineLegend, photoFigure, shrunk, sideWords } from "./photo.js";
-
-const PIECE_BYTES = 262144;
+import { lineLegend, photoFigure, sideWords } from "./photo.js";
+import * as store from "./store.js";
+import { upload } from "./uploads.js";
 
 function camera() {
     const ns = "http://www.w3.org/2000/svg";
@@ -23,94 +23,95 @@ function camera() {
     return svg;
 }
 
-/// What was sent already, so that a page that was closed goes on where it stopped.
-const draftKey = (job, what) => `shimsight-draft-${what}${job}`;
-function loadDraft(job, what) {
-    try {
-        return JSON.parse(sessionStorage.getItem(draftKey(job, what))) ?? {};
-    } catch {
-        return {};
-    }
-}
-
 /// Whether marks or backlash of used gears from before they came apart are missing.
 export function asksBefore(view) {
     const { build, before } = view.record, counting = before.filter((entry) => !entry.struck);
     return build === "used-gears" && !(counting.some((entry) => entry.backlash_mm !== null || entry.backlash_round.length) && counting.some((entry) => entry.reading?.pattern.drive || entry.reading?.pattern.coast));
 }
 
+/// The place of one side's photo: what is on its way, and the way to another one. `onTake`: another photo was chosen.
+function photoSlot(side, photo, onTake) {
+    const element = h("div", { class: "slot" });
+    const progress = h("progress", { max: 1, value: 0, "aria-label": `Sending the ${sideWords(side)}` });
+    const state = h("p", { role: "status" });
+    const face = h("span", {});
+    const input = h("input", { type: "file", accept: "image/*", "aria-label": `Photo of the ${sideWords(side)}`, onchange() {
+        const file = input.files[0];
+        if (!file) return;
+        onTake();
+        photo.take(file);
+        input.value = "";
+    } });
+    const take = h("label", { class: "take" });
+    const retry = h("button", { class: "act less", type: "button", onclick: () => photo.again() }, "Send it again");
+    const drop = h("button", { class: "act less", type: "button", onclick: () => photo.forget() }, "Take it away");
+    const choices = h("div", { class: "row" }, retry, drop);
+    let shown = null;
+    const show = () => {
+        const { state: now, url } = photo;
+        const name = side === "drive" ? "Drive side" : "Coast side";
+        face.textContent = now === "received" ? `${name}: take again` : name;
+        if (shown !== url || !take.childElementCount) {
+            shown = url;
+            const image = url ? h("img", { src: url, alt: "" }) : camera();
+            image.addEventListener("error", () => image.replaceWith(camera()));
+            take.replaceChildren(image, face, input);
+        }
+        progress.hidden = now !== "sending" && now !== "preparing";
+        progress.value = photo.share;
+        element.classList.toggle("full", now === "received");
+        state.className = now === "failed" ? "small hint bad" : "small quiet";
+        const words = { empty: "", preparing: "Making it ready\u2026", sending: "Sending\u2026", received: "Received.", failed: photo.problem }[now];
+        if (state.textContent !== words) {
+            state.textContent = words;
+            if (now === "received") say(`The photo of the ${sideWords(side)} was received.`);
+        }
+        choices.hidden = now !== "failed";
+    };
+    show();
+    element.append(take, progress, state, choices);
+    return {
+        element,
+        /// While the view is shown; gives the function that ends it.
+        listen() {
+            photo.addEventListener("change", show);
+            show();
+            return () => photo.removeEventListener("change", show);
+        },
+    };
+}
+
 /// `before`: what used gears were before they came apart, in place of a trial.
 export async function newTrialView(job, view, go, before = false) {
-    const what = before ? "before-" : "";
     const former = view.record.before.filter((entry) => !entry.struck && entry.backlash_mm !== null).at(-1);
     const wanted = former ? `Wanted: ${units.length(former.backlash_mm)}, as before.` : view.record.build === "used-gears" ? "Used gears: as it was before they came apart." : `Wanted: ${units.length(view.gear.backlash_mm[0])} to ${units.length(view.gear.backlash_mm[1])}.`;
-    const draft = { photos: {}, ...loadDraft(job, what) };
+    const key = `${before ? "before" : "trial"}/${job}`;
+    const draft = (await store.get("drafts", key)) ?? {};
     draft.request ??= api.newId();
-    const keep = () => sessionStorage.setItem(draftKey(job, what), JSON.stringify(draft));
+    const keep = () => store.put("drafts", key, draft);
     const last = before ? null : view.lastTrial;
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
-    const backlash = lengthField({ label: "Backlash on the dial", hint: before ? "As it was, whatever the sheet wants of new gears." : wanted, mm: draft.backlash ?? work?.backlash_mm });
+    const backlash = lengthField({ label: "Backlash on the dial", ask: oddBacklash, hint: before ? "As it was, whatever the sheet wants of new gears." : wanted, mm: draft.backlash ?? work?.backlash_mm });
     const stack = lengthField({ label: "Pinion shims in place", hint: "All of them together. May stay empty.", mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm) });
-    backlash.input.addEventListener("change", () => { draft.backlash = units.parseLength(backlash.input.value); keep(); });
-    stack.input.addEventListener("change", () => { draft.stack = units.parseLength(stack.input.value); keep(); });
-
-    const sending = {};
-    function slot(side) {
-        const element = h("div", { class: "slot" });
-        const progress = h("progress", { max: 1, value: 0, "aria-label": `Sending the ${sideWords(side)}`, hidden: true });
-        const state = h("p", { class: "small quiet", role: "status" });
-        const face = h("span", {}, `${side === "drive" ? "Drive" : "Coast"} side`);
-        const input = h("input", { type: "file", accept: "image/*", "aria-label": `Photo of the ${sideWords(side)}`, async onchange() {
-            const file = input.files[0];
-            if (!file) return;
-            const id = api.newId();
-            let stopped = false;
-            sending[side]?.stop();
-            const mine = { stop: () => { stopped = true; }, done: null };
-            sending[side] = mine;
-            delete draft.photos[side];
-            draft.request = api.newId();
+    // Kept with each key: a page may end at any moment.
+    for (const [name, field] of [["backlash", backlash], ["stack", stack]])
+        field.input.addEventListener("input", () => {
+            const mm = units.parseLength(field.input.value);
+            if (Number.isNaN(mm)) return;
+            draft[name] = mm ?? undefined;
             keep();
-            progress.hidden = false;
-            progress.value = 0;
-            state.className = "small quiet";
-            state.textContent = "Making it ready\u2026";
-            mine.done = (async () => {
-                const small = await shrunk(file);
-                const image = h("img", { src: URL.createObjectURL(small), alt: "" });
-                image.addEventListener("error", () => image.replaceWith(camera()));
-                take.replaceChildren(image, face, input);
-                state.textContent = "Sending\u2026";
-                await api.sendPhoto(small, id, PIECE_BYTES, (share) => { progress.value = share; }, () => stopped);
-                if (stopped) return;
-                draft.photos[side] = id;
-                keep();
-                element.classList.add("full");
-                face.textContent = `${side === "drive" ? "Drive" : "Coast"} side: take again`;
-                state.textContent = "Received.";
-                progress.hidden = true;
-                say(`The photo of the ${sideWords(side)} was received.`);
-                input.value = "";
-            })();
-            try {
-                await mine.done;
-            } catch (problem) {
-                progress.hidden = true;
-                element.classList.remove("full");
-                state.className = "small hint bad";
-                state.textContent = problem.message;
-                input.value = "";
-            }
-        } });
-        const take = h("label", { class: "take" }, camera(), face, input);
-        if (draft.photos[side]) {
-            element.classList.add("full");
-            face.textContent = `${side === "drive" ? "Drive" : "Coast"} side: take again`;
-            state.textContent = "Received before.";
-        }
-        element.append(take, progress, state);
-        return element;
-    }
+        });
+
+    const photos = Object.fromEntries(["drive", "coast"].map((side) => [side, upload(`${key}/${side}`)]));
+    await Promise.all(Object.values(photos).map((photo) => photo.ready));
+    const slots = Object.entries(photos).map(([side, photo]) => photoSlot(side, photo, () => {
+        draft.request = api.newId();
+        keep();
+    }));
+    const enter = () => {
+        const ends = slots.map((slot) => slot.listen());
+        return () => ends.forEach((end) => end());
+    };
 
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const waiting = h("p", { class: "quiet", role: "status" });
@@ -120,11 +121,14 @@ export async function newTrialView(job, view, go, before = false) {
         try {
             const body = { by: myName(), photos: [], ...(backlash.read() === null ? {} : { backlash_mm: backlash.read() }), ...(stack.read() === null ? {} : { shim_stack_mm: stack.read() }) };
             for (const side of ["drive", "coast"]) {
-                if (sending[side]) {
+                const photo = photos[side];
+                if (photo.state === "preparing" || photo.state === "sending") {
                     waiting.textContent = `Sending the ${sideWords(side)}\u2026`;
-                    await sending[side].done;
+                    await photo.settled();
                 }
-                if (draft.photos[side]) body.photos.push({ upload: draft.photos[side], side });
+                // A photo that was taken and did not arrive is never left out without a word.
+                if (photo.state === "failed") throw new Error(`The photo of the ${sideWords(side)} did not arrive: ${photo.problem} Send it again, or take it away.`);
+                if (photo.state === "received") body.photos.push({ upload: photo.id, side });
             }
             if (body.photos.length === 0 && before && body.backlash_mm === undefined) throw new Error("Take photos of the marks as they were, or enter the backlash as it was; best both.");
             if (body.photos.length === 0 && !before) throw new Error("Take a photo of the drive side, of the coast side, or better of both. Or draw the pattern.");
@@ -132,13 +136,14 @@ export async function newTrialView(job, view, go, before = false) {
             const result = await api.finished(task, (state) => {
                 waiting.textContent = state.state === "waiting" ? `Waiting for ${state.ahead === 1 ? "one other reading" : `${state.ahead} other readings`}, hardly more than ${Math.ceil(state.wait_s)} s.` : "Reading the photos\u2026";
             });
-            sessionStorage.removeItem(draftKey(job, what));
+            await Promise.all([store.remove("drafts", key), ...Object.values(photos).map((photo) => photo.forget())]);
+            // The phone's way back leads to the job, not to an empty trial.
             if (before) {
-                go(`#/job/${job}`);
+                go(`#/job/${job}`, { replace: true });
                 return;
             }
             if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
-            go(`#/job/${job}/trial/${result.trial}`);
+            go(`#/job/${job}/trial/${result.trial}`, { replace: true });
         } catch (fault) {
             // A trial that failed gets another id: the same one would give the same answer.
             draft.request = api.newId();
@@ -153,11 +158,12 @@ export async function newTrialView(job, view, go, before = false) {
     if (before)
         return {
             title: "Before the gears came apart",
+            enter,
             back: [`#/job/${job}`, "Job"],
             body: [
                 h("h1", {}, "Before they came apart"),
                 h("p", {}, "These gears ran together and are set to what they were. Paint, roll and photograph both sides before the axle is taken apart, and read the backlash; or take old photos. Without both, no correction can be worked out: a chart of new gears does not hold for worn teeth."),
-                h("div", { class: "slots" }, slot("drive"), slot("coast")),
+                h("div", { class: "slots" }, slots.map((slot) => slot.element)),
                 h("div", { class: "two" }, backlash.element, stack.element),
                 problem, waiting,
                 h("p", {}, h("a", { href: `#/job/${job}/new-trial` }, "Nobody knows any more: go on without.")),
@@ -166,12 +172,13 @@ export async function newTrialView(job, view, go, before = false) {
         };
     return {
         title: "New trial",
+        enter,
         back: [`#/job/${job}`, "Job"],
         body: [
             h("h1", {}, `Trial ${view.nextNumber}`),
             asksBefore(view) ? note("warn", h("p", {}, "Used gears are set to what they were. Marks and backlash from before they came apart are not entered: the trial is kept and read, but no correction can be worked out. ", h("a", { href: `#/job/${job}/before` }, "Enter them"))) : null,
             h("p", {}, "Paint three or four teeth, roll them both ways, then photograph both sides, looking straight at the flanks."),
-            h("div", { class: "slots" }, slot("drive"), slot("coast")),
+            h("div", { class: "slots" }, slots.map((slot) => slot.element)),
             h("div", { class: "two" }, backlash.element, stack.element),
             problem, waiting,
             h("p", {}, h("a", { href: `#/job/${job}/draw` }, "No photo possible? Draw the pattern on a tooth.")),
@@ -289,6 +296,8 @@ export function trialView(job, view, id, go) {
             reading.assumed.length ? [h("h3", {}, "Assumed, not given"), words(reading.assumed)] : null,
             h("p", { class: "small quiet" }, `${title}, ${units.when(trial.at)}${trial.by ? `, ${trial.by}` : ""}. Backlash ${trial.backlash_mm === null ? "not read" : units.bothLengths(trial.backlash_mm)}; shims in place ${trial.shim_stack_mm === null ? "not said" : units.bothLengths(trial.shim_stack_mm)}. Pattern ${trial.origin}.`)) : null,
     ];
+    // What was done can be written down after any answer, against the advice too.
+    if (open && !change) body.push(h("p", {}, h("a", { class: "act less wide", href: `#/job/${job}/done/${id}` }, "I changed something")));
     if (open) body.push(bar(change ? h("a", { class: "act first", href: `#/job/${job}/done/${id}` }, "I made this change")
         : answer?.stop?.kind === "wear-not-known" ? h("a", { class: "act first", href: `#/job/${job}/before` }, "What the gears were before")
         : answer?.stop ? h("a", { class: "act first", href: `#/job/${job}` }, "Go to the job") : answer?.verdict === "accept" ? h("a", { class: "act first", href: `#/job/${job}` }, "Go on with the job") : h("a", { class: "act first", href: `#/job/${job}/new-trial` }, "Take the photos again")));
@@ -302,32 +311,68 @@ async function retake(job, trial, go) {
 
 // What was really done -----------------------------------------------------------------------------------------------
 
-export function doneView(job, view, id, go) {
+/// A stack that differs by more from what the change makes of the former one was not entered right: half a thousandth.
+const STACK_SLACK_MM = 0.013;
+/// Changes beyond 0.030 in are asked about.
+const LARGE_CHANGE_MM = 0.762;
+
+export async function doneView(job, view, id, go) {
     const trial = view.record.trials.find((one) => one.id === id);
     const answer = view.trials[id]?.answer;
-    const advised = answer?.verdict === "change" ? answer.shim_change_mm : null;
-    const way = choice({ label: `Pinion shims ${view.gear.shim_place}`, value: advised === null || advised === 0 ? "leave" : advised > 0 ? "add" : "take", options: [["add", "added"], ["take", "taken out"], ["leave", "left alone"]] });
+    const advised = answer?.headline.amount_mm ? answer.shim_change_mm : answer?.verdict === "change" ? 0 : null;
+    const before = trial?.shim_stack_mm ?? null;
+    const way = choice({ label: `Pinion shims ${view.gear.shim_place}`, value: advised === null ? null : advised === 0 ? "leave" : advised > 0 ? "add" : "take", options: [["add", "added"], ["take", "taken out"], ["leave", "left alone"]], onchange: () => follow() });
     const amount = lengthField({ label: "How much", mm: advised ? Math.abs(advised) : null, hint: "What you really changed, whatever was advised." });
-    const stack = lengthField({ label: "Shims in place now", hint: "Measured with a micrometer. May stay empty.", mm: trial?.shim_stack_mm !== null && trial && advised !== null ? trial.shim_stack_mm + advised : null });
-    const backlash = lengthField({ label: "Backlash now, on the dial", required: true });
+    const stack = lengthField({ label: "Shims in place now", hint: before === null ? "Measured with a micrometer. May stay empty." : `Before: ${units.bothLengths(before)}. Measured with a micrometer, or as it follows from the change.`, mm: before !== null && advised !== null ? before + advised : null });
+    const backlash = lengthField({ label: "Backlash now, on the dial", required: true, ask: oddBacklash });
     const left = numberField({ label: "Left adjuster, notches", hint: "+ tightened, - loosened" }), right = numberField({ label: "Right adjuster, notches" });
     const by = textField({ label: "Who", value: myName(), autocomplete: "name" });
     const words = textField({ label: "Anything else (may stay empty)", long: true });
-    const request = api.newId();
-    const send = async () => {
+    const changeSaid = () => {
         const sign = { add: 1, take: -1, leave: 0 }[way.read()];
-        const much = amount.read();
-        if (sign !== 0 && much === null) throw new Error("How much: enter it first.");
-        const body = { after_trial: id, by: by.read(), note: words.read(), shim_change_mm: sign === 0 ? 0 : sign * Math.abs(much), backlash_mm: backlash.read() };
-        for (const [key, value] of [["shim_stack_mm", stack.read()], ["left_notches", left.read()], ["right_notches", right.read()]]) if (value !== null) body[key] = value;
-        await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body, request);
-        go(`#/job/${job}/new-trial`);
+        const much = sign === 0 ? 0 : units.parseLength(amount.input.value);
+        return sign === undefined || much === null || Number.isNaN(much) ? null : sign * Math.abs(much);
     };
+    // The stack follows from the change until somebody types another one.
+    let typedStack = false, following = false;
+    stack.input.addEventListener("input", () => { typedStack ||= !following; });
+    function follow() {
+        const change = changeSaid();
+        if (typedStack || before === null || change === null) return;
+        following = true;
+        stack.input.value = units.typedLength(before + change);
+        stack.input.dispatchEvent(new Event("input"));
+        following = false;
+    }
+    amount.input.addEventListener("input", follow);
+    let confirmed = null, request = api.newId();
+    const send = async () => {
+        if (way.read() === null) throw new Error("Pinion shims: say whether you added, took out or left them.");
+        if (way.read() !== "leave" && amount.read() === null) throw new Error("How much: enter it first.");
+        const change = changeSaid(), now = stack.read();
+        if (before !== null && now !== null && Math.abs(before + change - now) > STACK_SLACK_MM)
+            throw new Error(`These do not fit: before ${units.bothLengths(before)}, ${change < 0 ? "less" : "and"} ${units.bothLengths(Math.abs(change))}, makes ${units.bothLengths(before + change)}; entered as in place now: ${units.bothLengths(now)}. Correct the one that is wrong.`);
+        if (Math.abs(change) > LARGE_CHANGE_MM && confirmed !== change) {
+            confirmed = change;
+            throw new Error(`A change of ${units.bothLengths(Math.abs(change))} is very large. If it is right, press the button once more.`);
+        }
+        const body = { after_trial: id, by: by.read(), note: words.read(), shim_change_mm: change, backlash_mm: backlash.read() };
+        for (const [key, value] of [["shim_stack_mm", now], ["left_notches", left.read()], ["right_notches", right.read()]]) if (value !== null) body[key] = value;
+        try {
+            await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body, request);
+        } finally {
+            request = api.newId();
+        }
+        await entered.forget();
+        go(`#/job/${job}/new-trial`, { replace: true });
+    };
+    const main = form({ fields: [way.element, amount.element, backlash.element, stack.element, view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null, by.element, words.element, h("p", { class: "small" }, h("a", { href: `#/job/${job}/measure/preload` }, "Pinion preload read again? Enter it here."))], button: "Save, and go on to the next trial", send });
+    const entered = await keepEntered(`done/${job}/${id}`, main);
     return {
         title: "What was done",
         back: [`#/job/${job}/trial/${id}`, "Trial"],
         body: [h("h1", {}, "What was really done"),
             h("p", {}, "The next trial learns from it, so enter what you did, not what was advised."),
-            form({ fields: [way.element, amount.element, backlash.element, stack.element, view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null, by.element, words.element, h("p", { class: "small" }, h("a", { href: `#/job/${job}/measure/preload` }, "Pinion preload read again? Enter it here."))], button: "Save, and go on to the next trial", send })],
+            main],
     };
 }
