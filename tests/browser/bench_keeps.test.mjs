@@ -140,7 +140,6 @@ test("eight readings round the ring gear and moved corners outlive the unit swit
     await page.reload();
     await heading(page, "Photo 1");
     assert.equal(await page.getByRole("button", { name: /Corner heel, tip/ }).evaluate((one) => one.style.left), moved);
-    for (let i = 0; i < 5; ++i) await page.getByRole("button", { name: "Undo" }).isEnabled();
     await finish(page);
 });
 
