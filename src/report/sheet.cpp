@@ -376,8 +376,7 @@ std::string assemblyHtml(const JobRecord& job) {
 
 /// The sheet says itself that the maker's sheet comes first.
 bool saysMakersSheetFirst(const Message& caution) {
-    return caution.id == "job.makers-sheet-first" ||
-           caution.plain == "The maker's sheet for this axle comes first for torque, preload and limits.";
+    return text(caution) == say("job.makers-sheet-first");
 }
 
 std::string cautionsHtml(const JobStatus& status, const TrialEntry* final) {
