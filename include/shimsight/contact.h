@@ -46,12 +46,14 @@ Refused bareFlank();
 
 /// One side's pattern from all its teeth (same side): weights by confidence, drops outliers, gives the spread between
 /// teeth and standard errors that hold (tooth-to-tooth spread and the reading's own error). Never called with none.
+/// `tooth`: for each reading the tooth that it is of, so that one seen in several photos counts once: its readings
+/// share the weight of the surest. Empty: each is of a tooth of its own.
 struct Consensus {
     FlankMap map;
     Pattern pattern;
     std::vector<bool> used;
     std::vector<std::string> whyNot;  ///< for each tooth left out, one plain sentence; empty for those used
 };
-Consensus consensusOverTeeth(const std::vector<ContactReading>& readings);
+Consensus consensusOverTeeth(const std::vector<ContactReading>& readings, const std::vector<int>& tooth = {});
 
 }  // namespace shimsight

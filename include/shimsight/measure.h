@@ -25,6 +25,7 @@ struct MeasuredFlank {
     bool used = true;           ///< false: left out of the consensus as an outlier
     std::string whyNotUsed;     ///< one plain sentence when not used
     double paintedLogOdds = 0;  ///< that somebody painted this tooth, at first sight; of found flanks
+    std::optional<int> tooth;   ///< as FoundFlank::tooth
 };
 
 /// One flank, marked or found, that gave nothing.
@@ -33,6 +34,7 @@ struct RefusedFlank {
     FlankOutline outline;
     Refused refused;
     double paintedLogOdds = 0;  ///< as of a MeasuredFlank
+    std::optional<int> tooth;   ///< as of a MeasuredFlank
 };
 
 struct MeasuredPhoto {
@@ -79,8 +81,8 @@ Outcome<Photo> openTrialPhoto(const std::string& file);
 std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                                          const MeasureOptions& options = {});
 
-/// What photos that were measured by themselves say together: the teeth of each side over all of them, and the
-/// correction. As measureTrial.
+/// What photos that were measured by themselves say together: the teeth of each side over all of them, one seen in
+/// several photos counted once, and the correction. As measureTrial.
 Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* gearSet,
                         const MeasureOptions& options = {});
 

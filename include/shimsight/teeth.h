@@ -35,6 +35,7 @@ struct FoundFlank {
     double cornerSigma = 0.1;        ///< expected error of a corner, one sigma, share of the flank's length
     double paintedLogOdds = 0;       ///< that somebody painted this tooth, at first sight
     bool whole = true;               ///< both ends lie inside the picture
+    std::optional<int> tooth;  ///< its place on the ring gear, counted from any tooth of this photo, by the camera
     OutlineSource source = OutlineSource::Warp;
 };
 
