@@ -7,6 +7,7 @@
 /// rolling or printed on. What one photo's flanks share (one pot, one way of marking) is decided for all of them.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <span>
 #include <string>
@@ -33,6 +34,8 @@ struct ContactReading {
     double markingCertainty = 0;  ///< 0.5 = could be either
     Pattern pattern;              ///< with the standard errors of this one flank
     double flankConfidence = 0;   ///< 0..1
+    std::array<float, 3>
+        compound{};  ///< mean colour of the marking compound, R, G, B, 0..255; black: hardly any is seen
 };
 
 /// One answer for each flank of the photo, in the order given; `marking` where the user says how contact shows.

@@ -45,6 +45,7 @@ struct MeasuredPhoto {
     bool found = false;              ///< the flanks were found, not marked
     std::optional<CutEvidence> cut;  ///< what found flanks say of the tooth form
     std::optional<SetFit> setFit;    ///< how found flanks fit the gear set
+    std::optional<Hand> hand;        ///< of the ring gear, where found flanks tell it surely
 };
 
 struct TrialPhoto {

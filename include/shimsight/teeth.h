@@ -64,6 +64,7 @@ struct FoundTeeth {
     std::vector<LeftOutFlank> leftOut;    ///< seen but not good enough
     std::optional<CutEvidence> cut;       ///< nullopt: too few flanks to tell
     std::optional<SetFit> setFit;         ///< with a gear set
+    std::optional<Hand> hand;             ///< as SetFit::hand, with or without a gear set
     double sideCertainty = 1;             ///< 0.5: either side as likely as the other
     std::shared_ptr<const Photo> larger;  ///< the photo at full size, to read small flanks in; null: not needed
 };

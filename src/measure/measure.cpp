@@ -127,6 +127,7 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
     }
     result.cut = teeth.value().cut;
     result.setFit = teeth.value().setFit;
+    result.hand = teeth.value().hand;
     laid.larger = teeth.value().larger;
     const Photo& source = laid.larger ? *laid.larger : photo;
     for (LeftOutFlank& flank : teeth.value().leftOut)

@@ -147,6 +147,7 @@ std::string findingHeading(const Finding& finding) {
     if (finding.kind == "record") return "The record does not fit together";
     if (finding.kind == "side-missing") return "Side missing";
     if (finding.kind == "not-read") return "Not read";
+    if (finding.kind == "apart") return "Kept apart";
     if (finding.kind == "against-advice") return "Done against the advice";
     return "Beyond shims";
 }

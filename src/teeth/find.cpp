@@ -414,6 +414,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
     FoundTeeth found;
     found.larger = std::move(looked.larger);
     found.sideCertainty = hand.certainty;
+    found.hand = surelySeenHand(candidates);
     if (options.useCamera) {
         const std::optional<CommonCamera> camera = cameraFor(candidates, photo, gearSet, hand.hand, found);
         if (!camera) return noTooth();
