@@ -159,6 +159,8 @@ const char* headingOf(FindingKind kind) {
             return "review.heading-side-missing";
         case FindingKind::NotRead:
             return "review.heading-not-read";
+        case FindingKind::Apart:
+            return "review.heading-apart";
         case FindingKind::AgainstAdvice:
             return "review.heading-against-advice";
         case FindingKind::Cause:
