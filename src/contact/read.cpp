@@ -4,9 +4,9 @@
 #include <cmath>
 #include <numeric>
 
-#include "flank/laid_flank.h"
-#include "network/network.h"
 #include "shimsight/contact.h"
+#include "shimsight/laid_flank.h"
+#include "shimsight/network.h"
 
 namespace shimsight {
 namespace {

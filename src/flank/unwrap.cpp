@@ -5,8 +5,8 @@
 #include <cmath>
 #include <string>
 
-#include "flank/camera_fit.h"
-#include "flank/warp.h"
+#include "shimsight/flank_camera.h"
+#include "shimsight/outline_geometry.h"
 
 namespace shimsight {
 namespace {

@@ -5,8 +5,8 @@
 #include <string>
 #include <utility>
 
-#include "flank/camera_fit.h"
-#include "flank/warp.h"
+#include "shimsight/flank_camera.h"
+#include "shimsight/outline_geometry.h"
 #include "shimsight/teeth.h"
 #include "teeth/gear_camera.h"
 #include "teeth/looks.h"
