@@ -1,5 +1,3 @@
-#include <openssl/evp.h>
-
 #include <algorithm>
 #include <array>
 #include <cctype>
