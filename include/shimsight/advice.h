@@ -97,6 +97,9 @@ inline constexpr double kDepthChangeSigmaMm = 0.010;
 /// Share of the film's departure that is the hand and the compound, not the single coat.
 inline constexpr double kFilmKept = 0.5;
 
+/// Reading error of a dial: about half a thousandth of an inch (common practice, no source).
+inline constexpr double kDialSigmaMm = 0.012;
+
 enum class Verdict { Accept, Change, NoShimWillHelp, MeasureAgain };
 std::string_view name(Verdict verdict);  ///< "accept", "change", "no-shim-will-help", "measure-again"
 
@@ -105,7 +108,7 @@ struct TrialObservation {
     std::optional<Pattern> drive, coast;  ///< with their standard errors
     std::optional<double> backlashMm;     ///< as read on the dial
     DialReading dial = DialReading::SquareToTooth;
-    double backlashSigmaMm = 0.012;     ///< reading error of a dial, about half a thousandth of an inch
+    double backlashSigmaMm = kDialSigmaMm;
     std::optional<double> shimStackMm;  ///< the pinion shims in place now
     bool fromPhotos = false;            ///< the patterns were read from photos; else drawn by hand or as maps
     /// Readings at equal steps once round the ring gear, with the same dial; at least four tell a wave of runout.
@@ -246,7 +249,7 @@ struct Estimate {
 };
 
 struct AdviceShim {
-    std::string where;  ///< "behind-pinion-head" | "under-bearing-cup" | "under-pinion-support"
+    PinionShim where = PinionShim::BehindPinionHead;
     /// Whether the gear-set file says where the shims sit. If not, `where` is the commonest place and the sign of
     /// thicknessChangeMm holds for it alone: say depthChangeMm, and each place's shim.
     bool placeKnown = true;

@@ -34,27 +34,23 @@ std::string stopLead(StopKind kind);
 bool hasMove(const Advice& advice);
 
 /// "Sure", "Likely", "Not sure: try this first" of a change; "Not sure" where nothing is tried; "Stop".
-std::string_view certaintyWords(const Advice& advice);
+std::string certaintyWords(const Advice& advice);
 /// Certainty by a chance alone, where nothing else is known: of advice written before Certainty was.
 Certainty certaintyOf(double chance);
 
 /// "behind the pinion head".
-std::string_view placeWords(PinionShim place);
-/// The same for AdviceShim::where; "at the pinion" for a word that is none.
-std::string placeWords(std::string_view where);
+std::string placeWords(PinionShim place);
 /// "Behind the pinion head or under the inner bearing cup: take out 0.006 in (0.15 mm). Under a removable pinion
 /// support: add 0.006 in (0.15 mm)."
 std::string shimInEachPlace(double depthChangeMm);
 /// "This moves the pinion deeper, toward the ring gear." Empty where the pinion stays.
 std::string directionWords(double depthChangeMm);
 
-/// "92 %", "under 1 %", "over 99 %": nothing is quite sure.
-std::string chanceWords(double chance);
 /// Errors found are told in whole thousandths of an inch, in words, without signs: marks tell no finer.
 /// "0.006 in (0.15 mm) too deep", "none found".
 std::string depthErrorWords(const Estimate& error);
-/// "0.004 in (0.10 mm) to 0.008 in (0.20 mm) too deep": the 90 % interval, its ends joined by `join`.
-std::string depthIntervalWords(const Estimate& error, std::string_view join = " to ");
+/// "0.004 in (0.10 mm) to 0.008 in (0.20 mm) too deep": the 90 % interval.
+std::string depthIntervalWords(const Estimate& error);
 
 /// Whether the second choice is worth a word: it leaves the pinion in, and the first one does not.
 bool runnerUpSavesWork(const Advice& advice);

@@ -21,12 +21,6 @@
 
 namespace shimsight {
 
-enum class Marking {
-    Wiped,
-    Transferred
-};                                       ///< contact wiped clear in a painted flank; contact printed on a clean flank
-std::string_view name(Marking marking);  ///< "wiped", "transferred"
-
 struct ContactReading {
     FlankMap map;                   ///< contact 0..255
     std::vector<float> confidence;  ///< per map pixel 0..1 (low under gloss, in shadow, outside the photo)

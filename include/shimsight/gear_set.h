@@ -4,6 +4,7 @@
 #include <array>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "shimsight/words.h"
@@ -23,6 +24,12 @@ enum class PinionPosition { Below, Above };  ///< of the pinion axis, seen again
 /// shoulder of the pinion shaft. It decides which shims have to follow a change of depth.
 enum class PreloadSpacer { CrushSleeve, SolidSpacer };
 enum class SpacerSeat { OnBearing, OnPinionShoulder };
+
+std::string_view name(Side side);         ///< as records have it: "drive", "coast"
+std::string_view name(PinionShim place);  ///< "behind-pinion-head", "under-bearing-cup", "under-pinion-support"
+Message wordFor(Side side);               ///< as people read it: "drive", "coast"
+Message wordFor(PinionShim place);        ///< "behind the pinion head", ...
+Message wordFor(Cut cut);                 ///< "face-milled", "face-hobbed"
 
 /// Departure of the pinion flank from the conjugate, as gaps in micrometres (see interfaces of the gear-set file).
 /// With s = 2 (u - 0.5 - lengthShift), h = 2 (v - 0.5 - profileShift): gap = lengthCrown s^2 + profileCrown h^2 + bias

@@ -13,6 +13,10 @@ namespace shimsight {
 enum class LengthPosition { Toe, Centre, Heel };
 enum class DepthPosition { Face, Centre, Flank };  ///< face = tip half, flank = root half
 
+/// How contact shows: wiped clear in a painted flank, or printed on a clean one.
+enum class Marking { Wiped, Transferred };
+std::string_view name(Marking marking);  ///< "wiped", "transferred"
+
 struct RunsOff {
     bool toe = false, heel = false, tip = false, root = false;
     bool any() const { return toe || heel || tip || root; }

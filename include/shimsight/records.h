@@ -87,9 +87,9 @@ struct ReadingFlank {
     Side side = Side::Drive;
     std::array<PixelPoint, 4> outline;  ///< toe-root, toe-tip, heel-tip, heel-root
     double confidence = 0;              ///< 0..1
-    std::string marking;                ///< "wiped" | "transferred"
-    double markingCertainty = 0;        ///< 0.5 = could be either
-    bool used = true;                   ///< counts in the pattern over all teeth
+    Marking marking = Marking::Wiped;
+    double markingCertainty = 0;  ///< 0.5 = could be either
+    bool used = true;             ///< counts in the pattern over all teeth
     Pattern pattern;
 };
 struct ReadingRefusedFlank {

@@ -8,6 +8,7 @@
 #include "shimsight/advice.h"
 #include "shimsight/gear_set.h"
 #include "shimsight/pattern.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -23,7 +24,6 @@ std::string centreWithErrorText(const Pattern& pattern);
 /// "no edge", "toe, tip".
 std::string runsOffText(const RunsOff& off);
 /// "behind the pinion head".
-std::string shimPlaceText(std::string_view where);
 std::string shimPlaceText(PinionShim place);
 /// "add 0.004 in (0.10 mm)", "take out ...", "leave the pinion shims"; with `done` in the past tense.
 std::string shimChangeText(double thicknessChangeMm, bool done = false);
@@ -35,11 +35,5 @@ std::string depthErrorText(const Estimate& error);
 std::string depthIntervalText(const Estimate& error);
 /// "2 March 2026, 14:05" for "2026-03-02T14:05:00+01:00" and for a camera's time; anything else as it is.
 std::string dateText(const std::string& at);
-/// Spaces between a number and its unit that must not break a line become no-break spaces.
-std::string tied(std::string text);
-/// The first letter as a capital.
-std::string capital(std::string text);
-/// printf into a string.
-std::string formatted(const char* format, ...) __attribute__((format(printf, 1, 2)));
 
 }  // namespace shimsight

@@ -50,6 +50,19 @@ std::string say(std::string_view id, Values&&... values) {
 
 /// "a", "a and b", "a, b and c".
 std::string listed(std::span<const std::string> parts);
+/// One sentence after the other.
+Message twoSentences(const Message& first, const Message& second);
+
+/// "92 %".
+std::string percent(double share);
+/// The same of a chance: "92 %", "under 1 %", "over 99 %", since nothing is quite sure.
+std::string chanceWords(double chance);
+/// The first letter as a capital.
+std::string capital(std::string text);
+/// Spaces between a number and its unit that must not break a line become no-break spaces.
+std::string tied(std::string text);
+/// printf into a string.
+std::string formatted(const char* format, ...) __attribute__((format(printf, 1, 2)));
 
 /// An entry of the table, in the order of its files.
 struct WordEntry {

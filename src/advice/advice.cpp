@@ -119,9 +119,9 @@ void checkTrial(const TrialObservation& trial) {
                   "a pattern must have finite features");
     if ((trial.backlashMm && !backlashPossible(*trial.backlashMm)) ||
         !std::all_of(trial.backlashRoundMm.begin(), trial.backlashRoundMm.end(), backlashPossible))
-        throw InputError("backlash: must be between 0 and 0.197 in (5 mm).");
+        throw InputError(say("advice.backlash-range"));
     if (trial.shimStackMm && !(std::isfinite(*trial.shimStackMm) && *trial.shimStackMm >= 0 && *trial.shimStackMm < 50))
-        throw InputError("shim stack: must be between 0 and 1.969 in (50 mm).");
+        throw InputError(say("advice.shim-stack-range"));
     check(!trial.chanceFaceMilled || (*trial.chanceFaceMilled > 0 && *trial.chanceFaceMilled < 1),
           "the chance of a cut must lie inside 0 and 1");
 }
@@ -244,47 +244,41 @@ std::vector<double> readingsOf(const TrialObservation& trial, const ToothContact
     return readings;
 }
 
+/// A variation round the ring gear that no setting brings inside the limits.
+std::optional<Stop> stopOfRound(const std::vector<double>& readings, const GearSet& set) {
+    if (readings.size() < 2) return std::nullopt;
+    const Limits& limits = set.limits;
+    const auto [least, most] = std::minmax_element(readings.begin(), readings.end());
+    const double variation = *most - *least;
+    const std::string from = lengthWords(*least), to = lengthWords(*most), by = lengthWords(variation);
+    const Message findWhy = message("advice.find-why-first");
+    if (variation > limits.backlashVariationMm + kReadAlikeMm)
+        return Stop{StopKind::UnevenBacklash,
+                    message(set.given.backlashVariation ? "advice.uneven-over-limit" : "advice.uneven-over-usual", from,
+                            to, by, lengthWords(limits.backlashVariationMm), findWhy)};
+    if (variation > limits.backlashMm.high - limits.backlashMm.low + kReadAlikeMm)
+        return Stop{StopKind::TightOrLoosePlace,
+                    message("advice.places-outside", from, to, by, lengthWords(limits.backlashMm.low),
+                            lengthWords(limits.backlashMm.high), findWhy)};
+    return std::nullopt;
+}
+
 /// What was asked for before the trial, or read in it, that forbids every setting.
 std::optional<Stop> stopOf(const TrialObservation& trial, const ToothContact& contact, const AdviceOptions& options) {
     const GearSet& set = contact.gearSet();
     const Limits& limits = set.limits;
-    const std::string checks =
-        " Find why first: the runout of the ring gear's back face and of the case flange, dirt or a burr between them, "
-        "loose ring gear bolts, loose bearings.";
-    const auto limitWords = [](double mm, bool given) {
-        return (given ? "the limit is " : "usual is at most ") + lengthWords(mm);
-    };
     const std::vector<double> readings = readingsOf(trial, contact);
     if (std::any_of(readings.begin(), readings.end(), backlashJammed))
-        return Stop{StopKind::Jammed,
-                    "There is no backlash" + std::string(readings.size() > 1 ? " at the tightest place" : "") +
-                        ": the teeth are jammed. Do not force the gears round. Move the ring gear away from the pinion "
-                        "until there is play, then read the backlash and roll the pattern again."};
+        return Stop{StopKind::Jammed, message(readings.size() > 1 ? "advice.jammed-at-tightest" : "advice.jammed")};
     if (options.ringRunoutMm && *options.ringRunoutMm > limits.ringRunoutMm + kReadAlikeMm)
-        return Stop{StopKind::Runout, "The back face of the ring gear runs out by " +
-                                          lengthWords(*options.ringRunoutMm) + "; " +
-                                          limitWords(limits.ringRunoutMm, set.given.ringRunout) + "." + checks};
-    if (readings.size() > 1) {
-        const auto [least, most] = std::minmax_element(readings.begin(), readings.end());
-        const std::string found = "The backlash goes from " + lengthWords(*least) + " to " + lengthWords(*most) +
-                                  " round the ring gear, a variation of " + lengthWords(*most - *least) + "; ";
-        if (*most - *least > limits.backlashVariationMm + kReadAlikeMm)
-            return Stop{StopKind::UnevenBacklash,
-                        found + limitWords(limits.backlashVariationMm, set.given.backlashVariation) + "." + checks};
-        if (*most - *least > limits.backlashMm.high - limits.backlashMm.low + kReadAlikeMm)
-            return Stop{StopKind::TightOrLoosePlace, found + "no one setting brings every place between " +
-                                                         lengthWords(limits.backlashMm.low) + " and " +
-                                                         lengthWords(limits.backlashMm.high) + "." + checks};
-    }
+        return Stop{StopKind::Runout,
+                    message(set.given.ringRunout ? "advice.runout-over-limit" : "advice.runout-over-usual",
+                            lengthWords(*options.ringRunoutMm), lengthWords(limits.ringRunoutMm),
+                            message("advice.find-why-first"))};
+    if (const std::optional<Stop> round = stopOfRound(readings, set)) return round;
     const bool beforeKnown = options.before && (options.before->drive || options.before->coast) &&
                              (options.before->backlashMm || !options.before->backlashRoundMm.empty());
-    if (options.usedGears && !beforeKnown)
-        return Stop{
-            StopKind::WearNotKnown,
-            "These gears have run together, and their marks and backlash from before they came apart are not "
-            "known. Worn teeth are set to what they were, not to a new set's figures: closing them up makes "
-            "them howl or bind. So no shim and no backlash is worked out. Enter the pattern and the backlash "
-            "from before; where nobody took them, bring the mark onto the polished area of the old wear by eye."};
+    if (options.usedGears && !beforeKnown) return Stop{StopKind::WearNotKnown, message("advice.wear-not-known")};
     return std::nullopt;
 }
 
@@ -309,7 +303,7 @@ std::vector<JobTrial> checkedTrials(std::span<const JobTrial> history) {
     for (JobTrial& each : trials) {
         checkTrial(each.seen);
         if (each.shimChangeMm && !(std::abs(*each.shimChangeMm) < kLongestShimChangeMm))
-            throw InputError("shim change: must be between -0.197 and 0.197 in (5 mm).");
+            throw InputError(say("advice.shim-change-range"));
         useMeanOfRound(each.seen);
     }
     return trials;

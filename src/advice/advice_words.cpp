@@ -2,9 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "advice/shims.h"
+#include "advice/words.h"
 #include "shimsight/core.h"
 
 namespace shimsight {
@@ -22,52 +22,35 @@ constexpr double kSureChance = 0.80, kLikelyChance = 0.50;
 
 std::string length(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
 
-std::string capital(std::string text) {
-    if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
-    return text;
-}
-
 bool shimStays(const AdviceShim& shim) { return std::abs(shim.thicknessChangeMm) < kNoMoveMm; }
 
 bool backlashStays(const Advice& advice) {
     return advice.backlashNowMm && std::abs(advice.backlashTargetMm - *advice.backlashNowMm) < kNoRingMoveMm;
 }
 
-/// "take out 0.006 in (0.15 mm)", "add ...".
-std::string shimVerb(double thicknessChangeMm) {
-    return (thicknessChangeMm > 0 ? "add " : "take out ") + length(thicknessChangeMm);
+/// What is done to the pinion, without a capital and a full stop.
+Message shimClause(const AdviceShim& shim) {
+    if (shimStays(shim)) return message("advice.leave-pinion-shims");
+    if (!shim.placeKnown)
+        return message(shim.depthChangeMm > 0 ? "advice.move-pinion-deeper" : "advice.move-pinion-away",
+                       length(shim.depthChangeMm));
+    return message(shim.thicknessChangeMm > 0 ? "advice.add-shim" : "advice.take-out-shim",
+                   length(shim.thicknessChangeMm), wordFor(shim.where));
 }
 
-/// "0.006 in (0.15 mm) deeper, toward the ring gear".
-std::string depthMove(double depthChangeMm) {
-    return length(depthChangeMm) + (depthChangeMm > 0 ? " deeper, toward the ring gear" : " away from the ring gear");
-}
-
-/// What is done to the pinion, without a capital and a full stop. `ofShim`: what is put between amount and place.
-std::string shimClause(const AdviceShim& shim, const char* ofShim) {
-    if (shimStays(shim)) return "leave the pinion shims as they are";
-    if (!shim.placeKnown) return "move the pinion " + depthMove(shim.depthChangeMm);
-    return shimVerb(shim.thicknessChangeMm) + ofShim + placeWords(shim.where);
+/// The same in fewer words.
+Message shortShimClause(const AdviceShim& shim) {
+    if (shimStays(shim) || !shim.placeKnown) return shimClause(shim);
+    return message(shim.thicknessChangeMm > 0 ? "advice.add-at" : "advice.take-out-at", length(shim.thicknessChangeMm),
+                   wordFor(shim.where));
 }
 
 /// The whole move in one clause.
-std::string moveClause(const Advice& advice) {
-    if (advice.changesNothing) return "leave shims and backlash as they are";
-    const std::string shim = shimClause(advice.shim, " of shim ");
-    if (shimStays(advice.shim)) return shim + " and set the backlash to " + length(advice.backlashTargetMm);
-    return shim + ", then set the backlash to " + length(advice.backlashTargetMm);
-}
-
-std::string howToBegin(Certainty certainty) {
-    switch (certainty) {
-        case Certainty::Sure:
-            return {};
-        case Certainty::Likely:
-            return "Likely: ";
-        case Certainty::NotSure:
-            break;
-    }
-    return "Not sure, try this first: ";
+Message moveClause(const Advice& advice) {
+    if (advice.changesNothing) return message("advice.change-nothing");
+    const std::string backlash = length(advice.backlashTargetMm);
+    if (shimStays(advice.shim)) return message("advice.set-backlash-alone", backlash);
+    return message("advice.shim-then-backlash", shimClause(advice.shim), backlash);
 }
 
 /// Whether anything was read that a move could come from.
@@ -77,142 +60,109 @@ bool somethingRead(const Advice& advice) {
 
 std::string usualLimits(const GearSet& gearSet) {
     const Interval& limits = gearSet.limits.backlashMm;
-    return "No limits were given for this set: " + length(limits.low) + " to " + length(limits.high) +
-           " is usual, and the maker's sheet comes first.";
+    return say("advice.usual-limits", length(limits.low), length(limits.high));
 }
 
 std::string shimStep(const Advice& advice) {
     const AdviceShim& shim = advice.shim;
-    std::string text;
-    if (!shim.placeKnown) {
-        text = "Where do the pinion shims of this axle sit? " + shimInEachPlace(shim.depthChangeMm);
-    } else {
-        text = directionWords(shim.depthChangeMm);
+    const std::string move = shim.placeKnown ? directionWords(shim.depthChangeMm)
+                                             : say("advice.where-do-shims-sit", shimInEachPlace(shim.depthChangeMm));
+    if (shim.stackMm.empty()) return move;
+    std::string stack;
+    double sum = 0;
+    for (const double mm : shim.stackMm) {
+        stack += (stack.empty() ? "" : " + ") + length(mm);
+        sum += mm;
     }
-    if (!shim.stackMm.empty()) {
-        double sum = 0;
-        text += " Shims to fit: ";
-        for (std::size_t i = 0; i < shim.stackMm.size(); ++i) {
-            text += (i == 0 ? "" : " + ") + length(shim.stackMm[i]);
-            sum += shim.stackMm[i];
-        }
-        text += shim.stackMm.size() > 1 ? "; together " + length(sum) + "." : ".";
-    }
-    return text;
+    return shim.stackMm.size() > 1 ? say("advice.fit-shims", move, stack, length(sum))
+                                   : say("advice.fit-one-shim", move, stack);
+}
+
+/// What to ask where it is not known what sets the preload, or where the spacer stands.
+std::string askSpacer(const Advice& advice, const GearSet& gearSet) {
+    const Message asMuch = shimVerb(advice.preloadShim.thicknessChangeMm),
+                  sleeve = message("advice.sleeve-until-right");
+    if (!advice.shim.placeKnown) return say("advice.preload-place-not-known", asMuch, sleeve);
+    if (advice.shim.where == PinionShim::UnderBearingCup) return say("advice.preload-cup-ask", asMuch, sleeve);
+    if (gearSet.build.preloadSpacer == PreloadSpacer::SolidSpacer) return say("advice.preload-spacer-ask-seat", asMuch);
+    return say("advice.preload-head-ask", asMuch, sleeve);
 }
 
 /// The shims beside the spacer, and how each trial is rolled.
 std::string preloadStep(const Advice& advice, const GearSet& gearSet) {
-    const PreloadShim& preload = advice.preloadShim;
-    const std::string sleeve = "set-up bearings and the old sleeve until the pattern is right, then one new sleeve";
-    const std::string asMuch =
-        (preload.thicknessChangeMm > 0 ? "add " : "take out ") + length(preload.thicknessChangeMm);
-    const char* const forgotten = preload.thicknessChangeMm > 0 ? "tighter" : "looser";
-    std::string text = "Pinion preload: ";
-    switch (preload.effect) {
+    const double added = advice.preloadShim.thicknessChangeMm;
+    switch (advice.preloadShim.effect) {
         case PreloadEffect::None:
-            text += advice.shim.where == shimPlace(PinionShim::UnderPinionSupport)
-                        ? "its shims stay as they are, since bearings, cups and spacer move with the support."
-                        : "its shims stay as they are, since the spacer stands on the bearing.";
-            break;
+            return say(advice.shim.where == PinionShim::UnderPinionSupport ? "advice.preload-support"
+                                                                           : "advice.preload-on-bearing");
         case PreloadEffect::Follows:
-            text += asMuch + " beside the solid spacer too" +
-                    (advice.shim.where == shimPlace(PinionShim::UnderBearingCup)
-                         ? ", since the cup moves"
-                         : ", since the spacer stands on the pinion's shoulder and moves with it") +
-                    "; forgotten, it leaves the bearings that much " + forgotten + ".";
-            break;
+            if (advice.shim.where == PinionShim::UnderBearingCup)
+                return say(added > 0 ? "advice.preload-cup-tighter" : "advice.preload-cup-looser", shimVerb(added));
+            return say(added > 0 ? "advice.preload-shoulder-tighter" : "advice.preload-shoulder-looser",
+                       shimVerb(added));
         case PreloadEffect::Sleeve:
-            text += "it is set by a crush sleeve. Use " + sleeve + ".";
-            break;
+            return say("advice.preload-sleeve", message("advice.sleeve-until-right"));
         case PreloadEffect::AskSpacer:
-            if (!advice.shim.placeKnown)
-                text +=
-                    "under a removable pinion support it stays. Elsewhere: what sets it? With a solid spacer under "
-                    "whose bearing cup the shims sit, " +
-                    asMuch +
-                    " beside the spacer too; with the shims behind the head the same where the spacer "
-                    "stands on a shoulder of the pinion, nothing where it stands on the bearing. With a "
-                    "crush sleeve: " +
-                    sleeve + ".";
-            else if (advice.shim.where == shimPlace(PinionShim::UnderBearingCup))
-                text += "what sets it? With a solid spacer, " + asMuch +
-                        " beside the spacer too, since the cup moves. With a crush sleeve: " + sleeve + ".";
-            else if (gearSet.build.preloadSpacer == PreloadSpacer::SolidSpacer)
-                text +=
-                    "where does the solid spacer stand? On the bearing: its shims stay. On a shoulder of the "
-                    "pinion: " +
-                    asMuch + " beside the spacer too.";
-            else
-                text += "what sets it? With a solid spacer that stands on a shoulder of the pinion, " + asMuch +
-                        " beside the spacer too; with one that stands on the bearing, nothing. With a crush sleeve: " +
-                        sleeve + ".";
             break;
     }
-    return text + " Roll each trial with the preload set.";
+    return askSpacer(advice, gearSet);
 }
 
 std::string backlashStep(const Advice& advice, const GearSet& gearSet) {
     const Interval& limits = gearSet.limits.backlashMm;
-    std::string text = backlashStays(advice) ? "Set the backlash to " + length(advice.backlashTargetMm) + " again"
-                                             : "Set the backlash to " + length(advice.backlashTargetMm);
-    if (advice.limitsKnown && limits.low - kOnLimitMm <= advice.backlashTargetMm &&
-        advice.backlashTargetMm <= limits.high + kOnLimitMm)
-        text += ", inside the limits " + length(limits.low) + " to " + length(limits.high);
-    if (advice.backlashNowMm && !backlashStays(advice)) text += "; it is " + length(*advice.backlashNowMm) + " now";
-    text += ".";
-    return advice.limitsKnown ? text : text + " " + usualLimits(gearSet);
+    const std::string low = length(limits.low), high = length(limits.high);
+    const Message set = message(backlashStays(advice) ? "advice.set-backlash-again" : "advice.set-backlash",
+                                length(advice.backlashTargetMm));
+    const bool inside = advice.limitsKnown && limits.low - kOnLimitMm <= advice.backlashTargetMm &&
+                        advice.backlashTargetMm <= limits.high + kOnLimitMm;
+    std::string step;
+    if (advice.backlashNowMm && !backlashStays(advice)) {
+        const std::string now = length(*advice.backlashNowMm);
+        step = inside ? say("advice.backlash-inside-now", set, low, high, now) : say("advice.backlash-now", set, now);
+    } else {
+        step = inside ? say("advice.backlash-inside", set, low, high) : say("advice.backlash-plain", set);
+    }
+    return advice.limitsKnown ? step : text(twoSentences(step, usualLimits(gearSet)));
 }
 
 /// Notches of one adjuster in words.
-std::string notches(int count) {
-    return std::to_string(std::abs(count)) + (std::abs(count) == 1 ? " notch" : " notches");
+Message notches(int count) {
+    return message(std::abs(count) == 1 ? "advice.one-notch" : "advice.notches", std::abs(count));
 }
 
-/// The ring gear's move, by the sides of the gear.
+/// What is done to threaded adjusters.
+Message adjusterClause(const Advice& advice, const GearSet& gearSet) {
+    const bool toward = advice.ringGearMoveMm > 0, pitchKnown = gearSet.given.adjusterPitch;
+    if (!advice.adjusters) return message(toward ? "advice.adjusters-toward-by-dial" : "advice.adjusters-away-by-dial");
+    if (advice.adjusters->backSideNotches == 0)
+        return message(pitchKnown ? "advice.under-half-notch" : "advice.under-half-notch-assumed");
+    const Message by = notches(advice.adjusters->backSideNotches);
+    if (pitchKnown) return message(toward ? "advice.adjusters-toward" : "advice.adjusters-away", by);
+    return message(toward ? "advice.adjusters-toward-assumed" : "advice.adjusters-away-assumed", by);
+}
+
+/// How the ring gear is moved, by the sides of the gear.
+Message ringClause(const Advice& advice, const GearSet& gearSet) {
+    const bool toward = advice.ringGearMoveMm > 0;
+    const std::string by = length(advice.ringGearMoveMm);
+    if (!gearSet.given.carrier)
+        return message(toward ? "advice.either-carrier-toward" : "advice.either-carrier-away", by);
+    const CarrierSetting carrier = gearSet.build.carrier;
+    if (carrier == CarrierSetting::ThreadedAdjusters) return adjusterClause(advice, gearSet);
+    return message(toward ? "advice.side-shims-toward" : "advice.side-shims-away", by,
+                   message(carrier == CarrierSetting::CarrierShims ? "advice.carrier-shims" : "advice.outboard-shims"));
+}
+
 std::string ringStep(const Advice& advice, const GearSet& gearSet) {
     const double move = advice.ringGearMoveMm;
-    if (std::abs(move) < kNoRingMoveMm) return "The ring gear stays where it is.";
-    const bool toward = move > 0;
+    if (std::abs(move) < kNoRingMoveMm) return say("advice.ring-stays");
+    const Message step =
+        message(move > 0 ? "advice.ring-toward" : "advice.ring-away", length(move), ringClause(advice, gearSet));
     const Build& build = gearSet.build;
-    std::string text =
-        "For this the ring gear moves " + length(move) + (toward ? " toward the pinion: " : " away from the pinion: ");
-    if (!gearSet.given.carrier)
-        return text + "with threaded adjusters, loosen the one on the " + (toward ? "tooth" : "back") +
-               " side, then tighten the one on the " + (toward ? "back" : "tooth") +
-               " side by the same; with side "
-               "shims, take " +
-               length(move) + " from the " + (toward ? "tooth" : "back") + " side and put as much on the " +
-               (toward ? "back" : "tooth") + " side. Either way the preload stays, and the dial decides.";
-    if (build.carrier != CarrierSetting::ThreadedAdjusters) {
-        const std::string tooth = "the tooth side", back = "the back side of the ring gear";
-        return text + "take " + length(move) + " of " +
-               (build.carrier == CarrierSetting::CarrierShims ? "carrier shims" : "shims outside the bearing cups") +
-               " from " + (toward ? tooth : back) + " and put as much on " + (toward ? back : tooth) +
-               ", so that the preload stays. Take the sizes on hand that come nearest; the dial decides.";
-    }
-    const std::string tooth = "the adjuster on the tooth side", back = "the adjuster on the back side";
-    const std::string& first = toward ? tooth : back;
-    const std::string& second = toward ? back : tooth;
-    if (advice.adjusters && advice.adjusters->backSideNotches == 0) {
-        text += std::string("less than half a notch of the adjusters") +
-                (gearSet.given.adjusterPitch ? "" : " (the pitch of their thread is assumed)") +
-                ". Leave them where the dial reads inside the limits.";
-    } else if (advice.adjusters) {
-        const std::string amount = notches(advice.adjusters->backSideNotches);
-        text += "loosen " + first + " by " + amount + ", then tighten " + second + " by " + amount +
-                ", so that the preload stays. Trust the dial, not the notches" +
-                (gearSet.given.adjusterPitch ? "." : ": the pitch of the thread is assumed.");
-    } else {
-        text += "loosen " + first + ", then tighten " + second +
-                " by the same, so that the preload stays, until the dial shows it.";
-    }
-    if (build.pinionPosition && gearSet.offsetMm > 0)
-        text += std::string(
-                    " Seen from behind the axle, looking along the pinion toward its flange, the back side is "
-                    "at the ") +
-                (backAtLeft(gearSet) ? "left." : "right.");
-    return text;
+    if (gearSet.given.carrier && build.carrier == CarrierSetting::ThreadedAdjusters && build.pinionPosition &&
+        gearSet.offsetMm > 0)
+        return say(backAtLeft(gearSet) ? "advice.back-at-left" : "advice.back-at-right", step);
+    return text(step);
 }
 
 void addMove(const Advice& advice, const GearSet& gearSet, std::vector<std::string>& steps) {
@@ -225,170 +175,201 @@ void addMove(const Advice& advice, const GearSet& gearSet, std::vector<std::stri
     steps.push_back(ringStep(advice, gearSet));
 }
 
+/// Whether the stop leaves no move to tell.
+bool hasNoNumbers(const Advice& advice) {
+    return advice.stop && (advice.stop->kind == StopKind::Jammed || advice.stop->kind == StopKind::WearNotKnown);
+}
+
 std::string howSureWords(const Advice& advice) {
-    if (advice.stop && (advice.stop->kind == StopKind::Jammed || advice.stop->kind == StopKind::WearNotKnown))
-        return "No numbers are given.";
-    if (!somethingRead(advice)) return "No mark was read, so nothing is known of the depth.";
-    std::string text = std::string(certaintyWords(advice)) + ". ";
+    if (hasNoNumbers(advice)) return say("advice.no-numbers");
+    if (!somethingRead(advice)) return say("advice.no-mark-no-depth");
+    const std::string sure = certaintyWords(advice), asIs = chanceWords(advice.chanceAcceptableNow);
+    const Message error = depthErrorOf(advice.depthErrorMm), between = depthBetween(advice.depthErrorMm);
     if (hasMove(advice))
-        text += "Chance that the next pattern is right: " + chanceWords(advice.chanceAcceptableNext) +
-                " (left as it is: " + chanceWords(advice.chanceAcceptableNow) + "). ";
-    else
-        text += "Chance that the pattern is right as it is: " + chanceWords(advice.chanceAcceptableNow) + ". ";
-    return text + "Depth error found: " + depthErrorWords(advice.depthErrorMm) +
-           "; in nine jobs of ten it lies between " + depthIntervalWords(advice.depthErrorMm, " and ") + ".";
+        return say("advice.how-sure-of-move", sure, chanceWords(advice.chanceAcceptableNext), asIs, error, between);
+    return say("advice.how-sure-as-is", sure, asIs, error, between);
+}
+
+/// What to do once the reason of a stop is gone.
+void addAfterStop(const Advice& advice, const GearSet& gearSet, std::vector<std::string>& steps) {
+    const Interval& limits = gearSet.limits.backlashMm;
+    if (advice.stop->kind == StopKind::Jammed) {
+        steps.push_back(say(advice.limitsKnown ? "advice.once-free-limits" : "advice.once-free-usual",
+                            length(limits.low), length(limits.high)));
+    } else if (hasMove(advice)) {
+        steps.push_back(say("advice.once-put-right", moveClause(advice)));
+        if (!advice.shim.placeKnown && !shimStays(advice.shim))
+            steps.push_back(shimInEachPlace(advice.shim.depthChangeMm));
+        if (!advice.limitsKnown) steps.push_back(usualLimits(gearSet));
+    }
 }
 
 }  // namespace
 
 bool hasMove(const Advice& advice) {
-    if (advice.stop && (advice.stop->kind == StopKind::Jammed || advice.stop->kind == StopKind::WearNotKnown))
-        return false;
-    return advice.verdict != Verdict::Accept && !advice.changesNothing;
+    return !hasNoNumbers(advice) && advice.verdict != Verdict::Accept && !advice.changesNothing;
 }
 
-std::string_view certaintyWords(const Advice& advice) {
-    if (advice.stop) return "Stop";
+std::string certaintyWords(const Advice& advice) {
+    if (advice.stop) return say("advice.certainty-stop");
     switch (advice.certainty) {
         case Certainty::Sure:
-            return "Sure";
+            return say("advice.certainty-sure");
         case Certainty::Likely:
-            return "Likely";
+            return say("advice.certainty-likely");
         case Certainty::NotSure:
             break;
     }
-    return advice.verdict == Verdict::Change ? "Not sure: try this first" : "Not sure";
+    return say(advice.verdict == Verdict::Change ? "advice.certainty-try" : "advice.certainty-not-sure");
 }
 
 Certainty certaintyOf(double chance) {
     return chance >= kSureChance ? Certainty::Sure : chance >= kLikelyChance ? Certainty::Likely : Certainty::NotSure;
 }
 
-std::string_view placeWords(PinionShim place) {
-    switch (place) {
-        case PinionShim::BehindPinionHead:
-            return "behind the pinion head";
-        case PinionShim::UnderBearingCup:
-            return "under the inner bearing cup of the pinion";
-        case PinionShim::UnderPinionSupport:
-            break;
-    }
-    return "under the pinion support";
-}
-
-std::string placeWords(std::string_view where) {
-    const std::optional<PinionShim> place = shimPlaceNamed(where);
-    return place ? std::string(placeWords(*place)) : "at the pinion";
-}
+std::string placeWords(PinionShim place) { return text(wordFor(place)); }
 
 std::string shimInEachPlace(double depthChangeMm) {
-    return "Behind the pinion head or under the inner bearing cup: " + shimVerb(depthChangeMm) +
-           ". Under a removable pinion support: " + shimVerb(-depthChangeMm) + ".";
+    return say("advice.each-place", shimVerb(depthChangeMm), shimVerb(-depthChangeMm));
 }
 
 std::string directionWords(double depthChangeMm) {
     if (std::abs(depthChangeMm) < kNoMoveMm) return {};
-    return depthChangeMm > 0 ? "This moves the pinion deeper, toward the ring gear."
-                             : "This moves the pinion away from the ring gear.";
+    return say(depthChangeMm > 0 ? "advice.moves-deeper" : "advice.moves-away");
 }
 
-std::string chanceWords(double chance) {
-    if (chance < 0.01) return "under 1 %";
-    if (chance > 0.99) return "over 99 %";
-    return std::to_string(std::lround(100 * chance)) + " %";
+Message advice::shimVerb(double thicknessChangeMm) {
+    return message(thicknessChangeMm > 0 ? "advice.add" : "advice.take-out", length(thicknessChangeMm));
 }
 
-std::string depthErrorWords(const Estimate& error) {
+Message advice::depthErrorOf(const Estimate& error) {
     const double best = stepped(error.best);
-    if (best == 0) return "none found";
-    return length(best) + (best > 0 ? " too deep" : " too shallow");
+    if (best == 0) return message("advice.none-found");
+    return message(best > 0 ? "advice.too-deep" : "advice.too-shallow", length(best));
 }
 
-std::string depthIntervalWords(const Estimate& error, std::string_view join) {
+Message advice::depthBetween(const Estimate& error) {
     const double low = stepped(error.low90), high = stepped(error.high90);
-    const std::string between(join);
-    if (low >= 0) return length(low) + between + length(high) + " too deep";
-    if (high <= 0) return length(high) + between + length(low) + " too shallow";
-    return length(low) + " too shallow" + between + length(high) + " too deep";
+    if (low >= 0) return message("advice.between-deep-and-deep", length(low), length(high));
+    if (high <= 0) return message("advice.between-shallow-and-shallow", length(high), length(low));
+    return message("advice.between-shallow-and-deep", length(low), length(high));
+}
+
+std::string depthErrorWords(const Estimate& error) { return text(depthErrorOf(error)); }
+
+std::string depthIntervalWords(const Estimate& error) {
+    const double low = stepped(error.low90), high = stepped(error.high90);
+    if (low >= 0) return say("advice.from-deep-to-deep", length(low), length(high));
+    if (high <= 0) return say("advice.from-shallow-to-shallow", length(high), length(low));
+    return say("advice.from-shallow-to-deep", length(low), length(high));
 }
 
 std::string stopLead(StopKind kind) {
     switch (kind) {
         case StopKind::Jammed:
-            return "Stop: there is no backlash, the teeth are jammed. Do not force the gears round.";
+            return say("advice.stop-jammed");
         case StopKind::Runout:
-            return "Stop: the ring gear runs out. Find that first; until then no setting is right.";
+            return say("advice.stop-runout");
         case StopKind::UnevenBacklash:
-            return "Stop: the backlash is uneven round the ring gear. Find out why first; until then no setting is "
-                   "right.";
+            return say("advice.stop-uneven-backlash");
         case StopKind::TightOrLoosePlace:
-            return "Stop: the backlash is outside its limits at a place of the ring gear. Find out why first; until "
-                   "then no setting is right.";
+            return say("advice.stop-place-outside");
         case StopKind::WearNotKnown:
             break;
     }
-    return "No numbers: these gears ran together, and their marks and backlash from before they came apart are not "
-           "known.";
+    return say("advice.stop-wear-not-known");
 }
+
+namespace {
+
+std::string leadOfLeaving(Certainty certainty) {
+    switch (certainty) {
+        case Certainty::Sure:
+            return say("advice.leave-it");
+        case Certainty::Likely:
+            return say("advice.leave-it-likely");
+        case Certainty::NotSure:
+            break;
+    }
+    return say("advice.leave-it-for-now");
+}
+
+std::string leadOfMove(const Advice& advice) {
+    const Message move = moveClause(advice);
+    switch (advice.certainty) {
+        case Certainty::Sure:
+            return capital(say("advice.move-sure", move));
+        case Certainty::Likely:
+            return say("advice.move-likely", move);
+        case Certainty::NotSure:
+            break;
+    }
+    return say("advice.move-not-sure", move);
+}
+
+std::string shortStop(StopKind kind) {
+    switch (kind) {
+        case StopKind::Jammed:
+            return say("advice.short-jammed");
+        case StopKind::Runout:
+            return say("advice.short-runout");
+        case StopKind::UnevenBacklash:
+            return say("advice.short-uneven-backlash");
+        case StopKind::TightOrLoosePlace:
+            return say("advice.short-place-outside");
+        case StopKind::WearNotKnown:
+            break;
+    }
+    return say("advice.short-wear-not-known");
+}
+
+std::string shortMove(Certainty certainty, const Message& move) {
+    switch (certainty) {
+        case Certainty::Sure:
+            return capital(text(move));
+        case Certainty::Likely:
+            return capital(say("advice.short-likely", move));
+        case Certainty::NotSure:
+            break;
+    }
+    return capital(say("advice.short-not-sure", move));
+}
+
+}  // namespace
 
 std::string leadOf(const Advice& advice) {
     if (advice.stop) return stopLead(advice.stop->kind);
     switch (advice.verdict) {
         case Verdict::Accept:
-            switch (advice.certainty) {
-                case Certainty::Sure:
-                    return "Leave it. The pattern is good.";
-                case Certainty::Likely:
-                    return "Leave it. The pattern is good, most likely.";
-                case Certainty::NotSure:
-                    break;
-            }
-            return "Leave it for now. It is not sure that the pattern is good, but no change promises more.";
+            return leadOfLeaving(advice.certainty);
         case Verdict::Change:
-            return capital(howToBegin(advice.certainty) + moveClause(advice)) + ".";
+            return leadOfMove(advice);
         case Verdict::NoShimWillHelp:
-            if (advice.changesNothing)
-                return "No shim will put this right: depth and backlash are already as good as they can be set.";
-            return "No shim alone will put this right. The best setting known: " + moveClause(advice) + ".";
+            return advice.changesNothing ? say("advice.no-shim-helps")
+                                         : say("advice.no-shim-alone-helps", moveClause(advice));
         case Verdict::MeasureAgain:
             break;
     }
-    if (!hasMove(advice)) return "Measure again before you change anything.";
-    return "Measure again first. What the marks ask for so far: " + moveClause(advice) + ".";
+    return hasMove(advice) ? say("advice.measure-again-so-far", moveClause(advice)) : say("advice.measure-again");
 }
 
 std::string leadInShort(const Advice& advice) {
-    if (advice.stop) {
-        switch (advice.stop->kind) {
-            case StopKind::Jammed:
-                return "Stop: no backlash, jammed";
-            case StopKind::Runout:
-                return "Stop: find the runout first";
-            case StopKind::UnevenBacklash:
-                return "Stop: backlash uneven, find out why first";
-            case StopKind::TightOrLoosePlace:
-                return "Stop: backlash outside its limits at a place, find out why first";
-            case StopKind::WearNotKnown:
-                return "No numbers: old wear not known";
-        }
-    }
-    const std::string move = advice.changesNothing
-                                 ? "leave shims and backlash"
-                                 : shimClause(advice.shim, " ") + ", backlash " + length(advice.backlashTargetMm);
+    if (advice.stop) return shortStop(advice.stop->kind);
+    const Message move = advice.changesNothing ? message("advice.short-change-nothing")
+                                               : message("advice.short-move", shortShimClause(advice.shim),
+                                                         length(advice.backlashTargetMm));
     switch (advice.verdict) {
         case Verdict::Accept:
-            return advice.certainty == Certainty::NotSure ? "Leave it for now" : "Leave it";
+            return say(advice.certainty == Certainty::NotSure ? "advice.short-leave-it-for-now"
+                                                              : "advice.short-leave-it");
         case Verdict::NoShimWillHelp:
-            return "No shim will help; best: " + move;
+            return say("advice.short-no-shim-helps", move);
         case Verdict::MeasureAgain:
-            return hasMove(advice) ? "Measure again; so far: " + move : "Measure again";
+            return hasMove(advice) ? say("advice.short-measure-again-so-far", move) : say("advice.short-measure-again");
         case Verdict::Change:
             break;
     }
-    return capital((advice.certainty == Certainty::Sure     ? ""
-                    : advice.certainty == Certainty::Likely ? "likely: "
-                                                            : "not sure, try: ") +
-                   move);
+    return shortMove(advice.certainty, move);
 }
 
 bool runnerUpSavesWork(const Advice& advice) {
@@ -407,23 +388,12 @@ Headline headlineOf(const Advice& advice, const GearSet& gearSet) {
     for (const Message& sentence : advice.lookFirst) look.push_back(text(sentence));
     // A trial that is to be measured again says so itself.
     if (advice.readAgainFirst && !advice.stop && advice.verdict != Verdict::MeasureAgain)
-        look.emplace_back(
-            "Before anything is taken apart, wipe the teeth, paint and roll them afresh and read the same setting once "
-            "more: the marks leave something open that a second reading can tell.");
+        look.push_back(say("advice.read-again-first"));
 
-    if (!advice.stop) {
+    if (advice.stop)
+        addAfterStop(advice, gearSet, headline.steps);
+    else
         addMove(advice, gearSet, headline.steps);
-    } else if (advice.stop->kind == StopKind::Jammed) {
-        headline.steps.push_back("Once the gears turn freely by hand, set a backlash " +
-                                 std::string(advice.limitsKnown ? "inside the limits " : "that is usual, ") +
-                                 length(gearSet.limits.backlashMm.low) + " to " +
-                                 length(gearSet.limits.backlashMm.high) + ". Then paint, roll and read again.");
-    } else if (hasMove(advice)) {
-        headline.steps.push_back("What the marks ask for, once that is put right: " + moveClause(advice) + ".");
-        if (!advice.shim.placeKnown && !shimStays(advice.shim))
-            headline.steps.push_back(shimInEachPlace(advice.shim.depthChangeMm));
-        if (!advice.limitsKnown) headline.steps.push_back(usualLimits(gearSet));
-    }
     return headline;
 }
 

@@ -93,7 +93,7 @@ struct DecisionInput {
     double depthErrorMm = 0;                   ///< best estimate
     double depthSigmaMm = 0.03;                ///< its standard deviation
     std::optional<double> backlashNowMm{};     ///< as read, square to the tooth
-    double backlashSigmaMm = 0.012;
+    double backlashSigmaMm = kDialSigmaMm;
     Costs costs{};
     int effort = 1;  ///< times the situations that the search uses
     /// Scales of the noise of one more reading of this setting, by index(side); without any it is worth nothing.

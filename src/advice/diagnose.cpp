@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <numeric>
 
 #include "advice/words.h"
@@ -80,25 +79,17 @@ void addHousing(const Learned& learned, const Posterior& plain, std::vector<Diag
     if (offsetLeads) {
         const Belief belief = beliefOf(posterior, offset);
         found.push_back({DiagnosisKind::HousingOffset, std::max(offsetChance, angleChance),
-                         "The two sides do not go together as depth and backlash alone would have them; they do with "
-                         "the pinion axis " +
-                             lengthWords(belief.mean) + " +/- " + lengthWords(2 * belief.sigma) +
-                             (belief.mean > 0 ? " too far from" : " too near to") +
-                             " its place beside the ring gear axis (offset error). Check the housing bores, the "
-                             "bearing seats and the pinion support."});
+                         message(belief.mean > 0 ? "advice.offset-too-far" : "advice.offset-too-near",
+                                 lengthWords(belief.mean), lengthWords(2 * belief.sigma))});
     } else {
         const Belief belief = beliefOf(posterior, angle);
         found.push_back({DiagnosisKind::ShaftAngle, angleChance,
-                         "The two sides do not go together as depth and backlash alone would have them; they do with "
-                         "axes out of square by " +
-                             number(std::abs(degrees(belief.mean)) * 60, "%.1f") + " +/- " +
-                             number(2 * degrees(belief.sigma) * 60, "%.1f") +
-                             " minutes of arc. Check for a bent housing and for a bearing cup that is not seated."});
+                         message("advice.axes-out-of-square", formatted("%.1f", std::abs(degrees(belief.mean)) * 60),
+                                 formatted("%.1f", 2 * degrees(belief.sigma) * 60))});
     }
     if (chance > 1.25 * found.back().chance) {
         found.back().chance = chance;
-        found.back().evidence = text(found.back().evidence) +
-                                " An offset error and a shaft-angle error look nearly alike here; it may be either.";
+        found.back().evidence = message("advice.offset-or-angle", found.back().evidence);
     }
 }
 
@@ -108,16 +99,9 @@ void addFilm(const Posterior& posterior, std::vector<Diagnosis>& found) {
     const double times =
         std::exp(beliefOf(posterior, [](const Particle& p) { return std::log(p.setUp.filmMm / kFilmMm); }).mean);
     if (thick >= kWorthNaming)
-        found.push_back({DiagnosisKind::FilmThick, thick,
-                         "The marks are larger than this set's crowning lets a usual coat make: about " +
-                             number(times, "%.1f") +
-                             " times the usual film. Use a thinner, even coat; hold the ring gear back lightly, and "
-                             "roll only a few turns."});
+        found.push_back({DiagnosisKind::FilmThick, thick, message("advice.film-thick", formatted("%.1f", times))});
     else if (thin >= kWorthNaming)
-        found.push_back({DiagnosisKind::FilmThin, thin,
-                         "The marks are smaller than this set's crowning makes with a usual coat: about " +
-                             number(times, "%.1f") +
-                             " times the usual film. Use a little more compound and a steady light drag."});
+        found.push_back({DiagnosisKind::FilmThin, thin, message("advice.film-thin", formatted("%.1f", times))});
 }
 
 void addRunout(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
@@ -125,108 +109,68 @@ void addRunout(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
     const double limit = input.models.front().contact->gearSet().limits.backlashVariationMm;
     const bool wanders = wandering(seen.drive) || wandering(seen.coast);
     const auto wave = backlashWave(seen.backlashRoundMm, seen.backlashSigmaMm);
-    const std::string checks =
-        " Check the runout of the ring gear's back face and of the case flange, for dirt or a burr between them, and "
-        "the ring gear bolts.";
+    const Message checks = message("advice.check-runout-and-bolts");
     if (wave) {
         const double variation = 2 * wave->amplitudeMm, sigma = 2 * wave->amplitudeSigmaMm;
         const double chance = normalShare((variation - limit) / sigma);
         const bool clear = wave->amplitudeMm > 3 * wave->amplitudeSigmaMm;
-        if (chance >= kRunoutThatCounts && clear) {
+        if (chance >= kRunoutThatCounts && clear)
             found.push_back({DiagnosisKind::Runout, chance,
-                             "The backlash rises and falls once per turn of the ring gear by " +
-                                 lengthWords(variation) + " +/- " + lengthWords(2 * sigma) + " (limit " +
-                                 lengthWords(limit) + "): runout." +
-                                 (wanders ? " The marks wander from tooth to tooth as well." : "") +
-                                 " Set the backlash at the tightest place." + checks});
-            return;
-        }
-        if (wave->restMm > kJumpingReadings * seen.backlashSigmaMm) {
-            found.push_back({DiagnosisKind::MarksScattered, 0.8,
-                             "The backlash readings jump by " + lengthWords(wave->restMm) +
-                                 " without a wave once per turn: loose bearings, wrong preload, or a pinion that was "
-                                 "not held. Check the preload, then read again."});
-            return;
-        }
-        if (wanders)
-            found.push_back({DiagnosisKind::MarksScattered, 0.8,
-                             "The marks wander from tooth to tooth, but the backlash stays even round the ring gear "
-                             "(a wave of " +
-                                 lengthWords(variation) +
-                                 "): not runout. Check the bearing preload of pinion and case, and roll under a light, "
-                                 "steady drag."});
+                             message(wanders ? "advice.runout-wave-and-marks" : "advice.runout-wave",
+                                     lengthWords(variation), lengthWords(2 * sigma), lengthWords(limit), checks)});
+        else if (wave->restMm > kJumpingReadings * seen.backlashSigmaMm)
+            found.push_back(
+                {DiagnosisKind::MarksScattered, 0.8, message("advice.readings-jump", lengthWords(wave->restMm))});
+        else if (wanders)
+            found.push_back(
+                {DiagnosisKind::MarksScattered, 0.8, message("advice.wanders-not-runout", lengthWords(variation))});
         return;
     }
     if (!wanders) return;
-    found.push_back({DiagnosisKind::Runout, 0.6,
-                     "The marks wander from tooth to tooth, more than reading does: runout most likely. Read the "
-                     "backlash at 8 points round the ring gear: a wave once per turn means runout, an even backlash "
-                     "means loose bearings." +
-                         checks});
-    found.push_back({DiagnosisKind::MarksScattered, 0.4,
-                     "Marks that wander may also come from wrong preload or loose bearings: check the turning torque "
-                     "of the pinion and the play of the case."});
+    found.push_back({DiagnosisKind::Runout, 0.6, message("advice.wanders-runout-likely", checks)});
+    found.push_back({DiagnosisKind::MarksScattered, 0.4, message("advice.wanders-preload")});
 }
 
-/// What is odd about a backlash, after its number.
-std::string misreadWords(const EntryDoubt& doubt, const DiagnosisInput& input) {
-    const double typed = *input.history[doubt.trial].seen.backlashMm;
-    std::string text = ", does not go with its marks, or is far from what a correction was to set.";
-    if (doubt.factor > 0) text += " " + lengthWords(typed / doubt.factor) + " would.";
-    return text + " Was it typed right, in the right unit, and read after this setting with the pinion held?";
+/// What is asked about an entry that does not fit the marks.
+Message entryQuestion(const EntryDoubt& doubt, const DiagnosisInput& input) {
+    const PinionShim shim = input.models.front().contact->gearSet().build.pinionShim;
+    const std::size_t trial = doubt.trial + 1;
+    const double thickness = doubt.loggedDepthMm * depthPerThickness(shim);
+    const Message moved = message(doubt.foundDepthMm > 0 ? "advice.moved-deeper" : "advice.moved-shallower", trial,
+                                  lengthWords(doubt.foundDepthMm));
+    switch (doubt.fault) {
+        case EntryFault::None:
+            break;
+        case EntryFault::ChangeReversed:
+            return message(
+                "advice.change-reversed", trial, shimVerb(thickness), moved,
+                message(depthPerThickness(shim) > 0 ? "advice.thicker-is-deeper" : "advice.thicker-is-shallower",
+                        wordFor(shim)));
+        case EntryFault::ChangeNotMade:
+            return message("advice.change-not-made", trial, shimVerb(thickness));
+        case EntryFault::ChangeOther:
+            if (thickness == 0) return message("advice.change-not-logged", trial, moved);
+            return message("advice.change-other", trial, shimVerb(thickness), moved);
+        case EntryFault::BacklashMisread: {
+            const double typed = *input.history[doubt.trial].seen.backlashMm;
+            if (doubt.factor <= 0) return message("advice.backlash-misread", trial, lengthWords(typed));
+            return message("advice.backlash-mistyped", trial, lengthWords(typed), lengthWords(typed / doubt.factor));
+        }
+        case EntryFault::SidesSwapped:
+            return message("advice.sides-swapped", trial);
+    }
+    return {};
+}
+
+DiagnosisKind kindOf(EntryFault fault) {
+    if (fault == EntryFault::SidesSwapped) return DiagnosisKind::SidesSwapped;
+    return fault == EntryFault::BacklashMisread ? DiagnosisKind::EntryBacklash : DiagnosisKind::EntryChange;
 }
 
 void addEntries(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
-    const PinionShim shim = input.models.front().contact->gearSet().build.pinionShim;
-    for (const EntryDoubt& doubt : input.learned.doubts) {
-        const double chance = doubt.odds / (1 + doubt.odds);
-        const std::string trial = "trial " + std::to_string(doubt.trial + 1);
-        const double thickness = doubt.loggedDepthMm * depthPerThickness(shim);
-        const auto signedWords = [&](double mm) { return (mm > 0 ? "add " : "take out ") + lengthWords(mm); };
-        const std::string found1 = "the marks of " + trial + " moved as if the pinion had gone " +
-                                   lengthWords(doubt.foundDepthMm) +
-                                   (doubt.foundDepthMm > 0 ? " deeper" : " shallower");
-        const std::string place = std::string(" Thicker ") + std::string(shimPlaceInWords(shim)) + " means " +
-                                  (depthPerThickness(shim) > 0 ? "deeper." : "shallower, away from the ring gear.");
-        switch (doubt.fault) {
-            case EntryFault::None:
-                break;
-            case EntryFault::ChangeReversed:
-                found.push_back({DiagnosisKind::EntryChange, chance,
-                                 "The change before " + trial + " is logged as " + signedWords(thickness) +
-                                     " of shim, but " + found1 +
-                                     ", the other way. Was the shim change made or written the wrong way round?" +
-                                     place + " Measure the stack that is in, and correct the entry."});
-                break;
-            case EntryFault::ChangeNotMade:
-                found.push_back({DiagnosisKind::EntryChange, chance,
-                                 "The change before " + trial + " is logged as " + signedWords(thickness) +
-                                     " of shim, but the marks show no change of depth. Was it made, and are these the "
-                                     "marks taken after it?"});
-                break;
-            case EntryFault::ChangeOther:
-                found.push_back({DiagnosisKind::EntryChange, chance,
-                                 (thickness == 0 ? "No shim change is logged before " + trial + ", but "
-                                                 : "The change before " + trial + " is logged as " +
-                                                       signedWords(thickness) + " of shim, but ") +
-                                     found1 +
-                                     ". Is the entry right, were the shims measured, and are the bearing cups seated? "
-                                     "Another gear set would do the same."});
-                break;
-            case EntryFault::BacklashMisread:
-                found.push_back({DiagnosisKind::EntryBacklash, chance,
-                                 "The backlash entered for " + trial + ", " +
-                                     lengthWords(*input.history[doubt.trial].seen.backlashMm) +
-                                     misreadWords(doubt, input)});
-                break;
-            case EntryFault::SidesSwapped:
-                found.push_back({DiagnosisKind::SidesSwapped, chance,
-                                 "The marks of " + trial +
-                                     " do not go together as named, but they do with drive and coast exchanged. Check "
-                                     "which side is the convex (drive) side on the photos."});
-                break;
-        }
-    }
+    for (const EntryDoubt& doubt : input.learned.doubts)
+        if (doubt.fault != EntryFault::None)
+            found.push_back({kindOf(doubt.fault), doubt.odds / (1 + doubt.odds), entryQuestion(doubt, input)});
 }
 
 /// Whether the gear set cut the other way explains the marks far better.
@@ -234,35 +178,21 @@ void addWrongData(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
     const Learned& learned = input.learned;
     const bool explained = !learned.doubts.empty() && learned.doubts.back().trial + 1 == input.history.size();
     if (learned.asksCut) {
-        const bool hobbed = learned.otherCut->gearSet().cut == Cut::FaceHobbed;
         found.push_back({DiagnosisKind::WrongGearData, learned.chanceOtherCut,
-                         std::string("The marks, and how they moved, fit better to teeth that are ") +
-                             (hobbed ? "face-hobbed" : "face-milled") +
-                             ", not cut as the gear-set file says. Look at the tooth: the same height from toe to heel "
-                             "means hobbed, lower at the toe means milled; then correct the file."});
+                         message("advice.cut-is-other", wordFor(learned.otherCut->gearSet().cut))});
         return;
     }
     if (!input.impossible || explained) return;
-    found.push_back({DiagnosisKind::WrongGearData, 0.6,
-                     "No set-up of the gear set in the file makes marks like these. Check tooth counts, ring gear "
-                     "diameter, offset, hand and cut in the file, and that toe and heel are not exchanged."});
-    found.push_back({DiagnosisKind::MismatchedOrWorn, 0.4,
-                     "Marks that no set-up makes also come from a ring and pinion that are not a matched pair, or from "
-                     "worn or damaged teeth. Compare the set numbers on both, and look along the teeth."});
+    found.push_back({DiagnosisKind::WrongGearData, 0.6, message("advice.not-this-gear-set")});
+    found.push_back({DiagnosisKind::MismatchedOrWorn, 0.4, message("advice.not-a-pair")});
 }
 
 void addWear(const DiagnosisInput& input, double worn, std::vector<Diagnosis>& found) {
+    const bool used = input.options.usedGears;
     const bool load = worn >= (input.history.size() == 1 ? kWornThatCounts : kWornAgain);
-    if (input.options.usedGears || load) {
-        std::string text;
-        if (load)
-            text = "The marks are larger on the side that carries the load than its crowning allows: worn-in teeth. ";
-        else
-            text = "The gears are entered as used. ";
-        found.push_back({DiagnosisKind::UsedGears, input.options.usedGears ? 0.99 : worn,
-                         text + "Used gears are set to their old wear, not to the middle of the tooth: look for the "
-                                "polished area and bring the mark onto it."});
-    }
+    if (used || load)
+        found.push_back({DiagnosisKind::UsedGears, used ? 0.99 : worn,
+                         message(load ? "advice.worn-in" : "advice.entered-as-used")});
 }
 
 /// Causes that a look at the axle settles.

@@ -15,25 +15,6 @@ int grains(double mm) { return static_cast<int>(std::lround(mm / kShimGrainMm));
 
 double depthPerThickness(PinionShim where) { return where == PinionShim::UnderPinionSupport ? -1.0 : 1.0; }
 
-std::string_view shimPlace(PinionShim where) {
-    switch (where) {
-        case PinionShim::BehindPinionHead:
-            return "behind-pinion-head";
-        case PinionShim::UnderBearingCup:
-            return "under-bearing-cup";
-        case PinionShim::UnderPinionSupport:
-            break;
-    }
-    return "under-pinion-support";
-}
-
-std::optional<PinionShim> shimPlaceNamed(std::string_view name) {
-    for (const PinionShim place :
-         {PinionShim::BehindPinionHead, PinionShim::UnderBearingCup, PinionShim::UnderPinionSupport})
-        if (shimPlace(place) == name) return place;
-    return std::nullopt;
-}
-
 double stepped(double mm) { return std::round(mm / kFreeStepMm) * kFreeStepMm + 0.0; }
 
 double steppedInside(double mm, const Interval& limits) {
@@ -84,7 +65,7 @@ ShimStacks::ShimStacks(const std::vector<double>& shimsMm) {
     std::sort(sizesMm_.begin(), sizesMm_.end());
     for (const double mm : sizesMm_)
         if (!std::isfinite(mm) || mm < kThinnestShimMm || mm > kThickestShimMm)
-            throw InputError("build.shims_mm: every shim must be from 0.005 to 20 mm thick.");
+            throw InputError(say("advice.shim-range"));
     sizesMm_.erase(
         std::unique(sizesMm_.begin(), sizesMm_.end(), [](double a, double b) { return grains(a) == grains(b); }),
         sizesMm_.end());
@@ -189,7 +170,7 @@ std::optional<AdjusterMove> adjusterMove(const GearSet& gearSet, double ringGear
 
 void fitToShop(const GearSet& gearSet, Advice& advice) {
     AdviceShim& shim = advice.shim;
-    shim.where = shimPlace(gearSet.build.pinionShim);
+    shim.where = gearSet.build.pinionShim;
     shim.placeKnown = gearSet.given.pinionShim;
     shim.depthChangeMm = shim.thicknessChangeMm * depthPerThickness(gearSet.build.pinionShim) + 0.0;
     advice.limitsKnown = gearSet.given.backlashLimits;

@@ -14,12 +14,6 @@ namespace shimsight::advice {
 /// +1 where a thicker shim puts the pinion deeper, -1 where it takes it away.
 double depthPerThickness(PinionShim where);
 
-/// "behind-pinion-head", "under-bearing-cup", "under-pinion-support".
-std::string_view shimPlace(PinionShim where);
-inline std::string_view shimPlaceInWords(PinionShim where) { return placeWords(where); }
-/// The PinionShim of such a name; nullopt: none.
-std::optional<PinionShim> shimPlaceNamed(std::string_view name);
-
 /// Most shims in one stack: more creep and fret (common practice, no source).
 inline constexpr int kMostShims = 5;
 /// Thicknesses are added up in this grain, so that inch shims given to four decimals of a millimetre stay exact.

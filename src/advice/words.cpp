@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "shimsight/advice_words.h"
 #include "shimsight/core.h"
@@ -43,123 +42,102 @@ std::string size(double mm) { return lengthWords(mm); }
 /// What marks tell of, in whole thousandths of an inch: they tell no finer.
 std::string whole(double mm) { return lengthWords(stepped(mm)); }
 
-std::string percent(double share) {
-    char buffer[16];
-    std::snprintf(buffer, sizeof buffer, "%d %%", static_cast<int>(std::lround(100 * share)));
-    return buffer;
-}
-
-std::string chance(double share) { return chanceWords(share); }
-
-std::string sideWord(Side side) { return side == Side::Drive ? "drive" : "coast"; }
-
 const std::optional<Pattern>& patternOf(const TrialObservation& trial, Side side) {
     return side == Side::Drive ? trial.drive : trial.coast;
 }
 
-/// Where the mark lies, in the words of the table of its numbers, and whether its middle may lie there.
-std::string whereMark(const Pattern& p, const AcceptanceRule& rule) {
-    std::string text = "lies ";
-    switch (p.lengthPosition()) {
+Message lengthwisePlace(const Pattern& pattern) {
+    switch (pattern.lengthPosition()) {
         case LengthPosition::Toe:
-            text += "toward the toe";
-            break;
+            return message("advice.toward-toe");
         case LengthPosition::Centre:
-            text += "at the centre lengthwise";
-            break;
+            return message("advice.at-centre");
         case LengthPosition::Heel:
-            text += "toward the heel";
             break;
     }
-    switch (p.depthPosition()) {
+    return message("advice.toward-heel");
+}
+
+Message placeInHeight(const Pattern& pattern) {
+    switch (pattern.depthPosition()) {
         case DepthPosition::Face:
-            text += " and high, toward the tip (face)";
-            break;
+            return message("advice.high");
         case DepthPosition::Centre:
-            text += " and at mid-height";
-            break;
+            return message("advice.mid-height");
         case DepthPosition::Flank:
-            text += " and low, toward the root (flank)";
             break;
     }
-    const bool along = rule.toeHeel.holds(p.toeHeel), up = rule.rootTip.holds(p.rootTip);
-    text += along && up ? ", where its middle may lie"
-            : along     ? ", too far off in height"
-            : up        ? ", too far off lengthwise"
-                        : ", too far off both ways";
+    return message("advice.low");
+}
+
+/// Whether the middle of the mark may lie where it lies.
+Message placeAllowed(const Pattern& pattern, const AcceptanceRule& rule) {
+    const bool along = rule.toeHeel.holds(pattern.toeHeel), up = rule.rootTip.holds(pattern.rootTip);
+    if (along) return message(up ? "advice.may-lie-there" : "advice.off-in-height");
+    return message(up ? "advice.off-lengthwise" : "advice.off-both-ways");
+}
+
+/// Where the mark lies, in the words of the table of its numbers, and whether its middle may lie there.
+Message markSentence(Side side, const Pattern& pattern, const AcceptanceRule& rule) {
+    const Message along = lengthwisePlace(pattern), up = placeInHeight(pattern), allowed = placeAllowed(pattern, rule);
+    const std::string fromToe = percent(pattern.toeHeel), fromRoot = percent(pattern.rootTip);
     std::vector<std::string> edges;
-    if (p.runsOff.toe) edges.emplace_back("the toe");
-    if (p.runsOff.heel) edges.emplace_back("the heel");
-    if (p.runsOff.tip) edges.emplace_back("the tip");
-    if (p.runsOff.root) edges.emplace_back("the root");
-    for (std::size_t i = 0; i < edges.size(); ++i)
-        text += (i == 0 ? ", and runs off " : i + 1 == edges.size() ? " and " : ", ") + edges[i];
-    return text;
+    if (pattern.runsOff.toe) edges.push_back(say("advice.edge-toe"));
+    if (pattern.runsOff.heel) edges.push_back(say("advice.edge-heel"));
+    if (pattern.runsOff.tip) edges.push_back(say("advice.edge-tip"));
+    if (pattern.runsOff.root) edges.push_back(say("advice.edge-root"));
+    if (edges.empty()) return message("advice.mark-lies", wordFor(side), along, up, allowed, fromToe, fromRoot);
+    return message("advice.mark-lies-and-runs-off", wordFor(side), along, up, allowed, listed(edges), fromToe,
+                   fromRoot);
 }
 
 /// "0.020 in (0.51 mm) toward the root and 0.031 in (0.79 mm) toward the toe"
-std::string movementWords(const Movement& m) {
-    std::vector<std::string> parts;
+Message movementWords(const Movement& m) {
+    std::vector<Message> parts;
     if (std::abs(m.towardTipMm) >= kNoMovementMm)
-        parts.push_back(whole(m.towardTipMm) + (m.towardTipMm > 0 ? " toward the tip" : " toward the root"));
+        parts.push_back(message(m.towardTipMm > 0 ? "advice.to-tip" : "advice.to-root", whole(m.towardTipMm)));
     if (std::abs(m.towardHeelMm) >= kNoMovementMm)
-        parts.push_back(whole(m.towardHeelMm) + (m.towardHeelMm > 0 ? " toward the heel" : " toward the toe"));
-    if (parts.empty()) return "hardly at all";
-    return parts.size() == 1 ? parts[0] : parts[0] + " and " + parts[1];
+        parts.push_back(message(m.towardHeelMm > 0 ? "advice.to-heel" : "advice.to-toe", whole(m.towardHeelMm)));
+    if (parts.empty()) return message("advice.hardly-at-all");
+    return parts.size() == 1 ? parts[0] : message("advice.both-moves", parts[0], parts[1]);
 }
 
-/// Why the teeth of this set behave as they do, and what of it is assumed only.
-std::string toothWords(const ToothContact& contact) {
-    const double curvature = lengthwiseCurvature(contact);
+/// Why the teeth of this set behave as they do, what of it is assumed only, and how a deeper pinion moves the marks.
+Message behaviourSentence(const Findings& f) {
+    const ToothContact& contact = *f.model->contact;
     const GearSet& set = contact.gearSet();
-    std::string text = std::string(set.given.cut ? "This set is " : "This set is taken as ") +
-                       (set.cut == Cut::FaceHobbed ? "face-hobbed" : "face-milled");
-    if (curvature < kHobbedCurvature) {
-        text += ", its teeth strongly curved along their length";
-    } else if (curvature > kLargeCutterCurvature) {
-        text += " with a large cutter, its teeth only slightly curved along their length";
-    } else {
-        text += ", its teeth curved between what charts for hobbed and for milled sets are drawn for";
-    }
-    text += " (curvature radius " + number(curvature, "%.2f") + " of the cone distance";
-    if (!set.given.cut && !set.given.cutter) return text + "; cut and cutter are assumed, not given)";
-    if (!set.given.cut) return text + "; the cut is assumed, not given)";
-    if (!set.given.cutter) return text + "; the cutter is assumed, not given)";
-    return text + ")";
+    const double curvature = lengthwiseCurvature(contact);
+    const Message teeth = message(curvature < kHobbedCurvature        ? "advice.strongly-curved"
+                                  : curvature > kLargeCutterCurvature ? "advice.slightly-curved"
+                                                                      : "advice.curved-between",
+                                  wordFor(set.cut));
+    const char* const id = set.given.cut
+                               ? (set.given.cutter ? "advice.set-behaves" : "advice.set-behaves-cutter-assumed")
+                           : set.given.cutter ? "advice.set-behaves-cut-assumed"
+                                              : "advice.set-behaves-both-assumed";
+    return message(id, teeth, formatted("%.2f", curvature), size(kMovementStepMm), movementWords(f.movements.deeper[0]),
+                   movementWords(f.movements.deeper[1]));
 }
 
 /// What the chart for the drive mark's place along the tooth says, and whether this set agrees.
-std::optional<std::string> chartSentence(const Findings& f) {
+std::optional<Message> chartSentence(const Findings& f) {
     const auto& drive = f.trial->drive;
     if (!drive) return std::nullopt;
     const double along = drive->toeHeel - f.model->contact->gearSet().limits.acceptance.toeHeel.middle();
     if (std::abs(along) <= kOffLength) return std::nullopt;
     const bool heel = along > 0;
     const double moves = f.movements.deeper[index(Side::Drive)].towardHeelMm;
-    std::string text = std::string("Charts for hobbed sets read a drive mark at the ") +
-                       (heel ? "heel as a pinion too close" : "toe as a pinion too far") + ". ";
-    if (std::abs(moves) < kNoMovementMm) {
-        text +=
-            "In this set depth hardly moves the drive mark along the tooth, so that decides nothing here; the "
-            "height of the marks has to.";
-    } else if (moves > 0) {
-        text += "This set agrees: going deeper moves its drive mark toward the heel.";
-    } else {
-        text +=
-            "In this set it does not hold: going deeper moves its drive mark toward the toe, so a drive mark at the ";
-        text += heel ? "heel does not say too close" : "toe does not say too far";
-        const double away = f.movements.ringAway[index(Side::Drive)].towardHeelMm;
-        if (std::abs(away) >= kNoMovementMm) {
-            text += "; a ring gear moved away from the pinion carries it toward the ";
-            text += away > 0 ? "heel, one moved closer toward the toe" : "toe, one moved closer toward the heel";
-        }
-        text += ".";
-    }
-    return text;
+    if (std::abs(moves) < kNoMovementMm)
+        return message(heel ? "advice.chart-heel-undecided" : "advice.chart-toe-undecided");
+    if (moves > 0) return message(heel ? "advice.chart-heel-agrees" : "advice.chart-toe-agrees");
+    const double away = f.movements.ringAway[index(Side::Drive)].towardHeelMm;
+    if (std::abs(away) < kNoMovementMm) return message(heel ? "advice.chart-heel-fails" : "advice.chart-toe-fails");
+    if (away > 0) return message(heel ? "advice.chart-heel-fails-ring-to-heel" : "advice.chart-toe-fails-ring-to-heel");
+    return message(heel ? "advice.chart-heel-fails-ring-to-toe" : "advice.chart-toe-fails-ring-to-toe");
 }
 
 /// What decided: the pulls of height and of length, both sides.
-std::optional<std::string> decidedSentence(const Findings& f) {
+std::optional<Message> decidedSentence(const Findings& f) {
     double height = 0, along = 0, shape = 0;
     for (const Side side : kSides) {
         const Features& pull = f.pulls[index(side)];
@@ -172,65 +150,54 @@ std::optional<std::string> decidedSentence(const Findings& f) {
         return std::nullopt;
     const bool heightLeads = std::abs(height) >= std::abs(along);
     const double leads = heightLeads ? height : along, other = heightLeads ? along : height;
-    std::string text = std::string("What decided: ") +
-                       (heightLeads ? "the height of the marks (face or flank)"
-                                    : "the place of the marks along the tooth (toe or heel, both sides together)") +
-                       ", which by itself says too " + (leads > 0 ? "deep" : "shallow");
-    const std::string otherName = heightLeads ? "their place along the tooth" : "their height";
-    if (std::abs(other) < kNoPullMm) return text + "; " + otherName + " adds next to nothing.";
-    if ((other > 0) == (leads > 0)) return text + "; " + otherName + " says the same.";
-    return text + ". " + (heightLeads ? "Their place along the tooth" : "Their height") +
-           " by itself would say the opposite; both were weighed together.";
+    const Message says = message(leads > 0 ? "advice.deep" : "advice.shallow");
+    if (std::abs(other) < kNoPullMm)
+        return message(heightLeads ? "advice.decided-by-height" : "advice.decided-by-place", says);
+    if ((other > 0) == (leads > 0))
+        return message(heightLeads ? "advice.decided-by-height-both-say" : "advice.decided-by-place-both-say", says);
+    return message(heightLeads ? "advice.decided-by-height-against" : "advice.decided-by-place-against", says);
 }
 
-std::string estimateSentence(const Findings& f, const Advice& advice) {
+Message estimateSentence(const Findings& f, const Advice& advice) {
     const Estimate& e = advice.depthErrorMm;
-    std::string text = stepped(e.best) == 0
-                           ? "Best estimate: the pinion depth is right"
-                           : "Best estimate: the pinion is " + depthErrorWords(e) +
-                                 (e.best > 0 ? " (too close to the ring gear)" : " (too far from the ring gear)");
-    text += "; in nine jobs of ten the truth lies between " + depthIntervalWords(e, " and ") + ".";
+    const Message between = depthBetween(e);
+    const Message estimate =
+        stepped(e.best) == 0
+            ? message("advice.estimate-right", between)
+            : message(e.best > 0 ? "advice.estimate-too-close" : "advice.estimate-too-far", depthErrorOf(e), between);
     if (e.low90 < 0 && e.high90 > 0 && advice.verdict == Verdict::Change && advice.shim.thicknessChangeMm != 0)
-        text += " Even the direction is not certain (" + chance(f.chanceOfSign) + "): no shim change is certain here.";
-    return text;
+        return message("advice.direction-not-certain", estimate, chanceWords(f.chanceOfSign));
+    return estimate;
 }
 
 /// Why the move is as large as it is.
-std::string moveSentence(const Advice& advice) {
+Message moveSentence(const Advice& advice) {
     const double depth = advice.shim.depthChangeMm;
-    if (advice.shim.thicknessChangeMm == 0) return "Leave the shims as they are; the backlash alone is changed.";
-    std::string text = "So the pinion goes " + size(depth) + (depth > 0 ? " deeper." : " shallower.");
+    if (advice.shim.thicknessChangeMm == 0) return message("advice.backlash-alone");
+    const Message move = message(depth > 0 ? "advice.goes-deeper" : "advice.goes-shallower", size(depth));
     // Right depth and best chance may differ: the place of the marks depends on how this set was cut, too.
     const double alone = -advice.depthErrorMm.best;
-    if (std::abs(alone - depth) > kSplitMm) {
-        text +=
-            " Depth alone would ask for " +
-            (stepped(alone) == 0 ? std::string("no change") : whole(alone) + (alone > 0 ? " deeper" : " shallower")) +
-            "; of the changes that can be stacked, this one has the better chance to bring both marks right.";
-    }
-    return text;
+    if (std::abs(alone - depth) <= kSplitMm) return move;
+    if (stepped(alone) == 0) return message("advice.depth-alone-nothing", move);
+    return message(alone > 0 ? "advice.depth-alone-deeper" : "advice.depth-alone-shallower", move, whole(alone));
 }
 
 /// What the dial shows at another place than the limits are meant for.
-std::optional<std::string> dialSentence(const Findings& f, const Advice& advice) {
+std::optional<Message> dialSentence(const Findings& f, const Advice& advice) {
     if (f.trial->dial != DialReading::OuterCircumference) return std::nullopt;
     const double factor = f.model->contact->toSquareReading(DialReading::OuterCircumference);
-    return "The backlash to set, " + size(advice.backlashTargetMm) +
-           ", is told square to the tooth; along the outer edge of the ring gear, as read here, the dial then shows " +
-           whole(advice.backlashTargetMm / factor) + ".";
+    return message("advice.dial-at-edge", size(advice.backlashTargetMm), whole(advice.backlashTargetMm / factor));
 }
 
 /// The other move that saves work and is nearly as good.
-std::optional<std::string> runnerUpSentence(const Advice& advice) {
+std::optional<Message> runnerUpSentence(const Advice& advice) {
     if (!runnerUpSavesWork(advice)) return std::nullopt;
-    return "Nearly as good: leave the pinion shims alone and set the backlash to " +
-           size(advice.runnerUp->backlashTargetMm) + ", with a chance of " +
-           chance(advice.runnerUp->chanceAcceptableNext) + " in place of " + chance(advice.chanceAcceptableNext) +
-           ". The pinion then stays in, which saves work.";
+    return message("advice.nearly-as-good", size(advice.runnerUp->backlashTargetMm),
+                   chanceWords(advice.runnerUp->chanceAcceptableNext), chanceWords(advice.chanceAcceptableNext));
 }
 
 /// A cause of the housing against what a manual's row says of the same marks.
-std::optional<std::string> housingAgainstChart(const Findings& f, const Advice& advice) {
+std::optional<Message> housingAgainstChart(const Findings& f, const Advice& advice) {
     const bool housing = std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), [](const Diagnosis& one) {
         return (one.kind == DiagnosisKind::HousingOffset || one.kind == DiagnosisKind::ShaftAngle) &&
                one.chance >= kLikelyCause;
@@ -241,81 +208,71 @@ std::optional<std::string> housingAgainstChart(const Findings& f, const Advice& 
     const double middle = f.model->contact->gearSet().limits.acceptance.rootTip.middle();
     const double up = drive->rootTip - middle, upCoast = coast->rootTip - middle;
     if (std::min(std::abs(up), std::abs(upCoast)) < kOffHeight || (up > 0) != (upCoast > 0)) return std::nullopt;
-    return std::string("A chart reads two ") + (up > 0 ? "high" : "low") + " marks as a pinion too " +
-           (up > 0 ? "shallow" : "deep") +
-           ". What speaks against it here is how far the marks stand from each other along the tooth and in height: " +
-           "taking the pinion " + size(kMovementStepMm) + " deeper moves this set's drive mark " +
-           movementWords(f.movements.deeper[0]) + " and its coast mark " + movementWords(f.movements.deeper[1]) +
-           ", and no depth brings both to where they are.";
+    return message(up > 0 ? "advice.chart-against-high" : "advice.chart-against-low", size(kMovementStepMm),
+                   movementWords(f.movements.deeper[0]), movementWords(f.movements.deeper[1]));
 }
 
-/// No setting brings both sides right: what was ruled out, by what, and what to measure next.
-std::vector<std::string> noShimSentences(const Findings& f, const Advice& advice, const Limits& limits) {
-    const auto& drive = f.trial->drive;
-    const auto& coast = f.trial->coast;
-    std::string why = "No shim and no backlash brings both sides right: ";
-    if (drive && coast && isAcceptable(*drive, limits.acceptance) != isAcceptable(*coast, limits.acceptance))
-        why += isAcceptable(*drive, limits.acceptance) ? "what the coast side needs would spoil the drive side."
-                                                       : "what the drive side needs would spoil the coast side.";
-    else
-        why += "they ask for different things.";
+/// Why no setting brings both sides right.
+Message sidesSpoilEachOther(const TrialObservation& trial, const AcceptanceRule& rule) {
+    if (!trial.drive || !trial.coast) return message("advice.sides-differ");
+    const bool drive = isAcceptable(*trial.drive, rule), coast = isAcceptable(*trial.coast, rule);
+    if (drive == coast) return message("advice.sides-differ");
+    return message(drive ? "advice.coast-spoils-drive" : "advice.drive-spoils-coast");
+}
 
-    std::string out;
-    if (advice.changesNothing) {
-        out = "Ruled out: depth, whose error by the marks lies between " +
-              depthIntervalWords(advice.depthErrorMm, " and ") + " in nine jobs of ten";
-        if (advice.backlashNowMm) out += "; backlash, " + size(*advice.backlashNowMm) + " by the dial";
-        out += ". Both are as good as a shim step and the dial allow, and the marks are bad all the same.";
-    } else {
-        out = "Ruled out: depth and backlash alone. The best setting known has a chance of " +
-              chance(advice.chanceAcceptableNext) + " to bring both sides right.";
-    }
+/// What was ruled out, and by what.
+Message ruledOut(const Advice& advice) {
+    if (!advice.changesNothing) return message("advice.ruled-out-alone", chanceWords(advice.chanceAcceptableNext));
+    const Message between = depthBetween(advice.depthErrorMm);
+    if (!advice.backlashNowMm) return message("advice.ruled-out-depth", between);
+    return message("advice.ruled-out-depth-and-backlash", between, size(*advice.backlashNowMm));
+}
 
-    std::string cause;
-    if (f.offsetMm.certain())
-        cause = "The marks point to a pinion axis out of place by about " + whole(f.offsetMm.mean) +
-                (f.offsetMm.mean > 0 ? " (offset too large). " : " (offset too small). ");
+/// What the marks point to beyond shims, and what to measure next.
+Message causeAndNext(const Findings& f) {
+    Message next = message("advice.measure-housing");
     if (f.shaftAngleRad.certain())
-        cause += "The marks point to axes not square by about " +
-                 number(std::abs(degrees(f.shaftAngleRad.mean)) * 60, "%.0f") + " minutes of arc. ";
-    cause +=
-        "Next: measure the runout of the ring gear's back face, measure the housing bores and look at the bearing "
-        "seats and cups, and compare the set numbers on pinion and ring gear. New gears in the same housing mark the "
-        "same, so the housing comes first.";
-    return {why, out, cause};
+        next = twoSentences(
+            message("advice.points-to-angle", formatted("%.0f", std::abs(degrees(f.shaftAngleRad.mean)) * 60)), next);
+    if (f.offsetMm.certain())
+        next = twoSentences(
+            message(f.offsetMm.mean > 0 ? "advice.points-to-large-offset" : "advice.points-to-small-offset",
+                    whole(f.offsetMm.mean)),
+            next);
+    return next;
 }
 
-/// Why a trial does not settle it by itself.
-std::string doubtReason(const Findings& f) {
-    switch (f.doubt) {
+/// Why a trial does not settle it by itself; not for Doubt::None.
+Message doubtReason(Doubt doubt) {
+    switch (doubt) {
         case Doubt::None:
             break;
         case Doubt::NoPattern:
-            return "No usable mark on either side.";
+            return message("advice.no-mark");
         case Doubt::SidesSwapped:
-            return "These marks do not fit together as named, but they fit well with drive and coast exchanged.";
+            return message("advice.fits-exchanged");
         case Doubt::EntryOdd:
-            return "One entry of this trial does not fit its marks.";
+            return message("advice.entry-does-not-fit");
         case Doubt::NotThisSet:
-            return "No set-up of this gear set makes marks like these.";
+            return message("advice.no-set-up-fits");
         case Doubt::Wandering:
-            return "The mark wanders from tooth to tooth.";
+            return message("advice.wanders");
         case Doubt::ReadingNoise:
-            return "The marks were read too roughly to be sure of a shim.";
+            return message("advice.read-roughly");
         case Doubt::MissingBacklash:
-            return "Without the backlash the marks leave much open.";
+            return message("advice.open-without-backlash");
         case Doubt::MissingSide:
-            return "With one side only the marks leave much open.";
+            return message("advice.open-with-one-side");
         case Doubt::OneMoreReading:
-            return "As far as these marks tell, nothing is to be changed; one more reading makes sure.";
+            return message("advice.nothing-to-change-yet");
         case Doubt::NothingStacks:
-            return "Neither the present shims nor any stack from the shims on hand has a good chance.";
+            return message("advice.nothing-stacks");
     }
     return {};
 }
 
-/// What to do about it; empty where a diagnosis asks it.
-std::string doubtAction(const Findings& f, const Advice& advice) {
+/// What to do about it; nullopt where a diagnosis asks it.
+std::optional<Message> doubtAction(const Findings& f, const Advice& advice) {
     const auto asks = [&](std::initializer_list<DiagnosisKind> kinds) {
         return std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), [&](const Diagnosis& one) {
             return one.question && std::find(kinds.begin(), kinds.end(), one.kind) != kinds.end();
@@ -325,48 +282,117 @@ std::string doubtAction(const Findings& f, const Advice& advice) {
         case Doubt::None:
             break;
         case Doubt::NoPattern:
-            return "Paint 3 to 4 teeth at 3 to 4 places, hold the ring gear back a little, turn it a few times each "
-                   "way and read the marks again.";
+            return message("advice.paint-and-read");
         case Doubt::SidesSwapped:
             if (asks({DiagnosisKind::SidesSwapped})) break;
-            return "Is the side called drive the convex one? These marks fit with drive and coast exchanged. Check "
-                   "it on the gear.";
+            return message("advice.is-drive-convex");
         case Doubt::EntryOdd:
             if (asks({DiagnosisKind::EntryChange, DiagnosisKind::EntryBacklash})) break;
-            return "One entry of this trial does not fit its marks; see why below. Settle it before the axle comes "
-                   "apart again.";
+            return message("advice.settle-entry");
         case Doubt::NotThisSet:
             if (asks({DiagnosisKind::WrongGearData})) break;
-            return "Check that the gear-set file is the right one (tooth counts, ring gear diameter, offset, hand, "
-                   "cut), that drive and coast are named right, that toe and heel are not exchanged on the photo, and "
-                   "that the backlash was read in this trial.";
+            return message("advice.check-gear-set");
         case Doubt::Wandering:
-            return "The mark wanders from tooth to tooth. Check the runout of the ring gear's back face and its bolts "
-                   "before any shim is changed.";
+            return message("advice.check-runout");
         case Doubt::ReadingNoise:
-            return "The marks were read roughly. Use a thin, even coat, roll it a few turns under light drag, and take "
-                   "sharper photos square to the tooth.";
+            return message("advice.paint-thinner");
         case Doubt::MissingBacklash:
-            return "Read the backlash on a dial, square to the tooth, at 3 or 4 places, and go on with the tightest.";
+            return message("advice.read-backlash");
         case Doubt::MissingSide:
-            return std::string("Read the ") + (f.trial->drive ? "coast" : "drive") + " side too.";
+            return message("advice.read-other-side", wordFor(f.trial->drive ? Side::Coast : Side::Drive));
         case Doubt::OneMoreReading:
-            return "Wipe the teeth, paint and roll them once more, and read the same setting again: that costs "
-                   "minutes, "
-                   "and a setting left too soon comes back.";
+            return message("advice.read-once-more");
         case Doubt::NothingStacks:
-            return "Get more shim sizes, or read the marks again to be sure.";
+            return message("advice.get-shims");
     }
-    return {};
+    return std::nullopt;
+}
+
+void addIf(std::vector<Message>& sentences, const std::optional<Message>& sentence) {
+    if (sentence) sentences.push_back(*sentence);
+}
+
+void addMarks(const Findings& f, const AcceptanceRule& rule, std::vector<Message>& because) {
+    for (const Side side : kSides) {
+        const auto& pattern = patternOf(*f.trial, side);
+        because.push_back(pattern ? markSentence(side, *pattern, rule)
+                                  : message("advice.side-not-read", wordFor(side)));
+    }
+}
+
+/// Points at a backlash far outside its limits, unless a question asks after it.
+void addFarBacklash(const GearSet& set, const Advice& advice, std::vector<Message>& because) {
+    if (!advice.backlashNowMm) return;
+    const double backlash = *advice.backlashNowMm;
+    const Interval& limits = set.limits.backlashMm;
+    const bool asked = std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(), [](const Diagnosis& diagnosis) {
+        return diagnosis.kind == DiagnosisKind::EntryBacklash;
+    });
+    if (asked || (backlash >= limits.low / kFarOutside && backlash <= limits.high * kFarOutside)) return;
+    because.push_back(message(set.given.backlashLimits ? "advice.far-from-limits" : "advice.far-from-usual",
+                              size(backlash), size(limits.low), size(limits.high)));
+}
+
+/// The causes found; what is asked as a question stands with what to look at first.
+void addCauses(const Findings& f, const Advice& advice, std::vector<Message>& because) {
+    for (const Diagnosis& diagnosis : advice.diagnoses) {
+        if (diagnosis.question) continue;
+        const bool once = !diagnosis.shown && f.trials <= 1;
+        because.push_back(message(once ? "advice.chance-by-one-painting" : "advice.chance-of-this", diagnosis.evidence,
+                                  chanceWords(diagnosis.chance)));
+    }
+    addIf(because, housingAgainstChart(f, advice));
+}
+
+/// Both cuts, where neither is known.
+void addCuts(const Findings& f, const Advice& advice, std::vector<Message>& because) {
+    if (!f.cutWeighed) return;
+    const double milled = advice.chanceFaceMilled;
+    const bool forMilled = f.model->contact->gearSet().cut == Cut::FaceMilled;
+    because.push_back(message(forMilled ? "advice.cut-weighed-milled" : "advice.cut-weighed-hobbed",
+                              chanceWords(milled), chanceWords(1 - milled)));
+    if (milled <= kWorthAWord || milled >= 1 - kWorthAWord) return;
+    const auto says = [](double error) {
+        if (stepped(error) == 0) return message("advice.right-in-depth");
+        return message(error > 0 ? "advice.too-deep" : "advice.too-shallow", whole(error));
+    };
+    because.push_back(message("advice.depth-by-cut", says(f.depthIfMilledMm), says(f.depthIfHobbedMm)));
+}
+
+void addEstimate(const Findings& f, const Advice& advice, std::vector<Message>& because) {
+    if (f.trials > 1) because.push_back(message("advice.trials-together", f.trials));
+    addCuts(f, advice, because);
+    because.push_back(behaviourSentence(f));
+    addIf(because, chartSentence(f));
+    if (advice.verdict != Verdict::Accept) addIf(because, decidedSentence(f));
+    because.push_back(estimateSentence(f, advice));
+    if (!f.trial->backlashMm && f.doubt != Doubt::MissingBacklash)
+        because.push_back(message("advice.no-backlash-given"));
+}
+
+void addVerdict(const Findings& f, const Advice& advice, std::vector<Message>& because) {
+    switch (advice.verdict) {
+        case Verdict::Accept:
+            because.push_back(message("advice.leave-as-they-are", chanceWords(advice.chanceAcceptableNow)));
+            break;
+        case Verdict::Change:
+            because.push_back(moveSentence(advice));
+            addIf(because, dialSentence(f, advice));
+            addIf(because, runnerUpSentence(advice));
+            if (f.usedGears) because.push_back(message("advice.old-wear-first"));
+            if (advice.chanceAcceptableNext < kSmallChance) because.push_back(message("advice.small-chance"));
+            break;
+        case Verdict::NoShimWillHelp:
+            because.push_back(sidesSpoilEachOther(*f.trial, f.model->contact->gearSet().limits.acceptance));
+            because.push_back(ruledOut(advice));
+            because.push_back(causeAndNext(f));
+            break;
+        case Verdict::MeasureAgain:
+            break;
+    }
 }
 
 }  // namespace
-
-std::string number(double value, const char* format) {
-    char buffer[32];
-    std::snprintf(buffer, sizeof buffer, format, value);
-    return buffer;
-}
 
 std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
 
@@ -397,144 +423,44 @@ Movements movementsOf(const Model& model, const SetUp& found) {
 }
 
 std::vector<Message> lookFirstOf(const Findings& f, const Advice& advice) {
-    std::string action = doubtAction(f, advice);
-    if (action.empty()) return {};
-    return {std::move(action)};
+    std::vector<Message> look;
+    addIf(look, doubtAction(f, advice));
+    return look;
 }
 
 std::vector<Message> becauseOf(const Findings& f, const Advice& advice) {
-    std::vector<Message> text;
-    const ToothContact& contact = *f.model->contact;
-    const GearSet& set = contact.gearSet();
-    const AcceptanceRule& rule = set.limits.acceptance;
-    if (f.doubt == Doubt::NoPattern) return {doubtReason(f)};
-
-    for (const Side side : kSides) {
-        const auto& pattern = patternOf(*f.trial, side);
-        if (!pattern) {
-            text.push_back("The " + sideWord(side) +
-                           " side was not read; what it will show is worked out from the other side and is less sure.");
-            continue;
-        }
-        const std::string line = "The " + sideWord(side) + " mark " + whereMark(*pattern, rule) + " (middle at " +
-                                 percent(pattern->toeHeel) + " of the face from the toe, " + percent(pattern->rootTip) +
-                                 " of the height from the root).";
-        text.push_back(line);
-    }
-    if (const auto& backlash = advice.backlashNowMm) {
-        const Interval& limits = set.limits.backlashMm;
-        const bool asked =
-            std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(),
-                        [](const Diagnosis& diagnosis) { return diagnosis.kind == DiagnosisKind::EntryBacklash; });
-        if (!asked && (*backlash < limits.low / kFarOutside || *backlash > limits.high * kFarOutside))
-            text.push_back("The backlash read, " + size(*backlash) + ", is far from " +
-                           (set.given.backlashLimits ? "the limits" : "what is usual") + " (" + size(limits.low) +
-                           " to " + size(limits.high) +
-                           "): make sure that it is typed right and in the right unit, since the marks of one trial "
-                           "do not tell half of it or twice it.");
-    }
-    // What is asked as a question stands with what to look at first.
-    for (const Diagnosis& diagnosis : advice.diagnoses)
-        if (!diagnosis.question)
-            text.push_back(shimsight::text(diagnosis.evidence) + " (Chance of this: " + chance(diagnosis.chance) +
-                           (diagnosis.shown || f.trials > 1 ? ".)" : ", by one painting.)"));
-    if (const auto against = housingAgainstChart(f, advice)) text.push_back(*against);
+    if (f.doubt == Doubt::NoPattern) return {doubtReason(f.doubt)};
+    const GearSet& set = f.model->contact->gearSet();
+    std::vector<Message> because;
+    addMarks(f, set.limits.acceptance, because);
+    addFarBacklash(set, advice, because);
+    addCauses(f, advice, because);
     if (f.doubt == Doubt::SidesSwapped || f.doubt == Doubt::NotThisSet || f.doubt == Doubt::Wandering ||
         f.doubt == Doubt::EntryOdd) {
-        text.push_back(doubtReason(f));
-        if (f.doubt == Doubt::NotThisSet)
-            if (const auto chart = chartSentence(f)) text.push_back(*chart);
-        return text;
+        because.push_back(doubtReason(f.doubt));
+        if (f.doubt == Doubt::NotThisSet) addIf(because, chartSentence(f));
+        return because;
     }
-
-    if (f.trials > 1)
-        text.push_back(std::to_string(f.trials) +
-                       " trials of this job were put together: what the earlier ones taught about this gear set and "
-                       "housing counts here.");
-    if (f.cutWeighed) {
-        const double milled = advice.chanceFaceMilled;
-        text.push_back("How the teeth were cut is not known, so both ways were weighed: by these marks face-milled " +
-                       chance(milled) + ", face-hobbed " + chance(1 - milled) +
-                       ". To be sure, look at the tooth: the same height from toe to heel means hobbed, lower at the "
-                       "toe means milled. What follows is for " +
-                       (set.cut == Cut::FaceMilled ? "milled" : "hobbed") + " teeth.");
-        if (milled > kWorthAWord && milled < 1 - kWorthAWord) {
-            const auto says = [](double error) {
-                return stepped(error) == 0 ? std::string("right in depth")
-                                           : whole(error) + (error > 0 ? " too deep" : " too shallow");
-            };
-            text.push_back("As milled teeth the marks say the pinion is " + says(f.depthIfMilledMm) +
-                           ", as hobbed teeth " + says(f.depthIfHobbedMm) + ".");
-        }
-    }
-    text.push_back(toothWords(contact) + ": taking the pinion " + size(kMovementStepMm) +
-                   " deeper with the backlash held moves the drive mark " + movementWords(f.movements.deeper[0]) +
-                   ", the coast mark " + movementWords(f.movements.deeper[1]) + ".");
-    if (const auto chart = chartSentence(f)) text.push_back(*chart);
-    if (advice.verdict != Verdict::Accept)
-        if (const auto decided = decidedSentence(f)) text.push_back(*decided);
-    text.push_back(estimateSentence(f, advice));
-    if (!f.trial->backlashMm && f.doubt != Doubt::MissingBacklash)
-        text.push_back(
-            "No backlash was given, so the place of the ring gear is guessed from the marks; a reading would narrow "
-            "this down.");
-
-    switch (advice.verdict) {
-        case Verdict::Accept:
-            text.push_back(
-                "Leave the shims and the backlash as they are: the chance that both sides and the backlash are right "
-                "now is " +
-                chance(advice.chanceAcceptableNow) + ", and no change promises clearly more.");
-            break;
-        case Verdict::Change:
-            text.push_back(moveSentence(advice));
-            if (const auto dial = dialSentence(f, advice)) text.push_back(*dial);
-            if (const auto other = runnerUpSentence(advice)) text.push_back(*other);
-            if (f.usedGears)
-                text.emplace_back(
-                    "These gears have run together: where their old wear is seen, a mark that matches it comes before "
-                    "one in the middle of the tooth.");
-            if (advice.chanceAcceptableNext < kSmallChance)
-                text.push_back(
-                    "That is a small chance: before the axle comes apart, read the marks and the backlash once more, "
-                    "and check the housing and the bearing seats.");
-            break;
-        case Verdict::NoShimWillHelp:
-            for (std::string& sentence : noShimSentences(f, advice, set.limits)) text.push_back(std::move(sentence));
-            break;
-        case Verdict::MeasureAgain:
-            break;
-    }
-    if (f.doubt != Doubt::None) text.push_back(doubtReason(f));
-    return text;
+    addEstimate(f, advice, because);
+    addVerdict(f, advice, because);
+    if (f.doubt != Doubt::None) because.push_back(doubtReason(f.doubt));
+    return because;
 }
 
 std::vector<Message> cautionsFor(const GearSet& gearSet, const Advice& advice) {
-    std::vector<Message> text;
-    text.emplace_back(
-        "Support the axle on stands, and keep fingers out of the teeth and the bearings while anyone turns the gears.");
-    if (advice.stop && advice.stop->kind == StopKind::Jammed)
-        text.emplace_back(
-            "Do not force jammed gears round, by hand or with a bar: teeth chip and bearings are marked.");
+    std::vector<Message> cautions{message("advice.on-stands")};
+    if (advice.stop && advice.stop->kind == StopKind::Jammed) cautions.push_back(message("advice.do-not-force"));
     if (advice.verdict == Verdict::Change || advice.verdict == Verdict::NoShimWillHelp || hasMove(advice) ||
         advice.stop) {
-        text.push_back("The maker's sheet for this axle comes first for torque, preload and limits.");
-        std::string caps = gearSet.build.carrier == CarrierSetting::OutboardShims
-                               ? "Support the case with the ring gear before it comes free: it is heavy."
-                               : "Mark the bearing caps and put each back on its own side; keep one loosely fitted "
-                                 "until the case is held: it is heavy and can slide out.";
-        text.push_back(caps);
+        cautions.push_back(message("advice.makers-sheet"));
+        cautions.push_back(message(gearSet.build.carrier == CarrierSetting::OutboardShims ? "advice.support-case"
+                                                                                          : "advice.mark-caps"));
         if (advice.shim.thicknessChangeMm != 0 && gearSet.build.preloadSpacer != PreloadSpacer::SolidSpacer)
-            text.emplace_back(
-                "Where a crush sleeve sets the pinion preload: set-up bearings and the old sleeve for the trials, one "
-                "new sleeve when the pattern is right. Tighten it in small steps; a sleeve tightened too far must be "
-                "replaced.");
+            cautions.push_back(message("advice.crush-sleeve"));
     }
-    text.emplace_back("Turn the bearings several times before each reading of backlash or pattern.");
-    text.emplace_back(
-        "Wear eye protection and gloves. Use a lead-free compound and wipe it off afterwards; solvent burns and its "
-        "fumes harm: fresh air, no flame.");
-    return text;
+    cautions.push_back(message("advice.turn-bearings"));
+    cautions.push_back(message("advice.eyes-and-hands"));
+    return cautions;
 }
 
 }  // namespace shimsight::advice

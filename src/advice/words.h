@@ -9,9 +9,6 @@
 
 namespace shimsight::advice {
 
-/// `value` by a printf format for one double.
-std::string number(double value, const char* format);
-
 /// Why a trial has to be measured again; the first that holds.
 enum class Doubt {
     None,
@@ -68,6 +65,11 @@ struct Findings {
 
 /// "0.0035 in (0.09 mm)" of the magnitude.
 std::string lengthWords(double mm);
+/// "0.006 in (0.15 mm) too deep", "none found"; and the ends of the 90 % interval, joined by "and".
+Message depthErrorOf(const Estimate& error);
+Message depthBetween(const Estimate& error);
+/// "add 0.006 in (0.15 mm)", "take out ..."; a thickness of 0 is taken out, as it is nowhere told.
+Message shimVerb(double thicknessChangeMm);
 
 /// What to read or check before the move, from the doubt of this trial: see Advice::lookFirst. What a diagnosis asks as
 /// a question is not asked here again.

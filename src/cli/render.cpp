@@ -66,7 +66,7 @@ Json truthJson(const RenderResult& result, const GearSet& gearSet, const ToothCo
     const RenderRequest& r = result.request;
     Json flanks = Json::array();
     for (const FlankTruth& flank : result.flanks) {
-        flanks.push_back({{"side", flank.side == Side::Drive ? "drive" : "coast"},
+        flanks.push_back({{"side", name(flank.side)},
                           {"tooth", flank.tooth},
                           {"state", std::string(name(flank.state))},
                           {"visible_share", rounded(flank.visibleShare, 1000)},
@@ -88,7 +88,7 @@ Json truthJson(const RenderResult& result, const GearSet& gearSet, const ToothCo
                {"modification",
                 {{"drive", Json(toJson(r.modification[index(Side::Drive)]))},
                  {"coast", Json(toJson(r.modification[index(Side::Coast)]))}}},
-               {"faced_side", r.faced == Side::Drive ? "drive" : "coast"},
+               {"faced_side", name(r.faced)},
                {"marking", r.marking == PasteMarking::Wiped ? "wiped" : "transferred"},
                {"scene", std::string(name(r.scene))},
                {"size_px", {result.picture.width, result.picture.height}},

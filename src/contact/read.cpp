@@ -218,8 +218,6 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
 
 }  // namespace
 
-std::string_view name(Marking marking) { return marking == Marking::Wiped ? "wiped" : "transferred"; }
-
 Refused bareFlank() {
     return {Refusal::NoCompound, "No marking compound can be told from the steel on this flank.",
             "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};

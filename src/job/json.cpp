@@ -101,7 +101,7 @@ json toJson(const TrialEntry& entry) {
     object["why"] = entry.why;
     object["shim_change_mm"] = orNull(entry.shimChangeMm);
     object["origin"] = name(entry.origin);
-    object["side"] = entry.side ? json(sideWord(*entry.side)) : json(nullptr);
+    object["side"] = entry.side ? json(name(*entry.side)) : json(nullptr);
     object["marking"] = entry.marking ? json(name(*entry.marking)) : json(nullptr);
     object["outlines"] = entry.outlines.empty() ? json(nullptr) : json::parse(writeOutline(entry.outlines));
     object["drawn"] = {{"drive", orNull(entry.drawnDrive)}, {"coast", orNull(entry.drawnCoast)}};

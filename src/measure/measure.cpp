@@ -31,8 +31,6 @@ constexpr std::ptrdiff_t kBareBeside = 2;
 /// Flanks too small to be measured that are asked whether they are painted.
 constexpr std::size_t kAskedForPaint = 12;
 
-const char* sideName(Side side) { return side == Side::Drive ? "drive" : "coast"; }
-
 Refused sideUnknown() {
     return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.", message("measure.say-side")};
 }
@@ -48,7 +46,7 @@ bool isOfCompound(Refusal why) {
 Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted, bool bare) {
     if (photo.refusedFlanks.empty())
         return {Refusal::NoToothFound,
-                wanted ? std::string("no tooth shows its ") + sideName(*wanted) + " side well enough in this photo."
+                wanted ? "no tooth shows its " + std::string(name(*wanted)) + " side well enough in this photo."
                        : "no tooth flank in this photo is seen well enough.",
                 message(wanted ? "measure.check-side-or-closer" : "measure.closer")};
     if (bare)
@@ -373,8 +371,8 @@ Reading readingOf(const Measurement& measurement) {
         if (photo.cut) record.cutEvidence = ReadingCutEvidence{photo.cut->chanceFaceMilled, photo.cut->because};
         for (const MeasuredFlank& flank : photo.flanks)
             record.flanks.push_back({flank.side, flank.unwrapped.outline.corners, flank.reading.flankConfidence,
-                                     std::string(name(flank.reading.marking)), flank.reading.markingCertainty,
-                                     flank.used, flank.reading.pattern});
+                                     flank.reading.marking, flank.reading.markingCertainty, flank.used,
+                                     flank.reading.pattern});
         for (const RefusedFlank& flank : photo.refusedFlanks)
             record.refusedFlanks.push_back({flank.side, flank.outline.corners, flank.refused});
         reading.photos.push_back(std::move(record));

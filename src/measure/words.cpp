@@ -61,8 +61,7 @@ std::vector<Message> whatIsMissing(const Measurement& measurement, const GearSet
     for (const Side side : kSides) {
         if (side == Side::Drive ? measurement.drive.has_value() : measurement.coast.has_value()) continue;
         const bool leftOut = onlySide && *onlySide != side && found;
-        notes.push_back(message(leftOut ? "measure.side-left-out" : "measure.side-missing",
-                                side == Side::Drive ? "drive" : "coast"));
+        notes.push_back(message(leftOut ? "measure.side-left-out" : "measure.side-missing", wordFor(side)));
     }
     if (gearSet == nullptr) {
         notes.push_back(message("measure.no-gear-set"));

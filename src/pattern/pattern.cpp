@@ -140,6 +140,8 @@ std::optional<Pattern> measurePattern(const FlankMap& map) {
 
 std::optional<Pattern> measurePattern(const ContactGrid& grid) { return measurePattern(grid.contact, kGridU, kGridV); }
 
+std::string_view name(Marking marking) { return marking == Marking::Wiped ? "wiped" : "transferred"; }
+
 bool isAcceptable(const Pattern& pattern, const AcceptanceRule& rule) {
     return rule.toeHeel.holds(pattern.toeHeel) && rule.rootTip.holds(pattern.rootTip) &&
            rule.length.holds(pattern.length) && (rule.mayRunOff || !pattern.runsOff.any());

@@ -22,8 +22,6 @@ json refusedJson(const Refused& refused) {
         {"why", refusalName(refused.why)}, {"reason", text(refused.reason)}, {"what_to_do", text(refused.whatToDo)}};
 }
 
-std::string sideWord(Side side) { return side == Side::Drive ? "drive" : "coast"; }
-
 namespace {
 
 template <typename Json>

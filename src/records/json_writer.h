@@ -15,7 +15,6 @@ double tidy(double value);
 
 nlohmann::json pointJson(const PixelPoint& point);  ///< [x, y], rounded to a hundredth of a pixel
 nlohmann::json refusedJson(const Refused& refused);
-std::string sideWord(Side side);  ///< "drive", "coast"
 
 /// The text of a whole file. Broken UTF-8 (file names) is replaced.
 std::string fileText(const nlohmann::json& document);

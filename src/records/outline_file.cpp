@@ -90,7 +90,7 @@ std::string writeOutline(const std::vector<MarkedFlank>& flanks) {
     for (const MarkedFlank& flank : flanks) {
         json item;
         if (!flank.photo.empty()) item["photo"] = flank.photo;
-        if (flank.outline.side) item["side"] = sideWord(*flank.outline.side);
+        if (flank.outline.side) item["side"] = name(*flank.outline.side);
         item["corners_px"] = json::array();
         for (const PixelPoint& corner : flank.outline.corners) item["corners_px"].push_back(pointJson(corner));
         if (!flank.outline.rootEdge.empty()) item["edge_points_px"]["root"] = edgeJson(flank.outline.rootEdge);

@@ -22,11 +22,9 @@ constexpr Range kHours{0, 10'000};
 constexpr Range kNotchesMoved{-10'000, 10'000};
 constexpr Range kTrialCount{0, 1000};
 
-constexpr std::string_view kUnderSupport = "under-pinion-support";
-
 /// What a shim does to the pinion, + = deeper.
-double depthByPlace(std::string_view where, double thicknessChangeMm) {
-    return where == kUnderSupport ? -thicknessChangeMm : thicknessChangeMm;
+double depthByPlace(PinionShim place, double thicknessChangeMm) {
+    return place == PinionShim::UnderPinionSupport ? -thicknessChangeMm : thicknessChangeMm;
 }
 
 /// Words and values of an enumeration from its own name function.
@@ -56,6 +54,11 @@ const auto kCertaintyWords = wordsOf(std::array{Certainty::Sure, Certainty::Like
 const auto kPreloadWords =
     wordsOf(std::array{PreloadEffect::None, PreloadEffect::Follows, PreloadEffect::Sleeve, PreloadEffect::AskSpacer},
             static_cast<std::string_view (*)(PreloadEffect)>(&name));
+const auto kPlaceWords =
+    wordsOf(std::array{PinionShim::BehindPinionHead, PinionShim::UnderBearingCup, PinionShim::UnderPinionSupport},
+            static_cast<std::string_view (*)(PinionShim)>(&name));
+const auto kMarkingWords =
+    wordsOf(std::array{Marking::Wiped, Marking::Transferred}, static_cast<std::string_view (*)(Marking)>(&name));
 const auto kDiagnosisWords =
     wordsOf(std::array{DiagnosisKind::HousingOffset, DiagnosisKind::ShaftAngle, DiagnosisKind::Runout,
                        DiagnosisKind::MarksScattered, DiagnosisKind::MismatchedOrWorn, DiagnosisKind::UsedGears,
@@ -110,7 +113,9 @@ ReadingFlank flankOf(ObjectReader reader) {
     flank.side = *side;
     flank.outline = outlineOf(reader);
     flank.confidence = reader.requiredNumber("confidence", kShare);
-    flank.marking = requiredText(reader, "marking");
+    const std::optional<Marking> marking = reader.choice("marking", kMarkingWords);
+    if (!marking) reader.fail("marking", "is missing");
+    flank.marking = *marking;
     flank.markingCertainty = reader.number("marking_certainty", kShare).value_or(0.5);
     flank.used = reader.boolean("used").value_or(true);
     const std::optional<Pattern> pattern = readPattern(reader, "pattern");
@@ -186,7 +191,9 @@ Advice readAdvice(ObjectReader& reader) {
     advice.backlashTargetMm = reader.requiredNumber("backlash_target_mm", kAmountMm);
     advice.ringGearMoveMm = reader.requiredNumber("ring_gear_move_mm", kMoveMm);
     ObjectReader shim = reader.requiredObject("shim");
-    advice.shim.where = requiredText(shim, "where");
+    const std::optional<PinionShim> place = shim.choice("where", kPlaceWords);
+    if (!place) shim.fail("where", "is missing");
+    advice.shim.where = *place;
     advice.shim.thicknessChangeMm = shim.requiredNumber("thickness_change_mm", kMoveMm);
     // Advice of the first days leaves out what follows from the rest.
     advice.shim.placeKnown = shim.boolean("place_known").value_or(true);
@@ -218,7 +225,7 @@ Advice readAdvice(ObjectReader& reader) {
         if (!effect) preload->fail("effect", "is missing");
         advice.preloadShim = {*effect, preload->requiredNumber("thickness_change_mm", kMoveMm)};
         preload->finish();
-    } else if (advice.shim.thicknessChangeMm != 0 && advice.shim.where != kUnderSupport) {
+    } else if (advice.shim.thicknessChangeMm != 0 && advice.shim.where != PinionShim::UnderPinionSupport) {
         advice.preloadShim = {PreloadEffect::AskSpacer, advice.shim.thicknessChangeMm};
     }
     advice.chanceAcceptableNext = reader.requiredNumber("chance_acceptable_next", kShare);

@@ -74,7 +74,7 @@ json toJson(const Advice& advice) {
         {"backlash_target_mm", tidy(advice.backlashTargetMm)},
         {"ring_gear_move_mm", tidy(advice.ringGearMoveMm)},
         {"shim",
-         {{"where", advice.shim.where},
+         {{"where", name(advice.shim.where)},
           {"place_known", advice.shim.placeKnown},
           {"depth_change_mm", tidy(advice.shim.depthChangeMm)},
           {"thickness_change_mm", tidy(advice.shim.thicknessChangeMm)},
@@ -140,10 +140,10 @@ std::string writeReading(const Reading& reading) {
         json flanks = json::array();
         for (const ReadingFlank& flank : photo.flanks)
             flanks.push_back({
-                {"side", sideWord(flank.side)},
+                {"side", name(flank.side)},
                 {"outline_px", outlineJson(flank.outline)},
                 {"confidence", tidy(flank.confidence)},
-                {"marking", flank.marking},
+                {"marking", name(flank.marking)},
                 {"marking_certainty", tidy(flank.markingCertainty)},
                 {"used", flank.used},
                 {"pattern", toJson(flank.pattern)},
@@ -151,7 +151,7 @@ std::string writeReading(const Reading& reading) {
         json refusedFlanks = json::array();
         for (const ReadingRefusedFlank& flank : photo.refusedFlanks)
             refusedFlanks.push_back({
-                {"side", flank.side ? json(sideWord(*flank.side)) : json(nullptr)},
+                {"side", flank.side ? json(name(*flank.side)) : json(nullptr)},
                 {"outline_px", outlineJson(flank.outline)},
                 {"refused", refusedJson(flank.refused)},
             });

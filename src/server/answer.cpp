@@ -13,8 +13,6 @@ using nlohmann::json;
 
 /// A ring gear move under this is left to the dial: half a thousandth of an inch.
 constexpr double kNoRingMoveMm = 0.0127;
-/// Reading error of a dial, as advice takes it (TrialObservation::backlashSigmaMm).
-constexpr double kDialSigmaMm = 0.012;
 
 json interval(const Interval& value) { return {value.low, value.high}; }
 

@@ -1,6 +1,10 @@
 #include "shimsight/words.h"
 
 #include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <cstdarg>
+#include <cstdio>
 #include <stdexcept>
 #include <unordered_map>
 
@@ -71,6 +75,56 @@ std::string listed(std::span<const std::string> parts) {
         if (i > 0) out += i + 1 == parts.size() ? text(message("common.and")) : ", ";
         out += parts[i];
     }
+    return out;
+}
+
+Message twoSentences(const Message& first, const Message& second) {
+    return message("common.two-sentences", first, second);
+}
+
+std::string percent(double share) { return say("common.percent", std::lround(100 * share)); }
+
+std::string chanceWords(double chance) {
+    if (chance < 0.01) return say("common.under-one-percent");
+    if (chance > 0.99) return say("common.over-99-percent");
+    return percent(chance);
+}
+
+std::string capital(std::string text) {
+    if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+    return text;
+}
+
+std::string tied(std::string text) {
+    for (const std::string_view unit :
+         {" in ", " in,", " in.", " in-lb", " ft-lb", " Nm", " (", " mm", " %", " \xC2\xB1", "\xC2\xB1 "}) {
+        const std::size_t offset = unit.find(' ');
+        for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1)) {
+            const bool afterNumber =
+                unit.front() != ' ' || (at > 0 && (std::isdigit(static_cast<unsigned char>(text[at - 1])) != 0)) ||
+                unit == " \xC2\xB1" ||
+                (unit == " (" && at >= 2 && (text.compare(at - 2, 2, "in") == 0 || text.compare(at - 2, 2, "lb") == 0));
+            if (afterNumber) text.replace(at + offset, 1, "\xC2\xA0");
+        }
+    }
+    // Nor must "in-lb" break at its hyphen.
+    for (const std::string_view unit : {"\xC2\xA0in-lb",
+                                        "\xC2\xA0"
+                                        "ft-lb"})
+        for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1))
+            text.replace(at + 4, 1, "\xE2\x80\x91");
+    return text;
+}
+
+std::string formatted(const char* format, ...) {
+    va_list arguments, again;
+    va_start(arguments, format);
+    va_copy(again, arguments);
+    const int length = std::vsnprintf(nullptr, 0, format, arguments);
+    va_end(arguments);
+    std::string out(static_cast<std::size_t>(std::max(length, 0)), '\0');
+    std::vsnprintf(out.data(), out.size() + 1, format, again);
+    va_end(again);
     return out;
 }
 

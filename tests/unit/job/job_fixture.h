@@ -43,7 +43,7 @@ inline TrialEntry labTrial(int minute, Verdict verdict, double rootTip = 0.5) {
     Advice advice;
     advice.verdict = verdict;
     advice.backlashTargetMm = 0.2032;
-    advice.shim = {"under-pinion-support",
+    advice.shim = {PinionShim::UnderPinionSupport,
                    true,
                    verdict == Verdict::Change ? 0.127 : 0.0,
                    verdict == Verdict::Change ? -0.127 : 0.0,

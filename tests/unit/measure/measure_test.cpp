@@ -174,7 +174,7 @@ TEST_CASE("the record holds what was measured", "[measure]") {
     CHECK(reading.photos[0].file == "d.jpg");
     REQUIRE(reading.photos[0].flanks.size() == 2);
     CHECK(reading.photos[0].flanks[0].outline[0].x == photo.outlines[0].corners[0].x);
-    CHECK(reading.photos[0].flanks[0].marking == "wiped");
+    CHECK(reading.photos[0].flanks[0].marking == Marking::Wiped);
     REQUIRE(reading.photos[0].refusedFlanks.size() == 1);
     CHECK(reading.photos[0].refusedFlanks[0].refused.why == Refusal::FlankOutsidePicture);
     REQUIRE(reading.drive);

@@ -47,7 +47,7 @@ Reading fullReading() {
     advice.backlashNowMm = 0.2;
     advice.backlashTargetMm = 0.19;
     advice.ringGearMoveMm = -0.03;
-    advice.shim = {"under-bearing-cup", false, 0.1, 0.1, {0.762, 0.127}};
+    advice.shim = {PinionShim::UnderBearingCup, false, 0.1, 0.1, {0.762, 0.127}};
     advice.stop = Stop{StopKind::Runout, "it runs out."};
     advice.certainty = Certainty::Likely;
     advice.lookFirst = {"look."};

@@ -123,7 +123,7 @@ TEST_CASE("advice is written by the names of the contract", "[records]") {
     advice.backlashNowMm = 0.2;
     advice.backlashTargetMm = 0.18;
     advice.ringGearMoveMm = 0.03;
-    advice.shim = {"under-pinion-support", true, -0.1, 0.1, {0.254, 0.127}};
+    advice.shim = {PinionShim::UnderPinionSupport, true, -0.1, 0.1, {0.254, 0.127}};
     advice.adjusters = AdjusterMove{-2, 2, 2, -2};
     advice.because = {"One."};
     advice.cautions = {"Two."};
@@ -162,7 +162,7 @@ TEST_CASE("a reading tells refused photos and flanks apart from read ones", "[re
     ReadingFlank flank;
     flank.side = Side::Coast;
     flank.confidence = 0.8;
-    flank.marking = "wiped";
+    flank.marking = Marking::Wiped;
     flank.markingCertainty = 0.9;
     photo.flanks.push_back(flank);
     photo.refusedFlanks.push_back({std::nullopt, {}, {Refusal::Glare, "Too bright.", "Turn the lamp away."}});

@@ -74,7 +74,7 @@ ReadSide sideAt(double toeHeel, double rootTip) {
 Advice adviceTo(double shimMm, double backlashMm) {
     Advice advice;
     advice.verdict = Verdict::Change;
-    advice.shim = {"behind-pinion-head", true, shimMm, shimMm, {}};
+    advice.shim = {PinionShim::BehindPinionHead, true, shimMm, shimMm, {}};
     advice.changesNothing = false;
     advice.certainty = Certainty::Sure;
     advice.backlashTargetMm = backlashMm;

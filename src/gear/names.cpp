@@ -1,0 +1,37 @@
+#include <stdexcept>
+
+#include "shimsight/gear_set.h"
+
+namespace shimsight {
+
+std::string_view name(Side side) { return side == Side::Drive ? "drive" : "coast"; }
+
+std::string_view name(PinionShim place) {
+    switch (place) {
+        case PinionShim::BehindPinionHead:
+            return "behind-pinion-head";
+        case PinionShim::UnderBearingCup:
+            return "under-bearing-cup";
+        case PinionShim::UnderPinionSupport:
+            return "under-pinion-support";
+    }
+    throw std::logic_error("a place of the pinion shims without a name");
+}
+
+Message wordFor(Side side) { return message(side == Side::Drive ? "common.drive" : "common.coast"); }
+
+Message wordFor(PinionShim place) {
+    switch (place) {
+        case PinionShim::BehindPinionHead:
+            return message("common.behind-pinion-head");
+        case PinionShim::UnderBearingCup:
+            return message("common.under-bearing-cup");
+        case PinionShim::UnderPinionSupport:
+            return message("common.under-pinion-support");
+    }
+    throw std::logic_error("a place of the pinion shims without words");
+}
+
+Message wordFor(Cut cut) { return message(cut == Cut::FaceMilled ? "gear.face-milled" : "gear.face-hobbed"); }
+
+}  // namespace shimsight
