@@ -3,9 +3,13 @@
 
 Usage: check_layers.py [ROOT]
 
-Reads the shimsight_module() calls in src/*/CMakeLists.txt and every #include in include/shimsight and src. Prints one
-line for each fault (an include of a module that is not in the transitive DEPS, a cycle, an outside library where it
-does not belong, a header of no module) and exits with 1 if there was one.
+Reads the shimsight_module() calls in src/*/CMakeLists.txt and every #include in include/shimsight and src. There are
+three kinds of headers: public ones (include/shimsight/*.h), the program's own (src/*.h: for all modules, but no part of
+the public face; they may show JSON) and private ones (src/MODULE/*.h: for that module alone). A public header and one of
+the program belong to the module whose HEADERS name it, or whose name they bear (NAME.h, NAME_*.h).
+
+Prints one line for each fault (an include of a module that is not named in the DEPS itself, of another module's private
+header, a cycle, an outside library where it does not belong, a header of no module) and exits with 1 if there was one.
 """
 
 import pathlib
@@ -15,12 +19,12 @@ import sys
 # Outside libraries: the includes that reveal them, the modules that may use them in src/, and whether a public header
 # may. An include that matches nothing here is taken for the standard library or the system.
 OUTSIDE = [
-    ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "network", "flank", "teeth", "render", "draw", "measure"}, False),
-    ("JSON's forward declarations", re.compile(r"^nlohmann/json_fwd\.hpp$"), {"records", "job", "cli"}, True),
-    ("JSON", re.compile(r"^nlohmann/"), {"records", "job", "review", "lesson", "server", "cli"}, False),
+    ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "network", "flank", "teeth", "render", "draw"}, False),
+    ("JSON", re.compile(r"^nlohmann/"), {"records", "job", "review", "lesson", "training", "server", "cli"}, False),
     ("OpenSSL", re.compile(r"^openssl/"), {"job", "review"}, False),
     ("libmicrohttpd", re.compile(r"^microhttpd\.h$"), {"server"}, False),
     ("libqrencode", re.compile(r"^qrencode\.h$"), {"server"}, False),
+    ("FreeType", re.compile(r"^(ft2build\.h$|freetype/|freetype2/)"), {"draw"}, False),
     ("md4c", re.compile(r"^md4c\.h$"), {"lesson"}, False),
     ("CLI11", re.compile(r"^CLI/"), {"cli"}, False),
     ("Embree", re.compile(r"^embree\d/"), {"render"}, False),
@@ -69,7 +73,7 @@ def reachable(modules, start):
 
 
 def moduleOfHeader(modules, header):
-    """The module that owns include/shimsight/`header`, or None."""
+    """The module that owns the public or program header `header` (its file name), or None."""
     for name, lists in modules.items():
         if header in lists["HEADERS"]:
             return name
@@ -81,7 +85,7 @@ def moduleOfHeader(modules, header):
 def checkFile(modules, root, path, module, isPublic):
     faults = []
     text = path.read_text(encoding="utf-8")
-    allowed = reachable(modules, module) | {module}
+    allowed = set(modules[module]["DEPS"]) | {module}
     shown = path.relative_to(root)
     for match in INCLUDE.finditer(text):
         quote, target = match.groups()
@@ -89,8 +93,12 @@ def checkFile(modules, root, path, module, isPublic):
         if ".." in target.split("/"):
             faults.append(f"{where}: '{target}' climbs with '..'; write the path from src/ or include/")
             continue
-        if target.startswith("shimsight/"):
-            owner = moduleOfHeader(modules, target[len("shimsight/"):])
+        ofProgram = quote == '"' and "/" not in target and (root / "src" / target).exists()
+        if ofProgram and isPublic:
+            faults.append(f"{where}: a public header includes '{target}', which is the program's own")
+            continue
+        if ofProgram or target.startswith("shimsight/"):
+            owner = moduleOfHeader(modules, target.split("/")[-1])
             if owner is None:
                 faults.append(f"{where}: '{target}' belongs to no module")
             elif owner not in allowed:
@@ -100,8 +108,8 @@ def checkFile(modules, root, path, module, isPublic):
         if quote == '"' and "/" in target and first in modules:
             if isPublic:
                 faults.append(f"{where}: a public header includes the private header '{target}'")
-            elif first not in allowed:
-                faults.append(f"{where}: {module} includes '{target}' of {first}, which is not in its DEPS")
+            elif first != module:
+                faults.append(f"{where}: {module} includes '{target}', a private header of {first}")
             continue
         for library, pattern, users, inPublic in OUTSIDE:
             if not pattern.match(target):
@@ -130,6 +138,12 @@ def check(root):
             faults.append(f"{path.relative_to(root)}: belongs to no module; name it in HEADERS of one")
         else:
             faults.extend(checkFile(modules, root, path, owner, True))
+    for path in sorted(root.glob("src/*.h")):
+        owner = moduleOfHeader(modules, path.name)
+        if owner is None:
+            faults.append(f"{path.relative_to(root)}: belongs to no module")
+        else:
+            faults.extend(checkFile(modules, root, path, owner, False))
     for name in modules:
         for path in sorted(root.glob(f"src/{name}/**/*")):
             if path.suffix in {".h", ".cpp"}:

@@ -21,6 +21,8 @@ import struct
 import subprocess
 import sys
 
+import compact_json
+
 ROOT = pathlib.Path(__file__).resolve().parents[1]
 ZONE = "+01:00"
 
@@ -150,6 +152,7 @@ class Maker:
             self.run("job", words[0], folder, *words[1:], *(stamp[2:] if "--by" in words else stamp))
         for left in ("job.lock", "job.previous.json"):
             (folder / left).unlink(missing_ok=True)
+        compact_json.main([folder / "job.json"])
         return {"folder": story["folder"], "story": story["story"], "trials": truths}
 
 

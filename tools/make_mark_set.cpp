@@ -1,17 +1,12 @@
 // Rendered flanks laid flat with the truth of each place, in raw shards for tools/train. Run without arguments for its
 // usage.
-#include <atomic>
-#include <cstdio>
-#include <cstring>
-#include <filesystem>
-#include <fstream>
 #include <iostream>
-#include <map>
 
-#include "flank/laid_flank.h"
 #include "render/shot.h"
-#include "render/tracer.h"
+#include "shards.h"
+#include "shimsight/laid_flank.h"
 #include "shimsight/render.h"
+#include "training_pictures/training_pictures.h"
 
 namespace {
 
@@ -25,41 +20,33 @@ using namespace shimsight::flank;
 constexpr int kNotes = 16;
 
 struct Plan {
-    std::string folder;
-    std::uint64_t firstSeed = 1;
-    int count = 64, perShard = 16, widthPx = 640, threads = 0;
+    int widthPx = 640;
     double shop = 0;     ///< share of the pictures with paint as shops have it
     bool plain = false;  ///< validation: the renderer's own style, as in the accuracy studies
 };
 
-std::uint8_t coordByte(float value) {
-    return static_cast<std::uint8_t>(std::lround(std::clamp((value + 0.3f) / 1.6f, 0.0f, 1.0f) * 255));
+/// u and v in the shard.
+std::uint8_t placeByte(float value) { return tools::coordByte(value, 0.3f); }
+
+bool drawSetData(Random& random, GearSetData& data) {
+    data.pinionTeeth = random.integer(8, 15);
+    data.ringTeeth = random.integer(32, 47);
+    const double ratio = static_cast<double>(data.ringTeeth) / data.pinionTeeth;
+    if (ratio < 2.4 || ratio > 5.6) return false;
+    data.ringGearDiameterMm = std::exp(random.uniform(std::log(140.0), std::log(420.0)));
+    data.offsetMm = random.chance(0.25) ? 0 : random.uniform(0.05, 0.2) * data.ringGearDiameterMm;
+    data.cut = random.chance(0.5) ? Cut::FaceMilled : Cut::FaceHobbed;
+    data.hand = random.chance(0.5) ? Hand::Left : Hand::Right;
+    if (random.chance(0.5)) data.faceWidthMm = random.uniform(0.125, 0.175) * data.ringGearDiameterMm;
+    return true;
 }
 
 GearSet drawGearSet(Random& random) {
-    for (int attempt = 0; attempt < 50; ++attempt) {
-        GearSetData data;
-        data.name = "drawn";
-        data.pinionTeeth = random.integer(8, 15);
-        data.ringTeeth = random.integer(32, 47);
-        const double ratio = static_cast<double>(data.ringTeeth) / data.pinionTeeth;
-        if (ratio < 2.4 || ratio > 5.6) continue;
-        data.ringGearDiameterMm = std::exp(random.uniform(std::log(140.0), std::log(420.0)));
-        data.offsetMm = random.chance(0.25) ? 0 : random.uniform(0.05, 0.2) * data.ringGearDiameterMm;
-        data.cut = random.chance(0.5) ? Cut::FaceMilled : Cut::FaceHobbed;
-        data.hand = random.chance(0.5) ? Hand::Left : Hand::Right;
-        if (random.chance(0.5)) data.faceWidthMm = random.uniform(0.125, 0.175) * data.ringGearDiameterMm;
-        try {
-            GearSet set = completeGearSet(data);
-            const Blank blank = designBlank(set);
-            const RingFlank drive(set, blank, Side::Drive), coast(set, blank, Side::Coast);
-            for (const double u : {-0.1, 0.5, 1.1})
-                for (const double v : {0.0, 1.0}) (void)drive.at(u, v), (void)coast.at(u, v);
-            return set;
-        } catch (const InputError&) {
-        }
-    }
-    throw InputError("no gear set found");
+    return tools::drawnGearSet([&](GearSetData& data) { return drawSetData(random, data); },
+                               [](const RingFlank& drive, const RingFlank& coast) {
+                                   for (const double u : {-0.1, 0.5, 1.1})
+                                       for (const double v : {0.0, 1.0}) (void)drive.at(u, v), (void)coast.at(u, v);
+                               });
 }
 
 RenderRequest drawRequest(Random& random, const Plan& plan, const GearSet& gearSet) {
@@ -155,8 +142,8 @@ std::string recordOf(const RingFlank& ring, int tooth, const render::Scene& scen
             contact.push_back(static_cast<char>(c));
             compound.push_back(static_cast<char>(paste));
             seen.push_back(static_cast<char>(inside ? 2 : here ? 1 : 0));
-            us.push_back(static_cast<char>(coordByte(u)));
-            vs.push_back(static_cast<char>(coordByte(v)));
+            us.push_back(static_cast<char>(placeByte(u)));
+            vs.push_back(static_cast<char>(placeByte(v)));
         }
     const double share = shown / (kCellColumns * kCellRows / ((kHighU - kLowU) * (kHighV - kLowV)));
     if (share < 0.55) return {};
@@ -217,52 +204,21 @@ std::string recordsOf(const Plan& plan, std::uint64_t seed) {
     return {};
 }
 
-void makeShard(const Plan& plan, int shard) {
-    const int first = shard * plan.perShard, last = std::min(first + plan.perShard, plan.count);
-    char name[32];
-    std::snprintf(name, sizeof name, "shard-%06d.raw", shard);
-    const std::filesystem::path file = std::filesystem::path(plan.folder) / name, part = file.string() + ".part";
-    {
-        std::ofstream out(part, std::ios::binary);
-        for (int k = first; k < last; ++k) {
-            const std::string bytes = recordsOf(plan, plan.firstSeed + static_cast<std::uint64_t>(k));
-            out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
-        }
-        if (!out) throw InputError(part.string() + ": cannot be written");
-    }
-    std::filesystem::rename(part, file);
-}
-
 }  // namespace
 
 int main(int argc, char** argv) {
-    std::map<std::string, std::string> options;
-    for (int i = 2; i + 1 < argc; i += 2) options[argv[i]] = argv[i + 1];
-    if (argc < 2 || argc % 2 != 0) {
+    const shimsight::tools::Options options(argc, argv);
+    if (!options.usable()) {
         std::cerr << "usage: make_mark_set FOLDER [--seed N] [--count N] [--shard N] [--size WIDTH] [--threads N] "
                      "[--plain 1] [--shop SHARE]\n"
                      "Writes FOLDER/shard-*.raw: the flanks of COUNT rendered photos, laid flat, with the truth.\n";
         return 2;
     }
-    try {
-        const auto number = [&](const char* name, double standard) {
-            return options.count(name) ? std::stod(options[name]) : standard;
-        };
+    return shimsight::tools::writeShards(options, "make_mark_set", 16, [](const shimsight::tools::Options& given) {
         Plan plan;
-        plan.folder = argv[1];
-        plan.firstSeed = static_cast<std::uint64_t>(number("--seed", 1));
-        plan.count = static_cast<int>(number("--count", 64));
-        plan.perShard = static_cast<int>(number("--shard", 16));
-        plan.widthPx = static_cast<int>(number("--size", 640));
-        plan.threads = shimsight::render::threadCount(static_cast<int>(number("--threads", 0)));
-        plan.plain = number("--plain", 0) > 0;
-        plan.shop = number("--shop", 0);
-        std::filesystem::create_directories(plan.folder);
-        shimsight::render::parallelFor((plan.count + plan.perShard - 1) / plan.perShard, plan.threads,
-                                       [&](int shard) { makeShard(plan, shard); });
-    } catch (const std::exception& problem) {
-        std::cerr << "make_mark_set: " << problem.what() << "\n";
-        return 1;
-    }
-    return 0;
+        plan.widthPx = static_cast<int>(given.number("--size", 640));
+        plan.plain = given.number("--plain", 0) > 0;
+        plan.shop = given.number("--shop", 0);
+        return [plan](std::uint64_t seed) { return recordsOf(plan, seed); };
+    });
 }

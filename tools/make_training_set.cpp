@@ -1,18 +1,13 @@
 // Rendered photos with what each pixel shows, in raw shards for tools/train. Run without arguments for its usage.
 #include <Eigen/Geometry>
-#include <atomic>
 #include <bit>
-#include <cstdio>
-#include <cstring>
-#include <filesystem>
-#include <fstream>
 #include <iostream>
-#include <map>
-#include <mutex>
 
 #include "render/shot.h"
 #include "render/tracer.h"
+#include "shards.h"
 #include "shimsight/render.h"
+#include "training_pictures/training_pictures.h"
 
 namespace {
 
@@ -25,59 +20,52 @@ using namespace shimsight;
 constexpr int kTeeth = 64, kNotes = 16;
 
 struct Plan {
-    std::string folder;
-    std::uint64_t firstSeed = 1;
-    int count = 64, perShard = 32, widthPx = 512, heightPx = 384, threads = 0;
+    int widthPx = 512, heightPx = 384;
     double withoutGear = 0.2;
     double shop = 0;    ///< share of the pictures with paint as shops have it
     bool wide = false;  ///< validation: the hard half of the settings, plain styles
 };
 
-std::uint8_t coordByte(float value) {
-    return static_cast<std::uint8_t>(std::lround(std::clamp((value + 0.1f) / 1.2f, 0.0f, 1.0f) * 255));
-}
+/// u and v in the shard.
+std::uint8_t placeByte(float value) { return tools::coordByte(value, 0.1f); }
 
 /// `varied`: tooth forms beyond the usual ones too.
-GearSet drawGearSet(Random& random, bool varied) {
-    for (int attempt = 0; attempt < 50; ++attempt) {
-        GearSetData data;
-        data.name = "drawn";
-        const bool unusual = varied && random.chance(0.35);
-        data.pinionTeeth = unusual ? random.integer(6, 19) : random.integer(8, 15);
-        data.ringTeeth = unusual ? random.integer(25, 60) : random.integer(30, 47);
-        const double ratio = static_cast<double>(data.ringTeeth) / data.pinionTeeth;
-        if (ratio < (unusual ? 1.8 : 2.4) || ratio > (unusual ? 7.0 : 5.6)) continue;
-        data.ringGearDiameterMm = std::exp(random.uniform(std::log(120.0), std::log(450.0)));
-        data.offsetMm = random.chance(0.25) ? 0 : random.uniform(0.05, 0.2) * data.ringGearDiameterMm;
-        data.cut = random.chance(0.5) ? Cut::FaceMilled : Cut::FaceHobbed;
-        data.hand = random.chance(0.5) ? Hand::Left : Hand::Right;
-        if (random.chance(0.5)) data.faceWidthMm = random.uniform(0.125, 0.175) * data.ringGearDiameterMm;
-        if (random.chance(0.5))
-            data.pinionSpiralDeg = data.offsetMm > 0 ? random.uniform(40, 52) : random.uniform(30, 40);
-        if (random.chance(0.3)) data.pressureAngleDeg = random.uniform(18, 22.5);
-        if (unusual) {
-            if (random.chance(0.5)) data.faceWidthMm = random.uniform(0.10, 0.21) * data.ringGearDiameterMm;
-            if (random.chance(0.5)) data.pinionSpiralDeg = random.uniform(22, 52);
-            if (random.chance(0.5)) data.pressureAngleDeg = random.uniform(15, 25);
-            if (random.chance(0.5)) data.offsetMm = random.uniform(0, 0.12) * data.ringGearDiameterMm;
-        }
-        data.cutterRadiusMm.reset();
-        if (data.cut == Cut::FaceMilled && random.chance(0.5))
-            data.cutterRadiusMm = data.ringGearDiameterMm * random.uniform(0.38, 0.65);
-        try {
-            GearSet set = completeGearSet(data);
-            const Blank blank = designBlank(set);
-            const RingFlank drive(set, blank, Side::Drive), coast(set, blank, Side::Coast);
-            for (const double u : {0.0, 0.5, 1.0}) {  // surfaces that reach everywhere, with a land left at the tip
-                for (const double v : {0.0, 1.0}) (void)drive.at(u, v), (void)coast.at(u, v);
-                const double land = (drive.at(u, 1).position - coast.at(u, 1).position).norm();
-                if (land < 0.003 * set.ringGearDiameterMm) throw InputError("pointed tooth");
-            }
-            return set;
-        } catch (const InputError&) {
-        }
+bool drawSetData(Random& random, bool varied, GearSetData& data) {
+    const bool unusual = varied && random.chance(0.35);
+    data.pinionTeeth = unusual ? random.integer(6, 19) : random.integer(8, 15);
+    data.ringTeeth = unusual ? random.integer(25, 60) : random.integer(30, 47);
+    const double ratio = static_cast<double>(data.ringTeeth) / data.pinionTeeth;
+    if (ratio < (unusual ? 1.8 : 2.4) || ratio > (unusual ? 7.0 : 5.6)) return false;
+    data.ringGearDiameterMm = std::exp(random.uniform(std::log(120.0), std::log(450.0)));
+    data.offsetMm = random.chance(0.25) ? 0 : random.uniform(0.05, 0.2) * data.ringGearDiameterMm;
+    data.cut = random.chance(0.5) ? Cut::FaceMilled : Cut::FaceHobbed;
+    data.hand = random.chance(0.5) ? Hand::Left : Hand::Right;
+    if (random.chance(0.5)) data.faceWidthMm = random.uniform(0.125, 0.175) * data.ringGearDiameterMm;
+    if (random.chance(0.5)) data.pinionSpiralDeg = data.offsetMm > 0 ? random.uniform(40, 52) : random.uniform(30, 40);
+    if (random.chance(0.3)) data.pressureAngleDeg = random.uniform(18, 22.5);
+    if (unusual) {
+        if (random.chance(0.5)) data.faceWidthMm = random.uniform(0.10, 0.21) * data.ringGearDiameterMm;
+        if (random.chance(0.5)) data.pinionSpiralDeg = random.uniform(22, 52);
+        if (random.chance(0.5)) data.pressureAngleDeg = random.uniform(15, 25);
+        if (random.chance(0.5)) data.offsetMm = random.uniform(0, 0.12) * data.ringGearDiameterMm;
     }
-    throw InputError("no gear set found");
+    data.cutterRadiusMm.reset();
+    if (data.cut == Cut::FaceMilled && random.chance(0.5))
+        data.cutterRadiusMm = data.ringGearDiameterMm * random.uniform(0.38, 0.65);
+    return true;
+}
+
+/// Surfaces that reach everywhere, with a land left at the tip.
+void checkLands(const RingFlank& drive, const RingFlank& coast) {
+    for (const double u : {0.0, 0.5, 1.0}) {
+        for (const double v : {0.0, 1.0}) (void)drive.at(u, v), (void)coast.at(u, v);
+        const double land = (drive.at(u, 1).position - coast.at(u, 1).position).norm();
+        if (land < 0.003 * drive.gearSet().ringGearDiameterMm) throw InputError("pointed tooth");
+    }
+}
+
+GearSet drawGearSet(Random& random, bool varied) {
+    return tools::drawnGearSet([&](GearSetData& data) { return drawSetData(random, varied, data); }, checkLands);
 }
 
 RenderRequest drawRequest(Random& random, const Plan& plan, const GearSet& gearSet, std::uint64_t seed) {
@@ -208,8 +196,8 @@ std::string record(const Plan& plan, std::uint64_t seed) {
                 for (std::size_t k = 0; k < labels.kind.size(); ++k)
                     bytes.push_back(static_cast<char>(static_cast<int>(labels.kind[k]) + (labels.painted[k] ? 16 : 0) +
                                                       (labels.ground[k] ? 32 : 0)));
-                for (const float u : labels.u) bytes.push_back(static_cast<char>(coordByte(u)));
-                for (const float v : labels.v) bytes.push_back(static_cast<char>(coordByte(v)));
+                for (const float u : labels.u) bytes.push_back(static_cast<char>(placeByte(u)));
+                for (const float v : labels.v) bytes.push_back(static_cast<char>(placeByte(v)));
                 for (const std::int16_t tooth : labels.tooth)
                     bytes.push_back(static_cast<char>(tooth < 0 ? 255 : tooth));
                 for (std::size_t k = 0; k < labels.centres.size() && k < kTeeth; ++k) {
@@ -238,55 +226,24 @@ std::string record(const Plan& plan, std::uint64_t seed) {
     return bytes;
 }
 
-void makeShard(const Plan& plan, int shard) {
-    const int first = shard * plan.perShard, last = std::min(first + plan.perShard, plan.count);
-    char name[32];
-    std::snprintf(name, sizeof name, "shard-%06d.raw", shard);
-    const std::filesystem::path file = std::filesystem::path(plan.folder) / name, part = file.string() + ".part";
-    {
-        std::ofstream out(part, std::ios::binary);
-        for (int k = first; k < last; ++k) {
-            const std::string bytes = record(plan, plan.firstSeed + static_cast<std::uint64_t>(k));
-            out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
-        }
-        if (!out) throw InputError(part.string() + ": cannot be written");
-    }
-    std::filesystem::rename(part, file);
-}
-
 }  // namespace
 
 int main(int argc, char** argv) {
-    std::map<std::string, std::string> options;
-    for (int i = 2; i + 1 < argc; i += 2) options[argv[i]] = argv[i + 1];
-    if (argc < 2 || argc % 2 != 0) {
+    const shimsight::tools::Options options(argc, argv);
+    if (!options.usable()) {
         std::cerr << "usage: make_training_set FOLDER [--seed N] [--count N] [--shard N] [--size WIDTH] [--threads N] "
                      "[--without-gear SHARE] [--shop SHARE] [--wide 1]\n"
                      "Writes FOLDER/shard-*.raw, pictures of WIDTH x 3/4 WIDTH pixels with labels; one shard at a time "
                      "on each thread.\n";
         return 2;
     }
-    try {
-        const auto number = [&](const char* name, double standard) {
-            return options.count(name) ? std::stod(options[name]) : standard;
-        };
+    return shimsight::tools::writeShards(options, "make_training_set", 32, [](const shimsight::tools::Options& given) {
         Plan plan;
-        plan.folder = argv[1];
-        plan.firstSeed = static_cast<std::uint64_t>(number("--seed", 1));
-        plan.count = static_cast<int>(number("--count", 64));
-        plan.perShard = static_cast<int>(number("--shard", 32));
-        plan.widthPx = static_cast<int>(number("--size", 512));
+        plan.widthPx = static_cast<int>(given.number("--size", 512));
         plan.heightPx = plan.widthPx * 3 / 4;
-        plan.threads = shimsight::render::threadCount(static_cast<int>(number("--threads", 0)));
-        plan.wide = number("--wide", 0) > 0;
-        plan.shop = number("--shop", 0);
-        plan.withoutGear = number("--without-gear", plan.wide ? 0.15 : 0.2);
-        std::filesystem::create_directories(plan.folder);
-        shimsight::render::parallelFor((plan.count + plan.perShard - 1) / plan.perShard, plan.threads,
-                                       [&](int shard) { makeShard(plan, shard); });
-    } catch (const std::exception& problem) {
-        std::cerr << "make_training_set: " << problem.what() << "\n";
-        return 1;
-    }
-    return 0;
+        plan.wide = given.number("--wide", 0) > 0;
+        plan.shop = given.number("--shop", 0);
+        plan.withoutGear = given.number("--without-gear", plan.wide ? 0.15 : 0.2);
+        return [plan](std::uint64_t seed) { return record(plan, seed); };
+    });
 }

@@ -7,6 +7,7 @@
 /// rolling or printed on. What one photo's flanks share (one pot, one way of marking) is decided for all of them.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <span>
 #include <string>
@@ -28,6 +29,8 @@ struct ContactReading {
     double markingCertainty = 0;  ///< 0.5 = could be either
     Pattern pattern;              ///< with the standard errors of this one flank
     double flankConfidence = 0;   ///< 0..1
+    std::array<float, 3>
+        compound{};  ///< mean colour of the marking compound, R, G, B, 0..255; black: hardly any is seen
 };
 
 /// One answer for each flank of the photo, in the order given; `marking` where the user says how contact shows.
@@ -41,12 +44,14 @@ Refused bareFlank();
 
 /// One side's pattern from all its teeth (same side): weights by confidence, drops outliers, gives the spread between
 /// teeth and standard errors that hold (tooth-to-tooth spread and the reading's own error). Never called with none.
+/// `tooth`: for each reading the tooth that it is of, so that one seen in several photos counts once: its readings
+/// share the weight of the surest. Empty: each is of a tooth of its own.
 struct Consensus {
     FlankMap map;
     Pattern pattern;
     std::vector<bool> used;
     std::vector<Message> whyNot;  ///< for each tooth left out, why; empty for those used
 };
-Consensus consensusOverTeeth(const std::vector<ContactReading>& readings);
+Consensus consensusOverTeeth(const std::vector<ContactReading>& readings, const std::vector<int>& tooth = {});
 
 }  // namespace shimsight

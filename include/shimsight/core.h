@@ -98,6 +98,13 @@ private:
     std::variant<T, Refused> state_;
 };
 
+/// The mix of SplitMix64 (Steele, Lea, Flood 2014): bits that look random from bits that do not.
+inline constexpr std::uint64_t splitMix(std::uint64_t bits) {
+    bits = (bits ^ bits >> 30) * 0xBF58476D1CE4E5B9ULL;
+    bits = (bits ^ bits >> 27) * 0x94D049BB133111EBULL;
+    return bits ^ bits >> 31;
+}
+
 /// Repeatable random numbers: the same seed gives the same sequence on every machine and compiler.
 class Random {
 public:

@@ -14,9 +14,6 @@
 
 namespace shimsight {
 
-/// Text for HTML and XML, in elements and in quoted attributes. Broken UTF-8 and control characters become U+FFFD.
-std::string escapedHtml(std::string_view text);
-
 struct SvgSketch {
     std::string title;                       ///< read out instead of the picture: "Drive side of trial 2, as measured"
     const FlankMap* map = nullptr;           ///< the mark as measured; null: none

@@ -17,6 +17,7 @@
 
 #include <array>
 #include <cstdint>
+#include <ctime>
 #include <filesystem>
 #include <functional>
 #include <optional>
@@ -305,6 +306,9 @@ std::string formatBoltTorque(double nm);
 double parseBoltTorqueNm(std::string_view text, std::string_view what);
 /// Throws InputError beginning with `what` unless `time` is a date and time with its zone, "2026-03-02T14:05:00+01:00".
 void checkTime(std::string_view time, std::string_view what);
+/// Seconds since 1970 as a time with the zone of this computer, "2026-03-02T14:05:00+01:00".
+std::string timeText(std::time_t seconds);
+std::string timeNow();
 /// Seconds since 1970 of such a time.
 std::int64_t secondsOf(std::string_view time);
 

@@ -20,9 +20,9 @@ namespace shimsight {
 /// of this name.
 std::optional<std::string_view> lessonScript(std::string_view name);
 
-/// A lesson as one <article>. Each rendered photo is an empty <figure class="photo" data-photo="0"> with its caption.
-/// Each figure to try is a hidden <figure class="try"> with its caption, which lessonFigures.start of figures.js brings
-/// to life with lessonFigureData(). Throws InputError when there is no such lesson.
+/// A lesson as one `<article>`. Each rendered photo is an empty `<figure class="photo" data-photo="0">` with its
+/// caption. Each figure to try is a hidden `<figure class="try">` with its caption, which lessonFigures.start of
+/// figures.js brings to life with lessonFigureData(). Throws InputError when there is no such lesson.
 std::string lessonArticle(std::string_view lesson);
 
 /// Photo `number` of a lesson, rendered: a JPEG. Takes seconds to half a minute. Throws InputError when there is none.

@@ -27,6 +27,7 @@ struct MeasuredFlank {
     bool used = true;           ///< false: left out of the consensus as an outlier
     Message whyNotUsed;         ///< one plain sentence when not used
     double paintedLogOdds = 0;  ///< that somebody painted this tooth, at first sight; of found flanks
+    std::optional<int> tooth;   ///< as FoundFlank::tooth
 };
 
 /// One flank, marked or found, that gave nothing.
@@ -35,6 +36,7 @@ struct RefusedFlank {
     FlankOutline outline;
     Refused refused;
     double paintedLogOdds = 0;  ///< as of a MeasuredFlank
+    std::optional<int> tooth;   ///< as of a MeasuredFlank
 };
 
 struct MeasuredPhoto {
@@ -45,6 +47,7 @@ struct MeasuredPhoto {
     bool found = false;              ///< the flanks were found, not marked
     std::optional<CutEvidence> cut;  ///< what found flanks say of the tooth form
     std::optional<SetFit> setFit;    ///< how found flanks fit the gear set
+    std::optional<Hand> hand;        ///< of the ring gear, where found flanks tell it surely
 };
 
 struct TrialPhoto {
@@ -75,7 +78,8 @@ Outcome<Photo> openTrialPhoto(const std::string& file);
 std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                                          const MeasureOptions& options = {});
 
-/// What photos that were measured by themselves say together: the teeth of each side over all of them.
+/// What photos that were measured by themselves say together: the teeth of each side over all of them, one seen in
+/// several photos counted once.
 Measurement weighPhotos(std::vector<MeasuredPhoto> photos, const GearSetData* gearSet);
 
 /// Both in one: measurePhotos, then weighPhotos. `gearSet` null: nothing is known of it. A photo without usable flanks

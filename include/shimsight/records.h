@@ -7,7 +7,6 @@
 
 #include <cstdint>
 #include <filesystem>
-#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -146,10 +145,5 @@ struct Prediction {
     std::vector<Message> assumed;
 };
 std::string writePrediction(const Prediction& prediction);
-
-/// Parts of the records, for those who write JSON of their own around them.
-nlohmann::json toJson(const Pattern& pattern);            ///< PATTERN
-nlohmann::json toJson(const Advice& advice);              ///< ADVICE, without a schema
-nlohmann::json toJson(const Modification& modification);  ///< as in a gear-set file
 
 }  // namespace shimsight

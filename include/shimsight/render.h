@@ -76,25 +76,4 @@ struct RenderResult {
 /// used.
 RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& request);
 
-/// What a pixel shows. Tooth ends and all else are background.
-enum class PixelClass : std::uint8_t { Background, Convex, Concave, TopLand, Root };
-
-/// What every pixel of a photo shows, row-major, for training and scoring. Convex is the drive side.
-struct LabelPicture {
-    int width = 0, height = 0;
-    std::vector<PixelClass> kind;
-    std::vector<std::int16_t> tooth;  ///< index of the tooth; the root belongs to the tooth before it; -1: no tooth
-    std::vector<bool> painted;        ///< on flanks: somebody painted this tooth, whatever is left of it here
-    std::vector<bool> ground;         ///< bench, cloth, and the room behind: nothing of the gear or what holds it
-    std::vector<float> u, v;          ///< on flanks: 0 toe .. 1 heel, 0 root .. 1 tip, a little below 0 at the fillet
-    std::vector<std::array<std::optional<PixelPoint>, 2>> centres;  ///< by tooth and index(side): where (0.5, 0.5) lies
-};
-
-/// The labels of the photo that renderPhoto gives for the same request (sharp: without blur, shake and noise).
-LabelPicture renderLabels(const ToothContact& contact, const RenderRequest& request);
-
-/// A photo of a bench, floor or wall with other things than a ring gear: spur gears, discs, bolts, blades, boxes,
-/// cloth. Of the request only size, samples, variety, seed and threads are used. Same request, same bytes.
-Picture renderWithoutGear(const RenderRequest& request);
-
 }  // namespace shimsight

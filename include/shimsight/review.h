@@ -8,7 +8,11 @@
 /// GROUPING WITHOUT A RECORD. Photos of one folder with a camera time are sorted by it, and a gap of more than
 /// kTrialGapMinutes begins a new trial: nobody changes a shim and rolls a new pattern faster. Inside such a run, and
 /// for photos without a time in the order of their names, a new trial begins when a side comes again after the other
-/// side (drive, coast | drive, coast). Gears and shims are taken for unknown from trial to trial.
+/// side (drive, coast | drive, coast), and where a photo clearly shows another gear or another marking compound than
+/// those before it, which is told. Gears and shims are taken for unknown from trial to trial.
+///
+/// MANY PHOTOS OF A TRIAL. Each is read once. What it says by itself is kept with it, and the teeth of each side are
+/// weighed over all photos (weighPhotos): a tooth that several of them show counts once.
 ///
 /// RESULTS ARE KEPT in a cache folder, one small file for each photo, named by the content of the photo, the gear set,
 /// what the record says of the photo, and the version of everything that reads. So a review that was interrupted goes
@@ -67,7 +71,9 @@ struct ReadPhoto {
 struct ReadPhotos {
     std::vector<ReadPhoto> photos;
     std::array<std::optional<ReadSide>, 2> sides;  ///< over all teeth, by index(side)
-    int fromCache = 0;                             ///< photos that were not read anew
+    /// For each photo what it says by itself, without what only a reader needs; empty once a job is put together.
+    std::vector<MeasuredPhoto> measured;
+    int fromCache = 0;  ///< photos that were not read anew
     bool anythingRead() const { return sides[0] || sides[1]; }
 };
 
@@ -80,10 +86,10 @@ struct ReadRequest {
     std::vector<std::vector<FlankOutline>> outlines;  ///< for each file, marked by hand; empty: all are found
 };
 
-/// Reads the photos of one trial, photo by photo; where two photos show flanks of the same side, the teeth of both are
-/// weighed together, which reads them once more. A file that cannot be read or decoded is a refusal of that photo.
-/// `cache` empty: nothing is kept; a cache that cannot be written is no reason to stop. Throws InputError when the gear
-/// set's data give no gear set. Safe to call from several threads at once.
+/// Reads the photos of one trial, each once, and weighs the teeth of each side over all of them. A file that cannot be
+/// read or decoded is a refusal of that photo. `cache` empty: nothing is kept; a cache that cannot be written is no
+/// reason to stop. Throws InputError when the gear set's data give no gear set. Safe to call from several threads at
+/// once.
 ReadPhotos readPhotos(const ReadRequest& request, const std::filesystem::path& cache);
 
 /// Where results are kept unless somebody says otherwise: shimsight/review under $XDG_CACHE_HOME or $HOME/.cache; empty
@@ -139,6 +145,7 @@ enum class FindingKind {
     Cause,          ///< a cause beside depth and backlash
     SideMissing,
     NotRead,
+    Apart,  ///< photos of a folder that belong to different trials
     AgainstAdvice
 };
 std::string_view name(FindingKind kind);  ///< "other-side", "wrong-gear-set", ...

@@ -15,8 +15,8 @@
 /// readings at a time, and the queue before them are bounded (pictures: DecodeLimits); who does not fit is told in a
 /// sentence and when to come again. What strangers can do is tried in tests/attack.
 ///
-/// Everything is done by the functions of job.h, measure.h and lesson.h that the command line uses. The interface is
-/// described in src/server/openapi.json.
+/// Everything is done by the functions of job.h, measure.h, lesson.h and training.h that the command line uses. The
+/// interface is described in src/server/openapi.json.
 #pragma once
 
 #include <cstdint>
@@ -28,15 +28,9 @@
 #include <vector>
 
 #include "shimsight/core.h"
+#include "shimsight/training.h"
 
 namespace shimsight {
-
-/// A drill that each learner takes once. The seed draws its questions and is told to nobody; marks are told at the end,
-/// what was right only when a server runs without it.
-struct ExamOptions {
-    std::uint64_t seed = 0;
-    int level = 2, questions = 10;
-};
 
 struct ServerOptions {
     std::filesystem::path jobs;                   ///< folder of the job folders; made when missing

@@ -36,6 +36,7 @@ struct FoundFlank {
     double cornerSigma = 0.1;        ///< expected error of a corner, one sigma, share of the flank's length
     double paintedLogOdds = 0;       ///< that somebody painted this tooth, at first sight
     bool whole = true;               ///< both ends lie inside the picture
+    std::optional<int> tooth;  ///< its place on the ring gear, counted from any tooth of this photo, by the camera
     OutlineSource source = OutlineSource::Warp;
 };
 
@@ -64,6 +65,7 @@ struct FoundTeeth {
     std::vector<LeftOutFlank> leftOut;    ///< seen but not good enough
     std::optional<CutEvidence> cut;       ///< nullopt: too few flanks to tell
     std::optional<SetFit> setFit;         ///< with a gear set
+    std::optional<Hand> hand;             ///< as SetFit::hand, with or without a gear set
     double sideCertainty = 1;             ///< 0.5: either side as likely as the other
     std::shared_ptr<const Photo> larger;  ///< the photo at full size, to read small flanks in; null: not needed
 };

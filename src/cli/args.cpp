@@ -6,6 +6,7 @@
 #include <cstdio>
 #include <functional>
 
+#include "cli/output.h"
 #include "shimsight/words.h"
 
 namespace shimsight::cli {

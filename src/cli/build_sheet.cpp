@@ -7,6 +7,7 @@
 #include "cli/report.h"
 #include "shimsight/files.h"
 #include "shimsight/report.h"
+#include "shimsight/version.h"
 #include "shimsight/words.h"
 
 namespace shimsight::cli {

@@ -171,17 +171,6 @@ std::string quoted(const std::string& word) {
 
 }  // namespace
 
-std::string timeNow() {
-    const std::time_t now = std::time(nullptr);
-    std::tm local{};
-    localtime_r(&now, &local);
-    std::array<char, 40> buffer{};
-    std::strftime(buffer.data(), buffer.size(), "%Y-%m-%dT%H:%M:%S%z", &local);
-    std::string text = buffer.data();
-    text.insert(text.size() - 2, ":");  // +0100 is +01:00
-    return text;
-}
-
 void addChangeOptions(Args& args, ChangeOptions& into) {
     args.text("--by", into.by, "NAME", "who did it (else who sets the job up)");
     args.text("--note", into.note, "TEXT", "anything worth keeping");

@@ -11,9 +11,6 @@
 
 namespace shimsight::cli {
 
-/// The present time with the machine's zone: the only clock that job commands read.
-std::string timeNow();
-
 /// Options that every change of a job has.
 struct ChangeOptions {
     std::optional<std::string> by, note, at;

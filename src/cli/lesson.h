@@ -8,6 +8,7 @@
 
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
+#include "shimsight/training.h"
 
 namespace shimsight::cli {
 

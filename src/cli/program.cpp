@@ -7,6 +7,7 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/core.h"
+#include "shimsight/version.h"
 #include "shimsight/words.h"
 
 namespace shimsight::cli {

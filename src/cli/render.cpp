@@ -10,6 +10,7 @@
 #include "cli/commands.h"
 #include "cli/output.h"
 #include "cli/report.h"
+#include "records_json.h"
 #include "shimsight/files.h"
 #include "shimsight/records.h"
 #include "shimsight/words.h"

@@ -9,6 +9,7 @@
 #include "cli/report.h"
 #include "shimsight/lesson.h"
 #include "shimsight/server.h"
+#include "shimsight/training.h"
 #include "shimsight/words.h"
 
 namespace shimsight::cli {

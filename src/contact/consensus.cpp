@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "shimsight/contact.h"
 
@@ -22,10 +23,52 @@ double median(std::vector<double> values) {
     return n % 2 ? values[n / 2] : 0.5 * (values[n / 2 - 1] + values[n / 2]);
 }
 
+/// The readings of one tooth that count: together they weigh as much as the surest of them.
+struct Tooth {
+    std::vector<std::size_t> readings;
+    double weight = 0, u = 0, v = 0;  ///< share of the whole; mean centre
+};
+
+double weightOf(const ContactReading& reading) {
+    const Pattern& p = reading.pattern;
+    return std::max(0.05, reading.flankConfidence) /
+           (p.sigmaToeHeel * p.sigmaToeHeel + 0.25 * p.sigmaRootTip * p.sigmaRootTip + 1e-5);
+}
+
+/// The teeth among the readings that are used; each reading's share of the whole goes to `weight`.
+std::vector<Tooth> teethOf(const std::vector<ContactReading>& readings, const std::vector<int>& tooth,
+                           const std::vector<bool>& used, std::vector<double>& weight) {
+    std::map<int, Tooth> byNumber;
+    for (std::size_t k = 0; k < readings.size(); ++k)
+        if (used[k]) byNumber[tooth.empty() ? static_cast<int>(k) : tooth[k]].readings.push_back(k);
+    weight.assign(readings.size(), 0);
+    double total = 0;
+    std::vector<Tooth> teeth;
+    for (auto& [number, one] : byNumber) {
+        double sum = 0;
+        for (const std::size_t k : one.readings) {
+            weight[k] = weightOf(readings[k]);
+            sum += weight[k];
+            one.weight = std::max(one.weight, weight[k]);
+        }
+        for (const std::size_t k : one.readings) {
+            one.u += weight[k] / sum * readings[k].pattern.toeHeel;
+            one.v += weight[k] / sum * readings[k].pattern.rootTip;
+            weight[k] *= one.weight / sum;
+        }
+        total += one.weight;
+        teeth.push_back(std::move(one));
+    }
+    for (Tooth& one : teeth) one.weight /= total;
+    for (double& one : weight) one /= total;
+    return teeth;
+}
+
 }  // namespace
 
-Consensus consensusOverTeeth(const std::vector<ContactReading>& readings) {
+Consensus consensusOverTeeth(const std::vector<ContactReading>& readings, const std::vector<int>& tooth) {
     check(!readings.empty(), "consensusOverTeeth: no reading");
+    check(tooth.empty() || tooth.size() == readings.size(), "consensusOverTeeth: a tooth for each reading");
     const std::size_t n = readings.size();
     Consensus out;
     out.used.assign(n, true);
@@ -58,21 +101,13 @@ Consensus consensusOverTeeth(const std::vector<ContactReading>& readings) {
     }
 
     // Step 2: mean map, weighted by how well each tooth is known.
-    std::vector<double> weight(n, 0);
-    double total = 0;
-    std::size_t teeth = 0;
-    for (std::size_t k = 0; k < n; ++k) {
-        if (!out.used[k]) continue;
-        const Pattern& p = readings[k].pattern;
-        weight[k] = std::max(0.05, readings[k].flankConfidence) /
-                    (p.sigmaToeHeel * p.sigmaToeHeel + 0.25 * p.sigmaRootTip * p.sigmaRootTip + 1e-5);
-        total += weight[k];
-        ++teeth;
-    }
+    std::vector<double> weight;
+    const std::vector<Tooth> seen = teethOf(readings, tooth, out.used, weight);
+    const std::size_t teeth = seen.size();
     std::vector<double> sum(out.map.contact.size(), 0);
     for (std::size_t k = 0; k < n; ++k)
         if (out.used[k])
-            for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += weight[k] / total * readings[k].map.contact[i];
+            for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += weight[k] * readings[k].map.contact[i];
     for (std::size_t i = 0; i < sum.size(); ++i)
         out.map.contact[i] = static_cast<std::uint8_t>(std::lround(std::clamp(sum[i], 0.0, 255.0)));
     out.pattern = measurePattern(out.map).value_or(readings[0].pattern);
@@ -82,7 +117,7 @@ Consensus consensusOverTeeth(const std::vector<ContactReading>& readings) {
     for (std::size_t k = 0; k < n; ++k) {
         if (!out.used[k]) continue;
         const Pattern& p = readings[k].pattern;
-        const double w = weight[k] / total;
+        const double w = weight[k];
         u += w * p.toeHeel;
         v += w * p.rootTip;
         length += w * p.length;
@@ -90,14 +125,12 @@ Consensus consensusOverTeeth(const std::vector<ContactReading>& readings) {
         tilt += w * p.tiltDeg;
         ownU += w * p.sigmaToeHeel * p.sigmaToeHeel;
         ownV += w * p.sigmaRootTip * p.sigmaRootTip;
-        weightSquares += w * w;
     }
     double spreadU = 0, spreadV = 0;
-    for (std::size_t k = 0; k < n; ++k) {
-        if (!out.used[k]) continue;
-        const Pattern& p = readings[k].pattern;
-        spreadU += (p.toeHeel - u) * (p.toeHeel - u);
-        spreadV += (p.rootTip - v) * (p.rootTip - v);
+    for (const Tooth& one : seen) {
+        spreadU += (one.u - u) * (one.u - u);
+        spreadV += (one.v - v) * (one.v - v);
+        weightSquares += one.weight * one.weight;
     }
     const double freedom = std::max<double>(1, static_cast<double>(teeth) - 1);
     spreadU /= freedom;

@@ -1,9 +1,9 @@
 #include "shimsight/core.h"
 
 #include <algorithm>
-#include <array>
 #include <charconv>
-#include <cstdio>
+
+#include "shimsight/text.h"
 
 namespace shimsight {
 
@@ -25,12 +25,6 @@ std::string_view trimmed(std::string_view text) {
     while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
     while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
     return text;
-}
-
-std::string printed(const char* format, double value) {
-    std::array<char, 64> buffer{};
-    const int length = std::snprintf(buffer.data(), buffer.size(), format, value);
-    return std::string(buffer.data(), static_cast<std::size_t>(std::max(0, length)));
 }
 
 /// A value that would print as "-0.000" is printed as zero.
@@ -72,11 +66,11 @@ Length parseLength(std::string_view text, std::string_view what) {
 
 std::string formatLength(Length value, bool sign) {
     const double mm = withoutNegativeZero(value.mm(), 0.005);
-    const std::string metric = printed(sign ? " (%+.2f mm)" : " (%.2f mm)", mm);
+    const std::string metric = formatted(sign ? " (%+.2f mm)" : " (%.2f mm)", mm);
     const double halves = std::round(2 * value.thou());
     if (std::abs(value.inch()) < kHalvesBelowInch && std::fmod(halves, 2) != 0)
-        return printed(sign ? "%+.4f in" : "%.4f in", halves / 2000) + metric;
-    return printed(sign ? "%+.3f in" : "%.3f in", withoutNegativeZero(value.inch(), 0.0005)) + metric;
+        return formatted(sign ? "%+.4f in" : "%.4f in", halves / 2000) + metric;
+    return formatted(sign ? "%+.3f in" : "%.3f in", withoutNegativeZero(value.inch(), 0.0005)) + metric;
 }
 
 std::string_view refusalName(Refusal why) {
@@ -111,22 +105,16 @@ std::string_view refusalName(Refusal why) {
 
 namespace {
 
-/// SplitMix64 (Steele, Lea, Flood 2014): one addition and a mix; passes the usual batteries and is the same everywhere.
+/// SplitMix64: one addition and a mix; passes the usual batteries and is the same everywhere.
 constexpr std::uint64_t kGolden = 0x9E3779B97F4A7C15ULL;
-
-std::uint64_t mixed(std::uint64_t z) {
-    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
-    z = (z ^ (z >> 27)) * 0x94D049BB133111EBULL;
-    return z ^ (z >> 31);
-}
 
 }  // namespace
 
-Random::Random(std::uint64_t seed) : state_(mixed(seed + kGolden)), seed_(seed) {}
+Random::Random(std::uint64_t seed) : state_(splitMix(seed + kGolden)), seed_(seed) {}
 
 std::uint64_t Random::bits() {
     state_ += kGolden;
-    return mixed(state_);
+    return splitMix(state_);
 }
 
 double Random::uniform() { return static_cast<double>(bits() >> 11) * 0x1.0p-53; }
@@ -153,7 +141,7 @@ int Random::integer(int low, int high) {
 }
 
 Random Random::fork(std::uint64_t stream) const {
-    return Random(mixed(seed_ * 0xD1342543DE82EF95ULL + mixed(stream + 1)));
+    return Random(splitMix(seed_ * 0xD1342543DE82EF95ULL + splitMix(stream + 1)));
 }
 
 }  // namespace shimsight

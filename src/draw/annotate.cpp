@@ -59,8 +59,8 @@ std::string lineFor(const AnnotatedFlank& flank) {
     const std::string side = sideWords(flank);
     if (!flank.reading) return side + ": left out. " + flank.whyNot;
     const Pattern& p = flank.reading->pattern;
-    std::string text =
-        side + ": centre " + percent(p.toeHeel) + " from toe to heel, " + percent(p.rootTip) + " from root to tip";
+    std::string text = side + ": centre " + tiedPercent(p.toeHeel) + " from toe to heel, " + tiedPercent(p.rootTip) +
+                       " from root to tip";
     if (!flank.used) return text + ". Left out. " + flank.whyNot;
     return text + ".";
 }
@@ -306,7 +306,7 @@ std::string spanLine(std::span<const AnnotatedFlank> flanks, const std::vector<i
         lowV = std::min(lowV, p.rootTip), highV = std::max(highV, p.rootTip);
     }
     const auto range = [](double low, double high) {
-        const std::string a = percent(low), b = percent(high);
+        const std::string a = tiedPercent(low), b = tiedPercent(high);
         return a == b ? a : std::to_string(std::lround(100 * low)) + " to " + b;
     };
     return std::string(sideWords(flanks[static_cast<std::size_t>(numbers.front() - 1)])) + ", flanks " +

@@ -2,7 +2,7 @@
 
 #include <ft2build.h>
 
-#include "draw/font_data.h"
+#include "draw/embedded.h"
 #include "shimsight/core.h"
 #include FT_FREETYPE_H
 
@@ -10,8 +10,8 @@
 #include <cmath>
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
-#include <span>
 #include <string>
+#include <string_view>
 
 namespace shimsight::draw {
 namespace {
@@ -19,9 +19,11 @@ namespace {
 /// One font face. A face is not safe to share between threads: each thread has its own.
 class Face {
 public:
-    explicit Face(std::span<const unsigned char> bytes) {
+    explicit Face(std::string_view file) {
+        const std::string_view bytes = embeddedFile(embeddedFiles(), file);
         check(FT_Init_FreeType(&library_) == 0, "FreeType does not start");
-        check(FT_New_Memory_Face(library_, bytes.data(), static_cast<FT_Long>(bytes.size()), 0, &face_) == 0,
+        check(FT_New_Memory_Face(library_, reinterpret_cast<const FT_Byte*>(bytes.data()),
+                                 static_cast<FT_Long>(bytes.size()), 0, &face_) == 0,
               "the font in the program cannot be read");
     }
     Face(const Face&) = delete;
@@ -38,7 +40,7 @@ private:
 };
 
 FT_Face faceAt(Weight weight, double sizePx) {
-    thread_local const Face regular(regularFont()), bold(boldFont());
+    thread_local const Face regular("DejaVuSans.ttf"), bold("DejaVuSans-Bold.ttf");
     const FT_Face face = (weight == Weight::Bold ? bold : regular).get();
     FT_Set_Char_Size(face, 0, static_cast<FT_F26Dot6>(std::lround(sizePx * 64)), 72, 72);
     return face;

@@ -53,12 +53,12 @@ std::vector<std::string> numbersOf(const FlankSketch& sketch) {
     if (sketch.pattern) {
         const Pattern& p = *sketch.pattern;
         std::string text =
-            "Centre " + percent(p.toeHeel) + " from toe to heel, " + percent(p.rootTip) + " from root to tip";
+            "Centre " + tiedPercent(p.toeHeel) + " from toe to heel, " + tiedPercent(p.rootTip) + " from root to tip";
         if (p.sigmaToeHeel > 0)
-            text += " (give or take " + percent(kShownSigmas * p.sigmaToeHeel) + " and " +
-                    percent(kShownSigmas * p.sigmaRootTip) + ")";
+            text += " (give or take " + tiedPercent(kShownSigmas * p.sigmaToeHeel) + " and " +
+                    tiedPercent(kShownSigmas * p.sigmaRootTip) + ")";
         out.push_back(text + ".");
-        out.push_back("Length " + percent(p.length) + ", height " + percent(p.height) + " of the flank.");
+        out.push_back("Length " + tiedPercent(p.length) + ", height " + tiedPercent(p.height) + " of the flank.");
     } else {
         out.emplace_back(sketch.expected ? "No contact is expected." : "No contact.");
     }

@@ -1,13 +1,12 @@
-#include "flank/camera_fit.h"
-
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <string>
 
-#include "flank/levenberg.h"
-#include "flank/warp.h"
-#include "gear/smooth_grid.h"
+#include "shimsight/flank_camera.h"
+#include "shimsight/least_squares.h"
+#include "shimsight/outline_geometry.h"
+#include "shimsight/smooth_grid.h"
 
 namespace shimsight::flank {
 namespace {

@@ -1,4 +1,4 @@
-#include "flank/laid_flank.h"
+#include "shimsight/laid_flank.h"
 
 #include <algorithm>
 #include <array>

@@ -5,8 +5,8 @@
 #include <cmath>
 #include <string>
 
-#include "flank/camera_fit.h"
-#include "flank/warp.h"
+#include "shimsight/flank_camera.h"
+#include "shimsight/outline_geometry.h"
 
 namespace shimsight {
 namespace {
@@ -15,6 +15,8 @@ using namespace flank;
 
 /// A corner may lie this far outside the picture (share of its sides): marks at the border are set by hand.
 constexpr double kOutsideMargin = 0.02;
+/// A flank with a corner farther outside is laid flat when this share of it is in the picture.
+constexpr double kLeastInPicture = 0.7;
 /// Two corners closer than this (share of the longest side of the outline) are the same corner marked twice.
 constexpr double kSameCornerShare = 0.02;
 /// An edge point this far from its chord (share of the flank's length) belongs to another edge or flank.
@@ -41,6 +43,37 @@ bool convex(const std::array<PixelPoint, 4>& c) {
     return left == 4 || right == 4;
 }
 
+/// The part of a polygon on one side of a line along an axis: where sign * (coordinate - at) >= 0.
+std::vector<PixelPoint> cutAt(const std::vector<PixelPoint>& polygon, double PixelPoint::*axis, double at,
+                              double sign) {
+    std::vector<PixelPoint> out;
+    for (std::size_t k = 0; k < polygon.size(); ++k) {
+        const PixelPoint a = polygon[k], b = polygon[(k + 1) % polygon.size()];
+        const double da = sign * (a.*axis - at), db = sign * (b.*axis - at);
+        if (da >= 0) out.push_back(a);
+        if ((da < 0) != (db < 0))
+            out.push_back({a.x + (b.x - a.x) * da / (da - db), a.y + (b.y - a.y) * da / (da - db)});
+    }
+    return out;
+}
+
+double areaOf(const std::vector<PixelPoint>& polygon) {
+    double sum = 0;
+    for (std::size_t k = 0; k < polygon.size(); ++k) {
+        const PixelPoint a = polygon[k], b = polygon[(k + 1) % polygon.size()];
+        sum += a.x * b.y - b.x * a.y;
+    }
+    return 0.5 * std::abs(sum);
+}
+
+double shareInPicture(const std::array<PixelPoint, 4>& corners, double width, double height) {
+    std::vector<PixelPoint> part(corners.begin(), corners.end());
+    const double whole = areaOf(part);
+    part = cutAt(cutAt(part, &PixelPoint::x, 0, 1), &PixelPoint::x, width, -1);
+    part = cutAt(cutAt(part, &PixelPoint::y, 0, 1), &PixelPoint::y, height, -1);
+    return whole > 0 ? areaOf(part) / whole : 0;
+}
+
 std::optional<Refused> faultOf(const Photo& photo, const FlankOutline& outline) {
     const auto& c = outline.corners;
     for (std::size_t k = 0; k < 4; ++k)
@@ -53,7 +86,8 @@ std::optional<Refused> faultOf(const Photo& photo, const FlankOutline& outline) 
                 return Refused{Refusal::OutlineUnusable, "A point on an edge is not a number.",
                                "Mark the edges of this flank again."};
     const double w = photo.fullWidth, h = photo.fullHeight;
-    for (std::size_t k = 0; k < 4; ++k)
+    const bool inView = shareInPicture(c, w, h) >= kLeastInPicture;
+    for (std::size_t k = 0; k < 4 && !inView; ++k)
         if (c[k].x < -kOutsideMargin * w || c[k].x > (1 + kOutsideMargin) * w || c[k].y < -kOutsideMargin * h ||
             c[k].y > (1 + kOutsideMargin) * h)
             return Refused{

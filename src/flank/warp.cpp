@@ -1,8 +1,8 @@
-#include "flank/warp.h"
-
 #include <algorithm>
 #include <cmath>
 #include <limits>
+
+#include "shimsight/outline_geometry.h"
 
 namespace shimsight::flank {
 namespace {

@@ -7,8 +7,8 @@
 #include <tuple>
 
 #include "gear/exact_contact.h"
-#include "gear/smooth_grid.h"
 #include "shimsight/core.h"
+#include "shimsight/smooth_grid.h"
 
 namespace shimsight {
 

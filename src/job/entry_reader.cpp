@@ -1,4 +1,4 @@
-#include "job/entry_reader.h"
+#include "job_json.h"
 
 namespace shimsight {
 

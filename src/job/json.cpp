@@ -3,11 +3,9 @@
 #include <algorithm>
 #include <array>
 
-#include "job/entry_reader.h"
 #include "job/words.h"
-#include "records/json_reader.h"
-#include "records/json_writer.h"
-#include "records/reading_reader.h"
+#include "job_json.h"
+#include "records_json.h"
 #include "shimsight/words.h"
 
 namespace shimsight {

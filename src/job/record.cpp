@@ -133,6 +133,18 @@ void checkTime(std::string_view time, std::string_view what) {
     throw InputError(say("job.not-a-time", what, time.substr(0, kShownBytes)));
 }
 
+std::string timeText(std::time_t seconds) {
+    std::tm local{};
+    localtime_r(&seconds, &local);
+    std::array<char, 40> buffer{};
+    std::strftime(buffer.data(), buffer.size(), "%Y-%m-%dT%H:%M:%S%z", &local);
+    std::string text = buffer.data();
+    text.insert(text.size() - 2, ":");  // +0100 is +01:00
+    return text;
+}
+
+std::string timeNow() { return timeText(std::time(nullptr)); }
+
 std::int64_t secondsOf(std::string_view time) {
     const std::optional<std::int64_t> seconds = parsedTime(time);
     if (!seconds) checkTime(time, say("job.time"));

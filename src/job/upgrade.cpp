@@ -12,7 +12,7 @@
 //   no revision, changed_at, spacer, carrier, work, checks, sign_offs and remarks: a draft counts as revision 0, its
 //   check lists are those of its gear set, all open
 #include "job/json.h"
-#include "records/json_reader.h"
+#include "records_json.h"
 #include "shimsight/advice_start.h"
 #include "shimsight/words.h"
 

@@ -1,15 +1,16 @@
 #include <cmath>
 
 #include "lesson/parts.h"
+#include "lesson_page.h"
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
+#include "shimsight/html.h"
 #include "shimsight/lesson.h"
 #include "shimsight/lesson_parts.h"
+#include "shimsight/text.h"
 
 namespace shimsight {
 namespace {
-
-using lesson::formatted;
 
 constexpr int kSteps = 3;  // shallower, right, deeper; less, right, more
 
@@ -274,61 +275,79 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
 
 std::string_view chartHowToRead() { return kHowToRead; }
 
-std::string chartTables(std::span<const ToothContact* const> sets, const ChartOptions& options) {
-    checkSets(sets);
+namespace {
+
+Html lengthCell(const char* sign, double mm) {
+    const auto [inch, metric] = inchAndMm(mm);
+    return Html("<small>") + sign + inch + "<br>" + metric + "</small>";
+}
+
+Html chartHead(const ChartOfSet& chart, Side side, const ChartOptions& options) {
+    Html head = Html("<caption>") + sideTitle(side) + "</caption><thead><tr><td></td>";
+    for (int column = 0; column < kSteps; ++column)
+        head += Html("<th scope=\"col\">") + columnWord(column) +
+                (column == 1 ? lengthCell("", chart.right().backlashMm)
+                             : lengthCell(column == 0 ? "-" : "+", options.backlashStepMm)) +
+                "</th>";
+    return head + "</tr></thead>";
+}
+
+Html chartCell(const ChartOfSet& chart, int row, int column, Side side) {
+    const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
+    const bool good = cell.good[index(side)];
+    const Caption caption = captionOf(cell, side);
+    Html html = Html("<td>") + Html::markup(sketchOf(chart, row, column, side)) + "<span class=\"" +
+                (good ? "say good" : "say") + "\">" + (good ? "\xE2\x9C\x93 " : "") + caption.place;
+    if (!caption.edges.empty()) html += Html("<br>") + caption.edges;
+    return html + "</span></td>";
+}
+
+Html chartTable(const ChartOfSet& chart, Side side, const ChartOptions& options) {
+    Html table = Html("<table class=\"chart\">") + chartHead(chart, side, options) + "<tbody>";
+    for (int row = 0; row < kSteps; ++row) {
+        table += Html("<tr><th scope=\"row\">") + std::string(row == 1 ? "depth right" : rowWord(row)) +
+                 (row == 1 ? Html() : lengthCell("", options.depthStepMm)) + "</th>";
+        for (int column = 0; column < kSteps; ++column) table += chartCell(chart, row, column, side);
+        table += "</tr>";
+    }
+    return table + "</tbody></table>";
+}
+
+Html chartsHtml(std::span<const ToothContact* const> sets, const ChartOptions& options) {
     const bool two = sets.size() == 2;
-    std::string body = std::string("<div class=\"charts") + (two ? " two" : "") + "\">\n";
+    Html body = two ? Html("<div class=\"charts two\">\n") : Html("<div class=\"charts\">\n");
     for (const ToothContact* set : sets) {
         const ChartOfSet chart = chartOf(*set, options);
-        body += "<section class=\"chartset\"><h2>" + escapedHtml(set->gearSet().name) + "</h2><p class=\"dim small\">" +
-                escapedHtml(setWords(*set)) + "</p><div class=\"sides\">";
-        for (const Side side : kSides) {
-            body += "<table class=\"chart\"><caption>" + sideTitle(side) + "</caption><thead><tr><td></td>";
-            const auto small = [](const std::string& sign, double mm) {
-                const auto [inch, metric] = inchAndMm(mm);
-                return "<small>" + sign + inch + "<br>" + metric + "</small>";
-            };
-            for (int column = 0; column < kSteps; ++column)
-                body += "<th scope=\"col\">" + columnWord(column) +
-                        (column == 1 ? small("", chart.right().backlashMm)
-                                     : small(column == 0 ? "-" : "+", options.backlashStepMm)) +
-                        "</th>";
-            body += "</tr></thead><tbody>";
-            for (int row = 0; row < kSteps; ++row) {
-                body += "<tr><th scope=\"row\">" + std::string(row == 1 ? "depth right" : rowWord(row)) +
-                        (row == 1 ? "" : small("", options.depthStepMm)) + "</th>";
-                for (int column = 0; column < kSteps; ++column) {
-                    const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
-                    const bool good = cell.good[index(side)];
-                    const Caption caption = captionOf(cell, side);
-                    body += "<td>" + sketchOf(chart, row, column, side) + "<span class=\"" +
-                            (good ? "say good" : "say") + "\">" + (good ? "\xE2\x9C\x93 " : "") + caption.place +
-                            (caption.edges.empty() ? "" : "<br>" + caption.edges) + "</span></td>";
-                }
-                body += "</tr>";
-            }
-            body += "</tbody></table>";
-        }
+        body += Html("<section class=\"chartset\"><h2>") + set->gearSet().name + "</h2><p class=\"dim small\">" +
+                setWords(*set) + "</p><div class=\"sides\">";
+        for (const Side side : kSides) body += chartTable(chart, side, options);
         body += "</div><ul class=\"moves\">";
-        for (const std::string& line : movementLines(chart, options)) body += "<li>" + escapedHtml(line) + "</li>";
+        for (const std::string& line : movementLines(chart, options)) body += Html::element("li", Html::text(line));
         body += "</ul></section>\n";
     }
     body += "</div>";
     if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut)
-        body += "<p class=\"callout\">" + escapedHtml(kWhyTwo) + "</p>";
+        body += Html("<p class=\"callout\">") + kWhyTwo + "</p>";
     return body;
+}
+
+}  // namespace
+
+std::string chartTables(std::span<const ToothContact* const> sets, const ChartOptions& options) {
+    checkSets(sets);
+    return chartsHtml(sets, options).str();
 }
 
 std::string chartPage(std::span<const ToothContact* const> sets, const ChartOptions& options) {
     checkSets(sets);
-    const std::string body = "<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>Chart of " +
-                             std::string(sets.size() == 2 ? "two gear sets" : "this gear set") +
-                             "</h1><p class=\"dim\">" + escapedHtml(kHowToRead) +
-                             "</p></div></header>\n<main class=\"wrap\">" + chartTables(sets, options) +
-                             "</main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" + std::string(kMakersSheet) +
-                             " The +/- are two standard errors of the model; how a set was cut and lapped adds to "
-                             "them.</p></div></footer>\n";
-    return lesson::pageHtml({"Chart: " + sets[0]->gearSet().name, kPrintCss, body, ""});
+    const Html body = Html("<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>Chart of ") +
+                      std::string_view(sets.size() == 2 ? "two gear sets" : "this gear set") +
+                      "</h1><p class=\"dim\">" + kHowToRead + "</p></div></header>\n<main class=\"wrap\">" +
+                      chartsHtml(sets, options) + "</main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" +
+                      Html::markup(kMakersSheet) +
+                      " The +/- are two standard errors of the model; how a set was cut and lapped adds to "
+                      "them.</p></div></footer>\n";
+    return lesson::pageHtml({"Chart: " + sets[0]->gearSet().name, kPrintCss, body, {}});
 }
 
 }  // namespace shimsight

@@ -5,9 +5,9 @@
 #include <numbers>
 #include <sstream>
 
-#include "lesson/parts.h"
 #include "shimsight/advice_start.h"
 #include "shimsight/core.h"
+#include "shimsight/text.h"
 
 namespace shimsight::lesson {
 namespace {

@@ -7,11 +7,14 @@
 #include "lesson/markdown.h"
 #include "lesson/page_data.h"
 #include "lesson/parts.h"
+#include "lesson_page.h"
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
+#include "shimsight/html.h"
 #include "shimsight/lesson.h"
 #include "shimsight/lesson_parts.h"
 #include "shimsight/records.h"
+#include "shimsight/text.h"
 
 namespace shimsight {
 namespace {
@@ -115,13 +118,14 @@ std::string claimsText(const Block& block) {
 
 // ---- Page ----
 
-std::string claimRow(const ClaimResult& result) {
-    return "<tr><td>" + escapedHtml(result.claim) + "</td><td>" + escapedHtml(result.measured) + "</td><td>" +
-           (result.holds ? "<span class=\"yes\">holds</span>" : "<span class=\"no\">fails</span>") + "</td></tr>";
+Html claimRow(const ClaimResult& result) {
+    return Html("<tr><td>") + result.claim + "</td><td>" + result.measured + "</td><td>" +
+           (result.holds ? Html("<span class=\"yes\">holds</span>") : Html("<span class=\"no\">fails</span>")) +
+           "</td></tr>";
 }
 
-std::string figureHtml(const Block& block) {
-    std::string html = "<div class=\"figures\">";
+Html figureHtml(const Block& block) {
+    Html html = "<div class=\"figures\">";
     for (const std::string& line : linesOf(block.code)) {
         const Figure figure = figureOf(line);
         const ToothContact& contact = *figure.situation.contact;
@@ -132,8 +136,8 @@ std::string figureHtml(const Block& block) {
         sketch.pattern = marks.pattern[index(figure.side)];
         if (figure.situation.changed)
             sketch.cameFrom = marksOf(contact, rightBench(contact)).pattern[index(figure.side)];
-        html += "<figure>" + flankSvg(sketch) + "<figcaption><b>" + escapedHtml(sideAndSet(figure)) + "</b> " +
-                escapedHtml(figure.caption) + "</figcaption></figure>";
+        html += Html("<figure>") + Html::markup(flankSvg(sketch)) + "<figcaption><b>" + sideAndSet(figure) + "</b> " +
+                figure.caption + "</figcaption></figure>";
     }
     return html + "</div>\n";
 }
@@ -163,13 +167,13 @@ Try tryOf(const std::string& line) {
     return one;
 }
 
-std::string tryHtml(const Block& block) {
-    std::string html;
+Html tryHtml(const Block& block) {
+    Html html;
     for (const std::string& line : linesOf(block.code)) {
         const Try one = tryOf(line);
-        html += "<figure class=\"try\" data-cut=\"" + lesson::cutWords(one.cut) + "\" data-vary=\"" + one.kinds +
-                "\" hidden><figcaption><b>Try it: " + lesson::cutWords(one.cut) + " set</b> " +
-                escapedHtml(one.caption) + "</figcaption></figure>\n";
+        html += Html("<figure class=\"try\" data-cut=\"") + lesson::cutWords(one.cut) + "\" data-vary=\"" + one.kinds +
+                "\" hidden><figcaption><b>Try it: " + lesson::cutWords(one.cut) + " set</b> " + one.caption +
+                "</figcaption></figure>\n";
     }
     return html;
 }
@@ -180,65 +184,73 @@ constexpr std::uint64_t kPhotoSeed = 7;
 enum class Photos { None, Inside, Places };
 
 /// `places` counts the photos of the lesson so far; `before` may be empty.
-std::string photoHtml(const Block& block, Photos how, int& places, const std::function<void()>& before) {
-    std::string html;
+Html photoHtml(const Block& block, Photos how, int& places, const std::function<void()>& before) {
+    Html html;
     for (const std::string& line : linesOf(block.code)) {
         const Figure figure = figureOf(line);
         html += "<figure class=\"photo\"";
-        if (how == Photos::Places) html += " data-photo=\"" + std::to_string(places++) + "\"";
+        if (how == Photos::Places) html += Html(" data-photo=\"") + std::to_string(places++) + "\"";
         html += ">";
         if (how == Photos::Inside && before) before();
         if (how == Photos::Inside)
-            html +=
-                "<img alt=\"Rendered photo: " + escapedHtml(figure.caption) + "\" src=\"data:image/jpeg;base64," +
-                lesson::base64(benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kPhotoSeed)) +
-                "\">";
-        html += "<figcaption><b>" + escapedHtml(sideAndSet(figure)) + "</b> " + escapedHtml(figure.caption) +
+            html += Html("<img alt=\"Rendered photo: ") + figure.caption + "\" src=\"data:image/jpeg;base64," +
+                    base64(benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kPhotoSeed)) +
+                    "\">";
+        html += Html("<figcaption><b>") + sideAndSet(figure) + "</b> " + figure.caption +
                 " Rendered, not a photo of a real gear.</figcaption></figure>\n";
     }
     return html;
 }
 
-std::string blockHtml(const Block& block, Photos photos, int& places, const std::function<void()>& before) {
+Html listHtml(const Block& block) {
+    Html items;
+    for (const lesson::Spans& item : block.items) items += Html::element("li", lesson::htmlOf(item));
+    return Html::element(block.kind == Block::Kind::Bullets ? "ul" : "ol", items) + "\n";
+}
+
+Html tableHtml(const Block& block) {
+    Html html = "<div class=\"scroll\" tabindex=\"0\"><table class=\"facts\">";
+    for (std::size_t k = 0; k < block.rows.size(); ++k) {
+        Html cells;
+        for (const lesson::Spans& cell : block.rows[k])
+            cells += k == 0 ? Html("<th scope=\"col\">") + lesson::htmlOf(cell) + "</th>"
+                            : Html::element("td", lesson::htmlOf(cell));
+        const Html row = Html::element("tr", cells);
+        html += k == 0 ? Html::element("thead", row) + "<tbody>" : row;
+    }
+    return html + "</tbody></table></div>\n";
+}
+
+Html claimsHtml(const Block& block) {
+    Html html =
+        "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\" tabindex=\"0\"><table "
+        "class=\"facts\"><thead><tr><th scope=\"col\">claim</th><th scope=\"col\">measured</th><th "
+        "scope=\"col\">result</th></tr></thead><tbody>";
+    for (const std::string& line : linesOf(block.code)) html += claimRow(lesson::checkClaim(line));
+    return html + "</tbody></table></div></details>\n";
+}
+
+Html blockHtml(const Block& block, Photos photos, int& places, const std::function<void()>& before) {
     switch (block.kind) {
-        case Block::Kind::Heading: {
+        case Block::Kind::Heading:
             // The page has the one h1; a lesson's title is an h2.
-            const std::string tag = "h" + std::to_string(std::min(block.level + 1, 6));
-            return "<" + tag + ">" + lesson::htmlOf(block.spans) + "</" + tag + ">\n";
-        }
+            return Html::element("h" + std::to_string(std::min(block.level + 1, 6)), lesson::htmlOf(block.spans)) +
+                   "\n";
         case Block::Kind::Paragraph:
-            return "<p>" + lesson::htmlOf(block.spans) + "</p>\n";
+            return Html::element("p", lesson::htmlOf(block.spans)) + "\n";
         case Block::Kind::Bullets:
-        case Block::Kind::Numbers: {
-            const std::string tag = block.kind == Block::Kind::Bullets ? "ul" : "ol";
-            std::string html = "<" + tag + ">";
-            for (const lesson::Spans& item : block.items) html += "<li>" + lesson::htmlOf(item) + "</li>";
-            return html + "</" + tag + ">\n";
-        }
-        case Block::Kind::Table: {
-            std::string html = "<div class=\"scroll\" tabindex=\"0\"><table class=\"facts\">";
-            for (std::size_t k = 0; k < block.rows.size(); ++k) {
-                html += k == 0 ? "<thead><tr>" : "<tr>";
-                for (const lesson::Spans& cell : block.rows[k])
-                    html += k == 0 ? "<th scope=\"col\">" + lesson::htmlOf(cell) + "</th>"
-                                   : "<td>" + lesson::htmlOf(cell) + "</td>";
-                html += k == 0 ? "</tr></thead><tbody>" : "</tr>";
-            }
-            return html + "</tbody></table></div>\n";
-        }
+        case Block::Kind::Numbers:
+            return listHtml(block);
+        case Block::Kind::Table:
+            return tableHtml(block);
         case Block::Kind::Fence:
             if (block.info == "figure") return figureHtml(block);
             if (block.info == "try") return tryHtml(block);
-            if (block.info == "photo") return photos == Photos::None ? "" : photoHtml(block, photos, places, before);
-            std::string html =
-                "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\" "
-                "tabindex=\"0\"><table "
-                "class=\"facts\"><thead><tr><th scope=\"col\">claim</th><th scope=\"col\">measured</th><th "
-                "scope=\"col\">result</th></tr></thead><tbody>";
-            for (const std::string& line : linesOf(block.code)) html += claimRow(lesson::checkClaim(line));
-            return html + "</tbody></table></div></details>\n";
+            if (block.info == "photo")
+                return photos == Photos::None ? Html() : photoHtml(block, photos, places, before);
+            return claimsHtml(block);
     }
-    return "";
+    return {};
 }
 
 std::vector<Block> blocksOf(std::string_view name) {
@@ -252,23 +264,24 @@ std::vector<Block> blocksOf(std::string_view name) {
     return blocks;
 }
 
-std::string articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos photos,
-                        const std::function<void()>& before = {}) {
-    std::string article = "<article class=\"lesson\" id=\"" + std::string(name) + "\">\n";
+Html articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos photos,
+                 const std::function<void()>& before = {}) {
+    Html article = Html("<article class=\"lesson\" id=\"") + name + "\">\n";
     int places = 0;
-    for (std::size_t k = 0; k < blocks.size(); ++k) {
-        std::string html = blockHtml(blocks[k], photos, places, before);
-        if (k == 1) html.insert(2, " class=\"sum\"");
-        article += html;
-    }
+    for (std::size_t k = 0; k < blocks.size(); ++k)
+        article += k == 1 ? Html("<p class=\"sum\">") + lesson::htmlOf(blocks[k].spans) + "</p>\n"
+                          : blockHtml(blocks[k], photos, places, before);
     return article + "</article>\n";
 }
 
 }  // namespace
 
 const ToothContact& lessonSet(Cut cut) {
-    static const ToothContact milled(completeGearSet(parseGearSet(lesson::gearSetText(Cut::FaceMilled), "milled set")));
-    static const ToothContact hobbed(completeGearSet(parseGearSet(lesson::gearSetText(Cut::FaceHobbed), "hobbed set")));
+    static const auto made = [](std::string_view file, std::string_view name) {
+        return ToothContact(completeGearSet(parseGearSet(lesson::part(file), name)));
+    };
+    static const ToothContact milled = made("lab-van-rear-axle-b.json", "milled set");
+    static const ToothContact hobbed = made("lab-light-truck-rear-axle.json", "hobbed set");
     return cut == Cut::FaceMilled ? milled : hobbed;
 }
 
@@ -309,8 +322,7 @@ std::string lessonText(std::string_view name) {
                 int number = 0;
                 for (const lesson::Spans& item : block.items)
                     text += wrapped(plainText(item),
-                                    block.kind == Block::Kind::Bullets ? "  - " : lesson::formatted("%2d. ", ++number),
-                                    "    ");
+                                    block.kind == Block::Kind::Bullets ? "  - " : formatted("%2d. ", ++number), "    ");
                 text += "\n";
                 break;
             }
@@ -350,15 +362,15 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     else
         names.emplace_back(partOf(name).name);
 
-    std::string body =
-        "<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>" +
-        std::string(all ? "Reading ring gear teeth" : "One lesson") +
+    Html body =
+        Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>") +
+        std::string_view(all ? "Reading ring gear teeth" : "One lesson") +
         "</h1><p class=\"dim\">Every flank is computed from real tooth surfaces, with a film of compound "
         "of 0.00025 in (0.006 mm). Toe at the left, tip at the top; the arrow is the way from the right setting.</p>";
     if (all) {
         body += "<nav aria-label=\"Lessons\"><ol class=\"contents\">";
         for (const LessonInfo& info : lessons())
-            body += "<li><a href=\"#" + info.name + "\">" + escapedHtml(info.title) + "</a></li>";
+            body += Html("<li><a href=\"#") + info.name + "\">" + info.title + "</a></li>";
         body += "</ol></nav>";
     }
     body += "</div></header>\n<main class=\"wrap narrow\">\n";
@@ -376,12 +388,11 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
         if (!all) title = "Lesson: " + plainText(blocks[0].spans);
         body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None, before);
     }
-    body += "</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>" + std::string(kMakersSheet) +
+    body += Html("</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>") + Html::markup(kMakersSheet) +
             "</p></div></footer>\n";
-    return lesson::pageHtml({title, lesson::figuresCss(), body,
-                             "<script type=\"application/json\" id=\"lesson-data\">" + lessonFigureData() +
-                                 "</script>\n" + lesson::script(lesson::contactScript()) +
-                                 lesson::script(lesson::flankScript()) + lesson::script(lesson::figuresScript()) +
+    return lesson::pageHtml({title, lesson::part("figures.css"), body,
+                             lesson::dataScript("lesson-data", lessonFigureData()) +
+                                 lesson::scriptParts({"contact.js", "flank.js", "figures.js"}) +
                                  lesson::script("lessonFigures.start(document, "
                                                 "JSON.parse(document.getElementById('lesson-data').textContent));\n")});
 }
@@ -393,7 +404,7 @@ std::string lessonFigureData() {
 }
 
 std::string lessonArticle(std::string_view name) {
-    return articleHtml(partOf(name).name, blocksOf(name), Photos::Places);
+    return articleHtml(partOf(name).name, blocksOf(name), Photos::Places).str();
 }
 
 std::vector<std::uint8_t> lessonPhoto(std::string_view name, std::size_t number) {

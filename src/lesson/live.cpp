@@ -1,9 +1,12 @@
 #include <Eigen/Core>
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "lesson/page_data.h"
 #include "lesson/parts.h"
+#include "lesson_page.h"
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/flank_surface.h"
@@ -88,20 +91,17 @@ std::string liveData(std::span<const ToothContact* const> sets) {
 std::string livePage(std::span<const ToothContact* const> sets) {
     const std::string data = liveData(sets);
     return lesson::pageHtml(
-        {"Live tooth: " + sets[0]->gearSet().name, lesson::liveCss(), std::string(lesson::liveBody()),
-         "<script type=\"application/json\" id=\"live-data\">" + data + "</script>\n" +
-             lesson::script(lesson::contactScript()) + lesson::script(lesson::flankScript()) +
-             lesson::script(lesson::threeScript()) + lesson::script(lesson::liveScript()) +
+        {"Live tooth: " + sets[0]->gearSet().name, lesson::part("live.css"), Html::markup(lesson::part("live.html")),
+         lesson::dataScript("live-data", data) +
+             lesson::scriptParts({"contact.js", "flank.js", "three.js", "live.js"}) +
              lesson::script("liveTooth.start(JSON.parse(document.getElementById('live-data').textContent));\n")});
 }
 
 std::optional<std::string_view> lessonScript(std::string_view name) {
-    if (name == "contact.js") return lesson::contactScript();
-    if (name == "flank.js") return lesson::flankScript();
-    if (name == "three.js") return lesson::threeScript();
-    if (name == "live.js") return lesson::liveScript();
-    if (name == "figures.js") return lesson::figuresScript();
-    return std::nullopt;
+    constexpr auto kShared =
+        std::to_array<std::string_view>({"contact.js", "flank.js", "three.js", "live.js", "figures.js"});
+    if (std::find(kShared.begin(), kShared.end(), name) == kShared.end()) return std::nullopt;
+    return lesson::part(name);
 }
 
 }  // namespace shimsight

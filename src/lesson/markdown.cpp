@@ -3,7 +3,6 @@
 #include <md4c.h>
 
 #include "shimsight/core.h"
-#include "shimsight/draw_svg.h"
 
 namespace shimsight::lesson {
 namespace {
@@ -140,15 +139,14 @@ std::string plainText(const Spans& spans) {
     return text;
 }
 
-std::string htmlOf(const Spans& spans) {
-    std::string html;
+Html htmlOf(const Spans& spans) {
+    Html html;
     for (const Span& span : spans) {
         const char* tag = span.kind == Span::Kind::Strong     ? "strong"
                           : span.kind == Span::Kind::Emphasis ? "em"
                           : span.kind == Span::Kind::Code     ? "code"
                                                               : nullptr;
-        const std::string text = escapedHtml(span.text);
-        html += tag == nullptr ? text : "<" + std::string(tag) + ">" + text + "</" + tag + ">";
+        html += tag == nullptr ? Html::text(span.text) : Html::element(tag, Html::text(span.text));
     }
     return html;
 }

@@ -5,6 +5,8 @@
 #include <string_view>
 #include <vector>
 
+#include "shimsight/html.h"
+
 namespace shimsight::lesson {
 
 struct Span {
@@ -29,6 +31,6 @@ struct Block {
 std::vector<Block> parseMarkdown(std::string_view text);
 
 std::string plainText(const Spans& spans);
-std::string htmlOf(const Spans& spans);
+Html htmlOf(const Spans& spans);
 
 }  // namespace shimsight::lesson

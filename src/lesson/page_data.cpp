@@ -2,7 +2,9 @@
 
 #include <bit>
 
-#include "lesson/parts.h"
+#include "lesson_page.h"
+#include "records_json.h"
+#include "shimsight/text.h"
 
 namespace shimsight::lesson {
 
@@ -31,14 +33,6 @@ json toJson(const FlankRates& rates) {
 
 }  // namespace
 
-json toJson(const Modification& m) {
-    return {{"length_crown_um", m.lengthCrownUm},
-            {"profile_crown_um", m.profileCrownUm},
-            {"bias_um", m.biasUm},
-            {"length_shift", m.lengthShift},
-            {"profile_shift", m.profileShift}};
-}
-
 json setJson(const ToothContact& contact) {
     const GearSet& set = contact.gearSet();
     const AcceptanceRule& rule = set.limits.acceptance;
@@ -62,6 +56,10 @@ json setJson(const ToothContact& contact) {
             {"modification", {{"drive", toJson(set.modification[0])}, {"coast", toJson(set.modification[1])}}},
             {"rates",
              {{"drive", toJson(contact.flankRates(Side::Drive))}, {"coast", toJson(contact.flankRates(Side::Coast))}}}};
+}
+
+Html dataScript(std::string_view id, std::string_view scriptJson) {
+    return Html("<script type=\"application/json\" id=\"") + id + "\">" + Html::markup(scriptJson) + "</script>\n";
 }
 
 std::string scriptJson(const json& data) {

@@ -2,16 +2,34 @@
 
 #include <algorithm>
 #include <array>
-#include <filesystem>
 
+#include "lesson_page.h"
 #include "shimsight/lesson.h"
 #include "shimsight/render.h"
 
 namespace shimsight {
 namespace {
 
-/// The part of the picture with this box (left, top, right, bottom), and some gear round it; 3 : 2 where there is room.
-Picture croppedTo(const Picture& picture, const std::array<double, 4>& box, double leastShare) {
+/// Round the painted flanks of one side.
+std::array<double, 4> flankBox(const Picture& picture, const std::vector<FlankTruth>& flanks, Side side) {
+    std::array<double, 4> box{static_cast<double>(picture.width), static_cast<double>(picture.height), 0, 0};
+    for (const FlankTruth& flank : flanks) {
+        if (flank.side != side || flank.state != ToothState::Rolled) continue;
+        for (const PixelPoint& corner : flank.corners) {
+            box[0] = std::min(box[0], corner.x);
+            box[1] = std::min(box[1], corner.y);
+            box[2] = std::max(box[2], corner.x);
+            box[3] = std::max(box[3], corner.y);
+        }
+    }
+    return box;
+}
+
+constexpr int kQuality = 82;
+
+}  // namespace
+
+Picture lesson::croppedTo(const Picture& picture, const std::array<double, 4>& box, double leastShare) {
     const auto [left, top, right, bottom] = box;
     if (!(left < right && top < bottom)) return picture;
     constexpr double kAspect = 1.5, kRoom = 1.5;
@@ -33,49 +51,13 @@ Picture croppedTo(const Picture& picture, const std::array<double, 4>& box, doub
     return crop;
 }
 
-/// Round the painted flanks of one side.
-std::array<double, 4> flankBox(const Picture& picture, const std::vector<FlankTruth>& flanks, Side side) {
-    std::array<double, 4> box{static_cast<double>(picture.width), static_cast<double>(picture.height), 0, 0};
-    for (const FlankTruth& flank : flanks) {
-        if (flank.side != side || flank.state != ToothState::Rolled) continue;
-        for (const PixelPoint& corner : flank.corners) {
-            box[0] = std::min(box[0], corner.x);
-            box[1] = std::min(box[1], corner.y);
-            box[2] = std::max(box[2], corner.x);
-            box[3] = std::max(box[3], corner.y);
-        }
-    }
-    return box;
-}
-
-/// At half the size: each pixel the mean of four.
-Picture halved(const Picture& picture) {
-    Picture half{picture.width / 2, picture.height / 2, {}};
-    half.rgb.reserve(3 * static_cast<std::size_t>(half.width) * static_cast<std::size_t>(half.height));
-    const auto at = [&](int x, int y, int channel) {
-        return picture.rgb[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(picture.width) +
-                                static_cast<std::size_t>(x)) +
-                           static_cast<std::size_t>(channel)];
-    };
-    for (int y = 0; y < 2 * half.height; y += 2)
-        for (int x = 0; x < 2 * half.width; x += 2)
-            for (int c = 0; c < 3; ++c)
-                half.rgb.push_back(static_cast<std::uint8_t>(
-                    (at(x, y, c) + at(x + 1, y, c) + at(x, y + 1, c) + at(x + 1, y + 1, c) + 2) / 4));
-    return half;
-}
-
-constexpr int kQuality = 82;
-
-}  // namespace
-
 std::vector<std::uint8_t> benchPhoto(const ToothContact& contact, const Bench& bench, Side faced, std::uint64_t seed) {
     RenderRequest request;
     request.error = bench.error;
     request.modification = bench.modification;
     request.filmMm = bench.filmMm;
     request.faced = faced;
-    // Just enough to read a mark by eye: the time grows with pixels times samples (tests/unit/lesson/photo_test.cpp).
+    // Just enough to read a mark by eye: the time grows with pixels times samples (tests/unit/training/photo_test.cpp).
     request.widthPx = 1080;
     request.heightPx = 720;
     request.samplesPerPixel = 4;
@@ -83,20 +65,8 @@ std::vector<std::uint8_t> benchPhoto(const ToothContact& contact, const Bench& b
     request.seed = seed;
     constexpr double kLeastShare = 0.4;
     const RenderResult result = renderPhoto(contact, request);
-    return encodeJpeg(croppedTo(result.picture, flankBox(result.picture, result.flanks, faced), kLeastShare), kQuality);
-}
-
-std::vector<std::uint8_t> jobExercisePhoto(const std::filesystem::path& jobFolder, const JobExercise::Photo& photo) {
-    constexpr double kLeastShare = 0.15;
-    constexpr int kMostWide = 1400;
-    Picture picture = croppedTo(loadPhoto(jobFolder / photo.file).picture, photo.flanksPx, kLeastShare);
-    while (picture.width > kMostWide) picture = halved(picture);
-    return encodeJpeg(picture, kQuality);
-}
-
-std::vector<std::uint8_t> drillPhoto(const Exercise& exercise, Side faced) {
-    return benchPhoto(*exercise.contact, exercise.bench, faced,
-                      exercise.seed + static_cast<std::uint64_t>(exercise.number));
+    return encodeJpeg(lesson::croppedTo(result.picture, flankBox(result.picture, result.flanks, faced), kLeastShare),
+                      kQuality);
 }
 
 }  // namespace shimsight

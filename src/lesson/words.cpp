@@ -1,10 +1,10 @@
 #include <algorithm>
 #include <cmath>
 
-#include "lesson/parts.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
+#include "shimsight/text.h"
 
 namespace shimsight {
 
@@ -37,26 +37,6 @@ std::string moveWords(const BenchMove& move) {
                  (move.moreBacklashMm > 0 ? "more " : "less ") +
                  formatLength(Length::fromMm(std::abs(move.moreBacklashMm)));
     return words.empty() ? "no change" : words;
-}
-
-PathWords pathWords(const Exercise& exercise, std::span<const PathStep> path) {
-    PathWords words;
-    double hours = 0;
-    for (const PathStep& step : path) {
-        if (step.advice.verdict == Verdict::Change && step.hours > 0) {
-            hours += step.hours;
-            words.steps.push_back(moveWords(step.move) +
-                                  lesson::formatted(" (%.2f h; it gave %.0f %% for a good pattern)", step.hours,
-                                                    100 * step.advice.chanceAcceptableNext));
-            continue;
-        }
-        words.end = step.advice.verdict == Verdict::Accept           ? "It accepts"
-                    : step.advice.verdict == Verdict::NoShimWillHelp ? "It says that no shim will help"
-                                                                     : "It stops";
-        words.end += lesson::formatted(" after %.2f h; the setting is ", hours) +
-                     (goodness(*exercise.contact, step.after) > 0 ? "good." : "not good.");
-    }
-    return words;
 }
 
 std::string characterFlanks(std::span<const CharacterFlank> flanks) {

@@ -11,6 +11,7 @@
 #include <utility>
 
 #include "measure/photo_fault.h"
+#include "measure/same_teeth.h"
 #include "measure/set_misfit.h"
 
 namespace shimsight {
@@ -83,7 +84,8 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted, b
 /// Flanks laid flat, and the picture to read them in.
 struct LaidFlanks {
     std::vector<UnwrappedFlank> flanks;
-    std::vector<double> painted;          ///< of each flank, log odds at first sight
+    std::vector<double> painted;            ///< of each flank, log odds at first sight
+    std::vector<std::optional<int>> tooth;  ///< of each flank, its place on the gear
     std::vector<UnwrappedFlank> small;    ///< found flanks too small to be measured; whether they are painted may show
     std::shared_ptr<const Photo> larger;  ///< null: the trial's own
 };
@@ -94,17 +96,21 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
     const Photo& photo = trial.photo.value();
     LaidFlanks laid;
     std::vector<UnwrappedFlank>& flat = laid.flanks;
-    const auto take = [&](const FlankOutline& outline, Outcome<UnwrappedFlank> unwrapped, double painted) {
-        if (!outline.side)
-            result.refusedFlanks.push_back({outline.side, outline, sideUnknown(), painted});
-        else if (!unwrapped)
-            result.refusedFlanks.push_back({outline.side, outline, unwrapped.refused(), painted});
-        else
-            flat.push_back(std::move(unwrapped.value())), laid.painted.push_back(painted);
+    const auto take = [&](const FlankOutline& outline, Outcome<UnwrappedFlank> unwrapped, double painted,
+                          std::optional<int> tooth) {
+        if (!outline.side || !unwrapped) {
+            const Refused why = outline.side ? unwrapped.refused() : sideUnknown();
+            result.refusedFlanks.push_back({outline.side, outline, why, painted, tooth});
+            return;
+        }
+        flat.push_back(std::move(unwrapped.value()));
+        laid.painted.push_back(painted);
+        laid.tooth.push_back(tooth);
     };
     if (!trial.outlines.empty()) {
         std::vector<Outcome<UnwrappedFlank>> unwrapped = unwrapFlanks(photo, trial.outlines, gearSet);
-        for (std::size_t i = 0; i < trial.outlines.size(); ++i) take(trial.outlines[i], std::move(unwrapped[i]), 0);
+        for (std::size_t i = 0; i < trial.outlines.size(); ++i)
+            take(trial.outlines[i], std::move(unwrapped[i]), 0, std::nullopt);
         return laid;
     }
     result.found = true;
@@ -117,11 +123,12 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
     }
     result.cut = teeth.value().cut;
     result.setFit = teeth.value().setFit;
+    result.hand = teeth.value().hand;
     laid.larger = teeth.value().larger;
     const Photo& source = laid.larger ? *laid.larger : photo;
     for (LeftOutFlank& flank : teeth.value().leftOut)
         result.refusedFlanks.push_back(
-            {flank.flank.outline.side, flank.flank.outline, flank.why, flank.flank.paintedLogOdds});
+            {flank.flank.outline.side, flank.flank.outline, flank.why, flank.flank.paintedLogOdds, flank.flank.tooth});
     const FlankShape known = gearSet != nullptr ? FlankShape::GearSet : FlankShape::Typical;
     double surest = -1e9;
     for (const FoundFlank& flank : teeth.value().flanks) surest = std::max(surest, flank.paintedLogOdds);
@@ -131,14 +138,15 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
         small.outline = flank.outline;
         small.gridPx = flank.gridPx;
         if (flank.paintedLogOdds < atLeast) {
-            result.refusedFlanks.push_back({flank.outline.side, flank.outline, bareFlank(), flank.paintedLogOdds});
+            result.refusedFlanks.push_back(
+                {flank.outline.side, flank.outline, bareFlank(), flank.paintedLogOdds, flank.tooth});
             continue;
         }
         Outcome<UnwrappedFlank> unwrapped =
             unwrapAlong(source, flank.outline, std::move(flank.gridPx),
                         flank.source == OutlineSource::Camera ? known : FlankShape::Edges);
         if (!unwrapped && unwrapped.refused().why == Refusal::FlankTooSmall) laid.small.push_back(std::move(small));
-        take(flank.outline, std::move(unwrapped), flank.paintedLogOdds);
+        take(flank.outline, std::move(unwrapped), flank.paintedLogOdds, flank.tooth);
     }
     return laid;
 }
@@ -203,9 +211,11 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
     for (std::size_t i = 0; i < flat.size(); ++i) {
         const Side side = *flat[i]->outline.side;
         if (readings[i])
-            result.flanks.push_back({side, *flat[i], std::move(readings[i].value()), true, "", laid.painted[i]});
+            result.flanks.push_back(
+                {side, *flat[i], std::move(readings[i].value()), true, "", laid.painted[i], laid.tooth[i]});
         else
-            result.refusedFlanks.push_back({side, flat[i]->outline, readings[i].refused(), laid.painted[i]});
+            result.refusedFlanks.push_back(
+                {side, flat[i]->outline, readings[i].refused(), laid.painted[i], laid.tooth[i]});
     }
     if (result.found) sortFound(result);
     if (!result.flanks.empty()) return result;
@@ -289,8 +299,8 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
             return std::nullopt;
         }
     }
-    Consensus consensus = consensusOverTeeth(readings);
-    if (flanks.size() == 1) {
+    Consensus consensus = consensusOverTeeth(readings, measure::toothOfEach(photos, side));
+    if (consensus.pattern.teeth == 1) {
         const double wider = flanks.front()->unwrapped.found ? kAloneFound : kAloneMarked;
         consensus.pattern.sigmaToeHeel *= wider;
         consensus.pattern.sigmaRootTip *= wider;

@@ -68,8 +68,8 @@ std::vector<Message> whatIsMissing(const Measurement& measurement, const GearSet
         return notes;
     }
     if (measurement.setMisfit) {
-        notes.push_back("No correction is worked out: " + misfitWords(*measurement.setMisfit) +
-                        " Check the gear-set file. If it is the right one, mark the flanks by hand.");
+        notes.emplace_back("No correction is worked out: " + misfitWords(*measurement.setMisfit) +
+                           " Check the gear-set file. If it is the right one, mark the flanks by hand.");
         return notes;
     }
     if (!seen.backlashMm) notes.push_back(message("measure.no-backlash"));

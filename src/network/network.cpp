@@ -1,44 +1,26 @@
-#include "network/network.h"
+#include "shimsight/network.h"
 
 #include <array>
 #include <memory>
 #include <mutex>
 #include <opencv2/core.hpp>
 #include <opencv2/dnn.hpp>
-#include <span>
+#include <string_view>
 
+#include "network/embedded.h"
 #include "shimsight/core.h"
-
-// The files as they lie in models/.
-#define SHIMSIGHT_EMBED(name, file) \
-    asm(".section .rodata\n"        \
-        ".balign 16\n"              \
-        ".globl " name "\n" name    \
-        ":\n"                       \
-        ".incbin \"" file           \
-        "\"\n"                      \
-        ".globl " name "End\n" name \
-        "End:\n"                    \
-        ".text\n")
-SHIMSIGHT_EMBED("shimsightFlankFinder", SHIMSIGHT_FLANK_FINDER);
-SHIMSIGHT_EMBED("shimsightMarkReader", SHIMSIGHT_MARK_READER);
-
-extern "C" {
-extern const char shimsightFlankFinder[], shimsightFlankFinderEnd[];
-extern const char shimsightMarkReader[], shimsightMarkReaderEnd[];
-}
 
 namespace shimsight::network {
 namespace {
 
 /// Copies of one network: those in use are with their threads, the others wait here.
 struct Pool {
-    std::span<const char> onnx;
+    std::string_view onnx;
     std::mutex guard;
     std::vector<std::unique_ptr<cv::dnn::Net>> idle;
     std::size_t loaded = 0;
 
-    explicit Pool(std::span<const char> bytes) : onnx(bytes) {}
+    explicit Pool(std::string_view bytes) : onnx(bytes) {}
 
     std::unique_ptr<cv::dnn::Net> take() {
         {
@@ -63,9 +45,8 @@ struct Pool {
 Pool& poolOf(Trained which) {
     static std::array<Pool, 2> pools = [] {
         cv::setNumThreads(1);  // photos are read side by side, which pays more than sharing out one network
-        return std::array<Pool, 2>{
-            Pool({shimsightFlankFinder, static_cast<std::size_t>(shimsightFlankFinderEnd - shimsightFlankFinder)}),
-            Pool({shimsightMarkReader, static_cast<std::size_t>(shimsightMarkReaderEnd - shimsightMarkReader)})};
+        return std::array<Pool, 2>{Pool(embeddedFile(embeddedFiles(), "flank-finder.onnx")),
+                                   Pool(embeddedFile(embeddedFiles(), "mark-reader.onnx"))};
     }();
     return pools[static_cast<std::size_t>(which)];
 }

@@ -1,4 +1,4 @@
-#include "records/json_reader.h"
+#include "records_json.h"
 #include "shimsight/files.h"
 #include "shimsight/records.h"
 

@@ -1,8 +1,7 @@
 #include <type_traits>
 #include <utility>
 
-#include "records/json_reader.h"
-#include "records/json_writer.h"
+#include "records_json.h"
 #include "shimsight/files.h"
 #include "shimsight/records.h"
 

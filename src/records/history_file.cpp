@@ -1,9 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "records/json_reader.h"
-#include "records/json_writer.h"
-#include "records/pattern_reader.h"
+#include "records_json.h"
 #include "shimsight/files.h"
 #include "shimsight/records.h"
 

@@ -1,10 +1,9 @@
-#include "records/json_reader.h"
-
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
 
+#include "records_json.h"
 #include "shimsight/records.h"
 
 namespace shimsight {

@@ -1,7 +1,6 @@
-#include "records/json_writer.h"
-
 #include <cmath>
 
+#include "records_json.h"
 #include "shimsight/records.h"
 
 namespace shimsight {

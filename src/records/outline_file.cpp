@@ -1,7 +1,6 @@
 #include <cmath>
 
-#include "records/json_reader.h"
-#include "records/json_writer.h"
+#include "records_json.h"
 #include "shimsight/files.h"
 #include "shimsight/records.h"
 

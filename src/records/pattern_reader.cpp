@@ -1,4 +1,4 @@
-#include "records/pattern_reader.h"
+#include "records_json.h"
 
 namespace shimsight {
 namespace {

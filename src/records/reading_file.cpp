@@ -1,9 +1,7 @@
 #include <array>
 #include <cmath>
 
-#include "records/json_reader.h"
-#include "records/pattern_reader.h"
-#include "records/reading_reader.h"
+#include "records_json.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/records.h"
 

@@ -1,4 +1,4 @@
-#include "records/json_writer.h"
+#include "records_json.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/records.h"
 

@@ -60,7 +60,7 @@ void passSensor(cv::Mat3f& image, const Sensor& sensor, std::uint64_t seed) {
                read = static_cast<float>(1.2e-5 * sensor.noise * sensor.noise);
     cv::Mat3f grain(image.size());
     for (int y = 0; y < image.rows; ++y) {
-        PixelRandom random(hash64(seed + 0x51ed270b) + static_cast<std::uint64_t>(y));
+        PixelRandom random(splitMix(seed + 0x51ed270b) + static_cast<std::uint64_t>(y));
         for (int x = 0; x < image.cols; ++x) {
             const double dx = x + 0.5 - 0.5 * image.cols, dy = y + 0.5 - 0.5 * image.rows;
             const double r2 = (dx * dx + dy * dy) / half2;

@@ -89,13 +89,13 @@ Swiped swipedAt(const Looks& looks, const Hit& hit, float raised) {
 void addDrops(Surface& s, const Looks& looks, Vec at) {
     constexpr float kCellMm = 3.2f;
     const Vec cell{std::floor(at.x / kCellMm), std::floor(at.y / kCellMm), std::floor(at.z / kCellMm)};
-    const std::uint64_t own = hash64(static_cast<std::uint64_t>(static_cast<std::int64_t>(cell.x) * 73856093) ^
-                                     static_cast<std::uint64_t>(static_cast<std::int64_t>(cell.y) * 19349663) ^
-                                     static_cast<std::uint64_t>(static_cast<std::int64_t>(cell.z) * 83492791));
+    const std::uint64_t own = splitMix(static_cast<std::uint64_t>(static_cast<std::int64_t>(cell.x) * 73856093) ^
+                                       static_cast<std::uint64_t>(static_cast<std::int64_t>(cell.y) * 19349663) ^
+                                       static_cast<std::uint64_t>(static_cast<std::int64_t>(cell.z) * 83492791));
     if (unitFloat(own) > looks.drops) return;
-    const auto place = [&](std::uint64_t k) { return 0.35f + 0.3f * unitFloat(hash64(own + k)); };
+    const auto place = [&](std::uint64_t k) { return 0.35f + 0.3f * unitFloat(splitMix(own + k)); };
     const Vec off = at - (cell + Vec{place(1), place(2), place(3)}) * kCellMm;
-    const float radius = kCellMm * (0.08f + 0.26f * unitFloat(hash64(own + 4)));
+    const float radius = kCellMm * (0.08f + 0.26f * unitFloat(splitMix(own + 4)));
     const float r = length(off) / radius;
     if (r >= 1) return;
     s.coat = 1;

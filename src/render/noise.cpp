@@ -13,7 +13,7 @@ const std::vector<std::int8_t>& lattice() {
     static const std::vector<std::int8_t> values = [] {
         std::vector<std::int8_t> table(static_cast<std::size_t>(kPeriod) * kPeriod * kPeriod);
         for (std::size_t i = 0; i < table.size(); ++i) {
-            table[i] = static_cast<std::int8_t>(static_cast<int>(hash64(i * 0x9e3779b97f4a7c15ull + 77) % 255) - 127);
+            table[i] = static_cast<std::int8_t>(static_cast<int>(splitMix(i * 0x9e3779b97f4a7c15ull + 77) % 255) - 127);
         }
         return table;
     }();

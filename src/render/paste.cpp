@@ -127,13 +127,13 @@ public:
         : style_(style),
           marking_(marking),
           noise_{shift(seed, 1), shift(seed, 2), shift(seed, 3)},
-          toeMargin_(style.margin * (0.3f + 1.6f * unitFloat(hash64(seed + 11)))),
-          heelMargin_(style.margin * (0.3f + 1.6f * unitFloat(hash64(seed + 12)))),
-          lowEdge_(PasteLayer::kPasteLowV * (0.1f + 0.9f * unitFloat(hash64(seed + 13)))),
-          strokeAngle_(style.strokeAngle + 0.25f * (unitFloat(hash64(seed + 14)) - 0.5f)),
-          coatUm_(style.coatUm * (0.75f + 0.5f * unitFloat(hash64(seed + 15)))),
-          slideAngle_(1.2f + 0.5f * (unitFloat(hash64(seed + 16)) - 0.5f)),  // sliding runs mostly up the profile
-          load_(0.7f + 0.6f * unitFloat(hash64(seed + 17))),
+          toeMargin_(style.margin * (0.3f + 1.6f * unitFloat(splitMix(seed + 11)))),
+          heelMargin_(style.margin * (0.3f + 1.6f * unitFloat(splitMix(seed + 12)))),
+          lowEdge_(PasteLayer::kPasteLowV * (0.1f + 0.9f * unitFloat(splitMix(seed + 13)))),
+          strokeAngle_(style.strokeAngle + 0.25f * (unitFloat(splitMix(seed + 14)) - 0.5f)),
+          coatUm_(style.coatUm * (0.75f + 0.5f * unitFloat(splitMix(seed + 15)))),
+          slideAngle_(1.2f + 0.5f * (unitFloat(splitMix(seed + 16)) - 0.5f)),  // sliding runs mostly up the profile
+          load_(0.7f + 0.6f * unitFloat(splitMix(seed + 17))),
           stroke_(strokeAngle_),
           slide_(slideAngle_) {}
 
@@ -185,7 +185,7 @@ private:
         float streak = 0, fine = 0, patch = 0;
     };
 
-    static float shift(std::uint64_t seed, std::uint64_t k) { return 64 * unitFloat(hash64(seed + k * 7919)); }
+    static float shift(std::uint64_t seed, std::uint64_t k) { return 64 * unitFloat(splitMix(seed + k * 7919)); }
 
     /// Pressed thin, dragged into streaks; more is left close to the border and in patches.
     float wiped(const Painted& paint, const Noises& n, const PasteSpot& at) const {

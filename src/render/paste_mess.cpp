@@ -29,7 +29,7 @@ bool PasteMess::isOn() const {
 
 FlankMess::FlankMess(const PasteMess& mess, const FlankGround& ground, std::uint64_t seed)
     : mess_(mess), ground_(ground) {
-    const auto draw = [&](std::uint64_t k) { return unitFloat(hash64(seed + 104729 * (k + 1))); };
+    const auto draw = [&](std::uint64_t k) { return unitFloat(splitMix(seed + 104729 * (k + 1))); };
     own_ = {64 * draw(1), 64 * draw(2), 64 * draw(3)};
     wipeX_ = draw(4) * ground.lengthMm;
     wipeY_ = (0.3f + 0.8f * draw(5)) * ground.heightMm;

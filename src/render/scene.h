@@ -37,20 +37,6 @@ Eigen::Vector3d flankPosition(const RingFlank& flank, double u, double v, int to
 /// room's `up` and `wall`.
 void addPatches(Surroundings& room, int count, Random& random);
 
-/// Another look for a finished scene, as other cameras, lamps and renderers would give it: flat or harsh light, plain
-/// grounds, coloured, dark, rusty, spotless or matte steel, other compound. About a third of the scenes stay as they
-/// are.
-void restyle(Scene& scene, Random& random);
-
-/// Paints the teeth anew as they are in shops: half the ring or all of it, fresh thick teeth beside rolled ones,
-/// streaks, holes, paste over lands, roots and ends, swipes of fingers and rag, films and drops of old oil. A scene
-/// without painted teeth gets the oil only. The scene's states and marks go along; call it when the camera stands.
-void messUp(Scene& scene, const ToothContact& contact, const RingFlank& drive, const RingFlank& coast,
-            const RenderRequest& request, Random& random);
-
-/// One lamp instead of the scene's own: a torch in the dark, the phone's flash, or the sun through a door.
-void shopLight(Scene& scene, Random& random);
-
 Scene buildScene(const ToothContact& contact, const RingFlank& drive, const RingFlank& coast,
                  const RenderRequest& request, int threads);
 

@@ -30,7 +30,7 @@ public:
         }();
         for (int k = 0; k < kDimensions; ++k) {
             shift_[static_cast<std::size_t>(k)] =
-                unitFloat(hash64(seed + static_cast<std::uint64_t>(k) * 0x632be59bd9b4e019ull));
+                unitFloat(splitMix(seed + static_cast<std::uint64_t>(k) * 0x632be59bd9b4e019ull));
             step_[static_cast<std::size_t>(k)] = steps[static_cast<std::size_t>(k)];
         }
     }
@@ -418,7 +418,7 @@ CoarseLook lookCoarsely(const Paths& paths, const Lens& lens, std::uint64_t seed
     parallelFor(CoarseLook::kRows, threads, [&](int y) {
         for (int x = 0; x < CoarseLook::kColumns; ++x) {
             const std::size_t at = CoarseLook::at(x, y);
-            const std::uint64_t own = hash64(seed * 0x2545f4914f6cdd1dull + static_cast<std::uint64_t>(at));
+            const std::uint64_t own = splitMix(seed * 0x2545f4914f6cdd1dull + static_cast<std::uint64_t>(at));
             const Sequence sequence(own);
             PixelRandom random(own);
             Feature unused;
@@ -469,7 +469,7 @@ void tracePixel(Traced& traced, int x, int y, const Paths& paths, const Lens& le
     const auto pixel =
         static_cast<std::size_t>(y) * static_cast<std::size_t>(traced.width) + static_cast<std::size_t>(x);
     const Camera& camera = lens.camera();
-    const std::uint64_t own = hash64(task.seed * 0x9e3779b97f4a7c15ull + pixel);
+    const std::uint64_t own = splitMix(task.seed * 0x9e3779b97f4a7c15ull + pixel);
     const Sequence sequence(own);
     PixelRandom random(own ^ 0x5851f42d4c957f2dull);
     Vec sum;

@@ -5,6 +5,8 @@
 #include <cmath>
 #include <cstdint>
 
+#include "shimsight/core.h"
+
 namespace shimsight::render {
 
 inline constexpr float kPiF = 3.14159265f;
@@ -66,22 +68,15 @@ inline Rigid alongAxis(Vec at, Vec axis) {
     return {x, cross(z, x), z, at};
 }
 
-inline std::uint64_t hash64(std::uint64_t v) {
-    v ^= v >> 30;
-    v *= 0xbf58476d1ce4e5b9ull;
-    v ^= v >> 27;
-    v *= 0x94d049bb133111ebull;
-    return v ^ (v >> 31);
-}
 inline float unitFloat(std::uint64_t bits) { return static_cast<float>(bits >> 40) * (1.0f / 16777216.0f); }
 
 /// One pixel's random numbers: fast, seeded by pixel, so that threads do not matter.
 class PixelRandom {
 public:
-    explicit PixelRandom(std::uint64_t seed) : state_(hash64(seed)) {}
+    explicit PixelRandom(std::uint64_t seed) : state_(splitMix(seed)) {}
     float uniform() {
         state_ += 0x9e3779b97f4a7c15ull;
-        return unitFloat(hash64(state_));
+        return unitFloat(splitMix(state_));
     }
 
 private:

@@ -1,10 +1,11 @@
 #include <algorithm>
 #include <cmath>
 
-#include "report/sheet_css.h"
+#include "report/embedded.h"
 #include "shimsight/advice_start.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/draw_svg.h"
+#include "shimsight/html.h"
 #include "shimsight/report.h"
 #include "shimsight/review_words.h"
 #include "shimsight/words.h"
@@ -426,9 +427,10 @@ std::string buildSheetHtml(const JobRecord& job, const ReviewedJob& reviewed, co
         "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<meta name=\"viewport\" "
         "content=\"width=device-width, initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" "
         "content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'\">\n<title>" +
-        say("report.title", esc(job.axle)) + "</title>\n<style>\n" + std::string(report::kSheetCss) +
-        std::string(sketchCss()) + "</style></head>\n<body><main class=\"sheet\"><header><div><p class=\"kind\">" +
-        say("report.build-sheet") + "</p><h1>" + esc(job.axle.empty() ? say("report.ring-and-pinion") : job.axle) +
+        say("report.title", esc(job.axle)) + "</title>\n<style>\n" +
+        std::string(embeddedFile(report::embeddedFiles(), "sheet.css")) + std::string(sketchCss()) +
+        "</style></head>\n<body><main class=\"sheet\"><header><div><p class=\"kind\">" + say("report.build-sheet") +
+        "</p><h1>" + esc(job.axle.empty() ? say("report.ring-and-pinion") : job.axle) +
         "</h1></div><div class=\"state\">" +
         (isSigned ? markHtml({"pass", "report.signed-off"}) + "<p>" + esc(dateText(signedOff(job)->stamp.at)) + "</p>"
                   : markHtml({"open", "report.not-signed-off"})) +

@@ -373,6 +373,8 @@ std::string_view name(FindingKind kind) {
             return "not-read";
         case FindingKind::AgainstAdvice:
             return "against-advice";
+        case FindingKind::Apart:
+            return "apart";
     }
     throw std::logic_error("a finding without a name");
 }

@@ -3,7 +3,8 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "review/page_parts.h"
+#include "records_json.h"
+#include "review/counts.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/records.h"
 #include "shimsight/review.h"
@@ -81,24 +82,6 @@ Json trialJson(const ReviewedJob& job, const ReviewedTrial& trial, std::size_t p
             {"to_know", findingsJson(trial.findings, false)},
             {"job_looks_wrong", findingsJson(job.findings, true)},
             {"finished", job.finished}};
-}
-
-std::string csvField(const std::string& text) {
-    std::string safe = text;
-    // A terminal takes these for commands.
-    for (char& c : safe)
-        if ((static_cast<unsigned char>(c) < 0x20 && c != '\t' && c != '\r' && c != '\n') || c == 0x7F) c = ' ';
-    // A program for tables takes these for the start of a formula.
-    if (!safe.empty() && std::string_view("=+-@\t\r").find(safe.front()) != std::string_view::npos &&
-        safe.find_first_not_of("0123456789.+-eE") != std::string::npos)
-        safe.insert(safe.begin(), '\'');
-    if (safe.find_first_of("\",\r\n") == std::string::npos) return safe;
-    std::string quoted = "\"";
-    for (const char c : safe) {
-        if (c == '"') quoted += '"';
-        quoted += c;
-    }
-    return quoted + "\"";
 }
 
 std::string mmField(std::optional<double> mm) { return mm ? formatted("%.3f", *mm + 0.0) : ""; }

@@ -1,16 +1,20 @@
 /// Photos that were read one by one, put together.
 #pragma once
 
-#include <optional>
+#include <string>
 #include <vector>
 
 #include "shimsight/review.h"
 
 namespace shimsight::review {
 
-/// The parts as one, in their order; they are used up. nullopt, and the parts are untouched: two of them show flanks of
-/// the same side, and the teeth of both must be weighed together. Exact otherwise: a side's pattern hangs on its own
-/// teeth alone.
-std::optional<ReadPhotos> merged(std::vector<ReadPhotos>& parts);
+/// The parts as one, in their order: the teeth of each side weighed over all photos. A photo whose teeth count
+/// otherwise beside the others' is drawn anew from its file; where that is gone, the old picture stays.
+ReadPhotos merged(std::vector<ReadPhotos> parts);
+
+/// Why the second photo cannot be of the trial of the first: words behind "shows", or empty where nothing clear speaks
+/// against it. Gears differ by their hand or by their teeth as counted, compounds by their colour or by how they were
+/// used (wiped clear, or printed on clean teeth).
+std::string whyApart(const MeasuredPhoto& first, const MeasuredPhoto& second);
 
 }  // namespace shimsight::review

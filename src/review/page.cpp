@@ -5,10 +5,12 @@
 #include <cctype>
 #include <cmath>
 
-#include "review/page_parts.h"
+#include "review/counts.h"
+#include "review/embedded.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/files.h"
+#include "shimsight/html.h"
 #include "shimsight/review.h"
 #include "shimsight/review_words.h"
 #include "shimsight/words.h"
@@ -159,6 +161,8 @@ const char* headingOf(FindingKind kind) {
             return "review.heading-side-missing";
         case FindingKind::NotRead:
             return "review.heading-not-read";
+        case FindingKind::Apart:
+            return "review.heading-apart";
         case FindingKind::AgainstAdvice:
             return "review.heading-against-advice";
         case FindingKind::Cause:
@@ -434,13 +438,7 @@ std::string legendHtml() {
 
 }  // namespace
 
-std::string jpegDataUri(const std::vector<std::uint8_t>& bytes) {
-    std::string text(4 * ((bytes.size() + 2) / 3) + 1, '\0');
-    const int length =
-        EVP_EncodeBlock(reinterpret_cast<unsigned char*>(text.data()), bytes.data(), static_cast<int>(bytes.size()));
-    text.resize(static_cast<std::size_t>(length));
-    return "data:image/jpeg;base64," + text;
-}
+std::string jpegDataUri(const std::vector<std::uint8_t>& bytes) { return "data:image/jpeg;base64," + base64(bytes); }
 
 std::string dateText(const std::string& at) {
     // "2026-03-02T14:05:00+01:00" or "2026-03-02 14:05:00".
@@ -476,7 +474,7 @@ struct ReviewPages::State {
             "content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src "
             "'unsafe-inline'\">\n<title>" +
             say("review.title") + "</title>\n<style>\n";
-        html += review::kPageCss;
+        html += embeddedFile(review::embeddedFiles(), "review.css");
         html += sketchCss();
         html +=
             "</style></head>\n<body><header class=\"top\"><div class=\"wrap\"><div><p "
@@ -520,7 +518,7 @@ struct ReviewPages::State {
         }
         html += "</div></main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" + say("review.foot-care") + "</p><p>" +
                 say("review.foot-units") + "</p></div></footer>\n<script>";
-        html += review::kPageScript;
+        html += embeddedFile(review::embeddedFiles(), "review.js");
         html += "</script></body></html>\n";
         writeFileAtomically(pageFile(page), {reinterpret_cast<const std::uint8_t*>(html.data()), html.size()});
         written.push_back(pageFile(page));

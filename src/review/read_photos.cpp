@@ -76,13 +76,19 @@ void addPictures(const Photo& photo, const MeasuredPhoto& measured, ReadPhoto& o
     out.thumbnail = encodeJpeg(shrunk(picture, kThumbnailLongSide), kThumbnailQuality);
 }
 
+/// What the weighing says of a photo's flanks.
+void count(const MeasuredPhoto& measured, ReadPhoto& out) {
+    out.flanks = {};
+    out.notCounted = 0;
+    for (const MeasuredFlank& flank : measured.flanks) flank.used ? ++out.flanks[index(flank.side)] : ++out.notCounted;
+}
+
 ReadPhoto readPhotoOf(const TrialPhoto& trial, const MeasuredPhoto& measured) {
     ReadPhoto photo;
     photo.file = measured.file;
     photo.refused = measured.refused;
     photo.cut = measured.cut;
-    for (const MeasuredFlank& flank : measured.flanks)
-        flank.used ? ++photo.flanks[index(flank.side)] : ++photo.notCounted;
+    count(measured, photo);
     std::vector<Refusal> reasons;
     for (const RefusedFlank& flank : measured.refusedFlanks) reasons.push_back(flank.refused.why);
     photo.leftOut = countedReasons(reasons);
@@ -93,104 +99,96 @@ ReadPhoto readPhotoOf(const TrialPhoto& trial, const MeasuredPhoto& measured) {
     return photo;
 }
 
-/// The key by which the photos of the request at `members`, read together, are known; empty where a file cannot be
-/// read.
-std::string keyOf(const ReadRequest& request, const std::vector<std::size_t>& members,
-                  const std::vector<std::string>& sums) {
-    std::vector<MarkedFlank> marked;
-    for (const std::size_t i : members)
-        if (i < request.outlines.size())
-            for (const FlankOutline& outline : request.outlines[i]) marked.push_back({outline, sums[i]});
-    std::string what = readingVersion() + "\n";
-    for (const std::size_t i : members) {
-        if (sums[i].empty()) return "";
-        what += sums[i] + "\n";
-    }
-    what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no-gear-set\n";
+void takeSides(const Measurement& measurement, ReadPhotos& out) {
+    out.sides = {};
+    if (measurement.drive) out.sides[index(Side::Drive)] = ReadSide{measurement.drive->pattern, measurement.drive->map};
+    if (measurement.coast) out.sides[index(Side::Coast)] = ReadSide{measurement.coast->pattern, measurement.coast->map};
+}
+
+bool countAlike(const MeasuredPhoto& a, const MeasuredPhoto& b) {
+    return std::equal(a.flanks.begin(), a.flanks.end(), b.flanks.begin(), b.flanks.end(),
+                      [](const MeasuredFlank& x, const MeasuredFlank& y) { return x.used == y.used; });
+}
+
+/// The key by which photo `i` of the request is known; empty where the file cannot be read.
+std::string keyOf(const ReadRequest& request, std::size_t i, const std::string& sum) {
+    if (sum.empty()) return "";
+    std::string what = readingVersion() + "\n" + sum + "\n";
+    what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no gear set\n";
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
+    std::vector<MarkedFlank> marked;
+    if (i < request.outlines.size())
+        for (const FlankOutline& outline : request.outlines[i]) marked.push_back({outline, sum});
     if (!marked.empty()) what += writeOutline(marked);
     return sha256Of(std::span(reinterpret_cast<const std::uint8_t*>(what.data()), what.size()));
 }
 
-/// Photos of one request: what each of them says by itself is kept, so that none is read twice.
-class Reader {
-public:
-    Reader(const ReadRequest& request, const std::filesystem::path& cache)
-        : request_(request), cache_(cache), sums_(request.files.size()), measured_(request.files.size()) {
-        for (std::size_t i = 0; i < request.files.size(); ++i) {
-            try {
-                sums_[i] = sha256Of(readFile(request.files[i], DecodeLimits{}.maxFileBytes));
-            } catch (const InputError&) {
-                // Told when it is opened.
-            }
-        }
-        options_.side = request.side;
-        options_.marking = request.marking;
+std::string sumOf(const std::filesystem::path& file) {
+    try {
+        return sha256Of(readFile(file, DecodeLimits{}.maxFileBytes));
+    } catch (const InputError&) {
+        return "";  // told when it is opened
     }
+}
 
-    /// The photos at `members`, weighed together; from the cache when they are there.
-    ReadPhotos together(const std::vector<std::size_t>& members) {
-        const std::string key = keyOf(request_, members, sums_);
-        ReadPhotos read;
-        std::optional<ReadPhotos> kept;
-        if (!key.empty()) kept = review::loadRead(cache_, key);
-        if (kept && kept->photos.size() == members.size()) {
-            read = std::move(*kept);
-            read.fromCache = static_cast<int>(members.size());
-        } else {
-            read = weighed(members);
-            if (!key.empty()) review::keepRead(cache_, key, read);
-        }
-        for (std::size_t k = 0; k < members.size(); ++k) read.photos[k].file = request_.files[members[k]].string();
-        return read;
+ReadPhotos readAnew(const ReadRequest& request, std::size_t i) {
+    MeasureOptions options;
+    options.side = request.side;
+    options.marking = request.marking;
+    const std::string file = request.files[i].string();
+    const TrialPhoto trial{file, openTrialPhoto(file),
+                           i < request.outlines.size() ? request.outlines[i] : std::vector<FlankOutline>{}};
+    // The advice comes later, from all trials of the job, so none is asked for here.
+    Measurement alone = weighPhotos(measurePhotos({trial}, request.gearSet, options), nullptr);
+    ReadPhotos read;
+    read.photos.push_back(readPhotoOf(trial, alone.photos.front()));
+    takeSides(alone, read);
+    read.measured = std::move(alone.photos);
+    return read;
+}
+
+/// Photo `i` of the request by itself, from the cache when it is there.
+ReadPhotos readOne(const ReadRequest& request, std::size_t i, const std::filesystem::path& cache) {
+    const std::string sum = sumOf(request.files[i]), key = keyOf(request, i, sum);
+    std::optional<ReadPhotos> kept;
+    if (!key.empty()) kept = review::loadRead(cache, key);
+    ReadPhotos read;
+    if (kept && kept->photos.size() == 1 && kept->measured.size() == 1) {
+        read = std::move(*kept);
+        read.fromCache = 1;
+    } else {
+        read = readAnew(request, i);
+        read.photos.front().sha256 = sum;
+        if (!key.empty()) review::keepRead(cache, key, read);
     }
-
-private:
-    ReadPhotos weighed(const std::vector<std::size_t>& members) {
-        std::vector<TrialPhoto> trial;
-        std::vector<MeasuredPhoto> measured;
-        for (const std::size_t i : members) {
-            const std::string file = request_.files[i].string();
-            trial.push_back({file, openTrialPhoto(file),
-                             i < request_.outlines.size() ? request_.outlines[i] : std::vector<FlankOutline>{}});
-            if (!measured_[i]) measured_[i] = measurePhotos({trial.back()}, request_.gearSet, options_).front();
-            measured.push_back(*measured_[i]);
-        }
-        const Measurement together = weighPhotos(std::move(measured), request_.gearSet);
-        ReadPhotos read;
-        for (std::size_t k = 0; k < members.size(); ++k) {
-            read.photos.push_back(readPhotoOf(trial[k], together.photos[k]));
-            read.photos[k].sha256 = sums_[members[k]];
-        }
-        if (together.drive) read.sides[index(Side::Drive)] = ReadSide{together.drive->pattern, together.drive->map};
-        if (together.coast) read.sides[index(Side::Coast)] = ReadSide{together.coast->pattern, together.coast->map};
-        return read;
-    }
-
-    const ReadRequest& request_;
-    const std::filesystem::path& cache_;
-    std::vector<std::string> sums_;
-    std::vector<std::optional<MeasuredPhoto>> measured_;
-    MeasureOptions options_;
-};
+    read.photos.front().file = read.measured.front().file = request.files[i].string();
+    return read;
+}
 
 }  // namespace
 
 namespace review {
 
-std::optional<ReadPhotos> merged(std::vector<ReadPhotos>& parts) {
-    for (const Side side : kSides)
-        if (std::count_if(parts.begin(), parts.end(),
-                          [&](const ReadPhotos& part) { return part.sides[index(side)].has_value(); }) > 1)
-            return std::nullopt;
+ReadPhotos merged(std::vector<ReadPhotos> parts) {
+    if (parts.size() == 1) return std::move(parts.front());
     ReadPhotos all;
     for (ReadPhotos& part : parts) {
         all.fromCache += part.fromCache;
-        for (const Side side : kSides)
-            if (part.sides[index(side)]) all.sides[index(side)] = std::move(part.sides[index(side)]);
         std::move(part.photos.begin(), part.photos.end(), std::back_inserter(all.photos));
+        std::move(part.measured.begin(), part.measured.end(), std::back_inserter(all.measured));
     }
+    check(all.photos.size() == all.measured.size(), "photos that are put together have what they say beside them");
+    Measurement together = weighPhotos(all.measured, nullptr);
+    for (std::size_t k = 0; k < all.photos.size(); ++k) {
+        const MeasuredPhoto& weighed = together.photos[k];
+        if (countAlike(weighed, all.measured[k])) continue;
+        count(weighed, all.photos[k]);
+        if (const Outcome<Photo> photo = openTrialPhoto(weighed.file))
+            addPictures(photo.value(), weighed, all.photos[k]);
+    }
+    takeSides(together, all);
+    all.measured = std::move(together.photos);
     return all;
 }
 
@@ -214,21 +212,9 @@ std::filesystem::path defaultReviewCache() {
 }
 
 ReadPhotos readPhotos(const ReadRequest& request, const std::filesystem::path& cache) {
-    Reader reader(request, cache);
     std::vector<ReadPhotos> parts;
-    int fromCache = 0;
-    for (std::size_t i = 0; i < request.files.size(); ++i) {
-        parts.push_back(reader.together({i}));
-        fromCache += parts.back().fromCache;
-    }
-    if (std::optional<ReadPhotos> all = review::merged(parts)) return std::move(*all);
-
-    // The teeth of a side that two photos show are weighed together.
-    std::vector<std::size_t> members(request.files.size());
-    for (std::size_t i = 0; i < members.size(); ++i) members[i] = i;
-    ReadPhotos all = reader.together(members);
-    all.fromCache = fromCache;
-    return all;
+    for (std::size_t i = 0; i < request.files.size(); ++i) parts.push_back(readOne(request, i, cache));
+    return review::merged(std::move(parts));
 }
 
 }  // namespace shimsight

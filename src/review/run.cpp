@@ -247,26 +247,16 @@ void addRefusals(ReviewedJob& job, const ReviewedTrial& trial) {
 }
 
 /// The photos of a trial put together; the ones that could not be read at all are left out.
-ReadPhotos together(std::vector<ReadItem>& items, const ReadRequest& request, const fs::path& cache, ReviewedJob& job) {
+ReadPhotos together(std::vector<ReadItem>& items, const std::vector<fs::path>& files, ReviewedJob& job) {
     std::vector<ReadPhotos> parts;
-    ReadRequest readable = request;
-    readable.files.clear();
-    readable.outlines.clear();
     for (std::size_t i = 0; i < items.size(); ++i) {
-        if (!items[i].problem.empty()) {
-            job.leftOut.push_back(
-                {request.files[i].string(), review::without(items[i].problem, request.files[i].string() + ": ")});
-            continue;
-        }
-        readable.files.push_back(request.files[i]);
-        readable.outlines.push_back(i < request.outlines.size() ? request.outlines[i] : std::vector<FlankOutline>{});
-        parts.push_back(std::move(items[i].read));
+        if (items[i].problem.empty())
+            parts.push_back(std::move(items[i].read));
+        else
+            job.leftOut.push_back({files[i].string(), review::without(items[i].problem, files[i].string() + ": ")});
     }
-    if (std::optional<ReadPhotos> all = review::merged(parts)) return std::move(*all);
-    int fromCache = 0;
-    for (const ReadPhotos& part : parts) fromCache += part.fromCache;
-    ReadPhotos all = readPhotos(readable, cache);
-    all.fromCache = fromCache;
+    ReadPhotos all = review::merged(std::move(parts));
+    all.measured.clear();
     return all;
 }
 
@@ -281,8 +271,7 @@ void judged(ReviewedJob& job, const std::function<void()>& judge) {
 }
 
 /// One job with a record, from its photos in order.
-ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::vector<ReadItem> items,
-                          const fs::path& cache) {
+ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::vector<ReadItem> items) {
     ReviewedJob job;
     job.name = folder.string();
     job.hasRecord = true;
@@ -297,11 +286,11 @@ ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::
         trial.id = entry->stamp.id;
         trial.label = entry->stamp.id.starts_with('t') ? entry->stamp.id.substr(1) : entry->stamp.id;
         trial.at = entry->stamp.at;
-        const ReadRequest request = requestOf(record, folder, *entry);
+        const std::vector<fs::path> files = requestOf(record, folder, *entry).files;
         std::vector<ReadItem> own;
         for (std::size_t k = 0; k < entry->photos.size() && at < items.size(); ++k)
             own.push_back(std::move(items[at++]));
-        if (own.size() == entry->photos.size()) trial.reading = together(own, request, cache, job);
+        if (own.size() == entry->photos.size()) trial.reading = together(own, files, job);
         for (ReadPhoto& photo : trial.reading.photos)
             for (const JobPhoto& kept : entry->photos) {
                 if (photo.file != (folder / kept.file).string()) continue;
@@ -327,18 +316,19 @@ ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::
     return job;
 }
 
-/// One trial of photos without a record.
+/// One trial of photos without a record. `apart`: why it is none with the photos before; empty where nothing speaks
+/// against that.
 ReviewedJob jobOfPhotos(const ReviewUnit& unit, std::vector<std::string> names, std::vector<ReadItem> items,
-                        const ReviewOptions& options) {
+                        const ReviewOptions& options, const std::string& apart) {
     ReviewedJob job;
     job.name = unit.folder.string();
     job.groupedBy = unit.byTime ? GroupedBy::TimeAndSide : GroupedBy::NameAndSide;
-    ReadRequest request;
-    request.gearSet = options.gearSet;
-    for (const std::string& name : names) request.files.push_back(unit.folder / name);
+    std::vector<fs::path> files;
+    for (const std::string& name : names) files.push_back(unit.folder / name);
     ReviewedTrial trial;
     trial.id = names.front();
-    trial.reading = together(items, request, options.cache, job);
+    trial.reading = together(items, files, job);
+    if (!apart.empty()) trial.findings.push_back({FindingKind::Apart, apart, false});
     for (const ReadPhoto& photo : trial.reading.photos)
         if (photo.takenAt && (trial.at.empty() || *photo.takenAt < trial.at)) trial.at = *photo.takenAt;
     trial.label = unit.byTime && !trial.at.empty() ? trial.at : names.front();
@@ -375,29 +365,54 @@ private:
     const std::function<void(const ReviewedJob&)>* take_;
 };
 
-/// Photos without a record, as they come: a trial is handed on when the next one begins.
-void reviewPhotos(const ReviewUnit& unit, const ReviewOptions& options, const std::function<ReadItem()>& next,
-                  Counter& counter) {
+/// The photos of a trial without a record, as far as they have come.
+struct Gathering {
     std::vector<std::string> names;
     std::vector<ReadItem> items;
     std::vector<std::optional<Side>> sides;
+    std::string apart;  ///< why it is none with the photos before
+};
+
+/// What a photo says by itself; null where it could not be read.
+const MeasuredPhoto* saidBy(const ReadItem& item) {
+    return item.problem.empty() && !item.read.measured.empty() ? &item.read.measured.front() : nullptr;
+}
+
+/// A sentence where the photo clearly shows another gear or compound than one of those gathered; else empty.
+std::string whyNotAmong(const Gathering& trial, const std::string& name, const ReadItem& item) {
+    const MeasuredPhoto* said = saidBy(item);
+    for (std::size_t k = 0; said != nullptr && k < trial.items.size(); ++k) {
+        const MeasuredPhoto* before = saidBy(trial.items[k]);
+        const std::string why = before != nullptr ? review::whyApart(*before, *said) : "";
+        if (!why.empty())
+            return name + " shows " + why + " than " + trial.names[k] + ", so their teeth are not weighed together.";
+    }
+    return "";
+}
+
+/// Photos without a record, as they come: a trial is handed on when the next one begins.
+void reviewPhotos(const ReviewUnit& unit, const ReviewOptions& options, const std::function<ReadItem()>& next,
+                  Counter& counter) {
+    Gathering trial;
     const auto give = [&] {
-        if (!names.empty()) counter.give(jobOfPhotos(unit, std::move(names), std::move(items), options));
-        names.clear();
-        items.clear();
-        sides.clear();
+        if (!trial.names.empty())
+            counter.give(jobOfPhotos(unit, std::move(trial.names), std::move(trial.items), options, trial.apart));
+        trial = {};
     };
     for (const std::string& name : unit.photos) {
         ReadItem item = next();
-        std::optional<Side> side;
-        if (item.problem.empty() && !item.read.photos.empty()) side = item.read.photos.front().side();
+        const std::optional<Side> side =
+            item.problem.empty() && !item.read.photos.empty() ? item.read.photos.front().side() : std::nullopt;
+        std::vector<std::optional<Side>> sides = trial.sides;
         sides.push_back(side);
-        if (review::trialStarts(sides).size() > 1) {
+        std::string apart = whyNotAmong(trial, name, item);
+        if (!apart.empty() || review::trialStarts(sides).size() > 1) {
             give();
-            sides.push_back(side);
+            trial.apart = std::move(apart);
         }
-        names.push_back(name);
-        items.push_back(std::move(item));
+        trial.sides.push_back(side);
+        trial.names.push_back(name);
+        trial.items.push_back(std::move(item));
     }
     give();
 }
@@ -430,7 +445,7 @@ ReviewSummary runReview(const ReviewPlan& plan, const ReviewOptions& options,
         for (std::size_t p = 0; p < unit.photoCount; ++p) items.push_back(next());
         try {
             const std::shared_ptr<const JobRecord> record = records.of(u);
-            counter.give(jobWithRecord(unit.folder, *record, std::move(items), options.cache));
+            counter.give(jobWithRecord(unit.folder, *record, std::move(items)));
         } catch (const InputError& why) {
             summary.leftOut.push_back({unit.folder.string(), review::without(why.what(), unit.folder.string() + ": ")});
         }

@@ -1,5 +1,6 @@
 #include "review/store.h"
 
+#include <algorithm>
 #include <array>
 #include <nlohmann/json.hpp>
 
@@ -13,7 +14,7 @@ namespace {
 
 using nlohmann::json;
 
-constexpr const char* kKind = "shimsight-read-photos/1";
+constexpr const char* kKind = "shimsight-read-photos/2";
 /// Two pictures of a photo and two maps have about 100 kB; a trial has at most 24 photos.
 constexpr std::int64_t kMostKeptBytes = 30'000'000;
 
@@ -37,6 +38,23 @@ Pattern patternFrom(const json& j) {
     return p;
 }
 
+FlankMap mapFrom(const json& j) {
+    GreyPicture map = decodePngGrey(j.get_binary());
+    if (map.width != kMapWidth || map.height != kMapHeight) throw InputError(say("review.kept-map-unusable"));
+    FlankMap out;
+    out.contact = std::move(map.values);
+    return out;
+}
+
+Refused refusedFrom(const json& j) {
+    const int why = j.at(0).get<int>();
+    if (why < 0 || why > static_cast<int>(Refusal::UnreadablePhoto))
+        throw InputError(say("review.kept-refusal-unknown"));
+    return {static_cast<Refusal>(why), j.at(1).get<std::string>(), j.at(2).get<std::string>()};
+}
+
+json refusedJson(const Refused& r) { return {static_cast<int>(r.why), text(r.reason), text(r.whatToDo)}; }
+
 json sideJson(const std::optional<ReadSide>& side) {
     if (!side) return nullptr;
     return {{"pattern", patternJson(side->pattern)},
@@ -45,19 +63,13 @@ json sideJson(const std::optional<ReadSide>& side) {
 
 std::optional<ReadSide> sideFrom(const json& j) {
     if (j.is_null()) return std::nullopt;
-    ReadSide side{patternFrom(j.at("pattern")), {}};
-    GreyPicture map = decodePngGrey(j.at("map").get_binary());
-    if (map.width != kMapWidth || map.height != kMapHeight) throw InputError(say("review.kept-map-unusable"));
-    side.map.contact = std::move(map.values);
-    return side;
+    return ReadSide{patternFrom(j.at("pattern")), mapFrom(j.at("map"))};
 }
 
 json photoJson(const ReadPhoto& p) {
     return {{"sha256", p.sha256},
             {"taken", p.takenAt ? json(*p.takenAt) : json(nullptr)},
-            {"refused", p.refused
-                            ? json{static_cast<int>(p.refused->why), text(p.refused->reason), text(p.refused->whatToDo)}
-                            : json(nullptr)},
+            {"refused", p.refused ? refusedJson(*p.refused) : json(nullptr)},
             {"flanks", p.flanks},
             {"not_counted", p.notCounted},
             {"left_out", p.leftOut},
@@ -71,13 +83,7 @@ ReadPhoto photoFrom(const json& j) {
     ReadPhoto p;
     p.sha256 = j.at("sha256").get<std::string>();
     if (!j.at("taken").is_null()) p.takenAt = j.at("taken").get<std::string>();
-    if (const json& refused = j.at("refused"); !refused.is_null()) {
-        const int why = refused.at(0).get<int>();
-        if (why < 0 || why > static_cast<int>(Refusal::UnreadablePhoto))
-            throw InputError(say("review.kept-refusal-unknown"));
-        p.refused =
-            Refused{static_cast<Refusal>(why), refused.at(1).get<std::string>(), refused.at(2).get<std::string>()};
-    }
+    if (const json& refused = j.at("refused"); !refused.is_null()) p.refused = refusedFrom(refused);
     p.flanks = j.at("flanks").get<std::array<int, 2>>();
     p.notCounted = j.at("not_counted").get<int>();
     p.leftOut = j.at("left_out").get<std::string>();
@@ -88,6 +94,103 @@ ReadPhoto photoFrom(const json& j) {
     p.picture = j.at("picture").get_binary();
     p.thumbnail = j.at("thumbnail").get_binary();
     return p;
+}
+
+json pointsJson(const std::vector<PixelPoint>& points) {
+    json out = json::array();
+    for (const PixelPoint& p : points) out.push_back({p.x, p.y});
+    return out;
+}
+
+std::vector<PixelPoint> pointsFrom(const json& j) {
+    std::vector<PixelPoint> points;
+    for (const json& p : j) points.push_back({p.at(0).get<double>(), p.at(1).get<double>()});
+    return points;
+}
+
+json outlineJson(const FlankOutline& o) {
+    return {pointsJson({o.corners.begin(), o.corners.end()}), pointsJson(o.rootEdge), pointsJson(o.tipEdge),
+            pointsJson(o.toeEdge), pointsJson(o.heelEdge)};
+}
+
+FlankOutline outlineFrom(const json& j, std::optional<Side> side) {
+    FlankOutline o;
+    o.side = side;
+    const std::vector<PixelPoint> corners = pointsFrom(j.at(0));
+    if (corners.size() != o.corners.size()) throw InputError("an outline without four corners");
+    std::copy(corners.begin(), corners.end(), o.corners.begin());
+    std::size_t i = 1;
+    for (auto* edge : {&o.rootEdge, &o.tipEdge, &o.toeEdge, &o.heelEdge}) *edge = pointsFrom(j.at(i++));
+    return o;
+}
+
+std::optional<Side> sideOf(const json& j) {
+    if (j.is_null()) return std::nullopt;
+    return j.get<int>() == 0 ? Side::Drive : Side::Coast;
+}
+
+std::optional<int> toothFrom(const json& j) { return j.is_null() ? std::nullopt : std::optional(j.get<int>()); }
+
+json flankJson(const MeasuredFlank& f) {
+    return {{"side", index(f.side)},
+            {"outline", outlineJson(f.unwrapped.outline)},
+            {"grid", pointsJson(f.unwrapped.gridPx)},
+            {"found", f.unwrapped.found},
+            {"pattern", patternJson(f.reading.pattern)},
+            {"map", json::binary(encodePngGrey(kMapWidth, kMapHeight, f.reading.map.contact))},
+            {"marking", static_cast<int>(f.reading.marking)},
+            {"certainty", {f.reading.markingCertainty, f.reading.flankConfidence}},
+            {"compound", f.reading.compound},
+            {"used", f.used},
+            {"painted", f.paintedLogOdds},
+            {"tooth", f.tooth ? json(*f.tooth) : json(nullptr)}};
+}
+
+MeasuredFlank flankFrom(const json& j) {
+    MeasuredFlank f;
+    f.side = sideOf(j.at("side")).value_or(Side::Drive);
+    f.unwrapped.side = f.side;
+    f.unwrapped.outline = outlineFrom(j.at("outline"), f.side);
+    f.unwrapped.gridPx = pointsFrom(j.at("grid"));
+    f.unwrapped.found = j.at("found").get<bool>();
+    f.reading.pattern = patternFrom(j.at("pattern"));
+    f.reading.map = mapFrom(j.at("map"));
+    f.reading.marking = j.at("marking").get<int>() == 0 ? Marking::Wiped : Marking::Transferred;
+    f.reading.markingCertainty = j.at("certainty").at(0).get<double>();
+    f.reading.flankConfidence = j.at("certainty").at(1).get<double>();
+    f.reading.compound = j.at("compound").get<std::array<float, 3>>();
+    f.used = j.at("used").get<bool>();
+    f.paintedLogOdds = j.at("painted").get<double>();
+    f.tooth = toothFrom(j.at("tooth"));
+    return f;
+}
+
+/// What a photo says by itself, as far as it is weighed with others, drawn and compared.
+json measuredJson(const MeasuredPhoto& m) {
+    json out{{"found", m.found},
+             {"hand", m.hand ? json(*m.hand == Hand::Right) : json(nullptr)},
+             {"teeth", m.setFit && m.setFit->ringTeeth ? json(*m.setFit->ringTeeth) : json(nullptr)},
+             {"flanks", json::array()},
+             {"refused", json::array()}};
+    for (const MeasuredFlank& flank : m.flanks) out["flanks"].push_back(flankJson(flank));
+    for (const RefusedFlank& f : m.refusedFlanks)
+        out["refused"].push_back({f.side ? json(index(*f.side)) : json(nullptr), outlineJson(f.outline),
+                                  refusedJson(f.refused), f.paintedLogOdds, f.tooth ? json(*f.tooth) : json(nullptr)});
+    return out;
+}
+
+MeasuredPhoto measuredFrom(const json& j) {
+    MeasuredPhoto m;
+    m.found = j.at("found").get<bool>();
+    if (!j.at("hand").is_null()) m.hand = j.at("hand").get<bool>() ? Hand::Right : Hand::Left;
+    if (!j.at("teeth").is_null()) m.setFit = SetFit{m.hand, j.at("teeth").get<double>(), 0, 0};
+    for (const json& flank : j.at("flanks")) m.flanks.push_back(flankFrom(flank));
+    for (const json& f : j.at("refused")) {
+        const std::optional<Side> side = sideOf(f.at(0));
+        m.refusedFlanks.push_back(
+            {side, outlineFrom(f.at(1), side), refusedFrom(f.at(2)), f.at(3).get<double>(), toothFrom(f.at(4))});
+    }
+    return m;
 }
 
 std::filesystem::path fileOf(const std::filesystem::path& cache, const std::string& key) {
@@ -104,6 +207,7 @@ std::optional<ReadPhotos> loadRead(const std::filesystem::path& cache, const std
         if (document.at("kind") != kKind || document.at("key") != key) return std::nullopt;
         ReadPhotos read;
         for (const json& photo : document.at("photos")) read.photos.push_back(photoFrom(photo));
+        for (const json& photo : document.at("measured")) read.measured.push_back(measuredFrom(photo));
         for (const Side side : kSides) read.sides[index(side)] = sideFrom(document.at("sides").at(index(side)));
         return read;
     } catch (const InputError&) {
@@ -115,7 +219,12 @@ std::optional<ReadPhotos> loadRead(const std::filesystem::path& cache, const std
 
 void keepRead(const std::filesystem::path& cache, const std::string& key, const ReadPhotos& photos) {
     if (cache.empty()) return;
-    json document{{"kind", kKind}, {"key", key}, {"photos", json::array()}, {"sides", json::array()}};
+    json document{{"kind", kKind},
+                  {"key", key},
+                  {"photos", json::array()},
+                  {"measured", json::array()},
+                  {"sides", json::array()}};
+    for (const MeasuredPhoto& photo : photos.measured) document["measured"].push_back(measuredJson(photo));
     for (const ReadPhoto& photo : photos.photos) document["photos"].push_back(photoJson(photo));
     for (const auto& side : photos.sides) document["sides"].push_back(sideJson(side));
     try {

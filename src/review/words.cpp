@@ -1,9 +1,7 @@
-#include "shimsight/words.h"
-
 #include <cctype>
 #include <cmath>
 
-#include "review/page_parts.h"
+#include "review/counts.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/review_words.h"

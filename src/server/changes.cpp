@@ -6,13 +6,14 @@
 #include <optional>
 #include <utility>
 
-#include "job/entry_reader.h"
-#include "records/json_reader.h"
+#include "job_json.h"
+#include "records_json.h"
 #include "server/guard.h"
 #include "shimsight/advice_start.h"
 #include "shimsight/blank.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
+#include "shimsight/text.h"
 #include "shimsight/words.h"
 
 namespace shimsight::server {
@@ -292,31 +293,13 @@ struct SentTrial {
     std::string replaces;
 };
 
-int base64Value(char c) {
-    if (c >= 'A' && c <= 'Z') return c - 'A';
-    if (c >= 'a' && c <= 'z') return c - 'a' + 26;
-    if (c >= '0' && c <= '9') return c - '0' + 52;
-    return c == '+' ? 62 : c == '/' ? 63 : -1;
-}
-
 /// A flank map as base64 of its 256 x 128 values.
 FlankMap mapOf(const ObjectReader& reader, std::string_view key, std::string_view text) {
-    while (text.ends_with('=')) text.remove_suffix(1);
-    std::vector<std::uint8_t> values;
-    unsigned bits = 0;
-    int have = 0;
-    for (const char c : text) {
-        const int value = base64Value(c);
-        if (value < 0) reader.fail(key, say("server.field-no-base64"));
-        bits = (bits << 6U) | static_cast<unsigned>(value);
-        have += 6;
-        if (have < 8) continue;
-        have -= 8;
-        values.push_back(static_cast<std::uint8_t>((bits >> static_cast<unsigned>(have)) & 0xFFU));
-    }
+    std::optional<std::vector<std::uint8_t>> values = bytesOfBase64(text);
+    if (!values) reader.fail(key, say("server.field-no-base64"));
     FlankMap map;
-    if (values.size() != map.contact.size()) reader.fail(key, say("server.field-no-map"));
-    map.contact = std::move(values);
+    if (values->size() != map.contact.size()) reader.fail(key, say("server.field-no-map"));
+    map.contact = std::move(*values);
     return map;
 }
 

@@ -8,6 +8,7 @@
 #include "shimsight/files.h"
 #include "shimsight/report.h"
 #include "shimsight/review.h"
+#include "shimsight/version.h"
 
 namespace shimsight::server {
 namespace {

@@ -56,18 +56,6 @@ std::string randomHex(std::size_t bytes) {
     return text;
 }
 
-std::string timeNow() { return timeText(std::time(nullptr)); }
-
-std::string timeText(std::time_t seconds) {
-    std::tm local{};
-    localtime_r(&seconds, &local);
-    std::array<char, 40> text{};
-    std::strftime(text.data(), text.size(), "%Y-%m-%dT%H:%M:%S%z", &local);
-    std::string result = text.data();
-    result.insert(result.size() - 2, ":");
-    return result;
-}
-
 bool sameSecret(std::string_view given, std::string_view wanted) {
     unsigned char differs = given.size() == wanted.size() ? 0 : 1;
     for (std::size_t i = 0; i < wanted.size(); ++i)

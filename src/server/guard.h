@@ -2,7 +2,6 @@
 #pragma once
 
 #include <chrono>
-#include <ctime>
 #include <filesystem>
 #include <map>
 #include <mutex>
@@ -13,10 +12,6 @@ namespace shimsight::server {
 
 /// `bytes` random bytes of the system as hexadecimal digits.
 std::string randomHex(std::size_t bytes);
-
-/// Seconds since 1970 as a time with the zone of this computer, "2026-03-02T14:05:00+01:00".
-std::string timeText(std::time_t seconds);
-std::string timeNow();
 
 /// Compares without telling by its duration how much of the token was right.
 bool sameSecret(std::string_view given, std::string_view wanted);

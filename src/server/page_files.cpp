@@ -1,15 +1,22 @@
 #include "server/page_files.h"
 
+#include <array>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <utility>
 
-#include "server/page_table.h"
+#include "server/embedded.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/words.h"
 
 namespace shimsight::server {
-
 namespace {
+
+/// By the ending of a file; others are no page files.
+constexpr std::array kTypes{std::pair<std::string_view, std::string_view>{".html", "text/html; charset=utf-8"},
+                            std::pair<std::string_view, std::string_view>{".css", "text/css; charset=utf-8"},
+                            std::pair<std::string_view, std::string_view>{".js", "text/javascript; charset=utf-8"},
+                            std::pair<std::string_view, std::string_view>{".svg", "image/svg+xml"}};
 
 /// The page's entries of the table of words as a module, with the function that fills them.
 std::string wordsScript() {
@@ -34,14 +41,14 @@ std::optional<PageFile> pageFile(std::string_view path) {
         return PageFile{"text/javascript; charset=utf-8", kScript};
     }
     if (path == "/sketch.css") return PageFile{"text/css; charset=utf-8", sketchCss()};
-    for (const page::Entry& entry : page::kEntries)
-        if (path == entry.path)
-            return PageFile{entry.type, {entry.begin, static_cast<std::size_t>(entry.end - entry.begin)}};
+    for (const auto& [ending, type] : kTypes) {
+        if (!path.ends_with(ending)) continue;
+        for (const EmbeddedFile& file : embeddedFiles())
+            if (path.starts_with('/') && path.substr(1) == file.name) return PageFile{type, file.bytes};
+    }
     return std::nullopt;
 }
 
-std::string_view openApi() {
-    return {page::kOpenApi.begin, static_cast<std::size_t>(page::kOpenApi.end - page::kOpenApi.begin)};
-}
+std::string_view openApi() { return embeddedFile(embeddedFiles(), "openapi.json"); }
 
 }  // namespace shimsight::server

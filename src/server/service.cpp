@@ -5,6 +5,8 @@
 #include <condition_variable>
 #include <cstdio>
 #include <exception>
+#include <functional>
+#include <iterator>
 #include <mutex>
 #include <new>
 #include <nlohmann/json.hpp>
@@ -17,6 +19,7 @@
 #include "server/page_files.h"
 #include "server/readers.h"
 #include "server/requests.h"
+#include "server/routes.h"
 #include "server/shelf.h"
 #include "server/training.h"
 #include "server/uploads.h"
@@ -24,6 +27,7 @@
 #include "shimsight/job.h"
 #include "shimsight/lesson_parts.h"
 #include "shimsight/photo.h"
+#include "shimsight/version.h"
 #include "shimsight/words.h"
 
 namespace shimsight::server {
@@ -45,17 +49,6 @@ int readersOf(const ServerOptions& options) {
     return std::max(1, static_cast<int>(std::thread::hardware_concurrency() / 2));
 }
 
-std::vector<std::string> partsOf(const std::string& path) {
-    std::vector<std::string> parts;
-    std::size_t start = 1;
-    while (start < path.size()) {
-        const std::size_t end = std::min(path.find('/', start), path.size());
-        parts.push_back(path.substr(start, end - start));
-        start = end + 1;
-    }
-    return parts;
-}
-
 bool isApi(const Ask& ask) {
     const std::vector<std::string> parts = partsOf(ask.path);
     return !parts.empty() && parts[0] == "api";
@@ -67,13 +60,6 @@ std::optional<T> numberOf(const std::string& text) {
     const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
     if (error != std::errc() || end != text.data() + text.size()) return std::nullopt;
     return value;
-}
-
-Answer jsonAnswer(std::string text, int status = 200) { return {status, "application/json", std::move(text), {}}; }
-
-const Answer& nothingThere() {
-    static const Answer kNothing = refusal(404, say("server.nothing-at-this-address"));
-    return kNothing;
 }
 
 const Answer& noSuchJob() {
@@ -97,9 +83,13 @@ const std::vector<std::pair<std::string, std::string>>& safeHeaders() {
     return kHeaders;
 }
 
-Answer refusal(int status, const std::string& sentence) {
-    return jsonAnswer(json{{"error", sentence}}.dump(-1, ' ', false, json::error_handler_t::replace), status);
+Answer jsonAnswer(std::string text, int status) { return {status, "application/json", std::move(text), {}}; }
+
+Answer jsonAnswer(const json& document, int status) {
+    return jsonAnswer(document.dump(-1, ' ', false, json::error_handler_t::replace), status);
 }
+
+Answer refusal(int status, const std::string& sentence) { return jsonAnswer(json{{"error", sentence}}, status); }
 
 struct Service::State {
     struct Document {
@@ -110,10 +100,13 @@ struct Service::State {
     std::optional<Answer> admit(const Ask& ask);
     Answer handle(const Ask& ask);
     std::optional<Answer> refusedApi(const Ask& ask);
-    Answer route(const Ask& ask);
-    Answer api(const Ask& ask, const std::vector<std::string>& parts);
-    Answer jobRoute(const Ask& ask, const std::vector<std::string>& parts);
-    Answer upload(const Ask& ask, const std::string& id);
+    Routes routes();
+    std::vector<Route> jobRoutes();
+    static Answer about();
+    Answer jobView(const Ask& ask, const std::string& job);
+    Answer uploadState(const std::string& id);
+    Answer takeUpload(const Ask& ask, const std::string& id);
+    Answer dropUpload(const std::string& id);
     static Answer photo(const fs::path& folder, const std::string& trial, const std::string& number);
     static Answer script(const Ask& ask, const std::string& name);
     Answer drillAnswer(const Ask& ask);
@@ -143,6 +136,7 @@ struct Service::State {
     std::set<std::string> busy_;  ///< ids of changes in work
     std::map<std::string, Document> documents_;
     Training training_;
+    Routes routes_;
     Readers readers_;  ///< last: its threads use all of the above
 };
 
@@ -174,6 +168,7 @@ Service::State::State(const ServerOptions& options)
                }),
       requests_(jobs_ / kOwnFolder / "requests"),
       training_(options, shelf_, [this] { return sentence(); }),
+      routes_(routes()),
       readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
     if (options.exam && options.scores.empty()) throw InputError(say("server.exam-without-scores"));
     // What a former run had accepted is read now.
@@ -235,7 +230,7 @@ std::optional<Answer> Service::State::refusedApi(const Ask& ask) {
 
 Answer Service::State::handle(const Ask& ask) {
     try {
-        return route(ask);
+        return routes_.answer(ask);
     } catch (const JobConflict& error) {
         return refusal(409, withoutFolders(error.what(), jobs_));
     } catch (const InputError&) {
@@ -245,74 +240,108 @@ Answer Service::State::handle(const Ask& ask) {
     }
 }
 
-Answer Service::State::route(const Ask& ask) {
-    const std::vector<std::string> parts = partsOf(ask.path);
-    if (!isApi(ask)) {
-        if (parts.size() == 2 && parts[0] == "documents") return document(parts[1]);
-        if (parts.size() == 2 && parts[0] == "lesson") return script(ask, parts[1]);
-        const std::optional<PageFile> file = pageFile(ask.path);
-        if (!file) return nothingThere();
-        return {200, std::string(file->type), "", {}, file->text};
-    }
-    return api(ask, parts);
+Routes Service::State::routes() {
+    using Path = PathValues;
+    std::vector<Route> table{
+        {"GET", "/documents/{ticket}", [this](const Ask&, const Path& path) { return document(path["ticket"]); }},
+        {"GET", "/lesson/{name}", [](const Ask& ask, const Path& path) { return script(ask, path["name"]); }},
+        {"GET", "/api/about", [](const Ask&, const Path&) { return about(); }},
+        {"GET", "/api/openapi.json", [](const Ask&, const Path&) { return jsonAnswer(std::string(openApi())); }},
+        {"GET", "/api/gear-sets", [this](const Ask&, const Path&) { return jsonAnswer(shelf_.gearSetList()); }},
+        {"GET", "/api/uploads/{id}", [this](const Ask&, const Path& path) { return uploadState(path["id"]); }},
+        {"PUT", "/api/uploads/{id}", [this](const Ask& ask, const Path& path) { return takeUpload(ask, path["id"]); }},
+        {"DELETE", "/api/uploads/{id}", [this](const Ask&, const Path& path) { return dropUpload(path["id"]); }},
+        {"GET", "/api/tasks/{id}", [this](const Ask&, const Path& path) { return task(path["id"]); }},
+        {"POST", "/api/training/answers", [this](const Ask& ask, const Path&) { return drillAnswer(ask); }},
+        {"GET", "/api/jobs", [this](const Ask&, const Path&) { return jsonAnswer(shelf_.list()); }},
+        {"POST", "/api/jobs", [this](const Ask& ask, const Path&) { return change(ask, "job", ""); }}};
+    for (std::vector<Route> more : {jobRoutes(), training_.routes()})
+        std::move(more.begin(), more.end(), std::back_inserter(table));
+    table.push_back({"", "/api/*", [](const Ask&, const Path&) { return nothingThere(); }});
+    table.push_back({"GET", "/*", [](const Ask& ask, const Path&) {
+                         const std::optional<PageFile> file = pageFile(ask.path);
+                         return file ? Answer{200, std::string(file->type), "", {}, file->text} : nothingThere();
+                     }});
+    return Routes(std::move(table));
 }
 
-Answer Service::State::api(const Ask& ask, const std::vector<std::string>& parts) {
-    const bool reads = ask.method == "GET", posts = ask.method == "POST";
-    const std::size_t count = parts.size();
-    const std::string what = count > 1 ? parts[1] : "";
-    if (what == "about" && count == 2 && reads)
-        return jsonAnswer(
-            json{{"version", SHIMSIGHT_VERSION}, {"piece_bytes", kPieceBytes}, {"documents", documentKinds()}}.dump());
-    if (what == "openapi.json" && count == 2 && reads) return jsonAnswer(std::string(openApi()));
-    if (what == "gear-sets" && count == 2 && reads) return jsonAnswer(shelf_.gearSetList());
-    if (what == "uploads" && count == 3) return upload(ask, parts[2]);
-    if (what == "tasks" && count == 3 && reads) return task(parts[2]);
-    if (what == "training" && count == 3 && posts && parts[2] == "answers") return drillAnswer(ask);
-    if (what == "training") return training_.answer(ask, parts).value_or(nothingThere());
-    if (what == "jobs" && count == 2 && reads) return jsonAnswer(shelf_.list());
-    if (what == "jobs" && count == 2 && posts) return change(ask, "job", "");
-    if (what == "jobs" && count >= 3) return jobRoute(ask, parts);
-    return nothingThere();
-}
-
-Answer Service::State::jobRoute(const Ask& ask, const std::vector<std::string>& parts) {
-    const std::optional<fs::path> folder = shelf_.find(parts[2]);
-    if (!folder) return noSuchJob();
-    const std::size_t count = parts.size();
-    if (ask.method == "GET" && count == 3) {
-        const std::optional<View> view = shelf_.view(parts[2]);
-        if (!view) return noSuchJob();
-        const std::string tag = "\"" + view->tag + "\"";
-        Answer answer = ask.ifNoneMatch == tag ? Answer{304, "application/json", "", {}} : jsonAnswer(view->text);
-        answer.headers.emplace_back("ETag", tag);
-        return answer;
-    }
-    if (ask.method == "GET" && count == 7 && parts[3] == "trials" && parts[5] == "photos")
-        return photo(*folder, parts[4], parts[6]);
-    if (ask.method != "POST") return nothingThere();
-    if (count == 4 && parts[3] == "trials") return change(ask, "trial", parts[2]);
-    if (count == 4 && parts[3] == kBeforeKind) return change(ask, std::string(kBeforeKind), parts[2]);
-    if (count == 5 && parts[3] == "documents") return makeDocument(ask, *folder, parts[4]);
-    if (count == 5 && parts[3] == "entries" && isEntryKind(parts[4])) return change(ask, parts[4], parts[2]);
-    return nothingThere();
-}
-
-Answer Service::State::upload(const Ask& ask, const std::string& id) {
-    if (!isId(id)) return refusal(400, say("server.upload-id-wrong"));
-    const auto stateAnswer = [](const UploadState& state) {
-        return jsonAnswer(json{{"received", state.received}, {"size", state.size}, {"whole", state.whole()}}.dump());
+/// All of them for jobs that are there.
+std::vector<Route> Service::State::jobRoutes() {
+    using Handler = std::function<Answer(const Ask&, const PathValues&, const fs::path& folder)>;
+    const auto route = [this](const char* method, const char* pattern, Handler handler) {
+        return Route{method, pattern, [this, handler = std::move(handler)](const Ask& ask, const PathValues& path) {
+                         const std::optional<fs::path> folder = shelf_.find(path["job"]);
+                         return folder ? handler(ask, path, *folder) : noSuchJob();
+                     }};
     };
-    if (ask.method == "GET") {
-        const std::optional<UploadState> state = uploads_.find(id);
-        // Of what never came nothing is there, so it is not whole either.
-        return state ? stateAnswer(*state) : jsonAnswer(json{{"received", 0}, {"size", 0}, {"whole", false}}.dump());
-    }
-    if (ask.method == "DELETE") {
-        uploads_.remove(id);
-        return jsonAnswer("{}");
-    }
-    if (ask.method != "PUT") return nothingThere();
+    return {
+        route("GET", "/api/jobs/{job}",
+              [this](const Ask& ask, const PathValues& path, const fs::path&) { return jobView(ask, path["job"]); }),
+        route("GET", "/api/jobs/{job}/trials/{trial}/photos/{number}",
+              [](const Ask&, const PathValues& path, const fs::path& folder) {
+                  return photo(folder, path["trial"], path["number"]);
+              }),
+        route("POST", "/api/jobs/{job}/trials",
+              [this](const Ask& ask, const PathValues& path, const fs::path&) {
+                  return change(ask, "trial", path["job"]);
+              }),
+        route("POST", "/api/jobs/{job}/before",
+              [this](const Ask& ask, const PathValues& path, const fs::path&) {
+                  return change(ask, std::string(kBeforeKind), path["job"]);
+              }),
+        route("POST", "/api/jobs/{job}/documents/{kind}",
+              [this](const Ask& ask, const PathValues& path, const fs::path& folder) {
+                  return makeDocument(ask, folder, path["kind"]);
+              }),
+        route("POST", "/api/jobs/{job}/entries/{kind}",
+              [this](const Ask& ask, const PathValues& path, const fs::path&) {
+                  return isEntryKind(path["kind"]) ? change(ask, path["kind"], path["job"]) : nothingThere();
+              }),
+        route("", "/api/jobs/{job}/*", [](const Ask&, const PathValues&, const fs::path&) { return nothingThere(); })};
+}
+
+Answer Service::State::about() {
+    return jsonAnswer(
+        json{{"version", SHIMSIGHT_VERSION}, {"piece_bytes", kPieceBytes}, {"documents", documentKinds()}});
+}
+
+Answer Service::State::jobView(const Ask& ask, const std::string& job) {
+    const std::optional<View> view = shelf_.view(job);
+    if (!view) return noSuchJob();
+    const std::string tag = "\"" + view->tag + "\"";
+    Answer answer = ask.ifNoneMatch == tag ? Answer{304, "application/json", "", {}} : jsonAnswer(view->text);
+    answer.headers.emplace_back("ETag", tag);
+    return answer;
+}
+
+namespace {
+
+std::optional<Answer> refusedUploadId(const std::string& id) {
+    if (isId(id)) return std::nullopt;
+    return refusal(400, say("server.upload-id-wrong"));
+}
+
+Answer stateAnswer(const UploadState& state) {
+    return jsonAnswer(json{{"received", state.received}, {"size", state.size}, {"whole", state.whole()}});
+}
+
+}  // namespace
+
+Answer Service::State::uploadState(const std::string& id) {
+    if (std::optional<Answer> refused = refusedUploadId(id)) return *refused;
+    const std::optional<UploadState> state = uploads_.find(id);
+    // Of what never came nothing is there, so it is not whole either.
+    return state ? stateAnswer(*state) : jsonAnswer(json{{"received", 0}, {"size", 0}, {"whole", false}});
+}
+
+Answer Service::State::dropUpload(const std::string& id) {
+    if (std::optional<Answer> refused = refusedUploadId(id)) return *refused;
+    uploads_.remove(id);
+    return jsonAnswer(json::object());
+}
+
+Answer Service::State::takeUpload(const Ask& ask, const std::string& id) {
+    if (std::optional<Answer> refused = refusedUploadId(id)) return *refused;
     const auto given = [&](const char* key) {
         const auto found = ask.query.find(key);
         return found == ask.query.end() ? std::nullopt : numberOf<std::int64_t>(found->second);

@@ -5,6 +5,7 @@
 #include <cstddef>
 #include <map>
 #include <memory>
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -40,6 +41,9 @@ struct Answer {
 /// Headers that every answer bears.
 const std::vector<std::pair<std::string, std::string>>& safeHeaders();
 
+/// `text` is JSON. Broken UTF-8 in a document is replaced.
+Answer jsonAnswer(std::string text, int status = 200);
+Answer jsonAnswer(const nlohmann::json& document, int status = 200);
 Answer refusal(int status, const std::string& sentence);
 
 class Service {

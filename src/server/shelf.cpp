@@ -30,7 +30,6 @@ constexpr double kStepToleranceDeg = 5;
 std::string sideWords(Side side) {
     return say(side == Side::Drive ? "server.drive-side-title" : "server.coast-side-title");
 }
-const char* sideKey(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
 const std::optional<Pattern>& patternOf(const Reading& reading, Side side) {
     return side == Side::Drive ? reading.drive : reading.coast;
@@ -201,7 +200,7 @@ std::optional<FlankMap> Shelf::mapOf(const fs::path& folder, const TrialEntry& t
     const std::optional<std::string>& drawn = side == Side::Drive ? trial.drawnDrive : trial.drawnCoast;
     const fs::path file =
         drawn ? folder / *drawn
-              : maps_ / (folder.filename().string() + "-" + trial.stamp.id + "-" + sideKey(side) + ".png");
+              : maps_ / (folder.filename().string() + "-" + trial.stamp.id + "-" + std::string(name(side)) + ".png");
     try {
         GreyPicture picture = decodePngGrey(readFile(file, kMostMapBytes));
         if (picture.width != kMapWidth || picture.height != kMapHeight) return std::nullopt;
@@ -217,8 +216,9 @@ void Shelf::keepMaps(std::string_view job, std::string_view trial, const Measure
     for (const Side side : kSides) {
         const std::optional<Consensus>& read = side == Side::Drive ? measurement.drive : measurement.coast;
         if (!read) continue;
-        writeFileAtomically(maps_ / (std::string(job) + "-" + std::string(trial) + "-" + sideKey(side) + ".png"),
-                            encodePngGrey(kMapWidth, kMapHeight, read->map.contact));
+        writeFileAtomically(
+            maps_ / (std::string(job) + "-" + std::string(trial) + "-" + std::string(name(side)) + ".png"),
+            encodePngGrey(kMapWidth, kMapHeight, read->map.contact));
     }
 }
 
@@ -258,7 +258,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
                 next.goodZone = gearSet.limits.acceptance;
                 sketch["next"] = flankSvg(next);
             }
-            extra["sketches"][sideKey(side)] = sketch;
+            extra["sketches"][name(side)] = sketch;
             if (counts) paths[index(side)].push_back({pattern, std::to_string(number)});
         }
         if (!trial.backlashRound.empty()) extra["wave"] = waveJson(stepReadings(trial.backlashRound));
@@ -267,7 +267,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
     json path = json::object();
     for (const Side side : kSides) {
         const std::vector<PathStop>& stops = paths[index(side)];
-        path[sideKey(side)] =
+        path[name(side)] =
             stops.empty()
                 ? json(nullptr)
                 : json(patternPathSvg(say("server.sketch-path", sideWords(side)), stops, gearSet.limits.acceptance));

@@ -12,17 +12,19 @@
 #include <utility>
 
 #include "server/guard.h"
-#include "server/training_words.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
 #include "shimsight/lesson.h"
 #include "shimsight/lesson_parts.h"
+#include "shimsight/training.h"
+#include "training_json.h"
 
 namespace shimsight::server {
 namespace {
 
 namespace fs = std::filesystem;
 using nlohmann::json;
+using namespace training;
 
 /// Gear sets with their contact model (some 2 MB each), exercises, rendered pictures (some 100 kB each) that are kept.
 constexpr std::size_t kSetsKept = 12, kExercisesKept = 200, kPicturesKept = 120;
@@ -36,10 +38,6 @@ constexpr const char* kMilledSet = "milled";
 constexpr const char* kHobbedSet = "hobbed";
 
 using Contact = std::shared_ptr<const ToothContact>;
-
-Answer trainingAnswer(const json& document, int status = 200) {
-    return {status, "application/json", document.dump(-1, ' ', false, json::error_handler_t::replace), {}};
-}
 
 std::string asked(const Ask& ask, const char* key) {
     const auto found = ask.query.find(key);
@@ -94,29 +92,19 @@ struct Picture {
     std::shared_ptr<const std::string> jpeg;
 };
 
-/// Which exercise: drawn by seed, level and number.
-struct Question {
-    std::uint64_t seed = 0;
-    int level = 1, number = 1;
-    std::string set;
-    std::string key() const {
-        return std::to_string(seed) + "/" + std::to_string(level) + "/" + std::to_string(number) + "/" + set;
-    }
-};
-
 std::string jpegText(const std::vector<std::uint8_t>& bytes) { return {bytes.begin(), bytes.end()}; }
 
 }  // namespace
 
 struct Training::State {
     State(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell)
-        : shelf_(shelf),
-          scores_(options.scores),
-          exam_(options.exam),
-          painters_(1, kMostPicturesWaiting, std::move(tell)) {}
+        : shelf_(shelf), book_(options.scores, options.exam), painters_(1, kMostPicturesWaiting, std::move(tell)) {}
 
-    std::optional<Answer> get(const Ask& ask, const std::vector<std::string>& parts);
-    std::optional<Answer> post(const Ask& ask, const std::vector<std::string>& parts);
+    std::vector<Route> routes();
+    std::vector<Route> sheetRoutes();
+    Answer game(const Ask& ask);
+    Answer lessonPicture(const Ask& ask, const std::string& lesson, const std::string& number);
+    Answer questionPictures(const Ask& ask, const std::string& number);
     Answer overview() const;
     /// Those that can be used; the lessons' own come first, under the shop's file of that name where there is one.
     std::vector<OfferedGearSet> offered() const;
@@ -127,9 +115,7 @@ struct Training::State {
     Answer trials();
     Answer trialQuestion(const std::string& job, const std::string& trial);
     HeldExercise trialExercise(const std::string& job, const std::string& trial);
-    Answer examSoFar(const std::string& name);
     Answer sheets(const std::string& name);
-    Answer sheetsTable();
     Answer picture(const std::string& key);
     /// Renders what `make` gives, unless `recipe` was rendered before: {"path": ..} or a task.
     Answer paint(const Ask& ask, const std::string& recipe,
@@ -142,18 +128,13 @@ struct Training::State {
     Question questionAsked(const Ask& ask, const std::string& number) const;
     HeldExercise exercise(const Question& question);
     HeldExercise exerciseOf(const SentAnswer& sent);
-    void openSheets() const;
-    Question questionOf(const SentAnswer& sent) const;
     void keep(const Request& request, bool again);
-    std::vector<ScoreEntry> examEntries(const std::string& name) const;
     template <typename Work>
     auto onSheets(Work work) const -> decltype(work());
 
     const Shelf& shelf_;
-    fs::path scores_;
-    std::optional<ExamOptions> exam_;
+    ScoreBook book_;
     std::atomic<bool> ending_{false};
-    std::mutex sheetGuard_;  ///< between looking at a sheet and writing it
     Newest<Contact> sets_{kSetsKept};
     Newest<HeldExercise> exercises_{kExercisesKept};
     Newest<std::string> articles_{100};
@@ -167,10 +148,7 @@ Training::Training(const ServerOptions& options, const Shelf& shelf, std::functi
     : state_(std::make_unique<State>(options, shelf, std::move(tell))) {}
 Training::~Training() = default;
 
-std::optional<Answer> Training::answer(const Ask& ask, const std::vector<std::string>& parts) {
-    if (ask.method == "GET") return state_->get(ask, parts);
-    return ask.method == "POST" ? state_->post(ask, parts) : std::nullopt;
-}
+std::vector<Route> Training::routes() { return state_->routes(); }
 
 std::optional<TaskView> Training::task(const std::string& id) const { return state_->painters_.find(id); }
 
@@ -179,44 +157,69 @@ void Training::finish() {
     state_->painters_.finish(std::chrono::steady_clock::now());
 }
 
-std::optional<Answer> Training::State::get(const Ask& ask, const std::vector<std::string>& parts) {
-    const std::size_t count = parts.size();
-    if (count == 2) return overview();
-    const std::string& what = parts[2];
-    if (count == 4 && what == "lessons") return lesson(parts[3]);
-    if (count == 4 && what == "pictures") return picture(parts[3]);
-    if (count == 4 && what == "questions") return question(ask, parts[3]);
-    if (count == 5 && what == "trials") return trialQuestion(parts[3], parts[4]);
-    if (count != 3) return std::nullopt;
-    if (what == "trials") return trials();
-    if (what == "live") return live(ask);
-    if (what == "figures") return Answer{200, "application/json", lessonFigureData(), {}};
-    if (what == "chart") return chart(ask, false);
-    if (what == "chart.svg") return chart(ask, true);
-    if (what == "exam" && exam_) return examSoFar(asked(ask, "name"));
-    if (what == "sheets") return sheets(asked(ask, "name"));
-    if (what == "sheets.csv") return sheetsTable();
-    return std::nullopt;
+/// Names of files are for the one who started the program, not for phones.
+template <typename Work>
+auto Training::State::onSheets(Work work) const -> decltype(work()) {
+    try {
+        return work();
+    } catch (const InputError& error) {
+        throw InputError(withoutFolders(error.what(), book_.folder()));
+    }
 }
 
-std::optional<Answer> Training::State::post(const Ask& ask, const std::vector<std::string>& parts) {
-    const std::size_t count = parts.size();
-    if (count == 3 && parts[2] == "game") {
-        const SentGame game = parseSentGame(ask.body);
-        return trainingAnswer(gameJson(exercise({game.seed, game.level, 1, game.set})->exercise, game));
-    }
-    if (count == 6 && parts[2] == "lessons" && parts[4] == "photos") {
-        const std::string& name = parts[3];
-        const auto number = askedNumber<std::size_t>(parts[5], "The number of a photo", 0, 99);
-        return paint(ask, "lesson/" + name + "/" + parts[5], {[name, number] { return lessonPhoto(name, number); }});
-    }
-    if (count == 5 && parts[2] == "questions" && parts[4] == "photos") {
-        const Question wanted = questionAsked(ask, parts[3]);
-        const HeldExercise held = exercise(wanted);
-        const auto side = [&](Side faced) { return [held, faced] { return drillPhoto(held->exercise, faced); }; };
-        return paint(ask, "question/" + wanted.key(), {side(Side::Drive), side(Side::Coast)});
-    }
-    return std::nullopt;
+std::vector<Route> Training::State::routes() {
+    using Path = PathValues;
+    std::vector<Route> table{
+        {"GET", "/api/training", [this](const Ask&, const Path&) { return overview(); }},
+        {"GET", "/api/training/lessons/{name}", [this](const Ask&, const Path& path) { return lesson(path["name"]); }},
+        {"POST", "/api/training/lessons/{name}/photos/{number}",
+         [this](const Ask& ask, const Path& path) { return lessonPicture(ask, path["name"], path["number"]); }},
+        {"GET", "/api/training/figures", [](const Ask&, const Path&) { return jsonAnswer(lessonFigureData()); }},
+        {"GET", "/api/training/live", [this](const Ask& ask, const Path&) { return live(ask); }},
+        {"GET", "/api/training/chart", [this](const Ask& ask, const Path&) { return chart(ask, false); }},
+        {"GET", "/api/training/chart.svg", [this](const Ask& ask, const Path&) { return chart(ask, true); }},
+        {"GET", "/api/training/questions/{number}",
+         [this](const Ask& ask, const Path& path) { return question(ask, path["number"]); }},
+        {"POST", "/api/training/questions/{number}/photos",
+         [this](const Ask& ask, const Path& path) { return questionPictures(ask, path["number"]); }},
+        {"GET", "/api/training/pictures/{key}", [this](const Ask&, const Path& path) { return picture(path["key"]); }},
+        {"GET", "/api/training/trials", [this](const Ask&, const Path&) { return trials(); }},
+        {"GET", "/api/training/trials/{job}/{trial}",
+         [this](const Ask&, const Path& path) { return trialQuestion(path["job"], path["trial"]); }},
+        {"POST", "/api/training/game", [this](const Ask& ask, const Path&) { return game(ask); }}};
+    for (Route& route : sheetRoutes()) table.push_back(std::move(route));
+    return table;
+}
+
+std::vector<Route> Training::State::sheetRoutes() {
+    using Path = PathValues;
+    std::vector<Route> table{
+        {"GET", "/api/training/sheets", [this](const Ask& ask, const Path&) { return sheets(asked(ask, "name")); }},
+        {"GET", "/api/training/sheets.csv", [this](const Ask&, const Path&) {
+             return onSheets([&] { return Answer{200, "text/csv; charset=utf-8", book_.table(), {}}; });
+         }}};
+    if (book_.exam())
+        table.push_back({"GET", "/api/training/exam", [this](const Ask& ask, const Path&) {
+                             return onSheets([&] { return jsonAnswer(book_.examSoFar(asked(ask, "name"))); });
+                         }});
+    return table;
+}
+
+Answer Training::State::game(const Ask& ask) {
+    const SentGame sent = parseSentGame(ask.body);
+    return jsonAnswer(gameJson(exercise({sent.seed, sent.level, 1, sent.set})->exercise, sent));
+}
+
+Answer Training::State::lessonPicture(const Ask& ask, const std::string& lesson, const std::string& number) {
+    const auto place = askedNumber<std::size_t>(number, "The number of a photo", 0, 99);
+    return paint(ask, "lesson/" + lesson + "/" + number, {[lesson, place] { return lessonPhoto(lesson, place); }});
+}
+
+Answer Training::State::questionPictures(const Ask& ask, const std::string& number) {
+    const Question wanted = questionAsked(ask, number);
+    const HeldExercise held = exercise(wanted);
+    const auto side = [&](Side faced) { return [held, faced] { return drillPhoto(held->exercise, faced); }; };
+    return paint(ask, "question/" + wanted.key(), {side(Side::Drive), side(Side::Coast)});
 }
 
 std::vector<OfferedGearSet> Training::State::offered() const {
@@ -244,15 +247,14 @@ Answer Training::State::overview() const {
     for (const LessonInfo& info : lessons())
         list.push_back({{"name", info.name}, {"title", info.title}, {"summary", info.summary}});
     json exam = nullptr;
-    if (exam_)
-        exam = {
-            {"level", exam_->level}, {"level_words", drillLevelWords(exam_->level)}, {"questions", exam_->questions}};
-    return trainingAnswer({{"lessons", list},
-                           {"sets", sets},
-                           {"levels", levels},
-                           {"most_questions", kMostQuestions},
-                           {"keeps_sheets", !scores_.empty()},
-                           {"exam", exam}});
+    if (const std::optional<ExamOptions>& on = book_.exam())
+        exam = {{"level", on->level}, {"level_words", drillLevelWords(on->level)}, {"questions", on->questions}};
+    return jsonAnswer({{"lessons", list},
+                       {"sets", sets},
+                       {"levels", levels},
+                       {"most_questions", kMostQuestions},
+                       {"keeps_sheets", !book_.folder().empty()},
+                       {"exam", exam}});
 }
 
 Answer Training::State::lesson(const std::string& name) {
@@ -267,12 +269,12 @@ Answer Training::State::lesson(const std::string& name) {
     const auto neighbour = [&](bool is, auto place) {
         return is ? json{{"name", place->name}, {"title", place->title}} : json(nullptr);
     };
-    return trainingAnswer({{"name", found->name},
-                           {"title", found->title},
-                           {"summary", found->summary},
-                           {"article", *article},
-                           {"before", neighbour(found != all.begin(), found == all.begin() ? found : found - 1)},
-                           {"next", neighbour(found + 1 != all.end(), found + 1 == all.end() ? found : found + 1)}});
+    return jsonAnswer({{"name", found->name},
+                       {"title", found->title},
+                       {"summary", found->summary},
+                       {"article", *article},
+                       {"before", neighbour(found != all.begin(), found == all.begin() ? found : found - 1)},
+                       {"next", neighbour(found + 1 != all.end(), found + 1 == all.end() ? found : found + 1)}});
 }
 
 Contact Training::State::contactOfSet(const JobGearSet& set) {
@@ -323,29 +325,25 @@ Answer Training::State::chart(const Ask& ask, bool picture) {
     std::vector<const ToothContact*> sets;
     for (const Contact& one : held) sets.push_back(one.get());
     if (picture) return {200, "image/svg+xml", chartSvg(sets), {}};
-    return trainingAnswer(
+    return jsonAnswer(
         {{"how_to_read", chartHowToRead()}, {"gear_set", held.front()->gearSet().name}, {"tables", chartTables(sets)}});
 }
 
 Question Training::State::questionAsked(const Ask& ask, const std::string& number) const {
     Question question;
     question.number = askedNumber(number, "The number of a question", 1, kMostQuestions);
-    if (asked(ask, "exam") == "1" && exam_) {
-        question.seed = exam_->seed;
-        question.level = exam_->level;
-        if (question.number > exam_->questions) throw InputError("The exam has no such question.");
-        return question;
-    }
+    if (asked(ask, "exam") == "1")
+        if (const std::optional<Question> ofExam = book_.examQuestion(question.number)) return *ofExam;
     question.seed = askedNumber<std::uint64_t>(asked(ask, "seed"), "The number that draws the questions", 0, kMostSeed);
     question.level = askedNumber(asked(ask, "level"), "The level", 1, kDrillLevels);
     question.set = asked(ask, "set");
-    if (exam_ && question.seed == exam_->seed)
+    if (book_.exam() && question.seed == book_.exam()->seed)
         throw InputError("This number is kept for the exam. Practise with another one.");
     return question;
 }
 
 HeldExercise Training::State::exerciseOf(const SentAnswer& sent) {
-    return sent.job.empty() ? exercise(questionOf(sent)) : trialExercise(sent.job, sent.trial);
+    return sent.job.empty() ? exercise(book_.questionOf(sent)) : trialExercise(sent.job, sent.trial);
 }
 
 HeldExercise Training::State::exercise(const Question& question) {
@@ -369,7 +367,7 @@ Answer Training::State::question(const Ask& ask, const std::string& number) {
     answer["level_words"] = drillLevelWords(wanted.level);
     // On photos the mark is to be found there.
     answer["sketches"] = asked(ask, "photos") == "1" ? json(nullptr) : bareSketches(one.marks);
-    return trainingAnswer(answer);
+    return jsonAnswer(answer);
 }
 
 // ---- Trials of jobs ----
@@ -402,7 +400,7 @@ Answer Training::State::trials() {
         }
         list.insert(list.end(), known->begin(), known->end());
     }
-    return trainingAnswer({{"trials", list}});
+    return jsonAnswer({{"trials", list}});
 }
 
 Answer Training::State::trialQuestion(const std::string& job, const std::string& trial) {
@@ -412,24 +410,7 @@ Answer Training::State::trialQuestion(const std::string& job, const std::string&
     const std::vector<JobExercise> usable = jobExercises(record).usable;
     const auto found = std::find_if(usable.begin(), usable.end(), [&](const auto& one) { return one.trial == trial; });
     if (found == usable.end()) return refusal(404, "This trial is no exercise.");
-    const std::vector<JobPhoto>& photos = findTrial(record, trial)->photos;
-    json shown = json::array();
-    for (const JobExercise::Photo& one : found->photos) {
-        const auto place =
-            std::find_if(photos.begin(), photos.end(), [&](const JobPhoto& photo) { return photo.file == one.file; });
-        json sides = json::array();
-        for (const Side side : one.sides) sides.push_back(side == Side::Drive ? "drive" : "coast");
-        shown.push_back({{"number", place - photos.begin()}, {"sides", sides}});
-    }
-    return trainingAnswer(
-        {{"job", job},
-         {"axle", found->job},
-         {"trial", trial},
-         {"gear_set", found->gearSet},
-         {"backlash_mm", found->backlashMm},
-         {"backlash_limits_mm", {found->backlashLimitsMm.low, found->backlashLimitsMm.high}},
-         {"asked", {{"drive", found->asked[index(Side::Drive)]}, {"coast", found->asked[index(Side::Coast)]}}},
-         {"photos", shown}});
+    return jsonAnswer(trialJson(job, record, *found));
 }
 
 HeldExercise Training::State::trialExercise(const std::string& job, const std::string& trial) {
@@ -470,7 +451,7 @@ Answer Training::State::paint(const Ask& ask, const std::string& recipe,
         busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(painters_.placeSeconds())));
         return busy;
     }
-    return trainingAnswer({{"task", ask.id}, {"wait_s", painters_.waitSeconds()}}, 202);
+    return jsonAnswer({{"task", ask.id}, {"wait_s", painters_.waitSeconds()}}, 202);
 }
 
 Answer Training::State::picture(const std::string& key) {
@@ -479,154 +460,24 @@ Answer Training::State::picture(const std::string& key) {
     return {200, "image/jpeg", *found->jpeg, {}};
 }
 
-// ---- Sheets ----
-
-/// Names of files are for the one who started the program, not for phones.
-template <typename Work>
-auto Training::State::onSheets(Work work) const -> decltype(work()) {
-    try {
-        return work();
-    } catch (const InputError& error) {
-        throw InputError(withoutFolders(error.what(), scores_));
-    }
-}
-
-void Training::State::openSheets() const {
-    if (scores_.empty())
-        throw InputError("No score sheets are kept here: the program was started without a folder for them.");
-    if (exam_) throw InputError("The sheets are closed while the exam is on. They lie on the shop's computer.");
-}
-
 Answer Training::State::sheets(const std::string& name) {
-    openSheets();
     return onSheets([&] {
-        json list = json::array();
-        std::error_code error;
-        std::vector<ScoreSheet> read;
-        if (!name.empty())
-            read.push_back(readScoreSheet(scores_, name));
-        else if (fs::exists(scores_, error))
-            read = scoreSheets(scores_);
-        for (const ScoreSheet& sheet : read) {
-            int points = 0;
-            json answers = json::array();
-            for (const ScoreEntry& entry : sheet.entries) {
-                points += entry.placePoints + entry.correctionPoints;
-                if (name.empty()) continue;
-                answers.push_back({{"at", entry.at},
-                                   {"level", entry.level},
-                                   {"number", entry.number},
-                                   {"job", entry.job},
-                                   {"trial", entry.trial},
-                                   {"gear_set", entry.gearSet},
-                                   {"correction", entry.correction},
-                                   {"truth", entry.truth},
-                                   {"points", entry.placePoints + entry.correctionPoints}});
-            }
-            list.push_back({{"name", sheet.name},
-                            {"answered", sheet.entries.size()},
-                            {"points", points},
-                            {"of", kMostPoints * static_cast<int>(sheet.entries.size())},
-                            {"last_at", sheet.entries.empty() ? json(nullptr) : json(sheet.entries.back().at)},
-                            {"answers", answers}});
-        }
-        json faults = json::array();
-        if (name.empty() && fs::exists(scores_, error))
-            for (const std::string& fault : scoreSheetFaults(scores_)) faults.push_back(withoutFolders(fault, scores_));
-        return trainingAnswer({{"sheets", list}, {"faults", faults}});
+        json found = book_.sheets(name);
+        for (json& fault : found["faults"]) fault = withoutFolders(fault.get<std::string>(), book_.folder());
+        return jsonAnswer(found);
     });
-}
-
-Answer Training::State::sheetsTable() {
-    openSheets();
-    return onSheets([&] {
-        std::error_code error;
-        const std::vector<ScoreSheet> read =
-            fs::exists(scores_, error) ? scoreSheets(scores_) : std::vector<ScoreSheet>();
-        return Answer{200, "text/csv; charset=utf-8", scoresCsv(read), {}};
-    });
-}
-
-std::vector<ScoreEntry> Training::State::examEntries(const std::string& name) const {
-    std::vector<ScoreEntry> found;
-    for (const ScoreEntry& entry : readScoreSheet(scores_, name).entries)
-        if (entry.seed == exam_->seed && entry.level == exam_->level && entry.number <= exam_->questions)
-            found.push_back(entry);
-    return found;
-}
-
-Answer Training::State::examSoFar(const std::string& name) {
-    return onSheets([&] {
-        const std::vector<ScoreEntry> entries = examEntries(name);
-        json answered = json::array(), results = nullptr;
-        for (const ScoreEntry& entry : entries) answered.push_back(entry.number);
-        if (entries.size() >= static_cast<std::size_t>(exam_->questions)) {
-            // What was right stays closed as long as others may still sit the exam.
-            results = json::array();
-            for (const ScoreEntry& entry : entries)
-                results.push_back({{"number", entry.number},
-                                   {"correction", entry.correction},
-                                   {"place_points", entry.placePoints},
-                                   {"correction_points", entry.correctionPoints},
-                                   {"points", entry.placePoints + entry.correctionPoints}});
-        }
-        return trainingAnswer(
-            {{"questions", exam_->questions}, {"answered", answered}, {"results", results}, {"of", kMostPoints}});
-    });
-}
-
-Question Training::State::questionOf(const SentAnswer& sent) const {
-    if (sent.exam) {
-        if (!exam_) throw InputError("There is no exam now.");
-        if (sent.name.empty()) throw InputError("The exam needs your name.");
-        if (sent.number > exam_->questions) throw InputError("The exam has no such question.");
-        return {exam_->seed, exam_->level, sent.number, ""};
-    }
-    if (exam_ && sent.seed == exam_->seed)
-        throw InputError("This number is kept for the exam. Practise with another one.");
-    return {sent.seed.value_or(0), sent.level, sent.number, sent.set};
 }
 
 void Training::State::keep(const Request& request, bool again) {
     const SentAnswer sent = parseSentAnswer(request.body);
     const HeldExercise held = exerciseOf(sent);
-    const MarkedAnswer marked = markAnswer(held->exercise, sent.answer);
-    ScoreEntry entry;
-    entry.at = request.at;
-    entry.seed = held->exercise.seed;
-    entry.level = held->exercise.level;
-    entry.number = held->exercise.number;
-    entry.job = sent.job;
-    entry.trial = sent.trial;
-    entry.gearSet = held->exercise.contact->gearSet().name;
-    entry.truth = truthWords(held->exercise);
-    entry.driveSeen = seenWords(sent.answer.seen[index(Side::Drive)]);
-    entry.coastSeen = seenWords(sent.answer.seen[index(Side::Coast)]);
-    entry.correction = correctionWords(sent.answer.correction);
-    entry.placePoints = marked.placePoints;
-    entry.correctionPoints = marked.correctionPoints;
-    onSheets([&] {
-        const std::lock_guard lock(sheetGuard_);
-        std::vector<ScoreEntry> entries;
-        try {
-            entries = readScoreSheet(scores_, sent.name).entries;
-        } catch (const DamagedSheet&) {
-            // It is set aside when the answer is added.
-        }
-        for (const ScoreEntry& before : entries) {
-            if (before.seed != entry.seed || before.level != entry.level || before.number != entry.number) continue;
-            if (again && before.at == request.at) return;
-            if (sent.exam)
-                throw InputError("Question " + std::to_string(entry.number) + " of the exam is answered already.");
-        }
-        (void)addScore(scores_, sent.name, entry);
-    });
+    onSheets([&] { book_.keep(held->exercise, sent, request.at, again); });
 }
 
 bool Training::keepsAnswer(const std::string& body) const {
     const SentAnswer sent = parseSentAnswer(body);
-    if (sent.job.empty()) (void)state_->questionOf(sent);
-    return !sent.name.empty() && !state_->scores_.empty();
+    if (sent.job.empty()) (void)state_->book_.questionOf(sent);
+    return !sent.name.empty() && !state_->book_.folder().empty();
 }
 
 void Training::keepAnswer(const Request& request, bool again) { state_->keep(request, again); }

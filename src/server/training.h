@@ -10,6 +10,7 @@
 
 #include "server/readers.h"
 #include "server/requests.h"
+#include "server/routes.h"
 #include "server/service.h"
 #include "server/shelf.h"
 
@@ -23,8 +24,8 @@ public:
     Training(const Training&) = delete;
     Training& operator=(const Training&) = delete;
 
-    /// What lies under /api/training, but for drill answers; `parts` of the path. nullopt: nothing. Throws InputError.
-    std::optional<Answer> answer(const Ask& ask, const std::vector<std::string>& parts);
+    /// What lies under /api/training, but for drill answers. They throw InputError, and hold while this lives.
+    std::vector<Route> routes();
 
     // An answer of the drill, by its body. All throw InputError.
     bool keepsAnswer(const std::string& body) const;      ///< whether it goes on the sheet of a name

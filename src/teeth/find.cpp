@@ -5,8 +5,8 @@
 #include <string>
 #include <utility>
 
-#include "flank/camera_fit.h"
-#include "flank/warp.h"
+#include "shimsight/flank_camera.h"
+#include "shimsight/outline_geometry.h"
 #include "shimsight/teeth.h"
 #include "teeth/gear_camera.h"
 #include "teeth/looks.h"
@@ -250,6 +250,7 @@ std::vector<FoundFlank> missedTeeth(const std::vector<Candidate>& candidates, co
             flank.seenShare = flank.confidence = kSeenByCameraAlone;
             flank.cornerSigma = kSureCameraSigma;
             flank.paintedLogOdds = beside;
+            flank.tooth = tooth;
             flank.source = OutlineSource::Camera;
             for (const PixelPoint& p : flank.outline.corners) flank.whole = flank.whole && inside(photo, p, 0);
             missed.push_back(std::move(flank));
@@ -384,7 +385,7 @@ std::optional<CommonCamera> cameraFor(const std::vector<Candidate>& candidates, 
     return camera;
 }
 
-FoundFlank foundFlank(const Candidate& candidate, const Photo& photo) {
+FoundFlank foundFlank(const Candidate& candidate, const Photo& photo, bool placed) {
     FoundFlank flank;
     flank.outline = candidate.outline;
     flank.gridPx = candidate.grid;
@@ -392,6 +393,7 @@ FoundFlank foundFlank(const Candidate& candidate, const Photo& photo) {
     flank.cornerSigma = candidate.cornerSigma;
     flank.paintedLogOdds = candidate.patch.painted;
     flank.source = candidate.source;
+    if (placed) flank.tooth = candidate.tooth;
     flank.confidence = std::clamp(candidate.warp.keptShare() * candidate.seenShare, 0.0, 1.0);
     for (const PixelPoint& p : flank.outline.corners) flank.whole = flank.whole && inside(photo, p, 0);
     return flank;
@@ -409,6 +411,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
     FoundTeeth found;
     found.larger = std::move(looked.larger);
     found.sideCertainty = hand.certainty;
+    found.hand = surelySeenHand(candidates);
     if (options.useCamera) {
         const std::optional<CommonCamera> camera = cameraFor(candidates, photo, gearSet, hand.hand, found);
         if (!camera) return noTooth();
@@ -420,7 +423,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
 
     for (const Candidate& candidate : candidates) {
         if (options.side && candidate.side != *options.side) continue;
-        FoundFlank flank = foundFlank(candidate, photo);
+        FoundFlank flank = foundFlank(candidate, photo, options.useCamera);
         if (flank.seenShare < (flank.source == OutlineSource::Camera ? kLeastSeenByCamera : kLeastSeen))
             found.leftOut.push_back(
                 {std::move(flank),

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <limits>
 
-#include "flank/levenberg.h"
-#include "flank/warp.h"
+#include "shimsight/least_squares.h"
+#include "shimsight/outline_geometry.h"
 
 namespace shimsight::teeth {
 namespace {

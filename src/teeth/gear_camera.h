@@ -4,7 +4,7 @@
 #include <optional>
 #include <vector>
 
-#include "flank/camera_fit.h"
+#include "shimsight/flank_camera.h"
 #include "teeth/flank_warp.h"
 
 namespace shimsight::teeth {

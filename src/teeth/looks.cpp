@@ -6,7 +6,7 @@
 #include <optional>
 #include <utility>
 
-#include "flank/warp.h"
+#include "shimsight/outline_geometry.h"
 
 namespace shimsight::teeth {
 namespace {

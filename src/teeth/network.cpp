@@ -5,7 +5,7 @@
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
 
-#include "network/network.h"
+#include "shimsight/network.h"
 
 namespace shimsight::teeth {
 namespace {

@@ -8,7 +8,7 @@
 #include <stdexcept>
 #include <unordered_map>
 
-#include "words/english.h"
+#include "words/embedded.h"
 #include "words/table.h"
 
 namespace shimsight {
@@ -19,8 +19,10 @@ namespace {
 class Table {
 public:
     Table() {
-        for (const auto& [topic, file] : words::kEnglish)
-            for (words::Entry& entry : words::readTable(topic, file)) entries_.push_back(std::move(entry));
+        for (const EmbeddedFile& file : words::embeddedFiles()) {
+            const std::string_view topic = file.name.substr(0, file.name.rfind('.'));
+            for (words::Entry& entry : words::readTable(topic, file.bytes)) entries_.push_back(std::move(entry));
+        }
         for (const words::Entry& entry : entries_) {
             byId_.emplace(entry.id, &entry);
             shown_.push_back({entry.id, entry.text});

@@ -235,7 +235,7 @@ test("a whole drill, and the score sheet", async () => {
         await page.getByText("0.006 in (0.15 mm) shallower").waitFor();
         await checkPage(page, `51-question-${name}`);
         await mark.click();
-        // The same seed and answers as on the command line: tests/unit/lesson holds both to markAnswer.
+        // The same seed and answers as on the command line: tests/unit/training holds both to markAnswer.
         await heading(page, "10 of 10 points");
         await page.getByText("Your correction ends in a good setting.").waitFor();
         assert.equal(await page.locator(".pairs figure").count(), 4);

@@ -48,13 +48,16 @@ function(shimsight_module name)
   set_property(GLOBAL PROPERTY SHIMSIGHT_DEPS_${name} "${arg_DEPS}")
 endfunction()
 
-# shimsight_tests(NAME [DEPS module ...] [LIBS target ...] [EACH_FILE])
+# Seconds after which a test counts as hung; the slowest take a few minutes on two cores, with the sanitizers more.
+set(SHIMSIGHT_TEST_TIMEOUT 1800)
+
+# shimsight_tests(NAME [DEPS module ...] [LIBS target ...] [EACH_FILE] [SLOW])
 #
 # Catch2 program test_NAME from tests/unit/NAME/*_test.cpp, linked to shimsight_NAME, the further modules DEPS and the
 # outside targets LIBS. It sees src/ (private headers), tests/ (tests/support) and the constant SHIMSIGHT_SOURCE_DIR.
-# Does nothing while there is no test file.
+# SLOW: not one of those that .ci/run fast runs (label "fast"). Does nothing while there is no test file.
 function(shimsight_tests name)
-  cmake_parse_arguments(PARSE_ARGV 1 arg "EACH_FILE" "" "DEPS;LIBS")
+  cmake_parse_arguments(PARSE_ARGV 1 arg "EACH_FILE;SLOW" "" "DEPS;LIBS")
   if(NOT SHIMSIGHT_BUILD_TESTS)
     return()
   endif()
@@ -74,5 +77,9 @@ function(shimsight_tests name)
   endif()
   add_test(NAME ${name} COMMAND test_${name})
   set_tests_properties(${name} PROPERTIES
-    ENVIRONMENT "LSAN_OPTIONS=suppressions=${PROJECT_SOURCE_DIR}/tests/leaks.txt:print_suppressions=0")
+    ENVIRONMENT "LSAN_OPTIONS=suppressions=${PROJECT_SOURCE_DIR}/tests/leaks.txt:print_suppressions=0"
+    TIMEOUT ${SHIMSIGHT_TEST_TIMEOUT})
+  if(NOT arg_SLOW)
+    set_property(TEST ${name} PROPERTY LABELS fast)
+  endif()
 endfunction()

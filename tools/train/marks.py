@@ -61,6 +61,61 @@ class MarkReader(nn.Module):
         return torch.cat([self.head(y2), grown(self.state(x32), 16.0)], 1)
 
 
+TEACHER = dict(widths=(48, 72, 144, 240, 336), depths=(2, 4, 3))  # three times as wide, deeper; grown from the small one's weights
+
+
+def taught_loss(planes, guide, labels):
+    """How far the planes lie from those of the teacher."""
+    here, inside = (labels[:, 2] > 0.5).float(), (labels[:, 2] > 1.5).float()
+
+    def bits(plane, weight):
+        each = F.binary_cross_entropy_with_logits(planes[:, plane], torch.sigmoid(guide[:, plane]), reduction="none")
+        return (each * weight).sum() / weight.sum().clamp(min=1)
+
+    off = F.smooth_l1_loss(planes[:, 3:5], guide[:, 3:5], reduction="none", beta=0.1)
+    off = (off * here[:, None]).sum() / here.sum().clamp(min=1)
+    states = F.kl_div(F.log_softmax(planes[:, 5:9].mean((2, 3)), 1), F.log_softmax(guide[:, 5:9].mean((2, 3)), 1), reduction="batchmean", log_target=True)
+    return bits(0, inside) + 0.2 * bits(1, here) + 0.4 * bits(2, torch.ones_like(here)) + 0.7 * off + 0.5 * states
+
+
+class Learner:
+    """A network, the mean of its weights over the last steps, and what moves them."""
+
+    def __init__(self, rate, device, shape):
+        self.rate = rate
+        self.model, self.averaged = MarkReader(**shape).to(device), MarkReader(**shape).to(device)
+        self.optimiser = torch.optim.AdamW(self.model.parameters(), lr=rate, weight_decay=0.02)
+        self.ready()
+
+    def ready(self):
+        """The mean begins where the network stands."""
+        self.averaged.load_state_dict(self.model.state_dict())
+
+    def planes(self, photo):
+        with torch.autocast(photo.device.type, dtype=torch.bfloat16, enabled=photo.is_cuda):
+            return self.model(photo).float()
+
+    @torch.no_grad()
+    def guide(self, photo):
+        with torch.autocast(photo.device.type, dtype=torch.bfloat16, enabled=photo.is_cuda):
+            return self.averaged.eval()(photo).float()
+
+    def learn(self, loss, step, share):
+        for group in self.optimiser.param_groups:
+            group["lr"] = self.rate * min(1.0, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * share)) + 1e-6
+        self.optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(self.model.parameters(), 5.0)
+        self.optimiser.step()
+        with torch.no_grad():
+            keep = min(0.998, (step + 1) / (step + 51))
+            for a, b in zip(self.averaged.state_dict().values(), self.model.state_dict().values()):
+                if a.dtype.is_floating_point:
+                    a.mul_(keep).add_(b, alpha=1 - keep)
+                else:
+                    a.copy_(b)
+
+
 def export_onnx(model, path):
     model = network.fused(copy.deepcopy(model).float().cpu().eval())
     options = dict(opset_version=12, input_names=["flank"], output_names=["marks"], do_constant_folding=True)
@@ -269,6 +324,9 @@ def main():
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--every", type=float, default=60)
+    parser.add_argument("--teacher", metavar="WEIGHTS", help="a larger network, grown from these weights, learns beside and teaches")
+    parser.add_argument("--teacher-rate", type=float, default=1e-3)
+    parser.add_argument("--by-teacher", type=float, default=1.0, help="how much the teacher's answers count beside half of the labels")
     parser.add_argument("--steps", type=int, default=10 ** 9)
     parser.add_argument("--device", default="cuda:0")
     options = parser.parse_args()
@@ -286,14 +344,19 @@ def main():
         torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     out = pathlib.Path(options.out)
     out.mkdir(parents=True, exist_ok=True)
-    model, averaged = MarkReader().to(device), MarkReader().to(device)
+    learner = Learner(options.rate, device, {})
+    model, averaged = learner.model, learner.averaged
     if options.resume:
         own, given = model.state_dict(), torch.load(options.resume, map_location=device)["averaged"]
         fits = {k: v for k, v in given.items() if k in own and own[k].shape == v.shape}
         model.load_state_dict(fits, strict=False)
         print("begins anew:", sorted(k for k in own if k not in fits), flush=True)
-    averaged.load_state_dict(model.state_dict())
-    optimiser = torch.optim.AdamW(model.parameters(), lr=options.rate, weight_decay=0.02)
+    learner.ready()
+    teacher = None
+    if options.teacher:
+        teacher = Learner(options.teacher_rate, device, TEACHER)
+        network.grown_from(teacher.model, torch.load(options.teacher, map_location=device)["averaged"])
+        teacher.ready()
     flanks = Flanks(options.data, options.room, device)
     flanks.watch()
     while flanks.count < options.first:
@@ -312,36 +375,31 @@ def main():
         except Exception as problem:
             print("no ONNX written:", problem, flush=True)
         scores = dict(step=step, seconds=round(time.time() - began), trained_on=flanks.count, **(score(averaged, check, device) if check.count else {}))
+        if teacher:
+            scores["teacher"] = score(teacher.averaged, check, device) if check.count else {}
+            torch.save(dict(averaged=teacher.averaged.state_dict()), out / "teacher.pt")
         (out / "scores.json").write_text(json.dumps(scores, indent=1) + "\n")
         print(json.dumps(scores), flush=True)
 
     while time.time() - began < 60 * options.minutes and step < options.steps:
         share = (time.time() - began) / (60 * options.minutes)
-        for group in optimiser.param_groups:
-            group["lr"] = options.rate * min(1.0, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * share)) + 1e-6
         index = torch.randint(0, flanks.count, (options.batch,), device=device)
         rare = flanks.rare()  # painted teeth that were not rolled: one in thirty as drawn, one in ten here
         if len(rare):
             index[:options.batch // 14] = rare[torch.randint(0, len(rare), (options.batch // 14,), device=device)]
         with torch.no_grad():
             photo, labels, state = batch(flanks, index, 1.0 if share < 0.8 else 0.7)
-        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=fast):
-            planes = model(photo)
-        loss, parts = loss_of(planes.float(), labels, state, place)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(model.parameters(), 5.0)
-        optimiser.step()
+        loss, parts = loss_of(planes := learner.planes(photo), labels, state, place)
+        if teacher:
+            taught, _ = loss_of(teacher.planes(photo), labels, state, place)
+            teacher.learn(taught, step, share)
+            parts["teacher"] = taught.detach()
+            parts["away"] = taught_loss(planes, teacher.guide(photo), labels)
+            loss = 0.5 * loss + options.by_teacher * parts["away"]
+        learner.learn(loss, step, share)
         step += 1
-        with torch.no_grad():
-            keep = min(0.998, step / (step + 50))
-            for a, b in zip(averaged.state_dict().values(), model.state_dict().values()):
-                if a.dtype.is_floating_point:
-                    a.mul_(keep).add_(b, alpha=1 - keep)
-                else:
-                    a.copy_(b)
         if step % 200 == 0:
-            print(step, flanks.count, {k: round(float(v), 4) for k, v in parts.items()}, flush=True)
+            print(step, flanks.count, {k: round(float(v.detach()), 4) for k, v in parts.items()}, flush=True)
         if time.time() - last > options.every:
             save()
             last = time.time()

@@ -49,6 +49,67 @@ def loss_of(planes, target, late=0.0):
     return total, dict(classes=classes, uv=uv, aim=aim, doubt=doubt, side=side, paint=paint)
 
 
+def taught_loss(planes, guide, flank):
+    """How far the planes lie from those of the teacher: its doubts about classes tell more than the labels' one class."""
+    kind = guide[:, :network.CLASSES].argmax(1)
+    weight = torch.tensor(CLASS_WEIGHT, device=planes.device)[kind]
+    classes = F.kl_div(F.log_softmax(planes[:, :network.CLASSES], 1), F.log_softmax(guide[:, :network.CLASSES], 1), reduction="none", log_target=True).sum(1)
+    mask = flank.float()
+    area = mask.sum().clamp(min=1)
+    uv = ((planes[:, 5:7] - guide[:, 5:7]).abs().sum(1) * mask).sum() / area
+    aim = (F.smooth_l1_loss(planes[:, 7:9], guide[:, 7:9], reduction="none", beta=0.1).sum(1) * mask).sum() / area
+    paint = (F.binary_cross_entropy_with_logits(planes[:, 10], torch.sigmoid(guide[:, 10]), reduction="none") * mask).sum() / area
+    return (classes * weight).mean() + 3.0 * uv + 0.5 * aim + 0.2 * paint
+
+
+class Learner:
+    """A network, the mean of its weights over the last steps, and what moves them."""
+
+    def __init__(self, size, rate, device, fast):
+        self.size, self.rate = size, rate
+        self.model = network.FlankFinder(**network.SIZES[size]).to(device)
+        self.averaged = network.FlankFinder(**network.SIZES[size]).to(device)
+        self.fast = fast
+        self.ready()
+        if fast:
+            self.model = self.model.to(memory_format=torch.channels_last)
+        self.optimiser = torch.optim.AdamW(self.model.parameters(), lr=rate, weight_decay=0.02)
+
+    def ready(self):
+        """The mean begins where the network stands."""
+        self.averaged.load_state_dict(self.model.state_dict())
+        self.averaged.eval()
+
+    def planes(self, photo):
+        with torch.autocast(photo.device.type, dtype=torch.bfloat16, enabled=self.fast):
+            return self.model(photo).float()
+
+    @torch.no_grad()
+    def guide(self, photo):
+        with torch.autocast(photo.device.type, dtype=torch.bfloat16, enabled=self.fast):
+            return self.averaged.eval()(photo).float()
+
+    def learn(self, loss, step, share):
+        rate = self.rate * min(1.0, (step + 1) / 300) * (0.5 + 0.5 * math.cos(math.pi * share)) + 1e-6
+        for group in self.optimiser.param_groups:
+            group["lr"] = rate
+        self.optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(self.model.parameters(), 5.0)
+        self.optimiser.step()
+        keep(self.averaged, self.model, min(0.9985, (step + 2) / (step + 11)))
+
+
+@torch.no_grad()
+def keep(averaged, model, decay):
+    """Moves the mean of a network's weights toward where they are; batch norm's running values alike."""
+    for old, new in zip(averaged.state_dict().values(), model.state_dict().values()):
+        if old.dtype.is_floating_point:
+            old.mul_(decay).add_(new.detach(), alpha=1 - decay)
+        else:
+            old.copy_(new)
+
+
 def begin(model, weights):
     """Takes what fits from the weights of a network of another size; says what does not."""
     own = model.state_dict()
@@ -138,6 +199,9 @@ def main():
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--every", type=float, default=60, help="seconds between checkpoints")
+    parser.add_argument("--teacher", metavar="WEIGHTS", help="a larger network, grown from these weights, learns beside and teaches")
+    parser.add_argument("--teacher-rate", type=float, default=8e-4)
+    parser.add_argument("--by-teacher", type=float, default=1.0, help="how much the teacher's answers count beside half of the labels")
     parser.add_argument("--steps", type=int, default=10 ** 9, help="stop after so many steps (trial runs)")
     parser.add_argument("--device", default="cuda:0")
     options = parser.parse_args()
@@ -157,11 +221,8 @@ def main():
         print(*words, flush=True)
         print(*words, file=log, flush=True)
 
-    model = network.FlankFinder(**network.SIZES[options.size]).to(device)
-    averaged = network.FlankFinder(**network.SIZES[options.size]).to(device)
-    averaged.load_state_dict(model.state_dict())
-    model = model.to(memory_format=torch.channels_last) if fast else model
-    optimiser = torch.optim.AdamW(model.parameters(), lr=options.rate, weight_decay=0.02)
+    learner = Learner(options.size, options.rate, device, fast)
+    model, averaged, optimiser = learner.model, learner.averaged, learner.optimiser
     step, spent = 0, 0.0
     if options.resume:
         state = torch.load(options.resume, map_location=device)
@@ -176,7 +237,12 @@ def main():
     if options.begin_from and not options.resume:
         state = torch.load(options.begin_from, map_location=device)
         begin(model, state["averaged"])
-        averaged.load_state_dict(model.state_dict())
+        learner.ready()
+    teacher = None
+    if options.teacher:
+        teacher = Learner("teacher", options.teacher_rate, device, fast)
+        network.grown_from(teacher.model, torch.load(options.teacher, map_location=device)["averaged"])
+        teacher.ready()
 
     pictures = data.Pictures(options.data, options.room, device)
     pictures.prints = torch.from_numpy(prints.bank(320, options.seed)).to(device)
@@ -207,6 +273,9 @@ def main():
             say("no ONNX written:", problem)
         check.look()
         scores = dict(step=step, seconds=round(spent), trained_on=pictures.count, **score(averaged, check, device))
+        if teacher:
+            scores["teacher"] = score(teacher.averaged, check, device)
+            torch.save(dict(size="teacher", averaged=teacher.averaged.state_dict()), out / "teacher.pt")
         if options.plain:
             plain.look()
             scores["plain"] = {k: v for k, v in score(averaged, plain, device).items() if k.startswith("without")} if plain.count else {}
@@ -221,14 +290,13 @@ def main():
     whole = options.minutes * 60
     if options.begin_from and not options.resume:
         say("before:", json.dumps(score(averaged, check, device)))
+        if teacher:
+            say("teacher before:", json.dumps(score(teacher.averaged, check, device)))
     last_save, began = time.time(), time.time() - spent
     sums = {}
     while spent < whole and step < options.steps:
         spent = time.time() - began
         share = min(1.0, spent / whole)
-        rate = options.rate * min(1.0, (step + 1) / 300) * (0.5 + 0.5 * math.cos(math.pi * share)) + 1e-6
-        for group in optimiser.param_groups:
-            group["lr"] = rate
         index = torch.randint(0, pictures.count, (options.batch,), device=device)
         if pictures.plain:  # more of those without a gear than were drawn: false alarms are learnt away slowly
             some = torch.randint(0, len(pictures.plain), (options.batch // 10,)).tolist()
@@ -239,24 +307,19 @@ def main():
             photo, target = augment.batch(pictures, index, strength)
         if fast:
             photo = photo.contiguous(memory_format=torch.channels_last)
-        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=fast):
-            planes = model(photo)
-        loss, parts = loss_of(planes.float(), target, min(1.0, max(0.0, 4 * share - 1)))
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(model.parameters(), 5.0)
-        optimiser.step()
+        late = min(1.0, max(0.0, 4 * share - 1))
+        loss, parts = loss_of(planes := learner.planes(photo), target, late)
+        if teacher:
+            taught, _ = loss_of(teacher.planes(photo), target, late)
+            teacher.learn(taught, step, share)
+            parts["teacher"] = taught
+            parts["away"] = taught_loss(planes, teacher.guide(photo), target[3])
+            loss = 0.5 * loss + options.by_teacher * parts["away"]
+        learner.learn(loss, step, share)
         step += 1
-        decay = min(0.9985, (step + 1) / (step + 10))
-        with torch.no_grad():
-            for old, new in zip(averaged.state_dict().values(), model.state_dict().values()):
-                if old.dtype.is_floating_point:
-                    old.mul_(decay).add_(new.detach(), alpha=1 - decay)
-                else:
-                    old.copy_(new)
         if step % 100 == 0 or step == options.steps:
             parts = {k: round(float(v.detach()), 4) for k, v in parts.items()}
-            say(f"step {step} {spent:.0f} s rate {rate:.2e} pictures {pictures.count} loss {float(loss.detach()):.4f} {parts}")
+            say(f"step {step} {spent:.0f} s pictures {pictures.count} loss {float(loss.detach()):.4f} {parts}")
         if time.time() - last_save > options.every:
             save()
             last_save = time.time()

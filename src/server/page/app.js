@@ -1,5 +1,6 @@
 // The frame of the page: which view is shown, pairing, units, and what others changed meanwhile.
-import { announce, h, note } from "./dom.js";
+import { announce, h, note, rewrite } from "./dom.js";
+import { beforeUnitTurn } from "./fields.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { newJobView, startView } from "./view_start.js";
@@ -18,8 +19,10 @@ const POLL_MS = 4000;
 const main = document.getElementById("main"), back = document.getElementById("back"), unitSwitch = document.getElementById("units");
 let about = null, current = null, turn = 0, leave = null;
 
-const go = (hash) => {
+/// To another page; with `replace` the present one is not gone back to.
+const go = (hash, { replace = false } = {}) => {
     if (location.hash === hash) show();
+    else if (replace) location.replace(hash);
     else location.hash = hash;
 };
 
@@ -55,7 +58,7 @@ async function viewOf(path) {
     if (what === "draw") return drawView(job, view, null, go);
     if (what === "done") return doneView(job, view, id, go);
     if (what === "sign-off") return signOffView(job, view, go);
-    if (what === "measure") return measureView(job, view, id, show);
+    if (what === "measure") return measureView(job, view, id, () => show({ quiet: true }));
     if (what === "trial" && more === "mark") return marksView(job, view, id, Number(number), go);
     if (what === "trial" && more === "draw") return drawView(job, view, id, go);
     if (what === "trial") return { ...trialView(job, view, id, go), live: true };
@@ -134,7 +137,7 @@ function pair() {
     history.replaceState(null, "", "/#/");
 }
 
-/// What was typed and chosen stays when the unit changes: bare lengths get the unit in which they were typed.
+// Pages of the training bench have sliders that step by the unit: they are built anew, and what was set is set again.
 function typedSoFar() {
     return [...main.querySelectorAll("input, textarea, details")].map((one) => {
         if (one.localName === "details") return one.open;
@@ -157,11 +160,20 @@ function retype(former) {
 }
 
 unitSwitch.addEventListener("click", async () => {
-    const former = typedSoFar();
-    units.setUnit(units.currentUnit() === "in" ? "mm" : "in");
+    const next = units.currentUnit() === "in" ? "mm" : "in";
+    if (/^#\/training|\/(live|chart)(\/|$)/.test(location.hash)) {
+        const former = typedSoFar();
+        units.setUnit(next);
+        unitWords();
+        await show({ quiet: true });
+        retype(former);
+        return;
+    }
+    const after = beforeUnitTurn(main);
+    units.setUnit(next);
     unitWords();
-    await show({ quiet: true });
-    retype(former);
+    rewrite(main);
+    after();
 });
 window.addEventListener("hashchange", () => {
     pair();

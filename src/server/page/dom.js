@@ -1,5 +1,5 @@
 // Small helpers to build the page. Text goes in as text, never as markup.
-import { currentUnit } from "./units.js";
+import { currentUnit, dependsOnUnit, spelled } from "./units.js";
 import { say } from "./words.js";
 
 /// Below this width sketches go without words; room around the flank, in units of the sketch.
@@ -12,16 +12,44 @@ const tied = (text) => text.replace(/(\d) (in|mm|Nm|in-lb|ft-lb|%|MB)(?![a-z])/g
 /// Sentences come with inches first; the switch turns each pair round.
 const inUnit = (text) => (currentUnit() === "mm" ? text.replace(/([\d.]+ in) \(([\d.]+ mm)\)/g, "$2 ($1)") : text);
 
+/// A text as a person reads it now.
+const phrase = (text) => tied(inUnit(spelled(text)));
+
+// What reads otherwise in the other unit is remembered as it was given, by node and by attribute.
+const texts = new WeakMap(), attributes = new WeakMap();
+
+function textNode(text) {
+    const node = document.createTextNode(phrase(text));
+    if (dependsOnUnit(text)) texts.set(node, text);
+    return node;
+}
+function setAttribute(element, key, text) {
+    element.setAttribute(key, spelled(text));
+    if (dependsOnUnit(text)) attributes.set(element, { ...attributes.get(element), [key]: text });
+}
+
+/// Puts a text in place of what an element holds.
+export const write = (element, text) => element.replaceChildren(textNode(text));
+
+/// After the unit was switched: texts and attributes below `root` read in the new one; all else stays as it is.
+export function rewrite(root) {
+    const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT | NodeFilter.SHOW_ELEMENT);
+    for (let node = walker.currentNode; node; node = walker.nextNode()) {
+        if (texts.has(node)) node.data = phrase(texts.get(node));
+        for (const [key, text] of Object.entries(attributes.get(node) ?? {})) node.setAttribute(key, spelled(text));
+    }
+}
+
 function filled(element, props, children) {
     for (const [key, value] of Object.entries(props ?? {})) {
         if (value === undefined || value === null || value === false) continue;
         if (key.startsWith("on")) element.addEventListener(key.slice(2), value);
         else if (key === "value") element.value = value;
-        else element.setAttribute(key, value === true ? "" : String(value));
+        else setAttribute(element, key, value === true ? "" : String(value));
     }
     for (const child of children.flat(Infinity)) {
         if (child === undefined || child === null || child === false) continue;
-        element.append(child instanceof Node ? child : document.createTextNode(tied(inUnit(String(child)))));
+        element.append(child instanceof Node ? child : textNode(String(child)));
     }
     return element;
 }
@@ -56,7 +84,7 @@ export function sketch(text, { whole = false } = {}) {
 export function announce(sentence) {
     const place = document.getElementById("say");
     place.textContent = "";
-    setTimeout(() => { place.textContent = sentence; }, 50);
+    setTimeout(() => write(place, sentence), 50);
 }
 
 export const words = (items) => h("ul", { class: "words" }, items.map((item) => h("li", {}, item)));

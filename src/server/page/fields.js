@@ -1,21 +1,29 @@
 // Fields of forms: lengths and torques with their unit, choices, words.
-import { h, newName } from "./dom.js";
+import { h, newName, write } from "./dom.js";
+import * as store from "./store.js";
 import * as units from "./units.js";
 import { say } from "./words.js";
 
-function field({ label, hint = "", unit, value = "", parse, tell, required = false, typed }) {
+/// `value`: of the text that is there at first, by the unit. `typed`: in which kind of unit it is typed.
+/// `ask`: a question about a value that is odd, null for one that is not.
+function field({ label, hint = "", unit, value = () => "", parse, tell, required = false, typed, ask = () => null }) {
     const name = newName();
     const below = h("span", { class: "hint", id: `${name}-hint` }, hint);
-    const input = h("input", { type: "text", inputmode: "decimal", id: name, autocomplete: "off", "aria-describedby": `${name}-hint`, "data-typed": typed, required, value });
+    const input = h("input", { type: "text", inputmode: "decimal", id: name, autocomplete: "off", "aria-describedby": `${name}-hint`, "data-typed": typed, required, value: value() });
     const check = () => {
         const parsed = parse(input.value);
         const wrong = Number.isNaN(parsed);
         below.classList.toggle("bad", wrong);
         input.setAttribute("aria-invalid", wrong ? "true" : "false");
-        below.textContent = wrong ? say("page.no-number-can-used") : parsed === null ? hint : tell(parsed);
+        // The hint, often a limit, stays in view while one types.
+        const odd = parsed === null || wrong ? null : ask(parsed);
+        const said = wrong ? say("page.no-number-can-used") : parsed === null ? "" : tell(parsed);
+        write(below, [odd, said, said === hint ? "" : hint].filter(Boolean).join(" "));
+        below.classList.toggle("odd", odd !== null);
         return parsed;
     };
     input.addEventListener("input", check);
+    if (typed) turnable(input, typed, value, check);
     return {
         element: h("div", { class: "field" }, h("label", { for: name }, label), h("div", { class: "withunit" }, input, h("span", { class: "unit", "aria-hidden": "true" }, unit)), below),
         input,
@@ -32,24 +40,32 @@ function field({ label, hint = "", unit, value = "", parse, tell, required = fal
 }
 
 /// A length, typed in the unit of the switch or with its own. `large`: inches are whole ones (a ring gear's diameter).
-export const lengthField = ({ label, hint, mm, required, large }) => field({
-    label, hint, required, typed: large ? "large" : "length", unit: units.currentUnit() === "mm" ? "mm" : "in", value: units.typedLength(mm),
-    parse: (text) => units.parseLength(text, large), tell: (value) => `= ${units.bothLengths(value)}`,
+export const lengthField = ({ label, hint, mm, required, large, ask }) => field({
+    label, hint, required, ask, typed: large ? "large" : "length", unit: units.unitName("length"), value: () => units.typedLength(mm),
+    parse: (text) => units.parseLength(text, large), tell: (value) => `= ${units.bothLengths(value)}.`,
 });
 
+/// Backlash that no set-up is left with: typed wrongly, or a fault to look at first.
+const LARGE_BACKLASH_MM = 0.5;
+export const oddBacklash = (mm) => (mm <= 0 ? say("page.backlash-none") : mm > LARGE_BACKLASH_MM ? say("page.backlash-far-more") : null);
+/// A ring gear of less than 2 in or more than 3 ft was typed in the other unit.
+export const oddDiameter = (mm) => (mm < 50 || mm > 900 ? say("page.right-unit") : null);
+
 export const torqueField = ({ label, hint, bolts, required }) => field({
-    label, hint, required, typed: bolts ? "bolts" : "torque", unit: units.torqueUnit(bolts), parse: (text) => units.parseTorque(text, bolts), tell: (nm) => `= ${units.torque(nm, bolts)}`,
+    label, hint, required, typed: bolts ? "bolts" : "torque", unit: units.unitName(bolts ? "bolts" : "torque"), parse: (text) => units.parseTorque(text, bolts), tell: (nm) => `= ${units.torque(nm, bolts)}.`,
 });
 
 export const numberField = ({ label, hint, required, value, whole }) => field({
-    label, hint, required, unit: "", value,
+    label, hint, required, unit: "", value: () => value,
     parse: (text) => (text.trim() === "" ? null : (whole ? /^[+-]?\d+$/ : /^[+-]?\d+([.,]\d+)?$/).test(text.trim()) ? Number(text.trim().replace(",", ".")) : NaN),
     tell: () => hint ?? "",
 });
 
-export function textField({ label, hint = "", value = "", required = false, long = false, autocomplete = "off" }) {
+/// `typed`: "list" for lengths with commas between.
+export function textField({ label, hint = "", value = "", required = false, long = false, autocomplete = "off", typed }) {
     const name = newName();
     const input = h(long ? "textarea" : "input", { ...(long ? {} : { type: "text" }), id: name, autocomplete, maxlength: 500, required, value, "aria-describedby": `${name}-hint` });
+    if (typed) turnable(input, typed, () => value);
     return {
         element: h("div", { class: "field" }, h("label", { for: name }, label), input, h("span", { class: "hint", id: `${name}-hint` }, hint)),
         input,
@@ -61,6 +77,49 @@ export function textField({ label, hint = "", value = "", required = false, long
             return input.value.trim();
         },
     };
+}
+
+/// How each field takes the turn of the unit switch: a function to call before it gives one to call after it.
+const turns = new WeakMap();
+function turnable(input, typed, value, then = () => {}) {
+    turns.set(input, () => {
+        const untouched = input.value === value();
+        const kept = units.withUnit(input.value, typed);
+        return () => {
+            input.value = untouched ? value() : kept;
+            then();
+        };
+    });
+}
+/// What was typed keeps its meaning when the unit is switched: a bare number gets the unit in which it was typed.
+export function beforeUnitTurn(root) {
+    const after = [...root.querySelectorAll("input, textarea")].map((input) => turns.get(input)?.());
+    return () => after.forEach((one) => one?.());
+}
+
+/// What is entered below `root` is kept by the browser under `key` with each change, and put back now. Gives `forget`, for
+/// when it was sent.
+export async function keepEntered(key, root) {
+    const inputs = () => [...root.querySelectorAll("input:not([type=file]), textarea, select")];
+    const isChoice = (input) => input.type === "radio" || input.type === "checkbox";
+    const kept = (await store.get("drafts", key)) ?? [];
+    // One after the other: a choice may bring further fields.
+    kept.forEach((value, i) => {
+        const input = inputs()[i];
+        if (!input || isChoice(input) !== (typeof value === "boolean")) return;
+        if (!isChoice(input)) {
+            if (input.value === value) return;
+            input.value = value;
+            input.dispatchEvent(new Event("input"));
+        } else if (input.checked !== value) {
+            input.checked = value;
+            if (value) input.dispatchEvent(new Event("change"));
+        }
+    });
+    const keep = () => store.put("drafts", key, inputs().map((input) => (isChoice(input) ? input.checked : input.dataset.typed ? units.withUnit(input.value, input.dataset.typed) : input.value)));
+    root.addEventListener("input", keep);
+    root.addEventListener("change", keep);
+    return { forget: () => store.remove("drafts", key) };
 }
 
 /// One of a few: large targets side by side.
@@ -94,7 +153,7 @@ export function form({ fields, button, send, busyWords = say("page.saving") }) {
             try {
                 await send();
             } catch (fault) {
-                problem.textContent = fault.message;
+                write(problem, fault.message);
                 problem.hidden = false;
                 problem.scrollIntoView({ block: "nearest" });
             } finally {

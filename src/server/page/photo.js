@@ -41,7 +41,7 @@ export async function photoUrl(job, trial, place) {
 }
 
 /// What the record calls a photo that was sent as one of this side.
-export const SLOT_NAMES = { drive: "drive side", coast: "coast side" };
+export const SLOT_NAMES = { drive: say("page.drive-side"), coast: say("page.coast-side") };
 export const sideWords = (side) => (side === "coast" ? say("page.coast-side") : say("page.drive-side"));
 
 function outline(corners, kind, width) {

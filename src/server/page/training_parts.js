@@ -145,13 +145,13 @@ function slider(label, reach, step, value, tell, onchange) {
 /// Depth and backlash to change. `move`: {deeper, more} in millimetres, which is changed in place.
 export function changeSliders(move, onchange) {
     const [step, depth, lash] = STEPS[units.currentUnit() === "mm" ? "mm" : "in"];
-    const tell = (plus, minus) => (mm) => (mm === 0 ? say("page.as-it-is") : `${units.bothLengths(Math.abs(mm))} ${mm > 0 ? plus : minus}`);
+    const tell = (plus, minus) => (mm) => (mm === 0 ? say("page.as-it-is") : `${units.bothNow(Math.abs(mm))} ${mm > 0 ? plus : minus}`);
     return h("div", {},
         slider(say("page.pinion-depth"), depth, step, move.deeper, tell("deeper", "shallower"), (mm) => { move.deeper = mm; onchange(); }),
         slider(say("page.backlash"), lash, step, move.more, tell("more", "less"), (mm) => { move.more = mm; onchange(); }));
 }
 
-/// "leave it" for what the program calls accept, with a capital.
+/// say("page.leave-it") for what the program calls accept, with a capital.
 export function moveSentence(text) {
     const said = text === "accept" ? say("page.leave-it") : text;
     return said.charAt(0).toUpperCase() + said.slice(1);

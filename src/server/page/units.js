@@ -19,21 +19,45 @@ function inchText(mm) {
     return `${(thou / 1000).toFixed(Number.isInteger(thou) ? 3 : 4)} in`;
 }
 
+// What depends on the switch is put into texts as a token, which dom.js turns into words, and again when the switch is
+// turned: so no page is built anew for it, and nothing that was entered is touched.
+const OPEN = "\uE000", CLOSE = "\uE001", TOKEN = /\uE000([a-z]+)\|([^\uE001]*)\uE001/g;
+const token = (kind, value) => `${OPEN}${kind}|${value}${CLOSE}`;
+const now = (mm) => (unit === "mm" ? mmText(mm) : inchText(mm));
+const other = (mm) => (unit === "mm" ? inchText(mm) : mmText(mm));
+const WORDS = {
+    length: (mm) => now(Number(mm)),
+    other: (mm) => other(Number(mm)),
+    both: (mm) => bothNow(Number(mm)),
+    bare: (mm) => now(Number(mm)).replace(/ .*/, ""),
+    torque: (nm) => torqueNow(Number(nm), false),
+    bolts: (nm) => torqueNow(Number(nm), true),
+    unit: (kind) => (kind === "length" ? unit : torqueUnit(kind === "bolts")),
+    either: (texts) => texts.split("/")[unit === "mm" ? 1 : 0],
+};
+/// A text as it reads by the switch.
+export const spelled = (text) => text.replace(TOKEN, (_, kind, value) => WORDS[kind](value));
+/// Whether turning the switch changes how it reads.
+export const dependsOnUnit = (text) => text.includes(OPEN) || /[\d.]+ in \([\d.]+ mm\)/.test(text);
+
 /// In the unit of the switch.
-export const length = (mm) => (unit === "mm" ? mmText(mm) : inchText(mm));
+export const length = (mm) => token("length", mm);
 /// In the other one.
-export const otherLength = (mm) => (unit === "mm" ? inchText(mm) : mmText(mm));
-export const bothLengths = (mm) => `${length(mm)} (${otherLength(mm)})`;
-export function signed(mm) {
-    const text = length(Math.abs(mm));
-    if (!/[1-9]/.test(text)) return text;
-    return mm < 0 ? `\u2212${text}` : `+${text}`;
-}
+export const otherLength = (mm) => token("other", mm);
+export const bothLengths = (mm) => token("both", mm);
+/// The number alone.
+export const bareLength = (mm) => token("bare", mm);
+/// The name of the unit that a field is typed in: "length", "torque" or "bolts".
+export const unitName = (kind) => token("unit", kind);
+/// One text where inches are on, the other where millimetres are.
+export const either = (inches, millimetres) => token("either", `${inches}/${millimetres}`);
+/// As it reads now, for what does not follow the switch by itself.
+export const bothNow = (mm) => `${now(mm)} (${other(mm)})`;
 
 /// A typed length in millimetres; null: empty; NaN: not understood. In inches "9" and "0.009" are the same: no shim and no
 /// backlash is an inch thick.
 export function parseLength(text, large = false) {
-    const clean = text.trim().replace(",", ".").replace(/\u2212/g, "-").toLowerCase();
+    const clean = text.trim().replace(/\.$/, "").replace(",", ".").replace(/\u2212/g, "-").toLowerCase();
     if (clean === "") return null;
     const match = /^([+-]?(?:\d+\.?\d*|\.\d+))\s*(mm|in|inch|"|thou)?$/.exec(clean);
     if (!match) return NaN;
@@ -45,8 +69,10 @@ export function parseLength(text, large = false) {
     return (thousandths ? value / 1000 : value) * MM_PER_INCH;
 }
 
-/// A typed value with the unit that it was meant in, so that it stays the same when the switch is turned.
+/// A typed value with the unit that it was meant in, so that it stays the same when the switch is turned. "list": lengths
+/// with commas between.
 export function withUnit(text, kind) {
+    if (kind === "list") return text.replace(/[^,;\s]+(\s*(mm|in|inch|thou|"))?/gi, (one) => withUnit(one, "length"));
     if (text.trim() === "" || /[a-z"]\s*$/i.test(text)) return text;
     if (kind === "torque" || kind === "bolts") return `${text} ${torqueUnit(kind === "bolts")}`;
     if (unit === "mm") return `${text} mm`;
@@ -54,10 +80,11 @@ export function withUnit(text, kind) {
 }
 
 /// As it is put into a field.
-export const typedLength = (mm) => (mm === null || mm === undefined ? "" : length(mm).replace(/ .*/, ""));
+export const typedLength = (mm) => (mm === null || mm === undefined ? "" : now(mm).replace(/ .*/, ""));
 
 export const torqueUnit = (bolts) => (unit === "mm" ? "Nm" : bolts ? "ft-lb" : "in-lb");
-export function torque(nm, bolts) {
+export const torque = (nm, bolts) => token(bolts ? "bolts" : "torque", nm);
+function torqueNow(nm, bolts) {
     const us = bolts ? `${(nm / NM_PER_FOOT_POUND).toFixed(0)} ft-lb` : `${(nm / NM_PER_INCH_POUND).toFixed(1)} in-lb`;
     const si = `${nm.toFixed(bolts ? 0 : 2)} Nm`;
     return unit === "mm" ? `${si} (${us})` : `${us} (${si})`;

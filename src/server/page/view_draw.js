@@ -1,12 +1,14 @@
 // The seen pattern drawn by hand on a tooth.
 import { bar, h, newName } from "./dom.js";
-import * as api from "./api.js";
-import { lengthField, myName } from "./fields.js";
 import { say } from "./words.js";
+import * as api from "./api.js";
+import * as store from "./store.js";
+import { keepEntered, lengthField, myName, oddBacklash } from "./fields.js";
 
 const WIDTH = 256, HEIGHT = 128, BRUSH = 13;
 
-function pad(title) {
+/// `kept`: alpha of a drawing that a former page left; `onchange`: called with the alpha after each stroke.
+function pad(title, kept, onchange) {
     const canvas = h("canvas", { role: "img", "aria-label": say("page.drawing-pattern-sliders-below", title) });
     canvas.width = WIDTH;
     canvas.height = HEIGHT;
@@ -41,10 +43,28 @@ function pad(title) {
         line(from, to);
         from = to;
     });
-    for (const kind of ["pointerup", "pointercancel"]) canvas.addEventListener(kind, () => { from = null; });
+    for (const kind of ["pointerup", "pointercancel"])
+        canvas.addEventListener(kind, () => {
+            if (from) onchange(alpha());
+            from = null;
+        });
+    /// How dark each pixel is, a byte each.
+    function alpha() {
+        const pixels = context.getImageData(0, 0, WIDTH, HEIGHT).data;
+        return drawn ? Uint8Array.from({ length: WIDTH * HEIGHT }, (_, i) => pixels[4 * i + 3]) : null;
+    }
     function clear() {
         context.clearRect(0, 0, WIDTH, HEIGHT);
         drawn = false;
+    }
+    if (kept) {
+        const image = context.createImageData(WIDTH, HEIGHT);
+        context.fillStyle = paint;
+        context.fillRect(0, 0, 1, 1);
+        const ink = context.getImageData(0, 0, 1, 1).data;
+        kept.forEach((dark, i) => image.data.set([ink[0], ink[1], ink[2], dark], 4 * i));
+        context.putImageData(image, 0, 0);
+        drawn = true;
     }
     const sliders = [[say("page.middle-toe-heel"), 45], [say("page.middle-root-tip"), 50], [say("page.length"), 55], [say("page.height"), 50]].map(([label, value]) => {
         const name = newName();
@@ -59,26 +79,29 @@ function pad(title) {
         context.ellipse(u * WIDTH, (1 - v) * HEIGHT, (length * WIDTH) / 2, (height * HEIGHT) / 2, 0, 0, 2 * Math.PI);
         context.fill();
         drawn = true;
+        onchange(alpha());
     }
     return {
         element: h("section", { "aria-label": title }, h("h2", {}, title), h("p", { class: "padend" }, "tip"),
             h("div", { class: "padrow" }, h("span", {}, "toe"), h("div", { class: "pad" }, canvas), h("span", {}, "heel")), h("p", { class: "padend" }, "root"),
-            h("button", { class: "act less", type: "button", onclick: clear }, say("page.clear")),
+            h("button", { class: "act less", type: "button", onclick: () => { clear(); onchange(null); } }, say("page.clear")),
             h("details", {}, h("summary", {}, say("page.set-sliders")), sliders.map((slider) => slider.element))),
         /// Base64 of the flank map; null: nothing drawn.
         map() {
-            if (!drawn) return null;
-            const pixels = context.getImageData(0, 0, WIDTH, HEIGHT).data;
-            let text = "";
-            for (let i = 3; i < pixels.length; i += 4) text += String.fromCharCode(pixels[i]);
-            return btoa(text);
+            const dark = alpha();
+            return dark && btoa(Array.from(dark, (value) => String.fromCharCode(value)).join(""));
         },
     };
 }
 
-export function drawView(job, view, id, go) {
-    const drive = pad(say("page.drive-side-title")), coast = pad(say("page.coast-side-title"));
-    const backlash = id ? null : lengthField({ label: say("page.backlash-dial") }), stack = id ? null : lengthField({ label: say("page.pinion-shims-place"), hint: say("page.may-stay-empty") });
+export async function drawView(job, view, id, go) {
+    const key = `draw/${job}/${id ?? "new"}`, kept = (await store.get("drafts", key)) ?? {};
+    const keeping = (side) => (alpha) => {
+        kept[side] = alpha;
+        store.put("drafts", key, kept);
+    };
+    const drive = pad(say("page.drive-side-title"), kept.drive, keeping("drive")), coast = pad(say("page.coast-side-title"), kept.coast, keeping("coast"));
+    const backlash = id ? null : lengthField({ label: say("page.backlash-dial"), ask: oddBacklash }), stack = id ? null : lengthField({ label: say("page.pinion-shims-place"), hint: say("page.may-stay-empty") });
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const send = h("button", { class: "act first", type: "button", async onclick() {
         problem.hidden = true;
@@ -94,7 +117,8 @@ export function drawView(job, view, id, go) {
             else for (const [key, value] of [["backlash_mm", backlash.read()], ["shim_stack_mm", stack.read()]]) if (value !== null) body[key] = value;
             const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body);
             const result = await api.finished(task);
-            go(`#/job/${job}/trial/${result.trial}`);
+            await Promise.all([store.remove("drafts", key), entered?.forget()]);
+            go(`#/job/${job}/trial/${result.trial}`, { replace: true });
         } catch (fault) {
             problem.textContent = fault.message;
             problem.hidden = false;
@@ -102,10 +126,12 @@ export function drawView(job, view, id, go) {
             send.disabled = false;
         }
     } }, say("page.use-pattern"));
+    const readings = backlash && h("div", {}, backlash.element, stack.element);
+    const entered = readings && await keepEntered(`${key}/readings`, readings);
     return {
-        title: say("page.draw-pattern"), back: id ? [`#/job/${job}/trial/${id}`, say("page.trial")] : [`#/job/${job}/new-trial`, say("page.trial")],
+        title: say("page.draw-pattern"), back: id ? [`#/job/${job}/trial/${id}`, "Trial"] : [`#/job/${job}/new-trial`, "Trial"],
         body: [h("h1", {}, say("page.draw-mark-see")), h("p", {}, say("page.finger-lies-flank-toe")),
-            drive.element, coast.element, backlash?.element, stack?.element, problem, bar(send)],
+            drive.element, coast.element, readings, problem, bar(send)],
         wide: false,
     };
 }

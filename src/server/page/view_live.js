@@ -42,7 +42,7 @@ export async function liveView(set, go, job) {
             h("p", { class: "small quiet" }, say("page.marks-come-sets-real"))],
         /// Runs when the body stands in the page; what it gives runs when it goes.
         enter() {
-            const running = window.liveTooth.start(data, { length: (mm) => units.bothLengths(mm).replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm"), three: script("/lesson/three.js") });
+            const running = window.liveTooth.start(data, { length: (mm) => units.bothNow(mm).replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm"), three: script("/lesson/three.js") });
             return () => running.stop();
         },
     };

@@ -1,9 +1,9 @@
 // The readings beside the pattern: preload, backlash round the ring gear, runout, carrier, check lists.
 import { announce, h, note, s } from "./dom.js";
+import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { choice, form, lengthField, myName, numberField, textField, torqueField } from "./fields.js";
-import { say } from "./words.js";
+import { choice, form, keepEntered, lengthField, myName, numberField, oddBacklash, textField, torqueField } from "./fields.js";
 
 const RESULT = { pass: ["good", say("page.within-limits")], fail: ["bad", say("page.outside-the-limits")], "no-limit-known": ["", say("page.no-limit-known")] };
 
@@ -26,24 +26,32 @@ function strikeButton(job, entry, refresh) {
     } }));
 }
 
-function page(job, view, { title, intro, fields, send, kind, list, show, extra }, refresh) {
+/// What was saved last, so that the page says so beside the entry.
+let saved = null;
+
+async function page(job, view, { title, intro, fields, send, kind, list, show, extra }, refresh) {
     const remark = textField({ label: say("page.note-may-stay-empty") });
+    const place = `${job}/${kind}`;
     let request = api.newId();
+    const main = view.signed_off ? null : form({ fields: [fields.map((field) => field.element), remark.element], button: say("page.save"), async send() {
+        const body = { by: myName(), ...send() };
+        if (remark.read()) body.note = remark.read();
+        try {
+            await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/${kind}`, body, request);
+        } finally {
+            request = api.newId();
+        }
+        await entered.forget();
+        saved = place;
+        announce(say("page.saved"));
+        await refresh();
+    } });
+    const entered = main ? await keepEntered(`entry/${place}`, main) : null;
+    const before = saved === place ? note("good", say("page.saved")) : null;
+    saved = null;
     return {
         title, back: [`#/job/${job}`, say("page.job")],
-        body: [h("h1", {}, title), h("p", {}, intro), extra ?? null,
-            view.signed_off ? note("", say("page.job-signed-off-reopen")) : form({ fields: [fields.map((field) => field.element), remark.element], button: say("page.save"), async send() {
-                const body = { by: myName(), ...send() };
-                if (remark.read()) body.note = remark.read();
-                try {
-                    await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/${kind}`, body, request);
-                } finally {
-                    request = api.newId();
-                }
-                announce(say("page.saved"));
-                await refresh();
-            } }),
-            history(job, view, list, show, refresh)],
+        body: [h("h1", {}, title), h("p", {}, intro), extra ?? null, main ?? note("", say("page.job-signed-off-reopen")), before, history(job, view, list, show, refresh)],
     };
 }
 
@@ -83,7 +91,7 @@ export function waveChart(points, limits, wave) {
         s("rect", { class: "band", x: x(0), y: y(limits[1]), width: x(360) - x(0), height: y(limits[0]) - y(limits[1]) }),
         s("path", { class: "mean", d: `M${x(0)} ${y(mean)}H${x(360)}` }), points.length > 2 ? s("path", { class: "curve", d: path }) : null,
         closed.slice(0, -1).map((point) => s("circle", { cx: x(point.position_deg), cy: y(point.backlash_mm), r: 4.5 })),
-        limits.map((mm) => s("text", { x: 2, y: y(mm) + 4 }, units.length(mm).replace(/ .*/, ""))),
+        limits.map((mm) => s("text", { x: 2, y: y(mm) + 4 }, units.bareLength(mm))),
         [0, 90, 180, 270, 360].map((deg) => s("text", { x: x(deg), y: 172, "text-anchor": "middle" }, `${deg}\u00b0`))), h("figcaption", {}, words));
 }
 
@@ -91,7 +99,7 @@ function backlash(job, view, refresh) {
     let fields = [];
     const place = h("div", { class: "eight" });
     const build = (count) => {
-        fields = Array.from({ length: count }, (_, i) => lengthField({ label: `${Math.round((360 * i) / count)}\u00b0`, required: true }));
+        fields = Array.from({ length: count }, (_, i) => lengthField({ label: `${Math.round((360 * i) / count)}\u00b0`, required: true, ask: oddBacklash }));
         place.replaceChildren(...fields.map((field) => field.element));
     };
     const count = choice({ label: say("page.places-round-ring-gear"), value: "4", options: [["1", "1"], ["3", "3"], ["4", "4"], ["8", "8"]], onchange: (key) => build(Number(key)) });
@@ -137,6 +145,7 @@ function checks(job, view, list, refresh) {
             try {
                 await api.post(`${path}check`, { key: item.key, state: box.checked ? "done" : "open", by: myName() });
                 await refresh();
+                document.getElementById(name)?.focus({ preventScroll: true });
             } catch (fault) {
                 problem.textContent = fault.message;
                 problem.hidden = false;

@@ -1,9 +1,9 @@
 // The start: open jobs, and a new one.
-import { bar, h, note } from "./dom.js";
+import { bar, h, note, write } from "./dom.js";
+import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { choice, form, lengthField, myName, numberField, setMyName, textField } from "./fields.js";
-import { say } from "./words.js";
+import { choice, form, keepEntered, lengthField, myName, numberField, oddDiameter, setMyName, textField } from "./fields.js";
 
 export async function startView() {
     const { jobs } = await api.get("/api/jobs");
@@ -27,7 +27,7 @@ function describedSet() {
     const name = textField({ label: say("page.name-gear-set"), hint: say("page.own-words-axle-ratio"), required: true });
     const pinion = numberField({ label: say("page.teeth-pinion"), required: true, whole: true });
     const ring = numberField({ label: say("page.teeth-ring-gear"), required: true, whole: true });
-    const diameter = lengthField({ label: say("page.ring-gear-diameter"), required: true, large: true });
+    const diameter = lengthField({ label: say("page.ring-gear-diameter"), required: true, large: true, ask: oddDiameter });
     const offset = lengthField({ label: say("page.pinion-offset"), hint: say("page.zero-pinion-points-ring"), required: true, large: true });
     const cut = choice({ label: say("page.how-teeth-cut"), value: "", options: [["", say("page.not-known")], ["face-milled", say("page.face-milled-tapered-depth")], ["face-hobbed", say("page.face-hobbed-even-depth")]], tall: true });
     const hand = choice({ label: say("page.spiral-ring-gear"), value: "right", options: [["right", say("page.right-hand")], ["left", say("page.left-hand")]] });
@@ -47,24 +47,24 @@ export async function newJobView(go) {
     const { gear_sets: sets } = await api.get("/api/gear-sets");
     const usable = sets.filter((set) => !set.fault);
     const described = describedSet();
-    const place = h("div", { hidden: usable.length > 0 }, described.element);
+    const place = h("div", { hidden: true }, described.element);
     const known = h("div", { class: "quiet small" });
     const showKnown = (key) => {
         place.hidden = key !== "new";
         const set = usable.find((one) => one.id === key);
-        known.textContent = set ? say("page.teeth-ring-gear-shims", set.gear.teeth[0], set.gear.teeth[1], units.bothLengths(set.gear.ring_gear_diameter_mm), set.gear.shim_place, units.length(set.gear.backlash_mm[0]), units.length(set.gear.backlash_mm[1])) : "";
+        write(known, set ? say("page.teeth-ring-gear-shims", set.gear.teeth[0], set.gear.teeth[1], units.bothLengths(set.gear.ring_gear_diameter_mm), set.gear.shim_place, units.length(set.gear.backlash_mm[0]), units.length(set.gear.backlash_mm[1])) : "");
     };
-    const which = choice({ label: say("page.gear-set"), tall: true, value: usable[0]?.id ?? "new", onchange: showKnown, options: [...usable.map((set) => [set.id, set.name]), ["new", say("page.another-one-i-enter")]] });
-    showKnown(usable[0]?.id ?? "new");
+    const which = choice({ label: say("page.gear-set"), tall: true, value: usable.length ? null : "new", onchange: showKnown, options: [...usable.map((set) => [set.id, set.name]), ["new", say("page.another-one-i-enter")]] });
+    if (!usable.length) showKnown("new");
     const axle = textField({ label: say("page.which-axle"), hint: say("page.any-words-will-know"), required: true });
     const customer = textField({ label: say("page.whom-may-stay-empty") });
     const by = textField({ label: say("page.who-sets-up"), value: myName(), autocomplete: "name" });
     const build = choice({ label: say("page.what-goes-in"), value: "new-gears", tall: true, options: [["new-gears", say("page.new-ring-pinion")], ["used-gears", say("page.gears-ran-together-before")], ["check-only", say("page.nothing-only-check")]] });
     const bearings = choice({ label: say("page.bearings"), value: "new", options: [["new", "new"], ["used", "used"]] });
     const spacer = choice({ label: say("page.between-pinion-bearings"), value: "not-said", tall: true, options: [["crush-sleeve", say("page.crush-sleeve")], ["solid-spacer", say("page.solid-spacer-shims")], ["not-said", say("page.not-known-yet")]] });
-    const shims = textField({ label: say("page.pinion-shims-hand-may"), hint: say("page.thicknesses-commas-between-such", units.currentUnit() === "mm" ? "0.10, 0.25, 0.50" : "0.003, 0.005, 0.010") });
+    const shims = textField({ label: say("page.pinion-shims-hand-may"), hint: say("page.thicknesses-commas-between-such", units.either("0.003, 0.005, 0.010", "0.10, 0.25, 0.50")), typed: "list" });
     const low = lengthField({ label: say("page.backlash-least") }), high = lengthField({ label: say("page.backlash-most"), hint: say("page.makers-sheet-empty-gear") });
-    const readShims = () => shims.read() === "" ? [] : shims.read().split(/[,;\s]+/).filter(Boolean).map((word) => {
+    const readShims = () => shims.read() === "" ? [] : shims.read().split(/[,;]+|\s+(?=[\d.+-])/).map((word) => word.trim()).filter(Boolean).map((word) => {
         const mm = units.parseLength(word);
         if (!(mm > 0)) throw new Error(say("page.pinion-shims-hand-no", word));
         return mm;
@@ -72,6 +72,8 @@ export async function newJobView(go) {
     let id = api.newId();
     const send = async () => {
         const body = { axle: axle.read(), customer: customer.read(), by: by.read(), build: build.read(), bearings: bearings.read(), spacer: spacer.read() };
+        // Nothing is assumed: a wrong set gives a wrong instruction.
+        if (which.read() === null) throw new Error(say("page.choose-gear-set"));
         if (which.read() === "new") body.new_gear_set = described.read();
         else body.gear_set = which.read();
         const onHand = readShims();
@@ -82,22 +84,25 @@ export async function newJobView(go) {
         setMyName(body.by);
         try {
             const { job } = await api.post("/api/jobs", body, id);
-            go(`#/job/${job}/${body.build === "used-gears" ? "before" : "new-trial"}`);
+            await entered.forget();
+            go(`#/job/${job}/${body.build === "used-gears" ? "before" : "new-trial"}`, { replace: true });
         } finally {
             id = api.newId();
         }
     };
+    const main = form({
+            fields: [axle.element, which.element, known, place, by.element, customer.element, build.element,
+                h("details", {}, h("summary", {}, say("page.bearings-shims-hand-backlash")), bearings.element, spacer.element, shims.element, h("div", { class: "two" }, low.element, high.element))],
+            button: say("page.begin-job"), send,
+        });
+    const entered = await keepEntered("new-job", main);
     return {
         title: say("page.new-job"),
         back: ["#/", say("page.jobs")],
         body: [
             h("h1", {}, say("page.new-job")),
             sets.some((set) => set.fault) ? note("warn", say("page.not-usable", sets.filter((set) => set.fault).map((set) => set.fault).join(" "))) : null,
-            form({
-                fields: [axle.element, which.element, known, place, by.element, customer.element, build.element,
-                    h("details", {}, h("summary", {}, say("page.bearings-shims-hand-backlash")), bearings.element, spacer.element, shims.element, h("div", { class: "two" }, low.element, high.element))],
-                button: say("page.begin-job"), send,
-            }),
+            main,
         ],
     };
 }

@@ -48,7 +48,7 @@ export async function lessonView(name) {
             if (!article.querySelector(".try")) return null;
             let gone = false, letGo = null;
             Promise.all([figureData(), script("/lesson/contact.js").then(() => script("/lesson/flank.js")).then(() => script("/lesson/figures.js"))]).then(([data]) => {
-                if (!gone) letGo = window.lessonFigures.start(article, data, { length: (mm) => units.bothLengths(mm) });
+                if (!gone) letGo = window.lessonFigures.start(article, data, { length: (mm) => units.bothNow(mm) });
             }).catch(() => {});
             return () => {
                 gone = true;

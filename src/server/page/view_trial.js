@@ -1,13 +1,13 @@
 // A trial: its photos in, its answer out.
 import { announce, bar, h, note, sketch, words } from "./dom.js";
+import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { choice, form, lengthField, myName, numberField, textField } from "./fields.js";
+import { choice, form, keepEntered, lengthField, myName, numberField, oddBacklash, textField } from "./fields.js";
 import { questions } from "./looked.js";
-import { SLOT_NAMES, lineLegend, photoFigure, shrunk, sideWords } from "./photo.js";
-import { say } from "./words.js";
-
-const PIECE_BYTES = 262144;
+import { lineLegend, photoFigure, sideWords } from "./photo.js";
+import * as store from "./store.js";
+import { upload } from "./uploads.js";
 
 function camera() {
     const ns = "http://www.w3.org/2000/svg";
@@ -24,94 +24,95 @@ function camera() {
     return svg;
 }
 
-/// What was sent already, so that a page that was closed goes on where it stopped.
-const draftKey = (job, what) => `shimsight-draft-${what}${job}`;
-function loadDraft(job, what) {
-    try {
-        return JSON.parse(sessionStorage.getItem(draftKey(job, what))) ?? {};
-    } catch {
-        return {};
-    }
-}
-
 /// Whether marks or backlash of used gears from before they came apart are missing.
 export function asksBefore(view) {
     const { build, before } = view.record, counting = before.filter((entry) => !entry.struck);
     return build === "used-gears" && !(counting.some((entry) => entry.backlash_mm !== null || entry.backlash_round.length) && counting.some((entry) => entry.reading?.pattern.drive || entry.reading?.pattern.coast));
 }
 
+/// The place of one side's photo: what is on its way, and the way to another one. `onTake`: another photo was chosen.
+function photoSlot(side, photo, onTake) {
+    const element = h("div", { class: "slot" });
+    const progress = h("progress", { max: 1, value: 0, "aria-label": say("page.sending-side", sideWords(side)) });
+    const state = h("p", { role: "status" });
+    const face = h("span", {});
+    const input = h("input", { type: "file", accept: "image/*", "aria-label": say("page.photo-of-the", sideWords(side)), onchange() {
+        const file = input.files[0];
+        if (!file) return;
+        onTake();
+        photo.take(file);
+        input.value = "";
+    } });
+    const take = h("label", { class: "take" });
+    const retry = h("button", { class: "act less", type: "button", onclick: () => photo.again() }, say("page.send-again"));
+    const drop = h("button", { class: "act less", type: "button", onclick: () => photo.forget() }, say("page.take-away"));
+    const choices = h("div", { class: "row" }, retry, drop);
+    let shown = null;
+    const show = () => {
+        const { state: now, url } = photo;
+        face.textContent = side === "drive" ? say(now === "received" ? "page.drive-side-take-again" : "page.drive-side-title")
+            : say(now === "received" ? "page.coast-side-take-again" : "page.coast-side-title");
+        if (shown !== url || !take.childElementCount) {
+            shown = url;
+            const image = url ? h("img", { src: url, alt: "" }) : camera();
+            image.addEventListener("error", () => image.replaceWith(camera()));
+            take.replaceChildren(image, face, input);
+        }
+        progress.hidden = now !== "sending" && now !== "preparing";
+        progress.value = photo.share;
+        element.classList.toggle("full", now === "received");
+        state.className = now === "failed" ? "small hint bad" : "small quiet";
+        const words = { empty: "", preparing: say("page.making-ready"), sending: say("page.sending"), received: say("page.received"), failed: photo.problem }[now];
+        if (state.textContent !== words) {
+            state.textContent = words;
+            if (now === "received") announce(say("page.photo-received", sideWords(side)));
+        }
+        choices.hidden = now !== "failed";
+    };
+    show();
+    element.append(take, progress, state, choices);
+    return {
+        element,
+        /// While the view is shown; gives the function that ends it.
+        listen() {
+            photo.addEventListener("change", show);
+            show();
+            return () => photo.removeEventListener("change", show);
+        },
+    };
+}
+
 /// `before`: what used gears were before they came apart, in place of a trial.
 export async function newTrialView(job, view, go, before = false) {
-    const what = before ? "before-" : "";
     const former = view.record.before.filter((entry) => !entry.struck && entry.backlash_mm !== null).at(-1);
     const wanted = former ? say("page.wanted-before", units.length(former.backlash_mm)) : view.record.build === "used-gears" ? say("page.used-gears-before-they") : say("page.wanted", units.length(view.gear.backlash_mm[0]), units.length(view.gear.backlash_mm[1]));
-    const draft = { photos: {}, ...loadDraft(job, what) };
+    const key = `${before ? "before" : "trial"}/${job}`;
+    const draft = (await store.get("drafts", key)) ?? {};
     draft.request ??= api.newId();
-    const keep = () => sessionStorage.setItem(draftKey(job, what), JSON.stringify(draft));
+    const keep = () => store.put("drafts", key, draft);
     const last = before ? null : view.lastTrial;
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
-    const backlash = lengthField({ label: say("page.backlash-dial"), hint: before ? say("page.whatever-sheet-wants-new") : wanted, mm: draft.backlash ?? work?.backlash_mm });
+    const backlash = lengthField({ label: say("page.backlash-dial"), ask: oddBacklash, hint: before ? say("page.whatever-sheet-wants-new") : wanted, mm: draft.backlash ?? work?.backlash_mm });
     const stack = lengthField({ label: say("page.pinion-shims-place"), hint: say("page.all-them-together-may"), mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm) });
-    backlash.input.addEventListener("change", () => { draft.backlash = units.parseLength(backlash.input.value); keep(); });
-    stack.input.addEventListener("change", () => { draft.stack = units.parseLength(stack.input.value); keep(); });
-
-    const sending = {};
-    function slot(side) {
-        const element = h("div", { class: "slot" });
-        const progress = h("progress", { max: 1, value: 0, "aria-label": say("page.sending-side", sideWords(side)), hidden: true });
-        const state = h("p", { class: "small quiet", role: "status" });
-        const face = h("span", {}, side === "drive" ? say("page.drive-side-title") : say("page.coast-side-title"));
-        const input = h("input", { type: "file", accept: "image/*", "aria-label": say("page.photo-of-the", sideWords(side)), async onchange() {
-            const file = input.files[0];
-            if (!file) return;
-            const id = api.newId();
-            let stopped = false;
-            sending[side]?.stop();
-            const mine = { stop: () => { stopped = true; }, done: null };
-            sending[side] = mine;
-            delete draft.photos[side];
-            draft.request = api.newId();
+    // Kept with each key: a page may end at any moment.
+    for (const [name, field] of [["backlash", backlash], ["stack", stack]])
+        field.input.addEventListener("input", () => {
+            const mm = units.parseLength(field.input.value);
+            if (Number.isNaN(mm)) return;
+            draft[name] = mm ?? undefined;
             keep();
-            progress.hidden = false;
-            progress.value = 0;
-            state.className = "small quiet";
-            state.textContent = say("page.making-ready");
-            mine.done = (async () => {
-                const small = await shrunk(file);
-                const image = h("img", { src: URL.createObjectURL(small), alt: "" });
-                image.addEventListener("error", () => image.replaceWith(camera()));
-                take.replaceChildren(image, face, input);
-                state.textContent = say("page.sending");
-                await api.sendPhoto(small, id, PIECE_BYTES, (share) => { progress.value = share; }, () => stopped);
-                if (stopped) return;
-                draft.photos[side] = id;
-                keep();
-                element.classList.add("full");
-                face.textContent = side === "drive" ? say("page.drive-side-take-again") : say("page.coast-side-take-again");
-                state.textContent = say("page.received");
-                progress.hidden = true;
-                announce(say("page.photo-received", sideWords(side)));
-                input.value = "";
-            })();
-            try {
-                await mine.done;
-            } catch (problem) {
-                progress.hidden = true;
-                element.classList.remove("full");
-                state.className = "small hint bad";
-                state.textContent = problem.message;
-                input.value = "";
-            }
-        } });
-        const take = h("label", { class: "take" }, camera(), face, input);
-        if (draft.photos[side]) {
-            element.classList.add("full");
-            face.textContent = side === "drive" ? say("page.drive-side-take-again") : say("page.coast-side-take-again");
-            state.textContent = say("page.received-before");
-        }
-        element.append(take, progress, state);
-        return element;
-    }
+        });
+
+    const photos = Object.fromEntries(["drive", "coast"].map((side) => [side, upload(`${key}/${side}`)]));
+    await Promise.all(Object.values(photos).map((photo) => photo.ready));
+    const slots = Object.entries(photos).map(([side, photo]) => photoSlot(side, photo, () => {
+        draft.request = api.newId();
+        keep();
+    }));
+    const enter = () => {
+        const ends = slots.map((slot) => slot.listen());
+        return () => ends.forEach((end) => end());
+    };
 
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const waiting = h("p", { class: "quiet", role: "status" });
@@ -121,11 +122,14 @@ export async function newTrialView(job, view, go, before = false) {
         try {
             const body = { by: myName(), photos: [], ...(backlash.read() === null ? {} : { backlash_mm: backlash.read() }), ...(stack.read() === null ? {} : { shim_stack_mm: stack.read() }) };
             for (const side of ["drive", "coast"]) {
-                if (sending[side]) {
+                const photo = photos[side];
+                if (photo.state === "preparing" || photo.state === "sending") {
                     waiting.textContent = say("page.sending-side-now", sideWords(side));
-                    await sending[side].done;
+                    await photo.settled();
                 }
-                if (draft.photos[side]) body.photos.push({ upload: draft.photos[side], side });
+                // A photo that was taken and did not arrive is never left out without a word.
+                if (photo.state === "failed") throw new Error(say("page.photo-did-not-arrive", sideWords(side), photo.problem));
+                if (photo.state === "received") body.photos.push({ upload: photo.id, side });
             }
             if (body.photos.length === 0 && before && body.backlash_mm === undefined) throw new Error(say("page.take-photos-marks-they"));
             if (body.photos.length === 0 && !before) throw new Error(say("page.take-photo-drive-side"));
@@ -133,13 +137,14 @@ export async function newTrialView(job, view, go, before = false) {
             const result = await api.finished(task, (state) => {
                 waiting.textContent = state.state === "waiting" ? (state.ahead === 1 ? say("page.waiting-one-other-reading", Math.ceil(state.wait_s)) : say("page.waiting-other-readings-hardly", state.ahead, Math.ceil(state.wait_s))) : say("page.reading-photos");
             });
-            sessionStorage.removeItem(draftKey(job, what));
+            await Promise.all([store.remove("drafts", key), ...Object.values(photos).map((photo) => photo.forget())]);
+            // The phone's way back leads to the job, not to an empty trial.
             if (before) {
-                go(`#/job/${job}`);
+                go(`#/job/${job}`, { replace: true });
                 return;
             }
             if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
-            go(`#/job/${job}/trial/${result.trial}`);
+            go(`#/job/${job}/trial/${result.trial}`, { replace: true });
         } catch (fault) {
             // A trial that failed gets another id: the same one would give the same answer.
             draft.request = api.newId();
@@ -154,11 +159,12 @@ export async function newTrialView(job, view, go, before = false) {
     if (before)
         return {
             title: say("page.before-gears-came-apart"),
+            enter,
             back: [`#/job/${job}`, say("page.job")],
             body: [
                 h("h1", {}, say("page.before-they-came-apart")),
                 h("p", {}, say("page.these-gears-ran-together")),
-                h("div", { class: "slots" }, slot("drive"), slot("coast")),
+                h("div", { class: "slots" }, slots.map((slot) => slot.element)),
                 h("div", { class: "two" }, backlash.element, stack.element),
                 problem, waiting,
                 h("p", {}, h("a", { href: `#/job/${job}/new-trial` }, say("page.nobody-knows-any-more"))),
@@ -167,12 +173,13 @@ export async function newTrialView(job, view, go, before = false) {
         };
     return {
         title: say("page.new-trial"),
+        enter,
         back: [`#/job/${job}`, say("page.job")],
         body: [
             h("h1", {}, say("page.trial-number", view.nextNumber)),
             asksBefore(view) ? note("warn", h("p", {}, say("page.used-gears-set-they"), " ", h("a", { href: `#/job/${job}/before` }, say("page.enter-them")))) : null,
             h("p", {}, say("page.paint-three-four-teeth")),
-            h("div", { class: "slots" }, slot("drive"), slot("coast")),
+            h("div", { class: "slots" }, slots.map((slot) => slot.element)),
             h("div", { class: "two" }, backlash.element, stack.element),
             problem, waiting,
             h("p", {}, h("a", { href: `#/job/${job}/draw` }, say("page.no-photo-possible-draw"))),
@@ -290,6 +297,8 @@ export function trialView(job, view, id, go) {
             reading.assumed.length ? [h("h3", {}, say("page.assumed-not-given")), words(reading.assumed)] : null,
             h("p", { class: "small quiet" }, say("page.backlash-shims-place-pattern", title, units.when(trial.at), trial.by ? `, ${trial.by}` : "", trial.backlash_mm === null ? say("page.is-not-read") : units.bothLengths(trial.backlash_mm), trial.shim_stack_mm === null ? say("page.not-said") : units.bothLengths(trial.shim_stack_mm), trial.origin))) : null,
     ];
+    // What was done can be written down after any answer, against the advice too.
+    if (open && !change) body.push(h("p", {}, h("a", { class: "act less wide", href: `#/job/${job}/done/${id}` }, say("page.changed-something"))));
     if (open) body.push(bar(change ? h("a", { class: "act first", href: `#/job/${job}/done/${id}` }, say("page.i-made-change"))
         : answer?.stop?.kind === "wear-not-known" ? h("a", { class: "act first", href: `#/job/${job}/before` }, say("page.gears-before"))
         : answer?.stop ? h("a", { class: "act first", href: `#/job/${job}` }, say("page.go-job")) : answer?.verdict === "accept" ? h("a", { class: "act first", href: `#/job/${job}` }, say("page.go-on-with-the")) : h("a", { class: "act first", href: `#/job/${job}/new-trial` }, say("page.take-photos-again"))));
@@ -303,32 +312,68 @@ async function retake(job, trial, go) {
 
 // What was really done -----------------------------------------------------------------------------------------------
 
-export function doneView(job, view, id, go) {
+/// A stack that differs by more from what the change makes of the former one was not entered right: half a thousandth.
+const STACK_SLACK_MM = 0.013;
+/// Changes beyond 0.030 in are asked about.
+const LARGE_CHANGE_MM = 0.762;
+
+export async function doneView(job, view, id, go) {
     const trial = view.record.trials.find((one) => one.id === id);
     const answer = view.trials[id]?.answer;
-    const advised = answer?.verdict === "change" ? answer.shim_change_mm : null;
-    const way = choice({ label: say("page.pinion-shims", view.gear.shim_place), value: advised === null || advised === 0 ? "leave" : advised > 0 ? "add" : "take", options: [["add", "added"], ["take", say("page.taken-out")], ["leave", say("page.left-alone")]] });
+    const advised = answer?.headline.amount_mm ? answer.shim_change_mm : answer?.verdict === "change" ? 0 : null;
+    const before = trial?.shim_stack_mm ?? null;
+    const way = choice({ label: say("page.pinion-shims", view.gear.shim_place), value: advised === null ? null : advised === 0 ? "leave" : advised > 0 ? "add" : "take", options: [["add", "added"], ["take", say("page.taken-out")], ["leave", say("page.left-alone")]], onchange: () => follow() });
     const amount = lengthField({ label: say("page.how-much"), mm: advised ? Math.abs(advised) : null, hint: say("page.really-changed-whatever-advised") });
-    const stack = lengthField({ label: say("page.shims-place-now"), hint: say("page.measured-micrometer-may-stay"), mm: trial?.shim_stack_mm !== null && trial && advised !== null ? trial.shim_stack_mm + advised : null });
-    const backlash = lengthField({ label: say("page.backlash-now-dial"), required: true });
+    const stack = lengthField({ label: say("page.shims-place-now"), hint: before === null ? say("page.measured-micrometer-may-stay") : say("page.stack-before", units.bothLengths(before)), mm: before !== null && advised !== null ? before + advised : null });
+    const backlash = lengthField({ label: say("page.backlash-now-dial"), required: true, ask: oddBacklash });
     const left = numberField({ label: say("page.left-adjuster-notches"), hint: say("page.tightened-loosened") }), right = numberField({ label: say("page.right-adjuster-notches") });
     const by = textField({ label: say("page.who"), value: myName(), autocomplete: "name" });
     const words = textField({ label: say("page.anything-else-may-stay"), long: true });
-    const request = api.newId();
-    const send = async () => {
+    const changeSaid = () => {
         const sign = { add: 1, take: -1, leave: 0 }[way.read()];
-        const much = amount.read();
-        if (sign !== 0 && much === null) throw new Error(say("page.how-much-enter-first"));
-        const body = { after_trial: id, by: by.read(), note: words.read(), shim_change_mm: sign === 0 ? 0 : sign * Math.abs(much), backlash_mm: backlash.read() };
-        for (const [key, value] of [["shim_stack_mm", stack.read()], ["left_notches", left.read()], ["right_notches", right.read()]]) if (value !== null) body[key] = value;
-        await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body, request);
-        go(`#/job/${job}/new-trial`);
+        const much = sign === 0 ? 0 : units.parseLength(amount.input.value);
+        return sign === undefined || much === null || Number.isNaN(much) ? null : sign * Math.abs(much);
     };
+    // The stack follows from the change until somebody types another one.
+    let typedStack = false, following = false;
+    stack.input.addEventListener("input", () => { typedStack ||= !following; });
+    function follow() {
+        const change = changeSaid();
+        if (typedStack || before === null || change === null) return;
+        following = true;
+        stack.input.value = units.typedLength(before + change);
+        stack.input.dispatchEvent(new Event("input"));
+        following = false;
+    }
+    amount.input.addEventListener("input", follow);
+    let confirmed = null, request = api.newId();
+    const send = async () => {
+        if (way.read() === null) throw new Error(say("page.say-what-you-did-with-shims"));
+        if (way.read() !== "leave" && amount.read() === null) throw new Error(say("page.how-much-enter-first"));
+        const change = changeSaid(), now = stack.read();
+        if (before !== null && now !== null && Math.abs(before + change - now) > STACK_SLACK_MM)
+            throw new Error(say(change < 0 ? "page.stack-does-not-fit-less" : "page.stack-does-not-fit", units.bothLengths(before), units.bothLengths(Math.abs(change)), units.bothLengths(before + change), units.bothLengths(now)));
+        if (Math.abs(change) > LARGE_CHANGE_MM && confirmed !== change) {
+            confirmed = change;
+            throw new Error(say("page.change-very-large", units.bothLengths(Math.abs(change))));
+        }
+        const body = { after_trial: id, by: by.read(), note: words.read(), shim_change_mm: change, backlash_mm: backlash.read() };
+        for (const [key, value] of [["shim_stack_mm", now], ["left_notches", left.read()], ["right_notches", right.read()]]) if (value !== null) body[key] = value;
+        try {
+            await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body, request);
+        } finally {
+            request = api.newId();
+        }
+        await entered.forget();
+        go(`#/job/${job}/new-trial`, { replace: true });
+    };
+    const main = form({ fields: [way.element, amount.element, backlash.element, stack.element, view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null, by.element, words.element, h("p", { class: "small" }, h("a", { href: `#/job/${job}/measure/preload` }, say("page.pinion-preload-read-again")))], button: say("page.save-go-next-trial"), send });
+    const entered = await keepEntered(`done/${job}/${id}`, main);
     return {
         title: say("page.what-was-done"),
         back: [`#/job/${job}/trial/${id}`, say("page.trial")],
         body: [h("h1", {}, say("page.really-done")),
             h("p", {}, say("page.next-trial-learns-so")),
-            form({ fields: [way.element, amount.element, backlash.element, stack.element, view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null, by.element, words.element, h("p", { class: "small" }, h("a", { href: `#/job/${job}/measure/preload` }, say("page.pinion-preload-read-again")))], button: say("page.save-go-next-trial"), send })],
+            main],
     };
 }

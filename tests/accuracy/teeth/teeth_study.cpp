@@ -22,6 +22,7 @@
 #include "render/shot.h"
 #include "shimsight/files.h"
 #include "shimsight/teeth.h"
+#include "training_pictures/training_pictures.h"
 #include "trial_photos.h"
 
 using namespace shimsight;

@@ -7,6 +7,7 @@
 
 #include "advice/shims.h"
 #include "cli/report.h"
+#include "records_json.h"
 #include "server/answer.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/records.h"

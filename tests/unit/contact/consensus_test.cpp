@@ -84,3 +84,28 @@ TEST_CASE("a pattern that wanders from tooth to tooth has a large error and spre
     CHECK(wandering.pattern.toothSpread == Approx(0.05).epsilon(0.05));
     CHECK(wandering.pattern.sigmaToeHeel > 1.2 * calm.pattern.sigmaToeHeel);
 }
+
+TEST_CASE("a tooth seen in two photos counts once", "[contact]") {
+    const std::vector<ContactReading> once{readingAt(0.40, 0.50), readingAt(0.42, 0.52), readingAt(0.44, 0.48)};
+    std::vector<ContactReading> twice = once;
+    twice.insert(twice.end(), once.begin(), once.end());
+    const auto single = consensusOverTeeth(once);
+    const auto told = consensusOverTeeth(twice, {0, 1, 2, 0, 1, 2});
+    CHECK(told.pattern.teeth == 3);
+    CHECK(told.pattern.toeHeel == Approx(single.pattern.toeHeel));
+    CHECK(told.pattern.rootTip == Approx(single.pattern.rootTip));
+    CHECK(told.pattern.sigmaToeHeel == Approx(single.pattern.sigmaToeHeel));
+    CHECK(told.pattern.sigmaRootTip == Approx(single.pattern.sigmaRootTip));
+    CHECK(told.pattern.toothSpread == Approx(single.pattern.toothSpread));
+
+    // Not told, six teeth would be surer than three are.
+    const auto untold = consensusOverTeeth(twice);
+    CHECK(untold.pattern.teeth == 6);
+    CHECK(untold.pattern.sigmaToeHeel < single.pattern.sigmaToeHeel);
+
+    // Of two readings of one tooth the surer one weighs more, and the tooth no more than beside other teeth.
+    const auto mixed = consensusOverTeeth({readingAt(0.40, 0.5, 0.01), readingAt(0.50, 0.5, 0.05)}, {7, 7});
+    CHECK(mixed.pattern.teeth == 1);
+    CHECK(mixed.pattern.toeHeel < 0.415);
+    CHECK(mixed.pattern.toothSpread == 0);
+}

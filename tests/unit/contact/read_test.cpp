@@ -3,8 +3,8 @@
 #include <catch2/catch.hpp>
 #include <string>
 
-#include "flank/laid_flank.h"
 #include "shimsight/contact.h"
+#include "shimsight/laid_flank.h"
 #include "shimsight/photo.h"
 #include "shimsight/records.h"
 

@@ -249,18 +249,6 @@ TEST_CASE("an expected pattern is an outline of its size, not a mark", "[draw]")
     CHECK((0.5 * (left + right) - 0.5 * picture.width) / 760 == Approx(-0.05).margin(0.02));
 }
 
-TEST_CASE("text for pages is escaped, and broken text is replaced", "[draw]") {
-    CHECK(escapedHtml("<b onclick='x'>&\"") == "&lt;b onclick=&#39;x&#39;&gt;&amp;&quot;");
-    CHECK(escapedHtml("Z\xC3\xBCrich\n") == "Z\xC3\xBCrich\n");
-    const std::string bad = "\xEF\xBF\xBD";
-    CHECK(escapedHtml("\xC3") == bad);
-    CHECK(escapedHtml("\xC0\xAF") == bad + bad);            // an overlong slash
-    CHECK(escapedHtml("\xED\xA0\x80") == bad + bad + bad);  // half of a surrogate pair
-    CHECK(escapedHtml("\xF0\x9F\x94\xA7") == "\xF0\x9F\x94\xA7");
-    CHECK(escapedHtml(std::string("a\0b\x1B", 4)) == "a" + bad + "b" + bad);
-    CHECK(escapedHtml("\xC2\x9B") == bad);
-}
-
 TEST_CASE("a flank as SVG shows the mark where it is", "[draw]") {
     FlankMap map;
     for (int y = 40; y < 80; ++y)

@@ -4,7 +4,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "flank/camera_fit.h"
+#include "shimsight/flank_camera.h"
 #include "shimsight/flank_map.h"
 #include "shimsight/flank_surface.h"
 

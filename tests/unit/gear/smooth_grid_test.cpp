@@ -1,4 +1,4 @@
-#include "gear/smooth_grid.h"
+#include "shimsight/smooth_grid.h"
 
 #include <algorithm>
 #include <array>

@@ -57,10 +57,10 @@ TEST_CASE("Markdown of lessons") {
         "# A & B\n\nText **bold** and `code`\nhere.\n\n- one\n- two *x*\n\n| a | b |\n|---|---|\n| 1 | 2 "
         "|\n\n```claims\nx: y\n```\n");
     REQUIRE(blocks.size() == 5);
-    CHECK(lesson::htmlOf(blocks[0].spans) == "A &amp; B");
-    CHECK(lesson::htmlOf(blocks[1].spans) == "Text <strong>bold</strong> and <code>code</code> here.");
+    CHECK(lesson::htmlOf(blocks[0].spans).str() == "A &amp; B");
+    CHECK(lesson::htmlOf(blocks[1].spans).str() == "Text <strong>bold</strong> and <code>code</code> here.");
     REQUIRE(blocks[2].items.size() == 2);
-    CHECK(lesson::htmlOf(blocks[2].items[1]) == "two <em>x</em>");
+    CHECK(lesson::htmlOf(blocks[2].items[1]).str() == "two <em>x</em>");
     REQUIRE(blocks[3].rows.size() == 2);
     CHECK(lesson::plainText(blocks[3].rows[1][1]) == "2");
     CHECK(blocks[4].info == "claims");

@@ -1,4 +1,4 @@
-#include "network/network.h"
+#include "shimsight/network.h"
 
 #include <algorithm>
 #include <catch2/catch.hpp>

@@ -2,7 +2,7 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
-#include "records/json_reader.h"
+#include "records_json.h"
 #include "shimsight/core.h"
 #include "shimsight/records.h"
 

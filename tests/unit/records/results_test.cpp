@@ -5,6 +5,7 @@
 #include <stdexcept>
 #include <string>
 
+#include "records_json.h"
 #include "shimsight/core.h"
 #include "shimsight/records.h"
 

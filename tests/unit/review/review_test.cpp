@@ -1,6 +1,7 @@
 #include "shimsight/review.h"
 
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <fstream>
 #include <set>
 
@@ -210,6 +211,45 @@ TEST_CASE("known sums", "[review]") {
     CHECK(sha256OfText("abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
 }
 
+namespace {
+
+/// A flank read at `u` of its length; found on the tooth at this place.
+MeasuredFlank flankAt(Side side, double u, int tooth) {
+    MeasuredFlank flank;
+    flank.side = side;
+    flank.unwrapped.side = side;
+    flank.unwrapped.outline.side = side;
+    flank.unwrapped.outline.rootEdge = {{1.25, 2.5}};
+    flank.unwrapped.gridPx = {{3.125, 4.0625}};
+    flank.unwrapped.found = true;
+    for (int y = 60; y < 68; ++y)
+        for (int x = 0; x < kMapWidth; ++x)
+            if (std::abs((x + 0.5) / kMapWidth - u) < 0.2) flank.reading.map.at(x, y) = 255;
+    flank.reading.pattern = measurePattern(flank.reading.map).value();
+    flank.reading.pattern.sigmaToeHeel = flank.reading.pattern.sigmaRootTip = 0.012;
+    flank.reading.markingCertainty = 0.99;
+    flank.reading.flankConfidence = 0.8;
+    flank.reading.compound = {210, 190, 40};
+    flank.tooth = tooth;
+    return flank;
+}
+
+/// A photo that was read, whose file is gone.
+ReadPhotos readOf(const std::vector<MeasuredFlank>& flanks) {
+    ReadPhotos read;
+    read.photos.emplace_back();
+    read.photos[0].file = "gone.jpg";
+    read.photos[0].picture = {1, 2, 3};
+    read.measured.emplace_back();
+    read.measured[0].file = "gone.jpg";
+    read.measured[0].found = true;
+    read.measured[0].flanks = flanks;
+    for (const MeasuredFlank& flank : flanks) ++read.photos[0].flanks[index(flank.side)];
+    return read;
+}
+
+}  // namespace
+
 TEST_CASE("what is kept comes back to the last digit, and nothing else does", "[review]") {
     const test::TempDir dir;
     ReadPhotos read;
@@ -228,6 +268,17 @@ TEST_CASE("what is kept comes back to the last digit, and nothing else does", "[
     read.sides[1]->pattern.runsOff.tip = true;
     read.sides[1]->pattern.tiltDeg = -1e-17;
 
+    read.measured.emplace_back();
+    read.measured[0].found = true;
+    read.measured[0].hand = Hand::Left;
+    read.measured[0].setFit = SetFit{Hand::Left, 41.125, 0, 0};
+    read.measured[0].flanks = {flankAt(Side::Coast, 1.0 / 3, -2)};
+    read.measured[0].flanks[0].used = false;
+    RefusedFlank bare;
+    bare.refused = bareFlank();
+    bare.paintedLogOdds = -2.75;
+    read.measured[0].refusedFlanks = {bare};
+
     const std::string key = sha256OfText("key");
     CHECK_FALSE(review::loadRead(dir.path(), key));
     review::keepRead(dir.path(), key, read);
@@ -245,6 +296,26 @@ TEST_CASE("what is kept comes back to the last digit, and nothing else does", "[
     CHECK(back->sides[1]->pattern.tiltDeg == -1e-17);
     CHECK(back->sides[1]->pattern.runsOff.tip);
     CHECK(back->sides[1]->map.contact == read.sides[1]->map.contact);
+    REQUIRE(back->measured.size() == 1);
+    const MeasuredPhoto &said = back->measured[0], &kept = read.measured[0];
+    CHECK(said.found);
+    CHECK(said.hand == Hand::Left);
+    CHECK(said.setFit->ringTeeth == 41.125);
+    REQUIRE(said.flanks.size() == 1);
+    const MeasuredFlank &flank = said.flanks[0], &own = kept.flanks[0];
+    CHECK(flank.side == Side::Coast);
+    CHECK(flank.tooth == -2);
+    CHECK_FALSE(flank.used);
+    CHECK(flank.reading.pattern.toeHeel == own.reading.pattern.toeHeel);
+    CHECK(flank.reading.map.contact == own.reading.map.contact);
+    CHECK(flank.reading.flankConfidence == own.reading.flankConfidence);
+    CHECK(flank.reading.compound == own.reading.compound);
+    CHECK(flank.unwrapped.gridPx[0].y == own.unwrapped.gridPx[0].y);
+    CHECK(flank.unwrapped.outline.rootEdge[0].x == own.unwrapped.outline.rootEdge[0].x);
+    REQUIRE(said.refusedFlanks.size() == 1);
+    CHECK(said.refusedFlanks[0].refused.why == Refusal::NoCompound);
+    CHECK_FALSE(said.refusedFlanks[0].side);
+    CHECK(said.refusedFlanks[0].paintedLogOdds == -2.75);
 
     const fs::path file = dir.path() / key.substr(0, 2) / (key.substr(2) + ".cbor");
     const std::string other = key.substr(0, 2) + std::string(62, '0');
@@ -268,21 +339,56 @@ TEST_CASE("what is kept comes back to the last digit, and nothing else does", "[
     CHECK_FALSE(review::loadRead({}, key));
 }
 
-TEST_CASE("photos of different sides are put together, of the same side not", "[review]") {
-    const auto part = [](std::optional<Side> side) {
-        ReadPhotos read;
-        read.photos.emplace_back();
-        if (side) read.sides[index(*side)] = sideAt(0.5, 0.5);
-        return read;
-    };
-    std::vector<ReadPhotos> both{part(Side::Coast), part(std::nullopt), part(Side::Drive)};
-    const auto all = review::merged(both);
-    REQUIRE(all);
-    CHECK(all->photos.size() == 3);
-    CHECK((all->sides[0] && all->sides[1]));
-    std::vector<ReadPhotos> twice{part(Side::Drive), part(Side::Drive)};
-    CHECK_FALSE(review::merged(twice));
-    CHECK(twice[0].sides[0]);
+TEST_CASE("photos are put together without their files, a tooth of two photos counted once", "[review]") {
+    const ReadPhotos drive = readOf({flankAt(Side::Drive, 0.40, 0), flankAt(Side::Drive, 0.42, 1)});
+    const ReadPhotos coast = readOf({flankAt(Side::Coast, 0.60, 0), flankAt(Side::Coast, 0.62, 1)});
+    const ReadPhotos all = review::merged({coast, readOf({}), drive});
+    CHECK(all.photos.size() == 3);
+    REQUIRE((all.sides[0] && all.sides[1]));
+    CHECK(all.sides[0]->pattern.toeHeel == Approx(0.41).margin(0.005));
+    CHECK(all.sides[1]->pattern.toeHeel == Approx(0.61).margin(0.005));
+
+    const ReadPhotos again = review::merged({drive, coast, drive});
+    REQUIRE(again.sides[0]);
+    CHECK(again.sides[0]->pattern.teeth == 2);
+    CHECK(again.sides[0]->pattern.sigmaToeHeel == Approx(all.sides[0]->pattern.sigmaToeHeel));
+    const ReadPhotos other = readOf({flankAt(Side::Drive, 0.48, 0), flankAt(Side::Drive, 0.49, 1)});
+    CHECK(review::merged({drive, other}).sides[0]->pattern.teeth == 4);
+
+    // A flank that counted alone may not count beside others; the picture of a file that is gone stays.
+    const ReadPhotos astray = readOf({flankAt(Side::Drive, 0.75, 0)});
+    const ReadPhotos judged = review::merged({drive, readOf({flankAt(Side::Drive, 0.41, 5)}), astray});
+    CHECK(judged.photos[2].notCounted == 1);
+    CHECK(judged.photos[2].flanks[0] == 0);
+    CHECK(judged.photos[2].picture == Bytes{1, 2, 3});
+    CHECK(judged.sides[0]->pattern.toeHeel == Approx(0.41).margin(0.01));
+}
+
+TEST_CASE("another gear or another compound is no photo of the same trial", "[review]") {
+    MeasuredPhoto first = readOf({flankAt(Side::Drive, 0.4, 0)}).measured[0], second = first;
+    CHECK(review::whyApart(first, second).empty());
+    first.hand = Hand::Right;
+    CHECK(review::whyApart(first, second).empty());  // one of them does not tell
+    second.hand = Hand::Left;
+    CHECK(review::whyApart(first, second) == "another gear");
+    second.hand = Hand::Right;
+    first.setFit = SetFit{Hand::Right, 41, 0, 0};
+    second.setFit = SetFit{Hand::Right, 43.5, 0, 0};
+    CHECK(review::whyApart(first, second).empty());  // teeth are counted to one or so
+    second.setFit->ringTeeth = 47;
+    CHECK(review::whyApart(first, second) == "another gear");
+    second.setFit->ringTeeth = 42;
+    second.flanks[0].reading.marking = Marking::Transferred;
+    CHECK(review::whyApart(first, second) == "another marking compound");
+    second.flanks[0].reading.marking = Marking::Wiped;
+    second.flanks[0].reading.compound = {225, 190, 70};  // yellow in another light
+    CHECK(review::whyApart(first, second).empty());
+    second.flanks[0].reading.compound = {40, 70, 200};
+    CHECK(review::whyApart(first, second) == "another marking compound");
+    second.flanks[0].reading.compound = {200, 198, 190};
+    CHECK(review::whyApart(first, second) == "another marking compound");
+    second.flanks[0].reading.compound = {};
+    CHECK(review::whyApart(first, second).empty());
 }
 
 TEST_CASE("what was done is held against the advice", "[review]") {

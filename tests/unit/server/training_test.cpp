@@ -1,4 +1,6 @@
 // The training bench as the service answers it: what a learner gets before and after the answer, and what is kept.
+#include "shimsight/training.h"
+
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>

@@ -1,0 +1,97 @@
+/// A pinhole camera fitted to marked flanks of a known gear set. Module `flank`.
+#pragma once
+
+#include <Eigen/Dense>
+#include <array>
+#include <optional>
+#include <vector>
+
+#include "shimsight/flank_surface.h"
+#include "shimsight/unwrap.h"
+
+namespace shimsight::flank {
+
+/// The gear set's working flank as a grid of points, kUnwrapGridU x kUnwrapGridV, index j * kUnwrapGridU + i with j
+/// from the ROOT (v = j / 16, u = i / 32). Ring gear frame, mm, already mirrored for a left-hand set.
+struct FlankGrid {
+    std::vector<Eigen::Vector3d> points;
+    double toothTurn = 0;  ///< rad about Z to the next tooth
+    /// +1 when the corners toe-root, toe-tip, heel-tip, heel-root run clockwise in a picture of the flank, else -1.
+    double windingInPicture = 1;
+    const Eigen::Vector3d& at(int i, int j) const { return points[static_cast<std::size_t>(j * kUnwrapGridU + i)]; }
+};
+
+FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side);
+
+struct Camera {
+    Eigen::Matrix3d cameraFromGear = Eigen::Matrix3d::Identity();
+    Eigen::Vector3d gearInCamera = Eigen::Vector3d::Zero();  ///< mm
+    double focalPx = 0;
+    PixelPoint centre;  ///< principal point
+    double k1 = 0;      ///< radial distortion: x (1 + k1 r^2), r the tangent of the angle off the axis
+    /// Where a point of the camera's own frame falls.
+    std::optional<PixelPoint> projectSeen(const Eigen::Vector3d& inCamera) const;
+    /// Not in front of the camera: nullopt.
+    std::optional<PixelPoint> project(const Eigen::Vector3d& inGear) const;
+};
+
+/// One marked flank for the fit: its grid and the tooth it is (turns of toothTurn).
+struct MarkedFlank {
+    const FlankOutline* outline = nullptr;
+    const FlankGrid* grid = nullptr;
+    int tooth = 0;
+};
+
+struct CameraFit {
+    Camera camera;
+    std::vector<int> tooth;          ///< for each flank
+    std::vector<double> residualPx;  ///< root mean square of each flank's marks
+};
+
+/// Distortion of the lens that is expected, one sigma: phones correct their own to a few per cent at the corner of the
+/// picture (r = 0.7: 0.04 r^2 is 2 % there).
+inline constexpr double kLensSigma = 0.04;
+
+/// Diagonal of the 36 x 24 mm film that cameras state their focal length for.
+inline constexpr double kFilmDiagonalMm = 43.267;
+
+/// The photo at full size; the principal point is taken at its middle.
+struct PictureSize {
+    int width = 0, height = 0;
+    std::optional<double> focalPx;  ///< as the camera noted it
+};
+
+/// Camera from one flank alone (tooth 0), or nullopt when no camera in front of the flank explains the corners.
+std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& size);
+
+/// All cameras that one flank allows (a nearly flat patch has two poses, and the focal length is open), roughly fitted,
+/// best first, each in front of the flank's metal. Empty where the corners are no flank's.
+std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& size);
+
+/// The camera that meets the marks of these flanks, teeth numbered, best, from a start; rough.
+CameraFit refinedCamera(const Camera& start, const std::vector<MarkedFlank>& flanks, const PictureSize& size);
+
+/// Whether the flank turns its metal outside to the camera.
+bool facesCamera(const Camera& camera, const FlankGrid& grid, double turn);
+
+/// One camera for several flanks: starts from the best single fit, numbers the teeth by it and refines together.
+std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const PictureSize& size);
+
+/// The size with the focal length that the camera noted.
+PictureSize pictureSize(const Photo& photo);
+
+Eigen::Vector3d turned(const Eigen::Vector3d& point, double angle);  ///< about Z
+Eigen::Matrix3d rotationOf(const Eigen::Vector3d& rotationVector);
+
+/// Grids by index(side) of a set of common proportions (its size does not matter to a camera), and of a gear set.
+const std::array<FlankGrid, 2>& typicalGrids(Cut cut, Hand hand);
+std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet);
+
+/// As projectGrid, for a tooth turned by an angle.
+std::vector<PixelPoint> projectGridTurned(const Camera& camera, const FlankGrid& grid, double turn);
+
+/// The grid of one flank projected, row-major from the tip, toe first (as UnwrappedFlank::gridPx). Empty when a point
+/// lies behind the camera.
+std::vector<PixelPoint> projectGrid(const Camera& camera, const FlankGrid& grid, int tooth);
+
+}  // namespace shimsight::flank

@@ -1,0 +1,41 @@
+/// What every place that reads entries of a job shares, the record and the bench page: the words of the enumerations,
+/// and readings round the ring gear. Module `job`.
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "records_json.h"
+#include "shimsight/job.h"
+
+namespace shimsight::job {
+
+/// The words of an enumeration, for reading.
+template <typename T, std::size_t N>
+std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& values) {
+    std::array<std::pair<std::string_view, T>, N> result;
+    for (std::size_t i = 0; i < N; ++i) result[i] = {name(values[i]), values[i]};
+    return result;
+}
+
+inline const auto kBuildWords = wordsOf(std::array{BuildKind::NewGears, BuildKind::UsedGears, BuildKind::CheckOnly});
+inline const auto kBearingWords = wordsOf(std::array{Bearings::New, Bearings::Used});
+inline const auto kSpacerWords =
+    wordsOf(std::array{PinionSpacer::NotSaid, PinionSpacer::CrushSleeve, PinionSpacer::SolidSpacer});
+inline const auto kPlaceWords =
+    wordsOf(std::array{RunoutPlace::RingGear, RunoutPlace::CarrierFlange, RunoutPlace::PinionFlange});
+inline const auto kOriginWords =
+    wordsOf(std::array{PatternOrigin::None, PatternOrigin::Found, PatternOrigin::Marked, PatternOrigin::Drawn});
+inline const auto kListWords = wordsOf(std::array{CheckList::Torque, CheckList::FinalAssembly});
+inline const auto kStateWords = wordsOf(std::array{CheckState::Open, CheckState::Done, CheckState::NotNeeded});
+inline const auto kMarkingWords = wordsOf(std::array{Marking::Wiped, Marking::Transferred});
+
+/// The readings of the list at `key`, at most one for each tooth; empty where there is none. The ranges are the
+/// caller's.
+std::vector<BacklashPoint> backlashPointsAt(ObjectReader& reader, std::string_view key, Range positionDeg,
+                                            Range backlashMm);
+
+}  // namespace shimsight::job

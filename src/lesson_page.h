@@ -1,0 +1,46 @@
+/// Pages of one file that work without a network, with the contact model in JavaScript, and what they carry as JSON:
+/// shared by lessons and training. Module `lesson`.
+#pragma once
+
+#include <array>
+#include <initializer_list>
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+#include <string_view>
+
+#include "shimsight/html.h"
+#include "shimsight/photo.h"
+#include "shimsight/tooth_contact.h"
+
+namespace shimsight::lesson {
+
+/// A whole page of one file.
+struct Page {
+    std::string title;
+    std::string_view css;  ///< besides the shared one
+    Html body;
+    Html scripts;  ///< whole <script> elements
+};
+std::string pageHtml(const Page& page);
+
+/// A script element.
+Html script(std::string_view code);
+/// Script elements of files of src/lesson/page ("contact.js"), in this order.
+Html scriptParts(std::initializer_list<std::string_view> files);
+
+/// JSON that may stand in a script element: nothing in it ends the element.
+std::string scriptJson(const nlohmann::json& data);
+/// A script element that holds JSON, which scriptJson made, under an id.
+Html dataScript(std::string_view id, std::string_view scriptJson);
+
+/// Name, limits, rates of both flanks for contact.js.
+nlohmann::json setJson(const ToothContact& contact);
+
+/// "face-milled" / "face-hobbed".
+std::string cutWords(Cut cut);
+
+/// The part of the picture with this box (left, top, right, bottom), and some gear round it; 3 : 2 where there is room.
+/// An empty box: the whole picture. At least `leastShare` of the picture's width.
+Picture croppedTo(const Picture& picture, const std::array<double, 4>& box, double leastShare);
+
+}  // namespace shimsight::lesson

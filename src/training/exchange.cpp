@@ -1,0 +1,285 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "lesson_page.h"
+#include "records_json.h"
+#include "shimsight/core.h"
+#include "shimsight/draw_svg.h"
+#include "training_json.h"
+
+namespace shimsight::training {
+namespace {
+
+using nlohmann::json;
+
+constexpr Range kSeeds{0, 1'000'000'000}, kLevels{1, kDrillLevels}, kNumbers{1, 100}, kMovesMm{-2, 2};
+constexpr std::size_t kMostGameMoves = 12;
+
+std::string sideTitle(Side side) { return side == Side::Drive ? "Drive side" : "Coast side"; }
+
+struct TrainingBody {
+    json document;
+    std::vector<std::string> warnings;
+    ObjectReader reader;
+    explicit TrainingBody(const std::string& text)
+        : document(parseJsonObject(text, "What was sent")), reader(document, "What was sent", "", warnings) {}
+    TrainingBody(const TrainingBody&) = delete;
+    TrainingBody& operator=(const TrainingBody&) = delete;
+    void finish() {
+        reader.finish();
+        if (!warnings.empty()) throw InputError(warnings.front());
+    }
+};
+
+/// {"along": "toe", "up": "flank"}; both "none": no mark there.
+SeenPlace seenPlace(ObjectReader& reader, Side side) {
+    constexpr std::array kAlong{
+        std::pair<std::string_view, int>{"toe", 0}, std::pair<std::string_view, int>{"centre", 1},
+        std::pair<std::string_view, int>{"heel", 2}, std::pair<std::string_view, int>{"none", 3}};
+    constexpr std::array kUp{std::pair<std::string_view, int>{"face", 0}, std::pair<std::string_view, int>{"centre", 1},
+                             std::pair<std::string_view, int>{"flank", 2}, std::pair<std::string_view, int>{"none", 3}};
+    SeenPlace place;
+    std::optional<ObjectReader> seen = reader.object(name(side));
+    if (!seen) return place;
+    const std::optional<int> along = seen->choice("along", kAlong), up = seen->choice("up", kUp);
+    seen->finish();
+    if (!along || !up) seen->fail("along", "and \"up\" are both needed");
+    if ((*along == 3) != (*up == 3)) seen->fail("along", "and \"up\" are \"none\" together or not at all");
+    if (*along == 3) return place;
+    place.length = std::array{LengthPosition::Toe, LengthPosition::Centre, LengthPosition::Heel}.at(
+        static_cast<std::size_t>(*along));
+    place.depth =
+        std::array{DepthPosition::Face, DepthPosition::Centre, DepthPosition::Flank}.at(static_cast<std::size_t>(*up));
+    return place;
+}
+
+bool withinLimits(const ToothContact& contact, double backlash) {
+    constexpr double kRoundingMm = 1e-6;
+    const Interval& limits = contact.gearSet().limits.backlashMm;
+    return limits.low - kRoundingMm <= backlash && backlash <= limits.high + kRoundingMm;
+}
+
+json stateJson(const ToothContact& contact, const Bench& bench, double hours, json sketches) {
+    const double backlash = backlashMm(contact, bench);
+    return {{"backlash_mm", backlash},
+            {"backlash_inside", withinLimits(contact, backlash)},
+            {"hours", hours},
+            {"sketches", std::move(sketches)}};
+}
+
+/// How Shimsight goes from the same start, and what became of it.
+json advisedJson(const Exercise& exercise) {
+    const ToothContact& contact = *exercise.contact;
+    const AcceptanceRule& rule = contact.gearSet().limits.acceptance;
+    json steps = json::array();
+    double hours = 0;
+    std::string end;
+    BenchMarks before = exercise.marks;
+    for (const PathStep& step : advisedPath(exercise)) {
+        if (step.advice.verdict == Verdict::Change && step.hours > 0) {
+            hours += step.hours;
+            const BenchMarks after = marksOf(contact, step.after);
+            json one = stateJson(contact, step.after, hours, toldSketches(after, rule, &before));
+            one["words"] = moveWords(step.move);
+            one["chance"] = step.advice.chanceAcceptableNext;
+            steps.push_back(std::move(one));
+            before = after;
+            continue;
+        }
+        const bool good = goodness(contact, step.after) > 0;
+        end = step.advice.verdict == Verdict::Accept ? (good ? "It leaves it there, and the setting is good."
+                                                             : "It leaves it there, but the setting is not good.")
+              : step.advice.verdict == Verdict::NoShimWillHelp
+                  ? (exercise.remedy == Remedy::NoShim ? "It says that no shim will help, and that is right."
+                                                       : "It says that no shim will help, but one does.")
+                  : (good ? "It stops there; the setting is good." : "It stops there; the setting is not good.");
+    }
+    return {{"steps", steps}, {"hours", hours}, {"sentence", end}};
+}
+
+std::string gameSentence(const Exercise& exercise, Remedy verdict, bool good) {
+    if (verdict == Remedy::Accept) return good ? "Good: the setting is inside the rule." : "Not good yet.";
+    return exercise.remedy == Remedy::NoShim ? "Right: no shim helps here." : "A shim does help here.";
+}
+
+}  // namespace
+
+json bareSketches(const BenchMarks& marks) {
+    json sketches = json::object();
+    for (const Side side : kSides) {
+        SvgSketch sketch;
+        sketch.title = sideTitle(side) + " with its mark";
+        sketch.map = &marks.map[index(side)];
+        sketches[name(side)] = flankSvg(sketch);
+    }
+    return sketches;
+}
+
+json toldSketches(const BenchMarks& marks, const AcceptanceRule& rule, const BenchMarks* before,
+                  const std::array<bool, 2>& sides) {
+    json sketches = json::object();
+    for (const Side side : kSides) {
+        if (!sides[index(side)]) continue;
+        SvgSketch sketch;
+        sketch.title = sideTitle(side) + ": " + placeWords(marks.pattern[index(side)]);
+        sketch.map = &marks.map[index(side)];
+        sketch.pattern = marks.pattern[index(side)];
+        sketch.goodZone = rule;
+        if (before != nullptr) sketch.cameFrom = before->pattern[index(side)];
+        sketches[name(side)] = flankSvg(sketch);
+    }
+    return sketches;
+}
+
+json readSketches(const Exercise& exercise) {
+    json sketches = json::object();
+    for (const Side side : kSides) {
+        if (!exercise.asked[index(side)]) continue;
+        SvgSketch sketch;
+        sketch.title = sideTitle(side) + " as it was read: " + placeWords(exercise.marks.pattern[index(side)]);
+        sketch.pattern = sketch.expected = exercise.marks.pattern[index(side)];
+        sketch.goodZone = exercise.contact->gearSet().limits.acceptance;
+        sketches[name(side)] = flankSvg(sketch);
+    }
+    return sketches;
+}
+
+json benchFacts(const ToothContact& contact, double backlash) {
+    const GearSet& set = contact.gearSet();
+    return {{"gear_set", set.name},
+            {"cut", lesson::cutWords(set.cut)},
+            {"backlash_mm", backlash},
+            {"backlash_limits_mm", {set.limits.backlashMm.low, set.limits.backlashMm.high}}};
+}
+
+json trialJson(const std::string& job, const JobRecord& record, const JobExercise& exercise) {
+    const std::vector<JobPhoto>& photos = findTrial(record, exercise.trial)->photos;
+    json shown = json::array();
+    for (const JobExercise::Photo& one : exercise.photos) {
+        const auto place =
+            std::find_if(photos.begin(), photos.end(), [&](const JobPhoto& photo) { return photo.file == one.file; });
+        json sides = json::array();
+        for (const Side side : one.sides) sides.push_back(name(side));
+        shown.push_back({{"number", place - photos.begin()}, {"sides", sides}});
+    }
+    return {{"job", job},
+            {"axle", exercise.job},
+            {"trial", exercise.trial},
+            {"gear_set", exercise.gearSet},
+            {"backlash_mm", exercise.backlashMm},
+            {"backlash_limits_mm", {exercise.backlashLimitsMm.low, exercise.backlashLimitsMm.high}},
+            {"asked", {{"drive", exercise.asked[index(Side::Drive)]}, {"coast", exercise.asked[index(Side::Coast)]}}},
+            {"photos", shown}};
+}
+
+std::string truthWords(const Exercise& exercise) {
+    return correctionWords({exercise.remedy, exercise.remedy == Remedy::Change ? exercise.best.move : BenchMove{}});
+}
+
+std::string seenWords(const SeenPlace& place) {
+    if (!place.length || !place.depth) return "none";
+    return std::string(name(*place.length)) + ", " + std::string(name(*place.depth));
+}
+
+SentAnswer parseSentAnswer(const std::string& text) {
+    constexpr std::array kRemedies{std::pair<std::string_view, Remedy>{"accept", Remedy::Accept},
+                                   std::pair<std::string_view, Remedy>{"change", Remedy::Change},
+                                   std::pair<std::string_view, Remedy>{"no-shim", Remedy::NoShim}};
+    TrainingBody body(text);
+    ObjectReader& reader = body.reader;
+    SentAnswer sent;
+    sent.exam = reader.boolean("exam").value_or(false);
+    sent.job = reader.text("job").value_or("");
+    sent.trial = reader.text("trial").value_or("");
+    if (const std::optional<int> seed = reader.integer("seed", kSeeds)) sent.seed = static_cast<std::uint64_t>(*seed);
+    sent.level = reader.integer("level", kLevels).value_or(1);
+    sent.number = reader.integer("number", kNumbers).value_or(1);
+    sent.set = reader.text("set").value_or("");
+    sent.name = reader.text("name").value_or("");
+    for (const Side side : kSides) sent.answer.seen[index(side)] = seenPlace(reader, side);
+    const std::optional<Remedy> remedy = reader.choice("remedy", kRemedies);
+    if (!remedy) reader.fail("remedy", "is missing");
+    sent.answer.correction.remedy = *remedy;
+    BenchMove move{reader.number("deeper_mm", kMovesMm).value_or(0),
+                   reader.number("more_backlash_mm", kMovesMm).value_or(0)};
+    if (*remedy == Remedy::Change) sent.answer.correction.move = move;
+    body.finish();
+    if (sent.job.empty() && !sent.exam && !sent.seed) reader.fail("seed", "is missing");
+    return sent;
+}
+
+json markedJson(const Exercise& exercise, const SentAnswer& sent, const MarkedAnswer& marked) {
+    const AcceptanceRule& rule = exercise.contact->gearSet().limits.acceptance;
+    const bool change = sent.answer.correction.remedy == Remedy::Change;
+    return {{"marked", true},
+            {"place_points", marked.placePoints},
+            {"correction_points", marked.correctionPoints},
+            {"points", marked.points()},
+            {"of", kMostPoints},
+            {"words", marked.words},
+            {"truth", truthWords(exercise)},
+            {"correction", correctionWords(sent.answer.correction)},
+            {"ended", marked.ended},
+            // Of a trial of a job the place and size of the mark are known, not its shape.
+            {"now", exercise.level == 0 ? readSketches(exercise) : toldSketches(exercise.marks, rule)},
+            {"after", change ? toldSketches(marked.expected, rule, &exercise.marks, exercise.asked) : json(nullptr)},
+            {"backlash_after_mm", change ? json(marked.backlashMm) : json(nullptr)}};
+}
+
+SentGame parseSentGame(const std::string& text) {
+    constexpr std::array kVerdicts{std::pair<std::string_view, Remedy>{"accept", Remedy::Accept},
+                                   std::pair<std::string_view, Remedy>{"no-shim", Remedy::NoShim}};
+    TrainingBody body(text);
+    ObjectReader& reader = body.reader;
+    SentGame game;
+    game.seed = static_cast<std::uint64_t>(reader.requiredInteger("seed", kSeeds));
+    game.level = reader.integer("level", kLevels).value_or(game.level);
+    game.set = reader.text("set").value_or("");
+    if (const json* moves = reader.list("moves", kMostGameMoves)) {
+        for (std::size_t i = 0; i < moves->size(); ++i) {
+            ObjectReader item = reader.item("moves", *moves, i);
+            game.moves.push_back({item.number("deeper_mm", kMovesMm).value_or(0),
+                                  item.number("more_backlash_mm", kMovesMm).value_or(0)});
+            item.finish();
+        }
+    }
+    game.verdict = reader.choice("verdict", kVerdicts);
+    body.finish();
+    return game;
+}
+
+json gameJson(const Exercise& exercise, const SentGame& game) {
+    const ToothContact& contact = *exercise.contact;
+    const AcceptanceRule& rule = contact.gearSet().limits.acceptance;
+    const Costs costs;
+    json result = benchFacts(contact, exercise.backlashMm);
+    Bench bench = exercise.bench;
+    double hours = 0;
+    BenchMarks marks = exercise.marks;
+    result["states"] = json::array({stateJson(contact, bench, hours, bareSketches(marks))});
+    for (const BenchMove& move : game.moves) {
+        bench = moved(contact, bench, move);
+        hours += benchHours(move, costs);
+        marks = marksOf(contact, bench);
+        json state = stateJson(contact, bench, hours, bareSketches(marks));
+        state["words"] = moveWords(move);
+        result["states"].push_back(std::move(state));
+    }
+    result["level_words"] = drillLevelWords(game.level);
+    result["most_moves"] = kMostGameMoves;
+    result["costs_h"] = {
+        {"trial", costs.trialHours}, {"pinion_shim", costs.pinionShimHours}, {"ring_gear", costs.ringGearHours}};
+    result["end"] = nullptr;
+    if (game.verdict) {
+        const bool good = goodness(contact, bench) > 0;
+        result["end"] = {{"good", *game.verdict == Remedy::Accept ? good : exercise.remedy == Remedy::NoShim},
+                         {"sentence", gameSentence(exercise, *game.verdict, good)},
+                         {"truth", truthWords(exercise)},
+                         {"last", toldSketches(marks, rule)},
+                         {"advised", advisedJson(exercise)}};
+    }
+    return result;
+}
+
+}  // namespace shimsight::training

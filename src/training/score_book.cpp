@@ -1,0 +1,151 @@
+#include <filesystem>
+#include <nlohmann/json.hpp>
+
+#include "shimsight/core.h"
+#include "shimsight/lesson.h"
+#include "shimsight/training.h"
+#include "training_json.h"
+
+namespace shimsight::training {
+namespace {
+
+using nlohmann::json;
+
+ScoreEntry entryOf(const Exercise& exercise, const SentAnswer& sent, const std::string& at) {
+    const MarkedAnswer marked = markAnswer(exercise, sent.answer);
+    ScoreEntry entry;
+    entry.at = at;
+    entry.seed = exercise.seed;
+    entry.level = exercise.level;
+    entry.number = exercise.number;
+    entry.job = sent.job;
+    entry.trial = sent.trial;
+    entry.gearSet = exercise.contact->gearSet().name;
+    entry.truth = truthWords(exercise);
+    entry.driveSeen = seenWords(sent.answer.seen[index(Side::Drive)]);
+    entry.coastSeen = seenWords(sent.answer.seen[index(Side::Coast)]);
+    entry.correction = correctionWords(sent.answer.correction);
+    entry.placePoints = marked.placePoints;
+    entry.correctionPoints = marked.correctionPoints;
+    return entry;
+}
+
+int pointsOf(const ScoreEntry& entry) { return entry.placePoints + entry.correctionPoints; }
+
+json answerJson(const ScoreEntry& entry) {
+    return {{"at", entry.at},
+            {"level", entry.level},
+            {"number", entry.number},
+            {"job", entry.job},
+            {"trial", entry.trial},
+            {"gear_set", entry.gearSet},
+            {"correction", entry.correction},
+            {"truth", entry.truth},
+            {"points", pointsOf(entry)}};
+}
+
+json sheetJson(const ScoreSheet& sheet, bool withAnswers) {
+    int points = 0;
+    json answers = json::array();
+    for (const ScoreEntry& entry : sheet.entries) {
+        points += pointsOf(entry);
+        if (withAnswers) answers.push_back(answerJson(entry));
+    }
+    return {{"name", sheet.name},
+            {"answered", sheet.entries.size()},
+            {"points", points},
+            {"of", kMostPoints * static_cast<int>(sheet.entries.size())},
+            {"last_at", sheet.entries.empty() ? json(nullptr) : json(sheet.entries.back().at)},
+            {"answers", answers}};
+}
+
+}  // namespace
+
+std::optional<Question> ScoreBook::examQuestion(int number) const {
+    if (!exam_) return std::nullopt;
+    if (number > exam_->questions) throw InputError("The exam has no such question.");
+    return Question{exam_->seed, exam_->level, number, ""};
+}
+
+Question ScoreBook::questionOf(const SentAnswer& sent) const {
+    if (sent.exam) {
+        if (!exam_) throw InputError("There is no exam now.");
+        if (sent.name.empty()) throw InputError("The exam needs your name.");
+        return *examQuestion(sent.number);
+    }
+    if (exam_ && sent.seed == exam_->seed)
+        throw InputError("This number is kept for the exam. Practise with another one.");
+    return {sent.seed.value_or(0), sent.level, sent.number, sent.set};
+}
+
+void ScoreBook::keep(const Exercise& exercise, const SentAnswer& sent, const std::string& at, bool again) {
+    const ScoreEntry entry = entryOf(exercise, sent, at);
+    const std::lock_guard lock(guard_);
+    std::vector<ScoreEntry> entries;
+    try {
+        entries = readScoreSheet(folder_, sent.name).entries;
+    } catch (const DamagedSheet&) {
+        // It is set aside when the answer is added.
+    }
+    for (const ScoreEntry& before : entries) {
+        if (before.seed != entry.seed || before.level != entry.level || before.number != entry.number) continue;
+        if (again && before.at == at) return;
+        if (sent.exam)
+            throw InputError("Question " + std::to_string(entry.number) + " of the exam is answered already.");
+    }
+    (void)addScore(folder_, sent.name, entry);
+}
+
+void ScoreBook::checkOpen() const {
+    if (folder_.empty())
+        throw InputError("No score sheets are kept here: the program was started without a folder for them.");
+    if (exam_) throw InputError("The sheets are closed while the exam is on. They lie on the shop's computer.");
+}
+
+json ScoreBook::sheets(const std::string& name) const {
+    checkOpen();
+    std::error_code error;
+    const bool there = std::filesystem::exists(folder_, error);
+    json sheets = json::array(), faults = json::array();
+    if (!name.empty())
+        sheets.push_back(sheetJson(readScoreSheet(folder_, name), true));
+    else if (there)
+        for (const ScoreSheet& sheet : scoreSheets(folder_)) sheets.push_back(sheetJson(sheet, false));
+    if (name.empty() && there)
+        for (const std::string& fault : scoreSheetFaults(folder_)) faults.push_back(fault);
+    return {{"sheets", sheets}, {"faults", faults}};
+}
+
+std::string ScoreBook::table() const {
+    checkOpen();
+    std::error_code error;
+    return scoresCsv(std::filesystem::exists(folder_, error) ? scoreSheets(folder_) : std::vector<ScoreSheet>());
+}
+
+std::vector<ScoreEntry> ScoreBook::examEntries(const std::string& name) const {
+    std::vector<ScoreEntry> found;
+    for (const ScoreEntry& entry : readScoreSheet(folder_, name).entries)
+        if (entry.seed == exam_->seed && entry.level == exam_->level && entry.number <= exam_->questions)
+            found.push_back(entry);
+    return found;
+}
+
+json ScoreBook::examSoFar(const std::string& name) const {
+    check(exam_.has_value(), "an exam is on");
+    const std::vector<ScoreEntry> entries = examEntries(name);
+    json answered = json::array(), results = nullptr;
+    for (const ScoreEntry& entry : entries) answered.push_back(entry.number);
+    if (entries.size() >= static_cast<std::size_t>(exam_->questions)) {
+        // What was right stays closed as long as others may still sit the exam.
+        results = json::array();
+        for (const ScoreEntry& entry : entries)
+            results.push_back({{"number", entry.number},
+                               {"correction", entry.correction},
+                               {"place_points", entry.placePoints},
+                               {"correction_points", entry.correctionPoints},
+                               {"points", pointsOf(entry)}});
+    }
+    return {{"questions", exam_->questions}, {"answered", answered}, {"results", results}, {"of", kMostPoints}};
+}
+
+}  // namespace shimsight::training

@@ -1,0 +1,107 @@
+/// What a page asks and gets of exercises, marks, answers and score sheets, as JSON. Module `training`.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <filesystem>
+#include <mutex>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "shimsight/job.h"
+#include "shimsight/lesson.h"
+#include "shimsight/training.h"
+
+namespace shimsight::training {
+
+/// One mark as it lies on the tooth, nothing told of it: {"drive": sketch, "coast": sketch}.
+nlohmann::json bareSketches(const BenchMarks& marks);
+/// The marks with their middle, where it should lie, and the way from `before` when there is one.
+nlohmann::json toldSketches(const BenchMarks& marks, const AcceptanceRule& rule, const BenchMarks* before = nullptr,
+                            const std::array<bool, 2>& sides = {true, true});
+
+/// Gear set, cut, limits and backlash now: what a mechanic knows beside the mark.
+nlohmann::json benchFacts(const ToothContact& contact, double backlashMm);
+
+/// A trial of a job as a question; `job`: the name of its folder.
+nlohmann::json trialJson(const std::string& job, const JobRecord& record, const JobExercise& exercise);
+
+/// "deeper 0.004 in (0.10 mm)", "accept", "no shim will help": what was right.
+std::string truthWords(const Exercise& exercise);
+
+/// A drill answer as it was sent.
+struct SentAnswer {
+    bool exam = false;
+    std::optional<std::uint64_t> seed;
+    int level = 1, number = 1;
+    std::string set;         ///< empty: one of the program's own
+    std::string job, trial;  ///< instead of seed, level and number
+    std::string name;        ///< empty: not kept
+    DrillAnswer answer;
+};
+/// Throws InputError.
+SentAnswer parseSentAnswer(const std::string& body);
+
+std::string seenWords(const SeenPlace& place);  ///< "toe, flank", "none"
+
+/// Points, sentences, what was right, and what the learner's own choice would have given.
+nlohmann::json markedJson(const Exercise& exercise, const SentAnswer& sent, const MarkedAnswer& marked);
+
+/// The set-up game: the moves so far are replayed from the start. Throws InputError.
+struct SentGame {
+    std::uint64_t seed = 0;
+    int level = 3;
+    std::string set;
+    std::vector<BenchMove> moves;
+    std::optional<Remedy> verdict;  ///< Accept or NoShim: the game ends
+};
+SentGame parseSentGame(const std::string& body);
+nlohmann::json gameJson(const Exercise& exercise, const SentGame& game);
+
+/// Which exercise: drawn by seed, level and number.
+struct Question {
+    std::uint64_t seed = 0;
+    int level = 1, number = 1;
+    std::string set;  ///< empty: one of the program's own
+    std::string key() const {
+        return std::to_string(seed) + "/" + std::to_string(level) + "/" + std::to_string(number) + "/" + set;
+    }
+};
+
+/// The score sheets of a shop and the exam that may be on. Safe from several threads. Everything throws InputError.
+class ScoreBook {
+public:
+    /// `folder` empty: nothing is kept. An exam needs a folder.
+    ScoreBook(std::filesystem::path folder, std::optional<ExamOptions> exam)
+        : folder_(std::move(folder)), exam_(exam) {}
+
+    const std::filesystem::path& folder() const { return folder_; }
+    const std::optional<ExamOptions>& exam() const { return exam_; }
+
+    /// The exam's question of this number; nullopt: no exam is on.
+    std::optional<Question> examQuestion(int number) const;
+    /// The question that an answer is for, which must be no trial of a job.
+    Question questionOf(const SentAnswer& sent) const;
+
+    /// Puts an answer on the sheet of its name. With `again` it may be there already. An exam takes each answer once.
+    void keep(const Exercise& exercise, const SentAnswer& sent, const std::string& at, bool again);
+
+    /// {"sheets": all in short, or with its answers the one of `name`, "faults": sentences}. Closed while an exam is
+    /// on.
+    nlohmann::json sheets(const std::string& name) const;
+    std::string table() const;  ///< the same as scoresCsv
+    /// What `name` answered of the exam, and the points when it is all. What was right stays closed.
+    nlohmann::json examSoFar(const std::string& name) const;
+
+private:
+    void checkOpen() const;
+    std::vector<ScoreEntry> examEntries(const std::string& name) const;
+
+    std::filesystem::path folder_;
+    std::optional<ExamOptions> exam_;
+    std::mutex guard_;  ///< between looking at a sheet and writing it
+};
+
+}  // namespace shimsight::training

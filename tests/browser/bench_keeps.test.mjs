@@ -1,0 +1,360 @@
+// What a person entered on the bench page stays: the unit switch, other pages, reloads, slow networks, a new tab.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { Bench, PHONE, drag, heading, launch, openPage, sample } from "./bench.mjs";
+
+let bench, browser;
+const SET = "Lab van rear axle A";
+const DRIVE = sample("van-a-too-shallow/drive.jpg"), COAST = sample("van-a-too-shallow/coast.jpg");
+
+before(async () => {
+    bench = await new Bench().start();
+    browser = await launch();
+});
+after(async () => {
+    await browser?.close();
+    await bench?.close();
+});
+
+async function paired() {
+    const page = await openPage(browser, bench, PHONE);
+    await page.goto(bench.address);
+    await page.getByRole("link", { name: "New job" }).waitFor();
+    return page;
+}
+
+/// A job made past the page, and a page on it.
+async function onJob(axle, path = "") {
+    const answer = await bench.ask("/api/jobs", { method: "POST", headers: { "Content-Type": "application/json", Origin: bench.origin, "X-Shimsight-Request": [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("") }, body: JSON.stringify({ axle, gear_set: "1/lab-van-rear-axle-a.json", by: "Kim", build: "new-gears", bearings: "new", spacer: "not-said", customer: "" }) });
+    assert.equal(answer.status, 200);
+    const { job } = await answer.json();
+    const page = await paired();
+    await page.goto(`${bench.origin}/#/job/${job}${path}`);
+    return { page, job };
+}
+
+const turnUnit = (page) => page.locator("#units").click();
+const finish = async (page) => {
+    assert.deepEqual(page.faults, []);
+    await page.context().close();
+};
+const received = (page, count) => page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, { timeout: 60000 });
+const darkPixels = (canvas) => canvas.evaluate((one) => {
+    const { data } = one.getContext("2d").getImageData(0, 0, one.width, one.height);
+    let dark = 0;
+    for (let i = 3; i < data.length; i += 4) if (data[i] > 0) ++dark;
+    return dark;
+});
+
+async function dab(page, canvas) {
+    await canvas.evaluate((one) => one.scrollIntoView({ block: "center" }));
+    const box = await canvas.boundingBox();
+    const at = { x: box.x + box.width * 0.4, y: box.y + box.height * 0.2 };
+    await drag(page, at, { x: at.x + 6, y: at.y });
+}
+
+test("the unit switch leaves a drawing alone, and so do a reload and another page", async () => {
+    const { page, job } = await onJob("Van 1", "/draw");
+    await heading(page, "Draw the mark");
+    const canvases = page.locator("canvas");
+    await dab(page, canvases.nth(0));
+    const drawn = await darkPixels(canvases.nth(0));
+    assert.ok(drawn > 100);
+    await turnUnit(page);
+    await turnUnit(page);
+    assert.equal(await darkPixels(canvases.nth(0)), drawn);
+    assert.equal(await darkPixels(canvases.nth(1)), 0, "nobody drew on the coast side");
+    await page.reload();
+    await heading(page, "Draw the mark");
+    assert.ok(Math.abs((await darkPixels(page.locator("canvas").nth(0))) - drawn) < 5);
+    await page.goto(`${bench.origin}/#/job/${job}`);
+    await heading(page, "Van 1");
+    await page.goBack();
+    await heading(page, "Draw the mark");
+    assert.ok(Math.abs((await darkPixels(page.locator("canvas").nth(0))) - drawn) < 5);
+    assert.equal(await darkPixels(page.locator("canvas").nth(1)), 0);
+    await finish(page);
+});
+
+test("no gear set is chosen before somebody chooses one", async () => {
+    const page = await paired();
+    await page.goto(`${bench.origin}/#/new`);
+    await heading(page, "New job");
+    await page.getByLabel("Which axle").fill("Van 2");
+    assert.equal(await page.locator("fieldset").filter({ hasText: "Gear set" }).locator("input:checked").count(), 0);
+    await page.getByRole("button", { name: "Begin the job" }).click();
+    await page.getByText("choose the one that lies on the bench").waitFor();
+    assert.equal((await bench.json("/api/jobs")).jobs.filter((job) => job.axle === "Van 2").length, 0);
+    await finish(page);
+});
+
+test("a gear set that is being typed stays in view when the unit is switched, and after a reload", async () => {
+    const page = await paired();
+    await page.goto(`${bench.origin}/#/new`);
+    await heading(page, "New job");
+    await page.getByText("Another one: I enter").click();
+    await page.getByLabel("Teeth, pinion").fill("11");
+    await page.getByLabel("Ring gear diameter").fill("8.74");
+    await page.getByText("Bearings, shims on hand, backlash range").click();
+    await page.getByLabel("Pinion shims on hand").fill("0.003, 0.005");
+    await turnUnit(page);
+    assert.ok(await page.getByLabel("Teeth, pinion").isVisible());
+    assert.equal(await page.getByLabel("Teeth, pinion").inputValue(), "11");
+    assert.equal(await page.getByLabel("Ring gear diameter").inputValue(), "8.74 in", "a bare number keeps the unit it was typed in");
+    assert.equal(await page.getByLabel("Pinion shims on hand").inputValue(), "0.003 in, 0.005 in");
+    await page.getByText("222.00 mm").first().waitFor();
+    await page.reload();
+    await heading(page, "New job");
+    assert.equal(await page.getByLabel("Teeth, pinion").inputValue(), "11");
+    assert.ok(await page.getByLabel("Teeth, pinion").isVisible());
+    await turnUnit(page);
+    await finish(page);
+});
+
+test("eight readings round the ring gear and moved corners outlive the unit switch", async () => {
+    const { page, job } = await onJob("Van 3", "/measure/backlash");
+    await heading(page, "Backlash round");
+    await page.getByText("8", { exact: true }).click();
+    for (const degrees of [0, 45, 90, 135, 180, 225, 270, 315]) await page.getByLabel(`${degrees}°`, { exact: true }).fill("7");
+    await turnUnit(page);
+    assert.equal(await page.locator(".eight input").count(), 8);
+    assert.deepEqual(new Set(await page.locator(".eight input").evaluateAll((inputs) => inputs.map((input) => input.value))), new Set(["7 thou"]));
+    await turnUnit(page);
+
+    await page.goto(`${bench.origin}/#/job/${job}/new-trial`);
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await received(page, 1);
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await page.goto(`${bench.origin}/#/job/${job}/trial/t1/mark/0`);
+    await heading(page, "Photo 1");
+    const corner = page.getByRole("button", { name: /Corner heel, tip/ });
+    await corner.focus();
+    const before = await corner.evaluate((one) => one.style.left);
+    for (let i = 0; i < 5; ++i) await page.keyboard.press("Shift+ArrowRight");
+    const moved = await corner.evaluate((one) => one.style.left);
+    assert.notEqual(moved, before);
+    await turnUnit(page);
+    assert.equal(await corner.evaluate((one) => one.style.left), moved);
+    await page.reload();
+    await heading(page, "Photo 1");
+    assert.equal(await page.getByRole("button", { name: /Corner heel, tip/ }).evaluate((one) => one.style.left), moved);
+    await finish(page);
+});
+
+/// Pieces of uploads that arrive late, as over a weak network.
+const slowly = (page, ms) => page.route(/\/api\/uploads\/.*offset/, async (route) => {
+    await new Promise((done) => setTimeout(done, ms));
+    await route.continue().catch(() => {});
+});
+
+test("a photo on its way goes on while the unit is switched, another page is looked at, or the page is loaded again", async () => {
+    const { page, job } = await onJob("Van 4", "/new-trial");
+    await heading(page, "Trial 1");
+    await slowly(page, 700);
+    await page.getByLabel("Photo of the coast side").setInputFiles(COAST);
+    await received(page, 1);
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await page.getByText("Sending").waitFor();
+    await turnUnit(page);
+    assert.ok(await page.getByText("Sending").isVisible(), "still on its way after the unit switch");
+    await page.goto(`${bench.origin}/#/job/${job}`);
+    await heading(page, "Van 4");
+    await page.goBack();
+    await heading(page, "Trial 1");
+    await page.reload();
+    await heading(page, "Trial 1");
+    // Read waits for what is on its way.
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    const { record } = await bench.json(`/api/jobs/${job}`);
+    assert.deepEqual(record.trials[0].photos.map((photo) => photo.original_name).sort(), ["coast side", "drive side"]);
+    await finish(page);
+});
+
+test("what was entered of a trial is there in a new tab", async () => {
+    const { page, job } = await onJob("Van 5", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await received(page, 1);
+    await page.getByLabel("Backlash on the dial").fill("0.009");
+    const tab = await page.context().newPage();
+    await tab.goto(`${bench.origin}/#/job/${job}/new-trial`);
+    await heading(tab, "Trial 1");
+    await received(tab, 1);
+    assert.equal(await tab.getByLabel("Backlash on the dial").inputValue(), "0.009");
+    await finish(page);
+});
+
+test("a photo that did not arrive is not left out in silence", async () => {
+    const { page, job } = await onJob("Van 6", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the coast side").setInputFiles(COAST);
+    await received(page, 1);
+    await page.route(/\/api\/uploads\/.*offset/, (route) => route.fulfill({ status: 415, json: { error: "This is no photo that can be read." } }));
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await page.getByText("This is no photo that can be read").waitFor();
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.getByText("The photo of the drive side did not arrive").waitFor();
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.trials.length, 0);
+    await page.unroute(/\/api\/uploads\/.*offset/);
+    await page.getByRole("button", { name: "Send it again" }).click();
+    await received(page, 2);
+    await finish(page);
+});
+
+test("a finger takes the nearest of two corners that lie close together", async () => {
+    const { page, job } = await onJob("Van 7", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await received(page, 1);
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await page.goto(`${bench.origin}/#/job/${job}/trial/t1/mark/0`);
+    await heading(page, "Photo 1");
+    const places = () => page.locator(".corner").evaluateAll((corners) => corners.map((corner) => {
+        const box = corner.getBoundingClientRect();
+        return { x: box.x + box.width / 2, y: box.y + box.height / 2 };
+    }));
+    await page.locator(".stage").scrollIntoViewIfNeeded();
+    for (let k = 0; k < 4; ++k) {
+        const before = await places();
+        await drag(page, before[k], { x: before[k].x + 10, y: before[k].y + 5 });
+        const now = await places();
+        now.forEach((place, i) => assert.ok(Math.hypot(place.x - before[i].x - (i === k ? 10 : 0), place.y - before[i].y - (i === k ? 5 : 0)) < 1.5, `corner ${i} while corner ${k} is dragged`));
+        await page.getByRole("button", { name: "Undo" }).click();
+        const back = await places();
+        back.forEach((place, i) => assert.ok(Math.hypot(place.x - before[i].x, place.y - before[i].y) < 1.5, "undone"));
+    }
+    await page.getByRole("button", { name: "Closer" }).click();
+    const view = await page.locator(".stage").boundingBox();
+    for (const place of await places()) assert.ok(place.x >= view.x && place.x <= view.x + view.width && place.y >= view.y && place.y <= view.y + view.height, "the chosen tooth is in view after Closer");
+    await finish(page);
+});
+
+test("a change that contradicts itself is refused with both numbers, a very large one is asked about, and the stack follows", async () => {
+    const { page, job } = await onJob("Van 8", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await page.getByLabel("Photo of the coast side").setInputFiles(COAST);
+    await page.getByLabel("Backlash on the dial").fill("0.009");
+    await page.getByLabel("Pinion shims in place").fill("0.030");
+    await received(page, 2);
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await page.goto(`${bench.origin}/#/job/${job}/done/t1`);
+    await heading(page, "What was really done");
+    await page.getByText("added", { exact: true }).click();
+    await page.getByLabel("How much").fill("0.006");
+    assert.equal(await page.getByLabel("Shims in place now").inputValue(), "0.036", "the stack follows from the change");
+    await page.getByLabel("Backlash now, on the dial").fill("0.008");
+    await page.getByLabel("Shims in place now").fill("0.024");
+    await page.getByRole("button", { name: /Save, and go on/ }).click();
+    await page.getByText("These do not fit").waitFor();
+    const told = await page.getByRole("alert").innerText();
+    assert.match(told, /0\.036\sin/);
+    assert.match(told, /0\.024\sin/);
+    await page.getByLabel("Shims in place now").fill("");
+    await page.getByLabel("How much").fill("2.5mm");
+    await page.getByLabel("Shims in place now").fill("");
+    await page.getByRole("button", { name: /Save, and go on/ }).click();
+    await page.getByText("is very large").waitFor();
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.work.length, 0);
+    await page.getByLabel("How much").fill("0.006");
+    await page.getByRole("button", { name: /Save, and go on/ }).click();
+    await heading(page, "Trial 2");
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.work.length, 1);
+    // The phone's own way back: no page is left behind that would make it twice.
+    await page.goBack();
+    assert.ok(!page.url().includes("/done/"));
+    await finish(page);
+});
+
+test("what was done can be written down after an answer that names no change", async () => {
+    const { page, job } = await onJob("Van 9", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await page.getByLabel("Photo of the coast side").setInputFiles(COAST);
+    await page.getByLabel("Backlash on the dial").fill("0.009");
+    await received(page, 2);
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    // Back from the answer leads to the job's pages, not to an empty second trial.
+    await page.goBack();
+    assert.ok(!/new-trial/.test(page.url()), page.url());
+    await page.route(`**/api/jobs/${job}`, async (route) => {
+        const response = await route.fetch();
+        if (response.status() !== 200) return route.fulfill({ response });
+        const view = await response.json();
+        view.trials.t1.answer.verdict = "measure-again";
+        return route.fulfill({ response, json: view });
+    });
+    await page.goto(`${bench.origin}/#/job/${job}/trial/t1`);
+    await page.getByRole("link", { name: "I changed something" }).click();
+    await heading(page, "What was really done");
+    await page.getByText("taken out", { exact: true }).click();
+    await page.getByLabel("How much").fill("0.004");
+    await page.getByLabel("Backlash now, on the dial").fill("0.008");
+    await page.getByRole("button", { name: /Save, and go on/ }).click();
+    await heading(page, "Trial 2");
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.work.length, 1);
+    await finish(page);
+});
+
+test("a tick and a save leave the page where it was, and say so", async () => {
+    const { page, job } = await onJob("Van 10", "/measure/final-assembly");
+    await heading(page, "Final assembly");
+    const box = page.getByRole("checkbox").nth(5);
+    await box.scrollIntoViewIfNeeded();
+    const before = await page.evaluate(() => { window.scrollBy(0, 60); return window.scrollY; });
+    assert.ok(before > 0);
+    await box.click();
+    await page.waitForFunction(() => document.querySelectorAll("input:checked").length === 1);
+    assert.ok(Math.abs((await page.evaluate(() => window.scrollY)) - before) < 40, "the page did not jump");
+    await page.goto(`${bench.origin}/#/job/${job}/measure/runout`);
+    await heading(page, "Runout");
+    await page.getByLabel("Total reading").fill("0.002");
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.getByText("Saved.", { exact: true }).locator("visible=true").first().waitFor();
+    const note = await page.locator(".note.good").boundingBox();
+    assert.ok(note.y > 0 && note.y < 812, "the word stands where one looks");
+    await finish(page);
+});
+
+test("limits stay in view while one types, and odd numbers are asked about", async () => {
+    const { page } = await onJob("Van 11", "/new-trial");
+    await heading(page, "Trial 1");
+    const below = page.locator(".field").filter({ hasText: "Backlash on the dial" });
+    for (const [typed, words] of [["0.008", /0\.006\sin to 0\.010\sin/], ["0", /jammed/], ["150", /far more than usual/], ["0.009 in.", /= 0\.009\sin/]]) {
+        await page.getByLabel("Backlash on the dial").fill(typed);
+        assert.match(await below.innerText(), words, typed);
+        assert.match(await below.innerText(), /Wanted/, typed);
+    }
+    await finish(page);
+});
+
+test("text twice as large cuts no number", async () => {
+    const { page, job } = await onJob("Van 12", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await page.getByLabel("Photo of the coast side").setInputFiles(COAST);
+    await page.getByLabel("Backlash on the dial").fill("0.009");
+    await received(page, 2);
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await page.locator(".amount").waitFor();
+    for (const width of [320, 390]) {
+        await page.setViewportSize({ width, height: 700 });
+        await page.evaluate(() => { document.documentElement.style.fontSize = "225%"; });
+        const amount = await page.locator(".amount").evaluate((one) => {
+            const range = document.createRange();
+            range.selectNodeContents(one);
+            return { right: range.getBoundingClientRect().right, card: one.closest(".answer").getBoundingClientRect().right };
+        });
+        assert.ok(amount.right <= amount.card, `${amount.right} in ${amount.card} at ${width} px`);
+        assert.ok((await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)) <= 0);
+    }
+    assert.ok(job);
+    await finish(page);
+});
