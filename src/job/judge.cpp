@@ -145,8 +145,6 @@ std::vector<Judgement> judgePoints(const JobRecord& job, const std::string& id, 
     return results;
 }
 
-std::string percentWords(double share) { return std::to_string(static_cast<int>(std::lround(100 * share))) + " %"; }
-
 /// What is wrong with a pattern that may not be left, at least one clause.
 std::vector<std::string> patternFaults(const Pattern& pattern, const AcceptanceRule& rule) {
     std::vector<std::string> faults;
@@ -173,11 +171,11 @@ Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side)
     result.result = good ? JudgedAs::Pass : JudgedAs::Fail;
     const std::string verdict = good ? say("job.pattern-may-be-left")
                                      : say("job.pattern-faults", job::joined(patternFaults(pattern, rule), ", "));
-    const std::string sideName = side == Side::Drive ? "drive" : "coast";
-    const std::string toeHeel = percentWords(pattern.toeHeel), rootTip = percentWords(pattern.rootTip);
+    const Message sideName = wordFor(side);
+    const std::string toeHeel = percent(pattern.toeHeel), rootTip = percent(pattern.rootTip);
     if (pattern.sigmaToeHeel > 0 || pattern.sigmaRootTip > 0)
-        result.sentence = say("job.pattern-lies-within", sideName, toeHeel, rootTip,
-                              percentWords(2 * pattern.sigmaToeHeel), percentWords(2 * pattern.sigmaRootTip), verdict);
+        result.sentence = say("job.pattern-lies-within", sideName, toeHeel, rootTip, percent(2 * pattern.sigmaToeHeel),
+                              percent(2 * pattern.sigmaRootTip), verdict);
     else
         result.sentence = say("job.pattern-lies", sideName, toeHeel, rootTip, verdict);
     result.source = gearSet.given.acceptance ? sourceOf(job.gearSet, "limits.acceptance") : say("job.published-rule");

@@ -375,16 +375,16 @@ std::string assemblyHtml(const JobRecord& job) {
     return items.empty() ? "" : section("report.final-assembly", "<ul class=\"list\">" + items + "</ul>");
 }
 
-/// The sheet says itself that the maker's sheet comes first.
-bool saysMakersSheetFirst(const Message& caution) {
-    return text(caution) == say("job.makers-sheet-first");
+/// The sheet says itself that the maker's sheet comes first. A caution out of a record is its sentence alone.
+bool saysMakersSheetFirst(const std::string& caution) {
+    return caution == say("job.makers-sheet-first") || caution == say("advice.makers-sheet");
 }
 
 std::string cautionsHtml(const JobStatus& status, const TrialEntry* final) {
-    std::vector<Message> all{message("report.makers-sheet-rules"), message("report.check-oil-level"),
-                             message("report.running-in")};
+    std::vector<std::string> all{say("report.makers-sheet-rules"), say("report.check-oil-level"),
+                                 say("report.running-in")};
     const auto add = [&](const std::vector<Message>& cautions) {
-        for (const Message& caution : cautions)
+        for (const std::string& caution : texts(cautions))
             if (!saysMakersSheetFirst(caution) && std::find(all.begin(), all.end(), caution) == all.end())
                 all.push_back(caution);
     };
@@ -393,7 +393,7 @@ std::string cautionsHtml(const JobStatus& status, const TrialEntry* final) {
         final->reading->advice->verdict != Verdict::Accept)
         add(final->reading->advice->cautions);
     std::string html = "<ul class=\"plain\">";
-    for (const Message& caution : all) html += "<li>" + words(text(caution)) + "</li>";
+    for (const std::string& caution : all) html += "<li>" + words(caution) + "</li>";
     return html + "</ul>";
 }
 
