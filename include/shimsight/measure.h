@@ -92,7 +92,7 @@ Measurement measureTrial(const std::vector<TrialPhoto>& photos, const GearSetDat
                          const MeasureOptions& options = {});
 
 /// A refusal as words behind a count: "without compound".
-std::string_view behindCount(Refusal why);
+std::string behindCount(Refusal why);
 
 /// Refusals counted by reason, most frequent first: "8 without compound, 3 partly hidden or cut off". Empty for none.
 std::string countedReasons(std::span<const Refusal> reasons);
