@@ -21,7 +21,7 @@ std::vector<std::vector<MapPoint>> contactContours(const FlankMap& map, double l
 inline constexpr double kToeHeight = 0.78;
 
 /// "42 %" of a share, with a space that does not break.
-std::string percent(double share);
+std::string tiedPercent(double share);
 
 /// The outline of an expected pattern: an ellipse with its centre, size and tilt, kept inside the flank.
 std::vector<MapPoint> expectedOutline(const Pattern& pattern);

@@ -318,13 +318,13 @@ Scene buildScene(const ToothContact& contact, const RingFlank& drive, const Ring
             objects.push_back(housingObject(inner, inner + pick(shapes, 15, 20), -pick(shapes, 15, 45), inner * 0.95f,
                                             centreZ, true, shapes));
             objects.push_back(capsObject(lowZ, highZ, 90, shapes));
-            ground = "opened axle";
+            ground = say("render.opened-axle");
         } else {
             const float rim = pick(shapes, 20, 45);
             objects.push_back(
                 housingObject(inner, inner + pick(shapes, 18, 26), rim, inner * 0.8f, centreZ, false, shapes));
             objects.push_back(capsObject(lowZ, highZ, rim + 20, shapes));
-            ground = "carrier on a stand";
+            ground = say("render.carrier-on-stand");
         }
         const PinionFlank pinionDrive(drive, request.modification[index(Side::Drive)]),
             pinionCoast(coast, request.modification[index(Side::Coast)]);
