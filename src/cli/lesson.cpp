@@ -156,7 +156,7 @@ constexpr std::array kParts = {
     Command{"game", "set up a gear set from an unknown error; every change costs hours", runLessonGame},
 };
 
-std::string helpText() {
+std::string lessonHelpText() {
     std::string text =
         "Shows what each pattern means, and lets apprentices try.\n\nUsage: shimsight lesson PART [OPTIONS]\n\nParts\n";
     for (const Command& part : kParts)
@@ -169,7 +169,7 @@ std::string helpText() {
 int runLesson(const std::vector<std::string>& words) {
     if (words.empty()) throw UsageError("Name a part.");
     if (words[0] == "--help" || words[0] == "-h") {
-        printText(helpText());
+        printText(lessonHelpText());
         return kDone;
     }
     for (const Command& part : kParts)
