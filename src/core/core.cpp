@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <charconv>
 
-#include "shimsight/text.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 

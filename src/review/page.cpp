@@ -11,6 +11,7 @@
 #include "shimsight/html.h"
 #include "shimsight/review.h"
 #include "shimsight/review_words.h"
+#include "shimsight/text.h"
 #include "shimsight/words.h"
 
 namespace shimsight {

@@ -5,8 +5,8 @@
 #include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
-#include "shimsight/text.h"
 #include "shimsight/training.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {

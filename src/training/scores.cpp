@@ -7,6 +7,7 @@
 #include "shimsight/lesson.h"
 #include "shimsight/text.h"
 #include "shimsight/training.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {

@@ -1,6 +1,7 @@
+#include "shimsight/words.h"
+
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
-#include "shimsight/text.h"
 #include "shimsight/training.h"
 
 namespace shimsight {
