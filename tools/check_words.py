@@ -36,7 +36,7 @@ OPTION = re.compile(r"(?<![\w-])(?<!shimsight serve )--[a-z][a-z-]+")
 ENUM_NAMES = re.compile(r"\bstd::string_view name\([^)]*\) \{\n.*?\n\}", re.DOTALL)
 HELP = re.compile(r"\b(?:args\.\w+|Args args|Command|add\w*Options?|addDialOption)\s*[({]|std::string \w*[hH]elpText\([^)]*\) \{")
 UNIT = re.compile(r"\b(?:ft|lb|in|mm|Nm|MB)\b")
-MARKUP = re.compile(r"<[a-z/!]|; charset=|-src '|=\\\"|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|px|var\(")
+MARKUP = re.compile(r"<[a-z/!]|; charset=|-src '|=\\\"|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|\bfk-|px|var\(")
 
 
 def readTable(root):

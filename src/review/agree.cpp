@@ -66,10 +66,9 @@ bool otherCompound(const MeasuredPhoto& a, const MeasuredPhoto& b) {
 
 }  // namespace
 
-std::string whyApart(const MeasuredPhoto& first, const MeasuredPhoto& second) {
-    if (otherGear(first, second)) return "another gear";
-    if (otherCompound(first, second)) return "another marking compound";
-    return "";
+Apart whyApart(const MeasuredPhoto& first, const MeasuredPhoto& second) {
+    if (otherGear(first, second)) return Apart::OtherGear;
+    return otherCompound(first, second) ? Apart::OtherCompound : Apart::No;
 }
 
 }  // namespace shimsight::review

@@ -117,7 +117,7 @@ FlankOutline outlineFrom(const json& j, std::optional<Side> side) {
     FlankOutline o;
     o.side = side;
     const std::vector<PixelPoint> corners = pointsFrom(j.at(0));
-    if (corners.size() != o.corners.size()) throw InputError("an outline without four corners");
+    if (corners.size() != o.corners.size()) throw InputError(say("review.kept-outline-unusable"));
     std::copy(corners.begin(), corners.end(), o.corners.begin());
     std::size_t i = 1;
     for (auto* edge : {&o.rootEdge, &o.tipEdge, &o.toeEdge, &o.heelEdge}) *edge = pointsFrom(j.at(i++));
