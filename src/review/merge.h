@@ -14,7 +14,7 @@ ReadPhotos merged(std::vector<ReadPhotos> parts);
 
 /// What tells that two photos show different trials.
 enum class Apart { No, OtherGear, OtherCompound };
-/// Why the second photo cannot be of the trial of the first: words behind "shows", or empty where nothing clear speaks
+/// Why the second photo cannot be of the trial of the first; No where nothing clear speaks
 /// against it. Gears differ by their hand or by their teeth as counted, compounds by their colour or by how they were
 /// used (wiped clear, or printed on clean teeth).
 Apart whyApart(const MeasuredPhoto& first, const MeasuredPhoto& second);
