@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "review/merge.h"
+#include "shimsight/words.h"
 
 namespace shimsight::review {
 namespace {
@@ -67,8 +68,8 @@ bool otherCompound(const MeasuredPhoto& a, const MeasuredPhoto& b) {
 }  // namespace
 
 std::string whyApart(const MeasuredPhoto& first, const MeasuredPhoto& second) {
-    if (otherGear(first, second)) return "another gear";
-    if (otherCompound(first, second)) return "another marking compound";
+    if (otherGear(first, second)) return say("review.another-gear");
+    if (otherCompound(first, second)) return say("review.another-compound");
     return "";
 }
 

@@ -114,7 +114,7 @@ bool countAlike(const MeasuredPhoto& a, const MeasuredPhoto& b) {
 std::string keyOf(const ReadRequest& request, std::size_t i, const std::string& sum) {
     if (sum.empty()) return "";
     std::string what = readingVersion() + "\n" + sum + "\n";
-    what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no gear set\n";
+    what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no-gear-set\n";
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
     std::vector<MarkedFlank> marked;

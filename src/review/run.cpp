@@ -384,8 +384,7 @@ std::string whyNotAmong(const Gathering& trial, const std::string& name, const R
     for (std::size_t k = 0; said != nullptr && k < trial.items.size(); ++k) {
         const MeasuredPhoto* before = saidBy(trial.items[k]);
         const std::string why = before != nullptr ? review::whyApart(*before, *said) : "";
-        if (!why.empty())
-            return name + " shows " + why + " than " + trial.names[k] + ", so their teeth are not weighed together.";
+        if (!why.empty()) return say("review.not-weighed-together", name, why, trial.names[k]);
     }
     return "";
 }

@@ -53,7 +53,7 @@ Refused refusedFrom(const json& j) {
     return {static_cast<Refusal>(why), j.at(1).get<std::string>(), j.at(2).get<std::string>()};
 }
 
-json refusedJson(const Refused& r) { return {static_cast<int>(r.why), text(r.reason), text(r.whatToDo)}; }
+json keptRefusal(const Refused& r) { return {static_cast<int>(r.why), text(r.reason), text(r.whatToDo)}; }
 
 json sideJson(const std::optional<ReadSide>& side) {
     if (!side) return nullptr;
@@ -69,7 +69,7 @@ std::optional<ReadSide> sideFrom(const json& j) {
 json photoJson(const ReadPhoto& p) {
     return {{"sha256", p.sha256},
             {"taken", p.takenAt ? json(*p.takenAt) : json(nullptr)},
-            {"refused", p.refused ? refusedJson(*p.refused) : json(nullptr)},
+            {"refused", p.refused ? keptRefusal(*p.refused) : json(nullptr)},
             {"flanks", p.flanks},
             {"not_counted", p.notCounted},
             {"left_out", p.leftOut},
@@ -117,7 +117,7 @@ FlankOutline outlineFrom(const json& j, std::optional<Side> side) {
     FlankOutline o;
     o.side = side;
     const std::vector<PixelPoint> corners = pointsFrom(j.at(0));
-    if (corners.size() != o.corners.size()) throw InputError("an outline without four corners");
+    if (corners.size() != o.corners.size()) throw InputError(say("review.kept-outline-unusable"));
     std::copy(corners.begin(), corners.end(), o.corners.begin());
     std::size_t i = 1;
     for (auto* edge : {&o.rootEdge, &o.tipEdge, &o.toeEdge, &o.heelEdge}) *edge = pointsFrom(j.at(i++));
@@ -175,7 +175,7 @@ json measuredJson(const MeasuredPhoto& m) {
     for (const MeasuredFlank& flank : m.flanks) out["flanks"].push_back(flankJson(flank));
     for (const RefusedFlank& f : m.refusedFlanks)
         out["refused"].push_back({f.side ? json(index(*f.side)) : json(nullptr), outlineJson(f.outline),
-                                  refusedJson(f.refused), f.paintedLogOdds, f.tooth ? json(*f.tooth) : json(nullptr)});
+                                  keptRefusal(f.refused), f.paintedLogOdds, f.tooth ? json(*f.tooth) : json(nullptr)});
     return out;
 }
 

@@ -3,7 +3,7 @@ import { announce, bar, h, note, s } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import { choice, myName } from "./fields.js";
-import { photoUrl } from "./photo.js";
+import { SLOT_NAMES, photoUrl } from "./photo.js";
 import * as store from "./store.js";
 
 const CORNERS = [say("page.toe-root"), say("page.toe-tip"), say("page.heel-tip"), say("page.heel-root")];

@@ -1,5 +1,5 @@
 // The training bench: what there is, lessons, the chart of a set.
-import { bar, h, note } from "./dom.js";
+import { bar, h } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { markup, picker, rendered, save, script, waitWords } from "./training_parts.js";

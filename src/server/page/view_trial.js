@@ -5,7 +5,7 @@ import * as api from "./api.js";
 import * as units from "./units.js";
 import { choice, form, keepEntered, lengthField, myName, numberField, oddBacklash, textField } from "./fields.js";
 import { questions } from "./looked.js";
-import { lineLegend, photoFigure, sideWords } from "./photo.js";
+import { SLOT_NAMES, lineLegend, photoFigure, sideWords } from "./photo.js";
 import * as store from "./store.js";
 import { upload } from "./uploads.js";
 
