@@ -17,11 +17,7 @@ import sys
 
 # Modules whose sentences still stand in their code, with the reason.
 NOT_YET = {
-    "cli": "the help of an option stands beside the option",
     "lesson": "not moved yet",
-    "training": "not moved yet",
-    "server": "not moved yet",
-    "server": "not moved yet",
 }
 
 LITERAL = re.compile(r'(?:\b(?:u8|L|R)?)"((?:[^"\\\n]|\\.)*)"')
@@ -34,7 +30,9 @@ INTERNAL = re.compile(r"\b(check|logic_error|static_assert|asm)\s*\(|#\s*(includ
 OPTION = re.compile(r"(?<![\w-])(?<!shimsight serve )--[a-z][a-z-]+")
 # The words of an enumeration in records: they are no language, and stay as they are.
 ENUM_NAMES = re.compile(r"\bstd::string_view name\([^)]*\) \{\n.*?\n\}", re.DOTALL)
-HELP = re.compile(r"\b(?:args\.\w+|Args args|Command|add\w*Options?|addDialOption)\s*[({]|std::string \w*[hH]elpText\([^)]*\) \{")
+HELP = re.compile(r"\b(?:args\.\w+|Args args|Command|add\w*Options?|addDialOption)\s*[({]|std::string \w*[hH]elpText\([^)]*\) \{|constexpr const char\* k\w*Footer =")
+# A command line to type: commands, options and what stands for their values.
+COMMAND = re.compile(r"shimsight [a-z-]+( [a-z-]+)?|--[a-z-]+|\b[A-Z]+(\.jpg)?\b|\b\d+\w*")
 UNIT = re.compile(r"\b(?:ft|lb|in|mm|Nm|MB)\b")
 MARKUP = re.compile(r"<[a-z/!]|; charset=|-src '|=\\\"|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|\bfk-|px|var\(")
 
@@ -100,6 +98,8 @@ def withoutHelp(text):
         if match.start() < at:
             continue
         depth, inString, i = 1, False, match.end()
+        if match.group(0).startswith("constexpr"):
+            depth, i = 0, text.index(";\n", i)
         while depth > 0 and i < len(text):
             if text[i] == '"' and text[i - 1] != "\\":
                 inString = not inString
@@ -121,7 +121,7 @@ def sentencesOf(text):
         if INTERNAL.search(text[lineStart:match.start()]) or re.search(r"\b(check|logic_error|static_assert|asm)\s*\([^;]*$", statement):
             continue
         literal = "".join(re.findall(r'"((?:[^"\\\n]|\\.)*)"', match.group(0)))
-        words = re.findall(r"[A-Za-z]{2,}", UNIT.sub(" ", re.sub(r"\\.|%[-+.0-9l]*[a-z]", " ", literal)))
+        words = re.findall(r"[A-Za-z]{2,}", UNIT.sub(" ", COMMAND.sub(" ", re.sub(r"\\.|%[-+.0-9l]*[a-z]", " ", literal))))
         if len(words) >= 3 and " " in literal.strip() and not MARKUP.search(literal):
             yield text.count("\n", 0, match.start()) + 1, literal
 

@@ -27,7 +27,7 @@ struct JobRecord;  // job.h
 
 inline constexpr int kDrillLevels = 4;
 /// "one thing wrong", ...
-std::string_view drillLevelWords(int level);
+std::string drillLevelWords(int level);
 
 enum class Remedy { Accept, Change, NoShim };
 

@@ -7,18 +7,15 @@
 namespace shimsight::cli {
 namespace {
 
+/// The entry that a sentence is told by, and the one that names the option.
 struct Hint {
-    std::string_view id, text;
+    std::string_view id, hint;
 };
 constexpr std::array kHints{
-    Hint{"measure.say-side", "(\"side\" in the outline file, or option --side)"},
-    Hint{"measure.check-side-or-closer", "(option --side)"},
-    Hint{"measure.side-left-out", "(option --side)"},
-    Hint{"measure.no-gear-set", "(option --gear-set)"},
-    Hint{"measure.no-backlash", "(option --backlash)"},
-    Hint{"measure.no-shim-stack", "(option --shim-stack)"},
-    Hint{"teeth.closer-or-mark", "(option --outline)"},
-    Hint{"teeth.say-side-or-hand", "(options --side and --gear-set)"},
+    Hint{"measure.say-side", "cli.hint-side-in-outline"}, Hint{"measure.check-side-or-closer", "cli.hint-side"},
+    Hint{"measure.side-left-out", "cli.hint-side"},       Hint{"measure.no-gear-set", "cli.hint-gear-set"},
+    Hint{"measure.no-backlash", "cli.hint-backlash"},     Hint{"measure.no-shim-stack", "cli.hint-shim-stack"},
+    Hint{"teeth.closer-or-mark", "cli.hint-outline"},     Hint{"teeth.say-side-or-hand", "cli.hint-side-and-gear-set"},
 };
 
 }  // namespace
@@ -29,7 +26,7 @@ std::string forTerminal(const Message& message) {
     if (hint == kHints.end()) return sentence;
     const bool stopped = sentence.ends_with('.');
     if (stopped) sentence.pop_back();
-    return sentence + " " + std::string(hint->text) + (stopped ? "." : "");
+    return sentence + " " + say(hint->hint) + (stopped ? "." : "");
 }
 
 std::vector<std::string> forTerminal(std::span<const Message> messages) {

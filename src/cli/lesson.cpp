@@ -10,6 +10,7 @@
 #include "cli/report.h"
 #include "shimsight/files.h"
 #include "shimsight/report.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -45,7 +46,7 @@ int runList(const std::vector<std::string>& words) {
     for (const LessonInfo& lesson : lessons())
         text += printed("%-10s %s\n", lesson.name.c_str(), lesson.title.c_str()) +
                 wrapped(lesson.summary, "           ", "           ") + "\n";
-    printText(text + "shimsight lesson show NAME shows one, --html FILE writes it as a page.\n");
+    printText(text + say("cli.how-to-show-a-lesson") + "\n");
     return kDone;
 }
 
@@ -59,20 +60,19 @@ int runShow(const std::vector<std::string>& words) {
     args.flag("--photos", photos, "put rendered photos into the page; some seconds each");
     args.footer("shimsight lesson list names the lessons.");
     if (!args.parse(words)) return kDone;
-    if (names.size() > 1) throw UsageError("Name one lesson, or all.");
-    if (photos && !html) throw UsageError("--photos goes with --html.");
-    if (names[0] == "all" && !html) throw UsageError("all goes with --html.");
+    if (names.size() > 1) throw UsageError(say("cli.one-lesson-or-all"));
+    if (photos && !html) throw UsageError(say("cli.goes-with", "--photos", "--html"));
+    if (names[0] == "all" && !html) throw UsageError(say("cli.goes-with", "all", "--html"));
     if (!html) {
         printText(lessonText(names[0]));
         return kDone;
     }
     Progress progress;
-    const std::string page = lessonPage(names[0], {photos, [&](int number, int of) {
-                                                       progress.show(printed("Drawing photo %d of %d ...", number, of));
-                                                   }});
+    const std::string page = lessonPage(
+        names[0], {photos, [&](int number, int of) { progress.show(say("cli.drawing-photo", number, of)); }});
     progress.wipe();
     writeText(*html, page);
-    printText("Wrote " + *html + ".\n");
+    printText(say("cli.wrote", *html) + "\n");
     return kDone;
 }
 
@@ -90,14 +90,13 @@ int runChart(const std::vector<std::string>& words) {
     args.length("--backlash-step", backlashStep, "change of backlash from column to column (else 0.003 in)");
     args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
     if (!args.parse(words)) return kDone;
-    if (!svg && !html && !pdf) throw UsageError("Say where it goes: --svg FILE, --html FILE or --pdf FILE.");
+    if (!svg && !html && !pdf) throw UsageError(say("cli.chart-without-target"));
     constexpr double kLeastStepMm = 0.01, kMostStepMm = 0.5;
     const auto stepMm = [&](const std::optional<Length>& given, double otherwise, const char* option) {
         if (!given) return otherwise;
         if (given->mm() < kLeastStepMm || given->mm() > kMostStepMm)
-            throw UsageError(std::string(option) + ": a step lies between " +
-                             formatLength(Length::fromMm(kLeastStepMm)) + " and " +
-                             formatLength(Length::fromMm(kMostStepMm)) + ".");
+            throw UsageError(say("cli.step-out-of-range", option, formatLength(Length::fromMm(kLeastStepMm)),
+                                 formatLength(Length::fromMm(kMostStepMm))));
         return given->mm();
     };
     ChartOptions options;
@@ -108,22 +107,19 @@ int runChart(const std::vector<std::string>& words) {
     opened.add(gearSet);
     if (beside) opened.add(*beside);
     const std::filesystem::path chromium = pdf ? findChromium() : std::filesystem::path();
-    if (pdf && chromium.empty())
-        throw InputError(
-            "a PDF is printed by Chromium, which is not installed here. Install the package chromium, or write the "
-            "chart with --html and print it from any browser.");
+    if (pdf && chromium.empty()) throw InputError(say("cli.chart-without-chromium"));
     // All are made before the first is written.
     const std::string picture = svg ? chartSvg(opened.sets, options) : "";
     const std::string page = html || pdf ? chartPage(opened.sets, options) : "";
     if (pdf) {
         Progress progress;
-        progress.show("Printing");
+        progress.show(say("cli.printing"));
         writePdf(page, *pdf, chromium);
     }
     if (svg) writeText(*svg, picture);
     if (html) writeText(*html, page);
     for (const auto& file : {svg, html, pdf})
-        if (file) printText("Wrote " + *file + ".\n");
+        if (file) printText(say("cli.wrote", *file) + "\n");
     return kDone;
 }
 
@@ -136,13 +132,13 @@ int runLive(const std::vector<std::string>& words) {
                "program's own milled and hobbed set)");
     args.text("--html", html, "FILE", "write the page here; one file, it asks for nothing outside");
     if (!args.parse(words)) return kDone;
-    if (gearSets.size() > kMostLiveSets) throw UsageError("Name at most four gear sets: --gear-set FILE.");
-    if (!html) throw UsageError("Say where it goes: --html FILE.");
+    if (gearSets.size() > kMostLiveSets) throw UsageError(say("cli.too-many-gear-sets"));
+    if (!html) throw UsageError(say("cli.live-without-target"));
     OpenedSets opened;
     for (const std::string& file : gearSets) opened.add(file, 2 * gearSets.size() <= kMostLiveSets);
     if (gearSets.empty()) opened.sets = {&lessonSet(Cut::FaceMilled), &lessonSet(Cut::FaceHobbed)};
     writeText(*html, livePage(opened.sets));
-    printText("Wrote " + *html + ".\n");
+    printText(say("cli.wrote", *html) + "\n");
     return kDone;
 }
 
@@ -167,14 +163,14 @@ std::string lessonHelpText() {
 }  // namespace
 
 int runLesson(const std::vector<std::string>& words) {
-    if (words.empty()) throw UsageError("Name a part.");
+    if (words.empty()) throw UsageError(say("cli.part-missing"));
     if (words[0] == "--help" || words[0] == "-h") {
         printText(lessonHelpText());
         return kDone;
     }
     for (const Command& part : kParts)
         if (words[0] == part.name) return part.run({words.begin() + 1, words.end()});
-    throw UsageError("There is no part \"" + words[0].substr(0, 40) + "\" of lesson.");
+    throw UsageError(say("cli.no-such-part", words[0].substr(0, 40)));
 }
 
 }  // namespace shimsight::cli

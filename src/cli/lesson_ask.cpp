@@ -7,6 +7,7 @@
 #include "cli/lesson.h"
 #include "cli/output.h"
 #include "cli/report.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 
@@ -30,11 +31,12 @@ std::optional<std::string> ask(const std::string& question) {
 }
 
 std::string marksText(const BenchMarks& marks) {
-    const std::array<CharacterFlank, 2> flanks{{{"drive side", marks.map.data()}, {"coast side", &marks.map[1]}}};
+    const std::array<CharacterFlank, 2> flanks{
+        {{say("cli.drive-side"), marks.map.data()}, {say("cli.coast-side"), &marks.map[1]}}};
     return characterFlanks(flanks);
 }
 
-std::string benchCaution() { return "\nAt a real axle: " + std::string(kMakersSheet) + "\n"; }
+std::string benchCaution() { return "\n" + say("cli.at-a-real-axle", kMakersSheet) + "\n"; }
 
 std::uint64_t seedOf(const std::optional<int>& given) {
     if (given) return static_cast<std::uint64_t>(*given);

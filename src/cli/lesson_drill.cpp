@@ -10,6 +10,7 @@
 #include "cli/report.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -32,30 +33,33 @@ void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
         std::filesystem::path named = file;
         named.replace_filename(file.stem().string() + printed("-%d-%s", exercise.number, name) +
                                file.extension().string());
-        progress.show(printed("Drawing the photo of the %s side ...", name));
+        progress.show(say(side == Side::Drive ? "cli.drawing-drive-photo" : "cli.drawing-coast-photo"));
         const std::vector<std::uint8_t> jpeg = drillPhoto(exercise, side);
         progress.wipe();
         writeOutput(named, jpeg);
-        tell("Photo: " + named.string() + "\n");
+        tell(say("cli.photo", named.string()) + "\n");
     }
 }
 
 std::string backlashText(double mm, const Interval& limits) {
-    return "Backlash now " + formatLength(Length::fromMm(mm)) + ", limits " + formatLength(Length::fromMm(limits.low)) +
-           " to " + formatLength(Length::fromMm(limits.high)) + ".";
+    return say("cli.backlash-now", cli::mm(mm), cli::mm(limits.low), cli::mm(limits.high));
 }
 
 std::string markedText(const Exercise& exercise, const DrillAnswer& answer, const MarkedAnswer& marked) {
-    std::string text = printed("\nWhere: %d of %d points. Correction: %d of %d points.\n", marked.placePoints,
-                               kMostPlacePoints, marked.correctionPoints, kMostPoints - kMostPlacePoints);
+    std::string text = "\n" +
+                       say("cli.points-in-parts", marked.placePoints, kMostPlacePoints, marked.correctionPoints,
+                           kMostPoints - kMostPlacePoints) +
+                       "\n";
     for (const std::string& sentence : marked.words) text += wrapped(sentence, "  - ", "    ");
     if (answer.correction.remedy == Remedy::Change) {
-        text += "\nExpected after your change (backlash " + formatLength(Length::fromMm(marked.backlashMm)) + "):\n\n" +
-                marksText(marked.expected);
+        text +=
+            "\n" + say("cli.expected-after-your-change", mm(marked.backlashMm)) + "\n\n" + marksText(marked.expected);
         for (const Side side : kSides) {
             const auto &from = exercise.marks.pattern[index(side)], &to = marked.expected.pattern[index(side)];
-            text += std::string(side == Side::Drive ? "  drive: " : "  coast: ") + placeWords(to) +
-                    (from && to ? ", " + wayWords(*from, *to) : "") + "\n";
+            text += "  " +
+                    say(side == Side::Drive ? "cli.drive-at" : "cli.coast-at",
+                        placeWords(to) + (from && to ? ", " + wayWords(*from, *to) : "")) +
+                    "\n";
         }
     }
     return text;
@@ -74,12 +78,13 @@ public:
         DrillAnswer answer;
         for (const Side side : kSides) {
             if (!exercise.asked[index(side)]) continue;
-            const auto seen = askUntil(
-                std::string("Where is the ") + (side == Side::Drive ? "drive" : "coast") + " mark?", parseSeenPlace);
+            const auto seen =
+                askUntil(say(side == Side::Drive ? "cli.where-is-the-drive-mark" : "cli.where-is-the-coast-mark"),
+                         parseSeenPlace);
             if (!seen) return false;
             answer.seen[index(side)] = *seen;
         }
-        const auto correction = askUntil("What would you change?", parseCorrection);
+        const auto correction = askUntil(say("cli.what-would-you-change"), parseCorrection);
         if (!correction) return false;
         answer.correction = *correction;
         const MarkedAnswer marked = markAnswer(exercise, answer);
@@ -87,7 +92,7 @@ public:
         ++answered_;
         const std::string text = markedText(exercise, answer, marked);
         if (exam_)
-            later_ += printed("\nQuestion %d\n", asked_) + text;
+            later_ += "\n" + say("cli.question", asked_) + "\n" + text;
         else
             tell(text);
         keep(exercise, answer, marked, job, trial);
@@ -96,8 +101,8 @@ public:
 
     void end(int count) const {
         tell(later_);
-        tell(printed("\n%d of %d points in %d of %d questions.\n", points_, answered_ * kMostPoints, answered_, count));
-        if (answered_ < count) tell("The answers ended before the questions did; what was answered counts.\n");
+        tell("\n" + say("cli.points-in-all", points_, answered_ * kMostPoints, answered_, count) + "\n");
+        if (answered_ < count) tell(say("cli.answers-ended-early") + "\n");
         tell(benchCaution());
     }
 
@@ -114,8 +119,8 @@ private:
         entry.trial = trial;
         entry.gearSet = exercise.contact->gearSet().name;
         entry.truth = truthText(exercise);
-        entry.driveSeen = exercise.asked[0] ? placeText(answer.seen[0]) : "not asked";
-        entry.coastSeen = exercise.asked[1] ? placeText(answer.seen[1]) : "not asked";
+        entry.driveSeen = exercise.asked[0] ? placeText(answer.seen[0]) : say("cli.not-asked");
+        entry.coastSeen = exercise.asked[1] ? placeText(answer.seen[1]) : say("cli.not-asked");
         entry.correction = correctionWords(answer.correction);
         entry.placePoints = marked.placePoints;
         entry.correctionPoints = marked.correctionPoints;
@@ -128,8 +133,9 @@ private:
     std::string later_;
 };
 
-PhotoProgress photoProgress(Progress& progress, const char* what) {
-    return [&progress, what](int number, int of) { progress.show(printed("%s photo %d of %d ...", what, number, of)); };
+/// `key`: id of an entry with the number of the photo and how many there are.
+PhotoProgress photoProgress(Progress& progress, const char* key) {
+    return [&progress, key](int number, int of) { progress.show(say(key, number, of)); };
 }
 
 void writePage(const std::string& file, const std::string& page) {
@@ -149,10 +155,10 @@ std::vector<std::filesystem::path> jobFoldersIn(const std::filesystem::path& fol
     std::error_code error;
     std::vector<std::filesystem::path> jobs;
     std::filesystem::directory_iterator entries(folder, error);
-    if (error) throw InputError(folder.string() + ": the folder cannot be read (" + error.message() + ").");
+    if (error) throw InputError(say("cli.folder-not-read", folder.string(), error.message()));
     for (const auto& entry : entries)
         if (isJobFolder(entry.path())) jobs.push_back(entry.path());
-    if (jobs.empty()) throw InputError(folder.string() + ": there is no job in this folder.");
+    if (jobs.empty()) throw InputError(say("cli.no-job-in-folder", folder.string()));
     std::sort(jobs.begin(), jobs.end());
     return jobs;
 }
@@ -168,7 +174,7 @@ std::vector<JobTrialQuestion> jobQuestions(const std::vector<std::string>& folde
                 JobExercises exercises = jobExercises(job);
                 for (JobExercise& one : exercises.usable) questions.push_back({folder, std::move(one)});
                 for (const JobTrialLeftOut& one : exercises.leftOut)
-                    leftOut.push_back(job.axle + ", trial " + one.trial + ": " + one.why);
+                    leftOut.push_back(say("cli.trial-not-asked", job.axle, one.trial, one.why));
             } catch (const InputError& error) {
                 leftOut.emplace_back(error.what());
             }
@@ -176,21 +182,21 @@ std::vector<JobTrialQuestion> jobQuestions(const std::vector<std::string>& folde
     }
     if (questions.empty()) {
         for (const std::string& why : leftOut) note(why);
-        throw InputError(
-            "No trial can be asked for: of none it is known what it needed. A job with a later trial that "
-            "was read as good has such trials.");
+        throw InputError(say("cli.no-trial-to-ask-for"));
     }
-    tell(bulletList("Not asked", leftOut));
+    tell(bulletList(say("cli.not-asked-heading"), leftOut));
     return questions;
 }
 
 std::string jobQuestionText(const JobTrialQuestion& question, int number, int of) {
     const JobExercise& one = question.exercise;
-    std::string text = printed("\nQuestion %d of %d: ", number, of) + one.job + ", trial " + one.trial + ".\n" +
-                       one.gearSet + ". " + backlashText(one.backlashMm, one.backlashLimitsMm) + "\n";
+    std::string text = "\n" + say("cli.question-on-trial", number, of, one.job, one.trial) + "\n" +
+                       say("cli.set-and-backlash", one.gearSet, backlashText(one.backlashMm, one.backlashLimitsMm)) +
+                       "\n";
     for (const JobExercise::Photo& photo : one.photos) {
-        text += "Photo: " + (question.folder / photo.file).string();
-        for (const Side side : photo.sides) text += side == Side::Drive ? " (drive side)" : " (coast side)";
+        text += say("cli.photo", (question.folder / photo.file).string());
+        for (const Side side : photo.sides)
+            text += " " + say(side == Side::Drive ? "cli.of-drive-side" : "cli.of-coast-side");
         text += "\n";
     }
     return text + "\n";
@@ -217,14 +223,13 @@ void runJobDrill(const JobDrill& drill, Sitting& sitting) {
         std::vector<JobTrialPlace> places;
         for (const JobTrialQuestion& one : questions) places.push_back({one.folder, one.exercise.trial});
         Progress progress;
-        const std::string page = jobDrillPage(places, photoProgress(progress, "Taking in"));
+        const std::string page = jobDrillPage(places, photoProgress(progress, "cli.taking-in-photo"));
         progress.wipe();
         writePage(*drill.html, page);
-        tell("Wrote " + *drill.html + printed(", %d %s.\n", count, count == 1 ? "question" : "questions"));
+        tell(say(count == 1 ? "cli.wrote-one-question" : "cli.wrote-questions", *drill.html, count) + "\n");
         return;
     }
-    tell(
-        printed("Drill on trials of jobs, %d %s. Look at the photos.\n", count, count == 1 ? "question" : "questions"));
+    tell(say(count == 1 ? "cli.job-drill-of-one" : "cli.job-drill", count) + "\n");
     int number = 0;
     for (const JobTrialQuestion& one : questions) {
         const JobTruth truth = jobTruth(openJob(one.folder).record, one.exercise.trial);
@@ -237,16 +242,16 @@ void runJobDrill(const JobDrill& drill, Sitting& sitting) {
 /// The exercise as the learner sees it.
 std::string questionText(const Exercise& exercise, int of) {
     const GearSet& set = exercise.contact->gearSet();
-    return printed("\nQuestion %d of %d, level %d: ", exercise.number, of, exercise.level) +
-           std::string(drillLevelWords(exercise.level)) + ".\n" + set.name + ". " +
-           backlashText(exercise.backlashMm, set.limits.backlashMm) + "\n\n" + marksText(exercise.marks) + "\n";
+    return "\n" + say("cli.question-of-level", exercise.number, of, exercise.level, drillLevelWords(exercise.level)) +
+           "\n" + say("cli.set-and-backlash", set.name, backlashText(exercise.backlashMm, set.limits.backlashMm)) +
+           "\n\n" + marksText(exercise.marks) + "\n";
 }
 
 void checkName(const std::string& folder, const std::string& learner) {
     try {
         (void)scoreSheetFile(folder, learner);
     } catch (const InputError& error) {
-        throw InputError(std::string("--name: ") + error.what());
+        throw InputError(say("cli.option-refused", "--name", error.what()));
     }
 }
 
@@ -279,13 +284,10 @@ int runLessonDrill(const std::vector<std::string>& words) {
         "when what it needed is known: a later trial was read as good, and every change up to it was written down. "
         "Trials are asked in their order, with --seed in a drawn one.");
     if (!args.parse(words)) return kDone;
-    if (learner.has_value() != folder.has_value()) throw UsageError("--name and --folder go together.");
-    if (!jobs.empty() && (level || gearSet || photo || photos))
-        throw UsageError(
-            "--job brings its own gear set and photos; --level, --gear-set, --photo and --photos do not go with it.");
-    if (html && (learner || photo || exam))
-        throw UsageError("--html goes with --seed, --level, --questions, --gear-set, --photos and --job only.");
-    if (photos && !html) throw UsageError("--photos goes with --html; --photo writes photos beside the terminal.");
+    if (learner.has_value() != folder.has_value()) throw UsageError(say("cli.name-and-folder"));
+    if (!jobs.empty() && (level || gearSet || photo || photos)) throw UsageError(say("cli.job-drill-with-others"));
+    if (html && (learner || photo || exam)) throw UsageError(say("cli.drill-page-with-others"));
+    if (photos && !html) throw UsageError(say("cli.photos-without-page"));
     // What is wrong with the name or the sheet is told before the first question.
     if (folder) {
         checkName(*folder, *learner);
@@ -307,14 +309,13 @@ int runLessonDrill(const std::vector<std::string>& words) {
     if (html) {
         Progress progress;
         const std::string page = drillPage({chosenSeed, level.value_or(1), count, contact ? &*contact : nullptr, photos,
-                                            photoProgress(progress, "Drawing")});
+                                            photoProgress(progress, "cli.drawing-photo")});
         progress.wipe();
         writePage(*html, page);
-        tell("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
+        tell(say("cli.wrote-with-seed", *html, chosenSeed) + "\n");
         return kDone;
     }
-    tell(printed("Drill with seed %llu, level %d, %d %s.\n", static_cast<unsigned long long>(chosenSeed),
-                 level.value_or(1), count, count == 1 ? "question" : "questions"));
+    tell(say(count == 1 ? "cli.drill-of-one" : "cli.drill", chosenSeed, level.value_or(1), count) + "\n");
     for (int number = 1; number <= count; ++number) {
         const Exercise exercise = drawExercise(chosenSeed, level.value_or(1), number, contact ? &*contact : nullptr);
         if (photo) writePhotos(exercise, *photo);
@@ -333,7 +334,7 @@ int runLessonScores(const std::vector<std::string>& words) {
     if (!args.parse(words)) return kDone;
     const std::vector<ScoreSheet> sheets = scoreSheets(folder);
     for (const std::string& fault : scoreSheetFaults(folder)) note(fault);
-    if (sheets.empty()) throw InputError(folder + ": there are no score sheets in this folder.");
+    if (sheets.empty()) throw InputError(say("cli.no-score-sheets", folder));
     if (csv) {
         const std::string text = scoresCsv(sheets);
         writeOutput(*csv, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
@@ -344,10 +345,11 @@ int runLessonScores(const std::vector<std::string>& words) {
             std::accumulate(sheet.entries.begin(), sheet.entries.end(), 0,
                             [](int sum, const ScoreEntry& e) { return sum + e.placePoints + e.correctionPoints; });
         const int most = static_cast<int>(sheet.entries.size()) * kMostPoints;
-        text += printed("%-24s %3zu answers, %d of %d points", sheet.name.c_str(), sheet.entries.size(), points, most) +
+        text += say("cli.score-line", printed("%-24s", sheet.name.c_str()), printed("%3zu", sheet.entries.size()),
+                    points, most) +
                 (most > 0 ? printed(" (%d %%)", 100 * points / most) : "") + "\n";
     }
-    printText(text + (csv ? "Wrote " + *csv + ".\n" : ""));
+    printText(text + (csv ? say("cli.wrote", *csv) + "\n" : ""));
     return kDone;
 }
 

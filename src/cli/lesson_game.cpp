@@ -4,6 +4,7 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/files.h"
+#include "shimsight/words.h"
 
 namespace shimsight::cli {
 namespace {
@@ -14,16 +15,14 @@ std::string settingText(const ToothContact& contact, const Bench& bench) {
     const Interval& limits = contact.gearSet().limits.backlashMm;
     const double lash = backlashMm(contact, bench);
     // Nothing rolls without play, so there is no mark to see.
-    if (lash <= 0)
-        return "  No backlash: the teeth are jammed. Do not turn them; give more backlash. Limits " +
-               formatLength(Length::fromMm(limits.low)) + " to " + formatLength(Length::fromMm(limits.high)) + ".\n";
-    return marksText(marksOf(contact, bench)) + "  Backlash " + formatLength(Length::fromMm(lash)) + ", limits " +
-           formatLength(Length::fromMm(limits.low)) + " to " + formatLength(Length::fromMm(limits.high)) + ".\n";
+    if (lash <= 0) return "  " + say("cli.game-jammed", mm(limits.low), mm(limits.high)) + "\n";
+    return marksText(marksOf(contact, bench)) + "  " +
+           say("cli.game-backlash", mm(lash), mm(limits.low), mm(limits.high)) + "\n";
 }
 
 std::string pathText(const Exercise& exercise) {
     const PathWords path = pathWords(exercise, advisedPath(exercise));
-    std::string text = "\nShimsight, from the same start, seeing only the marks and the dial:\n";
+    std::string text = "\n" + say("cli.game-path") + "\n";
     int number = 0;
     for (const std::string& step : path.steps) text += printed("  %d. ", ++number) + step + "\n";
     return text + (path.end.empty() ? "" : "  " + path.end + "\n");
@@ -53,26 +52,23 @@ int runLessonGame(const std::vector<std::string>& words) {
     if (html) {
         const std::string page = gamePage(chosenSeed, level.value_or(3), contact ? &*contact : nullptr);
         writeOutput(*html, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
-        tell("Wrote " + *html + printed(", seed %llu.\n", static_cast<unsigned long long>(chosenSeed)));
+        tell(say("cli.wrote-with-seed", *html, chosenSeed) + "\n");
         return kDone;
     }
     const Exercise exercise = drawExercise(chosenSeed, level.value_or(3), 1, contact ? &*contact : nullptr);
     const ToothContact& set = *exercise.contact;
-    tell(printed("Game with seed %llu, level %d: ", static_cast<unsigned long long>(exercise.seed), exercise.level) +
-         set.gearSet().name + ".\n" +
-         wrapped(
-             printed("Bring both marks and the backlash into the rule with as few bench hours as you can. A round of "
-                     "setting, painting and rolling is %.2f h; a pinion shim is %.2f h more, a move of the ring gear "
-                     "%.2f h.",
-                     Costs{}.trialHours, Costs{}.pinionShimHours, Costs{}.ringGearHours),
-             "", "") +
+    const auto shown = [](double number) { return printed("%.2f", number); };
+    tell(say("cli.game-begins", exercise.seed, exercise.level, set.gearSet().name) + "\n" +
+         wrapped(say("cli.game-rules", shown(Costs{}.trialHours), shown(Costs{}.pinionShimHours),
+                     shown(Costs{}.ringGearHours)),
+                 "", "") +
          "\n" + settingText(set, exercise.bench));
 
     Bench bench = exercise.bench;
     double hours = 0;
     bool ended = false;
     for (int change = 0; change <= kMostChanges && !ended;) {
-        const auto move = askUntil(printed("%.2f h so far. Your move?", hours), parseCorrection);
+        const auto move = askUntil(say("cli.game-your-move", shown(hours)), parseCorrection);
         if (!move) break;
         if (move->remedy == Remedy::Change) {
             if (++change > kMostChanges) break;
@@ -84,15 +80,15 @@ int runLessonGame(const std::vector<std::string>& words) {
         ended = true;
         const bool good = goodness(set, bench) > 0;
         if (move->remedy == Remedy::Accept)
-            tell(printed(good ? "\nGood. You needed %.2f h.\n" : "\nNot good yet after %.2f h.\n", hours));
+            tell("\n" + say(good ? "cli.game-good" : "cli.game-not-good", shown(hours)) + "\n");
         else
-            tell(printed(exercise.remedy == Remedy::NoShim ? "\nRight: no shim helps here. You saw it after %.2f h.\n"
-                                                           : "\nA shim does help here. You gave up after %.2f h.\n",
-                         hours));
+            tell("\n" +
+                 say(exercise.remedy == Remedy::NoShim ? "cli.game-no-shim-right" : "cli.game-no-shim-wrong",
+                     shown(hours)) +
+                 "\n");
     }
-    if (!ended) tell(printed("\nThe game ends here, after %.2f h, without a verdict.\n", hours));
-    if (exercise.remedy == Remedy::Change)
-        tell("From the start, this would have set it right in one step: " + moveWords(exercise.best.move) + ".\n");
+    if (!ended) tell("\n" + say("cli.game-without-verdict", shown(hours)) + "\n");
+    if (exercise.remedy == Remedy::Change) tell(say("cli.game-one-step", moveWords(exercise.best.move)) + "\n");
     tell(pathText(exercise));
     tell(benchCaution());
     return kDone;

@@ -19,7 +19,7 @@ FlankMap mapOf(const ToothContact& contact, Side side, const SetupError& error, 
     try {
         return contact.exactMap(side, error, modification);
     } catch (const InputError& tooLarge) {
-        throw InputError(std::string("--depth, --offset-error: ") + tooLarge.what());
+        throw InputError(say("cli.option-refused", "--depth, --offset-error", tooLarge.what()));
     }
 }
 

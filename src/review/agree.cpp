@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "review/merge.h"
+#include "shimsight/words.h"
 
 namespace shimsight::review {
 namespace {

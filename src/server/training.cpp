@@ -17,6 +17,7 @@
 #include "shimsight/lesson.h"
 #include "shimsight/lesson_parts.h"
 #include "shimsight/training.h"
+#include "shimsight/words.h"
 #include "training_json.h"
 
 namespace shimsight::server {
@@ -45,12 +46,11 @@ std::string asked(const Ask& ask, const char* key) {
 }
 
 template <typename T>
-T askedNumber(const std::string& text, const char* what, T low, T high) {
+T askedNumber(const std::string& text, const char* what, T low, T high) {  // `what`: id of an entry
     T value{};
     const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
     if (error != std::errc() || end != text.data() + text.size() || value < low || value > high)
-        throw InputError(std::string(what) + " is a whole number from " + std::to_string(low) + " to " +
-                         std::to_string(high) + ".");
+        throw InputError(say("server.not-a-whole-number", say(what), low, high));
     return value;
 }
 
@@ -211,7 +211,7 @@ Answer Training::State::game(const Ask& ask) {
 }
 
 Answer Training::State::lessonPicture(const Ask& ask, const std::string& lesson, const std::string& number) {
-    const auto place = askedNumber<std::size_t>(number, "The number of a photo", 0, 99);
+    const auto place = askedNumber<std::size_t>(number, "server.number-of-a-photo", 0, 99);
     return paint(ask, "lesson/" + lesson + "/" + number, {[lesson, place] { return lessonPhoto(lesson, place); }});
 }
 
@@ -260,7 +260,7 @@ Answer Training::State::overview() const {
 Answer Training::State::lesson(const std::string& name) {
     const std::vector<LessonInfo>& all = lessons();
     const auto found = std::find_if(all.begin(), all.end(), [&](const LessonInfo& one) { return one.name == name; });
-    if (found == all.end()) return refusal(404, "There is no such lesson.");
+    if (found == all.end()) return refusal(404, say("server.no-such-lesson"));
     std::optional<std::string> article = articles_.find(name);
     if (!article) {
         article = lessonArticle(name);
@@ -287,13 +287,13 @@ Contact Training::State::contactOfSet(const JobGearSet& set) {
 std::optional<JobGearSet> Training::State::setAsked(const std::string& set, const std::string& job) const {
     if (!job.empty()) {
         const std::optional<fs::path> folder = shelf_.find(job);
-        if (!folder) throw InputError("There is no such job here any more.");
+        if (!folder) throw InputError(say("server.no-such-job"));
         return openJob(*folder).record.gearSet;
     }
     if (set == kMilledSet || set == kHobbedSet) return std::nullopt;
     for (const OfferedGearSet& one : shelf_.gearSets())
         if (one.id == set && one.fault.empty()) return jobGearSet(one.file);
-    throw InputError("There is no such gear set here any more. Choose another one.");
+    throw InputError(say("server.no-such-gear-set"));
 }
 
 Contact Training::State::contactAsked(const std::string& set, const std::string& job) {
@@ -331,14 +331,13 @@ Answer Training::State::chart(const Ask& ask, bool picture) {
 
 Question Training::State::questionAsked(const Ask& ask, const std::string& number) const {
     Question question;
-    question.number = askedNumber(number, "The number of a question", 1, kMostQuestions);
+    question.number = askedNumber(number, "server.number-of-a-question", 1, kMostQuestions);
     if (asked(ask, "exam") == "1")
         if (const std::optional<Question> ofExam = book_.examQuestion(question.number)) return *ofExam;
-    question.seed = askedNumber<std::uint64_t>(asked(ask, "seed"), "The number that draws the questions", 0, kMostSeed);
-    question.level = askedNumber(asked(ask, "level"), "The level", 1, kDrillLevels);
+    question.seed = askedNumber<std::uint64_t>(asked(ask, "seed"), "server.number-that-draws", 0, kMostSeed);
+    question.level = askedNumber(asked(ask, "level"), "server.level", 1, kDrillLevels);
     question.set = asked(ask, "set");
-    if (book_.exam() && question.seed == book_.exam()->seed)
-        throw InputError("This number is kept for the exam. Practise with another one.");
+    if (book_.exam() && question.seed == book_.exam()->seed) throw InputError(say("training.number-of-the-exam"));
     return question;
 }
 
@@ -405,17 +404,17 @@ Answer Training::State::trials() {
 
 Answer Training::State::trialQuestion(const std::string& job, const std::string& trial) {
     const std::optional<fs::path> folder = shelf_.find(job);
-    if (!folder) return refusal(404, "There is no such job here any more.");
+    if (!folder) return refusal(404, say("server.no-such-job"));
     const JobRecord record = openJob(*folder).record;
     const std::vector<JobExercise> usable = jobExercises(record).usable;
     const auto found = std::find_if(usable.begin(), usable.end(), [&](const auto& one) { return one.trial == trial; });
-    if (found == usable.end()) return refusal(404, "This trial is no exercise.");
+    if (found == usable.end()) return refusal(404, say("server.trial-is-no-exercise"));
     return jsonAnswer(trialJson(job, record, *found));
 }
 
 HeldExercise Training::State::trialExercise(const std::string& job, const std::string& trial) {
     const std::optional<fs::path> folder = shelf_.find(job);
-    if (!folder) throw InputError("There is no such job here any more.");
+    if (!folder) throw InputError(say("server.no-such-job"));
     const std::string key = "job/" + job + "/" + Shelf::tagOf(*folder) + "/" + trial;
     if (std::optional<HeldExercise> known = exercises_.find(key)) return *known;
     JobTruth truth = jobTruth(openJob(*folder).record, trial);
@@ -428,8 +427,7 @@ HeldExercise Training::State::trialExercise(const std::string& job, const std::s
 
 Answer Training::State::paint(const Ask& ask, const std::string& recipe,
                               const std::vector<std::function<std::vector<std::uint8_t>()>>& make) {
-    if (!isId(ask.id))
-        return refusal(400, "A picture needs an id of 32 hexadecimal digits in the header X-Shimsight-Request.");
+    if (!isId(ask.id)) return refusal(400, say("server.picture-without-id"));
     const bool taken = painters_.add(ask.id, [this, recipe, make] {
         // Those who read photos of trials come first.
         (void)setpriority(PRIO_PROCESS, 0, kRenderNiceness);
@@ -438,7 +436,7 @@ Answer Training::State::paint(const Ask& ask, const std::string& recipe,
         if (known && std::all_of(known->begin(), known->end(), there)) return json{{"pictures", *known}}.dump();
         json keys = json::array();
         for (const auto& one : make) {
-            if (ending_) throw InputError("The program ends; ask for the picture again.");
+            if (ending_) throw InputError(say("server.picture-not-rendered"));
             const std::string key = randomHex(16);
             pictures_.keep(key, {std::make_shared<const std::string>(jpegText(one()))});
             keys.push_back(key);
@@ -447,7 +445,7 @@ Answer Training::State::paint(const Ask& ask, const std::string& recipe,
         return json{{"pictures", keys}}.dump();
     });
     if (!taken) {
-        Answer busy = refusal(503, "Too many pictures wait to be rendered. Try again in a moment.");
+        Answer busy = refusal(503, say("server.too-many-pictures"));
         busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(painters_.placeSeconds())));
         return busy;
     }
@@ -456,7 +454,7 @@ Answer Training::State::paint(const Ask& ask, const std::string& recipe,
 
 Answer Training::State::picture(const std::string& key) {
     const std::optional<Picture> found = pictures_.find(key);
-    if (!found) return refusal(404, "This picture is not kept any more. Ask for it again.");
+    if (!found) return refusal(404, say("server.picture-gone"));
     return {200, "image/jpeg", *found->jpeg, {}};
 }
 

@@ -15,16 +15,16 @@ constexpr double kCloseMm = 0.03;  ///< an amount this near to the needed one is
 
 /// Depth and backlash errors of a level are drawn between these, either way, mm.
 struct Level {
-    std::string_view words;
+    const char* words;  ///< id of an entry
     Interval depthMm, backlashMm;
     double scatter = 0;  ///< of crowns and bias, share of the gear set's own
     bool hobbedToo = false, trick = false;
 };
 constexpr std::array<Level, kDrillLevels> kLevels{{
-    {"one thing wrong, milled set", {0.15, 0.28}, {0.08, 0.14}, 0, false, false},
-    {"depth and backlash wrong, milled set", {0.10, 0.26}, {0.06, 0.12}, 0, false, false},
-    {"milled or hobbed, teeth not quite as drawn", {0.08, 0.24}, {0.04, 0.10}, 0.15, true, false},
-    {"as level 3, and some that are good or that no shim will help", {0.06, 0.22}, {0.03, 0.10}, 0.20, true, true},
+    {"training.level-one", {0.15, 0.28}, {0.08, 0.14}, 0, false, false},
+    {"training.level-two", {0.10, 0.26}, {0.06, 0.12}, 0, false, false},
+    {"training.level-three", {0.08, 0.24}, {0.04, 0.10}, 0.15, true, false},
+    {"training.level-four", {0.06, 0.22}, {0.03, 0.10}, 0.20, true, true},
 }};
 
 double either(Random& random, const Interval& size) {
@@ -123,36 +123,50 @@ bool rightWay(double chosen, double needed, double littleMm) {
     return chosen * needed > 0 && std::abs(chosen) > kNoMoveMm;
 }
 
+/// What an amount is one of, with the ids of its entries.
+struct Amount {
+    const char *more, *less;  ///< "{0} deeper"
+    const char *leftAlone, *notNeeded;
+};
+constexpr Amount kDepth{"training.deeper", "training.shallower", "training.left-depth-alone",
+                        "training.depth-not-needed"};
+constexpr Amount kLash{"training.more-backlash", "training.less-backlash", "training.left-backlash-alone",
+                       "training.backlash-not-needed"};
+
 /// `sureMm`: how well the needed amount is known.
-void tellAmount(std::vector<std::string>& words, double chosen, double needed, double sureMm, const char* plus,
-                const char* minus, const std::string& what) {
+void tellAmount(std::vector<std::string>& words, const Amount& of, double chosen, double needed, double sureMm) {
     const double closeMm = std::max(kCloseMm, sureMm);
-    if (std::abs(chosen) < kNoMoveMm && std::abs(needed) < closeMm) return;
+    const auto amount = [&](double mm) { return say(mm > 0 ? of.more : of.less, lengthWords(mm)); };
     if (std::abs(chosen) < kNoMoveMm) {
-        words.push_back("You left the " + what + " alone; it needed " + lengthWords(needed) + " " +
-                        (needed > 0 ? plus : minus) + ".");
+        if (std::abs(needed) >= closeMm) words.push_back(say(of.leftAlone, amount(needed)));
         return;
     }
     const double beyond = chosen - needed;
-    const std::string yours = "Your " + lengthWords(chosen) + " " + (chosen > 0 ? plus : minus);
     if (std::abs(beyond) <= closeMm)
-        words.push_back(yours + " is right within " + lengthWords(closeMm) + ".");
+        words.push_back(say("training.amount-right", amount(chosen), lengthWords(closeMm)));
     else if (std::abs(needed) < closeMm)
-        words.push_back(yours + " was not needed: the " + what + " was right.");
+        words.push_back(say(of.notNeeded, amount(chosen)));
     else if (chosen * needed < 0)
-        words.push_back(yours + " goes the wrong way: it needed " + lengthWords(needed) + " " +
-                        (needed > 0 ? plus : minus) + ".");
+        words.push_back(say("training.amount-wrong-way", amount(chosen), amount(needed)));
     else if (std::abs(chosen) > std::abs(needed))
-        words.push_back(yours + " would have overshot by " + lengthWords(beyond) + ".");
+        words.push_back(say("training.amount-too-much", amount(chosen), lengthWords(beyond)));
     else
-        words.push_back(yours + " stops " + lengthWords(beyond) + " short.");
+        words.push_back(say("training.amount-too-little", amount(chosen), lengthWords(beyond)));
+}
+
+/// Where the mark of a side lies, told to who saw it elsewhere.
+std::string placeTold(Side side, const std::optional<Pattern>& truth) {
+    const bool drive = side == Side::Drive;
+    if (!truth) return say(drive ? "training.drive-mark-is" : "training.coast-mark-is", placeWords(truth));
+    return say(drive ? "training.drive-mark-is-at" : "training.coast-mark-is-at", placeWords(truth),
+               percent(truth->toeHeel), percent(truth->rootTip));
 }
 
 }  // namespace
 
-std::string_view drillLevelWords(int level) {
+std::string drillLevelWords(int level) {
     check(level >= 1 && level <= kDrillLevels, "a level of the drill");
-    return kLevels[static_cast<std::size_t>(level - 1)].words;
+    return say(kLevels[static_cast<std::size_t>(level - 1)].words);
 }
 
 Exercise drawExercise(std::uint64_t seed, int level, int number, const ToothContact* contact) {
@@ -180,32 +194,31 @@ Exercise drawExercise(std::uint64_t seed, int level, int number, const ToothCont
             return *exercise;
         }
     }
-    throw InputError("No exercise can be drawn for the gear set \"" + set.gearSet().name +
-                     "\"; its limits leave no setting that is clearly good.");
+    throw InputError(say("training.no-exercise-for-set", set.gearSet().name));
 }
 
 SeenPlace parseSeenPlace(std::string_view text) {
     const std::vector<std::string> words = wordsOf(text);
-    constexpr const char* kAsk = "Say toe, centre or heel, and face, centre or flank; or none.";
+    const std::string howToSay = say("training.how-to-say-a-place");
     SeenPlace place;
     if (words.size() == 1 && (words[0] == "none" || words[0] == "no-mark")) return place;
     bool centre = false;
     for (const std::string& word : words) {
         if (word == "toe" || word == "heel") {
-            if (place.length) throw InputError(std::string("Two words for one direction. ") + kAsk);
+            if (place.length) throw InputError(say("training.two-words-for-one-direction", howToSay));
             place.length = word == "toe" ? LengthPosition::Toe : LengthPosition::Heel;
         } else if (word == "face" || word == "flank" || word == "tip" || word == "root" || word == "high" ||
                    word == "low") {
-            if (place.depth) throw InputError(std::string("Two words for one direction. ") + kAsk);
+            if (place.depth) throw InputError(say("training.two-words-for-one-direction", howToSay));
             place.depth =
                 word == "face" || word == "tip" || word == "high" ? DepthPosition::Face : DepthPosition::Flank;
         } else if (word == "centre" || word == "center" || word == "middle") {
             centre = true;
         } else if (word != "and") {
-            throw InputError("\"" + word.substr(0, 30) + "\" is no place on a tooth. " + kAsk);
+            throw InputError(say("training.no-place-on-a-tooth", word.substr(0, 30), howToSay));
         }
     }
-    if (!centre && !place.length && !place.depth) throw InputError(kAsk);
+    if (!centre && !place.length && !place.depth) throw InputError(howToSay);
     if (!place.length) place.length = LengthPosition::Centre;
     if (!place.depth) place.depth = DepthPosition::Centre;
     return place;
@@ -213,10 +226,9 @@ SeenPlace parseSeenPlace(std::string_view text) {
 
 Correction parseCorrection(std::string_view text) {
     const std::vector<std::string> words = wordsOf(text);
-    constexpr const char* kAsk =
-        "Say for example: deeper 4thou; shallower 0.10mm, less 2thou; more 3thou; accept; no shim; check sides.";
+    const std::string howToSay = say("training.how-to-say-a-correction");
     Correction correction;
-    if (words.empty()) throw InputError(kAsk);
+    if (words.empty()) throw InputError(howToSay);
     if (words.size() == 1 && (words[0] == "accept" || words[0] == "leave" || words[0] == "good")) return correction;
     if (words[0] == "no" && words.size() >= 2 && words[1].starts_with("shim")) {
         correction.remedy = Remedy::NoShim;
@@ -233,19 +245,19 @@ Correction parseCorrection(std::string_view text) {
         const std::string& word = words[k];
         if (word == "and" || word == "pinion" || word == "backlash" || word == "ring") continue;
         const bool isDepth = word == "deeper" || word == "shallower", isLash = word == "more" || word == "less";
-        if (!isDepth && !isLash) throw InputError("\"" + word.substr(0, 30) + "\" is not understood. " + kAsk);
+        if (!isDepth && !isLash) throw InputError(say("training.not-understood", word.substr(0, 30), howToSay));
         // "more backlash 3thou" too, and lengths written apart: "4 thou".
         if (k + 1 < words.size() && words[k + 1] == "backlash") ++k;
-        if (++k >= words.size()) throw InputError("How much " + word + "? " + kAsk);
+        if (++k >= words.size()) throw InputError(say("training.how-much", word, howToSay));
         std::string length = words[k];
         if (k + 1 < words.size() && (words[k + 1] == "thou" || words[k + 1] == "in" || words[k + 1] == "mm"))
             length += words[++k];
         const double mm = parseLength(length, word).mm();
         constexpr double kMostMm = 2;
         if (!(mm > 0 && mm <= kMostMm))
-            throw InputError(word + ": the amount lies above 0 and up to " + lengthWords(kMostMm) + ".");
+            throw InputError(say("training.amount-out-of-range", word, lengthWords(kMostMm)));
         bool& given = isDepth ? depth : lash;
-        if (given) throw InputError(std::string("One change of depth and one of backlash. ") + kAsk);
+        if (given) throw InputError(say("training.one-change-of-each", howToSay));
         given = true;
         (isDepth ? correction.move.deeperMm : correction.move.moreBacklashMm) =
             word == "deeper" || word == "more" ? mm : -mm;
@@ -254,8 +266,8 @@ Correction parseCorrection(std::string_view text) {
 }
 
 std::string correctionWords(const Correction& correction) {
-    if (correction.remedy == Remedy::Accept) return "accept";
-    return correction.remedy == Remedy::NoShim ? "no shim will help" : moveWords(correction.move);
+    if (correction.remedy == Remedy::Accept) return say("training.accept");
+    return correction.remedy == Remedy::NoShim ? say("training.no-shim-will-help") : moveWords(correction.move);
 }
 
 namespace {
@@ -278,12 +290,7 @@ MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
         const SeenPlace& said = answer.seen[index(side)];
         const bool length = sameLength(said.length, truth), depth = sameDepth(said.depth, truth);
         marked.placePoints += worth * (static_cast<int>(length) + static_cast<int>(depth));
-        if (!length || !depth)
-            marked.words.push_back(std::string("The ") + (side == Side::Drive ? "drive" : "coast") +
-                                   " mark is at: " + placeWords(truth) +
-                                   (truth ? formatted(" (%.0f %% from toe to heel, %.0f %% from root to tip).",
-                                                      100 * truth->toeHeel, 100 * truth->rootTip)
-                                          : "."));
+        if (!length || !depth) marked.words.push_back(placeTold(side, truth));
     }
     const BenchMove& chosen = answer.correction.move;
     const Bench after = moved(contact, exercise.bench, chosen);
@@ -299,30 +306,28 @@ MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
     if (exercise.remedy == Remedy::Accept) {
         if (said == Remedy::Accept) {
             marked.correctionPoints = kMostCorrection;
-            marked.words.emplace_back("Right: this setting is good. Leave it.");
+            marked.words.push_back(say("training.right-to-leave-it"));
         } else if (said == Remedy::Change && marked.ended) {
             marked.correctionPoints = 2;
-            marked.words.emplace_back("It was good already, and still is after your change; each change is work.");
+            marked.words.push_back(say("training.was-good-and-still-is"));
         } else {
-            marked.words.emplace_back("This setting is good. Leave it.");
+            marked.words.push_back(say("training.setting-is-good"));
         }
         return marked;
     }
     if (exercise.remedy == Remedy::NoShim) {
         if (said == Remedy::NoShim) marked.correctionPoints = kMostCorrection;
-        marked.words.push_back(std::string(said == Remedy::NoShim ? "Right: no" : "No") +
-                               " depth and no backlash makes both sides good here. Set nothing, and find the cause.");
-        // One painting does not tell these apart, and the advice asks the same.
         marked.words.push_back(
-            "Exchanged sides or another cut can make the same marks: look at these first. This "
-            "exercise was made with the housing's offset " +
-            lengthWords(exercise.bench.error.offsetMm) + " too " +
-            (exercise.bench.error.offsetMm > 0 ? "large." : "small."));
+            say(said == Remedy::NoShim ? "training.right-no-setting-helps" : "training.no-setting-helps"));
+        // One painting does not tell these apart, and the advice asks the same.
+        marked.words.push_back(say(
+            exercise.bench.error.offsetMm > 0 ? "training.made-with-offset-large" : "training.made-with-offset-small",
+            lengthWords(exercise.bench.error.offsetMm)));
         return marked;
     }
     if (said != Remedy::Change) {
-        marked.words.push_back(std::string(said == Remedy::Accept ? "It is not good yet: " : "Shims do help here: ") +
-                               moveWords(needed) + " would set it right.");
+        marked.words.push_back(
+            say(said == Remedy::Accept ? "training.not-good-yet" : "training.shims-do-help", moveWords(needed)));
         return marked;
     }
     constexpr double kLittleDepthMm = 0.03, kLittleLashMm = 0.03;
@@ -341,22 +346,12 @@ MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
         marked.correctionPoints = kMostCorrection;
     else if (!overshot && goodness(contact, after) > goodness(contact, exercise.bench) && depthWay && lashWay)
         ++marked.correctionPoints;
-    tellAmount(marked.words, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm, "deeper", "shallower",
-               "pinion depth");
-    if (overshot)
-        marked.words.emplace_back(
-            "That drives the mark past its place and on toward the other end of the tooth: it fails.");
-    if (chosen.deeperMm * needed.deeperMm < 0 && isTheRule(exercise))
-        marked.words.emplace_back(
-            "The rule: a mark near the tip wants the pinion deeper, one near the root shallower.");
+    tellAmount(marked.words, kDepth, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm);
+    if (overshot) marked.words.push_back(say("training.overshot"));
+    if (chosen.deeperMm * needed.deeperMm < 0 && isTheRule(exercise)) marked.words.push_back(say("training.the-rule"));
     if (!insideLimits(contact.gearSet().limits.backlashMm, marked.backlashMm))
-        tellAmount(marked.words, chosen.moreBacklashMm, needed.moreBacklashMm, exercise.backlashSureMm, "more backlash",
-                   "less backlash", "backlash");
-    if (marked.ended)
-        marked.words.emplace_back("Your correction ends in a good setting.");
-    else
-        marked.words.push_back("Your correction does not end in a good setting. This one does: " + moveWords(needed) +
-                               ".");
+        tellAmount(marked.words, kLash, chosen.moreBacklashMm, needed.moreBacklashMm, exercise.backlashSureMm);
+    marked.words.push_back(marked.ended ? say("training.ends-good") : say("training.ends-bad", moveWords(needed)));
     return marked;
 }
 

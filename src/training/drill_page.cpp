@@ -8,6 +8,7 @@
 #include "shimsight/lesson.h"
 #include "shimsight/text.h"
 #include "shimsight/training.h"
+#include "shimsight/words.h"
 #include "training/embedded.h"
 
 namespace shimsight {
@@ -49,7 +50,7 @@ json exerciseJson(const Exercise& exercise, std::size_t set) {
 }
 
 /// A page of this module's files; `name`: of its body and its own script. Drill and game share style and marking.
-std::string pageOf(const char* title, const std::string& name, const json& data) {
+std::string pageOf(const std::string& title, const std::string& name, const json& data) {
     const auto file = [](const std::string& wanted) { return embeddedFile(training::embeddedFiles(), wanted); };
     return lesson::pageHtml({title, file("drill.css"), Html::markup(file(name + ".html")),
                              lesson::dataScript(name + "-data", lesson::scriptJson(data)) +
@@ -59,8 +60,8 @@ std::string pageOf(const char* title, const std::string& name, const json& data)
 
 std::string sidesWords(const std::vector<Side>& sides) {
     if (sides.empty()) return "";
-    if (sides.size() > 1) return "Both sides";
-    return sides[0] == Side::Drive ? "Drive side" : "Coast side";
+    if (sides.size() > 1) return say("training.both-sides");
+    return say(sides[0] == Side::Drive ? "training.drive-side" : "training.coast-side");
 }
 
 }  // namespace
@@ -90,7 +91,7 @@ std::string drillPage(const DrillPageOptions& options) {
         }
         data["exercises"].push_back(std::move(one));
     }
-    return pageOf("Drill", "drill", data);
+    return pageOf(say("training.drill"), "drill", data);
 }
 
 std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgress& beforePhoto) {
@@ -107,7 +108,7 @@ std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgr
         const auto found = std::find_if(exercises.usable.begin(), exercises.usable.end(),
                                         [&](const JobExercise& one) { return one.trial == place.trial; });
         if (found == exercises.usable.end())
-            throw InputError(place.folder.string() + ": trial " + place.trial + " is no exercise.");
+            throw InputError(say("training.trial-in-folder-is-no-exercise", place.folder.string(), place.trial));
         photos += static_cast<int>(found->photos.size());
         shown.emplace_back(std::move(job), *found);
     }
@@ -129,12 +130,14 @@ std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgr
             if (beforePhoto) beforePhoto(++photo, photos);
             const std::string sides = sidesWords(from.sides);
             one["photos"].push_back(photoJson(jobExercisePhoto(trials[k].folder, from),
-                                              "Photo of trial " + exercise.trial + (sides.empty() ? "" : ": " + sides),
+                                              sides.empty()
+                                                  ? say("training.photo-of-trial", exercise.trial)
+                                                  : say("training.photo-of-trial-sides", exercise.trial, sides),
                                               sides));
         }
         data["exercises"].push_back(std::move(one));
     }
-    return pageOf("Drill", "drill", data);
+    return pageOf(say("training.drill"), "drill", data);
 }
 
 std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact) {
@@ -150,7 +153,7 @@ std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact)
         {"costs",
          {{"trial", costs.trialHours}, {"pinion_shim", costs.pinionShimHours}, {"ring_gear", costs.ringGearHours}}},
         {"path", {{"steps", path.steps}, {"end", path.end}}}};
-    return pageOf("Set-up game", "game", data);
+    return pageOf(say("training.set-up-game"), "game", data);
 }
 
 }  // namespace shimsight

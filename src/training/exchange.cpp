@@ -6,6 +6,7 @@
 #include "records_json.h"
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
+#include "shimsight/words.h"
 #include "training_json.h"
 
 namespace shimsight::training {
@@ -15,15 +16,19 @@ using nlohmann::json;
 
 constexpr Range kSeeds{0, 1'000'000'000}, kLevels{1, kDrillLevels}, kNumbers{1, 100}, kMovesMm{-2, 2};
 constexpr std::size_t kMostGameMoves = 12;
+constexpr std::array kRemedies{std::pair<std::string_view, Remedy>{"accept", Remedy::Accept},
+                               std::pair<std::string_view, Remedy>{"change", Remedy::Change},
+                               std::pair<std::string_view, Remedy>{"no-shim", Remedy::NoShim}};
 
-std::string sideTitle(Side side) { return side == Side::Drive ? "Drive side" : "Coast side"; }
+std::string sideTitle(Side side) { return say(side == Side::Drive ? "training.drive-side" : "training.coast-side"); }
 
 struct TrainingBody {
     json document;
     std::vector<std::string> warnings;
     ObjectReader reader;
     explicit TrainingBody(const std::string& text)
-        : document(parseJsonObject(text, "What was sent")), reader(document, "What was sent", "", warnings) {}
+        : document(parseJsonObject(text, say("training.what-was-sent"))),
+          reader(document, say("training.what-was-sent"), "", warnings) {}
     TrainingBody(const TrainingBody&) = delete;
     TrainingBody& operator=(const TrainingBody&) = delete;
     void finish() {
@@ -44,8 +49,8 @@ SeenPlace seenPlace(ObjectReader& reader, Side side) {
     if (!seen) return place;
     const std::optional<int> along = seen->choice("along", kAlong), up = seen->choice("up", kUp);
     seen->finish();
-    if (!along || !up) seen->fail("along", "and \"up\" are both needed");
-    if ((*along == 3) != (*up == 3)) seen->fail("along", "and \"up\" are \"none\" together or not at all");
+    if (!along || !up) seen->fail("along", say("training.field-up-missing"));
+    if ((*along == 3) != (*up == 3)) seen->fail("along", say("training.field-none-alone"));
     if (*along == 3) return place;
     place.length = std::array{LengthPosition::Toe, LengthPosition::Centre, LengthPosition::Heel}.at(
         static_cast<std::size_t>(*along));
@@ -88,19 +93,18 @@ json advisedJson(const Exercise& exercise) {
             continue;
         }
         const bool good = goodness(contact, step.after) > 0;
-        end = step.advice.verdict == Verdict::Accept ? (good ? "It leaves it there, and the setting is good."
-                                                             : "It leaves it there, but the setting is not good.")
-              : step.advice.verdict == Verdict::NoShimWillHelp
-                  ? (exercise.remedy == Remedy::NoShim ? "It says that no shim will help, and that is right."
-                                                       : "It says that no shim will help, but one does.")
-                  : (good ? "It stops there; the setting is good." : "It stops there; the setting is not good.");
+        end = say(
+            step.advice.verdict == Verdict::Accept ? (good ? "training.leaves-it-good" : "training.leaves-it-bad")
+            : step.advice.verdict == Verdict::NoShimWillHelp
+                ? (exercise.remedy == Remedy::NoShim ? "training.says-no-shim-right" : "training.says-no-shim-wrong")
+                : (good ? "training.stops-good" : "training.stops-bad"));
     }
     return {{"steps", steps}, {"hours", hours}, {"sentence", end}};
 }
 
 std::string gameSentence(const Exercise& exercise, Remedy verdict, bool good) {
-    if (verdict == Remedy::Accept) return good ? "Good: the setting is inside the rule." : "Not good yet.";
-    return exercise.remedy == Remedy::NoShim ? "Right: no shim helps here." : "A shim does help here.";
+    if (verdict == Remedy::Accept) return say(good ? "training.game-good" : "training.game-not-good");
+    return say(exercise.remedy == Remedy::NoShim ? "training.game-no-shim-right" : "training.game-no-shim-wrong");
 }
 
 }  // namespace
@@ -109,7 +113,7 @@ json bareSketches(const BenchMarks& marks) {
     json sketches = json::object();
     for (const Side side : kSides) {
         SvgSketch sketch;
-        sketch.title = sideTitle(side) + " with its mark";
+        sketch.title = say("training.side-with-mark", sideTitle(side));
         sketch.map = &marks.map[index(side)];
         sketches[name(side)] = flankSvg(sketch);
     }
@@ -122,7 +126,7 @@ json toldSketches(const BenchMarks& marks, const AcceptanceRule& rule, const Ben
     for (const Side side : kSides) {
         if (!sides[index(side)]) continue;
         SvgSketch sketch;
-        sketch.title = sideTitle(side) + ": " + placeWords(marks.pattern[index(side)]);
+        sketch.title = say("training.side-at", sideTitle(side), placeWords(marks.pattern[index(side)]));
         sketch.map = &marks.map[index(side)];
         sketch.pattern = marks.pattern[index(side)];
         sketch.goodZone = rule;
@@ -137,7 +141,7 @@ json readSketches(const Exercise& exercise) {
     for (const Side side : kSides) {
         if (!exercise.asked[index(side)]) continue;
         SvgSketch sketch;
-        sketch.title = sideTitle(side) + " as it was read: " + placeWords(exercise.marks.pattern[index(side)]);
+        sketch.title = say("training.side-as-read", sideTitle(side), placeWords(exercise.marks.pattern[index(side)]));
         sketch.pattern = sketch.expected = exercise.marks.pattern[index(side)];
         sketch.goodZone = exercise.contact->gearSet().limits.acceptance;
         sketches[name(side)] = flankSvg(sketch);
@@ -183,9 +187,6 @@ std::string seenWords(const SeenPlace& place) {
 }
 
 SentAnswer parseSentAnswer(const std::string& text) {
-    constexpr std::array kRemedies{std::pair<std::string_view, Remedy>{"accept", Remedy::Accept},
-                                   std::pair<std::string_view, Remedy>{"change", Remedy::Change},
-                                   std::pair<std::string_view, Remedy>{"no-shim", Remedy::NoShim}};
     TrainingBody body(text);
     ObjectReader& reader = body.reader;
     SentAnswer sent;
@@ -199,7 +200,7 @@ SentAnswer parseSentAnswer(const std::string& text) {
     sent.name = reader.text("name").value_or("");
     for (const Side side : kSides) sent.answer.seen[index(side)] = seenPlace(reader, side);
     const std::optional<Remedy> remedy = reader.choice("remedy", kRemedies);
-    if (!remedy) reader.fail("remedy", "is missing");
+    if (!remedy) reader.fail("remedy", say("training.field-missing"));
     sent.answer.correction.remedy = *remedy;
     BenchMove move{reader.number("deeper_mm", kMovesMm).value_or(0),
                    reader.number("more_backlash_mm", kMovesMm).value_or(0)};
@@ -276,6 +277,7 @@ json gameJson(const Exercise& exercise, const SentGame& game) {
         result["end"] = {{"good", *game.verdict == Remedy::Accept ? good : exercise.remedy == Remedy::NoShim},
                          {"sentence", gameSentence(exercise, *game.verdict, good)},
                          {"truth", truthWords(exercise)},
+                         {"remedy", kRemedies.at(static_cast<std::size_t>(exercise.remedy)).first},
                          {"last", toldSketches(marks, rule)},
                          {"advised", advisedJson(exercise)}};
     }

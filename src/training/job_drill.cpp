@@ -44,34 +44,32 @@ Known knownOutcome(const JobRecord& job, const Trials& trials, std::size_t at) {
     Known known{at, at, ""};
     const TrialEntry& trial = *trials.entries[at];
     if (!trial.hasPattern()) {
-        known.whyNot = "No mark was read at it.";
+        known.whyNot = say("training.trial-without-mark");
         return known;
     }
     if (trial.photos.empty()) {
-        known.whyNot = "It has no photo.";
+        known.whyNot = say("training.trial-without-photo");
         return known;
     }
     if (!trials.history[at].seen.backlashMm) {
-        known.whyNot = "Its backlash was not read.";
+        known.whyNot = say("training.trial-without-backlash");
         return known;
     }
     if (isAccepted(trial)) {
         const bool last = at + 1 == trials.entries.size();
-        if (!last || signedOff(job) == nullptr)
-            known.whyNot = "It was read as good, but the job was not signed off with it.";
+        if (!last || signedOff(job) == nullptr) known.whyNot = say("training.good-but-not-signed-off");
         return known;
     }
     while (known.accepted < trials.entries.size() && !isAccepted(*trials.entries[known.accepted])) ++known.accepted;
     if (known.accepted == trials.entries.size()) {
-        known.whyNot = "No later trial was read as good, so what it needed is not known.";
+        known.whyNot = say("training.no-later-good-trial");
         return known;
     }
     for (std::size_t k = at + 1; k <= known.accepted; ++k)
         if (!trials.history[k].shimChangeMm)
-            known.whyNot = "The shim change before trial " + trials.entries[k]->stamp.id + " was not written down.";
+            known.whyNot = say("training.shim-change-unknown", trials.entries[k]->stamp.id);
     if (!trials.history[known.accepted].seen.backlashMm)
-        known.whyNot =
-            "The backlash of trial " + trials.entries[known.accepted]->stamp.id + ", which was good, was not read.";
+        known.whyNot = say("training.good-trial-without-backlash", trials.entries[known.accepted]->stamp.id);
     return known;
 }
 
@@ -203,13 +201,12 @@ double halfOf(const Estimate& estimate) { return 0.5 * (estimate.high90 - estima
 std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
 
 std::vector<std::string> toldOf(const JobTruth& truth, bool accepted) {
-    if (accepted) return {"Trial " + truth.acceptedTrial + " was read as good, and the job was signed off with it."};
+    if (accepted) return {say("training.read-as-good-and-signed-off", truth.acceptedTrial)};
     const BenchMove& done = truth.exercise.best.move;
-    return {"What was done: " + moveWords(done) +
-                (truth.steps == 1 ? ", in one step" : formatted(", in %d steps", truth.steps)) + "; then trial " +
-                truth.acceptedTrial + " was read as good.",
-            "How well that is known: depth within " + lengthWords(truth.exercise.depthSureMm) + ", backlash within " +
-                lengthWords(truth.exercise.backlashSureMm) + ", 9 times in 10."};
+    return {truth.steps == 1 ? say("training.done-in-one-step", moveWords(done), truth.acceptedTrial)
+                             : say("training.done-in-steps", moveWords(done), truth.acceptedTrial, truth.steps),
+            say("training.how-well-known", lengthWords(truth.exercise.depthSureMm),
+                lengthWords(truth.exercise.backlashSureMm))};
 }
 
 }  // namespace
@@ -218,7 +215,7 @@ JobExercises jobExercises(const JobRecord& job) {
     JobExercises exercises;
     const Trials trials = trialsOf(job);
     for (const TrialEntry& trial : job.trials)
-        if (!trial.stamp.counts()) exercises.leftOut.push_back({trial.stamp.id, "It was struck out."});
+        if (!trial.stamp.counts()) exercises.leftOut.push_back({trial.stamp.id, say("training.trial-struck-out")});
     for (std::size_t at = 0; at < trials.entries.size(); ++at) {
         const Known known = knownOutcome(job, trials, at);
         const TrialEntry& trial = *trials.entries[at];
@@ -235,11 +232,10 @@ JobTruth jobTruth(const JobRecord& job, std::string_view trialId) {
     const Trials trials = trialsOf(job);
     const auto found = std::find_if(trials.entries.begin(), trials.entries.end(),
                                     [&](const TrialEntry* trial) { return trial->stamp.id == trialId; });
-    if (found == trials.entries.end())
-        throw InputError("There is no trial \"" + std::string(trialId.substr(0, 40)) + "\" in this job.");
+    if (found == trials.entries.end()) throw InputError(say("training.no-such-trial", trialId.substr(0, 40)));
     const auto at = static_cast<std::size_t>(found - trials.entries.begin());
     const Known known = knownOutcome(job, trials, at);
-    if (!known.whyNot.empty()) throw InputError("Trial " + std::string(trialId) + " is no exercise. " + known.whyNot);
+    if (!known.whyNot.empty()) throw InputError(say("training.trial-is-no-exercise-because", trialId, known.whyNot));
 
     const TrialEntry &trial = *trials.entries[at], &accepted = *trials.entries[known.accepted];
     JobTruth truth;

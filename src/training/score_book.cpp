@@ -4,6 +4,7 @@
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
 #include "shimsight/training.h"
+#include "shimsight/words.h"
 #include "training_json.h"
 
 namespace shimsight::training {
@@ -63,18 +64,17 @@ json sheetJson(const ScoreSheet& sheet, bool withAnswers) {
 
 std::optional<Question> ScoreBook::examQuestion(int number) const {
     if (!exam_) return std::nullopt;
-    if (number > exam_->questions) throw InputError("The exam has no such question.");
+    if (number > exam_->questions) throw InputError(say("training.no-such-exam-question"));
     return Question{exam_->seed, exam_->level, number, ""};
 }
 
 Question ScoreBook::questionOf(const SentAnswer& sent) const {
     if (sent.exam) {
-        if (!exam_) throw InputError("There is no exam now.");
-        if (sent.name.empty()) throw InputError("The exam needs your name.");
+        if (!exam_) throw InputError(say("training.no-exam-now"));
+        if (sent.name.empty()) throw InputError(say("training.exam-without-name"));
         return *examQuestion(sent.number);
     }
-    if (exam_ && sent.seed == exam_->seed)
-        throw InputError("This number is kept for the exam. Practise with another one.");
+    if (exam_ && sent.seed == exam_->seed) throw InputError(say("training.number-of-the-exam"));
     return {sent.seed.value_or(0), sent.level, sent.number, sent.set};
 }
 
@@ -90,16 +90,14 @@ void ScoreBook::keep(const Exercise& exercise, const SentAnswer& sent, const std
     for (const ScoreEntry& before : entries) {
         if (before.seed != entry.seed || before.level != entry.level || before.number != entry.number) continue;
         if (again && before.at == at) return;
-        if (sent.exam)
-            throw InputError("Question " + std::to_string(entry.number) + " of the exam is answered already.");
+        if (sent.exam) throw InputError(say("training.answered-already", entry.number));
     }
     (void)addScore(folder_, sent.name, entry);
 }
 
 void ScoreBook::checkOpen() const {
-    if (folder_.empty())
-        throw InputError("No score sheets are kept here: the program was started without a folder for them.");
-    if (exam_) throw InputError("The sheets are closed while the exam is on. They lie on the shop's computer.");
+    if (folder_.empty()) throw InputError(say("training.no-score-sheets-kept"));
+    if (exam_) throw InputError(say("training.sheets-closed"));
 }
 
 json ScoreBook::sheets(const std::string& name) const {

@@ -39,8 +39,7 @@ std::string fileStem(std::string_view name) {
 void checkName(std::string_view name) {
     if (name.empty() || name.size() > kMostName || name.front() == ' ' || name.back() == ' ' ||
         std::any_of(name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; }))
-        throw InputError("A name has 1 to " + std::to_string(kMostName) +
-                         " characters on one line, without spaces at its ends.");
+        throw InputError(say("training.not-a-name", kMostName));
 }
 
 std::string textOf(const json& object, const char* field) { return object.at(field).get<std::string>(); }
@@ -52,7 +51,7 @@ std::string textOrNull(const json& object, const char* field) {
 
 int intOf(const json& object, const char* field, int low, int high) {
     const auto value = object.at(field).get<std::int64_t>();
-    if (value < low || value > high) throw InputError(std::string(field) + " is out of range");
+    if (value < low || value > high) throw InputError(say("training.field-out-of-range", field));
     return static_cast<int>(value);
 }
 
@@ -78,7 +77,7 @@ ScoreEntry entryOf(const json& object) {
 ScoreSheet parseSheet(const std::filesystem::path& file) {
     std::error_code error;
     if (std::filesystem::file_size(file, error) == 0 && !error)
-        throw DamagedSheet(file.string() + ": this score sheet is damaged: the file is empty.");
+        throw DamagedSheet(say("training.sheet-empty", file.string()));
     const std::vector<std::uint8_t> bytes = readFile(file, kMostBytes);
     constexpr std::string_view kForm = "shimsight/score-sheet/";
     std::string schema;
@@ -92,14 +91,12 @@ ScoreSheet parseSheet(const std::filesystem::path& file) {
             return sheet;
         }
     } catch (const json::exception&) {
-        throw DamagedSheet(file.string() + ": this is no score sheet of Shimsight, or a damaged one.");
+        throw DamagedSheet(say("training.no-score-sheet", file.string()));
     } catch (const InputError& fault) {
-        throw DamagedSheet(file.string() + ": this score sheet is damaged: " + fault.what() + ".");
+        throw DamagedSheet(say("training.sheet-damaged", file.string(), fault.what()));
     }
-    if (schema.starts_with(kForm))
-        throw InputError(file.string() + ": a newer program wrote this score sheet; this one reads " +
-                         std::string(kScoreSheetSchema) + ".");
-    throw DamagedSheet(file.string() + ": this is no score sheet of Shimsight, or a damaged one.");
+    if (schema.starts_with(kForm)) throw InputError(say("training.sheet-newer", file.string(), kScoreSheetSchema));
+    throw DamagedSheet(say("training.no-score-sheet", file.string()));
 }
 
 std::string sheetText(const ScoreSheet& sheet) {
@@ -135,7 +132,7 @@ ScoreSheet readScoreSheet(const std::filesystem::path& folder, std::string_view 
     std::error_code error;
     if (!std::filesystem::exists(file, error)) return {std::string(name), {}};
     ScoreSheet sheet = parseSheet(file);
-    if (sheet.name != name) throw InputError(file.string() + ": this is the score sheet of somebody else.");
+    if (sheet.name != name) throw InputError(say("training.sheet-of-somebody-else", file.string()));
     return sheet;
 }
 
@@ -155,14 +152,14 @@ std::optional<std::string> setAside(const std::filesystem::path& folder, std::st
             kept = folder / (stem + std::string(kDamaged) + std::to_string(number) + ".json");
         std::filesystem::rename(file, kept, error);
         if (error) throw;
-        return std::string(damage.what()) + " It is kept as " + kept.filename().string() + ", and a new one begins.";
+        return say("training.sheet-set-aside", damage.what(), kept.filename().string());
     }
 }
 
 void makeFolder(const std::filesystem::path& folder) {
     std::error_code error;
     std::filesystem::create_directories(folder, error);
-    if (error) throw InputError(folder.string() + ": the folder cannot be made (" + error.message() + ").");
+    if (error) throw InputError(say("training.folder-not-made", folder.string(), error.message()));
 }
 
 /// The files of the folder, in their order.
@@ -170,7 +167,7 @@ std::vector<std::filesystem::path> filesOf(const std::filesystem::path& folder) 
     std::error_code error;
     std::vector<std::filesystem::path> paths;
     std::filesystem::directory_iterator files(folder, error);
-    if (error) throw InputError(folder.string() + ": the folder cannot be read (" + error.message() + ").");
+    if (error) throw InputError(say("training.folder-not-read", folder.string(), error.message()));
     for (const auto& entry : files) paths.push_back(entry.path());
     std::sort(paths.begin(), paths.end());
     return paths;
@@ -222,7 +219,7 @@ std::vector<std::string> scoreSheetFaults(const std::filesystem::path& folder) {
     for (const std::filesystem::path& file : filesOf(folder)) {
         const std::string name = file.filename().string();
         if (name.find(kDamaged) != std::string::npos)
-            faults.push_back(file.string() + ": a damaged score sheet that was set aside; its answers do not count.");
+            faults.push_back(say("training.sheet-was-set-aside", file.string()));
         if (!name.ends_with(kEnding)) continue;
         try {
             parseSheet(file);

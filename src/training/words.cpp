@@ -12,15 +12,17 @@ PathWords pathWords(const Exercise& exercise, std::span<const PathStep> path) {
     for (const PathStep& step : path) {
         if (step.advice.verdict == Verdict::Change && step.hours > 0) {
             hours += step.hours;
-            words.steps.push_back(moveWords(step.move) + formatted(" (%.2f h; it gave %.0f %% for a good pattern)",
-                                                                   step.hours, 100 * step.advice.chanceAcceptableNext));
+            words.steps.push_back(say("training.step-with-chance", moveWords(step.move), formatted("%.2f", step.hours),
+                                      formatted("%.0f %%", 100 * step.advice.chanceAcceptableNext)));
             continue;
         }
-        words.end = step.advice.verdict == Verdict::Accept           ? "It accepts"
-                    : step.advice.verdict == Verdict::NoShimWillHelp ? "It says that no shim will help"
-                                                                     : "It stops";
-        words.end += formatted(" after %.2f h; the setting is ", hours) +
-                     (goodness(*exercise.contact, step.after) > 0 ? "good." : "not good.");
+        const bool good = goodness(*exercise.contact, step.after) > 0;
+        words.end =
+            say(step.advice.verdict == Verdict::Accept ? (good ? "training.accepts-good" : "training.accepts-bad")
+                : step.advice.verdict == Verdict::NoShimWillHelp
+                    ? (good ? "training.no-shim-good" : "training.no-shim-bad")
+                    : (good ? "training.gives-up-good" : "training.gives-up-bad"),
+                formatted("%.2f", hours));
     }
     return words;
 }

@@ -91,7 +91,7 @@ function endView(view, refresh) {
     const advised = end.advised.steps;
     return {
         title: say("page.set-up-game-end"), back: BENCH, wide: true,
-        body: [h("h1", {}, end.sentence), note(end.good ? "good" : "warn", h("p", {}, say("page.needed-shimsight-same-start", hours(now.hours), hours(end.advised.hours))), h("p", {}, end.truth === "accept" ? say("page.start-good-already") : end.truth === "no shim will help" ? say("page.start-no-shim-could") : say("page.start-would-have-set", end.truth))),
+        body: [h("h1", {}, end.sentence), note(end.good ? "good" : "warn", h("p", {}, say("page.needed-shimsight-same-start", hours(now.hours), hours(end.advised.hours))), h("p", {}, end.remedy === "accept" ? say("page.start-good-already") : end.remedy === "no-shim" ? say("page.start-no-shim-could") : say("page.start-would-have-set", end.truth))),
             h("div", { class: "spread" },
                 h("div", {}, h("h2", {}, say("page.your-way")), stepLines(view.states), pair(end.last)),
                 h("div", {}, h("h2", {}, say("page.shimsights-way")), stepLines([{ ...view.states[0] }, ...advised.map((one) => ({ ...one, words: say("page.chance-of-a-good-pattern", one.words, units.percent(one.chance)) }))]), advised.length ? pair(advised.at(-1).sketches) : null, h("p", {}, end.advised.sentence))),
