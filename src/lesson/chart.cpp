@@ -9,8 +9,6 @@
 namespace shimsight {
 namespace {
 
-using lesson::formatted;
-
 constexpr int kSteps = 3;  // shallower, right, deeper; less, right, more
 
 struct Cell {

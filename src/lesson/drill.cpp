@@ -10,8 +10,6 @@
 namespace shimsight {
 namespace {
 
-using lesson::formatted;
-
 constexpr double kCloseMm = 0.03;  ///< an amount this near to the needed one is right
 
 /// Depth and backlash errors of a level are drawn between these, either way, mm.

@@ -11,8 +11,6 @@
 namespace shimsight {
 namespace {
 
-using lesson::formatted;
-
 bool isAccepted(const TrialEntry& trial) {
     return trial.hasPattern() && trial.reading->advice && trial.reading->advice->verdict == Verdict::Accept;
 }

@@ -309,8 +309,7 @@ std::string lessonText(std::string_view name) {
                 int number = 0;
                 for (const lesson::Spans& item : block.items)
                     text += wrapped(plainText(item),
-                                    block.kind == Block::Kind::Bullets ? "  - " : lesson::formatted("%2d. ", ++number),
-                                    "    ");
+                                    block.kind == Block::Kind::Bullets ? "  - " : formatted("%2d. ", ++number), "    ");
                 text += "\n";
                 break;
             }

@@ -1,8 +1,6 @@
 #include "lesson/parts.h"
 
 #include <array>
-#include <cstdarg>
-#include <cstdio>
 
 #include "shimsight/draw_svg.h"
 
@@ -128,15 +126,6 @@ std::string base64(std::span<const std::uint8_t> bytes) {
         for (unsigned i = 0; i < 4; ++i) text += k + i > bytes.size() ? '=' : kDigits[bits >> (18 - 6 * i) & 63U];
     }
     return text;
-}
-
-std::string formatted(const char* format, ...) {
-    std::array<char, 512> text{};
-    va_list values;
-    va_start(values, format);
-    std::vsnprintf(text.data(), text.size(), format, values);
-    va_end(values);
-    return text.data();
 }
 
 std::string cutWords(Cut cut) { return cut == Cut::FaceMilled ? "face-milled" : "face-hobbed"; }

@@ -50,9 +50,6 @@ std::string plainSketchCss();
 
 std::string base64(std::span<const std::uint8_t> bytes);
 
-/// printf into a string.
-std::string formatted(const char* format, ...) __attribute__((format(printf, 1, 2)));
-
 /// "face-milled" / "face-hobbed".
 std::string cutWords(Cut cut);
 

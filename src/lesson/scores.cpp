@@ -31,7 +31,7 @@ std::string fileStem(std::string_view name) {
         number = (number ^ static_cast<unsigned char>(c)) * 16777619U;
     }
     if (!stem.empty() && stem.back() != '-') stem += '-';
-    return stem + lesson::formatted("%08x", number);
+    return stem + formatted("%08x", number);
 }
 
 void checkName(std::string_view name) {
