@@ -49,6 +49,8 @@ def readTable(root):
             if not found:
                 faults.append(f"{path.name}:{number}: not of the form key = text")
                 continue
+            if f"{path.stem}.{key.strip()}" in entries:
+                faults.append(f"{path.name}:{number}: {key.strip()} stands twice")
             entries[f"{path.stem}.{key.strip()}"] = len(set(re.findall(r"\{(\d)\}", text)))
     return entries, faults
 
