@@ -185,7 +185,7 @@ class ReviewTest(unittest.TestCase):
 
     def test_photos_of_another_compound_stay_apart_and_it_is_said(self):
         yellow, blue = "van-a-too-shallow/drive.jpg", "archive/12-van-07/photos/5b92ce277fe2156a.jpg"
-        first, second = self.trialsOf("mixed", [yellow, blue])
+        first, second = self.trialsOf("two-compounds", [yellow, blue])
         self.assertEqual([len(first["photos"]), len(second["photos"])], [1, 1])
         self.assertFalse([f for f in first["to_know"] if f["kind"] == "apart"])
         told, = [f["text"] for f in second["to_know"] if f["kind"] == "apart"]
