@@ -622,22 +622,20 @@ export async function sheetsView(name) {
                         : say("page.no-answers-yet"),
                 ),
                 cards(
-                    [...sheet.answers]
-                        .reverse()
-                        .map((one) => ({
-                            title: say(
-                                "page.points-and-right",
-                                one.points,
-                                one.level
-                                    ? say("page.level-question", one.level, one.number)
-                                    : say("page.trial-job", one.trial),
-                            ),
-                            lines: [
-                                `${units.when(one.at)}. ${one.gear_set}.`,
-                                say("page.answered", moveSentence(one.correction)),
-                                say("page.right", moveSentence(one.truth)),
-                            ],
-                        })),
+                    [...sheet.answers].reverse().map((one) => ({
+                        title: say(
+                            "page.points-and-right",
+                            one.points,
+                            one.level
+                                ? say("page.level-question", one.level, one.number)
+                                : say("page.trial-job", one.trial),
+                        ),
+                        lines: [
+                            `${units.when(one.at)}. ${one.gear_set}.`,
+                            say("page.answered", moveSentence(one.correction)),
+                            say("page.right", moveSentence(one.truth)),
+                        ],
+                    })),
                 ),
             ],
         };
