@@ -75,7 +75,7 @@ def valuesGiven(text, start):
             if depth == 0:
                 return count
             depth -= 1
-        elif c == "," and depth == 0:
+        elif c == "," and depth == 0 and not re.match(r",\s*\)", text[i:i + 200]):  # a comma at the end brings no value
             count += 1
         i += 1
     return count
@@ -135,6 +135,8 @@ def pageSentencesOf(text):
         literal = re.sub(r"\$\{[^{}]*\}", " ", match.group(1) or match.group(2) or "")
         words = re.findall(r"[A-Za-z]{2,}", literal)
         before = text[text.rfind("\n", 0, match.start()) + 1:match.start()]
+        if not before.strip():  # the formatter may put a long text on a line of its own
+            before = text[:match.start()].rstrip().rsplit("\n", 1)[-1]
         if len(words) >= 3 and " " in literal.strip() and not noWords.search(before) and not re.search(r"[<>#=]|/api/|\$\{|; \w+-", literal):
             yield text.count("\n", 0, match.start()) + 1, literal
 

@@ -25,7 +25,16 @@ export class Bench {
         this.folder = folder;
     }
     async start() {
-        this.process = spawn(program, ["serve", "--port", "0", "--jobs", join(this.folder, "jobs"), "--gear-sets", join(root, "models/gear-sets"), ...this.more]);
+        this.process = spawn(program, [
+            "serve",
+            "--port",
+            "0",
+            "--jobs",
+            join(this.folder, "jobs"),
+            "--gear-sets",
+            join(root, "models/gear-sets"),
+            ...this.more,
+        ]);
         let text = "";
         this.address = await new Promise((done, failed) => {
             this.process.stdout.on("data", (data) => {
@@ -33,7 +42,9 @@ export class Bench {
                 const match = /http:\/\/\S+#[0-9a-f]{32}/.exec(text);
                 if (match) done(match[0]);
             });
-            this.process.stderr.on("data", (data) => { this.errors = (this.errors ?? "") + data; });
+            this.process.stderr.on("data", (data) => {
+                this.errors = (this.errors ?? "") + data;
+            });
             this.process.on("error", failed);
             this.process.on("exit", (code) => failed(new Error(`the server ended with ${code}: ${this.errors}`)));
         });
@@ -62,7 +73,8 @@ export class Bench {
 }
 
 const BROWSER = ["--no-sandbox", "--disable-dev-shm-usage"];
-export const launch = (more = []) => chromium.launch({ executablePath: "/usr/bin/chromium", args: [...BROWSER, ...more] });
+export const launch = (more = []) =>
+    chromium.launch({ executablePath: "/usr/bin/chromium", args: [...BROWSER, ...more] });
 /// Pictures in three dimensions drawn by the processor: a test machine has no graphics card.
 export const SOFTWARE_GL = ["--use-angle=swiftshader", "--enable-unsafe-swiftshader"];
 
@@ -72,9 +84,17 @@ export async function openPage(browser, bench, kind) {
     const page = await context.newPage();
     page.faults = [];
     page.on("pageerror", (error) => page.faults.push(`script: ${error.message}`));
-    page.on("console", (message) => { if (/Content Security Policy|Refused to/.test(message.text())) page.faults.push(message.text()); });
-    page.on("request", (request) => { if (!request.url().startsWith(bench.origin) && !request.url().startsWith("blob:")) page.faults.push(`asked ${request.url()}`); });
-    page.on("dialog", (dialog) => { page.faults.push("a dialog opened"); dialog.dismiss(); });
+    page.on("console", (message) => {
+        if (/Content Security Policy|Refused to/.test(message.text())) page.faults.push(message.text());
+    });
+    page.on("request", (request) => {
+        if (!request.url().startsWith(bench.origin) && !request.url().startsWith("blob:"))
+            page.faults.push(`asked ${request.url()}`);
+    });
+    page.on("dialog", (dialog) => {
+        page.faults.push("a dialog opened");
+        dialog.dismiss();
+    });
     return page;
 }
 
@@ -85,16 +105,29 @@ export async function checkPage(page, name, { schemes = ["light", "dark"], narro
         await page.emulateMedia({ colorScheme });
         if ((await page.evaluate("typeof axe")) === "undefined") await page.evaluate(axeSource);
         const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ["violations"] }));
-        assert.deepEqual(violations.map((one) => `${one.id}: ${one.help}: ${one.nodes.map((node) => `${node.html.slice(0, 160)} ${node.failureSummary ?? ""}`).join(" | ")}`), [], `${name}, ${colorScheme}`);
+        assert.deepEqual(
+            violations.map(
+                (one) =>
+                    `${one.id}: ${one.help}: ${one.nodes.map((node) => `${node.html.slice(0, 160)} ${node.failureSummary ?? ""}`).join(" | ")}`,
+            ),
+            [],
+            `${name}, ${colorScheme}`,
+        );
     }
     await page.emulateMedia({ colorScheme: "light" });
     const size = page.viewportSize();
     for (const width of narrow ? [320, size.width] : [size.width]) {
         await page.setViewportSize({ width, height: size.height });
-        const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+        const over = await page.evaluate(
+            () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
+        );
         assert.ok(over <= 0, `${name}: ${over} px too wide at ${width} px`);
     }
-    const small = await page.evaluate(() => [...document.querySelectorAll("button, .act, .choices label, input[type=text], select")].filter((one) => one.offsetParent && one.getBoundingClientRect().height < 43.5).map((one) => one.outerHTML.slice(0, 80)));
+    const small = await page.evaluate(() =>
+        [...document.querySelectorAll("button, .act, .choices label, input[type=text], select")]
+            .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 43.5)
+            .map((one) => one.outerHTML.slice(0, 80)),
+    );
     assert.deepEqual(small, [], `${name}: targets under 44 px`);
     await shot(page, name);
 }
@@ -111,10 +144,12 @@ export async function drag(page, from, to, midway = async () => {}) {
     const session = await page.context().newCDPSession(page);
     const touch = (type, points) => session.send("Input.dispatchTouchEvent", { type, touchPoints: points });
     await touch("touchStart", [from]);
-    for (const share of [0.25, 0.5, 0.75, 1]) await touch("touchMove", [{ x: from.x + share * (to.x - from.x), y: from.y + share * (to.y - from.y) }]);
+    for (const share of [0.25, 0.5, 0.75, 1])
+        await touch("touchMove", [{ x: from.x + share * (to.x - from.x), y: from.y + share * (to.y - from.y) }]);
     await midway();
     await touch("touchEnd", []);
     await session.detach();
 }
 
-export const heading = (page, words) => page.getByRole("heading", { level: 1 }).filter({ hasText: words }).waitFor({ timeout: 60000 });
+export const heading = (page, words) =>
+    page.getByRole("heading", { level: 1 }).filter({ hasText: words }).waitFor({ timeout: 60000 });

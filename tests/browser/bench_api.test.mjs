@@ -31,29 +31,43 @@ const newId = () => (++counter).toString(16).padStart(32, "0");
 const called = new Set();
 
 /// Asks, and holds body and answer to the description.
-async function ask(method, template, values = {}, { body, raw, query = "", id = newId(), wanted = 200, of = bench } = {}) {
+async function ask(
+    method,
+    template,
+    values = {},
+    { body, raw, query = "", id = newId(), wanted = 200, of = bench } = {},
+) {
     const operation = api.paths[template]?.[method.toLowerCase()];
     assert.ok(operation, `${method} ${template} is described`);
     called.add(`${method} ${template}`);
     const path = template.replace(/\{(\w+)\}/g, (_, key) => values[key]);
     if (body) {
-        const check = ajv.compile({ $ref: `api#${pointer(["paths", template, method.toLowerCase(), "requestBody", "content", "application/json", "schema"])}` });
+        const check = ajv.compile({
+            $ref: `api#${pointer(["paths", template, method.toLowerCase(), "requestBody", "content", "application/json", "schema"])}`,
+        });
         assert.ok(check(body), `body of ${method} ${template}: ${ajv.errorsText(check.errors)}`);
     }
-    const response = await of.ask(path + query, { method, body: raw ?? (body ? JSON.stringify(body) : undefined), headers: method === "POST" ? { "X-Shimsight-Request": id } : {} });
+    const response = await of.ask(path + query, {
+        method,
+        body: raw ?? (body ? JSON.stringify(body) : undefined),
+        headers: method === "POST" ? { "X-Shimsight-Request": id } : {},
+    });
     const text = await response.text();
     assert.equal(response.status, wanted, `${method} ${path}: ${text.slice(0, 300)}`);
     const described = operation.responses[String(wanted)];
     assert.ok(described, `${method} ${template} describes ${wanted}`);
     const type = response.headers.get("content-type")?.split(";")[0];
     if (type !== "application/json") return text;
-    const place = described.$ref ? described.$ref.slice(1) : pointer(["paths", template, method.toLowerCase(), "responses", String(wanted)]);
+    const place = described.$ref
+        ? described.$ref.slice(1)
+        : pointer(["paths", template, method.toLowerCase(), "responses", String(wanted)]);
     const check = ajv.compile({ $ref: `api#${place}${pointer(["content", "application/json", "schema"])}` });
     const answer = JSON.parse(text);
     assert.ok(check(answer), `${method} ${template}: ${ajv.errorsText(check.errors)}`);
     return answer;
 }
-const pointer = (parts) => parts.map((part) => `/${encodeURIComponent(part.replaceAll("~", "~0").replaceAll("/", "~1"))}`).join("");
+const pointer = (parts) =>
+    parts.map((part) => `/${encodeURIComponent(part.replaceAll("~", "~0").replaceAll("/", "~1"))}`).join("");
 
 async function finished(task) {
     for (;;) {
@@ -75,16 +89,25 @@ async function trainingOperations() {
     await ask("GET", "/api/training/lessons/{name}", { name: "none" }, { wanted: 404 });
     const seed = "?seed=5&level=2&set=";
     await ask("GET", "/api/training/questions/{number}", { number: 1 }, { query: seed });
-    assert.equal((await ask("GET", "/api/training/questions/{number}", { number: 1 }, { query: `${seed}&photos=1` })).sketches, null);
+    assert.equal(
+        (await ask("GET", "/api/training/questions/{number}", { number: 1 }, { query: `${seed}&photos=1` })).sketches,
+        null,
+    );
     await ask("GET", "/api/training/questions/{number}", { number: 0 }, { query: seed, wanted: 400 });
     await ask("POST", "/api/training/lessons/{name}/photos/{number}", { name: "depth", number: 0 }, { wanted: 202 });
-    const { task } = await ask("POST", "/api/training/questions/{number}/photos", { number: 1 }, { query: seed, wanted: 202 });
+    const { task } = await ask(
+        "POST",
+        "/api/training/questions/{number}/photos",
+        { number: 1 },
+        { query: seed, wanted: 202 },
+    );
     const painted = await finished(task);
     assert.equal(painted.result.pictures.length, 2, painted.error);
     await ask("GET", "/api/training/pictures/{key}", { key: painted.result.pictures[0] });
     await ask("GET", "/api/training/pictures/{key}", { key: "none" }, { wanted: 404 });
     const set = `?set=${encodeURIComponent(all.sets.at(-1).id)}`;
-    for (const path of ["/api/training/live", "/api/training/chart", "/api/training/chart.svg"]) await ask("GET", path, {}, { query: set });
+    for (const path of ["/api/training/live", "/api/training/chart", "/api/training/chart.svg"])
+        await ask("GET", path, {}, { query: set });
     await ask("GET", "/api/training/live", {}, { query: "?job=van-17" });
     await ask("GET", "/api/training/figures");
     await ask("GET", "/api/training/live", {}, { query: "?set=none", wanted: 400 });
@@ -94,22 +117,57 @@ async function trainingOperations() {
     await ask("GET", "/api/training/trials/{job}/{trial}", { job: "van-17", trial: "t99" }, { wanted: 404 });
     const seen = { drive: { along: "toe", up: "flank" }, coast: { along: "centre", up: "flank" } };
     const change = { ...seen, remedy: "change", deeper_mm: -0.1524, more_backlash_mm: 0.0762 };
-    assert.equal((await ask("POST", "/api/training/answers", {}, { body: { seed: 5, level: 2, number: 1, name: "Ann", ...change } })).points, 10);
-    await ask("POST", "/api/training/answers", {}, { body: { seed: 5, level: 2, number: 1, ...seen, remedy: "accept" } });
-    await ask("POST", "/api/training/answers", {}, { body: { job: trials[0].job, trial: trials[0].trial, name: "Ann", ...change } });
+    assert.equal(
+        (
+            await ask(
+                "POST",
+                "/api/training/answers",
+                {},
+                { body: { seed: 5, level: 2, number: 1, name: "Ann", ...change } },
+            )
+        ).points,
+        10,
+    );
+    await ask(
+        "POST",
+        "/api/training/answers",
+        {},
+        { body: { seed: 5, level: 2, number: 1, ...seen, remedy: "accept" } },
+    );
+    await ask(
+        "POST",
+        "/api/training/answers",
+        {},
+        { body: { job: trials[0].job, trial: trials[0].trial, name: "Ann", ...change } },
+    );
     await ask("POST", "/api/training/answers", {}, { body: { remedy: "accept" }, wanted: 400 });
     await ask("GET", "/api/training/sheets");
     const [sheet] = (await ask("GET", "/api/training/sheets", {}, { query: "?name=Ann" })).sheets;
     assert.equal(sheet.answers.length, 2);
     assert.match(await ask("GET", "/api/training/sheets.csv"), /\nAnn,/);
     await ask("POST", "/api/training/game", {}, { body: { seed: 5 } });
-    const game = await ask("POST", "/api/training/game", {}, { body: { seed: 5, level: 2, moves: [{ deeper_mm: -0.1524, more_backlash_mm: 0.0762 }], verdict: "accept" } });
+    const game = await ask(
+        "POST",
+        "/api/training/game",
+        {},
+        { body: { seed: 5, level: 2, moves: [{ deeper_mm: -0.1524, more_backlash_mm: 0.0762 }], verdict: "accept" } },
+    );
     assert.ok(game.end.good);
 
     assert.equal((await ask("GET", "/api/training", {}, { of: exam })).exam.questions, 1);
     await ask("GET", "/api/training/questions/{number}", { number: 1 }, { query: "?exam=1", of: exam });
     assert.equal((await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", of: exam })).results, null);
-    assert.equal((await ask("POST", "/api/training/answers", {}, { body: { exam: true, number: 1, name: "Bo", ...seen, remedy: "accept" }, of: exam })).marked, false);
+    assert.equal(
+        (
+            await ask(
+                "POST",
+                "/api/training/answers",
+                {},
+                { body: { exam: true, number: 1, name: "Bo", ...seen, remedy: "accept" }, of: exam },
+            )
+        ).marked,
+        false,
+    );
     assert.equal((await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", of: exam })).results.length, 1);
     await ask("GET", "/api/training/sheets", {}, { of: exam, wanted: 400 });
     await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", wanted: 404 });
@@ -120,28 +178,83 @@ test("every operation answers as it is described", async () => {
     const sets = (await ask("GET", "/api/gear-sets")).gear_sets;
     const set = sets.find((one) => one.id.includes("lab-van-rear-axle-b"));
     const { job } = await ask("POST", "/api/jobs", {}, { body: { axle: "Van 3", by: "Kim", gear_set: set.id } });
-    await ask("POST", "/api/jobs", {}, { body: { axle: "Van 4", new_gear_set: { name: "a set", pinion_teeth: 11, ring_teeth: 43, ring_gear_diameter_mm: 222, offset_mm: 36 } } });
+    await ask(
+        "POST",
+        "/api/jobs",
+        {},
+        {
+            body: {
+                axle: "Van 4",
+                new_gear_set: {
+                    name: "a set",
+                    pinion_teeth: 11,
+                    ring_teeth: 43,
+                    ring_gear_diameter_mm: 222,
+                    offset_mm: 36,
+                },
+            },
+        },
+    );
     await ask("POST", "/api/jobs", {}, { body: { axle: "Van 5", gear_set: "none" }, wanted: 400 });
     const photo = readFileSync(sample("van-b-good/drive.jpg"));
     const upload = newId();
     const half = 100_000;
-    await ask("PUT", "/api/uploads/{id}", { id: upload }, { raw: photo.subarray(0, half), query: `?offset=0&size=${photo.length}` });
+    await ask(
+        "PUT",
+        "/api/uploads/{id}",
+        { id: upload },
+        { raw: photo.subarray(0, half), query: `?offset=0&size=${photo.length}` },
+    );
     await ask("GET", "/api/uploads/{id}", { id: upload });
-    assert.ok((await ask("PUT", "/api/uploads/{id}", { id: upload }, { raw: photo.subarray(half), query: `?offset=${half}&size=${photo.length}` })).whole);
+    assert.ok(
+        (
+            await ask(
+                "PUT",
+                "/api/uploads/{id}",
+                { id: upload },
+                { raw: photo.subarray(half), query: `?offset=${half}&size=${photo.length}` },
+            )
+        ).whole,
+    );
     await ask("PUT", "/api/uploads/{id}", { id: newId() }, { raw: "no photo", query: "?offset=0&size=8", wanted: 415 });
     await ask("DELETE", "/api/uploads/{id}", { id: newId() });
-    const { task } = await ask("POST", "/api/jobs/{job}/trials", { job }, { body: { by: "Kim", photos: [{ upload, side: "drive" }], backlash_mm: 0.1778 }, wanted: 202 });
+    const { task } = await ask(
+        "POST",
+        "/api/jobs/{job}/trials",
+        { job },
+        { body: { by: "Kim", photos: [{ upload, side: "drive" }], backlash_mm: 0.1778 }, wanted: 202 },
+    );
     assert.equal((await finished(task)).state, "done");
-    const { job: used } = await ask("POST", "/api/jobs", {}, { body: { axle: "Van 6", gear_set: set.id, build: "used-gears" } });
-    const before = await ask("POST", "/api/jobs/{job}/before", { job: used }, { body: { by: "Kim", backlash_mm: 0.3 }, wanted: 202 });
+    const { job: used } = await ask(
+        "POST",
+        "/api/jobs",
+        {},
+        { body: { axle: "Van 6", gear_set: set.id, build: "used-gears" } },
+    );
+    const before = await ask(
+        "POST",
+        "/api/jobs/{job}/before",
+        { job: used },
+        { body: { by: "Kim", backlash_mm: 0.3 }, wanted: 202 },
+    );
     assert.equal((await finished(before.task)).result.before, "u1");
     await ask("POST", "/api/jobs/{job}/before", { job }, { body: { backlash_mm: 0.3 }, wanted: 400 });
     const bodies = {
-        preload: { torque_nm: 1.7 }, backlash: { points: [0, 90, 180, 270].map((position_deg) => ({ position_deg, backlash_mm: 0.18 })) }, runout: { runout_mm: 0.02 }, carrier: { left_notches: 2 }, checked: { kind: "sides" },
-        work: { shim_change_mm: 0, backlash_mm: 0.18 }, check: { key: "pinion-nut", torque_nm: 240 }, "own-check": { list: "torque", text: "Brake lines" }, remark: { text: "dusty" },
-        "strike-out": { entry: "r1", why: "dial slipped" }, "sign-off": { by: "Kim", note: "test" }, reopen: { why: "more" },
+        preload: { torque_nm: 1.7 },
+        backlash: { points: [0, 90, 180, 270].map((position_deg) => ({ position_deg, backlash_mm: 0.18 })) },
+        runout: { runout_mm: 0.02 },
+        carrier: { left_notches: 2 },
+        checked: { kind: "sides" },
+        work: { shim_change_mm: 0, backlash_mm: 0.18 },
+        check: { key: "pinion-nut", torque_nm: 240 },
+        "own-check": { list: "torque", text: "Brake lines" },
+        remark: { text: "dusty" },
+        "strike-out": { entry: "r1", why: "dial slipped" },
+        "sign-off": { by: "Kim", note: "test" },
+        reopen: { why: "more" },
     };
-    for (const [kind, body] of Object.entries(bodies)) await ask("POST", `/api/jobs/{job}/entries/${kind}`, { job }, { body });
+    for (const [kind, body] of Object.entries(bodies))
+        await ask("POST", `/api/jobs/{job}/entries/${kind}`, { job }, { body });
     const view = await ask("GET", "/api/jobs/{job}", { job });
     assert.equal(view.record.trials.length, 1);
     await ask("GET", "/api/jobs/{job}", { job: "no-such-job" }, { wanted: 404 });
@@ -152,6 +265,14 @@ test("every operation answers as it is described", async () => {
     assert.equal(made.state, "done", made.error);
     assert.equal((await bench.ask(made.result.path, { token: "" })).status, 200);
     await trainingOperations();
-    const operations = Object.entries(api.paths).flatMap(([path, methods]) => Object.keys(methods).filter((one) => one !== "parameters").map((one) => `${one.toUpperCase()} ${path}`));
-    assert.deepEqual(operations.filter((one) => !called.has(one)), [], "each operation was called");
+    const operations = Object.entries(api.paths).flatMap(([path, methods]) =>
+        Object.keys(methods)
+            .filter((one) => one !== "parameters")
+            .map((one) => `${one.toUpperCase()} ${path}`),
+    );
+    assert.deepEqual(
+        operations.filter((one) => !called.has(one)),
+        [],
+        "each operation was called",
+    );
 });

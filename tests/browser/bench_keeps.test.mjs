@@ -4,7 +4,8 @@ import { after, before, test } from "node:test";
 import { Bench, PHONE, drag, heading, launch, openPage, sample } from "./bench.mjs";
 
 let bench, browser;
-const DRIVE = sample("van-a-too-shallow/drive.jpg"), COAST = sample("van-a-too-shallow/coast.jpg");
+const DRIVE = sample("van-a-too-shallow/drive.jpg"),
+    COAST = sample("van-a-too-shallow/coast.jpg");
 
 before(async () => {
     bench = await new Bench().start();
@@ -24,7 +25,25 @@ async function paired() {
 
 /// A job made past the page, and a page on it.
 async function onJob(axle, path = "") {
-    const answer = await bench.ask("/api/jobs", { method: "POST", headers: { "Content-Type": "application/json", Origin: bench.origin, "X-Shimsight-Request": [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("") }, body: JSON.stringify({ axle, gear_set: "1/lab-van-rear-axle-a.json", by: "Kim", build: "new-gears", bearings: "new", spacer: "not-said", customer: "" }) });
+    const answer = await bench.ask("/api/jobs", {
+        method: "POST",
+        headers: {
+            "Content-Type": "application/json",
+            Origin: bench.origin,
+            "X-Shimsight-Request": [...crypto.getRandomValues(new Uint8Array(16))]
+                .map((byte) => byte.toString(16).padStart(2, "0"))
+                .join(""),
+        },
+        body: JSON.stringify({
+            axle,
+            gear_set: "1/lab-van-rear-axle-a.json",
+            by: "Kim",
+            build: "new-gears",
+            bearings: "new",
+            spacer: "not-said",
+            customer: "",
+        }),
+    });
     assert.equal(answer.status, 200);
     const { job } = await answer.json();
     const page = await paired();
@@ -37,13 +56,17 @@ const finish = async (page) => {
     assert.deepEqual(page.faults, []);
     await page.context().close();
 };
-const received = (page, count) => page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, { timeout: 60000 });
-const darkPixels = (canvas) => canvas.evaluate((one) => {
-    const { data } = one.getContext("2d").getImageData(0, 0, one.width, one.height);
-    let dark = 0;
-    for (let i = 3; i < data.length; i += 4) if (data[i] > 0) ++dark;
-    return dark;
-});
+const received = (page, count) =>
+    page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, {
+        timeout: 60000,
+    });
+const darkPixels = (canvas) =>
+    canvas.evaluate((one) => {
+        const { data } = one.getContext("2d").getImageData(0, 0, one.width, one.height);
+        let dark = 0;
+        for (let i = 3; i < data.length; i += 4) if (data[i] > 0) ++dark;
+        return dark;
+    });
 
 async function dab(page, canvas) {
     await canvas.evaluate((one) => one.scrollIntoView({ block: "center" }));
@@ -99,7 +122,11 @@ test("a gear set that is being typed stays in view when the unit is switched, an
     await turnUnit(page);
     assert.ok(await page.getByLabel("Teeth, pinion").isVisible());
     assert.equal(await page.getByLabel("Teeth, pinion").inputValue(), "11");
-    assert.equal(await page.getByLabel("Ring gear diameter").inputValue(), "8.74 in", "a bare number keeps the unit it was typed in");
+    assert.equal(
+        await page.getByLabel("Ring gear diameter").inputValue(),
+        "8.74 in",
+        "a bare number keeps the unit it was typed in",
+    );
     assert.equal(await page.getByLabel("Pinion shims on hand").inputValue(), "0.003 in, 0.005 in");
     await page.getByText("222.00 mm").first().waitFor();
     await page.reload();
@@ -114,10 +141,14 @@ test("eight readings round the ring gear and moved corners outlive the unit swit
     const { page, job } = await onJob("Van 3", "/measure/backlash");
     await heading(page, "Backlash round");
     await page.getByText("8", { exact: true }).click();
-    for (const degrees of [0, 45, 90, 135, 180, 225, 270, 315]) await page.getByLabel(`${degrees}°`, { exact: true }).fill("7");
+    for (const degrees of [0, 45, 90, 135, 180, 225, 270, 315])
+        await page.getByLabel(`${degrees}°`, { exact: true }).fill("7");
     await turnUnit(page);
     assert.equal(await page.locator(".eight input").count(), 8);
-    assert.deepEqual(new Set(await page.locator(".eight input").evaluateAll((inputs) => inputs.map((input) => input.value))), new Set(["7 thou"]));
+    assert.deepEqual(
+        new Set(await page.locator(".eight input").evaluateAll((inputs) => inputs.map((input) => input.value))),
+        new Set(["7 thou"]),
+    );
     await turnUnit(page);
 
     await page.goto(`${bench.origin}/#/job/${job}/new-trial`);
@@ -143,10 +174,11 @@ test("eight readings round the ring gear and moved corners outlive the unit swit
 });
 
 /// Pieces of uploads that arrive late, as over a weak network.
-const slowly = (page, ms) => page.route(/\/api\/uploads\/.*offset/, async (route) => {
-    await new Promise((done) => setTimeout(done, ms));
-    await route.continue().catch(() => {});
-});
+const slowly = (page, ms) =>
+    page.route(/\/api\/uploads\/.*offset/, async (route) => {
+        await new Promise((done) => setTimeout(done, ms));
+        await route.continue().catch(() => {});
+    });
 
 test("a photo on its way goes on while the unit is switched, another page is looked at, or the page is loaded again", async () => {
     const { page, job } = await onJob("Van 4", "/new-trial");
@@ -191,7 +223,9 @@ test("a photo that did not arrive is not left out in silence", async () => {
     await heading(page, "Trial 1");
     await page.getByLabel("Photo of the coast side").setInputFiles(COAST);
     await received(page, 1);
-    await page.route(/\/api\/uploads\/.*offset/, (route) => route.fulfill({ status: 415, json: { error: "This is no photo that can be read." } }));
+    await page.route(/\/api\/uploads\/.*offset/, (route) =>
+        route.fulfill({ status: 415, json: { error: "This is no photo that can be read." } }),
+    );
     await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
     await page.getByText("This is no photo that can be read").waitFor();
     await page.getByRole("button", { name: "Read the pattern" }).click();
@@ -212,23 +246,35 @@ test("a finger takes the nearest of two corners that lie close together", async 
     await page.waitForURL(/trial\/t1/, { timeout: 60000 });
     await page.goto(`${bench.origin}/#/job/${job}/trial/t1/mark/0`);
     await heading(page, "Photo 1");
-    const places = () => page.locator(".corner").evaluateAll((corners) => corners.map((corner) => {
-        const box = corner.getBoundingClientRect();
-        return { x: box.x + box.width / 2, y: box.y + box.height / 2 };
-    }));
+    const places = () =>
+        page.locator(".corner").evaluateAll((corners) =>
+            corners.map((corner) => {
+                const box = corner.getBoundingClientRect();
+                return { x: box.x + box.width / 2, y: box.y + box.height / 2 };
+            }),
+        );
     await page.locator(".stage").scrollIntoViewIfNeeded();
     for (let k = 0; k < 4; ++k) {
         const before = await places();
         await drag(page, before[k], { x: before[k].x + 10, y: before[k].y + 5 });
         const now = await places();
-        now.forEach((place, i) => assert.ok(Math.hypot(place.x - before[i].x - (i === k ? 10 : 0), place.y - before[i].y - (i === k ? 5 : 0)) < 1.5, `corner ${i} while corner ${k} is dragged`));
+        now.forEach((place, i) =>
+            assert.ok(
+                Math.hypot(place.x - before[i].x - (i === k ? 10 : 0), place.y - before[i].y - (i === k ? 5 : 0)) < 1.5,
+                `corner ${i} while corner ${k} is dragged`,
+            ),
+        );
         await page.getByRole("button", { name: "Undo" }).click();
         const back = await places();
         back.forEach((place, i) => assert.ok(Math.hypot(place.x - before[i].x, place.y - before[i].y) < 1.5, "undone"));
     }
     await page.getByRole("button", { name: "Closer" }).click();
     const view = await page.locator(".stage").boundingBox();
-    for (const place of await places()) assert.ok(place.x >= view.x && place.x <= view.x + view.width && place.y >= view.y && place.y <= view.y + view.height, "the chosen tooth is in view after Closer");
+    for (const place of await places())
+        assert.ok(
+            place.x >= view.x && place.x <= view.x + view.width && place.y >= view.y && place.y <= view.y + view.height,
+            "the chosen tooth is in view after Closer",
+        );
     await finish(page);
 });
 
@@ -246,7 +292,11 @@ test("a change that contradicts itself is refused with both numbers, a very larg
     await heading(page, "What was really done");
     await page.getByText("added", { exact: true }).click();
     await page.getByLabel("How much").fill("0.006");
-    assert.equal(await page.getByLabel("Shims in place now").inputValue(), "0.036", "the stack follows from the change");
+    assert.equal(
+        await page.getByLabel("Shims in place now").inputValue(),
+        "0.036",
+        "the stack follows from the change",
+    );
     await page.getByLabel("Backlash now, on the dial").fill("0.008");
     await page.getByLabel("Shims in place now").fill("0.024");
     await page.getByRole("button", { name: /Save, and go on/ }).click();
@@ -306,7 +356,10 @@ test("a tick and a save leave the page where it was, and say so", async () => {
     await heading(page, "Final assembly");
     const box = page.getByRole("checkbox").nth(5);
     await box.scrollIntoViewIfNeeded();
-    const before = await page.evaluate(() => { window.scrollBy(0, 60); return window.scrollY; });
+    const before = await page.evaluate(() => {
+        window.scrollBy(0, 60);
+        return window.scrollY;
+    });
     assert.ok(before > 0);
     await box.click();
     await page.waitForFunction(() => document.querySelectorAll("input:checked").length === 1);
@@ -325,7 +378,12 @@ test("limits stay in view while one types, and odd numbers are asked about", asy
     const { page } = await onJob("Van 11", "/new-trial");
     await heading(page, "Trial 1");
     const below = page.locator(".field").filter({ hasText: "Backlash on the dial" });
-    for (const [typed, words] of [["0.008", /0\.006\sin to 0\.010\sin/], ["0", /jammed/], ["150", /far more than usual/], ["0.009 in.", /= 0\.009\sin/]]) {
+    for (const [typed, words] of [
+        ["0.008", /0\.006\sin to 0\.010\sin/],
+        ["0", /jammed/],
+        ["150", /far more than usual/],
+        ["0.009 in.", /= 0\.009\sin/],
+    ]) {
         await page.getByLabel("Backlash on the dial").fill(typed);
         assert.match(await below.innerText(), words, typed);
         assert.match(await below.innerText(), /Wanted/, typed);
@@ -345,14 +403,22 @@ test("text twice as large cuts no number", async () => {
     await page.locator(".amount").waitFor();
     for (const width of [320, 390]) {
         await page.setViewportSize({ width, height: 700 });
-        await page.evaluate(() => { document.documentElement.style.fontSize = "225%"; });
+        await page.evaluate(() => {
+            document.documentElement.style.fontSize = "225%";
+        });
         const amount = await page.locator(".amount").evaluate((one) => {
             const range = document.createRange();
             range.selectNodeContents(one);
-            return { right: range.getBoundingClientRect().right, card: one.closest(".answer").getBoundingClientRect().right };
+            return {
+                right: range.getBoundingClientRect().right,
+                card: one.closest(".answer").getBoundingClientRect().right,
+            };
         });
         assert.ok(amount.right <= amount.card, `${amount.right} in ${amount.card} at ${width} px`);
-        assert.ok((await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)) <= 0);
+        assert.ok(
+            (await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)) <=
+                0,
+        );
     }
     assert.ok(job);
     await finish(page);

@@ -8,7 +8,10 @@ import { Bench, DESKTOP, PHONE, checkPage, drag, heading, launch, openPage, root
 let bench, browser;
 const here = join(root, "tests/browser");
 const after_change = (side) => join(here, "photos", `after-the-change-${side}.jpg`);
-const received = (page, count) => page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, { timeout: 60000 });
+const received = (page, count) =>
+    page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, {
+        timeout: 60000,
+    });
 const jobOf = (page) => /#\/job\/([^/]+)/.exec(page.url())[1];
 
 before(async () => {
@@ -84,7 +87,10 @@ test("from a new job to an accepted pattern, on a phone", async () => {
     await checkPage(page, "06-answer");
     await page.getByText("Second choice").or(page.getByText("Evidence and numbers")).first().click();
     await page.getByRole("button", { name: /lengths in inches/ }).click();
-    await page.getByRole("heading", { level: 1 }).filter({ hasText: /0\.1[3-8]\smm/ }).waitFor();
+    await page
+        .getByRole("heading", { level: 1 })
+        .filter({ hasText: /0\.1[3-8]\smm/ })
+        .waitFor();
     await checkPage(page, "07-answer-mm");
     await page.getByRole("button", { name: /lengths in millimetres/ }).click();
 
@@ -100,7 +106,10 @@ test("from a new job to an accepted pattern, on a phone", async () => {
         await checkPage(page, "08-corner-under-lens", { schemes: [], narrow: false });
     });
     const moved = await corner.boundingBox();
-    assert.ok(Math.abs(moved.x - box.x - 12) < 2 && Math.abs(moved.y - box.y - 7) < 2, "the corner went where the finger went");
+    assert.ok(
+        Math.abs(moved.x - box.x - 12) < 2 && Math.abs(moved.y - box.y - 7) < 2,
+        "the corner went where the finger went",
+    );
     assert.ok(!(await page.locator(".lens").isVisible()));
     await corner.focus();
     await page.keyboard.press("Shift+ArrowLeft");
@@ -113,7 +122,10 @@ test("from a new job to an accepted pattern, on a phone", async () => {
     let record = (await bench.json(`/api/jobs/${job}`)).record;
     assert.equal(record.trials[1].origin, "marked");
     assert.ok(record.trials[0].struck);
-    assert.equal(record.trials[1].reading.photos[0].flanks.length + record.trials[1].reading.photos[0].refused_flanks.length, record.trials[0].reading.photos[0].flanks.length - 1);
+    assert.equal(
+        record.trials[1].reading.photos[0].flanks.length + record.trials[1].reading.photos[0].refused_flanks.length,
+        record.trials[0].reading.photos[0].flanks.length - 1,
+    );
 
     await page.getByRole("link", { name: "I made this change" }).click();
     await heading(page, "What was really done");
@@ -133,7 +145,10 @@ test("from a new job to an accepted pattern, on a phone", async () => {
     record = (await bench.json(`/api/jobs/${job}`)).record;
     assert.equal(record.work.length, 1);
     assert.equal(record.trials.length, 3);
-    for (const [name, words] of [["Review of this job", /Van 7/], ["Build sheet to print", /Van 7/]]) {
+    for (const [name, words] of [
+        ["Review of this job", /Van 7/],
+        ["Build sheet to print", /Van 7/],
+    ]) {
         const opened = page.context().waitForEvent("page");
         await page.getByRole("button", { name }).click();
         const document_ = await opened;
@@ -153,7 +168,13 @@ test("readings, check lists, sign-off", async () => {
         await heading(page, words);
     };
     await open("measure/backlash", "Backlash round");
-    for (const [label, value] of [["0°", "7"], ["90°", "8"], ["180°", "0.009"], ["270°", "0.2mm"]]) await page.getByLabel(label, { exact: true }).fill(value);
+    for (const [label, value] of [
+        ["0°", "7"],
+        ["90°", "8"],
+        ["180°", "0.009"],
+        ["270°", "0.2mm"],
+    ])
+        await page.getByLabel(label, { exact: true }).fill(value);
     await page.getByRole("button", { name: "Save" }).click();
     await page.locator(".chart").waitFor();
     assert.match(await page.locator(".chart").getAttribute("aria-label"), /swings by/);
@@ -253,7 +274,8 @@ test("a photo in which nothing is found is marked by hand", async () => {
 test("the connection drops in the middle: nothing lost, nothing doubled", async () => {
     const page = await paired();
     const job = await newJob(page, "Van 11", "Lab van rear axle B");
-    let pieces = 0, trials = 0;
+    let pieces = 0,
+        trials = 0;
     await page.route(/\/api\/uploads\/.*offset/, async (route) => {
         ++pieces;
         // The second piece never arrives; of the third the answer gets lost.
@@ -308,8 +330,18 @@ test("oversized and hostile uploads, foreign pages", async () => {
     const put = (query, body) => bench.ask(`/api/uploads/${id}?${query}`, { method: "PUT", body });
     assert.equal((await put("offset=0&size=60000000", "x")).status, 413);
     assert.equal((await put("offset=0&size=3000000", "x".repeat(3_000_000))).status, 413);
-    assert.equal((await bench.ask("/api/jobs", { method: "POST", body: "{}", headers: { Origin: "http://elsewhere.example", "X-Shimsight-Request": id } })).status, 403);
-    for (const path of ["/api/jobs/..%2f..%2fetc", "/..%2f..%2fetc%2fpasswd", "/api/jobs/%2e%2e"]) assert.equal((await bench.ask(path)).status, 404);
+    assert.equal(
+        (
+            await bench.ask("/api/jobs", {
+                method: "POST",
+                body: "{}",
+                headers: { Origin: "http://elsewhere.example", "X-Shimsight-Request": id },
+            })
+        ).status,
+        403,
+    );
+    for (const path of ["/api/jobs/..%2f..%2fetc", "/..%2f..%2fetc%2fpasswd", "/api/jobs/%2e%2e"])
+        assert.equal((await bench.ask(path)).status, 404);
     assert.equal((await bench.ask("/api/jobs")).status, 200, "the server still answers");
     await page.context().close();
 });
@@ -336,7 +368,11 @@ test("on a desktop screen", async () => {
     await checkPage(page, "31-desktop-start");
     const { jobs } = await bench.json("/api/jobs");
     const done = jobs.find((job) => job.axle === "Van 7, rear axle");
-    for (const [name, path, words] of [["32-desktop-job", "", "Van 7"], ["33-desktop-answer", "/trial/t2", "Take out"], ["34-desktop-corners", "/trial/t2/mark/0", "Photo 1"]]) {
+    for (const [name, path, words] of [
+        ["32-desktop-job", "", "Van 7"],
+        ["33-desktop-answer", "/trial/t2", "Take out"],
+        ["34-desktop-corners", "/trial/t2/mark/0", "Photo 1"],
+    ]) {
         await page.goto(`${bench.origin}/#/job/${done.id}${path}`);
         await heading(page, words);
         await page.waitForLoadState("networkidle");
@@ -394,7 +430,13 @@ test("used gears: what they were is asked for before the first trial, and a ques
     await page.getByRole("button", { name: "Read the pattern" }).click();
     await page.waitForURL(/trial\/t1/, { timeout: 60000 });
     const { record } = await bench.json(`/api/jobs/${job}`);
-    assert.deepEqual(record.before.map((entry) => [entry.backlash_mm !== null, entry.photos.length]), [[true, 0], [false, 2]]);
+    assert.deepEqual(
+        record.before.map((entry) => [entry.backlash_mm !== null, entry.photos.length]),
+        [
+            [true, 0],
+            [false, 2],
+        ],
+    );
 
     // As an advice asks; the record itself answers.
     await page.route(`**/api/jobs/${job}`, async (route) => {
@@ -402,7 +444,16 @@ test("used gears: what they were is asked for before the first trial, and a ques
         if (response.status() !== 200) return route.fulfill({ response });
         const view = await response.json();
         const advice = view.record.trials[0].reading.advice;
-        if (!view.record.checked.length) advice.diagnoses = [{ kind: "sides-swapped", chance: 0.9, evidence: "Drive and coast may be exchanged.", question: true, shown: false }];
+        if (!view.record.checked.length)
+            advice.diagnoses = [
+                {
+                    kind: "sides-swapped",
+                    chance: 0.9,
+                    evidence: "Drive and coast may be exchanged.",
+                    question: true,
+                    shown: false,
+                },
+            ];
         return route.fulfill({ response, json: view });
     });
     await page.goto(`${bench.origin}/#/job/${job}`);
@@ -413,10 +464,17 @@ test("used gears: what they were is asked for before the first trial, and a ques
     await page.getByRole("button", { name: /Which side is drive.*Looked: it is right/ }).click();
     await page.getByRole("heading", { name: "Did you look?" }).waitFor({ state: "detached" });
     const after = (await bench.json(`/api/jobs/${job}`)).record;
-    assert.deepEqual(after.checked.map((entry) => entry.kind), ["sides-swapped"]);
+    assert.deepEqual(
+        after.checked.map((entry) => entry.kind),
+        ["sides-swapped"],
+    );
 
     // A crooked gear leads the page, and is no acceptance.
-    await bench.ask(`/api/jobs/${job}/entries/runout`, { method: "POST", headers: { "X-Shimsight-Request": "ab".repeat(16), "Content-Type": "application/json", Origin: bench.origin }, body: JSON.stringify({ runout_mm: 0.3 }) });
+    await bench.ask(`/api/jobs/${job}/entries/runout`, {
+        method: "POST",
+        headers: { "X-Shimsight-Request": "ab".repeat(16), "Content-Type": "application/json", Origin: bench.origin },
+        body: JSON.stringify({ runout_mm: 0.3 }),
+    });
     await page.goto(`${bench.origin}/#/job/${job}`);
     await page.getByText("Stop:", { exact: true }).waitFor();
     await page.getByText("Put the runout of the ring gear right before you set anything by it").waitFor();

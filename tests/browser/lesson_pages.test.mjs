@@ -16,7 +16,10 @@ let browser;
 
 before(async () => {
     // Software drawing for the gear pair: a test machine has no graphics card.
-    browser = await chromium.launch({ executablePath: "/usr/bin/chromium", args: ["--no-sandbox", "--disable-dev-shm-usage", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"] });
+    browser = await chromium.launch({
+        executablePath: "/usr/bin/chromium",
+        args: ["--no-sandbox", "--disable-dev-shm-usage", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"],
+    });
 });
 after(async () => {
     await browser?.close();
@@ -35,16 +38,22 @@ async function opened(kind, name, ...words) {
 const live = ["live", "--gear-set", set("lab-van-rear-axle-b"), "--gear-set", set("lab-light-truck-rear-axle")];
 
 test("the lessons", async () => {
-    for (const [kind, name] of [[PHONE, "lessons-phone"], [DESKTOP, "lessons-desktop"]]) {
+    for (const [kind, name] of [
+        [PHONE, "lessons-phone"],
+        [DESKTOP, "lessons-desktop"],
+    ]) {
         const page = await opened(kind, name, "show", "all");
         assert.equal(await page.locator("article").count(), 13);
         assert.ok((await page.locator(".fk-mark").count()) > 30);
         // Each lesson has a figure that can be tried.
         assert.equal(await page.locator("article:has(figure.try:not([hidden]))").count(), 13);
-        const tried = page.locator("#depth figure.try").first(), canvas = tried.locator("canvas").first();
+        const tried = page.locator("#depth figure.try").first(),
+            canvas = tried.locator("canvas").first();
         const before_ = await canvas.evaluate((one) => one.toDataURL());
         await tried.getByLabel("Pinion depth").fill("0.1016");
-        await tried.getByText("0.004 in (0.10 mm) too deep".replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm")).waitFor();
+        await tried
+            .getByText("0.004 in (0.10 mm) too deep".replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm"))
+            .waitFor();
         await tried.getByText("toe, flank").waitFor();
         assert.notEqual(await canvas.evaluate((one) => one.toDataURL()), before_);
         await page.locator("details").first().locator("summary").click();
@@ -56,13 +65,30 @@ test("the lessons", async () => {
 });
 
 test("the chart of two sets", async () => {
-    for (const [kind, name] of [[PHONE, "chart-phone"], [DESKTOP, "chart-desktop"]]) {
-        const page = await opened(kind, name, "chart", "--gear-set", set("lab-van-rear-axle-b"), "--beside", set("lab-light-truck-rear-axle"));
+    for (const [kind, name] of [
+        [PHONE, "chart-phone"],
+        [DESKTOP, "chart-desktop"],
+    ]) {
+        const page = await opened(
+            kind,
+            name,
+            "chart",
+            "--gear-set",
+            set("lab-van-rear-axle-b"),
+            "--beside",
+            set("lab-light-truck-rear-axle"),
+        );
         assert.equal(await page.locator("table.chart td .fk-mark").count(), 36);
         await checkPage(page, name);
         // One sheet in print.
         for (const format of ["A4", "Letter"]) {
-            const pdf = (await page.pdf({ format, landscape: true, margin: { top: "8mm", bottom: "8mm", left: "8mm", right: "8mm" } })).toString("latin1");
+            const pdf = (
+                await page.pdf({
+                    format,
+                    landscape: true,
+                    margin: { top: "8mm", bottom: "8mm", left: "8mm", right: "8mm" },
+                })
+            ).toString("latin1");
             assert.equal(pdf.match(/\/Type \/Page\b/g).length, 1, format);
         }
         await page.context().close();
@@ -70,7 +96,10 @@ test("the chart of two sets", async () => {
 });
 
 test("the live tooth follows its sliders", async () => {
-    for (const [kind, name] of [[PHONE, "live-phone"], [DESKTOP, "live-desktop"]]) {
+    for (const [kind, name] of [
+        [PHONE, "live-phone"],
+        [DESKTOP, "live-desktop"],
+    ]) {
         const page = await opened(kind, name, ...live);
         const sentence = page.locator("#sentence");
         await sentence.filter({ hasText: "a good pattern, leave it" }).waitFor();
@@ -78,27 +107,68 @@ test("the live tooth follows its sliders", async () => {
         const flank = () => page.locator("#drive").evaluate((canvas) => canvas.toDataURL());
         const before_ = await flank();
         await page.getByLabel("Pinion depth").fill("0.127");
-        await sentence.filter({ hasText: "0.005 in (0.13 mm) too deep, which pulls both marks toward the root" }).waitFor();
+        await sentence
+            .filter({ hasText: "0.005 in (0.13 mm) too deep, which pulls both marks toward the root" })
+            .waitFor();
         assert.notEqual(await flank(), before_);
         // 27 % from the toe, 34 % from the root: what `predict --depth 0.005in --constant-backlash` says.
-        const drive = JSON.parse(execFileSync(program, ["predict", "--gear-set", set("lab-van-rear-axle-b"), "--depth", "0.127mm", "--constant-backlash", "--json"])).pattern.drive.centre;
-        const shown = /(\d+)\s% from the toe, (\d+)\s% from the root/.exec(await page.locator("#drive-words").textContent());
-        assert.ok(Math.abs(shown[1] - 100 * drive.toe_heel) < 1 && Math.abs(shown[2] - 100 * drive.root_tip) < 1, `${shown[0]} against ${JSON.stringify(drive)}`);
+        const drive = JSON.parse(
+            execFileSync(program, [
+                "predict",
+                "--gear-set",
+                set("lab-van-rear-axle-b"),
+                "--depth",
+                "0.127mm",
+                "--constant-backlash",
+                "--json",
+            ]),
+        ).pattern.drive.centre;
+        const shown = /(\d+)\s% from the toe, (\d+)\s% from the root/.exec(
+            await page.locator("#drive-words").textContent(),
+        );
+        assert.ok(
+            Math.abs(shown[1] - 100 * drive.toe_heel) < 1 && Math.abs(shown[2] - 100 * drive.root_tip) < 1,
+            `${shown[0]} against ${JSON.stringify(drive)}`,
+        );
         await page.locator("summary").click();
         await page.getByLabel("Offset error").fill("0.2032");
         await sentence.filter({ hasText: "which sends drive and coast opposite ways" }).waitFor();
         // All that the housing can be wrong in, at once: what `predict` says with the backlash held.
         await page.getByLabel("Offset error").fill("0.0508");
         await page.getByLabel("Shaft angle").fill("0.02");
-        await sentence.filter({ hasText: "the shaft angle is 1.2\u2032 too large, which lifts the drive mark" }).waitFor();
-        const bent = JSON.parse(execFileSync(program, ["predict", "--gear-set", set("lab-van-rear-axle-b"), "--depth", "0.127mm", "--offset-error", "0.0508mm", "--shaft-angle-error", "0.02", "--constant-backlash", "--json"])).pattern;
+        await sentence
+            .filter({ hasText: "the shaft angle is 1.2\u2032 too large, which lifts the drive mark" })
+            .waitFor();
+        const bent = JSON.parse(
+            execFileSync(program, [
+                "predict",
+                "--gear-set",
+                set("lab-van-rear-axle-b"),
+                "--depth",
+                "0.127mm",
+                "--offset-error",
+                "0.0508mm",
+                "--shaft-angle-error",
+                "0.02",
+                "--constant-backlash",
+                "--json",
+            ]),
+        ).pattern;
         for (const side of ["drive", "coast"]) {
-            const seen = /(\d+)\s% from the toe, (\d+)\s% from the root/.exec(await page.locator(`#${side}-words`).textContent());
-            assert.ok(Math.abs(seen[1] - 100 * bent[side].centre.toe_heel) < 1 && Math.abs(seen[2] - 100 * bent[side].centre.root_tip) < 1, `${seen[0]} against ${JSON.stringify(bent[side].centre)}`);
+            const seen = /(\d+)\s% from the toe, (\d+)\s% from the root/.exec(
+                await page.locator(`#${side}-words`).textContent(),
+            );
+            assert.ok(
+                Math.abs(seen[1] - 100 * bent[side].centre.toe_heel) < 1 &&
+                    Math.abs(seen[2] - 100 * bent[side].centre.root_tip) < 1,
+                `${seen[0]} against ${JSON.stringify(bent[side].centre)}`,
+            );
         }
         // Harder drag squeezes the coat thinner.
         await page.getByLabel("Drag while rolling").fill("2");
-        await sentence.filter({ hasText: "the drag is hard, which squeezes the coat thin and makes the marks small" }).waitFor();
+        await sentence
+            .filter({ hasText: "the drag is hard, which squeezes the coat thin and makes the marks small" })
+            .waitFor();
         // The same set as if cut the other way, and back.
         await page.getByLabel("Cut of the teeth").selectOption("face-hobbed");
         await page.locator("#set-words").filter({ hasText: "face-hobbed" }).waitFor();
@@ -120,10 +190,14 @@ test("the live tooth keeps up", async () => {
     // The work of one frame, without the gear pair (a test machine draws it in software); the least disturbed of many.
     await page.locator("#view canvas").waitFor({ timeout: 30000 });
     const ms = await page.evaluate(async () => {
-        await new Promise((done) => setTimeout(done, 1000));  // no frame is left waiting
-        window.requestAnimationFrame = (draw) => { draw(); return 0; };
+        await new Promise((done) => setTimeout(done, 1000)); // no frame is left waiting
+        window.requestAnimationFrame = (draw) => {
+            draw();
+            return 0;
+        };
         document.querySelector("#view").remove();
-        const depth = document.querySelector("#depth"), times = [];
+        const depth = document.querySelector("#depth"),
+            times = [];
         for (let k = 0; k < 60; ++k) {
             depth.value = -0.25 + 0.0127 * (k % 40);
             const begin = performance.now();
@@ -138,22 +212,33 @@ test("the live tooth keeps up", async () => {
 });
 
 test("each page draws its first figure by itself", async () => {
-    const pages = { live: live, lessons: ["show", "all"], drill: ["drill", "--seed", "5"], game: ["game", "--seed", "3"] };
+    const pages = {
+        live: live,
+        lessons: ["show", "all"],
+        drill: ["drill", "--seed", "5"],
+        game: ["game", "--seed", "3"],
+    };
     for (const [name, words] of Object.entries(pages)) {
         const file = join(folder, `first-${name}.html`);
         execFileSync(program, ["lesson", ...words, "--html", file]);
         const page = await openPage(browser, { origin: "file:" }, PHONE);
         const begin = performance.now();
         await page.goto(pathToFileURL(file).href, { waitUntil: "commit" });
-        await page.waitForFunction(() => {
-            if (document.querySelector("svg.fk")) return true;
-            const canvas = document.querySelector("canvas#drive");
-            if (!canvas) return false;
-            // The blue of a mark, somewhere along the middle.
-            const row = canvas.getContext("2d", { willReadFrequently: true }).getImageData(0, 150, canvas.width, 1).data;
-            for (let x = 0; x < row.length; x += 4) if (row[x + 2] > row[x] + 60) return true;
-            return false;
-        }, null, { polling: 20 });
+        await page.waitForFunction(
+            () => {
+                if (document.querySelector("svg.fk")) return true;
+                const canvas = document.querySelector("canvas#drive");
+                if (!canvas) return false;
+                // The blue of a mark, somewhere along the middle.
+                const row = canvas
+                    .getContext("2d", { willReadFrequently: true })
+                    .getImageData(0, 150, canvas.width, 1).data;
+                for (let x = 0; x < row.length; x += 4) if (row[x + 2] > row[x] + 60) return true;
+                return false;
+            },
+            null,
+            { polling: 20 },
+        );
         // Told, not tested: how long it takes depends on the machine.
         console.log(`${name}: first figure after ${Math.round(performance.now() - begin)} ms`);
         await page.context().close();
@@ -161,7 +246,10 @@ test("each page draws its first figure by itself", async () => {
 });
 
 test("the set-up game", async () => {
-    for (const [kind, name] of [[PHONE, "game-phone"], [DESKTOP, "game-desktop"]]) {
+    for (const [kind, name] of [
+        [PHONE, "game-phone"],
+        [DESKTOP, "game-desktop"],
+    ]) {
         const page = await opened(kind, name, "game", "--seed", "3");
         await page.getByRole("heading", { name: "0.00\u00a0h so far" }).waitFor();
         await page.getByRole("button", { name: "Make this change" }).click();
@@ -190,12 +278,16 @@ test("the set-up game", async () => {
 });
 
 test("a drill on the trials of a job", async () => {
-    for (const [kind, name] of [[PHONE, "job-drill-phone"], [DESKTOP, "job-drill-desktop"]]) {
+    for (const [kind, name] of [
+        [PHONE, "job-drill-phone"],
+        [DESKTOP, "job-drill-desktop"],
+    ]) {
         const page = await opened(kind, name, "drill", "--job", join(root, "samples/job-van-17"), "--questions", "2");
         await page.getByText("Delivery van 17, rear axle, trial t1.").waitFor();
         const photos = page.locator("figure.photo img");
         assert.equal(await photos.count(), 2);
-        for (let k = 0; k < 2; ++k) assert.ok(await photos.nth(k).evaluate((image) => image.complete && image.naturalWidth > 200));
+        for (let k = 0; k < 2; ++k)
+            assert.ok(await photos.nth(k).evaluate((image) => image.complete && image.naturalWidth > 200));
         await page.locator("#drive-along").selectOption("heel");
         await page.locator("#drive-up").selectOption("face");
         await page.locator("#coast-along").selectOption("toe");
@@ -206,7 +298,11 @@ test("a drill on the trials of a job", async () => {
         await checkPage(page, `${name}-question`);
         await page.getByRole("button", { name: "Mark it" }).click();
         await page.getByText("10 of 10 points").waitFor();
-        await page.getByText("What was done: deeper 0.012 in (0.30 mm), backlash less 0.003 in (0.08 mm), in 3 steps; then trial t4 was read as good.").waitFor();
+        await page
+            .getByText(
+                "What was done: deeper 0.012 in (0.30 mm), backlash less 0.003 in (0.08 mm), in 3 steps; then trial t4 was read as good.",
+            )
+            .waitFor();
         await page.getByText("9 times in 10").waitFor();
         await checkPage(page, `${name}-marked`);
         await page.getByRole("button", { name: "Next question" }).click();
@@ -217,7 +313,10 @@ test("a drill on the trials of a job", async () => {
 });
 
 test("a whole drill", async () => {
-    for (const [kind, name] of [[PHONE, "drill-phone"], [DESKTOP, "drill-desktop"]]) {
+    for (const [kind, name] of [
+        [PHONE, "drill-phone"],
+        [DESKTOP, "drill-desktop"],
+    ]) {
         const page = await opened(kind, name, "drill", "--seed", "5", "--level", "2", "--questions", "2");
         await page.getByRole("button", { name: "Mark it" }).click();
         await page.getByText("Say first where both marks are.").waitFor();
@@ -248,9 +347,14 @@ test("a whole drill", async () => {
         await page.getByText("would have overshot by").waitFor();
         await page.getByRole("button", { name: "To the sheet" }).click();
         await page.getByRole("heading", { name: "of 20 points" }).waitFor();
-        await page.getByLabel("Name").fill("Ann, \"A\" Lee");
-        const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Save as a table" }).click()]);
-        const lines = readFileSync(await download.path(), "utf8").trim().split("\n");
+        await page.getByLabel("Name").fill('Ann, "A" Lee');
+        const [download] = await Promise.all([
+            page.waitForEvent("download"),
+            page.getByRole("button", { name: "Save as a table" }).click(),
+        ]);
+        const lines = readFileSync(await download.path(), "utf8")
+            .trim()
+            .split("\n");
         assert.equal(lines.length, 3);
         assert.match(lines[0], /^name,at,seed,level,number,job,trial,gear_set,truth/);
         assert.match(lines[1], /^"Ann, ""A"" Lee",\d{4}-.*,5,2,1,,,.*,4,6,10,10$/);

@@ -27,14 +27,18 @@ async function opened(kind, path, on = bench) {
     const page = await openPage(browser, on, kind);
     page.bytes = 0;
     page.on("response", async (response) => {
-        if (!/\/photos\/|\/pictures\//.test(response.url())) page.bytes += (await response.body().catch(() => "")).length;
+        if (!/\/photos\/|\/pictures\//.test(response.url()))
+            page.bytes += (await response.body().catch(() => "")).length;
     });
     await page.goto(on.address);
     await page.getByRole("link", { name: "New job" }).waitFor();
     if (path) await page.goto(`${on.origin}/#/${path}`);
     return page;
 }
-const sizes = [[PHONE, "phone"], [DESKTOP, "desktop"]];
+const sizes = [
+    [PHONE, "phone"],
+    [DESKTOP, "desktop"],
+];
 const MOST_BYTES = 2e6;
 
 test("from the start to the lessons, and through all of them", async () => {
@@ -44,7 +48,8 @@ test("from the start to the lessons, and through all of them", async () => {
         await heading(page, "Training bench");
         await checkPage(page, `40-training-${name}`);
         await page.getByRole("link", { name: "Flank and ends of a tooth" }).click();
-        let read = 0, holds = 0;
+        let read = 0,
+            holds = 0;
         for (;;) {
             const title = page.getByRole("heading", { level: 1 });
             await page.locator("article.lesson").waitFor();
@@ -84,13 +89,18 @@ test("the chart, of one set and of two, and as a picture", async () => {
         await heading(page, "Chart of a gear set");
         assert.equal(await page.locator("table.chart td .fk-mark").count(), 18);
         await checkPage(page, `43-chart-${name}`);
-        await page.getByLabel("Gear set").selectOption({ label: "Lab van rear axle B (one-piece housing, carrier shims)" });
+        await page
+            .getByLabel("Gear set")
+            .selectOption({ label: "Lab van rear axle B (one-piece housing, carrier shims)" });
         await page.getByText("one-piece housing, carrier shims)").nth(2).waitFor();
         await page.getByLabel("Beside it").selectOption({ label: "Lab light truck rear axle (face-hobbed)" });
         await page.waitForFunction(() => document.querySelectorAll("table.chart td .fk-mark").length === 36);
         await page.getByText("Why printed charts contradict each other").waitFor();
         await checkPage(page, `44-chart-two-${name}`);
-        const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Save as a picture" }).click()]);
+        const [download] = await Promise.all([
+            page.waitForEvent("download"),
+            page.getByRole("button", { name: "Save as a picture" }).click(),
+        ]);
         assert.match(readFileSync(await download.path(), "utf8"), /^<svg [^]*<\/svg>\n$/);
         await page.context().close();
     }
@@ -99,24 +109,33 @@ test("the chart, of one set and of two, and as a picture", async () => {
 test("the live tooth follows keys, touch and the unit switch", async () => {
     for (const [kind, name] of sizes) {
         const page = await opened(kind, "training/live");
-        const sentence = page.locator("#sentence"), flank = () => page.locator("#drive").evaluate((canvas) => canvas.toDataURL());
+        const sentence = page.locator("#sentence"),
+            flank = () => page.locator("#drive").evaluate((canvas) => canvas.toDataURL());
         await sentence.filter({ hasText: "a good pattern, leave it" }).waitFor();
         await page.locator("#view canvas").waitFor({ timeout: 60000 });
         assert.ok(page.bytes < MOST_BYTES, `${page.bytes} bytes`);
         const first = await flank();
         await page.getByLabel("Pinion depth").focus();
         for (let k = 0; k < 10; ++k) await page.keyboard.press("ArrowRight");
-        await sentence.filter({ hasText: "0.005 in (0.13 mm) too deep, which pulls both marks toward the root" }).waitFor();
+        await sentence
+            .filter({ hasText: "0.005 in (0.13 mm) too deep, which pulls both marks toward the root" })
+            .waitFor();
         assert.notEqual(await flank(), first, "the mark moved");
-        assert.match(await page.getByLabel("Pinion depth").getAttribute("aria-valuetext"), /0\.005.in \(0\.13.mm\) too deep/);
+        assert.match(
+            await page.getByLabel("Pinion depth").getAttribute("aria-valuetext"),
+            /0\.005.in \(0\.13.mm\) too deep/,
+        );
         await checkPage(page, `45-live-${name}`);
         if (kind === PHONE) {
             const slider = page.getByLabel("Backlash");
             await slider.evaluate((one) => one.scrollIntoView({ block: "center" }));
-            const box = await slider.boundingBox(), y = box.y + box.height / 2;
+            const box = await slider.boundingBox(),
+                y = box.y + box.height / 2;
             const share = await slider.evaluate((one) => (one.value - one.min) / (one.max - one.min));
             await drag(page, { x: box.x + 12 + share * (box.width - 24), y }, { x: box.x + 0.95 * box.width, y });
-            await sentence.filter({ hasText: "over its limits: the ring gear stands too far away" }).waitFor({ timeout: 8000 });
+            await sentence
+                .filter({ hasText: "over its limits: the ring gear stands too far away" })
+                .waitFor({ timeout: 8000 });
             // The sheet with both marks stays in sight while the sliders move.
             const top = await page.locator(".flanks").boundingBox();
             assert.ok(top.y >= 0 && top.y + top.height < y, "both marks are in sight");
@@ -151,16 +170,25 @@ test("the live tooth follows keys, touch and the unit switch", async () => {
 
 test("the first marks come within a second of an empty page", async () => {
     const page = await opened(PHONE);
-    const first = [], empty = [];
+    const first = [],
+        empty = [];
     // The least disturbed of five.
     for (let k = 0; k < 5; ++k) {
         await page.goto(`${bench.origin}/documents/none`);
         empty.push(await page.evaluate(() => performance.timing.loadEventEnd - performance.timing.navigationStart));
         await page.goto(`${bench.origin}/#/training/live`);
-        first.push(await page.evaluate(() => new Promise((done) => {
-            const look = () => (document.querySelector("#sentence")?.textContent ? done(performance.now()) : setTimeout(look, 5));
-            look();
-        })));
+        first.push(
+            await page.evaluate(
+                () =>
+                    new Promise((done) => {
+                        const look = () =>
+                            document.querySelector("#sentence")?.textContent
+                                ? done(performance.now())
+                                : setTimeout(look, 5);
+                        look();
+                    }),
+            ),
+        );
         await page.goto("about:blank");
     }
     const late = Math.min(...first) - Math.min(...empty);
@@ -198,7 +226,11 @@ async function begin(page, { name, level, questions, seed, kind }) {
 }
 const choose = async (page, side, along, up) => {
     const part = page.getByRole("region", { name: side });
-    for (const words of [along, up]) await part.locator("label").filter({ hasText: new RegExp(`^${words}$`) }).click();
+    for (const words of [along, up])
+        await part
+            .locator("label")
+            .filter({ hasText: new RegExp(`^${words}$`) })
+            .click();
 };
 
 test("a whole drill, and the score sheet", async () => {
@@ -207,9 +239,15 @@ test("a whole drill, and the score sheet", async () => {
         await heading(page, "Drill");
         await checkPage(page, `50-drill-start-${name}`);
         const sent = [];
-        page.on("response", async (response) => { if (/\/api\/training\/questions/.test(response.url())) sent.push(await response.text()); });
-        await begin(page, { name: "Ann, \"A\" Lee", level: 2, questions: 2, seed: 5 });
-        assert.deepEqual(Object.keys(JSON.parse(sent[0])).sort(), ["backlash_limits_mm", "backlash_mm", "cut", "gear_set", "level", "level_words", "number", "sketches"], "nothing that is right comes with the question");
+        page.on("response", async (response) => {
+            if (/\/api\/training\/questions/.test(response.url())) sent.push(await response.text());
+        });
+        await begin(page, { name: 'Ann, "A" Lee', level: 2, questions: 2, seed: 5 });
+        assert.deepEqual(
+            Object.keys(JSON.parse(sent[0])).sort(),
+            ["backlash_limits_mm", "backlash_mm", "cut", "gear_set", "level", "level_words", "number", "sketches"],
+            "nothing that is right comes with the question",
+        );
         assert.ok(!/fk-cross|fk-zone/.test(sent[0]));
         const mark = page.getByRole("button", { name: "Mark it" });
         await mark.click();
@@ -253,14 +291,19 @@ test("a whole drill, and the score sheet", async () => {
         await checkPage(page, `54-result-${name}`);
         await page.getByRole("link", { name: "Score sheets" }).click();
         await heading(page, "Score sheets");
-        await page.getByText("Ann, \"A\" Lee").waitFor();
-        const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "CSV" }).click()]);
-        const lines = readFileSync(await download.path(), "utf8").trim().split("\n");
+        await page.getByText('Ann, "A" Lee').waitFor();
+        const [download] = await Promise.all([
+            page.waitForEvent("download"),
+            page.getByRole("button", { name: "CSV" }).click(),
+        ]);
+        const lines = readFileSync(await download.path(), "utf8")
+            .trim()
+            .split("\n");
         assert.match(lines[0], /^name,at,seed,level,number,/);
         assert.equal(lines.length, kind === PHONE ? 3 : 5);
         assert.match(lines[1], /^"Ann, ""A"" Lee",\d{4}-[^,]*,5,2,1,.*,4,6,10,10$/);
         await checkPage(page, `55-sheets-${name}`);
-        await page.getByText("Ann, \"A\" Lee").click();
+        await page.getByText('Ann, "A" Lee').click();
         await heading(page, "Ann");
         await checkPage(page, `56-sheet-${name}`);
         assert.ok(page.bytes < MOST_BYTES, `${page.bytes} bytes`);
@@ -273,12 +316,15 @@ test("a drill on rendered photos, and on a job's", async () => {
     const page = await opened(PHONE, "training/drill");
     await begin(page, { name: "", questions: 1, seed: 7, kind: "a rendered photo" });
     assert.equal(await page.locator(".aim .fk-mark").count(), 0, "the mark is on the photo alone");
-    await page.waitForFunction(() => document.querySelectorAll(".sheet .shot img").length === 2, null, { timeout: 180000 });
+    await page.waitForFunction(() => document.querySelectorAll(".sheet .shot img").length === 2, null, {
+        timeout: 180000,
+    });
     await checkPage(page, "57-question-photo");
     await page.getByRole("button", { name: "End the drill" }).click();
     await begin(page, { name: "", questions: 1, kind: "photos from this shop" });
     await page.waitForFunction(() => document.querySelectorAll(".photos img").length >= 1);
-    for (const side of ["Drive side", "Coast side"]) if (await page.getByRole("region", { name: side }).count()) await choose(page, side, "middle", "mid-height");
+    for (const side of ["Drive side", "Coast side"])
+        if (await page.getByRole("region", { name: side }).count()) await choose(page, side, "middle", "mid-height");
     await page.getByText("Change it").click();
     await page.getByLabel("Pinion depth").fill("0.1016");
     await checkPage(page, "58-question-job");
@@ -291,7 +337,16 @@ test("a drill on rendered photos, and on a job's", async () => {
 
 test("the exam: once each, points at the end, the rest stays closed", async () => {
     const folder = mkdtempSync(join(tmpdir(), "shimsight-exam-"));
-    const exam = await new Bench(["--scores", folder, "--exam", "82641", "--exam-level", "1", "--exam-questions", "2"]).start();
+    const exam = await new Bench([
+        "--scores",
+        folder,
+        "--exam",
+        "82641",
+        "--exam-level",
+        "1",
+        "--exam-questions",
+        "2",
+    ]).start();
     try {
         const page = await opened(PHONE, "training/exam", exam);
         const texts = [];
@@ -315,7 +370,11 @@ test("the exam: once each, points at the end, the rest stays closed", async () =
         assert.equal((await exam.ask("/api/training/sheets")).status, 400);
         assert.equal((await exam.ask("/api/training/sheets.csv")).status, 400);
         assert.equal((await exam.ask("/api/training/questions/1?seed=82641&level=1")).status, 400);
-        const again = await exam.ask("/api/training/answers", { method: "POST", headers: { "X-Shimsight-Request": "b".repeat(32) }, body: JSON.stringify({ exam: true, number: 1, name: "Bo", remedy: "accept" }) });
+        const again = await exam.ask("/api/training/answers", {
+            method: "POST",
+            headers: { "X-Shimsight-Request": "b".repeat(32) },
+            body: JSON.stringify({ exam: true, number: 1, name: "Bo", remedy: "accept" }),
+        });
         assert.match((await again.json()).error, /answered already/);
         await page.context().close();
     } finally {

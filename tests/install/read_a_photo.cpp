@@ -17,8 +17,7 @@ int main(int argc, char** argv) {
         data.ringTeeth = 41;
         data.ringGearDiameterMm = 194;
         data.offsetMm = 32;
-        const shimsight::ToothContact contact(shimsight::completeGearSet(data));
-        const auto read = shimsight::measureTrial({{argv[1], shimsight::loadPhoto(argv[1]), {}}}, &contact);
+        const auto read = shimsight::measureTrial({{argv[1], shimsight::loadPhoto(argv[1]), {}}}, &data);
         std::printf("Shimsight %s\n", SHIMSIGHT_VERSION);
         for (const auto* side : {&read.drive, &read.coast}) {
             if (!side->has_value()) continue;

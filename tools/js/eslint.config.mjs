@@ -10,7 +10,13 @@ const unused = { args: "after-used", caughtErrors: "none" };
 export default [
     { ignores: ["**/three.js", "**/node_modules/**", "build/**"] },
     js.configs.recommended,
-    { rules: { eqeqeq: "error", "no-redeclare": ["error", { builtinGlobals: false }], "no-unused-vars": ["error", unused] } },
+    {
+        rules: {
+            eqeqeq: "error",
+            "no-redeclare": ["error", { builtinGlobals: false }],
+            "no-unused-vars": ["error", unused],
+        },
+    },
     { files: ["src/server/page/*.js"], languageOptions: { sourceType: "module", globals: globals.browser } },
     {
         // The contact model also runs under Node, in the tests.

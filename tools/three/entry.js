@@ -1,5 +1,18 @@
 // What the live tooth uses of three.js.
 export {
-    BufferAttribute, BufferGeometry, CanvasTexture, DirectionalLight, DoubleSide, Group, HemisphereLight, InstancedMesh,
-    Matrix4, Mesh, MeshStandardMaterial, PerspectiveCamera, SRGBColorSpace, Scene, WebGLRenderer,
-} from 'three';
+    BufferAttribute,
+    BufferGeometry,
+    CanvasTexture,
+    DirectionalLight,
+    DoubleSide,
+    Group,
+    HemisphereLight,
+    InstancedMesh,
+    Matrix4,
+    Mesh,
+    MeshStandardMaterial,
+    PerspectiveCamera,
+    SRGBColorSpace,
+    Scene,
+    WebGLRenderer,
+} from "three";

@@ -1,15 +1,19 @@
 // The fast contact model of the program, cell by cell, as in ToothContact::predict (tooth_contact.h tells what the
 // numbers are). No page in here: the test runs this file under Node.
 var contact = (function () {
-    'use strict';
-    var columns = 64, rows = 32, phases = 24;
-    var fadeStart = 0.85, fadeEnd = 1.15;
+    "use strict";
+    var columns = 64,
+        rows = 32,
+        phases = 24;
+    var fadeStart = 0.85,
+        fadeEnd = 1.15;
     // The program works in single precision, and folds phases after adding many pitches: a cell on the border of two
     // phases must fall to the same side here.
-    var single = Math.fround, manyPitches = 1000;
+    var single = Math.fround,
+        manyPitches = 1000;
 
     function floats(base64) {
-        var text = typeof atob === 'function' ? atob(base64) : Buffer.from(base64, 'base64').toString('binary');
+        var text = typeof atob === "function" ? atob(base64) : Buffer.from(base64, "base64").toString("binary");
         var bytes = new Uint8Array(text.length);
         for (var k = 0; k < text.length; ++k) bytes[k] = text.charCodeAt(k);
         return new Float32Array(bytes.buffer);
@@ -18,10 +22,16 @@ var contact = (function () {
     // The rates of one flank as they stand in the page, decoded.
     function flank(rates) {
         return {
-            perUnit: rates.per_unit.map(floats), delay: rates.delay_per_unit.map(floats), lever: floats(rates.lever),
-            phase: floats(rates.phase_at_rest), slideLength: rates.slide_length, slideProfile: rates.slide_profile,
-            rotation: new Float32Array(columns * rows), share: new Float32Array(columns * rows),
-            whole: new Uint8Array(columns * rows), separation: new Float32Array(columns * rows),
+            perUnit: rates.per_unit.map(floats),
+            delay: rates.delay_per_unit.map(floats),
+            lever: floats(rates.lever),
+            phase: floats(rates.phase_at_rest),
+            slideLength: rates.slide_length,
+            slideProfile: rates.slide_profile,
+            rotation: new Float32Array(columns * rows),
+            share: new Float32Array(columns * rows),
+            whole: new Uint8Array(columns * rows),
+            separation: new Float32Array(columns * rows),
         };
     }
 
@@ -46,16 +56,27 @@ var contact = (function () {
         var slide = function (by) {
             return by[0] * error[0] + by[1] * error[1] + by[2] * error[2] + by[3] * error[3];
         };
-        var lengthShift = m.length_shift - slide(f.slideLength), profileShift = m.profile_shift - slide(f.slideProfile);
-        var p = f.perUnit, d = f.delay, c, i, j, k;
+        var lengthShift = m.length_shift - slide(f.slideLength),
+            profileShift = m.profile_shift - slide(f.slideProfile);
+        var p = f.perUnit,
+            d = f.delay,
+            c,
+            i,
+            j,
+            k;
         for (j = 0; j < rows; ++j) {
             var h = 2 * ((j + 0.5) / rows - 0.5 - profileShift);
             var high = 1e-3 * m.profile_crown_um * h * h;
             for (i = 0; i < columns; ++i) {
                 var s = 2 * ((i + 0.5) / columns - 0.5 - lengthShift);
                 c = j * columns + i;
-                var gap = 1e-3 * (m.length_crown_um * s * s + m.bias_um * s * h) + high + error[0] * p[0][c] +
-                    error[1] * p[1][c] + error[2] * p[2][c] + error[3] * p[3][c];
+                var gap =
+                    1e-3 * (m.length_crown_um * s * s + m.bias_um * s * h) +
+                    high +
+                    error[0] * p[0][c] +
+                    error[1] * p[1][c] +
+                    error[2] * p[2][c] +
+                    error[3] * p[3][c];
                 f.rotation[c] = gap / f.lever[c];
                 var turned = f.phase[c];
                 for (k = 0; k < 4; ++k) turned = single(turned + single(single(error[k]) * d[k][c]));
@@ -65,7 +86,8 @@ var contact = (function () {
                 f.whole[c] = whole % phases;
             }
         }
-        var smallest = new Float32Array(phases).fill(Infinity), rest = new Float32Array(phases).fill(Infinity);
+        var smallest = new Float32Array(phases).fill(Infinity),
+            rest = new Float32Array(phases).fill(Infinity);
         for (c = 0; c < columns * rows; ++c)
             if (f.rotation[c] < smallest[f.whole[c]]) smallest[f.whole[c]] = f.rotation[c];
         fillEmpty(smallest);
@@ -98,7 +120,11 @@ var contact = (function () {
 
     // As measurePattern: the numbers that the page shows. null: no mark.
     function pattern(grid) {
-        var along = new Float64Array(columns), up = new Float64Array(rows), total = 0, u = 0, v = 0;
+        var along = new Float64Array(columns),
+            up = new Float64Array(rows),
+            total = 0,
+            u = 0,
+            v = 0;
         for (var j = 0; j < rows; ++j) {
             for (var i = 0; i < columns; ++i) {
                 var value = grid[j * columns + i];
@@ -115,46 +141,71 @@ var contact = (function () {
             return s;
         };
         return {
-            toeHeel: (u / total + 0.5) / columns, rootTip: (v / total + 0.5) / rows, area: total / (columns * rows),
+            toeHeel: (u / total + 0.5) / columns,
+            rootTip: (v / total + 0.5) / rows,
+            area: total / (columns * rows),
             length: quantile(along, total, 0.99) - quantile(along, total, 0.01),
             height: quantile(up, total, 0.99) - quantile(up, total, 0.01),
             off: {
-                toe: sum(along, 0, 2) / (2 * rows) > 0.1, heel: sum(along, columns - 2, 2) / (2 * rows) > 0.1,
-                tip: sum(up, rows - 2, 2) / (2 * columns) > 0.1, root: sum(up, 0, 2) / (2 * columns) > 0.1,
+                toe: sum(along, 0, 2) / (2 * rows) > 0.1,
+                heel: sum(along, columns - 2, 2) / (2 * rows) > 0.1,
+                tip: sum(up, rows - 2, 2) / (2 * columns) > 0.1,
+                root: sum(up, 0, 2) / (2 * columns) > 0.1,
             },
         };
     }
 
     function predict(f, error, m, filmMm) {
-        var s = separation(f, error, m), grid = new Float32Array(columns * rows);
+        var s = separation(f, error, m),
+            grid = new Float32Array(columns * rows);
         for (var c = 0; c < grid.length; ++c) grid[c] = mark(s[c], filmMm);
         return grid;
     }
 
     // What stands in place of a slider that a page leaves out. Drag counts in doublings of the usual.
-    var right = {depth: 0, offset: 0, shaft: 0, drag: 0, film: 1, crown: 1, bias: 0};
+    var right = { depth: 0, offset: 0, shaft: 0, drag: 0, film: 1, crown: 1, bias: 0 };
 
     // A setting in a mechanic's terms (depth, offset and the wished backlash `lash` in mm, shaft angle in degrees) as what
     // the model takes: the ring gear goes where depth, offset and shaft angle give that backlash.
     function setting(set, filmMm, now) {
-        var rates = set.backlash_rates, middle = 0.5 * (set.limits_backlash_mm[0] + set.limits_backlash_mm[1]);
-        var shaft = now.shaft * Math.PI / 180;
-        var ring = (rates.per_offset * now.offset + rates.per_shaft_angle * shaft - rates.per_depth * now.depth -
-            (now.lash - middle)) / rates.per_ring_move;
+        var rates = set.backlash_rates,
+            middle = 0.5 * (set.limits_backlash_mm[0] + set.limits_backlash_mm[1]);
+        var shaft = (now.shaft * Math.PI) / 180;
+        var ring =
+            (rates.per_offset * now.offset +
+                rates.per_shaft_angle * shaft -
+                rates.per_depth * now.depth -
+                (now.lash - middle)) /
+            rates.per_ring_move;
         var modification = {};
-        ['drive', 'coast'].forEach(function (side) {
-            var m = modification[side] = Object.assign({}, set.modification[side]);
+        ["drive", "coast"].forEach(function (side) {
+            var m = (modification[side] = Object.assign({}, set.modification[side]));
             m.length_crown_um *= now.crown;
             m.profile_crown_um *= now.crown;
             m.bias_um += now.bias;
         });
         // A film squeezed between two surfaces for a given time stays as thick as one over the root of the force (J. Stefan,
         // 1874, on the apparent adhesion of plates).
-        return {error: [now.depth, ring, now.offset, shaft], modification: modification,
-            filmMm: filmMm * now.film / Math.sqrt(Math.pow(2, now.drag))};
+        return {
+            error: [now.depth, ring, now.offset, shaft],
+            modification: modification,
+            filmMm: (filmMm * now.film) / Math.sqrt(Math.pow(2, now.drag)),
+        };
     }
 
-    return {right: right, setting: setting, columns: columns, rows: rows, fadeStart: fadeStart, fadeEnd: fadeEnd, floats: floats, flank: flank, separation: separation, mark: mark,
-        predict: predict, pattern: pattern};
+    return {
+        right: right,
+        setting: setting,
+        columns: columns,
+        rows: rows,
+        fadeStart: fadeStart,
+        fadeEnd: fadeEnd,
+        floats: floats,
+        flank: flank,
+        separation: separation,
+        mark: mark,
+        predict: predict,
+        pattern: pattern,
+    };
 })();
-if (typeof module === 'object') module.exports = contact;
+if (typeof module === "object") module.exports = contact;

@@ -1,56 +1,79 @@
 // A flank on a canvas of 656 x 310, as in the program's sketches: toe at the left, tip at the top, lower at the toe.
 var flankCanvas = (function () {
-    'use strict';
-    var shape = {left: 34, top: 17, wide: 260, high: 118, toe: 0.78, scale: 2};
-    function pointX(u) { return shape.scale * (shape.left + shape.wide * u); }
+    "use strict";
+    var shape = { left: 34, top: 17, wide: 260, high: 118, toe: 0.78, scale: 2 };
+    function pointX(u) {
+        return shape.scale * (shape.left + shape.wide * u);
+    }
     function pointY(u, v) {
         return shape.scale * (shape.top + shape.high - shape.high * (shape.toe + (1 - shape.toe) * u) * v);
     }
     var colours = {};
     function readColours() {
         var style = getComputedStyle(document.documentElement);
-        ['steel', 'edge', 'mark', 'markline', 'zone', 'word'].forEach(function (name) {
-            colours[name] = style.getPropertyValue('--fk-' + name).trim();
+        ["steel", "edge", "mark", "markline", "zone", "word"].forEach(function (name) {
+            colours[name] = style.getPropertyValue("--fk-" + name).trim();
         });
         var hex = colours.mark.slice(1);
-        colours.rgb = [0, 2, 4].map(function (k) { return parseInt(hex.slice(k, k + 2), 16); });
+        colours.rgb = [0, 2, 4].map(function (k) {
+            return parseInt(hex.slice(k, k + 2), 16);
+        });
     }
 
     // The separation runs straight between the centres of cells; the mark is drawn from it, as in the program's maps. Column
     // by column: between two rows of cells it is a straight line, so that most of the flank is passed over in whole pieces.
-    var x0 = Math.ceil(pointX(0)), x1 = Math.floor(pointX(1)), y0 = Math.ceil(pointY(1, 1)), y1 = Math.floor(pointY(0, 0));
-    var wide = x1 - x0, high = y1 - y0, scratch = null, opacity = 0.82;
+    var x0 = Math.ceil(pointX(0)),
+        x1 = Math.floor(pointX(1)),
+        y0 = Math.ceil(pointY(1, 1)),
+        y1 = Math.floor(pointY(0, 0));
+    var wide = x1 - x0,
+        high = y1 - y0,
+        scratch = null,
+        opacity = 0.82;
     function drawMark(context, separation, filmMm) {
         if (!scratch) {
-            scratch = document.createElement('canvas');
+            scratch = document.createElement("canvas");
             scratch.width = wide;
             scratch.height = high;
-            scratch.pen = scratch.getContext('2d');
+            scratch.pen = scratch.getContext("2d");
             scratch.image = scratch.pen.createImageData(wide, high);
             scratch.words = new Uint32Array(scratch.image.data.buffer);
         }
-        var pixels = scratch.words, columns = contact.columns, rows = contact.rows;
-        var rgb = colours.rgb, colour = rgb[0] | rgb[1] << 8 | rgb[2] << 16;
-        var none = contact.fadeEnd * filmMm, whole = contact.fadeStart * filmMm, full = (Math.round(255 * opacity) << 24 | colour) >>> 0;
-        var steep = 255 * opacity / (none - whole);
+        var pixels = scratch.words,
+            columns = contact.columns,
+            rows = contact.rows;
+        var rgb = colours.rgb,
+            colour = rgb[0] | (rgb[1] << 8) | (rgb[2] << 16);
+        var none = contact.fadeEnd * filmMm,
+            whole = contact.fadeStart * filmMm,
+            full = ((Math.round(255 * opacity) << 24) | colour) >>> 0;
+        var steep = (255 * opacity) / (none - whole);
         pixels.fill(0);
         for (var x = 0; x < wide; ++x) {
             var u = (x0 + x + 0.5 - pointX(0)) / (pointX(1) - pointX(0));
-            var column = u * columns - 0.5, i = Math.min(Math.max(Math.floor(column), 0), columns - 2), right = column - i;
-            var foot = pointY(u, 0) - y0, head = pointY(u, 1) - y0, cell = (foot - head) / rows;
-            var c = i, low = separation[c] + right * (separation[c + 1] - separation[c]);
+            var column = u * columns - 0.5,
+                i = Math.min(Math.max(Math.floor(column), 0), columns - 2),
+                right = column - i;
+            var foot = pointY(u, 0) - y0,
+                head = pointY(u, 1) - y0,
+                cell = (foot - head) / rows;
+            var c = i,
+                low = separation[c] + right * (separation[c + 1] - separation[c]);
             // Beyond the outermost rows of cells the line goes on.
             for (var j = 0; j < rows - 1; ++j) {
                 c += columns;
                 var next = separation[c] + right * (separation[c + 1] - separation[c]);
-                var from = j === rows - 2 ? head : foot - (j + 1.5) * cell, to = j ? foot - (j + 0.5) * cell : foot;
-                var step = (low - next) / cell, value = low + step * (Math.ceil(from - 0.5) + 0.5 - (foot - (j + 0.5) * cell));
-                var y = Math.max(0, Math.ceil(from - 0.5)), end = Math.min(high, Math.ceil(to - 0.5));
+                var from = j === rows - 2 ? head : foot - (j + 1.5) * cell,
+                    to = j ? foot - (j + 0.5) * cell : foot;
+                var step = (low - next) / cell,
+                    value = low + step * (Math.ceil(from - 0.5) + 0.5 - (foot - (j + 0.5) * cell));
+                var y = Math.max(0, Math.ceil(from - 0.5)),
+                    end = Math.min(high, Math.ceil(to - 0.5));
                 value += step * (y - Math.ceil(from - 0.5));
                 if (y < end && Math.min(value, value + step * (end - 1 - y)) < none) {
                     for (var at = y * wide + x; y < end; ++y, at += wide, value += step)
                         if (value <= whole) pixels[at] = full;
-                        else if (value < none) pixels[at] = ((steep * (none - value) << 24) | colour) >>> 0;
+                        else if (value < none) pixels[at] = (((steep * (none - value)) << 24) | colour) >>> 0;
                 }
                 low = next;
             }
@@ -71,7 +94,7 @@ var flankCanvas = (function () {
     // what: {separation, filmMm} for a mark; pattern: its centre gets a cross; zone: rule with the box where the centre
     // should lie; trail: places [u, v] that the centre took; dot: a place [u, v] that somebody pointed at.
     function draw(canvas, what) {
-        var context = canvas.getContext('2d');
+        var context = canvas.getContext("2d");
         var strokes = function (pens, path) {
             pens.forEach(function (pen) {
                 context.beginPath();
@@ -87,7 +110,7 @@ var flankCanvas = (function () {
         context.fill();
         if (what.separation) drawMark(context, what.separation, what.filmMm);
         outline(context, [0, 1, 0, 1]);
-        context.lineJoin = context.lineCap = 'round';
+        context.lineJoin = context.lineCap = "round";
         context.strokeStyle = colours.edge;
         context.lineWidth = 2.6;
         context.stroke();
@@ -101,63 +124,97 @@ var flankCanvas = (function () {
         }
         var way = what.trail || [];
         if (way.length > 1) {
-            strokes([[8, '#101418'], [3.6, '#fff']], function () {
-                way.forEach(function (p, k) { context[k ? 'lineTo' : 'moveTo'](pointX(p[0]), pointY(p[0], p[1])); });
-            });
+            strokes(
+                [
+                    [8, "#101418"],
+                    [3.6, "#fff"],
+                ],
+                function () {
+                    way.forEach(function (p, k) {
+                        context[k ? "lineTo" : "moveTo"](pointX(p[0]), pointY(p[0], p[1]));
+                    });
+                },
+            );
         }
         if (what.pattern) {
-            var x = pointX(what.pattern.toeHeel), y = pointY(what.pattern.toeHeel, what.pattern.rootTip);
-            strokes([[8, '#101418'], [4, '#fff']], function () {
-                context.moveTo(x - 15, y);
-                context.lineTo(x + 15, y);
-                context.moveTo(x, y - 15);
-                context.lineTo(x, y + 15);
-            });
+            var x = pointX(what.pattern.toeHeel),
+                y = pointY(what.pattern.toeHeel, what.pattern.rootTip);
+            strokes(
+                [
+                    [8, "#101418"],
+                    [4, "#fff"],
+                ],
+                function () {
+                    context.moveTo(x - 15, y);
+                    context.lineTo(x + 15, y);
+                    context.moveTo(x, y - 15);
+                    context.lineTo(x, y + 15);
+                },
+            );
         }
         if (what.dot) {
-            strokes([[9, '#101418'], [4.5, '#fff']], function () {
-                context.arc(pointX(what.dot[0]), pointY(what.dot[0], what.dot[1]), 15, 0, 2 * Math.PI);
-            });
+            strokes(
+                [
+                    [9, "#101418"],
+                    [4.5, "#fff"],
+                ],
+                function () {
+                    context.arc(pointX(what.dot[0]), pointY(what.dot[0], what.dot[1]), 15, 0, 2 * Math.PI);
+                },
+            );
         }
         context.fillStyle = colours.word;
-        context.font = '24px system-ui, sans-serif';
-        context.textAlign = 'center';
-        context.fillText('toe', pointX(0) - 34, pointY(0, 0.5) + 8);
-        context.fillText('heel', pointX(1) + 36, pointY(0, 0.5) + 8);
-        context.fillText('tip', pointX(0.5), pointY(0.5, 1) - 10);
-        context.fillText('root', pointX(0.5), pointY(0.5, 0) + 30);
+        context.font = "24px system-ui, sans-serif";
+        context.textAlign = "center";
+        context.fillText("toe", pointX(0) - 34, pointY(0, 0.5) + 8);
+        context.fillText("heel", pointX(1) + 36, pointY(0, 0.5) + 8);
+        context.fillText("tip", pointX(0.5), pointY(0.5, 1) - 10);
+        context.fillText("root", pointX(0.5), pointY(0.5, 0) + 30);
     }
 
     // Where on the flank a pointer is: [u, v], kept inside.
     function placeOf(canvas, event) {
         var box = canvas.getBoundingClientRect();
-        var x = (event.clientX - box.left) / box.width * canvas.width, y = (event.clientY - box.top) / box.height * canvas.height;
-        var keep = function (value) { return Math.min(Math.max(value, 0), 1); };
+        var x = ((event.clientX - box.left) / box.width) * canvas.width,
+            y = ((event.clientY - box.top) / box.height) * canvas.height;
+        var keep = function (value) {
+            return Math.min(Math.max(value, 0), 1);
+        };
         var u = keep((x - pointX(0)) / (pointX(1) - pointX(0)));
         return [u, keep((pointY(u, 0) - y) / (pointY(u, 0) - pointY(u, 1)))];
     }
 
     readColours();
-    return {draw: draw, placeOf: placeOf, readColours: readColours};
+    return { draw: draw, placeOf: placeOf, readColours: readColours };
 })();
 
 // Words for people, as the program has them.
 var flankWords = (function () {
-    'use strict';
+    "use strict";
     function length(mm) {
-        var thou = Math.round(2 * Math.abs(mm) / 0.0254) / 2;
-        return (thou / 1000).toFixed(thou % 1 ? 4 : 3) + '\u00a0in (' + Math.abs(mm).toFixed(2) + '\u00a0mm)';
+        var thou = Math.round((2 * Math.abs(mm)) / 0.0254) / 2;
+        return (thou / 1000).toFixed(thou % 1 ? 4 : 3) + "\u00a0in (" + Math.abs(mm).toFixed(2) + "\u00a0mm)";
     }
     // The same zones as Pattern::lengthPosition and depthPosition.
-    function along(toeHeel) { return toeHeel < 0.42 ? 'toe' : toeHeel > 0.58 ? 'heel' : 'centre'; }
-    function up(rootTip) { return rootTip < 0.42 ? 'flank' : rootTip > 0.58 ? 'face' : 'centre'; }
+    function along(toeHeel) {
+        return toeHeel < 0.42 ? "toe" : toeHeel > 0.58 ? "heel" : "centre";
+    }
+    function up(rootTip) {
+        return rootTip < 0.42 ? "flank" : rootTip > 0.58 ? "face" : "centre";
+    }
     function place(p) {
-        if (!p) return 'no mark';
-        var words = [along(p.toeHeel), up(p.rootTip)].filter(function (word) { return word !== 'centre'; });
-        return words.join(', ') || 'centre';
+        if (!p) return "no mark";
+        var words = [along(p.toeHeel), up(p.rootTip)].filter(function (word) {
+            return word !== "centre";
+        });
+        return words.join(", ") || "centre";
     }
     function edges(p) {
-        return p ? Object.keys(p.off).filter(function (edge) { return p.off[edge]; }) : [];
+        return p
+            ? Object.keys(p.off).filter(function (edge) {
+                  return p.off[edge];
+              })
+            : [];
     }
-    return {length: length, along: along, up: up, place: place, edges: edges};
+    return { length: length, along: along, up: up, place: place, edges: edges };
 })();

@@ -2,7 +2,11 @@
 import { say } from "./words.js";
 
 const TOKEN = "shimsight-token";
-const RETRIES = 8, FIRST_WAIT_MS = 400, LONGEST_WAIT_MS = 4000, TASK_POLL_MS = 400, GIVE_UP_MS = 10 * 60 * 1000;
+const RETRIES = 8,
+    FIRST_WAIT_MS = 400,
+    LONGEST_WAIT_MS = 4000,
+    TASK_POLL_MS = 400,
+    GIVE_UP_MS = 10 * 60 * 1000;
 
 export class Refused extends Error {
     constructor(status, sentence) {
@@ -19,15 +23,16 @@ export function newId() {
     return [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
-export const pause = (ms) => new Promise((done) => {
-    const timer = setTimeout(finish, ms);
-    function finish() {
-        clearTimeout(timer);
-        window.removeEventListener("online", finish);
-        done();
-    }
-    window.addEventListener("online", finish);
-});
+export const pause = (ms) =>
+    new Promise((done) => {
+        const timer = setTimeout(finish, ms);
+        function finish() {
+            clearTimeout(timer);
+            window.removeEventListener("online", finish);
+            done();
+        }
+        window.addEventListener("online", finish);
+    });
 
 let lost = false;
 function setLost(now) {
@@ -42,7 +47,12 @@ function setLost(now) {
 async function once(method, path, { body, id, headers = {} } = {}) {
     const response = await fetch(path, {
         method,
-        headers: { "X-Shimsight-Token": token(), ...(id ? { "X-Shimsight-Request": id } : {}), ...(body && !(body instanceof Blob) ? { "Content-Type": "application/json" } : {}), ...headers },
+        headers: {
+            "X-Shimsight-Token": token(),
+            ...(id ? { "X-Shimsight-Request": id } : {}),
+            ...(body && !(body instanceof Blob) ? { "Content-Type": "application/json" } : {}),
+            ...headers,
+        },
         body: body === undefined || body instanceof Blob ? body : JSON.stringify(body),
         cache: "no-store",
         credentials: "omit",
@@ -67,7 +77,10 @@ async function patient(method, path, options = {}, tries = RETRIES) {
             const busy = problem instanceof Refused && (problem.status === 429 || problem.status === 503);
             if (problem instanceof Refused && !busy) throw problem;
             if (!busy) setLost(true);
-            if (attempt + 1 >= tries) throw problem instanceof Refused ? problem : new Refused(0, say("page.no-connection-shop-computer-check"));
+            if (attempt + 1 >= tries)
+                throw problem instanceof Refused
+                    ? problem
+                    : new Refused(0, say("page.no-connection-shop-computer-check"));
             await pause(Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** attempt));
         }
     }
@@ -79,7 +92,12 @@ export const post = async (path, body, id = newId()) => (await patient("POST", p
 
 /// The view of a job; null when nothing changed since `tag`.
 export async function jobView(id, tag) {
-    const response = await patient("GET", `/api/jobs/${encodeURIComponent(id)}`, { headers: tag ? { "If-None-Match": tag } : {} }, tag ? 1 : RETRIES);
+    const response = await patient(
+        "GET",
+        `/api/jobs/${encodeURIComponent(id)}`,
+        { headers: tag ? { "If-None-Match": tag } : {} },
+        tag ? 1 : RETRIES,
+    );
     if (response.status === 304) return null;
     return { view: await response.json(), tag: response.headers.get("ETag") };
 }
@@ -103,7 +121,9 @@ export async function sendPhoto(photo, id, pieceBytes, onShare, stopped = () => 
     while (sent < photo.size && !stopped()) {
         const piece = photo.slice(sent, sent + pieceBytes);
         try {
-            const state = await (await once("PUT", `/api/uploads/${id}?offset=${sent}&size=${photo.size}`, { body: piece })).json();
+            const state = await (
+                await once("PUT", `/api/uploads/${id}?offset=${sent}&size=${photo.size}`, { body: piece })
+            ).json();
             sent = state.received;
         } catch (problem) {
             if (problem instanceof Refused && problem.status !== 429 && problem.status !== 503) throw problem;

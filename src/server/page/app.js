@@ -16,8 +16,13 @@ import { gameView } from "./view_game.js";
 import { say } from "./words.js";
 
 const POLL_MS = 4000;
-const main = document.getElementById("main"), back = document.getElementById("back"), unitSwitch = document.getElementById("units");
-let about = null, current = null, turn = 0, leave = null;
+const main = document.getElementById("main"),
+    back = document.getElementById("back"),
+    unitSwitch = document.getElementById("units");
+let about = null,
+    current = null,
+    turn = 0,
+    leave = null;
 
 /// To another page; with `replace` the present one is not gone back to.
 const go = (hash, { replace = false } = {}) => {
@@ -73,18 +78,32 @@ function frame(view) {
         document.getElementById("back-words").textContent = view.back[1];
     }
     leave?.();
-    main.replaceChildren(...view.body.flat(Infinity).filter((part) => part !== null && part !== undefined && part !== false));
+    main.replaceChildren(
+        ...view.body.flat(Infinity).filter((part) => part !== null && part !== undefined && part !== false),
+    );
     leave = view.enter?.() ?? null;
 }
 
 function unitWords() {
     const inch = units.currentUnit() === "in";
     unitSwitch.textContent = inch ? "in" : "mm";
-    unitSwitch.setAttribute("aria-label", inch ? say("page.lengths-inches-switch-millimetres") : say("page.mm-lengths-millimetres-switch"));
+    unitSwitch.setAttribute(
+        "aria-label",
+        inch ? say("page.lengths-inches-switch-millimetres") : say("page.mm-lengths-millimetres-switch"),
+    );
 }
 
 function notPaired(sentence) {
-    frame({ title: say("page.not-paired"), body: [h("h1", {}, say("page.device-not-paired-yet")), note("warn", sentence), h("p", {}, say("page.shops-computer-run")), h("p", {}, h("strong", {}, say("page.command-to-pair"))), h("p", {}, say("page.scan-code-shows-type"))] });
+    frame({
+        title: say("page.not-paired"),
+        body: [
+            h("h1", {}, say("page.device-not-paired-yet")),
+            note("warn", sentence),
+            h("p", {}, say("page.shops-computer-run")),
+            h("p", {}, h("strong", {}, say("page.command-to-pair"))),
+            h("p", {}, say("page.scan-code-shows-type")),
+        ],
+    });
 }
 
 async function show({ quiet = false } = {}) {
@@ -109,14 +128,24 @@ async function show({ quiet = false } = {}) {
     } catch (problem) {
         if (mine !== turn) return;
         if (problem.status === 401) notPaired(problem.message);
-        else frame({ title: say("page.not-possible"), back: ["#/", say("page.jobs")], body: [h("h1", {}, say("page.cannot-shown")), note("bad", problem.message), h("button", { class: "act wide", type: "button", onclick: () => show() }, say("page.try-again"))] });
+        else
+            frame({
+                title: say("page.not-possible"),
+                back: ["#/", say("page.jobs")],
+                body: [
+                    h("h1", {}, say("page.cannot-shown")),
+                    note("bad", problem.message),
+                    h("button", { class: "act wide", type: "button", onclick: () => show() }, say("page.try-again")),
+                ],
+            });
     }
 }
 
 /// Another phone may work on the same job: its pages follow.
 async function follow() {
     if (current?.live && document.visibilityState === "visible") {
-        const { job, tag } = current, mine = turn;
+        const { job, tag } = current,
+            mine = turn;
         try {
             const news = await api.jobView(job, tag);
             if (news && mine === turn && !main.querySelector("details[open]")) {

@@ -3,7 +3,8 @@ import { currentUnit, dependsOnUnit, spelled } from "./units.js";
 import { say } from "./words.js";
 
 /// Below this width sketches go without words; room around the flank, in units of the sketch.
-const NARROW_PX = 544, RIM = 4;
+const NARROW_PX = 544,
+    RIM = 4;
 const SVG = "http://www.w3.org/2000/svg";
 
 /// A number and its unit stay on one line.
@@ -16,7 +17,8 @@ const inUnit = (text) => (currentUnit() === "mm" ? text.replace(/([\d.]+ in) \((
 const phrase = (text) => tied(inUnit(spelled(text)));
 
 // What reads otherwise in the other unit is remembered as it was given, by node and by attribute.
-const texts = new WeakMap(), attributes = new WeakMap();
+const texts = new WeakMap(),
+    attributes = new WeakMap();
 
 function textNode(text) {
     const node = document.createTextNode(phrase(text));
@@ -72,8 +74,10 @@ export function sketch(text, { whole = false } = {}) {
     const steel = root.querySelector(".fk-steel");
     if (!whole && window.innerWidth < NARROW_PX && steel) {
         const numbers = (steel.getAttribute("d").match(/-?[\d.]+/g) ?? []).map(Number);
-        const xs = numbers.filter((_, i) => i % 2 === 0), ys = numbers.filter((_, i) => i % 2 === 1);
-        const left = Math.min(...xs) - RIM, top = Math.min(...ys) - RIM;
+        const xs = numbers.filter((_, i) => i % 2 === 0),
+            ys = numbers.filter((_, i) => i % 2 === 1);
+        const left = Math.min(...xs) - RIM,
+            top = Math.min(...ys) - RIM;
         root.setAttribute("viewBox", `${left} ${top} ${Math.max(...xs) + RIM - left} ${Math.max(...ys) + RIM - top}`);
         for (const word of root.querySelectorAll(".fk-word")) word.remove();
     }
@@ -87,10 +91,19 @@ export function announce(sentence) {
     setTimeout(() => write(place, sentence), 50);
 }
 
-export const words = (items) => h("ul", { class: "words" }, items.map((item) => h("li", {}, item)));
+export const words = (items) =>
+    h(
+        "ul",
+        { class: "words" },
+        items.map((item) => h("li", {}, item)),
+    );
 
 export function note(kind, ...children) {
-    return h("div", { class: `note ${kind}`, role: kind === "bad" ? "alert" : undefined }, children.map((child) => child instanceof Node ? child : h("p", {}, child)));
+    return h(
+        "div",
+        { class: `note ${kind}`, role: kind === "bad" ? "alert" : undefined },
+        children.map((child) => (child instanceof Node ? child : h("p", {}, child))),
+    );
 }
 
 let counter = 0;

@@ -9,7 +9,16 @@ import { say } from "./words.js";
 function field({ label, hint = "", unit, value = () => "", parse, tell, required = false, typed, ask = () => null }) {
     const name = newName();
     const below = h("span", { class: "hint", id: `${name}-hint` }, hint);
-    const input = h("input", { type: "text", inputmode: "decimal", id: name, autocomplete: "off", "aria-describedby": `${name}-hint`, "data-typed": typed, required, value: value() });
+    const input = h("input", {
+        type: "text",
+        inputmode: "decimal",
+        id: name,
+        autocomplete: "off",
+        "aria-describedby": `${name}-hint`,
+        "data-typed": typed,
+        required,
+        value: value(),
+    });
     const check = () => {
         const parsed = parse(input.value);
         const wrong = Number.isNaN(parsed);
@@ -25,14 +34,22 @@ function field({ label, hint = "", unit, value = () => "", parse, tell, required
     input.addEventListener("input", check);
     if (typed) turnable(input, typed, value, check);
     return {
-        element: h("div", { class: "field" }, h("label", { for: name }, label), h("div", { class: "withunit" }, input, h("span", { class: "unit", "aria-hidden": "true" }, unit)), below),
+        element: h(
+            "div",
+            { class: "field" },
+            h("label", { for: name }, label),
+            h("div", { class: "withunit" }, input, h("span", { class: "unit", "aria-hidden": "true" }, unit)),
+            below,
+        ),
         input,
         /// The value; null: left empty. Throws with a sentence when it cannot be used.
         read() {
             const parsed = check();
             if (Number.isNaN(parsed) || (required && parsed === null)) {
                 input.focus();
-                throw new Error(parsed === null ? say("page.enter-first", label) : say("page.this-is-no-number", label));
+                throw new Error(
+                    parsed === null ? say("page.enter-first", label) : say("page.this-is-no-number", label),
+                );
             }
             return parsed;
         },
@@ -40,34 +57,82 @@ function field({ label, hint = "", unit, value = () => "", parse, tell, required
 }
 
 /// A length, typed in the unit of the switch or with its own. `large`: inches are whole ones (a ring gear's diameter).
-export const lengthField = ({ label, hint, mm, required, large, ask }) => field({
-    label, hint, required, ask, typed: large ? "large" : "length", unit: units.unitName("length"), value: () => units.typedLength(mm),
-    parse: (text) => units.parseLength(text, large), tell: (value) => `= ${units.bothLengths(value)}.`,
-});
+export const lengthField = ({ label, hint, mm, required, large, ask }) =>
+    field({
+        label,
+        hint,
+        required,
+        ask,
+        typed: large ? "large" : "length",
+        unit: units.unitName("length"),
+        value: () => units.typedLength(mm),
+        parse: (text) => units.parseLength(text, large),
+        tell: (value) => `= ${units.bothLengths(value)}.`,
+    });
 
 /// Backlash that no set-up is left with: typed wrongly, or a fault to look at first.
 const LARGE_BACKLASH_MM = 0.5;
-export const oddBacklash = (mm) => (mm <= 0 ? say("page.backlash-none") : mm > LARGE_BACKLASH_MM ? say("page.backlash-far-more") : null);
+export const oddBacklash = (mm) =>
+    mm <= 0 ? say("page.backlash-none") : mm > LARGE_BACKLASH_MM ? say("page.backlash-far-more") : null;
 /// A ring gear of less than 2 in or more than 3 ft was typed in the other unit.
 export const oddDiameter = (mm) => (mm < 50 || mm > 900 ? say("page.right-unit") : null);
 
-export const torqueField = ({ label, hint, bolts, required }) => field({
-    label, hint, required, typed: bolts ? "bolts" : "torque", unit: units.unitName(bolts ? "bolts" : "torque"), parse: (text) => units.parseTorque(text, bolts), tell: (nm) => `= ${units.torque(nm, bolts)}.`,
-});
+export const torqueField = ({ label, hint, bolts, required }) =>
+    field({
+        label,
+        hint,
+        required,
+        typed: bolts ? "bolts" : "torque",
+        unit: units.unitName(bolts ? "bolts" : "torque"),
+        parse: (text) => units.parseTorque(text, bolts),
+        tell: (nm) => `= ${units.torque(nm, bolts)}.`,
+    });
 
-export const numberField = ({ label, hint, required, value, whole }) => field({
-    label, hint, required, unit: "", value: () => value,
-    parse: (text) => (text.trim() === "" ? null : (whole ? /^[+-]?\d+$/ : /^[+-]?\d+([.,]\d+)?$/).test(text.trim()) ? Number(text.trim().replace(",", ".")) : NaN),
-    tell: () => hint ?? "",
-});
+export const numberField = ({ label, hint, required, value, whole }) =>
+    field({
+        label,
+        hint,
+        required,
+        unit: "",
+        value: () => value,
+        parse: (text) =>
+            text.trim() === ""
+                ? null
+                : (whole ? /^[+-]?\d+$/ : /^[+-]?\d+([.,]\d+)?$/).test(text.trim())
+                  ? Number(text.trim().replace(",", "."))
+                  : NaN,
+        tell: () => hint ?? "",
+    });
 
 /// `typed`: "list" for lengths with commas between.
-export function textField({ label, hint = "", value = "", required = false, long = false, autocomplete = "off", typed }) {
+export function textField({
+    label,
+    hint = "",
+    value = "",
+    required = false,
+    long = false,
+    autocomplete = "off",
+    typed,
+}) {
     const name = newName();
-    const input = h(long ? "textarea" : "input", { ...(long ? {} : { type: "text" }), id: name, autocomplete, maxlength: 500, required, value, "aria-describedby": `${name}-hint` });
+    const input = h(long ? "textarea" : "input", {
+        ...(long ? {} : { type: "text" }),
+        id: name,
+        autocomplete,
+        maxlength: 500,
+        required,
+        value,
+        "aria-describedby": `${name}-hint`,
+    });
     if (typed) turnable(input, typed, () => value);
     return {
-        element: h("div", { class: "field" }, h("label", { for: name }, label), input, h("span", { class: "hint", id: `${name}-hint` }, hint)),
+        element: h(
+            "div",
+            { class: "field" },
+            h("label", { for: name }, label),
+            input,
+            h("span", { class: "hint", id: `${name}-hint` }, hint),
+        ),
         input,
         read() {
             if (required && input.value.trim() === "") {
@@ -116,7 +181,18 @@ export async function keepEntered(key, root) {
             if (value) input.dispatchEvent(new Event("change"));
         }
     });
-    const keep = () => store.put("drafts", key, inputs().map((input) => (isChoice(input) ? input.checked : input.dataset.typed ? units.withUnit(input.value, input.dataset.typed) : input.value)));
+    const keep = () =>
+        store.put(
+            "drafts",
+            key,
+            inputs().map((input) =>
+                isChoice(input)
+                    ? input.checked
+                    : input.dataset.typed
+                      ? units.withUnit(input.value, input.dataset.typed)
+                      : input.value,
+            ),
+        );
     root.addEventListener("input", keep);
     root.addEventListener("change", keep);
     return { forget: () => store.remove("drafts", key) };
@@ -126,13 +202,31 @@ export async function keepEntered(key, root) {
 export function choice({ label, options, value, tall = false, onchange }) {
     const name = newName();
     const inputs = options.map(([key, words]) => {
-        const input = h("input", { type: "radio", name, value: key, checked: key === value, onchange: () => onchange?.(key) });
+        const input = h("input", {
+            type: "radio",
+            name,
+            value: key,
+            checked: key === value,
+            onchange: () => onchange?.(key),
+        });
         return [input, h("label", {}, input, words)];
     });
     return {
-        element: h("fieldset", {}, h("legend", {}, label), h("div", { class: tall ? "choices tall" : "choices" }, inputs.map(([, element]) => element))),
+        element: h(
+            "fieldset",
+            {},
+            h("legend", {}, label),
+            h(
+                "div",
+                { class: tall ? "choices tall" : "choices" },
+                inputs.map(([, element]) => element),
+            ),
+        ),
         read: () => inputs.find(([input]) => input.checked)?.[0].value ?? null,
-        set: (key) => inputs.forEach(([input]) => { input.checked = input.value === key; }),
+        set: (key) =>
+            inputs.forEach(([input]) => {
+                input.checked = input.value === key;
+            }),
     };
 }
 
@@ -143,23 +237,29 @@ export const setMyName = (name) => localStorage.setItem("shimsight-by", name);
 export function form({ fields, button, send, busyWords = say("page.saving") }) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const submit = h("button", { class: "act first wide", type: "submit" }, button);
-    return h("form", {
-        novalidate: true,
-        async onsubmit(event) {
-            event.preventDefault();
-            problem.hidden = true;
-            submit.disabled = true;
-            submit.textContent = busyWords;
-            try {
-                await send();
-            } catch (fault) {
-                write(problem, fault.message);
-                problem.hidden = false;
-                problem.scrollIntoView({ block: "nearest" });
-            } finally {
-                submit.disabled = false;
-                submit.textContent = button;
-            }
+    return h(
+        "form",
+        {
+            novalidate: true,
+            async onsubmit(event) {
+                event.preventDefault();
+                problem.hidden = true;
+                submit.disabled = true;
+                submit.textContent = busyWords;
+                try {
+                    await send();
+                } catch (fault) {
+                    write(problem, fault.message);
+                    problem.hidden = false;
+                    problem.scrollIntoView({ block: "nearest" });
+                } finally {
+                    submit.disabled = false;
+                    submit.textContent = button;
+                }
+            },
         },
-    }, fields, problem, submit);
+        fields,
+        problem,
+        submit,
+    );
 }

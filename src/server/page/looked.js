@@ -29,19 +29,38 @@ export function questions(job, advice, refresh) {
     const problem = h("p", { class: "hint bad", role: "alert", hidden: true });
     const line = ([subject, kind]) => {
         const request = api.newId();
-        const button = h("button", { class: "act less", type: "button", "aria-label": say("page.looked-right", subject), async onclick() {
-            problem.hidden = true;
-            button.disabled = true;
-            try {
-                await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/checked`, { kind, by: myName() }, request);
-                await refresh();
-            } catch (fault) {
-                problem.textContent = fault.message;
-                problem.hidden = false;
-                button.disabled = false;
-            }
-        } }, say("page.looked-it-is-right"));
+        const button = h(
+            "button",
+            {
+                class: "act less",
+                type: "button",
+                "aria-label": say("page.looked-right", subject),
+                async onclick() {
+                    problem.hidden = true;
+                    button.disabled = true;
+                    try {
+                        await api.post(
+                            `/api/jobs/${encodeURIComponent(job)}/entries/checked`,
+                            { kind, by: myName() },
+                            request,
+                        );
+                        await refresh();
+                    } catch (fault) {
+                        problem.textContent = fault.message;
+                        problem.hidden = false;
+                        button.disabled = false;
+                    }
+                },
+            },
+            say("page.looked-it-is-right"),
+        );
         return h("li", {}, h("p", {}, subject), button);
     };
-    return h("section", { "aria-label": say("page.questions") }, h("h2", {}, say("page.did-look")), h("ul", { class: "plain" }, [...asked].map(line)), problem);
+    return h(
+        "section",
+        { "aria-label": say("page.questions") },
+        h("h2", {}, say("page.did-look")),
+        h("ul", { class: "plain" }, [...asked].map(line)),
+        problem,
+    );
 }

@@ -4,7 +4,9 @@ import * as api from "./api.js";
 import { say } from "./words.js";
 
 /// Flanks are read at 2000 pixels; some more keeps the corners sharp under the magnifier.
-const LONG_SIDE = 2560, KEPT_BYTES = 3_000_000, QUALITY = 0.9;
+const LONG_SIDE = 2560,
+    KEPT_BYTES = 3_000_000,
+    QUALITY = 0.9;
 
 /// The photo as it is sent: upright, at most LONG_SIDE long. What the browser cannot open goes as it is.
 export async function shrunk(file) {
@@ -31,7 +33,11 @@ const urls = new Map();
 /// Address of a photo of a trial within this page.
 export async function photoUrl(job, trial, place) {
     const path = `/api/jobs/${encodeURIComponent(job)}/trials/${trial}/photos/${place}`;
-    if (!urls.has(path)) urls.set(path, api.blob(path).then((data) => URL.createObjectURL(data)));
+    if (!urls.has(path))
+        urls.set(
+            path,
+            api.blob(path).then((data) => URL.createObjectURL(data)),
+        );
     try {
         return await urls.get(path);
     } catch (problem) {
@@ -46,10 +52,16 @@ export const sideWords = (side) => (side === "coast" ? say("page.coast-side") : 
 
 function outline(corners, kind, width) {
     const points = corners.map(([x, y]) => `${x},${y}`).join(" ");
-    return [s("polygon", { class: "flankhalo", points }), s("polygon", { class: `flankline of-${kind}`, points, "stroke-width": width })];
+    return [
+        s("polygon", { class: "flankhalo", points }),
+        s("polygon", { class: `flankline of-${kind}`, points, "stroke-width": width }),
+    ];
 }
 
-const middle = (corners) => [corners.reduce((sum, [x]) => sum + x / 4, 0), corners.reduce((sum, [, y]) => sum + y / 4, 0)];
+const middle = (corners) => [
+    corners.reduce((sum, [x]) => sum + x / 4, 0),
+    corners.reduce((sum, [, y]) => sum + y / 4, 0),
+];
 
 /// The flanks of a photo over it: drive solid, coast dashed, left out dotted; the toe named on the first of each side.
 export function flanksOver(width, height, photo) {
@@ -64,28 +76,68 @@ export function flanksOver(width, height, photo) {
         if (named.has(flank.side)) return;
         named.add(flank.side);
         const [root, tip] = flank.outline_px;
-        labels.push(s("text", { class: "flanktext", x: (root[0] + tip[0]) / 2, y: (root[1] + tip[1]) / 2, "font-size": size * 0.8 }, "toe"));
+        labels.push(
+            s(
+                "text",
+                { class: "flanktext", x: (root[0] + tip[0]) / 2, y: (root[1] + tip[1]) / 2, "font-size": size * 0.8 },
+                "toe",
+            ),
+        );
     });
-    return s("svg", { viewBox: `0 0 ${width} ${height}`, preserveAspectRatio: "none", "aria-hidden": "true" }, shapes, labels);
+    return s(
+        "svg",
+        { viewBox: `0 0 ${width} ${height}`, preserveAspectRatio: "none", "aria-hidden": "true" },
+        shapes,
+        labels,
+    );
 }
 
 function flanksRead(side, count) {
-    if (side === "drive") return count === 1 ? say("page.drive-flank-read", count) : say("page.drive-flanks-read", count);
+    if (side === "drive")
+        return count === 1 ? say("page.drive-flank-read", count) : say("page.drive-flanks-read", count);
     return count === 1 ? say("page.coast-flank-read", count) : say("page.coast-flanks-read", count);
 }
 
 export function photoFigure(job, trial, place, photo) {
     const shot = h("div", { class: "shot" }, h("p", { class: "waiting" }, say("page.loading-photo")));
-    const counts = ["drive", "coast"].map((side) => [side, photo.flanks.filter((flank) => flank.side === side && flank.used).length]).filter(([, count]) => count > 0);
-    const text = counts.length ? counts.map(([side, count]) => flanksRead(side, count)).join(", ") : say("page.nothing-read");
-    photoUrl(job, trial, place).then((url) => {
-        const image = h("img", { src: url, alt: say("page.photo-trial", place + 1, text) });
-        image.addEventListener("load", () => shot.replaceChildren(image, flanksOver(image.naturalWidth, image.naturalHeight, photo)));
-        image.addEventListener("error", () => shot.replaceChildren(h("p", { class: "waiting" }, say("page.browser-cannot-show-photo"))));
-    }).catch((problem) => shot.replaceChildren(h("p", { class: "waiting" }, problem.message)));
+    const counts = ["drive", "coast"]
+        .map((side) => [side, photo.flanks.filter((flank) => flank.side === side && flank.used).length])
+        .filter(([, count]) => count > 0);
+    const text = counts.length
+        ? counts.map(([side, count]) => flanksRead(side, count)).join(", ")
+        : say("page.nothing-read");
+    photoUrl(job, trial, place)
+        .then((url) => {
+            const image = h("img", { src: url, alt: say("page.photo-trial", place + 1, text) });
+            image.addEventListener("load", () =>
+                shot.replaceChildren(image, flanksOver(image.naturalWidth, image.naturalHeight, photo)),
+            );
+            image.addEventListener("error", () =>
+                shot.replaceChildren(h("p", { class: "waiting" }, say("page.browser-cannot-show-photo"))),
+            );
+        })
+        .catch((problem) => shot.replaceChildren(h("p", { class: "waiting" }, problem.message)));
     return { element: shot, text };
 }
 
-export const lineLegend = () => h("ul", { class: "lines" },
-    [["drive", say("page.drive-side")], ["coast", say("page.coast-side")], ["none", say("page.left-out")]].map(([kind, words]) =>
-        h("li", {}, s("svg", { viewBox: "0 0 32 10", "aria-hidden": "true" }, s("path", { class: `flankline of-${kind}`, d: "M0 5H32" })), words)));
+export const lineLegend = () =>
+    h(
+        "ul",
+        { class: "lines" },
+        [
+            ["drive", say("page.drive-side")],
+            ["coast", say("page.coast-side")],
+            ["none", say("page.left-out")],
+        ].map(([kind, words]) =>
+            h(
+                "li",
+                {},
+                s(
+                    "svg",
+                    { viewBox: "0 0 32 10", "aria-hidden": "true" },
+                    s("path", { class: `flankline of-${kind}`, d: "M0 5H32" }),
+                ),
+                words,
+            ),
+        ),
+    );

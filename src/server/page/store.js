@@ -1,7 +1,8 @@
 // What was entered and not sent yet, kept by the browser: it outlives a page, a tab, a reload and an empty battery.
 // Where the browser keeps nothing (a private window), it lasts as long as the page.
 
-const DATABASE = "shimsight", STORES = ["drafts", "photos"];
+const DATABASE = "shimsight",
+    STORES = ["drafts", "photos"];
 const memory = new Map(STORES.map((name) => [name, new Map()]));
 
 const opened = new Promise((done) => {

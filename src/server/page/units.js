@@ -1,7 +1,9 @@
 // Lengths and torques as the bench reads and types them. The record holds millimetres and newton metres.
 import { say } from "./words.js";
 
-const MM_PER_INCH = 25.4, NM_PER_INCH_POUND = 0.1129848, NM_PER_FOOT_POUND = 1.3558179;
+const MM_PER_INCH = 25.4,
+    NM_PER_INCH_POUND = 0.1129848,
+    NM_PER_FOOT_POUND = 1.3558179;
 const HALF_THOU_BELOW_INCH = 0.1;
 
 let unit = localStorage.getItem("shimsight-unit") === "mm" ? "mm" : "in";
@@ -21,7 +23,9 @@ function inchText(mm) {
 
 // What depends on the switch is put into texts as a token, which dom.js turns into words, and again when the switch is
 // turned: so no page is built anew for it, and nothing that was entered is touched.
-const OPEN = "\uE000", CLOSE = "\uE001", TOKEN = /\uE000([a-z]+)\|([^\uE001]*)\uE001/g;
+const OPEN = "\uE000",
+    CLOSE = "\uE001",
+    TOKEN = /\uE000([a-z]+)\|([^\uE001]*)\uE001/g;
 const token = (kind, value) => `${OPEN}${kind}|${value}${CLOSE}`;
 const now = (mm) => (unit === "mm" ? mmText(mm) : inchText(mm));
 const other = (mm) => (unit === "mm" ? inchText(mm) : mmText(mm));
@@ -57,7 +61,12 @@ export const bothNow = (mm) => `${now(mm)} (${other(mm)})`;
 /// A typed length in millimetres; null: empty; NaN: not understood. In inches "9" and "0.009" are the same: no shim and no
 /// backlash is an inch thick.
 export function parseLength(text, large = false) {
-    const clean = text.trim().replace(/\.$/, "").replace(",", ".").replace(/\u2212/g, "-").toLowerCase();
+    const clean = text
+        .trim()
+        .replace(/\.$/, "")
+        .replace(",", ".")
+        .replace(/\u2212/g, "-")
+        .toLowerCase();
     if (clean === "") return null;
     const match = /^([+-]?(?:\d+\.?\d*|\.\d+))\s*(mm|in|inch|"|thou)?$/.exec(clean);
     if (!match) return NaN;

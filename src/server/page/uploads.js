@@ -29,7 +29,12 @@ class Upload extends EventTarget {
     async #recall() {
         const kept = await store.get("photos", this.key);
         if (!kept || this.state !== "empty") return;
-        this.#tell({ id: kept.id, photo: kept.photo, url: URL.createObjectURL(kept.photo), state: kept.received ? "received" : "sending" });
+        this.#tell({
+            id: kept.id,
+            photo: kept.photo,
+            url: URL.createObjectURL(kept.photo),
+            state: kept.received ? "received" : "sending",
+        });
         if (!kept.received) this.#begin((run) => this.#send(run));
     }
 
@@ -55,7 +60,15 @@ class Upload extends EventTarget {
         });
     }
     async #send(run) {
-        await api.sendPhoto(this.photo, this.id, PIECE_BYTES, (share) => { if (!run.stopped) this.#tell({ share }); }, () => run.stopped);
+        await api.sendPhoto(
+            this.photo,
+            this.id,
+            PIECE_BYTES,
+            (share) => {
+                if (!run.stopped) this.#tell({ share });
+            },
+            () => run.stopped,
+        );
         if (run.stopped) return;
         this.#tell({ state: "received", share: 1 });
         await store.put("photos", this.key, { id: this.id, photo: this.photo, received: true });

@@ -5,7 +5,9 @@ import * as api from "./api.js";
 import * as store from "./store.js";
 import { keepEntered, lengthField, myName, oddBacklash } from "./fields.js";
 
-const WIDTH = 256, HEIGHT = 128, BRUSH = 13;
+const WIDTH = 256,
+    HEIGHT = 128,
+    BRUSH = 13;
 
 /// `kept`: alpha of a drawing that a former page left; `onchange`: called with the alpha after each stroke.
 function pad(title, kept, onchange) {
@@ -15,7 +17,8 @@ function pad(title, kept, onchange) {
     const context = canvas.getContext("2d", { willReadFrequently: true });
     const css = getComputedStyle(document.documentElement);
     const paint = css.getPropertyValue("--fk-mark").trim() || "#0b5c94";
-    let from = null, drawn = false;
+    let from = null,
+        drawn = false;
     const at = (event) => {
         const box = canvas.getBoundingClientRect();
         return [((event.clientX - box.left) / box.width) * WIDTH, ((event.clientY - box.top) / box.height) * HEIGHT];
@@ -66,7 +69,12 @@ function pad(title, kept, onchange) {
         context.putImageData(image, 0, 0);
         drawn = true;
     }
-    const sliders = [[say("page.middle-toe-heel"), 45], [say("page.middle-root-tip"), 50], [say("page.length"), 55], [say("page.height"), 50]].map(([label, value]) => {
+    const sliders = [
+        [say("page.middle-toe-heel"), 45],
+        [say("page.middle-root-tip"), 50],
+        [say("page.length"), 55],
+        [say("page.height"), 50],
+    ].map(([label, value]) => {
         const name = newName();
         const input = h("input", { type: "range", id: name, min: 2, max: 100, value, oninput: ellipse });
         return { input, element: h("div", { class: "field" }, h("label", { for: name }, label), input) };
@@ -82,10 +90,38 @@ function pad(title, kept, onchange) {
         onchange(alpha());
     }
     return {
-        element: h("section", { "aria-label": title }, h("h2", {}, title), h("p", { class: "padend" }, "tip"),
-            h("div", { class: "padrow" }, h("span", {}, "toe"), h("div", { class: "pad" }, canvas), h("span", {}, "heel")), h("p", { class: "padend" }, "root"),
-            h("button", { class: "act less", type: "button", onclick: () => { clear(); onchange(null); } }, say("page.clear")),
-            h("details", {}, h("summary", {}, say("page.set-sliders")), sliders.map((slider) => slider.element))),
+        element: h(
+            "section",
+            { "aria-label": title },
+            h("h2", {}, title),
+            h("p", { class: "padend" }, "tip"),
+            h(
+                "div",
+                { class: "padrow" },
+                h("span", {}, "toe"),
+                h("div", { class: "pad" }, canvas),
+                h("span", {}, "heel"),
+            ),
+            h("p", { class: "padend" }, "root"),
+            h(
+                "button",
+                {
+                    class: "act less",
+                    type: "button",
+                    onclick: () => {
+                        clear();
+                        onchange(null);
+                    },
+                },
+                say("page.clear"),
+            ),
+            h(
+                "details",
+                {},
+                h("summary", {}, say("page.set-sliders")),
+                sliders.map((slider) => slider.element),
+            ),
+        ),
         /// Base64 of the flank map; null: nothing drawn.
         map() {
             const dark = alpha();
@@ -95,43 +131,71 @@ function pad(title, kept, onchange) {
 }
 
 export async function drawView(job, view, id, go) {
-    const key = `draw/${job}/${id ?? "new"}`, kept = (await store.get("drafts", key)) ?? {};
+    const key = `draw/${job}/${id ?? "new"}`,
+        kept = (await store.get("drafts", key)) ?? {};
     const keeping = (side) => (alpha) => {
         kept[side] = alpha;
         store.put("drafts", key, kept);
     };
-    const drive = pad(say("page.drive-side-title"), kept.drive, keeping("drive")), coast = pad(say("page.coast-side-title"), kept.coast, keeping("coast"));
-    const backlash = id ? null : lengthField({ label: say("page.backlash-dial"), ask: oddBacklash }), stack = id ? null : lengthField({ label: say("page.pinion-shims-place"), hint: say("page.may-stay-empty") });
+    const drive = pad(say("page.drive-side-title"), kept.drive, keeping("drive")),
+        coast = pad(say("page.coast-side-title"), kept.coast, keeping("coast"));
+    const backlash = id ? null : lengthField({ label: say("page.backlash-dial"), ask: oddBacklash }),
+        stack = id ? null : lengthField({ label: say("page.pinion-shims-place"), hint: say("page.may-stay-empty") });
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
-    const send = h("button", { class: "act first", type: "button", async onclick() {
-        problem.hidden = true;
-        send.disabled = true;
-        try {
-            const drawn = {}, body = { by: myName(), drawn };
-            for (const [side, one] of [["drive", drive], ["coast", coast]]) {
-                const map = one.map();
-                if (map) drawn[side] = map;
-            }
-            if (!drawn.drive && !drawn.coast) throw new Error(say("page.draw-mark-see-least"));
-            if (id) body.replaces = id;
-            else for (const [key, value] of [["backlash_mm", backlash.read()], ["shim_stack_mm", stack.read()]]) if (value !== null) body[key] = value;
-            const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body);
-            const result = await api.finished(task);
-            await Promise.all([store.remove("drafts", key), entered?.forget()]);
-            go(`#/job/${job}/trial/${result.trial}`, { replace: true });
-        } catch (fault) {
-            problem.textContent = fault.message;
-            problem.hidden = false;
-        } finally {
-            send.disabled = false;
-        }
-    } }, say("page.use-pattern"));
+    const send = h(
+        "button",
+        {
+            class: "act first",
+            type: "button",
+            async onclick() {
+                problem.hidden = true;
+                send.disabled = true;
+                try {
+                    const drawn = {},
+                        body = { by: myName(), drawn };
+                    for (const [side, one] of [
+                        ["drive", drive],
+                        ["coast", coast],
+                    ]) {
+                        const map = one.map();
+                        if (map) drawn[side] = map;
+                    }
+                    if (!drawn.drive && !drawn.coast) throw new Error(say("page.draw-mark-see-least"));
+                    if (id) body.replaces = id;
+                    else
+                        for (const [key, value] of [
+                            ["backlash_mm", backlash.read()],
+                            ["shim_stack_mm", stack.read()],
+                        ])
+                            if (value !== null) body[key] = value;
+                    const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body);
+                    const result = await api.finished(task);
+                    await Promise.all([store.remove("drafts", key), entered?.forget()]);
+                    go(`#/job/${job}/trial/${result.trial}`, { replace: true });
+                } catch (fault) {
+                    problem.textContent = fault.message;
+                    problem.hidden = false;
+                } finally {
+                    send.disabled = false;
+                }
+            },
+        },
+        say("page.use-pattern"),
+    );
     const readings = backlash && h("div", {}, backlash.element, stack.element);
-    const entered = readings && await keepEntered(`${key}/readings`, readings);
+    const entered = readings && (await keepEntered(`${key}/readings`, readings));
     return {
-        title: say("page.draw-pattern"), back: id ? [`#/job/${job}/trial/${id}`, "Trial"] : [`#/job/${job}/new-trial`, "Trial"],
-        body: [h("h1", {}, say("page.draw-mark-see")), h("p", {}, say("page.finger-lies-flank-toe")),
-            drive.element, coast.element, readings, problem, bar(send)],
+        title: say("page.draw-pattern"),
+        back: id ? [`#/job/${job}/trial/${id}`, "Trial"] : [`#/job/${job}/new-trial`, "Trial"],
+        body: [
+            h("h1", {}, say("page.draw-mark-see")),
+            h("p", {}, say("page.finger-lies-flank-toe")),
+            drive.element,
+            coast.element,
+            readings,
+            problem,
+            bar(send),
+        ],
         wide: false,
     };
 }

@@ -7,73 +7,235 @@ import { subjectOf } from "./looked.js";
 import { asksBefore } from "./view_trial.js";
 import { say } from "./words.js";
 
-const PAGES = { runout: "measure/runout", preload: "measure/preload", backlash: "measure/backlash", carrier: "measure/carrier", torques: "measure/torques", "final-assembly": "measure/final-assembly", "sign-off": "sign-off" };
+const PAGES = {
+    runout: "measure/runout",
+    preload: "measure/preload",
+    backlash: "measure/backlash",
+    carrier: "measure/carrier",
+    torques: "measure/torques",
+    "final-assembly": "measure/final-assembly",
+    "sign-off": "sign-off",
+};
 
 function headlineOf(answer) {
     if (!answer) return say("page.no-advice");
     const { lead, amount_mm: amount } = answer.headline;
-    const weak = answer.verdict === "change" && answer.certainty === "not-sure" && !answer.stop ? say("page.not-sure") : "";
+    const weak =
+        answer.verdict === "change" && answer.certainty === "not-sure" && !answer.stop ? say("page.not-sure") : "";
     return weak + (amount === null ? lead : `${lead} ${units.length(amount)}`);
 }
 
 function pathPart(view) {
-    const figures = ["drive", "coast"].filter((side) => view.path[side]).map((side) => h("figure", { class: "sketch" }, sketch(view.path[side]), h("figcaption", {}, side === "drive" ? say("page.drive-side-title") : say("page.coast-side-title"))));
+    const figures = ["drive", "coast"]
+        .filter((side) => view.path[side])
+        .map((side) =>
+            h(
+                "figure",
+                { class: "sketch" },
+                sketch(view.path[side]),
+                h("figcaption", {}, side === "drive" ? say("page.drive-side-title") : say("page.coast-side-title")),
+            ),
+        );
     const trials = view.record.trials.filter((trial) => !trial.struck).length;
-    return figures.length && trials > 1 ? [h("h2", {}, say("page.patterns-way-over-trials")), h("div", { class: "pairs" }, figures), h("p", { class: "legend" }, say("page.toe-left-tip-top"))] : null;
+    return figures.length && trials > 1
+        ? [
+              h("h2", {}, say("page.patterns-way-over-trials")),
+              h("div", { class: "pairs" }, figures),
+              h("p", { class: "legend" }, say("page.toe-left-tip-top")),
+          ]
+        : null;
 }
 
 /// What used gears were before they came apart.
 function beforePart(base, view) {
     const entries = view.record.before.filter((entry) => !entry.struck);
     if (view.record.build !== "used-gears") return null;
-    const line = (entry) => `${units.when(entry.at)}: ${[entry.reading?.pattern.drive ? say("page.drive-mark") : "", entry.reading?.pattern.coast ? say("page.coast-mark") : "", entry.backlash_mm === null ? "" : say("page.backlash-amount", units.bothLengths(entry.backlash_mm))].filter(Boolean).join(", ") || say("page.nothing-could-read")}`;
-    return [h("h2", {}, say("page.before-they-came-apart")), entries.length ? words(entries.map(line)) : h("p", { class: "quiet" }, say("page.nothing-entered")),
-        view.signed_off ? null : h("p", {}, h("a", { href: `${base}/before` }, asksBefore(view) ? say("page.enter-marks-backlash") : say("page.enter-another-reading")))];
+    const line = (entry) =>
+        `${units.when(entry.at)}: ${[entry.reading?.pattern.drive ? say("page.drive-mark") : "", entry.reading?.pattern.coast ? say("page.coast-mark") : "", entry.backlash_mm === null ? "" : say("page.backlash-amount", units.bothLengths(entry.backlash_mm))].filter(Boolean).join(", ") || say("page.nothing-could-read")}`;
+    return [
+        h("h2", {}, say("page.before-they-came-apart")),
+        entries.length ? words(entries.map(line)) : h("p", { class: "quiet" }, say("page.nothing-entered")),
+        view.signed_off
+            ? null
+            : h(
+                  "p",
+                  {},
+                  h(
+                      "a",
+                      { href: `${base}/before` },
+                      asksBefore(view) ? say("page.enter-marks-backlash") : say("page.enter-another-reading"),
+                  ),
+              ),
+    ];
 }
 
 export function jobView(job, view, about) {
     const { record, status } = view;
     const base = `#/job/${job}`;
-    const trials = record.trials.filter((trial) => !trial.struck), struck = record.trials.filter((trial) => trial.struck);
+    const trials = record.trials.filter((trial) => !trial.struck),
+        struck = record.trials.filter((trial) => trial.struck);
     const trialCard = (trial) => {
         const extra = view.trials[trial.id];
-        return h("li", {}, h("a", { class: "sheet cardlink", href: `${base}/trial/${trial.id}` }, h("strong", {}, `${extra.number ? say("page.trial-number", extra.number) : say("page.reading", trial.id)}: ${headlineOf(extra.answer)}`),
-            h("span", { class: "quiet small" }, [units.when(trial.at), trial.backlash_mm === null ? "" : say("page.backlash-amount", units.length(trial.backlash_mm)), trial.struck ? say("page.is-struck-out") : ""].filter(Boolean).join(" \u00b7 "))));
+        return h(
+            "li",
+            {},
+            h(
+                "a",
+                { class: "sheet cardlink", href: `${base}/trial/${trial.id}` },
+                h(
+                    "strong",
+                    {},
+                    `${extra.number ? say("page.trial-number", extra.number) : say("page.reading", trial.id)}: ${headlineOf(extra.answer)}`,
+                ),
+                h(
+                    "span",
+                    { class: "quiet small" },
+                    [
+                        units.when(trial.at),
+                        trial.backlash_mm === null ? "" : say("page.backlash-amount", units.length(trial.backlash_mm)),
+                        trial.struck ? say("page.is-struck-out") : "",
+                    ]
+                        .filter(Boolean)
+                        .join(" \u00b7 "),
+                ),
+            ),
+        );
     };
-    const step = (one) => h("li", { class: one.state }, h("span", { class: "dot", "aria-hidden": "true" }, { done: "\u2713", next: "\u203a", open: "", "not-needed": "\u2013" }[one.state]),
-        h("div", {}, PAGES[one.key] ? h("a", { href: `${base}/${PAGES[one.key]}` }, one.title) : h("strong", {}, one.title), h("span", { class: "unseen" }, `, ${one.state}. `), h("div", { class: "small quiet" }, one.detail)));
+    const step = (one) =>
+        h(
+            "li",
+            { class: one.state },
+            h(
+                "span",
+                { class: "dot", "aria-hidden": "true" },
+                { done: "\u2713", next: "\u203a", open: "", "not-needed": "\u2013" }[one.state],
+            ),
+            h(
+                "div",
+                {},
+                PAGES[one.key] ? h("a", { href: `${base}/${PAGES[one.key]}` }, one.title) : h("strong", {}, one.title),
+                h("span", { class: "unseen" }, `, ${one.state}. `),
+                h("div", { class: "small quiet" }, one.detail),
+            ),
+        );
     const last = trials.at(-1);
     const lastAnswer = last ? view.trials[last.id].answer : null;
     const worked = last && record.work.some((entry) => !entry.struck && entry.after_trial === last.id);
     const open = !view.signed_off;
-    const main = !open ? null : asksBefore(view) && !trials.length ? h("a", { class: "act first", href: `${base}/before` }, say("page.gears-before")) : last && lastAnswer?.verdict === "change" && !status.stop && !worked ? h("a", { class: "act first", href: `${base}/trial/${last.id}` }, say("page.show-change"))
-        : lastAnswer?.verdict === "accept" && !status.stop && !worked ? h("a", { class: "act first", href: `${base}/sign-off` }, say("page.check-sign-off")) : h("a", { class: "act first", href: `${base}/new-trial` }, last ? say("page.next-trial") : say("page.first-trial"));
+    const main = !open
+        ? null
+        : asksBefore(view) && !trials.length
+          ? h("a", { class: "act first", href: `${base}/before` }, say("page.gears-before"))
+          : last && lastAnswer?.verdict === "change" && !status.stop && !worked
+            ? h("a", { class: "act first", href: `${base}/trial/${last.id}` }, say("page.show-change"))
+            : lastAnswer?.verdict === "accept" && !status.stop && !worked
+              ? h("a", { class: "act first", href: `${base}/sign-off` }, say("page.check-sign-off"))
+              : h(
+                    "a",
+                    { class: "act first", href: `${base}/new-trial` },
+                    last ? say("page.next-trial") : say("page.first-trial"),
+                );
     const workLine = (entry) => {
         const parts = [];
-        if (entry.shim_change_mm !== null) parts.push(entry.shim_change_mm === 0 ? say("page.shims-left-alone") : `${entry.shim_change_mm > 0 ? "added" : say("page.took-out")} ${units.length(Math.abs(entry.shim_change_mm))}`);
+        if (entry.shim_change_mm !== null)
+            parts.push(
+                entry.shim_change_mm === 0
+                    ? say("page.shims-left-alone")
+                    : `${entry.shim_change_mm > 0 ? "added" : say("page.took-out")} ${units.length(Math.abs(entry.shim_change_mm))}`,
+            );
         if (entry.backlash_mm !== null) parts.push(say("page.backlash-amount", units.length(entry.backlash_mm)));
         const number = view.trials[entry.after_trial]?.number;
-        return say("page.after-and-what", number ? say("page.trial-in-a-list", number) : entry.after_trial || say("page.start"), parts.join(", ") || say("page.see-note"), entry.note ? `. ${entry.note}` : "");
+        return say(
+            "page.after-and-what",
+            number ? say("page.trial-in-a-list", number) : entry.after_trial || say("page.start"),
+            parts.join(", ") || say("page.see-note"),
+            entry.note ? `. ${entry.note}` : "",
+        );
     };
     return {
-        title: record.axle, back: ["#/", say("page.jobs")], wide: true,
+        title: record.axle,
+        back: ["#/", say("page.jobs")],
+        wide: true,
         body: [
             h("h1", {}, record.axle),
-            h("p", { class: "quiet" }, [view.gear.name, record.customer, record.set_up_by].filter(Boolean).join(" \u00b7 ")),
-            view.signed_off ? note("good", say("page.job-signed-off")) : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
-            status.stop && !view.signed_off ? note("bad", h("p", {}, h("strong", {}, "Stop: "), status.stop.found)) : null,
+            h(
+                "p",
+                { class: "quiet" },
+                [view.gear.name, record.customer, record.set_up_by].filter(Boolean).join(" \u00b7 "),
+            ),
+            view.signed_off
+                ? note("good", say("page.job-signed-off"))
+                : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
+            status.stop && !view.signed_off
+                ? note("bad", h("p", {}, h("strong", {}, "Stop: "), status.stop.found))
+                : null,
             status.attention.map((sentence) => note("warn", sentence)),
-            h("div", { class: "spread" },
-                h("div", {}, h("h2", {}, say("page.trials")), trials.length ? h("ul", { class: "plain" }, [...trials].reverse().map(trialCard)) : h("p", { class: "quiet" }, say("page.none-yet")),
-                    struck.length ? h("details", {}, h("summary", {}, say("page.struck-out-count", struck.length)), h("ul", { class: "plain" }, struck.map(trialCard))) : null,
-                    pathPart(view)),
-                h("div", {}, h("h2", {}, say("page.whole-set-up")), h("ol", { class: "steps" }, status.steps.map(step)))),
+            h(
+                "div",
+                { class: "spread" },
+                h(
+                    "div",
+                    {},
+                    h("h2", {}, say("page.trials")),
+                    trials.length
+                        ? h("ul", { class: "plain" }, [...trials].reverse().map(trialCard))
+                        : h("p", { class: "quiet" }, say("page.none-yet")),
+                    struck.length
+                        ? h(
+                              "details",
+                              {},
+                              h("summary", {}, say("page.struck-out-count", struck.length)),
+                              h("ul", { class: "plain" }, struck.map(trialCard)),
+                          )
+                        : null,
+                    pathPart(view),
+                ),
+                h(
+                    "div",
+                    {},
+                    h("h2", {}, say("page.whole-set-up")),
+                    h("ol", { class: "steps" }, status.steps.map(step)),
+                ),
+            ),
             beforePart(base, view),
-            record.checked.length ? h("details", {}, h("summary", {}, say("page.looked-into-right")), words(record.checked.filter((entry) => !entry.struck).map((entry) => `${subjectOf(entry.kind)}: ${units.when(entry.at)}${entry.by ? `, ${entry.by}` : ""}`))) : null,
-            record.work.length ? h("details", {}, h("summary", {}, say("page.work-done")), words(record.work.filter((entry) => !entry.struck).map(workLine))) : null,
-            record.remarks.length ? h("details", {}, h("summary", {}, say("page.remarks")), words(record.remarks.map((one) => `${units.when(one.at)}: ${one.text}`))) : null,
+            record.checked.length
+                ? h(
+                      "details",
+                      {},
+                      h("summary", {}, say("page.looked-into-right")),
+                      words(
+                          record.checked
+                              .filter((entry) => !entry.struck)
+                              .map(
+                                  (entry) =>
+                                      `${subjectOf(entry.kind)}: ${units.when(entry.at)}${entry.by ? `, ${entry.by}` : ""}`,
+                              ),
+                      ),
+                  )
+                : null,
+            record.work.length
+                ? h(
+                      "details",
+                      {},
+                      h("summary", {}, say("page.work-done")),
+                      words(record.work.filter((entry) => !entry.struck).map(workLine)),
+                  )
+                : null,
+            record.remarks.length
+                ? h(
+                      "details",
+                      {},
+                      h("summary", {}, say("page.remarks")),
+                      words(record.remarks.map((one) => `${units.when(one.at)}: ${one.text}`)),
+                  )
+                : null,
             h("h2", {}, say("page.this-gear-set")),
-            h("div", { class: "row" }, h("a", { class: "act less", href: `${base}/live` }, say("page.see-shim-does")), h("a", { class: "act less", href: `${base}/chart` }, say("page.chart-marks"))),
+            h(
+                "div",
+                { class: "row" },
+                h("a", { class: "act less", href: `${base}/live` }, say("page.see-shim-does")),
+                h("a", { class: "act less", href: `${base}/chart` }, say("page.chart-marks")),
+            ),
             documents(job, about.documents),
             status.cautions.length ? [h("h2", {}, say("page.take-care")), words(status.cautions)] : null,
             main ? bar(main) : null,
@@ -86,35 +248,83 @@ const DOCUMENT_WORDS = { review: say("page.review-job"), sheet: say("page.build-
 function documents(job, kinds) {
     if (!kinds.length) return null;
     const state = h("p", { class: "quiet", role: "status" });
-    const button = (kind) => h("button", { class: "act less", type: "button", async onclick() {
-        // Opened at once: a window that opens later counts as one nobody asked for.
-        const page = window.open("", "_blank");
-        state.textContent = say("page.making-page");
-        try {
-            const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/documents/${kind}`, {});
-            const { path } = await api.finished(task);
-            state.replaceChildren(h("a", { href: path, target: "_blank", rel: "noopener" }, say("page.open", DOCUMENT_WORDS[kind])));
-            if (page) page.location = path;
-        } catch (fault) {
-            page?.close();
-            state.textContent = fault.message;
-        }
-    } }, DOCUMENT_WORDS[kind]);
+    const button = (kind) =>
+        h(
+            "button",
+            {
+                class: "act less",
+                type: "button",
+                async onclick() {
+                    // Opened at once: a window that opens later counts as one nobody asked for.
+                    const page = window.open("", "_blank");
+                    state.textContent = say("page.making-page");
+                    try {
+                        const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/documents/${kind}`, {});
+                        const { path } = await api.finished(task);
+                        state.replaceChildren(
+                            h(
+                                "a",
+                                { href: path, target: "_blank", rel: "noopener" },
+                                say("page.open", DOCUMENT_WORDS[kind]),
+                            ),
+                        );
+                        if (page) page.location = path;
+                    } catch (fault) {
+                        page?.close();
+                        state.textContent = fault.message;
+                    }
+                },
+            },
+            DOCUMENT_WORDS[kind],
+        );
     return [h("h2", {}, say("page.read-print")), h("div", { class: "row" }, kinds.map(button)), state];
 }
 
 export function signOffView(job, view, go) {
-    const open = view.status.steps.filter((step) => step.key !== "sign-off" && (step.state === "open" || step.state === "next"));
+    const open = view.status.steps.filter(
+        (step) => step.key !== "sign-off" && (step.state === "open" || step.state === "next"),
+    );
     const by = textField({ label: say("page.who-signs"), value: myName(), required: true, autocomplete: "name" });
-    const why = textField({ label: open.length ? say("page.why-stays-open") : say("page.note-may-stay-empty"), long: true, required: open.length > 0 });
+    const why = textField({
+        label: open.length ? say("page.why-stays-open") : say("page.note-may-stay-empty"),
+        long: true,
+        required: open.length > 0,
+    });
     const reason = textField({ label: say("page.why-reopened"), required: true });
     const path = `/api/jobs/${encodeURIComponent(job)}/entries/`;
     return {
-        title: "Sign-off", back: [`#/job/${job}`, say("page.job")],
+        title: "Sign-off",
+        back: [`#/job/${job}`, say("page.job")],
         body: view.signed_off
-            ? [h("h1", {}, say("page.signed-off")), note("good", view.status.steps.find((step) => step.key === "sign-off").detail), form({ fields: [reason.element], button: say("page.open-job-again"), async send() { await api.post(`${path}reopen`, { by: myName(), why: reason.read() }); go(`#/job/${job}`); } })]
-            : [h("h1", {}, say("page.sign-job-off")), open.length ? note("warn", h("p", {}, h("strong", {}, say("page.still-open"))), words(open.map((step) => `${step.title}. ${step.detail}`))) : note("good", say("page.everything-done")),
-                form({ fields: [by.element, why.element], button: say("page.sign-off"), async send() { await api.post(`${path}sign-off`, { by: by.read(), note: why.read() }); go(`#/job/${job}`); } })],
+            ? [
+                  h("h1", {}, say("page.signed-off")),
+                  note("good", view.status.steps.find((step) => step.key === "sign-off").detail),
+                  form({
+                      fields: [reason.element],
+                      button: say("page.open-job-again"),
+                      async send() {
+                          await api.post(`${path}reopen`, { by: myName(), why: reason.read() });
+                          go(`#/job/${job}`);
+                      },
+                  }),
+              ]
+            : [
+                  h("h1", {}, say("page.sign-job-off")),
+                  open.length
+                      ? note(
+                            "warn",
+                            h("p", {}, h("strong", {}, say("page.still-open"))),
+                            words(open.map((step) => `${step.title}. ${step.detail}`)),
+                        )
+                      : note("good", say("page.everything-done")),
+                  form({
+                      fields: [by.element, why.element],
+                      button: say("page.sign-off"),
+                      async send() {
+                          await api.post(`${path}sign-off`, { by: by.read(), note: why.read() });
+                          go(`#/job/${job}`);
+                      },
+                  }),
+              ],
     };
 }
-

@@ -3,27 +3,83 @@ import { announce, h, note, s } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { choice, form, keepEntered, lengthField, myName, numberField, oddBacklash, textField, torqueField } from "./fields.js";
+import {
+    choice,
+    form,
+    keepEntered,
+    lengthField,
+    myName,
+    numberField,
+    oddBacklash,
+    textField,
+    torqueField,
+} from "./fields.js";
 
-const RESULT = { pass: ["good", say("page.within-limits")], fail: ["bad", say("page.outside-the-limits")], "no-limit-known": ["", say("page.no-limit-known")] };
+const RESULT = {
+    pass: ["good", say("page.within-limits")],
+    fail: ["bad", say("page.outside-the-limits")],
+    "no-limit-known": ["", say("page.no-limit-known")],
+};
 
 function history(job, view, list, show, refresh) {
     if (!list.length) return null;
-    return [h("h2", {}, say("page.entered-so-far")), [...list].reverse().map((entry) => {
-        const judged = view.record.judgements.filter((one) => one.entry === entry.id);
-        return h("div", { class: "sheet" }, h("strong", {}, show(entry)), h("p", { class: "small quiet" }, `${units.when(entry.at)}${entry.by ? `, ${entry.by}` : ""}${entry.note ? `: ${entry.note}` : ""}`),
-            judged.map((one) => h("p", { class: "small" }, h("span", { class: `tag ${RESULT[one.result][0]}` }, RESULT[one.result][1]), " ", one.sentence, one.source ? h("span", { class: "quiet" }, " ", say("page.limit", one.source)) : null)),
-            entry.struck ? h("p", { class: "small" }, h("span", { class: "tag warn" }, say("page.is-struck-out")), ` ${entry.struck.why}`)
-                : view.signed_off ? null : strikeButton(job, entry, refresh));
-    })];
+    return [
+        h("h2", {}, say("page.entered-so-far")),
+        [...list].reverse().map((entry) => {
+            const judged = view.record.judgements.filter((one) => one.entry === entry.id);
+            return h(
+                "div",
+                { class: "sheet" },
+                h("strong", {}, show(entry)),
+                h(
+                    "p",
+                    { class: "small quiet" },
+                    `${units.when(entry.at)}${entry.by ? `, ${entry.by}` : ""}${entry.note ? `: ${entry.note}` : ""}`,
+                ),
+                judged.map((one) =>
+                    h(
+                        "p",
+                        { class: "small" },
+                        h("span", { class: `tag ${RESULT[one.result][0]}` }, RESULT[one.result][1]),
+                        " ",
+                        one.sentence,
+                        one.source ? h("span", { class: "quiet" }, " ", say("page.limit", one.source)) : null,
+                    ),
+                ),
+                entry.struck
+                    ? h(
+                          "p",
+                          { class: "small" },
+                          h("span", { class: "tag warn" }, say("page.is-struck-out")),
+                          ` ${entry.struck.why}`,
+                      )
+                    : view.signed_off
+                      ? null
+                      : strikeButton(job, entry, refresh),
+            );
+        }),
+    ];
 }
 
 function strikeButton(job, entry, refresh) {
     const why = textField({ label: say("page.why-wrong"), required: true });
-    return h("details", {}, h("summary", {}, say("page.strike-out")), form({ fields: [why.element], button: say("page.strike-it-out"), async send() {
-        await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/strike-out`, { entry: entry.id, by: myName(), why: why.read() });
-        await refresh();
-    } }));
+    return h(
+        "details",
+        {},
+        h("summary", {}, say("page.strike-out")),
+        form({
+            fields: [why.element],
+            button: say("page.strike-it-out"),
+            async send() {
+                await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/strike-out`, {
+                    entry: entry.id,
+                    by: myName(),
+                    why: why.read(),
+                });
+                await refresh();
+            },
+        }),
+    );
 }
 
 /// What was saved last, so that the page says so beside the entry.
@@ -33,25 +89,39 @@ async function page(job, view, { title, intro, fields, send, kind, list, show, e
     const remark = textField({ label: say("page.note-may-stay-empty") });
     const place = `${job}/${kind}`;
     let request = api.newId();
-    const main = view.signed_off ? null : form({ fields: [fields.map((field) => field.element), remark.element], button: say("page.save"), async send() {
-        const body = { by: myName(), ...send() };
-        if (remark.read()) body.note = remark.read();
-        try {
-            await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/${kind}`, body, request);
-        } finally {
-            request = api.newId();
-        }
-        await entered.forget();
-        saved = place;
-        announce(say("page.saved"));
-        await refresh();
-    } });
+    const main = view.signed_off
+        ? null
+        : form({
+              fields: [fields.map((field) => field.element), remark.element],
+              button: say("page.save"),
+              async send() {
+                  const body = { by: myName(), ...send() };
+                  if (remark.read()) body.note = remark.read();
+                  try {
+                      await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/${kind}`, body, request);
+                  } finally {
+                      request = api.newId();
+                  }
+                  await entered.forget();
+                  saved = place;
+                  announce(say("page.saved"));
+                  await refresh();
+              },
+          });
     const entered = main ? await keepEntered(`entry/${place}`, main) : null;
     const before = saved === place ? note("good", say("page.saved")) : null;
     saved = null;
     return {
-        title, back: [`#/job/${job}`, say("page.job")],
-        body: [h("h1", {}, title), h("p", {}, intro), extra ?? null, main ?? note("", say("page.job-signed-off-reopen")), before, history(job, view, list, show, refresh)],
+        title,
+        back: [`#/job/${job}`, say("page.job")],
+        body: [
+            h("h1", {}, title),
+            h("p", {}, intro),
+            extra ?? null,
+            main ?? note("", say("page.job-signed-off-reopen")),
+            before,
+            history(job, view, list, show, refresh),
+        ],
     };
 }
 
@@ -59,77 +129,257 @@ const given = (pairs) => Object.fromEntries(pairs.filter(([, value]) => value !=
 
 function preload(job, view, refresh) {
     const limits = view.record.bearings === "new" ? view.gear.preload_new_nm : view.gear.preload_used_nm;
-    const torque = torqueField({ label: say("page.turning-torque-pinion"), hint: limits ? say("page.wanted-bearings", units.torque(limits[0]), units.torque(limits[1]), view.record.bearings) : say("page.no-limit-gear-set"), required: true });
+    const torque = torqueField({
+        label: say("page.turning-torque-pinion"),
+        hint: limits
+            ? say("page.wanted-bearings", units.torque(limits[0]), units.torque(limits[1]), view.record.bearings)
+            : say("page.no-limit-gear-set"),
+        required: true,
+    });
     const stack = lengthField({ label: say("page.shims-beside-solid-spacer"), hint: say("page.empty-crush-sleeve") });
-    const seal = choice({ label: say("page.oil-seal"), value: "out", options: [["out", say("page.not-fitted")], ["in", say("page.fitted-drags")]] });
-    return page(job, view, { title: say("page.pinion-preload"), intro: say("page.turn-pinion-steadily-inch"), fields: [torque, stack, seal], kind: "preload", list: view.record.preload,
-        send: () => ({ ...given([["torque_nm", torque.read()], ["stack_mm", stack.read()]]), with_oil_seal: seal.read() === "in" }),
-        show: (entry) => [units.torque(entry.torque_nm), entry.stack_mm === null ? "" : say("page.shims", units.length(entry.stack_mm)), entry.with_oil_seal ? say("page.with-oil-seal") : ""].filter(Boolean).join(", ") }, refresh);
+    const seal = choice({
+        label: say("page.oil-seal"),
+        value: "out",
+        options: [
+            ["out", say("page.not-fitted")],
+            ["in", say("page.fitted-drags")],
+        ],
+    });
+    return page(
+        job,
+        view,
+        {
+            title: say("page.pinion-preload"),
+            intro: say("page.turn-pinion-steadily-inch"),
+            fields: [torque, stack, seal],
+            kind: "preload",
+            list: view.record.preload,
+            send: () => ({
+                ...given([
+                    ["torque_nm", torque.read()],
+                    ["stack_mm", stack.read()],
+                ]),
+                with_oil_seal: seal.read() === "in",
+            }),
+            show: (entry) =>
+                [
+                    units.torque(entry.torque_nm),
+                    entry.stack_mm === null ? "" : say("page.shims", units.length(entry.stack_mm)),
+                    entry.with_oil_seal ? say("page.with-oil-seal") : "",
+                ]
+                    .filter(Boolean)
+                    .join(", "),
+        },
+        refresh,
+    );
 }
 
 /// The readings round the ring gear, the limits as a band, the mean, and how far it swings.
 export function waveChart(points, limits, wave) {
     const values = points.map((point) => point.backlash_mm);
-    const low = Math.min(...values, limits[0]), high = Math.max(...values, limits[1]), room = (high - low) * 0.15 || 0.02;
-    const x = (deg) => 44 + (deg / 360) * 300, y = (mm) => 150 - ((mm - low + room) / (high - low + 2 * room)) * 130;
+    const low = Math.min(...values, limits[0]),
+        high = Math.max(...values, limits[1]),
+        room = (high - low) * 0.15 || 0.02;
+    const x = (deg) => 44 + (deg / 360) * 300,
+        y = (mm) => 150 - ((mm - low + room) / (high - low + 2 * room)) * 130;
     const closed = [...points].sort((a, b) => a.position_deg - b.position_deg);
     closed.push({ position_deg: 360 + closed[0].position_deg, backlash_mm: closed[0].backlash_mm });
     // Smooth between the readings, level at none of them: slopes of the neighbours.
     const slope = (i) => {
-        const n = closed.length - 1, before = closed[(i - 1 + n) % n], after = closed[(i + 1) % n || n];
-        const span = ((after.position_deg - before.position_deg + 720) % 360) || 360;
+        const n = closed.length - 1,
+            before = closed[(i - 1 + n) % n],
+            after = closed[(i + 1) % n || n];
+        const span = (after.position_deg - before.position_deg + 720) % 360 || 360;
         return (after.backlash_mm - before.backlash_mm) / span;
     };
     let path = `M${x(closed[0].position_deg)} ${y(closed[0].backlash_mm)}`;
     for (let i = 1; i < closed.length; ++i) {
-        const a = closed[i - 1], b = closed[i], third = (b.position_deg - a.position_deg) / 3;
+        const a = closed[i - 1],
+            b = closed[i],
+            third = (b.position_deg - a.position_deg) / 3;
         path += `C${x(a.position_deg + third)} ${y(a.backlash_mm + third * slope(i - 1))} ${x(b.position_deg - third)} ${y(b.backlash_mm - third * slope(i % (closed.length - 1)))} ${x(b.position_deg)} ${y(b.backlash_mm)}`;
     }
     const mean = wave?.mean_mm ?? values.reduce((sum, value) => sum + value, 0) / values.length;
-    const words = [say("page.backlash-round-ring-gear", points.length, units.bothLengths(Math.min(...values)), units.bothLengths(Math.max(...values))), wave ? say("page.swings-either-way-once", units.bothLengths(wave.amplitude_mm), units.length(2 * wave.amplitude_sigma_mm)) : ""].filter(Boolean).join(" ");
-    return h("figure", { class: "sketch" }, s("svg", { class: "chart", viewBox: "0 0 360 180", role: "img", "aria-label": words },
-        s("rect", { class: "band", x: x(0), y: y(limits[1]), width: x(360) - x(0), height: y(limits[0]) - y(limits[1]) }),
-        s("path", { class: "mean", d: `M${x(0)} ${y(mean)}H${x(360)}` }), points.length > 2 ? s("path", { class: "curve", d: path }) : null,
-        closed.slice(0, -1).map((point) => s("circle", { cx: x(point.position_deg), cy: y(point.backlash_mm), r: 4.5 })),
-        limits.map((mm) => s("text", { x: 2, y: y(mm) + 4 }, units.bareLength(mm))),
-        [0, 90, 180, 270, 360].map((deg) => s("text", { x: x(deg), y: 172, "text-anchor": "middle" }, `${deg}\u00b0`))), h("figcaption", {}, words));
+    const words = [
+        say(
+            "page.backlash-round-ring-gear",
+            points.length,
+            units.bothLengths(Math.min(...values)),
+            units.bothLengths(Math.max(...values)),
+        ),
+        wave
+            ? say(
+                  "page.swings-either-way-once",
+                  units.bothLengths(wave.amplitude_mm),
+                  units.length(2 * wave.amplitude_sigma_mm),
+              )
+            : "",
+    ]
+        .filter(Boolean)
+        .join(" ");
+    return h(
+        "figure",
+        { class: "sketch" },
+        s(
+            "svg",
+            { class: "chart", viewBox: "0 0 360 180", role: "img", "aria-label": words },
+            s("rect", {
+                class: "band",
+                x: x(0),
+                y: y(limits[1]),
+                width: x(360) - x(0),
+                height: y(limits[0]) - y(limits[1]),
+            }),
+            s("path", { class: "mean", d: `M${x(0)} ${y(mean)}H${x(360)}` }),
+            points.length > 2 ? s("path", { class: "curve", d: path }) : null,
+            closed
+                .slice(0, -1)
+                .map((point) => s("circle", { cx: x(point.position_deg), cy: y(point.backlash_mm), r: 4.5 })),
+            limits.map((mm) => s("text", { x: 2, y: y(mm) + 4 }, units.bareLength(mm))),
+            [0, 90, 180, 270, 360].map((deg) =>
+                s("text", { x: x(deg), y: 172, "text-anchor": "middle" }, `${deg}\u00b0`),
+            ),
+        ),
+        h("figcaption", {}, words),
+    );
 }
 
 function backlash(job, view, refresh) {
     let fields = [];
     const place = h("div", { class: "eight" });
     const build = (count) => {
-        fields = Array.from({ length: count }, (_, i) => lengthField({ label: `${Math.round((360 * i) / count)}\u00b0`, required: true, ask: oddBacklash }));
+        fields = Array.from({ length: count }, (_, i) =>
+            lengthField({ label: `${Math.round((360 * i) / count)}\u00b0`, required: true, ask: oddBacklash }),
+        );
         place.replaceChildren(...fields.map((field) => field.element));
     };
-    const count = choice({ label: say("page.places-round-ring-gear"), value: "4", options: [["1", "1"], ["3", "3"], ["4", "4"], ["8", "8"]], onchange: (key) => build(Number(key)) });
-    const dial = choice({ label: say("page.dial-stands"), value: "square-to-tooth", tall: true, options: [["square-to-tooth", say("page.square-tooth-middle")], ["outer-circumference", say("page.along-circle-heel")]] });
+    const count = choice({
+        label: say("page.places-round-ring-gear"),
+        value: "4",
+        options: [
+            ["1", "1"],
+            ["3", "3"],
+            ["4", "4"],
+            ["8", "8"],
+        ],
+        onchange: (key) => build(Number(key)),
+    });
+    const dial = choice({
+        label: say("page.dial-stands"),
+        value: "square-to-tooth",
+        tall: true,
+        options: [
+            ["square-to-tooth", say("page.square-tooth-middle")],
+            ["outer-circumference", say("page.along-circle-heel")],
+        ],
+    });
     build(4);
     const newest = view.record.backlash.filter((entry) => !entry.struck).at(-1);
-    return page(job, view, { title: say("page.backlash-round-the-ring"), intro: say("page.wanted-varying-most", units.bothLengths(view.gear.backlash_mm[0]), units.bothLengths(view.gear.backlash_mm[1]), units.bothLengths(view.gear.backlash_variation_mm)),
-        fields: [count, { element: place }, dial], kind: "backlash", list: view.record.backlash,
-        extra: newest && newest.points.length > 2 ? waveChart(newest.points, view.gear.backlash_mm, view.waves[newest.id]) : null,
-        send: () => ({ dial: dial.read(), points: fields.map((field, i) => ({ position_deg: (360 * i) / fields.length, backlash_mm: field.read() })) }),
-        show: (entry) => entry.points.map((point) => units.length(point.backlash_mm)).join(", ") }, refresh);
+    return page(
+        job,
+        view,
+        {
+            title: say("page.backlash-round-the-ring"),
+            intro: say(
+                "page.wanted-varying-most",
+                units.bothLengths(view.gear.backlash_mm[0]),
+                units.bothLengths(view.gear.backlash_mm[1]),
+                units.bothLengths(view.gear.backlash_variation_mm),
+            ),
+            fields: [count, { element: place }, dial],
+            kind: "backlash",
+            list: view.record.backlash,
+            extra:
+                newest && newest.points.length > 2
+                    ? waveChart(newest.points, view.gear.backlash_mm, view.waves[newest.id])
+                    : null,
+            send: () => ({
+                dial: dial.read(),
+                points: fields.map((field, i) => ({
+                    position_deg: (360 * i) / fields.length,
+                    backlash_mm: field.read(),
+                })),
+            }),
+            show: (entry) => entry.points.map((point) => units.length(point.backlash_mm)).join(", "),
+        },
+        refresh,
+    );
 }
 
-const PLACES = [["ring-gear", say("page.back-face-ring-gear")], ["carrier-flange", say("page.carrier-flange")], ["pinion-flange", say("page.pinion-flange")]];
+const PLACES = [
+    ["ring-gear", say("page.back-face-ring-gear")],
+    ["carrier-flange", say("page.carrier-flange")],
+    ["pinion-flange", say("page.pinion-flange")],
+];
 function runout(job, view, refresh) {
     const where = choice({ label: say("page.where"), value: "ring-gear", tall: true, options: PLACES });
-    const amount = lengthField({ label: say("page.total-reading-over-one"), hint: say("page.ring-gear-most", units.bothLengths(view.gear.ring_runout_mm)), required: true });
-    return page(job, view, { title: say("page.runout"), intro: say("page.dial-face-one-slow"), fields: [where, amount], kind: "runout", list: view.record.runout,
-        send: () => ({ place: where.read(), runout_mm: amount.read() }), show: (entry) => `${units.bothLengths(entry.runout_mm)}, ${PLACES.find(([key]) => key === entry.place)?.[1] ?? ""}` }, refresh);
+    const amount = lengthField({
+        label: say("page.total-reading-over-one"),
+        hint: say("page.ring-gear-most", units.bothLengths(view.gear.ring_runout_mm)),
+        required: true,
+    });
+    return page(
+        job,
+        view,
+        {
+            title: say("page.runout"),
+            intro: say("page.dial-face-one-slow"),
+            fields: [where, amount],
+            kind: "runout",
+            list: view.record.runout,
+            send: () => ({ place: where.read(), runout_mm: amount.read() }),
+            show: (entry) =>
+                `${units.bothLengths(entry.runout_mm)}, ${PLACES.find(([key]) => key === entry.place)?.[1] ?? ""}`,
+        },
+        refresh,
+    );
 }
 
 function carrier(job, view, refresh) {
     const torque = torqueField({ label: say("page.turning-torque-carrier") });
-    const parts = view.gear.adjusters ? [["left_notches", numberField({ label: say("page.left-adjuster-notches-past") })], ["right_notches", numberField({ label: say("page.right-adjuster-notches-past") })]]
-        : [["left_shims_mm", lengthField({ label: say("page.shims-left") })], ["right_shims_mm", lengthField({ label: say("page.shims-right") })]];
+    const parts = view.gear.adjusters
+        ? [
+              ["left_notches", numberField({ label: say("page.left-adjuster-notches-past") })],
+              ["right_notches", numberField({ label: say("page.right-adjuster-notches-past") })],
+          ]
+        : [
+              ["left_shims_mm", lengthField({ label: say("page.shims-left") })],
+              ["right_shims_mm", lengthField({ label: say("page.shims-right") })],
+          ];
     const spread = lengthField({ label: say("page.spread-housing-press-shims") });
-    return page(job, view, { title: say("page.preload-carrier-bearings"), intro: say("page.enter-measured-one-number"), fields: [torque, ...parts.map(([, field]) => field), spread], kind: "carrier", list: view.record.carrier,
-        send: () => given([["torque_nm", torque.read()], ...parts.map(([key, field]) => [key, field.read()]), ["spread_mm", spread.read()]]),
-        show: (entry) => [entry.torque_nm === null ? null : units.torque(entry.torque_nm), entry.left_notches === null ? null : say("page.left-notches", entry.left_notches), entry.right_notches === null ? null : say("page.right-notches", entry.right_notches),
-            entry.left_shims_mm === null ? null : say("page.left-side-amount", units.length(entry.left_shims_mm)), entry.right_shims_mm === null ? null : say("page.right-side-amount", units.length(entry.right_shims_mm)), entry.spread_mm === null ? null : say("page.spread", units.length(entry.spread_mm))].filter(Boolean).join(", ") }, refresh);
+    return page(
+        job,
+        view,
+        {
+            title: say("page.preload-carrier-bearings"),
+            intro: say("page.enter-measured-one-number"),
+            fields: [torque, ...parts.map(([, field]) => field), spread],
+            kind: "carrier",
+            list: view.record.carrier,
+            send: () =>
+                given([
+                    ["torque_nm", torque.read()],
+                    ...parts.map(([key, field]) => [key, field.read()]),
+                    ["spread_mm", spread.read()],
+                ]),
+            show: (entry) =>
+                [
+                    entry.torque_nm === null ? null : units.torque(entry.torque_nm),
+                    entry.left_notches === null ? null : say("page.left-notches", entry.left_notches),
+                    entry.right_notches === null ? null : say("page.right-notches", entry.right_notches),
+                    entry.left_shims_mm === null
+                        ? null
+                        : say("page.left-side-amount", units.length(entry.left_shims_mm)),
+                    entry.right_shims_mm === null
+                        ? null
+                        : say("page.right-side-amount", units.length(entry.right_shims_mm)),
+                    entry.spread_mm === null ? null : say("page.spread", units.length(entry.spread_mm)),
+                ]
+                    .filter(Boolean)
+                    .join(", "),
+        },
+        refresh,
+    );
 }
 
 function checks(job, view, list, refresh) {
@@ -139,37 +389,101 @@ function checks(job, view, list, refresh) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const line = (item, number) => {
         const name = `check-${number}`;
-        const box = h("input", { type: "checkbox", id: name, checked: item.state === "done", disabled: view.signed_off, async onchange() {
-            problem.hidden = true;
-            box.disabled = true;
-            try {
-                await api.post(`${path}check`, { key: item.key, state: box.checked ? "done" : "open", by: myName() });
-                await refresh();
-                document.getElementById(name)?.focus({ preventScroll: true });
-            } catch (fault) {
-                problem.textContent = fault.message;
-                problem.hidden = false;
-                box.checked = !box.checked;
-                box.disabled = false;
-            }
-        } });
+        const box = h("input", {
+            type: "checkbox",
+            id: name,
+            checked: item.state === "done",
+            disabled: view.signed_off,
+            async onchange() {
+                problem.hidden = true;
+                box.disabled = true;
+                try {
+                    await api.post(`${path}check`, {
+                        key: item.key,
+                        state: box.checked ? "done" : "open",
+                        by: myName(),
+                    });
+                    await refresh();
+                    document.getElementById(name)?.focus({ preventScroll: true });
+                } catch (fault) {
+                    problem.textContent = fault.message;
+                    problem.hidden = false;
+                    box.checked = !box.checked;
+                    box.disabled = false;
+                }
+            },
+        });
         const judged = view.record.judgements.find((one) => one.entry === item.key);
-        const torque = torques ? torqueField({ label: say("page.tightened"), bolts: true, required: true }) : null, low = torques ? torqueField({ label: say("page.sheet-says-least"), bolts: true }) : null, high = torques ? torqueField({ label: say("page.sheet-says-most"), bolts: true }) : null;
-        return h("li", { class: "tick" }, box, h("div", {}, h("label", { for: name }, item.text), item.only_at_the_end ? h("span", { class: "tag" }, say("page.only-end")) : null, item.state === "not-needed" ? h("span", { class: "tag" }, say("page.not-needed")) : null,
-            item.torque_nm === null ? null : h("p", { class: "small" }, units.torque(item.torque_nm, true)), judged ? h("p", { class: "small" }, h("span", { class: `tag ${RESULT[judged.result][0]}` }, RESULT[judged.result][1]), " ", judged.sentence) : null,
-            item.by && item.state === "done" ? h("p", { class: "small quiet" }, `${units.when(item.at)}, ${item.by}`) : null,
-            torques && !view.signed_off ? h("details", {}, h("summary", {}, say("page.enter-torque")), form({ fields: [torque.element, h("div", { class: "two" }, low.element, high.element)], button: say("page.save"), async send() {
-                const body = { key: item.key, state: "done", by: myName(), torque_nm: torque.read() };
-                if (low.read() !== null && high.read() !== null) Object.assign(body, { wanted_nm: [low.read(), high.read()], wanted_from: say("page.the-makers-sheet") });
-                await api.post(`${path}check`, body);
-                await refresh();
-            } })) : null));
+        const torque = torques ? torqueField({ label: say("page.tightened"), bolts: true, required: true }) : null,
+            low = torques ? torqueField({ label: say("page.sheet-says-least"), bolts: true }) : null,
+            high = torques ? torqueField({ label: say("page.sheet-says-most"), bolts: true }) : null;
+        return h(
+            "li",
+            { class: "tick" },
+            box,
+            h(
+                "div",
+                {},
+                h("label", { for: name }, item.text),
+                item.only_at_the_end ? h("span", { class: "tag" }, say("page.only-end")) : null,
+                item.state === "not-needed" ? h("span", { class: "tag" }, say("page.not-needed")) : null,
+                item.torque_nm === null ? null : h("p", { class: "small" }, units.torque(item.torque_nm, true)),
+                judged
+                    ? h(
+                          "p",
+                          { class: "small" },
+                          h("span", { class: `tag ${RESULT[judged.result][0]}` }, RESULT[judged.result][1]),
+                          " ",
+                          judged.sentence,
+                      )
+                    : null,
+                item.by && item.state === "done"
+                    ? h("p", { class: "small quiet" }, `${units.when(item.at)}, ${item.by}`)
+                    : null,
+                torques && !view.signed_off
+                    ? h(
+                          "details",
+                          {},
+                          h("summary", {}, say("page.enter-torque")),
+                          form({
+                              fields: [torque.element, h("div", { class: "two" }, low.element, high.element)],
+                              button: say("page.save"),
+                              async send() {
+                                  const body = { key: item.key, state: "done", by: myName(), torque_nm: torque.read() };
+                                  if (low.read() !== null && high.read() !== null)
+                                      Object.assign(body, {
+                                          wanted_nm: [low.read(), high.read()],
+                                          wanted_from: say("page.the-makers-sheet"),
+                                      });
+                                  await api.post(`${path}check`, body);
+                                  await refresh();
+                              },
+                          }),
+                      )
+                    : null,
+            ),
+        );
     };
     const own = textField({ label: say("page.line-own"), required: true });
     return {
-        title: torques ? say("page.torques") : say("page.final-assembly"), back: [`#/job/${job}`, say("page.job")],
-        body: [h("h1", {}, torques ? say("page.torques") : say("page.final-assembly")), h("p", {}, torques ? say("page.values-come-makers-sheet") : say("page.oil-seals-o-ring")), problem, h("ul", { class: "plain" }, items.map(line)),
-            view.signed_off ? null : form({ fields: [own.element], button: say("page.add-the-line"), async send() { await api.post(`${path}own-check`, { list, text: own.read() }); await refresh(); } })],
+        title: torques ? say("page.torques") : say("page.final-assembly"),
+        back: [`#/job/${job}`, say("page.job")],
+        body: [
+            h("h1", {}, torques ? say("page.torques") : say("page.final-assembly")),
+            h("p", {}, torques ? say("page.values-come-makers-sheet") : say("page.oil-seals-o-ring")),
+            problem,
+            h("ul", { class: "plain" }, items.map(line)),
+            view.signed_off
+                ? null
+                : form({
+                      fields: [own.element],
+                      button: say("page.add-the-line"),
+                      async send() {
+                          await api.post(`${path}own-check`, { list, text: own.read() });
+                          await refresh();
+                      },
+                  }),
+        ],
     };
 }
 

@@ -15,7 +15,10 @@ function camera() {
     svg.setAttribute("viewBox", "0 0 48 48");
     svg.setAttribute("aria-hidden", "true");
     const path = document.createElementNS(ns, "path");
-    path.setAttribute("d", "M6 15h9l3-5h12l3 5h9a2 2 0 0 1 2 2v20a2 2 0 0 1-2 2H6a2 2 0 0 1-2-2V17a2 2 0 0 1 2-2zM24 19a8 8 0 1 0 0 16 8 8 0 0 0 0-16z");
+    path.setAttribute(
+        "d",
+        "M6 15h9l3-5h12l3 5h9a2 2 0 0 1 2 2v20a2 2 0 0 1-2 2H6a2 2 0 0 1-2-2V17a2 2 0 0 1 2-2zM24 19a8 8 0 1 0 0 16 8 8 0 0 0 0-16z",
+    );
     path.setAttribute("fill", "none");
     path.setAttribute("stroke", "currentColor");
     path.setAttribute("stroke-width", "3");
@@ -26,8 +29,15 @@ function camera() {
 
 /// Whether marks or backlash of used gears from before they came apart are missing.
 export function asksBefore(view) {
-    const { build, before } = view.record, counting = before.filter((entry) => !entry.struck);
-    return build === "used-gears" && !(counting.some((entry) => entry.backlash_mm !== null || entry.backlash_round.length) && counting.some((entry) => entry.reading?.pattern.drive || entry.reading?.pattern.coast));
+    const { build, before } = view.record,
+        counting = before.filter((entry) => !entry.struck);
+    return (
+        build === "used-gears" &&
+        !(
+            counting.some((entry) => entry.backlash_mm !== null || entry.backlash_round.length) &&
+            counting.some((entry) => entry.reading?.pattern.drive || entry.reading?.pattern.coast)
+        )
+    );
 }
 
 /// The place of one side's photo: what is on its way, and the way to another one. `onTake`: another photo was chosen.
@@ -36,22 +46,37 @@ function photoSlot(side, photo, onTake) {
     const progress = h("progress", { max: 1, value: 0, "aria-label": say("page.sending-side", sideWords(side)) });
     const state = h("p", { role: "status" });
     const face = h("span", {});
-    const input = h("input", { type: "file", accept: "image/*", "aria-label": say("page.photo-of-the", sideWords(side)), onchange() {
-        const file = input.files[0];
-        if (!file) return;
-        onTake();
-        photo.take(file);
-        input.value = "";
-    } });
+    const input = h("input", {
+        type: "file",
+        accept: "image/*",
+        "aria-label": say("page.photo-of-the", sideWords(side)),
+        onchange() {
+            const file = input.files[0];
+            if (!file) return;
+            onTake();
+            photo.take(file);
+            input.value = "";
+        },
+    });
     const take = h("label", { class: "take" });
-    const retry = h("button", { class: "act less", type: "button", onclick: () => photo.again() }, say("page.send-again"));
-    const drop = h("button", { class: "act less", type: "button", onclick: () => photo.forget() }, say("page.take-away"));
+    const retry = h(
+        "button",
+        { class: "act less", type: "button", onclick: () => photo.again() },
+        say("page.send-again"),
+    );
+    const drop = h(
+        "button",
+        { class: "act less", type: "button", onclick: () => photo.forget() },
+        say("page.take-away"),
+    );
     const choices = h("div", { class: "row" }, retry, drop);
     let shown = null;
     const show = () => {
         const { state: now, url } = photo;
-        face.textContent = side === "drive" ? say(now === "received" ? "page.drive-side-take-again" : "page.drive-side-title")
-            : say(now === "received" ? "page.coast-side-take-again" : "page.coast-side-title");
+        face.textContent =
+            side === "drive"
+                ? say(now === "received" ? "page.drive-side-take-again" : "page.drive-side-title")
+                : say(now === "received" ? "page.coast-side-take-again" : "page.coast-side-title");
         if (shown !== url || !take.childElementCount) {
             shown = url;
             const image = url ? h("img", { src: url, alt: "" }) : camera();
@@ -62,7 +87,13 @@ function photoSlot(side, photo, onTake) {
         progress.value = photo.share;
         element.classList.toggle("full", now === "received");
         state.className = now === "failed" ? "small hint bad" : "small quiet";
-        const words = { empty: "", preparing: say("page.making-ready"), sending: say("page.sending"), received: say("page.received"), failed: photo.problem }[now];
+        const words = {
+            empty: "",
+            preparing: say("page.making-ready"),
+            sending: say("page.sending"),
+            received: say("page.received"),
+            failed: photo.problem,
+        }[now];
         if (state.textContent !== words) {
             state.textContent = words;
             if (now === "received") announce(say("page.photo-received", sideWords(side)));
@@ -85,17 +116,33 @@ function photoSlot(side, photo, onTake) {
 /// `before`: what used gears were before they came apart, in place of a trial.
 export async function newTrialView(job, view, go, before = false) {
     const former = view.record.before.filter((entry) => !entry.struck && entry.backlash_mm !== null).at(-1);
-    const wanted = former ? say("page.wanted-before", units.length(former.backlash_mm)) : view.record.build === "used-gears" ? say("page.used-gears-before-they") : say("page.wanted", units.length(view.gear.backlash_mm[0]), units.length(view.gear.backlash_mm[1]));
+    const wanted = former
+        ? say("page.wanted-before", units.length(former.backlash_mm))
+        : view.record.build === "used-gears"
+          ? say("page.used-gears-before-they")
+          : say("page.wanted", units.length(view.gear.backlash_mm[0]), units.length(view.gear.backlash_mm[1]));
     const key = `${before ? "before" : "trial"}/${job}`;
     const draft = (await store.get("drafts", key)) ?? {};
     draft.request ??= api.newId();
     const keep = () => store.put("drafts", key, draft);
     const last = before ? null : view.lastTrial;
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
-    const backlash = lengthField({ label: say("page.backlash-dial"), ask: oddBacklash, hint: before ? say("page.whatever-sheet-wants-new") : wanted, mm: draft.backlash ?? work?.backlash_mm });
-    const stack = lengthField({ label: say("page.pinion-shims-place"), hint: say("page.all-them-together-may"), mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm) });
+    const backlash = lengthField({
+        label: say("page.backlash-dial"),
+        ask: oddBacklash,
+        hint: before ? say("page.whatever-sheet-wants-new") : wanted,
+        mm: draft.backlash ?? work?.backlash_mm,
+    });
+    const stack = lengthField({
+        label: say("page.pinion-shims-place"),
+        hint: say("page.all-them-together-may"),
+        mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm),
+    });
     // Kept with each key: a page may end at any moment.
-    for (const [name, field] of [["backlash", backlash], ["stack", stack]])
+    for (const [name, field] of [
+        ["backlash", backlash],
+        ["stack", stack],
+    ])
         field.input.addEventListener("input", () => {
             const mm = units.parseLength(field.input.value);
             if (Number.isNaN(mm)) return;
@@ -105,10 +152,12 @@ export async function newTrialView(job, view, go, before = false) {
 
     const photos = Object.fromEntries(["drive", "coast"].map((side) => [side, upload(`${key}/${side}`)]));
     await Promise.all(Object.values(photos).map((photo) => photo.ready));
-    const slots = Object.entries(photos).map(([side, photo]) => photoSlot(side, photo, () => {
-        draft.request = api.newId();
-        keep();
-    }));
+    const slots = Object.entries(photos).map(([side, photo]) =>
+        photoSlot(side, photo, () => {
+            draft.request = api.newId();
+            keep();
+        }),
+    );
     const enter = () => {
         const ends = slots.map((slot) => slot.listen());
         return () => ends.forEach((end) => end());
@@ -116,46 +165,73 @@ export async function newTrialView(job, view, go, before = false) {
 
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const waiting = h("p", { class: "quiet", role: "status" });
-    const button = h("button", { class: "act first", type: "button", async onclick() {
-        problem.hidden = true;
-        button.disabled = true;
-        try {
-            const body = { by: myName(), photos: [], ...(backlash.read() === null ? {} : { backlash_mm: backlash.read() }), ...(stack.read() === null ? {} : { shim_stack_mm: stack.read() }) };
-            for (const side of ["drive", "coast"]) {
-                const photo = photos[side];
-                if (photo.state === "preparing" || photo.state === "sending") {
-                    waiting.textContent = say("page.sending-side-now", sideWords(side));
-                    await photo.settled();
+    const button = h(
+        "button",
+        {
+            class: "act first",
+            type: "button",
+            async onclick() {
+                problem.hidden = true;
+                button.disabled = true;
+                try {
+                    const body = {
+                        by: myName(),
+                        photos: [],
+                        ...(backlash.read() === null ? {} : { backlash_mm: backlash.read() }),
+                        ...(stack.read() === null ? {} : { shim_stack_mm: stack.read() }),
+                    };
+                    for (const side of ["drive", "coast"]) {
+                        const photo = photos[side];
+                        if (photo.state === "preparing" || photo.state === "sending") {
+                            waiting.textContent = say("page.sending-side-now", sideWords(side));
+                            await photo.settled();
+                        }
+                        // A photo that was taken and did not arrive is never left out without a word.
+                        if (photo.state === "failed")
+                            throw new Error(say("page.photo-did-not-arrive", sideWords(side), photo.problem));
+                        if (photo.state === "received") body.photos.push({ upload: photo.id, side });
+                    }
+                    if (body.photos.length === 0 && before && body.backlash_mm === undefined)
+                        throw new Error(say("page.take-photos-marks-they"));
+                    if (body.photos.length === 0 && !before) throw new Error(say("page.take-photo-drive-side"));
+                    const { task } = await api.post(
+                        `/api/jobs/${encodeURIComponent(job)}/${before ? "before" : "trials"}`,
+                        body,
+                        draft.request,
+                    );
+                    const result = await api.finished(task, (state) => {
+                        waiting.textContent =
+                            state.state === "waiting"
+                                ? state.ahead === 1
+                                    ? say("page.waiting-one-other-reading", Math.ceil(state.wait_s))
+                                    : say("page.waiting-other-readings-hardly", state.ahead, Math.ceil(state.wait_s))
+                                : say("page.reading-photos");
+                    });
+                    await Promise.all([
+                        store.remove("drafts", key),
+                        ...Object.values(photos).map((photo) => photo.forget()),
+                    ]);
+                    // The phone's way back leads to the job, not to an empty trial.
+                    if (before) {
+                        go(`#/job/${job}`, { replace: true });
+                        return;
+                    }
+                    if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
+                    go(`#/job/${job}/trial/${result.trial}`, { replace: true });
+                } catch (fault) {
+                    // A trial that failed gets another id: the same one would give the same answer.
+                    draft.request = api.newId();
+                    keep();
+                    waiting.textContent = "";
+                    problem.textContent = fault.message;
+                    problem.hidden = false;
+                } finally {
+                    button.disabled = false;
                 }
-                // A photo that was taken and did not arrive is never left out without a word.
-                if (photo.state === "failed") throw new Error(say("page.photo-did-not-arrive", sideWords(side), photo.problem));
-                if (photo.state === "received") body.photos.push({ upload: photo.id, side });
-            }
-            if (body.photos.length === 0 && before && body.backlash_mm === undefined) throw new Error(say("page.take-photos-marks-they"));
-            if (body.photos.length === 0 && !before) throw new Error(say("page.take-photo-drive-side"));
-            const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/${before ? "before" : "trials"}`, body, draft.request);
-            const result = await api.finished(task, (state) => {
-                waiting.textContent = state.state === "waiting" ? (state.ahead === 1 ? say("page.waiting-one-other-reading", Math.ceil(state.wait_s)) : say("page.waiting-other-readings-hardly", state.ahead, Math.ceil(state.wait_s))) : say("page.reading-photos");
-            });
-            await Promise.all([store.remove("drafts", key), ...Object.values(photos).map((photo) => photo.forget())]);
-            // The phone's way back leads to the job, not to an empty trial.
-            if (before) {
-                go(`#/job/${job}`, { replace: true });
-                return;
-            }
-            if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
-            go(`#/job/${job}/trial/${result.trial}`, { replace: true });
-        } catch (fault) {
-            // A trial that failed gets another id: the same one would give the same answer.
-            draft.request = api.newId();
-            keep();
-            waiting.textContent = "";
-            problem.textContent = fault.message;
-            problem.hidden = false;
-        } finally {
-            button.disabled = false;
-        }
-    } }, before ? say("page.keep-it") : say("page.read-pattern"));
+            },
+        },
+        before ? say("page.keep-it") : say("page.read-pattern"),
+    );
     if (before)
         return {
             title: say("page.before-gears-came-apart"),
@@ -164,9 +240,14 @@ export async function newTrialView(job, view, go, before = false) {
             body: [
                 h("h1", {}, say("page.before-they-came-apart")),
                 h("p", {}, say("page.these-gears-ran-together")),
-                h("div", { class: "slots" }, slots.map((slot) => slot.element)),
+                h(
+                    "div",
+                    { class: "slots" },
+                    slots.map((slot) => slot.element),
+                ),
                 h("div", { class: "two" }, backlash.element, stack.element),
-                problem, waiting,
+                problem,
+                waiting,
                 h("p", {}, h("a", { href: `#/job/${job}/new-trial` }, say("page.nobody-knows-any-more"))),
                 bar(button),
             ],
@@ -177,13 +258,39 @@ export async function newTrialView(job, view, go, before = false) {
         back: [`#/job/${job}`, say("page.job")],
         body: [
             h("h1", {}, say("page.trial-number", view.nextNumber)),
-            asksBefore(view) ? note("warn", h("p", {}, say("page.used-gears-set-they"), " ", h("a", { href: `#/job/${job}/before` }, say("page.enter-them")))) : null,
+            asksBefore(view)
+                ? note(
+                      "warn",
+                      h(
+                          "p",
+                          {},
+                          say("page.used-gears-set-they"),
+                          " ",
+                          h("a", { href: `#/job/${job}/before` }, say("page.enter-them")),
+                      ),
+                  )
+                : null,
             h("p", {}, say("page.paint-three-four-teeth")),
-            h("div", { class: "slots" }, slots.map((slot) => slot.element)),
+            h(
+                "div",
+                { class: "slots" },
+                slots.map((slot) => slot.element),
+            ),
             h("div", { class: "two" }, backlash.element, stack.element),
-            problem, waiting,
+            problem,
+            waiting,
             h("p", {}, h("a", { href: `#/job/${job}/draw` }, say("page.no-photo-possible-draw"))),
-            h("details", {}, h("summary", {}, say("page.how-take-good-photo")), words([say("page.gear-fills-picture-flank"), say("page.lamp-side-no-flash"), say("page.tap-teeth-screen-focus"), say("page.keep-fingers-out-gears")])),
+            h(
+                "details",
+                {},
+                h("summary", {}, say("page.how-take-good-photo")),
+                words([
+                    say("page.gear-fills-picture-flank"),
+                    say("page.lamp-side-no-flash"),
+                    say("page.tap-teeth-screen-focus"),
+                    say("page.keep-fingers-out-gears"),
+                ]),
+            ),
             bar(button),
         ],
     };
@@ -194,27 +301,64 @@ export async function newTrialView(job, view, go, before = false) {
 function headline(answer) {
     const { lead, amount_mm: amount, place } = answer.headline;
     if (amount === null) return h("h1", { tabindex: -1 }, lead);
-    return h("h1", { tabindex: -1 }, lead, " ", h("span", { class: "amount" }, units.length(amount)), " ", h("span", { class: "other" }, units.otherLength(amount)), ` ${place}.`);
+    return h(
+        "h1",
+        { tabindex: -1 },
+        lead,
+        " ",
+        h("span", { class: "amount" }, units.length(amount)),
+        " ",
+        h("span", { class: "other" }, units.otherLength(amount)),
+        ` ${place}.`,
+    );
 }
 
 /// Sure, likely, not sure and stop look different without their colours, too: by their frame, their sign and their words.
 const LOOKS = { sure: "\u2713", likely: "\u2248", "not-sure": "?", stop: "!" };
 function certaintyTag(answer) {
     const look = answer.stop ? "stop" : answer.certainty;
-    return h("p", { class: `certainty ${look}` }, h("span", { "aria-hidden": "true" }, LOOKS[look]), " ", answer.certainty_words);
+    return h(
+        "p",
+        { class: `certainty ${look}` },
+        h("span", { "aria-hidden": "true" }, LOOKS[look]),
+        " ",
+        answer.certainty_words,
+    );
 }
 
 export function answerCard(answer) {
-    const look = answer.stop || answer.verdict === "no-shim-will-help" ? "stop" : answer.verdict === "accept" ? "accept" : "";
+    const look =
+        answer.stop || answer.verdict === "no-shim-will-help" ? "stop" : answer.verdict === "accept" ? "accept" : "";
     const chance = answer.chance_next ?? answer.chance_now;
     const told = !answer.stop || answer.steps.length > 0;
-    return h("section", { class: `answer ${look} ${answer.certainty}`, "aria-label": say("page.what-to-do") },
+    return h(
+        "section",
+        { class: `answer ${look} ${answer.certainty}`, "aria-label": say("page.what-to-do") },
         certaintyTag(answer),
         headline(answer),
         answer.look_first.length ? [h("h2", {}, say("page.look-first")), words(answer.look_first)] : null,
-        answer.backlash.target_mm !== null && !answer.stop ? h("p", { class: "way" }, say("page.backlash-set", units.bothLengths(answer.backlash.target_mm))) : null,
-        answer.steps.length ? [h("h2", {}, say("page.how")), h("ol", { class: "how" }, answer.steps.map((step) => h("li", {}, step)))] : null,
-        told ? h("div", { class: "sure" }, h("div", { class: "gauge", "aria-hidden": "true" }, gaugeFill(chance)), h("p", { class: "small" }, answer.how_sure)) : null);
+        answer.backlash.target_mm !== null && !answer.stop
+            ? h("p", { class: "way" }, say("page.backlash-set", units.bothLengths(answer.backlash.target_mm)))
+            : null,
+        answer.steps.length
+            ? [
+                  h("h2", {}, say("page.how")),
+                  h(
+                      "ol",
+                      { class: "how" },
+                      answer.steps.map((step) => h("li", {}, step)),
+                  ),
+              ]
+            : null,
+        told
+            ? h(
+                  "div",
+                  { class: "sure" },
+                  h("div", { class: "gauge", "aria-hidden": "true" }, gaugeFill(chance)),
+                  h("p", { class: "small" }, answer.how_sure),
+              )
+            : null,
+    );
 }
 
 function gaugeFill(chance) {
@@ -229,42 +373,132 @@ function sketches(extra, change) {
         const pair = extra.sketches[side];
         if (!pair) continue;
         const title = side === "drive" ? say("page.drive-side-title") : say("page.coast-side-title");
-        figures.push(h("figure", { class: pair.next ? "" : "wide" }, sketch(pair.now), h("figcaption", {}, say("page.now", title))));
-        if (pair.next) figures.push(h("figure", {}, sketch(pair.next), h("figcaption", {}, say("page.expected", title))));
+        figures.push(
+            h(
+                "figure",
+                { class: pair.next ? "" : "wide" },
+                sketch(pair.now),
+                h("figcaption", {}, say("page.now", title)),
+            ),
+        );
+        if (pair.next)
+            figures.push(h("figure", {}, sketch(pair.next), h("figcaption", {}, say("page.expected", title))));
     }
     if (!figures.length) return null;
-    return [h("h2", {}, change ? say("page.before-expect") : say("page.pattern")), h("div", { class: "pairs" }, figures), h("p", { class: "legend" }, say("page.toe-left-tip-top"))];
+    return [
+        h("h2", {}, change ? say("page.before-expect") : say("page.pattern")),
+        h("div", { class: "pairs" }, figures),
+        h("p", { class: "legend" }, say("page.toe-left-tip-top")),
+    ];
 }
 
 function numbers(reading) {
-    const rows = [[say("page.lies"), (p) => `${p.length_position}, ${p.depth_position === "face" ? say("page.tip-half") : p.depth_position === "flank" ? say("page.root-half") : "mid-height"}`],
-        [say("page.centre-toe-zero-heel"), (p) => `${p.centre.toe_heel.toFixed(2)} \u00b1 ${(2 * p.sigma.toe_heel).toFixed(2)}`], [say("page.centre-root-zero-tip"), (p) => `${p.centre.root_tip.toFixed(2)} \u00b1 ${(2 * p.sigma.root_tip).toFixed(2)}`],
-        [say("page.length-face"), (p) => units.percent(p.length)], [say("page.height-tooth"), (p) => units.percent(p.height)], [say("page.runs-off"), (p) => p.runs_off.join(", ") || say("page.no-edge")], [say("page.teeth-read"), (p) => p.teeth]];
+    const rows = [
+        [
+            say("page.lies"),
+            (p) =>
+                `${p.length_position}, ${p.depth_position === "face" ? say("page.tip-half") : p.depth_position === "flank" ? say("page.root-half") : "mid-height"}`,
+        ],
+        [
+            say("page.centre-toe-zero-heel"),
+            (p) => `${p.centre.toe_heel.toFixed(2)} \u00b1 ${(2 * p.sigma.toe_heel).toFixed(2)}`,
+        ],
+        [
+            say("page.centre-root-zero-tip"),
+            (p) => `${p.centre.root_tip.toFixed(2)} \u00b1 ${(2 * p.sigma.root_tip).toFixed(2)}`,
+        ],
+        [say("page.length-face"), (p) => units.percent(p.length)],
+        [say("page.height-tooth"), (p) => units.percent(p.height)],
+        [say("page.runs-off"), (p) => p.runs_off.join(", ") || say("page.no-edge")],
+        [say("page.teeth-read"), (p) => p.teeth],
+    ];
     const { drive, coast } = reading.pattern;
-    return h("table", {}, h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("page.number-heading")), h("th", { scope: "col" }, say("page.drive-heading")), h("th", { scope: "col" }, say("page.coast-heading")))),
-        h("tbody", {}, rows.map(([label, value]) => h("tr", {}, h("th", { scope: "row" }, label), h("td", {}, drive ? value(drive) : "\u2013"), h("td", {}, coast ? value(coast) : "\u2013")))));
+    return h(
+        "table",
+        {},
+        h(
+            "thead",
+            {},
+            h(
+                "tr",
+                {},
+                h("th", { scope: "col" }, say("page.number-heading")),
+                h("th", { scope: "col" }, say("page.drive-heading")),
+                h("th", { scope: "col" }, say("page.coast-heading")),
+            ),
+        ),
+        h(
+            "tbody",
+            {},
+            rows.map(([label, value]) =>
+                h(
+                    "tr",
+                    {},
+                    h("th", { scope: "row" }, label),
+                    h("td", {}, drive ? value(drive) : "\u2013"),
+                    h("td", {}, coast ? value(coast) : "\u2013"),
+                ),
+            ),
+        ),
+    );
 }
 
 function photoPart(job, trial, signedOff) {
     const reading = trial.reading;
     if (!trial.photos.length) return null;
-    return [h("h2", {}, trial.photos.length === 1 ? say("page.the-photo") : say("page.the-photos")),
+    return [
+        h("h2", {}, trial.photos.length === 1 ? say("page.the-photo") : say("page.the-photos")),
         trial.photos.map((photo, place) => {
             const read = reading?.photos[place] ?? { flanks: [], refused_flanks: [], refused: null };
             const { element, text } = photoFigure(job, trial.id, place, read);
-            const wrongSlot = Object.values(SLOT_NAMES).includes(photo.original_name) && read.flanks.length && !read.flanks.some((flank) => SLOT_NAMES[flank.side] === photo.original_name);
+            const wrongSlot =
+                Object.values(SLOT_NAMES).includes(photo.original_name) &&
+                read.flanks.length &&
+                !read.flanks.some((flank) => SLOT_NAMES[flank.side] === photo.original_name);
             const left = read.refused_flanks.length;
-            return h("section", { "aria-label": say("page.photo-number", place + 1) }, element,
-                read.refused ? note("warn", h("p", {}, h("strong", {}, say("page.not-read")), read.refused.reason), h("p", {}, read.refused.what_to_do)) : h("p", { class: "small" }, left ? say("page.photo-read-and-left-out", photo.original_name, text, left) : say("page.photo-read", photo.original_name, text)),
+            return h(
+                "section",
+                { "aria-label": say("page.photo-number", place + 1) },
+                element,
+                read.refused
+                    ? note(
+                          "warn",
+                          h("p", {}, h("strong", {}, say("page.not-read")), read.refused.reason),
+                          h("p", {}, read.refused.what_to_do),
+                      )
+                    : h(
+                          "p",
+                          { class: "small" },
+                          left
+                              ? say("page.photo-read-and-left-out", photo.original_name, text, left)
+                              : say("page.photo-read", photo.original_name, text),
+                      ),
                 wrongSlot ? note("warn", say("page.sent-but-shows-other", photo.original_name)) : null,
-                signedOff ? null : h("a", { class: "act less wide", href: `#/job/${job}/trial/${trial.id}/mark/${place}` }, read.refused ? say("page.mark-teeth-hand") : say("page.correct-outlines")));
-        }), lineLegend()];
+                signedOff
+                    ? null
+                    : h(
+                          "a",
+                          { class: "act less wide", href: `#/job/${job}/trial/${trial.id}/mark/${place}` },
+                          read.refused ? say("page.mark-teeth-hand") : say("page.correct-outlines"),
+                      ),
+            );
+        }),
+        lineLegend(),
+    ];
 }
 
 export function trialView(job, view, id, go) {
     const trial = view.record.trials.find((one) => one.id === id);
     const extra = view.trials[id];
-    if (!trial) return { title: say("page.trial"), back: [`#/job/${job}`, say("page.job")], body: [h("h1", {}, say("page.no-such-trial")), h("p", {}, h("a", { href: `#/job/${job}` }, say("page.back-job")))] };
+    if (!trial)
+        return {
+            title: say("page.trial"),
+            back: [`#/job/${job}`, say("page.job")],
+            body: [
+                h("h1", {}, say("page.no-such-trial")),
+                h("p", {}, h("a", { href: `#/job/${job}` }, say("page.back-job"))),
+            ],
+        };
     const { answer } = extra;
     const reading = trial.reading;
     const advice = reading?.advice;
@@ -278,35 +512,122 @@ export function trialView(job, view, id, go) {
     const title = extra.number ? say("page.trial-number", extra.number) : say("page.reading", id);
     const nothing = !reading || (!reading.pattern.drive && !reading.pattern.coast);
     const body = [
-        trial.struck ? note("warn", say("page.struck-out-counts-no", units.when(trial.struck.at), trial.struck.why)) : null,
+        trial.struck
+            ? note("warn", say("page.struck-out-counts-no", units.when(trial.struck.at), trial.struck.why))
+            : null,
         notes.map((sentence) => note("warn", sentence)),
         answer ? h("div", { class: "spread" }, answerCard(answer), h("div", {}, sketches(extra, change))) : null,
         open ? questions(job, advice, async () => go(`#/job/${job}/trial/${id}`)) : null,
-        nothing ? [h("h1", { tabindex: -1 }, say("page.no-pattern-read")), note("warn", say("page.nothing-wrong-job-happens"))] : null,
+        nothing
+            ? [
+                  h("h1", { tabindex: -1 }, say("page.no-pattern-read")),
+                  note("warn", say("page.nothing-wrong-job-happens")),
+              ]
+            : null,
         !answer && !nothing ? h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")) : null,
         answer ? null : sketches(extra, change),
         advice?.because.length ? [h("h2", {}, say("page.why")), words(advice.because)] : null,
         advice?.cautions.length ? [h("h2", {}, say("page.take-care")), note("warn", words(advice.cautions))] : null,
         photoPart(job, trial, !open),
-        open ? h("div", { class: "row" }, h("a", { class: "act less", href: `#/job/${job}/trial/${id}/draw` }, say("page.draw-pattern-instead")), h("button", { class: "act less", type: "button", onclick: () => retake(job, trial, go) }, say("page.strike-out-take-again"))) : null,
-        answer?.runner_up ? h("details", {}, h("summary", {}, say("page.second-choice")), h("p", {}, say("page.backlash-chance", answer.runner_up.lead, units.bothLengths(answer.runner_up.backlash_mm), units.percent(answer.runner_up.chance)))) : null,
-        reading ? h("details", {}, h("summary", {}, say("page.evidence-numbers")),
-            causes.length ? [h("h3", {}, say("page.causes-beyond-shims")), words(causes.map((one) => say("page.chance", one.evidence, units.percent(one.chance))))] : null,
-            nothing ? null : numbers(reading),
-            reading.notes.length ? [h("h3", {}, say("page.to-know")), words(reading.notes)] : null,
-            reading.assumed.length ? [h("h3", {}, say("page.assumed-not-given")), words(reading.assumed)] : null,
-            h("p", { class: "small quiet" }, say("page.backlash-shims-place-pattern", title, units.when(trial.at), trial.by ? `, ${trial.by}` : "", trial.backlash_mm === null ? say("page.is-not-read") : units.bothLengths(trial.backlash_mm), trial.shim_stack_mm === null ? say("page.not-said") : units.bothLengths(trial.shim_stack_mm), trial.origin))) : null,
+        open
+            ? h(
+                  "div",
+                  { class: "row" },
+                  h(
+                      "a",
+                      { class: "act less", href: `#/job/${job}/trial/${id}/draw` },
+                      say("page.draw-pattern-instead"),
+                  ),
+                  h(
+                      "button",
+                      { class: "act less", type: "button", onclick: () => retake(job, trial, go) },
+                      say("page.strike-out-take-again"),
+                  ),
+              )
+            : null,
+        answer?.runner_up
+            ? h(
+                  "details",
+                  {},
+                  h("summary", {}, say("page.second-choice")),
+                  h(
+                      "p",
+                      {},
+                      say(
+                          "page.backlash-chance",
+                          answer.runner_up.lead,
+                          units.bothLengths(answer.runner_up.backlash_mm),
+                          units.percent(answer.runner_up.chance),
+                      ),
+                  ),
+              )
+            : null,
+        reading
+            ? h(
+                  "details",
+                  {},
+                  h("summary", {}, say("page.evidence-numbers")),
+                  causes.length
+                      ? [
+                            h("h3", {}, say("page.causes-beyond-shims")),
+                            words(causes.map((one) => say("page.chance", one.evidence, units.percent(one.chance)))),
+                        ]
+                      : null,
+                  nothing ? null : numbers(reading),
+                  reading.notes.length ? [h("h3", {}, say("page.to-know")), words(reading.notes)] : null,
+                  reading.assumed.length ? [h("h3", {}, say("page.assumed-not-given")), words(reading.assumed)] : null,
+                  h(
+                      "p",
+                      { class: "small quiet" },
+                      say(
+                          "page.backlash-shims-place-pattern",
+                          title,
+                          units.when(trial.at),
+                          trial.by ? `, ${trial.by}` : "",
+                          trial.backlash_mm === null ? say("page.is-not-read") : units.bothLengths(trial.backlash_mm),
+                          trial.shim_stack_mm === null ? say("page.not-said") : units.bothLengths(trial.shim_stack_mm),
+                          trial.origin,
+                      ),
+                  ),
+              )
+            : null,
     ];
     // What was done can be written down after any answer, against the advice too.
-    if (open && !change) body.push(h("p", {}, h("a", { class: "act less wide", href: `#/job/${job}/done/${id}` }, say("page.changed-something"))));
-    if (open) body.push(bar(change ? h("a", { class: "act first", href: `#/job/${job}/done/${id}` }, say("page.i-made-change"))
-        : answer?.stop?.kind === "wear-not-known" ? h("a", { class: "act first", href: `#/job/${job}/before` }, say("page.gears-before"))
-        : answer?.stop ? h("a", { class: "act first", href: `#/job/${job}` }, say("page.go-job")) : answer?.verdict === "accept" ? h("a", { class: "act first", href: `#/job/${job}` }, say("page.go-on-with-the")) : h("a", { class: "act first", href: `#/job/${job}/new-trial` }, say("page.take-photos-again"))));
+    if (open && !change)
+        body.push(
+            h(
+                "p",
+                {},
+                h("a", { class: "act less wide", href: `#/job/${job}/done/${id}` }, say("page.changed-something")),
+            ),
+        );
+    if (open)
+        body.push(
+            bar(
+                change
+                    ? h("a", { class: "act first", href: `#/job/${job}/done/${id}` }, say("page.i-made-change"))
+                    : answer?.stop?.kind === "wear-not-known"
+                      ? h("a", { class: "act first", href: `#/job/${job}/before` }, say("page.gears-before"))
+                      : answer?.stop
+                        ? h("a", { class: "act first", href: `#/job/${job}` }, say("page.go-job"))
+                        : answer?.verdict === "accept"
+                          ? h("a", { class: "act first", href: `#/job/${job}` }, say("page.go-on-with-the"))
+                          : h(
+                                "a",
+                                { class: "act first", href: `#/job/${job}/new-trial` },
+                                say("page.take-photos-again"),
+                            ),
+            ),
+        );
     return { title, back: [`#/job/${job}`, say("page.job")], body, wide: true };
 }
 
 async function retake(job, trial, go) {
-    await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/strike-out`, { entry: trial.id, by: myName(), why: say("page.photos-taken-again") });
+    await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/strike-out`, {
+        entry: trial.id,
+        by: myName(),
+        why: say("page.photos-taken-again"),
+    });
     go(`#/job/${job}/new-trial`);
 }
 
@@ -322,11 +643,32 @@ export async function doneView(job, view, id, go) {
     const answer = view.trials[id]?.answer;
     const advised = answer?.headline.amount_mm ? answer.shim_change_mm : answer?.verdict === "change" ? 0 : null;
     const before = trial?.shim_stack_mm ?? null;
-    const way = choice({ label: say("page.pinion-shims", view.gear.shim_place), value: advised === null ? null : advised === 0 ? "leave" : advised > 0 ? "add" : "take", options: [["add", "added"], ["take", say("page.taken-out")], ["leave", say("page.left-alone")]], onchange: () => follow() });
-    const amount = lengthField({ label: say("page.how-much"), mm: advised ? Math.abs(advised) : null, hint: say("page.really-changed-whatever-advised") });
-    const stack = lengthField({ label: say("page.shims-place-now"), hint: before === null ? say("page.measured-micrometer-may-stay") : say("page.stack-before", units.bothLengths(before)), mm: before !== null && advised !== null ? before + advised : null });
+    const way = choice({
+        label: say("page.pinion-shims", view.gear.shim_place),
+        value: advised === null ? null : advised === 0 ? "leave" : advised > 0 ? "add" : "take",
+        options: [
+            ["add", "added"],
+            ["take", say("page.taken-out")],
+            ["leave", say("page.left-alone")],
+        ],
+        onchange: () => follow(),
+    });
+    const amount = lengthField({
+        label: say("page.how-much"),
+        mm: advised ? Math.abs(advised) : null,
+        hint: say("page.really-changed-whatever-advised"),
+    });
+    const stack = lengthField({
+        label: say("page.shims-place-now"),
+        hint:
+            before === null
+                ? say("page.measured-micrometer-may-stay")
+                : say("page.stack-before", units.bothLengths(before)),
+        mm: before !== null && advised !== null ? before + advised : null,
+    });
     const backlash = lengthField({ label: say("page.backlash-now-dial"), required: true, ask: oddBacklash });
-    const left = numberField({ label: say("page.left-adjuster-notches"), hint: say("page.tightened-loosened") }), right = numberField({ label: say("page.right-adjuster-notches") });
+    const left = numberField({ label: say("page.left-adjuster-notches"), hint: say("page.tightened-loosened") }),
+        right = numberField({ label: say("page.right-adjuster-notches") });
     const by = textField({ label: say("page.who"), value: myName(), autocomplete: "name" });
     const words = textField({ label: say("page.anything-else-may-stay"), long: true });
     const changeSaid = () => {
@@ -335,8 +677,11 @@ export async function doneView(job, view, id, go) {
         return sign === undefined || much === null || Number.isNaN(much) ? null : sign * Math.abs(much);
     };
     // The stack follows from the change until somebody types another one.
-    let typedStack = false, following = false;
-    stack.input.addEventListener("input", () => { typedStack ||= !following; });
+    let typedStack = false,
+        following = false;
+    stack.input.addEventListener("input", () => {
+        typedStack ||= !following;
+    });
     function follow() {
         const change = changeSaid();
         if (typedStack || before === null || change === null) return;
@@ -346,19 +691,40 @@ export async function doneView(job, view, id, go) {
         following = false;
     }
     amount.input.addEventListener("input", follow);
-    let confirmed = null, request = api.newId();
+    let confirmed = null,
+        request = api.newId();
     const send = async () => {
         if (way.read() === null) throw new Error(say("page.say-what-you-did-with-shims"));
         if (way.read() !== "leave" && amount.read() === null) throw new Error(say("page.how-much-enter-first"));
-        const change = changeSaid(), now = stack.read();
+        const change = changeSaid(),
+            now = stack.read();
         if (before !== null && now !== null && Math.abs(before + change - now) > STACK_SLACK_MM)
-            throw new Error(say(change < 0 ? "page.stack-does-not-fit-less" : "page.stack-does-not-fit", units.bothLengths(before), units.bothLengths(Math.abs(change)), units.bothLengths(before + change), units.bothLengths(now)));
+            throw new Error(
+                say(
+                    change < 0 ? "page.stack-does-not-fit-less" : "page.stack-does-not-fit",
+                    units.bothLengths(before),
+                    units.bothLengths(Math.abs(change)),
+                    units.bothLengths(before + change),
+                    units.bothLengths(now),
+                ),
+            );
         if (Math.abs(change) > LARGE_CHANGE_MM && confirmed !== change) {
             confirmed = change;
             throw new Error(say("page.change-very-large", units.bothLengths(Math.abs(change))));
         }
-        const body = { after_trial: id, by: by.read(), note: words.read(), shim_change_mm: change, backlash_mm: backlash.read() };
-        for (const [key, value] of [["shim_stack_mm", now], ["left_notches", left.read()], ["right_notches", right.read()]]) if (value !== null) body[key] = value;
+        const body = {
+            after_trial: id,
+            by: by.read(),
+            note: words.read(),
+            shim_change_mm: change,
+            backlash_mm: backlash.read(),
+        };
+        for (const [key, value] of [
+            ["shim_stack_mm", now],
+            ["left_notches", left.read()],
+            ["right_notches", right.read()],
+        ])
+            if (value !== null) body[key] = value;
         try {
             await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body, request);
         } finally {
@@ -367,13 +733,28 @@ export async function doneView(job, view, id, go) {
         await entered.forget();
         go(`#/job/${job}/new-trial`, { replace: true });
     };
-    const main = form({ fields: [way.element, amount.element, backlash.element, stack.element, view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null, by.element, words.element, h("p", { class: "small" }, h("a", { href: `#/job/${job}/measure/preload` }, say("page.pinion-preload-read-again")))], button: say("page.save-go-next-trial"), send });
+    const main = form({
+        fields: [
+            way.element,
+            amount.element,
+            backlash.element,
+            stack.element,
+            view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null,
+            by.element,
+            words.element,
+            h(
+                "p",
+                { class: "small" },
+                h("a", { href: `#/job/${job}/measure/preload` }, say("page.pinion-preload-read-again")),
+            ),
+        ],
+        button: say("page.save-go-next-trial"),
+        send,
+    });
     const entered = await keepEntered(`done/${job}/${id}`, main);
     return {
         title: say("page.what-was-done"),
         back: [`#/job/${job}/trial/${id}`, say("page.trial")],
-        body: [h("h1", {}, say("page.really-done")),
-            h("p", {}, say("page.next-trial-learns-so")),
-            main],
+        body: [h("h1", {}, say("page.really-done")), h("p", {}, say("page.next-trial-learns-so")), main],
     };
 }

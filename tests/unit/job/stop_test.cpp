@@ -61,7 +61,8 @@ TEST_CASE("a good mark on a crooked gear is not accepted") {
         (void)addRunout(job, {stampAt(20), RunoutPlace::RingGear, 0.3});
         CHECK(stepOf(job, "pattern").state == StepState::Open);
         CHECK(nextOf(job) == "runout");
-        CHECK_THAT(text(jobStatus(job).next), Contains("Put the runout of the ring gear right before you set anything"));
+        CHECK_THAT(text(jobStatus(job).next),
+                   Contains("Put the runout of the ring gear right before you set anything"));
         CHECK_THAT(text(jobStop(job)->found), Contains("0.012 in (0.30 mm)") && Contains("is more than the 0.003 in"));
         (void)addRunout(job, {stampAt(30), RunoutPlace::RingGear, 0.05});
         // The gear was off: the mark of before says nothing any more.
@@ -132,7 +133,8 @@ TEST_CASE("a good mark on a crooked gear is not accepted") {
         trial.reading->advice->stop = Stop{StopKind::UnevenBacklash, "It varies by 0.012 in."};
         (void)addTrial(job, trial);
         CHECK(nextOf(job) == "pattern");
-        CHECK_THAT(text(jobStatus(job).next), Contains("Find this before anything is set by trial t2: It varies by 0.012"));
+        CHECK_THAT(text(jobStatus(job).next),
+                   Contains("Find this before anything is set by trial t2: It varies by 0.012"));
     }
 }
 
