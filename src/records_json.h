@@ -24,7 +24,7 @@ namespace shimsight {
 class FieldError : public InputError {
 public:
     FieldError(const std::string& fileName, std::string path, const std::string& sentence)
-        : InputError(fileName + ": \"" + path + "\" " + sentence + "."), path_(std::move(path)) {}
+        : InputError(say("records.field-fault", fileName, path, sentence)), path_(std::move(path)) {}
     const std::string& path() const { return path_; }
 
 private:
@@ -91,7 +91,7 @@ public:
             if (*word == name) return value;
             words += (words.empty() ? "\"" : ", \"") + std::string(name) + "\"";
         }
-        fail(key, "is \"" + shown(*word) + "\"; it must be one of " + words);
+        fail(key, say("records.one-of", shown(*word), words));
     }
 
     const std::string& fileName() const { return fileName_; }

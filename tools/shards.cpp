@@ -10,7 +10,7 @@
 #include "shimsight/blank.h"
 #include "shimsight/core.h"
 #include "shimsight/flank_surface.h"
-#include "shimsight/text.h"
+#include "shimsight/words.h"
 
 namespace shimsight::tools {
 namespace {

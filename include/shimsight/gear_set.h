@@ -175,7 +175,8 @@ inline constexpr double kThinnestShimMm = 0.005, kThickestShimMm = 20;
 
 /// A value that no gear set can have: its field in JSON spelling, and a sentence that goes on from it.
 struct FieldFault {
-    std::string field, why;
+    std::string field;
+    Message why;
 };
 /// The one check of the single values of a gear set, with the one set of bounds: tooth counts, an offset beyond the
 /// ring gear's radius, a shim too thick, ... Gives the first fault. Whether pitch cones fit is for designBlank to say.

@@ -101,7 +101,7 @@ std::vector<Message> whatIsMissing(const Measurement& measurement, const GearSet
                                    const TrialObservation& seen, std::optional<Side> onlySide = {});
 
 /// A refusal as words behind a count: "without compound".
-std::string_view behindCount(Refusal why);
+std::string behindCount(Refusal why);
 
 /// Refusals counted by reason, most frequent first: "8 without compound, 3 partly hidden or cut off". Empty for none.
 std::string countedReasons(std::span<const Refusal> reasons);

@@ -8,7 +8,6 @@
 #include "shimsight/advice.h"
 #include "shimsight/gear_set.h"
 #include "shimsight/pattern.h"
-#include "shimsight/text.h"
 #include "shimsight/words.h"
 
 namespace shimsight {

@@ -1,4 +1,4 @@
-/// Text as programs exchange it: printf into a string, fields of a table, base64. Module `core`.
+/// Text as programs exchange it: fields of a table, base64. Module `core`.
 #pragma once
 
 #include <cstdint>
@@ -9,9 +9,6 @@
 #include <vector>
 
 namespace shimsight {
-
-/// printf into a string, of any length.
-std::string formatted(const char* format, ...) __attribute__((format(printf, 1, 2)));
 
 /// A field of a table for spreadsheets (RFC 4180), quoted where need be. One that would be taken for a formula gets a
 /// quote mark in front; control characters, which a terminal may take for commands, become spaces.

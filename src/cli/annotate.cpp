@@ -63,8 +63,8 @@ void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos,
             flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used,
                               text(flank.whyNotUsed), say("cli.unlike-the-other-teeth")});
         for (const RefusedFlank& flank : measured.refusedFlanks)
-            flanks.push_back({flank.outline, nullptr, nullptr, false, text(flank.refused.reason),
-                              std::string(behindCount(flank.refused.why))});
+            flanks.push_back(
+                {flank.outline, nullptr, nullptr, false, text(flank.refused.reason), behindCount(flank.refused.why)});
         AnnotateOptions options;
         options.title = std::filesystem::path(measured.file).filename().string();
         options.grouped = measured.found;

@@ -13,7 +13,8 @@
 namespace shimsight::cli {
 namespace {
 
-std::string nowText() {
+/// The time of the wall clock, as the sheet shows it.
+std::string localTimeText() {
     const std::time_t now = std::time(nullptr);
     std::tm local{};
     if (localtime_r(&now, &local) == nullptr) return {};
@@ -51,7 +52,7 @@ int runBuildSheet(const std::vector<std::string>& words) {
     const ReviewedJob reviewed =
         reviewJob(folder, cacheName ? std::filesystem::path(*cacheName) : defaultReviewCache());
     const std::string html =
-        buildSheetHtml(opened.record, reviewed, {nowText(), folder.filename().string(), SHIMSIGHT_VERSION});
+        buildSheetHtml(opened.record, reviewed, {localTimeText(), folder.filename().string(), SHIMSIGHT_VERSION});
     if (htmlName) writeOutput(*htmlName, {reinterpret_cast<const std::uint8_t*>(html.data()), html.size()});
     if (pdfName) {
         progress.show(say("cli.printing"));

@@ -152,7 +152,7 @@ constexpr std::array kParts = {
     Command{"game", "set up a gear set from an unknown error; every change costs hours", runLessonGame},
 };
 
-std::string helpText() {
+std::string lessonHelpText() {
     std::string text =
         "Shows what each pattern means, and lets apprentices try.\n\nUsage: shimsight lesson PART [OPTIONS]\n\nParts\n";
     for (const Command& part : kParts)
@@ -165,7 +165,7 @@ std::string helpText() {
 int runLesson(const std::vector<std::string>& words) {
     if (words.empty()) throw UsageError(say("cli.part-missing"));
     if (words[0] == "--help" || words[0] == "-h") {
-        printText(helpText());
+        printText(lessonHelpText());
         return kDone;
     }
     for (const Command& part : kParts)

@@ -17,15 +17,6 @@ namespace {
 
 constexpr int kUsualQuestions = 5;
 
-std::string nowText() {
-    const std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
-    std::tm utc{};
-    gmtime_r(&now, &utc);
-    std::array<char, 32> text{};
-    std::strftime(text.data(), text.size(), "%Y-%m-%dT%H:%M:%SZ", &utc);
-    return text.data();
-}
-
 std::string placeText(const SeenPlace& place) {
     if (!place.length || !place.depth) return "none";
     return std::string(name(*place.length)) + ", " + std::string(name(*place.depth));
@@ -120,7 +111,7 @@ private:
               const std::string& trial) const {
         if (!folder_) return;
         ScoreEntry entry;
-        entry.at = nowText();
+        entry.at = timeNow();
         entry.seed = exercise.seed;
         entry.level = exercise.level;
         entry.number = exercise.number;

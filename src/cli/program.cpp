@@ -30,7 +30,7 @@ constexpr std::array kCommands = {
     Command{"gear-set", "check a gear-set file, or write a new one", runGearSet},
 };
 
-std::string helpText() {
+std::string programHelpText() {
     std::string text =
         "Shimsight reads the contact pattern of a ring and pinion and says which shim to change.\n\n"
         "Usage: shimsight COMMAND [OPTIONS]\n\nCommands\n";
@@ -48,7 +48,7 @@ int runCommand(const std::vector<std::string>& words) {
     if (words.empty()) throw UsageError(say("cli.command-missing"));
     const std::string& first = words.front();
     if (first == "--help" || first == "-h" || first == "help") {
-        printText(helpText());
+        printText(programHelpText());
         return kDone;
     }
     if (first == "--version") {

@@ -90,8 +90,7 @@ Consensus consensusOverTeeth(const std::vector<ContactReading>& readings, const 
             const bool odd = p.area > kAreaFactor * area || p.area * kAreaFactor < area;
             if (!farU && !farV && !odd) continue;
             out.used[k] = false;
-            out.whyNot[k] = farU || farV ? "Its pattern lies elsewhere than on the other teeth."
-                                         : "Its pattern is of quite another size than on the other teeth.";
+            out.whyNot[k] = message(farU || farV ? "contact.other-place" : "contact.other-size");
         }
         // Never throw the majority away: if so, nothing is certain and all stay.
         if (std::count(out.used.begin(), out.used.end(), true) * 2 < static_cast<std::ptrdiff_t>(n)) {

@@ -258,13 +258,9 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
         }
     mean /= static_cast<double>(reading.confidence.size());
     const auto pattern = measurePattern(reading.map);
-    if (!pattern)
-        return Refused{Refusal::NotRolled, "This flank shows compound but no contact.",
-                       "Roll the gear set under light brake load, both ways, and take the photo again."};
+    if (!pattern) return Refused{Refusal::NotRolled, message("contact.no-contact"), message("contact.roll-under-load")};
     if (answer.doubt > kMostDoubt)
-        return Refused{
-            Refusal::Smeared, "The contact on this flank has no clear border.",
-            "Clean the teeth, paint them thinly, roll once each way, and take the photo again in even light."};
+        return Refused{Refusal::Smeared, message("contact.no-clear-border"), message("contact.clean-and-paint")};
     reading.pattern = *pattern;
     const double more = std::max(0.0, answer.doubt - kClearDoubt);
     const bool typical = unwrapped.shape != FlankShape::GearSet;
@@ -283,10 +279,7 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
 
 }  // namespace
 
-Refused bareFlank() {
-    return {Refusal::NoCompound, "No marking compound can be told from the steel on this flank.",
-            "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
-}
+Refused bareFlank() { return {Refusal::NoCompound, message("contact.bare"), message("contact.paint-and-roll")}; }
 
 std::vector<Outcome<ContactReading>> readContact(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
                                                  std::optional<Marking> told) {
@@ -317,13 +310,13 @@ std::vector<Outcome<ContactReading>> readContact(const Photo& photo, std::span<c
         for (double& value : p) value /= sum;
         const double rolled = p[kWiped] + p[kTransferred];
         if (shownOf(answers[k]) < kShownEnough)
-            out.emplace_back(Refused{Refusal::FlankOutsidePicture, "Most of this flank is hidden.",
-                                     "Turn the gear so that the whole flank looks at the camera."});
+            out.emplace_back(Refused{Refusal::FlankOutsidePicture, message("contact.mostly-hidden"),
+                                     message("contact.turn-whole-flank")});
         else if (rolled >= kRolledEnough)
             out.push_back(readingOf(answers[k], *flanks[k], marking, certainty, rolled));
         else if (p[kNotRolled] > p[kBare])
-            out.emplace_back(Refused{Refusal::NotRolled, "This flank is painted all over and shows no contact.",
-                                     "Roll the gear set under light brake load, both ways, and take the photo again."});
+            out.emplace_back(
+                Refused{Refusal::NotRolled, message("contact.painted-no-contact"), message("contact.roll-under-load")});
         else
             out.emplace_back(bareFlank());
     }

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <charconv>
 
-#include "shimsight/text.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 
@@ -19,8 +19,6 @@ constexpr double kLongestMm = 10'000;
 /// Half thousandths are written below this: shims, backlash and moves; a working depth needs none.
 constexpr double kHalvesBelowInch = 0.1;
 
-constexpr std::string_view kTwoWays = "write thousandths or inches (4thou, 0.004in) or millimetres (0.10mm)";
-
 std::string_view trimmed(std::string_view text) {
     while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
     while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
@@ -33,23 +31,22 @@ double withoutNegativeZero(double value, double half) { return std::abs(value) <
 }  // namespace
 
 Length parseLength(std::string_view text, std::string_view what) {
-    const auto refuse = [&](const std::string& why) {
-        throw InputError(std::string(what) + ": \"" + std::string(text.substr(0, 40)) + "\" " + why + ": " +
-                         std::string(kTwoWays) + ".");
+    const auto refuse = [&](const char* why) {
+        throw InputError(say("core.length-as-written", what, text.substr(0, 40), message(why)));
     };
     std::string_view body = trimmed(text);
     if (!body.empty() && body.front() == '+') {
         body.remove_prefix(1);
-        if (!body.empty() && (body.front() == '+' || body.front() == '-')) refuse("is not a length");
+        if (!body.empty() && (body.front() == '+' || body.front() == '-')) refuse("core.no-length");
     }
     double value = 0;
     const auto [end, status] = std::from_chars(body.data(), body.data() + body.size(), value);
-    if (status == std::errc::result_out_of_range) refuse("is out of range");
-    if (status != std::errc()) refuse("is not a length");
+    if (status == std::errc::result_out_of_range) refuse("core.out-of-range");
+    if (status != std::errc()) refuse("core.no-length");
     const std::string_view unit =
         trimmed(std::string_view(end, static_cast<std::size_t>(body.data() + body.size() - end)));
-    if (unit.empty()) refuse("has no unit");
-    if (!std::isfinite(value)) refuse("is not a length");
+    if (unit.empty()) refuse("core.no-unit");
+    if (!std::isfinite(value)) refuse("core.no-length");
     Length length;
     if (unit == "mm") {
         length = Length::fromMm(value);
@@ -58,9 +55,9 @@ Length parseLength(std::string_view text, std::string_view what) {
     } else if (unit == "thou") {
         length = Length::fromThou(value);
     } else {
-        refuse("has a unit that is not known");
+        refuse("core.unknown-unit");
     }
-    if (std::abs(length.mm()) > kLongestMm) refuse("is out of range");
+    if (std::abs(length.mm()) > kLongestMm) refuse("core.out-of-range");
     return length;
 }
 

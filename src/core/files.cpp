@@ -25,13 +25,13 @@ std::string errorText(int code) { return std::generic_category().message(code); 
 
 [[noreturn]] void cannotRead(const std::filesystem::path& path, int code) {
     if (code == ENOENT) {
-        throw InputError(path.string() + ": there is no such file; check the name and the folder.");
+        throw InputError(say("core.no-such-file", path.string()));
     }
-    throw InputError(path.string() + ": the file cannot be read (" + errorText(code) + ").");
+    throw InputError(say("core.cannot-read", path.string(), errorText(code)));
 }
 
 [[noreturn]] void cannotWrite(const std::filesystem::path& path, int code) {
-    throw InputError(path.string() + ": the file cannot be written (" + errorText(code) + ").");
+    throw InputError(say("core.cannot-write", path.string(), errorText(code)));
 }
 
 /// An open file; closes it at the end of its life.
@@ -122,8 +122,7 @@ void putInPlace(const std::filesystem::path& part, const std::filesystem::path& 
         cannotWrite(path, error);
     }
     if (const int error = flushFolder(path, calls); error != 0)
-        throw UnconfirmedWrite(path.string() + ": the file is written, but the disk did not confirm it (" +
-                               errorText(error) + "); look whether it is there before you do this again.");
+        throw UnconfirmedWrite(say("core.not-confirmed", path.string(), errorText(error)));
 }
 
 }  // namespace
@@ -134,13 +133,12 @@ std::vector<std::uint8_t> readFile(const std::filesystem::path& path, std::int64
     if (file.number() < 0) cannotRead(path, errno);
     struct stat status {};
     if (::fstat(file.number(), &status) != 0) cannotRead(path, errno);
-    if (S_ISDIR(status.st_mode)) throw InputError(path.string() + ": this is a folder; name a file in it.");
-    if (!S_ISREG(status.st_mode)) throw InputError(path.string() + ": this is not a plain file.");
+    if (S_ISDIR(status.st_mode)) throw InputError(say("core.is-folder", path.string()));
+    if (!S_ISREG(status.st_mode)) throw InputError(say("core.no-plain-file", path.string()));
 
     const auto refuseLength = [&](std::int64_t length) {
         if (length > maxBytes) {
-            throw InputError(path.string() + ": the file is larger than " + std::to_string(maxBytes / 1'000'000) +
-                             " MB, the most that is read.");
+            throw InputError(say("core.too-large", path.string(), maxBytes / 1'000'000));
         }
     };
     refuseLength(status.st_size);
@@ -159,7 +157,7 @@ std::vector<std::uint8_t> readFile(const std::filesystem::path& path, std::int64
         if (length == bytes.size()) bytes.resize(bytes.size() * 2);
     }
     bytes.resize(length);
-    if (bytes.empty()) throw InputError(path.string() + ": the file is empty.");
+    if (bytes.empty()) throw InputError(say("core.empty-file", path.string()));
     return bytes;
 }
 
@@ -226,9 +224,7 @@ FileLock::FileLock(const std::filesystem::path& path, int patienceMs, const File
         if (error != EWOULDBLOCK || waited >= patienceMs) {
             (void)calls.close(std::exchange(file_, -1));
             if (error != EWOULDBLOCK) cannotWrite(path, error);
-            throw InputError(path.string() +
-                             ": another program is writing here and does not come to an end; nothing was changed. Try "
-                             "again, and look for a program that hangs.");
+            throw InputError(say("core.locked", path.string()));
         }
         std::this_thread::sleep_for(std::chrono::milliseconds(kPauseMs));
     }

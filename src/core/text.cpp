@@ -1,11 +1,5 @@
 #include "shimsight/text.h"
 
-#include <array>
-#include <cstdarg>
-#include <cstdio>
-
-#include "shimsight/core.h"
-
 namespace shimsight {
 namespace {
 
@@ -18,19 +12,6 @@ bool looksLikeFormula(std::string_view text) {
 }
 
 }  // namespace
-
-std::string formatted(const char* format, ...) {
-    va_list values, again;
-    va_start(values, format);
-    va_copy(again, values);
-    const int length = std::vsnprintf(nullptr, 0, format, values);
-    va_end(values);
-    std::string text(static_cast<std::size_t>(length < 0 ? 0 : length), '\0');
-    std::vsnprintf(text.data(), text.size() + 1, format, again);
-    va_end(again);
-    check(length >= 0, "a format that printf refuses");
-    return text;
-}
 
 std::string csvField(std::string_view text) {
     std::string safe(text);

@@ -51,18 +51,18 @@ std::vector<PixelPoint> outlinePath(const AnnotatedFlank& flank, double scale) {
 
 bool isRead(const AnnotatedFlank& flank) { return flank.reading != nullptr && flank.used; }
 
-const char* sideWords(const AnnotatedFlank& flank) {
-    return !flank.outline.side ? "Side not known" : *flank.outline.side == Side::Drive ? "Drive side" : "Coast side";
+Message sideWords(const AnnotatedFlank& flank) {
+    if (!flank.outline.side) return message("draw.of-no-side");
+    return message(*flank.outline.side == Side::Drive ? "draw.of-drive" : "draw.of-coast");
 }
 
 std::string lineFor(const AnnotatedFlank& flank) {
-    const std::string side = sideWords(flank);
-    if (!flank.reading) return side + ": left out. " + flank.whyNot;
+    const Message side = sideWords(flank);
+    if (!flank.reading) return say("draw.flank-left-out", side, flank.whyNot);
     const Pattern& p = flank.reading->pattern;
-    std::string text = side + ": centre " + tiedPercent(p.toeHeel) + " from toe to heel, " + tiedPercent(p.rootTip) +
-                       " from root to tip";
-    if (!flank.used) return text + ". Left out. " + flank.whyNot;
-    return text + ".";
+    if (!flank.used)
+        return say("draw.flank-not-used", side, tiedPercent(p.toeHeel), tiedPercent(p.rootTip), flank.whyNot);
+    return say("draw.flank-read", side, tiedPercent(p.toeHeel), tiedPercent(p.rootTip));
 }
 
 /// "5 to 11, 14" for ascending numbers.
@@ -71,9 +71,9 @@ std::string listed(const std::vector<int>& numbers) {
     for (std::size_t i = 0; i < numbers.size();) {
         std::size_t k = i;
         while (k + 1 < numbers.size() && numbers[k + 1] == numbers[k] + 1) ++k;
-        text += (text.empty() ? "" : ", ") + std::to_string(numbers[i]);
+        text += (text.empty() ? "" : ", ") +
+                (k > i + 1 ? say("draw.from-to", numbers[i], numbers[k]) : std::to_string(numbers[i]));
         if (k == i + 1) text += ", " + std::to_string(numbers[k]);
-        if (k > i + 1) text += " to " + std::to_string(numbers[k]);
         i = k + 1;
     }
     return text;
@@ -91,9 +91,8 @@ std::string leftOutLine(std::span<const AnnotatedFlank> flanks) {
     }
     std::string text;
     for (const auto& [why, numbers] : groups)
-        text += (text.empty() ? "Left out: " : ", ") + std::to_string(numbers.size()) + " " + why + " (" +
-                listed(numbers) + ")";
-    return text.empty() ? text : text + ".";
+        text += (text.empty() ? "" : ", ") + say("draw.left-out-group", numbers.size(), why, listed(numbers));
+    return text.empty() ? text : say("draw.left-out-flanks", text);
 }
 
 /// A flank's middle and ends on the picture that is drawn.
@@ -282,11 +281,11 @@ void nameEnds(Canvas& canvas, std::span<const AnnotatedFlank> flanks, const std:
         if (const auto at = labels.place(spots, width, height)) canvas.text(at->x, at->y + 0.34 * size, word, style);
     };
     for (const auto& group : groups) {
-        write(group, std::array{-1.0}, "toe");
-        write(group, std::array{1.0}, "heel");
+        write(group, std::array{-1.0}, say("draw.toe"));
+        write(group, std::array{1.0}, say("draw.heel"));
         if (flanks[group.front()].outline.side)
             write(group, std::array{-1.0, 1.0},
-                  *flanks[group.front()].outline.side == Side::Drive ? "drive side" : "coast side");
+                  say(*flanks[group.front()].outline.side == Side::Drive ? "draw.drive-side" : "draw.coast-side"));
     }
 }
 
@@ -307,11 +306,10 @@ std::string spanLine(std::span<const AnnotatedFlank> flanks, const std::vector<i
     }
     const auto range = [](double low, double high) {
         const std::string a = tiedPercent(low), b = tiedPercent(high);
-        return a == b ? a : std::to_string(std::lround(100 * low)) + " to " + b;
+        return a == b ? a : say("draw.from-to", std::lround(100 * low), b);
     };
-    return std::string(sideWords(flanks[static_cast<std::size_t>(numbers.front() - 1)])) + ", flanks " +
-           listed(numbers) + ": centre " + range(lowU, highU) + " from toe to heel, " + range(lowV, highV) +
-           " from root to tip.";
+    return say("draw.flanks-read", sideWords(flanks[static_cast<std::size_t>(numbers.front() - 1)]), listed(numbers),
+               range(lowU, highU), range(lowV, highV));
 }
 
 std::vector<Row> captionRows(std::span<const AnnotatedFlank> flanks, bool grouped) {
@@ -362,7 +360,7 @@ void drawKey(Canvas& out, std::span<const AnnotatedFlank> flanks, const Pens& pe
              double y) {
     const double letter = sizes.letter;
     double x = sizes.margin;
-    const auto entry = [&](const char* word, const LineStyle& pen, bool isCross) {
+    const auto entry = [&](const std::string& word, const LineStyle& pen, bool isCross) {
         const double middle = y - 0.3 * letter;
         const double width = (isCross ? 1.0 : 1.6) * letter;
         if (isCross)
@@ -374,11 +372,11 @@ void drawKey(Canvas& out, std::span<const AnnotatedFlank> flanks, const Pens& pe
         x += textWidth(word, 0.86 * letter) + letter;
     };
     if (std::any_of(flanks.begin(), flanks.end(), isRead)) {
-        entry("flank", pens.flank, false);
-        entry("contact", pens.contact, false);
-        entry("centre", pens.cross, true);
+        entry(say("draw.flank"), pens.flank, false);
+        entry(say("draw.contact"), pens.contact, false);
+        entry(say("draw.centre"), pens.cross, true);
     }
-    if (!std::all_of(flanks.begin(), flanks.end(), isRead)) entry("left out", pens.leftOut, false);
+    if (!std::all_of(flanks.begin(), flanks.end(), isRead)) entry(say("draw.left-out"), pens.leftOut, false);
 }
 
 /// The picture with its caption below: title, what was read and left out, what the lines mean.

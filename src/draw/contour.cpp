@@ -55,8 +55,6 @@ std::vector<MapPoint> expectedOutline(const Pattern& pattern) {
     return out;
 }
 
-std::string tiedPercent(double share) {
-    return std::to_string(static_cast<long>(std::lround(100 * share))) + "\xC2\xA0%";
-}
+std::string tiedPercent(double share) { return tied(percent(share)); }
 
 }  // namespace shimsight::draw

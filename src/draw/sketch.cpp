@@ -52,15 +52,13 @@ std::vector<std::string> numbersOf(const FlankSketch& sketch) {
     std::vector<std::string> out;
     if (sketch.pattern) {
         const Pattern& p = *sketch.pattern;
-        std::string text =
-            "Centre " + tiedPercent(p.toeHeel) + " from toe to heel, " + tiedPercent(p.rootTip) + " from root to tip";
-        if (p.sigmaToeHeel > 0)
-            text += " (give or take " + tiedPercent(kShownSigmas * p.sigmaToeHeel) + " and " +
-                    tiedPercent(kShownSigmas * p.sigmaRootTip) + ")";
-        out.push_back(text + ".");
-        out.push_back("Length " + tiedPercent(p.length) + ", height " + tiedPercent(p.height) + " of the flank.");
+        out.push_back(p.sigmaToeHeel > 0
+                          ? say("draw.pattern-centre-give-or-take", tiedPercent(p.toeHeel), tiedPercent(p.rootTip),
+                                tiedPercent(kShownSigmas * p.sigmaToeHeel), tiedPercent(kShownSigmas * p.sigmaRootTip))
+                          : say("draw.pattern-centre", tiedPercent(p.toeHeel), tiedPercent(p.rootTip)));
+        out.push_back(say("draw.pattern-size", tiedPercent(p.length), tiedPercent(p.height)));
     } else {
-        out.emplace_back(sketch.expected ? "No contact is expected." : "No contact.");
+        out.push_back(say(sketch.expected ? "draw.no-contact-expected" : "draw.no-contact"));
     }
     out.insert(out.end(), sketch.notes.begin(), sketch.notes.end());
     return out;
@@ -199,22 +197,22 @@ void drawPanel(Canvas& canvas, const Panel& panel, const Layout& layout, const F
 void drawLegend(Canvas& canvas, const Layout& layout, double y, bool anyExpected) {
     const double letter = layout.letter, middle = y - 0.3 * letter;
     double x = layout.margin;
-    const auto word = [&](const char* text) {
+    const auto word = [&](const std::string& text) {
         canvas.text(x, y, text, {.sizePx = 0.8 * letter, .ink = kDim});
         x += textWidth(text, 0.8 * letter) + 1.2 * letter;
     };
     canvas.line({{x, middle}, {x + 2.4 * letter, middle}}, zonePen(layout.width));
     x += 3 * letter;
-    word("where the centre should lie");
+    word(say("draw.should-lie"));
     const LineStyle cross = crossPen(layout.width);
     canvas.line({{x, middle}, {x + letter, middle}}, cross);
     canvas.line({{x + 0.5 * letter, y - 0.8 * letter}, {x + 0.5 * letter, y + 0.2 * letter}}, cross);
     x += 1.5 * letter;
-    word("centre of the mark");
+    word(say("draw.centre-of-mark"));
     if (!anyExpected) return;
     canvas.line({{x, middle}, {x + 2.4 * letter, middle}}, expectedPen(layout.width));
     x += 3 * letter;
-    word("expected outline");
+    word(say("draw.expected-outline"));
 }
 
 }  // namespace

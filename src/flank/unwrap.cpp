@@ -78,23 +78,21 @@ std::optional<Refused> faultOf(const Photo& photo, const FlankOutline& outline) 
     const auto& c = outline.corners;
     for (std::size_t k = 0; k < 4; ++k)
         if (!finite(c[k]))
-            return Refused{Refusal::OutlineUnusable, std::string("The ") + kCornerNames[k] + " corner is not a number.",
-                           "Mark the four corners of this flank again."};
+            return Refused{Refusal::OutlineUnusable, message("flank.corner-no-number", kCornerNames[k]),
+                           message("flank.mark-corners-again")};
     for (const auto* edge : {&outline.rootEdge, &outline.tipEdge, &outline.toeEdge, &outline.heelEdge})
         for (const auto& p : *edge)
             if (!finite(p))
-                return Refused{Refusal::OutlineUnusable, "A point on an edge is not a number.",
-                               "Mark the edges of this flank again."};
+                return Refused{Refusal::OutlineUnusable, message("flank.edge-no-number"),
+                               message("flank.mark-edges-again")};
     const double w = photo.fullWidth, h = photo.fullHeight;
     const bool inView = shareInPicture(c, w, h) >= kLeastInPicture;
     for (std::size_t k = 0; k < 4 && !inView; ++k)
         if (c[k].x < -kOutsideMargin * w || c[k].x > (1 + kOutsideMargin) * w || c[k].y < -kOutsideMargin * h ||
             c[k].y > (1 + kOutsideMargin) * h)
-            return Refused{
-                Refusal::FlankOutsidePicture,
-                std::string("The ") + kCornerNames[k] + " corner at " + place(c[k]) + " lies outside the picture of " +
-                    rounded(w) + " by " + rounded(h) + " pixels.",
-                "Use only flanks that are in the picture as a whole, or take the photo again from farther away."};
+            return Refused{Refusal::FlankOutsidePicture,
+                           message("flank.corner-outside", kCornerNames[k], place(c[k]), rounded(w), rounded(h)),
+                           message("flank.whole-flanks-only")};
     double longest = 0;
     for (std::size_t k = 0; k < 4; ++k)
         longest = std::max(longest, std::hypot(c[(k + 1) % 4].x - c[k].x, c[(k + 1) % 4].y - c[k].y));
@@ -102,21 +100,18 @@ std::optional<Refused> faultOf(const Photo& photo, const FlankOutline& outline) 
         for (std::size_t m = k + 1; m < 4; ++m)
             if (std::hypot(c[m].x - c[k].x, c[m].y - c[k].y) <= kSameCornerShare * longest)
                 return Refused{Refusal::OutlineUnusable,
-                               std::string("The ") + kCornerNames[k] + " and " + kCornerNames[m] +
-                                   " corners lie on the same spot " + place(c[k]) + ".",
-                               "Mark four different corners: toe-root, toe-tip, heel-tip, heel-root."};
+                               message("flank.corners-same", kCornerNames[k], kCornerNames[m], place(c[k])),
+                               message("flank.four-corners")};
     if (!convex(c))
-        return Refused{Refusal::OutlineUnusable, "The outline crosses itself or has a corner pointing inward.",
-                       "Mark the corners in this order: toe-root, toe-tip, heel-tip, heel-root."};
+        return Refused{Refusal::OutlineUnusable, message("flank.outline-crosses"), message("flank.corner-order")};
     const double length = outlineLength(outline) * photo.scale, height = outlineHeight(outline) * photo.scale;
     // The width of the patch square to its length: a flank seen edge-on has long sides and no height.
     const double squareHeight = std::abs(signedArea(c)) * photo.scale * photo.scale / std::max(1e-9, length);
     if (length < kMinFlankLengthPx || std::min(height, squareHeight) < kMinFlankHeightPx)
         return Refused{Refusal::FlankTooSmall,
-                       "The flank is only " + rounded(length) + " pixels long and " +
-                           rounded(std::min(height, squareHeight)) + " pixels high in the picture; it needs " +
-                           rounded(kMinFlankLengthPx) + " and " + rounded(kMinFlankHeightPx) + ".",
-                       "Take the photo closer to the tooth and looking straight at the flank."};
+                       message("flank.too-small", rounded(length), rounded(std::min(height, squareHeight)),
+                               rounded(kMinFlankLengthPx), rounded(kMinFlankHeightPx)),
+                       message("flank.closer-to-tooth")};
     for (const auto& [edge, first, last] : {std::tuple{&outline.rootEdge, 0, 3},
                                             {&outline.tipEdge, 1, 2},
                                             {&outline.toeEdge, 0, 1},
@@ -126,20 +121,16 @@ std::optional<Refused> faultOf(const Photo& photo, const FlankOutline& outline) 
             const NearestOnLine near = nearestOnLine({a, b}, p);
             if (std::abs(near.signedDistance) > kEdgeFarShare * outlineLength(outline) || near.t < -0.2 || near.t > 1.2)
                 return Refused{Refusal::OutlineUnusable,
-                               "The edge point at " + place(p) + " lies far from the edge between the " +
-                                   kCornerNames[static_cast<std::size_t>(first)] + " and " +
-                                   kCornerNames[static_cast<std::size_t>(last)] + " corners.",
-                               "Mark the edge points on this flank's own edges, or leave them out."};
+                               message("flank.edge-point-far", place(p), kCornerNames[static_cast<std::size_t>(first)],
+                                       kCornerNames[static_cast<std::size_t>(last)]),
+                               message("flank.own-edges")};
         }
     return std::nullopt;
 }
 
 Refused mirrored(Side side) {
-    const std::string sideName = side == Side::Drive ? "drive" : "coast";
-    return {Refusal::OutlineUnusable,
-            "The corners run the wrong way round for the " + sideName +
-                " side of this gear set: the outline is mirrored, or it is the other side.",
-            "Check the side, the order toe-root, toe-tip, heel-tip, heel-root, and the hand in the gear-set file."};
+    return {Refusal::OutlineUnusable, message("flank.wrong-way-round", wordFor(side)),
+            message("flank.check-side-and-order")};
 }
 
 UnwrappedFlank layFlat(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> grid, FlankShape shape,
@@ -301,14 +292,14 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
             residual[k] = 0;
             grid = flatGrid(outline.corners);
             if (grid.empty()) {
-                out.emplace_back(Refused{Refusal::OutlineUnusable, "Three of the four corners lie on one line.",
-                                         "Mark the four corners of this flank again."});
+                out.emplace_back(Refused{Refusal::OutlineUnusable, message("flank.corners-on-line"),
+                                         message("flank.mark-corners-again")});
                 continue;
             }
             meetMarks(grid, outline);
             if (!unfolded(grid, orientation)) {
-                out.emplace_back(Refused{Refusal::OutlineUnusable, "The marked edge points fold the flank over itself.",
-                                         "Mark the edge points again, in order from toe to heel, or leave them out."});
+                out.emplace_back(Refused{Refusal::OutlineUnusable, message("flank.edges-fold"),
+                                         message("flank.mark-edge-points-again")});
                 continue;
             }
         }
@@ -325,8 +316,7 @@ Outcome<UnwrappedFlank> unwrapAlong(const Photo& photo, const FlankOutline& outl
           "unwrapAlong: a grid of 33 x 17 points");
     if (const auto fault = faultOf(photo, outline)) return *fault;
     if (!unfolded(gridPx, signedArea(outline.corners)))
-        return Refused{Refusal::OutlineUnusable, "This flank is seen from too far aside to be laid flat.",
-                       "Turn the gear so that the flank looks at the camera."};
+        return Refused{Refusal::OutlineUnusable, message("flank.too-far-aside"), message("flank.look-at-camera")};
     UnwrappedFlank flank;
     flank.side = outline.side;
     flank.outline = outline;

@@ -171,17 +171,14 @@ double exactMeanRadius(const GearSet& set, double ringAngle) {
                                    : 0.5 * (set.ringGearDiameterMm - set.faceWidthMm * std::sin(ringAngle));
 }
 
-[[noreturn]] void noPitchCones(const std::string& why) {
-    throw InputError("offset_mm, spiral and cutter: no pitch cones fit these teeth, diameter and offset (" + why +
-                     "); check them, or give ring_pitch_angle_deg.");
-}
+[[noreturn]] void noPitchCones(const Message& why) { throw InputError(say("gear.no-pitch-cones", why)); }
 
 PitchCones solvePitchCones(const GearSet& set) {
     const double ratio = static_cast<double>(set.ringTeeth) / set.pinionTeeth;
     if (set.ringPitchAngleDeg || set.offsetMm == 0) {
         const double angle = set.ringPitchAngleDeg ? radians(*set.ringPitchAngleDeg) : std::atan(ratio);
         const auto cones = pitchCones(set, angle, exactMeanRadius(set, angle));
-        if (!cones) noPitchCones("the ring pitch angle leads to no pinion");
+        if (!cones) noPitchCones(message("gear.no-pinion-at-angle"));
         return *cones;
     }
     // ISO 23509 Method 1 fixes the mean radius from its first guess of the pitch angle and then closes on the limit
@@ -210,7 +207,7 @@ PitchCones solvePitchCones(const GearSet& set) {
         }
         before = value;
     }
-    if (!best) noPitchCones("no pitch angle gives the cutter's curvature");
+    if (!best) noPitchCones(message("gear.no-angle-for-cutter"));
     return *pitchCones(set, *best, meanRadius);
 }
 
@@ -232,8 +229,7 @@ Blank designBlank(const GearSet& set) {
     b.coneDistanceI2 = b.coneDistanceE2 - set.faceWidthMm;
     if (b.coneDistanceI2 < 0.3 * b.coneDistanceE2 || b.coneDistanceM2 <= b.coneDistanceI2 ||
         b.coneDistanceM2 >= b.coneDistanceE2)
-        throw InputError("face_width_mm: " + std::to_string(set.faceWidthMm) +
-                         " mm does not fit the ring gear's pitch cone.");
+        throw InputError(say("gear.face-too-wide", std::to_string(set.faceWidthMm)));
     b.outerDiameter2 = 2 * b.coneDistanceE2 * std::sin(c.ringAngle);
     b.offsetAngleAxial = c.azimuth;
     b.offsetAnglePitch = c.offsetAngle;
@@ -250,9 +246,7 @@ Blank designBlank(const GearSet& set) {
     b.pressureAngleCoast =
         set.coastPressureAngleDeg ? radians(*set.coastPressureAngleDeg) : mean - b.limitPressureAngle;
     if (b.pressureAngleDrive < radians(5) || b.pressureAngleCoast > radians(45))
-        throw InputError(
-            "offset_mm: with this spiral and cutter one side of the teeth would be too flat to drive; check offset, "
-            "spiral and cutter.");
+        throw InputError(say("gear.too-flat-to-drive"));
 
     // Depths, data type II: k_d, k_c, c_ham.
     const double ratio = static_cast<double>(set.ringTeeth) / set.pinionTeeth;
@@ -260,7 +254,7 @@ Blank designBlank(const GearSet& set) {
     b.clearance = set.clearanceMm.value_or(kClearanceFactor * b.workingDepth);
     b.wholeDepth = b.workingDepth + b.clearance;
     b.addendumM2 = set.ringGearAddendumMm.value_or((0.21 + 0.29 / (ratio * ratio)) * b.workingDepth);
-    if (b.addendumM2 >= b.workingDepth) throw InputError("ring_gear_addendum_mm: must be less than the working depth.");
+    if (b.addendumM2 >= b.workingDepth) throw InputError(say("gear.addendum-too-high"));
     b.addendumM1 = b.workingDepth - b.addendumM2;
     b.dedendumM2 = b.wholeDepth - b.addendumM2;
 
@@ -288,8 +282,7 @@ Blank designBlank(const GearSet& set) {
         b.addendumAngle2 = radians(set.addendumAngleDeg.value_or(0));
         b.dedendumAngle2 = radians(set.dedendumAngleDeg.value_or(0));
         const auto hob = hobbing(set, c);
-        if (!hob)
-            throw InputError("cutter_radius_mm, blade_groups: this cutter head does not reach the ring gear's teeth.");
+        if (!hob) throw InputError(say("gear.cutter-does-not-reach"));
         b.hobbingLead = hob->lead;
         b.epicycloidCentreDistance = hob->centreDistance;
         b.epicycloidBaseRadius = hob->baseRadius;
@@ -311,8 +304,7 @@ Blank designBlank(const GearSet& set) {
     b.toothThicknessMn1 =
         0.5 * kPi * b.moduleMn + set.thicknessFactor * b.moduleMn + 2 * profileShift1 * std::tan(mean);
     b.toothThicknessMn2 = kPi * b.moduleMn - b.toothThicknessMn1;
-    if (b.toothThicknessMn2 < 0.1 * b.moduleMn)
-        throw InputError("ring_gear_addendum_mm: these proportions leave the ring gear tooth too thin.");
+    if (b.toothThicknessMn2 < 0.1 * b.moduleMn) throw InputError(say("gear.tooth-too-thin"));
     return b;
 }
 

@@ -116,8 +116,7 @@ FlankPoint RingFlank::sweptPoint(const AxialPoint& target) const {
         height += damping * step.x();
         turn += damping * step.y();
         if (i == kNewtonSteps || !std::isfinite(height) || std::abs(turn) > kLargestCutterTurn)
-            throw InputError(
-                "cutter_radius_mm, face_width_mm: the cutter's path does not cover the ring gear's flank.");
+            throw InputError(say("gear.cutter-path-too-short"));
     }
     const Eigen::Matrix3d gearTurn = AngleAxisd(toothTurn_ - rollRatio_ * turn, Vector3d::UnitZ()).toRotationMatrix();
     FlankPoint point;
@@ -146,8 +145,7 @@ double PinionFlank::rollAngle(const FlankPoint& p) const {
     const double wanted = moment.z() / ratio() + ring_.gearSet().offsetMm * p.normal.z();
     const double size = std::hypot(moment.x(), moment.y());
     const double lean = std::atan2(moment.y(), moment.x());
-    if (std::abs(wanted) > size)
-        throw InputError("offset_mm, pressure_angle_deg: the flank has points that never come into mesh.");
+    if (std::abs(wanted) > size) throw InputError(say("gear.never-in-mesh"));
     // M_x cos a - M_y sin a = size cos(a + lean): two roll angles; the one in the mesh is nearer to zero.
     const double open = std::acos(wanted / size);
     const double first = std::remainder(open - lean, 2 * kPi);

@@ -62,25 +62,26 @@ std::string text(double value) {
 class Validation {
 public:
     void range(const std::string& field, const std::optional<double>& value, double low, double high,
-               const std::string& unit) {
+               const Message& unit) {
         if (!value) return;
-        const std::string after = unit.empty() ? "" : " " + unit;
         if (!std::isfinite(*value))
-            fault(field, "is not a finite number");
+            fault(field, message("gear.not-finite"));
         else if (*value < low || *value > high)
-            fault(field, "is " + text(*value) + after + "; it must be from " + text(low) + " to " + text(high) + after);
+            fault(field, unit.empty()
+                             ? message("gear.out-of-range", text(*value), text(low), text(high))
+                             : message("gear.out-of-range-with-unit", text(*value), text(low), text(high), unit));
     }
     void interval(const std::string& field, const std::optional<Interval>& limits, double low, double high,
-                  const std::string& unit) {
+                  const Message& unit) {
         if (!limits) return;
         range(field, limits->low, low, high, unit);
         range(field, limits->high, low, high, unit);
-        if (limits->low > limits->high) fault(field, "has its lowest value above its highest");
+        if (limits->low > limits->high) fault(field, message("gear.lowest-above-highest"));
     }
-    void count(const std::string& field, const std::optional<int>& value, int low, int high, const std::string& unit) {
+    void count(const std::string& field, const std::optional<int>& value, int low, int high, const Message& unit) {
         if (value) range(field, *value, low, high, unit);
     }
-    void fault(const std::string& field, const std::string& why) {
+    void fault(const std::string& field, const Message& why) {
         if (!first_) first_ = FieldFault{field, why};
     }
     const std::optional<FieldFault>& first() const { return first_; }
@@ -93,31 +94,30 @@ private:
 
 std::optional<FieldFault> faultOf(const GearSetData& data) {
     Validation v;
-    v.count("teeth.pinion", data.pinionTeeth, kFewestPinionTeeth, kMostPinionTeeth, "teeth");
-    v.count("teeth.ring", data.ringTeeth, kFewestRingTeeth, kMostRingTeeth, "teeth");
-    if (data.ringTeeth <= data.pinionTeeth) v.fault("teeth.ring", "must be more than the pinion's teeth");
+    v.count("teeth.pinion", data.pinionTeeth, kFewestPinionTeeth, kMostPinionTeeth, message("gear.teeth"));
+    v.count("teeth.ring", data.ringTeeth, kFewestRingTeeth, kMostRingTeeth, message("gear.teeth"));
+    if (data.ringTeeth <= data.pinionTeeth) v.fault("teeth.ring", message("gear.fewer-than-pinion"));
     v.range("ring_gear_diameter_mm", data.ringGearDiameterMm, kSmallestRingGearMm, kLargestRingGearMm, "mm");
     const double diameter = data.ringGearDiameterMm;
     v.range("offset_mm", data.offsetMm, 0, kLargestRingGearMm, "mm");
     if (data.offsetMm > kLargestOffsetShare * diameter)
-        v.fault("offset_mm", "is " + text(data.offsetMm) + " mm, beyond what a ring gear of " + text(diameter) +
-                                 " mm can take (at most 40 % of its diameter)");
+        v.fault("offset_mm", message("gear.offset-too-large", text(data.offsetMm), text(diameter)));
     v.range("face_width_mm", data.faceWidthMm, 0.04 * diameter, 0.30 * diameter, "mm");
-    v.range("pinion_spiral_deg", data.pinionSpiralDeg, 5, 65, "degrees");
-    v.range("ring_spiral_deg", data.ringSpiralDeg, 0, 60, "degrees");
+    v.range("pinion_spiral_deg", data.pinionSpiralDeg, 5, 65, message("gear.degrees"));
+    v.range("ring_spiral_deg", data.ringSpiralDeg, 0, 60, message("gear.degrees"));
     v.range("cutter_radius_mm", data.cutterRadiusMm, 0.15 * diameter, 3 * diameter, "mm");
     v.count("blade_groups", data.bladeGroups, 1, 60, "");
-    v.range("pressure_angle_deg", data.pressureAngleDeg, 10, 30, "degrees");
-    v.range("ring_pitch_angle_deg", data.ringPitchAngleDeg, 30, 89, "degrees");
-    v.range("pressure_angles_deg.drive", data.drivePressureAngleDeg, 5, 35, "degrees");
-    v.range("pressure_angles_deg.coast", data.coastPressureAngleDeg, 5, 35, "degrees");
+    v.range("pressure_angle_deg", data.pressureAngleDeg, 10, 30, message("gear.degrees"));
+    v.range("ring_pitch_angle_deg", data.ringPitchAngleDeg, 30, 89, message("gear.degrees"));
+    v.range("pressure_angles_deg.drive", data.drivePressureAngleDeg, 5, 35, message("gear.degrees"));
+    v.range("pressure_angles_deg.coast", data.coastPressureAngleDeg, 5, 35, message("gear.degrees"));
     v.range("working_depth_mm", data.workingDepthMm, 0.005 * diameter, 0.15 * diameter, "mm");
     v.range("ring_gear_addendum_mm", data.ringGearAddendumMm, 0, 0.1 * diameter, "mm");
     if (data.workingDepthMm && data.ringGearAddendumMm && *data.ringGearAddendumMm >= *data.workingDepthMm)
-        v.fault("ring_gear_addendum_mm", "must be less than working_depth_mm");
+        v.fault("ring_gear_addendum_mm", message("gear.addendum-over-depth"));
     v.range("clearance_mm", data.clearanceMm, 0, 0.03 * diameter, "mm");
-    v.range("addendum_angle_deg", data.addendumAngleDeg, 0, 10, "degrees");
-    v.range("dedendum_angle_deg", data.dedendumAngleDeg, 0, 15, "degrees");
+    v.range("addendum_angle_deg", data.addendumAngleDeg, 0, 10, message("gear.degrees"));
+    v.range("dedendum_angle_deg", data.dedendumAngleDeg, 0, 15, message("gear.degrees"));
     v.range("mean_pitch_diameter_mm", data.meanPitchDiameterMm, 0.5 * diameter, diameter, "mm");
     v.range("thickness_factor", data.thicknessFactor, -0.5, 0.5, "");
     for (const Side side : kSides) {
@@ -126,13 +126,13 @@ std::optional<FieldFault> faultOf(const GearSetData& data) {
         v.range(at + "length_crown_um", modification.lengthCrownUm, 0, 500, "um");
         v.range(at + "profile_crown_um", modification.profileCrownUm, 0, 500, "um");
         v.range(at + "bias_um", modification.biasUm, -200, 200, "um");
-        v.range(at + "length_shift", modification.lengthShift, -0.5, 0.5, "of the face width");
-        v.range(at + "profile_shift", modification.profileShift, -0.5, 0.5, "of the working depth");
+        v.range(at + "length_shift", modification.lengthShift, -0.5, 0.5, message("gear.of-face-width"));
+        v.range(at + "profile_shift", modification.profileShift, -0.5, 0.5, message("gear.of-working-depth"));
     }
     const BuildData& build = data.build;
     v.range("build.adjuster.thread_pitch_mm", build.adjusterThreadPitchMm, 0.2, 10, "mm");
     v.count("build.adjuster.notches", build.adjusterNotches, 0, 500, "");
-    if (build.shimsMm.size() > kMostShimsOnHand) v.fault("build.shims_mm", "holds more than 200 shims");
+    if (build.shimsMm.size() > kMostShimsOnHand) v.fault("build.shims_mm", message("gear.too-many-shims"));
     for (const double shim : build.shimsMm) v.range("build.shims_mm", shim, kThinnestShimMm, kThickestShimMm, "mm");
     const LimitsData& limits = data.limits;
     v.interval("limits.backlash_mm", limits.backlashMm, 0.005, 2, "mm");
@@ -200,12 +200,7 @@ bool chooseAngles(GearSet& set, const GearSetData& data, const Fits& fits) {
     return false;
 }
 
-std::string withUnit(double value, const char* unit) {
-    std::ostringstream out;
-    out.precision(4);
-    out << value << ' ' << unit;
-    return out.str();
-}
+std::string shownDegrees(double value) { return formatted("%.4g", value); }
 
 /// The cutter radius, and with it the blade groups as they are, that gives the ring gear tooth this lengthwise radius
 /// over the mean cone distance. The share grows nearly in proportion to the radius, so the secant rule closes fast.
@@ -258,25 +253,22 @@ void chooseCutter(GearSet& set, const GearSetData& data, double roughMeanConeMm,
         });
     });
     if (found) return;
-    if (lengthwiseShare)
-        throw InputError("offset_mm: no cutter gives these teeth a lengthwise curvature of " + text(*lengthwiseShare) +
-                         " of the cone distance.");
+    if (lengthwiseShare) throw InputError(say("gear.no-cutter-for-curvature", text(*lengthwiseShare)));
     take(heads.front());
 }
 
 std::string shownMm(double value) { return formatLength(Length::fromMm(value)); }
 
 Modification completeModification(const ModificationData& data, Side side, std::vector<Message>& assumed) {
-    const std::string of = std::string(" of the ") + (side == Side::Drive ? "drive" : "coast") + " side: ";
     if (data == ModificationData{}) {
-        assumed.push_back("crowning" + of + "usual values for a new set");
+        assumed.push_back(message("gear.usual-crowning", wordFor(side)));
         return kUsualModification;
     }
     Modification result = kUsualModification;
     result.lengthCrownUm = data.lengthCrownUm.value_or(result.lengthCrownUm);
-    if (!data.lengthCrownUm) assumed.push_back("length_crown_um" + of + "a usual value");
+    if (!data.lengthCrownUm) assumed.push_back(message("gear.usual-length-crown", wordFor(side)));
     result.profileCrownUm = data.profileCrownUm.value_or(result.profileCrownUm);
-    if (!data.profileCrownUm) assumed.push_back("profile_crown_um" + of + "a usual value");
+    if (!data.profileCrownUm) assumed.push_back(message("gear.usual-profile-crown", wordFor(side)));
     // No bias and no shift is the plain case, not a guess that needs a word.
     result.biasUm = data.biasUm.value_or(0);
     result.lengthShift = data.lengthShift.value_or(0);
@@ -287,15 +279,15 @@ Modification completeModification(const ModificationData& data, Side side, std::
 Build completeBuild(const BuildData& data, std::vector<Message>& assumed) {
     Build build;
     build.pinionShim = data.pinionShim.value_or(build.pinionShim);
-    if (!data.pinionShim) assumed.emplace_back("pinion shim: behind the pinion head");
+    if (!data.pinionShim) assumed.push_back(message("gear.shim-behind-head"));
     build.carrier = data.carrier.value_or(build.carrier);
-    if (!data.carrier) assumed.emplace_back("backlash: set by threaded adjusters");
+    if (!data.carrier) assumed.push_back(message("gear.threaded-adjusters"));
     build.adjusterThreadPitchMm = data.adjusterThreadPitchMm.value_or(build.adjusterThreadPitchMm);
     if (!data.adjusterThreadPitchMm && build.carrier == CarrierSetting::ThreadedAdjusters)
-        assumed.push_back("adjusters: thread pitch " + shownMm(build.adjusterThreadPitchMm));
+        assumed.push_back(message("gear.thread-pitch", shownMm(build.adjusterThreadPitchMm)));
     build.adjusterNotches = data.adjusterNotches.value_or(0);
     build.shimsMm = data.shimsMm;
-    if (build.shimsMm.empty()) assumed.emplace_back("shims on hand: any thickness");
+    if (build.shimsMm.empty()) assumed.push_back(message("gear.any-thickness"));
     build.pinionPosition = data.pinionPosition;
     build.preloadSpacer = data.preloadSpacer;
     build.spacerSeat = data.spacerSeat;
@@ -316,25 +308,22 @@ Limits completeLimits(const GearSetData& gearSet, std::vector<Message>& assumed)
     Limits limits;
     limits.backlashMm = data.backlashMm.value_or(usualBacklashMm(gearSet.cut));
     if (!data.backlashMm)
-        assumed.push_back(std::string("backlash limits: usual ones ") +
-                          (!gearSet.cut                      ? "that suit either cut, "
-                           : *gearSet.cut == Cut::FaceHobbed ? "of face-hobbed sets, "
-                                                             : "of face-milled sets, ") +
-                          shownMm(limits.backlashMm.low) + " to " + shownMm(limits.backlashMm.high) +
-                          "; the maker's sheet comes first");
+        assumed.push_back(message(!gearSet.cut                      ? "gear.backlash-either-cut"
+                                  : *gearSet.cut == Cut::FaceHobbed ? "gear.backlash-hobbed"
+                                                                    : "gear.backlash-milled",
+                                  shownMm(limits.backlashMm.low), shownMm(limits.backlashMm.high)));
     limits.backlashVariationMm = data.backlashVariationMm.value_or(limits.backlashVariationMm);
     if (!data.backlashVariationMm)
-        assumed.push_back("backlash variation: at most " + shownMm(limits.backlashVariationMm));
+        assumed.push_back(message("gear.backlash-variation", shownMm(limits.backlashVariationMm)));
     limits.ringRunoutMm = data.ringRunoutMm.value_or(limits.ringRunoutMm);
-    if (!data.ringRunoutMm) assumed.push_back("ring gear runout: at most " + shownMm(limits.ringRunoutMm));
+    if (!data.ringRunoutMm) assumed.push_back(message("gear.ring-runout", shownMm(limits.ringRunoutMm)));
     limits.preloadNewNm = data.preloadNewNm;
     limits.preloadUsedNm = data.preloadUsedNm;
     limits.acceptance.toeHeel = data.acceptance.toeHeel.value_or(limits.acceptance.toeHeel);
     limits.acceptance.rootTip = data.acceptance.rootTip.value_or(limits.acceptance.rootTip);
     limits.acceptance.length = data.acceptance.length.value_or(limits.acceptance.length);
     limits.acceptance.mayRunOff = data.acceptance.mayRunOff.value_or(limits.acceptance.mayRunOff);
-    if (data.acceptance == AcceptanceData{})
-        assumed.emplace_back("when a pattern is good enough: the published descriptions with usual margins");
+    if (data.acceptance == AcceptanceData{}) assumed.push_back(message("gear.published-acceptance"));
     return limits;
 }
 
@@ -360,10 +349,11 @@ Given givenBy(const GearSetData& data) {
 
 /// The set with the cut `cut`. With a lengthwise share the cutter is made for it, not taken from the heads there are.
 GearSet completed(const GearSetData& data, Cut cut, const std::optional<double>& lengthwiseShare) {
-    if (const std::optional<FieldFault> fault = faultOf(data)) throw InputError(fault->field + " " + fault->why + ".");
+    if (const std::optional<FieldFault> fault = faultOf(data))
+        throw InputError(say("gear.field-fault", fault->field, fault->why));
     GearSet set;
     std::vector<Message>& assumed = set.assumed;
-    set.name = data.name.empty() ? "unnamed gear set" : data.name;
+    set.name = data.name.empty() ? say("gear.no-name") : data.name;
     set.pinionTeeth = data.pinionTeeth;
     set.ringTeeth = data.ringTeeth;
     set.ringGearDiameterMm = data.ringGearDiameterMm;
@@ -397,28 +387,22 @@ GearSet completed(const GearSetData& data, Cut cut, const std::optional<double>&
     chooseCutter(set, data, roughOuterCone - 0.5 * set.faceWidthMm, lengthwiseShare);
 
     if (!set.cutKnown)
-        assumed.emplace_back("cut: not given, " +
-                             std::string(cut == Cut::FaceMilled ? "face-milled (tapered" : "face-hobbed (uniform") +
-                             " tooth depth) taken here; the other is weighed too");
-    if (!data.faceWidthMm)
-        assumed.push_back("face width: " + formatLength(Length::fromMm(set.faceWidthMm)) +
-                          ", from the ring gear diameter");
+        assumed.push_back(message(cut == Cut::FaceMilled ? "gear.cut-taken-milled" : "gear.cut-taken-hobbed"));
+    if (!data.faceWidthMm) assumed.push_back(message("gear.face-width", shownMm(set.faceWidthMm)));
     if (!data.pinionSpiralDeg && !data.ringSpiralDeg)
-        assumed.push_back("pinion spiral angle: " + withUnit(set.pinionSpiralDeg, "degrees"));
-    if (!data.cutterRadiusMm) assumed.push_back("cutter radius: " + formatLength(Length::fromMm(set.cutterRadiusMm)));
-    if (cut == Cut::FaceHobbed && !data.bladeGroups)
-        assumed.push_back("blade groups: " + std::to_string(set.bladeGroups));
+        assumed.push_back(message("gear.pinion-spiral", shownDegrees(set.pinionSpiralDeg)));
+    if (!data.cutterRadiusMm) assumed.push_back(message("gear.cutter-radius", shownMm(set.cutterRadiusMm)));
+    if (cut == Cut::FaceHobbed && !data.bladeGroups) assumed.push_back(message("gear.blade-groups", set.bladeGroups));
     if (!data.pressureAngleDeg && !(data.drivePressureAngleDeg && data.coastPressureAngleDeg))
-        assumed.push_back("pressure angle: " + withUnit(set.pressureAngleDeg, "degrees") + " (mean of both sides)");
-    if (!data.workingDepthMm) assumed.emplace_back("working depth: from the tooth counts (ISO 23509 proportions)");
-    if (!data.ringGearAddendumMm)
-        assumed.emplace_back("ring gear addendum: from the tooth counts (ISO 23509 proportions)");
-    if (!data.clearanceMm) assumed.emplace_back("clearance: 1/8 of the normal module");
+        assumed.push_back(message("gear.pressure-angle", shownDegrees(set.pressureAngleDeg)));
+    if (!data.workingDepthMm) assumed.push_back(message("gear.working-depth"));
+    if (!data.ringGearAddendumMm) assumed.push_back(message("gear.addendum"));
+    if (!data.clearanceMm) assumed.push_back(message("gear.clearance"));
 
     set.hand = data.hand.value_or(Hand::Right);
-    if (!data.hand) assumed.emplace_back("hand: right-hand ring gear");
+    if (!data.hand) assumed.push_back(message("gear.right-hand"));
     set.forwardLoadSide = data.forwardLoadSide.value_or(Side::Drive);
-    if (!data.forwardLoadSide) assumed.emplace_back("load going forward: on the drive side");
+    if (!data.forwardLoadSide) assumed.push_back(message("gear.load-on-drive"));
     for (const Side side : kSides)
         set.modification[index(side)] = completeModification(data.modification[index(side)], side, assumed);
     set.build = completeBuild(data.build, assumed);

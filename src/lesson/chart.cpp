@@ -7,7 +7,7 @@
 #include "shimsight/html.h"
 #include "shimsight/lesson.h"
 #include "shimsight/lesson_parts.h"
-#include "shimsight/text.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {

@@ -7,7 +7,7 @@
 
 #include "shimsight/advice_start.h"
 #include "shimsight/core.h"
-#include "shimsight/text.h"
+#include "shimsight/words.h"
 
 namespace shimsight::lesson {
 namespace {

@@ -15,6 +15,7 @@
 #include "shimsight/lesson_parts.h"
 #include "shimsight/records.h"
 #include "shimsight/text.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {

@@ -32,9 +32,7 @@ constexpr std::ptrdiff_t kBareBeside = 2;
 /// Flanks too small to be measured that are asked whether they are painted.
 constexpr std::size_t kAskedForPaint = 12;
 
-Refused sideUnknown() {
-    return {Refusal::SideUnknown, "it is not said which side of the tooth this flank is.", message("measure.say-side")};
-}
+Refused sideUnknown() { return {Refusal::SideUnknown, message("measure.side-not-said"), message("measure.say-side")}; }
 
 /// Whether a flank was refused for what is on it, not for where it lies in the picture.
 bool isOfCompound(Refusal why) {
@@ -47,12 +45,9 @@ bool isOfCompound(Refusal why) {
 Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted, bool bare) {
     if (photo.refusedFlanks.empty())
         return {Refusal::NoToothFound,
-                wanted ? "no tooth shows its " + std::string(name(*wanted)) + " side well enough in this photo."
-                       : "no tooth flank in this photo is seen well enough.",
+                wanted ? message("measure.side-not-seen", wordFor(*wanted)) : message("measure.no-flank-seen"),
                 message(wanted ? "measure.check-side-or-closer" : "measure.closer")};
-    if (bare)
-        return {Refusal::NoCompound, "this is a ring gear, with no marking compound on it.",
-                "Brush a thin even coat of marking compound on a few teeth, roll the set, and take the photo again."};
+    if (bare) return {Refusal::NoCompound, message("measure.no-compound"), message("measure.paint-and-roll")};
     std::vector<Refusal> reasons;
     for (const RefusedFlank& flank : photo.refusedFlanks) reasons.push_back(flank.refused.why);
     const auto rank = [&](const RefusedFlank& flank) {
@@ -63,10 +58,8 @@ Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted, b
         *std::max_element(photo.refusedFlanks.begin(), photo.refusedFlanks.end(),
                           [&](const RefusedFlank& a, const RefusedFlank& b) { return rank(a) < rank(b); });
     Refused refused = most.refused;
-    refused.reason = reasons.size() == 1
-                         ? "one flank was found and left out: " + std::string(behindCount(most.refused.why)) + "."
-                         : "of the " + std::to_string(reasons.size()) +
-                               " flanks found, none could be read: " + countedReasons(reasons) + ".";
+    refused.reason = reasons.size() == 1 ? message("measure.one-left-out", behindCount(most.refused.why))
+                                         : message("measure.all-left-out", reasons.size(), countedReasons(reasons));
     return refused;
 }
 
@@ -75,9 +68,7 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted, b
     if (photo.found) return refusalOfFound(photo, wanted, bare);
     const std::vector<RefusedFlank>& flanks = photo.refusedFlanks;
     Refused refused = flanks.front().refused;
-    if (flanks.size() > 1)
-        refused.reason = "none of its " + std::to_string(flanks.size()) +
-                         " marked flanks could be read; the first: " + text(refused.reason);
+    if (flanks.size() > 1) refused.reason = message("measure.none-of-marked", flanks.size(), refused.reason);
     return refused;
 }
 
@@ -257,7 +248,7 @@ std::vector<MeasuredPhoto> measureEach(const std::vector<TrialPhoto>& photos, co
 }
 
 /// Why a flank that is the only one read of its side is not believed; empty where it is.
-std::string whyNotAlone(const MeasuredFlank& alone, const std::vector<MeasuredPhoto>& photos) {
+Message whyNotAlone(const MeasuredFlank& alone, const std::vector<MeasuredPhoto>& photos) {
     // Where the other painted teeth of a side cannot be read, the one that seems to be is misread in every third photo
     // (tests/accuracy/line), so it is shown but not trusted. A flank that was found without compound on it says
     // nothing: most teeth are not painted.
@@ -271,13 +262,10 @@ std::string whyNotAlone(const MeasuredFlank& alone, const std::vector<MeasuredPh
             bare += isBare && flank.paintedLogOdds + kPaintGap < alone.paintedLogOdds;
         }
     if (unreadable > 0)
-        return "it stands alone, as " + std::to_string(unreadable) + " other painted " +
-               (unreadable == 1 ? "flank" : "flanks") +
-               " of this side could not be read. Take the photo again so that two painted teeth or more can be read.";
-    if (alone.unwrapped.found && bare < kBareBeside)
-        return "it stands alone: no other tooth of this side bears it out. Take the photo again so that two painted "
-               "teeth or more can be read, or mark this one by hand.";
-    return "";
+        return message(unreadable == 1 ? "measure.stands-alone-beside-one" : "measure.stands-alone-beside-others",
+                       unreadable);
+    if (alone.unwrapped.found && bare < kBareBeside) return message("measure.stands-alone");
+    return {};
 }
 
 /// One side over all photos; marks the flanks that were left out.
@@ -293,7 +281,7 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
     }
     if (readings.empty()) return std::nullopt;
     if (flanks.size() == 1) {
-        if (std::string why = whyNotAlone(*flanks.front(), photos); !why.empty()) {
+        if (Message why = whyNotAlone(*flanks.front(), photos); !why.empty()) {
             flanks.front()->used = false;
             flanks.front()->whyNotUsed = std::move(why);
             return std::nullopt;
@@ -321,8 +309,7 @@ Outcome<Photo> openTrialPhoto(const std::string& file) {
         // The record names the file beside the reason.
         std::string reason = error.what();
         if (reason.starts_with(file + ": ")) reason.erase(0, file.size() + 2);
-        return Refused{Refusal::UnreadablePhoto, reason,
-                       "Check the file, or take the photo again and give it as JPEG, PNG, WebP or HEIC."};
+        return Refused{Refusal::UnreadablePhoto, reason, message("measure.check-file")};
     }
 }
 

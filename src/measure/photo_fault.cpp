@@ -48,14 +48,10 @@ std::optional<Refused> photoFault(const Picture& picture) {
         }
     // Step 2: light.
     const double high = quantile(cells, 0.95), low = quantile(cells, 0.05);
-    if (high < kDark)
-        return Refused{Refusal::TooDark, "the photo is too dark to make out the teeth.",
-                       "Put a lamp to the side of the gear, and take the photo again."};
+    if (high < kDark) return Refused{Refusal::TooDark, message("measure.too-dark"), message("measure.lamp-to-side")};
     const auto blown = std::count_if(cells.begin(), cells.end(), [](double cell) { return cell > kBlown; });
     if (static_cast<double>(blown) > kMostBlown * static_cast<double>(cells.size()))
-        return Refused{Refusal::Glare, "much of the photo is blown out by light.",
-                       "Turn the flash off and the lamp aside, tap on the teeth on the screen so that the phone sets "
-                       "its exposure by them, and take the photo again."};
+        return Refused{Refusal::Glare, message("measure.blown-out"), message("measure.flash-off")};
     // Step 3: edges.
     if (high - low < kEven) return std::nullopt;
     std::vector<double> rises;
@@ -65,9 +61,7 @@ std::optional<Refused> photoFault(const Picture& picture) {
             rises.push_back(std::max(std::abs(at(i + 1, j) - at(i, j)), std::abs(at(i, j + 1) - at(i, j))));
         }
     if (quantile(rises, 0.998) < kSoft * (high - low))
-        return Refused{Refusal::OutOfFocus, "the photo is out of focus.",
-                       "Wipe the lens, hold the phone a hand's length away or farther, tap on the teeth on the screen, "
-                       "and take the photo again."};
+        return Refused{Refusal::OutOfFocus, message("measure.out-of-focus"), message("measure.wipe-lens")};
     return std::nullopt;
 }
 

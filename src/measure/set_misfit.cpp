@@ -44,18 +44,13 @@ std::optional<SetMisfit> setMisfitOf(const std::vector<MeasuredPhoto>& photos, c
 }  // namespace measure
 
 std::string misfitWords(const SetMisfit& misfit) {
-    const auto hand = [](double value) { return std::string(value > 0.5 ? "right-hand" : "left-hand"); };
-    const auto count = [](double value) { return std::to_string(std::lround(value)); };
     switch (misfit.what) {
         case Misfit::Hand:
-            return "the photo shows a " + hand(misfit.seen) + " ring gear, the gear set has a " + hand(misfit.given) +
-                   " one (a mirrored photo looks the same).";
+            return say(misfit.seen > 0.5 ? "measure.misfit-hand-right" : "measure.misfit-hand-left");
         case Misfit::ToothCount:
-            return "the photo shows about " + count(misfit.seen) + " teeth on the ring gear, the gear set has " +
-                   count(misfit.given) + ".";
+            return say("measure.misfit-teeth", std::lround(misfit.seen), std::lround(misfit.given));
         case Misfit::Proportions:
-            return "the teeth in the photo have other proportions (spiral, face width, depth) than those of the gear "
-                   "set.";
+            return say("measure.misfit-proportions");
     }
     throw std::logic_error("a misfit without words");
 }

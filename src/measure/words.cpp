@@ -6,32 +6,32 @@
 
 namespace shimsight {
 
-std::string_view behindCount(Refusal why) {
+std::string behindCount(Refusal why) {
     switch (why) {
         case Refusal::NoToothFound:
-            return "not seen as a tooth";
+            return say("measure.counted-no-tooth");
         case Refusal::FlankTooSmall:
-            return "too small or mostly hidden";
+            return say("measure.counted-too-small");
         case Refusal::FlankOutsidePicture:
-            return "partly hidden or cut off";
+            return say("measure.counted-cut-off");
         case Refusal::OutlineUnusable:
-            return "seen from too far aside";
+            return say("measure.counted-aside");
         case Refusal::TooDark:
-            return "too dark";
+            return say("measure.counted-dark");
         case Refusal::Glare:
-            return "blown out by light";
+            return say("measure.counted-glare");
         case Refusal::OutOfFocus:
-            return "out of focus";
+            return say("measure.counted-focus");
         case Refusal::NoCompound:
-            return "without compound";
+            return say("measure.counted-no-compound");
         case Refusal::NotRolled:
-            return "painted but without contact";
+            return say("measure.counted-not-rolled");
         case Refusal::Smeared:
-            return "with a smeared mark";
+            return say("measure.counted-smeared");
         case Refusal::SideUnknown:
-            return "of unknown side";
+            return say("measure.counted-side");
         case Refusal::UnreadablePhoto:
-            return "in a broken file";
+            return say("measure.counted-broken");
     }
     throw std::logic_error("a refusal without words");
 }
@@ -48,7 +48,7 @@ std::string countedReasons(std::span<const Refusal> reasons) {
     std::stable_sort(counts.begin(), counts.end(), [](const auto& a, const auto& b) { return a.second > b.second; });
     std::string text;
     for (const auto& [why, count] : counts)
-        text += (text.empty() ? "" : ", ") + std::to_string(count) + " " + std::string(behindCount(why));
+        text += (text.empty() ? "" : ", ") + say("measure.counted", count, behindCount(why));
     return text;
 }
 
@@ -68,8 +68,7 @@ std::vector<Message> whatIsMissing(const Measurement& measurement, const GearSet
         return notes;
     }
     if (measurement.setMisfit) {
-        notes.emplace_back("No correction is worked out: " + misfitWords(*measurement.setMisfit) +
-                           " Check the gear-set file. If it is the right one, mark the flanks by hand.");
+        notes.push_back(message("measure.misfit-no-correction", misfitWords(*measurement.setMisfit)));
         return notes;
     }
     if (!seen.backlashMm) notes.push_back(message("measure.no-backlash"));

@@ -37,11 +37,11 @@ public:
     enum Kind { Location, CameraData, Texts, OtherData, Trailer };
     void add(Kind kind) { kinds_[kind] = true; }
     std::vector<std::string> words() const {
-        static constexpr const char* kWords[] = {"location", "camera data", "texts", "other data beside the picture",
-                                                 "data behind the picture"};
+        static constexpr const char* kWords[] = {"photo.location", "photo.camera-data", "photo.texts",
+                                                 "photo.other-data", "photo.trailer"};
         std::vector<std::string> words;
         for (std::size_t i = 0; i < 5; ++i)
-            if (kinds_[i]) words.emplace_back(kWords[i]);
+            if (kinds_[i]) words.push_back(say(kWords[i]));
         return words;
     }
 
@@ -261,7 +261,7 @@ CleanPhoto cleanHeic(Bytes bytes, const DecodeLimits& limits) {
     clean.bytes = cleanJpeg(encodeJpeg(photo.picture, kReencodedQuality, JpegColour::Full),
                             codec::writeExif({.orientation = 1, .notes = photo.notes}), nothing);
     // What an HEIC holds beside its picture is not looked through: nothing of it comes along.
-    clean.removed = {"all data beside the picture"};
+    clean.removed = {say("photo.all-data")};
     return clean;
 }
 
@@ -282,9 +282,9 @@ std::string_view extensionOf(PhotoFormat format) {
 }
 
 CleanPhoto cleanPhoto(std::span<const std::uint8_t> bytes, const DecodeLimits& limits) {
-    if (bytes.empty()) throw InputError("the file is empty.");
+    if (bytes.empty()) throw InputError(say("photo.empty-file"));
     const auto format = photoFormatOf(bytes);
-    if (!format) throw InputError("the file is not a JPEG, PNG, WebP or HEIC photo.");
+    if (!format) throw InputError(say("photo.no-photo"));
     if (*format == PhotoFormat::Heic) return cleanHeic(bytes, limits);
     const codec::Exif exif = *format == PhotoFormat::Jpeg  ? codec::exifOfJpeg(bytes)
                              : *format == PhotoFormat::Png ? codec::exifOfPng(bytes)

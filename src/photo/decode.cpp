@@ -91,9 +91,9 @@ CameraNotes readCameraNotes(std::span<const std::uint8_t> bytes) {
 }
 
 Photo decodePhoto(std::span<const std::uint8_t> bytes, const DecodeOptions& options) {
-    if (bytes.empty()) throw InputError("the file is empty.");
+    if (bytes.empty()) throw InputError(say("photo.empty-file"));
     const auto format = photoFormatOf(bytes);
-    if (!format) throw InputError("the file is not a JPEG, PNG, WebP or HEIC photo.");
+    if (!format) throw InputError(say("photo.no-photo"));
     codec::Decoded decoded = decodeAs(*format, bytes, options);
 
     Photo photo;
@@ -126,18 +126,14 @@ std::shared_ptr<const Photo> atFullSize(const Photo& photo) {
 namespace codec {
 
 void checkSize(std::int64_t width, std::int64_t height, const DecodeLimits& limits) {
-    if (width <= 0 || height <= 0) throw InputError("the photo has no pixels.");
+    if (width <= 0 || height <= 0) throw InputError(say("photo.no-pixels"));
     if (width > limits.maxSide || height > limits.maxSide || width * height > limits.maxPixels) {
-        throw InputError("the photo is too large (" + std::to_string(width) + " x " + std::to_string(height) +
-                         " pixels); at most " + std::to_string(limits.maxPixels / 1'000'000) + " megapixels and " +
-                         std::to_string(limits.maxSide) + " pixels a side are read.");
+        throw InputError(say("photo.too-large", width, height, limits.maxPixels / 1'000'000, limits.maxSide));
     }
 }
 
 void refuseDamaged(std::string_view format, std::string_view detail) {
-    std::string sentence = "the " + std::string(format) + " file is cut short or damaged";
-    if (!detail.empty()) sentence += " (" + std::string(detail) + ")";
-    throw InputError(sentence + "; copy it again from the camera or phone.");
+    throw InputError(detail.empty() ? say("photo.damaged", format) : say("photo.damaged-there", format, detail));
 }
 
 Picture onWhite(const std::uint8_t* rgba, std::size_t stride, int width, int height) {

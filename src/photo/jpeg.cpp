@@ -105,9 +105,7 @@ Decoded decodeJpeg(Bytes bytes, const DecodeOptions& options) {
     checkSize(decoded.fullWidth, decoded.fullHeight, options.limits);
     const std::int64_t scans = scansOf(bytes);
     if (scans > kMostScanPixels / (std::int64_t{decoded.fullWidth} * decoded.fullHeight))
-        throw InputError("the JPEG file is coded in " + std::to_string(scans) +
-                         " passes over the whole picture, which would take too long to read; take the photo as the "
-                         "phone writes it.");
+        throw InputError(say("photo.too-many-passes", scans));
 
     const Markers markers = readMarkers(bytes);
     decoded.exif = markers.exif;
@@ -154,7 +152,7 @@ std::vector<std::uint8_t> encodeJpeg(const Picture& picture, int quality, JpegCo
     auto size = static_cast<unsigned long>(bytes.size());
     if (tjCompress2(turbo.get(), picture.rgb.data(), picture.width, 0, picture.height, TJPF_RGB, &buffer, &size,
                     subsampling, quality, TJFLAG_NOREALLOC) != 0) {
-        throw InputError("the picture cannot be written as a JPEG (" + std::string(tjGetErrorStr2(turbo.get())) + ").");
+        throw InputError(say("photo.no-jpeg-written", tjGetErrorStr2(turbo.get())));
     }
     bytes.resize(size);
     return bytes;

@@ -20,7 +20,7 @@ struct PngOutline {
 /// Walks the chunks from the first to IEND and checks their lengths and check sums, so that a file that is cut short
 /// anywhere is noticed before anything is decoded. Source of the layout: PNG specification, third edition.
 PngOutline readOutline(Bytes bytes) {
-    if (!hasText(bytes, 0, "\x89PNG\r\n\x1A\n")) throw InputError("the file is not a PNG picture.");
+    if (!hasText(bytes, 0, "\x89PNG\r\n\x1A\n")) throw InputError(say("photo.no-png"));
     PngOutline outline;
     std::size_t at = kSignatureBytes;
     while (bytes.size() - at >= kChunkFrameBytes) {
@@ -28,10 +28,10 @@ PngOutline readOutline(Bytes bytes) {
         if (length > bytes.size() - at - kChunkFrameBytes) refuseDamaged("PNG", "");
         const Bytes content = bytes.subspan(at + 8, length);
         const auto sum = crc32(0, bytes.data() + at + 4, static_cast<uInt>(length + 4));
-        if (sum != bigEndian(bytes, at + 8 + length, 4)) refuseDamaged("PNG", "a check sum is wrong");
+        if (sum != bigEndian(bytes, at + 8 + length, 4)) refuseDamaged("PNG", say("photo.check-sum"));
         const bool isHeader = hasText(bytes, at + 4, "IHDR");
         if (isHeader != (at == kSignatureBytes) || (isHeader && length != 13)) {
-            refuseDamaged("PNG", "the header is not in its place");
+            refuseDamaged("PNG", say("photo.header-misplaced"));
         }
         if (isHeader) {
             outline.width = bigEndian(content, 0, 4);
@@ -85,7 +85,7 @@ std::vector<std::uint8_t> writePng(int width, int height, png_uint_32 format, co
     png_alloc_size_t size = PNG_IMAGE_PNG_SIZE_MAX(*image.get());
     std::vector<std::uint8_t> bytes(size);
     if (png_image_write_to_memory(image.get(), bytes.data(), &size, 0, pixels, 0, nullptr) == 0) {
-        throw InputError("the picture cannot be written as a PNG (" + std::string(image->message) + ").");
+        throw InputError(say("photo.no-png-written", std::string(image->message)));
     }
     bytes.resize(size);
     return bytes;

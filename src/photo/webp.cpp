@@ -30,7 +30,7 @@ Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
     WebPBitstreamFeatures features;
     if (WebPGetFeatures(bytes.data(), bytes.size(), &features) != VP8_STATUS_OK) refuseDamaged("WebP", "");
     checkSize(features.width, features.height, options.limits);
-    if (features.has_animation != 0) throw InputError("the WebP file is an animation; take a still photo.");
+    if (features.has_animation != 0) throw InputError(say("photo.animation"));
 
     Decoded decoded;
     decoded.fullWidth = features.width;

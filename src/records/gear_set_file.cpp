@@ -169,7 +169,7 @@ GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName) {
     if (std::optional<ObjectReader> limits = reader.object("limits")) data.limits = readLimits(*limits);
     data.sources = reader.texts("sources", kMostSources);
     reader.finish();
-    if (const std::optional<FieldFault> fault = faultOf(data)) reader.fail(fault->field, fault->why);
+    if (const std::optional<FieldFault> fault = faultOf(data)) reader.fail(fault->field, shimsight::text(fault->why));
     return result;
 }
 

@@ -47,7 +47,7 @@ std::vector<DiagnosisKind> checkedOf(ObjectReader& reader) {
         try {
             kind = parseLookedInto(word, "");
         } catch (const InputError&) {
-            reader.fail("checked", "holds \"" + shown(word) + "\"; it may hold: " + lookedIntoWords());
+            reader.fail("checked", say("records.may-hold", shown(word), lookedIntoWords()));
         }
         for (const DiagnosisKind closed : closedBy(kind))
             if (std::find(checked.begin(), checked.end(), closed) == checked.end()) checked.push_back(closed);
@@ -83,14 +83,14 @@ HistoryFile parseHistoryFile(std::string_view text, std::string_view fileName) {
     if (std::optional<ObjectReader> before = reader.object("before")) history.before = trialOf(*before).seen;
     history.checked = checkedOf(reader);
     const json* list = reader.requiredList("trials", kMostTrials);
-    if (list->empty()) reader.fail("trials", "is empty; it must hold at least one trial");
+    if (list->empty()) reader.fail("trials", say("records.no-trial"));
     for (std::size_t i = 0; i < list->size(); ++i) {
         ObjectReader item = reader.item("trials", *list, i);
         history.trials.push_back(trialOf(item));
     }
     reader.finish();
     // A change or a backlash in a misspelled field would be lost without a word, and the advice with it.
-    if (!history.warnings.empty()) throw InputError(history.warnings.front() + " Correct its name.");
+    if (!history.warnings.empty()) throw InputError(say("records.correct-name", history.warnings.front()));
     return history;
 }
 

@@ -30,11 +30,11 @@ std::string kindOf(const json& value) {
         case json::value_t::null:
             return "null";
         case json::value_t::object:
-            return "an object";
+            return say("records.an-object");
         case json::value_t::array:
-            return "a list";
+            return say("records.a-list");
         case json::value_t::string:
-            return "the text \"" + shown(value.get_ref<const std::string&>()) + "\"";
+            return say("records.the-text", shown(value.get_ref<const std::string&>()));
         case json::value_t::boolean:
             return value.get<bool>() ? "true" : "false";
         default:
@@ -94,7 +94,7 @@ std::string placeOf(std::string_view text, std::size_t byte) {
     const auto line = 1 + std::count(before.begin(), before.end(), '\n');
     const std::size_t newline = before.rfind('\n');
     const std::size_t column = newline == std::string_view::npos ? before.size() : before.size() - newline - 1;
-    return "line " + std::to_string(line) + ", column " + std::to_string(std::max<std::size_t>(1, column));
+    return say("records.line-and-column", line, std::max<std::size_t>(1, column));
 }
 
 }  // namespace
@@ -111,18 +111,14 @@ std::string shown(std::string_view text) {
 
 json parseJsonObject(std::string_view text, const std::string& fileName, std::int64_t maxBytes) {
     if (text.size() > static_cast<std::size_t>(maxBytes))
-        throw InputError(fileName + ": the file is larger than " + std::to_string(maxBytes / 1'000'000) +
-                         " MB; a file of this kind is far smaller.");
+        throw InputError(say("records.too-large", fileName, maxBytes / 1'000'000));
     if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
     // The parser takes it for the end, whatever comes after.
     if (const std::size_t zero = text.find('\0'); zero != std::string_view::npos)
-        throw InputError(fileName + ": this is not valid JSON at " + placeOf(text, zero + 1) +
-                         " (a zero byte, which no text has).");
+        throw InputError(say("records.zero-byte", fileName, placeOf(text, zero + 1)));
     std::vector<std::set<std::string>> keys;
     const auto watch = [&](int depth, json::parse_event_t event, json& parsed) {
-        if (depth > kMaxRecordDepth)
-            throw InputError(fileName + ": objects and lists are nested more than " + std::to_string(kMaxRecordDepth) +
-                             " deep; a file of this kind needs fewer.");
+        if (depth > kMaxRecordDepth) throw InputError(say("records.too-deep", fileName, kMaxRecordDepth));
         switch (event) {
             case json::parse_event_t::object_start:
                 keys.emplace_back();
@@ -132,8 +128,7 @@ json parseJsonObject(std::string_view text, const std::string& fileName, std::in
                 break;
             case json::parse_event_t::key:
                 if (!keys.back().insert(parsed.get<std::string>()).second)
-                    throw InputError(fileName + ": \"" + shown(parsed.get_ref<const std::string&>()) +
-                                     "\" is written twice in the same object; keep one of them.");
+                    throw InputError(say("records.key-twice", fileName, shown(parsed.get_ref<const std::string&>())));
                 break;
             default:
                 break;
@@ -144,14 +139,11 @@ json parseJsonObject(std::string_view text, const std::string& fileName, std::in
     try {
         document = json::parse(text, watch);
     } catch (const json::parse_error& error) {
-        throw InputError(fileName + ": this is not valid JSON at " + placeOf(text, error.byte) +
-                         " (a missing comma, quote or bracket, or a value such as NaN that JSON does not have).");
+        throw InputError(say("records.not-json", fileName, placeOf(text, error.byte)));
     } catch (const json::out_of_range&) {
-        throw InputError(fileName + ": a number in it is too large to be read.");
+        throw InputError(say("records.number-too-large", fileName));
     }
-    if (!document.is_object())
-        throw InputError(fileName + ": the file must hold one JSON object in braces { }, but it holds " +
-                         kindOf(document) + ".");
+    if (!document.is_object()) throw InputError(say("records.no-object", fileName, kindOf(document)));
     return document;
 }
 
@@ -257,13 +249,12 @@ void ObjectReader::fail(std::string_view key, const std::string& sentence) const
 }
 
 void ObjectReader::missing(std::string_view key) const {
-    if (object_->contains(key)) fail(key, "is null, but it is needed");
+    if (object_->contains(key)) fail(key, say("records.null"));
     for (const auto& [other, value] : object_->items()) {
         const std::vector<std::string> wanted{std::string(key)};
-        if (!meant(other, wanted).empty())
-            fail(key, "is missing (there is \"" + shown(other) + "\": is it misspelled?)");
+        if (!meant(other, wanted).empty()) fail(key, say("records.missing-misspelled", shown(other)));
     }
-    fail(key, "is missing");
+    fail(key, say("records.missing"));
 }
 
 const json* ObjectReader::find(std::string_view key) {
@@ -273,12 +264,11 @@ const json* ObjectReader::find(std::string_view key) {
 }
 
 double ObjectReader::numberIn(const json& value, std::string_view key, Range range) const {
-    if (!value.is_number()) fail(key, "must be a number, but it is " + kindOf(value));
+    if (!value.is_number()) fail(key, say("records.must-be-number", kindOf(value)));
     const double number = value.get<double>();
-    if (!std::isfinite(number)) fail(key, "must be a finite number");
+    if (!std::isfinite(number)) fail(key, say("records.must-be-finite"));
     if (number < range.low || number > range.high)
-        fail(key, "is " + shownNumber(number) + "; it must be from " + shownNumber(range.low) + " to " +
-                      shownNumber(range.high));
+        fail(key, say("records.out-of-range", shownNumber(number), shownNumber(range.low), shownNumber(range.high)));
     return number;
 }
 
@@ -297,7 +287,7 @@ double ObjectReader::requiredNumber(std::string_view key, Range range) {
 std::optional<int> ObjectReader::integer(std::string_view key, Range range) {
     const std::optional<double> value = number(key, range);
     if (!value) return std::nullopt;
-    if (*value != std::floor(*value)) fail(key, "is " + shownNumber(*value) + "; it must be a whole number");
+    if (*value != std::floor(*value)) fail(key, say("records.must-be-whole", shownNumber(*value)));
     return static_cast<int>(*value);
 }
 
@@ -310,14 +300,14 @@ int ObjectReader::requiredInteger(std::string_view key, Range range) {
 std::optional<std::string> ObjectReader::text(std::string_view key) {
     const json* value = find(key);
     if (value == nullptr) return std::nullopt;
-    if (!value->is_string()) fail(key, "must be text in quotes, but it is " + kindOf(*value));
+    if (!value->is_string()) fail(key, say("records.must-be-text", kindOf(*value)));
     return value->get<std::string>();
 }
 
 std::optional<bool> ObjectReader::boolean(std::string_view key) {
     const json* value = find(key);
     if (value == nullptr) return std::nullopt;
-    if (!value->is_boolean()) fail(key, "must be true or false, but it is " + kindOf(*value));
+    if (!value->is_boolean()) fail(key, say("records.must-be-boolean", kindOf(*value)));
     return value->get<bool>();
 }
 
@@ -325,12 +315,11 @@ std::optional<Interval> ObjectReader::interval(std::string_view key, Range range
     const json* value = find(key);
     if (value == nullptr) return std::nullopt;
     if (!value->is_array() || value->size() != 2)
-        fail(key, "must be a list of two numbers [lowest, highest], but it is " +
-                      (value->is_array() ? "a list of " + std::to_string(value->size()) : kindOf(*value)));
+        fail(key, say("records.must-be-interval",
+                      value->is_array() ? say("records.a-list-of", value->size()) : kindOf(*value)));
     const Interval interval{numberIn((*value)[0], key, range), numberIn((*value)[1], key, range)};
     if (interval.low > interval.high)
-        fail(key,
-             "has its lowest value " + shownNumber(interval.low) + " above its highest " + shownNumber(interval.high));
+        fail(key, say("records.lowest-above-highest", shownNumber(interval.low), shownNumber(interval.high)));
     return interval;
 }
 
@@ -345,7 +334,7 @@ std::vector<std::string> ObjectReader::texts(std::string_view key, std::size_t m
     std::vector<std::string> result;
     if (const json* values = list(key, most)) {
         for (const json& value : *values) {
-            if (!value.is_string()) fail(key, "must be a list of texts, but it holds " + kindOf(value));
+            if (!value.is_string()) fail(key, say("records.must-be-texts", kindOf(value)));
             result.push_back(value.get<std::string>());
         }
     }
@@ -355,7 +344,7 @@ std::vector<std::string> ObjectReader::texts(std::string_view key, std::size_t m
 std::optional<ObjectReader> ObjectReader::object(std::string_view key) {
     const json* value = find(key);
     if (value == nullptr) return std::nullopt;
-    if (!value->is_object()) fail(key, "must be an object in braces { }, but it is " + kindOf(*value));
+    if (!value->is_object()) fail(key, say("records.must-be-object", kindOf(*value)));
     return ObjectReader(*value, fileName_, pathOf(key), *warnings_);
 }
 
@@ -368,9 +357,8 @@ ObjectReader ObjectReader::requiredObject(std::string_view key) {
 const json* ObjectReader::list(std::string_view key, std::size_t most) {
     const json* value = find(key);
     if (value == nullptr) return nullptr;
-    if (!value->is_array()) fail(key, "must be a list in brackets [ ], but it is " + kindOf(*value));
-    if (value->size() > most)
-        fail(key, "is a list of " + std::to_string(value->size()) + "; at most " + std::to_string(most) + " are read");
+    if (!value->is_array()) fail(key, say("records.must-be-list", kindOf(*value)));
+    if (value->size() > most) fail(key, say("records.list-too-long", value->size(), most));
     return value;
 }
 
@@ -383,16 +371,14 @@ const json* ObjectReader::requiredList(std::string_view key, std::size_t most) {
 ObjectReader ObjectReader::item(std::string_view key, const json& list, std::size_t number) {
     const std::string place = std::string(key) + "[" + std::to_string(number) + "]";
     const json& value = list.at(number);
-    if (!value.is_object()) fail(place, "must be an object in braces { }, but it is " + kindOf(value));
+    if (!value.is_object()) fail(place, say("records.must-be-object", kindOf(value)));
     return ObjectReader(value, fileName_, pathOf(place), *warnings_);
 }
 
 void ObjectReader::expectSchema(std::string_view wanted) {
     const std::optional<std::string> schema = text("schema");
-    if (!schema) fail("schema", "is missing; it must be \"" + std::string(wanted) + "\"");
-    if (*schema != wanted)
-        fail("schema",
-             "is \"" + shown(*schema) + "\"; this must be a file of the kind \"" + std::string(wanted) + "\"");
+    if (!schema) fail("schema", say("records.schema-missing", wanted));
+    if (*schema != wanted) fail("schema", say("records.schema-other", shown(*schema), wanted));
 }
 
 void ObjectReader::finish() {
@@ -400,8 +386,7 @@ void ObjectReader::finish() {
         if (std::find(asked_.begin(), asked_.end(), key) != asked_.end()) continue;
         const std::string_view known = meant(key, asked_);
         if (!known.empty() && warnings_->size() < kMostWarnings)
-            warnings_->push_back(fileName_ + ": \"" + pathOf(shown(key)) +
-                                 "\" is not a known field and was not used; was \"" + pathOf(known) + "\" meant?");
+            warnings_->push_back(say("records.unknown-field", fileName_, pathOf(shown(key)), pathOf(known)));
     }
 }
 

@@ -30,11 +30,8 @@ DiagnosisKind parseLookedInto(std::string_view word, std::string_view what) {
         if (word == known) return kind;
     for (const DiagnosisKind kind : kLongWords)
         if (word == name(kind)) return kind;
-    const std::string begin(what);
-    if (word == name(DiagnosisKind::Runout))
-        throw InputError(begin + ": runout is settled by a dial; enter what it read.");
-    throw InputError(begin + ": there is nothing to look into by the name \"" + std::string(word.substr(0, 40)) +
-                     "\"; it is one of: " + lookedIntoWords() + ".");
+    if (word == name(DiagnosisKind::Runout)) throw InputError(say("records.runout-by-dial", what));
+    throw InputError(say("records.nothing-to-look-into", what, word.substr(0, 40), lookedIntoWords()));
 }
 
 std::vector<DiagnosisKind> closedBy(DiagnosisKind lookedInto) {

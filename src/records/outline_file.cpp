@@ -18,7 +18,7 @@ PixelPoint pointOf(const ObjectReader& reader, std::string_view key, const json&
         return !number.is_number() || std::abs(number.get<double>()) > kFarthestPx;
     };
     if (!value.is_array() || value.size() != 2 || bad(value[0]) || bad(value[1]))
-        reader.fail(key, "must hold points [x, y] in pixels of the photo, both numbers below 100000");
+        reader.fail(key, say("records.points"));
     return {value[0].get<double>(), value[1].get<double>()};
 }
 
@@ -44,7 +44,7 @@ std::vector<MarkedFlank> parseOutlineFile(std::string_view text, std::string_vie
     ObjectReader reader(document, name, "", warnings);
     reader.expectSchema(kOutlineSchema);
     const json* list = reader.requiredList("flanks", kMostOutlines);
-    if (list->empty()) reader.fail("flanks", "is empty; mark at least one flank");
+    if (list->empty()) reader.fail("flanks", say("records.no-flank"));
     const std::optional<std::string> filePhoto = reader.text("photo");
     std::vector<MarkedFlank> flanks;
     for (std::size_t i = 0; i < list->size(); ++i) {
@@ -53,9 +53,7 @@ std::vector<MarkedFlank> parseOutlineFile(std::string_view text, std::string_vie
         flank.outline.side = item.choice("side", kSideWords);
         flank.photo = item.text("photo").value_or(filePhoto.value_or(""));
         const json* corners = item.requiredList("corners_px", 1000);
-        if (corners->size() != 4)
-            item.fail("corners_px", "has " + std::to_string(corners->size()) +
-                                        " points; it must have 4: toe-root, toe-tip, heel-tip, heel-root");
+        if (corners->size() != 4) item.fail("corners_px", say("records.corner-count", corners->size()));
         for (std::size_t k = 0; k < 4; ++k) flank.outline.corners[k] = pointOf(item, "corners_px", (*corners)[k]);
         if (std::optional<ObjectReader> edges = item.object("edge_points_px")) {
             flank.outline.rootEdge = edgeOf(*edges, "root");

@@ -19,8 +19,7 @@ RunsOff runsOffOf(ObjectReader& reader) {
         else if (word == "root")
             off.root = true;
         else
-            reader.fail("runs_off",
-                        "holds \"" + shown(word) + "\"; the edges are \"toe\", \"heel\", \"tip\", \"root\"");
+            reader.fail("runs_off", say("records.no-edge", shown(word)));
     }
     return off;
 }

@@ -66,7 +66,7 @@ const auto kDiagnosisWords =
 
 std::array<PixelPoint, 4> outlineOf(ObjectReader& reader) {
     const json* corners = reader.requiredList("outline_px", 4);
-    if (corners->size() != 4) reader.fail("outline_px", "must hold four corners [x, y]");
+    if (corners->size() != 4) reader.fail("outline_px", say("records.four-corners"));
     std::array<PixelPoint, 4> result;
     for (std::size_t i = 0; i < 4; ++i) {
         const json& point = (*corners)[i];
@@ -74,7 +74,7 @@ std::array<PixelPoint, 4> outlineOf(ObjectReader& reader) {
             return !number.is_number() || std::abs(number.get<double>()) > kFarthestPx;
         };
         if (!point.is_array() || point.size() != 2 || bad(point[0]) || bad(point[1]))
-            reader.fail("outline_px", "must hold points [x, y] in pixels of the photo, both numbers below 100000");
+            reader.fail("outline_px", say("records.points"));
         result[i] = {point[0].get<double>(), point[1].get<double>()};
     }
     return result;
@@ -82,7 +82,7 @@ std::array<PixelPoint, 4> outlineOf(ObjectReader& reader) {
 
 std::string requiredText(ObjectReader& reader, std::string_view key) {
     std::optional<std::string> text = reader.text(key);
-    if (!text) reader.fail(key, "is missing");
+    if (!text) reader.fail(key, say("records.missing"));
     return std::move(*text);
 }
 
@@ -107,17 +107,17 @@ std::optional<Refused> refusedAt(ObjectReader& parent) {
 ReadingFlank flankOf(ObjectReader reader) {
     ReadingFlank flank;
     const std::optional<Side> side = reader.choice("side", kSideWords);
-    if (!side) reader.fail("side", "is missing");
+    if (!side) reader.fail("side", say("records.missing"));
     flank.side = *side;
     flank.outline = outlineOf(reader);
     flank.confidence = reader.requiredNumber("confidence", kShare);
     const std::optional<Marking> marking = reader.choice("marking", kMarkingWords);
-    if (!marking) reader.fail("marking", "is missing");
+    if (!marking) reader.fail("marking", say("records.missing"));
     flank.marking = *marking;
     flank.markingCertainty = reader.number("marking_certainty", kShare).value_or(0.5);
     flank.used = reader.boolean("used").value_or(true);
     const std::optional<Pattern> pattern = readPattern(reader, "pattern");
-    if (!pattern) reader.fail("pattern", "is missing");
+    if (!pattern) reader.fail("pattern", say("records.missing"));
     flank.pattern = *pattern;
     reader.finish();
     return flank;
@@ -128,7 +128,7 @@ ReadingRefusedFlank refusedFlankOf(ObjectReader reader) {
     flank.side = reader.choice("side", kSideWords);
     flank.outline = outlineOf(reader);
     std::optional<Refused> refused = refusedAt(reader);
-    if (!refused) reader.fail("refused", "is missing");
+    if (!refused) reader.fail("refused", say("records.missing"));
     flank.refused = std::move(*refused);
     reader.finish();
     return flank;
@@ -179,10 +179,10 @@ std::optional<PatternSpread> spreadAt(ObjectReader& parent, std::string_view key
 Advice readAdvice(ObjectReader& reader) {
     Advice advice;
     const std::optional<Verdict> verdict = reader.choice("verdict", kVerdictWords);
-    if (!verdict) reader.fail("verdict", "is missing");
+    if (!verdict) reader.fail("verdict", say("records.missing"));
     advice.verdict = *verdict;
     const std::optional<Estimate> change = estimateAt(reader, "pinion_depth_change_mm");
-    if (!change) reader.fail("pinion_depth_change_mm", "is missing");
+    if (!change) reader.fail("pinion_depth_change_mm", say("records.missing"));
     advice.pinionDepthChangeMm = *change;
     advice.depthErrorMm = estimateAt(reader, "depth_error_mm").value_or(Estimate{});
     advice.backlashNowMm = reader.number("backlash_now_mm", kAmountMm);
@@ -190,7 +190,7 @@ Advice readAdvice(ObjectReader& reader) {
     advice.ringGearMoveMm = reader.requiredNumber("ring_gear_move_mm", kMoveMm);
     ObjectReader shim = reader.requiredObject("shim");
     const std::optional<PinionShim> place = shim.choice("where", kPlaceWords);
-    if (!place) shim.fail("where", "is missing");
+    if (!place) shim.fail("where", say("records.missing"));
     advice.shim.where = *place;
     advice.shim.thicknessChangeMm = shim.requiredNumber("thickness_change_mm", kMoveMm);
     // Advice of the first days leaves out what follows from the rest.
@@ -211,7 +211,7 @@ Advice readAdvice(ObjectReader& reader) {
     }
     if (std::optional<ObjectReader> stop = reader.object("stop")) {
         const std::optional<StopKind> kind = stop->choice("kind", kStopWords);
-        if (!kind) stop->fail("kind", "is missing");
+        if (!kind) stop->fail("kind", say("records.missing"));
         advice.stop = Stop{*kind, requiredText(*stop, "evidence")};
         stop->finish();
     }
@@ -220,7 +220,7 @@ Advice readAdvice(ObjectReader& reader) {
     advice.limitsKnown = reader.boolean("limits_known").value_or(true);
     if (std::optional<ObjectReader> preload = reader.object("preload_shim")) {
         const std::optional<PreloadEffect> effect = preload->choice("effect", kPreloadWords);
-        if (!effect) preload->fail("effect", "is missing");
+        if (!effect) preload->fail("effect", say("records.missing"));
         advice.preloadShim = {*effect, preload->requiredNumber("thickness_change_mm", kMoveMm)};
         preload->finish();
     } else if (advice.shim.thicknessChangeMm != 0 && advice.shim.where != PinionShim::UnderPinionSupport) {
@@ -247,7 +247,7 @@ Advice readAdvice(ObjectReader& reader) {
         for (std::size_t i = 0; i < list->size(); ++i) {
             ObjectReader item = reader.item("diagnoses", *list, i);
             const std::optional<DiagnosisKind> kind = item.choice("kind", kDiagnosisWords);
-            if (!kind) item.fail("kind", "is missing");
+            if (!kind) item.fail("kind", say("records.missing"));
             const double chance = item.requiredNumber("chance", kShare);
             Diagnosis diagnosis{.kind = *kind, .chance = chance, .evidence = requiredText(item, "evidence")};
             diagnosis.question = item.boolean("question").value_or(false);
@@ -283,7 +283,7 @@ Reading readReading(ObjectReader& reader) {
     pattern.finish();
     if (std::optional<ObjectReader> misfit = reader.object("set_misfit")) {
         const std::optional<Misfit> what = misfit->choice("what", kMisfitWords);
-        if (!what) misfit->fail("what", "is missing");
+        if (!what) misfit->fail("what", say("records.missing"));
         reading.setMisfit =
             SetMisfit{*what, misfit->requiredNumber("seen", kTeeth), misfit->requiredNumber("given", kTeeth)};
         misfit->finish();

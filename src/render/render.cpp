@@ -22,20 +22,18 @@ void refuse(bool bad, const std::string& sentence) {
 
 void checkRequest(const RenderRequest& r) {
     refuse(r.widthPx < kMinSidePx || r.heightPx < kMinSidePx || r.widthPx > kMaxSidePx || r.heightPx > kMaxSidePx,
-           "size: width and height must be from " + std::to_string(kMinSidePx) + " to " + std::to_string(kMaxSidePx) +
-               " pixels");
-    refuse(r.samplesPerPixel < 1 || r.samplesPerPixel > kMaxSamples,
-           "samples: must be from 1 to " + std::to_string(kMaxSamples));
-    refuse(!(r.variety >= 0 && r.variety <= kMaxVariety), "variety: must be from 0 to 2");
-    refuse(r.paintedTeeth < 0, "teeth: must not be negative");
-    refuse(!(r.filmMm > 0) || !std::isfinite(r.filmMm), "film: must be above 0");
-    refuse(!std::isfinite(r.toothToToothMm), "runout: must be a finite length");
+           say("render.size-range", kMinSidePx, kMaxSidePx));
+    refuse(r.samplesPerPixel < 1 || r.samplesPerPixel > kMaxSamples, say("render.samples-range", kMaxSamples));
+    refuse(!(r.variety >= 0 && r.variety <= kMaxVariety), say("render.variety-range"));
+    refuse(r.paintedTeeth < 0, say("render.teeth-range"));
+    refuse(!(r.filmMm > 0) || !std::isfinite(r.filmMm), say("render.film-range"));
+    refuse(!std::isfinite(r.toothToToothMm), say("render.runout-range"));
     if (!r.colour.empty()) {
         const auto names = pasteColourNames();
         if (std::find(names.begin(), names.end(), r.colour) == names.end()) {
             std::string known;
             for (const std::string& name : names) known += (known.empty() ? "" : ", ") + name;
-            throw InputError("colour: '" + r.colour + "' is not known; choose one of " + known);
+            throw InputError(say("render.no-such-colour", r.colour, known));
         }
     }
 }

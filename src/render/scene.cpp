@@ -292,14 +292,14 @@ std::string addHousing(std::vector<Object>& objects, const GearShape& shape, Sce
         size.depth = inner * 0.95f;
         objects.push_back(housingObject(size, true, shapes));
         objects.push_back(capsObject(lowZ, highZ, 90, shapes));
-        return "opened axle";
+        return say("render.opened-axle");
     }
     size.rimX = pick(shapes, 20, 45);
     size.outerRadius = inner + pick(shapes, 18, 26);
     size.depth = inner * 0.8f;
     objects.push_back(housingObject(size, false, shapes));
     objects.push_back(capsObject(lowZ, highZ, size.rimX + 20, shapes));
-    return "carrier on a stand";
+    return say("render.carrier-on-stand");
 }
 
 }  // namespace

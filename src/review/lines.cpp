@@ -9,6 +9,7 @@
 #include "shimsight/records.h"
 #include "shimsight/review.h"
 #include "shimsight/review_words.h"
+#include "shimsight/text.h"
 #include "shimsight/words.h"
 
 namespace shimsight {

@@ -1,5 +1,3 @@
-#include <openssl/evp.h>
-
 #include <algorithm>
 #include <array>
 #include <cctype>
@@ -13,6 +11,7 @@
 #include "shimsight/html.h"
 #include "shimsight/review.h"
 #include "shimsight/review_words.h"
+#include "shimsight/text.h"
 #include "shimsight/words.h"
 
 namespace shimsight {

@@ -59,8 +59,8 @@ void addPictures(const Photo& photo, const MeasuredPhoto& measured, ReadPhoto& o
                           say("review.unlike-the-other-teeth")});
     for (const RefusedFlank& flank : measured.refusedFlanks)
         if (!measured.found || worthShowing(flank.refused.why))
-            flanks.push_back({flank.outline, nullptr, nullptr, false, text(flank.refused.reason),
-                              std::string(behindCount(flank.refused.why))});
+            flanks.push_back(
+                {flank.outline, nullptr, nullptr, false, text(flank.refused.reason), behindCount(flank.refused.why)});
     AnnotateOptions options;
     options.longestSidePx = kPictureLongSide;
     options.grouped = true;

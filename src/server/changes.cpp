@@ -383,8 +383,6 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
     return trial;
 }
 
-constexpr std::int64_t kMostPhotoBytes = 200'000'000;
-
 /// Strikes the former trial out so that the advice does not learn from the same marks twice; gives it back when the new
 /// reading fails.
 class Replacing {

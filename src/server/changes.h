@@ -1,6 +1,7 @@
 /// Changes of jobs as they come in: a JSON body in, an entry in the record out, by the functions of job.h.
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 #include <string>
 #include <string_view>
@@ -10,6 +11,9 @@
 #include "server/uploads.h"
 
 namespace shimsight::server {
+
+/// A photo kept in a job is never larger.
+inline constexpr std::int64_t kMostPhotoBytes = 200'000'000;
 
 /// Kinds of changes that are done at once: "preload", "backlash", "runout", "carrier", "checked", "work", "check",
 /// "own-check", "strike-out", "sign-off", "reopen", "remark".

@@ -38,7 +38,6 @@ using nlohmann::json;
 
 /// Wrong tokens of one address: ten at once, then one in six seconds. A token has 128 bits.
 constexpr double kWrongTokensPerSecond = 1.0 / 6, kWrongTokensAtOnce = 10;
-constexpr std::int64_t kMostPhotoBytes = 200'000'000;
 constexpr std::chrono::minutes kDocumentKept{15};
 constexpr std::size_t kMostDocuments = 12;
 constexpr const char* kOwnFolder = ".shimsight-server";

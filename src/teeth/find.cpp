@@ -157,10 +157,9 @@ std::optional<CutEvidence> cutBy(const CommonCamera& camera, std::size_t flanks)
     CutEvidence evidence;
     evidence.chanceFaceMilled = chanceFaceMilled(*milled, *hobbed);
     const double surer = std::max(evidence.chanceFaceMilled, 1 - evidence.chanceFaceMilled);
-    evidence.because = surer < 0.7 ? "The teeth in the photo fit tapered and even height about equally well."
-                       : evidence.chanceFaceMilled > 0.5
-                           ? "The teeth in the photo get lower toward the toe, as face-milled ones do."
-                           : "The teeth in the photo keep their height from toe to heel, as face-hobbed ones do.";
+    evidence.because = message(surer < 0.7                       ? "teeth.cut-open"
+                               : evidence.chanceFaceMilled > 0.5 ? "teeth.looks-milled"
+                                                                 : "teeth.looks-hobbed");
     return evidence;
 }
 
@@ -290,9 +289,7 @@ std::vector<bool> repeating(const std::vector<Candidate>& candidates) {
     return out;
 }
 
-Refused noTooth() {
-    return {Refusal::NoToothFound, "no ring gear teeth are seen in this photo.", message("teeth.closer-or-mark")};
-}
+Refused noTooth() { return {Refusal::NoToothFound, message("teeth.no-teeth"), message("teeth.closer-or-mark")}; }
 
 /// The hand of the gear, as the gear set or else the two sides' looks have it.
 struct HandSeen {
@@ -315,8 +312,7 @@ HandSeen handOf(const std::vector<Candidate>& candidates, const GearSet* gearSet
 }
 
 Refused sideUnknown() {
-    return {Refusal::SideUnknown, "the two sides of the teeth cannot be told apart in this photo.",
-            message("teeth.say-side-or-hand")};
+    return {Refusal::SideUnknown, message("teeth.sides-alike"), message("teeth.say-side-or-hand")};
 }
 
 /// Names the sides and keeps the flanks that repeat: what does not is no tooth.
@@ -427,8 +423,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
         if (flank.seenShare < (flank.source == OutlineSource::Camera ? kLeastSeenByCamera : kLeastSeen))
             found.leftOut.push_back(
                 {std::move(flank),
-                 {Refusal::FlankOutsidePicture, "Part of this flank is hidden or out of the picture.",
-                  "Turn the gear so that the whole flank shows."}});
+                 {Refusal::FlankOutsidePicture, message("teeth.partly-hidden"), message("teeth.turn-gear")}});
         else
             found.flanks.push_back(std::move(flank));
     }

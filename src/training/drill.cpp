@@ -5,7 +5,6 @@
 #include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
-#include "shimsight/text.h"
 #include "shimsight/training.h"
 #include "shimsight/words.h"
 

@@ -6,7 +6,6 @@
 #include "shimsight/core.h"
 #include "shimsight/job.h"
 #include "shimsight/lesson.h"
-#include "shimsight/text.h"
 #include "shimsight/training.h"
 #include "shimsight/words.h"
 

@@ -2,7 +2,6 @@
 
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
-#include "shimsight/text.h"
 #include "shimsight/training.h"
 
 namespace shimsight {

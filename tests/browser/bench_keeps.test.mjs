@@ -4,7 +4,6 @@ import { after, before, test } from "node:test";
 import { Bench, PHONE, drag, heading, launch, openPage, sample } from "./bench.mjs";
 
 let bench, browser;
-const SET = "Lab van rear axle A";
 const DRIVE = sample("van-a-too-shallow/drive.jpg"), COAST = sample("van-a-too-shallow/coast.jpg");
 
 before(async () => {

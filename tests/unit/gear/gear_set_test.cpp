@@ -178,7 +178,7 @@ TEST_CASE("one set of bounds, each fault with its field") {
         GearSetData data = test::milledData();
         spoil(data);
         const std::optional<FieldFault> found = faultOf(data);
-        return found ? found->field + " " + found->why : std::string();
+        return found ? found->field + " " + text(found->why) : std::string();
     };
     CHECK(fault([](GearSetData&) {}).empty());
     CHECK(fault([](GearSetData& d) { d.pinionTeeth = 3; }) == "teeth.pinion is 3 teeth; it must be from 4 to 60 teeth");

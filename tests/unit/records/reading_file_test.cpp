@@ -30,7 +30,7 @@ Reading fullReading() {
     photo.found = true;
     photo.cutEvidence = ReadingCutEvidence{0.9, "the teeth taper."};
     photo.flanks.push_back(
-        {Side::Coast, {PixelPoint{1, 2}, {3, 4}, {5, 6.25}, {7, 8}}, 0.7, "wiped", 0.8, false, pattern(0.31)});
+        {Side::Coast, {PixelPoint{1, 2}, {3, 4}, {5, 6.25}, {7, 8}}, 0.7, Marking::Wiped, 0.8, false, pattern(0.31)});
     photo.refusedFlanks.push_back(
         {std::nullopt, {PixelPoint{1, 2}, {3, 4}, {5, 6}, {7, 8}}, {Refusal::Glare, "it glares.", "Turn the lamp."}});
     reading.photos.push_back(photo);

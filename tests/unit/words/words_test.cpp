@@ -46,3 +46,8 @@ TEST_CASE("parts are listed as a sentence lists them") {
     CHECK(listed(Parts{"toe", "tip"}) == "toe and tip");
     CHECK(listed(Parts{"toe", "heel", "tip"}) == "toe, heel and tip");
 }
+
+TEST_CASE("printf into a string cuts nothing") {
+    CHECK(formatted("%.2f mm, %d", 0.1, 7) == "0.10 mm, 7");
+    CHECK(formatted("%s", std::string(3000, 'x').c_str()).size() == 3000);
+}
