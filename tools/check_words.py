@@ -34,7 +34,7 @@ HELP = re.compile(r"\b(?:args\.\w+|Args args|Command|add\w*Options?|addDialOptio
 # A command line to type: commands, options and what stands for their values.
 COMMAND = re.compile(r"shimsight [a-z-]+( [a-z-]+)?|--[a-z-]+|\b[A-Z]+(\.jpg)?\b|\b\d+\w*")
 UNIT = re.compile(r"\b(?:ft|lb|in|mm|Nm|MB)\b")
-MARKUP = re.compile(r"<[a-z/!]|^(?:[a-z]+-[a-z0-9-]+ ?)+$|; charset=|-src '|=\\\"|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|px|var\(")
+MARKUP = re.compile(r"<[a-z/!]|; charset=|-src '|=\\\"|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|\bfk-|px|var\(")
 
 
 def readTable(root):
@@ -49,6 +49,8 @@ def readTable(root):
             if not found:
                 faults.append(f"{path.name}:{number}: not of the form key = text")
                 continue
+            if f"{path.stem}.{key.strip()}" in entries:
+                faults.append(f"{path.name}:{number}: {key.strip()} stands twice")
             entries[f"{path.stem}.{key.strip()}"] = len(set(re.findall(r"\{(\d)\}", text)))
     return entries, faults
 

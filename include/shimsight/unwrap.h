@@ -55,7 +55,7 @@ inline constexpr double kMinFlankHeightPx = 10;
 /// length): a careful hand marks to about 0.5 %; another tooth form or a wrong corner order leaves 3 % and more.
 inline constexpr double kShapeFitShare = 0.02;
 
-/// Checks an outline against the photo: corners inside (a margin of 2 % of the picture allowed) or at least 70 % of the
+/// Checks an outline against the photo: corners inside (a margin of 2 % of the picture allowed) or at least 75 % of the
 /// flank in the picture, not crossing, not mirrored against its side, long enough (kMinFlankLengthPx), then lays it
 /// flat. With a gear set whose shape explains the marks (kShapeFitShare), the flank's real curvature is used; what the
 /// marks still depart is spread over the flank. Without a gear set the curvature is that of a typical one, milled or

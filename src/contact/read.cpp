@@ -25,11 +25,12 @@ constexpr std::size_t kCells = static_cast<std::size_t>(kCellColumns) * kCellRow
 constexpr double kOtherMarking = 0.02;
 /// A flank is read when it is rolled with this chance.
 constexpr double kRolledEnough = 0.5;
-/// The flank must show on this share of its cells.
-constexpr double kShownEnough = 0.3;
+/// The flank must show on this share of its cells; of a marked one less is enough, since a person saw it.
+constexpr double kShownEnough = 0.5, kShownEnoughMarked = 0.3;
 /// Doubt of the contact (mean of 4 p (1 - p) over the cells that may be contact) beyond which nothing is read: up to
-/// there the centre is off by 2 to 4 % in the middle, as the standard errors say (259 messy rendered flanks).
-constexpr double kMostDoubt = 0.80;
+/// the second the centre is off by 2 to 4 % in the middle, as the standard errors say (259 messy rendered flanks). That
+/// is taken of marked flanks; found ones in such doubt may be none.
+constexpr double kMostDoubt = 0.70, kMostDoubtMarked = 0.80;
 /// From this doubt on the network sees the flank mirrored as well, and the mean of both answers counts (on those flanks
 /// 14 % less error at nine of ten, and one instead of four of 77 flanks without contact that seem to have one).
 constexpr double kAskedAgain = 0.30;
@@ -259,7 +260,7 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
     mean /= static_cast<double>(reading.confidence.size());
     const auto pattern = measurePattern(reading.map);
     if (!pattern) return Refused{Refusal::NotRolled, message("contact.no-contact"), message("contact.roll-under-load")};
-    if (answer.doubt > kMostDoubt)
+    if (answer.doubt > (unwrapped.found ? kMostDoubt : kMostDoubtMarked))
         return Refused{Refusal::Smeared, message("contact.no-clear-border"), message("contact.clean-and-paint")};
     reading.pattern = *pattern;
     const double more = std::max(0.0, answer.doubt - kClearDoubt);
@@ -309,7 +310,7 @@ std::vector<Outcome<ContactReading>> readContact(const Photo& photo, std::span<c
         }
         for (double& value : p) value /= sum;
         const double rolled = p[kWiped] + p[kTransferred];
-        if (shownOf(answers[k]) < kShownEnough)
+        if (shownOf(answers[k]) < (flanks[k]->found ? kShownEnough : kShownEnoughMarked))
             out.emplace_back(Refused{Refusal::FlankOutsidePicture, message("contact.mostly-hidden"),
                                      message("contact.turn-whole-flank")});
         else if (rolled >= kRolledEnough)

@@ -8,8 +8,9 @@ namespace shimsight {
 namespace measure {
 namespace {
 
-/// Teeth counted from a photo are off by one or so (42 photos of another renderer, 12 samples): this far from the set's
-/// count, and explaining the flanks better by this much, they are another set's.
+/// Teeth counted from a photo are off by one or so (42 photos of another renderer, 12 samples), the mean of several
+/// photos by that over the root of their number: this far from the set's count, over that root, and explaining the
+/// flanks better by this much, they are another set's.
 constexpr double kCountOff = 2.5, kCountGain = 0.08;
 /// A typical tooth explains the right set's flanks at most a little better than the set's own.
 constexpr double kShapeGain = 0.4;
@@ -35,7 +36,8 @@ std::optional<SetMisfit> setMisfitOf(const std::vector<MeasuredPhoto>& photos, c
     // The hand comes first: with the wrong one, everything else is mirrored.
     if (gearSet.given.hand && (gearSet.hand == Hand::Right ? left > 0 && right == 0 : right > 0 && left == 0))
         return SetMisfit{Misfit::Hand, right > 0 ? 1.0 : 0.0, gearSet.hand == Hand::Right ? 1.0 : 0.0};
-    if (std::abs(mean(counts) - gearSet.ringTeeth) > kCountOff && mean(countGains) > kCountGain)
+    const double off = std::abs(mean(counts) - gearSet.ringTeeth) * std::sqrt(static_cast<double>(counts.size()));
+    if (off > kCountOff && mean(countGains) > kCountGain)
         return SetMisfit{Misfit::ToothCount, std::round(mean(counts)), static_cast<double>(gearSet.ringTeeth)};
     if (mean(shapeGains) > kShapeGain) return SetMisfit{Misfit::Proportions, 0, 0};
     return std::nullopt;

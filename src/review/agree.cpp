@@ -67,10 +67,9 @@ bool otherCompound(const MeasuredPhoto& a, const MeasuredPhoto& b) {
 
 }  // namespace
 
-std::string whyApart(const MeasuredPhoto& first, const MeasuredPhoto& second) {
-    if (otherGear(first, second)) return say("review.another-gear");
-    if (otherCompound(first, second)) return say("review.another-compound");
-    return "";
+Apart whyApart(const MeasuredPhoto& first, const MeasuredPhoto& second) {
+    if (otherGear(first, second)) return Apart::OtherGear;
+    return otherCompound(first, second) ? Apart::OtherCompound : Apart::No;
 }
 
 }  // namespace shimsight::review

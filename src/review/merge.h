@@ -12,9 +12,11 @@ namespace shimsight::review {
 /// otherwise beside the others' is drawn anew from its file; where that is gone, the old picture stays.
 ReadPhotos merged(std::vector<ReadPhotos> parts);
 
-/// Why the second photo cannot be of the trial of the first: words behind "shows", or empty where nothing clear speaks
+/// What tells that two photos show different trials.
+enum class Apart { No, OtherGear, OtherCompound };
+/// Why the second photo cannot be of the trial of the first; No where nothing clear speaks
 /// against it. Gears differ by their hand or by their teeth as counted, compounds by their colour or by how they were
 /// used (wiped clear, or printed on clean teeth).
-std::string whyApart(const MeasuredPhoto& first, const MeasuredPhoto& second);
+Apart whyApart(const MeasuredPhoto& first, const MeasuredPhoto& second);
 
 }  // namespace shimsight::review

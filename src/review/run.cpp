@@ -383,8 +383,10 @@ std::string whyNotAmong(const Gathering& trial, const std::string& name, const R
     const MeasuredPhoto* said = saidBy(item);
     for (std::size_t k = 0; said != nullptr && k < trial.items.size(); ++k) {
         const MeasuredPhoto* before = saidBy(trial.items[k]);
-        const std::string why = before != nullptr ? review::whyApart(*before, *said) : "";
-        if (!why.empty()) return say("review.not-weighed-together", name, why, trial.names[k]);
+        const review::Apart why = before != nullptr ? review::whyApart(*before, *said) : review::Apart::No;
+        if (why != review::Apart::No)
+            return say(why == review::Apart::OtherGear ? "review.apart-other-gear" : "review.apart-other-compound",
+                       name, trial.names[k]);
     }
     return "";
 }

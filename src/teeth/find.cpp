@@ -340,13 +340,14 @@ std::vector<Shape> shapesFor(const GearSet* gearSet, Hand hand) {
 }
 
 /// How the flanks fit the gear set, from the camera that explains them best. `own`: the gear set's grids, turned to the
-/// hand of the photo.
-SetFit setFitOf(const std::vector<Candidate>& candidates, const Shape& own, const GearCamera& camera, Hand hand,
-                const flank::PictureSize& size) {
+/// hand of the photo; `byOwn`: that camera is by them.
+SetFit setFitOf(const std::vector<Candidate>& candidates, const Shape& own, bool byOwn, const GearCamera& camera,
+                Hand hand, const flank::PictureSize& size) {
     SetFit out;
     out.hand = surelySeenHand(candidates);
     const std::vector<WarpedFlank> flanks = warpsOf(candidates);
-    const std::optional<GearCamera> fixed = fitGearCamera(flanks, own.grids, true, size, &camera);
+    const std::optional<GearCamera> fixed =
+        byOwn ? std::optional(camera) : fitGearCamera(flanks, own.grids, true, size, &camera);
     if (!fixed) return out;
     std::optional<GearCamera> freest = fitGearCamera(flanks, own.grids, false, size, &camera);
     for (const Cut cut : {Cut::FaceMilled, Cut::FaceHobbed}) {
@@ -377,7 +378,8 @@ std::optional<CommonCamera> cameraFor(const std::vector<Candidate>& candidates, 
         if (typical && (!camera || typical->fit.cost < camera->fit.cost)) camera = std::move(typical);
     }
     if (!camera || !seesRingGear(candidates, camera->fit, size)) return std::nullopt;
-    if (gearSet != nullptr) found.setFit = setFitOf(candidates, shapes.front(), camera->fit, hand, size);
+    if (gearSet != nullptr)
+        found.setFit = setFitOf(candidates, shapes.front(), camera->shape.toothTurnKnown, camera->fit, hand, size);
     return camera;
 }
 

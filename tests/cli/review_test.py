@@ -163,6 +163,36 @@ class ReviewTest(unittest.TestCase):
                    for line in self.review(f"folder{number}", self.cache, folders=[f"photos/set{number}"]).splitlines()]
         self.assertEqual(sorted(folders), whole)
 
+    def trialsOf(self, name, photos):
+        """The trials that a review makes of a folder of these photos, each with other bytes and in this order."""
+        folder = self.base / name
+        folder.mkdir()
+        for number, photo in enumerate(photos):
+            (folder / f"{number}.jpg").write_bytes(otherBytes((ROOT / "samples" / photo).read_bytes(), 100 + number))
+        lines = map(json.loads, self.review(f"{name}-lines", self.cache, folders=[name]).splitlines())
+        return [line for line in lines if line["kind"] == "trial"]
+
+    def test_a_side_in_two_photos_is_no_surer_for_it_and_each_is_read_once(self):
+        before = len(kept(self.cache))
+        once, = self.trialsOf("once", ["van-a-too-shallow/drive.jpg"])
+        twice, = self.trialsOf("twice", ["van-a-too-shallow/drive.jpg"] * 2)
+        self.assertEqual(len(kept(self.cache)) - before, 2)  # the first photo of "twice" has the bytes of "once"
+        one, two = once["pattern"]["drive"], twice["pattern"]["drive"]
+        self.assertEqual(two["teeth"], one["teeth"])
+        for axis in ("toe_heel", "root_tip"):
+            self.assertAlmostEqual(two["centre"][axis], one["centre"][axis], places=9)
+            self.assertAlmostEqual(two["sigma"][axis], one["sigma"][axis], places=9)
+
+    def test_photos_of_another_compound_stay_apart_and_it_is_said(self):
+        yellow, blue = "van-a-too-shallow/drive.jpg", "archive/12-van-07/photos/5b92ce277fe2156a.jpg"
+        first, second = self.trialsOf("mixed", [yellow, blue])
+        self.assertEqual([len(first["photos"]), len(second["photos"])], [1, 1])
+        self.assertFalse([f for f in first["to_know"] if f["kind"] == "apart"])
+        told, = [f["text"] for f in second["to_know"] if f["kind"] == "apart"]
+        self.assertIn("another marking compound", told)
+        both, = self.trialsOf("alike", [yellow, "van-a-too-shallow/coast.jpg"])
+        self.assertEqual(len(both["photos"]), 2)
+
     def test_bad_photos_stop_nothing_and_are_named(self):
         mixed = self.base / "mixed"
         mixed.mkdir()

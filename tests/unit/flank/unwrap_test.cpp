@@ -293,8 +293,11 @@ TEST_CASE("a given hand counts, whatever else the file leaves out", "[flank]") {
 
 TEST_CASE("unusable outlines are refused with a sentence", "[flank]") {
     FlankOutline outside = plainOutline();
-    outside.corners[2].x = 1700;
+    for (PixelPoint& corner : outside.corners) corner.x += 700;
     CHECK(refusalOf(outside) == Refusal::FlankOutsidePicture);
+    FlankOutline partly = plainOutline();  // one corner out, most of the flank in view
+    partly.corners[2].x = 1700;
+    CHECK(bool(unwrapFlank(blankPhoto(), partly)));
     FlankOutline justOutside = plainOutline();
     justOutside.corners[2].x = justOutside.corners[3].x = 1620;
     CHECK(bool(unwrapFlank(blankPhoto(), justOutside)));

@@ -366,29 +366,29 @@ TEST_CASE("photos are put together without their files, a tooth of two photos co
 
 TEST_CASE("another gear or another compound is no photo of the same trial", "[review]") {
     MeasuredPhoto first = readOf({flankAt(Side::Drive, 0.4, 0)}).measured[0], second = first;
-    CHECK(review::whyApart(first, second).empty());
+    CHECK(review::whyApart(first, second) == review::Apart::No);
     first.hand = Hand::Right;
-    CHECK(review::whyApart(first, second).empty());  // one of them does not tell
+    CHECK(review::whyApart(first, second) == review::Apart::No);  // one of them does not tell
     second.hand = Hand::Left;
-    CHECK(review::whyApart(first, second) == "another gear");
+    CHECK(review::whyApart(first, second) == review::Apart::OtherGear);
     second.hand = Hand::Right;
     first.setFit = SetFit{Hand::Right, 41, 0, 0};
     second.setFit = SetFit{Hand::Right, 43.5, 0, 0};
-    CHECK(review::whyApart(first, second).empty());  // teeth are counted to one or so
+    CHECK(review::whyApart(first, second) == review::Apart::No);  // teeth are counted to one or so
     second.setFit->ringTeeth = 47;
-    CHECK(review::whyApart(first, second) == "another gear");
+    CHECK(review::whyApart(first, second) == review::Apart::OtherGear);
     second.setFit->ringTeeth = 42;
     second.flanks[0].reading.marking = Marking::Transferred;
-    CHECK(review::whyApart(first, second) == "another marking compound");
+    CHECK(review::whyApart(first, second) == review::Apart::OtherCompound);
     second.flanks[0].reading.marking = Marking::Wiped;
     second.flanks[0].reading.compound = {225, 190, 70};  // yellow in another light
-    CHECK(review::whyApart(first, second).empty());
+    CHECK(review::whyApart(first, second) == review::Apart::No);
     second.flanks[0].reading.compound = {40, 70, 200};
-    CHECK(review::whyApart(first, second) == "another marking compound");
+    CHECK(review::whyApart(first, second) == review::Apart::OtherCompound);
     second.flanks[0].reading.compound = {200, 198, 190};
-    CHECK(review::whyApart(first, second) == "another marking compound");
+    CHECK(review::whyApart(first, second) == review::Apart::OtherCompound);
     second.flanks[0].reading.compound = {};
-    CHECK(review::whyApart(first, second).empty());
+    CHECK(review::whyApart(first, second) == review::Apart::No);
 }
 
 TEST_CASE("what was done is held against the advice", "[review]") {

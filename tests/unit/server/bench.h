@@ -53,15 +53,15 @@ inline std::string sample(const std::string& name) {
     return {bytes.begin(), bytes.end()};
 }
 
-struct Bench {
+struct ServerBench {
     std::unique_ptr<TempDir> own = std::make_unique<TempDir>();
     ServerOptions options;
     std::unique_ptr<Service> service;
 
-    explicit Bench(double requestsPerSecond = 100'000, std::size_t queue = 24)
-        : Bench(fs::path(), requestsPerSecond, queue) {}
+    explicit ServerBench(double requestsPerSecond = 100'000, std::size_t queue = 24)
+        : ServerBench(fs::path(), requestsPerSecond, queue) {}
     /// In a folder that stays; empty: in one of its own.
-    explicit Bench(const fs::path& folder, double requestsPerSecond = 100'000, std::size_t queue = 24) {
+    explicit ServerBench(const fs::path& folder, double requestsPerSecond = 100'000, std::size_t queue = 24) {
         options.jobs = (folder.empty() ? own->path() : folder) / "jobs";
         options.gearSets = {fs::path(SHIMSIGHT_SOURCE_DIR) / "models/gear-sets"};
         options.requestsPerSecond = requestsPerSecond;

@@ -10,7 +10,7 @@ TEST_CASE("an HEIC upload is kept as it came, and decoded by a reader alone") {
         WARN("no HEVC encoder here: not tested");
         return;
     }
-    test::Bench bench;
+    test::ServerBench bench;
     const std::string job = bench.newJob();
     const test::Bytes heic = test::makeHeic(test::strips(96, 64));
     const std::string text(heic.begin(), heic.end());

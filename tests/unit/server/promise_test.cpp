@@ -52,7 +52,7 @@ void makeOld(const fs::path& file, std::chrono::hours age) {
 }  // namespace
 
 TEST_CASE("a trial is known by its request, not by its second") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     const std::string at = "2026-03-02T14:05:00+01:00";
     // Accepted by the server; the command line wrote another trial in the same second.
@@ -70,7 +70,7 @@ TEST_CASE("a trial is known by its request, not by its second") {
 }
 
 TEST_CASE("a burst, a restart, and one more: each trial is there once") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     for (int i = 0; i < 4; ++i)
         REQUIRE(bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.4 + 0.05 * i, 0.5), 100 + i).status == 202);
@@ -83,7 +83,7 @@ TEST_CASE("a burst, a restart, and one more: each trial is there once") {
 }
 
 TEST_CASE("a clock that was set back takes nothing for something else") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     // Entries of the hours to come, one in each second, as a wrong clock left them.
     const std::time_t now = std::time(nullptr);
@@ -96,7 +96,7 @@ TEST_CASE("a clock that was set back takes nothing for something else") {
 }
 
 TEST_CASE("a second server on the same folder is refused, and changes nothing") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     for (int i = 0; i < 3; ++i)
         REQUIRE(bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.5, 0.5), 100 + i).status == 202);
@@ -113,7 +113,7 @@ TEST_CASE("a second server on the same folder is refused, and changes nothing") 
 }
 
 TEST_CASE("what was accepted is read though the server was off for a month and more") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     const std::string photo = sample("van-b-good/drive.jpg");
     bench.put(idOf(7), 0, static_cast<std::int64_t>(photo.size()), photo);
@@ -137,7 +137,7 @@ TEST_CASE("what was accepted is read though the server was off for a month and m
 }
 
 TEST_CASE("the queue counts for how many trials a job keeps") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob(1), other = bench.newJob(2);
     for (int i = 0; i < 18; ++i) addByHand(bench.options.jobs / job, "2026-03-02T14:05:00+01:00");
     // The one reader is busy with another job meanwhile.
@@ -153,7 +153,7 @@ TEST_CASE("the queue counts for how many trials a job keeps") {
 }
 
 TEST_CASE("one phone's abandoned photos never stand in another's way") {
-    Bench bench;
+    ServerBench bench;
     const std::string photo = sample("van-b-good/drive.jpg");
     const auto size = static_cast<std::int64_t>(photo.size());
     const auto from = [&](const std::string& client, int id, const std::string& piece) {
@@ -181,7 +181,7 @@ TEST_CASE("one phone's abandoned photos never stand in another's way") {
 }
 
 TEST_CASE("a job's request makes one job, also when the program ended before the answer") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob(1);
     const fs::path file = bench.options.jobs / ".shimsight-server/requests" / (idOf(1) + ".json");
     CHECK(nlohmann::json::parse(std::ifstream(file)).at("body") == "");  // what is done needs its body no more
@@ -192,14 +192,14 @@ TEST_CASE("a job's request makes one job, also when the program ended before the
 }
 
 TEST_CASE("a body of broken UTF-8 is the sender's fault") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     for (const std::string& path : {std::string("/api/jobs"), "/api/jobs/" + job + "/entries/remark"})
         CHECK(bench.service->answer(bench.ask("POST", path, "{\"text\":\"\xC3\x28\"}", 5)).status == 400);
 }
 
 TEST_CASE("gear sets typed at the bench never hide the shop's, and the newest of them are shown") {
-    Bench bench;
+    ServerBench bench;
     const std::string set = sample("../models/gear-sets/lab-van-rear-axle-a.json");
     const fs::path own = bench.options.jobs / "gear-sets";
     for (int i = 0; i < 520; ++i) {
@@ -216,7 +216,7 @@ TEST_CASE("gear sets typed at the bench never hide the shop's, and the newest of
 }
 
 TEST_CASE("an upload that never came is not whole") {
-    Bench bench;
+    ServerBench bench;
     const nlohmann::json state = nlohmann::json::parse(bench.get("/api/uploads/" + idOf(1)).body);
     CHECK(state.at("whole") == false);
     CHECK(state.at("received") == 0);
@@ -272,7 +272,7 @@ std::vector<Sent> readJournal(const fs::path& file) {
 }
 
 /// One client: first what it never got an answer to, under the same ids; then new jobs with remarks and trials.
-void sendForEver(Bench& bench, const Journal& journal, std::vector<Sent> unanswered) {
+void sendForEver(ServerBench& bench, const Journal& journal, std::vector<Sent> unanswered) {
     const std::string set = bench.gearSet("lab-van-rear-axle-a");
     const auto send = [&](const std::string& path, const std::string& id, const std::string& job) {
         nlohmann::json body = {{"text", "as it was"}};
@@ -326,7 +326,7 @@ TEST_CASE("crash child: serves two clients until it is killed", "[.]") {
     for (Sent& one : all)
         if (!one.answered) mine[number++ % 2].push_back(std::move(one));
     const Journal journal(folder / "journal");
-    Bench bench(folder);
+    ServerBench bench(folder);
     std::thread other([&] { sendForEver(bench, journal, mine[0]); });
     sendForEver(bench, journal, mine[1]);
     other.join();
@@ -334,7 +334,7 @@ TEST_CASE("crash child: serves two clients until it is killed", "[.]") {
 
 TEST_CASE("crash child: finishes what was accepted", "[.]") {
     if (childFolder().empty()) return;
-    Bench bench{fs::path(childFolder())};
+    ServerBench bench{fs::path(childFolder())};
     bench.service->finish(kLong);
 }
 

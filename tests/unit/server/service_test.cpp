@@ -21,7 +21,7 @@ using namespace shimsight::test;
 using nlohmann::json;
 
 TEST_CASE("only who has the token of this run comes in") {
-    Bench bench;
+    ServerBench bench;
     Ask ask = bench.ask("GET", "/api/jobs");
     CHECK(bench.service->answer(ask).status == 200);
     for (const std::string& wrong :
@@ -45,7 +45,7 @@ TEST_CASE("only who has the token of this run comes in") {
 }
 
 TEST_CASE("foreign pages and foreign names are refused") {
-    Bench bench;
+    ServerBench bench;
     Ask ask = bench.ask("POST", "/api/jobs", "{}", 1);
     ask.origin = "http://elsewhere.example";
     CHECK(bench.service->answer(ask).status == 403);
@@ -63,7 +63,7 @@ TEST_CASE("foreign pages and foreign names are refused") {
 }
 
 TEST_CASE("an address that asks too often waits") {
-    Bench bench(5);
+    ServerBench bench(5);
     int served = 0, slowed = 0;
     for (int i = 0; i < 20; ++i) {
         const int status = bench.get("/api/jobs").status;
@@ -78,7 +78,7 @@ TEST_CASE("an address that asks too often waits") {
 }
 
 TEST_CASE("no path that a client names is opened") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     // Something to steal beside the jobs.
     std::ofstream(bench.own->path() / "secret.json") << "{}";
@@ -110,7 +110,7 @@ TEST_CASE("no path that a client names is opened") {
 }
 
 TEST_CASE("sentences name no folder of this computer") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     std::ofstream(bench.options.jobs / job / "job.json") << "{ broken";
     fs::remove(bench.options.jobs / job / "job.previous.json");
@@ -125,7 +125,7 @@ TEST_CASE("sentences name no folder of this computer") {
 }
 
 TEST_CASE("uploads: pieces, repeats and limits") {
-    Bench bench;
+    ServerBench bench;
     const std::string photo = sample("van-b-good/drive.jpg");
     const auto size = static_cast<std::int64_t>(photo.size());
     const std::string id = idOf(7);
@@ -181,7 +181,7 @@ TEST_CASE("uploads: pieces, repeats and limits") {
 }
 
 TEST_CASE("a photo that lies about itself is an ordinary answer") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     const std::string photo = sample("van-b-good/drive.jpg");
     SECTION("cut short") {
@@ -213,7 +213,7 @@ TEST_CASE("a photo that lies about itself is an ordinary answer") {
 }
 
 TEST_CASE("a trial from photos is read, kept and answered") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     int number = 20;
     json photos = json::array();
@@ -262,7 +262,7 @@ TEST_CASE("a trial from photos is read, kept and answered") {
 }
 
 TEST_CASE("a retry never doubles, whatever was done") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob(1);
     CHECK(bench.newJob(1) == job);
     CHECK(json::parse(bench.get("/api/jobs").body).at("jobs").size() == 1);
@@ -331,7 +331,7 @@ TEST_CASE("a retry never doubles, whatever was done") {
 }
 
 TEST_CASE("what used gears were before is kept, by photos, drawings or the dial alone") {
-    Bench bench;
+    ServerBench bench;
     const Answer made = bench.post("/api/jobs",
                                    {{"axle", "Van 7, rear"},
                                     {"by", "Kim"},
@@ -382,7 +382,7 @@ TEST_CASE("what used gears were before is kept, by photos, drawings or the dial 
 }
 
 TEST_CASE("a question is answered once, and the last advice worked out again") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     REQUIRE(bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.5, 0.5), 2).status == 202);
     REQUIRE(bench.finished(2).at("state") == "done");
@@ -411,7 +411,7 @@ TEST_CASE("a question is answered once, and the last advice worked out again") {
 }
 
 TEST_CASE("what stops a job leads the page") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     const std::string entries = "/api/jobs/" + job + "/entries/";
     CHECK(bench.view(job).at("status").at("stop").is_null());
@@ -431,7 +431,7 @@ TEST_CASE("what stops a job leads the page") {
 }
 
 TEST_CASE("a trial that was accepted is read after the end of the program") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     // As the file lies there when the power goes right after the answer 202.
     const Request request =
@@ -446,7 +446,7 @@ TEST_CASE("a trial that was accepted is read after the end of the program") {
 }
 
 TEST_CASE("the queue is bounded, and everything accepted is finished at the end") {
-    Bench bench(100'000, 3);
+    ServerBench bench(100'000, 3);
     const std::string job = bench.newJob();
     int accepted = 0, refused = 0;
     for (int i = 0; i < 15; ++i) {
@@ -465,7 +465,7 @@ TEST_CASE("the queue is bounded, and everything accepted is finished at the end"
 }
 
 TEST_CASE("twenty phones that come at once: what is accepted is read, however full the queue was") {
-    Bench bench(100'000, 4);
+    ServerBench bench(100'000, 4);
     const std::string job = bench.newJob();
     std::atomic<int> accepted{0};
     std::vector<std::thread> phones;
@@ -483,7 +483,7 @@ TEST_CASE("twenty phones that come at once: what is accepted is read, however fu
 }
 
 TEST_CASE("two phones on one job: both entries are there, and the other one sees it") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     const Answer before = bench.get("/api/jobs/" + job);
     const std::string tag = before.headers.front().second;
@@ -503,7 +503,7 @@ TEST_CASE("two phones on one job: both entries are there, and the other one sees
 }
 
 TEST_CASE("a gear set from tooth counts, shims on hand and a backlash range") {
-    Bench bench;
+    ServerBench bench;
     const json set = {{"name", "Truck 3"},
                       {"pinion_teeth", 11},
                       {"ring_teeth", 43},
@@ -532,7 +532,7 @@ TEST_CASE("a gear set from tooth counts, shims on hand and a backlash range") {
 }
 
 TEST_CASE("job text comes back as text") {
-    Bench bench;
+    ServerBench bench;
     const std::string nasty = "<img src=x onerror=alert(1)> \"&'";
     const Answer made =
         bench.post("/api/jobs", {{"axle", nasty}, {"gear_set", bench.gearSet("lab-van-rear-axle-a")}}, 1);
@@ -545,7 +545,7 @@ TEST_CASE("job text comes back as text") {
 }
 
 TEST_CASE("sign-off, its note, and reopening") {
-    Bench bench;
+    ServerBench bench;
     const std::string job = bench.newJob();
     const std::string entries = "/api/jobs/" + job + "/entries/";
     CHECK(bench.post(entries + "sign-off", {{"by", "Kim"}}, 2).status == 400);

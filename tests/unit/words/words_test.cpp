@@ -47,7 +47,18 @@ TEST_CASE("parts are listed as a sentence lists them") {
     CHECK(listed(Parts{"toe", "heel", "tip"}) == "toe, heel and tip");
 }
 
-TEST_CASE("printf into a string cuts nothing") {
-    CHECK(formatted("%.2f mm, %d", 0.1, 7) == "0.10 mm, 7");
-    CHECK(formatted("%s", std::string(3000, 'x').c_str()).size() == 3000);
+TEST_CASE("shares and chances in percent, and nothing is quite sure") {
+    CHECK(percent(0.496) == "50 %");
+    CHECK(chanceWords(0.003) == "under 1 %");
+    CHECK(chanceWords(0.92) == "92 %");
+    CHECK(chanceWords(0.999) == "over 99 %");
+}
+
+TEST_CASE("the shape of a text: capitals, spaces that do not break, long prints") {
+    CHECK(capital("take it out.") == "Take it out.");
+    CHECK(capital("").empty());
+    CHECK(tied("0.004 in (0.10 mm), 92 %") == "0.004\xC2\xA0in\xC2\xA0(0.10\xC2\xA0mm), 92\xC2\xA0%");
+    const std::string longName(2000, 'x');
+    CHECK(formatted("%s, %.2f", longName.c_str(), 1.5) == longName + ", 1.50");
+    CHECK(text(twoSentences("One.", "Two.")) == "One. Two.");
 }
