@@ -33,87 +33,107 @@ std::optional<TrialObservation> beforeOf(const BeforeInput& input, std::optional
     return before;
 }
 
-}  // namespace
-
-int runAdvise(const std::vector<std::string>& words) {
+/// What was asked for.
+struct AdviseInput {
     std::string gearSetName;
     std::optional<std::string> driveMap, coastMap, history, saveHistory, dial, costs;
     std::optional<Length> backlash, shimStack, shimChange;
     std::vector<std::string> backlashRound;
-    bool json = false, used = false;
     BeforeInput before;
     KnownInput known;
-    Args args("advise", "Says what to change, from flank maps instead of photos, with the earlier trials of the job.");
-    args.requiredText("--gear-set", gearSetName, "FILE", "the gear-set file");
-    args.text("--drive-map", driveMap, "PNG",
+    bool json = false, used = false;
+    bool hasMap() const { return driveMap || coastMap; }
+};
+
+void addAdviseOptions(Args& args, AdviseInput& into) {
+    args.requiredText("--gear-set", into.gearSetName, "FILE", "the gear-set file");
+    args.text("--drive-map", into.driveMap, "PNG",
               "flank map of the drive side, 256 x 128, toe left, tip at the top, contact bright");
-    args.text("--coast-map", coastMap, "PNG", "flank map of the coast side");
-    args.length("--backlash", backlash, "backlash as read on the dial (needed with a map)");
-    args.texts("--backlash-round", backlashRound, "LEN",
+    args.text("--coast-map", into.coastMap, "PNG", "flank map of the coast side");
+    args.length("--backlash", into.backlash, "backlash as read on the dial (needed with a map)");
+    args.texts("--backlash-round", into.backlashRound, "LEN",
                "backlash at equal steps once round the ring gear, given once for each reading, at least four: tells "
                "runout");
-    addDialOption(args, dial);
-    args.length("--shim-stack", shimStack, "thickness of the pinion shims in place now");
-    args.text("--history", history, "FILE",
+    addDialOption(args, into.dial);
+    args.length("--shim-stack", into.shimStack, "thickness of the pinion shims in place now");
+    args.text("--history", into.history, "FILE",
               "the earlier trials of this job (models/schemas/history-1.schema.json); without a map the last of them "
               "is the present one");
-    args.length("--shim-change", shimChange,
+    args.length("--shim-change", into.shimChange,
                 "pinion shims added since the last trial of --history, - taken out; else it follows from the stacks");
-    args.text("--save-history", saveHistory, "FILE", "write the trials with this one added");
-    args.text("--costs", costs, "FILE",
+    args.text("--save-history", into.saveHistory, "FILE", "write the trials with this one added");
+    args.text("--costs", into.costs, "FILE",
               "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
     args.flag(
-        "--used", used,
+        "--used", into.used,
         "gears that ran together: they are set to what they were before they came apart, which --before-... tells; "
         "without it no correction is worked out");
-    args.text("--before-drive-map", before.driveMap, "PNG",
+    args.text("--before-drive-map", into.before.driveMap, "PNG",
               "with --used: flank map of the drive side from before the gears came apart");
-    args.text("--before-coast-map", before.coastMap, "PNG", "the same of the coast side");
-    args.length("--before-backlash", before.backlash,
+    args.text("--before-coast-map", into.before.coastMap, "PNG", "the same of the coast side");
+    args.length("--before-backlash", into.before.backlash,
                 "with --used: backlash from before they came apart, read as --dial says");
-    addKnownOptions(args, known);
-    args.flag("--json", json, "write JSON (models/schemas/advice-1.schema.json)");
+    addKnownOptions(args, into.known);
+    args.flag("--json", into.json, "write JSON (models/schemas/advice-1.schema.json)");
     args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
-    if (!args.parse(words)) return kDone;
-    const bool hasMap = driveMap || coastMap;
-    if (!hasMap && !history) throw UsageError(say("cli.advise-without-trial"));
-    if (hasMap && !backlash && backlashRound.empty()) throw UsageError(say("cli.option-missing", "--backlash", "LEN"));
-    if (!hasMap && (backlash || shimStack || shimChange || !backlashRound.empty() || saveHistory))
-        throw UsageError(say("cli.trial-options-without-map"));
-    if (shimChange && !history) throw UsageError(say("cli.shim-change-without-history"));
+}
 
-    const GearSetFile file = openGearSet(gearSetName);
+/// Refuses options that do not go together.
+void checkAdvise(const AdviseInput& input) {
+    const bool hasMap = input.hasMap();
+    if (!hasMap && !input.history) throw UsageError(say("cli.advise-without-trial"));
+    if (hasMap && !input.backlash && input.backlashRound.empty())
+        throw UsageError(say("cli.option-missing", "--backlash", "LEN"));
+    if (!hasMap &&
+        (input.backlash || input.shimStack || input.shimChange || !input.backlashRound.empty() || input.saveHistory))
+        throw UsageError(say("cli.trial-options-without-map"));
+    if (input.shimChange && !input.history) throw UsageError(say("cli.shim-change-without-history"));
+}
+
+/// The trial that the maps show.
+JobTrial trialOf(const AdviseInput& input) {
+    JobTrial now;
+    now.seen.backlashMm = amountMm(input.backlash, "--backlash");
+    for (const std::string& reading : input.backlashRound)
+        now.seen.backlashRoundMm.push_back(*amountMm(parseLength(reading, "--backlash-round"), "--backlash-round"));
+    now.seen.shimStackMm = amountMm(input.shimStack, "--shim-stack");
+    now.seen.dial = dialOf(input.dial);
+    if (input.driveMap) now.seen.drive = patternOfMap(*input.driveMap);
+    if (input.coastMap) now.seen.coast = patternOfMap(*input.coastMap);
+    if (input.shimChange) now.shimChangeMm = input.shimChange->mm();
+    return now;
+}
+
+}  // namespace
+
+int runAdvise(const std::vector<std::string>& words) {
+    AdviseInput input;
+    Args args("advise", "Says what to change, from flank maps instead of photos, with the earlier trials of the job.");
+    addAdviseOptions(args, input);
+    if (!args.parse(words)) return kDone;
+    checkAdvise(input);
+
+    const GearSetFile file = openGearSet(input.gearSetName);
     const GearSet gearSet = completeGearSet(file.data);
     HistoryFile job;
-    if (history) job = readHistoryFile(*history);
-    if (hasMap) {
-        JobTrial now;
-        now.seen.backlashMm = amountMm(backlash, "--backlash");
-        for (const std::string& reading : backlashRound)
-            now.seen.backlashRoundMm.push_back(*amountMm(parseLength(reading, "--backlash-round"), "--backlash-round"));
-        now.seen.shimStackMm = amountMm(shimStack, "--shim-stack");
-        now.seen.dial = dialOf(dial);
-        if (driveMap) now.seen.drive = patternOfMap(*driveMap);
-        if (coastMap) now.seen.coast = patternOfMap(*coastMap);
-        if (shimChange) now.shimChangeMm = shimChange->mm();
-        job.trials.push_back(std::move(now));
-    }
+    if (input.history) job = readHistoryFile(*input.history);
+    if (input.hasMap()) job.trials.push_back(trialOf(input));
     AdviceOptions options;
-    options.usedGears = used || job.usedGears;
-    if (before.any() && !options.usedGears) throw UsageError(say("cli.before-maps-without-used"));
-    options.before = beforeOf(before, job.before, dialOf(dial));
+    options.usedGears = input.used || job.usedGears;
+    if (input.before.any() && !options.usedGears) throw UsageError(say("cli.before-maps-without-used"));
+    options.before = beforeOf(input.before, job.before, dialOf(input.dial));
     options.checked = job.checked;
-    takeKnown(known, options);
-    if (costs) options.costs = readCostsFile(*costs);
+    takeKnown(input.known, options);
+    if (input.costs) options.costs = readCostsFile(*input.costs);
     const Advice advice = adviseJob(file.data, job.trials, options);
-    if (saveHistory) {
+    if (input.saveHistory) {
         job.usedGears = options.usedGears;
         job.before = options.before;
         job.checked = options.checked;
         const std::string text = writeHistory(job);
-        writeOutput(*saveHistory, std::vector<std::uint8_t>(text.begin(), text.end()));
+        writeOutput(*input.saveHistory, std::vector<std::uint8_t>(text.begin(), text.end()));
     }
-    if (json) {
+    if (input.json) {
         printText(writeAdvice(advice, gearSet.assumed));
         return kDone;
     }

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <filesystem>
+#include <functional>
 
 #include "cli/annotate.h"
 #include "cli/args.h"
@@ -81,117 +82,147 @@ TrialObservation beforeOf(const std::vector<std::string>& photos, const GearSetD
     return observationOf(measurement);
 }
 
+/// What was asked for.
+struct ReadInput {
+    std::vector<std::string> photos, outlineFiles, beforePhotos;
+    std::optional<std::string> gearSetName, side, marking, dial, annotate, maps, costs;
+    std::optional<Length> backlash, shimStack, beforeBacklash;
+    KnownInput known;
+    bool json = false, used = false;
+    bool tellsBefore() const { return !beforePhotos.empty() || beforeBacklash; }
+};
+
+void addReadOptions(Args& args, ReadInput& into) {
+    args.words("PHOTO", into.photos, 1, "photos of the painted ring gear teeth (JPEG, PNG, WebP or HEIC)");
+    args.text("--gear-set", into.gearSetName, "FILE", "the gear-set file; without it there is no correction");
+    args.choice("--side", into.side, {"drive", "coast"},
+                "count flanks of this side only; with --outline, the side of flanks whose side the file does not say");
+    args.texts("--outline", into.outlineFiles, "FILE",
+               "flanks marked by hand, for a photo whose teeth are not found; see below");
+    args.choice(
+        "--marking", into.marking, {"wiped", "transferred"},
+        "how contact shows: wiped clear in a painted flank, or printed on a clean one (else told from the photo)");
+    args.length("--backlash", into.backlash, "backlash as read on the dial");
+    addDialOption(args, into.dial);
+    args.length("--shim-stack", into.shimStack, "thickness of the pinion shims in place now");
+    args.text("--costs", into.costs, "FILE",
+              "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
+    args.flag(
+        "--used", into.used,
+        "gears that ran together: they are set to what they were before they came apart; without --before-photo and "
+        "--before-backlash no correction is worked out");
+    args.texts("--before-photo", into.beforePhotos, "PHOTO",
+               "with --used: a photo of the marks from before the gears came apart, given once for each");
+    args.length("--before-backlash", into.beforeBacklash,
+                "with --used: backlash from before they came apart, read as --dial says");
+    addKnownOptions(args, into.known);
+    args.text("--annotate", into.annotate, "DIR",
+              "write the photos with what was found drawn on them into this folder");
+    args.text("--maps", into.maps, "DIR", "write the flank maps (256 x 128 grey PNG) into this folder");
+    args.flag("--json", into.json, "write JSON (models/schemas/reading-1.schema.json)");
+    args.footer(kReadFooter);
+}
+
+/// Refuses options that do not go together.
+void checkRead(const ReadInput& input) {
+    if (input.photos.size() > kMostPhotos)
+        throw UsageError(say("cli.too-many-photos", input.photos.size(), kMostPhotos));
+    const bool before = input.tellsBefore();
+    if (!input.gearSetName && (input.used || before || input.known.any()))
+        throw UsageError(say("cli.correction-without-gear-set"));
+    if (before && !input.used) throw UsageError(say("cli.before-without-used"));
+    if (before && (input.beforePhotos.empty() || !input.beforeBacklash))
+        throw UsageError(
+            say("cli.before-missing", input.beforePhotos.empty() ? "--before-photo PHOTO" : "--before-backlash LEN"));
+    if (input.beforePhotos.size() > kMostPhotos)
+        throw UsageError(say("cli.too-many-photos-from-before", input.beforePhotos.size(), kMostPhotos));
+}
+
+/// The photos opened, with the outlines that were given for them.
+std::vector<TrialPhoto> openPhotos(const ReadInput& input, std::optional<Side> side,
+                                   const std::function<void(std::size_t)>& beforePhoto) {
+    std::vector<std::vector<FlankOutline>> outlines = outlinesOf(input.photos, input.outlineFiles, side);
+    std::vector<TrialPhoto> trial;
+    for (std::size_t i = 0; i < input.photos.size(); ++i) {
+        beforePhoto(i);
+        trial.push_back({input.photos[i], openTrialPhoto(input.photos[i]), std::move(outlines[i])});
+    }
+    return trial;
+}
+
+/// Pictures first, then the answer, then the maps; nothing but refusals where nothing was read.
+int writeRead(const ReadInput& input, const std::vector<TrialPhoto>& trial, const Measurement& measurement,
+              const Reading& record, const std::optional<GearSet>& gearSet) {
+    if (input.annotate) {
+        FolderOutput output(*input.annotate);
+        addAnnotations(output, trial, measurement, record.advice, gearSet);
+        output.write();
+    }
+    if (!measurement.anythingRead()) {
+        if (input.json) printText(writeReading(record));
+        for (const MeasuredPhoto& photo : measurement.photos) note(photoLine(photo));
+        return kCannot;
+    }
+    const std::string answer = input.json ? writeReading(record) : readingText(measurement, record, gearSet);
+    if (input.maps) {
+        FolderOutput output(*input.maps);
+        addMaps(output, measurement);
+        output.write();
+    }
+    printText(answer);
+    return kDone;
+}
+
 }  // namespace
 
 int runRead(const std::vector<std::string>& words) {
-    std::vector<std::string> photos, outlineFiles;
-    std::optional<std::string> gearSetName, side, marking, dial, annotate, maps, costs;
-    std::optional<Length> backlash, shimStack;
-    std::vector<std::string> beforePhotos;
-    std::optional<Length> beforeBacklash;
-    KnownInput known;
-    bool json = false, used = false;
+    ReadInput input;
     Args args("read", "Measures the contact pattern on the photos of one trial, and says what to change.");
-    args.words("PHOTO", photos, 1, "photos of the painted ring gear teeth (JPEG, PNG, WebP or HEIC)");
-    args.text("--gear-set", gearSetName, "FILE", "the gear-set file; without it there is no correction");
-    args.choice("--side", side, {"drive", "coast"},
-                "count flanks of this side only; with --outline, the side of flanks whose side the file does not say");
-    args.texts("--outline", outlineFiles, "FILE",
-               "flanks marked by hand, for a photo whose teeth are not found; see below");
-    args.choice(
-        "--marking", marking, {"wiped", "transferred"},
-        "how contact shows: wiped clear in a painted flank, or printed on a clean one (else told from the photo)");
-    args.length("--backlash", backlash, "backlash as read on the dial");
-    addDialOption(args, dial);
-    args.length("--shim-stack", shimStack, "thickness of the pinion shims in place now");
-    args.text("--costs", costs, "FILE",
-              "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
-    args.flag(
-        "--used", used,
-        "gears that ran together: they are set to what they were before they came apart; without --before-photo and "
-        "--before-backlash no correction is worked out");
-    args.texts("--before-photo", beforePhotos, "PHOTO",
-               "with --used: a photo of the marks from before the gears came apart, given once for each");
-    args.length("--before-backlash", beforeBacklash,
-                "with --used: backlash from before they came apart, read as --dial says");
-    addKnownOptions(args, known);
-    args.text("--annotate", annotate, "DIR", "write the photos with what was found drawn on them into this folder");
-    args.text("--maps", maps, "DIR", "write the flank maps (256 x 128 grey PNG) into this folder");
-    args.flag("--json", json, "write JSON (models/schemas/reading-1.schema.json)");
-    args.footer(kReadFooter);
+    addReadOptions(args, input);
     if (!args.parse(words)) return kDone;
-    if (photos.size() > kMostPhotos) throw UsageError(say("cli.too-many-photos", photos.size(), kMostPhotos));
-
+    checkRead(input);
     MeasureOptions options;
     AdviceOptions adviceOptions;
-    if (marking) options.marking = *marking == "wiped" ? Marking::Wiped : Marking::Transferred;
-    const std::optional<double> backlashMm = amountMm(backlash, "--backlash");
-    const std::optional<double> shimStackMm = amountMm(shimStack, "--shim-stack");
-    const DialReading dialRead = dialOf(dial);
-    if (costs) adviceOptions.costs = readCostsFile(*costs);
-    if (side) options.side = *side == "drive" ? Side::Drive : Side::Coast;
-    adviceOptions.usedGears = used;
-    takeKnown(known, adviceOptions);
-    const bool before = !beforePhotos.empty() || beforeBacklash;
-    if (!gearSetName && (used || before || known.any())) throw UsageError(say("cli.correction-without-gear-set"));
-    if (before && !used) throw UsageError(say("cli.before-without-used"));
-    if (before && (beforePhotos.empty() || !beforeBacklash))
-        throw UsageError(
-            say("cli.before-missing", beforePhotos.empty() ? "--before-photo PHOTO" : "--before-backlash LEN"));
-    if (beforePhotos.size() > kMostPhotos)
-        throw UsageError(say("cli.too-many-photos-from-before", beforePhotos.size(), kMostPhotos));
+    if (input.marking) options.marking = *input.marking == "wiped" ? Marking::Wiped : Marking::Transferred;
+    const std::optional<double> backlashMm = amountMm(input.backlash, "--backlash");
+    const std::optional<double> shimStackMm = amountMm(input.shimStack, "--shim-stack");
+    const DialReading dialRead = dialOf(input.dial);
+    if (input.costs) adviceOptions.costs = readCostsFile(*input.costs);
+    if (input.side) options.side = *input.side == "drive" ? Side::Drive : Side::Coast;
+    adviceOptions.usedGears = input.used;
+    takeKnown(input.known, adviceOptions);
 
     std::optional<GearSetFile> file;
     std::optional<GearSet> gearSet;
-    if (gearSetName) {
-        file = openGearSet(*gearSetName);
+    if (input.gearSetName) {
+        file = openGearSet(*input.gearSetName);
         gearSet = completeGearSet(file->data);
     }
-    std::vector<std::vector<FlankOutline>> outlines = outlinesOf(photos, outlineFiles, options.side);
-    std::vector<TrialPhoto> trial;
+    const GearSetData* data = file ? &file->data : nullptr;
     Progress progress;
     const auto show = [&](const char* key, std::size_t i) {
-        progress.show(say(key, i + 1, photos.size(), baseName(photos[i])));
+        progress.show(say(key, i + 1, input.photos.size(), baseName(input.photos[i])));
     };
-    for (std::size_t i = 0; i < photos.size(); ++i) {
-        show("cli.opening-photo", i);
-        trial.push_back({photos[i], openTrialPhoto(photos[i]), std::move(outlines[i])});
-    }
+    const std::vector<TrialPhoto> trial =
+        openPhotos(input, options.side, [&](std::size_t i) { show("cli.opening-photo", i); });
     options.beforePhoto = [&](std::size_t i) { show("cli.reading-photo", i); };
-    if (before) {
+    if (input.tellsBefore()) {
         progress.show(say("cli.reading-photos-from-before"));
-        adviceOptions.before = beforeOf(beforePhotos, file->data, options);
-        adviceOptions.before->backlashMm = amountMm(beforeBacklash, "--before-backlash");
+        adviceOptions.before = beforeOf(input.beforePhotos, file->data, options);
+        adviceOptions.before->backlashMm = amountMm(input.beforeBacklash, "--before-backlash");
         adviceOptions.before->dial = dialRead;
     }
 
-    const Measurement measurement = measureTrial(trial, file ? &file->data : nullptr, options);
+    const Measurement measurement = measureTrial(trial, data, options);
     progress.wipe();
     TrialObservation seen = observationOf(measurement);
     seen.backlashMm = backlashMm;
     seen.dial = dialRead;
     seen.shimStackMm = shimStackMm;
     Reading record = readingOf(measurement);
-    record.notes = whatIsMissing(measurement, file ? &file->data : nullptr, seen, options.side);
+    record.notes = whatIsMissing(measurement, data, seen, options.side);
     if (file) record.advice = adviseTrial(measurement, file->data, seen, adviceOptions);
-    if (annotate) {
-        FolderOutput output(*annotate);
-        addAnnotations(output, trial, measurement, record.advice, gearSet);
-        output.write();
-    }
-    if (!measurement.anythingRead()) {
-        if (json) printText(writeReading(record));
-        for (const MeasuredPhoto& photo : measurement.photos) note(photoLine(photo));
-        return kCannot;
-    }
-    const std::string answer = json ? writeReading(record) : readingText(measurement, record, gearSet);
-    if (maps) {
-        FolderOutput output(*maps);
-        addMaps(output, measurement);
-        output.write();
-    }
-    printText(answer);
-    return kDone;
+    return writeRead(input, trial, measurement, record, gearSet);
 }
 
 }  // namespace shimsight::cli

@@ -106,73 +106,67 @@ Json truthJson(const RenderResult& result, const GearSet& gearSet, const ToothCo
     return truth;
 }
 
-}  // namespace
-
-int runRender(const std::vector<std::string>& words) {
+/// What was asked for.
+struct RenderInput {
     std::string gearSetName, out;
     std::optional<std::string> truthFile, outlineFile, side, scene, marking, colour, size, maps;
     std::optional<Length> depth, backlashChange, offsetError, runout;
     std::optional<double> variety;
     std::optional<int> seed, samples, teeth, threads;
     bool json = false;
-    Args args("render", "A photo-like picture of the gear set's ring gear with marking compound, and its truth.");
-    args.requiredText("--gear-set", gearSetName, "FILE", "the gear-set file");
-    args.requiredText("--out", out, "FILE", "the picture to write, .jpg or .png");
-    args.text("--truth", truthFile, "FILE", "write what is true of the picture (JSON)");
-    args.text("--outline", outlineFile, "FILE", "write the outlines of the rolled flanks that are seen whole");
-    args.text("--maps", maps, "DIR", "write the true flank maps drive.png and coast.png into this folder");
-    args.length("--depth", depth, "pinion depth error; + is deeper, toward the ring gear axis");
-    args.length("--backlash-change", backlashChange,
+};
+
+void addRenderOptions(Args& args, RenderInput& into) {
+    args.requiredText("--gear-set", into.gearSetName, "FILE", "the gear-set file");
+    args.requiredText("--out", into.out, "FILE", "the picture to write, .jpg or .png");
+    args.text("--truth", into.truthFile, "FILE", "write what is true of the picture (JSON)");
+    args.text("--outline", into.outlineFile, "FILE", "write the outlines of the rolled flanks that are seen whole");
+    args.text("--maps", into.maps, "DIR", "write the true flank maps drive.png and coast.png into this folder");
+    args.length("--depth", into.depth, "pinion depth error; + is deeper, toward the ring gear axis");
+    args.length("--backlash-change", into.backlashChange,
                 "backlash change made by moving the ring gear; + is more backlash");
-    args.length("--offset-error", offsetError, "offset error; + is a larger offset");
-    args.length("--runout", runout, "ring gear runout: the pattern wanders over the turn by this position");
-    args.choice("--side", side, {"drive", "coast"}, "the side that looks at the camera (else drive)");
-    args.choice("--scene", scene, {"bench", "stand", "axle"}, "where the gear is (else bench)");
-    args.choice("--marking", marking, {"wiped", "transferred"},
+    args.length("--offset-error", into.offsetError, "offset error; + is a larger offset");
+    args.length("--runout", into.runout, "ring gear runout: the pattern wanders over the turn by this position");
+    args.choice("--side", into.side, {"drive", "coast"}, "the side that looks at the camera (else drive)");
+    args.choice("--scene", into.scene, {"bench", "stand", "axle"}, "where the gear is (else bench)");
+    args.choice("--marking", into.marking, {"wiped", "transferred"},
                 "painted and wiped clear by rolling, or printed onto clean flanks (else wiped)");
-    args.choice("--colour", colour, pasteColourNames(), "colour of the compound (else drawn by the seed)");
-    args.integer("--teeth", teeth, 1, 12, "rolled teeth with a pattern (else 4)");
-    args.number("--variety", variety, "X", 0, 2, "0 calm studio, 1 workshop, 2 hard (else 1)");
-    args.text("--size", size, "WxH", "picture size in pixels (else 1600x1200)");
-    args.integer("--samples", samples, 1, 4096, "light paths a pixel: more is cleaner and slower (else 16)");
-    args.integer("--seed", seed, 0, 2147483647, "another seed is another photo (else 1)");
-    args.integer("--threads", threads, 1, 256, "processors to use (else all); the picture stays the same");
-    args.flag("--json", json, "write the truth to the standard output (models/schemas/truth-1.schema.json)");
+    args.choice("--colour", into.colour, pasteColourNames(), "colour of the compound (else drawn by the seed)");
+    args.integer("--teeth", into.teeth, 1, 12, "rolled teeth with a pattern (else 4)");
+    args.number("--variety", into.variety, "X", 0, 2, "0 calm studio, 1 workshop, 2 hard (else 1)");
+    args.text("--size", into.size, "WxH", "picture size in pixels (else 1600x1200)");
+    args.integer("--samples", into.samples, 1, 4096, "light paths a pixel: more is cleaner and slower (else 16)");
+    args.integer("--seed", into.seed, 0, 2147483647, "another seed is another photo (else 1)");
+    args.integer("--threads", into.threads, 1, 256, "processors to use (else all); the picture stays the same");
+    args.flag("--json", into.json, "write the truth to the standard output (models/schemas/truth-1.schema.json)");
     args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
-    if (!args.parse(words)) return kDone;
+}
 
-    const std::string extension = extensionOf(out);
-    if (extension != ".jpg" && extension != ".jpeg" && extension != ".png")
-        throw UsageError(say("cli.not-a-picture-name", out));
-
+/// All but what the gear set itself says.
+RenderRequest requestOf(const RenderInput& input) {
     RenderRequest request;
-    request.error.depthMm = errorMm(depth, "--depth");
-    request.error.offsetMm = errorMm(offsetError, "--offset-error");
-    request.toothToToothMm = errorMm(runout, "--runout");
-    const double change = errorMm(backlashChange, "--backlash-change");
-    if (side && *side == "coast") request.faced = Side::Coast;
-    if (scene) {
-        request.scene = *scene == "bench"   ? SceneKind::Bench
-                        : *scene == "stand" ? SceneKind::CarrierOnStand
-                                            : SceneKind::OpenedAxle;
+    request.error.depthMm = errorMm(input.depth, "--depth");
+    request.error.offsetMm = errorMm(input.offsetError, "--offset-error");
+    request.toothToToothMm = errorMm(input.runout, "--runout");
+    if (input.side && *input.side == "coast") request.faced = Side::Coast;
+    if (input.scene) {
+        request.scene = *input.scene == "bench"   ? SceneKind::Bench
+                        : *input.scene == "stand" ? SceneKind::CarrierOnStand
+                                                  : SceneKind::OpenedAxle;
     }
-    if (marking && *marking == "transferred") request.marking = PasteMarking::Transferred;
-    request.colour = colour.value_or("");
-    request.paintedTeeth = teeth.value_or(request.paintedTeeth);
-    request.variety = variety.value_or(request.variety);
-    request.samplesPerPixel = samples.value_or(request.samplesPerPixel);
-    request.seed = static_cast<std::uint64_t>(seed.value_or(1));
-    request.threads = threads.value_or(0);
-    if (size) std::tie(request.widthPx, request.heightPx) = sizeOf(*size);
+    if (input.marking && *input.marking == "transferred") request.marking = PasteMarking::Transferred;
+    request.colour = input.colour.value_or("");
+    request.paintedTeeth = input.teeth.value_or(request.paintedTeeth);
+    request.variety = input.variety.value_or(request.variety);
+    request.samplesPerPixel = input.samples.value_or(request.samplesPerPixel);
+    request.seed = static_cast<std::uint64_t>(input.seed.value_or(1));
+    request.threads = input.threads.value_or(0);
+    if (input.size) std::tie(request.widthPx, request.heightPx) = sizeOf(*input.size);
+    return request;
+}
 
-    const GearSetFile file = openGearSet(gearSetName);
-    const GearSet gearSet = completeGearSet(file.data);
-    const ToothContact contact = contactOf(gearSet, file.fileName);
-    request.modification = gearSet.modification;
-    request.error.ringMm = -change / contact.backlashRates().perRingMove;
-
-    const RenderResult result = renderPhoto(contact, request);
-    const std::string truth = truthJson(result, gearSet, contact, out).dump(2) + "\n";
+/// The rolled flanks that are seen whole.
+std::vector<MarkedFlank> outlinesIn(const RenderResult& result, const RenderRequest& request, const std::string& out) {
     std::vector<MarkedFlank> outlines;
     for (const FlankTruth& flank : result.flanks) {
         if (!toOutline(flank, request.faced, result.picture)) continue;
@@ -184,26 +178,52 @@ int runRender(const std::vector<std::string>& words) {
         marked.outline.tipEdge = flank.tipEdge;
         outlines.push_back(std::move(marked));
     }
+    return outlines;
+}
+
+}  // namespace
+
+int runRender(const std::vector<std::string>& words) {
+    RenderInput input;
+    Args args("render", "A photo-like picture of the gear set's ring gear with marking compound, and its truth.");
+    addRenderOptions(args, input);
+    if (!args.parse(words)) return kDone;
+    const std::string extension = extensionOf(input.out);
+    if (extension != ".jpg" && extension != ".jpeg" && extension != ".png")
+        throw UsageError(say("cli.not-a-picture-name", input.out));
+
+    RenderRequest request = requestOf(input);
+    const double change = errorMm(input.backlashChange, "--backlash-change");
+    const GearSetFile file = openGearSet(input.gearSetName);
+    const GearSet gearSet = completeGearSet(file.data);
+    const ToothContact contact = contactOf(gearSet, file.fileName);
+    request.modification = gearSet.modification;
+    request.error.ringMm = -change / contact.backlashRates().perRingMove;
+
+    const RenderResult result = renderPhoto(contact, request);
+    const std::string truth = truthJson(result, gearSet, contact, input.out).dump(2) + "\n";
+    const std::vector<MarkedFlank> outlines = outlinesIn(result, request, input.out);
 
     const auto writeText = [](const std::string& path, const std::string& text) {
         writeOutput(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
     };
-    writeOutput(out, extension == ".png" ? encodePng(result.picture) : encodeJpeg(result.picture, result.jpegQuality));
-    if (truthFile) writeText(*truthFile, truth);
-    if (outlineFile) {
-        if (outlines.empty()) throw InputError(say("cli.no-whole-flank", *outlineFile));
-        writeText(*outlineFile, writeOutline(outlines));
+    writeOutput(input.out,
+                extension == ".png" ? encodePng(result.picture) : encodeJpeg(result.picture, result.jpegQuality));
+    if (input.truthFile) writeText(*input.truthFile, truth);
+    if (input.outlineFile) {
+        if (outlines.empty()) throw InputError(say("cli.no-whole-flank", *input.outlineFile));
+        writeText(*input.outlineFile, writeOutline(outlines));
     }
-    if (maps) {
-        FolderOutput output(*maps);
+    if (input.maps) {
+        FolderOutput output(*input.maps);
         output.addMap("drive.png", result.trueMap[index(Side::Drive)]);
         output.addMap("coast.png", result.trueMap[index(Side::Coast)]);
         output.write();
     }
-    if (json) {
+    if (input.json) {
         printText(truth);
     } else {
-        printText(say("cli.wrote-picture", out, result.note, outlines.size()) + "\n");
+        printText(say("cli.wrote-picture", input.out, result.note, outlines.size()) + "\n");
     }
     return kDone;
 }
