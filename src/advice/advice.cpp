@@ -24,7 +24,7 @@ constexpr int kDefaultSamples = 600;
 /// Situations that the chances are counted over.
 constexpr int kSituations = 96;
 /// With several trials the search for the move takes so many times the situations at most.
-constexpr int kMostEffort = 3;
+constexpr int kMaxEffort = 3;
 /// The first of them, which the expected pattern is averaged over.
 constexpr std::size_t kShownSituations = 64;
 /// Thickness changes weighed reach this far beyond the estimate, mm.
@@ -53,7 +53,7 @@ constexpr double kRoughToeHeel = 0.09, kRoughRootTip = 0.13;
 /// Several readings tell more than the one that is weighed.
 constexpr double kLookAhead = 1.0;
 /// Readings of one setting that are enough.
-constexpr int kMostReadings = 3;
+constexpr int kMaxReadings = 3;
 /// Settings whose backlash differs by more than this are two.
 constexpr double kSameBacklashMm = 0.04;
 
@@ -322,7 +322,7 @@ std::vector<Model> modelsOf(const std::vector<const ToothContact*>& contacts) {
 }
 
 /// The depth error over all models, and what each cut says of it.
-void estimateDepth(const std::vector<Model>& models, const Learned& learned, Findings& findings, Advice& advice) {
+void estimateDepth(const std::vector<Model>& models, const JobPosterior& learned, Findings& findings, Advice& advice) {
     std::vector<std::pair<double, double>> depths;
     double chanceDeep = 0, milledShare = 0, milledSum = 0, hobbedSum = 0;
     for (std::size_t m = 0; m < models.size(); ++m) {
@@ -348,7 +348,7 @@ void estimateDepth(const std::vector<Model>& models, const Learned& learned, Fin
 }
 
 /// The entry of the last trial that is taken to be wrong, or null.
-const EntryDoubt* doubtedNow(const Learned& learned, std::size_t trials) {
+const EntryDoubt* doubtedNow(const JobPosterior& learned, std::size_t trials) {
     if (learned.doubts.empty()) return nullptr;
     const EntryDoubt& last = learned.doubts.back();
     return last.trial + 1 == trials && last.taken ? &last : nullptr;
@@ -356,7 +356,7 @@ const EntryDoubt* doubtedNow(const Learned& learned, std::size_t trials) {
 
 /// What makes the marks of the last trial unfit to act on, whatever they say of the depth. Asked once: who measures the
 /// same again, or goes on, has looked.
-Doubt doubtOf(const Learned& learned, const std::vector<JobTrial>& trials, int marked, bool impossible,
+Doubt doubtOf(const JobPosterior& learned, const std::vector<JobTrial>& trials, int marked, bool impossible,
               const AdviceOptions& options) {
     if (const EntryDoubt* doubted = doubtedNow(learned, trials.size())) {
         if (doubted->fault != EntryFault::SidesSwapped) return Doubt::EntryOdd;
@@ -386,7 +386,7 @@ Decided verdictOf(const Choice& choice, const Advice& advice, const std::vector<
     const double width = advice.depthErrorMm.high90 - advice.depthErrorMm.low90;
     const bool leave = leavingPays(choice) && !placeOutside(last, contact);
     const bool readingPays =
-        readings < kMostReadings && kLookAhead * choice.readingWorthHours > options.costs.readAgainHours;
+        readings < kMaxReadings && kLookAhead * choice.readingWorthHours > options.costs.readAgainHours;
     const int fewestReadings = choice.chanceNow < kThriceBelow ? 3 : choice.chanceNow < kTwiceBelow ? 2 : 1;
     Decided decided{Verdict::Change, Doubt::None, readingPays};
     const bool open = choice.best.chance < kPoorChance && width > kOpenWidthMm && readings == 1;
@@ -448,7 +448,7 @@ void fillExpected(std::span<const Situation> situations, double depthChangeMm, d
 }
 
 /// What the sentences need beside the figures.
-void findReasons(const Learned& learned, Findings& findings) {
+void findReasons(const JobPosterior& learned, Findings& findings) {
     const Posterior& best = learned.posteriors[learned.likeliest];
     const auto belief = [&](auto&& value) {
         double mean = 0, square = 0;
@@ -477,10 +477,126 @@ void wantAsBefore(const AdviceOptions& options, const ToothContact& contact, Dec
     input.wantedBacklashMm = *before.backlashMm * contact.toSquareReading(before.dial);
 }
 
+/// What the sentences take from the trial itself.
+Findings findingsOf(const TrialObservation& trial, const std::vector<Model>& models, const AdviceOptions& options) {
+    const Cut cut = models.front().contact->gearSet().cut;
+    Findings findings;
+    findings.trial = &trial;
+    findings.cutWeighed = std::any_of(models.begin(), models.end(),
+                                      [&](const Model& model) { return model.contact->gearSet().cut != cut; });
+    findings.model = &models.front();
+    findings.usedGears = options.usedGears;
+    return findings;
+}
+
+/// What needs no marks: the backlash, and what forbids every setting.
+Advice adviceBeforeMarks(const TrialObservation& trial, const TrialObservation& asEntered, const ToothContact& contact,
+                         const AdviceOptions& options) {
+    const GearSet& set = contact.gearSet();
+    Advice advice;
+    advice.backlashTargetMm = set.limits.backlashMm.middle();
+    advice.chanceFaceMilled = set.cut == Cut::FaceMilled ? 1 : 0;
+    if (trial.backlashMm) advice.backlashNowMm = *trial.backlashMm * contact.toSquareReading(trial.dial);
+    advice.stop = stopOf(asEntered, contact, options);
+    return advice;
+}
+
+/// Puts the amounts into what the shop can do, and tells the advice.
+Advice told(Advice advice, const Findings& findings, const GearSet& set) {
+    fitToShop(set, advice);
+    advice.lookFirst = lookFirstOf(findings, advice);
+    advice.because = becauseOf(findings, advice);
+    advice.cautions = cautionsFor(set, advice);
+    return advice;
+}
+
+int countMarked(const std::vector<JobTrial>& trials) {
+    return static_cast<int>(std::count_if(trials.begin(), trials.end(), [](const JobTrial& each) {
+        return each.seen.drive.has_value() || each.seen.coast.has_value();
+    }));
+}
+
+/// Error of the dial in the last trial, square to the tooth.
+double dialSigmaOf(const TrialObservation& trial, const ToothContact& contact) {
+    return trial.backlashMm ? trial.backlashSigmaMm * contact.toSquareReading(trial.dial) : kDialSigmaMm;
+}
+
+/// How much longer the search may take with a longer history.
+int effortOf(int trials) { return std::min((trials + 1) / 2, kMaxEffort); }
+
+/// All that the move is decided by.
+DecisionInput decisionInput(const std::vector<Situation>& situations, const JobPosterior& learned,
+                            const Findings& findings, const Advice& advice, const ShimStacks& stacks,
+                            const AdviceOptions& options) {
+    const TrialObservation& trial = *findings.trial;
+    const Estimate& error = advice.depthErrorMm;
+    const GearSet& set = findings.model->contact->gearSet();
+    DecisionInput input{.situations = situations, .gearSet = set, .shim = set.build.pinionShim};
+    input.thicknessChangesMm = thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm);
+    input.depthErrorMm = error.best;
+    input.depthSigmaMm = (error.high90 - error.low90) / kWidthOf90;
+    input.backlashNowMm = advice.backlashNowMm;
+    input.costs = options.costs;
+    input.effort = effortOf(advice.trials);
+    input.seed = options.seed;
+    for (std::size_t k = 0; k < 2; ++k)
+        if (const auto& flank = learned.evidence[learned.likeliest].flank[k]) input.readingScales[k] = flank->scales;
+    return input;
+}
+
+/// What else may be wrong, and the verdict.
+void fillVerdict(const JobPosterior& learned, const std::vector<Model>& models, const std::vector<JobTrial>& trials,
+                 const AdviceOptions& options, Findings& findings, Advice& advice) {
+    const Posterior& best = learned.posteriors[learned.likeliest];
+    const bool impossible =
+        best.misfit > chiSquareBeyond(learned.evidence[learned.likeliest].count(), kImpossibleMisfit);
+    advice.diagnoses = diagnose({models, learned, trials, options, impossible});
+    findings.doubt = doubtOf(learned, trials, advice.trials, impossible, options);
+    if (findings.doubt != Doubt::None || advice.stop) return;
+    const Decided decided = verdictOf(findings.choice, advice, trials, *models.front().contact, options);
+    advice.verdict = decided.verdict;
+    findings.doubt = decided.doubt;
+    advice.readAgainFirst = decided.readAgain;
+}
+
+/// Whether a move is told: who leaves it moves nothing, who has jammed or unknown gears has no move yet.
+bool isMoveTold(const Findings& findings, const Advice& advice) {
+    const bool leaves = advice.verdict == Verdict::Accept || findings.doubt == Doubt::OneMoreReading ||
+                        advice.verdict == Verdict::NoShimWillHelp || (advice.stop && leavingPays(findings.choice));
+    const bool noMove =
+        advice.stop && (advice.stop->kind == StopKind::Jammed || advice.stop->kind == StopKind::WearNotKnown);
+    return !leaves && !noMove;
+}
+
+/// As read, else the mean over the ensemble.
+double backlashNowOf(const Advice& advice, const std::vector<Situation>& situations) {
+    if (advice.backlashNowMm) return *advice.backlashNowMm;
+    double sum = 0;
+    for (const Situation& situation : situations)
+        sum += situation.setUp.backlashMm / static_cast<double>(situations.size());
+    return sum;
+}
+
+/// The amounts of the move, or of leaving it, the stack to fit, and what will be seen next.
+void fillAmounts(const std::vector<Situation>& situations, const ShimStacks& stacks, double dialSigmaMm,
+                 const Findings& findings, Advice& advice) {
+    const Choice& choice = findings.choice;
+    const bool moves = isMoveTold(findings, advice);
+    fillMove(choice, backlashNowOf(advice, situations), moves, findings.model->contact->backlashRates(), advice);
+    const double wished = moves && stacks.anyThickness() ? choice.best.depthChangeMm : choice.wishedDepthChangeMm;
+    Estimate& change = advice.pinionDepthChangeMm;
+    change.best = std::clamp(wished, change.low90, change.high90);
+    const std::optional<double>& present = findings.trial->shimStackMm;
+    if (present && !stacks.anyThickness() && advice.shim.thicknessChangeMm != 0)
+        advice.shim.stackMm = stacks.stackFor(*present + advice.shim.thicknessChangeMm);
+    advice.certainty = certaintyOf(advice.chanceAcceptableNext);
+    fillExpected(situations, moves ? choice.best.depthChangeMm : 0, advice.backlashTargetMm, dialSigmaMm, advice);
+}
+
 }  // namespace
 
 Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std::span<const JobTrial> history,
-                          const AdviceOptions& options, Notebook* notebook) {
+                          const AdviceOptions& options, FilterMemo* memo) {
     check(!contacts.empty() && std::find(contacts.begin(), contacts.end(), nullptr) == contacts.end(),
           "advise needs a gear set");
     check(!history.empty(), "advise needs a trial");
@@ -491,100 +607,34 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     const GearSet& set = contact.gearSet();
     const std::vector<Model> models = modelsOf(contacts);
 
-    Advice result;
-    result.backlashTargetMm = set.limits.backlashMm.middle();
-    result.chanceFaceMilled = set.cut == Cut::FaceMilled ? 1 : 0;
-    if (trial.backlashMm) result.backlashNowMm = *trial.backlashMm * contact.toSquareReading(trial.dial);
-    result.stop = stopOf(history.back().seen, contact, options);
-
-    Findings findings;
-    findings.trial = &trial;
-    findings.cutWeighed = std::any_of(contacts.begin(), contacts.end(),
-                                      [&](const ToothContact* other) { return other->gearSet().cut != set.cut; });
-    findings.model = &models.front();
-    findings.usedGears = options.usedGears;
-    const auto tell = [&] {
-        fitToShop(set, result);
-        result.lookFirst = lookFirstOf(findings, result);
-        result.because = becauseOf(findings, result);
-        result.cautions = cautionsFor(set, result);
-        return result;
-    };
+    Advice result = adviceBeforeMarks(trial, history.back().seen, contact, options);
+    Findings findings = findingsOf(trial, models, options);
     if (!trial.drive && !trial.coast) {
         findings.doubt = Doubt::NoPattern;
-        return tell();
+        return told(result, findings, set);
     }
 
-    // The ensembles, and how much each model explains.
-    result.trials = static_cast<int>(std::count_if(trials.begin(), trials.end(), [](const JobTrial& each) {
-        return each.seen.drive.has_value() || each.seen.coast.has_value();
-    }));
+    result.trials = findings.trials = countMarked(trials);
     const int samples = options.samples > 0 ? std::max(options.samples, 50) : kDefaultSamples;
-    const Learned learned = learn(models, trials, samples, options, notebook);
+    const JobPosterior learned = learn(models, trials, samples, options, memo);
     findings.model = &models[learned.likeliest];
-    findings.trials = result.trials;
     estimateDepth(models, learned, findings, result);
 
-    // The move. A longer history may take longer.
     Random random = Random(options.seed).fork(6);
-    const int effort = std::min((result.trials + 1) / 2, kMostEffort);
     const std::vector<Situation> situations =
-        drawSituations(models, learned.posteriors, learned.weights, kSituations * effort, random);
+        drawSituations(models, learned.posteriors, learned.weights, kSituations * effortOf(result.trials), random);
     const ShimStacks stacks(set.build.shimsMm);
-    const double dialSigma = trial.backlashMm ? trial.backlashSigmaMm * contact.toSquareReading(trial.dial)
-                                              : TrialObservation{}.backlashSigmaMm;
-    const Estimate& error = result.depthErrorMm;
-    DecisionInput input{
-        .situations = situations, .gearSet = findings.model->contact->gearSet(), .shim = set.build.pinionShim};
-    input.thicknessChangesMm = thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm);
-    input.depthErrorMm = error.best;
-    input.depthSigmaMm = (error.high90 - error.low90) / kWidthOf90;
-    input.backlashNowMm = result.backlashNowMm;
+    const double dialSigma = dialSigmaOf(trial, contact);
+    DecisionInput input = decisionInput(situations, learned, findings, result, stacks, options);
+    input.shim = set.build.pinionShim;
     input.backlashSigmaMm = dialSigma;
-    input.costs = options.costs;
-    input.effort = effort;
-    input.seed = options.seed;
-    for (std::size_t k = 0; k < 2; ++k)
-        if (const auto& flank = learned.evidence[learned.likeliest].flank[k]) input.readingScales[k] = flank->scales;
     wantAsBefore(options, contact, input);
-    const Choice choice = decide(input);
-    findings.choice = choice;
+    findings.choice = decide(input);
 
-    // What else may be wrong, and the verdict.
-    const Posterior& best = learned.posteriors[learned.likeliest];
-    const bool impossible =
-        best.misfit > chiSquareBeyond(learned.evidence[learned.likeliest].count(), kImpossibleMisfit);
-    result.diagnoses = diagnose({models, learned, trials, options, impossible});
-    findings.doubt = doubtOf(learned, trials, result.trials, impossible, options);
-    if (findings.doubt == Doubt::None && !result.stop) {
-        const Decided decided = verdictOf(choice, result, trials, contact, options);
-        result.verdict = decided.verdict;
-        findings.doubt = decided.doubt;
-        result.readAgainFirst = decided.readAgain;
-    }
-
-    // The amounts. Who leaves it moves nothing; who has jammed or unknown gears has no move yet.
-    const bool leaves = result.verdict == Verdict::Accept || findings.doubt == Doubt::OneMoreReading ||
-                        result.verdict == Verdict::NoShimWillHelp || (result.stop && leavingPays(choice));
-    const bool noMove =
-        result.stop && (result.stop->kind == StopKind::Jammed || result.stop->kind == StopKind::WearNotKnown);
-    const bool moves = !leaves && !noMove;
-    double backlashNow = 0;
-    if (result.backlashNowMm)
-        backlashNow = *result.backlashNowMm;
-    else
-        for (const Situation& situation : situations)
-            backlashNow += situation.setUp.backlashMm / static_cast<double>(situations.size());
-    fillMove(choice, backlashNow, moves, findings.model->contact->backlashRates(), result);
-    const double wished = moves && stacks.anyThickness() ? choice.best.depthChangeMm : choice.wishedDepthChangeMm;
-    result.pinionDepthChangeMm.best =
-        std::clamp(wished, result.pinionDepthChangeMm.low90, result.pinionDepthChangeMm.high90);
-    if (trial.shimStackMm && !stacks.anyThickness() && result.shim.thicknessChangeMm != 0)
-        result.shim.stackMm = stacks.stackFor(*trial.shimStackMm + result.shim.thicknessChangeMm);
-    result.certainty = certaintyOf(result.chanceAcceptableNext);
-    fillExpected(situations, moves ? choice.best.depthChangeMm : 0, result.backlashTargetMm, dialSigma, result);
+    fillVerdict(learned, models, trials, options, findings, result);
+    fillAmounts(situations, stacks, dialSigma, findings, result);
     findReasons(learned, findings);
-    return tell();
+    return told(result, findings, set);
 }
 
 }  // namespace shimsight

@@ -393,7 +393,8 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
                                  : curve.nearest            ? 0
                                  : known                    ? kWorthOtherBacklash
                                                             : kWorthOtherUsual;
-            Move move{sign * thickness, thickness, curve.targetMm, 0, 0, 0};
+            Move move{
+                .depthChangeMm = sign * thickness, .thicknessChangeMm = thickness, .backlashTargetMm = curve.targetMm};
             move.expectedHours = changeHours(costs, thickness != 0) +
                                  (thickness == 0 ? curve.unmoved : interpolate(depths, curve.hours, sign * thickness)) +
                                  worth * changeHours(costs);
@@ -431,105 +432,162 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
 
 }  // namespace
 
-Choice decide(const DecisionInput& input) {
-    const Costs& costs = input.costs;
-    const Interval limits = backlashLimitsOf(input.gearSet);
-    const double width = limits.high - limits.low;
-    const auto effort = static_cast<std::size_t>(input.effort);
-    const std::size_t searched = std::min(kSearchSituations * effort, input.situations.size());
-    const Comebacks comebacks(input);
-    const Foresight next(input);
-    std::vector<TargetCurve> curves = targetsOf(input);
-    const double own = changeHours(costs);
-    // What is still off after a move takes a correction like the one to the middle of the estimate, and what that
-    // leaves.
-    std::vector<double> middle;
-    for (std::size_t i = 0; i < searched; ++i)
-        middle.push_back(costs.comebackHours * comebacks.after(i, -input.depthErrorMm, curves.front().targetMm));
-    double most = own;
-    for (int round = 0; round < kLaterRounds; ++round)
-        most = kLaterFactor * (own + meanOf(laterHours(next, middle, most)));
-    const auto hoursAfter = [&](double depthChange, double target, std::size_t used) {
-        std::vector<double> ifLeft(used);
-        for (std::size_t i = 0; i < used; ++i)
-            ifLeft[i] = costs.comebackHours * comebacks.after(i, depthChange, target);
-        const double fromMiddle = (input.depthErrorMm + depthChange) / input.depthSigmaMm;
-        return meanOf(laterHours(next, ifLeft, most)) + kPullHours * fromMiddle * fromMiddle;
-    };
+namespace {
 
-    Curve depths{};
-    const double stretch = std::max(1.0, input.depthSigmaMm / kKnotsForMm);
-    for (std::size_t i = 0; i < kKnots.size(); ++i) depths[i] = stretch * kKnots[i] - input.depthErrorMm;
-    for (TargetCurve& curve : curves) {
-        const std::size_t used = curve.nearest ? searched : std::min(searched, kOtherTargetSituations * effort);
-        for (std::size_t i = 0; i < kKnots.size(); ++i) curve.hours[i] = hoursAfter(depths[i], curve.targetMm, used);
-        curve.unmoved = hoursAfter(0, curve.targetMm, used);
+/// The search for the move: chances of coming back, what the next reading tells, and what a later correction costs.
+class Search {
+public:
+    explicit Search(const DecisionInput& input)
+        : input_(input),
+          searched_(std::min(kSearchSituations * static_cast<std::size_t>(input.effort), input.situations.size())),
+          comebacks_(input),
+          next_(input),
+          curves_(targetsOf(input)) {
+        correctionHours_ = laterCorrectionHours();
+        fillCurves();
     }
-    const auto lowest = [](const TargetCurve& curve) {
-        return *std::min_element(curve.hours.begin(), curve.hours.end());
-    };
-    const TargetCurve& top =
-        *std::min_element(curves.begin(), curves.end(),
-                          [&](const TargetCurve& a, const TargetCurve& b) { return lowest(a) < lowest(b); });
-    Choice choice;
-    choice.wishedDepthChangeMm = valley(depths, top.hours);
 
-    // The few that promise most, and leaving it, judged by all situations.
-    const std::size_t count = input.situations.size();
-    const auto all = static_cast<double>(count);
-    std::vector<Move> few = promisingMoves(input, depths, curves);
-    std::vector<Action> actions;
-    for (Move& move : few) {
-        Action action{changeHours(costs, move.thicknessChangeMm != 0), {}};
+    /// The depth change that is best without regard to the shims on hand.
+    double wishedDepthChange() const {
+        const auto lowest = [](const TargetCurve& curve) {
+            return *std::min_element(curve.hours.begin(), curve.hours.end());
+        };
+        const TargetCurve& top =
+            *std::min_element(curves_.begin(), curves_.end(),
+                              [&](const TargetCurve& a, const TargetCurve& b) { return lowest(a) < lowest(b); });
+        return valley(depths_, top.hours);
+    }
+
+    std::vector<Move> promising() const { return promisingMoves(input_, depths_, curves_); }
+    double nearestTargetMm() const { return curves_.front().targetMm; }
+    double readingWorthOf(const std::vector<Action>& actions) const {
+        if (!input_.readingScales[0] && !input_.readingScales[1]) return 0;
+        return readingWorth(next_, actions);
+    }
+
+    /// Judges a move by all situations.
+    Action judge(Move& move) const {
+        const std::size_t count = input_.situations.size();
+        const auto all = static_cast<double>(count);
+        Action action{changeHours(input_.costs, move.thicknessChangeMm != 0), {}};
         int settled = 0;
         std::vector<double> ifLeft(count);
         for (std::size_t i = 0; i < count; ++i) {
             const SetUp moved =
-                afterMove(input.situations[i], move.depthChangeMm, move.backlashTargetMm, input.backlashSigmaMm);
-            const double comeback = comebacks.of(i, moved);
-            settled += comebacks.settled(comeback, moved.backlashMm);
+                afterMove(input_.situations[i], move.depthChangeMm, move.backlashTargetMm, input_.backlashSigmaMm);
+            const double comeback = comebacks_.of(i, moved);
+            settled += comebacks_.settled(comeback, moved.backlashMm);
             move.comeback += comeback / all;
-            ifLeft[i] = costs.comebackHours * comeback;
+            ifLeft[i] = input_.costs.comebackHours * comeback;
         }
-        action.laterHours = laterHours(next, ifLeft, most);
+        action.laterHours = laterHours(next_, ifLeft, correctionHours_);
         move.chance = settled / all;
         move.expectedHours = action.ownHours + meanOf(action.laterHours);
-        if (move.thicknessChangeMm == 0 && hasUsualBacklash(input)) move.expectedHours += kWorthMovingUsual * own;
-        actions.push_back(std::move(action));
+        if (move.thicknessChangeMm == 0 && hasUsualBacklash(input_))
+            move.expectedHours += kWorthMovingUsual * changeHours(input_.costs);
+        return action;
     }
-    Action leave;
-    int settled = 0;
-    for (std::size_t i = 0; i < count; ++i) {
-        const SetUp& now = input.situations[i].setUp;
-        const double comeback = comebacks.of(i, now);
-        settled += comebacks.settled(comeback, now.backlashMm);
-        choice.comebackNow += comeback / all;
-        leave.laterHours.push_back(costs.comebackHours * comeback);
-        choice.leaveHours += leave.laterHours.back() / all;
+
+    /// Judges leaving the setting as it is.
+    Action judgeLeaving(Choice& choice) const {
+        const auto all = static_cast<double>(input_.situations.size());
+        Action leave;
+        int settled = 0;
+        for (std::size_t i = 0; i < input_.situations.size(); ++i) {
+            const SetUp& now = input_.situations[i].setUp;
+            const double comeback = comebacks_.of(i, now);
+            settled += comebacks_.settled(comeback, now.backlashMm);
+            choice.comebackNow += comeback / all;
+            leave.laterHours.push_back(input_.costs.comebackHours * comeback);
+            choice.leaveHours += leave.laterHours.back() / all;
+        }
+        choice.chanceNow = settled / all;
+        return leave;
     }
-    choice.chanceNow = settled / all;
-    actions.push_back(std::move(leave));
-    if (input.readingScales[0] || input.readingScales[1]) choice.readingWorthHours = readingWorth(next, actions);
+
+private:
+    std::vector<double> hoursIfLeft(double depthChangeMm, double targetMm, std::size_t used) const {
+        std::vector<double> hours(used);
+        for (std::size_t i = 0; i < used; ++i)
+            hours[i] = input_.costs.comebackHours * comebacks_.after(i, depthChangeMm, targetMm);
+        return hours;
+    }
+
+    /// What is still off after a move takes a correction like the one to the middle of the estimate, and what that
+    /// leaves.
+    double laterCorrectionHours() const {
+        const double own = changeHours(input_.costs);
+        const std::vector<double> middle = hoursIfLeft(-input_.depthErrorMm, curves_.front().targetMm, searched_);
+        double hours = own;
+        for (int round = 0; round < kLaterRounds; ++round)
+            hours = kLaterFactor * (own + meanOf(laterHours(next_, middle, hours)));
+        return hours;
+    }
+
+    double hoursAfter(double depthChangeMm, double targetMm, std::size_t used) const {
+        const std::vector<double> ifLeft = hoursIfLeft(depthChangeMm, targetMm, used);
+        const double fromMiddle = (input_.depthErrorMm + depthChangeMm) / input_.depthSigmaMm;
+        return meanOf(laterHours(next_, ifLeft, correctionHours_)) + kPullHours * fromMiddle * fromMiddle;
+    }
+
+    /// Hours after moves to the knots, for each backlash target.
+    void fillCurves() {
+        const double stretch = std::max(1.0, input_.depthSigmaMm / kKnotsForMm);
+        for (std::size_t i = 0; i < kKnots.size(); ++i) depths_[i] = stretch * kKnots[i] - input_.depthErrorMm;
+        const std::size_t ofOthers =
+            std::min(searched_, kOtherTargetSituations * static_cast<std::size_t>(input_.effort));
+        for (TargetCurve& curve : curves_) {
+            const std::size_t used = curve.nearest ? searched_ : ofOthers;
+            for (std::size_t i = 0; i < kKnots.size(); ++i)
+                curve.hours[i] = hoursAfter(depths_[i], curve.targetMm, used);
+            curve.unmoved = hoursAfter(0, curve.targetMm, used);
+        }
+    }
+
+    const DecisionInput& input_;
+    std::size_t searched_;
+    Comebacks comebacks_;
+    Foresight next_;
+    std::vector<TargetCurve> curves_;
+    Curve depths_{};
+    double correctionHours_ = 0;
+};
+
+/// The second choice: of another kind than the best, and nearly as good.
+std::optional<Move> runnerUpAmong(const std::vector<Move>& moves, const Move& best, const Interval& limits) {
+    const double width = limits.high - limits.low;
+    for (const Move& move : moves) {
+        const bool otherKind = (move.thicknessChangeMm == 0) != (best.thicknessChangeMm == 0) ||
+                               std::abs(move.thicknessChangeMm - best.thicknessChangeMm) > 0.9 * kOtherKindMm ||
+                               std::abs(move.backlashTargetMm - best.backlashTargetMm) > kSameTarget * width;
+        if (otherKind && move.expectedHours <= kCloseHours * best.expectedHours) return move;
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
+Choice decide(const DecisionInput& input) {
+    const Search search(input);
+    Choice choice;
+    choice.wishedDepthChangeMm = search.wishedDepthChange();
+    // The few that promise most, and leaving it, judged by all situations.
+    std::vector<Move> few = search.promising();
+    std::vector<Action> actions;
+    for (Move& move : few) actions.push_back(search.judge(move));
+    actions.push_back(search.judgeLeaving(choice));
+    choice.readingWorthHours = search.readingWorthOf(actions);
     if (few.empty()) {  // nothing can be changed
-        choice.best = {0,
-                       0,
-                       input.backlashNowMm.value_or(curves.front().targetMm),
-                       choice.leaveHours,
-                       choice.chanceNow,
-                       choice.comebackNow};
+        choice.best = {.backlashTargetMm = input.backlashNowMm.value_or(search.nearestTargetMm()),
+                       .expectedHours = choice.leaveHours,
+                       .chance = choice.chanceNow,
+                       .comeback = choice.comebackNow};
         return choice;
     }
     std::stable_sort(few.begin(), few.end(),
                      [](const Move& a, const Move& b) { return a.expectedHours < b.expectedHours; });
     choice.best = few.front();
-    for (const Move& move : few) {
-        const bool otherKind = (move.thicknessChangeMm == 0) != (choice.best.thicknessChangeMm == 0) ||
-                               std::abs(move.thicknessChangeMm - choice.best.thicknessChangeMm) > 0.9 * kOtherKindMm ||
-                               std::abs(move.backlashTargetMm - choice.best.backlashTargetMm) > kSameTarget * width;
-        if (!otherKind || move.expectedHours > kCloseHours * choice.best.expectedHours) continue;
-        choice.runnerUp = move;
-        break;
-    }
+    choice.runnerUp = runnerUpAmong(few, choice.best, backlashLimitsOf(input.gearSet));
     return choice;
 }
 

@@ -45,7 +45,7 @@ Belief beliefOf(const Posterior& posterior, Value&& value) {
 
 /// Explanations that leave cut and sides as they are must have at least this chance for the housing to be named: both
 /// are looked at first, and what remains is the housing.
-constexpr double kLeastRest = 0.01;
+constexpr double kMinRest = 0.01;
 
 /// Chances that offset, shaft angle or either is out by more than matters.
 struct Housing {
@@ -60,13 +60,13 @@ Housing housingOf(const Posterior& posterior) {
 }
 
 /// `plain`: without a suspicion against the housing.
-void addHousing(const Learned& learned, const Posterior& plain, std::vector<Diagnosis>& found) {
+void addHousing(const JobPosterior& learned, const Posterior& plain, std::vector<Diagnosis>& found) {
     const Posterior& asGiven = learned.asNamed ? *learned.asNamed : plain;
     const Housing good = housingOf(asGiven), bent = learned.bent ? housingOf(*learned.bent) : Housing{};
     // Among the explanations that leave cut and sides as they are.
     const double asGood = learned.chanceNone + learned.chanceWorn, known = asGood + learned.chanceBent;
     const double either = (asGood * good.either + learned.chanceBent * bent.either) / known;
-    if (either < kWorthNaming || known < kLeastRest) return;
+    if (either < kWorthNaming || known < kMinRest) return;
     const bool suspected = learned.bent && learned.chanceBent * bent.either > asGood * good.either;
     const Posterior& posterior = suspected ? *learned.bent : asGiven;
     const Housing& shares = suspected ? bent : good;
@@ -175,7 +175,7 @@ void addEntries(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
 
 /// Whether the gear set cut the other way explains the marks far better.
 void addWrongData(const DiagnosisInput& input, std::vector<Diagnosis>& found) {
-    const Learned& learned = input.learned;
+    const JobPosterior& learned = input.learned;
     const bool explained = !learned.doubts.empty() && learned.doubts.back().trial + 1 == input.history.size();
     if (learned.asksCut) {
         found.push_back({DiagnosisKind::WrongGearData, learned.chanceOtherCut,
@@ -236,7 +236,7 @@ bool wandering(const std::optional<Pattern>& pattern) {
 }
 
 std::vector<Diagnosis> diagnose(const DiagnosisInput& input) {
-    const Learned& learned = input.learned;
+    const JobPosterior& learned = input.learned;
     const Posterior& posterior = learned.posteriors[learned.likeliest];
     std::vector<Diagnosis> found;
     addEntries(input, found);
@@ -315,8 +315,8 @@ std::optional<BacklashWave> backlashWave(const std::vector<double>& readingsMm, 
     double squares = 0;
     for (std::size_t i = 0; i < n; ++i) {
         const double angle = 2 * kPi * static_cast<double>(i) / count;
-        const double rest = readingsMm[i] - mean - a * std::cos(angle) - b * std::sin(angle);
-        squares += rest * rest;
+        const double residual = readingsMm[i] - mean - a * std::cos(angle) - b * std::sin(angle);
+        squares += residual * residual;
     }
     wave.restMm = std::sqrt(squares / (count - 3));
     wave.tightestMm = *std::min_element(readingsMm.begin(), readingsMm.end());

@@ -10,7 +10,7 @@ namespace shimsight::advice {
 
 struct DiagnosisInput {
     const std::vector<Model>& models;
-    const Learned& learned;
+    const JobPosterior& learned;
     std::span<const JobTrial> history;
     const AdviceOptions& options;
     bool impossible = false;  ///< nothing near the gear set makes marks like these

@@ -11,10 +11,10 @@ namespace shimsight::advice {
 namespace {
 
 /// A mark is never shorter than this for the noise of its tilt, in face widths.
-constexpr double kLeastLengthForTilt = 0.15;
+constexpr double kMinLengthForTilt = 0.15;
 /// Length and height share their noise with the area, which therefore tells less than its own noise says.
 constexpr double kAreaInflation = 2;
-constexpr double kLeastAreaSigma = 0.02;
+constexpr double kMinAreaSigma = 0.02;
 
 }  // namespace
 
@@ -30,10 +30,10 @@ Features noiseScales(const Pattern& observed, double extentNoise, double reading
     const double readR = observed.sigmaRootTip > 0 ? observed.sigmaRootTip : kDefaultSigmaRootTip;
     const double t = std::hypot(readingNoise * readT, kModelSigmaToeHeel);
     const double r = std::hypot(readingNoise * readR, kModelSigmaRootTip);
-    const double length = std::max(observed.length, kLeastLengthForTilt);
-    const double height = std::max(observed.height, kLeastLengthForTilt);
+    const double length = std::max(observed.length, kMinLengthForTilt);
+    const double height = std::max(observed.height, kMinLengthForTilt);
     const double area =
-        std::max(kAreaInflation * observed.area * std::hypot(2 * t / length, 2 * r / height), kLeastAreaSigma);
+        std::max(kAreaInflation * observed.area * std::hypot(2 * t / length, 2 * r / height), kMinAreaSigma);
     const double tilt = degrees(std::atan(r / length));
     Features scales;
     scales << t, r, 2 * t, 2 * r, area, tilt, kEdgeSigma, kEdgeSigma, kEdgeSigma, kEdgeSigma;

@@ -19,7 +19,7 @@ constexpr double kUnloggedChangeMm = 0.20;
 constexpr double kForgotten = 0.02;
 
 /// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
-constexpr double kLeastChangeMm = 0.0127;
+constexpr double kMinChangeMm = 0.0127;
 
 /// Log odds of each fault before the marks are seen: one to four in a hundred (common practice, no source).
 constexpr double kReversedBefore = -4.0, kNotMadeBefore = -4.6, kOtherBefore = -4.6, kSwappedBefore = -3.2;
@@ -41,7 +41,7 @@ constexpr double kSameReading = 2.5, kSameSetting = 3.3;
 constexpr double kWorthAsking = 0.25, kWorthAskingAgain = 0.5, kWorthTaking = 0.75;
 
 /// Of two explanations that are asked about together each is told from this chance on.
-constexpr double kLeastMention = 0.05;
+constexpr double kMinMention = 0.05;
 
 /// Other explanations of a whole history are worked through only where the first trial, or a look at the crowns, leaves
 /// them this much: log odds; the mean crowns of the loaded side, offset and shaft angle in spreads of the prior.
@@ -53,11 +53,11 @@ constexpr double kNoOdds = -30;
 /// A gear model that explains so much less than all together is dropped: one chance in a hundred and fifty.
 constexpr double kDropped = -5.0;
 /// Fewest samples of a gear model among several.
-constexpr int kLeastSamples = 120;
+constexpr int kMinSamples = 120;
 /// Size of the ensembles of other explanations.
 constexpr int kSamplesForRivals = 300;
 /// Photos see the cut of the teeth right in 96 of 100 cases where they are sure (tests/accuracy/teeth).
-constexpr double kMostOutlineLogOdds = 3.2;
+constexpr double kMaxOutlineLogOdds = 3.2;
 
 /// Odds far enough apart to be told from one another, and finite.
 double oddsOf(double logOdds) { return std::exp(std::min(logOdds, 300.0)); }
@@ -94,7 +94,7 @@ std::vector<Hypothesis> hypothesesOf(const JobTrial& trial, std::optional<double
     const double sigma = sigmaOf(change);
     const Hypothesis logged{EntryFault::None, change.value_or(0), sigma, trial.seen, 0};
     std::vector<Hypothesis> all;
-    if (!first && change && std::abs(*change) > kLeastChangeMm) {
+    if (!first && change && std::abs(*change) > kMinChangeMm) {
         Hypothesis h = logged;
         h.fault = EntryFault::ChangeReversed;
         h.depthChangeMm = -*change;
@@ -164,7 +164,7 @@ std::optional<double> loggedDepthChangeMm(const JobTrial& before, const JobTrial
     return std::nullopt;
 }
 
-Known knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm) {
+PriorState knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm) {
     using Matrix = Eigen::Matrix<double, kUnknowns, kUnknowns>;
     const auto moved = [&](Z z) {
         z[kDepth] = Prior::zOfDepth(Prior::depthOf(z[kDepth]) + depthChangeMm);
@@ -205,14 +205,14 @@ Known knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm
     covariance.row(kFilm) *= kFilmKept;
     covariance.col(kFilm) *= kFilmKept;
     covariance(kFilm, kFilm) += 1 - kFilmKept * kFilmKept;
-    return Known::normal(mean, covariance);
+    return PriorState::normal(mean, covariance);
 }
 
 namespace {
 
 bool showsBoth(const JobTrial& trial) { return trial.seen.drive && trial.seen.coast; }
 
-void weighModels(Learned& learned) {
+void weighModels(JobPosterior& learned) {
     const std::vector<double>& logs = learned.logEvidence;
     learned.likeliest = static_cast<std::size_t>(std::max_element(logs.begin(), logs.end()) - logs.begin());
     learned.weights.clear();
@@ -221,8 +221,8 @@ void weighModels(Learned& learned) {
     for (double& weight : learned.weights) weight /= all;
 }
 
-/// How the entries of a course are taken.
-struct Manner {
+/// How the entries of a state are taken.
+struct FilterSettings {
     int samples = kSamplesForRivals;
     std::uint64_t seed = 1;
     bool trusting = false;   ///< no entry is doubted
@@ -242,7 +242,7 @@ struct Signs {
     double strayOdds = 0;    ///< that it is wrong because a correction was to set it elsewhere
 };
 
-Weighed weighEntries(const Model& model, const JobTrial& trial, const Course& course, const Posterior& asLogged,
+Weighed weighEntries(const Model& model, const JobTrial& trial, const FilterState& state, const Posterior& asLogged,
                      const Signs& signs) {
     struct Entry {
         Hypothesis hypothesis;
@@ -251,15 +251,15 @@ Weighed weighEntries(const Model& model, const JobTrial& trial, const Course& co
     std::vector<Entry> entries;
     const auto weigh = [&](const Hypothesis& h) {
         const Evidence seen = evidenceOf(h.seen, *model.contact);
-        const Known known = course.first ? Known{}
-                                         : knownNext(course.learned.posteriors[course.learned.likeliest],
-                                                     h.depthChangeMm, h.depthSigmaMm);
+        const PriorState known =
+            state.first ? PriorState{}
+                        : knownNext(state.learned.posteriors[state.learned.likeliest], h.depthChangeMm, h.depthSigmaMm);
         BestFit fit = bestFit(*model.contact, model.prior, known, seen);
         if (fit.misfit <= chiSquareBeyond(seen.count(), kImpossibleMisfit))
             entries.push_back({h, fit.logEvidence - asLogged.logLaplace + h.logBefore});
         return fit;
     };
-    for (const Hypothesis& h : hypothesesOf(trial, course.depthChangeMm, course.first)) {
+    for (const Hypothesis& h : hypothesesOf(trial, state.depthChangeMm, state.first)) {
         const bool misread = h.fault == EntryFault::BacklashMisread;
         if (misread ? signs.readTwice || !(signs.odd || signs.strayOdds > 0) : !signs.odd) continue;
         const BestFit fit = weigh(h);
@@ -287,7 +287,7 @@ Weighed weighEntries(const Model& model, const JobTrial& trial, const Course& co
     weighed.doubt.factor = weighed.best->factor;
     weighed.doubt.odds = oddsOfShare(share);
     weighed.doubt.taken = share > kWorthTaking;
-    weighed.doubt.loggedDepthMm = course.depthChangeMm.value_or(0);
+    weighed.doubt.loggedDepthMm = state.depthChangeMm.value_or(0);
     return weighed;
 }
 
@@ -299,142 +299,186 @@ double meanDepth(const Posterior& posterior) {
 
 /// Log evidence of a gear model that was dropped.
 constexpr double kGone = -1e6;
-bool isGone(const Learned& learned, std::size_t model) { return learned.logEvidence[model] <= kGone; }
+bool isGone(const JobPosterior& learned, std::size_t model) { return learned.logEvidence[model] <= kGone; }
 
-/// Works through the trials that `course` has not seen.
-void goOn(const std::vector<Model>& models, std::span<const JobTrial> history, const Manner& manner, Course& course) {
-    const std::size_t count = models.size();
-    Learned& learned = course.learned;
-    if (course.trials == 0) {
-        learned.known.resize(count);
-        learned.evidence.resize(count);
-        learned.posteriors.resize(count);
-        for (const Model& model : models) learned.logEvidence.push_back(model.logPrior);
-        course.random = Random(manner.seed);
+std::size_t likeliestOf(const std::vector<double>& logEvidence) {
+    return static_cast<std::size_t>(std::max_element(logEvidence.begin(), logEvidence.end()) - logEvidence.begin());
+}
+
+/// What is known before a trial and what it shows, for each gear model.
+struct Seen {
+    std::vector<PriorState> known;
+    std::vector<Evidence> evidence;
+};
+
+/// Works through the trials of a history one after another.
+class Filter {
+public:
+    Filter(const std::vector<Model>& models, const FilterSettings& settings, FilterState& state)
+        : models_(models), settings_(settings), state_(state), learned_(state.learned) {
+        if (state.trials > 0) return;
+        learned_.known.resize(models.size());
+        learned_.evidence.resize(models.size());
+        learned_.posteriors.resize(models.size());
+        for (const Model& model : models) learned_.logEvidence.push_back(model.logPrior);
+        state.random = Random(settings.seed);
     }
-    const PinionShim shim = models.front().contact->gearSet().build.pinionShim;
-    std::optional<double>& change = course.depthChangeMm;
-    for (std::size_t t = course.trials; t < history.size(); ++t) {
-        course.trials = t + 1;
-        JobTrial trial = history[t];
-        if (manner.exchanged) std::swap(trial.seen.drive, trial.seen.coast);
-        if (t > 0) {
-            const std::optional<double> step = loggedDepthChangeMm(history[t - 1], trial, shim);
-            change = change && step ? std::optional(*change + *step) : std::nullopt;
-        }
-        if (!trial.seen.drive && !trial.seen.coast) continue;
 
-        const auto knownBy = [&](std::size_t m, double depthChangeMm, double sigmaMm) {
-            return course.first ? Known{} : knownNext(learned.posteriors[m], depthChangeMm, sigmaMm);
-        };
-        // The samples are shared out among the gear models by what each explains; hopeless ones are dropped.
-        const auto sampleAll = [&](const std::vector<Known>& known, const std::vector<Evidence>& evidence) {
-            const int starts = count > 2 ? kStartsOfMany : kStarts;
-            std::vector<std::vector<Mode>> modes(count);
-            std::vector<double> logs(count, kGone);
-            for (std::size_t m = 0; m < count; ++m) {
-                if (isGone(learned, m)) continue;
-                modes[m] = findModes(*models[m].contact, models[m].prior, known[m], evidence[m], starts);
-                logs[m] = learned.logEvidence[m] + modes[m].front().logLaplace;
-            }
-            const double most = *std::max_element(logs.begin(), logs.end());
-            double sum = 0;
-            for (const double log : logs) sum += std::exp(log - most);
-            std::vector<Posterior> posteriors(count);
-            for (std::size_t m = 0; m < count; ++m) {
-                const double share = std::exp(logs[m] - most) / sum;
-                if (logs[m] == kGone || share < std::exp(kDropped)) {
-                    posteriors[m].logEvidence = kGone;
-                    continue;
-                }
-                const int size = std::clamp(static_cast<int>(std::lround(manner.samples * share)),
-                                            std::min(kLeastSamples, manner.samples), manner.samples);
-                posteriors[m] = samplePosterior(*models[m].contact, models[m].prior, known[m], evidence[m], modes[m],
-                                                size, course.random.bits());
-            }
-            return posteriors;
-        };
-        std::vector<Known> known(count);
-        std::vector<Evidence> evidence;
-        std::vector<double> logEvidence = learned.logEvidence;
-        for (std::size_t m = 0; m < count; ++m) {
-            if (!isGone(learned, m)) known[m] = knownBy(m, change.value_or(0), sigmaOf(change));
-            evidence.push_back(evidenceOf(trial.seen, *models[m].contact));
-        }
-        std::vector<Posterior> posteriors = sampleAll(known, evidence);
-        for (std::size_t m = 0; m < count; ++m) logEvidence[m] += posteriors[m].logEvidence;
-        const auto likeliest =
-            static_cast<std::size_t>(std::max_element(logEvidence.begin(), logEvidence.end()) - logEvidence.begin());
-        learned.likeliest = likeliest;
-        const Model& model = models[likeliest];
-        const Evidence& seen = evidence[likeliest];
+    /// The trial at place `t`, after the ones before it.
+    void take(std::span<const JobTrial> history, std::size_t t) {
+        state_.trials = t + 1;
+        JobTrial trial = history[t];
+        if (settings_.exchanged) std::swap(trial.seen.drive, trial.seen.coast);
+        if (t > 0) addChange(loggedDepthChangeMm(history[t - 1], trial, shim()));
+        if (!trial.seen.drive && !trial.seen.coast) return;
+
+        const std::optional<double>& change = state_.depthChangeMm;
+        Seen seen = see(trial.seen, change.value_or(0), sigmaOf(change));
+        std::vector<Posterior> posteriors = sampleAll(seen);
+        std::vector<double> logEvidence = learned_.logEvidence;
+        for (std::size_t m = 0; m < models_.size(); ++m) logEvidence[m] += posteriors[m].logEvidence;
+        learned_.likeliest = likeliestOf(logEvidence);
+        const Signs signs = signsOf(seen.evidence[learned_.likeliest], posteriors[learned_.likeliest]);
+        weighExchange(trial, posteriors[learned_.likeliest], signs);
+        if (!settings_.trusting && (signs.odd || signs.strayOdds > 0))
+            doubtEntries({trial, t, signs}, seen, posteriors, logEvidence);
+        learned_.logEvidence = std::move(logEvidence);
+        learned_.known = std::move(seen.known);
+        learned_.evidence = std::move(seen.evidence);
+        learned_.posteriors = std::move(posteriors);
+        state_.first = false;
+        state_.depthChangeMm = 0.0;
+    }
+
+private:
+    struct Doubtful {
+        const JobTrial& trial;
+        std::size_t place = 0;
         Signs signs;
-        signs.odd = posteriors[likeliest].misfit > chiSquareBeyond(seen.count(), kOddMisfit);
-        if (!course.first && seen.backlashMm && course.lastBacklashMm) {
+    };
+
+    PinionShim shim() const { return models_.front().contact->gearSet().build.pinionShim; }
+
+    void addChange(std::optional<double> step) {
+        std::optional<double>& change = state_.depthChangeMm;
+        change = change && step ? std::optional(*change + *step) : std::nullopt;
+    }
+
+    Seen see(const TrialObservation& trial, double depthChangeMm, double sigmaMm) const {
+        Seen seen;
+        seen.known.resize(models_.size());
+        for (std::size_t m = 0; m < models_.size(); ++m) {
+            if (!isGone(learned_, m) && !state_.first)
+                seen.known[m] = knownNext(learned_.posteriors[m], depthChangeMm, sigmaMm);
+            seen.evidence.push_back(evidenceOf(trial, *models_[m].contact));
+        }
+        return seen;
+    }
+
+    /// The samples are shared out among the gear models by what each explains; hopeless ones are dropped.
+    std::vector<Posterior> sampleAll(const Seen& seen) {
+        const std::size_t count = models_.size();
+        const int starts = count > 2 ? kStartsOfMany : kStarts;
+        std::vector<std::vector<Mode>> modes(count);
+        std::vector<double> logs(count, kGone);
+        for (std::size_t m = 0; m < count; ++m) {
+            if (isGone(learned_, m)) continue;
+            modes[m] = findModes(*models_[m].contact, models_[m].prior, seen.known[m], seen.evidence[m], starts);
+            logs[m] = learned_.logEvidence[m] + modes[m].front().logLaplace;
+        }
+        const double most = *std::max_element(logs.begin(), logs.end());
+        double sum = 0;
+        for (const double log : logs) sum += std::exp(log - most);
+        std::vector<Posterior> posteriors(count);
+        for (std::size_t m = 0; m < count; ++m) {
+            const double share = std::exp(logs[m] - most) / sum;
+            if (logs[m] == kGone || share < std::exp(kDropped)) {
+                posteriors[m].logEvidence = kGone;
+                continue;
+            }
+            const int size = std::clamp(static_cast<int>(std::lround(settings_.samples * share)),
+                                        std::min(kMinSamples, settings_.samples), settings_.samples);
+            posteriors[m] = samplePosterior({*models_[m].contact, models_[m].prior, seen.known[m], seen.evidence[m]},
+                                            modes[m], size, state_.random.bits());
+        }
+        return posteriors;
+    }
+
+    /// What a look at the entries says; the backlash is remembered for the next trial.
+    Signs signsOf(const Evidence& seen, const Posterior& posterior) {
+        Signs signs;
+        signs.odd = posterior.misfit > chiSquareBeyond(seen.count(), kOddMisfit);
+        if (!state_.first && seen.backlashMm && state_.lastBacklashMm) {
+            const Model& model = models_[learned_.likeliest];
+            const std::optional<double>& change = state_.depthChangeMm;
             const bool left =
-                isUnchanged(model, *seen.backlashMm, *course.lastBacklashMm, change.value_or(0), seen.backlashSigmaMm);
+                isUnchanged(model, *seen.backlashMm, *state_.lastBacklashMm, change.value_or(0), seen.backlashSigmaMm);
             signs.readTwice = left && change == 0.0;
-            if (signs.readTwice && !learned.doubts.empty() &&
-                learned.doubts.back().fault == EntryFault::BacklashMisread)
-                learned.doubts.back().refuted = true;
+            if (signs.readTwice && !learned_.doubts.empty() &&
+                learned_.doubts.back().fault == EntryFault::BacklashMisread)
+                learned_.doubts.back().refuted = true;
             if (!signs.readTwice && isFarOutside(backlashLimitsOf(model.contact->gearSet()), *seen.backlashMm))
                 signs.strayOdds = left ? kLeftOdds : kStrayOdds;
         }
-        if (seen.backlashMm) course.lastBacklashMm = seen.backlashMm;
-
-        // Exchanged sides are weighed over all trials, see learn(); the first tells whether that is worth the work.
-        if (course.first && signs.odd && !manner.exchanged && showsBoth(trial)) {
-            TrialObservation other = trial.seen;
-            std::swap(other.drive, other.coast);
-            learned.exchangedGain =
-                bestFit(*model.contact, model.prior, Known{}, evidenceOf(other, *model.contact)).logEvidence -
-                posteriors[likeliest].logLaplace;
-        }
-
-        // Entries that make the marks improbable are weighed against what may have been meant.
-        if (!manner.trusting && (signs.odd || signs.strayOdds > 0)) {
-            Weighed weighed = weighEntries(model, trial, course, posteriors[likeliest], signs);
-            if (weighed.best) {
-                const Hypothesis& best = *weighed.best;
-                weighed.doubt.trial = t;
-                std::vector<Known> knownThen(count);
-                std::vector<Evidence> evidenceThen;
-                for (std::size_t m = 0; m < count; ++m) {
-                    if (!isGone(learned, m)) knownThen[m] = knownBy(m, best.depthChangeMm, best.depthSigmaMm);
-                    evidenceThen.push_back(evidenceOf(best.seen, *models[m].contact));
-                }
-                std::vector<Posterior> meant = sampleAll(knownThen, evidenceThen);
-                // Where the entries as meant leave nothing of the likeliest model, there is no telling what was meant.
-                if (!meant[likeliest].particles.empty()) {
-                    weighed.doubt.foundDepthMm =
-                        meanDepth(meant[likeliest]) - (course.first ? 0 : meanDepth(learned.posteriors[likeliest]));
-                    learned.doubts.push_back(weighed.doubt);
-                    if (weighed.doubt.taken) {
-                        for (std::size_t m = 0; m < count; ++m)
-                            logEvidence[m] = learned.logEvidence[m] + meant[m].logEvidence + best.logBefore;
-                        known = std::move(knownThen);
-                        evidence = std::move(evidenceThen);
-                        posteriors = std::move(meant);
-                    }
-                }
-            }
-        }
-        learned.logEvidence = std::move(logEvidence);
-        learned.known = std::move(known);
-        learned.evidence = std::move(evidence);
-        learned.posteriors = std::move(posteriors);
-        course.first = false;
-        change = 0.0;
+        if (seen.backlashMm) state_.lastBacklashMm = seen.backlashMm;
+        return signs;
     }
-    weighModels(learned);
+
+    /// Exchanged sides are weighed over all trials, see learn(); the first tells whether that is worth the work.
+    void weighExchange(const JobTrial& trial, const Posterior& posterior, const Signs& signs) {
+        if (!state_.first || !signs.odd || settings_.exchanged || !showsBoth(trial)) return;
+        const Model& model = models_[learned_.likeliest];
+        TrialObservation other = trial.seen;
+        std::swap(other.drive, other.coast);
+        learned_.exchangedGain =
+            bestFit(*model.contact, model.prior, PriorState{}, evidenceOf(other, *model.contact)).logEvidence -
+            posterior.logLaplace;
+    }
+
+    /// Entries that make the marks improbable are weighed against what may have been meant; where that is taken for the
+    /// truth, it takes the place of what was entered.
+    void doubtEntries(const Doubtful& doubtful, Seen& seen, std::vector<Posterior>& posteriors,
+                      std::vector<double>& logEvidence) {
+        const std::size_t likeliest = learned_.likeliest;
+        Weighed weighed =
+            weighEntries(models_[likeliest], doubtful.trial, state_, posteriors[likeliest], doubtful.signs);
+        if (!weighed.best) return;
+        const Hypothesis& best = *weighed.best;
+        weighed.doubt.trial = doubtful.place;
+        Seen seenThen = see(best.seen, best.depthChangeMm, best.depthSigmaMm);
+        std::vector<Posterior> meant = sampleAll(seenThen);
+        // Where the entries as meant leave nothing of the likeliest model, there is no telling what was meant.
+        if (meant[likeliest].particles.empty()) return;
+        weighed.doubt.foundDepthMm =
+            meanDepth(meant[likeliest]) - (state_.first ? 0 : meanDepth(learned_.posteriors[likeliest]));
+        learned_.doubts.push_back(weighed.doubt);
+        if (!weighed.doubt.taken) return;
+        for (std::size_t m = 0; m < models_.size(); ++m)
+            logEvidence[m] = learned_.logEvidence[m] + meant[m].logEvidence + best.logBefore;
+        seen = std::move(seenThen);
+        posteriors = std::move(meant);
+    }
+
+    const std::vector<Model>& models_;
+    const FilterSettings& settings_;
+    FilterState& state_;
+    JobPosterior& learned_;
+};
+
+/// Works through the trials that `state` has not seen.
+void goOn(const std::vector<Model>& models, std::span<const JobTrial> history, const FilterSettings& settings,
+          FilterState& state) {
+    Filter filter(models, settings, state);
+    for (std::size_t t = state.trials; t < history.size(); ++t) filter.take(history, t);
+    weighModels(state.learned);
 }
 
-/// The course gone on with to the end of the history.
-const Learned& worked(const std::vector<Model>& models, std::span<const JobTrial> history, const Manner& manner,
-                      std::optional<Course>& course) {
-    if (!course || course->trials > history.size()) course.emplace();
-    goOn(models, history, manner, *course);
-    return course->learned;
+/// The state gone on with to the end of the history.
+const JobPosterior& worked(const std::vector<Model>& models, std::span<const JobTrial> history,
+                           const FilterSettings& settings, std::optional<FilterState>& state) {
+    if (!state || state->trials > history.size()) state.emplace();
+    goOn(models, history, settings, *state);
+    return state->learned;
 }
 
 double logOddsOf(double chance) { return std::log(chance) - std::log1p(-chance); }
@@ -448,7 +492,7 @@ double outlineLogOdds(std::span<const JobTrial> history) {
     return together ? logOddsOf(*together) : 0;
 }
 
-double logOf(const Learned& learned) { return learned.logEvidence[learned.likeliest]; }
+double logOf(const JobPosterior& learned) { return learned.logEvidence[learned.likeliest]; }
 
 }  // namespace
 
@@ -456,151 +500,230 @@ bool isChecked(const AdviceOptions& options, DiagnosisKind kind) {
     return std::find(options.checked.begin(), options.checked.end(), kind) != options.checked.end();
 }
 
-Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples,
-              const AdviceOptions& options, Notebook* notebook) {
-    Notebook own;
-    Notebook& notes = notebook != nullptr ? *notebook : own;
-    const Random random(options.seed);
-    const auto manner = [&](std::uint64_t stream, int size) {
-        Manner result;
-        result.samples = size;
-        result.seed = random.fork(stream).bits();
-        return result;
-    };
-    Learned learned = worked(models, history, manner(1, samples), notes.named);
-    const auto milled = [](const Model& model) { return model.contact->gearSet().cut == Cut::FaceMilled; };
-    const bool oneCut = std::all_of(models.begin(), models.end(),
-                                    [&](const Model& model) { return milled(model) == milled(models.front()); });
-    if (!oneCut) {
-        for (std::size_t m = 0; m < models.size(); ++m)
-            if (milled(models[m])) learned.logEvidence[m] += outlineLogOdds(history);
-        weighModels(learned);
-    }
+namespace {
 
-    Manner trusting = manner(2, samples);
-    trusting.trusting = true;
+bool isMilled(const Model& model) { return model.contact->gearSet().cut == Cut::FaceMilled; }
 
-    // An entry doubted earlier stays doubted only while all trials together speak for that.
-    const auto older = [&](const EntryDoubt& doubt) { return doubt.trial + 1 < history.size(); };
-    if (std::any_of(learned.doubts.begin(), learned.doubts.end(),
-                    [&](const EntryDoubt& doubt) { return older(doubt) && doubt.taken; })) {
-        const Learned& trusted = worked(models, history, trusting, notes.trusting);
-        const double logOdds = logOf(learned) - logOf(trusted);
-        const bool refuted = std::any_of(learned.doubts.begin(), learned.doubts.end(),
-                                         [](const EntryDoubt& doubt) { return doubt.refuted && doubt.taken; });
-        if (logOdds < 0 || refuted) {
-            learned = trusted;
-        } else {
-            for (EntryDoubt& doubt : learned.doubts)
-                if (older(doubt)) doubt.odds = oddsOf(logOdds);
-        }
-    }
-    std::erase_if(learned.doubts, [&](const EntryDoubt& doubt) {
-        return older(doubt) && (!doubt.taken || doubt.odds < kWorthTaking / (1 - kWorthTaking));
-    });
+bool isTakenSwap(const EntryDoubt& doubt) { return doubt.fault == EntryFault::SidesSwapped && doubt.taken; }
 
-    // What else may explain all trials, against the entries as they are.
-    const bool one = history.size() == 1;
-    const Model& model = models[learned.likeliest];
-    const Posterior& posterior = learned.posteriors[learned.likeliest];
-    const double named = one && learned.doubts.empty() ? posterior.logLaplace : logOf(learned);
-    const bool odd = posterior.misfit > chiSquareBeyond(learned.evidence[learned.likeliest].count(), kOddMisfit);
-    const auto gainOf = [&](const std::vector<Model>& rival, const Manner& how, std::optional<Course>& course) {
-        if (one && learned.doubts.empty()) {
-            const Model& of = rival.front();
-            return bestFit(*of.contact, of.prior, Known{}, evidenceOf(history.front().seen, *of.contact)).logEvidence -
-                   named;
-        }
-        return logOf(worked(rival, history, how, course)) - named;
-    };
-    Manner swapped = manner(3, samples);
-    swapped.exchanged = true;
+/// What else may explain all trials, against the entries as they are: log odds.
+struct RivalOdds {
     double exchanged = kNoOdds, otherCut = kNoOdds, worn = kNoOdds, bent = kNoOdds;
-    if (!isChecked(options, DiagnosisKind::SidesSwapped) && learned.exchangedGain > kWorthWorking &&
-        std::all_of(history.begin(), history.end(), showsBoth)) {
-        const bool asked = std::any_of(learned.doubts.begin(), learned.doubts.end(), [](const EntryDoubt& doubt) {
-            return doubt.fault == EntryFault::SidesSwapped && doubt.taken;
-        });
-        exchanged = (one && learned.doubts.empty() ? learned.exchangedGain
-                                                   : logOf(worked(models, history, swapped, notes.exchanged)) - named) +
-                    (asked ? 0 : kSwappedBefore);
+    double all() const {
+        double sum = 1;
+        for (const double log : {exchanged, otherCut, worn, bent}) sum += oddsOf(log);
+        return sum;
     }
-    // Photos that see another cut than the file has are reason enough to weigh it.
-    const double outlineAgainst = milled(model) ? -outlineLogOdds(history) : outlineLogOdds(history);
-    const ToothContact* otherContact = options.otherCut && oneCut &&
-                                               !isChecked(options, DiagnosisKind::WrongGearData) &&
-                                               (odd || !one || outlineAgainst > kPhotosDoubt)
-                                           ? options.otherCut()
-                                           : nullptr;
-    if (otherContact != nullptr) {
-        const std::vector<Model> other{{otherContact, Prior(*otherContact)}};
-        const double outline = outlineLogOdds(history);
-        otherCut = gainOf(other, manner(4, kSamplesForRivals), notes.otherCut) + kWrongCutBefore +
-                   (otherContact->gearSet().cut == Cut::FaceMilled ? outline : -outline);
-    }
-    const Side load = model.contact->gearSet().forwardLoadSide;
-    Z mean = Z::Zero();
-    for (const Particle& particle : posterior.particles) mean += particle.weight * particle.z;
-    Suspicion ofWear, ofHousing;
-    ofWear.worn = load;
-    ofHousing.bentHousing = true;
-    const std::vector<Model> wornModel{{model.contact, Prior(*model.contact, ofWear)}};
-    const std::vector<Model> bentModel{{model.contact, Prior(*model.contact, ofHousing)}};
-    const Manner asWorn = manner(5, kSamplesForRivals), asBent = manner(6, kSamplesForRivals);
-    if ((mean[firstOf(load)] + mean[firstOf(load) + 1]) / std::sqrt(2.0) < kPerhapsWorn)
-        worn = gainOf(wornModel, asWorn, notes.worn) + kWornBefore;
-    const bool housingChecked =
-        isChecked(options, DiagnosisKind::HousingOffset) || isChecked(options, DiagnosisKind::ShaftAngle);
-    if (!housingChecked && (std::hypot(mean[kOffset], mean[kShaftAngle]) > kPerhapsBent || !learned.doubts.empty()))
-        bent = gainOf(bentModel, asBent, notes.bent) + kBentBefore;
+    double share(double log) const { return oddsOf(log) / all(); }
+};
 
-    double all = 1;
-    for (const double log : {exchanged, otherCut, worn, bent}) all += oddsOf(log);
-    const auto shareOf = [&](double log) { return oddsOf(log) / all; };
-    const double cutShare = shareOf(otherCut), sidesShare = shareOf(exchanged);
-    // Entries doubted in the last trial share with these.
-    bool retracted = false;
-    for (EntryDoubt& doubt : learned.doubts) {
-        if (older(doubt)) continue;
-        const double share = doubt.odds / (1 + doubt.odds) / all;
-        doubt.odds = oddsOfShare(share);
-        retracted = retracted || (doubt.taken && share < kWorthTaking);
-        doubt.taken = doubt.taken && share >= kWorthTaking;
+/// Works through a history, and weighs what else may explain it.
+class Learning {
+public:
+    Learning(const std::vector<Model>& models, std::span<const JobTrial> history, int samples,
+             const AdviceOptions& options, FilterMemo& notes)
+        : models_(models),
+          history_(history),
+          options_(options),
+          notes_(notes),
+          random_(options.seed),
+          named_(settingsOf(1, samples)),
+          trusting_(settingsOf(2, samples)),
+          swapped_(settingsOf(3, samples)),
+          learned_(worked(models, history, named_, notes.named)) {
+        trusting_.trusting = true;
+        swapped_.exchanged = true;
     }
-    std::erase_if(learned.doubts, [&](const EntryDoubt& doubt) {
-        return !older(doubt) && doubt.odds < kWorthAsking / (1 - kWorthAsking);
-    });
-    if (sidesShare > kWorthTaking) {
-        Posterior asNamed = std::move(learned.posteriors[learned.likeliest]);
-        learned = worked(models, history, swapped, notes.exchanged);
-        learned.asNamed = std::move(asNamed);
-    } else if (retracted) {
-        std::vector<EntryDoubt> doubts = std::move(learned.doubts);
-        learned = worked(models, history, trusting, notes.trusting);
-        learned.doubts = std::move(doubts);
+
+    JobPosterior result() {
+        addOutlines();
+        settleOlderDoubts();
+        RivalOdds odds;
+        odds.exchanged = exchangedOdds();
+        odds.otherCut = otherCutOdds();
+        const Model model = models_[learned_.likeliest];
+        const Z mean = meanOfLikeliest();
+        const Side load = model.contact->gearSet().forwardLoadSide;
+        const std::vector<Model> wornModel{{model.contact, Prior(*model.contact, {.worn = load})}};
+        const std::vector<Model> bentModel{{model.contact, Prior(*model.contact, {.worn = {}, .bentHousing = true})}};
+        const FilterSettings asWorn = settingsOf(5, kSamplesForRivals), asBent = settingsOf(6, kSamplesForRivals);
+        if ((mean[firstOf(load)] + mean[firstOf(load) + 1]) / std::sqrt(2.0) < kPerhapsWorn)
+            odds.worn = gainOf(wornModel, asWorn, notes_.worn) + kWornBefore;
+        if (mayBeBent(mean)) odds.bent = gainOf(bentModel, asBent, notes_.bent) + kBentBefore;
+
+        shareDoubts(odds);
+        fillChances(odds);
+        if (learned_.chanceWorn > kWorthAsking)
+            learned_.worn = worked(wornModel, history_, asWorn, notes_.worn).posteriors.front();
+        if (odds.bent > 0 || learned_.chanceBent > kWorthAsking * (learned_.chanceNone + learned_.chanceBent))
+            learned_.bent = worked(bentModel, history_, asBent, notes_.bent).posteriors.front();
+        askForSidesAndCut(odds);
+        return std::move(learned_);
     }
-    learned.chanceOtherCut = cutShare;
-    learned.otherCut = otherContact;
-    learned.chanceWorn = shareOf(worn);
-    learned.chanceBent = shareOf(bent);
-    learned.chanceNone = 1 / all;
-    if (learned.chanceWorn > kWorthAsking)
-        learned.worn = worked(wornModel, history, asWorn, notes.worn).posteriors.front();
-    if (bent > 0 || learned.chanceBent > kWorthAsking * (learned.chanceNone + learned.chanceBent))
-        learned.bent = worked(bentModel, history, asBent, notes.bent).posteriors.front();
-    // Sides and cut are told apart by a look, and may look alike on the marks: asked about together.
-    const bool asked = sidesShare + cutShare >= (one ? kWorthAsking : kWorthAskingAgain);
-    learned.asksCut = asked && cutShare >= kLeastMention;
-    if (asked && sidesShare >= kLeastMention) {
+
+private:
+    FilterSettings settingsOf(std::uint64_t stream, int samples) const {
+        FilterSettings settings;
+        settings.samples = samples;
+        settings.seed = random_.fork(stream).bits();
+        return settings;
+    }
+
+    bool isOlder(const EntryDoubt& doubt) const { return doubt.trial + 1 < history_.size(); }
+    bool isOneTrial() const { return history_.size() == 1; }
+    bool isOneCut() const {
+        return std::all_of(models_.begin(), models_.end(),
+                           [&](const Model& model) { return isMilled(model) == isMilled(models_.front()); });
+    }
+    /// One trial without a doubt is weighed by its best fit alone.
+    bool isPlain() const { return isOneTrial() && learned_.doubts.empty(); }
+    double namedEvidence() const {
+        return isPlain() ? learned_.posteriors[learned_.likeliest].logLaplace : logOf(learned_);
+    }
+
+    /// Where both cuts are weighed, what the photos' outlines say of them counts.
+    void addOutlines() {
+        if (isOneCut()) return;
+        for (std::size_t m = 0; m < models_.size(); ++m)
+            if (isMilled(models_[m])) learned_.logEvidence[m] += outlineLogOdds(history_);
+        weighModels(learned_);
+    }
+
+    /// An entry doubted earlier stays doubted only while all trials together speak for that.
+    void settleOlderDoubts() {
+        if (std::any_of(learned_.doubts.begin(), learned_.doubts.end(),
+                        [&](const EntryDoubt& doubt) { return isOlder(doubt) && doubt.taken; })) {
+            const JobPosterior& trusted = worked(models_, history_, trusting_, notes_.trusting);
+            const double logOdds = logOf(learned_) - logOf(trusted);
+            const bool refuted = std::any_of(learned_.doubts.begin(), learned_.doubts.end(),
+                                             [](const EntryDoubt& doubt) { return doubt.refuted && doubt.taken; });
+            if (logOdds < 0 || refuted) {
+                learned_ = trusted;
+            } else {
+                for (EntryDoubt& doubt : learned_.doubts)
+                    if (isOlder(doubt)) doubt.odds = oddsOf(logOdds);
+            }
+        }
+        std::erase_if(learned_.doubts, [&](const EntryDoubt& doubt) {
+            return isOlder(doubt) && (!doubt.taken || doubt.odds < kWorthTaking / (1 - kWorthTaking));
+        });
+    }
+
+    /// Log evidence gained by another gear model.
+    double gainOf(const std::vector<Model>& rival, const FilterSettings& settings,
+                  std::optional<FilterState>& state) const {
+        if (isPlain()) {
+            const Model& of = rival.front();
+            return bestFit(*of.contact, of.prior, PriorState{}, evidenceOf(history_.front().seen, *of.contact))
+                       .logEvidence -
+                   namedEvidence();
+        }
+        return logOf(worked(rival, history_, settings, state)) - namedEvidence();
+    }
+
+    double exchangedOdds() const {
+        if (isChecked(options_, DiagnosisKind::SidesSwapped) || learned_.exchangedGain <= kWorthWorking ||
+            !std::all_of(history_.begin(), history_.end(), showsBoth))
+            return kNoOdds;
+        const bool asked = std::any_of(learned_.doubts.begin(), learned_.doubts.end(), isTakenSwap);
+        const double gain = isPlain() ? learned_.exchangedGain
+                                      : logOf(worked(models_, history_, swapped_, notes_.exchanged)) - namedEvidence();
+        return gain + (asked ? 0 : kSwappedBefore);
+    }
+
+    /// The other cut, where marks or photos speak against the one of the file: reason enough to weigh it.
+    double otherCutOdds() {
+        const Model& model = models_[learned_.likeliest];
+        const double outline = outlineLogOdds(history_);
+        const bool odd = learned_.posteriors[learned_.likeliest].misfit >
+                         chiSquareBeyond(learned_.evidence[learned_.likeliest].count(), kOddMisfit);
+        const bool doubted = odd || !isOneTrial() || (isMilled(model) ? -outline : outline) > kPhotosDoubt;
+        if (!options_.otherCut || !isOneCut() || isChecked(options_, DiagnosisKind::WrongGearData) || !doubted)
+            return kNoOdds;
+        otherContact_ = options_.otherCut();
+        if (otherContact_ == nullptr) return kNoOdds;
+        const std::vector<Model> other{{otherContact_, Prior(*otherContact_)}};
+        return gainOf(other, settingsOf(4, kSamplesForRivals), notes_.otherCut) + kWrongCutBefore +
+               (isMilled(other.front()) ? outline : -outline);
+    }
+
+    Z meanOfLikeliest() const {
+        Z mean = Z::Zero();
+        for (const Particle& particle : learned_.posteriors[learned_.likeliest].particles)
+            mean += particle.weight * particle.z;
+        return mean;
+    }
+
+    bool mayBeBent(const Z& mean) const {
+        if (isChecked(options_, DiagnosisKind::HousingOffset) || isChecked(options_, DiagnosisKind::ShaftAngle))
+            return false;
+        return std::hypot(mean[kOffset], mean[kShaftAngle]) > kPerhapsBent || !learned_.doubts.empty();
+    }
+
+    /// Entries doubted in the last trial share with the other explanations; then sides or entries are taken as they
+    /// were meant.
+    void shareDoubts(const RivalOdds& odds) {
+        bool retracted = false;
+        for (EntryDoubt& doubt : learned_.doubts) {
+            if (isOlder(doubt)) continue;
+            const double share = doubt.odds / (1 + doubt.odds) / odds.all();
+            doubt.odds = oddsOfShare(share);
+            retracted = retracted || (doubt.taken && share < kWorthTaking);
+            doubt.taken = doubt.taken && share >= kWorthTaking;
+        }
+        std::erase_if(learned_.doubts, [&](const EntryDoubt& doubt) {
+            return !isOlder(doubt) && doubt.odds < kWorthAsking / (1 - kWorthAsking);
+        });
+        if (odds.share(odds.exchanged) > kWorthTaking) {
+            Posterior asNamed = std::move(learned_.posteriors[learned_.likeliest]);
+            learned_ = worked(models_, history_, swapped_, notes_.exchanged);
+            learned_.asNamed = std::move(asNamed);
+        } else if (retracted) {
+            std::vector<EntryDoubt> doubts = std::move(learned_.doubts);
+            learned_ = worked(models_, history_, trusting_, notes_.trusting);
+            learned_.doubts = std::move(doubts);
+        }
+    }
+
+    void fillChances(const RivalOdds& odds) {
+        learned_.chanceOtherCut = odds.share(odds.otherCut);
+        learned_.otherCut = otherContact_;
+        learned_.chanceWorn = odds.share(odds.worn);
+        learned_.chanceBent = odds.share(odds.bent);
+        learned_.chanceNone = 1 / odds.all();
+    }
+
+    /// Sides and cut are told apart by a look, and may look alike on the marks: asked about together.
+    void askForSidesAndCut(const RivalOdds& odds) {
+        const double sides = odds.share(odds.exchanged), cut = odds.share(odds.otherCut);
+        const bool asked = sides + cut >= (isOneTrial() ? kWorthAsking : kWorthAskingAgain);
+        learned_.asksCut = asked && cut >= kMinMention;
+        if (!asked || sides < kMinMention) return;
         EntryDoubt doubt;
-        doubt.trial = history.size() - 1;
+        doubt.trial = history_.size() - 1;
         doubt.fault = EntryFault::SidesSwapped;
-        doubt.odds = oddsOfShare(sidesShare);
-        doubt.taken = sidesShare > kWorthTaking;
-        std::erase_if(learned.doubts, [](const EntryDoubt& d) { return d.fault == EntryFault::SidesSwapped; });
-        learned.doubts.push_back(doubt);
+        doubt.odds = oddsOfShare(sides);
+        doubt.taken = sides > kWorthTaking;
+        std::erase_if(learned_.doubts, [](const EntryDoubt& d) { return d.fault == EntryFault::SidesSwapped; });
+        learned_.doubts.push_back(doubt);
     }
-    return learned;
+
+    const std::vector<Model>& models_;
+    std::span<const JobTrial> history_;
+    const AdviceOptions& options_;
+    FilterMemo& notes_;
+    Random random_;
+    FilterSettings named_, trusting_, swapped_;
+    JobPosterior learned_;
+    const ToothContact* otherContact_ = nullptr;  ///< where it is weighed
+};
+
+}  // namespace
+
+JobPosterior learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples,
+                   const AdviceOptions& options, FilterMemo* memo) {
+    FilterMemo own;
+    return Learning(models, history, samples, options, memo != nullptr ? *memo : own).result();
 }
 
 }  // namespace shimsight::advice
@@ -611,8 +734,8 @@ std::optional<double> chanceFaceMilledTogether(std::span<const double> chances) 
     using namespace advice;
     if (chances.empty()) return std::nullopt;
     double log = 0;
-    for (const double chance : chances) log += std::clamp(logOddsOf(chance), -kMostOutlineLogOdds, kMostOutlineLogOdds);
-    return 1 / (1 + std::exp(-std::clamp(log, -kMostOutlineLogOdds, kMostOutlineLogOdds)));
+    for (const double chance : chances) log += std::clamp(logOddsOf(chance), -kMaxOutlineLogOdds, kMaxOutlineLogOdds);
+    return 1 / (1 + std::exp(-std::clamp(log, -kMaxOutlineLogOdds, kMaxOutlineLogOdds)));
 }
 
 TrialObservation photographed(std::optional<Pattern> drive, std::optional<Pattern> coast,

@@ -32,8 +32,8 @@ struct EntryDoubt {
 };
 
 /// The state of knowledge after the last trial.
-struct Learned {
-    std::vector<Known> known;           ///< before the last trial, one for each model
+struct JobPosterior {
+    std::vector<PriorState> known;      ///< before the last trial, one for each model
     std::vector<Evidence> evidence;     ///< of the last trial
     std::vector<Posterior> posteriors;  ///< after it
     std::vector<double> logEvidence;    ///< of each model, all trials together, doubted entries counted against it
@@ -53,8 +53,8 @@ struct Learned {
 };
 
 /// How far a history was worked through, to go on from when it has grown.
-struct Course {
-    Learned learned;
+struct FilterState {
+    JobPosterior learned;
     std::size_t trials = 0;
     bool first = true;                         ///< no trial with a pattern yet
     std::optional<double> lastBacklashMm;      ///< as read, square to the tooth
@@ -62,9 +62,10 @@ struct Course {
     Random random{0};
 };
 
-/// The courses of one job between calls with longer and longer histories of it, for whoever asks after each trial.
-struct Notebook {
-    std::optional<Course> named, trusting, exchanged, otherCut, worn, bent;
+/// The filter states of one job between calls with longer and longer histories of it, for whoever asks after each
+/// trial.
+struct FilterMemo {
+    std::optional<FilterState> named, trusting, exchanged, otherCut, worn, bent;
 };
 
 /// Whether somebody looked into this cause and found it right.
@@ -74,16 +75,16 @@ bool isChecked(const AdviceOptions& options, DiagnosisKind kind);
 std::optional<double> loggedDepthChangeMm(const JobTrial& before, const JobTrial& now, PinionShim shim);
 
 /// What is known before the next trial, when the depth was changed by `depthChangeMm` +- `sigmaMm`.
-Known knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm);
+PriorState knownNext(const Posterior& posterior, double depthChangeMm, double sigmaMm);
 
 /// Works through the trials from the first to the last. The last must show a pattern; earlier ones without are passed
-/// over, their changes counted. `notebook`: of calls with the first trials of the same history, or null; it changes
+/// over, their changes counted. `memo`: of calls with the first trials of the same history, or null; it changes
 /// nothing but the time.
-Learned learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples,
-              const AdviceOptions& options, Notebook* notebook = nullptr);
+JobPosterior learn(const std::vector<Model>& models, std::span<const JobTrial> history, int samples,
+                   const AdviceOptions& options, FilterMemo* memo = nullptr);
 
-/// advise() with a notebook.
+/// advise() with a memo.
 Advice adviseWith(const std::vector<const ToothContact*>& contacts, std::span<const JobTrial> history,
-                  const AdviceOptions& options, Notebook* notebook);
+                  const AdviceOptions& options, FilterMemo* memo);
 
 }  // namespace shimsight::advice

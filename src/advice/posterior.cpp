@@ -51,7 +51,7 @@ struct Fit {
     double loss = 0;  ///< with the prior
 };
 
-Fit evaluate(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+Fit evaluate(const ToothContact& contact, const Prior& prior, const PriorState& known, const Evidence& evidence,
              const Z& z) {
     Fit fit;
     fit.setUp = prior.setUp(z);
@@ -68,11 +68,11 @@ Fit evaluate(const ToothContact& contact, const Prior& prior, const Known& known
 }
 
 /// Slopes of one side's features at `fit`, columns: depth, ring, offset, shaft angle, ln film, the flank's five z.
-FlankSlopes slopesOf(const ToothContact& contact, const Prior& prior, Side side, const Z& z, const Fit& fit) {
-    FlankSlopes slopes = FlankSlopes::Zero();
+FlankJacobian jacobianOf(const ToothContact& contact, const Prior& prior, Side side, const Z& z, const Fit& fit) {
+    FlankJacobian jacobian = FlankJacobian::Zero();
     const Features& base = *fit.predicted[index(side)];
     const auto column = [&](int at, const SetUp& moved, double step) {
-        if (const auto features = predictFeatures(contact, side, moved)) slopes.col(at) = (*features - base) / step;
+        if (const auto features = predictFeatures(contact, side, moved)) jacobian.col(at) = (*features - base) / step;
     };
     // Steps go toward the middle of the prior, where a mark is most likely to remain.
     const auto inward = [](double value, double step) { return value > 0 ? -step : step; };
@@ -110,36 +110,36 @@ FlankSlopes slopesOf(const ToothContact& contact, const Prior& prior, Side side,
         moved[at] += step;
         column(5 + i, prior.setUp(moved), step);
     }
-    return slopes;
+    return jacobian;
 }
 
 /// Second order model of the loss at a fit: H = J' W J + 1, and its gradient.
 struct Normal {
     Matrix hessian = Matrix::Identity();
     Z gradient = Z::Zero();
-    std::array<Eigen::Matrix<double, kFeatures, kUnknowns>, 2> slopes;
+    std::array<Eigen::Matrix<double, kFeatures, kUnknowns>, 2> jacobian;
     Eigen::Matrix<double, 1, kUnknowns> backlashSlope = Eigen::Matrix<double, 1, kUnknowns>::Zero();
 };
 
-Normal normalAt(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+Normal normalAt(const ToothContact& contact, const Prior& prior, const PriorState& known, const Evidence& evidence,
                 const Z& z, const Fit& fit) {
     Normal normal;
     normal.hessian = known.precision;
     normal.gradient = known.precision * (z - known.mean);
-    const auto common = prior.commonSlopes(z);
+    const auto common = prior.commonJacobian(z);
     for (const Side side : kSides) {
-        auto& slopes = normal.slopes[index(side)];
-        slopes.setZero();
+        auto& jacobian = normal.jacobian[index(side)];
+        jacobian.setZero();
         const auto& flank = evidence.flank[index(side)];
         if (!flank || !fit.predicted[index(side)]) continue;
-        const FlankSlopes raw = slopesOf(contact, prior, side, z, fit);
-        slopes.leftCols<kFlankFirst>() = raw.leftCols<5>() * common;
-        slopes.col(kScatter) += raw.rightCols<kFlankUnknowns>() * Prior::scatterSlopes(z, side);
-        slopes.middleCols<kFlankUnknowns>(firstOf(side)) = raw.rightCols<kFlankUnknowns>();
+        const FlankJacobian raw = jacobianOf(contact, prior, side, z, fit);
+        jacobian.leftCols<kFlankFirst>() = raw.leftCols<5>() * common;
+        jacobian.col(kScatter) += raw.rightCols<kFlankUnknowns>() * Prior::scatterJacobian(z, side);
+        jacobian.middleCols<kFlankUnknowns>(firstOf(side)) = raw.rightCols<kFlankUnknowns>();
         const Features residual = (flank->seen - *fit.predicted[index(side)]).cwiseQuotient(flank->scales);
         Features weight;
         for (int i = 0; i < kFeatures; ++i) weight[i] = studentWeight(squared(residual[i]));
-        const Eigen::Matrix<double, kFeatures, kUnknowns> scaled = flank->scales.cwiseInverse().asDiagonal() * slopes;
+        const Eigen::Matrix<double, kFeatures, kUnknowns> scaled = flank->scales.cwiseInverse().asDiagonal() * jacobian;
         normal.hessian += scaled.transpose() * weight.asDiagonal() * scaled;
         normal.gradient -= scaled.transpose() * weight.cwiseProduct(residual);
     }
@@ -160,7 +160,7 @@ struct Descent {
 };
 
 /// Damped Gauss-Newton with Student-t weights from `start`.
-Descent descend(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
+Descent descend(const ToothContact& contact, const Prior& prior, const PriorState& known, const Evidence& evidence,
                 const Z& start) {
     Descent mode{start, evaluate(contact, prior, known, evidence, start), Matrix::Identity()};
     bool fresh = false;
@@ -232,7 +232,7 @@ double logSum(std::span<const double> logs) {
     return top + std::log(sum);
 }
 
-double misfitOf(const Known& known, const Evidence& evidence, const Descent& mode) {
+double misfitOf(const PriorState& known, const Evidence& evidence, const Descent& mode) {
     double sum = known.squaredDistance(mode.z);
     if (evidence.backlashMm)
         sum += squared((*evidence.backlashMm - mode.fit.setUp.backlashMm) / evidence.backlashSigmaMm);
@@ -247,7 +247,7 @@ double misfitOf(const Known& known, const Evidence& evidence, const Descent& mod
 }
 
 /// log of the evidence by Laplace's approximation.
-double laplace(const Known& known, const Descent& mode) {
+double laplace(const PriorState& known, const Descent& mode) {
     const Eigen::LLT<Matrix> factor(mode.covariance);
     double logRoot = 0;
     for (int i = 0; i < kUnknowns; ++i) logRoot += std::log(factor.matrixLLT()(i, i));
@@ -280,8 +280,8 @@ Evidence evidenceOf(const TrialObservation& trial, const ToothContact& contact) 
     return evidence;
 }
 
-Known Known::normal(const Z& mean, const Matrix& covariance) {
-    Known known;
+PriorState PriorState::normal(const Z& mean, const Matrix& covariance) {
+    PriorState known;
     known.mean = mean;
     known.covariance = covariance;
     const Eigen::LLT<Matrix> factor(covariance);
@@ -303,7 +303,7 @@ std::optional<Features> predictFeatures(const ToothContact& contact, Side side, 
     return featuresOf(*pattern);
 }
 
-std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, const Known& known,
+std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, const PriorState& known,
                             const Evidence& evidence, int kept) {
     struct Start {
         Z z;
@@ -333,102 +333,135 @@ std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, con
     return distinct;
 }
 
-Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
-                          int samples, std::uint64_t seed) {
-    return samplePosterior(contact, prior, known, evidence, findModes(contact, prior, known, evidence), samples, seed);
-}
+namespace {
 
-Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
-                          const std::vector<Mode>& modes, int samples, std::uint64_t seed) {
-    Posterior posterior;
-    posterior.mode = modes.front().z;
-    posterior.modeCovariance = modes.front().covariance;
-    posterior.misfit = modes.front().misfit;
-    posterior.logLaplace = modes.front().logLaplace;
+/// A draw with its log density under likelihood and prior, without constants.
+struct Draw {
+    Z z;
+    SetUp setUp;
+    double logTarget = 0;
+};
 
-    // First proposal: one component for each mode, shares by its mass.
-    std::vector<Component> components;
-    std::vector<double> mass;
-    for (const Mode& mode : modes) {
-        components.push_back(component(mode.z, mode.covariance, kProposalInflation));
-        mass.push_back(std::exp(modes.front().loss - mode.loss + components.back().logRootDeterminant -
-                                components.front().logRootDeterminant));
+/// Importance sampling from a mixture of Student-t components that grows while the effective size is low.
+class Sampler {
+public:
+    Sampler(const PosteriorInput& input, const std::vector<Mode>& modes, int samples, std::uint64_t seed)
+        : input_(input), modes_(modes), samples_(samples), random_(seed) {
+        posterior_.mode = modes.front().z;
+        posterior_.modeCovariance = modes.front().covariance;
+        posterior_.misfit = modes.front().misfit;
+        posterior_.logLaplace = modes.front().logLaplace;
+        // First proposal: one component for each mode, shares by its mass.
+        std::vector<double> mass;
+        for (const Mode& mode : modes) {
+            components_.push_back(component(mode.z, mode.covariance, kProposalInflation));
+            mass.push_back(std::exp(modes.front().loss - mode.loss + components_.back().logRootDeterminant -
+                                    components_.front().logRootDeterminant));
+        }
+        const double all = std::accumulate(mass.begin(), mass.end(), 0.0);
+        for (const double part : mass)
+            wanted_.push_back(std::max(1.0, std::round(samples * std::max(part / all, 0.1))));
     }
-    const double all = std::accumulate(mass.begin(), mass.end(), 0.0);
-    std::vector<double> wanted;  // samples of each component, over all rounds
-    for (std::size_t i = 0; i < components.size(); ++i)
-        wanted.push_back(std::max(1.0, std::round(samples * std::max(mass[i] / all, 0.1))));
 
-    Random random(seed);
-    struct Sample {
-        Z z;
-        SetUp setUp;
-        double logTarget;
-    };
-    std::vector<Sample> drawn;
-    std::vector<double> logWeights;
-    std::size_t firstNew = 0;
-    for (int round = 0; round < kRounds; ++round) {
-        for (std::size_t k = firstNew; k < components.size(); ++k) {
-            for (int i = 0; i < static_cast<int>(wanted[k]); ++i) {
+    Posterior result() {
+        for (int round = 0; round < kRounds; ++round) {
+            draw();
+            weigh();
+            if (posterior_.effectiveSize >= kEnoughEffective * samples_) break;
+            if (round + 1 < kRounds) addComponent();
+        }
+        return std::move(posterior_);
+    }
+
+private:
+    /// The draws of the components that are new.
+    void draw() {
+        for (std::size_t k = firstNew_; k < components_.size(); ++k) {
+            for (int i = 0; i < static_cast<int>(wanted_[k]); ++i) {
                 Z white;
                 double chiSquare = 0;
-                for (int d = 0; d < kUnknowns; ++d) white[d] = random.normal();
-                for (int d = 0; d < static_cast<int>(kProposalDof); ++d) chiSquare += squared(random.normal());
-                const Z z = components[k].mean + components[k].root.triangularView<Eigen::Lower>() * white *
-                                                     std::sqrt(kProposalDof / chiSquare);
-                Fit fit = evaluate(contact, prior, known, evidence, z);
-                drawn.push_back({z, fit.setUp, -fit.loss});
+                for (int d = 0; d < kUnknowns; ++d) white[d] = random_.normal();
+                for (int d = 0; d < static_cast<int>(kProposalDof); ++d) chiSquare += squared(random_.normal());
+                const Z z = components_[k].mean + components_[k].root.triangularView<Eigen::Lower>() * white *
+                                                      std::sqrt(kProposalDof / chiSquare);
+                Fit fit = evaluate(input_.contact, input_.prior, input_.known, input_.evidence, z);
+                draws_.push_back({z, fit.setUp, -fit.loss});
             }
         }
-        firstNew = components.size();
+        firstNew_ = components_.size();
+    }
 
-        // Weights under the mixture of all components drawn from so far (balance heuristic).
-        const double total = static_cast<double>(drawn.size());
-        for (std::size_t k = 0; k < components.size(); ++k) components[k].share = wanted[k] / total;
-        logWeights.resize(drawn.size());
-        std::vector<double> parts(components.size());
-        for (std::size_t i = 0; i < drawn.size(); ++i) {
-            for (std::size_t k = 0; k < components.size(); ++k)
-                parts[k] = std::log(components[k].share) + components[k].logDensity(drawn[i].z);
-            logWeights[i] = drawn[i].logTarget - logSum(parts);
+    /// Log weights under the mixture of all components drawn from so far (balance heuristic).
+    std::vector<double> logWeights() {
+        const double total = static_cast<double>(draws_.size());
+        for (std::size_t k = 0; k < components_.size(); ++k) components_[k].share = wanted_[k] / total;
+        std::vector<double> out(draws_.size()), parts(components_.size());
+        for (std::size_t i = 0; i < draws_.size(); ++i) {
+            for (std::size_t k = 0; k < components_.size(); ++k)
+                parts[k] = std::log(components_[k].share) + components_[k].logDensity(draws_[i].z);
+            out[i] = draws_[i].logTarget - logSum(parts);
         }
-        const double logTotal = logSum(logWeights);
-        // The densities lacked their constants: the prior's (2 pi)^(-n/2) and the Student-t's.
-        posterior.logEvidence = logTotal - std::log(total) - 0.5 * kUnknowns * std::log(2 * kPi) -
-                                known.logRootDeterminant - logProposalConstant();
+        return out;
+    }
 
+    void weigh() {
+        const std::vector<double> logs = logWeights();
+        const double total = static_cast<double>(draws_.size()), logTotal = logSum(logs);
+        // The densities lacked their constants: the prior's (2 pi)^(-n/2) and the Student-t's.
+        posterior_.logEvidence = logTotal - std::log(total) - 0.5 * kUnknowns * std::log(2 * kPi) -
+                                 input_.known.logRootDeterminant - logProposalConstant();
         // Truncate the weights: no draw may count for more than 1/sqrt(n) of all.
         const double cap = logTotal - 0.5 * std::log(total);
-        posterior.particles.clear();
+        posterior_.particles.clear();
         double sum = 0;
-        for (std::size_t i = 0; i < drawn.size(); ++i) {
-            const double weight = std::exp(std::min(logWeights[i], cap) - logTotal);
+        for (std::size_t i = 0; i < draws_.size(); ++i) {
+            const double weight = std::exp(std::min(logs[i], cap) - logTotal);
             sum += weight;
-            posterior.particles.push_back({drawn[i].z, drawn[i].setUp, weight});
+            posterior_.particles.push_back({draws_[i].z, draws_[i].setUp, weight});
         }
         double squares = 0;
-        for (Particle& particle : posterior.particles) {
+        for (Particle& particle : posterior_.particles) {
             particle.weight /= sum;
             squares += squared(particle.weight);
         }
-        posterior.effectiveSize = 1 / squares;
-        if (posterior.effectiveSize >= kEnoughEffective * samples || round + 1 == kRounds) break;
-
-        // Another component where the weights are, its shape between theirs and the first fit's.
-        Z mean = Z::Zero();
-        for (const Particle& particle : posterior.particles) mean += particle.weight * particle.z;
-        Matrix spread = Matrix::Zero();
-        for (const Particle& particle : posterior.particles)
-            spread += particle.weight * (particle.z - mean) * (particle.z - mean).transpose();
-        const double trust = posterior.effectiveSize / (posterior.effectiveSize + 2 * kUnknowns);
-        components.push_back(component(mean, trust * spread + (1 - trust) * modes.front().covariance, 1.1));
-        wanted.push_back(samples);
+        posterior_.effectiveSize = 1 / squares;
     }
-    return posterior;
+
+    /// Another component where the weights are, its shape between theirs and the first fit's.
+    void addComponent() {
+        Z mean = Z::Zero();
+        for (const Particle& particle : posterior_.particles) mean += particle.weight * particle.z;
+        Matrix covariance = Matrix::Zero();
+        for (const Particle& particle : posterior_.particles)
+            covariance += particle.weight * (particle.z - mean) * (particle.z - mean).transpose();
+        const double trust = posterior_.effectiveSize / (posterior_.effectiveSize + 2 * kUnknowns);
+        components_.push_back(component(mean, trust * covariance + (1 - trust) * modes_.front().covariance, 1.1));
+        wanted_.push_back(samples_);
+    }
+
+    const PosteriorInput& input_;
+    const std::vector<Mode>& modes_;
+    int samples_;
+    Random random_;
+    Posterior posterior_;
+    std::vector<Component> components_;
+    std::vector<double> wanted_;  ///< draws of each component, over all rounds
+    std::vector<Draw> draws_;
+    std::size_t firstNew_ = 0;
+};
+
+}  // namespace
+
+Posterior samplePosterior(const PosteriorInput& input, int samples, std::uint64_t seed) {
+    return samplePosterior(input, findModes(input.contact, input.prior, input.known, input.evidence), samples, seed);
 }
 
-BestFit bestFit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence) {
+Posterior samplePosterior(const PosteriorInput& input, const std::vector<Mode>& modes, int samples,
+                          std::uint64_t seed) {
+    return Sampler(input, modes, samples, seed).result();
+}
+
+BestFit bestFit(const ToothContact& contact, const Prior& prior, const PriorState& known, const Evidence& evidence) {
     const Mode mode = findModes(contact, prior, known, evidence).front();
     return {mode.misfit, mode.logLaplace, mode.z};
 }
@@ -439,25 +472,25 @@ double chiSquareBeyond(int degrees, double normalQuantile) {
     return n * root * root * root;
 }
 
-std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Known& known,
+std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const PriorState& known,
                                    const Evidence& evidence, const Z& z) {
     const Fit fit = evaluate(contact, prior, known, evidence, z);
     const Normal normal = normalAt(contact, prior, known, evidence, z, fit);
     const Z row = Eigen::LLT<Matrix>(normal.hessian).solve(Z::Unit(kDepth));
-    const double mmPerZ = prior.commonSlopes(z)(0, kDepth);
+    const double mmPerZ = prior.commonJacobian(z)(0, kDepth);
     std::array<Features, 2> pulls{Features::Zero(), Features::Zero()};
     for (const Side side : kSides) {
         const auto& flank = evidence.flank[index(side)];
         const auto& predicted = fit.predicted[index(side)];
         if (!flank || !predicted) continue;
-        const auto& slopes = normal.slopes[index(side)];
+        const auto& jacobian = normal.jacobian[index(side)];
         // Linearised: what was seen less what the middle of what was known would show.
-        const Features innovation = flank->seen - *predicted + slopes * (z - known.mean);
+        const Features innovation = flank->seen - *predicted + jacobian * (z - known.mean);
         for (int i = 0; i < kFeatures; ++i) {
             const double scale = flank->scales[i];
             const double weight = studentWeight(squared((flank->seen[i] - (*predicted)[i]) / scale));
             pulls[index(side)][i] =
-                mmPerZ * row.dot(slopes.row(i).transpose()) * weight / squared(scale) * innovation[i];
+                mmPerZ * row.dot(jacobian.row(i).transpose()) * weight / squared(scale) * innovation[i];
         }
     }
     return pulls;

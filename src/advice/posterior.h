@@ -30,13 +30,13 @@ std::optional<Features> predictFeatures(const ToothContact& contact, Side side, 
 std::optional<Pattern> predictPattern(const ToothContact& contact, Side side, const SetUp& setUp);
 
 /// What is known of z before a trial: a normal distribution, the standard one before the first trial of a gear set.
-struct Known {
+struct PriorState {
     Z mean = Z::Zero();
     Eigen::Matrix<double, kUnknowns, kUnknowns> covariance = Eigen::Matrix<double, kUnknowns, kUnknowns>::Identity();
     Eigen::Matrix<double, kUnknowns, kUnknowns> precision = Eigen::Matrix<double, kUnknowns, kUnknowns>::Identity();
     double logRootDeterminant = 0;  ///< of the covariance's root
 
-    static Known normal(const Z& mean, const Eigen::Matrix<double, kUnknowns, kUnknowns>& covariance);
+    static PriorState normal(const Z& mean, const Eigen::Matrix<double, kUnknowns, kUnknowns>& covariance);
     double squaredDistance(const Z& z) const { return (z - mean).dot(precision * (z - mean)); }
 };
 
@@ -48,7 +48,7 @@ struct Particle {
 
 /// Slopes of the features of one side: columns depth, ring, offset, shaft angle, ln film, then the five of the flank's
 /// z.
-using FlankSlopes = Eigen::Matrix<double, kFeatures, 5 + kFlankUnknowns>;
+using FlankJacobian = Eigen::Matrix<double, kFeatures, 5 + kFlankUnknowns>;
 
 struct Posterior {
     std::vector<Particle> particles;
@@ -72,17 +72,21 @@ struct Mode {
 
 /// The distinct best fits, best first: Gauss-Newton from the `starts` best of several depths.
 inline constexpr int kStarts = 3, kStartsOfMany = 2;  ///< for one or two gear models, and for more
-std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, const Known& known,
+std::vector<Mode> findModes(const ToothContact& contact, const Prior& prior, const PriorState& known,
                             const Evidence& evidence, int starts = kStarts);
 
-/// The same with the modes found before.
-Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
-                          const std::vector<Mode>& modes, int samples, std::uint64_t seed);
-
+/// What a posterior is drawn from.
+struct PosteriorInput {
+    const ToothContact& contact;
+    const Prior& prior;
+    const PriorState& known;
+    const Evidence& evidence;
+};
 /// Gauss-Newton from several depths to the modes, then importance sampling from Student-t mixtures about them, further
 /// rounds only while the effective size is low. `samples` per round.
-Posterior samplePosterior(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence,
-                          int samples, std::uint64_t seed);
+Posterior samplePosterior(const PosteriorInput& input, int samples, std::uint64_t seed);
+/// The same with the modes found before.
+Posterior samplePosterior(const PosteriorInput& input, const std::vector<Mode>& modes, int samples, std::uint64_t seed);
 
 /// The best fit alone; cheap, for weighing what else a trial may have been.
 struct BestFit {
@@ -90,7 +94,7 @@ struct BestFit {
     double logEvidence = 0;  ///< Laplace's approximation, without the constants that all fits share
     Z z;
 };
-BestFit bestFit(const ToothContact& contact, const Prior& prior, const Known& known, const Evidence& evidence);
+BestFit bestFit(const ToothContact& contact, const Prior& prior, const PriorState& known, const Evidence& evidence);
 
 /// Median and 90 % interval of values with weights of any positive sum.
 Estimate estimateOf(std::vector<std::pair<double, double>> valuesAndWeights);
@@ -109,7 +113,7 @@ inline constexpr double kOddMisfit = -1.6, kImpossibleMisfit = 5.0;
 double chiSquareBeyond(int degrees, double normalQuantile);
 
 /// How far each feature of each side pulled the estimate of the depth error from the prior, mm, linearised at `z`.
-std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const Known& known,
+std::array<Features, 2> depthPulls(const ToothContact& contact, const Prior& prior, const PriorState& known,
                                    const Evidence& evidence, const Z& z);
 
 }  // namespace shimsight::advice

@@ -10,9 +10,9 @@ namespace shimsight::advice {
 namespace {
 
 /// Smallest crown taken as a scale, um: a set entered with no crown still has some.
-constexpr double kLeastCrownUm = 2;
+constexpr double kMinCrownUm = 2;
 /// Smallest scatter of the backlash in the design position: a dial's reading error.
-constexpr double kLeastNominalSpreadMm = 0.012;
+constexpr double kMinNominalSpreadMm = 0.012;
 
 /// Heavy-tailed function of a standard normal number: scale x z near 0.
 double stretched(double z, double scale, double tail) { return scale * std::sinh(tail * z) / tail; }
@@ -50,8 +50,8 @@ Prior::Prior(const ToothContact& contact, const Suspicion& suspicion) {
             flank.lengthCrownSpread = along.spread;
             flank.profileCrownSpread = up.spread;
         }
-        flank.centre.lengthCrownUm = std::max(flank.centre.lengthCrownUm, kLeastCrownUm);
-        flank.centre.profileCrownUm = std::max(flank.centre.profileCrownUm, kLeastCrownUm);
+        flank.centre.lengthCrownUm = std::max(flank.centre.lengthCrownUm, kMinCrownUm);
+        flank.centre.profileCrownUm = std::max(flank.centre.profileCrownUm, kMinCrownUm);
         flank.biasUm = kBiasShare * std::sqrt(flank.centre.lengthCrownUm * flank.centre.profileCrownUm);
         if (suspicion.worn == side) {
             flank.centre.lengthCrownUm *= kWornShare;
@@ -62,7 +62,7 @@ Prior::Prior(const ToothContact& contact, const Suspicion& suspicion) {
     const Interval& limits = set.given.backlashLimits ? set.limits.backlashMm : kUsualBacklashHobbedMm;
     backlashMiddleMm_ = std::max(limits.middle(), 0.02);
     nominalSpreadMm_ = set.given.backlashLimits
-                           ? std::max(kNominalBacklashShare * 0.5 * (limits.high - limits.low), kLeastNominalSpreadMm)
+                           ? std::max(kNominalBacklashShare * 0.5 * (limits.high - limits.low), kMinNominalSpreadMm)
                            : kNominalBacklashAssumedMm;
 
     // The change of backlash is linear in the errors.
@@ -114,33 +114,33 @@ SetUp Prior::setUp(const Z& z) const {
     return result;
 }
 
-Eigen::Matrix<double, 5, kFlankFirst> Prior::commonSlopes(const Z& z) const {
-    Eigen::Matrix<double, 5, kFlankFirst> slopes = Eigen::Matrix<double, 5, kFlankFirst>::Zero();
+Eigen::Matrix<double, 5, kFlankFirst> Prior::commonJacobian(const Z& z) const {
+    Eigen::Matrix<double, 5, kFlankFirst> jacobian = Eigen::Matrix<double, 5, kFlankFirst>::Zero();
     const double scatter = std::exp(kScatterSpread * z[kScatter]);
     const double depth = stretchedSlope(z[kDepth], kDepthScaleMm, kDepthTail);
     const double offset = scatter * stretchedSlope(z[kOffset], offsetScaleMm_, offsetTail_);
     const double angle = scatter * stretchedSlope(z[kShaftAngle], angleScaleRad_, angleTail_);
-    slopes(0, kDepth) = depth;
-    slopes(2, kOffset) = offset;
-    slopes(3, kShaftAngle) = angle;
-    slopes(2, kScatter) = kScatterSpread * scatter * stretched(z[kOffset], offsetScaleMm_, offsetTail_);
-    slopes(3, kScatter) = kScatterSpread * scatter * stretched(z[kShaftAngle], angleScaleRad_, angleTail_);
-    slopes(4, kFilm) = kFilmSpread;
+    jacobian(0, kDepth) = depth;
+    jacobian(2, kOffset) = offset;
+    jacobian(3, kShaftAngle) = angle;
+    jacobian(2, kScatter) = kScatterSpread * scatter * stretched(z[kOffset], offsetScaleMm_, offsetTail_);
+    jacobian(3, kScatter) = kScatterSpread * scatter * stretched(z[kShaftAngle], angleScaleRad_, angleTail_);
+    jacobian(4, kFilm) = kFilmSpread;
     // The ring gear keeps the backlash.
-    slopes(1, kDepth) = -perDepth_ / perRing_ * depth;
+    jacobian(1, kDepth) = -perDepth_ / perRing_ * depth;
     for (const int unknown : {kOffset, kShaftAngle, kScatter})
-        slopes(1, unknown) = -(perOffset_ * slopes(2, unknown) + perShaftAngle_ * slopes(3, unknown)) / perRing_;
-    slopes(1, kBacklash) = backlashMiddleMm_ * std::exp(kBacklashSpread * z[kBacklash]) * kBacklashSpread / perRing_;
-    slopes(1, kNominalBacklash) = -nominalSpreadMm_ / perRing_;
-    return slopes;
+        jacobian(1, unknown) = -(perOffset_ * jacobian(2, unknown) + perShaftAngle_ * jacobian(3, unknown)) / perRing_;
+    jacobian(1, kBacklash) = backlashMiddleMm_ * std::exp(kBacklashSpread * z[kBacklash]) * kBacklashSpread / perRing_;
+    jacobian(1, kNominalBacklash) = -nominalSpreadMm_ / perRing_;
+    return jacobian;
 }
 
-Eigen::Matrix<double, kFlankUnknowns, 1> Prior::scatterSlopes(const Z& z, Side side) {
+Eigen::Matrix<double, kFlankUnknowns, 1> Prior::scatterJacobian(const Z& z, Side side) {
     const int first = firstOf(side);
     const auto stretchedShare = [](double at) { return std::tanh(kShiftTail * at) / kShiftTail; };
-    Eigen::Matrix<double, kFlankUnknowns, 1> slopes;
-    slopes << 0, 0, z[first + 2], stretchedShare(z[first + 3]), stretchedShare(z[first + 4]);
-    return kScatterSpread * slopes;
+    Eigen::Matrix<double, kFlankUnknowns, 1> jacobian;
+    jacobian << 0, 0, z[first + 2], stretchedShare(z[first + 3]), stretchedShare(z[first + 4]);
+    return kScatterSpread * jacobian;
 }
 
 }  // namespace shimsight::advice

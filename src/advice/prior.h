@@ -47,9 +47,9 @@ public:
     SetUp setUp(const Z& z) const;
 
     /// d(depth, ring, offset, shaft angle, ln film) / d(z of the common unknowns).
-    Eigen::Matrix<double, 5, kFlankFirst> commonSlopes(const Z& z) const;
+    Eigen::Matrix<double, 5, kFlankFirst> commonJacobian(const Z& z) const;
     /// What a unit of the scatter's z does to one flank, as changes of that flank's own z.
-    static Eigen::Matrix<double, kFlankUnknowns, 1> scatterSlopes(const Z& z, Side side);
+    static Eigen::Matrix<double, kFlankUnknowns, 1> scatterJacobian(const Z& z, Side side);
 
     /// Depth error of its z and back, and d(depth) / dz.
     static double depthOf(double zDepth);

@@ -73,9 +73,9 @@ ShimStacks::ShimStacks(const std::vector<double>& shimsMm) {
     if (sizes_.empty()) return;
 
     // Level by level: totals of exactly n shims that fewer do not make.
-    fewest_.assign(static_cast<std::size_t>(sizes_.back()) * kMostShims + 1, 0);
+    fewest_.assign(static_cast<std::size_t>(sizes_.back()) * kMaxShims + 1, 0);
     std::vector<int> level{0};
-    for (int count = 1; count <= kMostShims; ++count) {
+    for (int count = 1; count <= kMaxShims; ++count) {
         std::vector<int> next;
         for (const int total : level) {
             for (const int size : sizes_) {

@@ -15,11 +15,11 @@ namespace shimsight::advice {
 double depthPerThickness(PinionShim where);
 
 /// Most shims in one stack: more creep and fret (common practice, no source).
-inline constexpr int kMostShims = 5;
+inline constexpr int kMaxShims = 5;
 /// Thicknesses are added up in this grain, so that inch shims given to four decimals of a millimetre stay exact.
 inline constexpr double kShimGrainMm = 0.0001;
 
-/// Every total that one to kMostShims shims of the sizes on hand can make, with the fewest shims for each. A size may
+/// Every total that one to kMaxShims shims of the sizes on hand can make, with the fewest shims for each. A size may
 /// be used more than once. Exact to kShimGrainMm.
 class ShimStacks {
 public:

@@ -114,8 +114,9 @@ double afterTwo(const GearUnderStudy& gear, advice::SetUp setUp, const advice::P
     if (!seen.drive && !seen.coast) return 0;
     const std::vector<advice::Model> models{{&gear.contact, gear.prior}};
     const std::vector<advice::Posterior> posteriors{
-        advice::samplePosterior(gear.contact, gear.prior, advice::knownNext(learned, first.first, kShimSigmaMm),
-                                advice::evidenceOf(seen, gear.contact), samples, random.bits())};
+        advice::samplePosterior({gear.contact, gear.prior, advice::knownNext(learned, first.first, kShimSigmaMm),
+                                 advice::evidenceOf(seen, gear.contact)},
+                                samples, random.bits())};
     double depth = 0, told = 0;
     for (const advice::Particle& particle : posteriors[0].particles)
         depth += particle.weight * particle.setUp.error.depthMm;
@@ -166,8 +167,9 @@ Score study(const std::string& file, int setUps, std::uint64_t seed, double sigm
                 covariance(k, k) = 1e-4;
             }
         std::vector<advice::Posterior> posteriors{
-            advice::samplePosterior(gear.contact, gear.prior, advice::Known::normal(mean, covariance),
-                                    advice::evidenceOf(history.front().seen, gear.contact), samples, own.bits())};
+            advice::samplePosterior({gear.contact, gear.prior, advice::PriorState::normal(mean, covariance),
+                                     advice::evidenceOf(history.front().seen, gear.contact)},
+                                    samples, own.bits())};
         double sum = 0, squares = 0, depth = 0;
         for (advice::Particle& particle : posteriors[0].particles) {
             particle.weight *= std::exp(logWorldOverPrior(gear, particle.z, particle.setUp, given));

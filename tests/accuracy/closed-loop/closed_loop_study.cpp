@@ -249,7 +249,7 @@ Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice:
     const Costs& costs = rules.costs;
     Played played;
     std::vector<JobTrial> history;
-    advice::Notebook notebook;
+    advice::FilterMemo memo;
     double lastChange = 0;
     int rereadings = 0;
     while (true) {
@@ -264,7 +264,7 @@ Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice:
         options.seed = seed;
         options.otherCut = [&other] { return &other; };
         const double start = threadSeconds();
-        const Advice advice = advice::adviseWith({&gear.contact}, history, options, &notebook);
+        const Advice advice = advice::adviseWith({&gear.contact}, history, options, &memo);
         if (history.size() == 1) {
             tally.seconds += threadSeconds() - start;
             ++tally.firstCalls;

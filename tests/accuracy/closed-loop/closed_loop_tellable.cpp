@@ -73,8 +73,9 @@ double logDensity(const GearUnderStudy& gear, const Rival* rival, TrialObservati
             given[static_cast<std::size_t>(at)] = true;
         }
     const advice::Posterior posterior =
-        advice::samplePosterior(gear.contact, gear.prior, advice::Known::normal(mean, covariance),
-                                advice::evidenceOf(seen, gear.contact), samples, random.bits());
+        advice::samplePosterior({gear.contact, gear.prior, advice::PriorState::normal(mean, covariance),
+                                 advice::evidenceOf(seen, gear.contact)},
+                                samples, random.bits());
     double sum = 0;
     for (const advice::Particle& particle : posterior.particles)
         sum += particle.weight * std::exp(logWorldOverPrior(gear, particle.z, particle.setUp, given));

@@ -86,14 +86,14 @@ TEST_CASE("what is known before the next trial is the ensemble moved by the chan
     const ToothContact& contact = milledContact();
     const advice::Prior prior(contact);
     const JobTrial trial = read(contact, setUpOf(contact, 0.12, 0.20), 0, 3);
-    const advice::Posterior posterior =
-        advice::samplePosterior(contact, prior, {}, advice::evidenceOf(trial.seen, contact), 600, 1);
+    const advice::Posterior posterior = advice::samplePosterior(
+        {contact, prior, advice::PriorState{}, advice::evidenceOf(trial.seen, contact)}, 600, 1);
     double mean = 0, offset = 0;
     for (const advice::Particle& p : posterior.particles) {
         mean += p.weight * p.setUp.error.depthMm;
         offset += p.weight * p.z[advice::kOffset];
     }
-    const advice::Known next = advice::knownNext(posterior, -0.10, 0.008);
+    const advice::PriorState next = advice::knownNext(posterior, -0.10, 0.008);
     CHECK(advice::Prior::depthOf(next.mean[advice::kDepth]) == Approx(mean - 0.10).margin(0.002));
     CHECK(next.mean[advice::kOffset] == Approx(std::sqrt(1 - 0.02) * offset).margin(1e-9));
     CHECK(next.covariance(advice::kBacklash, advice::kBacklash) == 1);
@@ -296,7 +296,7 @@ TEST_CASE("the expected pattern comes with the spread of its numbers") {
     CHECK(advice.spreadDrive->toeHeel == advice.expectedDrive->sigmaToeHeel);
 }
 
-TEST_CASE("a notebook kept between the trials of a job changes nothing but the time") {
+TEST_CASE("a memo kept between the trials of a job changes nothing but the time") {
     const ToothContact& contact = milledContact();
     const ToothContact& other = hobbedContact();
     std::vector<JobTrial> history{read(contact, setUpOf(contact, 0.14, 0.20), 0, 60),
@@ -306,10 +306,10 @@ TEST_CASE("a notebook kept between the trials of a job changes nothing but the t
     *history[1].seen.backlashMm *= 4;
     AdviceOptions options;
     options.otherCut = [&other] { return &other; };
-    advice::Notebook notebook;
+    advice::FilterMemo memo;
     for (std::size_t n = 1; n <= history.size(); ++n) {
         const auto some = std::span(history).first(n);
-        const Advice kept = advice::adviseWith({&contact}, some, options, &notebook);
+        const Advice kept = advice::adviseWith({&contact}, some, options, &memo);
         const Advice fresh = advise({&contact}, some, options);
         CHECK(kept.depthErrorMm.best == fresh.depthErrorMm.best);
         CHECK(kept.because == fresh.because);

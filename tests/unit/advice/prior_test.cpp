@@ -49,7 +49,7 @@ TEST_CASE("slopes of the common unknowns against differences") {
     Random random(3);
     Z z;
     for (int k = 0; k < kUnknowns; ++k) z[k] = random.normal();
-    const auto slopes = prior.commonSlopes(z);
+    const auto slopes = prior.commonJacobian(z);
     for (int k = 0; k < kFlankFirst; ++k) {
         Z up = z, down = z;
         constexpr double kStep = 1e-4;
@@ -81,7 +81,7 @@ TEST_CASE("the scatter's slopes on a flank against differences") {
         };
         const auto byFlank = [&](double step) {
             Z moved = z;
-            moved.segment<kFlankUnknowns>(firstOf(side)) += step * Prior::scatterSlopes(z, side);
+            moved.segment<kFlankUnknowns>(firstOf(side)) += step * Prior::scatterJacobian(z, side);
             return prior.setUp(moved).modification[index(side)];
         };
         const auto slope = [](double high, double low) { return (high - low) / (2 * kStep); };

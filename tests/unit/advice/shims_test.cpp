@@ -17,7 +17,7 @@ void everyStack(const std::vector<int>& sizes, std::size_t from, int total, int 
         const auto [entry, isNew] = fewest.try_emplace(total, count);
         if (!isNew) entry->second = std::min(entry->second, count);
     }
-    if (count == kMostShims) return;
+    if (count == kMaxShims) return;
     for (std::size_t i = from; i < sizes.size(); ++i) everyStack(sizes, i, total + sizes[i], count + 1, fewest);
 }
 
