@@ -64,91 +64,110 @@ std::vector<Tooth> teethOf(const std::vector<ContactReading>& readings, const st
     return teeth;
 }
 
+/// Leaves out teeth that saw something else. Two teeth alone cannot say which one is wrong.
+void leaveOutliersOut(const std::vector<ContactReading>& readings, Consensus& out) {
+    const std::size_t n = readings.size();
+    if (n < 3) return;
+    std::vector<double> us, vs, areas;
+    for (const auto& r : readings) {
+        us.push_back(r.pattern.toeHeel);
+        vs.push_back(r.pattern.rootTip);
+        areas.push_back(r.pattern.area);
+    }
+    const double u = median(us), v = median(vs), area = median(areas);
+    for (std::size_t k = 0; k < n; ++k) {
+        const Pattern& p = readings[k].pattern;
+        const bool farU = std::abs(p.toeHeel - u) > std::max(kOutlierLeastU, kOutlierSigmas * p.sigmaToeHeel);
+        const bool farV = std::abs(p.rootTip - v) > std::max(kOutlierLeastV, kOutlierSigmas * p.sigmaRootTip);
+        const bool odd = p.area > kAreaFactor * area || p.area * kAreaFactor < area;
+        if (!farU && !farV && !odd) continue;
+        out.used[k] = false;
+        out.whyNot[k] = message(farU || farV ? "contact.other-place" : "contact.other-size");
+    }
+    // Never throw the majority away: if so, nothing is certain and all stay.
+    if (std::count(out.used.begin(), out.used.end(), true) * 2 < static_cast<std::ptrdiff_t>(n)) {
+        out.used.assign(n, true);
+        out.whyNot.assign(n, {});
+    }
+}
+
+/// The mean map, weighted by how well each tooth is known.
+FlankMap meanMap(const std::vector<ContactReading>& readings, const std::vector<bool>& used,
+                 const std::vector<double>& weight) {
+    FlankMap mean;
+    std::vector<double> sum(mean.contact.size(), 0);
+    for (std::size_t k = 0; k < readings.size(); ++k)
+        if (used[k])
+            for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += weight[k] * readings[k].map.contact[i];
+    for (std::size_t i = 0; i < sum.size(); ++i)
+        mean.contact[i] = static_cast<std::uint8_t>(std::lround(std::clamp(sum[i], 0.0, 255.0)));
+    return mean;
+}
+
+/// Means over the teeth for the pattern's numbers (the blurred mean map would make the pattern look larger).
+struct Means {
+    double u = 0, v = 0, length = 0, height = 0, tilt = 0;
+    double ownVarianceU = 0, ownVarianceV = 0;
+};
+Means meansOf(const std::vector<ContactReading>& readings, const std::vector<bool>& used,
+              const std::vector<double>& weight) {
+    Means means;
+    for (std::size_t k = 0; k < readings.size(); ++k) {
+        if (!used[k]) continue;
+        const Pattern& p = readings[k].pattern;
+        const double w = weight[k];
+        means.u += w * p.toeHeel;
+        means.v += w * p.rootTip;
+        means.length += w * p.length;
+        means.height += w * p.height;
+        means.tilt += w * p.tiltDeg;
+        means.ownVarianceU += w * p.sigmaToeHeel * p.sigmaToeHeel;
+        means.ownVarianceV += w * p.sigmaRootTip * p.sigmaRootTip;
+    }
+    return means;
+}
+
+/// Writes the numbers and their standard errors: the variance between teeth, leaning on the readings' own errors while
+/// there are few teeth.
+void takeNumbers(Pattern& pattern, const Means& means, const std::vector<Tooth>& teeth) {
+    double varianceU = 0, varianceV = 0, weightSquares = 0;
+    for (const Tooth& one : teeth) {
+        varianceU += (one.u - means.u) * (one.u - means.u);
+        varianceV += (one.v - means.v) * (one.v - means.v);
+        weightSquares += one.weight * one.weight;
+    }
+    const double between = static_cast<double>(teeth.size()) - 1, degreesOfFreedom = std::max(1.0, between);
+    varianceU /= degreesOfFreedom;
+    varianceV /= degreesOfFreedom;
+    const auto error = [&](double own, double spread) {
+        const double single = kCommonShare * own + (2 * (1 - kCommonShare) * own + between * spread) / (2 + between);
+        return std::sqrt(kCommonShare * own + (single - kCommonShare * own) * weightSquares);
+    };
+    pattern.toeHeel = means.u;
+    pattern.rootTip = means.v;
+    pattern.length = means.length;
+    pattern.height = means.height;
+    pattern.tiltDeg = means.tilt;
+    pattern.sigmaToeHeel = error(means.ownVarianceU, varianceU);
+    pattern.sigmaRootTip = error(means.ownVarianceV, varianceV);
+    pattern.toothSpread = teeth.size() > 1 ? std::sqrt(varianceU + varianceV) : 0;
+    pattern.teeth = static_cast<int>(teeth.size());
+}
+
 }  // namespace
 
 Consensus consensusOverTeeth(const std::vector<ContactReading>& readings, const std::vector<int>& tooth) {
     check(!readings.empty(), "consensusOverTeeth: no reading");
     check(tooth.empty() || tooth.size() == readings.size(), "consensusOverTeeth: a tooth for each reading");
-    const std::size_t n = readings.size();
     Consensus out;
-    out.used.assign(n, true);
-    out.whyNot.assign(n, {});
-
-    // Step 1: leave out teeth that saw something else. Two teeth alone cannot say which one is wrong.
-    if (n >= 3) {
-        std::vector<double> us, vs, areas;
-        for (const auto& r : readings) {
-            us.push_back(r.pattern.toeHeel);
-            vs.push_back(r.pattern.rootTip);
-            areas.push_back(r.pattern.area);
-        }
-        const double u = median(us), v = median(vs), area = median(areas);
-        for (std::size_t k = 0; k < n; ++k) {
-            const Pattern& p = readings[k].pattern;
-            const bool farU = std::abs(p.toeHeel - u) > std::max(kOutlierLeastU, kOutlierSigmas * p.sigmaToeHeel);
-            const bool farV = std::abs(p.rootTip - v) > std::max(kOutlierLeastV, kOutlierSigmas * p.sigmaRootTip);
-            const bool odd = p.area > kAreaFactor * area || p.area * kAreaFactor < area;
-            if (!farU && !farV && !odd) continue;
-            out.used[k] = false;
-            out.whyNot[k] = message(farU || farV ? "contact.other-place" : "contact.other-size");
-        }
-        // Never throw the majority away: if so, nothing is certain and all stay.
-        if (std::count(out.used.begin(), out.used.end(), true) * 2 < static_cast<std::ptrdiff_t>(n)) {
-            out.used.assign(n, true);
-            out.whyNot.assign(n, {});
-        }
-    }
-
-    // Step 2: mean map, weighted by how well each tooth is known.
+    out.used.assign(readings.size(), true);
+    out.whyNot.assign(readings.size(), {});
+    leaveOutliersOut(readings, out);
     std::vector<double> weight;
-    const std::vector<Tooth> seen = teethOf(readings, tooth, out.used, weight);
-    const std::size_t teeth = seen.size();
-    std::vector<double> sum(out.map.contact.size(), 0);
-    for (std::size_t k = 0; k < n; ++k)
-        if (out.used[k])
-            for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += weight[k] * readings[k].map.contact[i];
-    for (std::size_t i = 0; i < sum.size(); ++i)
-        out.map.contact[i] = static_cast<std::uint8_t>(std::lround(std::clamp(sum[i], 0.0, 255.0)));
+    const std::vector<Tooth> teeth = teethOf(readings, tooth, out.used, weight);
+    out.map = meanMap(readings, out.used, weight);
     out.pattern = measurePattern(out.map).value_or(readings[0].pattern);
-
-    // Step 3: numbers are means over the teeth (the blurred mean map would make the pattern look larger).
-    double u = 0, v = 0, length = 0, height = 0, tilt = 0, ownU = 0, ownV = 0, weightSquares = 0;
-    for (std::size_t k = 0; k < n; ++k) {
-        if (!out.used[k]) continue;
-        const Pattern& p = readings[k].pattern;
-        const double w = weight[k];
-        u += w * p.toeHeel;
-        v += w * p.rootTip;
-        length += w * p.length;
-        height += w * p.height;
-        tilt += w * p.tiltDeg;
-        ownU += w * p.sigmaToeHeel * p.sigmaToeHeel;
-        ownV += w * p.sigmaRootTip * p.sigmaRootTip;
-    }
-    double spreadU = 0, spreadV = 0;
-    for (const Tooth& one : seen) {
-        spreadU += (one.u - u) * (one.u - u);
-        spreadV += (one.v - v) * (one.v - v);
-        weightSquares += one.weight * one.weight;
-    }
-    const double freedom = std::max<double>(1, static_cast<double>(teeth) - 1);
-    spreadU /= freedom;
-    spreadV /= freedom;
-    // Variance between teeth, leaning on the readings' own errors while there are few teeth.
-    const double between = static_cast<double>(teeth) - 1;
-    const auto error = [&](double own, double spread) {
-        const double single = kCommonShare * own + (2 * (1 - kCommonShare) * own + between * spread) / (2 + between);
-        return std::sqrt(kCommonShare * own + (single - kCommonShare * own) * weightSquares);
-    };
-    out.pattern.toeHeel = u;
-    out.pattern.rootTip = v;
-    out.pattern.length = length;
-    out.pattern.height = height;
-    out.pattern.tiltDeg = tilt;
-    out.pattern.sigmaToeHeel = error(ownU, spreadU);
-    out.pattern.sigmaRootTip = error(ownV, spreadV);
-    out.pattern.toothSpread = teeth > 1 ? std::sqrt(spreadU + spreadV) : 0;
-    out.pattern.teeth = static_cast<int>(teeth);
+    takeNumbers(out.pattern, meansOf(readings, out.used, weight), teeth);
     return out;
 }
 

@@ -177,137 +177,150 @@ bool unfolded(const std::vector<PixelPoint>& grid, double orientation) {
     return true;
 }
 
+/// Outlines of one photo on their way to rectified flanks: what is known of each.
+struct Outlines {
+    const std::vector<FlankOutline>& marked;
+    std::vector<std::optional<Refused>> fault;
+    std::vector<std::optional<Side>> side;
+    std::size_t size() const { return marked.size(); }
+    bool clockwise(std::size_t k) const { return signedArea(marked[k].corners) > 0; }
+};
+
+/// With a known hand the way round in which the corners run tells the side, or that an outline is mirrored.
+void tellSidesByHand(Outlines& outlines, const std::array<FlankGrid, 2>& grids) {
+    for (std::size_t k = 0; k < outlines.size(); ++k) {
+        if (outlines.fault[k]) continue;
+        std::optional<Side>& side = outlines.side[k];
+        const double winding = outlines.clockwise(k) ? 1 : -1;
+        if (!side)
+            for (const Side s : kSides)
+                if (grids[index(s)].windingInPicture == winding) side = s;
+        if (side && grids[index(*side)].windingInPicture != winding) outlines.fault[k] = mirrored(*side);
+    }
+}
+
+/// Without a known hand, flanks of one side must at least agree with one another.
+void refuseTheFewMirrored(Outlines& outlines) {
+    for (const Side s : kSides) {
+        int clockwise = 0, counter = 0;
+        for (std::size_t k = 0; k < outlines.size(); ++k)
+            if (!outlines.fault[k] && outlines.side[k] == s) (outlines.clockwise(k) ? clockwise : counter) += 1;
+        if (clockwise == 0 || counter == 0 || clockwise == counter) continue;
+        for (std::size_t k = 0; k < outlines.size(); ++k)
+            if (!outlines.fault[k] && outlines.side[k] == s && outlines.clockwise(k) != (clockwise > counter))
+                outlines.fault[k] = mirrored(s);
+    }
+}
+
+/// What a camera for the photo makes of each flank; empty grids where it has none.
+struct Fits {
+    std::vector<std::vector<PixelPoint>> grid;
+    std::vector<double> residual;
+    /// Sum over the flanks, shares of their length squared; a flank without a fit counts as at the limit.
+    double cost = 0;
+    explicit Fits(std::size_t count) : grid(count), residual(count, 0) {}
+};
+
+/// A camera from all flanks whose corners can be those of the grids' gear.
+Fits fitTo(const std::array<FlankGrid, 2>& grids, const Outlines& outlines, PictureSize size) {
+    Fits out(outlines.size());
+    std::vector<MarkedFlank> marked;
+    std::vector<std::size_t> owner;
+    for (std::size_t k = 0; k < outlines.size(); ++k) {
+        if (outlines.fault[k] || !outlines.side[k]) continue;
+        const FlankGrid& grid = grids[index(*outlines.side[k])];
+        if (grid.windingInPicture * signedArea(outlines.marked[k].corners) < 0) continue;
+        marked.push_back({&outlines.marked[k], &grid, 0});
+        owner.push_back(k);
+    }
+    const auto together = marked.empty() ? std::nullopt : fitCamera(marked, size);
+    for (std::size_t m = 0; m < marked.size(); ++m) {
+        const std::size_t k = owner[m];
+        const double length = outlineLength(outlines.marked[k]);
+        const auto take = [&](const CameraFit& fit, std::size_t which) {
+            if (fit.residualPx[which] > kShapeFitShare * length) return false;
+            out.grid[k] = projectGrid(fit.camera, *marked[m].grid, fit.tooth[which]);
+            out.residual[k] = fit.residualPx[which];
+            return true;
+        };
+        bool taken = together && take(*together, m);
+        if (!taken && marked.size() > 1)
+            if (const auto alone = fitCamera(marked[m], size)) taken = take(*alone, 0);
+        const double share = taken ? out.residual[k] / length : kShapeFitShare;
+        out.cost += share * share;
+    }
+    return out;
+}
+
+/// The better of a milled and a hobbed typical gear, where the hand can be told. Marked edges show the curvature
+/// themselves, whatever the tooth form; only bare corners need a typical one.
+Fits fitTypical(const Outlines& outlines, PictureSize size) {
+    const bool edges = std::any_of(outlines.marked.begin(), outlines.marked.end(), hasEdges);
+    const auto hand = edges ? std::nullopt : likelyHand(outlines.marked, outlines.side, outlines.fault);
+    if (!hand) return Fits(outlines.size());
+    Fits milled = fitTo(typicalGrids(Cut::FaceMilled, *hand), outlines, size);
+    Fits hobbed = fitTo(typicalGrids(Cut::FaceHobbed, *hand), outlines, size);
+    return hobbed.cost < milled.cost ? hobbed : milled;
+}
+
+/// The camera's grid bent to what was marked, as far as its residual says that the marks know better; empty where it
+/// would fold.
+std::vector<PixelPoint> bentGrid(std::vector<PixelPoint> grid, const FlankOutline& outline, FlankShape shape,
+                                 double residual) {
+    if (grid.empty()) return grid;
+    double share = 1;
+    if (shape == FlankShape::GearSet) {
+        const double left = residual / outlineLength(outline);
+        share = left * left / (left * left + kMarkErrorShare * kMarkErrorShare);
+    }
+    meetMarks(grid, outline, share);
+    if (!unfolded(grid, signedArea(outline.corners))) grid.clear();
+    return grid;
+}
+
+Outcome<UnwrappedFlank> rectified(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> modelGrid,
+                                  FlankShape shape, double residual) {
+    std::vector<PixelPoint> grid = bentGrid(std::move(modelGrid), outline, shape, residual);
+    if (!grid.empty()) return layFlat(photo, outline, std::move(grid), shape, residual);
+    grid = flatGrid(outline.corners);
+    if (grid.empty())
+        return Refused{Refusal::OutlineUnusable, message("flank.corners-on-line"), message("flank.mark-corners-again")};
+    meetMarks(grid, outline);
+    if (!unfolded(grid, signedArea(outline.corners)))
+        return Refused{Refusal::OutlineUnusable, message("flank.edges-fold"), message("flank.mark-edge-points-again")};
+    return layFlat(photo, outline, std::move(grid), hasEdges(outline) ? FlankShape::Edges : FlankShape::Flat, 0);
+}
+
 }  // namespace
 
 Outcome<UnwrappedFlank> unwrapFlank(const Photo& photo, const FlankOutline& outline, const GearSet* gearSet) {
     return unwrapFlanks(photo, {outline}, gearSet)[0];
 }
 
-std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std::vector<FlankOutline>& outlines,
+std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std::vector<FlankOutline>& marked,
                                                   const GearSet* gearSet) {
-    const std::size_t n = outlines.size();
-    std::vector<std::optional<Refused>> fault(n);
-    for (std::size_t k = 0; k < n; ++k) fault[k] = faultOf(photo, outlines[k]);
-
-    // Step 1: which way the corners run tells the side, or that an outline is mirrored.
+    Outlines outlines{marked, {}, {}};
+    for (const FlankOutline& one : marked) {
+        outlines.fault.push_back(faultOf(photo, one));
+        outlines.side.push_back(one.side);
+    }
     std::optional<std::array<FlankGrid, 2>> grids;
-    std::vector<std::optional<Side>> side(n);
-    for (std::size_t k = 0; k < n; ++k) side[k] = outlines[k].side;
-    if (gearSet) {
-        grids = gridsOf(*gearSet);
-        const bool handCertain = gearSet->given.hand;
-        for (std::size_t k = 0; k < n; ++k) {
-            if (fault[k]) continue;
-            const double winding = signedArea(outlines[k].corners) > 0 ? 1 : -1;
-            if (!side[k] && handCertain)
-                for (const Side s : kSides)
-                    if ((*grids)[index(s)].windingInPicture == winding) side[k] = s;
-            if (side[k] && handCertain && (*grids)[index(*side[k])].windingInPicture != winding)
-                fault[k] = mirrored(*side[k]);
-        }
-    }
-    // Without a known hand, flanks of one side must at least agree with one another.
-    for (const Side s : kSides) {
-        int clockwise = 0, counter = 0;
-        for (std::size_t k = 0; k < n; ++k)
-            if (!fault[k] && side[k] == s) (signedArea(outlines[k].corners) > 0 ? clockwise : counter) += 1;
-        if (clockwise == 0 || counter == 0 || clockwise == counter) continue;
-        for (std::size_t k = 0; k < n; ++k)
-            if (!fault[k] && side[k] == s && (signedArea(outlines[k].corners) > 0) != (clockwise > counter))
-                fault[k] = mirrored(s);
-    }
+    if (gearSet) grids = gridsOf(*gearSet);
+    if (gearSet && gearSet->given.hand) tellSidesByHand(outlines, *grids);
+    refuseTheFewMirrored(outlines);
 
-    // Step 2: a camera for the photo, from all flanks whose corners can be the gear set's.
     const PictureSize size = pictureSize(photo);
-    struct Fits {
-        std::vector<std::vector<PixelPoint>> grid;
-        std::vector<double> residual;
-        double cost =
-            0;  ///< sum over the flanks, shares of their length squared; a flank without a fit counts as at the limit
-    };
-    const auto fitTo = [&](const std::array<FlankGrid, 2>& of) {
-        Fits out{std::vector<std::vector<PixelPoint>>(n), std::vector<double>(n, 0), 0};
-        std::vector<MarkedFlank> marked;
-        std::vector<std::size_t> owner;
-        for (std::size_t k = 0; k < n; ++k) {
-            if (fault[k] || !side[k]) continue;
-            const FlankGrid& grid = of[index(*side[k])];
-            if (grid.windingInPicture * signedArea(outlines[k].corners) < 0) continue;
-            marked.push_back({&outlines[k], &grid, 0});
-            owner.push_back(k);
-        }
-        const auto together = marked.empty() ? std::nullopt : fitCamera(marked, size);
-        for (std::size_t m = 0; m < marked.size(); ++m) {
-            const std::size_t k = owner[m];
-            const double length = outlineLength(outlines[k]);
-            const auto take = [&](const CameraFit& fit, std::size_t which) {
-                if (fit.residualPx[which] > kShapeFitShare * length) return false;
-                out.grid[k] = projectGrid(fit.camera, *marked[m].grid, fit.tooth[which]);
-                out.residual[k] = fit.residualPx[which];
-                return true;
-            };
-            bool taken = together && take(*together, m);
-            if (!taken && marked.size() > 1)
-                if (const auto alone = fitCamera(marked[m], size)) taken = take(*alone, 0);
-            const double share = taken ? out.residual[k] / length : kShapeFitShare;
-            out.cost += share * share;
-        }
-        return out;
-    };
-    Fits fits{std::vector<std::vector<PixelPoint>>(n), std::vector<double>(n, 0), 0};
-    const FlankShape modelShape = gearSet ? FlankShape::GearSet : FlankShape::Typical;
-    if (gearSet) {
-        fits = fitTo(*grids);
-    } else if (const auto hand = std::any_of(outlines.begin(), outlines.end(), hasEdges)
-                                     ? std::nullopt
-                                     : likelyHand(outlines, side, fault)) {
-        // Marked edges show the curvature themselves, whatever the tooth form; only bare corners need a typical one.
-        fits = fitTo(typicalGrids(Cut::FaceMilled, *hand));
-        Fits hobbed = fitTo(typicalGrids(Cut::FaceHobbed, *hand));
-        if (hobbed.cost < fits.cost) fits = std::move(hobbed);
-    }
-    std::vector<std::vector<PixelPoint>>& modelGrid = fits.grid;
-    std::vector<double>& residual = fits.residual;
-
-    // Step 3: lay each one flat.
+    Fits fits = grids ? fitTo(*grids, outlines, size) : fitTypical(outlines, size);
+    const FlankShape shape = grids ? FlankShape::GearSet : FlankShape::Typical;
     std::vector<Outcome<UnwrappedFlank>> out;
-    for (std::size_t k = 0; k < n; ++k) {
-        if (fault[k]) {
-            out.emplace_back(*fault[k]);
+    for (std::size_t k = 0; k < outlines.size(); ++k) {
+        if (outlines.fault[k]) {
+            out.emplace_back(*outlines.fault[k]);
             continue;
         }
-        const FlankOutline& outline = outlines[k];
-        const double orientation = signedArea(outline.corners);
-        FlankShape shape = modelShape;
-        std::vector<PixelPoint> grid = modelGrid[k];
-        if (!grid.empty()) {
-            double share = 1;
-            if (shape == FlankShape::GearSet) {
-                const double left = residual[k] / outlineLength(outline);
-                share = left * left / (left * left + kMarkErrorShare * kMarkErrorShare);
-            }
-            meetMarks(grid, outline, share);
-            if (!unfolded(grid, orientation)) grid.clear();
-        }
-        if (grid.empty()) {
-            shape = hasEdges(outline) ? FlankShape::Edges : FlankShape::Flat;
-            residual[k] = 0;
-            grid = flatGrid(outline.corners);
-            if (grid.empty()) {
-                out.emplace_back(Refused{Refusal::OutlineUnusable, message("flank.corners-on-line"),
-                                         message("flank.mark-corners-again")});
-                continue;
-            }
-            meetMarks(grid, outline);
-            if (!unfolded(grid, orientation)) {
-                out.emplace_back(Refused{Refusal::OutlineUnusable, message("flank.edges-fold"),
-                                         message("flank.mark-edge-points-again")});
-                continue;
-            }
-        }
-        FlankOutline named = outline;
-        named.side = side[k];
-        out.emplace_back(layFlat(photo, named, std::move(grid), shape, residual[k]));
+        FlankOutline named = marked[k];
+        named.side = outlines.side[k];
+        out.push_back(rectified(photo, named, std::move(fits.grid[k]), shape, fits.residual[k]));
     }
     return out;
 }

@@ -211,11 +211,8 @@ PitchCones solvePitchCones(const GearSet& set) {
     return *pitchCones(set, *best, meanRadius);
 }
 
-}  // namespace
-
-Blank designBlank(const GearSet& set) {
-    const PitchCones c = solvePitchCones(set);
-    Blank b;
+/// Cone distances, diameters and angles of the pitch cones. Throws InputError where the face does not fit on them.
+void takePitchCones(Blank& b, const GearSet& set, const PitchCones& c) {
     b.pitchAngle1 = c.pinionAngle;
     b.pitchAngle2 = c.ringAngle;
     b.spiralM1 = c.spiral1;
@@ -236,8 +233,10 @@ Blank designBlank(const GearSet& set) {
     b.pitchPointZ = c.pointZ;
     b.pitchPointAzimuth = c.azimuth;
     b.moduleMn = b.diameterM2 * std::cos(c.spiral2) / set.ringTeeth;
+}
 
-    // Pressure angles: the mean of both sides, turned by the limit angle (f_alim = 1).
+/// The mean of both sides, turned by the limit angle (f_alim = 1).
+void takePressureAngles(Blank& b, const GearSet& set, const PitchCones& c) {
     b.limitPressureAngle = set.offsetMm > 0 ? limitPressureAngle(c) : 0;
     b.limitRadius = set.offsetMm > 0 ? limitRadius(c) : 0;
     const double mean = radians(set.pressureAngleDeg);
@@ -247,8 +246,10 @@ Blank designBlank(const GearSet& set) {
         set.coastPressureAngleDeg ? radians(*set.coastPressureAngleDeg) : mean - b.limitPressureAngle;
     if (b.pressureAngleDrive < radians(5) || b.pressureAngleCoast > radians(45))
         throw InputError(say("gear.too-flat-to-drive"));
+}
 
-    // Depths, data type II: k_d, k_c, c_ham.
+/// Data type II: k_d, k_c, c_ham.
+void takeDepths(Blank& b, const GearSet& set) {
     const double ratio = static_cast<double>(set.ringTeeth) / set.pinionTeeth;
     b.workingDepth = set.workingDepthMm.value_or(depthFactor(set.pinionTeeth) * b.moduleMn);
     b.clearance = set.clearanceMm.value_or(kClearanceFactor * b.workingDepth);
@@ -257,54 +258,75 @@ Blank designBlank(const GearSet& set) {
     if (b.addendumM2 >= b.workingDepth) throw InputError(say("gear.addendum-too-high"));
     b.addendumM1 = b.workingDepth - b.addendumM2;
     b.dedendumM2 = b.wholeDepth - b.addendumM2;
+}
 
+/// Depth taper of a milled set: constant slot width, bounded by a multiple of the standard taper; the cutter's circle.
+void takeMilledCut(Blank& b, const GearSet& set, const PitchCones& c) {
+    const double rc = set.cutterRadiusMm, cone2 = b.coneDistanceM2;
+    const double dedendum1 = b.wholeDepth - b.addendumM1;
+    const double standard = std::atan(dedendum1 / cone2) + std::atan(b.dedendumM2 / cone2);
+    const double outerModule = b.outerDiameter2 / set.ringTeeth;
+    const double slot = radians(90) * outerModule /
+                        (b.coneDistanceE2 * std::tan(radians(set.pressureAngleDeg)) * std::cos(c.spiral2)) *
+                        (1 - cone2 * std::sin(c.spiral2) / rc);
+    const double sum = std::clamp(slot, 0.0, kMostTaper * standard);
+    b.addendumAngle2 = set.addendumAngleDeg ? radians(*set.addendumAngleDeg) : sum * b.addendumM2 / b.workingDepth;
+    b.dedendumAngle2 =
+        set.dedendumAngleDeg ? radians(*set.dedendumAngleDeg) : sum * (1 - b.addendumM2 / b.workingDepth);
+    b.lengthwiseRadius = rc;
+    const auto spiralAt = [&](double r) {
+        return std::asin(
+            std::clamp((2 * cone2 * rc * std::sin(c.spiral2) - cone2 * cone2 + r * r) / (2 * r * rc), -1.0, 1.0));
+    };
+    b.spiralE2 = spiralAt(b.coneDistanceE2);
+    b.spiralI2 = spiralAt(b.coneDistanceI2);
+}
+
+/// Even depth of a hobbed set, and its epicycloid.
+void takeHobbedCut(Blank& b, const GearSet& set, const PitchCones& c) {
     const double rc = set.cutterRadiusMm;
-    const double cone2 = b.coneDistanceM2;
-    if (set.cut == Cut::FaceMilled) {
-        // Depth taper: constant slot width, bounded by a multiple of the standard taper.
-        const double dedendum1 = b.wholeDepth - b.addendumM1;
-        const double standard = std::atan(dedendum1 / cone2) + std::atan(b.dedendumM2 / cone2);
-        const double outerModule = b.outerDiameter2 / set.ringTeeth;
-        const double slot = radians(90) * outerModule / (b.coneDistanceE2 * std::tan(mean) * std::cos(c.spiral2)) *
-                            (1 - cone2 * std::sin(c.spiral2) / rc);
-        const double sum = std::clamp(slot, 0.0, kMostTaper * standard);
-        b.addendumAngle2 = set.addendumAngleDeg ? radians(*set.addendumAngleDeg) : sum * b.addendumM2 / b.workingDepth;
-        b.dedendumAngle2 =
-            set.dedendumAngleDeg ? radians(*set.dedendumAngleDeg) : sum * (1 - b.addendumM2 / b.workingDepth);
-        b.lengthwiseRadius = rc;
-        const auto spiralAt = [&](double r) {
-            return std::asin(
-                std::clamp((2 * cone2 * rc * std::sin(c.spiral2) - cone2 * cone2 + r * r) / (2 * r * rc), -1.0, 1.0));
-        };
-        b.spiralE2 = spiralAt(b.coneDistanceE2);
-        b.spiralI2 = spiralAt(b.coneDistanceI2);
-    } else {
-        b.addendumAngle2 = radians(set.addendumAngleDeg.value_or(0));
-        b.dedendumAngle2 = radians(set.dedendumAngleDeg.value_or(0));
-        const auto hob = hobbing(set, c);
-        if (!hob) throw InputError(say("gear.cutter-does-not-reach"));
-        b.hobbingLead = hob->lead;
-        b.epicycloidCentreDistance = hob->centreDistance;
-        b.epicycloidBaseRadius = hob->baseRadius;
-        b.lengthwiseRadius = hob->lengthwiseRadius;
-        const auto spiralAt = [&](double r) {
-            const double cosine =
-                (r * r + hob->centreDistance * hob->centreDistance - rc * rc) / (2 * r * hob->centreDistance);
-            const double turn = std::acos(std::clamp(cosine, -1.0, 1.0));
-            return std::atan((r - hob->baseRadius * std::cos(turn)) / (hob->baseRadius * std::sin(turn)));
-        };
-        b.spiralE2 = spiralAt(b.coneDistanceE2);
-        b.spiralI2 = spiralAt(b.coneDistanceI2);
-    }
-    b.faceAngle2 = b.pitchAngle2 + b.addendumAngle2;
-    b.rootAngle2 = b.pitchAngle2 - b.dedendumAngle2;
+    b.addendumAngle2 = radians(set.addendumAngleDeg.value_or(0));
+    b.dedendumAngle2 = radians(set.dedendumAngleDeg.value_or(0));
+    const auto hob = hobbing(set, c);
+    if (!hob) throw InputError(say("gear.cutter-does-not-reach"));
+    b.hobbingLead = hob->lead;
+    b.epicycloidCentreDistance = hob->centreDistance;
+    b.epicycloidBaseRadius = hob->baseRadius;
+    b.lengthwiseRadius = hob->lengthwiseRadius;
+    const auto spiralAt = [&](double r) {
+        const double cosine =
+            (r * r + hob->centreDistance * hob->centreDistance - rc * rc) / (2 * r * hob->centreDistance);
+        const double turn = std::acos(std::clamp(cosine, -1.0, 1.0));
+        return std::atan((r - hob->baseRadius * std::cos(turn)) / (hob->baseRadius * std::sin(turn)));
+    };
+    b.spiralE2 = spiralAt(b.coneDistanceE2);
+    b.spiralI2 = spiralAt(b.coneDistanceI2);
+}
 
-    // Tooth thickness without backlash: x_sm1 = k_t / 2, x_hm1 = k_d (1/2 - c_ham), in multiples of the normal module.
+/// Tooth thickness without backlash: x_sm1 = k_t / 2, x_hm1 = k_d (1/2 - c_ham), in multiples of the normal module.
+void takeThickness(Blank& b, const GearSet& set) {
     const double profileShift1 = 0.5 * b.workingDepth - b.addendumM2;
-    b.toothThicknessMn1 =
-        0.5 * kPi * b.moduleMn + set.thicknessFactor * b.moduleMn + 2 * profileShift1 * std::tan(mean);
+    b.toothThicknessMn1 = 0.5 * kPi * b.moduleMn + set.thicknessFactor * b.moduleMn +
+                          2 * profileShift1 * std::tan(radians(set.pressureAngleDeg));
     b.toothThicknessMn2 = kPi * b.moduleMn - b.toothThicknessMn1;
     if (b.toothThicknessMn2 < 0.1 * b.moduleMn) throw InputError(say("gear.tooth-too-thin"));
+}
+
+}  // namespace
+
+Blank designBlank(const GearSet& set) {
+    const PitchCones c = solvePitchCones(set);
+    Blank b;
+    takePitchCones(b, set, c);
+    takePressureAngles(b, set, c);
+    takeDepths(b, set);
+    if (set.cut == Cut::FaceMilled)
+        takeMilledCut(b, set, c);
+    else
+        takeHobbedCut(b, set, c);
+    b.faceAngle2 = b.pitchAngle2 + b.addendumAngle2;
+    b.rootAngle2 = b.pitchAngle2 - b.dedendumAngle2;
+    takeThickness(b, set);
     return b;
 }
 

@@ -174,6 +174,112 @@ std::optional<PatternSpread> spreadAt(ObjectReader& parent, std::string_view key
     return spread;
 }
 
+AdviceShim shimAt(ObjectReader& reader) {
+    ObjectReader object = reader.requiredObject("shim");
+    const std::optional<PinionShim> place = object.choice("where", kPlaceWords);
+    if (!place) object.fail("where", say("records.missing"));
+    AdviceShim shim;
+    shim.where = *place;
+    shim.thicknessChangeMm = object.requiredNumber("thickness_change_mm", kMoveMm);
+    // Advice of the first days leaves out what follows from the rest.
+    shim.placeKnown = object.boolean("place_known").value_or(true);
+    shim.depthChangeMm =
+        object.number("depth_change_mm", kMoveMm).value_or(depthByPlace(shim.where, shim.thicknessChangeMm));
+    shim.stackMm = object.numbers("stack_mm", kAmountMm, kMostInStack);
+    object.finish();
+    return shim;
+}
+
+std::optional<AdjusterMove> adjustersAt(ObjectReader& reader, double ringGearMoveMm) {
+    std::optional<ObjectReader> object = reader.object("adjusters");
+    if (!object) return std::nullopt;
+    AdjusterMove move{.leftNotches = object->requiredNumber("left_notches", kNotchesMoved),
+                      .rightNotches = object->requiredNumber("right_notches", kNotchesMoved)};
+    // Advice of the first days names no sides of the gear: toward the pinion, the back tightens.
+    const int back = static_cast<int>(std::lround(std::copysign(move.leftNotches, ringGearMoveMm)));
+    move.toothSideNotches = object->integer("tooth_side_notches", kNotchesMoved).value_or(-back);
+    move.backSideNotches = object->integer("back_side_notches", kNotchesMoved).value_or(back);
+    object->finish();
+    return move;
+}
+
+std::optional<Stop> stopAt(ObjectReader& reader) {
+    std::optional<ObjectReader> object = reader.object("stop");
+    if (!object) return std::nullopt;
+    const std::optional<StopKind> kind = object->choice("kind", kStopWords);
+    if (!kind) object->fail("kind", say("records.missing"));
+    const Stop stop{*kind, requiredText(*object, "evidence")};
+    object->finish();
+    return stop;
+}
+
+PreloadShim preloadShimAt(ObjectReader& reader, const AdviceShim& shim) {
+    std::optional<ObjectReader> object = reader.object("preload_shim");
+    if (!object) {
+        const bool asks = shim.thicknessChangeMm != 0 && shim.where != PinionShim::UnderPinionSupport;
+        return asks ? PreloadShim{PreloadEffect::AskSpacer, shim.thicknessChangeMm} : PreloadShim{};
+    }
+    const std::optional<PreloadEffect> effect = object->choice("effect", kPreloadWords);
+    if (!effect) object->fail("effect", say("records.missing"));
+    const PreloadShim preload{*effect, object->requiredNumber("thickness_change_mm", kMoveMm)};
+    object->finish();
+    return preload;
+}
+
+std::optional<RunnerUp> runnerUpAt(ObjectReader& reader) {
+    std::optional<ObjectReader> object = reader.object("runner_up");
+    if (!object) return std::nullopt;
+    const RunnerUp other{.thicknessChangeMm = object->requiredNumber("thickness_change_mm", kMoveMm),
+                         .backlashTargetMm = object->requiredNumber("backlash_target_mm", kAmountMm),
+                         .chanceAcceptableNext = object->requiredNumber("chance_acceptable_next", kShare),
+                         .expectedHours = object->requiredNumber("expected_hours", kHours)};
+    object->finish();
+    return other;
+}
+
+std::vector<Diagnosis> diagnosesAt(ObjectReader& reader) {
+    std::vector<Diagnosis> diagnoses;
+    const json* list = reader.list("diagnoses", kMostSentences);
+    for (std::size_t i = 0; list != nullptr && i < list->size(); ++i) {
+        ObjectReader item = reader.item("diagnoses", *list, i);
+        const std::optional<DiagnosisKind> kind = item.choice("kind", kDiagnosisWords);
+        if (!kind) item.fail("kind", say("records.missing"));
+        const double chance = item.requiredNumber("chance", kShare);
+        Diagnosis diagnosis{.kind = *kind, .chance = chance, .evidence = requiredText(item, "evidence")};
+        diagnosis.question = item.boolean("question").value_or(false);
+        diagnosis.shown = item.boolean("shown").value_or(false);
+        diagnoses.push_back(std::move(diagnosis));
+        item.finish();
+    }
+    return diagnoses;
+}
+
+/// Chances and what follows from them.
+void readChances(ObjectReader& reader, Advice& advice) {
+    advice.chanceAcceptableNext = reader.requiredNumber("chance_acceptable_next", kShare);
+    advice.chanceAcceptableNow = reader.number("chance_acceptable_now", kShare).value_or(0);
+    advice.chanceFaceMilled = reader.number("chance_face_milled", kShare).value_or(1);
+    const bool moves = advice.verdict == Verdict::Change;
+    advice.certainty = reader.choice("certainty", kCertaintyWords)
+                           .value_or(certaintyOf(moves ? advice.chanceAcceptableNext : advice.chanceAcceptableNow));
+    advice.changesNothing = reader.boolean("changes_nothing").value_or(!moves);
+    advice.readAgainFirst = reader.boolean("read_again_first").value_or(false);
+    advice.expectedHours = reader.number("expected_hours", kHours).value_or(0);
+    advice.trials = reader.integer("trials", kTrialCount).value_or(1);
+}
+
+void readExpected(ObjectReader& reader, Advice& advice) {
+    ObjectReader expected = reader.requiredObject("expected_pattern");
+    advice.expectedDrive = readPattern(expected, "drive");
+    advice.expectedCoast = readPattern(expected, "coast");
+    expected.finish();
+    if (std::optional<ObjectReader> spread = reader.object("expected_spread")) {
+        advice.spreadDrive = spreadAt(*spread, "drive");
+        advice.spreadCoast = spreadAt(*spread, "coast");
+        spread->finish();
+    }
+}
+
 }  // namespace
 
 Advice readAdvice(ObjectReader& reader) {
@@ -188,83 +294,17 @@ Advice readAdvice(ObjectReader& reader) {
     advice.backlashNowMm = reader.number("backlash_now_mm", kAmountMm);
     advice.backlashTargetMm = reader.requiredNumber("backlash_target_mm", kAmountMm);
     advice.ringGearMoveMm = reader.requiredNumber("ring_gear_move_mm", kMoveMm);
-    ObjectReader shim = reader.requiredObject("shim");
-    const std::optional<PinionShim> place = shim.choice("where", kPlaceWords);
-    if (!place) shim.fail("where", say("records.missing"));
-    advice.shim.where = *place;
-    advice.shim.thicknessChangeMm = shim.requiredNumber("thickness_change_mm", kMoveMm);
-    // Advice of the first days leaves out what follows from the rest.
-    advice.shim.placeKnown = shim.boolean("place_known").value_or(true);
-    advice.shim.depthChangeMm = shim.number("depth_change_mm", kMoveMm)
-                                    .value_or(depthByPlace(advice.shim.where, advice.shim.thicknessChangeMm));
-    advice.shim.stackMm = shim.numbers("stack_mm", kAmountMm, kMostInStack);
-    shim.finish();
-    if (std::optional<ObjectReader> adjusters = reader.object("adjusters")) {
-        AdjusterMove move{adjusters->requiredNumber("left_notches", kNotchesMoved),
-                          adjusters->requiredNumber("right_notches", kNotchesMoved)};
-        // Advice of the first days names no sides of the gear: toward the pinion, the back tightens.
-        const int back = static_cast<int>(std::lround(std::copysign(move.leftNotches, advice.ringGearMoveMm)));
-        move.toothSideNotches = adjusters->integer("tooth_side_notches", kNotchesMoved).value_or(-back);
-        move.backSideNotches = adjusters->integer("back_side_notches", kNotchesMoved).value_or(back);
-        advice.adjusters = move;
-        adjusters->finish();
-    }
-    if (std::optional<ObjectReader> stop = reader.object("stop")) {
-        const std::optional<StopKind> kind = stop->choice("kind", kStopWords);
-        if (!kind) stop->fail("kind", say("records.missing"));
-        advice.stop = Stop{*kind, requiredText(*stop, "evidence")};
-        stop->finish();
-    }
+    advice.shim = shimAt(reader);
+    advice.adjusters = adjustersAt(reader, advice.ringGearMoveMm);
+    advice.stop = stopAt(reader);
     (void)reader.text("lead");  // follows from the rest
     advice.lookFirst = sentencesAt(reader, "look_first");
     advice.limitsKnown = reader.boolean("limits_known").value_or(true);
-    if (std::optional<ObjectReader> preload = reader.object("preload_shim")) {
-        const std::optional<PreloadEffect> effect = preload->choice("effect", kPreloadWords);
-        if (!effect) preload->fail("effect", say("records.missing"));
-        advice.preloadShim = {*effect, preload->requiredNumber("thickness_change_mm", kMoveMm)};
-        preload->finish();
-    } else if (advice.shim.thicknessChangeMm != 0 && advice.shim.where != PinionShim::UnderPinionSupport) {
-        advice.preloadShim = {PreloadEffect::AskSpacer, advice.shim.thicknessChangeMm};
-    }
-    advice.chanceAcceptableNext = reader.requiredNumber("chance_acceptable_next", kShare);
-    advice.chanceAcceptableNow = reader.number("chance_acceptable_now", kShare).value_or(0);
-    advice.chanceFaceMilled = reader.number("chance_face_milled", kShare).value_or(1);
-    const bool moves = advice.verdict == Verdict::Change;
-    advice.certainty = reader.choice("certainty", kCertaintyWords)
-                           .value_or(certaintyOf(moves ? advice.chanceAcceptableNext : advice.chanceAcceptableNow));
-    advice.changesNothing = reader.boolean("changes_nothing").value_or(!moves);
-    advice.readAgainFirst = reader.boolean("read_again_first").value_or(false);
-    advice.expectedHours = reader.number("expected_hours", kHours).value_or(0);
-    advice.trials = reader.integer("trials", kTrialCount).value_or(1);
-    if (std::optional<ObjectReader> other = reader.object("runner_up")) {
-        advice.runnerUp = RunnerUp{other->requiredNumber("thickness_change_mm", kMoveMm),
-                                   other->requiredNumber("backlash_target_mm", kAmountMm),
-                                   other->requiredNumber("chance_acceptable_next", kShare),
-                                   other->requiredNumber("expected_hours", kHours)};
-        other->finish();
-    }
-    if (const json* list = reader.list("diagnoses", kMostSentences)) {
-        for (std::size_t i = 0; i < list->size(); ++i) {
-            ObjectReader item = reader.item("diagnoses", *list, i);
-            const std::optional<DiagnosisKind> kind = item.choice("kind", kDiagnosisWords);
-            if (!kind) item.fail("kind", say("records.missing"));
-            const double chance = item.requiredNumber("chance", kShare);
-            Diagnosis diagnosis{.kind = *kind, .chance = chance, .evidence = requiredText(item, "evidence")};
-            diagnosis.question = item.boolean("question").value_or(false);
-            diagnosis.shown = item.boolean("shown").value_or(false);
-            advice.diagnoses.push_back(std::move(diagnosis));
-            item.finish();
-        }
-    }
-    ObjectReader expected = reader.requiredObject("expected_pattern");
-    advice.expectedDrive = readPattern(expected, "drive");
-    advice.expectedCoast = readPattern(expected, "coast");
-    expected.finish();
-    if (std::optional<ObjectReader> spread = reader.object("expected_spread")) {
-        advice.spreadDrive = spreadAt(*spread, "drive");
-        advice.spreadCoast = spreadAt(*spread, "coast");
-        spread->finish();
-    }
+    advice.preloadShim = preloadShimAt(reader, advice.shim);
+    readChances(reader, advice);
+    advice.runnerUp = runnerUpAt(reader);
+    advice.diagnoses = diagnosesAt(reader);
+    readExpected(reader, advice);
     advice.because = sentencesAt(reader, "because");
     advice.cautions = sentencesAt(reader, "cautions");
     reader.finish();
