@@ -42,7 +42,7 @@ TEST_CASE("a set that fits is no misfit, and one that differs in one thing is th
         return kindOf(measure::setMisfitOf(photosOf43(gain), set));
     };
     CHECK_FALSE(kind(setOf(43, Hand::Right, Cut::FaceMilled), 0));
-    CHECK_FALSE(kind(setOf(42, Hand::Right, Cut::FaceMilled), 0.3));   // nearer than teeth can be counted
+    CHECK_FALSE(kind(setOf(42, Hand::Right, Cut::FaceMilled), 0.3));  // nearer than teeth can be counted
     CHECK(kind(setOf(41, Hand::Right, Cut::FaceMilled), 0.3) == Misfit::ToothCount);
     CHECK_FALSE(kind(setOf(39, Hand::Right, Cut::FaceMilled), 0.01));  // the set's own count explains them as well
     CHECK(kind(setOf(39, Hand::Right, Cut::FaceMilled), 0.3) == Misfit::ToothCount);
