@@ -113,9 +113,9 @@ TEST_CASE("hostile records are refused in one sentence") {
     CHECK_THAT(with("/created_at", "yesterday"), Contains("must be a time"));
     CHECK_THAT(with("/gear_set/data/teeth/ring", -4), Contains("gear_set.data"));
     CHECK_THAT(with("/backlash/0/points", json::array()), Contains("at least one"));
-    CHECK_THAT(with("/schema", "shimsight/reading/1"), Contains("no job record"));
+    CHECK_THAT(with("/schema", "shimsight/reading/1"), Contains("not a job record"));
     CHECK_THAT(with("/schema", "shimsight/job/2"), Contains("use a newer Shimsight"));
-    CHECK_THAT(with("/schema", "shimsight/job/99999999999999999999"), Contains("no job record"));
+    CHECK_THAT(with("/schema", "shimsight/job/99999999999999999999"), Contains("not a job record"));
 }
 
 TEST_CASE("the draft form opens, and says the same") {
