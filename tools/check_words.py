@@ -16,9 +16,7 @@ import re
 import sys
 
 # Modules whose sentences still stand in their code, with the reason.
-NOT_YET = {
-    "lesson": "not moved yet",
-}
+NOT_YET = {}
 
 LITERAL = re.compile(r'(?:\b(?:u8|L|R)?)"((?:[^"\\\n]|\\.)*)"')
 COMMENT = re.compile(r"//[^\n]*|/\*.*?\*/", re.DOTALL)
@@ -34,7 +32,7 @@ HELP = re.compile(r"\b(?:args\.\w+|Args args|Command|add\w*Options?|addDialOptio
 # A command line to type: commands, options and what stands for their values.
 COMMAND = re.compile(r"shimsight [a-z-]+( [a-z-]+)?|--[a-z-]+|\b[A-Z]+(\.jpg)?\b|\b\d+\w*")
 UNIT = re.compile(r"\b(?:ft|lb|in|mm|Nm|MB)\b")
-MARKUP = re.compile(r"<[a-z/!]|; charset=|-src '|=\\\"|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|\bfk-|px|var\(")
+MARKUP = re.compile(r"<[a-z/!]|@media|JSON\.parse|; charset=|-src '|=\\\"|[{};]\s*$|^\s*[.#a-z-]+\s*\{|class=|\bfk-|px|var\(")
 
 
 def readTable(root):

@@ -43,11 +43,11 @@ inline constexpr std::string_view kJobFile = "job.json";
 inline constexpr std::string_view kPreviousJobFile = "job.previous.json";
 inline constexpr std::string_view kJobPhotoFolder = "photos";
 inline constexpr std::int64_t kMaxJobBytes = 32'000'000;  ///< a trial of two photos has about 30 kB
-inline constexpr std::size_t kMostJobEntries = 500;       ///< of each kind
-inline constexpr std::size_t kMostJobTrials = 20;         ///< as many as advice learns from
-inline constexpr std::size_t kMostTrialPhotos = 24;
-inline constexpr std::size_t kMostBacklashPoints = 64;  ///< one for each tooth
-inline constexpr std::size_t kMostJobText = 4000;       ///< bytes of one free text
+inline constexpr std::size_t kMaxJobEntries = 500;        ///< of each kind
+inline constexpr std::size_t kMaxJobTrials = 20;          ///< as many as advice learns from
+inline constexpr std::size_t kMaxTrialPhotos = 24;
+inline constexpr std::size_t kMaxBacklashPoints = 64;  ///< one for each tooth
+inline constexpr std::size_t kMaxJobText = 4000;       ///< bytes of one free text
 
 // The record ---------------------------------------------------------------------------------------------------------
 

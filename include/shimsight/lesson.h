@@ -61,7 +61,7 @@ double goodness(const ToothContact& contact, const Bench& bench);
 /// A setting this far inside the rule is clearly good: nothing more is changed for it.
 inline constexpr double kClearlyGood = 0.25;
 /// Less depth than this does not show in a mark (0.002 in; common practice, no source), and no pinion is pulled for it.
-inline constexpr double kLeastPinionMoveMm = 0.05;
+inline constexpr double kMinPinionMoveMm = 0.05;
 /// What pinion shims change by: the common measure of what the shims on hand differ by; without a list a thousandth of
 /// an inch.
 double shimStepMm(const GearSet& gearSet);
@@ -142,9 +142,9 @@ std::string lessonPage(std::string_view lesson, const LessonPageOptions& options
 // ---- The live tooth ----
 
 /// Four of them stay under 2 MB.
-inline constexpr std::size_t kMostLiveSets = 4;
+inline constexpr std::size_t kMaxLiveSets = 4;
 /// A page of one file without outside requests: sliders, both flanks drawn at once by the fast model in JavaScript, and
-/// the gear pair in three dimensions. One to kMostLiveSets gear sets.
+/// the gear pair in three dimensions. One to kMaxLiveSets gear sets.
 std::string livePage(std::span<const ToothContact* const> sets);
 
 }  // namespace shimsight

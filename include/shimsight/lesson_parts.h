@@ -31,7 +31,7 @@ std::vector<std::uint8_t> lessonPhoto(std::string_view lesson, std::size_t numbe
 /// The tables and sentences of chartPage, without its frame.
 std::string chartTables(std::span<const ToothContact* const> sets, const ChartOptions& options = {});
 /// "Toe at the left, tip at the top ..."
-std::string_view chartHowToRead();
+std::string chartHowToRead();
 
 /// What figures.js needs for all lessons, as JSON: about 450 kB.
 std::string lessonFigureData();

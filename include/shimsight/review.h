@@ -235,7 +235,7 @@ ReviewedJob reviewJob(const std::filesystem::path& folder, const std::filesystem
 // Writing it ---------------------------------------------------------------------------------------------------------
 
 /// One JSON object a line, one line for each trial and each thing left out (models/schemas/review-1.schema.json). The
-/// lines of a job hang on nothing but the job.
+/// lines of a job depend on the job alone.
 std::string reviewLines(const ReviewedJob& job);
 std::string leftOutLine(const LeftOut& leftOut);
 

@@ -74,7 +74,7 @@ struct DrillAnswer {
     Correction correction;
 };
 
-inline constexpr int kMostPlacePoints = 4, kMostPoints = 10;  ///< of a question; the rest is for the correction
+inline constexpr int kMaxPlacePoints = 4, kMaxPoints = 10;  ///< of a question; the rest is for the correction
 struct MarkedAnswer {
     int placePoints = 0;       ///< of 4
     int correctionPoints = 0;  ///< of 6
@@ -177,7 +177,7 @@ std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact 
 
 // ---- Exam and score sheets ----
 
-/// A drill that each learner takes once. The seed draws its questions and is told to nobody; marks are told at the end,
+/// A drill that each learner takes once. The seed draws its questions and stays secret; marks are told at the end,
 /// what was right only when a server runs without it.
 struct ExamOptions {
     std::uint64_t seed = 0;

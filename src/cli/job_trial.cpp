@@ -50,8 +50,8 @@ void addMarksOptions(Args& args, MarksInput& into) {
 }
 
 NewTrial newTrialOf(const MarksInput& input, const std::vector<std::string>& photos) {
-    if (photos.size() > kMostTrialPhotos)
-        throw UsageError(say("cli.too-many-photos-of-trial", photos.size(), kMostTrialPhotos));
+    if (photos.size() > kMaxTrialPhotos)
+        throw UsageError(say("cli.too-many-photos-of-trial", photos.size(), kMaxTrialPhotos));
     NewTrial trial;
     trial.entry.shimStackMm = amountMm(input.shimStack, "--shim-stack");
     trial.entry.backlashMm = amountMm(input.backlash, "--backlash");

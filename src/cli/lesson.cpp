@@ -91,12 +91,12 @@ int runChart(const std::vector<std::string>& words) {
     args.footer("LEN is a length with its unit: 4thou, 0.004in or 0.10mm.");
     if (!args.parse(words)) return kDone;
     if (!svg && !html && !pdf) throw UsageError(say("cli.chart-without-target"));
-    constexpr double kLeastStepMm = 0.01, kMostStepMm = 0.5;
+    constexpr double kMinStepMm = 0.01, kMaxStepMm = 0.5;
     const auto stepMm = [&](const std::optional<Length>& given, double otherwise, const char* option) {
         if (!given) return otherwise;
-        if (given->mm() < kLeastStepMm || given->mm() > kMostStepMm)
-            throw UsageError(say("cli.step-out-of-range", option, formatLength(Length::fromMm(kLeastStepMm)),
-                                 formatLength(Length::fromMm(kMostStepMm))));
+        if (given->mm() < kMinStepMm || given->mm() > kMaxStepMm)
+            throw UsageError(say("cli.step-out-of-range", option, formatLength(Length::fromMm(kMinStepMm)),
+                                 formatLength(Length::fromMm(kMaxStepMm))));
         return given->mm();
     };
     ChartOptions options;
@@ -132,10 +132,10 @@ int runLive(const std::vector<std::string>& words) {
                "program's own milled and hobbed set)");
     args.text("--html", html, "FILE", "write the page here; one file, it asks for nothing outside");
     if (!args.parse(words)) return kDone;
-    if (gearSets.size() > kMostLiveSets) throw UsageError(say("cli.too-many-gear-sets"));
+    if (gearSets.size() > kMaxLiveSets) throw UsageError(say("cli.too-many-gear-sets"));
     if (!html) throw UsageError(say("cli.live-without-target"));
     OpenedSets opened;
-    for (const std::string& file : gearSets) opened.add(file, 2 * gearSets.size() <= kMostLiveSets);
+    for (const std::string& file : gearSets) opened.add(file, 2 * gearSets.size() <= kMaxLiveSets);
     if (gearSets.empty()) opened.sets = {&lessonSet(Cut::FaceMilled), &lessonSet(Cut::FaceHobbed)};
     writeText(*html, livePage(opened.sets));
     printText(say("cli.wrote", *html) + "\n");

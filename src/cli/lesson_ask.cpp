@@ -19,12 +19,12 @@ void tell(const std::string& text) {
 std::optional<std::string> ask(const std::string& question) {
     tell(question + " > ");
     std::string line;
-    constexpr std::size_t kMostLine = 500;
+    constexpr std::size_t kMaxLine = 500;
     if (!std::getline(std::cin, line)) {
         tell("\n");
         return std::nullopt;
     }
-    if (line.size() > kMostLine) line.resize(kMostLine);
+    if (line.size() > kMaxLine) line.resize(kMaxLine);
     if (!line.empty() && line.back() == '\r') line.pop_back();
     if (isatty(STDIN_FILENO) == 0) tell(line + "\n");
     return line;

@@ -47,8 +47,8 @@ std::string backlashText(double mm, const Interval& limits) {
 
 std::string markedText(const Exercise& exercise, const DrillAnswer& answer, const MarkedAnswer& marked) {
     std::string text = "\n" +
-                       say("cli.points-in-parts", marked.placePoints, kMostPlacePoints, marked.correctionPoints,
-                           kMostPoints - kMostPlacePoints) +
+                       say("cli.points-in-parts", marked.placePoints, kMaxPlacePoints, marked.correctionPoints,
+                           kMaxPoints - kMaxPlacePoints) +
                        "\n";
     for (const std::string& sentence : marked.words) text += wrapped(sentence, "  - ", "    ");
     if (answer.correction.remedy == Remedy::Change) {
@@ -101,7 +101,7 @@ public:
 
     void end(int count) const {
         tell(later_);
-        tell("\n" + say("cli.points-in-all", points_, answered_ * kMostPoints, answered_, count) + "\n");
+        tell("\n" + say("cli.points-in-all", points_, answered_ * kMaxPoints, answered_, count) + "\n");
         if (answered_ < count) tell(say("cli.answers-ended-early") + "\n");
         tell(benchCaution());
     }
@@ -344,7 +344,7 @@ int runLessonScores(const std::vector<std::string>& words) {
         const int points =
             std::accumulate(sheet.entries.begin(), sheet.entries.end(), 0,
                             [](int sum, const ScoreEntry& e) { return sum + e.placePoints + e.correctionPoints; });
-        const int most = static_cast<int>(sheet.entries.size()) * kMostPoints;
+        const int most = static_cast<int>(sheet.entries.size()) * kMaxPoints;
         text += say("cli.score-line", printed("%-24s", sheet.name.c_str()), printed("%3zu", sheet.entries.size()),
                     points, most) +
                 (most > 0 ? printed(" (%d %%)", 100 * points / most) : "") + "\n";

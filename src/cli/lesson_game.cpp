@@ -9,15 +9,15 @@
 namespace shimsight::cli {
 namespace {
 
-constexpr int kMostChanges = 12;
+constexpr int kMaxChanges = 12;
 
 std::string settingText(const ToothContact& contact, const Bench& bench) {
     const Interval& limits = contact.gearSet().limits.backlashMm;
-    const double lash = backlashMm(contact, bench);
+    const double backlash = backlashMm(contact, bench);
     // Nothing rolls without play, so there is no mark to see.
-    if (lash <= 0) return "  " + say("cli.game-jammed", mm(limits.low), mm(limits.high)) + "\n";
+    if (backlash <= 0) return "  " + say("cli.game-jammed", mm(limits.low), mm(limits.high)) + "\n";
     return marksText(marksOf(contact, bench)) + "  " +
-           say("cli.game-backlash", mm(lash), mm(limits.low), mm(limits.high)) + "\n";
+           say("cli.game-backlash", mm(backlash), mm(limits.low), mm(limits.high)) + "\n";
 }
 
 std::string pathText(const Exercise& exercise) {
@@ -67,11 +67,11 @@ int runLessonGame(const std::vector<std::string>& words) {
     Bench bench = exercise.bench;
     double hours = 0;
     bool ended = false;
-    for (int change = 0; change <= kMostChanges && !ended;) {
+    for (int change = 0; change <= kMaxChanges && !ended;) {
         const auto move = askUntil(say("cli.game-your-move", shown(hours)), parseCorrection);
         if (!move) break;
         if (move->remedy == Remedy::Change) {
-            if (++change > kMostChanges) break;
+            if (++change > kMaxChanges) break;
             bench = moved(set, bench, move->move);
             hours += benchHours(move->move);
             tell("\n" + settingText(set, bench));

@@ -17,7 +17,7 @@ namespace shimsight::cli {
 namespace {
 
 /// A trial has a few photos of each side; each decoded one takes up to 180 MB.
-constexpr std::size_t kMostPhotos = 24;
+constexpr std::size_t kMaxPhotos = 24;
 
 constexpr const char* kReadFooter =
     "The teeth are found in the photo, and flanks without compound are left out. Where that fails, mark the painted "
@@ -125,8 +125,7 @@ void addReadOptions(Args& args, ReadInput& into) {
 
 /// Refuses options that do not go together.
 void checkRead(const ReadInput& input) {
-    if (input.photos.size() > kMostPhotos)
-        throw UsageError(say("cli.too-many-photos", input.photos.size(), kMostPhotos));
+    if (input.photos.size() > kMaxPhotos) throw UsageError(say("cli.too-many-photos", input.photos.size(), kMaxPhotos));
     const bool before = input.tellsBefore();
     if (!input.gearSetName && (input.used || before || input.known.any()))
         throw UsageError(say("cli.correction-without-gear-set"));
@@ -134,8 +133,8 @@ void checkRead(const ReadInput& input) {
     if (before && (input.beforePhotos.empty() || !input.beforeBacklash))
         throw UsageError(
             say("cli.before-missing", input.beforePhotos.empty() ? "--before-photo PHOTO" : "--before-backlash LEN"));
-    if (input.beforePhotos.size() > kMostPhotos)
-        throw UsageError(say("cli.too-many-photos-from-before", input.beforePhotos.size(), kMostPhotos));
+    if (input.beforePhotos.size() > kMaxPhotos)
+        throw UsageError(say("cli.too-many-photos-from-before", input.beforePhotos.size(), kMaxPhotos));
 }
 
 /// The photos opened, with the outlines that were given for them.

@@ -18,8 +18,8 @@
 namespace shimsight::cli {
 namespace {
 
-constexpr int kMostJobs = 256;
-constexpr int kMostParts = 100'000;
+constexpr int kMaxJobs = 256;
+constexpr int kMaxParts = 100'000;
 
 constexpr const char* kReviewFooter =
     "A folder may hold jobs (folders with a job.json), photos, or further folders. Photos of a job belong to the trial "
@@ -82,7 +82,7 @@ std::pair<int, int> partOfText(const std::string& text) {
     const auto first = std::from_chars(begin, end, part);
     if (first.ec == std::errc() && first.ptr != end && *first.ptr == '/') {
         const auto second = std::from_chars(first.ptr + 1, end, parts);
-        if (second.ec == std::errc() && second.ptr == end && part >= 1 && part <= parts && parts <= kMostParts)
+        if (second.ec == std::errc() && second.ptr == end && part >= 1 && part <= parts && parts <= kMaxParts)
             return {part, parts};
     }
     throw UsageError(say("cli.not-a-part", text.substr(0, 40)));
@@ -118,7 +118,7 @@ int runReviewCommand(const std::vector<std::string>& words) {
     args.text("--html", htmlName, "FILE", "write a page to look at: one file, photos and sketches inside");
     args.text("--cache", cacheName, "DIR", "keep what was read here (else in shimsight/review of the user's cache)");
     args.flag("--no-cache", noCache, "keep nothing, and read everything anew");
-    args.integer("--jobs", jobs, 1, kMostJobs, "photos read at the same time (else as many as there are processors)");
+    args.integer("--jobs", jobs, 1, kMaxJobs, "photos read at the same time (else as many as there are processors)");
     args.text("--part", partText, "I/N", "only the I-th of N parts: the work for several processes or machines");
     args.footer(kReviewFooter);
     if (!args.parse(words)) return kDone;

@@ -17,7 +17,7 @@ namespace {
 
 constexpr int kUsualPort = 8484;
 /// The server itself waits ten seconds for what is being read.
-constexpr int kMostSecondsToEnd = 12;
+constexpr int kMaxSecondsToEnd = 12;
 constexpr int kSignalStatus = 128;  ///< as shells tell of a program that a signal ended
 
 /// Waits for a signal to end in a thread of its own, so that the server stops in the open and not inside a handler.
@@ -53,7 +53,7 @@ private:
     /// Ends the program where it does not end by itself: at the second signal, or when a reading takes longer than the
     /// server waits. What is written is whole at every moment, and what is not read yet is read at the next start.
     void waitForEnd() const {
-        const timespec patience{kMostSecondsToEnd, 0};
+        const timespec patience{kMaxSecondsToEnd, 0};
         const int which = sigtimedwait(&wanted_, nullptr, &patience);
         if (which == SIGUSR1) return;
         note(say("cli.ended"));
@@ -98,7 +98,7 @@ int runServe(const std::vector<std::string>& words) {
     args.integer("--port", port, 0, 65535, "the port (else 8484); 0 takes any free one");
     args.text("--scores", scores, "DIR", "keep the drill's score sheets here, one for each name; else none are kept");
     args.integer("--exam", exam, 0, 1'000'000'000,
-                 "hold an exam: this number draws its questions and is told to nobody; with --scores");
+                 "hold an exam: this number draws its questions and stays secret; with --scores");
     args.integer("--exam-level", examLevel, 1, kDrillLevels, "1 easy to 4 hard (else 2)");
     args.integer("--exam-questions", examQuestions, 1, 100, "how many (else 10)");
     args.footer(

@@ -16,7 +16,7 @@ namespace shimsight::cli {
 namespace {
 
 /// A flank map has 32 kB; a colour one drawn in a paint program stays far below this.
-constexpr std::int64_t kMostMapBytes = 10'000'000;
+constexpr std::int64_t kMaxMapBytes = 10'000'000;
 
 /// The photo that an outline's "photo" means. The whole name rules, else the name without folders when only one fits.
 std::size_t photoNamed(const std::string& name, const std::vector<std::string>& photos,
@@ -147,7 +147,7 @@ void takeKnown(const KnownInput& input, AdviceOptions& options) {
 
 FlankMap readFlankMap(const std::string& file) {
     GreyPicture picture;
-    const std::vector<std::uint8_t> bytes = readFile(file, kMostMapBytes);
+    const std::vector<std::uint8_t> bytes = readFile(file, kMaxMapBytes);
     try {
         picture = decodePngGrey(bytes);
     } catch (const InputError& error) {

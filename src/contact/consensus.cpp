@@ -10,7 +10,7 @@ namespace {
 /// A tooth is left out when its centre lies farther from the median of all than this many of its own standard errors
 /// and the least distance (share of length or height): a healthy set's runout moves the pattern less.
 constexpr double kOutlierSigmas = 3.5;
-constexpr double kOutlierLeastU = 0.06, kOutlierLeastV = 0.12;
+constexpr double kMinOutlierU = 0.06, kMinOutlierV = 0.12;
 /// Teeth whose area differs from the median's by more than this factor saw another thing.
 constexpr double kAreaFactor = 2.5;
 /// Error common to all teeth of a photo (corner marks by one hand, one light, one way of wiping): it does not average
@@ -77,8 +77,8 @@ void leaveOutliersOut(const std::vector<ContactReading>& readings, Consensus& ou
     const double u = median(us), v = median(vs), area = median(areas);
     for (std::size_t k = 0; k < n; ++k) {
         const Pattern& p = readings[k].pattern;
-        const bool farU = std::abs(p.toeHeel - u) > std::max(kOutlierLeastU, kOutlierSigmas * p.sigmaToeHeel);
-        const bool farV = std::abs(p.rootTip - v) > std::max(kOutlierLeastV, kOutlierSigmas * p.sigmaRootTip);
+        const bool farU = std::abs(p.toeHeel - u) > std::max(kMinOutlierU, kOutlierSigmas * p.sigmaToeHeel);
+        const bool farV = std::abs(p.rootTip - v) > std::max(kMinOutlierV, kOutlierSigmas * p.sigmaRootTip);
         const bool odd = p.area > kAreaFactor * area || p.area * kAreaFactor < area;
         if (!farU && !farV && !odd) continue;
         out.used[k] = false;

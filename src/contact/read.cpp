@@ -30,12 +30,12 @@ constexpr double kShownEnough = 0.5, kShownEnoughMarked = 0.3;
 /// Doubt of the contact (mean of 4 p (1 - p) over the cells that may be contact) beyond which nothing is read: up to
 /// the second the centre is off by 2 to 4 % in the middle, as the standard errors say (259 messy rendered flanks). That
 /// is taken of marked flanks; found ones in such doubt may be none.
-constexpr double kMostDoubt = 0.70, kMostDoubtMarked = 0.80;
+constexpr double kMaxDoubt = 0.70, kMaxDoubtMarked = 0.80;
 /// From this doubt on the network sees the flank mirrored as well, and the mean of both answers counts (on those flanks
 /// 14 % less error at nine of ten, and one instead of four of 77 flanks without contact that seem to have one).
 constexpr double kAskedAgain = 0.30;
-/// The slip of the outline is believed like this: the network's error for one flank (one sigma, share of the flank; 832
-/// rendered flanks) against the outline's own. The root and tip edges show well; the ends less so.
+/// The registration of the outline is believed like this: the network's error for one flank (one sigma, share of the
+/// flank; 832 rendered flanks) against the outline's own. The root and tip edges show well; the ends less so.
 constexpr double kSlipErrorU = 0.012, kSlipErrorV = 0.011;
 /// Standard error of one flank's centre: tooth and reading, by how the outline came about, and what doubt beyond a
 /// clear contact's adds (832 rendered flanks).
@@ -49,7 +49,7 @@ struct Answer {
     std::vector<float> planes;  // kPlanes x kCellRows x kCellColumns
     float at(int plane, std::size_t cell) const { return planes[static_cast<std::size_t>(plane) * kCells + cell]; }
     std::array<double, kStateCount> logit{};
-    double doubt = 0;                 ///< of the contact, kMostDoubt
+    double doubt = 0;                 ///< of the contact, kMaxDoubt
     std::array<float, 3> compound{};  ///< mean colour of what it covers; ContactReading::compound
 };
 
@@ -138,7 +138,7 @@ Answer ask(const Picture& laid) {
 }
 
 /// True place from the nominal one: (u, v) + a + b (u - 0.5) + c (v - 0.5), for u and v each.
-struct Slip {
+struct Registration {
     Eigen::Matrix<double, 3, 2> terms = Eigen::Matrix<double, 3, 2>::Zero();
     /// Nominal place of the true (u, v), an affine map: first column the place of (0, 0), then what u and v add.
     Eigen::Matrix<double, 2, 3> nominal() const {
@@ -163,7 +163,7 @@ double shownOf(const Answer& answer) {
     return shown / static_cast<double>(own);
 }
 
-Slip slipOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
+Registration slipOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
     struct Cell {
         double seen, u, v, offU, offV, robust;
     };
@@ -172,7 +172,7 @@ Slip slipOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
         if ((c + c / kCellColumns) % 2 == 0 && answer.at(kSeen, c) > 0)
             cells.push_back({chance(answer.at(kSeen, c)), nominalU(c) - 0.5, nominalV(c) - 0.5,
                              kSlipUnit * answer.at(kSlipU, c), kSlipUnit * answer.at(kSlipV, c), 1});
-    Slip slip;
+    Registration registration;
     for (int round = 0; round < 4; ++round) {
         Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
         Eigen::Matrix<double, 3, 2> right = Eigen::Matrix<double, 3, 2>::Zero();
@@ -184,12 +184,12 @@ Slip slipOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
             normal += w * t * t.transpose();
             right += w * t * off.transpose();
             sum += w;
-            const Eigen::Vector2d left = off - slip.terms.transpose() * t;
+            const Eigen::Vector2d left = off - registration.terms.transpose() * t;
             cell.robust = 1 / (1 + left.squaredNorm() / (0.03 * 0.03));
         }
         if (sum < 50) {
-            slip.terms.setZero();
-            return slip;
+            registration.terms.setZero();
+            return registration;
         }
         // All cells of a flank share their error, so they count as one witness against the outline.
         normal /= sum;
@@ -198,14 +198,14 @@ Slip slipOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
             const double error = axis == 0 ? kSlipErrorU : kSlipErrorV,
                          outline = axis == 0 ? outlineSigmaU : outlineSigmaV;
             Eigen::Matrix3d held = normal;
-            const double calm = error * error / (outline * outline);
-            held(0, 0) += calm;
-            held(1, 1) += calm * 0.3;  // a stretch by x moves the ends by half of x
-            held(2, 2) += calm * 0.3;
-            slip.terms.col(axis) = held.ldlt().solve(right.col(axis));
+            const double regularisation = error * error / (outline * outline);
+            held(0, 0) += regularisation;
+            held(1, 1) += regularisation * 0.3;  // a stretch by x moves the ends by half of x
+            held(2, 2) += regularisation * 0.3;
+            registration.terms.col(axis) = held.ldlt().solve(right.col(axis));
         }
     }
-    return slip;
+    return registration;
 }
 
 float sampled(const std::vector<float>& cells, double u, double v) {
@@ -260,7 +260,7 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
     mean /= static_cast<double>(reading.confidence.size());
     const auto pattern = measurePattern(reading.map);
     if (!pattern) return Refused{Refusal::NotRolled, message("contact.no-contact"), message("contact.roll-under-load")};
-    if (answer.doubt > (unwrapped.found ? kMostDoubt : kMostDoubtMarked))
+    if (answer.doubt > (unwrapped.found ? kMaxDoubt : kMaxDoubtMarked))
         return Refused{Refusal::Smeared, message("contact.no-clear-border"), message("contact.clean-and-paint")};
     reading.pattern = *pattern;
     const double more = std::max(0.0, answer.doubt - kClearDoubt);

@@ -100,8 +100,8 @@ std::string flankSvg(const SvgSketch& sketch) {
                      y = frame.y(sketch.pattern->toeHeel, sketch.pattern->rootTip);
         const double fromX = sketch.cameFrom ? frame.x(sketch.cameFrom->toeHeel) : x,
                      fromY = sketch.cameFrom ? frame.y(sketch.cameFrom->toeHeel, sketch.cameFrom->rootTip) : y;
-        constexpr double kLeastArrow = 7;  // a shorter one would be all head
-        const std::string cross = std::hypot(x - fromX, y - fromY) > kLeastArrow
+        constexpr double kMinArrow = 7;  // a shorter one would be all head
+        const std::string cross = std::hypot(x - fromX, y - fromY) > kMinArrow
                                       ? arrowPath(fromX, fromY, x, y)
                                       : "M" + number(x - 8) + " " + number(y) + "H" + number(x + 8) + "M" + number(x) +
                                             " " + number(y - 8) + "V" + number(y + 8);

@@ -18,7 +18,7 @@ constexpr double kOutsideMargin = 0.02;
 /// A flank with a corner farther outside is laid flat when this share of it is in the picture. (A fifth of the length
 /// cut away moves the centre that is read by 0.5 % of the length and 0.4 % of the height, 2.4 % and 3.1 % at nine of
 /// ten; beyond a quarter it is 4 % and 6 %: 55 rendered flanks.)
-constexpr double kLeastInPicture = 0.75;
+constexpr double kMinInPicture = 0.75;
 /// Two corners closer than this (share of the longest side of the outline) are the same corner marked twice.
 constexpr double kSameCornerShare = 0.02;
 /// An edge point this far from its chord (share of the flank's length) belongs to another edge or flank.
@@ -88,7 +88,7 @@ std::optional<Refused> faultOf(const Photo& photo, const FlankOutline& outline) 
                 return Refused{Refusal::OutlineUnusable, message("flank.edge-no-number"),
                                message("flank.mark-edges-again")};
     const double w = photo.fullWidth, h = photo.fullHeight;
-    const bool inView = shareInPicture(c, w, h) >= kLeastInPicture;
+    const bool inView = shareInPicture(c, w, h) >= kMinInPicture;
     for (std::size_t k = 0; k < 4 && !inView; ++k)
         if (c[k].x < -kOutsideMargin * w || c[k].x > (1 + kOutsideMargin) * w || c[k].y < -kOutsideMargin * h ||
             c[k].y > (1 + kOutsideMargin) * h)

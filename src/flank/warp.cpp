@@ -180,10 +180,10 @@ double likelyTaper(double heightRatioInPicture) {
     double weightSum = 0, taperSum = 0;
     for (const ToothForm& form : kToothForms) {
         const double variance = form.logSigma * form.logSigma + kPerspectiveLogSigma * kPerspectiveLogSigma;
-        const double departure = seen - std::log(form.toeToHeel);
-        const double weight = std::exp(-0.5 * departure * departure / variance) / std::sqrt(variance);
+        const double residual = seen - std::log(form.toeToHeel);
+        const double weight = std::exp(-0.5 * residual * residual / variance) / std::sqrt(variance);
         weightSum += weight;
-        taperSum += weight * (std::log(form.toeToHeel) + departure * form.logSigma * form.logSigma / variance);
+        taperSum += weight * (std::log(form.toeToHeel) + residual * form.logSigma * form.logSigma / variance);
     }
     // Seen so askew that neither form is likely: the nearer end of both.
     if (weightSum < 1e-12) return seen < 0 ? kToothForms[0].toeToHeel : kToothForms[1].toeToHeel;

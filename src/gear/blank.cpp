@@ -13,7 +13,7 @@ namespace {
 /// Clearance over normal module, ISO 23509 data type II (k_c).
 constexpr double kClearanceFactor = 0.125;
 /// The depth taper is bounded to this multiple of the standard taper (tilted root line; ISO 23509, from memory).
-constexpr double kMostTaper = 1.3;
+constexpr double kMaxTaper = 1.3;
 
 /// Depth factor k_d by pinion tooth count (ISO 23509 table for hypoid gears, from memory).
 double depthFactor(int pinionTeeth) {
@@ -269,7 +269,7 @@ void takeMilledCut(Blank& b, const GearSet& set, const PitchCones& c) {
     const double slot = radians(90) * outerModule /
                         (b.coneDistanceE2 * std::tan(radians(set.pressureAngleDeg)) * std::cos(c.spiral2)) *
                         (1 - cone2 * std::sin(c.spiral2) / rc);
-    const double sum = std::clamp(slot, 0.0, kMostTaper * standard);
+    const double sum = std::clamp(slot, 0.0, kMaxTaper * standard);
     b.addendumAngle2 = set.addendumAngleDeg ? radians(*set.addendumAngleDeg) : sum * b.addendumM2 / b.workingDepth;
     b.dedendumAngle2 =
         set.dedendumAngleDeg ? radians(*set.dedendumAngleDeg) : sum * (1 - b.addendumM2 / b.workingDepth);

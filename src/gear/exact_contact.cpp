@@ -15,7 +15,7 @@ namespace {
 
 constexpr double kDifference = 1e-5;  ///< step of the numerical derivatives, flank parameters and radians
 constexpr double kConvergedMm = 1e-7;
-constexpr int kMostSteps = 25;
+constexpr int kMaxSteps = 25;
 constexpr int kSameDerivatives = 4;  ///< steps that share them
 constexpr double kFarthest = 2.0;    ///< flank parameters beyond -2..3 are no part of a tooth
 
@@ -65,7 +65,7 @@ std::optional<DisplacedPair::Touch> DisplacedPair::touchBySteps(double u, double
     const FlankPoint ringAtZero = pinion_.ring().at(u, v);
     // The surfaces are so flat over one step that the first derivatives serve for the steps after it too.
     Eigen::PartialPivLU<Eigen::Matrix3d> derivatives;
-    for (int i = 0; i < kMostSteps; ++i) {
+    for (int i = 0; i < kMaxSteps; ++i) {
         const Eigen::Matrix3d turn = AngleAxisd(touch.ringAngle, Vector3d::UnitZ()).toRotationMatrix();
         const Vector3d ring = turn * ringAtZero.position;
         const Vector3d pinion = pinionInHousing(touch.a, touch.b, pinionAngle).position;
@@ -128,7 +128,7 @@ std::optional<DisplacedPair::ContactPoint> DisplacedPair::contactBySteps(double 
     };
     Vector5d x;
     x << u, v, u, v, ringAngleGuess;
-    for (int i = 0; i < kMostSteps; ++i) {
+    for (int i = 0; i < kMaxSteps; ++i) {
         const Vector5d miss = exactMiss(x);
         if (miss.norm() < 1e-7)
             return ContactPoint{

@@ -46,11 +46,11 @@ constexpr std::array kHobbingHeads{HobbingHead{39, 7},   HobbingHead{51, 9},  Ho
 constexpr Modification kUsualModification{22, 14, 0, -0.05, 0};
 
 // Bounds of what is a gear set at all.
-constexpr int kFewestPinionTeeth = 4, kMostPinionTeeth = 60, kFewestRingTeeth = 8, kMostRingTeeth = 200;
+constexpr int kFewestPinionTeeth = 4, kMaxPinionTeeth = 60, kFewestRingTeeth = 8, kMaxRingTeeth = 200;
 constexpr double kSmallestRingGearMm = 20, kLargestRingGearMm = 2000;
 /// Offset over ring gear diameter beyond which no drive axle goes (about 25 % is usual at most; from memory).
 constexpr double kLargestOffsetShare = 0.40;
-constexpr std::size_t kMostShimsOnHand = 200;
+constexpr std::size_t kMaxShimsOnHand = 200;
 
 std::string text(double value) {
     std::ostringstream out;
@@ -94,8 +94,8 @@ private:
 
 std::optional<FieldFault> faultOf(const GearSetData& data) {
     Validation v;
-    v.count("teeth.pinion", data.pinionTeeth, kFewestPinionTeeth, kMostPinionTeeth, message("gear.teeth"));
-    v.count("teeth.ring", data.ringTeeth, kFewestRingTeeth, kMostRingTeeth, message("gear.teeth"));
+    v.count("teeth.pinion", data.pinionTeeth, kFewestPinionTeeth, kMaxPinionTeeth, message("gear.teeth"));
+    v.count("teeth.ring", data.ringTeeth, kFewestRingTeeth, kMaxRingTeeth, message("gear.teeth"));
     if (data.ringTeeth <= data.pinionTeeth) v.fault("teeth.ring", message("gear.fewer-than-pinion"));
     v.range("ring_gear_diameter_mm", data.ringGearDiameterMm, kSmallestRingGearMm, kLargestRingGearMm, "mm");
     const double diameter = data.ringGearDiameterMm;
@@ -132,7 +132,7 @@ std::optional<FieldFault> faultOf(const GearSetData& data) {
     const BuildData& build = data.build;
     v.range("build.adjuster.thread_pitch_mm", build.adjusterThreadPitchMm, 0.2, 10, "mm");
     v.count("build.adjuster.notches", build.adjusterNotches, 0, 500, "");
-    if (build.shimsMm.size() > kMostShimsOnHand) v.fault("build.shims_mm", message("gear.too-many-shims"));
+    if (build.shimsMm.size() > kMaxShimsOnHand) v.fault("build.shims_mm", message("gear.too-many-shims"));
     for (const double shim : build.shimsMm) v.range("build.shims_mm", shim, kThinnestShimMm, kThickestShimMm, "mm");
     const LimitsData& limits = data.limits;
     v.interval("limits.backlash_mm", limits.backlashMm, 0.005, 2, "mm");

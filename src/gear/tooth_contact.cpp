@@ -408,7 +408,7 @@ FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modifi
     constexpr double kReach = 0.02;       // rad of ring gear angle on each side of the moment of mesh
     constexpr int kEnvelopePhases = 240;  // a tenth of the fast model's phase
     constexpr float kNoContactMm = 1;
-    constexpr std::ptrdiff_t kMostUntouched = kGridU * kGridV / 10;
+    constexpr std::ptrdiff_t kMaxUntouched = kGridU * kGridV / 10;
     struct Parabola {
         double middle = 0, rotation = 0, slope = 0, bend = 0, lever = 0;
         double at(double ringAngle) const {
@@ -452,7 +452,7 @@ FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modifi
     };
     for (const Parabola& p : cells)
         eachPhase(p, [&](std::size_t k, double rotation) { envelope[k] = std::min(envelope[k], rotation); });
-    if (std::count_if(cells.begin(), cells.end(), [](const Parabola& p) { return p.lever == 0; }) > kMostUntouched)
+    if (std::count_if(cells.begin(), cells.end(), [](const Parabola& p) { return p.lever == 0; }) > kMaxUntouched)
         throw InputError(say("gear.set-up-too-far-off"));
     FineGrid::Row separation;
     for (std::size_t c = 0; c < cells.size(); ++c) {

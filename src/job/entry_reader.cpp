@@ -5,7 +5,7 @@ namespace shimsight {
 std::vector<BacklashPoint> job::backlashPointsAt(ObjectReader& reader, std::string_view key, Range positionDeg,
                                                  Range backlashMm) {
     std::vector<BacklashPoint> points;
-    const nlohmann::json* list = reader.list(key, kMostBacklashPoints);
+    const nlohmann::json* list = reader.list(key, kMaxBacklashPoints);
     if (list == nullptr) return points;
     for (std::size_t i = 0; i < list->size(); ++i) {
         ObjectReader item = reader.item(key, *list, i);

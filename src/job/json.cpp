@@ -17,7 +17,7 @@ using nlohmann::json;
 // Ranges as in record.cpp; a file that holds more was not written by this program.
 constexpr Range kBacklashMm{0, 5}, kStackMm{0, 50}, kChangeMm{-5, 5}, kRunoutMm{0, 10}, kTurningNm{0, 100},
     kBoltNm{0, 3000}, kNotches{-1000, 1000}, kPositionDeg{0, 359.999999}, kRevisions{0, 2'000'000'000};
-constexpr std::size_t kMostWords = 50, kMostRequestId = 64;
+constexpr std::size_t kMaxWords = 50, kMaxRequestId = 64;
 
 // Writing ------------------------------------------------------------------------------------------------------------
 
@@ -207,7 +207,7 @@ T requiredChoice(ObjectReader& reader, std::string_view key,
 /// The id of a server's request, "" where there is none.
 std::string requestAt(ObjectReader& reader) {
     std::string request = reader.text("request").value_or("");
-    if (request.size() > kMostRequestId) reader.fail("request", say("job.field-no-request"));
+    if (request.size() > kMaxRequestId) reader.fail("request", say("job.field-no-request"));
     return request;
 }
 
@@ -241,7 +241,7 @@ BacklashEntry backlashOf(ObjectReader& reader, std::size_t number) {
     BacklashEntry entry;
     entry.stamp = stampOf(reader, "b", number);
     entry.dial = reader.choice("dial", kDialWords).value_or(DialReading::SquareToTooth);
-    (void)reader.requiredList("points", kMostBacklashPoints);
+    (void)reader.requiredList("points", kMaxBacklashPoints);
     entry.points = backlashPointsAt(reader, "points", kPositionDeg, kBacklashMm);
     if (entry.points.empty()) reader.fail("points", say("job.field-no-points"));
     return entry;
@@ -296,7 +296,7 @@ JobPhoto photoOf(ObjectReader reader) {
         reader.fail("sha256", say("job.field-no-hash"));
     photo.takenAt = reader.text("taken_at");
     photo.reencoded = reader.boolean("reencoded").value_or(false);
-    photo.removed = reader.texts("removed", kMostWords);
+    photo.removed = reader.texts("removed", kMaxWords);
     reader.finish();
     return photo;
 }
@@ -304,7 +304,7 @@ JobPhoto photoOf(ObjectReader reader) {
 TrialEntry trialOf(ObjectReader& reader, const char* prefix, std::size_t number, const json& object) {
     TrialEntry entry;
     entry.stamp = stampOf(reader, prefix, number);
-    const json* photos = reader.requiredList("photos", kMostTrialPhotos);
+    const json* photos = reader.requiredList("photos", kMaxTrialPhotos);
     for (std::size_t i = 0; i < photos->size(); ++i) entry.photos.push_back(photoOf(reader.item("photos", *photos, i)));
     entry.shimStackMm = reader.number("shim_stack_mm", kStackMm);
     entry.backlashMm = reader.number("backlash_mm", kBacklashMm);
@@ -382,7 +382,7 @@ CheckItem checkOf(ObjectReader reader) {
 SignOff signOffOf(ObjectReader& reader, std::size_t number) {
     SignOff entry;
     entry.stamp = stampOf(reader, "s", number);
-    entry.open = reader.texts("open", kMostWords);
+    entry.open = reader.texts("open", kMaxWords);
     return entry;
 }
 
@@ -426,21 +426,21 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
     job.build = requiredChoice(reader, "build", kBuildWords);
     job.bearings = requiredChoice(reader, "bearings", kBearingWords);
     job.spacer = reader.choice("spacer", kSpacerWords).value_or(PinionSpacer::NotSaid);
-    job.preloads = entriesOf<PreloadEntry>(reader, "preload", kMostJobEntries, preloadOf);
-    job.backlashes = entriesOf<BacklashEntry>(reader, "backlash", kMostJobEntries, backlashOf);
-    job.runouts = entriesOf<RunoutEntry>(reader, "runout", kMostJobEntries, runoutOf);
-    job.carriers = entriesOf<CarrierEntry>(reader, "carrier", kMostJobEntries, carrierOf);
-    job.trials = entriesOf<TrialEntry>(reader, "trials", kMostJobTrials, [&](ObjectReader& item, std::size_t i) {
+    job.preloads = entriesOf<PreloadEntry>(reader, "preload", kMaxJobEntries, preloadOf);
+    job.backlashes = entriesOf<BacklashEntry>(reader, "backlash", kMaxJobEntries, backlashOf);
+    job.runouts = entriesOf<RunoutEntry>(reader, "runout", kMaxJobEntries, runoutOf);
+    job.carriers = entriesOf<CarrierEntry>(reader, "carrier", kMaxJobEntries, carrierOf);
+    job.trials = entriesOf<TrialEntry>(reader, "trials", kMaxJobTrials, [&](ObjectReader& item, std::size_t i) {
         return trialOf(item, "t", i, document.at("trials").at(i));
     });
     // Records from before these were written have neither.
     if (document.contains("before"))
-        job.before = entriesOf<TrialEntry>(reader, "before", kMostJobTrials, [&](ObjectReader& item, std::size_t i) {
+        job.before = entriesOf<TrialEntry>(reader, "before", kMaxJobTrials, [&](ObjectReader& item, std::size_t i) {
             return trialOf(item, "u", i, document.at("before").at(i));
         });
     if (document.contains("checked"))
-        job.checked = entriesOf<CheckedEntry>(reader, "checked", kMostJobEntries, checkedOf);
-    job.work = entriesOf<WorkEntry>(reader, "work", kMostJobEntries, [&](ObjectReader& item, std::size_t i) {
+        job.checked = entriesOf<CheckedEntry>(reader, "checked", kMaxJobEntries, checkedOf);
+    job.work = entriesOf<WorkEntry>(reader, "work", kMaxJobEntries, [&](ObjectReader& item, std::size_t i) {
         WorkEntry entry = workOf(item, i);
         if (!entry.afterTrial.empty() && findTrial(job, entry.afterTrial) == nullptr)
             item.fail("after_trial", say("job.field-no-trial", shown(entry.afterTrial)));
@@ -450,7 +450,7 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
         job.checks = job::checkLists(job.gearSet.data);
         reader.list("checks", 0);
     } else {
-        const json* checks = reader.requiredList("checks", kMostJobEntries);
+        const json* checks = reader.requiredList("checks", kMaxJobEntries);
         for (std::size_t i = 0; i < checks->size(); ++i) {
             CheckItem item = checkOf(reader.item("checks", *checks, i));
             const bool twice = std::any_of(job.checks.begin(), job.checks.end(),
@@ -460,8 +460,8 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
             job.checks.push_back(std::move(item));
         }
     }
-    job.signOffs = entriesOf<SignOff>(reader, "sign_offs", kMostJobEntries, signOffOf);
-    job.remarks = entriesOf<Remark>(reader, "remarks", kMostJobEntries, [](ObjectReader& item, std::size_t) {
+    job.signOffs = entriesOf<SignOff>(reader, "sign_offs", kMaxJobEntries, signOffOf);
+    job.remarks = entriesOf<Remark>(reader, "remarks", kMaxJobEntries, [](ObjectReader& item, std::size_t) {
         return Remark{timeAt(item, "at"), item.text("by").value_or(""), requiredText(item, "text"), requestAt(item)};
     });
     // Worked out anew from the readings whenever they are asked for.

@@ -15,14 +15,14 @@ namespace shimsight {
 namespace {
 
 // What an axle can have; beyond it is a slip of the pen. As in history files where these have the value too.
-constexpr double kMostBacklashMm = 5, kMostStackMm = 50, kMostChangeMm = 5, kMostRunoutMm = 10, kMostSpreadMm = 10;
-constexpr double kMostTurningNm = 100, kMostBoltNm = 3000, kMostNotches = 1000;
+constexpr double kMaxBacklashMm = 5, kMaxStackMm = 50, kMaxChangeMm = 5, kMaxRunoutMm = 10, kMaxSpreadMm = 10;
+constexpr double kMaxTurningNm = 100, kMaxBoltNm = 3000, kMaxNotches = 1000;
 constexpr double kNmPerFootPound = 1.3558179;
 constexpr std::size_t kShownBytes = 40;  ///< of a text that is refused
 
 /// Text that a person typed: bounded, without control characters other than line ends.
 void tidyText(std::string& text, const std::string& what) {
-    if (text.size() > kMostJobText) throw InputError(say("job.text-too-long", what, text.size(), kMostJobText));
+    if (text.size() > kMaxJobText) throw InputError(say("job.text-too-long", what, text.size(), kMaxJobText));
     for (char& c : text) {
         const auto byte = static_cast<unsigned char>(c);
         if ((byte < 0x20 && c != '\n') || byte == 0x7f) c = ' ';
@@ -53,10 +53,10 @@ void checkStamp(JobStamp& stamp, const std::string& what) {
 }
 
 void checkPoints(const std::vector<BacklashPoint>& points, const std::string& what) {
-    if (points.size() > kMostBacklashPoints)
-        throw InputError(say("job.too-many-readings", what, points.size(), kMostBacklashPoints));
+    if (points.size() > kMaxBacklashPoints)
+        throw InputError(say("job.too-many-readings", what, points.size(), kMaxBacklashPoints));
     for (const BacklashPoint& point : points) {
-        checkNumber(point.mm, 0, kMostBacklashMm, what, "mm");
+        checkNumber(point.mm, 0, kMaxBacklashMm, what, "mm");
         if (!std::isfinite(point.positionDeg) || point.positionDeg < 0 || point.positionDeg >= 360)
             throw InputError(say("job.position-out-of-range", what));
     }
@@ -160,7 +160,7 @@ std::string formatBoltTorque(double nm) {
 
 double parseBoltTorqueNm(std::string_view text, std::string_view what) {
     constexpr std::array<TorqueUnit, 3> kUnits{{{"ft-lb", kNmPerFootPound}, {"in-lb", kNmPerInchPound}, {"Nm", 1.0}}};
-    return parseTorqueNm(text, what, {kUnits, kMostBoltNm, say("job.bolt-torque-units"), say("job.no-bolt-torque")});
+    return parseTorqueNm(text, what, {kUnits, kMaxBoltNm, say("job.bolt-torque-units"), say("job.no-bolt-torque")});
 }
 
 std::string_view name(BuildKind kind) {
@@ -296,50 +296,50 @@ JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std
 
 std::string addPreload(JobRecord& job, PreloadEntry entry) {
     const std::string what = say("job.preload-reading");
-    checkNumber(entry.torqueNm, 0, kMostTurningNm, what, "Nm");
-    checkNumber(entry.stackMm, 0, kMostStackMm, say("job.stack-of", what), "mm");
-    return put(job, job.preloads, std::move(entry), "p", kMostJobEntries, what);
+    checkNumber(entry.torqueNm, 0, kMaxTurningNm, what, "Nm");
+    checkNumber(entry.stackMm, 0, kMaxStackMm, say("job.stack-of", what), "mm");
+    return put(job, job.preloads, std::move(entry), "p", kMaxJobEntries, what);
 }
 
 std::string addBacklash(JobRecord& job, BacklashEntry entry) {
     const std::string what = say("job.backlash-reading");
     if (entry.points.empty()) throw InputError(say("job.no-backlash-given", what));
     checkPoints(entry.points, what);
-    return put(job, job.backlashes, std::move(entry), "b", kMostJobEntries, what);
+    return put(job, job.backlashes, std::move(entry), "b", kMaxJobEntries, what);
 }
 
 std::string addRunout(JobRecord& job, RunoutEntry entry) {
     const std::string what = say("job.runout");
-    checkNumber(entry.mm, 0, kMostRunoutMm, what, "mm");
-    return put(job, job.runouts, std::move(entry), "r", kMostJobEntries, what);
+    checkNumber(entry.mm, 0, kMaxRunoutMm, what, "mm");
+    return put(job, job.runouts, std::move(entry), "r", kMaxJobEntries, what);
 }
 
 std::string addCarrier(JobRecord& job, CarrierEntry entry) {
     const std::string what = say("job.carrier");
-    checkNumber(entry.torqueNm, 0, kMostTurningNm, say("job.turning-torque-of", what), "Nm");
+    checkNumber(entry.torqueNm, 0, kMaxTurningNm, say("job.turning-torque-of", what), "Nm");
     for (const std::optional<double>& notches : {entry.leftNotches, entry.rightNotches})
-        checkNumber(notches, -kMostNotches, kMostNotches, say("job.adjusters-of", what), "notches");
+        checkNumber(notches, -kMaxNotches, kMaxNotches, say("job.adjusters-of", what), "notches");
     for (const std::optional<double>& shims : {entry.leftShimsMm, entry.rightShimsMm})
-        checkNumber(shims, 0, kMostStackMm, say("job.shims-of", what), "mm");
-    checkNumber(entry.spreadMm, 0, kMostSpreadMm, say("job.spread-of", what), "mm");
+        checkNumber(shims, 0, kMaxStackMm, say("job.shims-of", what), "mm");
+    checkNumber(entry.spreadMm, 0, kMaxSpreadMm, say("job.spread-of", what), "mm");
     if (!entry.torqueNm && !entry.leftNotches && !entry.rightNotches && !entry.leftShimsMm && !entry.rightShimsMm &&
         !entry.spreadMm)
         throw InputError(say("job.no-carrier-number", what));
-    return put(job, job.carriers, std::move(entry), "c", kMostJobEntries, what);
+    return put(job, job.carriers, std::move(entry), "c", kMaxJobEntries, what);
 }
 
 namespace {
 
 /// What a trial and what was read before the gears came apart have in common.
 void checkTrialNumbers(TrialEntry& entry, const std::string& what) {
-    checkNumber(entry.shimStackMm, 0, kMostStackMm, say("job.shim-stack-of", what), "mm");
-    checkNumber(entry.backlashMm, 0, kMostBacklashMm, say("job.backlash-of", what), "mm");
-    checkNumber(entry.shimChangeMm, -kMostChangeMm, kMostChangeMm, say("job.shim-change-of", what), "mm");
+    checkNumber(entry.shimStackMm, 0, kMaxStackMm, say("job.shim-stack-of", what), "mm");
+    checkNumber(entry.backlashMm, 0, kMaxBacklashMm, say("job.backlash-of", what), "mm");
+    checkNumber(entry.shimChangeMm, -kMaxChangeMm, kMaxChangeMm, say("job.shim-change-of", what), "mm");
     checkPoints(entry.backlashRound, say("job.backlash-round-of", what));
     tidyText(entry.changed, say("job.changed-of", what));
     tidyText(entry.why, say("job.why-of", what));
-    if (entry.photos.size() > kMostTrialPhotos)
-        throw InputError(say("job.too-many-photos", what, entry.photos.size(), kMostTrialPhotos));
+    if (entry.photos.size() > kMaxTrialPhotos)
+        throw InputError(say("job.too-many-photos", what, entry.photos.size(), kMaxTrialPhotos));
 }
 
 }  // namespace
@@ -347,7 +347,7 @@ void checkTrialNumbers(TrialEntry& entry, const std::string& what) {
 std::string addTrial(JobRecord& job, TrialEntry entry) {
     const std::string what = say("job.trial");
     checkTrialNumbers(entry, what);
-    return put(job, job.trials, std::move(entry), "t", kMostJobTrials, what);
+    return put(job, job.trials, std::move(entry), "t", kMaxJobTrials, what);
 }
 
 std::string addBefore(JobRecord& job, TrialEntry entry) {
@@ -357,26 +357,26 @@ std::string addBefore(JobRecord& job, TrialEntry entry) {
     if (entry.photos.empty() && !entry.drawnDrive && !entry.drawnCoast && !entry.backlashMm &&
         entry.backlashRound.empty())
         throw InputError(say("job.nothing-given-before", what));
-    return put(job, job.before, std::move(entry), "u", kMostJobTrials, what);
+    return put(job, job.before, std::move(entry), "u", kMaxJobTrials, what);
 }
 
 std::string addChecked(JobRecord& job, CheckedEntry entry) {
-    return put(job, job.checked, std::move(entry), "q", kMostJobEntries, say("job.looked-into"));
+    return put(job, job.checked, std::move(entry), "q", kMaxJobEntries, say("job.looked-into"));
 }
 
 std::string addWork(JobRecord& job, WorkEntry entry) {
     const std::string what = say("job.work-done");
-    checkNumber(entry.shimChangeMm, -kMostChangeMm, kMostChangeMm, say("job.shim-change-of", what), "mm");
-    checkNumber(entry.shimStackMm, 0, kMostStackMm, say("job.shim-stack-of", what), "mm");
-    checkNumber(entry.backlashMm, 0, kMostBacklashMm, say("job.backlash-of", what), "mm");
+    checkNumber(entry.shimChangeMm, -kMaxChangeMm, kMaxChangeMm, say("job.shim-change-of", what), "mm");
+    checkNumber(entry.shimStackMm, 0, kMaxStackMm, say("job.shim-stack-of", what), "mm");
+    checkNumber(entry.backlashMm, 0, kMaxBacklashMm, say("job.backlash-of", what), "mm");
     for (const std::optional<double>& notches : {entry.leftNotches, entry.rightNotches})
-        checkNumber(notches, -kMostNotches, kMostNotches, say("job.adjusters-of", what), "notches");
+        checkNumber(notches, -kMaxNotches, kMaxNotches, say("job.adjusters-of", what), "notches");
     if (entry.afterTrial.empty()) {
         if (const TrialEntry* last = lastTrial(job)) entry.afterTrial = last->stamp.id;
     } else if (findTrial(job, entry.afterTrial) == nullptr) {
         throw InputError(say("job.no-such-trial", what, entry.afterTrial.substr(0, kShownBytes)));
     }
-    return put(job, job.work, std::move(entry), "w", kMostJobEntries, what);
+    return put(job, job.work, std::move(entry), "w", kMaxJobEntries, what);
 }
 
 void addRemark(JobRecord& job, Remark remark) {
@@ -385,7 +385,7 @@ void addRemark(JobRecord& job, Remark remark) {
     tidyText(remark.by, say("job.by-of", what));
     tidyText(remark.text, what);
     if (remark.text.empty()) throw InputError(say("job.remark-empty", what));
-    if (job.remarks.size() >= kMostJobEntries) throw InputError(say("job.too-many-entries", what, kMostJobEntries));
+    if (job.remarks.size() >= kMaxJobEntries) throw InputError(say("job.too-many-entries", what, kMaxJobEntries));
     job.changedAt = remark.at;
     job.remarks.push_back(std::move(remark));
 }
@@ -399,8 +399,8 @@ void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
         throw InputError(say("job.no-such-check", key.substr(0, kShownBytes), job::joined(keys, ", ")));
     }
     const std::string what = say("job.check");
-    checkNumber(tick.torqueNm, 0, kMostBoltNm, what, "Nm");
-    if (tick.wantedNm && (!(tick.wantedNm->low >= 0) || !(tick.wantedNm->high <= kMostBoltNm) ||
+    checkNumber(tick.torqueNm, 0, kMaxBoltNm, what, "Nm");
+    if (tick.wantedNm && (!(tick.wantedNm->low >= 0) || !(tick.wantedNm->high <= kMaxBoltNm) ||
                           !(tick.wantedNm->low <= tick.wantedNm->high)))
         throw InputError(say("job.wanted-torque-unusable", what));
     JobStamp stamp{.id = item->key, .at = tick.at, .by = tick.by, .note = tick.note, .request = tick.request};
@@ -426,7 +426,7 @@ std::string addCheck(JobRecord& job, CheckList list, const std::string& text) {
     item.text = text;
     tidyText(item.text, what);
     if (item.text.empty()) throw InputError(say("job.check-empty", what));
-    if (job.checks.size() >= kMostJobEntries) throw InputError(say("job.too-many-entries", what, kMostJobEntries));
+    if (job.checks.size() >= kMaxJobEntries) throw InputError(say("job.too-many-entries", what, kMaxJobEntries));
     int number = 1;
     while (findCheck(job, "own-" + std::to_string(number)) != nullptr) ++number;
     item.key = "own-" + std::to_string(number);
@@ -469,7 +469,7 @@ void signOff(JobRecord& job, JobStamp stamp) {
     if (entry.stamp.by.empty()) throw InputError(say("job.sign-off-by-nobody", what));
     if (!entry.open.empty() && entry.stamp.note.empty())
         throw InputError(say("job.sign-off-still-open", what, job::joined(entry.open, "; ")));
-    (void)put(job, job.signOffs, std::move(entry), "s", kMostJobEntries, what);
+    (void)put(job, job.signOffs, std::move(entry), "s", kMaxJobEntries, what);
 }
 
 void reopen(JobRecord& job, StruckOut why) {

@@ -22,7 +22,7 @@ constexpr const char* kLockFile = "job.lock";
 /// A writer holds the lock for well under a second; one that does not let go hangs.
 constexpr int kPatienceMs = 20'000;
 /// Damaged records that are kept one beside the other.
-constexpr int kMostDamagedKept = 1000;
+constexpr int kMaxDamagedKept = 1000;
 constexpr std::size_t kNameDigits = 16;  ///< of a photo's name: 64 bits of its hash
 
 fs::path recordOf(const fs::path& folder) { return folder / kJobFile; }
@@ -217,7 +217,7 @@ JobRecord restoreJob(const fs::path& folder, const std::string& at, const std::s
     const job::Parsed good = job::parse(textOfFile(copy->file), copy->file.string());
     fs::path kept;
     if (isThere(recordOf(folder)))
-        for (int i = 1; i <= kMostDamagedKept && (kept.empty() || isThere(kept)); ++i)
+        for (int i = 1; i <= kMaxDamagedKept && (kept.empty() || isThere(kept)); ++i)
             kept = folder / ("job.damaged-" + std::to_string(i) + ".json");
     JobRecord job = good.record;
     // The damaged record was one revision on; whoever read that one must not take this for it.

@@ -79,7 +79,7 @@ double goodness(const ToothContact& contact, const Bench& bench) {
 }
 
 double shimStepMm(const GearSet& gearSet) {
-    constexpr double kGrainMm = 1e-4, kUsualStepMm = 0.0254, kLeastStepMm = 0.01;
+    constexpr double kGrainMm = 1e-4, kUsualStepMm = 0.0254, kMinStepMm = 0.01;
     std::vector<double> sizes = gearSet.build.shimsMm;
     if (sizes.empty()) return kUsualStepMm;
     std::sort(sizes.begin(), sizes.end());
@@ -88,7 +88,7 @@ double shimStepMm(const GearSet& gearSet) {
     long step = 0;
     for (std::size_t i = 1; i < sizes.size(); ++i) step = std::gcd(step, grains(sizes[i]) - grains(sizes[i - 1]));
     if (step == 0) step = grains(sizes.front());
-    return std::max(static_cast<double>(step) * kGrainMm, kLeastStepMm);
+    return std::max(static_cast<double>(step) * kGrainMm, kMinStepMm);
 }
 
 BestMove bestMove(const ToothContact& contact, const Bench& bench) {
@@ -115,7 +115,7 @@ BestMove bestMove(const ToothContact& contact, const Bench& bench) {
     // Depths that the shims make, a coarse look and a finer one round its best; none that a mark cannot show.
     constexpr double kReachMm = 0.5, kCoarseMm = 0.05;
     const int reach = static_cast<int>(kReachMm / step), stride = std::max(1, static_cast<int>(kCoarseMm / step));
-    const auto isMove = [&](int steps) { return std::abs(steps) * step > kLeastPinionMoveMm - 1e-9; };
+    const auto isMove = [&](int steps) { return std::abs(steps) * step > kMinPinionMoveMm - 1e-9; };
     for (int i = -reach; i <= reach; i += stride)
         if (isMove(i))
             for (int j = -1; j <= 1; ++j) look(i * step, lashTo(limits.middle() + half * j / 2));

@@ -46,7 +46,9 @@ ChartOfSet chartOf(const ToothContact& contact, const ChartOptions& options) {
 
 std::string lengthText(double mm) { return formatLength(Length::fromMm(mm)); }
 
-std::string sideTitle(Side side) { return side == Side::Drive ? "Drive side (convex)" : "Coast side (concave)"; }
+std::string sideTitle(Side side) {
+    return say(side == Side::Drive ? "lesson.drive-side-convex" : "lesson.coast-side-concave");
+}
 
 std::string rowWord(int row) { return row == 0 ? "shallower" : row == 1 ? "right" : "deeper"; }
 std::string columnWord(int column) {
@@ -92,45 +94,32 @@ std::string sketchOf(const ChartOfSet& chart, int row, int column, Side side) {
 
 std::string setWords(const ToothContact& contact) {
     const Blank& blank = contact.blank();
-    return lesson::cutWords(contact.gearSet().cut) + ", " + std::to_string(contact.gearSet().ringTeeth) + "/" +
-           std::to_string(contact.gearSet().pinionTeeth) +
-           formatted(" teeth, tooth curvature over cone distance %.2f", blank.lengthwiseRadius / blank.coneDistanceM2);
+    return say("lesson.set-of-chart", lesson::cutWords(contact.gearSet().cut), contact.gearSet().ringTeeth,
+               contact.gearSet().pinionTeeth, formatted("%.2f", blank.lengthwiseRadius / blank.coneDistanceM2));
 }
 
-/// "Deeper by ...: the drive mark moves 16 +/- 2 % of the face toward the toe, ..." for both steps and sides.
-std::vector<std::string> movementLines(const ChartOfSet& chart, const ChartOptions& options) {
+/// "16 +/- 2 % of the face toward the toe, 12 +/- 3 % of the depth toward the root"; the loss of a mark.
+std::string movedBy(const std::optional<Pattern>& from, const std::optional<Pattern>& to) {
+    if (!from || !to) return say("lesson.loses-its-mark");
     // Two standard errors of the difference of two predictions.
     constexpr double kErrorU = 2 * 1.4142 * kModelSigmaToeHeel, kErrorV = 2 * 1.4142 * kModelSigmaRootTip;
-    std::vector<std::string> lines;
-    const auto line = [&](const std::string& what, const Cell& cell) {
-        std::string text = what + ":";
-        for (const Side side : kSides) {
-            const auto &from = chart.right().marks.pattern[index(side)], &to = cell.marks.pattern[index(side)];
-            text += side == Side::Drive ? " drive " : "; coast ";
-            if (!from || !to) {
-                text += "loses its mark";
-                continue;
-            }
-            const double along = to->toeHeel - from->toeHeel, up = to->rootTip - from->rootTip;
-            text += formatted("%.0f +/- %.0f %% of the face toward the %s, %.0f +/- %.0f %% of the depth toward the %s",
-                              100 * std::abs(along), 100 * kErrorU, along > 0 ? "heel" : "toe", 100 * std::abs(up),
-                              100 * kErrorV, up > 0 ? "tip" : "root");
-        }
-        lines.push_back(text + ".");
-    };
-    line("Deeper by " + lengthText(options.depthStepMm) + ", backlash held", chart.cells[2][1]);
-    line("More backlash by " + lengthText(options.backlashStepMm) + ", depth held", chart.cells[1][2]);
-    return lines;
+    const double along = to->toeHeel - from->toeHeel, up = to->rootTip - from->rootTip;
+    const char* key = along > 0 ? (up > 0 ? "lesson.moves-toward-heel-and-tip" : "lesson.moves-toward-heel-and-root")
+                                : (up > 0 ? "lesson.moves-toward-toe-and-tip" : "lesson.moves-toward-toe-and-root");
+    return say(key, formatted("%.0f +/- %.0f", 100 * std::abs(along), 100 * kErrorU),
+               formatted("%.0f +/- %.0f", 100 * std::abs(up), 100 * kErrorV));
 }
 
-constexpr std::string_view kHowToRead =
-    "Toe at the left, tip at the top. The arrow is the way of the mark's centre from the right setting. Depth changes "
-    "with "
-    "the backlash held.";
-constexpr std::string_view kWhyTwo =
-    "Why printed charts contradict each other: the same change of depth moves the drive mark of one cut toward the toe "
-    "and "
-    "that of the other toward the heel. Face and flank go the same way in both.";
+/// How the marks of both sides move by a step of depth, and by one of backlash.
+std::vector<std::string> movementLines(const ChartOfSet& chart, const ChartOptions& options) {
+    const auto line = [&](const std::string& what, const Cell& cell) {
+        const auto &from = chart.right().marks.pattern, &to = cell.marks.pattern;
+        return say("lesson.both-sides-move", what, movedBy(from[index(Side::Drive)], to[index(Side::Drive)]),
+                   movedBy(from[index(Side::Coast)], to[index(Side::Coast)]));
+    };
+    return {line(say("lesson.deeper-backlash-held", lengthText(options.depthStepMm)), chart.cells[2][1]),
+            line(say("lesson.more-backlash-depth-held", lengthText(options.backlashStepMm)), chart.cells[1][2])};
+}
 
 /// In print one sheet, A4 or Letter, lying.
 constexpr std::string_view kPrintCss =
@@ -250,15 +239,16 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
         }
         y += 4;
     };
-    note(kHowToRead);
+    note(chartHowToRead());
     for (const ChartOfSet& chart : charts)
         for (const std::string& line : movementLines(chart, options))
             note(two ? chart.contact->gearSet().name + ". " + line : line);
-    if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut) note(kWhyTwo);
+    if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut) note(say("lesson.why-charts-differ"));
     note(kMakersSheet);
     const double high = y + kMargin / 2;
-    std::string title = "Chart of contact patterns: " + charts[0].contact->gearSet().name;
-    if (two) title += " beside " + charts[1].contact->gearSet().name;
+    const std::string first = charts[0].contact->gearSet().name;
+    const std::string title = two ? say("lesson.chart-title-two", first, charts[1].contact->gearSet().name)
+                                  : say("lesson.chart-title", first);
     return formatted(
                "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" "
                "role=\"img\">\n",
@@ -273,7 +263,7 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
            body + "</svg>\n";
 }
 
-std::string_view chartHowToRead() { return kHowToRead; }
+std::string chartHowToRead() { return say("lesson.how-to-read-chart"); }
 
 namespace {
 
@@ -327,7 +317,7 @@ Html chartsHtml(std::span<const ToothContact* const> sets, const ChartOptions& o
     }
     body += "</div>";
     if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut)
-        body += Html("<p class=\"callout\">") + kWhyTwo + "</p>";
+        body += Html("<p class=\"callout\">") + say("lesson.why-charts-differ") + "</p>";
     return body;
 }
 
@@ -341,8 +331,8 @@ std::string chartTables(std::span<const ToothContact* const> sets, const ChartOp
 std::string chartPage(std::span<const ToothContact* const> sets, const ChartOptions& options) {
     checkSets(sets);
     const Html body = Html("<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>Chart of ") +
-                      std::string_view(sets.size() == 2 ? "two gear sets" : "this gear set") +
-                      "</h1><p class=\"dim\">" + kHowToRead + "</p></div></header>\n<main class=\"wrap\">" +
+                      say(sets.size() == 2 ? "lesson.two-gear-sets" : "lesson.this-gear-set") +
+                      "</h1><p class=\"dim\">" + chartHowToRead() + "</p></div></header>\n<main class=\"wrap\">" +
                       chartsHtml(sets, options) + "</main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" +
                       Html::markup(kMakersSheet) +
                       " The +/- are two standard errors of the model; how a set was cut and lapped adds to "

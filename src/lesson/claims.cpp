@@ -79,7 +79,8 @@ ClaimResult checkShimClaim(std::string_view claim, const std::vector<std::string
     const StartShim start = startShim(0, -0.1, place);
     const bool deeperWhenThicker = start.depthChangeMm * start.thicknessChangeMm > 0;
     const std::string is = deeperWhenThicker ? "deeper" : "shallower";
-    return {std::string(claim), "a thicker shim moves the pinion " + is, is == wanted};
+    return {std::string(claim), say(deeperWhenThicker ? "lesson.thicker-shim-deeper" : "lesson.thicker-shim-shallower"),
+            is == wanted};
 }
 
 }  // namespace
@@ -159,22 +160,24 @@ ClaimResult checkClaim(std::string_view claim) {
         result.measured += side == Side::Drive ? "drive " : "coast ";
         if (one.before && one.after)
             result.measured +=
-                formatted("%.0f -> %.0f %% from the toe, %.0f -> %.0f %% from the root", 100 * one.before->toeHeel,
-                          100 * one.after->toeHeel, 100 * one.before->rootTip, 100 * one.after->rootTip);
+                say("lesson.centre-goes", formatted("%.0f", 100 * one.before->toeHeel),
+                    formatted("%.0f", 100 * one.after->toeHeel), formatted("%.0f", 100 * one.before->rootTip),
+                    formatted("%.0f", 100 * one.after->rootTip));
         else
             result.measured += "no mark";
         seen.push_back(one);
     }
-    const double lash = backlashMm(*now.contact, now.bench) - backlashMm(*now.contact, rightBench(*now.contact));
+    const double backlash = backlashMm(*now.contact, now.bench) - backlashMm(*now.contact, rightBench(*now.contact));
     for (const std::string& word : right) {
-        if (word.starts_with("backlash")) result.measured += "; backlash " + formatLength(Length::fromMm(lash), true);
+        if (word.starts_with("backlash"))
+            result.measured += "; backlash " + formatLength(Length::fromMm(backlash), true);
         if (word == "longer" || word == "shorter")
             result.measured += formatted("; length %.0f -> %.0f %%", 100 * seen[0].before->length,
                                          seen[0].after ? 100 * seen[0].after->length : 0.0);
         if (word.starts_with("tilts"))
             result.measured += formatted("; tilt %.0f -> %.0f deg", seen[0].before->tiltDeg,
                                          seen[0].after ? seen[0].after->tiltDeg : 0.0);
-        result.holds = result.holds && holds(word, now, seen, lash);
+        result.holds = result.holds && holds(word, now, seen, backlash);
     }
     return result;
 }

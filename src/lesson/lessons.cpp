@@ -30,9 +30,7 @@ const TextPart& partOf(std::string_view name) {
     const auto parts = lesson::textParts();
     const auto found =
         std::find_if(parts.begin(), parts.end(), [&](const TextPart& part) { return part.name == name; });
-    if (found == parts.end())
-        throw InputError("There is no lesson \"" + std::string(name.substr(0, 40)) +
-                         "\"; shimsight lesson list names them.");
+    if (found == parts.end()) throw InputError(say("lesson.no-such-lesson", name.substr(0, 40)));
     return *found;
 }
 
@@ -108,7 +106,7 @@ std::string figureText(const Block& block) {
 }
 
 std::string claimsText(const Block& block) {
-    std::string text = "Simulated with the engine that gives the advice\n";
+    std::string text = say("lesson.simulated") + "\n";
     for (const std::string& line : linesOf(block.code)) {
         const ClaimResult result = lesson::checkClaim(line);
         text += wrapped(result.claim, result.holds ? "  holds   " : "  FAILS   ", "          ");
@@ -365,7 +363,7 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
 
     Html body =
         Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>") +
-        std::string_view(all ? "Reading ring gear teeth" : "One lesson") +
+        say(all ? "lesson.all-lessons" : "lesson.one-lesson") +
         "</h1><p class=\"dim\">Every flank is computed from real tooth surfaces, with a film of compound "
         "of 0.00025 in (0.006 mm). Toe at the left, tip at the top; the arrow is the way from the right setting.</p>";
     if (all) {
@@ -417,7 +415,7 @@ std::vector<std::uint8_t> lessonPhoto(std::string_view name, std::size_t number)
             return benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kPhotoSeed);
         }
     }
-    throw InputError("This lesson has no such photo.");
+    throw InputError(say("lesson.no-such-photo"));
 }
 
 }  // namespace shimsight

@@ -79,7 +79,7 @@ json gearJson(const ToothContact& contact) {
 }  // namespace
 
 std::string liveData(std::span<const ToothContact* const> sets) {
-    check(!sets.empty() && sets.size() <= kMostLiveSets, "the live tooth shows one to four gear sets");
+    check(!sets.empty() && sets.size() <= kMaxLiveSets, "the live tooth shows one to four gear sets");
     json data = {{"film_mm", kFilmMm}, {"sets", json::array()}};
     for (const ToothContact* set : sets) {
         data["sets"].push_back(lesson::setJson(*set));

@@ -63,9 +63,9 @@ std::vector<std::uint8_t> benchPhoto(const ToothContact& contact, const Bench& b
     request.samplesPerPixel = 4;
     request.variety = 0.3;  // a tidy bench: the mark is the lesson, not the photo
     request.seed = seed;
-    constexpr double kLeastShare = 0.4;
+    constexpr double kMinShare = 0.4;
     const RenderResult result = renderPhoto(contact, request);
-    return encodeJpeg(lesson::croppedTo(result.picture, flankBox(result.picture, result.flanks, faced), kLeastShare),
+    return encodeJpeg(lesson::croppedTo(result.picture, flankBox(result.picture, result.flanks, faced), kMinShare),
                       kQuality);
 }
 

@@ -13,7 +13,7 @@ constexpr int kCellsAlong = 640;
 /// 95 of 100 cells are darker than this of 255: hardly anything can be made out on a phone's screen.
 constexpr double kDark = 40;
 /// A cell this bright is blown out; with so much of the photo gone, more than a white wall behind the gear is lost.
-constexpr double kBlown = 250, kMostBlown = 0.4;
+constexpr double kBlown = 250, kMaxBlown = 0.4;
 /// The steepest edges (1 cell of 500) rise by this share of the photo's contrast from cell to cell: 0.3 and more in
 /// sharp rendered photos, 0.06 blurred by a hundredth of the long side.
 constexpr double kSoft = 0.08;
@@ -50,7 +50,7 @@ std::optional<Refused> photoFault(const Picture& picture) {
     const double high = quantile(cells, 0.95), low = quantile(cells, 0.05);
     if (high < kDark) return Refused{Refusal::TooDark, message("measure.too-dark"), message("measure.lamp-to-side")};
     const auto blown = std::count_if(cells.begin(), cells.end(), [](double cell) { return cell > kBlown; });
-    if (static_cast<double>(blown) > kMostBlown * static_cast<double>(cells.size()))
+    if (static_cast<double>(blown) > kMaxBlown * static_cast<double>(cells.size()))
         return Refused{Refusal::Glare, message("measure.blown-out"), message("measure.flash-off")};
     // Step 3: edges.
     if (high - low < kEven) return std::nullopt;

@@ -12,7 +12,7 @@ namespace shimsight {
 namespace {
 
 /// Less than this share of the flank is no pattern.
-constexpr double kLeastArea = 0.002;
+constexpr double kMinArea = 0.002;
 /// Ends of a pattern: between these shares of its contact along an axis (a streak of a few pixels moves them little).
 constexpr double kEndShare = 0.01;
 /// Band along an edge that tells whether the pattern reaches it, as a share of the flank's length (height).
@@ -71,11 +71,11 @@ std::string_view name(DepthPosition position) {
 }
 
 std::optional<Pattern> measurePattern(std::span<const float> contact, int columns, int rows) {
-    constexpr int kMostCells = 256;
-    check(columns > 0 && rows > 0 && columns <= kMostCells && rows <= kMostCells &&
+    constexpr int kMaxCells = 256;
+    check(columns > 0 && rows > 0 && columns <= kMaxCells && rows <= kMaxCells &&
               contact.size() == static_cast<std::size_t>(columns) * static_cast<std::size_t>(rows),
           "measurePattern: the grid does not have columns x rows cells");
-    std::array<double, kMostCells> alongLength{}, alongHeight{};
+    std::array<double, kMaxCells> alongLength{}, alongHeight{};
     double cross = 0;
     for (int j = 0; j < rows; ++j) {
         double sum = 0, moment = 0;
@@ -96,7 +96,7 @@ std::optional<Pattern> measurePattern(std::span<const float> contact, int column
     }
     Pattern p;
     p.area = total / (static_cast<double>(columns) * rows);
-    if (!(p.area >= kLeastArea)) return std::nullopt;
+    if (!(p.area >= kMinArea)) return std::nullopt;
     for (int i = 0; i < columns; ++i) {
         first += alongLength[static_cast<std::size_t>(i)] * i;
         second += alongLength[static_cast<std::size_t>(i)] * i * i;

@@ -18,7 +18,7 @@ constexpr int kDenominators[] = {8, 4, 2};
 /// A file may be coded in many scans over the whole picture, each a pass over all pixels: scans times pixels. Writers
 /// of progressive files make about ten scans, so the largest picture (DecodeLimits::maxPixels) passes; a few hundred
 /// scans would take minutes.
-constexpr std::int64_t kMostScanPixels = 1'200'000'000;
+constexpr std::int64_t kMaxScanPixels = 1'200'000'000;
 
 /// What the markers before the picture data say.
 struct Markers {
@@ -104,7 +104,7 @@ Decoded decodeJpeg(Bytes bytes, const DecodeOptions& options) {
     }
     checkSize(decoded.fullWidth, decoded.fullHeight, options.limits);
     const std::int64_t scans = scansOf(bytes);
-    if (scans > kMostScanPixels / (std::int64_t{decoded.fullWidth} * decoded.fullHeight))
+    if (scans > kMaxScanPixels / (std::int64_t{decoded.fullWidth} * decoded.fullHeight))
         throw InputError(say("photo.too-many-passes", scans));
 
     const Markers markers = readMarkers(bytes);

@@ -9,7 +9,7 @@ using nlohmann::json;
 
 constexpr std::string_view kCostsSchema = "shimsight/costs/1";
 /// Hours of one piece of work: no more than a month of shifts; a correction takes a moment at least.
-constexpr double kMostHours = 200, kLeastTrialHours = 0.01;
+constexpr double kMaxHours = 200, kMinTrialHours = 0.01;
 
 }  // namespace
 
@@ -21,9 +21,9 @@ Costs parseCostsFile(std::string_view text, std::string_view fileName) {
     reader.expectSchema(kCostsSchema);
     reader.text("name");
     Costs costs;
-    costs.trialHours = reader.number("trial_hours", {kLeastTrialHours, kMostHours}).value_or(costs.trialHours);
+    costs.trialHours = reader.number("trial_hours", {kMinTrialHours, kMaxHours}).value_or(costs.trialHours);
     const auto take = [&](const char* key, double& hours) {
-        hours = reader.number(key, {0, kMostHours}).value_or(hours);
+        hours = reader.number(key, {0, kMaxHours}).value_or(hours);
     };
     take("pinion_shim_hours", costs.pinionShimHours);
     take("ring_gear_hours", costs.ringGearHours);

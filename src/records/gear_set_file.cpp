@@ -37,7 +37,7 @@ constexpr std::array kSeatWords{
 /// Any number at all: what a gear set can have is for faultOf to say.
 constexpr Range kAny{-1e9, 1e9};
 constexpr std::size_t kLongestList = 1000;
-constexpr std::size_t kMostSources = 200;
+constexpr std::size_t kMaxSources = 200;
 
 /// The field, or `fallback`.
 template <typename T>
@@ -167,7 +167,7 @@ GearSetFile parseGearSetFile(std::string_view text, std::string_view fileName) {
     }
     if (std::optional<ObjectReader> build = reader.object("build")) data.build = readBuild(*build);
     if (std::optional<ObjectReader> limits = reader.object("limits")) data.limits = readLimits(*limits);
-    data.sources = reader.texts("sources", kMostSources);
+    data.sources = reader.texts("sources", kMaxSources);
     reader.finish();
     if (const std::optional<FieldFault> fault = faultOf(data)) reader.fail(fault->field, shimsight::text(fault->why));
     return result;

@@ -11,9 +11,9 @@ namespace {
 using nlohmann::json;
 
 constexpr std::string_view kHistorySchema = "shimsight/history/1";
-constexpr std::size_t kMostTrials = 20;    ///< nobody opens an axle more often for one set of gears
-constexpr std::size_t kMostReadings = 64;  ///< round one ring gear: one for each tooth
-constexpr double kMostBacklashMm = 5, kMostStackMm = 50, kMostChangeMm = 5;
+constexpr std::size_t kMaxTrials = 20;    ///< nobody opens an axle more often for one set of gears
+constexpr std::size_t kMaxReadings = 64;  ///< round one ring gear: one for each tooth
+constexpr double kMaxBacklashMm = 5, kMaxStackMm = 50, kMaxChangeMm = 5;
 
 constexpr std::array kSourceWords{std::pair<std::string_view, bool>{"photos", true},
                                   std::pair<std::string_view, bool>{"maps", false}};
@@ -22,11 +22,11 @@ JobTrial trialOf(ObjectReader& reader) {
     JobTrial trial;
     TrialObservation& seen = trial.seen;
     reader.text("name");
-    seen.backlashMm = reader.number("backlash_mm", {0, kMostBacklashMm});
+    seen.backlashMm = reader.number("backlash_mm", {0, kMaxBacklashMm});
     seen.dial = reader.choice("dial", kDialWords).value_or(DialReading::SquareToTooth);
-    seen.backlashRoundMm = reader.numbers("backlash_round_mm", {0, kMostBacklashMm}, kMostReadings);
-    seen.shimStackMm = reader.number("shim_stack_mm", {0, kMostStackMm});
-    trial.shimChangeMm = reader.number("shim_change_mm", {-kMostChangeMm, kMostChangeMm});
+    seen.backlashRoundMm = reader.numbers("backlash_round_mm", {0, kMaxBacklashMm}, kMaxReadings);
+    seen.shimStackMm = reader.number("shim_stack_mm", {0, kMaxStackMm});
+    trial.shimChangeMm = reader.number("shim_change_mm", {-kMaxChangeMm, kMaxChangeMm});
     seen.fromPhotos = reader.choice("read_from", kSourceWords).value_or(true);
     if (seen.fromPhotos) {
         seen.extentNoise = kPhotoExtentNoise;
@@ -41,8 +41,8 @@ JobTrial trialOf(ObjectReader& reader) {
 /// A list of words for what was looked into.
 std::vector<DiagnosisKind> checkedOf(ObjectReader& reader) {
     std::vector<DiagnosisKind> checked;
-    constexpr std::size_t kMostWords = 50;
-    for (const std::string& word : reader.texts("checked", kMostWords)) {
+    constexpr std::size_t kMaxWords = 50;
+    for (const std::string& word : reader.texts("checked", kMaxWords)) {
         DiagnosisKind kind{};
         try {
             kind = parseLookedInto(word, "");
@@ -82,7 +82,7 @@ HistoryFile parseHistoryFile(std::string_view text, std::string_view fileName) {
     history.usedGears = reader.boolean("used_gears").value_or(false);
     if (std::optional<ObjectReader> before = reader.object("before")) history.before = trialOf(*before).seen;
     history.checked = checkedOf(reader);
-    const json* list = reader.requiredList("trials", kMostTrials);
+    const json* list = reader.requiredList("trials", kMaxTrials);
     if (list->empty()) reader.fail("trials", say("records.no-trial"));
     for (std::size_t i = 0; i < list->size(); ++i) {
         ObjectReader item = reader.item("trials", *list, i);

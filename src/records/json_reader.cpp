@@ -15,7 +15,7 @@ using nlohmann::json;
 constexpr std::size_t kLongestShown = 60;
 
 /// More than this many warnings help nobody.
-constexpr std::size_t kMostWarnings = 20;
+constexpr std::size_t kMaxWarnings = 20;
 
 /// "1.5", "-3", "1e+300".
 std::string shownNumber(double value) {
@@ -385,7 +385,7 @@ void ObjectReader::finish() {
     for (const auto& [key, value] : object_->items()) {
         if (std::find(asked_.begin(), asked_.end(), key) != asked_.end()) continue;
         const std::string_view known = meant(key, asked_);
-        if (!known.empty() && warnings_->size() < kMostWarnings)
+        if (!known.empty() && warnings_->size() < kMaxWarnings)
             warnings_->push_back(say("records.unknown-field", fileName_, pathOf(shown(key)), pathOf(known)));
     }
 }

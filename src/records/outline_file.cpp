@@ -10,8 +10,8 @@ namespace {
 using nlohmann::json;
 
 constexpr std::string_view kOutlineSchema = "shimsight/outline/1";
-constexpr std::size_t kMostOutlines = 64;     ///< more teeth than one photo shows
-constexpr std::size_t kMostEdgePoints = 500;  ///< along one edge; a person marks 3 to 10
+constexpr std::size_t kMaxOutlines = 64;     ///< more teeth than one photo shows
+constexpr std::size_t kMaxEdgePoints = 500;  ///< along one edge; a person marks 3 to 10
 
 PixelPoint pointOf(const ObjectReader& reader, std::string_view key, const json& value) {
     const auto bad = [](const json& number) {
@@ -24,7 +24,7 @@ PixelPoint pointOf(const ObjectReader& reader, std::string_view key, const json&
 
 std::vector<PixelPoint> edgeOf(ObjectReader& edges, std::string_view key) {
     std::vector<PixelPoint> result;
-    if (const json* points = edges.list(key, kMostEdgePoints))
+    if (const json* points = edges.list(key, kMaxEdgePoints))
         for (const json& point : *points) result.push_back(pointOf(edges, key, point));
     return result;
 }
@@ -43,7 +43,7 @@ std::vector<MarkedFlank> parseOutlineFile(std::string_view text, std::string_vie
     const json document = parseJsonObject(text, name);
     ObjectReader reader(document, name, "", warnings);
     reader.expectSchema(kOutlineSchema);
-    const json* list = reader.requiredList("flanks", kMostOutlines);
+    const json* list = reader.requiredList("flanks", kMaxOutlines);
     if (list->empty()) reader.fail("flanks", say("records.no-flank"));
     const std::optional<std::string> filePhoto = reader.text("photo");
     std::vector<MarkedFlank> flanks;

@@ -5,7 +5,7 @@ namespace {
 
 /// Share of an edge's band that is taken as marked where only "runs_off" is known.
 constexpr double kEdgeRunOff = 0.3;
-constexpr double kMostTeeth = 2000;  ///< of all photos of a trial
+constexpr double kMaxTeeth = 2000;  ///< of all photos of a trial
 
 RunsOff runsOffOf(ObjectReader& reader) {
     RunsOff off;
@@ -56,7 +56,7 @@ std::optional<Pattern> readPattern(ObjectReader& parent, std::string_view key) {
     pattern.edgeRoot = edge("root", pattern.runsOff.root);
     if (edges) edges->finish();
     pattern.toothSpread = reader->number("tooth_spread", {0, 2}).value_or(0);
-    pattern.teeth = reader->integer("teeth", {1, kMostTeeth}).value_or(1);
+    pattern.teeth = reader->integer("teeth", {1, kMaxTeeth}).value_or(1);
     // What follows from the rest is written for the reader alone.
     reader->text("length_position");
     reader->text("depth_position");

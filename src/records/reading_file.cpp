@@ -11,9 +11,9 @@ namespace {
 using nlohmann::json;
 
 constexpr std::string_view kReadingSchema = "shimsight/reading/1";
-constexpr std::size_t kMostPhotos = 100, kMostFlanks = 200;  ///< `read` takes 24 photos
-constexpr std::size_t kMostSentences = 200;
-constexpr std::size_t kMostInStack = 50;
+constexpr std::size_t kMaxPhotos = 100, kMaxFlanks = 200;  ///< `read` takes 24 photos
+constexpr std::size_t kMaxSentences = 200;
+constexpr std::size_t kMaxInStack = 50;
 constexpr Range kShare{0, 1};
 constexpr Range kMoveMm{-50, 50}, kAmountMm{0, 50};
 constexpr Range kHours{0, 10'000};
@@ -88,7 +88,7 @@ std::string requiredText(ObjectReader& reader, std::string_view key) {
 
 /// Sentences as they were written: of what they were made is not kept.
 std::vector<Message> sentencesAt(ObjectReader& reader, std::string_view key) {
-    const std::vector<std::string> sentences = reader.texts(key, kMostSentences);
+    const std::vector<std::string> sentences = reader.texts(key, kMaxSentences);
     return {sentences.begin(), sentences.end()};
 }
 
@@ -146,10 +146,10 @@ ReadingPhoto photoOf(ObjectReader reader) {
         cut->finish();
         photo.cutEvidence = std::move(evidence);
     }
-    if (const json* flanks = reader.requiredList("flanks", kMostFlanks))
+    if (const json* flanks = reader.requiredList("flanks", kMaxFlanks))
         for (std::size_t i = 0; i < flanks->size(); ++i)
             photo.flanks.push_back(flankOf(reader.item("flanks", *flanks, i)));
-    if (const json* flanks = reader.list("refused_flanks", kMostFlanks))
+    if (const json* flanks = reader.list("refused_flanks", kMaxFlanks))
         for (std::size_t i = 0; i < flanks->size(); ++i)
             photo.refusedFlanks.push_back(refusedFlankOf(reader.item("refused_flanks", *flanks, i)));
     reader.finish();
@@ -185,7 +185,7 @@ AdviceShim shimAt(ObjectReader& reader) {
     shim.placeKnown = object.boolean("place_known").value_or(true);
     shim.depthChangeMm =
         object.number("depth_change_mm", kMoveMm).value_or(depthByPlace(shim.where, shim.thicknessChangeMm));
-    shim.stackMm = object.numbers("stack_mm", kAmountMm, kMostInStack);
+    shim.stackMm = object.numbers("stack_mm", kAmountMm, kMaxInStack);
     object.finish();
     return shim;
 }
@@ -239,7 +239,7 @@ std::optional<RunnerUp> runnerUpAt(ObjectReader& reader) {
 
 std::vector<Diagnosis> diagnosesAt(ObjectReader& reader) {
     std::vector<Diagnosis> diagnoses;
-    const json* list = reader.list("diagnoses", kMostSentences);
+    const json* list = reader.list("diagnoses", kMaxSentences);
     for (std::size_t i = 0; list != nullptr && i < list->size(); ++i) {
         ObjectReader item = reader.item("diagnoses", *list, i);
         const std::optional<DiagnosisKind> kind = item.choice("kind", kDiagnosisWords);
@@ -314,7 +314,7 @@ Advice readAdvice(ObjectReader& reader) {
 Reading readReading(ObjectReader& reader) {
     reader.expectSchema(kReadingSchema);
     Reading reading;
-    const json* photos = reader.requiredList("photos", kMostPhotos);
+    const json* photos = reader.requiredList("photos", kMaxPhotos);
     for (std::size_t i = 0; i < photos->size(); ++i)
         reading.photos.push_back(photoOf(reader.item("photos", *photos, i)));
     ObjectReader pattern = reader.requiredObject("pattern");

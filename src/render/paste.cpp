@@ -78,8 +78,8 @@ PasteStyle drawPasteStyle(Random& random, PasteMarking marking, const std::strin
     style.borderNoiseMm = spread(0.16, 1.5);
     // Pressed by the teeth the film is thin enough to see the metal through it, whatever the compound hides at full
     // coat.
-    constexpr float kMostHidden = 0.35f;
-    style.remnantUm = std::min(spread(1.3, 1.9), kMostHidden * style.colour.hidingUm);
+    constexpr float kMaxHidden = 0.35f;
+    style.remnantUm = std::min(spread(1.3, 1.9), kMaxHidden * style.colour.hidingUm);
     style.rim = spread(1.0, 1.6);
     style.patchiness = std::min(spread(0.25, 1.6), 0.8f);
     style.filmUm = style.colour.hidingUm * spread(0.55, 1.8);

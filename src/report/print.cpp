@@ -27,7 +27,7 @@ namespace {
 
 constexpr auto kPatience = std::chrono::seconds(60);
 constexpr auto kLookEvery = std::chrono::milliseconds(50);
-constexpr std::int64_t kMostPdfBytes = 100'000'000;
+constexpr std::int64_t kMaxPdfBytes = 100'000'000;
 
 /// A folder of its own that goes with everything in it.
 class WorkFolder {
@@ -119,7 +119,7 @@ void writePdf(const std::string& html, const fs::path& pdf, const fs::path& chro
     std::error_code ignored;
     if (*status != 0 || !fs::exists(printed, ignored))
         throw InputError(say("report.printing-failed", chromium.string()));
-    writeFileAtomically(pdf, readFile(printed, kMostPdfBytes));
+    writeFileAtomically(pdf, readFile(printed, kMaxPdfBytes));
 }
 
 }  // namespace shimsight

@@ -13,7 +13,7 @@
 namespace shimsight {
 namespace {
 
-constexpr std::size_t kMostPhotos = 4;
+constexpr std::size_t kMaxPhotos = 4;
 
 std::string esc(std::string_view text) { return escapedHtml(text); }
 std::string words(const std::string& text) { return escapedHtml(tied(text)); }
@@ -141,7 +141,7 @@ std::string photosHtml(const ReviewedTrial& trial) {
     std::size_t count = 0;
     for (const Side side : kSides)
         for (const ReadPhoto& photo : trial.reading.photos)
-            if (photo.side() == side && !photo.picture.empty() && count < kMostPhotos) {
+            if (photo.side() == side && !photo.picture.empty() && count < kMaxPhotos) {
                 ++count;
                 html += formatted("<figure><img width=\"%d\" height=\"%d\" alt=\"", photo.width, photo.height) +
                         say(side == Side::Drive ? "report.photo-of-drive-side" : "report.photo-of-coast-side") +

@@ -245,7 +245,7 @@ std::vector<std::size_t> trialStarts(std::span<const std::optional<Side>> sides)
     Side last = Side::Drive;  // of the photos since the start that show a side
     for (std::size_t i = 0; i < sides.size(); ++i) {
         const bool comesAgain = sides[i] && seen[index(*sides[i])] && last != *sides[i];
-        const bool full = !starts.empty() && i - starts.back() >= kMostTrialPhotos;
+        const bool full = !starts.empty() && i - starts.back() >= kMaxTrialPhotos;
         if (starts.empty() || comesAgain || full) {
             starts.push_back(i);
             seen = {};

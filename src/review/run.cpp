@@ -28,7 +28,7 @@ constexpr std::size_t kAhead = 4;
 constexpr std::size_t kFewPhotos = 3;
 constexpr auto kShowEvery = std::chrono::milliseconds(250);
 /// A flank map has 32 kB.
-constexpr std::int64_t kMostMapBytes = 10'000'000;
+constexpr std::int64_t kMaxMapBytes = 10'000'000;
 
 /// One photo of the plan.
 struct Item {
@@ -228,7 +228,7 @@ void addDrawn(ReviewedTrial& trial, const TrialEntry& entry, const fs::path& fol
         trial.drawn[index(side)] = true;
         try {
             if (file) {
-                GreyPicture map = decodePngGrey(readFile(folder / *file, kMostMapBytes));
+                GreyPicture map = decodePngGrey(readFile(folder / *file, kMaxMapBytes));
                 if (map.width == kMapWidth && map.height == kMapHeight) read.map.contact = std::move(map.values);
             }
         } catch (const InputError&) {

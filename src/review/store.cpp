@@ -16,7 +16,7 @@ using nlohmann::json;
 
 constexpr const char* kKind = "shimsight-read-photos/2";
 /// Two pictures of a photo and two maps have about 100 kB; a trial has at most 24 photos.
-constexpr std::int64_t kMostKeptBytes = 30'000'000;
+constexpr std::int64_t kMaxKeptBytes = 30'000'000;
 
 // Numbers as they are in memory: what comes back must give the same advice to the last digit.
 json patternJson(const Pattern& p) {
@@ -202,7 +202,7 @@ std::filesystem::path fileOf(const std::filesystem::path& cache, const std::stri
 std::optional<ReadPhotos> loadRead(const std::filesystem::path& cache, const std::string& key) {
     if (cache.empty()) return std::nullopt;
     try {
-        const json document = json::from_cbor(readFile(fileOf(cache, key), kMostKeptBytes));
+        const json document = json::from_cbor(readFile(fileOf(cache, key), kMaxKeptBytes));
         // The file says what it is of, so that one that was moved or half copied is not taken for another.
         if (document.at("kind") != kKind || document.at("key") != key) return std::nullopt;
         ReadPhotos read;

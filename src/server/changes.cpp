@@ -22,7 +22,7 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
-constexpr std::size_t kMostOutlines = 64;
+constexpr std::size_t kMaxOutlines = 64;
 /// Wide on purpose: what an axle can have is for the job's own functions to say.
 constexpr Range kLengthMm{-100, 100}, kTorqueNm{0, 5000}, kNotches{-10'000, 10'000}, kDegrees{0, 360},
     kPixels{-1e5, 1e5}, kTeeth{1, 1000}, kBigMm{0, 10'000};
@@ -304,7 +304,7 @@ FlankMap mapOf(const ObjectReader& reader, std::string_view key, std::string_vie
 }
 
 void readOutlines(ObjectReader& reader, SentTrial& trial, std::size_t photos) {
-    const json* list = reader.list("outlines", kMostOutlines);
+    const json* list = reader.list("outlines", kMaxOutlines);
     if (list == nullptr) return;
     for (std::size_t i = 0; i < list->size(); ++i) {
         ObjectReader item = reader.item("outlines", *list, i);
@@ -360,7 +360,7 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
     trial.entry.side = reader.choice("side", kSideWords);
     trial.entry.marking = reader.choice("marking", job::kMarkingWords);
     std::size_t photos = trial.entry.photos.size();
-    if (const json* list = reader.list("photos", kMostTrialPhotos)) {
+    if (const json* list = reader.list("photos", kMaxTrialPhotos)) {
         if (!trial.replaces.empty()) reader.fail("photos", say("server.field-photos-read-again"));
         for (std::size_t i = 0; i < list->size(); ++i) {
             ObjectReader item = reader.item("photos", *list, i);
@@ -515,7 +515,7 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
         }
     } else {
         for (const JobPhoto& photo : sent.entry.photos)
-            trial.photos.push_back({photo.originalName, readFile(folder / photo.file, kMostPhotoBytes), {}});
+            trial.photos.push_back({photo.originalName, readFile(folder / photo.file, kMaxPhotoBytes), {}});
         sent.entry.photos.clear();
     }
     for (const auto& [photo, outline] : sent.outlines) trial.photos[photo].outlines.push_back(outline);

@@ -13,7 +13,7 @@
 namespace shimsight::server {
 
 /// A photo kept in a job is never larger.
-inline constexpr std::int64_t kMostPhotoBytes = 200'000'000;
+inline constexpr std::int64_t kMaxPhotoBytes = 200'000'000;
 
 /// Kinds of changes that are done at once: "preload", "backlash", "runout", "carrier", "checked", "work", "check",
 /// "own-check", "strike-out", "sign-off", "reopen", "remark".

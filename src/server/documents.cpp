@@ -15,7 +15,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::int64_t kMostPageBytes = 60'000'000;  ///< a hundred trials with their pictures have 12 MB
+constexpr std::int64_t kMaxPageBytes = 60'000'000;  ///< a hundred trials with their pictures have 12 MB
 
 std::string reviewPage(const fs::path& folder, const fs::path& own) {
     const ReviewPlan plan = planReview({folder});
@@ -32,7 +32,7 @@ std::string reviewPage(const fs::path& folder, const fs::path& own) {
         options.cache = own / "review";
         const ReviewSummary summary = runReview(plan, options, [&](const ReviewedJob& job) { pages.add(job); });
         written = pages.finish(summary);
-        const std::vector<std::uint8_t> bytes = readFile(written.front(), kMostPageBytes);
+        const std::vector<std::uint8_t> bytes = readFile(written.front(), kMaxPageBytes);
         takeAway();
         return {bytes.begin(), bytes.end()};
     } catch (...) {

@@ -21,7 +21,7 @@ namespace shimsight::server {
 namespace {
 
 /// More addresses than a shop has; beyond them the full buckets are forgotten.
-constexpr std::size_t kMostBuckets = 4096;
+constexpr std::size_t kMaxBuckets = 4096;
 
 std::string lower(std::string_view text) {
     std::string result(text);
@@ -128,12 +128,12 @@ SoleUse::~SoleUse() { ::close(file_); }
 
 bool RateLimit::take(const std::string& who, Clock::time_point now) {
     const std::lock_guard lock(guard_);
-    if (buckets_.size() >= kMostBuckets)
+    if (buckets_.size() >= kMaxBuckets)
         std::erase_if(buckets_, [&](const auto& one) {
             return one.second.tokens + perSecond_ * std::chrono::duration<double>(now - one.second.at).count() >=
                    burst_;
         });
-    if (buckets_.size() >= kMostBuckets && !buckets_.contains(who)) return false;
+    if (buckets_.size() >= kMaxBuckets && !buckets_.contains(who)) return false;
     Bucket& bucket = buckets_.try_emplace(who, Bucket{burst_, now}).first->second;
     bucket.tokens =
         std::min(burst_, bucket.tokens + perSecond_ * std::chrono::duration<double>(now - bucket.at).count());

@@ -42,8 +42,8 @@ constexpr int kAnswering = 8;  ///< threads that make answers; trials are read b
 constexpr int kBacklog = 256;
 /// All that a connection takes beside its body: header block, address and its words, the answer's header.
 constexpr std::size_t kConnectionBytes = 32'768;
-/// Bodies on their way, of all connections together; one has server::kMostBodyBytes at most.
-constexpr std::size_t kMostBodiesBytes = 48'000'000;
+/// Bodies on their way, of all connections together; one has server::kMaxBodyBytes at most.
+constexpr std::size_t kMaxBodiesBytes = 48'000'000;
 /// The library's own bounds lie above ours, which make room instead of refusing.
 constexpr unsigned kLibraryConnections = 640, kSilentSeconds = 30;
 constexpr std::chrono::seconds kStopPatience{10}, kLastAnswers{2};
@@ -110,21 +110,21 @@ std::optional<std::size_t> lengthOf(MHD_Connection* connection) {
 /// Whether the body that belongs to a refused request is taken and thrown away, piece by piece, before it is answered:
 /// a sender that is cut off while it sends never sees the answer.
 bool isDrained(MHD_Connection* connection) {
-    constexpr std::size_t kMostDrained = 4'000'000;
+    constexpr std::size_t kMaxDrained = 4'000'000;
     const std::optional<std::size_t> length = lengthOf(connection);
-    return headerOf(connection, "Transfer-Encoding").empty() && length && *length > 0 && *length <= kMostDrained;
+    return headerOf(connection, "Transfer-Encoding").empty() && length && *length > 0 && *length <= kMaxDrained;
 }
 
 /// What is refused by its header alone, whoever sends it.
 std::optional<Answer> refusedByHeader(const Exchange& exchange, MHD_Connection* connection) {
     const Ask& ask = exchange.ask;
-    if (ask.path.size() > server::kMostPathBytes) return server::refusal(414, say("server.address-too-long"));
+    if (ask.path.size() > server::kMaxPathBytes) return server::refusal(414, say("server.address-too-long"));
     if (exchange.badAddress) return server::refusal(404, say("server.nothing-at-this-address"));
     if (!headerOf(connection, "Transfer-Encoding").empty()) return server::refusal(411, say("server.length-missing"));
     if (!headerOf(connection, "Content-Encoding").empty()) return server::refusal(415, say("server.sent-packed"));
     const std::optional<std::size_t> bytes = lengthOf(connection);
     if (!bytes) return server::refusal(400, say("server.request-not-understood"));
-    if (*bytes > server::kMostBodyBytes) return server::refusal(413, say("server.too-large"));
+    if (*bytes > server::kMaxBodyBytes) return server::refusal(413, say("server.too-large"));
     if (*bytes > 0 && ask.method == MHD_HTTP_METHOD_GET) return server::refusal(400, say("server.takes-nothing"));
     return std::nullopt;
 }
@@ -338,9 +338,9 @@ MHD_Result Server::State::take(Exchange& exchange, MHD_Connection* connection, c
 
 MHD_Result Server::State::addTo(Exchange& exchange, std::string_view piece) {
     if (exchange.answer) return MHD_YES;
-    if (exchange.ask.body.size() + piece.size() > server::kMostBodyBytes) return MHD_NO;
+    if (exchange.ask.body.size() + piece.size() > server::kMaxBodyBytes) return MHD_NO;
     exchange.held += piece.size();
-    if ((bodiesBytes += piece.size()) > kMostBodiesBytes) {
+    if ((bodiesBytes += piece.size()) > kMaxBodiesBytes) {
         exchange.answer = server::refusal(503, say("server.too-much-at-once"));
         exchange.answer->headers.emplace_back("Retry-After", "2");
         exchange.ask.body = {};

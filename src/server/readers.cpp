@@ -17,7 +17,7 @@ constexpr double kToldOverExpected = 2;
 /// Share of the newest duration in the running mean.
 constexpr double kNewShare = 0.2;
 /// Finished tasks whose result is still told; later the request's own file answers.
-constexpr std::size_t kMostFinished = 256;
+constexpr std::size_t kMaxFinished = 256;
 
 }  // namespace
 
@@ -138,7 +138,7 @@ void Readers::loop() {
         task.state = done ? TaskState::Done : TaskState::Failed;
         task.result = std::move(result);
         finished_.push_back(id);
-        if (finished_.size() > kMostFinished) {
+        if (finished_.size() > kMaxFinished) {
             tasks_.erase(finished_.front());
             finished_.pop_front();
         }

@@ -17,7 +17,7 @@ namespace fs = std::filesystem;
 using nlohmann::json;
 
 constexpr std::chrono::hours kAnswersKept{24 * 31};
-constexpr std::int64_t kMostBytes = 4'000'000;  ///< a body has a million at most
+constexpr std::int64_t kMaxBytes = 4'000'000;  ///< a body has a million at most
 constexpr std::string_view kEnding = ".json";
 
 std::string hashOf(const std::string& body) {
@@ -26,7 +26,7 @@ std::string hashOf(const std::string& body) {
 
 std::optional<Request> readRequest(const fs::path& file) {
     try {
-        const std::vector<std::uint8_t> bytes = readFile(file, kMostBytes);
+        const std::vector<std::uint8_t> bytes = readFile(file, kMaxBytes);
         const json document = json::parse(bytes.begin(), bytes.end());
         Request request;
         request.id = document.at("id").get<std::string>();

@@ -39,7 +39,7 @@ using nlohmann::json;
 /// Wrong tokens of one address: ten at once, then one in six seconds. A token has 128 bits.
 constexpr double kWrongTokensPerSecond = 1.0 / 6, kWrongTokensAtOnce = 10;
 constexpr std::chrono::minutes kDocumentKept{15};
-constexpr std::size_t kMostDocuments = 12;
+constexpr std::size_t kMaxDocuments = 12;
 constexpr const char* kOwnFolder = ".shimsight-server";
 
 int readersOf(const ServerOptions& options) {
@@ -363,7 +363,7 @@ Answer Service::State::photo(const fs::path& folder, const std::string& trial, c
     if (entry == nullptr) entry = findBefore(job, trial);
     const std::optional<std::size_t> place = numberOf<std::size_t>(number);
     if (entry == nullptr || !place || *place >= entry->photos.size()) return nothingThere();
-    const std::vector<std::uint8_t> bytes = readFile(folder / entry->photos[*place].file, kMostPhotoBytes);
+    const std::vector<std::uint8_t> bytes = readFile(folder / entry->photos[*place].file, kMaxPhotoBytes);
     const std::optional<PhotoFormat> format = photoFormatOf(bytes);
     if (!format || *format == PhotoFormat::Heic) return nothingThere();
     const char* type = *format == PhotoFormat::Jpeg  ? "image/jpeg"
@@ -545,7 +545,7 @@ Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, cons
         const std::string ticket = randomHex(16);
         const std::lock_guard lock(guard_);
         std::erase_if(documents_, [](const auto& one) { return one.second.until < RateLimit::Clock::now(); });
-        while (documents_.size() >= kMostDocuments)
+        while (documents_.size() >= kMaxDocuments)
             documents_.erase(std::min_element(documents_.begin(), documents_.end(), [](const auto& a, const auto& b) {
                 return a.second.until < b.second.until;
             }));

@@ -17,10 +17,10 @@
 namespace shimsight::server {
 
 /// Largest body of a request: a piece of a photo, or two drawn flank maps as text.
-inline constexpr std::size_t kMostBodyBytes = 1'200'000;
+inline constexpr std::size_t kMaxBodyBytes = 1'200'000;
 /// A piece of a photo as the page sends it.
 inline constexpr std::size_t kPieceBytes = 262'144;
-inline constexpr std::size_t kMostPathBytes = 512;
+inline constexpr std::size_t kMaxPathBytes = 512;
 
 struct Ask {
     std::string method, path;

@@ -21,9 +21,9 @@ namespace fs = std::filesystem;
 using nlohmann::json;
 
 /// A shop of thirty years; a summary has half a kilobyte, a view a hundred.
-constexpr std::size_t kMostJobs = 20'000, kMostViews = 200;
-constexpr std::size_t kMostGearSets = 500;       ///< of each folder
-constexpr std::int64_t kMostMapBytes = 200'000;  ///< a flank map has 33 kB before it is packed
+constexpr std::size_t kMaxJobs = 20'000, kMaxViews = 200;
+constexpr std::size_t kMaxGearSets = 500;       ///< of each folder
+constexpr std::int64_t kMaxMapBytes = 200'000;  ///< a flank map has 33 kB before it is packed
 /// Positions round the ring gear count as equal steps within this (a tooth of forty is nine degrees).
 constexpr double kStepToleranceDeg = 5;
 
@@ -120,7 +120,7 @@ fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const s
 
 std::string Shelf::cached(std::map<std::string, Cached>& cache, const fs::path& folder, const std::string& tag,
                           std::string (Shelf::*make)(const fs::path&) const) const {
-    const std::size_t most = &cache == &views_ ? kMostViews : kMostJobs;
+    const std::size_t most = &cache == &views_ ? kMaxViews : kMaxJobs;
     const std::string key = folder.filename().string();
     {
         const std::lock_guard lock(guard_);
@@ -171,7 +171,7 @@ std::vector<fs::path> Shelf::folders() const {
     std::vector<fs::path> found;
     std::error_code error;
     for (const fs::directory_entry& entry : fs::directory_iterator(jobs_, error)) {
-        if (found.size() >= kMostJobs) break;
+        if (found.size() >= kMaxJobs) break;
         if (entry.path().filename().string().starts_with('.') || !isJobFolder(entry.path())) continue;
         found.push_back(entry.path());
     }
@@ -202,7 +202,7 @@ std::optional<FlankMap> Shelf::mapOf(const fs::path& folder, const TrialEntry& t
         drawn ? folder / *drawn
               : maps_ / (folder.filename().string() + "-" + trial.stamp.id + "-" + std::string(name(side)) + ".png");
     try {
-        GreyPicture picture = decodePngGrey(readFile(file, kMostMapBytes));
+        GreyPicture picture = decodePngGrey(readFile(file, kMaxMapBytes));
         if (picture.width != kMapWidth || picture.height != kMapHeight) return std::nullopt;
         FlankMap map;
         map.contact = std::move(picture.values);
@@ -305,7 +305,7 @@ std::vector<OfferedGearSet> Shelf::gearSets() const {
             if (entry.path().extension() == ".json" && entry.is_regular_file(error)) files.push_back(entry.path());
         std::sort(files.begin(), files.end());
         if (place == 0) putNewestFirst(files);
-        if (files.size() > kMostGearSets) files.resize(kMostGearSets);
+        if (files.size() > kMaxGearSets) files.resize(kMaxGearSets);
         for (const fs::path& file : files) {
             OfferedGearSet one{std::to_string(place) + "/" + file.filename().string(), file, {}, {}};
             try {

@@ -35,7 +35,7 @@ public:
 
     /// Folder of the job; nullopt: there is none of this name.
     std::optional<std::filesystem::path> find(std::string_view id) const;
-    /// The folder of the job that a request makes: day, words of the axle, and digits that hang on the request alone,
+    /// The folder of the job that a request makes: day, words of the axle, and digits that depend on the request alone,
     /// so that the same request finds the job that it made.
     std::filesystem::path newFolder(const std::string& day, std::string_view axle, const std::string& request) const;
 

@@ -30,11 +30,11 @@ using namespace training;
 /// Gear sets with their contact model (some 2 MB each), exercises, rendered pictures (some 100 kB each) that are kept.
 constexpr std::size_t kSetsKept = 12, kExercisesKept = 200, kPicturesKept = 120;
 /// Pictures that may wait to be rendered; each takes seconds on all processors.
-constexpr std::size_t kMostPicturesWaiting = 16;
+constexpr std::size_t kMaxPicturesWaiting = 16;
 constexpr int kRenderNiceness = 10;
-constexpr int kMostQuestions = 100;
-constexpr std::size_t kMostJobsAsked = 300;  ///< the newest ones
-constexpr std::uint64_t kMostSeed = 1'000'000'000;
+constexpr int kMaxQuestions = 100;
+constexpr std::size_t kMaxJobsAsked = 300;  ///< the newest ones
+constexpr std::uint64_t kMaxSeed = 1'000'000'000;
 constexpr const char* kMilledSet = "milled";
 constexpr const char* kHobbedSet = "hobbed";
 
@@ -98,7 +98,7 @@ std::string jpegText(const std::vector<std::uint8_t>& bytes) { return {bytes.beg
 
 struct Training::State {
     State(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell)
-        : shelf_(shelf), book_(options.scores, options.exam), painters_(1, kMostPicturesWaiting, std::move(tell)) {}
+        : shelf_(shelf), book_(options.scores, options.exam), painters_(1, kMaxPicturesWaiting, std::move(tell)) {}
 
     std::vector<Route> routes();
     std::vector<Route> sheetRoutes();
@@ -138,7 +138,7 @@ struct Training::State {
     Newest<Contact> sets_{kSetsKept};
     Newest<HeldExercise> exercises_{kExercisesKept};
     Newest<std::string> articles_{100};
-    Newest<json> usable_{kMostJobsAsked};  ///< of a state of a job: its trials that can be asked
+    Newest<json> usable_{kMaxJobsAsked};  ///< of a state of a job: its trials that can be asked
     Newest<Picture> pictures_{kPicturesKept};
     Newest<json> painted_{kPicturesKept / 2};
     Readers painters_;  ///< last: its thread uses all of the above
@@ -252,7 +252,7 @@ Answer Training::State::overview() const {
     return jsonAnswer({{"lessons", list},
                        {"sets", sets},
                        {"levels", levels},
-                       {"most_questions", kMostQuestions},
+                       {"most_questions", kMaxQuestions},
                        {"keeps_sheets", !book_.folder().empty()},
                        {"exam", exam}});
 }
@@ -331,10 +331,10 @@ Answer Training::State::chart(const Ask& ask, bool picture) {
 
 Question Training::State::questionAsked(const Ask& ask, const std::string& number) const {
     Question question;
-    question.number = askedNumber(number, "server.number-of-a-question", 1, kMostQuestions);
+    question.number = askedNumber(number, "server.number-of-a-question", 1, kMaxQuestions);
     if (asked(ask, "exam") == "1")
         if (const std::optional<Question> ofExam = book_.examQuestion(question.number)) return *ofExam;
-    question.seed = askedNumber<std::uint64_t>(asked(ask, "seed"), "server.number-that-draws", 0, kMostSeed);
+    question.seed = askedNumber<std::uint64_t>(asked(ask, "seed"), "server.number-that-draws", 0, kMaxSeed);
     question.level = askedNumber(asked(ask, "level"), "server.level", 1, kDrillLevels);
     question.set = asked(ask, "set");
     if (book_.exam() && question.seed == book_.exam()->seed) throw InputError(say("training.number-of-the-exam"));
@@ -378,7 +378,7 @@ Answer Training::State::trials() {
         folders.emplace_back(fs::last_write_time(folder / kJobFile, error), folder);
     }
     std::sort(folders.rbegin(), folders.rend());
-    if (folders.size() > kMostJobsAsked) folders.resize(kMostJobsAsked);
+    if (folders.size() > kMaxJobsAsked) folders.resize(kMaxJobsAsked);
     json list = json::array();
     for (const auto& [time, folder] : folders) {
         const std::string job = folder.filename().string(), key = job + "/" + Shelf::tagOf(folder);

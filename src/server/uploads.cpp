@@ -23,9 +23,9 @@ namespace fs = std::filesystem;
 constexpr std::chrono::hours kPartsKept{24}, kPhotosKept{24 * 7};
 /// Photos on their way or waiting for their trial; ten phones with two each, many times over. Of one address: fifty
 /// phones behind one router.
-constexpr std::size_t kMostUploads = 240, kMostOfOne = 120;
+constexpr std::size_t kMaxUploads = 240, kMaxOfOne = 120;
 /// What all of them may take on the disk.
-constexpr std::int64_t kMostBytesOfAll = 4'000'000'000;
+constexpr std::int64_t kMaxBytesOfAll = 4'000'000'000;
 /// Bytes from which a photo's format can be told.
 constexpr std::int64_t kSignatureBytes = 100;
 /// What a whole photo's file ends in once location and camera data are gone from it.
@@ -117,8 +117,8 @@ void Uploads::makeRoom(const std::string& owner, std::int64_t size) {
         remove(oldest->id);
         kept.erase(oldest);
     };
-    while (counts[owner] >= kMostOfOne) dropOldestOf(owner);
-    while (!kept.empty() && (kept.size() >= kMostUploads || bytes > kMostBytesOfAll)) {
+    while (counts[owner] >= kMaxOfOne) dropOldestOf(owner);
+    while (!kept.empty() && (kept.size() >= kMaxUploads || bytes > kMaxBytesOfAll)) {
         const auto most = std::max_element(counts.begin(), counts.end(),
                                            [](const auto& a, const auto& b) { return a.second < b.second; });
         dropOldestOf(std::string(most->first));

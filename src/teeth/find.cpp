@@ -18,10 +18,10 @@ using namespace teeth;
 
 /// A flank must be seen to this share to be read. Cells at its border are lost, so one that shows to 70 % is often
 /// seen to 55 %.
-constexpr double kLeastSeen = 0.55;
+constexpr double kMinSeen = 0.55;
 /// Where the common camera agrees, what lies under thick paint or gloss may be missing: the mark reader tells whether
 /// the flank shows.
-constexpr double kLeastSeenByCamera = 0.35;
+constexpr double kMinSeenByCamera = 0.35;
 /// Departure from the common camera (share of the flank) up to which the camera's outline replaces the warp's.
 constexpr double kCameraAgrees = 0.08;
 
@@ -164,14 +164,14 @@ std::optional<CutEvidence> cutBy(const CommonCamera& camera, std::size_t flanks)
 }
 
 std::ptrdiff_t agreeing(const GearCamera& fit) {
-    return std::count_if(fit.departure.begin(), fit.departure.end(), [](double d) { return d <= kCameraAgrees; });
+    return std::count_if(fit.residual.begin(), fit.residual.end(), [](double d) { return d <= kCameraAgrees; });
 }
 
 /// Flanks near to the camera, each on a tooth of its own.
 std::size_t nearOnes(const std::vector<Candidate>& candidates, const GearCamera& fit) {
     std::vector<std::pair<int, Side>> teeth;
     for (std::size_t k = 0; k < candidates.size(); ++k)
-        if (fit.departure[k] < kCameraNear) teeth.emplace_back(fit.tooth[k], candidates[k].side);
+        if (fit.residual[k] < kCameraNear) teeth.emplace_back(fit.tooth[k], candidates[k].side);
     std::sort(teeth.begin(), teeth.end());
     return static_cast<std::size_t>(std::unique(teeth.begin(), teeth.end()) - teeth.begin());
 }
@@ -204,16 +204,16 @@ void useCamera(std::vector<Candidate>& candidates, const CommonCamera& camera) {
     const bool sure = isSure(camera.fit);
     std::map<std::pair<int, Side>, std::size_t> best;
     for (std::size_t k = 0; k < candidates.size(); ++k) {
-        const double departure = camera.fit.departure[k];
-        if (sure ? !camera.fit.numbered[k] : departure > kCameraNear) continue;
+        const double residual = camera.fit.residual[k];
+        if (sure ? !camera.fit.numbered[k] : residual > kCameraNear) continue;
         const auto [known, isNew] = best.try_emplace({camera.fit.tooth[k], candidates[k].side}, k);
-        if (!isNew && departure < camera.fit.departure[known->second]) known->second = k;
+        if (!isNew && residual < camera.fit.residual[known->second]) known->second = k;
     }
     std::vector<Candidate> teeth;
     for (const auto& [tooth, k] : best) {
-        const double departure = camera.fit.departure[k];
-        if (departure <= kCameraAgrees)
-            followCamera(candidates[k], camera, tooth.first, std::max(0.01, 0.7 * departure));
+        const double residual = camera.fit.residual[k];
+        if (residual <= kCameraAgrees)
+            followCamera(candidates[k], camera, tooth.first, std::max(0.01, 0.7 * residual));
         else if (sure)
             followCamera(candidates[k], camera, tooth.first, kSureCameraSigma);
         candidates[k].tooth = tooth.first;
@@ -422,7 +422,7 @@ Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const 
     for (const Candidate& candidate : candidates) {
         if (options.side && candidate.side != *options.side) continue;
         FoundFlank flank = foundFlank(candidate, photo, options.useCamera);
-        if (flank.seenShare < (flank.source == OutlineSource::Camera ? kLeastSeenByCamera : kLeastSeen))
+        if (flank.seenShare < (flank.source == OutlineSource::Camera ? kMinSeenByCamera : kMinSeen))
             found.leftOut.push_back(
                 {std::move(flank),
                  {Refusal::FlankOutsidePicture, message("teeth.partly-hidden"), message("teeth.turn-gear")}});

@@ -9,12 +9,13 @@ namespace {
 
 /// Part of a cell's error that it shares with its neighbours: even sure cells do not count for more than this allows.
 constexpr double kCommonError = 0.02;
-/// The terms of second degree are held toward 0 with this weight (cells' worth each), so that small patches stay calm.
+/// The terms of second degree are held toward 0 with this weight (cells' worth each), so that small patches stay
+/// stable.
 constexpr double kCalm = 24 / kCellArea;
 constexpr int kRounds = 6;
 constexpr int kFewestCells = 6;
 /// A direction counts as spread over when u or v covers this much.
-constexpr double kLeastSpanU = 0.25, kLeastSpanV = 0.25;
+constexpr double kMinSpanU = 0.25, kMinSpanV = 0.25;
 
 Eigen::Matrix<double, 6, 1> terms(double x, double y) {
     Eigen::Matrix<double, 6, 1> t;
@@ -70,7 +71,7 @@ std::optional<FlankWarp> FlankWarp::fit(const std::vector<FlankCell>& cells) {
         lowU = std::min(lowU, uv.x()), highU = std::max(highU, uv.x());
         lowV = std::min(lowV, uv.y()), highV = std::max(highV, uv.y());
     }
-    if (kept < static_cast<std::size_t>(kFewestCells) || highU - lowU < kLeastSpanU || highV - lowV < kLeastSpanV)
+    if (kept < static_cast<std::size_t>(kFewestCells) || highU - lowU < kMinSpanU || highV - lowV < kMinSpanV)
         return std::nullopt;
     warp.residual_ = std::sqrt(squares / static_cast<double>(kept));
     warp.keptShare_ = static_cast<double>(kept) / n;

@@ -22,7 +22,7 @@ constexpr std::array kRows{2, 8, 14};
 constexpr std::size_t kCoarse = 2;
 /// How well a warp knows u and v (the network's card: common shift 0.01 to 0.02, v the weaker).
 constexpr double kSigmaU = 0.02, kSigmaV = 0.04;
-/// Root mean square departure, in those sigmas, from where a flank counts less (Cauchy).
+/// Root mean square residual, in those sigmas, from where a flank counts less (Cauchy).
 constexpr double kRobust = 2;
 constexpr double kFarOff = 3.0;  // du or dv beyond this says no more
 /// A warp's polynomials hold on the flank and this far around it (u, v); farther off its straight part does.
@@ -117,7 +117,7 @@ double rootMeanSquare(const std::vector<double>& values) {
     return std::sqrt(sum / static_cast<double>(std::max<std::size_t>(1, values.size())));
 }
 
-double departureOf(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn) {
+double residualOf(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn) {
     std::vector<double> r;
     appendDepartures(camera, flank, grid, turn, 1, r);
     return rootMeanSquare(r);
@@ -178,19 +178,19 @@ struct State {
     Camera camera;
     double turn = 0;
     std::vector<int> tooth;
-    std::vector<double> departure;  // in sigmas
-    std::vector<bool> numbered;     // near enough to its tooth to count
-    std::size_t start = 0;          // the flank that it began with
+    std::vector<double> residual;  // in sigmas
+    std::vector<bool> numbered;    // near enough to its tooth to count
+    std::size_t start = 0;         // the flank that it began with
     double cost = std::numeric_limits<double>::infinity();
 };
 
 /// A flank that is near no tooth departs by at least this, in sigmas.
 constexpr double kNotNumbered = 10;
 
-double robustCost(const Task& task, const std::vector<double>& departure, double robust) {
+double robustCost(const Task& task, const std::vector<double>& residual, double robust) {
     double sum = 0, weights = 0;
     for (std::size_t k = 0; k < task.flanks.size(); ++k) {
-        const double r = departure[k] / robust;
+        const double r = residual[k] / robust;
         sum += task.weight(k) * std::log1p(r * r);
         weights += task.weight(k);
     }
@@ -198,11 +198,11 @@ double robustCost(const Task& task, const std::vector<double>& departure, double
 }
 
 /// Numbers the teeth by the camera: where each flank's middle falls nearest, on a tooth that shows this side. (The
-/// polynomials of a warp mean nothing far from the flank, so the departure comes second.)
+/// polynomials of a warp mean nothing far from the flank, so the residual comes second.)
 void number(State& state, const Task& task, const Growth& growth) {
     const std::size_t n = task.flanks.size();
     state.tooth.assign(n, 0);
-    state.departure.assign(n, 0);
+    state.residual.assign(n, 0);
     state.numbered.assign(n, false);
     const std::vector<std::size_t> rank = ranksByDistance(task, state.start);
     std::array<std::vector<std::optional<PixelPoint>>, 2> middles;  // of the teeth of either side
@@ -221,12 +221,11 @@ void number(State& state, const Task& task, const Growth& growth) {
             if (d < nearest && (d > growth.within || flank::facesCamera(state.camera, grid, t * state.turn)))
                 nearest = d, state.tooth[k] = t;
         }
-        state.departure[k] = departureOf(state.camera, task.flanks[k], grid, state.tooth[k] * state.turn);
+        state.residual[k] = residualOf(state.camera, task.flanks[k], grid, state.tooth[k] * state.turn);
         state.numbered[k] = nearest <= growth.within && rank[k] < growth.nearest;
-        if (!state.numbered[k])
-            state.departure[k] = std::max(state.departure[k], kNotNumbered * growth.robust / kRobust);
+        if (!state.numbered[k]) state.residual[k] = std::max(state.residual[k], kNotNumbered * growth.robust / kRobust);
     }
-    state.cost = robustCost(task, state.departure, growth.robust);
+    state.cost = robustCost(task, state.residual, growth.robust);
 }
 
 State improved(const State& start, const Task& task, const Growth& growth, int iterations, std::size_t detail = 1) {
@@ -242,7 +241,7 @@ State improved(const State& start, const Task& task, const Growth& growth, int i
     }
     double weights = 0;
     for (std::size_t k = 0; k < task.flanks.size(); ++k) {
-        const double r = start.departure[k] / growth.robust;
+        const double r = start.residual[k] / growth.robust;
         const double w = start.numbered[k] ? task.weight(k) / (1 + r * r) : 0;
         // Points of one flank share their errors: together they count as two or so.
         problem.weight.push_back(std::sqrt(w * (detail == 1 ? 1 : 2.5) / 8));
@@ -363,7 +362,7 @@ std::optional<GearCamera> fitGearCamera(const std::vector<WarpedFlank>& flanks,
     out.tooth = best.tooth;
     out.numbered = best.numbered;
     out.cost = best.cost;
-    for (const double d : best.departure) out.departure.push_back(d * std::hypot(kSigmaU, kSigmaV) / std::sqrt(2.0));
+    for (const double d : best.residual) out.residual.push_back(d * std::hypot(kSigmaU, kSigmaV) / std::sqrt(2.0));
     return out;
 }
 

@@ -20,11 +20,11 @@ struct WarpedFlank {
 
 struct GearCamera {
     flank::Camera camera;
-    double toothTurn = 0;           ///< rad between teeth; the gear set's own, or fitted when it is not known
-    std::vector<int> tooth;         ///< of each flank
-    std::vector<double> departure;  ///< of each flank from its warp, root mean square of du and dv / 2
-    std::vector<bool> numbered;     ///< whether the flank's middle falls on its tooth
-    double cost = 0;                ///< robust, per flank: compare shapes by it
+    double toothTurn = 0;          ///< rad between teeth; the gear set's own, or fitted when it is not known
+    std::vector<int> tooth;        ///< of each flank
+    std::vector<double> residual;  ///< of each flank from its warp, root mean square of du and dv / 2
+    std::vector<bool> numbered;    ///< whether the flank's middle falls on its tooth
+    double cost = 0;               ///< robust, per flank: compare shapes by it
 };
 
 /// Fits a camera to the warps, robustly: flanks that do not fit count little. `grids` by index(side).

@@ -12,13 +12,13 @@ namespace shimsight::teeth {
 namespace {
 
 /// A flank whose cells agree with its own warp this little is not one.
-constexpr double kLeastKept = 0.6;
+constexpr double kMinKept = 0.6;
 constexpr double kWorstResidual = 0.20;
 /// Outlines by points along the edges.
 constexpr int kEdgePoints = 9;
 /// Where flanks show on fewer cells than this (median), the part of the photo with the teeth is looked at again,
 /// enlarged, if that makes it at least this much larger. The network's errors halve from 25 to 100 cells (its card).
-constexpr double kEnoughCells = 38, kLeastZoom = 1.4;
+constexpr double kEnoughCells = 38, kMinZoom = 1.4;
 constexpr double kCropMargin = 0.08;
 /// Looks after the first one.
 constexpr int kCloserLooks = 2;
@@ -30,7 +30,7 @@ constexpr int kHintReach = 4, kFewestHints = 6;
 /// in the first look, 50 in that.)
 constexpr std::size_t kCertainCells = 20;
 constexpr double kBlindZoom = 2.5, kAsideCosts = 0.4;
-constexpr int kMostChange = 160;
+constexpr int kMaxChange = 160;
 /// Of two looks, flanks whose middles lie nearer than this share of their length are the same.
 constexpr double kSameFlank = 0.25;
 /// Flanks shorter than this in the decoded picture are read at the photo's full size, picture pixels (the mark reader
@@ -150,7 +150,7 @@ Region regionAround(const Heap& heap, const Region& seenIn) {
 }
 
 /// How much brightness changes from pixel to pixel in each cell of the input: teeth are nothing but edges. Hard edges
-/// count for no more than kMostChange.
+/// count for no more than kMaxChange.
 std::vector<double> changesOf(const Picture& input) {
     const auto grey = [&](int x, int y) {
         const std::uint8_t* p = &input.rgb[static_cast<std::size_t>(3 * (y * kInputWidth + x))];
@@ -161,7 +161,7 @@ std::vector<double> changesOf(const Picture& input) {
         for (int x = 0; x + 1 < kInputWidth; ++x) {
             const int here = grey(x, y), change = std::abs(grey(x + 1, y) - here) + std::abs(grey(x, y + 1) - here);
             changes[static_cast<std::size_t>(y / kCellSide * kCellColumns + x / kCellSide)] +=
-                std::min(change, kMostChange);
+                std::min(change, kMaxChange);
         }
     return changes;
 }
@@ -244,7 +244,7 @@ std::vector<Candidate> candidatesIn(const Seen& seen) {
     std::vector<Candidate> out;
     for (Patch& patch : partIntoFlanks(seen.cells)) {
         const auto warp = FlankWarp::fit(patch.cells);
-        if (!warp || warp->keptShare() < kLeastKept || warp->residual() > kWorstResidual) continue;
+        if (!warp || warp->keptShare() < kMinKept || warp->residual() > kWorstResidual) continue;
         Grid grid = gridBy(*warp, seen.region);
         if (grid.empty()) continue;
         FlankOutline outline = outlineOf(grid, Side::Drive);
@@ -264,7 +264,7 @@ Looked lookTwice(const Photo& photo) {
     const Photo* source = &photo;
     for (int closer = 0; closer < kCloserLooks && !largeEnough(looked.candidates); ++closer) {
         const std::optional<Region> part = nextPart(looks.back(), closer == 0, looked.candidates.size());
-        if (!part || part->scale < kLeastZoom * looks.back().region.scale) break;
+        if (!part || part->scale < kMinZoom * looks.back().region.scale) break;
         const Region region = *part;
         // The whole photo is decoded again only for flanks that are seen.
         if (region.scale > photo.scale && !looked.larger && looked.candidates.size() > 1) {

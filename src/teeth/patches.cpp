@@ -51,8 +51,8 @@ std::vector<Peak> peaksOf(const std::vector<const FlankCell*>& cells) {
     cv::GaussianBlur(votes, votes, cv::Size(), kVoteSigma / kBin, kVoteSigma / kBin, cv::BORDER_CONSTANT);
     cv::Mat highest;
     cv::dilate(votes, highest, cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5)));
-    // A patch of kLeastCells whose votes all meet stands this high.
-    const double floor = 0.35 * kLeastCells / (2 * CV_PI * kVoteSigma * kVoteSigma / (kBin * kBin));
+    // A patch of kMinCells whose votes all meet stands this high.
+    const double floor = 0.35 * kMinCells / (2 * CV_PI * kVoteSigma * kVoteSigma / (kBin * kBin));
     std::vector<Peak> peaks;
     for (int j = 0; j < height; ++j)
         for (int i = 0; i < width; ++i)
@@ -131,7 +131,7 @@ std::vector<Patch> partIntoFlanks(const std::vector<FlankCell>& cells) {
         for (const FlankCell& cell : cells)
             if ((cell.convex >= cell.concave) == convex) side.push_back(&cell);
         for (Patch& patch : partSide(side)) {
-            if (static_cast<int>(patch.cells.size()) < kLeastCells) continue;
+            if (static_cast<int>(patch.cells.size()) < kMinCells) continue;
             for (const FlankCell& cell : patch.cells) {
                 patch.convexity += (cell.convex - cell.concave) / static_cast<double>(patch.cells.size());
                 patch.painted += cell.painted / static_cast<double>(patch.cells.size());

@@ -15,9 +15,9 @@ struct Patch {
     double painted = 0;    ///< mean logit
 };
 
-/// Parts the cells by their votes for the middle of their flank. Patches of fewer than kLeastCells are dropped.
+/// Parts the cells by their votes for the middle of their flank. Patches of fewer than kMinCells are dropped.
 std::vector<Patch> partIntoFlanks(const std::vector<FlankCell>& cells);
 
-inline constexpr int kLeastCells = 6;
+inline constexpr int kMinCells = 6;
 
 }  // namespace shimsight::teeth

@@ -45,24 +45,24 @@ std::optional<Exercise> tryExercise(Random random, const Level& level, Remedy wi
     }
     const Interval& limits = contact.gearSet().limits.backlashMm;
     // A tight set cannot lose more backlash than it has.
-    constexpr double kLeastLashMm = 0.02;
-    const auto lash = [&](const Interval& size) {
-        return std::max(either(random, size), kLeastLashMm - limits.middle());
+    constexpr double kMinBacklashMm = 0.02;
+    const auto backlash = [&](const Interval& size) {
+        return std::max(either(random, size), kMinBacklashMm - limits.middle());
     };
     if (wish == Remedy::Change) {
         const bool depthToo = levelNumber > 1 || random.chance(0.6);
-        const bool lashToo = levelNumber > 1 || !depthToo;
-        bench =
-            moved(contact, bench, {depthToo ? either(random, level.depthMm) : 0, lashToo ? lash(level.backlashMm) : 0});
+        const bool backlashToo = levelNumber > 1 || !depthToo;
+        bench = moved(contact, bench,
+                      {depthToo ? either(random, level.depthMm) : 0, backlashToo ? backlash(level.backlashMm) : 0});
     } else if (wish == Remedy::NoShim) {
         constexpr Interval kOffsetMm{0.22, 0.40};
         SetupError offset;
         offset.offsetMm = either(random, kOffsetMm);
         bench.error = offset;
         bench.error.ringMm = contact.backlashChangeMm(offset) / contact.backlashRates().perRingMove;
-        bench = moved(contact, bench, {either(random, {0.0, 0.1}), lash({0.0, 0.05})});
+        bench = moved(contact, bench, {either(random, {0.0, 0.1}), backlash({0.0, 0.05})});
     } else {
-        bench = moved(contact, bench, {either(random, {0.0, 0.03}), lash({0.0, 0.03})});
+        bench = moved(contact, bench, {either(random, {0.0, 0.03}), backlash({0.0, 0.03})});
     }
     exercise.bench = bench;
     exercise.marks = marksOf(contact, bench);
@@ -240,7 +240,7 @@ Correction parseCorrection(std::string_view text) {
         return correction;
     }
     correction.remedy = Remedy::Change;
-    bool depth = false, lash = false;
+    bool depth = false, backlash = false;
     for (std::size_t k = 0; k < words.size(); ++k) {
         const std::string& word = words[k];
         if (word == "and" || word == "pinion" || word == "backlash" || word == "ring") continue;
@@ -253,10 +253,9 @@ Correction parseCorrection(std::string_view text) {
         if (k + 1 < words.size() && (words[k + 1] == "thou" || words[k + 1] == "in" || words[k + 1] == "mm"))
             length += words[++k];
         const double mm = parseLength(length, word).mm();
-        constexpr double kMostMm = 2;
-        if (!(mm > 0 && mm <= kMostMm))
-            throw InputError(say("training.amount-out-of-range", word, lengthWords(kMostMm)));
-        bool& given = isDepth ? depth : lash;
+        constexpr double kMaxMm = 2;
+        if (!(mm > 0 && mm <= kMaxMm)) throw InputError(say("training.amount-out-of-range", word, lengthWords(kMaxMm)));
+        bool& given = isDepth ? depth : backlash;
         if (given) throw InputError(say("training.one-change-of-each", howToSay));
         given = true;
         (isDepth ? correction.move.deeperMm : correction.move.moreBacklashMm) =
@@ -301,11 +300,11 @@ MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
                    (std::abs(chosen.deeperMm - needed.deeperMm) < exercise.depthSureMm &&
                     std::abs(chosen.moreBacklashMm - needed.moreBacklashMm) < exercise.backlashSureMm);
 
-    constexpr int kMostCorrection = 6;
+    constexpr int kMaxCorrection = 6;
     const Remedy said = answer.correction.remedy;
     if (exercise.remedy == Remedy::Accept) {
         if (said == Remedy::Accept) {
-            marked.correctionPoints = kMostCorrection;
+            marked.correctionPoints = kMaxCorrection;
             marked.words.push_back(say("training.right-to-leave-it"));
         } else if (said == Remedy::Change && marked.ended) {
             marked.correctionPoints = 2;
@@ -316,7 +315,7 @@ MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
         return marked;
     }
     if (exercise.remedy == Remedy::NoShim) {
-        if (said == Remedy::NoShim) marked.correctionPoints = kMostCorrection;
+        if (said == Remedy::NoShim) marked.correctionPoints = kMaxCorrection;
         marked.words.push_back(
             say(said == Remedy::NoShim ? "training.right-no-setting-helps" : "training.no-setting-helps"));
         // One painting does not tell these apart, and the advice asks the same.
@@ -343,7 +342,7 @@ MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
         (beyond >= std::abs(needed.deeperMm) || goodness(contact, after) <= goodness(contact, exercise.bench));
     marked.correctionPoints = overshot ? 0 : 2 * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay);
     if (marked.ended)
-        marked.correctionPoints = kMostCorrection;
+        marked.correctionPoints = kMaxCorrection;
     else if (!overshot && goodness(contact, after) > goodness(contact, exercise.bench) && depthWay && lashWay)
         ++marked.correctionPoints;
     tellAmount(marked.words, kDepth, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm);
@@ -385,7 +384,7 @@ std::vector<PathStep> advisedPath(const Exercise& exercise, int most) {
     const ToothContact& contact = *exercise.contact;
     const Costs costs;
     AdviceOptions options;
-    constexpr int kMostLooks = 4;
+    constexpr int kMaxLooks = 4;
     std::vector<JobTrial> history;
     std::vector<PathStep> path;
     Bench bench = exercise.bench;
@@ -409,7 +408,7 @@ std::vector<PathStep> advisedPath(const Exercise& exercise, int most) {
         PathStep step;
         step.advice = advise({models.begin(), models.end()}, history, options);
         // Who stands at this bench looks when asked: sides, cut and entries are right here.
-        for (int looks = 0; looks < kMostLooks && step.advice.verdict == Verdict::MeasureAgain; ++looks) {
+        for (int looks = 0; looks < kMaxLooks && step.advice.verdict == Verdict::MeasureAgain; ++looks) {
             if (!closeQuestion(step.advice, options)) break;
             step.advice = advise({models.begin(), models.end()}, history, options);
         }

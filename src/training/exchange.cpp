@@ -15,7 +15,7 @@ namespace {
 using nlohmann::json;
 
 constexpr Range kSeeds{0, 1'000'000'000}, kLevels{1, kDrillLevels}, kNumbers{1, 100}, kMovesMm{-2, 2};
-constexpr std::size_t kMostGameMoves = 12;
+constexpr std::size_t kMaxGameMoves = 12;
 constexpr std::array kRemedies{std::pair<std::string_view, Remedy>{"accept", Remedy::Accept},
                                std::pair<std::string_view, Remedy>{"change", Remedy::Change},
                                std::pair<std::string_view, Remedy>{"no-shim", Remedy::NoShim}};
@@ -217,7 +217,7 @@ json markedJson(const Exercise& exercise, const SentAnswer& sent, const MarkedAn
             {"place_points", marked.placePoints},
             {"correction_points", marked.correctionPoints},
             {"points", marked.points()},
-            {"of", kMostPoints},
+            {"of", kMaxPoints},
             {"words", marked.words},
             {"truth", truthWords(exercise)},
             {"correction", correctionWords(sent.answer.correction)},
@@ -237,7 +237,7 @@ SentGame parseSentGame(const std::string& text) {
     game.seed = static_cast<std::uint64_t>(reader.requiredInteger("seed", kSeeds));
     game.level = reader.integer("level", kLevels).value_or(game.level);
     game.set = reader.text("set").value_or("");
-    if (const json* moves = reader.list("moves", kMostGameMoves)) {
+    if (const json* moves = reader.list("moves", kMaxGameMoves)) {
         for (std::size_t i = 0; i < moves->size(); ++i) {
             ObjectReader item = reader.item("moves", *moves, i);
             game.moves.push_back({item.number("deeper_mm", kMovesMm).value_or(0),
@@ -268,7 +268,7 @@ json gameJson(const Exercise& exercise, const SentGame& game) {
         result["states"].push_back(std::move(state));
     }
     result["level_words"] = drillLevelWords(game.level);
-    result["most_moves"] = kMostGameMoves;
+    result["most_moves"] = kMaxGameMoves;
     result["costs_h"] = {
         {"trial", costs.trialHours}, {"pinion_shim", costs.pinionShimHours}, {"ring_gear", costs.ringGearHours}};
     result["end"] = nullptr;

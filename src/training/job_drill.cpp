@@ -248,9 +248,9 @@ JobTruth jobTruth(const JobRecord& job, std::string_view trialId) {
     truth.acceptedTrial = accepted.stamp.id;
     truth.deeperMm =
         neededDepth(trials, known, contact.gearSet().build.pinionShim == PinionShim::UnderPinionSupport, truth.steps);
-    const double lash = squareBacklash(known.accepted) - squareBacklash(at);
+    const double backlash = squareBacklash(known.accepted) - squareBacklash(at);
     const double dialMm = known.accepted == at ? 0 : kNinety * std::sqrt(2.0) * trials.history[at].seen.backlashSigmaMm;
-    truth.moreBacklashMm = {lash, lash - dialMm, lash + dialMm};
+    truth.moreBacklashMm = {backlash, backlash - dialMm, backlash + dialMm};
 
     Exercise& exercise = truth.exercise;
     exercise.level = 0;

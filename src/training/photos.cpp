@@ -28,10 +28,10 @@ Picture halved(const Picture& picture) {
 }  // namespace
 
 std::vector<std::uint8_t> jobExercisePhoto(const std::filesystem::path& jobFolder, const JobExercise::Photo& photo) {
-    constexpr double kLeastShare = 0.15;
-    constexpr int kMostWide = 1400, kQuality = 82;
-    Picture picture = lesson::croppedTo(loadPhoto(jobFolder / photo.file).picture, photo.flanksPx, kLeastShare);
-    while (picture.width > kMostWide) picture = halved(picture);
+    constexpr double kMinShare = 0.15;
+    constexpr int kMaxWide = 1400, kQuality = 82;
+    Picture picture = lesson::croppedTo(loadPhoto(jobFolder / photo.file).picture, photo.flanksPx, kMinShare);
+    while (picture.width > kMaxWide) picture = halved(picture);
     return encodeJpeg(picture, kQuality);
 }
 

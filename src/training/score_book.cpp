@@ -55,7 +55,7 @@ json sheetJson(const ScoreSheet& sheet, bool withAnswers) {
     return {{"name", sheet.name},
             {"answered", sheet.entries.size()},
             {"points", points},
-            {"of", kMostPoints * static_cast<int>(sheet.entries.size())},
+            {"of", kMaxPoints * static_cast<int>(sheet.entries.size())},
             {"last_at", sheet.entries.empty() ? json(nullptr) : json(sheet.entries.back().at)},
             {"answers", answers}};
 }
@@ -143,7 +143,7 @@ json ScoreBook::examSoFar(const std::string& name) const {
                                {"correction_points", entry.correctionPoints},
                                {"points", pointsOf(entry)}});
     }
-    return {{"questions", exam_->questions}, {"answered", answered}, {"results", results}, {"of", kMostPoints}};
+    return {{"questions", exam_->questions}, {"answered", answered}, {"results", results}, {"of", kMaxPoints}};
 }
 
 }  // namespace shimsight::training

@@ -17,8 +17,8 @@ using nlohmann::json;
 constexpr std::string_view kEnding = ".scores.json";
 constexpr std::string_view kDamaged = ".scores.damaged-";  ///< and a number, ".json"
 constexpr std::string_view kLock = ".scores.lock";
-constexpr std::int64_t kMostBytes = 20'000'000;  ///< 400 bytes an answer
-constexpr std::size_t kMostName = 60;
+constexpr std::int64_t kMaxBytes = 20'000'000;  ///< 400 bytes an answer
+constexpr std::size_t kMaxName = 60;
 constexpr int kPatienceMs = 5000;
 
 /// The name as a file name: what people can read of it, and a number that tells names apart (FNV-1a of its bytes).
@@ -37,9 +37,9 @@ std::string fileStem(std::string_view name) {
 }
 
 void checkName(std::string_view name) {
-    if (name.empty() || name.size() > kMostName || name.front() == ' ' || name.back() == ' ' ||
+    if (name.empty() || name.size() > kMaxName || name.front() == ' ' || name.back() == ' ' ||
         std::any_of(name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; }))
-        throw InputError(say("training.not-a-name", kMostName));
+        throw InputError(say("training.not-a-name", kMaxName));
 }
 
 std::string textOf(const json& object, const char* field) { return object.at(field).get<std::string>(); }
@@ -69,8 +69,8 @@ ScoreEntry entryOf(const json& object) {
     entry.driveSeen = textOf(object, "drive_seen");
     entry.coastSeen = textOf(object, "coast_seen");
     entry.correction = textOf(object, "correction");
-    entry.placePoints = intOf(object, "place_points", 0, kMostPlacePoints);
-    entry.correctionPoints = intOf(object, "correction_points", 0, kMostPoints - kMostPlacePoints);
+    entry.placePoints = intOf(object, "place_points", 0, kMaxPlacePoints);
+    entry.correctionPoints = intOf(object, "correction_points", 0, kMaxPoints - kMaxPlacePoints);
     return entry;
 }
 
@@ -78,7 +78,7 @@ ScoreSheet parseSheet(const std::filesystem::path& file) {
     std::error_code error;
     if (std::filesystem::file_size(file, error) == 0 && !error)
         throw DamagedSheet(say("training.sheet-empty", file.string()));
-    const std::vector<std::uint8_t> bytes = readFile(file, kMostBytes);
+    const std::vector<std::uint8_t> bytes = readFile(file, kMaxBytes);
     constexpr std::string_view kForm = "shimsight/score-sheet/";
     std::string schema;
     ScoreSheet sheet;
@@ -244,7 +244,7 @@ std::string scoresCsv(std::span<const ScoreSheet> sheets) {
                   std::to_string(entry.placePoints), std::to_string(entry.correctionPoints),
                   std::to_string(entry.placePoints + entry.correctionPoints)})
                 csv += csvField(field) + ",";
-            csv += std::to_string(kMostPoints) + "\n";
+            csv += std::to_string(kMaxPoints) + "\n";
         }
     }
     return csv;

@@ -4,7 +4,7 @@ phone's light page took meanwhile.
 
 Usage: attack.py BINARY [ATTACK...]        (without names: all; --list names them)
 
-Exit status 1 when an attack took more memory than kMostMb or a light page took longer than kMostSeconds.
+Exit status 1 when an attack took more memory than kMaxMb or a light page took longer than kMaxSeconds.
 """
 import gzip
 import http.client
@@ -19,7 +19,7 @@ import tempfile
 import threading
 import time
 
-kMostMb, kMostSeconds = 300, 1.0
+kMaxMb, kMaxSeconds = 300, 1.0
 kDripSeconds = 25
 
 
@@ -329,7 +329,7 @@ def attack(binary, name):
         return "ended" in answer and "LOST" not in answer
     if name == "second" and "refused" not in answer:
         return False
-    return peak < kMostMb and phones[0].longest < kMostSeconds and phones[0].failed == 0
+    return peak < kMaxMb and phones[0].longest < kMaxSeconds and phones[0].failed == 0
 
 
 def main():

@@ -24,7 +24,7 @@ constexpr int kRepetitions = 5;  ///< of each trial, with other extents
 
 /// No reading is this far off the true centre: the mark is another one. A prior that changed draws other trials from
 /// the same seeds; more than this share of them are no chance.
-constexpr double kFarOff = 0.15, kMostOthers = 0.05;
+constexpr double kFarOff = 0.15, kMaxOthers = 0.05;
 bool farFrom(const Pattern& truth, double toeHeel, double rootTip) {
     return std::abs(truth.toeHeel - toeHeel) > kFarOff || std::abs(truth.rootTip - rootTip) > kFarOff;
 }
@@ -112,7 +112,7 @@ int main(int argc, char** argv) {
             tally.came[bin] += rightAfter(contact, prior, trial, advice, noise);
         }
     }
-    if (others > kMostOthers * trials) {
+    if (others > kMaxOthers * trials) {
         std::fprintf(stderr, "%d of %d marks were read where the trials drawn now have none: make the readings anew\n",
                      others, trials);
         return 1;

@@ -25,8 +25,8 @@ using namespace shimsight::closed_loop;
 
 namespace {
 
-constexpr int kMostCorrections = 6;
-constexpr int kMostRereadings = 6;  ///< in a row, when told to measure again
+constexpr int kMaxCorrections = 6;
+constexpr int kMaxRereadings = 6;  ///< in a row, when told to measure again
 
 /// Processor time of this thread.
 double threadSeconds() {
@@ -38,9 +38,9 @@ double threadSeconds() {
 /// How a job went.
 struct Outcomes {
     int n = 0, failed = 0;
-    std::array<int, kMostCorrections + 1> by{};  ///< right after so many corrections
-    double sum = 0;                              ///< of corrections, a failed job counted as kMostCorrections
-    double shims = 0;                            ///< of corrections with a shim change
+    std::array<int, kMaxCorrections + 1> by{};  ///< right after so many corrections
+    double sum = 0;                             ///< of corrections, a failed job counted as kMaxCorrections
+    double shims = 0;                           ///< of corrections with a shim change
 
     void add(int corrections, int shimChanges) {
         ++n;
@@ -48,7 +48,7 @@ struct Outcomes {
             ++failed;
         else
             ++by[static_cast<std::size_t>(corrections)];
-        sum += corrections < 0 ? kMostCorrections : corrections;
+        sum += corrections < 0 ? kMaxCorrections : corrections;
         shims += shimChanges;
     }
     void add(const Outcomes& other) {
@@ -158,7 +158,7 @@ void onAllProcessors(std::size_t count, Work&& work) {
 
 Played playBest(const GearUnderStudy& gear, advice::SetUp setUp, Random random, const Costs& costs) {
     Played played;
-    for (int done = 0; done <= kMostCorrections; ++done) {
+    for (int done = 0; done <= kMaxCorrections; ++done) {
         if (trulyRight(gear, setUp, costs)) {
             played.corrections = done;
             return played;
@@ -179,7 +179,7 @@ Played playChart(const GearUnderStudy& gear, advice::SetUp setUp, Random random,
     const Limits& limits = set.limits;
     const AcceptanceRule& rule = limits.acceptance;
     Played played;
-    for (int done = 0; done <= kMostCorrections; ++done) {
+    for (int done = 0; done <= kMaxCorrections; ++done) {
         if (trulyRight(gear, setUp, costs)) {
             played.corrections = done;
             return played;
@@ -291,7 +291,7 @@ Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice:
             tally.falseAlarms += anyFalse;
         }
         const bool asked = advice.verdict == Verdict::MeasureAgain || (rules.followsReadings && advice.readAgainFirst);
-        if (asked && rereadings < kMostRereadings) {
+        if (asked && rereadings < kMaxRereadings) {
             ++tally.again;
             ++played.again;
             ++rereadings;
@@ -299,7 +299,7 @@ Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice:
             continue;
         }
         if (advice.verdict == Verdict::Accept) tally.reliability.add(advice.chanceAcceptableNow, right);
-        if (advice.verdict != Verdict::Change || played.made == kMostCorrections) {
+        if (advice.verdict != Verdict::Change || played.made == kMaxCorrections) {
             if (advice.verdict == Verdict::Accept) ++(right ? tally.acceptedGood : tally.acceptedBad);
             if (advice.verdict == Verdict::NoShimWillHelp) {
                 ++tally.gaveUp;

@@ -51,10 +51,10 @@ TEST_CASE("entries are numbered, and what no axle has is refused") {
                }),
                Contains("no trial \"t7\""));
     JobStamp long_ = stampAt(1);
-    long_.note.assign(kMostJobText + 1, 'x');
+    long_.note.assign(kMaxJobText + 1, 'x');
     CHECK_THAT(refusalOf([&] { (void)addRunout(job, {long_, RunoutPlace::RingGear, 0.05}); }), Contains("at most"));
     CHECK(job.runouts.size() == 2);
-    for (std::size_t i = 0; i < kMostJobTrials; ++i) (void)addTrial(job, labTrial(3, Verdict::Accept));
+    for (std::size_t i = 0; i < kMaxJobTrials; ++i) (void)addTrial(job, labTrial(3, Verdict::Accept));
     CHECK_THAT(refusalOf([&] { (void)addTrial(job, labTrial(3, Verdict::Accept)); }), Contains("20"));
 }
 

@@ -171,10 +171,10 @@ TEST_CASE("used gears are asked for what they were before the first trial") {
     (void)addRunout(job, {stampAt(1), RunoutPlace::RingGear, 0.05});
     (void)addPreload(job, {stampAt(2), 1.7, {}, false});
     CHECK_THAT(text(jobStatus(job).next), Contains("Enter what these gears were before they came apart: the marks"));
-    TrialEntry lash;
-    lash.stamp = stampAt(3);
-    lash.backlashMm = 0.33;
-    CHECK(addBefore(job, lash) == "u1");
+    TrialEntry backlash;
+    backlash.stamp = stampAt(3);
+    backlash.backlashMm = 0.33;
+    CHECK(addBefore(job, backlash) == "u1");
     CHECK_THAT(text(jobStatus(job).next), Contains("the marks (photos of drive and coast side)."));
     TrialEntry marks = labTrial(4, Verdict::Accept, 0.42);
     marks.backlashMm.reset();
@@ -190,8 +190,8 @@ TEST_CASE("used gears are asked for what they were before the first trial") {
     CHECK(options.before->extentNoise == kPhotoExtentNoise);
     CHECK(options.ringRunoutMm == 0.05);
     // A newer reading counts, a struck one does not.
-    lash.backlashMm = 0.36;
-    (void)addBefore(job, lash);
+    backlash.backlashMm = 0.36;
+    (void)addBefore(job, backlash);
     CHECK(beforeOf(job)->backlashMm == 0.36);
     strikeOut(job, "u3", {atMinute(9), "Mira", "read on the old bearings"});
     CHECK(beforeOf(job)->backlashMm == 0.33);
@@ -216,16 +216,16 @@ TEST_CASE("used gears are judged by the backlash that they had, not by the limit
 
 TEST_CASE("what was before belongs to used gears, and holds something") {
     JobRecord fresh = labJob();
-    TrialEntry lash;
-    lash.stamp = stampAt(3);
-    lash.backlashMm = 0.33;
-    CHECK_THAT(refusalOf([&] { (void)addBefore(fresh, lash); }), Contains("this job sets up new gears"));
+    TrialEntry backlash;
+    backlash.stamp = stampAt(3);
+    backlash.backlashMm = 0.33;
+    CHECK_THAT(refusalOf([&] { (void)addBefore(fresh, backlash); }), Contains("this job sets up new gears"));
     JobRecord used = labJob();
     used.build = BuildKind::UsedGears;
-    lash.backlashMm.reset();
-    CHECK_THAT(refusalOf([&] { (void)addBefore(used, lash); }), Contains("give photos of the marks"));
-    lash.backlashMm = 9;
-    CHECK_THAT(refusalOf([&] { (void)addBefore(used, lash); }), Contains("is not from 0 to 5 mm"));
+    backlash.backlashMm.reset();
+    CHECK_THAT(refusalOf([&] { (void)addBefore(used, backlash); }), Contains("give photos of the marks"));
+    backlash.backlashMm = 9;
+    CHECK_THAT(refusalOf([&] { (void)addBefore(used, backlash); }), Contains("is not from 0 to 5 mm"));
     CHECK(used.before.empty());
 }
 

@@ -106,10 +106,10 @@ TEST_CASE("what gears were before is kept with its maps, and the advice of the l
     CHECK(first.advisedAgain);
     CHECK(first.entry().origin == PatternOrigin::Drawn);
     CHECK_FALSE(first.entry().reading->advice);
-    NewTrial lash;  // a reading without a photo
-    lash.entry.stamp = stampAt(30);
-    lash.entry.backlashMm = 0.3;
-    const RecordedTrial second = recordBefore(dir / "j", std::move(lash));
+    NewTrial backlash;  // a reading without a photo
+    backlash.entry.stamp = stampAt(30);
+    backlash.entry.backlashMm = 0.3;
+    const RecordedTrial second = recordBefore(dir / "j", std::move(backlash));
     CHECK(second.id == "u2");
     CHECK_FALSE(second.entry().reading);
     const std::optional<TrialObservation> before = beforeOf(second.job);

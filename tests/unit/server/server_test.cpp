@@ -247,7 +247,7 @@ TEST_CASE("the pairing address and its code") {
     REQUIRE(running.server.pairingAddresses().size() == 1);
     CHECK(running.server.pairingAddresses().front() ==
           "http://127.0.0.1:" + std::to_string(running.server.port()) + "/#" + running.server.token());
-    CHECK(shimsight::server::kMostPathBytes > 100);
+    CHECK(shimsight::server::kMaxPathBytes > 100);
     const std::string code = shimsight::qrForTerminal(running.server.pairingAddresses().front());
     // Version 4 of ISO/IEC 18004 (33 dots) holds the 62 bytes with quality L (78 at most); two dots of rim all round.
     CHECK(std::count(code.begin(), code.end(), '\n') == (33 + 4 + 1) / 2);

@@ -48,7 +48,7 @@ TEST_CASE("exercises are repeatable and have one clear answer") {
                 CHECK(goodness(*exercise.contact, moved(*exercise.contact, exercise.bench, exercise.best.move)) > 0.2);
             }
             if (exercise.remedy == Remedy::NoShim) CHECK(exercise.best.goodness < 0);
-            CHECK(markAnswer(exercise, perfectAnswer(exercise)).points() == kMostPoints);
+            CHECK(markAnswer(exercise, perfectAnswer(exercise)).points() == kMaxPoints);
             if (number == 3) {
                 const Exercise again = drawExercise(11, level, number);
                 CHECK(again.bench.error.depthMm == exercise.bench.error.depthMm);
@@ -133,7 +133,7 @@ TEST_CASE("the best move pulls the pinion only for what shows, and by shims that
         const double depth = exercise.best.move.deeperMm;
         const double steps = depth / shimStepMm(exercise.contact->gearSet());
         INFO("number " << number << ": " << depth);
-        CHECK((depth == 0 || std::abs(depth) >= kLeastPinionMoveMm - 1e-9));
+        CHECK((depth == 0 || std::abs(depth) >= kMinPinionMoveMm - 1e-9));
         CHECK(steps == Approx(std::round(steps)).margin(1e-9));
         depths += depth != 0;
     }
@@ -163,7 +163,7 @@ TEST_CASE("marks that more than one fault makes are not told as one") {
         for (const char* words : {"no shim", "check sides", "look at the cut"}) {
             answer.correction = parseCorrection(words);
             const MarkedAnswer marked = markAnswer(exercise, answer);
-            CHECK(marked.points() == kMostPoints);
+            CHECK(marked.points() == kMaxPoints);
             REQUIRE(marked.words.size() == 2);
             CHECK(marked.words[0] ==
                   "Right: no depth and no backlash makes both sides good here. Set nothing, and find the cause.");

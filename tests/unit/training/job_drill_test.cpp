@@ -67,7 +67,7 @@ TEST_CASE("a trial of a job is judged by what was done next and read later") {
                 CHECK(std::abs(read->toeHeel - said->toeHeel) < 0.04);
                 CHECK(std::abs(read->rootTip - said->rootTip) < 0.04);
             }
-            CHECK(markAnswer(truth.exercise, answerOf(truth.exercise)).points() == kMostPoints);
+            CHECK(markAnswer(truth.exercise, answerOf(truth.exercise)).points() == kMaxPoints);
             REQUIRE(!one.photos.empty());
             for (const JobExercise::Photo& photo : one.photos)
                 CHECK(std::filesystem::exists(kSamples / folder / photo.file));
@@ -101,7 +101,7 @@ TEST_CASE("answers to a trial of a job") {
     answer.seen = {parseSeenPlace("heel face"), parseSeenPlace("toe face")};
     answer.correction = parseCorrection("deeper 12thou, less 3thou");
     const MarkedAnswer right = markJobAnswer(job, "t1", answer);
-    CHECK(right.points() == kMostPoints);
+    CHECK(right.points() == kMaxPoints);
     CHECK(
         told(right,
              "What was done: deeper 0.012 in (0.30 mm), backlash less 0.003 in (0.08 mm), in 3 steps; then trial t4"));
