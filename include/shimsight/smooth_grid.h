@@ -9,7 +9,8 @@
 
 namespace shimsight {
 
-/// Place of node k of `count` in 0..1, closer toward the ends (Chebyshev-Lobatto points), which keeps polynomials stable.
+/// Place of node k of `count` in 0..1, closer toward the ends (Chebyshev-Lobatto points), which keeps polynomials
+/// stable.
 inline double nodePlace(int k, int count) { return 0.5 - 0.5 * std::cos(kPi * k / (count - 1)); }
 
 /// Lagrange's polynomials of `nodes` nodes at each of `places` (0..1): a row for each place.
