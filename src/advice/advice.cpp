@@ -275,7 +275,7 @@ std::optional<Stop> stopOf(const TrialObservation& trial, const ToothContact& co
                     message(set.given.ringRunout ? "advice.runout-over-limit" : "advice.runout-over-usual",
                             lengthWords(*options.ringRunoutMm), lengthWords(limits.ringRunoutMm),
                             message("advice.find-why-first"))};
-    if (const std::optional<Stop> round = stopOfRound(readings, set)) return round;
+    if (std::optional<Stop> round = stopOfRound(readings, set)) return round;
     const bool beforeKnown = options.before && (options.before->drive || options.before->coast) &&
                              (options.before->backlashMm || !options.before->backlashRoundMm.empty());
     if (options.usedGears && !beforeKnown) return Stop{StopKind::WearNotKnown, message("advice.wear-not-known")};

@@ -65,8 +65,8 @@ std::string usualLimits(const GearSet& gearSet) {
 
 std::string shimStep(const Advice& advice) {
     const AdviceShim& shim = advice.shim;
-    const std::string move = shim.placeKnown ? directionWords(shim.depthChangeMm)
-                                             : say("advice.where-do-shims-sit", shimInEachPlace(shim.depthChangeMm));
+    std::string move = shim.placeKnown ? directionWords(shim.depthChangeMm)
+                                       : say("advice.where-do-shims-sit", shimInEachPlace(shim.depthChangeMm));
     if (shim.stackMm.empty()) return move;
     std::string stack;
     double sum = 0;

@@ -161,7 +161,7 @@ std::optional<Message> decidedSentence(const Findings& f) {
 Message estimateSentence(const Findings& f, const Advice& advice) {
     const Estimate& e = advice.depthErrorMm;
     const Message between = depthBetween(e);
-    const Message estimate =
+    Message estimate =
         stepped(e.best) == 0
             ? message("advice.estimate-right", between)
             : message(e.best > 0 ? "advice.estimate-too-close" : "advice.estimate-too-far", depthErrorOf(e), between);
@@ -174,7 +174,7 @@ Message estimateSentence(const Findings& f, const Advice& advice) {
 Message moveSentence(const Advice& advice) {
     const double depth = advice.shim.depthChangeMm;
     if (advice.shim.thicknessChangeMm == 0) return message("advice.backlash-alone");
-    const Message move = message(depth > 0 ? "advice.goes-deeper" : "advice.goes-shallower", size(depth));
+    Message move = message(depth > 0 ? "advice.goes-deeper" : "advice.goes-shallower", size(depth));
     // Right depth and best chance may differ: the place of the marks depends on how this set was cut, too.
     const double alone = -advice.depthErrorMm.best;
     if (std::abs(alone - depth) <= kSplitMm) return move;

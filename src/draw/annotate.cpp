@@ -380,7 +380,7 @@ void drawKey(Canvas& out, std::span<const AnnotatedFlank> flanks, const Pens& pe
 }
 
 /// The picture with its caption below: title, what was read and left out, what the lines mean.
-Picture withCaption(Canvas canvas, std::span<const AnnotatedFlank> flanks, const AnnotateOptions& options,
+Picture withCaption(const Canvas& canvas, std::span<const AnnotatedFlank> flanks, const AnnotateOptions& options,
                     const Pens& pens, const CaptionSizes& sizes) {
     const double margin = sizes.margin;
     const std::vector<Row> rows = captionRows(flanks, options.grouped);
@@ -442,7 +442,7 @@ Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, con
     keepInSight(labels, flanks, places);
     numberFlanks(canvas, flanks, places, letter, labels);
     nameEnds(canvas, flanks, places, letter, labels);
-    return withCaption(std::move(canvas), flanks, options, pens, sizes);
+    return withCaption(canvas, flanks, options, pens, sizes);
 }
 
 }  // namespace shimsight

@@ -230,8 +230,9 @@ Picture drawFlankMaps(std::span<const FlankSketch> sketches, const SketchOptions
     Canvas canvas(static_cast<int>(std::lround(columns * layout.panelWidth)),
                   static_cast<int>(std::lround(rows * layout.panelHeight + legendRoom)), kPaper);
     for (std::size_t k = 0; k < sketches.size(); ++k) {
-        const double x0 = static_cast<double>(k % static_cast<std::size_t>(columns)) * layout.panelWidth,
-                     y0 = static_cast<double>(k / static_cast<std::size_t>(columns)) * layout.panelHeight;
+        const std::size_t row = k / static_cast<std::size_t>(columns), column = k % static_cast<std::size_t>(columns);
+        const double x0 = static_cast<double>(column) * layout.panelWidth,
+                     y0 = static_cast<double>(row) * layout.panelHeight;
         const Panel panel{x0 + layout.sideRoom, y0 + layout.titleRoom, layout.width, layout.flankHeight};
         drawPanel(canvas, panel, layout, sketches[k], options.goodZone);
     }
