@@ -487,6 +487,15 @@ function photoPart(job, trial, signedOff) {
     ];
 }
 
+/// The first caution is always seen, the others are a tap away.
+function cautionPart([first, ...others]) {
+    if (!first) return null;
+    const more = others.length
+        ? h("details", {}, h("summary", {}, say("page.more-cautions", others.length)), words(others))
+        : null;
+    return [h("h2", {}, say("page.take-care")), note("warn", ...[first, more].filter(Boolean))];
+}
+
 export function trialView(job, view, id, go) {
     const trial = view.record.trials.find((one) => one.id === id);
     const extra = view.trials[id];
@@ -516,7 +525,15 @@ export function trialView(job, view, id, go) {
             ? note("warn", say("page.struck-out-counts-no", units.when(trial.struck.at), trial.struck.why))
             : null,
         notes.map((sentence) => note("warn", sentence)),
-        answer ? h("div", { class: "spread" }, answerCard(answer), h("div", {}, sketches(extra, change))) : null,
+        // What was read stands right beside the answer: a wrong outline is seen before a shim is ordered.
+        answer
+            ? h(
+                  "div",
+                  { class: "spread" },
+                  answerCard(answer),
+                  h("div", {}, photoPart(job, trial, !open), sketches(extra, change)),
+              )
+            : null,
         open ? questions(job, advice, async () => go(`#/job/${job}/trial/${id}`)) : null,
         nothing
             ? [
@@ -526,9 +543,9 @@ export function trialView(job, view, id, go) {
             : null,
         !answer && !nothing ? h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")) : null,
         answer ? null : sketches(extra, change),
-        advice?.because.length ? [h("h2", {}, say("page.why")), words(advice.because)] : null,
-        advice?.cautions.length ? [h("h2", {}, say("page.take-care")), note("warn", words(advice.cautions))] : null,
-        photoPart(job, trial, !open),
+        advice?.because.length ? h("details", {}, h("summary", {}, say("page.why")), words(advice.because)) : null,
+        cautionPart(advice?.cautions ?? []),
+        answer ? null : photoPart(job, trial, !open),
         open
             ? h(
                   "div",
