@@ -153,3 +153,9 @@ export async function drag(page, from, to, midway = async () => {}) {
 
 export const heading = (page, words) =>
     page.getByRole("heading", { level: 1 }).filter({ hasText: words }).waitFor({ timeout: 60000 });
+
+/// Waits until `count` photos have arrived at the shop computer.
+export const received = (page, count) =>
+    page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, {
+        timeout: 60000,
+    });

@@ -1,7 +1,7 @@
 // What a person entered on the bench page stays: the unit switch, other pages, reloads, slow networks, a new tab.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { Bench, PHONE, drag, heading, launch, openPage, sample } from "./bench.mjs";
+import { Bench, PHONE, drag, heading, launch, openPage, received, sample } from "./bench.mjs";
 
 let bench, browser;
 const DRIVE = sample("van-a-too-shallow/drive.jpg"),
@@ -56,10 +56,16 @@ const finish = async (page) => {
     assert.deepEqual(page.faults, []);
     await page.context().close();
 };
-const received = (page, count) =>
-    page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, {
-        timeout: 60000,
-    });
+/// The first trial of a page that waits for its photos, read; the answer is shown.
+async function readTrial(page, { coast, backlash, stack } = {}) {
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    if (coast) await page.getByLabel("Photo of the coast side").setInputFiles(coast);
+    if (backlash) await page.getByLabel("Backlash on the dial").fill(backlash);
+    if (stack) await page.getByLabel("Pinion shims in place").fill(stack);
+    await received(page, coast ? 2 : 1);
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+}
 const darkPixels = (canvas) =>
     canvas.evaluate((one) => {
         const { data } = one.getContext("2d").getImageData(0, 0, one.width, one.height);
@@ -137,6 +143,19 @@ test("a gear set that is being typed stays in view when the unit is switched, an
     await finish(page);
 });
 
+test("shims that were typed in inches are inches when the page is opened again in millimetres", async () => {
+    const page = await paired();
+    await page.goto(`${bench.origin}/#/new`);
+    await heading(page, "New job");
+    await page.getByText("Bearings, shims on hand, backlash range").click();
+    await page.getByLabel("Pinion shims on hand").fill("0.003, 0.005");
+    await page.evaluate(() => localStorage.setItem("shimsight-unit", "mm"));
+    await page.reload();
+    await heading(page, "New job");
+    assert.equal(await page.getByLabel("Pinion shims on hand").inputValue(), "0.003 in, 0.005 in");
+    await finish(page);
+});
+
 test("eight readings round the ring gear and moved corners outlive the unit switch", async () => {
     const { page, job } = await onJob("Van 3", "/measure/backlash");
     await heading(page, "Backlash round");
@@ -153,10 +172,7 @@ test("eight readings round the ring gear and moved corners outlive the unit swit
 
     await page.goto(`${bench.origin}/#/job/${job}/new-trial`);
     await heading(page, "Trial 1");
-    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
-    await received(page, 1);
-    await page.getByRole("button", { name: "Read the pattern" }).click();
-    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await readTrial(page);
     await page.goto(`${bench.origin}/#/job/${job}/trial/t1/mark/0`);
     await heading(page, "Photo 1");
     const corner = page.getByRole("button", { name: /Corner heel, tip/ });
@@ -240,10 +256,7 @@ test("a photo that did not arrive is not left out in silence", async () => {
 test("a finger takes the nearest of two corners that lie close together", async () => {
     const { page, job } = await onJob("Van 7", "/new-trial");
     await heading(page, "Trial 1");
-    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
-    await received(page, 1);
-    await page.getByRole("button", { name: "Read the pattern" }).click();
-    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await readTrial(page);
     await page.goto(`${bench.origin}/#/job/${job}/trial/t1/mark/0`);
     await heading(page, "Photo 1");
     const places = () =>
@@ -281,13 +294,7 @@ test("a finger takes the nearest of two corners that lie close together", async 
 test("a change that contradicts itself is refused with both numbers, a very large one is asked about, and the stack follows", async () => {
     const { page, job } = await onJob("Van 8", "/new-trial");
     await heading(page, "Trial 1");
-    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
-    await page.getByLabel("Photo of the coast side").setInputFiles(COAST);
-    await page.getByLabel("Backlash on the dial").fill("0.009");
-    await page.getByLabel("Pinion shims in place").fill("0.030");
-    await received(page, 2);
-    await page.getByRole("button", { name: "Read the pattern" }).click();
-    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await readTrial(page, { coast: COAST, backlash: "0.009", stack: "0.030" });
     await page.goto(`${bench.origin}/#/job/${job}/done/t1`);
     await heading(page, "What was really done");
     await page.getByText("added", { exact: true }).click();
@@ -323,12 +330,7 @@ test("a change that contradicts itself is refused with both numbers, a very larg
 test("what was done can be written down after an answer that names no change", async () => {
     const { page, job } = await onJob("Van 9", "/new-trial");
     await heading(page, "Trial 1");
-    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
-    await page.getByLabel("Photo of the coast side").setInputFiles(COAST);
-    await page.getByLabel("Backlash on the dial").fill("0.009");
-    await received(page, 2);
-    await page.getByRole("button", { name: "Read the pattern" }).click();
-    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await readTrial(page, { coast: COAST, backlash: "0.009" });
     // Back from the answer leads to the job's pages, not to an empty second trial.
     await page.goBack();
     assert.ok(!/new-trial/.test(page.url()), page.url());
@@ -394,12 +396,7 @@ test("limits stay in view while one types, and odd numbers are asked about", asy
 test("text twice as large cuts no number", async () => {
     const { page, job } = await onJob("Van 12", "/new-trial");
     await heading(page, "Trial 1");
-    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
-    await page.getByLabel("Photo of the coast side").setInputFiles(COAST);
-    await page.getByLabel("Backlash on the dial").fill("0.009");
-    await received(page, 2);
-    await page.getByRole("button", { name: "Read the pattern" }).click();
-    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await readTrial(page, { coast: COAST, backlash: "0.009" });
     await page.locator(".amount").waitFor();
     for (const width of [320, 390]) {
         await page.setViewportSize({ width, height: 700 });

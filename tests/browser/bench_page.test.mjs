@@ -3,15 +3,11 @@ import assert from "node:assert/strict";
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { Bench, DESKTOP, PHONE, checkPage, drag, heading, launch, openPage, root, sample } from "./bench.mjs";
+import { Bench, DESKTOP, PHONE, checkPage, drag, heading, launch, openPage, received, root, sample } from "./bench.mjs";
 
 let bench, browser;
 const here = join(root, "tests/browser");
 const after_change = (side) => join(here, "photos", `after-the-change-${side}.jpg`);
-const received = (page, count) =>
-    page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, {
-        timeout: 60000,
-    });
 const jobOf = (page) => /#\/job\/([^/]+)/.exec(page.url())[1];
 
 before(async () => {

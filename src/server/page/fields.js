@@ -123,6 +123,7 @@ export function textField({
         required,
         value,
         "aria-describedby": `${name}-hint`,
+        "data-typed": typed,
     });
     if (typed) turnable(input, typed, () => value);
     return {

@@ -7,7 +7,7 @@ import { shrunk } from "./photo.js";
 const PIECE_BYTES = 262144;
 const all = new Map();
 
-/// One photo under the name of its place, "t/JOB/drive". States: "empty", "preparing", "sending", "received", "failed".
+/// One photo under the name of its place, "trial/JOB/drive". States: "empty", "preparing", "sending", "received", "failed".
 class Upload extends EventTarget {
     constructor(key) {
         super();
@@ -17,6 +17,7 @@ class Upload extends EventTarget {
     }
 
     clear() {
+        if (this.url) URL.revokeObjectURL(this.url);
         Object.assign(this, { state: "empty", share: 0, id: null, photo: null, url: null, problem: "" });
         this.run = null;
     }
@@ -55,6 +56,8 @@ class Upload extends EventTarget {
             const photo = await shrunk(file);
             if (run.stopped) return;
             await store.put("photos", this.key, { id: this.id, photo, received: false });
+            // Another one may have been taken meanwhile.
+            if (run.stopped) return;
             this.#tell({ photo, url: URL.createObjectURL(photo), state: "sending" });
             await this.#send(run);
         });
