@@ -7,18 +7,18 @@
 #include <vector>
 
 #include "shimsight/flank_surface.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight::flank {
 
-/// The gear set's working flank as a grid of points, kUnwrapGridU x kUnwrapGridV, index j * kUnwrapGridU + i with j
+/// The gear set's working flank as a grid of points, kFlankGridU x kFlankGridV, index j * kFlankGridU + i with j
 /// from the ROOT (v = j / 16, u = i / 32). Ring gear frame, mm, already mirrored for a left-hand set.
 struct FlankGrid {
     std::vector<Eigen::Vector3d> points;
     double toothTurn = 0;  ///< rad about Z to the next tooth
     /// +1 when the corners toe-root, toe-tip, heel-tip, heel-root run clockwise in a picture of the flank, else -1.
     double windingInPicture = 1;
-    const Eigen::Vector3d& at(int i, int j) const { return points[static_cast<std::size_t>(j * kUnwrapGridU + i)]; }
+    const Eigen::Vector3d& at(int i, int j) const { return points[static_cast<std::size_t>(j * kFlankGridU + i)]; }
 };
 
 FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side);
@@ -90,7 +90,7 @@ std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet);
 /// As projectGrid, for a tooth turned by an angle.
 std::vector<PixelPoint> projectGridTurned(const Camera& camera, const FlankGrid& grid, double turn);
 
-/// The grid of one flank projected, row-major from the tip, toe first (as UnwrappedFlank::gridPx). Empty when a point
+/// The grid of one flank projected, row-major from the tip, toe first (as RectifiedFlank::gridPx). Empty when a point
 /// lies behind the camera.
 std::vector<PixelPoint> projectGrid(const Camera& camera, const FlankGrid& grid, int tooth);
 

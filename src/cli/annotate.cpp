@@ -60,7 +60,7 @@ void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos,
         if (!photos[i].photo || (measured.flanks.empty() && measured.refusedFlanks.empty())) continue;
         std::vector<AnnotatedFlank> flanks;
         for (const MeasuredFlank& flank : measured.flanks)
-            flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used,
+            flanks.push_back({flank.rectified.outline, &flank.rectified, &flank.reading, flank.used,
                               text(flank.whyNotUsed), say("cli.unlike-the-other-teeth")});
         for (const RefusedFlank& flank : measured.refusedFlanks)
             flanks.push_back(

@@ -17,19 +17,18 @@ using namespace draw;
 constexpr double kLetterShare = 0.026;
 
 PixelPoint onGrid(const std::vector<PixelPoint>& grid, double u, double v) {
-    const double x = std::clamp(u, 0.0, 1.0) * (kUnwrapGridU - 1),
-                 y = (1 - std::clamp(v, 0.0, 1.0)) * (kUnwrapGridV - 1);
-    const int i = std::min(static_cast<int>(x), kUnwrapGridU - 2), j = std::min(static_cast<int>(y), kUnwrapGridV - 2);
+    const double x = std::clamp(u, 0.0, 1.0) * (kFlankGridU - 1), y = (1 - std::clamp(v, 0.0, 1.0)) * (kFlankGridV - 1);
+    const int i = std::min(static_cast<int>(x), kFlankGridU - 2), j = std::min(static_cast<int>(y), kFlankGridV - 2);
     const double fx = x - i, fy = y - j;
-    const auto at = [&](int a, int b) { return grid[static_cast<std::size_t>((j + b) * kUnwrapGridU + i + a)]; };
+    const auto at = [&](int a, int b) { return grid[static_cast<std::size_t>((j + b) * kFlankGridU + i + a)]; };
     return {(1 - fy) * ((1 - fx) * at(0, 0).x + fx * at(1, 0).x) + fy * ((1 - fx) * at(0, 1).x + fx * at(1, 1).x),
             (1 - fy) * ((1 - fx) * at(0, 0).y + fx * at(1, 0).y) + fy * ((1 - fx) * at(0, 1).y + fx * at(1, 1).y)};
 }
 
 std::vector<PixelPoint> outlinePath(const AnnotatedFlank& flank, double scale) {
     std::vector<PixelPoint> out;
-    if (flank.unwrapped && flank.unwrapped->gridPx.size() == static_cast<std::size_t>(kUnwrapGridU * kUnwrapGridV)) {
-        const auto& grid = flank.unwrapped->gridPx;
+    if (flank.rectified && flank.rectified->gridPx.size() == static_cast<std::size_t>(kFlankGridU * kFlankGridV)) {
+        const auto& grid = flank.rectified->gridPx;
         for (int k = 0; k < 32; ++k) out.push_back(onGrid(grid, k / 32.0, 0));
         for (int k = 0; k < 16; ++k) out.push_back(onGrid(grid, 1, k / 16.0));
         for (int k = 0; k < 32; ++k) out.push_back(onGrid(grid, 1 - k / 32.0, 1));
@@ -109,8 +108,8 @@ Place placeOf(const AnnotatedFlank& flank, double scale) {
     Place place{between(c[0], c[1]), between(c[2], c[3]), {}, {}, 1, 1};
     const PixelPoint tip = between(c[1], c[2]), root = between(c[0], c[3]);
     place.middle = {0.5 * (tip.x + root.x), 0.5 * (tip.y + root.y)};
-    if (flank.unwrapped) {
-        const PixelPoint m = onGrid(flank.unwrapped->gridPx, 0.5, 0.5);
+    if (flank.rectified) {
+        const PixelPoint m = onGrid(flank.rectified->gridPx, 0.5, 0.5);
         place.middle = {m.x * scale, m.y * scale};
     }
     place.lengthPx = std::max(1.0, std::hypot(place.heel.x - place.toe.x, place.heel.y - place.toe.y));
@@ -206,9 +205,9 @@ void drawFlank(Canvas& canvas, const AnnotatedFlank& flank, const Pens& pens, do
         }))
         return;
     canvas.line(path, read ? pens.flank : pens.leftOut, true);
-    if (!flank.reading || !flank.unwrapped) return;
+    if (!flank.reading || !flank.rectified) return;
     const auto at = [&](double u, double v) {
-        const PixelPoint q = onGrid(flank.unwrapped->gridPx, u, v);
+        const PixelPoint q = onGrid(flank.rectified->gridPx, u, v);
         return PixelPoint{q.x * scale, q.y * scale};
     };
     for (const auto& contour : contactContours(flank.reading->map)) {

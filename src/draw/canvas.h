@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "shimsight/photo.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight::draw {
 

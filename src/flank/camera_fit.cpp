@@ -30,7 +30,7 @@ constexpr double kMetShare = 0.01;
 constexpr int kToothReach = 12;
 
 constexpr std::array<std::array<int, 2>, 4> kCornerCells{
-    {{0, 0}, {0, kUnwrapGridV - 1}, {kUnwrapGridU - 1, kUnwrapGridV - 1}, {kUnwrapGridU - 1, 0}}};
+    {{0, 0}, {0, kFlankGridV - 1}, {kFlankGridU - 1, kFlankGridV - 1}, {kFlankGridU - 1, 0}}};
 
 double markSigma(const FlankOutline& outline) {
     return std::max(kMarkSigmaMinPx, kMarkSigmaShare * outlineLength(outline));
@@ -40,9 +40,9 @@ double markSigma(const FlankOutline& outline) {
 std::vector<Eigen::Vector3d> edgePoints(const FlankGrid& grid, int edge) {
     std::vector<Eigen::Vector3d> out;
     if (edge < 2) {
-        for (int i = 0; i < kUnwrapGridU; i += 2) out.push_back(grid.at(i, edge == 0 ? 0 : kUnwrapGridV - 1));
+        for (int i = 0; i < kFlankGridU; i += 2) out.push_back(grid.at(i, edge == 0 ? 0 : kFlankGridV - 1));
     } else {
-        for (int j = 0; j < kUnwrapGridV; j += 2) out.push_back(grid.at(edge == 2 ? 0 : kUnwrapGridU - 1, j));
+        for (int j = 0; j < kFlankGridV; j += 2) out.push_back(grid.at(edge == 2 ? 0 : kFlankGridU - 1, j));
     }
     return out;
 }
@@ -202,9 +202,8 @@ Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, doub
     Problem problem{flanks, start.centre, longSide, prior, Eigen::Vector3d::Zero(), start.cameraFromGear,
                     {},     {},           start.k1};
     for (const auto& flank : flanks) {
-        problem.pivot +=
-            turned(flank.grid->at(kUnwrapGridU / 2, kUnwrapGridV / 2), flank.tooth * flank.grid->toothTurn) /
-            static_cast<double>(flanks.size());
+        problem.pivot += turned(flank.grid->at(kFlankGridU / 2, kFlankGridV / 2), flank.tooth * flank.grid->toothTurn) /
+                         static_cast<double>(flanks.size());
         problem.sigma.push_back(markSigma(*flank.outline));
     }
     problem.startPivot = start.cameraFromGear * problem.pivot + start.gearInCamera;
@@ -282,7 +281,7 @@ FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
     const bool left = gearSet.hand == Hand::Left;
     FlankGrid out;
     out.toothTurn = 2 * kPi / gearSet.ringTeeth;
-    out.points.resize(static_cast<std::size_t>(kUnwrapGridU) * kUnwrapGridV);
+    out.points.resize(static_cast<std::size_t>(kFlankGridU) * kFlankGridV);
     // The exact surface on few nodes and polynomials between: a flank is so smooth that this is good to a micrometre
     // (tested).
     constexpr int nodesU = 9, nodesV = 5;
@@ -293,26 +292,26 @@ FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
             if (left) p.y() = -p.y();
             node[static_cast<std::size_t>(j * nodesU + i)] = p;
         }
-    const Eigen::MatrixXd weightU = nodeWeights(nodesU, evenPlaces(kUnwrapGridU)),
-                          weightV = nodeWeights(nodesV, evenPlaces(kUnwrapGridV));
-    for (int j = 0; j < kUnwrapGridV; ++j) {
+    const Eigen::MatrixXd weightU = nodeWeights(nodesU, evenPlaces(kFlankGridU)),
+                          weightV = nodeWeights(nodesV, evenPlaces(kFlankGridV));
+    for (int j = 0; j < kFlankGridV; ++j) {
         std::array<Eigen::Vector3d, static_cast<std::size_t>(nodesU)> row;
         for (int ii = 0; ii < nodesU; ++ii) {
             Eigen::Vector3d& sum = row[static_cast<std::size_t>(ii)] = Eigen::Vector3d::Zero();
             for (int jj = 0; jj < nodesV; ++jj)
                 sum += weightV(j, jj) * node[static_cast<std::size_t>(jj * nodesU + ii)];
         }
-        for (int i = 0; i < kUnwrapGridU; ++i) {
+        for (int i = 0; i < kFlankGridU; ++i) {
             Eigen::Vector3d sum = Eigen::Vector3d::Zero();
             for (int ii = 0; ii < nodesU; ++ii) sum += weightU(i, ii) * row[static_cast<std::size_t>(ii)];
-            out.points[static_cast<std::size_t>(j * kUnwrapGridU + i)] = sum;
+            out.points[static_cast<std::size_t>(j * kFlankGridU + i)] = sum;
         }
     }
     // Seen against the outward normal, y down, clockwise corners have a positive signed area.
     Eigen::Vector3d normal = flank.at(0.5, 0.5).normal;
     if (left) normal.y() = -normal.y();
-    const Eigen::Vector3d diagonal1 = out.at(kUnwrapGridU - 1, kUnwrapGridV - 1) - out.at(0, 0);
-    const Eigen::Vector3d diagonal2 = out.at(kUnwrapGridU - 1, 0) - out.at(0, kUnwrapGridV - 1);
+    const Eigen::Vector3d diagonal1 = out.at(kFlankGridU - 1, kFlankGridV - 1) - out.at(0, 0);
+    const Eigen::Vector3d diagonal2 = out.at(kFlankGridU - 1, 0) - out.at(0, kFlankGridV - 1);
     out.windingInPicture = diagonal1.cross(diagonal2).dot(normal) < 0 ? 1 : -1;
     return out;
 }
@@ -422,8 +421,8 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
 
 std::vector<PixelPoint> projectGridTurned(const Camera& camera, const FlankGrid& grid, double turn) {
     std::vector<PixelPoint> out;
-    for (int j = kUnwrapGridV - 1; j >= 0; --j)
-        for (int i = 0; i < kUnwrapGridU; ++i) {
+    for (int j = kFlankGridV - 1; j >= 0; --j)
+        for (int i = 0; i < kFlankGridU; ++i) {
             const auto p = camera.project(turned(grid.at(i, j), turn));
             if (!p) return {};
             out.push_back(*p);

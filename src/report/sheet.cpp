@@ -140,7 +140,7 @@ std::string photosHtml(const ReviewedTrial& trial) {
     std::string html;
     std::size_t count = 0;
     for (const Side side : kSides)
-        for (const ReadPhoto& photo : trial.reading.photos)
+        for (const KeptPhoto& photo : trial.reading.photos)
             if (photo.side() == side && !photo.picture.empty() && count < kMaxPhotos) {
                 ++count;
                 html += formatted("<figure><img width=\"%d\" height=\"%d\" alt=\"", photo.width, photo.height) +

@@ -29,12 +29,12 @@ std::string lower(std::string text) {
     return text;
 }
 
-std::string shownName(const ReadPhoto& photo) {
+std::string shownName(const KeptPhoto& photo) {
     return photo.originalName.empty() ? std::filesystem::path(photo.file).filename().string() : photo.originalName;
 }
 
 /// The side that a file's name tells, when it tells one.
-std::optional<Side> sideByName(const ReadPhoto& photo) {
+std::optional<Side> sideByName(const KeptPhoto& photo) {
     const std::string text = lower(shownName(photo));
     const bool drive = text.find("drive") != std::string::npos, coast = text.find("coast") != std::string::npos;
     if (drive == coast) return std::nullopt;
@@ -48,7 +48,7 @@ void add(std::vector<Finding>& findings, FindingKind kind, std::string text, boo
 /// What the photos of one trial tell by themselves.
 void addPhotoFindings(ReviewedTrial& trial, const GearSetData* gearSet) {
     std::array<int, 2> photosOf{};
-    for (const ReadPhoto& photo : trial.reading.photos) {
+    for (const KeptPhoto& photo : trial.reading.photos) {
         const auto seen = photo.side();
         if (seen) ++photosOf[index(*seen)];
         if (const auto told = sideByName(photo); told && seen && *told != *seen)
@@ -183,13 +183,13 @@ std::string againstAdviceText(const Advice& advice, const DoneNext& done) {
 
 /// Photos that stand in two trials, and times that do not follow the trials' order.
 void addJobFindings(ReviewedJob& job) {
-    std::map<std::string, std::pair<std::size_t, const ReadPhoto*>> firstUse;
+    std::map<std::string, std::pair<std::size_t, const KeptPhoto*>> firstUse;
     std::string latest;
     std::string latestLabel;
     for (std::size_t k = 0; k < job.trials.size(); ++k) {
         ReviewedTrial& trial = job.trials[k];
         std::string newest;
-        for (const ReadPhoto& photo : trial.reading.photos) {
+        for (const KeptPhoto& photo : trial.reading.photos) {
             if (!photo.sha256.empty()) {
                 const auto [at, isNew] = firstUse.try_emplace(photo.sha256, k, &photo);
                 const auto& [firstTrial, twin] = at->second;
@@ -319,12 +319,12 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
 namespace {
 
 /// As measured photos give it, of photos that a review has read.
-TrialObservation observationOf(const ReadPhotos& reading) {
+TrialObservation observationOf(const KeptPhotos& reading) {
     std::array<std::optional<Pattern>, 2> seen;
     for (const Side side : kSides)
         if (const auto& read = reading.sides[index(side)]) seen[index(side)] = read->pattern;
     std::vector<double> milled;
-    for (const ReadPhoto& photo : reading.photos)
+    for (const KeptPhoto& photo : reading.photos)
         if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
     return photographed(seen[index(Side::Drive)], seen[index(Side::Coast)], milled);
 }

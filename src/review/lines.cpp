@@ -27,7 +27,7 @@ Json orNull(const std::optional<double>& value) { return value ? Json(tidy(*valu
 Json textOrNull(const std::string& text) { return text.empty() ? Json() : Json(text); }
 std::string line(const Json& document) { return document.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n"; }
 
-Json photoJson(const ReadPhoto& photo) {
+Json photoJson(const KeptPhoto& photo) {
     return {{"file", photo.file},
             {"original_name", textOrNull(photo.originalName)},
             {"taken_at", photo.takenAt ? Json(*photo.takenAt) : Json()},
@@ -54,7 +54,7 @@ Json trialJson(const ReviewedJob& job, const ReviewedTrial& trial, std::size_t p
         return read ? Json(toJson(read->pattern)) : Json();
     };
     Json photos = Json::array();
-    for (const ReadPhoto& photo : trial.reading.photos) photos.push_back(photoJson(photo));
+    for (const KeptPhoto& photo : trial.reading.photos) photos.push_back(photoJson(photo));
     Json next;
     if (trial.next)
         next = {{"shim_change_mm", orNull(trial.next->shimChangeMm)},
@@ -300,7 +300,7 @@ std::string reviewTable(const ReviewedJob& job) {
     if (!job.gearSetName.empty()) text += "  (" + plain(job.gearSetName) + ")";
     if (!job.hasRecord) {
         text += "  " + say(groupedKey(job.groupedBy));
-        for (const ReadPhoto& photo : job.trials.front().reading.photos)
+        for (const KeptPhoto& photo : job.trials.front().reading.photos)
             text += " " + plain(std::filesystem::path(photo.file).filename().string());
     }
     text +=

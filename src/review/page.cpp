@@ -26,7 +26,7 @@ std::string words(const std::string& text) { return escapedHtml(tied(text)); }
 
 std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
 
-std::string photoName(const ReadPhoto& photo) {
+std::string photoName(const KeptPhoto& photo) {
     return photo.originalName.empty() ? baseName(photo.file) : photo.originalName;
 }
 
@@ -106,18 +106,18 @@ std::string cardHtml(const ReviewedJob& job, const std::string& id) {
                        "\"><a href=\"#" + id + "\"><div class=\"thumbs\">";
     // The newest trial stands for the job; the first photo of each side, else whatever there is.
     const auto& photos = job.trials.back().reading.photos;
-    std::vector<const ReadPhoto*> shown;
+    std::vector<const KeptPhoto*> shown;
     for (const Side side : kSides) {
-        const auto found = std::find_if(photos.begin(), photos.end(), [&](const ReadPhoto& photo) {
+        const auto found = std::find_if(photos.begin(), photos.end(), [&](const KeptPhoto& photo) {
             return photo.side() == side && !photo.thumbnail.empty();
         });
         if (found != photos.end()) shown.push_back(&*found);
     }
-    for (const ReadPhoto& photo : photos)
+    for (const KeptPhoto& photo : photos)
         if (shown.size() < 2 && !photo.thumbnail.empty() &&
             std::find(shown.begin(), shown.end(), &photo) == shown.end())
             shown.push_back(&photo);
-    for (const ReadPhoto* photo : shown) html += "<img src=\"" + jpegDataUri(photo->thumbnail) + "\" alt=\"\">";
+    for (const KeptPhoto* photo : shown) html += "<img src=\"" + jpegDataUri(photo->thumbnail) + "\" alt=\"\">";
     for (std::size_t k = shown.size(); k < 2; ++k) html += "<div class=\"none\">" + say("review.no-photo") + "</div>";
     html += "</div><div class=\"text\"><h3>" + esc(titleOf(job)) + "</h3><p class=\"dim small\">" +
             esc(job.hasRecord ? baseName(job.name) + " \xC2\xB7 " + review::trialsCounted(job.trials.size())
@@ -182,7 +182,7 @@ std::string findingsHtml(const std::vector<Finding>& findings) {
 }
 
 /// "3 drive flanks, 1 coast flank"; empty: none.
-std::string flanksRead(const ReadPhoto& photo) {
+std::string flanksRead(const KeptPhoto& photo) {
     std::string seen;
     for (const Side side : kSides) {
         const int count = photo.flanks[index(side)];
@@ -194,7 +194,7 @@ std::string flanksRead(const ReadPhoto& photo) {
     return seen;
 }
 
-std::string photoHtml(const ReadPhoto& photo, const std::string& trialName) {
+std::string photoHtml(const KeptPhoto& photo, const std::string& trialName) {
     std::string html = "<figure>";
     const std::string seen = flanksRead(photo);
     if (!photo.picture.empty())
@@ -362,7 +362,7 @@ std::string trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool l
         html += "<p class=\"small dim\">" +
                 words(trial.changed + (trial.changed.empty() || trial.why.empty() ? "" : " ") + trial.why) + "</p>";
     html += findingsHtml(trial.findings) + "<div class=\"body\"><div class=\"photos\">";
-    for (const ReadPhoto& photo : trial.reading.photos) html += photoHtml(photo, name);
+    for (const KeptPhoto& photo : trial.reading.photos) html += photoHtml(photo, name);
     if (trial.reading.photos.empty()) html += "<p class=\"dim small\">" + say("review.no-photos") + "</p>";
     html += "</div><div class=\"sketches\">";
     for (const Side side : kSides) html += sketchHtml(job, trial, side);

@@ -52,10 +52,10 @@ bool worthShowing(Refusal why) {
 }
 
 /// The photo with what was read drawn on it; the caption is left to the page, where it can be read out and copied.
-void addPictures(const Photo& photo, const MeasuredPhoto& measured, ReadPhoto& out) {
+void addPictures(const Photo& photo, const MeasuredPhoto& measured, KeptPhoto& out) {
     std::vector<AnnotatedFlank> flanks;
     for (const MeasuredFlank& flank : measured.flanks)
-        flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used, text(flank.whyNotUsed),
+        flanks.push_back({flank.rectified.outline, &flank.rectified, &flank.reading, flank.used, text(flank.whyNotUsed),
                           say("review.unlike-the-other-teeth")});
     for (const RefusedFlank& flank : measured.refusedFlanks)
         if (!measured.found || worthShowing(flank.refused.why))
@@ -77,14 +77,14 @@ void addPictures(const Photo& photo, const MeasuredPhoto& measured, ReadPhoto& o
 }
 
 /// What the weighing says of a photo's flanks.
-void count(const MeasuredPhoto& measured, ReadPhoto& out) {
+void count(const MeasuredPhoto& measured, KeptPhoto& out) {
     out.flanks = {};
     out.notCounted = 0;
     for (const MeasuredFlank& flank : measured.flanks) flank.used ? ++out.flanks[index(flank.side)] : ++out.notCounted;
 }
 
-ReadPhoto readPhotoOf(const TrialPhoto& trial, const MeasuredPhoto& measured) {
-    ReadPhoto photo;
+KeptPhoto readPhotoOf(const TrialPhoto& trial, const MeasuredPhoto& measured) {
+    KeptPhoto photo;
     photo.file = measured.file;
     photo.refused = measured.refused;
     photo.cut = measured.cut;
@@ -99,10 +99,10 @@ ReadPhoto readPhotoOf(const TrialPhoto& trial, const MeasuredPhoto& measured) {
     return photo;
 }
 
-void takeSides(const Measurement& measurement, ReadPhotos& out) {
+void takeSides(const Measurement& measurement, KeptPhotos& out) {
     out.sides = {};
-    if (measurement.drive) out.sides[index(Side::Drive)] = ReadSide{measurement.drive->pattern, measurement.drive->map};
-    if (measurement.coast) out.sides[index(Side::Coast)] = ReadSide{measurement.coast->pattern, measurement.coast->map};
+    if (measurement.drive) out.sides[index(Side::Drive)] = KeptSide{measurement.drive->pattern, measurement.drive->map};
+    if (measurement.coast) out.sides[index(Side::Coast)] = KeptSide{measurement.coast->pattern, measurement.coast->map};
 }
 
 bool countAlike(const MeasuredPhoto& a, const MeasuredPhoto& b) {
@@ -111,9 +111,9 @@ bool countAlike(const MeasuredPhoto& a, const MeasuredPhoto& b) {
 }
 
 /// The key by which photo `i` of the request is known; empty where the file cannot be read.
-std::string keyOf(const ReadRequest& request, std::size_t i, const std::string& sum) {
+std::string keyOf(const PhotosRequest& request, std::size_t i, const std::string& sum) {
     if (sum.empty()) return "";
-    std::string what = readingVersion() + "\n" + sum + "\n";
+    std::string what = measuringVersion() + "\n" + sum + "\n";
     what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no-gear-set\n";
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
@@ -132,7 +132,7 @@ std::string sumOf(const std::filesystem::path& file) {
     }
 }
 
-ReadPhotos readAnew(const ReadRequest& request, std::size_t i) {
+KeptPhotos readAnew(const PhotosRequest& request, std::size_t i) {
     MeasureOptions options;
     options.side = request.side;
     options.marking = request.marking;
@@ -141,7 +141,7 @@ ReadPhotos readAnew(const ReadRequest& request, std::size_t i) {
                            i < request.outlines.size() ? request.outlines[i] : std::vector<FlankOutline>{}};
     // The advice comes later, from all trials of the job, so none is asked for here.
     Measurement alone = weighPhotos(measurePhotos({trial}, request.gearSet, options), nullptr);
-    ReadPhotos read;
+    KeptPhotos read;
     read.photos.push_back(readPhotoOf(trial, alone.photos.front()));
     takeSides(alone, read);
     read.measured = std::move(alone.photos);
@@ -149,11 +149,11 @@ ReadPhotos readAnew(const ReadRequest& request, std::size_t i) {
 }
 
 /// Photo `i` of the request by itself, from the cache when it is there.
-ReadPhotos readOne(const ReadRequest& request, std::size_t i, const std::filesystem::path& cache) {
+KeptPhotos readOne(const PhotosRequest& request, std::size_t i, const std::filesystem::path& cache) {
     const std::string sum = sumOf(request.files[i]), key = keyOf(request, i, sum);
-    std::optional<ReadPhotos> kept;
+    std::optional<KeptPhotos> kept;
     if (!key.empty()) kept = review::loadRead(cache, key);
-    ReadPhotos read;
+    KeptPhotos read;
     if (kept && kept->photos.size() == 1 && kept->measured.size() == 1) {
         read = std::move(*kept);
         read.fromCache = 1;
@@ -170,10 +170,10 @@ ReadPhotos readOne(const ReadRequest& request, std::size_t i, const std::filesys
 
 namespace review {
 
-ReadPhotos merged(std::vector<ReadPhotos> parts) {
+KeptPhotos merged(std::vector<KeptPhotos> parts) {
     if (parts.size() == 1) return std::move(parts.front());
-    ReadPhotos all;
-    for (ReadPhotos& part : parts) {
+    KeptPhotos all;
+    for (KeptPhotos& part : parts) {
         all.fromCache += part.fromCache;
         std::move(part.photos.begin(), part.photos.end(), std::back_inserter(all.photos));
         std::move(part.measured.begin(), part.measured.end(), std::back_inserter(all.measured));
@@ -194,12 +194,12 @@ ReadPhotos merged(std::vector<ReadPhotos> parts) {
 
 }  // namespace review
 
-std::optional<Side> ReadPhoto::side() const {
+std::optional<Side> KeptPhoto::side() const {
     if (flanks[0] == 0 && flanks[1] == 0) return std::nullopt;
     return flanks[0] >= flanks[1] ? Side::Drive : Side::Coast;
 }
 
-std::string readingVersion() { return SHIMSIGHT_READING_VERSION; }
+std::string measuringVersion() { return SHIMSIGHT_READING_VERSION; }
 
 std::filesystem::path defaultReviewCache() {
     const auto folder = [](const char* variable) -> std::filesystem::path {
@@ -211,8 +211,8 @@ std::filesystem::path defaultReviewCache() {
     return {};
 }
 
-ReadPhotos readPhotos(const ReadRequest& request, const std::filesystem::path& cache) {
-    std::vector<ReadPhotos> parts;
+KeptPhotos readPhotos(const PhotosRequest& request, const std::filesystem::path& cache) {
+    std::vector<KeptPhotos> parts;
     for (std::size_t i = 0; i < request.files.size(); ++i) parts.push_back(readOne(request, i, cache));
     return review::merged(std::move(parts));
 }

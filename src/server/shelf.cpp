@@ -31,7 +31,7 @@ std::string sideWords(Side side) {
     return say(side == Side::Drive ? "server.drive-side-title" : "server.coast-side-title");
 }
 
-const std::optional<Pattern>& patternOf(const Reading& reading, Side side) {
+const std::optional<Pattern>& patternOf(const MeasurementRecord& reading, Side side) {
     return side == Side::Drive ? reading.drive : reading.coast;
 }
 const std::optional<Pattern>& expectedOf(const Advice& advice, Side side) {

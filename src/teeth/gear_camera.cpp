@@ -103,8 +103,8 @@ void appendDepartures(const Camera& camera, const Prepared& flank, const FlankGr
             double du = kFarOff, dv = kFarOff;
             if (p) {
                 const Eigen::Vector2d uv = flank.uvOf(*p);
-                du = std::clamp(uv.x() - i / double(kUnwrapGridU - 1), -kFarOff, kFarOff);
-                dv = std::clamp(uv.y() - j / double(kUnwrapGridV - 1), -kFarOff, kFarOff);
+                du = std::clamp(uv.x() - i / double(kFlankGridU - 1), -kFarOff, kFarOff);
+                dv = std::clamp(uv.y() - j / double(kFlankGridV - 1), -kFarOff, kFarOff);
             }
             out.push_back(du / kSigmaU);
             out.push_back(dv / kSigmaV);
@@ -210,7 +210,7 @@ void number(State& state, const Task& task, const Growth& growth) {
         const Eigen::Matrix3d turned = cameraFromTurned(state.camera, t * state.turn);
         for (const Side side : kSides)
             middles[index(side)].push_back(state.camera.projectSeen(
-                turned * task.grids[index(side)].at(kUnwrapGridU / 2, kUnwrapGridV / 2) + state.camera.gearInCamera));
+                turned * task.grids[index(side)].at(kFlankGridU / 2, kFlankGridV / 2) + state.camera.gearInCamera));
     }
     for (std::size_t k = 0; k < n; ++k) {
         const FlankGrid& grid = task.gridOf(k);
@@ -245,7 +245,7 @@ State improved(const State& start, const Task& task, const Growth& growth, int i
         const double w = start.numbered[k] ? task.weight(k) / (1 + r * r) : 0;
         // Points of one flank share their errors: together they count as two or so.
         problem.weight.push_back(std::sqrt(w * (detail == 1 ? 1 : 2.5) / 8));
-        problem.pivot += w * turned(task.gridOf(k).at(kUnwrapGridU / 2, kUnwrapGridV / 2), start.tooth[k] * start.turn);
+        problem.pivot += w * turned(task.gridOf(k).at(kFlankGridU / 2, kFlankGridV / 2), start.tooth[k] * start.turn);
         weights += w;
     }
     problem.pivot /= std::max(1e-12, weights);

@@ -21,7 +21,7 @@ MeasuredFlank flankAt(double u, std::optional<int> tooth) {
     flank.reading.pattern.sigmaToeHeel = 0.012;
     flank.reading.pattern.sigmaRootTip = 0.016;
     flank.reading.flankConfidence = 0.8;
-    flank.unwrapped.found = tooth.has_value();
+    flank.rectified.found = tooth.has_value();
     flank.tooth = tooth;
     return flank;
 }
