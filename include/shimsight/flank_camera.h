@@ -80,6 +80,30 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
 /// The size with the focal length that the camera noted.
 PictureSize pictureSize(const Photo& photo);
 
+/// What is known of the focal length before a fit: the logarithm of its share of the picture's long side.
+struct FocalPrior {
+    double logMean = 0, logSigma = 1;
+};
+
+/// As the camera noted it, where that can be; else as phones have it.
+FocalPrior focalPrior(const PictureSize& size);
+
+/// The cameras that a fit moves among, x: rotation vector (3), shift of the pivot in distances (3), logarithm of the
+/// focal length over the long side, distortion of the lens (x may end before it: the start's own). The shift along the
+/// line of sight goes with the focal length, so that changing that keeps the size in the picture.
+struct CameraFamily {
+    Camera start;
+    double longSide = 1;                              ///< of the picture, pixels
+    Eigen::Vector3d pivot = Eigen::Vector3d::Zero();  ///< about which the pose turns, gear frame, mm
+    Eigen::Vector3d pivotInCamera = Eigen::Vector3d::Zero();
+
+    /// With its pivot, which the start puts before itself.
+    static CameraFamily about(const Camera& start, const PictureSize& size, const Eigen::Vector3d& pivot);
+    Camera at(const Eigen::VectorXd& x) const;
+    /// The start itself, in a vector of `count` numbers; those after the distortion are 0.
+    Eigen::VectorXd startAt(Eigen::Index count) const;
+};
+
 Eigen::Vector3d turned(const Eigen::Vector3d& point, double angle);  ///< about Z
 Eigen::Matrix3d rotationOf(const Eigen::Vector3d& rotationVector);
 

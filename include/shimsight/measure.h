@@ -23,7 +23,7 @@ namespace shimsight {
 struct MeasuredFlank {
     Side side = Side::Drive;
     RectifiedFlank rectified;
-    FlankContact reading;
+    FlankContact contact;
     bool used = true;           ///< false: left out of the consensus as an outlier
     Message whyNotUsed;         ///< one plain sentence when not used
     double paintedLogOdds = 0;  ///< that somebody painted this tooth, at first sight; of found flanks

@@ -175,7 +175,7 @@ struct ReviewedTrial {
     std::string id;     ///< "t2"; without a record the name of the first photo
     std::string label;  ///< "2"; without a record the camera time or the name
     std::string at;     ///< when; may be empty
-    KeptPhotos reading;
+    KeptPhotos kept;
     std::array<bool, 2> drawn{};  ///< the side's pattern was drawn by hand
     std::optional<double> backlashMm, shimStackMm;
     std::string changed, why;  ///< since the trial before, as the record has it

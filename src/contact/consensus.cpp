@@ -3,6 +3,7 @@
 #include <map>
 
 #include "shimsight/contact.h"
+#include "shimsight/statistics.h"
 
 namespace shimsight {
 namespace {
@@ -16,12 +17,6 @@ constexpr double kAreaFactor = 2.5;
 /// Error common to all teeth of a photo (corner marks by one hand, one light, one way of wiping): it does not average
 /// out.
 constexpr double kCommonShare = 0.8;
-
-double median(std::vector<double> values) {
-    std::sort(values.begin(), values.end());
-    const std::size_t n = values.size();
-    return n % 2 ? values[n / 2] : 0.5 * (values[n / 2 - 1] + values[n / 2]);
-}
 
 /// The readings of one tooth that count: together they weigh as much as the surest of them.
 struct Tooth {

@@ -170,8 +170,12 @@ Registration slipOf(const Answer& answer, double outlineSigmaU, double outlineSi
     std::vector<Cell> cells;
     for (std::size_t c = 0; c < kCells; ++c)  // every other one, as on a chessboard: neighbours say the same
         if ((c + c / kCellColumns) % 2 == 0 && answer.at(kSeen, c) > 0)
-            cells.push_back({chance(answer.at(kSeen, c)), nominalU(c) - 0.5, nominalV(c) - 0.5,
-                             kSlipUnit * answer.at(kSlipU, c), kSlipUnit * answer.at(kSlipV, c), 1});
+            cells.push_back({.seen = chance(answer.at(kSeen, c)),
+                             .u = nominalU(c) - 0.5,
+                             .v = nominalV(c) - 0.5,
+                             .offU = kSlipUnit * answer.at(kSlipU, c),
+                             .offV = kSlipUnit * answer.at(kSlipV, c),
+                             .robust = 1});
     Registration registration;
     for (int round = 0; round < 4; ++round) {
         Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();

@@ -66,7 +66,4 @@ private:
     Picture picture_;
 };
 
-/// Shrinks by averaging so that the longer side is at most `longest`; smaller pictures come back as they are.
-Picture shrunkTo(const Picture& picture, int longest);
-
 }  // namespace shimsight::draw

@@ -87,46 +87,14 @@ void appendResiduals(const Camera& camera, const MarkedFlank& flank, std::vector
     }
 }
 
-struct FocalPrior {
-    double logMean = 0, logSigma = 1;  ///< of the focal length over the picture's long side
-};
-
-FocalPrior focalPrior(const PictureSize& size) {
-    const double longSide = std::max(size.width, size.height);
-    if (size.focalPx && *size.focalPx > kNotedFocalSane.low * longSide &&
-        *size.focalPx < kNotedFocalSane.high * longSide)
-        return {std::log(*size.focalPx / longSide), kNotedFocalLogSigma};
-    return {std::log(kFocalMeanShare), kFocalLogSigma};
-}
-
 struct Problem {
     const std::vector<MarkedFlank>& flanks;
-    PixelPoint centre;
-    double longSide;
+    CameraFamily cameras;
     FocalPrior prior;
-    Eigen::Vector3d pivot;  // gear-frame point about which the pose is parametrised
-    Eigen::Matrix3d startTurn;
-    Eigen::Vector3d startPivot;  // pivot in the camera frame
     std::vector<double> sigma;
-    double startK1 = 0;
 
-    /// x: rotation vector (3), pivot shift relative to its start distance (3), log focal over the long side (1), and
-    /// the lens' distortion (1) where it is fitted.
-    Camera camera(const Eigen::VectorXd& x) const {
-        Camera out;
-        out.centre = centre;
-        out.k1 = x.size() > 7 ? x(7) : startK1;
-        out.focalPx = longSide * std::exp(x(6));
-        out.cameraFromGear = rotationOf(x.head<3>()) * startTurn;
-        // The shift along the line of sight goes with the focal length, so that changing it keeps the size in the
-        // picture.
-        const double distance = startPivot.z();
-        Eigen::Vector3d pivotInCamera = startPivot + distance * x.segment<3>(3);
-        out.gearInCamera = pivotInCamera - out.cameraFromGear * pivot;
-        return out;
-    }
     Eigen::VectorXd residual(const Eigen::VectorXd& x) const {
-        const Camera now = camera(x);
+        const Camera now = cameras.at(x);
         std::vector<double> all;
         for (std::size_t k = 0; k < flanks.size(); ++k) {
             const std::size_t first = all.size();
@@ -197,21 +165,19 @@ struct Refined {
     double cost = std::numeric_limits<double>::infinity();
 };
 
-Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, double longSide, FocalPrior prior,
+Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, const PictureSize& size,
                const LeastSquaresOptions& options = {}, bool fitLens = false) {
-    Problem problem{flanks, start.centre, longSide, prior, Eigen::Vector3d::Zero(), start.cameraFromGear,
-                    {},     {},           start.k1};
+    Eigen::Vector3d pivot = Eigen::Vector3d::Zero();
+    std::vector<double> sigma;
     for (const auto& flank : flanks) {
-        problem.pivot += turned(flank.grid->at(kFlankGridU / 2, kFlankGridV / 2), flank.tooth * flank.grid->toothTurn) /
-                         static_cast<double>(flanks.size());
-        problem.sigma.push_back(markSigma(*flank.outline));
+        pivot += turned(flank.grid->at(kFlankGridU / 2, kFlankGridV / 2), flank.tooth * flank.grid->toothTurn) /
+                 static_cast<double>(flanks.size());
+        sigma.push_back(markSigma(*flank.outline));
     }
-    problem.startPivot = start.cameraFromGear * problem.pivot + start.gearInCamera;
-    Eigen::VectorXd x = Eigen::VectorXd::Zero(fitLens ? 8 : 7);
-    x(6) = std::log(start.focalPx / longSide);
-    if (fitLens) x(7) = start.k1;
-    const auto fit = minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); }, x, options);
-    return {problem.camera(fit.x), fit.cost};
+    const Problem problem{flanks, CameraFamily::about(start, size, pivot), focalPrior(size), std::move(sigma)};
+    const auto fit = minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); },
+                              problem.cameras.startAt(fitLens ? 8 : 7), options);
+    return {problem.cameras.at(fit.x), fit.cost};
 }
 
 std::vector<double> residualsOf(const Camera& camera, const std::vector<MarkedFlank>& flanks) {
@@ -316,6 +282,37 @@ FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
     return out;
 }
 
+FocalPrior focalPrior(const PictureSize& size) {
+    const double longSide = std::max(size.width, size.height);
+    if (size.focalPx && *size.focalPx > kNotedFocalSane.low * longSide &&
+        *size.focalPx < kNotedFocalSane.high * longSide)
+        return {std::log(*size.focalPx / longSide), kNotedFocalLogSigma};
+    return {std::log(kFocalMeanShare), kFocalLogSigma};
+}
+
+CameraFamily CameraFamily::about(const Camera& start, const PictureSize& size, const Eigen::Vector3d& pivot) {
+    return {.start = start,
+            .longSide = static_cast<double>(std::max(size.width, size.height)),
+            .pivot = pivot,
+            .pivotInCamera = start.cameraFromGear * pivot + start.gearInCamera};
+}
+
+Camera CameraFamily::at(const Eigen::VectorXd& x) const {
+    Camera out = start;
+    if (x.size() > 7) out.k1 = x(7);
+    out.focalPx = longSide * std::exp(x(6));
+    out.cameraFromGear = rotationOf(x.head<3>()) * start.cameraFromGear;
+    out.gearInCamera = pivotInCamera + pivotInCamera.z() * x.segment<3>(3) - out.cameraFromGear * pivot;
+    return out;
+}
+
+Eigen::VectorXd CameraFamily::startAt(Eigen::Index count) const {
+    Eigen::VectorXd x = Eigen::VectorXd::Zero(count);
+    x(6) = std::log(start.focalPx / longSide);
+    if (count > 7) x(7) = start.k1;
+    return x;
+}
+
 std::optional<PixelPoint> Camera::project(const Eigen::Vector3d& inGear) const {
     return projectSeen(cameraFromGear * inGear + gearInCamera);
 }
@@ -340,8 +337,7 @@ bool facesCamera(const Camera& camera, const FlankGrid& grid, double turn) {
 }
 
 CameraFit refinedCamera(const Camera& start, const std::vector<MarkedFlank>& flanks, const PictureSize& size) {
-    const Refined refined = refine(flanks, start, std::max(size.width, size.height), focalPrior(size),
-                                   {.maxIterations = 12, .relativeDecrease = 1e-3});
+    const Refined refined = refine(flanks, start, size, {.maxIterations = 12, .relativeDecrease = 1e-3});
     CameraFit out{refined.camera, {}, residualsOf(refined.camera, flanks)};
     for (const MarkedFlank& flank : flanks) out.tooth.push_back(flank.tooth);
     return out;
@@ -350,12 +346,10 @@ CameraFit refinedCamera(const Camera& start, const std::vector<MarkedFlank>& fla
 std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& size) {
     const PixelPoint centre{size.width / 2.0, size.height / 2.0};
     const double longSide = std::max(size.width, size.height);
-    const FocalPrior prior = focalPrior(size);
     std::vector<Refined> found;
     for (const double share : kFocalStarts)
         for (const Camera& start : startCameras(flank, centre, share * longSide)) {
-            const Refined refined =
-                refine({flank}, start, longSide, prior, {.maxIterations = 12, .relativeDecrease = 1e-3});
+            const Refined refined = refine({flank}, start, size, {.maxIterations = 12, .relativeDecrease = 1e-3});
             if (std::isfinite(refined.cost) &&
                 facesCamera(refined.camera, *flank.grid, flank.tooth * flank.grid->toothTurn))
                 found.push_back(refined);
@@ -369,8 +363,7 @@ std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& si
 std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& size) {
     const std::vector<CameraFit> starts = camerasOf(flank, size);
     if (starts.empty()) return std::nullopt;
-    const double longSide = std::max(size.width, size.height);
-    const Refined best = refine({flank}, starts.front().camera, longSide, focalPrior(size));
+    const Refined best = refine({flank}, starts.front().camera, size);
     return CameraFit{best.camera, {flank.tooth}, residualsOf(best.camera, {flank})};
 }
 
@@ -379,8 +372,6 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
     // Step 1: each flank in turn gives a camera; the one that explains all marks best numbers the teeth.
     std::optional<CameraFit> best;
     double bestScore = std::numeric_limits<double>::infinity();
-    const double longSide = std::max(size.width, size.height);
-    const FocalPrior prior = focalPrior(size);
     const std::size_t tries = std::min<std::size_t>(flanks.size(), 3);
     for (std::size_t s = 0; s < tries; ++s) {
         MarkedFlank first = flanks[s * flanks.size() / tries];
@@ -402,7 +393,7 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
             flank.tooth = tooth;
         }
         // Step 2: refine together.
-        const Refined refined = refine(candidate, single->camera, longSide, prior, {}, candidate.size() > 1);
+        const Refined refined = refine(candidate, single->camera, size, {}, candidate.size() > 1);
         if (!std::isfinite(refined.cost)) continue;
         if (refined.cost < bestScore) {
             bestScore = refined.cost;

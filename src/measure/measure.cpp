@@ -202,8 +202,13 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
     for (std::size_t i = 0; i < flat.size(); ++i) {
         const Side side = *flat[i]->outline.side;
         if (readings[i])
-            result.flanks.push_back(
-                {side, *flat[i], std::move(readings[i].value()), true, "", laid.painted[i], laid.tooth[i]});
+            result.flanks.push_back({.side = side,
+                                     .rectified = *flat[i],
+                                     .contact = std::move(readings[i].value()),
+                                     .used = true,
+                                     .whyNotUsed = {},
+                                     .paintedLogOdds = laid.painted[i],
+                                     .tooth = laid.tooth[i]});
         else
             result.refusedFlanks.push_back(
                 {side, flat[i]->outline, readings[i].refused(), laid.painted[i], laid.tooth[i]});
@@ -276,7 +281,7 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
         for (MeasuredFlank& flank : photo.flanks) {
             if (flank.side != side) continue;
             flanks.push_back(&flank);
-            readings.push_back(flank.reading);
+            readings.push_back(flank.contact);
         }
     }
     if (readings.empty()) return std::nullopt;
@@ -367,9 +372,13 @@ MeasurementRecord recordOf(const Measurement& measurement) {
         record.found = photo.found;
         if (photo.cut) record.cutEvidence = RecordedCutEvidence{photo.cut->chanceFaceMilled, photo.cut->because};
         for (const MeasuredFlank& flank : photo.flanks)
-            record.flanks.push_back({flank.side, flank.rectified.outline.corners, flank.reading.flankConfidence,
-                                     flank.reading.marking, flank.reading.markingCertainty, flank.used,
-                                     flank.reading.pattern});
+            record.flanks.push_back({.side = flank.side,
+                                     .outline = flank.rectified.outline.corners,
+                                     .confidence = flank.contact.flankConfidence,
+                                     .marking = flank.contact.marking,
+                                     .markingCertainty = flank.contact.markingCertainty,
+                                     .used = flank.used,
+                                     .pattern = flank.contact.pattern});
         for (const RefusedFlank& flank : photo.refusedFlanks)
             record.refusedFlanks.push_back({flank.side, flank.outline.corners, flank.refused});
         reading.photos.push_back(std::move(record));

@@ -20,31 +20,6 @@ namespace {
 constexpr int kPictureLongSide = 720, kThumbnailLongSide = 144;
 constexpr int kPictureQuality = 74, kThumbnailQuality = 70;
 
-/// Means over boxes of pixels: enough for a thumbnail.
-Picture shrunk(const Picture& picture, int longSide) {
-    const double scale = static_cast<double>(longSide) / std::max(picture.width, picture.height);
-    if (scale >= 1) return picture;
-    Picture out;
-    out.width = std::max(1, static_cast<int>(std::lround(picture.width * scale)));
-    out.height = std::max(1, static_cast<int>(std::lround(picture.height * scale)));
-    out.rgb.resize(std::size_t{3} * static_cast<std::size_t>(out.width) * static_cast<std::size_t>(out.height));
-    for (int y = 0; y < out.height; ++y) {
-        const int y0 = y * picture.height / out.height, y1 = std::max(y0 + 1, (y + 1) * picture.height / out.height);
-        for (int x = 0; x < out.width; ++x) {
-            const int x0 = x * picture.width / out.width, x1 = std::max(x0 + 1, (x + 1) * picture.width / out.width);
-            for (int c = 0; c < 3; ++c) {
-                long sum = 0;
-                for (int j = y0; j < y1; ++j)
-                    for (int i = x0; i < x1; ++i)
-                        sum += picture.rgb[static_cast<std::size_t>(3 * (j * picture.width + i) + c)];
-                out.rgb[static_cast<std::size_t>(3 * (y * out.width + x) + c)] =
-                    static_cast<std::uint8_t>(sum / (static_cast<long>(y1 - y0) * (x1 - x0)));
-            }
-        }
-    }
-    return out;
-}
-
 /// A flank without compound says nothing on a page: most teeth are not painted.
 bool worthShowing(Refusal why) {
     return why == Refusal::NotRolled || why == Refusal::Smeared || why == Refusal::Glare || why == Refusal::TooDark ||
@@ -55,12 +30,18 @@ bool worthShowing(Refusal why) {
 void addPictures(const Photo& photo, const MeasuredPhoto& measured, KeptPhoto& out) {
     std::vector<AnnotatedFlank> flanks;
     for (const MeasuredFlank& flank : measured.flanks)
-        flanks.push_back({flank.rectified.outline, &flank.rectified, &flank.reading, flank.used, text(flank.whyNotUsed),
-                          say("review.unlike-the-other-teeth")});
+        flanks.push_back({.outline = flank.rectified.outline,
+                          .rectified = &flank.rectified,
+                          .contact = &flank.contact,
+                          .used = flank.used,
+                          .whyNot = text(flank.whyNotUsed),
+                          .whyNotShort = say("review.unlike-the-other-teeth")});
     for (const RefusedFlank& flank : measured.refusedFlanks)
         if (!measured.found || worthShowing(flank.refused.why))
-            flanks.push_back(
-                {flank.outline, nullptr, nullptr, false, text(flank.refused.reason), behindCount(flank.refused.why)});
+            flanks.push_back({.outline = flank.outline,
+                              .used = false,
+                              .whyNot = text(flank.refused.reason),
+                              .whyNotShort = behindCount(flank.refused.why)});
     AnnotateOptions options;
     options.longestSidePx = kPictureLongSide;
     options.grouped = true;
@@ -73,7 +54,7 @@ void addPictures(const Photo& photo, const MeasuredPhoto& measured, KeptPhoto& o
     out.width = picture.width;
     out.height = picture.height;
     out.picture = encodeJpeg(picture, kPictureQuality);
-    out.thumbnail = encodeJpeg(shrunk(picture, kThumbnailLongSide), kThumbnailQuality);
+    out.thumbnail = encodeJpeg(shrunkTo(picture, kThumbnailLongSide), kThumbnailQuality);
 }
 
 /// What the weighing says of a photo's flanks.

@@ -234,12 +234,12 @@ void addDrawn(ReviewedTrial& trial, const TrialEntry& entry, const fs::path& fol
         } catch (const InputError&) {
             // The pattern's numbers are in the record all the same.
         }
-        trial.reading.sides[index(side)] = std::move(read);
+        trial.kept.sides[index(side)] = std::move(read);
     }
 }
 
 void addRefusals(ReviewedJob& job, const ReviewedTrial& trial) {
-    for (const KeptPhoto& photo : trial.reading.photos) {
+    for (const KeptPhoto& photo : trial.kept.photos) {
         if (!photo.refused) continue;
         job.leftOut.push_back({photo.file + (photo.originalName.empty() ? "" : " (" + photo.originalName + ")"),
                                text(photo.refused->reason) + " " + text(photo.refused->whatToDo)});
@@ -290,15 +290,15 @@ ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::
         std::vector<MeasuredItem> own;
         for (std::size_t k = 0; k < entry->photos.size() && at < items.size(); ++k)
             own.push_back(std::move(items[at++]));
-        if (own.size() == entry->photos.size()) trial.reading = together(own, files, job);
-        for (KeptPhoto& photo : trial.reading.photos)
+        if (own.size() == entry->photos.size()) trial.kept = together(own, files, job);
+        for (KeptPhoto& photo : trial.kept.photos)
             for (const JobPhoto& kept : entry->photos) {
                 if (photo.file != (folder / kept.file).string()) continue;
                 photo.originalName = kept.originalName;
                 if (!photo.takenAt) photo.takenAt = kept.takenAt;
             }
         if (entry->origin == PatternOrigin::Drawn && entry->reading) {
-            trial.reading.sides = {};
+            trial.kept.sides = {};
             addDrawn(trial, *entry, folder);
         }
         trial.backlashMm = entry->backlashMm;
@@ -327,9 +327,9 @@ ReviewedJob jobOfPhotos(const ReviewUnit& unit, std::vector<std::string> names, 
     for (const std::string& name : names) files.push_back(unit.folder / name);
     ReviewedTrial trial;
     trial.id = names.front();
-    trial.reading = together(items, files, job);
+    trial.kept = together(items, files, job);
     if (!apart.empty()) trial.findings.push_back({FindingKind::Apart, apart, false});
-    for (const KeptPhoto& photo : trial.reading.photos)
+    for (const KeptPhoto& photo : trial.kept.photos)
         if (photo.takenAt && (trial.at.empty() || *photo.takenAt < trial.at)) trial.at = *photo.takenAt;
     trial.label = unit.byTime && !trial.at.empty() ? trial.at : names.front();
     addRefusals(job, trial);
@@ -353,8 +353,8 @@ public:
         summary_->trials += job.trials.size();
         summary_->looksWrong += job.looksWrong() ? 1 : 0;
         for (const ReviewedTrial& trial : job.trials) {
-            summary_->fromCache += static_cast<std::size_t>(trial.reading.fromCache);
-            for (const KeptPhoto& photo : trial.reading.photos) summary_->photosRead += photo.refused ? 0 : 1;
+            summary_->fromCache += static_cast<std::size_t>(trial.kept.fromCache);
+            for (const KeptPhoto& photo : trial.kept.photos) summary_->photosRead += photo.refused ? 0 : 1;
         }
         summary_->leftOut.insert(summary_->leftOut.end(), job.leftOut.begin(), job.leftOut.end());
         (*take_)(job);

@@ -136,11 +136,11 @@ json flankJson(const MeasuredFlank& f) {
             {"outline", outlineJson(f.rectified.outline)},
             {"grid", pointsJson(f.rectified.gridPx)},
             {"found", f.rectified.found},
-            {"pattern", patternJson(f.reading.pattern)},
-            {"map", json::binary(encodePngGrey(kMapWidth, kMapHeight, f.reading.map.contact))},
-            {"marking", static_cast<int>(f.reading.marking)},
-            {"certainty", {f.reading.markingCertainty, f.reading.flankConfidence}},
-            {"compound", f.reading.compound},
+            {"pattern", patternJson(f.contact.pattern)},
+            {"map", json::binary(encodePngGrey(kMapWidth, kMapHeight, f.contact.map.contact))},
+            {"marking", static_cast<int>(f.contact.marking)},
+            {"certainty", {f.contact.markingCertainty, f.contact.flankConfidence}},
+            {"compound", f.contact.compound},
             {"used", f.used},
             {"painted", f.paintedLogOdds},
             {"tooth", f.tooth ? json(*f.tooth) : json(nullptr)}};
@@ -153,12 +153,12 @@ MeasuredFlank flankFrom(const json& j) {
     f.rectified.outline = outlineFrom(j.at("outline"), f.side);
     f.rectified.gridPx = pointsFrom(j.at("grid"));
     f.rectified.found = j.at("found").get<bool>();
-    f.reading.pattern = patternFrom(j.at("pattern"));
-    f.reading.map = mapFrom(j.at("map"));
-    f.reading.marking = j.at("marking").get<int>() == 0 ? Marking::Wiped : Marking::Transferred;
-    f.reading.markingCertainty = j.at("certainty").at(0).get<double>();
-    f.reading.flankConfidence = j.at("certainty").at(1).get<double>();
-    f.reading.compound = j.at("compound").get<std::array<float, 3>>();
+    f.contact.pattern = patternFrom(j.at("pattern"));
+    f.contact.map = mapFrom(j.at("map"));
+    f.contact.marking = j.at("marking").get<int>() == 0 ? Marking::Wiped : Marking::Transferred;
+    f.contact.markingCertainty = j.at("certainty").at(0).get<double>();
+    f.contact.flankConfidence = j.at("certainty").at(1).get<double>();
+    f.contact.compound = j.at("compound").get<std::array<float, 3>>();
     f.used = j.at("used").get<bool>();
     f.paintedLogOdds = j.at("painted").get<double>();
     f.tooth = toothFrom(j.at("tooth"));

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "shimsight/outline_geometry.h"
+#include "shimsight/statistics.h"
 
 namespace shimsight::teeth {
 namespace {
@@ -91,17 +92,10 @@ PixelPoint middleOf(const Candidate& candidate) {
     return middle;
 }
 
-double medianOf(std::vector<double> values) {
-    if (values.empty()) return 0;
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
-
 bool largeEnough(const std::vector<Candidate>& candidates) {
     std::vector<double> cells;
     for (const Candidate& candidate : candidates) cells.push_back(static_cast<double>(candidate.patch.cells.size()));
-    return medianOf(std::move(cells)) >= kEnoughCells;
+    return !cells.empty() && median(std::move(cells)) >= kEnoughCells;
 }
 
 /// The heaps of hints, the largest first, as rectangles in cells.
@@ -278,7 +272,7 @@ Looked lookTwice(const Photo& photo) {
     std::vector<double> lengths;
     for (const Candidate& candidate : looked.candidates)
         lengths.push_back(flank::outlineLength(candidate.outline) * photo.scale);
-    if (!looked.larger && !lengths.empty() && medianOf(lengths) < kLongEnough) looked.larger = atFullSize(photo);
+    if (!looked.larger && !lengths.empty() && median(lengths) < kLongEnough) looked.larger = atFullSize(photo);
     return looked;
 }
 

@@ -65,7 +65,7 @@ TEST_CASE("patterns come out where they were drawn, each side by itself", "[meas
     for (const MeasuredPhoto& photo : m.photos) {
         CHECK_FALSE(photo.refused);
         CHECK(photo.flanks.size() == 3);
-        for (const MeasuredFlank& flank : photo.flanks) CHECK(flank.reading.marking == Marking::Wiped);
+        for (const MeasuredFlank& flank : photo.flanks) CHECK(flank.contact.marking == Marking::Wiped);
     }
 }
 

@@ -104,8 +104,8 @@ ReviewedJob hostileJob() {
         photo.thumbnail = photo.picture = jpeg("");
         photo.width = 48;
         photo.height = 32;
-        trial.reading.photos.push_back(photo);
-        trial.reading.sides[0] = sideAt(0.7 - 0.1 * k, 0.6);
+        trial.kept.photos.push_back(photo);
+        trial.kept.sides[0] = sideAt(0.7 - 0.1 * k, 0.6);
         trial.advice = adviceTo(0.1, 0.2);
         trial.advice->because = {"<i>because</i>"};
         trial.findings.push_back({FindingKind::Order, "<u>late</u> & more", true});
@@ -224,12 +224,12 @@ MeasuredFlank flankAt(Side side, double u, int tooth) {
     flank.rectified.found = true;
     for (int y = 60; y < 68; ++y)
         for (int x = 0; x < kMapWidth; ++x)
-            if (std::abs((x + 0.5) / kMapWidth - u) < 0.2) flank.reading.map.at(x, y) = 255;
-    flank.reading.pattern = measurePattern(flank.reading.map).value();
-    flank.reading.pattern.sigmaToeHeel = flank.reading.pattern.sigmaRootTip = 0.012;
-    flank.reading.markingCertainty = 0.99;
-    flank.reading.flankConfidence = 0.8;
-    flank.reading.compound = {210, 190, 40};
+            if (std::abs((x + 0.5) / kMapWidth - u) < 0.2) flank.contact.map.at(x, y) = 255;
+    flank.contact.pattern = measurePattern(flank.contact.map).value();
+    flank.contact.pattern.sigmaToeHeel = flank.contact.pattern.sigmaRootTip = 0.012;
+    flank.contact.markingCertainty = 0.99;
+    flank.contact.flankConfidence = 0.8;
+    flank.contact.compound = {210, 190, 40};
     flank.tooth = tooth;
     return flank;
 }
@@ -306,10 +306,10 @@ TEST_CASE("what is kept comes back to the last digit, and nothing else does", "[
     CHECK(flank.side == Side::Coast);
     CHECK(flank.tooth == -2);
     CHECK_FALSE(flank.used);
-    CHECK(flank.reading.pattern.toeHeel == own.reading.pattern.toeHeel);
-    CHECK(flank.reading.map.contact == own.reading.map.contact);
-    CHECK(flank.reading.flankConfidence == own.reading.flankConfidence);
-    CHECK(flank.reading.compound == own.reading.compound);
+    CHECK(flank.contact.pattern.toeHeel == own.contact.pattern.toeHeel);
+    CHECK(flank.contact.map.contact == own.contact.map.contact);
+    CHECK(flank.contact.flankConfidence == own.contact.flankConfidence);
+    CHECK(flank.contact.compound == own.contact.compound);
     CHECK(flank.rectified.gridPx[0].y == own.rectified.gridPx[0].y);
     CHECK(flank.rectified.outline.rootEdge[0].x == own.rectified.outline.rootEdge[0].x);
     REQUIRE(said.refusedFlanks.size() == 1);
@@ -378,16 +378,16 @@ TEST_CASE("another gear or another compound is no photo of the same trial", "[re
     second.setFit->ringTeeth = 47;
     CHECK(review::whyApart(first, second) == review::Apart::OtherGear);
     second.setFit->ringTeeth = 42;
-    second.flanks[0].reading.marking = Marking::Transferred;
+    second.flanks[0].contact.marking = Marking::Transferred;
     CHECK(review::whyApart(first, second) == review::Apart::OtherCompound);
-    second.flanks[0].reading.marking = Marking::Wiped;
-    second.flanks[0].reading.compound = {225, 190, 70};  // yellow in another light
+    second.flanks[0].contact.marking = Marking::Wiped;
+    second.flanks[0].contact.compound = {225, 190, 70};  // yellow in another light
     CHECK(review::whyApart(first, second) == review::Apart::No);
-    second.flanks[0].reading.compound = {40, 70, 200};
+    second.flanks[0].contact.compound = {40, 70, 200};
     CHECK(review::whyApart(first, second) == review::Apart::OtherCompound);
-    second.flanks[0].reading.compound = {200, 198, 190};
+    second.flanks[0].contact.compound = {200, 198, 190};
     CHECK(review::whyApart(first, second) == review::Apart::OtherCompound);
-    second.flanks[0].reading.compound = {};
+    second.flanks[0].contact.compound = {};
     CHECK(review::whyApart(first, second) == review::Apart::No);
 }
 
@@ -436,7 +436,7 @@ TEST_CASE("bad photos stop nothing and are all named", "[review]") {
     std::vector<ReviewedJob> jobs;
     const ReviewSummary summary = runReview(plan, options, [&](const ReviewedJob& job) { jobs.push_back(job); });
     REQUIRE(jobs.size() == 1);
-    CHECK(jobs[0].trials.at(0).reading.photos.size() == 2);
+    CHECK(jobs[0].trials.at(0).kept.photos.size() == 2);
     CHECK_FALSE(jobs[0].trials.at(0).advice);
     std::set<std::string> named;
     for (const LeftOut& out : summary.leftOut) {
@@ -483,7 +483,7 @@ TEST_CASE("advice that a newer program weighs a little otherwise is no fault of 
         for (const TrialEntry& entry : record.trials) {
             ReviewedTrial& trial = job.trials.emplace_back();
             trial.id = trial.label = entry.stamp.id;
-            trial.reading.sides = {KeptSide{*entry.reading->drive, {}}, KeptSide{*entry.reading->coast, {}}};
+            trial.kept.sides = {KeptSide{*entry.reading->drive, {}}, KeptSide{*entry.reading->coast, {}}};
         }
         review::judgeWithRecord(job, record);
         return job;
@@ -525,7 +525,7 @@ TEST_CASE("lines, table and page hold no markup, formula or terminal code of oth
     ReviewedJob known = job;
     KeptSide side;
     side.pattern.toeHeel = 0.8, side.pattern.rootTip = 0.625, side.pattern.sigmaToeHeel = 0.01;
-    known.trials.front().reading.sides = {side, std::nullopt};
+    known.trials.front().kept.sides = {side, std::nullopt};
     CHECK(reviewTable(known).find("80 +/- 2 %") != std::string::npos);
     CHECK(reviewCsvRows(known).find(",0.800,0.010,0.625,,,,,,") != std::string::npos);
 
@@ -550,7 +550,7 @@ TEST_CASE("a long review goes on over several pages", "[review]") {
     const test::TempDir dir;
     ReviewedJob job = hostileJob();
     for (ReviewedTrial& trial : job.trials)
-        for (KeptPhoto& photo : trial.reading.photos) photo.picture = photo.thumbnail = {0xFF, 0xD8};
+        for (KeptPhoto& photo : trial.kept.photos) photo.picture = photo.thumbnail = {0xFF, 0xD8};
     ReviewPages pages(dir / "r.html");
     constexpr std::size_t jobs = kTrialsOnPage + 3;  // two trials each
     for (std::size_t k = 0; k < jobs; ++k) pages.add(job);
