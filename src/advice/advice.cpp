@@ -613,8 +613,8 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     }
 
     result.trials = findings.trials = countMarked(trials);
-    const int samples = options.samples > 0 ? std::max(options.samples, 50) : kDefaultSamples;
-    const JobPosterior learned = learn(models, trials, samples, options, memo);
+    const int particles = options.samples > 0 ? std::max(options.samples, 50) : kDefaultSamples;
+    const JobPosterior learned = learn(models, trials, particles, options, memo);
     findings.model = &models[learned.likeliest];
     estimateDepth(models, learned, findings, result);
 
