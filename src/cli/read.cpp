@@ -68,7 +68,7 @@ void addMaps(FolderOutput& output, const Measurement& measurement) {
         const MeasuredPhoto& photo = measurement.photos[i];
         for (std::size_t k = 0; k < photo.flanks.size(); ++k)
             output.addMap(printed("photo%zu-flank%zu-%s.png", i + 1, k + 1, name(photo.flanks[k].side).data()),
-                          photo.flanks[k].reading.map);
+                          photo.flanks[k].contact.map);
     }
 }
 

@@ -140,7 +140,7 @@ std::string photosHtml(const ReviewedTrial& trial) {
     std::string html;
     std::size_t count = 0;
     for (const Side side : kSides)
-        for (const KeptPhoto& photo : trial.reading.photos)
+        for (const KeptPhoto& photo : trial.kept.photos)
             if (photo.side() == side && !photo.picture.empty() && count < kMaxPhotos) {
                 ++count;
                 html += formatted("<figure><img width=\"%d\" height=\"%d\" alt=\"", photo.width, photo.height) +
@@ -166,7 +166,7 @@ std::string patternHtml(const JobRecord& job, const TrialEntry& trial, const Rev
                 "</figcaption>";
         SvgSketch sketch;
         sketch.title = say(side == Side::Drive ? "report.drive-side-final" : "report.coast-side-final");
-        if (seen != nullptr && seen->reading.sides[index(side)]) sketch.map = &seen->reading.sides[index(side)]->map;
+        if (seen != nullptr && seen->kept.sides[index(side)]) sketch.map = &seen->kept.sides[index(side)]->map;
         sketch.pattern = pattern;
         sketch.goodZone = zone;
         html += flankSvg(sketch) + "</figure>";

@@ -438,9 +438,7 @@ Html legendHtml() {
 
 }  // namespace
 
-std::string jpegDataUri(const std::vector<std::uint8_t>& bytes) {
-    return Html("data:image/jpeg;base64,") + base64(bytes);
-}
+std::string jpegDataUri(const std::vector<std::uint8_t>& bytes) { return "data:image/jpeg;base64," + base64(bytes); }
 
 std::string dateText(const std::string& at) {
     // "2026-03-02T14:05:00+01:00" or "2026-03-02 14:05:00".
