@@ -15,7 +15,7 @@ namespace {
 /// usual main camera (24 to 28 mm on a 36 mm film) has 0.72. One sigma in the logarithm, so that a few marks cannot run
 /// away with it.
 constexpr double kFocalMeanShare = 0.95;
-constexpr double kFocalLogSigma = 0.35;
+constexpr double kFocalLogSigma = 0.30;
 /// A focal length that the camera noted counts for this much (cropping and zooming change it), if it lies within sane
 /// bounds.
 constexpr double kNotedFocalLogSigma = 0.15;
