@@ -85,8 +85,11 @@ struct FocalPrior {
     double logMean = 0, logSigma = 1;
 };
 
-/// As the camera noted it, where that can be; else as phones have it.
-FocalPrior focalPrior(const PictureSize& size);
+/// One sigma of the focal length's logarithm where the camera noted none: marks of a hand.
+inline constexpr double kFocalLogSigma = 0.35;
+
+/// As the camera noted it, where that can be; else as phones have it, within `logSigma`.
+FocalPrior focalPrior(const PictureSize& size, double logSigma = kFocalLogSigma);
 
 /// The cameras that a fit moves among, x: rotation vector (3), shift of the pivot in distances (3), logarithm of the
 /// focal length over the long side, distortion of the lens (x may end before it: the start's own). The shift along the

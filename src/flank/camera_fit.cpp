@@ -12,10 +12,8 @@ namespace shimsight::flank {
 namespace {
 
 /// Focal length over the picture's long side: phones and compact cameras run from about 0.65 (wide) to 2.5 (tele); the
-/// usual main camera (24 to 28 mm on a 36 mm film) has 0.72. One sigma in the logarithm, so that a few marks cannot run
-/// away with it.
+/// usual main camera (24 to 28 mm on a 36 mm film) has 0.72.
 constexpr double kFocalMeanShare = 0.95;
-constexpr double kFocalLogSigma = 0.30;
 /// A focal length that the camera noted counts for this much (cropping and zooming change it), if it lies within sane
 /// bounds.
 constexpr double kNotedFocalLogSigma = 0.15;
@@ -282,12 +280,12 @@ FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
     return out;
 }
 
-FocalPrior focalPrior(const PictureSize& size) {
+FocalPrior focalPrior(const PictureSize& size, double logSigma) {
     const double longSide = std::max(size.width, size.height);
     if (size.focalPx && *size.focalPx > kNotedFocalSane.low * longSide &&
         *size.focalPx < kNotedFocalSane.high * longSide)
         return {std::log(*size.focalPx / longSide), kNotedFocalLogSigma};
-    return {std::log(kFocalMeanShare), kFocalLogSigma};
+    return {std::log(kFocalMeanShare), logSigma};
 }
 
 CameraFamily CameraFamily::about(const Camera& start, const PictureSize& size, const Eigen::Vector3d& pivot) {

@@ -27,6 +27,9 @@ constexpr double kRobust = 2;
 constexpr double kFarOff = 3.0;  // du or dv beyond this says no more
 /// A warp's polynomials hold on the flank and this far around it (u, v); farther off its straight part does.
 constexpr double kWarpReach = 0.35;
+/// One sigma of the focal length's logarithm where the camera noted none: warps are rougher than marks, so what phones
+/// have counts for more.
+constexpr double kFoundFocalLogSigma = 0.30;
 constexpr int kToothReach = 20;
 /// Flanks that give starts, and starts that are followed.
 constexpr std::size_t kStartFlanks = 6, kStarts = 6;
@@ -222,7 +225,7 @@ State improved(const State& start, const Task& task, const Growth& growth, int i
                     .weight = {},
                     .step = detail,
                     .startTurnAngle = start.turn,
-                    .focal = flank::focalPrior(task.size)};
+                    .focal = flank::focalPrior(task.size, kFoundFocalLogSigma)};
     Eigen::Vector3d pivot = Eigen::Vector3d::Zero();
     double weights = 0;
     for (std::size_t k = 0; k < task.flanks.size(); ++k) {

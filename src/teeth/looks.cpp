@@ -7,7 +7,6 @@
 #include <utility>
 
 #include "shimsight/outline_geometry.h"
-#include "shimsight/statistics.h"
 
 namespace shimsight::teeth {
 namespace {
@@ -92,10 +91,16 @@ PixelPoint middleOf(const Candidate& candidate) {
     return middle;
 }
 
+/// Whether half of the values or more are `least` or more; none: no.
+bool halfReach(const std::vector<double>& values, double least) {
+    const auto reach = std::count_if(values.begin(), values.end(), [&](double value) { return value >= least; });
+    return reach > 0 && 2 * reach >= static_cast<std::ptrdiff_t>(values.size());
+}
+
 bool largeEnough(const std::vector<Candidate>& candidates) {
     std::vector<double> cells;
     for (const Candidate& candidate : candidates) cells.push_back(static_cast<double>(candidate.patch.cells.size()));
-    return !cells.empty() && median(std::move(cells)) >= kEnoughCells;
+    return halfReach(cells, kEnoughCells);
 }
 
 /// The heaps of hints, the largest first, as rectangles in cells.
@@ -272,7 +277,7 @@ Looked lookTwice(const Photo& photo) {
     std::vector<double> lengths;
     for (const Candidate& candidate : looked.candidates)
         lengths.push_back(flank::outlineLength(candidate.outline) * photo.scale);
-    if (!looked.larger && !lengths.empty() && median(lengths) < kLongEnough) looked.larger = atFullSize(photo);
+    if (!looked.larger && !lengths.empty() && !halfReach(lengths, kLongEnough)) looked.larger = atFullSize(photo);
     return looked;
 }
 
