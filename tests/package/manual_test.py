@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""The manual pages and the completion say what --help says, and are without a fault; NOTICE names all that is in the program.
+"""The manual pages and the completion say what --help says, and are without a fault; NOTICE names all that is in
+the program, and it calls nobody.
 
 Usage: manual_test.py --shimsight PROGRAM
 """
@@ -163,7 +164,7 @@ def main():
         output(sys.executable, ROOT / "tools/package/manual.py", program, out)
         faults = faultsOfPages(out / "man1", texts) + faultsByLint(out / "man1")
         faults += faultsOfBash(out / "bash/shimsight", texts) + faultsOfZsh(out / "zsh/_shimsight")
-    faults += noticeFaults(program)
+    faults += noticeFaults(program) + connectionFaults(program)
     for fault in faults:
         print("FAILED", fault)
     options = sum(len(optionsOf(text)) for text in texts.values())
@@ -192,6 +193,15 @@ def noticeFaults(program):
     if "MIT License" not in told or not told.endswith((ROOT / "NOTICE").read_text(encoding="utf-8")):
         faults.append("--licences does not show LICENSE and NOTICE whole")
     return faults
+
+
+def connectionFaults(program):
+    """docs/privacy.md: the program opens no connection to anybody and asks for no address."""
+    used = set(re.findall(r"\*UND\*.* (\w+)", output("objdump", "-T", program)))
+    if not {"bind", "listen"} <= used:
+        return [f"the functions that the program uses were not found: {len(used)}"]
+    return [f"docs/privacy.md: the program uses {name}" for name in
+            sorted(used & {"connect", "getaddrinfo", "gethostbyname", "sendto", "sendmsg", "res_query", "popen", "system"})]
 
 
 if __name__ == "__main__":
