@@ -45,7 +45,6 @@ endmacro()
 shimsight_for_system(FILES "${PROJECT_BINARY_DIR}/package/changelog.gz" "${PROJECT_BINARY_DIR}/package/NEWS.md.gz"
   "${here}/copyright" DESTINATION share/doc/shimsight)
 shimsight_for_system(FILES "${here}/lan.conf" DESTINATION share/doc/shimsight/examples)
-shimsight_for_system(FILES "${here}/lintian-overrides" DESTINATION share/lintian/overrides RENAME shimsight)
 shimsight_for_system(FILES "${here}/shimsight.service" DESTINATION /lib/systemd/system)
 shimsight_for_system(FILES "${here}/shimsight.desktop" DESTINATION share/applications)
 shimsight_for_system(FILES "${here}/shimsight.svg" DESTINATION share/icons/hicolor/scalable/apps)
@@ -56,12 +55,12 @@ set(CPACK_PACKAGE_NAME shimsight)
 set(CPACK_PACKAGE_VERSION "${PROJECT_VERSION}")
 set(CPACK_PACKAGE_VENDOR "Shimsight developers")
 set(CPACK_PACKAGE_DESCRIPTION_SUMMARY "reads gear contact patterns and says which shim to change")
-set(CPACK_DEBIAN_PACKAGE_DESCRIPTION "${CPACK_PACKAGE_DESCRIPTION_SUMMARY}
- Shimsight measures the contact pattern on photos of the ring gear teeth of an
- axle, works out pinion depth and backlash error by tooth contact analysis of
- that gear set, and says which shim to add or take and how sure it is. It keeps
- the record of each set-up, serves a page for a phone at the bench, writes build
- sheets, and teaches apprentices to read the teeth.")
+set(CPACK_DEBIAN_PACKAGE_DESCRIPTION
+"Shimsight measures the contact pattern on photos of the ring gear teeth of an
+axle, works out pinion depth and backlash error by tooth contact analysis of
+that gear set, and says which shim to add or take and how sure it is. It keeps
+the record of each set-up, serves a page for a phone at the bench, writes
+build sheets, and teaches apprentices to read the teeth.")
 set(CPACK_PACKAGING_INSTALL_PREFIX /usr)
 set(CPACK_DEB_COMPONENT_INSTALL ON)
 set(CPACK_COMPONENTS_ALL program system)
