@@ -49,6 +49,7 @@ inline constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive"
 /// And for the two ways in which a dial may stand.
 inline constexpr std::array kDialWords{
     std::pair<std::string_view, DialReading>{"square-to-tooth", DialReading::SquareToTooth},
+    std::pair<std::string_view, DialReading>{"square-at-heel", DialReading::SquareAtHeel},
     std::pair<std::string_view, DialReading>{"outer-circumference", DialReading::OuterCircumference}};
 /// Farther from the corner, in pixels, than any place in a picture that is read.
 inline constexpr double kFarthestPx = 100'000;

@@ -25,10 +25,6 @@ json orNull(const std::optional<double>& value) { return value ? json(tidy(*valu
 json orNull(const std::optional<std::string>& value) { return value ? json(*value) : json(nullptr); }
 json wordOrNull(const std::string& word) { return word.empty() ? json(nullptr) : json(word); }
 
-std::string dialWord(DialReading dial) {
-    return dial == DialReading::SquareToTooth ? "square-to-tooth" : "outer-circumference";
-}
-
 json stampJson(const JobStamp& stamp) {
     json struck = nullptr;
     if (stamp.struck)
@@ -57,7 +53,7 @@ json toJson(const PreloadEntry& entry) {
 
 json toJson(const BacklashEntry& entry) {
     json object = stampJson(entry.stamp);
-    object["dial"] = dialWord(entry.dial);
+    object["dial"] = name(entry.dial);
     object["points"] = pointsJson(entry.points);
     return object;
 }
@@ -94,7 +90,7 @@ json toJson(const TrialEntry& entry) {
     object["shim_stack_mm"] = orNull(entry.shimStackMm);
     object["backlash_mm"] = orNull(entry.backlashMm);
     object["backlash_round"] = pointsJson(entry.backlashRound);
-    object["dial"] = dialWord(entry.dial);
+    object["dial"] = name(entry.dial);
     object["changed"] = entry.changed;
     object["why"] = entry.why;
     object["shim_change_mm"] = orNull(entry.shimChangeMm);

@@ -199,7 +199,9 @@ std::string settingsHtml(const JobRecord& job, const TrialEntry* final) {
         std::optional<double> backlash = final->backlashMm;
         if (!backlash && !final->backlashRound.empty()) backlash = meanOf(final->backlashRound);
         row("report.backlash", backlash ? words(lengthText(*backlash)) : "",
-            say(final->dial == DialReading::SquareToTooth ? "report.dial-square" : "report.dial-along-circle"));
+            say(final->dial == DialReading::SquareToTooth  ? "report.dial-square"
+                : final->dial == DialReading::SquareAtHeel ? "report.dial-at-heel"
+                                                           : "report.dial-along-circle"));
     }
     const auto lastOf = [](const auto& entries) {
         const auto found =
