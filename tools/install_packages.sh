@@ -15,7 +15,8 @@ packages=(
 )
 case "${1:-}" in
 run) ;;
-test) packages+=(catch2 libcpp-httplib-dev clang-format clang-tidy doxygen python3 python3-jsonschema tidy parallel chromium) ;;
+test) packages+=(catch2 libcpp-httplib-dev clang-format clang-tidy doxygen python3 python3-jsonschema tidy parallel chromium
+    lintian mandoc) ;;
 *)
     echo "usage: tools/install_packages.sh run|test" >&2
     exit 2
