@@ -3,8 +3,8 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 tools/install_packages.sh package
-cmake --preset release -DSHIMSIGHT_BUILD_TESTS=OFF -B build/package
-cmake --build build/package --target shimsight manual
+cmake --preset release -DSHIMSIGHT_BUILD_TESTS=OFF
+cmake --build --preset release --target shimsight manual --parallel "$(nproc)"
 rm -f build/package/shimsight_*.deb
-cpack --config build/package/CPackConfig.cmake -G DEB -B build/package
+cpack --config build/release/CPackConfig.cmake -G DEB -B build/package
 echo "Install it with: sudo apt-get install ./$(ls build/package/shimsight_*.deb)"
