@@ -62,6 +62,8 @@ double goodness(const ToothContact& contact, const Bench& bench);
 inline constexpr double kClearlyGood = 0.25;
 /// Less depth than this does not show in a mark (0.002 in; common practice, no source), and no pinion is pulled for it.
 inline constexpr double kMinPinionMoveMm = 0.05;
+/// Hobbed teeth are as high at the toe as at the heel, and are drawn so.
+bool isEvenHeight(const ToothContact& contact);
 /// What pinion shims change by: the common measure of what the shims on hand differ by; without a list a thousandth of
 /// an inch.
 double shimStepMm(const GearSet& gearSet);
@@ -77,7 +79,8 @@ BestMove bestMove(const ToothContact& contact, const Bench& bench);
 /// What a change costs at the bench.
 double benchHours(const BenchMove& move, const Costs& costs = {});
 
-/// "toe, flank", "centre" (both), "toe" (at mid-height), "no mark".
+/// "toe, flank", "centre" (both), "toe" (at mid-height), "a little toward the toe" (where a good mark may lie), "no
+/// mark".
 std::string placeWords(const std::optional<Pattern>& pattern);
 /// "toward the toe and the root", "hardly moves".
 std::string wayWords(const Pattern& from, const Pattern& to);
