@@ -2,6 +2,7 @@
 #include <array>
 #include <nlohmann/json.hpp>
 #include <numeric>
+#include <regex>
 #include <sstream>
 
 #include "lesson/claims.h"
@@ -291,7 +292,7 @@ Html linesHtml(const Block& block) {
     const bool caution = block.info == "caution";
     Html items;
     for (const std::string& line : linesOf(block.code)) items += Html::element("li", Html::text(line));
-    return Html(caution ? "<div class=\"caution\"><strong>" : "<div class=\"sources small\"><strong>") +
+    return (caution ? Html("<div class=\"caution\"><strong>") : Html("<div class=\"sources small\"><strong>")) +
            say(caution ? "lesson.caution" : "lesson.sources") + "</strong><ul>" + items + "</ul></div>\n";
 }
 
@@ -319,8 +320,8 @@ Html blockHtml(const Block& block, Photos photos, int& places, const std::functi
     return {};
 }
 
-std::vector<Block> blocksOf(std::string_view name) {
-    std::vector<Block> blocks = parseMarkdown(partOf(name).markdown);
+std::vector<Block> blocksOf(std::string_view name, LessonUnits units = LessonUnits::Both) {
+    std::vector<Block> blocks = parseMarkdown(inUnits(partOf(name).markdown, units));
     check(blocks.size() > 2 && blocks[0].kind == Block::Kind::Heading && blocks[1].kind == Block::Kind::Paragraph,
           "a lesson begins with its title and one sentence that sums it up");
     for (const Block& block : blocks)
@@ -341,6 +342,15 @@ Html articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos
 }
 
 }  // namespace
+
+std::string inUnits(std::string_view text, LessonUnits units) {
+    if (units == LessonUnits::Both) return std::string(text);
+    // "0.003 to 0.005 in (0.08 to 0.13 mm)"; in situations of figures and claims the unit follows without a space.
+    static const std::regex kPair(
+        "([0-9][0-9.,]*(?: (?:to|and) [0-9][0-9.,]*)?) (in|in-lb|ft-lb|lb-ft|lb|ft|psi|mph|miles) "
+        "\\(([0-9][0-9.,]*(?: (?:to|and) [0-9][0-9.,]*)?) (mm|m|Nm|kg|bar|km/h|km)\\)");
+    return std::regex_replace(std::string(text), kPair, units == LessonUnits::Inch ? "$1 $2" : "$3 $4");
+}
 
 const ToothContact& lessonSet(Cut cut) {
     static const auto made = [](std::string_view file, std::string_view name) {
@@ -383,9 +393,9 @@ std::vector<ClaimResult> checkedClaims(std::string_view name) {
     return results;
 }
 
-std::string lessonText(std::string_view name) {
+std::string lessonText(std::string_view name, LessonUnits units) {
     std::string text;
-    for (const Block& block : blocksOf(name)) {
+    for (const Block& block : blocksOf(name, units)) {
         switch (block.kind) {
             case Block::Kind::Heading: {
                 const std::string title = plainText(block.spans);
@@ -425,11 +435,9 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     else
         names.emplace_back(partOf(name).name);
 
-    Html body =
-        Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>") +
-        say(all ? "lesson.all-lessons" : "lesson.one-lesson") +
-        "</h1><p class=\"dim\">Every flank comes from computed tooth surfaces, with a film of compound "
-        "of 0.00025 in (0.006 mm). Toe at the left, tip at the top; the arrow is the way from the right setting.</p>";
+    Html body = Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>") +
+                say(all ? "lesson.all-lessons" : "lesson.one-lesson") + "</h1><p class=\"dim\">" +
+                inUnits(say("lesson.how-figures-are-made"), options.units) + "</p>";
     if (all) {
         body += "<nav aria-label=\"Lessons\"><ol class=\"contents\">";
         for (const LessonInfo& info : lessons())
@@ -447,7 +455,7 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     };
     std::string title = "Lessons";
     for (const std::string& one : names) {
-        const std::vector<Block> blocks = blocksOf(one);
+        const std::vector<Block> blocks = blocksOf(one, options.units);
         if (!all) title = "Lesson: " + plainText(blocks[0].spans);
         body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None, before);
     }

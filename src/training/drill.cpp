@@ -15,7 +15,7 @@ namespace {
 /// Depth and backlash errors of a level are drawn between these, either way, mm.
 struct Level {
     const char* words = nullptr;  ///< id of an entry
-    Interval depthMm, backlashMm;
+    Interval depthMm{}, backlashMm{};
     double scatter = 0;  ///< of crowns and bias, share of the gear set's own
     bool hobbedToo = false, trick = false, onPhotos = false, shims = false, stories = false;
 };

@@ -20,7 +20,7 @@ struct Plan {
     const char* why = nullptr;
     const char* lesson = nullptr;
     Cut cut = Cut::FaceMilled;
-    BenchMove move;
+    BenchMove move{};
     double offsetMm = 0, crown = 1, film = 1;
 };
 
