@@ -21,7 +21,7 @@ namespace {
 using nlohmann::json;
 
 /// As far as the sliders of the page reach (REACH_MM of training_parts.js), and a game in all.
-constexpr double kDepthReachMm = 0.4064, kBacklashReachMm = 0.3048, kGameDepthMm = 0.8128, kGameBacklashMm = 0.6096;
+constexpr double kDepthReachMm = 0.6096, kBacklashReachMm = 0.3048, kGameDepthMm = 0.8128, kGameBacklashMm = 0.6096;
 
 int stepsOf(double reachMm, double stepMm) { return static_cast<int>(std::floor(reachMm / stepMm + 1e-6)); }
 

@@ -78,7 +78,8 @@ export function gameStates(data, game) {
     const stateNow = (words) => {
         const row = place(table.good, deeper, steps_mm.depth),
             column = place(table.inside, more, steps_mm.backlash);
-        if (!(row in table.good && column in table.inside)) throw new Error(say("page.no-shims-that-far"));
+        if (table.good[row] === undefined || table.inside[column] === undefined)
+            throw new Error(say("page.no-shims-that-far"));
         return {
             words,
             hours,

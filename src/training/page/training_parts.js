@@ -126,7 +126,7 @@ export function pointer(title, text, place, onchange, above = null) {
 // Changes -------------------------------------------------------------------------------------------------------------
 
 /// How far the sliders reach, mm.
-export const REACH_MM = { depth: 0.4064, backlash: 0.3048 };
+export const REACH_MM = { depth: 0.6096, backlash: 0.3048 };
 export const stepsOf = (reach, step) => Math.floor(reach / step + 1e-6);
 
 function slider(label, [reach, step], value, tell, onchange) {

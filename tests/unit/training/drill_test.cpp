@@ -178,7 +178,7 @@ TEST_CASE("a pinion that was right is not pulled for nothing, and jammed teeth f
     CHECK(std::any_of(jammed.words.begin(), jammed.words.end(), [](const std::string& one) {
         return one == "That leaves no backlash: the teeth are jammed, do not turn them.";
     }));
-    CHECK(marked("deeper 3thou less 4thou").words[0] ==
+    CHECK(marked("deeper 0.09mm less 4thou").words[0] ==
           "Shims of this set change by 0.002 in (0.05 mm); the nearest to yours is 0.004 in (0.10 mm).");
 }
 

@@ -50,7 +50,7 @@ Drawn drawnAnswer(const Exercise& exercise, Random& random) {
         const double most = step * std::floor(reach / step + 1e-6);
         return std::clamp(step * std::round((mm + random.uniform(-spread, spread)) / step), -most, most);
     };
-    const double depth = onSlider(about.deeperMm, 0.15, shimStepMm(exercise.contact->gearSet()), 0.4064);
+    const double depth = onSlider(about.deeperMm, 0.15, shimStepMm(exercise.contact->gearSet()), 0.6096);
     said.move.moreBacklashMm = onSlider(about.moreBacklashMm, 0.06, kBacklashStepMm, 0.3048);
     (exercise.shimAsked ? said.thickerMm : said.move.deeperMm) = depth;
     if (depth == 0 && said.move.moreBacklashMm == 0) said.move.moreBacklashMm = kBacklashStepMm;
