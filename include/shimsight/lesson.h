@@ -79,7 +79,7 @@ BestMove bestMove(const ToothContact& contact, const Bench& bench);
 /// What a change costs at the bench.
 double benchHours(const BenchMove& move, const Costs& costs = {});
 
-/// "toe, flank", "centre" (both), "toe" (at mid-height), "a little toward the toe" (where a good mark may lie), "no
+/// "toe, flank", "centre" (both), "toe" (at mid-height), "toe side" (where a good mark may lie), "no
 /// mark".
 std::string placeWords(const std::optional<Pattern>& pattern);
 /// "toward the toe and the root", "hardly moves".

@@ -78,8 +78,8 @@ SeenPlace parseSeenPlace(std::string_view text);
 struct Correction {
     Remedy remedy = Remedy::Accept;
     BenchMove move;
-    double thickerMm = 0;              ///< of the shim, where that is asked; `move.deeperMm` is 0 then
-    std::optional<std::size_t> check;  ///< of a story: place in its checks
+    double thickerMm = 0;                ///< of the shim, where that is asked; `move.deeperMm` is 0 then
+    std::optional<std::size_t> check{};  ///< of a story: place in its checks
 };
 /// "deeper 4thou, backlash less 0.05mm", "more 2thou", "thicker 4thou", "accept", "no shim". Throws InputError with one
 /// sentence.

@@ -161,7 +161,7 @@ constexpr std::string_view kPrintCss =
     ".sides{gap:2mm 5mm;margin-top:1mm}table.chart caption{font-size:8pt;padding:0}table.chart "
     "th{font-size:7pt;padding:0 .5mm}"
     "table.chart th small{font-size:6.5pt}table.chart td{padding:.3mm .5mm}.charts.two .chart "
-    "svg{display:block;margin:0 auto;height:12mm;width:auto;max-width:100%}"
+    "svg{display:block;margin:0 auto;height:11mm;width:auto;max-width:100%}"
     ".say{font-size:6.5pt;margin:0}.moves{font-size:7pt;line-height:1.3;margin-top:1mm;gap:0}"
     ".callout{margin-top:2mm;padding:1mm 3mm;font-size:8pt;max-width:none}.foot{margin-top:2mm;padding:1mm 0 "
     "0;font-size:7pt}}\n";

@@ -19,7 +19,7 @@ std::string placeWords(const std::optional<Pattern>& pattern) {
     if (lengthCentre && depthCentre) return "centre";
     if (lengthCentre) return std::string(name(pattern->depthPosition()));
     const bool little = pattern->lengthPosition() == LengthPosition::Toe && pattern->toeHeel >= kStillGood;
-    const std::string along = little ? say("lesson.a-little-toe") : std::string(name(pattern->lengthPosition()));
+    const std::string along = little ? say("lesson.toe-side") : std::string(name(pattern->lengthPosition()));
     return depthCentre ? along : along + ", " + std::string(name(pattern->depthPosition()));
 }
 

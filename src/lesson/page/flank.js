@@ -186,7 +186,7 @@ var flankWords = (function () {
     function place(p) {
         if (!p) return "no mark";
         var length = along(p.toeHeel);
-        if (length === "toe" && p.toeHeel >= 0.3) length = "a little toward the toe";
+        if (length === "toe" && p.toeHeel >= 0.3) length = "toe side";
         var words = [length, up(p.rootTip)].filter(function (word) {
             return word !== "centre";
         });

@@ -61,7 +61,7 @@ TEST_CASE("a good mark is not called toe for lying a little toward it") {
     Pattern pattern;
     pattern.rootTip = 0.5;
     pattern.toeHeel = 0.38;
-    CHECK(placeWords(pattern) == "a little toward the toe");
+    CHECK(placeWords(pattern) == "toe side");
     pattern.toeHeel = 0.28;
     CHECK(placeWords(pattern) == "toe");
     pattern.toeHeel = 0.45;
