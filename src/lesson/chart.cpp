@@ -306,7 +306,7 @@ Html chartHead(const ChartOfSet& chart, Side side) {
     Html head = Html("<caption>") + sideTitle(side) + "</caption><thead><tr><td></td>";
     for (int column = 0; column < kSteps; ++column) {
         const Cell& cell = chart.cells[1][static_cast<std::size_t>(column)];
-        head += Html("<th scope=\"col\">") + columnWord(column) + lengthCell("", cell.backlashMm) +
+        head += Html("<th scope=\"col\">") + columnWord(column) + "<small>" + lengthText(cell.backlashMm) + "</small>" +
                 (cell.inLimits ? Html() : Html("<small class=\"out\">") + outOfLimits() + "</small>") + "</th>";
     }
     return head + "</tr></thead>";
