@@ -346,9 +346,9 @@ Html articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos
 std::string inUnits(std::string_view text, LessonUnits units) {
     if (units == LessonUnits::Both) return std::string(text);
     // "0.003 to 0.005 in (0.08 to 0.13 mm)"; in situations of figures and claims the unit follows without a space.
-    static const std::regex kPair(
-        "([0-9][0-9.,]*(?: (?:to|and) [0-9][0-9.,]*)?) (in|in-lb|ft-lb|lb-ft|lb|ft|psi|mph|miles) "
-        "\\(([0-9][0-9.,]*(?: (?:to|and) [0-9][0-9.,]*)?) (mm|m|Nm|kg|bar|km/h|km)\\)");
+    static const std::string kNumber = "([0-9][0-9.,]*(?:\\s(?:to|and)\\s[0-9][0-9.,]*)?)\\s";
+    static const std::regex kPair(kNumber + "(in|in-lb|ft-lb|lb-ft|lb|ft|psi|mph|miles)\\s\\(" + kNumber +
+                                  "(mm|m|Nm|kg|bar|km/h|km)\\)");
     return std::regex_replace(std::string(text), kPair, units == LessonUnits::Inch ? "$1 $2" : "$3 $4");
 }
 
