@@ -16,7 +16,7 @@
 #include "shimsight/gear_set.h"
 #include "shimsight/pattern.h"
 #include "shimsight/records.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight {
 
@@ -126,7 +126,7 @@ private:
 std::optional<Pattern> readPattern(ObjectReader& parent, std::string_view key);
 
 /// The reading that `reader` stands on, its "schema" included.
-Reading readReading(ObjectReader& reader);
+MeasurementRecord readMeasurement(ObjectReader& reader);
 Advice readAdvice(ObjectReader& reader);
 
 /// Parts of the records, for those who write JSON of their own around them.

@@ -177,7 +177,7 @@ struct TrialEntry {
     std::optional<std::string> drawnDrive, drawnCoast;  ///< flank maps in the job folder: "photos/....png"
     /// What was read, the file names being those of JobPhoto::file. Its advice is the advice that was shown then: it
     /// learned from all trials of the job up to this one. None: no gear-set advice could be worked out.
-    std::optional<Reading> reading;
+    std::optional<MeasurementRecord> reading;
     bool hasPattern() const { return reading && (reading->drive || reading->coast); }
 };
 

@@ -115,6 +115,7 @@ int runServe(const std::vector<std::string>& words) {
     options.jobs = jobs.value_or("jobs");
     for (const std::string& folder : gearSets) options.gearSets.emplace_back(folder);
     options.lan = lan;
+    options.worker = "/proc/self/exe";
     options.port = port.value_or(kUsualPort);
     options.scores = scores.value_or("");
     if (exam)

@@ -112,7 +112,7 @@ json toJson(const TrialEntry& entry) {
     object["marking"] = entry.marking ? json(name(*entry.marking)) : json(nullptr);
     object["outlines"] = entry.outlines.empty() ? json(nullptr) : json::parse(writeOutline(entry.outlines));
     object["drawn"] = {{"drive", orNull(entry.drawnDrive)}, {"coast", orNull(entry.drawnCoast)}};
-    object["reading"] = entry.reading ? json::parse(writeReading(*entry.reading)) : json(nullptr);
+    object["reading"] = entry.reading ? json::parse(writeMeasurement(*entry.reading)) : json(nullptr);
     return object;
 }
 
@@ -350,7 +350,7 @@ TrialEntry trialOf(ObjectReader& reader, const char* prefix, std::size_t number,
         entry.drawnCoast = optionalFile(*drawn, "coast");
         drawn->finish();
     }
-    if (std::optional<ObjectReader> reading = reader.object("reading")) entry.reading = readReading(*reading);
+    if (std::optional<ObjectReader> reading = reader.object("reading")) entry.reading = readMeasurement(*reading);
     return entry;
 }
 

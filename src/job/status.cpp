@@ -354,7 +354,7 @@ JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const c
 
 Message photosAgain(const TrialEntry& trial) {
     if (trial.reading)
-        for (const ReadingPhoto& photo : trial.reading->photos)
+        for (const RecordedPhoto& photo : trial.reading->photos)
             if (photo.refused)
                 return message("job.next-photos-again-because", named(trial), photo.refused->reason,
                                photo.refused->whatToDo);

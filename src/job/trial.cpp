@@ -55,7 +55,7 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
     std::vector<std::size_t> kept;
     entry.photos = keepPhotos(folder, trial, before, result.samePhotos, kept, calls);
     if (trial.drawnDrive || trial.drawnCoast) {
-        Reading reading;
+        MeasurementRecord reading;
         if (trial.drawnDrive) reading.drive = keepDrawing(folder, *trial.drawnDrive, entry.drawnDrive, "drive", calls);
         if (trial.drawnCoast) reading.coast = keepDrawing(folder, *trial.drawnCoast, entry.drawnCoast, "coast", calls);
         reading.assumed = completeGearSet(before.gearSet.data).assumed;
@@ -79,7 +79,7 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
     options.side = entry.side;
     options.beforePhoto = beforePhoto;
     result.measurement = measureTrial(photos, &before.gearSet.data, options);
-    entry.reading = readingOf(result.measurement);
+    entry.reading = recordOf(result.measurement);
     entry.reading->notes = whatIsMissing(result.measurement, &before.gearSet.data, observationOf(entry), entry.side);
     if (result.measurement.anythingRead()) entry.origin = marked ? PatternOrigin::Marked : PatternOrigin::Found;
 }

@@ -148,7 +148,7 @@ Html photosHtml(const ReviewedTrial& trial) {
     Html html;
     std::size_t count = 0;
     for (const Side side : kSides)
-        for (const ReadPhoto& photo : trial.reading.photos)
+        for (const KeptPhoto& photo : trial.kept.photos)
             if (photo.side() == side && !photo.picture.empty() && count < kMaxPhotos) {
                 ++count;
                 html += Html::markup(
@@ -169,7 +169,7 @@ Html sideHtml(const TrialEntry& trial, const ReviewedTrial* seen, Side side, con
     html += "</figcaption>";
     SvgSketch sketch;
     sketch.title = say(side == Side::Drive ? "report.drive-side-final" : "report.coast-side-final");
-    if (seen != nullptr && seen->reading.sides[index(side)]) sketch.map = &seen->reading.sides[index(side)]->map;
+    if (seen != nullptr && seen->kept.sides[index(side)]) sketch.map = &seen->kept.sides[index(side)]->map;
     sketch.pattern = pattern;
     sketch.goodZone = zone;
     return html + Html::markup(flankSvg(sketch)) + "</figure>";

@@ -22,6 +22,7 @@
 #include "server/routes.h"
 #include "server/shelf.h"
 #include "server/training.h"
+#include "server/trial_worker.h"
 #include "server/uploads.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
@@ -40,7 +41,6 @@ using nlohmann::json;
 constexpr double kWrongTokensPerSecond = 1.0 / 6, kWrongTokensAtOnce = 10;
 constexpr std::chrono::minutes kDocumentKept{15};
 constexpr std::size_t kMaxDocuments = 12;
-constexpr const char* kOwnFolder = ".shimsight-server";
 
 int readersOf(const ServerOptions& options) {
     if (options.readers > 0) return options.readers;
@@ -120,7 +120,7 @@ struct Service::State {
     void enqueue(const Request& request, const fs::path& folder, bool placeKept);
     std::string sentence() const;  ///< of the exception in hand
 
-    fs::path jobs_;
+    fs::path jobs_, worker_;
     SoleUse soleUse_;
     std::string token_;
     RateLimit limit_, wrongTokens_;
@@ -155,6 +155,7 @@ void Service::finish(std::chrono::seconds patience) {
 
 Service::State::State(const ServerOptions& options)
     : jobs_(fs::absolute(options.jobs)),
+      worker_(options.worker),
       soleUse_(jobs_ / kOwnFolder),
       token_(randomHex(16)),
       limit_(options.requestsPerSecond, options.requestBurst),
@@ -523,7 +524,8 @@ void Service::State::enqueue(const Request& request, const fs::path& folder, boo
     const auto work = [this, request, folder] {
         std::string answer;
         try {
-            answer = readTrial(folder, request, uploads_, shelf_);
+            answer = worker_.empty() ? readTrial(folder, request, uploads_, shelf_)
+                                     : readTrialApart(worker_, {jobs_, request});
         } catch (...) {
             requests_.finish(request, json{{"error", sentence()}}.dump(-1, ' ', false, json::error_handler_t::replace));
             endTrial(request);

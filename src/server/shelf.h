@@ -11,6 +11,7 @@
 #include <string_view>
 #include <vector>
 
+#include "server/guard.h"
 #include "shimsight/job.h"
 
 namespace shimsight::server {
@@ -31,7 +32,7 @@ class Shelf {
 public:
     /// `ownFolder`: what the server keeps for itself, in it the flank maps as measured.
     Shelf(std::filesystem::path jobs, std::vector<std::filesystem::path> gearSets,
-          const std::filesystem::path& ownFolder);
+          const std::filesystem::path& ownFolder, OpenedBy by = OpenedBy::Server);
 
     /// Folder of the job; nullopt: there is none of this name.
     std::optional<std::filesystem::path> find(std::string_view id) const;

@@ -1,0 +1,28 @@
+/// A trial read in a process of its own: what a photo does to the reading (memory, time, a crash) costs that process
+/// alone, and the queue goes on.
+#pragma once
+
+#include <chrono>
+#include <filesystem>
+#include <string>
+
+#include "server/requests.h"
+
+namespace shimsight::server {
+
+/// What a trial may take, all its photos and the advice together. The largest photos that are taken need about a tenth
+/// (tests/attack/README.md).
+inline constexpr std::chrono::seconds kMaxTrialTime{300};
+inline constexpr std::size_t kMaxTrialBytes = 4'000'000'000;
+
+/// A trial to be read: the folder of the jobs, and the request in it.
+struct TrialTask {
+    std::filesystem::path jobs;
+    Request request;
+};
+
+/// Reads and records the trial by `program`, which runs workOnTrial, and gives the answer as readTrial does. Throws
+/// InputError with what the reading said, or that it took too long or came to no end.
+std::string readTrialApart(const std::filesystem::path& program, const TrialTask& task);
+
+}  // namespace shimsight::server
