@@ -2,6 +2,7 @@
 
 #include "cli/args.h"
 #include "cli/commands.h"
+#include "cli/hints.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/advice_start.h"
@@ -126,7 +127,7 @@ int runStartShim(const std::vector<std::string>& words) {
             stack += (stack.empty() ? "" : " + ") + formatLength(Length::fromMm(shim));
         text += wrapped(say("cli.shims-to-fit", stack), "  ", "    ");
     }
-    if (!start.questions.empty()) text += "\n" + bulletList(say("cli.ask-yourself"), texts(start.questions));
+    if (!start.questions.empty()) text += "\n" + bulletList(say("cli.ask-yourself"), forTerminal(start.questions));
     printText(text + "\n" + bulletList(say("cli.take-care"), texts(start.cautions)));
     return kDone;
 }
