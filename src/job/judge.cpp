@@ -239,7 +239,7 @@ std::string_view name(JudgedAs result) {
 
 namespace {
 
-const std::optional<Interval>& ofBearings(const JobRecord& job, const TurningLimits& limits) {
+std::optional<Interval> ofBearings(const JobRecord& job, const TurningLimits& limits) {
     return job.bearings == Bearings::Used ? limits.usedNm : limits.newNm;
 }
 
@@ -266,14 +266,14 @@ void judgeTurning(const JobRecord& job, double nm, const Interval& limits, Judge
 Judgement judgeWithSeal(const JobRecord& job, const PreloadEntry& entry) {
     Judgement result{entry.stamp.id, Judged::PinionPreload};
     const LimitsData& given = job.gearSet.data.limits;
-    if (const std::optional<Interval>& limits = ofBearings(job, given.preloadWithSeal)) {
+    if (const std::optional<Interval> limits = ofBearings(job, given.preloadWithSeal)) {
         judgeTurning(job, entry.torqueNm, *limits, result);
         result.sentence = say("job.read-with-seal", result.sentence);
         result.source = job::sourceOf(job.gearSet, "limits.pinion_preload_with_seal_nm");
         return result;
     }
     const std::string read = formatTorque(entry.torqueNm);
-    const std::optional<Interval>& bare = ofBearings(job, {given.preloadNewNm, given.preloadUsedNm});
+    const std::optional<Interval> bare = ofBearings(job, {given.preloadNewNm, given.preloadUsedNm});
     if (!bare) {
         result.sentence = say("job.preload-with-seal-no-limit", read, fieldOf(job, "pinion_preload_with_seal_nm"));
     } else if (entry.torqueNm < bare->low) {
@@ -399,8 +399,7 @@ void judgePart(Judgement& result, const std::string& sentence, bool fails, const
 void judgeTotal(const JobRecord& job, const CarrierEntry& entry, Judgement& result) {
     const LimitsData& given = job.gearSet.data.limits;
     const double total = *entry.torqueNm;
-    if (const std::optional<Interval>& limits =
-            ofBearings(job, entry.withOilSeal ? given.totalWithSeal : given.total)) {
+    if (const std::optional<Interval> limits = ofBearings(job, entry.withOilSeal ? given.totalWithSeal : given.total)) {
         const bool low = total<limits->low, high = total> limits->high;
         judgePart(result,
                   say(low    ? "job.total-low"
@@ -411,7 +410,7 @@ void judgeTotal(const JobRecord& job, const CarrierEntry& entry, Judgement& resu
                   job::sourceOf(job.gearSet,
                                 entry.withOilSeal ? "limits.total_turning_with_seal_nm" : "limits.total_turning_nm"));
     }
-    const std::optional<Interval>& added = ofBearings(job, given.carrierPreload);
+    const std::optional<Interval> added = ofBearings(job, given.carrierPreload);
     const PreloadEntry* alone = pinionAlone(job, entry);
     if (!added || alone == nullptr) return;
     const double more = std::max(0.0, total - alone->torqueNm);

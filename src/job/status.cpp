@@ -141,6 +141,10 @@ JobStep trialPreloadStep(const JobRecord& job) {
         if (!patternStands(job)) return step;
         step.state = StepState::NotNeeded;
         step.detail = message("job.rolled-without-preload");
+    } else if (patternStands(job)) {
+        // What is read from here on is for good.
+        step.state = StepState::Done;
+        step.detail = message("job.pattern-is-rolled");
     } else if (const Judgement judged = judgePreload(job, *last); judged.result == JudgedAs::Fail) {
         step.detail = judged.sentence;
     } else if (isStale(job, *last) && (trial == nullptr || secondsOf(trial->stamp.at) < lastChange(job, false))) {
@@ -623,13 +627,16 @@ JobStatus jobStatus(const JobRecord& job) {
         step.detail = message("job.signed-off-by", done->stamp.by, done->stamp.at);
         status.next = message("job.next-nothing");
     } else {
-        // Each trial of a pattern that is still sought brings its own backlash.
-        const bool backlashWaits = lastTrial(job) != nullptr && !patternStands(job);
+        // While a pattern is sought, the next trial comes first; it brings its own backlash.
+        const bool seeking = lastTrial(job) != nullptr && !patternStands(job) && !status.stop;
+        const auto waits = [&](const JobStep& step) {
+            return seeking && (step.key == "parts" || step.key == "carrier" || step.key == "backlash");
+        };
         // Used gears are looked at before anything comes apart.
         const bool beforeFirst = wearIsUnknown(job) && lastTrial(job) == nullptr && !status.stop;
         for (JobStep& step : status.steps) {
             if (beforeFirst && step.key != "pattern") continue;
-            if (step.state != StepState::Open || (step.key == "backlash" && backlashWaits && !status.stop)) continue;
+            if (step.state != StepState::Open || waits(step)) continue;
             // What stops the setting comes before everything else.
             if (status.stop && step.key != status.stop->step) continue;
             step.state = StepState::Next;

@@ -25,7 +25,7 @@ USUAL_NM = {"ring-gear-bolts": 100, "pinion-support-bolts": 50, "pinion-nut": 24
 # name: gear set, true depth error mm, words that the first answer must hold, words that no step may hold
 AXLES = {
     "adjusters-and-sleeve": ("lab-pickup-rear-axle", 0.13, [], ["side shim", "pinion support", "solid spacer"]),
-    "carrier-shims-and-spacer": ("lab-delivery-truck-rear-axle", -0.13, ["beside the spacer"], ["notches", "sleeve", "pinion support"]),
+    "carrier-shims-and-spacer": ("lab-delivery-truck-rear-axle", -0.13, ["beside the solid spacer too", "no pair of side shims on hand makes so small a move"], ["notches", "sleeve", "pinion support"]),
     "pinion-support": ("lab-van-rear-axle-a", 0.15, ["under the pinion support"], ["sleeve"]),
     "spiral-bevel": ("lab-farm-truck-spiral-bevel", 0.15, ["spiral bevel set without offset"], ["sleeve", "pinion support"]),
     "front-axle": ("lab-van-front-axle", 0.13, ["goes forward on the coast side"], ["notches", "pinion support"]),
@@ -60,7 +60,8 @@ class Play:
         at = f"2026-03-02T{8 + self.minute // 60:02d}:{self.minute % 60:02d}:00+01:00"
         said = json.loads(self.run("job", command, self.name, *words, "--at", at, "--json"))
         for judged in said["judgements"]:
-            assert judged["result"] != "fail", f"{self.name}: {judged['sentence']}"
+            # The first marks are wrong by intent; whatever is set by a limit is set right.
+            assert judged["result"] != "fail" or judged["what"].endswith("pattern"), f"{self.name}: {judged['sentence']}"
         return said
 
     def status(self):

@@ -276,10 +276,11 @@ function backlash(job, view, refresh) {
     });
     const dial = choice({
         label: say("page.dial-stands"),
-        value: "square-to-tooth",
+        value: view.record.gear_set.data.limits?.backlash_dial ?? "square-to-tooth",
         tall: true,
         options: [
             ["square-to-tooth", say("page.square-tooth-middle")],
+            ["square-at-heel", say("page.square-tooth-heel")],
             ["outer-circumference", say("page.along-circle-heel")],
         ],
     });

@@ -143,10 +143,10 @@ TEST_CASE("a job that is stopped is signed off only with a reason") {
     (void)addRunout(job, {stampAt(60), RunoutPlace::RingGear, 0.3});
     JobStamp stamp = stampAt(90);
     CHECK_THAT(refusalOf([&] { signOff(job, stamp); }),
-               Contains("still open: Runout of the ring gear; Contact pattern"));
+               Contains("still open: Parts and match numbers; Runout of the ring gear; Contact pattern"));
     stamp.note = "customer takes it as it is";
     signOff(job, stamp);
-    CHECK(signedOff(job)->open.front() == "Runout of the ring gear");
+    CHECK(signedOff(job)->open[1] == "Runout of the ring gear");
     CHECK_THAT(text(jobStatus(job).attention[0].sentence), Contains("0.012 in (0.30 mm)"));
 }
 
