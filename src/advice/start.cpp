@@ -281,11 +281,12 @@ Message nextSentence(const PreloadAdvice& advice, bool oneStack) {
 
 namespace {
 
-/// Inside, but so near to a limit that the reading's error decides.
+/// Inside, but so near to a limit that the reading's error decides; of a range that is hardly wider than that error,
+/// only its outer quarters are near (common practice, no source).
 void addNearLimit(double nm, const Interval& limits, PreloadAdvice& result) {
     if (result.verdict != PreloadVerdict::Pass) return;
-    const double sigma = torqueSigma(nm);
-    if (nm - limits.low < sigma || limits.high - nm < sigma)
+    const double sigma = torqueSigma(nm), near = std::min(sigma, 0.25 * (limits.high - limits.low));
+    if (nm - limits.low < near || limits.high - nm < near)
         result.because.push_back(
             message(nm - limits.low < limits.high - nm ? "advice.torque-near-low" : "advice.torque-near-high",
                     formatTorque(sigma)));

@@ -72,7 +72,8 @@ std::optional<Pair> pairAt(std::string_view text, std::size_t open) {
 
     pair.inchEnd = open - spaceBefore(text, open);
     if (pair.inchEnd == open) return std::nullopt;
-    constexpr std::array<std::string_view, 3> kLong{"in-lb", "ft-lb", "in"};
+    // With a plain hyphen, and with the one that breaks no line (see tied in words.h).
+    constexpr std::array<std::string_view, 5> kLong{"in-lb", "ft-lb", "in\xE2\x80\x91lb", "ft\xE2\x80\x91lb", "in"};
     for (const std::string_view one : kLong) {
         if (!text.substr(0, pair.inchEnd).ends_with(one) || (one == "in") != (unit == "mm)")) continue;
         std::size_t end = pair.inchEnd - one.size();

@@ -142,6 +142,9 @@ TEST_CASE("preload near a limit is said to be") {
     CHECK(says(crushSleevePreload(25 * kNmPerInchPound, limits).because, "near the lower limit"));
     CHECK(says(solidSpacerPreload({{1.0, 31.5 * kNmPerInchPound}}, limits).because, "near the upper limit"));
     CHECK_FALSE(says(crushSleevePreload(28 * kNmPerInchPound, limits).because, "near the"));
+    // 15 in-lb of 14 to 16: the middle of a range is near to neither limit.
+    const Interval narrow{14 * kNmPerInchPound, 16 * kNmPerInchPound};
+    CHECK_FALSE(says(crushSleevePreload(15 * kNmPerInchPound, narrow).because, "near the"));
 }
 
 TEST_CASE("solid spacer: the slope is fitted and the next stack lies on the line") {

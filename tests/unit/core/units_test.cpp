@@ -17,6 +17,8 @@ TEST_CASE("a sentence is told in the units that are wished") {
           "Set the backlash to 0.18 mm, inside 0.13 mm to 0.23 mm; 1.6 to 1.8 Nm, 80 Nm (see 2 in the sheet).");
     CHECK(inUnits("-0.004\xC2\xA0in\xC2\xA0(-0.10\xC2\xA0mm)", Units::Metric) == "-0.10\xC2\xA0mm");
     CHECK(inUnits("about 0.197 in (5 mm).", Units::Inch) == "about 0.197 in.");
+    CHECK(inUnits(tied("27 in-lb (3.00 Nm)"), Units::Metric) == tied("3.00 Nm"));
+    CHECK(inUnits(tied("59 ft-lb (80 Nm)"), Units::Inch) == tied("59 ft-lb"));
 }
 
 TEST_CASE("what is no pair stays as it is") {
