@@ -96,6 +96,11 @@ void fillAsk(Ask& ask, MHD_Connection* connection, const char* url, std::string_
     ask.ifNoneMatch = headerOf(connection, "If-None-Match");
     const MHD_ConnectionInfo* info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
     ask.client = addressOf(info == nullptr ? nullptr : info->client_addr);
+    const MHD_ConnectionInfo* own = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    sockaddr_storage reached{};
+    socklen_t length = sizeof reached;
+    if (own != nullptr && ::getsockname(own->connect_fd, reinterpret_cast<sockaddr*>(&reached), &length) == 0)
+        ask.reached = addressOf(reinterpret_cast<const sockaddr*>(&reached));
 }
 
 /// The length of the body that the header tells; nullopt: nonsense.
@@ -421,7 +426,7 @@ Server::Server(ServerOptions options) : state_(std::make_unique<State>(std::move
 Server::~Server() = default;
 
 int Server::port() const { return state_->port; }
-const std::string& Server::token() const { return state_->service.token(); }
+std::string Server::token() const { return state_->service.token(); }
 
 std::vector<std::string> Server::pairingAddresses() const {
     std::vector<std::string> hosts;
