@@ -447,9 +447,9 @@ std::vector<JobTrial> historyOf(const JobRecord& job, std::string_view upTo = {}
 AdviceOptions adviceOptionsOf(const JobRecord& job);
 /// The marks and the backlash from before the gears came apart: of each the newest that counts; nullopt: nothing.
 std::optional<TrialObservation> beforeOf(const JobRecord& job);
-/// Works the advice of the last trial out again when `entry` (just added, struck out or restored) is one that it depends
-/// on: a trial before it, what the gears were before, what was looked into, the ring gear's runout. What was advised
-/// until then is kept as a remark of `at` and `by`. False: nothing to do, or the setting was changed since.
+/// Works the advice of the last trial out again when `entry` (just added, struck out or restored) is one that it
+/// depends on: a trial before it, what the gears were before, what was looked into, the ring gear's runout. What was
+/// advised until then is kept as a remark of `at` and `by`. False: nothing to do, or the setting was changed since.
 bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
                  const std::optional<Costs>& costs = {});
 /// The gear set of the job, with what the job itself says of the pinion's spacer where the file is silent.

@@ -3,9 +3,9 @@
 /// WHO MAY. The server listens on loopback, or with `lan` on every address. The pairing code of this run, which is part
 /// of the pairing address behind "#" and which no browser sends anywhere, gives a device a key of its own. Whoever has
 /// the code or such a key may read and write everything, whoever has not gets the empty page alone. They travel in a
-/// header that a foreign page cannot set, never in a cookie. Of the keys hashes are kept in the jobs folder, readable by
-/// its owner alone, so that a pairing outlives a restart; on the shop's computer itself a device can be sent away and
-/// the code renewed.
+/// header that a foreign page cannot set, never in a cookie. Of the keys hashes are kept in the jobs folder, readable
+/// by its owner alone, so that a pairing outlives a restart; on the shop's computer itself a device can be sent away
+/// and the code renewed.
 ///
 /// NOTHING ACCEPTED IS LOST. Every change bears an id that the sender made. It is written to the disk before it is
 /// answered, and the id stays in the entry that it made, so that a retry, a dropped connection, a clock set back or the

@@ -218,9 +218,10 @@ int jobCorrect(const std::vector<std::string>& words) {
     std::vector<std::string> all;
     std::optional<std::string> gearSet, axle, customer;
     ChangeOptions options;
-    Args args("job correct",
-              "Corrects what a job was begun with. With another gear set all its photos are read again and every advice "
-              "is worked out anew; photos and readings stay.");
+    Args args(
+        "job correct",
+        "Corrects what a job was begun with. With another gear set all its photos are read again and every advice "
+        "is worked out anew; photos and readings stay.");
     args.words("DIR", all, 1, "the job's folder");
     args.text("--gear-set", gearSet, "FILE", "the gear-set file that is right");
     args.text("--axle", axle, "TEXT", "which axle, in your words");

@@ -502,20 +502,21 @@ void correctJob(JobRecord& job, const JobCorrection& correction) {
     const auto named = [](const GearSetData& set) {
         return say("job.set-with-teeth", set.name, set.ringTeeth, set.pinionTeeth);
     };
-    addRemark(job, {correction.at, correction.by,
-                    say("job.set-corrected", named(job.gearSet.data), named(correction.gearSet->data)),
-                    correction.request});
+    addRemark(job,
+              {correction.at, correction.by,
+               say("job.set-corrected", named(job.gearSet.data), named(correction.gearSet->data)), correction.request});
     job.gearSet = *correction.gearSet;
     std::vector<CheckItem> lines = job::checkLists(job.gearSet.data);
     for (CheckItem& line : lines)
         if (const CheckItem* former = findCheck(job, line.key)) line = *former;
     for (const CheckItem& former : job.checks) {
-        const bool there = std::any_of(lines.begin(), lines.end(),
-                                       [&](const CheckItem& line) { return line.key == former.key; });
+        const bool there =
+            std::any_of(lines.begin(), lines.end(), [&](const CheckItem& line) { return line.key == former.key; });
         // What nobody has touched belongs to the former set alone.
         if (!there && (former.key.starts_with(kOwnCheck) || !former.stamp.at.empty())) lines.push_back(former);
     }
-    std::stable_partition(lines.begin(), lines.end(), [](const CheckItem& line) { return line.list == CheckList::Torque; });
+    std::stable_partition(lines.begin(), lines.end(),
+                          [](const CheckItem& line) { return line.list == CheckList::Torque; });
     job.checks = std::move(lines);
 }
 

@@ -50,8 +50,8 @@ Pattern keepDrawing(const std::filesystem::path& folder, const FlankMap& map, st
     return *pattern;
 }
 
-/// Reads the kept photos of `entry` and puts the reading into it. `known`: of each photo what was measured of it already,
-/// null where nothing was; empty: of none.
+/// Reads the kept photos of `entry` and puts the reading into it. `known`: of each photo what was measured of it
+/// already, null where nothing was; empty: of none.
 Measurement readKept(const std::filesystem::path& folder, const GearSetData& gearSet, TrialEntry& entry,
                      const std::vector<std::shared_ptr<const MeasuredPhoto>>& known = {},
                      const std::function<void(std::size_t)>& beforePhoto = {}) {
@@ -211,9 +211,9 @@ CorrectedJob correctAndReadAgain(const std::filesystem::path& folder, const JobC
     CorrectedJob result;
     result.job = openJob(folder).record;
     const auto isDone = [&](const JobRecord& job) {
-        return !correction.request.empty() && std::any_of(job.remarks.begin(), job.remarks.end(), [&](const Remark& one) {
-            return one.request == correction.request;
-        });
+        return !correction.request.empty() &&
+               std::any_of(job.remarks.begin(), job.remarks.end(),
+                           [&](const Remark& one) { return one.request == correction.request; });
     };
     if (isDone(result.job)) return result;
     JobRecord tried = result.job;
@@ -224,7 +224,8 @@ CorrectedJob correctAndReadAgain(const std::filesystem::path& folder, const JobC
         bool any = false;
         for (const std::vector<TrialEntry>* list : {&job.before, &job.trials})
             for (const TrialEntry& trial : *list) {
-                if (trial.photos.empty() || trial.origin == PatternOrigin::Drawn || read.contains(trial.stamp.id)) continue;
+                if (trial.photos.empty() || trial.origin == PatternOrigin::Drawn || read.contains(trial.stamp.id))
+                    continue;
                 TrialEntry entry = trial;
                 result.again.push_back({entry.stamp.id, readKept(folder, tried.gearSet.data, entry)});
                 read.emplace(entry.stamp.id, std::move(entry));

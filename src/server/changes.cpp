@@ -492,8 +492,8 @@ private:
 }  // namespace
 
 bool isEntryKind(std::string_view kind) {
-    constexpr std::array<std::string_view, 13> kKinds{"preload", "backlash",  "runout",     "carrier", "checked",
-                                                      "work",    "check",     "own-check",  "restore", "strike-out",
+    constexpr std::array<std::string_view, 13> kKinds{"preload", "backlash", "runout",    "carrier", "checked",
+                                                      "work",    "check",    "own-check", "restore", "strike-out",
                                                       "reopen",  "sign-off", "remark"};
     return std::find(kKinds.begin(), kKinds.end(), kind) != kKinds.end();
 }
@@ -564,8 +564,7 @@ void checkCorrection(const fs::path& folder, const Request& request, const Shelf
 std::string correct(const fs::path& folder, const Request& request, const Shelf& shelf) {
     const JobRecord job = openJob(folder).record;
     const CorrectedJob corrected = correctAndReadAgain(folder, correctionOf(job, shelf, request));
-    for (const ReadAgain& one : corrected.again)
-        shelf.keepMaps(folder.filename().string(), one.id, one.measurement);
+    for (const ReadAgain& one : corrected.again) shelf.keepMaps(folder.filename().string(), one.id, one.measurement);
     return json{{"read_again", corrected.again.size()}, {"revision", corrected.job.revision}}.dump();
 }
 
@@ -617,7 +616,8 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
         for (const SentPhoto& photo : sent.photos) {
             std::optional<std::vector<std::uint8_t>> bytes = uploads.bytes(photo.upload);
             if (!bytes) throw InputError(photo.gone());
-            trial.photos.push_back({photo.name(), std::move(*bytes), {}, looked.find(photo.upload, job.gearSet.document)});
+            trial.photos.push_back(
+                {photo.name(), std::move(*bytes), {}, looked.find(photo.upload, job.gearSet.document)});
         }
     } else {
         for (const JobPhoto& photo : sent.entry.photos)

@@ -71,7 +71,9 @@ void Devices::readAgain() {
     std::vector<Device> read;
     try {
         for (const json& one : document.at("devices"))
-            read.push_back({.told = {.id = one.at("id"), .name = one.at("name"), .pairedAt = one.at("paired_at"),
+            read.push_back({.told = {.id = one.at("id"),
+                                     .name = one.at("name"),
+                                     .pairedAt = one.at("paired_at"),
                                      .seenAt = one.at("seen_at")},
                             .keyHash = one.at("key_sha256")});
     } catch (const json::exception&) {
@@ -160,8 +162,12 @@ namespace {
 constexpr const char* kDevicesFolder = ".shimsight-server";
 }  // namespace
 
-std::vector<PairedDevice> pairedDevices(const std::filesystem::path& jobs) { return server::Devices(jobs / kDevicesFolder).list(); }
+std::vector<PairedDevice> pairedDevices(const std::filesystem::path& jobs) {
+    return server::Devices(jobs / kDevicesFolder).list();
+}
 
-bool sendAway(const std::filesystem::path& jobs, std::string_view device) { return server::Devices(jobs / kDevicesFolder).remove(device); }
+bool sendAway(const std::filesystem::path& jobs, std::string_view device) {
+    return server::Devices(jobs / kDevicesFolder).remove(device);
+}
 
 }  // namespace shimsight

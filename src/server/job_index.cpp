@@ -133,16 +133,13 @@ std::string JobIndex::list(const std::vector<fs::path>& folders, const JobSearch
                         [&](const std::string& word) { return line.words.find(word) != std::string::npos; }))
             found.push_back(&line);
     }
-    std::stable_sort(found.begin(), found.end(), [](const Line* a, const Line* b) {
-        return a->shown.at("changed_s") > b->shown.at("changed_s");
-    });
+    std::stable_sort(found.begin(), found.end(),
+                     [](const Line* a, const Line* b) { return a->shown.at("changed_s") > b->shown.at("changed_s"); });
     json jobs = json::array();
     for (std::size_t i = search.skip; i < found.size() && (!search.limit || jobs.size() < *search.limit); ++i)
         jobs.push_back(found[i]->shown);
-    return written({{"jobs", std::move(jobs)},
-                    {"found", found.size()},
-                    {"open", open},
-                    {"signed_off", lines_.size() - open}});
+    return written(
+        {{"jobs", std::move(jobs)}, {"found", found.size()}, {"open", open}, {"signed_off", lines_.size() - open}});
 }
 
 }  // namespace shimsight::server

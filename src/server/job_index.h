@@ -1,5 +1,5 @@
-/// The lines of the list of jobs. They are kept on the disk, and a line is made anew only when its job changed, so that the
-/// list of a large archive reads no record but those that changed since it was last asked for.
+/// The lines of the list of jobs. They are kept on the disk, and a line is made anew only when its job changed, so that
+/// the list of a large archive reads no record but those that changed since it was last asked for.
 #pragma once
 
 #include <filesystem>

@@ -15,7 +15,7 @@ namespace fs = std::filesystem;
 using nlohmann::json;
 
 constexpr std::size_t kMaxLinks = 2000;
-constexpr std::int64_t kMaxNoteBytes = 10'000, kMaxPageBytes = 60'000'000;
+constexpr std::int64_t kMaxNoteBytes = 10'000, kMaxLinkedBytes = 60'000'000;
 
 std::string noteOf(const fs::path& file) {
     const std::vector<std::uint8_t> bytes = readFile(file, kMaxNoteBytes);
@@ -84,7 +84,7 @@ std::optional<MadeDocument> Links::document(const std::string& ticket) const {
     const std::lock_guard lock(guard_);
     for (const Link& one : all()) {
         if (one.ticket != ticket) continue;
-        const std::vector<std::uint8_t> bytes = readFile(folder_ / (one.ticket + ".html"), kMaxPageBytes);
+        const std::vector<std::uint8_t> bytes = readFile(folder_ / (one.ticket + ".html"), kMaxLinkedBytes);
         return MadeDocument{std::string(kPageType), {bytes.begin(), bytes.end()}};
     }
     return std::nullopt;

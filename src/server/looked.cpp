@@ -114,19 +114,14 @@ std::string Looked::lookAt(const std::string& upload, const std::vector<std::uin
     const Line line = judged(weighed.photos.front(), weighed, wanted);
     json flanks = json::array(), leftOut = json::array();
     for (const MeasuredFlank& flank : weighed.photos.front().flanks)
-        flanks.push_back({{"outline_px", outlineJson(flank.unwrapped.outline)},
-                          {"side", name(flank.side)},
-                          {"used", flank.used}});
+        flanks.push_back(
+            {{"outline_px", outlineJson(flank.unwrapped.outline)}, {"side", name(flank.side)}, {"used", flank.used}});
     for (const RefusedFlank& flank : weighed.photos.front().refusedFlanks)
         leftOut.push_back({{"outline_px", outlineJson(flank.outline)}});
-    return json{{"verdict", line.verdict},
-                {"line", line.said},
-                {"to_do", line.toDo},
-                {"side", line.side ? json(name(*line.side)) : json(nullptr)},
-                {"teeth", line.teeth},
-                {"width", width},
-                {"height", height},
-                {"flanks", flanks},
+    return json{{"verdict", line.verdict},  {"line", line.said},
+                {"to_do", line.toDo},       {"side", line.side ? json(name(*line.side)) : json(nullptr)},
+                {"teeth", line.teeth},      {"width", width},
+                {"height", height},         {"flanks", flanks},
                 {"refused_flanks", leftOut}}
         .dump(-1, ' ', false, json::error_handler_t::replace);
 }

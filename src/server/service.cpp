@@ -199,8 +199,8 @@ Service::State::State(const ServerOptions& options)
                }),
       requests_(jobs_ / kOwnFolder / "requests"),
       training_(options, shelf_, [this] { return sentence(); }),
-      routes_(routes()),
       links_(jobs_ / kOwnFolder / "links"),
+      routes_(routes()),
       lookers_(1, kMaxLooks, [this] { return sentence(); }),
       readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
     if (options.exam && options.scores.empty()) throw InputError(say("server.exam-without-scores"));
@@ -430,7 +430,8 @@ Answer Service::State::pair(const Ask& ask) {
     if (!devices_.isCode(ask.token)) return refusal(403, say("server.pair-by-the-code"));
     checkIsObject(ask.body);
     const json body = json::parse(ask.body);
-    const std::string name = body.contains("name") && body.at("name").is_string() ? body.at("name").get<std::string>() : "";
+    const std::string name =
+        body.contains("name") && body.at("name").is_string() ? body.at("name").get<std::string>() : "";
     return jsonAnswer(json{{"key", devices_.add(name)}});
 }
 

@@ -340,8 +340,8 @@ std::string Shelf::gearSetList() const {
     std::error_code error;
     for (const fs::directory_entry& file : fs::directory_iterator(deletedGearSets(), error)) try {
             if (file.path().extension() != ".json" || deleted.size() >= kMaxGearSets) continue;
-            deleted.push_back({{"id", ownId(file.path().filename().string())},
-                               {"name", readGearSetFile(file.path()).data.name}});
+            deleted.push_back(
+                {{"id", ownId(file.path().filename().string())}, {"name", readGearSetFile(file.path()).data.name}});
         } catch (const InputError&) {
             continue;
         }

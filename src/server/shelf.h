@@ -32,10 +32,10 @@ struct OfferedGearSet {
 
 /// Which jobs are wanted of the list; all by themselves.
 struct JobSearch {
-    std::string words;                 ///< each of them in axle, customer, worker, gear set or folder, whatever the case
-    std::optional<bool> signedOff;     ///< signed off ones only, or open ones only
-    std::string from, to;              ///< days of the last change, "2026-03-02", both included; empty: any
-    std::size_t skip = 0;              ///< of those that fit
+    std::string words;              ///< each of them in axle, customer, worker, gear set or folder, whatever the case
+    std::optional<bool> signedOff;  ///< signed off ones only, or open ones only
+    std::string from, to;           ///< days of the last change, "2026-03-02", both included; empty: any
+    std::size_t skip = 0;           ///< of those that fit
     std::optional<std::size_t> limit;  ///< as many at most
 };
 

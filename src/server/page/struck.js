@@ -22,7 +22,10 @@ export async function strike(job, entry, { why = say("page.no-reason-given"), wh
 export function twinOf(record, trial) {
     const prints = (one) => one.photos.map((photo) => photo.sha256).filter(Boolean);
     const mine = new Set(prints(trial));
-    return record.trials.find((other) => other !== trial && !other.struck && prints(other).some((one) => mine.has(one))) ?? null;
+    return (
+        record.trials.find((other) => other !== trial && !other.struck && prints(other).some((one) => mine.has(one))) ??
+        null
+    );
 }
 
 /// Lets a trial count again, in place of another reading of the same photos.

@@ -38,7 +38,11 @@ export function offerUndo(sentence, undo) {
             {},
             words,
             button,
-            h("button", { class: "act less", type: "button", "aria-label": say("page.close"), onclick: close }, "\u2715"),
+            h(
+                "button",
+                { class: "act less", type: "button", "aria-label": say("page.close"), onclick: close },
+                "\u2715",
+            ),
         ),
     );
     announce(sentence);

@@ -14,6 +14,7 @@ import {
     textField,
     torqueField,
 } from "./fields.js";
+import { restore, strike } from "./struck.js";
 
 const RESULT = {
     pass: ["good", say("page.within-limits")],
@@ -53,34 +54,48 @@ function history(job, view, list, show, refresh) {
                           h("span", { class: "tag warn" }, say("page.is-struck-out")),
                           ` ${entry.struck.why}`,
                       )
-                    : view.signed_off
-                      ? null
-                      : strikeButton(job, entry, refresh),
+                    : null,
+                entry.restored.map((back) =>
+                    h(
+                        "p",
+                        { class: "small quiet" },
+                        say(
+                            "page.struck-and-restored",
+                            units.when(back.struck.at),
+                            back.struck.why,
+                            units.when(back.at),
+                        ),
+                    ),
+                ),
+                view.signed_off
+                    ? null
+                    : entry.struck
+                      ? putBackButton(job, entry, refresh)
+                      : strikeButton(job, entry, show(entry), refresh),
             );
         }),
     ];
 }
 
-function strikeButton(job, entry, refresh) {
-    const why = textField({ label: say("page.why-wrong"), required: true });
-    return h(
-        "details",
-        {},
-        h("summary", {}, say("page.strike-out")),
-        form({
-            fields: [why.element],
-            button: say("page.strike-it-out"),
-            async send() {
-                await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/strike-out`, {
-                    entry: entry.id,
-                    by: myName(),
-                    why: why.read(),
-                });
+const strikeButton = (job, entry, what, refresh) =>
+    h(
+        "button",
+        { class: "act less", type: "button", onclick: () => strike(job, entry.id, { what, after: refresh }) },
+        say("page.strike-out"),
+    );
+const putBackButton = (job, entry, refresh) =>
+    h(
+        "button",
+        {
+            class: "act less",
+            type: "button",
+            async onclick() {
+                await restore(job, entry.id);
                 await refresh();
             },
-        }),
+        },
+        say("page.put-back"),
     );
-}
 
 /// What was saved last, so that the page says so beside the entry.
 let saved = null;

@@ -12,7 +12,11 @@ export function showLarge(url, found) {
     const image = h("img", { src: url, alt: say("page.photo-whole-screen"), draggable: "false" });
     const board = h("div", { class: "board" }, image);
     if (found?.width) board.append(flanksOver(found.width, found.height, found));
-    const stage = h("div", { class: "whole", tabindex: 0, "aria-label": say("page.photo-whole-screen"), role: "group" }, board);
+    const stage = h(
+        "div",
+        { class: "whole", tabindex: 0, "aria-label": say("page.photo-whole-screen"), role: "group" },
+        board,
+    );
     const dialog = h("dialog", { class: "large", "aria-label": say("page.photo-whole-screen") });
     const step = (factor) => () => zoomAt(factor, stage.clientWidth / 2, stage.clientHeight / 2);
     dialog.append(
