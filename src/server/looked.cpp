@@ -73,7 +73,8 @@ Line judged(const MeasuredPhoto& photo, const Measurement& weighed, std::optiona
         line.said = say("server.look-other-side", side);
     } else if (line.teeth < kGoodTeeth) {
         line.verdict = "few";
-        line.said = say(line.teeth == 1 ? "server.look-one-tooth" : "server.look-few-teeth", line.teeth, side);
+        line.said = line.teeth == 1 ? say("server.look-one-tooth", side)
+                                    : say("server.look-few-teeth", line.teeth, side);
         const Refused* why = commonRefusal(photo, false);
         line.toDo = why != nullptr ? text(why->whatToDo) : say("server.look-nearer");
     } else {

@@ -16,6 +16,7 @@ namespace {
 constexpr std::array kTypes{std::pair<std::string_view, std::string_view>{".html", "text/html; charset=utf-8"},
                             std::pair<std::string_view, std::string_view>{".css", "text/css; charset=utf-8"},
                             std::pair<std::string_view, std::string_view>{".js", "text/javascript; charset=utf-8"},
+                            std::pair<std::string_view, std::string_view>{".jpg", "image/jpeg"},
                             std::pair<std::string_view, std::string_view>{".svg", "image/svg+xml"}};
 
 /// The page's entries of the table of words as a module, with the function that fills them.

@@ -159,3 +159,55 @@ export const received = (page, count) =>
     page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, {
         timeout: 60000,
     });
+
+/// A page that is past the pairing.
+export async function pairedPage(browser, bench, kind = PHONE) {
+    const page = await openPage(browser, bench, kind);
+    await page.goto(bench.address);
+    await page.getByRole("link", { name: "New job" }).waitFor();
+    return page;
+}
+
+export const newId = () =>
+    [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+
+/// A change past the page, as a program would send it.
+export async function send(bench, path, body, wanted = 200) {
+    const response = await bench.ask(path, {
+        method: "POST",
+        headers: { "Content-Type": "application/json", Origin: bench.origin, "X-Shimsight-Request": newId() },
+        body: JSON.stringify(body),
+    });
+    const answer = await response.json();
+    if (wanted !== null) assert.equal(response.status, wanted, `${path}: ${JSON.stringify(answer).slice(0, 300)}`);
+    return answer;
+}
+
+/// A job made past the page; its name.
+export const makeJob = async (bench, axle, more = {}) =>
+    (await send(bench, "/api/jobs", { axle, gear_set: "1/lab-van-rear-axle-a.json", by: "Kim", ...more })).job;
+
+/// The result of a task.
+export async function resultOf(bench, task) {
+    for (;;) {
+        const state = await bench.json(`/api/tasks/${task}`);
+        if (state.state === "done") return state.result;
+        if (state.state === "failed") throw new Error(state.error);
+        await new Promise((done) => setTimeout(done, 50));
+    }
+}
+
+/// A trial drawn by hand past the page: an ellipse about (u, v) on both sides.
+export async function drawTrial(bench, job, u = 0.45, v = 0.72) {
+    const map = Buffer.alloc(256 * 128);
+    for (let y = 0; y < 128; ++y)
+        for (let x = 0; x < 256; ++x) {
+            const a = ((x + 0.5) / 256 - u) / 0.28,
+                b = (1 - (y + 0.5) / 128 - v) / 0.28;
+            if (a * a + b * b < 1) map[y * 256 + x] = 255;
+        }
+    const drawn = { drive: map.toString("base64"), coast: map.toString("base64") };
+    const body = { by: "Kim", backlash_mm: 0.2, shim_stack_mm: 1, drawn };
+    const { task } = await send(bench, `/api/jobs/${job}/trials`, body, 202);
+    return (await resultOf(bench, task)).trial;
+}

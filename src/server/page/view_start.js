@@ -310,7 +310,7 @@ export async function correctView(job, view, go) {
             [
                 "as-it-is",
                 [
-                    say("page.as-it-is", view.gear.name),
+                    say("page.set-as-it-is", view.gear.name),
                     h(
                         "span",
                         { class: "quiet small" },

@@ -4,6 +4,7 @@ import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { choice, form, keepEntered, lengthField, myName, numberField, oddBacklash, textField } from "./fields.js";
+import { HELP_FLANKS } from "./help_flanks.js";
 import { questions } from "./looked.js";
 import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, sideWords } from "./photo.js";
 import * as store from "./store.js";
@@ -230,19 +231,27 @@ async function photoSides(job, key, onTake) {
 
 /// Which flank it is, and how a photo of it is good and bad.
 function flankHelp(side) {
+    const address = (kind) => ["/help", side, `${kind}.jpg`].join("-");
     const shot = (kind, words) =>
         h(
             "figure",
             { class: "helpshot" },
-            h("img", { src: `/help-${side}-${kind}.jpg`, alt: "", loading: "lazy" }),
+            h("img", { src: address(kind), alt: "", loading: "lazy" }),
             h("figcaption", {}, words),
         );
     const which = side === "drive" ? say("page.flank-drive-is") : say("page.flank-coast-is");
+    const { width, height, flanks } = HELP_FLANKS[side];
+    const marked = flanks.map((outline_px) => ({ outline_px, side, used: true }));
     return [
         h(
             "figure",
-            { class: "helpshot which" },
-            h("img", { src: `/help-${side}-which.jpg`, alt: which, loading: "lazy" }),
+            { class: "helpshot" },
+            h(
+                "span",
+                { class: "seen" },
+                h("img", { src: address("good"), alt: "", width, height }),
+                flanksOver(width, height, { flanks: marked, refused_flanks: [] }),
+            ),
             h("figcaption", {}, which),
         ),
         h(
@@ -817,7 +826,7 @@ export function setLine(job, view) {
         "p",
         { class: "forset" },
         say("page.for-the-set", gear.teeth[1], gear.teeth[0], units.length(gear.ring_gear_diameter_mm)),
-        signedOff ? null : [" ", h("a", { class: "target", href: `#/job/${job}/correct` }, say("page.change-it"))],
+        signedOff ? null : [" ", h("a", { class: "target", href: `#/job/${job}/correct` }, say("page.not-this-set"))],
     );
 }
 

@@ -42,7 +42,7 @@ export function showLarge(url, found) {
         };
         x = within(x, width, stage.clientWidth);
         y = within(y, height, stage.clientHeight);
-        board.style.transform = `translate(${x}px, ${y}px) scale(${scale})`;
+        board.style.transform = new DOMMatrix([scale, 0, 0, scale, x, y]).toString();
         board.dataset.scale = scale.toFixed(2);
     };
     function zoomAt(factor, atX, atY) {
