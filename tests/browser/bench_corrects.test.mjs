@@ -151,11 +151,11 @@ test("a set is typed by pictures, nothing of its build is guessed, and the shop'
     assert.equal(await page.getByLabel("Teeth, pinion").inputValue(), "11");
     await page.getByLabel("Name of the gear set").fill("Shop axle, support");
     await page.getByRole("button", { name: "Save the gear set" }).click();
-    await page.getByText("Shop axle, support").waitFor();
+    await page.locator("main").getByText("Shop axle, support").first().waitFor();
     await page.getByRole("button", { name: "Delete" }).click();
     await page.getByText("None was typed here yet").waitFor();
     await undo(page).click();
-    await page.getByText("Shop axle, support").waitFor();
+    await page.locator("main").getByText("Shop axle, support").first().waitFor();
     assert.equal((await own()).length, 1);
     await page.goto(`${bench.origin}/#/new`);
     await heading(page, "New job");
@@ -224,7 +224,7 @@ test("a photo is looked at before Read: flanks, a line, the other side, one more
     assert.equal(await dialog.count(), 0);
     // A second photo of one side counts in the same trial.
     await page
-        .getByLabel("One more photo of the drive side, photo 2")
+        .getByLabel("Further one, drive side, photo 2")
         .setInputFiles(sample("van-a-too-shallow/drive.jpg"));
     await received(page, 3);
     await page.getByRole("button", { name: "Take it away" }).nth(1).click();
