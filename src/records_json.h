@@ -16,7 +16,7 @@
 #include "shimsight/gear_set.h"
 #include "shimsight/pattern.h"
 #include "shimsight/records.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight {
 
@@ -49,6 +49,7 @@ inline constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive"
 /// And for the two ways in which a dial may stand.
 inline constexpr std::array kDialWords{
     std::pair<std::string_view, DialReading>{"square-to-tooth", DialReading::SquareToTooth},
+    std::pair<std::string_view, DialReading>{"square-at-heel", DialReading::SquareAtHeel},
     std::pair<std::string_view, DialReading>{"outer-circumference", DialReading::OuterCircumference}};
 /// Farther from the corner, in pixels, than any place in a picture that is read.
 inline constexpr double kFarthestPx = 100'000;
@@ -125,7 +126,7 @@ private:
 std::optional<Pattern> readPattern(ObjectReader& parent, std::string_view key);
 
 /// The reading that `reader` stands on, its "schema" included.
-Reading readReading(ObjectReader& reader);
+MeasurementRecord readMeasurement(ObjectReader& reader);
 Advice readAdvice(ObjectReader& reader);
 
 /// Parts of the records, for those who write JSON of their own around them.

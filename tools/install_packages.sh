@@ -11,7 +11,7 @@ packages=(
     libturbojpeg0-dev libpng-dev libwebp-dev libheif-dev libssl-dev
     libmicrohttpd-dev libqrencode-dev
     libembree-dev libmd4c-dev
-    libfreetype-dev fonts-dejavu-core
+    libfreetype-dev
 )
 case "${1:-}" in
 run) ;;

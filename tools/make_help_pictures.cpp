@@ -57,7 +57,8 @@ std::string flanksScript(const RenderResult& result) {
             continue;
         text += "[";
         for (const PixelPoint& corner : flank.corners)
-            text += "[" + std::to_string(static_cast<int>(corner.x)) + "," + std::to_string(static_cast<int>(corner.y)) + "],";
+            text += "[" + std::to_string(static_cast<int>(corner.x)) + "," +
+                    std::to_string(static_cast<int>(corner.y)) + "],";
         text += "],";
     }
     return text + "] }";
@@ -73,7 +74,9 @@ int main(int count, char** words) {
     const GearSet gearSet = completeGearSet(readGearSetFile(words[1]).data);
     const fs::path folder = words[2];
     const ToothContact contact(gearSet);
-    std::string script = "// Where the flanks lie in the help pictures. Written by tools/make_help_pictures.cpp.\nexport const HELP_FLANKS = {\n";
+    std::string script =
+        "// Where the flanks lie in the help pictures. Written by tools/make_help_pictures.cpp.\nexport const "
+        "HELP_FLANKS = {\n";
     for (const Side side : kSides) {
         RenderRequest request;
         request.modification = gearSet.modification;

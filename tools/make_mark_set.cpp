@@ -1,10 +1,10 @@
-// Rendered flanks laid flat with the truth of each place, in raw shards for tools/train. Run without arguments for its
+// Rectified rendered flanks with the truth of each place, in raw shards for tools/train. Run without arguments for its
 // usage.
 #include <iostream>
 
 #include "render/shot.h"
 #include "shards.h"
-#include "shimsight/laid_flank.h"
+#include "shimsight/rectified_flank.h"
 #include "shimsight/render.h"
 #include "training_pictures/training_pictures.h"
 
@@ -98,17 +98,17 @@ std::string recordOf(const RingFlank& ring, int tooth, const render::Scene& scen
                      const LabelPicture& labels, bool mirrored, PasteMarking marking, Random& random) {
     const Slip slip = drawSlip(random);
     std::vector<PixelPoint> grid;
-    for (int row = 0; row < kUnwrapGridV; ++row)
-        for (int i = 0; i < kUnwrapGridU; ++i) {
-            const double u = i / double(kUnwrapGridU - 1), v = 1 - row / double(kUnwrapGridV - 1);
+    for (int row = 0; row < kFlankGridV; ++row)
+        for (int i = 0; i < kFlankGridU; ++i) {
+            const double u = i / double(kFlankGridU - 1), v = 1 - row / double(kFlankGridV - 1);
             const auto seen = scene.camera.project(
                 render::flankPosition(ring, slip.u(u), std::clamp(slip.v(u, v), -0.15, 1.15), tooth, scene));
             if (!seen) return {};
             grid.push_back({mirrored ? scene.camera.widthPx - seen->x() : seen->x(), seen->y()});
         }
-    const auto at = [&](int i, int row) { return grid[static_cast<std::size_t>(row * kUnwrapGridU + i)]; };
-    const PixelPoint toe = at(0, kUnwrapGridV / 2), heel = at(kUnwrapGridU - 1, kUnwrapGridV / 2),
-                     root = at(kUnwrapGridU / 2, kUnwrapGridV - 1), tip = at(kUnwrapGridU / 2, 0);
+    const auto at = [&](int i, int row) { return grid[static_cast<std::size_t>(row * kFlankGridU + i)]; };
+    const PixelPoint toe = at(0, kFlankGridV / 2), heel = at(kFlankGridU - 1, kFlankGridV / 2),
+                     root = at(kFlankGridU / 2, kFlankGridV - 1), tip = at(kFlankGridU / 2, 0);
     const double length = std::hypot(heel.x - toe.x, heel.y - toe.y);
     const double height = std::abs((tip.x - root.x) * (heel.y - toe.y) - (tip.y - root.y) * (heel.x - toe.x)) / length;
     if (length < 50 || height < 12) return {};
@@ -157,7 +157,7 @@ std::string recordOf(const RingFlank& ring, int tooth, const render::Scene& scen
     notes[3] = static_cast<std::uint8_t>(std::lround(100 * std::min(1.0, share)));
     notes[4] = static_cast<std::uint8_t>(std::min(255.0, length / 4));
     notes[5] = static_cast<std::uint8_t>(std::min(255.0, height / 2));
-    const Picture laid = layWithBorder(picture, grid);
+    const Picture laid = rectifyWithBorder(picture, grid);
     std::string bytes(laid.rgb.begin(), laid.rgb.end());
     bytes += contact + compound + seen + us + vs;
     bytes.append(reinterpret_cast<const char*>(notes.data()), notes.size());
@@ -211,7 +211,7 @@ int main(int argc, char** argv) {
     if (!options.usable()) {
         std::cerr << "usage: make_mark_set FOLDER [--seed N] [--count N] [--shard N] [--size WIDTH] [--threads N] "
                      "[--plain 1] [--shop SHARE]\n"
-                     "Writes FOLDER/shard-*.raw: the flanks of COUNT rendered photos, laid flat, with the truth.\n";
+                     "Writes FOLDER/shard-*.raw: the rectified flanks of COUNT rendered photos, with the truth.\n";
         return 2;
     }
     return shimsight::tools::writeShards(options, "make_mark_set", 16, [](const shimsight::tools::Options& given) {

@@ -30,4 +30,9 @@ struct Blank {
 /// Throws InputError when no pitch cones fit the data.
 Blank designBlank(const GearSet& gearSet);
 
+/// Movement of the dial for one radian of the ring gear, mm.
+double dialRadiusMm(const Blank& blank, DialReading dial);
+/// Factor from the named dial's reading to one square to the tooth at mid-face.
+double toSquareReading(const Blank& blank, DialReading dial);
+
 }  // namespace shimsight

@@ -17,12 +17,12 @@
 #include "shimsight/flank_map.h"
 #include "shimsight/pattern.h"
 #include "shimsight/photo.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
 
-struct ContactReading {
+struct FlankContact {
     FlankMap map;                   ///< contact 0..255
     std::vector<float> confidence;  ///< per map pixel 0..1 (low under gloss, in shadow, outside the photo)
     Marking marking = Marking::Wiped;
@@ -36,8 +36,8 @@ struct ContactReading {
 /// One answer for each flank of the photo, in the order given; `marking` where the user says how contact shows.
 /// Refused: NoCompound (bare), NotRolled (full coat, no pattern), Smeared (the contact has no clear border),
 /// FlankOutsidePicture (hidden for the most part). Safe to call from several threads at once.
-std::vector<Outcome<ContactReading>> readContact(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
-                                                 std::optional<Marking> marking = std::nullopt);
+std::vector<Outcome<FlankContact>> measureContact(const Photo& photo, std::span<const RectifiedFlank* const> flanks,
+                                                  std::optional<Marking> marking = std::nullopt);
 
 /// The refusal of a flank without marking compound on it.
 Refused bareFlank();
@@ -52,6 +52,6 @@ struct Consensus {
     std::vector<bool> used;
     std::vector<Message> whyNot;  ///< for each tooth left out, why; empty for those used
 };
-Consensus consensusOverTeeth(const std::vector<ContactReading>& readings, const std::vector<int>& tooth = {});
+Consensus consensusOverTeeth(const std::vector<FlankContact>& readings, const std::vector<int>& tooth = {});
 
 }  // namespace shimsight

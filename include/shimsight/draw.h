@@ -13,15 +13,15 @@
 #include "shimsight/contact.h"
 #include "shimsight/pattern.h"
 #include "shimsight/photo.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight {
 
 /// One flank of a photo as it was dealt with.
 struct AnnotatedFlank {
     FlankOutline outline;                       ///< side filled in, full-size pixels
-    const UnwrappedFlank* unwrapped = nullptr;  ///< null: could not be laid flat
-    const ContactReading* reading = nullptr;    ///< null: not measured
+    const RectifiedFlank* rectified = nullptr;  ///< null: could not be rectified
+    const FlankContact* contact = nullptr;      ///< null: not measured
     bool used = true;                           ///< counts in the side's pattern
     std::string whyNot;                         ///< plain sentence when not measured or not used
     std::string whyNotShort;                    ///< the same as words behind a count: "without compound"
@@ -37,6 +37,10 @@ struct AnnotateOptions {
 /// neighbouring flanks, flanks left out thin and dashed; below it a caption that tells what the numbers stand for. No
 /// label covers another one.
 Picture annotate(const Photo& photo, std::span<const AnnotatedFlank> flanks, const AnnotateOptions& options = {});
+
+/// The picture with its longer side no longer than `longest`, by means over its pixels; smaller ones, and all where
+/// `longest` is 0, stay as they are.
+Picture shrunkTo(const Picture& picture, int longest);
 
 /// One sketch of a flank.
 struct FlankSketch {

@@ -7,18 +7,18 @@
 #include <vector>
 
 #include "shimsight/flank_surface.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight::flank {
 
-/// The gear set's working flank as a grid of points, kUnwrapGridU x kUnwrapGridV, index j * kUnwrapGridU + i with j
+/// The gear set's working flank as a grid of points, kFlankGridU x kFlankGridV, index j * kFlankGridU + i with j
 /// from the ROOT (v = j / 16, u = i / 32). Ring gear frame, mm, already mirrored for a left-hand set.
 struct FlankGrid {
     std::vector<Eigen::Vector3d> points;
     double toothTurn = 0;  ///< rad about Z to the next tooth
     /// +1 when the corners toe-root, toe-tip, heel-tip, heel-root run clockwise in a picture of the flank, else -1.
     double windingInPicture = 1;
-    const Eigen::Vector3d& at(int i, int j) const { return points[static_cast<std::size_t>(j * kUnwrapGridU + i)]; }
+    const Eigen::Vector3d& at(int i, int j) const { return points[static_cast<std::size_t>(j * kFlankGridU + i)]; }
 };
 
 FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side);
@@ -80,6 +80,33 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
 /// The size with the focal length that the camera noted.
 PictureSize pictureSize(const Photo& photo);
 
+/// What is known of the focal length before a fit: the logarithm of its share of the picture's long side.
+struct FocalPrior {
+    double logMean = 0, logSigma = 1;
+};
+
+/// One sigma of the focal length's logarithm where the camera noted none: marks of a hand.
+inline constexpr double kFocalLogSigma = 0.35;
+
+/// As the camera noted it, where that can be; else as phones have it, within `logSigma`.
+FocalPrior focalPrior(const PictureSize& size, double logSigma = kFocalLogSigma);
+
+/// The cameras that a fit moves among, x: rotation vector (3), shift of the pivot in distances (3), logarithm of the
+/// focal length over the long side, distortion of the lens (x may end before it: the start's own). The shift along the
+/// line of sight goes with the focal length, so that changing that keeps the size in the picture.
+struct CameraFamily {
+    Camera start;
+    double longSide = 1;                              ///< of the picture, pixels
+    Eigen::Vector3d pivot = Eigen::Vector3d::Zero();  ///< about which the pose turns, gear frame, mm
+    Eigen::Vector3d pivotInCamera = Eigen::Vector3d::Zero();
+
+    /// With its pivot, which the start puts before itself.
+    static CameraFamily about(const Camera& start, const PictureSize& size, const Eigen::Vector3d& pivot);
+    Camera at(const Eigen::VectorXd& x) const;
+    /// The start itself, in a vector of `count` numbers; those after the distortion are 0.
+    Eigen::VectorXd startAt(Eigen::Index count) const;
+};
+
 Eigen::Vector3d turned(const Eigen::Vector3d& point, double angle);  ///< about Z
 Eigen::Matrix3d rotationOf(const Eigen::Vector3d& rotationVector);
 
@@ -90,7 +117,7 @@ std::array<FlankGrid, 2> gridsOf(const GearSet& gearSet);
 /// As projectGrid, for a tooth turned by an angle.
 std::vector<PixelPoint> projectGridTurned(const Camera& camera, const FlankGrid& grid, double turn);
 
-/// The grid of one flank projected, row-major from the tip, toe first (as UnwrappedFlank::gridPx). Empty when a point
+/// The grid of one flank projected, row-major from the tip, toe first (as RectifiedFlank::gridPx). Empty when a point
 /// lies behind the camera.
 std::vector<PixelPoint> projectGrid(const Camera& camera, const FlankGrid& grid, int tooth);
 

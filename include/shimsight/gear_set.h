@@ -24,9 +24,22 @@ enum class PinionPosition { Below, Above };  ///< of the pinion axis, seen again
 /// shoulder of the pinion shaft. It decides which shims have to follow a change of depth.
 enum class PreloadSpacer { CrushSleeve, SolidSpacer };
 enum class SpacerSeat { OnBearing, OnPinionShoulder };
+enum class AxlePlace { Rear, Front };
+/// Where the dial that a backlash figure was read on stands. Square to the tooth line (stem square to the tooth) at
+/// mid-face is the convention of this engine; the same at the heel reads more, by the longer radius and the larger
+/// spiral angle there; OuterCircumference = along the circle at the heel reads most.
+enum class DialReading { SquareToTooth, SquareAtHeel, OuterCircumference };
+/// Bolted joints of an axle whose torque stands on a maker's sheet.
+enum class Joint { RingGearBolts, PinionSupportBolts, PinionNut, BearingCaps, AdjusterLocks, Cover, ShaftBolts };
+inline constexpr std::array kJoints{Joint::RingGearBolts, Joint::PinionSupportBolts, Joint::PinionNut,
+                                    Joint::BearingCaps,   Joint::AdjusterLocks,      Joint::Cover,
+                                    Joint::ShaftBolts};
+inline constexpr std::size_t index(Joint joint) { return static_cast<std::size_t>(joint); }
 
 std::string_view name(Side side);         ///< as records have it: "drive", "coast"
 std::string_view name(PinionShim place);  ///< "behind-pinion-head", "under-bearing-cup", "under-pinion-support"
+std::string_view name(DialReading dial);  ///< "square-to-tooth", "square-at-heel", "outer-circumference"
+std::string_view name(Joint joint);       ///< "ring-gear-bolts", ...: also the key of its line in a job's check list
 Message wordFor(Side side);               ///< as people read it: "drive", "coast"
 Message wordFor(PinionShim place);        ///< "behind the pinion head", ...
 Message wordFor(Cut cut);                 ///< "face-milled", "face-hobbed"
@@ -69,6 +82,9 @@ struct Build {
     std::optional<PinionPosition> pinionPosition;
     std::optional<PreloadSpacer> preloadSpacer;
     std::optional<SpacerSeat> spacerSeat;
+    std::vector<double> sideShimsMm;  ///< shims beside the carrier's bearings on hand; empty: any thickness
+    std::optional<AxlePlace> axle;
+    std::optional<double> pinionDepthMm;  ///< nominal: from the axle's centre line to the face of the pinion head
 };
 
 /// Which values the gear-set file gives itself. What is false was assumed; `GearSet::assumed` says it in words.
@@ -82,11 +98,19 @@ struct Given {
     bool acceptance = false;  ///< any part of the rule
 };
 
+/// Turning torque of the pinion for new and for used bearings, Nm.
+struct TurningLimits {
+    std::optional<Interval> newNm, usedNm;
+    bool operator==(const TurningLimits&) const = default;
+};
+
 struct Limits {
-    Interval backlashMm{0.13, 0.23};
-    double backlashVariationMm = 0.05;
+    Interval backlashMm{0.13, 0.23};                ///< dial square to the tooth at mid-face, wherever the sheet has it
+    double backlashVariationMm = 0.05;              ///< the same dial
+    DialReading dial = DialReading::SquareToTooth;  ///< where the sheet has the dial
+    double sheetToSquare = 1;                       ///< factor from a reading by the sheet's dial to backlashMm's
     double ringRunoutMm = 0.05;
-    std::optional<Interval> preloadNewNm, preloadUsedNm;  ///< pinion turning torque
+    std::optional<Interval> preloadNewNm, preloadUsedNm;  ///< pinion turning torque, without seal
     AcceptanceRule acceptance;
 };
 
@@ -105,6 +129,9 @@ struct BuildData {
     std::optional<PinionPosition> pinionPosition;
     std::optional<PreloadSpacer> preloadSpacer;
     std::optional<SpacerSeat> spacerSeat;
+    std::vector<double> sideShimsMm;  ///< empty: not given
+    std::optional<AxlePlace> axle;
+    std::optional<double> pinionDepthMm;
     bool operator==(const BuildData&) const = default;
 };
 
@@ -117,7 +144,14 @@ struct AcceptanceData {
 struct LimitsData {
     std::optional<Interval> backlashMm;
     std::optional<double> backlashVariationMm, ringRunoutMm;
-    std::optional<Interval> preloadNewNm, preloadUsedNm;
+    std::optional<DialReading> dial;  ///< of backlashMm and backlashVariationMm
+    std::optional<double> carrierFlangeRunoutMm, pinionFlangeRunoutMm;
+    std::optional<Interval> preloadNewNm, preloadUsedNm;  ///< the pinion alone, without its oil seal
+    TurningLimits preloadWithSeal;                        ///< the pinion alone, with its oil seal
+    TurningLimits carrierPreload;                         ///< what the carrier's bearings add to it, read at the pinion
+    TurningLimits total, totalWithSeal;                   ///< of the pinion with the carrier in
+    std::optional<Interval> carrierSpreadMm;  ///< of the housing, or the press of the side shims, both sides together
+    std::array<std::optional<Interval>, kJoints.size()> torquesNm;  ///< by index(joint); one figure: low = high
     AcceptanceData acceptance;
     bool operator==(const LimitsData&) const = default;
 };

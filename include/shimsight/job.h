@@ -20,7 +20,6 @@
 #include <ctime>
 #include <filesystem>
 #include <functional>
-#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -174,7 +173,7 @@ struct TrialEntry {
     std::optional<std::string> drawnDrive, drawnCoast;  ///< flank maps in the job folder: "photos/....png"
     /// What was read, the file names being those of JobPhoto::file. Its advice is the advice that was shown then: it
     /// learned from all trials of the job up to this one. None: no gear-set advice could be worked out.
-    std::optional<Reading> reading;
+    std::optional<MeasurementRecord> reading;
     bool hasPattern() const { return reading && (reading->drive || reading->coast); }
 };
 
@@ -533,8 +532,7 @@ struct NewTrialPhoto {
     std::string name;                    ///< as the user named it
     std::vector<std::uint8_t> bytes;     ///< of the original
     std::vector<FlankOutline> outlines;  ///< marked by hand; empty: to be found
-    /// What measurePhotos gave for this very photo, with the job's gear set and nothing else said; null: not read yet.
-    std::shared_ptr<const MeasuredPhoto> measured{};
+};
 };
 
 struct NewTrial {

@@ -13,17 +13,17 @@
 #include "shimsight/contact.h"
 #include "shimsight/photo.h"
 #include "shimsight/records.h"
+#include "shimsight/rectify.h"
 #include "shimsight/teeth.h"
-#include "shimsight/unwrap.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
 
-/// One flank, marked or found, that was laid flat and read.
+/// One flank, marked or found, that was rectified and measured.
 struct MeasuredFlank {
     Side side = Side::Drive;
-    UnwrappedFlank unwrapped;
-    ContactReading reading;
+    RectifiedFlank rectified;
+    FlankContact contact;
     bool used = true;           ///< false: left out of the consensus as an outlier
     Message whyNotUsed;         ///< one plain sentence when not used
     double paintedLogOdds = 0;  ///< that somebody painted this tooth, at first sight; of found flanks
@@ -110,6 +110,6 @@ std::string countedReasons(std::span<const Refusal> reasons);
 std::string misfitWords(const SetMisfit& misfit);
 
 /// The measurement as the record that is written; notes and advice are the caller's.
-Reading readingOf(const Measurement& measurement);
+MeasurementRecord recordOf(const Measurement& measurement);
 
 }  // namespace shimsight

@@ -6,7 +6,7 @@
 #include <optional>
 #include <vector>
 
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight::flank {
 

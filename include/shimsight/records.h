@@ -16,7 +16,7 @@
 #include "shimsight/blank.h"
 #include "shimsight/gear_set.h"
 #include "shimsight/pattern.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
@@ -82,7 +82,7 @@ Costs readCostsFile(const std::filesystem::path& file);
 Costs parseCostsFile(std::string_view text, std::string_view fileName);
 
 /// What `read` answers.
-struct ReadingFlank {
+struct RecordedFlank {
     Side side = Side::Drive;
     std::array<PixelPoint, 4> outline;  ///< toe-root, toe-tip, heel-tip, heel-root
     double confidence = 0;              ///< 0..1
@@ -91,23 +91,23 @@ struct ReadingFlank {
     bool used = true;             ///< counts in the pattern over all teeth
     Pattern pattern;
 };
-struct ReadingRefusedFlank {
+struct RecordedRefusedFlank {
     std::optional<Side> side;
     std::array<PixelPoint, 4> outline;
     Refused refused;
 };
 /// What the found flanks of a photo say of how the teeth were cut.
-struct ReadingCutEvidence {
+struct RecordedCutEvidence {
     double chanceFaceMilled = 0.5;  ///< else face-hobbed
     Message because;
 };
-struct ReadingPhoto {
+struct RecordedPhoto {
     std::string file;
     std::optional<Refused> refused;
-    std::vector<ReadingFlank> flanks;
-    std::vector<ReadingRefusedFlank> refusedFlanks;
+    std::vector<RecordedFlank> flanks;
+    std::vector<RecordedRefusedFlank> refusedFlanks;
     bool found = false;  ///< the flanks were found, not marked
-    std::optional<ReadingCutEvidence> cutEvidence;
+    std::optional<RecordedCutEvidence> cutEvidence;
 };
 /// In what the photos clearly show another gear set than the one that was given.
 enum class Misfit { Hand, ToothCount, Proportions };
@@ -118,17 +118,17 @@ struct SetMisfit {
     /// face-hobbed (Cut); 0 (Proportions).
     double seen = 0, given = 0;
 };
-struct Reading {
-    std::vector<ReadingPhoto> photos;
+struct MeasurementRecord {
+    std::vector<RecordedPhoto> photos;
     std::optional<Pattern> drive, coast;  ///< over all teeth
     std::optional<Advice> advice;
     std::optional<SetMisfit> setMisfit;
     std::vector<Message> notes;    ///< what is missing and what that costs
     std::vector<Message> assumed;  ///< values that were not given
 };
-std::string writeReading(const Reading& reading);
-/// What writeReading wrote comes back, rounded as it was written.
-Reading parseReading(std::string_view text, std::string_view fileName);
+std::string writeMeasurement(const MeasurementRecord& reading);
+/// What writeMeasurement wrote comes back, rounded as it was written.
+MeasurementRecord parseMeasurement(std::string_view text, std::string_view fileName);
 
 /// What `advise` answers: the ADVICE object with a schema and the assumed values.
 std::string writeAdvice(const Advice& advice, const std::vector<Message>& assumed);

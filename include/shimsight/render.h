@@ -10,8 +10,8 @@
 
 #include "shimsight/flank_map.h"
 #include "shimsight/photo.h"
+#include "shimsight/rectify.h"
 #include "shimsight/tooth_contact.h"
-#include "shimsight/unwrap.h"
 
 namespace shimsight {
 

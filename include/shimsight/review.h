@@ -45,13 +45,13 @@ inline constexpr std::size_t kTrialsOnPage = 100;
 // Reading with memory ------------------------------------------------------------------------------------------------
 
 /// One side of a photo or a trial.
-struct ReadSide {
+struct KeptSide {
     Pattern pattern;
     FlankMap map;  ///< empty when the pattern comes from a record alone
 };
 
 /// A photo as a review keeps it.
-struct ReadPhoto {
+struct KeptPhoto {
     std::string file;          ///< its path, beginning with the folder as given
     std::string originalName;  ///< in a job folder: what the photo was called before it was copied in
     std::string sha256;        ///< of its bytes; empty when they could not be read
@@ -68,9 +68,9 @@ struct ReadPhoto {
 };
 
 /// Photos that were read together.
-struct ReadPhotos {
-    std::vector<ReadPhoto> photos;
-    std::array<std::optional<ReadSide>, 2> sides;  ///< over all teeth, by index(side)
+struct KeptPhotos {
+    std::vector<KeptPhoto> photos;
+    std::array<std::optional<KeptSide>, 2> sides;  ///< over all teeth, by index(side)
     /// For each photo what it says by itself, without what only a reader needs; empty once a job is put together.
     std::vector<MeasuredPhoto> measured;
     int fromCache = 0;  ///< photos that were not read anew
@@ -78,7 +78,7 @@ struct ReadPhotos {
 };
 
 /// What is known of photos before they are read.
-struct ReadRequest {
+struct PhotosRequest {
     std::vector<std::filesystem::path> files;
     const GearSetData* gearSet = nullptr;  ///< null: typical teeth
     std::optional<Side> side;              ///< flanks of this side only count
@@ -90,14 +90,14 @@ struct ReadRequest {
 /// read or decoded is a refusal of that photo. `cache` empty: nothing is kept; a cache that cannot be written is no
 /// reason to stop. Throws InputError when the gear set's data give no gear set. Safe to call from several threads at
 /// once.
-ReadPhotos readPhotos(const ReadRequest& request, const std::filesystem::path& cache);
+KeptPhotos readPhotos(const PhotosRequest& request, const std::filesystem::path& cache);
 
 /// Where results are kept unless somebody says otherwise: shimsight/review under $XDG_CACHE_HOME or $HOME/.cache; empty
 /// when neither is set.
 std::filesystem::path defaultReviewCache();
 
 /// What stands for everything that reads: program version, networks, and the sources of the modules that read.
-std::string readingVersion();
+std::string measuringVersion();
 
 // The plan -----------------------------------------------------------------------------------------------------------
 
@@ -175,7 +175,7 @@ struct ReviewedTrial {
     std::string id;     ///< "t2"; without a record the name of the first photo
     std::string label;  ///< "2"; without a record the camera time or the name
     std::string at;     ///< when; may be empty
-    ReadPhotos reading;
+    KeptPhotos kept;
     std::array<bool, 2> drawn{};  ///< the side's pattern was drawn by hand
     std::optional<double> backlashMm, shimStackMm;
     std::string changed, why;  ///< since the trial before, as the record has it

@@ -40,6 +40,8 @@ struct ServerOptions {
     std::vector<std::filesystem::path> gearSets;  ///< folders with gear-set files, besides gear-sets/ in `jobs`
     bool lan = false;                             ///< listen on all addresses, not on loopback alone
     int port = 0;                                 ///< 0: any free one
+    /// The program that reads trials apart (workOnTrial); empty: they are read in this process.
+    std::filesystem::path worker;
     int readers = 0;                            ///< trials read at the same time; 0: half of the processors, at least 1
     std::size_t queue = 24;                     ///< trials that may wait
     double requestsPerSecond = 40;              ///< of one address, over time
@@ -81,6 +83,10 @@ private:
     struct State;
     std::unique_ptr<State> state_;
 };
+
+/// What `ServerOptions::worker` runs: reads one trial, named on the standard input, records it, and writes what came of
+/// it to the standard output; with bounds of memory and processor time, without network. The exit status.
+int workOnTrial();
 
 /// A QR code of `text` for a terminal, two rows of dots to a line, dark on light whatever the terminal's colours.
 std::string qrForTerminal(std::string_view text);

@@ -17,7 +17,7 @@
 #include "shimsight/core.h"
 #include "shimsight/gear_set.h"
 #include "shimsight/photo.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
@@ -30,7 +30,7 @@ enum class OutlineSource {
 
 struct FoundFlank {
     FlankOutline outline;            ///< side set; nine points along root and tip edge each; full-size photo pixels
-    std::vector<PixelPoint> gridPx;  ///< kUnwrapGridU x kUnwrapGridV, row-major from the tip, toe first
+    std::vector<PixelPoint> gridPx;  ///< kFlankGridU x kFlankGridV, row-major from the tip, toe first
     double confidence = 0;           ///< 0..1, how sure that this is a flank and of its side
     double seenShare = 0;            ///< share of the flank's area that was seen
     double cornerSigma = 0.1;        ///< expected error of a corner, one sigma, share of the flank's length

@@ -20,10 +20,6 @@ struct SetupError {
     double shaftAngleRad = 0;
 };
 
-/// Where the dial that a backlash figure was read on stands. Sensing square to the tooth line (stem square to the
-/// tooth) at mid-face is the convention of the limits; OuterCircumference = along the circle at the heel.
-enum class DialReading { SquareToTooth, OuterCircumference };
-
 /// Marking film in unloaded contact analysis: 0.00025 in (classic practice; value from memory).
 inline constexpr double kFilmMm = 0.00635;
 

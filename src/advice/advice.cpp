@@ -21,12 +21,12 @@ namespace {
 
 /// Samples of one round for one model; with one or two rounds an effective size of 150 to 400.
 constexpr int kDefaultSamples = 600;
-/// Situations that the chances are counted over.
-constexpr int kSituations = 96;
-/// With several trials the search for the move takes so many times the situations at most.
+/// Samples that the chances are counted over.
+constexpr int kSamples = 96;
+/// With several trials the search for the move takes so many times the samples at most.
 constexpr int kMaxEffort = 3;
 /// The first of them, which the expected pattern is averaged over.
-constexpr std::size_t kShownSituations = 64;
+constexpr std::size_t kShownSamples = 64;
 /// Thickness changes weighed reach this far beyond the estimate, mm.
 constexpr double kReachBeyondMm = 0.25;
 
@@ -434,9 +434,9 @@ void fillMove(const Choice& choice, double backlashNowMm, bool moves, const Back
 }
 
 /// What the mechanic should see next.
-void fillExpected(std::span<const Situation> situations, double depthChangeMm, double targetMm, double dialSigmaMm,
+void fillExpected(std::span<const Sample> samples, double depthChangeMm, double targetMm, double dialSigmaMm,
                   Advice& advice) {
-    const auto shown = situations.first(std::min(kShownSituations, situations.size()));
+    const auto shown = samples.first(std::min(kShownSamples, samples.size()));
     if (const auto expected = expectedPattern(shown, Side::Drive, depthChangeMm, targetMm, dialSigmaMm)) {
         advice.expectedDrive = expected->mean;
         advice.spreadDrive = expected->spread;
@@ -525,13 +525,12 @@ double dialSigmaOf(const TrialObservation& trial, const ToothContact& contact) {
 int effortOf(int trials) { return std::min((trials + 1) / 2, kMaxEffort); }
 
 /// All that the move is decided by.
-DecisionInput decisionInput(const std::vector<Situation>& situations, const JobPosterior& learned,
-                            const Findings& findings, const Advice& advice, const ShimStacks& stacks,
-                            const AdviceOptions& options) {
+DecisionInput decisionInput(const std::vector<Sample>& samples, const JobPosterior& learned, const Findings& findings,
+                            const Advice& advice, const ShimStacks& stacks, const AdviceOptions& options) {
     const TrialObservation& trial = *findings.trial;
     const Estimate& error = advice.depthErrorMm;
     const GearSet& set = findings.model->contact->gearSet();
-    DecisionInput input{.situations = situations, .gearSet = set, .shim = set.build.pinionShim};
+    DecisionInput input{.samples = samples, .gearSet = set, .shim = set.build.pinionShim};
     input.thicknessChangesMm = thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm);
     input.depthErrorMm = error.best;
     input.depthSigmaMm = (error.high90 - error.low90) / kWidthOf90;
@@ -569,20 +568,19 @@ bool isMoveTold(const Findings& findings, const Advice& advice) {
 }
 
 /// As read, else the mean over the ensemble.
-double backlashNowOf(const Advice& advice, const std::vector<Situation>& situations) {
+double backlashNowOf(const Advice& advice, const std::vector<Sample>& samples) {
     if (advice.backlashNowMm) return *advice.backlashNowMm;
     double sum = 0;
-    for (const Situation& situation : situations)
-        sum += situation.setUp.backlashMm / static_cast<double>(situations.size());
+    for (const Sample& sample : samples) sum += sample.setUp.backlashMm / static_cast<double>(samples.size());
     return sum;
 }
 
 /// The amounts of the move, or of leaving it, the stack to fit, and what will be seen next.
-void fillAmounts(const std::vector<Situation>& situations, const ShimStacks& stacks, double dialSigmaMm,
+void fillAmounts(const std::vector<Sample>& samples, const ShimStacks& stacks, double dialSigmaMm,
                  const Findings& findings, Advice& advice) {
     const Choice& choice = findings.choice;
     const bool moves = isMoveTold(findings, advice);
-    fillMove(choice, backlashNowOf(advice, situations), moves, findings.model->contact->backlashRates(), advice);
+    fillMove(choice, backlashNowOf(advice, samples), moves, findings.model->contact->backlashRates(), advice);
     const double wished = moves && stacks.anyThickness() ? choice.best.depthChangeMm : choice.wishedDepthChangeMm;
     Estimate& change = advice.pinionDepthChangeMm;
     change.best = std::clamp(wished, change.low90, change.high90);
@@ -590,7 +588,7 @@ void fillAmounts(const std::vector<Situation>& situations, const ShimStacks& sta
     if (present && !stacks.anyThickness() && advice.shim.thicknessChangeMm != 0)
         advice.shim.stackMm = stacks.stackFor(*present + advice.shim.thicknessChangeMm);
     advice.certainty = certaintyOf(advice.chanceAcceptableNext);
-    fillExpected(situations, moves ? choice.best.depthChangeMm : 0, advice.backlashTargetMm, dialSigmaMm, advice);
+    fillExpected(samples, moves ? choice.best.depthChangeMm : 0, advice.backlashTargetMm, dialSigmaMm, advice);
 }
 
 }  // namespace
@@ -615,24 +613,24 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     }
 
     result.trials = findings.trials = countMarked(trials);
-    const int samples = options.samples > 0 ? std::max(options.samples, 50) : kDefaultSamples;
-    const JobPosterior learned = learn(models, trials, samples, options, memo);
+    const int particles = options.samples > 0 ? std::max(options.samples, 50) : kDefaultSamples;
+    const JobPosterior learned = learn(models, trials, particles, options, memo);
     findings.model = &models[learned.likeliest];
     estimateDepth(models, learned, findings, result);
 
     Random random = Random(options.seed).fork(6);
-    const std::vector<Situation> situations =
-        drawSituations(models, learned.posteriors, learned.weights, kSituations * effortOf(result.trials), random);
+    const std::vector<Sample> samples =
+        drawSamples(models, learned.posteriors, learned.weights, kSamples * effortOf(result.trials), random);
     const ShimStacks stacks(set.build.shimsMm);
     const double dialSigma = dialSigmaOf(trial, contact);
-    DecisionInput input = decisionInput(situations, learned, findings, result, stacks, options);
+    DecisionInput input = decisionInput(samples, learned, findings, result, stacks, options);
     input.shim = set.build.pinionShim;
     input.backlashSigmaMm = dialSigma;
     wantAsBefore(options, contact, input);
     findings.choice = decide(input);
 
     fillVerdict(learned, models, trials, options, findings, result);
-    fillAmounts(situations, stacks, dialSigma, findings, result);
+    fillAmounts(samples, stacks, dialSigma, findings, result);
     findReasons(learned, findings);
     return told(result, findings, set);
 }

@@ -12,11 +12,11 @@ namespace shimsight::advice {
 
 namespace {
 
-/// Situations that the search uses; the chances reported use all. Backlash targets other than the nearest need save a
+/// Samples that the search uses; the chances reported use all. Backlash targets other than the nearest need save a
 /// good part of a correction to be taken, so half as many tell.
-constexpr std::size_t kSearchSituations = 26, kOtherTargetSituations = 12;
+constexpr std::size_t kSearchSamples = 26, kOtherTargetSamples = 12;
 
-/// Moves whose hours in the search are beyond this factor of the best one's are not judged by all situations.
+/// Moves whose hours in the search are beyond this factor of the best one's are not judged by all samples.
 constexpr double kOutOfReachHours = 1.3;
 
 /// Depths tried about the best estimate, mm, for an estimate known to kKnotsForMm; a wider one spreads them.
@@ -62,14 +62,14 @@ constexpr double kPullHours = 0.2;
 constexpr double kCloseHours = 1.12;
 constexpr double kOtherKindMm = 0.025;
 
-/// Loss of a reading that shows a mark where a situation makes none, or the other way round.
+/// Loss of a reading that shows a mark where a sample makes none, or the other way round.
 constexpr double kOneSideBare = 20;
 
 /// Marks under the usual coat: a thick one makes no bad set-up, nor a thin one a good one.
-Marks marksOf(const Situation& situation, SetUp setUp) {
+Marks marksOf(const Sample& sample, SetUp setUp) {
     setUp.filmMm = kFilmMm;
     Marks marks;
-    for (const Side side : kSides) marks[index(side)] = predictPattern(*situation.model->contact, side, setUp);
+    for (const Side side : kSides) marks[index(side)] = predictPattern(*sample.model->contact, side, setUp);
     return marks;
 }
 
@@ -83,23 +83,23 @@ bool changePays(double comeback, const Costs& costs) {
     return costs.comebackHours * (comeback - kLeftByChange) > changeHours(costs);
 }
 
-/// Chances that the situations come back after a move, or as they are.
+/// Chances that the samples come back after a move, or as they are.
 class Comebacks {
 public:
     explicit Comebacks(const DecisionInput& input) : input_(input) {
         if (input.wanted) return;
-        best_.reserve(input.situations.size());
-        for (const Situation& situation : input.situations) best_.push_back(bestMarks(situation));
+        best_.reserve(input.samples.size());
+        for (const Sample& sample : input.samples) best_.push_back(bestMarks(sample));
     }
 
     double of(std::size_t i, const SetUp& setUp) const {
-        const Situation& situation = input_.situations[i];
+        const Sample& sample = input_.samples[i];
         return comebackChance(
-            badness(marksOf(situation, setUp), input_.wanted ? *input_.wanted : best_[i], input_.gearSet) +
+            badness(marksOf(sample, setUp), input_.wanted ? *input_.wanted : best_[i], input_.gearSet) +
             backlashPart(setUp.backlashMm));
     }
     double after(std::size_t i, double depthChangeMm, double backlashTargetMm) const {
-        return of(i, afterMove(input_.situations[i], depthChangeMm, backlashTargetMm, input_.backlashSigmaMm));
+        return of(i, afterMove(input_.samples[i], depthChangeMm, backlashTargetMm, input_.backlashSigmaMm));
     }
     /// Whether no further change would pay.
     bool settled(double comeback, double backlashMm) const {
@@ -145,38 +145,38 @@ struct TargetCurve {
     bool nearest = false;
 };
 
-/// Something that may be done: its own hours, and those that follow in each situation.
+/// Something that may be done: its own hours, and those that follow in each sample.
 struct Action {
     double ownHours = 0;
     std::vector<double> laterHours;
 };
 
-/// What is read of some situations, by index(side); nullopt: no mark.
+/// What is read of some samples, by index(side); nullopt: no mark.
 using Readings = std::vector<std::array<std::optional<Features>, 2>>;
 
-/// Features of one more reading of the first `count` situations as they are, each under a coat of its own, without
+/// Features of one more reading of the first `count` samples as they are, each under a coat of its own, without
 /// noise.
 Readings readingsOf(const DecisionInput& input, std::size_t count, Random& random) {
     Readings readings(count);
     for (std::size_t i = 0; i < readings.size(); ++i) {
-        SetUp setUp = input.situations[i].setUp;
+        SetUp setUp = input.samples[i].setUp;
         setUp.filmMm = kFilmMm * std::pow(setUp.filmMm / kFilmMm, kFilmKept) *
                        std::exp(kFilmSpread * std::sqrt(1 - kFilmKept * kFilmKept) * random.normal());
         for (const Side side : kSides)
             if (input.readingScales[index(side)])
-                readings[i][index(side)] = predictFeatures(*input.situations[i].model->contact, side, setUp);
+                readings[i][index(side)] = predictFeatures(*input.samples[i].model->contact, side, setUp);
     }
     return readings;
 }
 
-/// What the next reading will tell: each situation in turn is taken for the truth and read, and the others are weighed
+/// What the next reading will tell: each sample in turn is taken for the truth and read, and the others are weighed
 /// by that reading.
 class Foresight {
 public:
-    explicit Foresight(const DecisionInput& input) : count_(input.situations.size()), weights_(count_ * count_, 1.0) {
+    explicit Foresight(const DecisionInput& input) : count_(input.samples.size()), weights_(count_ * count_, 1.0) {
         for (std::size_t j = 0; j < count_; ++j)
             for (std::size_t i = 0; i < count_; ++i)
-                if (isSameParticle(input.situations[i], input.situations[j])) weights_[j * count_ + i] = 0;
+                if (isSameParticle(input.samples[i], input.samples[j])) weights_[j * count_ + i] = 0;
         if (!input.readingScales[0] && !input.readingScales[1]) return;
         Random random(input.seed);
         const auto told = readingsOf(input, count_, random), other = readingsOf(input, count_, random);
@@ -184,7 +184,7 @@ public:
         for (std::size_t j = 0; j < count_; ++j) weighBy(input, told[j], other, precision, random, j);
     }
 
-    /// Mean of what the first situations have, after a reading of the one that is taken for the truth; that one itself
+    /// Mean of what the first samples have, after a reading of the one that is taken for the truth; that one itself
     /// tells nothing of what a reader could know.
     double mean(std::span<const double> values, std::size_t truth) const {
         const double* row = &weights_[truth * count_];
@@ -198,7 +198,7 @@ public:
     }
 
 private:
-    static bool isSameParticle(const Situation& a, const Situation& b) {
+    static bool isSameParticle(const Sample& a, const Sample& b) {
         return a.model == b.model && a.setUp.filmMm == b.setUp.filmMm && a.setUp.backlashMm == b.setUp.backlashMm;
     }
 
@@ -245,7 +245,7 @@ private:
     std::vector<double> weights_;  ///< a row for each truth
 };
 
-/// Hours that follow in each of the first situations, where left they would cost these: what the next reading tells
+/// Hours that follow in each of the first samples, where left they would cost these: what the next reading tells
 /// decides whether they are left then, or corrected.
 std::vector<double> laterHours(const Foresight& next, const std::vector<double>& hoursIfLeft, double correction) {
     std::vector<double> hours(hoursIfLeft.size());
@@ -280,8 +280,8 @@ double readingWorth(const Foresight& next, const std::vector<Action>& actions) {
 
 }  // namespace
 
-std::vector<Situation> drawSituations(const std::vector<Model>& models, const std::vector<Posterior>& posteriors,
-                                      const std::vector<double>& modelWeights, int count, Random& random) {
+std::vector<Sample> drawSamples(const std::vector<Model>& models, const std::vector<Posterior>& posteriors,
+                                const std::vector<double>& modelWeights, int count, Random& random) {
     struct Entry {
         std::size_t model;
         const Particle* particle;
@@ -291,51 +291,51 @@ std::vector<Situation> drawSituations(const std::vector<Model>& models, const st
     for (std::size_t m = 0; m < models.size(); ++m)
         for (const Particle& particle : posteriors[m].particles)
             entries.push_back({m, &particle, modelWeights[m] * particle.weight});
-    std::vector<Situation> situations;
+    std::vector<Sample> samples;
     double passed = 0, next = random.uniform();
     for (const Entry& entry : entries) {
         passed += entry.weight * count;
-        while (passed > next && static_cast<int>(situations.size()) < count) {
-            situations.push_back({&models[entry.model], entry.particle->setUp, random.normal(), random.normal()});
+        while (passed > next && static_cast<int>(samples.size()) < count) {
+            samples.push_back({&models[entry.model], entry.particle->setUp, random.normal(), random.normal()});
             next += 1;
         }
     }
-    while (static_cast<int>(situations.size()) < count)
-        situations.push_back(
+    while (static_cast<int>(samples.size()) < count)
+        samples.push_back(
             {&models[entries.back().model], entries.back().particle->setUp, random.normal(), random.normal()});
-    for (Situation& situation : situations) situation.setUp.error.depthMm += kModelDepthMm * random.normal();
+    for (Sample& sample : samples) sample.setUp.error.depthMm += kModelDepthMm * random.normal();
     // Shuffled, so that a first part is a fair sample too.
-    for (std::size_t i = situations.size(); i > 1; --i)
-        std::swap(situations[i - 1], situations[static_cast<std::size_t>(random.integer(0, static_cast<int>(i) - 1))]);
-    return situations;
+    for (std::size_t i = samples.size(); i > 1; --i)
+        std::swap(samples[i - 1], samples[static_cast<std::size_t>(random.integer(0, static_cast<int>(i) - 1))]);
+    return samples;
 }
 
-SetUp afterMove(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm) {
-    SetUp next = situation.setUp;
+SetUp afterMove(const Sample& sample, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm) {
+    SetUp next = sample.setUp;
     next.error.depthMm += depthChangeMm;
-    if (depthChangeMm != 0) next.error.depthMm += kDepthChangeSigmaMm * situation.shimNoise;
-    next.backlashMm = std::max(backlashTargetMm + kSettingErrors * backlashSigmaMm * situation.backlashSetNoise, 0.0);
-    next.error.ringMm = situation.model->prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
+    if (depthChangeMm != 0) next.error.depthMm += kDepthChangeSigmaMm * sample.shimNoise;
+    next.backlashMm = std::max(backlashTargetMm + kSettingErrors * backlashSigmaMm * sample.backlashSetNoise, 0.0);
+    next.error.ringMm = sample.model->prior.ringFor(next.backlashMm, next.nominalBacklashMm, next.error);
     return next;
 }
 
-Marks bestMarks(const Situation& situation) {
-    SetUp best = situation.setUp;
+Marks bestMarks(const Sample& sample) {
+    SetUp best = sample.setUp;
     SetupError& error = best.error;
     error.depthMm = 0;
     error.offsetMm = std::clamp(error.offsetMm, -kGoodOffsetMm, kGoodOffsetMm);
     error.shaftAngleRad = std::clamp(error.shaftAngleRad, -kGoodAngleRad, kGoodAngleRad);
     best.backlashMm = best.nominalBacklashMm;
-    error.ringMm = situation.model->prior.ringFor(best.backlashMm, best.nominalBacklashMm, error);
-    return marksOf(situation, best);
+    error.ringMm = sample.model->prior.ringFor(best.backlashMm, best.nominalBacklashMm, error);
+    return marksOf(sample, best);
 }
 
-bool endsRight(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm,
+bool endsRight(const Sample& sample, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm,
                const Costs& costs) {
-    const GearSet& set = situation.model->contact->gearSet();
-    const SetUp next = afterMove(situation, depthChangeMm, backlashTargetMm, backlashSigmaMm);
+    const GearSet& set = sample.model->contact->gearSet();
+    const SetUp next = afterMove(sample, depthChangeMm, backlashTargetMm, backlashSigmaMm);
     return backlashBadness(next.backlashMm, set) == 0 &&
-           !changePays(comebackChance(badness(marksOf(situation, next), bestMarks(situation), set)), costs);
+           !changePays(comebackChance(badness(marksOf(sample, next), bestMarks(sample), set)), costs);
 }
 
 namespace {
@@ -347,8 +347,8 @@ std::vector<TargetCurve> targetsOf(const DecisionInput& input) {
     const double width = limits.high - limits.low;
     // Where this set's marks are best, as far as they tell.
     double best = 0;
-    for (const Situation& situation : input.situations)
-        best += situation.setUp.nominalBacklashMm / static_cast<double>(input.situations.size());
+    for (const Sample& sample : input.samples)
+        best += sample.setUp.nominalBacklashMm / static_cast<double>(input.samples.size());
     const Interval inside{limits.low + kTargetMargin * width, limits.high - kTargetMargin * width};
     const double nearest =
         steppedInside(std::clamp(input.backlashNowMm.value_or(inside.middle()), inside.low, inside.high), limits);
@@ -439,7 +439,7 @@ class Search {
 public:
     explicit Search(const DecisionInput& input)
         : input_(input),
-          searched_(std::min(kSearchSituations * static_cast<std::size_t>(input.effort), input.situations.size())),
+          searched_(std::min(kSearchSamples * static_cast<std::size_t>(input.effort), input.samples.size())),
           comebacks_(input),
           next_(input),
           curves_(targetsOf(input)) {
@@ -465,16 +465,16 @@ public:
         return readingWorth(next_, actions);
     }
 
-    /// Judges a move by all situations.
+    /// Judges a move by all samples.
     Action judge(Move& move) const {
-        const std::size_t count = input_.situations.size();
+        const std::size_t count = input_.samples.size();
         const auto all = static_cast<double>(count);
         Action action{changeHours(input_.costs, move.thicknessChangeMm != 0), {}};
         int settled = 0;
         std::vector<double> ifLeft(count);
         for (std::size_t i = 0; i < count; ++i) {
             const SetUp moved =
-                afterMove(input_.situations[i], move.depthChangeMm, move.backlashTargetMm, input_.backlashSigmaMm);
+                afterMove(input_.samples[i], move.depthChangeMm, move.backlashTargetMm, input_.backlashSigmaMm);
             const double comeback = comebacks_.of(i, moved);
             settled += comebacks_.settled(comeback, moved.backlashMm);
             move.comeback += comeback / all;
@@ -490,11 +490,11 @@ public:
 
     /// Judges leaving the setting as it is.
     Action judgeLeaving(Choice& choice) const {
-        const auto all = static_cast<double>(input_.situations.size());
+        const auto all = static_cast<double>(input_.samples.size());
         Action leave;
         int settled = 0;
-        for (std::size_t i = 0; i < input_.situations.size(); ++i) {
-            const SetUp& now = input_.situations[i].setUp;
+        for (std::size_t i = 0; i < input_.samples.size(); ++i) {
+            const SetUp& now = input_.samples[i].setUp;
             const double comeback = comebacks_.of(i, now);
             settled += comebacks_.settled(comeback, now.backlashMm);
             choice.comebackNow += comeback / all;
@@ -534,8 +534,7 @@ private:
     void fillCurves() {
         const double stretch = std::max(1.0, input_.depthSigmaMm / kKnotsForMm);
         for (std::size_t i = 0; i < kKnots.size(); ++i) depths_[i] = stretch * kKnots[i] - input_.depthErrorMm;
-        const std::size_t ofOthers =
-            std::min(searched_, kOtherTargetSituations * static_cast<std::size_t>(input_.effort));
+        const std::size_t ofOthers = std::min(searched_, kOtherTargetSamples * static_cast<std::size_t>(input_.effort));
         for (TargetCurve& curve : curves_) {
             const std::size_t used = curve.nearest ? searched_ : ofOthers;
             for (std::size_t i = 0; i < kKnots.size(); ++i)
@@ -571,7 +570,7 @@ Choice decide(const DecisionInput& input) {
     const Search search(input);
     Choice choice;
     choice.wishedDepthChangeMm = search.wishedDepthChange();
-    // The few that promise most, and leaving it, judged by all situations.
+    // The few that promise most, and leaving it, judged by all samples.
     std::vector<Move> few = search.promising();
     std::vector<Action> actions;
     for (Move& move : few) actions.push_back(search.judge(move));
@@ -591,15 +590,15 @@ Choice decide(const DecisionInput& input) {
     return choice;
 }
 
-std::optional<Expected> expectedPattern(std::span<const Situation> situations, Side side, double depthChangeMm,
+std::optional<Expected> expectedPattern(std::span<const Sample> samples, Side side, double depthChangeMm,
                                         double backlashTargetMm, double backlashSigmaMm) {
     Pattern mean{};
     mean.toeHeel = mean.rootTip = 0;
     double n = 0, toeHeelSquares = 0, rootTipSquares = 0, lengthSquares = 0, heightSquares = 0, toe = 0, heel = 0,
            tip = 0, root = 0;
-    for (const Situation& situation : situations) {
-        const SetUp next = afterMove(situation, depthChangeMm, backlashTargetMm, backlashSigmaMm);
-        const auto pattern = predictPattern(*situation.model->contact, side, next);
+    for (const Sample& sample : samples) {
+        const SetUp next = afterMove(sample, depthChangeMm, backlashTargetMm, backlashSigmaMm);
+        const auto pattern = predictPattern(*sample.model->contact, side, next);
         if (!pattern) continue;
         n += 1;
         mean.toeHeel += pattern->toeHeel;
@@ -621,7 +620,7 @@ std::optional<Expected> expectedPattern(std::span<const Situation> situations, S
         tip += pattern->runsOff.tip;
         root += pattern->runsOff.root;
     }
-    if (n < 0.5 * static_cast<double>(situations.size()) || n == 0) return std::nullopt;
+    if (n < 0.5 * static_cast<double>(samples.size()) || n == 0) return std::nullopt;
     for (double* value : {&mean.toeHeel, &mean.rootTip, &mean.length, &mean.height, &mean.area, &mean.tiltDeg,
                           &mean.edgeToe, &mean.edgeHeel, &mean.edgeTip, &mean.edgeRoot})
         *value /= n;

@@ -1,19 +1,19 @@
 /// The move that promises the least work until the set is as good as it can be made.
 ///
-/// EQUATIONS. Of each situation i of the ensemble, q(i) is the chance that the set, left as it is after a move, comes
+/// EQUATIONS. Of each sample i of the ensemble, q(i) is the chance that the set, left as it is after a move, comes
 /// back (quality.h), C = Costs::comebackHours, and L what a later correction costs. Whether a later correction is made
-/// is decided by what the next reading tells, not by the truth: with w(j, i) how likely situation i is after a reading
-/// of situation j's marks, j itself left out,
+/// is decided by what the next reading tells, not by the truth: with w(j, i) how likely sample i is after a reading
+/// of sample j's marks, j itself left out,
 ///   later(j) = C q(j)  where sum over i of w(j, i) C q(i) <= L: it is left, and costs what it costs
 ///              L       where not: it is corrected
 ///   L        = kLaterFactor (one correction with the pinion out + E[later] after a move to the middle of the estimate)
 ///   leave as it is   E[C q]
 ///   a move           its own hours + confirmHours + E[later]
 ///   one more reading saves E[what is chosen now] - E[what is chosen after it], chosen by w, paid for by the truth
-/// To take each situation for known after the next reading makes every move look cheap, since what is left would be
+/// To take each sample for known after the next reading makes every move look cheap, since what is left would be
 /// seen at once: needless corrections.
 /// The least wins. A further change would pay where C (q - kLeftByChange) is more than one correction with the pinion
-/// out; the chance told of a move is the share of situations in which none would, and in which the backlash lies inside
+/// out; the chance told of a move is the share of samples in which none would, and in which the backlash lies inside
 /// its limits.
 #pragma once
 
@@ -43,26 +43,26 @@ struct Model {
 inline constexpr double kModelDepthMm = 0.018;
 
 /// One equally likely truth, drawn from the ensemble of all models.
-struct Situation {
+struct Sample {
     const Model* model = nullptr;
     SetUp setUp;
     double backlashSetNoise = 0;  ///< standard normal: how the next backlash will miss its target, in dial errors
     double shimNoise = 0;         ///< standard normal: how the next shim change will miss its thickness
 };
 
-/// `count` situations by systematic resampling (one random offset) of the particles of all models; `modelWeights` sum
+/// `count` samples by systematic resampling (one random offset) of the particles of all models; `modelWeights` sum
 /// to 1.
-std::vector<Situation> drawSituations(const std::vector<Model>& models, const std::vector<Posterior>& posteriors,
-                                      const std::vector<double>& modelWeights, int count, Random& random);
+std::vector<Sample> drawSamples(const std::vector<Model>& models, const std::vector<Posterior>& posteriors,
+                                const std::vector<double>& modelWeights, int count, Random& random);
 
-/// The situation after the pinion went deeper by `depthChangeMm` and the backlash was set to `backlashTargetMm`.
-SetUp afterMove(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm);
+/// The sample after the pinion went deeper by `depthChangeMm` and the backlash was set to `backlashTargetMm`.
+SetUp afterMove(const Sample& sample, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm);
 
-/// The marks of a situation at its best: pinion, ring gear and axes where the drawing has them, under the usual coat.
-Marks bestMarks(const Situation& situation);
+/// The marks of a sample at its best: pinion, ring gear and axes where the drawing has them, under the usual coat.
+Marks bestMarks(const Sample& sample);
 
 /// Whether, after the move, the backlash is inside the limits and no further change would pay.
-bool endsRight(const Situation& situation, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm,
+bool endsRight(const Sample& sample, double depthChangeMm, double backlashTargetMm, double backlashSigmaMm,
                const Costs& costs);
 
 /// A move with what it promises.
@@ -86,8 +86,8 @@ struct Choice {
 };
 
 struct DecisionInput {
-    const std::vector<Situation>& situations;  ///< for the search a first part is used, for the chances all
-    const GearSet& gearSet;                    ///< its limits, and which of them are its own
+    const std::vector<Sample>& samples;  ///< for the search a first part is used, for the chances all
+    const GearSet& gearSet;              ///< its limits, and which of them are its own
     PinionShim shim = PinionShim::BehindPinionHead;
     std::vector<double> thicknessChangesMm{};  ///< that can be stacked
     double depthErrorMm = 0;                   ///< best estimate
@@ -95,7 +95,7 @@ struct DecisionInput {
     std::optional<double> backlashNowMm{};     ///< as read, square to the tooth
     double backlashSigmaMm = kDialSigmaMm;
     Costs costs{};
-    int effort = 1;  ///< times the situations that the search uses
+    int effort = 1;  ///< times the samples that the search uses
     /// Scales of the noise of one more reading of this setting, by index(side); without any it is worth nothing.
     std::array<std::optional<Features>, 2> readingScales{};
     std::uint64_t seed = 1;  ///< of the readings imagined
@@ -107,13 +107,13 @@ struct DecisionInput {
 /// Moves nearly alike go to the smaller change.
 Choice decide(const DecisionInput& input);
 
-/// The mean pattern of the situations after a move, and the spread of its numbers.
+/// The mean pattern of the samples after a move, and the spread of its numbers.
 struct Expected {
     Pattern mean;
     PatternSpread spread;
 };
 /// nullopt when most show no mark.
-std::optional<Expected> expectedPattern(std::span<const Situation> situations, Side side, double depthChangeMm,
+std::optional<Expected> expectedPattern(std::span<const Sample> samples, Side side, double depthChangeMm,
                                         double backlashTargetMm, double backlashSigmaMm);
 
 }  // namespace shimsight::advice

@@ -184,9 +184,10 @@ Message moveSentence(const Advice& advice) {
 
 /// What the dial shows at another place than the limits are meant for.
 std::optional<Message> dialSentence(const Findings& f, const Advice& advice) {
-    if (f.trial->dial != DialReading::OuterCircumference) return std::nullopt;
-    const double factor = f.model->contact->toSquareReading(DialReading::OuterCircumference);
-    return message("advice.dial-at-edge", size(advice.backlashTargetMm), whole(advice.backlashTargetMm / factor));
+    if (f.trial->dial == DialReading::SquareToTooth) return std::nullopt;
+    const double factor = f.model->contact->toSquareReading(f.trial->dial);
+    return message(f.trial->dial == DialReading::SquareAtHeel ? "advice.dial-at-heel" : "advice.dial-at-edge",
+                   size(advice.backlashTargetMm), whole(advice.backlashTargetMm / factor));
 }
 
 /// The other move that saves work and is nearly as good.

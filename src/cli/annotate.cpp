@@ -60,11 +60,17 @@ void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos,
         if (!photos[i].photo || (measured.flanks.empty() && measured.refusedFlanks.empty())) continue;
         std::vector<AnnotatedFlank> flanks;
         for (const MeasuredFlank& flank : measured.flanks)
-            flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used,
-                              text(flank.whyNotUsed), say("cli.unlike-the-other-teeth")});
+            flanks.push_back({.outline = flank.rectified.outline,
+                              .rectified = &flank.rectified,
+                              .contact = &flank.contact,
+                              .used = flank.used,
+                              .whyNot = text(flank.whyNotUsed),
+                              .whyNotShort = say("cli.unlike-the-other-teeth")});
         for (const RefusedFlank& flank : measured.refusedFlanks)
-            flanks.push_back(
-                {flank.outline, nullptr, nullptr, false, text(flank.refused.reason), behindCount(flank.refused.why)});
+            flanks.push_back({.outline = flank.outline,
+                              .used = false,
+                              .whyNot = text(flank.refused.reason),
+                              .whyNotShort = behindCount(flank.refused.why)});
         AnnotateOptions options;
         options.title = std::filesystem::path(measured.file).filename().string();
         options.grouped = measured.found;

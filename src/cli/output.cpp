@@ -71,13 +71,15 @@ ToothContact contactOf(const GearSet& gearSet, const std::string& file) {
 
 void addDialOption(Args& args, std::optional<std::string>& into) {
     args.choice(
-        "--dial", into, {"square-to-tooth", "outer-circumference"},
-        "where the dial of --backlash stood: square to the tooth at mid-face (else taken), or along the circle at the "
-        "heel");
+        "--dial", into, {"square-to-tooth", "square-at-heel", "outer-circumference"},
+        "where the dial of --backlash stood: square to the tooth at mid-face (else taken), square to the tooth at the "
+        "heel, which reads more, or along the circle at the heel, which reads most");
 }
 
 DialReading dialOf(const std::optional<std::string>& word) {
-    return word && *word == "outer-circumference" ? DialReading::OuterCircumference : DialReading::SquareToTooth;
+    for (const DialReading dial : {DialReading::SquareAtHeel, DialReading::OuterCircumference})
+        if (word && *word == name(dial)) return dial;
+    return DialReading::SquareToTooth;
 }
 
 std::optional<double> amountMm(const std::optional<Length>& length, const std::string& option) {

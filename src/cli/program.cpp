@@ -4,9 +4,11 @@
 
 #include "cli/args.h"
 #include "cli/commands.h"
+#include "cli/embedded.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/core.h"
+#include "shimsight/server.h"
 #include "shimsight/version.h"
 #include "shimsight/words.h"
 
@@ -37,7 +39,8 @@ std::string programHelpText() {
     for (const Command& command : kCommands)
         text += printed("  %-10s %s\n", std::string(command.name).c_str(), std::string(command.summary).c_str());
     text +=
-        "\n  shimsight COMMAND --help shows the options of a command; --version shows the version.\n\n"
+        "\n  shimsight COMMAND --help shows the options of a command; --version shows the version;\n"
+        "  --licences shows the licence and the notices of what others wrote.\n\n"
         "Exit status: 0 done; 1 it cannot be done, with the reason; 2 wrong use; 3 a fault in the program.\n\n"
         "The maker's sheet for the axle always comes first. Put the vehicle on stands, keep fingers out of the "
         "gears.\n";
@@ -53,6 +56,13 @@ int runCommand(const std::vector<std::string>& words) {
     }
     if (first == "--version") {
         printText("shimsight " SHIMSIGHT_VERSION "\n");
+        return kDone;
+    }
+    // Not for people: `serve` reads each trial by it, in a process of its own.
+    if (first == "read-trial" && words.size() == 1) return workOnTrial();
+    if (first == "--licences" || first == "--licenses") {
+        printRaw(std::string(embeddedFile(embeddedFiles(), "LICENSE")) + "\n" +
+                 std::string(embeddedFile(embeddedFiles(), "NOTICE")));
         return kDone;
     }
     for (const Command& command : kCommands) {

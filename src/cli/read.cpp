@@ -39,7 +39,8 @@ std::vector<std::string> cutLines(const Measurement& measurement) {
     return lines;
 }
 
-std::string readingText(const Measurement& measurement, const Reading& record, const std::optional<GearSet>& gearSet) {
+std::string readingText(const Measurement& measurement, const MeasurementRecord& record,
+                        const std::optional<GearSet>& gearSet) {
     std::optional<Pattern> drive, coast;
     if (measurement.drive) drive = measurement.drive->pattern;
     if (measurement.coast) coast = measurement.coast->pattern;
@@ -67,7 +68,7 @@ void addMaps(FolderOutput& output, const Measurement& measurement) {
         const MeasuredPhoto& photo = measurement.photos[i];
         for (std::size_t k = 0; k < photo.flanks.size(); ++k)
             output.addMap(printed("photo%zu-flank%zu-%s.png", i + 1, k + 1, name(photo.flanks[k].side).data()),
-                          photo.flanks[k].reading.map);
+                          photo.flanks[k].contact.map);
     }
 }
 
@@ -151,18 +152,18 @@ std::vector<TrialPhoto> openPhotos(const ReadInput& input, std::optional<Side> s
 
 /// Pictures first, then the answer, then the maps; nothing but refusals where nothing was read.
 int writeRead(const ReadInput& input, const std::vector<TrialPhoto>& trial, const Measurement& measurement,
-              const Reading& record, const std::optional<GearSet>& gearSet) {
+              const MeasurementRecord& record, const std::optional<GearSet>& gearSet) {
     if (input.annotate) {
         FolderOutput output(*input.annotate);
         addAnnotations(output, trial, measurement, record.advice, gearSet);
         output.write();
     }
     if (!measurement.anythingRead()) {
-        if (input.json) printText(writeReading(record));
+        if (input.json) printText(writeMeasurement(record));
         for (const MeasuredPhoto& photo : measurement.photos) note(photoLine(photo));
         return kCannot;
     }
-    const std::string answer = input.json ? writeReading(record) : readingText(measurement, record, gearSet);
+    const std::string answer = input.json ? writeMeasurement(record) : readingText(measurement, record, gearSet);
     if (input.maps) {
         FolderOutput output(*input.maps);
         addMaps(output, measurement);
@@ -218,7 +219,7 @@ int runRead(const std::vector<std::string>& words) {
     seen.backlashMm = backlashMm;
     seen.dial = dialRead;
     seen.shimStackMm = shimStackMm;
-    Reading record = readingOf(measurement);
+    MeasurementRecord record = recordOf(measurement);
     record.notes = whatIsMissing(measurement, data, seen, options.side);
     if (file) record.advice = adviseTrial(measurement, file->data, seen, adviceOptions);
     return writeRead(input, trial, measurement, record, gearSet);

@@ -132,6 +132,7 @@ int runServe(const std::vector<std::string>& words) {
     options.jobs = jobs.value_or(kUsualJobs);
     for (const std::string& folder : gearSets) options.gearSets.emplace_back(folder);
     options.lan = lan;
+    options.worker = "/proc/self/exe";
     options.port = port.value_or(kUsualPort);
     options.scores = scores.value_or("");
     if (exam)

@@ -105,7 +105,7 @@ std::string photoLine(const MeasuredPhoto& photo) {
         seen += (seen.empty() ? "" : ", ") + say(key, count);
     }
     const auto wiped = std::count_if(photo.flanks.begin(), photo.flanks.end(), [](const MeasuredFlank& flank) {
-        return flank.reading.marking == Marking::Wiped;
+        return flank.contact.marking == Marking::Wiped;
     });
     const auto all = static_cast<std::ptrdiff_t>(photo.flanks.size());
     return say(wiped == all ? "cli.photo-read-wiped"

@@ -3,6 +3,7 @@
 #include <map>
 
 #include "shimsight/contact.h"
+#include "shimsight/statistics.h"
 
 namespace shimsight {
 namespace {
@@ -17,26 +18,20 @@ constexpr double kAreaFactor = 2.5;
 /// out.
 constexpr double kCommonShare = 0.8;
 
-double median(std::vector<double> values) {
-    std::sort(values.begin(), values.end());
-    const std::size_t n = values.size();
-    return n % 2 ? values[n / 2] : 0.5 * (values[n / 2 - 1] + values[n / 2]);
-}
-
 /// The readings of one tooth that count: together they weigh as much as the surest of them.
 struct Tooth {
     std::vector<std::size_t> readings;
     double weight = 0, u = 0, v = 0;  ///< share of the whole; mean centre
 };
 
-double weightOf(const ContactReading& reading) {
+double weightOf(const FlankContact& reading) {
     const Pattern& p = reading.pattern;
     return std::max(0.05, reading.flankConfidence) /
            (p.sigmaToeHeel * p.sigmaToeHeel + 0.25 * p.sigmaRootTip * p.sigmaRootTip + 1e-5);
 }
 
 /// The teeth among the readings that are used; each reading's share of the whole goes to `weight`.
-std::vector<Tooth> teethOf(const std::vector<ContactReading>& readings, const std::vector<int>& tooth,
+std::vector<Tooth> teethOf(const std::vector<FlankContact>& readings, const std::vector<int>& tooth,
                            const std::vector<bool>& used, std::vector<double>& weight) {
     std::map<int, Tooth> byNumber;
     for (std::size_t k = 0; k < readings.size(); ++k)
@@ -65,7 +60,7 @@ std::vector<Tooth> teethOf(const std::vector<ContactReading>& readings, const st
 }
 
 /// Leaves out teeth that saw something else. Two teeth alone cannot say which one is wrong.
-void leaveOutliersOut(const std::vector<ContactReading>& readings, Consensus& out) {
+void leaveOutliersOut(const std::vector<FlankContact>& readings, Consensus& out) {
     const std::size_t n = readings.size();
     if (n < 3) return;
     std::vector<double> us, vs, areas;
@@ -92,7 +87,7 @@ void leaveOutliersOut(const std::vector<ContactReading>& readings, Consensus& ou
 }
 
 /// The mean map, weighted by how well each tooth is known.
-FlankMap meanMap(const std::vector<ContactReading>& readings, const std::vector<bool>& used,
+FlankMap meanMap(const std::vector<FlankContact>& readings, const std::vector<bool>& used,
                  const std::vector<double>& weight) {
     FlankMap mean;
     std::vector<double> sum(mean.contact.size(), 0);
@@ -109,7 +104,7 @@ struct Means {
     double u = 0, v = 0, length = 0, height = 0, tilt = 0;
     double ownVarianceU = 0, ownVarianceV = 0;
 };
-Means meansOf(const std::vector<ContactReading>& readings, const std::vector<bool>& used,
+Means meansOf(const std::vector<FlankContact>& readings, const std::vector<bool>& used,
               const std::vector<double>& weight) {
     Means means;
     for (std::size_t k = 0; k < readings.size(); ++k) {
@@ -156,7 +151,7 @@ void takeNumbers(Pattern& pattern, const Means& means, const std::vector<Tooth>&
 
 }  // namespace
 
-Consensus consensusOverTeeth(const std::vector<ContactReading>& readings, const std::vector<int>& tooth) {
+Consensus consensusOverTeeth(const std::vector<FlankContact>& readings, const std::vector<int>& tooth) {
     check(!readings.empty(), "consensusOverTeeth: no reading");
     check(tooth.empty() || tooth.size() == readings.size(), "consensusOverTeeth: a tooth for each reading");
     Consensus out;

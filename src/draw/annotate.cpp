@@ -17,19 +17,18 @@ using namespace draw;
 constexpr double kLetterShare = 0.026;
 
 PixelPoint onGrid(const std::vector<PixelPoint>& grid, double u, double v) {
-    const double x = std::clamp(u, 0.0, 1.0) * (kUnwrapGridU - 1),
-                 y = (1 - std::clamp(v, 0.0, 1.0)) * (kUnwrapGridV - 1);
-    const int i = std::min(static_cast<int>(x), kUnwrapGridU - 2), j = std::min(static_cast<int>(y), kUnwrapGridV - 2);
+    const double x = std::clamp(u, 0.0, 1.0) * (kFlankGridU - 1), y = (1 - std::clamp(v, 0.0, 1.0)) * (kFlankGridV - 1);
+    const int i = std::min(static_cast<int>(x), kFlankGridU - 2), j = std::min(static_cast<int>(y), kFlankGridV - 2);
     const double fx = x - i, fy = y - j;
-    const auto at = [&](int a, int b) { return grid[static_cast<std::size_t>((j + b) * kUnwrapGridU + i + a)]; };
+    const auto at = [&](int a, int b) { return grid[static_cast<std::size_t>((j + b) * kFlankGridU + i + a)]; };
     return {(1 - fy) * ((1 - fx) * at(0, 0).x + fx * at(1, 0).x) + fy * ((1 - fx) * at(0, 1).x + fx * at(1, 1).x),
             (1 - fy) * ((1 - fx) * at(0, 0).y + fx * at(1, 0).y) + fy * ((1 - fx) * at(0, 1).y + fx * at(1, 1).y)};
 }
 
 std::vector<PixelPoint> outlinePath(const AnnotatedFlank& flank, double scale) {
     std::vector<PixelPoint> out;
-    if (flank.unwrapped && flank.unwrapped->gridPx.size() == static_cast<std::size_t>(kUnwrapGridU * kUnwrapGridV)) {
-        const auto& grid = flank.unwrapped->gridPx;
+    if (flank.rectified && flank.rectified->gridPx.size() == static_cast<std::size_t>(kFlankGridU * kFlankGridV)) {
+        const auto& grid = flank.rectified->gridPx;
         for (int k = 0; k < 32; ++k) out.push_back(onGrid(grid, k / 32.0, 0));
         for (int k = 0; k < 16; ++k) out.push_back(onGrid(grid, 1, k / 16.0));
         for (int k = 0; k < 32; ++k) out.push_back(onGrid(grid, 1 - k / 32.0, 1));
@@ -49,7 +48,7 @@ std::vector<PixelPoint> outlinePath(const AnnotatedFlank& flank, double scale) {
     return out;
 }
 
-bool isRead(const AnnotatedFlank& flank) { return flank.reading != nullptr && flank.used; }
+bool isRead(const AnnotatedFlank& flank) { return flank.contact != nullptr && flank.used; }
 
 Message sideWords(const AnnotatedFlank& flank) {
     if (!flank.outline.side) return message("draw.of-no-side");
@@ -58,8 +57,8 @@ Message sideWords(const AnnotatedFlank& flank) {
 
 std::string lineFor(const AnnotatedFlank& flank) {
     const Message side = sideWords(flank);
-    if (!flank.reading) return say("draw.flank-left-out", side, flank.whyNot);
-    const Pattern& p = flank.reading->pattern;
+    if (!flank.contact) return say("draw.flank-left-out", side, flank.whyNot);
+    const Pattern& p = flank.contact->pattern;
     if (!flank.used)
         return say("draw.flank-not-used", side, tiedPercent(p.toeHeel), tiedPercent(p.rootTip), flank.whyNot);
     return say("draw.flank-read", side, tiedPercent(p.toeHeel), tiedPercent(p.rootTip));
@@ -106,11 +105,11 @@ Place placeOf(const AnnotatedFlank& flank, double scale) {
     const auto between = [&](PixelPoint a, PixelPoint b) {
         return PixelPoint{0.5 * (a.x + b.x) * scale, 0.5 * (a.y + b.y) * scale};
     };
-    Place place{between(c[0], c[1]), between(c[2], c[3]), {}, {}, 1, 1};
+    Place place{.toe = between(c[0], c[1]), .heel = between(c[2], c[3]), .middle = {}, .along = {}};
     const PixelPoint tip = between(c[1], c[2]), root = between(c[0], c[3]);
     place.middle = {0.5 * (tip.x + root.x), 0.5 * (tip.y + root.y)};
-    if (flank.unwrapped) {
-        const PixelPoint m = onGrid(flank.unwrapped->gridPx, 0.5, 0.5);
+    if (flank.rectified) {
+        const PixelPoint m = onGrid(flank.rectified->gridPx, 0.5, 0.5);
         place.middle = {m.x * scale, m.y * scale};
     }
     place.lengthPx = std::max(1.0, std::hypot(place.heel.x - place.toe.x, place.heel.y - place.toe.y));
@@ -206,17 +205,17 @@ void drawFlank(Canvas& canvas, const AnnotatedFlank& flank, const Pens& pens, do
         }))
         return;
     canvas.line(path, read ? pens.flank : pens.leftOut, true);
-    if (!flank.reading || !flank.unwrapped) return;
+    if (!flank.contact || !flank.rectified) return;
     const auto at = [&](double u, double v) {
-        const PixelPoint q = onGrid(flank.unwrapped->gridPx, u, v);
+        const PixelPoint q = onGrid(flank.rectified->gridPx, u, v);
         return PixelPoint{q.x * scale, q.y * scale};
     };
-    for (const auto& contour : contactContours(flank.reading->map)) {
+    for (const auto& contour : contactContours(flank.contact->map)) {
         std::vector<PixelPoint> line;
         for (const auto& p : contour) line.push_back(at(p.u, p.v));
         canvas.line(line, read ? pens.contact : pens.unusedContact, true);
     }
-    const PixelPoint centre = at(flank.reading->pattern.toeHeel, flank.reading->pattern.rootTip);
+    const PixelPoint centre = at(flank.contact->pattern.toeHeel, flank.contact->pattern.rootTip);
     cross(canvas, centre, arm, read ? pens.cross : pens.unusedCross);
     labels.take(roomAround(centre, 2.2 * arm, 2.2 * arm));
 }
@@ -300,7 +299,7 @@ struct Row {
 std::string spanLine(std::span<const AnnotatedFlank> flanks, const std::vector<int>& numbers) {
     double lowU = 1, highU = 0, lowV = 1, highV = 0;
     for (const int number : numbers) {
-        const Pattern& p = flanks[static_cast<std::size_t>(number - 1)].reading->pattern;
+        const Pattern& p = flanks[static_cast<std::size_t>(number - 1)].contact->pattern;
         lowU = std::min(lowU, p.toeHeel), highU = std::max(highU, p.toeHeel);
         lowV = std::min(lowV, p.rootTip), highV = std::max(highV, p.rootTip);
     }

@@ -234,6 +234,10 @@ void Canvas::paste(const Picture& other, int left, int top) {
     }
 }
 
+}  // namespace shimsight::draw
+
+namespace shimsight {
+
 Picture shrunkTo(const Picture& picture, int longest) {
     const int longSide = std::max(picture.width, picture.height);
     if (longest <= 0 || longSide <= longest) return picture;
@@ -243,9 +247,9 @@ Picture shrunkTo(const Picture& picture, int longest) {
     out.height = std::max(1, static_cast<int>(std::lround(picture.height * scale)));
     out.rgb.resize(static_cast<std::size_t>(out.width) * static_cast<std::size_t>(out.height) * 3);
     const cv::Mat from(picture.height, picture.width, CV_8UC3, const_cast<std::uint8_t*>(picture.rgb.data()));
-    cv::Mat to = asMat(out);
+    cv::Mat to = draw::asMat(out);
     cv::resize(from, to, to.size(), 0, 0, cv::INTER_AREA);
     return out;
 }
 
-}  // namespace shimsight::draw
+}  // namespace shimsight

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "shimsight/photo.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight::draw {
 
@@ -65,8 +65,5 @@ public:
 private:
     Picture picture_;
 };
-
-/// Shrinks by averaging so that the longer side is at most `longest`; smaller pictures come back as they are.
-Picture shrunkTo(const Picture& picture, int longest);
 
 }  // namespace shimsight::draw

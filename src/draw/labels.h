@@ -5,7 +5,7 @@
 #include <span>
 #include <vector>
 
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight::draw {
 

@@ -12,10 +12,8 @@ namespace shimsight::flank {
 namespace {
 
 /// Focal length over the picture's long side: phones and compact cameras run from about 0.65 (wide) to 2.5 (tele); the
-/// usual main camera (24 to 28 mm on a 36 mm film) has 0.72. One sigma in the logarithm, so that a few marks cannot run
-/// away with it.
+/// usual main camera (24 to 28 mm on a 36 mm film) has 0.72.
 constexpr double kFocalMeanShare = 0.95;
-constexpr double kFocalLogSigma = 0.35;
 /// A focal length that the camera noted counts for this much (cropping and zooming change it), if it lies within sane
 /// bounds.
 constexpr double kNotedFocalLogSigma = 0.15;
@@ -30,7 +28,7 @@ constexpr double kMetShare = 0.01;
 constexpr int kToothReach = 12;
 
 constexpr std::array<std::array<int, 2>, 4> kCornerCells{
-    {{0, 0}, {0, kUnwrapGridV - 1}, {kUnwrapGridU - 1, kUnwrapGridV - 1}, {kUnwrapGridU - 1, 0}}};
+    {{0, 0}, {0, kFlankGridV - 1}, {kFlankGridU - 1, kFlankGridV - 1}, {kFlankGridU - 1, 0}}};
 
 double markSigma(const FlankOutline& outline) {
     return std::max(kMarkSigmaMinPx, kMarkSigmaShare * outlineLength(outline));
@@ -40,9 +38,9 @@ double markSigma(const FlankOutline& outline) {
 std::vector<Eigen::Vector3d> edgePoints(const FlankGrid& grid, int edge) {
     std::vector<Eigen::Vector3d> out;
     if (edge < 2) {
-        for (int i = 0; i < kUnwrapGridU; i += 2) out.push_back(grid.at(i, edge == 0 ? 0 : kUnwrapGridV - 1));
+        for (int i = 0; i < kFlankGridU; i += 2) out.push_back(grid.at(i, edge == 0 ? 0 : kFlankGridV - 1));
     } else {
-        for (int j = 0; j < kUnwrapGridV; j += 2) out.push_back(grid.at(edge == 2 ? 0 : kUnwrapGridU - 1, j));
+        for (int j = 0; j < kFlankGridV; j += 2) out.push_back(grid.at(edge == 2 ? 0 : kFlankGridU - 1, j));
     }
     return out;
 }
@@ -87,46 +85,14 @@ void appendResiduals(const Camera& camera, const MarkedFlank& flank, std::vector
     }
 }
 
-struct FocalPrior {
-    double logMean = 0, logSigma = 1;  ///< of the focal length over the picture's long side
-};
-
-FocalPrior focalPrior(const PictureSize& size) {
-    const double longSide = std::max(size.width, size.height);
-    if (size.focalPx && *size.focalPx > kNotedFocalSane.low * longSide &&
-        *size.focalPx < kNotedFocalSane.high * longSide)
-        return {std::log(*size.focalPx / longSide), kNotedFocalLogSigma};
-    return {std::log(kFocalMeanShare), kFocalLogSigma};
-}
-
 struct Problem {
     const std::vector<MarkedFlank>& flanks;
-    PixelPoint centre;
-    double longSide;
+    CameraFamily cameras;
     FocalPrior prior;
-    Eigen::Vector3d pivot;  // gear-frame point about which the pose is parametrised
-    Eigen::Matrix3d startTurn;
-    Eigen::Vector3d startPivot;  // pivot in the camera frame
     std::vector<double> sigma;
-    double startK1 = 0;
 
-    /// x: rotation vector (3), pivot shift relative to its start distance (3), log focal over the long side (1), and
-    /// the lens' distortion (1) where it is fitted.
-    Camera camera(const Eigen::VectorXd& x) const {
-        Camera out;
-        out.centre = centre;
-        out.k1 = x.size() > 7 ? x(7) : startK1;
-        out.focalPx = longSide * std::exp(x(6));
-        out.cameraFromGear = rotationOf(x.head<3>()) * startTurn;
-        // The shift along the line of sight goes with the focal length, so that changing it keeps the size in the
-        // picture.
-        const double distance = startPivot.z();
-        Eigen::Vector3d pivotInCamera = startPivot + distance * x.segment<3>(3);
-        out.gearInCamera = pivotInCamera - out.cameraFromGear * pivot;
-        return out;
-    }
     Eigen::VectorXd residual(const Eigen::VectorXd& x) const {
-        const Camera now = camera(x);
+        const Camera now = cameras.at(x);
         std::vector<double> all;
         for (std::size_t k = 0; k < flanks.size(); ++k) {
             const std::size_t first = all.size();
@@ -197,22 +163,19 @@ struct Refined {
     double cost = std::numeric_limits<double>::infinity();
 };
 
-Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, double longSide, FocalPrior prior,
+Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, const PictureSize& size,
                const LeastSquaresOptions& options = {}, bool fitLens = false) {
-    Problem problem{flanks, start.centre, longSide, prior, Eigen::Vector3d::Zero(), start.cameraFromGear,
-                    {},     {},           start.k1};
+    Eigen::Vector3d pivot = Eigen::Vector3d::Zero();
+    std::vector<double> sigma;
     for (const auto& flank : flanks) {
-        problem.pivot +=
-            turned(flank.grid->at(kUnwrapGridU / 2, kUnwrapGridV / 2), flank.tooth * flank.grid->toothTurn) /
-            static_cast<double>(flanks.size());
-        problem.sigma.push_back(markSigma(*flank.outline));
+        pivot += turned(flank.grid->at(kFlankGridU / 2, kFlankGridV / 2), flank.tooth * flank.grid->toothTurn) /
+                 static_cast<double>(flanks.size());
+        sigma.push_back(markSigma(*flank.outline));
     }
-    problem.startPivot = start.cameraFromGear * problem.pivot + start.gearInCamera;
-    Eigen::VectorXd x = Eigen::VectorXd::Zero(fitLens ? 8 : 7);
-    x(6) = std::log(start.focalPx / longSide);
-    if (fitLens) x(7) = start.k1;
-    const auto fit = minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); }, x, options);
-    return {problem.camera(fit.x), fit.cost};
+    const Problem problem{flanks, CameraFamily::about(start, size, pivot), focalPrior(size), std::move(sigma)};
+    const auto fit = minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); },
+                              problem.cameras.startAt(fitLens ? 8 : 7), options);
+    return {problem.cameras.at(fit.x), fit.cost};
 }
 
 std::vector<double> residualsOf(const Camera& camera, const std::vector<MarkedFlank>& flanks) {
@@ -282,7 +245,7 @@ FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
     const bool left = gearSet.hand == Hand::Left;
     FlankGrid out;
     out.toothTurn = 2 * kPi / gearSet.ringTeeth;
-    out.points.resize(static_cast<std::size_t>(kUnwrapGridU) * kUnwrapGridV);
+    out.points.resize(static_cast<std::size_t>(kFlankGridU) * kFlankGridV);
     // The exact surface on few nodes and polynomials between: a flank is so smooth that this is good to a micrometre
     // (tested).
     constexpr int nodesU = 9, nodesV = 5;
@@ -293,28 +256,59 @@ FlankGrid makeFlankGrid(const GearSet& gearSet, const Blank& blank, Side side) {
             if (left) p.y() = -p.y();
             node[static_cast<std::size_t>(j * nodesU + i)] = p;
         }
-    const Eigen::MatrixXd weightU = nodeWeights(nodesU, evenPlaces(kUnwrapGridU)),
-                          weightV = nodeWeights(nodesV, evenPlaces(kUnwrapGridV));
-    for (int j = 0; j < kUnwrapGridV; ++j) {
+    const Eigen::MatrixXd weightU = nodeWeights(nodesU, evenPlaces(kFlankGridU)),
+                          weightV = nodeWeights(nodesV, evenPlaces(kFlankGridV));
+    for (int j = 0; j < kFlankGridV; ++j) {
         std::array<Eigen::Vector3d, static_cast<std::size_t>(nodesU)> row;
         for (int ii = 0; ii < nodesU; ++ii) {
             Eigen::Vector3d& sum = row[static_cast<std::size_t>(ii)] = Eigen::Vector3d::Zero();
             for (int jj = 0; jj < nodesV; ++jj)
                 sum += weightV(j, jj) * node[static_cast<std::size_t>(jj * nodesU + ii)];
         }
-        for (int i = 0; i < kUnwrapGridU; ++i) {
+        for (int i = 0; i < kFlankGridU; ++i) {
             Eigen::Vector3d sum = Eigen::Vector3d::Zero();
             for (int ii = 0; ii < nodesU; ++ii) sum += weightU(i, ii) * row[static_cast<std::size_t>(ii)];
-            out.points[static_cast<std::size_t>(j * kUnwrapGridU + i)] = sum;
+            out.points[static_cast<std::size_t>(j * kFlankGridU + i)] = sum;
         }
     }
     // Seen against the outward normal, y down, clockwise corners have a positive signed area.
     Eigen::Vector3d normal = flank.at(0.5, 0.5).normal;
     if (left) normal.y() = -normal.y();
-    const Eigen::Vector3d diagonal1 = out.at(kUnwrapGridU - 1, kUnwrapGridV - 1) - out.at(0, 0);
-    const Eigen::Vector3d diagonal2 = out.at(kUnwrapGridU - 1, 0) - out.at(0, kUnwrapGridV - 1);
+    const Eigen::Vector3d diagonal1 = out.at(kFlankGridU - 1, kFlankGridV - 1) - out.at(0, 0);
+    const Eigen::Vector3d diagonal2 = out.at(kFlankGridU - 1, 0) - out.at(0, kFlankGridV - 1);
     out.windingInPicture = diagonal1.cross(diagonal2).dot(normal) < 0 ? 1 : -1;
     return out;
+}
+
+FocalPrior focalPrior(const PictureSize& size, double logSigma) {
+    const double longSide = std::max(size.width, size.height);
+    if (size.focalPx && *size.focalPx > kNotedFocalSane.low * longSide &&
+        *size.focalPx < kNotedFocalSane.high * longSide)
+        return {std::log(*size.focalPx / longSide), kNotedFocalLogSigma};
+    return {std::log(kFocalMeanShare), logSigma};
+}
+
+CameraFamily CameraFamily::about(const Camera& start, const PictureSize& size, const Eigen::Vector3d& pivot) {
+    return {.start = start,
+            .longSide = static_cast<double>(std::max(size.width, size.height)),
+            .pivot = pivot,
+            .pivotInCamera = start.cameraFromGear * pivot + start.gearInCamera};
+}
+
+Camera CameraFamily::at(const Eigen::VectorXd& x) const {
+    Camera out = start;
+    if (x.size() > 7) out.k1 = x(7);
+    out.focalPx = longSide * std::exp(x(6));
+    out.cameraFromGear = rotationOf(x.head<3>()) * start.cameraFromGear;
+    out.gearInCamera = pivotInCamera + pivotInCamera.z() * x.segment<3>(3) - out.cameraFromGear * pivot;
+    return out;
+}
+
+Eigen::VectorXd CameraFamily::startAt(Eigen::Index count) const {
+    Eigen::VectorXd x = Eigen::VectorXd::Zero(count);
+    x(6) = std::log(start.focalPx / longSide);
+    if (count > 7) x(7) = start.k1;
+    return x;
 }
 
 std::optional<PixelPoint> Camera::project(const Eigen::Vector3d& inGear) const {
@@ -341,8 +335,7 @@ bool facesCamera(const Camera& camera, const FlankGrid& grid, double turn) {
 }
 
 CameraFit refinedCamera(const Camera& start, const std::vector<MarkedFlank>& flanks, const PictureSize& size) {
-    const Refined refined = refine(flanks, start, std::max(size.width, size.height), focalPrior(size),
-                                   {.maxIterations = 12, .relativeDecrease = 1e-3});
+    const Refined refined = refine(flanks, start, size, {.maxIterations = 12, .relativeDecrease = 1e-3});
     CameraFit out{refined.camera, {}, residualsOf(refined.camera, flanks)};
     for (const MarkedFlank& flank : flanks) out.tooth.push_back(flank.tooth);
     return out;
@@ -351,12 +344,10 @@ CameraFit refinedCamera(const Camera& start, const std::vector<MarkedFlank>& fla
 std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& size) {
     const PixelPoint centre{size.width / 2.0, size.height / 2.0};
     const double longSide = std::max(size.width, size.height);
-    const FocalPrior prior = focalPrior(size);
     std::vector<Refined> found;
     for (const double share : kFocalStarts)
         for (const Camera& start : startCameras(flank, centre, share * longSide)) {
-            const Refined refined =
-                refine({flank}, start, longSide, prior, {.maxIterations = 12, .relativeDecrease = 1e-3});
+            const Refined refined = refine({flank}, start, size, {.maxIterations = 12, .relativeDecrease = 1e-3});
             if (std::isfinite(refined.cost) &&
                 facesCamera(refined.camera, *flank.grid, flank.tooth * flank.grid->toothTurn))
                 found.push_back(refined);
@@ -370,8 +361,7 @@ std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& si
 std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& size) {
     const std::vector<CameraFit> starts = camerasOf(flank, size);
     if (starts.empty()) return std::nullopt;
-    const double longSide = std::max(size.width, size.height);
-    const Refined best = refine({flank}, starts.front().camera, longSide, focalPrior(size));
+    const Refined best = refine({flank}, starts.front().camera, size);
     return CameraFit{best.camera, {flank.tooth}, residualsOf(best.camera, {flank})};
 }
 
@@ -380,8 +370,6 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
     // Step 1: each flank in turn gives a camera; the one that explains all marks best numbers the teeth.
     std::optional<CameraFit> best;
     double bestScore = std::numeric_limits<double>::infinity();
-    const double longSide = std::max(size.width, size.height);
-    const FocalPrior prior = focalPrior(size);
     const std::size_t tries = std::min<std::size_t>(flanks.size(), 3);
     for (std::size_t s = 0; s < tries; ++s) {
         MarkedFlank first = flanks[s * flanks.size() / tries];
@@ -403,7 +391,7 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
             flank.tooth = tooth;
         }
         // Step 2: refine together.
-        const Refined refined = refine(candidate, single->camera, longSide, prior, {}, candidate.size() > 1);
+        const Refined refined = refine(candidate, single->camera, size, {}, candidate.size() > 1);
         if (!std::isfinite(refined.cost)) continue;
         if (refined.cost < bestScore) {
             bestScore = refined.cost;
@@ -422,8 +410,8 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
 
 std::vector<PixelPoint> projectGridTurned(const Camera& camera, const FlankGrid& grid, double turn) {
     std::vector<PixelPoint> out;
-    for (int j = kUnwrapGridV - 1; j >= 0; --j)
-        for (int i = 0; i < kUnwrapGridU; ++i) {
+    for (int j = kFlankGridV - 1; j >= 0; --j)
+        for (int i = 0; i < kFlankGridU; ++i) {
             const auto p = camera.project(turned(grid.at(i, j), turn));
             if (!p) return {};
             out.push_back(*p);

@@ -197,9 +197,9 @@ std::vector<PixelPoint> flatGrid(const std::array<PixelPoint, 4>& corners) {
     const auto h = homographyBetween({flat(0, 0), flat(0, 1), flat(1, 1), flat(1, 0)}, corners);
     std::vector<PixelPoint> out;
     if (!h) return out;
-    for (int j = kUnwrapGridV - 1; j >= 0; --j)
-        for (int i = 0; i < kUnwrapGridU; ++i) {
-            const PixelPoint on = flat(i / double(kUnwrapGridU - 1), j / double(kUnwrapGridV - 1));
+    for (int j = kFlankGridV - 1; j >= 0; --j)
+        for (int i = 0; i < kFlankGridU; ++i) {
+            const PixelPoint on = flat(i / double(kFlankGridU - 1), j / double(kFlankGridV - 1));
             const Eigen::Vector3d p = *h * Eigen::Vector3d(on.x, on.y, 1);
             out.push_back({p.x() / p.z(), p.y() / p.z()});
         }
@@ -208,7 +208,7 @@ std::vector<PixelPoint> flatGrid(const std::array<PixelPoint, 4>& corners) {
 
 void meetMarks(std::vector<PixelPoint>& grid, const FlankOutline& outline, double share) {
     const std::vector<PixelPoint> before = grid;
-    constexpr int nu = kUnwrapGridU, nv = kUnwrapGridV;
+    constexpr int nu = kFlankGridU, nv = kFlankGridV;
     const auto at = [&](int i, int row) -> PixelPoint& { return grid[static_cast<std::size_t>(row * nu + i)]; };
     // Step 1: corners.
     const PixelPoint toeRoot = outline.corners[0] - at(0, nv - 1), toeTip = outline.corners[1] - at(0, 0);

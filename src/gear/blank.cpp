@@ -330,4 +330,21 @@ Blank designBlank(const GearSet& set) {
     return b;
 }
 
+double dialRadiusMm(const Blank& blank, DialReading dial) {
+    switch (dial) {
+        case DialReading::SquareToTooth:
+            return 0.5 * blank.diameterM2 * std::cos(blank.spiralM2);
+        case DialReading::SquareAtHeel:
+            return 0.5 * blank.outerDiameter2 * std::cos(blank.spiralE2);
+        case DialReading::OuterCircumference:
+            return 0.5 * blank.outerDiameter2;
+    }
+    check(false, "a place of the dial without a radius");
+    return 0;
+}
+
+double toSquareReading(const Blank& blank, DialReading dial) {
+    return dialRadiusMm(blank, DialReading::SquareToTooth) / dialRadiusMm(blank, dial);
+}
+
 }  // namespace shimsight

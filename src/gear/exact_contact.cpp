@@ -131,8 +131,13 @@ std::optional<DisplacedPair::ContactPoint> DisplacedPair::contactBySteps(double 
     for (int i = 0; i < kMaxSteps; ++i) {
         const Vector5d miss = exactMiss(x);
         if (miss.norm() < 1e-7)
-            return ContactPoint{
-                x[0], x[1], x[2], x[3], x[4], miss.head<3>().norm(), miss.tail<2>().norm() / kNormalScale};
+            return ContactPoint{.u = x[0],
+                                .v = x[1],
+                                .a = x[2],
+                                .b = x[3],
+                                .ringAngle = x[4],
+                                .positionMissMm = miss.head<3>().norm(),
+                                .normalMiss = miss.tail<2>().norm() / kNormalScale};
         Matrix5d jacobian;
         constexpr double kStep = 1e-4;
         for (int k = 0; k < 5; ++k) {

@@ -51,6 +51,7 @@ constexpr double kSmallestRingGearMm = 20, kLargestRingGearMm = 2000;
 /// Offset over ring gear diameter beyond which no drive axle goes (about 25 % is usual at most; from memory).
 constexpr double kLargestOffsetShare = 0.40;
 constexpr std::size_t kMaxShimsOnHand = 200;
+constexpr double kMaxTurningNm = 100, kMinBoltNm = 1, kMaxBoltNm = 3000;
 
 std::string text(double value) {
     std::ostringstream out;
@@ -89,6 +90,36 @@ public:
 private:
     std::optional<FieldFault> first_;
 };
+
+/// A joint as the file has it: "pinion_nut".
+std::string fieldOf(Joint joint) {
+    std::string field(name(joint));
+    std::replace(field.begin(), field.end(), '-', '_');
+    return field;
+}
+
+void checkLimits(const LimitsData& limits, Validation& v) {
+    v.interval("limits.backlash_mm", limits.backlashMm, 0.005, 2, "mm");
+    v.range("limits.backlash_variation_mm", limits.backlashVariationMm, 0, 1, "mm");
+    v.range("limits.ring_runout_mm", limits.ringRunoutMm, 0, 2, "mm");
+    v.range("limits.carrier_flange_runout_mm", limits.carrierFlangeRunoutMm, 0, 2, "mm");
+    v.range("limits.pinion_flange_runout_mm", limits.pinionFlangeRunoutMm, 0, 2, "mm");
+    const auto turning = [&](const std::string& field, const TurningLimits& torques) {
+        v.interval("limits." + field + ".new", torques.newNm, 0, kMaxTurningNm, "Nm");
+        v.interval("limits." + field + ".used", torques.usedNm, 0, kMaxTurningNm, "Nm");
+    };
+    turning("pinion_preload_nm", {limits.preloadNewNm, limits.preloadUsedNm});
+    turning("pinion_preload_with_seal_nm", limits.preloadWithSeal);
+    turning("carrier_preload_nm", limits.carrierPreload);
+    turning("total_turning_nm", limits.total);
+    turning("total_turning_with_seal_nm", limits.totalWithSeal);
+    v.interval("limits.carrier_spread_mm", limits.carrierSpreadMm, 0, 2, "mm");
+    for (const Joint joint : kJoints)
+        v.interval("limits.torques_nm." + fieldOf(joint), limits.torquesNm[index(joint)], kMinBoltNm, kMaxBoltNm, "Nm");
+    v.interval("limits.acceptance.toe_heel", limits.acceptance.toeHeel, 0, 1, "");
+    v.interval("limits.acceptance.root_tip", limits.acceptance.rootTip, 0, 1, "");
+    v.interval("limits.acceptance.length", limits.acceptance.length, 0, 1, "");
+}
 
 }  // namespace
 
@@ -134,15 +165,11 @@ std::optional<FieldFault> faultOf(const GearSetData& data) {
     v.count("build.adjuster.notches", build.adjusterNotches, 0, 500, "");
     if (build.shimsMm.size() > kMaxShimsOnHand) v.fault("build.shims_mm", message("gear.too-many-shims"));
     for (const double shim : build.shimsMm) v.range("build.shims_mm", shim, kThinnestShimMm, kThickestShimMm, "mm");
-    const LimitsData& limits = data.limits;
-    v.interval("limits.backlash_mm", limits.backlashMm, 0.005, 2, "mm");
-    v.range("limits.backlash_variation_mm", limits.backlashVariationMm, 0, 1, "mm");
-    v.range("limits.ring_runout_mm", limits.ringRunoutMm, 0, 2, "mm");
-    v.interval("limits.pinion_preload_nm.new", limits.preloadNewNm, 0, 100, "Nm");
-    v.interval("limits.pinion_preload_nm.used", limits.preloadUsedNm, 0, 100, "Nm");
-    v.interval("limits.acceptance.toe_heel", limits.acceptance.toeHeel, 0, 1, "");
-    v.interval("limits.acceptance.root_tip", limits.acceptance.rootTip, 0, 1, "");
-    v.interval("limits.acceptance.length", limits.acceptance.length, 0, 1, "");
+    if (build.sideShimsMm.size() > kMaxShimsOnHand) v.fault("build.side_shims_mm", message("gear.too-many-shims"));
+    for (const double shim : build.sideShimsMm)
+        v.range("build.side_shims_mm", shim, kThinnestShimMm, kThickestShimMm, "mm");
+    v.range("build.pinion_depth_mm", build.pinionDepthMm, 0.05 * diameter, diameter, "mm");
+    checkLimits(data.limits, v);
     return v.first();
 }
 
@@ -291,6 +318,9 @@ Build completeBuild(const BuildData& data, std::vector<Message>& assumed) {
     build.pinionPosition = data.pinionPosition;
     build.preloadSpacer = data.preloadSpacer;
     build.spacerSeat = data.spacerSeat;
+    build.sideShimsMm = data.sideShimsMm;
+    build.axle = data.axle;
+    build.pinionDepthMm = data.pinionDepthMm;
     return build;
 }
 
@@ -303,16 +333,29 @@ Interval usualBacklashMm(const std::optional<Cut>& cut) {
     return *cut == Cut::FaceHobbed ? Interval{0.0762, 0.127} : Limits{}.backlashMm;
 }
 
-Limits completeLimits(const GearSetData& gearSet, std::vector<Message>& assumed) {
+/// Factor from the sheet's dial to the engine's. A set that makes no blank is refused elsewhere.
+double toSquareOf(const GearSet& set, DialReading dial) {
+    if (dial == DialReading::SquareToTooth) return 1;
+    try {
+        return toSquareReading(designBlank(set), dial);
+    } catch (const InputError&) {
+        return 1;
+    }
+}
+
+Limits completeLimits(const GearSetData& gearSet, const GearSet& set, std::vector<Message>& assumed) {
     const LimitsData& data = gearSet.limits;
     Limits limits;
-    limits.backlashMm = data.backlashMm.value_or(usualBacklashMm(gearSet.cut));
+    limits.dial = data.dial.value_or(limits.dial);
+    const double toSquare = limits.sheetToSquare = toSquareOf(set, limits.dial);
+    limits.backlashMm = data.backlashMm ? Interval{data.backlashMm->low * toSquare, data.backlashMm->high * toSquare}
+                                        : usualBacklashMm(gearSet.cut);
     if (!data.backlashMm)
         assumed.push_back(message(!gearSet.cut                      ? "gear.backlash-either-cut"
                                   : *gearSet.cut == Cut::FaceHobbed ? "gear.backlash-hobbed"
                                                                     : "gear.backlash-milled",
                                   shownMm(limits.backlashMm.low), shownMm(limits.backlashMm.high)));
-    limits.backlashVariationMm = data.backlashVariationMm.value_or(limits.backlashVariationMm);
+    if (data.backlashVariationMm) limits.backlashVariationMm = *data.backlashVariationMm * toSquare;
     if (!data.backlashVariationMm)
         assumed.push_back(message("gear.backlash-variation", shownMm(limits.backlashVariationMm)));
     limits.ringRunoutMm = data.ringRunoutMm.value_or(limits.ringRunoutMm);
@@ -406,7 +449,7 @@ GearSet completed(const GearSetData& data, Cut cut, const std::optional<double>&
     for (const Side side : kSides)
         set.modification[index(side)] = completeModification(data.modification[index(side)], side, assumed);
     set.build = completeBuild(data.build, assumed);
-    set.limits = completeLimits(data, assumed);
+    set.limits = completeLimits(data, set, assumed);
     set.given = givenBy(data);
     set.sources = data.sources;
     return set;

@@ -18,6 +18,38 @@ std::string_view name(PinionShim place) {
     throw std::logic_error("a place of the pinion shims without a name");
 }
 
+std::string_view name(DialReading dial) {
+    switch (dial) {
+        case DialReading::SquareToTooth:
+            return "square-to-tooth";
+        case DialReading::SquareAtHeel:
+            return "square-at-heel";
+        case DialReading::OuterCircumference:
+            return "outer-circumference";
+    }
+    throw std::logic_error("a place of the dial without a name");
+}
+
+std::string_view name(Joint joint) {
+    switch (joint) {
+        case Joint::RingGearBolts:
+            return "ring-gear-bolts";
+        case Joint::PinionSupportBolts:
+            return "pinion-support-bolts";
+        case Joint::PinionNut:
+            return "pinion-nut";
+        case Joint::BearingCaps:
+            return "bearing-caps";
+        case Joint::AdjusterLocks:
+            return "adjuster-locks";
+        case Joint::Cover:
+            return "cover";
+        case Joint::ShaftBolts:
+            return "shaft-bolts";
+    }
+    throw std::logic_error("a joint without a name");
+}
+
 Message wordFor(Side side) { return message(side == Side::Drive ? "common.drive" : "common.coast"); }
 
 Message wordFor(PinionShim place) {

@@ -359,10 +359,7 @@ struct ToothContact::Model {
 
     PinionFlank nominal(std::size_t k) const { return PinionFlank(rings[k], Modification{0, 0, 0, 0, 0}); }
 
-    double dialRadiusMm(DialReading dial) const {
-        return dial == DialReading::SquareToTooth ? 0.5 * blank.diameterM2 * std::cos(blank.spiralM2)
-                                                  : 0.5 * blank.outerDiameter2;
-    }
+    double dialRadiusMm(DialReading dial) const { return shimsight::dialRadiusMm(blank, dial); }
 };
 
 ToothContact::ToothContact(const GearSet& gearSet) : model_(std::make_unique<Model>(gearSet)) {}
@@ -495,8 +492,6 @@ double ToothContact::ringMoveForConstantBacklashMm(double depthMm) const {
     return -depthMm * model_->closing.depth / model_->closing.ring;
 }
 
-double ToothContact::toSquareReading(DialReading dial) const {
-    return model_->dialRadiusMm(DialReading::SquareToTooth) / model_->dialRadiusMm(dial);
-}
+double ToothContact::toSquareReading(DialReading dial) const { return shimsight::toSquareReading(model_->blank, dial); }
 
 }  // namespace shimsight

@@ -53,7 +53,7 @@ TrialObservation observationOf(const TrialEntry& trial) {
     if (trial.reading) {
         drive = trial.reading->drive;
         coast = trial.reading->coast;
-        for (const ReadingPhoto& photo : trial.reading->photos)
+        for (const RecordedPhoto& photo : trial.reading->photos)
             if (photo.cutEvidence) milled.push_back(photo.cutEvidence->chanceFaceMilled);
     }
     TrialObservation seen;

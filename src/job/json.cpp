@@ -25,10 +25,6 @@ json orNull(const std::optional<double>& value) { return value ? json(tidy(*valu
 json orNull(const std::optional<std::string>& value) { return value ? json(*value) : json(nullptr); }
 json wordOrNull(const std::string& word) { return word.empty() ? json(nullptr) : json(word); }
 
-std::string dialWord(DialReading dial) {
-    return dial == DialReading::SquareToTooth ? "square-to-tooth" : "outer-circumference";
-}
-
 json struckJson(const StruckOut& struck) {
     return {{"at", struck.at}, {"by", struck.by}, {"why", struck.why}, {"request", wordOrNull(struck.request)}};
 }
@@ -66,7 +62,7 @@ json toJson(const PreloadEntry& entry) {
 
 json toJson(const BacklashEntry& entry) {
     json object = stampJson(entry.stamp);
-    object["dial"] = dialWord(entry.dial);
+    object["dial"] = name(entry.dial);
     object["points"] = pointsJson(entry.points);
     return object;
 }
@@ -103,7 +99,7 @@ json toJson(const TrialEntry& entry) {
     object["shim_stack_mm"] = orNull(entry.shimStackMm);
     object["backlash_mm"] = orNull(entry.backlashMm);
     object["backlash_round"] = pointsJson(entry.backlashRound);
-    object["dial"] = dialWord(entry.dial);
+    object["dial"] = name(entry.dial);
     object["changed"] = entry.changed;
     object["why"] = entry.why;
     object["shim_change_mm"] = orNull(entry.shimChangeMm);
@@ -112,7 +108,7 @@ json toJson(const TrialEntry& entry) {
     object["marking"] = entry.marking ? json(name(*entry.marking)) : json(nullptr);
     object["outlines"] = entry.outlines.empty() ? json(nullptr) : json::parse(writeOutline(entry.outlines));
     object["drawn"] = {{"drive", orNull(entry.drawnDrive)}, {"coast", orNull(entry.drawnCoast)}};
-    object["reading"] = entry.reading ? json::parse(writeReading(*entry.reading)) : json(nullptr);
+    object["reading"] = entry.reading ? json::parse(writeMeasurement(*entry.reading)) : json(nullptr);
     return object;
 }
 
@@ -350,7 +346,7 @@ TrialEntry trialOf(ObjectReader& reader, const char* prefix, std::size_t number,
         entry.drawnCoast = optionalFile(*drawn, "coast");
         drawn->finish();
     }
-    if (std::optional<ObjectReader> reading = reader.object("reading")) entry.reading = readReading(*reading);
+    if (std::optional<ObjectReader> reading = reader.object("reading")) entry.reading = readMeasurement(*reading);
     return entry;
 }
 

@@ -4,6 +4,7 @@
 
 #include "job/words.h"
 #include "shimsight/advice_start.h"
+#include "shimsight/blank.h"
 #include "shimsight/job.h"
 #include "shimsight/words.h"
 
@@ -52,19 +53,20 @@ std::string besideLimit(std::string sentence, double mm, std::initializer_list<d
     return sentence;
 }
 
-double squareBacklashMm(const JobRecord& job, double readMm, DialReading dial) {
-    if (dial == DialReading::SquareToTooth) return readMm;
-    return readMm * ToothContact(completeGearSet(job.gearSet.data)).toSquareReading(dial);
+Message dialWords(DialReading dial) {
+    return message(dial == DialReading::SquareToTooth  ? "job.dial-square"
+                   : dial == DialReading::SquareAtHeel ? "job.dial-at-heel"
+                                                       : "job.dial-along-circle");
 }
 
-/// Used gears are set to the backlash that they had; limits are for new ones. `mm`: square to the tooth.
+/// Used gears are set to the backlash that they had; limits are for new ones. `mm`: by the sheet's dial.
 Judgement judgeUsedBacklashMm(const JobRecord& job, Judgement result, double mm, const std::string& read) {
     const std::optional<TrialObservation> before = beforeOf(job);
     if (!before || !before->backlashMm) {
         result.sentence = say("job.used-backlash-unknown", read);
         return result;
     }
-    const double wanted = squareBacklashMm(job, *before->backlashMm, before->dial);
+    const double wanted = job::bySheetsDial(job, *before->backlashMm, before->dial);
     const bool low = mm<wanted - kUsedBacklashMm, high = mm> wanted + kUsedBacklashMm;
     result.result = low || high ? JudgedAs::Fail : JudgedAs::Pass;
     if (low || high)
@@ -85,8 +87,9 @@ Judgement judgeBacklashMm(const JobRecord& job, const std::string& id, double re
         result.source = say("job.jammed-source");
         return result;
     }
-    const double mm = squareBacklashMm(job, readMm, dial);
-    if (dial == DialReading::OuterCircumference) read = say("job.read-along-circle", read, lengthWords(mm));
+    const double mm = job::bySheetsDial(job, readMm, dial);
+    if (const DialReading sheets = job::sheetsDial(job); dial != sheets)
+        read = say("job.read-at-dial", read, dialWords(dial), lengthWords(mm), dialWords(sheets));
     if (job.build == BuildKind::UsedGears) return judgeUsedBacklashMm(job, std::move(result), mm, read);
     if (!job.gearSet.data.limits.backlashMm) {
         result.sentence = say("job.limit-missing", read, "limits.backlash_mm");
@@ -102,6 +105,7 @@ Judgement judgeBacklashMm(const JobRecord& job, const std::string& id, double re
     return result;
 }
 
+/// `differenceMm`: by the sheet's dial.
 Judgement judgeVariation(const JobRecord& job, const std::string& id, double differenceMm, std::size_t places) {
     Judgement variation{id, Judged::BacklashVariation};
     const std::string read = say("job.variation-read", lengthWords(differenceMm), places);
@@ -141,7 +145,7 @@ std::vector<Judgement> judgePoints(const JobRecord& job, const std::string& id, 
         results.push_back(tight.result == JudgedAs::Fail || loose.result != JudgedAs::Fail ? std::move(tight)
                                                                                            : std::move(loose));
     }
-    results.push_back(judgeVariation(job, id, most->mm - least->mm, points.size()));
+    results.push_back(judgeVariation(job, id, job::bySheetsDial(job, most->mm - least->mm, dial), points.size()));
     return results;
 }
 
@@ -183,6 +187,17 @@ Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side)
 }
 
 }  // namespace
+
+DialReading job::sheetsDial(const JobRecord& job) {
+    return job.gearSet.data.limits.dial.value_or(DialReading::SquareToTooth);
+}
+
+double job::bySheetsDial(const JobRecord& job, double readMm, DialReading dial) {
+    const DialReading sheets = sheetsDial(job);
+    if (dial == sheets) return readMm;
+    const Blank blank = designBlank(completeGearSet(job.gearSet.data));
+    return readMm * toSquareReading(blank, dial) / toSquareReading(blank, sheets);
+}
 
 std::string_view name(Judged what) {
     switch (what) {

@@ -188,6 +188,7 @@ struct NewestRound {
     std::int64_t at = -1;
     std::string id;
     std::vector<BacklashPoint> points;
+    DialReading dial = DialReading::SquareToTooth;
     std::vector<Judgement> judged;
 };
 
@@ -195,10 +196,10 @@ NewestRound newestRound(const JobRecord& job) {
     NewestRound newest;
     for (const BacklashEntry& entry : job.backlashes)
         if (entry.stamp.counts() && entry.points.size() > 1 && secondsOf(entry.stamp.at) >= newest.at)
-            newest = {secondsOf(entry.stamp.at), entry.stamp.id, entry.points, judgeBacklash(job, entry)};
+            newest = {secondsOf(entry.stamp.at), entry.stamp.id, entry.points, entry.dial, judgeBacklash(job, entry)};
     for (const TrialEntry& trial : job.trials)
         if (trial.stamp.counts() && trial.backlashRound.size() > 1 && secondsOf(trial.stamp.at) >= newest.at)
-            newest = {secondsOf(trial.stamp.at), trial.stamp.id, trial.backlashRound,
+            newest = {secondsOf(trial.stamp.at), trial.stamp.id, trial.backlashRound, trial.dial,
                       judgeBacklash(job, {trial.stamp, trial.backlashRound, trial.dial})};
     return newest;
 }
@@ -267,7 +268,7 @@ JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const c
 
 Message photosAgain(const TrialEntry& trial) {
     if (trial.reading)
-        for (const ReadingPhoto& photo : trial.reading->photos)
+        for (const RecordedPhoto& photo : trial.reading->photos)
             if (photo.refused)
                 return message("job.next-photos-again-because", named(trial), photo.refused->reason,
                                photo.refused->whatToDo);
@@ -444,7 +445,8 @@ std::optional<JobStop> jobStop(const JobRecord& job) {
         const auto [least, most] =
             std::minmax_element(round.points.begin(), round.points.end(),
                                 [](const BacklashPoint& a, const BacklashPoint& b) { return a.mm < b.mm; });
-        const bool cured = most->mm - least->mm <= limits->high - limits->low + job::kSameMm;
+        const bool cured =
+            job::bySheetsDial(job, most->mm - least->mm, round.dial) <= limits->high - limits->low + job::kSameMm;
         return JobStop{"backlash", one.sentence,
                        message(cured             ? "job.next-move-inside-limits"
                                : ring == nullptr ? "job.next-no-setting-read-runout"

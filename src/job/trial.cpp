@@ -1,6 +1,5 @@
 #include <algorithm>
 #include <map>
-#include <memory>
 
 #include "job/words.h"
 #include "shimsight/job.h"
@@ -53,35 +52,21 @@ Pattern keepDrawing(const std::filesystem::path& folder, const FlankMap& map, st
 /// Reads the kept photos of `entry` and puts the reading into it. `known`: of each photo what was measured of it
 /// already, null where nothing was; empty: of none.
 Measurement readKept(const std::filesystem::path& folder, const GearSetData& gearSet, TrialEntry& entry,
-                     const std::vector<std::shared_ptr<const MeasuredPhoto>>& known = {},
                      const std::function<void(std::size_t)>& beforePhoto = {}) {
-    std::vector<MeasuredPhoto> measured(entry.photos.size());
-    std::vector<TrialPhoto> toRead;
-    std::vector<std::size_t> places;
-    for (std::size_t i = 0; i < entry.photos.size(); ++i) {
-        const std::string& file = entry.photos[i].file;
-        if (i < known.size() && known[i]) {
-            measured[i] = *known[i];
-            measured[i].file = file;
-            continue;
-        }
+    std::vector<TrialPhoto> photos;
+    for (const JobPhoto& photo : entry.photos) {
         std::vector<FlankOutline> outlines;
         for (const MarkedFlank& marked : entry.outlines)
-            if (marked.photo == file) outlines.push_back(marked.outline);
-        toRead.push_back({file, openTrialPhoto((folder / file).string()), std::move(outlines)});
-        places.push_back(i);
+            if (marked.photo == photo.file) outlines.push_back(marked.outline);
+        photos.push_back({photo.file, openTrialPhoto((folder / photo.file).string()), std::move(outlines)});
     }
     MeasureOptions options;
     options.marking = entry.marking;
     options.side = entry.side;
     options.beforePhoto = beforePhoto;
-    if (!toRead.empty()) {
-        std::vector<MeasuredPhoto> read = measurePhotos(toRead, &gearSet, options);
-        for (std::size_t k = 0; k < places.size(); ++k) measured[places[k]] = std::move(read[k]);
-    }
-    Measurement measurement = weighPhotos(std::move(measured), &gearSet);
+    const Measurement measurement = measureTrial(photos, &gearSet, options);
     entry.origin = PatternOrigin::None;
-    entry.reading = readingOf(measurement);
+    entry.reading = recordOf(measurement);
     entry.reading->notes = whatIsMissing(measurement, &gearSet, observationOf(entry), entry.side);
     if (measurement.anythingRead())
         entry.origin = entry.outlines.empty() ? PatternOrigin::Found : PatternOrigin::Marked;
@@ -95,7 +80,7 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
     std::vector<std::size_t> kept;
     entry.photos = keepPhotos(folder, trial, before, result.samePhotos, kept, calls);
     if (trial.drawnDrive || trial.drawnCoast) {
-        Reading reading;
+        MeasurementRecord reading;
         if (trial.drawnDrive) reading.drive = keepDrawing(folder, *trial.drawnDrive, entry.drawnDrive, "drive", calls);
         if (trial.drawnCoast) reading.coast = keepDrawing(folder, *trial.drawnCoast, entry.drawnCoast, "coast", calls);
         reading.assumed = completeGearSet(before.gearSet.data).assumed;
@@ -104,16 +89,12 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
         return;
     }
     if (kept.empty()) return;
-    std::vector<std::shared_ptr<const MeasuredPhoto>> known;
     for (std::size_t k = 0; k < kept.size(); ++k) {
         NewTrialPhoto& given = trial.photos[kept[k]];
         given.bytes = {};  // no longer needed, and large
         for (const FlankOutline& outline : given.outlines) entry.outlines.push_back({outline, entry.photos[k].file});
-        // What was read with nothing else said fits a trial of which nothing else is said.
-        const bool fits = given.outlines.empty() && !entry.marking && !entry.side;
-        known.push_back(fits ? given.measured : nullptr);
     }
-    result.measurement = readKept(folder, before.gearSet.data, entry, known, beforePhoto);
+    result.measurement = readKept(folder, before.gearSet.data, entry, beforePhoto);
 }
 
 /// The advice of a trial by all that counts up to it.

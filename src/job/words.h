@@ -23,6 +23,10 @@ inline constexpr double kSameMm = 2e-6;
 /// A backlash that is none: below a tenth of a thousandth of an inch, which no dial of a bench shows.
 inline bool isJammed(double backlashMm) { return backlashMm < 0.0025; }
 
+/// Where the sheet has the dial, and what a reading by another one is by this.
+DialReading sheetsDial(const JobRecord& job);
+double bySheetsDial(const JobRecord& job, double readMm, DialReading dial);
+
 /// The lists that the build of the gear set asks for.
 std::vector<CheckItem> checkLists(const GearSetData& gearSet);
 

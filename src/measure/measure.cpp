@@ -72,36 +72,36 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted, b
     return refused;
 }
 
-/// Flanks laid flat, and the picture to read them in.
+/// Rectified flanks, and the picture to read them in.
 struct LaidFlanks {
-    std::vector<UnwrappedFlank> flanks;
+    std::vector<RectifiedFlank> flanks;
     std::vector<double> painted;            ///< of each flank, log odds at first sight
     std::vector<std::optional<int>> tooth;  ///< of each flank, its place on the gear
-    std::vector<UnwrappedFlank> small;    ///< found flanks too small to be measured; whether they are painted may show
+    std::vector<RectifiedFlank> small;    ///< found flanks too small to be measured; whether they are painted may show
     std::shared_ptr<const Photo> larger;  ///< null: the trial's own
 };
 
-/// The flanks of a photo laid flat: marked ones, or those that are found.
+/// The flanks of a photo rectified: marked ones, or those that are found.
 LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const MeasureOptions& options,
                          MeasuredPhoto& result) {
     const Photo& photo = trial.photo.value();
     LaidFlanks laid;
-    std::vector<UnwrappedFlank>& flat = laid.flanks;
-    const auto take = [&](const FlankOutline& outline, Outcome<UnwrappedFlank> unwrapped, double painted,
+    std::vector<RectifiedFlank>& flat = laid.flanks;
+    const auto take = [&](const FlankOutline& outline, Outcome<RectifiedFlank> rectified, double painted,
                           std::optional<int> tooth) {
-        if (!outline.side || !unwrapped) {
-            const Refused why = outline.side ? unwrapped.refused() : sideUnknown();
+        if (!outline.side || !rectified) {
+            const Refused why = outline.side ? rectified.refused() : sideUnknown();
             result.refusedFlanks.push_back({outline.side, outline, why, painted, tooth});
             return;
         }
-        flat.push_back(std::move(unwrapped.value()));
+        flat.push_back(std::move(rectified.value()));
         laid.painted.push_back(painted);
         laid.tooth.push_back(tooth);
     };
     if (!trial.outlines.empty()) {
-        std::vector<Outcome<UnwrappedFlank>> unwrapped = unwrapFlanks(photo, trial.outlines, gearSet);
+        std::vector<Outcome<RectifiedFlank>> rectified = rectifyFlanks(photo, trial.outlines, gearSet);
         for (std::size_t i = 0; i < trial.outlines.size(); ++i)
-            take(trial.outlines[i], std::move(unwrapped[i]), 0, std::nullopt);
+            take(trial.outlines[i], std::move(rectified[i]), 0, std::nullopt);
         return laid;
     }
     result.found = true;
@@ -125,7 +125,7 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
     for (const FoundFlank& flank : teeth.value().flanks) surest = std::max(surest, flank.paintedLogOdds);
     const double atLeast = std::min(kPaintDoubted, surest - kPaintGap);
     for (FoundFlank& flank : teeth.value().flanks) {
-        UnwrappedFlank small;
+        RectifiedFlank small;
         small.outline = flank.outline;
         small.gridPx = flank.gridPx;
         if (flank.paintedLogOdds < atLeast) {
@@ -133,27 +133,27 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
                 {flank.outline.side, flank.outline, bareFlank(), flank.paintedLogOdds, flank.tooth});
             continue;
         }
-        Outcome<UnwrappedFlank> unwrapped =
-            unwrapAlong(source, flank.outline, std::move(flank.gridPx),
-                        flank.source == OutlineSource::Camera ? known : FlankShape::Edges);
-        if (!unwrapped && unwrapped.refused().why == Refusal::FlankTooSmall) laid.small.push_back(std::move(small));
-        take(flank.outline, std::move(unwrapped), flank.paintedLogOdds, flank.tooth);
+        Outcome<RectifiedFlank> rectified =
+            rectifyAlong(source, flank.outline, std::move(flank.gridPx),
+                         flank.source == OutlineSource::Camera ? known : FlankShape::Edges);
+        if (!rectified && rectified.refused().why == Refusal::FlankTooSmall) laid.small.push_back(std::move(small));
+        take(flank.outline, std::move(rectified), flank.paintedLogOdds, flank.tooth);
     }
     return laid;
 }
 
 /// A gear in view that nobody painted: its flanks are bare, those too small to be measured in most as well (on few
 /// pixels single ones seem painted).
-bool isBareGear(const MeasuredPhoto& result, const Photo& photo, const std::vector<UnwrappedFlank>& small) {
+bool isBareGear(const MeasuredPhoto& result, const Photo& photo, const std::vector<RectifiedFlank>& small) {
     std::size_t bare = 0, painted = 0;
     for (const RefusedFlank& flank : result.refusedFlanks) {
         bare += flank.refused.why == Refusal::NoCompound;
         if (isOfCompound(flank.refused.why) && flank.refused.why != Refusal::NoCompound) return false;
     }
-    std::vector<const UnwrappedFlank*> asked;
-    for (const UnwrappedFlank& flank : small)
+    std::vector<const RectifiedFlank*> asked;
+    for (const RectifiedFlank& flank : small)
         if (asked.size() < kAskedForPaint) asked.push_back(&flank);
-    for (const Outcome<ContactReading>& told : readContact(photo, asked)) {
+    for (const Outcome<FlankContact>& told : measureContact(photo, asked)) {
         if (told) return false;
         const Refusal why = told.refused().why;
         (why == Refusal::NoCompound ? bare : painted) += isOfCompound(why);
@@ -171,14 +171,14 @@ void sortFound(MeasuredPhoto& photo) {
     };
     double left = 1e9, right = -1e9, top = 1e9, bottom = -1e9;
     for (const MeasuredFlank& flank : photo.flanks) {
-        const PixelPoint p = middle(flank.unwrapped.outline);
+        const PixelPoint p = middle(flank.rectified.outline);
         left = std::min(left, p.x), right = std::max(right, p.x);
         top = std::min(top, p.y), bottom = std::max(bottom, p.y);
     }
     const bool across = right - left >= bottom - top;
     const auto place = [&](const FlankOutline& outline) { return across ? middle(outline).x : middle(outline).y; };
     std::stable_sort(photo.flanks.begin(), photo.flanks.end(), [&](const MeasuredFlank& a, const MeasuredFlank& b) {
-        return place(a.unwrapped.outline) < place(b.unwrapped.outline);
+        return place(a.rectified.outline) < place(b.rectified.outline);
     });
     std::stable_sort(photo.refusedFlanks.begin(), photo.refusedFlanks.end(),
                      [&](const RefusedFlank& a, const RefusedFlank& b) {
@@ -195,15 +195,20 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
     }
     const LaidFlanks laid = layFlanksFlat(trial, gearSet, options, result);
     if (result.refused) return result;
-    std::vector<const UnwrappedFlank*> flat;
-    for (const UnwrappedFlank& flank : laid.flanks) flat.push_back(&flank);
-    std::vector<Outcome<ContactReading>> readings =
-        readContact(laid.larger ? *laid.larger : trial.photo.value(), flat, options.marking);
+    std::vector<const RectifiedFlank*> flat;
+    for (const RectifiedFlank& flank : laid.flanks) flat.push_back(&flank);
+    std::vector<Outcome<FlankContact>> readings =
+        measureContact(laid.larger ? *laid.larger : trial.photo.value(), flat, options.marking);
     for (std::size_t i = 0; i < flat.size(); ++i) {
         const Side side = *flat[i]->outline.side;
         if (readings[i])
-            result.flanks.push_back(
-                {side, *flat[i], std::move(readings[i].value()), true, "", laid.painted[i], laid.tooth[i]});
+            result.flanks.push_back({.side = side,
+                                     .rectified = *flat[i],
+                                     .contact = std::move(readings[i].value()),
+                                     .used = true,
+                                     .whyNotUsed = {},
+                                     .paintedLogOdds = laid.painted[i],
+                                     .tooth = laid.tooth[i]});
         else
             result.refusedFlanks.push_back(
                 {side, flat[i]->outline, readings[i].refused(), laid.painted[i], laid.tooth[i]});
@@ -264,19 +269,19 @@ Message whyNotAlone(const MeasuredFlank& alone, const std::vector<MeasuredPhoto>
     if (unreadable > 0)
         return message(unreadable == 1 ? "measure.stands-alone-beside-one" : "measure.stands-alone-beside-others",
                        unreadable);
-    if (alone.unwrapped.found && bare < kBareBeside) return message("measure.stands-alone");
+    if (alone.rectified.found && bare < kBareBeside) return message("measure.stands-alone");
     return {};
 }
 
 /// One side over all photos; marks the flanks that were left out.
 std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side side) {
     std::vector<MeasuredFlank*> flanks;
-    std::vector<ContactReading> readings;
+    std::vector<FlankContact> readings;
     for (MeasuredPhoto& photo : photos) {
         for (MeasuredFlank& flank : photo.flanks) {
             if (flank.side != side) continue;
             flanks.push_back(&flank);
-            readings.push_back(flank.reading);
+            readings.push_back(flank.contact);
         }
     }
     if (readings.empty()) return std::nullopt;
@@ -289,7 +294,7 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
     }
     Consensus consensus = consensusOverTeeth(readings, measure::toothOfEach(photos, side));
     if (consensus.pattern.teeth == 1) {
-        const double wider = flanks.front()->unwrapped.found ? kAloneFound : kAloneMarked;
+        const double wider = flanks.front()->rectified.found ? kAloneFound : kAloneMarked;
         consensus.pattern.sigmaToeHeel *= wider;
         consensus.pattern.sigmaRootTip *= wider;
     }
@@ -358,18 +363,22 @@ std::optional<Advice> adviseTrial(const Measurement& measurement, const GearSetD
     return adviseJob(gearSet, std::span(&only, 1), options);
 }
 
-Reading readingOf(const Measurement& measurement) {
-    Reading reading;
+MeasurementRecord recordOf(const Measurement& measurement) {
+    MeasurementRecord reading;
     for (const MeasuredPhoto& photo : measurement.photos) {
-        ReadingPhoto record;
+        RecordedPhoto record;
         record.file = photo.file;
         record.refused = photo.refused;
         record.found = photo.found;
-        if (photo.cut) record.cutEvidence = ReadingCutEvidence{photo.cut->chanceFaceMilled, photo.cut->because};
+        if (photo.cut) record.cutEvidence = RecordedCutEvidence{photo.cut->chanceFaceMilled, photo.cut->because};
         for (const MeasuredFlank& flank : photo.flanks)
-            record.flanks.push_back({flank.side, flank.unwrapped.outline.corners, flank.reading.flankConfidence,
-                                     flank.reading.marking, flank.reading.markingCertainty, flank.used,
-                                     flank.reading.pattern});
+            record.flanks.push_back({.side = flank.side,
+                                     .outline = flank.rectified.outline.corners,
+                                     .confidence = flank.contact.flankConfidence,
+                                     .marking = flank.contact.marking,
+                                     .markingCertainty = flank.contact.markingCertainty,
+                                     .used = flank.used,
+                                     .pattern = flank.contact.pattern});
         for (const RefusedFlank& flank : photo.refusedFlanks)
             record.refusedFlanks.push_back({flank.side, flank.outline.corners, flank.refused});
         reading.photos.push_back(std::move(record));

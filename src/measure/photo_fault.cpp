@@ -5,6 +5,8 @@
 #include <cmath>
 #include <vector>
 
+#include "shimsight/statistics.h"
+
 namespace shimsight::measure {
 namespace {
 
@@ -19,12 +21,6 @@ constexpr double kBlown = 250, kMaxBlown = 0.4;
 constexpr double kSoft = 0.08;
 /// Below, the photo shows one even surface: nothing to be sharp.
 constexpr double kEven = 20;
-
-double quantile(std::vector<double> values, double share) {
-    const auto at = values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
-    std::nth_element(values.begin(), at, values.end());
-    return *at;
-}
 
 }  // namespace
 

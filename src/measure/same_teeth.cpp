@@ -39,7 +39,7 @@ Row rowOf(const MeasuredPhoto& photo, Side side) {
 
 /// How far the marks are apart, in standard errors of their difference; more than kAlikeSigmas: not the same.
 double apart(const MeasuredFlank& a, const MeasuredFlank& b) {
-    const Pattern &p = a.reading.pattern, &q = b.reading.pattern;
+    const Pattern &p = a.contact.pattern, &q = b.contact.pattern;
     if (p.area > kAlikeArea * q.area || q.area > kAlikeArea * p.area) return std::numeric_limits<double>::infinity();
     const double u = (p.toeHeel - q.toeHeel) / std::max(1e-6, std::hypot(p.sigmaToeHeel, q.sigmaToeHeel));
     const double v = (p.rootTip - q.rootTip) / std::max(1e-6, std::hypot(p.sigmaRootTip, q.sigmaRootTip));

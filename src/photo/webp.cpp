@@ -9,12 +9,18 @@
 namespace shimsight::codec {
 namespace {
 
-/// The EXIF block, if the file has one. Also notices a file that is cut after the picture, where the decoder does not
-/// look.
-Exif readExifChunk(Bytes bytes) {
+using Demuxer = std::unique_ptr<WebPDemuxer, decltype(&WebPDemuxDelete)>;
+
+/// The file's parts. Also notices a file that is cut after the picture, where the decoder does not look.
+Demuxer partsOf(Bytes bytes) {
     const WebPData data{bytes.data(), bytes.size()};
-    const std::unique_ptr<WebPDemuxer, decltype(&WebPDemuxDelete)> demuxer(WebPDemux(&data), &WebPDemuxDelete);
+    Demuxer demuxer(WebPDemux(&data), &WebPDemuxDelete);
     if (!demuxer) refuseDamaged("WebP", "");
+    return demuxer;
+}
+
+/// The EXIF block, if the file has one.
+Exif readExifChunk(const Demuxer& demuxer) {
     WebPChunkIterator chunk;
     if (WebPDemuxGetChunk(demuxer.get(), "EXIF", 1, &chunk) == 0) return {};
     Exif exif = readExif({chunk.chunk.bytes, chunk.chunk.size});
@@ -22,9 +28,18 @@ Exif readExifChunk(Bytes bytes) {
     return exif;
 }
 
+/// The coded picture alone: left to itself the decoder reads on behind a chunk that says too small a size.
+Bytes pictureIn(const Demuxer& demuxer) {
+    WebPIterator frame;
+    if (WebPDemuxGetFrame(demuxer.get(), 1, &frame) == 0) refuseDamaged("WebP", "");
+    const Bytes picture{frame.fragment.bytes, frame.fragment.size};
+    WebPDemuxReleaseIterator(&frame);
+    return picture;
+}
+
 }  // namespace
 
-Exif exifOfWebP(Bytes bytes) { return readExifChunk(bytes); }
+Exif exifOfWebP(Bytes bytes) { return readExifChunk(partsOf(bytes)); }
 
 Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
     WebPBitstreamFeatures features;
@@ -35,12 +50,14 @@ Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
     Decoded decoded;
     decoded.fullWidth = features.width;
     decoded.fullHeight = features.height;
-    decoded.exif = readExifChunk(bytes);
+    const Demuxer parts = partsOf(bytes);
+    decoded.exif = readExifChunk(parts);
+    const Bytes coded = pictureIn(parts);
     const std::size_t channels = features.has_alpha != 0 ? 4 : 3;
     const std::size_t stride = channels * static_cast<std::size_t>(features.width);
     std::vector<std::uint8_t> pixels(stride * static_cast<std::size_t>(features.height));
     const auto decodeInto = features.has_alpha != 0 ? &WebPDecodeRGBAInto : &WebPDecodeRGBInto;
-    if (decodeInto(bytes.data(), bytes.size(), pixels.data(), pixels.size(), static_cast<int>(stride)) == nullptr) {
+    if (decodeInto(coded.data(), coded.size(), pixels.data(), pixels.size(), static_cast<int>(stride)) == nullptr) {
         refuseDamaged("WebP", "");
     }
     if (features.has_alpha != 0) {

@@ -34,6 +34,12 @@ constexpr std::array kSeatWords{
     std::pair<std::string_view, SpacerSeat>{"on-bearing", SpacerSeat::OnBearing},
     std::pair<std::string_view, SpacerSeat>{"on-pinion-shoulder", SpacerSeat::OnPinionShoulder}};
 
+constexpr std::array kAxleWords{std::pair<std::string_view, AxlePlace>{"rear", AxlePlace::Rear},
+                                std::pair<std::string_view, AxlePlace>{"front", AxlePlace::Front}};
+/// By index(joint).
+constexpr std::array<const char*, kJoints.size()> kJointFields{
+    "ring_gear_bolts", "pinion_support_bolts", "pinion_nut", "bearing_caps", "adjuster_locks", "cover", "shaft_bolts"};
+
 /// Any number at all: what a gear set can have is for faultOf to say.
 constexpr Range kAny{-1e9, 1e9};
 constexpr std::size_t kLongestList = 1000;
@@ -69,8 +75,21 @@ BuildData readBuild(ObjectReader reader) {
     data.pinionPosition = reader.choice("pinion", kPinionWords);
     data.preloadSpacer = reader.choice("preload_spacer", kSpacerWords);
     data.spacerSeat = reader.choice("spacer_seat", kSeatWords);
+    data.sideShimsMm = reader.numbers("side_shims_mm", kAny, kLongestList);
+    data.axle = reader.choice("axle", kAxleWords);
+    data.pinionDepthMm = reader.number("pinion_depth_mm", kAny);
     reader.finish();
     return data;
+}
+
+TurningLimits readTurning(ObjectReader& reader, std::string_view key) {
+    TurningLimits limits;
+    if (std::optional<ObjectReader> torques = reader.object(key)) {
+        limits.newNm = torques->interval("new", kAny);
+        limits.usedNm = torques->interval("used", kAny);
+        torques->finish();
+    }
+    return limits;
 }
 
 LimitsData readLimits(ObjectReader reader) {
@@ -78,10 +97,21 @@ LimitsData readLimits(ObjectReader reader) {
     data.backlashMm = reader.interval("backlash_mm", kAny);
     data.backlashVariationMm = reader.number("backlash_variation_mm", kAny);
     data.ringRunoutMm = reader.number("ring_runout_mm", kAny);
-    if (std::optional<ObjectReader> preload = reader.object("pinion_preload_nm")) {
-        data.preloadNewNm = preload->interval("new", kAny);
-        data.preloadUsedNm = preload->interval("used", kAny);
-        preload->finish();
+    data.dial = reader.choice("backlash_dial", kDialWords);
+    data.carrierFlangeRunoutMm = reader.number("carrier_flange_runout_mm", kAny);
+    data.pinionFlangeRunoutMm = reader.number("pinion_flange_runout_mm", kAny);
+    const TurningLimits preload = readTurning(reader, "pinion_preload_nm");
+    data.preloadNewNm = preload.newNm;
+    data.preloadUsedNm = preload.usedNm;
+    data.preloadWithSeal = readTurning(reader, "pinion_preload_with_seal_nm");
+    data.carrierPreload = readTurning(reader, "carrier_preload_nm");
+    data.total = readTurning(reader, "total_turning_nm");
+    data.totalWithSeal = readTurning(reader, "total_turning_with_seal_nm");
+    data.carrierSpreadMm = reader.interval("carrier_spread_mm", kAny);
+    if (std::optional<ObjectReader> torques = reader.object("torques_nm")) {
+        for (const Joint joint : kJoints)
+            data.torquesNm[index(joint)] = torques->interval(kJointFields[index(joint)], kAny);
+        torques->finish();
     }
     if (std::optional<ObjectReader> rule = reader.object("acceptance")) {
         data.acceptance.toeHeel = rule->interval("toe_heel", kAny);
@@ -117,6 +147,57 @@ template <typename T, std::size_t N>
 void put(ordered_json& object, const char* key, const std::optional<T>& value,
          const std::array<std::pair<std::string_view, T>, N>& words) {
     if (value) object[key] = wordFor(*value, words);
+}
+
+void put(ordered_json& object, const char* key, const TurningLimits& limits) {
+    ordered_json torques = ordered_json::object();
+    put(torques, "new", limits.newNm);
+    put(torques, "used", limits.usedNm);
+    if (!torques.empty()) object[key] = torques;
+}
+
+ordered_json buildJson(const BuildData& data) {
+    ordered_json build = ordered_json::object();
+    put(build, "pinion_shim", data.pinionShim, kShimWords);
+    put(build, "carrier", data.carrier, kCarrierWords);
+    ordered_json adjuster = ordered_json::object();
+    put(adjuster, "thread_pitch_mm", data.adjusterThreadPitchMm);
+    put(adjuster, "notches", data.adjusterNotches);
+    if (!adjuster.empty()) build["adjuster"] = adjuster;
+    if (!data.shimsMm.empty()) build["shims_mm"] = data.shimsMm;
+    if (!data.sideShimsMm.empty()) build["side_shims_mm"] = data.sideShimsMm;
+    put(build, "pinion", data.pinionPosition, kPinionWords);
+    put(build, "preload_spacer", data.preloadSpacer, kSpacerWords);
+    put(build, "spacer_seat", data.spacerSeat, kSeatWords);
+    put(build, "axle", data.axle, kAxleWords);
+    put(build, "pinion_depth_mm", data.pinionDepthMm);
+    return build;
+}
+
+ordered_json limitsJson(const LimitsData& data) {
+    ordered_json limits = ordered_json::object();
+    put(limits, "backlash_mm", data.backlashMm);
+    put(limits, "backlash_variation_mm", data.backlashVariationMm);
+    put(limits, "backlash_dial", data.dial, kDialWords);
+    put(limits, "ring_runout_mm", data.ringRunoutMm);
+    put(limits, "carrier_flange_runout_mm", data.carrierFlangeRunoutMm);
+    put(limits, "pinion_flange_runout_mm", data.pinionFlangeRunoutMm);
+    put(limits, "pinion_preload_nm", TurningLimits{data.preloadNewNm, data.preloadUsedNm});
+    put(limits, "pinion_preload_with_seal_nm", data.preloadWithSeal);
+    put(limits, "carrier_preload_nm", data.carrierPreload);
+    put(limits, "total_turning_nm", data.total);
+    put(limits, "total_turning_with_seal_nm", data.totalWithSeal);
+    put(limits, "carrier_spread_mm", data.carrierSpreadMm);
+    ordered_json torques = ordered_json::object();
+    for (const Joint joint : kJoints) put(torques, kJointFields[index(joint)], data.torquesNm[index(joint)]);
+    if (!torques.empty()) limits["torques_nm"] = torques;
+    ordered_json acceptance = ordered_json::object();
+    put(acceptance, "toe_heel", data.acceptance.toeHeel);
+    put(acceptance, "root_tip", data.acceptance.rootTip);
+    put(acceptance, "length", data.acceptance.length);
+    put(acceptance, "may_run_off", data.acceptance.mayRunOff);
+    if (!acceptance.empty()) limits["acceptance"] = acceptance;
+    return limits;
 }
 
 }  // namespace
@@ -227,33 +308,8 @@ std::string writeGearSet(const GearSetData& data) {
         put(one, "profile_shift", from.profileShift);
         if (!one.empty()) file["modification"][std::string(word)] = one;
     }
-    ordered_json build = ordered_json::object();
-    put(build, "pinion_shim", data.build.pinionShim, kShimWords);
-    put(build, "carrier", data.build.carrier, kCarrierWords);
-    ordered_json adjuster = ordered_json::object();
-    put(adjuster, "thread_pitch_mm", data.build.adjusterThreadPitchMm);
-    put(adjuster, "notches", data.build.adjusterNotches);
-    if (!adjuster.empty()) build["adjuster"] = adjuster;
-    if (!data.build.shimsMm.empty()) build["shims_mm"] = data.build.shimsMm;
-    put(build, "pinion", data.build.pinionPosition, kPinionWords);
-    put(build, "preload_spacer", data.build.preloadSpacer, kSpacerWords);
-    put(build, "spacer_seat", data.build.spacerSeat, kSeatWords);
-    if (!build.empty()) file["build"] = build;
-    ordered_json limits = ordered_json::object();
-    put(limits, "backlash_mm", data.limits.backlashMm);
-    put(limits, "backlash_variation_mm", data.limits.backlashVariationMm);
-    put(limits, "ring_runout_mm", data.limits.ringRunoutMm);
-    ordered_json preload = ordered_json::object();
-    put(preload, "new", data.limits.preloadNewNm);
-    put(preload, "used", data.limits.preloadUsedNm);
-    if (!preload.empty()) limits["pinion_preload_nm"] = preload;
-    ordered_json acceptance = ordered_json::object();
-    put(acceptance, "toe_heel", data.limits.acceptance.toeHeel);
-    put(acceptance, "root_tip", data.limits.acceptance.rootTip);
-    put(acceptance, "length", data.limits.acceptance.length);
-    put(acceptance, "may_run_off", data.limits.acceptance.mayRunOff);
-    if (!acceptance.empty()) limits["acceptance"] = acceptance;
-    if (!limits.empty()) file["limits"] = limits;
+    if (const ordered_json build = buildJson(data.build); !build.empty()) file["build"] = build;
+    if (const ordered_json limits = limitsJson(data.limits); !limits.empty()) file["limits"] = limits;
     if (!data.sources.empty()) file["sources"] = data.sources;
     return fileText(file);
 }

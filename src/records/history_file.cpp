@@ -62,7 +62,7 @@ json toJson(const JobTrial& trial) {
     json round = json::array();
     for (const double mm : seen.backlashRoundMm) round.push_back(tidy(mm));
     return {{"backlash_mm", orNull(seen.backlashMm)},
-            {"dial", seen.dial == DialReading::SquareToTooth ? "square-to-tooth" : "outer-circumference"},
+            {"dial", name(seen.dial)},
             {"backlash_round_mm", round},
             {"shim_stack_mm", orNull(seen.shimStackMm)},
             {"shim_change_mm", orNull(trial.shimChangeMm)},

@@ -104,8 +104,8 @@ std::optional<Refused> refusedAt(ObjectReader& parent) {
     return refused;
 }
 
-ReadingFlank flankOf(ObjectReader reader) {
-    ReadingFlank flank;
+RecordedFlank flankOf(ObjectReader reader) {
+    RecordedFlank flank;
     const std::optional<Side> side = reader.choice("side", kSideWords);
     if (!side) reader.fail("side", say("records.missing"));
     flank.side = *side;
@@ -123,8 +123,8 @@ ReadingFlank flankOf(ObjectReader reader) {
     return flank;
 }
 
-ReadingRefusedFlank refusedFlankOf(ObjectReader reader) {
-    ReadingRefusedFlank flank;
+RecordedRefusedFlank refusedFlankOf(ObjectReader reader) {
+    RecordedRefusedFlank flank;
     flank.side = reader.choice("side", kSideWords);
     flank.outline = outlineOf(reader);
     std::optional<Refused> refused = refusedAt(reader);
@@ -134,13 +134,13 @@ ReadingRefusedFlank refusedFlankOf(ObjectReader reader) {
     return flank;
 }
 
-ReadingPhoto photoOf(ObjectReader reader) {
-    ReadingPhoto photo;
+RecordedPhoto photoOf(ObjectReader reader) {
+    RecordedPhoto photo;
     photo.file = requiredText(reader, "file");
     photo.refused = refusedAt(reader);
     photo.found = reader.boolean("found").value_or(false);
     if (std::optional<ObjectReader> cut = reader.object("cut_evidence")) {
-        ReadingCutEvidence evidence;
+        RecordedCutEvidence evidence;
         evidence.chanceFaceMilled = cut->requiredNumber("chance_face_milled", kShare);
         evidence.because = requiredText(*cut, "because");
         cut->finish();
@@ -311,9 +311,9 @@ Advice readAdvice(ObjectReader& reader) {
     return advice;
 }
 
-Reading readReading(ObjectReader& reader) {
+MeasurementRecord readMeasurement(ObjectReader& reader) {
     reader.expectSchema(kReadingSchema);
-    Reading reading;
+    MeasurementRecord reading;
     const json* photos = reader.requiredList("photos", kMaxPhotos);
     for (std::size_t i = 0; i < photos->size(); ++i)
         reading.photos.push_back(photoOf(reader.item("photos", *photos, i)));
@@ -335,12 +335,12 @@ Reading readReading(ObjectReader& reader) {
     return reading;
 }
 
-Reading parseReading(std::string_view text, std::string_view fileName) {
+MeasurementRecord parseMeasurement(std::string_view text, std::string_view fileName) {
     std::vector<std::string> warnings;
     const std::string file(fileName);
     const json document = parseJsonObject(text, file);
     ObjectReader reader(document, file, "", warnings);
-    return readReading(reader);
+    return readMeasurement(reader);
 }
 
 }  // namespace shimsight

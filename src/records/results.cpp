@@ -134,11 +134,11 @@ std::string_view name(Misfit misfit) {
     throw std::logic_error("a misfit without a name");
 }
 
-std::string writeReading(const Reading& reading) {
+std::string writeMeasurement(const MeasurementRecord& reading) {
     json photos = json::array();
-    for (const ReadingPhoto& photo : reading.photos) {
+    for (const RecordedPhoto& photo : reading.photos) {
         json flanks = json::array();
-        for (const ReadingFlank& flank : photo.flanks)
+        for (const RecordedFlank& flank : photo.flanks)
             flanks.push_back({
                 {"side", name(flank.side)},
                 {"outline_px", outlineJson(flank.outline)},
@@ -149,7 +149,7 @@ std::string writeReading(const Reading& reading) {
                 {"pattern", toJson(flank.pattern)},
             });
         json refusedFlanks = json::array();
-        for (const ReadingRefusedFlank& flank : photo.refusedFlanks)
+        for (const RecordedRefusedFlank& flank : photo.refusedFlanks)
             refusedFlanks.push_back({
                 {"side", flank.side ? json(name(*flank.side)) : json(nullptr)},
                 {"outline_px", outlineJson(flank.outline)},

@@ -140,7 +140,7 @@ std::string photosHtml(const ReviewedTrial& trial) {
     std::string html;
     std::size_t count = 0;
     for (const Side side : kSides)
-        for (const ReadPhoto& photo : trial.reading.photos)
+        for (const KeptPhoto& photo : trial.kept.photos)
             if (photo.side() == side && !photo.picture.empty() && count < kMaxPhotos) {
                 ++count;
                 html += formatted("<figure><img width=\"%d\" height=\"%d\" alt=\"", photo.width, photo.height) +
@@ -166,7 +166,7 @@ std::string patternHtml(const JobRecord& job, const TrialEntry& trial, const Rev
                 "</figcaption>";
         SvgSketch sketch;
         sketch.title = say(side == Side::Drive ? "report.drive-side-final" : "report.coast-side-final");
-        if (seen != nullptr && seen->reading.sides[index(side)]) sketch.map = &seen->reading.sides[index(side)]->map;
+        if (seen != nullptr && seen->kept.sides[index(side)]) sketch.map = &seen->kept.sides[index(side)]->map;
         sketch.pattern = pattern;
         sketch.goodZone = zone;
         html += flankSvg(sketch) + "</figure>";
@@ -199,7 +199,9 @@ std::string settingsHtml(const JobRecord& job, const TrialEntry* final) {
         std::optional<double> backlash = final->backlashMm;
         if (!backlash && !final->backlashRound.empty()) backlash = meanOf(final->backlashRound);
         row("report.backlash", backlash ? words(lengthText(*backlash)) : "",
-            say(final->dial == DialReading::SquareToTooth ? "report.dial-square" : "report.dial-along-circle"));
+            say(final->dial == DialReading::SquareToTooth  ? "report.dial-square"
+                : final->dial == DialReading::SquareAtHeel ? "report.dial-at-heel"
+                                                           : "report.dial-along-circle"));
     }
     const auto lastOf = [](const auto& entries) {
         const auto found =

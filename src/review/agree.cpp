@@ -35,7 +35,7 @@ Colour colourOf(const std::array<float, 3>& rgb) {
 std::optional<Colour> compoundOf(const MeasuredPhoto& photo) {
     std::array<float, 3> sum{};
     for (const MeasuredFlank& flank : photo.flanks)
-        for (std::size_t k = 0; k < 3; ++k) sum[k] += flank.reading.compound[k];
+        for (std::size_t k = 0; k < 3; ++k) sum[k] += flank.contact.compound[k];
     if (sum == std::array<float, 3>{}) return std::nullopt;
     return colourOf(sum);
 }
@@ -48,8 +48,8 @@ bool otherColour(const Colour& a, const Colour& b) {
 }
 
 std::optional<Marking> markingOf(const MeasuredPhoto& photo) {
-    if (photo.flanks.empty() || photo.flanks.front().reading.markingCertainty < kMarkingSure) return std::nullopt;
-    return photo.flanks.front().reading.marking;
+    if (photo.flanks.empty() || photo.flanks.front().contact.markingCertainty < kMarkingSure) return std::nullopt;
+    return photo.flanks.front().contact.marking;
 }
 
 bool otherGear(const MeasuredPhoto& a, const MeasuredPhoto& b) {

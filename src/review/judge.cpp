@@ -29,12 +29,12 @@ std::string lower(std::string text) {
     return text;
 }
 
-std::string shownName(const ReadPhoto& photo) {
+std::string shownName(const KeptPhoto& photo) {
     return photo.originalName.empty() ? std::filesystem::path(photo.file).filename().string() : photo.originalName;
 }
 
 /// The side that a file's name tells, when it tells one.
-std::optional<Side> sideByName(const ReadPhoto& photo) {
+std::optional<Side> sideByName(const KeptPhoto& photo) {
     const std::string text = lower(shownName(photo));
     const bool drive = text.find("drive") != std::string::npos, coast = text.find("coast") != std::string::npos;
     if (drive == coast) return std::nullopt;
@@ -48,7 +48,7 @@ void add(std::vector<Finding>& findings, FindingKind kind, std::string text, boo
 /// What the photos of one trial tell by themselves.
 void addPhotoFindings(ReviewedTrial& trial, const GearSetData* gearSet) {
     std::array<int, 2> photosOf{};
-    for (const ReadPhoto& photo : trial.reading.photos) {
+    for (const KeptPhoto& photo : trial.kept.photos) {
         const auto seen = photo.side();
         if (seen) ++photosOf[index(*seen)];
         if (const auto told = sideByName(photo); told && seen && *told != *seen)
@@ -63,13 +63,13 @@ void addPhotoFindings(ReviewedTrial& trial, const GearSetData* gearSet) {
                 say(milled ? "review.looks-hobbed" : "review.looks-milled", shownName(photo), percentText(against),
                     photo.cut->because));
     }
-    if (!trial.reading.anythingRead()) {
+    if (!trial.kept.anythingRead()) {
         add(trial.findings, FindingKind::NotRead,
-            say(trial.reading.photos.empty() ? "review.nothing-there" : "review.nothing-read"), false);
+            say(trial.kept.photos.empty() ? "review.nothing-there" : "review.nothing-read"), false);
         return;
     }
     for (const Side side : kSides) {
-        if (trial.reading.sides[index(side)]) continue;
+        if (trial.kept.sides[index(side)]) continue;
         const Side other = side == Side::Drive ? Side::Coast : Side::Drive;
         const bool twice = photosOf[index(other)] >= 2;
         const bool drive = side == Side::Drive;
@@ -99,7 +99,7 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
     if (entry.origin == PatternOrigin::Drawn || !entry.reading) return;
     for (const Side side : kSides) {
         const auto& then = side == Side::Drive ? entry.reading->drive : entry.reading->coast;
-        const auto& now = trial.reading.sides[index(side)];
+        const auto& now = trial.kept.sides[index(side)];
         if (then.has_value() != now.has_value()) {
             add(trial.findings, FindingKind::RecordDiffers,
                 say(then ? "review.only-record-has-pattern" : "review.only-photos-give-pattern", sideText(side)));
@@ -183,13 +183,13 @@ std::string againstAdviceText(const Advice& advice, const DoneNext& done) {
 
 /// Photos that stand in two trials, and times that do not follow the trials' order.
 void addJobFindings(ReviewedJob& job) {
-    std::map<std::string, std::pair<std::size_t, const ReadPhoto*>> firstUse;
+    std::map<std::string, std::pair<std::size_t, const KeptPhoto*>> firstUse;
     std::string latest;
     std::string latestLabel;
     for (std::size_t k = 0; k < job.trials.size(); ++k) {
         ReviewedTrial& trial = job.trials[k];
         std::string newest;
-        for (const ReadPhoto& photo : trial.reading.photos) {
+        for (const KeptPhoto& photo : trial.kept.photos) {
             if (!photo.sha256.empty()) {
                 const auto [at, isNew] = firstUse.try_emplace(photo.sha256, k, &photo);
                 const auto& [firstTrial, twin] = at->second;
@@ -265,7 +265,7 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
             if (entry.stamp.id != trial.id || entry.origin == PatternOrigin::Drawn) continue;
             if (!entry.reading) entry.reading.emplace();
             const auto pattern = [&](Side side) -> std::optional<Pattern> {
-                const auto& read = trial.reading.sides[index(side)];
+                const auto& read = trial.kept.sides[index(side)];
                 return read ? std::optional(read->pattern) : std::nullopt;
             };
             entry.reading->drive = pattern(Side::Drive);
@@ -277,7 +277,7 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
     for (std::size_t k = 0; k < job.trials.size(); ++k) {
         ReviewedTrial& trial = job.trials[k];
         const TrialEntry& entry = *findTrial(record, trial.id);
-        if (trial.reading.anythingRead()) {
+        if (trial.kept.anythingRead()) {
             const std::vector<JobTrial> history = historyOf(seen, trial.id);
             if (!history.empty()) trial.advice = adviseJob(advisedGearSet(record), history, options);
         }
@@ -319,12 +319,12 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
 namespace {
 
 /// As measured photos give it, of photos that a review has read.
-TrialObservation observationOf(const ReadPhotos& reading) {
+TrialObservation observationOf(const KeptPhotos& reading) {
     std::array<std::optional<Pattern>, 2> seen;
     for (const Side side : kSides)
         if (const auto& read = reading.sides[index(side)]) seen[index(side)] = read->pattern;
     std::vector<double> milled;
-    for (const ReadPhoto& photo : reading.photos)
+    for (const KeptPhoto& photo : reading.photos)
         if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
     return photographed(seen[index(Side::Drive)], seen[index(Side::Coast)], milled);
 }
@@ -333,8 +333,8 @@ TrialObservation observationOf(const ReadPhotos& reading) {
 
 void judgeAlone(ReviewedJob& job, const GearSetData* gearSet) {
     for (ReviewedTrial& trial : job.trials) {
-        if (gearSet != nullptr && trial.reading.anythingRead()) {
-            const JobTrial only{observationOf(trial.reading), std::nullopt};
+        if (gearSet != nullptr && trial.kept.anythingRead()) {
+            const JobTrial only{observationOf(trial.kept), std::nullopt};
             trial.advice = adviseJob(*gearSet, std::span(&only, 1));
         }
         addPhotoFindings(trial, gearSet);
@@ -432,7 +432,7 @@ bool ReviewedJob::looksWrong() const {
 
 bool ReviewedJob::sideMissing() const {
     return std::any_of(trials.begin(), trials.end(),
-                       [](const ReviewedTrial& trial) { return !trial.reading.sides[0] || !trial.reading.sides[1]; });
+                       [](const ReviewedTrial& trial) { return !trial.kept.sides[0] || !trial.kept.sides[1]; });
 }
 
 bool ReviewedJob::againstAdvice() const {

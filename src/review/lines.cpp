@@ -27,7 +27,7 @@ Json orNull(const std::optional<double>& value) { return value ? Json(tidy(*valu
 Json textOrNull(const std::string& text) { return text.empty() ? Json() : Json(text); }
 std::string line(const Json& document) { return document.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n"; }
 
-Json photoJson(const ReadPhoto& photo) {
+Json photoJson(const KeptPhoto& photo) {
     return {{"file", photo.file},
             {"original_name", textOrNull(photo.originalName)},
             {"taken_at", photo.takenAt ? Json(*photo.takenAt) : Json()},
@@ -50,11 +50,11 @@ Json findingsJson(const std::vector<Finding>& findings, bool wrong) {
 
 Json trialJson(const ReviewedJob& job, const ReviewedTrial& trial, std::size_t place) {
     const auto pattern = [&](Side side) {
-        const auto& read = trial.reading.sides[index(side)];
+        const auto& read = trial.kept.sides[index(side)];
         return read ? Json(toJson(read->pattern)) : Json();
     };
     Json photos = Json::array();
-    for (const ReadPhoto& photo : trial.reading.photos) photos.push_back(photoJson(photo));
+    for (const KeptPhoto& photo : trial.kept.photos) photos.push_back(photoJson(photo));
     Json next;
     if (trial.next)
         next = {{"shim_change_mm", orNull(trial.next->shimChangeMm)},
@@ -157,7 +157,7 @@ std::string rowText(const Row& row) {
 }
 
 std::string sideCell(const ReviewedTrial& trial, Side side) {
-    const auto& read = trial.reading.sides[index(side)];
+    const auto& read = trial.kept.sides[index(side)];
     if (!read) return "-";
     const Pattern& p = read->pattern;
     // As in the table of `read`: give or take two standard errors.
@@ -245,9 +245,9 @@ std::string reviewCsvRows(const ReviewedJob& job) {
     for (const ReviewedTrial& trial : job.trials) {
         std::vector<std::string> fields{job.name,        trial.id,
                                         trial.at,        std::string(name(job.groupedBy)),
-                                        job.gearSetName, std::to_string(trial.reading.photos.size())};
+                                        job.gearSetName, std::to_string(trial.kept.photos.size())};
         for (const Side side : kSides) {
-            const auto& read = trial.reading.sides[index(side)];
+            const auto& read = trial.kept.sides[index(side)];
             const auto add = [&](double value, bool known) { fields.push_back(known ? formatted("%.3f", value) : ""); };
             const Pattern p = read ? read->pattern : Pattern{};
             add(p.toeHeel, read.has_value());
@@ -300,7 +300,7 @@ std::string reviewTable(const ReviewedJob& job) {
     if (!job.gearSetName.empty()) text += "  (" + plain(job.gearSetName) + ")";
     if (!job.hasRecord) {
         text += "  " + say(groupedKey(job.groupedBy));
-        for (const ReadPhoto& photo : job.trials.front().reading.photos)
+        for (const KeptPhoto& photo : job.trials.front().kept.photos)
             text += " " + plain(std::filesystem::path(photo.file).filename().string());
     }
     text +=

@@ -10,7 +10,7 @@ namespace shimsight::review {
 
 /// The parts as one, in their order: the teeth of each side weighed over all photos. A photo whose teeth count
 /// otherwise beside the others' is drawn anew from its file; where that is gone, the old picture stays.
-ReadPhotos merged(std::vector<ReadPhotos> parts);
+KeptPhotos merged(std::vector<KeptPhotos> parts);
 
 /// What tells that two photos show different trials.
 enum class Apart { No, OtherGear, OtherCompound };

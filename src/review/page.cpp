@@ -20,13 +20,9 @@ namespace {
 /// Small sketches of a job's last trials in the overview.
 constexpr std::size_t kStripTrials = 5;
 
-std::string esc(std::string_view text) { return escapedHtml(text); }
-/// Text with lengths in it.
-std::string words(const std::string& text) { return escapedHtml(tied(text)); }
-
 std::string baseName(const std::string& file) { return std::filesystem::path(file).filename().string(); }
 
-std::string photoName(const ReadPhoto& photo) {
+std::string photoName(const KeptPhoto& photo) {
     return photo.originalName.empty() ? baseName(photo.file) : photo.originalName;
 }
 
@@ -49,13 +45,11 @@ struct Pill {
     std::string text;
 };
 
-std::string pillHtml(const Pill& pill) {
-    return std::string("<span class=\"pill ") + pill.tone + "\">" + esc(pill.text) + "</span>";
-}
+Html pillHtml(const Pill& pill) { return Html("<span class=\"pill ") + pill.tone + "\">" + (pill.text) + "</span>"; }
 
 bool anythingRead(const ReviewedJob& job) {
     return std::any_of(job.trials.begin(), job.trials.end(),
-                       [](const ReviewedTrial& trial) { return trial.reading.anythingRead(); });
+                       [](const ReviewedTrial& trial) { return trial.kept.anythingRead(); });
 }
 
 std::vector<Pill> pillsOf(const ReviewedJob& job) {
@@ -90,8 +84,8 @@ std::optional<AcceptanceRule> zoneOf(const ReviewedJob& job) {
     return job.gearSet ? std::optional(job.gearSet->limits.acceptance) : std::nullopt;
 }
 
-std::string pillsHtml(const ReviewedJob& job) {
-    std::string html = "<div class=\"pills\">";
+Html pillsHtml(const ReviewedJob& job) {
+    Html html = "<div class=\"pills\">";
     for (const Pill& pill : pillsOf(job)) html += pillHtml(pill);
     return html + "</div>";
 }
@@ -101,41 +95,44 @@ std::string searchText(const ReviewedJob& job) {
     return lowered(titleOf(job) + " " + job.name + " " + job.gearSetName + " " + job.customer + " " + job.setUpBy);
 }
 
-std::string cardHtml(const ReviewedJob& job, const std::string& id) {
-    std::string html = "<li class=\"card\" data-flags=\"" + flagsOf(job) + "\" data-text=\"" + esc(searchText(job)) +
-                       "\"><a href=\"#" + id + "\"><div class=\"thumbs\">";
+Html cardHtml(const ReviewedJob& job, const std::string& id) {
+    Html html = Html("<li class=\"card\" data-flags=\"") + flagsOf(job) + "\" data-text=\"" + searchText(job) +
+                "\"><a href=\"#" + id + "\"><div class=\"thumbs\">";
     // The newest trial stands for the job; the first photo of each side, else whatever there is.
-    const auto& photos = job.trials.back().reading.photos;
-    std::vector<const ReadPhoto*> shown;
+    const auto& photos = job.trials.back().kept.photos;
+    std::vector<const KeptPhoto*> shown;
     for (const Side side : kSides) {
-        const auto found = std::find_if(photos.begin(), photos.end(), [&](const ReadPhoto& photo) {
+        const auto found = std::find_if(photos.begin(), photos.end(), [&](const KeptPhoto& photo) {
             return photo.side() == side && !photo.thumbnail.empty();
         });
         if (found != photos.end()) shown.push_back(&*found);
     }
-    for (const ReadPhoto& photo : photos)
+    for (const KeptPhoto& photo : photos)
         if (shown.size() < 2 && !photo.thumbnail.empty() &&
             std::find(shown.begin(), shown.end(), &photo) == shown.end())
             shown.push_back(&photo);
-    for (const ReadPhoto* photo : shown) html += "<img src=\"" + jpegDataUri(photo->thumbnail) + "\" alt=\"\">";
-    for (std::size_t k = shown.size(); k < 2; ++k) html += "<div class=\"none\">" + say("review.no-photo") + "</div>";
-    html += "</div><div class=\"text\"><h3>" + esc(titleOf(job)) + "</h3><p class=\"dim small\">" +
-            esc(job.hasRecord ? baseName(job.name) + " \xC2\xB7 " + review::trialsCounted(job.trials.size())
-                : job.groupedBy == GroupedBy::TimeAndSide ? say("review.photos-grouped-by-time")
-                                                          : say("review.photos-grouped-by-name")) +
+    for (const KeptPhoto* photo : shown) html += Html("<img src=\"") + jpegDataUri(photo->thumbnail) + "\" alt=\"\">";
+    for (std::size_t k = shown.size(); k < 2; ++k)
+        html += Html("<div class=\"none\">") + say("review.no-photo") + "</div>";
+    html += Html("</div><div class=\"text\"><h3>") + titleOf(job) + "</h3><p class=\"dim small\">" +
+            (job.hasRecord ? baseName(job.name) + " \xC2\xB7 " + review::trialsCounted(job.trials.size())
+             : job.groupedBy == GroupedBy::TimeAndSide ? say("review.photos-grouped-by-time")
+                                                       : say("review.photos-grouped-by-name")) +
             "</p>" + pillsHtml(job) + "<div class=\"strip\" aria-hidden=\"true\">";
     const std::size_t first = job.trials.size() > kStripTrials ? job.trials.size() - kStripTrials : 0;
     for (std::size_t k = first; k < job.trials.size(); ++k) {
         const ReviewedTrial& trial = job.trials[k];
         html += "<div>";
         for (const Side side : kSides) {
-            const auto& read = trial.reading.sides[index(side)];
+            const auto& read = trial.kept.sides[index(side)];
             SvgSketch sketch;
             sketch.words = false;
             sketch.map = read ? &read->map : nullptr;
-            html += read ? flankSvg(sketch) : "<span class=\"unread\">" + flankSvg(sketch) + "</span>";
+            html += read ? Html::markup(flankSvg(sketch))
+                         : Html("<span class=\"unread\">") + Html::markup(flankSvg(sketch)) + "</span>";
         }
-        html += (job.hasRecord ? esc(trial.label) : "") + "</div>";
+        if (job.hasRecord) html += trial.label;
+        html += "</div>";
     }
     return html + "</div></div></a></li>\n";
 }
@@ -170,19 +167,19 @@ const char* headingOf(FindingKind kind) {
     return "review.heading-cause";
 }
 
-std::string findingsHtml(const std::vector<Finding>& findings) {
-    std::string html;
+Html findingsHtml(const std::vector<Finding>& findings) {
+    Html html;
     for (const bool wrong : {true, false})
         for (const Finding& finding : findings)
             // What was done against the advice stands beside the advice.
             if (finding.looksWrong == wrong && finding.kind != FindingKind::AgainstAdvice)
-                html += std::string("<li class=\"") + (wrong ? "bad" : "warn") + "\"><b>" +
-                        esc(say(headingOf(finding.kind))) + "</b>" + words(finding.text) + "</li>";
-    return html.empty() ? "" : "<ul class=\"notes\">" + html + "</ul>";
+                html += Html("<li class=\"") + (wrong ? "bad" : "warn") + "\"><b>" + say(headingOf(finding.kind)) +
+                        "</b>" + tied(finding.text) + "</li>";
+    return html.empty() ? html : Html("<ul class=\"notes\">") + html + "</ul>";
 }
 
 /// "3 drive flanks, 1 coast flank"; empty: none.
-std::string flanksRead(const ReadPhoto& photo) {
+std::string flanksRead(const KeptPhoto& photo) {
     std::string seen;
     for (const Side side : kSides) {
         const int count = photo.flanks[index(side)];
@@ -194,29 +191,29 @@ std::string flanksRead(const ReadPhoto& photo) {
     return seen;
 }
 
-std::string photoHtml(const ReadPhoto& photo, const std::string& trialName) {
-    std::string html = "<figure>";
+Html photoHtml(const KeptPhoto& photo, const std::string& trialName) {
+    Html html = "<figure>";
     const std::string seen = flanksRead(photo);
     if (!photo.picture.empty())
-        html +=
-            formatted("<img loading=\"lazy\" width=\"%d\" height=\"%d\" alt=\"", photo.width, photo.height) +
-            esc(seen.empty() ? say("review.alt-nothing-read", trialName) : say("review.alt-read", trialName, seen)) +
-            "\" src=\"" + jpegDataUri(photo.picture) + "\">";
-    html += "<figcaption><b>" + esc(photoName(photo)) + "</b> ";
+        html += Html("<img loading=\"lazy\" width=\"") + std::to_string(photo.width) + "\" height=\"" +
+                std::to_string(photo.height) + "\" alt=\"" +
+                (seen.empty() ? say("review.alt-nothing-read", trialName) : say("review.alt-read", trialName, seen)) +
+                "\" src=\"" + jpegDataUri(photo.picture) + "\">";
+    html += Html("<figcaption><b>") + photoName(photo) + "</b> ";
     if (photo.refused)
-        html += words(say("review.photo-refused", photo.refused->reason, photo.refused->whatToDo));
+        html += tied(say("review.photo-refused", photo.refused->reason, photo.refused->whatToDo));
     else
-        html += esc(say("review.photo-read", seen));
-    if (photo.notCounted > 0) html += " " + esc(say("review.photo-not-counted", photo.notCounted));
-    if (!photo.refused && !photo.leftOut.empty()) html += " " + esc(say("review.photo-left-out", photo.leftOut));
+        html += say("review.photo-read", seen);
+    if (photo.notCounted > 0) html += Html(" ") + say("review.photo-not-counted", photo.notCounted);
+    if (!photo.refused && !photo.leftOut.empty()) html += Html(" ") + say("review.photo-left-out", photo.leftOut);
     return html + "</figcaption></figure>";
 }
 
-std::string sketchHtml(const ReviewedJob& job, const ReviewedTrial& trial, Side side) {
-    const auto& read = trial.reading.sides[index(side)];
+Html sketchHtml(const ReviewedJob& job, const ReviewedTrial& trial, Side side) {
+    const auto& read = trial.kept.sides[index(side)];
     const std::string name = sideTitle(side);
     if (!read)
-        return "<figure><figcaption><b>" + name + "</b></figcaption><div class=\"none\">" +
+        return Html("<figure><figcaption><b>") + name + "</b></figcaption><div class=\"none\">" +
                say(side == Side::Drive ? "review.drive-not-read" : "review.coast-not-read") + "</div></figure>";
     SvgSketch sketch;
     sketch.title = say("review.sketch-title", name, trial.label, placeText(read->pattern));
@@ -225,10 +222,10 @@ std::string sketchHtml(const ReviewedJob& job, const ReviewedTrial& trial, Side 
     sketch.goodZone = zoneOf(job);
     if (trial.advice && hasMove(*trial.advice))
         sketch.expected = side == Side::Drive ? trial.advice->expectedDrive : trial.advice->expectedCoast;
-    return "<figure><figcaption><b>" + name + ":</b> " + esc(placeText(read->pattern)) +
-           (trial.drawn[index(side)] ? " " + say("review.drawn-by-hand") : "") + "<br><span class=\"dim\">" +
-           say("review.centre", words(centreWithErrorText(read->pattern))) + "</span></figcaption>" + flankSvg(sketch) +
-           "</figure>";
+    return Html("<figure><figcaption><b>") + name + ":</b> " + placeText(read->pattern) +
+           (trial.drawn[index(side)] ? " " + say("review.drawn-by-hand") : std::string()) + "<br><span class=\"dim\">" +
+           say("review.centre", tied(centreWithErrorText(read->pattern))) + "</span></figcaption>" +
+           Html::markup(flankSvg(sketch)) + "</figure>";
 }
 
 /// How sure the advice is, by shape, colour and word.
@@ -246,27 +243,28 @@ Pill certaintyPill(const Advice& advice) {
 }
 
 /// A box in the row of steps below a trial; `said`: id of its heading.
-std::string stepBegin(const char* said) { return "<div class=\"step\"><h4>" + say(said) + "</h4>"; }
-std::string dimParagraph(const char* said) { return "<p class=\"dim\">" + say(said) + "</p>"; }
-std::string mainParagraph(const std::string& html) { return "<p class=\"main\">" + html + "</p>"; }
+Html stepBegin(const char* said) { return Html("<div class=\"step\"><h4>") + say(said) + "</h4>"; }
+Html dimParagraph(const char* said) { return Html("<p class=\"dim\">") + say(said) + "</p>"; }
+Html mainParagraph(const std::string& text) { return Html("<p class=\"main\">") + text + "</p>"; }
 
-std::string adviceStep(const ReviewedJob& job, const ReviewedTrial& trial) {
-    std::string html = stepBegin("review.step-advice");
+Html adviceStep(const ReviewedJob& job, const ReviewedTrial& trial) {
+    Html html = stepBegin("review.step-advice");
     if (!trial.advice)
         return html + mainParagraph(say("review.no-advice")) +
                dimParagraph(job.gearSet ? "review.no-pattern-read" : "review.no-gear-set-given") + "</div>";
     const Advice& advice = *trial.advice;
-    html += mainParagraph(words(shortAdvice(advice))) + pillHtml(certaintyPill(advice));
+    html += mainParagraph(tied(shortAdvice(advice))) + pillHtml(certaintyPill(advice));
     if (advice.verdict == Verdict::MeasureAgain && !hasMove(advice))
         return html + dimParagraph("review.see-reasons") + "</div>";
-    html += "<p>" + say("review.depth-error", words(depthErrorText(advice.depthErrorMm))) + "<br><span class=\"dim\">" +
-            say("review.interval", words(depthIntervalText(advice.depthErrorMm))) + "</span></p><p>";
-    const std::string now = words(percentText(advice.chanceAcceptableNow));
+    html += Html("<p>") + say("review.depth-error", tied(depthErrorText(advice.depthErrorMm))) +
+            "<br><span class=\"dim\">" + say("review.interval", tied(depthIntervalText(advice.depthErrorMm))) +
+            "</span></p><p>";
+    const std::string now = tied(percentText(advice.chanceAcceptableNow));
     if (advice.verdict == Verdict::Accept)
         html += say("review.chance-now", now);
     else
-        html += say("review.chance-next", words(percentText(advice.chanceAcceptableNext))) + " <span class=\"dim\">" +
-                say("review.chance-as-it-is", now) + "</span>";
+        html += Html() + say("review.chance-next", tied(percentText(advice.chanceAcceptableNext))) +
+                " <span class=\"dim\">" + say("review.chance-as-it-is", now) + "</span>";
     return html + "</p></div>";
 }
 
@@ -288,19 +286,19 @@ Pill donePill(DoneAs done) {
     return {"good", say("review.pill-as-advised")};
 }
 
-std::string doneStep(const ReviewedTrial& trial, bool last) {
+Html doneStep(const ReviewedTrial& trial, bool last) {
     if (!trial.next)
         return stepBegin("review.step-done") + dimParagraph(last ? "review.nothing-done-yet" : "review.done-not-said") +
                "</div>";
     const DoneNext& next = *trial.next;
-    std::string html = stepBegin("review.step-done") + mainParagraph(words(capital(next.words)));
+    Html html = stepBegin("review.step-done") + mainParagraph(tied(capital(next.words)));
     if (next.as) html += pillHtml(donePill(*next.as));
-    if (!next.note.empty() && next.note != next.words) html += "<p class=\"dim\">" + words(next.note) + "</p>";
+    if (!next.note.empty() && next.note != next.words) html += Html("<p class=\"dim\">") + tied(next.note) + "</p>";
     return html + "</div>";
 }
 
-std::string helpedStep(const ReviewedTrial& trial) {
-    const std::string html = stepBegin("review.step-helped");
+Html helpedStep(const ReviewedTrial& trial) {
+    const Html html = stepBegin("review.step-helped");
     if (!trial.helped) return html + dimParagraph("review.helped-not-known") + "</div>";
     const char* said = *trial.helped == Helped::Yes  ? "review.helped"
                        : *trial.helped == Helped::No ? "review.worse"
@@ -308,16 +306,16 @@ std::string helpedStep(const ReviewedTrial& trial) {
     return html + mainParagraph(say(said)) + "</div>";
 }
 
-std::string numbersHtml(const ReviewedTrial& trial) {
-    std::string html = "<div class=\"scroll\"><table><thead><tr>";
+Html numbersHtml(const ReviewedTrial& trial) {
+    Html html = "<div class=\"scroll\"><table><thead><tr>";
     for (const char* heading : {"review.measured", "review.drive-side", "review.coast-side"})
-        html += "<th scope=\"col\">" + say(heading) + "</th>";
+        html += Html("<th scope=\"col\">") + say(heading) + "</th>";
     html += "</tr></thead><tbody>";
     const auto row = [&](const char* label, const auto& value) {
-        html += "<tr><th scope=\"row\">" + say(label) + "</th>";
+        html += Html("<tr><th scope=\"row\">") + say(label) + "</th>";
         for (const Side side : kSides) {
-            const auto& read = trial.reading.sides[index(side)];
-            html += "<td>" + (read ? words(value(read->pattern)) : std::string("\xE2\x80\x93")) + "</td>";
+            const auto& read = trial.kept.sides[index(side)];
+            html += Html("<td>") + (read ? tied(value(read->pattern)) : std::string("\xE2\x80\x93")) + "</td>";
         }
         html += "</tr>";
     };
@@ -331,46 +329,46 @@ std::string numbersHtml(const ReviewedTrial& trial) {
     return html + "</tbody></table></div>";
 }
 
-std::string listHtml(const std::vector<std::string>& items) {
-    std::string html = "<ul>";
-    for (const std::string& item : items) html += "<li>" + words(item) + "</li>";
+Html listHtml(const std::vector<std::string>& items) {
+    Html html = "<ul>";
+    for (const std::string& item : items) html += Html("<li>") + tied(item) + "</li>";
     return html + "</ul>";
 }
 
-std::string heading(const char* said) { return "<h4>" + say(said) + "</h4>"; }
+Html heading(const char* said) { return Html("<h4>") + say(said) + "</h4>"; }
 
 /// The advice in full, as every other place tells it.
-std::string headlineHtml(const ReviewedJob& job, const Advice& advice) {
+Html headlineHtml(const ReviewedJob& job, const Advice& advice) {
     if (!job.gearSet) return {};
     const Headline headline = headlineOf(advice, *job.gearSet);
-    std::string html = heading("review.what-to-do") + "<p>" + words(headline.lead) + "</p>";
+    Html html = heading("review.what-to-do") + "<p>" + tied(headline.lead) + "</p>";
     if (!headline.lookFirst.empty()) html += heading("review.look-first") + listHtml(headline.lookFirst);
     if (!headline.steps.empty()) html += heading("review.how") + listHtml(headline.steps);
-    return html + heading("review.how-sure") + "<p>" + words(headline.howSure) + "</p>";
+    return html + heading("review.how-sure") + "<p>" + tied(headline.howSure) + "</p>";
 }
 
-std::string trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool last) {
+Html trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool last) {
     const std::string name = job.hasRecord ? say("review.trial", trial.label) : trial.label;
-    std::string html = "<article class=\"trial\">";
+    Html html = "<article class=\"trial\">";
     std::string facts;
     const auto fact = [&](const std::string& text) { facts += (facts.empty() ? "" : " \xC2\xB7 ") + text; };
-    if (!trial.at.empty() && trial.at != trial.label) fact(esc(dateText(trial.at)));
-    if (trial.shimStackMm) fact(say("review.shims", words(lengthText(*trial.shimStackMm))));
-    if (trial.backlashMm) fact(say("review.backlash", words(lengthText(*trial.backlashMm))));
-    if (job.hasRecord) html += "<header><h3>" + esc(name) + "</h3><p class=\"dim small\">" + facts + "</p></header>";
+    if (!trial.at.empty() && trial.at != trial.label) fact(dateText(trial.at));
+    if (trial.shimStackMm) fact(say("review.shims", tied(lengthText(*trial.shimStackMm))));
+    if (trial.backlashMm) fact(say("review.backlash", tied(lengthText(*trial.backlashMm))));
+    if (job.hasRecord) html += Html("<header><h3>") + name + "</h3><p class=\"dim small\">" + facts + "</p></header>";
     if (!trial.changed.empty() || !trial.why.empty())
-        html += "<p class=\"small dim\">" +
-                words(trial.changed + (trial.changed.empty() || trial.why.empty() ? "" : " ") + trial.why) + "</p>";
+        html += Html("<p class=\"small dim\">") +
+                tied(trial.changed + (trial.changed.empty() || trial.why.empty() ? "" : " ") + trial.why) + "</p>";
     html += findingsHtml(trial.findings) + "<div class=\"body\"><div class=\"photos\">";
-    for (const ReadPhoto& photo : trial.reading.photos) html += photoHtml(photo, name);
-    if (trial.reading.photos.empty()) html += "<p class=\"dim small\">" + say("review.no-photos") + "</p>";
+    for (const KeptPhoto& photo : trial.kept.photos) html += photoHtml(photo, name);
+    if (trial.kept.photos.empty()) html += Html("<p class=\"dim small\">") + say("review.no-photos") + "</p>";
     html += "</div><div class=\"sketches\">";
     for (const Side side : kSides) html += sketchHtml(job, trial, side);
-    html += "</div></div><div class=\"steps\">" + adviceStep(job, trial);
+    html += Html("</div></div><div class=\"steps\">") + adviceStep(job, trial);
     if (job.hasRecord) html += doneStep(trial, last) + helpedStep(trial);
     html += "</div>";
-    if (trial.reading.anythingRead()) {
-        html += "<details><summary>" + say("review.details") + "</summary>" + numbersHtml(trial);
+    if (trial.kept.anythingRead()) {
+        html += Html("<details><summary>") + say("review.details") + "</summary>" + numbersHtml(trial);
         if (trial.advice) html += headlineHtml(job, *trial.advice);
         if (trial.advice && !trial.advice->because.empty())
             html += heading("review.why") + listHtml(texts(trial.advice->because));
@@ -381,26 +379,28 @@ std::string trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool l
     return html + "</article>\n";
 }
 
-std::string pathHtml(const ReviewedJob& job) {
-    std::string html;
+Html pathHtml(const ReviewedJob& job) {
+    Html html;
     for (const Side side : kSides) {
         std::vector<PathStop> stops;
         for (const ReviewedTrial& trial : job.trials)
-            if (const auto& read = trial.reading.sides[index(side)]) stops.push_back({read->pattern, trial.label});
+            if (const auto& read = trial.kept.sides[index(side)]) stops.push_back({read->pattern, trial.label});
         if (stops.size() < 2) continue;
         const std::string name = sideTitle(side);
-        html += "<figure><figcaption>" + say("review.path", "<b>" + name + "</b>") + "</figcaption>" +
-                patternPathSvg(say("review.path-title", name, stops.size()), stops, zoneOf(job)) + "</figure>";
+        html += Html("<figure><figcaption>") + Html::markup(say("review.path", "<b>" + name + "</b>")) +
+                "</figcaption>" +
+                Html::markup(patternPathSvg(say("review.path-title", name, stops.size()), stops, zoneOf(job))) +
+                "</figure>";
     }
-    return html.empty() ? "" : "<div class=\"path\">" + html + "</div>";
+    return html.empty() ? html : Html("<div class=\"path\">") + html + "</div>";
 }
 
-std::string jobHtml(const ReviewedJob& job, const std::string& id) {
-    std::string html = "<section class=\"job\" id=\"" + id + "\" data-flags=\"" + flagsOf(job) + "\" data-text=\"" +
-                       esc(searchText(job)) + "\" aria-labelledby=\"" + id + "h\"><header><div><h2 id=\"" + id +
-                       "h\">" + esc(titleOf(job)) + "</h2><ul class=\"facts\">";
+Html jobHtml(const ReviewedJob& job, const std::string& id) {
+    Html html = Html("<section class=\"job\" id=\"") + id + "\" data-flags=\"" + flagsOf(job) + "\" data-text=\"" +
+                searchText(job) + "\" aria-labelledby=\"" + id + "h\"><header><div><h2 id=\"" + id + "h\">" +
+                titleOf(job) + "</h2><ul class=\"facts\">";
     const auto fact = [&](const char* label, const std::string& value) {
-        if (!value.empty()) html += "<li><span>" + say(label) + "</span> " + esc(value) + "</li>";
+        if (!value.empty()) html += Html("<li><span>") + say(label) + "</span> " + value + "</li>";
     };
     fact("review.folder", job.name);
     fact("review.gear-set", job.gearSetName);
@@ -409,8 +409,9 @@ std::string jobHtml(const ReviewedJob& job, const std::string& id) {
     if (!job.hasRecord)
         fact("review.grouped-by",
              say(job.groupedBy == GroupedBy::TimeAndSide ? "review.by-time-and-side" : "review.by-name-and-side"));
-    html += "</ul></div>" + pillsHtml(job) + "</header>";
-    if (!job.next.empty()) html += "<p class=\"next\"><b>" + say("review.next") + "</b> " + words(job.next) + "</p>";
+    html += Html("</ul></div>") + pillsHtml(job) + "</header>";
+    if (!job.next.empty())
+        html += Html("<p class=\"next\"><b>") + say("review.next") + "</b> " + tied(job.next) + "</p>";
     html += findingsHtml(job.findings) + pathHtml(job);
     for (std::size_t k = 0; k < job.trials.size(); ++k)
         html += trialHtml(job, job.trials[k], k + 1 == job.trials.size());
@@ -418,12 +419,12 @@ std::string jobHtml(const ReviewedJob& job, const std::string& id) {
 }
 
 /// What the signs of the sketches mean.
-std::string legendHtml() {
-    const auto sign = [](const char* drawing, const char* said) {
-        return std::string("<span><svg viewBox=\"0 0 38 20\" aria-hidden=\"true\">") + drawing + "</svg>" + say(said) +
+Html legendHtml() {
+    const auto sign = [](const Html& drawing, const char* said) {
+        return Html("<span><svg viewBox=\"0 0 38 20\" aria-hidden=\"true\">") + drawing + "</svg>" + say(said) +
                "</span>";
     };
-    return "<p class=\"legend\">" +
+    return Html("<p class=\"legend\">") +
            sign("<rect class=\"fk-mark\" x=\"4\" y=\"3\" width=\"30\" height=\"14\" rx=\"7\"/>",
                 "review.legend-contact") +
            sign(
@@ -455,7 +456,7 @@ std::string dateText(const std::string& at) {
 struct ReviewPages::State {
     std::filesystem::path file;
     std::vector<std::filesystem::path> written;
-    std::string cards, details;
+    Html cards, details;
     std::size_t jobs = 0, trials = 0, photos = 0, jobsBefore = 0;
     std::array<std::size_t, 4> flagged{};  // wrong, against, missing, open
 
@@ -467,18 +468,19 @@ struct ReviewPages::State {
     void write(const ReviewSummary* summary) {
         const std::size_t page = written.size() + 1;
         const bool last = summary != nullptr;
-        std::string html =
-            "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<meta name=\"viewport\" "
-            "content=\"width=device-width, initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" "
-            "content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src "
-            "'unsafe-inline'\">\n<title>" +
+        Html html =
+            Html(
+                "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<meta name=\"viewport\" "
+                "content=\"width=device-width, initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" "
+                "content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src "
+                "'unsafe-inline'\">\n<title>") +
             say("review.title") + "</title>\n<style>\n";
-        html += embeddedFile(review::embeddedFiles(), "review.css");
-        html += sketchCss();
-        html +=
-            "</style></head>\n<body><header class=\"top\"><div class=\"wrap\"><div><p "
-            "class=\"brand\">Shimsight</p><h1>" +
-            say("review.title") + "</h1></div><p class=\"dim\">";
+        html += Html::markup(embeddedFile(review::embeddedFiles(), "review.css"));
+        html += Html::markup(sketchCss());
+        html += Html(
+                    "</style></head>\n<body><header class=\"top\"><div class=\"wrap\"><div><p "
+                    "class=\"brand\">Shimsight</p><h1>") +
+                say("review.title") + "</h1></div><p class=\"dim\">";
         const std::string counts = review::jobsCounted(jobs) + " \xC2\xB7 " + review::trialsCounted(trials) +
                                    " \xC2\xB7 " + review::photosCounted(photos);
         html += page == 1 && last ? counts
@@ -486,7 +488,7 @@ struct ReviewPages::State {
                                   : say("review.on-page", counts, page);
         html += "</p></div></header>\n<div class=\"bar\" hidden><div class=\"wrap\">";
         const auto button = [&](const char* filter, const char* label, std::size_t count) {
-            html += std::string("<button type=\"button\" data-filter=\"") + filter + "\" aria-pressed=\"false\">" +
+            html += Html("<button type=\"button\" data-filter=\"") + filter + "\" aria-pressed=\"false\">" +
                     say(label) + "<b>" + std::to_string(count) + "</b></button>";
         };
         button("", "review.filter-all", jobs);
@@ -494,36 +496,37 @@ struct ReviewPages::State {
         button("against", "review.filter-against", flagged[1]);
         button("missing", "review.filter-missing", flagged[2]);
         button("open", "review.filter-open", flagged[3]);
-        html += "<input type=\"search\" aria-label=\"" + say("review.search-for") + "\" placeholder=\"" +
+        html += Html("<input type=\"search\" aria-label=\"") + say("review.search-for") + "\" placeholder=\"" +
                 say("review.search") + "\"></div></div>\n<main><div class=\"wrap\"><ol class=\"cards\">\n";
         html += cards;
-        html += "</ol>\n<p id=\"none\" class=\"dim\" hidden>" + say("review.no-job-fits") + "</p>\n";
+        html += Html("</ol>\n<p id=\"none\" class=\"dim\" hidden>") + say("review.no-job-fits") + "</p>\n";
         html += legendHtml();
         html += details;
         if (last && !summary->leftOut.empty()) {
-            html += "<section class=\"job left\" id=\"left-out\"><h2>" + say("review.left-out") + "</h2><ul>";
+            html += Html("<section class=\"job left\" id=\"left-out\"><h2>") + say("review.left-out") + "</h2><ul>";
             for (const LeftOut& out : summary->leftOut)
-                html += "<li><b>" + esc(out.file) + "</b>: " + words(out.reason) + "</li>";
+                html += Html("<li><b>") + out.file + "</b>: " + tied(out.reason) + "</li>";
             html += "</ul></section>\n";
         }
         if (page > 1 || !last) {
-            html += "<nav class=\"pages\" aria-label=\"" + say("review.pages") + "\">";
+            html += Html("<nav class=\"pages\" aria-label=\"") + say("review.pages") + "\">";
             const auto link = [&](std::size_t to, const char* said) {
-                html += "<a href=\"" + esc(pageFile(to).filename().string()) + "\">" + say(said) + "</a>";
+                html += Html("<a href=\"") + pageFile(to).filename().string() + "\">" + say(said) + "</a>";
             };
             if (page > 1) link(page - 1, "review.page-before");
             if (!last) link(page + 1, "review.page-next");
             html += "</nav>\n";
         }
-        html += "</div></main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" + say("review.foot-care") + "</p><p>" +
-                say("review.foot-units") + "</p></div></footer>\n<script>";
-        html += embeddedFile(review::embeddedFiles(), "review.js");
+        html += Html("</div></main>\n<footer class=\"foot\"><div class=\"wrap\"><p>") + say("review.foot-care") +
+                "</p><p>" + say("review.foot-units") + "</p></div></footer>\n<script>";
+        html += Html::markup(embeddedFile(review::embeddedFiles(), "review.js"));
         html += "</script></body></html>\n";
-        writeFileAtomically(pageFile(page), {reinterpret_cast<const std::uint8_t*>(html.data()), html.size()});
+        writeFileAtomically(pageFile(page),
+                            {reinterpret_cast<const std::uint8_t*>(html.str().data()), html.str().size()});
         written.push_back(pageFile(page));
         jobsBefore += jobs;
-        cards.clear();
-        details.clear();
+        cards = {};
+        details = {};
         jobs = trials = photos = 0;
         flagged = {};
     }
@@ -541,7 +544,7 @@ void ReviewPages::add(const ReviewedJob& job) {
     if (state.trials > 0 && state.trials + job.trials.size() > kTrialsOnPage) state.write(nullptr);
     const std::string id = "j" + std::to_string(state.jobsBefore + ++state.jobs);
     state.trials += job.trials.size();
-    for (const ReviewedTrial& trial : job.trials) state.photos += trial.reading.photos.size();
+    for (const ReviewedTrial& trial : job.trials) state.photos += trial.kept.photos.size();
     state.flagged[0] += job.looksWrong();
     state.flagged[1] += job.againstAdvice();
     state.flagged[2] += job.sideMissing();

@@ -20,31 +20,6 @@ namespace {
 constexpr int kPictureLongSide = 720, kThumbnailLongSide = 144;
 constexpr int kPictureQuality = 74, kThumbnailQuality = 70;
 
-/// Means over boxes of pixels: enough for a thumbnail.
-Picture shrunk(const Picture& picture, int longSide) {
-    const double scale = static_cast<double>(longSide) / std::max(picture.width, picture.height);
-    if (scale >= 1) return picture;
-    Picture out;
-    out.width = std::max(1, static_cast<int>(std::lround(picture.width * scale)));
-    out.height = std::max(1, static_cast<int>(std::lround(picture.height * scale)));
-    out.rgb.resize(std::size_t{3} * static_cast<std::size_t>(out.width) * static_cast<std::size_t>(out.height));
-    for (int y = 0; y < out.height; ++y) {
-        const int y0 = y * picture.height / out.height, y1 = std::max(y0 + 1, (y + 1) * picture.height / out.height);
-        for (int x = 0; x < out.width; ++x) {
-            const int x0 = x * picture.width / out.width, x1 = std::max(x0 + 1, (x + 1) * picture.width / out.width);
-            for (int c = 0; c < 3; ++c) {
-                long sum = 0;
-                for (int j = y0; j < y1; ++j)
-                    for (int i = x0; i < x1; ++i)
-                        sum += picture.rgb[static_cast<std::size_t>(3 * (j * picture.width + i) + c)];
-                out.rgb[static_cast<std::size_t>(3 * (y * out.width + x) + c)] =
-                    static_cast<std::uint8_t>(sum / (static_cast<long>(y1 - y0) * (x1 - x0)));
-            }
-        }
-    }
-    return out;
-}
-
 /// A flank without compound says nothing on a page: most teeth are not painted.
 bool worthShowing(Refusal why) {
     return why == Refusal::NotRolled || why == Refusal::Smeared || why == Refusal::Glare || why == Refusal::TooDark ||
@@ -52,15 +27,21 @@ bool worthShowing(Refusal why) {
 }
 
 /// The photo with what was read drawn on it; the caption is left to the page, where it can be read out and copied.
-void addPictures(const Photo& photo, const MeasuredPhoto& measured, ReadPhoto& out) {
+void addPictures(const Photo& photo, const MeasuredPhoto& measured, KeptPhoto& out) {
     std::vector<AnnotatedFlank> flanks;
     for (const MeasuredFlank& flank : measured.flanks)
-        flanks.push_back({flank.unwrapped.outline, &flank.unwrapped, &flank.reading, flank.used, text(flank.whyNotUsed),
-                          say("review.unlike-the-other-teeth")});
+        flanks.push_back({.outline = flank.rectified.outline,
+                          .rectified = &flank.rectified,
+                          .contact = &flank.contact,
+                          .used = flank.used,
+                          .whyNot = text(flank.whyNotUsed),
+                          .whyNotShort = say("review.unlike-the-other-teeth")});
     for (const RefusedFlank& flank : measured.refusedFlanks)
         if (!measured.found || worthShowing(flank.refused.why))
-            flanks.push_back(
-                {flank.outline, nullptr, nullptr, false, text(flank.refused.reason), behindCount(flank.refused.why)});
+            flanks.push_back({.outline = flank.outline,
+                              .used = false,
+                              .whyNot = text(flank.refused.reason),
+                              .whyNotShort = behindCount(flank.refused.why)});
     AnnotateOptions options;
     options.longestSidePx = kPictureLongSide;
     options.grouped = true;
@@ -73,18 +54,18 @@ void addPictures(const Photo& photo, const MeasuredPhoto& measured, ReadPhoto& o
     out.width = picture.width;
     out.height = picture.height;
     out.picture = encodeJpeg(picture, kPictureQuality);
-    out.thumbnail = encodeJpeg(shrunk(picture, kThumbnailLongSide), kThumbnailQuality);
+    out.thumbnail = encodeJpeg(shrunkTo(picture, kThumbnailLongSide), kThumbnailQuality);
 }
 
 /// What the weighing says of a photo's flanks.
-void count(const MeasuredPhoto& measured, ReadPhoto& out) {
+void count(const MeasuredPhoto& measured, KeptPhoto& out) {
     out.flanks = {};
     out.notCounted = 0;
     for (const MeasuredFlank& flank : measured.flanks) flank.used ? ++out.flanks[index(flank.side)] : ++out.notCounted;
 }
 
-ReadPhoto readPhotoOf(const TrialPhoto& trial, const MeasuredPhoto& measured) {
-    ReadPhoto photo;
+KeptPhoto readPhotoOf(const TrialPhoto& trial, const MeasuredPhoto& measured) {
+    KeptPhoto photo;
     photo.file = measured.file;
     photo.refused = measured.refused;
     photo.cut = measured.cut;
@@ -99,10 +80,10 @@ ReadPhoto readPhotoOf(const TrialPhoto& trial, const MeasuredPhoto& measured) {
     return photo;
 }
 
-void takeSides(const Measurement& measurement, ReadPhotos& out) {
+void takeSides(const Measurement& measurement, KeptPhotos& out) {
     out.sides = {};
-    if (measurement.drive) out.sides[index(Side::Drive)] = ReadSide{measurement.drive->pattern, measurement.drive->map};
-    if (measurement.coast) out.sides[index(Side::Coast)] = ReadSide{measurement.coast->pattern, measurement.coast->map};
+    if (measurement.drive) out.sides[index(Side::Drive)] = KeptSide{measurement.drive->pattern, measurement.drive->map};
+    if (measurement.coast) out.sides[index(Side::Coast)] = KeptSide{measurement.coast->pattern, measurement.coast->map};
 }
 
 bool countAlike(const MeasuredPhoto& a, const MeasuredPhoto& b) {
@@ -111,9 +92,9 @@ bool countAlike(const MeasuredPhoto& a, const MeasuredPhoto& b) {
 }
 
 /// The key by which photo `i` of the request is known; empty where the file cannot be read.
-std::string keyOf(const ReadRequest& request, std::size_t i, const std::string& sum) {
+std::string keyOf(const PhotosRequest& request, std::size_t i, const std::string& sum) {
     if (sum.empty()) return "";
-    std::string what = readingVersion() + "\n" + sum + "\n";
+    std::string what = measuringVersion() + "\n" + sum + "\n";
     what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no-gear-set\n";
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
@@ -132,7 +113,7 @@ std::string sumOf(const std::filesystem::path& file) {
     }
 }
 
-ReadPhotos readAnew(const ReadRequest& request, std::size_t i) {
+KeptPhotos readAnew(const PhotosRequest& request, std::size_t i) {
     MeasureOptions options;
     options.side = request.side;
     options.marking = request.marking;
@@ -141,7 +122,7 @@ ReadPhotos readAnew(const ReadRequest& request, std::size_t i) {
                            i < request.outlines.size() ? request.outlines[i] : std::vector<FlankOutline>{}};
     // The advice comes later, from all trials of the job, so none is asked for here.
     Measurement alone = weighPhotos(measurePhotos({trial}, request.gearSet, options), nullptr);
-    ReadPhotos read;
+    KeptPhotos read;
     read.photos.push_back(readPhotoOf(trial, alone.photos.front()));
     takeSides(alone, read);
     read.measured = std::move(alone.photos);
@@ -149,11 +130,11 @@ ReadPhotos readAnew(const ReadRequest& request, std::size_t i) {
 }
 
 /// Photo `i` of the request by itself, from the cache when it is there.
-ReadPhotos readOne(const ReadRequest& request, std::size_t i, const std::filesystem::path& cache) {
+KeptPhotos readOne(const PhotosRequest& request, std::size_t i, const std::filesystem::path& cache) {
     const std::string sum = sumOf(request.files[i]), key = keyOf(request, i, sum);
-    std::optional<ReadPhotos> kept;
+    std::optional<KeptPhotos> kept;
     if (!key.empty()) kept = review::loadRead(cache, key);
-    ReadPhotos read;
+    KeptPhotos read;
     if (kept && kept->photos.size() == 1 && kept->measured.size() == 1) {
         read = std::move(*kept);
         read.fromCache = 1;
@@ -170,10 +151,10 @@ ReadPhotos readOne(const ReadRequest& request, std::size_t i, const std::filesys
 
 namespace review {
 
-ReadPhotos merged(std::vector<ReadPhotos> parts) {
+KeptPhotos merged(std::vector<KeptPhotos> parts) {
     if (parts.size() == 1) return std::move(parts.front());
-    ReadPhotos all;
-    for (ReadPhotos& part : parts) {
+    KeptPhotos all;
+    for (KeptPhotos& part : parts) {
         all.fromCache += part.fromCache;
         std::move(part.photos.begin(), part.photos.end(), std::back_inserter(all.photos));
         std::move(part.measured.begin(), part.measured.end(), std::back_inserter(all.measured));
@@ -194,12 +175,12 @@ ReadPhotos merged(std::vector<ReadPhotos> parts) {
 
 }  // namespace review
 
-std::optional<Side> ReadPhoto::side() const {
+std::optional<Side> KeptPhoto::side() const {
     if (flanks[0] == 0 && flanks[1] == 0) return std::nullopt;
     return flanks[0] >= flanks[1] ? Side::Drive : Side::Coast;
 }
 
-std::string readingVersion() { return SHIMSIGHT_READING_VERSION; }
+std::string measuringVersion() { return SHIMSIGHT_READING_VERSION; }
 
 std::filesystem::path defaultReviewCache() {
     const auto folder = [](const char* variable) -> std::filesystem::path {
@@ -211,8 +192,8 @@ std::filesystem::path defaultReviewCache() {
     return {};
 }
 
-ReadPhotos readPhotos(const ReadRequest& request, const std::filesystem::path& cache) {
-    std::vector<ReadPhotos> parts;
+KeptPhotos readPhotos(const PhotosRequest& request, const std::filesystem::path& cache) {
+    std::vector<KeptPhotos> parts;
     for (std::size_t i = 0; i < request.files.size(); ++i) parts.push_back(readOne(request, i, cache));
     return review::merged(std::move(parts));
 }

@@ -37,8 +37,8 @@ struct Item {
 };
 
 /// What became of it.
-struct ReadItem {
-    ReadPhotos read;
+struct MeasuredItem {
+    KeptPhotos read;
     std::string problem;  ///< why there is no result at all; else empty
 };
 
@@ -75,8 +75,8 @@ std::vector<const TrialEntry*> countingTrials(const JobRecord& record) {
 }
 
 /// What the record says of the photos of a trial.
-ReadRequest requestOf(const JobRecord& record, const fs::path& folder, const TrialEntry& trial) {
-    ReadRequest request;
+PhotosRequest requestOf(const JobRecord& record, const fs::path& folder, const TrialEntry& trial) {
+    PhotosRequest request;
     request.gearSet = &record.gearSet.data;
     request.side = trial.side;
     request.marking = trial.marking;
@@ -90,8 +90,8 @@ ReadRequest requestOf(const JobRecord& record, const fs::path& folder, const Tri
     return request;
 }
 
-ReadRequest onlyPhoto(const ReadRequest& request, std::size_t photo) {
-    ReadRequest one = request;
+PhotosRequest onlyPhoto(const PhotosRequest& request, std::size_t photo) {
+    PhotosRequest one = request;
     one.files = {request.files.at(photo)};
     one.outlines.clear();
     if (photo < request.outlines.size()) one.outlines.push_back(request.outlines[photo]);
@@ -99,9 +99,9 @@ ReadRequest onlyPhoto(const ReadRequest& request, std::size_t photo) {
 }
 
 /// Reads items in worker threads, no further ahead than kAhead for each, and gives them out in their order.
-class Readers {
+class PhotoWorkers {
 public:
-    Readers(const ReviewPlan& plan, const ReviewOptions& options, Records& records)
+    PhotoWorkers(const ReviewPlan& plan, const ReviewOptions& options, Records& records)
         : plan_(&plan), options_(&options), records_(&records) {
         for (std::size_t u = 0; u < plan.units.size(); ++u)
             for (std::size_t p = 0; p < plan.units[u].photoCount; ++p) items_.push_back({u, p});
@@ -111,7 +111,7 @@ public:
         window_ = kAhead * count;
         for (std::size_t k = 0; k < count; ++k) threads_.emplace_back([this] { work(); });
     }
-    ~Readers() {
+    ~PhotoWorkers() {
         {
             const std::lock_guard lock(guard_);
             stop_ = true;
@@ -119,11 +119,11 @@ public:
         room_.notify_all();
         for (std::thread& thread : threads_) thread.join();
     }
-    Readers(const Readers&) = delete;
-    Readers& operator=(const Readers&) = delete;
+    PhotoWorkers(const PhotoWorkers&) = delete;
+    PhotoWorkers& operator=(const PhotoWorkers&) = delete;
 
     /// The next item's result. `wait` is called four times a second while it is not there yet.
-    ReadItem next(const std::function<void()>& wait) {
+    MeasuredItem next(const std::function<void()>& wait) {
         std::unique_lock lock(guard_);
         while (!done_.contains(given_)) {
             if (ready_.wait_for(lock, kShowEvery) == std::cv_status::timeout) {
@@ -132,7 +132,7 @@ public:
                 lock.lock();
             }
         }
-        ReadItem item = std::move(done_.at(given_));
+        MeasuredItem item = std::move(done_.at(given_));
         done_.erase(given_++);
         lock.unlock();
         room_.notify_all();
@@ -159,7 +159,7 @@ private:
     Clock::time_point start_ = Clock::now();
     std::mutex guard_;
     std::condition_variable ready_, room_;
-    std::map<std::size_t, ReadItem> done_;
+    std::map<std::size_t, MeasuredItem> done_;
     std::size_t taken_ = 0, given_ = 0, fromCache_ = 0;
     bool stop_ = false;
     std::vector<std::thread> threads_;
@@ -171,7 +171,7 @@ private:
             if (stop_ || taken_ >= items_.size()) return;
             const std::size_t at = taken_++;
             lock.unlock();
-            ReadItem item = read(items_[at]);
+            MeasuredItem item = read(items_[at]);
             lock.lock();
             fromCache_ += static_cast<std::size_t>(item.read.fromCache);
             done_.emplace(at, std::move(item));
@@ -179,8 +179,8 @@ private:
         }
     }
 
-    ReadItem read(const Item& item) const {
-        ReadItem out;
+    MeasuredItem read(const Item& item) const {
+        MeasuredItem out;
         try {
             out.read = readPhotos(request(item), options_->cache);
         } catch (const InputError& why) {
@@ -193,10 +193,10 @@ private:
         return out;
     }
 
-    ReadRequest request(const Item& item) const {
+    PhotosRequest request(const Item& item) const {
         const ReviewUnit& unit = plan_->units[item.unit];
         if (!unit.isJob) {
-            ReadRequest request;
+            PhotosRequest request;
             request.gearSet = options_->gearSet;
             request.files = {unit.folder / unit.photos.at(item.photo)};
             return request;
@@ -205,7 +205,7 @@ private:
         std::size_t before = 0;
         for (const TrialEntry* trial : countingTrials(*record)) {
             if (item.photo < before + trial->photos.size()) {
-                ReadRequest one = onlyPhoto(requestOf(*record, unit.folder, *trial), item.photo - before);
+                PhotosRequest one = onlyPhoto(requestOf(*record, unit.folder, *trial), item.photo - before);
                 // The record must live as long as it is read by; the gear set is copied once for each thread.
                 static thread_local GearSetData gearSet;
                 gearSet = record->gearSet.data;
@@ -224,7 +224,7 @@ void addDrawn(ReviewedTrial& trial, const TrialEntry& entry, const fs::path& fol
         const auto& file = side == Side::Drive ? entry.drawnDrive : entry.drawnCoast;
         const auto& pattern = side == Side::Drive ? entry.reading->drive : entry.reading->coast;
         if (!pattern) continue;
-        ReadSide read{*pattern, {}};
+        KeptSide read{*pattern, {}};
         trial.drawn[index(side)] = true;
         try {
             if (file) {
@@ -234,12 +234,12 @@ void addDrawn(ReviewedTrial& trial, const TrialEntry& entry, const fs::path& fol
         } catch (const InputError&) {
             // The pattern's numbers are in the record all the same.
         }
-        trial.reading.sides[index(side)] = std::move(read);
+        trial.kept.sides[index(side)] = std::move(read);
     }
 }
 
 void addRefusals(ReviewedJob& job, const ReviewedTrial& trial) {
-    for (const ReadPhoto& photo : trial.reading.photos) {
+    for (const KeptPhoto& photo : trial.kept.photos) {
         if (!photo.refused) continue;
         job.leftOut.push_back({photo.file + (photo.originalName.empty() ? "" : " (" + photo.originalName + ")"),
                                text(photo.refused->reason) + " " + text(photo.refused->whatToDo)});
@@ -247,15 +247,15 @@ void addRefusals(ReviewedJob& job, const ReviewedTrial& trial) {
 }
 
 /// The photos of a trial put together; the ones that could not be read at all are left out.
-ReadPhotos together(std::vector<ReadItem>& items, const std::vector<fs::path>& files, ReviewedJob& job) {
-    std::vector<ReadPhotos> parts;
+KeptPhotos together(std::vector<MeasuredItem>& items, const std::vector<fs::path>& files, ReviewedJob& job) {
+    std::vector<KeptPhotos> parts;
     for (std::size_t i = 0; i < items.size(); ++i) {
         if (items[i].problem.empty())
             parts.push_back(std::move(items[i].read));
         else
             job.leftOut.push_back({files[i].string(), review::without(items[i].problem, files[i].string() + ": ")});
     }
-    ReadPhotos all = review::merged(std::move(parts));
+    KeptPhotos all = review::merged(std::move(parts));
     all.measured.clear();
     return all;
 }
@@ -271,7 +271,7 @@ void judged(ReviewedJob& job, const std::function<void()>& judge) {
 }
 
 /// One job with a record, from its photos in order.
-ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::vector<ReadItem> items) {
+ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::vector<MeasuredItem> items) {
     ReviewedJob job;
     job.name = folder.string();
     job.hasRecord = true;
@@ -287,18 +287,18 @@ ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::
         trial.label = entry->stamp.id.starts_with('t') ? entry->stamp.id.substr(1) : entry->stamp.id;
         trial.at = entry->stamp.at;
         const std::vector<fs::path> files = requestOf(record, folder, *entry).files;
-        std::vector<ReadItem> own;
+        std::vector<MeasuredItem> own;
         for (std::size_t k = 0; k < entry->photos.size() && at < items.size(); ++k)
             own.push_back(std::move(items[at++]));
-        if (own.size() == entry->photos.size()) trial.reading = together(own, files, job);
-        for (ReadPhoto& photo : trial.reading.photos)
+        if (own.size() == entry->photos.size()) trial.kept = together(own, files, job);
+        for (KeptPhoto& photo : trial.kept.photos)
             for (const JobPhoto& kept : entry->photos) {
                 if (photo.file != (folder / kept.file).string()) continue;
                 photo.originalName = kept.originalName;
                 if (!photo.takenAt) photo.takenAt = kept.takenAt;
             }
         if (entry->origin == PatternOrigin::Drawn && entry->reading) {
-            trial.reading.sides = {};
+            trial.kept.sides = {};
             addDrawn(trial, *entry, folder);
         }
         trial.backlashMm = entry->backlashMm;
@@ -318,7 +318,7 @@ ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::
 
 /// One trial of photos without a record. `apart`: why it is none with the photos before; empty where nothing speaks
 /// against that.
-ReviewedJob jobOfPhotos(const ReviewUnit& unit, std::vector<std::string> names, std::vector<ReadItem> items,
+ReviewedJob jobOfPhotos(const ReviewUnit& unit, std::vector<std::string> names, std::vector<MeasuredItem> items,
                         const ReviewOptions& options, const std::string& apart) {
     ReviewedJob job;
     job.name = unit.folder.string();
@@ -327,9 +327,9 @@ ReviewedJob jobOfPhotos(const ReviewUnit& unit, std::vector<std::string> names, 
     for (const std::string& name : names) files.push_back(unit.folder / name);
     ReviewedTrial trial;
     trial.id = names.front();
-    trial.reading = together(items, files, job);
+    trial.kept = together(items, files, job);
     if (!apart.empty()) trial.findings.push_back({FindingKind::Apart, apart, false});
-    for (const ReadPhoto& photo : trial.reading.photos)
+    for (const KeptPhoto& photo : trial.kept.photos)
         if (photo.takenAt && (trial.at.empty() || *photo.takenAt < trial.at)) trial.at = *photo.takenAt;
     trial.label = unit.byTime && !trial.at.empty() ? trial.at : names.front();
     addRefusals(job, trial);
@@ -353,8 +353,8 @@ public:
         summary_->trials += job.trials.size();
         summary_->looksWrong += job.looksWrong() ? 1 : 0;
         for (const ReviewedTrial& trial : job.trials) {
-            summary_->fromCache += static_cast<std::size_t>(trial.reading.fromCache);
-            for (const ReadPhoto& photo : trial.reading.photos) summary_->photosRead += photo.refused ? 0 : 1;
+            summary_->fromCache += static_cast<std::size_t>(trial.kept.fromCache);
+            for (const KeptPhoto& photo : trial.kept.photos) summary_->photosRead += photo.refused ? 0 : 1;
         }
         summary_->leftOut.insert(summary_->leftOut.end(), job.leftOut.begin(), job.leftOut.end());
         (*take_)(job);
@@ -368,18 +368,18 @@ private:
 /// The photos of a trial without a record, as far as they have come.
 struct Gathering {
     std::vector<std::string> names;
-    std::vector<ReadItem> items;
+    std::vector<MeasuredItem> items;
     std::vector<std::optional<Side>> sides;
     std::string apart;  ///< why it is none with the photos before
 };
 
 /// What a photo says by itself; null where it could not be read.
-const MeasuredPhoto* saidBy(const ReadItem& item) {
+const MeasuredPhoto* saidBy(const MeasuredItem& item) {
     return item.problem.empty() && !item.read.measured.empty() ? &item.read.measured.front() : nullptr;
 }
 
 /// A sentence where the photo clearly shows another gear or compound than one of those gathered; else empty.
-std::string whyNotAmong(const Gathering& trial, const std::string& name, const ReadItem& item) {
+std::string whyNotAmong(const Gathering& trial, const std::string& name, const MeasuredItem& item) {
     const MeasuredPhoto* said = saidBy(item);
     for (std::size_t k = 0; said != nullptr && k < trial.items.size(); ++k) {
         const MeasuredPhoto* before = saidBy(trial.items[k]);
@@ -392,7 +392,7 @@ std::string whyNotAmong(const Gathering& trial, const std::string& name, const R
 }
 
 /// Photos without a record, as they come: a trial is handed on when the next one begins.
-void reviewPhotos(const ReviewUnit& unit, const ReviewOptions& options, const std::function<ReadItem()>& next,
+void reviewPhotos(const ReviewUnit& unit, const ReviewOptions& options, const std::function<MeasuredItem()>& next,
                   Counter& counter) {
     Gathering trial;
     const auto give = [&] {
@@ -401,7 +401,7 @@ void reviewPhotos(const ReviewUnit& unit, const ReviewOptions& options, const st
         trial = {};
     };
     for (const std::string& name : unit.photos) {
-        ReadItem item = next();
+        MeasuredItem item = next();
         const std::optional<Side> side =
             item.problem.empty() && !item.read.photos.empty() ? item.read.photos.front().side() : std::nullopt;
         std::vector<std::optional<Side>> sides = trial.sides;
@@ -426,13 +426,13 @@ ReviewSummary runReview(const ReviewPlan& plan, const ReviewOptions& options,
     summary.photos = plan.photoCount();
     summary.leftOut = plan.leftOut;
     Records records(plan);
-    Readers readers(plan, options, records);
+    PhotoWorkers readers(plan, options, records);
     Counter counter(summary, take);
     const auto show = [&] {
         if (options.progress) options.progress(readers.progress());
     };
     const auto next = [&] {
-        ReadItem item = readers.next(show);
+        MeasuredItem item = readers.next(show);
         show();
         return item;
     };
@@ -442,7 +442,7 @@ ReviewSummary runReview(const ReviewPlan& plan, const ReviewOptions& options,
             reviewPhotos(unit, options, next, counter);
             continue;
         }
-        std::vector<ReadItem> items;
+        std::vector<MeasuredItem> items;
         for (std::size_t p = 0; p < unit.photoCount; ++p) items.push_back(next());
         try {
             const std::shared_ptr<const JobRecord> record = records.of(u);

@@ -55,18 +55,18 @@ Refused refusedFrom(const json& j) {
 
 json keptRefusal(const Refused& r) { return {static_cast<int>(r.why), text(r.reason), text(r.whatToDo)}; }
 
-json sideJson(const std::optional<ReadSide>& side) {
+json sideJson(const std::optional<KeptSide>& side) {
     if (!side) return nullptr;
     return {{"pattern", patternJson(side->pattern)},
             {"map", json::binary(encodePngGrey(kMapWidth, kMapHeight, side->map.contact))}};
 }
 
-std::optional<ReadSide> sideFrom(const json& j) {
+std::optional<KeptSide> sideFrom(const json& j) {
     if (j.is_null()) return std::nullopt;
-    return ReadSide{patternFrom(j.at("pattern")), mapFrom(j.at("map"))};
+    return KeptSide{patternFrom(j.at("pattern")), mapFrom(j.at("map"))};
 }
 
-json photoJson(const ReadPhoto& p) {
+json photoJson(const KeptPhoto& p) {
     return {{"sha256", p.sha256},
             {"taken", p.takenAt ? json(*p.takenAt) : json(nullptr)},
             {"refused", p.refused ? keptRefusal(*p.refused) : json(nullptr)},
@@ -79,8 +79,8 @@ json photoJson(const ReadPhoto& p) {
             {"thumbnail", json::binary(p.thumbnail)}};
 }
 
-ReadPhoto photoFrom(const json& j) {
-    ReadPhoto p;
+KeptPhoto photoFrom(const json& j) {
+    KeptPhoto p;
     p.sha256 = j.at("sha256").get<std::string>();
     if (!j.at("taken").is_null()) p.takenAt = j.at("taken").get<std::string>();
     if (const json& refused = j.at("refused"); !refused.is_null()) p.refused = refusedFrom(refused);
@@ -133,14 +133,14 @@ std::optional<int> toothFrom(const json& j) { return j.is_null() ? std::nullopt 
 
 json flankJson(const MeasuredFlank& f) {
     return {{"side", index(f.side)},
-            {"outline", outlineJson(f.unwrapped.outline)},
-            {"grid", pointsJson(f.unwrapped.gridPx)},
-            {"found", f.unwrapped.found},
-            {"pattern", patternJson(f.reading.pattern)},
-            {"map", json::binary(encodePngGrey(kMapWidth, kMapHeight, f.reading.map.contact))},
-            {"marking", static_cast<int>(f.reading.marking)},
-            {"certainty", {f.reading.markingCertainty, f.reading.flankConfidence}},
-            {"compound", f.reading.compound},
+            {"outline", outlineJson(f.rectified.outline)},
+            {"grid", pointsJson(f.rectified.gridPx)},
+            {"found", f.rectified.found},
+            {"pattern", patternJson(f.contact.pattern)},
+            {"map", json::binary(encodePngGrey(kMapWidth, kMapHeight, f.contact.map.contact))},
+            {"marking", static_cast<int>(f.contact.marking)},
+            {"certainty", {f.contact.markingCertainty, f.contact.flankConfidence}},
+            {"compound", f.contact.compound},
             {"used", f.used},
             {"painted", f.paintedLogOdds},
             {"tooth", f.tooth ? json(*f.tooth) : json(nullptr)}};
@@ -149,16 +149,16 @@ json flankJson(const MeasuredFlank& f) {
 MeasuredFlank flankFrom(const json& j) {
     MeasuredFlank f;
     f.side = sideOf(j.at("side")).value_or(Side::Drive);
-    f.unwrapped.side = f.side;
-    f.unwrapped.outline = outlineFrom(j.at("outline"), f.side);
-    f.unwrapped.gridPx = pointsFrom(j.at("grid"));
-    f.unwrapped.found = j.at("found").get<bool>();
-    f.reading.pattern = patternFrom(j.at("pattern"));
-    f.reading.map = mapFrom(j.at("map"));
-    f.reading.marking = j.at("marking").get<int>() == 0 ? Marking::Wiped : Marking::Transferred;
-    f.reading.markingCertainty = j.at("certainty").at(0).get<double>();
-    f.reading.flankConfidence = j.at("certainty").at(1).get<double>();
-    f.reading.compound = j.at("compound").get<std::array<float, 3>>();
+    f.rectified.side = f.side;
+    f.rectified.outline = outlineFrom(j.at("outline"), f.side);
+    f.rectified.gridPx = pointsFrom(j.at("grid"));
+    f.rectified.found = j.at("found").get<bool>();
+    f.contact.pattern = patternFrom(j.at("pattern"));
+    f.contact.map = mapFrom(j.at("map"));
+    f.contact.marking = j.at("marking").get<int>() == 0 ? Marking::Wiped : Marking::Transferred;
+    f.contact.markingCertainty = j.at("certainty").at(0).get<double>();
+    f.contact.flankConfidence = j.at("certainty").at(1).get<double>();
+    f.contact.compound = j.at("compound").get<std::array<float, 3>>();
     f.used = j.at("used").get<bool>();
     f.paintedLogOdds = j.at("painted").get<double>();
     f.tooth = toothFrom(j.at("tooth"));
@@ -199,13 +199,13 @@ std::filesystem::path fileOf(const std::filesystem::path& cache, const std::stri
 
 }  // namespace
 
-std::optional<ReadPhotos> loadRead(const std::filesystem::path& cache, const std::string& key) {
+std::optional<KeptPhotos> loadRead(const std::filesystem::path& cache, const std::string& key) {
     if (cache.empty()) return std::nullopt;
     try {
         const json document = json::from_cbor(readFile(fileOf(cache, key), kMaxKeptBytes));
         // The file says what it is of, so that one that was moved or half copied is not taken for another.
         if (document.at("kind") != kKind || document.at("key") != key) return std::nullopt;
-        ReadPhotos read;
+        KeptPhotos read;
         for (const json& photo : document.at("photos")) read.photos.push_back(photoFrom(photo));
         for (const json& photo : document.at("measured")) read.measured.push_back(measuredFrom(photo));
         for (const Side side : kSides) read.sides[index(side)] = sideFrom(document.at("sides").at(index(side)));
@@ -217,7 +217,7 @@ std::optional<ReadPhotos> loadRead(const std::filesystem::path& cache, const std
     }
 }
 
-void keepRead(const std::filesystem::path& cache, const std::string& key, const ReadPhotos& photos) {
+void keepRead(const std::filesystem::path& cache, const std::string& key, const KeptPhotos& photos) {
     if (cache.empty()) return;
     json document{{"kind", kKind},
                   {"key", key},
@@ -225,7 +225,7 @@ void keepRead(const std::filesystem::path& cache, const std::string& key, const 
                   {"measured", json::array()},
                   {"sides", json::array()}};
     for (const MeasuredPhoto& photo : photos.measured) document["measured"].push_back(measuredJson(photo));
-    for (const ReadPhoto& photo : photos.photos) document["photos"].push_back(photoJson(photo));
+    for (const KeptPhoto& photo : photos.photos) document["photos"].push_back(photoJson(photo));
     for (const auto& side : photos.sides) document["sides"].push_back(sideJson(side));
     try {
         const std::filesystem::path file = fileOf(cache, key);

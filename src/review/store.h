@@ -11,9 +11,9 @@
 namespace shimsight::review {
 
 /// What was kept under `key`; nullopt when there is nothing, or what is there is damaged or of another kind.
-std::optional<ReadPhotos> loadRead(const std::filesystem::path& cache, const std::string& key);
+std::optional<KeptPhotos> loadRead(const std::filesystem::path& cache, const std::string& key);
 
 /// Keeps it. A cache that cannot be written is passed by: the review only loses its memory.
-void keepRead(const std::filesystem::path& cache, const std::string& key, const ReadPhotos& photos);
+void keepRead(const std::filesystem::path& cache, const std::string& key, const KeptPhotos& photos);
 
 }  // namespace shimsight::review

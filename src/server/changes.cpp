@@ -603,8 +603,7 @@ void checkTrial(const fs::path& folder, const Request& request, const Uploads& u
     (void)add(tried, std::move(entry));
 }
 
-std::string readTrial(const fs::path& folder, const Request& request, Uploads& uploads, const Shelf& shelf,
-                      const Looked& looked) {
+std::string readTrial(const fs::path& folder, const Request& request, Uploads& uploads, const Shelf& shelf) {
     const JobRecord job = openJob(folder).record;
     const bool before = request.kind == kBeforeKind;
     const char* answerKey = before ? "before" : "trial";
@@ -616,12 +615,11 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
         for (const SentPhoto& photo : sent.photos) {
             std::optional<std::vector<std::uint8_t>> bytes = uploads.bytes(photo.upload);
             if (!bytes) throw InputError(photo.gone());
-            trial.photos.push_back(
-                {photo.name(), std::move(*bytes), {}, looked.find(photo.upload, job.gearSet.document)});
+            trial.photos.push_back({photo.name(), std::move(*bytes), {}});
         }
     } else {
         for (const JobPhoto& photo : sent.entry.photos)
-            trial.photos.push_back({photo.originalName, readFile(folder / photo.file, kMaxPhotoBytes), {}, {}});
+            trial.photos.push_back({photo.originalName, readFile(folder / photo.file, kMaxPhotoBytes), {}});
         sent.entry.photos.clear();
     }
     for (const auto& [photo, outline] : sent.outlines) trial.photos[photo].outlines.push_back(outline);

@@ -6,7 +6,6 @@
 #include <string>
 #include <string_view>
 
-#include "server/looked.h"
 #include "server/requests.h"
 #include "server/shelf.h"
 #include "server/uploads.h"
@@ -44,7 +43,7 @@ void checkTrial(const std::filesystem::path& folder, const Request& request, con
                 const std::vector<std::string>& waiting);
 /// The ids of the uploads that a trial names; none where the body cannot be read.
 std::vector<std::string> uploadsNamedBy(const Request& request);
-/// Reads and records it; a photo that was looked at already is not read twice. With "replaces" the photos of that trial
+/// Reads and records it. With "replaces" the photos of that trial
 /// are read again, and it is struck out.
 std::string readTrial(const std::filesystem::path& folder, const Request& request, Uploads& uploads, const Shelf& shelf,
                       const Looked& looked);

@@ -32,6 +32,13 @@ std::string withoutFolders(std::string sentence, const std::filesystem::path& ro
 /// Takes away what a killed writer left half-written in `folder`. Only while nobody else writes there.
 void removePartFiles(const std::filesystem::path& folder);
 
+/// The server's own folder in that of the jobs.
+inline constexpr const char* kOwnFolder = ".shimsight-server";
+
+/// Whose a folder is that is opened: the server takes away what a killed run left half-written; a process that reads
+/// one trial for it does not, since the server may be writing.
+enum class OpenedBy { Server, Worker };
+
 /// Holds a folder for this process alone, for as long as it lives; the end of the process lets go of it, however it
 /// ends.
 class SoleUse {

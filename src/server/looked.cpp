@@ -12,8 +12,6 @@ namespace {
 
 using nlohmann::json;
 
-/// Photos of six phones with two each; one has a few megabytes with its flanks laid flat.
-constexpr std::size_t kMaxKept = 12;
 /// Teeth that make a side sure: what the page asks to paint.
 constexpr int kGoodTeeth = 3;
 
@@ -73,8 +71,8 @@ Line judged(const MeasuredPhoto& photo, const Measurement& weighed, std::optiona
         line.said = say("server.look-other-side", side);
     } else if (line.teeth < kGoodTeeth) {
         line.verdict = "few";
-        line.said = line.teeth == 1 ? say("server.look-one-tooth", side)
-                                    : say("server.look-few-teeth", line.teeth, side);
+        line.said =
+            line.teeth == 1 ? say("server.look-one-tooth", side) : say("server.look-few-teeth", line.teeth, side);
         const Refused* why = commonRefusal(photo, false);
         line.toDo = why != nullptr ? text(why->whatToDo) : say("server.look-nearer");
     } else {
@@ -92,8 +90,7 @@ json outlineJson(const FlankOutline& outline) {
 
 }  // namespace
 
-std::string Looked::lookAt(const std::string& upload, const std::vector<std::uint8_t>& bytes, const JobGearSet& gearSet,
-                           std::optional<Side> wanted) {
+std::string lookAt(const std::vector<std::uint8_t>& bytes, const JobGearSet& gearSet, std::optional<Side> wanted) {
     std::optional<Outcome<Photo>> photo;
     try {
         photo.emplace(decodePhoto(bytes, {.limits = {}, .targetLongSide = kReadingLongSide}));
@@ -101,22 +98,14 @@ std::string Looked::lookAt(const std::string& upload, const std::vector<std::uin
         photo.emplace(Refused{Refusal::UnreadablePhoto, error.what(), message("measure.check-file")});
     }
     const int width = *photo ? photo->value().fullWidth : 0, height = *photo ? photo->value().fullHeight : 0;
-    const bool asKept = *photo && photo->value().format != PhotoFormat::Heic;  // a job keeps a JPEG of that
     std::vector<TrialPhoto> one;
     one.push_back({"photo", std::move(*photo), {}});
-    const auto measured = std::make_shared<const MeasuredPhoto>(measurePhotos(one, &gearSet.data).front());
-    const Measurement weighed = weighPhotos({*measured}, &gearSet.data);
-    if (asKept) {
-        const std::lock_guard lock(guard_);
-        std::erase_if(kept_, [&](const Kept& other) { return other.upload == upload; });
-        kept_.push_front({upload, gearSet.document, measured});
-        if (kept_.size() > kMaxKept) kept_.pop_back();
-    }
+    const Measurement weighed = measureTrial(one, &gearSet.data);
     const Line line = judged(weighed.photos.front(), weighed, wanted);
     json flanks = json::array(), leftOut = json::array();
     for (const MeasuredFlank& flank : weighed.photos.front().flanks)
         flanks.push_back(
-            {{"outline_px", outlineJson(flank.unwrapped.outline)}, {"side", name(flank.side)}, {"used", flank.used}});
+            {{"outline_px", outlineJson(flank.rectified.outline)}, {"side", name(flank.side)}, {"used", flank.used}});
     for (const RefusedFlank& flank : weighed.photos.front().refusedFlanks)
         leftOut.push_back({{"outline_px", outlineJson(flank.outline)}});
     return json{{"verdict", line.verdict},  {"line", line.said},
@@ -125,13 +114,6 @@ std::string Looked::lookAt(const std::string& upload, const std::vector<std::uin
                 {"height", height},         {"flanks", flanks},
                 {"refused_flanks", leftOut}}
         .dump(-1, ' ', false, json::error_handler_t::replace);
-}
-
-std::shared_ptr<const MeasuredPhoto> Looked::find(const std::string& upload, const std::string& gearSetDocument) const {
-    const std::lock_guard lock(guard_);
-    for (const Kept& one : kept_)
-        if (one.upload == upload && one.gearSet == gearSetDocument) return one.measured;
-    return nullptr;
 }
 
 }  // namespace shimsight::server

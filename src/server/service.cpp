@@ -25,6 +25,7 @@
 #include "server/routes.h"
 #include "server/shelf.h"
 #include "server/training.h"
+#include "server/trial_worker.h"
 #include "server/uploads.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
@@ -43,7 +44,6 @@ using nlohmann::json;
 constexpr double kWrongTokensPerSecond = 1.0 / 6, kWrongTokensAtOnce = 10;
 constexpr std::chrono::minutes kDocumentKept{15};
 constexpr std::size_t kMaxDocuments = 12;
-constexpr const char* kOwnFolder = ".shimsight-server";
 /// First looks at photos that may wait: an answer that comes late is of no use.
 constexpr std::size_t kMaxLooks = 12;
 
@@ -147,9 +147,11 @@ struct Service::State {
     Answer document(const std::string& ticket);
     std::vector<Route> linkRoutes();
     void enqueue(const Request& request, const fs::path& folder, bool placeKept);
+    std::string doApart(const Request& request);
     std::string sentence() const;  ///< of the exception in hand
 
-    fs::path jobs_;
+    fs::path jobs_, worker_;
+    std::vector<fs::path> gearSets_;
     SoleUse soleUse_;
     Devices devices_;
     RateLimit limit_, wrongTokens_;
@@ -164,7 +166,6 @@ struct Service::State {
     std::set<std::string> busy_;  ///< ids of changes in work
     std::map<std::string, Document> documents_;
     Training training_;
-    Looked looked_;
     Links links_;
     Routes routes_;
     Readers lookers_, readers_;  ///< last: their threads use all of the above
@@ -187,6 +188,8 @@ void Service::finish(std::chrono::seconds patience) {
 
 Service::State::State(const ServerOptions& options)
     : jobs_(fs::absolute(options.jobs)),
+      worker_(options.worker),
+      gearSets_(options.gearSets),
       soleUse_(jobs_ / kOwnFolder),
       devices_(jobs_ / kOwnFolder),
       limit_(options.requestsPerSecond, options.requestBurst),
@@ -408,17 +411,11 @@ Answer Service::State::look(const Ask& ask, const std::string& upload) {
     };
     const std::optional<fs::path> folder = shelf_.find(word("job"));
     if (!folder) return noSuchJob();
-    const std::string side = word("side");
-    const std::optional<Side> wanted = side == name(Side::Drive)   ? std::optional(Side::Drive)
-                                       : side == name(Side::Coast) ? std::optional(Side::Coast)
-                                                                   : std::nullopt;
     const std::optional<UploadState> state = uploads_.find(upload);
     if (!state || !state->whole()) return refusal(409, say("server.photo-not-whole"));
-    const bool taken = lookers_.add(ask.id, [this, upload, folder = *folder, wanted] {
-        const std::optional<std::vector<std::uint8_t>> bytes = uploads_.bytes(upload);
-        if (!bytes) throw InputError(say("server.photo-gone"));
-        return looked_.lookAt(upload, *bytes, openJob(folder).record.gearSet, wanted);
-    });
+    const Request request = newRequest(ask.id, std::string(kLookKind), folder->filename().string(), timeNow(),
+                                       json{{"upload", upload}, {"side", word("side")}}.dump());
+    const bool taken = lookers_.add(ask.id, [this, request] { return doApart(request); });
     if (!taken) return refusal(503, say("server.too-much-waits"));
     return jsonAnswer(json{{"task", ask.id}, {"wait_s", lookers_.waitSeconds()}}.dump(), 202);
 }
@@ -629,12 +626,17 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
     return accepted();
 }
 
+/// What decodes photos is done by a process of its own, where there is a program for it.
+std::string Service::State::doApart(const Request& request) {
+    const TrialTask task{jobs_, gearSets_, request};
+    return worker_.empty() ? doTask(task, uploads_, shelf_) : readTrialApart(worker_, task);
+}
+
 void Service::State::enqueue(const Request& request, const fs::path& folder, bool placeKept) {
     const auto work = [this, request, folder] {
         std::string answer;
         try {
-            answer = request.kind == kCorrectKind ? correct(folder, request, shelf_)
-                                                  : readTrial(folder, request, uploads_, shelf_, looked_);
+            answer = doApart(request);
         } catch (...) {
             requests_.finish(request, json{{"error", sentence()}}.dump(-1, ' ', false, json::error_handler_t::replace));
             endTrial(request);

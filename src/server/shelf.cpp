@@ -32,7 +32,7 @@ std::string sideWords(Side side) {
     return say(side == Side::Drive ? "server.drive-side-title" : "server.coast-side-title");
 }
 
-const std::optional<Pattern>& patternOf(const Reading& reading, Side side) {
+const std::optional<Pattern>& patternOf(const MeasurementRecord& reading, Side side) {
     return side == Side::Drive ? reading.drive : reading.coast;
 }
 const std::optional<Pattern>& expectedOf(const Advice& advice, Side side) {
@@ -82,7 +82,7 @@ std::vector<double> stepReadings(const std::vector<BacklashPoint>& points) {
 
 }  // namespace
 
-Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownFolder)
+Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownFolder, OpenedBy by)
     : jobs_(std::move(jobs)), gearSets_(std::move(gearSets)), maps_(ownFolder / "maps") {
     gearSets_.insert(gearSets_.begin(), jobs_ / "gear-sets");
     for (const fs::path& folder : {gearSets_.front(), maps_}) {
@@ -90,8 +90,8 @@ Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownF
         fs::create_directories(folder, error);
         if (error) throw InputError(say("server.folder-not-made", folder.string(), error.message()));
     }
-    removePartFiles(maps_);
-    index_ = std::make_unique<JobIndex>(jobs_, ownFolder / "index.json");
+    if (by == OpenedBy::Server) removePartFiles(maps_);
+    if (by == OpenedBy::Server) index_ = std::make_unique<JobIndex>(jobs_, ownFolder / "index.json");
 }
 
 Shelf::~Shelf() = default;

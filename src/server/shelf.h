@@ -11,6 +11,7 @@
 #include <string_view>
 #include <vector>
 
+#include "server/guard.h"
 #include "shimsight/job.h"
 
 namespace shimsight::server {
@@ -43,7 +44,7 @@ class Shelf {
 public:
     /// `ownFolder`: what the server keeps for itself, in it the flank maps as measured.
     Shelf(std::filesystem::path jobs, std::vector<std::filesystem::path> gearSets,
-          const std::filesystem::path& ownFolder);
+          const std::filesystem::path& ownFolder, OpenedBy by = OpenedBy::Server);
     ~Shelf();
     Shelf(const Shelf&) = delete;
     Shelf& operator=(const Shelf&) = delete;

@@ -65,12 +65,12 @@ void appendTo(const fs::path& file, std::string_view piece, std::int64_t at, boo
 
 }  // namespace
 
-Uploads::Uploads(fs::path folder, std::int64_t mostBytes, IsNeeded isNeeded)
+Uploads::Uploads(fs::path folder, std::int64_t mostBytes, IsNeeded isNeeded, OpenedBy by)
     : folder_(std::move(folder)), mostBytes_(mostBytes), isNeeded_(std::move(isNeeded)) {
     std::error_code error;
     fs::create_directories(folder_, error);
     if (error) throw InputError(say("server.folder-not-made", folder_.string(), error.message()));
-    removePartFiles(folder_);
+    if (by == OpenedBy::Server) removePartFiles(folder_);
 }
 
 std::vector<Uploads::Kept> Uploads::all() const {

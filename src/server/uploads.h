@@ -14,6 +14,8 @@
 #include <utility>
 #include <vector>
 
+#include "server/guard.h"
+
 namespace shimsight::server {
 
 struct UploadState {
@@ -32,7 +34,7 @@ public:
     /// Whether an accepted trial that is not read yet names this upload; such a one is never taken away.
     using IsNeeded = std::function<bool(const std::string& id)>;
     /// `folder` is made when missing.
-    Uploads(std::filesystem::path folder, std::int64_t mostBytes, IsNeeded isNeeded);
+    Uploads(std::filesystem::path folder, std::int64_t mostBytes, IsNeeded isNeeded, OpenedBy by = OpenedBy::Server);
 
     /// nullopt: nothing came under this id yet.
     std::optional<UploadState> find(std::string_view id) const;

@@ -27,9 +27,9 @@ constexpr double kRobust = 2;
 constexpr double kFarOff = 3.0;  // du or dv beyond this says no more
 /// A warp's polynomials hold on the flank and this far around it (u, v); farther off its straight part does.
 constexpr double kWarpReach = 0.35;
-/// Focal length over the picture's long side as in flank/camera_fit.cpp: mostly a phone's main camera.
-constexpr double kFocalMeanShare = 0.95, kFocalLogSigma = 0.30;
-constexpr double kNotedFocalLogSigma = 0.15;
+/// One sigma of the focal length's logarithm where the camera noted none: warps are rougher than marks, so what phones
+/// have counts for more.
+constexpr double kFoundFocalLogSigma = 0.30;
 constexpr int kToothReach = 20;
 /// Flanks that give starts, and starts that are followed.
 constexpr std::size_t kStartFlanks = 6, kStarts = 6;
@@ -103,8 +103,8 @@ void appendDepartures(const Camera& camera, const Prepared& flank, const FlankGr
             double du = kFarOff, dv = kFarOff;
             if (p) {
                 const Eigen::Vector2d uv = flank.uvOf(*p);
-                du = std::clamp(uv.x() - i / double(kUnwrapGridU - 1), -kFarOff, kFarOff);
-                dv = std::clamp(uv.y() - j / double(kUnwrapGridV - 1), -kFarOff, kFarOff);
+                du = std::clamp(uv.x() - i / double(kFlankGridU - 1), -kFarOff, kFarOff);
+                dv = std::clamp(uv.y() - j / double(kFlankGridV - 1), -kFarOff, kFarOff);
             }
             out.push_back(du / kSigmaU);
             out.push_back(dv / kSigmaV);
@@ -134,30 +134,21 @@ std::vector<std::size_t> ranksByDistance(const Task& task, std::size_t from) {
     return rank;
 }
 
-/// x: rotation vector (3), shift of the pivot in distances (3), logarithm of the focal length over the long side, the
-/// lens' distortion, and, where it is fitted, the logarithm of the angle between teeth over its start.
+/// x: as CameraFamily's, and, where it is fitted, the logarithm of the angle between teeth over its start.
 struct Problem {
     const Task& task;
     const std::vector<int>& tooth;
     std::vector<double> weight;  // root of, per flank; 0: not used
-    Camera start;
-    std::size_t step = 1;  // of the places on a flank
-    double startTurnAngle = 0, longSide = 1, focalMean = 0, focalSigma = 1;
-    Eigen::Vector3d pivot = Eigen::Vector3d::Zero(), pivotInCamera = Eigen::Vector3d::Zero();
+    std::size_t step = 1;        // of the places on a flank
+    double startTurnAngle = 0;
+    flank::FocalPrior focal{};
+    flank::CameraFamily cameras{};
 
-    Camera camera(const Eigen::VectorXd& x) const {
-        Camera out = start;
-        out.focalPx = longSide * std::exp(x(6));
-        out.k1 = x(7);
-        out.cameraFromGear = rotationOf(x.head<3>()) * start.cameraFromGear;
-        out.gearInCamera = pivotInCamera + pivotInCamera.z() * x.segment<3>(3) - out.cameraFromGear * pivot;
-        return out;
-    }
     double toothTurn(const Eigen::VectorXd& x) const {
         return task.fitTurn ? startTurnAngle * std::exp(x(8)) : startTurnAngle;
     }
     Eigen::VectorXd residual(const Eigen::VectorXd& x) const {
-        const Camera now = camera(x);
+        const Camera now = cameras.at(x);
         const double turn = toothTurn(x);
         std::vector<double> all;
         all.reserve(task.flanks.size() * 2 * kColumns.size() * kRows.size() + 3);
@@ -167,7 +158,7 @@ struct Problem {
             appendDepartures(now, task.flanks[k], task.gridOf(k), tooth[k] * turn, step, all);
             for (std::size_t i = first; i < all.size(); ++i) all[i] *= weight[k];
         }
-        all.push_back((x(6) - focalMean) / focalSigma);
+        all.push_back((x(6) - focal.logMean) / focal.logSigma);
         all.push_back(x(7) / flank::kLensSigma);
         if (task.fitTurn) all.push_back(x(8) / 0.3);
         return Eigen::Map<Eigen::VectorXd>(all.data(), static_cast<Eigen::Index>(all.size()));
@@ -210,7 +201,7 @@ void number(State& state, const Task& task, const Growth& growth) {
         const Eigen::Matrix3d turned = cameraFromTurned(state.camera, t * state.turn);
         for (const Side side : kSides)
             middles[index(side)].push_back(state.camera.projectSeen(
-                turned * task.grids[index(side)].at(kUnwrapGridU / 2, kUnwrapGridV / 2) + state.camera.gearInCamera));
+                turned * task.grids[index(side)].at(kFlankGridU / 2, kFlankGridV / 2) + state.camera.gearInCamera));
     }
     for (std::size_t k = 0; k < n; ++k) {
         const FlankGrid& grid = task.gridOf(k);
@@ -229,34 +220,28 @@ void number(State& state, const Task& task, const Growth& growth) {
 }
 
 State improved(const State& start, const Task& task, const Growth& growth, int iterations, std::size_t detail = 1) {
-    Problem problem{task, start.tooth, {}, start.camera};
-    problem.step = detail;
-    problem.startTurnAngle = start.turn;
-    problem.longSide = std::max(task.size.width, task.size.height);
-    problem.focalMean = std::log(kFocalMeanShare);
-    problem.focalSigma = kFocalLogSigma;
-    if (task.size.focalPx) {
-        problem.focalMean = std::log(*task.size.focalPx / problem.longSide);
-        problem.focalSigma = kNotedFocalLogSigma;
-    }
+    Problem problem{.task = task,
+                    .tooth = start.tooth,
+                    .weight = {},
+                    .step = detail,
+                    .startTurnAngle = start.turn,
+                    .focal = flank::focalPrior(task.size, kFoundFocalLogSigma)};
+    Eigen::Vector3d pivot = Eigen::Vector3d::Zero();
     double weights = 0;
     for (std::size_t k = 0; k < task.flanks.size(); ++k) {
         const double r = start.residual[k] / growth.robust;
         const double w = start.numbered[k] ? task.weight(k) / (1 + r * r) : 0;
         // Points of one flank share their errors: together they count as two or so.
         problem.weight.push_back(std::sqrt(w * (detail == 1 ? 1 : 2.5) / 8));
-        problem.pivot += w * turned(task.gridOf(k).at(kUnwrapGridU / 2, kUnwrapGridV / 2), start.tooth[k] * start.turn);
+        pivot += w * turned(task.gridOf(k).at(kFlankGridU / 2, kFlankGridV / 2), start.tooth[k] * start.turn);
         weights += w;
     }
-    problem.pivot /= std::max(1e-12, weights);
-    problem.pivotInCamera = start.camera.cameraFromGear * problem.pivot + start.camera.gearInCamera;
-    Eigen::VectorXd x = Eigen::VectorXd::Zero(task.fitTurn ? 9 : 8);
-    x(6) = std::log(start.camera.focalPx / problem.longSide);
-    x(7) = start.camera.k1;
-    const auto fit = flank::minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); }, x,
+    problem.cameras = flank::CameraFamily::about(start.camera, task.size, pivot / std::max(1e-12, weights));
+    const auto fit = flank::minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); },
+                                     problem.cameras.startAt(task.fitTurn ? 9 : 8),
                                      {.maxIterations = iterations, .relativeDecrease = 1e-4});
     State out = start;
-    out.camera = problem.camera(fit.x);
+    out.camera = problem.cameras.at(fit.x);
     out.turn = problem.toothTurn(fit.x);
     number(out, task, growth);
     return out;

@@ -34,28 +34,28 @@ constexpr int kMaxChange = 160;
 /// Of two looks, flanks whose middles lie nearer than this share of their length are the same.
 constexpr double kSameFlank = 0.25;
 /// Flanks shorter than this in the decoded picture are read at the photo's full size, picture pixels (the mark reader
-/// lays a flank flat on 166 pixels).
+/// rectifies a flank on 166 pixels).
 constexpr double kLongEnough = 120;
 
 /// The grid of the flank by its warp; empty where the warp does not reach.
 Grid gridBy(const FlankWarp& warp, const Region& region) {
     // Few nodes and straight lines between: the warp is of second degree, a sixteenth of the flank departs by nothing.
     constexpr int kStep = 2;
-    Grid grid(static_cast<std::size_t>(kUnwrapGridU) * kUnwrapGridV);
+    Grid grid(static_cast<std::size_t>(kFlankGridU) * kFlankGridV);
     const auto node = [&](int i, int row) -> PixelPoint& {
-        return grid[static_cast<std::size_t>(row * kUnwrapGridU + i)];
+        return grid[static_cast<std::size_t>(row * kFlankGridU + i)];
     };
-    for (int row = 0; row < kUnwrapGridV; row += kStep)
-        for (int i = 0; i < kUnwrapGridU; i += kStep) {
-            const auto p = warp.at(i / double(kUnwrapGridU - 1), 1 - row / double(kUnwrapGridV - 1));
+    for (int row = 0; row < kFlankGridV; row += kStep)
+        for (int i = 0; i < kFlankGridU; i += kStep) {
+            const auto p = warp.at(i / double(kFlankGridU - 1), 1 - row / double(kFlankGridV - 1));
             if (!p) return {};
             node(i, row) = region.toPhoto(p->x, p->y);
         }
     const auto between = [](PixelPoint a, PixelPoint b) { return PixelPoint{0.5 * (a.x + b.x), 0.5 * (a.y + b.y)}; };
-    for (int row = 0; row < kUnwrapGridV; row += kStep)
-        for (int i = 1; i < kUnwrapGridU; i += kStep) node(i, row) = between(node(i - 1, row), node(i + 1, row));
-    for (int row = 1; row < kUnwrapGridV; row += kStep)
-        for (int i = 0; i < kUnwrapGridU; ++i) node(i, row) = between(node(i, row - 1), node(i, row + 1));
+    for (int row = 0; row < kFlankGridV; row += kStep)
+        for (int i = 1; i < kFlankGridU; i += kStep) node(i, row) = between(node(i - 1, row), node(i + 1, row));
+    for (int row = 1; row < kFlankGridV; row += kStep)
+        for (int i = 0; i < kFlankGridU; ++i) node(i, row) = between(node(i, row - 1), node(i, row + 1));
     return grid;
 }
 
@@ -91,17 +91,16 @@ PixelPoint middleOf(const Candidate& candidate) {
     return middle;
 }
 
-double medianOf(std::vector<double> values) {
-    if (values.empty()) return 0;
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
+/// Whether half of the values or more are `least` or more; none: no.
+bool halfReach(const std::vector<double>& values, double least) {
+    const auto reach = std::count_if(values.begin(), values.end(), [&](double value) { return value >= least; });
+    return reach > 0 && 2 * reach >= static_cast<std::ptrdiff_t>(values.size());
 }
 
 bool largeEnough(const std::vector<Candidate>& candidates) {
     std::vector<double> cells;
     for (const Candidate& candidate : candidates) cells.push_back(static_cast<double>(candidate.patch.cells.size()));
-    return medianOf(std::move(cells)) >= kEnoughCells;
+    return halfReach(cells, kEnoughCells);
 }
 
 /// The heaps of hints, the largest first, as rectangles in cells.
@@ -225,8 +224,8 @@ void merge(std::vector<Candidate>& candidates, std::vector<Candidate> closer, co
 }  // namespace
 
 FlankOutline outlineOf(const Grid& grid, Side side) {
-    const auto at = [&](int i, int row) { return grid[static_cast<std::size_t>(row * kUnwrapGridU + i)]; };
-    constexpr int kRight = kUnwrapGridU - 1, kBottom = kUnwrapGridV - 1;
+    const auto at = [&](int i, int row) { return grid[static_cast<std::size_t>(row * kFlankGridU + i)]; };
+    constexpr int kRight = kFlankGridU - 1, kBottom = kFlankGridV - 1;
     FlankOutline outline;
     outline.side = side;
     outline.corners = {at(0, kBottom), at(0, 0), at(kRight, 0), at(kRight, kBottom)};
@@ -278,7 +277,7 @@ Looked lookTwice(const Photo& photo) {
     std::vector<double> lengths;
     for (const Candidate& candidate : looked.candidates)
         lengths.push_back(flank::outlineLength(candidate.outline) * photo.scale);
-    if (!looked.larger && !lengths.empty() && medianOf(lengths) < kLongEnough) looked.larger = atFullSize(photo);
+    if (!looked.larger && !lengths.empty() && !halfReach(lengths, kLongEnough)) looked.larger = atFullSize(photo);
     return looked;
 }
 

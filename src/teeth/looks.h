@@ -11,7 +11,7 @@
 
 namespace shimsight::teeth {
 
-using Grid = std::vector<PixelPoint>;  ///< kUnwrapGridU x kUnwrapGridV, row-major from the tip, toe first
+using Grid = std::vector<PixelPoint>;  ///< kFlankGridU x kFlankGridV, row-major from the tip, toe first
 
 /// A flank on its way from patch to outline.
 struct Candidate {

@@ -4,7 +4,7 @@
 #include <vector>
 
 #include "shimsight/photo.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight::teeth {
 

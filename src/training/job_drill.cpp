@@ -84,9 +84,9 @@ JobExercise exerciseOf(const JobRecord& job, const ToothContact& contact, const 
     for (const Side side : kSides) exercise.asked[index(side)] = readPattern(trial, side).has_value();
     for (const JobPhoto& photo : trial.photos) {
         JobExercise::Photo shown{photo.file, {}, {HUGE_VAL, HUGE_VAL, -HUGE_VAL, -HUGE_VAL}};
-        for (const ReadingPhoto& read : trial.reading->photos) {
+        for (const RecordedPhoto& read : trial.reading->photos) {
             if (read.file != photo.file) continue;
-            for (const ReadingFlank& flank : read.flanks) {
+            for (const RecordedFlank& flank : read.flanks) {
                 if (std::find(shown.sides.begin(), shown.sides.end(), flank.side) == shown.sides.end())
                     shown.sides.push_back(flank.side);
                 for (const PixelPoint& corner : flank.outline) {

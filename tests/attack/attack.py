@@ -293,6 +293,45 @@ def stop_twice(served):
     return f"{'ended' if seconds < 1 else 'LATE'} after {seconds:.1f} s with status {status}, {kept} {there} of {wanted}"
 
 
+def worker_of(served):
+    """The process that reads a trial; every thread of the server may have started it."""
+    for task in os.listdir(f"/proc/{served.process.pid}/task"):
+        with open(f"/proc/{served.process.pid}/task/{task}/children") as file:
+            for child in file.read().split():
+                return int(child)
+    return None
+
+
+def reader_killed(served):
+    """The process that reads a trial ends in the middle, as by a photo that breaks it; the queue goes on (paired)."""
+    sample = os.path.join(os.path.dirname(__file__), "../../samples/van-b-good/drive.jpg")
+    with open(sample, "rb") as file:
+        (job, numbers), = send_trials(served, file.read(), jobs=1, trials=2).items()
+    until, confined = time.monotonic() + 60, False
+    while time.monotonic() < until:
+        worker = worker_of(served)
+        if worker is None:
+            continue
+        try:
+            with open(f"/proc/{worker}/status") as status:
+                confined = re.search(r"Seccomp:\s+2", status.read()) is not None
+            if confined:
+                os.kill(worker, signal.SIGSEGV)
+                break
+        except (FileNotFoundError, ProcessLookupError):
+            continue
+    states = {}
+    while len(states) < 2 and time.monotonic() < until:
+        time.sleep(0.2)
+        for number in numbers:
+            task = ask(served, "GET", f"/api/tasks/{number}")[1]
+            if task["state"] in ("done", "failed"):
+                states[number] = task
+    first, second = (states.get(number, {"state": "waiting", "error": None}) for number in numbers)
+    right = confined and first["state"] == "failed" and second["state"] == "done"
+    return f"{'one worker lost' if right else 'WRONG'}: {first['state']} ({first['error']}), then {second['state']}"
+
+
 def second_server(served):
     """A second server on the same folder while trials wait."""
     done = subprocess.run([served.binary, "serve", "--port", "0", "--jobs", served.folder.name + "/jobs"],
@@ -304,7 +343,7 @@ kAttacks = {"gzip-one": gzip_one, "gzip-eight": gzip_eight, "gzip-sixty": gzip_s
             "request-line": request_line, "header-line": header_line, "header-count": header_count,
             "chunk-line": chunk_line, "drip-headers": drip_headers, "drip-bodies": drip_bodies,
             "drip-900": drip_many, "ranges": ranges, "unread": unread, "second": second_server,
-            "stop": stop, "stop-twice": stop_twice}
+            "reader-killed": reader_killed, "stop": stop, "stop-twice": stop_twice}
 
 
 def attack(binary, name):
@@ -327,6 +366,8 @@ def attack(binary, name):
           f"{phones[1].longest:5.2f} s, {phones[0].failed + phones[1].failed} failed  {answer}", flush=True)
     if name.startswith("stop"):
         return "ended" in answer and "LOST" not in answer
+    if name == "reader-killed" and "one worker lost" not in answer:
+        return False
     if name == "second" and "refused" not in answer:
         return False
     return peak < kMaxMb and phones[0].longest < kMaxSeconds and phones[0].failed == 0

@@ -10,7 +10,7 @@
 #include "shimsight/core.h"
 #include "shimsight/gear_set.h"
 #include "shimsight/photo.h"
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 namespace shimsight::test {
 

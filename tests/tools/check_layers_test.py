@@ -19,7 +19,7 @@ GOOD = {
     "src/gear/blank.cpp": '#include "gear/blank.h"\n#include "shimsight/gear.h"\n',
     "src/gear/blank.h": "#pragma once\n",
     "src/photo/decode.cpp": '#include <png.h>\n#include <opencv2/core.hpp>\n',
-    "src/flank/unwrap.cpp": '#include "shimsight/units.h"\n#include "shimsight/gear.h"\n',
+    "src/flank/rectify.cpp": '#include "shimsight/units.h"\n#include "shimsight/gear.h"\n',
 }
 
 
@@ -49,9 +49,9 @@ class CheckLayers(unittest.TestCase):
         self.assertOneFault({"src/gear/up.cpp": '#include "photo/decode.h"\n'}, "private header of photo")
 
     def testDepOfADep(self):
-        photo = {"src/flank/CMakeLists.txt": "shimsight_module(flank DEPS photo gear)\n", "src/flank/unwrap.cpp": ""}
+        photo = {"src/flank/CMakeLists.txt": "shimsight_module(flank DEPS photo gear)\n", "src/flank/rectify.cpp": ""}
         self.assertEqual(self.faults(photo), [])
-        self.assertOneFault({**photo, "src/flank/unwrap.cpp": '#include "shimsight/units.h"\n'}, "flank", "of core", "not in its DEPS")
+        self.assertOneFault({**photo, "src/flank/rectify.cpp": '#include "shimsight/units.h"\n'}, "flank", "of core", "not in its DEPS")
 
     def testPrivateHeaderOfADep(self):
         self.assertOneFault({"src/flank/fit.cpp": '#include "gear/blank.h"\n'}, "private header of gear")

@@ -41,14 +41,17 @@ target_link_libraries(shimsight_engine
 shimsight_with_includes(headers ${engine_headers})
 list(TRANSFORM headers PREPEND "${PROJECT_SOURCE_DIR}/include/shimsight/")
 install(FILES ${headers} "${PROJECT_BINARY_DIR}/include/shimsight/version.h"
-  DESTINATION "${CMAKE_INSTALL_INCLUDEDIR}/shimsight")
-install(TARGETS shimsight RUNTIME DESTINATION "${CMAKE_INSTALL_BINDIR}")
-install(TARGETS shimsight_engine EXPORT ShimsightTargets ARCHIVE DESTINATION "${CMAKE_INSTALL_LIBDIR}")
+  DESTINATION "${CMAKE_INSTALL_INCLUDEDIR}/shimsight" COMPONENT engine)
+install(TARGETS shimsight RUNTIME DESTINATION "${CMAKE_INSTALL_BINDIR}" COMPONENT program)
+install(TARGETS shimsight_engine EXPORT ShimsightTargets ARCHIVE DESTINATION "${CMAKE_INSTALL_LIBDIR}"
+  COMPONENT engine)
 
 set(package "${CMAKE_INSTALL_LIBDIR}/cmake/Shimsight")
-install(EXPORT ShimsightTargets NAMESPACE Shimsight:: DESTINATION "${package}")
+install(EXPORT ShimsightTargets NAMESPACE Shimsight:: DESTINATION "${package}" COMPONENT engine)
 configure_package_config_file("${CMAKE_CURRENT_LIST_DIR}/ShimsightConfig.cmake.in"
   "${PROJECT_BINARY_DIR}/ShimsightConfig.cmake" INSTALL_DESTINATION "${package}")
 write_basic_package_version_file("${PROJECT_BINARY_DIR}/ShimsightConfigVersion.cmake" COMPATIBILITY SameMinorVersion)
 install(FILES "${PROJECT_BINARY_DIR}/ShimsightConfig.cmake" "${PROJECT_BINARY_DIR}/ShimsightConfigVersion.cmake"
-  "${CMAKE_CURRENT_LIST_DIR}/engine_dependencies.cmake" DESTINATION "${package}")
+  "${CMAKE_CURRENT_LIST_DIR}/engine_dependencies.cmake" DESTINATION "${package}" COMPONENT engine)
+
+include("${PROJECT_SOURCE_DIR}/tools/package/package.cmake")

@@ -4,8 +4,16 @@ add_library(shimsight_warnings INTERFACE)
 target_compile_options(shimsight_warnings INTERFACE -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Werror)
 
 if(SHIMSIGHT_SANITIZE)
-  add_compile_options(-fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer)
-  add_link_options(-fsanitize=address,undefined)
+  set(sanitizers_address address,undefined)
+  set(sanitizers_thread thread)
+  if(CMAKE_CXX_COMPILER_ID STREQUAL "Clang")
+    string(APPEND sanitizers_address ,fuzzer-no-link)
+  endif()
+  if(NOT DEFINED sanitizers_${SHIMSIGHT_SANITIZE})
+    message(FATAL_ERROR "SHIMSIGHT_SANITIZE is address, thread or empty, not ${SHIMSIGHT_SANITIZE}")
+  endif()
+  add_compile_options(-fsanitize=${sanitizers_${SHIMSIGHT_SANITIZE}} -fno-sanitize-recover=all -fno-omit-frame-pointer)
+  add_link_options(-fsanitize=${sanitizers_${SHIMSIGHT_SANITIZE}})
 endif()
 
 # By the presets all files of a module are compiled as one, which takes half of the time. Without a preset, or with

@@ -23,7 +23,7 @@ WIDTH, HEIGHT = 192, 96
 ROWS, COLUMNS = HEIGHT // 2, WIDTH // 2
 NOTES = 16
 RECORD = 3 * WIDTH * HEIGHT + 5 * ROWS * COLUMNS + NOTES
-LOW_U, HIGH_U, LOW_V, HIGH_V = -0.08, 1.08, -0.25, 1.20  # as in src/flank/laid_flank.h
+LOW_U, HIGH_U, LOW_V, HIGH_V = -0.08, 1.08, -0.25, 1.20  # as in src/flank/rectified_flank.h
 PLANES = 9  # contact, compound, seen; u and v less nominal ones (tenths); bare, not rolled, wiped, transferred
 STATES = ["bare", "not rolled", "wiped", "transferred"]
 

@@ -53,7 +53,7 @@ struct MapChange {
     double shiftU = 0, shiftV = 0, stretchU = 1, stretchV = 1, slant = 0;
 };
 
-/// The map as it is then laid flat; what leaves the flank is lost.
+/// The map as it is then rectified; what leaves the flank is lost.
 inline FlankMap changed(const FlankMap& map, const Pattern& truth, const MapChange& change) {
     FlankMap read;
     for (int y = 0; y < kMapHeight; ++y) {
@@ -71,7 +71,7 @@ inline FlankMap changed(const FlankMap& map, const Pattern& truth, const MapChan
     return read;
 }
 
-/// The pattern of the map as a reading with errors lays it flat.
+/// The pattern of the map as a rectification with errors shows it.
 inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& truth, const ReadingNoise& noise,
                                             Random& random) {
     MapChange change;
@@ -122,7 +122,7 @@ inline bool rightAfter(const ToothContact& contact, const advice::Prior& prior, 
                        const Advice& advice, Random& random) {
     const advice::Model model{&contact, prior};
     const double backlashNoise = random.normal(), shimNoise = random.normal();
-    const advice::Situation situation{&model, trial.truth, backlashNoise, shimNoise};
+    const advice::Sample situation{&model, trial.truth, backlashNoise, shimNoise};
     if (advice.verdict != Verdict::Change)
         return advice::endsRight(situation, 0, trial.truth.backlashMm, 0, AdviceOptions{}.costs);
     const double depthChange =

@@ -82,7 +82,7 @@ std::vector<Target> movesAbout(const GearUnderStudy& gear, double depthErrorMm, 
 }
 
 /// Chance over the situations, and the best move by it.
-Target bestOf(const std::vector<Target>& moves, const std::vector<advice::Situation>& situations, double& told) {
+Target bestOf(const std::vector<Target>& moves, const std::vector<advice::Sample>& situations, double& told) {
     const auto chance = [&](const Target& move, std::size_t first, std::size_t last) {
         double right = 0;
         for (std::size_t i = first; i < last; ++i)
@@ -120,7 +120,7 @@ double afterTwo(const GearUnderStudy& gear, advice::SetUp setUp, const advice::P
     double depth = 0, told = 0;
     for (const advice::Particle& particle : posteriors[0].particles)
         depth += particle.weight * particle.setUp.error.depthMm;
-    const auto situations = advice::drawSituations(models, posteriors, {1.0}, kSituations, random);
+    const auto situations = advice::drawSamples(models, posteriors, {1.0}, kSituations, random);
     const Target second = bestOf(movesAbout(gear, depth, 0.25), situations, told);
     return landed(gear, setUp, second, random.fork(9), kChecks);
 }
@@ -181,7 +181,7 @@ Score study(const std::string& file, int setUps, std::uint64_t seed, double sigm
             depth += particle.weight * particle.setUp.error.depthMm;
         }
         score.effective += 1 / squares;
-        const auto situations = advice::drawSituations(models, posteriors, {1.0}, kSituations, own);
+        const auto situations = advice::drawSamples(models, posteriors, {1.0}, kSituations, own);
         double told = 0;
         const Target reference = bestOf(movesAbout(gear, depth, 0.25), situations, told);
         score.reference += right ? 1 : landed(gear, setUp, reference, random.fork(9), kChecks);

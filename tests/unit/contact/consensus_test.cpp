@@ -9,8 +9,8 @@ using namespace shimsight;
 namespace {
 
 /// A reading whose map is a box of contact about (u, v) and whose numbers carry the given errors.
-ContactReading readingAt(double u, double v, double sigmaU = 0.015, double sigmaV = 0.03, double halfU = 0.2) {
-    ContactReading out;
+FlankContact readingAt(double u, double v, double sigmaU = 0.015, double sigmaV = 0.03, double halfU = 0.2) {
+    FlankContact out;
     for (int y = 0; y < kMapHeight; ++y)
         for (int x = 0; x < kMapWidth; ++x)
             if (std::abs((x + 0.5) / kMapWidth - u) < halfU && std::abs(1 - (y + 0.5) / kMapHeight - v) < 0.25)
@@ -57,9 +57,9 @@ TEST_CASE("standard errors cover the scatter they claim", "[contact]") {
         constexpr int kRuns = 1500;
         for (int run = 0; run < kRuns; ++run) {
             const double common = random.normal(0, 0.015 * std::sqrt(0.8));
-            std::vector<ContactReading> readings;
+            std::vector<FlankContact> readings;
             for (int k = 0; k < teeth; ++k) {
-                ContactReading r;
+                FlankContact r;
                 r.pattern.toeHeel = 0.45 + common + random.normal(0, 0.015 * std::sqrt(0.2));
                 r.pattern.rootTip = 0.5;
                 r.pattern.area = 0.3;
@@ -86,8 +86,8 @@ TEST_CASE("a pattern that wanders from tooth to tooth has a large error and spre
 }
 
 TEST_CASE("a tooth seen in two photos counts once", "[contact]") {
-    const std::vector<ContactReading> once{readingAt(0.40, 0.50), readingAt(0.42, 0.52), readingAt(0.44, 0.48)};
-    std::vector<ContactReading> twice = once;
+    const std::vector<FlankContact> once{readingAt(0.40, 0.50), readingAt(0.42, 0.52), readingAt(0.44, 0.48)};
+    std::vector<FlankContact> twice = once;
     twice.insert(twice.end(), once.begin(), once.end());
     const auto single = consensusOverTeeth(once);
     const auto told = consensusOverTeeth(twice, {0, 1, 2, 0, 1, 2});

@@ -144,9 +144,9 @@ TEST_CASE("an annotated photo keeps the picture and adds a caption", "[draw]") {
     outline.corners = {PixelPoint{300, 600}, {330, 440}, {1150, 380}, {1180, 640}};
     outline.tipEdge = {{700, 370}};
     outline.rootEdge = {{720, 590}};
-    const auto flat = unwrapFlank(photo, outline);
+    const auto flat = rectifyFlank(photo, outline);
     REQUIRE(bool(flat));
-    ContactReading reading;
+    FlankContact reading;
     reading.map = ellipseMap(0.4, 0.55, 0.25, 0.3);
     reading.pattern = measurePattern(reading.map).value();
     FlankOutline second;
@@ -188,22 +188,22 @@ TEST_CASE("labels keep to free places inside the picture", "[draw]") {
 
 TEST_CASE("many flanks left out are counted, not told one by one", "[draw]") {
     const Photo photo = greyPhoto(1600, 1200);
-    ContactReading reading;
+    FlankContact reading;
     reading.map = ellipseMap(0.4, 0.55, 0.25, 0.3);
     reading.pattern = measurePattern(reading.map).value();
     // Eight read flanks close together, twenty-four left out beside them.
-    std::vector<UnwrappedFlank> flat;
+    std::vector<RectifiedFlank> flat;
     for (int k = 0; k < 8; ++k) {
         const double y = 300 + 90.0 * k;
         FlankOutline outline;
         outline.side = Side::Drive;
         outline.corners = {PixelPoint{200, y}, {210, y - 70}, {700, y - 90}, {710, y - 10}};
-        auto one = unwrapFlank(photo, outline);
+        auto one = rectifyFlank(photo, outline);
         REQUIRE(bool(one));
         flat.push_back(std::move(one.value()));
     }
     std::vector<AnnotatedFlank> flanks;
-    for (const UnwrappedFlank& flank : flat) flanks.push_back({flank.outline, &flank, &reading, true, "", ""});
+    for (const RectifiedFlank& flank : flat) flanks.push_back({flank.outline, &flank, &reading, true, "", ""});
     for (int k = 0; k < 24; ++k) {
         const double y = 80 + 45.0 * k;
         FlankOutline outline;

@@ -148,6 +148,41 @@ TEST_CASE("backlash by carrier shift agrees with workshop tables") {
         CHECK(std::abs(2 * std::lround(change / square / 2) - table[change - 1]) <= 2);
 }
 
+TEST_CASE("a dial square to the tooth at the heel reads more than one at mid-face, by radius and spiral angle there") {
+    // ISO 23509:2016 Annex F, samples 1 and 2: outer diameter de2, spiral at the heel be2, mean diameter dm2 and spiral
+    // bm2 as printed. The dial moves by r cos(spiral) for each radian of the ring gear.
+    const double de2[] = {176.893, 170}, be2[] = {36.846, 47.674}, dm2[] = {152.987, 141.877}, bm2[] = {35, 38.609};
+    for (int i = 0; i < 2; ++i) {
+        const ToothContact contact(isoSample(i + 1));
+        const double heel = de2[i] * std::cos(radians(be2[i])), mid = dm2[i] * std::cos(radians(bm2[i]));
+        CHECK(contact.toSquareReading(DialReading::SquareAtHeel) == Approx(mid / heel).epsilon(0.002));
+        CHECK(contact.toSquareReading(DialReading::SquareAtHeel) >
+              contact.toSquareReading(DialReading::OuterCircumference));
+        CHECK(contact.backlashRates(DialReading::SquareAtHeel).perRingMove * mid / heel ==
+              Approx(contact.backlashRates().perRingMove).epsilon(0.002));
+    }
+}
+
+TEST_CASE("limits that the sheet has at the heel are turned into readings at mid-face") {
+    GearSetData data = test::milledData();
+    data.limits.backlashMm = Interval{0.15, 0.25};
+    data.limits.backlashVariationMm = 0.05;
+    const GearSet plain = completeGearSet(data);
+    CHECK(plain.limits.backlashMm == Interval{0.15, 0.25});
+    CHECK(plain.limits.sheetToSquare == 1);
+    data.limits.dial = DialReading::SquareAtHeel;
+    const GearSet heel = completeGearSet(data);
+    const double factor = ToothContact(heel).toSquareReading(DialReading::SquareAtHeel);
+    CHECK(factor < 0.97);
+    CHECK(heel.limits.sheetToSquare == Approx(factor));
+    CHECK(heel.limits.backlashMm.low == Approx(0.15 * factor));
+    CHECK(heel.limits.backlashMm.high == Approx(0.25 * factor));
+    CHECK(heel.limits.backlashVariationMm == Approx(0.05 * factor));
+    // What nobody gave stays as this engine takes it, whatever dial the sheet has.
+    data.limits.backlashMm.reset();
+    CHECK(completeGearSet(data).limits.backlashMm == Limits{}.backlashMm);
+}
+
 TEST_CASE("depth at constant backlash keeps the backlash") {
     const ToothContact contact(test::hobbedSet());
     CHECK(contact.backlashChangeMm(deeper(contact, 0.1)) == Approx(0).margin(1e-12));

@@ -37,7 +37,7 @@ inline TrialEntry labTrial(int minute, Verdict verdict, double rootTip = 0.5) {
     trial.shimStackMm = 0.762;
     trial.backlashMm = 0.2;
     trial.origin = PatternOrigin::Found;
-    Reading reading;
+    MeasurementRecord reading;
     reading.drive = labPattern(0.45, rootTip);
     reading.coast = labPattern(0.46, rootTip);
     Advice advice;

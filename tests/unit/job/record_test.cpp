@@ -311,6 +311,14 @@ TEST_CASE("readings are judged by the sheet, with the source of the limit") {
         const BacklashEntry round{stampAt(1), {{0, 0.26}}, DialReading::OuterCircumference};
         CHECK(judgeBacklash(job, square)[0].result == JudgedAs::Fail);
         CHECK(judgeBacklash(job, round)[0].result == JudgedAs::Pass);
+        CHECK_THAT(judgeBacklash(job, round)[0].sentence,
+                   Contains("along the circle at the heel, which is ") && Contains("square to the tooth at mid-face"));
+        // A sheet whose limits stand for the dial along the circle is compared as it is.
+        JobRecord along = job;
+        along.gearSet.data.limits.dial = DialReading::OuterCircumference;
+        CHECK(judgeBacklash(along, round)[0].result == JudgedAs::Fail);
+        CHECK(judgeBacklash(along, round)[0].sentence.find("which is") == std::string::npos);
+        CHECK(judgeBacklash(along, {stampAt(1), {{0, 0.24}}, DialReading::SquareToTooth})[0].result == JudgedAs::Fail);
     }
     SECTION("preload: 14 to 16 in-lb with new bearings, none known for used ones") {
         CHECK(judgePreload(job, {stampAt(1), 1.7, {}, false}).result == JudgedAs::Pass);

@@ -65,7 +65,7 @@ TEST_CASE("patterns come out where they were drawn, each side by itself", "[meas
     for (const MeasuredPhoto& photo : m.photos) {
         CHECK_FALSE(photo.refused);
         CHECK(photo.flanks.size() == 3);
-        for (const MeasuredFlank& flank : photo.flanks) CHECK(flank.reading.marking == Marking::Wiped);
+        for (const MeasuredFlank& flank : photo.flanks) CHECK(flank.contact.marking == Marking::Wiped);
     }
 }
 
@@ -169,7 +169,7 @@ TEST_CASE("the record holds what was measured", "[measure]") {
     TrialPhoto photo = trialPhoto("d.jpg", Side::Drive, 0.4, 0.5, 1);
     for (PixelPoint& corner : photo.outlines[2].corners) corner.y += 3000;
     const Measurement m = measureTrial({photo}, nullptr);
-    const Reading reading = readingOf(m);
+    const MeasurementRecord reading = recordOf(m);
     REQUIRE(reading.photos.size() == 1);
     CHECK(reading.photos[0].file == "d.jpg");
     REQUIRE(reading.photos[0].flanks.size() == 2);

@@ -16,12 +16,12 @@ MeasuredFlank flankAt(double u, std::optional<int> tooth) {
     for (int y = 0; y < kMapHeight; ++y)
         for (int x = 0; x < kMapWidth; ++x)
             if (std::abs((x + 0.5) / kMapWidth - u) < 0.2 && std::abs((y + 0.5) / kMapHeight - 0.5) < 0.25)
-                flank.reading.map.at(x, y) = 255;
-    flank.reading.pattern = measurePattern(flank.reading.map).value();
-    flank.reading.pattern.sigmaToeHeel = 0.012;
-    flank.reading.pattern.sigmaRootTip = 0.016;
-    flank.reading.flankConfidence = 0.8;
-    flank.unwrapped.found = tooth.has_value();
+                flank.contact.map.at(x, y) = 255;
+    flank.contact.pattern = measurePattern(flank.contact.map).value();
+    flank.contact.pattern.sigmaToeHeel = 0.012;
+    flank.contact.pattern.sigmaRootTip = 0.016;
+    flank.contact.flankConfidence = 0.8;
+    flank.rectified.found = tooth.has_value();
     flank.tooth = tooth;
     return flank;
 }

@@ -107,6 +107,48 @@ TEST_CASE("every published field is read", "[records]") {
     CHECK(data.sources == std::vector<std::string>{"a", "b"});
 }
 
+TEST_CASE("what a maker's sheet says of torques, runouts, dial and side shims is read, kept and written", "[records]") {
+    const std::string text = small(R"("build": {"side_shims_mm": [2.0, 2.05], "axle": "front", "pinion_depth_mm": 66.7},
+        "limits": {"backlash_mm": [0.1, 0.2], "backlash_dial": "square-at-heel", "carrier_flange_runout_mm": 0.076,
+        "pinion_flange_runout_mm": 0.1, "pinion_preload_with_seal_nm": {"new": [2, 3], "used": [1, 2]},
+        "carrier_preload_nm": {"new": [0.3, 0.6]}, "total_turning_nm": {"used": [2.5, 4]},
+        "total_turning_with_seal_nm": {"new": [3, 5]}, "carrier_spread_mm": [0.15, 0.3],
+        "torques_nm": {"pinion_nut": [220, 220], "ring_gear_bolts": [80, 95], "bearing_caps": [75, 85], "shaft_bolts": [30, 40],
+        "pinion_support_bolts": [40, 50], "adjuster_locks": [10, 15], "cover": [25, 30]}})");
+    const GearSetFile file = parseGearSetFile(text, "axle.json");
+    CHECK(file.warnings.empty());
+    const GearSetData& data = file.data;
+    CHECK(data.build.sideShimsMm == std::vector<double>{2.0, 2.05});
+    CHECK(data.build.axle == AxlePlace::Front);
+    CHECK(data.build.pinionDepthMm == 66.7);
+    CHECK(data.limits.dial == DialReading::SquareAtHeel);
+    CHECK(data.limits.carrierFlangeRunoutMm == 0.076);
+    CHECK(data.limits.pinionFlangeRunoutMm == 0.1);
+    CHECK(data.limits.preloadWithSeal == TurningLimits{Interval{2, 3}, Interval{1, 2}});
+    CHECK(data.limits.carrierPreload == TurningLimits{Interval{0.3, 0.6}, {}});
+    CHECK(data.limits.total == TurningLimits{{}, Interval{2.5, 4}});
+    CHECK(data.limits.totalWithSeal == TurningLimits{Interval{3, 5}, {}});
+    CHECK(data.limits.carrierSpreadMm == Interval{0.15, 0.3});
+    CHECK(data.limits.torquesNm[index(Joint::PinionNut)] == Interval{220, 220});
+    CHECK(data.limits.torquesNm[index(Joint::RingGearBolts)] == Interval{80, 95});
+    CHECK(data.limits.torquesNm[index(Joint::ShaftBolts)] == Interval{30, 40});
+    for (const Joint joint : kJoints) CHECK(data.limits.torquesNm[index(joint)]);
+    const GearSetData again = parseGearSet(writeGearSet(data), "again");
+    CHECK(again.build == data.build);
+    CHECK(again.limits == data.limits);
+
+    CHECK(
+        names(errorOf(small(R"("limits": {"torques_nm": {"pinion_nut": [0.5, 2]}})")), "limits.torques_nm.pinion_nut"));
+    CHECK(names(errorOf(small(R"("limits": {"total_turning_nm": {"new": [4, 2]}})")), "limits.total_turning_nm.new"));
+    CHECK(names(errorOf(small(R"("limits": {"backlash_dial": "somewhere"})")), "limits.backlash_dial"));
+    CHECK(names(errorOf(small(R"("build": {"side_shims_mm": [25]})")), "build.side_shims_mm"));
+    CHECK(names(errorOf(small(R"("build": {"pinion_depth_mm": 400})")), "build.pinion_depth_mm"));
+    // A file from before these fields says nothing of them.
+    const GearSetData old = parseGearSet(small(), "old.json");
+    CHECK(old.limits == LimitsData{});
+    CHECK(old.build == BuildData{});
+}
+
 TEST_CASE("each fault is one sentence with file and field", "[records]") {
     const std::string head = R"({"schema": "shimsight/gear-set/1", )";
     const std::string rest = R"(, "ring_gear_diameter_mm": 222, "offset_mm": 36})";

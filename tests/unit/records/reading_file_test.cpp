@@ -23,12 +23,12 @@ Pattern pattern(double toeHeel) {
 }
 
 /// Every field set to something of its own.
-Reading fullReading() {
-    Reading reading;
-    ReadingPhoto photo;
+MeasurementRecord fullReading() {
+    MeasurementRecord reading;
+    RecordedPhoto photo;
     photo.file = "photos/a.jpg";
     photo.found = true;
-    photo.cutEvidence = ReadingCutEvidence{0.9, "the teeth taper."};
+    photo.cutEvidence = RecordedCutEvidence{0.9, "the teeth taper."};
     photo.flanks.push_back(
         {Side::Coast, {PixelPoint{1, 2}, {3, 4}, {5, 6.25}, {7, 8}}, 0.7, Marking::Wiped, 0.8, false, pattern(0.31)});
     photo.refusedFlanks.push_back(
@@ -71,9 +71,9 @@ Reading fullReading() {
 }  // namespace
 
 TEST_CASE("a reading comes back as it was written, every field", "[records]") {
-    const std::string text = writeReading(fullReading());
-    const Reading again = parseReading(text, "reading.json");
-    CHECK(json::parse(writeReading(again)) == json::parse(text));
+    const std::string text = writeMeasurement(fullReading());
+    const MeasurementRecord again = parseMeasurement(text, "reading.json");
+    CHECK(json::parse(writeMeasurement(again)) == json::parse(text));
     CHECK(again.photos[0].refusedFlanks[0].refused.why == Refusal::Glare);
     CHECK(again.advice->diagnoses[0].kind == DiagnosisKind::EntryChange);
     CHECK(again.advice->expectedDrive->toeHeel == 0.45);
@@ -81,7 +81,7 @@ TEST_CASE("a reading comes back as it was written, every field", "[records]") {
 }
 
 TEST_CASE("a reading with any field of a wrong kind is refused by the field's name", "[records]") {
-    const json good = json::parse(writeReading(fullReading()));
+    const json good = json::parse(writeMeasurement(fullReading()));
     int tried = 0;
     const json flat = good.flatten();
     for (const auto& [pointer, value] : flat.items()) {
@@ -90,7 +90,7 @@ TEST_CASE("a reading with any field of a wrong kind is refused by the field's na
         broken[json::json_pointer(pointer)] = {{"no", "such"}};
         std::string what;
         try {
-            (void)parseReading(broken.dump(), "r.json");
+            (void)parseMeasurement(broken.dump(), "r.json");
         } catch (const InputError& error) {
             what = error.what();
         }

@@ -157,10 +157,10 @@ TEST_CASE("advice is written by the names of the contract", "[records]") {
 }
 
 TEST_CASE("a reading tells refused photos and flanks apart from read ones", "[records]") {
-    Reading reading;
-    ReadingPhoto photo;
+    MeasurementRecord reading;
+    RecordedPhoto photo;
     photo.file = "a\xff.jpg";  // a file name need not be UTF-8
-    ReadingFlank flank;
+    RecordedFlank flank;
     flank.side = Side::Coast;
     flank.confidence = 0.8;
     flank.marking = Marking::Wiped;
@@ -169,13 +169,13 @@ TEST_CASE("a reading tells refused photos and flanks apart from read ones", "[re
     photo.refusedFlanks.push_back({std::nullopt, {}, {Refusal::Glare, "Too bright.", "Turn the lamp away."}});
     reading.photos.push_back(photo);
     photo.found = true;
-    photo.cutEvidence = ReadingCutEvidence{0.8, "The teeth taper toward the toe."};
+    photo.cutEvidence = RecordedCutEvidence{0.8, "The teeth taper toward the toe."};
     reading.photos.push_back(photo);
-    ReadingPhoto broken;
+    RecordedPhoto broken;
     broken.file = "b.jpg";
     broken.refused = Refused{Refusal::UnreadablePhoto, "Cut short.", "Take it again."};
     reading.photos.push_back(broken);
-    const json object = json::parse(writeReading(reading));
+    const json object = json::parse(writeMeasurement(reading));
     CHECK(object["schema"] == "shimsight/reading/1");
     REQUIRE(object["photos"].size() == 3);
     CHECK(object["photos"][0]["refused"].is_null());
@@ -193,7 +193,7 @@ TEST_CASE("a reading tells refused photos and flanks apart from read ones", "[re
     CHECK(object["advice"].is_null());
     CHECK(object["set_misfit"].is_null());
     reading.setMisfit = SetMisfit{Misfit::Hand, 0, 1};
-    const json misfit = json::parse(writeReading(reading))["set_misfit"];
+    const json misfit = json::parse(writeMeasurement(reading))["set_misfit"];
     CHECK(misfit["what"] == "hand");
     CHECK(misfit["seen"] == 0);
     CHECK(misfit["given"] == 1);

@@ -65,8 +65,8 @@ Pattern patternAt(double toeHeel, double rootTip) {
     return pattern;
 }
 
-ReadSide sideAt(double toeHeel, double rootTip) {
-    ReadSide side{patternAt(toeHeel, rootTip), {}};
+KeptSide sideAt(double toeHeel, double rootTip) {
+    KeptSide side{patternAt(toeHeel, rootTip), {}};
     for (int y = 50; y < 80; ++y)
         for (int x = 100; x < 180; ++x) side.map.at(x, y) = 255;
     return side;
@@ -97,15 +97,15 @@ ReviewedJob hostileJob() {
         ReviewedTrial trial;
         trial.id = "t" + std::to_string(k);
         trial.label = std::to_string(k);
-        ReadPhoto photo;
+        KeptPhoto photo;
         photo.file = job.name + "/photos/\"><script>x</script>.jpg";
         photo.originalName = "=cmd\",\"x.jpg";
         photo.flanks = {4, 0};
         photo.thumbnail = photo.picture = jpeg("");
         photo.width = 48;
         photo.height = 32;
-        trial.reading.photos.push_back(photo);
-        trial.reading.sides[0] = sideAt(0.7 - 0.1 * k, 0.6);
+        trial.kept.photos.push_back(photo);
+        trial.kept.sides[0] = sideAt(0.7 - 0.1 * k, 0.6);
         trial.advice = adviceTo(0.1, 0.2);
         trial.advice->because = {"<i>because</i>"};
         trial.findings.push_back({FindingKind::Order, "<u>late</u> & more", true});
@@ -217,26 +217,26 @@ namespace {
 MeasuredFlank flankAt(Side side, double u, int tooth) {
     MeasuredFlank flank;
     flank.side = side;
-    flank.unwrapped.side = side;
-    flank.unwrapped.outline.side = side;
-    flank.unwrapped.outline.rootEdge = {{1.25, 2.5}};
-    flank.unwrapped.gridPx = {{3.125, 4.0625}};
-    flank.unwrapped.found = true;
+    flank.rectified.side = side;
+    flank.rectified.outline.side = side;
+    flank.rectified.outline.rootEdge = {{1.25, 2.5}};
+    flank.rectified.gridPx = {{3.125, 4.0625}};
+    flank.rectified.found = true;
     for (int y = 60; y < 68; ++y)
         for (int x = 0; x < kMapWidth; ++x)
-            if (std::abs((x + 0.5) / kMapWidth - u) < 0.2) flank.reading.map.at(x, y) = 255;
-    flank.reading.pattern = measurePattern(flank.reading.map).value();
-    flank.reading.pattern.sigmaToeHeel = flank.reading.pattern.sigmaRootTip = 0.012;
-    flank.reading.markingCertainty = 0.99;
-    flank.reading.flankConfidence = 0.8;
-    flank.reading.compound = {210, 190, 40};
+            if (std::abs((x + 0.5) / kMapWidth - u) < 0.2) flank.contact.map.at(x, y) = 255;
+    flank.contact.pattern = measurePattern(flank.contact.map).value();
+    flank.contact.pattern.sigmaToeHeel = flank.contact.pattern.sigmaRootTip = 0.012;
+    flank.contact.markingCertainty = 0.99;
+    flank.contact.flankConfidence = 0.8;
+    flank.contact.compound = {210, 190, 40};
     flank.tooth = tooth;
     return flank;
 }
 
 /// A photo that was read, whose file is gone.
-ReadPhotos readOf(const std::vector<MeasuredFlank>& flanks) {
-    ReadPhotos read;
+KeptPhotos readOf(const std::vector<MeasuredFlank>& flanks) {
+    KeptPhotos read;
     read.photos.emplace_back();
     read.photos[0].file = "gone.jpg";
     read.photos[0].picture = {1, 2, 3};
@@ -252,8 +252,8 @@ ReadPhotos readOf(const std::vector<MeasuredFlank>& flanks) {
 
 TEST_CASE("what is kept comes back to the last digit, and nothing else does", "[review]") {
     const test::TempDir dir;
-    ReadPhotos read;
-    ReadPhoto photo;
+    KeptPhotos read;
+    KeptPhoto photo;
     photo.sha256 = "ab";
     photo.takenAt = "2026-03-02 10:00:00";
     photo.refused = Refused{Refusal::NotRolled, "reason", "what to do"};
@@ -306,12 +306,12 @@ TEST_CASE("what is kept comes back to the last digit, and nothing else does", "[
     CHECK(flank.side == Side::Coast);
     CHECK(flank.tooth == -2);
     CHECK_FALSE(flank.used);
-    CHECK(flank.reading.pattern.toeHeel == own.reading.pattern.toeHeel);
-    CHECK(flank.reading.map.contact == own.reading.map.contact);
-    CHECK(flank.reading.flankConfidence == own.reading.flankConfidence);
-    CHECK(flank.reading.compound == own.reading.compound);
-    CHECK(flank.unwrapped.gridPx[0].y == own.unwrapped.gridPx[0].y);
-    CHECK(flank.unwrapped.outline.rootEdge[0].x == own.unwrapped.outline.rootEdge[0].x);
+    CHECK(flank.contact.pattern.toeHeel == own.contact.pattern.toeHeel);
+    CHECK(flank.contact.map.contact == own.contact.map.contact);
+    CHECK(flank.contact.flankConfidence == own.contact.flankConfidence);
+    CHECK(flank.contact.compound == own.contact.compound);
+    CHECK(flank.rectified.gridPx[0].y == own.rectified.gridPx[0].y);
+    CHECK(flank.rectified.outline.rootEdge[0].x == own.rectified.outline.rootEdge[0].x);
     REQUIRE(said.refusedFlanks.size() == 1);
     CHECK(said.refusedFlanks[0].refused.why == Refusal::NoCompound);
     CHECK_FALSE(said.refusedFlanks[0].side);
@@ -340,24 +340,24 @@ TEST_CASE("what is kept comes back to the last digit, and nothing else does", "[
 }
 
 TEST_CASE("photos are put together without their files, a tooth of two photos counted once", "[review]") {
-    const ReadPhotos drive = readOf({flankAt(Side::Drive, 0.40, 0), flankAt(Side::Drive, 0.42, 1)});
-    const ReadPhotos coast = readOf({flankAt(Side::Coast, 0.60, 0), flankAt(Side::Coast, 0.62, 1)});
-    const ReadPhotos all = review::merged({coast, readOf({}), drive});
+    const KeptPhotos drive = readOf({flankAt(Side::Drive, 0.40, 0), flankAt(Side::Drive, 0.42, 1)});
+    const KeptPhotos coast = readOf({flankAt(Side::Coast, 0.60, 0), flankAt(Side::Coast, 0.62, 1)});
+    const KeptPhotos all = review::merged({coast, readOf({}), drive});
     CHECK(all.photos.size() == 3);
     REQUIRE((all.sides[0] && all.sides[1]));
     CHECK(all.sides[0]->pattern.toeHeel == Approx(0.41).margin(0.005));
     CHECK(all.sides[1]->pattern.toeHeel == Approx(0.61).margin(0.005));
 
-    const ReadPhotos again = review::merged({drive, coast, drive});
+    const KeptPhotos again = review::merged({drive, coast, drive});
     REQUIRE(again.sides[0]);
     CHECK(again.sides[0]->pattern.teeth == 2);
     CHECK(again.sides[0]->pattern.sigmaToeHeel == Approx(all.sides[0]->pattern.sigmaToeHeel));
-    const ReadPhotos other = readOf({flankAt(Side::Drive, 0.48, 0), flankAt(Side::Drive, 0.49, 1)});
+    const KeptPhotos other = readOf({flankAt(Side::Drive, 0.48, 0), flankAt(Side::Drive, 0.49, 1)});
     CHECK(review::merged({drive, other}).sides[0]->pattern.teeth == 4);
 
     // A flank that counted alone may not count beside others; the picture of a file that is gone stays.
-    const ReadPhotos astray = readOf({flankAt(Side::Drive, 0.75, 0)});
-    const ReadPhotos judged = review::merged({drive, readOf({flankAt(Side::Drive, 0.41, 5)}), astray});
+    const KeptPhotos astray = readOf({flankAt(Side::Drive, 0.75, 0)});
+    const KeptPhotos judged = review::merged({drive, readOf({flankAt(Side::Drive, 0.41, 5)}), astray});
     CHECK(judged.photos[2].notCounted == 1);
     CHECK(judged.photos[2].flanks[0] == 0);
     CHECK(judged.photos[2].picture == Bytes{1, 2, 3});
@@ -378,16 +378,16 @@ TEST_CASE("another gear or another compound is no photo of the same trial", "[re
     second.setFit->ringTeeth = 47;
     CHECK(review::whyApart(first, second) == review::Apart::OtherGear);
     second.setFit->ringTeeth = 42;
-    second.flanks[0].reading.marking = Marking::Transferred;
+    second.flanks[0].contact.marking = Marking::Transferred;
     CHECK(review::whyApart(first, second) == review::Apart::OtherCompound);
-    second.flanks[0].reading.marking = Marking::Wiped;
-    second.flanks[0].reading.compound = {225, 190, 70};  // yellow in another light
+    second.flanks[0].contact.marking = Marking::Wiped;
+    second.flanks[0].contact.compound = {225, 190, 70};  // yellow in another light
     CHECK(review::whyApart(first, second) == review::Apart::No);
-    second.flanks[0].reading.compound = {40, 70, 200};
+    second.flanks[0].contact.compound = {40, 70, 200};
     CHECK(review::whyApart(first, second) == review::Apart::OtherCompound);
-    second.flanks[0].reading.compound = {200, 198, 190};
+    second.flanks[0].contact.compound = {200, 198, 190};
     CHECK(review::whyApart(first, second) == review::Apart::OtherCompound);
-    second.flanks[0].reading.compound = {};
+    second.flanks[0].contact.compound = {};
     CHECK(review::whyApart(first, second) == review::Apart::No);
 }
 
@@ -436,7 +436,7 @@ TEST_CASE("bad photos stop nothing and are all named", "[review]") {
     std::vector<ReviewedJob> jobs;
     const ReviewSummary summary = runReview(plan, options, [&](const ReviewedJob& job) { jobs.push_back(job); });
     REQUIRE(jobs.size() == 1);
-    CHECK(jobs[0].trials.at(0).reading.photos.size() == 2);
+    CHECK(jobs[0].trials.at(0).kept.photos.size() == 2);
     CHECK_FALSE(jobs[0].trials.at(0).advice);
     std::set<std::string> named;
     for (const LeftOut& out : summary.leftOut) {
@@ -483,7 +483,7 @@ TEST_CASE("advice that a newer program weighs a little otherwise is no fault of 
         for (const TrialEntry& entry : record.trials) {
             ReviewedTrial& trial = job.trials.emplace_back();
             trial.id = trial.label = entry.stamp.id;
-            trial.reading.sides = {ReadSide{*entry.reading->drive, {}}, ReadSide{*entry.reading->coast, {}}};
+            trial.kept.sides = {KeptSide{*entry.reading->drive, {}}, KeptSide{*entry.reading->coast, {}}};
         }
         review::judgeWithRecord(job, record);
         return job;
@@ -523,9 +523,9 @@ TEST_CASE("lines, table and page hold no markup, formula or terminal code of oth
     CHECK(std::count(first.begin(), first.end(), ',') >= std::count(header.begin(), header.end(), ','));
 
     ReviewedJob known = job;
-    ReadSide side;
+    KeptSide side;
     side.pattern.toeHeel = 0.8, side.pattern.rootTip = 0.625, side.pattern.sigmaToeHeel = 0.01;
-    known.trials.front().reading.sides = {side, std::nullopt};
+    known.trials.front().kept.sides = {side, std::nullopt};
     CHECK(reviewTable(known).find("80 +/- 2 %") != std::string::npos);
     CHECK(reviewCsvRows(known).find(",0.800,0.010,0.625,,,,,,") != std::string::npos);
 
@@ -550,7 +550,7 @@ TEST_CASE("a long review goes on over several pages", "[review]") {
     const test::TempDir dir;
     ReviewedJob job = hostileJob();
     for (ReviewedTrial& trial : job.trials)
-        for (ReadPhoto& photo : trial.reading.photos) photo.picture = photo.thumbnail = {0xFF, 0xD8};
+        for (KeptPhoto& photo : trial.kept.photos) photo.picture = photo.thumbnail = {0xFF, 0xD8};
     ReviewPages pages(dir / "r.html");
     constexpr std::size_t jobs = kTrialsOnPage + 3;  // two trials each
     for (std::size_t k = 0; k < jobs; ++k) pages.add(job);

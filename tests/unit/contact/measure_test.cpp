@@ -4,9 +4,9 @@
 #include <string>
 
 #include "shimsight/contact.h"
-#include "shimsight/laid_flank.h"
 #include "shimsight/photo.h"
 #include "shimsight/records.h"
+#include "shimsight/rectified_flank.h"
 
 using namespace shimsight;
 
@@ -15,26 +15,26 @@ namespace {
 std::string at(const std::string& name) { return std::string(SHIMSIGHT_SOURCE_DIR "/samples/") + name; }
 
 /// The sample's flanks with their outline moved by a share of the flank's height, across its length.
-std::vector<UnwrappedFlank> flanksOf(const Photo& photo, const std::string& outline, double slip) {
-    std::vector<UnwrappedFlank> flanks;
-    for (const auto& flank : unwrapFlanks(photo, loadOutline(at(outline)))) {
+std::vector<RectifiedFlank> flanksOf(const Photo& photo, const std::string& outline, double slip) {
+    std::vector<RectifiedFlank> flanks;
+    for (const auto& flank : rectifyFlanks(photo, loadOutline(at(outline)))) {
         REQUIRE(flank);
-        UnwrappedFlank moved = flank.value();
+        RectifiedFlank moved = flank.value();
         const std::vector<PixelPoint> grid = moved.gridPx;
-        for (int row = 0; row < kUnwrapGridV; ++row)
-            for (int i = 0; i < kUnwrapGridU; ++i)
-                moved.gridPx[static_cast<std::size_t>(row * kUnwrapGridU + i)] =
-                    flank::placeOnGrid(grid, i / double(kUnwrapGridU - 1), 1 - row / double(kUnwrapGridV - 1) + slip);
+        for (int row = 0; row < kFlankGridV; ++row)
+            for (int i = 0; i < kFlankGridU; ++i)
+                moved.gridPx[static_cast<std::size_t>(row * kFlankGridU + i)] =
+                    flank::placeOnGrid(grid, i / double(kFlankGridU - 1), 1 - row / double(kFlankGridV - 1) + slip);
         flanks.push_back(std::move(moved));
     }
     return flanks;
 }
 
-std::vector<Outcome<ContactReading>> readAll(const Photo& photo, const std::vector<UnwrappedFlank>& flanks,
-                                             std::optional<Marking> marking = std::nullopt) {
-    std::vector<const UnwrappedFlank*> all;
-    for (const UnwrappedFlank& flank : flanks) all.push_back(&flank);
-    return readContact(photo, all, marking);
+std::vector<Outcome<FlankContact>> readAll(const Photo& photo, const std::vector<RectifiedFlank>& flanks,
+                                           std::optional<Marking> marking = std::nullopt) {
+    std::vector<const RectifiedFlank*> all;
+    for (const RectifiedFlank& flank : flanks) all.push_back(&flank);
+    return measureContact(photo, all, marking);
 }
 
 }  // namespace
@@ -85,9 +85,9 @@ TEST_CASE("the border of a laid flank goes on beyond the outline as it bends the
     const auto x = [](double u, double v) { return 100 + 300 * u + 12 * v + 20 * u * u; };
     const auto y = [](double u, double v) { return 200 - 80 * v + 15 * u + 9 * v * v; };
     std::vector<PixelPoint> grid;
-    for (int row = 0; row < kUnwrapGridV; ++row)
-        for (int i = 0; i < kUnwrapGridU; ++i) {
-            const double u = i / double(kUnwrapGridU - 1), v = 1 - row / double(kUnwrapGridV - 1);
+    for (int row = 0; row < kFlankGridV; ++row)
+        for (int i = 0; i < kFlankGridU; ++i) {
+            const double u = i / double(kFlankGridU - 1), v = 1 - row / double(kFlankGridV - 1);
             grid.push_back({x(u, v), y(u, v)});
         }
     for (const double u : {-0.08, 0.0, 1.0, 1.08})

@@ -5,8 +5,8 @@
 #include <numeric>
 
 #include "shimsight/contact.h"
-#include "shimsight/laid_flank.h"
 #include "shimsight/network.h"
+#include "shimsight/rectified_flank.h"
 
 namespace shimsight {
 namespace {
@@ -50,7 +50,7 @@ struct Answer {
     float at(int plane, std::size_t cell) const { return planes[static_cast<std::size_t>(plane) * kCells + cell]; }
     std::array<double, kStateCount> logit{};
     double doubt = 0;                 ///< of the contact, kMaxDoubt
-    std::array<float, 3> compound{};  ///< mean colour of what it covers; ContactReading::compound
+    std::array<float, 3> compound{};  ///< mean colour of what it covers; FlankContact::compound
 };
 
 float chance(float logit) { return 1 / (1 + std::exp(-logit)); }
@@ -170,8 +170,12 @@ Registration slipOf(const Answer& answer, double outlineSigmaU, double outlineSi
     std::vector<Cell> cells;
     for (std::size_t c = 0; c < kCells; ++c)  // every other one, as on a chessboard: neighbours say the same
         if ((c + c / kCellColumns) % 2 == 0 && answer.at(kSeen, c) > 0)
-            cells.push_back({chance(answer.at(kSeen, c)), nominalU(c) - 0.5, nominalV(c) - 0.5,
-                             kSlipUnit * answer.at(kSlipU, c), kSlipUnit * answer.at(kSlipV, c), 1});
+            cells.push_back({.seen = chance(answer.at(kSeen, c)),
+                             .u = nominalU(c) - 0.5,
+                             .v = nominalV(c) - 0.5,
+                             .offU = kSlipUnit * answer.at(kSlipU, c),
+                             .offV = kSlipUnit * answer.at(kSlipV, c),
+                             .robust = 1});
     Registration registration;
     for (int round = 0; round < 4; ++round) {
         Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
@@ -221,7 +225,7 @@ float sampled(const std::vector<float>& cells, double u, double v) {
 }
 
 /// The outline's own error (one sigma): hand marks and cameras are good, warps and bare corners less so.
-std::pair<double, double> outlineSigma(const UnwrappedFlank& flank) {
+std::pair<double, double> outlineSigma(const RectifiedFlank& flank) {
     switch (flank.shape) {
         case FlankShape::GearSet:
             return {0.009, 0.035};
@@ -235,17 +239,17 @@ std::pair<double, double> outlineSigma(const UnwrappedFlank& flank) {
     return {0.03, 0.08};
 }
 
-Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& unwrapped, Marking marking,
-                                  double markingCertainty, double rolled) {
+Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank& rectified, Marking marking,
+                                     double markingCertainty, double rolled) {
     // The contact as the network has it, a little sharpened: its chances are soft at borders, metal is not.
     std::vector<float> contact(kCells), seen(kCells);
     for (std::size_t c = 0; c < kCells; ++c) {
         seen[c] = chance(answer.at(kSeen, c));
         contact[c] = chance(2.5f * answer.at(kContact, c));
     }
-    ContactReading reading;
+    FlankContact reading;
     reading.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
-    const auto [sigmaU, sigmaV] = outlineSigma(unwrapped);
+    const auto [sigmaU, sigmaV] = outlineSigma(rectified);
     const Eigen::Matrix<double, 2, 3> place = slipOf(answer, sigmaU, sigmaV).nominal();
     double mean = 0;
     for (int y = 0; y < kMapHeight; ++y)
@@ -260,17 +264,17 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
     mean /= static_cast<double>(reading.confidence.size());
     const auto pattern = measurePattern(reading.map);
     if (!pattern) return Refused{Refusal::NotRolled, message("contact.no-contact"), message("contact.roll-under-load")};
-    if (answer.doubt > (unwrapped.found ? kMaxDoubt : kMaxDoubtMarked))
+    if (answer.doubt > (rectified.found ? kMaxDoubt : kMaxDoubtMarked))
         return Refused{Refusal::Smeared, message("contact.no-clear-border"), message("contact.clean-and-paint")};
     reading.pattern = *pattern;
     const double more = std::max(0.0, answer.doubt - kClearDoubt);
-    const bool typical = unwrapped.shape != FlankShape::GearSet;
+    const bool typical = rectified.shape != FlankShape::GearSet;
     const auto error = [&](double marked, double found, double extra, double byDoubt, double sizePx) {
-        return std::hypot(std::hypot(unwrapped.found ? found : marked, typical ? extra : 0, byDoubt * more),
+        return std::hypot(std::hypot(rectified.found ? found : marked, typical ? extra : 0, byDoubt * more),
                           kBorderPx / std::max(1.0, sizePx));
     };
-    reading.pattern.sigmaToeHeel = error(kMarkedU, kFoundU, kTypicalU, kByDoubtU, unwrapped.lengthPx);
-    reading.pattern.sigmaRootTip = error(kMarkedV, kFoundV, kTypicalV, kByDoubtV, unwrapped.heightPx);
+    reading.pattern.sigmaToeHeel = error(kMarkedU, kFoundU, kTypicalU, kByDoubtU, rectified.lengthPx);
+    reading.pattern.sigmaRootTip = error(kMarkedV, kFoundV, kTypicalV, kByDoubtV, rectified.heightPx);
     reading.marking = marking;
     reading.markingCertainty = markingCertainty;
     reading.compound = answer.compound;
@@ -282,14 +286,14 @@ Outcome<ContactReading> readingOf(const Answer& answer, const UnwrappedFlank& un
 
 Refused bareFlank() { return {Refusal::NoCompound, message("contact.bare"), message("contact.paint-and-roll")}; }
 
-std::vector<Outcome<ContactReading>> readContact(const Photo& photo, std::span<const UnwrappedFlank* const> flanks,
-                                                 std::optional<Marking> told) {
+std::vector<Outcome<FlankContact>> measureContact(const Photo& photo, std::span<const RectifiedFlank* const> flanks,
+                                                  std::optional<Marking> told) {
     std::vector<Answer> answers;
     double wiped = 0;
-    for (const UnwrappedFlank* flank : flanks) {
+    for (const RectifiedFlank* flank : flanks) {
         std::vector<PixelPoint> grid = flank->gridPx;
         for (PixelPoint& p : grid) p = {p.x * photo.scale, p.y * photo.scale};
-        answers.push_back(ask(flank::layWithBorder(photo.picture, grid)));
+        answers.push_back(ask(flank::rectifyWithBorder(photo.picture, grid)));
         // Each flank's word for its photo's way of marking, as far as it is rolled at all.
         const auto& l = answers.back().logit;
         const double rolled = std::max(l[kWiped], l[kTransferred]) - std::max(l[kBare], l[kNotRolled]);
@@ -298,7 +302,7 @@ std::vector<Outcome<ContactReading>> readContact(const Photo& photo, std::span<c
     const Marking marking = told.value_or(wiped >= 0 ? Marking::Wiped : Marking::Transferred);
     const double certainty = told ? 1 : 1 / (1 + std::exp(-std::abs(wiped)));
 
-    std::vector<Outcome<ContactReading>> out;
+    std::vector<Outcome<FlankContact>> out;
     for (std::size_t k = 0; k < flanks.size(); ++k) {
         std::array<double, kStateCount> p{};
         double sum = 0, top = *std::max_element(answers[k].logit.begin(), answers[k].logit.end());
@@ -314,7 +318,7 @@ std::vector<Outcome<ContactReading>> readContact(const Photo& photo, std::span<c
             out.emplace_back(Refused{Refusal::FlankOutsidePicture, message("contact.mostly-hidden"),
                                      message("contact.turn-whole-flank")});
         else if (rolled >= kRolledEnough)
-            out.push_back(readingOf(answers[k], *flanks[k], marking, certainty, rolled));
+            out.push_back(flankContactOf(answers[k], *flanks[k], marking, certainty, rolled));
         else if (p[kNotRolled] > p[kBare])
             out.emplace_back(
                 Refused{Refusal::NotRolled, message("contact.painted-no-contact"), message("contact.roll-under-load")});

@@ -1,4 +1,4 @@
-#include "shimsight/laid_flank.h"
+#include "shimsight/rectified_flank.h"
 
 #include <algorithm>
 #include <array>
@@ -33,34 +33,34 @@ Lines linesFor(double place, int count, int reach) {
 }  // namespace
 
 PixelPoint placeOnGrid(const std::vector<PixelPoint>& grid, double u, double v) {
-    const Lines x = linesFor(u * (kUnwrapGridU - 1), kUnwrapGridU, kReachU),
-                y = linesFor((1 - v) * (kUnwrapGridV - 1), kUnwrapGridV, kReachV);
+    const Lines x = linesFor(u * (kFlankGridU - 1), kFlankGridU, kReachU),
+                y = linesFor((1 - v) * (kFlankGridV - 1), kFlankGridV, kReachV);
     PixelPoint place;
     for (std::size_t j = 0; j < 3; ++j)
         for (std::size_t i = 0; i < 3; ++i) {
             const double w = x.weight[i] * y.weight[j];
             if (w == 0) continue;
-            const PixelPoint p = grid[static_cast<std::size_t>(y.at[j] * kUnwrapGridU + x.at[i])];
+            const PixelPoint p = grid[static_cast<std::size_t>(y.at[j] * kFlankGridU + x.at[i])];
             place.x += w * p.x;
             place.y += w * p.y;
         }
     return place;
 }
 
-Picture layWithBorder(const Picture& picture, const std::vector<PixelPoint>& grid) {
+Picture rectifyWithBorder(const Picture& picture, const std::vector<PixelPoint>& grid) {
     // Places on every fourth pixel's corner and straight lines between; four samples to a pixel.
     constexpr int kBlock = 4, kSamples = 2;
-    constexpr int kAcross = kLaidWidth / kBlock, kDown = kLaidHeight / kBlock, kSteps = kBlock * kSamples;
-    static_assert(kLaidWidth % kBlock == 0 && kLaidHeight % kBlock == 0);
+    constexpr int kAcross = kRectifiedWidth / kBlock, kDown = kRectifiedHeight / kBlock, kSteps = kBlock * kSamples;
+    static_assert(kRectifiedWidth % kBlock == 0 && kRectifiedHeight % kBlock == 0);
     std::vector<cv::Point2f> corner;
     corner.reserve(static_cast<std::size_t>(kAcross + 1) * (kDown + 1));
     for (int j = 0; j <= kDown; ++j)
         for (int i = 0; i <= kAcross; ++i) {
-            const PixelPoint p = placeOnGrid(grid, uAt(i * kBlock, kLaidWidth), vAt(j * kBlock, kLaidHeight));
+            const PixelPoint p = placeOnGrid(grid, uAt(i * kBlock, kRectifiedWidth), vAt(j * kBlock, kRectifiedHeight));
             // OpenCV's pixel positions lie half a pixel lower than ours.
             corner.emplace_back(static_cast<float>(p.x - 0.5), static_cast<float>(p.y - 0.5));
         }
-    cv::Mat places(kLaidHeight * kSamples, kLaidWidth * kSamples, CV_32FC2);
+    cv::Mat places(kRectifiedHeight * kSamples, kRectifiedWidth * kSamples, CV_32FC2);
     for (int y = 0; y < places.rows; ++y) {
         const float down = (static_cast<float>(y % kSteps) + 0.5F) / kSteps;
         const cv::Point2f* above = &corner[static_cast<std::size_t>(y / kSteps * (kAcross + 1))];
@@ -76,10 +76,10 @@ Picture layWithBorder(const Picture& picture, const std::vector<PixelPoint>& gri
     cv::Mat fine;
     cv::remap(photo, fine, places, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
     Picture laid;
-    laid.width = kLaidWidth;
-    laid.height = kLaidHeight;
-    laid.rgb.resize(3u * kLaidWidth * kLaidHeight);
-    cv::Mat out(kLaidHeight, kLaidWidth, CV_8UC3, laid.rgb.data());
+    laid.width = kRectifiedWidth;
+    laid.height = kRectifiedHeight;
+    laid.rgb.resize(3u * kRectifiedWidth * kRectifiedHeight);
+    cv::Mat out(kRectifiedHeight, kRectifiedWidth, CV_8UC3, laid.rgb.data());
     cv::resize(fine, out, out.size(), 0, 0, cv::INTER_AREA);
     return laid;
 }

@@ -1,4 +1,4 @@
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 #include <algorithm>
 #include <array>
@@ -15,7 +15,7 @@ using namespace flank;
 
 /// A corner may lie this far outside the picture (share of its sides): marks at the border are set by hand.
 constexpr double kOutsideMargin = 0.02;
-/// A flank with a corner farther outside is laid flat when this share of it is in the picture. (A fifth of the length
+/// A flank with a corner farther outside is rectified when this share of it is in the picture. (A fifth of the length
 /// cut away moves the centre that is read by 0.5 % of the length and 0.4 % of the height, 2.4 % and 3.1 % at nine of
 /// ten; beyond a quarter it is 4 % and 6 %: 55 rendered flanks.)
 constexpr double kMinInPicture = 0.75;
@@ -135,9 +135,9 @@ Refused mirrored(Side side) {
             message("flank.check-side-and-order")};
 }
 
-UnwrappedFlank layFlat(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> grid, FlankShape shape,
+RectifiedFlank layFlat(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> grid, FlankShape shape,
                        double residualPx) {
-    UnwrappedFlank out;
+    RectifiedFlank out;
     out.side = outline.side;
     out.outline = outline;
     out.shape = shape;
@@ -168,10 +168,10 @@ std::optional<Hand> likelyHand(const std::vector<FlankOutline>& outlines, const 
 
 /// The grid must not fold: every cell turns the same way as the outline.
 bool unfolded(const std::vector<PixelPoint>& grid, double orientation) {
-    for (int row = 0; row + 1 < kUnwrapGridV; ++row)
-        for (int i = 0; i + 1 < kUnwrapGridU; ++i) {
-            const auto k = static_cast<std::size_t>(row * kUnwrapGridU + i);
-            const PixelPoint a = grid[k], b = grid[k + 1], c = grid[k + kUnwrapGridU];
+    for (int row = 0; row + 1 < kFlankGridV; ++row)
+        for (int i = 0; i + 1 < kFlankGridU; ++i) {
+            const auto k = static_cast<std::size_t>(row * kFlankGridU + i);
+            const PixelPoint a = grid[k], b = grid[k + 1], c = grid[k + kFlankGridU];
             if (-cross(a, b, c) * orientation >= 0) return false;
         }
     return true;
@@ -278,7 +278,7 @@ std::vector<PixelPoint> bentGrid(std::vector<PixelPoint> grid, const FlankOutlin
     return grid;
 }
 
-Outcome<UnwrappedFlank> rectified(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> modelGrid,
+Outcome<RectifiedFlank> rectified(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> modelGrid,
                                   FlankShape shape, double residual) {
     std::vector<PixelPoint> grid = bentGrid(std::move(modelGrid), outline, shape, residual);
     if (!grid.empty()) return layFlat(photo, outline, std::move(grid), shape, residual);
@@ -293,12 +293,12 @@ Outcome<UnwrappedFlank> rectified(const Photo& photo, const FlankOutline& outlin
 
 }  // namespace
 
-Outcome<UnwrappedFlank> unwrapFlank(const Photo& photo, const FlankOutline& outline, const GearSet* gearSet) {
-    return unwrapFlanks(photo, {outline}, gearSet)[0];
+Outcome<RectifiedFlank> rectifyFlank(const Photo& photo, const FlankOutline& outline, const GearSet* gearSet) {
+    return rectifyFlanks(photo, {outline}, gearSet)[0];
 }
 
-std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std::vector<FlankOutline>& marked,
-                                                  const GearSet* gearSet) {
+std::vector<Outcome<RectifiedFlank>> rectifyFlanks(const Photo& photo, const std::vector<FlankOutline>& marked,
+                                                   const GearSet* gearSet) {
     Outlines outlines{marked, {}, {}};
     for (const FlankOutline& one : marked) {
         outlines.fault.push_back(faultOf(photo, one));
@@ -312,7 +312,7 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     const PictureSize size = pictureSize(photo);
     Fits fits = grids ? fitTo(*grids, outlines, size) : fitTypical(outlines, size);
     const FlankShape shape = grids ? FlankShape::GearSet : FlankShape::Typical;
-    std::vector<Outcome<UnwrappedFlank>> out;
+    std::vector<Outcome<RectifiedFlank>> out;
     for (std::size_t k = 0; k < outlines.size(); ++k) {
         if (outlines.fault[k]) {
             out.emplace_back(*outlines.fault[k]);
@@ -325,14 +325,14 @@ std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std:
     return out;
 }
 
-Outcome<UnwrappedFlank> unwrapAlong(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> gridPx,
-                                    FlankShape shape) {
-    check(gridPx.size() == static_cast<std::size_t>(kUnwrapGridU) * kUnwrapGridV,
-          "unwrapAlong: a grid of 33 x 17 points");
+Outcome<RectifiedFlank> rectifyAlong(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> gridPx,
+                                     FlankShape shape) {
+    check(gridPx.size() == static_cast<std::size_t>(kFlankGridU) * kFlankGridV,
+          "rectifyAlong: a grid of 33 x 17 points");
     if (const auto fault = faultOf(photo, outline)) return *fault;
     if (!unfolded(gridPx, signedArea(outline.corners)))
         return Refused{Refusal::OutlineUnusable, message("flank.too-far-aside"), message("flank.look-at-camera")};
-    UnwrappedFlank flank;
+    RectifiedFlank flank;
     flank.side = outline.side;
     flank.outline = outline;
     flank.shape = shape;

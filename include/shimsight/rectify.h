@@ -1,4 +1,4 @@
-/// From marked corners in a photo to a flank laid flat. Module `flank`.
+/// From marked corners in a photo to a rectified flank. Module `flank`.
 #pragma once
 
 #include <array>
@@ -23,7 +23,7 @@ struct FlankOutline {
     std::vector<PixelPoint> toeEdge, heelEdge;  ///< optional, root to tip
 };
 
-/// What the inside of the flank was laid flat by.
+/// What the inside of the flank was rectified by.
 enum class FlankShape {
     Flat,     ///< the four corners, as on a flat patch
     Edges,    ///< the corners and the marked edges
@@ -31,10 +31,10 @@ enum class FlankShape {
     GearSet,  ///< the real flank of the gear set seen by a fitted camera, and the marks
 };
 
-inline constexpr int kUnwrapGridU = 33, kUnwrapGridV = 17;
+inline constexpr int kFlankGridU = 33, kFlankGridV = 17;
 
 /// A flank's place in the photo, point by point.
-struct UnwrappedFlank {
+struct RectifiedFlank {
     std::optional<Side> side;
     FlankOutline outline;
     double lengthPx = 0, heightPx = 0;  ///< mean flank size in the decoded picture
@@ -56,21 +56,21 @@ inline constexpr double kMinFlankHeightPx = 10;
 inline constexpr double kShapeFitShare = 0.02;
 
 /// Checks an outline against the photo: corners inside (a margin of 2 % of the picture allowed) or at least 75 % of the
-/// flank in the picture, not crossing, not mirrored against its side, long enough (kMinFlankLengthPx), then lays it
-/// flat. With a gear set whose shape explains the marks (kShapeFitShare), the flank's real curvature is used; what the
-/// marks still depart is spread over the flank. Without a gear set the curvature is that of a typical one, milled or
-/// hobbed as the marks have it, where the side is known.
-Outcome<UnwrappedFlank> unwrapFlank(const Photo& photo, const FlankOutline& outline, const GearSet* gearSet = nullptr);
+/// flank in the picture, not crossing, not mirrored against its side, long enough (kMinFlankLengthPx), then
+/// rectifies it. With a gear set whose shape explains the marks (kShapeFitShare), the flank's real curvature is used;
+/// what the marks still depart is spread over the flank. Without a gear set the curvature is that of a typical one,
+/// milled or hobbed as the marks have it, where the side is known.
+Outcome<RectifiedFlank> rectifyFlank(const Photo& photo, const FlankOutline& outline, const GearSet* gearSet = nullptr);
 
 /// All marked flanks of one photo, in the order given. With a gear set they share one camera (teeth are turns of one
 /// another by 2 pi / z2), which is steadier than a camera for each. Flanks that do not fit the common camera stand
 /// alone.
-std::vector<Outcome<UnwrappedFlank>> unwrapFlanks(const Photo& photo, const std::vector<FlankOutline>& outlines,
-                                                  const GearSet* gearSet = nullptr);
+std::vector<Outcome<RectifiedFlank>> rectifyFlanks(const Photo& photo, const std::vector<FlankOutline>& outlines,
+                                                   const GearSet* gearSet = nullptr);
 
-/// A flank whose shape in the photo is known already (by a finder with a camera): `gridPx` as UnwrappedFlank::gridPx,
-/// kUnwrapGridU x kUnwrapGridV. The outline is checked as in unwrapFlank; no camera is fitted.
-Outcome<UnwrappedFlank> unwrapAlong(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> gridPx,
-                                    FlankShape shape);
+/// A flank whose shape in the photo is known already (by a finder with a camera): `gridPx` as RectifiedFlank::gridPx,
+/// kFlankGridU x kFlankGridV. The outline is checked as in rectifyFlank; no camera is fitted.
+Outcome<RectifiedFlank> rectifyAlong(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> gridPx,
+                                     FlankShape shape);
 
 }  // namespace shimsight

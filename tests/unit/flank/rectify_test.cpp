@@ -1,4 +1,4 @@
-#include "shimsight/unwrap.h"
+#include "shimsight/rectify.h"
 
 #include <algorithm>
 #include <catch2/catch.hpp>
@@ -77,7 +77,7 @@ struct View {
         const Eigen::Vector3d p = mirroredFor(set, flank.at(u, v).position);
         return camera(Eigen::AngleAxisd(a, Eigen::Vector3d::UnitZ()) * p);
     }
-    /// Without its side named the flank cannot be matched to a typical one and is laid flat by the marks alone.
+    /// Without its side named the flank cannot be matched to a typical one and is rectified by the marks alone.
     FlankOutline nameless(bool edges) const {
         FlankOutline out = outline(edges);
         out.side.reset();
@@ -108,22 +108,22 @@ Photo blankPhoto(double scale = 1) {
     return photo;
 }
 
-/// Largest and mean departure of the unwrapped grid from the true one, as a share of the flank's length.
+/// Largest and mean departure of the rectified grid from the true one, as a share of the flank's length.
 struct GridError {
     double largest = 0, mean = 0;
 };
-GridError gridError(const UnwrappedFlank& flank, const View& view, int tooth = 0) {
-    REQUIRE(flank.gridPx.size() == static_cast<std::size_t>(kUnwrapGridU * kUnwrapGridV));
+GridError gridError(const RectifiedFlank& flank, const View& view, int tooth = 0) {
+    REQUIRE(flank.gridPx.size() == static_cast<std::size_t>(kFlankGridU * kFlankGridV));
     const PixelPoint toe = view.at(0, 0.5, tooth), heel = view.at(1, 0.5, tooth);
     const double length = std::hypot(heel.x - toe.x, heel.y - toe.y);
     GridError out;
-    for (int row = 0; row < kUnwrapGridV; ++row)
-        for (int i = 0; i < kUnwrapGridU; ++i) {
-            const PixelPoint truth = view.at(i / double(kUnwrapGridU - 1), 1 - row / double(kUnwrapGridV - 1), tooth);
-            const PixelPoint got = flank.gridPx[static_cast<std::size_t>(row * kUnwrapGridU + i)];
+    for (int row = 0; row < kFlankGridV; ++row)
+        for (int i = 0; i < kFlankGridU; ++i) {
+            const PixelPoint truth = view.at(i / double(kFlankGridU - 1), 1 - row / double(kFlankGridV - 1), tooth);
+            const PixelPoint got = flank.gridPx[static_cast<std::size_t>(row * kFlankGridU + i)];
             const double e = std::hypot(got.x - truth.x, got.y - truth.y) / length;
             out.largest = std::max(out.largest, e);
-            out.mean += e / (kUnwrapGridU * kUnwrapGridV);
+            out.mean += e / (kFlankGridU * kFlankGridV);
         }
     return out;
 }
@@ -136,7 +136,7 @@ FlankOutline plainOutline() {
 }
 
 Refusal refusalOf(const FlankOutline& outline, const GearSet* set = nullptr) {
-    const auto result = unwrapFlank(blankPhoto(), outline, set);
+    const auto result = rectifyFlank(blankPhoto(), outline, set);
     REQUIRE_FALSE(bool(result));
     CHECK(text(result.refused().reason).size() > 20);
     CHECK(text(result.refused().whatToDo).size() > 20);
@@ -145,7 +145,7 @@ Refusal refusalOf(const FlankOutline& outline, const GearSet* set = nullptr) {
 
 }  // namespace
 
-TEST_CASE("a flat flank, even or tapered, seen in perspective is laid flat closely", "[flank]") {
+TEST_CASE("a flat flank, even or tapered, seen in perspective is rectified closely", "[flank]") {
     // Trapezoids of 60 mm by 20 mm; the toe's height over the heel's as of a hobbed and of a milled tooth.
     for (const double taper : {0.965, 0.555})
         for (const double turn : {-25.0, 0.0, 25.0}) {
@@ -155,10 +155,10 @@ TEST_CASE("a flat flank, even or tapered, seen in perspective is laid flat close
             };
             FlankOutline outline;
             outline.corners = {plane(0, 0), plane(0, 1), plane(1, 1), plane(1, 0)};
-            const auto result = unwrapFlank(blankPhoto(), outline);
+            const auto result = rectifyFlank(blankPhoto(), outline);
             REQUIRE(bool(result));
             CHECK(result.value().shape == FlankShape::Flat);
-            const PixelPoint got = result.value().gridPx[8 * kUnwrapGridU + 16], want = plane(0.5, 0.5);
+            const PixelPoint got = result.value().gridPx[8 * kFlankGridU + 16], want = plane(0.5, 0.5);
             const double length = std::hypot(plane(1, 0.5).x - plane(0, 0.5).x, plane(1, 0.5).y - plane(0, 0.5).y);
             CHECK(std::hypot(got.x - want.x, got.y - want.y) / length < 0.015);
         }
@@ -170,9 +170,9 @@ TEST_CASE("edges and the gear set's shape take out the curvature of the flank", 
             const GearSet set = axleSet(hand);
             const View view(set, side, 220, 25, 20, 2400);
             const Photo photo = blankPhoto();
-            const auto corners = unwrapFlank(photo, view.nameless(false)),
-                       edges = unwrapFlank(photo, view.nameless(true));
-            const auto shape = unwrapFlank(photo, view.outline(true), &set);
+            const auto corners = rectifyFlank(photo, view.nameless(false)),
+                       edges = rectifyFlank(photo, view.nameless(true));
+            const auto shape = rectifyFlank(photo, view.outline(true), &set);
             REQUIRE(bool(corners));
             REQUIRE(bool(edges));
             REQUIRE(bool(shape));
@@ -191,8 +191,8 @@ TEST_CASE("corners alone with a gear set beat a flat patch", "[flank]") {
     const GearSet set = axleSet();
     for (const Side side : kSides) {
         const View view(set, side, 220, 25, 20, 2400);
-        const auto flat = unwrapFlank(blankPhoto(), view.nameless(false)),
-                   shape = unwrapFlank(blankPhoto(), view.outline(false), &set);
+        const auto flat = rectifyFlank(blankPhoto(), view.nameless(false)),
+                   shape = rectifyFlank(blankPhoto(), view.outline(false), &set);
         REQUIRE(bool(flat));
         REQUIRE(bool(shape));
         CHECK(gridError(shape.value(), view).mean < 0.35 * gridError(flat.value(), view).mean);
@@ -212,7 +212,7 @@ TEST_CASE("several teeth share the camera", "[flank]") {
             for (auto& p : *list) p = {p.x + random.normal(0, 0.004 * length), p.y + random.normal(0, 0.004 * length)};
         outlines.push_back(outline);
     }
-    const auto together = unwrapFlanks(blankPhoto(), outlines, &set);
+    const auto together = rectifyFlanks(blankPhoto(), outlines, &set);
     REQUIRE(together.size() == 4);
     std::size_t k = 0;
     for (const int tooth : {0, 1, -1, 2}) {
@@ -256,7 +256,7 @@ TEST_CASE("an outline of another gear form is not forced onto the gear set", "[f
         int k = 1;
         for (auto& p : *list) p.y += 90 * std::sin(kPi * k++ / 4.0);  // an S bend that no hypoid tooth has
     }
-    const auto result = unwrapFlank(blankPhoto(), outline, &set);
+    const auto result = rectifyFlank(blankPhoto(), outline, &set);
     REQUIRE(bool(result));
     CHECK(result.value().shape == FlankShape::Edges);
 }
@@ -266,7 +266,7 @@ TEST_CASE("the side is told by the hand, and a mirrored outline refused", "[flan
     const View view(set, Side::Coast, 220, 10, 15, 2400);
     FlankOutline outline = view.outline(false);
     outline.side.reset();
-    const auto result = unwrapFlank(blankPhoto(), outline, &set);
+    const auto result = rectifyFlank(blankPhoto(), outline, &set);
     REQUIRE(bool(result));
     REQUIRE(result.value().side.has_value());
     CHECK(*result.value().side == Side::Coast);
@@ -297,10 +297,10 @@ TEST_CASE("unusable outlines are refused with a sentence", "[flank]") {
     CHECK(refusalOf(outside) == Refusal::FlankOutsidePicture);
     FlankOutline partly = plainOutline();  // one corner out, most of the flank in view
     partly.corners[2].x = 1700;
-    CHECK(bool(unwrapFlank(blankPhoto(), partly)));
+    CHECK(bool(rectifyFlank(blankPhoto(), partly)));
     FlankOutline justOutside = plainOutline();
     justOutside.corners[2].x = justOutside.corners[3].x = 1620;
-    CHECK(bool(unwrapFlank(blankPhoto(), justOutside)));
+    CHECK(bool(rectifyFlank(blankPhoto(), justOutside)));
     FlankOutline crossing = plainOutline();
     std::swap(crossing.corners[2], crossing.corners[3]);
     CHECK(refusalOf(crossing) == Refusal::OutlineUnusable);
@@ -329,7 +329,7 @@ TEST_CASE("flanks of one side that run opposite ways: the odd one is refused", "
     for (auto& p : b.corners) p.y -= 350;
     std::swap(c.corners[0], c.corners[3]);
     std::swap(c.corners[1], c.corners[2]);
-    const auto result = unwrapFlanks(blankPhoto(), {a, b, c});
+    const auto result = rectifyFlanks(blankPhoto(), {a, b, c});
     CHECK(bool(result[0]));
     CHECK(bool(result[1]));
     REQUIRE_FALSE(bool(result[2]));
@@ -342,10 +342,10 @@ TEST_CASE("the flank's grid holds the real surface to a micrometre", "[flank]") 
         const Blank blank = designBlank(set);
         const flank::FlankGrid grid = flank::makeFlankGrid(set, blank, side);
         const RingFlank exact(set, blank, side);
-        for (int j = 0; j < kUnwrapGridV; j += 3)
-            for (int i = 0; i < kUnwrapGridU; i += 3) {
+        for (int j = 0; j < kFlankGridV; j += 3)
+            for (int i = 0; i < kFlankGridU; i += 3) {
                 const Eigen::Vector3d want =
-                    mirroredFor(set, exact.at(i / double(kUnwrapGridU - 1), j / double(kUnwrapGridV - 1)).position);
+                    mirroredFor(set, exact.at(i / double(kFlankGridU - 1), j / double(kFlankGridV - 1)).position);
                 CHECK((grid.at(i, j) - want).norm() < 1e-3);
             }
     }
@@ -355,8 +355,8 @@ TEST_CASE("without a gear set a typical flank's curvature beats a flat patch", "
     for (const Hand hand : {Hand::Right, Hand::Left})
         for (const Side side : kSides) {
             const View view(axleSet(hand), side, 240, 15, 25, 2000);
-            const auto result = unwrapFlank(blankPhoto(), view.outline(false));
-            const auto flat = unwrapFlank(blankPhoto(), view.nameless(false));
+            const auto result = rectifyFlank(blankPhoto(), view.outline(false));
+            const auto flat = rectifyFlank(blankPhoto(), view.nameless(false));
             REQUIRE(bool(result));
             REQUIRE(bool(flat));
             CHECK(result.value().shape == FlankShape::Typical);

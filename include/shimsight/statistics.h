@@ -1,0 +1,16 @@
+/// Order statistics. Module `core`.
+#pragma once
+
+#include <vector>
+
+namespace shimsight {
+
+/// The value below which `share` (0..1) of `values` lie: between two of them by linear interpolation of their ranks
+/// (definition 7 of Hyndman and Fan, "Sample quantiles in statistical packages", The American Statistician 50, 1996).
+/// Never called with none.
+double quantile(std::vector<double> values, double share);
+
+/// quantile 0.5: the middle one, or the mean of the two in the middle. Never called with none.
+double median(std::vector<double> values);
+
+}  // namespace shimsight

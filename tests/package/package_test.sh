@@ -1,0 +1,132 @@
+#!/usr/bin/env bash
+# Makes the Debian package, installs it on a bare Debian 12, uses it as a stranger would, and takes it away again.
+#   package_test.sh BUILD WORK
+# Where mmdebstrap is installed and the machine lets us, the bare system is one of its own in a folder; else the package is only
+# unpacked and its program run from there, which is said. lintian judges it where it is installed.
+# SHIMSIGHT_PACKAGE_BARE=needed fails where no bare system can be made; =no does without.
+set -euo pipefail
+build=$(realpath "$1") work=$2
+bare=${SHIMSIGHT_PACKAGE_BARE:-}
+
+fail() {
+    echo "FAILED: $*" >&2
+    exit 1
+}
+# holds FILE TEXT: the file holds the text.
+holds() { grep -qF -- "$2" "$1" || fail "$(basename "$1") does not hold: $2"; }
+show() { sed 's/^/    /' "$1"; }
+
+rm -rf "$work"
+mkdir -p "$work/out"
+cd "$work"
+
+echo "== package"
+cpack --config "$build/CPackConfig.cmake" -G DEB -B "$work/out" >cpack.txt 2>&1 || { show cpack.txt; fail "cpack"; }
+deb=$(ls "$work"/out/shimsight_*.deb)
+dpkg-deb --info "$deb" >info.txt
+dpkg-deb --contents "$deb" >contents.txt
+grep -E '^ (Package|Version|Installed-Size|Depends|Recommends|Suggests):' info.txt
+grep -qE '^ Depends: .*libc6 \(' info.txt || fail "the package names no libraries that it needs"
+for path in ./usr/bin/shimsight ./usr/share/man/man1/shimsight-read.1.gz ./usr/share/man/man1/shimsight-job-add-trial.1.gz \
+    ./usr/share/bash-completion/completions/shimsight ./usr/share/zsh/vendor-completions/_shimsight \
+    ./lib/systemd/system/shimsight.service ./usr/share/applications/shimsight.desktop ./usr/libexec/shimsight/bench \
+    ./usr/share/icons/hicolor/scalable/apps/shimsight.svg ./usr/share/doc/shimsight/copyright ./usr/share/doc/shimsight/NOTICE \
+    ./usr/share/doc/shimsight/security.md ./usr/share/shimsight/gear-sets/lab-van-rear-axle-a.json; do
+    grep -qE " $path\$" contents.txt || fail "not in the package: $path"
+done
+# The engine is for developers; nothing of it is in here, and nothing lies outside of /usr and /lib.
+! grep -E '\.(h|a|cmake)$' contents.txt || fail "headers or libraries in the package"
+! grep -vE ' \./(usr|lib)?(/| |$)' contents.txt | grep -vE ' \./$' || fail "files outside of /usr and /lib"
+# Man pages for the program and each command of it.
+commands=$("$build/shimsight" --help | sed -n '/^Commands/,/^$/s/^  \([a-z-]*\) .*/\1/p')
+[ "$(wc -w <<<"$commands")" -ge 12 ] || fail "the commands were not found in --help"
+for command in $commands; do grep -q "/shimsight-$command\.1\.gz" contents.txt || fail "no manual page of $command"; done
+
+if command -v lintian >/dev/null; then
+    echo "== lintian"
+    lintian --allow-root --fail-on error,warning --tag-display-limit 0 "$deb" >lintian.txt 2>&1 || { show lintian.txt; fail "lintian"; }
+    echo "clean"
+else
+    echo "== lintian is not installed: not asked"
+fi
+
+# The gear set and the photos that come with the package.
+share=/usr/share/shimsight
+reading=(read "$share/samples/van-a-too-shallow/drive.jpg" "$share/samples/van-a-too-shallow/coast.jpg"
+    --gear-set "$share/gear-sets/lab-van-rear-axle-a.json" --backlash 0.009in)
+
+root=$work/debian
+makeBare() {
+    [ "$bare" != no ] && command -v mmdebstrap >/dev/null && [ "$(id -u)" = 0 ] || return 1
+    mmdebstrap --variant=minbase --mode=root --aptopt='APT::Install-Recommends "false"' bookworm "$root" >bare.txt 2>&1
+}
+
+if makeBare; then
+    echo "== a bare Debian $(cat "$root/etc/debian_version")"
+    trap 'umount "$root/proc" 2>/dev/null || true' EXIT
+    cp /etc/resolv.conf "$root/etc/resolv.conf"
+    mkdir -p "$root/tmp/in" && cp "$deb" "$root/tmp/in/"
+    mount -t proc proc "$root/proc" 2>/dev/null || echo "(without /proc)"
+    clean=(env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive)
+    inside() { "${clean[@]}" chroot "$root" "$@"; }
+    # All that the package brings or makes would be seen by this list; what its libraries leave is theirs.
+    filesNow() { (cd "$root" && find . -xdev -path ./tmp -prune -o -path ./proc -prune -o -print | grep -i shimsight | sort) || true; }
+
+    inside apt-get -q install -y --no-install-recommends "/tmp/in/$(basename "$deb")" >install.txt 2>&1 || { tail -n 20 install.txt; fail "apt-get install"; }
+    echo '$ shimsight --version' && inside shimsight --version | tee version.txt
+    holds version.txt "shimsight "
+    # Installing starts nothing and enables nothing.
+    [ -z "$(find "$root/etc/systemd" -name 'shimsight*' 2>/dev/null)" ] || fail "the service is enabled"
+    run() { inside shimsight "$@"; }
+else
+    [ "$bare" != needed ] || { cat bare.txt 2>/dev/null; fail "no bare Debian could be made"; }
+    echo "== no bare Debian here: the package is only unpacked (mmdebstrap and root are needed for more)"
+    dpkg-deb --extract "$deb" "$root"
+    run() { "$root/usr/bin/shimsight" "${@/#$share/$root$share}"; }
+    run --version | tee version.txt
+    holds version.txt "shimsight "
+fi
+
+echo '$ shimsight --licences | head' && run --licences >licences.txt && head -n 3 licences.txt
+holds licences.txt "MIT License"
+holds licences.txt "GNU libmicrohttpd: LGPL-2.1-or-later"
+echo "\$ shimsight ${reading[*]}" && run "${reading[@]}" >read.txt && head -n 24 read.txt
+holds read.txt "take out 0.00"
+holds read.txt "Pattern measured"
+
+if [ -d "$root/var/lib/dpkg" ]; then
+    # The page at the bench answers, from the service's own command line.
+    command=$(sed -n 's|^ExecStart=||p' "$root/lib/systemd/system/shimsight.service")
+    # shellcheck disable=SC2016
+    command=${command//'${STATE_DIRECTORY}'//var/lib/private/shimsight}
+    # shellcheck disable=SC2016
+    command=${command//'$SHIMSIGHT_OPTIONS'/--port 0}
+    "${clean[@]}" chroot "$root" sh -c "exec $command" >serve.txt 2>&1 &
+    server=$!
+    for _ in $(seq 80); do
+        if grep -q http:// serve.txt; then break; fi
+        sleep 0.25
+    done
+    holds serve.txt "http://127.0.0.1:"
+    kill "$server"
+    wait "$server" || fail "the server ended with $?"
+    [ -d "$root/var/lib/private/shimsight/jobs" ] || fail "the service made no folder for jobs"
+
+    echo "== taken away"
+    # A job that somebody kept outlives even a purge; without jobs nothing is left.
+    inside shimsight job new /var/lib/private/shimsight/jobs/van-12 --gear-set $share/gear-sets/lab-van-rear-axle-a.json --axle "Van 12" >/dev/null
+    inside apt-get -q purge -y shimsight >purge.txt 2>&1 || { tail -n 20 purge.txt; fail "apt-get purge"; }
+    holds purge.txt "the jobs in /var/lib/private/shimsight stay"
+    [ -f "$root/var/lib/private/shimsight/jobs/van-12/job.json" ] || fail "a job was deleted"
+    rm -rf "$root/var/lib/private/shimsight"
+    filesNow >left.txt
+    inside apt-get -q install -y --no-install-recommends "/tmp/in/$(basename "$deb")" >>install.txt 2>&1
+    mkdir -p "$root/var/lib/private/shimsight/jobs"
+    inside apt-get -q purge -y shimsight >>purge.txt 2>&1
+    filesNow >>left.txt
+    [ ! -s left.txt ] || { show left.txt; fail "left after the purge"; }
+    echo "nothing is left"
+    umount "$root/proc" 2>/dev/null || true
+fi
+rm -rf "$root"
+echo "package: all passed"
