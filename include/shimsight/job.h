@@ -533,7 +533,6 @@ struct NewTrialPhoto {
     std::vector<std::uint8_t> bytes;     ///< of the original
     std::vector<FlankOutline> outlines;  ///< marked by hand; empty: to be found
 };
-};
 
 struct NewTrial {
     TrialEntry entry;  ///< all but id, photos, origin, outlines, drawn maps and reading

@@ -78,9 +78,35 @@ export const launch = (more = []) =>
 /// Pictures in three dimensions drawn by the processor: a test machine has no graphics card.
 export const SOFTWARE_GL = ["--use-angle=swiftshader", "--enable-unsafe-swiftshader"];
 
+/// While one works on the page: its files as they are in a folder, words included, without building the program anew.
+async function fromFolder(context, bench, folder) {
+    const words = readFileSync(join(root, "src/words/english/page.txt"), "utf8");
+    const table = Object.fromEntries(
+        [...words.matchAll(/^([a-z][a-z0-9-]*) = (.*)$/gm)].map(([, id, text]) => [
+            `page.${id}`,
+            text.startsWith('"') && text.endsWith('"') ? text.slice(1, -1) : text,
+        ]),
+    );
+    await context.route(`${bench.origin}/*.*`, async (route) => {
+        const name = new URL(route.request().url()).pathname.slice(1);
+        if (name === "words.js") {
+            const former = await (await route.fetch()).text();
+            const body = former.replace(/^const TABLE = .*$/m, `const TABLE = ${JSON.stringify(table)};`);
+            return route.fulfill({ body, contentType: "text/javascript" });
+        }
+        try {
+            return await route.fulfill({ path: join(folder, name) });
+        } catch {
+            return route.continue();
+        }
+    });
+    await context.route(`${bench.origin}/`, (route) => route.fulfill({ path: join(folder, "index.html") }));
+}
+
 /// A page that counts what must never happen: script faults, policy violations, requests to anyone else.
 export async function openPage(browser, bench, kind) {
     const context = await browser.newContext(kind);
+    if (process.env.SHIMSIGHT_PAGE) await fromFolder(context, bench, process.env.SHIMSIGHT_PAGE);
     const page = await context.newPage();
     page.faults = [];
     page.on("pageerror", (error) => page.faults.push(`script: ${error.message}`));

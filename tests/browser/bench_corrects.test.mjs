@@ -223,9 +223,7 @@ test("a photo is looked at before Read: flanks, a line, the other side, one more
     await dialog.getByRole("button", { name: "Close" }).click();
     assert.equal(await dialog.count(), 0);
     // A second photo of one side counts in the same trial.
-    await page
-        .getByLabel("Further one, drive side, photo 2")
-        .setInputFiles(sample("van-a-too-shallow/drive.jpg"));
+    await page.getByLabel("Further one, drive side, photo 2").setInputFiles(sample("van-a-too-shallow/drive.jpg"));
     await received(page, 3);
     await page.getByRole("button", { name: "Take it away" }).nth(1).click();
     await received(page, 2);

@@ -27,7 +27,9 @@ export class Firefox {
 
     async start(width = 375, height = 740) {
         this.profile = mkdtempSync(join(tmpdir(), "shimsight-firefox-"));
-        const lines = Object.entries(PREFERENCES).map(([key, value]) => `user_pref("${key}", ${JSON.stringify(value)});`);
+        const lines = Object.entries(PREFERENCES).map(
+            ([key, value]) => `user_pref("${key}", ${JSON.stringify(value)});`,
+        );
         writeFileSync(join(this.profile, "user.js"), lines.join("\n"));
         this.process = spawn(
             "firefox-esr",
@@ -92,7 +94,8 @@ export class Firefox {
         for (;;) {
             const found = await this.evaluate(expression).catch(() => undefined);
             if (found) return found;
-            if (Date.now() > end) assert.fail(`never true: ${expression}\n${await this.evaluate("document.body.innerText")}`);
+            if (Date.now() > end)
+                assert.fail(`never true: ${expression}\n${await this.evaluate("document.body.innerText")}`);
             await new Promise((done) => setTimeout(done, LOOK_MS));
         }
     }

@@ -26,6 +26,15 @@ function headlineOf(answer) {
     return weak + (amount === null ? lead : `${lead} ${units.length(amount)}`);
 }
 
+/// The check lists are told by numbers; their lines stand on their page.
+const LISTS = { torques: "torque", "final-assembly": "final-assembly" };
+function detailOf(record, step) {
+    const lines = record.checks.filter((one) => one.list === LISTS[step.key]);
+    return lines.length
+        ? say("page.checks-done", lines.filter((one) => one.state !== "open").length, lines.length)
+        : step.detail;
+}
+
 function pathPart(view) {
     const figures = ["drive", "coast"]
         .filter((side) => view.path[side])
@@ -63,7 +72,7 @@ function beforePart(base, view) {
                   {},
                   h(
                       "a",
-                      { href: `${base}/before` },
+                      { class: "target", href: `${base}/before` },
                       asksBefore(view) ? say("page.enter-marks-backlash") : say("page.enter-another-reading"),
                   ),
               ),
@@ -181,7 +190,7 @@ export function jobView(job, view, about, refresh) {
                 {},
                 PAGES[one.key] ? h("a", { href: `${base}/${PAGES[one.key]}` }, one.title) : h("strong", {}, one.title),
                 h("span", { class: "unseen" }, `, ${one.state}. `),
-                h("div", { class: "small quiet" }, one.detail),
+                h("div", { class: "small quiet" }, detailOf(record, one)),
             ),
         );
     const last = trials.at(-1);
@@ -486,7 +495,7 @@ export function signOffView(job, view, go) {
                       ? note(
                             "warn",
                             h("p", {}, h("strong", {}, say("page.still-open"))),
-                            words(open.map((step) => `${step.title}. ${step.detail}`)),
+                            words(open.map((step) => `${step.title}. ${detailOf(view.record, step)}`)),
                         )
                       : note("good", say("page.everything-done")),
                   form({

@@ -229,50 +229,55 @@ async function photoSides(job, key, onTake) {
     return { photos, sides };
 }
 
-/// Which flank it is, and how a photo of it is good and bad.
+const helpAddress = (side, kind) => ["/help", side, `${kind}.jpg`].join("-");
+
+/// Which flank it is.
 function flankHelp(side) {
-    const address = (kind) => ["/help", side, `${kind}.jpg`].join("-");
-    const shot = (kind, words) =>
-        h(
-            "figure",
-            { class: "helpshot" },
-            h("img", { src: address(kind), alt: "", loading: "lazy" }),
-            h("figcaption", {}, words),
-        );
     const which = side === "drive" ? say("page.flank-drive-is") : say("page.flank-coast-is");
     const { width, height, flanks } = HELP_FLANKS[side];
     const marked = flanks.map((outline_px) => ({ outline_px, side, used: true }));
-    return [
+    return h(
+        "figure",
+        { class: "helpshot" },
+        h(
+            "span",
+            { class: "seen" },
+            h("img", { src: helpAddress(side, "good"), alt: "", width, height }),
+            flanksOver(width, height, { flanks: marked, refused_flanks: [] }),
+        ),
+        h("figcaption", {}, which),
+    );
+}
+
+/// How photos are good and bad.
+function photoHelp() {
+    const shot = (side, kind, words) =>
         h(
             "figure",
             { class: "helpshot" },
-            h(
-                "span",
-                { class: "seen" },
-                h("img", { src: address("good"), alt: "", width, height }),
-                flanksOver(width, height, { flanks: marked, refused_flanks: [] }),
-            ),
-            h("figcaption", {}, which),
-        ),
+            h("img", { src: helpAddress(side, kind), alt: "", loading: "lazy" }),
+            h("figcaption", {}, words),
+        );
+    return h(
+        "details",
+        {},
+        h("summary", {}, say("page.how-take-good-photo")),
         h(
-            "details",
-            { class: "goodbad" },
-            h("summary", {}, say("page.how-take-good-photo")),
-            h(
-                "div",
-                { class: "pairs" },
-                shot("good", say("page.good-photo")),
-                shot("bad", side === "drive" ? say("page.bad-photo-drive") : say("page.bad-photo-coast")),
-            ),
-            words([
-                say("page.gear-fills-picture-flank"),
-                say("page.lamp-side-no-flash"),
-                say("page.tap-teeth-screen-focus"),
-                say("page.keep-fingers-out-gears"),
-            ]),
-            h("p", { class: "small quiet" }, say("page.help-pictures-note")),
+            "div",
+            { class: "pairs" },
+            shot("drive", "good", say("page.good-photo")),
+            shot("drive", "bad", say("page.bad-photo-drive")),
+            shot("coast", "good", say("page.good-photo")),
+            shot("coast", "bad", say("page.bad-photo-coast")),
         ),
-    ];
+        words([
+            say("page.gear-fills-picture-flank"),
+            say("page.lamp-side-no-flash"),
+            say("page.tap-teeth-screen-focus"),
+            say("page.keep-fingers-out-gears"),
+        ]),
+        h("p", { class: "small quiet" }, say("page.help-pictures-note")),
+    );
 }
 
 /// `before`: what used gears were before they came apart, in place of a trial.
@@ -402,7 +407,12 @@ export async function newTrialView(job, view, go, before = false) {
                 h("div", { class: "two" }, backlash.element, stack.element),
                 problem,
                 waiting,
-                h("p", {}, h("a", { href: `#/job/${job}/new-trial` }, say("page.nobody-knows-any-more"))),
+                photoHelp(),
+                h(
+                    "p",
+                    {},
+                    h("a", { class: "target", href: `#/job/${job}/new-trial` }, say("page.nobody-knows-any-more")),
+                ),
                 bar(button),
             ],
         };
@@ -420,7 +430,7 @@ export async function newTrialView(job, view, go, before = false) {
                           {},
                           say("page.used-gears-set-they"),
                           " ",
-                          h("a", { href: `#/job/${job}/before` }, say("page.enter-them")),
+                          h("a", { class: "target", href: `#/job/${job}/before` }, say("page.enter-them")),
                       ),
                   )
                 : null,
@@ -433,7 +443,8 @@ export async function newTrialView(job, view, go, before = false) {
             h("div", { class: "two" }, backlash.element, stack.element),
             problem,
             waiting,
-            h("p", {}, h("a", { href: `#/job/${job}/draw` }, say("page.no-photo-possible-draw"))),
+            photoHelp(),
+            h("p", {}, h("a", { class: "target", href: `#/job/${job}/draw` }, say("page.no-photo-possible-draw"))),
             bar(button),
         ],
     };
@@ -665,7 +676,7 @@ export function trialView(job, view, id, go) {
             back: [`#/job/${job}`, say("page.job")],
             body: [
                 h("h1", {}, say("page.no-such-trial")),
-                h("p", {}, h("a", { href: `#/job/${job}` }, say("page.back-job"))),
+                h("p", {}, h("a", { class: "target", href: `#/job/${job}` }, say("page.back-job"))),
             ],
         };
     const { answer } = extra;
@@ -944,7 +955,11 @@ export async function doneView(job, view, id, go) {
             h(
                 "p",
                 { class: "small" },
-                h("a", { href: `#/job/${job}/measure/preload` }, say("page.pinion-preload-read-again")),
+                h(
+                    "a",
+                    { class: "target", href: `#/job/${job}/measure/preload` },
+                    say("page.pinion-preload-read-again"),
+                ),
             ),
         ],
         button: say("page.save-go-next-trial"),
