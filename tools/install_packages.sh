@@ -15,7 +15,7 @@ packages=(
 )
 case "${1:-}" in
 run) ;;
-test) packages+=(catch2 libcpp-httplib-dev clang-format clang-tidy doxygen python3 python3-jsonschema tidy parallel chromium firefox-esr) ;;
+test) packages+=(catch2 libcpp-httplib-dev clang-format clang-tidy doxygen python3 python3-jsonschema tidy parallel chromium firefox-esr curl openssl) ;;
 *)
     echo "usage: tools/install_packages.sh run|test" >&2
     exit 2

@@ -35,11 +35,17 @@
 
 namespace shimsight {
 
+/// PEM files.
+struct TlsFiles {
+    std::filesystem::path certificate, key;
+};
+
 struct ServerOptions {
     std::filesystem::path jobs;                   ///< folder of the job folders; made when missing
     std::vector<std::filesystem::path> gearSets;  ///< folders with gear-set files, besides gear-sets/ in `jobs`
     bool lan = false;                             ///< listen on all addresses, not on loopback alone
     int port = 0;                                 ///< 0: any free one
+    std::optional<TlsFiles> tls;                  ///< encrypt all traffic; none: plain
     /// The program that reads trials apart (workOnTrial); empty: they are read in this process.
     std::filesystem::path worker;
     int readers = 0;                            ///< trials read at the same time; 0: half of the processors, at least 1

@@ -101,7 +101,7 @@ int runServe(const std::vector<std::string>& words) {
     std::optional<int> port;
     std::optional<std::string> scores;
     std::optional<int> exam, examLevel, examQuestions;
-    std::vector<std::string> gearSets;
+    std::vector<std::string> gearSets, tls;
     bool lan = false, devices = false;
     std::optional<std::string> away;
     Args args("serve", "Serves the bench page: photos from a phone, answers on the phone, jobs kept on this computer.");
@@ -110,6 +110,10 @@ int runServe(const std::vector<std::string>& words) {
     args.texts("--gear-sets", gearSets, "DIR",
                "a folder with gear-set files to choose from, besides gear-sets/ in the jobs folder; may be repeated");
     args.integer("--port", port, 0, 65535, "the port (else 8484); 0 takes any free one");
+    args.twoTexts(
+        "--tls", tls, "CERT KEY",
+        "encrypt the traffic: a certificate and its key, PEM files; phones ask once whether they trust one that "
+        "the shop made itself");
     args.flag("--devices", devices, "list the phones that are paired, and end");
     args.text("--send-away", away, "ID", "send a paired phone away, by its ID of --devices, and end");
     args.text("--scores", scores, "DIR", "keep the drill's score sheets here, one for each name; else none are kept");
@@ -119,7 +123,7 @@ int runServe(const std::vector<std::string>& words) {
     args.integer("--exam-questions", examQuestions, 1, 100, "how many (else 10)");
     args.footer(
         "The address holds a pairing code that is new in each run; without it no phone is paired. A paired phone has a "
-        "key of its own and comes back after a restart. The traffic "
+        "key of its own and comes back after a restart. Without --tls the traffic "
         "is not encrypted: use it in a network that you trust. SIGINT and SIGTERM finish what was accepted for up to "
         "ten seconds; the rest is read at the next start. The "
         "second one ends it at once.");
@@ -132,6 +136,7 @@ int runServe(const std::vector<std::string>& words) {
     options.jobs = jobs.value_or(kUsualJobs);
     for (const std::string& folder : gearSets) options.gearSets.emplace_back(folder);
     options.lan = lan;
+    if (!tls.empty()) options.tls = TlsFiles{tls[0], tls[1]};
     options.worker = "/proc/self/exe";
     options.port = port.value_or(kUsualPort);
     options.scores = scores.value_or("");

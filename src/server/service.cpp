@@ -152,6 +152,7 @@ struct Service::State {
 
     fs::path jobs_, worker_;
     std::vector<fs::path> gearSets_;
+    bool encrypted_;
     SoleUse soleUse_;
     Devices devices_;
     RateLimit limit_, wrongTokens_;
@@ -190,6 +191,7 @@ Service::State::State(const ServerOptions& options)
     : jobs_(fs::absolute(options.jobs)),
       worker_(options.worker),
       gearSets_(options.gearSets),
+      encrypted_(options.tls.has_value()),
       soleUse_(jobs_ / kOwnFolder),
       devices_(jobs_ / kOwnFolder),
       limit_(options.requestsPerSecond, options.requestBurst),
@@ -260,7 +262,8 @@ std::optional<Answer> Service::State::refusedApi(const Ask& ask) {
             return refusal(429, say("server.too-many-wrong-codes"));
         return refusal(401, say("server.not-paired"));
     }
-    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host)) return refusal(403, say("server.from-another-page"));
+    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host, encrypted_))
+        return refusal(403, say("server.from-another-page"));
     return std::nullopt;
 }
 
