@@ -68,8 +68,30 @@ function field({
     };
 }
 
+/// What no axle has is said at the field, in the unit of the page.
+const within = (least, most, words) => (value) =>
+    value < least || value > most ? say("page.from-to", words(least), words(most)) : null;
+/// As the record takes them.
+const MOST_MM = 50,
+    MOST_TURNING_NM = 100,
+    MOST_BOLT_NM = 3000,
+    MOST_NOTCHES = 1000;
+export const tooManyNotches = within(-MOST_NOTCHES, MOST_NOTCHES, String);
+export const MOST_BACKLASH_MM = 5,
+    MOST_RUNOUT_MM = 10;
+
 /// A length, typed in the unit of the switch or with its own. `large`: inches are whole ones (a ring gear's diameter).
-export const lengthField = ({ label, hint, mm, required, large, ask, refuse }) =>
+/// `most`: of the record, millimetres.
+export const lengthField = ({
+    label,
+    hint,
+    mm,
+    required,
+    large,
+    ask,
+    most = MOST_MM,
+    refuse = within(0, most, units.length),
+}) =>
     field({
         label,
         hint,
@@ -90,7 +112,13 @@ export const oddBacklash = (mm) =>
 /// A ring gear of less than 2 in or more than 3 ft was typed in the other unit.
 export const oddDiameter = (mm) => (mm < 50 || mm > 900 ? say("page.right-unit") : null);
 
-export const torqueField = ({ label, hint, bolts, required, refuse }) =>
+export const torqueField = ({
+    label,
+    hint,
+    bolts,
+    required,
+    refuse = within(0, bolts ? MOST_BOLT_NM : MOST_TURNING_NM, (nm) => units.torque(nm, bolts)),
+}) =>
     field({
         label,
         hint,

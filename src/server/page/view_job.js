@@ -29,6 +29,9 @@ function headlineOf(answer) {
 /// The check lists are told by numbers; their lines stand on their page.
 const LISTS = { torques: "torque", "final-assembly": "final-assembly" };
 function detailOf(record, step) {
+    const signed = record.sign_offs.at(-1);
+    if (step.key === "sign-off" && signed && !signed.struck)
+        return say("page.signed-off-by", signed.by, units.when(signed.at));
     const lines = record.checks.filter((one) => one.list === LISTS[step.key]);
     return lines.length
         ? say("page.checks-done", lines.filter((one) => one.state !== "open").length, lines.length)
@@ -479,7 +482,13 @@ export function signOffView(job, view, go) {
         body: view.signed_off
             ? [
                   h("h1", {}, say("page.signed-off")),
-                  note("good", view.status.steps.find((step) => step.key === "sign-off").detail),
+                  note(
+                      "good",
+                      detailOf(
+                          view.record,
+                          view.status.steps.find((step) => step.key === "sign-off"),
+                      ),
+                  ),
                   form({
                       fields: [reason.element],
                       button: say("page.open-job-again"),

@@ -3,7 +3,18 @@ import { announce, bar, h, note, sketch, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { choice, form, keepEntered, lengthField, myName, numberField, oddBacklash, textField } from "./fields.js";
+import {
+    choice,
+    form,
+    keepEntered,
+    lengthField,
+    myName,
+    numberField,
+    tooManyNotches,
+    MOST_BACKLASH_MM,
+    oddBacklash,
+    textField,
+} from "./fields.js";
 import { HELP_FLANKS } from "./help_flanks.js";
 import { questions } from "./looked.js";
 import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, sideWords } from "./photo.js";
@@ -296,6 +307,7 @@ export async function newTrialView(job, view, go, before = false) {
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
     const backlash = lengthField({
         label: say("page.backlash-dial"),
+        most: MOST_BACKLASH_MM,
         ask: oddBacklash,
         hint: before ? say("page.whatever-sheet-wants-new") : wanted,
         mm: draft.backlash ?? work?.backlash_mm,
@@ -876,9 +888,18 @@ export async function doneView(job, view, id, go) {
                 : say("page.stack-before", units.bothLengths(before)),
         mm: before !== null && advised !== null ? before + advised : null,
     });
-    const backlash = lengthField({ label: say("page.backlash-now-dial"), required: true, ask: oddBacklash });
-    const left = numberField({ label: say("page.left-adjuster-notches"), hint: say("page.tightened-loosened") }),
-        right = numberField({ label: say("page.right-adjuster-notches") });
+    const backlash = lengthField({
+        label: say("page.backlash-now-dial"),
+        required: true,
+        most: MOST_BACKLASH_MM,
+        ask: oddBacklash,
+    });
+    const left = numberField({
+            refuse: tooManyNotches,
+            label: say("page.left-adjuster-notches"),
+            hint: say("page.tightened-loosened"),
+        }),
+        right = numberField({ refuse: tooManyNotches, label: say("page.right-adjuster-notches") });
     const by = textField({ label: say("page.who"), value: myName(), autocomplete: "name" });
     const words = textField({ label: say("page.anything-else-may-stay"), long: true });
     const changeSaid = () => {
