@@ -45,7 +45,7 @@ void checkTrial(const std::filesystem::path& folder, const Request& request, con
 std::vector<std::string> uploadsNamedBy(const Request& request);
 /// Reads and records it. With "replaces" the photos of that trial
 /// are read again, and it is struck out.
-std::string readTrial(const std::filesystem::path& folder, const Request& request, Uploads& uploads, const Shelf& shelf,
-                      const Looked& looked);
+std::string readTrial(const std::filesystem::path& folder, const Request& request, Uploads& uploads,
+                      const Shelf& shelf);
 
 }  // namespace shimsight::server

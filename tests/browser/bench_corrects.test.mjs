@@ -120,6 +120,7 @@ test("a wrong gear set is told on the answer and corrected; the photos are read 
 });
 
 test("a set is typed by pictures, nothing of its build is guessed, and the shop's sets are kept in order", async () => {
+    await makeJob(bench, "Van 0");
     const page = await pairedPage(browser, bench);
     await page.goto(`${bench.origin}/#/gear-sets/new`);
     await heading(page, "New gear set");
