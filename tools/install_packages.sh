@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # Installs the Debian 12 packages that Shimsight needs.
 #   tools/install_packages.sh run     to build and run it
+#   tools/install_packages.sh package also to make the Debian package
 #   tools/install_packages.sh test    also to test, format and lint it
 set -euo pipefail
 
@@ -15,9 +16,11 @@ packages=(
 )
 case "${1:-}" in
 run) ;;
-test) packages+=(catch2 libcpp-httplib-dev clang-format clang-tidy doxygen python3 python3-jsonschema tidy parallel chromium firefox-esr curl openssl) ;;
+package) packages+=(dpkg-dev file python3) ;;
+test) packages+=(catch2 libcpp-httplib-dev clang-format clang-tidy doxygen python3 python3-jsonschema tidy parallel chromium firefox-esr curl openssl
+    lintian mandoc) ;;
 *)
-    echo "usage: tools/install_packages.sh run|test" >&2
+    echo "usage: tools/install_packages.sh run|package|test" >&2
     exit 2
     ;;
 esac

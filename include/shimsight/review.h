@@ -23,6 +23,7 @@
 #include <cstdint>
 #include <filesystem>
 #include <functional>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -130,6 +131,28 @@ ReviewPlan planReview(const std::vector<std::filesystem::path>& folders);
 /// Every `parts`-th unit, beginning with unit `part` (1 to `parts`): the parts together are the whole plan. What was
 /// left out while planning belongs to part 1.
 ReviewPlan partOf(ReviewPlan plan, int part, int parts);
+
+/// When something in the unit was last written: its record, or any of its photos.
+std::filesystem::file_time_type lastWritten(const ReviewUnit& unit);
+
+/// The units in which something was written at `since` or later.
+ReviewPlan writtenSince(ReviewPlan plan, std::filesystem::file_time_type since);
+
+/// Tells what is new or changed from one look at folders to the next: a network share has no other way to say so.
+class ReviewWatch {
+public:
+    /// The units of `plan` that were not there before or changed since, once they stay the same from one look to the
+    /// next: photos may still be on their way.
+    ReviewPlan arrived(const ReviewPlan& plan);
+
+private:
+    struct Seen {
+        std::filesystem::file_time_type written;
+        std::size_t photos = 0;
+        bool given = false;
+    };
+    std::map<std::string, Seen> seen_;
+};
 
 // What comes out -----------------------------------------------------------------------------------------------------
 

@@ -6,8 +6,13 @@
 
 #include <cerrno>
 #include <charconv>
+#include <chrono>
 #include <cmath>
+#include <ctime>
+#include <fstream>
 #include <system_error>
+#include <thread>
+#include <tuple>
 
 #include "cli/args.h"
 #include "cli/commands.h"
@@ -101,44 +106,123 @@ std::string progressText(const ReviewProgress& progress) {
     return text;
 }
 
+/// What is asked for on the command line.
+struct ReviewAsked {
+    std::vector<std::string> folders;
+    std::optional<std::string> gearSet, csv, json, html, cache, part, list, since;
+    std::optional<int> jobs, every;
+    bool noCache = false, watch = false;
+    bool toStandardOutput() const { return json && *json == "-"; }
+};
+
+void describe(Args& args, ReviewAsked& asked) {
+    args.words("FOLDER", asked.folders, 0, "jobs, or folders of jobs or photos");
+    args.text("--list", asked.list, "FILE", "more folders, one a line; - is the standard input");
+    args.text("--since", asked.since, "DATE", "only where something was written on this day or later: 2026-11-02");
+    args.text("--gear-set", asked.gearSet, "FILE", "gear set of the photos that belong to no job");
+    args.text("--csv", asked.csv, "FILE", "write a table, one line a trial");
+    args.text("--json", asked.json, "FILE",
+              "write one JSON object a line (models/schemas/review-1.schema.json); - is the standard output");
+    args.text("--html", asked.html, "FILE", "write a page to look at: one file, photos and sketches inside");
+    args.text("--cache", asked.cache, "DIR", "keep what was read here (else in shimsight/review of the user's cache)");
+    args.flag("--no-cache", asked.noCache, "keep nothing, and read everything anew");
+    args.integer("--jobs", asked.jobs, 1, kMaxJobs,
+                 "photos read at the same time (else as many as there are processors)");
+    args.text("--part", asked.part, "I/N", "only the I-th of N parts: the work for several processes or machines");
+    args.flag("--watch", asked.watch, "stay, and read what arrives in the folders, until Ctrl-C");
+    args.integer("--every", asked.every, 1, 3600,
+                 "with --watch: seconds from one look at the folders to the next (else 10)");
+    args.footer(kReviewFooter);
+}
+
+void checkAsked(const ReviewAsked& asked) {
+    if (asked.noCache && asked.cache) throw UsageError(say("cli.options-exclude", "--cache", "--no-cache"));
+    if (asked.folders.empty() && !asked.list) throw UsageError(say("cli.no-folder-to-review"));
+    if (asked.every && !asked.watch) throw UsageError(say("cli.option-needs", "--every", "--watch"));
+    if (!asked.watch) return;
+    for (const auto& [given, option] : {std::pair{asked.csv.has_value(), "--csv"},
+                                        {asked.html.has_value(), "--html"},
+                                        {asked.part.has_value(), "--part"},
+                                        {asked.json && !asked.toStandardOutput(), "--json FILE"}})
+        if (given) throw UsageError(say("cli.options-exclude", "--watch", option));
+}
+
+/// The folders named on the command line and in the list.
+std::vector<std::filesystem::path> foldersOf(const ReviewAsked& asked) {
+    std::vector<std::filesystem::path> folders(asked.folders.begin(), asked.folders.end());
+    if (!asked.list) return folders;
+    const std::string name = *asked.list == "-" ? "/dev/stdin" : *asked.list;
+    std::ifstream list(name);
+    if (!list) throw InputError(say("core.no-such-file", *asked.list));
+    for (std::string line; std::getline(list, line);) {
+        if (!line.empty() && line.back() == '\r') line.pop_back();
+        if (!line.empty()) folders.emplace_back(line);
+    }
+    return folders;
+}
+
+/// The start of a day of this computer's clock.
+std::filesystem::file_time_type dayOf(const std::string& text) {
+    std::tm day{};
+    const char* end = strptime(text.c_str(), "%Y-%m-%d", &day);
+    day.tm_isdst = -1;
+    const std::time_t seconds = end != nullptr && *end == '\0' ? std::mktime(&day) : -1;
+    if (seconds < 0) throw UsageError(say("cli.no-date", text.substr(0, 40)));
+    const auto sinceNow = std::chrono::system_clock::from_time_t(seconds) - std::chrono::system_clock::now();
+    return std::filesystem::file_time_type::clock::now() + sinceNow;
+}
+
+ReviewPlan planOf(const ReviewAsked& asked, const std::vector<std::filesystem::path>& folders) {
+    ReviewPlan plan = planReview(folders);
+    if (asked.since) plan = writtenSince(std::move(plan), dayOf(*asked.since));
+    if (asked.part) {
+        const auto [part, parts] = partOfText(*asked.part);
+        plan = partOf(std::move(plan), part, parts);
+    }
+    return plan;
+}
+
+/// Looks into the folders again and again, and gives each job that arrived or changed.
+[[noreturn]] void watch(const ReviewAsked& asked, const std::vector<std::filesystem::path>& folders,
+                        const ReviewOptions& options, Progress& progress) {
+    constexpr int kUsualPause = 10;
+    ReviewWatch watching;
+    note(say("cli.watching", asked.every.value_or(kUsualPause)));
+    while (true) {
+        const ReviewPlan arrived = watching.arrived(planOf(asked, folders));
+        if (!arrived.units.empty())
+            runReview(arrived, options, [&](const ReviewedJob& job) {
+                progress.wipe();
+                printText(asked.toStandardOutput() ? reviewLines(job) : reviewTable(job));
+                flushOutput();
+            });
+        std::this_thread::sleep_for(std::chrono::seconds(asked.every.value_or(kUsualPause)));
+    }
+}
+
 }  // namespace
 
 int runReviewCommand(const std::vector<std::string>& words) {
-    std::vector<std::string> folders;
-    std::optional<std::string> gearSetName, csvName, jsonName, htmlName, cacheName, partText;
-    std::optional<int> jobs;
-    bool noCache = false;
+    ReviewAsked asked;
     Args args("review",
               "Reads any number of jobs, or any folder of photos, and shows what was found, advised and done.");
-    args.words("FOLDER", folders, 1, "jobs, or folders of jobs or photos");
-    args.text("--gear-set", gearSetName, "FILE", "gear set of the photos that belong to no job");
-    args.text("--csv", csvName, "FILE", "write a table, one line a trial");
-    args.text("--json", jsonName, "FILE",
-              "write one JSON object a line (models/schemas/review-1.schema.json); - is the standard output");
-    args.text("--html", htmlName, "FILE", "write a page to look at: one file, photos and sketches inside");
-    args.text("--cache", cacheName, "DIR", "keep what was read here (else in shimsight/review of the user's cache)");
-    args.flag("--no-cache", noCache, "keep nothing, and read everything anew");
-    args.integer("--jobs", jobs, 1, kMaxJobs, "photos read at the same time (else as many as there are processors)");
-    args.text("--part", partText, "I/N", "only the I-th of N parts: the work for several processes or machines");
-    args.footer(kReviewFooter);
+    describe(args, asked);
     if (!args.parse(words)) return kDone;
-    if (noCache && cacheName) throw UsageError(say("cli.options-exclude", "--cache", "--no-cache"));
-
+    checkAsked(asked);
+    const auto& [csvName, jsonName, htmlName] = std::tie(asked.csv, asked.json, asked.html);
     std::optional<GearSetFile> gearSet;
-    if (gearSetName) gearSet = openGearSet(*gearSetName);
-    ReviewPlan plan = planReview({folders.begin(), folders.end()});
-    if (partText) {
-        const auto [part, parts] = partOfText(*partText);
-        plan = partOf(std::move(plan), part, parts);
-    }
+    if (asked.gearSet) gearSet = openGearSet(*asked.gearSet);
+    const std::vector<std::filesystem::path> folders = foldersOf(asked);
     ReviewOptions options;
     if (gearSet) options.gearSet = &gearSet->data;
-    if (!noCache) options.cache = cacheName ? std::filesystem::path(*cacheName) : defaultReviewCache();
-    options.jobs = jobs.value_or(0);
+    if (!asked.noCache) options.cache = asked.cache ? std::filesystem::path(*asked.cache) : defaultReviewCache();
+    options.jobs = asked.jobs.value_or(0);
     Progress progress;
     options.progress = [&](const ReviewProgress& now) { progress.show(progressText(now)); };
 
-    const bool toStandardOutput = jsonName && *jsonName == "-";
+    if (asked.watch) watch(asked, folders, options, progress);
+    const ReviewPlan plan = planOf(asked, folders);
+    const bool toStandardOutput = asked.toStandardOutput();
     for (const auto& name : {csvName, htmlName, toStandardOutput ? std::nullopt : jsonName})
         if (name) checkOutput(*name);
     std::optional<LinesFile> json, csv;
@@ -175,8 +259,10 @@ int runReviewCommand(const std::vector<std::string>& words) {
         for (const std::filesystem::path& page : written) printText(say("cli.wrote", page.string()) + "\n");
     }
     if (summary.trials > 0) return kDone;
-    note(say(partText ? "cli.nothing-to-review-in-part" : "cli.nothing-to-review"));
-    return partText ? kDone : kCannot;
+    note(say(asked.part    ? "cli.nothing-to-review-in-part"
+             : asked.since ? "cli.nothing-since"
+                           : "cli.nothing-to-review"));
+    return asked.part || asked.since ? kDone : kCannot;
 }
 
 }  // namespace shimsight::cli

@@ -254,4 +254,36 @@ ReviewPlan partOf(ReviewPlan plan, int part, int parts) {
     return plan;
 }
 
+fs::file_time_type lastWritten(const ReviewUnit& unit) {
+    std::error_code error;
+    if (unit.isJob) return fs::last_write_time(unit.folder / "job.json", error);
+    fs::file_time_type last = fs::file_time_type::min();
+    for (const std::string& photo : unit.photos) {
+        const fs::file_time_type one = fs::last_write_time(unit.folder / photo, error);
+        if (!error) last = std::max(last, one);
+    }
+    return last;
+}
+
+ReviewPlan writtenSince(ReviewPlan plan, fs::file_time_type since) {
+    std::erase_if(plan.units, [&](const ReviewUnit& unit) { return lastWritten(unit) < since; });
+    return plan;
+}
+
+ReviewPlan ReviewWatch::arrived(const ReviewPlan& plan) {
+    ReviewPlan out;
+    for (const ReviewUnit& unit : plan.units) {
+        const Seen now{lastWritten(unit), unit.photoCount + unit.photos.size() + unit.trialCount};
+        const auto [known, isNew] = seen_.try_emplace(unit.folder.string(), now);
+        if (isNew) continue;
+        if (known->second.written != now.written || known->second.photos != now.photos) {
+            known->second = now;
+        } else if (!known->second.given) {
+            known->second.given = true;
+            out.units.push_back(unit);
+        }
+    }
+    return out;
+}
+
 }  // namespace shimsight

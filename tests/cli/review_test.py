@@ -273,6 +273,64 @@ class ReviewTest(unittest.TestCase):
         self.assertIn("nothing to review", run("review", "empty", status=1, cwd=self.base).stderr)
 
 
+class Arriving(unittest.TestCase):
+    """--list, --since and --watch: a shop's share in which photos arrive."""
+
+    def setUp(self):
+        self.folder = pathlib.Path(tempfile.mkdtemp())
+        self.addCleanup(shutil.rmtree, self.folder)
+        self.cache = self.folder / "cache"
+
+    def job(self, name, days_old=0):
+        """A job of the archive in a folder of its own, last written so many days ago."""
+        where = self.folder / "shop" / name
+        shutil.copytree(ARCHIVE / name, where)
+        then = time.time() - 86400 * days_old
+        for file in where.rglob("*"):
+            os.utime(file, (then, then))
+        return where
+
+    def trials(self, done):
+        return [line["job"] for line in map(json.loads, done.stdout.splitlines()) if line["kind"] == "trial"]
+
+    def test_list(self):
+        one, other = self.job("02-van-08"), self.job("10-farm-truck-03")
+        names = self.folder / "names"
+        names.write_text(f"{one}\n\n{other}\n")
+        done = run("review", "--list", names, "--cache", self.cache, "--json", "-")
+        self.assertEqual(self.trials(done), [str(one), str(other)])
+        done = run("review", "--list", "-", "--cache", self.cache, "--json", "-", input=f"{other}\n")
+        self.assertEqual(self.trials(done), [str(other)])
+        self.assertIn("no such file", run("review", "--list", self.folder / "nothing", status=1).stderr)
+        self.assertIn("name a folder", run("review", status=2).stderr)
+
+    def test_since(self):
+        self.job("02-van-08", days_old=9)
+        new = self.job("10-farm-truck-03")
+        day = time.strftime("%Y-%m-%d", time.localtime(time.time() - 3 * 86400))
+        done = run("review", self.folder / "shop", "--since", day, "--cache", self.cache, "--json", "-")
+        self.assertEqual(self.trials(done), [str(new)])
+        day = time.strftime("%Y-%m-%d", time.localtime(time.time() + 3 * 86400))
+        self.assertIn("since", run("review", self.folder / "shop", "--since", day, "--json", "-").stderr)
+        self.assertIn("no date", run("review", self.folder / "shop", "--since", "yesterday", status=2).stderr)
+
+    def test_watch(self):
+        self.job("02-van-08")
+        process = subprocess.Popen([PROGRAM, "review", str(self.folder / "shop"), "--watch", "--every", "1", "--cache",
+                                    str(self.cache), "--json", "-"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+                                   text=True)
+        self.addCleanup(process.wait)
+        self.addCleanup(process.stdout.close)
+        self.addCleanup(process.kill)
+        self.assertTrue(json.loads(process.stdout.readline())["job"].endswith("02-van-08"))
+        self.job("10-farm-truck-03")
+        self.assertTrue(json.loads(process.stdout.readline())["job"].endswith("10-farm-truck-03"))
+        # What did not change is not told again; what changed is.
+        os.utime(self.folder / "shop/02-van-08/job.json")
+        self.assertTrue(json.loads(process.stdout.readline())["job"].endswith("02-van-08"))
+        self.assertIn("exclude each other", run("review", self.folder, "--watch", "--html", "x.html", status=2).stderr)
+
+
 if __name__ == "__main__":
     parser = argparse.ArgumentParser()
     parser.add_argument("--shimsight", required=True)

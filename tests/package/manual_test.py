@@ -130,22 +130,23 @@ def faultsOfZsh(file):
     done = subprocess.run(["zsh", "-n", file], capture_output=True, text=True, timeout=60, check=False)
     if done.returncode != 0:
         return [f"zsh: {done.stderr[:300]}"]
-    # A shell in a terminal of its own, asked as a person would.
+    # A shell in a terminal of its own, asked as a person would; each answer is waited for.
+    asked = [("shimsight re", "write the build sheet of a job"), ("shimsight job add-", "add backlash readings round the ring gear"),
+             ("shimsight read --side ", "coast*drive")]
     script = f"""
 zmodload zsh/zpty
 zpty z zsh -f -i
-zpty -w z 'PROMPT=""; autoload -U compinit; fpath=({file.parent} $fpath); compinit -u -D; LISTMAX=10000; echo READY'
-sleep 2
-for typed in 'shimsight re' 'shimsight job add-' 'shimsight read --side '; do
-    zpty -w -n z "$typed"$'\\t\\t'; sleep 1; zpty -w -n z $'\\C-u'
-done
-sleep 1
-while zpty -r -t z out; do print -r -- "$out"; done
-zpty -d z
+zpty -w z 'PROMPT=""; autoload -U compinit; fpath=({file.parent} $fpath); compinit -u -D; LISTMAX=10000; echo REA""DY'
+zpty -r -m z out '*READY*'
+ask() {{ zpty -w -n z "$1"$'\t\t'; zpty -r -m z out "*$2*" && echo "offered: $1"; zpty -w -n z $'\C-u'; }}
 """
-    said = output("zsh", "-f", "-c", script, env={"PATH": "/usr/bin:/bin", "HOME": str(file.parent), "TERM": "xterm", "LC_ALL": "C.UTF-8"})
-    wanted = ["write the build sheet of a job", "add backlash readings round the ring gear", "coast"]
-    return [f"zsh: does not offer: {w}" for w in wanted if w not in said]
+    script += "".join(f"ask '{typed}' '{wanted}'\n" for typed, wanted in asked) + "zpty -d z\n"
+    environment = {"PATH": "/usr/bin:/bin", "HOME": str(file.parent), "TERM": "xterm", "LC_ALL": "C.UTF-8", "COLUMNS": "200"}
+    try:
+        said = output("zsh", "-f", "-c", script, env=environment)
+    except subprocess.TimeoutExpired as late:
+        said = (late.stdout or b"").decode("utf-8", "replace")
+    return [f"zsh: {typed}<TAB> does not offer: {wanted}" for typed, wanted in asked if f"offered: {typed}" not in said]
 
 
 def main():

@@ -1,12 +1,15 @@
 #!/usr/bin/env bash
 # Makes the Debian package, installs it on a bare Debian 12, uses it as a stranger would, and takes it away again.
 #   package_test.sh BUILD WORK
-# Where mmdebstrap is installed and the machine lets us, the bare system is one of its own in a folder; else the package is only
-# unpacked and its program run from there, which is said. lintian judges it where it is installed.
-# SHIMSIGHT_PACKAGE_BARE=needed fails where no bare system can be made; =no does without.
+# The bare system takes minutes, root, mmdebstrap and Debian's archive, so it is made with SHIMSIGHT_PACKAGE_BARE=yes alone, and then
+# has to be; else the package is unpacked and its program run from there, which is said. lintian judges it where it is installed.
 set -euo pipefail
-build=$(realpath "$1") work=$2
 bare=${SHIMSIGHT_PACKAGE_BARE:-}
+# What is mounted for the bare system goes with this script, however it ends.
+if [ "$bare" = yes ] && [ -z "${SHIMSIGHT_OWN_MOUNTS:-}" ]; then
+    SHIMSIGHT_OWN_MOUNTS=yes exec unshare --mount --propagation private "$0" "$@"
+fi
+build=$(realpath "$1") work=$(realpath -m "$2")
 
 fail() {
     echo "FAILED: $*" >&2
@@ -16,7 +19,7 @@ fail() {
 holds() { grep -qF -- "$2" "$1" || fail "$(basename "$1") does not hold: $2"; }
 show() { sed 's/^/    /' "$1"; }
 
-rm -rf "$work"
+rm -rf --one-file-system "$work"
 mkdir -p "$work/out"
 cd "$work"
 
@@ -57,13 +60,13 @@ reading=(read "$share/samples/van-a-too-shallow/drive.jpg" "$share/samples/van-a
 
 root=$work/debian
 makeBare() {
-    [ "$bare" != no ] && command -v mmdebstrap >/dev/null && [ "$(id -u)" = 0 ] || return 1
-    mmdebstrap --variant=minbase --mode=root --aptopt='APT::Install-Recommends "false"' bookworm "$root" >bare.txt 2>&1
+    mmdebstrap --variant=minbase --mode=root --aptopt='APT::Install-Recommends "false"' --dpkgopt=force-unsafe-io \
+        bookworm "$root" >bare.txt 2>&1 || { show bare.txt; fail "no bare Debian could be made"; }
 }
 
-if makeBare; then
+if [ "$bare" = yes ]; then
+    makeBare
     echo "== a bare Debian $(cat "$root/etc/debian_version")"
-    trap 'umount "$root/proc" 2>/dev/null || true' EXIT
     cp /etc/resolv.conf "$root/etc/resolv.conf"
     mkdir -p "$root/tmp/in" && cp "$deb" "$root/tmp/in/"
     mount -t proc proc "$root/proc" 2>/dev/null || echo "(without /proc)"
@@ -72,15 +75,15 @@ if makeBare; then
     # All that the package brings or makes would be seen by this list; what its libraries leave is theirs.
     filesNow() { (cd "$root" && find . -xdev -path ./tmp -prune -o -path ./proc -prune -o -print | grep -i shimsight | sort) || true; }
 
-    inside apt-get -q install -y --no-install-recommends "/tmp/in/$(basename "$deb")" >install.txt 2>&1 || { tail -n 20 install.txt; fail "apt-get install"; }
+    inside apt-get -q update >install.txt 2>&1
+    inside apt-get -q install -y --no-install-recommends "/tmp/in/$(basename "$deb")" >>install.txt 2>&1 || { tail -n 20 install.txt; fail "apt-get install"; }
     echo '$ shimsight --version' && inside shimsight --version | tee version.txt
     holds version.txt "shimsight "
     # Installing starts nothing and enables nothing.
     [ -z "$(find "$root/etc/systemd" -name 'shimsight*' 2>/dev/null)" ] || fail "the service is enabled"
     run() { inside shimsight "$@"; }
 else
-    [ "$bare" != needed ] || { cat bare.txt 2>/dev/null; fail "no bare Debian could be made"; }
-    echo "== no bare Debian here: the package is only unpacked (mmdebstrap and root are needed for more)"
+    echo "== only unpacked: SHIMSIGHT_PACKAGE_BARE=yes installs it on a bare Debian"
     dpkg-deb --extract "$deb" "$root"
     run() { "$root/usr/bin/shimsight" "${@/#$share/$root$share}"; }
     run --version | tee version.txt
@@ -128,5 +131,5 @@ if [ -d "$root/var/lib/dpkg" ]; then
     echo "nothing is left"
     umount "$root/proc" 2>/dev/null || true
 fi
-rm -rf "$root"
+rm -rf --one-file-system "$root"
 echo "package: all passed"

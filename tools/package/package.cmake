@@ -4,7 +4,11 @@
 # developers (component `engine`) is left out.
 set(here "${CMAKE_CURRENT_LIST_DIR}")
 set(made "${PROJECT_BINARY_DIR}/manual")
-find_program(SHIMSIGHT_PYTHON python3 REQUIRED)
+find_program(SHIMSIGHT_PYTHON python3)
+if(NOT SHIMSIGHT_PYTHON)
+  message(STATUS "no python3: the program is built without manual pages, completion and package")
+  return()
+endif()
 
 add_custom_command(OUTPUT "${made}/stamp"
   COMMAND "${CMAKE_COMMAND}" -E rm -rf "${made}"
