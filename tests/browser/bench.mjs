@@ -28,7 +28,7 @@ export class Bench {
         this.process = spawn(program, [
             "serve",
             "--port",
-            "0",
+            String(this.port ?? 0),
             "--jobs",
             join(this.folder, "jobs"),
             "--gear-sets",

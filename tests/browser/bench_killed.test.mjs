@@ -113,7 +113,7 @@ test(`nothing confirmed is lost and nothing is doubled over ${KILLS} kills`, asy
         let over = false;
         const phones = keys.map((key) => new Phone(bench, key));
         const playing = phones.map((phone, i) => play(phone, job, `phone${i}`, confirmed, () => over));
-        bench.more = ["--port", new URL(bench.origin).port];
+        bench.port = new URL(bench.origin).port;
         for (let kill = 0; kill < KILLS; ++kill) {
             await pause(draw() * LONGEST_MS);
             bench.process.removeAllListeners("exit");
