@@ -116,19 +116,19 @@ if [ -d "$root/var/lib/dpkg" ]; then
     [ -d "$root/var/lib/private/shimsight/jobs" ] || fail "the service made no folder for jobs"
 
     echo "== taken away"
-    # A job that somebody kept outlives even a purge; without jobs nothing is left.
-    inside shimsight job new /var/lib/private/shimsight/jobs/van-12 --gear-set $share/gear-sets/lab-van-rear-axle-a.json --axle "Van 12" >/dev/null
+    [ -d "$root/var/lib/private/shimsight/jobs/.shimsight-server" ] || fail "the server noted nothing"
     inside apt-get -q purge -y shimsight >purge.txt 2>&1 || { tail -n 20 purge.txt; fail "apt-get purge"; }
-    holds purge.txt "the jobs in /var/lib/private/shimsight stay"
-    [ -f "$root/var/lib/private/shimsight/jobs/van-12/job.json" ] || fail "a job was deleted"
-    rm -rf "$root/var/lib/private/shimsight"
     filesNow >left.txt
-    inside apt-get -q install -y --no-install-recommends "/tmp/in/$(basename "$deb")" >>install.txt 2>&1
-    mkdir -p "$root/var/lib/private/shimsight/jobs"
-    inside apt-get -q purge -y shimsight >>purge.txt 2>&1
-    filesNow >>left.txt
     [ ! -s left.txt ] || { show left.txt; fail "left after the purge"; }
     echo "nothing is left"
+    # Jobs that somebody kept outlive even a purge.
+    inside apt-get -q install -y --no-install-recommends "/tmp/in/$(basename "$deb")" >>install.txt 2>&1
+    jobs=/var/lib/private/shimsight/jobs
+    inside mkdir -p "$jobs"
+    inside shimsight job new "$jobs/van-12" --gear-set "$share/gear-sets/lab-van-rear-axle-a.json" --axle "Van 12" >/dev/null
+    inside apt-get -q purge -y shimsight >purge.txt 2>&1
+    grep 'the jobs in /var/lib/private/shimsight stay' purge.txt || fail "purging says nothing of the jobs"
+    [ -f "$root$jobs/van-12/job.json" ] || fail "a job was deleted"
     umount "$root/proc" 2>/dev/null || true
 fi
 rm -rf --one-file-system "$root"
