@@ -612,7 +612,7 @@ void correctJob(JobRecord& job, const JobCorrection& correction) {
               {correction.at, correction.by,
                say("job.set-corrected", named(job.gearSet.data), named(correction.gearSet->data)), correction.request});
     job.gearSet = *correction.gearSet;
-    std::vector<CheckItem> lines = job::checkLists(job.gearSet.data);
+    std::vector<CheckItem> lines = job::checkLists(job);
     for (CheckItem& line : lines)
         if (const CheckItem* former = findCheck(job, line.key)) line = *former;
     for (const CheckItem& former : job.checks) {
