@@ -161,8 +161,9 @@ TORQUES = [["check", key, "--torque", torque, "--wanted", wanted, "--from", "wor
                                        ("pinion-nut", "240Nm", "230Nm:260Nm"), ("bearing-caps", "95Nm", "92Nm:98Nm"),
                                        ("adjuster-locks", "22Nm", "20Nm:25Nm"), ("cover", "34Nm", "32Nm:38Nm"),
                                        ("shaft-bolts", "76Nm", "72Nm:80Nm")]]
-ASSEMBLY = [["check", key] for key in ("thread-locker", "cap-torque", "paste-cleaned", "oil-seals", "o-ring", "witness-marks",
-                                       "turns-freely", "oil-filled")]
+PARTS = [["check", key] for key in ("match-numbers", "cut-and-hand", "bearings-seated", "faces-clean", "ring-bolts-kind", "thread-locker")]
+ASSEMBLY = [["check", key] for key in ("oil-seals", "new-nut", "cap-torque", "paste-cleaned", "o-ring", "witness-marks", "turns-freely",
+                                       "shaft-retainers", "brakes", "oil-filled", "break-in")]
 
 JOB = {
     "folder": "job-van-17", "set": "lab-van-rear-axle-a.json", "axle": "Delivery van 17, rear axle",
@@ -172,7 +173,8 @@ JOB = {
              "adds a shim where the advice is to take some out. Then the advice is followed, but the backlash opens up when the "
              "bearing caps are tightened. With the backlash set again the fourth trial is right.",
     "depth": -0.30, "backlash": 0.2794, "stack": 1.524,
-    "before": [["add-runout", "1.2thou"], ["add-preload", "24in-lb", "--stack", "0.66mm", "--note", "First try, too tight."],
+    "before": [*PARTS, ["add-runout", "1.2thou"],
+               ["add-preload", "24in-lb", "--stack", "0.66mm", "--note", "First try, too tight."],
                ["add-preload", "15in-lb", "--stack", "0.71mm"]],
     "steps": [
         ("trial", {"changed": "First try with the shims of the old gear set."}),

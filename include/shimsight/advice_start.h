@@ -4,6 +4,10 @@
 /// millimetre, how much farther (+) from the ring gear than nominal the pinion runs best. A new pinion with a smaller
 /// mark goes deeper by the difference of the two. Examples in print are in tests/unit/advice/start_test.cpp.
 ///
+/// DEPTH TOOL. It measures how far the face of the pinion head stands from the axle's centre line; the pinion's own
+/// figure says how far it should. The difference is the start, good to about kDepthToolSigmaMm. Neither knows how this
+/// pair was cut: the contact pattern decides.
+///
 /// PRELOAD, SOLID SPACER. The turning torque falls as shims are added beside the spacer. The slope is fitted to the
 /// stacks tried; before the second stack it is only known to be about kPreloadSlope (common practice, no source).
 #pragma once
@@ -20,16 +24,38 @@
 namespace shimsight {
 
 struct StartShim {
-    double depthChangeMm = 0;       ///< + = deeper
-    double thicknessChangeMm = 0;   ///< + = add
-    double sigmaMm = 0;             ///< of the change: two marks, each rounded to its step
-    std::optional<double> totalMm;  ///< when the old stack is known
-    std::vector<double> stackMm;    ///< when the shims on hand are known and make a total within half of their step
+    double depthChangeMm = 0;        ///< + = deeper
+    double thicknessChangeMm = 0;    ///< + = add
+    double sigmaMm = 0;              ///< of the change: two marks, each rounded to its step
+    std::optional<double> totalMm;   ///< when the old stack is known
+    std::vector<double> stackMm;     ///< when the shims on hand are known and make a total within half of their step
+    std::vector<Message> questions;  ///< what to look at before the number is believed
     std::vector<Message> because, cautions;
 };
 
-/// `oldMarkMm`, `newMarkMm`: the marks as lengths, with their sign. Throws InputError for a mark beyond 1 mm (0.039
-/// in).
+/// A depth tool, its pads, the bores it lies in and the hand that holds it: 0.0015 in (common practice, no source).
+inline constexpr double kDepthToolSigmaMm = 0.038;
+/// A difference between two marks beyond this is asked about: 0.015 in (common practice, no source).
+inline constexpr double kOddDepthMm = 0.381;
+
+/// What a start is worked out from: two marks, or a tool's reading and the figure wanted, not both.
+struct StartInput {
+    PinionShim place = PinionShim::BehindPinionHead;
+    std::optional<double> oldMarkMm, newMarkMm;        ///< with their sign, + = farther from the ring gear
+    bool marksInTwoUnits = false;                      ///< one was given in inches, the other in millimetres
+    bool otherHousing = false;                         ///< the old pinion ran in another housing
+    std::optional<double> measuredDepthMm;             ///< from the axle's centre line to the face of the pinion head
+    std::optional<double> wantedDepthMm;               ///< the same as it should be
+    std::optional<double> oldBearingMm, newBearingMm;  ///< height of the inner pinion bearing, cone in cup
+    std::optional<double> stackMm;                     ///< the old pinion's shims, or those in when it was measured
+    std::vector<double> shimsMm;                       ///< on hand; empty: any thickness
+};
+
+/// Throws InputError for a mark beyond 1 mm (0.039 in), a depth that no pinion has, marks of another housing, and where
+/// the shims would come to nothing or less.
+StartShim startShim(const StartInput& input);
+
+/// Two marks alone.
 StartShim startShim(double oldMarkMm, double newMarkMm, PinionShim place, std::optional<double> oldStackMm = {},
                     const std::vector<double>& shimsMm = {});
 
@@ -39,9 +65,9 @@ inline constexpr double kPreloadSlope = 22, kPreloadSlopeFactor = 2.0;
 /// The first step when the bearings are far too tight: 0.010 in (common practice, no source).
 inline constexpr double kFarTooTightStepMm = 0.254;
 
-/// A turning torque measured with a shim stack (of the solid spacer; 0 = not known, all relative).
+/// A turning torque measured with a shim stack beside the solid spacer; nullopt: the stack is not known.
 struct PreloadReading {
-    double stackMm = 0;
+    std::optional<double> stackMm;
     double torqueNm = 0;
 };
 
@@ -54,11 +80,13 @@ struct PreloadAdvice {
     std::optional<Estimate> nextStackMm;            ///< the same as a total
     std::optional<Estimate> torquePerShimNmPerMm;   ///< lost for each millimetre added
     double chanceInRange = 0;                       ///< that the next stack's torque is inside the limits
+    /// The stack that the readings ask for is none: thinner than nothing. No next change is given then.
+    bool noStackHelps = false;
     std::vector<Message> because, cautions;
 };
 
 /// Solid spacer: `readings` in the order they were taken, at least one. Throws InputError when a value is not one that
-/// an axle has, or when the torque rises as shims are added.
+/// an axle has, when the torque rises as shims are added, or when one of several stacks is not known.
 PreloadAdvice solidSpacerPreload(const std::vector<PreloadReading>& readings, const Interval& limitsNm);
 
 /// Crush sleeve: a reading only.

@@ -28,6 +28,7 @@
 #include <vector>
 
 #include "shimsight/advice.h"
+#include "shimsight/advice_start.h"
 #include "shimsight/core.h"
 #include "shimsight/files.h"
 #include "shimsight/flank_map.h"
@@ -68,7 +69,7 @@ struct TakenBack {
 /// What every entry bears.
 struct JobStamp {
     std::string
-        id{};  ///< of this job: "p1", "b2", "r1", "c1", "u1", "t3", "q1", "w3", "s1"; given by the add functions
+        id{};  ///< of this job: "d1", "p1", "b2", "r1", "c1", "u1", "t3", "q1", "w3", "s1"; given by the add functions
     std::string at{};  ///< when
     std::string by{};  ///< who; may be empty
     std::string note{};
@@ -97,12 +98,23 @@ enum class BuildKind {
 enum class Bearings { New, Used };
 enum class PinionSpacer { NotSaid, CrushSleeve, SolidSpacer };
 
+/// Where the pinion starts: what the marks or a depth tool say, before the first trial. Marks: both. Tool: measured and
+/// wanted.
+struct DepthEntry {
+    JobStamp stamp;
+    std::optional<double> oldMarkMm, newMarkMm;  ///< on old and new pinion, with their sign
+    std::optional<double> measuredMm;            ///< from the axle's centre line to the face of the pinion head
+    std::optional<double> wantedMm;              ///< the same as the pinion's own figure has it
+    std::optional<double> shimStackMm;           ///< pinion shims in place when it was measured, or of the old pinion
+};
+
 /// Turning torque of the pinion, without ring gear and, unless said, without oil seal.
 struct PreloadEntry {
     JobStamp stamp;
     double torqueNm = 0;
     std::optional<double> stackMm;  ///< preload shims beside a solid spacer
-    bool withOilSeal = false;       ///< the seal's drag is in the reading: the sheet's limits do not fit it
+    bool withOilSeal = false;       ///< the seal's drag is in the reading: its own limits count
+    bool forTrial = false;          ///< with set-up bearings or the old sleeve, to roll the pattern; not for good
 };
 
 /// One reading of the dial.
@@ -135,6 +147,7 @@ struct CarrierEntry {
     std::optional<double> leftNotches, rightNotches;  ///< threaded adjusters, + = tightened past zero play
     std::optional<double> leftShimsMm, rightShimsMm;  ///< shims in place
     std::optional<double> spreadMm;                   ///< of the housing, or the press of the shims beyond zero play
+    bool withOilSeal = false;                         ///< the pinion's seal was in when the torque was read
 };
 
 /// A photo in the job folder. The copy has the pixels of the original (HEIC: a JPEG of them, upright) and, of all that
@@ -193,7 +206,7 @@ struct WorkEntry {
     std::optional<double> leftNotches, rightNotches;  ///< adjusters, + = tightened
 };
 
-enum class CheckList { Torque, FinalAssembly };
+enum class CheckList { Parts, Torque, FinalAssembly };
 enum class CheckState { Open, Done, NotNeeded };
 
 /// One line of a check list.
@@ -231,6 +244,7 @@ struct JobRecord {
     BuildKind build = BuildKind::NewGears;
     Bearings bearings = Bearings::New;
     PinionSpacer spacer = PinionSpacer::NotSaid;
+    std::vector<DepthEntry> depths;
     std::vector<PreloadEntry> preloads;
     std::vector<BacklashEntry> backlashes;
     std::vector<RunoutEntry> runouts;
@@ -250,7 +264,7 @@ std::string_view name(Bearings bearings);     ///< "new", "used"
 std::string_view name(PinionSpacer spacer);   ///< "not-said", "crush-sleeve", "solid-spacer"
 std::string_view name(RunoutPlace place);     ///< "ring-gear", "carrier-flange", "pinion-flange"
 std::string_view name(PatternOrigin origin);  ///< "none", "found", "marked", "drawn"
-std::string_view name(CheckList list);        ///< "torque", "final-assembly"
+std::string_view name(CheckList list);        ///< "parts", "torque", "final-assembly"
 std::string_view name(CheckState state);      ///< "open", "done", "not-needed"
 
 // Adding to a record -------------------------------------------------------------------------------------------------
@@ -260,6 +274,7 @@ std::string_view name(CheckState state);      ///< "open", "done", "not-needed"
 /// A record with its check lists, as the build of the gear set asks for. revision 0.
 JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std::string setUpBy, std::string at);
 
+std::string addDepth(JobRecord& job, DepthEntry entry);
 std::string addPreload(JobRecord& job, PreloadEntry entry);
 std::string addBacklash(JobRecord& job, BacklashEntry entry);
 std::string addRunout(JobRecord& job, RunoutEntry entry);
@@ -282,8 +297,14 @@ struct Tick {
     std::string at, by, note;
     std::string request{};  ///< see JobStamp::request
 };
-/// Ticks the line with this key, or takes the tick back (Open).
+/// Torques far from what such a joint takes, in a shop of cars and trucks: asked about, unless the sheet's own figure
+/// holds them (common practice, no source). nullopt: nothing odd, or a joint of the shop's own.
+std::optional<Message> oddTorque(const CheckItem& item, double nm);
+/// Ticks the line with this key, or takes the tick back (Open). Throws InputError for an odd torque (oddTorque) without
+/// a note that says that it is right.
 void tickCheck(JobRecord& job, std::string_view key, const Tick& tick);
+/// Makes the lists anew for the build, bearings and spacer that the job has, as long as nobody has touched them.
+void fitCheckLists(JobRecord& job);
 /// A line of the shop's own; returns its key.
 std::string addCheck(JobRecord& job, CheckList list, const std::string& text);
 
@@ -385,8 +406,9 @@ enum class StepState { Done, Next, Open, NotNeeded };
 std::string_view name(StepState state);  ///< "done", "next", "open", "not-needed"
 
 struct JobStep {
-    std::string
-        key;  ///< "runout", "preload", "pattern", "backlash", "carrier", "torques", "final-assembly", "sign-off"
+    /// In the order of the work: "parts", "start-depth", "trial-preload", "runout", "carrier", "backlash", "pattern",
+    /// "preload", "torques", "final-pattern", "final-assembly", "sign-off"
+    std::string key;
     std::string title;
     StepState state = StepState::Open;
     Message detail;  ///< one plain sentence: what is there, or what is missing
@@ -400,13 +422,14 @@ struct JobStop {
 };
 
 enum class AttentionKind {
-    Stop,           ///< what would stop the job, had it not been signed off
-    Contradiction,  ///< two figures for the same shims
-    SamePhoto,      ///< one photo in two trials
-    Times,          ///< entries dated against their order
-    FittedEarly,    ///< seals before the pattern is accepted
-    Cause,          ///< a likely cause beside depth and backlash, of the last trial's advice
-    SignedOffOpen   ///< signed off with steps left open
+    Stop,              ///< what would stop the job, had it not been signed off
+    Contradiction,     ///< two figures for the same shims
+    SamePhoto,         ///< one photo in two trials
+    Times,             ///< entries dated against their order
+    FittedEarly,       ///< seals before the pattern is accepted
+    ToolAgainstMarks,  ///< the depth tool and the pattern ask for different depths
+    Cause,             ///< a likely cause beside depth and backlash, of the last trial's advice
+    SignedOffOpen      ///< signed off with steps left open
 };
 
 /// What does not fit together.
@@ -451,6 +474,8 @@ std::optional<TrialObservation> beforeOf(const JobRecord& job);
 /// advised until then is kept as a remark of `at` and `by`. False: nothing to do, or the setting was changed since.
 bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
                  const std::optional<Costs>& costs = {});
+/// What the marks or the depth tool of this entry ask for; see startShim.
+StartShim startShimOf(const JobRecord& job, const DepthEntry& entry);
 /// The gear set of the job, with what the job itself says of the pinion's spacer where the file is silent.
 GearSetData advisedGearSet(const JobRecord& job);
 /// One trial as adviseJob sees it.

@@ -7,18 +7,22 @@
 
 #include "shimsight/job.h"
 #include "shimsight/review.h"
+#include "shimsight/units.h"
 
 namespace shimsight {
 
 struct SheetOptions {
-    std::string printedAt;  ///< as in the record; empty: not told
-    std::string folder;     ///< name of the job's folder
-    std::string version;    ///< of the program
+    std::string printedAt;      ///< as in the record; empty: not told
+    std::string folder;         ///< name of the job's folder
+    std::string version;        ///< of the program
+    Units units = Units::Both;  ///< in which lengths and torques are told
+    std::string shop{};         ///< whose sheet it is; empty: not told
 };
 
 /// One HTML file that asks nothing of any other and prints on A4 and US Letter: readings judged against their limits
-/// with the limits' sources, the final pattern as sketches and photos, shims, the way there, torques, assembly check
-/// list, cautions, sign-off. `reviewed`: the same job as reviewJob gives it, for sketches and pictures.
+/// with the limits' sources, the final pattern as sketches and photos, shims, the way there, torques, check lists,
+/// cautions, sign-off. How sure the program was of anything stays in the record, for the shop. `reviewed`: the same job
+/// as reviewJob gives it, for sketches and pictures.
 std::string buildSheetHtml(const JobRecord& job, const ReviewedJob& reviewed, const SheetOptions& options);
 
 /// A Chromium on the PATH; empty: none.

@@ -141,6 +141,17 @@ Message adjusterClause(const Advice& advice, const GearSet& gearSet) {
     return message(toward ? "advice.adjusters-toward-assumed" : "advice.adjusters-away-assumed", by);
 }
 
+/// How the side shims are changed, by sizes that there are.
+Message sideShimClause(const Advice& advice, const Build& build, const Message& shims) {
+    const bool toward = advice.ringGearMoveMm > 0;
+    const double wanted = std::abs(advice.ringGearMoveMm);
+    if (build.sideShimsMm.empty())
+        return message(toward ? "advice.side-shims-toward" : "advice.side-shims-away", length(wanted), shims);
+    const double made = nearestSideMove(build.sideShimsMm, wanted);
+    if (made == 0) return message("advice.side-shims-none-so-small");
+    return message(toward ? "advice.side-shims-on-hand-toward" : "advice.side-shims-on-hand-away", length(made), shims);
+}
+
 /// How the ring gear is moved, by the sides of the gear.
 Message ringClause(const Advice& advice, const GearSet& gearSet) {
     const bool toward = advice.ringGearMoveMm > 0;
@@ -149,8 +160,9 @@ Message ringClause(const Advice& advice, const GearSet& gearSet) {
         return message(toward ? "advice.either-carrier-toward" : "advice.either-carrier-away", by);
     const CarrierSetting carrier = gearSet.build.carrier;
     if (carrier == CarrierSetting::ThreadedAdjusters) return adjusterClause(advice, gearSet);
-    return message(toward ? "advice.side-shims-toward" : "advice.side-shims-away", by,
-                   message(carrier == CarrierSetting::CarrierShims ? "advice.carrier-shims" : "advice.outboard-shims"));
+    return sideShimClause(
+        advice, gearSet.build,
+        message(carrier == CarrierSetting::CarrierShims ? "advice.carrier-shims" : "advice.outboard-shims"));
 }
 
 std::string ringStep(const Advice& advice, const GearSet& gearSet) {

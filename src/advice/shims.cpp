@@ -168,6 +168,13 @@ std::optional<AdjusterMove> adjusterMove(const GearSet& gearSet, double ringGear
     return move;
 }
 
+double nearestSideMove(const std::vector<double>& sideShimsMm, double moveMm) {
+    double best = 0;
+    for (const double change : thicknessChanges(ShimStacks(sideShimsMm), std::nullopt, 2 * moveMm + kFreeStepMm))
+        if (change >= 0 && std::abs(change - moveMm) < std::abs(best - moveMm)) best = change;
+    return best;
+}
+
 void fitToShop(const GearSet& gearSet, Advice& advice) {
     AdviceShim& shim = advice.shim;
     shim.where = gearSet.build.pinionShim;

@@ -65,6 +65,10 @@ PreloadShim preloadShimOf(const GearSet& gearSet, double thicknessChangeMm);
 /// stays.
 std::optional<AdjusterMove> adjusterMove(const GearSet& gearSet, double ringGearMoveMm);
 
+/// Of the moves that changing one side shim for another on each side makes, the one nearest to `moveMm` (not negative);
+/// 0: none is nearer than leaving them.
+double nearestSideMove(const std::vector<double>& sideShimsMm, double moveMm);
+
 /// Puts the amounts of a correction into what a shop can do, once and for all places: backlash target and ring gear
 /// move in whole steps, whether the place of the shims and the limits are given, the shim's depth change, the shims
 /// that follow for the preload, the adjusters, and whether all of it changes nothing. Reads shim.thicknessChangeMm,

@@ -22,6 +22,13 @@ constexpr double kMarkSigmaMm = 0.0254 / 3.4641;
 
 /// A torque reading is off by this share and by this much: a spring scale or a beam wrench, turned by hand.
 constexpr double kTorqueShare = 0.05, kTorqueFloorNm = 0.08;
+/// What a pinion's depth can be at all.
+constexpr double kMinDepthMm = 5, kMaxDepthMm = 500, kMaxBearingMm = 150;
+/// A tool that is off by more than this was read or set wrongly, or measures to another face: 0.040 in.
+constexpr double kMaxToolChangeMm = 1.0;
+/// Bearings are measured with a micrometer, cone in cup: 0.0005 in each (common practice, no source).
+constexpr double kBearingSigmaMm = 0.0127;
+
 /// Torque of this many times the highest allowed is far too tight.
 constexpr double kFarTooTight = 4;
 constexpr double kLargestTorqueNm = 100, kLargestStackMm = 20;
@@ -51,16 +58,59 @@ Message readingSentence(double nm, const Interval& limits) {
                    formatTorque(limits.high));
 }
 
-/// What the marks ask of the stack, as a sentence.
-Message startSentence(double oldMarkMm, double newMarkMm, PinionShim place, const StartShim& start) {
+/// "add 0.004 in (0.10 mm)" of the place, with what thicker does there.
+Message shimSentence(double depthChangeMm, double thicknessChangeMm, PinionShim place) {
+    const bool adds = thicknessChangeMm > 0;
+    return message(depthChangeMm > 0 ? (adds ? "advice.start-deeper-add" : "advice.start-deeper-take-out")
+                                     : (adds ? "advice.start-shallower-add" : "advice.start-shallower-take-out"),
+                   lengthWords(thicknessChangeMm), wordFor(place));
+}
+
+/// What the marks ask of the pinion, as a sentence.
+Message markSentence(double oldMarkMm, double newMarkMm, double depthChangeMm) {
     const auto mark = [](double mm) { return formatLength(Length::fromMm(mm), true); };
-    if (std::abs(start.depthChangeMm) < 1e-9)
-        return message("advice.same-place", mark(oldMarkMm), mark(newMarkMm), wordFor(place));
-    const bool adds = start.thicknessChangeMm > 0;
-    const char* const id = start.depthChangeMm > 0 ? (adds ? "advice.deeper-add" : "advice.deeper-take-out")
-                                                   : (adds ? "advice.shallower-add" : "advice.shallower-take-out");
-    return message(id, mark(oldMarkMm), mark(newMarkMm), lengthWords(start.depthChangeMm),
-                   lengthWords(start.thicknessChangeMm), wordFor(place));
+    if (std::abs(depthChangeMm) < kNoMoveMm)
+        return message("advice.marks-same-place", mark(oldMarkMm), mark(newMarkMm));
+    return message(depthChangeMm > 0 ? "advice.marks-must-sit-deeper" : "advice.marks-must-sit-shallower",
+                   mark(oldMarkMm), mark(newMarkMm), lengthWords(depthChangeMm));
+}
+
+Message toolSentence(const StartInput& input, double depthChangeMm) {
+    const std::string measured = lengthWords(*input.measuredDepthMm), wanted = lengthWords(*input.wantedDepthMm);
+    if (std::abs(depthChangeMm) < kNoMoveMm) return message("advice.tool-right", measured, wanted);
+    return message(depthChangeMm > 0 ? "advice.tool-must-sit-deeper" : "advice.tool-must-sit-shallower", measured,
+                   wanted, lengthWords(depthChangeMm));
+}
+
+void checkStart(const StartInput& input) {
+    const bool marks = input.oldMarkMm && input.newMarkMm, tool = input.measuredDepthMm && input.wantedDepthMm;
+    if (marks == tool) throw InputError(say("advice.marks-or-tool"));
+    for (const std::optional<double>& mark : {input.oldMarkMm, input.newMarkMm})
+        if (mark && !(std::abs(*mark) <= kLargestMarkMm)) throw InputError(say("advice.mark-range"));
+    for (const std::optional<double>& depth : {input.measuredDepthMm, input.wantedDepthMm})
+        if (depth && !(*depth >= kMinDepthMm && *depth <= kMaxDepthMm)) throw InputError(say("advice.depth-range"));
+    for (const std::optional<double>& height : {input.oldBearingMm, input.newBearingMm})
+        if (height && !(*height > 0 && *height <= kMaxBearingMm)) throw InputError(say("advice.bearing-range"));
+    if (input.oldBearingMm.has_value() != input.newBearingMm.has_value()) throw InputError(say("advice.bearing-alone"));
+    if (input.stackMm && !(*input.stackMm > 0 && *input.stackMm <= kLargestStackMm))
+        throw InputError(say("advice.old-stack-range"));
+    if (tool && std::abs(*input.measuredDepthMm - *input.wantedDepthMm) > kMaxToolChangeMm)
+        throw InputError(
+            say("advice.tool-far-off", lengthWords(*input.measuredDepthMm), lengthWords(*input.wantedDepthMm)));
+    if (marks && input.otherHousing) throw InputError(say("advice.marks-of-other-housing"));
+}
+
+/// What to look at before the number is believed.
+void addQuestions(const StartInput& input, StartShim& start) {
+    const bool marks = input.oldMarkMm.has_value();
+    if (marks && input.marksInTwoUnits) start.questions.push_back(message("advice.ask-two-units"));
+    if (marks && std::abs(*input.oldMarkMm - *input.newMarkMm) > kOddDepthMm)
+        start.questions.push_back(message("advice.ask-odd-marks", lengthWords(*input.oldMarkMm - *input.newMarkMm)));
+    if (!marks && std::abs(*input.measuredDepthMm - *input.wantedDepthMm) > kOddDepthMm)
+        start.questions.push_back(
+            message("advice.ask-odd-tool", lengthWords(*input.measuredDepthMm - *input.wantedDepthMm)));
+    if (marks && !input.newBearingMm) start.questions.push_back(message("advice.ask-bearing-height"));
+    if (marks) start.questions.push_back(message("advice.ask-match-number"));
 }
 
 /// The stack from the shims on hand that comes within half of a mark's step of the total; empty: none does.
@@ -77,26 +127,55 @@ std::vector<double> stackNear(double totalMm, double sigmaMm, const std::vector<
 
 }  // namespace
 
+StartShim startShim(const StartInput& input) {
+    checkStart(input);
+    StartShim start;
+    if (input.oldMarkMm) {
+        start.depthChangeMm = *input.oldMarkMm - *input.newMarkMm + 0.0;
+        start.sigmaMm = std::sqrt(2.0) * kMarkSigmaMm;
+        start.because.push_back(markSentence(*input.oldMarkMm, *input.newMarkMm, start.depthChangeMm));
+    } else {
+        start.depthChangeMm = *input.measuredDepthMm - *input.wantedDepthMm + 0.0;
+        start.sigmaMm = kDepthToolSigmaMm;
+        start.because.push_back(toolSentence(input, start.depthChangeMm));
+    }
+    // A taller inner bearing puts the head deeper by itself, wherever the shims sit. A tool has measured it already.
+    double byShims = start.depthChangeMm;
+    if (input.oldMarkMm && input.newBearingMm) {
+        const double taller = *input.newBearingMm - *input.oldBearingMm;
+        byShims -= taller;
+        start.sigmaMm = std::hypot(start.sigmaMm, std::sqrt(2.0) * kBearingSigmaMm);
+        if (std::abs(taller) >= kNoMoveMm)
+            start.because.push_back(
+                message(taller > 0 ? "advice.bearing-taller" : "advice.bearing-shorter", lengthWords(taller)));
+    }
+    start.thicknessChangeMm = depthPerThickness(input.place) * byShims + 0.0;
+    start.because.push_back(std::abs(byShims) < kNoMoveMm
+                                ? message("advice.start-shims-stay", wordFor(input.place))
+                                : shimSentence(byShims, start.thicknessChangeMm, input.place));
+    if (input.stackMm) {
+        start.totalMm = *input.stackMm + start.thicknessChangeMm;
+        if (*start.totalMm < kThinnestShimMm) throw InputError(say("advice.old-stack-too-thin"));
+        start.stackMm = stackNear(*start.totalMm, start.sigmaMm, input.shimsMm);
+        start.because.push_back(message("advice.stack-comes-to", lengthWords(*start.totalMm)));
+    }
+    start.because.push_back(message(input.oldMarkMm ? "advice.only-a-start" : "advice.only-a-start-by-tool",
+                                    lengthWords(2 * start.sigmaMm)));
+    addQuestions(input, start);
+    start.cautions = {message(input.oldMarkMm ? "advice.marks-differ-by-maker" : "advice.tool-figure-of-maker"),
+                      message("advice.matched-pair")};
+    return start;
+}
+
 StartShim startShim(double oldMarkMm, double newMarkMm, PinionShim place, std::optional<double> oldStackMm,
                     const std::vector<double>& shimsMm) {
-    for (const double mark : {oldMarkMm, newMarkMm})
-        if (!(std::abs(mark) <= kLargestMarkMm)) throw InputError(say("advice.mark-range"));
-    if (oldStackMm && !(*oldStackMm > 0 && *oldStackMm <= kLargestStackMm))
-        throw InputError(say("advice.old-stack-range"));
-    StartShim start;
-    start.depthChangeMm = oldMarkMm - newMarkMm + 0.0;
-    start.thicknessChangeMm = depthPerThickness(place) * start.depthChangeMm + 0.0;
-    start.sigmaMm = std::sqrt(2.0) * kMarkSigmaMm;
-    if (oldStackMm) {
-        start.totalMm = *oldStackMm + start.thicknessChangeMm;
-        if (*start.totalMm <= 0) throw InputError(say("advice.old-stack-too-thin"));
-        start.stackMm = stackNear(*start.totalMm, start.sigmaMm, shimsMm);
-    }
-    start.because.push_back(startSentence(oldMarkMm, newMarkMm, place, start));
-    if (start.totalMm) start.because.push_back(message("advice.stack-comes-to", lengthWords(*start.totalMm)));
-    start.because.push_back(message("advice.only-a-start", lengthWords(2 * start.sigmaMm)));
-    start.cautions = {message("advice.marks-differ-by-maker"), message("advice.matched-pair")};
-    return start;
+    StartInput input;
+    input.place = place;
+    input.oldMarkMm = oldMarkMm;
+    input.newMarkMm = newMarkMm;
+    input.stackMm = oldStackMm;
+    input.shimsMm = shimsMm;
+    return startShim(input);
 }
 
 std::string_view name(PreloadVerdict verdict) {
@@ -117,15 +196,16 @@ void checkReadings(const std::vector<PreloadReading>& readings, const Interval& 
     check(!readings.empty(), "a preload needs a reading");
     for (const PreloadReading& reading : readings) {
         checkTorque(reading.torqueNm, limitsNm);
-        if (!(reading.stackMm >= 0 && reading.stackMm <= kLargestStackMm))
+        if (reading.stackMm && !(*reading.stackMm >= 0 && *reading.stackMm <= kLargestStackMm))
             throw InputError(say("advice.preload-stack-range"));
+        if (!reading.stackMm && readings.size() > 1) throw InputError(say("advice.preload-stack-unknown"));
     }
     for (const PreloadReading& a : readings)
         for (const PreloadReading& b : readings)
-            if (a.stackMm < b.stackMm - 0.01 &&
+            if (a.stackMm && b.stackMm && *a.stackMm < *b.stackMm - 0.01 &&
                 b.torqueNm - a.torqueNm > 3 * std::hypot(torqueSigma(a.torqueNm), torqueSigma(b.torqueNm)))
-                throw InputError(say("advice.torque-rises", lengthWords(a.stackMm), formatTorque(a.torqueNm),
-                                     lengthWords(b.stackMm), formatTorque(b.torqueNm)));
+                throw InputError(say("advice.torque-rises", lengthWords(*a.stackMm), formatTorque(a.torqueNm),
+                                     lengthWords(*b.stackMm), formatTorque(b.torqueNm)));
 }
 
 /// The posterior of the torque's slope and level on a grid of slopes:
@@ -137,7 +217,8 @@ struct SlopeGrid {
 };
 
 SlopeGrid slopeGrid(const std::vector<PreloadReading>& readings) {
-    const PreloadReading& last = readings.back();
+    const double last = readings.back().stackMm.value_or(0);
+    const auto beyondLast = [&](const PreloadReading& r) { return r.stackMm.value_or(0) - last; };
     SlopeGrid grid;
     for (int i = 0; i < kSlopeSteps; ++i) {
         const auto k = static_cast<std::size_t>(i);
@@ -147,13 +228,13 @@ SlopeGrid slopeGrid(const std::vector<PreloadReading>& readings) {
         for (const PreloadReading& r : readings) {
             const double w = 1 / (torqueSigma(r.torqueNm) * torqueSigma(r.torqueNm));
             precision += w;
-            sum += w * (r.torqueNm + grid.slope[k] * (r.stackMm - last.stackMm));
+            sum += w * (r.torqueNm + grid.slope[k] * beyondLast(r));
         }
         grid.level[k] = sum / precision;
         grid.levelVariance[k] = 1 / precision;
         grid.logWeight[k] = -0.5 * z * z;
         for (const PreloadReading& r : readings) {
-            const double residual = r.torqueNm + grid.slope[k] * (r.stackMm - last.stackMm) - grid.level[k];
+            const double residual = r.torqueNm + grid.slope[k] * beyondLast(r) - grid.level[k];
             grid.logWeight[k] -= 0.5 * residual * residual / (torqueSigma(r.torqueNm) * torqueSigma(r.torqueNm));
         }
     }
@@ -198,6 +279,21 @@ Message nextSentence(const PreloadAdvice& advice, bool oneStack) {
 
 }  // namespace
 
+namespace {
+
+/// Inside, but so near to a limit that the reading's error decides; of a range that is hardly wider than that error,
+/// only its outer quarters are near (common practice, no source).
+void addNearLimit(double nm, const Interval& limits, PreloadAdvice& result) {
+    if (result.verdict != PreloadVerdict::Pass) return;
+    const double sigma = torqueSigma(nm), near = std::min(sigma, 0.25 * (limits.high - limits.low));
+    if (nm - limits.low < near || limits.high - nm < near)
+        result.because.push_back(
+            message(nm - limits.low < limits.high - nm ? "advice.torque-near-low" : "advice.torque-near-high",
+                    formatTorque(sigma)));
+}
+
+}  // namespace
+
 PreloadAdvice solidSpacerPreload(const std::vector<PreloadReading>& readings, const Interval& limitsNm) {
     checkReadings(readings, limitsNm);
     PreloadAdvice result;
@@ -207,6 +303,7 @@ PreloadAdvice solidSpacerPreload(const std::vector<PreloadReading>& readings, co
     result.cautions = {message("advice.preload-makers-sheet"), message("advice.turn-pinion-first"),
                        message("advice.full-nut-torque")};
     result.chanceInRange = 1;
+    addNearLimit(last.torqueNm, limitsNm, result);
     if (result.verdict == PreloadVerdict::Pass) return result;
 
     if (readings.size() == 1 && last.torqueNm > kFarTooTight * limitsNm.high) {
@@ -215,12 +312,20 @@ PreloadAdvice solidSpacerPreload(const std::vector<PreloadReading>& readings, co
         result.because.push_back(message("advice.far-too-tight", lengthWords(kFarTooTightStepMm)));
     } else {
         estimateNext(slopeGrid(readings), limitsNm, result);
+        if (last.stackMm && *last.stackMm + result.nextChangeMm->best < kThinnestShimMm) {
+            result.nextChangeMm.reset();
+            result.chanceInRange = 0;
+            result.noStackHelps = true;
+            result.because.push_back(message("advice.no-stack-that-thin", lengthWords(*last.stackMm)));
+            return result;
+        }
         result.because.push_back(nextSentence(result, readings.size() == 1));
         result.because.push_back(message("advice.chance-of-stack", chanceWords(result.chanceInRange)));
     }
-    if (last.stackMm > 0) {
+    if (last.stackMm) {
         const Estimate& c = *result.nextChangeMm;
-        result.nextStackMm = Estimate{last.stackMm + c.best, last.stackMm + c.low90, last.stackMm + c.high90};
+        result.nextStackMm = Estimate{*last.stackMm + c.best, std::max(0.0, *last.stackMm + c.low90),
+                                      std::max(0.0, *last.stackMm + c.high90)};
     }
     return result;
 }
@@ -231,6 +336,7 @@ PreloadAdvice crushSleevePreload(double torqueNm, const Interval& limitsNm) {
     result.verdict = verdictOf(torqueNm, limitsNm);
     result.chanceInRange = result.verdict == PreloadVerdict::Pass ? 1 : 0;
     result.because.push_back(readingSentence(torqueNm, limitsNm));
+    addNearLimit(torqueNm, limitsNm, result);
     if (result.verdict == PreloadVerdict::TooTight) result.because.push_back(message("advice.sleeve-crushed"));
     if (result.verdict == PreloadVerdict::TooLoose) result.because.push_back(message("advice.sleeve-tighten"));
     result.cautions = {message("advice.preload-makers-sheet"), message("advice.turn-pinion-first"),

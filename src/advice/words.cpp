@@ -321,6 +321,15 @@ void addMarks(const Findings& f, const AcceptanceRule& rule, std::vector<Message
     }
 }
 
+/// What is special about this axle: which flank carries it forward, where its pinion lies (common practice, no source).
+/// The names of the flanks stay: drive is the convex one, on a reverse-cut set too.
+void addThisAxle(const GearSet& set, std::vector<Message>& because) {
+    if (set.forwardLoadSide == Side::Coast) because.push_back(message("advice.axle-forward-on-coast"));
+    if (set.build.pinionPosition == PinionPosition::Above && set.offsetMm > 0)
+        because.push_back(message("advice.axle-pinion-above", wordFor(set.forwardLoadSide)));
+    if (set.offsetMm == 0) because.push_back(message("advice.axle-spiral-bevel"));
+}
+
 /// Points at a backlash far outside its limits, unless a question asks after it.
 void addFarBacklash(const GearSet& set, const Advice& advice, std::vector<Message>& because) {
     if (!advice.backlashNowMm) return;
@@ -434,6 +443,7 @@ std::vector<Message> becauseOf(const Findings& f, const Advice& advice) {
     const GearSet& set = f.model->contact->gearSet();
     std::vector<Message> because;
     addMarks(f, set.limits.acceptance, because);
+    addThisAxle(set, because);
     addFarBacklash(set, advice, because);
     addCauses(f, advice, because);
     if (f.doubt == Doubt::SidesSwapped || f.doubt == Doubt::NotThisSet || f.doubt == Doubt::Wandering ||

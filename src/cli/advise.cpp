@@ -91,13 +91,13 @@ void checkAdvise(const AdviseInput& input) {
 }
 
 /// The trial that the maps show.
-JobTrial trialOf(const AdviseInput& input) {
+JobTrial trialOf(const AdviseInput& input, const std::optional<DialReading>& sheetsDial) {
     JobTrial now;
     now.seen.backlashMm = amountMm(input.backlash, "--backlash");
     for (const std::string& reading : input.backlashRound)
         now.seen.backlashRoundMm.push_back(*amountMm(parseLength(reading, "--backlash-round"), "--backlash-round"));
     now.seen.shimStackMm = amountMm(input.shimStack, "--shim-stack");
-    now.seen.dial = dialOf(input.dial);
+    now.seen.dial = dialOf(input.dial, sheetsDial);
     if (input.driveMap) now.seen.drive = patternOfMap(*input.driveMap);
     if (input.coastMap) now.seen.coast = patternOfMap(*input.coastMap);
     if (input.shimChange) now.shimChangeMm = input.shimChange->mm();
@@ -117,11 +117,11 @@ int runAdvise(const std::vector<std::string>& words) {
     const GearSet gearSet = completeGearSet(file.data);
     HistoryFile job;
     if (input.history) job = readHistoryFile(*input.history);
-    if (input.hasMap()) job.trials.push_back(trialOf(input));
+    if (input.hasMap()) job.trials.push_back(trialOf(input, file.data.limits.dial));
     AdviceOptions options;
     options.usedGears = input.used || job.usedGears;
     if (input.before.any() && !options.usedGears) throw UsageError(say("cli.before-maps-without-used"));
-    options.before = beforeOf(input.before, job.before, dialOf(input.dial));
+    options.before = beforeOf(input.before, job.before, dialOf(input.dial, file.data.limits.dial));
     options.checked = job.checked;
     takeKnown(input.known, options);
     if (input.costs) options.costs = readCostsFile(*input.costs);

@@ -14,6 +14,7 @@ namespace shimsight::cli {
 struct Args::State {
     explicit State(const std::string& description, const std::string& name) : app(description, name) {}
     CLI::App app;
+    std::optional<std::string> units;
     std::vector<std::function<void()>> steps;  ///< conversions that run after parsing
 };
 
@@ -47,6 +48,7 @@ double errorMm(const std::optional<Length>& length, const char* option) {
 Args::Args(std::string_view command, std::string_view description)
     : state_(std::make_unique<State>(std::string(description), "shimsight " + std::string(command))) {
     state_->app.set_help_flag("-h,--help", say("cli.help-of-help"));
+    choice("--units", state_->units, {"in", "mm", "both"}, say("cli.help-of-units"));
 }
 
 Args::~Args() = default;
@@ -166,6 +168,7 @@ bool Args::parse(const std::vector<std::string>& words) {
         throw UsageError(std::string(error.what()) + ".");
     }
     for (const auto& step : state_->steps) step();
+    if (state_->units) showUnits(*unitsOf(*state_->units));
     return true;
 }
 

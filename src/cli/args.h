@@ -63,6 +63,7 @@ public:
     /// Further lines at the end of the help text.
     void footer(const std::string& text);
 
+    /// Every command takes --units; see showUnits in output.h.
     /// False when --help was given; the help is then printed. Throws UsageError.
     bool parse(const std::vector<std::string>& words);
 

@@ -52,7 +52,8 @@ int runBuildSheet(const std::vector<std::string>& words) {
     const ReviewedJob reviewed =
         reviewJob(folder, cacheName ? std::filesystem::path(*cacheName) : defaultReviewCache());
     const std::string html =
-        buildSheetHtml(opened.record, reviewed, {localTimeText(), folder.filename().string(), SHIMSIGHT_VERSION});
+        buildSheetHtml(opened.record, reviewed,
+                       {localTimeText(), folder.filename().string(), SHIMSIGHT_VERSION, shownUnits(), settings().shop});
     if (htmlName) writeOutput(*htmlName, {reinterpret_cast<const std::uint8_t*>(html.data()), html.size()});
     if (pdfName) {
         progress.show(say("cli.printing"));

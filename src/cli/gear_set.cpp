@@ -11,7 +11,9 @@
 #include "cli/commands.h"
 #include "cli/output.h"
 #include "cli/report.h"
+#include "shimsight/advice_start.h"
 #include "shimsight/files.h"
+#include "shimsight/job.h"
 #include "shimsight/tooth_contact.h"
 #include "shimsight/words.h"
 
@@ -53,6 +55,111 @@ std::string torque(const Interval& value) {
                    value.low, value.high);
 }
 
+std::string boltTorque(const Interval& value) {
+    return value.low == value.high ? formatBoltTorque(value.low)
+                                   : say("cli.from-to", formatBoltTorque(value.low), formatBoltTorque(value.high));
+}
+
+enum class RangeKind { Turning, Bolt, Span };
+/// A limit of the maker's sheet that is one figure or two: how it is given, asked, shown and kept.
+struct RangeField {
+    const char *option, *help, *asked, *shown;
+    RangeKind kind;
+    std::optional<Interval>& (*of)(LimitsData&);
+};
+constexpr std::array kRanges{
+    RangeField{"--pinion-preload", "cli.help-range-pinion-preload", "cli.ask-preload-new", "cli.set-preload-new",
+               RangeKind::Turning, [](LimitsData& l) -> std::optional<Interval>& { return l.preloadNewNm; }},
+    RangeField{"--pinion-preload-used", "cli.help-range-pinion-preload-used", "cli.ask-preload-used",
+               "cli.set-preload-used", RangeKind::Turning,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.preloadUsedNm; }},
+    RangeField{"--pinion-preload-with-seal", "cli.help-range-pinion-preload-with-seal", "cli.ask-seal-new",
+               "cli.set-seal-new", RangeKind::Turning,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.preloadWithSeal.newNm; }},
+    RangeField{"--pinion-preload-with-seal-used", "cli.help-range-pinion-preload-with-seal-used", "cli.ask-seal-used",
+               "cli.set-seal-used", RangeKind::Turning,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.preloadWithSeal.usedNm; }},
+    RangeField{"--carrier-preload", "cli.help-range-carrier-preload", "cli.ask-carrier-new", "cli.set-carrier-new",
+               RangeKind::Turning, [](LimitsData& l) -> std::optional<Interval>& { return l.carrierPreload.newNm; }},
+    RangeField{"--carrier-preload-used", "cli.help-range-carrier-preload-used", "cli.ask-carrier-used",
+               "cli.set-carrier-used", RangeKind::Turning,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.carrierPreload.usedNm; }},
+    RangeField{"--total-turning", "cli.help-range-total-turning", "cli.ask-total-new", "cli.set-total-new",
+               RangeKind::Turning, [](LimitsData& l) -> std::optional<Interval>& { return l.total.newNm; }},
+    RangeField{"--total-turning-used", "cli.help-range-total-turning-used", "cli.ask-total-used", "cli.set-total-used",
+               RangeKind::Turning, [](LimitsData& l) -> std::optional<Interval>& { return l.total.usedNm; }},
+    RangeField{"--total-turning-with-seal", "cli.help-range-total-turning-with-seal", "cli.ask-total-seal",
+               "cli.set-total-seal", RangeKind::Turning,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.totalWithSeal.newNm; }},
+    RangeField{"--carrier-spread", "cli.help-range-carrier-spread", "cli.ask-spread", "cli.set-spread", RangeKind::Span,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.carrierSpreadMm; }},
+    RangeField{"--pinion-nut", "cli.help-range-pinion-nut", "cli.ask-pinion-nut", "cli.set-pinion-nut", RangeKind::Bolt,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.torquesNm[index(Joint::PinionNut)]; }},
+    RangeField{"--ring-gear-bolts", "cli.help-range-ring-gear-bolts", "cli.ask-ring-bolts", "cli.set-ring-bolts",
+               RangeKind::Bolt,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.torquesNm[index(Joint::RingGearBolts)]; }},
+    RangeField{"--bearing-caps", "cli.help-range-bearing-caps", "cli.ask-caps", "cli.set-caps", RangeKind::Bolt,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.torquesNm[index(Joint::BearingCaps)]; }},
+    RangeField{"--pinion-support-bolts", "cli.help-range-pinion-support-bolts", "cli.ask-support-bolts",
+               "cli.set-support-bolts", RangeKind::Bolt,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.torquesNm[index(Joint::PinionSupportBolts)]; }},
+    RangeField{"--adjuster-locks", "cli.help-range-adjuster-locks", "cli.ask-locks", "cli.set-locks", RangeKind::Bolt,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.torquesNm[index(Joint::AdjusterLocks)]; }},
+    RangeField{"--cover", "cli.help-range-cover", "cli.ask-cover", "cli.set-cover", RangeKind::Bolt,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.torquesNm[index(Joint::Cover)]; }},
+    RangeField{"--shaft-bolts", "cli.help-range-shaft-bolts", "cli.ask-shaft-bolts", "cli.set-shaft-bolts",
+               RangeKind::Bolt,
+               [](LimitsData& l) -> std::optional<Interval>& { return l.torquesNm[index(Joint::ShaftBolts)]; }}};
+
+std::string shownRange(const RangeField& field, const Interval& value) {
+    switch (field.kind) {
+        case RangeKind::Turning:
+            return torque(value);
+        case RangeKind::Bolt:
+            return boltTorque(value);
+        case RangeKind::Span:
+            break;
+    }
+    return interval(value);
+}
+
+/// "14in-lb:19in-lb", or one figure. Throws InputError.
+Interval rangeOf(const RangeField& field, const std::string& text, const std::string& what) {
+    const auto one = [&](const std::string& part) {
+        switch (field.kind) {
+            case RangeKind::Turning:
+                return parseTorqueNm(part, what);
+            case RangeKind::Bolt:
+                return parseBoltTorqueNm(part, what);
+            case RangeKind::Span:
+                break;
+        }
+        return parseLength(part, what).mm();
+    };
+    const std::size_t colon = text.find(':');
+    const double low = one(text.substr(0, colon));
+    return {low, colon == std::string::npos ? low : one(text.substr(colon + 1))};
+}
+
+/// "2thou,3thou,0.010in". Throws InputError.
+std::vector<double> lengthsOf(const std::string& text, const std::string& what) {
+    std::vector<double> lengths;
+    for (std::size_t start = 0; start <= text.size();) {
+        const std::size_t end = std::min(text.find(',', start), text.size());
+        std::string part = text.substr(start, end - start);
+        part.erase(0, part.find_first_not_of(' '));
+        lengths.push_back(parseLength(part, what).mm());
+        start = end + 1;
+    }
+    return lengths;
+}
+
+std::string listedLengths(const std::vector<double>& lengths) {
+    std::string text;
+    for (const double one : lengths) text += (text.empty() ? "" : ", ") + mm(one);
+    return text;
+}
+
 /// An entry with a line end, set in as the parts of the answer are.
 template <typename... Values>
 std::string setLine(const char* key, Values&&... values) {
@@ -84,7 +191,7 @@ std::string shapeText(const Blank& blank) {
     return text;
 }
 
-std::string limitsText(const GearSet& set, const ToothContact& contact) {
+std::string limitsText(const GearSet& set, LimitsData given, const ToothContact& contact) {
     const BacklashRates rates = contact.backlashRates();
     std::string text = say("cli.backlash-heading") + "\n";
     text += setLine(set.given.backlashLimits ? "cli.set-backlash" : "cli.set-backlash-usual",
@@ -95,8 +202,15 @@ std::string limitsText(const GearSet& set, const ToothContact& contact) {
                     "  ", "  ");
     text += setLine("cli.set-ring-move", mm(-contact.ringMoveForConstantBacklashMm(Length::fromThou(4).mm())));
     text += setLine(set.given.ringRunout ? "cli.set-runout" : "cli.set-runout-usual", mm(set.limits.ringRunoutMm));
-    if (set.limits.preloadNewNm) text += setLine("cli.set-preload-new", torque(*set.limits.preloadNewNm));
-    if (set.limits.preloadUsedNm) text += setLine("cli.set-preload-used", torque(*set.limits.preloadUsedNm));
+    if (given.dial && *given.dial != DialReading::SquareToTooth && given.backlashMm)
+        text += wrapped(say(*given.dial == DialReading::SquareAtHeel ? "cli.set-dial-at-heel" : "cli.set-dial-along",
+                            interval(*given.backlashMm)),
+                        "  ", "  ");
+    if (given.carrierFlangeRunoutMm) text += setLine("cli.set-carrier-flange", mm(*given.carrierFlangeRunoutMm));
+    if (given.pinionFlangeRunoutMm) text += setLine("cli.set-pinion-flange", mm(*given.pinionFlangeRunoutMm));
+    for (const RangeField& field : kRanges)
+        if (const std::optional<Interval>& value = field.of(given))
+            text += wrapped(say(field.shown, shownRange(field, *value)), "  ", "  ");
     return text;
 }
 
@@ -123,12 +237,19 @@ std::string buildText(const GearSet& set) {
         text += wrapped(say(*set.build.spacerSeat == SpacerSeat::OnBearing ? "cli.set-spacer-on-bearing"
                                                                            : "cli.set-spacer-on-shoulder"),
                         "  ", "  ");
+    if (set.build.axle)
+        text += setLine(*set.build.axle == AxlePlace::Front ? "cli.set-front-axle" : "cli.set-rear-axle");
+    if (set.build.pinionDepthMm) text += setLine("cli.set-pinion-depth", mm(*set.build.pinionDepthMm));
+    if (!set.build.shimsMm.empty())
+        text += wrapped(say("cli.set-shims-on-hand", listedLengths(set.build.shimsMm)), "  ", "    ");
+    if (!set.build.sideShimsMm.empty())
+        text += wrapped(say("cli.set-side-shims", listedLengths(set.build.sideShimsMm)), "  ", "    ");
     return text;
 }
 
-std::string shownSet(const GearSet& set, const ToothContact& contact) {
+std::string shownSet(const GearSet& set, const LimitsData& given, const ToothContact& contact) {
     std::string text = set.name + "\n" + say("cli.file-in-order") + "\n\n" + partsText(set) + "\n" +
-                       shapeText(contact.blank()) + "\n" + limitsText(set, contact) + "\n" + buildText(set);
+                       shapeText(contact.blank()) + "\n" + limitsText(set, given, contact) + "\n" + buildText(set);
     if (!set.assumed.empty()) text += "\n" + bulletList(say("cli.assumed"), texts(set.assumed));
     if (!set.sources.empty()) text += "\n" + bulletList(say("cli.sources"), set.sources);
     return text + "\n" + wrapped(say("cli.put-limits-into-the-file"), "", "");
@@ -139,7 +260,7 @@ int checkFile(const std::string& name, bool json) {
     const GearSet set = completeGearSet(file.data);
     const ToothContact contact = contactOf(set, file.fileName);
     if (!json) {
-        printText(shownSet(set, contact));
+        printText(shownSet(set, file.data.limits, contact));
         return kDone;
     }
     Prediction prediction;
@@ -186,9 +307,42 @@ void readTeeth(const std::string& text, GearSetData& data) {
 }
 
 struct Wanted {
-    std::optional<std::string> name, teeth, cut, pinionShim, carrier, hand, forward, pinion, spacer, seat;
-    std::optional<Length> diameter, offset, faceWidth, backlashLow, backlashHigh;
+    std::optional<std::string> name, teeth, cut, pinionShim, carrier, hand, forward, pinion, spacer, seat, axle, dial,
+        shims, sideShims;
+    std::optional<Length> diameter, offset, faceWidth, backlashLow, backlashHigh, variation, ringRunout, pinionDepth;
+    std::array<std::optional<std::string>, kRanges.size()> ranges;
 };
+
+/// The maker's sheet: nothing is invented for what is skipped.
+void askLimits(Wanted& wanted) {
+    std::cout << say("cli.ask-sheet") << '\n';
+    const auto askLength = [](const char* question, std::optional<Length>& into) {
+        if (!into)
+            ask(say(question), true,
+                [&](const std::string& answer) { into = parseLength(answer, say("cli.the-length")); });
+    };
+    askLength("cli.ask-backlash-low", wanted.backlashLow);
+    askLength("cli.ask-backlash-high", wanted.backlashHigh);
+    askLength("cli.ask-variation", wanted.variation);
+    askLength("cli.ask-ring-runout", wanted.ringRunout);
+    for (std::size_t i = 0; i < kRanges.size(); ++i) {
+        if (wanted.ranges[i]) continue;
+        ask(say(kRanges[i].asked), true, [&](const std::string& answer) {
+            (void)rangeOf(kRanges[i], answer, say("cli.the-figure"));
+            wanted.ranges[i] = answer;
+        });
+    }
+    const auto askSizes = [](const char* question, std::optional<std::string>& into) {
+        if (into) return;
+        ask(say(question), true, [&](const std::string& answer) {
+            (void)lengthsOf(answer, say("cli.the-length"));
+            into = answer;
+        });
+    };
+    askSizes("cli.ask-shims", wanted.shims);
+    if (wanted.carrier == "carrier-shims" || wanted.carrier == "outboard-shims")
+        askSizes("cli.ask-side-shims", wanted.sideShims);
+}
 
 void askForMissing(Wanted& wanted, GearSetData& data) {
     std::cout << say("cli.ask-some") << '\n';
@@ -221,8 +375,33 @@ void askForMissing(Wanted& wanted, GearSetData& data) {
     askWord("cli.ask-pinion", wordsOf(kPinionWords), wanted.pinion);
     askWord("cli.ask-spacer", wordsOf(kSpacerWords), wanted.spacer);
     if (wanted.spacer == "solid-spacer") askWord("cli.ask-seat", wordsOf(kSeatWords), wanted.seat);
-    askLength("cli.ask-backlash-low", true, wanted.backlashLow);
-    askLength("cli.ask-backlash-high", true, wanted.backlashHigh);
+    askWord("cli.ask-axle", {"rear", "front"}, wanted.axle);
+    askWord("cli.ask-forward", {"drive", "coast"}, wanted.forward);
+    askLimits(wanted);
+}
+
+/// What the maker's sheet and the shelf say, into the file's data, each with where it is from.
+void takeLimits(const Wanted& wanted, GearSetData& data) {
+    LimitsData& limits = data.limits;
+    if (wanted.backlashLow.has_value() != wanted.backlashHigh.has_value())
+        throw UsageError(say("cli.backlash-limit-alone"));
+    if (wanted.backlashLow) limits.backlashMm = {wanted.backlashLow->mm(), wanted.backlashHigh->mm()};
+    if (wanted.variation) limits.backlashVariationMm = wanted.variation->mm();
+    if (wanted.ringRunout) limits.ringRunoutMm = wanted.ringRunout->mm();
+    if (wanted.dial) limits.dial = dialOf(wanted.dial, std::nullopt);
+    if (wanted.axle) data.build.axle = *wanted.axle == "front" ? AxlePlace::Front : AxlePlace::Rear;
+    if (wanted.pinionDepth) data.build.pinionDepthMm = wanted.pinionDepth->mm();
+    try {
+        for (std::size_t i = 0; i < kRanges.size(); ++i)
+            if (wanted.ranges[i]) kRanges[i].of(limits) = rangeOf(kRanges[i], *wanted.ranges[i], kRanges[i].option);
+        if (wanted.shims) data.build.shimsMm = lengthsOf(*wanted.shims, "--shims");
+        if (wanted.sideShims) data.build.sideShimsMm = lengthsOf(*wanted.sideShims, "--side-shims");
+    } catch (const InputError& error) {
+        throw UsageError(error.what());
+    }
+    data.sources.push_back(say("cli.source-sizes"));
+    if (wanted.backlashLow) data.sources.push_back(say("cli.source-backlash"));
+    if (limits != LimitsData{}) data.sources.push_back(say("cli.source-limits"));
 }
 
 int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool json) {
@@ -254,11 +433,7 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
     if (wanted.pinion) data.build.pinionPosition = valueOf(*wanted.pinion, kPinionWords);
     if (wanted.spacer) data.build.preloadSpacer = valueOf(*wanted.spacer, kSpacerWords);
     if (wanted.seat) data.build.spacerSeat = valueOf(*wanted.seat, kSeatWords);
-    if (wanted.backlashLow.has_value() != wanted.backlashHigh.has_value())
-        throw UsageError(say("cli.backlash-limit-alone"));
-    if (wanted.backlashLow) data.limits.backlashMm = {wanted.backlashLow->mm(), wanted.backlashHigh->mm()};
-    data.sources.push_back(say("cli.source-sizes"));
-    if (wanted.backlashLow) data.sources.push_back(say("cli.source-backlash"));
+    takeLimits(wanted, data);
 
     GearSet set;
     try {
@@ -271,8 +446,47 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
     const auto* bytes = reinterpret_cast<const std::uint8_t*>(text.data());
     writeOutput(target, {bytes, text.size()});
     if (json) return checkFile(target, true);
-    printText(say("cli.file-written", target) + "\n\n" + shownSet(set, contact));
+    printText(say("cli.file-written", target) + "\n\n" + shownSet(set, data.limits, contact));
     return kDone;
+}
+
+/// The options that describe a new file.
+void addNewOptions(Args& args, Wanted& wanted) {
+    args.text("--name", wanted.name, "TEXT", "with --new: name of the axle");
+    args.text("--teeth", wanted.teeth, "P/R", "with --new: tooth counts of pinion and ring gear, such as 11/43");
+    args.length("--ring-gear-diameter", wanted.diameter, "with --new: outer diameter of the ring gear");
+    args.length("--offset", wanted.offset, "with --new: hypoid offset; 0mm for none");
+    args.length("--face-width", wanted.faceWidth, "with --new: length of the ring gear teeth");
+    args.choice("--cut", wanted.cut, {"face-milled", "face-hobbed"},
+                "with --new: teeth lower at the toe (face-milled) or of uniform depth (face-hobbed)");
+    args.choice("--hand", wanted.hand, {"right", "left"}, "with --new: hand of the ring gear");
+    args.choice("--forward-load-side", wanted.forward, {"drive", "coast"},
+                "with --new: side that carries the load going forward");
+    args.choice("--axle", wanted.axle, {"rear", "front"}, "with --new: which axle of the vehicle");
+    args.choice("--pinion-shim", wanted.pinionShim, wordsOf(kShimWords), "with --new: where the pinion shims sit");
+    args.choice("--carrier", wanted.carrier, wordsOf(kCarrierWords), "with --new: how the backlash is set");
+    args.choice("--pinion", wanted.pinion, wordsOf(kPinionWords),
+                "with --new: pinion below or above the middle of the ring gear");
+    args.choice("--preload-spacer", wanted.spacer, wordsOf(kSpacerWords),
+                "with --new: what sets the preload of the pinion bearings");
+    args.choice("--spacer-seat", wanted.seat, wordsOf(kSeatWords),
+                "with --new: what the spacer stands on, the bearing or a shoulder of the pinion");
+    args.length("--pinion-depth", wanted.pinionDepth,
+                "with --new: nominal, from the axle's centre line to the face of the pinion head");
+    args.text("--shims", wanted.shims, "LEN,LEN", "with --new: pinion shims on hand");
+    args.text("--side-shims", wanted.sideShims, "LEN,LEN", "with --new: side shims on hand");
+}
+
+/// The options that hold a maker's sheet.
+void addSheetOptions(Args& args, Wanted& wanted) {
+    args.length("--backlash-low", wanted.backlashLow, "with --new: lowest backlash on the maker's sheet");
+    args.length("--backlash-high", wanted.backlashHigh, "with --new: highest backlash on the maker's sheet");
+    args.choice("--dial", wanted.dial, {"square-to-tooth", "square-at-heel", "outer-circumference"},
+                "with --new: where the sheet has the dial for these");
+    args.length("--backlash-variation", wanted.variation, "with --new: most that the backlash may vary once round");
+    args.length("--ring-runout", wanted.ringRunout, "with --new: most runout of the ring gear's back face");
+    for (std::size_t i = 0; i < kRanges.size(); ++i)
+        args.text(kRanges[i].option, wanted.ranges[i], "LOW:HIGH", say("cli.help-of-new", say(kRanges[i].help)));
 }
 
 }  // namespace
@@ -288,29 +502,12 @@ int runGearSet(const std::vector<std::string>& words) {
     args.words("FILE", files, 0, "the gear-set file to check");
     args.text("--new", newFile, "FILE", "write a new gear-set file; what is missing is asked for on the terminal");
     args.flag("--replace", replace, "with --new: replace a file that is there already");
-    args.text("--name", wanted.name, "TEXT", "with --new: name of the axle");
-    args.text("--teeth", wanted.teeth, "P/R", "with --new: tooth counts of pinion and ring gear, such as 11/43");
-    args.length("--ring-gear-diameter", wanted.diameter, "with --new: outer diameter of the ring gear");
-    args.length("--offset", wanted.offset, "with --new: hypoid offset; 0mm for none");
-    args.length("--face-width", wanted.faceWidth, "with --new: length of the ring gear teeth");
-    args.choice("--cut", wanted.cut, {"face-milled", "face-hobbed"},
-                "with --new: teeth lower at the toe (face-milled) or of uniform depth (face-hobbed)");
-    args.choice("--hand", wanted.hand, {"right", "left"}, "with --new: hand of the ring gear");
-    args.choice("--forward-load-side", wanted.forward, {"drive", "coast"},
-                "with --new: side that carries the load going forward");
-    args.choice("--pinion-shim", wanted.pinionShim, wordsOf(kShimWords), "with --new: where the pinion shims sit");
-    args.choice("--carrier", wanted.carrier, wordsOf(kCarrierWords), "with --new: how the backlash is set");
-    args.choice("--pinion", wanted.pinion, wordsOf(kPinionWords),
-                "with --new: pinion below or above the middle of the ring gear");
-    args.choice("--preload-spacer", wanted.spacer, wordsOf(kSpacerWords),
-                "with --new: what sets the preload of the pinion bearings");
-    args.choice("--spacer-seat", wanted.seat, wordsOf(kSeatWords),
-                "with --new: what the spacer stands on, the bearing or a shoulder of the pinion");
-    args.length("--backlash-low", wanted.backlashLow, "with --new: lowest backlash on the maker's sheet");
-    args.length("--backlash-high", wanted.backlashHigh, "with --new: highest backlash on the maker's sheet");
+    addNewOptions(args, wanted);
+    addSheetOptions(args, wanted);
     args.flag("--json", json, "write JSON");
     args.footer(
-        "LEN is a length with its unit: 4thou, 0.004in or 0.10mm.\nThe fields of the file: "
+        "LEN is a length with its unit: 4thou, 0.004in or 0.10mm. LOW:HIGH is two figures with their units, "
+        "14in-lb:19in-lb, 60ft-lb:70ft-lb, or one.\nThe fields of the file: "
         "models/schemas/gear-set-1.schema.json.");
     if (!args.parse(words)) return kDone;
     if (newFile) {

@@ -12,10 +12,15 @@ struct Hint {
     std::string_view id, hint;
 };
 constexpr std::array kHints{
-    Hint{"measure.say-side", "cli.hint-side-in-outline"}, Hint{"measure.check-side-or-closer", "cli.hint-side"},
-    Hint{"measure.side-left-out", "cli.hint-side"},       Hint{"measure.no-gear-set", "cli.hint-gear-set"},
-    Hint{"measure.no-backlash", "cli.hint-backlash"},     Hint{"measure.no-shim-stack", "cli.hint-shim-stack"},
-    Hint{"teeth.closer-or-mark", "cli.hint-outline"},     Hint{"teeth.say-side-or-hand", "cli.hint-side-and-gear-set"},
+    Hint{"measure.say-side", "cli.hint-side-in-outline"},
+    Hint{"measure.check-side-or-closer", "cli.hint-side"},
+    Hint{"measure.side-left-out", "cli.hint-side"},
+    Hint{"measure.no-gear-set", "cli.hint-gear-set"},
+    Hint{"measure.no-backlash", "cli.hint-backlash"},
+    Hint{"measure.no-shim-stack", "cli.hint-shim-stack"},
+    Hint{"advice.ask-bearing-height", "cli.hint-bearings"},
+    Hint{"teeth.closer-or-mark", "cli.hint-outline"},
+    Hint{"teeth.say-side-or-hand", "cli.hint-side-and-gear-set"},
 };
 
 }  // namespace

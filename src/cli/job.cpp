@@ -15,6 +15,7 @@ constexpr std::array kJobCommands = {
     Command{"status", "where the set-up stands and what comes next", jobStatusCommand},
     Command{"show", "the whole record", jobShow},
     Command{"add-runout", "add a runout of ring gear or flange", jobAddRunout},
+    Command{"add-depth", "add where the pinion starts: depth marks, or a depth tool's reading", jobAddDepth},
     Command{"add-preload", "add a turning torque of the pinion", jobAddPreload},
     Command{"before", "add what used gears were before they came apart: marks and backlash", jobBefore},
     Command{"add-trial", "add a trial: keep and read its photos, say what to change", jobAddTrial},
@@ -22,7 +23,7 @@ constexpr std::array kJobCommands = {
     Command{"done", "add what was really done after a trial", jobDone},
     Command{"add-backlash", "add backlash readings round the ring gear", jobAddBacklash},
     Command{"add-carrier", "add the preload of the carrier or the turns of the adjusters", jobAddCarrier},
-    Command{"check", "tick a line of the torque list or the final assembly list", jobCheck},
+    Command{"check", "tick a line of the lists: parts, torques, final assembly", jobCheck},
     Command{"remark", "add a remark", jobRemark},
     Command{"strike", "strike out a wrong entry; it stays to be seen", jobStrike},
     Command{"sign-off", "sign the job off", jobSignOff},
@@ -30,6 +31,12 @@ constexpr std::array kJobCommands = {
     Command{"correct", "correct the gear set, the axle or the customer; all photos are read again", jobCorrect},
     Command{"restore", "let an entry that was struck out count again; without ID mend a damaged record", jobRestore},
 };
+
+CheckList listOf(const std::optional<std::string>& word) {
+    for (const CheckList list : {CheckList::Parts, CheckList::Torque})
+        if (word && *word == name(list)) return list;
+    return CheckList::FinalAssembly;
+}
 
 std::string jobHelpText() {
     std::string text =
@@ -42,8 +49,11 @@ std::string jobHelpText() {
         "\n  shimsight job COMMAND --help shows the options of a command.\n\n"
         "A job from its beginning to its end\n"
         "  $ shimsight job new van-12 --gear-set axle.json --axle \"Van 12, rear\" --by Mira\n"
+        "  $ shimsight job check van-12 match-numbers\n"
+        "  $ shimsight job add-depth van-12 --old-mark 2thou --new-mark=-1thou\n"
+        "  $ shimsight job add-preload van-12 15in-lb --for-trial\n"
         "  $ shimsight job add-runout van-12 2thou\n"
-        "  $ shimsight job add-preload van-12 15in-lb\n"
+        "  $ shimsight job add-carrier van-12 --left-notches 2 --right-notches 2\n"
         "  $ shimsight job add-trial van-12 drive.jpg coast.jpg --shim-stack 0.76mm --backlash 8thou\n"
         "  $ shimsight job done van-12 --shim-change=-5thou --backlash 8thou\n"
         "  ... further trials, until the pattern is good; job status says what comes next\n"
@@ -129,7 +139,7 @@ int jobCheck(const std::vector<std::string>& words) {
     std::optional<std::string> torque, wanted, from, added, list;
     bool notNeeded = false, undo = false;
     ChangeOptions options;
-    Args args("job check", "Ticks a line of the torque list or of the final assembly list.");
+    Args args("job check", "Ticks a line of a check list: parts, torques, final assembly.");
     args.words("DIR KEY", all, 1, "the job's folder and the key of the line; job show lists them");
     args.text("--torque", torque, "TORQUE", "as tightened, such as 60ft-lb or 80Nm");
     args.text("--wanted", wanted, "TORQUE", "what the maker's sheet wants, 80Nm or 75Nm:85Nm");
@@ -137,7 +147,8 @@ int jobCheck(const std::vector<std::string>& words) {
     args.flag("--not-needed", notNeeded, "this axle has no such part");
     args.flag("--undo", undo, "take the tick back");
     args.text("--add", added, "TEXT", "add a line of your own in place of KEY");
-    args.choice("--list", list, {"torque", "final-assembly"}, "with --add: to which list (else final-assembly)");
+    args.choice("--list", list, {"parts", "torque", "final-assembly"},
+                "with --add: to which list (else final-assembly)");
     addChangeOptions(args, options);
     if (!args.parse(words)) return kDone;
     const std::string folder = all.front();
@@ -145,9 +156,8 @@ int jobCheck(const std::vector<std::string>& words) {
         if (all.size() > 1 || torque || wanted || notNeeded || undo) throw UsageError(say("cli.add-with-others"));
         (void)openedJob(folder);
         std::string key;
-        const JobRecord job = updateJob(folder, [&](JobRecord& record) {
-            key = addCheck(record, list && *list == "torque" ? CheckList::Torque : CheckList::FinalAssembly, *added);
-        });
+        const JobRecord job =
+            updateJob(folder, [&](JobRecord& record) { key = addCheck(record, listOf(list), *added); });
         printChange(job, folder, key, say("cli.check-added", key), options.json);
         return kDone;
     }

@@ -10,6 +10,7 @@ namespace shimsight::cli {
 
 int jobNew(const std::vector<std::string>& words);
 int jobAddRunout(const std::vector<std::string>& words);
+int jobAddDepth(const std::vector<std::string>& words);
 int jobAddPreload(const std::vector<std::string>& words);
 int jobAddBacklash(const std::vector<std::string>& words);
 int jobAddCarrier(const std::vector<std::string>& words);

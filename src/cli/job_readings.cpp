@@ -46,15 +46,61 @@ int jobAddRunout(const std::vector<std::string>& words) {
     return kDone;
 }
 
+int jobAddDepth(const std::vector<std::string>& words) {
+    std::vector<std::string> all;
+    std::optional<Length> oldMark, newMark, measured, wanted, stack;
+    ChangeOptions options;
+    Args args("job add-depth",
+              "Adds where the pinion starts: the depth marks of old and new pinion, or what a depth tool measures.");
+    args.words("DIR", all, 1, "the job's folder");
+    args.length("--old-mark", oldMark, "the mark on the old pinion, with its sign");
+    args.length("--new-mark", newMark, "the mark on the new pinion, with its sign");
+    args.length("--measured-depth", measured, "depth tool: from the axle's centre line to the face of the pinion head");
+    args.length("--wanted-depth", wanted,
+                "the same as the pinion's figure wants it (else build.pinion_depth_mm of the gear set and --new-mark)");
+    args.length("--shim-stack", stack, "pinion shims of the old pinion, or in place when the tool measured");
+    addChangeOptions(args, options);
+    args.footer(say("cli.help-of-lengths") + " A mark of -1: --new-mark=-1thou.");
+    if (!args.parse(words)) return kDone;
+    const std::string folder = onlyFolder(all);
+    const JobRecord before = openedJob(folder);
+    const auto plainMm = [](const std::optional<Length>& length) {
+        return length ? std::optional(length->mm()) : std::nullopt;
+    };
+    DepthEntry entry;
+    entry.shimStackMm = amountMm(stack, "--shim-stack");
+    if (measured) {
+        entry.measuredMm = plainMm(measured);
+        entry.wantedMm = plainMm(wanted);
+        const std::optional<double>& nominal = before.gearSet.data.build.pinionDepthMm;
+        if (!wanted && !nominal) throw UsageError(say("cli.wanted-depth-missing"));
+        if (!wanted) entry.wantedMm = *nominal + (newMark ? newMark->mm() : 0);
+    } else {
+        if (!oldMark || !newMark) throw UsageError(say("cli.marks-missing"));
+        entry.oldMarkMm = plainMm(oldMark);
+        entry.newMarkMm = plainMm(newMark);
+    }
+    entry.stamp = stampOf(options, before);
+    std::string id;
+    const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addDepth(record, entry); });
+    const StartShim start = startShimOf(job, entry);
+    std::string said = say("cli.depth-written", id);
+    for (const std::vector<Message>* part : {&start.because, &start.questions})
+        for (const std::string& sentence : texts(*part)) said += " " + sentence;
+    printChange(job, folder, id, said, options.json);
+    return kDone;
+}
+
 int jobAddPreload(const std::vector<std::string>& words) {
     std::vector<std::string> all;
     std::optional<Length> stack;
-    bool withSeal = false;
+    bool withSeal = false, forTrial = false;
     ChangeOptions options;
     Args args("job add-preload", "Adds a turning torque of the pinion, read before the carrier goes in.");
     args.words("DIR TORQUE", all, 1, "the job's folder and the torque, such as 15in-lb or 1.7Nm");
     args.length("--stack", stack, "solid spacer: the shims beside it");
     args.flag("--with-seal", withSeal, "the oil seal is in, so the reading holds its drag too");
+    args.flag("--for-trial", forTrial, "with set-up bearings or the old sleeve, to roll the pattern; not for good");
     addChangeOptions(args, options);
     args.footer(say("cli.help-of-lengths"));
     if (!args.parse(words)) return kDone;
@@ -63,6 +109,7 @@ int jobAddPreload(const std::vector<std::string>& words) {
     entry.torqueNm = turningTorque(value, "TORQUE");
     entry.stackMm = amountMm(stack, "--stack");
     entry.withOilSeal = withSeal;
+    entry.forTrial = forTrial;
     entry.stamp = stampOf(options, openedJob(folder));
     std::string id;
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addPreload(record, entry); });
@@ -86,8 +133,9 @@ int jobAddBacklash(const std::vector<std::string>& words) {
     const std::string folder = all.front();
     BacklashEntry entry;
     entry.points = backlashPoints({all.begin() + 1, all.end()}, "READING");
-    entry.dial = dialOf(dial);
-    entry.stamp = stampOf(options, openedJob(folder));
+    const JobRecord before = openedJob(folder);
+    entry.dial = dialOf(dial, before.gearSet.data.limits.dial);
+    entry.stamp = stampOf(options, before);
     std::string id;
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addBacklash(record, entry); });
     printChange(
@@ -102,11 +150,13 @@ int jobAddCarrier(const std::vector<std::string>& words) {
     std::optional<std::string> torque;
     std::optional<double> leftNotches, rightNotches;
     std::optional<Length> leftShims, rightShims, spread;
+    bool withSeal = false;
     ChangeOptions options;
     Args args("job add-carrier", "Adds how the carrier bearings were loaded.");
     args.words("DIR", all, 1, "the job's folder");
     args.text("--torque", torque, "TORQUE",
               "turning torque of the pinion with the carrier in, such as 20in-lb or 2.3Nm");
+    args.flag("--with-seal", withSeal, "the pinion's oil seal was in when the torque was read");
     args.number("--left-notches", leftNotches, "NOTCHES", -1000, 1000, "left adjuster, past zero play, + = tightened");
     args.number("--right-notches", rightNotches, "NOTCHES", -1000, 1000, "right adjuster, the same");
     args.length("--left-shims", leftShims, "shims at the left side");
@@ -118,6 +168,7 @@ int jobAddCarrier(const std::vector<std::string>& words) {
     const std::string folder = onlyFolder(all);
     CarrierEntry entry;
     if (torque) entry.torqueNm = turningTorque(*torque, "--torque");
+    entry.withOilSeal = withSeal;
     entry.leftNotches = leftNotches;
     entry.rightNotches = rightNotches;
     entry.leftShimsMm = amountMm(leftShims, "--left-shims");

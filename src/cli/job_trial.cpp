@@ -49,14 +49,15 @@ void addMarksOptions(Args& args, MarksInput& into) {
               "hours that work takes in this shop, by which moves are weighed (models/schemas/costs-1.schema.json)");
 }
 
-NewTrial newTrialOf(const MarksInput& input, const std::vector<std::string>& photos) {
+NewTrial newTrialOf(const MarksInput& input, const std::vector<std::string>& photos,
+                    const std::optional<DialReading>& sheetsDial) {
     if (photos.size() > kMaxTrialPhotos)
         throw UsageError(say("cli.too-many-photos-of-trial", photos.size(), kMaxTrialPhotos));
     NewTrial trial;
     trial.entry.shimStackMm = amountMm(input.shimStack, "--shim-stack");
     trial.entry.backlashMm = amountMm(input.backlash, "--backlash");
     trial.entry.backlashRound = backlashPoints(input.round, "--backlash-round");
-    trial.entry.dial = dialOf(input.dial);
+    trial.entry.dial = dialOf(input.dial, sheetsDial);
     if (input.costs) trial.costs = readCostsFile(*input.costs);
     if (input.side) trial.entry.side = *input.side == "drive" ? Side::Drive : Side::Coast;
     if (input.marking) trial.entry.marking = *input.marking == "wiped" ? Marking::Wiped : Marking::Transferred;
@@ -132,7 +133,7 @@ int jobAddTrial(const std::vector<std::string>& words) {
     if (photos.empty() && !input.driveMap && !input.coastMap) throw UsageError(say("cli.trial-without-photo"));
 
     const JobRecord job = openedJob(folder);
-    NewTrial trial = newTrialOf(input, photos);
+    NewTrial trial = newTrialOf(input, photos, job.gearSet.data.limits.dial);
     trial.entry.stamp = stampOf(options, job);
     trial.entry.changed = changed.value_or("");
     trial.entry.why = why.value_or("");
@@ -174,7 +175,7 @@ int jobBefore(const std::vector<std::string>& words) {
     if (photos.empty() && !input.driveMap && !input.coastMap && !input.backlash && input.round.empty())
         throw UsageError(say("cli.before-without-anything"));
     const JobRecord job = openedJob(folder);
-    NewTrial before = newTrialOf(input, photos);
+    NewTrial before = newTrialOf(input, photos, job.gearSet.data.limits.dial);
     before.entry.stamp = stampOf(options, job);
     Progress progress;
     const RecordedTrial recorded = recordBefore(folder, std::move(before), [&](std::size_t i) {

@@ -188,7 +188,8 @@ JobStamp stampOf(const ChangeOptions& options, const JobRecord& job) {
     } catch (const InputError& error) {
         throw UsageError(error.what());
     }
-    stamp.by = options.by.value_or(job.setUpBy);
+    // Who signs is said each time; other entries are by who sets the job up, or by whom the settings name.
+    stamp.by = options.by.value_or(job.setUpBy.empty() ? settings().by : job.setUpBy);
     stamp.note = options.note.value_or("");
     return stamp;
 }
@@ -265,11 +266,32 @@ std::string judgementText(const std::vector<Judgement>& judgements) {
     return text;
 }
 
+namespace {
+
+bool hasSleeve(const JobRecord& job) {
+    return job.spacer == PinionSpacer::CrushSleeve ||
+           (job.spacer == PinionSpacer::NotSaid && job.gearSet.data.build.preloadSpacer == PreloadSpacer::CrushSleeve);
+}
+
+bool hasSideShims(const JobRecord& job) {
+    const std::optional<CarrierSetting>& carrier = job.gearSet.data.build.carrier;
+    return carrier && *carrier != CarrierSetting::ThreadedAdjusters;
+}
+
+}  // namespace
+
 std::string nextCommand(const JobRecord& job, const std::string& folder) {
     std::string key;
     for (const JobStep& step : jobStatus(job).steps)
         if (step.state == StepState::Next) key = step.key;
     const std::string dir = quoted(folder);
+    if (key == "parts") return "shimsight job check " + dir + " KEY";
+    if (key == "start-depth")
+        return "shimsight job add-depth " + dir + " --old-mark LEN --new-mark LEN --shim-stack LEN";
+    if (key == "trial-preload")
+        return "shimsight job add-preload " + dir + (hasSleeve(job) ? " 15in-lb --for-trial" : " 15in-lb");
+    if (key == "final-pattern")
+        return "shimsight job add-trial " + dir + " DRIVE.jpg COAST.jpg --shim-stack LEN --backlash LEN";
     if (key == "runout") return "shimsight job add-runout " + dir + " 2thou";
     if (key == "preload") return "shimsight job add-preload " + dir + " 15in-lb";
     if (key == "pattern") {
@@ -279,7 +301,10 @@ std::string nextCommand(const JobRecord& job, const std::string& folder) {
         return "shimsight job add-trial " + dir + " DRIVE.jpg COAST.jpg --shim-stack LEN --backlash LEN";
     }
     if (key == "backlash") return "shimsight job add-backlash " + dir + " LEN LEN LEN LEN";
-    if (key == "carrier") return "shimsight job add-carrier " + dir + " --left-notches N --right-notches N";
+    if (key == "carrier")
+        return "shimsight job add-carrier " + dir +
+               (hasSideShims(job) ? " --left-shims LEN --right-shims LEN --spread LEN"
+                                  : " --left-notches N --right-notches N");
     if (key == "torques") return "shimsight job check " + dir + " KEY --torque 80Nm --wanted 75Nm:85Nm --from SHEET";
     if (key == "final-assembly") return "shimsight job check " + dir + " KEY";
     if (key == "sign-off") return "shimsight job sign-off " + dir + " --by NAME";
@@ -341,6 +366,7 @@ public:
     explicit RecordText(const JobRecord& job) : job_(job) {}
 
     std::string text() {
+        addChecks(CheckList::Parts);
         addReadings();
         addTrials();
         addSettings();
@@ -360,6 +386,12 @@ private:
         return entryLine(stamp, what);
     }
 
+    static std::string joined(const std::vector<std::string>& sentences) {
+        std::string all;
+        for (const std::string& sentence : sentences) all += (all.empty() ? "" : " ") + sentence;
+        return all;
+    }
+
     static std::string photoLines(const TrialEntry& trial, bool withTime) {
         std::string lines;
         for (const JobPhoto& photo : trial.photos) {
@@ -373,6 +405,10 @@ private:
 
     void addReadings() {
         std::string lines;
+        for (const DepthEntry& entry : job_.depths)
+            lines += entryLine(entry.stamp, joined(texts(startShimOf(job_, entry).because)));
+        add("cli.part-start-depth", lines);
+        lines.clear();
         for (const RunoutEntry& entry : job_.runouts) lines += withJudgement(entry.stamp, {judgeRunout(job_, entry)});
         add("cli.part-runout", lines);
         lines.clear();
@@ -439,7 +475,10 @@ private:
                                                               : "  [-] ",
                              "      ");
         }
-        add(list == CheckList::Torque ? "cli.part-torques" : "cli.part-final-assembly", lines);
+        add(list == CheckList::Parts    ? "cli.part-parts"
+            : list == CheckList::Torque ? "cli.part-torques"
+                                        : "cli.part-final-assembly",
+            lines);
     }
 
     void addEnd() {
@@ -480,8 +519,8 @@ void printChange(const JobRecord& job, const std::string& folder, const std::str
     }
     json entry = nullptr;
     const json record = json::parse(writeJob(job));
-    for (const char* list :
-         {"preload", "backlash", "runout", "carrier", "before", "trials", "checked", "work", "checks", "sign_offs"})
+    for (const char* list : {"depth", "preload", "backlash", "runout", "carrier", "before", "trials", "checked", "work",
+                             "checks", "sign_offs"})
         for (const json& one : record.at(list))
             if (one.value("id", one.value("key", "")) == id) entry = one;
     const JobStatus status = jobStatus(job);

@@ -70,16 +70,17 @@ ToothContact contactOf(const GearSet& gearSet, const std::string& file) {
 }
 
 void addDialOption(Args& args, std::optional<std::string>& into) {
-    args.choice(
-        "--dial", into, {"square-to-tooth", "square-at-heel", "outer-circumference"},
-        "where the dial of --backlash stood: square to the tooth at mid-face (else taken), square to the tooth at the "
-        "heel, which reads more, or along the circle at the heel, which reads most");
+    args.choice("--dial", into, {"square-to-tooth", "square-at-heel", "outer-circumference"},
+                "where the dial of --backlash stood: square to the tooth at mid-face, square to the tooth at the "
+                "heel, which reads more, or along the circle at the heel, which reads most (else where the gear-set "
+                "file has it, or mid-face)");
 }
 
-DialReading dialOf(const std::optional<std::string>& word) {
-    for (const DialReading dial : {DialReading::SquareAtHeel, DialReading::OuterCircumference})
+DialReading dialOf(const std::optional<std::string>& word, const std::optional<DialReading>& sheets) {
+    for (const DialReading dial :
+         {DialReading::SquareToTooth, DialReading::SquareAtHeel, DialReading::OuterCircumference})
         if (word && *word == name(dial)) return dial;
-    return DialReading::SquareToTooth;
+    return sheets.value_or(DialReading::SquareToTooth);
 }
 
 std::optional<double> amountMm(const std::optional<Length>& length, const std::string& option) {
@@ -113,7 +114,8 @@ void Progress::wipe() {
 
 namespace {
 
-int outputError = 0;  ///< errno of the first write that failed
+std::optional<Units> wishedUnits;  ///< by the option; else the settings'
+int outputError = 0;               ///< errno of the first write that failed
 
 /// Whether a terminal would act on this letter instead of showing it: control characters other than tab and new line,
 /// and those that turn the direction of writing (Unicode 15, Bidi_Control).
@@ -144,7 +146,18 @@ void printRaw(const std::string& text) {
     if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size() && outputError == 0) outputError = errno;
 }
 
-void printText(const std::string& text) {
+const Settings& settings() {
+    static const Settings read = readSettings();
+    return read;
+}
+
+void showUnits(Units units) { wishedUnits = units; }
+
+Units shownUnits() { return wishedUnits ? *wishedUnits : settings().units; }
+
+void printText(const std::string& words) {
+    const bool isJson = words.starts_with('{') || words.starts_with('[');
+    const std::string text = isJson ? words : inUnits(words, shownUnits());
     std::string shown;
     shown.reserve(text.size());
     for (std::size_t at = 0; at < text.size();) {

@@ -12,6 +12,7 @@
 #include "shimsight/flank_map.h"
 #include "shimsight/measure.h"
 #include "shimsight/records.h"
+#include "shimsight/settings.h"
 
 namespace shimsight::cli {
 
@@ -42,7 +43,8 @@ ToothContact contactOf(const GearSet& gearSet, const std::string& file);
 
 /// --dial: where the dial of --backlash stood.
 void addDialOption(Args& args, std::optional<std::string>& into);
-DialReading dialOf(const std::optional<std::string>& word);
+/// `sheets`: where the gear-set file has the dial, taken when the word is not given.
+DialReading dialOf(const std::optional<std::string>& word, const std::optional<DialReading>& sheets);
 
 /// The length of an option that is an amount, mm; UsageError when it is negative or longer than any such amount.
 std::optional<double> amountMm(const std::optional<Length>& length, const std::string& option);
@@ -63,8 +65,14 @@ private:
     bool shown_ = false;
 };
 
-/// To the standard output. What would move a terminal's cursor or turn the direction of writing is written as JSON
-/// writes it, "\\u001b": in plain text it is seen, in JSON it stays what it was.
+/// The shop's settings, read once.
+const Settings& settings();
+/// In which units printText tells lengths and torques; else as the settings have it. JSON stays as it is.
+void showUnits(Units units);
+Units shownUnits();
+
+/// To the standard output, in the units that are wished. What would move a terminal's cursor or turn the direction of
+/// writing is written as JSON writes it, "\\u001b": in plain text it is seen, in JSON it stays what it was.
 void printText(const std::string& text);
 void printRaw(const std::string& text);  ///< our own text with its colours
 /// The standard output takes no more; finishOutput says why.

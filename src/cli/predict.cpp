@@ -73,7 +73,11 @@ int runPredict(const std::vector<std::string>& words) {
         flankMaps[index(side)] = mapOf(contact, side, error, modification, exact);
         (side == Side::Drive ? prediction.drive : prediction.coast) = measurePattern(flankMaps[index(side)]);
     }
-    const std::string answer = json ? writePrediction(prediction) : predictionText(prediction);
+    std::string answer = json ? writePrediction(prediction) : predictionText(prediction);
+    // Nothing rolls without play: what is drawn then is geometry, not a mark that anybody sees.
+    const double middle = gearSet.limits.backlashMm.middle();
+    if (!json && middle + prediction.backlashChangeMm <= 0)
+        answer += "\n" + wrapped(say("cli.prediction-jams", mm(middle)), "", "  ");
     if (maps) {
         FolderOutput output(*maps);
         output.addMap("drive.png", flankMaps[index(Side::Drive)]);

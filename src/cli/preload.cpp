@@ -15,10 +15,10 @@ nlohmann::json orNull(const std::optional<Estimate>& e) {
     return {{"best", e->best}, {"low90", e->low90}, {"high90", e->high90}};
 }
 
-/// "0.052in:18in-lb".
+/// "0.052in:18in-lb", or "18in-lb" where the stack is not known.
 PreloadReading readingOf(const std::string& text) {
     const std::size_t colon = text.find(':');
-    if (colon == std::string::npos) throw UsageError(say("cli.no-stack-and-torque", text.substr(0, 40)));
+    if (colon == std::string::npos) return {std::nullopt, parseTorqueNm(text, "--reading")};
     const Length stack = parseLength(text.substr(0, colon), "--reading");
     return {*amountMm(stack, "--reading"), parseTorqueNm(text.substr(colon + 1), "--reading")};
 }
@@ -29,24 +29,30 @@ int runPreload(const std::vector<std::string>& words) {
     std::string gearSetName;
     std::optional<std::string> bearings, torque;
     std::vector<std::string> readingTexts;
-    bool json = false;
+    bool json = false, withSeal = false;
     Args args("preload", "Judges the turning torque of the pinion against the limits of the gear-set file.");
     args.requiredText("--gear-set", gearSetName, "FILE", "the gear-set file with the preload limits");
     args.choice("--bearings", bearings, {"new", "used"}, "which limits count (else new)");
-    args.texts("--reading", readingTexts, "STACK:TORQUE",
-               "solid spacer: the shims beside it and the turning torque with them, such as 0.052in:18in-lb; once for "
-               "each stack tried, in their order");
+    args.texts(
+        "--reading", readingTexts, "STACK:TORQUE",
+        "solid spacer: the shims beside it and the turning torque with them, such as 0.052in:18in-lb, or the torque "
+        "alone where the shims are not known; once for each stack tried, in their order");
+    args.flag("--with-seal", withSeal, "crush sleeve: the oil seal was in; the file's limits with seal count");
     args.text("--sleeve-torque", torque, "TORQUE", "crush sleeve: the turning torque, judged only");
     args.flag("--json", json, "write JSON");
-    args.footer("TORQUE takes 14in-lb or 1.6Nm; a stack takes 0.052in, 52thou or 1.32mm, and 0in when not known.");
+    args.footer("TORQUE takes 14in-lb or 1.6Nm; a stack takes 0.052in, 52thou or 1.32mm, and 0in where no shim is in.");
     if (!args.parse(words)) return kDone;
     if (readingTexts.empty() == !torque.has_value()) throw UsageError(say("cli.preload-without-reading"));
-    const GearSet gearSet = completeGearSet(openGearSet(gearSetName).data);
     const bool used = bearings && *bearings == "used";
-    const std::optional<Interval>& limits = used ? gearSet.limits.preloadUsedNm : gearSet.limits.preloadNewNm;
+    const LimitsData given = openGearSet(gearSetName).data.limits;
+    if (withSeal && !torque) throw UsageError(say("cli.seal-with-spacer"));
+    const TurningLimits known =
+        withSeal ? given.preloadWithSeal : TurningLimits{given.preloadNewNm, given.preloadUsedNm};
+    const std::optional<Interval>& limits = used ? known.usedNm : known.newNm;
     if (!limits)
         throw InputError(say("cli.preload-limit-missing", gearSetName,
-                             used ? "limits.pinion_preload_nm.used" : "limits.pinion_preload_nm.new"));
+                             std::string(withSeal ? "limits.pinion_preload_with_seal_nm" : "limits.pinion_preload_nm") +
+                                 (used ? ".used" : ".new")));
     PreloadAdvice advice;
     if (torque) {
         advice = crushSleevePreload(parseTorqueNm(*torque, "--sleeve-torque"), *limits);
@@ -63,6 +69,7 @@ int runPreload(const std::vector<std::string>& words) {
                                          {"next_stack_mm", orNull(advice.nextStackMm)},
                                          {"torque_lost_nm_per_mm", orNull(advice.torquePerShimNmPerMm)},
                                          {"chance_in_range", advice.chanceInRange},
+                                         {"no_stack_helps", advice.noStackHelps},
                                          {"because", texts(advice.because)},
                                          {"cautions", texts(advice.cautions)}};
         printText(document.dump(2) + "\n");
@@ -73,7 +80,7 @@ int runPreload(const std::vector<std::string>& words) {
                                                                         : "cli.preload-too-low") +
                        "\n";
     for (const std::string& sentence : texts(advice.because)) text += wrapped(sentence, "  ", "    ");
-    if (advice.nextStackMm)
+    if (advice.nextStackMm)  // never less than nothing, see PreloadAdvice::noStackHelps
         text += wrapped(say("cli.stack-to-try", formatLength(Length::fromMm(advice.nextStackMm->best))), "  ", "    ");
     printText(text + "\n" + bulletList(say("cli.take-care"), texts(advice.cautions)));
     return kDone;

@@ -186,7 +186,6 @@ int runRead(const std::vector<std::string>& words) {
     if (input.marking) options.marking = *input.marking == "wiped" ? Marking::Wiped : Marking::Transferred;
     const std::optional<double> backlashMm = amountMm(input.backlash, "--backlash");
     const std::optional<double> shimStackMm = amountMm(input.shimStack, "--shim-stack");
-    const DialReading dialRead = dialOf(input.dial);
     if (input.costs) adviceOptions.costs = readCostsFile(*input.costs);
     if (input.side) options.side = *input.side == "drive" ? Side::Drive : Side::Coast;
     adviceOptions.usedGears = input.used;
@@ -199,6 +198,7 @@ int runRead(const std::vector<std::string>& words) {
         gearSet = completeGearSet(file->data);
     }
     const GearSetData* data = file ? &file->data : nullptr;
+    const DialReading dialRead = dialOf(input.dial, file ? file->data.limits.dial : std::nullopt);
     Progress progress;
     const auto show = [&](const char* key, std::size_t i) {
         progress.show(say(key, i + 1, input.photos.size(), baseName(input.photos[i])));

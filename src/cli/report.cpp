@@ -45,7 +45,9 @@ bool startsWithUnit(std::string_view text) {
 
 }  // namespace
 
-std::string wrapped(const std::string& text, const std::string& first, const std::string& rest) {
+std::string wrapped(const std::string& words, const std::string& first, const std::string& rest) {
+    // Before lines are broken: a pair of units may stand across one.
+    const std::string text = inUnits(words, shownUnits());
     std::string result;
     std::string line = first;
     bool empty = true;

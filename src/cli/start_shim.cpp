@@ -2,6 +2,7 @@
 
 #include "cli/args.h"
 #include "cli/commands.h"
+#include "cli/hints.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/advice_start.h"
@@ -15,36 +16,95 @@ PinionShim placeOf(const std::string& word) {
     return word == "under-bearing-cup" ? PinionShim::UnderBearingCup : PinionShim::UnderPinionSupport;
 }
 
+struct StartWords {
+    std::optional<std::string> gearSetName, place, oldMark, newMark;
+    std::optional<Length> oldStack, measured, wanted, oldBearing, newBearing;
+    bool otherHousing = false, json = false;
+};
+
+std::optional<double> markMm(const std::optional<std::string>& text, const char* option) {
+    if (!text) return std::nullopt;
+    try {
+        return parseLength(*text, option).mm();
+    } catch (const InputError& error) {
+        throw UsageError(error.what());
+    }
+}
+
+/// One in inches, one in millimetres; a mark of 0 is the same in both.
+bool inTwoUnits(const StartWords& words, const StartInput& input) {
+    if (!words.oldMark || !words.newMark || *input.oldMarkMm == 0 || *input.newMarkMm == 0) return false;
+    return words.oldMark->ends_with("mm") != words.newMark->ends_with("mm");
+}
+
+std::optional<double> plainMm(const std::optional<Length>& length) {
+    return length ? std::optional(length->mm()) : std::nullopt;
+}
+
+StartInput inputOf(const StartWords& words) {
+    StartInput input;
+    std::optional<double> nominal;
+    if (words.gearSetName) {
+        const GearSet gearSet = completeGearSet(openGearSet(*words.gearSetName).data);
+        input.place = gearSet.build.pinionShim;
+        input.shimsMm = gearSet.build.shimsMm;
+        nominal = gearSet.build.pinionDepthMm;
+    } else {
+        input.place = placeOf(*words.place);
+    }
+    input.oldMarkMm = markMm(words.oldMark, "--old-mark");
+    input.newMarkMm = markMm(words.newMark, "--new-mark");
+    input.otherHousing = words.otherHousing;
+    input.stackMm = amountMm(words.oldStack, "--old-stack");
+    input.oldBearingMm = plainMm(words.oldBearing);
+    input.newBearingMm = plainMm(words.newBearing);
+    if (!words.measured) {
+        input.marksInTwoUnits = inTwoUnits(words, input);
+        return input;
+    }
+    input.measuredDepthMm = plainMm(words.measured);
+    input.wantedDepthMm = plainMm(words.wanted);
+    if (!input.wantedDepthMm) {
+        if (!nominal) throw UsageError(say("cli.wanted-depth-missing"));
+        input.wantedDepthMm = *nominal + input.newMarkMm.value_or(0);
+    }
+    input.oldMarkMm.reset();
+    input.newMarkMm.reset();
+    return input;
+}
+
 }  // namespace
 
 int runStartShim(const std::vector<std::string>& words) {
-    std::optional<std::string> gearSetName, place;
-    std::optional<Length> oldMark, newMark, oldStack;
-    bool json = false;
-    Args args("start-shim", "Says which pinion shim to start with, from the depth marks of the old and new pinion.");
-    args.text("--gear-set", gearSetName, "FILE", "the gear-set file: tells where the shims sit and which are on hand");
-    args.choice("--place", place, {"behind-pinion-head", "under-bearing-cup", "under-pinion-support"},
+    StartWords given;
+    Args args("start-shim",
+              "Says which pinion shim to start with, from the depth marks of the old and new pinion, or from what a "
+              "depth tool measures.");
+    args.text("--gear-set", given.gearSetName, "FILE",
+              "the gear-set file: tells where the shims sit and which are on hand");
+    args.choice("--place", given.place, {"behind-pinion-head", "under-bearing-cup", "under-pinion-support"},
                 "where the pinion shims sit, without a gear-set file");
-    args.length("--old-mark", oldMark, "the mark on the old pinion, with its sign (needed)");
-    args.length("--new-mark", newMark, "the mark on the new pinion, with its sign (needed)");
-    args.length("--old-stack", oldStack, "thickness of the shims that the old pinion had");
-    args.flag("--json", json, "write JSON");
+    args.text("--old-mark", given.oldMark, "LEN", "the mark on the old pinion, with its sign");
+    args.text("--new-mark", given.newMark, "LEN", "the mark on the new pinion, with its sign");
+    args.length("--old-stack", given.oldStack,
+                "thickness of the shims that the old pinion had, or that were in when the tool measured");
+    args.length("--measured-depth", given.measured,
+                "depth tool: from the axle's centre line to the face of the pinion head");
+    args.length("--wanted-depth", given.wanted,
+                "the same as the pinion's figure wants it (else build.pinion_depth_mm of the gear-set file and "
+                "--new-mark)");
+    args.length("--old-bearing", given.oldBearing, "height of the old inner pinion bearing, cone in cup");
+    args.length("--new-bearing", given.newBearing, "height of the new one");
+    args.flag("--other-housing", given.otherHousing, "the old pinion and its shims come from another housing");
+    args.flag("--json", given.json, "write JSON");
     args.footer(
         "LEN is a length with its unit. A mark of +2 means 2thou on inch axles and 0.02mm on metric ones; a mark of -1 "
         "is --new-mark=-1thou. No mark: 0thou.");
     if (!args.parse(words)) return kDone;
-    if (!oldMark || !newMark) throw UsageError(say("cli.marks-missing"));
-    if (gearSetName.has_value() == place.has_value()) throw UsageError(say("cli.shim-place-missing"));
-    PinionShim where = PinionShim::BehindPinionHead;
-    std::vector<double> shims;
-    if (gearSetName) {
-        const GearSet gearSet = completeGearSet(openGearSet(*gearSetName).data);
-        where = gearSet.build.pinionShim;
-        shims = gearSet.build.shimsMm;
-    } else {
-        where = placeOf(*place);
-    }
-    const StartShim start = startShim(oldMark->mm(), newMark->mm(), where, amountMm(oldStack, "--old-stack"), shims);
+    if (!given.measured && (!given.oldMark || !given.newMark)) throw UsageError(say("cli.marks-missing"));
+    if (given.gearSetName.has_value() == given.place.has_value()) throw UsageError(say("cli.shim-place-missing"));
+    const StartShim start = startShim(inputOf(given));
+    const bool json = given.json;
     if (json) {
         const nlohmann::json document = {
             {"schema", "shimsight/start-shim/1"},
@@ -53,6 +113,7 @@ int runStartShim(const std::vector<std::string>& words) {
             {"sigma_mm", start.sigmaMm},
             {"total_mm", start.totalMm ? nlohmann::json(*start.totalMm) : nlohmann::json(nullptr)},
             {"stack_mm", start.stackMm},
+            {"questions", texts(start.questions)},
             {"because", texts(start.because)},
             {"cautions", texts(start.cautions)}};
         printText(document.dump(2) + "\n");
@@ -66,6 +127,7 @@ int runStartShim(const std::vector<std::string>& words) {
             stack += (stack.empty() ? "" : " + ") + formatLength(Length::fromMm(shim));
         text += wrapped(say("cli.shims-to-fit", stack), "  ", "    ");
     }
+    if (!start.questions.empty()) text += "\n" + bulletList(say("cli.ask-yourself"), forTerminal(start.questions));
     printText(text + "\n" + bulletList(say("cli.take-care"), texts(start.cautions)));
     return kDone;
 }

@@ -61,13 +61,40 @@ Length parseLength(std::string_view text, std::string_view what) {
     return length;
 }
 
+namespace {
+
+/// A length as it was given: in hundredths of a millimetre, or in half thousandths of an inch, to this part of a step.
+constexpr double kSameStep = 1e-3;
+constexpr double kMetricStepMm = 0.01;
+
+bool isWhole(double steps) { return std::abs(steps - std::round(steps)) < kSameStep; }
+
+/// The inches of a metric figure: of thousandths, halves and tenths of them the coarsest that convert back to it.
+std::string inchesOf(double mm, bool sign) {
+    for (const double perInch : {1000.0, 2000.0}) {
+        const double inch = std::round(mm / 25.4 * perInch) / perInch;
+        if (std::abs(inch * 25.4 - mm) > 0.5 * kMetricStepMm) continue;
+        const bool half = std::fmod(std::round(inch * 2000), 2) != 0;
+        return formatted(half ? (sign ? "%+.4f in" : "%.4f in") : (sign ? "%+.3f in" : "%.3f in"),
+                         withoutNegativeZero(inch, 0.00005));
+    }
+    return formatted(sign ? "%+.4f in" : "%.4f in", mm / 25.4);
+}
+
+}  // namespace
+
 std::string formatLength(Length value, bool sign) {
-    const double mm = withoutNegativeZero(value.mm(), 0.005);
-    const std::string metric = formatted(sign ? " (%+.2f mm)" : " (%.2f mm)", mm);
-    const double halves = std::round(2 * value.thou());
-    if (std::abs(value.inch()) < kHalvesBelowInch && std::fmod(halves, 2) != 0)
-        return formatted(sign ? "%+.4f in" : "%.4f in", halves / 2000) + metric;
-    return formatted(sign ? "%+.3f in" : "%.3f in", withoutNegativeZero(value.inch(), 0.0005)) + metric;
+    const double halves = 2 * value.thou();
+    const bool ofInches = isWhole(halves), ofMetric = isWhole(value.mm() / kMetricStepMm);
+    if (ofMetric && !ofInches)
+        return inchesOf(value.mm(), sign) + formatted(sign ? " (%+.2f mm)" : " (%.2f mm)", value.mm());
+    // Rounded once, to the step of the inches that are shown; the millimetres are those of these inches.
+    const bool showsHalves = std::abs(value.inch()) < kHalvesBelowInch;
+    const double thou = showsHalves ? std::round(halves) / 2 : std::round(value.thou());
+    const bool half = std::fmod(2 * thou, 2) != 0;
+    return formatted(half ? (sign ? "%+.4f in" : "%.4f in") : (sign ? "%+.3f in" : "%.3f in"),
+                     withoutNegativeZero(thou / 1000, 0.00005)) +
+           formatted(sign ? " (%+.2f mm)" : " (%.2f mm)", withoutNegativeZero(thou * 0.0254, 0.005));
 }
 
 std::string_view refusalName(Refusal why) {

@@ -16,7 +16,8 @@ using nlohmann::json;
 
 // Ranges as in record.cpp; a file that holds more was not written by this program.
 constexpr Range kBacklashMm{0, 5}, kStackMm{0, 50}, kChangeMm{-5, 5}, kRunoutMm{0, 10}, kTurningNm{0, 100},
-    kBoltNm{0, 3000}, kNotches{-1000, 1000}, kPositionDeg{0, 359.999999}, kRevisions{0, 2'000'000'000};
+    kBoltNm{0, 3000}, kNotches{-1000, 1000}, kPositionDeg{0, 359.999999}, kRevisions{0, 2'000'000'000}, kMarkMm{-1, 1},
+    kDepthMm{0, 500};
 constexpr std::size_t kMaxWords = 50, kMaxRequestId = 64;
 
 // Writing ------------------------------------------------------------------------------------------------------------
@@ -52,11 +53,22 @@ json pointsJson(const std::vector<BacklashPoint>& points) {
     return list;
 }
 
+json toJson(const DepthEntry& entry) {
+    json object = stampJson(entry.stamp);
+    object["old_mark_mm"] = orNull(entry.oldMarkMm);
+    object["new_mark_mm"] = orNull(entry.newMarkMm);
+    object["measured_mm"] = orNull(entry.measuredMm);
+    object["wanted_mm"] = orNull(entry.wantedMm);
+    object["shim_stack_mm"] = orNull(entry.shimStackMm);
+    return object;
+}
+
 json toJson(const PreloadEntry& entry) {
     json object = stampJson(entry.stamp);
     object["torque_nm"] = tidy(entry.torqueNm);
     object["stack_mm"] = orNull(entry.stackMm);
     object["with_oil_seal"] = entry.withOilSeal;
+    object["for_trial"] = entry.forTrial;
     return object;
 }
 
@@ -82,6 +94,7 @@ json toJson(const CarrierEntry& entry) {
     object["left_shims_mm"] = orNull(entry.leftShimsMm);
     object["right_shims_mm"] = orNull(entry.rightShimsMm);
     object["spread_mm"] = orNull(entry.spreadMm);
+    object["with_oil_seal"] = entry.withOilSeal;
     return object;
 }
 
@@ -246,12 +259,24 @@ JobStamp stampOf(ObjectReader& reader, const char* prefix, std::size_t number) {
     return stamp;
 }
 
+DepthEntry depthOf(ObjectReader& reader, std::size_t number) {
+    DepthEntry entry;
+    entry.stamp = stampOf(reader, "d", number);
+    entry.oldMarkMm = reader.number("old_mark_mm", kMarkMm);
+    entry.newMarkMm = reader.number("new_mark_mm", kMarkMm);
+    entry.measuredMm = reader.number("measured_mm", kDepthMm);
+    entry.wantedMm = reader.number("wanted_mm", kDepthMm);
+    entry.shimStackMm = reader.number("shim_stack_mm", kStackMm);
+    return entry;
+}
+
 PreloadEntry preloadOf(ObjectReader& reader, std::size_t number) {
     PreloadEntry entry;
     entry.stamp = stampOf(reader, "p", number);
     entry.torqueNm = reader.requiredNumber("torque_nm", kTurningNm);
     entry.stackMm = reader.number("stack_mm", kStackMm);
     entry.withOilSeal = reader.boolean("with_oil_seal").value_or(false);
+    entry.forTrial = reader.boolean("for_trial").value_or(false);
     return entry;
 }
 
@@ -282,6 +307,7 @@ CarrierEntry carrierOf(ObjectReader& reader, std::size_t number) {
     entry.leftShimsMm = reader.number("left_shims_mm", kStackMm);
     entry.rightShimsMm = reader.number("right_shims_mm", kStackMm);
     entry.spreadMm = reader.number("spread_mm", kRunoutMm);
+    entry.withOilSeal = reader.boolean("with_oil_seal").value_or(false);
     return entry;
 }
 
@@ -444,6 +470,7 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
     job.build = requiredChoice(reader, "build", kBuildWords);
     job.bearings = requiredChoice(reader, "bearings", kBearingWords);
     job.spacer = reader.choice("spacer", kSpacerWords).value_or(PinionSpacer::NotSaid);
+    if (document.contains("depth")) job.depths = entriesOf<DepthEntry>(reader, "depth", kMaxJobEntries, depthOf);
     job.preloads = entriesOf<PreloadEntry>(reader, "preload", kMaxJobEntries, preloadOf);
     job.backlashes = entriesOf<BacklashEntry>(reader, "backlash", kMaxJobEntries, backlashOf);
     job.runouts = entriesOf<RunoutEntry>(reader, "runout", kMaxJobEntries, runoutOf);
@@ -465,7 +492,7 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
         return entry;
     });
     if (upgraded && !document.contains("checks")) {
-        job.checks = job::checkLists(job.gearSet.data);
+        job.checks = job::checkLists(job);
         reader.list("checks", 0);
     } else {
         const json* checks = reader.requiredList("checks", kMaxJobEntries);
@@ -513,6 +540,7 @@ json job::documentOf(const JobRecord& job) {
             {"build", name(job.build)},
             {"bearings", name(job.bearings)},
             {"spacer", name(job.spacer)},
+            {"depth", listJson(job.depths)},
             {"preload", listJson(job.preloads)},
             {"backlash", listJson(job.backlashes)},
             {"runout", listJson(job.runouts)},
@@ -540,8 +568,8 @@ json job::entryJson(const JobRecord& job, std::string_view id) {
         for (const auto& entry : list)
             if (entry.stamp.id == id) found = toJson(entry);
     };
-    look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before), look(job.trials),
-        look(job.checked), look(job.work), look(job.checks), look(job.signOffs);
+    look(job.depths), look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before),
+        look(job.trials), look(job.checked), look(job.work), look(job.checks), look(job.signOffs);
     return found;
 }
 

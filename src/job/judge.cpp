@@ -21,30 +21,6 @@ std::string nameOf(const JobGearSet& gearSet) {
     return gearSet.fileName.empty() ? say("job.gear-set-file") : say("job.gear-set-file-named", gearSet.fileName);
 }
 
-/// What the gear-set file says about where it has `field` from.
-std::string sourceOf(const JobGearSet& gearSet, const std::string& field) {
-    for (const std::string& source : gearSet.data.sources) {
-        // A line may tell of several limits, with a semicolon between; what follows without a limit of its own belongs
-        // to the one before.
-        std::string found;
-        std::size_t start = 0;
-        while (start < source.size()) {
-            const std::size_t end = std::min(source.find(';', start), source.size());
-            std::string part = source.substr(start, end - start);
-            part.erase(0, part.find_first_not_of(' '));
-            if (part.find(field) != std::string::npos)
-                found = part;
-            else if (!found.empty() && part.find("limits.") != std::string::npos)
-                break;
-            else if (!found.empty())
-                found += "; " + part;
-            start = end + 1;
-        }
-        if (!found.empty()) return say("job.source-of-limit", nameOf(gearSet), found);
-    }
-    return say("job.source-not-said", nameOf(gearSet));
-}
-
 /// The sentence, and where the reading lies so close to a limit that the dial's error decides, also that.
 std::string besideLimit(std::string sentence, double mm, std::initializer_list<double> limits) {
     for (const double limit : limits)
@@ -101,7 +77,7 @@ Judgement judgeBacklashMm(const JobRecord& job, const std::string& id, double re
     const char* where = low ? "job.backlash-low" : high ? "job.backlash-high" : "job.backlash-inside";
     result.sentence =
         besideLimit(say(where, read, lengthWords(limits.low), lengthWords(limits.high)), mm, {limits.low, limits.high});
-    result.source = sourceOf(job.gearSet, "limits.backlash_mm");
+    result.source = job::sourceOf(job.gearSet, "limits.backlash_mm");
     return result;
 }
 
@@ -120,7 +96,7 @@ Judgement judgeVariation(const JobRecord& job, const std::string& id, double dif
         besideLimit(say(fails ? "job.variation-too-large" : "job.variation-allowed", read, lengthWords(limit)),
                     differenceMm, {limit});
     if (fails) variation.sentence = say("job.variation-what-to-do", variation.sentence);
-    variation.source = sourceOf(job.gearSet, "limits.backlash_variation_mm");
+    variation.source = job::sourceOf(job.gearSet, "limits.backlash_variation_mm");
     return variation;
 }
 
@@ -182,11 +158,35 @@ Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side)
                               percent(2 * pattern.sigmaRootTip), verdict);
     else
         result.sentence = say("job.pattern-lies", sideName, toeHeel, rootTip, verdict);
-    result.source = gearSet.given.acceptance ? sourceOf(job.gearSet, "limits.acceptance") : say("job.published-rule");
+    result.source =
+        gearSet.given.acceptance ? job::sourceOf(job.gearSet, "limits.acceptance") : say("job.published-rule");
     return result;
 }
 
 }  // namespace
+
+std::string job::sourceOf(const JobGearSet& gearSet, const std::string& field) {
+    for (const std::string& source : gearSet.data.sources) {
+        // A line may tell of several limits, with a semicolon between; what follows without a limit of its own belongs
+        // to the one before.
+        std::string found;
+        std::size_t start = 0;
+        while (start < source.size()) {
+            const std::size_t end = std::min(source.find(';', start), source.size());
+            std::string part = source.substr(start, end - start);
+            part.erase(0, part.find_first_not_of(' '));
+            if (part.find(field) != std::string::npos)
+                found = part;
+            else if (!found.empty() && part.find("limits.") != std::string::npos)
+                break;
+            else if (!found.empty())
+                found += "; " + part;
+            start = end + 1;
+        }
+        if (!found.empty()) return say("job.source-of-limit", nameOf(gearSet), found);
+    }
+    return say("job.source-not-said", nameOf(gearSet));
+}
 
 DialReading job::sheetsDial(const JobRecord& job) {
     return job.gearSet.data.limits.dial.value_or(DialReading::SquareToTooth);
@@ -237,28 +237,76 @@ std::string_view name(JudgedAs result) {
     throw std::logic_error("a judgement without a name");
 }
 
+namespace {
+
+std::optional<Interval> ofBearings(const JobRecord& job, const TurningLimits& limits) {
+    return job.bearings == Bearings::Used ? limits.usedNm : limits.newNm;
+}
+
+/// "limits.total_turning_nm.new".
+std::string fieldOf(const JobRecord& job, const char* object) {
+    return std::string("limits.") + object + (job.bearings == Bearings::Used ? ".used" : ".new");
+}
+
+/// A turning torque inside, above or below limits, with the bearings it is for.
+void judgeTurning(const JobRecord& job, double nm, const Interval& limits, Judgement& result) {
+    const PreloadAdvice judged = crushSleevePreload(nm, limits);
+    result.result = judged.verdict == PreloadVerdict::Pass ? JudgedAs::Pass : JudgedAs::Fail;
+    result.sentence = text(judged.because.front());
+    if (!result.sentence.empty() && result.sentence.back() == '.') result.sentence.pop_back();
+    result.sentence =
+        say(job.bearings == Bearings::Used ? "job.with-used-bearings" : "job.with-new-bearings", result.sentence);
+    // Inside, but near a limit.
+    if (result.result == JudgedAs::Pass && judged.because.size() > 1)
+        result.sentence = say("job.two-sentences", result.sentence, judged.because[1]);
+}
+
+/// The seal's drag is in the reading. Where the sheet gives no figure with the seal, one thing can be told: a reading
+/// below the figure without it is too loose, for the bearings alone turn more freely still.
+Judgement judgeWithSeal(const JobRecord& job, const PreloadEntry& entry) {
+    Judgement result{entry.stamp.id, Judged::PinionPreload};
+    const LimitsData& given = job.gearSet.data.limits;
+    if (const std::optional<Interval> limits = ofBearings(job, given.preloadWithSeal)) {
+        judgeTurning(job, entry.torqueNm, *limits, result);
+        result.sentence = say("job.read-with-seal", result.sentence);
+        result.source = job::sourceOf(job.gearSet, "limits.pinion_preload_with_seal_nm");
+        return result;
+    }
+    const std::string read = formatTorque(entry.torqueNm);
+    const std::optional<Interval> bare = ofBearings(job, {given.preloadNewNm, given.preloadUsedNm});
+    if (!bare) {
+        result.sentence = say("job.preload-with-seal-no-limit", read, fieldOf(job, "pinion_preload_with_seal_nm"));
+    } else if (entry.torqueNm < bare->low) {
+        result.result = JudgedAs::Fail;
+        result.sentence = say("job.preload-with-seal-too-loose", read, formatTorque(bare->low));
+        result.source = job::sourceOf(job.gearSet, "limits.pinion_preload_nm");
+    } else {
+        result.sentence = say("job.preload-with-seal", read, formatTorque(bare->low), formatTorque(bare->high));
+    }
+    return result;
+}
+
+}  // namespace
+
 Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry) {
     Judgement result{entry.stamp.id, Judged::PinionPreload};
     const bool used = job.bearings == Bearings::Used;
-    if (entry.withOilSeal) {
-        result.sentence = say("job.preload-with-seal", formatTorque(entry.torqueNm));
+    if (entry.forTrial) {
+        result.sentence = say("job.preload-for-trial", formatTorque(entry.torqueNm));
         return result;
     }
+    if (entry.withOilSeal) return judgeWithSeal(job, entry);
     const LimitsData& given = job.gearSet.data.limits;
     const std::optional<Interval>& limits = used ? given.preloadUsedNm : given.preloadNewNm;
     if (!limits) {
         result.sentence =
             say("job.limit-missing",
                 say(used ? "job.preload-read-used" : "job.preload-read-new", formatTorque(entry.torqueNm)),
-                used ? "limits.pinion_preload_nm.used" : "limits.pinion_preload_nm.new");
+                fieldOf(job, "pinion_preload_nm"));
         return result;
     }
-    const PreloadAdvice judged = crushSleevePreload(entry.torqueNm, *limits);
-    result.result = judged.verdict == PreloadVerdict::Pass ? JudgedAs::Pass : JudgedAs::Fail;
-    result.sentence = text(judged.because.front());
-    if (!result.sentence.empty() && result.sentence.back() == '.') result.sentence.pop_back();
-    result.sentence = say(used ? "job.with-used-bearings" : "job.with-new-bearings", result.sentence);
-    result.source = sourceOf(job.gearSet, "limits.pinion_preload_nm");
+    judgeTurning(job, entry.torqueNm, *limits, result);
+    result.source = job::sourceOf(job.gearSet, "limits.pinion_preload_nm");
     return result;
 }
 
@@ -266,15 +314,32 @@ std::vector<Judgement> judgeBacklash(const JobRecord& job, const BacklashEntry& 
     return judgePoints(job, entry.stamp.id, entry.points, entry.dial, true);
 }
 
-Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry) {
-    if (entry.place != RunoutPlace::RingGear) {
-        const bool carrier = entry.place == RunoutPlace::CarrierFlange;
-        Judgement result{entry.stamp.id, carrier ? Judged::CarrierFlangeRunout : Judged::PinionFlangeRunout};
-        result.sentence =
-            say("job.limit-never-in-file",
-                say(carrier ? "job.carrier-runout-read" : "job.pinion-runout-read", lengthWords(entry.mm)));
+namespace {
+
+Judgement judgeFlange(const JobRecord& job, const RunoutEntry& entry) {
+    const bool carrier = entry.place == RunoutPlace::CarrierFlange;
+    const LimitsData& given = job.gearSet.data.limits;
+    const std::string field = carrier ? "limits.carrier_flange_runout_mm" : "limits.pinion_flange_runout_mm";
+    const std::optional<double>& limit = carrier ? given.carrierFlangeRunoutMm : given.pinionFlangeRunoutMm;
+    Judgement result{entry.stamp.id, carrier ? Judged::CarrierFlangeRunout : Judged::PinionFlangeRunout};
+    const std::string read = say(carrier ? "job.carrier-runout-read" : "job.pinion-runout-read", lengthWords(entry.mm));
+    if (!limit) {
+        result.sentence = say("job.limit-missing", read, field);
         return result;
     }
+    const bool fails = entry.mm > *limit + kSameMm;
+    result.result = fails ? JudgedAs::Fail : JudgedAs::Pass;
+    result.sentence =
+        besideLimit(say(fails ? "job.ring-runout-too-large" : "job.ring-runout-allowed", read, lengthWords(*limit)),
+                    entry.mm, {*limit});
+    result.source = job::sourceOf(job.gearSet, field);
+    return result;
+}
+
+}  // namespace
+
+Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry) {
+    if (entry.place != RunoutPlace::RingGear) return judgeFlange(job, entry);
     Judgement result{entry.stamp.id, Judged::RingGearRunout};
     const std::string read = say("job.ring-runout-read", lengthWords(entry.mm));
     if (!job.gearSet.data.limits.ringRunoutMm) {
@@ -288,25 +353,93 @@ Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry) {
         besideLimit(say(fails ? "job.ring-runout-too-large" : "job.ring-runout-allowed", read, lengthWords(limit)),
                     entry.mm, {limit});
     if (fails) result.sentence = say("job.ring-runout-what-to-do", result.sentence);
-    result.source = sourceOf(job.gearSet, "limits.ring_runout_mm");
+    result.source = job::sourceOf(job.gearSet, "limits.ring_runout_mm");
     return result;
 }
 
-Judgement judgeCarrier(const JobRecord& /*job*/, const CarrierEntry& entry) {
+namespace {
+
+/// What was entered of the carrier, in words.
+std::string carrierWords(const CarrierEntry& entry) {
     std::vector<std::string> parts;
     const auto add = [&](const char* key, const std::string& value) { parts.push_back(say(key, value)); };
     const auto notches = [](double n) {
         const std::string text = std::to_string(static_cast<double>(std::lround(10 * n)) / 10);
         return (n > 0 ? "+" : "") + text.substr(0, text.find('.') + 2);
     };
-    if (entry.torqueNm) add("job.carrier-torque", formatTorque(*entry.torqueNm));
+    if (entry.torqueNm)
+        add(entry.withOilSeal ? "job.carrier-torque-with-seal" : "job.carrier-torque", formatTorque(*entry.torqueNm));
     if (entry.leftNotches) add("job.left-adjuster", notches(*entry.leftNotches));
     if (entry.rightNotches) add("job.right-adjuster", notches(*entry.rightNotches));
     if (entry.leftShimsMm) add("job.left-shims", lengthWords(*entry.leftShimsMm));
     if (entry.rightShimsMm) add("job.right-shims", lengthWords(*entry.rightShimsMm));
     if (entry.spreadMm) add("job.spread", lengthWords(*entry.spreadMm));
+    return say("job.carrier-read", job::joined(parts, ", "));
+}
+
+/// The pinion's own torque under which the carrier went in: the last that was read in the same way; null: none.
+const PreloadEntry* pinionAlone(const JobRecord& job, const CarrierEntry& entry) {
+    const PreloadEntry* found = nullptr;
+    for (const PreloadEntry& preload : job.preloads)
+        if (preload.stamp.counts() && preload.withOilSeal == entry.withOilSeal &&
+            secondsOf(preload.stamp.at) <= secondsOf(entry.stamp.at))
+            found = &preload;
+    return found;
+}
+
+/// One figure of the carrier against its limit.
+void judgePart(Judgement& result, const std::string& sentence, bool fails, const std::string& source) {
+    result.sentence = say("job.two-sentences", result.sentence, sentence);
+    if (fails || result.result == JudgedAs::NoLimitKnown) {
+        result.result = fails ? JudgedAs::Fail : JudgedAs::Pass;
+        result.source = source;
+    }
+}
+
+void judgeTotal(const JobRecord& job, const CarrierEntry& entry, Judgement& result) {
+    const LimitsData& given = job.gearSet.data.limits;
+    const double total = *entry.torqueNm;
+    if (const std::optional<Interval> limits = ofBearings(job, entry.withOilSeal ? given.totalWithSeal : given.total)) {
+        const bool low = total<limits->low, high = total> limits->high;
+        judgePart(result,
+                  say(low    ? "job.total-low"
+                      : high ? "job.total-high"
+                             : "job.total-inside",
+                      formatTorque(total), formatTorque(limits->low), formatTorque(limits->high)),
+                  low || high,
+                  job::sourceOf(job.gearSet,
+                                entry.withOilSeal ? "limits.total_turning_with_seal_nm" : "limits.total_turning_nm"));
+    }
+    const std::optional<Interval> added = ofBearings(job, given.carrierPreload);
+    const PreloadEntry* alone = pinionAlone(job, entry);
+    if (!added || alone == nullptr) return;
+    const double more = std::max(0.0, total - alone->torqueNm);
+    const bool low = more<added->low, high = more> added->high;
+    judgePart(result,
+              say(low    ? "job.carrier-adds-low"
+                  : high ? "job.carrier-adds-high"
+                         : "job.carrier-adds-inside",
+                  formatTorque(more), formatTorque(added->low), formatTorque(added->high)),
+              low || high, job::sourceOf(job.gearSet, "limits.carrier_preload_nm"));
+}
+
+}  // namespace
+
+Judgement judgeCarrier(const JobRecord& job, const CarrierEntry& entry) {
     Judgement result{entry.stamp.id, Judged::CarrierPreload};
-    result.sentence = say("job.limit-never-in-file", say("job.carrier-read", job::joined(parts, ", ")));
+    const std::string read = carrierWords(entry);
+    result.sentence = say("job.sentence", read);
+    if (entry.torqueNm) judgeTotal(job, entry, result);
+    if (const std::optional<Interval>& limits = job.gearSet.data.limits.carrierSpreadMm; limits && entry.spreadMm) {
+        const bool low = *entry.spreadMm<limits->low - kSameMm, high = *entry.spreadMm> limits->high + kSameMm;
+        judgePart(result,
+                  say(low    ? "job.spread-low"
+                      : high ? "job.spread-high"
+                             : "job.spread-inside",
+                      lengthWords(*entry.spreadMm), lengthWords(limits->low), lengthWords(limits->high)),
+                  low || high, job::sourceOf(job.gearSet, "limits.carrier_spread_mm"));
+    }
+    if (result.result == JudgedAs::NoLimitKnown) result.sentence = say("job.carrier-limit-missing", read);
     return result;
 }
 
@@ -339,6 +472,8 @@ Judgement judgeTorque(const CheckItem& item) {
     const std::string read = formatBoltTorque(*item.torqueNm);
     if (!item.wantedNm) {
         result.sentence = say("job.torque-wanted-unknown", item.text, read);
+        if (const std::optional<Message> odd = oddTorque(item, *item.torqueNm))
+            result.sentence = say("job.two-sentences", result.sentence, *odd);
         return result;
     }
     // Wrenches and rounding of units: half a percent decides nothing.

@@ -96,8 +96,8 @@ JobStamp& stampOf(JobRecord& job, std::string_view id) {
         for (auto& entry : list)
             if (entry.stamp.id == id) found = &entry.stamp;
     };
-    look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before), look(job.trials),
-        look(job.checked), look(job.work);
+    look(job.depths), look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before),
+        look(job.trials), look(job.checked), look(job.work);
     if (found == nullptr) throw InputError(say("job.no-such-entry", id.substr(0, kShownBytes)));
     return *found;
 }
@@ -229,7 +229,17 @@ std::string_view name(PatternOrigin origin) {
     throw std::logic_error("an origin of a pattern without a name");
 }
 
-std::string_view name(CheckList list) { return list == CheckList::Torque ? "torque" : "final-assembly"; }
+std::string_view name(CheckList list) {
+    switch (list) {
+        case CheckList::Parts:
+            return "parts";
+        case CheckList::Torque:
+            return "torque";
+        case CheckList::FinalAssembly:
+            return "final-assembly";
+    }
+    throw std::logic_error("a check list without a name");
+}
 
 std::string_view name(CheckState state) {
     switch (state) {
@@ -257,45 +267,85 @@ double meanOf(std::span<const BacklashPoint> points) {
     return sum / static_cast<double>(points.size());
 }
 
+PinionSpacer job::spacerOf(const JobRecord& job) {
+    if (job.spacer != PinionSpacer::NotSaid) return job.spacer;
+    const std::optional<PreloadSpacer>& given = job.gearSet.data.build.preloadSpacer;
+    if (!given) return PinionSpacer::NotSaid;
+    return *given == PreloadSpacer::CrushSleeve ? PinionSpacer::CrushSleeve : PinionSpacer::SolidSpacer;
+}
+
 // What every axle of this kind has to see before it goes back: common practice, no source. The torques themselves stand
-// in the maker's sheet only.
-std::vector<CheckItem> job::checkLists(const GearSetData& gearSet) {
-    const BuildData& build = gearSet.build;
+// in the maker's sheet only; those that the gear-set file has from it are wanted.
+std::vector<CheckItem> job::checkLists(const JobRecord& job) {
+    const BuildData& build = job.gearSet.data.build;
+    const bool apart = job.build != BuildKind::CheckOnly, newGears = job.build == BuildKind::NewGears;
+    const PinionSpacer spacer = spacerOf(job);
     std::vector<CheckItem> items;
-    const auto add = [&](CheckList list, const char* key, std::string text, bool onlyAtTheEnd = false) {
+    const auto add = [&](CheckList list, const char* key, const char* said, bool onlyAtTheEnd = false) {
         CheckItem item;
         item.key = key;
         item.list = list;
-        item.text = std::move(text);
+        item.text = say(said);
         item.onlyAtTheEnd = onlyAtTheEnd;
         item.stamp.id = key;
+        for (const Joint joint : kJoints) {
+            if (list != CheckList::Torque || name(joint) != key) continue;
+            item.wantedNm = job.gearSet.data.limits.torquesNm[index(joint)];
+            if (item.wantedNm) item.wantedFrom = job::sourceOf(job.gearSet, "limits.torques_nm");
+        }
         items.push_back(std::move(item));
     };
-    add(CheckList::Torque, "ring-gear-bolts", say("job.check-ring-gear-bolts"));
+    if (apart) {
+        add(CheckList::Parts, "match-numbers", newGears ? "job.check-match-numbers" : "job.check-same-pair");
+        if (newGears) add(CheckList::Parts, "cut-and-hand", "job.check-cut-and-hand");
+        add(CheckList::Parts, "bearings-seated",
+            job.bearings == Bearings::New ? "job.check-new-bearings" : "job.check-used-bearings");
+        add(CheckList::Parts, "faces-clean", "job.check-faces-clean");
+        add(CheckList::Parts, "ring-bolts-kind", "job.check-ring-bolts-kind");
+        add(CheckList::Parts, "thread-locker", "job.check-thread-locker");
+    }
+    add(CheckList::Torque, "ring-gear-bolts", "job.check-ring-gear-bolts");
     if (build.pinionShim == PinionShim::UnderPinionSupport)
-        add(CheckList::Torque, "pinion-support-bolts", say("job.check-pinion-support-bolts"));
-    add(CheckList::Torque, "pinion-nut", say("job.check-pinion-nut"));
-    add(CheckList::Torque, "bearing-caps", say("job.check-bearing-caps"));
+        add(CheckList::Torque, "pinion-support-bolts", "job.check-pinion-support-bolts");
+    add(CheckList::Torque, "pinion-nut",
+        spacer == PinionSpacer::CrushSleeve ? "job.check-pinion-nut-sleeve" : "job.check-pinion-nut");
+    add(CheckList::Torque, "bearing-caps", "job.check-bearing-caps");
     if (build.carrier.value_or(Build{}.carrier) == CarrierSetting::ThreadedAdjusters)
-        add(CheckList::Torque, "adjuster-locks", say("job.check-adjuster-locks"));
-    add(CheckList::Torque, "cover", say("job.check-cover"));
-    add(CheckList::Torque, "shaft-bolts", say("job.check-shaft-bolts"));
-    add(CheckList::FinalAssembly, "thread-locker", say("job.check-thread-locker"));
-    add(CheckList::FinalAssembly, "cap-torque", say("job.check-cap-torque"));
-    add(CheckList::FinalAssembly, "paste-cleaned", say("job.check-paste-cleaned"));
-    add(CheckList::FinalAssembly, "oil-seals", say("job.check-oil-seals"), true);
-    add(CheckList::FinalAssembly, "o-ring", say("job.check-o-ring"), true);
-    add(CheckList::FinalAssembly, "witness-marks", say("job.check-witness-marks"));
-    add(CheckList::FinalAssembly, "turns-freely", say("job.check-turns-freely"));
-    add(CheckList::FinalAssembly, "oil-filled", say("job.check-oil-filled"));
+        add(CheckList::Torque, "adjuster-locks", "job.check-adjuster-locks");
+    add(CheckList::Torque, "cover", "job.check-cover");
+    add(CheckList::Torque, "shaft-bolts", "job.check-shaft-bolts");
+    if (apart) {
+        if (spacer == PinionSpacer::CrushSleeve)
+            add(CheckList::FinalAssembly, "new-sleeve", "job.check-new-sleeve", true);
+        add(CheckList::FinalAssembly, "oil-seals",
+            spacer == PinionSpacer::CrushSleeve ? "job.check-oil-seals-sleeve" : "job.check-oil-seals", true);
+        add(CheckList::FinalAssembly, "new-nut", "job.check-new-nut", true);
+        add(CheckList::FinalAssembly, "cap-torque", "job.check-cap-torque");
+    }
+    add(CheckList::FinalAssembly, "paste-cleaned", "job.check-paste-cleaned");
+    add(CheckList::FinalAssembly, "o-ring", "job.check-o-ring", true);
+    if (apart) add(CheckList::FinalAssembly, "witness-marks", "job.check-witness-marks");
+    add(CheckList::FinalAssembly, "turns-freely", "job.check-turns-freely");
+    add(CheckList::FinalAssembly, "shaft-retainers",
+        build.axle == AxlePlace::Front ? "job.check-shaft-retainers-front" : "job.check-shaft-retainers");
+    add(CheckList::FinalAssembly, "brakes", "job.check-brakes");
+    add(CheckList::FinalAssembly, "oil-filled", "job.check-oil-filled");
+    if (apart) add(CheckList::FinalAssembly, "break-in", "job.check-break-in");
     return items;
+}
+
+void fitCheckLists(JobRecord& job) {
+    const bool touched = std::any_of(job.checks.begin(), job.checks.end(), [](const CheckItem& item) {
+        return item.state != CheckState::Open || !item.stamp.at.empty() || item.key.starts_with("own-");
+    });
+    if (!touched) job.checks = job::checkLists(job);
 }
 
 JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std::string setUpBy, std::string at) {
     checkTime(at, say("job.time-of-job"));
     JobRecord job;
-    job.checks = job::checkLists(gearSet.data);
     job.gearSet = std::move(gearSet);
+    job.checks = job::checkLists(job);
     job.axle = std::move(axle);
     job.customer = std::move(customer);
     job.setUpBy = std::move(setUpBy);
@@ -306,6 +356,29 @@ JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std
     job.createdAt = at;
     job.changedAt = std::move(at);
     return job;
+}
+
+StartShim startShimOf(const JobRecord& job, const DepthEntry& entry) {
+    const GearSet set = completeGearSet(job.gearSet.data);
+    StartInput input;
+    input.place = set.build.pinionShim;
+    input.oldMarkMm = entry.oldMarkMm;
+    input.newMarkMm = entry.newMarkMm;
+    input.measuredDepthMm = entry.measuredMm;
+    input.wantedDepthMm = entry.wantedMm;
+    input.stackMm = entry.shimStackMm;
+    input.shimsMm = set.build.shimsMm;
+    return startShim(input);
+}
+
+std::string addDepth(JobRecord& job, DepthEntry entry) {
+    const std::string what = say("job.start-of-depth");
+    try {
+        (void)startShimOf(job, entry);
+    } catch (const InputError& error) {
+        throw InputError(say("job.entry-refused", what, error.what()));
+    }
+    return put(job, job.depths, std::move(entry), "d", kMaxJobEntries, what);
 }
 
 std::string addPreload(JobRecord& job, PreloadEntry entry) {
@@ -404,6 +477,33 @@ void addRemark(JobRecord& job, Remark remark) {
     job.remarks.push_back(std::move(remark));
 }
 
+namespace {
+
+/// What such a joint takes on cars, vans and trucks: common practice, no source.
+struct UsualTorque {
+    Joint joint;
+    double leastNm, mostNm;
+    const char* said;
+};
+constexpr std::array kUsualTorques{UsualTorque{Joint::RingGearBolts, 40, 600, "job.joint-ring-gear-bolts"},
+                                   UsualTorque{Joint::PinionSupportBolts, 20, 300, "job.joint-pinion-support-bolts"},
+                                   UsualTorque{Joint::PinionNut, 120, 1800, "job.joint-pinion-nut"},
+                                   UsualTorque{Joint::BearingCaps, 40, 700, "job.joint-bearing-caps"},
+                                   UsualTorque{Joint::AdjusterLocks, 5, 100, "job.joint-adjuster-locks"},
+                                   UsualTorque{Joint::Cover, 12, 150, "job.joint-cover"},
+                                   UsualTorque{Joint::ShaftBolts, 15, 400, "job.joint-shaft-bolts"}};
+
+}  // namespace
+
+std::optional<Message> oddTorque(const CheckItem& item, double nm) {
+    if (item.wantedNm && item.wantedNm->holds(nm)) return std::nullopt;
+    for (const UsualTorque& usual : kUsualTorques)
+        if (name(usual.joint) == item.key && (nm < usual.leastNm || nm > usual.mostNm))
+            return message(nm < usual.leastNm ? "job.odd-torque-low" : "job.odd-torque-high", message(usual.said),
+                           formatBoltTorque(nm), formatBoltTorque(usual.leastNm), formatBoltTorque(usual.mostNm));
+    return std::nullopt;
+}
+
 void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
     refuseAfterSignOff(job);
     CheckItem* item = findCheck(job, key);
@@ -421,6 +521,12 @@ void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
     checkStamp(stamp, what);
     std::string from = tick.wantedFrom;
     tidyText(from, say("job.torque-source-of", what));
+    if (tick.state == CheckState::Done && tick.torqueNm && tick.note.empty()) {
+        CheckItem asked = *item;
+        if (tick.wantedNm) asked.wantedNm = tick.wantedNm;
+        if (const std::optional<Message> odd = oddTorque(asked, *tick.torqueNm))
+            throw InputError(say("job.odd-torque-needs-note", *odd));
+    }
     item->state = tick.state;
     item->torqueNm = tick.state == CheckState::Done ? tick.torqueNm : std::nullopt;
     // What the sheet wants stays known when a tick is taken back.
@@ -506,7 +612,7 @@ void correctJob(JobRecord& job, const JobCorrection& correction) {
               {correction.at, correction.by,
                say("job.set-corrected", named(job.gearSet.data), named(correction.gearSet->data)), correction.request});
     job.gearSet = *correction.gearSet;
-    std::vector<CheckItem> lines = job::checkLists(job.gearSet.data);
+    std::vector<CheckItem> lines = job::checkLists(job);
     for (CheckItem& line : lines)
         if (const CheckItem* former = findCheck(job, line.key)) line = *former;
     for (const CheckItem& former : job.checks) {

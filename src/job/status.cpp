@@ -17,6 +17,8 @@ using job::signedLengthWords;
 constexpr double kContradictionMm = 0.0127;
 /// A cause that is at least this likely is named.
 constexpr double kLikely = 0.5;
+/// Width of an interval of 90 % in standard deviations.
+constexpr double kNinetyPercentSigmas = 3.29;
 constexpr std::string_view kTrialId = "job.trial-id";
 
 bool hasWorkAfter(const JobRecord& job, const TrialEntry& trial) { return !workAfter(job, trial.stamp.id).empty(); }
@@ -98,6 +100,63 @@ JobStep runoutStep(const JobRecord& job) {
     return step;
 }
 
+JobStep startDepthStep(const JobRecord& job) {
+    JobStep step = openStep("start-depth", "job.step-start-depth", message("job.start-not-entered"));
+    const DepthEntry* last = lastOf(job.depths);
+    if (last != nullptr) {
+        step.state = StepState::Done;
+        const StartShim start = startShimOf(job, *last);
+        step.detail = twoSentences(start.because[0], start.because[1]);
+    } else if (job.build == BuildKind::CheckOnly) {
+        step.state = StepState::NotNeeded;
+        step.detail = message("job.nothing-taken-apart");
+    } else if (lastTrial(job) != nullptr) {
+        step.state = StepState::NotNeeded;
+        step.detail = message("job.start-trial-tells");
+    } else if (job.build == BuildKind::UsedGears) {
+        step.state = StepState::NotNeeded;
+        step.detail = message("job.start-old-shims");
+    }
+    return step;
+}
+
+/// Whether the pinion bearings stay as they are when the depth shims change: in a removable support they do.
+bool preloadOutlivesShims(const JobRecord& job) {
+    return job.gearSet.data.build.pinionShim == PinionShim::UnderPinionSupport;
+}
+
+bool isStale(const JobRecord& job, const PreloadEntry& entry) {
+    return !preloadOutlivesShims(job) && secondsOf(entry.stamp.at) < lastChange(job, false);
+}
+
+/// Under what preload the next pattern is rolled.
+JobStep trialPreloadStep(const JobRecord& job) {
+    JobStep step = openStep("trial-preload", "job.step-trial-preload", message("job.not-read-yet"));
+    const PreloadEntry* last = lastOf(job.preloads);
+    const TrialEntry* trial = lastTrial(job);
+    if (job.build == BuildKind::CheckOnly) {
+        step.state = StepState::NotNeeded;
+        step.detail = message("job.nothing-taken-apart");
+    } else if (last == nullptr) {
+        if (!patternStands(job)) return step;
+        step.state = StepState::NotNeeded;
+        step.detail = message("job.rolled-without-preload");
+    } else if (patternStands(job)) {
+        // What is read from here on is for good.
+        step.state = StepState::Done;
+        step.detail = message("job.pattern-is-rolled");
+    } else if (const Judgement judged = judgePreload(job, *last); judged.result == JudgedAs::Fail) {
+        step.detail = judged.sentence;
+    } else if (isStale(job, *last) && (trial == nullptr || secondsOf(trial->stamp.at) < lastChange(job, false))) {
+        step.detail = message("job.preload-read-before-change");
+    } else {
+        step.state = StepState::Done;
+        step.detail = judged.sentence;
+    }
+    return step;
+}
+
+/// The preload that the axle leaves with.
 JobStep preloadStep(const JobRecord& job) {
     JobStep step = openStep("preload", "job.step-preload", message("job.not-read-yet"));
     if (job.build == BuildKind::CheckOnly) {
@@ -107,14 +166,40 @@ JobStep preloadStep(const JobRecord& job) {
     const PreloadEntry* last = lastOf(job.preloads);
     if (last == nullptr) return step;
     const Judgement judged = judgePreload(job, *last);
-    step.detail = judged.sentence;
-    if (judged.result == JudgedAs::Fail || last->withOilSeal) {
-        step.state = StepState::Open;
-    } else if (secondsOf(last->stamp.at) < lastChange(job, false)) {
-        step.state = StepState::Open;
+    step.state = StepState::Open;
+    if (last->forTrial)
+        step.detail = message("job.preload-still-for-trial");
+    else if (judged.result == JudgedAs::Fail)
+        step.detail = judged.sentence;
+    else if (isStale(job, *last))
         step.detail = message("job.preload-read-before-change");
-    } else {
+    else {
         step.state = StepState::Done;
+        step.detail = judged.sentence;
+    }
+    return step;
+}
+
+/// Whether the trial was rolled under a preload that was set for good: a reading before it that stands to the end.
+bool rolledForGood(const JobRecord& job, const TrialEntry& trial) {
+    return std::any_of(job.preloads.begin(), job.preloads.end(), [&](const PreloadEntry& entry) {
+        return entry.stamp.counts() && !entry.forTrial && !isStale(job, entry) &&
+               secondsOf(entry.stamp.at) <= secondsOf(trial.stamp.at) &&
+               judgePreload(job, entry).result != JudgedAs::Fail;
+    });
+}
+
+/// The pattern once more where the preload was set for good after it.
+JobStep finalPatternStep(const JobRecord& job) {
+    JobStep step = openStep("final-pattern", "job.step-final-pattern", message("job.final-pattern-waits"));
+    const TrialEntry* last = lastTrial(job);
+    if (job.build == BuildKind::CheckOnly) {
+        step.state = StepState::NotNeeded;
+        step.detail = message("job.nothing-taken-apart");
+    } else if (patternStands(job) && preloadStep(job).state == StepState::Done) {
+        const bool rolled = rolledForGood(job, *last);
+        step.detail = message(rolled ? "job.final-pattern-rolled" : "job.final-pattern-before-preload", named(*last));
+        if (rolled) step.state = StepState::Done;
     }
     return step;
 }
@@ -235,8 +320,9 @@ JobStep carrierStep(const JobRecord& job) {
         step.detail = message("job.nothing-taken-apart");
     }
     if (const CarrierEntry* last = lastOf(job.carriers)) {
-        step.state = StepState::Done;
-        step.detail = judgeCarrier(job, *last).sentence;
+        const Judgement judged = judgeCarrier(job, *last);
+        step.state = judged.result == JudgedAs::Fail ? StepState::Open : StepState::Done;
+        step.detail = judged.sentence;
     }
     return step;
 }
@@ -257,7 +343,11 @@ JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const c
     }
     step.detail = open.empty() ? message("job.items-done", done, all)
                                : message("job.items-done-and-open", done, all, job::joined(open, ", "));
-    if (list == CheckList::Torque && job.build == BuildKind::CheckOnly) {
+    if (all == 0) {
+        // A record from before this list.
+        step.state = StepState::NotNeeded;
+        step.detail = message(job.build == BuildKind::CheckOnly ? "job.nothing-taken-apart" : "job.no-such-list");
+    } else if (list != CheckList::FinalAssembly && job.build == BuildKind::CheckOnly) {
         step.state = StepState::NotNeeded;
         step.detail = message("job.nothing-taken-apart");
     } else if (open.empty()) {
@@ -296,14 +386,45 @@ Message nextOfPattern(const JobRecord& job) {
     return message("job.next-leave");
 }
 
+/// How the preload is set on this axle, for rolling the pattern.
+const char* nextTrialPreload(const JobRecord& job) {
+    if (job::spacerOf(job) == PinionSpacer::CrushSleeve) return "job.next-trial-preload-sleeve";
+    if (preloadOutlivesShims(job)) return "job.next-trial-preload-support";
+    return job::spacerOf(job) == PinionSpacer::SolidSpacer ? "job.next-trial-preload-solid" : "job.next-read-preload";
+}
+
+const char* nextPreload(const JobRecord& job) {
+    const PreloadEntry* last = lastOf(job.preloads);
+    const bool failed = last != nullptr && !last->forTrial && judgePreload(job, *last).result == JudgedAs::Fail;
+    switch (job::spacerOf(job)) {
+        case PinionSpacer::CrushSleeve:
+            return failed ? "job.next-set-preload-sleeve" : "job.next-final-preload-sleeve";
+        case PinionSpacer::SolidSpacer:
+            return failed ? "job.next-set-preload-solid" : "job.next-final-preload-solid";
+        case PinionSpacer::NotSaid:
+            break;
+    }
+    return failed ? "job.next-set-preload" : "job.next-read-preload";
+}
+
+const char* nextCarrier(const JobRecord& job) {
+    const std::optional<CarrierSetting>& carrier = job.gearSet.data.build.carrier;
+    if (!carrier) return "job.next-set-carrier";
+    return *carrier == CarrierSetting::ThreadedAdjusters ? "job.next-set-carrier-adjusters"
+                                                         : "job.next-set-carrier-shims";
+}
+
 Message nextSentence(const JobRecord& job, const JobStep& step) {
+    if (step.key == "parts") return message("job.next-parts");
+    if (step.key == "start-depth") return message("job.next-start-depth");
+    if (step.key == "trial-preload") return message(nextTrialPreload(job));
     if (step.key == "runout")
         return message(job.runouts.empty() ? "job.next-read-runout" : "job.next-put-runout-right");
-    if (step.key == "preload")
-        return message(lastOf(job.preloads) == nullptr ? "job.next-read-preload" : "job.next-set-preload");
+    if (step.key == "preload") return message(nextPreload(job));
     if (step.key == "pattern") return nextOfPattern(job);
+    if (step.key == "final-pattern") return message("job.next-final-pattern");
     if (step.key == "backlash") return message("job.next-read-backlash");
-    if (step.key == "carrier") return message("job.next-set-carrier");
+    if (step.key == "carrier") return message(nextCarrier(job));
     if (step.key == "torques") return message("job.next-tick-torques");
     if (step.key == "final-assembly") return message("job.next-final-assembly");
     return message("job.next-sign-off");
@@ -332,6 +453,26 @@ void noteContradictions(const JobRecord& job, std::vector<Attention>& attention)
         else
             compare("job.stacks-against-work", stacks, work);
     }
+}
+
+/// The depth tool against the marks of the last trial.
+void noteToolAgainstMarks(const JobRecord& job, std::vector<Attention>& attention) {
+    const DepthEntry* tool = nullptr;
+    for (const DepthEntry& entry : job.depths)
+        if (entry.stamp.counts() && entry.measuredMm && entry.wantedMm) tool = &entry;
+    const TrialEntry* trial = lastTrial(job);
+    if (tool == nullptr || trial == nullptr || !trial->hasPattern() || !trial->reading->advice) return;
+    if (!tool->shimStackMm || !trial->shimStackMm) return;
+    const Estimate& marks = trial->reading->advice->depthErrorMm;
+    if (!(marks.high90 > marks.low90)) return;
+    const double deeper = job.gearSet.data.build.pinionShim == PinionShim::UnderPinionSupport ? -1 : 1;
+    // + = too deep, as the marks' error.
+    const double byTool = *tool->wantedMm - *tool->measuredMm + deeper * (*trial->shimStackMm - *tool->shimStackMm);
+    const double sigma = std::hypot(kDepthToolSigmaMm, (marks.high90 - marks.low90) / kNinetyPercentSigmas);
+    if (std::abs(byTool - marks.best) <= 2 * sigma) return;
+    attention.push_back({AttentionKind::ToolAgainstMarks,
+                         message("job.tool-against-marks", depthErrorWords({byTool, byTool, byTool}), named(*trial),
+                                 depthErrorWords(marks), lengthWords(2 * kDepthToolSigmaMm))});
 }
 
 void noteSamePhotos(const JobRecord& job, std::vector<Attention>& attention) {
@@ -370,6 +511,7 @@ std::vector<Attention> attentionOf(const JobRecord& job) {
         if (const std::optional<JobStop> stop = jobStop(job))
             attention.push_back({AttentionKind::Stop, stop->found, stop->found});
     noteContradictions(job, attention);
+    noteToolAgainstMarks(job, attention);
     noteSamePhotos(job, attention);
     noteTimes(job.trials, attention);
     noteTimes(job.work, attention);
@@ -467,12 +609,16 @@ std::string adviceInShort(const Advice& advice) { return leadOf(advice); }
 JobStatus jobStatus(const JobRecord& job) {
     JobStatus status;
     if (signedOff(job) == nullptr) status.stop = jobStop(job);
-    status.steps = {runoutStep(job),
-                    preloadStep(job),
-                    patternStep(job),
-                    backlashStep(job),
+    status.steps = {checkStep(job, CheckList::Parts, "parts", "job.step-parts"),
+                    startDepthStep(job),
+                    trialPreloadStep(job),
+                    runoutStep(job),
                     carrierStep(job),
+                    backlashStep(job),
+                    patternStep(job),
+                    preloadStep(job),
                     checkStep(job, CheckList::Torque, "torques", "job.step-torques"),
+                    finalPatternStep(job),
                     checkStep(job, CheckList::FinalAssembly, "final-assembly", "job.step-final-assembly"),
                     openStep("sign-off", "job.step-sign-off", message("job.not-signed-off"))};
     if (const SignOff* done = signedOff(job)) {
@@ -481,14 +627,16 @@ JobStatus jobStatus(const JobRecord& job) {
         step.detail = message("job.signed-off-by", done->stamp.by, done->stamp.at);
         status.next = message("job.next-nothing");
     } else {
-        // While the pattern is being found, the preload waits once it has been right: the pinion comes out again.
-        const bool preloadWaits =
-            !patternStands(job) && lastTrial(job) != nullptr &&
-            std::any_of(job.preloads.begin(), job.preloads.end(), [&](const PreloadEntry& entry) {
-                return entry.stamp.counts() && !entry.withOilSeal && judgePreload(job, entry).result != JudgedAs::Fail;
-            });
+        // While a pattern is sought, the next trial comes first; it brings its own backlash.
+        const bool seeking = lastTrial(job) != nullptr && !patternStands(job) && !status.stop;
+        const auto waits = [&](const JobStep& step) {
+            return seeking && (step.key == "parts" || step.key == "carrier" || step.key == "backlash");
+        };
+        // Used gears are looked at before anything comes apart.
+        const bool beforeFirst = wearIsUnknown(job) && lastTrial(job) == nullptr && !status.stop;
         for (JobStep& step : status.steps) {
-            if (step.state != StepState::Open || (step.key == "preload" && preloadWaits)) continue;
+            if (beforeFirst && step.key != "pattern") continue;
+            if (step.state != StepState::Open || waits(step)) continue;
             // What stops the setting comes before everything else.
             if (status.stop && step.key != status.stop->step) continue;
             step.state = StepState::Next;

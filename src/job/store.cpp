@@ -154,6 +154,7 @@ bool isJobFolder(const fs::path& folder) { return isThere(recordOf(folder)) || i
 JobRecord createJob(const fs::path& folder, JobRecord job, const FileCalls& calls) {
     if (isJobFolder(folder)) throw InputError(say("job.job-there-already", folder.string()));
     job.revision = 1;
+    fitCheckLists(job);
     const std::string text = checkedText(job, nullptr);
     const bool made = makeFolder(folder, calls);
     try {

@@ -23,11 +23,16 @@ inline constexpr double kSameMm = 2e-6;
 /// A backlash that is none: below a tenth of a thousandth of an inch, which no dial of a bench shows.
 inline bool isJammed(double backlashMm) { return backlashMm < 0.0025; }
 
+/// What the gear-set file says about where it has `field` from.
+std::string sourceOf(const JobGearSet& gearSet, const std::string& field);
+
 /// Where the sheet has the dial, and what a reading by another one is by this.
 DialReading sheetsDial(const JobRecord& job);
 double bySheetsDial(const JobRecord& job, double readMm, DialReading dial);
 
-/// The lists that the build of the gear set asks for.
-std::vector<CheckItem> checkLists(const GearSetData& gearSet);
+/// The lists that this axle and this build ask for.
+std::vector<CheckItem> checkLists(const JobRecord& job);
+/// What sets the pinion's preload: as the job says, else the gear-set file.
+PinionSpacer spacerOf(const JobRecord& job);
 
 }  // namespace shimsight::job

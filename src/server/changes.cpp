@@ -85,7 +85,8 @@ std::string addMeasurement(const fs::path& folder, const Request& request, Body&
     const JobStamp stamp = stampOf(reader, request);
     if (request.kind == "preload") {
         PreloadEntry entry{stamp, reader.requiredNumber("torque_nm", kTorqueNm), reader.number("stack_mm", kLengthMm),
-                           reader.boolean("with_oil_seal").value_or(false)};
+                           reader.boolean("with_oil_seal").value_or(false),
+                           reader.boolean("for_trial").value_or(false)};
         body.finish();
         return addOnce(folder, request, &JobRecord::preloads, std::move(entry), addPreload);
     }
@@ -116,6 +117,7 @@ std::string addMeasurement(const fs::path& folder, const Request& request, Body&
         entry.leftShimsMm = reader.number("left_shims_mm", kLengthMm);
         entry.rightShimsMm = reader.number("right_shims_mm", kLengthMm);
         entry.spreadMm = reader.number("spread_mm", kLengthMm);
+        entry.withOilSeal = reader.boolean("with_oil_seal").value_or(false);
         body.finish();
         return addOnce(folder, request, &JobRecord::carriers, std::move(entry), addCarrier);
     }

@@ -11,6 +11,7 @@ A case begins with a line [title]; its other lines are `key: value`, keys may re
   edit     FILE FIELD VALUE: the gear set {sets}/FILE with the dotted FIELD set to the JSON text VALUE (or removed, when
            VALUE is the word removed), as {out}/axle.json; further edits add to it
   text     NAME TEXT: the file {out}/NAME with this text
+  settings TEXT: the settings of the user's shop, JSON; without it there are none
   stdin    a line of the standard input; further ones add to it
   status   the exit status that is wanted (obligatory)
   stdout   a text that the standard output must hold, line breaks read as spaces; stderr likewise; not-stdout, not-stderr:
@@ -27,6 +28,7 @@ begins with "shimsight: " and ends with a full stop, and standard output is empt
 
 import argparse
 import json
+import os
 import pathlib
 import re
 import shlex
@@ -37,7 +39,7 @@ import tempfile
 import jsonschema
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-KEYS = {"before", "overwrite", "args", "stdin", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "valid", "writes"}
+KEYS = {"settings", "before", "overwrite", "args", "stdin", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "valid", "writes"}
 TIMEOUT_S = 20
 
 
@@ -99,8 +101,14 @@ def at(document, path):
 
 def faultsOf(case, program, fixtures):
     faults = []
-    with tempfile.TemporaryDirectory(prefix="shimsight-cli-") as folder:
+    with (tempfile.TemporaryDirectory(prefix="shimsight-cli-") as folder,
+          tempfile.TemporaryDirectory(prefix="shimsight-cli-") as config):
         out = pathlib.Path(folder)
+        # Whoever runs the tests may have settings of their own.
+        env = {**os.environ, "XDG_CONFIG_HOME": config}
+        for text in case.get("settings", []):
+            (pathlib.Path(config) / "shimsight").mkdir()
+            (pathlib.Path(config) / "shimsight/settings.json").write_text(text)
         for line in case.get("edit", []):
             name, field, value = line.split(None, 2)
             target = out / "axle.json"
@@ -121,7 +129,7 @@ def faultsOf(case, program, fixtures):
             return words
 
         for line in case.get("before", []):
-            done = subprocess.run([program, *wordsOf(line)], cwd=out, stdin=subprocess.DEVNULL, capture_output=True,
+            done = subprocess.run([program, *wordsOf(line)], cwd=out, env=env, stdin=subprocess.DEVNULL, capture_output=True,
                                   timeout=TIMEOUT_S, check=False)
             if done.returncode != 0:
                 return [f"before: status {done.returncode}: {line}", "  | " + done.stderr.decode("utf-8", "replace")]
@@ -132,7 +140,7 @@ def faultsOf(case, program, fixtures):
         words = wordsOf(case["args"][0])
         try:
             lines = "".join(line + "\n" for line in case.get("stdin", []))
-            done = subprocess.run([program, *words], cwd=out, input=lines.encode(), capture_output=True, timeout=TIMEOUT_S, check=False)
+            done = subprocess.run([program, *words], cwd=out, env=env, input=lines.encode(), capture_output=True, timeout=TIMEOUT_S, check=False)
         except subprocess.TimeoutExpired:
             return [f"no answer within {TIMEOUT_S} s"]
         stdout, stderr = done.stdout.decode("utf-8", "replace"), done.stderr.decode("utf-8", "replace")

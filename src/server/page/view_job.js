@@ -9,6 +9,9 @@ import { asksBefore, putBackButton, setLine } from "./view_trial.js";
 import { say } from "./words.js";
 
 const PAGES = {
+    parts: "measure/parts",
+    "trial-preload": "measure/preload",
+    "final-pattern": "new-trial",
     runout: "measure/runout",
     preload: "measure/preload",
     backlash: "measure/backlash",

@@ -177,13 +177,21 @@ function preload(job, view, refresh) {
             ["in", say("page.fitted-drags")],
         ],
     });
+    const use = choice({
+        label: say("page.read-for"),
+        value: "good",
+        options: [
+            ["good", say("page.for-good")],
+            ["trial", say("page.for-rolling")],
+        ],
+    });
     return page(
         job,
         view,
         {
             title: say("page.pinion-preload"),
             intro: say("page.turn-pinion-steadily-inch"),
-            fields: [torque, stack, seal],
+            fields: [torque, stack, seal, use],
             kind: "preload",
             list: view.record.preload,
             send: () => ({
@@ -192,12 +200,14 @@ function preload(job, view, refresh) {
                     ["stack_mm", stack.read()],
                 ]),
                 with_oil_seal: seal.read() === "in",
+                for_trial: use.read() === "trial",
             }),
             show: (entry) =>
                 [
                     units.torque(entry.torque_nm),
                     entry.stack_mm === null ? "" : say("page.shims", units.length(entry.stack_mm)),
                     entry.with_oil_seal ? say("page.with-oil-seal") : "",
+                    entry.for_trial ? say("page.for-rolling") : "",
                 ]
                     .filter(Boolean)
                     .join(", "),
@@ -303,7 +313,7 @@ function backlash(job, view, refresh) {
     });
     const dial = choice({
         label: say("page.dial-stands"),
-        value: "square-to-tooth",
+        value: view.record.gear_set.data.limits?.backlash_dial ?? "square-to-tooth",
         tall: true,
         options: [
             ["square-to-tooth", say("page.square-tooth-middle")],
@@ -429,6 +439,11 @@ function carrier(job, view, refresh) {
 
 function checks(job, view, list, refresh) {
     const torques = list === "torque";
+    const [title, intro] = {
+        parts: [say("page.parts"), say("page.parts-before-work")],
+        torque: [say("page.torques"), say("page.values-come-makers-sheet")],
+        "final-assembly": [say("page.final-assembly"), say("page.oil-seals-o-ring")],
+    }[list];
     const items = view.record.checks.filter((item) => item.list === list);
     const path = `/api/jobs/${encodeURIComponent(job)}/entries/`;
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
@@ -515,11 +530,11 @@ function checks(job, view, list, refresh) {
     };
     const own = textField({ label: say("page.line-own"), required: true });
     return {
-        title: torques ? say("page.torques") : say("page.final-assembly"),
+        title,
         back: [`#/job/${job}`, say("page.job")],
         body: [
-            h("h1", {}, torques ? say("page.torques") : say("page.final-assembly")),
-            h("p", {}, torques ? say("page.values-come-makers-sheet") : say("page.oil-seals-o-ring")),
+            h("h1", {}, title),
+            h("p", {}, intro),
             problem,
             h("ul", { class: "plain" }, items.map(line)),
             view.signed_off
@@ -537,6 +552,7 @@ function checks(job, view, list, refresh) {
 }
 
 export function measureView(job, view, what, refresh) {
+    if (what === "parts") return checks(job, view, "parts", refresh);
     if (what === "torques") return checks(job, view, "torque", refresh);
     if (what === "final-assembly") return checks(job, view, "final-assembly", refresh);
     return ({ preload, backlash, runout, carrier }[what] ?? preload)(job, view, refresh);

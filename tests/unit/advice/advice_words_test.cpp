@@ -182,6 +182,24 @@ TEST_CASE("the adjusters are named by the gear, the viewpoint only where it is k
     CHECK_THAT(
         joined(headlineOf(changeOf(set, -6), set).steps),
         Contains("take 0.004 in (0.10 mm) of carrier shims from the tooth side and put as much on the back side"));
+    // Side shims on hand: only moves that a pair of them makes are asked for.
+    set.build.sideShimsMm = {2.00, 2.06, 2.12};
+    CHECK_THAT(joined(headlineOf(changeOf(set, -6), set).steps),
+               Contains("so that 0.0047 in (0.12 mm) less stands on the tooth side") &&
+                   Contains("that the side shims on hand make"));
+    set.build.sideShimsMm = {2.0, 2.3};
+    CHECK_THAT(joined(headlineOf(changeOf(set, -6), set).steps),
+               Contains("no pair of side shims on hand makes so small a move"));
+}
+
+TEST_CASE("the nearest move that side shims make") {
+    // Differences of single shims and of pairs, worked out by hand: 0.05, 0.10 and 0.15 of these three sizes.
+    const std::vector<double> sizes{2.00, 2.05, 2.15};
+    CHECK(nearestSideMove(sizes, 0.06) == Approx(0.05));
+    CHECK(nearestSideMove(sizes, 0.09) == Approx(0.10));
+    CHECK(nearestSideMove(sizes, 0.14) == Approx(0.15));
+    CHECK(nearestSideMove(sizes, 0.02) == 0);
+    CHECK(nearestSideMove({2.00}, 0.10) == 0);
 }
 
 TEST_CASE("the preload step says what follows, what to ask, and that each trial is rolled with the preload set") {

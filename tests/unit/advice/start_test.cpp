@@ -23,12 +23,13 @@ TEST_CASE("start shims of published examples") {
     const StartShim van = startShim(thou(2), thou(-2), PinionShim::BehindPinionHead);
     CHECK(van.thicknessChangeMm == Approx(thou(4)));
     CHECK(van.depthChangeMm == Approx(thou(4)));
-    CHECK(says(van.because, "Add 0.004 in (0.10 mm) of shim behind the pinion head"));
+    CHECK(says(van.because, "must sit 0.004 in (0.10 mm) deeper (nearer to the ring gear) than the old one did"));
+    CHECK(says(van.because, "add 0.004 in (0.10 mm) of shim behind the pinion head"));
     // US Army TM 5-3895-369-14 table 5-4: cage-type housing, old +2, new -1: subtract 0.003 in.
     const StartShim cage = startShim(thou(2), thou(-1), PinionShim::UnderPinionSupport);
     CHECK(cage.thicknessChangeMm == Approx(-thou(3)));
     CHECK(cage.depthChangeMm == Approx(thou(3)));
-    CHECK(says(cage.because, "Take out 0.003 in (0.08 mm) of shim under the pinion support"));
+    CHECK(says(cage.because, "take out 0.003 in (0.08 mm) of shim under the pinion support"));
 }
 
 TEST_CASE("start shims: metric marks, equal marks, totals, stacks") {
@@ -42,7 +43,8 @@ TEST_CASE("start shims: metric marks, equal marks, totals, stacks") {
 
     const StartShim same = startShim(thou(1), thou(1), PinionShim::BehindPinionHead);
     CHECK(same.thicknessChangeMm == 0);
-    CHECK(says(same.because, "Keep the thickness"));
+    CHECK(says(same.because, "must sit where the old one did"));
+    CHECK(says(same.because, "stay as they are"));
 
     const StartShim stacked =
         startShim(0, thou(-3), PinionShim::BehindPinionHead, thou(30), {thou(3), thou(5), thou(10), thou(30)});
@@ -56,6 +58,93 @@ TEST_CASE("start shims: values that cannot be") {
     CHECK_THROWS_AS(startShim(std::nan(""), 0, PinionShim::BehindPinionHead), InputError);
     CHECK_THROWS_AS(startShim(0, 0, PinionShim::BehindPinionHead, -1.0), InputError);
     CHECK_THROWS_AS(startShim(0, 0.5, PinionShim::BehindPinionHead, 0.3), InputError);  // more out than is in
+}
+
+TEST_CASE("start shims: what is odd is asked about") {
+    const auto asked = [](StartInput input) { return startShim(input).questions; };
+    StartInput input;
+    input.oldMarkMm = thou(8);
+    input.newMarkMm = thou(-20);
+    CHECK(says(asked(input), "The marks differ by 0.028 in (0.71 mm), which is odd"));
+    input.newMarkMm = thou(5);
+    CHECK_FALSE(says(asked(input), "which is odd"));
+    CHECK(says(asked(input), "as tall as the old one"));
+    CHECK_FALSE(says(asked(input), "without a unit"));
+    input.marksInTwoUnits = true;
+    CHECK(says(asked(input), "One mark was given in inches and the other in millimetres"));
+    input.otherHousing = true;
+    CHECK_THROWS_WITH(startShim(input), Catch::Contains("belongs to the other housing"));
+}
+
+TEST_CASE("start shims: a taller inner bearing takes its part, whatever the place") {
+    StartInput input;
+    input.oldMarkMm = input.newMarkMm = 0;
+    input.oldBearingMm = 30;
+    input.newBearingMm = 30.05;
+    input.stackMm = 1;
+    // Geometry: the bearing stands between seat and head, so that the head moves with its height.
+    CHECK(startShim(input).thicknessChangeMm == Approx(-0.05));
+    CHECK(startShim(input).depthChangeMm == 0);
+    CHECK_FALSE(says(startShim(input).questions, "as tall"));
+    input.place = PinionShim::UnderPinionSupport;
+    CHECK(startShim(input).thicknessChangeMm == Approx(0.05));
+    CHECK(startShim(input).totalMm == Approx(1.05));
+    input.newBearingMm.reset();
+    CHECK_THROWS_AS(startShim(input), InputError);
+}
+
+TEST_CASE("a depth tool's reading gives the start, with its uncertainty") {
+    StartInput input;
+    input.measuredDepthMm = 66.80;
+    input.wantedDepthMm = 66.70;
+    input.stackMm = thou(30);
+    input.shimsMm = {thou(3), thou(4), thou(30)};
+    // Measured farther out than wanted: deeper by the difference.
+    const StartShim head = startShim(input);
+    CHECK(head.depthChangeMm == Approx(0.10));
+    CHECK(head.thicknessChangeMm == Approx(0.10));
+    CHECK(head.sigmaMm == Approx(kDepthToolSigmaMm));
+    CHECK(says(head.because, "must sit 0.004 in (0.10 mm) deeper"));
+    CHECK(says(head.because, "The tool gets you near, the contact pattern decides"));
+    CHECK(head.stackMm.size() == 2);
+    input.place = PinionShim::UnderPinionSupport;
+    CHECK(startShim(input).thicknessChangeMm == Approx(-0.10));
+    input.measuredDepthMm = 67.3;
+    CHECK(says(startShim(input).questions, "Check the tool's zero"));
+    input.measuredDepthMm = 70;
+    CHECK_THROWS_WITH(startShim(input), Catch::Contains("No shim makes up more"));
+    input.measuredDepthMm = 67.55;  // 0.85 mm out of a stack of 0.762 mm
+    CHECK_THROWS_WITH(startShim(input), Catch::Contains("more would have to come out than is in"));
+    input.oldMarkMm = input.newMarkMm = 0;
+    CHECK_THROWS_AS(startShim(input), InputError);
+}
+
+TEST_CASE("preload shims: a stack thinner than nothing is never a number") {
+    const Interval limits{1.58, 1.81};
+    const PreloadAdvice thin = solidSpacerPreload({{thou(1), 5 * kNmPerInchPound}}, limits);
+    CHECK(thin.verdict == PreloadVerdict::TooLoose);
+    CHECK(thin.noStackHelps);
+    CHECK_FALSE((thin.nextChangeMm || thin.nextStackMm));
+    CHECK(says(thin.because, "less shim than nothing"));
+    const PreloadAdvice none = solidSpacerPreload({{0.0, 5 * kNmPerInchPound}}, limits);
+    CHECK(none.noStackHelps);
+    // Of a stack that is not known the change alone can be told.
+    const PreloadAdvice open = solidSpacerPreload({{std::nullopt, 5 * kNmPerInchPound}}, limits);
+    REQUIRE(open.nextChangeMm);
+    CHECK(open.nextChangeMm->best < 0);
+    CHECK_FALSE(open.nextStackMm);
+    CHECK_THROWS_AS(solidSpacerPreload({{std::nullopt, 2.0}, {1.3, 1.5}}, limits), InputError);
+}
+
+TEST_CASE("preload near a limit is said to be") {
+    // 25 in-lb of 24 to 32 in-lb: the reading's own error is larger than what is left.
+    const Interval limits{24 * kNmPerInchPound, 32 * kNmPerInchPound};
+    CHECK(says(crushSleevePreload(25 * kNmPerInchPound, limits).because, "near the lower limit"));
+    CHECK(says(solidSpacerPreload({{1.0, 31.5 * kNmPerInchPound}}, limits).because, "near the upper limit"));
+    CHECK_FALSE(says(crushSleevePreload(28 * kNmPerInchPound, limits).because, "near the"));
+    // 15 in-lb of 14 to 16: the middle of a range is near to neither limit.
+    const Interval narrow{14 * kNmPerInchPound, 16 * kNmPerInchPound};
+    CHECK_FALSE(says(crushSleevePreload(15 * kNmPerInchPound, narrow).because, "near the"));
 }
 
 TEST_CASE("solid spacer: the slope is fitted and the next stack lies on the line") {

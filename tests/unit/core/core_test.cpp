@@ -43,7 +43,7 @@ TEST_CASE("a length reads in thousandths and millimetres") {
     CHECK(formatLength(Length::fromThou(-0.4), true) == "-0.0005 in (-0.01 mm)");
     CHECK(formatLength(Length::fromThou(3.2)) == "0.003 in (0.08 mm)");
     CHECK(formatLength(Length::fromThou(99.6)) == "0.0995 in (2.53 mm)");
-    CHECK(formatLength(Length::fromThou(120.4)) == "0.120 in (3.06 mm)");
+    CHECK(formatLength(Length::fromThou(120.4)) == "0.120 in (3.05 mm)");
 }
 
 TEST_CASE("random numbers repeat and are spread as they say") {

@@ -53,6 +53,50 @@ TEST_CASE("a record comes back as it was written") {
     CHECK(signedOff(again)->open == signedOff(job)->open);
 }
 
+TEST_CASE(
+    "a record from before the start of depth, the use of a preload and the list of parts loads, and asks for none") {
+    json old = json::parse(writeJob(fullJob()));
+    old.erase("depth");
+    old.erase("judgements");
+    for (json& entry : old["preload"]) entry.erase("for_trial");
+    for (json& entry : old["carrier"]) entry.erase("with_oil_seal");
+    json kept = json::array();
+    for (const json& item : old["checks"])
+        if (item["list"] != "parts") kept.push_back(item);
+    old["checks"] = kept;
+    const JobRecord job = parseJob(old.dump(), "job.json");
+    CHECK(job.depths.empty());
+    CHECK_FALSE(job.preloads.front().forTrial);
+    CHECK_FALSE(job.carriers.front().withOilSeal);
+    for (const JobStep& step : jobStatus(job).steps) {
+        INFO(step.key);
+        if (step.key == "parts" || step.key == "start-depth") CHECK(step.state == StepState::NotNeeded);
+    }
+    // The demo job of the repository, written before these, opens as it was signed.
+    const OpenedJob demo = openJob(std::string(SHIMSIGHT_SOURCE_DIR) + "/samples/job-van-17");
+    CHECK(signedOff(demo.record) != nullptr);
+    CHECK(signedOff(demo.record)->open.empty());
+    CHECK(jobStatus(demo.record).attention.empty());
+}
+
+TEST_CASE("every entry of a depth comes back as it was written") {
+    JobRecord job = labJob();
+    DepthEntry marks, tool;
+    marks.stamp = tool.stamp = stampAt(1);
+    marks.oldMarkMm = 0.05, marks.newMarkMm = -0.02;
+    tool.measuredMm = 66.8, tool.wantedMm = 66.7, tool.shimStackMm = 0.762;
+    CHECK(addDepth(job, marks) == "d1");
+    CHECK(addDepth(job, tool) == "d2");
+    strikeOut(job, "d1", {atMinute(2), "Mira", "read upside down"});
+    const JobRecord again = parseJob(writeJob(job), "job.json");
+    REQUIRE(again.depths.size() == 2);
+    CHECK(again.depths[0].oldMarkMm == 0.05);
+    CHECK(again.depths[0].stamp.struck->why == "read upside down");
+    CHECK(again.depths[1].measuredMm == 66.8);
+    CHECK(again.depths[1].shimStackMm == 0.762);
+    CHECK_FALSE(again.depths[1].oldMarkMm);
+}
+
 TEST_CASE("every field of a wrong kind is refused with its line") {
     const json good = json::parse(writeJob(fullJob()));
     const json flat = good.flatten();

@@ -151,11 +151,12 @@ TEST_CASE("a job is corrected, what stood there is kept, and its check lists fol
 TEST_CASE("a job with steps open is signed off only with a reason, and then closed") {
     JobRecord job = fullJob();
     JobStamp stamp = stampAt(90);
-    CHECK_THAT(refusalOf([&] { signOff(job, stamp); }), Contains("still open: Torques; Final assembly"));
+    CHECK_THAT(refusalOf([&] { signOff(job, stamp); }),
+               Contains("still open: Parts and match numbers; Torques; Final assembly"));
     stamp.note = "the workshop closes for the week";
     signOff(job, stamp);
     REQUIRE(signedOff(job) != nullptr);
-    CHECK(signedOff(job)->open == std::vector<std::string>{"Torques", "Final assembly"});
+    CHECK(signedOff(job)->open == std::vector<std::string>{"Parts and match numbers", "Torques", "Final assembly"});
     CHECK_THAT(refusalOf([&] {
                    (void)addRunout(job, {stampAt(91), RunoutPlace::RingGear, 0.05});
                }),
@@ -166,67 +167,315 @@ TEST_CASE("a job with steps open is signed off only with a reason, and then clos
     CHECK(addRunout(job, {stampAt(96), RunoutPlace::RingGear, 0.05}) == "r3");
 }
 
+namespace {
+
+std::string nextStep(const JobRecord& job) {
+    for (const JobStep& step : jobStatus(job).steps)
+        if (step.state == StepState::Next) return step.key;
+    return {};
+}
+
+StepState stateOf(const JobRecord& job, const std::string& key) {
+    for (const JobStep& step : jobStatus(job).steps)
+        if (step.key == key) return step.state;
+    throw std::logic_error("no such step");
+}
+
+std::string nextWords(const JobRecord& job) { return text(jobStatus(job).next); }
+
+void tickAll(JobRecord& job, CheckList list, int minute) {
+    Tick tick;
+    tick.at = atMinute(minute);
+    for (std::size_t i = 0; i < job.checks.size(); ++i)
+        if (job.checks[i].list == list) tickCheck(job, job.checks[i].key, tick);
+}
+
+DepthEntry marksEntry(int minute) {
+    DepthEntry entry;
+    entry.stamp = stampAt(minute);
+    entry.oldMarkMm = 0.0508, entry.newMarkMm = -0.0254, entry.shimStackMm = 0.762;
+    return entry;
+}
+
+/// Parts, start and preload for rolling, runout, carrier and backlash: all that comes before the first trial.
+void getReadyToRoll(JobRecord& job, bool forTrial) {
+    tickAll(job, CheckList::Parts, 1);
+    (void)addDepth(job, marksEntry(2));
+    (void)addPreload(job, {stampAt(3), 1.7, {}, false, forTrial});
+    (void)addRunout(job, {stampAt(4), RunoutPlace::RingGear, 0.05});
+    CarrierEntry carrier;
+    carrier.stamp = stampAt(5);
+    carrier.torqueNm = 2.5;
+    (void)addCarrier(job, carrier);
+    (void)addBacklash(job, {stampAt(6), {{0, 0.2}}, DialReading::SquareToTooth});
+}
+
+/// A job whose pinion has a crush sleeve and its shims behind the head.
+JobRecord sleeveJob() {
+    JobRecord job = newJob(labGearSet("lab-van-rear-axle-b.json"), "Van 14", "", "Mira", "2026-03-02T08:00:00+01:00");
+    job.gearSet.data.limits.preloadNewNm = Interval{1.58, 1.81};
+    return job;
+}
+
+}  // namespace
+
 TEST_CASE("the whole way to the sign-off, each step in its turn") {
     JobRecord job = labJob();
-    const auto next = [&] {
-        for (const JobStep& step : jobStatus(job).steps)
-            if (step.state == StepState::Next) return step.key;
-        return std::string();
-    };
-    CHECK(next() == "runout");
-    (void)addRunout(job, {stampAt(1), RunoutPlace::RingGear, 0.3});
-    CHECK(next() == "runout");  // far above the limit of 0.0762 mm
-    (void)addRunout(job, {stampAt(2), RunoutPlace::RingGear, 0.05});
-    CHECK(next() == "preload");
-    (void)addPreload(job, {stampAt(3), 1.7, {}, true});
-    CHECK(next() == "preload");  // with the oil seal in
+    CHECK(nextStep(job) == "parts");
+    tickAll(job, CheckList::Parts, 1);
+    CHECK(nextStep(job) == "start-depth");
+    (void)addDepth(job, marksEntry(2));
+    CHECK(nextStep(job) == "trial-preload");
+    CHECK_THAT(nextWords(job), Contains("in its support, on the bench"));
+    (void)addPreload(job, {stampAt(3), 4.0, {}, false});
+    CHECK(nextStep(job) == "trial-preload");  // far above the limits of 14 to 16 in-lb
     (void)addPreload(job, {stampAt(4), 1.7, {}, false});
-    CHECK(next() == "pattern");
+    CHECK(nextStep(job) == "runout");
+    (void)addRunout(job, {stampAt(5), RunoutPlace::RingGear, 0.3});
+    CHECK(nextStep(job) == "runout");  // far above the limit of 0.0762 mm
+    (void)addRunout(job, {stampAt(6), RunoutPlace::RingGear, 0.05});
+    CHECK(nextStep(job) == "carrier");
+    CHECK_THAT(nextWords(job), Contains("by the adjusters"));
+    CarrierEntry carrier;
+    carrier.stamp = stampAt(7);
+    carrier.torqueNm = 2.5;
+    (void)addCarrier(job, carrier);
+    CHECK(nextStep(job) == "backlash");
+    (void)addBacklash(job, {stampAt(8), {{0, 0.2}}, DialReading::SquareToTooth});
+    CHECK(nextStep(job) == "pattern");
     (void)addTrial(job, labTrial(10, Verdict::Change));
-    CHECK_THAT(text(jobStatus(job).next), Contains("Take out 0.005 in (0.13 mm) of shim under the pinion support"));
+    CHECK_THAT(nextWords(job), Contains("Take out 0.005 in (0.13 mm) of shim under the pinion support"));
     WorkEntry work;
     work.stamp = stampAt(20);
     work.shimChangeMm = -0.127;
     (void)addWork(job, work);
-    CHECK(next() == "pattern");
-    CHECK_THAT(text(jobStatus(job).next), Contains("Paint"));
+    // Bearings in a support stay as they are when shims go under it, and the next trial brings its own backlash.
+    CHECK(nextStep(job) == "pattern");
+    CHECK_THAT(nextWords(job), Contains("Paint"));
     TrialEntry second = labTrial(30, Verdict::Accept);
     second.shimStackMm = 0.635;
     (void)addTrial(job, second);
-    CHECK(next() == "preload");  // read before the pinion came out
-    (void)addPreload(job, {stampAt(31), 1.7, {}, false});
-    CHECK(next() == "carrier");  // the trial's own backlash counts
-    CarrierEntry carrier;
-    carrier.stamp = stampAt(32);
-    carrier.torqueNm = 2.5;
-    (void)addCarrier(job, carrier);
-    CHECK(next() == "torques");
+    CHECK(nextStep(job) == "torques");
     Tick tick;
     tick.at = atMinute(40);
     for (const CheckList list : {CheckList::Torque, CheckList::FinalAssembly})
         for (std::size_t i = 0; i < job.checks.size(); ++i)
             if (job.checks[i].list == list) {
-                CHECK(next() == (list == CheckList::Torque ? "torques" : "final-assembly"));
+                CHECK(nextStep(job) == (list == CheckList::Torque ? "torques" : "final-assembly"));
                 tickCheck(job, job.checks[i].key, tick);
             }
-    CHECK(next() == "sign-off");
+    CHECK(stateOf(job, "final-pattern") == StepState::Done);
+    CHECK(nextStep(job) == "sign-off");
     CHECK(jobStatus(job).attention.empty());
     signOff(job, stampAt(50));
-    CHECK(next().empty());
+    CHECK(nextStep(job).empty());
+}
+
+TEST_CASE("a crush sleeve: rolled with set-up bearings, crushed once, read with its seal, rolled once more") {
+    JobRecord job = sleeveJob();
+    tickAll(job, CheckList::Parts, 1);
+    (void)addDepth(job, marksEntry(2));
+    CHECK_THAT(nextWords(job), Contains("set-up bearings or the old sleeve"));
+    getReadyToRoll(job, true);
+    CHECK(nextStep(job) == "pattern");
+    CHECK(stateOf(job, "preload") == StepState::Open);  // for rolling only
+    WorkEntry work;
+    (void)addTrial(job, labTrial(10, Verdict::Change));
+    work.stamp = stampAt(20);
+    work.shimChangeMm = 0.05;
+    (void)addWork(job, work);
+    CHECK(nextStep(job) == "trial-preload");  // the pinion was out
+    (void)addPreload(job, {stampAt(21), 1.6, {}, false, true});
+    CHECK(nextStep(job) == "pattern");
+    TrialEntry second = labTrial(30, Verdict::Accept);
+    second.shimStackMm = 0.812;
+    (void)addTrial(job, second);
+    CHECK(nextStep(job) == "preload");
+    CHECK_THAT(nextWords(job), Contains("fit the new crush sleeve, the pinion seal and the flange") &&
+                                   Contains("Never back the nut off"));
+    SECTION("the sheet has a figure with the seal") {
+        job.gearSet.data.limits.preloadWithSeal.newNm = Interval{2.0, 2.6};
+        (void)addPreload(job, {stampAt(31), 2.9, {}, true});
+        CHECK(nextStep(job) == "preload");
+        CHECK_THAT(nextWords(job), Contains("never back the nut off"));
+        (void)addPreload(job, {stampAt(32), 2.3, {}, true});
+        CHECK(judgePreload(job, job.preloads.back()).result == JudgedAs::Pass);
+    }
+    SECTION("the sheet has only the one without: no dead end") {
+        (void)addPreload(job, {stampAt(31), 1.2, {}, true});
+        CHECK(nextStep(job) == "preload");  // below what the bearings alone must have, seal and all
+        (void)addPreload(job, {stampAt(32), 2.3, {}, true});
+        CHECK(judgePreload(job, job.preloads.back()).result == JudgedAs::NoLimitKnown);
+        CHECK_THAT(judgePreload(job, job.preloads.back()).sentence, Contains("Do not back the nut off"));
+    }
+    CHECK(nextStep(job) == "torques");
+    tickAll(job, CheckList::Torque, 33);
+    CHECK(nextStep(job) == "final-pattern");
+    CHECK_THAT(nextWords(job), Contains("once more"));
+    second.stamp = stampAt(40);
+    (void)addTrial(job, second);
+    CHECK(nextStep(job) == "final-assembly");
+    tickAll(job, CheckList::FinalAssembly, 41);
+    CHECK(nextStep(job) == "sign-off");
+    CHECK(jobStatus(job).attention.empty());
+}
+
+TEST_CASE("each axle is asked only for what it has") {
+    const auto keys = [](const JobRecord& job, CheckList list) {
+        std::vector<std::string> found;
+        for (const CheckItem& item : job.checks)
+            if (item.list == list) found.push_back(item.key);
+        return found;
+    };
+    const auto has = [](const std::vector<std::string>& list, const char* key) {
+        return std::find(list.begin(), list.end(), key) != list.end();
+    };
+    const JobRecord sleeve = sleeveJob(), support = labJob();
+    CHECK(has(keys(sleeve, CheckList::FinalAssembly), "new-sleeve"));
+    CHECK_FALSE(has(keys(support, CheckList::FinalAssembly), "new-sleeve"));
+    CHECK(has(keys(support, CheckList::Torque), "pinion-support-bolts"));
+    CHECK_FALSE(has(keys(sleeve, CheckList::Torque), "pinion-support-bolts"));
+    CHECK(has(keys(support, CheckList::Torque), "adjuster-locks"));
+    CHECK_FALSE(has(keys(sleeve, CheckList::Torque), "adjuster-locks"));
+    for (const char* key : {"shaft-retainers", "brakes", "new-nut", "break-in", "oil-filled"})
+        CHECK(has(keys(sleeve, CheckList::FinalAssembly), key));
+    for (const char* key : {"match-numbers", "ring-bolts-kind", "thread-locker"})
+        CHECK(has(keys(sleeve, CheckList::Parts), key));
+    // A carrier that is set by side shims is not asked for notches.
+    JobRecord shims = sleeve;
+    tickAll(shims, CheckList::Parts, 1);
+    (void)addDepth(shims, marksEntry(2));
+    (void)addPreload(shims, {stampAt(3), 1.7, {}, false, true});
+    (void)addRunout(shims, {stampAt(4), RunoutPlace::RingGear, 0.05});
+    CHECK(nextStep(shims) == "carrier");
+    CHECK_THAT(nextWords(shims), Contains("by the shims at both sides"));
+    // Nothing is taken apart for a check; used gears go back with their shims.
+    JobRecord check = labJob();
+    check.build = BuildKind::CheckOnly;
+    fitCheckLists(check);
+    CHECK(keys(check, CheckList::Parts).empty());
+    CHECK(stateOf(check, "parts") == StepState::NotNeeded);
+    CHECK(nextStep(check) == "runout");
+    CHECK_FALSE(has(keys(check, CheckList::FinalAssembly), "oil-seals"));
+    JobRecord used = labJob();
+    used.build = BuildKind::UsedGears;
+    fitCheckLists(used);
+    CHECK(stateOf(used, "start-depth") == StepState::NotNeeded);
+    CHECK(nextStep(used) == "pattern");  // their wear is read before anything comes apart
+    CHECK_THAT(used.checks.front().text, Contains("the pair that ran together"));
+    // Lists that somebody has worked on stay.
+    tickAll(used, CheckList::Parts, 1);
+    used.build = BuildKind::CheckOnly;
+    fitCheckLists(used);
+    CHECK_FALSE(keys(used, CheckList::Parts).empty());
+    // A record from before the list of parts is asked for none.
+    JobRecord old = labJob();
+    old.checks.erase(std::remove_if(old.checks.begin(), old.checks.end(),
+                                    [](const CheckItem& item) { return item.list == CheckList::Parts; }),
+                     old.checks.end());
+    CHECK(stateOf(old, "parts") == StepState::NotNeeded);
+}
+
+TEST_CASE("an odd torque is asked about, unless the sheet holds it or a note says that it is right") {
+    JobRecord job = labJob();
+    Tick tick;
+    tick.at = atMinute(50);
+    tick.torqueNm = 5 * 1.3558179;
+    CHECK_THAT(refusalOf([&] { tickCheck(job, "pinion-nut", tick); }),
+               Contains("5.0 ft-lb (6.8 Nm) is little for a pinion nut") && Contains("with a note"));
+    CHECK_THAT(refusalOf([&] { tickCheck(job, "bearing-caps", tick); }), Contains("is little for bearing caps"));
+    tick.wantedNm = Interval{5, 10};
+    tickCheck(job, "pinion-nut", tick);
+    CHECK(judgeTorque(*std::find_if(job.checks.begin(), job.checks.end(), [](const CheckItem& item) {
+              return item.key == "pinion-nut";
+          })).result == JudgedAs::Pass);
+    tick.wantedNm.reset();
+    tick.note = "garden tractor";
+    tickCheck(job, "bearing-caps", tick);
+    const auto caps = std::find_if(job.checks.begin(), job.checks.end(),
+                                   [](const CheckItem& item) { return item.key == "bearing-caps"; });
+    CHECK(judgeTorque(*caps).result == JudgedAs::NoLimitKnown);
+    CHECK_THAT(judgeTorque(*caps).sentence, Contains("Was it read in the right unit?"));
+    tick.torqueNm = 2500;
+    tick.note.clear();
+    CHECK_THAT(refusalOf([&] { tickCheck(job, "cover", tick); }), Contains("is much for the cover"));
+}
+
+TEST_CASE("torques, carrier and flanges are judged by what the file gives, and by nothing else") {
+    JobRecord job = labJob();
+    CarrierEntry carrier;
+    carrier.stamp = stampAt(5);
+    carrier.torqueNm = 2.5;
+    carrier.spreadMm = 0.20;
+    CHECK(judgeCarrier(job, carrier).result == JudgedAs::NoLimitKnown);
+    CHECK_THAT(judgeCarrier(job, carrier).sentence, Contains("The gear-set file gives no limit for it"));
+    LimitsData& limits = job.gearSet.data.limits;
+    limits.total.newNm = Interval{2.0, 3.0};
+    CHECK(judgeCarrier(job, carrier).result == JudgedAs::Pass);
+    CHECK_THAT(judgeCarrier(job, carrier).sentence, Contains("In all, 22 in-lb (2.50 Nm) is inside the limits"));
+    limits.carrierSpreadMm = Interval{0.05, 0.15};
+    CHECK(judgeCarrier(job, carrier).result == JudgedAs::Fail);
+    CHECK_THAT(judgeCarrier(job, carrier).sentence, Contains("too tight, and it may bend the housing"));
+    limits.carrierSpreadMm.reset();
+    // What the carrier adds to the pinion's own torque, where that was read.
+    limits.carrierPreload.newNm = Interval{0.3, 0.6};
+    CHECK(judgeCarrier(job, carrier).result == JudgedAs::Pass);
+    (void)addPreload(job, {stampAt(3), 1.7, {}, false});
+    CHECK_THAT(judgeCarrier(job, carrier).sentence, Contains("add 7.1 in-lb (0.80 Nm)"));
+    CHECK(judgeCarrier(job, carrier).result == JudgedAs::Fail);
+    // With the seal in, the limits with the seal count, and those without do not.
+    carrier.withOilSeal = true;
+    CHECK(judgeCarrier(job, carrier).result == JudgedAs::NoLimitKnown);
+
+    limits.carrierFlangeRunoutMm = 0.0762;
+    CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::CarrierFlange, 0.05}).result == JudgedAs::Pass);
+    CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::CarrierFlange, 0.10}).result == JudgedAs::Fail);
+    CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::PinionFlange, 0.10}).result == JudgedAs::NoLimitKnown);
+
+    limits.torquesNm[index(Joint::PinionNut)] = Interval{220, 260};
+    fitCheckLists(job);
+    const auto nut = std::find_if(job.checks.begin(), job.checks.end(),
+                                  [](const CheckItem& item) { return item.key == "pinion-nut"; });
+    CHECK(nut->wantedNm == Interval{220, 260});
+    CHECK_THAT(nut->wantedFrom, Contains("lab-van-rear-axle-a.json"));
+}
+
+TEST_CASE("depth tool and marks that disagree: the marks decide, and why") {
+    JobRecord job = labJob();
+    DepthEntry tool;
+    tool.stamp = stampAt(1);
+    tool.measuredMm = 66.80, tool.wantedMm = 66.70, tool.shimStackMm = 0.889;
+    (void)addDepth(job, tool);
+    // 0.10 mm too shallow at 0.889 mm under the support; with 0.762 mm there it is 0.027 mm too deep.
+    TrialEntry trial = labTrial(10, Verdict::Change);
+    trial.reading->advice->depthErrorMm = {0.02, -0.03, 0.07};
+    (void)addTrial(job, trial);
+    CHECK(jobStatus(job).attention.empty());
+    job.trials.back().reading->advice->depthErrorMm = {-0.20, -0.25, -0.15};
+    REQUIRE(jobStatus(job).attention.size() == 1);
+    CHECK(jobStatus(job).attention[0].kind == AttentionKind::ToolAgainstMarks);
+    CHECK_THAT(text(jobStatus(job).attention[0].sentence),
+               Contains("Go by the marks") && Contains("0.001 in (0.03 mm) too deep") &&
+                   Contains("0.008 in (0.20 mm) too shallow") && Contains("0.003 in (0.08 mm) either way"));
+    CHECK_THAT(refusalOf([&] {
+                   tool.oldMarkMm = tool.newMarkMm = 0;
+                   (void)addDepth(job, tool);
+               }),
+               Contains("not both"));
 }
 
 TEST_CASE("a torque that is off keeps its line open") {
     JobRecord job = fullJob();
     Tick tick;
     tick.at = atMinute(50);
-    tick.torqueNm = 60, tick.wantedNm = Interval{75, 85};
+    tick.torqueNm = 60, tick.wantedNm = Interval{75, 85}, tick.note = "a small axle";
     tickCheck(job, "pinion-nut", tick);
     const std::vector<Judgement> all = judgeAll(job);
     CHECK(all.back().result == JudgedAs::Fail);
     CHECK_THAT(all.back().sentence,
                Contains("44 ft-lb (60 Nm) is less than the 55 ft-lb (75 Nm) to 63 ft-lb (85 Nm) wanted"));
-    CHECK_THAT(text(jobStatus(job).steps[5].detail), Contains("pinion-nut (wrong torque)"));
-    CHECK_THAT(refusalOf([&] { tickCheck(job, "wheel", tick); }), Contains("this job has: ring-gear-bolts"));
+    CHECK_THAT(text(jobStatus(job).steps[8].detail), Contains("pinion-nut (wrong torque)"));
+    CHECK_THAT(refusalOf([&] { tickCheck(job, "wheel", tick); }), Contains("this job has: match-numbers"));
     CHECK(addCheck(job, CheckList::Torque, "Bolts of the stone guard") == "own-1");
 }
 
@@ -302,7 +551,7 @@ TEST_CASE("readings are judged by the sheet, with the source of the limit") {
         REQUIRE(judgeBacklash(job, entry).size() == 2);
         CHECK(judgeBacklash(job, entry)[0].result == JudgedAs::Pass);
         CHECK(judgeBacklash(job, entry)[1].result == JudgedAs::Fail);  // 0.07 mm over 0.0508 mm
-        CHECK_THAT(judgeBacklash(job, entry)[1].sentence, Contains("varies by 0.003 in (0.07 mm)"));
+        CHECK_THAT(judgeBacklash(job, entry)[1].sentence, Contains("varies by 0.0028 in (0.07 mm)"));
         entry.points = equalSteps(std::vector<double>{0.22, 0.26, 0.24});
         CHECK_THAT(judgeBacklash(job, entry)[0].sentence,
                    Contains("The largest backlash, at 120 degrees") && Contains("above"));

@@ -143,10 +143,10 @@ TEST_CASE("a job that is stopped is signed off only with a reason") {
     (void)addRunout(job, {stampAt(60), RunoutPlace::RingGear, 0.3});
     JobStamp stamp = stampAt(90);
     CHECK_THAT(refusalOf([&] { signOff(job, stamp); }),
-               Contains("still open: Runout of the ring gear; Contact pattern"));
+               Contains("still open: Parts and match numbers; Runout of the ring gear; Contact pattern"));
     stamp.note = "customer takes it as it is";
     signOff(job, stamp);
-    CHECK(signedOff(job)->open.front() == "Runout of the ring gear");
+    CHECK(signedOff(job)->open[1] == "Runout of the ring gear");
     CHECK_THAT(text(jobStatus(job).attention[0].sentence), Contains("0.012 in (0.30 mm)"));
 }
 
@@ -180,7 +180,7 @@ TEST_CASE("used gears are asked for what they were before the first trial") {
     marks.backlashMm.reset();
     marks.photos = {{"photos/0123456789abcdef.jpg", "before.jpg", std::string(64, 'a'), {}, false, {}}};
     CHECK(addBefore(job, marks) == "u2");
-    CHECK_THAT(text(jobStatus(job).next), Contains("Paint three or four"));
+    CHECK(nextOf(job) == "parts");
 
     const AdviceOptions options = adviceOptionsOf(job);
     CHECK(options.usedGears);

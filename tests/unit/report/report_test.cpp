@@ -90,6 +90,40 @@ TEST_CASE("a job without anything in it gives a sheet too", "[report]") {
     CHECK(has(html, "No trial yet."));
 }
 
+TEST_CASE("the customer's sheet holds no chance figures, whatever the advice was", "[report]") {
+    JobRecord job = hostileRecord();
+    for (const Verdict verdict : {Verdict::Accept, Verdict::Change, Verdict::NoShimWillHelp, Verdict::MeasureAgain}) {
+        Advice advice;
+        advice.verdict = verdict;
+        advice.certainty = Certainty::Likely;
+        advice.chanceAcceptableNow = advice.chanceAcceptableNext = 0.995;
+        advice.changesNothing = verdict != Verdict::Change;
+        advice.shim.thicknessChangeMm = verdict == Verdict::Change ? -0.1524 : 0;
+        advice.backlashTargetMm = 0.1778;
+        job.trials.front().reading->advice = advice;
+        const std::string html = sheetOf(job);
+        for (const char* text : {"hance", "over 99", "in nine jobs of ten", "right: "}) {
+            INFO(text);
+            CHECK_FALSE(has(html, text));
+        }
+    }
+    job.trials.front().reading->advice->verdict = Verdict::Accept;
+    CHECK(has(sheetOf(job), "By its reading the pattern is good"));
+}
+
+TEST_CASE("the sheet in the units that are wished, with the shop's name", "[report]") {
+    const JobRecord job = hostileRecord();
+    const std::string metric = buildSheetHtml(job, {}, {"", "job", "0", Units::Metric, "College <lab>"});
+    CHECK(has(metric, "College &lt;lab&gt;: build sheet"));
+    CHECK(has(metric, "1.14\xC2\xA0mm"));
+    CHECK(has(metric, "Lengths in millimetres."));
+    CHECK_FALSE(has(metric, "\xC2\xA0in\xC2\xA0("));
+    CHECK_FALSE((has(metric, "ft-lb") || has(metric, "ft\xE2\x80\x91lb") || has(metric, "in\xE2\x80\x91lb")));
+    const std::string inches = buildSheetHtml(job, {}, {"", "job", "0", Units::Inch, ""});
+    CHECK(has(inches, "0.045\xC2\xA0in"));
+    CHECK_FALSE(has(inches, "\xC2\xA0mm"));
+}
+
 TEST_CASE("text of the record is text on the sheet", "[report]") {
     const std::string html = sheetOf(hostileRecord());
     for (const char* text : {"<script", "<b>me", "<i>sheet", "job <1>", "=\"http", "url(", "@import"}) {

@@ -1,0 +1,22 @@
+/// Lengths and torques in the units that a person wishes. Module `core`.
+///
+/// Sentences bear both units, "0.004 in (0.10 mm)", "15 in-lb (1.69 Nm)": a pair that converts, because it is rounded
+/// once (formatLength). Whoever wishes one unit gets the sentence with the other one taken out, at the last moment, so
+/// that no place words a sentence twice.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+namespace shimsight {
+
+enum class Units { Both, Inch, Metric };
+std::string_view name(Units units);                   ///< "both", "in", "mm"
+std::optional<Units> unitsOf(std::string_view word);  ///< nullopt: none of these words
+
+/// `text` with each pair "A in (B mm)", "A in-lb (B Nm)", "A ft-lb (B Nm)" left to one of its halves. Ranges "A to B"
+/// within a pair, signs, and no-break spaces and hyphens are understood; all else stays. Linear in the length of the text.
+std::string inUnits(std::string_view text, Units units);
+
+}  // namespace shimsight

@@ -1,0 +1,132 @@
+#include "shimsight/units.h"
+
+#include <algorithm>
+#include <array>
+#include <cctype>
+
+namespace shimsight {
+namespace {
+
+constexpr std::string_view kNoBreak = "\xC2\xA0";
+
+/// The length of the space that ends, or begins, there; 0: none.
+std::size_t spaceBefore(std::string_view text, std::size_t end) {
+    if (end >= 1 && text[end - 1] == ' ') return 1;
+    return end >= 2 && text.substr(end - 2, 2) == kNoBreak ? 2 : 0;
+}
+std::size_t spaceAt(std::string_view text, std::size_t at) {
+    if (at < text.size() && text[at] == ' ') return 1;
+    return text.substr(at).starts_with(kNoBreak) ? 2 : 0;
+}
+
+bool isOfNumber(char c) { return std::isdigit(static_cast<unsigned char>(c)) != 0 || c == '.'; }
+
+/// Where the number that ends before `end` begins; `end`: there is none.
+std::size_t numberBefore(std::string_view text, std::size_t end) {
+    std::size_t start = end;
+    while (start > 0 && isOfNumber(text[start - 1])) --start;
+    if (start < end && start > 0 && (text[start - 1] == '-' || text[start - 1] == '+')) --start;
+    return start;
+}
+std::size_t numberAt(std::string_view text, std::size_t at) {
+    std::size_t end = at;
+    if (end < text.size() && (text[end] == '-' || text[end] == '+')) ++end;
+    const std::size_t digits = end;
+    while (end < text.size() && isOfNumber(text[end])) ++end;
+    return end > digits ? end : at;
+}
+
+/// "to" between two numbers, with its spaces; 0: none.
+std::size_t toAt(std::string_view text, std::size_t at) {
+    const std::size_t first = spaceAt(text, at);
+    if (first == 0 || !text.substr(at + first).starts_with("to")) return 0;
+    const std::size_t second = spaceAt(text, at + first + 2);
+    return second == 0 ? 0 : first + 2 + second;
+}
+std::size_t toBefore(std::string_view text, std::size_t end) {
+    const std::size_t second = spaceBefore(text, end);
+    if (second == 0 || end - second < 2 || text.substr(end - second - 2, 2) != "to") return 0;
+    const std::size_t first = spaceBefore(text, end - second - 2);
+    return first == 0 ? 0 : first + 2 + second;
+}
+
+struct Pair {
+    std::size_t start = 0, inchEnd = 0, metricStart = 0, metricEnd = 0, end = 0;
+};
+
+/// The pair whose bracket opens at `open`; nullopt: it is another bracket.
+std::optional<Pair> pairAt(std::string_view text, std::size_t open) {
+    Pair pair;
+    pair.metricStart = open + 1;
+    std::size_t at = numberAt(text, open + 1);
+    if (at == open + 1) return std::nullopt;
+    if (const std::size_t to = toAt(text, at); to > 0) {
+        const std::size_t second = numberAt(text, at + to);
+        if (second > at + to) at = second;
+    }
+    const std::size_t space = spaceAt(text, at);
+    const std::string_view unit = text.substr(std::min(at + space, text.size()), 3);
+    if (space == 0 || (unit != "mm)" && unit != "Nm)")) return std::nullopt;
+    pair.metricEnd = at + space + 2;
+    pair.end = pair.metricEnd + 1;
+
+    pair.inchEnd = open - spaceBefore(text, open);
+    if (pair.inchEnd == open) return std::nullopt;
+    // With a plain hyphen, and with the one that breaks no line (see tied in words.h).
+    constexpr std::array<std::string_view, 5> kLong{"in-lb", "ft-lb", "in\xE2\x80\x91lb", "ft\xE2\x80\x91lb", "in"};
+    for (const std::string_view one : kLong) {
+        if (!text.substr(0, pair.inchEnd).ends_with(one) || (one == "in") != (unit == "mm)")) continue;
+        std::size_t end = pair.inchEnd - one.size();
+        const std::size_t gap = spaceBefore(text, end);
+        end -= gap;
+        pair.start = numberBefore(text, end);
+        if (gap == 0 || pair.start == end) return std::nullopt;
+        if (const std::size_t to = toBefore(text, pair.start); to > 0) {
+            // A range in one pair, "14 to 16 in-lb (1.6 to 1.8 Nm)", not two pairs with "to" between.
+            const std::size_t first = numberBefore(text, pair.start - to);
+            if (first < pair.start - to) pair.start = first;
+        }
+        return pair;
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
+std::string_view name(Units units) {
+    switch (units) {
+        case Units::Inch:
+            return "in";
+        case Units::Metric:
+            return "mm";
+        case Units::Both:
+            break;
+    }
+    return "both";
+}
+
+std::optional<Units> unitsOf(std::string_view word) {
+    for (const Units units : {Units::Both, Units::Inch, Units::Metric})
+        if (word == name(units)) return units;
+    return std::nullopt;
+}
+
+std::string inUnits(std::string_view text, Units units) {
+    if (units == Units::Both) return std::string(text);
+    std::string result;
+    result.reserve(text.size());
+    std::size_t copied = 0;
+    for (std::size_t open = text.find('('); open != std::string_view::npos; open = text.find('(', open + 1)) {
+        const std::optional<Pair> pair = pairAt(text, open);
+        if (!pair || pair->start < copied) continue;
+        const std::size_t keepStart = units == Units::Inch ? pair->start : pair->metricStart;
+        const std::size_t keepEnd = units == Units::Inch ? pair->inchEnd : pair->metricEnd;
+        result.append(text, copied, pair->start - copied);
+        result.append(text, keepStart, keepEnd - keepStart);
+        copied = pair->end;
+        open = pair->end - 1;
+    }
+    return result.append(text, copied);
+}
+
+}  // namespace shimsight
