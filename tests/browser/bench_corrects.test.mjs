@@ -162,7 +162,7 @@ test("a set is typed by pictures, nothing of its build is guessed, and the shop'
     await page.goto(`${bench.origin}/#/new`);
     await heading(page, "New job");
     await page.getByLabel("Search the gear sets").fill("support 11");
-    await page.getByText("Shop axle, support", { exact: true }).waitFor();
+    await page.locator("label").filter({ hasText: "Shop axle, support" }).waitFor();
     assert.equal(await page.getByText("Lab farm truck").filter({ visible: true }).count(), 0);
     await checkPage(page, "new-job-with-search");
     await page.getByLabel("Which axle").fill("Van 4");
