@@ -28,6 +28,10 @@ Html script(std::string_view code);
 /// Script elements of files of src/lesson/page ("contact.js"), in this order.
 Html scriptParts(std::initializer_list<std::string_view> files);
 
+/// The page's entries of the table of words as a JavaScript module with the function that fills them, say(id, ...).
+/// `usedIn` not empty: only those whose ids stand in it.
+std::string wordsScript(std::string_view usedIn = {});
+
 /// JSON that may stand in a script element: nothing in it ends the element.
 std::string scriptJson(const nlohmann::json& data);
 /// A script element that holds JSON, which scriptJson made, under an id.

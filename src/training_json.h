@@ -17,19 +17,21 @@
 namespace shimsight::training {
 
 /// One mark as it lies on the tooth, nothing told of it: {"drive": sketch, "coast": sketch}.
-nlohmann::json bareSketches(const BenchMarks& marks);
+nlohmann::json bareSketches(const ToothContact& contact, const BenchMarks& marks);
 /// The marks with their middle, where it should lie, and the way from `before` when there is one.
-nlohmann::json toldSketches(const BenchMarks& marks, const AcceptanceRule& rule, const BenchMarks* before = nullptr,
+nlohmann::json toldSketches(const ToothContact& contact, const BenchMarks& marks, const BenchMarks* before = nullptr,
                             const std::array<bool, 2>& sides = {true, true});
+/// The marks of an exercise as they are told with its marking.
+nlohmann::json nowSketches(const Exercise& exercise);
+
+/// A drawn question as a learner gets it: nothing that is right. `onPhotos`: without its sketches.
+nlohmann::json questionJson(const Exercise& exercise, bool onPhotos);
 
 /// Gear set, cut, limits and backlash now: what a mechanic knows beside the mark.
 nlohmann::json benchFacts(const ToothContact& contact, double backlashMm);
 
 /// A trial of a job as a question; `job`: the name of its folder.
 nlohmann::json trialJson(const std::string& job, const JobRecord& record, const JobExercise& exercise);
-
-/// "deeper 0.004 in (0.10 mm)", "accept", "no shim will help": what was right.
-std::string truthWords(const Exercise& exercise);
 
 /// A drill answer as it was sent.
 struct SentAnswer {
@@ -46,6 +48,9 @@ SentAnswer parseSentAnswer(const std::string& body);
 
 std::string seenWords(const SeenPlace& place);  ///< "toe, flank", "none"
 
+/// {"name", "title"} of a lesson; null: none.
+nlohmann::json lessonJson(const std::string& name);
+
 /// Points, sentences, what was right, and what the learner's own choice would have given.
 nlohmann::json markedJson(const Exercise& exercise, const SentAnswer& sent, const MarkedAnswer& marked);
 
@@ -59,6 +64,10 @@ struct SentGame {
 };
 SentGame parseSentGame(const std::string& body);
 nlohmann::json gameJson(const Exercise& exercise, const SentGame& game);
+/// Its parts: level, costs and steps; whether a verdict is right; what was right and how Shimsight goes.
+nlohmann::json gameRulesJson(const Exercise& exercise);
+nlohmann::json gameEndJson(const Exercise& exercise, Remedy verdict, bool good);
+nlohmann::json gameTruthJson(const Exercise& exercise);
 
 /// Which exercise: drawn by seed, level and number.
 struct Question {

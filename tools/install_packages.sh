@@ -17,7 +17,7 @@ packages=(
 case "${1:-}" in
 run) ;;
 package) packages+=(dpkg-dev file python3) ;;
-test) packages+=(catch2 libcpp-httplib-dev clang-format clang-tidy doxygen python3 python3-jsonschema tidy parallel chromium
+test) packages+=(catch2 libcpp-httplib-dev clang-format clang-tidy doxygen python3 python3-jsonschema tidy parallel chromium firefox-esr curl openssl
     lintian mandoc) ;;
 *)
     echo "usage: tools/install_packages.sh run|package|test" >&2

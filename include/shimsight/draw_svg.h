@@ -22,6 +22,7 @@ struct SvgSketch {
     std::optional<AcceptanceRule> goodZone;  ///< where the centre should lie: dashed box
     bool words = true;                       ///< toe, heel, tip and root are named around the flank
     std::optional<Pattern> cameFrom = {};    ///< an arrow leads from its centre to the pattern's
+    bool evenHeight = false;                 ///< as high at the toe as at the heel: a hobbed tooth
 };
 
 /// One flank: toe at the left, tip at the top. Scales with the width that the page gives it.

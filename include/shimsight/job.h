@@ -49,12 +49,20 @@ inline constexpr std::size_t kMaxJobTrials = 20;          ///< as many as advice
 inline constexpr std::size_t kMaxTrialPhotos = 24;
 inline constexpr std::size_t kMaxBacklashPoints = 64;  ///< one for each tooth
 inline constexpr std::size_t kMaxJobText = 4000;       ///< bytes of one free text
+inline constexpr std::size_t kMaxTakenBack = 20;       ///< strike-outs of one entry that were taken back
 
 // The record ---------------------------------------------------------------------------------------------------------
 
 /// An entry that turned out wrong. It stays to be seen and counts for nothing.
 struct StruckOut {
     std::string at, by, why;
+    std::string request{};  ///< see JobStamp::request
+};
+
+/// A strike-out that was taken back: the entry counts again, and both stay to be seen.
+struct TakenBack {
+    StruckOut struck;
+    std::string at, by;
     std::string request{};  ///< see JobStamp::request
 };
 
@@ -69,6 +77,7 @@ struct JobStamp {
     /// The id of the request that a server made it from: by it a request is known to be done, whatever the clock says.
     /// Empty: entered otherwise.
     std::string request{};
+    std::vector<TakenBack> restored{};  ///< former strike-outs, oldest first
     bool counts() const { return !struck.has_value(); }
 };
 
@@ -282,10 +291,10 @@ void addRemark(JobRecord& job, Remark remark);
 
 struct Tick {
     CheckState state = CheckState::Done;
-    std::optional<double> torqueNm;
-    std::optional<Interval> wantedNm;
-    std::string wantedFrom;
-    std::string at, by, note;
+    std::optional<double> torqueNm{};
+    std::optional<Interval> wantedNm{};
+    std::string wantedFrom{};
+    std::string at{}, by{}, note{};
     std::string request{};  ///< see JobStamp::request
 };
 /// Torques far from what such a joint takes, in a shop of cars and trucks: asked about, unless the sheet's own figure
@@ -301,6 +310,10 @@ std::string addCheck(JobRecord& job, CheckList list, const std::string& text);
 
 /// Strikes out the entry with this id; work, trials and readings alike.
 void strikeOut(JobRecord& job, std::string_view id, StruckOut struck);
+/// Lets an entry that was struck out count again; that it was struck out stays in its history. Beyond
+/// kMaxTakenBack times it is refused.
+void restoreEntry(JobRecord& job, std::string_view id, const std::string& at, const std::string& by,
+                  const std::string& request = {});
 /// With steps open, `note` must say why.
 void signOff(JobRecord& job, JobStamp stamp);
 void reopen(JobRecord& job, StruckOut why);
@@ -320,6 +333,17 @@ std::string entryOfRequest(const std::vector<Entry>& list, std::string_view requ
 }
 /// Work after this trial that counts, in its order.
 std::vector<const WorkEntry*> workAfter(const JobRecord& job, std::string_view trialId);
+
+/// What is corrected of a job; what is nullopt stays.
+struct JobCorrection {
+    std::optional<JobGearSet> gearSet;
+    std::optional<std::string> axle, customer;
+    std::string at, by;
+    std::string request{};  ///< see JobStamp::request
+};
+/// Corrects the job itself, and writes what stood there before into its remarks. Another gear set changes the check
+/// lists: ticked lines and the shop's own stay. Readings are not touched; see correctAndReadAgain for the whole way.
+void correctJob(JobRecord& job, const JobCorrection& correction);
 
 /// "59 ft-lb (80 Nm)", for bolts; a pinion's turning torque is written by formatTorque.
 std::string formatBoltTorque(double nm);
@@ -445,9 +469,9 @@ std::vector<JobTrial> historyOf(const JobRecord& job, std::string_view upTo = {}
 AdviceOptions adviceOptionsOf(const JobRecord& job);
 /// The marks and the backlash from before the gears came apart: of each the newest that counts; nullopt: nothing.
 std::optional<TrialObservation> beforeOf(const JobRecord& job);
-/// Works the advice of the last trial out again when `entry` (just added or struck out) is one that it depends on and
-/// that is no trial: what the gears were before, what was looked into, the ring gear's runout. What was advised until
-/// then is kept as a remark of `at` and `by`. False: nothing to do, or the setting was changed since.
+/// Works the advice of the last trial out again when `entry` (just added, struck out or restored) is one that it
+/// depends on: a trial before it, what the gears were before, what was looked into, the ring gear's runout. What was
+/// advised until then is kept as a remark of `at` and `by`. False: nothing to do, or the setting was changed since.
 bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
                  const std::optional<Costs>& costs = {});
 /// What the marks or the depth tool of this entry ask for; see startShim.
@@ -563,5 +587,20 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
 RecordedTrial recordBefore(const std::filesystem::path& folder, NewTrial before,
                            const std::function<void(std::size_t)>& beforePhoto = {},
                            const FileCalls& calls = systemFileCalls());
+
+struct ReadAgain {
+    std::string id;  ///< of the trial, or of what was before
+    Measurement measurement;
+};
+struct CorrectedJob {
+    JobRecord job;                 ///< as written
+    std::vector<ReadAgain> again;  ///< those whose photos were read again
+};
+
+/// correctJob, and where the gear set changes all photos of the job read again with the new one, corrected outlines
+/// kept, and every advice worked out anew. One of a request that is in the record already changes nothing. Minutes for
+/// a job of many trials; the record is locked only at the end.
+CorrectedJob correctAndReadAgain(const std::filesystem::path& folder, const JobCorrection& correction,
+                                 const FileCalls& calls = systemFileCalls());
 
 }  // namespace shimsight

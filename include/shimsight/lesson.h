@@ -62,6 +62,8 @@ double goodness(const ToothContact& contact, const Bench& bench);
 inline constexpr double kClearlyGood = 0.25;
 /// Less depth than this does not show in a mark (0.002 in; common practice, no source), and no pinion is pulled for it.
 inline constexpr double kMinPinionMoveMm = 0.05;
+/// Hobbed teeth are as high at the toe as at the heel, and are drawn so.
+bool isEvenHeight(const ToothContact& contact);
 /// What pinion shims change by: the common measure of what the shims on hand differ by; without a list a thousandth of
 /// an inch.
 double shimStepMm(const GearSet& gearSet);
@@ -77,7 +79,8 @@ BestMove bestMove(const ToothContact& contact, const Bench& bench);
 /// What a change costs at the bench.
 double benchHours(const BenchMove& move, const Costs& costs = {});
 
-/// "toe, flank", "centre" (both), "toe" (at mid-height), "no mark".
+/// "toe, flank", "centre" (both), "toe" (at mid-height), "toe side" (where a good mark may lie), "no
+/// mark".
 std::string placeWords(const std::optional<Pattern>& pattern);
 /// "toward the toe and the root", "hardly moves".
 std::string wayWords(const Pattern& from, const Pattern& to);
@@ -126,8 +129,13 @@ struct ClaimResult {
 /// Throws InputError when there is no such lesson.
 std::vector<ClaimResult> checkedClaims(std::string_view lesson);
 
+/// Lessons are written with both units: "0.004 in (0.10 mm)".
+enum class LessonUnits { Both, Inch, Millimetre };
+/// The text with its pairs of lengths, torques, weights, pressures and ways in one unit only.
+std::string inUnits(std::string_view text, LessonUnits units);
+
 /// For a terminal, 80 columns, flanks drawn with characters.
-std::string lessonText(std::string_view lesson);
+std::string lessonText(std::string_view lesson, LessonUnits units = LessonUnits::Both);
 
 /// Called before each photo is rendered or taken in: its number from 1 on, and how many there are.
 using PhotoProgress = std::function<void(int number, int of)>;
@@ -135,6 +143,7 @@ using PhotoProgress = std::function<void(int number, int of)>;
 struct LessonPageOptions {
     bool photos = false;  ///< rendered photos too: seconds each, see benchPhoto
     PhotoProgress beforePhoto = {};
+    LessonUnits units = LessonUnits::Both;
 };
 /// One page of one file for one lesson, or for all of them when `lesson` is "all".
 std::string lessonPage(std::string_view lesson, const LessonPageOptions& options = {});

@@ -1,8 +1,11 @@
 /// The bench page and its programming interface over HTTP: any phone of the shop reads photos with this computer.
 ///
-/// WHO MAY. The server listens on loopback, or with `lan` on every address. Whoever has the token of this run may read
-/// and write everything, whoever has not gets the empty page alone. The token travels in a header that a foreign page
-/// cannot set, never in a cookie; it is part of the pairing address behind "#", which no browser sends anywhere.
+/// WHO MAY. The server listens on loopback, or with `lan` on every address. The pairing code of this run, which is part
+/// of the pairing address behind "#" and which no browser sends anywhere, gives a device a key of its own. Whoever has
+/// the code or such a key may read and write everything, whoever has not gets the empty page alone. They travel in a
+/// header that a foreign page cannot set, never in a cookie. Of the keys hashes are kept in the jobs folder, readable
+/// by its owner alone, so that a pairing outlives a restart; on the shop's computer itself a device can be sent away
+/// and the code renewed.
 ///
 /// NOTHING ACCEPTED IS LOST. Every change bears an id that the sender made. It is written to the disk before it is
 /// answered, and the id stays in the entry that it made, so that a retry, a dropped connection, a clock set back or the
@@ -32,11 +35,17 @@
 
 namespace shimsight {
 
+/// PEM files.
+struct TlsFiles {
+    std::filesystem::path certificate, key;
+};
+
 struct ServerOptions {
     std::filesystem::path jobs;                   ///< folder of the job folders; made when missing
     std::vector<std::filesystem::path> gearSets;  ///< folders with gear-set files, besides gear-sets/ in `jobs`
     bool lan = false;                             ///< listen on all addresses, not on loopback alone
     int port = 0;                                 ///< 0: any free one
+    std::optional<TlsFiles> tls;                  ///< encrypt all traffic; none: plain
     /// The program that reads trials apart (workOnTrial); empty: they are read in this process.
     std::filesystem::path worker;
     int readers = 0;                            ///< trials read at the same time; 0: half of the processors, at least 1
@@ -48,6 +57,14 @@ struct ServerOptions {
     std::optional<ExamOptions> exam;            ///< needs `scores`
 };
 
+struct PairedDevice {
+    std::string id, name, pairedAt, seenAt;
+};
+/// The devices that are paired with the folder of jobs; a running server may work with it meanwhile.
+std::vector<PairedDevice> pairedDevices(const std::filesystem::path& jobs);
+/// Sends a paired device away; false: there is none of this id.
+bool sendAway(const std::filesystem::path& jobs, std::string_view device);
+
 class Server {
 public:
     /// Opens the folders, takes up what a former run had accepted and not finished, and binds the port. Throws
@@ -58,7 +75,7 @@ public:
     Server& operator=(const Server&) = delete;
 
     int port() const;
-    const std::string& token() const;  ///< 32 hexadecimal digits, new for each run
+    std::string token() const;  ///< the pairing code: 32 hexadecimal digits, new for each run
     /// Addresses to open in a browser, the token behind "#". With `lan` one for each address of this computer, else
     /// loopback.
     std::vector<std::string> pairingAddresses() const;

@@ -25,11 +25,25 @@ namespace shimsight {
 
 struct JobRecord;  // job.h
 
-inline constexpr int kDrillLevels = 4;
+inline constexpr int kDrillLevels = 7;
+inline constexpr int kGameLevels = 4;  ///< the first ones: those of the game
+/// Backlash is set by a dial, in whole thousandths of an inch.
+inline constexpr double kBacklashStepMm = 0.0254;
 /// "one thing wrong", ...
 std::string drillLevelWords(int level);
+/// The marks of this level are to be found on rendered photos alone.
+bool isPhotoLevel(int level);
 
 enum class Remedy { Accept, Change, NoShim };
+
+/// A complaint with its marks, and what could be checked first. The texts are sentences.
+struct Story {
+    std::string complaint;
+    std::vector<std::string> checks;
+    std::size_t right = 0;  ///< place in `checks`
+    std::string why;
+    std::string lesson;  ///< where it is taught
+};
 
 /// One set-up error to find; the same seed, level and number give the same one.
 struct Exercise {
@@ -41,6 +55,9 @@ struct Exercise {
     double backlashMm = 0;
     Remedy remedy = Remedy::Accept;  ///< the truth
     BestMove best;
+    /// Depth is told and answered as the thickness of the shim here; nullopt: as depth itself.
+    std::optional<PinionShim> shimAsked;
+    std::optional<Story> story;  ///< what to check first is asked instead of a correction
     // A trial of a job only:
     std::array<bool, 2> asked{true, true};  ///< by index(side): whether the place of this side's mark is asked for
     /// Half of the 90 % intervals of `best.move`: nearer is right. 0: it is known exactly.
@@ -61,10 +78,21 @@ SeenPlace parseSeenPlace(std::string_view text);
 struct Correction {
     Remedy remedy = Remedy::Accept;
     BenchMove move;
+    double thickerMm = 0;                ///< of the shim, where that is asked; `move.deeperMm` is 0 then
+    std::optional<std::size_t> check{};  ///< of a story: place in its checks
 };
-/// "deeper 4thou, backlash less 0.05mm", "more 2thou", "accept", "no shim". Throws InputError with one sentence.
+/// "deeper 4thou, backlash less 0.05mm", "more 2thou", "thicker 4thou", "accept", "no shim". Throws InputError with one
+/// sentence.
 Correction parseCorrection(std::string_view text);
+/// "2": the second of so many checks. Throws InputError with one sentence.
+Correction parseCheck(std::string_view text, std::size_t checks);
+/// As it was said for this exercise; throws InputError where depth was said though a shim is asked, or the other way.
+std::string correctionWords(const Exercise& exercise, const Correction& correction);
 std::string correctionWords(const Correction& correction);
+/// What was right, as correctionWords.
+std::string truthWords(const Exercise& exercise);
+/// "behind the pinion head".
+std::string shimPlaceWords(PinionShim place);
 
 /// The exercise as a rendered photo of one side, as benchPhoto gives it; the same for the same exercise.
 std::vector<std::uint8_t> drillPhoto(const Exercise& exercise, Side faced);
@@ -82,9 +110,31 @@ struct MarkedAnswer {
     BenchMarks expected;             ///< after the learner's own choice
     double backlashMm = 0;           ///< after it
     bool ended = false;              ///< the learner's choice ends inside the rule
-    std::vector<std::string> words;  ///< plain sentences: what was right, what his choice would have done
+    std::vector<std::string> words;  ///< plain sentences: what was right, what his choice would have done, the rule
+    std::string lesson;              ///< to read after this mistake; empty: none
 };
 MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer);
+
+/// The two parts of markAnswer.
+struct MarkedPlace {
+    int points = 0;
+    std::string words;  ///< where the mark is; empty: it was seen
+};
+MarkedPlace markPlace(const Exercise& exercise, Side side, const SeenPlace& seen);
+struct MarkedCorrection {
+    int points = 0;
+    std::vector<std::string> words;
+    std::string lesson;
+    Bench after;
+    double backlashMm = 0;
+    bool ended = false;
+};
+/// The rule behind what was right.
+std::string ruleWords(const Exercise& exercise);
+MarkedCorrection markCorrection(const Exercise& exercise, const Correction& correction);
+
+/// "Read again: the lesson ...".
+std::string readAgainWords(std::string_view lesson);
 
 // ---- Drill on the trials of jobs ----
 
@@ -194,7 +244,15 @@ struct ScoreEntry {
     std::string gearSet, truth, driveSeen, coastSeen, correction;
     int placePoints = 0, correctionPoints = 0;
     std::string job, trial;  ///< of a trial of a job, else empty
+    std::string lesson;      ///< to read after a mistake, else empty
 };
+/// The lessons to read by what a sheet shows: of its last `last` answers, by how many mistakes speak for them, most
+/// first.
+struct LessonToRead {
+    std::string lesson;
+    int mistakes = 0;
+};
+std::vector<LessonToRead> lessonsToRead(std::span<const ScoreEntry> entries, std::size_t last = 20);
 /// A file of models/schemas/score-sheet-1.schema.json.
 struct ScoreSheet {
     std::string name;

@@ -138,6 +138,11 @@ void Args::texts(const std::string& name, std::vector<std::string>& into, const 
         ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
 }
 
+void Args::twoTexts(const std::string& name, std::vector<std::string>& into, const std::string& valueNames,
+                    const std::string& help) {
+    state_->app.add_option(name, into, help)->type_name(valueNames)->expected(2);
+}
+
 void Args::words(const std::string& valueName, std::vector<std::string>& into, std::size_t least,
                  const std::string& help) {
     state_->app.add_option(valueName, into, help)->type_name("");

@@ -28,7 +28,8 @@ constexpr std::array kJobCommands = {
     Command{"strike", "strike out a wrong entry; it stays to be seen", jobStrike},
     Command{"sign-off", "sign the job off", jobSignOff},
     Command{"reopen", "take the sign-off back", jobReopen},
-    Command{"restore", "bring the last good copy of a damaged record back", jobRestore},
+    Command{"correct", "correct the gear set, the axle or the customer; all photos are read again", jobCorrect},
+    Command{"restore", "let an entry that was struck out count again; without ID mend a damaged record", jobRestore},
 };
 
 CheckList listOf(const std::optional<std::string>& word) {
@@ -223,6 +224,33 @@ int jobStrike(const std::vector<std::string>& words) {
     return kDone;
 }
 
+int jobCorrect(const std::vector<std::string>& words) {
+    std::vector<std::string> all;
+    std::optional<std::string> gearSet, axle, customer;
+    ChangeOptions options;
+    Args args(
+        "job correct",
+        "Corrects what a job was begun with. With another gear set all its photos are read again and every advice "
+        "is worked out anew; photos and readings stay.");
+    args.words("DIR", all, 1, "the job's folder");
+    args.text("--gear-set", gearSet, "FILE", "the gear-set file that is right");
+    args.text("--axle", axle, "TEXT", "which axle, in your words");
+    args.text("--customer", customer, "TEXT", "whose it is");
+    addChangeOptions(args, options);
+    if (!args.parse(words)) return kDone;
+    const std::string folder = onlyFolder(all);
+    if (!gearSet && !axle && !customer) throw UsageError(say("cli.nothing-to-correct"));
+    const JobStamp stamp = stampOf(options, openedJob(folder));
+    JobCorrection correction{.gearSet = {}, .axle = axle, .customer = customer, .at = stamp.at, .by = stamp.by};
+    if (gearSet) {
+        (void)openGearSet(*gearSet);  // its warnings
+        correction.gearSet = jobGearSet(*gearSet);
+    }
+    const CorrectedJob corrected = correctAndReadAgain(folder, correction);
+    printChange(corrected.job, folder, "", say("cli.job-corrected", corrected.again.size()), options.json);
+    return kDone;
+}
+
 int jobSignOff(const std::vector<std::string>& words) {
     std::vector<std::string> all;
     ChangeOptions options;
@@ -256,10 +284,21 @@ int jobReopen(const std::vector<std::string>& words) {
 int jobRestore(const std::vector<std::string>& words) {
     std::vector<std::string> all;
     ChangeOptions options;
-    Args args("job restore", "Brings the last good copy of a damaged record back; the damaged file is kept.");
-    args.words("DIR", all, 1, "the job's folder");
+    Args args("job restore",
+              "Lets an entry that was struck out count again. Without an ID it brings the last good copy of a damaged "
+              "record back; the damaged file is kept.");
+    args.words("DIR [ID]", all, 1, "the job's folder, and the entry that counts again, such as t2");
     addChangeOptions(args, options);
     if (!args.parse(words)) return kDone;
+    if (all.size() == 2) {
+        const JobStamp stamp = stampOf(options, openedJob(all[0]));
+        const JobRecord job = updateJob(all[0], [&](JobRecord& record) {
+            restoreEntry(record, all[1], stamp.at, stamp.by);
+            (void)adviseAgain(record, all[1], stamp.at, stamp.by);
+        });
+        printChange(job, all[0], all[1], say("cli.entry-restored", all[1]), options.json);
+        return kDone;
+    }
     const std::string folder = onlyFolder(all);
     const JobStamp stamp = stampOf(options, JobRecord{});
     const JobRecord job = restoreJob(folder, stamp.at, stamp.by);

@@ -25,6 +25,7 @@ int jobSignOff(const std::vector<std::string>& words);
 int jobReopen(const std::vector<std::string>& words);
 int jobStatusCommand(const std::vector<std::string>& words);
 int jobShow(const std::vector<std::string>& words);
+int jobCorrect(const std::vector<std::string>& words);
 int jobRestore(const std::vector<std::string>& words);
 
 }  // namespace shimsight::cli

@@ -88,6 +88,8 @@ std::string entryLine(const JobStamp& stamp, const std::string& what) {
     std::string line = stamp.id + "  " + shortTime(stamp.at) + (stamp.by.empty() ? "" : ", " + stamp.by) + ": " + what;
     if (!stamp.note.empty()) line = say("cli.with-note", line, stamp.note);
     if (stamp.struck) line = say("cli.struck-out", stamp.struck->why, line);
+    for (const TakenBack& back : stamp.restored)
+        line = say("cli.struck-and-restored", line, shortTime(back.struck.at), back.struck.why, shortTime(back.at));
     return wrapped(line, "  ", "      ");
 }
 

@@ -54,7 +54,7 @@ int runShow(const std::vector<std::string>& words) {
     std::vector<std::string> names;
     std::optional<std::string> html;
     bool photos = false;
-    Args args("lesson show", "Shows a lesson: its text, and flanks computed from real tooth surfaces.");
+    Args args("lesson show", "Shows a lesson: its text, and flanks drawn from computed tooth surfaces.");
     args.words("NAME", names, 1, "the lesson, or all (as a page)");
     args.text("--html", html, "FILE", "write it as a page of one file instead");
     args.flag("--photos", photos, "put rendered photos into the page; some seconds each");

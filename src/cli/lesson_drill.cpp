@@ -22,10 +22,6 @@ std::string placeText(const SeenPlace& place) {
     return std::string(name(*place.length)) + ", " + std::string(name(*place.depth));
 }
 
-std::string truthText(const Exercise& exercise) {
-    return correctionWords({exercise.remedy, exercise.remedy == Remedy::Change ? exercise.best.move : BenchMove{}});
-}
-
 void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
     Progress progress;
     for (const Side side : kSides) {
@@ -51,7 +47,9 @@ std::string markedText(const Exercise& exercise, const DrillAnswer& answer, cons
                            kMaxPoints - kMaxPlacePoints) +
                        "\n";
     for (const std::string& sentence : marked.words) text += wrapped(sentence, "  - ", "    ");
-    if (answer.correction.remedy == Remedy::Change) {
+    if (exercise.story || answer.correction.remedy != Remedy::Change) return text;
+    if (marked.backlashMm <= 0) return text + "\n" + say("cli.jammed-after-your-change") + "\n";
+    {
         text +=
             "\n" + say("cli.expected-after-your-change", mm(marked.backlashMm)) + "\n\n" + marksText(marked.expected);
         for (const Side side : kSides) {
@@ -84,7 +82,16 @@ public:
             if (!seen) return false;
             answer.seen[index(side)] = *seen;
         }
-        const auto correction = askUntil(say("cli.what-would-you-change"), parseCorrection);
+        const auto correction =
+            askUntil(exercise.story       ? say("cli.what-would-you-check")
+                     : exercise.shimAsked ? say("cli.what-shim", shimPlaceWords(*exercise.shimAsked))
+                                          : say("cli.what-would-you-change"),
+                     [&](const std::string& line) {
+                         Correction said =
+                             exercise.story ? parseCheck(line, exercise.story->checks.size()) : parseCorrection(line);
+                         (void)correctionWords(exercise, said);  // of the kind that is asked
+                         return said;
+                     });
         if (!correction) return false;
         answer.correction = *correction;
         const MarkedAnswer marked = markAnswer(exercise, answer);
@@ -118,10 +125,11 @@ private:
         entry.job = job;
         entry.trial = trial;
         entry.gearSet = exercise.contact->gearSet().name;
-        entry.truth = truthText(exercise);
+        entry.truth = truthWords(exercise);
         entry.driveSeen = exercise.asked[0] ? placeText(answer.seen[0]) : say("cli.not-asked");
         entry.coastSeen = exercise.asked[1] ? placeText(answer.seen[1]) : say("cli.not-asked");
-        entry.correction = correctionWords(answer.correction);
+        entry.correction = correctionWords(exercise, answer.correction);
+        entry.lesson = marked.lesson;
         entry.placePoints = marked.placePoints;
         entry.correctionPoints = marked.correctionPoints;
         if (const auto damage = addScore(*folder_, *learner_, entry)) note(*damage);
@@ -242,9 +250,17 @@ void runJobDrill(const JobDrill& drill, Sitting& sitting) {
 /// The exercise as the learner sees it.
 std::string questionText(const Exercise& exercise, int of) {
     const GearSet& set = exercise.contact->gearSet();
-    return "\n" + say("cli.question-of-level", exercise.number, of, exercise.level, drillLevelWords(exercise.level)) +
-           "\n" + say("cli.set-and-backlash", set.name, backlashText(exercise.backlashMm, set.limits.backlashMm)) +
-           "\n\n" + marksText(exercise.marks) + "\n";
+    std::string text =
+        "\n" + say("cli.question-of-level", exercise.number, of, exercise.level, drillLevelWords(exercise.level)) +
+        "\n";
+    if (exercise.story) text += wrapped(exercise.story->complaint, "", "");
+    text += say("cli.set-and-backlash", set.name, backlashText(exercise.backlashMm, set.limits.backlashMm)) + "\n";
+    if (!exercise.story) text += say("cli.shims-step-by", mm(shimStepMm(set))) + "\n";
+    if (!isPhotoLevel(exercise.level)) text += "\n" + marksText(exercise.marks);
+    if (exercise.story)
+        for (std::size_t k = 0; k < exercise.story->checks.size(); ++k)
+            text += wrapped(exercise.story->checks[k], printed("  %zu. ", k + 1), "     ");
+    return text + "\n";
 }
 
 void checkName(const std::string& folder, const std::string& learner) {
@@ -264,7 +280,8 @@ int runLessonDrill(const std::vector<std::string>& words) {
     bool exam = false, photos = false;
     Args args("lesson drill", "Asks where the mark is and what to change, and marks the answers.");
     args.integer("--seed", seed, 0, 1'000'000'000, "the same seed asks the same questions (else drawn)");
-    args.integer("--level", level, 1, kDrillLevels, "1 easy to 4 hard (else 1)");
+    args.integer("--level", level, 1, kDrillLevels,
+                 "1 easy to 4 hard, 5 on photos alone, 6 in shims, 7 complaints (else 1)");
     args.integer("--questions", questions, 1, 100, "how many (else 5)");
     args.text("--name", learner, "NAME", "the learner; with --folder");
     args.text("--folder", folder, "DIR", "keep a score sheet for each name here");
@@ -279,7 +296,9 @@ int runLessonDrill(const std::vector<std::string>& words) {
         "Answers are read from the standard input, one a line: where the drive mark is, where the coast mark is, what "
         "to "
         "change. A place is toe, centre or heel and face, centre or flank: \"toe flank\". A correction is \"deeper "
-        "4thou\", \"shallower 0.10mm, less 2thou\", \"more 3thou\", \"accept\" or \"no shim\". With --job a trial is "
+        "4thou\", \"shallower 0.10mm, less 2thou\", \"more 3thou\", \"accept\" or \"no shim\"; on level 6 \"thicker "
+        "4thou\" "
+        "or \"thinner 4thou\"; on level 7 the number of a check. With --job a trial is "
         "asked "
         "when what it needed is known: a later trial was read as good, and every change up to it was written down. "
         "Trials are asked in their order, with --seed in a drawn one.");
@@ -288,6 +307,7 @@ int runLessonDrill(const std::vector<std::string>& words) {
     if (!jobs.empty() && (level || gearSet || photo || photos)) throw UsageError(say("cli.job-drill-with-others"));
     if (html && (learner || photo || exam)) throw UsageError(say("cli.drill-page-with-others"));
     if (photos && !html) throw UsageError(say("cli.photos-without-page"));
+    if (level && isPhotoLevel(*level) && !html && !photo) throw UsageError(say("cli.level-needs-photo"));
     // What is wrong with the name or the sheet is told before the first question.
     if (folder) {
         checkName(*folder, *learner);
@@ -348,6 +368,8 @@ int runLessonScores(const std::vector<std::string>& words) {
         text += say("cli.score-line", printed("%-24s", sheet.name.c_str()), printed("%3zu", sheet.entries.size()),
                     points, most) +
                 (most > 0 ? printed(" (%d %%)", 100 * points / most) : "") + "\n";
+        for (const LessonToRead& one : lessonsToRead(sheet.entries))
+            text += "  " + say("cli.lesson-to-read", one.lesson, one.mistakes) + "\n";
     }
     printText(text + (csv ? say("cli.wrote", *csv) + "\n" : ""));
     return kDone;

@@ -1,3 +1,5 @@
+#include <cmath>
+
 #include "cli/args.h"
 #include "cli/commands.h"
 #include "cli/lesson.h"
@@ -35,7 +37,7 @@ int runLessonGame(const std::vector<std::string>& words) {
     std::optional<std::string> gearSet, html;
     Args args("lesson game", "Set up a gear set from an unknown error; every change costs bench hours.");
     args.integer("--seed", seed, 0, 1'000'000'000, "the same seed starts from the same error (else drawn)");
-    args.integer("--level", level, 1, kDrillLevels, "1 easy to 4 hard (else 3)");
+    args.integer("--level", level, 1, kGameLevels, "1 easy to 4 hard (else 3)");
     args.text("--gear-set", gearSet, "FILE", "play with this gear set (else with one of the program's own)");
     args.text("--html", html, "FILE", "write the game as a page to play in a browser instead");
     args.footer(
@@ -70,6 +72,10 @@ int runLessonGame(const std::vector<std::string>& words) {
     for (int change = 0; change <= kMaxChanges && !ended;) {
         const auto move = askUntil(say("cli.game-your-move", shown(hours)), parseCorrection);
         if (!move) break;
+        if (move->remedy == Remedy::Change && std::abs(move->thickerMm) > 0) {
+            tell(say("training.say-the-depth") + "\n");
+            continue;
+        }
         if (move->remedy == Remedy::Change) {
             if (++change > kMaxChanges) break;
             bench = moved(set, bench, move->move);
@@ -89,6 +95,7 @@ int runLessonGame(const std::vector<std::string>& words) {
     }
     if (!ended) tell("\n" + say("cli.game-without-verdict", shown(hours)) + "\n");
     if (exercise.remedy == Remedy::Change) tell(say("cli.game-one-step", moveWords(exercise.best.move)) + "\n");
+    tell(wrapped(ruleWords(exercise), "", ""));
     tell(pathText(exercise));
     tell(benchCaution());
     return kDone;

@@ -16,6 +16,7 @@ namespace shimsight::cli {
 namespace {
 
 constexpr int kUsualPort = 8484;
+constexpr const char* kUsualJobs = "jobs";
 /// The server itself waits ten seconds for what is being read.
 constexpr int kMaxSecondsToEnd = 12;
 constexpr int kSignalStatus = 128;  ///< as shells tell of a program that a signal ended
@@ -81,6 +82,18 @@ std::string greeting(const Server& server, bool lan) {
     return text + "\n" + say("cli.valid-until-the-end") + "\n";
 }
 
+/// Sends the device away, where one is named, and lists those that are paired.
+int tellDevices(const std::string& jobs, const std::optional<std::string>& away) {
+    if (away && !sendAway(jobs, *away)) throw InputError(say("cli.no-such-device", *away));
+    const std::vector<PairedDevice> devices = pairedDevices(jobs);
+    if (devices.empty()) printText(say("cli.no-devices") + "\n");
+    for (const PairedDevice& one : devices)
+        printText(say("cli.device", one.id, one.name.empty() ? say("cli.device-without-name") : one.name,
+                      one.pairedAt.substr(0, 10), one.seenAt.substr(0, 10)) +
+                  "\n");
+    return kDone;
+}
+
 }  // namespace
 
 int runServe(const std::vector<std::string>& words) {
@@ -88,33 +101,42 @@ int runServe(const std::vector<std::string>& words) {
     std::optional<int> port;
     std::optional<std::string> scores;
     std::optional<int> exam, examLevel, examQuestions;
-    std::vector<std::string> gearSets;
-    bool lan = false;
+    std::vector<std::string> gearSets, tls;
+    bool lan = false, devices = false;
+    std::optional<std::string> away;
     Args args("serve", "Serves the bench page: photos from a phone, answers on the phone, jobs kept on this computer.");
     args.flag("--lan", lan, "open it to the shop's network; without it this computer alone may come");
     args.text("--jobs", jobs, "DIR", "the folder of the job folders (else ./jobs); made when missing");
     args.texts("--gear-sets", gearSets, "DIR",
                "a folder with gear-set files to choose from, besides gear-sets/ in the jobs folder; may be repeated");
     args.integer("--port", port, 0, 65535, "the port (else 8484); 0 takes any free one");
+    args.twoTexts(
+        "--tls", tls, "CERT KEY",
+        "encrypt the traffic: a certificate and its key, PEM files; phones ask once whether they trust one that "
+        "the shop made itself");
+    args.flag("--devices", devices, "list the phones that are paired, and end");
+    args.text("--send-away", away, "ID", "send a paired phone away, by its ID of --devices, and end");
     args.text("--scores", scores, "DIR", "keep the drill's score sheets here, one for each name; else none are kept");
     args.integer("--exam", exam, 0, 1'000'000'000,
                  "hold an exam: this number draws its questions and stays secret; with --scores");
     args.integer("--exam-level", examLevel, 1, kDrillLevels, "1 easy to 4 hard (else 2)");
     args.integer("--exam-questions", examQuestions, 1, 100, "how many (else 10)");
     args.footer(
-        "The address holds a pairing code that is new in each run; without it nothing can be read or written. The "
-        "traffic "
+        "The address holds a pairing code that is new in each run; without it no phone is paired. A paired phone has a "
+        "key of its own and comes back after a restart. Without --tls the traffic "
         "is not encrypted: use it in a network that you trust. SIGINT and SIGTERM finish what was accepted for up to "
         "ten seconds; the rest is read at the next start. The "
         "second one ends it at once.");
     if (!args.parse(words)) return kDone;
+    if (devices || away) return tellDevices(jobs.value_or(kUsualJobs), away);
     if (exam && !scores) throw UsageError(say("cli.exam-without-scores"));
     if ((examLevel || examQuestions) && !exam) throw UsageError(say("cli.exam-options-without-exam"));
     StopSignals signals;
     ServerOptions options;
-    options.jobs = jobs.value_or("jobs");
+    options.jobs = jobs.value_or(kUsualJobs);
     for (const std::string& folder : gearSets) options.gearSets.emplace_back(folder);
     options.lan = lan;
+    if (!tls.empty()) options.tls = TlsFiles{tls[0], tls[1]};
     options.worker = "/proc/self/exe";
     options.port = port.value_or(kUsualPort);
     options.scores = scores.value_or("");

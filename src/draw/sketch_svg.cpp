@@ -27,15 +27,17 @@ std::string number(double value) {
 }
 
 struct Frame {
+    double toeHeight = kToeHeight;
     double left = kSideRoom, top = kTopRoom, wide = kWidth + 2 * kSideRoom, high = kHeight + kTopRoom + kFootRoom;
-    explicit Frame(bool words) {
+    explicit Frame(bool words, bool evenHeight = false) {
+        if (evenHeight) toeHeight = 1;
         if (words) return;
         left = top = kPlainRoom;
         wide = kWidth + 2 * kPlainRoom;
         high = kHeight + 2 * kPlainRoom;
     }
     double x(double u) const { return left + kWidth * u; }
-    double y(double u, double v) const { return top + kHeight - kHeight * (kToeHeight + (1 - kToeHeight) * u) * v; }
+    double y(double u, double v) const { return top + kHeight - kHeight * (toeHeight + (1 - toeHeight) * u) * v; }
     std::string at(double u, double v) const { return number(x(u)) + " " + number(y(u, v)); }
 };
 
@@ -85,7 +87,7 @@ std::string words(const Frame& frame) {
 }  // namespace
 
 std::string flankSvg(const SvgSketch& sketch) {
-    const Frame frame(sketch.words);
+    const Frame frame(sketch.words, sketch.evenHeight);
     std::string svg = opened(frame, sketch.title) + steel(frame);
     if (sketch.map != nullptr) {
         std::string path;

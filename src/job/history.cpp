@@ -143,10 +143,15 @@ AdviceOptions adviceOptionsOf(const JobRecord& job) {
 bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
                  const std::optional<Costs>& costs) {
     const char kind = entry.empty() ? '\0' : entry.front();
-    if (kind != 'u' && kind != 'q' && kind != 'r') return false;
+    if (kind != 'u' && kind != 'q' && kind != 'r' && kind != 't') return false;
     const TrialEntry* last = lastTrial(job);
     // What was changed since makes it the advice of another setting.
     if (last == nullptr || !last->hasPattern() || !workAfter(job, last->stamp.id).empty()) return false;
+    if (kind == 't') {
+        // Only a trial before the last one is what its advice learned from.
+        const TrialEntry* changed = findTrial(job, entry);
+        if (changed == nullptr || changed >= last) return false;
+    }
     if (kind == 'r') {
         const auto isRing = [&](const RunoutEntry& one) {
             return one.stamp.id == entry && one.place == RunoutPlace::RingGear;

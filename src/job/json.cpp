@@ -26,15 +26,24 @@ json orNull(const std::optional<double>& value) { return value ? json(tidy(*valu
 json orNull(const std::optional<std::string>& value) { return value ? json(*value) : json(nullptr); }
 json wordOrNull(const std::string& word) { return word.empty() ? json(nullptr) : json(word); }
 
+json struckJson(const StruckOut& struck) {
+    return {{"at", struck.at}, {"by", struck.by}, {"why", struck.why}, {"request", wordOrNull(struck.request)}};
+}
+
 json stampJson(const JobStamp& stamp) {
-    json struck = nullptr;
-    if (stamp.struck)
-        struck = {{"at", stamp.struck->at},
-                  {"by", stamp.struck->by},
-                  {"why", stamp.struck->why},
-                  {"request", wordOrNull(stamp.struck->request)}};
-    return {{"id", stamp.id},     {"at", stamp.at},   {"by", stamp.by},
-            {"note", stamp.note}, {"struck", struck}, {"request", wordOrNull(stamp.request)}};
+    json restored = json::array();
+    for (const TakenBack& back : stamp.restored)
+        restored.push_back({{"at", back.at},
+                            {"by", back.by},
+                            {"request", wordOrNull(back.request)},
+                            {"struck", struckJson(back.struck)}});
+    return {{"id", stamp.id},
+            {"at", stamp.at},
+            {"by", stamp.by},
+            {"note", stamp.note},
+            {"struck", stamp.struck ? struckJson(*stamp.struck) : json(nullptr)},
+            {"restored", restored},
+            {"request", wordOrNull(stamp.request)}};
 }
 
 json pointsJson(const std::vector<BacklashPoint>& points) {
@@ -220,6 +229,13 @@ std::string requestAt(ObjectReader& reader) {
     return request;
 }
 
+StruckOut struckOf(ObjectReader reader) {
+    StruckOut struck{timeAt(reader, "at"), reader.text("by").value_or(""), requiredText(reader, "why"),
+                     requestAt(reader)};
+    reader.finish();
+    return struck;
+}
+
 JobStamp stampOf(ObjectReader& reader, const char* prefix, std::size_t number) {
     JobStamp stamp;
     stamp.id = requiredText(reader, "id");
@@ -229,11 +245,17 @@ JobStamp stampOf(ObjectReader& reader, const char* prefix, std::size_t number) {
     stamp.by = reader.text("by").value_or("");
     stamp.note = reader.text("note").value_or("");
     stamp.request = requestAt(reader);
-    if (std::optional<ObjectReader> struck = reader.object("struck")) {
-        stamp.struck = StruckOut{timeAt(*struck, "at"), struck->text("by").value_or(""), requiredText(*struck, "why"),
-                                 requestAt(*struck)};
-        struck->finish();
-    }
+    if (std::optional<ObjectReader> struck = reader.object("struck")) stamp.struck = struckOf(std::move(*struck));
+    // Records from before strike-outs could be taken back have none.
+    if (const json* list = reader.list("restored", kMaxTakenBack))
+        for (std::size_t i = 0; i < list->size(); ++i) {
+            ObjectReader back = reader.item("restored", *list, i);
+            stamp.restored.push_back({.struck = struckOf(back.requiredObject("struck")),
+                                      .at = timeAt(back, "at"),
+                                      .by = back.text("by").value_or(""),
+                                      .request = requestAt(back)});
+            back.finish();
+        }
     return stamp;
 }
 

@@ -19,6 +19,7 @@ constexpr double kMaxBacklashMm = 5, kMaxStackMm = 50, kMaxChangeMm = 5, kMaxRun
 constexpr double kMaxTurningNm = 100, kMaxBoltNm = 3000, kMaxNotches = 1000;
 constexpr double kNmPerFootPound = 1.3558179;
 constexpr std::size_t kShownBytes = 40;  ///< of a text that is refused
+const std::string kOwnCheck = "own-";    ///< before the number of a line of the shop's own
 
 /// Text that a person typed: bounded, without control characters other than line ends.
 void tidyText(std::string& text, const std::string& what) {
@@ -86,6 +87,19 @@ CheckItem* findCheck(JobRecord& job, std::string_view key) {
     const auto found =
         std::find_if(job.checks.begin(), job.checks.end(), [&](const CheckItem& item) { return item.key == key; });
     return found == job.checks.end() ? nullptr : &*found;
+}
+
+/// The stamp of the entry that can be struck out. Throws InputError where there is none of this id.
+JobStamp& stampOf(JobRecord& job, std::string_view id) {
+    JobStamp* found = nullptr;
+    const auto look = [&](auto& list) {
+        for (auto& entry : list)
+            if (entry.stamp.id == id) found = &entry.stamp;
+    };
+    look(job.depths), look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before),
+        look(job.trials), look(job.checked), look(job.work);
+    if (found == nullptr) throw InputError(say("job.no-such-entry", id.substr(0, kShownBytes)));
+    return *found;
 }
 
 int digits(std::string_view text, std::size_t at, std::size_t count) {
@@ -534,8 +548,8 @@ std::string addCheck(JobRecord& job, CheckList list, const std::string& text) {
     if (item.text.empty()) throw InputError(say("job.check-empty", what));
     if (job.checks.size() >= kMaxJobEntries) throw InputError(say("job.too-many-entries", what, kMaxJobEntries));
     int number = 1;
-    while (findCheck(job, "own-" + std::to_string(number)) != nullptr) ++number;
-    item.key = "own-" + std::to_string(number);
+    while (findCheck(job, kOwnCheck + std::to_string(number)) != nullptr) ++number;
+    item.key = kOwnCheck + std::to_string(number);
     item.stamp.id = item.key;
     // Behind the others of its list.
     auto place = job.checks.end();
@@ -552,17 +566,64 @@ void strikeOut(JobRecord& job, std::string_view id, StruckOut struck) {
     tidyText(struck.by, say("job.by-of", what));
     tidyText(struck.why, say("job.why-of", what));
     if (struck.why.empty()) throw InputError(say("job.strike-out-without-reason", what));
-    JobStamp* found = nullptr;
-    const auto look = [&](auto& list) {
-        for (auto& entry : list)
-            if (entry.stamp.id == id) found = &entry.stamp;
-    };
-    look(job.depths), look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before),
-        look(job.trials), look(job.checked), look(job.work);
-    if (found == nullptr) throw InputError(say("job.no-such-entry", id.substr(0, kShownBytes)));
-    if (found->struck) throw InputError(say("job.struck-out-already", found->id, found->struck->at));
+    JobStamp& found = stampOf(job, id);
+    if (found.struck) throw InputError(say("job.struck-out-already", found.id, found.struck->at));
     job.changedAt = struck.at;
-    found->struck = std::move(struck);
+    found.struck = std::move(struck);
+}
+
+void restoreEntry(JobRecord& job, std::string_view id, const std::string& at, const std::string& by,
+                  const std::string& request) {
+    refuseAfterSignOff(job);
+    const std::string what = say("job.restore");
+    checkTime(at, what);
+    TakenBack back{.struck = {}, .at = at, .by = by, .request = request};
+    tidyText(back.by, say("job.by-of", what));
+    JobStamp& found = stampOf(job, id);
+    if (!found.struck) throw InputError(say("job.not-struck-out", found.id));
+    if (found.restored.size() >= kMaxTakenBack)
+        throw InputError(say("job.restored-too-often", found.id, kMaxTakenBack));
+    back.struck = std::move(*found.struck);
+    found.struck.reset();
+    found.restored.push_back(std::move(back));
+    job.changedAt = at;
+}
+
+void correctJob(JobRecord& job, const JobCorrection& correction) {
+    refuseAfterSignOff(job);
+    const std::string what = say("job.correction");
+    checkTime(correction.at, what);
+    const auto change = [&](std::string& into, const std::optional<std::string>& wanted, const char* part,
+                            const char* changed) {
+        if (!wanted || *wanted == into) return;
+        std::string words = *wanted;
+        tidyText(words, say(part));
+        const std::string was = std::exchange(into, std::move(words));
+        addRemark(job, {correction.at, correction.by, say(changed, was, into), correction.request});
+    };
+    if (correction.axle && correction.axle->empty()) throw InputError(say("job.axle-missing"));
+    change(job.axle, correction.axle, "job.axle", "job.axle-corrected");
+    change(job.customer, correction.customer, "job.customer", "job.customer-corrected");
+    if (!correction.gearSet || correction.gearSet->document == job.gearSet.document) return;
+    const auto named = [](const GearSetData& set) {
+        return say("job.set-with-teeth", set.name, set.ringTeeth, set.pinionTeeth);
+    };
+    addRemark(job,
+              {correction.at, correction.by,
+               say("job.set-corrected", named(job.gearSet.data), named(correction.gearSet->data)), correction.request});
+    job.gearSet = *correction.gearSet;
+    std::vector<CheckItem> lines = job::checkLists(job);
+    for (CheckItem& line : lines)
+        if (const CheckItem* former = findCheck(job, line.key)) line = *former;
+    for (const CheckItem& former : job.checks) {
+        const bool there =
+            std::any_of(lines.begin(), lines.end(), [&](const CheckItem& line) { return line.key == former.key; });
+        // What nobody has touched belongs to the former set alone.
+        if (!there && (former.key.starts_with(kOwnCheck) || !former.stamp.at.empty())) lines.push_back(former);
+    }
+    std::stable_partition(lines.begin(), lines.end(),
+                          [](const CheckItem& line) { return line.list == CheckList::Torque; });
+    job.checks = std::move(lines);
 }
 
 void signOff(JobRecord& job, JobStamp stamp) {

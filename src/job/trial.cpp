@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <map>
 
 #include "job/words.h"
 #include "shimsight/job.h"
@@ -48,6 +49,30 @@ Pattern keepDrawing(const std::filesystem::path& folder, const FlankMap& map, st
     return *pattern;
 }
 
+/// Reads the kept photos of `entry` and puts the reading into it. `known`: of each photo what was measured of it
+/// already, null where nothing was; empty: of none.
+Measurement readKept(const std::filesystem::path& folder, const GearSetData& gearSet, TrialEntry& entry,
+                     const std::function<void(std::size_t)>& beforePhoto = {}) {
+    std::vector<TrialPhoto> photos;
+    for (const JobPhoto& photo : entry.photos) {
+        std::vector<FlankOutline> outlines;
+        for (const MarkedFlank& marked : entry.outlines)
+            if (marked.photo == photo.file) outlines.push_back(marked.outline);
+        photos.push_back({photo.file, openTrialPhoto((folder / photo.file).string()), std::move(outlines)});
+    }
+    MeasureOptions options;
+    options.marking = entry.marking;
+    options.side = entry.side;
+    options.beforePhoto = beforePhoto;
+    const Measurement measurement = measureTrial(photos, &gearSet, options);
+    entry.origin = PatternOrigin::None;
+    entry.reading = recordOf(measurement);
+    entry.reading->notes = whatIsMissing(measurement, &gearSet, observationOf(entry), entry.side);
+    if (measurement.anythingRead())
+        entry.origin = entry.outlines.empty() ? PatternOrigin::Found : PatternOrigin::Marked;
+    return measurement;
+}
+
 /// Keeps the photos of `trial.entry` and reads them, or keeps and measures its drawn maps.
 void readInto(const std::filesystem::path& folder, const JobRecord& before, NewTrial& trial, RecordedTrial& result,
               const std::function<void(std::size_t)>& beforePhoto, const FileCalls& calls) {
@@ -64,24 +89,22 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
         return;
     }
     if (kept.empty()) return;
-    std::vector<TrialPhoto> photos;
-    bool marked = false;
     for (std::size_t k = 0; k < kept.size(); ++k) {
-        const std::string& file = entry.photos[k].file;
         NewTrialPhoto& given = trial.photos[kept[k]];
         given.bytes = {};  // no longer needed, and large
-        for (const FlankOutline& outline : given.outlines) entry.outlines.push_back({outline, file});
-        marked = marked || !given.outlines.empty();
-        photos.push_back({file, openTrialPhoto((folder / file).string()), given.outlines});
+        for (const FlankOutline& outline : given.outlines) entry.outlines.push_back({outline, entry.photos[k].file});
     }
-    MeasureOptions options;
-    options.marking = entry.marking;
-    options.side = entry.side;
-    options.beforePhoto = beforePhoto;
-    result.measurement = measureTrial(photos, &before.gearSet.data, options);
-    entry.reading = recordOf(result.measurement);
-    entry.reading->notes = whatIsMissing(result.measurement, &before.gearSet.data, observationOf(entry), entry.side);
-    if (result.measurement.anythingRead()) entry.origin = marked ? PatternOrigin::Marked : PatternOrigin::Found;
+    result.measurement = readKept(folder, before.gearSet.data, entry, beforePhoto);
+}
+
+/// The advice of a trial by all that counts up to it.
+void adviseAnew(JobRecord& job, TrialEntry& trial, const std::optional<Costs>& costs = {}) {
+    if (!trial.reading) return;
+    trial.reading->advice.reset();
+    if (!trial.stamp.counts() || !trial.hasPattern() || trial.reading->setMisfit) return;
+    AdviceOptions options = adviceOptionsOf(job);
+    if (costs) options.costs = *costs;
+    trial.reading->advice = adviseJob(advisedGearSet(job), historyOf(job, trial.stamp.id), options);
 }
 
 /// The job as it stands. What `add` would refuse at the end is refused before the photos are read.
@@ -98,6 +121,28 @@ JobRecord openFor(const std::filesystem::path& folder, const NewTrial& trial,
 
 }  // namespace
 
+namespace {
+
+/// Another gear set has come into the job while a trial was being read: its photos are read again.
+void readWithNewSet(const std::filesystem::path& folder, RecordedTrial& result, const FileCalls& calls) {
+    TrialEntry entry = *findTrial(result.job, result.id);
+    if (entry.photos.empty() || entry.origin == PatternOrigin::Drawn) return;
+    result.measurement = readKept(folder, result.job.gearSet.data, entry);
+    result.job = updateJob(
+        folder,
+        [&](JobRecord& job) {
+            for (TrialEntry& trial : job.trials) {
+                if (trial.stamp.id != result.id) continue;
+                trial.reading = entry.reading;
+                trial.origin = entry.origin;
+                adviseAnew(job, trial);
+            }
+        },
+        {}, calls);
+}
+
+}  // namespace
+
 RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
                           const std::function<void(std::size_t)>& beforePhoto, const FileCalls& calls) {
     const JobRecord before =
@@ -106,6 +151,7 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
         throw InputError(say("job.trial-without-photo"));
 
     RecordedTrial result;
+    bool readWith = true;
     readInto(folder, before, trial, result, beforePhoto, calls);
     result.job = updateJob(
         folder,
@@ -113,14 +159,12 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
             result.id = entryOfRequest(job.trials, trial.entry.stamp.request);
             if (!result.id.empty()) return;
             result.id = addTrial(job, trial.entry);
-            TrialEntry& added = job.trials.back();
-            if (!added.hasPattern() || added.reading->setMisfit) return;
             // All that the job knows by now, what others entered while the photos were read included.
-            AdviceOptions options = adviceOptionsOf(job);
-            if (trial.costs) options.costs = *trial.costs;
-            added.reading->advice = adviseJob(advisedGearSet(job), historyOf(job), options);
+            adviseAnew(job, job.trials.back(), trial.costs);
+            readWith = job.gearSet.document == before.gearSet.document;
         },
         {}, calls);
+    if (!readWith) readWithNewSet(folder, result, calls);
     return result;
 }
 
@@ -138,6 +182,56 @@ RecordedTrial recordBefore(const std::filesystem::path& folder, NewTrial before,
             result.id = addBefore(job, before.entry);
             result.advisedAgain =
                 adviseAgain(job, result.id, before.entry.stamp.at, before.entry.stamp.by, before.costs);
+        },
+        {}, calls);
+    return result;
+}
+
+CorrectedJob correctAndReadAgain(const std::filesystem::path& folder, const JobCorrection& correction,
+                                 const FileCalls& calls) {
+    CorrectedJob result;
+    result.job = openJob(folder).record;
+    const auto isDone = [&](const JobRecord& job) {
+        return !correction.request.empty() &&
+               std::any_of(job.remarks.begin(), job.remarks.end(),
+                           [&](const Remark& one) { return one.request == correction.request; });
+    };
+    if (isDone(result.job)) return result;
+    JobRecord tried = result.job;
+    correctJob(tried, correction);
+    const bool otherSet = tried.gearSet.document != result.job.gearSet.document;
+    std::map<std::string, TrialEntry> read;
+    const auto readMissing = [&](const JobRecord& job) {
+        bool any = false;
+        for (const std::vector<TrialEntry>* list : {&job.before, &job.trials})
+            for (const TrialEntry& trial : *list) {
+                if (trial.photos.empty() || trial.origin == PatternOrigin::Drawn || read.contains(trial.stamp.id))
+                    continue;
+                TrialEntry entry = trial;
+                result.again.push_back({entry.stamp.id, readKept(folder, tried.gearSet.data, entry)});
+                read.emplace(entry.stamp.id, std::move(entry));
+                any = true;
+            }
+        return any;
+    };
+    // Trials that come in while the others are read are read in another round.
+    constexpr int kMaxRounds = 4;
+    for (int round = 0; otherSet && round < kMaxRounds && readMissing(result.job); ++round)
+        result.job = openJob(folder).record;
+    result.job = updateJob(
+        folder,
+        [&](JobRecord& job) {
+            if (isDone(job)) return;
+            correctJob(job, correction);
+            if (!otherSet) return;
+            for (std::vector<TrialEntry>* list : {&job.before, &job.trials})
+                for (TrialEntry& trial : *list) {
+                    const auto again = read.find(trial.stamp.id);
+                    if (again == read.end()) continue;
+                    trial.reading = again->second.reading;
+                    trial.origin = again->second.origin;
+                }
+            for (TrialEntry& trial : job.trials) adviseAnew(job, trial);
         },
         {}, calls);
     return result;

@@ -78,6 +78,8 @@ double goodness(const ToothContact& contact, const Bench& bench) {
     return std::min(markGoodness(contact, bench), backlashGoodness(contact, bench));
 }
 
+bool isEvenHeight(const ToothContact& contact) { return contact.gearSet().cut == Cut::FaceHobbed; }
+
 double shimStepMm(const GearSet& gearSet) {
     constexpr double kGrainMm = 1e-4, kUsualStepMm = 0.0254, kMinStepMm = 0.01;
     std::vector<double> sizes = gearSet.build.shimsMm;
@@ -102,9 +104,9 @@ BestMove bestMove(const ToothContact& contact, const Bench& bench) {
         const double good = goodness(contact, moved(contact, bench, move));
         if (good > best.goodness + 1e-9) best = {move, good};
     };
-    // As a dial reads it.
+    // As a dial is set by: whole thousandths of an inch.
     const auto lashTo = [&](double targetMm) {
-        constexpr double kDialMm = 0.0127;
+        constexpr double kDialMm = 0.0254;
         return kDialMm * static_cast<double>(std::lround((targetMm - now) / kDialMm));
     };
     if (best.goodness >= kClearlyGood) return best;

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 
 #include "lesson/parts.h"
@@ -17,7 +18,8 @@ constexpr int kSteps = 3;  // shallower, right, deeper; less, right, more
 struct Cell {
     BenchMarks marks;
     double backlashMm = 0;
-    std::array<bool, 2> good{};  ///< each side by the gear set's rule
+    /// Both sides by the gear set's rule, and the backlash inside its limits.
+    bool good = false, inLimits = false;
 };
 
 struct ChartOfSet {
@@ -37,12 +39,19 @@ ChartOfSet chartOf(const ToothContact& contact, const ChartOptions& options) {
             Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
             cell.marks = marksOf(contact, bench);
             cell.backlashMm = backlashMm(contact, bench);
-            for (std::size_t k = 0; k < 2; ++k)
-                cell.good[k] = cell.marks.pattern[k] && isAcceptable(*cell.marks.pattern[k], rule);
+            const Interval& limits = contact.gearSet().limits.backlashMm;
+            constexpr double kRoundingMm = 1e-6;
+            cell.inLimits = limits.low - kRoundingMm <= cell.backlashMm && cell.backlashMm <= limits.high + kRoundingMm;
+            cell.good = cell.inLimits && std::all_of(kSides.begin(), kSides.end(), [&](Side side) {
+                            const auto& pattern = cell.marks.pattern[index(side)];
+                            return pattern && isAcceptable(*pattern, rule);
+                        });
         }
     }
     return chart;
 }
+
+std::string outOfLimits() { return say("lesson.out-of-limits"); }
 
 std::string lengthText(double mm) { return formatLength(Length::fromMm(mm)); }
 
@@ -89,6 +98,7 @@ std::string sketchOf(const ChartOfSet& chart, int row, int column, Side side) {
     sketch.pattern = cell.marks.pattern[index(side)];
     if (row != 1 || column != 1) sketch.cameFrom = chart.right().marks.pattern[index(side)];
     sketch.words = false;
+    sketch.evenHeight = isEvenHeight(*chart.contact);
     return flankSvg(sketch);
 }
 
@@ -121,6 +131,26 @@ std::vector<std::string> movementLines(const ChartOfSet& chart, const ChartOptio
             line(say("lesson.more-backlash-depth-held", lengthText(options.backlashStepMm)), chart.cells[1][2])};
 }
 
+/// Whether two sets answer depth and backlash with the same moves along the tooth: what was computed, not what their
+/// cuts let expect.
+std::string whatTwoDo(const std::vector<ChartOfSet>& charts) {
+    const auto along = [](const ChartOfSet& chart, int row, int column, Side side) {
+        const auto &from = chart.right().marks.pattern[index(side)],
+                   &to = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)]
+                             .marks.pattern[index(side)];
+        return from && to ? to->toeHeel - from->toeHeel : 0.0;
+    };
+    bool differ = false;
+    for (const Side side : kSides) {
+        constexpr double kHardly = 0.02;
+        for (const auto& [row, column] : {std::pair{2, 1}, {1, 2}}) {
+            const double a = along(charts[0], row, column, side), b = along(charts[1], row, column, side);
+            differ = differ || (a * b < 0 && std::abs(a) > kHardly && std::abs(b) > kHardly);
+        }
+    }
+    return say(differ ? "lesson.why-charts-differ" : "lesson.charts-agree");
+}
+
 /// In print one sheet, A4 or Letter, lying.
 constexpr std::string_view kPrintCss =
     "@media print{@page{size:landscape;margin:8mm}.wrap{max-width:none;padding:0}.top{padding:0 0 "
@@ -131,7 +161,7 @@ constexpr std::string_view kPrintCss =
     ".sides{gap:2mm 5mm;margin-top:1mm}table.chart caption{font-size:8pt;padding:0}table.chart "
     "th{font-size:7pt;padding:0 .5mm}"
     "table.chart th small{font-size:6.5pt}table.chart td{padding:.3mm .5mm}.charts.two .chart "
-    "svg{display:block;margin:0 auto;height:12mm;width:auto;max-width:100%}"
+    "svg{display:block;margin:0 auto;height:11mm;width:auto;max-width:100%}"
     ".say{font-size:6.5pt;margin:0}.moves{font-size:7pt;line-height:1.3;margin-top:1mm;gap:0}"
     ".callout{margin-top:2mm;padding:1mm 3mm;font-size:8pt;max-width:none}.foot{margin-top:2mm;padding:1mm 0 "
     "0;font-size:7pt}}\n";
@@ -170,9 +200,9 @@ std::string svgBlock(const ChartOfSet& chart, Side side, double left, double top
     for (int column = 0; column < kSteps; ++column) {
         const double middle = left + kRowHead + column * (kFlankWide + kGap) + kFlankWide / 2;
         svg += svgText(middle, top + 38, "head middle", columnWord(column));
+        const Cell& cell = chart.cells[1][static_cast<std::size_t>(column)];
         svg += svgText(middle, top + 53, "small middle",
-                       column == 1 ? lengthText(chart.right().backlashMm)
-                                   : (column == 0 ? "less " : "more ") + lengthText(options.backlashStepMm));
+                       (cell.inLimits ? "" : outOfLimits() + ": ") + lengthText(cell.backlashMm));
     }
     for (int row = 0; row < kSteps; ++row) {
         const double y = top + kHeadRoom + row * (kFlankHigh + kCaption + kGap);
@@ -190,7 +220,7 @@ std::string svgBlock(const ChartOfSet& chart, Side side, double left, double top
                 0, kOpen.size(),
                 formatted("<svg x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%.1f\" ", x, y, kFlankWide, kFlankHigh));
             svg += flank + "\n";
-            const bool good = cell.good[index(side)];
+            const bool good = cell.good;
             const Caption caption = captionOf(cell, side);
             svg += svgText(x + kFlankWide / 2, y + kFlankHigh + 13, good ? "good middle" : "small middle",
                            (good ? "\xE2\x9C\x93 " : "") + caption.place);
@@ -243,7 +273,7 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
     for (const ChartOfSet& chart : charts)
         for (const std::string& line : movementLines(chart, options))
             note(two ? chart.contact->gearSet().name + ". " + line : line);
-    if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut) note(say("lesson.why-charts-differ"));
+    if (two) note(whatTwoDo(charts));
     note(kMakersSheet);
     const double high = y + kMargin / 2;
     const std::string first = charts[0].contact->gearSet().name;
@@ -272,19 +302,19 @@ Html lengthCell(const char* sign, double mm) {
     return Html("<small>") + sign + inch + "<br>" + metric + "</small>";
 }
 
-Html chartHead(const ChartOfSet& chart, Side side, const ChartOptions& options) {
+Html chartHead(const ChartOfSet& chart, Side side) {
     Html head = Html("<caption>") + sideTitle(side) + "</caption><thead><tr><td></td>";
-    for (int column = 0; column < kSteps; ++column)
-        head += Html("<th scope=\"col\">") + columnWord(column) +
-                (column == 1 ? lengthCell("", chart.right().backlashMm)
-                             : lengthCell(column == 0 ? "-" : "+", options.backlashStepMm)) +
-                "</th>";
+    for (int column = 0; column < kSteps; ++column) {
+        const Cell& cell = chart.cells[1][static_cast<std::size_t>(column)];
+        head += Html("<th scope=\"col\">") + columnWord(column) + "<small>" + lengthText(cell.backlashMm) + "</small>" +
+                (cell.inLimits ? Html() : Html("<small class=\"out\">") + outOfLimits() + "</small>") + "</th>";
+    }
     return head + "</tr></thead>";
 }
 
 Html chartCell(const ChartOfSet& chart, int row, int column, Side side) {
     const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
-    const bool good = cell.good[index(side)];
+    const bool good = cell.good;
     const Caption caption = captionOf(cell, side);
     Html html = Html("<td>") + Html::markup(sketchOf(chart, row, column, side)) + "<span class=\"" +
                 (good ? "say good" : "say") + "\">" + (good ? "\xE2\x9C\x93 " : "") + caption.place;
@@ -293,7 +323,7 @@ Html chartCell(const ChartOfSet& chart, int row, int column, Side side) {
 }
 
 Html chartTable(const ChartOfSet& chart, Side side, const ChartOptions& options) {
-    Html table = Html("<table class=\"chart\">") + chartHead(chart, side, options) + "<tbody>";
+    Html table = Html("<table class=\"chart\">") + chartHead(chart, side) + "<tbody>";
     for (int row = 0; row < kSteps; ++row) {
         table += Html("<tr><th scope=\"row\">") + std::string(row == 1 ? "depth right" : rowWord(row)) +
                  (row == 1 ? Html() : lengthCell("", options.depthStepMm)) + "</th>";
@@ -306,8 +336,9 @@ Html chartTable(const ChartOfSet& chart, Side side, const ChartOptions& options)
 Html chartsHtml(std::span<const ToothContact* const> sets, const ChartOptions& options) {
     const bool two = sets.size() == 2;
     Html body = two ? Html("<div class=\"charts two\">\n") : Html("<div class=\"charts\">\n");
+    std::vector<ChartOfSet> charts;
     for (const ToothContact* set : sets) {
-        const ChartOfSet chart = chartOf(*set, options);
+        const ChartOfSet& chart = charts.emplace_back(chartOf(*set, options));
         body += Html("<section class=\"chartset\"><h2>") + set->gearSet().name + "</h2><p class=\"dim small\">" +
                 setWords(*set) + "</p><div class=\"sides\">";
         for (const Side side : kSides) body += chartTable(chart, side, options);
@@ -316,8 +347,7 @@ Html chartsHtml(std::span<const ToothContact* const> sets, const ChartOptions& o
         body += "</ul></section>\n";
     }
     body += "</div>";
-    if (two && sets[0]->gearSet().cut != sets[1]->gearSet().cut)
-        body += Html("<p class=\"callout\">") + say("lesson.why-charts-differ") + "</p>";
+    if (two) body += Html("<p class=\"callout\">") + whatTwoDo(charts) + "</p>";
     return body;
 }
 

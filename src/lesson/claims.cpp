@@ -87,10 +87,11 @@ ClaimResult checkShimClaim(std::string_view claim, const std::vector<std::string
 
 Situation parseSituation(std::string_view text) {
     const std::vector<std::string> words = wordsOf(text);
-    check(!words.empty() && (words[0] == "milled" || words[0] == "hobbed"),
-          "a lesson's situation begins with milled or hobbed: " + std::string(text));
+    check(!words.empty() && (words[0] == "milled" || words[0] == "hobbed" || words[0] == "small-cutter"),
+          "a lesson's situation begins with its set: " + std::string(text));
     Situation now;
-    now.contact = &lessonSet(words[0] == "milled" ? Cut::FaceMilled : Cut::FaceHobbed);
+    now.contact = words[0] == "small-cutter" ? &smallCutterSet()
+                                             : &lessonSet(words[0] == "milled" ? Cut::FaceMilled : Cut::FaceHobbed);
     now.bench = rightBench(*now.contact);
     for (std::size_t k = 1; k < words.size(); ++k) {
         const std::string& word = words[k];

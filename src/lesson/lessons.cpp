@@ -1,6 +1,8 @@
 #include <algorithm>
 #include <array>
 #include <nlohmann/json.hpp>
+#include <numeric>
+#include <regex>
 #include <sstream>
 
 #include "lesson/claims.h"
@@ -62,7 +64,8 @@ Figure figureOf(const std::string& line) {
 
 std::string sideAndSet(const Figure& figure) {
     return std::string(figure.side == Side::Drive ? "drive" : "coast") + " side, " +
-           lesson::cutWords(figure.situation.contact->gearSet().cut);
+           lesson::cutWords(figure.situation.contact->gearSet().cut) +
+           (figure.situation.contact == &lesson::smallCutterSet() ? ", small cutter" : "");
 }
 
 // ---- Terminal ----
@@ -105,6 +108,54 @@ std::string figureText(const Block& block) {
     return text;
 }
 
+/// The words of a cell in lines of at most `wide` characters.
+std::vector<std::string> cellLines(const std::string& cell, std::size_t wide) {
+    std::vector<std::string> lines(1);
+    std::istringstream words(cell);
+    for (std::string word; words >> word;) {
+        if (!lines.back().empty() && lines.back().size() + 1 + word.size() > wide) lines.emplace_back();
+        lines.back() += (lines.back().empty() ? "" : " ") + word;
+    }
+    return lines;
+}
+
+/// Columns as wide as their longest cell; the widest give room until the table fits.
+std::string tableText(const Block& block) {
+    constexpr std::size_t kBetween = 2, kLeast = 6;
+    std::vector<std::size_t> width(block.rows[0].size(), 0);
+    for (const auto& row : block.rows)
+        for (std::size_t k = 0; k < row.size(); ++k) width[k] = std::max(width[k], plainText(row[k]).size());
+    const auto total = [&] { return std::accumulate(width.begin(), width.end(), kBetween * width.size()); };
+    while (total() > kColumns) {
+        const auto widest = std::max_element(width.begin(), width.end());
+        if (*widest <= kLeast) break;
+        --*widest;
+    }
+    std::string text;
+    for (std::size_t r = 0; r < block.rows.size(); ++r) {
+        std::vector<std::vector<std::string>> cells;
+        std::size_t high = 1;
+        for (std::size_t k = 0; k < block.rows[r].size(); ++k) {
+            cells.push_back(cellLines(plainText(block.rows[r][k]), width[k]));
+            high = std::max(high, cells.back().size());
+        }
+        for (std::size_t n = 0; n < high; ++n) {
+            std::string line;
+            for (std::size_t k = 0; k < cells.size(); ++k) {
+                std::string part = n < cells[k].size() ? cells[k][n] : "";
+                part.resize(width[k], ' ');
+                line += std::string(kBetween, ' ') + part;
+            }
+            while (!line.empty() && line.back() == ' ') line.pop_back();
+            text += line + "\n";
+        }
+        if (r > 0) continue;
+        for (const std::size_t wide : width) text += std::string(kBetween, ' ') + std::string(wide, '-');
+        text += "\n";
+    }
+    return text + "\n";
+}
+
 std::string claimsText(const Block& block) {
     std::string text = say("lesson.simulated") + "\n";
     for (const std::string& line : linesOf(block.code)) {
@@ -112,6 +163,12 @@ std::string claimsText(const Block& block) {
         text += wrapped(result.claim, result.holds ? "  holds   " : "  FAILS   ", "          ");
         text += wrapped(result.measured, "          ", "          ");
     }
+    return text + "\n";
+}
+
+std::string linesText(const Block& block) {
+    std::string text = say(block.info == "caution" ? "lesson.caution" : "lesson.sources") + "\n";
+    for (const std::string& line : linesOf(block.code)) text += wrapped(line, "  - ", "    ");
     return text + "\n";
 }
 
@@ -133,6 +190,7 @@ Html figureHtml(const Block& block) {
         sketch.title = sideAndSet(figure) + ": " + figure.caption;
         sketch.map = &marks.map[index(figure.side)];
         sketch.pattern = marks.pattern[index(figure.side)];
+        sketch.evenHeight = isEvenHeight(contact);
         if (figure.situation.changed)
             sketch.cameFrom = marksOf(contact, rightBench(contact)).pattern[index(figure.side)];
         html += Html("<figure>") + Html::markup(flankSvg(sketch)) + "<figcaption><b>" + sideAndSet(figure) + "</b> " +
@@ -157,7 +215,7 @@ Try tryOf(const std::string& line) {
     check(word == "milled" || word == "hobbed", "a figure to try names its set: " + line);
     one.cut = word == "milled" ? Cut::FaceMilled : Cut::FaceHobbed;
     while (words >> word) {
-        constexpr std::array kKinds{"depth", "lash", "offset", "shaft", "film", "drag", "crown", "bias"};
+        constexpr std::array kKinds{"depth", "lash", "offset", "shaft", "film", "crown", "bias"};
         check(std::find(kKinds.begin(), kKinds.end(), word) != kKinds.end(), "no kind of slider: " + line);
         one.kinds += (one.kinds.empty() ? "" : " ") + word;
     }
@@ -229,6 +287,15 @@ Html claimsHtml(const Block& block) {
     return html + "</tbody></table></div></details>\n";
 }
 
+/// Cautions at the head of a lesson, its sources at the foot: a line each.
+Html linesHtml(const Block& block) {
+    const bool caution = block.info == "caution";
+    Html items;
+    for (const std::string& line : linesOf(block.code)) items += Html::element("li", Html::text(line));
+    return (caution ? Html("<div class=\"caution\"><strong>") : Html("<div class=\"sources small\"><strong>")) +
+           say(caution ? "lesson.caution" : "lesson.sources") + "</strong><ul>" + items + "</ul></div>\n";
+}
+
 Html blockHtml(const Block& block, Photos photos, int& places, const std::function<void()>& before) {
     switch (block.kind) {
         case Block::Kind::Heading:
@@ -245,6 +312,7 @@ Html blockHtml(const Block& block, Photos photos, int& places, const std::functi
         case Block::Kind::Fence:
             if (block.info == "figure") return figureHtml(block);
             if (block.info == "try") return tryHtml(block);
+            if (block.info == "caution" || block.info == "sources") return linesHtml(block);
             if (block.info == "photo")
                 return photos == Photos::None ? Html() : photoHtml(block, photos, places, before);
             return claimsHtml(block);
@@ -252,14 +320,14 @@ Html blockHtml(const Block& block, Photos photos, int& places, const std::functi
     return {};
 }
 
-std::vector<Block> blocksOf(std::string_view name) {
-    std::vector<Block> blocks = parseMarkdown(partOf(name).markdown);
+std::vector<Block> blocksOf(std::string_view name, LessonUnits units = LessonUnits::Both) {
+    std::vector<Block> blocks = parseMarkdown(inUnits(partOf(name).markdown, units));
     check(blocks.size() > 2 && blocks[0].kind == Block::Kind::Heading && blocks[1].kind == Block::Kind::Paragraph,
           "a lesson begins with its title and one sentence that sums it up");
     for (const Block& block : blocks)
         check(block.kind != Block::Kind::Fence || block.info == "figure" || block.info == "try" ||
-                  block.info == "photo" || block.info == "claims",
-              "a lesson's fenced blocks are figure, try, photo and claims");
+                  block.info == "photo" || block.info == "claims" || block.info == "caution" || block.info == "sources",
+              "a lesson's fenced blocks are figure, try, photo, claims, caution and sources");
     return blocks;
 }
 
@@ -275,6 +343,15 @@ Html articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos
 
 }  // namespace
 
+std::string inUnits(std::string_view text, LessonUnits units) {
+    if (units == LessonUnits::Both) return std::string(text);
+    // "0.003 to 0.005 in (0.08 to 0.13 mm)"; in situations of figures and claims the unit follows without a space.
+    static const std::string kNumber = "([0-9][0-9.,]*(?:\\s(?:to|and)\\s[0-9][0-9.,]*)?)\\s";
+    static const std::regex kPair(kNumber + "(in|in-lb|ft-lb|lb-ft|lb|ft|psi|mph|miles)\\s\\(" + kNumber +
+                                  "(mm|m|Nm|kg|bar|km/h|km)\\)");
+    return std::regex_replace(std::string(text), kPair, units == LessonUnits::Inch ? "$1 $2" : "$3 $4");
+}
+
 const ToothContact& lessonSet(Cut cut) {
     static const auto made = [](std::string_view file, std::string_view name) {
         return ToothContact(completeGearSet(parseGearSet(lesson::part(file), name)));
@@ -283,6 +360,18 @@ const ToothContact& lessonSet(Cut cut) {
     static const ToothContact hobbed = made("lab-light-truck-rear-axle.json", "hobbed set");
     return cut == Cut::FaceMilled ? milled : hobbed;
 }
+
+namespace lesson {
+const ToothContact& smallCutterSet() {
+    static const ToothContact made = [] {
+        GearSetData data = parseGearSet(part("lab-van-rear-axle-b.json"), "milled set");
+        constexpr double kSmallCutterMm = 76.2;
+        data.cutterRadiusMm = kSmallCutterMm;
+        return ToothContact(completeGearSet(data));
+    }();
+    return made;
+}
+}  // namespace lesson
 
 const std::vector<LessonInfo>& lessons() {
     static const std::vector<LessonInfo> all = [] {
@@ -304,9 +393,9 @@ std::vector<ClaimResult> checkedClaims(std::string_view name) {
     return results;
 }
 
-std::string lessonText(std::string_view name) {
+std::string lessonText(std::string_view name, LessonUnits units) {
     std::string text;
-    for (const Block& block : blocksOf(name)) {
+    for (const Block& block : blocksOf(name, units)) {
         switch (block.kind) {
             case Block::Kind::Heading: {
                 const std::string title = plainText(block.spans);
@@ -325,28 +414,13 @@ std::string lessonText(std::string_view name) {
                 text += "\n";
                 break;
             }
-            case Block::Kind::Table: {
-                std::vector<std::size_t> width(block.rows[0].size(), 0);
-                for (const auto& row : block.rows)
-                    for (std::size_t k = 0; k < row.size(); ++k)
-                        width[k] = std::max(width[k], plainText(row[k]).size());
-                for (std::size_t r = 0; r < block.rows.size(); ++r) {
-                    std::string line = "  ", rule = "  ";
-                    for (std::size_t k = 0; k < block.rows[r].size(); ++k) {
-                        std::string cell = plainText(block.rows[r][k]);
-                        cell.resize(width[k] + 2, ' ');
-                        line += cell;
-                        rule += std::string(width[k], '-') + "  ";
-                    }
-                    while (line.back() == ' ') line.pop_back();
-                    text += line + "\n" + (r == 0 ? rule.substr(0, rule.size() - 2) + "\n" : "");
-                }
-                text += "\n";
+            case Block::Kind::Table:
+                text += tableText(block);
                 break;
-            }
             case Block::Kind::Fence:
                 if (block.info == "figure") text += figureText(block);
                 if (block.info == "claims") text += claimsText(block);
+                if (block.info == "caution" || block.info == "sources") text += linesText(block);
                 break;
         }
     }
@@ -361,11 +435,9 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     else
         names.emplace_back(partOf(name).name);
 
-    Html body =
-        Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>") +
-        say(all ? "lesson.all-lessons" : "lesson.one-lesson") +
-        "</h1><p class=\"dim\">Every flank is computed from real tooth surfaces, with a film of compound "
-        "of 0.00025 in (0.006 mm). Toe at the left, tip at the top; the arrow is the way from the right setting.</p>";
+    Html body = Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>") +
+                say(all ? "lesson.all-lessons" : "lesson.one-lesson") + "</h1><p class=\"dim\">" +
+                inUnits(say("lesson.how-figures-are-made"), options.units) + "</p>";
     if (all) {
         body += "<nav aria-label=\"Lessons\"><ol class=\"contents\">";
         for (const LessonInfo& info : lessons())
@@ -383,7 +455,7 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     };
     std::string title = "Lessons";
     for (const std::string& one : names) {
-        const std::vector<Block> blocks = blocksOf(one);
+        const std::vector<Block> blocks = blocksOf(one, options.units);
         if (!all) title = "Lesson: " + plainText(blocks[0].spans);
         body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None, before);
     }

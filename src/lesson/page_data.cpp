@@ -4,7 +4,9 @@
 
 #include "lesson_page.h"
 #include "records_json.h"
+#include "shimsight/lesson.h"
 #include "shimsight/text.h"
+#include "shimsight/words.h"
 
 namespace shimsight::lesson {
 
@@ -41,6 +43,7 @@ json setJson(const ToothContact& contact) {
     oneRadian.shaftAngleRad = 1;
     return {{"name", set.name},
             {"cut", cutWords(set.cut)},
+            {"even_height", isEvenHeight(contact)},
             {"face_width_mm", set.faceWidthMm},
             {"limits_backlash_mm", toJson(set.limits.backlashMm)},
             {"acceptance",
@@ -56,6 +59,24 @@ json setJson(const ToothContact& contact) {
             {"modification", {{"drive", toJson(set.modification[0])}, {"coast", toJson(set.modification[1])}}},
             {"rates",
              {{"drive", toJson(contact.flankRates(Side::Drive))}, {"coast", toJson(contact.flankRates(Side::Coast))}}}};
+}
+
+std::string wordsScript(std::string_view usedIn) {
+    constexpr std::string_view kTopic = "page.";
+    nlohmann::ordered_json table = nlohmann::ordered_json::object();
+    for (const WordEntry& entry : wordTable()) {
+        std::string quoted(entry.id);
+        quoted = "\"" + quoted + "\"";
+        if (!entry.id.starts_with(kTopic) || (!usedIn.empty() && usedIn.find(quoted) == std::string_view::npos))
+            continue;
+        table[std::string(entry.id)] = std::string(entry.text);
+    }
+    return "const TABLE = " + table.dump() + R"js(;
+export function say(id, ...values) {
+    if (!(id in TABLE)) throw new Error(`no words for ${id}`);
+    return TABLE[id].replace(/\{(\d)\}/g, (_, place) => values[place]);
+}
+)js";
 }
 
 Html dataScript(std::string_view id, std::string_view scriptJson) {

@@ -11,9 +11,10 @@ namespace shimsight::lesson {
 
 std::span<const TextPart> textParts() {
     static const auto parts = [] {
-        std::array names =
-            std::to_array<std::string_view>({"tooth", "compound", "good", "depth", "backlash", "both", "cuts", "bias",
-                                             "shims", "runout", "no-shim", "used", "safety"});
+        std::array names = std::to_array<std::string_view>(
+            {"safety", "tooth", "order",   "compound", "brush",    "good",   "depth",   "backlash",   "both",
+             "cuts",   "bias",  "shims",   "runout",   "bearings", "sleeve", "spacer",  "side-shims", "adjusters",
+             "tool",   "four",  "no-shim", "used",     "noise",    "front",  "break-in"});
         std::array<TextPart, names.size()> made;
         for (std::size_t i = 0; i < names.size(); ++i) made[i] = {names[i], part(std::string(names[i]) + ".md")};
         return made;

@@ -1,3 +1,5 @@
+#include "shimsight/words.h"
+
 #include <algorithm>
 #include <cmath>
 
@@ -10,12 +12,15 @@ namespace shimsight {
 
 std::string placeWords(const std::optional<Pattern>& pattern) {
     if (!pattern) return "no mark";
+    // A good mark lies a little toward the toe: it is not called "toe" for that.
+    constexpr double kStillGood = 0.30;
     const bool lengthCentre = pattern->lengthPosition() == LengthPosition::Centre;
     const bool depthCentre = pattern->depthPosition() == DepthPosition::Centre;
     if (lengthCentre && depthCentre) return "centre";
     if (lengthCentre) return std::string(name(pattern->depthPosition()));
-    if (depthCentre) return std::string(name(pattern->lengthPosition()));
-    return std::string(name(pattern->lengthPosition())) + ", " + std::string(name(pattern->depthPosition()));
+    const bool little = pattern->lengthPosition() == LengthPosition::Toe && pattern->toeHeel >= kStillGood;
+    const std::string along = little ? say("lesson.toe-side") : std::string(name(pattern->lengthPosition()));
+    return depthCentre ? along : along + ", " + std::string(name(pattern->depthPosition()));
 }
 
 std::string wayWords(const Pattern& from, const Pattern& to) {

@@ -37,6 +37,16 @@ std::string titleOf(const ReviewedJob& job) {
     return job.hasRecord || job.trials.front().at.empty() ? folder : folder + ", " + dateText(job.trials.front().at);
 }
 
+/// By which a page allows its own style or script and no other (W3C, "Content Security Policy Level 3"): SHA-256 in
+/// base64.
+std::string hashOf(std::string_view text) {
+    const std::string digits = sha256Of({reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+    std::vector<std::uint8_t> bytes;
+    for (std::size_t k = 0; k + 1 < digits.size(); k += 2)
+        bytes.push_back(static_cast<std::uint8_t>(std::stoi(digits.substr(k, 2), nullptr, 16)));
+    return base64(bytes);
+}
+
 /// "Drive side", at the beginning of a line.
 std::string sideTitle(Side side) { return say(side == Side::Drive ? "review.drive-side" : "review.coast-side"); }
 
@@ -468,15 +478,17 @@ struct ReviewPages::State {
     void write(const ReviewSummary* summary) {
         const std::size_t page = written.size() + 1;
         const bool last = summary != nullptr;
+        const std::string style =
+            "\n" + std::string(embeddedFile(review::embeddedFiles(), "review.css")) + std::string(sketchCss());
+        const std::string_view script = embeddedFile(review::embeddedFiles(), "review.js");
         Html html =
             Html(
                 "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<meta name=\"viewport\" "
                 "content=\"width=device-width, initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" "
-                "content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src "
-                "'unsafe-inline'\">\n<title>") +
-            say("review.title") + "</title>\n<style>\n";
-        html += Html::markup(embeddedFile(review::embeddedFiles(), "review.css"));
-        html += Html::markup(sketchCss());
+                "content=\"default-src 'none'; img-src data:; style-src 'sha256-") +
+            hashOf(style) + "'; script-src 'sha256-" + hashOf(script) + "'\">\n<title>" + say("review.title") +
+            "</title>\n<style>";
+        html += Html::markup(style);
         html += Html(
                     "</style></head>\n<body><header class=\"top\"><div class=\"wrap\"><div><p "
                     "class=\"brand\">Shimsight</p><h1>") +
@@ -519,7 +531,7 @@ struct ReviewPages::State {
         }
         html += Html("</div></main>\n<footer class=\"foot\"><div class=\"wrap\"><p>") + say("review.foot-care") +
                 "</p><p>" + say("review.foot-units") + "</p></div></footer>\n<script>";
-        html += Html::markup(embeddedFile(review::embeddedFiles(), "review.js"));
+        html += Html::markup(script);
         html += "</script></body></html>\n";
         writeFileAtomically(pageFile(page),
                             {reinterpret_cast<const std::uint8_t*>(html.str().data()), html.str().size()});

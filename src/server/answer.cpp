@@ -117,6 +117,11 @@ json gearJson(const GearSetData& data) {
             {"shim_place", placeWords(gear.build.pinionShim)},
             {"adjusters", gear.build.carrier == CarrierSetting::ThreadedAdjusters},
             {"notches", gear.build.adjusterNotches},
+            {"given",
+             {{"cut", gear.given.cut},
+              {"hand", gear.given.hand},
+              {"pinion_shim", gear.given.pinionShim},
+              {"carrier", gear.given.carrier}}},
             {"shims_mm", gear.build.shimsMm},
             {"backlash_mm", interval(gear.limits.backlashMm)},
             {"backlash_variation_mm", gear.limits.backlashVariationMm},
@@ -124,6 +129,24 @@ json gearJson(const GearSetData& data) {
             {"preload_new_nm", preload(gear.limits.preloadNewNm)},
             {"preload_used_nm", preload(gear.limits.preloadUsedNm)},
             {"assumed", texts(gear.assumed)}};
+}
+
+json typedJson(const json& document) {
+    const json build = document.value("build", json::object()), teeth = document.value("teeth", json::object());
+    const auto orNull = [](const json& object, const char* key) {
+        return object.contains(key) ? object.at(key) : json(nullptr);
+    };
+    return {{"name", orNull(document, "name")},
+            {"pinion_teeth", orNull(teeth, "pinion")},
+            {"ring_teeth", orNull(teeth, "ring")},
+            {"ring_gear_diameter_mm", orNull(document, "ring_gear_diameter_mm")},
+            {"offset_mm", orNull(document, "offset_mm")},
+            {"cut", orNull(document, "cut")},
+            {"hand", orNull(document, "hand")},
+            {"pinion_shim", orNull(build, "pinion_shim")},
+            {"carrier", orNull(build, "carrier")},
+            {"pinion", orNull(build, "pinion")},
+            {"notches", orNull(build.value("adjuster", json::object()), "notches")}};
 }
 
 json waveJson(const std::vector<double>& readingsMm) {

@@ -14,6 +14,9 @@ nlohmann::json answerJson(const Advice& advice, const GearSet& gearSet);
 /// Limits, build and what was assumed, as forms and sketches need them.
 nlohmann::json gearJson(const GearSetData& data);
 
+/// What a person typed of a gear set, null where nothing was said; of its document as parseGearSet took it.
+nlohmann::json typedJson(const nlohmann::json& document);
+
 /// Readings at equal steps round the ring gear: the once-per-turn wave; null: fewer than four.
 nlohmann::json waveJson(const std::vector<double>& readingsMm);
 

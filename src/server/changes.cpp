@@ -23,6 +23,7 @@ namespace fs = std::filesystem;
 using nlohmann::json;
 
 constexpr std::size_t kMaxOutlines = 64;
+constexpr std::int64_t kMaxGearSetBytes = 1'000'000;
 /// Wide on purpose: what an axle can have is for the job's own functions to say.
 constexpr Range kLengthMm{-100, 100}, kTorqueNm{0, 5000}, kNotches{-10'000, 10'000}, kDegrees{0, 360},
     kPixels{-1e5, 1e5}, kTeeth{1, 1000}, kBigMm{0, 10'000};
@@ -166,11 +167,15 @@ std::string changeCheck(const fs::path& folder, const Request& request, Body& bo
     return idAnswer(written, key);
 }
 
-/// Whether the request has struck an entry out, or reopened the job, already.
+/// Whether the request has struck an entry out, restored one, or reopened the job, already.
 bool strikesOut(const JobRecord& job, const std::string& request) {
     const auto in = [&](const auto& list) {
         return std::any_of(list.begin(), list.end(), [&](const auto& entry) {
-            return entry.stamp.struck && entry.stamp.struck->request == request;
+            const auto& back = entry.stamp.restored;
+            return (entry.stamp.struck && entry.stamp.struck->request == request) ||
+                   std::any_of(back.begin(), back.end(), [&](const TakenBack& one) {
+                       return one.request == request || one.struck.request == request;
+                   });
         });
     };
     return in(job.preloads) || in(job.backlashes) || in(job.runouts) || in(job.carriers) || in(job.before) ||
@@ -206,6 +211,9 @@ std::string changeState(const fs::path& folder, const Request& request, Body& bo
         if (request.kind == "strike-out") {
             strikeOut(job, id, why);
             (void)adviseAgain(job, id, why.at, why.by);
+        } else if (request.kind == "restore") {
+            restoreEntry(job, id, why.at, why.by, request.id);
+            (void)adviseAgain(job, id, why.at, why.by);
         } else {
             reopen(job, why);
         }
@@ -213,27 +221,42 @@ std::string changeState(const fs::path& folder, const Request& request, Body& bo
     return idAnswer(written, id);
 }
 
+/// Any of these in a body names a gear set.
+constexpr std::array kSetKeys{"gear_set", "new_gear_set", "same_as"};
+
 // A new job ----------------------------------------------------------------------------------------------------------
 
-/// The document of a gear set that a person describes by what stands on the parts.
-json describedGearSet(ObjectReader reader) {
-    json document = {{"schema", "shimsight/gear-set/1"},
-                     {"name", requiredText(reader, "name")},
-                     {"teeth",
-                      {{"pinion", reader.requiredInteger("pinion_teeth", kTeeth)},
-                       {"ring", reader.requiredInteger("ring_teeth", kTeeth)}}},
-                     {"ring_gear_diameter_mm", reader.requiredNumber("ring_gear_diameter_mm", kBigMm)},
-                     {"offset_mm", reader.requiredNumber("offset_mm", kBigMm)}};
-    for (const char* key : {"cut", "hand"})
-        if (const std::optional<std::string> word = reader.text(key)) document[key] = *word;
-    json build = json::object();
-    for (const char* key : {"pinion_shim", "carrier"})
-        if (const std::optional<std::string> word = reader.text(key)) build[key] = *word;
+/// What a person describes by what stands on the parts, put into the document of a gear set. What is said to be not
+/// known is taken out of it; what this form does not ask for stays.
+void describe(json& document, ObjectReader reader) {
+    document["name"] = requiredText(reader, "name");
+    document["teeth"] = {{"pinion", reader.requiredInteger("pinion_teeth", kTeeth)},
+                         {"ring", reader.requiredInteger("ring_teeth", kTeeth)}};
+    document["ring_gear_diameter_mm"] = reader.requiredNumber("ring_gear_diameter_mm", kBigMm);
+    document["offset_mm"] = reader.requiredNumber("offset_mm", kBigMm);
+    const auto word = [&](json& into, const char* key) {
+        into.erase(key);
+        if (const std::optional<std::string> said = reader.text(key)) into[key] = *said;
+    };
+    for (const char* key : {"cut", "hand"}) word(document, key);
+    json build = document.value("build", json::object());
+    for (const char* key : {"pinion_shim", "carrier", "pinion"}) word(build, key);
     if (const std::optional<int> notches = reader.integer("notches", {0, 1000}))
-        build["adjuster"] = {{"notches", *notches}};
-    if (!build.empty()) document["build"] = build;
-    document["sources"] = {say("server.source-typed-at-the-bench")};
+        build["adjuster"]["notches"] = *notches;
+    else if (build.contains("adjuster"))
+        build["adjuster"].erase("notches");
+    if (build.contains("adjuster") && build["adjuster"].empty()) build.erase("adjuster");
+    if (build.empty())
+        document.erase("build");
+    else
+        document["build"] = build;
     reader.finish();
+}
+
+json describedGearSet(ObjectReader reader) {
+    json document = {{"schema", "shimsight/gear-set/1"}};
+    describe(document, std::move(reader));
+    document["sources"] = {say("server.source-typed-at-the-bench")};
     return document;
 }
 
@@ -252,17 +275,65 @@ JobGearSet chosenGearSet(const Shelf& shelf, ObjectReader& reader) {
         const json document = describedGearSet(std::move(*described));
         const std::string text = document.dump(2) + "\n";
         const std::vector<std::uint8_t> bytes(text.begin(), text.end());
-        // The same set typed twice is one file.
+        // The same set typed twice is one file, unless that was changed since.
         constexpr std::size_t kDigits = 16;
-        JobGearSet gearSet = checkedGearSet(document, "gear-set-" + sha256Of(bytes).substr(0, kDigits) + ".json");
-        const fs::path file = shelf.ownGearSets() / gearSet.fileName;
-        if (!fs::exists(file)) writeFileAtomically(file, bytes);
+        constexpr int kMaxTwins = 1000;
+        JobGearSet gearSet;
+        for (int twin = 1; twin < kMaxTwins; ++twin) {
+            const std::string more = twin == 1 ? "" : "-" + std::to_string(twin);
+            gearSet = checkedGearSet(document, "gear-set-" + sha256Of(bytes).substr(0, kDigits) + more + ".json");
+            const fs::path file = shelf.ownGearSets() / gearSet.fileName;
+            if (!fs::exists(file)) writeFileAtomically(file, bytes);
+            if (readFile(file, kMaxGearSetBytes) == bytes) break;
+        }
         return gearSet;
+    }
+    if (const std::optional<std::string> other = reader.text("same_as")) {
+        const std::optional<fs::path> folder = shelf.find(*other);
+        if (!folder) reader.fail("same_as", say("server.field-no-job"));
+        return openJob(*folder).record.gearSet;
     }
     const std::string id = requiredText(reader, "gear_set");
     for (const OfferedGearSet& one : shelf.gearSets())
         if (one.id == id) return jobGearSet(one.file);
     reader.fail("gear_set", say("server.field-no-gear-set"));
+}
+
+/// What the shop says of this build rules over the file; what neither says stays left out.
+JobGearSet withShopsWords(JobGearSet gearSet, ObjectReader& reader) {
+    const std::vector<double> shims = reader.numbers("shims_mm", kLengthMm, 200);
+    const std::optional<Interval> backlash = reader.interval("backlash_mm", kLengthMm);
+    if (shims.empty() && !backlash) return gearSet;
+    json document = json::parse(gearSet.document);
+    if (!shims.empty()) document["build"]["shims_mm"] = shims;
+    if (backlash) document["limits"]["backlash_mm"] = {backlash->low, backlash->high};
+    return checkedGearSet(document, gearSet.fileName);
+}
+
+/// From {gear_set | new_gear_set | same_as, axle, customer, by}, each of which may be left out.
+JobCorrection correctionOf(const JobRecord& job, const Shelf& shelf, const Request& request) {
+    Body body(request.body);
+    ObjectReader& reader = body.reader;
+    JobCorrection correction;
+    correction.at = request.at;
+    correction.by = reader.text("by").value_or("");
+    correction.request = request.id;
+    const bool other = std::any_of(std::begin(kSetKeys), std::end(kSetKeys),
+                                   [&](const char* key) { return body.document.contains(key); });
+    if (other) {
+        JobGearSet set = chosenGearSet(shelf, reader);
+        // The shims on hand lie in the shop whatever set they are for.
+        if (!job.gearSet.data.build.shimsMm.empty() && set.data.build.shimsMm.empty()) {
+            json document = json::parse(set.document);
+            document["build"]["shims_mm"] = job.gearSet.data.build.shimsMm;
+            set = checkedGearSet(document, set.fileName);
+        }
+        correction.gearSet = withShopsWords(std::move(set), reader);
+    }
+    correction.axle = reader.text("axle");
+    correction.customer = reader.text("customer");
+    body.finish();
+    return correction;
 }
 
 std::string jobAnswer(const fs::path& folder) { return json{{"job", folder.filename().string()}}.dump(); }
@@ -423,9 +494,9 @@ private:
 }  // namespace
 
 bool isEntryKind(std::string_view kind) {
-    constexpr std::array<std::string_view, 12> kKinds{"preload",    "backlash", "runout", "carrier",
-                                                      "checked",    "work",     "check",  "own-check",
-                                                      "strike-out", "sign-off", "reopen", "remark"};
+    constexpr std::array<std::string_view, 13> kKinds{"preload", "backlash", "runout",    "carrier", "checked",
+                                                      "work",    "check",    "own-check", "restore", "strike-out",
+                                                      "reopen",  "sign-off", "remark"};
     return std::find(kKinds.begin(), kKinds.end(), kind) != kKinds.end();
 }
 
@@ -434,8 +505,8 @@ void checkIsObject(const std::string& body) { (void)parseJsonObject(body, sentNa
 std::string changeEntry(const fs::path& folder, const Request& request) {
     Body body(request.body);
     if (request.kind == "check" || request.kind == "own-check") return changeCheck(folder, request, body);
-    if (request.kind == "strike-out" || request.kind == "sign-off" || request.kind == "reopen" ||
-        request.kind == "remark")
+    if (request.kind == "strike-out" || request.kind == "restore" || request.kind == "sign-off" ||
+        request.kind == "reopen" || request.kind == "remark")
         return changeState(folder, request, body);
     return addMeasurement(folder, request, body);
 }
@@ -444,15 +515,7 @@ std::string makeJob(const Shelf& shelf, const Request& request) {
     Body body(request.body);
     ObjectReader& reader = body.reader;
     JobGearSet gearSet = chosenGearSet(shelf, reader);
-    const std::vector<double> shims = reader.numbers("shims_mm", kLengthMm, 200);
-    const std::optional<Interval> backlash = reader.interval("backlash_mm", kLengthMm);
-    if (!shims.empty() || backlash) {
-        // What the shop says of this build rules over the file; what neither says stays left out.
-        json document = json::parse(gearSet.document);
-        if (!shims.empty()) document["build"]["shims_mm"] = shims;
-        if (backlash) document["limits"]["backlash_mm"] = {backlash->low, backlash->high};
-        gearSet = checkedGearSet(document, gearSet.fileName);
-    }
+    gearSet = withShopsWords(std::move(gearSet), reader);
     JobRecord job = newJob(std::move(gearSet), requiredText(reader, "axle"), reader.text("customer").value_or(""),
                            reader.text("by").value_or(""), request.at);
     job.build = reader.choice("build", job::kBuildWords).value_or(BuildKind::NewGears);
@@ -464,6 +527,47 @@ std::string makeJob(const Shelf& shelf, const Request& request) {
     // There already: the program ended between the record and the answer.
     if (!isJobFolder(folder)) (void)createJob(folder, std::move(job));
     return jobAnswer(folder);
+}
+
+std::string changeGearSet(const Shelf& shelf, const Request& request) {
+    Body body(request.body);
+    ObjectReader& reader = body.reader;
+    const std::optional<std::string> id = reader.text("gear_set");
+    const std::optional<bool> deleted = reader.boolean("deleted");
+    if (!id) {
+        const JobGearSet made = chosenGearSet(shelf, reader);
+        body.finish();
+        return json{{"gear_set", Shelf::ownId(made.fileName)}}.dump();
+    }
+    if (deleted) {
+        body.finish();
+        shelf.moveOwnGearSet(*id, *deleted);
+        return json{{"gear_set", *id}}.dump();
+    }
+    std::optional<ObjectReader> described = reader.object("new_gear_set");
+    if (!described) reader.fail("new_gear_set", say("server.field-missing"));
+    const std::optional<fs::path> file = shelf.findOwnGearSet(*id);
+    if (!file) reader.fail("gear_set", say("server.field-no-gear-set"));
+    const std::vector<std::uint8_t> former = readFile(*file, kMaxGearSetBytes);
+    json document = json::parse(former.begin(), former.end());
+    describe(document, std::move(*described));
+    body.finish();
+    const JobGearSet set = checkedGearSet(document, file->filename().string());
+    const std::vector<std::uint8_t> bytes(set.document.begin(), set.document.end());
+    writeFileAtomically(*file, bytes);
+    return json{{"gear_set", *id}}.dump();
+}
+
+void checkCorrection(const fs::path& folder, const Request& request, const Shelf& shelf) {
+    JobRecord tried = openJob(folder).record;
+    correctJob(tried, correctionOf(tried, shelf, request));
+}
+
+std::string correct(const fs::path& folder, const Request& request, const Shelf& shelf) {
+    const JobRecord job = openJob(folder).record;
+    const CorrectedJob corrected = correctAndReadAgain(folder, correctionOf(job, shelf, request));
+    for (const ReadAgain& one : corrected.again) shelf.keepMaps(folder.filename().string(), one.id, one.measurement);
+    return json{{"read_again", corrected.again.size()}, {"revision", corrected.job.revision}}.dump();
 }
 
 std::vector<std::string> uploadsNamedBy(const Request& request) {

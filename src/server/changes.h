@@ -16,7 +16,7 @@ namespace shimsight::server {
 inline constexpr std::int64_t kMaxPhotoBytes = 200'000'000;
 
 /// Kinds of changes that are done at once: "preload", "backlash", "runout", "carrier", "checked", "work", "check",
-/// "own-check", "strike-out", "sign-off", "reopen", "remark".
+/// "own-check", "strike-out", "restore", "sign-off", "reopen", "remark".
 bool isEntryKind(std::string_view kind);
 
 /// Throws InputError unless the body is a JSON object in valid UTF-8.
@@ -29,13 +29,22 @@ std::string changeEntry(const std::filesystem::path& folder, const Request& requ
 /// A new job from {gear_set | new_gear_set, axle, customer, by, build, bearings, spacer, shims_mm, backlash_mm}.
 std::string makeJob(const Shelf& shelf, const Request& request);
 
+/// One of the shop's own gear sets: {new_gear_set} makes one, {gear_set, new_gear_set} changes it, {gear_set, deleted}
+/// deletes it or brings it back.
+std::string changeGearSet(const Shelf& shelf, const Request& request);
+
+/// Corrects gear set, axle or customer, see correctAndReadAgain. checkCorrection refuses beforehand.
+void checkCorrection(const std::filesystem::path& folder, const Request& request, const Shelf& shelf);
+std::string correct(const std::filesystem::path& folder, const Request& request, const Shelf& shelf);
+
 /// Checks a trial, or what was before, before it is accepted: fields, that its photos are there whole, and that the job
 /// has room for it beside those of the requests `waiting`, which were accepted and may be read meanwhile.
 void checkTrial(const std::filesystem::path& folder, const Request& request, const Uploads& uploads,
                 const std::vector<std::string>& waiting);
 /// The ids of the uploads that a trial names; none where the body cannot be read.
 std::vector<std::string> uploadsNamedBy(const Request& request);
-/// Reads and records it. With "replaces" the photos of that trial are read again, and it is struck out.
+/// Reads and records it. With "replaces" the photos of that trial
+/// are read again, and it is struck out.
 std::string readTrial(const std::filesystem::path& folder, const Request& request, Uploads& uploads,
                       const Shelf& shelf);
 

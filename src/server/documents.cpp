@@ -6,6 +6,7 @@
 #include "server/guard.h"
 #include "shimsight/core.h"
 #include "shimsight/files.h"
+#include "shimsight/html.h"
 #include "shimsight/report.h"
 #include "shimsight/review.h"
 #include "shimsight/version.h"
@@ -49,13 +50,49 @@ std::string shortTime() {
 
 }  // namespace
 
-std::vector<std::string> documentKinds() { return {"review", "sheet"}; }
+namespace {
 
-std::string makeDocumentHtml(const fs::path& folder, const fs::path& own, const std::string& kind) {
-    if (kind == "review") return reviewPage(folder, own);
-    check(kind == "sheet", "a document of no known kind was asked for");
+/// A sheet is mostly printed: the button for it is on the page, and not on the paper.
+std::string withPrintButton(std::string page) {
+    Html button =
+        "<style>.print-it{position:fixed;right:1rem;bottom:1rem;min-height:3rem;padding:0 1.2rem;font:600 1rem "
+        "sans-serif;border:2px solid currentColor;border-radius:.6rem;background:#fff;color:#0b4f7d}@media "
+        "print{.print-it{display:none}}</style><button class=\"print-it\" type=\"button\" "
+        "onclick=\"window.print()\">";
+    button += say("server.print-it");
+    button += "</button>";
+    const std::size_t end = page.rfind("</body>");
+    page.insert(end == std::string::npos ? page.size() : end, button.str());
+    return page;
+}
+
+std::string sheetPage(const fs::path& folder, const fs::path& own) {
     return buildSheetHtml(openJob(folder).record, reviewJob(folder, own / "review"),
                           {shortTime(), folder.filename().string(), SHIMSIGHT_VERSION});
+}
+
+std::string sheetPdf(const fs::path& folder, const fs::path& own) {
+    const fs::path file = own / ("sheet-" + randomHex(8) + ".pdf");
+    writePdf(sheetPage(folder, own), file, findChromium());
+    const std::vector<std::uint8_t> bytes = readFile(file, kMaxPageBytes);
+    std::error_code ignored;
+    fs::remove(file, ignored);
+    return {bytes.begin(), bytes.end()};
+}
+
+}  // namespace
+
+std::vector<std::string> documentKinds() {
+    std::vector<std::string> kinds{"review", "sheet"};
+    if (!findChromium().empty()) kinds.emplace_back("sheet-pdf");
+    return kinds;
+}
+
+MadeDocument makeDocumentOf(const fs::path& folder, const fs::path& own, const std::string& kind) {
+    if (kind == "review") return {std::string(kPageType), reviewPage(folder, own)};
+    if (kind == "sheet-pdf") return {std::string(kPdfType), sheetPdf(folder, own)};
+    check(kind == "sheet", "a document of no known kind was asked for");
+    return {std::string(kPageType), withPrintButton(sheetPage(folder, own))};
 }
 
 }  // namespace shimsight::server

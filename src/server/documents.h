@@ -3,14 +3,23 @@
 
 #include <filesystem>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace shimsight::server {
 
-std::vector<std::string> documentKinds();  ///< those that this program can make: "review", "sheet"
+inline constexpr std::string_view kPageType = "text/html; charset=utf-8", kPdfType = "application/pdf";
 
-/// The page as one HTML file; what was read is kept in `own`. Throws InputError.
-std::string makeDocumentHtml(const std::filesystem::path& folder, const std::filesystem::path& own,
-                             const std::string& kind);
+struct MadeDocument {
+    std::string type;   ///< kPageType or kPdfType
+    std::string bytes;  ///< one file
+};
+
+/// Those that this program can make here: "review", "sheet", and where there is a Chromium "sheet-pdf".
+std::vector<std::string> documentKinds();
+
+/// The document as one file; what was read is kept in `own`. Throws InputError.
+MadeDocument makeDocumentOf(const std::filesystem::path& folder, const std::filesystem::path& own,
+                            const std::string& kind);
 
 }  // namespace shimsight::server

@@ -80,8 +80,8 @@ bool isOwnHost(std::string_view host) {
     return name == mine || name == mine + ".local";
 }
 
-bool isOwnOrigin(std::string_view origin, std::string_view host) {
-    return origin.empty() || lower(origin) == "http://" + lower(host);
+bool isOwnOrigin(std::string_view origin, std::string_view host, bool encrypted) {
+    return origin.empty() || lower(origin) == (encrypted ? "https://" : "http://") + lower(host);
 }
 
 std::string withoutFolders(std::string sentence, const std::filesystem::path& root) {

@@ -23,8 +23,8 @@ bool isId(std::string_view id);
 /// made to point here is not one of these.
 bool isOwnHost(std::string_view host);
 
-/// Whether a request with this Origin header (empty: none) comes from the page served at `host`.
-bool isOwnOrigin(std::string_view origin, std::string_view host);
+/// Whether a request with this Origin header (empty: none) comes from the page served at `host`, encrypted or not.
+bool isOwnOrigin(std::string_view origin, std::string_view host, bool encrypted = false);
 
 /// The sentence without the folders of this computer: what stands in `root` is named by its file alone.
 std::string withoutFolders(std::string sentence, const std::filesystem::path& root);

@@ -27,6 +27,7 @@
 
 #include "server/connections.h"
 #include "server/service.h"
+#include "shimsight/files.h"
 #include "shimsight/server.h"
 #include "shimsight/words.h"
 
@@ -96,6 +97,11 @@ void fillAsk(Ask& ask, MHD_Connection* connection, const char* url, std::string_
     ask.ifNoneMatch = headerOf(connection, "If-None-Match");
     const MHD_ConnectionInfo* info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
     ask.client = addressOf(info == nullptr ? nullptr : info->client_addr);
+    const MHD_ConnectionInfo* own = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    sockaddr_storage reached{};
+    socklen_t length = sizeof reached;
+    if (own != nullptr && ::getsockname(own->connect_fd, reinterpret_cast<sockaddr*>(&reached), &length) == 0)
+        ask.reached = addressOf(reinterpret_cast<const sockaddr*>(&reached));
 }
 
 /// The length of the body that the header tells; nullopt: nonsense.
@@ -164,6 +170,12 @@ std::vector<std::string> networkAddresses() {
     return found;
 }
 
+std::string pemOf(const std::filesystem::path& file) {
+    constexpr std::int64_t kMaxPemBytes = 200'000;
+    const std::vector<std::uint8_t> bytes = readFile(file, kMaxPemBytes);
+    return {bytes.begin(), bytes.end()};
+}
+
 /// A socket that listens on `port` (0: any free one) of loopback, or of all addresses.
 int openPort(bool lan, int port) {
     const auto fail = [&](int problem, int socket) {
@@ -220,6 +232,7 @@ struct Server::State {
     static MHD_Result mayCome(void* self, const sockaddr* address, socklen_t length);
 
     ServerOptions options;
+    std::string certificate, key;  ///< PEM, where the traffic is encrypted; the library keeps pointers to them
     server::Service service;
     Connections connections;
     int socket = -1;
@@ -235,6 +248,8 @@ struct Server::State {
 
 Server::State::State(ServerOptions given)
     : options(std::move(given)),
+      certificate(options.tls ? pemOf(options.tls->certificate) : ""),
+      key(options.tls ? pemOf(options.tls->key) : ""),
       service(options),
       connections({}, [](int one) { ::shutdown(one, SHUT_RDWR); }),
       socket(openPort(options.lan, options.port)) {
@@ -250,12 +265,22 @@ Server::State::State(ServerOptions given)
 Server::State::~State() { end(); }
 
 void Server::State::begin() {
-    daemon = MHD_start_daemon(MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ITC, 0, mayCome, this,
-                              onRequest, this, MHD_OPTION_LISTEN_SOCKET, socket, MHD_OPTION_CONNECTION_LIMIT,
-                              kLibraryConnections, MHD_OPTION_CONNECTION_MEMORY_LIMIT, kConnectionBytes,
-                              MHD_OPTION_CONNECTION_TIMEOUT, kSilentSeconds, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-                              MHD_OPTION_URI_LOG_CALLBACK, onAddress, this, MHD_OPTION_NOTIFY_COMPLETED, onDone, this,
-                              MHD_OPTION_NOTIFY_CONNECTION, onConnection, this, MHD_OPTION_END);
+    std::vector<MHD_OptionItem> encryption;
+    unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ITC;
+    if (options.tls) {
+        flags |= MHD_USE_TLS;
+        encryption.push_back({MHD_OPTION_HTTPS_MEM_CERT, 0, certificate.data()});
+        encryption.push_back({MHD_OPTION_HTTPS_MEM_KEY, 0, key.data()});
+    }
+    encryption.push_back({MHD_OPTION_END, 0, nullptr});
+    daemon = MHD_start_daemon(flags, 0, mayCome, this, onRequest, this, MHD_OPTION_LISTEN_SOCKET, socket,
+                              MHD_OPTION_CONNECTION_LIMIT, kLibraryConnections, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+                              kConnectionBytes, MHD_OPTION_CONNECTION_TIMEOUT, kSilentSeconds,
+                              MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_URI_LOG_CALLBACK, onAddress, this,
+                              MHD_OPTION_NOTIFY_COMPLETED, onDone, this, MHD_OPTION_NOTIFY_CONNECTION, onConnection,
+                              this, MHD_OPTION_ARRAY, encryption.data(), MHD_OPTION_END);
+    if (daemon == nullptr && options.tls)
+        throw InputError(say("server.tls-not-usable", options.tls->certificate.string(), options.tls->key.string()));
     if (daemon == nullptr) throw InputError(say("server.no-memory-for-a-server"));
     try {
         for (int i = 0; i < kAnswering; ++i) threads.emplace_back([this] { work(); });
@@ -421,13 +446,14 @@ Server::Server(ServerOptions options) : state_(std::make_unique<State>(std::move
 Server::~Server() = default;
 
 int Server::port() const { return state_->port; }
-const std::string& Server::token() const { return state_->service.token(); }
+std::string Server::token() const { return state_->service.token(); }
 
 std::vector<std::string> Server::pairingAddresses() const {
     std::vector<std::string> hosts;
     if (state_->options.lan) hosts = networkAddresses();
     if (hosts.empty()) hosts.emplace_back("127.0.0.1");
-    for (std::string& host : hosts) host = "http://" + host + ":" + std::to_string(port()) + "/#" + token();
+    const char* scheme = state_->options.tls ? "https://" : "http://";
+    for (std::string& host : hosts) host = scheme + host + ":" + std::to_string(port()) + "/#" + token();
     return hosts;
 }
 

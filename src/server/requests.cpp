@@ -47,7 +47,7 @@ std::optional<Request> readRequest(const fs::path& file) {
 
 }  // namespace
 
-bool isRead(std::string_view kind) { return kind == "trial" || kind == kBeforeKind; }
+bool isRead(std::string_view kind) { return kind == "trial" || kind == kBeforeKind || kind == kCorrectKind; }
 
 Request newRequest(std::string id, std::string kind, std::string job, std::string at, std::string body) {
     Request request;

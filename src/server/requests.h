@@ -21,6 +21,8 @@ Request newRequest(std::string id, std::string kind, std::string job, std::strin
 
 /// Kind of the change that brings what gears were before they came apart; it goes the way of a trial.
 inline constexpr std::string_view kBeforeKind = "before";
+/// Kind of the change that corrects a job; its photos may be read again.
+inline constexpr std::string_view kCorrectKind = "correct";
 /// Changes whose photos are read in their turn.
 bool isRead(std::string_view kind);
 

@@ -14,8 +14,11 @@
 #include <thread>
 
 #include "server/changes.h"
+#include "server/devices.h"
 #include "server/documents.h"
 #include "server/guard.h"
+#include "server/links.h"
+#include "server/looked.h"
 #include "server/page_files.h"
 #include "server/readers.h"
 #include "server/requests.h"
@@ -41,6 +44,8 @@ using nlohmann::json;
 constexpr double kWrongTokensPerSecond = 1.0 / 6, kWrongTokensAtOnce = 10;
 constexpr std::chrono::minutes kDocumentKept{15};
 constexpr std::size_t kMaxDocuments = 12;
+/// First looks at photos that may wait: an answer that comes late is of no use.
+constexpr std::size_t kMaxLooks = 12;
 
 int readersOf(const ServerOptions& options) {
     if (options.readers > 0) return options.readers;
@@ -59,6 +64,25 @@ std::optional<T> numberOf(const std::string& text) {
     const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
     if (error != std::errc() || end != text.data() + text.size()) return std::nullopt;
     return value;
+}
+
+/// Whether the browser that asks runs on this computer: it came from the address that it came to.
+bool isOwnComputer(const Ask& ask) { return !ask.client.empty() && ask.client == ask.reached; }
+
+JobSearch searchOf(const Ask& ask) {
+    const auto word = [&](const char* key) {
+        const auto found = ask.query.find(key);
+        return found == ask.query.end() ? std::string() : found->second;
+    };
+    JobSearch search;
+    search.words = word("search");
+    if (const std::string state = word("state"); state == "open" || state == "signed-off")
+        search.signedOff = state == "signed-off";
+    search.from = word("from");
+    search.to = word("to");
+    search.skip = numberOf<std::size_t>(word("skip")).value_or(0);
+    search.limit = numberOf<std::size_t>(word("limit"));
+    return search;
 }
 
 const Answer& noSuchJob() {
@@ -92,7 +116,7 @@ Answer refusal(int status, const std::string& sentence) { return jsonAnswer(json
 
 struct Service::State {
     struct Document {
-        std::string html;
+        MadeDocument made;
         RateLimit::Clock::time_point until;
     };
     explicit State(const ServerOptions& options);
@@ -106,6 +130,10 @@ struct Service::State {
     Answer uploadState(const std::string& id);
     Answer takeUpload(const Ask& ask, const std::string& id);
     Answer dropUpload(const std::string& id);
+    Answer look(const Ask& ask, const std::string& upload);
+    Answer pair(const Ask& ask);
+    Answer deviceList(const Ask& ask);
+    std::vector<Route> deviceRoutes();
     static Answer photo(const fs::path& folder, const std::string& trial, const std::string& number);
     static Answer script(const Ask& ask, const std::string& name);
     Answer drillAnswer(const Ask& ask);
@@ -117,12 +145,16 @@ struct Service::State {
     void sweepNowAndThen();
     Answer makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind);
     Answer document(const std::string& ticket);
+    std::vector<Route> linkRoutes();
     void enqueue(const Request& request, const fs::path& folder, bool placeKept);
+    std::string doApart(const Request& request);
     std::string sentence() const;  ///< of the exception in hand
 
     fs::path jobs_, worker_;
+    std::vector<fs::path> gearSets_;
+    bool encrypted_;
     SoleUse soleUse_;
-    std::string token_;
+    Devices devices_;
     RateLimit limit_, wrongTokens_;
     Shelf shelf_;
     std::mutex guard_;
@@ -135,8 +167,9 @@ struct Service::State {
     std::set<std::string> busy_;  ///< ids of changes in work
     std::map<std::string, Document> documents_;
     Training training_;
+    Links links_;
     Routes routes_;
-    Readers readers_;  ///< last: its threads use all of the above
+    Readers lookers_, readers_;  ///< last: their threads use all of the above
 };
 
 Service::Service(const ServerOptions& options) : state_(std::make_unique<State>(options)) {}
@@ -147,8 +180,9 @@ Answer Service::answer(const Ask& ask) {
     std::optional<Answer> refused = admit(ask);
     return refused ? std::move(*refused) : handle(ask);
 }
-const std::string& Service::token() const { return state_->token_; }
+std::string Service::token() const { return state_->devices_.code(); }
 void Service::finish(std::chrono::seconds patience) {
+    state_->lookers_.finish(std::chrono::steady_clock::now());
     state_->readers_.finish(std::chrono::steady_clock::now() + patience);
     state_->training_.finish();
 }
@@ -156,8 +190,10 @@ void Service::finish(std::chrono::seconds patience) {
 Service::State::State(const ServerOptions& options)
     : jobs_(fs::absolute(options.jobs)),
       worker_(options.worker),
+      gearSets_(options.gearSets),
+      encrypted_(options.tls.has_value()),
       soleUse_(jobs_ / kOwnFolder),
-      token_(randomHex(16)),
+      devices_(jobs_ / kOwnFolder),
       limit_(options.requestsPerSecond, options.requestBurst),
       wrongTokens_(kWrongTokensPerSecond, kWrongTokensAtOnce),
       shelf_(jobs_, options.gearSets, jobs_ / kOwnFolder),
@@ -168,7 +204,9 @@ Service::State::State(const ServerOptions& options)
                }),
       requests_(jobs_ / kOwnFolder / "requests"),
       training_(options, shelf_, [this] { return sentence(); }),
+      links_(jobs_ / kOwnFolder / "links"),
       routes_(routes()),
+      lookers_(1, kMaxLooks, [this] { return sentence(); }),
       readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
     if (options.exam && options.scores.empty()) throw InputError(say("server.exam-without-scores"));
     // What a former run had accepted is read now.
@@ -219,12 +257,13 @@ std::optional<Answer> Service::State::admit(const Ask& ask) {
 
 /// Of the programming interface: who is not paired, and what comes from other pages.
 std::optional<Answer> Service::State::refusedApi(const Ask& ask) {
-    if (!sameSecret(ask.token, token_)) {
+    if (!devices_.knows(ask.token)) {
         if (!wrongTokens_.take(ask.client, RateLimit::Clock::now()))
             return refusal(429, say("server.too-many-wrong-codes"));
         return refusal(401, say("server.not-paired"));
     }
-    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host)) return refusal(403, say("server.from-another-page"));
+    if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host, encrypted_))
+        return refusal(403, say("server.from-another-page"));
     return std::nullopt;
 }
 
@@ -250,12 +289,14 @@ Routes Service::State::routes() {
         {"GET", "/api/gear-sets", [this](const Ask&, const Path&) { return jsonAnswer(shelf_.gearSetList()); }},
         {"GET", "/api/uploads/{id}", [this](const Ask&, const Path& path) { return uploadState(path["id"]); }},
         {"PUT", "/api/uploads/{id}", [this](const Ask& ask, const Path& path) { return takeUpload(ask, path["id"]); }},
+        {"POST", "/api/uploads/{id}/look", [this](const Ask& ask, const Path& path) { return look(ask, path["id"]); }},
+        {"POST", "/api/gear-sets", [this](const Ask& ask, const Path&) { return change(ask, "gear-set", ""); }},
         {"DELETE", "/api/uploads/{id}", [this](const Ask&, const Path& path) { return dropUpload(path["id"]); }},
         {"GET", "/api/tasks/{id}", [this](const Ask&, const Path& path) { return task(path["id"]); }},
         {"POST", "/api/training/answers", [this](const Ask& ask, const Path&) { return drillAnswer(ask); }},
-        {"GET", "/api/jobs", [this](const Ask&, const Path&) { return jsonAnswer(shelf_.list()); }},
+        {"GET", "/api/jobs", [this](const Ask& ask, const Path&) { return jsonAnswer(shelf_.list(searchOf(ask))); }},
         {"POST", "/api/jobs", [this](const Ask& ask, const Path&) { return change(ask, "job", ""); }}};
-    for (std::vector<Route> more : {jobRoutes(), training_.routes()})
+    for (std::vector<Route> more : {linkRoutes(), jobRoutes(), deviceRoutes(), training_.routes()})
         std::move(more.begin(), more.end(), std::back_inserter(table));
     table.push_back({"", "/api/*", [](const Ask&, const Path&) { return nothingThere(); }});
     table.push_back({"GET", "/*", [](const Ask& ask, const Path&) {
@@ -288,6 +329,10 @@ std::vector<Route> Service::State::jobRoutes() {
         route("POST", "/api/jobs/{job}/before",
               [this](const Ask& ask, const PathValues& path, const fs::path&) {
                   return change(ask, std::string(kBeforeKind), path["job"]);
+              }),
+        route("POST", "/api/jobs/{job}/correct",
+              [this](const Ask& ask, const PathValues& path, const fs::path&) {
+                  return change(ask, std::string(kCorrectKind), path["job"]);
               }),
         route("POST", "/api/jobs/{job}/documents/{kind}",
               [this](const Ask& ask, const PathValues& path, const fs::path& folder) {
@@ -358,6 +403,63 @@ Answer Service::State::takeUpload(const Ask& ask, const std::string& id) {
     }
 }
 
+/// A first look, which is of use at once or not at all: it waits in no long queue and is not taken up by the next run.
+Answer Service::State::look(const Ask& ask, const std::string& upload) {
+    if (std::optional<Answer> refused = refusedUploadId(upload)) return *refused;
+    if (!isId(ask.id)) return refusal(400, say("server.change-without-id"));
+    checkIsObject(ask.body);
+    const json body = json::parse(ask.body);
+    const auto word = [&](const char* key) {
+        return body.contains(key) && body.at(key).is_string() ? body.at(key).get<std::string>() : std::string();
+    };
+    const std::optional<fs::path> folder = shelf_.find(word("job"));
+    if (!folder) return noSuchJob();
+    const std::optional<UploadState> state = uploads_.find(upload);
+    if (!state || !state->whole()) return refusal(409, say("server.photo-not-whole"));
+    const Request request = newRequest(ask.id, std::string(kLookKind), folder->filename().string(), timeNow(),
+                                       json{{"upload", upload}, {"side", word("side")}}.dump());
+    const bool taken = lookers_.add(ask.id, [this, request] { return doApart(request); });
+    if (!taken) return refusal(503, say("server.too-much-waits"));
+    return jsonAnswer(json{{"task", ask.id}, {"wait_s", lookers_.waitSeconds()}}.dump(), 202);
+}
+
+// Paired devices -----------------------------------------------------------------------------------------------------
+
+Answer Service::State::pair(const Ask& ask) {
+    // Who has a key already needs no other; who was sent away has to scan the code.
+    if (!devices_.isCode(ask.token)) return refusal(403, say("server.pair-by-the-code"));
+    checkIsObject(ask.body);
+    const json body = json::parse(ask.body);
+    const std::string name =
+        body.contains("name") && body.at("name").is_string() ? body.at("name").get<std::string>() : "";
+    return jsonAnswer(json{{"key", devices_.add(name)}});
+}
+
+Answer Service::State::deviceList(const Ask& ask) {
+    json list = json::array();
+    for (const PairedDevice& one : devices_.list())
+        list.push_back({{"id", one.id}, {"name", one.name}, {"paired_at", one.pairedAt}, {"seen_at", one.seenAt}});
+    return jsonAnswer(json{{"devices", list}, {"code", devices_.code()}, {"on_this_computer", isOwnComputer(ask)}});
+}
+
+/// Who is paired is for the shop's own computer to see and to change.
+std::vector<Route> Service::State::deviceRoutes() {
+    const auto own = [](auto handler) {
+        return [handler](const Ask& ask, const PathValues& path) {
+            return isOwnComputer(ask) ? handler(ask, path) : refusal(403, say("server.only-on-this-computer"));
+        };
+    };
+    return {{"POST", "/api/devices", [this](const Ask& ask, const PathValues&) { return pair(ask); }},
+            {"GET", "/api/devices", own([this](const Ask& ask, const PathValues&) { return deviceList(ask); })},
+            {"POST", "/api/devices/code", own([this](const Ask& ask, const PathValues&) {
+                 devices_.renewCode();
+                 return deviceList(ask);
+             })},
+            {"DELETE", "/api/devices/{id}", own([this](const Ask& ask, const PathValues& path) {
+                 return devices_.remove(path["id"]) ? deviceList(ask) : nothingThere();
+             })}};
+}
+
 Answer Service::State::photo(const fs::path& folder, const std::string& trial, const std::string& number) {
     const JobRecord job = openJob(folder).record;
     const TrialEntry* entry = findTrial(job, trial);
@@ -397,6 +499,7 @@ Answer Service::State::script(const Ask& ask, const std::string& name) {
 Answer Service::State::task(const std::string& id) {
     if (!isId(id)) return refusal(400, say("server.task-id-wrong"));
     std::optional<TaskView> view = readers_.find(id);
+    if (!view) view = lookers_.find(id);
     if (!view) view = training_.task(id);
     if (view) {
         json answer = {{"state", view->state == TaskState::Waiting   ? "waiting"
@@ -463,7 +566,10 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
         if (kind == "drill")
             training_.keepAnswer(request, again);
         else
-            answer = kind == "job" ? makeJob(shelf_, request) : changeEntry(*shelf_.find(job), request);
+            answer = kind == "job"        ? makeJob(shelf_, request)
+                     : kind == "gear-set" ? changeGearSet(shelf_, request)
+                                          : changeEntry(*shelf_.find(job), request);
+        if (const std::optional<fs::path> folder = shelf_.find(job)) shelf_.changed(*folder);
         requests_.finish(std::move(request), answer);
         return jsonAnswer(answer);
     } catch (const InputError&) {
@@ -505,7 +611,10 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
         if (!requests_.find(request.id)) {
             const std::vector<std::string> waiting = beginTrial(request);
             try {
-                checkTrial(folder, request, uploads_, waiting);
+                if (request.kind == kCorrectKind)
+                    checkCorrection(folder, request, shelf_);
+                else
+                    checkTrial(folder, request, uploads_, waiting);
                 requests_.write(request);
             } catch (...) {
                 endTrial(request);
@@ -520,17 +629,23 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
     return accepted();
 }
 
+/// What decodes photos is done by a process of its own, where there is a program for it.
+std::string Service::State::doApart(const Request& request) {
+    const TrialTask task{jobs_, gearSets_, request};
+    return worker_.empty() ? doTask(task, uploads_, shelf_) : readTrialApart(worker_, task);
+}
+
 void Service::State::enqueue(const Request& request, const fs::path& folder, bool placeKept) {
     const auto work = [this, request, folder] {
         std::string answer;
         try {
-            answer = worker_.empty() ? readTrial(folder, request, uploads_, shelf_)
-                                     : readTrialApart(worker_, {jobs_, request});
+            answer = doApart(request);
         } catch (...) {
             requests_.finish(request, json{{"error", sentence()}}.dump(-1, ' ', false, json::error_handler_t::replace));
             endTrial(request);
             throw;
         }
+        shelf_.changed(folder);
         requests_.finish(request, answer);
         endTrial(request);
         return answer;
@@ -543,7 +658,7 @@ Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, cons
     const std::vector<std::string> kinds = documentKinds();
     if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return nothingThere();
     const bool taken = readers_.add(ask.id, [this, folder, kind] {
-        Document made{makeDocumentHtml(folder, jobs_ / kOwnFolder, kind), RateLimit::Clock::now() + kDocumentKept};
+        Document made{makeDocumentOf(folder, jobs_ / kOwnFolder, kind), RateLimit::Clock::now() + kDocumentKept};
         const std::string ticket = randomHex(16);
         const std::lock_guard lock(guard_);
         std::erase_if(documents_, [](const auto& one) { return one.second.until < RateLimit::Clock::now(); });
@@ -558,18 +673,62 @@ Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, cons
     return jsonAnswer(json{{"task", ask.id}, {"wait_s", readers_.waitSeconds()}}.dump(), 202);
 }
 
+namespace {
+
+/// It is one file that carries its own styles and script and asks nothing of anyone.
+Answer documentAnswer(MadeDocument made) {
+    Answer answer{200, made.type, std::move(made.bytes), {}};
+    if (answer.type == kPdfType)
+        answer.headers.emplace_back("Content-Disposition", "inline; filename=\"build-sheet.pdf\"");
+    else
+        answer.headers.emplace_back(
+            "Content-Security-Policy",
+            "sandbox allow-scripts allow-modals; default-src 'none'; style-src 'unsafe-inline'; script-src "
+            "'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'");
+    return answer;
+}
+
+}  // namespace
+
 Answer Service::State::document(const std::string& ticket) {
-    const std::lock_guard lock(guard_);
-    const auto found = documents_.find(ticket);
-    if (found == documents_.end() || found->second.until < RateLimit::Clock::now())
-        return {404, "text/plain; charset=utf-8", say("server.document-gone") + "\n", {}};
-    // It is one file that carries its own styles and script and asks nothing of anyone.
-    return {200,
-            "text/html; charset=utf-8",
-            found->second.html,
-            {{"Content-Security-Policy",
-              "sandbox allow-scripts allow-modals; default-src 'none'; style-src 'unsafe-inline'; script-src "
-              "'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"}}};
+    {
+        const std::lock_guard lock(guard_);
+        const auto found = documents_.find(ticket);
+        if (found != documents_.end() && found->second.until >= RateLimit::Clock::now())
+            return documentAnswer(found->second.made);
+    }
+    if (std::optional<MadeDocument> linked = links_.document(ticket)) return documentAnswer(std::move(*linked));
+    return {404, "text/plain; charset=utf-8", say("server.document-gone") + "\n", {}};
+}
+
+/// Links of build sheets that live until they are taken back.
+std::vector<Route> Service::State::linkRoutes() {
+    const auto list = [this](const std::string& job) {
+        json links = json::array();
+        for (const Link& one : links_.of(job))
+            links.push_back({{"ticket", one.ticket}, {"path", "/documents/" + one.ticket}, {"made_at", one.madeAt}});
+        return jsonAnswer(json{{"links", links}});
+    };
+    return {{"GET", "/api/jobs/{job}/links",
+             [this, list](const Ask&, const PathValues& path) {
+                 return shelf_.find(path["job"]) ? list(path["job"]) : noSuchJob();
+             }},
+            {"POST", "/api/jobs/{job}/links",
+             [this](const Ask& ask, const PathValues& path) {
+                 const std::optional<fs::path> folder = shelf_.find(path["job"]);
+                 if (!folder) return noSuchJob();
+                 if (!isId(ask.id)) return refusal(400, say("server.document-without-id"));
+                 const bool taken = readers_.add(ask.id, [this, folder = *folder] {
+                     const std::string ticket =
+                         links_.add(folder.filename().string(), makeDocumentOf(folder, jobs_ / kOwnFolder, "sheet"));
+                     return json{{"path", "/documents/" + ticket}}.dump();
+                 });
+                 if (!taken) return refusal(503, say("server.too-much-waits"));
+                 return jsonAnswer(json{{"task", ask.id}, {"wait_s", readers_.waitSeconds()}}.dump(), 202);
+             }},
+            {"DELETE", "/api/jobs/{job}/links/{ticket}", [this, list](const Ask&, const PathValues& path) {
+                 return links_.remove(path["job"], path["ticket"]) ? list(path["job"]) : nothingThere();
+             }}};
 }
 
 }  // namespace shimsight::server

@@ -27,6 +27,7 @@ struct Ask {
     std::map<std::string, std::string> query;
     std::string token, origin, host, id, ifNoneMatch;  ///< of headers; `id`: made by the sender for this change
     std::string client;                                ///< address
+    std::string reached;                               ///< address of this computer that the request came to
     std::string body;
 };
 
@@ -59,7 +60,7 @@ public:
     Answer handle(const Ask& ask);
     /// Both in turn.
     Answer answer(const Ask& ask);
-    const std::string& token() const;
+    std::string token() const;
     /// Takes no new trials, and returns when those accepted are read, or after `patience` when the one in hand is; the
     /// others stay queued on the disk.
     void finish(std::chrono::seconds patience);

@@ -8,6 +8,7 @@
 
 #include "server/answer.h"
 #include "server/guard.h"
+#include "server/job_index.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/files.h"
@@ -20,7 +21,7 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
-/// A shop of thirty years; a summary has half a kilobyte, a view a hundred.
+/// A shop of thirty years; a view has a hundred kilobytes.
 constexpr std::size_t kMaxJobs = 20'000, kMaxViews = 200;
 constexpr std::size_t kMaxGearSets = 500;       ///< of each folder
 constexpr std::int64_t kMaxMapBytes = 200'000;  ///< a flank map has 33 kB before it is packed
@@ -90,7 +91,10 @@ Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownF
         if (error) throw InputError(say("server.folder-not-made", folder.string(), error.message()));
     }
     if (by == OpenedBy::Server) removePartFiles(maps_);
+    if (by == OpenedBy::Server) index_ = std::make_unique<JobIndex>(jobs_, ownFolder / "index.json");
 }
+
+Shelf::~Shelf() = default;
 
 std::optional<fs::path> Shelf::find(std::string_view id) const {
     std::error_code error;
@@ -118,45 +122,6 @@ fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const s
             sha256Of({reinterpret_cast<const std::uint8_t*>(request.data()), request.size()}).substr(0, kDigits));
 }
 
-std::string Shelf::cached(std::map<std::string, Cached>& cache, const fs::path& folder, const std::string& tag,
-                          std::string (Shelf::*make)(const fs::path&) const) const {
-    const std::size_t most = &cache == &views_ ? kMaxViews : kMaxJobs;
-    const std::string key = folder.filename().string();
-    {
-        const std::lock_guard lock(guard_);
-        const auto known = cache.find(key);
-        if (known != cache.end() && known->second.tag == tag) return known->second.text;
-    }
-    std::string text = (this->*make)(folder);
-    const std::lock_guard lock(guard_);
-    // One makes room for one: a list longer than the cache would else be made anew each time.
-    if (cache.size() >= most && !cache.contains(key)) cache.erase(cache.begin());
-    cache[key] = {tag, text};
-    return text;
-}
-
-std::string Shelf::summaryOf(const fs::path& folder) const {
-    json summary = {{"id", folder.filename().string()}, {"fault", nullptr}};
-    try {
-        const JobRecord job = openJob(folder).record;
-        const JobStatus status = jobStatus(job);
-        std::size_t trials = 0;
-        for (const TrialEntry& trial : job.trials) trials += trial.stamp.counts();
-        summary["axle"] = job.axle;
-        summary["customer"] = job.customer;
-        summary["set_up_by"] = job.setUpBy;
-        summary["changed_at"] = job.changedAt;
-        summary["changed_s"] = secondsOf(job.changedAt);
-        summary["trials"] = trials;
-        summary["signed_off"] = signedOff(job) != nullptr;
-        summary["next"] = numbered(status.next, job);
-    } catch (const InputError& error) {
-        summary["fault"] = withoutFolders(error.what(), jobs_);
-        summary["changed_s"] = 0;
-    }
-    return summary.dump(-1, ' ', false, json::error_handler_t::replace);
-}
-
 std::string Shelf::tagOf(const fs::path& folder) {
     std::error_code error;
     const fs::path file = folder / kJobFile;
@@ -178,21 +143,28 @@ std::vector<fs::path> Shelf::folders() const {
     return found;
 }
 
-std::string Shelf::list() const {
-    std::vector<json> jobs;
-    for (const fs::path& folder : folders())
-        jobs.push_back(json::parse(cached(summaries_, folder, tagOf(folder), &Shelf::summaryOf)));
-    std::stable_sort(jobs.begin(), jobs.end(),
-                     [](const json& a, const json& b) { return a.at("changed_s") > b.at("changed_s"); });
-    return json{{"jobs", jobs}}.dump(-1, ' ', false, json::error_handler_t::replace);
-}
+std::string Shelf::list(const JobSearch& search) const { return index_->list(folders(), search); }
+
+void Shelf::changed(const fs::path& folder) const { index_->changed(folder); }
 
 std::optional<View> Shelf::view(std::string_view id) const {
     const std::optional<fs::path> folder = find(id);
     if (!folder) return std::nullopt;
     View view;
     view.tag = tagOf(*folder);
-    view.text = cached(views_, *folder, view.tag, &Shelf::viewText);
+    {
+        const std::lock_guard lock(guard_);
+        const auto known = views_.find(id);
+        if (known != views_.end() && known->second.tag == view.tag) {
+            view.text = known->second.text;
+            return view;
+        }
+    }
+    view.text = viewText(*folder);
+    const std::lock_guard lock(guard_);
+    // One makes room for one.
+    if (views_.size() >= kMaxViews && !views_.contains(id)) views_.erase(views_.begin());
+    views_[std::string(id)] = {view.tag, view.text};
     return view;
 }
 
@@ -294,6 +266,35 @@ std::string Shelf::viewText(const fs::path& folder) const {
     return view.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
+fs::path Shelf::deletedGearSets() const { return gearSets_.front() / "deleted"; }
+
+namespace {
+
+std::optional<fs::path> gearSetIn(const fs::path& folder, std::string_view id) {
+    std::error_code error;
+    for (const fs::directory_entry& entry : fs::directory_iterator(folder, error))
+        if (entry.path().extension() == ".json" && Shelf::ownId(entry.path().filename().string()) == id)
+            return entry.path();
+    return std::nullopt;
+}
+
+}  // namespace
+
+std::optional<fs::path> Shelf::findOwnGearSet(std::string_view id) const { return gearSetIn(ownGearSets(), id); }
+
+void Shelf::moveOwnGearSet(std::string_view id, bool deleted) const {
+    std::error_code error;
+    fs::create_directories(deletedGearSets(), error);
+    const fs::path from = deleted ? ownGearSets() : deletedGearSets(), to = deleted ? deletedGearSets() : ownGearSets();
+    const std::optional<fs::path> file = gearSetIn(from, id);
+    if (!file) {
+        if (gearSetIn(to, id)) return;
+        throw InputError(say("server.no-such-gear-set"));
+    }
+    fs::rename(*file, to / file->filename(), error);
+    if (error) throw InputError(say("server.folder-not-used", to.string(), error.message()));
+}
+
 std::vector<OfferedGearSet> Shelf::gearSets() const {
     std::vector<OfferedGearSet> found;
     // The shop's own folders first; then what was typed at the bench, the newest of it.
@@ -307,7 +308,10 @@ std::vector<OfferedGearSet> Shelf::gearSets() const {
         if (place == 0) putNewestFirst(files);
         if (files.size() > kMaxGearSets) files.resize(kMaxGearSets);
         for (const fs::path& file : files) {
-            OfferedGearSet one{std::to_string(place) + "/" + file.filename().string(), file, {}, {}};
+            OfferedGearSet one;
+            one.id = std::to_string(place) + "/" + file.filename().string();
+            one.file = file;
+            one.own = place == 0;
             try {
                 one.name = readGearSetFile(file).data.name;
             } catch (const InputError& problem) {
@@ -324,10 +328,24 @@ std::string Shelf::gearSetList() const {
     for (const OfferedGearSet& one : gearSets()) {
         json entry = {
             {"id", one.id}, {"name", one.name}, {"fault", one.fault.empty() ? json(nullptr) : json(one.fault)}};
-        if (one.fault.empty()) entry["gear"] = gearJson(loadGearSet(one.file));
+        entry["own"] = one.own;
+        if (one.fault.empty()) {
+            const JobGearSet set = jobGearSet(one.file);
+            entry["gear"] = gearJson(set.data);
+            if (one.own) entry["typed"] = typedJson(json::parse(set.document));
+        }
         list.push_back(std::move(entry));
     }
-    return json{{"gear_sets", list}}.dump(-1, ' ', false, json::error_handler_t::replace);
+    json deleted = json::array();
+    std::error_code error;
+    for (const fs::directory_entry& file : fs::directory_iterator(deletedGearSets(), error)) try {
+            if (file.path().extension() != ".json" || deleted.size() >= kMaxGearSets) continue;
+            deleted.push_back(
+                {{"id", ownId(file.path().filename().string())}, {"name", readGearSetFile(file.path()).data.name}});
+        } catch (const InputError&) {
+            continue;
+        }
+    return json{{"gear_sets", list}, {"deleted", deleted}}.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
 }  // namespace shimsight::server

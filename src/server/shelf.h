@@ -16,6 +16,8 @@
 
 namespace shimsight::server {
 
+class JobIndex;
+
 struct View {
     std::string text;  ///< JSON
     std::string tag;   ///< of this state of the record
@@ -26,6 +28,16 @@ struct OfferedGearSet {
     std::filesystem::path file;
     std::string name;  ///< empty: the file cannot be used
     std::string fault;
+    bool own = false;  ///< of the shop: it can be changed and deleted
+};
+
+/// Which jobs are wanted of the list; all by themselves.
+struct JobSearch {
+    std::string words;              ///< each of them in axle, customer, worker, gear set or folder, whatever the case
+    std::optional<bool> signedOff;  ///< signed off ones only, or open ones only
+    std::string from, to;           ///< days of the last change, "2026-03-02", both included; empty: any
+    std::size_t skip = 0;           ///< of those that fit
+    std::optional<std::size_t> limit;  ///< as many at most
 };
 
 class Shelf {
@@ -33,6 +45,9 @@ public:
     /// `ownFolder`: what the server keeps for itself, in it the flank maps as measured.
     Shelf(std::filesystem::path jobs, std::vector<std::filesystem::path> gearSets,
           const std::filesystem::path& ownFolder, OpenedBy by = OpenedBy::Server);
+    ~Shelf();
+    Shelf(const Shelf&) = delete;
+    Shelf& operator=(const Shelf&) = delete;
 
     /// Folder of the job; nullopt: there is none of this name.
     std::optional<std::filesystem::path> find(std::string_view id) const;
@@ -40,7 +55,10 @@ public:
     /// so that the same request finds the job that it made.
     std::filesystem::path newFolder(const std::string& day, std::string_view axle, const std::string& request) const;
 
-    std::string list() const;                            ///< JSON of all jobs, newest change first
+    /// JSON of the jobs that fit, newest change first.
+    std::string list(const JobSearch& search = {}) const;
+    /// After a change of this job by the server: its line of the list is made anew, no other is looked at.
+    void changed(const std::filesystem::path& folder) const;
     std::vector<std::filesystem::path> folders() const;  ///< of all jobs, in no order
     /// What tells one state of a job's record from another without reading it.
     static std::string tagOf(const std::filesystem::path& folder);
@@ -50,25 +68,29 @@ public:
     std::string gearSetList() const;
     /// The folder into which new gear sets are written.
     const std::filesystem::path& ownGearSets() const { return gearSets_.front(); }
+    static std::string ownId(const std::string& fileName) { return "0/" + fileName; }
+    /// The file of a gear set of the shop's own; nullopt: there is none of this id.
+    std::optional<std::filesystem::path> findOwnGearSet(std::string_view id) const;
+    /// Deletes one of the shop's own, or brings it back. Done already: nothing happens. Throws InputError.
+    void moveOwnGearSet(std::string_view id, bool deleted) const;
 
     /// Keeps the maps of a trial as measured, so that sketches show the mark itself and not only its size.
     void keepMaps(std::string_view job, std::string_view trial, const Measurement& measurement) const;
 
 private:
+    std::filesystem::path deletedGearSets() const;
     struct Cached {
         std::string tag, text;
     };
     std::optional<FlankMap> mapOf(const std::filesystem::path& folder, const TrialEntry& trial, Side side) const;
     std::string viewText(const std::filesystem::path& folder) const;
-    std::string summaryOf(const std::filesystem::path& folder) const;
-    std::string cached(std::map<std::string, Cached>& cache, const std::filesystem::path& folder,
-                       const std::string& tag, std::string (Shelf::*make)(const std::filesystem::path&) const) const;
+    std::unique_ptr<JobIndex> index_;
 
     std::filesystem::path jobs_;
     std::vector<std::filesystem::path> gearSets_;
     std::filesystem::path maps_;
     mutable std::mutex guard_;
-    mutable std::map<std::string, Cached> views_, summaries_;
+    mutable std::map<std::string, Cached, std::less<>> views_;
 };
 
 }  // namespace shimsight::server

@@ -242,16 +242,20 @@ std::vector<OfferedGearSet> Training::State::offered() const {
 Answer Training::State::overview() const {
     json levels = json::array(), sets = json::array(), list = json::array();
     for (int level = 1; level <= kDrillLevels; ++level)
-        levels.push_back({{"level", level}, {"words", drillLevelWords(level)}});
+        levels.push_back({{"level", level}, {"words", drillLevelWords(level)}, {"on_photos", isPhotoLevel(level)}});
     for (const OfferedGearSet& one : offered()) sets.push_back({{"id", one.id}, {"name", one.name}});
     for (const LessonInfo& info : lessons())
         list.push_back({{"name", info.name}, {"title", info.title}, {"summary", info.summary}});
     json exam = nullptr;
     if (const std::optional<ExamOptions>& on = book_.exam())
-        exam = {{"level", on->level}, {"level_words", drillLevelWords(on->level)}, {"questions", on->questions}};
+        exam = {{"level", on->level},
+                {"level_words", drillLevelWords(on->level)},
+                {"on_photos", isPhotoLevel(on->level)},
+                {"questions", on->questions}};
     return jsonAnswer({{"lessons", list},
                        {"sets", sets},
                        {"levels", levels},
+                       {"game_levels", kGameLevels},
                        {"most_questions", kMaxQuestions},
                        {"keeps_sheets", !book_.folder().empty()},
                        {"exam", exam}});
@@ -358,15 +362,7 @@ HeldExercise Training::State::exercise(const Question& question) {
 
 Answer Training::State::question(const Ask& ask, const std::string& number) {
     const Question wanted = questionAsked(ask, number);
-    const HeldExercise held = exercise(wanted);
-    const Exercise& one = held->exercise;
-    json answer = benchFacts(*one.contact, one.backlashMm);
-    answer["number"] = wanted.number;
-    answer["level"] = wanted.level;
-    answer["level_words"] = drillLevelWords(wanted.level);
-    // On photos the mark is to be found there.
-    answer["sketches"] = asked(ask, "photos") == "1" ? json(nullptr) : bareSketches(one.marks);
-    return jsonAnswer(answer);
+    return jsonAnswer(questionJson(exercise(wanted)->exercise, asked(ask, "photos") == "1"));
 }
 
 // ---- Trials of jobs ----

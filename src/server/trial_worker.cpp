@@ -21,6 +21,7 @@
 #include <system_error>
 
 #include "server/changes.h"
+#include "server/looked.h"
 #include "server/shelf.h"
 #include "server/uploads.h"
 #include "shimsight/core.h"
@@ -165,7 +166,10 @@ void confine() {
 }
 
 std::string taskText(const TrialTask& task) {
+    json gearSets = json::array();
+    for (const fs::path& folder : task.gearSets) gearSets.push_back(folder.string());
     return dumped({{"jobs", task.jobs.string()},
+                   {"gear_sets", gearSets},
                    {"id", task.request.id},
                    {"kind", task.request.kind},
                    {"job", task.request.job},
@@ -181,10 +185,34 @@ TrialTask taskOf(const std::string& text) {
     request.job = sent.at("job").get<std::string>();
     request.at = sent.at("at").get<std::string>();
     request.body = sent.at("body").get<std::string>();
-    return {sent.at("jobs").get<std::string>(), std::move(request)};
+    TrialTask task;
+    task.jobs = sent.at("jobs").get<std::string>();
+    for (const json& folder : sent.at("gear_sets")) task.gearSets.emplace_back(folder.get<std::string>());
+    task.request = std::move(request);
+    return task;
+}
+
+/// From {upload, side}.
+std::string look(const fs::path& folder, const Request& request, const Uploads& uploads) {
+    const json body = json::parse(request.body);
+    const std::string side = body.value("side", std::string());
+    const std::optional<Side> wanted = side == name(Side::Drive)   ? std::optional(Side::Drive)
+                                       : side == name(Side::Coast) ? std::optional(Side::Coast)
+                                                                   : std::nullopt;
+    const std::optional<std::vector<std::uint8_t>> bytes = uploads.bytes(body.at("upload").get<std::string>());
+    if (!bytes) throw InputError(say("server.photo-gone"));
+    return lookAt(*bytes, openJob(folder).record.gearSet, wanted);
 }
 
 }  // namespace
+
+std::string doTask(const TrialTask& task, Uploads& uploads, const Shelf& shelf) {
+    const std::optional<fs::path> folder = shelf.find(task.request.job);
+    if (!folder) throw InputError(say("server.no-such-job"));
+    if (task.request.kind == kLookKind) return look(*folder, task.request, uploads);
+    if (task.request.kind == kCorrectKind) return correct(*folder, task.request, shelf);
+    return readTrial(*folder, task.request, uploads, shelf);
+}
 
 std::string readTrialApart(const fs::path& program, const TrialTask& task) {
     Pipe in, out;
@@ -227,10 +255,8 @@ int workOnTrial() {
         const fs::path own = task.jobs / kOwnFolder;
         Uploads uploads(
             own / "uploads", kMaxPhotoBytes, [](const std::string&) { return true; }, OpenedBy::Worker);
-        const Shelf shelf(task.jobs, {}, own, OpenedBy::Worker);
-        const std::optional<fs::path> folder = shelf.find(task.request.job);
-        if (!folder) throw InputError(say("server.no-such-job"));
-        answer = {{"answer", json::parse(readTrial(*folder, task.request, uploads, shelf))}};
+        const Shelf shelf(task.jobs, task.gearSets, own, OpenedBy::Worker);
+        answer = {{"answer", json::parse(doTask(task, uploads, shelf))}};
     } catch (const InputError& error) {
         answer = {{"error", error.what()}};
     } catch (const std::bad_alloc&) {

@@ -5,8 +5,11 @@
 #include <chrono>
 #include <filesystem>
 #include <string>
+#include <vector>
 
 #include "server/requests.h"
+#include "server/shelf.h"
+#include "server/uploads.h"
 
 namespace shimsight::server {
 
@@ -15,11 +18,15 @@ namespace shimsight::server {
 inline constexpr std::chrono::seconds kMaxTrialTime{300};
 inline constexpr std::size_t kMaxTrialBytes = 4'000'000'000;
 
-/// A trial to be read: the folder of the jobs, and the request in it.
+/// A trial to be read, a job to be corrected or a photo to be looked at: the folder of the jobs, and the request in it.
 struct TrialTask {
     std::filesystem::path jobs;
+    std::vector<std::filesystem::path> gearSets;
     Request request;
 };
+
+/// Does it by the functions of changes.h and looked.h.
+std::string doTask(const TrialTask& task, Uploads& uploads, const Shelf& shelf);
 
 /// Reads and records the trial by `program`, which runs workOnTrial, and gives the answer as readTrial does. Throws
 /// InputError with what the reading said, or that it took too long or came to no end.

@@ -7,25 +7,50 @@
 #include "shimsight/lesson.h"
 #include "shimsight/training.h"
 #include "shimsight/words.h"
+#include "training/stories.h"
 
 namespace shimsight {
 namespace {
 
-constexpr double kCloseMm = 0.03;  ///< an amount this near to the needed one is right
-
 /// Depth and backlash errors of a level are drawn between these, either way, mm.
 struct Level {
-    const char* words;  ///< id of an entry
-    Interval depthMm, backlashMm;
+    const char* words = nullptr;  ///< id of an entry
+    Interval depthMm{}, backlashMm{};
     double scatter = 0;  ///< of crowns and bias, share of the gear set's own
-    bool hobbedToo = false, trick = false;
+    bool hobbedToo = false, trick = false, onPhotos = false, shims = false, stories = false;
 };
-constexpr std::array<Level, kDrillLevels> kLevels{{
-    {"training.level-one", {0.15, 0.28}, {0.08, 0.14}, 0, false, false},
-    {"training.level-two", {0.10, 0.26}, {0.06, 0.12}, 0, false, false},
-    {"training.level-three", {0.08, 0.24}, {0.04, 0.10}, 0.15, true, false},
-    {"training.level-four", {0.06, 0.22}, {0.03, 0.10}, 0.20, true, true},
-}};
+constexpr std::array<Level, kDrillLevels> kLevels{
+    {{.words = "training.level-one", .depthMm = {0.15, 0.28}, .backlashMm = {0.08, 0.14}},
+     {.words = "training.level-two", .depthMm = {0.10, 0.26}, .backlashMm = {0.06, 0.12}},
+     {.words = "training.level-three",
+      .depthMm = {0.08, 0.24},
+      .backlashMm = {0.04, 0.10},
+      .scatter = 0.15,
+      .hobbedToo = true},
+     {.words = "training.level-four",
+      .depthMm = {0.06, 0.22},
+      .backlashMm = {0.03, 0.10},
+      .scatter = 0.20,
+      .hobbedToo = true,
+      .trick = true},
+     {.words = "training.level-five",
+      .depthMm = {0.08, 0.24},
+      .backlashMm = {0.04, 0.10},
+      .scatter = 0.15,
+      .hobbedToo = true,
+      .onPhotos = true},
+     {.words = "training.level-six",
+      .depthMm = {0.08, 0.24},
+      .backlashMm = {0.04, 0.10},
+      .scatter = 0.10,
+      .hobbedToo = true,
+      .shims = true},
+     {.words = "training.level-seven", .stories = true}}};
+
+const Level& rulesOf(int level) {
+    check(level >= 1 && level <= kDrillLevels, "a level of the drill");
+    return kLevels[static_cast<std::size_t>(level - 1)];
+}
 
 double either(Random& random, const Interval& size) {
     const double value = random.uniform(size.low, size.high);
@@ -80,12 +105,6 @@ std::optional<Exercise> tryExercise(Random random, const Level& level, Remedy wi
     return exercise;
 }
 
-/// On a limit is inside, whatever the last digits of a sum say.
-bool insideLimits(const Interval& limits, double mm) {
-    constexpr double kRoundingMm = 1e-6;
-    return limits.low - kRoundingMm <= mm && mm <= limits.high + kRoundingMm;
-}
-
 std::vector<std::string> wordsOf(std::string_view text) {
     std::string spaced;
     for (const char c : text.substr(0, 200))
@@ -98,80 +117,16 @@ std::vector<std::string> wordsOf(std::string_view text) {
 
 std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
 
-/// Points for one of the two words of a place; near a border of the zones both neighbours count.
-bool sameLength(const std::optional<LengthPosition>& said, const std::optional<Pattern>& truth) {
-    if (!said || !truth) return !said && !truth;
-    constexpr double kNear = 0.03;
-    Pattern low = *truth, high = *truth;
-    low.toeHeel -= kNear;
-    high.toeHeel += kNear;
-    return *said == truth->lengthPosition() || *said == low.lengthPosition() || *said == high.lengthPosition();
-}
-
-bool sameDepth(const std::optional<DepthPosition>& said, const std::optional<Pattern>& truth) {
-    if (!said || !truth) return !said && !truth;
-    constexpr double kNear = 0.03;
-    Pattern low = *truth, high = *truth;
-    low.rootTip -= kNear;
-    high.rootTip += kNear;
-    return *said == truth->depthPosition() || *said == low.depthPosition() || *said == high.depthPosition();
-}
-
-/// Whether a choice goes the needed way: any small step will do where next to nothing is needed.
-bool rightWay(double chosen, double needed, double littleMm) {
-    if (std::abs(needed) < littleMm) return std::abs(chosen - needed) < 2 * littleMm;
-    return chosen * needed > 0 && std::abs(chosen) > kNoMoveMm;
-}
-
-/// What an amount is one of, with the ids of its entries.
-struct Amount {
-    const char *more, *less;  ///< "{0} deeper"
-    const char *leftAlone, *notNeeded;
-};
-constexpr Amount kDepth{"training.deeper", "training.shallower", "training.left-depth-alone",
-                        "training.depth-not-needed"};
-constexpr Amount kLash{"training.more-backlash", "training.less-backlash", "training.left-backlash-alone",
-                       "training.backlash-not-needed"};
-
-/// `sureMm`: how well the needed amount is known.
-void tellAmount(std::vector<std::string>& words, const Amount& of, double chosen, double needed, double sureMm) {
-    const double closeMm = std::max(kCloseMm, sureMm);
-    const auto amount = [&](double mm) { return say(mm > 0 ? of.more : of.less, lengthWords(mm)); };
-    if (std::abs(chosen) < kNoMoveMm) {
-        if (std::abs(needed) >= closeMm) words.push_back(say(of.leftAlone, amount(needed)));
-        return;
-    }
-    const double beyond = chosen - needed;
-    if (std::abs(beyond) <= closeMm)
-        words.push_back(say("training.amount-right", amount(chosen), lengthWords(closeMm)));
-    else if (std::abs(needed) < closeMm)
-        words.push_back(say(of.notNeeded, amount(chosen)));
-    else if (chosen * needed < 0)
-        words.push_back(say("training.amount-wrong-way", amount(chosen), amount(needed)));
-    else if (std::abs(chosen) > std::abs(needed))
-        words.push_back(say("training.amount-too-much", amount(chosen), lengthWords(beyond)));
-    else
-        words.push_back(say("training.amount-too-little", amount(chosen), lengthWords(beyond)));
-}
-
-/// Where the mark of a side lies, told to who saw it elsewhere.
-std::string placeTold(Side side, const std::optional<Pattern>& truth) {
-    const bool drive = side == Side::Drive;
-    if (!truth) return say(drive ? "training.drive-mark-is" : "training.coast-mark-is", placeWords(truth));
-    return say(drive ? "training.drive-mark-is-at" : "training.coast-mark-is-at", placeWords(truth),
-               percent(truth->toeHeel), percent(truth->rootTip));
-}
-
 }  // namespace
 
-std::string drillLevelWords(int level) {
-    check(level >= 1 && level <= kDrillLevels, "a level of the drill");
-    return say(kLevels[static_cast<std::size_t>(level - 1)].words);
-}
+std::string drillLevelWords(int level) { return say(rulesOf(level).words); }
+
+bool isPhotoLevel(int level) { return rulesOf(level).onPhotos; }
 
 Exercise drawExercise(std::uint64_t seed, int level, int number, const ToothContact* contact) {
-    check(level >= 1 && level <= kDrillLevels && number >= 1, "a level and number of the drill");
-    const Level& rules = kLevels[static_cast<std::size_t>(level - 1)];
+    check(number >= 1, "a number of the drill");
+    const Level& rules = rulesOf(level);
+    if (rules.stories) return training::drawStory(seed, number);
     Random random = Random(seed).fork(static_cast<std::uint64_t>(level) * 100'000 + static_cast<std::uint64_t>(number));
     const ToothContact& set =
         contact != nullptr ? *contact
@@ -191,6 +146,12 @@ Exercise drawExercise(std::uint64_t seed, int level, int number, const ToothCont
             exercise->seed = seed;
             exercise->level = level;
             exercise->number = number;
+            if (rules.shims) {
+                // The three places take turns, in an order of the seed's.
+                constexpr std::array kPlaces{PinionShim::BehindPinionHead, PinionShim::UnderPinionSupport,
+                                             PinionShim::UnderBearingCup};
+                exercise->shimAsked = kPlaces.at((seed + static_cast<std::uint64_t>(number)) % kPlaces.size());
+            }
             return *exercise;
         }
     }
@@ -243,11 +204,13 @@ Correction parseCorrection(std::string_view text) {
     bool depth = false, backlash = false;
     for (std::size_t k = 0; k < words.size(); ++k) {
         const std::string& word = words[k];
-        if (word == "and" || word == "pinion" || word == "backlash" || word == "ring") continue;
-        const bool isDepth = word == "deeper" || word == "shallower", isLash = word == "more" || word == "less";
-        if (!isDepth && !isLash) throw InputError(say("training.not-understood", word.substr(0, 30), howToSay));
-        // "more backlash 3thou" too, and lengths written apart: "4 thou".
-        if (k + 1 < words.size() && words[k + 1] == "backlash") ++k;
+        if (word == "and" || word == "pinion" || word == "backlash" || word == "ring" || word == "shim") continue;
+        const bool isDepth = word == "deeper" || word == "shallower", isLash = word == "more" || word == "less",
+                   isShim = word == "thicker" || word == "thinner" || word == "add" || word == "take";
+        if (!isDepth && !isLash && !isShim)
+            throw InputError(say("training.not-understood", word.substr(0, 30), howToSay));
+        // "more backlash 3thou" and "take out 3thou" too, and lengths written apart: "4 thou".
+        if (k + 1 < words.size() && (words[k + 1] == "backlash" || words[k + 1] == "out")) ++k;
         if (++k >= words.size()) throw InputError(say("training.how-much", word, howToSay));
         std::string length = words[k];
         if (k + 1 < words.size() && (words[k + 1] == "thou" || words[k + 1] == "in" || words[k + 1] == "mm"))
@@ -255,12 +218,23 @@ Correction parseCorrection(std::string_view text) {
         const double mm = parseLength(length, word).mm();
         constexpr double kMaxMm = 2;
         if (!(mm > 0 && mm <= kMaxMm)) throw InputError(say("training.amount-out-of-range", word, lengthWords(kMaxMm)));
-        bool& given = isDepth ? depth : backlash;
+        bool& given = isLash ? backlash : depth;
         if (given) throw InputError(say("training.one-change-of-each", howToSay));
         given = true;
-        (isDepth ? correction.move.deeperMm : correction.move.moreBacklashMm) =
-            word == "deeper" || word == "more" ? mm : -mm;
+        double& amount = isDepth  ? correction.move.deeperMm
+                         : isLash ? correction.move.moreBacklashMm
+                                  : correction.thickerMm;
+        amount = word == "deeper" || word == "more" || word == "thicker" || word == "add" ? mm : -mm;
     }
+    return correction;
+}
+
+Correction parseCheck(std::string_view text, std::size_t checks) {
+    const std::vector<std::string> words = wordsOf(text);
+    if (words.size() != 1 || words[0].size() != 1 || words[0][0] < '1' || words[0][0] >= '1' + static_cast<int>(checks))
+        throw InputError(say("training.how-to-say-a-check", checks));
+    Correction correction;
+    correction.check = static_cast<std::size_t>(words[0][0] - '1');
     return correction;
 }
 
@@ -269,97 +243,37 @@ std::string correctionWords(const Correction& correction) {
     return correction.remedy == Remedy::NoShim ? say("training.no-shim-will-help") : moveWords(correction.move);
 }
 
-namespace {
-
-/// Whether the plain rule of depth would have told this one.
-bool isTheRule(const Exercise& exercise) {
-    double up = 0;
-    for (const auto& pattern : exercise.marks.pattern)
-        if (pattern) up += pattern->rootTip - 0.5;
-    return up * exercise.best.move.deeperMm > 0;
+std::string shimPlaceWords(PinionShim place) {
+    return say(place == PinionShim::BehindPinionHead  ? "training.behind-pinion-head"
+               : place == PinionShim::UnderBearingCup ? "training.under-bearing-cup"
+                                                      : "training.under-pinion-support");
 }
 
-MarkedAnswer markedAnswer(const Exercise& exercise, const DrillAnswer& answer) {
-    MarkedAnswer marked;
-    const ToothContact& contact = *exercise.contact;
-    const int worth = exercise.asked[0] && exercise.asked[1] ? 1 : 2;  // of each word
-    for (const Side side : kSides) {
-        if (!exercise.asked[index(side)]) continue;
-        const auto& truth = exercise.marks.pattern[index(side)];
-        const SeenPlace& said = answer.seen[index(side)];
-        const bool length = sameLength(said.length, truth), depth = sameDepth(said.depth, truth);
-        marked.placePoints += worth * (static_cast<int>(length) + static_cast<int>(depth));
-        if (!length || !depth) marked.words.push_back(placeTold(side, truth));
-    }
-    const BenchMove& chosen = answer.correction.move;
-    const Bench after = moved(contact, exercise.bench, chosen);
-    marked.expected = marksOf(contact, after);
-    marked.backlashMm = backlashMm(contact, after);
-    const BenchMove& needed = exercise.best.move;
-    marked.ended = goodness(contact, after) > 0 ||
-                   (std::abs(chosen.deeperMm - needed.deeperMm) < exercise.depthSureMm &&
-                    std::abs(chosen.moreBacklashMm - needed.moreBacklashMm) < exercise.backlashSureMm);
-
-    constexpr int kMaxCorrection = 6;
-    const Remedy said = answer.correction.remedy;
-    if (exercise.remedy == Remedy::Accept) {
-        if (said == Remedy::Accept) {
-            marked.correctionPoints = kMaxCorrection;
-            marked.words.push_back(say("training.right-to-leave-it"));
-        } else if (said == Remedy::Change && marked.ended) {
-            marked.correctionPoints = 2;
-            marked.words.push_back(say("training.was-good-and-still-is"));
-        } else {
-            marked.words.push_back(say("training.setting-is-good"));
-        }
-        return marked;
-    }
-    if (exercise.remedy == Remedy::NoShim) {
-        if (said == Remedy::NoShim) marked.correctionPoints = kMaxCorrection;
-        marked.words.push_back(
-            say(said == Remedy::NoShim ? "training.right-no-setting-helps" : "training.no-setting-helps"));
-        // One painting does not tell these apart, and the advice asks the same.
-        marked.words.push_back(say(
-            exercise.bench.error.offsetMm > 0 ? "training.made-with-offset-large" : "training.made-with-offset-small",
-            lengthWords(exercise.bench.error.offsetMm)));
-        return marked;
-    }
-    if (said != Remedy::Change) {
-        marked.words.push_back(
-            say(said == Remedy::Accept ? "training.not-good-yet" : "training.shims-do-help", moveWords(needed)));
-        return marked;
-    }
-    constexpr double kLittleDepthMm = 0.03, kLittleLashMm = 0.03;
-    const bool depthWay = rightWay(chosen.deeperMm, needed.deeperMm, kLittleDepthMm);
-    // Backlash may end anywhere inside its limits; past them on the other side it is no better than before.
-    const bool lashWay = insideLimits(contact.gearSet().limits.backlashMm, marked.backlashMm) ||
-                         (rightWay(chosen.moreBacklashMm, needed.moreBacklashMm, kLittleLashMm) &&
-                          std::abs(chosen.moreBacklashMm) <= std::abs(needed.moreBacklashMm) + kLittleLashMm);
-    // As far off on the other side as before, or worse than before.
-    const double beyond = std::abs(chosen.deeperMm) - std::abs(needed.deeperMm);
-    const bool overshot =
-        !marked.ended && chosen.deeperMm * needed.deeperMm > 0 && beyond > 0 &&
-        (beyond >= std::abs(needed.deeperMm) || goodness(contact, after) <= goodness(contact, exercise.bench));
-    marked.correctionPoints = overshot ? 0 : 2 * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay);
-    if (marked.ended)
-        marked.correctionPoints = kMaxCorrection;
-    else if (!overshot && goodness(contact, after) > goodness(contact, exercise.bench) && depthWay && lashWay)
-        ++marked.correctionPoints;
-    tellAmount(marked.words, kDepth, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm);
-    if (overshot) marked.words.push_back(say("training.overshot"));
-    if (chosen.deeperMm * needed.deeperMm < 0 && isTheRule(exercise)) marked.words.push_back(say("training.the-rule"));
-    if (!insideLimits(contact.gearSet().limits.backlashMm, marked.backlashMm))
-        tellAmount(marked.words, kLash, chosen.moreBacklashMm, needed.moreBacklashMm, exercise.backlashSureMm);
-    marked.words.push_back(marked.ended ? say("training.ends-good") : say("training.ends-bad", moveWords(needed)));
-    return marked;
+std::string correctionWords(const Exercise& exercise, const Correction& correction) {
+    if (exercise.story) return exercise.story->checks.at(correction.check.value_or(0));
+    if (correction.remedy != Remedy::Change) return correctionWords(correction);
+    if (exercise.shimAsked && std::abs(correction.move.deeperMm) > 0)
+        throw InputError(say("training.say-the-shim", shimPlaceWords(*exercise.shimAsked)));
+    if (!exercise.shimAsked && std::abs(correction.thickerMm) > 0) throw InputError(say("training.say-the-depth"));
+    const double thicker = correction.thickerMm;
+    if (std::abs(thicker) <= kNoMoveMm) return correctionWords(correction);
+    std::string words = say(thicker > 0 ? "training.shim-thicker" : "training.shim-thinner",
+                            shimPlaceWords(*exercise.shimAsked), lengthWords(thicker));
+    if (std::abs(correction.move.moreBacklashMm) > kNoMoveMm) words += ", " + moveWords(correction.move);
+    return words;
 }
 
-}  // namespace
-
-MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
-    MarkedAnswer marked = markedAnswer(exercise, answer);
-    marked.words.insert(marked.words.end(), exercise.told.begin(), exercise.told.end());
-    return marked;
+std::string truthWords(const Exercise& exercise) {
+    Correction truth;
+    truth.remedy = exercise.remedy;
+    if (exercise.story) truth.check = exercise.story->right;
+    if (exercise.remedy == Remedy::Change) truth.move = exercise.best.move;
+    if (exercise.shimAsked) {
+        const bool away = *exercise.shimAsked == PinionShim::UnderPinionSupport;
+        truth.thickerMm = away ? -truth.move.deeperMm : truth.move.deeperMm;
+        truth.move.deeperMm = 0;
+    }
+    return correctionWords(exercise, truth);
 }
 
 namespace {

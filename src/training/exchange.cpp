@@ -14,7 +14,8 @@ namespace {
 
 using nlohmann::json;
 
-constexpr Range kSeeds{0, 1'000'000'000}, kLevels{1, kDrillLevels}, kNumbers{1, 100}, kMovesMm{-2, 2};
+constexpr Range kSeeds{0, 1'000'000'000}, kLevels{1, kDrillLevels}, kGameLevelRange{1, kGameLevels}, kNumbers{1, 100},
+    kMovesMm{-2, 2}, kChecks{0, 3};
 constexpr std::size_t kMaxGameMoves = 12;
 constexpr std::array kRemedies{std::pair<std::string_view, Remedy>{"accept", Remedy::Accept},
                                std::pair<std::string_view, Remedy>{"change", Remedy::Change},
@@ -67,16 +68,17 @@ bool withinLimits(const ToothContact& contact, double backlash) {
 
 json stateJson(const ToothContact& contact, const Bench& bench, double hours, json sketches) {
     const double backlash = backlashMm(contact, bench);
+    // Nothing rolls without play, so there is no mark to see.
     return {{"backlash_mm", backlash},
             {"backlash_inside", withinLimits(contact, backlash)},
             {"hours", hours},
-            {"sketches", std::move(sketches)}};
+            {"sketches", backlash > 0 ? std::move(sketches) : json(nullptr)}};
 }
 
-/// How Shimsight goes from the same start, and what became of it.
+}  // namespace
+
 json advisedJson(const Exercise& exercise) {
     const ToothContact& contact = *exercise.contact;
-    const AcceptanceRule& rule = contact.gearSet().limits.acceptance;
     json steps = json::array();
     double hours = 0;
     std::string end;
@@ -85,7 +87,7 @@ json advisedJson(const Exercise& exercise) {
         if (step.advice.verdict == Verdict::Change && step.hours > 0) {
             hours += step.hours;
             const BenchMarks after = marksOf(contact, step.after);
-            json one = stateJson(contact, step.after, hours, toldSketches(after, rule, &before));
+            json one = stateJson(contact, step.after, hours, toldSketches(contact, after, &before));
             one["words"] = moveWords(step.move);
             one["chance"] = step.advice.chanceAcceptableNext;
             steps.push_back(std::move(one));
@@ -102,25 +104,27 @@ json advisedJson(const Exercise& exercise) {
     return {{"steps", steps}, {"hours", hours}, {"sentence", end}};
 }
 
-std::string gameSentence(const Exercise& exercise, Remedy verdict, bool good) {
-    if (verdict == Remedy::Accept) return say(good ? "training.game-good" : "training.game-not-good");
-    return say(exercise.remedy == Remedy::NoShim ? "training.game-no-shim-right" : "training.game-no-shim-wrong");
+json gameEndJson(const Exercise& exercise, Remedy verdict, bool good) {
+    const bool right = verdict == Remedy::Accept ? good : exercise.remedy == Remedy::NoShim;
+    return {{"good", right},
+            {"sentence",
+             say(verdict == Remedy::Accept ? (right ? "training.game-good" : "training.game-not-good")
+                                           : (right ? "training.game-no-shim-right" : "training.game-no-shim-wrong"))}};
 }
 
-}  // namespace
-
-json bareSketches(const BenchMarks& marks) {
+json bareSketches(const ToothContact& contact, const BenchMarks& marks) {
     json sketches = json::object();
     for (const Side side : kSides) {
         SvgSketch sketch;
         sketch.title = say("training.side-with-mark", sideTitle(side));
+        sketch.evenHeight = isEvenHeight(contact);
         sketch.map = &marks.map[index(side)];
         sketches[name(side)] = flankSvg(sketch);
     }
     return sketches;
 }
 
-json toldSketches(const BenchMarks& marks, const AcceptanceRule& rule, const BenchMarks* before,
+json toldSketches(const ToothContact& contact, const BenchMarks& marks, const BenchMarks* before,
                   const std::array<bool, 2>& sides) {
     json sketches = json::object();
     for (const Side side : kSides) {
@@ -129,7 +133,8 @@ json toldSketches(const BenchMarks& marks, const AcceptanceRule& rule, const Ben
         sketch.title = say("training.side-at", sideTitle(side), placeWords(marks.pattern[index(side)]));
         sketch.map = &marks.map[index(side)];
         sketch.pattern = marks.pattern[index(side)];
-        sketch.goodZone = rule;
+        sketch.goodZone = contact.gearSet().limits.acceptance;
+        sketch.evenHeight = isEvenHeight(contact);
         if (before != nullptr) sketch.cameFrom = before->pattern[index(side)];
         sketches[name(side)] = flankSvg(sketch);
     }
@@ -144,6 +149,7 @@ json readSketches(const Exercise& exercise) {
         sketch.title = say("training.side-as-read", sideTitle(side), placeWords(exercise.marks.pattern[index(side)]));
         sketch.pattern = sketch.expected = exercise.marks.pattern[index(side)];
         sketch.goodZone = exercise.contact->gearSet().limits.acceptance;
+        sketch.evenHeight = isEvenHeight(*exercise.contact);
         sketches[name(side)] = flankSvg(sketch);
     }
     return sketches;
@@ -155,6 +161,25 @@ json benchFacts(const ToothContact& contact, double backlash) {
             {"cut", lesson::cutWords(set.cut)},
             {"backlash_mm", backlash},
             {"backlash_limits_mm", {set.limits.backlashMm.low, set.limits.backlashMm.high}}};
+}
+
+json stepsJson(const GearSet& gearSet) { return {{"depth", shimStepMm(gearSet)}, {"backlash", kBacklashStepMm}}; }
+
+json questionJson(const Exercise& exercise, bool onPhotos) {
+    json answer = benchFacts(*exercise.contact, exercise.backlashMm);
+    answer["number"] = exercise.number;
+    answer["level"] = exercise.level;
+    answer["level_words"] = drillLevelWords(exercise.level);
+    answer["asked"] = {{"drive", true}, {"coast", true}};
+    answer["steps_mm"] = stepsJson(exercise.contact->gearSet());
+    answer["shim"] =
+        exercise.shimAsked ? json(say("training.shim-where", shimPlaceWords(*exercise.shimAsked))) : json();
+    answer["story"] =
+        exercise.story ? json{{"complaint", exercise.story->complaint}, {"checks", exercise.story->checks}} : json();
+    // On photos the mark is to be found there.
+    answer["sketches"] =
+        onPhotos || isPhotoLevel(exercise.level) ? json(nullptr) : bareSketches(*exercise.contact, exercise.marks);
+    return answer;
 }
 
 json trialJson(const std::string& job, const JobRecord& record, const JobExercise& exercise) {
@@ -171,14 +196,15 @@ json trialJson(const std::string& job, const JobRecord& record, const JobExercis
             {"axle", exercise.job},
             {"trial", exercise.trial},
             {"gear_set", exercise.gearSet},
+            {"level", nullptr},
+            {"number", findTrial(record, exercise.trial) - record.trials.data() + 1},
+            {"steps_mm", stepsJson(completeGearSet(record.gearSet.data))},
+            {"shim", nullptr},
+            {"story", nullptr},
             {"backlash_mm", exercise.backlashMm},
             {"backlash_limits_mm", {exercise.backlashLimitsMm.low, exercise.backlashLimitsMm.high}},
             {"asked", {{"drive", exercise.asked[index(Side::Drive)]}, {"coast", exercise.asked[index(Side::Coast)]}}},
             {"photos", shown}};
-}
-
-std::string truthWords(const Exercise& exercise) {
-    return correctionWords({exercise.remedy, exercise.remedy == Remedy::Change ? exercise.best.move : BenchMove{}});
 }
 
 std::string seenWords(const SeenPlace& place) {
@@ -200,19 +226,38 @@ SentAnswer parseSentAnswer(const std::string& text) {
     sent.name = reader.text("name").value_or("");
     for (const Side side : kSides) sent.answer.seen[index(side)] = seenPlace(reader, side);
     const std::optional<Remedy> remedy = reader.choice("remedy", kRemedies);
-    if (!remedy) reader.fail("remedy", say("training.field-missing"));
-    sent.answer.correction.remedy = *remedy;
-    BenchMove move{reader.number("deeper_mm", kMovesMm).value_or(0),
-                   reader.number("more_backlash_mm", kMovesMm).value_or(0)};
-    if (*remedy == Remedy::Change) sent.answer.correction.move = move;
+    const std::optional<int> chosen = reader.integer("check", kChecks);
+    if (!remedy && !chosen) reader.fail("remedy", say("training.field-missing"));
+    Correction& correction = sent.answer.correction;
+    correction.remedy = remedy.value_or(Remedy::NoShim);
+    if (chosen) correction.check = static_cast<std::size_t>(*chosen);
+    const BenchMove move{reader.number("deeper_mm", kMovesMm).value_or(0),
+                         reader.number("more_backlash_mm", kMovesMm).value_or(0)};
+    const double thickerMm = reader.number("thicker_mm", kMovesMm).value_or(0);
+    if (remedy == Remedy::Change) {
+        correction.move = move;
+        correction.thickerMm = thickerMm;
+    }
     body.finish();
     if (sent.job.empty() && !sent.exam && !sent.seed) reader.fail("seed", "is missing");
     return sent;
 }
 
+json lessonJson(const std::string& name) {
+    if (name.empty()) return nullptr;
+    for (const LessonInfo& one : lessons())
+        if (one.name == name) return {{"name", name}, {"title", one.title}};
+    return nullptr;
+}
+
+json nowSketches(const Exercise& exercise) {
+    // Of a trial of a job the place and size of the mark are known, not its shape.
+    return exercise.level == 0 ? readSketches(exercise) : toldSketches(*exercise.contact, exercise.marks);
+}
+
 json markedJson(const Exercise& exercise, const SentAnswer& sent, const MarkedAnswer& marked) {
-    const AcceptanceRule& rule = exercise.contact->gearSet().limits.acceptance;
-    const bool change = sent.answer.correction.remedy == Remedy::Change;
+    const ToothContact& contact = *exercise.contact;
+    const bool change = !exercise.story && sent.answer.correction.remedy == Remedy::Change;
     return {{"marked", true},
             {"place_points", marked.placePoints},
             {"correction_points", marked.correctionPoints},
@@ -220,11 +265,11 @@ json markedJson(const Exercise& exercise, const SentAnswer& sent, const MarkedAn
             {"of", kMaxPoints},
             {"words", marked.words},
             {"truth", truthWords(exercise)},
-            {"correction", correctionWords(sent.answer.correction)},
+            {"correction", correctionWords(exercise, sent.answer.correction)},
             {"ended", marked.ended},
-            // Of a trial of a job the place and size of the mark are known, not its shape.
-            {"now", exercise.level == 0 ? readSketches(exercise) : toldSketches(exercise.marks, rule)},
-            {"after", change ? toldSketches(marked.expected, rule, &exercise.marks, exercise.asked) : json(nullptr)},
+            {"lesson", lessonJson(marked.lesson)},
+            {"now", nowSketches(exercise)},
+            {"after", change ? toldSketches(contact, marked.expected, &exercise.marks, exercise.asked) : json(nullptr)},
             {"backlash_after_mm", change ? json(marked.backlashMm) : json(nullptr)}};
 }
 
@@ -235,7 +280,7 @@ SentGame parseSentGame(const std::string& text) {
     ObjectReader& reader = body.reader;
     SentGame game;
     game.seed = static_cast<std::uint64_t>(reader.requiredInteger("seed", kSeeds));
-    game.level = reader.integer("level", kLevels).value_or(game.level);
+    game.level = reader.integer("level", kGameLevelRange).value_or(game.level);
     game.set = reader.text("set").value_or("");
     if (const json* moves = reader.list("moves", kMaxGameMoves)) {
         for (std::size_t i = 0; i < moves->size(); ++i) {
@@ -250,37 +295,45 @@ SentGame parseSentGame(const std::string& text) {
     return game;
 }
 
+json gameRulesJson(const Exercise& exercise) {
+    const Costs costs;
+    return {
+        {"level_words", drillLevelWords(exercise.level)},
+        {"most_moves", kMaxGameMoves},
+        {"steps_mm", stepsJson(exercise.contact->gearSet())},
+        {"costs_h",
+         {{"trial", costs.trialHours}, {"pinion_shim", costs.pinionShimHours}, {"ring_gear", costs.ringGearHours}}}};
+}
+
+json gameTruthJson(const Exercise& exercise) {
+    return {{"truth", truthWords(exercise)},
+            {"rule", ruleWords(exercise)},
+            {"remedy", kRemedies.at(static_cast<std::size_t>(exercise.remedy)).first},
+            {"advised", advisedJson(exercise)}};
+}
+
 json gameJson(const Exercise& exercise, const SentGame& game) {
     const ToothContact& contact = *exercise.contact;
-    const AcceptanceRule& rule = contact.gearSet().limits.acceptance;
     const Costs costs;
     json result = benchFacts(contact, exercise.backlashMm);
     Bench bench = exercise.bench;
     double hours = 0;
     BenchMarks marks = exercise.marks;
-    result["states"] = json::array({stateJson(contact, bench, hours, bareSketches(marks))});
+    result["states"] = json::array({stateJson(contact, bench, hours, bareSketches(contact, marks))});
     for (const BenchMove& move : game.moves) {
         bench = moved(contact, bench, move);
         hours += benchHours(move, costs);
         marks = marksOf(contact, bench);
-        json state = stateJson(contact, bench, hours, bareSketches(marks));
+        json state = stateJson(contact, bench, hours, bareSketches(contact, marks));
         state["words"] = moveWords(move);
         result["states"].push_back(std::move(state));
     }
-    result["level_words"] = drillLevelWords(game.level);
-    result["most_moves"] = kMaxGameMoves;
-    result["costs_h"] = {
-        {"trial", costs.trialHours}, {"pinion_shim", costs.pinionShimHours}, {"ring_gear", costs.ringGearHours}};
+    result.update(gameRulesJson(exercise));
     result["end"] = nullptr;
-    if (game.verdict) {
-        const bool good = goodness(contact, bench) > 0;
-        result["end"] = {{"good", *game.verdict == Remedy::Accept ? good : exercise.remedy == Remedy::NoShim},
-                         {"sentence", gameSentence(exercise, *game.verdict, good)},
-                         {"truth", truthWords(exercise)},
-                         {"remedy", kRemedies.at(static_cast<std::size_t>(exercise.remedy)).first},
-                         {"last", toldSketches(marks, rule)},
-                         {"advised", advisedJson(exercise)}};
-    }
+    if (!game.verdict) return result;
+    result["end"] = gameEndJson(exercise, *game.verdict, goodness(contact, bench) > 0);
+    result["end"].update(gameTruthJson(exercise));
+    result["end"]["last"] = backlashMm(contact, bench) > 0 ? toldSketches(contact, marks) : json(nullptr);
     return result;
 }
 

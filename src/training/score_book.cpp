@@ -25,7 +25,8 @@ ScoreEntry entryOf(const Exercise& exercise, const SentAnswer& sent, const std::
     entry.truth = truthWords(exercise);
     entry.driveSeen = seenWords(sent.answer.seen[index(Side::Drive)]);
     entry.coastSeen = seenWords(sent.answer.seen[index(Side::Coast)]);
-    entry.correction = correctionWords(sent.answer.correction);
+    entry.correction = correctionWords(exercise, sent.answer.correction);
+    entry.lesson = marked.lesson;
     entry.placePoints = marked.placePoints;
     entry.correctionPoints = marked.correctionPoints;
     return entry;
@@ -52,7 +53,15 @@ json sheetJson(const ScoreSheet& sheet, bool withAnswers) {
         points += pointsOf(entry);
         if (withAnswers) answers.push_back(answerJson(entry));
     }
+    json toRead = json::array();
+    for (const LessonToRead& one : lessonsToRead(sheet.entries)) {
+        json lesson = lessonJson(one.lesson);
+        if (lesson.is_null()) continue;  // of a program with other lessons
+        lesson["mistakes"] = one.mistakes;
+        toRead.push_back(std::move(lesson));
+    }
     return {{"name", sheet.name},
+            {"lessons", toRead},
             {"answered", sheet.entries.size()},
             {"points", points},
             {"of", kMaxPoints * static_cast<int>(sheet.entries.size())},

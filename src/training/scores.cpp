@@ -60,6 +60,7 @@ ScoreEntry entryOf(const json& object) {
     entry.at = textOf(object, "at");
     entry.job = textOrNull(object, "job");
     entry.trial = textOrNull(object, "trial");
+    entry.lesson = textOrNull(object, "lesson");
     const bool drawn = !object.at("level").is_null();
     entry.level = drawn ? intOf(object, "level", 1, kDrillLevels) : 0;
     if (drawn) entry.seed = object.at("seed").get<std::uint64_t>();
@@ -115,7 +116,8 @@ std::string sheetText(const ScoreSheet& sheet) {
                            {"coast_seen", entry.coastSeen},
                            {"correction", entry.correction},
                            {"place_points", entry.placePoints},
-                           {"correction_points", entry.correctionPoints}});
+                           {"correction_points", entry.correctionPoints},
+                           {"lesson", orNull(entry.lesson)}});
     const json document = {{"schema", kScoreSheetSchema}, {"name", sheet.name}, {"answers", answers}};
     return document.dump(2, ' ', false, json::error_handler_t::replace) + "\n";
 }

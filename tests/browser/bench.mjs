@@ -28,7 +28,7 @@ export class Bench {
         this.process = spawn(program, [
             "serve",
             "--port",
-            "0",
+            String(this.port ?? 0),
             "--jobs",
             join(this.folder, "jobs"),
             "--gear-sets",
@@ -78,9 +78,35 @@ export const launch = (more = []) =>
 /// Pictures in three dimensions drawn by the processor: a test machine has no graphics card.
 export const SOFTWARE_GL = ["--use-angle=swiftshader", "--enable-unsafe-swiftshader"];
 
+/// While one works on the page: its files as they are in a folder, words included, without building the program anew.
+async function fromFolder(context, bench, folder) {
+    const words = readFileSync(join(root, "src/words/english/page.txt"), "utf8");
+    const table = Object.fromEntries(
+        [...words.matchAll(/^([a-z][a-z0-9-]*) = (.*)$/gm)].map(([, id, text]) => [
+            `page.${id}`,
+            text.startsWith('"') && text.endsWith('"') ? text.slice(1, -1) : text,
+        ]),
+    );
+    await context.route(`${bench.origin}/*.*`, async (route) => {
+        const name = new URL(route.request().url()).pathname.slice(1);
+        if (name === "words.js") {
+            const former = await (await route.fetch()).text();
+            const body = former.replace(/^const TABLE = .*$/m, `const TABLE = ${JSON.stringify(table)};`);
+            return route.fulfill({ body, contentType: "text/javascript" });
+        }
+        try {
+            return await route.fulfill({ path: join(folder, name) });
+        } catch {
+            return route.continue();
+        }
+    });
+    await context.route(`${bench.origin}/`, (route) => route.fulfill({ path: join(folder, "index.html") }));
+}
+
 /// A page that counts what must never happen: script faults, policy violations, requests to anyone else.
 export async function openPage(browser, bench, kind) {
     const context = await browser.newContext(kind);
+    if (process.env.SHIMSIGHT_PAGE) await fromFolder(context, bench, process.env.SHIMSIGHT_PAGE);
     const page = await context.newPage();
     page.faults = [];
     page.on("pageerror", (error) => page.faults.push(`script: ${error.message}`));
@@ -159,3 +185,55 @@ export const received = (page, count) =>
     page.waitForFunction((wanted) => document.querySelectorAll(".slot.full").length === wanted, count, {
         timeout: 60000,
     });
+
+/// A page that is past the pairing.
+export async function pairedPage(browser, bench, kind = PHONE) {
+    const page = await openPage(browser, bench, kind);
+    await page.goto(bench.address);
+    await page.getByRole("link", { name: "New job" }).waitFor();
+    return page;
+}
+
+export const newId = () =>
+    [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+
+/// A change past the page, as a program would send it.
+export async function send(bench, path, body, wanted = 200) {
+    const response = await bench.ask(path, {
+        method: "POST",
+        headers: { "Content-Type": "application/json", Origin: bench.origin, "X-Shimsight-Request": newId() },
+        body: JSON.stringify(body),
+    });
+    const answer = await response.json();
+    if (wanted !== null) assert.equal(response.status, wanted, `${path}: ${JSON.stringify(answer).slice(0, 300)}`);
+    return answer;
+}
+
+/// A job made past the page; its name.
+export const makeJob = async (bench, axle, more = {}) =>
+    (await send(bench, "/api/jobs", { axle, gear_set: "1/lab-van-rear-axle-a.json", by: "Kim", ...more })).job;
+
+/// The result of a task.
+export async function resultOf(bench, task) {
+    for (;;) {
+        const state = await bench.json(`/api/tasks/${task}`);
+        if (state.state === "done") return state.result;
+        if (state.state === "failed") throw new Error(state.error);
+        await new Promise((done) => setTimeout(done, 50));
+    }
+}
+
+/// A trial drawn by hand past the page: an ellipse about (u, v) on both sides.
+export async function drawTrial(bench, job, u = 0.45, v = 0.72) {
+    const map = Buffer.alloc(256 * 128);
+    for (let y = 0; y < 128; ++y)
+        for (let x = 0; x < 256; ++x) {
+            const a = ((x + 0.5) / 256 - u) / 0.28,
+                b = (1 - (y + 0.5) / 128 - v) / 0.28;
+            if (a * a + b * b < 1) map[y * 256 + x] = 255;
+        }
+    const drawn = { drive: map.toString("base64"), coast: map.toString("base64") };
+    const body = { by: "Kim", backlash_mm: 0.2, shim_stack_mm: 1, drawn };
+    const { task } = await send(bench, `/api/jobs/${job}/trials`, body, 202);
+    return (await resultOf(bench, task)).trial;
+}

@@ -218,6 +218,16 @@ test("every operation answers as it is described", async () => {
     );
     await ask("PUT", "/api/uploads/{id}", { id: newId() }, { raw: "no photo", query: "?offset=0&size=8", wanted: 415 });
     await ask("DELETE", "/api/uploads/{id}", { id: newId() });
+    const look = await ask(
+        "POST",
+        "/api/uploads/{id}/look",
+        { id: upload },
+        { body: { job, side: "drive" }, wanted: 202 },
+    );
+    const seen = await finished(look.task);
+    const isLook = ajv.compile({ $ref: "api#/components/schemas/Look" });
+    assert.ok(isLook(seen.result), ajv.errorsText(isLook.errors));
+    assert.equal(seen.result.verdict, "good");
     const { task } = await ask(
         "POST",
         "/api/jobs/{job}/trials",
@@ -250,6 +260,7 @@ test("every operation answers as it is described", async () => {
         "own-check": { list: "torque", text: "Brake lines" },
         remark: { text: "dusty" },
         "strike-out": { entry: "r1", why: "dial slipped" },
+        restore: { entry: "r1", by: "Kim" },
         "sign-off": { by: "Kim", note: "test" },
         reopen: { why: "more" },
     };
@@ -259,6 +270,29 @@ test("every operation answers as it is described", async () => {
     assert.equal(view.record.trials.length, 1);
     await ask("GET", "/api/jobs/{job}", { job: "no-such-job" }, { wanted: 404 });
     await ask("GET", "/api/jobs");
+    const page = await ask("GET", "/api/jobs", {}, { query: "?search=van&state=open&limit=1&skip=1" });
+    assert.equal(page.jobs.length, 1);
+    const corrected = await ask(
+        "POST",
+        "/api/jobs/{job}/correct",
+        { job },
+        { body: { by: "Kim", axle: "Van 3, rear", same_as: used }, wanted: 202 },
+    );
+    assert.equal((await finished(corrected.task)).state, "done");
+    const typed = { name: "ours", pinion_teeth: 11, ring_teeth: 43, ring_gear_diameter_mm: 222, offset_mm: 36 };
+    const own = await ask("POST", "/api/gear-sets", {}, { body: { new_gear_set: typed } });
+    await ask("POST", "/api/gear-sets", {}, { body: { ...own, new_gear_set: { ...typed, pinion: "below" } } });
+    await ask("POST", "/api/gear-sets", {}, { body: { ...own, deleted: true } });
+    await ask("POST", "/api/gear-sets", {}, { body: { gear_set: set.id, deleted: true }, wanted: 400 });
+    assert.equal((await ask("GET", "/api/gear-sets")).deleted.length, 1);
+    const link = await ask("POST", "/api/jobs/{job}/links", { job }, { wanted: 202 });
+    assert.equal((await finished(link.task)).state, "done");
+    const { links } = await ask("GET", "/api/jobs/{job}/links", { job });
+    await ask("DELETE", "/api/jobs/{job}/links/{ticket}", { job, ticket: links[0].ticket });
+    await ask("POST", "/api/devices", {}, { body: { name: "a phone" } });
+    const { devices } = await ask("GET", "/api/devices");
+    await ask("DELETE", "/api/devices/{id}", { id: devices[0].id });
+    bench.token = (await ask("POST", "/api/devices/code")).code;
     await ask("GET", "/api/jobs/{job}/trials/{trial}/photos/{number}", { job, trial: "t1", number: 0 });
     const document = await ask("POST", "/api/jobs/{job}/documents/{kind}", { job, kind: "sheet" }, { wanted: 202 });
     const made = await finished(document.task);

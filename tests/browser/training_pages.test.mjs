@@ -47,7 +47,7 @@ test("from the start to the lessons, and through all of them", async () => {
         await page.getByRole("link", { name: "Training bench" }).click();
         await heading(page, "Training bench");
         await checkPage(page, `40-training-${name}`);
-        await page.getByRole("link", { name: "Flank and ends of a tooth" }).click();
+        await page.getByRole("link", { name: "Safety first" }).click();
         let read = 0,
             holds = 0;
         for (;;) {
@@ -65,7 +65,7 @@ test("from the start to the lessons, and through all of them", async () => {
             await next.click();
             await title.filter({ hasText: words }).waitFor();
         }
-        assert.equal(read, 13);
+        assert.equal(read, 25);
         assert.ok(holds > 50, `${holds} claims hold`);
         assert.ok(page.bytes < MOST_BYTES, `${page.bytes} bytes`);
         await page.context().close();
@@ -245,7 +245,20 @@ test("a whole drill, and the score sheet", async () => {
         await begin(page, { name: 'Ann, "A" Lee', level: 2, questions: 2, seed: 5 });
         assert.deepEqual(
             Object.keys(JSON.parse(sent[0])).sort(),
-            ["backlash_limits_mm", "backlash_mm", "cut", "gear_set", "level", "level_words", "number", "sketches"],
+            [
+                "asked",
+                "backlash_limits_mm",
+                "backlash_mm",
+                "cut",
+                "gear_set",
+                "level",
+                "level_words",
+                "number",
+                "shim",
+                "sketches",
+                "steps_mm",
+                "story",
+            ],
             "nothing that is right comes with the question",
         );
         assert.ok(!/fk-cross|fk-zone/.test(sent[0]));
@@ -265,8 +278,8 @@ test("a whole drill, and the score sheet", async () => {
         await page.getByText("Change it").click();
         await mark.click();
         await page.getByText("Set how much you would change.").waitFor();
-        await page.getByLabel("Pinion depth").fill("-0.1524");
-        await page.getByLabel("Backlash").fill("0.0762");
+        await page.getByLabel("Pinion depth").fill("-3");
+        await page.getByLabel("Backlash").fill("3");
         // A reload in the middle loses nothing.
         await page.reload();
         await heading(page, "Question 1 of 2");
@@ -282,9 +295,10 @@ test("a whole drill, and the score sheet", async () => {
         await heading(page, "Question 2 of 2");
         for (const side of ["Drive side", "Coast side"]) await choose(page, side, "heel", "mid-height");
         await page.getByText("Change it").click();
-        await page.getByLabel("Pinion depth").fill("-0.3048");
+        await page.getByLabel("Pinion depth").fill("-7");
         await mark.click();
         await page.getByText("would have overshot by").waitFor();
+        await page.getByText("Read again: the lesson").waitFor();
         await checkPage(page, `53-overshot-${name}`);
         await page.getByRole("button", { name: "To the result" }).click();
         await heading(page, "of 20 points");
@@ -305,6 +319,7 @@ test("a whole drill, and the score sheet", async () => {
         await checkPage(page, `55-sheets-${name}`);
         await page.getByText('Ann, "A" Lee').click();
         await heading(page, "Ann");
+        await page.getByRole("heading", { name: "Lessons to read again" }).waitFor();
         await checkPage(page, `56-sheet-${name}`);
         assert.ok(page.bytes < MOST_BYTES, `${page.bytes} bytes`);
         await page.context().close();
@@ -326,7 +341,7 @@ test("a drill on rendered photos, and on a job's", async () => {
     for (const side of ["Drive side", "Coast side"])
         if (await page.getByRole("region", { name: side }).count()) await choose(page, side, "middle", "mid-height");
     await page.getByText("Change it").click();
-    await page.getByLabel("Pinion depth").fill("0.1016");
+    await page.getByLabel("Pinion depth").fill("4");
     await checkPage(page, "58-question-job");
     await page.getByRole("button", { name: "Mark it" }).click();
     await heading(page, "of 10 points");
@@ -394,8 +409,8 @@ test("the set-up game to its end", async () => {
         await page.getByRole("button", { name: "Begin" }).click();
         await heading(page, "As it came");
         assert.ok(await page.getByRole("button", { name: "Make this change" }).isDisabled());
-        await page.getByLabel("Pinion depth").fill("-0.1524");
-        await page.getByLabel("Backlash").fill("0.0762");
+        await page.getByLabel("Pinion depth").fill("-3");
+        await page.getByLabel("Backlash").fill("3");
         await page.getByText("This change: 2.50 h.").waitFor();
         await page.getByRole("button", { name: "Make this change" }).click();
         await heading(page, "After 1 change: 2.50 h");

@@ -8,6 +8,8 @@ from before.
 """
 
 import argparse
+import base64
+import hashlib
 import html.parser
 import json
 import os
@@ -228,6 +230,13 @@ class ReviewTest(unittest.TestCase):
             self.assertTrue(link.startswith("#") and link[1:] in page.ids, link)
         self.assertIsNone(re.search(r"url\(|@import|//[a-z0-9.-]+\.[a-z]{2,}/", re.sub(r"base64,[A-Za-z0-9+/=]+", "", text)))
         self.assertTrue("default-src 'none'" in text)
+        # Only its own style and script may work, known by their hashes: none in attributes, none that text brings.
+        for tag in ("style", "script"):
+            (own,) = re.findall(f"<{tag}>(.*?)</{tag}>", text, re.DOTALL)
+            allowed = base64.b64encode(hashlib.sha256(own.encode()).digest()).decode()
+            self.assertTrue(f"{tag}-src 'sha256-{allowed}'" in text)
+        self.assertFalse("unsafe-inline" in text)
+        self.assertIsNone(re.search(r"<[^>]* (style|on[a-z]+)=", re.sub(r"<script>.*?</script>", "", text, flags=re.DOTALL)))
         tidy = shutil.which("tidy")
         self.assertIsNotNone(tidy, "tidy is not installed (tools/install_packages.sh test)")
         done = subprocess.run([tidy, "-q", "-e", "-utf8", "--drop-empty-elements", "no", file], capture_output=True, text=True, check=False)

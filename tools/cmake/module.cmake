@@ -21,7 +21,7 @@ endif()
 if(CMAKE_UNITY_BUILD)
   set(CMAKE_UNITY_BUILD_BATCH_SIZE 0)
   # Private types in a file of their own are no fault where that file is included.
-  target_compile_options(shimsight_warnings INTERFACE -Wno-subobject-linkage)
+  target_compile_options(shimsight_warnings INTERFACE $<$<CXX_COMPILER_ID:GNU>:-Wno-subobject-linkage>)
 endif()
 
 # shimsight_module(NAME [HEADERS file.h ...] [DEPS module ...] [PUBLIC_LIBS target ...] [PRIVATE_LIBS target ...]

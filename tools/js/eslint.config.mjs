@@ -17,10 +17,13 @@ export default [
             "no-unused-vars": ["error", unused],
         },
     },
-    { files: ["src/server/page/*.js"], languageOptions: { sourceType: "module", globals: globals.browser } },
+    {
+        files: ["src/server/page/*.js", "src/training/page/*.js"],
+        languageOptions: { sourceType: "module", globals: globals.browser },
+    },
     {
         // The contact model also runs under Node, in the tests.
-        files: ["src/lesson/page/*.js", "src/training/page/*.js", "src/review/page/*.js"],
+        files: ["src/lesson/page/*.js", "src/review/page/*.js"],
         languageOptions: {
             sourceType: "script",
             globals: { ...globals.browser, ...pageGlobals, module: "readonly", Buffer: "readonly" },

@@ -162,8 +162,8 @@ var contact = (function () {
         return grid;
     }
 
-    // What stands in place of a slider that a page leaves out. Drag counts in doublings of the usual.
-    var right = { depth: 0, offset: 0, shaft: 0, drag: 0, film: 1, crown: 1, bias: 0 };
+    // What stands in place of a slider that a page leaves out.
+    var right = { depth: 0, offset: 0, shaft: 0, film: 1, crown: 1, bias: 0 };
 
     // A setting in a mechanic's terms (depth, offset and the wished backlash `lash` in mm, shaft angle in degrees) as what
     // the model takes: the ring gear goes where depth, offset and shaft angle give that backlash.
@@ -184,12 +184,10 @@ var contact = (function () {
             m.profile_crown_um *= now.crown;
             m.bias_um += now.bias;
         });
-        // A film squeezed between two surfaces for a given time stays as thick as one over the root of the force (J. Stefan,
-        // 1874, on the apparent adhesion of plates).
         return {
             error: [now.depth, ring, now.offset, shaft],
             modification: modification,
-            filmMm: (filmMm * now.film) / Math.sqrt(Math.pow(2, now.drag)),
+            filmMm: filmMm * now.film,
         };
     }
 

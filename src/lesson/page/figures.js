@@ -43,15 +43,6 @@ var lessonFigures = (function () {
                 return v.toFixed(2) + " times the usual coat";
             },
         },
-        drag: {
-            label: "Drag while rolling",
-            low: -2,
-            high: 2,
-            step: 0.25,
-            words: function (v) {
-                return Math.pow(2, v).toFixed(2) + " times the usual";
-            },
-        },
         crown: {
             label: "Crown of the teeth",
             low: 0.4,
@@ -111,6 +102,7 @@ var lessonFigures = (function () {
                 flankCanvas.draw(canvases[side], {
                     separation: separation,
                     filmMm: stands.filmMm,
+                    even: set.even_height,
                     pattern: p,
                     zone: set.acceptance,
                     trail: way,

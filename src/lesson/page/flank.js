@@ -1,7 +1,9 @@
-// A flank on a canvas of 656 x 310, as in the program's sketches: toe at the left, tip at the top, lower at the toe.
+// A flank on a canvas of 656 x 310, as in the program's sketches: toe at the left, tip at the top, lower at the toe unless
+// it is of even height.
 var flankCanvas = (function () {
     "use strict";
-    var shape = { left: 34, top: 17, wide: 260, high: 118, toe: 0.78, scale: 2 };
+    var shape = { left: 34, top: 17, wide: 260, high: 118, toe: 0.78, scale: 2 },
+        milledToe = shape.toe;
     function pointX(u) {
         return shape.scale * (shape.left + shape.wide * u);
     }
@@ -91,9 +93,10 @@ var flankCanvas = (function () {
         context.closePath();
     }
 
-    // what: {separation, filmMm} for a mark; pattern: its centre gets a cross; zone: rule with the box where the centre
-    // should lie; trail: places [u, v] that the centre took; dot: a place [u, v] that somebody pointed at.
+    // what: {separation, filmMm} for a mark; even: a hobbed tooth; pattern: its centre gets a cross; zone: rule with the box
+    // where the centre should lie; trail: places [u, v] that the centre took.
     function draw(canvas, what) {
+        shape.toe = what.even ? 1 : milledToe;
         var context = canvas.getContext("2d");
         var strokes = function (pens, path) {
             pens.forEach(function (pen) {
@@ -152,17 +155,6 @@ var flankCanvas = (function () {
                 },
             );
         }
-        if (what.dot) {
-            strokes(
-                [
-                    [9, "#101418"],
-                    [4.5, "#fff"],
-                ],
-                function () {
-                    context.arc(pointX(what.dot[0]), pointY(what.dot[0], what.dot[1]), 15, 0, 2 * Math.PI);
-                },
-            );
-        }
         context.fillStyle = colours.word;
         context.font = "24px system-ui, sans-serif";
         context.textAlign = "center";
@@ -172,20 +164,8 @@ var flankCanvas = (function () {
         context.fillText("root", pointX(0.5), pointY(0.5, 0) + 30);
     }
 
-    // Where on the flank a pointer is: [u, v], kept inside.
-    function placeOf(canvas, event) {
-        var box = canvas.getBoundingClientRect();
-        var x = ((event.clientX - box.left) / box.width) * canvas.width,
-            y = ((event.clientY - box.top) / box.height) * canvas.height;
-        var keep = function (value) {
-            return Math.min(Math.max(value, 0), 1);
-        };
-        var u = keep((x - pointX(0)) / (pointX(1) - pointX(0)));
-        return [u, keep((pointY(u, 0) - y) / (pointY(u, 0) - pointY(u, 1)))];
-    }
-
     readColours();
-    return { draw: draw, placeOf: placeOf, readColours: readColours };
+    return { draw: draw, readColours: readColours };
 })();
 
 // Words for people, as the program has them.
@@ -202,9 +182,12 @@ var flankWords = (function () {
     function up(rootTip) {
         return rootTip < 0.42 ? "flank" : rootTip > 0.58 ? "face" : "centre";
     }
+    // A good mark lies a little toward the toe: it is not called "toe" for that.
     function place(p) {
         if (!p) return "no mark";
-        var words = [along(p.toeHeel), up(p.rootTip)].filter(function (word) {
+        var length = along(p.toeHeel);
+        if (length === "toe" && p.toeHeel >= 0.3) length = "toe side";
+        var words = [length, up(p.rootTip)].filter(function (word) {
             return word !== "centre";
         });
         return words.join(", ") || "centre";

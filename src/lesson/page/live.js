@@ -84,8 +84,6 @@ var liveTooth = {
             if (now.crown < 0.75) why.push("the crown is worn, which makes the marks long");
             if (now.film > 1.4) why.push("the coat is thick, which makes the marks look large");
             if (now.film < 0.7) why.push("the coat is thin, which makes the marks look small");
-            if (now.drag > 0.9) why.push("the drag is hard, which squeezes the coat thin and makes the marks small");
-            if (now.drag < -0.9) why.push("the drag is slight, which leaves the coat thick and makes the marks large");
             if (Math.abs(now.bias) > 7) why.push("the teeth are cut with more bias, which slants the marks");
             var seen =
                 "Drive at " +
@@ -132,6 +130,7 @@ var liveTooth = {
             flankCanvas.draw(canvas, {
                 separation: marks[side].separation,
                 filmMm: filmMm,
+                even: set.even_height,
                 pattern: p,
                 zone: set.acceptance,
                 trail: trail[side],
@@ -686,7 +685,6 @@ var liveTooth = {
                 now.offset === 0 ? "none" : length(now.offset) + (now.offset > 0 ? " too large" : " too small"),
             );
             word("shaft", now.shaft === 0 ? "right" : angle(now.shaft) + (now.shaft > 0 ? " too large" : " too small"));
-            word("drag", Math.pow(2, now.drag).toFixed(2) + " times the usual");
             word("film", now.film.toFixed(2) + " times the usual coat");
             word("crown", now.crown.toFixed(2) + " times its own");
             word(

@@ -44,7 +44,7 @@ function setLost(now) {
 }
 
 /// One try. Throws TypeError when there is no connection, Refused with the server's sentence.
-async function once(method, path, { body, id, headers = {} } = {}) {
+export async function once(method, path, { body, id, headers = {} } = {}) {
     const response = await fetch(path, {
         method,
         headers: {
@@ -88,29 +88,31 @@ async function patient(method, path, options = {}, tries = RETRIES) {
 
 export const get = async (path) => (await patient("GET", path)).json();
 export const blob = async (path) => (await patient("GET", path)).blob();
-export const post = async (path, body, id = newId()) => (await patient("POST", path, { body, id }, 20)).json();
+export const post = async (path, body, id = newId(), tries = 20) =>
+    (await patient("POST", path, { body, id }, tries)).json();
+export const remove = async (path) => (await patient("DELETE", path)).json();
 
 /// The view of a job; null when nothing changed since `tag`.
-export async function jobView(id, tag) {
+export async function jobView(id, tag, tries = tag ? 1 : RETRIES) {
     const response = await patient(
         "GET",
         `/api/jobs/${encodeURIComponent(id)}`,
         { headers: tag ? { "If-None-Match": tag } : {} },
-        tag ? 1 : RETRIES,
+        tries,
     );
     if (response.status === 304) return null;
     return { view: await response.json(), tag: response.headers.get("ETag") };
 }
 
 /// Waits for a trial or a document; tells `onState` how it stands.
-export async function finished(task, onState = () => {}) {
+export async function finished(task, onState = () => {}, pollMs = TASK_POLL_MS) {
     const until = Date.now() + GIVE_UP_MS;
     while (Date.now() < until) {
         const state = await get(`/api/tasks/${task}`);
         if (state.state === "done") return state.result;
         if (state.state === "failed") throw new Refused(400, state.error);
         onState(state);
-        await pause(TASK_POLL_MS);
+        await pause(pollMs);
     }
     throw new Refused(0, say("page.takes-too-long-look"));
 }

@@ -1,9 +1,12 @@
 // The frame of the page: which view is shown, pairing, units, and what others changed meanwhile.
 import { announce, h, note, rewrite } from "./dom.js";
-import { beforeUnitTurn } from "./fields.js";
+import { beforeUnitTurn, myName } from "./fields.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { newJobView, startView } from "./view_start.js";
+import { correctView, newJobView, startView } from "./view_start.js";
+import { gearSetsView } from "./gear_sets.js";
+import { devicesView } from "./view_devices.js";
+import * as store from "./store.js";
 import { jobView, signOffView } from "./view_job.js";
 import { doneView, newTrialView, trialView } from "./view_trial.js";
 import { marksView } from "./view_marks.js";
@@ -49,25 +52,51 @@ function trainingOf([what, ...rest]) {
 }
 
 async function viewOf(path) {
-    const [place, job, what, id, more, number] = path;
+    const [place, job] = path;
     if (place === "training") return trainingOf(path.slice(1));
     if (place === "new") return newJobView(go);
+    if (place === "gear-sets") return gearSetsView(job, go);
+    if (place === "devices") return devicesView();
     if (place !== "job" || !job) return startView();
-    const { view: raw, tag } = await api.jobView(job);
+    const { view: raw, tag, keptAt } = await viewOrKept(job);
     const view = extended(raw);
     current = { job, tag };
+    const shown = jobPage(path, view);
+    if (!keptAt) return shown;
+    const page = await shown;
+    return { ...page, live: true, body: [note("warn", say("page.kept-copy", units.when(keptAt))), ...page.body] };
+}
+
+/// The last answers can be read without a connection: a copy of each job's view stays in the browser.
+const KEPT_TRIES = 2;
+async function viewOrKept(job) {
+    const key = `view/${job}`;
+    const kept = await store.get("drafts", key);
+    try {
+        const fresh = await api.jobView(job, undefined, kept ? KEPT_TRIES : undefined);
+        store.put("drafts", key, { view: fresh.view, at: new Date().toISOString() });
+        return fresh;
+    } catch (problem) {
+        if (problem.status !== 0 || !kept) throw problem;
+        return { view: kept.view, tag: null, keptAt: kept.at };
+    }
+}
+
+/// The pages of one job.
+function jobPage([, job, what, id, more, number], view) {
     if (what === "live") return liveView(null, go, job);
     if (what === "chart") return chartView([null, more], go, job);
     if (what === "new-trial") return newTrialView(job, view, go);
     if (what === "before") return newTrialView(job, view, go, true);
     if (what === "draw") return drawView(job, view, null, go);
     if (what === "done") return doneView(job, view, id, go);
+    if (what === "correct") return correctView(job, view, go);
     if (what === "sign-off") return signOffView(job, view, go);
     if (what === "measure") return measureView(job, view, id, () => show({ quiet: true }));
     if (what === "trial" && more === "mark") return marksView(job, view, id, Number(number), go);
     if (what === "trial" && more === "draw") return drawView(job, view, id, go);
     if (what === "trial") return { ...trialView(job, view, id, go), live: true };
-    return { ...jobView(job, view, about), live: true };
+    return { ...jobView(job, view, about, () => show({ quiet: true })), live: true };
 }
 
 function frame(view) {
@@ -159,11 +188,40 @@ async function follow() {
     setTimeout(follow, POLL_MS);
 }
 
-function pair() {
+const deviceWords = () =>
+    [
+        /iPad|Tablet/.test(navigator.userAgent)
+            ? say("page.tablet")
+            : /Mobi|Android|iPhone/.test(navigator.userAgent)
+              ? say("page.phone")
+              : say("page.computer"),
+        myName(),
+    ]
+        .filter(Boolean)
+        .join(", ");
+
+/// The code of the address gives this device a key of its own, which outlives the code. A device that has one keeps it.
+async function pair() {
     const match = /^#([0-9a-f]{32})$/.exec(location.hash);
     if (!match) return;
-    api.setToken(match[1]);
     history.replaceState(null, "", "/#/");
+    const former = api.token();
+    if (former && former !== match[1]) {
+        try {
+            await api.once("GET", "/api/about");
+            return;
+        } catch (problem) {
+            // No connection, or a key that is none any more: the code is tried.
+            if (problem.status === 429) return;
+        }
+    }
+    api.setToken(match[1]);
+    try {
+        const { key } = await (await api.once("POST", "/api/devices", { body: { name: deviceWords() } })).json();
+        api.setToken(key);
+    } catch {
+        // What is shown next tells it: the code itself is taken for as long as it is valid.
+    }
 }
 
 // Pages of the training bench have sliders that step by the unit: they are built anew, and what was set is set again.
@@ -204,11 +262,10 @@ unitSwitch.addEventListener("click", async () => {
     rewrite(main);
     after();
 });
-window.addEventListener("hashchange", () => {
-    pair();
+window.addEventListener("hashchange", async () => {
+    await pair();
     show();
 });
-pair();
 unitWords();
-show();
+pair().then(() => show());
 setTimeout(follow, POLL_MS);

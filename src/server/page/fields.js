@@ -6,7 +6,19 @@ import { say } from "./words.js";
 
 /// `value`: of the text that is there at first, by the unit. `typed`: in which kind of unit it is typed.
 /// `ask`: a question about a value that is odd, null for one that is not.
-function field({ label, hint = "", unit, value = () => "", parse, tell, required = false, typed, ask = () => null }) {
+/// `refuse`: why a value cannot be, in the page's words; null where it can.
+function field({
+    label,
+    hint = "",
+    unit,
+    value = () => "",
+    parse,
+    tell,
+    required = false,
+    typed,
+    ask = () => null,
+    refuse = () => null,
+}) {
     const name = newName();
     const below = h("span", { class: "hint", id: `${name}-hint` }, hint);
     const input = h("input", {
@@ -21,15 +33,16 @@ function field({ label, hint = "", unit, value = () => "", parse, tell, required
     });
     const check = () => {
         const parsed = parse(input.value);
-        const wrong = Number.isNaN(parsed);
+        const refused = parsed === null || Number.isNaN(parsed) ? null : refuse(parsed);
+        const wrong = Number.isNaN(parsed) || refused !== null;
         below.classList.toggle("bad", wrong);
         input.setAttribute("aria-invalid", wrong ? "true" : "false");
         // The hint, often a limit, stays in view while one types.
         const odd = parsed === null || wrong ? null : ask(parsed);
-        const said = wrong ? say("page.no-number-can-used") : parsed === null ? "" : tell(parsed);
+        const said = wrong ? (refused ?? say("page.no-number-can-used")) : parsed === null ? "" : tell(parsed);
         write(below, [odd, said, said === hint ? "" : hint].filter(Boolean).join(" "));
         below.classList.toggle("odd", odd !== null);
-        return parsed;
+        return refused === null ? parsed : NaN;
     };
     input.addEventListener("input", check);
     if (typed) turnable(input, typed, value, check);
@@ -47,22 +60,44 @@ function field({ label, hint = "", unit, value = () => "", parse, tell, required
             const parsed = check();
             if (Number.isNaN(parsed) || (required && parsed === null)) {
                 input.focus();
-                throw new Error(
-                    parsed === null ? say("page.enter-first", label) : say("page.this-is-no-number", label),
-                );
+                // What stands below the field says it in full.
+                throw new Error(parsed === null ? say("page.enter-first", label) : `${label}: ${below.textContent}`);
             }
             return parsed;
         },
     };
 }
 
+/// What no axle has is said at the field, in the unit of the page.
+const within = (least, most, words) => (value) =>
+    value < least || value > most ? say("page.from-to", words(least), words(most)) : null;
+/// As the record takes them.
+const MOST_MM = 50,
+    MOST_TURNING_NM = 100,
+    MOST_BOLT_NM = 3000,
+    MOST_NOTCHES = 1000;
+export const tooManyNotches = within(-MOST_NOTCHES, MOST_NOTCHES, String);
+export const MOST_BACKLASH_MM = 5,
+    MOST_RUNOUT_MM = 10;
+
 /// A length, typed in the unit of the switch or with its own. `large`: inches are whole ones (a ring gear's diameter).
-export const lengthField = ({ label, hint, mm, required, large, ask }) =>
+/// `most`: of the record, millimetres.
+export const lengthField = ({
+    label,
+    hint,
+    mm,
+    required,
+    large,
+    ask,
+    most = MOST_MM,
+    refuse = within(0, most, units.length),
+}) =>
     field({
         label,
         hint,
         required,
         ask,
+        refuse,
         typed: large ? "large" : "length",
         unit: units.unitName("length"),
         value: () => units.typedLength(mm),
@@ -77,24 +112,32 @@ export const oddBacklash = (mm) =>
 /// A ring gear of less than 2 in or more than 3 ft was typed in the other unit.
 export const oddDiameter = (mm) => (mm < 50 || mm > 900 ? say("page.right-unit") : null);
 
-export const torqueField = ({ label, hint, bolts, required }) =>
+export const torqueField = ({
+    label,
+    hint,
+    bolts,
+    required,
+    refuse = within(0, bolts ? MOST_BOLT_NM : MOST_TURNING_NM, (nm) => units.torque(nm, bolts)),
+}) =>
     field({
         label,
         hint,
         required,
+        refuse,
         typed: bolts ? "bolts" : "torque",
         unit: units.unitName(bolts ? "bolts" : "torque"),
         parse: (text) => units.parseTorque(text, bolts),
         tell: (nm) => `= ${units.torque(nm, bolts)}.`,
     });
 
-export const numberField = ({ label, hint, required, value, whole }) =>
+export const numberField = ({ label, hint, required, value, whole, refuse }) =>
     field({
         label,
         hint,
         required,
+        refuse,
         unit: "",
-        value: () => value,
+        value: () => value ?? "",
         parse: (text) =>
             text.trim() === ""
                 ? null
@@ -163,37 +206,47 @@ export function beforeUnitTurn(root) {
     return () => after.forEach((one) => one?.());
 }
 
+const isChoice = (input) => input.type === "radio" || input.type === "checkbox";
+
+/// The inputs below `root` by what they are called, so that what was kept never lands in another one when choices came or
+/// went since.
+function namedInputs(root) {
+    const all = new Map();
+    for (const input of root.querySelectorAll("input:not([type=file]), textarea, select")) {
+        const words = (input.closest("fieldset")?.querySelector("legend") ?? input.labels?.[0])?.textContent ?? "";
+        const name = input.type === "radio" ? `${words}|${input.value}` : words;
+        let twin = 1;
+        while (all.has(`${name}|${twin}`)) ++twin;
+        all.set(`${name}|${twin}`, input);
+    }
+    return all;
+}
+
 /// What is entered below `root` is kept by the browser under `key` with each change, and put back now. Gives `forget`, for
 /// when it was sent.
 export async function keepEntered(key, root) {
-    const inputs = () => [...root.querySelectorAll("input:not([type=file]), textarea, select")];
-    const isChoice = (input) => input.type === "radio" || input.type === "checkbox";
-    const kept = (await store.get("drafts", key)) ?? [];
-    // One after the other: a choice may bring further fields.
-    kept.forEach((value, i) => {
-        const input = inputs()[i];
-        if (!input || isChoice(input) !== (typeof value === "boolean")) return;
+    const kept = await store.get("drafts", key);
+    // One after the other: a choice may bring further fields. What an older page kept by numbers is let go.
+    for (const [name, value] of kept instanceof Map ? kept : []) {
+        const input = namedInputs(root).get(name);
+        if (!input || isChoice(input) !== (typeof value === "boolean")) continue;
         if (!isChoice(input)) {
-            if (input.value === value) return;
+            if (input.value === value) continue;
             input.value = value;
             input.dispatchEvent(new Event("input"));
         } else if (input.checked !== value) {
             input.checked = value;
             if (value) input.dispatchEvent(new Event("change"));
         }
-    });
+    }
+    const valueOf = (input) =>
+        isChoice(input)
+            ? input.checked
+            : input.dataset.typed
+              ? units.withUnit(input.value, input.dataset.typed)
+              : input.value;
     const keep = () =>
-        store.put(
-            "drafts",
-            key,
-            inputs().map((input) =>
-                isChoice(input)
-                    ? input.checked
-                    : input.dataset.typed
-                      ? units.withUnit(input.value, input.dataset.typed)
-                      : input.value,
-            ),
-        );
+        store.put("drafts", key, new Map([...namedInputs(root)].map(([name, input]) => [name, valueOf(input)])));
     root.addEventListener("input", keep);
     root.addEventListener("change", keep);
     return { forget: () => store.remove("drafts", key) };
@@ -202,7 +255,7 @@ export async function keepEntered(key, root) {
 /// One of a few: large targets side by side.
 export function choice({ label, options, value, tall = false, onchange }) {
     const name = newName();
-    const inputs = options.map(([key, words]) => {
+    const inputs = options.map(([key, words, picture]) => {
         const input = h("input", {
             type: "radio",
             name,
@@ -210,7 +263,7 @@ export function choice({ label, options, value, tall = false, onchange }) {
             checked: key === value,
             onchange: () => onchange?.(key),
         });
-        return [input, h("label", {}, input, words)];
+        return [input, h("label", picture ? { class: "pictured" } : {}, input, picture, h("span", {}, words))];
     });
     return {
         element: h(
@@ -223,6 +276,7 @@ export function choice({ label, options, value, tall = false, onchange }) {
                 inputs.map(([, element]) => element),
             ),
         ),
+        options: inputs.map(([input, element]) => ({ key: input.value, element })),
         read: () => inputs.find(([input]) => input.checked)?.[0].value ?? null,
         set: (key) =>
             inputs.forEach(([input]) => {

@@ -4,26 +4,28 @@ import * as api from "./api.js";
 import * as store from "./store.js";
 import { shrunk } from "./photo.js";
 
-const PIECE_BYTES = 262144;
+const PIECE_BYTES = 262144,
+    LOOK_POLL_MS = 120;
 const all = new Map();
 
-/// One photo under the name of its place, "trial/JOB/drive". States: "empty", "preparing", "sending", "received", "failed".
+/// What is kept of a photo: enough to show it, to name it in a trial and to put it back.
+const FRESH = { state: "empty", share: 0, id: null, photo: null, url: null, problem: "", look: null };
+
+/// One photo of a place of a job, "trial/JOB/drive". States: "empty", "preparing", "sending", "received", "failed". `look`: what
+/// the shop computer saw at first sight, "asked" while it looks, null where it did not.
 class Upload extends EventTarget {
-    constructor(key) {
+    constructor(key, { job, side }) {
         super();
-        this.key = key;
-        this.clear();
+        Object.assign(this, { key, job, side, former: null, run: null, ...FRESH });
         this.ready = this.#recall();
     }
 
-    clear() {
-        if (this.url) URL.revokeObjectURL(this.url);
-        Object.assign(this, { state: "empty", share: 0, id: null, photo: null, url: null, problem: "" });
-        this.run = null;
-    }
     #tell(changes) {
         Object.assign(this, changes);
         this.dispatchEvent(new Event("change"));
+    }
+    #letGo(url) {
+        if (url && url !== this.url) URL.revokeObjectURL(url);
     }
 
     /// What a former page left: a photo that was received, or one that was still on its way.
@@ -36,7 +38,8 @@ class Upload extends EventTarget {
             url: URL.createObjectURL(kept.photo),
             state: kept.received ? "received" : "sending",
         });
-        if (!kept.received) this.#begin((run) => this.#send(run));
+        if (kept.received) this.#look();
+        else this.#begin((run) => this.#send(run));
     }
 
     #begin(work) {
@@ -47,11 +50,13 @@ class Upload extends EventTarget {
         });
     }
 
-    /// Another photo takes the place of the former one.
+    /// Another photo takes the place of the former one, which can be put back for a while.
     take(file) {
         if (this.run) this.run.stopped = true;
-        this.clear();
-        this.#tell({ state: "preparing", id: api.newId() });
+        this.#letGo(this.former?.url);
+        this.former =
+            this.state === "received" ? { id: this.id, photo: this.photo, url: this.url, look: this.look } : null;
+        this.#tell({ ...FRESH, state: "preparing", id: api.newId() });
         this.#begin(async (run) => {
             const photo = await shrunk(file);
             if (run.stopped) return;
@@ -61,6 +66,34 @@ class Upload extends EventTarget {
             this.#tell({ photo, url: URL.createObjectURL(photo), state: "sending" });
             await this.#send(run);
         });
+    }
+    /// The photo that was there before the last one.
+    async putBack() {
+        const { former } = this;
+        if (!former) return;
+        if (this.run) this.run.stopped = true;
+        this.former = null;
+        await this.#hold(former);
+    }
+    async #hold(other) {
+        this.#tell({ ...FRESH, ...other, state: "received", share: 1 });
+        await store.put("photos", this.key, { id: other.id, photo: other.photo, received: true });
+    }
+    /// This photo belongs to another place, and what was there comes here.
+    async changePlaces(other) {
+        const parts = (one) => ({ id: one.id, photo: one.photo, url: one.url, look: one.look });
+        const mine = parts(this),
+            theirs = other.state === "received" ? parts(other) : null;
+        this.former = other.former = null;
+        await other.#hold({ ...mine, look: null });
+        other.#look();
+        if (theirs) {
+            await this.#hold({ ...theirs, look: null });
+            this.#look();
+        } else {
+            this.#tell(FRESH);
+            await store.remove("photos", this.key);
+        }
     }
     async #send(run) {
         await api.sendPhoto(
@@ -74,7 +107,26 @@ class Upload extends EventTarget {
         );
         if (run.stopped) return;
         this.#tell({ state: "received", share: 1 });
+        this.#look();
         await store.put("photos", this.key, { id: this.id, photo: this.photo, received: true });
+    }
+    /// The first look is of use at once or not at all: what goes wrong with it is left for Read to tell.
+    async #look() {
+        const { id } = this;
+        this.#tell({ look: "asked" });
+        let look = null;
+        try {
+            const { task } = await api.post(
+                `/api/uploads/${id}/look`,
+                { job: this.job, side: this.side },
+                api.newId(),
+                2,
+            );
+            look = await api.finished(task, () => {}, LOOK_POLL_MS);
+        } catch {
+            look = null;
+        }
+        if (this.id === id && this.state === "received") this.#tell({ look });
     }
     again() {
         this.#tell({ state: "sending", problem: "" });
@@ -85,16 +137,23 @@ class Upload extends EventTarget {
         await this.ready;
         await this.run?.done;
     }
-    /// Sent and named by a trial, or thrown away.
-    async forget() {
+    /// Sent and named by a trial, or thrown away; with `former` it can be put back.
+    async forget({ keep = false } = {}) {
         if (this.run) this.run.stopped = true;
-        this.clear();
-        this.#tell({});
+        this.#letGo(this.former?.url);
+        this.former =
+            keep && this.state === "received"
+                ? { id: this.id, photo: this.photo, url: this.url, look: this.look }
+                : null;
+        const { url } = this;
+        this.#tell(FRESH);
+        if (!this.former) this.#letGo(url);
         await store.remove("photos", this.key);
     }
 }
 
-export function upload(key) {
-    if (!all.has(key)) all.set(key, new Upload(key));
+/// `where`: the job and the side that it is taken of.
+export function upload(key, where) {
+    if (!all.has(key)) all.set(key, new Upload(key, where));
     return all.get(key);
 }

@@ -1,23 +1,12 @@
-// The drill: where is the mark, what would you change. What is right is asked for with the answer, not before.
-import { announce, bar, h, note, words } from "./dom.js";
+// The drill, the exam and the score sheets at the bench: questions and marking come from the server. The pages of a drill
+// are drill_run.js.
+import { bar, h, note } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
+import { begun, blank, cards, lessonsPart, runView } from "./drill_run.js";
 import { choice, form, myName, numberField, setMyName, textField } from "./fields.js";
-import {
-    changeSliders,
-    drawnSeed,
-    facts,
-    isMove,
-    moveSentence,
-    pair,
-    picker,
-    pointer,
-    remembered,
-    rendered,
-    save,
-    SIDES,
-    waitWords,
-} from "./training_parts.js";
+import { moveSentence, SIDES } from "./training_parts.js";
+import { drawnSeed, picker, remembered, rendered, save, waitWords } from "./training_server.js";
 import { BENCH } from "./view_training.js";
 import { say } from "./words.js";
 
@@ -27,15 +16,6 @@ function keep(next) {
     run = next;
     memory.keep(next);
 }
-
-const blank = () => ({
-    drive: { along: null, up: null, dot: null },
-    coast: { along: null, up: null, dot: null },
-    remedy: null,
-    move: { deeper: 0, more: 0 },
-    id: api.newId(),
-});
-const begun = (more) => ({ number: 1, done: [], told: null, draft: blank(), ...more });
 
 /// The places of those in the list, mixed by a seed.
 function mixed(count, seed) {
@@ -126,6 +106,7 @@ async function startView(refresh) {
                         set: set.read(),
                         questions: count,
                     });
+                    if (next.kind === "drawn" && all.levels[next.level - 1].on_photos) next.kind = "photo";
                     if (next.kind === "jobs")
                         Object.assign(next, {
                             trials: mixed(trials.length, number)
@@ -134,7 +115,7 @@ async function startView(refresh) {
                             questions: Math.min(count, trials.length),
                         });
                     keep(next);
-                    await question(); // what cannot be drawn is told here
+                    await question(run); // what cannot be drawn is told here
                     await refresh();
                 },
             }),
@@ -177,7 +158,7 @@ export async function examView(refresh, go) {
                     setMyName(who);
                     const so = await api.get(`/api/training/exam?name=${encodeURIComponent(who)}`);
                     const next = begun({
-                        kind: "drawn",
+                        kind: all.exam.on_photos ? "photo" : "drawn",
                         exam: true,
                         name: who,
                         questions: so.questions,
@@ -201,23 +182,33 @@ const ofRun = (number) =>
     run.exam
         ? `questions/${number}?exam=1`
         : `questions/${number}?seed=${run.seed}&level=${run.level}&set=${encodeURIComponent(run.set)}`;
-const trialNow = () => run.trials[run.number - 1];
 
 async function question() {
-    const path =
-        run.kind === "jobs"
-            ? `trials/${encodeURIComponent(trialNow().job)}/${trialNow().trial}`
-            : `${ofRun(run.number)}${run.kind === "photo" ? "&photos=1" : ""}`;
+    const trial = run.kind === "jobs" ? run.trials[run.number - 1] : null;
+    const path = trial
+        ? `trials/${encodeURIComponent(trial.job)}/${trial.trial}`
+        : `${ofRun(run.number)}${run.kind === "photo" ? "&photos=1" : ""}`;
     if (known.key !== path) known = { key: path, question: await api.get(`/api/training/${path}`), photos: null };
     return known.question;
 }
 
 const photosOf = (number, tell) => rendered(`/api/training/${ofRun(number).replace("?", "/photos?")}`, tell);
+const jobPhoto = async (one, number) =>
+    URL.createObjectURL(
+        await api.blob(`/api/jobs/${encodeURIComponent(one.job)}/trials/${one.trial}/photos/${number}`),
+    );
 
-/// Figures of the question's photos, filled when they are there.
-function photoFigures(one) {
-    if (run.kind === "drawn") return [];
-    const figures =
+/// The photos of the question that is shown; rendered ones are rendered once, and the next ones meanwhile.
+function photos(_, one, tell) {
+    if (run.kind === "drawn") return null;
+    const mine = known,
+        number = run.number;
+    mine.tell = tell;
+    mine.photos ??=
+        run.kind === "photo"
+            ? photosOf(number, (state) => mine.tell(waitWords(state)))
+            : Promise.all(one.photos.map((photo) => jobPhoto(one, photo.number)));
+    const titles =
         run.kind === "photo"
             ? SIDES.map(([, title]) => title)
             : one.photos.map(
@@ -226,359 +217,83 @@ function photoFigures(one) {
                           .map(([, title]) => title)
                           .join(", ") || say("page.no-flank-read"),
               );
-    const places = figures.map((title) =>
-        h(
-            "figure",
-            { class: "sketch" },
-            h("div", { class: "shot" }, h("p", { class: "waiting" }, say("page.waiting-photo"))),
-            h("figcaption", {}, title),
-        ),
-    );
-    const show = (urls) =>
-        urls.forEach((url, i) =>
-            places[i].firstChild.replaceChildren(h("img", { src: url, alt: say("page.photo", i + 1, figures[i]) })),
-        );
-    const tell = (text) =>
-        places.forEach((place) => place.firstChild.replaceChildren(h("p", { class: "waiting" }, text)));
-    const mine = known,
-        number = run.number;
-    known.photos ??=
-        run.kind === "photo"
-            ? photosOf(number, (state) => {
-                  mine.tell?.(waitWords(state));
-              })
-            : Promise.all(
-                  one.photos.map(async (photo) =>
-                      URL.createObjectURL(
-                          await api.blob(
-                              `/api/jobs/${encodeURIComponent(one.job)}/trials/${one.trial}/photos/${photo.number}`,
-                          ),
-                      ),
-                  ),
-              );
-    mine.tell = tell;
     mine.photos
-        .then((urls) => {
-            show(urls);
-            // The next ones are rendered while this one is looked at.
+        .then(() => {
             if (run?.kind === "photo" && number < run.questions) photosOf(number + 1).catch(() => {});
         })
-        .catch((fault) => {
+        .catch(() => {
             mine.photos = null;
-            tell(fault.message);
         });
-    return places;
+    return { titles, urls: mine.photos };
 }
 
-function answerBody(one) {
-    const { draft } = run;
-    const asked = SIDES.filter(([side]) => one.asked?.[side] ?? true);
-    if (asked.some(([side]) => !draft[side].along || !draft[side].up))
-        throw new Error(asked.length === 2 ? say("page.say-first-where-both") : say("page.say-first-where-mark"));
-    if (!draft.remedy) throw new Error(say("page.choose-would-do"));
-    if (draft.remedy === "change" && !isMove(draft.move)) throw new Error(say("page.set-how-much-would"));
-    const body = { remedy: draft.remedy };
-    for (const [side] of asked) body[side] = { along: draft[side].along, up: draft[side].up };
-    const mm = (value) => Math.round(value * 1e4) / 1e4;
-    if (draft.remedy === "change")
-        Object.assign(body, { deeper_mm: mm(draft.move.deeper), more_backlash_mm: mm(draft.move.more) });
-    if (run.name) body.name = run.name;
-    if (run.kind === "jobs") return { ...body, job: one.job, trial: one.trial };
-    if (run.exam) return { ...body, exam: true, number: run.number };
-    return { ...body, seed: run.seed, level: run.level, number: run.number, ...(run.set ? { set: run.set } : {}) };
+function answer(_, one, body) {
+    const sent = { ...body, ...(run.name ? { name: run.name } : {}) };
+    if (run.kind === "jobs") Object.assign(sent, { job: one.job, trial: one.trial });
+    else if (run.exam) Object.assign(sent, { exam: true, number: run.number });
+    else Object.assign(sent, { seed: run.seed, level: run.level, number: run.number });
+    if (run.set && run.kind !== "jobs" && !run.exam) sent.set = run.set;
+    return api.post("/api/training/answers", sent, run.draft.id);
 }
 
-function questionView(one, refresh) {
-    const { draft } = run;
-    const problem = h("div", { class: "note bad", role: "alert", hidden: true });
-    const changed = () => {
-        problem.hidden = true;
-        keep(run);
-    };
-    const sliders = h("div", { hidden: draft.remedy !== "change" }, changeSliders(draft.move, changed));
-    const remedy = choice({
-        label: say("page.would-do"),
-        value: draft.remedy,
-        tall: true,
-        options: [
-            ["change", say("page.change-it")],
-            ["accept", say("page.leave-good")],
-            ["no-shim", say("page.no-shim-will-help")],
-        ],
-        onchange: (key) => {
-            draft.remedy = key;
-            sliders.hidden = key !== "change";
-            changed();
-        },
-    });
-    const send = h(
-        "button",
-        {
-            class: "act first",
-            type: "button",
-            async onclick() {
-                send.disabled = true;
-                try {
-                    const told = await api.post("/api/training/answers", answerBody(one), draft.id);
-                    if (told.marked)
-                        keep({
-                            ...run,
-                            told,
-                            done: [
-                                ...run.done,
-                                { points: told.points, of: told.of, correction: told.correction, truth: told.truth },
-                            ],
-                        });
-                    else keep({ ...run, number: run.number + 1, draft: blank() });
-                    if (!told.marked) announce(say("page.kept"));
-                    await refresh();
-                } catch (fault) {
-                    problem.textContent = fault.message;
-                    problem.hidden = false;
-                    problem.scrollIntoView({ block: "center" });
-                } finally {
-                    send.disabled = false;
-                }
-            },
-        },
-        run.exam ? say("page.hand") : say("page.mark-it"),
-    );
-    const photos = photoFigures(one);
-    return {
-        title: say("page.question", run.number),
-        back: BENCH,
-        wide: true,
-        body: [
-            h("h1", {}, say("page.question-of-many", run.number, run.questions)),
-            h(
-                "p",
-                { class: "quiet small" },
-                [
-                    run.exam
-                        ? say("page.exam")
-                        : run.kind === "jobs"
-                          ? say("page.from-a-job")
-                          : say("page.level-and-what", one.level, one.level_words),
-                    run.name,
-                ]
-                    .filter(Boolean)
-                    .join(" \u00b7 "),
-            ),
-            facts(one),
-            run.kind === "jobs" ? h("div", { class: "photos" }, photos) : null,
-            h("p", {}, run.kind === "drawn" ? say("page.tap-each-flank-where") : say("page.find-mark-photo-tap")),
-            h(
-                "div",
-                { class: "spread" },
-                SIDES.filter(([side]) => one.asked?.[side] ?? true).map(([side, title], i) =>
-                    pointer(title, one.sketches?.[side], draft[side], changed, run.kind === "photo" ? photos[i] : null),
-                ),
-            ),
-            h("section", { class: "sheet", "aria-label": say("page.correction") }, remedy.element, sliders),
-            problem,
-            stopPart(refresh),
-            bar(send),
-        ],
-    };
-}
-
-const stopPart = (refresh) =>
-    h(
-        "p",
-        {},
-        h(
-            "button",
-            {
-                class: "act less",
-                type: "button",
-                async onclick() {
-                    keep(null);
-                    await refresh();
-                },
-            },
-            run.exam ? say("page.leave-the-exam") : say("page.end-drill"),
-        ),
-    );
-
-function toldView(one, refresh) {
-    const { told } = run;
-    const last = run.number >= run.questions;
-    return {
-        title: say("page.question-marked", run.number),
-        back: BENCH,
-        wide: true,
-        body: [
-            h("h1", {}, say("page.points", told.points, told.of)),
-            h(
-                "p",
-                { class: "quiet" },
-                say(
-                    told.kept ? "page.points-in-parts-kept" : "page.points-in-parts",
-                    told.place_points,
-                    told.correction_points,
-                ),
-            ),
-            note(told.points >= 8 ? "good" : "", words(told.words)),
-            h(
-                "div",
-                { class: "spread" },
-                h(
-                    "div",
-                    {},
-                    h("h2", {}, run.kind === "jobs" ? say("page.marks-they-read") : say("page.marks-their-middle")),
-                    pair(told.now),
-                ),
-                told.after
-                    ? h(
-                          "div",
-                          {},
-                          h("h2", {}, say("page.choice-would-give")),
-                          pair(told.after),
-                          h("p", {}, say("page.backlash-then", units.bothLengths(told.backlash_after_mm))),
-                      )
-                    : null,
-            ),
-            h(
-                "p",
-                { class: "legend" },
-                [
-                    say("page.dashed-box"),
-                    told.after ? say("page.arrow-leads-to-your-choice") : "",
-                    run.kind === "jobs" ? say("page.dotted-size-as-read") : "",
-                ]
-                    .filter(Boolean)
-                    .join(" "),
-            ),
-            h("p", { class: "small quiet" }, say("page.exercise-real-axle-makers")),
-            stopPart(refresh),
-            bar(
-                h(
-                    "button",
-                    {
-                        class: "act first",
-                        type: "button",
-                        async onclick() {
-                            keep({ ...run, number: run.number + 1, told: null, draft: blank() });
-                            await refresh();
-                        },
-                    },
-                    last ? say("page.result") : say("page.next-question"),
-                ),
-            ),
-        ],
-    };
-}
+const lessonHref = (name) => `#/training/lesson/${name}`;
+const served = {
+    question,
+    photos,
+    answer,
+    after: (_, one, body, told) => told.after,
+    ends: () =>
+        run.name
+            ? [
+                  h(
+                      "div",
+                      { class: "row" },
+                      h("a", { class: "act less", href: "#/training/sheets" }, say("page.score-sheets")),
+                  ),
+              ]
+            : [],
+    startsAnew: true,
+    lessonHref,
+};
 
 // After ---------------------------------------------------------------------------------------------------------------
 
-async function resultView(refresh) {
-    const again = (label, number) =>
-        h(
-            "button",
-            {
-                class: "act first",
-                type: "button",
-                async onclick() {
-                    keep(
-                        number === null
-                            ? null
-                            : begun({ ...run, number: 1, done: [], told: null, draft: blank(), seed: number }),
-                    );
-                    await refresh();
-                },
-            },
-            label,
-        );
-    if (run.exam) {
-        const so = await api.get(`/api/training/exam?name=${encodeURIComponent(run.name)}`);
-        if (!so.results) {
-            keep({ ...run, number: firstOpen(so), draft: blank() });
-            return drillView(refresh);
-        }
-        const points = so.results.reduce((sum, one) => sum + one.points, 0);
-        return {
-            title: say("page.exam"),
-            back: BENCH,
-            body: [
-                h("h1", {}, say("page.points", points, so.of * so.results.length)),
-                h("p", {}, say("page.exam-handed-right-told", run.name)),
-                cards(
-                    so.results.map((one) => ({
-                        title: say("page.question-points", one.number, one.points, so.of),
-                        lines: [
-                            say("page.yours", moveSentence(one.correction)),
-                            say("page.where-of-four-correction", one.place_points, one.correction_points),
-                        ],
-                    })),
-                ),
-                bar(again(say("page.done"), null)),
-            ],
-        };
+async function examResultView(refresh) {
+    const so = await api.get(`/api/training/exam?name=${encodeURIComponent(run.name)}`);
+    if (!so.results) {
+        keep({ ...run, number: firstOpen(so), draft: blank() });
+        return drillView(refresh);
     }
-    const points = run.done.reduce((sum, one) => sum + one.points, 0),
-        of = run.done.reduce((sum, one) => sum + one.of, 0);
+    const points = so.results.reduce((sum, one) => sum + one.points, 0);
+    const done = async () => {
+        keep(null);
+        await refresh();
+    };
     return {
-        title: say("page.drill"),
+        title: say("page.exam"),
         back: BENCH,
         body: [
-            h("h1", {}, say("page.points", points, of)),
-            run.name ? h("p", {}, run.name) : null,
+            h("h1", {}, say("page.points", points, so.of * so.results.length)),
+            h("p", {}, say("page.exam-handed-right-told", run.name)),
             cards(
-                run.done.map((one, i) => ({
-                    title: say("page.question-points", i + 1, one.points, one.of),
+                so.results.map((one) => ({
+                    title: say("page.question-points", one.number, one.points, so.of),
                     lines: [
                         say("page.yours", moveSentence(one.correction)),
-                        say("page.right", moveSentence(one.truth)),
+                        say("page.where-of-four-correction", one.place_points, one.correction_points),
                     ],
                 })),
             ),
-            run.kind === "jobs"
-                ? null
-                : h("p", { class: "small quiet" }, say("page.level-questions-number-same", run.level, run.seed)),
-            h(
-                "div",
-                { class: "row" },
-                run.name ? h("a", { class: "act less", href: "#/training/sheets" }, say("page.score-sheets")) : null,
-                run.kind === "jobs"
-                    ? null
-                    : h(
-                          "button",
-                          {
-                              class: "act less",
-                              type: "button",
-                              async onclick() {
-                                  keep(begun({ ...run, number: 1, done: [], told: null, draft: blank() }));
-                                  await refresh();
-                              },
-                          },
-                          say("page.same-questions-again"),
-                      ),
-            ),
-            bar(again(say("page.new-drill"), null)),
+            bar(h("button", { class: "act first", type: "button", onclick: done }, say("page.done"))),
         ],
     };
 }
-
-const cards = (list) =>
-    h(
-        "ul",
-        { class: "plain" },
-        list.map((one) =>
-            h(
-                "li",
-                { class: "sheet" },
-                h("strong", {}, one.title),
-                one.lines.map((line) => h("p", { class: "small" }, line)),
-            ),
-        ),
-    );
 
 export async function drillView(refresh) {
     if (!run) return startView(refresh);
     try {
-        if (run.number > run.questions) return await resultView(refresh);
-        const one = await question();
-        return run.told ? toldView(one, refresh) : questionView(one, refresh);
+        if (run.exam && run.number > run.questions) return await examResultView(refresh);
+        return await runView(run, { source: served, keep, refresh, back: BENCH });
     } catch (fault) {
         // A gear set or a job that is gone: the run cannot go on.
         if (fault.status === 400 || fault.status === 404) keep(null);
@@ -621,6 +336,7 @@ export async function sheetsView(name) {
                         ? say("page.points-answers", sheet.points, sheet.of, sheet.answered)
                         : say("page.no-answers-yet"),
                 ),
+                lessonsPart(sheet.lessons, lessonHref),
                 cards(
                     [...sheet.answers].reverse().map((one) => ({
                         title: say(

@@ -1,9 +1,9 @@
-// The set-up game: from an unknown error to a good setting, every change costs hours at the bench.
-import { bar, h, note } from "./dom.js";
+// The set-up game at the bench: from an unknown error to a good setting. Its pages are game_run.js.
+import { h } from "./dom.js";
 import * as api from "./api.js";
-import * as units from "./units.js";
+import { gameRunView } from "./game_run.js";
 import { choice, form, numberField } from "./fields.js";
-import { changeSliders, drawnSeed, facts, isMove, moveSentence, pair, picker, remembered } from "./training_parts.js";
+import { drawnSeed, picker, remembered } from "./training_server.js";
 import { BENCH } from "./view_training.js";
 import { say } from "./words.js";
 
@@ -14,9 +14,7 @@ function keep(next) {
     memory.keep(next);
 }
 
-const hours = (value) => `${value.toFixed(2)}\u00a0h`;
-const JAMMED = say("page.no-backlash-teeth-jammed");
-const ask = (one) =>
+const view = (one) =>
     api.post("/api/training/game", {
         seed: one.seed,
         level: one.level,
@@ -31,7 +29,7 @@ async function startView(refresh) {
         label: say("page.level"),
         value: "3",
         tall: true,
-        options: all.levels.map((one) => [String(one.level), `${one.level}: ${one.words}`]),
+        options: all.levels.slice(0, all.game_levels).map((one) => [String(one.level), `${one.level}: ${one.words}`]),
     });
     const set = picker({
         label: say("page.gear-set"),
@@ -68,7 +66,7 @@ async function startView(refresh) {
                         verdict: null,
                         draft: { deeper: 0, more: 0 },
                     };
-                    await ask(next);
+                    await view(next);
                     keep(next);
                     await refresh();
                 },
@@ -77,233 +75,7 @@ async function startView(refresh) {
     };
 }
 
-const mm = (value) => Math.round(value * 1e4) / 1e4;
-
-function stepLines(states) {
-    return h(
-        "ol",
-        { class: "steps" },
-        states.map((state, i) =>
-            h(
-                "li",
-                { class: i + 1 === states.length ? "next" : "done" },
-                h("span", { class: "dot", "aria-hidden": "true" }, i || "\u2013"),
-                h(
-                    "div",
-                    {},
-                    h("strong", {}, i === 0 ? say("page.as-it-came") : moveSentence(state.words)),
-                    h(
-                        "div",
-                        { class: "small quiet" },
-                        say(
-                            "page.so-far",
-                            state.backlash_mm > 0
-                                ? say(
-                                      state.backlash_inside ? "page.backlash-is" : "page.backlash-is-outside",
-                                      units.bothLengths(state.backlash_mm),
-                                  )
-                                : say("page.no-backlash-jammed"),
-                            hours(state.hours),
-                        ),
-                    ),
-                ),
-            ),
-        ),
-    );
-}
-
-export async function gameView(refresh) {
+export function gameView(refresh) {
     if (!game) return startView(refresh);
-    const view = await ask(game);
-    const now = view.states.at(-1),
-        before = view.states.at(-2);
-    if (view.end) return endView(view, refresh);
-    const problem = h("div", { class: "note bad", role: "alert", hidden: true });
-    const turn = async (next) => {
-        problem.hidden = true;
-        try {
-            await ask(next);
-            keep(next);
-            await refresh();
-        } catch (fault) {
-            problem.textContent = fault.message;
-            problem.hidden = false;
-        }
-    };
-    const price = h("p", { class: "quiet small" });
-    const tell = () => {
-        keep(game);
-        const { deeper, more } = game.draft,
-            cost = view.costs_h;
-        const sum = cost.trial + (deeper ? cost.pinion_shim : 0) + (deeper || more ? cost.ring_gear : 0);
-        price.textContent = isMove(game.draft)
-            ? say("page.this-change", hours(sum))
-            : say(
-                  "page.setting-painting-rolling-again",
-                  hours(cost.trial),
-                  hours(cost.pinion_shim),
-                  hours(cost.ring_gear),
-              );
-        make.disabled = !isMove(game.draft);
-    };
-    const left = view.most_moves - game.moves.length;
-    const make = h(
-        "button",
-        {
-            class: "act first",
-            type: "button",
-            onclick: () =>
-                turn({
-                    ...game,
-                    moves: [...game.moves, { deeper_mm: mm(game.draft.deeper), more_backlash_mm: mm(game.draft.more) }],
-                    draft: { deeper: 0, more: 0 },
-                }),
-        },
-        say("page.make-change"),
-    );
-    tell();
-    return {
-        title: say("page.set-up-game"),
-        back: BENCH,
-        wide: true,
-        body: [
-            h(
-                "h1",
-                {},
-                game.moves.length
-                    ? say(
-                          "page.after",
-                          game.moves.length === 1
-                              ? say("page.one-change")
-                              : say("page.many-changes", game.moves.length),
-                          hours(now.hours),
-                      )
-                    : say("page.as-it-came"),
-            ),
-            h("p", { class: "quiet small" }, say("page.level-and-what", game.level, view.level_words)),
-            facts({ ...view, backlash_mm: now.backlash_mm }),
-            now.backlash_inside
-                ? null
-                : note("warn", now.backlash_mm > 0 ? say("page.backlash-outside-limits") : JAMMED),
-            h(
-                "div",
-                { class: "spread" },
-                h(
-                    "div",
-                    {},
-                    h("h2", {}, say("page.marks-now")),
-                    pair(now.sketches),
-                    before ? h("details", {}, h("summary", {}, say("page.marks-before")), pair(before.sketches)) : null,
-                ),
-                h(
-                    "div",
-                    {},
-                    left > 0
-                        ? h(
-                              "section",
-                              { class: "sheet", "aria-label": say("page.change-heading") },
-                              h("h2", {}, say("page.your-change")),
-                              changeSliders(game.draft, tell),
-                              price,
-                          )
-                        : note("", say("page.no-change-left-say")),
-                    problem,
-                    h(
-                        "div",
-                        { class: "row" },
-                        h(
-                            "button",
-                            { class: "act less", type: "button", onclick: () => turn({ ...game, verdict: "accept" }) },
-                            say("page.leave-good"),
-                        ),
-                        h(
-                            "button",
-                            { class: "act less", type: "button", onclick: () => turn({ ...game, verdict: "no-shim" }) },
-                            say("page.no-shim-will-help"),
-                        ),
-                    ),
-                    game.moves.length ? [h("h2", {}, say("page.your-way")), stepLines(view.states)] : null,
-                ),
-            ),
-            h(
-                "p",
-                {},
-                h(
-                    "button",
-                    {
-                        class: "act less",
-                        type: "button",
-                        async onclick() {
-                            keep(null);
-                            await refresh();
-                        },
-                    },
-                    say("page.end-game"),
-                ),
-            ),
-            left > 0 ? bar(make) : null,
-        ],
-    };
-}
-
-function endView(view, refresh) {
-    const { end } = view,
-        now = view.states.at(-1);
-    const advised = end.advised.steps;
-    return {
-        title: say("page.set-up-game-end"),
-        back: BENCH,
-        wide: true,
-        body: [
-            h("h1", {}, end.sentence),
-            note(
-                end.good ? "good" : "warn",
-                h("p", {}, say("page.needed-shimsight-same-start", hours(now.hours), hours(end.advised.hours))),
-                h(
-                    "p",
-                    {},
-                    end.remedy === "accept"
-                        ? say("page.start-good-already")
-                        : end.remedy === "no-shim"
-                          ? say("page.start-no-shim-could")
-                          : say("page.start-would-have-set", end.truth),
-                ),
-            ),
-            h(
-                "div",
-                { class: "spread" },
-                h("div", {}, h("h2", {}, say("page.your-way")), stepLines(view.states), pair(end.last)),
-                h(
-                    "div",
-                    {},
-                    h("h2", {}, say("page.shimsights-way")),
-                    stepLines([
-                        { ...view.states[0] },
-                        ...advised.map((one) => ({
-                            ...one,
-                            words: say("page.chance-of-a-good-pattern", one.words, units.percent(one.chance)),
-                        })),
-                    ]),
-                    advised.length ? pair(advised.at(-1).sketches) : null,
-                    h("p", {}, end.advised.sentence),
-                ),
-            ),
-            h("p", { class: "legend" }, say("page.dashed-box")),
-            h("p", { class: "small quiet" }, say("page.level-number-same-number", game.level, game.seed)),
-            bar(
-                h(
-                    "button",
-                    {
-                        class: "act first",
-                        type: "button",
-                        async onclick() {
-                            keep(null);
-                            await refresh();
-                        },
-                    },
-                    say("page.new-game"),
-                ),
-            ),
-        ],
-    };
+    return gameRunView(game, { view, keep, refresh, back: BENCH, startsAnew: true });
 }

@@ -1,10 +1,11 @@
 // One job: where it stands, its trials, its pages.
-import { bar, h, note, sketch, words } from "./dom.js";
+import { bar, h, note, sketch, words, write } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { form, myName, textField } from "./fields.js";
 import { subjectOf } from "./looked.js";
-import { asksBefore } from "./view_trial.js";
+import { restore, strike } from "./struck.js";
+import { asksBefore, putBackButton, setLine } from "./view_trial.js";
 import { say } from "./words.js";
 
 const PAGES = {
@@ -26,6 +27,18 @@ function headlineOf(answer) {
     const weak =
         answer.verdict === "change" && answer.certainty === "not-sure" && !answer.stop ? say("page.not-sure") : "";
     return weak + (amount === null ? lead : `${lead} ${units.length(amount)}`);
+}
+
+/// The check lists are told by numbers; their lines stand on their page.
+const LISTS = { torques: "torque", "final-assembly": "final-assembly" };
+function detailOf(record, step) {
+    const signed = record.sign_offs.at(-1);
+    if (step.key === "sign-off" && signed && !signed.struck)
+        return say("page.signed-off-by", signed.by, units.when(signed.at));
+    const lines = record.checks.filter((one) => one.list === LISTS[step.key]);
+    return lines.length
+        ? say("page.checks-done", lines.filter((one) => one.state !== "open").length, lines.length)
+        : step.detail;
 }
 
 function pathPart(view) {
@@ -65,18 +78,83 @@ function beforePart(base, view) {
                   {},
                   h(
                       "a",
-                      { href: `${base}/before` },
+                      { class: "target", href: `${base}/before` },
                       asksBefore(view) ? say("page.enter-marks-backlash") : say("page.enter-another-reading"),
                   ),
               ),
     ];
 }
 
-export function jobView(job, view, about) {
+/// Everything that was struck out, with a way back for each.
+function struckPart(job, view, workLine, refresh) {
+    const { record } = view;
+    const named = {
+        trials: (entry) => (view.trials[entry.id] ? say("page.reading", entry.id) : entry.id),
+        before: () => say("page.kind-before"),
+        preload: (entry) => say("page.a-reading-of", say("page.kind-preload"), units.torque(entry.torque_nm)),
+        backlash: (entry) =>
+            say(
+                "page.a-reading-of",
+                say("page.kind-backlash"),
+                entry.points.map((point) => units.length(point.backlash_mm)).join(", "),
+            ),
+        runout: (entry) => say("page.a-reading-of", say("page.kind-runout"), units.length(entry.runout_mm)),
+        carrier: () => say("page.kind-carrier"),
+        checked: (entry) => say("page.a-reading-of", say("page.kind-checked"), subjectOf(entry.kind)),
+        work: (entry) => say("page.a-reading-of", say("page.kind-work"), workLine(entry)),
+    };
+    const struck = Object.entries(named).flatMap(([list, words]) =>
+        record[list].filter((entry) => entry.struck).map((entry) => ({ list, entry, words: words(entry) })),
+    );
+    if (!struck.length) return null;
+    struck.sort((a, b) => b.entry.struck.at.localeCompare(a.entry.struck.at));
+    const line = ({ list, entry, words: what }) =>
+        h(
+            "li",
+            { class: "sheet putback" },
+            h(
+                "span",
+                {},
+                list === "trials"
+                    ? h("a", { class: "target", href: `#/job/${job}/trial/${entry.id}` }, h("strong", {}, what))
+                    : h("strong", {}, what),
+                h(
+                    "span",
+                    { class: "quiet small block" },
+                    say("page.struck-by-why", units.when(entry.struck.at), entry.struck.why),
+                ),
+            ),
+            view.signed_off
+                ? null
+                : list === "trials"
+                  ? putBackButton(job, view, entry, refresh)
+                  : h(
+                        "button",
+                        {
+                            class: "act less",
+                            type: "button",
+                            async onclick() {
+                                await restore(job, entry.id);
+                                await refresh();
+                            },
+                        },
+                        say("page.put-back"),
+                    ),
+        );
+    return h(
+        "details",
+        {},
+        h("summary", {}, say("page.struck-out-count", struck.length)),
+        h("ul", { class: "plain" }, struck.map(line)),
+    );
+}
+
+export function jobView(job, view, about, refresh) {
     const { record, status } = view;
     const base = `#/job/${job}`;
-    const trials = record.trials.filter((trial) => !trial.struck),
-        struck = record.trials.filter((trial) => trial.struck);
+    const kept = JSON.parse(sessionStorage.getItem("shimsight-notes") ?? "[]");
+    sessionStorage.removeItem("shimsight-notes");
+    const trials = record.trials.filter((trial) => !trial.struck);
     const trialCard = (trial) => {
         const extra = view.trials[trial.id];
         return h(
@@ -118,7 +196,7 @@ export function jobView(job, view, about) {
                 {},
                 PAGES[one.key] ? h("a", { href: `${base}/${PAGES[one.key]}` }, one.title) : h("strong", {}, one.title),
                 h("span", { class: "unseen" }, `, ${one.state}. `),
-                h("div", { class: "small quiet" }, one.detail),
+                h("div", { class: "small quiet" }, detailOf(record, one)),
             ),
         );
     const last = trials.at(-1);
@@ -166,6 +244,8 @@ export function jobView(job, view, about) {
                 { class: "quiet" },
                 [view.gear.name, record.customer, record.set_up_by].filter(Boolean).join(" \u00b7 "),
             ),
+            setLine(job, view),
+            kept.map((sentence) => note("good", sentence)),
             view.signed_off
                 ? note("good", say("page.job-signed-off"))
                 : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
@@ -183,14 +263,6 @@ export function jobView(job, view, about) {
                     trials.length
                         ? h("ul", { class: "plain" }, [...trials].reverse().map(trialCard))
                         : h("p", { class: "quiet" }, say("page.none-yet")),
-                    struck.length
-                        ? h(
-                              "details",
-                              {},
-                              h("summary", {}, say("page.struck-out-count", struck.length)),
-                              h("ul", { class: "plain" }, struck.map(trialCard)),
-                          )
-                        : null,
                     pathPart(view),
                 ),
                 h(
@@ -221,9 +293,37 @@ export function jobView(job, view, about) {
                       "details",
                       {},
                       h("summary", {}, say("page.work-done")),
-                      words(record.work.filter((entry) => !entry.struck).map(workLine)),
+                      h(
+                          "ul",
+                          { class: "plain" },
+                          record.work
+                              .filter((entry) => !entry.struck)
+                              .map((entry) =>
+                                  h(
+                                      "li",
+                                      { class: "sheet putback" },
+                                      h("span", {}, workLine(entry)),
+                                      view.signed_off
+                                          ? null
+                                          : h(
+                                                "button",
+                                                {
+                                                    class: "act less",
+                                                    type: "button",
+                                                    onclick: () =>
+                                                        strike(job, entry.id, {
+                                                            what: workLine(entry),
+                                                            after: refresh,
+                                                        }),
+                                                },
+                                                say("page.strike-out"),
+                                            ),
+                                  ),
+                              ),
+                      ),
                   )
                 : null,
+            struckPart(job, view, workLine, refresh),
             record.remarks.length
                 ? h(
                       "details",
@@ -246,7 +346,91 @@ export function jobView(job, view, about) {
     };
 }
 
-const DOCUMENT_WORDS = { review: say("page.review-job"), sheet: say("page.build-sheet-print") };
+const DOCUMENT_WORDS = {
+    review: say("page.review-job"),
+    sheet: say("page.build-sheet-print"),
+    "sheet-pdf": say("page.pdf-sheet"),
+};
+
+/// Links of the sheet that live until they are taken back.
+function links(job) {
+    const path = `/api/jobs/${encodeURIComponent(job)}/links`;
+    const list = h("ul", { class: "plain" }),
+        told = h("p", { class: "quiet", role: "status" });
+    const line = (one) => {
+        const address = location.origin + one.path;
+        const share = navigator.share
+            ? h(
+                  "button",
+                  {
+                      class: "act less",
+                      type: "button",
+                      onclick: () => navigator.share({ url: address }).catch(() => {}),
+                  },
+                  say("page.share-link"),
+              )
+            : h(
+                  "button",
+                  {
+                      class: "act less",
+                      type: "button",
+                      async onclick() {
+                          await navigator.clipboard?.writeText(address);
+                          write(told, say("page.link-copied"));
+                      },
+                  },
+                  say("page.copy-link"),
+              );
+        return h(
+            "li",
+            { class: "sheet" },
+            h("a", { class: "target address", href: one.path, target: "_blank", rel: "noopener" }, address),
+            h("p", { class: "quiet small" }, say("page.link-made-at", units.when(one.made_at))),
+            h(
+                "div",
+                { class: "row" },
+                navigator.share || navigator.clipboard ? share : null,
+                h(
+                    "button",
+                    {
+                        class: "act less",
+                        type: "button",
+                        async onclick() {
+                            show(await api.remove(`${path}/${one.ticket}`));
+                            write(told, say("page.link-gone"));
+                        },
+                    },
+                    say("page.take-link-back"),
+                ),
+            ),
+        );
+    };
+    const show = ({ links: all }) => list.replaceChildren(...all.map(line));
+    const make = h(
+        "button",
+        {
+            class: "act less wide",
+            type: "button",
+            async onclick() {
+                make.disabled = true;
+                write(told, say("page.making-page"));
+                try {
+                    const { task } = await api.post(path, {});
+                    await api.finished(task);
+                    show(await api.get(path));
+                    write(told, "");
+                } catch (fault) {
+                    write(told, fault.message);
+                } finally {
+                    make.disabled = false;
+                }
+            },
+        },
+        say("page.link-to-sheet"),
+    );
+    api.get(path).then(show, () => {});
+    return h("section", {}, make, h("p", { class: "small quiet" }, say("page.link-intro")), told, list);
+}
 
 function documents(job, kinds) {
     if (!kinds.length) return null;
@@ -280,7 +464,7 @@ function documents(job, kinds) {
             },
             DOCUMENT_WORDS[kind],
         );
-    return [h("h2", {}, say("page.read-print")), h("div", { class: "row" }, kinds.map(button)), state];
+    return [h("h2", {}, say("page.read-print")), h("div", { class: "row" }, kinds.map(button)), state, links(job)];
 }
 
 export function signOffView(job, view, go) {
@@ -301,7 +485,13 @@ export function signOffView(job, view, go) {
         body: view.signed_off
             ? [
                   h("h1", {}, say("page.signed-off")),
-                  note("good", view.status.steps.find((step) => step.key === "sign-off").detail),
+                  note(
+                      "good",
+                      detailOf(
+                          view.record,
+                          view.status.steps.find((step) => step.key === "sign-off"),
+                      ),
+                  ),
                   form({
                       fields: [reason.element],
                       button: say("page.open-job-again"),
@@ -317,7 +507,7 @@ export function signOffView(job, view, go) {
                       ? note(
                             "warn",
                             h("p", {}, h("strong", {}, say("page.still-open"))),
-                            words(open.map((step) => `${step.title}. ${step.detail}`)),
+                            words(open.map((step) => `${step.title}. ${detailOf(view.record, step)}`)),
                         )
                       : note("good", say("page.everything-done")),
                   form({

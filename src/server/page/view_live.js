@@ -2,7 +2,7 @@
 import { h } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { picker, script } from "./training_parts.js";
+import { picker, script } from "./training_server.js";
 import { BENCH } from "./view_training.js";
 import { say } from "./words.js";
 
@@ -120,12 +120,6 @@ export async function liveView(set, go, job) {
                             say("page.shaft-angle"),
                             { min: -0.05, max: 0.05, step: 0.005, value: 0 },
                             say("page.housing-minutes-degree-ninety"),
-                        ),
-                        range(
-                            "drag",
-                            say("page.drag-while-rolling"),
-                            { min: -2, max: 2, step: 0.25, value: 0 },
-                            say("page.harder-drag-squeezes-coat"),
                         ),
                         range("film", say("page.coat-compound"), { min: 0.4, max: 2.4, step: 0.05, value: 1 }),
                         range(

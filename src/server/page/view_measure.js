@@ -10,10 +10,21 @@ import {
     lengthField,
     myName,
     numberField,
+    tooManyNotches,
+    MOST_BACKLASH_MM,
+    MOST_RUNOUT_MM,
     oddBacklash,
     textField,
     torqueField,
 } from "./fields.js";
+import { restore, strike } from "./struck.js";
+
+/// What the record says of a limit, without names of files and of their fields.
+const plain = (text) =>
+    text
+        .replace(/\s*\("?limits\.[a-z_]+"?\)/g, "")
+        .replace(/the gear-set file (\S+\.json|".*?")/g, say("page.the-gear-set"))
+        .replace(/\b(limits|build)\.[a-z_.]+ ?/g, "");
 
 const RESULT = {
     pass: ["good", say("page.within-limits")],
@@ -42,8 +53,15 @@ function history(job, view, list, show, refresh) {
                         { class: "small" },
                         h("span", { class: `tag ${RESULT[one.result][0]}` }, RESULT[one.result][1]),
                         " ",
-                        one.sentence,
-                        one.source ? h("span", { class: "quiet" }, " ", say("page.limit", one.source)) : null,
+                        plain(one.sentence),
+                        one.source
+                            ? h(
+                                  "span",
+                                  { class: "quiet" },
+                                  " ",
+                                  say("page.limit", plain(one.source).replace(/\.$/, "")),
+                              )
+                            : null,
                     ),
                 ),
                 entry.struck
@@ -53,34 +71,48 @@ function history(job, view, list, show, refresh) {
                           h("span", { class: "tag warn" }, say("page.is-struck-out")),
                           ` ${entry.struck.why}`,
                       )
-                    : view.signed_off
-                      ? null
-                      : strikeButton(job, entry, refresh),
+                    : null,
+                entry.restored.map((back) =>
+                    h(
+                        "p",
+                        { class: "small quiet" },
+                        say(
+                            "page.struck-and-restored",
+                            units.when(back.struck.at),
+                            back.struck.why,
+                            units.when(back.at),
+                        ),
+                    ),
+                ),
+                view.signed_off
+                    ? null
+                    : entry.struck
+                      ? putBackButton(job, entry, refresh)
+                      : strikeButton(job, entry, show(entry), refresh),
             );
         }),
     ];
 }
 
-function strikeButton(job, entry, refresh) {
-    const why = textField({ label: say("page.why-wrong"), required: true });
-    return h(
-        "details",
-        {},
-        h("summary", {}, say("page.strike-out")),
-        form({
-            fields: [why.element],
-            button: say("page.strike-it-out"),
-            async send() {
-                await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/strike-out`, {
-                    entry: entry.id,
-                    by: myName(),
-                    why: why.read(),
-                });
+const strikeButton = (job, entry, what, refresh) =>
+    h(
+        "button",
+        { class: "act less", type: "button", onclick: () => strike(job, entry.id, { what, after: refresh }) },
+        say("page.strike-out"),
+    );
+const putBackButton = (job, entry, refresh) =>
+    h(
+        "button",
+        {
+            class: "act less",
+            type: "button",
+            async onclick() {
+                await restore(job, entry.id);
                 await refresh();
             },
-        }),
+        },
+        say("page.put-back"),
     );
-}
 
 /// What was saved last, so that the page says so beside the entry.
 let saved = null;
@@ -259,7 +291,12 @@ function backlash(job, view, refresh) {
     const place = h("div", { class: "eight" });
     const build = (count) => {
         fields = Array.from({ length: count }, (_, i) =>
-            lengthField({ label: `${Math.round((360 * i) / count)}\u00b0`, required: true, ask: oddBacklash }),
+            lengthField({
+                label: `${Math.round((360 * i) / count)}\u00b0`,
+                required: true,
+                most: MOST_BACKLASH_MM,
+                ask: oddBacklash,
+            }),
         );
         place.replaceChildren(...fields.map((field) => field.element));
     };
@@ -327,6 +364,7 @@ function runout(job, view, refresh) {
     const amount = lengthField({
         label: say("page.total-reading-over-one"),
         hint: say("page.ring-gear-most", units.bothLengths(view.gear.ring_runout_mm)),
+        most: MOST_RUNOUT_MM,
         required: true,
     });
     return page(
@@ -350,8 +388,11 @@ function carrier(job, view, refresh) {
     const torque = torqueField({ label: say("page.turning-torque-carrier") });
     const parts = view.gear.adjusters
         ? [
-              ["left_notches", numberField({ label: say("page.left-adjuster-notches-past") })],
-              ["right_notches", numberField({ label: say("page.right-adjuster-notches-past") })],
+              ["left_notches", numberField({ refuse: tooManyNotches, label: say("page.left-adjuster-notches-past") })],
+              [
+                  "right_notches",
+                  numberField({ refuse: tooManyNotches, label: say("page.right-adjuster-notches-past") }),
+              ],
           ]
         : [
               ["left_shims_mm", lengthField({ label: say("page.shims-left") })],
@@ -367,12 +408,15 @@ function carrier(job, view, refresh) {
             fields: [torque, ...parts.map(([, field]) => field), spread],
             kind: "carrier",
             list: view.record.carrier,
-            send: () =>
-                given([
+            send() {
+                const body = given([
                     ["torque_nm", torque.read()],
                     ...parts.map(([key, field]) => [key, field.read()]),
                     ["spread_mm", spread.read()],
-                ]),
+                ]);
+                if (Object.keys(body).length === 0) throw new Error(say("page.enter-one-number"));
+                return body;
+            },
             show: (entry) =>
                 [
                     entry.torque_nm === null ? null : units.torque(entry.torque_nm),
@@ -450,7 +494,7 @@ function checks(job, view, list, refresh) {
                           { class: "small" },
                           h("span", { class: `tag ${RESULT[judged.result][0]}` }, RESULT[judged.result][1]),
                           " ",
-                          judged.sentence,
+                          plain(judged.sentence),
                       )
                     : null,
                 item.by && item.state === "done"
@@ -466,9 +510,13 @@ function checks(job, view, list, refresh) {
                               button: say("page.save"),
                               async send() {
                                   const body = { key: item.key, state: "done", by: myName(), torque_nm: torque.read() };
-                                  if (low.read() !== null && high.read() !== null)
+                                  // One of the two alone is both.
+                                  const least = low.read() ?? high.read(),
+                                      most = high.read() ?? low.read();
+                                  if (least !== null && least > most) throw new Error(say("page.least-above-most"));
+                                  if (least !== null)
                                       Object.assign(body, {
-                                          wanted_nm: [low.read(), high.read()],
+                                          wanted_nm: [least, most],
                                           wanted_from: say("page.the-makers-sheet"),
                                       });
                                   await api.post(`${path}check`, body);

@@ -1,71 +1,144 @@
 // The start: open jobs, and a new one.
-import { bar, h, note, write } from "./dom.js";
+import { bar, h, newName, note, write } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import {
-    choice,
-    form,
-    keepEntered,
-    lengthField,
-    myName,
-    numberField,
-    oddDiameter,
-    setMyName,
-    textField,
-} from "./fields.js";
+import { choice, form, keepEntered, lengthField, myName, setMyName, textField } from "./fields.js";
+import { setChoice } from "./gear_sets.js";
+
+/// Jobs of one page of the list.
+const PAGE_JOBS = 30;
+
+const cardOf = (job) =>
+    h(
+        "li",
+        {},
+        h(
+            "a",
+            { class: "sheet cardlink", href: `#/job/${job.id}` },
+            job.fault
+                ? [
+                      h("strong", {}, job.id),
+                      h("span", { class: "tag bad" }, say("page.damaged")),
+                      h("p", { class: "small" }, job.fault),
+                  ]
+                : [
+                      h("strong", {}, job.axle),
+                      h(
+                          "span",
+                          { class: "quiet small" },
+                          [
+                              job.customer,
+                              job.trials === 1 ? say("page.one-trial") : say("page.many-trials", job.trials),
+                              units.when(job.changed_at),
+                          ]
+                              .filter(Boolean)
+                              .join(" \u00b7 "),
+                      ),
+                      h(
+                          "p",
+                          {},
+                          job.signed_off ? h("span", { class: "tag good" }, say("page.is-signed-off")) : job.next,
+                      ),
+                  ],
+        ),
+    );
+
+/// A list that grows page by page; `asked` gives what is wanted of it.
+function jobList(asked) {
+    const list = h("ul", { class: "plain" }),
+        none = h("p", { class: "quiet", hidden: true }, say("page.no-job-fits")),
+        more = h(
+            "button",
+            { class: "act less wide", type: "button", hidden: true, onclick: () => add() },
+            say("page.more-jobs"),
+        );
+    let round = 0;
+    async function add(anew = false) {
+        const mine = ++round;
+        const skip = anew ? 0 : list.childElementCount;
+        const query = new URLSearchParams({ ...asked(), skip, limit: PAGE_JOBS });
+        const { jobs, found } = await api.get(`/api/jobs?${query}`);
+        if (mine !== round) return found;
+        const cards = jobs.map(cardOf);
+        if (anew) list.replaceChildren(...cards);
+        else list.append(...cards);
+        none.hidden = list.childElementCount > 0;
+        more.hidden = list.childElementCount >= found;
+        return found;
+    }
+    return { element: h("div", {}, list, none, more), add };
+}
+
+/// Typing stops for this long before the list follows.
+const QUIET_MS = 250;
 
 export async function startView() {
-    const { jobs } = await api.get("/api/jobs");
-    const open = jobs.filter((job) => !job.signed_off),
-        closed = jobs.filter((job) => job.signed_off);
-    const card = (job) =>
-        h(
-            "li",
-            {},
-            h(
-                "a",
-                { class: "sheet cardlink", href: `#/job/${job.id}` },
-                job.fault
-                    ? [
-                          h("strong", {}, job.id),
-                          h("span", { class: "tag bad" }, "damaged"),
-                          h("p", { class: "small" }, job.fault),
-                      ]
-                    : [
-                          h("strong", {}, job.axle),
-                          h(
-                              "span",
-                              { class: "quiet small" },
-                              [
-                                  job.customer,
-                                  job.trials === 1 ? say("page.one-trial") : say("page.many-trials", job.trials),
-                                  units.when(job.changed_at),
-                              ]
-                                  .filter(Boolean)
-                                  .join(" \u00b7 "),
-                          ),
-                          h(
-                              "p",
-                              {},
-                              job.signed_off ? h("span", { class: "tag good" }, say("page.is-signed-off")) : job.next,
-                          ),
-                      ],
-            ),
-        );
+    const counts = await api.get("/api/jobs?limit=0");
+    const total = counts.open + counts.signed_off;
+    const search = textField({ label: say("page.search-jobs") });
+    const day = (label) => {
+        const name = newName();
+        const input = h("input", { type: "date", id: name });
+        return { input, element: h("div", { class: "field" }, h("label", { for: name }, label), input) };
+    };
+    const from = day(say("page.from-day")),
+        to = day(say("page.to-day"));
+    const closedToo = h("input", { type: "checkbox", id: "closed-too" });
+    const heading = h("h1", {}, counts.open ? say("page.open-jobs") : say("page.no-open-jobs"));
+    const list = jobList(() => ({
+        ...(search.input.value.trim() ? { search: search.input.value.trim() } : {}),
+        ...(from.input.value ? { from: from.input.value } : {}),
+        ...(to.input.value ? { to: to.input.value } : {}),
+        ...(closedToo.checked ? {} : { state: "open" }),
+    }));
+    const told = h("p", { class: "quiet small", role: "status" });
+    let timer = 0;
+    const follow = () => {
+        clearTimeout(timer);
+        timer = setTimeout(async () => {
+            const found = await list.add(true);
+            write(told, found === 1 ? say("page.jobs-found-one") : say("page.jobs-found", found));
+        }, QUIET_MS);
+    };
+    for (const input of [search.input, from.input, to.input, closedToo]) input.addEventListener("input", follow);
+    if (counts.open) await list.add(true);
+    const closed = jobList(() => ({ state: "signed-off" }));
     return {
         title: say("page.jobs"),
         body: [
-            h("h1", {}, open.length ? say("page.open-jobs") : say("page.no-open-jobs")),
-            open.length
-                ? h("ul", { class: "plain" }, open.map(card))
-                : h("p", { class: "quiet" }, say("page.job-one-set-up")),
-            closed.length
+            heading,
+            total > 4
+                ? h(
+                      "search",
+                      {},
+                      search.element,
+                      h(
+                          "details",
+                          {},
+                          h("summary", {}, say("page.by-date")),
+                          h("div", { class: "two" }, from.element, to.element),
+                          h(
+                              "p",
+                              { class: "tick" },
+                              closedToo,
+                              h("label", { for: "closed-too" }, say("page.show-closed")),
+                          ),
+                      ),
+                      told,
+                  )
+                : null,
+            total ? list.element : h("p", { class: "quiet" }, say("page.job-one-set-up")),
+            counts.signed_off
                 ? h(
                       "details",
-                      {},
-                      h("summary", {}, say("page.signed-off-count", closed.length)),
-                      h("ul", { class: "plain" }, closed.map(card)),
+                      {
+                          ontoggle() {
+                              if (this.open) closed.add(true);
+                          },
+                      },
+                      h("summary", {}, say("page.signed-off-count", counts.signed_off)),
+                      closed.element,
                   )
                 : null,
             h(
@@ -74,133 +147,38 @@ export async function startView() {
                 h("strong", {}, say("page.training-bench")),
                 h("span", { class: "quiet small" }, say("page.lessons-live-tooth-drill")),
             ),
+            h(
+                "div",
+                { class: "row" },
+                h("a", { class: "act less", href: "#/gear-sets" }, say("page.gear-sets")),
+                h("a", { class: "act less", href: "#/devices" }, say("page.devices")),
+            ),
             bar(h("a", { class: "act first", href: "#/new" }, say("page.new-job"))),
         ],
     };
 }
 
-function describedSet() {
-    const name = textField({
-        label: say("page.name-gear-set"),
-        hint: say("page.own-words-axle-ratio"),
-        required: true,
-    });
-    const pinion = numberField({ label: say("page.teeth-pinion"), required: true, whole: true });
-    const ring = numberField({ label: say("page.teeth-ring-gear"), required: true, whole: true });
-    const diameter = lengthField({
-        label: say("page.ring-gear-diameter"),
-        required: true,
-        large: true,
-        ask: oddDiameter,
-    });
-    const offset = lengthField({
-        label: say("page.pinion-offset"),
-        hint: say("page.zero-pinion-points-ring"),
-        required: true,
-        large: true,
-    });
-    const cut = choice({
-        label: say("page.how-teeth-cut"),
-        value: "",
-        options: [
-            ["", say("page.not-known")],
-            ["face-milled", say("page.face-milled-tapered-depth")],
-            ["face-hobbed", say("page.face-hobbed-even-depth")],
-        ],
-        tall: true,
-    });
-    const hand = choice({
-        label: say("page.spiral-ring-gear"),
-        value: "right",
-        options: [
-            ["right", say("page.right-hand")],
-            ["left", say("page.left-hand")],
-        ],
-    });
-    const shim = choice({
-        label: say("page.where-pinion-shims-sit"),
-        value: "behind-pinion-head",
-        options: [
-            ["behind-pinion-head", say("page.behind-pinion-head")],
-            ["under-bearing-cup", say("page.under-inner-bearing-cup")],
-            ["under-pinion-support", say("page.under-bolted-pinion-support")],
-        ],
-        tall: true,
-    });
-    const carrier = choice({
-        label: say("page.sets-backlash"),
-        value: "threaded-adjusters",
-        options: [
-            ["threaded-adjusters", say("page.threaded-adjusters")],
-            ["carrier-shims", say("page.shims-inside-caps")],
-            ["outboard-shims", say("page.shims-outside-bearings")],
-        ],
-        tall: true,
-    });
-    const notches = numberField({
-        label: say("page.notches-round-one-adjuster"),
-        hint: say("page.leave-empty-none-do"),
-        whole: true,
-    });
-    return {
-        element: h(
-            "div",
-            {},
-            name.element,
-            h("div", { class: "two" }, pinion.element, ring.element, diameter.element, offset.element),
-            cut.element,
-            hand.element,
-            shim.element,
-            carrier.element,
-            notches.element,
-        ),
-        read: () => ({
-            name: name.read(),
-            pinion_teeth: pinion.read(),
-            ring_teeth: ring.read(),
-            ring_gear_diameter_mm: diameter.read(),
-            offset_mm: offset.read(),
-            ...(cut.read() ? { cut: cut.read() } : {}),
-            hand: hand.read(),
-            pinion_shim: shim.read(),
-            carrier: carrier.read(),
-            ...(notches.read() ? { notches: notches.read() } : {}),
-        }),
-    };
-}
-
 export async function newJobView(go) {
-    const { gear_sets: sets } = await api.get("/api/gear-sets");
-    const usable = sets.filter((set) => !set.fault);
-    const described = describedSet();
-    const place = h("div", { hidden: true }, described.element);
-    const known = h("div", { class: "quiet small" });
-    const showKnown = (key) => {
-        place.hidden = key !== "new";
-        const set = usable.find((one) => one.id === key);
-        write(
-            known,
-            set
-                ? say(
-                      "page.teeth-ring-gear-shims",
-                      set.gear.teeth[0],
-                      set.gear.teeth[1],
-                      units.bothLengths(set.gear.ring_gear_diameter_mm),
-                      set.gear.shim_place,
-                      units.length(set.gear.backlash_mm[0]),
-                      units.length(set.gear.backlash_mm[1]),
-                  )
-                : "",
-        );
-    };
-    const which = choice({
-        label: say("page.gear-set"),
-        tall: true,
-        value: usable.length ? null : "new",
-        onchange: showKnown,
-        options: [...usable.map((set) => [set.id, set.name]), ["new", say("page.another-one-i-enter")]],
+    const [{ gear_sets: sets }, { jobs }] = await Promise.all([
+        api.get("/api/gear-sets"),
+        api.get("/api/jobs?limit=1"),
+    ]);
+    const last = jobs.find((job) => !job.fault);
+    const which = setChoice({
+        sets,
+        first: last
+            ? [
+                  [
+                      "same-as-last",
+                      [
+                          say("page.same-as-last-job", last.gear_set.name),
+                          h("span", { class: "quiet small" }, last.axle),
+                      ],
+                  ],
+              ]
+            : [],
+        body: last ? { "same-as-last": { same_as: last.id } } : {},
     });
-    if (!usable.length) showKnown("new");
     const axle = textField({ label: say("page.which-axle"), hint: say("page.any-words-will-know"), required: true });
     const customer = textField({ label: say("page.whom-may-stay-empty") });
     const by = textField({ label: say("page.who-sets-up"), value: myName(), autocomplete: "name" });
@@ -262,10 +240,7 @@ export async function newJobView(go) {
             bearings: bearings.read(),
             spacer: spacer.read(),
         };
-        // Nothing is assumed: a wrong set gives a wrong instruction.
-        if (which.read() === null) throw new Error(say("page.choose-gear-set"));
-        if (which.read() === "new") body.new_gear_set = described.read();
-        else body.gear_set = which.read();
+        Object.assign(body, which.read());
         const onHand = readShims();
         if (onHand.length) body.shims_mm = onHand;
         const least = low.read(),
@@ -285,8 +260,6 @@ export async function newJobView(go) {
         fields: [
             axle.element,
             which.element,
-            known,
-            place,
             by.element,
             customer.element,
             build.element,
@@ -323,5 +296,64 @@ export async function newJobView(go) {
                 : null,
             main,
         ],
+    };
+}
+
+/// What a job was begun with, corrected; its photos are read again where the set is another one.
+export async function correctView(job, view, go) {
+    const { gear_sets: sets } = await api.get("/api/gear-sets");
+    const axle = textField({ label: say("page.which-axle"), value: view.record.axle, required: true });
+    const customer = textField({ label: say("page.whom-may-stay-empty"), value: view.record.customer });
+    const which = setChoice({
+        sets,
+        first: [
+            [
+                "as-it-is",
+                [
+                    say("page.set-as-it-is", view.gear.name),
+                    h(
+                        "span",
+                        { class: "quiet small" },
+                        say(
+                            "page.set-in-one-line",
+                            view.gear.teeth[1],
+                            view.gear.teeth[0],
+                            units.length(view.gear.ring_gear_diameter_mm),
+                        ),
+                    ),
+                ],
+            ],
+        ],
+        value: "as-it-is",
+        body: { "as-it-is": {} },
+    });
+    const waiting = h("p", { class: "quiet", role: "status" });
+    let id = api.newId();
+    const main = form({
+        fields: [axle.element, customer.element, which.element, waiting],
+        button: say("page.save-correction"),
+        async send() {
+            const body = { by: myName(), axle: axle.read(), customer: customer.read(), ...which.read() };
+            try {
+                const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/correct`, body, id);
+                write(waiting, say("page.correcting"));
+                const { read_again: again } = await api.finished(task);
+                await entered.forget();
+                sessionStorage.setItem(
+                    "shimsight-notes",
+                    JSON.stringify([again ? say("page.was-corrected-and-read", again) : say("page.was-corrected")]),
+                );
+                go(`#/job/${job}`, { replace: true });
+            } finally {
+                write(waiting, "");
+                id = api.newId();
+            }
+        },
+    });
+    const entered = await keepEntered(`correct/${job}`, main);
+    return {
+        title: say("page.correct-job"),
+        back: [`#/job/${job}`, say("page.job")],
+        body: [h("h1", {}, say("page.correct-job")), h("p", {}, say("page.correct-intro")), main],
     };
 }

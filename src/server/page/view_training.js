@@ -2,7 +2,7 @@
 import { bar, h } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { markup, picker, rendered, save, script, waitWords } from "./training_parts.js";
+import { markup, picker, rendered, save, script, waitWords } from "./training_server.js";
 import { say } from "./words.js";
 
 export const BENCH = ["#/training", say("page.training")];

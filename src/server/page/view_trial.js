@@ -3,11 +3,26 @@ import { announce, bar, h, note, sketch, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { choice, form, keepEntered, lengthField, myName, numberField, oddBacklash, textField } from "./fields.js";
+import {
+    choice,
+    form,
+    keepEntered,
+    lengthField,
+    myName,
+    numberField,
+    tooManyNotches,
+    MOST_BACKLASH_MM,
+    oddBacklash,
+    textField,
+} from "./fields.js";
+import { HELP_FLANKS } from "./help_flanks.js";
 import { questions } from "./looked.js";
-import { SLOT_NAMES, lineLegend, photoFigure, sideWords } from "./photo.js";
+import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, sideWords } from "./photo.js";
 import * as store from "./store.js";
+import { restoreTrial, strike, twinOf } from "./struck.js";
+import { offerUndo } from "./undo.js";
 import { upload } from "./uploads.js";
+import { showLarge } from "./zoom.js";
 
 function camera() {
     const ns = "http://www.w3.org/2000/svg";
@@ -40,21 +55,41 @@ export function asksBefore(view) {
     );
 }
 
-/// The place of one side's photo: what is on its way, and the way to another one. `onTake`: another photo was chosen.
-function photoSlot(side, photo, onTake) {
+/// The line of the first look below a photo.
+const LOOK_KINDS = { good: "good", few: "warn", bad: "bad", "other-side": "warn", "other-gear": "warn" };
+function lookLine(photo, toOtherSide) {
+    const { look } = photo;
+    if (!look) return null;
+    if (look === "asked") return h("p", { class: "small quiet" }, say("page.looking-at-photo"));
+    return h(
+        "div",
+        { class: `look ${LOOK_KINDS[look.verdict]}` },
+        h("p", {}, h("span", { "aria-hidden": "true" }, look.verdict === "good" ? "\u2713 " : "! "), look.line),
+        look.to_do ? h("p", { class: "small" }, look.to_do) : null,
+        look.verdict === "other-side"
+            ? h("button", { class: "act less", type: "button", onclick: toOtherSide }, say("page.put-it-there"))
+            : null,
+    );
+}
+
+/// The place of one photo of a side: what is on its way, what was seen on it, and the way to another one. `onTake`: another
+/// photo was chosen. `number`: of several photos of this side, the first is 1.
+function photoSlot(side, number, photo, { onTake, toOtherSide }) {
     const element = h("div", { class: "slot" });
-    const progress = h("progress", { max: 1, value: 0, "aria-label": say("page.sending-side", sideWords(side)) });
+    const named = number === 1 ? sideWords(side) : say("page.side-photo-number", sideWords(side), number);
+    const progress = h("progress", { max: 1, value: 0, "aria-label": say("page.sending-side", named) });
     const state = h("p", { role: "status" });
     const face = h("span", {});
     const input = h("input", {
         type: "file",
         accept: "image/*",
-        "aria-label": say("page.photo-of-the", sideWords(side)),
+        "aria-label": number === 1 ? say("page.photo-of-the", sideWords(side)) : say("page.one-more-photo-of", named),
         onchange() {
             const file = input.files[0];
             if (!file) return;
             onTake();
             photo.take(file);
+            if (photo.former) offerUndo(say("page.photo-replaced", named), () => photo.putBack());
             input.value = "";
         },
     });
@@ -64,28 +99,66 @@ function photoSlot(side, photo, onTake) {
         { class: "act less", type: "button", onclick: () => photo.again() },
         say("page.send-again"),
     );
+    const larger = h(
+        "button",
+        {
+            class: "act less",
+            type: "button",
+            onclick: () => showLarge(photo.url, photo.look?.width ? photo.look : null),
+        },
+        say("page.see-larger"),
+    );
     const drop = h(
         "button",
-        { class: "act less", type: "button", onclick: () => photo.forget() },
+        {
+            class: "act less",
+            type: "button",
+            onclick() {
+                photo.forget({ keep: true });
+                if (photo.former) offerUndo(say("page.photo-taken-away", named), () => photo.putBack());
+            },
+        },
         say("page.take-away"),
     );
-    const choices = h("div", { class: "row" }, retry, drop);
-    let shown = null;
+    const choices = h("div", { class: "row" }, retry, larger, drop);
+    const looked = h("div", { role: "status" });
+    let shown = null,
+        seen;
     const show = () => {
         const { state: now, url } = photo;
+        const again = now === "received";
         face.textContent =
-            side === "drive"
-                ? say(now === "received" ? "page.drive-side-take-again" : "page.drive-side-title")
-                : say(now === "received" ? "page.coast-side-take-again" : "page.coast-side-title");
-        if (shown !== url || !take.childElementCount) {
+            number > 1
+                ? again
+                    ? say("page.take-again")
+                    : say("page.one-more-photo")
+                : side === "drive"
+                  ? say(again ? "page.drive-side-take-again" : "page.drive-side-title")
+                  : say(again ? "page.coast-side-take-again" : "page.coast-side-title");
+        if (shown !== url || seen !== photo.look || !take.childElementCount) {
             shown = url;
+            seen = photo.look;
             const image = url ? h("img", { src: url, alt: "" }) : camera();
             image.addEventListener("error", () => image.replaceWith(camera()));
-            take.replaceChildren(image, face, input);
+            const found = photo.look?.width && photo.look.flanks.length + photo.look.refused_flanks.length > 0;
+            take.replaceChildren(
+                url
+                    ? h(
+                          "span",
+                          { class: "seen" },
+                          image,
+                          found ? flanksOver(photo.look.width, photo.look.height, photo.look) : null,
+                      )
+                    : image,
+                face,
+                input,
+            );
+            looked.replaceChildren(...[lookLine(photo, toOtherSide)].filter(Boolean));
         }
         progress.hidden = now !== "sending" && now !== "preparing";
         progress.value = photo.share;
-        element.classList.toggle("full", now === "received");
+        element.classList.toggle("full", again);
+        element.dataset.look = photo.look?.verdict ?? "";
         state.className = now === "failed" ? "small hint bad" : "small quiet";
         const words = {
             empty: "",
@@ -96,14 +169,17 @@ function photoSlot(side, photo, onTake) {
         }[now];
         if (state.textContent !== words) {
             state.textContent = words;
-            if (now === "received") announce(say("page.photo-received", sideWords(side)));
+            if (again) announce(say("page.photo-received", named));
         }
-        choices.hidden = now !== "failed";
+        retry.hidden = now !== "failed";
+        larger.hidden = drop.hidden = !(again || now === "failed");
+        choices.hidden = retry.hidden && drop.hidden;
     };
     show();
-    element.append(take, progress, state, choices);
+    element.append(take, progress, state, looked, choices);
     return {
         element,
+        photo,
         /// While the view is shown; gives the function that ends it.
         listen() {
             photo.addEventListener("change", show);
@@ -111,6 +187,108 @@ function photoSlot(side, photo, onTake) {
             return () => photo.removeEventListener("change", show);
         },
     };
+}
+
+/// Photos of one side that a trial may have.
+const MAX_OF_A_SIDE = 4;
+
+/// The photos of both sides: their places, one more as soon as the last one is there.
+async function photoSides(job, key, onTake) {
+    const places = (side) =>
+        Array.from({ length: MAX_OF_A_SIDE }, (_, i) => ({
+            side,
+            photo: upload(i === 0 ? `${key}/${side}` : `${key}/${side}/${i + 1}`, { job, side }),
+        }));
+    const all = { drive: places("drive"), coast: places("coast") };
+    const photos = [...all.drive, ...all.coast];
+    await Promise.all(photos.map(({ photo }) => photo.ready));
+    const toOtherSide = (photo) => () => {
+        const to = photo.side === "drive" ? "coast" : "drive";
+        const free = all[to].find((one) => one.photo.state === "empty") ?? all[to][0];
+        onTake();
+        const back = free.photo;
+        photo.changePlaces(back);
+        announce(say("page.photo-moved", sideWords(to)));
+        offerUndo(say("page.photo-moved", sideWords(to)), () => back.changePlaces(photo));
+    };
+    const sides = Object.entries(all).map(([side, list]) => {
+        const slots = list.map(({ photo }, i) =>
+            photoSlot(side, i + 1, photo, { onTake, toOtherSide: toOtherSide(photo) }),
+        );
+        const showMore = () =>
+            slots.forEach((slot, i) => {
+                slot.element.hidden = i > 0 && slot.photo.state === "empty" && slots[i - 1].photo.state !== "received";
+            });
+        return {
+            element: h(
+                "div",
+                { class: "side" },
+                flankHelp(side),
+                slots.map((slot) => slot.element),
+            ),
+            listen() {
+                const ends = slots.map((slot) => slot.listen());
+                for (const slot of slots) slot.photo.addEventListener("change", showMore);
+                showMore();
+                return () => {
+                    ends.forEach((end) => end());
+                    for (const slot of slots) slot.photo.removeEventListener("change", showMore);
+                };
+            },
+        };
+    });
+    return { photos, sides };
+}
+
+const helpAddress = (side, kind) => ["/help", side, `${kind}.jpg`].join("-");
+
+/// Which flank it is.
+function flankHelp(side) {
+    const which = side === "drive" ? say("page.flank-drive-is") : say("page.flank-coast-is");
+    const { width, height, flanks } = HELP_FLANKS[side];
+    const marked = flanks.map((outline_px) => ({ outline_px, side, used: true }));
+    return h(
+        "figure",
+        { class: "helpshot" },
+        h(
+            "span",
+            { class: "seen" },
+            h("img", { src: helpAddress(side, "good"), alt: "", width, height }),
+            flanksOver(width, height, { flanks: marked, refused_flanks: [] }),
+        ),
+        h("figcaption", {}, which),
+    );
+}
+
+/// How photos are good and bad.
+function photoHelp() {
+    const shot = (side, kind, words) =>
+        h(
+            "figure",
+            { class: "helpshot" },
+            h("img", { src: helpAddress(side, kind), alt: "", loading: "lazy" }),
+            h("figcaption", {}, words),
+        );
+    return h(
+        "details",
+        {},
+        h("summary", {}, say("page.how-take-good-photo")),
+        h(
+            "div",
+            { class: "pairs" },
+            shot("drive", "good", say("page.good-photo")),
+            shot("drive", "bad", say("page.bad-photo-drive")),
+            shot("coast", "good", say("page.good-photo")),
+            shot("coast", "bad", say("page.bad-photo-coast")),
+        ),
+        words([
+            say("page.gear-fills-picture-flank"),
+            say("page.lamp-side-no-flash"),
+            say("page.tap-teeth-screen-focus"),
+            say("page.keep-fingers-out-gears"),
+        ]),
+        h("p", { class: "small quiet" }, say("page.help-pictures-note")),
+    );
 }
 
 /// `before`: what used gears were before they came apart, in place of a trial.
@@ -129,6 +307,7 @@ export async function newTrialView(job, view, go, before = false) {
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
     const backlash = lengthField({
         label: say("page.backlash-dial"),
+        most: MOST_BACKLASH_MM,
         ask: oddBacklash,
         hint: before ? say("page.whatever-sheet-wants-new") : wanted,
         mm: draft.backlash ?? work?.backlash_mm,
@@ -150,16 +329,12 @@ export async function newTrialView(job, view, go, before = false) {
             keep();
         });
 
-    const photos = Object.fromEntries(["drive", "coast"].map((side) => [side, upload(`${key}/${side}`)]));
-    await Promise.all(Object.values(photos).map((photo) => photo.ready));
-    const slots = Object.entries(photos).map(([side, photo]) =>
-        photoSlot(side, photo, () => {
-            draft.request = api.newId();
-            keep();
-        }),
-    );
+    const { photos, sides } = await photoSides(job, key, () => {
+        draft.request = api.newId();
+        keep();
+    });
     const enter = () => {
-        const ends = slots.map((slot) => slot.listen());
+        const ends = sides.map((side) => side.listen());
         return () => ends.forEach((end) => end());
     };
 
@@ -180,8 +355,7 @@ export async function newTrialView(job, view, go, before = false) {
                         ...(backlash.read() === null ? {} : { backlash_mm: backlash.read() }),
                         ...(stack.read() === null ? {} : { shim_stack_mm: stack.read() }),
                     };
-                    for (const side of ["drive", "coast"]) {
-                        const photo = photos[side];
+                    for (const { side, photo } of photos) {
                         if (photo.state === "preparing" || photo.state === "sending") {
                             waiting.textContent = say("page.sending-side-now", sideWords(side));
                             await photo.settled();
@@ -207,10 +381,7 @@ export async function newTrialView(job, view, go, before = false) {
                                     : say("page.waiting-other-readings-hardly", state.ahead, Math.ceil(state.wait_s))
                                 : say("page.reading-photos");
                     });
-                    await Promise.all([
-                        store.remove("drafts", key),
-                        ...Object.values(photos).map((photo) => photo.forget()),
-                    ]);
+                    await Promise.all([store.remove("drafts", key), ...photos.map(({ photo }) => photo.forget())]);
                     // The phone's way back leads to the job, not to an empty trial.
                     if (before) {
                         go(`#/job/${job}`, { replace: true });
@@ -243,12 +414,17 @@ export async function newTrialView(job, view, go, before = false) {
                 h(
                     "div",
                     { class: "slots" },
-                    slots.map((slot) => slot.element),
+                    sides.map((side) => side.element),
                 ),
                 h("div", { class: "two" }, backlash.element, stack.element),
                 problem,
                 waiting,
-                h("p", {}, h("a", { href: `#/job/${job}/new-trial` }, say("page.nobody-knows-any-more"))),
+                photoHelp(),
+                h(
+                    "p",
+                    {},
+                    h("a", { class: "target", href: `#/job/${job}/new-trial` }, say("page.nobody-knows-any-more")),
+                ),
                 bar(button),
             ],
         };
@@ -266,7 +442,7 @@ export async function newTrialView(job, view, go, before = false) {
                           {},
                           say("page.used-gears-set-they"),
                           " ",
-                          h("a", { href: `#/job/${job}/before` }, say("page.enter-them")),
+                          h("a", { class: "target", href: `#/job/${job}/before` }, say("page.enter-them")),
                       ),
                   )
                 : null,
@@ -274,23 +450,13 @@ export async function newTrialView(job, view, go, before = false) {
             h(
                 "div",
                 { class: "slots" },
-                slots.map((slot) => slot.element),
+                sides.map((side) => side.element),
             ),
             h("div", { class: "two" }, backlash.element, stack.element),
             problem,
             waiting,
-            h("p", {}, h("a", { href: `#/job/${job}/draw` }, say("page.no-photo-possible-draw"))),
-            h(
-                "details",
-                {},
-                h("summary", {}, say("page.how-take-good-photo")),
-                words([
-                    say("page.gear-fills-picture-flank"),
-                    say("page.lamp-side-no-flash"),
-                    say("page.tap-teeth-screen-focus"),
-                    say("page.keep-fingers-out-gears"),
-                ]),
-            ),
+            photoHelp(),
+            h("p", {}, h("a", { class: "target", href: `#/job/${job}/draw` }, say("page.no-photo-possible-draw"))),
             bar(button),
         ],
     };
@@ -496,6 +662,23 @@ function cautionPart([first, ...others]) {
     return [h("h2", {}, say("page.take-care")), note("warn", ...[first, more].filter(Boolean))];
 }
 
+/// Lets a struck trial count again; where another reading of its photos counts, in place of that.
+export function putBackButton(job, view, trial, after) {
+    const twin = twinOf(view.record, trial);
+    return h(
+        "button",
+        {
+            class: "act less",
+            type: "button",
+            async onclick() {
+                await restoreTrial(job, view.record, trial);
+                await after();
+            },
+        },
+        twin ? say("page.put-back-in-place-of", view.trials[twin.id].number) : say("page.put-back"),
+    );
+}
+
 export function trialView(job, view, id, go) {
     const trial = view.record.trials.find((one) => one.id === id);
     const extra = view.trials[id];
@@ -505,7 +688,7 @@ export function trialView(job, view, id, go) {
             back: [`#/job/${job}`, say("page.job")],
             body: [
                 h("h1", {}, say("page.no-such-trial")),
-                h("p", {}, h("a", { href: `#/job/${job}` }, say("page.back-job"))),
+                h("p", {}, h("a", { class: "target", href: `#/job/${job}` }, say("page.back-job"))),
             ],
         };
     const { answer } = extra;
@@ -522,15 +705,26 @@ export function trialView(job, view, id, go) {
     const nothing = !reading || (!reading.pattern.drive && !reading.pattern.coast);
     const body = [
         trial.struck
-            ? note("warn", say("page.struck-out-counts-no", units.when(trial.struck.at), trial.struck.why))
+            ? note(
+                  "warn",
+                  h("p", {}, say("page.struck-out-counts-no", units.when(trial.struck.at), trial.struck.why)),
+                  view.signed_off ? null : putBackButton(job, view, trial, () => go(`#/job/${job}/trial/${id}`)),
+              )
             : null,
+        trial.restored.map((back) =>
+            h(
+                "p",
+                { class: "small quiet" },
+                say("page.struck-and-restored", units.when(back.struck.at), back.struck.why, units.when(back.at)),
+            ),
+        ),
         notes.map((sentence) => note("warn", sentence)),
         // What was read stands right beside the answer: a wrong outline is seen before a shim is ordered.
         answer
             ? h(
                   "div",
                   { class: "spread" },
-                  answerCard(answer),
+                  h("div", {}, answerCard(answer), setLine(job, view)),
                   h("div", {}, photoPart(job, trial, !open), sketches(extra, change)),
               )
             : null,
@@ -557,7 +751,7 @@ export function trialView(job, view, id, go) {
                   ),
                   h(
                       "button",
-                      { class: "act less", type: "button", onclick: () => retake(job, trial, go) },
+                      { class: "act less", type: "button", onclick: () => retake(job, trial, extra.number, go) },
                       say("page.strike-out-take-again"),
                   ),
               )
@@ -639,13 +833,24 @@ export function trialView(job, view, id, go) {
     return { title, back: [`#/job/${job}`, say("page.job")], body, wide: true };
 }
 
-async function retake(job, trial, go) {
-    await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/strike-out`, {
-        entry: trial.id,
-        by: myName(),
+function retake(job, trial, number, go) {
+    return strike(job, trial.id, {
         why: say("page.photos-taken-again"),
+        what: say("page.the-trial", number),
+        after: () => go(`#/job/${job}/new-trial`),
+        undone: () => go(`#/job/${job}/trial/${trial.id}`),
     });
-    go(`#/job/${job}/new-trial`);
+}
+
+/// For which gear set the answer was worked out: a wrong one gives a wrong instruction.
+export function setLine(job, view) {
+    const { gear, signed_off: signedOff } = view;
+    return h(
+        "p",
+        { class: "forset" },
+        say("page.for-the-set", gear.teeth[1], gear.teeth[0], units.length(gear.ring_gear_diameter_mm)),
+        signedOff ? null : [" ", h("a", { class: "target", href: `#/job/${job}/correct` }, say("page.not-this-set"))],
+    );
 }
 
 // What was really done -----------------------------------------------------------------------------------------------
@@ -683,9 +888,18 @@ export async function doneView(job, view, id, go) {
                 : say("page.stack-before", units.bothLengths(before)),
         mm: before !== null && advised !== null ? before + advised : null,
     });
-    const backlash = lengthField({ label: say("page.backlash-now-dial"), required: true, ask: oddBacklash });
-    const left = numberField({ label: say("page.left-adjuster-notches"), hint: say("page.tightened-loosened") }),
-        right = numberField({ label: say("page.right-adjuster-notches") });
+    const backlash = lengthField({
+        label: say("page.backlash-now-dial"),
+        required: true,
+        most: MOST_BACKLASH_MM,
+        ask: oddBacklash,
+    });
+    const left = numberField({
+            refuse: tooManyNotches,
+            label: say("page.left-adjuster-notches"),
+            hint: say("page.tightened-loosened"),
+        }),
+        right = numberField({ refuse: tooManyNotches, label: say("page.right-adjuster-notches") });
     const by = textField({ label: say("page.who"), value: myName(), autocomplete: "name" });
     const words = textField({ label: say("page.anything-else-may-stay"), long: true });
     const changeSaid = () => {
@@ -762,7 +976,11 @@ export async function doneView(job, view, id, go) {
             h(
                 "p",
                 { class: "small" },
-                h("a", { href: `#/job/${job}/measure/preload` }, say("page.pinion-preload-read-again")),
+                h(
+                    "a",
+                    { class: "target", href: `#/job/${job}/measure/preload` },
+                    say("page.pinion-preload-read-again"),
+                ),
             ),
         ],
         button: say("page.save-go-next-trial"),

@@ -77,6 +77,77 @@ TEST_CASE("an entry is struck out, not deleted") {
     for (const Judgement& one : judgeAll(job)) CHECK(one.entryId != "p1");
 }
 
+TEST_CASE("an entry that was struck out counts again, and both stay to be seen") {
+    JobRecord job = fullJob();
+    CHECK_THAT(refusalOf([&] { restoreEntry(job, "p1", atMinute(60), "Mira"); }), Contains("it counts"));
+    CHECK_THAT(refusalOf([&] { restoreEntry(job, "p9", atMinute(60), "Mira"); }), Contains("no entry"));
+    strikeOut(job, "t1", {atMinute(60), "Mira", "photo of another axle", "request-a"});
+    REQUIRE(historyOf(job).size() == job.trials.size() - 1);
+    restoreEntry(job, "t1", atMinute(61), "Kim", "request-b");
+    CHECK(historyOf(job).size() == job.trials.size());
+    CHECK(job.changedAt == atMinute(61));
+    // The history says so after writing and reading, too.
+    const JobRecord read = parseJob(writeJob(job), "job.json");
+    REQUIRE(read.trials[0].stamp.restored.size() == 1);
+    const TakenBack& back = read.trials[0].stamp.restored[0];
+    CHECK(back.struck.why == "photo of another axle");
+    CHECK(back.struck.request == "request-a");
+    CHECK(back.at == atMinute(61));
+    CHECK(back.by == "Kim");
+    CHECK(back.request == "request-b");
+    for (std::size_t i = 1; i < kMaxTakenBack; ++i) {
+        strikeOut(job, "t1", {atMinute(62), "Mira", "again"});
+        restoreEntry(job, "t1", atMinute(63), "Mira");
+    }
+    strikeOut(job, "t1", {atMinute(62), "Mira", "once more"});
+    CHECK_THAT(refusalOf([&] { restoreEntry(job, "t1", atMinute(63), "Mira"); }), Contains("Enter it anew"));
+}
+
+TEST_CASE("a trial struck out or restored changes the advice of the trials after it") {
+    JobRecord job = labJob();
+    for (const double rootTip : {0.75, 0.6}) (void)addTrial(job, labTrial(10, Verdict::Change, rootTip));
+    job.trials.back().reading->advice->trials = 2;
+    strikeOut(job, "t1", {atMinute(60), "Mira", "misread"});
+    CHECK(adviseAgain(job, "t1", atMinute(60), "Mira"));
+    CHECK(job.trials.back().reading->advice->trials == 1);
+    restoreEntry(job, "t1", atMinute(61), "Mira");
+    CHECK(adviseAgain(job, "t1", atMinute(61), "Mira"));
+    CHECK(job.trials.back().reading->advice->trials == 2);
+    // The last one itself learns from those before it, which did not change.
+    CHECK_FALSE(adviseAgain(job, "t2", atMinute(62), "Mira"));
+}
+
+TEST_CASE("a job is corrected, what stood there is kept, and its check lists follow the set") {
+    JobRecord job = labJob();
+    tickCheck(job, "pinion-support-bolts", {.torqueNm = 80, .at = atMinute(5), .by = "Mira"});
+    (void)addCheck(job, CheckList::FinalAssembly, "Tag on the key");
+    JobCorrection wanted{.gearSet = labGearSet("lab-farm-truck-rear-axle.json"),
+                         .axle = "Van 14",
+                         .customer = {},
+                         .at = atMinute(9),
+                         .by = "Kim"};
+    correctJob(job, wanted);
+    CHECK(job.axle == "Van 14");
+    CHECK(job.gearSet.data.name != labGearSet().data.name);
+    REQUIRE(job.remarks.size() == 2);
+    CHECK_THAT(job.remarks[0].text, Contains("Van 12, rear axle"));
+    CHECK_THAT(job.remarks[1].text, Contains(labGearSet().data.name) && Contains("43 and 11"));
+    const auto line = [&](const std::string& key) {
+        return std::any_of(job.checks.begin(), job.checks.end(), [&](const CheckItem& one) { return one.key == key; });
+    };
+    CHECK(line("own-1"));
+    CHECK(line("pinion-support-bolts"));  // ticked: it stays
+    JobRecord untouched = labJob();
+    REQUIRE(std::any_of(untouched.checks.begin(), untouched.checks.end(),
+                        [](const CheckItem& one) { return one.key == "pinion-support-bolts"; }));
+    correctJob(untouched, wanted);
+    CHECK(std::none_of(untouched.checks.begin(), untouched.checks.end(),
+                       [](const CheckItem& one) { return one.key == "pinion-support-bolts"; }));
+    wanted.axle = "";
+    CHECK_THAT(refusalOf([&] { correctJob(job, wanted); }), Contains("which axle"));
+    (void)parseJob(writeJob(job), "job.json");
+}
+
 TEST_CASE("a job with steps open is signed off only with a reason, and then closed") {
     JobRecord job = fullJob();
     JobStamp stamp = stampAt(90);

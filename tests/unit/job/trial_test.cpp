@@ -129,3 +129,32 @@ TEST_CASE("what gears were before is kept with its maps, and the advice of the l
     none.entry.backlashMm = 0.3;
     CHECK_THROWS_WITH(recordBefore(dir / "new", std::move(none)), Contains("this job sets up new gears"));
 }
+
+TEST_CASE("another gear set reads the photos of a job again and works every advice out anew") {
+    const TempDir dir;
+    JobGearSet wrong = labGearSet();
+    wrong.document.replace(wrong.document.find("under-pinion-support"), 20, "under-bearing-cup");
+    wrong.data = parseGearSet(wrong.document, "wrong");
+    (void)createJob(dir / "j", newJob(wrong, "Van 12", "", "Mira", atMinute(0)));
+    (void)recordTrial(dir / "j", drawnTrial(10, 0.45, 0.72));
+    NewTrial photographed;
+    photographed.entry.stamp = stampAt(20);
+    photographed.entry.backlashMm = 0.2032;
+    const std::string photo = std::string(SHIMSIGHT_SOURCE_DIR) + "/samples/van-a-too-shallow/drive.jpg";
+    photographed.photos.push_back({"drive side", readFile(photo, 10'000'000), {}});
+    const RecordedTrial before = recordTrial(dir / "j", std::move(photographed));
+    REQUIRE(before.entry().reading->advice);
+    const double wrongWay = before.entry().reading->advice->shim.thicknessChangeMm;
+    REQUIRE(wrongWay > 0);  // deeper under the cup is thicker
+    const JobCorrection right{
+        .gearSet = labGearSet(), .axle = {}, .customer = {}, .at = atMinute(30), .by = "Kim", .request = "request-c"};
+    const CorrectedJob corrected = correctAndReadAgain(dir / "j", right);
+    REQUIRE(corrected.again.size() == 1);
+    CHECK(corrected.again[0].id == "t2");
+    REQUIRE(corrected.job.trials[1].reading->advice);
+    CHECK(corrected.job.trials[1].reading->advice->shim.thicknessChangeMm < 0);  // under the support it is thinner
+    CHECK(corrected.job.trials[1].photos[0].sha256 == before.entry().photos[0].sha256);
+    CHECK(corrected.job.trials[0].reading->advice->shim.where == PinionShim::UnderPinionSupport);
+    // The same request again changes nothing.
+    CHECK(correctAndReadAgain(dir / "j", right).job.revision == corrected.job.revision);
+}

@@ -1,6 +1,7 @@
 #include <array>
 #include <catch2/catch.hpp>
 
+#include "lesson/claims.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/lesson.h"
 
@@ -29,6 +30,42 @@ TEST_CASE("a chart shows nine settings of both sides of each set") {
         CHECK(countOf(page, "contradict") == many - 1);
         CHECK(chartSvg(shown) == svg);
     }
+}
+
+TEST_CASE("a tick means that both marks and the backlash are right") {
+    const std::array sets{&lessonSet(Cut::FaceHobbed)};
+    const std::string page = chartPage(sets), svg = chartSvg(sets);
+    // 0.003 in less than 0.004 in is 0.001 in, out of its limits; 0.003 in more is 0.007 in, out as well.
+    CHECK(countOf(page, "<small class=\"out\">out of limits</small>") == 4);
+    // Of the nine settings only those in the middle column can be ticked, each on both sides.
+    const std::size_t ticks = countOf(page, "class=\"say good\"");
+    CHECK(ticks >= 2);
+    CHECK(ticks <= 6);
+    CHECK(ticks % 2 == 0);
+    CHECK(countOf(svg, "class=\"good middle\"") == ticks);
+    // Hobbed teeth are drawn as high at the toe as at the heel.
+    CHECK(countOf(page, "M3 121L263 121L263 3L3 3Z") == 18);
+    const std::array milled{&lessonSet(Cut::FaceMilled)};
+    CHECK(countOf(chartPage(milled), "M3 121L263 121L263 3L3 3Z") == 0);
+}
+
+TEST_CASE("two sets beside each other are told as they move") {
+    const std::array same{&lessonSet(Cut::FaceMilled), &lessonSet(Cut::FaceMilled)};
+    CHECK(countOf(chartPage(same), "These two sets move the same way") == 1);
+    const std::array other{&lessonSet(Cut::FaceMilled), &lesson::smallCutterSet()};
+    CHECK(countOf(chartPage(other), "contradict") == 1);
+    CHECK(countOf(chartPage(other), "between them a set may move like neither") == 1);
+}
+
+TEST_CASE("a good mark is not called toe for lying a little toward it") {
+    Pattern pattern;
+    pattern.rootTip = 0.5;
+    pattern.toeHeel = 0.38;
+    CHECK(placeWords(pattern) == "toe side");
+    pattern.toeHeel = 0.28;
+    CHECK(placeWords(pattern) == "toe");
+    pattern.toeHeel = 0.45;
+    CHECK(placeWords(pattern) == "centre");
 }
 
 TEST_CASE("a chart follows its steps") {

@@ -1,4 +1,6 @@
+#include <algorithm>
 #include <catch2/catch.hpp>
+#include <regex>
 #include <sstream>
 
 #include "lesson/markdown.h"
@@ -25,7 +27,7 @@ TEST_CASE("lessons read well on a terminal of 80 columns") {
 TEST_CASE("the page of all lessons is one small file that asks for nothing") {
     const std::string page = lessonPage("all");
     for (const LessonInfo& lesson : lessons()) CHECK(page.find("id=\"" + lesson.name + "\"") != std::string::npos);
-    CHECK(page.size() < 700'000);
+    CHECK(page.size() < 1'200'000);
     CHECK(page.find("http") == std::string::npos);
     CHECK(page.find("class=\"no\"") == std::string::npos);
     CHECK(lessonPage("depth").find("<title>Lesson: Pinion depth</title>") != std::string::npos);
@@ -50,6 +52,56 @@ TEST_CASE("each lesson has figures, one to try, and a photo") {
     CHECK(data.find("face-hobbed") != std::string::npos);
     for (const char* name : {"contact.js", "flank.js", "figures.js", "three.js", "live.js"}) CHECK(lessonScript(name));
     CHECK_FALSE(lessonScript("drill.js"));
+}
+
+TEST_CASE("lessons name their sources, and hands are cautioned first") {
+    // Those without a hand at an axle, and the one that is all caution.
+    const std::vector<std::string> noHands{"safety", "tooth", "good", "cuts", "bias"};
+    CHECK(lessons().front().name == "safety");
+    for (const LessonInfo& lesson : lessons()) {
+        INFO(lesson.name);
+        const std::string text = lessonText(lesson.name);
+        const std::size_t from = text.find("Where this comes from\n");
+        REQUIRE(from != std::string::npos);
+        const std::string sources = text.substr(from);
+        const bool named = sources.find("manual") != std::string::npos || sources.find("TM ") != std::string::npos ||
+                           sources.find("no source") != std::string::npos ||
+                           sources.find("simulated") != std::string::npos;
+        CHECK(named);
+        const bool hands = std::find(noHands.begin(), noHands.end(), lesson.name) == noHands.end();
+        const std::size_t caution = text.find("Caution\n  - ");
+        CHECK((caution != std::string::npos) == hands);
+        // Right after the sentence that sums it up.
+        if (hands) CHECK(caution < 400);
+    }
+}
+
+TEST_CASE("lessons tell lengths in both units, or in the one that is wished") {
+    const std::regex inches("[0-9] in[ ,.:;)]"), pairs("[0-9] in \\([0-9]");
+    const auto countOf = [](const std::string& text, const std::regex& what) {
+        return std::distance(std::sregex_iterator(text.begin(), text.end(), what), std::sregex_iterator());
+    };
+    int lengths = 0;
+    for (const LessonInfo& lesson : lessons()) {
+        // Without what the claims measured, which has its own form.
+        const auto body = [&](LessonUnits units) {
+            std::string text = lessonText(lesson.name, units);
+            for (std::size_t at = 0; (at = text.find('\n', at)) != std::string::npos;) text[at] = ' ';
+            text = std::regex_replace(text, std::regex(" +"), " ");
+            const std::size_t from = text.find("Simulated with the engine"), to = text.find("Where this comes from");
+            return from < to ? text.erase(from, to - from) : text;
+        };
+        INFO(lesson.name);
+        const std::string both = body(LessonUnits::Both);
+        CHECK(countOf(both, inches) == countOf(both, pairs));
+        lengths += static_cast<int>(countOf(both, pairs));
+        CHECK(countOf(body(LessonUnits::Inch), std::regex("[0-9] mm")) == 0);
+        CHECK(countOf(body(LessonUnits::Millimetre), inches) == 0);
+    }
+    CHECK(lengths > 45);
+    CHECK(inUnits("0.003 to 0.005 in (0.08 to 0.13 mm), 10 lb-ft (14 Nm)", LessonUnits::Millimetre) ==
+          "0.08 to 0.13 mm, 14 Nm");
+    CHECK(inUnits("milled deeper 0.005in", LessonUnits::Millimetre) == "milled deeper 0.005in");
 }
 
 TEST_CASE("Markdown of lessons") {

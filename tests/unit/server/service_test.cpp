@@ -561,3 +561,231 @@ TEST_CASE("sign-off, its note, and reopening") {
     CHECK(bench.post(entries + "remark", {{"text", "dusty"}}, 8).status == 200);
     CHECK(bench.post(entries + "nonsense", {{"text", "dusty"}}, 9).status == 404);
 }
+
+TEST_CASE("an entry is struck out and restored, each once however often it is sent") {
+    ServerBench bench;
+    const std::string job = bench.newJob();
+    const std::string path = "/api/jobs/" + job + "/entries/";
+    REQUIRE(bench.post(path + "runout", {{"runout_mm", 0.04}}, 2).status == 200);
+    const json strike = {{"entry", "r1"}, {"why", "dirt"}, {"by", "Kim"}}, back = {{"entry", "r1"}, {"by", "Kim"}};
+    REQUIRE(bench.post(path + "strike-out", strike, 3).status == 200);
+    REQUIRE(bench.post(path + "restore", back, 4).status == 200);
+    json runout = bench.view(job).at("record").at("runout").at(0);
+    CHECK(runout.at("struck").is_null());
+    CHECK(runout.at("restored").at(0).at("struck").at("why") == "dirt");
+    // After a crash between the record and the answer neither is done twice.
+    bench.leaveOpen(3, strike);
+    bench.leaveOpen(4, back);
+    bench.restart();
+    CHECK(bench.post(path + "strike-out", strike, 3).status == 200);
+    CHECK(bench.post(path + "restore", back, 4).status == 200);
+    runout = bench.view(job).at("record").at("runout").at(0);
+    CHECK(runout.at("struck").is_null());
+    CHECK(runout.at("restored").size() == 1);
+    CHECK(bench.post(path + "restore", back, 5).status == 400);
+}
+
+TEST_CASE("a job gets another gear set, and says for which one it advises") {
+    ServerBench bench;
+    const std::string job = bench.newJob();
+    REQUIRE(bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.45, 0.75), 2).status == 202);
+    REQUIRE(bench.finished(2).at("state") == "done");
+    const json wanted = {
+        {"gear_set", bench.gearSet("lab-farm-truck")}, {"axle", "Truck 2"}, {"customer", "Farm"}, {"by", "Kim"}};
+    REQUIRE(bench.post("/api/jobs/" + job + "/correct", wanted, 3).status == 202);
+    const json task = bench.finished(3);
+    REQUIRE(task.at("state") == "done");
+    const json view = bench.view(job);
+    CHECK(view.at("record").at("axle") == "Truck 2");
+    CHECK(view.at("record").at("customer") == "Farm");
+    CHECK(view.at("gear").at("name") != "Lab van, rear axle A");
+    CHECK(view.at("trials").at("t1").at("answer").is_object());
+    CHECK(bench.post("/api/jobs/" + job + "/correct", {{"gear_set", "1/none.json"}}, 4).status == 400);
+    // The next job may be the same as this one.
+    const Answer next = bench.post("/api/jobs", {{"axle", "Truck 3"}, {"same_as", job}}, 5);
+    REQUIRE(next.status == 200);
+    CHECK(bench.view(json::parse(next.body).at("job")).at("gear").at("name") == view.at("gear").at("name"));
+}
+
+TEST_CASE("a gear set of the shop is made, changed, deleted and brought back; what is not known stays open") {
+    ServerBench bench;
+    const json typed = {{"name", "Shop axle"},
+                        {"pinion_teeth", 11},
+                        {"ring_teeth", 43},
+                        {"ring_gear_diameter_mm", 222},
+                        {"offset_mm", 36}};
+    const Answer made = bench.post("/api/gear-sets", {{"new_gear_set", typed}}, 1);
+    REQUIRE(made.status == 200);
+    const std::string id = json::parse(made.body).at("gear_set");
+    const auto own = [&] {
+        const json list = json::parse(bench.get("/api/gear-sets").body);
+        for (const json& set : list.at("gear_sets"))
+            if (set.at("id") == id) return set;
+        return json(nullptr);
+    };
+    REQUIRE(own().is_object());
+    for (const char* guess : {"hand", "pinion_shim", "carrier", "cut", "pinion"})
+        CHECK(own().at("typed").at(guess).is_null());
+    json changed = typed;
+    changed["name"] = "Shop axle, support";
+    changed["pinion_shim"] = "under-pinion-support";
+    REQUIRE(bench.post("/api/gear-sets", {{"gear_set", id}, {"new_gear_set", changed}}, 2).status == 200);
+    CHECK(own().at("name") == "Shop axle, support");
+    CHECK(own().at("gear").at("given").at("pinion_shim") == true);
+    // The first one typed anew is another set, not the changed one.
+    const std::string twin =
+        json::parse(bench.post("/api/gear-sets", {{"new_gear_set", typed}}, 3).body).at("gear_set");
+    CHECK(twin != id);
+    REQUIRE(bench.post("/api/gear-sets", {{"gear_set", id}, {"deleted", true}}, 4).status == 200);
+    CHECK(own().is_null());
+    CHECK(json::parse(bench.get("/api/gear-sets").body).at("deleted").at(0).at("id") == id);
+    REQUIRE(bench.post("/api/gear-sets", {{"gear_set", id}, {"deleted", false}}, 5).status == 200);
+    CHECK(own().is_object());
+    // Sets of the folders that were given are not the page's to change.
+    CHECK(bench.post("/api/gear-sets", {{"gear_set", bench.gearSet("lab-van-rear-axle-a")}, {"deleted", true}}, 6)
+              .status == 400);
+}
+
+TEST_CASE("a photo is looked at before it is read, and is not measured twice") {
+    ServerBench bench;
+    const std::string job = bench.newJob(), photo = sample("van-a-too-shallow/drive.jpg");
+    const auto size = static_cast<std::int64_t>(photo.size());
+    const json wanted = {{"job", job}, {"side", "coast"}};
+    CHECK(bench.post("/api/uploads/" + idOf(20) + "/look", wanted, 2).status == 409);
+    for (std::int64_t at = 0; at < size; at += 262'144)
+        REQUIRE(bench.put(idOf(20), at, size, photo.substr(static_cast<std::size_t>(at), 262'144)).status == 200);
+    REQUIRE(bench.post("/api/uploads/" + idOf(20) + "/look", wanted, 3).status == 202);
+    const json look = bench.finished(3).at("result");
+    CHECK(look.at("verdict") == "other-side");
+    CHECK(look.at("side") == "drive");
+    CHECK(look.at("line") == "This is the drive side.");
+    CHECK(look.at("teeth").get<int>() >= 3);
+    CHECK(look.at("width").get<int>() > 500);
+    REQUIRE(bench.post("/api/uploads/" + idOf(20) + "/look", {{"job", job}, {"side", "drive"}}, 4).status == 202);
+    CHECK(bench.finished(4).at("result").at("verdict") == "good");
+    const auto start = std::chrono::steady_clock::now();
+    REQUIRE(bench.post("/api/jobs/" + job + "/trials", {{"photos", {{{"upload", idOf(20)}, {"side", "drive"}}}}}, 5)
+                .status == 202);
+    REQUIRE(bench.finished(5).at("state") == "done");
+    const double read = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+    const json trial = bench.view(job).at("record").at("trials").at(0);
+    CHECK(trial.at("reading").at("photos").at(0).at("flanks").size() >= 3);
+    WARN("read after the first look in " << read << " s");
+    // A picture without a gear is told at once, too.
+    const std::string noise = sample("van-a-too-shallow/drive.jpg").substr(0, 20'000);
+    REQUIRE(bench.put(idOf(21), 0, static_cast<std::int64_t>(noise.size()), noise).status == 200);
+    REQUIRE(bench.post("/api/uploads/" + idOf(21) + "/look", wanted, 6).status == 202);
+    const json bad = bench.finished(6).at("result");
+    CHECK(bad.at("verdict") == "bad");
+    CHECK_FALSE(bad.at("line").get<std::string>().empty());
+}
+
+TEST_CASE("a paired phone comes back after a restart, until it is sent away") {
+    const TempDir dir;
+    ServerBench bench(dir.path());
+    const std::string code = bench.service->token();
+    const Answer paired = bench.post("/api/devices", {{"name", "Phone, Kim"}}, 1);
+    REQUIRE(paired.status == 200);
+    const std::string key = json::parse(paired.body).at("key");
+    const auto by = [&](const std::string& token, const std::string& method, const std::string& path,
+                        bool here = true) {
+        Ask ask = bench.ask(method, path, method == "POST" ? "{}" : "");
+        ask.token = token;
+        ask.client = "192.0.2.7";
+        ask.reached = here ? ask.client : "192.0.2.1";
+        return bench.service->answer(ask);
+    };
+    CHECK(by(key, "GET", "/api/jobs").status == 200);
+    // A key pairs nobody else.
+    CHECK(by(key, "POST", "/api/devices").status == 403);
+    const fs::path file = bench.options.jobs / ".shimsight-server/devices.json";
+    CHECK((fs::status(file).permissions() & fs::perms::mask) == (fs::perms::owner_read | fs::perms::owner_write));
+    const std::vector<std::uint8_t> kept = readFile(file, 100'000);
+    CHECK(std::string(kept.begin(), kept.end()).find(key) == std::string::npos);
+    bench.restart();
+    CHECK(bench.service->token() != code);
+    CHECK(by(code, "GET", "/api/jobs").status == 401);
+    CHECK(by(key, "GET", "/api/jobs").status == 200);
+    // Who is paired is for the shop's own computer.
+    CHECK(by(key, "GET", "/api/devices", false).status == 403);
+    const json list = json::parse(by(key, "GET", "/api/devices").body);
+    REQUIRE(list.at("devices").size() == 1);
+    CHECK(list.at("devices").at(0).at("name") == "Phone, Kim");
+    const std::string now = bench.service->token();
+    CHECK(json::parse(by(key, "POST", "/api/devices/code").body).at("code") != now);
+    CHECK(by(now, "GET", "/api/jobs").status == 401);
+    const std::string id = list.at("devices").at(0).at("id");
+    SECTION("on the page") { CHECK(by(bench.service->token(), "DELETE", "/api/devices/" + id).status == 200); }
+    SECTION("by the command, while the server runs") {
+        REQUIRE(pairedDevices(bench.options.jobs).size() == 1);
+        CHECK(sendAway(bench.options.jobs, id));
+        CHECK_FALSE(sendAway(bench.options.jobs, id));
+    }
+    CHECK(by(key, "GET", "/api/jobs").status == 401);
+}
+
+TEST_CASE("a thousand jobs: the list is searched and told by pages, and only what changed is read again") {
+    const TempDir dir;
+    ServerBench bench(dir.path());
+    const std::string first = bench.newJob();
+    const fs::path jobs = bench.options.jobs;
+    constexpr int kJobs = 1000;
+    for (int i = 1; i < kJobs; ++i) {
+        const fs::path folder = jobs / ("job-" + std::to_string(i));
+        fs::create_directory(folder);
+        fs::copy_file(jobs / first / "job.json", folder / "job.json");
+    }
+    const auto list = [&](std::map<std::string, std::string> query) {
+        Ask ask = bench.ask("GET", "/api/jobs");
+        ask.query = std::move(query);
+        return json::parse(bench.service->answer(ask).body);
+    };
+    CHECK(list({{"limit", "30"}}).at("jobs").size() == 30);
+    const auto timed = [&](const std::map<std::string, std::string>& query) {
+        const auto start = std::chrono::steady_clock::now();
+        const json found = list(query);
+        return std::pair(found, std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
+    };
+    const auto [page, seconds] = timed({{"limit", "30"}, {"skip", "990"}});
+    CHECK(page.at("jobs").size() == 10);
+    CHECK(page.at("found") == kJobs);
+    CHECK(seconds < 1);
+    CHECK(list({{"search", "JOB-77 van"}, {"limit", "30"}}).at("found") == 11);
+    CHECK(list({{"state", "signed-off"}}).at("found") == 0);
+    CHECK(list({{"to", "2001-01-01"}}).at("found") == 0);
+    // A change by the server, and one by another program.
+    REQUIRE(bench.post("/api/jobs/job-5/entries/remark", {{"text", "looked at"}}, 7).status == 200);
+    CHECK(list({{"limit", "1"}}).at("jobs").at(0).at("id") == "job-5");
+    updateJob(jobs / "job-9", [](JobRecord& job) { job.axle = "Tractor"; });
+    CHECK(list({{"search", "tractor"}}).at("found") == 1);
+    // The lines outlive the program: records are not read again.
+    bench.restart();
+    for (int i = 1; i < kJobs; ++i) fs::permissions(jobs / ("job-" + std::to_string(i)) / "job.json", fs::perms::none);
+    const auto [after, again] = timed({{"limit", "30"}});
+    CHECK(after.at("found") == kJobs);
+    CHECK(after.at("jobs").at(0).at("fault").is_null());
+    CHECK(again < 1);
+    WARN("a page of a thousand jobs in " << seconds << " s, after a restart in " << again << " s");
+}
+
+TEST_CASE("the link of a sheet lives over a restart, until it is taken back") {
+    const TempDir dir;
+    ServerBench bench(dir.path());
+    const std::string job = bench.newJob(), path = "/api/jobs/" + job + "/links";
+    REQUIRE(bench.post(path, json::object(), 2).status == 202);
+    const std::string page = bench.finished(2).at("result").at("path");
+    bench.restart();
+    const auto open = [&] {
+        Ask ask = bench.ask("GET", page);
+        ask.token.clear();
+        return bench.service->answer(ask);
+    };
+    REQUIRE(open().status == 200);
+    CHECK(open().body.find("Van 7, rear") != std::string::npos);
+    CHECK(open().body.find("window.print()") != std::string::npos);
+    const json links = json::parse(bench.get(path).body).at("links");
+    REQUIRE(links.size() == 1);
+    const std::string ticket = links.at(0).at("ticket");
+    CHECK(bench.service->answer(bench.ask("DELETE", path + "/" + ticket)).status == 200);
+    CHECK(open().status == 404);
+}

@@ -150,8 +150,12 @@ TEST_CASE("a question tells nothing of what is right, and is the same for the sa
     const Exercise exercise = drawExercise(5, 2, 1);
     std::vector<std::string> keys;
     for (const auto& [key, value] : question.items()) keys.push_back(key);
-    CHECK(keys == std::vector<std::string>{"backlash_limits_mm", "backlash_mm", "cut", "gear_set", "level",
-                                           "level_words", "number", "sketches"});
+    CHECK(keys == std::vector<std::string>{"asked", "backlash_limits_mm", "backlash_mm", "cut", "gear_set", "level",
+                                           "level_words", "number", "shim", "sketches", "steps_mm", "story"});
+    // On photos alone, in shims, of complaints.
+    CHECK(shop.found("/api/training/questions/1?seed=5&level=5").at("sketches").is_null());
+    CHECK(shop.found("/api/training/questions/1?seed=5&level=6").at("shim").get<std::string>().starts_with("Shim "));
+    CHECK(shop.found("/api/training/questions/1?seed=5&level=7").at("story").at("checks").size() == 4);
     CHECK(question.at("backlash_mm").get<double>() == Approx(exercise.backlashMm));
     // The drawn mark alone: no cross on its middle, no box of where it should lie.
     for (const auto& [side, sketch] : question.at("sketches").items()) {
@@ -164,7 +168,7 @@ TEST_CASE("a question tells nothing of what is right, and is the same for the sa
     CHECK(shop.found("/api/training/questions/2?seed=5&level=2&set=").at("sketches") != question.at("sketches"));
     for (const char* wrong :
          {"0?seed=5&level=2", "101?seed=5&level=2", "x?seed=5&level=2", "1?level=2", "1?seed=-1&level=2",
-          "1?seed=5&level=5", "1?seed=5&level=2&set=none", "1?seed=5&level=2&set=../../etc/passwd"})
+          "1?seed=5&level=8", "1?seed=5&level=2&set=none", "1?seed=5&level=2&set=../../etc/passwd"})
         CHECK(shop.get(std::string("/api/training/questions/") + wrong).status == 400);
 }
 
@@ -181,7 +185,7 @@ TEST_CASE("an answer is marked as the command line marks it, and put on the shee
     CHECK(told.at("place_points") == marked.placePoints);
     CHECK(told.at("correction_points") == marked.correctionPoints);
     CHECK(told.at("words") == marked.words);
-    CHECK(told.at("truth") == correctionWords({Remedy::Change, exercise.best.move}));
+    CHECK(told.at("truth") == truthWords(exercise));
     CHECK(told.at("backlash_after_mm").get<double>() == Approx(marked.backlashMm));
     CHECK(told.at("kept") == true);
     const std::vector<ScoreEntry> entries = shop.sheet("Ann");
@@ -284,7 +288,8 @@ TEST_CASE("phones that answer at once lose nothing") {
 TEST_CASE("in an exam each question counts once, and what is right stays closed") {
     const Shop shop(ExamOptions{77, 2, 2});
     const json all = shop.found("/api/training");
-    CHECK(all.at("exam") == json({{"level", 2}, {"level_words", drillLevelWords(2)}, {"questions", 2}}));
+    CHECK(all.at("exam") ==
+          json({{"level", 2}, {"level_words", drillLevelWords(2)}, {"on_photos", false}, {"questions", 2}}));
     CHECK(shop.found("/api/training/questions/2?exam=1").at("backlash_mm").get<double>() ==
           Approx(drawExercise(77, 2, 2).backlashMm));
     CHECK(shop.get("/api/training/questions/3?exam=1").status == 400);

@@ -1,5 +1,6 @@
 #include <unistd.h>
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <filesystem>
@@ -22,6 +23,13 @@ DrillAnswer perfectAnswer(const Exercise& exercise) {
     }
     answer.correction.remedy = exercise.remedy;
     if (exercise.remedy == Remedy::Change) answer.correction.move = exercise.best.move;
+    if (exercise.shimAsked) {
+        // Under a support a thicker shim is shallower.
+        const double sign = exercise.shimAsked == PinionShim::UnderPinionSupport ? -1 : 1;
+        answer.correction.thickerMm = sign * exercise.best.move.deeperMm;
+        answer.correction.move.deeperMm = 0;
+    }
+    if (exercise.story) answer.correction.check = exercise.story->right;
     return answer;
 }
 
@@ -47,13 +55,14 @@ TEST_CASE("exercises are repeatable and have one clear answer") {
                 CHECK(now < -0.05);
                 CHECK(goodness(*exercise.contact, moved(*exercise.contact, exercise.bench, exercise.best.move)) > 0.2);
             }
-            if (exercise.remedy == Remedy::NoShim) CHECK(exercise.best.goodness < 0);
+            if (exercise.remedy == Remedy::NoShim && !exercise.story) CHECK(exercise.best.goodness < 0);
             CHECK(markAnswer(exercise, perfectAnswer(exercise)).points() == kMaxPoints);
             if (number == 3) {
                 const Exercise again = drawExercise(11, level, number);
                 CHECK(again.bench.error.depthMm == exercise.bench.error.depthMm);
                 CHECK(again.marks.map[0].contact == exercise.marks.map[0].contact);
-                CHECK(drawExercise(12, level, number).bench.error.depthMm != exercise.bench.error.depthMm);
+                if (!exercise.story)
+                    CHECK(drawExercise(12, level, number).bench.error.depthMm != exercise.bench.error.depthMm);
             }
         }
     }
@@ -86,7 +95,9 @@ TEST_CASE("answers are marked against the truth") {
     CHECK(wrong.correctionPoints == 2);  // the backlash was left inside its limits
     CHECK_FALSE(wrong.ended);
     CHECK(wrong.words[0].find("goes the wrong way") != std::string::npos);
-    CHECK(wrong.words[1] == "The rule: a mark near the tip wants the pinion deeper, one near the root shallower.");
+    CHECK(wrong.words[2] == "The rule: both marks low, toward the root, means the pinion is too deep. Move it out.");
+    CHECK(wrong.words[3] == "Read again: the lesson \"Pinion depth\".");
+    CHECK(wrong.lesson == "depth");
     CHECK(wrong.expected.pattern[0]->rootTip < exercise.marks.pattern[0]->rootTip);
 
     answer.correction = parseCorrection("shallower 16thou");
@@ -141,6 +152,101 @@ TEST_CASE("the best move pulls the pinion only for what shows, and by shims that
     CHECK(depths < 8);
 }
 
+TEST_CASE("a pinion that was right is not pulled for nothing, and jammed teeth fail") {
+    Exercise exercise;
+    exercise.contact = &lessonSet(Cut::FaceMilled);
+    exercise.bench = moved(*exercise.contact, rightBench(*exercise.contact), {0, 0.12});
+    exercise.marks = marksOf(*exercise.contact, exercise.bench);
+    exercise.backlashMm = backlashMm(*exercise.contact, exercise.bench);
+    exercise.best = bestMove(*exercise.contact, exercise.bench);
+    exercise.remedy = Remedy::Change;
+    REQUIRE(exercise.best.move.deeperMm == 0);
+    const auto marked = [&](const char* words) { return markCorrection(exercise, parseCorrection(words)); };
+    const MarkedCorrection right = marked("less 4thou");
+    CHECK(right.points == 6);
+    CHECK(right.lesson.empty());
+    CHECK(right.words.back() ==
+          "The rule: where the ring gear alone cures it, the pinion stays in. Set the dial first, then look again.");
+    const MarkedCorrection pulled = marked("deeper 2thou less 4thou");
+    CHECK(pulled.ended);
+    CHECK(pulled.points == 4);
+    CHECK(pulled.lesson == "backlash");
+    CHECK(pulled.words[1].find("came out for nothing") != std::string::npos);
+    const MarkedCorrection jammed = marked("less 16thou");
+    CHECK(jammed.points == 0);
+    CHECK(jammed.backlashMm < 0);
+    CHECK(std::any_of(jammed.words.begin(), jammed.words.end(), [](const std::string& one) {
+        return one == "That leaves no backlash: the teeth are jammed, do not turn them.";
+    }));
+    CHECK(marked("deeper 0.09mm less 4thou").words[0] ==
+          "Shims of this set change by 0.002 in (0.05 mm); the nearest to yours is 0.004 in (0.10 mm).");
+}
+
+TEST_CASE("in shims, the sign goes with the place") {
+    std::array<int, 3> places{};
+    for (int number = 1; number <= 6; ++number) {
+        const Exercise exercise = drawExercise(4, 6, number);
+        REQUIRE(exercise.shimAsked);
+        ++places.at(static_cast<std::size_t>(*exercise.shimAsked));
+        const DrillAnswer perfect = perfectAnswer(exercise);
+        INFO(truthWords(exercise));
+        CHECK(correctionWords(exercise, perfect.correction) == truthWords(exercise));
+        CHECK(markAnswer(exercise, perfect).points() == kMaxPoints);
+        if (exercise.best.move.deeperMm == 0) continue;
+        CHECK(truthWords(exercise).find(shimPlaceWords(*exercise.shimAsked)) != std::string::npos);
+        DrillAnswer wrong = perfect;
+        wrong.correction.thickerMm = -wrong.correction.thickerMm;
+        const MarkedAnswer marked = markAnswer(exercise, wrong);
+        CHECK(marked.correctionPoints <= 2);
+        CHECK(marked.lesson == "shims");
+    }
+    CHECK(places == std::array<int, 3>{2, 2, 2});
+    const Exercise exercise = drawExercise(4, 6, 1);
+    CHECK_THROWS_AS(correctionWords(exercise, parseCorrection("deeper 4thou")), InputError);
+    CHECK_THROWS_AS(correctionWords(drawExercise(4, 2, 1), parseCorrection("thicker 4thou")), InputError);
+    CHECK(parseCorrection("take out 4 thou, more 1thou").thickerMm == Approx(-0.1016));
+}
+
+TEST_CASE("complaints ask each story once, and each has a mark") {
+    std::vector<std::string> told;
+    for (int number = 1; number <= 10; ++number) {
+        const Exercise exercise = drawExercise(8, 7, number);
+        REQUIRE(exercise.story);
+        const Story& story = *exercise.story;
+        INFO(story.complaint);
+        CHECK(std::find(told.begin(), told.end(), story.complaint) == told.end());
+        told.push_back(story.complaint);
+        REQUIRE(exercise.marks.pattern[0]);
+        REQUIRE(exercise.marks.pattern[1]);
+        CHECK(story.checks.size() == 4);
+        CHECK_FALSE(readAgainWords(story.lesson).empty());
+        for (std::size_t check = 0; check < 4; ++check) {
+            Correction said;
+            said.check = check;
+            const MarkedCorrection marked = markCorrection(exercise, said);
+            CHECK(marked.points == (check == story.right ? 6 : 0));
+            CHECK(marked.lesson == (check == story.right ? "" : story.lesson));
+            CHECK(marked.words.back() == story.why);
+        }
+    }
+    CHECK(drawExercise(8, 7, 11).story->complaint == told[0]);
+    CHECK(parseCheck(" 3 ", 4).check == 2U);
+    for (const char* text : {"", "0", "5", "a", "12"}) CHECK_THROWS_AS(parseCheck(text, 4), InputError);
+}
+
+TEST_CASE("a score sheet names the lessons to read") {
+    std::vector<ScoreEntry> entries(5);
+    entries[0].lesson = "cuts";
+    entries[1].lesson = entries[3].lesson = "depth";
+    entries[4].lesson = "backlash";
+    const std::vector<LessonToRead> read = lessonsToRead(entries);
+    REQUIRE(read.size() == 3);
+    CHECK(read[0].lesson == "depth");
+    CHECK(read[0].mistakes == 2);
+    CHECK(lessonsToRead(entries, 1).size() == 1);
+    CHECK(lessonsToRead({}).empty());
+}
+
 TEST_CASE("shims change in the steps of those on hand") {
     const auto stepOf = [](std::vector<double> shimsMm) {
         GearSet gearSet;
@@ -164,9 +270,10 @@ TEST_CASE("marks that more than one fault makes are not told as one") {
             answer.correction = parseCorrection(words);
             const MarkedAnswer marked = markAnswer(exercise, answer);
             CHECK(marked.points() == kMaxPoints);
-            REQUIRE(marked.words.size() == 2);
+            REQUIRE(marked.words.size() == 3);
             CHECK(marked.words[0] ==
                   "Right: no depth and no backlash makes both sides good here. Set nothing, and find the cause.");
+            CHECK(marked.words[2].starts_with("The rule: when one move heals one side"));
             CHECK(marked.words[1].starts_with("Exchanged sides or another cut can make the same marks"));
         }
         answer.correction = parseCorrection("deeper 4thou");
@@ -206,7 +313,7 @@ TEST_CASE("score sheets") {
     CHECK(readScoreSheet(folder.path, "Ann Lee").entries.empty());
 
     ScoreEntry entry{"2026-03-02T14:05:00Z",      7, 2, 1,  "set", "accept", "toe, flank", "none",
-                     "deeper 0.004 in (0.10 mm)", 3, 6, "", ""};
+                     "deeper 0.004 in (0.10 mm)", 3, 6, "", "",    ""};
     addScore(folder.path, "Ann Lee", entry);
     entry.number = 2;
     addScore(folder.path, "Ann Lee", entry);

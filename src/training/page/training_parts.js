@@ -1,88 +1,7 @@
-// What the pages of the training bench share: scripts and markup that the server has, marks to point at, sliders.
+// What the pages of drill and game share, at the bench and on a stick: marks to point at, sliders, what is known.
 import { h, newName, s, sketch } from "./dom.js";
-import * as api from "./api.js";
 import * as units from "./units.js";
 import { say } from "./words.js";
-
-const ELEMENTS = new Set(
-    "article b br caption circle code details div em figcaption figure g h2 h3 h4 li ol p path section small span strong summary svg table tbody td text th thead tr ul".split(
-        " ",
-    ),
-);
-const ATTRIBUTES = new Set(
-    "aria-label class cx cy d data-cut data-photo data-vary hidden id r role scope tabindex viewbox x y".split(" "),
-);
-
-const loading = new Map();
-/// Loads a script of the program once; it defines a name for all pages.
-export function script(path) {
-    if (!loading.has(path)) {
-        loading.set(
-            path,
-            new Promise((done, failed) => {
-                const element = document.createElement("script");
-                element.addEventListener("load", () => done());
-                element.addEventListener("error", () => {
-                    loading.delete(path);
-                    element.remove();
-                    failed(new Error(say("page.part-page-did-not")));
-                });
-                element.src = path;
-                document.head.append(element);
-            }),
-        );
-    }
-    return loading.get(path);
-}
-
-/// What a page keeps under a name while its window is open: what was kept last, else null; null forgets it.
-export function remembered(name) {
-    return {
-        last: JSON.parse(sessionStorage.getItem(name) ?? "null"),
-        keep(next) {
-            if (next) sessionStorage.setItem(name, JSON.stringify(next));
-            else sessionStorage.removeItem(name);
-        },
-    };
-}
-
-/// Markup that the program made, as an element. What is no text, table or sketch is left out.
-export function markup(html) {
-    const root = new DOMParser().parseFromString(`<div>${html}</div>`, "text/html").body.firstElementChild;
-    for (const element of [...root.querySelectorAll("*")]) {
-        if (!ELEMENTS.has(element.localName)) element.remove();
-        else
-            for (const attribute of [...element.attributes])
-                if (!ATTRIBUTES.has(attribute.name.toLowerCase())) element.removeAttribute(attribute.name);
-    }
-    // Where a style sheet takes a line break away, a space is left.
-    for (const element of root.querySelectorAll("br")) element.before(" ");
-    // Tables stay tables where the style sheet lays their rows out in another way.
-    for (const [selector, role] of [
-        ["table", "table"],
-        ["thead, tbody", "rowgroup"],
-        ["tr", "row"],
-        ["th[scope=col]", "columnheader"],
-        ["th[scope=row]", "rowheader"],
-        ["td", "cell"],
-    ])
-        for (const element of root.querySelectorAll(selector)) element.setAttribute("role", role);
-    return document.importNode(root, true);
-}
-
-/// A picture that the server renders on demand: paths of what was asked for at `path`, in its order.
-export async function rendered(path, onState) {
-    const { task } = await api.post(path, {});
-    const { pictures } = await api.finished(task, onState);
-    return Promise.all(
-        pictures.map(async (key) => URL.createObjectURL(await api.blob(`/api/training/pictures/${key}`))),
-    );
-}
-
-export const waitWords = (state) =>
-    state.state === "waiting" && state.ahead > 0
-        ? say("page.waiting-before-this", state.ahead)
-        : say("page.rendering-photo");
 
 // Marks ---------------------------------------------------------------------------------------------------------------
 
@@ -91,13 +10,18 @@ export const SIDES = [
     ["coast", say("page.coast-side-title")],
 ];
 
-/// Both sides as the server drew them; `words` of each below it.
-export const pair = (sketches, words = {}) =>
+/// Both sides; each a sketch as the program drew it, or an element.
+export const pair = (sketches) =>
     h(
         "div",
         { class: "pairs" },
         SIDES.filter(([side]) => sketches[side]).map(([side, title]) =>
-            h("figure", {}, sketch(sketches[side]), h("figcaption", {}, words[side] ?? title)),
+            h(
+                "figure",
+                {},
+                sketches[side] instanceof Node ? sketches[side] : sketch(sketches[side]),
+                h("figcaption", {}, title),
+            ),
         ),
     );
 
@@ -201,23 +125,24 @@ export function pointer(title, text, place, onchange, above = null) {
 
 // Changes -------------------------------------------------------------------------------------------------------------
 
-const THOU = 0.0254,
-    STEPS = { in: [THOU / 2, 0.4064, 0.2032], mm: [0.01, 0.4, 0.2] };
+/// How far the sliders reach, mm.
+export const REACH_MM = { depth: 0.6096, backlash: 0.3048 };
+export const stepsOf = (reach, step) => Math.floor(reach / step + 1e-6);
 
-function slider(label, reach, step, value, tell, onchange) {
+function slider(label, [reach, step], value, tell, onchange) {
+    const most = stepsOf(reach, step);
     const name = newName();
     const output = h("output", { for: name }, tell(value));
     const input = h("input", {
         type: "range",
         id: name,
-        min: -reach,
-        max: reach,
-        step,
-        value,
+        min: -most,
+        max: most,
+        step: 1,
+        value: Math.round(value / step),
         "aria-valuetext": tell(value),
         oninput: () => {
-            // Next to nothing is nothing: sliders step from their own low end.
-            const mm = Math.abs(Number(input.value)) < step / 2 ? 0 : Number(input.value);
+            const mm = Number(input.value) * step;
             output.textContent = tell(mm);
             input.setAttribute("aria-valuetext", tell(mm));
             onchange(mm);
@@ -226,22 +151,30 @@ function slider(label, reach, step, value, tell, onchange) {
     return h("div", { class: "field slide" }, h("label", { for: name }, h("span", {}, label), " ", output), input);
 }
 
-/// Depth and backlash to change. `move`: {deeper, more} in millimetres, which is changed in place.
-export function changeSliders(move, onchange) {
-    const [step, depth, lash] = STEPS[units.currentUnit() === "mm" ? "mm" : "in"];
+/// Depth and backlash to change, in the steps that the shims and the dial have. `move`: {deeper, more} in millimetres,
+/// which is changed in place; where `one` asks for a shim, `deeper` is how much thicker it gets.
+export function changeSliders(move, one, onchange) {
+    const steps = one.steps_mm;
     const tell = (plus, minus) => (mm) =>
         mm === 0 ? say("page.as-it-is") : `${units.bothNow(Math.abs(mm))} ${mm > 0 ? plus : minus}`;
     return h(
         "div",
         {},
-        slider(say("page.pinion-depth"), depth, step, move.deeper, tell("deeper", "shallower"), (mm) => {
-            move.deeper = mm;
-            onchange();
-        }),
-        slider(say("page.backlash"), lash, step, move.more, tell("more", "less"), (mm) => {
+        slider(
+            one.shim ?? say("page.pinion-depth"),
+            [REACH_MM.depth, steps.depth],
+            move.deeper,
+            one.shim ? tell("thicker", "thinner") : tell("deeper", "shallower"),
+            (mm) => {
+                move.deeper = mm;
+                onchange();
+            },
+        ),
+        slider(say("page.backlash"), [REACH_MM.backlash, steps.backlash], move.more, tell("more", "less"), (mm) => {
             move.more = mm;
             onchange();
         }),
+        h("p", { class: "small quiet" }, say("page.shims-step-by", units.bothLengths(steps.depth))),
     );
 }
 
@@ -276,34 +209,3 @@ export const facts = (one) =>
             ),
         ),
     );
-
-/// A list to choose from.
-export function picker({ label, options, value, hint, onchange }) {
-    const name = newName();
-    const select = h(
-        "select",
-        { id: name, onchange: () => onchange?.(select.value), "aria-describedby": hint ? `${name}-hint` : undefined },
-        options.map(([key, words]) => h("option", { value: key, selected: key === value }, words)),
-    );
-    return {
-        element: h(
-            "div",
-            { class: "field" },
-            h("label", { for: name }, label),
-            select,
-            hint ? h("span", { class: "hint", id: `${name}-hint` }, hint) : null,
-        ),
-        read: () => select.value,
-    };
-}
-
-export const drawnSeed = () => crypto.getRandomValues(new Uint32Array(1))[0] % 1_000_000;
-
-/// A file of the server's, kept by the browser.
-export async function save(path, name) {
-    const link = h("a", { href: URL.createObjectURL(await api.blob(path)), download: name });
-    document.body.append(link);
-    link.click();
-    link.remove();
-    setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-}

@@ -1,0 +1,119 @@
+#include "server/looked.h"
+
+#include <algorithm>
+#include <map>
+#include <nlohmann/json.hpp>
+
+#include "shimsight/photo.h"
+#include "shimsight/words.h"
+
+namespace shimsight::server {
+namespace {
+
+using nlohmann::json;
+
+/// Teeth that make a side sure: what the page asks to paint.
+constexpr int kGoodTeeth = 3;
+
+struct Line {
+    std::string verdict;  ///< "good", "few", "other-side", "other-gear", "bad"
+    std::string said, toDo;
+    std::optional<Side> side;
+    int teeth = 0;
+};
+
+int painted(const MeasuredPhoto& photo, Side side) {
+    return static_cast<int>(std::count_if(photo.flanks.begin(), photo.flanks.end(), [&](const MeasuredFlank& flank) {
+        return flank.side == side && flank.used;
+    }));
+}
+
+/// Why most of the flanks that a person painted gave nothing; bare neighbours are as they should be.
+const Refused* commonRefusal(const MeasuredPhoto& photo, bool withBare) {
+    std::map<Refusal, int> counts;
+    for (const RefusedFlank& flank : photo.refusedFlanks)
+        if (withBare || flank.refused.why != Refusal::NoCompound) ++counts[flank.refused.why];
+    const auto most = std::max_element(counts.begin(), counts.end(),
+                                       [](const auto& a, const auto& b) { return a.second < b.second; });
+    if (most == counts.end()) return nullptr;
+    for (const RefusedFlank& flank : photo.refusedFlanks)
+        if (flank.refused.why == most->first) return &flank.refused;
+    return nullptr;
+}
+
+Line judged(const MeasuredPhoto& photo, const Measurement& weighed, std::optional<Side> wanted) {
+    Line line;
+    if (photo.refused) {
+        line.verdict = "bad";
+        line.said = text(photo.refused->reason);
+        line.toDo = text(photo.refused->whatToDo);
+        return line;
+    }
+    const int drive = painted(photo, Side::Drive), coast = painted(photo, Side::Coast);
+    const Side most = coast > drive ? Side::Coast : Side::Drive;
+    line.side = wanted && painted(photo, *wanted) > 0 ? *wanted : most;
+    line.teeth = *line.side == Side::Drive ? drive : coast;
+    if (line.teeth == 0) {
+        line.verdict = "bad";
+        line.side.reset();
+        const Refused* why = commonRefusal(photo, true);
+        line.said = why != nullptr ? text(why->reason) : say("server.look-nothing");
+        line.toDo = why != nullptr ? text(why->whatToDo) : say("server.look-nearer");
+        return line;
+    }
+    const std::string side = say(*line.side == Side::Drive ? "server.drive-side" : "server.coast-side");
+    if (weighed.setMisfit) {
+        line.verdict = "other-gear";
+        line.said = misfitWords(*weighed.setMisfit);
+        line.toDo = say("server.look-other-gear");
+    } else if (wanted && *line.side != *wanted) {
+        line.verdict = "other-side";
+        line.said = say("server.look-other-side", side);
+    } else if (line.teeth < kGoodTeeth) {
+        line.verdict = "few";
+        line.said =
+            line.teeth == 1 ? say("server.look-one-tooth", side) : say("server.look-few-teeth", line.teeth, side);
+        const Refused* why = commonRefusal(photo, false);
+        line.toDo = why != nullptr ? text(why->whatToDo) : say("server.look-nearer");
+    } else {
+        line.verdict = "good";
+        line.said = say("server.look-good", line.teeth, side);
+    }
+    return line;
+}
+
+json outlineJson(const FlankOutline& outline) {
+    json corners = json::array();
+    for (const PixelPoint& corner : outline.corners) corners.push_back({corner.x, corner.y});
+    return corners;
+}
+
+}  // namespace
+
+std::string lookAt(const std::vector<std::uint8_t>& bytes, const JobGearSet& gearSet, std::optional<Side> wanted) {
+    std::optional<Outcome<Photo>> photo;
+    try {
+        photo.emplace(decodePhoto(bytes, {.limits = {}, .targetLongSide = kReadingLongSide}));
+    } catch (const InputError& error) {
+        photo.emplace(Refused{Refusal::UnreadablePhoto, error.what(), message("measure.check-file")});
+    }
+    const int width = *photo ? photo->value().fullWidth : 0, height = *photo ? photo->value().fullHeight : 0;
+    std::vector<TrialPhoto> one;
+    one.push_back({"photo", std::move(*photo), {}});
+    const Measurement weighed = measureTrial(one, &gearSet.data);
+    const Line line = judged(weighed.photos.front(), weighed, wanted);
+    json flanks = json::array(), leftOut = json::array();
+    for (const MeasuredFlank& flank : weighed.photos.front().flanks)
+        flanks.push_back(
+            {{"outline_px", outlineJson(flank.rectified.outline)}, {"side", name(flank.side)}, {"used", flank.used}});
+    for (const RefusedFlank& flank : weighed.photos.front().refusedFlanks)
+        leftOut.push_back({{"outline_px", outlineJson(flank.outline)}});
+    return json{{"verdict", line.verdict},  {"line", line.said},
+                {"to_do", line.toDo},       {"side", line.side ? json(name(*line.side)) : json(nullptr)},
+                {"teeth", line.teeth},      {"width", width},
+                {"height", height},         {"flanks", flanks},
+                {"refused_flanks", leftOut}}
+        .dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+}  // namespace shimsight::server

@@ -1,0 +1,50 @@
+// What was done at once can be undone for a while: a line above the page's own button, on whatever page one is.
+import { announce, h, write } from "./dom.js";
+import { say } from "./words.js";
+
+/// Long enough to look up from the axle.
+const OFFERED_MS = 20_000;
+let ends = 0;
+
+/// `undo` does it; `sentence` says what was done.
+export function offerUndo(sentence, undo) {
+    const place = document.getElementById("undo");
+    clearTimeout(ends);
+    const words = h("p", {}, sentence);
+    const close = () => place.replaceChildren();
+    const button = h(
+        "button",
+        {
+            class: "act",
+            type: "button",
+            async onclick() {
+                button.disabled = true;
+                clearTimeout(ends);
+                try {
+                    await undo();
+                    close();
+                    announce(say("page.undone"));
+                } catch (fault) {
+                    write(words, fault.message);
+                    button.disabled = false;
+                }
+            },
+        },
+        say("page.undo"),
+    );
+    place.replaceChildren(
+        h(
+            "div",
+            {},
+            words,
+            button,
+            h(
+                "button",
+                { class: "act less", type: "button", "aria-label": say("page.close"), onclick: close },
+                "\u2715",
+            ),
+        ),
+    );
+    announce(sentence);
+    ends = setTimeout(close, OFFERED_MS);
+}

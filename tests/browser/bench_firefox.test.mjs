@@ -1,0 +1,93 @@
+// A whole job with a finger in Debian's Firefox: what works in one browser only is no page for a shop's phones.
+import assert from "node:assert/strict";
+import { mkdirSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { after, before, test } from "node:test";
+import { Bench, sample } from "./bench.mjs";
+import { Firefox } from "./firefox.mjs";
+
+let bench, phone;
+before(async () => {
+    bench = await new Bench().start();
+    phone = await new Firefox().start();
+});
+after(async () => {
+    await phone?.close();
+    await bench?.close();
+});
+
+/// What is called by these words, as an expression: a link or a button, the choice of a list, the field of a label.
+const called = (selector, words) =>
+    `[...document.querySelectorAll(${JSON.stringify(selector)})].find((one) => one.offsetParent && (one.getAttribute("aria-label") ?? one.textContent).includes(${JSON.stringify(words)}))`;
+const button = (words) => called("a, button, summary", words);
+const option = (words) => called(".choices label", words);
+const field = (words) => `${called(".field label", words)}?.parentElement.querySelector("input, textarea")`;
+const photo = (side) => `document.querySelector('input[aria-label="Photo of the ${side} side"]')`;
+const shot = async (name) => {
+    const folder = process.env.SHIMSIGHT_SHOTS;
+    if (!folder) return;
+    mkdirSync(folder, { recursive: true });
+    writeFileSync(join(folder, `firefox-${name}.png`), await phone.picture());
+};
+
+test("a whole job with a finger, from the pairing to the sign-off", async () => {
+    await phone.go(bench.address);
+    await phone.touch(button("New job"));
+    await phone.heading("New job");
+    await phone.type(field("Which axle"), "Van 12, rear");
+    await phone.touch(option("Lab van rear axle A"));
+    await phone.touch(button("Begin the job"));
+    await phone.heading("Trial 1");
+    for (const side of ["drive", "coast"]) await phone.setFile(photo(side), sample(`van-a-too-shallow/${side}.jpg`));
+    await phone.until(`document.querySelectorAll(".look.good").length === 2`);
+    await shot("looked");
+    assert.ok((await phone.evaluate(`document.querySelectorAll(".slot .flankline").length`)) >= 6);
+    await phone.type(field("Backlash on the dial"), "0.009");
+    await phone.type(field("Pinion shims in place"), "0.030");
+    await phone.touch(button("Read the pattern"));
+    await phone.until(`document.querySelector(".answer .amount")`);
+    await shot("answer");
+    assert.match(await phone.evaluate(`document.querySelector(".answer").innerText`), /Take out/);
+
+    // A corner is dragged by its finger, and it is undone.
+    await phone.touch(button("Correct the outlines"));
+    await phone.heading("Photo 1");
+    const corner = `[...document.querySelectorAll(".corner")][2]`;
+    const place = () => phone.evaluate(`${corner}.style.left + " " + ${corner}.style.top`);
+    const former = await place();
+    await phone.touch(corner, [24, 12]);
+    await phone.until(`${corner}.style.left + " " + ${corner}.style.top !== ${JSON.stringify(former)}`);
+    await phone.touch(button("Undo"));
+    await phone.until(`${corner}.style.left + " " + ${corner}.style.top === ${JSON.stringify(former)}`);
+    await phone.evaluate("history.back()");
+    await phone.until(`document.querySelector(".answer .amount")`);
+
+    // Struck out by mistake, and back.
+    await phone.touch(button("Strike out and take again"));
+    await phone.heading("Trial 1");
+    await phone.touch(`document.querySelector("#undo button")`);
+    await phone.until(`document.querySelector(".answer .amount")`);
+
+    await phone.touch(button("I made this change"));
+    await phone.heading("What was really done");
+    await phone.type(field("Backlash now, on the dial"), "0.008");
+    await phone.touch(button("Save, and go on"));
+    await phone.heading("Trial 2");
+    // The pattern drawn by a finger on both sides.
+    await phone.touch(button("No photo possible? Draw"));
+    await phone.heading("Draw the mark");
+    for (const side of [0, 1]) await phone.touch(`document.querySelectorAll("canvas")[${side}]`, [18, 4]);
+    await phone.touch(button("Use this pattern"));
+    await phone.until(`document.querySelector(".answer h1")`);
+    await phone.evaluate(`location.hash = location.hash.replace(/\\/trial.*/, "/sign-off")`);
+    await phone.heading("Sign the job off");
+    await phone.type(field("Who signs"), "Kim");
+    await phone.type(field("Why this stays open"), "finished on Monday");
+    await phone.touch(button("Sign off"));
+    await phone.until(`document.querySelector("main").innerText.includes("This job is signed off")`);
+    const { jobs } = await bench.json("/api/jobs");
+    assert.equal(jobs.length, 1);
+    assert.equal(jobs[0].signed_off, true);
+    assert.equal(jobs[0].trials, 2);
+    assert.deepEqual(phone.faults, []);
+});

@@ -1,0 +1,80 @@
+#!/usr/bin/python3
+"""The encrypted bench page, asked by curl as a browser would: by a certificate that the shop made itself.
+
+Usage: tls_test.py --shimsight BINARY
+"""
+import argparse
+import json
+import pathlib
+import re
+import subprocess
+import tempfile
+import unittest
+
+binary = ""
+
+
+class Encrypted(unittest.TestCase):
+    def setUp(self):
+        self.folder = tempfile.TemporaryDirectory()
+        self.out = pathlib.Path(self.folder.name)
+        self.certificate, self.key = self.out / "cert.pem", self.out / "key.pem"
+        subprocess.run(["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=shop",
+                        "-addext", "subjectAltName=IP:127.0.0.1", "-keyout", self.key, "-out", self.certificate],
+                       check=True, capture_output=True)
+
+    def tearDown(self):
+        self.folder.cleanup()
+
+    def serve(self, certificate, key):
+        return subprocess.Popen([binary, "serve", "--port", "0", "--jobs", self.out / "jobs", "--tls", certificate, key],
+                                stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+    def curl(self, *words):
+        return subprocess.run(["curl", "--silent", "--show-error", "--max-time", "60", *map(str, words)],
+                              capture_output=True, text=True, check=False)
+
+    def test_page_and_change(self):
+        server = self.serve(self.certificate, self.key)
+        try:
+            for line in server.stdout:
+                if found := re.search(r"(https://127\.0\.0\.1:\d+)/#([0-9a-f]{32})", line):
+                    origin, code = found.groups()
+                    break
+            trusted = ["--cacert", self.certificate]
+            page = self.curl(*trusted, "--write-out", "%{http_version} %{ssl_verify_result}", origin + "/")
+            self.assertEqual(page.returncode, 0, page.stderr)
+            self.assertIn("<main", page.stdout)
+            self.assertTrue(page.stdout.endswith("1.1 0"), page.stdout[-20:])
+            token = ["--header", f"X-Shimsight-Token: {code}", "--header", f"X-Shimsight-Request: {1:032x}",
+                     "--header", "Content-Type: application/json"]
+            body = json.dumps({"new_gear_set": {"name": "a set", "pinion_teeth": 11, "ring_teeth": 43,
+                                                "ring_gear_diameter_mm": 222, "offset_mm": 36}, "axle": "Van 1"})
+            foreign = self.curl(*trusted, *token, "--header", f"Origin: {origin.replace('https', 'http')}", "--data",
+                                body, origin + "/api/jobs")
+            self.assertIn("error", json.loads(foreign.stdout))
+            made = self.curl(*trusted, *token, "--header", f"Origin: {origin}", "--data", body, origin + "/api/jobs")
+            self.assertIn("job", json.loads(made.stdout), made.stderr)
+            # Who does not know the certificate gets nothing, and so does who speaks plainly.
+            self.assertNotEqual(self.curl(origin + "/").returncode, 0)
+            self.assertNotIn("<main", self.curl(origin.replace("https", "http") + "/").stdout)
+        finally:
+            server.terminate()
+            server.communicate(timeout=60)
+        self.assertEqual(server.returncode, 0)
+
+    def test_files_that_do_not_belong_together(self):
+        other = self.out / "other.pem"
+        subprocess.run(["openssl", "genrsa", "-out", other, "2048"], check=True, capture_output=True)
+        server = self.serve(self.certificate, other)
+        _, told = server.communicate(timeout=60)
+        self.assertEqual(server.returncode, 1)
+        self.assertIn("cannot be used together", told)
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--shimsight", required=True)
+    options, rest = parser.parse_known_args()
+    binary = options.shimsight
+    unittest.main(argv=[__file__, *rest])
