@@ -286,8 +286,13 @@ test("the connection drops in the middle: nothing lost, nothing doubled", async 
         await route.fetch();
         return route.abort("connectionreset");
     });
+    // The line goes as soon as anything comes through again: that it was there is noted at once.
+    await page.evaluate(() => {
+        const line = document.getElementById("connection");
+        new MutationObserver(() => (window.lossTold ||= !line.hidden)).observe(line, { attributes: true });
+    });
     await photos(page, sample("van-b-good/drive.jpg"), sample("van-b-good/coast.jpg"));
-    await page.locator("#connection:visible").waitFor();
+    await page.waitForFunction(() => window.lossTold);
     await received(page, 2);
     await page.locator("#connection").waitFor({ state: "hidden" });
     await page.getByLabel("Backlash on the dial").fill("0.007");
