@@ -291,10 +291,10 @@ void addRemark(JobRecord& job, Remark remark);
 
 struct Tick {
     CheckState state = CheckState::Done;
-    std::optional<double> torqueNm;
-    std::optional<Interval> wantedNm;
-    std::string wantedFrom;
-    std::string at, by, note;
+    std::optional<double> torqueNm{};
+    std::optional<Interval> wantedNm{};
+    std::string wantedFrom{};
+    std::string at{}, by{}, note{};
     std::string request{};  ///< see JobStamp::request
 };
 /// Torques far from what such a joint takes, in a shop of cars and trucks: asked about, unless the sheet's own figure

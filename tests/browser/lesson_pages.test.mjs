@@ -311,7 +311,7 @@ test("a drill on the trials of a job, on a stick", async () => {
         await page.getByText("9 times in 10").waitFor();
         await checkPage(page, `${name}-marked`);
         await page.getByRole("button", { name: "Next question" }).click();
-        await page.getByText("trial t2").waitFor();
+        await page.getByText("rear axle, trial t2").waitFor();
         assert.deepEqual(page.faults, []);
         await page.context().close();
     }

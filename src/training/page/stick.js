@@ -38,7 +38,7 @@ function marksAt(model, error, asked, told) {
             zone: told && set.acceptance,
             trail: pattern && from ? [from, [pattern.toeHeel, pattern.rootTip]] : [],
         });
-        drawn[side] = canvas;
+        drawn[side] = h("div", { class: "crop" }, canvas);
     }
     return drawn;
 }

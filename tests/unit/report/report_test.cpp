@@ -118,7 +118,9 @@ TEST_CASE("the sheet in the units that are wished, with the shop's name", "[repo
     CHECK(has(metric, "1.14\xC2\xA0mm"));
     CHECK(has(metric, "Lengths in millimetres."));
     CHECK_FALSE(has(metric, "\xC2\xA0in\xC2\xA0("));
-    CHECK_FALSE((has(metric, "ft-lb") || has(metric, "ft\xE2\x80\x91lb") || has(metric, "in\xE2\x80\x91lb")));
+    // Inch-pounds stay only where the gear-set file's own words on its sources have them.
+    CHECK_FALSE((has(metric, "ft\xE2\x80\x91lb") || has(metric, "lb\xC2\xA0(1")));
+    CHECK(has(metric, "1.70\xC2\xA0Nm"));
     const std::string inches = buildSheetHtml(job, {}, {"", "job", "0", Units::Inch, ""});
     CHECK(has(inches, "0.045\xC2\xA0in"));
     CHECK_FALSE(has(inches, "\xC2\xA0mm"));

@@ -366,7 +366,7 @@ TEST_CASE("the trials of a job are asked without what came of them") {
     std::vector<std::string> keys;
     for (const auto& [key, value] : question.items()) keys.push_back(key);
     CHECK(keys == std::vector<std::string>{"asked", "axle", "backlash_limits_mm", "backlash_mm", "gear_set", "job",
-                                           "photos", "trial"});
+                                           "level", "number", "photos", "shim", "steps_mm", "story", "trial"});
     REQUIRE(question.at("photos").size() == usable.front().photos.size());
     const auto number = question.at("photos")[0].at("number").get<int>();
     CHECK(shop.get("/api/jobs/van-17/trials/" + trial + "/photos/" + std::to_string(number)).status == 200);
