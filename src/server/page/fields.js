@@ -213,7 +213,9 @@ const isChoice = (input) => input.type === "radio" || input.type === "checkbox";
 function namedInputs(root) {
     const all = new Map();
     for (const input of root.querySelectorAll("input:not([type=file]), textarea, select")) {
-        const words = (input.closest("fieldset")?.querySelector("legend") ?? input.labels?.[0])?.textContent ?? "";
+        // Not input.labels: the form may not be on the page yet.
+        const label = root.querySelector(`label[for="${input.id}"]`) ?? input.closest("label");
+        const words = (input.closest("fieldset")?.querySelector("legend") ?? label)?.textContent ?? "";
         const name = input.type === "radio" ? `${words}|${input.value}` : words;
         let twin = 1;
         while (all.has(`${name}|${twin}`)) ++twin;

@@ -29,6 +29,12 @@ function headlineOf(answer) {
     return weak + (amount === null ? lead : `${lead} ${units.length(amount)}`);
 }
 
+/// A line of a check list by its words, not by its key.
+const withoutKeys = (record, sentence) =>
+    record.checks
+        .filter((line) => line.key.includes("-"))
+        .reduce((text, line) => text.replace(new RegExp(`\\b${line.key}\\b`, "g"), `"${line.text}"`), sentence);
+
 /// The check lists are told by numbers; their lines stand on their page.
 const LISTS = { torques: "torque", "final-assembly": "final-assembly" };
 function detailOf(record, step) {
@@ -38,7 +44,7 @@ function detailOf(record, step) {
     const lines = record.checks.filter((one) => one.list === LISTS[step.key]);
     return lines.length
         ? say("page.checks-done", lines.filter((one) => one.state !== "open").length, lines.length)
-        : step.detail;
+        : withoutKeys(record, step.detail);
 }
 
 function pathPart(view) {
@@ -252,7 +258,7 @@ export function jobView(job, view, about, refresh) {
             status.stop && !view.signed_off
                 ? note("bad", h("p", {}, h("strong", {}, "Stop: "), status.stop.found))
                 : null,
-            status.attention.map((sentence) => note("warn", sentence)),
+            status.attention.map((sentence) => note("warn", withoutKeys(record, sentence))),
             h(
                 "div",
                 { class: "spread" },

@@ -646,7 +646,7 @@ TEST_CASE("a gear set of the shop is made, changed, deleted and brought back; wh
               .status == 400);
 }
 
-TEST_CASE("a photo is looked at before it is read, and is not measured twice") {
+TEST_CASE("a photo is looked at before it is read") {
     ServerBench bench;
     const std::string job = bench.newJob(), photo = sample("van-a-too-shallow/drive.jpg");
     const auto size = static_cast<std::int64_t>(photo.size());
