@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What every place that reads entries of a job shares, the record and the bench page: the words of the enumerations,
 /// and readings round the ring gear. Module `job`.
 #pragma once

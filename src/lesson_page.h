@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Pages of one file that work without a network, with the contact model in JavaScript, and what they carry as JSON:
 /// shared by lessons and training. Module `lesson`.
 #pragma once

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// JSON inside the program, for the modules that keep records of their own. Strict reading of objects: bounds before
 /// parsing, one plain sentence for each fault, warnings for misspelled keys. The objects that several records hold,
 /// read and written. Module `records`.

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What a page asks and gets of exercises, marks, answers and score sheets, as JSON. Module `training`.
 #pragma once
 

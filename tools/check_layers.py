@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Checks that every module includes only what its shimsight_module() line allows.
 
 Usage: check_layers.py [ROOT]

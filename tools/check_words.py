@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Checks that what people read stands in the table of words, and nowhere else.
 
 Usage: check_words.py [ROOT] [--list]

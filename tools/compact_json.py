@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Takes the white space out of JSON files that people need not read: records and truths among the samples.
 
 Usage: compact_json.py FILE...

@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Runs an older and a newer shimsight over the samples and the demo archive and shows where their outputs differ.
 
 Usage: compare_outputs.py OLD NEW [WORK]

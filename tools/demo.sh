@@ -1,4 +1,6 @@
 #!/usr/bin/env bash
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Installs what is needed, builds Shimsight, and reads the sample photos. No flank is marked: the teeth are found.
 #
 # Each folder samples/TRIAL/ with a file trial.args is one trial. The file holds the words that follow

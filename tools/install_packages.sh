@@ -1,4 +1,6 @@
 #!/usr/bin/env bash
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Installs the Debian 12 packages that Shimsight needs.
 #   tools/install_packages.sh run     to build and run it
 #   tools/install_packages.sh package also to make the Debian package

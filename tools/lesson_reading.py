@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """How hard and how long each lesson is to read.
 
 Usage: lesson_reading.py [ROOT]

@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Makes the jobs of samples/: one complete job and an archive of a dozen.
 
 Usage: make_demo.py --shimsight PROGRAM --work FOLDER [--only NAME] [--out samples]

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The pictures of the bench page's help before the shot, and where their flanks lie.
 //
 //     make_help_pictures GEAR_SET FOLDER

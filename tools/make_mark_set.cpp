@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Rectified rendered flanks with the truth of each place, in raw shards for tools/train. Run without arguments for its
 // usage.
 #include <iostream>

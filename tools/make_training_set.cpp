@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Rendered photos with what each pixel shows, in raw shards for tools/train. Run without arguments for its usage.
 #include <Eigen/Geometry>
 #include <bit>

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Raw shards for tools/train: the options, the files and the threads of the programs that make them.
 #pragma once
 

@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Puts the two SPDX lines at the head of every source file, or checks that they stand there.
 
 Usage: spdx.py [--check] [--root DIR]

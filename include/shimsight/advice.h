@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// From the measured patterns of one trial, or of all trials of a job, to the correction. Sees no pixels.
 ///
 /// HOW IT WORKS. The unknowns of the set-up are drawn from the prior below. Each draw gives a pattern on both flanks by

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Before the first trial: the starting shim from the marks on old and new pinion, and the pinion bearing preload.
 ///
 /// DEPTH MARKS. A mark such as +2 or -3 etched on a pinion says, in thousandths of an inch or hundredths of a

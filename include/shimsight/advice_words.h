@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// How an advice is told. Its lead, steps, certainty and questions are put into words here and nowhere else: terminal,
 /// phone card, build sheet, review, job and drawings show these sentences, so that the same amount stands in every
 /// place. Amounts are said as Advice holds them (fitToShop has put them into steps that exist); no place rounds again.

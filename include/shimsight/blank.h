@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Pitch cones and blank dimensions of a hypoid or spiral bevel set, shaft angle 90 degrees (ISO 23509 relations).
 #pragma once
 

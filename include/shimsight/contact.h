@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The contact on tooth flanks: read on each by a small network, then weighed over the teeth of a side. Module
 /// `contact`.
 ///

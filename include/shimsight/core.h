@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Lengths with units, ordinary refusals, input errors and repeatable random numbers: what every module shares.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Pictures for people: what was read on a photo, and sketches of the flank. Module `draw`.
 ///
 /// Everything is told apart by line style and label as well as by colour; the colours are those of Okabe and Ito

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Sketches of the flank as inline SVG, for pages: sharper on paper and far smaller than pictures. Module `draw`.
 ///
 /// The pieces bear classes and no colours; sketchCss() gives both, light, dark and in print.

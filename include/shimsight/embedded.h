@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Files that the build puts into the program (tools/cmake/embed.cmake). Module `embedded`.
 #pragma once
 

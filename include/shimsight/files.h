@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Reading and writing whole files, with bounds and with nothing half-written.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A pinhole camera fitted to marked flanks of a known gear set. Module `flank`.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The flank map: the common currency between photo, simulation and a person's drawing.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The real flank surfaces of ring gear and pinion.
 ///
 /// FRAME AND SIGNS (the one place where they are fixed). Ring gear axis = Z, from the teeth toward the back face.

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What is known of a gear set and its build: the values of a gear-set file, and the same completed by proportions.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The job record: what one set-up is made of (parts, readings, trials, decisions), judged and kept in a folder.
 ///
 /// A JOB FOLDER holds job.json (models/schemas/job-1.schema.json), job.previous.json (the version before), job.lock,

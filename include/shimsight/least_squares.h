@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Small dense least squares by Levenberg-Marquardt with differences for the Jacobian. Module `flank`.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Lessons, charts and a live tooth: what each pattern means, for apprentices and their teachers. Module `lesson`.
 ///
 /// Everything that is shown is computed from the gear set by the engine that gives the advice. Nothing reads a clock, a

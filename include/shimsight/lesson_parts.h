@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The pieces of the lessons' pages, for a page of somebody else's that may hold neither scripts nor styles. Module
 /// `lesson`.
 ///

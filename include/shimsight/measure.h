@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Photos of one trial in, the contact pattern out. Command line, jobs, reviews and lessons all call this. The
 /// correction is the next step and the caller's: observationOf makes of a measurement what advice learns from.
 #pragma once

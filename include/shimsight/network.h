@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The trained networks, put into the program and shared by all threads. Module `network`.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Plane geometry of a marked flank: homography, edge curves, and the warp that meets all marks. Module `flank`.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The contact pattern on one flank, in numbers. One definition for simulated and photographed patterns.
 #pragma once
 

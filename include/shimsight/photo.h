@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Photos in, pictures out: decoding by content, with bounds, and the writing of pictures.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A photo without what a camera writes beside the picture: where it was taken, with which camera, by whom.
 #pragma once
 

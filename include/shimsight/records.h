@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The program's JSON: gear-set files, outline files, readings, advice, predictions.
 ///
 /// The JSON Schema of each is in models/schemas. Every reader throws InputError with one sentence that names the file

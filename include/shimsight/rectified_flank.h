@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A flank with a border around it, rectified for the network that sees the contact. Module `flank`.
 #pragma once
 

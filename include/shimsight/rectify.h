@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// From marked corners in a photo to a rectified flank. Module `flank`.
 #pragma once
 

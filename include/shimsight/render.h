@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A photo-like picture of a real ring gear with marking compound, and the truth behind it. Module `render`.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The build sheet of a job: what a shop hands to its customer. Module `report`.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Reviewing many trials at once: job folders and plain folders of photos. Module `review`.
 ///
 /// HOW IT WORKS. planReview walks the folders once and lists units: one for each job (its record says which photo

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Short words for tables, pages and sheets: what was found, advised and done. Module `review`.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The bench page and its programming interface over HTTP: any phone of the shop reads photos with this computer.
 ///
 /// WHO MAY. The server listens on loopback, or with `lan` on every address. The pairing code of this run, which is part

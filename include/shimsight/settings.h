@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What a shop always wants the same: units, who works, its name on the build sheet. Module `records`.
 ///
 /// One small file in a standard place, written by hand: `shimsight/settings.json` in $XDG_CONFIG_HOME, else in

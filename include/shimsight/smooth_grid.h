@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Smooth quantities of a flank on few nodes, with polynomials between. A flank is so smooth that 13 x 9 nodes give its
 /// contact rates to a millionth (tested), at a tenth of the work of asking the surface for every cell. Module `gear`.
 #pragma once

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Where the ring gear's tooth flanks lie in a photo, found without marks. Module `teeth`.
 ///
 /// HOW IT WORKS. The photo is looked at as a whole, then, where flanks are small or only hinted at, closer. A small

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Text as programs exchange it: fields of a table, base64. Module `core`.
 #pragma once
 

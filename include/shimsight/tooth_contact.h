@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Contact pattern of a gear set under set-up errors: a fast model for samplers, an exact solver as its reference.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Drill, exam and set-up game: exercises on drawn set-ups and on trials of jobs, how answers are marked, and the score
 /// sheets. Module `training`.
 ///

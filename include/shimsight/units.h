@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Lengths and torques in the units that a person wishes. Module `core`.
 ///
 /// Sentences bear both units, "0.004 in (0.10 mm)", "15 in-lb (1.69 Nm)": a pair that converts, because it is rounded

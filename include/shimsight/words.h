@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Every sentence that a person reads has an id, and stands once, in the table of src/words/english. The engine returns
 /// messages: an id with its values. Terminal, page, review, sheet and lessons turn them into text here. Another
 /// language is another folder of the same ids.

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The move that promises the least work until the set is as good as it can be made.
 ///
 /// EQUATIONS. Of each sample i of the ensemble, q(i) is the chance that the set, left as it is after a move, comes

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The features of a pattern that the likelihood compares, with the scale of their noise.
 #pragma once
 

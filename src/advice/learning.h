@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What one trial teaches for the next: the ensemble moved by the change that was made, and entries that do not fit.
 #pragma once
 

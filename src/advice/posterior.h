@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The weighted ensemble of set-ups behind one trial, for one gear set.
 #pragma once
 

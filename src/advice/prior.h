@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The documented prior: from independent standard normal numbers to set-ups.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// How bad a mark is where it lies, in degrees, judged by what its own set can reach.
 ///
 /// For each side, with (u, v) the centre of the mark and (u0, v0) where this set's mark lies when pinion and ring gear

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What the shop can fit: shim stacks, side shims, adjuster notches.
 #pragma once
 

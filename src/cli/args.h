@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Options of one command: declared, parsed and explained in one place. The only file that sees the option library is
 /// args.cpp.
 #pragma once

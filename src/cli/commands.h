@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The command table: one function per command, each in its own file src/cli/<command>.cpp.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What the engine's sentences ask for, with the command line's option that does it.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The commands behind `shimsight job`, each taking the words after its name.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 #include "cli/job_commands.h"
 #include "cli/job_words.h"
 #include "cli/output.h"

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// `shimsight lesson ...`: the parts that ask and answer. All take the words after the part's name.
 #pragma once
 

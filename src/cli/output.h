@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What commands share: files to write together, gear sets with their warnings.
 #pragma once
 

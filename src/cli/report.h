@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The words that people read: calm, short, the answer first. Lengths in thousandths of an inch and millimetres both.
 #pragma once
 

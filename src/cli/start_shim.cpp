@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 #include <nlohmann/json.hpp>
 
 #include "cli/args.h"

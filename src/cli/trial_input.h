@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What commands share that take the photos of a trial, its outlines or flank maps drawn by hand.
 #pragma once
 

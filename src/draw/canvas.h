@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Drawing on an RGB picture: smooth lines with a halo, filled shapes, text.
 #pragma once
 

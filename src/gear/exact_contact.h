@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Exact contact of two displaced flank surfaces: the reference that the fast model is held against.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Older forms of job.json. Each step turns a document of one version into one of the next; a record of any age goes
 // through all steps from its own on.
 //

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The language of figures and claims in lessons, and their simulation.
 ///
 /// A SITUATION is a gear set, perhaps a side, and what was done to the right setting:

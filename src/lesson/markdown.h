@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A lesson's Markdown as a list of blocks, for the page and for the terminal.
 #pragma once
 

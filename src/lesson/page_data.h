@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Numbers for the pages with the contact model in JavaScript.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A small bounded reader for the three EXIF fields that we use.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 #include "records_json.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/records.h"

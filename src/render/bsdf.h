@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Light scattered by a surface: diffuse ground, brushed microfacets, a clear coat (oil or wet paste).
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The phone camera: a pinhole with radial distortion, a small thin lens and a little shake.
 #pragma once
 

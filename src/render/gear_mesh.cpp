@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 #include "render/gear_mesh.h"
 
 #include <Eigen/Geometry>

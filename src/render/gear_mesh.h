@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The ring gear and the pinion head as meshes, from their real flank surfaces. Frame: flank_surface.h, right-hand.
 #pragma once
 

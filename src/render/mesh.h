@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Triangle meshes and the simple solids that the scenes are built from. Lengths mm.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Marking compound on one flank: how thick it lies, where, after painting and rolling.
 #pragma once
 

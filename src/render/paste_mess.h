@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Paint as it is at a bench: streaks, holes, skipped strokes, wipes, prints and marks of earlier trials in a layer.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Chooses and builds what is photographed: gear, bench or axle around it, lamps, paint on the teeth, the camera's
 /// place.
 #pragma once

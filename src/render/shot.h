@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The photo of a scene: light carried to the sensor and developed as a phone does it.
 #pragma once
 

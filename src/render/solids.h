@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The things around the ring gear. Frame: housing frame of flank_surface.h, mm.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Small single-precision vectors and repeatable noise for the ray tracer.
 #pragma once
 

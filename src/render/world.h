@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The geometry ready for rays, the lights and the surroundings. Embree is seen only in world.cpp.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// From what was read to what it means: advice, what was done, whether it helped, what looks wrong.
 #pragma once
 

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Writes OUT, a header with one constant: VERSION and a check sum over the content of FILES.
 set(sums "")
 foreach(file IN LISTS FILES)

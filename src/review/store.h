@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The cache of what was read: one file for each set of photos that were read together.
 #pragma once
 

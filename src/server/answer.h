@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What the page shows of an advice, in parts, so that lengths can be written in either unit.
 #pragma once
 

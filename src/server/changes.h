@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Changes of jobs as they come in: a JSON body in, an entry in the record out, by the functions of job.h.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Who is connected, in what state and since when, so that no address and no slow sender takes what others need.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The devices that are paired. The pairing code, new in each run and whenever it is renewed, gives a device a key of
 /// its own; of the keys only hashes are kept, in a file that nobody else may read, so that a restart ends no pairing.
 #pragma once

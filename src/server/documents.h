@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Pages about a job that stand alone: the review and the build sheet, made by their own modules.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The only file that sees the HTTP library, libmicrohttpd. One thread of it serves all connections by epoll, so that a
 // slow client costs a descriptor and a few kilobytes and no thread; answers are made by a few threads of ours.
 //

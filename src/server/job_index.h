@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The lines of the list of jobs. They are kept on the disk, and a line is made anew only when its job changed, so that
 /// the list of a large archive reads no record but those that changed since it was last asked for.
 #pragma once

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Build sheets with an address that lives until it is taken back: to send to a customer. Who has the address sees this
 /// sheet and nothing else.
 #pragma once

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The first look at a photo that has just come in: which flanks are there, and what to do better before Read.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What was accepted, by the id that its sender made: written to the disk before it is answered.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The table of what is asked: method, pattern of the path, who answers.
 #pragma once
 

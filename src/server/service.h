@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What the server answers, without sockets: one request in, one answer out. Safe from several threads at once.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The job folders that are served, and the views of them. A job is asked for by the name of its folder, which is
 /// compared with the names that are there and never made into a path.
 #pragma once

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Lessons, charts, live tooth, drill and set-up game for the page, by the functions of lesson.h. What is right stays
 /// here until an answer came.
 #pragma once

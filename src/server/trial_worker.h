@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A trial read in a process of its own: what a photo does to the reading (memory, time, a crash) costs that process
 /// alone, and the queue goes on.
 #pragma once

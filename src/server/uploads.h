@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Photos on their way in: pieces in their order, kept on the disk, known by an id that the sender made. Once whole, a
 /// photo is kept without location and camera data.
 #pragma once

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A smooth map between a flank and the picture, fitted to the cells of one flank.
 #pragma once
 

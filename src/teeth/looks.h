@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Looks at a photo twice: as a whole, then closer where teeth may be.
 #pragma once
 

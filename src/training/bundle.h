@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// JavaScript modules as one script, for a page of one file: a page from a disk may not fetch modules.
 #pragma once
 

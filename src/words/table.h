@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The table's files, as text: "key = sentence" a line, "#" before a remark. A sentence in quotes keeps the spaces at
 /// its ends. Places for values are {0}, {1}, ...
 #pragma once

@@ -1,4 +1,6 @@
 #!/usr/bin/python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Attacks `shimsight serve` on loopback and tells, for each attack, the server's most memory and how long a paired
 phone's light page took meanwhile.
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Speed and memory of the parts that a person waits for. Every ratio comes from one run on one core; the yardstick is
 // TurboJPEG's full decode of the same 12-megapixel photo into a fresh buffer. Medians of many repeats. The photo is a
 // sample enlarged to 4032 x 3024 with fresh sensor noise, quality 90.

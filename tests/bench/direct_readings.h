@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The same trials without a server: kept apart, since the HTTP library's header and Eigen cannot stand in one file.
 #pragma once
 

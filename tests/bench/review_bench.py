@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """How fast a review reads and how much memory it takes: python3 tests/bench/review_bench.py build/release/shimsight [COUNT...]
 
 Copies two small jobs of samples/archive (one trial of two photos each, 640 x 480) until there are COUNT photos; every

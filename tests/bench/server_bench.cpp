@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // How much the bench page's server carries: light pages, readings against the same readings without it, and fifty
 // phones at once of which none may lose anything.
 //

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What the browser tests share: a server of their own, phones, and the checks that every page must pass.
 import { chromium } from "playwright-core";
 import assert from "node:assert/strict";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What was done on the bench page can be undone and corrected: strike-outs, photos, gear sets, the job itself; phones
 // stay paired, answers travel.
 import assert from "node:assert/strict";

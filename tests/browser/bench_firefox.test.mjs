@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // A whole job with a finger in Debian's Firefox: what works in one browser only is no page for a shop's phones.
 import assert from "node:assert/strict";
 import { mkdirSync, writeFileSync } from "node:fs";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What a person entered on the bench page stays: the unit switch, other pages, reloads, slow networks, a new tab.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The server is killed at random moments while two phones play a job: what was confirmed is there, once; what was on its
 // way goes on; the phones stay paired. SHIMSIGHT_KILLS sets how often (else 12), SHIMSIGHT_SEED the moments.
 import assert from "node:assert/strict";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The bench page in a real browser: from a new job to an accepted pattern, and what goes wrong on the way.
 import assert from "node:assert/strict";
 import { writeFileSync } from "node:fs";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Taps and seconds of a first and a next trial on the bench page, and the time from a photo's arrival to its flanks shown.
 //     SHIMSIGHT=../../build/release/shimsight node bench_taps.mjs
 // The phone's own taps for a picture (two or three) are its own.

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Debian's Firefox, driven by the W3C's WebDriver BiDi over its own socket: playwright-core cannot drive a stock one.
 import assert from "node:assert/strict";
 import { spawn } from "node:child_process";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The pages of `shimsight lesson` in a real browser: files on the disk, no server, no outside.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";

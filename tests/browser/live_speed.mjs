@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // How fast the live tooth of the served page is at phone size: node live_speed.mjs [throttle, else 4]
 // The processor is slowed down as Chromium's developer tools do it, which slows the page's own thread. Without a graphics
 // card, three dimensions make Chromium put the whole page together by software GL (SwiftShader), marks or none: so the

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The training bench of the served page in a real browser: lessons, chart, live tooth, drill, exam, game.
 import assert from "node:assert/strict";
 import { cpSync, mkdtempSync, readFileSync, readdirSync, rmSync } from "node:fs";

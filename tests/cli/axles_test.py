@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """A job of each kind of axle, played by the command line from its start to the sign-off, as the program itself says what comes next.
 
 Usage: axles_test.py --shimsight PROGRAM [--keep DIR]

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Writes the files that the command-line cases need into the folder named: good photos, and every kind of bad one.
 #include <algorithm>
 #include <array>

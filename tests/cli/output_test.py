@@ -1,4 +1,6 @@
 #!/usr/bin/python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """What was not written is not reported as written, and nothing is written over what must stay.
 
 Usage: output_test.py --shimsight BINARY

@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """shimsight review and report from outside: interruption, splitting, bad photos, valid lines and pages.
 
 Usage: review_test.py --shimsight PROGRAM

@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Runs the command-line cases of tests/cli/*.txt.
 
 Usage: run_cases.py --shimsight PROGRAM --fixtures MAKE_FIXTURES [--only WORDS] [FILE.txt ...]

@@ -1,4 +1,6 @@
 #!/usr/bin/python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """The encrypted bench page, asked by curl as a browser would: by a certificate that the shop made itself.
 
 Usage: tls_test.py --shimsight BINARY

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Under libFuzzer: the target is named by the variable SHIMSIGHT_FUZZ.
 #include "fuzz/targets.h"
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What learners type, and text that becomes a page.
 #include "fuzz/targets.h"
 #include "shimsight/core.h"

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Photos as anyone may send them: decoding, the camera's notes, and the copy without them.
 #include "fuzz/targets.h"
 #include "shimsight/core.h"

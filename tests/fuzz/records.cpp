@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Every JSON file that is read. What was read and written reads the same again.
 #include "shimsight/records.h"
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Runs the targets over files: `replay CORPUS` takes each file of CORPUS/TARGET/, with what becomes of it when it is
 // cut short or a byte is changed.
 #include <algorithm>

@@ -1,5 +1,7 @@
 #!/usr/bin/env bash
-# Looks for inputs that break a promise: tests/fuzz/run.sh SECONDS [TARGET...]. Builds by the preset "asan" (clang). New
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
+# Looks for inputs that break a promise: tests/fuzz/run.sh SECONDS [TARGET...]. Builds by the preset "fuzz" (clang). New
 # inputs that reach new code gather in build/fuzz/found/TARGET; what breaks is kept there as crash-*, timeout-* or oom-*.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
@@ -13,8 +15,8 @@ launcher=()
 if command -v ccache >/dev/null; then
     launcher=(-DCMAKE_CXX_COMPILER_LAUNCHER=ccache)
 fi
-cmake --preset asan "${launcher[@]}" >/dev/null
-cmake --build --preset asan --target fuzz --parallel "$(nproc)"
+cmake --preset fuzz "${launcher[@]}" >/dev/null
+cmake --build --preset fuzz --target fuzz --parallel "$(nproc)"
 
 # At most as many at a time as there are processors; libFuzzer's own files lie in a folder of each.
 one() {
@@ -24,7 +26,7 @@ one() {
     [ -f "tests/fuzz/dictionaries/$target.dict" ] && words=("-dict=tests/fuzz/dictionaries/$target.dict")
     local status=0
     SHIMSIGHT_FUZZ=$target LSAN_OPTIONS=suppressions=tests/leaks.txt:print_suppressions=0 \
-        build/asan/tests/fuzz "${words[@]}" -max_total_time="$seconds" -max_len=16384 -timeout=20 -rss_limit_mb=2048 \
+        build/fuzz/tests/fuzz "${words[@]}" -max_total_time="$seconds" -max_len=16384 -timeout=20 -rss_limit_mb=2048 \
         -print_final_stats=1 -artifact_prefix="$found/" "$found" "tests/fuzz/corpus/$target" \
         >"build/fuzz/$target.log" 2>&1 || status=$?
     printf '%-12s %10s runs, %6s edges, %4s MB, %s\n' "$target" \

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The bench page's interface from the request on, and photos in pieces.
 #include <unistd.h>
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What is fed to every reader of bytes from outside. A target takes any bytes; a file that is refused (InputError) is
 /// its ordinary answer, a broken promise ends the program. The same targets run under libFuzzer (driver.cpp) and over
 /// the kept corpus in every test run (replay.cpp).

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Installs into an empty folder, builds the program beside this file against it, and lets it read a photo.
 # -DBUILD=... -DSOURCE=... -DWORK=... -DCOMPILER=...
 function(run)

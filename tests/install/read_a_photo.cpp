@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Reads the contact pattern of a photo of a ring gear: read_a_photo PHOTO
 #include <shimsight/gear_set.h>
 #include <shimsight/measure.h>

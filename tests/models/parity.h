@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What the tests of the networks share: reading a parity case and asking OpenCV.
 #pragma once
 

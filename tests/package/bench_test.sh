@@ -1,4 +1,6 @@
 #!/usr/bin/env bash
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # The launcher of the desktop entry: starts one server, opens its page, finds it again, stops it.
 #   bench_test.sh SHIMSIGHT BENCH
 set -euo pipefail

@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """The manual pages and the completion say what --help says, and are without a fault; NOTICE names all that is in
 the program, and it calls nobody.
 

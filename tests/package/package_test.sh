@@ -1,4 +1,6 @@
 #!/usr/bin/env bash
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Makes the Debian package, installs it on a bare Debian 12, uses it as a stranger would, and takes it away again.
 #   package_test.sh BUILD WORK
 # The bare system takes minutes, root, mmdebstrap and Debian's archive, so it is made with SHIMSIGHT_PACKAGE_BARE=yes alone, and then

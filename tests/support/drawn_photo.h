@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Photos drawn straight in the picture for tests: ellipses of contact on painted quadrilaterals. Nothing is shared
 /// with the renderer or the contact engine.
 #pragma once

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Gear sets of the tests' own: invented, of usual proportions.
 #pragma once
 

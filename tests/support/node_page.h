@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Pages run by Node as a browser would, to hold their JavaScript to the engine.
 #pragma once
 

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Every fault that tools/check_layers.py promises to find, made in a small tree and found."""
 
 import pathlib

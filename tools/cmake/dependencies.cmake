@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # What comes from outside.
 include(engine_dependencies)
 find_package(nlohmann_json 3.11 REQUIRED)

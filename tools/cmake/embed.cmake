@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # shimsight_embed(MODULE FILE ...)
 #
 # Puts files into the library shimsight_MODULE, so that the program works wherever it is copied. The module finds them

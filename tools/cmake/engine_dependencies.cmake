@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # What the engine (measuring and advice) needs from outside. Also installed, for those who build against it. Everything is
 # an imported target, so that its headers are system headers to our warnings.
 find_package(PkgConfig REQUIRED)

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # cmake --install: the program, and the engine as one library, Shimsight::shimsight, with its public headers.
 include(GNUInstallDirs)
 include(CMakePackageConfigHelpers)

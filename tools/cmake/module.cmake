@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # One library for each folder of src/, one test program for each folder of tests/unit/.
 
 add_library(shimsight_warnings INTERFACE)

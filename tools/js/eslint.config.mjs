@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Rules for the JavaScript of the pages and of the tests. Format is prettier's matter (.prettierrc.json).
 import js from "@eslint/js";
 import globals from "globals";

@@ -1,4 +1,6 @@
 #!/usr/bin/env bash
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Installs what is needed, builds, and makes the Debian package in build/package.
 set -euo pipefail
 cd "$(dirname "$0")/../.."

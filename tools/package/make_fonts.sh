@@ -1,4 +1,6 @@
 #!/usr/bin/env bash
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Makes src/draw/fonts/*.ttf anew: DejaVu Sans with the letters of European languages and the signs that pictures show.
 # Outlines and hints stay as they are, so that pictures stay the same byte for byte.
 #   tools/package/make_fonts.sh         from Debian's fonts-dejavu-core and python3-fonttools

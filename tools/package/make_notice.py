@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Writes NOTICE: what others wrote, in the program and beside it, each with its licence.
 
 Usage: make_notice.py [--check]

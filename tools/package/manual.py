@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Writes the manual pages and the completion of bash and zsh from what the program says with --help.
 
 Usage: manual.py PROGRAM OUTDIR

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # The package: `cpack -G DEB` in the build folder, after `cmake --build` has made the targets shimsight and manual.
 # Component `program` is what `cmake --install` puts anywhere: program, manual, completion, gear sets, schemas, a sample.
 # Component `system` has its places in the system: service, desktop entry and what Debian asks for. The engine for

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """What cameras, light and chance do to a picture, for a whole batch on the GPU. Every step is drawn for each picture anew."""
 import math
 

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """One network from runs that began alike: the mean of their weights, its norms settled anew on training pictures.
 
     python3 tools/train/blend.py SHARD_FOLDER OUT_WEIGHTS WEIGHTS WEIGHTS...

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Shards of make_training_set, kept whole on the GPU and grown while they are still being written."""
 import pathlib
 import threading

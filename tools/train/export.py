@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Checkpoint to ONNX for OpenCV 4.6, and a parity case: one input and the framework's own output.
 
     python3 tools/train/export.py CHECKPOINT ONNX [--parity FOLDER --picture RGB_FILE]

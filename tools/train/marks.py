@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Trains the mark reader on shards of make_mark_set while they are being made. README.md beside this file has the command.
 
 Writes OUT/weights.pt, OUT/mark-reader.onnx and OUT/scores.json again and again. --resume goes on from weights.pt.

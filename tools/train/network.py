@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """The flank finder: photo 1 x 3 x 384 x 512 in, 11 planes of 96 x 128 out (models/flank-finder/README.md says which).
 
 Plain convolutions where pictures are small, inverted bottlenecks with 5 x 5 depthwise kernels elsewhere; only layers that

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Flat things that are no gear: labels, text, tables, dials, tiles, shelves, brickwork, grilles, seen at a slant."""
 import math
 

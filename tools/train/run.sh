@@ -1,4 +1,6 @@
 #!/usr/bin/env bash
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Pictures and training in one go: pictures are made on all processors but two while the training already runs on those
 # that are there.
 #   tools/train/run.sh TOOL FOLDER MINUTES COUNT FIRST_SEED SIZES [WEIGHTS_FOLDER [RATE]]

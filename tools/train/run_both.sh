@@ -1,4 +1,6 @@
 #!/usr/bin/env bash
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Both networks at once on a machine with two GPUs, going on from the networks in use: pictures are made all the while, the
 # trainings take in what is there. The finder is trained in two steps on the first GPU and in one on the second; the mark
 # reader in two steps on the second.

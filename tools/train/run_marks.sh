@@ -1,4 +1,6 @@
 #!/usr/bin/env bash
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 # Flanks and training of the mark reader in one go: flanks are made while the training already runs on those that are there.
 #   tools/train/run_marks.sh TOOL FOLDER MINUTES COUNT FIRST_SEED [WEIGHTS]
 # TOOL: the program make_mark_set. COUNT: the most pictures to make. Results: FOLDER/out. WEIGHTS: a weights.pt to go on from.

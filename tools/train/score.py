@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Scores of a checkpoint on shards never trained on, by how large the flanks are in the picture.
 
     python3 tools/train/score.py WEIGHTS SHARD_FOLDER

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Trains the flank finder on shards of make_training_set. See README.md beside this file for the one command.
 
 Writes OUT/checkpoint.pt, OUT/flank-finder.onnx, OUT/scores.json and OUT/log.txt again and again; a run that is cut short

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Teeth as a bench has them: half the ring painted or all of it, fresh teeth beside rolled ones, paste everywhere,
 // swipes, old oil; and one lamp where a shop has one.
 #include <Eigen/Geometry>

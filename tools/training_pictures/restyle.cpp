@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 #include "render/pick.h"
 #include "render/scene.h"
 #include "training_pictures/training_pictures.h"

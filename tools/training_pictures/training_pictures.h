@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// What only the training of the networks and its scoring need: labels of each pixel, pictures without a gear, paint as
 /// shops have it, other looks. No part of the program.
 #pragma once

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Pictures of a workshop without a ring gear, to learn and to test what must not be taken for one.
 #include <Eigen/Geometry>
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The way to the server. Every change bears an id made here, so that a retry never doubles it.
 import { say } from "./words.js";
 

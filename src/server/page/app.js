@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The frame of the page: which view is shown, pairing, units, and what others changed meanwhile.
 import { announce, h, note, rewrite } from "./dom.js";
 import { beforeUnitTurn, myName } from "./fields.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Small helpers to build the page. Text goes in as text, never as markup.
 import { currentUnit, dependsOnUnit, spelled } from "./units.js";
 import { say } from "./words.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Fields of forms: lengths and torques with their unit, choices, words.
 import { h, newName, write } from "./dom.js";
 import * as store from "./store.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Gear sets: choosing one for a job, typing one by what is seen on the bench, and the shop's own ones.
 import { h, note, write } from "./dom.js";
 import * as api from "./api.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Where the flanks lie in the help pictures. Written by tools/make_help_pictures.cpp.
 export const HELP_FLANKS = {
     drive: {

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What an advice asks about: a look settles it, and the answer closes it.
 import { h } from "./dom.js";
 import * as api from "./api.js";

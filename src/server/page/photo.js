@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Photos: made smaller before they travel, and shown with what was read on them.
 import { h, s } from "./dom.js";
 import * as api from "./api.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Small drawings beside a question about a gear set: what to look at on the bench. The part that is asked about is filled.
 import { s } from "./dom.js";
 

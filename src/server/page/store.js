@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What was entered and not sent yet, kept by the browser: it outlives a page, a tab, a reload and an empty battery.
 // Where the browser keeps nothing (a private window), it lasts as long as the page.
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Striking an entry out, and letting it count again.
 import * as api from "./api.js";
 import { myName } from "./fields.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What the views of the training bench share: scripts and markup that the server has, pictures it renders, lists.
 import { h, newName } from "./dom.js";
 import * as api from "./api.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What was done at once can be undone for a while: a line above the page's own button, on whatever page one is.
 import { announce, h, write } from "./dom.js";
 import { say } from "./words.js";

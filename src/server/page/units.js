@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Lengths and torques as the bench reads and types them. The record holds millimetres and newton metres.
 import { say } from "./words.js";
 

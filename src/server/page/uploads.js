@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Photos on their way to the shop computer. They belong to no page: one goes on while another page is looked at, and
 // after a reload from where it stopped.
 import * as api from "./api.js";

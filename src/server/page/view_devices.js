@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Who is paired with the shop's computer; seen and changed on that computer alone.
 import { h, note, write } from "./dom.js";
 import * as api from "./api.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The seen pattern drawn by hand on a tooth.
 import { bar, h, newName } from "./dom.js";
 import { say } from "./words.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The set-up game at the bench: from an unknown error to a good setting. Its pages are game_run.js.
 import { h } from "./dom.js";
 import * as api from "./api.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // One job: where it stands, its trials, its pages.
 import { bar, h, note, sketch, words, write } from "./dom.js";
 import * as api from "./api.js";

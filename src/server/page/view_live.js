@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The live tooth: sliders, both marks, the gear pair. The numbers and drawings come from the lessons' own scripts.
 import { h } from "./dom.js";
 import * as api from "./api.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Correcting what was found: corners dragged under a magnifier, sides changed, teeth dropped and added.
 import { announce, bar, h, note, s } from "./dom.js";
 import { say } from "./words.js";

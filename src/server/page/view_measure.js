@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The readings beside the pattern: preload, backlash round the ring gear, runout, carrier, check lists.
 import { announce, h, note, s } from "./dom.js";
 import { say } from "./words.js";

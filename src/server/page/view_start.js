@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The start: open jobs, and a new one.
 import { bar, h, newName, note, write } from "./dom.js";
 import { say } from "./words.js";

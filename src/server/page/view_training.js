@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The training bench: what there is, lessons, the chart of a set.
 import { bar, h } from "./dom.js";
 import * as api from "./api.js";

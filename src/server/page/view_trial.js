@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // A trial: its photos in, its answer out.
 import { announce, bar, h, note, sketch, words } from "./dom.js";
 import { say } from "./words.js";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // A photo on the whole screen: two fingers make it larger, one moves it, a double tap goes in and out.
 import { h } from "./dom.js";
 import { flanksOver } from "./photo.js";

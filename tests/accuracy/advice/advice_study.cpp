@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // How good the advice is, on trials drawn from its documented prior: error of the depth estimate, whether the 90 %
 // intervals hold, whether the chances told come true. Prints a table; see README.md beside this file.
 //

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Whether intervals and chances hold for patterns read off photos: the centres that the program read on rendered trials
 // (photo_readings.csv, from the study in ../line) are given to the advice once more, with the truth drawn again from
 // its seed. Length, height and slant were not kept, so they are drawn with the noise named on the command line. Run

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Whether one trial can tell how widely its world scatters: scatter_ceiling.py draws.csv (from scatter_draws).
 
 A reader that has seen thousands of trials of worlds of scatter 1, 1.5 and 2, as many of each, each with its truth, learns the depth

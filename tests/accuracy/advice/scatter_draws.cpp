@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Trials from worlds of three scatters, as a table for scatter_ceiling.py: what is seen, and the truth.
 //
 // Usage: scatter_draws TRIALS_PER_SET_AND_SCATTER [SEED] > draws.csv

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A trial whose truth is known: drawn from the documented prior, read with stated noise.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What one correction can reach at most, for any reader of marks with this much noise: see README.md beside this file.
 // Run from the root of the repository.
 // Usage: closed_loop_ceiling SETUPS_PER_SET SEED READING_SIGMA [SAMPLES] [GIVEN]

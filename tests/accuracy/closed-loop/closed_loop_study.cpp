@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Jobs played to their end by the advice, by the habit of the charts and by a player who knows the truth; and faults
 // planted to be found. See README.md beside this file. Run from the root of the repository.
 // Usage: closed_loop_study jobs|jobs-once SETUPS_PER_SET [SEED] [READING_SIGMA] [PINION_HOURS] [COMEBACK_HOURS]

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Which faults a single trial tells at all, for any reader of marks with this much noise: see README.md beside this
 // file. Run from the root of the repository.
 // Usage: closed_loop_tellable JOBS_PER_SET SEED READING_SIGMA [SAMPLES]

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The gear sets of the studies, and the player who knows the truth.
 #pragma once
 

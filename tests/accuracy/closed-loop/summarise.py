@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Puts the outputs of several runs of closed_loop_study and closed_loop_ceiling together: summarise.py FILE.csv...
 
 Rows of the same names are added up, shares and means by their counts. Prints the tables of README.md in Markdown.

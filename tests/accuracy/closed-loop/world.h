@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Set-ups that the advice does not expect: skewed where its prior is not, depth alike likely anywhere; read with 4 %
 /// noise.
 #pragma once

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// The density of the world of world.h over that of the advice's prior: for references that know the world.
 #pragma once
 

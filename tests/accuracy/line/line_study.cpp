@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // How good the whole line is, from photo to correction: trials are drawn from the advice's documented prior, rendered
 // as photos of both sides, marked at the corners as a careful hand marks them, and read by the product's own facade.
 // One line a trial goes to a CSV file; the table is printed at the end. See README.md beside this file.

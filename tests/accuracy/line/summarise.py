@@ -1,4 +1,6 @@
 #!/usr/bin/env python3
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Tables from the CSV files of line_study: summarise.py [--stretch X] FILE.csv... (standard library only).
 
 --stretch X widens the recorded intervals about their middle, to see what wider ones would hold.

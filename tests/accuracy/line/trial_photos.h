@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Trials drawn from the advice's documented prior and rendered as photos of both sides; the studies read them. A
 /// folder keeps rendered photos, since rendering takes nearly all the time of a study.
 #pragma once

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """How far the corners of found flanks lie from those that a person marked, on real photos.
 
 Usage, from the root of the repository: corners.py BINARY [FOLDER]. For each PHOTO.outline.json of the folder the photo

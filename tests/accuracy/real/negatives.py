@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """What `shimsight read` says of a folder of photos that show no pattern.
 
 Usage: negatives.py BINARY FOLDER [OUT.csv]. Exit status 1 when any photo gives a reading.

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """Plays each sample trial with every gear set of models/gear-sets and tells what `shimsight read` makes of it.
 
 Usage, from the root of the repository: wrong_set.py BINARY. Exit status 1 when the right set is called a misfit.

@@ -1,3 +1,5 @@
+# SPDX-FileCopyrightText: 2026 Shimsight developers
+# SPDX-License-Identifier: MIT
 """How much of the pinion depth any reader can know in the second world, whatever its model of gears.
 
 A reader that has seen many jobs of this very world, each with its truth, learns to tell the depth from both marks' figures, the backlash

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // How well flanks are found in rendered photos without marks, and what each step of the finder buys. Photos are those
 // of tests/accuracy/line (trials drawn from the advice's prior), kept in a folder. See README.md beside this file.
 //

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Every place tells the same amount: terminal, card, record, review, sheet and job.
 #include <algorithm>
 #include <catch2/catch.hpp>

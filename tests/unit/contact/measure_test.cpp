@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The reader of marks on the sample photos, whose contact is known from rendering, and on outlines that are off.
 #include <algorithm>
 #include <catch2/catch.hpp>

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // ISO 23509:2016 Annex F samples 1 to 3, values as transcribed in public test files and recomputed from the formulas of
 // clause 7; the standard itself was not opened. Tolerance 0.02 mm and 0.02 degrees.
 #include "shimsight/blank.h"

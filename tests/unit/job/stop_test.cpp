@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What stops a job, what used gears were before, and what was looked into.
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 #include "lesson/claims.h"
 
 #include <catch2/catch.hpp>

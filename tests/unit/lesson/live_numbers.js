@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Holds the live tooth's JavaScript to the C++ engine: node live_numbers.js PAGE.html CASES.json
 // Takes the page apart as a browser would, evaluates each case, and prints the largest differences as JSON.
 "use strict";

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Several photos of one trial: the same tooth seen twice counts once.
 #include "measure/same_teeth.h"
 

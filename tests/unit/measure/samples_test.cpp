@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The whole line on the sample photos: rendered trials whose set-up is known, with seeds that no part was tuned on.
 #include <catch2/catch.hpp>
 #include <string>

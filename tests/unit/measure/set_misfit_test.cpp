@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Whether photos fit the gear set: the rule on what a fit says, and the samples with another set.
 #include "measure/set_misfit.h"
 

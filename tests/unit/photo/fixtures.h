@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// Photos made in the test: by the codecs' own writers, or byte by byte where no writer offers the case.
 #pragma once
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 /// A service with a folder of its own, asked as a phone asks it.
 #pragma once
 

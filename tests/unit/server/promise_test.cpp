@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What was answered with 202 or 200 is in the record, once: over restarts, other programs, clocks and kills.
 #include <fcntl.h>
 #include <signal.h>

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The server from outside: everything through answer(), and the sockets once.
 #include <arpa/inet.h>
 #include <httplib.h>

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What the service answers, asked directly: who may, what is refused, that nothing is lost or doubled.
 #include "server/service.h"
 

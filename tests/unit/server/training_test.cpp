@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The training bench as the service answers it: what a learner gets before and after the answer, and what is kept.
 #include "shimsight/training.h"
 

@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // The finder on the sample photos, whose flanks' corners are known from rendering, and on pictures without a gear.
 #include <algorithm>
 #include <catch2/catch.hpp>

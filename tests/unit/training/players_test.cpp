@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // Two players of the drill: one who follows the rules that the lessons teach, with a mechanic's eye, and one who
 // guesses. tests/accuracy/lessons/README.md has the last table; `test_training "two players*"` prints it anew.
 #include <algorithm>

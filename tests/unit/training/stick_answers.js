@@ -1,3 +1,5 @@
+// SPDX-FileCopyrightText: 2026 Shimsight developers
+// SPDX-License-Identifier: MIT
 // What a page on a stick makes of answers and moves: node stick_answers.js PAGE.html WANTED.json
 // WANTED: {answers: [{question, body}]} or {games: [{moves}]}. Prints a list, one a wanted.
 "use strict";
