@@ -18,7 +18,8 @@ std::string_view name(Units units);                   ///< "both", "in", "mm"
 std::optional<Units> unitsOf(std::string_view word);  ///< nullopt: none of these words
 
 /// `text` with each pair "A in (B mm)", "A in-lb (B Nm)", "A ft-lb (B Nm)" left to one of its halves. Ranges "A to B"
-/// within a pair, signs, and no-break spaces and hyphens are understood; all else stays. Linear in the length of the text.
+/// within a pair, signs, and no-break spaces and hyphens are understood; all else stays. Linear in the length of the
+/// text.
 std::string inUnits(std::string_view text, Units units);
 
 }  // namespace shimsight
