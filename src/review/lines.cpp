@@ -275,9 +275,9 @@ std::string reviewCsvRows(const ReviewedJob& job) {
         fields.push_back(advice ? std::string(name(advice->verdict)) : "");
         const double shim = advice ? advice->shim.thicknessChangeMm : 0;
         // Without a known place the sign of a shim means nothing.
-        const auto ifPlaced = change && advice->shim.placeKnown ? std::optional(shim) : std::nullopt;
-        fields.push_back(mmField(ifPlaced));
-        fields.push_back(inchField(ifPlaced));
+        const bool placed = change && advice->shim.placeKnown;
+        fields.push_back(placed ? mmField(shim) : "");
+        fields.push_back(placed ? inchField(shim) : "");
         fields.push_back(told ? formatted("%.2f", advice->chanceAcceptableNext) : "");
         fields.push_back(told ? formatted("%.2f", advice->chanceAcceptableNow) : "");
         const DoneNext done = trial.next.value_or(DoneNext{});
