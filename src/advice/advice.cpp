@@ -476,7 +476,7 @@ void wantAsBefore(const AdviceOptions& options, const ToothContact& contact, Dec
     TrialObservation before = *options.before;
     useMeanOfRound(before);
     input.wanted = Marks{before.drive, before.coast};
-    input.wantedBacklashMm = *before.backlashMm * contact.toSquareReading(before.dial);
+    if (before.backlashMm) input.wantedBacklashMm = *before.backlashMm * contact.toSquareReading(before.dial);
 }
 
 /// What the sentences take from the trial itself.
