@@ -66,7 +66,7 @@ Measurement readKept(const std::filesystem::path& folder, const GearSetData& gea
     options.marking = entry.marking;
     options.side = entry.side;
     options.beforePhoto = beforePhoto;
-    const Measurement measurement = measureTrial(photos, &gearSet, options);
+    Measurement measurement = measureTrial(photos, &gearSet, options);
     entry.origin = PatternOrigin::None;
     entry.reading = recordOf(measurement);
     entry.reading->notes = whatIsMissing(measurement, &gearSet, observationOf(entry), entry.side);
