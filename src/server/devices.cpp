@@ -47,7 +47,7 @@ std::string tidyName(std::string name) {
 
 }  // namespace
 
-Devices::Devices(fs::path folder) : file_(std::move(folder) / "devices.json"), code_(randomHex(16)) { readAgain(); }
+Devices::Devices(const fs::path& folder) : file_(folder / "devices.json"), code_(randomHex(16)) { readAgain(); }
 
 std::string Devices::code() const {
     const std::lock_guard lock(guard_);
@@ -133,7 +133,8 @@ std::string Devices::add(std::string name) {
         devices_.erase(std::min_element(devices_.begin(), devices_.end(), [](const Device& a, const Device& b) {
             return secondsOf(a.told.seenAt) < secondsOf(b.told.seenAt);
         }));
-    const std::string key = randomHex(16), now = timeNow();
+    std::string key = randomHex(16);
+    const std::string now = timeNow();
     devices_.push_back({.told = {.id = randomHex(4), .name = tidyName(std::move(name)), .pairedAt = now, .seenAt = now},
                         .keyHash = hashOf(key)});
     write();

@@ -19,7 +19,7 @@ namespace shimsight::server {
 class Devices {
 public:
     /// `folder`: what the server keeps for itself. Throws InputError when what is kept there cannot be read.
-    explicit Devices(std::filesystem::path folder);
+    explicit Devices(const std::filesystem::path& folder);
 
     /// The pairing code of this run, 32 hexadecimal digits.
     std::string code() const;

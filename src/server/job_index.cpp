@@ -125,7 +125,8 @@ std::string JobIndex::list(const std::vector<fs::path>& folders, const JobSearch
     for (std::string word; asked >> word;) words.push_back(word);
     std::vector<const Line*> found;
     std::size_t open = 0;
-    for (const auto& [name, line] : lines_) {
+    for (const auto& entry : lines_) {
+        const Line& line = entry.second;
         const bool signedOff = line.shown.value("signed_off", false);
         open += !signedOff;
         if (search.signedOff && *search.signedOff != signedOff) continue;

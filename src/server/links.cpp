@@ -62,7 +62,7 @@ std::vector<Link> Links::of(const std::string& job) const {
 std::string Links::add(const std::string& job, const MadeDocument& made) {
     const std::lock_guard lock(guard_);
     if (all().size() >= kMaxLinks) throw InputError(say("server.too-many-links", kMaxLinks));
-    const std::string ticket = randomHex(16);
+    std::string ticket = randomHex(16);
     writeFileAtomically(folder_ / (ticket + ".html"), std::vector<std::uint8_t>(made.bytes.begin(), made.bytes.end()));
     const std::string note = json{{"job", job}, {"made_at", timeNow()}}.dump();
     writeFileAtomically(folder_ / (ticket + ".json"), std::vector<std::uint8_t>(note.begin(), note.end()));
