@@ -70,7 +70,7 @@ if [ "$bare" = yes ]; then
     makeBare
     echo "== a bare Debian $(cat "$root/etc/debian_version")"
     cp /etc/resolv.conf "$root/etc/resolv.conf"
-    mkdir -p "$root/tmp/in" && cp "$deb" "$root/tmp/in/"
+    mkdir -p "$root/srv/in" && cp "$deb" "$root/srv/in/"
     mount -t proc proc "$root/proc" 2>/dev/null || echo "(without /proc)"
     clean=(env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive)
     inside() { "${clean[@]}" chroot "$root" "$@"; }
@@ -78,7 +78,7 @@ if [ "$bare" = yes ]; then
     filesNow() { (cd "$root" && find . -xdev -path ./tmp -prune -o -path ./proc -prune -o -print | grep -i shimsight | sort) || true; }
 
     inside apt-get -q update >install.txt 2>&1
-    inside apt-get -q install -y --no-install-recommends "/tmp/in/$(basename "$deb")" >>install.txt 2>&1 || { tail -n 20 install.txt; fail "apt-get install"; }
+    inside apt-get -q install -y --no-install-recommends "/srv/in/$(basename "$deb")" >>install.txt 2>&1 || { tail -n 20 install.txt; fail "apt-get install"; }
     echo '$ shimsight --version' && inside shimsight --version | tee version.txt
     holds version.txt "shimsight "
     # Installing starts nothing and enables nothing.
@@ -124,7 +124,7 @@ if [ -d "$root/var/lib/dpkg" ]; then
     [ ! -s left.txt ] || { show left.txt; fail "left after the purge"; }
     echo "nothing is left"
     # Jobs that somebody kept outlive even a purge.
-    inside apt-get -q install -y --no-install-recommends "/tmp/in/$(basename "$deb")" >>install.txt 2>&1
+    inside apt-get -q install -y --no-install-recommends "/srv/in/$(basename "$deb")" >>install.txt 2>&1
     jobs=/var/lib/private/shimsight/jobs
     inside mkdir -p "$jobs"
     inside shimsight job new "$jobs/van-12" --gear-set "$share/gear-sets/lab-van-rear-axle-a.json" --axle "Van 12" >/dev/null
