@@ -21,6 +21,7 @@
 #include "shimsight/core.h"
 #include "shimsight/pattern.h"
 #include "shimsight/tooth_contact.h"
+#include "shimsight/units.h"
 
 namespace shimsight {
 
@@ -131,13 +132,8 @@ struct ClaimResult {
 /// Throws InputError when there is no such lesson.
 std::vector<ClaimResult> checkedClaims(std::string_view lesson);
 
-/// Lessons are written with both units: "0.004 in (0.10 mm)".
-enum class LessonUnits { Both, Inch, Millimetre };
-/// The text with its pairs of lengths, torques, weights, pressures and ways in one unit only.
-std::string inUnits(std::string_view text, LessonUnits units);
-
 /// For a terminal, 80 columns, flanks drawn with characters.
-std::string lessonText(std::string_view lesson, LessonUnits units = LessonUnits::Both);
+std::string lessonText(std::string_view lesson, Units units = Units::Both);
 
 /// Called before each photo is rendered or taken in: its number from 1 on, and how many there are.
 using PhotoProgress = std::function<void(int number, int of)>;
@@ -145,7 +141,7 @@ using PhotoProgress = std::function<void(int number, int of)>;
 struct LessonPageOptions {
     bool photos = false;  ///< rendered photos too: seconds each, see benchPhoto
     PhotoProgress beforePhoto = {};
-    LessonUnits units = LessonUnits::Both;
+    Units units = Units::Both;
 };
 /// One page of one file for one lesson, or for all of them when `lesson` is "all".
 std::string lessonPage(std::string_view lesson, const LessonPageOptions& options = {});

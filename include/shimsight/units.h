@@ -17,8 +17,9 @@ enum class Units { Both, Inch, Metric };
 std::string_view name(Units units);                   ///< "both", "in", "mm"
 std::optional<Units> unitsOf(std::string_view word);  ///< nullopt: none of these words
 
-/// `text` with each pair "A in (B mm)", "A in-lb (B Nm)", "A ft-lb (B Nm)" left to one of its halves. Ranges "A to B"
-/// within a pair, signs, and no-break spaces and hyphens are understood; all else stays. Linear in the length of the
+/// `text` with each pair of lengths, torques, weights, pressures, ways or speeds, "A in (B mm)", "A ft-lb (B Nm)", left
+/// to one of its halves. Ranges "A to B" and "A and B" within a pair, signs, ends of lines, and no-break spaces and
+/// hyphens are understood; all else stays. Linear in the length of the
 /// text.
 std::string inUnits(std::string_view text, Units units);
 

@@ -13,20 +13,21 @@ constexpr std::string_view kNoBreak = "\xC2\xA0";
 
 /// The length of the space that ends, or begins, there; 0: none.
 std::size_t spaceBefore(std::string_view text, std::size_t end) {
-    if (end >= 1 && text[end - 1] == ' ') return 1;
+    if (end >= 1 && (text[end - 1] == ' ' || text[end - 1] == '\n')) return 1;
     return end >= 2 && text.substr(end - 2, 2) == kNoBreak ? 2 : 0;
 }
 std::size_t spaceAt(std::string_view text, std::size_t at) {
-    if (at < text.size() && text[at] == ' ') return 1;
+    if (at < text.size() && (text[at] == ' ' || text[at] == '\n')) return 1;
     return text.substr(at).starts_with(kNoBreak) ? 2 : 0;
 }
 
-bool isOfNumber(char c) { return std::isdigit(static_cast<unsigned char>(c)) != 0 || c == '.'; }
+bool isOfNumber(char c) { return std::isdigit(static_cast<unsigned char>(c)) != 0 || c == '.' || c == ','; }
 
 /// Where the number that ends before `end` begins; `end`: there is none.
 std::size_t numberBefore(std::string_view text, std::size_t end) {
     std::size_t start = end;
     while (start > 0 && isOfNumber(text[start - 1])) --start;
+    while (start < end && text[start] == ',') ++start;
     if (start < end && start > 0 && (text[start - 1] == '-' || text[start - 1] == '+')) --start;
     return start;
 }
@@ -38,19 +39,44 @@ std::size_t numberAt(std::string_view text, std::size_t at) {
     return end > digits ? end : at;
 }
 
-/// "to" between two numbers, with its spaces; 0: none.
-std::size_t toAt(std::string_view text, std::size_t at) {
+constexpr std::array<std::string_view, 2> kBetween{"to", "and"};
+
+/// "to" or "and" between two numbers, with its spaces; 0: none.
+std::size_t betweenAt(std::string_view text, std::size_t at) {
     const std::size_t first = spaceAt(text, at);
-    if (first == 0 || !text.substr(at + first).starts_with("to")) return 0;
-    const std::size_t second = spaceAt(text, at + first + 2);
-    return second == 0 ? 0 : first + 2 + second;
+    for (const std::string_view word : kBetween) {
+        if (first == 0 || !text.substr(at + first).starts_with(word)) continue;
+        const std::size_t second = spaceAt(text, at + first + word.size());
+        if (second > 0) return first + word.size() + second;
+    }
+    return 0;
 }
-std::size_t toBefore(std::string_view text, std::size_t end) {
+std::size_t betweenBefore(std::string_view text, std::size_t end) {
     const std::size_t second = spaceBefore(text, end);
-    if (second == 0 || end - second < 2 || text.substr(end - second - 2, 2) != "to") return 0;
-    const std::size_t first = spaceBefore(text, end - second - 2);
-    return first == 0 ? 0 : first + 2 + second;
+    for (const std::string_view word : kBetween) {
+        if (second == 0 || !text.substr(0, end - second).ends_with(word)) continue;
+        const std::size_t first = spaceBefore(text, end - second - word.size());
+        if (first > 0) return first + word.size() + second;
+    }
+    return 0;
 }
+
+/// Units that stand in one pair, a longer name before one that it ends with. With a plain hyphen, and with the one that
+/// breaks no line (see tied in words.h).
+struct UnitPair {
+    std::string_view inch, metric;
+};
+constexpr std::array<UnitPair, 11> kUnitPairs{{{"in-lb", "Nm"},
+                                               {"ft-lb", "Nm"},
+                                               {"in\xE2\x80\x91lb", "Nm"},
+                                               {"ft\xE2\x80\x91lb", "Nm"},
+                                               {"lb-ft", "Nm"},
+                                               {"lb", "kg"},
+                                               {"ft", "m"},
+                                               {"psi", "bar"},
+                                               {"mph", "km/h"},
+                                               {"miles", "km"},
+                                               {"in", "mm"}}};
 
 struct Pair {
     std::size_t start = 0, inchEnd = 0, metricStart = 0, metricEnd = 0, end = 0;
@@ -62,28 +88,28 @@ std::optional<Pair> pairAt(std::string_view text, std::size_t open) {
     pair.metricStart = open + 1;
     std::size_t at = numberAt(text, open + 1);
     if (at == open + 1) return std::nullopt;
-    if (const std::size_t to = toAt(text, at); to > 0) {
+    if (const std::size_t to = betweenAt(text, at); to > 0) {
         const std::size_t second = numberAt(text, at + to);
         if (second > at + to) at = second;
     }
     const std::size_t space = spaceAt(text, at);
-    const std::string_view unit = text.substr(std::min(at + space, text.size()), 3);
-    if (space == 0 || (unit != "mm)" && unit != "Nm)")) return std::nullopt;
-    pair.metricEnd = at + space + 2;
-    pair.end = pair.metricEnd + 1;
+    constexpr std::size_t kLongestMetric = 4;  // "km/h"
+    const std::size_t close = text.substr(0, at + space + kLongestMetric + 1).find(')', at);
+    if (space == 0 || close == std::string_view::npos) return std::nullopt;
+    const std::string_view metric = text.substr(at + space, close - at - space);
+    pair.metricEnd = close;
+    pair.end = close + 1;
 
     pair.inchEnd = open - spaceBefore(text, open);
     if (pair.inchEnd == open) return std::nullopt;
-    // With a plain hyphen, and with the one that breaks no line (see tied in words.h).
-    constexpr std::array<std::string_view, 5> kLong{"in-lb", "ft-lb", "in\xE2\x80\x91lb", "ft\xE2\x80\x91lb", "in"};
-    for (const std::string_view one : kLong) {
-        if (!text.substr(0, pair.inchEnd).ends_with(one) || (one == "in") != (unit == "mm)")) continue;
-        std::size_t end = pair.inchEnd - one.size();
+    for (const UnitPair& one : kUnitPairs) {
+        if (metric != one.metric || !text.substr(0, pair.inchEnd).ends_with(one.inch)) continue;
+        std::size_t end = pair.inchEnd - one.inch.size();
         const std::size_t gap = spaceBefore(text, end);
         end -= gap;
         pair.start = numberBefore(text, end);
         if (gap == 0 || pair.start == end) return std::nullopt;
-        if (const std::size_t to = toBefore(text, pair.start); to > 0) {
+        if (const std::size_t to = betweenBefore(text, pair.start); to > 0) {
             // A range in one pair, "14 to 16 in-lb (1.6 to 1.8 Nm)", not two pairs with "to" between.
             const std::size_t first = numberBefore(text, pair.start - to);
             if (first < pair.start - to) pair.start = first;

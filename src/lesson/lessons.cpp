@@ -4,7 +4,6 @@
 #include <array>
 #include <nlohmann/json.hpp>
 #include <numeric>
-#include <regex>
 #include <sstream>
 
 #include "lesson/claims.h"
@@ -19,6 +18,7 @@
 #include "shimsight/lesson_parts.h"
 #include "shimsight/records.h"
 #include "shimsight/text.h"
+#include "shimsight/units.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
@@ -322,7 +322,7 @@ Html blockHtml(const Block& block, Photos photos, int& places, const std::functi
     return {};
 }
 
-std::vector<Block> blocksOf(std::string_view name, LessonUnits units = LessonUnits::Both) {
+std::vector<Block> blocksOf(std::string_view name, Units units = Units::Both) {
     std::vector<Block> blocks = parseMarkdown(inUnits(partOf(name).markdown, units));
     check(blocks.size() > 2 && blocks[0].kind == Block::Kind::Heading && blocks[1].kind == Block::Kind::Paragraph,
           "a lesson begins with its title and one sentence that sums it up");
@@ -344,15 +344,6 @@ Html articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos
 }
 
 }  // namespace
-
-std::string inUnits(std::string_view text, LessonUnits units) {
-    if (units == LessonUnits::Both) return std::string(text);
-    // "0.003 to 0.005 in (0.08 to 0.13 mm)"; in situations of figures and claims the unit follows without a space.
-    static const std::string kNumber = "([0-9][0-9.,]*(?:\\s(?:to|and)\\s[0-9][0-9.,]*)?)\\s";
-    static const std::regex kPair(kNumber + "(in|in-lb|ft-lb|lb-ft|lb|ft|psi|mph|miles)\\s\\(" + kNumber +
-                                  "(mm|m|Nm|kg|bar|km/h|km)\\)");
-    return std::regex_replace(std::string(text), kPair, units == LessonUnits::Inch ? "$1 $2" : "$3 $4");
-}
 
 const ToothContact& lessonSet(Cut cut) {
     static const auto made = [](std::string_view file, std::string_view name) {
@@ -395,7 +386,7 @@ std::vector<ClaimResult> checkedClaims(std::string_view name) {
     return results;
 }
 
-std::string lessonText(std::string_view name, LessonUnits units) {
+std::string lessonText(std::string_view name, Units units) {
     std::string text;
     for (const Block& block : blocksOf(name, units)) {
         switch (block.kind) {

@@ -18,6 +18,10 @@ TEST_CASE("a sentence is told in the units that are wished") {
     CHECK(inUnits(sentence, Units::Metric) ==
           "Set the backlash to 0.18 mm, inside 0.13 mm to 0.23 mm; 1.6 to 1.8 Nm, 80 Nm (see 2 in the sheet).");
     CHECK(inUnits("-0.004\xC2\xA0in\xC2\xA0(-0.10\xC2\xA0mm)", Units::Metric) == "-0.10\xC2\xA0mm");
+    CHECK(inUnits("0.003 and 0.005\nin (0.08 and\n0.13 mm), 1,000 miles (1,600 km)", Units::Metric) ==
+          "0.08 and\n0.13 mm, 1,600 km");
+    CHECK(inUnits("50 mph (80 km/h), 45 lb (20 kg), 30 psi (2 bar), 3 ft (0.9 m)", Units::Inch) ==
+          "50 mph, 45 lb, 30 psi, 3 ft");
     CHECK(inUnits("about 0.197 in (5 mm).", Units::Inch) == "about 0.197 in.");
     CHECK(inUnits(tied("27 in-lb (3.00 Nm)"), Units::Metric) == tied("3.00 Nm"));
     CHECK(inUnits(tied("59 ft-lb (80 Nm)"), Units::Inch) == tied("59 ft-lb"));

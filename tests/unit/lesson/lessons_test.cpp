@@ -86,7 +86,7 @@ TEST_CASE("lessons tell lengths in both units, or in the one that is wished") {
     int lengths = 0;
     for (const LessonInfo& lesson : lessons()) {
         // Without what the claims measured, which has its own form.
-        const auto body = [&](LessonUnits units) {
+        const auto body = [&](Units units) {
             std::string text = lessonText(lesson.name, units);
             for (std::size_t at = 0; (at = text.find('\n', at)) != std::string::npos;) text[at] = ' ';
             text = std::regex_replace(text, std::regex(" +"), " ");
@@ -94,16 +94,15 @@ TEST_CASE("lessons tell lengths in both units, or in the one that is wished") {
             return from < to ? text.erase(from, to - from) : text;
         };
         INFO(lesson.name);
-        const std::string both = body(LessonUnits::Both);
+        const std::string both = body(Units::Both);
         CHECK(countOf(both, inches) == countOf(both, pairs));
         lengths += static_cast<int>(countOf(both, pairs));
-        CHECK(countOf(body(LessonUnits::Inch), std::regex("[0-9] mm")) == 0);
-        CHECK(countOf(body(LessonUnits::Millimetre), inches) == 0);
+        CHECK(countOf(body(Units::Inch), std::regex("[0-9] mm")) == 0);
+        CHECK(countOf(body(Units::Metric), inches) == 0);
     }
     CHECK(lengths > 45);
-    CHECK(inUnits("0.003 to 0.005 in (0.08 to 0.13 mm), 10 lb-ft (14 Nm)", LessonUnits::Millimetre) ==
-          "0.08 to 0.13 mm, 14 Nm");
-    CHECK(inUnits("milled deeper 0.005in", LessonUnits::Millimetre) == "milled deeper 0.005in");
+    CHECK(inUnits("0.003 to 0.005 in (0.08 to 0.13 mm), 10 lb-ft (14 Nm)", Units::Metric) == "0.08 to 0.13 mm, 14 Nm");
+    CHECK(inUnits("milled deeper 0.005in", Units::Metric) == "milled deeper 0.005in");
 }
 
 TEST_CASE("Markdown of lessons") {
