@@ -11,6 +11,7 @@
 #include "job_json.h"
 #include "records_json.h"
 #include "server/guard.h"
+#include "server/json_text.h"
 #include "shimsight/advice_start.h"
 #include "shimsight/blank.h"
 #include "shimsight/files.h"
@@ -640,7 +641,7 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
     json notes = json::array();
     if (sent.replaces.empty())
         for (const std::string& sentence : recorded.samePhotos) notes.push_back(sentence);
-    return json{{answerKey, recorded.id}, {"notes", notes}}.dump(-1, ' ', false, json::error_handler_t::replace);
+    return jsonText({{answerKey, recorded.id}, {"notes", notes}});
 }
 
 }  // namespace shimsight::server

@@ -8,6 +8,7 @@
 #include <sstream>
 
 #include "server/guard.h"
+#include "server/json_text.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
 #include "shimsight/version.h"
@@ -26,8 +27,6 @@ std::string small(std::string text) {
     for (char& c : text) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
     return text;
 }
-
-std::string written(const json& document) { return document.dump(-1, ' ', false, json::error_handler_t::replace); }
 
 }  // namespace
 
@@ -104,7 +103,7 @@ void JobIndex::keep() {
     json jobs = json::object();
     for (const auto& [name, line] : lines_)
         jobs[name] = {{"tag", line.tag}, {"words", line.words}, {"shown", line.shown}};
-    const std::string text = written({{"version", SHIMSIGHT_VERSION}, {"jobs", std::move(jobs)}});
+    const std::string text = jsonText({{"version", SHIMSIGHT_VERSION}, {"jobs", std::move(jobs)}});
     try {
         writeFileAtomically(file_, std::vector<std::uint8_t>(text.begin(), text.end()));
         kept_ = true;
@@ -141,7 +140,7 @@ std::string JobIndex::list(const std::vector<fs::path>& folders, const JobSearch
     json jobs = json::array();
     for (std::size_t i = search.skip; i < found.size() && (!search.limit || jobs.size() < *search.limit); ++i)
         jobs.push_back(found[i]->shown);
-    return written(
+    return jsonText(
         {{"jobs", std::move(jobs)}, {"found", found.size()}, {"open", open}, {"signed_off", lines_.size() - open}});
 }
 

@@ -6,6 +6,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "server/json_text.h"
 #include "shimsight/photo.h"
 #include "shimsight/words.h"
 
@@ -110,12 +111,15 @@ std::string lookAt(const std::vector<std::uint8_t>& bytes, const JobGearSet& gea
             {{"outline_px", outlineJson(flank.rectified.outline)}, {"side", name(flank.side)}, {"used", flank.used}});
     for (const RefusedFlank& flank : weighed.photos.front().refusedFlanks)
         leftOut.push_back({{"outline_px", outlineJson(flank.outline)}});
-    return json{{"verdict", line.verdict},  {"line", line.said},
-                {"to_do", line.toDo},       {"side", line.side ? json(name(*line.side)) : json(nullptr)},
-                {"teeth", line.teeth},      {"width", width},
-                {"height", height},         {"flanks", flanks},
-                {"refused_flanks", leftOut}}
-        .dump(-1, ' ', false, json::error_handler_t::replace);
+    return jsonText({{"verdict", line.verdict},
+                     {"line", line.said},
+                     {"to_do", line.toDo},
+                     {"side", line.side ? json(name(*line.side)) : json(nullptr)},
+                     {"teeth", line.teeth},
+                     {"width", width},
+                     {"height", height},
+                     {"flanks", flanks},
+                     {"refused_flanks", leftOut}});
 }
 
 }  // namespace shimsight::server

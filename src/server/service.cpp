@@ -19,6 +19,7 @@
 #include "server/devices.h"
 #include "server/documents.h"
 #include "server/guard.h"
+#include "server/json_text.h"
 #include "server/links.h"
 #include "server/looked.h"
 #include "server/page_files.h"
@@ -110,9 +111,7 @@ const std::vector<std::pair<std::string, std::string>>& safeHeaders() {
 
 Answer jsonAnswer(std::string text, int status) { return {status, "application/json", std::move(text), {}}; }
 
-Answer jsonAnswer(const json& document, int status) {
-    return jsonAnswer(document.dump(-1, ' ', false, json::error_handler_t::replace), status);
-}
+Answer jsonAnswer(const json& document, int status) { return jsonAnswer(jsonText(document), status); }
 
 Answer refusal(int status, const std::string& sentence) { return jsonAnswer(json{{"error", sentence}}, status); }
 
@@ -514,7 +513,7 @@ Answer Service::State::task(const std::string& id) {
                        {"error", nullptr}};
         if (view->state == TaskState::Done) answer["result"] = json::parse(view->result);
         if (view->state == TaskState::Failed) answer["error"] = view->result;
-        return jsonAnswer(answer.dump(-1, ' ', false, json::error_handler_t::replace));
+        return jsonAnswer(answer);
     }
     const std::optional<Request> request = requests_.find(id);
     if (!request) return refusal(404, say("server.task-unknown"));
@@ -643,7 +642,7 @@ void Service::State::enqueue(const Request& request, const fs::path& folder, boo
         try {
             answer = doApart(request);
         } catch (...) {
-            requests_.finish(request, json{{"error", sentence()}}.dump(-1, ' ', false, json::error_handler_t::replace));
+            requests_.finish(request, jsonText(json{{"error", sentence()}}));
             endTrial(request);
             throw;
         }

@@ -11,6 +11,7 @@
 #include "server/answer.h"
 #include "server/guard.h"
 #include "server/job_index.h"
+#include "server/json_text.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/files.h"
@@ -265,7 +266,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
                        {"trials", trials},
                        {"path", path},
                        {"waves", waves}};
-    return view.dump(-1, ' ', false, json::error_handler_t::replace);
+    return jsonText(view);
 }
 
 fs::path Shelf::deletedGearSets() const { return gearSets_.front() / "deleted"; }
@@ -347,7 +348,7 @@ std::string Shelf::gearSetList() const {
         } catch (const InputError&) {
             continue;
         }
-    return json{{"gear_sets", list}, {"deleted", deleted}}.dump(-1, ' ', false, json::error_handler_t::replace);
+    return jsonText({{"gear_sets", list}, {"deleted", deleted}});
 }
 
 }  // namespace shimsight::server

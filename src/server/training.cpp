@@ -14,6 +14,7 @@
 #include <utility>
 
 #include "server/guard.h"
+#include "server/json_text.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
 #include "shimsight/lesson.h"
@@ -484,7 +485,7 @@ std::string Training::markedAnswer(const std::string& body) {
     const HeldExercise held = state_->exerciseOf(sent);
     json result = markedJson(held->exercise, sent, markAnswer(held->exercise, sent.answer));
     result["kept"] = keepsAnswer(body);
-    return result.dump(-1, ' ', false, json::error_handler_t::replace);
+    return jsonText(result);
 }
 
 }  // namespace shimsight::server

@@ -23,6 +23,7 @@
 #include <system_error>
 
 #include "server/changes.h"
+#include "server/json_text.h"
 #include "server/looked.h"
 #include "server/shelf.h"
 #include "server/uploads.h"
@@ -41,8 +42,6 @@ namespace fs = std::filesystem;
 /// An answer is some kilobytes.
 constexpr std::size_t kMaxAnswerBytes = 10'000'000;
 constexpr std::int64_t kMaxTaskBytes = 20'000'000;
-
-std::string dumped(const json& document) { return document.dump(-1, ' ', false, json::error_handler_t::replace); }
 
 /// Both ends of a pipe, closed when they are left; no other program started meanwhile keeps them open.
 struct Pipe {
@@ -170,13 +169,13 @@ void confine() {
 std::string taskText(const TrialTask& task) {
     json gearSets = json::array();
     for (const fs::path& folder : task.gearSets) gearSets.push_back(folder.string());
-    return dumped({{"jobs", task.jobs.string()},
-                   {"gear_sets", gearSets},
-                   {"id", task.request.id},
-                   {"kind", task.request.kind},
-                   {"job", task.request.job},
-                   {"at", task.request.at},
-                   {"body", task.request.body}});
+    return jsonText({{"jobs", task.jobs.string()},
+                     {"gear_sets", gearSets},
+                     {"id", task.request.id},
+                     {"kind", task.request.kind},
+                     {"job", task.request.job},
+                     {"at", task.request.at},
+                     {"body", task.request.body}});
 }
 
 TrialTask taskOf(const std::string& text) {
@@ -234,7 +233,7 @@ std::string readTrialApart(const fs::path& program, const TrialTask& task) {
     const json told = json::parse(*answer, nullptr, false);
     if (!well || !told.is_object()) throw InputError(say("server.reading-broke-off"));
     if (told.contains("error")) throw InputError(told.at("error").get<std::string>());
-    return dumped(told.at("answer"));
+    return jsonText(told.at("answer"));
 }
 
 }  // namespace shimsight::server
@@ -264,7 +263,7 @@ int workOnTrial() {
     } catch (const std::bad_alloc&) {
         answer = {{"error", say("server.not-enough-memory")}};
     }
-    const std::string told = dumped(answer);
+    const std::string told = jsonText(answer);
     return std::fwrite(told.data(), 1, told.size(), stdout) == told.size() && std::fflush(stdout) == 0 ? 0 : 1;
 }
 
