@@ -549,6 +549,7 @@ JobPhoto keepPhoto(const std::filesystem::path& folder, std::span<const std::uin
 
 /// The SHA-256 (FIPS 180-4) of the bytes, 64 hexadecimal digits.
 std::string sha256Of(std::span<const std::uint8_t> bytes);
+std::string sha256Of(std::string_view text);
 
 /// The trial in which a photo with these bytes already is: "t1"; empty: none.
 std::string trialWithPhoto(const JobRecord& job, std::string_view sha256);

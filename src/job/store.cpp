@@ -136,6 +136,10 @@ std::string sha256Of(std::span<const std::uint8_t> bytes) {
     return text;
 }
 
+std::string sha256Of(std::string_view text) {
+    return sha256Of(std::span(reinterpret_cast<const std::uint8_t*>(text.data()), text.size()));
+}
+
 JobGearSet jobGearSet(const fs::path& file) {
     const std::vector<std::uint8_t> bytes = readFile(file, kMaxRecordBytes);
     const std::string text(bytes.begin(), bytes.end());

@@ -42,7 +42,7 @@ std::string titleOf(const ReviewedJob& job) {
 /// By which a page allows its own style or script and no other (W3C, "Content Security Policy Level 3"): SHA-256 in
 /// base64.
 std::string hashOf(std::string_view text) {
-    const std::string digits = sha256Of({reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+    const std::string digits = sha256Of(text);
     std::vector<std::uint8_t> bytes;
     for (std::size_t k = 0; k + 1 < digits.size(); k += 2)
         bytes.push_back(static_cast<std::uint8_t>(std::stoi(digits.substr(k, 2), nullptr, 16)));

@@ -104,7 +104,7 @@ std::string keyOf(const PhotosRequest& request, std::size_t i, const std::string
     if (i < request.outlines.size())
         for (const FlankOutline& outline : request.outlines[i]) marked.push_back({outline, sum});
     if (!marked.empty()) what += writeOutline(marked);
-    return sha256Of(std::span(reinterpret_cast<const std::uint8_t*>(what.data()), what.size()));
+    return sha256Of(what);
 }
 
 std::string sumOf(const std::filesystem::path& file) {

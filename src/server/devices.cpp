@@ -27,10 +27,6 @@ constexpr std::int64_t kMaxFileBytes = 200'000;
 constexpr std::int64_t kSeenStepSeconds = 3600;
 constexpr unsigned kOwnerOnly = 0600;
 
-std::string hashOf(std::string_view key) {
-    return sha256Of({reinterpret_cast<const std::uint8_t*>(key.data()), key.size()});
-}
-
 /// Files are made for the owner alone from the first byte on.
 FileCalls secretFileCalls() {
     FileCalls calls = systemFileCalls();
@@ -110,7 +106,7 @@ bool Devices::knows(std::string_view token) {
     if (sameSecret(token, code_)) return true;
     if (!isId(token)) return false;
     readAgain();
-    const std::string hash = hashOf(token);
+    const std::string hash = sha256Of(token);
     const auto found = std::find_if(devices_.begin(), devices_.end(),
                                     [&](const Device& one) { return sameSecret(one.keyHash, hash); });
     if (found == devices_.end()) return false;
@@ -136,7 +132,7 @@ std::string Devices::add(std::string name) {
     std::string key = randomHex(16);
     const std::string now = timeNow();
     devices_.push_back({.told = {.id = randomHex(4), .name = tidyName(std::move(name)), .pairedAt = now, .seenAt = now},
-                        .keyHash = hashOf(key)});
+                        .keyHash = sha256Of(key)});
     write();
     return key;
 }

@@ -22,10 +22,6 @@ constexpr std::chrono::hours kAnswersKept{24 * 31};
 constexpr std::int64_t kMaxBytes = 4'000'000;  ///< a body has a million at most
 constexpr std::string_view kEnding = ".json";
 
-std::string hashOf(const std::string& body) {
-    return sha256Of({reinterpret_cast<const std::uint8_t*>(body.data()), body.size()});
-}
-
 std::optional<Request> readRequest(const fs::path& file) {
     try {
         const std::vector<std::uint8_t> bytes = readFile(file, kMaxBytes);
@@ -38,7 +34,7 @@ std::optional<Request> readRequest(const fs::path& file) {
         request.body = document.at("body").get<std::string>();
         request.answer = document.at("answer").get<std::string>();
         request.bodyHash = document.value("body_sha256", "");
-        if (request.bodyHash.empty()) request.bodyHash = hashOf(request.body);
+        if (request.bodyHash.empty()) request.bodyHash = sha256Of(request.body);
         return request;
     } catch (const InputError&) {
         return std::nullopt;
@@ -58,7 +54,7 @@ Request newRequest(std::string id, std::string kind, std::string job, std::strin
     request.job = std::move(job);
     request.at = std::move(at);
     request.body = std::move(body);
-    request.bodyHash = hashOf(request.body);
+    request.bodyHash = sha256Of(request.body);
     return request;
 }
 

@@ -120,9 +120,7 @@ fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const s
         if (words.size() >= kLongest) break;
     }
     while (words.ends_with('-')) words.pop_back();
-    return jobs_ /
-           (day + "-" + (words.empty() ? "axle" : words) + "-" +
-            sha256Of({reinterpret_cast<const std::uint8_t*>(request.data()), request.size()}).substr(0, kDigits));
+    return jobs_ / (day + "-" + (words.empty() ? "axle" : words) + "-" + sha256Of(request).substr(0, kDigits));
 }
 
 std::string Shelf::tagOf(const fs::path& folder) {

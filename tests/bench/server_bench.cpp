@@ -4,8 +4,6 @@
 // phones at once of which none may lose anything.
 //
 // Usage: server_bench [PAGE_SECONDS] [READINGS] [PHONES]
-#include <httplib.h>
-
 #include <algorithm>
 #include <atomic>
 #include <chrono>
@@ -20,6 +18,9 @@
 #include "direct_readings.h"
 #include "shimsight/server.h"
 #include "support/temp_dir.h"
+
+// After all others: the system's resolv.h behind it makes a macro of a name that Eigen uses.
+#include <httplib.h>
 
 namespace {
 

@@ -88,7 +88,7 @@ Target bestOf(const std::vector<Target>& moves, const std::vector<advice::Sample
     const auto chance = [&](const Target& move, std::size_t first, std::size_t last) {
         double right = 0;
         for (std::size_t i = first; i < last; ++i)
-            right += advice::endsRight(situations[i], move.first, move.second, kDialSigmaMm, Costs{});
+            right += advice::endsRight(situations[i], move.first, move.second, kReadDialSigmaMm, Costs{});
         return right / static_cast<double>(last - first);
     };
     std::vector<std::pair<double, Target>> ranked;

@@ -508,7 +508,7 @@ std::vector<JobTrial> planted(const GearUnderStudy& gear, const ToothContact& ot
             const double phase = random.uniform(0, 2 * kPi);
             for (int i = 0; i < 8; ++i)
                 last.backlashRoundMm.push_back(std::max(
-                    0.0, setUp.backlashMm + random.normal(0, kDialSigmaMm) +
+                    0.0, setUp.backlashMm + random.normal(0, kReadDialSigmaMm) +
                              (wave ? 0.5 * fault.size * set.limits.backlashVariationMm * std::sin(phase + i * kPi / 4)
                                    : 0)));
             if (fault.name != "runout") {

@@ -11,7 +11,7 @@
 namespace shimsight::closed_loop {
 
 inline constexpr double kReadingSigma = 0.04;      ///< of a mark's centre, both axes
-inline constexpr double kDialSigmaMm = 0.012;      ///< of a backlash reading
+inline constexpr double kReadDialSigmaMm = 0.012;  ///< of a backlash reading
 inline constexpr double kSettingSigmaMm = 0.015;   ///< how a set backlash misses its target
 inline constexpr double kShimSigmaMm = 0.010;      ///< how a shim change misses its thickness
 inline constexpr double kFarthestDepthMm = 0.381;  ///< 0.015 in either way, all alike likely
@@ -58,15 +58,15 @@ inline advice::SetUp drawSetUp(const ToothContact& contact, const advice::Prior&
 inline TrialObservation readTrial(const ToothContact& contact, const advice::SetUp& setUp, Random& random,
                                   double readingSigma = kReadingSigma) {
     TrialObservation seen;
-    const simulated::ReadingNoise noise{readingSigma, readingSigma, kDialSigmaMm};
+    const simulated::ReadingNoise noise{readingSigma, readingSigma, kReadDialSigmaMm};
     for (const Side side : kSides) {
         const FlankMap map = contact.predictMap(side, setUp.error, setUp.modification[index(side)], setUp.filmMm);
         const auto truth = measurePattern(map);
         if (!truth) continue;
         (side == Side::Drive ? seen.drive : seen.coast) = simulated::readWithNoise(map, *truth, noise, random);
     }
-    seen.backlashMm = std::max(setUp.backlashMm + random.normal(0, kDialSigmaMm), 0.0);
-    seen.backlashSigmaMm = kDialSigmaMm;
+    seen.backlashMm = std::max(setUp.backlashMm + random.normal(0, kReadDialSigmaMm), 0.0);
+    seen.backlashSigmaMm = kReadDialSigmaMm;
     return seen;
 }
 
