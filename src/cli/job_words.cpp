@@ -102,6 +102,12 @@ std::string pointWords(const std::vector<BacklashPoint>& points) {
     return text;
 }
 
+/// What somebody typed, without the full stop that the sentence around it has.
+std::string unstopped(std::string typed) {
+    while (typed.ends_with('.')) typed.pop_back();
+    return typed;
+}
+
 std::string trialWords(const TrialEntry& trial) {
     std::string text =
         say(trial.photos.size() == 1 ? "cli.trial-of-one-photo" : "cli.trial-of-photos", trial.photos.size(),
@@ -109,8 +115,8 @@ std::string trialWords(const TrialEntry& trial) {
     const auto add = [&](const std::string& sentence) { text += " " + sentence; };
     if (!trial.backlashRound.empty()) add(say("cli.round-the-ring-gear", pointWords(trial.backlashRound)));
     if (!trial.changed.empty())
-        add(trial.why.empty() ? say("cli.changed-before", trial.changed)
-                              : say("cli.changed-before-because", trial.changed, trial.why));
+        add(trial.why.empty() ? say("cli.changed-before", unstopped(trial.changed))
+                              : say("cli.changed-before-because", unstopped(trial.changed), unstopped(trial.why)));
     if (trial.shimChangeMm) add(say("cli.shims-changed-by", formatLength(Length::fromMm(*trial.shimChangeMm), true)));
     switch (trial.origin) {
         case PatternOrigin::None:
