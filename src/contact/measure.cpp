@@ -30,9 +30,8 @@ constexpr double kRolledEnough = 0.5;
 /// The flank must show on this share of its cells; of a marked one less is enough, since a person saw it.
 constexpr double kShownEnough = 0.5, kShownEnoughMarked = 0.3;
 /// Doubt of the contact (mean of 4 p (1 - p) over the cells that may be contact) beyond which nothing is read: up to
-/// the second the centre is off by 2 to 4 % in the middle, as the standard errors say (259 messy rendered flanks). That
-/// is taken of marked flanks; found ones in such doubt may be none.
-constexpr double kMaxDoubt = 0.70, kMaxDoubtMarked = 0.80;
+/// there the centre is off by 2 to 4 % in the middle, as the standard errors say (259 messy rendered flanks).
+constexpr double kMaxDoubt = 0.80;
 /// From this doubt on the network sees the flank mirrored as well, and the mean of both answers counts (on those flanks
 /// 14 % less error at nine of ten, and one instead of four of 77 flanks without contact that seem to have one).
 constexpr double kAskedAgain = 0.30;
@@ -269,7 +268,7 @@ Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank&
     mean /= static_cast<double>(reading.confidence.size());
     const auto pattern = measurePattern(reading.map);
     if (!pattern) return Refused{Refusal::NotRolled, message("contact.no-contact"), message("contact.roll-under-load")};
-    if (answer.doubt > (rectified.found ? kMaxDoubt : kMaxDoubtMarked))
+    if (answer.doubt > kMaxDoubt)
         return Refused{Refusal::Smeared, message("contact.no-clear-border"), message("contact.clean-and-paint")};
     reading.pattern = *pattern;
     const double more = std::max(0.0, answer.doubt - kClearDoubt);
