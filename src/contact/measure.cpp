@@ -30,12 +30,14 @@ constexpr double kRolledEnough = 0.5;
 /// The flank must show on this share of its cells; of a marked one less is enough, since a person saw it.
 constexpr double kShownEnough = 0.5, kShownEnoughMarked = 0.3;
 /// Doubt of the contact (mean of 4 p (1 - p) over the cells that may be contact) beyond which nothing is read: up to
-/// the second the centre is off by 2 to 4 % in the middle, as the standard errors say (259 messy rendered flanks). That
-/// is taken of marked flanks; found ones in such doubt may be none.
-constexpr double kMaxDoubt = 0.70, kMaxDoubtMarked = 0.80;
+/// there the centre is off by 2 to 4 % in the middle, as the standard errors say (259 messy rendered flanks).
+constexpr double kMaxDoubt = 0.80;
 /// From this doubt on the network sees the flank mirrored as well, and the mean of both answers counts (on those flanks
 /// 14 % less error at nine of ten, and one instead of four of 77 flanks without contact that seem to have one).
 constexpr double kAskedAgain = 0.30;
+/// Beyond this share of the flank's height (half of it of the length), or in doubt, a found flank is rectified again by
+/// its own registration and seen once more.
+constexpr double kRectifiedAgain = 0.03;
 /// The registration of the outline is believed like this: the network's error for one flank (one sigma, share of the
 /// flank; 832 rendered flanks) against the outline's own. The root and tip edges show well; the ends less so.
 constexpr double kSlipErrorU = 0.012, kSlipErrorV = 0.011;
@@ -266,7 +268,7 @@ Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank&
     mean /= static_cast<double>(reading.confidence.size());
     const auto pattern = measurePattern(reading.map);
     if (!pattern) return Refused{Refusal::NotRolled, message("contact.no-contact"), message("contact.roll-under-load")};
-    if (answer.doubt > (rectified.found ? kMaxDoubt : kMaxDoubtMarked))
+    if (answer.doubt > kMaxDoubt)
         return Refused{Refusal::Smeared, message("contact.no-clear-border"), message("contact.clean-and-paint")};
     reading.pattern = *pattern;
     const double more = std::max(0.0, answer.doubt - kClearDoubt);
@@ -284,6 +286,44 @@ Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank&
     return reading;
 }
 
+/// How far the registration moves a corner: share of the height, or twice that of the length, whichever is more.
+double farthestMove(const Registration& registration) {
+    const Eigen::Matrix<double, 2, 3> place = registration.nominal();
+    double most = 0;
+    for (const double u : {0.0, 1.0})
+        for (const double v : {0.0, 1.0}) {
+            const Eigen::Vector2d off = place * Eigen::Vector3d(1, u, v) - Eigen::Vector2d(u, v);
+            most = std::max({most, 2 * std::abs(off.x()), std::abs(off.y())});
+        }
+    return most;
+}
+
+/// The grid by which the registration has the flank: as `grid`, kFlankGridU x kFlankGridV pixels.
+std::vector<PixelPoint> registered(const std::vector<PixelPoint>& grid, const Registration& registration) {
+    const Eigen::Matrix<double, 2, 3> place = registration.nominal();
+    std::vector<PixelPoint> out;
+    out.reserve(grid.size());
+    for (int j = 0; j < kFlankGridV; ++j)
+        for (int i = 0; i < kFlankGridU; ++i) {
+            const double u = i / (kFlankGridU - 1.0), v = 1 - j / (kFlankGridV - 1.0);
+            const Eigen::Vector2d at = place * Eigen::Vector3d(1, u, v);
+            out.push_back(flank::placeOnGrid(grid, at.x(), at.y()));
+        }
+    return out;
+}
+
+/// What the network sees on the flank. A found outline may be off: it is then seen again by the one that it registers.
+Answer seen(const Photo& photo, const RectifiedFlank& flank) {
+    std::vector<PixelPoint> grid = flank.gridPx;
+    for (PixelPoint& p : grid) p = {p.x * photo.scale, p.y * photo.scale};
+    Answer answer = ask(flank::rectifyWithBorder(photo.picture, grid));
+    if (!flank.found) return answer;
+    const auto [sigmaU, sigmaV] = outlineSigma(flank);
+    const Registration registration = slipOf(answer, sigmaU, sigmaV);
+    if (farthestMove(registration) <= kRectifiedAgain && answer.doubt <= kAskedAgain) return answer;
+    return ask(flank::rectifyWithBorder(photo.picture, registered(grid, registration)));
+}
+
 }  // namespace
 
 Refused bareFlank() { return {Refusal::NoCompound, message("contact.bare"), message("contact.paint-and-roll")}; }
@@ -293,9 +333,7 @@ std::vector<Outcome<FlankContact>> measureContact(const Photo& photo, std::span<
     std::vector<Answer> answers;
     double wiped = 0;
     for (const RectifiedFlank* flank : flanks) {
-        std::vector<PixelPoint> grid = flank->gridPx;
-        for (PixelPoint& p : grid) p = {p.x * photo.scale, p.y * photo.scale};
-        answers.push_back(ask(flank::rectifyWithBorder(photo.picture, grid)));
+        answers.push_back(seen(photo, *flank));
         // Each flank's word for its photo's way of marking, as far as it is rolled at all.
         const auto& l = answers.back().logit;
         const double rolled = std::max(l[kWiped], l[kTransferred]) - std::max(l[kBare], l[kNotRolled]);
