@@ -88,6 +88,20 @@ void appendJfif(Buffer& out, Bytes content, Removed& removed) {
     appendBig(out, 0, 2);
 }
 
+/// Coded data run to the next marker that is neither a stuffed zero nor a restart; fill bytes (0xFF) before one of
+/// these belong to the data (ISO/IEC 10918-1, B.1.1.2 and F.1.2.3). Without such a marker they run to the end.
+std::size_t endOfCodedData(Bytes bytes, std::size_t at) {
+    for (; at < bytes.size(); ++at) {
+        if (bytes[at] != 0xFF) continue;
+        std::size_t code = at + 1;
+        while (code < bytes.size() && bytes[code] == 0xFF) ++code;
+        if (code == bytes.size()) break;
+        if (bytes[code] != 0 && !(bytes[code] >= 0xD0 && bytes[code] <= 0xD7)) return at;
+        at = code;
+    }
+    return bytes.size();
+}
+
 Buffer cleanJpeg(Bytes bytes, const Buffer& exif, Removed& removed) {
     Buffer out{0xFF, 0xD8};
     std::size_t at = 2;
@@ -144,13 +158,9 @@ Buffer cleanJpeg(Bytes bytes, const Buffer& exif, Removed& removed) {
             noteJpegSegment(removed, marker, content);
         at += 2 + length;
         if (marker != 0xDA) continue;
-        // Coded data run to the next marker that is neither a stuffed zero nor a restart.
         scanSeen = true;
         const std::size_t start = at;
-        while (at + 1 < bytes.size() &&
-               !(bytes[at] == 0xFF && bytes[at + 1] != 0 && !(bytes[at + 1] >= 0xD0 && bytes[at + 1] <= 0xD7)))
-            ++at;
-        if (at + 1 >= bytes.size()) at = bytes.size();
+        at = endOfCodedData(bytes, at);
         append(out, bytes.subspan(start, at - start));
     }
 }

@@ -153,6 +153,17 @@ render::Shot render::takeShot(const Scene& scene, const RenderRequest& request, 
     return shot;
 }
 
+std::vector<FlankTruth> render::flanksSeen(const RingFlank& drive, const RingFlank& coast, const Scene& scene,
+                                           bool mirrored) {
+    std::vector<FlankTruth> flanks;
+    for (int tooth = 0; tooth < scene.shape.teeth; ++tooth)
+        for (const RingFlank* flank : {&drive, &coast}) {
+            FlankTruth truth = seenFlank(*flank, tooth, scene, mirrored);
+            if (truth.visibleShare > kWorthListing) flanks.push_back(std::move(truth));
+        }
+    return flanks;
+}
+
 RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& request) {
     checkRequest(request);
     const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive),
@@ -173,12 +184,7 @@ RenderResult renderPhoto(const ToothContact& contact, const RenderRequest& reque
     result.picture = std::move(shot.picture);
     result.jpegQuality = shot.jpegQuality;
 
-    for (int tooth = 0; tooth < scene.shape.teeth; ++tooth) {
-        for (const RingFlank* flank : {&drive, &coast}) {
-            FlankTruth truth = seenFlank(*flank, tooth, scene, mirrored);
-            if (truth.visibleShare > kWorthListing) result.flanks.push_back(std::move(truth));
-        }
-    }
+    result.flanks = render::flanksSeen(drive, coast, scene, mirrored);
     return result;
 }
 

@@ -7,8 +7,9 @@
 // Each trial is read twice: with the marks (OUT.csv) and without, the flanks found by the program (OUT-found.csv).
 //
 // Run from the root of the repository. Usage: line_study TRIALS FIRST_SEED THREADS OUT.csv [WIDTH] [SAMPLES_PER_PIXEL]
-// [WORST_FOLDER|-] [PHOTO_FOLDER]: photos that were refused or misread by more than a tenth go to the first folder;
-// rendered photos are kept in the second and taken from it.
+// [WORST_FOLDER|-] [PHOTO_FOLDER] [shop]: photos that were refused or misread by more than a tenth go to the first
+// folder; rendered photos are kept in the second and taken from it. With "shop" paint and light are as shops have them:
+// messy, one hard lamp in half of the photos, gears small and large.
 
 #include <algorithm>
 #include <array>
@@ -237,6 +238,7 @@ int main(int argc, char** argv) {
     const std::string worstFolder = argc > 7 && std::string(argv[7]) != "-" ? argv[7] : "";
     const std::vector<GearUnderStudy> gears = gearsUnderStudy();
     const std::string photoFolder = argc > 8 ? argv[8] : "";
+    const Looks looks = argc > 9 && std::string(argv[9]) == "shop" ? Looks::Shop : Looks::Tidy;
     std::string foundName = argv[4];
     foundName.insert(foundName.ends_with(".csv") ? foundName.size() - 4 : foundName.size(), "-found");
     std::array<std::ofstream, 2> csv{std::ofstream(argv[4]), std::ofstream(foundName)};
@@ -252,7 +254,7 @@ int main(int argc, char** argv) {
     const auto work = [&] {
         for (int i = next++; i < trials; i = next++) {
             const GearUnderStudy& gear = gears[static_cast<std::size_t>(i) % gears.size()];
-            const DrawnTrial drawn = drawTrialPhotos(gear, i, seed, width, samples, photoFolder);
+            const DrawnTrial drawn = drawTrialPhotos(gear, i, seed, width, samples, photoFolder, looks);
             for (const bool found : {false, true}) {
                 const std::string worst = worstFolder.empty() ? "" : worstFolder + (found ? "-found" : "");
                 Row row = readTrial(gear, drawn, i, found, worst);

@@ -7,8 +7,10 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
+#include "render/shot.h"
 #include "shimsight/files.h"
 #include "shimsight/records.h"
+#include "training_pictures/training_pictures.h"
 
 namespace shimsight::study {
 namespace {
@@ -61,6 +63,31 @@ bool takeKept(const std::string& stem, TrialShot& shot) {
     return true;
 }
 
+/// Fills in what the photo shows; its note.
+std::string tidyPhoto(const ToothContact& contact, const RenderRequest& request, TrialShot& shot) {
+    RenderResult photo = renderPhoto(contact, request);
+    shot.jpeg = encodeJpeg(photo.picture, photo.jpegQuality);
+    shot.flanks = std::move(photo.flanks);
+    return photo.note;
+}
+
+std::string shopPhoto(const ToothContact& contact, const RenderRequest& request, TrialShot& shot) {
+    const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive),
+        coast(contact.gearSet(), contact.blank(), Side::Coast);
+    Random random = Random(request.seed).fork(84);
+    render::Scene scene = render::buildScene(contact, drive, coast, request, request.threads);
+    const double zoom = std::exp(random.uniform(std::log(0.6), std::log(1.3)));
+    scene.camera.focalPx *= zoom;
+    scene.camera.lensRadius /= std::sqrt(zoom);
+    render::messUp(scene, contact, drive, coast, request, random);
+    if (random.chance(0.5)) render::shopLight(scene, random);
+    const bool mirrored = contact.gearSet().hand == Hand::Left;
+    const render::Shot taken = render::takeShot(scene, request, mirrored, request.threads);
+    shot.jpeg = encodeJpeg(taken.picture, taken.jpegQuality);
+    shot.flanks = render::flanksSeen(drive, coast, scene, mirrored);
+    return scene.note;
+}
+
 }  // namespace
 
 GearUnderStudy::GearUnderStudy(const std::string& file)
@@ -73,7 +100,7 @@ std::vector<GearUnderStudy> gearsUnderStudy() {
 }
 
 DrawnTrial drawTrialPhotos(const GearUnderStudy& gear, int number, std::uint64_t seed, int width, int samplesPerPixel,
-                           const std::string& keepFolder) {
+                           const std::string& keepFolder, Looks looks) {
     Random random = Random(seed).fork(static_cast<std::uint64_t>(number));
     const advice::Prior prior(gear.contact);
     simulated::Trial trial = simulated::drawTrial(gear.contact, prior, {}, random);
@@ -105,11 +132,10 @@ DrawnTrial drawTrialPhotos(const GearUnderStudy& gear, int number, std::uint64_t
                    std::to_string(width) + (side == Side::Drive ? "-drive" : "-coast");
         }
         if (!stem.empty() && takeKept(stem, shot)) continue;
-        RenderResult photo = renderPhoto(gear.contact, request);
-        shot.jpeg = encodeJpeg(photo.picture, photo.jpegQuality);
-        shot.flanks = std::move(photo.flanks);
+        std::string note =
+            looks == Looks::Shop ? shopPhoto(gear.contact, request, shot) : tidyPhoto(gear.contact, request, shot);
         shot.what = std::string(shimsight::name(scene)) + "/" +
-                    (marking == PasteMarking::Wiped ? "wiped" : "transferred") + " " + photo.note;
+                    (marking == PasteMarking::Wiped ? "wiped" : "transferred") + " " + note;
         if (!stem.empty()) keep(stem, shot);
     }
     return {std::move(trial), std::move(shots), random};

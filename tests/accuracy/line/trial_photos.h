@@ -44,9 +44,12 @@ struct DrawnTrial {
     Random random;                   ///< goes on where the drawing ended
 };
 
+/// Few teeth painted with care under good light, or paint, light and distance as in shops (`render::messUp`).
+enum class Looks { Tidy, Shop };
+
 /// Trial `number` of the sequence of `seed`, photos `width` x 3/4 width pixels. With a `keepFolder`, photos that are
 /// there already are taken from it and others are put there.
 DrawnTrial drawTrialPhotos(const GearUnderStudy& gear, int number, std::uint64_t seed, int width, int samplesPerPixel,
-                           const std::string& keepFolder = "");
+                           const std::string& keepFolder = "", Looks looks = Looks::Tidy);
 
 }  // namespace shimsight::study
