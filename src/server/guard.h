@@ -62,7 +62,8 @@ public:
     /// could not be told that one of another computer does.
     explicit SoleUse(const std::filesystem::path& folder, const FileCalls& calls = systemFileCalls());
     ~SoleUse();
-    /// Throws InputError where somebody deleted or replaced the lock file meanwhile: another server may hold the folder.
+    /// Throws InputError where somebody deleted or replaced the lock file meanwhile: another server may hold the
+    /// folder.
     void checkHeld() const;
     SoleUse(const SoleUse&) = delete;
     SoleUse& operator=(const SoleUse&) = delete;

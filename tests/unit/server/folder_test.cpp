@@ -222,7 +222,7 @@ TEST_CASE("a photo that would take more than its share of the disk is refused be
     const std::optional<Answer> refused = bench.service->admit(begin(3, size + 200'001));
     REQUIRE(refused);
     CHECK(refused->status == 507);
-    CHECK_THAT(errorOf(*refused), Contains("No more photos can be kept") && Contains("--space"));
+    CHECK_THAT(errorOf(*refused), Contains("No more photos can be kept") && Contains("set aside"));
     // What was begun may come to its end, and what is no photo of this size is told as before.
     bench.options.space = size;
     bench.restart();
