@@ -84,9 +84,8 @@ struct Question {
 /// The score sheets of a shop and the exam that may be on. Safe from several threads. Everything throws InputError.
 class ScoreBook {
 public:
-    /// `folder` empty: nothing is kept. An exam needs a folder.
-    ScoreBook(std::filesystem::path folder, std::optional<ExamOptions> exam)
-        : folder_(std::move(folder)), exam_(exam) {}
+    /// `folder` empty: nothing is kept. An exam needs a folder; `randomBits` draw its questions when it begins.
+    ScoreBook(std::filesystem::path folder, std::optional<ExamOptions> exam, std::uint64_t randomBits);
 
     const std::filesystem::path& folder() const { return folder_; }
     const std::optional<ExamOptions>& exam() const { return exam_; }
@@ -112,6 +111,7 @@ private:
 
     std::filesystem::path folder_;
     std::optional<ExamOptions> exam_;
+    std::uint64_t examSeed_;
     std::mutex guard_;  ///< between looking at a sheet and writing it
 };
 

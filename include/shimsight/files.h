@@ -30,8 +30,11 @@ struct FileCalls {
     std::function<int(const char* path)> unlink;
     std::function<int(const char* path, unsigned mode)> mkdir;
     std::function<int(int file, int operation)> flock;
+    std::function<bool(int file)> locksReachOthers;  ///< see locksReachOthers; no call of POSIX
 };
 const FileCalls& systemFileCalls();
+/// The same, but what is made is for the owner alone from the first byte on.
+const FileCalls& ownerFileCalls();
 
 /// How the names of files end that are being written; after a crash one may be left.
 inline constexpr std::string_view kPartEnding = ".part";
@@ -55,16 +58,33 @@ void writeFileKeepingFormer(const std::filesystem::path& path, const std::filesy
                             std::span<const std::uint8_t> bytes, std::int64_t maxBytes,
                             const FileCalls& calls = systemFileCalls());
 
+/// Whether locks (flock) on the file system of an open file reach all computers that use it. They do on a disk of this
+/// computer, which nobody else uses, and on NFS and SMB (flock(2), Linux 5.5 on); not where the mount's options keep
+/// them here or the file system has none of its own (sshfs and its like).
+bool locksReachOthers(int file);
+/// The same of the mount of a device, by the lines of /proc/self/mountinfo.
+bool locksReachOthers(std::string_view mountInfo, unsigned major, unsigned minor);
+
+/// Whether an open file is the one that lies at the path: false when it was deleted or replaced there.
+bool isFileAt(int file, const std::filesystem::path& path);
+
 /// Holds the lock of the file at `path`, which is made when missing and stays. Processes and threads wait for one
-/// another for up to `patienceMs`; then InputError. The end of a process lets go of its locks, however it ends.
+/// another for up to `patienceMs`; then InputError, as where locks would not reach another computer on the same
+/// folder. The end of a process lets go of its locks, however it ends; what an ended one left in the file does not
+/// matter, nor what any clock says.
 class FileLock {
 public:
+    /// Throws InputError where the file at the path is not the locked one any more, since somebody deleted or replaced
+    /// it: another may hold the new one. To be asked before what the lock guards is changed.
+    void checkHeld() const;
+
     FileLock(const std::filesystem::path& path, int patienceMs, const FileCalls& calls = systemFileCalls());
     ~FileLock();
     FileLock(const FileLock&) = delete;
     FileLock& operator=(const FileLock&) = delete;
 
 private:
+    std::filesystem::path path_;
     int file_ = -1;
     const FileCalls* calls_;
 };

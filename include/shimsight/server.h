@@ -16,9 +16,10 @@
 /// ten seconds; the rest lies on the disk and is read at the next start.
 ///
 /// BOUNDS. Header blocks, bodies (kept only of who has the token, with their length before them and nothing packed),
-/// connections of each address and the time that each takes, uploads and pictures, requests a second for each address,
-/// readings at a time, and the queue before them are bounded (pictures: DecodeLimits); who does not fit is told in a
-/// sentence and when to come again. What strangers can do is tried in tests/attack.
+/// connections of each address and the time that each takes, uploads and pictures, what the folder takes of the disk,
+/// requests a second for each address, readings at a time, and the queue before them are bounded (pictures:
+/// DecodeLimits); who does not fit is told in a sentence and when to come again. What strangers can do is tried in
+/// tests/attack.
 ///
 /// Everything is done by the functions of job.h, measure.h, lesson.h and training.h that the command line uses. The
 /// interface is described in src/server/openapi.json.
@@ -55,8 +56,11 @@ struct ServerOptions {
     double requestsPerSecond = 40;              ///< of one address, over time
     double requestBurst = 240;                  ///< of one address, at once
     std::int64_t mostUploadBytes = 40'000'000;  ///< one photo
-    std::filesystem::path scores;               ///< folder of the drill's score sheets; empty: none are kept
-    std::optional<ExamOptions> exam;            ///< needs `scores`
+    /// What the folder of jobs may take of the disk, in bytes; a photo that would pass it is not taken. Three years of
+    /// a shop with a thousand jobs a year of 64 MB (four trials of four photos of four).
+    std::int64_t space = 200'000'000'000;
+    std::filesystem::path scores;     ///< folder of the drill's score sheets; empty: none are kept
+    std::optional<ExamOptions> exam;  ///< needs `scores`
 };
 
 struct PairedDevice {

@@ -229,12 +229,19 @@ std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact 
 
 // ---- Exam and score sheets ----
 
-/// A drill that each learner takes once. The seed draws its questions and stays secret; marks are told at the end,
-/// what was right only when a server runs without it.
+/// A drill that each learner takes once. Its questions are drawn by examSeed, so that nobody can practise them; marks
+/// are told at the end, what was right only when a server runs without it.
 struct ExamOptions {
-    std::uint64_t seed = 0;
+    std::uint64_t number = 0;  ///< names the exam: the same one goes on under it
     int level = 2, questions = 10;
 };
+
+/// What learners may give to draw exercises.
+inline constexpr std::uint64_t kMaxPracticeSeed = 1'000'000'000;
+
+/// What draws the questions of the exam of this number. It is made of `randomBits` when the exam begins, kept in
+/// `folder` (made when missing) for its owner alone, and is larger than kMaxPracticeSeed. Throws InputError.
+std::uint64_t examSeed(const std::filesystem::path& folder, std::uint64_t number, std::uint64_t randomBits);
 
 inline constexpr std::string_view kScoreSheetSchema = "shimsight/score-sheet/1";
 

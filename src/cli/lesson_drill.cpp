@@ -281,7 +281,8 @@ int runLessonDrill(const std::vector<std::string>& words) {
     std::vector<std::string> jobs;
     bool exam = false, photos = false;
     Args args("lesson drill", "Asks where the mark is and what to change, and marks the answers.");
-    args.integer("--seed", seed, 0, 1'000'000'000, "the same seed asks the same questions (else drawn)");
+    args.integer("--seed", seed, 0, static_cast<int>(kMaxPracticeSeed),
+                 "the same seed asks the same questions (else drawn)");
     args.integer("--level", level, 1, kDrillLevels,
                  "1 easy to 4 hard, 5 on photos alone, 6 in shims, 7 complaints (else 1)");
     args.integer("--questions", questions, 1, 100, "how many (else 5)");

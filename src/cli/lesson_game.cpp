@@ -38,7 +38,8 @@ int runLessonGame(const std::vector<std::string>& words) {
     std::optional<int> seed, level;
     std::optional<std::string> gearSet, html;
     Args args("lesson game", "Set up a gear set from an unknown error; every change costs bench hours.");
-    args.integer("--seed", seed, 0, 1'000'000'000, "the same seed starts from the same error (else drawn)");
+    args.integer("--seed", seed, 0, static_cast<int>(kMaxPracticeSeed),
+                 "the same seed starts from the same error (else drawn)");
     args.integer("--level", level, 1, kGameLevels, "1 easy to 4 hard (else 3)");
     args.text("--gear-set", gearSet, "FILE", "play with this gear set (else with one of the program's own)");
     args.text("--html", html, "FILE", "write the game as a page to play in a browser instead");

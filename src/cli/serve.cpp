@@ -18,6 +18,8 @@ namespace shimsight::cli {
 namespace {
 
 constexpr int kUsualPort = 8484;
+constexpr int kMaxSpaceGb = 1'000'000;
+constexpr std::int64_t kGb = 1'000'000'000;
 constexpr const char* kUsualJobs = "jobs";
 /// The server itself waits ten seconds for what is being read.
 constexpr int kMaxSecondsToEnd = 12;
@@ -100,7 +102,7 @@ int tellDevices(const std::string& jobs, const std::optional<std::string>& away)
 
 int runServe(const std::vector<std::string>& words) {
     std::optional<std::string> jobs;
-    std::optional<int> port;
+    std::optional<int> port, space;
     std::optional<std::string> scores;
     std::optional<int> exam, examLevel, examQuestions;
     std::vector<std::string> gearSets, tls;
@@ -118,9 +120,14 @@ int runServe(const std::vector<std::string>& words) {
         "the shop made itself");
     args.flag("--devices", devices, "list the phones that are paired, and end");
     args.text("--send-away", away, "ID", "send a paired phone away, by its ID of --devices, and end");
+    args.integer(
+        "--space", space, 1, kMaxSpaceGb,
+        "what the jobs folder may take of the disk, GB (else 200); no more photos are taken then. One GB of the "
+        "disk always stays free");
     args.text("--scores", scores, "DIR", "keep the drill's score sheets here, one for each name; else none are kept");
-    args.integer("--exam", exam, 0, 1'000'000'000,
-                 "hold an exam: this number draws its questions and stays secret; with --scores");
+    args.integer("--exam", exam, 0, static_cast<int>(kMaxPracticeSeed),
+                 "hold the exam of this number, or go on with it; what draws its questions is kept in --scores, and no "
+                 "number of practice draws them");
     args.integer("--exam-level", examLevel, 1, kDrillLevels, "1 easy to 4 hard (else 2)");
     args.integer("--exam-questions", examQuestions, 1, 100, "how many (else 10)");
     args.footer(
@@ -141,6 +148,7 @@ int runServe(const std::vector<std::string>& words) {
     if (!tls.empty()) options.tls = TlsFiles{tls[0], tls[1]};
     options.worker = "/proc/self/exe";
     options.port = port.value_or(kUsualPort);
+    if (space) options.space = std::int64_t{*space} * kGb;
     options.scores = scores.value_or("");
     if (exam)
         options.exam = ExamOptions{static_cast<std::uint64_t>(*exam), examLevel.value_or(ExamOptions{}.level),

@@ -5,11 +5,18 @@
 #include <fcntl.h>
 #include <sys/file.h>
 #include <sys/stat.h>
+#include <sys/sysmacros.h>
+#include <sys/vfs.h>
 #include <unistd.h>
 
+#include <algorithm>
+#include <array>
 #include <atomic>
 #include <cerrno>
 #include <chrono>
+#include <fstream>
+#include <iterator>
+#include <sstream>
 #include <string>
 #include <system_error>
 #include <thread>
@@ -173,7 +180,63 @@ const FileCalls& systemFileCalls() {
         [](const char* from, const char* to) { return ::link(from, to); },
         [](const char* path) { return ::unlink(path); },
         [](const char* path, unsigned mode) { return ::mkdir(path, static_cast<mode_t>(mode)); },
-        [](int file, int operation) { return ::flock(file, operation); }};
+        [](int file, int operation) { return ::flock(file, operation); },
+        [](int file) { return locksReachOthers(file); }};
+    return calls;
+}
+
+bool locksReachOthers(int file) {
+    // Only these can be used by others and are asked about further: statfs(2), linux/magic.h.
+    constexpr std::array<std::uint32_t, 7> kShared{0x6969,       // NFS
+                                                   0x517B,       // SMB, the old one
+                                                   0xFF534D42,   // CIFS
+                                                   0xFE534D42,   // SMB 2 and 3
+                                                   0x65735546,   // FUSE: sshfs and many others
+                                                   0x73757245,   // Coda
+                                                   0x0BD00BD0};  // Lustre
+    struct statfs kind {};
+    struct stat status {};
+    if (::fstatfs(file, &kind) != 0 || ::fstat(file, &status) != 0) return true;
+    if (std::find(kShared.begin(), kShared.end(), static_cast<std::uint32_t>(kind.f_type)) == kShared.end())
+        return true;
+    std::ifstream lines("/proc/self/mountinfo");
+    const std::string mounts{std::istreambuf_iterator<char>(lines), {}};
+    return locksReachOthers(mounts, ::major(status.st_dev), ::minor(status.st_dev));
+}
+
+bool locksReachOthers(std::string_view mountInfo, unsigned major, unsigned minor) {
+    // "36 35 98:0 /root /point rw,noatime shared:1 - nfs4 server:/share rw,vers=4.2,local_lock=none" (proc(5)).
+    const std::string device = std::to_string(major) + ":" + std::to_string(minor);
+    std::istringstream lines{std::string(mountInfo)};
+    for (std::string line; std::getline(lines, line);) {
+        std::istringstream words(line);
+        std::string id, parent, of, word, type, source, options;
+        words >> id >> parent >> of;
+        if (of != device) continue;
+        while (words >> word && word != "-") {
+        }
+        words >> type >> source >> options;
+        options = "," + options + ",";
+        const auto has = [&](const char* option) {
+            return options.find("," + std::string(option) + ",") != std::string::npos;
+        };
+        if (type.starts_with("nfs")) return !has("nolock") && !has("local_lock=flock") && !has("local_lock=all");
+        if (type == "cifs" || type.starts_with("smb")) return !has("nobrl") && !has("nolock");
+        if (type == "lustre") return !has("localflock") && !has("noflock");
+        constexpr std::array<std::string_view, 7> kWithout{
+            "fuse.sshfs", "fuse.rclone", "fuse.davfs", "fuse.s3fs", "fuse.gvfsd-fuse", "fuse.curlftpfs", "coda"};
+        return std::find(kWithout.begin(), kWithout.end(), type) == kWithout.end();
+    }
+    return true;
+}
+
+const FileCalls& ownerFileCalls() {
+    static const FileCalls calls = [] {
+        constexpr unsigned kOwnerOnly = 0600;
+        FileCalls own = systemFileCalls();
+        own.open = [](const char* path, int flags, unsigned /*mode*/) { return ::open(path, flags, kOwnerOnly); };
+        return own;
+    }();
     return calls;
 }
 
@@ -215,21 +278,45 @@ void writeFileKeepingFormer(const std::filesystem::path& path, const std::filesy
     putInPlace(part, path, calls);
 }
 
-FileLock::FileLock(const std::filesystem::path& path, int patienceMs, const FileCalls& calls) : calls_(&calls) {
-    file_ = calls.open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
-    if (file_ < 0) cannotWrite(path, errno);
+bool isFileAt(int file, const std::filesystem::path& path) {
+    struct stat ours {
+    }, there{};
+    return ::fstat(file, &ours) == 0 && ::stat(path.c_str(), &there) == 0 && ours.st_dev == there.st_dev &&
+           ours.st_ino == there.st_ino;
+}
+
+FileLock::FileLock(const std::filesystem::path& path, int patienceMs, const FileCalls& calls)
+    : path_(path), calls_(&calls) {
     constexpr int kPauseMs = 2;
+    const auto give = [&] { (void)calls.close(std::exchange(file_, -1)); };
     for (int waited = 0;; waited += kPauseMs) {
-        if (calls.flock(file_, LOCK_EX | LOCK_NB) == 0) return;
-        const int error = errno;
+        if (file_ < 0) {
+            file_ = calls.open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
+            if (file_ < 0) cannotWrite(path, errno);
+            if (!calls.locksReachOthers(file_)) {
+                give();
+                throw InputError(say("core.locks-stay-here", path.string()));
+            }
+        }
+        const int error = calls.flock(file_, LOCK_EX | LOCK_NB) == 0 ? 0 : errno;
         if (error == EINTR) continue;
-        if (error != EWOULDBLOCK || waited >= patienceMs) {
-            (void)calls.close(std::exchange(file_, -1));
-            if (error != EWOULDBLOCK) cannotWrite(path, error);
+        if (error == 0 && isFileAt(file_, path)) return;
+        if (error != 0 && error != EWOULDBLOCK) {
+            give();
+            cannotWrite(path, error);
+        }
+        if (waited >= patienceMs && error != 0) {
+            give();
             throw InputError(say("core.locked", path.string()));
         }
+        // Deleted or replaced while this one waited: the new one counts.
+        if (error == 0) give();
         std::this_thread::sleep_for(std::chrono::milliseconds(kPauseMs));
     }
+}
+
+void FileLock::checkHeld() const {
+    if (!isFileAt(file_, path_)) throw InputError(say("core.lock-lost", path_.string()));
 }
 
 FileLock::~FileLock() {

@@ -168,6 +168,7 @@ JobRecord createJob(const fs::path& folder, JobRecord job, const FileCalls& call
         // Two at once: the second finds the first's.
         if (isJobFolder(folder)) throw InputError(say("job.job-there-already", folder.string()));
         (void)makeFolder(folder / kJobPhotoFolder, calls);
+        lock.checkHeld();
         writeFileAtomically(recordOf(folder), bytesOf(text), calls);
     } catch (const InputError&) {
         if (made && !isJobFolder(folder)) {
@@ -198,6 +199,7 @@ JobRecord updateJob(const fs::path& folder, const std::function<void(JobRecord&)
     change(job);
     job.revision = before.record.revision + 1;
     const std::string text = checkedText(job, before.document);
+    lock.checkHeld();
     if (before.upgradedFrom) {
         // The file of the older form stays for good, not only until the next change.
         std::string version = *before.upgradedFrom;
@@ -234,6 +236,7 @@ JobRecord restoreJob(const fs::path& folder, const std::string& at, const std::s
                kept.empty() ? say("job.restored", copy->revision, copy->changedAt)
                             : say("job.restored-and-kept", copy->revision, copy->changedAt, kept.filename().string())});
     const std::string text = checkedText(job, good.document);
+    lock.checkHeld();
     if (kept.empty())
         writeFileAtomically(recordOf(folder), bytesOf(text), calls);
     else

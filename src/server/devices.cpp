@@ -2,9 +2,6 @@
 // SPDX-License-Identifier: MIT
 #include "server/devices.h"
 
-#include <fcntl.h>
-#include <sys/stat.h>
-
 #include <algorithm>
 #include <nlohmann/json.hpp>
 #include <utility>
@@ -25,14 +22,6 @@ constexpr std::size_t kMaxDevices = 200, kMaxNameBytes = 80;
 constexpr std::int64_t kMaxFileBytes = 200'000;
 /// When a device was seen last is written down no more often than this.
 constexpr std::int64_t kSeenStepSeconds = 3600;
-constexpr unsigned kOwnerOnly = 0600;
-
-/// Files are made for the owner alone from the first byte on.
-FileCalls secretFileCalls() {
-    FileCalls calls = systemFileCalls();
-    calls.open = [](const char* path, int flags, unsigned /*mode*/) { return ::open(path, flags, kOwnerOnly); };
-    return calls;
-}
 
 std::string tidyName(std::string name) {
     if (name.size() > kMaxNameBytes) name.resize(kMaxNameBytes);
@@ -91,7 +80,7 @@ void Devices::write() {
                         {"key_sha256", one.keyHash}});
     const std::string text =
         json{{"schema", "shimsight/devices/1"}, {"devices", list}}.dump(1, ' ', false, json::error_handler_t::replace);
-    writeFileAtomically(file_, std::vector<std::uint8_t>(text.begin(), text.end()), secretFileCalls());
+    writeFileAtomically(file_, std::vector<std::uint8_t>(text.begin(), text.end()), ownerFileCalls());
     std::error_code ignored;
     readAt_ = fs::last_write_time(file_, ignored);
 }

@@ -23,7 +23,7 @@ constexpr std::int64_t kMaxPageBytes = 60'000'000;  ///< a hundred trials with t
 std::string reviewPage(const fs::path& folder, const fs::path& own) {
     const ReviewPlan plan = planReview({folder});
     // The page is written as a file by those who make it; its name is this program's alone.
-    const fs::path file = own / ("review-" + randomHex(8) + ".html");
+    const fs::path file = own / (std::string(kReviewPage) + randomHex(8) + ".html");
     std::vector<fs::path> written;
     const auto takeAway = [&] {
         std::error_code ignored;

@@ -10,6 +10,8 @@
 
 namespace shimsight::server {
 
+/// How the names of pages begin that are being made in the server's own folder.
+inline constexpr std::string_view kReviewPage = "review-";
 inline constexpr std::string_view kPageType = "text/html; charset=utf-8", kPdfType = "application/pdf";
 
 struct MadeDocument {

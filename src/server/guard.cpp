@@ -6,6 +6,7 @@
 #include <fcntl.h>
 #include <sys/file.h>
 #include <sys/random.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -15,11 +16,16 @@
 #include <system_error>
 #include <vector>
 
+#include "server/documents.h"
 #include "shimsight/core.h"
 #include "shimsight/files.h"
+#include "shimsight/job.h"
 #include "shimsight/words.h"
 
 namespace shimsight::server {
+
+namespace fs = std::filesystem;
+
 namespace {
 
 /// More addresses than a shop has; beyond them the full buckets are forgotten.
@@ -86,7 +92,7 @@ bool isOwnOrigin(std::string_view origin, std::string_view host, bool encrypted)
     return origin.empty() || lower(origin) == (encrypted ? "https://" : "http://") + lower(host);
 }
 
-std::string withoutFolders(std::string sentence, const std::filesystem::path& root) {
+std::string withoutFolders(std::string sentence, const fs::path& root) {
     const std::string folder = root.string();
     if (folder.size() < 2) return sentence;
     for (std::size_t at = sentence.find(folder); at != std::string::npos; at = sentence.find(folder, at)) {
@@ -101,32 +107,87 @@ std::string withoutFolders(std::string sentence, const std::filesystem::path& ro
     return sentence;
 }
 
-void removePartFiles(const std::filesystem::path& folder) {
+fs::file_time_type timeOfDisk(const fs::path& folder) {
+    const fs::path clock = folder / "clock";
+    const int file = ::open(clock.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
+    const bool touched = file >= 0 && ::futimens(file, nullptr) == 0;
+    if (file >= 0) ::close(file);
     std::error_code error;
-    for (const auto& entry : std::filesystem::directory_iterator(folder, error)) {
-        std::error_code ignored;
-        if (entry.path().filename().string().ends_with(kPartEnding)) std::filesystem::remove(entry.path(), ignored);
-    }
+    const fs::file_time_type time = fs::last_write_time(clock, error);
+    return touched && !error ? time : fs::file_time_type::clock::now();
 }
 
-SoleUse::SoleUse(const std::filesystem::path& folder) {
+void removeHalves(const fs::path& jobs, const fs::path& scores, fs::file_time_type now, At at) {
+    // A file is written in well under a second.
+    const fs::file_time_type then = now - std::chrono::hours(1);
+    const auto remove = [&](const fs::path& folder, auto isHalf, bool all) {
+        std::error_code error;
+        for (const auto& entry : fs::directory_iterator(folder, error)) {
+            std::error_code ignored;
+            if (entry.is_regular_file(ignored) && isHalf(entry.path().filename().string()) &&
+                (all || entry.last_write_time(ignored) < then))
+                fs::remove(entry.path(), ignored);
+        }
+    };
+    const auto isPart = [](const std::string& name) { return name.ends_with(kPartEnding); };
+    const fs::path own = jobs / kOwnFolder;
+    const bool all = at == At::Start;
+    for (const char* folder : {"", "uploads", "requests", "maps", "links"}) remove(own / folder, isPart, all);
     std::error_code error;
-    std::filesystem::create_directories(folder, error);
+    for (const auto& entry : fs::directory_iterator(own / "review", error)) remove(entry.path(), isPart, all);
+    remove(
+        own, [](const std::string& name) { return name.starts_with(kReviewPage); }, all);
+    // Here others write too.
+    remove(jobs / "gear-sets", isPart, false);
+    if (!scores.empty()) remove(scores, isPart, false);
+}
+
+void checkStaysInside(const fs::path& root, const fs::path& folder) {
+    std::error_code error;
+    const auto check = [&](const fs::directory_entry& entry) {
+        std::error_code ignored;
+        if (!entry.is_symlink(ignored)) return;
+        // What points nowhere now may point anywhere later.
+        const fs::path end = fs::canonical(entry.path(), ignored);
+        const fs::path inside = ignored ? fs::path() : end.lexically_relative(fs::canonical(root, ignored));
+        if (inside.empty() || *inside.begin() == ".." || *inside.begin() == "." || *inside.begin() == kOwnFolder)
+            throw InputError(say("server.link-leads-out", entry.path().lexically_relative(root).string()));
+    };
+    check(fs::directory_entry(folder, error));
+    for (const fs::path& place : {folder, folder / kJobPhotoFolder})
+        for (const auto& entry : fs::directory_iterator(place, error)) check(entry);
+}
+
+SoleUse::SoleUse(const fs::path& folder, const FileCalls& calls) {
+    std::error_code error;
+    fs::create_directories(folder, error);
     if (error) throw InputError(say("server.folder-not-made", folder.string(), error.message()));
-    file_ = ::open((folder / "server.lock").c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
-    // A disk that is only read takes no lock file; there the folder itself is locked.
-    if (file_ < 0) file_ = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    at_ = folder / "server.lock";
+    file_ = ::open(at_.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
+    if (file_ < 0) {
+        // A disk that is only read takes no lock file; there the folder itself is locked.
+        at_ = folder;
+        file_ = ::open(at_.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    }
     if (file_ < 0)
         throw InputError(say("server.folder-not-used", folder.string(), std::generic_category().message(errno)));
-    if (::flock(file_, LOCK_EX | LOCK_NB) == 0) return;
+    const std::string jobs = folder.parent_path().string();
+    if (!calls.locksReachOthers(file_)) {
+        ::close(file_);
+        throw InputError(say("core.locks-stay-here", jobs));
+    }
+    if (calls.flock(file_, LOCK_EX | LOCK_NB) == 0) return;
     const int problem = errno;
     ::close(file_);
-    const std::string jobs = folder.parent_path().string();
     if (problem == EWOULDBLOCK) throw InputError(say("server.another-server", jobs));
     throw InputError(say("server.folder-not-kept", jobs, std::generic_category().message(problem)));
 }
 
 SoleUse::~SoleUse() { ::close(file_); }
+
+void SoleUse::checkHeld() const {
+    if (!isFileAt(file_, at_)) throw InputError(say("server.folder-lost", at_.parent_path().parent_path().string()));
+}
 
 bool RateLimit::take(const std::string& who, Clock::time_point now) {
     const std::lock_guard lock(guard_);

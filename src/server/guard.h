@@ -10,6 +10,8 @@
 #include <string>
 #include <string_view>
 
+#include "shimsight/files.h"
+
 namespace shimsight::server {
 
 /// `bytes` random bytes of the system as hexadecimal digits.
@@ -31,27 +33,43 @@ bool isOwnOrigin(std::string_view origin, std::string_view host, bool encrypted 
 /// The sentence without the folders of this computer: what stands in `root` is named by its file alone.
 std::string withoutFolders(std::string sentence, const std::filesystem::path& root);
 
-/// Takes away what a killed writer left half-written in `folder`. Only while nobody else writes there.
-void removePartFiles(const std::filesystem::path& folder);
+/// What the disk of `folder` takes for now, as files there bear it: that of a network share goes by another clock. This
+/// computer's own where the disk takes no file.
+std::filesystem::file_time_type timeOfDisk(const std::filesystem::path& folder);
+
+/// Takes away what killed writers, those that read a trial apart among them, left half-written in the folders of the
+/// server and of `scores` (empty: none) an hour ago or before; `now` by the disk's clock. At the start nobody else
+/// writes in the server's own folder: what lies there half-written goes at once.
+enum class At { Start, Work };
+void removeHalves(const std::filesystem::path& jobs, const std::filesystem::path& scores,
+                  std::filesystem::file_time_type now, At at = At::Work);
+
+/// Throws InputError where a job's `folder`, or something in it, is a link that leads out of `root` or into the
+/// server's own folder there: a job that came from elsewhere could show any file of this computer by one.
+void checkStaysInside(const std::filesystem::path& root, const std::filesystem::path& folder);
 
 /// The server's own folder in that of the jobs.
 inline constexpr const char* kOwnFolder = ".shimsight-server";
 
-/// Whose a folder is that is opened: the server takes away what a killed run left half-written; a process that reads
-/// one trial for it does not, since the server may be writing.
+/// Who opens the folder of jobs: the server, which keeps the list of jobs, or a process that reads one trial for it.
 enum class OpenedBy { Server, Worker };
 
 /// Holds a folder for this process alone, for as long as it lives; the end of the process lets go of it, however it
 /// ends.
 class SoleUse {
 public:
-    /// Makes the folder when it is missing. Throws InputError when it cannot be made or another process holds it.
-    explicit SoleUse(const std::filesystem::path& folder);
+    /// Makes the folder when it is missing. Throws InputError when it cannot be made, another process holds it, or it
+    /// could not be told that one of another computer does.
+    explicit SoleUse(const std::filesystem::path& folder, const FileCalls& calls = systemFileCalls());
     ~SoleUse();
+    /// Throws InputError where somebody deleted or replaced the lock file meanwhile: another server may hold the
+    /// folder.
+    void checkHeld() const;
     SoleUse(const SoleUse&) = delete;
     SoleUse& operator=(const SoleUse&) = delete;
 
 private:
+    std::filesystem::path at_;
     int file_ = -1;
 };
 

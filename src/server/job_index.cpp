@@ -54,6 +54,7 @@ JobIndex::Line JobIndex::lineOf(const fs::path& folder, const std::string& tag) 
     shown = {{"id", folder.filename().string()}, {"fault", nullptr}};
     line.words = folder.filename().string();
     try {
+        checkStaysInside(jobs_, folder);
         const JobRecord job = openJob(folder).record;
         const JobStatus status = jobStatus(job);
         std::size_t trials = 0;

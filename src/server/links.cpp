@@ -30,7 +30,6 @@ Links::Links(fs::path folder) : folder_(std::move(folder)) {
     std::error_code error;
     fs::create_directories(folder_, error);
     if (error) throw InputError(say("server.folder-not-made", folder_.string(), error.message()));
-    removePartFiles(folder_);
 }
 
 /// Of each link a page "TICKET.html" and beside it a note of its job.

@@ -62,11 +62,9 @@ Requests::Requests(fs::path folder) : folder_(std::move(folder)) {
     std::error_code error;
     fs::create_directories(folder_, error);
     if (error) throw InputError(say("server.folder-not-made", folder_.string(), error.message()));
-    removePartFiles(folder_);
 }
 
-void Requests::sweep() {
-    const auto now = fs::file_time_type::clock::now();
+void Requests::sweep(fs::file_time_type now) {
     std::error_code error;
     for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
         std::error_code ignored;

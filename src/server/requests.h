@@ -30,7 +30,7 @@ bool isRead(std::string_view kind);
 
 class Requests {
 public:
-    /// Throws InputError when `folder` cannot be made. What a killed writer left half-written is taken away.
+    /// Throws InputError when `folder` cannot be made.
     explicit Requests(std::filesystem::path folder);
 
     std::optional<Request> find(std::string_view id) const;
@@ -39,7 +39,7 @@ public:
     void finish(Request request, std::string answer);
     void forget(std::string_view id);
     /// Forgets what was done more than a month ago. Accepted trials stay until they are read, however long that takes.
-    void sweep();
+    void sweep(std::filesystem::file_time_type now);
     /// Those without an answer that are read in their turn, oldest first.
     std::vector<Request> open() const;
 

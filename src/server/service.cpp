@@ -27,6 +27,7 @@
 #include "server/requests.h"
 #include "server/routes.h"
 #include "server/shelf.h"
+#include "server/space.h"
 #include "server/training.h"
 #include "server/trial_worker.h"
 #include "server/uploads.h"
@@ -124,6 +125,8 @@ struct Service::State {
     std::optional<Answer> admit(const Ask& ask);
     Answer handle(const Ask& ask);
     std::optional<Answer> refusedApi(const Ask& ask);
+    std::optional<Answer> refusedPhoto(const Ask& ask) const;
+    void changed(const fs::path& folder);
     Routes routes();
     std::vector<Route> jobRoutes();
     static Answer about();
@@ -151,7 +154,7 @@ struct Service::State {
     std::string doApart(const Request& request);
     std::string sentence() const;  ///< of the exception in hand
 
-    fs::path jobs_, worker_;
+    fs::path jobs_, worker_, scores_;
     std::vector<fs::path> gearSets_;
     bool encrypted_;
     SoleUse soleUse_;
@@ -162,6 +165,7 @@ struct Service::State {
     std::map<std::string, std::vector<std::string>> open_;  ///< by job and kind: trials accepted and not read yet
     std::multiset<std::string> needed_;                     ///< uploads that they name
     RateLimit::Clock::time_point swept_;
+    Space space_;
     Uploads uploads_;
     Requests requests_;
     std::condition_variable changed_;
@@ -173,7 +177,10 @@ struct Service::State {
     Readers lookers_, readers_;  ///< last: their threads use all of the above
 };
 
-Service::Service(const ServerOptions& options) : state_(std::make_unique<State>(options)) {}
+Service::Service(const ServerOptions& options) {
+    if (options.exam && options.scores.empty()) throw InputError(say("server.exam-without-scores"));
+    state_ = std::make_unique<State>(options);
+}
 Service::~Service() = default;
 std::optional<Answer> Service::admit(const Ask& ask) { return state_->admit(ask); }
 Answer Service::handle(const Ask& ask) { return state_->handle(ask); }
@@ -191,6 +198,7 @@ void Service::finish(std::chrono::seconds patience) {
 Service::State::State(const ServerOptions& options)
     : jobs_(fs::absolute(options.jobs)),
       worker_(options.worker),
+      scores_(options.scores),
       gearSets_(options.gearSets),
       encrypted_(options.tls.has_value()),
       soleUse_(jobs_ / kOwnFolder),
@@ -198,6 +206,11 @@ Service::State::State(const ServerOptions& options)
       limit_(options.requestsPerSecond, options.requestBurst),
       wrongTokens_(kWrongTokensPerSecond, kWrongTokensAtOnce),
       shelf_(jobs_, options.gearSets, jobs_ / kOwnFolder),
+      space_(jobs_, options.space,
+             [this] {
+                 std::error_code untold;
+                 return fs::space(jobs_, untold);
+             }),
       uploads_(jobs_ / kOwnFolder / "uploads", options.mostUploadBytes,
                [this](const std::string& id) {
                    const std::lock_guard lock(guard_);
@@ -209,11 +222,16 @@ Service::State::State(const ServerOptions& options)
       routes_(routes()),
       lookers_(1, kMaxLooks, [this] { return sentence(); }),
       readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
-    if (options.exam && options.scores.empty()) throw InputError(say("server.exam-without-scores"));
+    removeHalves(jobs_, scores_, timeOfDisk(jobs_ / kOwnFolder), At::Start);
     // What a former run had accepted is read now.
     for (const Request& request : requests_.open()) {
         (void)beginTrial(request);
-        if (const std::optional<fs::path> folder = shelf_.find(request.job)) enqueue(request, *folder, false);
+        try {
+            if (const std::optional<fs::path> folder = shelf_.find(request.job)) enqueue(request, *folder, false);
+        } catch (const InputError&) {
+            requests_.finish(request, jsonText(json{{"error", sentence()}}));
+            endTrial(request);
+        }
     }
     sweepNowAndThen();
 }
@@ -227,8 +245,10 @@ void Service::State::sweepNowAndThen() {
         if (swept_ != RateLimit::Clock::time_point() && now - swept_ < kPause) return;
         swept_ = now;
     }
-    uploads_.sweep();
-    requests_.sweep();
+    const fs::file_time_type disk = timeOfDisk(jobs_ / kOwnFolder);
+    uploads_.sweep(disk);
+    requests_.sweep(disk);
+    removeHalves(jobs_, scores_, disk);
 }
 
 std::string Service::State::sentence() const {
@@ -265,7 +285,33 @@ std::optional<Answer> Service::State::refusedApi(const Ask& ask) {
     }
     if (ask.method != "GET" && !isOwnOrigin(ask.origin, ask.host, encrypted_))
         return refusal(403, say("server.from-another-page"));
-    return std::nullopt;
+    return refusedPhoto(ask);
+}
+
+namespace {
+
+std::optional<std::int64_t> numberAsked(const Ask& ask, const char* key) {
+    const auto found = ask.query.find(key);
+    return found == ask.query.end() ? std::nullopt : numberOf<std::int64_t>(found->second);
+}
+
+}  // namespace
+
+/// The first piece of a photo for which there is no room.
+std::optional<Answer> Service::State::refusedPhoto(const Ask& ask) const {
+    const std::vector<std::string> parts = partsOf(ask.path);
+    const bool isPiece = ask.method == "PUT" && parts.size() == 3 && parts[1] == "uploads" && isId(parts[2]);
+    const std::optional<std::int64_t> size = numberAsked(ask, "size");
+    if (!isPiece || !size || *size < 1 || *size > uploads_.mostBytes() || numberAsked(ask, "offset") != 0 ||
+        uploads_.find(parts[2]))
+        return std::nullopt;
+    const std::optional<std::string> why = space_.refusal(*size, uploads_.held());
+    return why ? std::optional(refusal(507, *why)) : std::nullopt;
+}
+
+void Service::State::changed(const fs::path& folder) {
+    shelf_.changed(folder);
+    space_.changed(folder);
 }
 
 Answer Service::State::handle(const Ask& ask) {
@@ -388,11 +434,7 @@ Answer Service::State::dropUpload(const std::string& id) {
 
 Answer Service::State::takeUpload(const Ask& ask, const std::string& id) {
     if (std::optional<Answer> refused = refusedUploadId(id)) return *refused;
-    const auto given = [&](const char* key) {
-        const auto found = ask.query.find(key);
-        return found == ask.query.end() ? std::nullopt : numberOf<std::int64_t>(found->second);
-    };
-    const std::optional<std::int64_t> offset = given("offset"), size = given("size");
+    const std::optional<std::int64_t> offset = numberAsked(ask, "offset"), size = numberAsked(ask, "size");
     if (!offset || !size) return refusal(400, say("server.piece-without-place"));
     try {
         sweepNowAndThen();
@@ -537,6 +579,7 @@ Answer Service::State::task(const std::string& id) {
 
 Answer Service::State::change(const Ask& ask, const std::string& kind, const std::string& job) {
     if (!isId(ask.id)) return refusal(400, say("server.change-without-id"));
+    soleUse_.checkHeld();
     // The same id twice at once: the second waits for the first and gets its answer.
     std::unique_lock lock(guard_);
     changed_.wait(lock, [&] { return !busy_.contains(ask.id); });
@@ -570,7 +613,7 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
             answer = kind == "job"        ? makeJob(shelf_, request)
                      : kind == "gear-set" ? changeGearSet(shelf_, request)
                                           : changeEntry(*shelf_.find(job), request);
-        if (const std::optional<fs::path> folder = shelf_.find(job)) shelf_.changed(*folder);
+        if (const std::optional<fs::path> folder = shelf_.find(job)) changed(*folder);
         requests_.finish(std::move(request), answer);
         return jsonAnswer(answer);
     } catch (const InputError&) {
@@ -646,7 +689,7 @@ void Service::State::enqueue(const Request& request, const fs::path& folder, boo
             endTrial(request);
             throw;
         }
-        shelf_.changed(folder);
+        changed(folder);
         requests_.finish(request, answer);
         endTrial(request);
         return answer;

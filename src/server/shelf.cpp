@@ -2,6 +2,8 @@
 // SPDX-License-Identifier: MIT
 #include "server/shelf.h"
 
+#include <sys/stat.h>
+
 #include <algorithm>
 #include <cctype>
 #include <chrono>
@@ -93,7 +95,6 @@ Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownF
         fs::create_directories(folder, error);
         if (error) throw InputError(say("server.folder-not-made", folder.string(), error.message()));
     }
-    if (by == OpenedBy::Server) removePartFiles(maps_);
     if (by == OpenedBy::Server) index_ = std::make_unique<JobIndex>(jobs_, ownFolder / "index.json");
 }
 
@@ -103,9 +104,16 @@ std::optional<fs::path> Shelf::find(std::string_view id) const {
     std::error_code error;
     for (const fs::directory_entry& entry : fs::directory_iterator(jobs_, error)) {
         const std::string folder = entry.path().filename().string();
-        if (folder == id && !folder.starts_with('.') && isJobFolder(entry.path())) return entry.path();
+        if (folder != id || folder.starts_with('.') || !isJobFolder(entry.path())) continue;
+        checkStaysInside(jobs_, entry.path());
+        return entry.path();
     }
     return std::nullopt;
+}
+
+OpenedJob Shelf::open(const fs::path& folder) const {
+    checkStaysInside(jobs_, folder);
+    return openJob(folder);
 }
 
 fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const std::string& request) const {
@@ -124,13 +132,12 @@ fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const s
 }
 
 std::string Shelf::tagOf(const fs::path& folder) {
-    std::error_code error;
-    const fs::path file = folder / kJobFile;
-    const auto time = fs::last_write_time(file, error);
-    if (error) return {};
-    const auto size = fs::file_size(file, error);
-    if (error) return {};
-    return std::to_string(time.time_since_epoch().count()) + "-" + std::to_string(size);
+    struct stat status {};
+    if (::stat((folder / kJobFile).c_str(), &status) != 0) return {};
+    // Each write makes a new file: its number tells two of one size apart that bear the same time, as they do on disks
+    // with coarse times and where two computers with different clocks write.
+    return std::to_string(status.st_ino) + "-" + std::to_string(status.st_mtim.tv_sec) + "." +
+           std::to_string(status.st_mtim.tv_nsec) + "-" + std::to_string(status.st_size);
 }
 
 std::vector<fs::path> Shelf::folders() const {
@@ -274,7 +281,8 @@ namespace {
 std::optional<fs::path> gearSetIn(const fs::path& folder, std::string_view id) {
     std::error_code error;
     for (const fs::directory_entry& entry : fs::directory_iterator(folder, error))
-        if (entry.path().extension() == ".json" && Shelf::ownId(entry.path().filename().string()) == id)
+        if (entry.path().extension() == ".json" && !entry.is_symlink(error) &&
+            Shelf::ownId(entry.path().filename().string()) == id)
             return entry.path();
     return std::nullopt;
 }
@@ -303,8 +311,11 @@ std::vector<OfferedGearSet> Shelf::gearSets() const {
         const std::size_t place = (turn + 1) % gearSets_.size();
         std::vector<fs::path> files;
         std::error_code error;
+        // What was typed at the bench is no link; what the shop chose to offer may be.
         for (const fs::directory_entry& entry : fs::directory_iterator(gearSets_[place], error))
-            if (entry.path().extension() == ".json" && entry.is_regular_file(error)) files.push_back(entry.path());
+            if (entry.path().extension() == ".json" && entry.is_regular_file(error) &&
+                (place != 0 || !entry.is_symlink(error)))
+                files.push_back(entry.path());
         std::sort(files.begin(), files.end());
         if (place == 0) putNewestFirst(files);
         if (files.size() > kMaxGearSets) files.resize(kMaxGearSets);

@@ -51,8 +51,10 @@ public:
     Shelf(const Shelf&) = delete;
     Shelf& operator=(const Shelf&) = delete;
 
-    /// Folder of the job; nullopt: there is none of this name.
+    /// Folder of the job; nullopt: there is none of this name. Throws InputError where a link in it leads out of the
+    /// folder of jobs.
     std::optional<std::filesystem::path> find(std::string_view id) const;
+    OpenedJob open(const std::filesystem::path& folder) const;  ///< one of folders(); as find
     /// The folder of the job that a request makes: day, words of the axle, and digits that depend on the request alone,
     /// so that the same request finds the job that it made.
     std::filesystem::path newFolder(const std::string& day, std::string_view axle, const std::string& request) const;

@@ -37,7 +37,6 @@ constexpr std::size_t kMaxPicturesWaiting = 16;
 constexpr int kRenderNiceness = 10;
 constexpr int kMaxQuestions = 100;
 constexpr std::size_t kMaxJobsAsked = 300;  ///< the newest ones
-constexpr std::uint64_t kMaxSeed = 1'000'000'000;
 constexpr const char* kMilledSet = "milled";
 constexpr const char* kHobbedSet = "hobbed";
 
@@ -101,7 +100,9 @@ std::string jpegText(const std::vector<std::uint8_t>& bytes) { return {bytes.beg
 
 struct Training::State {
     State(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell)
-        : shelf_(shelf), book_(options.scores, options.exam), painters_(1, kMaxPicturesWaiting, std::move(tell)) {}
+        : shelf_(shelf),
+          book_(options.scores, options.exam, std::stoull(randomHex(8), nullptr, 16)),
+          painters_(1, kMaxPicturesWaiting, std::move(tell)) {}
 
     std::vector<Route> routes();
     std::vector<Route> sheetRoutes();
@@ -341,10 +342,9 @@ Question Training::State::questionAsked(const Ask& ask, const std::string& numbe
     question.number = askedNumber(number, "server.number-of-a-question", 1, kMaxQuestions);
     if (asked(ask, "exam") == "1")
         if (const std::optional<Question> ofExam = book_.examQuestion(question.number)) return *ofExam;
-    question.seed = askedNumber<std::uint64_t>(asked(ask, "seed"), "server.number-that-draws", 0, kMaxSeed);
+    question.seed = askedNumber<std::uint64_t>(asked(ask, "seed"), "server.number-that-draws", 0, kMaxPracticeSeed);
     question.level = askedNumber(asked(ask, "level"), "server.level", 1, kDrillLevels);
     question.set = asked(ask, "set");
-    if (book_.exam() && question.seed == book_.exam()->seed) throw InputError(say("training.number-of-the-exam"));
     return question;
 }
 
@@ -385,7 +385,7 @@ Answer Training::State::trials() {
         if (!known) {
             known = json::array();
             try {
-                for (const JobExercise& one : jobExercises(openJob(folder).record).usable)
+                for (const JobExercise& one : jobExercises(shelf_.open(folder).record).usable)
                     known->push_back({{"job", job},
                                       {"axle", one.job},
                                       {"trial", one.trial},

@@ -254,8 +254,7 @@ int workOnTrial() {
         const TrialTask task = taskOf(text);
         confine();
         const fs::path own = task.jobs / kOwnFolder;
-        Uploads uploads(
-            own / "uploads", kMaxPhotoBytes, [](const std::string&) { return true; }, OpenedBy::Worker);
+        Uploads uploads(own / "uploads", kMaxPhotoBytes, [](const std::string&) { return true; });
         const Shelf shelf(task.jobs, task.gearSets, own, OpenedBy::Worker);
         answer = {{"answer", json::parse(doTask(task, uploads, shelf))}};
     } catch (const InputError& error) {

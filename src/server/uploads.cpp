@@ -67,12 +67,11 @@ void appendTo(const fs::path& file, std::string_view piece, std::int64_t at, boo
 
 }  // namespace
 
-Uploads::Uploads(fs::path folder, std::int64_t mostBytes, IsNeeded isNeeded, OpenedBy by)
+Uploads::Uploads(fs::path folder, std::int64_t mostBytes, IsNeeded isNeeded)
     : folder_(std::move(folder)), mostBytes_(mostBytes), isNeeded_(std::move(isNeeded)) {
     std::error_code error;
     fs::create_directories(folder_, error);
     if (error) throw InputError(say("server.folder-not-made", folder_.string(), error.message()));
-    if (by == OpenedBy::Server) removePartFiles(folder_);
 }
 
 std::vector<Uploads::Kept> Uploads::all() const {
@@ -83,11 +82,13 @@ std::vector<Uploads::Kept> Uploads::all() const {
     for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
         const std::string name = entry.path().filename().string();
         Kept one;
+        one.file = entry.path();
         one.id = name.substr(0, kIdDigits);
         if (!isId(one.id) || name.size() < kIdDigits + 2) continue;
         (void)std::from_chars(name.data() + kIdDigits + 1, name.data() + name.size(), one.size);
         std::error_code ignored;
         one.at = entry.last_write_time(ignored);
+        if (const auto bytes = entry.file_size(ignored); !ignored) one.received = static_cast<std::int64_t>(bytes);
         const auto owner = owners_.find(one.id);
         if (owner != owners_.end()) one.owner = owner->second;
         found.push_back(std::move(one));
@@ -96,13 +97,23 @@ std::vector<Uploads::Kept> Uploads::all() const {
     return found;
 }
 
-void Uploads::sweep() {
-    const auto now = fs::file_time_type::clock::now();
+void Uploads::sweep(fs::file_time_type now) {
     for (const Kept& one : all()) {
         const std::optional<UploadState> state = find(one.id);
         if (!state || isNeeded_(one.id)) continue;
         if (now - one.at > (state->whole() ? kPhotosKept : kPartsKept)) remove(one.id);
     }
+}
+
+UploadBytes Uploads::held() const {
+    UploadBytes bytes;
+    for (const Kept& one : all()) {
+        bytes.size += one.size;
+        // A cleaned photo is whole, whatever it lost.
+        const bool whole = one.file.extension() == kCleaned;
+        bytes.coming += whole ? 0 : std::max<std::int64_t>(0, one.size - one.received);
+    }
+    return bytes;
 }
 
 /// Before an upload is begun: the owner's own oldest go first, then the oldest of whoever has most.

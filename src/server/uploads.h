@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "server/guard.h"
+#include "server/space.h"
 
 namespace shimsight::server {
 
@@ -36,7 +37,7 @@ public:
     /// Whether an accepted trial that is not read yet names this upload; such a one is never taken away.
     using IsNeeded = std::function<bool(const std::string& id)>;
     /// `folder` is made when missing.
-    Uploads(std::filesystem::path folder, std::int64_t mostBytes, IsNeeded isNeeded, OpenedBy by = OpenedBy::Server);
+    Uploads(std::filesystem::path folder, std::int64_t mostBytes, IsNeeded isNeeded);
 
     /// nullopt: nothing came under this id yet.
     std::optional<UploadState> find(std::string_view id) const;
@@ -49,14 +50,19 @@ public:
     /// The bytes of a whole photo, cleaned; nullopt: not there or not whole.
     std::optional<std::vector<std::uint8_t>> bytes(std::string_view id) const;
     void remove(std::string_view id);
-    /// Takes away parts that nothing came for within a day, and photos that no trial named within a week.
-    void sweep();
+    std::int64_t mostBytes() const { return mostBytes_; }  ///< of one
+    UploadBytes held() const;                              ///< by all
+    /// Takes away parts that nothing came for within a day, and photos that no trial named within a week. `now` by the
+    /// disk's clock, here and wherever files are swept.
+    void sweep(std::filesystem::file_time_type now);
 
 private:
     struct Kept {
         std::string id, owner;
+        std::filesystem::path file;
         std::filesystem::file_time_type at;
-        std::int64_t size = 0;  ///< bytes that the whole photo will take
+        std::int64_t size = 0;      ///< bytes that the whole photo will take
+        std::int64_t received = 0;  ///< of its file
     };
     std::vector<Kept> all() const;
     void makeRoom(const std::string& owner, std::int64_t size);

@@ -16,8 +16,8 @@ namespace {
 
 using nlohmann::json;
 
-constexpr Range kSeeds{0, 1'000'000'000}, kLevels{1, kDrillLevels}, kGameLevelRange{1, kGameLevels}, kNumbers{1, 100},
-    kMovesMm{-2, 2}, kChecks{0, 3};
+constexpr Range kSeeds{0, static_cast<double>(kMaxPracticeSeed)}, kLevels{1, kDrillLevels},
+    kGameLevelRange{1, kGameLevels}, kNumbers{1, 100}, kMovesMm{-2, 2}, kChecks{0, 3};
 constexpr std::size_t kMaxGameMoves = 12;
 constexpr std::array kRemedies{std::pair<std::string_view, Remedy>{"accept", Remedy::Accept},
                                std::pair<std::string_view, Remedy>{"change", Remedy::Change},

@@ -73,10 +73,13 @@ json sheetJson(const ScoreSheet& sheet, bool withAnswers) {
 
 }  // namespace
 
+ScoreBook::ScoreBook(std::filesystem::path folder, std::optional<ExamOptions> exam, std::uint64_t randomBits)
+    : folder_(std::move(folder)), exam_(exam), examSeed_(exam ? examSeed(folder_, exam->number, randomBits) : 0) {}
+
 std::optional<Question> ScoreBook::examQuestion(int number) const {
     if (!exam_) return std::nullopt;
     if (number > exam_->questions) throw InputError(say("training.no-such-exam-question"));
-    return Question{exam_->seed, exam_->level, number, ""};
+    return Question{examSeed_, exam_->level, number, ""};
 }
 
 Question ScoreBook::questionOf(const SentAnswer& sent) const {
@@ -85,7 +88,6 @@ Question ScoreBook::questionOf(const SentAnswer& sent) const {
         if (sent.name.empty()) throw InputError(say("training.exam-without-name"));
         return *examQuestion(sent.number);
     }
-    if (exam_ && sent.seed == exam_->seed) throw InputError(say("training.number-of-the-exam"));
     return {sent.seed.value_or(0), sent.level, sent.number, sent.set};
 }
 
@@ -134,7 +136,7 @@ std::string ScoreBook::table() const {
 std::vector<ScoreEntry> ScoreBook::examEntries(const std::string& name) const {
     std::vector<ScoreEntry> found;
     for (const ScoreEntry& entry : readScoreSheet(folder_, name).entries)
-        if (entry.seed == exam_->seed && entry.level == exam_->level && entry.number <= exam_->questions)
+        if (entry.seed == examSeed_ && entry.level == exam_->level && entry.number <= exam_->questions)
             found.push_back(entry);
     return found;
 }

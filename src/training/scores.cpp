@@ -18,6 +18,7 @@ using nlohmann::json;
 
 constexpr std::string_view kEnding = ".scores.json";
 constexpr std::string_view kDamaged = ".scores.damaged-";  ///< and a number, ".json"
+constexpr std::string_view kExamSchema = "shimsight/exam/1";
 constexpr std::string_view kLock = ".scores.lock";
 constexpr std::int64_t kMaxBytes = 20'000'000;  ///< 400 bytes an answer
 constexpr std::size_t kMaxName = 60;
@@ -202,6 +203,32 @@ std::optional<std::string> addScore(const std::filesystem::path& folder, std::st
     const std::string text = sheetText(sheet);
     writeFileAtomically(file, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
     return damage;
+}
+
+std::uint64_t examSeed(const std::filesystem::path& folder, std::uint64_t number, std::uint64_t randomBits) {
+    // Beyond every number of practice, and whole in every reader of JSON: 52 bits, the highest one set above them.
+    constexpr std::uint64_t kFirst = 1ULL << 52;
+    static_assert(kFirst > kMaxPracticeSeed);
+    const std::filesystem::path file = folder / ("exam-" + std::to_string(number) + ".json");
+    makeFolder(folder);
+    const FileLock lock(folder / kLock, kPatienceMs);
+    std::error_code error;
+    if (!std::filesystem::exists(file, error)) {
+        const std::uint64_t seed = kFirst | (randomBits & (kFirst - 1));
+        const std::string text =
+            json{{"schema", kExamSchema}, {"number", number}, {"seed", seed}}.dump(2, ' ', false) + "\n";
+        writeFileAtomically(file, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()}, ownerFileCalls());
+        return seed;
+    }
+    const std::vector<std::uint8_t> bytes = readFile(file, kMaxBytes);
+    const json document = json::parse(bytes.begin(), bytes.end(), nullptr, false);
+    try {
+        const auto seed = document.at("seed").get<std::uint64_t>();
+        if (document.at("schema") == kExamSchema && seed >= kFirst) return seed;
+    } catch (const json::exception&) {
+        // Told as every other file that is none.
+    }
+    throw InputError(say("training.no-exam-file", file.string()));
 }
 
 std::vector<ScoreSheet> scoreSheets(const std::filesystem::path& folder) {

@@ -6,6 +6,7 @@ import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
+import { createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -20,9 +21,25 @@ export const PHONE = { viewport: { width: 375, height: 812 }, hasTouch: true, is
 export const DESKTOP = { viewport: { width: 1280, height: 900 } };
 export const sample = (name) => join(root, "samples", name);
 
+/// A port for a server that ends and comes back: none of those that the system gives to whoever asks for any, so that
+/// nobody has it meanwhile, not even a client that tries to reach the server while it is away.
+export async function lastingPort() {
+    const [firstGiven] = readFileSync("/proc/sys/net/ipv4/ip_local_port_range", "utf8").split(/\s+/).map(Number);
+    for (;;) {
+        const port = 10000 + Math.floor(Math.random() * (firstGiven - 10000));
+        const free = await new Promise((done) => {
+            const one = createServer()
+                .once("error", () => done(false))
+                .listen(port, "127.0.0.1", () => one.close(() => done(true)));
+        });
+        if (free) return port;
+    }
+}
+
 /// `shimsight serve` on a free port with an empty folder of jobs; `more` options besides.
 export class Bench {
-    constructor(more = [], folder = mkdtempSync(join(tmpdir(), "shimsight-page-"))) {
+    constructor(more = [], folder = mkdtempSync(join(tmpdir(), "shimsight-page-")), port = 0) {
+        this.port = port;
         this.more = more;
         this.folder = folder;
     }
@@ -30,7 +47,7 @@ export class Bench {
         this.process = spawn(program, [
             "serve",
             "--port",
-            String(this.port ?? 0),
+            String(this.port),
             "--jobs",
             join(this.folder, "jobs"),
             "--gear-sets",

@@ -11,6 +11,7 @@ import {
     checkPage,
     drawTrial,
     heading,
+    lastingPort,
     launch,
     makeJob,
     pairedPage,
@@ -240,13 +241,12 @@ test("a photo is looked at before Read: flanks, a line, the other side, one more
 });
 
 test("a phone stays paired after a restart, until it is sent away on the shop's computer", async () => {
-    const own = await new Bench().start();
+    const own = await new Bench([], undefined, await lastingPort()).start();
     try {
         const page = await pairedPage(browser, own);
         const key = await page.evaluate(() => localStorage.getItem("shimsight-token"));
         assert.notEqual(key, own.token, "the phone has a key of its own");
         await own.stop();
-        own.port = new URL(own.origin).port;
         await own.start();
         await page.reload();
         await page.getByRole("link", { name: "New job" }).waitFor();
@@ -280,11 +280,11 @@ test("the last answer is readable without a connection, and the page comes back 
     await heading(page, "Open jobs");
     await page.context().setOffline(true);
     await page.evaluate((hash) => (location.hash = hash), `#/job/${job}/trial/t1`);
-    await page.getByText("No connection: this is the job as it was").waitFor({ timeout: 6000 });
+    await page.getByText("No connection: this is the job as it was").waitFor({ timeout: 60000 });
     await page.locator(".answer").waitFor();
     await shot(page, "answer-offline");
     await page.context().setOffline(false);
-    await page.getByText("No connection: this is the job as it was").waitFor({ state: "detached", timeout: 12000 });
+    await page.getByText("No connection: this is the job as it was").waitFor({ state: "detached", timeout: 60000 });
     await page.locator(".answer").waitFor();
     await finish(page);
 });

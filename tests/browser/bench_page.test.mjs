@@ -314,7 +314,7 @@ test("the connection drops in the middle: nothing lost, nothing doubled", async 
     await page.getByRole("button", { name: "Save" }).click();
     await page.locator("#connection:visible").waitFor();
     await page.context().setOffline(false);
-    await page.getByText("within limits").waitFor({ timeout: 20000 });
+    await page.getByText("within limits").waitFor({ timeout: 60000 });
     assert.equal((await bench.json(`/api/jobs/${job}`)).record.runout.length, 1);
     await page.context().close();
 });
@@ -359,7 +359,7 @@ test("two phones on one job", async () => {
     await second.getByRole("button", { name: "Save" }).click();
     await second.getByText("within limits").waitFor();
     // The other phone follows by itself.
-    await first.getByText("0.002 in").waitFor({ timeout: 15000 });
+    await first.getByText("0.002 in").waitFor({ timeout: 60000 });
     assert.deepEqual([...first.faults, ...second.faults], []);
     await first.context().close();
     await second.context().close();

@@ -26,7 +26,7 @@ one() {
     [ -f "tests/fuzz/dictionaries/$target.dict" ] && words=("-dict=tests/fuzz/dictionaries/$target.dict")
     local status=0
     SHIMSIGHT_FUZZ=$target LSAN_OPTIONS=suppressions=tests/leaks.txt:print_suppressions=0 \
-        build/fuzz/tests/fuzz "${words[@]}" -max_total_time="$seconds" -max_len=16384 -timeout=20 -rss_limit_mb=2048 \
+        build/fuzz/tests/fuzz/fuzz "${words[@]}" -max_total_time="$seconds" -max_len=16384 -timeout=20 -rss_limit_mb=2048 \
         -print_final_stats=1 -artifact_prefix="$found/" "$found" "tests/fuzz/corpus/$target" \
         >"build/fuzz/$target.log" 2>&1 || status=$?
     printf '%-12s %10s runs, %6s edges, %4s MB, %s\n' "$target" \

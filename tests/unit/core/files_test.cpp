@@ -3,9 +3,15 @@
 #include "shimsight/files.h"
 
 #include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <catch2/catch.hpp>
+#include <chrono>
+#include <csignal>
 #include <fstream>
+#include <memory>
+#include <thread>
 
 #include "shimsight/core.h"
 #include "support/temp_dir.h"
@@ -100,4 +106,79 @@ TEST_CASE("a lock is held by one at a time") {
         CHECK_THROWS_AS(FileLock(dir / "lock", 6), InputError);
     }
     CHECK_NOTHROW(FileLock(dir / "lock", 0));
+}
+
+TEST_CASE("a lock whose file somebody deleted is not held, and whoever waits for it gets the new one") {
+    const test::TempDir dir;
+    auto first = std::make_unique<FileLock>(dir / "lock", 0);
+    CHECK_NOTHROW(first->checkHeld());
+    std::thread waiting([&] {
+        const FileLock third(dir / "lock", 20'000);
+        third.checkHeld();
+    });
+    SECTION("deleted") { std::filesystem::remove(dir / "lock"); }
+    SECTION("replaced, as programs do that copy folders from computer to computer") {
+        std::ofstream(dir / "other");
+        std::filesystem::rename(dir / "other", dir / "lock");
+    }
+    CHECK_THROWS_WITH(first->checkHeld(), StartsWith((dir / "lock").string() + ": somebody deleted or replaced"));
+    CHECK_NOTHROW(FileLock(dir / "lock", 20'000));
+    first.reset();
+    waiting.join();
+}
+
+TEST_CASE("what an ended process left in a lock file holds nobody up, whatever its time says") {
+    const test::TempDir dir;
+    for (const auto age : {std::chrono::minutes(-7), std::chrono::minutes(7)}) {
+        std::ofstream(dir / "lock") << "another-computer 4711";
+        std::filesystem::last_write_time(dir / "lock", std::filesystem::file_time_type::clock::now() - age);
+        CHECK_NOTHROW(FileLock(dir / "lock", 0));
+    }
+    // Killed while it holds the lock.
+    int told[2];
+    REQUIRE(::pipe(told) == 0);
+    const pid_t child = ::fork();
+    if (child == 0) {
+        const FileLock lock(dir / "lock", 0);
+        (void)!::write(told[1], "x", 1);
+        while (true) ::pause();
+    }
+    char byte = 0;
+    REQUIRE(::read(told[0], &byte, 1) == 1);
+    CHECK_THROWS_AS(FileLock(dir / "lock", 6), InputError);
+    ::kill(child, SIGKILL);
+    ::waitpid(child, nullptr, 0);
+    CHECK_NOTHROW(FileLock(dir / "lock", 0));
+    ::close(told[0]);
+    ::close(told[1]);
+}
+
+TEST_CASE("shares whose locks stay on one computer are known by their mount") {
+    const auto reach = [](const std::string& end) {
+        return locksReachOthers("22 1 8:1 / / rw,relatime shared:1 - ext4 /dev/sda1 rw\n36 22 0:51 / /mnt rw - " + end,
+                                0, 51);
+    };
+    // As Linux writes them: nfs(5), mount.cifs(8), sshfs(1).
+    CHECK(reach("nfs4 nas:/shop rw,vers=4.2,rsize=1048576,local_lock=none,addr=192.0.2.7"));
+    CHECK(reach("nfs nas:/shop rw,vers=3,proto=tcp,local_lock=none"));
+    CHECK_FALSE(reach("nfs nas:/shop rw,vers=3,nolock,local_lock=all"));
+    CHECK_FALSE(reach("nfs nas:/shop rw,vers=3,local_lock=flock"));
+    CHECK(reach("nfs nas:/shop rw,vers=3,local_lock=posix"));
+    CHECK(reach("cifs //nas/shop rw,vers=3.1.1,cache=strict"));
+    CHECK_FALSE(reach("cifs //nas/shop rw,vers=3.1.1,nobrl"));
+    CHECK_FALSE(reach("fuse.sshfs shop@nas:/shop rw,user_id=0,group_id=0"));
+    CHECK_FALSE(reach("fuse.rclone nas: rw"));
+    // Disks of this computer, and what is not in the list.
+    CHECK(reach("fuseblk /dev/sdb1 rw,user_id=0"));
+    CHECK(reach("ext4 /dev/sdb1 rw"));
+    CHECK(locksReachOthers("36 22 0:51 / /mnt rw - nfs nas:/shop rw,nolock", 0, 52));
+    CHECK(locksReachOthers("", 0, 51));
+}
+
+TEST_CASE("a lock that another computer would not see is refused with the reason") {
+    const test::TempDir dir;
+    FileCalls calls = systemFileCalls();
+    CHECK_NOTHROW(FileLock(dir / "lock", 0, calls));
+    calls.locksReachOthers = [](int) { return false; };
+    CHECK_THROWS_WITH(FileLock(dir / "lock", 0, calls), Contains("a share whose locks do not reach"));
 }

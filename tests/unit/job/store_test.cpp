@@ -470,6 +470,46 @@ TEST_CASE("many writers at once: no entry is lost, none is doubled") {
     CHECK(std::unique(notes.begin(), notes.end()) == notes.end());
 }
 
+TEST_CASE("a writer whose lock was deleted leaves the record to whoever came after it") {
+    const TempDir dir;
+    const fs::path folder = dir / "j";
+    (void)createJob(folder, labJob());
+    const auto addLine = [](const std::string& text) {
+        return [text](JobRecord& job) { addRemark(job, {atMinute(1), "Mira", text}); };
+    };
+    // While this one works somebody deletes the lock file, and another process writes.
+    std::string other;
+    const std::string fault = refusalOf([&] {
+        (void)updateJob(folder, [&](JobRecord& job) {
+            fs::remove(folder / "job.lock");
+            other = inChild([&] {
+                (void)updateJob(folder, addLine("from the other computer"));
+                return std::string("written");
+            });
+            addLine("from this one")(job);
+        });
+    });
+    CHECK(other == "written");
+    CHECK_THAT(fault, Contains("somebody deleted or replaced"));
+    const JobRecord job = openJob(folder).record;
+    CHECK(job.revision == 2);
+    REQUIRE(job.remarks.size() == 1);
+    CHECK(job.remarks.front().text == "from the other computer");
+    CHECK(updateJob(folder, addLine("from this one")).remarks.size() == 2);
+}
+
+TEST_CASE("a job on a share whose locks stay on one computer is read, and not changed") {
+    const TempDir dir;
+    (void)createJob(dir / "j", labJob());
+    FileCalls calls = systemFileCalls();
+    calls.locksReachOthers = [](int) { return false; };
+    const auto change = [](JobRecord& job) { stamp(job, 10); };
+    CHECK_THAT(refusalOf([&] { (void)updateJob(dir / "j", change, {}, calls); }), Contains("do not reach"));
+    CHECK_THAT(refusalOf([&] { (void)createJob(dir / "k", labJob(), calls); }), Contains("do not reach"));
+    CHECK(openJob(dir / "j").record.revision == 1);
+    CHECK_FALSE(fs::exists(dir / "k"));
+}
+
 TEST_CASE("a file size limit of the system is a plain refusal") {
     const TempDir dir;
     const fs::path folder = dir / "j";

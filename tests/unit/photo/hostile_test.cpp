@@ -197,11 +197,11 @@ TEST_CASE("a size that is claimed is refused before anything is decoded") {
     // A whole and correct PNG: 30000 x 30000 black pixels of one bit.
     const Bytes png = makePng(30'000, 30'000, 1, kPngGrey, Bytes(std::size_t{30'000} * (1 + 30'000 / 8)));
     REQUIRE(png.size() < 1'000'000);
-    const auto decoding = std::chrono::steady_clock::now();
+    const std::clock_t decoding = std::clock();
     CHECK_THAT(outcome(png), Contains(tooLarge));
     CHECK_THROWS_WITH(decodePngGrey(png), Contains(tooLarge));
-    // Decoding it takes seconds and gigabytes.
-    CHECK(std::chrono::steady_clock::now() - decoding < std::chrono::milliseconds(500));
+    // Decoding it takes seconds of processor and gigabytes.
+    CHECK(std::clock() - decoding < CLOCKS_PER_SEC / 2);
 
     // WebP: 14 bits for each side after the start code.
     Bytes webP = makeWebP(slopes(48, 40));

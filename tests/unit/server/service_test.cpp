@@ -6,6 +6,7 @@
 #include <atomic>
 #include <catch2/catch.hpp>
 #include <chrono>
+#include <ctime>
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
@@ -65,15 +66,20 @@ TEST_CASE("foreign pages and foreign names are refused") {
 }
 
 TEST_CASE("an address that asks too often waits") {
-    ServerBench bench(5);
+    constexpr int kEach = 5, kAsked = 20;  // a second, and at once
+    ServerBench bench(kEach);
+    const auto start = std::chrono::steady_clock::now();
     int served = 0, slowed = 0;
-    for (int i = 0; i < 20; ++i) {
+    for (int i = 0; i < kAsked; ++i) {
         const int status = bench.get("/api/jobs").status;
         served += status == 200;
         slowed += status == 429;
     }
-    CHECK(served >= 5);
-    CHECK(slowed >= 10);
+    // On a busy machine time goes by meanwhile, and with it more may come.
+    const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+    CHECK(served >= kEach);
+    CHECK(served <= kEach + 1 + kEach * seconds);
+    CHECK(served + slowed == kAsked);
     Ask other = bench.ask("GET", "/api/jobs");
     other.client = "192.0.2.9";
     CHECK(bench.service->answer(other).status == 200);
@@ -743,10 +749,11 @@ TEST_CASE("a thousand jobs: the list is searched and told by pages, and only wha
         return json::parse(bench.service->answer(ask).body);
     };
     CHECK(list({{"limit", "30"}}).at("jobs").size() == 30);
+    // Of processor: what else the machine does is no matter.
     const auto timed = [&](const std::map<std::string, std::string>& query) {
-        const auto start = std::chrono::steady_clock::now();
+        const std::clock_t start = std::clock();
         const json found = list(query);
-        return std::pair(found, std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count());
+        return std::pair(found, static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC);
     };
     const auto [page, seconds] = timed({{"limit", "30"}, {"skip", "990"}});
     CHECK(page.at("jobs").size() == 10);
@@ -770,7 +777,7 @@ TEST_CASE("a thousand jobs: the list is searched and told by pages, and only wha
     CHECK(after.at("found") == kJobs);
     CHECK(after.at("jobs").at(0).at("fault").is_null());
     CHECK(again < 1);
-    WARN("a page of a thousand jobs in " << seconds << " s, after a restart in " << again << " s");
+    WARN("a page of a thousand jobs in " << seconds << " s of processor, after a restart in " << again << " s");
 }
 
 TEST_CASE("the link of a sheet lives over a restart, until it is taken back") {

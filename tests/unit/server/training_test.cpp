@@ -292,14 +292,7 @@ TEST_CASE("in an exam each question counts once, and what is right stays closed"
     const json all = shop.found("/api/training");
     CHECK(all.at("exam") ==
           json({{"level", 2}, {"level_words", drillLevelWords(2)}, {"on_photos", false}, {"questions", 2}}));
-    CHECK(shop.found("/api/training/questions/2?exam=1").at("backlash_mm").get<double>() ==
-          Approx(drawExercise(77, 2, 2).backlashMm));
     CHECK(shop.get("/api/training/questions/3?exam=1").status == 400);
-    // Nobody practises with the exam's own number.
-    CHECK(shop.get("/api/training/questions/1?seed=77&level=2").status == 400);
-    json practised = drawnAnswer(1);
-    practised["seed"] = 77;
-    CHECK(shop.answered(practised, 1).status == 400);
     CHECK(shop.answered(drawnAnswer(1), 2).status == 200);
 
     json body = {{"exam", true},
@@ -325,6 +318,53 @@ TEST_CASE("in an exam each question counts once, and what is right stays closed"
     CHECK(shop.get("/api/training/sheets.csv").status == 400);
     body["number"] = 3;
     CHECK(shop.answered(body, 7).status == 400);
+}
+
+TEST_CASE("no number of practice is the exam's: each is answered as if no exam were on") {
+    const Shop practice, shop(ExamOptions{77, 2, 2});
+    const json examined = shop.found("/api/training/questions/1?exam=1");
+    for (const int number : {76, 77, 78}) {
+        INFO(number);
+        const std::string question = "/api/training/questions/1?level=2&seed=" + std::to_string(number);
+        const Answer asked = shop.get(question);
+        CHECK(asked.status == 200);
+        CHECK(asked.body == practice.get(question).body);
+        CHECK(json::parse(asked.body).at("sketches") != examined.at("sketches"));
+        const json move = {{"seed", number}, {"level", 2}, {"verdict", "accept"}};
+        const Answer played = shop.service->answer(shop.ask("POST", "/api/training/game", move.dump()));
+        CHECK(played.status == 200);
+        CHECK(played.body == practice.service->answer(practice.ask("POST", "/api/training/game", move.dump())).body);
+        CHECK(json::parse(played.body).at("states")[0].at("sketches") != examined.at("sketches"));
+        json answer = drawnAnswer(1);
+        answer["seed"] = number;
+        CHECK(shop.answered(answer, number).status == 200);
+        CHECK(shop.answered(answer, number).body == practice.answered(answer, number).body);
+    }
+    // What draws it cannot be asked for, whoever has come to know it.
+    const std::string secret = std::to_string(examSeed(shop.options.scores, 77, 0));
+    CHECK(shop.get("/api/training/questions/1?level=2&seed=" + secret).status == 400);
+    const std::string body = "{\"level\": 2, \"seed\": " + secret + "}";
+    CHECK(shop.service->answer(shop.ask("POST", "/api/training/game", body)).status == 400);
+}
+
+TEST_CASE("an exam goes on under its number, and each shop's is its own") {
+    Shop shop(ExamOptions{77, 2, 2});
+    const Shop other(ExamOptions{77, 2, 2});
+    const std::string first = "/api/training/questions/1?exam=1";
+    const json begun = shop.found(first);
+    CHECK(begun.at("sketches") != other.found(first).at("sketches"));
+    shop.restart();
+    CHECK(shop.found(first) == begun);
+    const fs::path file = shop.options.scores / "exam-77.json";
+    CHECK((fs::status(file).permissions() & (fs::perms::group_all | fs::perms::others_all)) == fs::perms::none);
+    shop.options.exam->number = 78;
+    shop.restart();
+    CHECK(shop.found(first).at("sketches") != begun.at("sketches"));
+    for (const char* wrong : {"{", "{}", R"({"schema": "shimsight/exam/1", "number": 77, "seed": 77})"}) {
+        INFO(wrong);
+        std::ofstream(file) << wrong;
+        CHECK_THROWS_AS(examSeed(shop.options.scores, 77, 1), InputError);
+    }
 }
 
 TEST_CASE("an exam needs sheets") {
