@@ -7,7 +7,7 @@ import * as api from "./api.js";
 import * as units from "./units.js";
 import { correctView, newJobView, startView } from "./view_start.js";
 import { gearSetsView } from "./gear_sets.js";
-import { devicesView } from "./view_devices.js";
+import { FINGERPRINT, devicesView } from "./view_devices.js";
 import * as store from "./store.js";
 import { jobView, signOffView } from "./view_job.js";
 import { doneView, newTrialView, trialView } from "./view_trial.js";
@@ -204,8 +204,9 @@ const deviceWords = () =>
 
 /// The code of the address gives this device a key of its own, which outlives the code. A device that has one keeps it.
 async function pair() {
-    const match = /^#([0-9a-f]{32})$/.exec(location.hash);
+    const match = /^#([0-9a-f]{32})(?:-([0-9a-f]{64}))?$/.exec(location.hash);
     if (!match) return;
+    if (match[2]) localStorage.setItem(FINGERPRINT, match[2]);
     history.replaceState(null, "", "/#/");
     const former = api.token();
     if (former && former !== match[1]) {
@@ -226,48 +227,36 @@ async function pair() {
     }
 }
 
-// Pages of the training bench have sliders that step by the unit: they are built anew, and what was set is set again.
-function typedSoFar() {
-    return [...main.querySelectorAll("input, textarea, details")].map((one) => {
-        if (one.localName === "details") return one.open;
-        if (one.type === "radio" || one.type === "checkbox") return one.checked;
-        return one.dataset.typed === undefined ? one.value : units.withUnit(one.value, one.dataset.typed);
-    });
-}
-function retype(former) {
-    const now = [...main.querySelectorAll("input, textarea, details")];
-    if (now.length !== former.length) return;
-    now.forEach((one, i) => {
-        if (one.type === "file") return;
-        if (one.localName === "details") one.open = former[i];
-        else if (one.type === "radio" || one.type === "checkbox") one.checked = former[i];
-        else if (former[i] !== "") {
-            one.value = former[i];
-            one.dispatchEvent(new Event("input"));
-        }
-    });
-}
-
-unitSwitch.addEventListener("click", async () => {
+// Texts alone are written anew: what was entered, chosen or set on a page stays. What scripts of the program draw by
+// themselves follows the event.
+unitSwitch.addEventListener("click", () => {
     const next = units.currentUnit() === "in" ? "mm" : "in";
-    if (/^#\/training|\/(live|chart)(\/|$)/.test(location.hash)) {
-        const former = typedSoFar();
-        units.setUnit(next);
-        unitWords();
-        await show({ quiet: true });
-        retype(former);
-        return;
-    }
     const after = beforeUnitTurn(main);
     units.setUnit(next);
     unitWords();
     rewrite(main);
     after();
+    window.dispatchEvent(new Event("unitturn"));
 });
 window.addEventListener("hashchange", async () => {
     await pair();
     show();
 });
+/// Where the browser lets it, which is on this computer itself and where the traffic is encrypted by a certificate that
+/// it trusts: the page's files stay here, and it opens without a connection.
+async function stayHere() {
+    if (!window.isSecureContext || !navigator.serviceWorker) return;
+    try {
+        await navigator.serviceWorker.register("/sw.js");
+        const { active } = await navigator.serviceWorker.ready;
+        const files = performance.getEntriesByType("resource").map((one) => one.name.replace(/#.*/, ""));
+        active.postMessage({ files: [`${location.origin}/`, ...files] });
+    } catch {
+        // A certificate that only a person trusts: the page works as long as the shop computer answers.
+    }
+}
+
 unitWords();
 pair().then(() => show());
+stayHere();
 setTimeout(follow, POLL_MS);

@@ -1,5 +1,5 @@
 // What the pages of drill and game share, at the bench and on a stick: marks to point at, sliders, what is known.
-import { h, newName, s, sketch } from "./dom.js";
+import { h, newName, s, setAttribute, sketch, write } from "./dom.js";
 import * as units from "./units.js";
 import { say } from "./words.js";
 
@@ -143,8 +143,8 @@ function slider(label, [reach, step], value, tell, onchange) {
         "aria-valuetext": tell(value),
         oninput: () => {
             const mm = Number(input.value) * step;
-            output.textContent = tell(mm);
-            input.setAttribute("aria-valuetext", tell(mm));
+            write(output, tell(mm));
+            setAttribute(input, "aria-valuetext", tell(mm));
             onchange(mm);
         },
     });
@@ -156,7 +156,7 @@ function slider(label, [reach, step], value, tell, onchange) {
 export function changeSliders(move, one, onchange) {
     const steps = one.steps_mm;
     const tell = (plus, minus) => (mm) =>
-        mm === 0 ? say("page.as-it-is") : `${units.bothNow(Math.abs(mm))} ${mm > 0 ? plus : minus}`;
+        mm === 0 ? say("page.as-it-is") : `${units.bothLengths(Math.abs(mm))} ${mm > 0 ? plus : minus}`;
     return h(
         "div",
         {},
