@@ -8,7 +8,7 @@ import * as units from "./units.js";
 import { correctView, newJobView, startView } from "./view_start.js";
 import { gearSetsView } from "./gear_sets.js";
 import { FINGERPRINT, devicesView } from "./view_devices.js";
-import * as store from "./store.js";
+import { getOrKept, keptNote, orKept } from "./kept.js";
 import { jobView, signOffView } from "./view_job.js";
 import { doneView, newTrialView, trialView } from "./view_trial.js";
 import { marksView } from "./view_marks.js";
@@ -60,28 +60,13 @@ async function viewOf(path) {
     if (place === "gear-sets") return gearSetsView(job, go);
     if (place === "devices") return devicesView();
     if (place !== "job" || !job) return startView();
-    const { view: raw, tag, keptAt } = await viewOrKept(job);
-    const view = extended(raw);
-    current = { job, tag };
+    const { answer, keptAt } = await orKept(`view/${job}`, (tries) => api.jobView(job, undefined, tries));
+    const view = extended(answer.view);
+    current = { job, tag: keptAt ? null : answer.tag };
     const shown = jobPage(path, view);
     if (!keptAt) return shown;
     const page = await shown;
-    return { ...page, live: true, body: [note("warn", say("page.kept-copy", units.when(keptAt))), ...page.body] };
-}
-
-/// The last answers can be read without a connection: a copy of each job's view stays in the browser.
-const KEPT_TRIES = 2;
-async function viewOrKept(job) {
-    const key = `view/${job}`;
-    const kept = await store.get("drafts", key);
-    try {
-        const fresh = await api.jobView(job, undefined, kept ? KEPT_TRIES : undefined);
-        store.put("drafts", key, { view: fresh.view, at: new Date().toISOString() });
-        return fresh;
-    } catch (problem) {
-        if (problem.status !== 0 || !kept) throw problem;
-        return { view: kept.view, tag: null, keptAt: kept.at };
-    }
+    return { ...page, live: true, body: [keptNote(keptAt), ...page.body] };
 }
 
 /// The pages of one job.
@@ -142,7 +127,7 @@ async function show({ quiet = false } = {}) {
     current = null;
     const path = location.hash.replace(/^#\/?/, "").split("/").map(decodeURIComponent);
     try {
-        about ??= await api.get("/api/about");
+        about ??= (await getOrKept("/api/about")).answer;
         const view = await viewOf(path);
         if (mine !== turn) return;
         const { scrollX, scrollY } = window;

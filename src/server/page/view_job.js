@@ -39,7 +39,7 @@ const withoutKeys = (record, sentence) =>
         .reduce((text, line) => text.replace(new RegExp(`\\b${line.key}\\b`, "g"), `"${line.text}"`), sentence);
 
 /// The check lists are told by numbers; their lines stand on their page.
-const LISTS = { torques: "torque", "final-assembly": "final-assembly" };
+const LISTS = { parts: "parts", torques: "torque", "final-assembly": "final-assembly" };
 function detailOf(record, step) {
     const signed = record.sign_offs.at(-1);
     if (step.key === "sign-off" && signed && !signed.struck)
