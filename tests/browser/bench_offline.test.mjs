@@ -7,7 +7,7 @@ import { X509Certificate, createHash } from "node:crypto";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
-import { Bench, PHONE, checkPage, drawTrial, heading, launch, makeJob, openPage } from "./bench.mjs";
+import { Bench, PHONE, checkPage, drawTrial, launch, makeJob, openPage } from "./bench.mjs";
 
 const WITH_WORKER = { ...PHONE, serviceWorkers: "allow" };
 
@@ -22,7 +22,8 @@ async function staysOnThePhone(bench, browser, job, shownAs) {
         return (await fetch(link.href)).json();
     });
     assert.equal(manifest.display, "standalone");
-    for (const icon of manifest.icons) assert.ok((await page.evaluate((src) => fetch(src).then((one) => one.ok), icon.src)));
+    for (const icon of manifest.icons)
+        assert.ok(await page.evaluate((src) => fetch(src).then((one) => one.ok), icon.src));
     await page.evaluate(() => navigator.serviceWorker.ready);
     await page.goto(`${bench.origin}/#/job/${job}/trial/t1`);
     await page.locator(".answer h1").waitFor();
@@ -83,7 +84,9 @@ test("encrypted by its own certificate the page opens without the server, too", 
     const digits = own.fingerprint256.replaceAll(":", "").toLowerCase();
     assert.ok(bench.address.startsWith("https://") && bench.address.endsWith(`-${digits}`));
     // The browser takes this very key for good, as a phone does on which the certificate was put.
-    const key = createHash("sha256").update(own.publicKey.export({ type: "spki", format: "der" })).digest("base64");
+    const key = createHash("sha256")
+        .update(own.publicKey.export({ type: "spki", format: "der" }))
+        .digest("base64");
     const browser = await launch([`--ignore-certificate-errors-spki-list=${key}`]);
     try {
         const page = await openPage(browser, bench, WITH_WORKER);

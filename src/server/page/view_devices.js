@@ -16,7 +16,12 @@ function fingerprintPart() {
     return [
         h("h2", {}, say("page.certificate")),
         h("p", {}, say("page.compare-certificate")),
-        h("p", { class: "address" }, digits.toUpperCase().replace(/..(?=.)/g, "$&:")),
+        // Lines end between two pairs.
+        h(
+            "p",
+            { class: "address" },
+            [...digits.toUpperCase().matchAll(/../g)].map(([pair], i) => [i ? [":", h("wbr")] : null, pair]),
+        ),
     ];
 }
 
