@@ -283,11 +283,11 @@ test("the last answer is readable without a connection, and the page comes back 
     await heading(page, "Open jobs");
     await page.context().setOffline(true);
     await page.evaluate((hash) => (location.hash = hash), `#/job/${job}/trial/t1`);
-    await page.getByText("No connection: this is the job as it was").waitFor({ timeout: 6000 });
+    await page.getByText("No connection: this page is as it was").waitFor({ timeout: 6000 });
     await page.locator(".answer").waitFor();
     await shot(page, "answer-offline");
     await page.context().setOffline(false);
-    await page.getByText("No connection: this is the job as it was").waitFor({ state: "detached", timeout: 12000 });
+    await page.getByText("No connection: this page is as it was").waitFor({ state: "detached", timeout: 12000 });
     await page.locator(".answer").waitFor();
     await finish(page);
 });

@@ -29,7 +29,7 @@ const numbersOf = (path) => (path.match(/-?[\d.]+/g) ?? []).map(Number);
 
 /// An empty flank, for pointing where a photo shows the mark.
 const EMPTY =
-    '<svg class="fk" viewBox="0 0 340 160" role="img"><path class="fk-steel" d="M40 137L300 137L300 19L40 45Z"/><text class="fk-word" x="19" y="95">toe</text><text class="fk-word" x="322" y="95">heel</text><text class="fk-word" x="170" y="27">tip</text><text class="fk-word" x="170" y="155">root</text></svg>';
+    '<svg class="fk" viewBox="0 0 340 160" role="img"><path class="fk-steel" d="M40 137L300 137L300 19L40 45Z"/><text class="fk-word" x="19" y="95">toe</text><text class="fk-word" x="322" y="95">heel</text><text class="fk-word" x="170" y="24">tip</text><text class="fk-word" x="170" y="155">root</text></svg>';
 
 const ALONG = [
         ["toe", "toe"],
