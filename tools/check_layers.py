@@ -23,7 +23,7 @@ import sys
 OUTSIDE = [
     ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "network", "flank", "teeth", "render", "draw"}, False),
     ("JSON", re.compile(r"^nlohmann/"), {"records", "job", "review", "lesson", "training", "server", "cli"}, False),
-    ("OpenSSL", re.compile(r"^openssl/"), {"job"}, False),
+    ("OpenSSL", re.compile(r"^openssl/"), {"job", "server"}, False),
     ("libmicrohttpd", re.compile(r"^microhttpd\.h$"), {"server"}, False),
     ("libqrencode", re.compile(r"^qrencode\.h$"), {"server"}, False),
     ("FreeType", re.compile(r"^(ft2build\.h$|freetype/|freetype2/)"), {"draw"}, False),

@@ -152,6 +152,10 @@ struct CarrierEntry {
     bool withOilSeal = false;                         ///< the pinion's seal was in when the torque was read
 };
 
+struct PhotoSize {
+    int width = 0, height = 0;  ///< pixels
+};
+
 /// A photo in the job folder. The copy has the pixels of the original (HEIC: a JPEG of them, upright) and, of all that
 /// a camera writes beside them, only how it is to be turned, the time and the focal length.
 struct JobPhoto {
@@ -159,6 +163,7 @@ struct JobPhoto {
     std::string originalName;  ///< without folders
     std::string sha256;        ///< of the original's bytes, 64 hexadecimal digits: the same photo is known again
     std::optional<std::string> takenAt;  ///< "YYYY-MM-DD hh:mm:ss", the camera's local time
+    std::optional<PhotoSize> sizePx;     ///< of the upright picture, so that pages keep its place before it has come
     bool reencoded = false;              ///< HEIC only
     std::vector<std::string> removed;    ///< in plain words: "location", "camera data", ...; empty: nothing was there
 };
@@ -476,6 +481,9 @@ std::optional<TrialObservation> beforeOf(const JobRecord& job);
 /// advised until then is kept as a remark of `at` and `by`. False: nothing to do, or the setting was changed since.
 bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
                  const std::optional<Costs>& costs = {});
+/// What a depth tool should show: the gear set's nominal depth, farther by the mark on the pinion that goes in.
+/// nullopt: the gear set has no nominal depth.
+std::optional<double> wantedDepthMm(const JobRecord& job, const std::optional<double>& newMarkMm);
 /// What the marks or the depth tool of this entry ask for; see startShim.
 StartShim startShimOf(const JobRecord& job, const DepthEntry& entry);
 /// The gear set of the job, with what the job itself says of the pinion's spacer where the file is silent.
@@ -562,11 +570,16 @@ struct NewTrialPhoto {
     std::vector<FlankOutline> outlines;  ///< marked by hand; empty: to be found
 };
 
+/// What was measured of a photo already, by itself, with this gear set and nothing told of its flanks; nullopt:
+/// nothing. Of the photo's bytes as they lie in the job folder.
+using MeasuredBefore = std::function<std::optional<MeasuredPhoto>(const JobPhoto&, const GearSetData&)>;
+
 struct NewTrial {
     TrialEntry entry;  ///< all but id, photos, origin, outlines, drawn maps and reading
     std::vector<NewTrialPhoto> photos;
     std::optional<FlankMap> drawnDrive, drawnCoast;  ///< drawn by hand; then no photo is read, though all are kept
     std::optional<Costs> costs;                      ///< of the shop, for the advice of this trial; else the usual ones
+    MeasuredBefore measuredBefore;                   ///< asked before a photo is read; may be empty
 };
 
 struct RecordedTrial {

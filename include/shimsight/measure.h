@@ -4,7 +4,9 @@
 /// correction is the next step and the caller's: observationOf makes of a measurement what advice learns from.
 #pragma once
 
+#include <cstdint>
 #include <functional>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -75,6 +77,8 @@ struct Measurement {
 
 /// The photo of a file as a trial wants it: a file that cannot be read or decoded is an ordinary refusal that names it.
 Outcome<Photo> openTrialPhoto(const std::string& file);
+/// The same of the file's bytes.
+Outcome<Photo> openTrialPhoto(std::shared_ptr<const std::vector<std::uint8_t>> bytes);
 
 /// Each photo by itself, as many at a time as the machine has processors; in the order given.
 std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,

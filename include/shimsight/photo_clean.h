@@ -15,6 +15,8 @@ namespace shimsight {
 struct CleanPhoto {
     std::vector<std::uint8_t> bytes;
     PhotoFormat format = PhotoFormat::Jpeg;  ///< of `bytes`: JPEG, PNG or WebP
+    int width = 0;                           ///< upright, pixels, as the file says; 0 where it does not
+    int height = 0;                          ///< the same
     CameraNotes notes;                       ///< what was kept of the camera's notes
     bool reencoded = false;                  ///< HEIC: its pixels, upright, as a JPEG of high quality
     std::vector<std::string> removed;        ///< in plain words, "location" first; empty: there was nothing to remove

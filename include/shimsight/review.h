@@ -29,6 +29,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "shimsight/advice.h"
@@ -101,6 +102,10 @@ std::filesystem::path defaultReviewCache();
 
 /// What stands for everything that reads: program version, networks, and the sources of the modules that read.
 std::string measuringVersion();
+
+/// All that what is read of a photo depends on, as a text: the program, the photo's content (`sum`: its SHA-256) and
+/// the gear set; null: none. What a person told of its flanks comes beside it.
+std::string readingBasis(std::string_view sum, const GearSetData* gearSet);
 
 // The plan -----------------------------------------------------------------------------------------------------------
 

@@ -43,12 +43,20 @@ struct TlsFiles {
     std::filesystem::path certificate, key;
 };
 
+/// What encrypts the traffic.
+enum class Encryption {
+    None,
+    Files,  ///< ServerOptions::tls
+    Own     ///< a certificate that the server makes for itself and keeps in its folder
+};
+
 struct ServerOptions {
     std::filesystem::path jobs;                   ///< folder of the job folders; made when missing
     std::vector<std::filesystem::path> gearSets;  ///< folders with gear-set files, besides gear-sets/ in `jobs`
     bool lan = false;                             ///< listen on all addresses, not on loopback alone
     int port = 0;                                 ///< 0: any free one
-    std::optional<TlsFiles> tls;                  ///< encrypt all traffic; none: plain
+    Encryption encryption = Encryption::None;
+    TlsFiles tls;  ///< with Encryption::Files
     /// The program that reads trials apart (workOnTrial); empty: they are read in this process.
     std::filesystem::path worker;
     int readers = 0;                            ///< trials read at the same time; 0: half of the processors, at least 1
@@ -82,9 +90,11 @@ public:
 
     int port() const;
     std::string token() const;  ///< the pairing code: 32 hexadecimal digits, new for each run
-    /// Addresses to open in a browser, the token behind "#". With `lan` one for each address of this computer, else
-    /// loopback.
+    /// Addresses to open in a browser, the token behind "#", and behind "-" the certificate's fingerprint where the
+    /// traffic is encrypted. With `lan` one for each address of this computer, else loopback.
     std::vector<std::string> pairingAddresses() const;
+    /// SHA-256 of the certificate as browsers show it; empty where nothing is encrypted.
+    std::string fingerprint() const;
 
     void run();  ///< returns after stop(); answers are given from the start on
     /// From any thread: takes nothing new; run() returns when what was accepted is finished, or after ten seconds when

@@ -140,9 +140,16 @@ void Args::texts(const std::string& name, std::vector<std::string>& into, const 
         ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
 }
 
-void Args::twoTexts(const std::string& name, std::vector<std::string>& into, const std::string& valueNames,
-                    const std::string& help) {
-    state_->app.add_option(name, into, help)->type_name(valueNames)->expected(2);
+void Args::noneOrTwoTexts(const std::string& name, std::optional<std::vector<std::string>>& into,
+                          const std::string& valueNames, const std::string& help) {
+    auto store = std::make_shared<std::vector<std::string>>();
+    CLI::Option* option = state_->app.add_option(name, *store, help)->type_name(valueNames)->expected(0, 2);
+    state_->steps.push_back([=, &into] {
+        if (option->count() == 0) return;
+        std::erase(*store, "");  // the library's word for none
+        if (store->size() == 1) throw UsageError(say("cli.none-or-two", name, valueNames));
+        into = *store;
+    });
 }
 
 void Args::words(const std::string& valueName, std::vector<std::string>& into, std::size_t least,

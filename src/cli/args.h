@@ -57,8 +57,8 @@ public:
     void texts(const std::string& name, std::vector<std::string>& into, const std::string& valueName,
                const std::string& help);
     /// "--tls CERT KEY": two values that belong together; empty: not given.
-    void twoTexts(const std::string& name, std::vector<std::string>& into, const std::string& valueNames,
-                  const std::string& help);
+    void noneOrTwoTexts(const std::string& name, std::optional<std::vector<std::string>>& into,
+                        const std::string& valueNames, const std::string& help);
     /// The words that belong to no option, at least `least` of them.
     void words(const std::string& valueName, std::vector<std::string>& into, std::size_t least,
                const std::string& help);

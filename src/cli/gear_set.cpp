@@ -8,6 +8,7 @@
 #include <filesystem>
 #include <iostream>
 #include <nlohmann/json.hpp>
+#include <utility>
 
 #include "cli/args.h"
 #include "cli/commands.h"
@@ -141,6 +142,16 @@ Interval rangeOf(const RangeField& field, const std::string& text, const std::st
     const std::size_t colon = text.find(':');
     const double low = one(text.substr(0, colon));
     return {low, colon == std::string::npos ? low : one(text.substr(colon + 1))};
+}
+
+/// A question about a bolt's torque that such a joint does not have; nullopt: nothing odd.
+std::optional<std::string> oddIn(const RangeField& field, const Interval& value) {
+    if (field.kind != RangeKind::Bolt) return std::nullopt;
+    CheckItem joint;
+    joint.key = std::string_view(field.option).substr(2);  // the options are called as the joints
+    for (const double nm : {value.low, value.high})
+        if (const std::optional<Message> odd = oddTorque(joint, nm)) return text(*odd);
+    return std::nullopt;
 }
 
 /// "2thou,3thou,0.010in". Throws InputError.
@@ -329,8 +340,12 @@ void askLimits(Wanted& wanted) {
     askLength("cli.ask-ring-runout", wanted.ringRunout);
     for (std::size_t i = 0; i < kRanges.size(); ++i) {
         if (wanted.ranges[i]) continue;
+        std::string former;
         ask(say(kRanges[i].asked), true, [&](const std::string& answer) {
-            (void)rangeOf(kRanges[i], answer, say("cli.the-figure"));
+            const std::optional<std::string> odd =
+                oddIn(kRanges[i], rangeOf(kRanges[i], answer, say("cli.the-figure")));
+            // The same once more: it is meant.
+            if (odd && answer != std::exchange(former, answer)) throw InputError(say("cli.odd-figure", *odd));
             wanted.ranges[i] = answer;
         });
     }
@@ -406,6 +421,19 @@ void takeLimits(const Wanted& wanted, GearSetData& data) {
     if (limits != LimitsData{}) data.sources.push_back(say("cli.source-limits"));
 }
 
+/// What options say is taken as it is, but not without a word.
+void askAboutOdd(const Wanted& wanted) {
+    for (std::size_t i = 0; i < kRanges.size(); ++i) {
+        if (!wanted.ranges[i]) continue;
+        try {
+            const Interval value = rangeOf(kRanges[i], *wanted.ranges[i], kRanges[i].option);
+            if (const std::optional<std::string> odd = oddIn(kRanges[i], value)) note(*odd);
+        } catch (const InputError& error) {
+            throw UsageError(error.what());
+        }
+    }
+}
+
 int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool json) {
     GearSetData data;
     const bool complete = wanted.teeth && wanted.diameter && wanted.offset;
@@ -418,6 +446,7 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
     }
     std::error_code ignored;
     if (!replace && std::filesystem::exists(target, ignored)) throw InputError(say("cli.file-there-already", target));
+    askAboutOdd(wanted);
     if (!complete) {
         if (isatty(STDIN_FILENO) == 0 || isatty(STDOUT_FILENO) == 0 || json)
             throw UsageError(say("cli.new-without-sizes"));

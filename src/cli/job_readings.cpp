@@ -73,10 +73,8 @@ int jobAddDepth(const std::vector<std::string>& words) {
     entry.shimStackMm = amountMm(stack, "--shim-stack");
     if (measured) {
         entry.measuredMm = plainMm(measured);
-        entry.wantedMm = plainMm(wanted);
-        const std::optional<double>& nominal = before.gearSet.data.build.pinionDepthMm;
-        if (!wanted && !nominal) throw UsageError(say("cli.wanted-depth-missing"));
-        if (!wanted) entry.wantedMm = *nominal + (newMark ? newMark->mm() : 0);
+        entry.wantedMm = wanted ? plainMm(wanted) : wantedDepthMm(before, plainMm(newMark));
+        if (!entry.wantedMm) throw UsageError(say("cli.wanted-depth-missing"));
     } else {
         if (!oldMark || !newMark) throw UsageError(say("cli.marks-missing"));
         entry.oldMarkMm = plainMm(oldMark);

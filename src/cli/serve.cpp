@@ -23,6 +23,8 @@ constexpr std::int64_t kGb = 1'000'000'000;
 constexpr const char* kUsualJobs = "jobs";
 /// The server itself waits ten seconds for what is being read.
 constexpr int kMaxSecondsToEnd = 12;
+/// Sixteen of the thirty-two bytes on a line.
+constexpr std::size_t kFingerprintHalf = 48;
 constexpr int kSignalStatus = 128;  ///< as shells tell of a program that a signal ended
 
 /// Waits for a signal to end in a thread of its own, so that the server stops in the open and not inside a handler.
@@ -83,6 +85,9 @@ std::string greeting(const Server& server, bool lan) {
     }
     text += "\n\n";
     for (const std::string& address : addresses) text += "  " + address + "\n";
+    if (const std::string print = server.fingerprint(); !print.empty())
+        text += "\n" + say("cli.compare-fingerprint") + "\n\n  " + print.substr(0, kFingerprintHalf) + "\n  " +
+                print.substr(kFingerprintHalf) + "\n";
     return text + "\n" + say("cli.valid-until-the-end") + "\n";
 }
 
@@ -105,7 +110,8 @@ int runServe(const std::vector<std::string>& words) {
     std::optional<int> port, space;
     std::optional<std::string> scores;
     std::optional<int> exam, examLevel, examQuestions;
-    std::vector<std::string> gearSets, tls;
+    std::vector<std::string> gearSets;
+    std::optional<std::vector<std::string>> tls;
     bool lan = false, devices = false;
     std::optional<std::string> away;
     Args args("serve", "Serves the bench page: photos from a phone, answers on the phone, jobs kept on this computer.");
@@ -114,10 +120,10 @@ int runServe(const std::vector<std::string>& words) {
     args.texts("--gear-sets", gearSets, "DIR",
                "a folder with gear-set files to choose from, besides gear-sets/ in the jobs folder; may be repeated");
     args.integer("--port", port, 0, 65535, "the port (else 8484); 0 takes any free one");
-    args.twoTexts(
-        "--tls", tls, "CERT KEY",
-        "encrypt the traffic: a certificate and its key, PEM files; phones ask once whether they trust one that "
-        "the shop made itself");
+    args.noneOrTwoTexts(
+        "--tls", tls, "[CERT KEY]",
+        "encrypt the traffic: with a certificate and its key, PEM files, or, without them, with a certificate that the "
+        "server makes for itself and keeps; phones ask once whether they trust it: compare its fingerprint");
     args.flag("--devices", devices, "list the phones that are paired, and end");
     args.text("--send-away", away, "ID", "send a paired phone away, by its ID of --devices, and end");
     args.integer(
@@ -145,7 +151,8 @@ int runServe(const std::vector<std::string>& words) {
     options.jobs = jobs.value_or(kUsualJobs);
     for (const std::string& folder : gearSets) options.gearSets.emplace_back(folder);
     options.lan = lan;
-    if (!tls.empty()) options.tls = TlsFiles{tls[0], tls[1]};
+    if (tls) options.encryption = tls->empty() ? Encryption::Own : Encryption::Files;
+    if (tls && !tls->empty()) options.tls = TlsFiles{(*tls)[0], (*tls)[1]};
     options.worker = "/proc/self/exe";
     options.port = port.value_or(kUsualPort);
     if (space) options.space = std::int64_t{*space} * kGb;

@@ -83,7 +83,7 @@ std::string word(double x, double y, std::string_view text) {
 std::string words(const Frame& frame) {
     const double middle = frame.y(0, 0.5) + 4;
     return word(kSideRoom / 2 - 1, middle, "toe") + word(frame.wide - kSideRoom / 2 + 2, middle, "heel") +
-           word(frame.x(0.5), frame.y(0.5, 1) - 5, "tip") + word(frame.x(0.5), frame.y(0.5, 0) + 18, "root");
+           word(frame.x(0.5), frame.y(0.5, 1) - 8, "tip") + word(frame.x(0.5), frame.y(0.5, 0) + 18, "root");
 }
 
 }  // namespace

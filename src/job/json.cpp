@@ -20,6 +20,8 @@ using nlohmann::json;
 constexpr Range kBacklashMm{0, 5}, kStackMm{0, 50}, kChangeMm{-5, 5}, kRunoutMm{0, 10}, kTurningNm{0, 100},
     kBoltNm{0, 3000}, kNotches{-1000, 1000}, kPositionDeg{0, 359.999999}, kRevisions{0, 2'000'000'000}, kMarkMm{-1, 1},
     kDepthMm{0, 500};
+/// Of a side; those of a photo that can be read are fewer (DecodeLimits).
+constexpr Range kPhotoPx{1, 100'000};
 constexpr std::size_t kMaxWords = 50, kMaxRequestId = 64;
 
 // Writing ------------------------------------------------------------------------------------------------------------
@@ -100,6 +102,10 @@ json toJson(const CarrierEntry& entry) {
     return object;
 }
 
+json sizeJson(const std::optional<PhotoSize>& size) {
+    return size ? json{{"width", size->width}, {"height", size->height}} : json(nullptr);
+}
+
 json toJson(const TrialEntry& entry) {
     json object = stampJson(entry.stamp);
     json photos = json::array();
@@ -108,6 +114,7 @@ json toJson(const TrialEntry& entry) {
                           {"original_name", photo.originalName},
                           {"sha256", photo.sha256.empty() ? json(nullptr) : json(photo.sha256)},
                           {"taken_at", orNull(photo.takenAt)},
+                          {"size_px", sizeJson(photo.sizePx)},
                           {"reencoded", photo.reencoded},
                           {"removed", photo.removed}});
     object["photos"] = photos;
@@ -332,6 +339,14 @@ std::optional<std::string> optionalFile(ObjectReader& reader, std::string_view k
     return safeFile(reader, key, *file);
 }
 
+std::optional<PhotoSize> sizeOf(ObjectReader& reader) {
+    std::optional<ObjectReader> size = reader.object("size_px");
+    if (!size) return std::nullopt;
+    const PhotoSize read{size->requiredInteger("width", kPhotoPx), size->requiredInteger("height", kPhotoPx)};
+    size->finish();
+    return read;
+}
+
 JobPhoto photoOf(ObjectReader reader) {
     JobPhoto photo;
     photo.file = safeFile(reader, "file", requiredText(reader, "file"));
@@ -341,6 +356,7 @@ JobPhoto photoOf(ObjectReader reader) {
         (photo.sha256.size() != 64 || photo.sha256.find_first_not_of("0123456789abcdef") != std::string::npos))
         reader.fail("sha256", say("job.field-no-hash"));
     photo.takenAt = reader.text("taken_at");
+    photo.sizePx = sizeOf(reader);
     photo.reencoded = reader.boolean("reencoded").value_or(false);
     photo.removed = reader.texts("removed", kMaxWords);
     reader.finish();

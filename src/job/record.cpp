@@ -360,6 +360,11 @@ JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std
     return job;
 }
 
+std::optional<double> wantedDepthMm(const JobRecord& job, const std::optional<double>& newMarkMm) {
+    const std::optional<double>& nominal = job.gearSet.data.build.pinionDepthMm;
+    return nominal ? std::optional(*nominal + newMarkMm.value_or(0)) : std::nullopt;
+}
+
 StartShim startShimOf(const JobRecord& job, const DepthEntry& entry) {
     const GearSet set = completeGearSet(job.gearSet.data);
     StartInput input;

@@ -253,6 +253,7 @@ JobPhoto keepPhoto(const fs::path& folder, std::span<const std::uint8_t> bytes, 
                  std::string(extensionOf(clean.format));
     photo.originalName = fs::path(originalName).filename().string();
     photo.takenAt = clean.notes.takenAt;
+    if (clean.width > 0 && clean.height > 0) photo.sizePx = PhotoSize{clean.width, clean.height};
     photo.reencoded = clean.reencoded;
     photo.removed = clean.removed;
     const FileLock lock(folder / kLockFile, kPatienceMs, calls);

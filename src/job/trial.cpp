@@ -51,22 +51,43 @@ Pattern keepDrawing(const std::filesystem::path& folder, const FlankMap& map, st
     return *pattern;
 }
 
-/// Reads the kept photos of `entry` and puts the reading into it. `known`: of each photo what was measured of it
-/// already, null where nothing was; empty: of none.
-Measurement readKept(const std::filesystem::path& folder, const GearSetData& gearSet, TrialEntry& entry,
-                     const std::function<void(std::size_t)>& beforePhoto = {}) {
-    std::vector<TrialPhoto> photos;
-    for (const JobPhoto& photo : entry.photos) {
+/// Each photo of `entry` by itself; one that was measured before under the same conditions is not read again.
+std::vector<MeasuredPhoto> measureKept(const std::filesystem::path& folder, const GearSetData& gearSet,
+                                       const TrialEntry& entry, const MeasuredBefore& measuredBefore,
+                                       const std::function<void(std::size_t)>& beforePhoto) {
+    std::vector<std::optional<MeasuredPhoto>> measured(entry.photos.size());
+    std::vector<TrialPhoto> unread;
+    std::vector<std::size_t> places;
+    for (std::size_t i = 0; i < entry.photos.size(); ++i) {
+        const JobPhoto& photo = entry.photos[i];
         std::vector<FlankOutline> outlines;
         for (const MarkedFlank& marked : entry.outlines)
             if (marked.photo == photo.file) outlines.push_back(marked.outline);
-        photos.push_back({photo.file, openTrialPhoto((folder / photo.file).string()), std::move(outlines)});
+        if (measuredBefore && outlines.empty() && !entry.marking && !entry.side)
+            measured[i] = measuredBefore(photo, gearSet);
+        if (measured[i]) {
+            measured[i]->file = photo.file;
+            continue;
+        }
+        places.push_back(i);
+        unread.push_back({photo.file, openTrialPhoto((folder / photo.file).string()), std::move(outlines)});
     }
     MeasureOptions options;
     options.marking = entry.marking;
     options.side = entry.side;
-    options.beforePhoto = beforePhoto;
-    Measurement measurement = measureTrial(photos, &gearSet, options);
+    if (beforePhoto) options.beforePhoto = [&](std::size_t i) { beforePhoto(places[i]); };
+    std::vector<MeasuredPhoto> anew = measurePhotos(unread, &gearSet, options);
+    for (std::size_t i = 0; i < anew.size(); ++i) measured[places[i]] = std::move(anew[i]);
+    std::vector<MeasuredPhoto> photos;
+    for (std::optional<MeasuredPhoto>& photo : measured) photos.push_back(std::move(*photo));
+    return photos;
+}
+
+/// Reads the kept photos of `entry` and puts the reading into it.
+Measurement readKept(const std::filesystem::path& folder, const GearSetData& gearSet, TrialEntry& entry,
+                     const MeasuredBefore& measuredBefore = {},
+                     const std::function<void(std::size_t)>& beforePhoto = {}) {
+    Measurement measurement = weighPhotos(measureKept(folder, gearSet, entry, measuredBefore, beforePhoto), &gearSet);
     entry.origin = PatternOrigin::None;
     entry.reading = recordOf(measurement);
     entry.reading->notes = whatIsMissing(measurement, &gearSet, observationOf(entry), entry.side);
@@ -96,7 +117,7 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
         given.bytes = {};  // no longer needed, and large
         for (const FlankOutline& outline : given.outlines) entry.outlines.push_back({outline, entry.photos[k].file});
     }
-    result.measurement = readKept(folder, before.gearSet.data, entry, beforePhoto);
+    result.measurement = readKept(folder, before.gearSet.data, entry, trial.measuredBefore, beforePhoto);
 }
 
 /// The advice of a trial by all that counts up to it.

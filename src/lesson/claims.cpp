@@ -85,15 +85,21 @@ ClaimResult checkShimClaim(std::string_view claim, const std::vector<std::string
             is == wanted};
 }
 
+/// nullptr: there is none of this name.
+const ToothContact* setCalled(std::string_view word) {
+    if (word == "milled" || word == "hobbed") return &lessonSet(word == "milled" ? Cut::FaceMilled : Cut::FaceHobbed);
+    if (word == "small-cutter") return &smallCutterSet();
+    return word == "spiral-bevel" ? &spiralBevelSet() : nullptr;
+}
+
 }  // namespace
 
 Situation parseSituation(std::string_view text) {
     const std::vector<std::string> words = wordsOf(text);
-    check(!words.empty() && (words[0] == "milled" || words[0] == "hobbed" || words[0] == "small-cutter"),
-          "a lesson's situation begins with its set: " + std::string(text));
+    check(!words.empty(), "a lesson's situation begins with its set: " + std::string(text));
     Situation now;
-    now.contact = words[0] == "small-cutter" ? &smallCutterSet()
-                                             : &lessonSet(words[0] == "milled" ? Cut::FaceMilled : Cut::FaceHobbed);
+    now.contact = setCalled(words[0]);
+    check(now.contact != nullptr, "a lesson's situation begins with its set: " + std::string(text));
     now.bench = rightBench(*now.contact);
     for (std::size_t k = 1; k < words.size(); ++k) {
         const std::string& word = words[k];

@@ -5,6 +5,7 @@
 /// A SITUATION is a gear set, perhaps a side, and what was done to the right setting:
 ///   milled | hobbed            the program's own sets (lessonSet)
 ///   small-cutter               the milled one as if cut with a cutter of 3 in (76.2 mm) radius
+///   spiral-bevel               a milled set without offset
 ///   drive | coast              left out: both sides
 ///   deeper LEN | shallower LEN pinion depth, backlash held      deeper-alone LEN: the ring gear stays
 ///   more LEN | less LEN        backlash, depth held
@@ -36,6 +37,7 @@ namespace shimsight::lesson {
 inline constexpr double kClearMove = 0.02;
 
 const ToothContact& smallCutterSet();
+const ToothContact& spiralBevelSet();
 
 struct Situation {
     const ToothContact* contact = nullptr;

@@ -67,7 +67,9 @@ Figure figureOf(const std::string& line) {
 std::string sideAndSet(const Figure& figure) {
     return std::string(figure.side == Side::Drive ? "drive" : "coast") + " side, " +
            lesson::cutWords(figure.situation.contact->gearSet().cut) +
-           (figure.situation.contact == &lesson::smallCutterSet() ? ", small cutter" : "");
+           (figure.situation.contact == &lesson::smallCutterSet()   ? ", small cutter"
+            : figure.situation.contact == &lesson::spiralBevelSet() ? ", no offset"
+                                                                    : "");
 }
 
 // ---- Terminal ----
@@ -362,6 +364,12 @@ const ToothContact& smallCutterSet() {
         data.cutterRadiusMm = kSmallCutterMm;
         return ToothContact(completeGearSet(data));
     }();
+    return made;
+}
+
+const ToothContact& spiralBevelSet() {
+    static const ToothContact made(
+        completeGearSet(parseGearSet(part("lab-farm-truck-spiral-bevel.json"), "bevel set")));
     return made;
 }
 }  // namespace lesson

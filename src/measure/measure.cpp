@@ -320,6 +320,17 @@ Outcome<Photo> openTrialPhoto(const std::string& file) {
     }
 }
 
+Outcome<Photo> openTrialPhoto(std::shared_ptr<const std::vector<std::uint8_t>> bytes) {
+    try {
+        Photo photo = decodePhoto(*bytes, {.limits = {}, .targetLongSide = kReadingLongSide});
+        // As loadPhoto leaves it: a small flank is read in the photo at full size.
+        if (photo.scale < 1) photo.file = std::move(bytes);
+        return photo;
+    } catch (const InputError& error) {
+        return Refused{Refusal::UnreadablePhoto, error.what(), message("measure.check-file")};
+    }
+}
+
 std::vector<MeasuredPhoto> measurePhotos(const std::vector<TrialPhoto>& photos, const GearSetData* gearSet,
                                          const MeasureOptions& options) {
     if (gearSet == nullptr) return measureEach(photos, nullptr, options);

@@ -269,6 +269,8 @@ CleanPhoto cleanHeic(Bytes bytes, const DecodeLimits& limits) {
     CleanPhoto clean;
     clean.notes = photo.notes;
     clean.reencoded = true;
+    clean.width = photo.fullWidth;
+    clean.height = photo.fullHeight;
     Removed nothing;
     clean.bytes = cleanJpeg(encodeJpeg(photo.picture, kReencodedQuality, JpegColour::Full),
                             codec::writeExif({.orientation = 1, .notes = photo.notes}), nothing);
@@ -298,13 +300,16 @@ CleanPhoto cleanPhoto(std::span<const std::uint8_t> bytes, const DecodeLimits& l
     const auto format = photoFormatOf(bytes);
     if (!format) throw InputError(say("photo.no-photo"));
     if (*format == PhotoFormat::Heic) return cleanHeic(bytes, limits);
-    const codec::Exif exif = *format == PhotoFormat::Jpeg  ? codec::exifOfJpeg(bytes)
-                             : *format == PhotoFormat::Png ? codec::exifOfPng(bytes)
-                                                           : codec::exifOfWebP(bytes);
-    const Buffer block = codec::writeExif(exif);
+    const codec::Header header = *format == PhotoFormat::Jpeg  ? codec::headerOfJpeg(bytes)
+                                 : *format == PhotoFormat::Png ? codec::headerOfPng(bytes)
+                                                               : codec::headerOfWebP(bytes);
+    const Buffer block = codec::writeExif(header.exif);
     CleanPhoto clean;
     clean.format = *format;
-    clean.notes = exif.notes;
+    clean.notes = header.exif.notes;
+    clean.width = header.width;
+    clean.height = header.height;
+    if (header.exif.orientation >= 5) std::swap(clean.width, clean.height);
     Removed removed;
     clean.bytes = *format == PhotoFormat::Jpeg  ? cleanJpeg(bytes, block, removed)
                   : *format == PhotoFormat::Png ? cleanPng(bytes, block, removed)

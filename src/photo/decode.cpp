@@ -33,11 +33,11 @@ bool isHeic(Bytes bytes) {
 codec::Exif exifOf(PhotoFormat format, Bytes bytes) {
     switch (format) {
         case PhotoFormat::Jpeg:
-            return codec::exifOfJpeg(bytes);
+            return codec::headerOfJpeg(bytes).exif;
         case PhotoFormat::Png:
-            return codec::exifOfPng(bytes);
+            return codec::headerOfPng(bytes).exif;
         case PhotoFormat::WebP:
-            return codec::exifOfWebP(bytes);
+            return codec::headerOfWebP(bytes).exif;
         case PhotoFormat::Heic:
             return codec::exifOfHeic(bytes);
     }

@@ -28,10 +28,17 @@ Decoded decodePng(Bytes bytes, const DecodeOptions& options);
 Decoded decodeWebP(Bytes bytes, const DecodeOptions& options);
 Decoded decodeHeic(Bytes bytes, const DecodeOptions& options);
 
-/// The EXIF block alone, picture not decoded. They may throw InputError where the file is broken.
-Exif exifOfJpeg(Bytes bytes);
-Exif exifOfPng(Bytes bytes);
-Exif exifOfWebP(Bytes bytes);
+/// What stands beside the coded picture.
+struct Header {
+    int width = 0;  ///< as in Decoded: before `exif.orientation` is applied; 0 where the file does not say
+    int height = 0;
+    Exif exif;
+};
+
+/// Header or EXIF block alone, picture not decoded. They may throw InputError where the file is broken.
+Header headerOfJpeg(Bytes bytes);
+Header headerOfPng(Bytes bytes);
+Header headerOfWebP(Bytes bytes);
 Exif exifOfHeic(Bytes bytes);
 
 /// Throws InputError when a picture of this size (pixels) is above the limits or has no pixels.

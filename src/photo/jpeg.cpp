@@ -24,9 +24,14 @@ constexpr std::int64_t kMaxScanPixels = 1'200'000'000;
 
 /// What the markers before the picture data say.
 struct Markers {
-    Exif exif;
+    Header header;
     bool adobe = false;  ///< with it, CMYK is stored inverted
 };
+
+/// Start of a frame, which says the picture's size (ITU-T T.81, table B.1 and B.2.2).
+bool isFrame(int marker) {
+    return marker >= 0xC0 && marker <= 0xCF && marker != 0xC4 && marker != 0xC8 && marker != 0xCC;
+}
 
 Markers readMarkers(Bytes bytes) {
     Markers markers;
@@ -43,8 +48,12 @@ Markers readMarkers(Bytes bytes) {
         if (length < 2 || length > bytes.size() - at - 2) break;
         const Bytes content = bytes.subspan(at + 4, length - 2);
         if (marker == 0xE1 && !exifSeen && hasText(content, 0, {"Exif\0\0", 6})) {
-            markers.exif = readExif(content);
+            markers.header.exif = readExif(content);
             exifSeen = true;
+        }
+        if (isFrame(marker) && content.size() >= 5) {
+            markers.header.height = static_cast<int>(bigEndian(content, 1, 2));
+            markers.header.width = static_cast<int>(bigEndian(content, 3, 2));
         }
         if (marker == 0xEE && hasText(content, 0, "Adobe")) markers.adobe = true;
         at += 2 + length;
@@ -87,7 +96,7 @@ void cmykToRgb(const std::vector<std::uint8_t>& cmyk, bool inverted, std::vector
 
 }  // namespace
 
-Exif exifOfJpeg(Bytes bytes) { return readMarkers(bytes).exif; }
+Header headerOfJpeg(Bytes bytes) { return readMarkers(bytes).header; }
 
 Decoded decodeJpeg(Bytes bytes, const DecodeOptions& options) {
     const Turbo turbo(tjInitDecompress(), &tjDestroy);
@@ -110,7 +119,7 @@ Decoded decodeJpeg(Bytes bytes, const DecodeOptions& options) {
         throw InputError(say("photo.too-many-passes", scans));
 
     const Markers markers = readMarkers(bytes);
-    decoded.exif = markers.exif;
+    decoded.exif = markers.header.exif;
     for (const int denominator : kDenominators) {
         const int longSide =
             TJSCALED(std::max(decoded.fullWidth, decoded.fullHeight), (tjscalingfactor{1, denominator}));

@@ -95,7 +95,10 @@ std::vector<std::uint8_t> writePng(int width, int height, png_uint_32 format, co
 
 }  // namespace
 
-Exif exifOfPng(Bytes bytes) { return readOutline(bytes).exif; }
+Header headerOfPng(Bytes bytes) {
+    const PngOutline outline = readOutline(bytes);
+    return {static_cast<int>(outline.width), static_cast<int>(outline.height), outline.exif};
+}
 
 Decoded decodePng(Bytes bytes, const DecodeOptions& options) {
     const PngOutline outline = readOutline(bytes);

@@ -41,7 +41,11 @@ Bytes pictureIn(const Demuxer& demuxer) {
 
 }  // namespace
 
-Exif exifOfWebP(Bytes bytes) { return readExifChunk(partsOf(bytes)); }
+Header headerOfWebP(Bytes bytes) {
+    const Demuxer parts = partsOf(bytes);
+    return {static_cast<int>(WebPDemuxGetI(parts.get(), WEBP_FF_CANVAS_WIDTH)),
+            static_cast<int>(WebPDemuxGetI(parts.get(), WEBP_FF_CANVAS_HEIGHT)), readExifChunk(parts)};
+}
 
 Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
     WebPBitstreamFeatures features;

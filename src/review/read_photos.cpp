@@ -96,8 +96,7 @@ bool countAlike(const MeasuredPhoto& a, const MeasuredPhoto& b) {
 /// The key by which photo `i` of the request is known; empty where the file cannot be read.
 std::string keyOf(const PhotosRequest& request, std::size_t i, const std::string& sum) {
     if (sum.empty()) return "";
-    std::string what = measuringVersion() + "\n" + sum + "\n";
-    what += request.gearSet != nullptr ? writeGearSet(*request.gearSet) : "no-gear-set\n";
+    std::string what = readingBasis(sum, request.gearSet);
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
     std::vector<MarkedFlank> marked;
@@ -183,6 +182,11 @@ std::optional<Side> KeptPhoto::side() const {
 }
 
 std::string measuringVersion() { return SHIMSIGHT_READING_VERSION; }
+
+std::string readingBasis(std::string_view sum, const GearSetData* gearSet) {
+    return measuringVersion() + "\n" + std::string(sum) + "\n" +
+           (gearSet != nullptr ? writeGearSet(*gearSet) : "no-gear-set\n");
+}
 
 std::filesystem::path defaultReviewCache() {
     const auto folder = [](const char* variable) -> std::filesystem::path {

@@ -119,6 +119,7 @@ json gearJson(const GearSetData& data) {
             {"shim_place", placeWords(gear.build.pinionShim)},
             {"adjusters", gear.build.carrier == CarrierSetting::ThreadedAdjusters},
             {"notches", gear.build.adjusterNotches},
+            {"pinion_depth_mm", gear.build.pinionDepthMm ? json(*gear.build.pinionDepthMm) : json(nullptr)},
             {"given",
              {{"cut", gear.given.cut},
               {"hand", gear.given.hand},
@@ -149,6 +150,15 @@ json typedJson(const json& document) {
             {"carrier", orNull(build, "carrier")},
             {"pinion", orNull(build, "pinion")},
             {"notches", orNull(build.value("adjuster", json::object()), "notches")}};
+}
+
+json startJson(const StartShim& start) {
+    return {{"change_mm", start.thicknessChangeMm},
+            {"total_mm", start.totalMm ? json(*start.totalMm) : json(nullptr)},
+            {"stack_mm", start.stackMm},
+            {"because", texts(start.because)},
+            {"questions", texts(start.questions)},
+            {"cautions", texts(start.cautions)}};
 }
 
 json waveJson(const std::vector<double>& readingsMm) {

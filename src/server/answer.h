@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "shimsight/advice.h"
+#include "shimsight/advice_start.h"
 #include "shimsight/gear_set.h"
 
 namespace shimsight::server {
@@ -18,6 +19,9 @@ nlohmann::json gearJson(const GearSetData& data);
 
 /// What a person typed of a gear set, null where nothing was said; of its document as parseGearSet took it.
 nlohmann::json typedJson(const nlohmann::json& document);
+
+/// Which shims to start with, and what to look at before.
+nlohmann::json startJson(const StartShim& start);
 
 /// Readings at equal steps round the ring gear: the once-per-turn wave; null: fewer than four.
 nlohmann::json waveJson(const std::vector<double>& readingsMm);

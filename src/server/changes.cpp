@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <map>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <utility>
@@ -12,6 +13,7 @@
 #include "records_json.h"
 #include "server/guard.h"
 #include "server/json_text.h"
+#include "server/looked.h"
 #include "shimsight/advice_start.h"
 #include "shimsight/blank.h"
 #include "shimsight/files.h"
@@ -83,7 +85,27 @@ std::string addOnce(const fs::path& folder, const Request& request, std::vector<
     return idAnswer(written, id);
 }
 
+/// Where the pinion starts; without a wanted depth that of the gear set, for the mark of the new pinion.
+std::string addStart(const fs::path& folder, const Request& request, Body& body) {
+    ObjectReader& reader = body.reader;
+    DepthEntry entry;
+    entry.stamp = stampOf(reader, request);
+    entry.oldMarkMm = reader.number("old_mark_mm", kLengthMm);
+    entry.newMarkMm = reader.number("new_mark_mm", kLengthMm);
+    entry.measuredMm = reader.number("measured_mm", kBigMm);
+    entry.wantedMm = reader.number("wanted_mm", kBigMm);
+    entry.shimStackMm = reader.number("shim_stack_mm", kLengthMm);
+    body.finish();
+    if (entry.measuredMm) {
+        if (!entry.wantedMm) entry.wantedMm = wantedDepthMm(openJob(folder).record, entry.newMarkMm);
+        entry.oldMarkMm.reset();
+        entry.newMarkMm.reset();
+    }
+    return addOnce(folder, request, &JobRecord::depths, std::move(entry), addDepth);
+}
+
 std::string addMeasurement(const fs::path& folder, const Request& request, Body& body) {
+    if (request.kind == "depth") return addStart(folder, request, body);
     ObjectReader& reader = body.reader;
     const JobStamp stamp = stampOf(reader, request);
     if (request.kind == "preload") {
@@ -181,8 +203,8 @@ bool strikesOut(const JobRecord& job, const std::string& request) {
                    });
         });
     };
-    return in(job.preloads) || in(job.backlashes) || in(job.runouts) || in(job.carriers) || in(job.before) ||
-           in(job.trials) || in(job.checked) || in(job.work) || in(job.signOffs);
+    return in(job.depths) || in(job.preloads) || in(job.backlashes) || in(job.runouts) || in(job.carriers) ||
+           in(job.before) || in(job.trials) || in(job.checked) || in(job.work) || in(job.signOffs);
 }
 
 std::string changeState(const fs::path& folder, const Request& request, Body& body) {
@@ -459,6 +481,19 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
     return trial;
 }
 
+/// What the first looks have measured of these photos, by what was sent.
+MeasuredBefore lookedAt(const Uploads& uploads, const std::vector<SentPhoto>& sent,
+                        const std::vector<NewTrialPhoto>& photos) {
+    std::map<std::string, std::string> uploadOf;
+    for (std::size_t i = 0; i < sent.size(); ++i) uploadOf[sha256Of(photos[i].bytes)] = sent[i].upload;
+    return [&uploads, uploadOf = std::move(uploadOf)](const JobPhoto& photo,
+                                                      const GearSetData& gearSet) -> std::optional<MeasuredPhoto> {
+        const auto upload = uploadOf.find(photo.sha256);
+        if (upload == uploadOf.end()) return std::nullopt;
+        return measuredAtLook(uploads, upload->second, photo.sha256, gearSet);
+    };
+}
+
 /// Strikes the former trial out so that the advice does not learn from the same marks twice; gives it back when the new
 /// reading fails.
 class Replacing {
@@ -497,9 +532,9 @@ private:
 }  // namespace
 
 bool isEntryKind(std::string_view kind) {
-    constexpr std::array<std::string_view, 13> kKinds{"preload", "backlash", "runout",    "carrier", "checked",
-                                                      "work",    "check",    "own-check", "restore", "strike-out",
-                                                      "reopen",  "sign-off", "remark"};
+    constexpr std::array<std::string_view, 14> kKinds{"depth",      "preload", "backlash", "runout",    "carrier",
+                                                      "checked",    "work",    "check",    "own-check", "restore",
+                                                      "strike-out", "reopen",  "sign-off", "remark"};
     return std::find(kKinds.begin(), kKinds.end(), kind) != kKinds.end();
 }
 
@@ -632,6 +667,7 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
     trial.entry = sent.entry;
     trial.drawnDrive = std::move(sent.drive);
     trial.drawnCoast = std::move(sent.coast);
+    trial.measuredBefore = lookedAt(uploads, sent.photos, trial.photos);
     Replacing replacing(folder, sent, request);
     const RecordedTrial recorded =
         before ? recordBefore(folder, std::move(trial)) : recordTrial(folder, std::move(trial));

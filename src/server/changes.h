@@ -17,8 +17,8 @@ namespace shimsight::server {
 /// A photo kept in a job is never larger.
 inline constexpr std::int64_t kMaxPhotoBytes = 200'000'000;
 
-/// Kinds of changes that are done at once: "preload", "backlash", "runout", "carrier", "checked", "work", "check",
-/// "own-check", "strike-out", "restore", "sign-off", "reopen", "remark".
+/// Kinds of changes that are done at once: "depth", "preload", "backlash", "runout", "carrier", "checked", "work",
+/// "check", "own-check", "strike-out", "restore", "sign-off", "reopen", "remark".
 bool isEntryKind(std::string_view kind);
 
 /// Throws InputError unless the body is a JSON object in valid UTF-8.

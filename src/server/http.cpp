@@ -27,7 +27,9 @@
 #include <system_error>
 #include <thread>
 
+#include "server/certificate.h"
 #include "server/connections.h"
+#include "server/guard.h"
 #include "server/service.h"
 #include "shimsight/files.h"
 #include "shimsight/server.h"
@@ -172,6 +174,20 @@ std::vector<std::string> networkAddresses() {
     return found;
 }
 
+/// By what this computer is called in an address: itself, and in the shop's network.
+std::vector<std::string> ownHosts(bool lan) {
+    std::vector<std::string> hosts{"localhost", "127.0.0.1"};
+    if (!lan) return hosts;
+    std::array<char, 256> name{};
+    if (::gethostname(name.data(), name.size() - 1) == 0 && name[0] != '\0' &&
+        std::strchr(name.data(), ',') == nullptr) {
+        hosts.emplace_back(name.data());
+        hosts.push_back(std::string(name.data()) + ".local");
+    }
+    for (std::string& address : networkAddresses()) hosts.push_back(std::move(address));
+    return hosts;
+}
+
 std::string pemOf(const std::filesystem::path& file) {
     constexpr std::int64_t kMaxPemBytes = 200'000;
     const std::vector<std::uint8_t> bytes = readFile(file, kMaxPemBytes);
@@ -216,6 +232,7 @@ struct Server::State {
     State(const State&) = delete;
     State& operator=(const State&) = delete;
 
+    void readCertificate();
     void begin();
     void end();
     void work();
@@ -234,8 +251,9 @@ struct Server::State {
     static MHD_Result mayCome(void* self, const sockaddr* address, socklen_t length);
 
     ServerOptions options;
-    std::string certificate, key;  ///< PEM, where the traffic is encrypted; the library keeps pointers to them
     server::Service service;
+    std::string certificate, key;  ///< PEM, where the traffic is encrypted; the library keeps pointers to them
+    std::string fingerprint;       ///< of the certificate, hexadecimal digits
     Connections connections;
     int socket = -1;
     int port = 0;
@@ -250,13 +268,12 @@ struct Server::State {
 
 Server::State::State(ServerOptions given)
     : options(std::move(given)),
-      certificate(options.tls ? pemOf(options.tls->certificate) : ""),
-      key(options.tls ? pemOf(options.tls->key) : ""),
       service(options),
       connections({}, [](int one) { ::shutdown(one, SHUT_RDWR); }),
       socket(openPort(options.lan, options.port)) {
     try {
         port = portOf(socket);
+        if (options.encryption != Encryption::None) readCertificate();
         begin();
     } catch (...) {
         end();
@@ -266,10 +283,19 @@ Server::State::State(ServerOptions given)
 
 Server::State::~State() { end(); }
 
+/// After the service, which holds its folder alone.
+void Server::State::readCertificate() {
+    if (options.encryption == Encryption::Own)
+        options.tls = server::ownCertificate(options.jobs / server::kOwnFolder, ownHosts(options.lan));
+    certificate = pemOf(options.tls.certificate);
+    key = pemOf(options.tls.key);
+    fingerprint = server::fingerprintOf(certificate);
+}
+
 void Server::State::begin() {
     std::vector<MHD_OptionItem> encryption;
     unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ITC;
-    if (options.tls) {
+    if (options.encryption != Encryption::None) {
         flags |= MHD_USE_TLS;
         encryption.push_back({MHD_OPTION_HTTPS_MEM_CERT, 0, certificate.data()});
         encryption.push_back({MHD_OPTION_HTTPS_MEM_KEY, 0, key.data()});
@@ -281,8 +307,8 @@ void Server::State::begin() {
                               MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_URI_LOG_CALLBACK, onAddress, this,
                               MHD_OPTION_NOTIFY_COMPLETED, onDone, this, MHD_OPTION_NOTIFY_CONNECTION, onConnection,
                               this, MHD_OPTION_ARRAY, encryption.data(), MHD_OPTION_END);
-    if (daemon == nullptr && options.tls)
-        throw InputError(say("server.tls-not-usable", options.tls->certificate.string(), options.tls->key.string()));
+    if (daemon == nullptr && options.encryption != Encryption::None)
+        throw InputError(say("server.tls-not-usable", options.tls.certificate.string(), options.tls.key.string()));
     if (daemon == nullptr) throw InputError(say("server.no-memory-for-a-server"));
     try {
         for (int i = 0; i < kAnswering; ++i) threads.emplace_back([this] { work(); });
@@ -454,10 +480,14 @@ std::vector<std::string> Server::pairingAddresses() const {
     std::vector<std::string> hosts;
     if (state_->options.lan) hosts = networkAddresses();
     if (hosts.empty()) hosts.emplace_back("127.0.0.1");
-    const char* scheme = state_->options.tls ? "https://" : "http://";
-    for (std::string& host : hosts) host = scheme + host + ":" + std::to_string(port()) + "/#" + token();
+    const std::string& print = state_->fingerprint;
+    for (std::string& host : hosts)
+        host = (print.empty() ? "http://" : "https://") + host + ":" + std::to_string(port()) + "/#" + token() +
+               (print.empty() ? "" : "-" + print);
     return hosts;
 }
+
+std::string Server::fingerprint() const { return server::fingerprintForEyes(state_->fingerprint); }
 
 void Server::run() {
     State& state = *state_;

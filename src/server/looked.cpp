@@ -6,8 +6,11 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "job_measured.h"
 #include "server/json_text.h"
 #include "shimsight/photo.h"
+#include "shimsight/photo_clean.h"
+#include "shimsight/review.h"
 #include "shimsight/words.h"
 
 namespace shimsight::server {
@@ -91,19 +94,49 @@ json outlineJson(const FlankOutline& outline) {
     return corners;
 }
 
+/// Whether the job will hold these very bytes: not of an HEIC, whose picture alone goes into it.
+bool isKeptAsItIs(const std::vector<std::uint8_t>& bytes) {
+    try {
+        return cleanPhoto(bytes).bytes == bytes;
+    } catch (const InputError&) {
+        return false;
+    }
+}
+
+void keep(const Uploads& uploads, const std::string& upload, const std::string& basis, const MeasuredPhoto& measured) {
+    uploads.keepMeasured(upload, json::to_cbor(json{{"basis", basis}, {"measured", job::measuredJson(measured)}}));
+}
+
 }  // namespace
 
-std::string lookAt(const std::vector<std::uint8_t>& bytes, const JobGearSet& gearSet, std::optional<Side> wanted) {
-    std::optional<Outcome<Photo>> photo;
+std::optional<MeasuredPhoto> measuredAtLook(const Uploads& uploads, const std::string& upload, const std::string& sum,
+                                            const GearSetData& gearSet) {
+    const std::optional<std::vector<std::uint8_t>> kept = uploads.measured(upload);
+    if (!kept) return std::nullopt;
     try {
-        photo.emplace(decodePhoto(bytes, {.limits = {}, .targetLongSide = kReadingLongSide}));
-    } catch (const InputError& error) {
-        photo.emplace(Refused{Refusal::UnreadablePhoto, error.what(), message("measure.check-file")});
+        const json document = json::from_cbor(*kept);
+        if (document.at("basis") != readingBasis(sum, &gearSet)) return std::nullopt;
+        return job::measuredFrom(document.at("measured"));
+    } catch (const InputError&) {
+        return std::nullopt;  // cut short, or of another program: the photo is read
+    } catch (const json::exception&) {
+        return std::nullopt;
     }
-    const int width = *photo ? photo->value().fullWidth : 0, height = *photo ? photo->value().fullHeight : 0;
+}
+
+std::string lookAt(const Uploads& uploads, const std::string& upload, const JobGearSet& gearSet,
+                   std::optional<Side> wanted) {
+    std::optional<std::vector<std::uint8_t>> read = uploads.bytes(upload);
+    if (!read) throw InputError(say("server.photo-gone"));
+    const auto bytes = std::make_shared<const std::vector<std::uint8_t>>(std::move(*read));
+    Outcome<Photo> photo = openTrialPhoto(bytes);
+    const int width = photo ? photo.value().fullWidth : 0, height = photo ? photo.value().fullHeight : 0;
     std::vector<TrialPhoto> one;
-    one.push_back({"photo", std::move(*photo), {}});
-    const Measurement weighed = measureTrial(one, &gearSet.data);
+    one.push_back({"photo", std::move(photo), {}});
+    std::vector<MeasuredPhoto> measured = measurePhotos(one, &gearSet.data);
+    if (width > 0 && isKeptAsItIs(*bytes))
+        keep(uploads, upload, readingBasis(sha256Of(*bytes), &gearSet.data), measured.front());
+    const Measurement weighed = weighPhotos(std::move(measured), &gearSet.data);
     const Line line = judged(weighed.photos.front(), weighed, wanted);
     json flanks = json::array(), leftOut = json::array();
     for (const MeasuredFlank& flank : weighed.photos.front().flanks)

@@ -17,7 +17,9 @@ namespace {
 constexpr std::array kTypes{std::pair<std::string_view, std::string_view>{".html", "text/html; charset=utf-8"},
                             std::pair<std::string_view, std::string_view>{".css", "text/css; charset=utf-8"},
                             std::pair<std::string_view, std::string_view>{".js", "text/javascript; charset=utf-8"},
+                            std::pair<std::string_view, std::string_view>{".webmanifest", "application/manifest+json"},
                             std::pair<std::string_view, std::string_view>{".jpg", "image/jpeg"},
+                            std::pair<std::string_view, std::string_view>{".png", "image/png"},
                             std::pair<std::string_view, std::string_view>{".svg", "image/svg+xml"}};
 
 }  // namespace

@@ -100,7 +100,7 @@ const std::vector<std::pair<std::string, std::string>>& safeHeaders() {
     static const std::vector<std::pair<std::string, std::string>> kHeaders{
         {"Content-Security-Policy",
          "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
-         "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"},
+         "manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"},
         {"X-Content-Type-Options", "nosniff"},
         {"X-Frame-Options", "DENY"},
         {"Referrer-Policy", "no-referrer"},
@@ -200,7 +200,7 @@ Service::State::State(const ServerOptions& options)
       worker_(options.worker),
       scores_(options.scores),
       gearSets_(options.gearSets),
-      encrypted_(options.tls.has_value()),
+      encrypted_(options.encryption != Encryption::None),
       soleUse_(jobs_ / kOwnFolder),
       devices_(jobs_ / kOwnFolder),
       limit_(options.requestsPerSecond, options.requestBurst),

@@ -254,6 +254,12 @@ std::string Shelf::viewText(const fs::path& folder) const {
     }
     json waves = json::object();
     for (const BacklashEntry& entry : job.backlashes) waves[entry.stamp.id] = waveJson(stepReadings(entry.points));
+    json starts = json::object();
+    for (const DepthEntry& entry : job.depths) try {
+            starts[entry.stamp.id] = startJson(startShimOf(job, entry));
+        } catch (const InputError&) {
+            continue;  // entered for the gear set that the job had before: with this one no shims would be left
+        }
     json stop = nullptr;
     if (status.stop) stop = {{"step", status.stop->step}, {"found", numbered(status.stop->found, job)}};
     const SignOff* done = signedOff(job);
@@ -270,7 +276,8 @@ std::string Shelf::viewText(const fs::path& folder) const {
                        {"warnings", opened.warnings},
                        {"trials", trials},
                        {"path", path},
-                       {"waves", waves}};
+                       {"waves", waves},
+                       {"starts", starts}};
     return jsonText(view);
 }
 

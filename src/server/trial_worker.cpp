@@ -200,9 +200,7 @@ std::string look(const fs::path& folder, const Request& request, const Uploads& 
     const std::optional<Side> wanted = side == name(Side::Drive)   ? std::optional(Side::Drive)
                                        : side == name(Side::Coast) ? std::optional(Side::Coast)
                                                                    : std::nullopt;
-    const std::optional<std::vector<std::uint8_t>> bytes = uploads.bytes(body.at("upload").get<std::string>());
-    if (!bytes) throw InputError(say("server.photo-gone"));
-    return lookAt(*bytes, openJob(folder).record.gearSet, wanted);
+    return lookAt(uploads, body.at("upload").get<std::string>(), openJob(folder).record.gearSet, wanted);
 }
 
 }  // namespace

@@ -32,6 +32,9 @@ constexpr std::int64_t kMaxBytesOfAll = 4'000'000'000;
 constexpr std::int64_t kSignatureBytes = 100;
 /// What a whole photo's file ends in once location and camera data are gone from it.
 constexpr std::string_view kCleaned = ".clean";
+/// What was measured of an upload: its id and this. Maps of sixty flanks have less than 1 MB.
+constexpr std::string_view kMeasured = ".measured";
+constexpr std::int64_t kMaxMeasuredBytes = 30'000'000;
 
 /// Puts the photo without location and camera data in its place. One that cannot be told apart stays as it is: reading
 /// it refuses it. HEIC stays too, since it can be cleaned only by decoding it, which is for the readers, a few at a
@@ -84,7 +87,7 @@ std::vector<Uploads::Kept> Uploads::all() const {
         Kept one;
         one.file = entry.path();
         one.id = name.substr(0, kIdDigits);
-        if (!isId(one.id) || name.size() < kIdDigits + 2) continue;
+        if (!isId(one.id) || name.size() < kIdDigits + 2 || name.ends_with(kMeasured)) continue;
         (void)std::from_chars(name.data() + kIdDigits + 1, name.data() + name.size(), one.size);
         std::error_code ignored;
         one.at = entry.last_write_time(ignored);
@@ -102,6 +105,13 @@ void Uploads::sweep(fs::file_time_type now) {
         const std::optional<UploadState> state = find(one.id);
         if (!state || isNeeded_(one.id)) continue;
         if (now - one.at > (state->whole() ? kPhotosKept : kPartsKept)) remove(one.id);
+    }
+    // A look that came to its end after its photo was gone.
+    std::error_code error;
+    for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
+        const std::string name = entry.path().filename().string();
+        const std::string id = name.substr(0, name.size() - std::min(name.size(), kMeasured.size()));
+        if (name.ends_with(kMeasured) && isId(id) && !find(id)) remove(id);
     }
 }
 
@@ -218,9 +228,33 @@ std::optional<std::vector<std::uint8_t>> Uploads::bytes(std::string_view id) con
     return readFile(found->first, mostBytes_);
 }
 
+fs::path Uploads::measuredFile(std::string_view id) const {
+    check(isId(id), "an upload by an id that is none");
+    return folder_ / (std::string(id) + std::string(kMeasured));
+}
+
+void Uploads::keepMeasured(std::string_view id, const std::vector<std::uint8_t>& measured) const {
+    try {
+        writeFileAtomically(measuredFile(id), measured);
+    } catch (const InputError&) {
+        return;  // it is measured again
+    }
+}
+
+std::optional<std::vector<std::uint8_t>> Uploads::measured(std::string_view id) const {
+    const fs::path file = measuredFile(id);
+    if (std::error_code error; !fs::exists(file, error)) return std::nullopt;
+    try {
+        return readFile(file, kMaxMeasuredBytes);
+    } catch (const InputError&) {
+        return std::nullopt;
+    }
+}
+
 void Uploads::remove(std::string_view id) {
     const std::lock_guard lock(guardOf(id));
     std::error_code error;
+    fs::remove(measuredFile(id), error);
     // Twice where the program ended between the two files of a whole photo.
     for (auto found = look(id); found && fs::remove(found->first, error);) found = look(id);
     const std::lock_guard owners(ownersGuard_);

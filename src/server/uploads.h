@@ -49,6 +49,9 @@ public:
                     const std::string& owner);
     /// The bytes of a whole photo, cleaned; nullopt: not there or not whole.
     std::optional<std::vector<std::uint8_t>> bytes(std::string_view id) const;
+    /// Keeps what was measured of a whole photo beside it, as long as the photo; a full disk is passed by.
+    void keepMeasured(std::string_view id, const std::vector<std::uint8_t>& measured) const;
+    std::optional<std::vector<std::uint8_t>> measured(std::string_view id) const;
     void remove(std::string_view id);
     std::int64_t mostBytes() const { return mostBytes_; }  ///< of one
     UploadBytes held() const;                              ///< by all
@@ -67,6 +70,7 @@ private:
     std::vector<Kept> all() const;
     void makeRoom(const std::string& owner, std::int64_t size);
     std::filesystem::path fileOf(std::string_view id, std::int64_t size) const;
+    std::filesystem::path measuredFile(std::string_view id) const;
     std::optional<std::pair<std::filesystem::path, UploadState>> look(std::string_view id) const;
 
     std::filesystem::path folder_;

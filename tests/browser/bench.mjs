@@ -58,7 +58,7 @@ export class Bench {
         this.address = await new Promise((done, failed) => {
             this.process.stdout.on("data", (data) => {
                 text += data;
-                const match = /http:\/\/\S+#[0-9a-f]{32}/.exec(text);
+                const match = /https?:\/\/\S+#[0-9a-f]{32}\S*/.exec(text);
                 if (match) done(match[0]);
             });
             this.process.stderr.on("data", (data) => {
@@ -69,7 +69,7 @@ export class Bench {
         });
         const url = new URL(this.address);
         this.origin = url.origin;
-        this.token = url.hash.slice(1);
+        this.token = url.hash.slice(1, 33);
         return this;
     }
     /// Ends as Ctrl-C does; the exit status.
@@ -79,7 +79,7 @@ export class Bench {
         return ended;
     }
     async close() {
-        if (this.process.exitCode === null) await this.stop();
+        if (this.process.exitCode === null && this.process.signalCode === null) await this.stop();
         rmSync(this.folder, { recursive: true, force: true });
     }
     /// Past the page, as a program would ask.
@@ -124,7 +124,8 @@ async function fromFolder(context, bench, folder) {
 
 /// A page that counts what must never happen: script faults, policy violations, requests to anyone else.
 export async function openPage(browser, bench, kind) {
-    const context = await browser.newContext(kind);
+    // What is asked through a service worker cannot be watched; bench_offline looks at it.
+    const context = await browser.newContext({ serviceWorkers: "block", ...kind });
     if (process.env.SHIMSIGHT_PAGE) await fromFolder(context, bench, process.env.SHIMSIGHT_PAGE);
     const page = await context.newPage();
     page.faults = [];

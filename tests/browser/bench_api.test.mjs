@@ -252,6 +252,7 @@ test("every operation answers as it is described", async () => {
     assert.equal((await finished(before.task)).result.before, "u1");
     await ask("POST", "/api/jobs/{job}/before", { job }, { body: { backlash_mm: 0.3 }, wanted: 400 });
     const bodies = {
+        depth: { old_mark_mm: 0.0508, new_mark_mm: -0.0254, shim_stack_mm: 0.762 },
         preload: { torque_nm: 1.7 },
         backlash: { points: [0, 90, 180, 270].map((position_deg) => ({ position_deg, backlash_mm: 0.18 })) },
         runout: { runout_mm: 0.02 },

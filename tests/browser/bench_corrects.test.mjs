@@ -3,6 +3,8 @@
 // What was done on the bench page can be undone and corrected: strike-outs, photos, gear sets, the job itself; phones
 // stay paired, answers travel.
 import assert from "node:assert/strict";
+import { existsSync, readFileSync, truncateSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
 import { after, before, test } from "node:test";
 import {
     Bench,
@@ -14,6 +16,7 @@ import {
     lastingPort,
     launch,
     makeJob,
+    newId,
     pairedPage,
     received,
     resultOf,
@@ -280,11 +283,11 @@ test("the last answer is readable without a connection, and the page comes back 
     await heading(page, "Open jobs");
     await page.context().setOffline(true);
     await page.evaluate((hash) => (location.hash = hash), `#/job/${job}/trial/t1`);
-    await page.getByText("No connection: this is the job as it was").waitFor({ timeout: 60000 });
+    await page.getByText("No connection: this page is as it was").waitFor({ timeout: 60000 });
     await page.locator(".answer").waitFor();
     await shot(page, "answer-offline");
     await page.context().setOffline(false);
-    await page.getByText("No connection: this is the job as it was").waitFor({ state: "detached", timeout: 60000 });
+    await page.getByText("No connection: this page is as it was").waitFor({ state: "detached", timeout: 60000 });
     await page.locator(".answer").waitFor();
     await finish(page);
 });
@@ -425,4 +428,80 @@ test("no field name, path or raw time reaches a person", async () => {
             assert.doesNotMatch(text, raw, path || "the job");
     }
     await finish(page);
+});
+
+/// The photo under a new id, whole.
+async function uploaded(file) {
+    const photo = readFileSync(file),
+        id = newId();
+    const response = await bench.ask(`/api/uploads/${id}?offset=0&size=${photo.length}`, {
+        method: "PUT",
+        headers: { Origin: bench.origin },
+        body: photo,
+    });
+    assert.ok((await response.json()).whole);
+    return id;
+}
+const looked = async (upload, job, side) => {
+    const { task } = await send(bench, `/api/uploads/${upload}/look`, { job, side }, 202);
+    await resultOf(bench, task);
+    return join(bench.folder, "jobs/.shimsight-server/uploads", `${upload}.measured`);
+};
+
+test("a trial that takes over what the first look measured has the same record, to the byte", async () => {
+    const sides = ["drive", "coast"];
+    const file = (side) => sample(`van-a-too-shallow/${side}.jpg`);
+    /// What is recorded and drawn of a trial whose photos `before` may have looked at.
+    const trialOf = async (axle, before) => {
+        const job = await makeJob(bench, axle);
+        const photos = [];
+        for (const side of sides) photos.push({ upload: await uploaded(file(side)), side });
+        await before(job, photos);
+        const { task } = await send(
+            bench,
+            `/api/jobs/${job}/trials`,
+            { by: "Kim", backlash_mm: 0.2286, shim_stack_mm: 0.762, photos },
+            202,
+        );
+        await resultOf(bench, task);
+        const view = await bench.json(`/api/jobs/${job}`);
+        const [{ reading, photos: kept, origin }] = view.record.trials;
+        return { job, told: JSON.stringify({ reading, kept, origin, ...view.trials.t1 }) };
+    };
+    const anew = await trialOf("Van anew", async () => {});
+    assert.ok(anew.told.length > 5000);
+    const files = [];
+    const taken = await trialOf("Van looked", async (job, photos) => {
+        for (const { upload, side } of photos) files.push(await looked(upload, job, side));
+        for (const one of files) assert.ok(existsSync(one), "a look leaves what it measured");
+    });
+    assert.equal(taken.told, anew.told);
+    for (const one of files) assert.ok(!existsSync(one), "it goes with the photo");
+    // One of the two; with another gear set; cut short: read anew, the same again.
+    const one = await trialOf("Van one looked", async (job, [, coast]) => {
+        await looked(coast.upload, job, "coast");
+    });
+    assert.equal(one.told, anew.told);
+    const foreign = await makeJob(bench, "Truck", { gear_set: "1/lab-light-truck-rear-axle.json" });
+    const other = await trialOf("Van other set", async (_, photos) => {
+        for (const { upload, side } of photos) assert.ok(existsSync(await looked(upload, foreign, side)));
+    });
+    assert.equal(other.told, anew.told);
+    const cut = await trialOf("Van cut", async (job, photos) => {
+        for (const { upload, side } of photos) truncateSync(await looked(upload, job, side), 2000);
+    });
+    assert.equal(cut.told, anew.told);
+    // And it is really taken over: what a look has left is what the trial says.
+    const changed = await trialOf("Van changed", async (job, photos) => {
+        for (const { upload, side } of photos) {
+            const left = await looked(upload, job, side);
+            const bytes = readFileSync(left);
+            // CBOR (RFC 8949): the last text "found", which is the photo's own, and false in place of true after it.
+            const found = bytes.lastIndexOf(Buffer.from([0x65, ...Buffer.from("found"), 0xf5]));
+            assert.ok(found > 0);
+            bytes[found + 6] = 0xf4;
+            writeFileSync(left, bytes);
+        }
+    });
+    assert.notEqual(changed.told, anew.told);
 });

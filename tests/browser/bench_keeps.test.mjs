@@ -3,7 +3,7 @@
 // What a person entered on the bench page stays: the unit switch, other pages, reloads, slow networks, a new tab.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { Bench, PHONE, drag, heading, launch, openPage, received, sample } from "./bench.mjs";
+import { Bench, PHONE, checkPage, drag, heading, launch, openPage, received, sample } from "./bench.mjs";
 
 let bench, browser;
 const DRIVE = sample("van-a-too-shallow/drive.jpg"),
@@ -420,5 +420,60 @@ test("text twice as large cuts no number", async () => {
         );
     }
     assert.ok(job);
+    await finish(page);
+});
+
+test("where the pinion starts: by marks and by a tool, odd ones asked about, in both units", async () => {
+    const { page, job } = await onJob("Van start", "");
+    await page.getByRole("link", { name: "Start of the pinion depth" }).click();
+    await heading(page, "Start of the pinion depth");
+    const [old, next, stack] = ["Mark on the old pinion", "Mark on the new pinion", "Shims the old pinion had"].map(
+        (label) => page.getByLabel(label),
+    );
+    const hint = (field) =>
+        field.evaluate((one) => document.getElementById(one.getAttribute("aria-describedby")).textContent);
+    await old.fill("+2");
+    assert.match(await hint(old), /= 0\.002.in \(0\.05.mm\)/);
+    await next.fill("-20");
+    assert.match(await hint(next), /These marks are far apart/);
+    await next.fill("-60");
+    assert.match(await hint(next), /A mark is at most 0\.039/);
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.getByRole("alert").filter({ hasText: "A mark is at most" }).waitFor();
+    await next.fill("-1");
+    await stack.fill("0.030");
+    // What was typed keeps its meaning, and outlives a reload.
+    await turnUnit(page);
+    assert.equal(await old.inputValue(), "+2 thou");
+    assert.match(await hint(next), /= -0\.03.mm \(-0\.001.in\)/);
+    await page.reload();
+    await heading(page, "Start of the pinion depth");
+    assert.equal(await old.inputValue(), "+2 thou");
+    await checkPage(page, "61-start-of-depth");
+    await page.getByRole("button", { name: "Save" }).click();
+    // The pinion goes 0.003 in deeper; under the support of this axle that is 0.003 in less.
+    await page.getByText(/Start with 0\.69.mm \(0\.027.in\) of shims/).waitFor();
+    await page.getByText("thinner there is deeper").waitFor();
+    await checkPage(page, "62-start-found");
+    // By a tool, in inches.
+    await turnUnit(page);
+    await page.getByText("A depth tool").click();
+    await page.getByLabel("The tool measures").fill("2.853");
+    await page.getByLabel("It should be").fill("2.870");
+    assert.match(await hint(page.getByLabel("It should be")), /far from what the tool measures/);
+    await page.getByLabel("It should be").fill("2.850");
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.getByText(/Start: take out 0\.003.in \(0\.08.mm\) of shims/).waitFor();
+    const view = await bench.json(`/api/jobs/${job}`);
+    assert.equal(view.record.depth.length, 2);
+    assert.ok(Math.abs(view.record.depth[0].new_mark_mm + 0.0254) < 1e-6);
+    assert.ok(Math.abs(view.record.depth[1].measured_mm - 2.853 * 25.4) < 1e-6);
+    const step = view.status.steps.find((one) => one.key === "start-depth");
+    assert.equal(step.state, "done");
+    assert.match(step.detail, /0\.003 in \(0\.08 mm\)/);
+    // Struck out by a touch, the former one counts again; and back.
+    await page.getByRole("button", { name: "Strike out" }).first().click();
+    await page.getByRole("button", { name: "Put back" }).waitFor();
+    assert.ok((await bench.json(`/api/jobs/${job}`)).record.depth[1].struck);
     await finish(page);
 });

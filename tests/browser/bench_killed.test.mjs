@@ -1,17 +1,21 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-// The server is killed at random moments while two phones play a job: what was confirmed is there, once; what was on its
-// way goes on; the phones stay paired. SHIMSIGHT_KILLS sets how often (else 12), SHIMSIGHT_SEED the moments.
+// The server is killed at random moments while two phones play a job and a third has a trial half entered: what was
+// confirmed is there, once; what was on its way goes on; what was typed and photographed and not sent off yet is still
+// there; the phones stay paired. SHIMSIGHT_KILLS sets how often (else 12), SHIMSIGHT_SEED the moments.
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
-import { Bench, lastingPort, makeJob, newId, sample } from "./bench.mjs";
+import { Bench, heading, lastingPort, launch, makeJob, newId, pairedPage, received, sample } from "./bench.mjs";
 
 const KILLS = Number(process.env.SHIMSIGHT_KILLS ?? 12),
     SEED = Number(process.env.SHIMSIGHT_SEED ?? 1);
 const PIECE_BYTES = 65_536,
     PAUSE_MS = 40,
-    LONGEST_MS = 900;
+    LONGEST_MS = 900,
+    RELOAD_EVERY = 5;
+/// Bytes a second of the third phone's way: its photos are sent while the server is killed a few times.
+const SLOW_BYTES = 60_000;
 
 /// The same numbers for the same seed (a linear congruential generator of 32 bits).
 function random(seed) {
@@ -101,9 +105,63 @@ async function play(phone, job, name, confirmed, ended) {
     }
 }
 
+/// A trial that is entered in a browser and not read yet: both photos on their way, two lengths typed.
+class Draft {
+    async begin(bench, browser, job) {
+        this.page = await pairedPage(browser, bench);
+        const network = await this.page.context().newCDPSession(this.page);
+        await network.send("Network.enable");
+        this.slow = (on) =>
+            network.send("Network.emulateNetworkConditions", {
+                offline: false,
+                latency: 20,
+                downloadThroughput: -1,
+                uploadThroughput: on ? SLOW_BYTES : -1,
+            });
+        await this.page.goto(`${bench.origin}/#/job/${job}/new-trial`);
+        await heading(this.page, "Trial");
+        await this.slow(true);
+        for (const side of ["drive", "coast"])
+            await this.page
+                .getByLabel(`Photo of the ${side} side`)
+                .setInputFiles(sample(`van-a-too-shallow/${side}.jpg`));
+        await this.page.getByLabel("Backlash on the dial").fill("0.009");
+        await this.page.getByLabel("Pinion shims in place").fill("0.030");
+        return this;
+    }
+    /// The page is opened anew; what is kept of it is told by check().
+    reload() {
+        return this.page.reload({ timeout: 5000 }).catch(() => {});
+    }
+    /// After the last kill: everything is there, and it is read.
+    async check() {
+        await this.slow(false);
+        await this.page.reload();
+        await heading(this.page, "Trial");
+        await received(this.page, 2);
+        assert.equal(await this.page.getByLabel("Backlash on the dial").inputValue(), "0.009");
+        assert.equal(await this.page.getByLabel("Pinion shims in place").inputValue(), "0.030");
+        await this.page.getByRole("button", { name: "Read the pattern" }).click();
+        await this.page.waitForURL(/trial\/t\d+$/, { timeout: 120_000 });
+        assert.deepEqual(
+            this.page.faults.filter((fault) => !/ERR_|asked chrome/.test(fault)),
+            [],
+        );
+    }
+}
+
+/// Photos that were sent whole before the first kill and are named by a trial after the last.
+async function heldPhotos(phone) {
+    const photos = [];
+    for (const side of ["drive", "coast"])
+        photos.push({ upload: await phone.photo(sample(`van-b-good/${side}.jpg`)), side });
+    return photos;
+}
+
 test(`nothing confirmed is lost and nothing is doubled over ${KILLS} kills`, async () => {
     const draw = random(SEED);
-    const bench = await new Bench([], undefined, await lastingPort()).start();
+    const bench = await new Bench([], undefined, await lastingPort()).start(),
+        browser = await launch();
     try {
         const job = await makeJob(bench, "Van 12");
         const keys = [];
@@ -114,18 +172,30 @@ test(`nothing confirmed is lost and nothing is doubled over ${KILLS} kills`, asy
         const confirmed = { trials: [], runout: [], restored: [] };
         let over = false;
         const phones = keys.map((key) => new Phone(bench, key));
+        const held = await heldPhotos(phones[0]);
+        const draft = await new Draft().begin(bench, browser, job);
         const playing = phones.map((phone, i) => play(phone, job, `phone${i}`, confirmed, () => over));
         for (let kill = 0; kill < KILLS; ++kill) {
             await pause(draw() * LONGEST_MS);
             bench.process.removeAllListeners("exit");
             await bench.stop("SIGKILL");
             await bench.start();
+            if (kill % RELOAD_EVERY === RELOAD_EVERY - 1) await draft.reload();
         }
         over = true;
         await Promise.all(playing);
+        await draft.check();
+        const { task } = await phones[0].post(`/api/jobs/${job}/trials`, { note: "held", photos: held });
+        await phones[0].result(task);
+        confirmed.trials.push("held");
+        const drafted = (await bench.json(`/api/jobs/${job}`)).record.trials.filter((one) => one.backlash_mm !== null);
+        assert.equal(drafted.length, 1, "the half-entered trial is there once");
+        assert.equal(drafted[0].photos.length, 2);
+        assert.ok(Math.abs(drafted[0].backlash_mm - 0.2286) < 1e-6);
+        assert.ok(Math.abs(drafted[0].shim_stack_mm - 0.762) < 1e-6);
         const { record } = await bench.json(`/api/jobs/${job}`);
         for (const list of ["trials", "runout"]) {
-            const notes = record[list].map((entry) => entry.note);
+            const notes = record[list].map((entry) => entry.note).filter(Boolean);
             assert.deepEqual([...notes].sort(), [...new Set(notes)].sort(), `${list}: none is double`);
             assert.deepEqual(
                 confirmed[list].filter((note) => !notes.includes(note)),
@@ -141,6 +211,7 @@ test(`nothing confirmed is lost and nothing is doubled over ${KILLS} kills`, asy
             `${KILLS} kills: ${confirmed.runout.length} readings, ${confirmed.trials.length} trials, ${confirmed.restored.length} strike-outs restored; ${phones[0].tries + phones[1].tries} requests`,
         );
     } finally {
+        await browser.close();
         bench.process.removeAllListeners("exit");
         await bench.close();
     }

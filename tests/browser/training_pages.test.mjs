@@ -247,6 +247,111 @@ const choose = async (page, side, along, up) => {
             .click();
 };
 
+/// Turns the unit switch; `check` holds afterwards, and the page is the same one: nothing on it was built anew.
+async function turned(page, check) {
+    await page.evaluate(() => {
+        for (const one of document.querySelectorAll("main *")) one.sameAsBefore = true;
+    });
+    const count = await page.locator("main input, main select, main details, main svg").count();
+    await page.locator("#units").click();
+    await check();
+    const same = await page.evaluate(
+        () =>
+            [...document.querySelectorAll("main input, main select, main details, main svg")].filter(
+                (one) => one.sameAsBefore,
+            ).length,
+    );
+    assert.equal(same, count, "the same fields as before");
+}
+
+test("the unit switch leaves alone what is entered in drill, game, lesson and live tooth", async () => {
+    const page = await opened(PHONE, "training/drill");
+    await heading(page, "Drill");
+    await page.getByLabel("Your name").fill("Bo");
+    await page.getByText("2: ").first().click();
+    await page.getByText("Gear set, same questions for all").click();
+    await page.getByLabel("Gear set").selectOption({ label: "Lab light truck rear axle (face-hobbed)" });
+    await page.getByLabel("Number of the questions").fill("5");
+    await turned(page, async () => {
+        assert.equal(await page.getByLabel("Your name").inputValue(), "Bo");
+        assert.equal(
+            await page.getByLabel("Gear set").evaluate((one) => one.selectedOptions[0].textContent),
+            "Lab light truck rear axle (face-hobbed)",
+        );
+        assert.equal(await page.getByLabel("Number of the questions").inputValue(), "5");
+        assert.ok(
+            await page
+                .locator("details")
+                .first()
+                .evaluate((one) => one.open),
+        );
+    });
+    await page.getByRole("button", { name: "Begin" }).click();
+    await heading(page, "Question 1");
+    await choose(page, "Drive side", "toe", "root half");
+    await page.getByText("Change it").click();
+    await page.getByLabel("Pinion depth").fill("-3");
+    const moved = page.locator("output").first();
+    const inMm = /^0\.\d\d.mm \(0\.\d+.in\) shallower$/,
+        inInches = /^0\.\d+.in \(0\.\d\d.mm\) shallower$/;
+    assert.match(await moved.textContent(), inMm);
+    await turned(page, async () => {
+        assert.match(await moved.textContent(), inInches);
+        assert.match(await page.getByLabel("Pinion depth").getAttribute("aria-valuetext"), inInches);
+        assert.equal(await page.getByLabel("Pinion depth").inputValue(), "-3");
+        assert.ok(await page.getByRole("region", { name: "Drive side" }).getByLabel("toe").isChecked());
+        assert.match(await page.locator(".facts").innerText(), /0\.\d+.in \(0\.\d\d.mm\)/);
+    });
+    await page.getByRole("button", { name: "End the drill" }).click();
+    await heading(page, "Drill");
+
+    await page.goto(`${bench.origin}/#/training/game`);
+    await heading(page, "Set-up game");
+    await page.getByRole("button", { name: "Begin" }).click();
+    const more = page.locator("output").nth(1),
+        moreSlider = page.locator("input[type=range]").nth(1);
+    await moreSlider.waitFor();
+    await moreSlider.fill("2");
+    assert.match(await more.textContent(), /in \(.*mm\) more$/);
+    await turned(page, async () => {
+        assert.match(await more.textContent(), /^0\.\d\d.mm \(0\.\d+.in\) more$/);
+        assert.equal(await moreSlider.inputValue(), "2");
+    });
+
+    await page.goto(`${bench.origin}/#/training/lesson/depth`);
+    await heading(page, "Pinion depth");
+    const slider = page.locator("figure.try input[type=range]").first();
+    await slider.waitFor();
+    await slider.fill("0.127");
+    const told = page.locator("figure.try output").first();
+    await told.filter({ hasText: /0\.13 mm \(0\.005 in\) too deep/ }).waitFor();
+    const text = await page.locator("article").innerText();
+    assert.match(text, /\d.mm \(0\.\d+.in\)/);
+    await turned(page, async () => {
+        await told.filter({ hasText: /0\.005 in \(0\.13 mm\) too deep/ }).waitFor();
+        assert.equal(await slider.inputValue(), "0.127");
+        assert.doesNotMatch(await page.locator("article").innerText(), /\d.mm \(0\.\d+.in\)/);
+    });
+
+    await page.goto(`${bench.origin}/#/training/live`);
+    const sentence = page.locator("#sentence");
+    await sentence.filter({ hasText: "a good pattern, leave it" }).waitFor();
+    await page.getByLabel("Pinion depth").fill("0.0635");
+    await sentence.filter({ hasText: /0\.0025.in \(0\.06.mm\) too deep/ }).waitFor();
+    const value = await page.getByLabel("Pinion depth").inputValue();
+    await turned(page, async () => {
+        await sentence.filter({ hasText: /0\.06.mm \(0\.0025.in\) too deep/ }).waitFor();
+        assert.equal(
+            await page.getByLabel("Pinion depth").inputValue(),
+            value,
+            "not moved to a step of the other unit",
+        );
+    });
+    await page.locator("#units").click();
+    assert.deepEqual(page.faults, []);
+    await page.context().close();
+});
+
 test("a whole drill, and the score sheet", async () => {
     for (const [kind, name] of sizes) {
         const page = await opened(kind, "training/drill");

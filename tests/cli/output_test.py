@@ -7,7 +7,10 @@ Usage: output_test.py --shimsight BINARY
 """
 import argparse
 import json
+import os
 import pathlib
+import pty
+import select
 import shutil
 import signal
 import subprocess
@@ -55,6 +58,39 @@ class Output(unittest.TestCase):
         status, said = closed(False)
         self.assertEqual(status, 1)
         self.assertIn("could not be written", said)
+
+    def test_odd_torque_is_asked_about(self):
+        """On a terminal an odd torque is asked for once more; the same answer again is taken."""
+        ours, its = pty.openpty()
+        target = self.out / "set.json"
+        running = subprocess.Popen([binary, "gear-set", "--new", target], stdin=its, stdout=its, stderr=its, close_fds=True)
+        os.close(its)
+        told = ""
+        answers = {"teeth, pinion": ["11/43"], "ring gear diameter": ["222mm"], "offset of the pinion": ["36mm"],
+                   "torque of the pinion nut": ["22Nm", "22Nm"]}
+        asked = dict.fromkeys(answers, 0)
+        for _ in range(200):
+            if not select.select([ours], [], [], 60)[0]:
+                break
+            try:
+                told += os.read(ours, 4096).decode()
+            except OSError:  # the terminal is closed: it has ended
+                break
+            line = told.rsplit("\n", 1)[-1]
+            if not line.endswith(": "):
+                continue
+            key = next((one for one in answers if one in line.lower()), None)
+            answer = ""
+            if key:
+                answer = answers[key][min(asked[key], len(answers[key]) - 1)]
+                asked[key] += 1
+            told += "\n"
+            os.write(ours, (answer + "\n").encode())
+        self.assertEqual(running.wait(timeout=60), 0, told)
+        os.close(ours)
+        self.assertEqual(asked["torque of the pinion nut"], 2, told)
+        self.assertIn("16.2 ft-lb (22.0 Nm) is little for a pinion nut", told)
+        self.assertEqual(json.loads(target.read_text(encoding="utf-8"))["limits"]["torques_nm"]["pinion_nut"], [22, 22])
 
     def test_record_stays(self):
         job = self.out / "job"

@@ -40,7 +40,7 @@ class Encrypted(unittest.TestCase):
         server = self.serve(self.certificate, self.key)
         try:
             for line in server.stdout:
-                if found := re.search(r"(https://127\.0\.0\.1:\d+)/#([0-9a-f]{32})", line):
+                if found := re.search(r"(https://127\.0\.0\.1:\d+)/#([0-9a-f]{32})-[0-9a-f]{64}", line):
                     origin, code = found.groups()
                     break
             trusted = ["--cacert", self.certificate]
@@ -64,6 +64,51 @@ class Encrypted(unittest.TestCase):
             server.terminate()
             server.communicate(timeout=60)
         self.assertEqual(server.returncode, 0)
+
+    def address(self, server):
+        told = ""
+        for line in server.stdout:
+            told += line
+            if found := re.search(r"(https://127\.0\.0\.1:\d+)/#([0-9a-f]{32})-([0-9a-f]{64})", told):
+                if "valid until" in told:
+                    return *found.groups(), told
+        self.fail(told)
+
+    def test_own_certificate(self):
+        """Made at the first use, kept, told by its fingerprint; its key is for its owner alone."""
+        command = [binary, "serve", "--port", "0", "--jobs", self.out / "jobs", "--tls"]
+        prints = []
+        for _ in range(2):
+            server = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+            try:
+                origin, _, print_, told = self.address(server)
+                prints.append(print_)
+                own = self.out / "jobs/.shimsight-server"
+                self.assertEqual((own / "certificate-key.pem").stat().st_mode & 0o777, 0o600)
+                # As openssl has it, and as a person compares it: two lines of pairs.
+                said = subprocess.run(["openssl", "x509", "-noout", "-fingerprint", "-sha256", "-in",
+                                       own / "certificate.pem"], check=True, capture_output=True, text=True).stdout
+                pairs = said.strip().split("=")[1]
+                self.assertEqual(pairs.replace(":", "").lower(), print_)
+                self.assertIn(pairs, re.sub(r"\s", "", told))
+                page = self.curl("--cacert", own / "certificate.pem", origin + "/")
+                self.assertIn("<main", page.stdout, page.stderr)
+                self.assertNotEqual(self.curl(origin + "/").returncode, 0)
+                names = subprocess.run(["openssl", "x509", "-noout", "-ext", "subjectAltName,basicConstraints", "-in",
+                                        own / "certificate.pem"], check=True, capture_output=True, text=True).stdout
+                self.assertIn("IP Address:127.0.0.1", names)
+                self.assertIn("CA:FALSE", names)
+            finally:
+                server.terminate()
+                server.communicate(timeout=60)
+            self.assertEqual(server.returncode, 0)
+        self.assertEqual(prints[0], prints[1], "the same at the next start")
+
+    def test_one_file_alone(self):
+        done = subprocess.run([binary, "serve", "--jobs", self.out / "jobs", "--tls", self.certificate],
+                              capture_output=True, text=True, check=False, timeout=60)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn("no file, or two", done.stderr)
 
     def test_files_that_do_not_belong_together(self):
         other = self.out / "other.pem"

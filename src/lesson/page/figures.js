@@ -205,7 +205,10 @@ var lessonFigures = (function () {
             });
         };
         if (dark && dark.addEventListener) dark.addEventListener("change", recolour);
+        // The page says lengths in the other unit from here on.
+        window.addEventListener("unitturn", recolour);
         return function () {
+            window.removeEventListener("unitturn", recolour);
             if (dark && dark.removeEventListener) dark.removeEventListener("change", recolour);
         };
     }

@@ -155,6 +155,7 @@ var flankCanvas = (function () {
                 },
             );
         }
+        if (canvas.dataset.wordless) return;
         context.fillStyle = colours.word;
         context.font = "24px system-ui, sans-serif";
         context.textAlign = "center";

@@ -840,6 +840,11 @@ var liveTooth = {
             };
             if (dark.addEventListener) listen(dark, "change", recolour);
         }
+        // The page says lengths in the other unit from here on.
+        listen(window, "unitturn", function () {
+            changed = true;
+            ask();
+        });
         if (data.sets.length > 1) choose(data.sets[0].name);
         else show(data.sets[0]);
         draw();

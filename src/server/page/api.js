@@ -88,7 +88,7 @@ async function patient(method, path, options = {}, tries = RETRIES) {
     }
 }
 
-export const get = async (path) => (await patient("GET", path)).json();
+export const get = async (path, tries) => (await patient("GET", path, {}, tries)).json();
 export const blob = async (path) => (await patient("GET", path)).blob();
 export const post = async (path, body, id = newId(), tries = 20) =>
     (await patient("POST", path, { body, id }, tries)).json();

@@ -7,8 +7,8 @@ import * as api from "./api.js";
 import * as units from "./units.js";
 import { correctView, newJobView, startView } from "./view_start.js";
 import { gearSetsView } from "./gear_sets.js";
-import { devicesView } from "./view_devices.js";
-import * as store from "./store.js";
+import { FINGERPRINT, devicesView } from "./view_devices.js";
+import { getOrKept, keptNote, orKept } from "./kept.js";
 import { jobView, signOffView } from "./view_job.js";
 import { doneView, newTrialView, trialView } from "./view_trial.js";
 import { marksView } from "./view_marks.js";
@@ -60,28 +60,13 @@ async function viewOf(path) {
     if (place === "gear-sets") return gearSetsView(job, go);
     if (place === "devices") return devicesView();
     if (place !== "job" || !job) return startView();
-    const { view: raw, tag, keptAt } = await viewOrKept(job);
-    const view = extended(raw);
-    current = { job, tag };
+    const { answer, keptAt } = await orKept(`view/${job}`, (tries) => api.jobView(job, undefined, tries));
+    const view = extended(answer.view);
+    current = { job, tag: keptAt ? null : answer.tag };
     const shown = jobPage(path, view);
     if (!keptAt) return shown;
     const page = await shown;
-    return { ...page, live: true, body: [note("warn", say("page.kept-copy", units.when(keptAt))), ...page.body] };
-}
-
-/// The last answers can be read without a connection: a copy of each job's view stays in the browser.
-const KEPT_TRIES = 2;
-async function viewOrKept(job) {
-    const key = `view/${job}`;
-    const kept = await store.get("drafts", key);
-    try {
-        const fresh = await api.jobView(job, undefined, kept ? KEPT_TRIES : undefined);
-        store.put("drafts", key, { view: fresh.view, at: new Date().toISOString() });
-        return fresh;
-    } catch (problem) {
-        if (problem.status !== 0 || !kept) throw problem;
-        return { view: kept.view, tag: null, keptAt: kept.at };
-    }
+    return { ...page, live: true, body: [keptNote(keptAt), ...page.body] };
 }
 
 /// The pages of one job.
@@ -142,7 +127,7 @@ async function show({ quiet = false } = {}) {
     current = null;
     const path = location.hash.replace(/^#\/?/, "").split("/").map(decodeURIComponent);
     try {
-        about ??= await api.get("/api/about");
+        about ??= (await getOrKept("/api/about")).answer;
         const view = await viewOf(path);
         if (mine !== turn) return;
         const { scrollX, scrollY } = window;
@@ -204,8 +189,9 @@ const deviceWords = () =>
 
 /// The code of the address gives this device a key of its own, which outlives the code. A device that has one keeps it.
 async function pair() {
-    const match = /^#([0-9a-f]{32})$/.exec(location.hash);
+    const match = /^#([0-9a-f]{32})(?:-([0-9a-f]{64}))?$/.exec(location.hash);
     if (!match) return;
+    if (match[2]) localStorage.setItem(FINGERPRINT, match[2]);
     history.replaceState(null, "", "/#/");
     const former = api.token();
     if (former && former !== match[1]) {
@@ -226,48 +212,36 @@ async function pair() {
     }
 }
 
-// Pages of the training bench have sliders that step by the unit: they are built anew, and what was set is set again.
-function typedSoFar() {
-    return [...main.querySelectorAll("input, textarea, details")].map((one) => {
-        if (one.localName === "details") return one.open;
-        if (one.type === "radio" || one.type === "checkbox") return one.checked;
-        return one.dataset.typed === undefined ? one.value : units.withUnit(one.value, one.dataset.typed);
-    });
-}
-function retype(former) {
-    const now = [...main.querySelectorAll("input, textarea, details")];
-    if (now.length !== former.length) return;
-    now.forEach((one, i) => {
-        if (one.type === "file") return;
-        if (one.localName === "details") one.open = former[i];
-        else if (one.type === "radio" || one.type === "checkbox") one.checked = former[i];
-        else if (former[i] !== "") {
-            one.value = former[i];
-            one.dispatchEvent(new Event("input"));
-        }
-    });
-}
-
-unitSwitch.addEventListener("click", async () => {
+// Texts alone are written anew: what was entered, chosen or set on a page stays. What scripts of the program draw by
+// themselves follows the event.
+unitSwitch.addEventListener("click", () => {
     const next = units.currentUnit() === "in" ? "mm" : "in";
-    if (/^#\/training|\/(live|chart)(\/|$)/.test(location.hash)) {
-        const former = typedSoFar();
-        units.setUnit(next);
-        unitWords();
-        await show({ quiet: true });
-        retype(former);
-        return;
-    }
     const after = beforeUnitTurn(main);
     units.setUnit(next);
     unitWords();
     rewrite(main);
     after();
+    window.dispatchEvent(new Event("unitturn"));
 });
 window.addEventListener("hashchange", async () => {
     await pair();
     show();
 });
+/// Where the browser lets it, which is on this computer itself and where the traffic is encrypted by a certificate that
+/// it trusts: the page's files stay here, and it opens without a connection.
+async function stayHere() {
+    if (!window.isSecureContext || !navigator.serviceWorker) return;
+    try {
+        await navigator.serviceWorker.register("/sw.js");
+        const { active } = await navigator.serviceWorker.ready;
+        const files = performance.getEntriesByType("resource").map((one) => one.name.replace(/#.*/, ""));
+        active.postMessage({ files: [`${location.origin}/`, ...files] });
+    } catch {
+        // A certificate that only a person trusts: the page works as long as the shop computer answers.
+    }
+}
+
 unitWords();
 pair().then(() => show());
+stayHere();
 setTimeout(follow, POLL_MS);

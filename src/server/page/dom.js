@@ -27,13 +27,26 @@ function textNode(text) {
     if (dependsOnUnit(text)) texts.set(node, text);
     return node;
 }
-function setAttribute(element, key, text) {
+export function setAttribute(element, key, text) {
     element.setAttribute(key, spelled(text));
-    if (dependsOnUnit(text)) attributes.set(element, { ...attributes.get(element), [key]: text });
+    const others = { ...attributes.get(element), [key]: text };
+    if (!dependsOnUnit(text)) delete others[key];
+    attributes.set(element, others);
 }
 
 /// Puts a text in place of what an element holds.
 export const write = (element, text) => element.replaceChildren(textNode(text));
+
+/// Texts below `root` that were made elsewhere follow the switch from here on.
+export function adopt(root) {
+    const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
+    for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+        if (!dependsOnUnit(node.data)) continue;
+        texts.set(node, node.data);
+        node.data = phrase(node.data);
+    }
+    return root;
+}
 
 /// After the unit was switched: texts and attributes below `root` read in the new one; all else stays as it is.
 export function rewrite(root) {

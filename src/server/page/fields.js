@@ -9,6 +9,7 @@ import { say } from "./words.js";
 /// `value`: of the text that is there at first, by the unit. `typed`: in which kind of unit it is typed.
 /// `ask`: a question about a value that is odd, null for one that is not.
 /// `refuse`: why a value cannot be, in the page's words; null where it can.
+/// `signed`: the keys of a phone that has a minus.
 function field({
     label,
     hint = "",
@@ -20,12 +21,13 @@ function field({
     typed,
     ask = () => null,
     refuse = () => null,
+    signed = false,
 }) {
     const name = newName();
     const below = h("span", { class: "hint", id: `${name}-hint` }, hint);
     const input = h("input", {
         type: "text",
-        inputmode: "decimal",
+        inputmode: signed ? "text" : "decimal",
         id: name,
         autocomplete: "off",
         "aria-describedby": `${name}-hint`,
@@ -93,6 +95,7 @@ export const lengthField = ({
     ask,
     most = MOST_MM,
     refuse = within(0, most, units.length),
+    signed,
 }) =>
     field({
         label,
@@ -100,6 +103,7 @@ export const lengthField = ({
         required,
         ask,
         refuse,
+        signed,
         typed: large ? "large" : "length",
         unit: units.unitName("length"),
         value: () => units.typedLength(mm),
@@ -111,6 +115,15 @@ export const lengthField = ({
 const LARGE_BACKLASH_MM = 0.5;
 export const oddBacklash = (mm) =>
     mm <= 0 ? say("page.backlash-none") : mm > LARGE_BACKLASH_MM ? say("page.backlash-far-more") : null;
+/// Farther apart than two pinions of one kind are: 0.015 in, as the record asks (common practice, no source).
+const ODD_DEPTH_MM = 0.381;
+export const farApart = (a, b) => a !== null && b !== null && Math.abs(a - b) > ODD_DEPTH_MM;
+/// A mark etched on a pinion: thousandths of an inch, or hundredths of a millimetre, with its sign.
+const MOST_MARK_MM = 1;
+export const noMark = (mm) =>
+    Math.abs(mm) > MOST_MARK_MM ? say("page.mark-too-large", units.length(MOST_MARK_MM)) : null;
+/// What a pinion's depth can be at all, as the record takes it.
+export const noDepth = within(5, 500, units.length);
 /// A ring gear of less than 2 in or more than 3 ft was typed in the other unit.
 export const oddDiameter = (mm) => (mm < 50 || mm > 900 ? say("page.right-unit") : null);
 

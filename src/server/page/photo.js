@@ -86,12 +86,7 @@ export function flanksOver(width, height, photo) {
             ),
         );
     });
-    return s(
-        "svg",
-        { viewBox: `0 0 ${width} ${height}`, preserveAspectRatio: "none", "aria-hidden": "true" },
-        shapes,
-        labels,
-    );
+    return s("svg", { viewBox: `0 0 ${width} ${height}`, "aria-hidden": "true" }, shapes, labels);
 }
 
 function flanksRead(side, count) {
@@ -100,8 +95,10 @@ function flanksRead(side, count) {
     return count === 1 ? say("page.coast-flank-read", count) : say("page.coast-flanks-read", count);
 }
 
-export function photoFigure(job, trial, place, photo) {
+/// `size`: of the photo, so that it has its place before it has come; null in records of older programs.
+export function photoFigure(job, trial, place, { photo, size }) {
     const shot = h("div", { class: "shot" }, h("p", { class: "waiting" }, say("page.loading-photo")));
+    if (size) shot.style.aspectRatio = `${size.width} / ${size.height}`;
     const counts = ["drive", "coast"]
         .map((side) => [side, photo.flanks.filter((flank) => flank.side === side && flank.used).length])
         .filter(([, count]) => count > 0);
@@ -111,9 +108,10 @@ export function photoFigure(job, trial, place, photo) {
     photoUrl(job, trial, place)
         .then((url) => {
             const image = h("img", { src: url, alt: say("page.photo-trial", place + 1, text) });
-            image.addEventListener("load", () =>
-                shot.replaceChildren(image, flanksOver(image.naturalWidth, image.naturalHeight, photo)),
-            );
+            image.addEventListener("load", () => {
+                shot.style.aspectRatio = `${image.naturalWidth} / ${image.naturalHeight}`;
+                shot.replaceChildren(image, flanksOver(image.naturalWidth, image.naturalHeight, photo));
+            });
             image.addEventListener("error", () =>
                 shot.replaceChildren(h("p", { class: "waiting" }, say("page.browser-cannot-show-photo"))),
             );

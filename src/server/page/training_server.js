@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // What the views of the training bench share: scripts and markup that the server has, pictures it renders, lists.
-import { h, newName } from "./dom.js";
+import { adopt, h, newName } from "./dom.js";
 import * as api from "./api.js";
 import { say } from "./words.js";
 
@@ -68,7 +68,7 @@ export function markup(html) {
         ["td", "cell"],
     ])
         for (const element of root.querySelectorAll(selector)) element.setAttribute("role", role);
-    return document.importNode(root, true);
+    return adopt(document.importNode(root, true));
 }
 
 /// A picture that the server renders on demand: paths of what was asked for at `path`, in its order.

@@ -6,6 +6,25 @@ import * as api from "./api.js";
 import * as units from "./units.js";
 import { say } from "./words.js";
 
+/// Where the browser keeps what the pairing address said of the certificate.
+export const FINGERPRINT = "shimsight-fingerprint";
+
+/// To compare with what the browser shows of this page's certificate; null where nothing is encrypted.
+function fingerprintPart() {
+    const digits = localStorage.getItem(FINGERPRINT);
+    if (location.protocol !== "https:" || !digits) return null;
+    return [
+        h("h2", {}, say("page.certificate")),
+        h("p", {}, say("page.compare-certificate")),
+        // Lines end between two pairs.
+        h(
+            "p",
+            { class: "address" },
+            [...digits.toUpperCase().matchAll(/../g)].map(([pair], i) => [i ? [":", h("wbr")] : null, pair]),
+        ),
+    ];
+}
+
 export async function devicesView() {
     const back = ["#/", say("page.jobs")],
         title = say("page.devices");
@@ -14,7 +33,7 @@ export async function devicesView() {
         state = await api.get("/api/devices");
     } catch (problem) {
         if (problem.status !== 403) throw problem;
-        return { title, back, body: [h("h1", {}, title), note("", problem.message)] };
+        return { title, back, body: [h("h1", {}, title), note("", problem.message), fingerprintPart()] };
     }
     const list = h("ul", { class: "plain" }),
         told = h("div", { role: "status" }),
@@ -52,7 +71,8 @@ export async function devicesView() {
         list.replaceChildren(
             ...(devices.length ? devices.map(line) : [h("li", { class: "quiet" }, say("page.no-devices"))]),
         );
-        write(address, `${location.origin}/#${code}`);
+        const print = location.protocol === "https:" ? localStorage.getItem(FINGERPRINT) : null;
+        write(address, `${location.origin}/#${code}${print ? `-${print}` : ""}`);
     }
     show(state);
     return {
@@ -77,6 +97,7 @@ export async function devicesView() {
                 },
                 say("page.renew-code"),
             ),
+            fingerprintPart(),
         ],
     };
 }

@@ -12,6 +12,7 @@ import { say } from "./words.js";
 
 const PAGES = {
     parts: "measure/parts",
+    "start-depth": "measure/start-depth",
     "trial-preload": "measure/preload",
     "final-pattern": "new-trial",
     runout: "measure/runout",
@@ -38,7 +39,7 @@ const withoutKeys = (record, sentence) =>
         .reduce((text, line) => text.replace(new RegExp(`\\b${line.key}\\b`, "g"), `"${line.text}"`), sentence);
 
 /// The check lists are told by numbers; their lines stand on their page.
-const LISTS = { torques: "torque", "final-assembly": "final-assembly" };
+const LISTS = { parts: "parts", torques: "torque", "final-assembly": "final-assembly" };
 function detailOf(record, step) {
     const signed = record.sign_offs.at(-1);
     if (step.key === "sign-off" && signed && !signed.struck)
@@ -99,6 +100,7 @@ function struckPart(job, view, workLine, refresh) {
     const named = {
         trials: (entry) => (view.trials[entry.id] ? say("page.reading", entry.id) : entry.id),
         before: () => say("page.kind-before"),
+        depth: () => say("page.start-of-depth"),
         preload: (entry) => say("page.a-reading-of", say("page.kind-preload"), units.torque(entry.torque_nm)),
         backlash: (entry) =>
             say(

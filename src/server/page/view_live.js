@@ -40,7 +40,8 @@ const select = (id, label, options) =>
     );
 const MOST_MM = 0.3048,
     HALF_THOU_MM = 0.0127,
-    HUNDREDTH_MM = 0.01;
+    HUNDREDTH_MM = 0.01,
+    LEAST_FOR_WORDS_PX = 260;
 
 /// Choosing another gear set shows the page anew: what was open stays open.
 let moreOpen = false;
@@ -192,6 +193,11 @@ export async function liveView(set, go, job) {
         ],
         /// Runs when the body stands in the page; what it gives runs when it goes.
         enter() {
+            // Half as wide as a phone the words could not be read.
+            for (const id of ["drive", "coast"]) {
+                const one = document.getElementById(id);
+                if (one.clientWidth < LEAST_FOR_WORDS_PX) one.dataset.wordless = "yes";
+            }
             const running = window.liveTooth.start(data, {
                 length: (mm) => units.bothNow(mm).replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm"),
                 three: script("/lesson/three.js"),

@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // The readings beside the pattern: preload, backlash round the ring gear, runout, carrier, check lists.
-import { announce, h, note, s } from "./dom.js";
+import { announce, h, note, s, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
@@ -11,6 +11,9 @@ import {
     keepEntered,
     lengthField,
     myName,
+    farApart,
+    noDepth,
+    noMark,
     numberField,
     tooManyNotches,
     MOST_BACKLASH_MM,
@@ -34,7 +37,7 @@ const RESULT = {
     "no-limit-known": ["", say("page.no-limit-known")],
 };
 
-function history(job, view, list, show, refresh) {
+function history(job, view, { list, show, more = () => null }, refresh) {
     if (!list.length) return null;
     return [
         h("h2", {}, say("page.entered-so-far")),
@@ -44,6 +47,7 @@ function history(job, view, list, show, refresh) {
                 "div",
                 { class: "sheet" },
                 h("strong", {}, show(entry)),
+                more(entry),
                 h(
                     "p",
                     { class: "small quiet" },
@@ -119,7 +123,7 @@ const putBackButton = (job, entry, refresh) =>
 /// What was saved last, so that the page says so beside the entry.
 let saved = null;
 
-async function page(job, view, { title, intro, fields, send, kind, list, show, extra }, refresh) {
+async function page(job, view, { title, intro, fields, send, kind, extra, ...told }, refresh) {
     const remark = textField({ label: say("page.note-may-stay-empty") });
     const place = `${job}/${kind}`;
     let request = api.newId();
@@ -154,7 +158,7 @@ async function page(job, view, { title, intro, fields, send, kind, list, show, e
             extra ?? null,
             main ?? note("", say("page.job-signed-off-reopen")),
             before,
-            history(job, view, list, show, refresh),
+            history(job, view, told, refresh),
         ],
     };
 }
@@ -361,6 +365,108 @@ const PLACES = [
     ["carrier-flange", say("page.carrier-flange")],
     ["pinion-flange", say("page.pinion-flange")],
 ];
+/// "Start with 0.032 in of shims": the total where the old stack is known, else the change.
+function startWords({ change_mm: change, total_mm: total }) {
+    if (total !== null) return say("page.start-with", units.bothLengths(total));
+    if (Math.abs(change) < 5e-4) return say("page.start-as-it-was");
+    return say(change > 0 ? "page.start-add" : "page.start-take-out", units.bothLengths(Math.abs(change)));
+}
+function startSheet(start) {
+    return [
+        start.stack_mm.length
+            ? h("p", {}, say("page.start-stack", start.stack_mm.map((mm) => units.bothLengths(mm)).join(" + ")))
+            : null,
+        words(start.because),
+        start.questions.length
+            ? note("warn", h("p", {}, h("strong", {}, say("page.ask-first"))), words(start.questions))
+            : null,
+        words(start.cautions),
+    ];
+}
+
+/// What goes with one way to find the start, and the fields of it.
+function markFields() {
+    const old = lengthField({ label: say("page.mark-old"), hint: say("page.mark-hint"), refuse: noMark, signed: true });
+    const next = lengthField({
+        label: say("page.mark-new"),
+        hint: say("page.mark-none"),
+        refuse: noMark,
+        signed: true,
+        ask: (mm) => (farApart(mm, units.parseLength(old.input.value)) ? say("page.marks-far-apart") : null),
+    });
+    const stack = lengthField({ label: say("page.shims-of-old-pinion"), hint: say("page.stack-for-total"), most: 20 });
+    return {
+        fields: [old, next, stack],
+        body: () => {
+            if (old.read() === null || next.read() === null) throw new Error(say("page.both-marks"));
+            return { old_mark_mm: old.read(), new_mark_mm: next.read(), shim_stack_mm: stack.read() };
+        },
+    };
+}
+function toolFields(nominal) {
+    const depth = (label, hint, more = {}) => lengthField({ label, hint, large: true, refuse: noDepth, ...more });
+    const measured = depth(say("page.depth-measured"), say("page.depth-measured-hint"), { required: true });
+    const wanted = depth(
+        say("page.depth-wanted"),
+        nominal === null ? say("page.depth-wanted-hint") : say("page.depth-wanted-or", units.bothLengths(nominal)),
+        {
+            required: nominal === null,
+            ask: (mm) =>
+                farApart(mm, units.parseLength(measured.input.value, true)) ? say("page.depths-far-apart") : null,
+        },
+    );
+    const mark =
+        nominal === null
+            ? null
+            : lengthField({
+                  label: say("page.mark-of-this-pinion"),
+                  hint: say("page.mark-hint"),
+                  refuse: noMark,
+                  signed: true,
+              });
+    const stack = lengthField({ label: say("page.shims-when-measured"), hint: say("page.stack-for-total"), most: 20 });
+    return {
+        fields: [measured, wanted, mark, stack].filter(Boolean),
+        body: () => ({
+            measured_mm: measured.read(),
+            wanted_mm: wanted.read(),
+            new_mark_mm: wanted.read() === null ? (mark?.read() ?? null) : null,
+            shim_stack_mm: stack.read(),
+        }),
+    };
+}
+
+function startDepth(job, view, refresh) {
+    const ways = { marks: markFields(), tool: toolFields(view.gear.pinion_depth_mm) };
+    const place = h("div", {});
+    const put = (key) => place.replaceChildren(...ways[key].fields.map((one) => one.element));
+    const way = choice({
+        label: say("page.start-from"),
+        value: "marks",
+        options: [
+            ["marks", say("page.from-marks")],
+            ["tool", say("page.from-tool")],
+        ],
+        onchange: put,
+    });
+    put("marks");
+    return page(
+        job,
+        view,
+        {
+            title: say("page.start-of-depth"),
+            intro: say("page.start-intro"),
+            fields: [way, { element: place }],
+            kind: "depth",
+            list: view.record.depth,
+            send: () => given(Object.entries(ways[way.read()].body())),
+            show: (entry) => (view.starts[entry.id] ? startWords(view.starts[entry.id]) : say("page.start-of-depth")),
+            more: (entry) => (view.starts[entry.id] && !entry.struck ? startSheet(view.starts[entry.id]) : null),
+        },
+        refresh,
+    );
+}
+
 function runout(job, view, refresh) {
     const where = choice({ label: say("page.where"), value: "ring-gear", tall: true, options: PLACES });
     const amount = lengthField({
@@ -557,5 +663,5 @@ export function measureView(job, view, what, refresh) {
     if (what === "parts") return checks(job, view, "parts", refresh);
     if (what === "torques") return checks(job, view, "torque", refresh);
     if (what === "final-assembly") return checks(job, view, "final-assembly", refresh);
-    return ({ preload, backlash, runout, carrier }[what] ?? preload)(job, view, refresh);
+    return ({ preload, backlash, runout, carrier, "start-depth": startDepth }[what] ?? preload)(job, view, refresh);
 }

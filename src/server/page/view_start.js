@@ -6,6 +6,7 @@ import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { choice, form, keepEntered, lengthField, myName, setMyName, textField } from "./fields.js";
+import { getOrKept, keptNote } from "./kept.js";
 import { setChoice } from "./gear_sets.js";
 
 /// Jobs of one page of the list.
@@ -60,7 +61,7 @@ function jobList(asked) {
         const mine = ++round;
         const skip = anew ? 0 : list.childElementCount;
         const query = new URLSearchParams({ ...asked(), skip, limit: PAGE_JOBS });
-        const { jobs, found } = await api.get(`/api/jobs?${query}`);
+        const { jobs, found } = (await getOrKept(`/api/jobs?${query}`)).answer;
         if (mine !== round) return found;
         const cards = jobs.map(cardOf);
         if (anew) list.replaceChildren(...cards);
@@ -76,7 +77,7 @@ function jobList(asked) {
 const QUIET_MS = 250;
 
 export async function startView() {
-    const counts = await api.get("/api/jobs?limit=0");
+    const { answer: counts, keptAt } = await getOrKept("/api/jobs?limit=0");
     const total = counts.open + counts.signed_off;
     const search = textField({ label: say("page.search-jobs") });
     const day = (label) => {
@@ -109,6 +110,7 @@ export async function startView() {
     return {
         title: say("page.jobs"),
         body: [
+            keptNote(keptAt),
             heading,
             total > 4
                 ? h(

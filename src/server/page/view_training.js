@@ -179,6 +179,8 @@ function photoPlace(lesson, figure) {
             async onclick() {
                 button.disabled = true;
                 problem.textContent = "";
+                // As wide to its height as a rendered photo: what stands below moves now, under the finger that asked.
+                place.classList.add("coming");
                 const tell = (state) => {
                     button.textContent = waitWords(state);
                 };
@@ -191,6 +193,7 @@ function photoPlace(lesson, figure) {
                     place.replaceChildren(h("img", { src: url, alt: say("page.rendered-photo", caption) }));
                 } catch (fault) {
                     problem.textContent = fault.message;
+                    place.classList.remove("coming");
                     button.disabled = false;
                     button.textContent = say("page.show-photo");
                 }

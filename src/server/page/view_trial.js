@@ -144,14 +144,12 @@ function photoSlot(side, number, photo, { onTake, toOtherSide }) {
             image.addEventListener("error", () => image.replaceWith(camera()));
             const found = photo.look?.width && photo.look.flanks.length + photo.look.refused_flanks.length > 0;
             take.replaceChildren(
-                url
-                    ? h(
-                          "span",
-                          { class: "seen" },
-                          image,
-                          found ? flanksOver(photo.look.width, photo.look.height, photo.look) : null,
-                      )
-                    : image,
+                h(
+                    "span",
+                    { class: url ? "seen" : "seen none" },
+                    image,
+                    found ? flanksOver(photo.look.width, photo.look.height, photo.look) : null,
+                ),
                 face,
                 input,
             );
@@ -174,11 +172,13 @@ function photoSlot(side, number, photo, { onTake, toOtherSide }) {
             if (again) announce(say("page.photo-received", named));
         }
         retry.hidden = now !== "failed";
-        larger.hidden = drop.hidden = !(again || now === "failed");
-        choices.hidden = retry.hidden && drop.hidden;
+        larger.disabled = drop.disabled = !(again || now === "failed");
+        below.hidden = choices.hidden = now === "empty";
     };
+    // What is told of a photo has its room from the moment it is chosen: the fields below stay where they are.
+    const below = h("div", { class: "told" }, progress, state, looked);
+    element.append(take, below, choices);
     show();
-    element.append(take, progress, state, looked, choices);
     return {
         element,
         photo,
@@ -219,7 +219,7 @@ async function photoSides(job, key, onTake) {
         );
         const showMore = () =>
             slots.forEach((slot, i) => {
-                slot.element.hidden = i > 0 && slot.photo.state === "empty" && slots[i - 1].photo.state !== "received";
+                slot.element.hidden = i > 0 && slot.photo.state === "empty" && slots[i - 1].photo.state === "empty";
             });
         return {
             element: h(
@@ -268,7 +268,7 @@ function photoHelp() {
         h(
             "figure",
             { class: "helpshot" },
-            h("img", { src: helpAddress(side, kind), alt: "", loading: "lazy" }),
+            h("img", { src: helpAddress(side, kind), alt: "", loading: "lazy", width: 4, height: 3 }),
             h("figcaption", {}, words),
         );
     return h(
@@ -618,7 +618,10 @@ function photoPart(job, trial, signedOff) {
         h("h2", {}, trial.photos.length === 1 ? say("page.the-photo") : say("page.the-photos")),
         trial.photos.map((photo, place) => {
             const read = reading?.photos[place] ?? { flanks: [], refused_flanks: [], refused: null };
-            const { element, text } = photoFigure(job, trial.id, place, read);
+            const { element, text } = photoFigure(job, trial.id, place, {
+                photo: read,
+                size: photo.size_px,
+            });
             const wrongSlot =
                 Object.values(SLOT_NAMES).includes(photo.original_name) &&
                 read.flanks.length &&

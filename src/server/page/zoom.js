@@ -13,7 +13,10 @@ const MAX_SCALE = 8,
 export function showLarge(url, found) {
     const image = h("img", { src: url, alt: say("page.photo-whole-screen"), draggable: "false" });
     const board = h("div", { class: "board" }, image);
-    if (found?.width) board.append(flanksOver(found.width, found.height, found));
+    if (found?.width) {
+        board.style.aspectRatio = `${found.width} / ${found.height}`;
+        board.append(flanksOver(found.width, found.height, found));
+    }
     const stage = h(
         "div",
         { class: "whole", tabindex: 0, "aria-label": say("page.photo-whole-screen"), role: "group" },

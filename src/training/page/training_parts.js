@@ -1,5 +1,5 @@
 // What the pages of drill and game share, at the bench and on a stick: marks to point at, sliders, what is known.
-import { h, newName, s, sketch } from "./dom.js";
+import { h, newName, s, setAttribute, sketch, write } from "./dom.js";
 import * as units from "./units.js";
 import { say } from "./words.js";
 
@@ -29,7 +29,7 @@ const numbersOf = (path) => (path.match(/-?[\d.]+/g) ?? []).map(Number);
 
 /// An empty flank, for pointing where a photo shows the mark.
 const EMPTY =
-    '<svg class="fk" viewBox="0 0 340 160" role="img"><path class="fk-steel" d="M40 137L300 137L300 19L40 45Z"/><text class="fk-word" x="19" y="95">toe</text><text class="fk-word" x="322" y="95">heel</text><text class="fk-word" x="170" y="27">tip</text><text class="fk-word" x="170" y="155">root</text></svg>';
+    '<svg class="fk" viewBox="0 0 340 160" role="img"><path class="fk-steel" d="M40 137L300 137L300 19L40 45Z"/><text class="fk-word" x="19" y="95">toe</text><text class="fk-word" x="322" y="95">heel</text><text class="fk-word" x="170" y="24">tip</text><text class="fk-word" x="170" y="155">root</text></svg>';
 
 const ALONG = [
         ["toe", "toe"],
@@ -143,8 +143,8 @@ function slider(label, [reach, step], value, tell, onchange) {
         "aria-valuetext": tell(value),
         oninput: () => {
             const mm = Number(input.value) * step;
-            output.textContent = tell(mm);
-            input.setAttribute("aria-valuetext", tell(mm));
+            write(output, tell(mm));
+            setAttribute(input, "aria-valuetext", tell(mm));
             onchange(mm);
         },
     });
@@ -156,7 +156,7 @@ function slider(label, [reach, step], value, tell, onchange) {
 export function changeSliders(move, one, onchange) {
     const steps = one.steps_mm;
     const tell = (plus, minus) => (mm) =>
-        mm === 0 ? say("page.as-it-is") : `${units.bothNow(Math.abs(mm))} ${mm > 0 ? plus : minus}`;
+        mm === 0 ? say("page.as-it-is") : `${units.bothLengths(Math.abs(mm))} ${mm > 0 ? plus : minus}`;
     return h(
         "div",
         {},

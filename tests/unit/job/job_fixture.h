@@ -57,6 +57,15 @@ inline TrialEntry labTrial(int minute, Verdict verdict, double rootTip = 0.5) {
     return trial;
 }
 
+/// A photo in the folder, its content that of no other.
+inline JobPhoto photoNamed(std::string file, std::string originalName) {
+    JobPhoto photo;
+    photo.file = std::move(file);
+    photo.originalName = std::move(originalName);
+    photo.sha256 = std::string(64, 'a');
+    return photo;
+}
+
 /// A job with something in every place.
 inline JobRecord fullJob() {
     JobRecord job = labJob();
@@ -66,12 +75,10 @@ inline JobRecord fullJob() {
     (void)addRunout(job, {stampAt(1), RunoutPlace::CarrierFlange, 0.02});
     (void)addPreload(job, {stampAt(2), 1.7, 1.32, false});
     TrialEntry first = labTrial(10, Verdict::Change, 0.7);
-    first.photos = {{"photos/0123456789abcdef.jpg",
-                     "drive \"1\".jpg",
-                     std::string(64, 'a'),
-                     "2026-03-02 08:09:00",
-                     false,
-                     {"location", "camera data"}}};
+    first.photos = {photoNamed("photos/0123456789abcdef.jpg", "drive \"1\".jpg")};
+    first.photos[0].takenAt = "2026-03-02 08:09:00";
+    first.photos[0].sizePx = PhotoSize{1000, 750};
+    first.photos[0].removed = {"location", "camera data"};
     first.backlashRound = equalSteps(std::vector<double>{0.2, 0.21, 0.2, 0.19});
     first.changed = "nothing yet";
     first.side = Side::Drive;

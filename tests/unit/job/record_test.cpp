@@ -516,7 +516,7 @@ TEST_CASE("what does not fit together is told") {
     SECTION("trials by their ids, or by the numbers of those that count") {
         strikeOut(job, "t1", {atMinute(51), "Mira", "another axle"});
         TrialEntry trial = labTrial(60, Verdict::Accept);
-        trial.photos.push_back({"photos/aa.jpg", "of trial t2.jpg", std::string(64, 'a'), {}, false, {}});
+        trial.photos.push_back(photoNamed("photos/aa.jpg", "of trial t2.jpg"));
         job.trials[1].photos.push_back(trial.photos.back());
         (void)addTrial(job, trial);
         REQUIRE(jobStatus(job).attention.size() == 1);

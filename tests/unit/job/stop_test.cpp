@@ -180,7 +180,7 @@ TEST_CASE("used gears are asked for what they were before the first trial") {
     CHECK_THAT(text(jobStatus(job).next), Contains("the marks (photos of drive and coast side)."));
     TrialEntry marks = labTrial(4, Verdict::Accept, 0.42);
     marks.backlashMm.reset();
-    marks.photos = {{"photos/0123456789abcdef.jpg", "before.jpg", std::string(64, 'a'), {}, false, {}}};
+    marks.photos = {photoNamed("photos/0123456789abcdef.jpg", "before.jpg")};
     CHECK(addBefore(job, marks) == "u2");
     CHECK(nextOf(job) == "parts");
 

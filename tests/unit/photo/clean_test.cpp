@@ -62,6 +62,8 @@ void checkClean(const Bytes& original, const CleanPhoto& clean, PhotoFormat form
     CHECK_FALSE(holds(clean.bytes, "SECRET"));
     const Photo before = decodePhoto(original), after = decodePhoto(clean.bytes);
     CHECK(after.picture.width == before.picture.width);
+    CHECK(clean.width == before.fullWidth);
+    CHECK(clean.height == before.fullHeight);
     CHECK(after.picture.rgb == before.picture.rgb);
     CHECK(after.notes.takenAt == before.notes.takenAt);
     CHECK(after.notes.focalLength35mm == before.notes.focalLength35mm);
