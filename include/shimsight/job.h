@@ -486,6 +486,8 @@ bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, 
 std::optional<double> wantedDepthMm(const JobRecord& job, const std::optional<double>& newMarkMm);
 /// What the marks or the depth tool of this entry ask for; see startShim.
 StartShim startShimOf(const JobRecord& job, const DepthEntry& entry);
+/// The same; nullopt where it no longer fits, since the job's gear set was corrected after the entry.
+std::optional<StartShim> fittingStartOf(const JobRecord& job, const DepthEntry& entry);
 /// The gear set of the job, with what the job itself says of the pinion's spacer where the file is silent.
 GearSetData advisedGearSet(const JobRecord& job);
 /// One trial as adviseJob sees it.

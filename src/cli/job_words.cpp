@@ -414,7 +414,10 @@ private:
     void addReadings() {
         std::string lines;
         for (const DepthEntry& entry : job_.depths)
-            lines += entryLine(entry.stamp, joined(texts(startShimOf(job_, entry).because)));
+            if (const std::optional<StartShim> start = fittingStartOf(job_, entry))
+                lines += entryLine(entry.stamp, joined(texts(start->because)));
+            else
+                lines += entryLine(entry.stamp, say("job.start-does-not-fit"));
         add("cli.part-start-depth", lines);
         lines.clear();
         for (const RunoutEntry& entry : job_.runouts) lines += withJudgement(entry.stamp, {judgeRunout(job_, entry)});

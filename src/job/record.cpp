@@ -378,6 +378,14 @@ StartShim startShimOf(const JobRecord& job, const DepthEntry& entry) {
     return startShim(input);
 }
 
+std::optional<StartShim> fittingStartOf(const JobRecord& job, const DepthEntry& entry) {
+    try {
+        return startShimOf(job, entry);
+    } catch (const InputError&) {
+        return std::nullopt;
+    }
+}
+
 std::string addDepth(JobRecord& job, DepthEntry entry) {
     const std::string what = say("job.start-of-depth");
     try {

@@ -106,9 +106,12 @@ JobStep startDepthStep(const JobRecord& job) {
     JobStep step = openStep("start-depth", "job.step-start-depth", message("job.start-not-entered"));
     const DepthEntry* last = lastOf(job.depths);
     if (last != nullptr) {
-        step.state = StepState::Done;
-        const StartShim start = startShimOf(job, *last);
-        step.detail = twoSentences(start.because[0], start.because[1]);
+        if (const std::optional<StartShim> start = fittingStartOf(job, *last)) {
+            step.state = StepState::Done;
+            step.detail = twoSentences(start->because[0], start->because[1]);
+        } else {
+            step.detail = message("job.start-does-not-fit");
+        }
     } else if (job.build == BuildKind::CheckOnly) {
         step.state = StepState::NotNeeded;
         step.detail = message("job.nothing-taken-apart");

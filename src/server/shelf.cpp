@@ -255,11 +255,9 @@ std::string Shelf::viewText(const fs::path& folder) const {
     json waves = json::object();
     for (const BacklashEntry& entry : job.backlashes) waves[entry.stamp.id] = waveJson(stepReadings(entry.points));
     json starts = json::object();
-    for (const DepthEntry& entry : job.depths) try {
-            starts[entry.stamp.id] = startJson(startShimOf(job, entry));
-        } catch (const InputError&) {
-            continue;  // entered for the gear set that the job had before: with this one no shims would be left
-        }
+    for (const DepthEntry& entry : job.depths)
+        if (const std::optional<StartShim> start = fittingStartOf(job, entry))
+            starts[entry.stamp.id] = startJson(*start);
     json stop = nullptr;
     if (status.stop) stop = {{"step", status.stop->step}, {"found", numbered(status.stop->found, job)}};
     const SignOff* done = signedOff(job);

@@ -222,6 +222,30 @@ JobRecord sleeveJob() {
 
 }  // namespace
 
+TEST_CASE("a start that no longer fits the corrected gear set is asked for again, and the job still opens") {
+    // With these marks the shims get thinner in one place and thicker in the other, and there are few of them.
+    DepthEntry few = marksEntry(2);
+    few.oldMarkMm = -0.0508, few.newMarkMm = 0.0508, few.shimStackMm = 0.10;
+    int fitting = 0;
+    for (const PinionShim place : {PinionShim::BehindPinionHead, PinionShim::UnderPinionSupport}) {
+        JobRecord job = labJob();
+        job.gearSet.data.build.pinionShim = place;
+        try {
+            (void)addDepth(job, few);
+        } catch (const InputError&) {
+            continue;
+        }
+        ++fitting;
+        tickAll(job, CheckList::Parts, 1);
+        CHECK(nextStep(job) == "trial-preload");
+        job.gearSet.data.build.pinionShim =
+            place == PinionShim::BehindPinionHead ? PinionShim::UnderPinionSupport : PinionShim::BehindPinionHead;
+        CHECK_FALSE(fittingStartOf(job, job.depths.front()));
+        CHECK(nextStep(job) == "start-depth");
+    }
+    CHECK(fitting == 1);
+}
+
 TEST_CASE("the whole way to the sign-off, each step in its turn") {
     JobRecord job = labJob();
     CHECK(nextStep(job) == "parts");
