@@ -131,7 +131,7 @@ void writeSecret(const fs::path& file, const std::vector<std::uint8_t>& bytes) {
 }  // namespace
 
 TlsFiles ownCertificate(const fs::path& folder, const std::vector<std::string>& hosts) {
-    const TlsFiles files{folder / "certificate.pem", folder / "certificate-key.pem"};
+    TlsFiles files{folder / "certificate.pem", folder / "certificate-key.pem"};
     std::error_code error;
     if (fs::exists(files.certificate, error) && fs::exists(files.key, error) &&
         isGood(textOf(files.certificate), hosts))
