@@ -49,12 +49,28 @@ constexpr double kMarkedU = 0.0085, kMarkedV = 0.0125, kFoundU = 0.0105, kFoundV
 constexpr double kBorderPx = 0.5;
 constexpr double kClearDoubt = 0.2, kByDoubtU = 0.09, kByDoubtV = 0.12;
 
+/// True place from the nominal one: (u, v) + a + b (u - 0.5) + c (v - 0.5), for u and v each.
+struct Registration {
+    Eigen::Matrix<double, 3, 2> terms = Eigen::Matrix<double, 3, 2>::Zero();
+    /// Nominal place of the true (u, v), an affine map: first column the place of (0, 0), then what u and v add.
+    Eigen::Matrix<double, 2, 3> nominal() const {
+        Eigen::Matrix2d slope = Eigen::Matrix2d::Identity();
+        slope += terms.block<2, 2>(1, 0).transpose();
+        const Eigen::Vector2d half(0.5, 0.5);
+        Eigen::Matrix<double, 2, 3> out;
+        out.rightCols<2>() = slope.inverse();
+        out.col(0) = half - out.rightCols<2>() * (half + terms.row(0).transpose());
+        return out;
+    }
+};
+
 struct Answer {
     std::vector<float> planes;  // kPlanes x kCellRows x kCellColumns
     float at(int plane, std::size_t cell) const { return planes[static_cast<std::size_t>(plane) * kCells + cell]; }
     std::array<double, kStateCount> logit{};
     double doubt = 0;                 ///< of the contact, kMaxDoubt
     std::array<float, 3> compound{};  ///< mean colour of what it covers; FlankContact::compound
+    Registration registration;
 };
 
 float chance(float logit) { return 1 / (1 + std::exp(-logit)); }
@@ -140,21 +156,6 @@ Answer ask(const Picture& laid) {
     answer.compound = compoundColour(answer, laid);
     return answer;
 }
-
-/// True place from the nominal one: (u, v) + a + b (u - 0.5) + c (v - 0.5), for u and v each.
-struct Registration {
-    Eigen::Matrix<double, 3, 2> terms = Eigen::Matrix<double, 3, 2>::Zero();
-    /// Nominal place of the true (u, v), an affine map: first column the place of (0, 0), then what u and v add.
-    Eigen::Matrix<double, 2, 3> nominal() const {
-        Eigen::Matrix2d slope = Eigen::Matrix2d::Identity();
-        slope += terms.block<2, 2>(1, 0).transpose();
-        const Eigen::Vector2d half(0.5, 0.5);
-        Eigen::Matrix<double, 2, 3> out;
-        out.rightCols<2>() = slope.inverse();
-        out.col(0) = half - out.rightCols<2>() * (half + terms.row(0).transpose());
-        return out;
-    }
-};
 
 /// Share of the flank's own cells that show it.
 double shownOf(const Answer& answer) {
@@ -253,8 +254,7 @@ Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank&
     }
     FlankContact reading;
     reading.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
-    const auto [sigmaU, sigmaV] = outlineSigma(rectified);
-    const Eigen::Matrix<double, 2, 3> place = slipOf(answer, sigmaU, sigmaV).nominal();
+    const Eigen::Matrix<double, 2, 3> place = answer.registration.nominal();
     double mean = 0;
     for (int y = 0; y < kMapHeight; ++y)
         for (int x = 0; x < kMapWidth; ++x) {
@@ -316,12 +316,14 @@ std::vector<PixelPoint> registered(const std::vector<PixelPoint>& grid, const Re
 Answer seen(const Photo& photo, const RectifiedFlank& flank) {
     std::vector<PixelPoint> grid = flank.gridPx;
     for (PixelPoint& p : grid) p = {p.x * photo.scale, p.y * photo.scale};
-    Answer answer = ask(flank::rectifyWithBorder(photo.picture, grid));
-    if (!flank.found) return answer;
     const auto [sigmaU, sigmaV] = outlineSigma(flank);
-    const Registration registration = slipOf(answer, sigmaU, sigmaV);
-    if (farthestMove(registration) <= kRectifiedAgain && answer.doubt <= kAskedAgain) return answer;
-    return ask(flank::rectifyWithBorder(photo.picture, registered(grid, registration)));
+    Answer answer = ask(flank::rectifyWithBorder(photo.picture, grid));
+    answer.registration = slipOf(answer, sigmaU, sigmaV);
+    if (!flank.found || (farthestMove(answer.registration) <= kRectifiedAgain && answer.doubt <= kAskedAgain))
+        return answer;
+    answer = ask(flank::rectifyWithBorder(photo.picture, registered(grid, answer.registration)));
+    answer.registration = slipOf(answer, sigmaU, sigmaV);
+    return answer;
 }
 
 }  // namespace
