@@ -3,22 +3,22 @@
 #include "server/certificate.h"
 
 #include <arpa/inet.h>
-#include <fcntl.h>
 #include <openssl/ec.h>
 #include <openssl/evp.h>
 #include <openssl/pem.h>
 #include <openssl/rand.h>
 #include <openssl/x509v3.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <array>
 #include <cctype>
 #include <cstdint>
 #include <memory>
+#include <span>
 
 #include "shimsight/core.h"
 #include "shimsight/files.h"
+#include "shimsight/job.h"
 #include "shimsight/words.h"
 
 namespace shimsight::server {
@@ -115,17 +115,12 @@ std::string textOf(const fs::path& file) {
     return {bytes.begin(), bytes.end()};
 }
 
-/// For its owner's eyes from the first byte on.
 void writeSecret(const fs::path& file, const std::vector<std::uint8_t>& bytes) {
-    const fs::path part = file.string() + ".new";
-    std::error_code error;
-    fs::remove(part, error);
-    const int out = ::open(part.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
-    const bool written =
-        out >= 0 && ::write(out, bytes.data(), bytes.size()) == static_cast<ssize_t>(bytes.size()) && ::fsync(out) == 0;
-    if (out >= 0) ::close(out);
-    if (written) fs::rename(part, file, error);
-    if (!written || error) throw InputError(say("server.certificate-not-kept", file.parent_path().string()));
+    try {
+        writeFileAtomically(file, bytes, ownerFileCalls());
+    } catch (const InputError&) {
+        throw InputError(say("server.certificate-not-kept", file.parent_path().string()));
+    }
 }
 
 }  // namespace
@@ -154,16 +149,10 @@ TlsFiles ownCertificate(const fs::path& folder, const std::vector<std::string>& 
 std::string fingerprintOf(const std::string& pem) {
     const Certificate certificate = parsed(pem);
     if (!certificate) return "";
-    std::array<unsigned char, EVP_MAX_MD_SIZE> sum{};
-    unsigned size = 0;
-    if (X509_digest(certificate.get(), EVP_sha256(), sum.data(), &size) != 1) return "";
-    constexpr std::string_view kDigits = "0123456789abcdef";
-    std::string digits;
-    for (unsigned i = 0; i < size; ++i) {
-        digits += kDigits[sum[i] >> 4];
-        digits += kDigits[sum[i] & 0xF];
-    }
-    return digits;
+    unsigned char* der = nullptr;
+    const int size = i2d_X509(certificate.get(), &der);
+    const Owned<unsigned char> kept(der, [](unsigned char* bytes) { OPENSSL_free(bytes); });
+    return size > 0 ? sha256Of(std::span<const std::uint8_t>(der, static_cast<std::size_t>(size))) : "";
 }
 
 std::string fingerprintForEyes(const std::string& digits) {
