@@ -8,11 +8,11 @@ trial. `--part 1/COUNT` reads one of them and lists all. Processor time and memo
 in the system's memory, so a disk's own time is not in it.
 """
 
-import os
 import pathlib
 import sys
 import tempfile
-import time
+
+from process_cost import process_cost
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 BYTES, FOLDER, TRIAL = 4096, 100, 4
@@ -38,18 +38,8 @@ def photos(base, count):
 
 
 def listed(program, base, count):
-    """Wall clock, processor time (s), peak memory (MB)."""
     with tempfile.TemporaryDirectory(prefix="shimsight-bench-") as out:
-        start = time.monotonic()
-        pid = os.fork()
-        if pid == 0:
-            with open(os.devnull, "wb") as nowhere:
-                os.dup2(nowhere.fileno(), 1)
-            os.execv(program, [program, "review", str(base), "--part", f"1/{max(count, 1)}", "--no-cache", "--json", out + "/lines.jsonl"])
-        _, status, usage = os.wait4(pid, 0)
-        if status != 0:
-            sys.exit("the review failed")
-        return time.monotonic() - start, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024
+        return process_cost([program, "review", base, "--part", f"1/{max(count, 1)}", "--no-cache", "--json", out + "/lines.jsonl"])
 
 
 def main():

@@ -8,12 +8,12 @@ photo gets other bytes by a comment in the JPEG, so that nothing is known from b
 Processor time and memory are the process's own and hold on a busy machine too; the wall clock does not.
 """
 
-import os
 import pathlib
 import shutil
 import sys
 import tempfile
-import time
+
+from process_cost import process_cost
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 JOBS = ("02-van-08", "10-farm-truck-03")
@@ -29,18 +29,7 @@ def copies(base, photos):
 
 
 def measured(program, folder, out, cores):
-    """Wall clock, processor time (s) and peak memory (MB) of one review on so many processors."""
-    pid = os.fork()
-    if pid == 0:
-        os.sched_setaffinity(0, set(sorted(os.sched_getaffinity(0))[:cores]))
-        with open(os.devnull, "wb") as nowhere:
-            os.dup2(nowhere.fileno(), 1)
-        os.execv(program, [program, "review", folder, "--cache", out / "cache", "--jobs", str(cores), "--json", out / "lines.jsonl", "--html", out / "page.html"])
-    start = time.monotonic()
-    _, status, usage = os.wait4(pid, 0)
-    if status != 0:
-        sys.exit("the review failed")
-    return time.monotonic() - start, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024
+    return process_cost([program, "review", folder, "--cache", out / "cache", "--jobs", cores, "--json", out / "lines.jsonl", "--html", out / "page.html"], cores)
 
 
 def main():
