@@ -235,8 +235,10 @@ struct FlankGrid {
         }
         // Fold into one pitch; whole phases and the share beyond.
         for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
-            constexpr int kManyPitches = 1000;  // keeps the conversion to an integer on the positive side
-            const float turned = phaseShare[c] + kManyPitches * kPhases;
+            // Keeps the conversion to an integer on the positive side, for errors of metres and for none at all (NaN).
+            constexpr int kManyPitches = 1000;
+            const float turned = std::min(std::max(0.0F, phaseShare[c] + kManyPitches * kPhases),
+                                          static_cast<float>(2 * kManyPitches * kPhases));
             const int whole = static_cast<int>(turned);
             phaseShare[c] = turned - static_cast<float>(whole);
             phase[c] = static_cast<std::uint8_t>(whole % kPhases);

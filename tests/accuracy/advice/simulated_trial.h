@@ -90,15 +90,34 @@ inline std::optional<Pattern> readWithNoise(const FlankMap& map, const Pattern& 
     return pattern;
 }
 
-/// A trial from the prior in which both sides show a mark. `scatter` other than 1 widens everything but the depth and
-/// the backlash by so many times the usual, and the prior's own scatter is then the usual one.
+/// The standard normal number whose heavy-tailed function (advice.h, PRIOR) is `times` that of `z`.
+inline double stretchedBy(double times, double z, double tail) {
+    return std::asinh(times * std::sinh(tail * z)) / tail;
+}
+
+inline advice::Z withScatter(advice::Z z, double scatter) {
+    z[advice::kScatter] = 0;
+    z[advice::kOffset] = stretchedBy(scatter, z[advice::kOffset], kOffsetTail);
+    z[advice::kShaftAngle] = stretchedBy(scatter, z[advice::kShaftAngle], kShaftAngleTail);
+    z[advice::kNominalBacklash] *= scatter;
+    z[advice::kFilm] *= scatter;
+    for (const Side side : kSides) {
+        const int first = advice::firstOf(side);
+        for (int i = 0; i < 3; ++i) z[first + i] *= scatter;
+        for (int i = 3; i < 5; ++i) z[first + i] = stretchedBy(scatter, z[first + i], kShiftTail);
+    }
+    return z;
+}
+
+/// A trial from the prior in which both sides show a mark. `scatter` other than 1 makes all departures but those of
+/// depth and backlash so many times the usual (crowns and film: their logarithms), and the prior's own scatter is then
+/// the usual one.
 inline Trial drawTrial(const ToothContact& contact, const advice::Prior& prior, const ReadingNoise& noise,
                        Random& random, double scatter = 1) {
     for (;;) {
         advice::Z z;
-        for (int i = 0; i < advice::kUnknowns; ++i)
-            z[i] = (i == advice::kDepth || i == advice::kBacklash ? 1 : scatter) * random.normal();
-        if (scatter != 1) z[advice::kScatter] = 0;
+        for (int i = 0; i < advice::kUnknowns; ++i) z[i] = random.normal();
+        if (scatter != 1) z = withScatter(z, scatter);
         Trial trial;
         trial.truth = prior.setUp(z);
         std::array<std::optional<Pattern>, 2> read;

@@ -276,6 +276,15 @@ TEST_CASE("coarse, fine and drawn predictions agree") {
     }
 }
 
+TEST_CASE("errors beyond any gear are reckoned with, not fallen over") {
+    const ToothContact contact(test::hobbedSet());
+    for (const double metres : {-1e3, -10.0, 10.0, 1e3}) {
+        const SetupError error{metres * 1e3, 0, metres * 1e3, 0};
+        for (const Side side : kSides)
+            for (const float mark : contact.predictCoarse(side, error, kUsual)) CHECK((mark >= 0 && mark <= 1));
+    }
+}
+
 TEST_CASE("impossible gear sets are refused with the field's name") {
     const auto refusal = [](auto change) {
         GearSetData d = test::milledData();
