@@ -131,11 +131,17 @@ std::string lookAt(const Uploads& uploads, const std::string& upload, const JobG
     const auto bytes = std::make_shared<const std::vector<std::uint8_t>>(std::move(*read));
     Outcome<Photo> photo = openTrialPhoto(bytes);
     const int width = photo ? photo.value().fullWidth : 0, height = photo ? photo.value().fullHeight : 0;
-    std::vector<TrialPhoto> one;
-    one.push_back({"photo", std::move(photo), {}});
-    std::vector<MeasuredPhoto> measured = measurePhotos(one, &gearSet.data);
-    if (width > 0 && isKeptAsItIs(*bytes))
-        keep(uploads, upload, readingBasis(sha256Of(*bytes), &gearSet.data), measured.front());
+    const std::string sum = sha256Of(*bytes);
+    std::vector<MeasuredPhoto> measured;
+    if (std::optional<MeasuredPhoto> before = measuredAtLook(uploads, upload, sum, gearSet.data)) {
+        measured.push_back(std::move(*before));  // a page that was loaded again, or the photo in its other place
+    } else {
+        std::vector<TrialPhoto> one;
+        one.push_back({"photo", std::move(photo), {}});
+        measured = measurePhotos(one, &gearSet.data);
+        if (width > 0 && isKeptAsItIs(*bytes))
+            keep(uploads, upload, readingBasis(sum, &gearSet.data), measured.front());
+    }
     const Measurement weighed = weighPhotos(std::move(measured), &gearSet.data);
     const Line line = judged(weighed.photos.front(), weighed, wanted);
     json flanks = json::array(), leftOut = json::array();

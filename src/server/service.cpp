@@ -146,6 +146,8 @@ struct Service::State {
     Answer acceptTrial(const Request& request, const fs::path& folder);
     std::vector<std::string> beginTrial(const Request& request);
     void endTrial(const Request& request);
+    std::string lookUnlessRead(const Request& request, const std::string& upload);
+    void waitForLooks(const Request& request);
     void sweepNowAndThen();
     Answer makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind);
     Answer document(const std::string& ticket);
@@ -169,7 +171,8 @@ struct Service::State {
     Uploads uploads_;
     Requests requests_;
     std::condition_variable changed_;
-    std::set<std::string> busy_;  ///< ids of changes in work
+    std::set<std::string> busy_;           ///< ids of changes in work
+    std::multiset<std::string> lookedAt_;  ///< uploads that a first look is measuring
     std::map<std::string, Document> documents_;
     Training training_;
     Links links_;
@@ -461,9 +464,37 @@ Answer Service::State::look(const Ask& ask, const std::string& upload) {
     if (!state || !state->whole()) return refusal(409, say("server.photo-not-whole"));
     const Request request = newRequest(ask.id, std::string(kLookKind), folder->filename().string(), timeNow(),
                                        json{{"upload", upload}, {"side", word("side")}}.dump());
-    const bool taken = lookers_.add(ask.id, [this, request] { return doApart(request); });
+    const bool taken = lookers_.add(ask.id, [this, request, upload] { return lookUnlessRead(request, upload); });
     if (!taken) return refusal(503, say("server.too-much-waits"));
     return jsonAnswer(json{{"task", ask.id}, {"wait_s", lookers_.waitSeconds()}}.dump(), 202);
+}
+
+/// A photo is measured once: a trial that names it measures it without a look, or waits for one that has begun.
+std::string Service::State::lookUnlessRead(const Request& request, const std::string& upload) {
+    {
+        const std::lock_guard lock(guard_);
+        if (needed_.contains(upload)) throw InputError(say("server.look-too-late"));
+        lookedAt_.insert(upload);
+    }
+    struct End {
+        State& state;
+        const std::string& upload;
+        ~End() {
+            const std::lock_guard lock(state.guard_);
+            state.lookedAt_.erase(state.lookedAt_.find(upload));
+            state.changed_.notify_all();
+        }
+    } const end{*this, upload};
+    return doApart(request);
+}
+
+/// A look takes no longer than the trial would with the same photo, and has a part of it behind it.
+void Service::State::waitForLooks(const Request& request) {
+    const std::vector<std::string> uploads = uploadsNamedBy(request);
+    std::unique_lock lock(guard_);
+    changed_.wait(lock, [&] {
+        return std::none_of(uploads.begin(), uploads.end(), [&](const auto& id) { return lookedAt_.contains(id); });
+    });
 }
 
 // Paired devices -----------------------------------------------------------------------------------------------------
@@ -683,6 +714,7 @@ void Service::State::enqueue(const Request& request, const fs::path& folder, boo
     const auto work = [this, request, folder] {
         std::string answer;
         try {
+            waitForLooks(request);
             answer = doApart(request);
         } catch (...) {
             requests_.finish(request, jsonText(json{{"error", sentence()}}));

@@ -688,6 +688,62 @@ TEST_CASE("a photo is looked at before it is read") {
     CHECK_FALSE(bad.at("line").get<std::string>().empty());
 }
 
+/// Processor seconds of this process, all its threads.
+double processorSeconds() { return static_cast<double>(std::clock()) / CLOCKS_PER_SEC; }
+
+TEST_CASE("Read pressed while photos are still looked at measures none of them twice") {
+    ServerBench bench;
+    json body = bench.jobBody();
+    body["build"] = "used-gears";
+    const Answer made = bench.post("/api/jobs", body, 1);
+    REQUIRE(made.status == 200);
+    const std::string job = json::parse(made.body).at("job");
+    const std::string photo = sample("van-a-too-shallow/drive.jpg"), other = sample("van-a-too-shallow/coast.jpg");
+    const auto send = [&](int id, const std::string& bytes) {
+        REQUIRE(bench.put(idOf(id), 0, static_cast<std::int64_t>(bytes.size()), bytes).status == 200);
+    };
+    const auto look = [&](int upload, const char* side, int id) {
+        REQUIRE(bench.post("/api/uploads/" + idOf(upload) + "/look", {{"job", job}, {"side", side}}, id).status == 202);
+    };
+    for (const int id : {20, 21}) send(id, photo);
+    send(22, other);
+    double before = processorSeconds();
+    look(20, "drive", 2);
+    REQUIRE(bench.finished(2).at("result").at("verdict") == "good");
+    const double oneLook = processorSeconds() - before;
+    // Asked again, as by a page that was loaded anew: it says the same without measuring.
+    before = processorSeconds();
+    look(20, "drive", 3);
+    CHECK(bench.finished(3).at("result") == bench.finished(2).at("result"));
+    CHECK(processorSeconds() - before < 0.5 * oneLook);
+    // What used gears were like before is read without advice, so the photo is all that costs.
+    before = processorSeconds();
+    look(21, "drive", 4);
+    for (int i = 0; i < 2000 && json::parse(bench.get("/api/tasks/" + idOf(4)).body).at("state") == "waiting"; ++i)
+        std::this_thread::sleep_for(std::chrono::milliseconds(1));
+    look(22, "coast", 5);  // waits behind the first
+    REQUIRE(bench.post("/api/jobs/" + job + "/before", {{"photos", {{{"upload", idOf(21)}, {"side", "drive"}}}}}, 6)
+                .status == 202);
+    REQUIRE(bench.finished(6).at("state") == "done");
+    CHECK(bench.finished(4).at("result") == bench.finished(2).at("result"));
+    REQUIRE(bench.finished(5).at("state") == "done");
+    const double lookedAndRead = processorSeconds() - before;
+    INFO("one look " << oneLook << " s, two looks and a reading " << lookedAndRead << " s");
+    CHECK(lookedAndRead < 2.5 * oneLook);
+    // A look that has not begun is left to the reading.
+    send(23, photo);
+    send(24, other);
+    look(23, "drive", 7);
+    look(24, "coast", 8);
+    const json both = {{{"upload", idOf(23)}, {"side", "drive"}}, {{"upload", idOf(24)}, {"side", "coast"}}};
+    REQUIRE(bench.post("/api/jobs/" + job + "/before", {{"photos", both}}, 9).status == 202);
+    REQUIRE(bench.finished(9).at("state") == "done");
+    const json left = bench.finished(8);
+    CHECK(left.at("state") == "failed");
+    CHECK(left.at("error") == "The photo is being read already.");
+    CHECK(bench.view(job).at("record").at("before").at(1).at("photos").size() == 2);
+}
+
 TEST_CASE("a paired phone comes back after a restart, until it is sent away") {
     const TempDir dir;
     ServerBench bench(dir.path());
