@@ -74,14 +74,16 @@ function lookLine(photo, toOtherSide) {
     );
 }
 
-/// The place of one photo of a side: what is on its way, what was seen on it, and the way to another one. `onTake`: another
-/// photo was chosen. `number`: of several photos of this side, the first is 1.
-function photoSlot(side, number, photo, { onTake, toOtherSide }) {
-    const element = h("div", { class: "slot" });
-    const named = number === 1 ? sideWords(side) : say("page.side-photo-number", sideWords(side), number);
-    const progress = h("progress", { max: 1, value: 0, "aria-label": say("page.sending-side", named) });
-    const state = h("p", { role: "status" });
-    const face = h("span", {});
+/// What is written on the place: which side, whether one more, whether again.
+function slotWords(side, number, again) {
+    if (number > 1) return again ? say("page.take-again") : say("page.one-more-photo");
+    return side === "drive"
+        ? say(again ? "page.drive-side-take-again" : "page.drive-side-title")
+        : say(again ? "page.coast-side-take-again" : "page.coast-side-title");
+}
+
+/// The phone's camera, or a file of it.
+function photoInput(side, number, named, photo, onTake) {
     const input = h("input", {
         type: "file",
         accept: "image/*",
@@ -95,89 +97,98 @@ function photoSlot(side, number, photo, { onTake, toOtherSide }) {
             input.value = "";
         },
     });
-    const take = h("label", { class: "take" });
-    const retry = h(
-        "button",
-        { class: "act less", type: "button", onclick: () => photo.again() },
-        say("page.send-again"),
-    );
-    const larger = h(
-        "button",
-        {
-            class: "act less",
-            type: "button",
-            onclick: () => showLarge(photo.url, photo.look?.width ? photo.look : null),
+    return input;
+}
+
+/// The buttons below a photo: `element`, and `show()` by the photo's state.
+function slotButtons(named, photo) {
+    const less = (words, onclick) => h("button", { class: "act less", type: "button", onclick }, words);
+    const retry = less(say("page.send-again"), () => photo.again());
+    const larger = less(say("page.see-larger"), () => showLarge(photo.url, photo.look?.width ? photo.look : null));
+    const drop = less(say("page.take-away"), () => {
+        photo.forget({ keep: true });
+        if (photo.former) offerUndo(say("page.photo-taken-away", named), () => photo.putBack());
+    });
+    const element = h("div", { class: "row" }, retry, larger, drop);
+    return {
+        element,
+        show() {
+            element.hidden = photo.state === "empty";
+            retry.hidden = photo.state !== "failed";
+            larger.disabled = drop.disabled = photo.state !== "received" && photo.state !== "failed";
         },
-        say("page.see-larger"),
-    );
-    const drop = h(
-        "button",
-        {
-            class: "act less",
-            type: "button",
-            onclick() {
-                photo.forget({ keep: true });
-                if (photo.former) offerUndo(say("page.photo-taken-away", named), () => photo.putBack());
-            },
-        },
-        say("page.take-away"),
-    );
-    const choices = h("div", { class: "row" }, retry, larger, drop);
-    const looked = h("div", { role: "status" });
+    };
+}
+
+/// The picture of a place with the flanks that the first look found, and what is said of it below: `show()` changes
+/// them only where the photo or its look has changed.
+function slotPicture(photo, toOtherSide) {
+    const frame = h("span", {}),
+        looked = h("div", { role: "status" });
     let shown = null,
         seen;
-    const show = () => {
-        const { state: now, url } = photo;
-        const again = now === "received";
-        face.textContent =
-            number > 1
-                ? again
-                    ? say("page.take-again")
-                    : say("page.one-more-photo")
-                : side === "drive"
-                  ? say(again ? "page.drive-side-take-again" : "page.drive-side-title")
-                  : say(again ? "page.coast-side-take-again" : "page.coast-side-title");
-        if (shown !== url || seen !== photo.look || !take.childElementCount) {
+    return {
+        frame,
+        looked,
+        show() {
+            const { url, look } = photo;
+            if (frame.childElementCount && shown === url && seen === look) return;
             shown = url;
-            seen = photo.look;
+            seen = look;
             const image = url ? h("img", { src: url, alt: "" }) : camera();
             image.addEventListener("error", () => image.replaceWith(camera()));
-            const found = photo.look?.width && photo.look.flanks.length + photo.look.refused_flanks.length > 0;
-            take.replaceChildren(
-                h(
-                    "span",
-                    { class: url ? "seen" : "seen none" },
-                    image,
-                    found ? flanksOver(photo.look.width, photo.look.height, photo.look) : null,
-                ),
-                face,
-                input,
-            );
+            const found = look?.width && look.flanks.length + look.refused_flanks.length > 0;
+            frame.className = url ? "seen" : "seen none";
+            frame.replaceChildren(image, ...(found ? [flanksOver(look.width, look.height, look)] : []));
             looked.replaceChildren(...[lookLine(photo, toOtherSide)].filter(Boolean));
-        }
-        progress.hidden = now !== "sending" && now !== "preparing";
-        progress.value = photo.share;
+        },
+    };
+}
+
+/// How far a photo has come: `parts`, and `show()` by the photo's state.
+function slotProgress(named, photo) {
+    const progress = h("progress", { max: 1, value: 0, "aria-label": say("page.sending-side", named) });
+    const told = h("p", { role: "status" });
+    return {
+        parts: [progress, told],
+        show() {
+            progress.hidden = photo.state !== "sending" && photo.state !== "preparing";
+            progress.value = photo.share;
+            told.className = photo.state === "failed" ? "small hint bad" : "small quiet";
+            const words = {
+                empty: "",
+                preparing: say("page.making-ready"),
+                sending: say("page.sending"),
+                received: say("page.received"),
+                failed: photo.problem,
+            }[photo.state];
+            if (told.textContent === words) return;
+            told.textContent = words;
+            if (photo.state === "received") announce(say("page.photo-received", named));
+        },
+    };
+}
+
+/// The place of one photo of a side: what is on its way, what was seen on it, and the way to another one. `onTake`: another
+/// photo was chosen. `number`: of several photos of this side, the first is 1.
+function photoSlot(side, number, photo, { onTake, toOtherSide }) {
+    const named = number === 1 ? sideWords(side) : say("page.side-photo-number", sideWords(side), number);
+    const picture = slotPicture(photo, toOtherSide),
+        progress = slotProgress(named, photo),
+        buttons = slotButtons(named, photo);
+    const face = h("span", {});
+    const take = h("label", { class: "take" }, picture.frame, face, photoInput(side, number, named, photo, onTake));
+    // What is told of a photo has its room from the moment it is chosen: the fields below stay where they are.
+    const below = h("div", { class: "told" }, progress.parts, picture.looked);
+    const element = h("div", { class: "slot" }, take, below, buttons.element);
+    const show = () => {
+        const again = photo.state === "received";
+        face.textContent = slotWords(side, number, again);
+        for (const part of [picture, progress, buttons]) part.show();
         element.classList.toggle("full", again);
         element.dataset.look = photo.look?.verdict ?? "";
-        state.className = now === "failed" ? "small hint bad" : "small quiet";
-        const words = {
-            empty: "",
-            preparing: say("page.making-ready"),
-            sending: say("page.sending"),
-            received: say("page.received"),
-            failed: photo.problem,
-        }[now];
-        if (state.textContent !== words) {
-            state.textContent = words;
-            if (again) announce(say("page.photo-received", named));
-        }
-        retry.hidden = now !== "failed";
-        larger.disabled = drop.disabled = !(again || now === "failed");
-        below.hidden = choices.hidden = now === "empty";
+        below.hidden = photo.state === "empty";
     };
-    // What is told of a photo has its room from the moment it is chosen: the fields below stay where they are.
-    const below = h("div", { class: "told" }, progress, state, looked);
-    element.append(take, below, choices);
     show();
     return {
         element,
