@@ -2,6 +2,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <regex>
 
 #include "report/embedded.h"
 #include "shimsight/advice_start.h"
@@ -28,6 +29,10 @@ Html orDash(const std::string& text) { return Html::text(text.empty() ? "\xE2\x8
 Html dim(const std::string& text) { return Html("<span class=\"dim\">") + text + "</span>"; }
 Html dimParagraph(const char* said) { return Html("<p class=\"dim\">") + say(said) + "</p>"; }
 Html cell(const Html& content) { return Html::element("td", content); }
+/// With its column's heading (id of an entry), which stands before it where the columns stand one below the other.
+Html cellOf(const char* heading, const Html& content) {
+    return Html("<td data-of=\"") + say(heading) + "\">" + content + "</td>";
+}
 Html rowHead(const std::string& text) { return Html("<th scope=\"row\">") + text + "</th>"; }
 
 /// A result and what it says: id of an entry.
@@ -77,11 +82,30 @@ const Entry* lastOf(const std::vector<Entry>& entries) {
     return found == entries.rend() ? nullptr : &*found;
 }
 
+/// A source as a customer reads it: "limits.ring_runout_mm" is ring runout, and the file's name says nothing to him.
+std::string plainSource(std::string source, const std::string& fileName) {
+    if (const std::size_t at = fileName.empty() ? std::string::npos : source.find(" " + fileName);
+        at != std::string::npos)
+        source.erase(at, fileName.size() + 1);
+    static const std::regex kField("\\b(?:limits|build)\\.([a-z_]+?)(?:_mm|_nm|_deg)?(?![a-z_])");
+    std::string plain;
+    std::size_t end = 0;
+    for (std::sregex_iterator at(source.begin(), source.end(), kField), none; at != none; ++at) {
+        std::string field = at->str(1);
+        std::replace(field.begin(), field.end(), '_', ' ');
+        plain += source.substr(end, static_cast<std::size_t>(at->position()) - end) + field;
+        end = static_cast<std::size_t>(at->position() + at->length());
+    }
+    return plain + source.substr(end);
+}
+
 /// Numbers the sources as they are first named.
 class Sources {
 public:
-    Html note(const std::string& source) {
-        if (source.empty()) return {};
+    explicit Sources(std::string fileName) : fileName_(std::move(fileName)) {}
+    Html note(const std::string& named) {
+        if (named.empty()) return {};
+        const std::string source = plainSource(named, fileName_);
         auto at = std::find(sources_.begin(), sources_.end(), source);
         if (at == sources_.end()) at = sources_.insert(sources_.end(), source);
         return Html("<sup>") + std::to_string(at - sources_.begin() + 1) + "</sup>";
@@ -94,6 +118,7 @@ public:
     }
 
 private:
+    std::string fileName_;  ///< of the gear set
     std::vector<std::string> sources_;
 };
 
@@ -336,6 +361,13 @@ std::string doneText(const JobRecord& job, const TrialEntry& trial) {
     return left ? say("report.done-left") : "";
 }
 
+/// In a narrow column the second unit goes on the next line.
+std::string breaking(const std::string& text) {
+    static const std::regex kBracket("\xC2\xA0\\(");
+    return std::regex_replace(tied(text), kBracket, " (");
+}
+Html lengthCell(const std::optional<double>& mm) { return orDash(mm ? breaking(lengthText(*mm)) : ""); }
+
 Html wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
     Html rows;
     for (const ReviewedTrial& trial : reviewed.trials) {
@@ -347,10 +379,12 @@ Html wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
             return orDash(pattern ? tied(centreWithErrorText(*pattern)) : "");
         };
         rows += "<tr>";
-        rows += rowHead(trial.label);
-        rows += cell(orDash(entry->shimStackMm ? tied(lengthText(*entry->shimStackMm)) : ""));
-        rows += cell(orDash(trial.backlashMm ? tied(lengthText(*trial.backlashMm)) : ""));
-        rows += cell(centre(Side::Drive)) + cell(centre(Side::Coast)) + cell(orDash(tied(doneText(job, *entry))));
+        rows += Html("<th scope=\"row\" data-of=\"") + say("report.trial") + "\">" + trial.label + "</th>";
+        rows += cellOf("report.shims", lengthCell(entry->shimStackMm));
+        rows += cellOf("report.backlash", lengthCell(trial.backlashMm));
+        rows += cellOf("report.drive-centre", centre(Side::Drive));
+        rows += cellOf("report.coast-centre", centre(Side::Coast));
+        rows += cellOf("report.then", orDash(breaking(doneText(job, *entry))));
         rows += "</tr>";
     }
     if (rows.empty()) return dimParagraph("report.no-trial");
@@ -391,8 +425,10 @@ Html torquesHtml(const JobRecord& job, Sources& sources) {
         if (item.state == CheckState::Done && item.torqueNm) mark = markHtml(markOf(judgeTorque(item).result));
         if (item.state == CheckState::NotNeeded) mark = dim(say("report.not-needed"));
         rows += Html("<tr>") + cell(box(item.state)) + "<th scope=\"row\">" + joint + "</th>";
-        rows += cell(orDash(wantedText(item)) + (item.wantedNm ? sources.note(item.wantedFrom) : Html()));
-        rows += cell(orDash(item.torqueNm ? tied(formatBoltTorque(*item.torqueNm)) : "")) + cell(mark);
+        rows += cellOf("report.wanted",
+                       orDash(wantedText(item)) + (item.wantedNm ? sources.note(item.wantedFrom) : Html()));
+        rows += cellOf("report.tightened-to", orDash(item.torqueNm ? tied(formatBoltTorque(*item.torqueNm)) : ""));
+        rows += cell(mark);
         rows += Html("<td class=\"who\">") +
                 (item.state == CheckState::Open ? Html() : whoWhen(item.stamp.by, item.stamp.at)) + "</td></tr>";
     }
@@ -503,7 +539,7 @@ std::string buildSheetHtml(const JobRecord& job, const ReviewedJob& reviewed, co
         html += section(isSigned ? "report.final-pattern" : "report.last-pattern", patternHtml(job, *final, reviewed),
                         "keep");
     html += section("report.settings", settingsHtml(job, final), "keep");
-    Sources sources;
+    Sources sources(job.gearSet.fileName);
     html += section("report.readings", readingsHtml(job, final, sources));
     html += section("report.way-there", wayHtml(job, reviewed), "keep");
     html += listHtml(job, CheckList::Parts, "report.parts");

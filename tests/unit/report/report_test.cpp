@@ -83,6 +83,23 @@ TEST_CASE("the sheet tells each reading with its result, its limit's source, who
     CHECK(has(html, "<path class=\"fk-cross\""));
 }
 
+TEST_CASE("the sheet names limits in words, and each amount where columns stand one below the other", "[report]") {
+    const JobRecord job = hostileRecord();
+    ReviewedJob reviewed;
+    reviewed.trials.emplace_back();
+    reviewed.trials.back().id = job.trials.front().stamp.id;
+    const std::string html = buildSheetHtml(job, reviewed, {"", "job", "0", Units::Both, ""});
+    for (const char* raw : {"limits.", "build.", "_mm", "_nm", ".json"}) {
+        INFO(raw);
+        CHECK_FALSE(has(html, raw));
+    }
+    CHECK(has(html, "The gear-set file: ring runout"));
+    for (const char* named : {"Shims", "Backlash", "Drive centre", "Wanted", "Tightened to"}) {
+        INFO(named);
+        CHECK(has(html, (std::string("<td data-of=\"") + named + "\">").c_str()));
+    }
+}
+
 TEST_CASE("a job without anything in it gives a sheet too", "[report]") {
     const JobRecord job =
         newJob(jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-unknown-rear-axle.json"), "axle",
