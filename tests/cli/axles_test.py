@@ -3,9 +3,10 @@
 # SPDX-License-Identifier: MIT
 """A job of each kind of axle, played by the command line from its start to the sign-off, as the program itself says what comes next.
 
-Usage: axles_test.py --shimsight PROGRAM [--keep DIR]
+Usage: axles_test.py --shimsight PROGRAM [--keep DIR] [--only AXLE] [--photos]
 
-The axle's true depth error is known here alone; each trial is rolled by `predict` from it and drawn as flank maps. After every entry the next step is
+The axle's true depth error is known here alone; each trial is rolled by `predict` from it and drawn as flank maps, or, with --photos, rendered as
+photos (some seconds of processor each). After every entry the next step is
 asked for and done, so that a step that cannot be finished, or one that this axle has not, is seen: the job must end signed off without a reason. The order
 of the steps is the order of the work (common practice, no source). --keep leaves the folders and sheets there, to be looked at.
 """
@@ -36,8 +37,8 @@ AXLES = {
 
 
 class Play:
-    def __init__(self, program, folder, name):
-        self.program, self.folder, self.name = program, folder, name
+    def __init__(self, program, folder, name, photos):
+        self.program, self.folder, self.name, self.photos = program, folder, name, photos
         set_name, self.depth, self.wants, self.never = AXLES[name]
         self.set_file = SETS / f"{set_name}.json"
         self.set = json.loads(self.set_file.read_text())
@@ -73,14 +74,32 @@ class Play:
         low, high = self.limits.get(field, {}).get("new", fallback)
         return f"{(low + high) / 2:.3f}Nm"
 
+    def marks(self):
+        """The marks of the true setting, as words for add-trial and as those for the command that gives the answer in words."""
+        where = pathlib.Path(self.folder) / f"{self.name}-trial-{self.minute}"
+        depth, change = f"--depth={self.depth:.4f}mm", self.backlash - self.middle
+        if not self.photos:
+            self.run("predict", "--gear-set", self.set_file, depth, "--constant-backlash", f"--backlash-change={change:.4f}mm", "--maps", where)
+            maps = ["--drive-map", where / "drive.png", "--coast-map", where / "coast.png"]
+            return maps, ["advise", *maps]
+        # In the design position the backlash is in the middle of the limits; what depth takes of it the ring gear's place gives back.
+        rate = json.loads(self.run("predict", "--gear-set", self.set_file, "--json"))["rates"]["backlash_per_depth"]
+        photos = []
+        for number, side in enumerate(("drive", "coast")):
+            photos.append(f"{where}-{side}.jpg")
+            # Nothing that chance draws by itself: the same photo in each run.
+            seed = 1 + sum(self.name.encode()) + 10 * self.minute + number
+            self.run("render", "--gear-set", self.set_file, depth, f"--backlash-change={change + rate * self.depth:.4f}mm", "--side", side, "--scene", "stand", "--variety", 0.6, "--size", "800x600", "--samples", 12, "--seed", seed, "--out", photos[-1])
+        return photos, ["read", *photos]
+
     def roll(self):
-        maps = pathlib.Path(self.folder) / f"{self.name}-maps-{self.minute}"
-        self.run("predict", "--gear-set", self.set_file, f"--depth={self.depth:.4f}mm", "--constant-backlash", f"--backlash-change={self.backlash - self.middle:.4f}mm", "--maps", maps)
-        said = self.job("add-trial", "--drive-map", maps / "drive.png", "--coast-map", maps / "coast.png", "--shim-stack", f"{self.stack:.4f}mm", "--backlash", f"{self.backlash:.4f}mm")
+        marks, command = self.marks()
+        backlash = ["--backlash", f"{self.backlash:.4f}mm"]
+        said = self.job("add-trial", *marks, "--shim-stack", f"{self.stack:.4f}mm", *backlash)
         advice = said["entry"]["reading"]["advice"]
         if not self.answers:
             # In words, as a mechanic gets it.
-            self.answers.append(self.run("advise", "--gear-set", self.set_file, "--drive-map", maps / "drive.png", "--coast-map", maps / "coast.png", "--backlash", f"{self.backlash:.4f}mm"))
+            self.answers.append(self.run(*command, "--gear-set", self.set_file, *backlash))
         if advice["verdict"] != "change":
             return
         shim, target = advice["shim"]["thickness_change_mm"], advice["backlash_target_mm"]
@@ -175,13 +194,14 @@ def main():
     parser.add_argument("--shimsight", required=True)
     parser.add_argument("--keep", help="a folder that the jobs and sheets are left in")
     parser.add_argument("--only", choices=AXLES, help="one axle")
+    parser.add_argument("--photos", action="store_true", help="rendered photos in place of drawn maps")
     options = parser.parse_args()
     failed = 0
     with tempfile.TemporaryDirectory(prefix="shimsight-axles-") as folder:
         place = options.keep or folder
         pathlib.Path(place).mkdir(parents=True, exist_ok=True)
         for name in [options.only] if options.only else AXLES:
-            play = Play(str(pathlib.Path(options.shimsight).resolve()), place, name)
+            play = Play(str(pathlib.Path(options.shimsight).resolve()), place, name, options.photos)
             try:
                 play.play()
                 print(f"ok      {name}: {len(play.said) - 1} entries: {' > '.join(play.steps)}")
