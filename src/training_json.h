@@ -92,7 +92,7 @@ public:
 
     /// The exam's question of this number; nullopt: no exam is on.
     std::optional<Question> examQuestion(int number) const;
-    /// The question that an answer is for, which must be no trial of a job.
+    /// The question that an answer is for, which must be no trial of a job. In an exam with a list, of a name on it.
     Question questionOf(const SentAnswer& sent) const;
 
     /// Puts an answer on the sheet of its name. With `again` it may be there already. An exam takes each answer once.
@@ -102,11 +102,13 @@ public:
     /// on.
     nlohmann::json sheets(const std::string& name) const;
     std::string table() const;  ///< the same as scoresCsv
-    /// What `name` answered of the exam, and the points when it is all. What was right stays closed.
+    /// What `name` answered of the exam, whether that is all, and the points then, where the exam has a list. What was
+    /// right stays closed.
     nlohmann::json examSoFar(const std::string& name) const;
 
 private:
     void checkOpen() const;
+    void checkSits(const std::string& name) const;  ///< the exam
     std::vector<ScoreEntry> examEntries(const std::string& name) const;
 
     std::filesystem::path folder_;

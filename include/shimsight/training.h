@@ -229,12 +229,18 @@ std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact 
 
 // ---- Exam and score sheets ----
 
-/// A drill that each learner takes once. Its questions are drawn by examSeed, so that nobody can practise them; marks
-/// are told at the end, what was right only when a server runs without it.
+/// A drill that each learner takes once. Its questions are drawn by examSeed, so that nobody can practise them; what
+/// was right is told only when a server runs without it.
 struct ExamOptions {
     std::uint64_t number = 0;  ///< names the exam: the same one goes on under it
     int level = 2, questions = 10;
+    /// Who sits it, see examNames; they are told their points at the end. Empty: whoever gives a name, and points stay
+    /// closed too, since nobody could tell a rehearsal under an invented name from a sitting.
+    std::vector<std::string> names{};
 };
+/// Names of a list, one a line; empty lines do not count. Throws InputError for a line that is no name, one that stands
+/// there twice, or a list without a name. `file`: its name, for what is wrong.
+std::vector<std::string> examNames(std::string_view text, const std::string& file);
 
 /// What learners may give to draw exercises.
 inline constexpr std::uint64_t kMaxPracticeSeed = 1'000'000'000;

@@ -9,6 +9,7 @@
 #include "cli/commands.h"
 #include "cli/output.h"
 #include "cli/report.h"
+#include "shimsight/files.h"
 #include "shimsight/lesson.h"
 #include "shimsight/server.h"
 #include "shimsight/training.h"
@@ -92,6 +93,14 @@ std::string greeting(const Server& server, bool lan) {
 }
 
 /// Sends the device away, where one is named, and lists those that are paired.
+/// A list of some hundred names is some kilobytes.
+constexpr std::int64_t kMaxListBytes = 100'000;
+
+std::vector<std::string> namesIn(const std::string& file) {
+    const std::vector<std::uint8_t> bytes = readFile(file, kMaxListBytes);
+    return examNames(std::string(bytes.begin(), bytes.end()), file);
+}
+
 int tellDevices(const std::string& jobs, const std::optional<std::string>& away) {
     if (away && !sendAway(jobs, *away)) throw InputError(say("cli.no-such-device", *away));
     const std::vector<PairedDevice> devices = pairedDevices(jobs);
@@ -110,6 +119,7 @@ int runServe(const std::vector<std::string>& words) {
     std::optional<int> port, space;
     std::optional<std::string> scores;
     std::optional<int> exam, examLevel, examQuestions;
+    std::optional<std::string> examList;
     std::vector<std::string> gearSets;
     std::optional<std::vector<std::string>> tls;
     bool lan = false, devices = false;
@@ -136,6 +146,9 @@ int runServe(const std::vector<std::string>& words) {
                  "number of practice draws them");
     args.integer("--exam-level", examLevel, 1, kDrillLevels, "1 easy to 4 hard (else 2)");
     args.integer("--exam-questions", examQuestions, 1, 100, "how many (else 10)");
+    args.text("--exam-names", examList, "FILE",
+              "who sits it, one name a line: nobody else can, and each sees his points at the end. Without it whoever "
+              "gives a name sits it, and points stay closed until the exam is over");
     args.footer(
         "The address holds a pairing code that is new in each run; without it no phone is paired. A paired phone has a "
         "key of its own and comes back after a restart. Without --tls the traffic "
@@ -145,7 +158,7 @@ int runServe(const std::vector<std::string>& words) {
     if (!args.parse(words)) return kDone;
     if (devices || away) return tellDevices(jobs.value_or(kUsualJobs), away);
     if (exam && !scores) throw UsageError(say("cli.exam-without-scores"));
-    if ((examLevel || examQuestions) && !exam) throw UsageError(say("cli.exam-options-without-exam"));
+    if ((examLevel || examQuestions || examList) && !exam) throw UsageError(say("cli.exam-options-without-exam"));
     StopSignals signals;
     ServerOptions options;
     options.jobs = jobs.value_or(kUsualJobs);
@@ -159,7 +172,8 @@ int runServe(const std::vector<std::string>& words) {
     options.scores = scores.value_or("");
     if (exam)
         options.exam = ExamOptions{static_cast<std::uint64_t>(*exam), examLevel.value_or(ExamOptions{}.level),
-                                   examQuestions.value_or(ExamOptions{}.questions)};
+                                   examQuestions.value_or(ExamOptions{}.questions),
+                                   examList ? namesIn(*examList) : std::vector<std::string>()};
     Server server(std::move(options));
     printRaw(greeting(server, lan));
     std::fflush(stdout);

@@ -255,7 +255,8 @@ Answer Training::State::overview() const {
         exam = {{"level", on->level},
                 {"level_words", drillLevelWords(on->level)},
                 {"on_photos", isPhotoLevel(on->level)},
-                {"questions", on->questions}};
+                {"questions", on->questions},
+                {"names", on->names}};
     return jsonAnswer({{"lessons", list},
                        {"sets", sets},
                        {"levels", levels},

@@ -1,5 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
@@ -74,7 +75,9 @@ json sheetJson(const ScoreSheet& sheet, bool withAnswers) {
 }  // namespace
 
 ScoreBook::ScoreBook(std::filesystem::path folder, std::optional<ExamOptions> exam, std::uint64_t randomBits)
-    : folder_(std::move(folder)), exam_(exam), examSeed_(exam ? examSeed(folder_, exam->number, randomBits) : 0) {}
+    : folder_(std::move(folder)),
+      exam_(std::move(exam)),
+      examSeed_(exam_ ? examSeed(folder_, exam_->number, randomBits) : 0) {}
 
 std::optional<Question> ScoreBook::examQuestion(int number) const {
     if (!exam_) return std::nullopt;
@@ -85,7 +88,7 @@ std::optional<Question> ScoreBook::examQuestion(int number) const {
 Question ScoreBook::questionOf(const SentAnswer& sent) const {
     if (sent.exam) {
         if (!exam_) throw InputError(say("training.no-exam-now"));
-        if (sent.name.empty()) throw InputError(say("training.exam-without-name"));
+        checkSits(sent.name);
         return *examQuestion(sent.number);
     }
     return {sent.seed.value_or(0), sent.level, sent.number, sent.set};
@@ -133,6 +136,13 @@ std::string ScoreBook::table() const {
     return scoresCsv(std::filesystem::exists(folder_, error) ? scoreSheets(folder_) : std::vector<ScoreSheet>());
 }
 
+void ScoreBook::checkSits(const std::string& name) const {
+    if (name.empty()) throw InputError(say("training.exam-without-name"));
+    const std::vector<std::string>& names = exam_->names;
+    if (!names.empty() && std::find(names.begin(), names.end(), name) == names.end())
+        throw InputError(say("training.not-on-exam-list", name));
+}
+
 std::vector<ScoreEntry> ScoreBook::examEntries(const std::string& name) const {
     std::vector<ScoreEntry> found;
     for (const ScoreEntry& entry : readScoreSheet(folder_, name).entries)
@@ -143,10 +153,12 @@ std::vector<ScoreEntry> ScoreBook::examEntries(const std::string& name) const {
 
 json ScoreBook::examSoFar(const std::string& name) const {
     check(exam_.has_value(), "an exam is on");
+    checkSits(name);
     const std::vector<ScoreEntry> entries = examEntries(name);
     json answered = json::array(), results = nullptr;
     for (const ScoreEntry& entry : entries) answered.push_back(entry.number);
-    if (entries.size() >= static_cast<std::size_t>(exam_->questions)) {
+    const bool handedIn = entries.size() >= static_cast<std::size_t>(exam_->questions);
+    if (handedIn && !exam_->names.empty()) {
         // What was right stays closed as long as others may still sit the exam.
         results = json::array();
         for (const ScoreEntry& entry : entries)
@@ -156,7 +168,11 @@ json ScoreBook::examSoFar(const std::string& name) const {
                                {"correction_points", entry.correctionPoints},
                                {"points", pointsOf(entry)}});
     }
-    return {{"questions", exam_->questions}, {"answered", answered}, {"results", results}, {"of", kMaxPoints}};
+    return {{"questions", exam_->questions},
+            {"answered", answered},
+            {"handed_in", handedIn},
+            {"results", results},
+            {"of", kMaxPoints}};
 }
 
 }  // namespace shimsight::training

@@ -205,6 +205,30 @@ std::optional<std::string> addScore(const std::filesystem::path& folder, std::st
     return damage;
 }
 
+std::vector<std::string> examNames(std::string_view text, const std::string& file) {
+    constexpr std::string_view kMark = "\xEF\xBB\xBF";  // that some editors put before a text in UTF-8
+    if (text.substr(0, kMark.size()) == kMark) text.remove_prefix(kMark.size());
+    std::vector<std::string> names;
+    for (int number = 1; !text.empty(); ++number) {
+        const std::size_t end = std::min(text.find('\n'), text.size());
+        std::string name(text.substr(0, end));
+        text.remove_prefix(std::min(end + 1, text.size()));
+        while (!name.empty() && std::string_view(" \t\r").find(name.back()) != std::string_view::npos) name.pop_back();
+        name.erase(0, std::min(name.find_first_not_of(" \t"), name.size()));
+        if (name.empty()) continue;
+        try {
+            checkName(name);
+            if (std::find(names.begin(), names.end(), name) != names.end())
+                throw InputError(say("training.exam-list-twice", name));
+        } catch (const InputError& error) {
+            throw InputError(say("training.exam-list-line", file, number, error.what()));
+        }
+        names.push_back(std::move(name));
+    }
+    if (names.empty()) throw InputError(say("training.exam-list-empty", file));
+    return names;
+}
+
 std::uint64_t examSeed(const std::filesystem::path& folder, std::uint64_t number, std::uint64_t randomBits) {
     // Beyond every number of practice, and whole in every reader of JSON: 52 bits, the highest one set above them.
     constexpr std::uint64_t kFirst = 1ULL << 52;

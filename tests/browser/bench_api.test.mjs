@@ -4,7 +4,7 @@
 import { Validator } from "@seriousme/openapi-schema-validator";
 import Ajv from "ajv/dist/2020.js";
 import assert from "node:assert/strict";
-import { cpSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { after, before, test } from "node:test";
 import { join } from "node:path";
@@ -20,7 +20,12 @@ before(async () => {
     bench = new Bench(["--scores", join(scores, "drill")]);
     cpSync(sample("job-van-17"), join(bench.folder, "jobs", "van-17"), { recursive: true });
     await bench.start();
-    exam = await new Bench(["--scores", join(scores, "exam"), "--exam", "7", "--exam-questions", "1"]).start();
+    const list = join(scores, "list.txt");
+    writeFileSync(list, "Bo\n");
+    exam = await new Bench([
+        ...["--scores", join(scores, "exam"), "--exam", "7"],
+        ...["--exam-questions", "1", "--exam-names", list],
+    ]).start();
 });
 after(async () => {
     await bench?.close();

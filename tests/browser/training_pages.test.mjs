@@ -2,7 +2,7 @@
 // SPDX-License-Identifier: MIT
 // The training bench of the served page in a real browser: lessons, chart, live tooth, drill, exam, game.
 import assert from "node:assert/strict";
-import { cpSync, mkdtempSync, readFileSync, readdirSync, rmSync } from "node:fs";
+import { cpSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
@@ -471,15 +471,11 @@ test("a drill on rendered photos, and on a job's", async () => {
 
 test("the exam: once each, points at the end, the rest stays closed", async () => {
     const folder = mkdtempSync(join(tmpdir(), "shimsight-exam-"));
+    const list = join(folder, "class.txt");
+    writeFileSync(list, "Ann\nBo\nKim\n");
     const exam = await new Bench([
-        "--scores",
-        folder,
-        "--exam",
-        "82641",
-        "--exam-level",
-        "1",
-        "--exam-questions",
-        "2",
+        ...["--scores", folder, "--exam", "82641", "--exam-level", "1"],
+        ...["--exam-questions", "2", "--exam-names", list],
     ]).start();
     try {
         const page = await opened(PHONE, "training/exam", exam);
@@ -487,7 +483,9 @@ test("the exam: once each, points at the end, the rest stays closed", async () =
         page.on("response", async (response) => texts.push(await response.text().catch(() => "")));
         await heading(page, "Exam");
         await checkPage(page, "60-exam-start");
-        await page.getByLabel("Your name").fill("Bo");
+        await page.getByRole("button", { name: "Begin" }).click();
+        await page.getByText("Choose your name first.").waitFor();
+        await page.getByText("Bo", { exact: true }).click();
         await page.getByRole("button", { name: "Begin" }).click();
         for (const number of [1, 2]) {
             await heading(page, `Question ${number} of 2`);
@@ -512,6 +510,29 @@ test("the exam: once each, points at the end, the rest stays closed", async () =
         });
         assert.match((await again.json()).error, /answered already/);
         await page.context().close();
+        // Without a list of names there are no points to be learnt under an invented one.
+        const open = await new Bench([
+            "--scores",
+            join(folder, "open"),
+            "--exam",
+            "5",
+            "--exam-questions",
+            "1",
+        ]).start();
+        const other = await opened(PHONE, "training/exam", open);
+        await heading(other, "Exam");
+        await other.getByText("Points and what was right are told when the exam is over.").waitFor();
+        await other.getByLabel("Your name").fill("Nobody");
+        await other.getByRole("button", { name: "Begin" }).click();
+        await heading(other, "Question 1 of 1");
+        for (const side of ["Drive side", "Coast side"]) await choose(other, side, "middle", "mid-height");
+        await other.getByText("Leave it, it is good").click();
+        await other.getByRole("button", { name: "Hand it in" }).click();
+        await heading(other, "Handed in");
+        await checkPage(other, "62-exam-without-points");
+        assert.doesNotMatch(await other.locator("main").innerText(), /\d points/);
+        await other.context().close();
+        await open.close();
     } finally {
         await exam.close();
         rmSync(folder, { recursive: true, force: true });

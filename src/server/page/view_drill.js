@@ -137,26 +137,34 @@ export async function examView(refresh, go) {
                 h("p", {}, h("a", { href: "#/training/drill" }, say("page.practise-drill"))),
             ],
         };
-    const name = textField({
-        label: say("page.name"),
-        hint: say("page.instructor-knows"),
-        value: myName(),
-        required: true,
-        autocomplete: "name",
-    });
+    const { names } = all.exam;
+    const name = names.length
+        ? choice({ label: say("page.name"), options: names.map((one) => [one, one]), value: null, tall: true })
+        : textField({
+              label: say("page.name"),
+              hint: say("page.instructor-knows"),
+              value: myName(),
+              required: true,
+              autocomplete: "name",
+          });
     return {
         title: say("page.exam"),
         back: BENCH,
         body: [
             h("h1", {}, say("page.exam")),
             h("p", {}, say("page.questions-level", all.exam.questions, all.exam.level, all.exam.level_words)),
-            note("", say("page.each-question-can-answered")),
+            note(
+                "",
+                say("page.each-question-can-answered"),
+                say(names.length ? "page.exam-points-at-end" : "page.exam-points-closed"),
+            ),
             form({
                 fields: [name.element],
                 button: say("page.begin"),
                 busyWords: say("page.opening"),
                 async send() {
                     const who = name.read();
+                    if (!who) throw new Error(say("page.choose-your-name"));
                     setMyName(who);
                     const so = await api.get(`/api/training/exam?name=${encodeURIComponent(who)}`);
                     const next = begun({
@@ -262,15 +270,22 @@ const served = {
 
 async function examResultView(refresh) {
     const so = await api.get(`/api/training/exam?name=${encodeURIComponent(run.name)}`);
-    if (!so.results) {
+    if (!so.handed_in) {
         keep({ ...run, number: firstOpen(so), draft: blank() });
         return drillView(refresh);
     }
-    const points = so.results.reduce((sum, one) => sum + one.points, 0);
     const done = async () => {
         keep(null);
         await refresh();
     };
+    const end = bar(h("button", { class: "act first", type: "button", onclick: done }, say("page.done")));
+    if (!so.results)
+        return {
+            title: say("page.exam"),
+            back: BENCH,
+            body: [h("h1", {}, say("page.exam-handed-in")), h("p", {}, say("page.exam-all-told", run.name)), end],
+        };
+    const points = so.results.reduce((sum, one) => sum + one.points, 0);
     return {
         title: say("page.exam"),
         back: BENCH,
@@ -286,7 +301,7 @@ async function examResultView(refresh) {
                     ],
                 })),
             ),
-            bar(h("button", { class: "act first", type: "button", onclick: done }, say("page.done"))),
+            end,
         ],
     };
 }

@@ -288,10 +288,13 @@ TEST_CASE("phones that answer at once lose nothing") {
 }
 
 TEST_CASE("in an exam each question counts once, and what is right stays closed") {
-    const Shop shop(ExamOptions{77, 2, 2});
+    const Shop shop(ExamOptions{77, 2, 2, {"Bo", "Ann"}});
     const json all = shop.found("/api/training");
-    CHECK(all.at("exam") ==
-          json({{"level", 2}, {"level_words", drillLevelWords(2)}, {"on_photos", false}, {"questions", 2}}));
+    CHECK(all.at("exam") == json({{"level", 2},
+                                  {"level_words", drillLevelWords(2)},
+                                  {"on_photos", false},
+                                  {"questions", 2},
+                                  {"names", {"Bo", "Ann"}}}));
     CHECK(shop.get("/api/training/questions/3?exam=1").status == 400);
     CHECK(shop.answered(drawnAnswer(1), 2).status == 200);
 
@@ -311,6 +314,7 @@ TEST_CASE("in an exam each question counts once, and what is right stays closed"
     body["number"] = 2;
     CHECK(shop.answered(body, 6).status == 200);
     const json end = shop.found("/api/training/exam?name=Bo");
+    CHECK(end.at("handed_in") == true);
     REQUIRE(end.at("results").size() == 2);
     CHECK(end.dump().find("truth") == std::string::npos);
     CHECK(shop.get("/api/training/sheets").status == 400);
@@ -318,6 +322,59 @@ TEST_CASE("in an exam each question counts once, and what is right stays closed"
     CHECK(shop.get("/api/training/sheets.csv").status == 400);
     body["number"] = 3;
     CHECK(shop.answered(body, 7).status == 400);
+}
+
+TEST_CASE("nobody learns what answers are worth under an invented name") {
+    const json answer = {{"exam", true},
+                         {"number", 1},
+                         {"name", "Nobody"},
+                         {"drive", place("toe", "flank")},
+                         {"coast", place("toe", "face")},
+                         {"remedy", "accept"}};
+    SECTION("with a list nobody else sits the exam") {
+        const Shop shop(ExamOptions{77, 2, 1, {"Bo"}});
+        CHECK(sentenceOf(shop.answered(answer, 2)).find("not on the list") != std::string::npos);
+        CHECK(shop.get("/api/training/exam?name=Nobody").status == 400);
+        CHECK(shop.get("/api/training/exam?name=bo").status == 400);
+        CHECK(shop.get("/api/training/exam?name=").status == 400);
+        CHECK(!fs::exists(scoreSheetFile(shop.options.scores, "Nobody")));
+        // Practice is open to every name meanwhile.
+        json practice = drawnAnswer(1);
+        practice["name"] = "Nobody";
+        CHECK(shop.answered(practice, 3).status == 200);
+    }
+    SECTION("without a list points stay closed") {
+        Shop shop(ExamOptions{77, 2, 1});
+        CHECK(shop.found("/api/training").at("exam").at("names").empty());
+        const Answer kept = shop.answered(answer, 2);
+        CHECK(json::parse(kept.body) == json({{"marked", false}, {"kept", true}}));
+        const json end = shop.found("/api/training/exam?name=Nobody");
+        CHECK(end.at("handed_in") == true);
+        CHECK(end.at("results").is_null());
+        CHECK(end.dump().find("points") == std::string::npos);
+        // Over, they are told.
+        shop.options.exam.reset();
+        shop.restart();
+        CHECK(shop.found("/api/training/sheets?name=Nobody").at("sheets")[0].at("answers").size() == 1);
+    }
+}
+
+TEST_CASE("the list of an exam is one name a line") {
+    CHECK(examNames(std::string("\xEF\xBB\xBF") + "Bo\r\n\n  Ann Lee \r\n", "l") ==
+          std::vector<std::string>{"Bo", "Ann Lee"});
+    for (const auto& [text, said] : {std::pair{"", "no name stands in this list"},
+                                     {"\n \n", "no name stands in this list"},
+                                     {"Bo\nAnn\nBo\n", "line 3: Bo stands there twice"},
+                                     {"Bo\n\x01\n", "line 2: A name has"}}) {
+        INFO(text);
+        try {
+            (void)examNames(text, "class.txt");
+            FAIL("taken");
+        } catch (const InputError& error) {
+            CHECK(std::string(error.what()).find(said) != std::string::npos);
+            CHECK(std::string(error.what()).find("class.txt") == 0);
+        }
+    }
 }
 
 TEST_CASE("no number of practice is the exam's: each is answered as if no exam were on") {
