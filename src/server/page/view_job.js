@@ -24,6 +24,9 @@ const PAGES = {
     "sign-off": "sign-off",
 };
 
+/// Those that the way to the photos leads to by itself.
+const TRIAL_STEPS = ["pattern", "final-pattern", "sign-off"];
+
 function headlineOf(answer) {
     if (!answer) return say("page.no-advice");
     const { lead, amount_mm: amount } = answer.headline;
@@ -213,19 +216,23 @@ export function jobView(job, view, about, refresh) {
     const lastAnswer = last ? view.trials[last.id].answer : null;
     const worked = last && record.work.some((entry) => !entry.struck && entry.after_trial === last.id);
     const open = !view.signed_off;
-    const main = !open
-        ? null
-        : asksBefore(view) && !trials.length
-          ? h("a", { class: "act first", href: `${base}/before` }, say("page.gears-before"))
-          : last && lastAnswer?.verdict === "change" && !status.stop && !worked
-            ? h("a", { class: "act first", href: `${base}/trial/${last.id}` }, say("page.show-change"))
-            : lastAnswer?.verdict === "accept" && !status.stop && !worked
-              ? h("a", { class: "act first", href: `${base}/sign-off` }, say("page.check-sign-off"))
-              : h(
-                    "a",
-                    { class: "act first", href: `${base}/new-trial` },
-                    last ? say("page.next-trial") : say("page.first-trial"),
-                );
+    // What "Next" names is the first button; the way to the photos stays beside it.
+    const next = status.steps.find((one) => one.state === "next");
+    const nextStep =
+        open && next && PAGES[next.key] && !TRIAL_STEPS.includes(next.key)
+            ? h("a", { class: "act first", href: `${base}/${PAGES[next.key]}` }, next.title)
+            : null;
+    const act = (href, words) => h("a", { class: nextStep ? "act less" : "act first", href }, words);
+    const trialWay = () => {
+        if (asksBefore(view) && !trials.length) return act(`${base}/before`, say("page.gears-before"));
+        if (last && lastAnswer?.verdict === "change" && !status.stop && !worked)
+            return act(`${base}/trial/${last.id}`, say("page.show-change"));
+        if (lastAnswer?.verdict === "accept" && !status.stop && !worked) {
+            if (nextStep) return null;
+            if (next?.key === "sign-off") return act(`${base}/sign-off`, say("page.check-sign-off"));
+        }
+        return act(`${base}/new-trial`, last ? say("page.next-trial") : say("page.first-trial"));
+    };
     const workLine = (entry) => {
         const parts = [];
         if (entry.shim_change_mm !== null)
@@ -351,7 +358,7 @@ export function jobView(job, view, about, refresh) {
             ),
             documents(job, about.documents),
             status.cautions.length ? [h("h2", {}, say("page.take-care")), words(status.cautions)] : null,
-            main ? bar(main) : null,
+            open ? bar(nextStep, trialWay()) : null,
         ],
     };
 }

@@ -29,7 +29,9 @@ const plain = (text) =>
     text
         .replace(/\s*\("?limits\.[a-z_]+"?\)/g, "")
         .replace(/the gear-set file (\S+\.json|".*?")/g, say("page.the-gear-set"))
-        .replace(/\b(limits|build)\.[a-z_.]+ ?/g, "");
+        .replace(/\b(?:limits|build)\.([a-z_]+?)(?:_mm|_nm|_deg)?(?![a-z_])/g, (_, field) =>
+            field.replaceAll("_", " "),
+        );
 
 const RESULT = {
     pass: ["good", say("page.within-limits")],
@@ -165,16 +167,39 @@ async function page(job, view, { title, intro, fields, send, kind, extra, ...tol
 
 const given = (pairs) => Object.fromEntries(pairs.filter(([, value]) => value !== null && value !== ""));
 
+/// What the gear set wants of the pinion's turning torque, without the oil seal and with it.
+function preloadWanted({ record, gear }) {
+    const range = (id, limits, ...more) =>
+        limits ? say(id, units.torque(limits[0]), units.torque(limits[1]), ...more) : null;
+    const { bearings } = record;
+    const bare = bearings === "new" ? gear.preload_new_nm : gear.preload_used_nm;
+    const sealed = record.gear_set.data.limits?.pinion_preload_with_seal_nm?.[bearings];
+    return (
+        [range("page.wanted-bearings", bare, bearings), range("page.wanted-with-seal", sealed)]
+            .filter(Boolean)
+            .join(" ") || say("page.no-limit-gear-set")
+    );
+}
+
+/// What sets the pinion preload, by the job or else by its gear set.
+function spacerOf({ record }) {
+    return record.spacer === "not-said" ? (record.gear_set.data.build?.preload_spacer ?? "not-said") : record.spacer;
+}
+
 function preload(job, view, refresh) {
-    const limits = view.record.bearings === "new" ? view.gear.preload_new_nm : view.gear.preload_used_nm;
+    const spacer = spacerOf(view);
     const torque = torqueField({
         label: say("page.turning-torque-pinion"),
-        hint: limits
-            ? say("page.wanted-bearings", units.torque(limits[0]), units.torque(limits[1]), view.record.bearings)
-            : say("page.no-limit-gear-set"),
+        hint: preloadWanted(view),
         required: true,
     });
-    const stack = lengthField({ label: say("page.shims-beside-solid-spacer"), hint: say("page.empty-crush-sleeve") });
+    // A sleeve has no shims beside it, and it is crushed once: before the pattern is right it is the old one that is read.
+    const sleeve = spacer === "crush-sleeve";
+    const stack = lengthField({
+        label: say("page.shims-beside-solid-spacer"),
+        hint: spacer === "solid-spacer" ? "" : say("page.empty-crush-sleeve"),
+    });
+    const rolling = sleeve && view.status.steps.some((one) => one.key === "trial-preload" && one.state !== "done");
     const seal = choice({
         label: say("page.oil-seal"),
         value: "out",
@@ -185,7 +210,7 @@ function preload(job, view, refresh) {
     });
     const use = choice({
         label: say("page.read-for"),
-        value: "good",
+        value: rolling ? "trial" : "good",
         options: [
             ["good", say("page.for-good")],
             ["trial", say("page.for-rolling")],
@@ -197,13 +222,13 @@ function preload(job, view, refresh) {
         {
             title: say("page.pinion-preload"),
             intro: say("page.turn-pinion-steadily-inch"),
-            fields: [torque, stack, seal, use],
+            fields: [torque, ...(sleeve ? [] : [stack]), seal, use],
             kind: "preload",
             list: view.record.preload,
             send: () => ({
                 ...given([
                     ["torque_nm", torque.read()],
-                    ["stack_mm", stack.read()],
+                    ["stack_mm", sleeve ? null : stack.read()],
                 ]),
                 with_oil_seal: seal.read() === "in",
                 for_trial: use.read() === "trial",
@@ -550,7 +575,10 @@ function checks(job, view, list, refresh) {
     const [title, intro] = {
         parts: [say("page.parts"), say("page.parts-before-work")],
         torque: [say("page.torques"), say("page.values-come-makers-sheet")],
-        "final-assembly": [say("page.final-assembly"), say("page.oil-seals-o-ring")],
+        "final-assembly": [
+            say("page.final-assembly"),
+            say(spacerOf(view) === "crush-sleeve" ? "page.oil-seals-o-ring" : "page.oil-seals-no-sleeve"),
+        ],
     }[list];
     const items = view.record.checks.filter((item) => item.list === list);
     const path = `/api/jobs/${encodeURIComponent(job)}/entries/`;
@@ -629,6 +657,10 @@ function checks(job, view, list, refresh) {
                                       });
                                   await api.post(`${path}check`, body);
                                   await refresh();
+                                  // Its fields are folded away: the line comes back to where one looks.
+                                  const again = document.getElementById(name);
+                                  again?.focus({ preventScroll: true });
+                                  again?.closest(".tick").scrollIntoView({ block: "nearest" });
                               },
                           }),
                       )
