@@ -53,7 +53,7 @@ class Play:
         self.answers = []
 
     def run(self, *words):
-        done = subprocess.run([self.program, *map(str, words)], cwd=self.folder, capture_output=True, text=True, timeout=60, check=False)
+        done = subprocess.run([self.program, *map(str, words)], cwd=self.folder, capture_output=True, text=True, timeout=300, check=False)
         if done.returncode != 0:
             raise AssertionError(f"{self.name}: {' '.join(map(str, words))}: status {done.returncode}: {done.stderr}")
         return done.stdout
