@@ -82,21 +82,28 @@ const Entry* lastOf(const std::vector<Entry>& entries) {
     return found == entries.rend() ? nullptr : &*found;
 }
 
-/// A source as a customer reads it: "limits.ring_runout_mm" is ring runout, and the file's name says nothing to him.
+/// As a customer reads it: "limits.ring_runout_mm" is ring runout, and in brackets it only names the place in the file.
+std::string withoutFields(const std::string& text) {
+    static const std::regex kInBrackets(R"(\s*\("?(?:limits|build)\.[a-z_.]+"?\))");
+    static const std::regex kField(R"(\b(?:limits|build)\.([a-z_]+?)(?:_mm|_nm|_deg)?(?![a-z_]))");
+    const std::string shorter = std::regex_replace(text, kInBrackets, "");
+    std::string plain;
+    std::size_t end = 0;
+    for (std::sregex_iterator at(shorter.begin(), shorter.end(), kField), none; at != none; ++at) {
+        std::string field = at->str(1);
+        std::replace(field.begin(), field.end(), '_', ' ');
+        plain += shorter.substr(end, static_cast<std::size_t>(at->position()) - end) + field;
+        end = static_cast<std::size_t>(at->position() + at->length());
+    }
+    return plain + shorter.substr(end);
+}
+
+/// The file's name says nothing to a customer.
 std::string plainSource(std::string source, const std::string& fileName) {
     if (const std::size_t at = fileName.empty() ? std::string::npos : source.find(" " + fileName);
         at != std::string::npos)
         source.erase(at, fileName.size() + 1);
-    static const std::regex kField("\\b(?:limits|build)\\.([a-z_]+?)(?:_mm|_nm|_deg)?(?![a-z_])");
-    std::string plain;
-    std::size_t end = 0;
-    for (std::sregex_iterator at(source.begin(), source.end(), kField), none; at != none; ++at) {
-        std::string field = at->str(1);
-        std::replace(field.begin(), field.end(), '_', ' ');
-        plain += source.substr(end, static_cast<std::size_t>(at->position()) - end) + field;
-        end = static_cast<std::size_t>(at->position() + at->length());
-    }
-    return plain + source.substr(end);
+    return withoutFields(source);
 }
 
 /// Numbers the sources as they are first named.
@@ -335,7 +342,7 @@ Html readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& source
         const JobStamp* stamp = stampOf(job, one.entryId);
         rows += "<tr>";
         rows += rowHead(say(titleOf(one.what)));
-        rows += cell(Html::text(tied(one.sentence)) + sources.note(one.source));
+        rows += cell(Html::text(tied(withoutFields(one.sentence))) + sources.note(one.source));
         rows += cell(markHtml(markOf(one.result)));
         rows += Html("<td class=\"who\">") + (stamp != nullptr ? whoWhen(stamp->by, stamp->at) : Html()) + "</td></tr>";
     }

@@ -2,8 +2,22 @@
 // SPDX-License-Identifier: MIT
 // What a person entered on the bench page stays: the unit switch, other pages, reloads, slow networks, a new tab.
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
 import { after, before, test } from "node:test";
-import { Bench, PHONE, checkPage, drag, heading, launch, openPage, received, sample } from "./bench.mjs";
+import {
+    Bench,
+    PHONE,
+    checkPage,
+    drag,
+    heading,
+    launch,
+    newId,
+    openPage,
+    received,
+    resultOf,
+    sample,
+    send,
+} from "./bench.mjs";
 
 let bench, browser;
 const DRIVE = sample("van-a-too-shallow/drive.jpg"),
@@ -475,5 +489,78 @@ test("where the pinion starts: by marks and by a tool, odd ones asked about, in 
     await page.getByRole("button", { name: "Strike out" }).first().click();
     await page.getByRole("button", { name: "Put back" }).waitFor();
     assert.ok((await bench.json(`/api/jobs/${job}`)).record.depth[1].struck);
+    await finish(page);
+});
+
+test("what is said of one thing agrees: numbers of trials, the next step, whole notches, signs, two phones", async () => {
+    const { page, job } = await onJob("Van 14", "/new-trial");
+    await heading(page, "Trial 1");
+    await readTrial(page, { coast: COAST, backlash: "0.009", stack: "0.030" });
+    // A trial whose outlines were corrected keeps its number, here and on the sheet.
+    await page.goto(`${bench.origin}/#/job/${job}/trial/t1/mark/0`);
+    await heading(page, "Photo 1");
+    await page.getByRole("button", { name: "Drop this tooth" }).click();
+    await page.getByRole("button", { name: "Read again" }).click();
+    await page.waitForURL(/trial\/t2/, { timeout: 60000 });
+    await page.locator(".answer .amount").waitFor();
+    await page.evaluate(() => document.querySelectorAll("main details").forEach((one) => (one.open = true)));
+    const words = await page.locator("main").innerText();
+    assert.match(words, /Trial 1/);
+    assert.doesNotMatch(words, /Trial 2|\bt[12]\b/);
+    // A lock fits whole notches; one sign for one thing; a shim and the move that it makes.
+    assert.doesNotMatch(words, /\d\.\d+ notch/);
+    assert.doesNotMatch(words, /\+ is deeper|Pinion move/);
+    await page.goto(`${bench.origin}/#/job/${job}`);
+    await heading(page, "Van 14");
+    await page.getByText("Trial 1: Take out").waitFor();
+    // The box and the first button name the same step.
+    const { status } = await bench.json(`/api/jobs/${job}`);
+    const next = status.steps.find((one) => one.state === "next");
+    assert.equal(await page.locator(".bar .act").first().innerText(), next.title);
+    await page.getByText(status.next).waitFor();
+    // Two phones that read at once: no clock is doubted.
+    const ids = [newId(), newId()];
+    const photo = readFileSync(DRIVE);
+    for (const id of ids)
+        await bench.ask(`/api/uploads/${id}?offset=0&size=${photo.length}`, {
+            method: "PUT",
+            headers: { Origin: bench.origin },
+            body: photo,
+        });
+    const tasks = await Promise.all(
+        ids.map((id) =>
+            send(bench, `/api/jobs/${job}/trials`, { by: "Bo", photos: [{ upload: id, side: "drive" }] }, 202),
+        ),
+    );
+    for (const { task } of tasks) await resultOf(bench, task);
+    const after = await bench.json(`/api/jobs/${job}`);
+    assert.equal(after.record.trials.length, 4);
+    assert.doesNotMatch(
+        JSON.stringify(after.status) + JSON.stringify(after.record.trials),
+        /dated before|Check the clock/,
+    );
+    await finish(page);
+});
+
+test("an empty photo is told at its place, and a torque is judged by the one limit that was given", async () => {
+    const { page, job } = await onJob("Van 15", "/new-trial");
+    await heading(page, "Trial 1");
+    await page
+        .getByLabel("Photo of the drive side")
+        .setInputFiles({ name: "empty.jpg", mimeType: "image/jpeg", buffer: Buffer.alloc(0) });
+    await page.getByText("This file is empty").waitFor();
+    assert.doesNotMatch(await page.locator(".slot").first().innerText(), /Received/);
+    await page.goto(`${bench.origin}/#/job/${job}/measure/torques`);
+    await heading(page, "Torques");
+    const line = page.locator(".tick").filter({ hasText: "Bearing cap bolts" });
+    await line.locator("summary").click();
+    await line.getByLabel("Tightened to").fill("95 Nm");
+    await line.getByLabel("Sheet says, least").fill("100 Nm");
+    await line.getByRole("button", { name: "Save" }).click();
+    await line.getByText("outside limits").waitFor();
+    const [cap] = (await bench.json(`/api/jobs/${job}`)).record.checks.filter((one) => one.key === "bearing-caps");
+    assert.deepEqual(cap.wanted_nm, [100, 100]);
+    const torques = (await bench.json(`/api/jobs/${job}`)).status.steps.find((one) => one.key === "torques");
+    assert.notEqual(torques.state, "done");
     await finish(page);
 });

@@ -12,6 +12,7 @@ const LONG_SIDE = 2560,
 
 /// The photo as it is sent: upright, at most LONG_SIDE long. What the browser cannot open goes as it is.
 export async function shrunk(file) {
+    if (file.size === 0) throw new Error(say("page.photo-file-empty"));
     let bitmap;
     try {
         bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });

@@ -114,8 +114,9 @@ function slotButtons(named, photo) {
         element,
         show() {
             element.hidden = photo.state === "empty";
-            retry.hidden = photo.state !== "failed";
-            larger.disabled = drop.disabled = photo.state !== "received" && photo.state !== "failed";
+            retry.hidden = photo.state !== "failed" || !photo.photo;
+            larger.disabled = !photo.url;
+            drop.disabled = photo.state !== "received" && photo.state !== "failed";
         },
     };
 }

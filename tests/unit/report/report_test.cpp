@@ -94,6 +94,17 @@ TEST_CASE("the sheet names limits in words, and each amount where columns stand 
         CHECK_FALSE(has(html, raw));
     }
     CHECK(has(html, "The gear-set file: ring runout"));
+    // What the file does not give is said without the name of its field, too.
+    JobRecord bare =
+        newJob(jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-farm-truck-spiral-bevel.json"),
+               "axle", "", "", "2026-03-02T08:00:00Z");
+    PreloadEntry preload;
+    preload.stamp.at = "2026-03-02T09:00:00Z";
+    preload.torqueNm = 2;
+    (void)addPreload(bare, preload);
+    const std::string without = sheetOf(bare);
+    CHECK(has(without, "gives no limit: compare"));
+    CHECK_FALSE(has(without, "limits."));
     for (const char* named : {"Shims", "Backlash", "Drive centre", "Wanted", "Tightened to"}) {
         INFO(named);
         CHECK(has(html, (std::string("<td data-of=\"") + named + "\">").c_str()));

@@ -45,6 +45,7 @@ bool told(const MarkedAnswer& marked, const std::string& part) {
 TEST_CASE("a trial of a job is judged by what was done next and read later") {
     const json demo = truthOf("archive/truth.json"), van = truthOf("job-van-17/truth.json");
     int trials = 0;
+    std::vector<double> off;  // of the face width and of the depth
     const auto checkJob = [&](const std::string& folder, const json& drawn) {
         const JobRecord job = sampleJob(folder.c_str());
         const JobExercises exercises = jobExercises(job);
@@ -66,8 +67,11 @@ TEST_CASE("a trial of a job is judged by what was done next and read later") {
                 if (!one.asked[k]) continue;
                 const auto &read = truth.exercise.marks.pattern[k], &said = model.pattern[k];
                 REQUIRE(said.has_value());
-                CHECK(std::abs(read->toeHeel - said->toeHeel) < 0.04);
-                CHECK(std::abs(read->rootTip - said->rootTip) < 0.04);
+                off.push_back(read->toeHeel - said->toeHeel);
+                off.push_back(read->rootTip - said->rootTip);
+                // A mark that runs off two edges is told least well.
+                CHECK(std::abs(off[off.size() - 2]) < 0.06);
+                CHECK(std::abs(off.back()) < 0.06);
             }
             CHECK(markAnswer(truth.exercise, answerOf(truth.exercise)).points() == kMaxPoints);
             REQUIRE(!one.photos.empty());
@@ -94,6 +98,9 @@ TEST_CASE("a trial of a job is judged by what was done next and read later") {
     REQUIRE(signedOff.usable.size() == 4);
     CHECK(jobTruth(sampleJob("job-van-17"), "t4").exercise.remedy == Remedy::Accept);
     CHECK(jobTruth(sampleJob("job-van-17"), "t1").exercise.remedy == Remedy::Change);
+    double squares = 0;
+    for (const double one : off) squares += one * one;
+    CHECK(std::sqrt(squares / static_cast<double>(off.size())) < 0.02);
 }
 
 TEST_CASE("answers to a trial of a job") {
