@@ -571,6 +571,19 @@ TEST_CASE("a long review goes on over several pages", "[review]") {
     CHECK(textOf(files[2]).find("Next page") == std::string::npos);
 }
 
+TEST_CASE("a good mark a little toward the toe is not called toe", "[review]") {
+    Pattern pattern;
+    pattern.rootTip = 0.5;
+    for (const auto& [toeHeel, said] : {std::pair{0.29, "toe, mid-height"},
+                                        {0.31, "toe side, mid-height"},
+                                        {0.41, "toe side, mid-height"},
+                                        {0.5, "centre, mid-height"},
+                                        {0.6, "heel, mid-height"}}) {
+        pattern.toeHeel = toeHeel;
+        CHECK(placeText(pattern) == said);
+    }
+}
+
 TEST_CASE("words", "[review]") {
     CHECK(tied("take out 0.006 in (0.15 mm) at 90 %") ==
           "take out 0.006\xC2\xA0in\xC2\xA0(0.15\xC2\xA0mm) at 90\xC2\xA0%");
