@@ -237,7 +237,9 @@ for (const name of process.env.SHIMSIGHT_AXLES === "all" ? Object.keys(AXLES) : 
         const opening = ["parts", "start-depth", "trial-preload", "runout", "carrier", "backlash", "pattern"];
         assert.deepEqual(play.steps.slice(0, opening.length), opening);
         const rest = play.sleeve ? ["preload", "torques", "final-pattern"] : ["torques"];
-        assert.deepEqual(play.steps.slice(-rest.length - 2), [...rest, "final-assembly", "sign-off"]);
+        // One more reading of the same setting may be asked for before it is left.
+        const after = play.steps.slice(play.steps.indexOf(rest[0])).filter((step) => step !== "pattern");
+        assert.deepEqual(after, [...rest, "final-assembly", "sign-off"]);
         const { record, status } = await play.view();
         assert.deepEqual(status.attention, []);
         // Nothing was left open: no reason had to be given.
