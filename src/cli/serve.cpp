@@ -144,7 +144,8 @@ int runServe(const std::vector<std::string>& words) {
     args.integer("--exam", exam, 0, static_cast<int>(kMaxPracticeSeed),
                  "hold the exam of this number, or go on with it; what draws its questions is kept in --scores, and no "
                  "number of practice draws them");
-    args.integer("--exam-level", examLevel, 1, kDrillLevels, "1 easy to 4 hard (else 2)");
+    args.integer("--exam-level", examLevel, 1, kDrillLevels,
+                 "1 easy to 4 hard, 5 on photos alone, 6 in shims, 7 complaints (else 2)");
     args.integer("--exam-questions", examQuestions, 1, 100, "how many (else 10)");
     args.text("--exam-names", examList, "FILE",
               "who sits it, one name a line: nobody else can, and each sees his points at the end. Without it whoever "
