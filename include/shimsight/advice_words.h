@@ -40,6 +40,10 @@ std::string certaintyWords(const Advice& advice);
 /// Certainty by a chance alone, where nothing else is known: of advice written before Certainty was.
 Certainty certaintyOf(double chance);
 
+/// Where a mark lies along the tooth: "toe", "toe side", "centre", "heel". A good mark lies a little toward the toe: it
+/// is not called "toe" for that.
+std::string placeAlong(const Pattern& pattern);
+
 /// "behind the pinion head".
 std::string placeWords(PinionShim place);
 /// "Behind the pinion head or under the inner bearing cup: take out 0.006 in (0.15 mm). Under a removable pinion

@@ -241,6 +241,13 @@ Certainty certaintyOf(double chance) {
     return chance >= kSureChance ? Certainty::Sure : chance >= kLikelyChance ? Certainty::Likely : Certainty::NotSure;
 }
 
+std::string placeAlong(const Pattern& pattern) {
+    constexpr double kStillGood = 0.30;
+    const LengthPosition position = pattern.lengthPosition();
+    return position == LengthPosition::Toe && pattern.toeHeel >= kStillGood ? say("advice.toe-side")
+                                                                            : std::string(name(position));
+}
+
 std::string placeWords(PinionShim place) { return text(wordFor(place)); }
 
 std::string shimInEachPlace(double depthChangeMm) {

@@ -98,7 +98,7 @@ std::string patternTable(const std::optional<Pattern>& drive, const std::optiona
         return say(p.depthPosition() == DepthPosition::Face    ? "cli.on-the-face"
                    : p.depthPosition() == DepthPosition::Flank ? "cli.on-the-flank"
                                                                : "cli.at-mid-height",
-                   name(p.lengthPosition()));
+                   placeAlong(p));
     });
     line("cli.row-toe-heel", [&](const Pattern& p) { return withError(p.toeHeel, p.sigmaToeHeel); });
     line("cli.row-root-tip", [&](const Pattern& p) { return withError(p.rootTip, p.sigmaRootTip); });

@@ -14,14 +14,11 @@ namespace shimsight {
 
 std::string placeWords(const std::optional<Pattern>& pattern) {
     if (!pattern) return "no mark";
-    // A good mark lies a little toward the toe: it is not called "toe" for that.
-    constexpr double kStillGood = 0.30;
     const bool lengthCentre = pattern->lengthPosition() == LengthPosition::Centre;
     const bool depthCentre = pattern->depthPosition() == DepthPosition::Centre;
     if (lengthCentre && depthCentre) return "centre";
     if (lengthCentre) return std::string(name(pattern->depthPosition()));
-    const bool little = pattern->lengthPosition() == LengthPosition::Toe && pattern->toeHeel >= kStillGood;
-    const std::string along = little ? say("lesson.toe-side") : std::string(name(pattern->lengthPosition()));
+    const std::string along = placeAlong(*pattern);
     return depthCentre ? along : along + ", " + std::string(name(pattern->depthPosition()));
 }
 

@@ -25,13 +25,8 @@ std::string percentText(double chance) { return chanceWords(chance); }
 std::string sideText(Side side) { return text(wordFor(side)); }
 
 std::string placeText(const Pattern& pattern) {
-    // A good mark lies a little toward the toe: it is not called "toe" for that. So the lessons have it.
-    constexpr double kStillGood = 0.30;
-    const LengthPosition length = pattern.lengthPosition();
     const DepthPosition depth = pattern.depthPosition();
-    return (length == LengthPosition::Toe && pattern.toeHeel >= kStillGood ? say("review.toe-side")
-                                                                           : std::string(name(length))) +
-           ", " +
+    return placeAlong(pattern) + ", " +
            (depth == DepthPosition::Face    ? "face"
             : depth == DepthPosition::Flank ? "flank"
                                             : "mid-height");

@@ -261,3 +261,12 @@ TEST_CASE("certainty by a chance alone") {
     CHECK(certaintyOf(0.6) == Certainty::Likely);
     CHECK(certaintyOf(0.2) == Certainty::NotSure);
 }
+
+TEST_CASE("a good mark that lies a little toward the toe is not called toe") {
+    Pattern mark;
+    for (const auto& [toeHeel, words] :
+         {std::pair{0.20, "toe"}, {0.31, "toe side"}, {0.41, "toe side"}, {0.50, "centre"}, {0.60, "heel"}}) {
+        mark.toeHeel = toeHeel;
+        CHECK(placeAlong(mark) == words);
+    }
+}
