@@ -64,7 +64,7 @@ TEST_CASE("a photo is the same bytes on one thread and on two", "[render]") {
     }
 }
 
-TEST_CASE("every grid point of the truth is where the flank is seen, within half a pixel", "[render]") {
+TEST_CASE("every grid point of the truth is where the flank is seen, within half a pixel", "[render][many-draws]") {
     for (const auto& gearSet : {test::milledSet(), test::hobbedSet()}) {
         const ToothContact contact(gearSet);
         const RingFlank drive(contact.gearSet(), contact.blank(), Side::Drive),
