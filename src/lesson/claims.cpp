@@ -124,7 +124,7 @@ SetUp parseSetUp(std::string_view text) {
             now.bench.error.shaftAngleRad += shaft.shaftAngleRad;
             now.bench.error.ringMm += now.contact->backlashChangeMm(shaft) / now.contact->backlashRates().perRingMove;
         } else {
-            const double mm = parseLength(value, "a lesson's set-up").mm();
+            const double mm = parseLength(value, "a lesson's length").mm();
             if (word == "deeper") {
                 now.bench = moved(*now.contact, now.bench, {mm, 0});
             } else if (word == "shallower") {
