@@ -123,7 +123,7 @@ struct LessonInfo {
 };
 const std::vector<LessonInfo>& lessons();
 
-/// A sentence of a lesson that is simulated: a situation and what it does. The language: src/lesson/claims.h.
+/// A sentence of a lesson that is simulated: a set-up and what it does. The language: src/lesson/claims.h.
 struct ClaimResult {
     std::string claim;     ///< "milled drive deeper 0.004in: toe flank"
     std::string measured;  ///< "drive 45 % -> 29 % from the toe, 51 % -> 36 % from the root"

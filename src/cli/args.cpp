@@ -9,6 +9,7 @@
 #include <functional>
 
 #include "cli/output.h"
+#include "cli/report.h"
 #include "shimsight/words.h"
 
 namespace shimsight::cli {

@@ -10,6 +10,7 @@
 #include <cstdio>
 #include <functional>
 
+#include "cli/output.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/review_words.h"
 #include "shimsight/words.h"

@@ -24,18 +24,17 @@ std::vector<std::string> wordsOf(std::string_view text) {
 double factorOf(const std::string& word) {
     double value = 0;
     const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), value);
-    check(error == std::errc() && end == word.data() + word.size(),
-          "a lesson's situation: \"" + word + "\" is no number");
+    check(error == std::errc() && end == word.data() + word.size(), "a lesson's set-up: \"" + word + "\" is no number");
     return value;
 }
 
-/// One side of a situation beside the right setting.
+/// One side of a set-up beside the right setting.
 struct Seen {
     std::optional<Pattern> before, after;
     bool good = false;
 };
 
-bool holds(const std::string& word, const Situation& now, const std::vector<Seen>& seen, double lashChange) {
+bool holds(const std::string& word, const SetUp& now, const std::vector<Seen>& seen, double lashChange) {
     constexpr double kClearShare = 0.10, kHeldMm = 0.002, kClearTiltDeg = 2;
     const auto all = [&](auto&& test) {
         return std::all_of(seen.begin(), seen.end(),
@@ -94,12 +93,12 @@ const ToothContact* setCalled(std::string_view word) {
 
 }  // namespace
 
-Situation parseSituation(std::string_view text) {
+SetUp parseSetUp(std::string_view text) {
     const std::vector<std::string> words = wordsOf(text);
-    check(!words.empty(), "a lesson's situation begins with its set: " + std::string(text));
-    Situation now;
+    check(!words.empty(), "a lesson's set-up begins with its set: " + std::string(text));
+    SetUp now;
     now.contact = setCalled(words[0]);
-    check(now.contact != nullptr, "a lesson's situation begins with its set: " + std::string(text));
+    check(now.contact != nullptr, "a lesson's set-up begins with its set: " + std::string(text));
     now.bench = rightBench(*now.contact);
     for (std::size_t k = 1; k < words.size(); ++k) {
         const std::string& word = words[k];
@@ -107,7 +106,7 @@ Situation parseSituation(std::string_view text) {
             now.side = word == "drive" ? Side::Drive : Side::Coast;
             continue;
         }
-        check(++k < words.size(), "a lesson's situation: \"" + word + "\" needs a value");
+        check(++k < words.size(), "a lesson's set-up: \"" + word + "\" needs a value");
         const std::string& value = words[k];
         now.changed = true;
         if (word == "film") {
@@ -125,7 +124,7 @@ Situation parseSituation(std::string_view text) {
             now.bench.error.shaftAngleRad += shaft.shaftAngleRad;
             now.bench.error.ringMm += now.contact->backlashChangeMm(shaft) / now.contact->backlashRates().perRingMove;
         } else {
-            const double mm = parseLength(value, "a lesson's situation").mm();
+            const double mm = parseLength(value, "a lesson's length").mm();
             if (word == "deeper") {
                 now.bench = moved(*now.contact, now.bench, {mm, 0});
             } else if (word == "shallower") {
@@ -137,7 +136,7 @@ Situation parseSituation(std::string_view text) {
             } else if (word == "deeper-alone") {
                 now.bench.error.depthMm += mm;
             } else {
-                check(word == "offset", "a lesson's situation: \"" + word + "\" is not known");
+                check(word == "offset", "a lesson's set-up: \"" + word + "\" is not known");
                 SetupError offset;
                 offset.offsetMm = mm;
                 now.bench.error.offsetMm += mm;
@@ -156,7 +155,7 @@ ClaimResult checkClaim(std::string_view claim) {
     check(!left.empty() && !right.empty(), "a lesson's claim needs words on both sides: " + std::string(claim));
     if (left[0] == "shim") return checkShimClaim(claim, left, right[0]);
 
-    const Situation now = parseSituation(claim.substr(0, colon));
+    const SetUp now = parseSetUp(claim.substr(0, colon));
     const BenchMarks before = marksOf(*now.contact, rightBench(*now.contact)), after = marksOf(*now.contact, now.bench);
     std::vector<Seen> seen;
     ClaimResult result{std::string(claim), "", true};

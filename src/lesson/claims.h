@@ -39,14 +39,15 @@ inline constexpr double kClearMove = 0.02;
 const ToothContact& smallCutterSet();
 const ToothContact& spiralBevelSet();
 
-struct Situation {
+/// What a claim or a figure is about: a gear set and how it stands.
+struct SetUp {
     const ToothContact* contact = nullptr;
     std::optional<Side> side;
     Bench bench;
     bool changed = false;  ///< anything was done to the right setting
 };
-/// A text that is no situation is a bug of the lesson.
-Situation parseSituation(std::string_view text);
+/// A text that is no set-up is a bug of the lesson.
+SetUp parseSetUp(std::string_view text);
 
 ClaimResult checkClaim(std::string_view claim);
 

@@ -27,7 +27,7 @@ namespace {
 using lesson::Block;
 using lesson::parseMarkdown;
 using lesson::plainText;
-using lesson::Situation;
+using lesson::SetUp;
 using lesson::TextPart;
 
 const TextPart& partOf(std::string_view name) {
@@ -48,7 +48,7 @@ std::vector<std::string> linesOf(const std::string& text) {
 
 /// "SITUATION | caption".
 struct Figure {
-    Situation situation;
+    SetUp setUp;
     Side side = Side::Drive;
     std::string caption;
 };
@@ -57,19 +57,19 @@ Figure figureOf(const std::string& line) {
     const std::size_t stroke = line.find('|');
     check(stroke != std::string::npos, "a lesson's figure is \"SITUATION | caption\": " + line);
     Figure figure;
-    figure.situation = lesson::parseSituation(line.substr(0, stroke));
-    check(figure.situation.side.has_value(), "a lesson's figure names its side: " + line);
-    figure.side = *figure.situation.side;
+    figure.setUp = lesson::parseSetUp(line.substr(0, stroke));
+    check(figure.setUp.side.has_value(), "a lesson's figure names its side: " + line);
+    figure.side = *figure.setUp.side;
     figure.caption = line.substr(line.find_first_not_of(' ', stroke + 1));
     return figure;
 }
 
 std::string sideAndSet(const Figure& figure) {
     return std::string(figure.side == Side::Drive ? "drive" : "coast") + " side, " +
-           lesson::cutWords(figure.situation.contact->gearSet().cut) +
-           (figure.situation.contact == &lesson::smallCutterSet()   ? ", small cutter"
-            : figure.situation.contact == &lesson::spiralBevelSet() ? ", no offset"
-                                                                    : "");
+           lesson::cutWords(figure.setUp.contact->gearSet().cut) +
+           (figure.setUp.contact == &lesson::smallCutterSet()   ? ", small cutter"
+            : figure.setUp.contact == &lesson::spiralBevelSet() ? ", no offset"
+                                                                : "");
 }
 
 // ---- Terminal ----
@@ -101,8 +101,7 @@ std::string figureText(const Block& block) {
         std::vector<CharacterFlank> flanks;
         const std::size_t end = std::min(k + 2, figures.size());
         for (std::size_t i = k; i < end; ++i)
-            maps.push_back(
-                marksOf(*figures[i].situation.contact, figures[i].situation.bench).map[index(figures[i].side)]);
+            maps.push_back(marksOf(*figures[i].setUp.contact, figures[i].setUp.bench).map[index(figures[i].side)]);
         for (std::size_t i = k; i < end; ++i) flanks.push_back({sideAndSet(figures[i]), &maps[i - k]});
         text += characterFlanks(flanks);
         for (std::size_t i = k; i < end; ++i)
@@ -188,15 +187,14 @@ Html figureHtml(const Block& block) {
     Html html = "<div class=\"figures\">";
     for (const std::string& line : linesOf(block.code)) {
         const Figure figure = figureOf(line);
-        const ToothContact& contact = *figure.situation.contact;
-        const BenchMarks marks = marksOf(contact, figure.situation.bench);
+        const ToothContact& contact = *figure.setUp.contact;
+        const BenchMarks marks = marksOf(contact, figure.setUp.bench);
         SvgSketch sketch;
         sketch.title = sideAndSet(figure) + ": " + figure.caption;
         sketch.map = &marks.map[index(figure.side)];
         sketch.pattern = marks.pattern[index(figure.side)];
         sketch.evenHeight = isEvenHeight(contact);
-        if (figure.situation.changed)
-            sketch.cameFrom = marksOf(contact, rightBench(contact)).pattern[index(figure.side)];
+        if (figure.setUp.changed) sketch.cameFrom = marksOf(contact, rightBench(contact)).pattern[index(figure.side)];
         html += Html("<figure>") + Html::markup(flankSvg(sketch)) + "<figcaption><b>" + sideAndSet(figure) + "</b> " +
                 figure.caption + "</figcaption></figure>";
     }
@@ -255,8 +253,7 @@ Html photoHtml(const Block& block, Photos how, int& places, const std::function<
         if (how == Photos::Inside && before) before();
         if (how == Photos::Inside)
             html += Html("<img alt=\"Rendered photo: ") + figure.caption + "\" src=\"data:image/jpeg;base64," +
-                    base64(benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kPhotoSeed)) +
-                    "\">";
+                    base64(benchPhoto(*figure.setUp.contact, figure.setUp.bench, figure.side, kPhotoSeed)) + "\">";
         html += Html("<figcaption><b>") + sideAndSet(figure) + "</b> " + figure.caption +
                 " Rendered, not a photo of a real gear.</figcaption></figure>\n";
     }
@@ -485,7 +482,7 @@ std::vector<std::uint8_t> lessonPhoto(std::string_view name, std::size_t number)
         for (const std::string& line : linesOf(block.code)) {
             if (number-- > 0) continue;
             const Figure figure = figureOf(line);
-            return benchPhoto(*figure.situation.contact, figure.situation.bench, figure.side, kPhotoSeed);
+            return benchPhoto(*figure.setUp.contact, figure.setUp.bench, figure.side, kPhotoSeed);
         }
     }
     throw InputError(say("lesson.no-such-photo"));

@@ -7,6 +7,7 @@
 #include <mutex>
 #include <opencv2/core.hpp>
 #include <opencv2/dnn.hpp>
+#include <opencv2/dnn/layer.hpp>
 #include <string_view>
 
 #include "network/embedded.h"
@@ -47,6 +48,8 @@ struct Pool {
 Pool& poolOf(Trained which) {
     static std::array<Pool, 2> pools = [] {
         cv::setNumThreads(1);  // photos are read side by side, which pays more than sharing out one network
+        // OpenCV makes the lock of its table of layers at the first use, which must not be in two threads at once.
+        (void)cv::dnn::LayerFactory::isLayerRegistered("Convolution");
         return std::array<Pool, 2>{Pool(embeddedFile(embeddedFiles(), "flank-finder.onnx")),
                                    Pool(embeddedFile(embeddedFiles(), "mark-reader.onnx"))};
     }();

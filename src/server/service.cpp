@@ -23,7 +23,6 @@
 #include "server/links.h"
 #include "server/looked.h"
 #include "server/page_files.h"
-#include "server/readers.h"
 #include "server/requests.h"
 #include "server/routes.h"
 #include "server/shelf.h"
@@ -31,6 +30,7 @@
 #include "server/training.h"
 #include "server/trial_worker.h"
 #include "server/uploads.h"
+#include "server/work_queue.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
 #include "shimsight/lesson_parts.h"
@@ -177,7 +177,7 @@ struct Service::State {
     Training training_;
     Links links_;
     Routes routes_;
-    Readers lookers_, readers_;  ///< last: their threads use all of the above
+    WorkQueue lookQueue_, trialQueue_;  ///< last: their threads use all of the above
 };
 
 Service::Service(const ServerOptions& options) {
@@ -193,8 +193,8 @@ Answer Service::answer(const Ask& ask) {
 }
 std::string Service::token() const { return state_->devices_.code(); }
 void Service::finish(std::chrono::seconds patience) {
-    state_->lookers_.finish(std::chrono::steady_clock::now());
-    state_->readers_.finish(std::chrono::steady_clock::now() + patience);
+    state_->lookQueue_.finish(std::chrono::steady_clock::now());
+    state_->trialQueue_.finish(std::chrono::steady_clock::now() + patience);
     state_->training_.finish();
 }
 
@@ -223,8 +223,8 @@ Service::State::State(const ServerOptions& options)
       training_(options, shelf_, [this] { return sentence(); }),
       links_(jobs_ / kOwnFolder / "links"),
       routes_(routes()),
-      lookers_(1, kMaxLooks, [this] { return sentence(); }),
-      readers_(readersOf(options), options.queue, [this] { return sentence(); }) {
+      lookQueue_(1, kMaxLooks, [this] { return sentence(); }),
+      trialQueue_(readersOf(options), options.queue, [this] { return sentence(); }) {
     removeHalves(jobs_, scores_, timeOfDisk(jobs_ / kOwnFolder), At::Start);
     // What a former run had accepted is read now.
     for (const Request& request : requests_.open()) {
@@ -464,9 +464,9 @@ Answer Service::State::look(const Ask& ask, const std::string& upload) {
     if (!state || !state->whole()) return refusal(409, say("server.photo-not-whole"));
     const Request request = newRequest(ask.id, std::string(kLookKind), folder->filename().string(), timeNow(),
                                        json{{"upload", upload}, {"side", word("side")}}.dump());
-    const bool taken = lookers_.add(ask.id, [this, request, upload] { return lookUnlessRead(request, upload); });
+    const bool taken = lookQueue_.add(ask.id, [this, request, upload] { return lookUnlessRead(request, upload); });
     if (!taken) return refusal(503, say("server.too-much-waits"));
-    return jsonAnswer(json{{"task", ask.id}, {"wait_s", lookers_.waitSeconds()}}.dump(), 202);
+    return jsonAnswer(json{{"task", ask.id}, {"wait_s", lookQueue_.waitSeconds()}}.dump(), 202);
 }
 
 /// A photo is measured once: a trial that names it measures it without a look, or waits for one that has begun.
@@ -572,8 +572,8 @@ Answer Service::State::script(const Ask& ask, const std::string& name) {
 
 Answer Service::State::task(const std::string& id) {
     if (!isId(id)) return refusal(400, say("server.task-id-wrong"));
-    std::optional<TaskView> view = readers_.find(id);
-    if (!view) view = lookers_.find(id);
+    std::optional<TaskView> view = trialQueue_.find(id);
+    if (!view) view = lookQueue_.find(id);
     if (!view) view = training_.task(id);
     if (view) {
         json answer = {{"state", view->state == TaskState::Waiting   ? "waiting"
@@ -594,7 +594,7 @@ Answer Service::State::task(const std::string& id) {
         return jsonAnswer(json{
             {"state", "waiting"},
             {"ahead", 0},
-            {"wait_s", readers_.waitSeconds()},
+            {"wait_s", trialQueue_.waitSeconds()},
             {"result", nullptr},
             {"error",
              nullptr}}.dump());
@@ -674,12 +674,12 @@ void Service::State::endTrial(const Request& request) {
 
 Answer Service::State::acceptTrial(const Request& request, const fs::path& folder) {
     const auto accepted = [&] {
-        return jsonAnswer(json{{"task", request.id}, {"wait_s", readers_.waitSeconds()}}.dump(), 202);
+        return jsonAnswer(json{{"task", request.id}, {"wait_s", trialQueue_.waitSeconds()}}.dump(), 202);
     };
-    if (!request.answer.empty() || readers_.find(request.id)) return accepted();
-    if (!readers_.reserve()) {
+    if (!request.answer.empty() || trialQueue_.find(request.id)) return accepted();
+    if (!trialQueue_.reserve()) {
         Answer busy = refusal(503, say("server.too-many-photos-wait"));
-        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(readers_.placeSeconds())));
+        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(trialQueue_.placeSeconds())));
         return busy;
     }
     try {
@@ -697,7 +697,7 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
             }
         }
     } catch (...) {
-        readers_.release();
+        trialQueue_.release();
         throw;
     }
     enqueue(request, folder, true);
@@ -726,14 +726,14 @@ void Service::State::enqueue(const Request& request, const fs::path& folder, boo
         endTrial(request);
         return answer;
     };
-    readers_.addAccepted(request.id, work, placeKept);
+    trialQueue_.addAccepted(request.id, work, placeKept);
 }
 
 Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind) {
     if (!isId(ask.id)) return refusal(400, say("server.document-without-id"));
     const std::vector<std::string> kinds = documentKinds();
     if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return nothingThere();
-    const bool taken = readers_.add(ask.id, [this, folder, kind] {
+    const bool taken = trialQueue_.add(ask.id, [this, folder, kind] {
         Document made{makeDocumentOf(folder, jobs_ / kOwnFolder, kind), RateLimit::Clock::now() + kDocumentKept};
         const std::string ticket = randomHex(16);
         const std::lock_guard lock(guard_);
@@ -746,7 +746,7 @@ Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, cons
         return json{{"path", "/documents/" + ticket}}.dump();
     });
     if (!taken) return refusal(503, say("server.too-much-waits"));
-    return jsonAnswer(json{{"task", ask.id}, {"wait_s", readers_.waitSeconds()}}.dump(), 202);
+    return jsonAnswer(json{{"task", ask.id}, {"wait_s", trialQueue_.waitSeconds()}}.dump(), 202);
 }
 
 namespace {
@@ -794,13 +794,13 @@ std::vector<Route> Service::State::linkRoutes() {
                  const std::optional<fs::path> folder = shelf_.find(path["job"]);
                  if (!folder) return noSuchJob();
                  if (!isId(ask.id)) return refusal(400, say("server.document-without-id"));
-                 const bool taken = readers_.add(ask.id, [this, folder = *folder] {
+                 const bool taken = trialQueue_.add(ask.id, [this, folder = *folder] {
                      const std::string ticket =
                          links_.add(folder.filename().string(), makeDocumentOf(folder, jobs_ / kOwnFolder, "sheet"));
                      return json{{"path", "/documents/" + ticket}}.dump();
                  });
                  if (!taken) return refusal(503, say("server.too-much-waits"));
-                 return jsonAnswer(json{{"task", ask.id}, {"wait_s", readers_.waitSeconds()}}.dump(), 202);
+                 return jsonAnswer(json{{"task", ask.id}, {"wait_s", trialQueue_.waitSeconds()}}.dump(), 202);
              }},
             {"DELETE", "/api/jobs/{job}/links/{ticket}", [this, list](const Ask&, const PathValues& path) {
                  return links_.remove(path["job"], path["ticket"]) ? list(path["job"]) : nothingThere();

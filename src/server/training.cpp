@@ -102,7 +102,7 @@ struct Training::State {
     State(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell)
         : shelf_(shelf),
           book_(options.scores, options.exam, std::stoull(randomHex(8), nullptr, 16)),
-          painters_(1, kMaxPicturesWaiting, std::move(tell)) {}
+          paintQueue_(1, kMaxPicturesWaiting, std::move(tell)) {}
 
     std::vector<Route> routes();
     std::vector<Route> sheetRoutes();
@@ -145,7 +145,7 @@ struct Training::State {
     Newest<json> usable_{kMaxJobsAsked};  ///< of a state of a job: its trials that can be asked
     Newest<Picture> pictures_{kPicturesKept};
     Newest<json> painted_{kPicturesKept / 2};
-    Readers painters_;  ///< last: its thread uses all of the above
+    WorkQueue paintQueue_;  ///< last: its thread uses all of the above
 };
 
 Training::Training(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell)
@@ -154,11 +154,11 @@ Training::~Training() = default;
 
 std::vector<Route> Training::routes() { return state_->routes(); }
 
-std::optional<TaskView> Training::task(const std::string& id) const { return state_->painters_.find(id); }
+std::optional<TaskView> Training::task(const std::string& id) const { return state_->paintQueue_.find(id); }
 
 void Training::finish() {
     state_->ending_ = true;
-    state_->painters_.finish(std::chrono::steady_clock::now());
+    state_->paintQueue_.finish(std::chrono::steady_clock::now());
 }
 
 /// Names of files are for the one who started the program, not for phones.
@@ -428,7 +428,7 @@ HeldExercise Training::State::trialExercise(const std::string& job, const std::s
 Answer Training::State::paint(const Ask& ask, const std::string& recipe,
                               const std::vector<std::function<std::vector<std::uint8_t>()>>& make) {
     if (!isId(ask.id)) return refusal(400, say("server.picture-without-id"));
-    const bool taken = painters_.add(ask.id, [this, recipe, make] {
+    const bool taken = paintQueue_.add(ask.id, [this, recipe, make] {
         // Those who read photos of trials come first.
         (void)setpriority(PRIO_PROCESS, 0, kRenderNiceness);
         std::optional<json> known = painted_.find(recipe);
@@ -446,10 +446,10 @@ Answer Training::State::paint(const Ask& ask, const std::string& recipe,
     });
     if (!taken) {
         Answer busy = refusal(503, say("server.too-many-pictures"));
-        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(painters_.placeSeconds())));
+        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(paintQueue_.placeSeconds())));
         return busy;
     }
-    return jsonAnswer({{"task", ask.id}, {"wait_s", painters_.waitSeconds()}}, 202);
+    return jsonAnswer({{"task", ask.id}, {"wait_s", paintQueue_.waitSeconds()}}, 202);
 }
 
 Answer Training::State::picture(const std::string& key) {

@@ -10,11 +10,11 @@
 #include <string>
 #include <vector>
 
-#include "server/readers.h"
 #include "server/requests.h"
 #include "server/routes.h"
 #include "server/service.h"
 #include "server/shelf.h"
+#include "server/work_queue.h"
 
 namespace shimsight::server {
 

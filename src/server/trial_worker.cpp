@@ -2,16 +2,12 @@
 // SPDX-License-Identifier: MIT
 #include "server/trial_worker.h"
 
-#include <fcntl.h>
 #include <linux/filter.h>
 #include <linux/seccomp.h>
-#include <poll.h>
 #include <signal.h>
-#include <spawn.h>
 #include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/syscall.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
 #include <array>
@@ -22,6 +18,7 @@
 #include <optional>
 #include <system_error>
 
+#include "process.h"
 #include "server/changes.h"
 #include "server/json_text.h"
 #include "server/looked.h"
@@ -30,8 +27,6 @@
 #include "shimsight/core.h"
 #include "shimsight/server.h"
 #include "shimsight/words.h"
-
-extern char** environ;  // NOLINT(readability-redundant-declaration)
 
 namespace shimsight::server {
 namespace {
@@ -43,104 +38,11 @@ namespace fs = std::filesystem;
 constexpr std::size_t kMaxAnswerBytes = 10'000'000;
 constexpr std::int64_t kMaxTaskBytes = 20'000'000;
 
-/// Both ends of a pipe, closed when they are left; no other program started meanwhile keeps them open.
-struct Pipe {
-    std::array<int, 2> ends{-1, -1};
-    Pipe() {
-        if (::pipe2(ends.data(), O_CLOEXEC) != 0)
-            throw InputError(say("server.reading-not-started", std::generic_category().message(errno)));
-    }
-    ~Pipe() {
-        close(0);
-        close(1);
-    }
-    Pipe(const Pipe&) = delete;
-    Pipe& operator=(const Pipe&) = delete;
-    void close(std::size_t end) {
-        if (ends[end] >= 0) ::close(ends[end]);
-        ends[end] = -1;
-    }
-};
-
-/// A process that was started and is ended where it does not end by itself.
-class Child {
-public:
-    Child(const fs::path& program, const Pipe& in, const Pipe& out) {
-        std::string name = program.string(), command = "read-trial";
-        std::array<char*, 3> words{name.data(), command.data(), nullptr};
-        posix_spawn_file_actions_t actions;
-        ::posix_spawn_file_actions_init(&actions);
-        ::posix_spawn_file_actions_adddup2(&actions, in.ends[0], STDIN_FILENO);
-        ::posix_spawn_file_actions_adddup2(&actions, out.ends[1], STDOUT_FILENO);
-        const int error = ::posix_spawn(&id_, name.c_str(), &actions, nullptr, words.data(), environ);
-        ::posix_spawn_file_actions_destroy(&actions);
-        if (error != 0) throw InputError(say("server.reading-not-started", std::generic_category().message(error)));
-    }
-    ~Child() {
-        if (id_ == 0) return;
-        ::kill(id_, SIGKILL);
-        (void)ended();
-    }
-    Child(const Child&) = delete;
-    Child& operator=(const Child&) = delete;
-
-    /// Whether it ended by itself and well; waits for its end.
-    bool ended() {
-        int status = 0;
-        while (::waitpid(id_, &status, 0) < 0 && errno == EINTR) {
-        }
-        id_ = 0;
-        return WIFEXITED(status) && WEXITSTATUS(status) == 0;
-    }
-
-private:
-    pid_t id_ = 0;
-};
-
-/// Moves bytes until `done`, or until the time is over: false.
-bool waitFor(int file, short wanted, std::chrono::steady_clock::time_point until) {
-    while (true) {
-        const auto left =
-            std::chrono::duration_cast<std::chrono::milliseconds>(until - std::chrono::steady_clock::now()).count();
-        if (left <= 0) return false;
-        pollfd one{file, wanted, 0};
-        const int ready = ::poll(&one, 1, static_cast<int>(left));
-        if (ready > 0) return true;
-        if (ready < 0 && errno != EINTR) return true;  // the next call tells what is wrong
-    }
-}
-
-/// False: the time is over.
-bool sendAll(int file, const std::string& text, std::chrono::steady_clock::time_point until) {
-    std::size_t sent = 0;
-    while (sent < text.size()) {
-        if (!waitFor(file, POLLOUT, until)) return false;
-        const ssize_t now = ::write(file, text.data() + sent, text.size() - sent);
-        if (now < 0 && errno != EINTR && errno != EAGAIN) return true;  // it ended: its answer says why
-        if (now > 0) sent += static_cast<std::size_t>(now);
-    }
-    return true;
-}
-
-/// nullopt: the time is over, or it is too much.
-std::optional<std::string> receiveAll(int file, std::chrono::steady_clock::time_point until) {
-    std::string text;
-    std::array<char, 65536> part{};
-    while (text.size() <= kMaxAnswerBytes) {
-        if (!waitFor(file, POLLIN, until)) return std::nullopt;
-        const ssize_t now = ::read(file, part.data(), part.size());
-        if (now == 0) return text;
-        if (now < 0 && errno != EINTR && errno != EAGAIN) return text;
-        if (now > 0) text.append(part.data(), static_cast<std::size_t>(now));
-    }
-    return std::nullopt;
-}
-
 /// From here on: so much memory and time, no network, no other program. What a system does not offer is gone without.
 void confine() {
     // Ends with the server: what was accepted is read at the next start.
     ::prctl(PR_SET_PDEATHSIG, SIGKILL);
-#if !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+#ifndef SHIMSIGHT_SANITIZED  // they set aside more addresses than that
     const rlimit memory{kMaxTrialBytes, kMaxTrialBytes};
     ::setrlimit(RLIMIT_AS, &memory);
 #endif
@@ -203,6 +105,16 @@ std::string look(const fs::path& folder, const Request& request, const Uploads& 
     return lookAt(uploads, body.at("upload").get<std::string>(), openJob(folder).record.gearSet, wanted);
 }
 
+ProcessResult runWorker(const fs::path& program, const std::string& task) {
+    try {
+        return runProcess(
+            program, {"read-trial"},
+            {.timeLimit = kMaxTrialTime, .input = task, .maxOutputBytes = kMaxAnswerBytes, .errorsShown = true});
+    } catch (const std::system_error& error) {
+        throw InputError(say("server.reading-not-started", std::generic_category().message(error.code().value())));
+    }
+}
+
 }  // namespace
 
 std::string doTask(const TrialTask& task, Uploads& uploads, const Shelf& shelf) {
@@ -214,22 +126,10 @@ std::string doTask(const TrialTask& task, Uploads& uploads, const Shelf& shelf) 
 }
 
 std::string readTrialApart(const fs::path& program, const TrialTask& task) {
-    Pipe in, out;
-    Child child(program, in, out);
-    in.close(0);
-    out.close(1);
-    const auto until = std::chrono::steady_clock::now() + kMaxTrialTime;
-    const std::string text = taskText(task);
-    ::fcntl(in.ends[1], F_SETFL, O_NONBLOCK);
-    std::optional<std::string> answer;
-    if (sendAll(in.ends[1], text, until)) {
-        in.close(1);
-        answer = receiveAll(out.ends[0], until);
-    }
-    if (!answer) throw InputError(say("server.reading-too-long", kMaxTrialTime.count()));
-    const bool well = child.ended();
-    const json told = json::parse(*answer, nullptr, false);
-    if (!well || !told.is_object()) throw InputError(say("server.reading-broke-off"));
+    const ProcessResult result = runWorker(program, taskText(task));
+    if (result.end != ProcessEnd::Exited) throw InputError(say("server.reading-too-long", kMaxTrialTime.count()));
+    const json told = json::parse(result.output, nullptr, false);
+    if (result.status != 0 || !told.is_object()) throw InputError(say("server.reading-broke-off"));
     if (told.contains("error")) throw InputError(told.at("error").get<std::string>());
     return jsonText(told.at("answer"));
 }

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # SPDX-FileCopyrightText: 2026 Shimsight developers
 # SPDX-License-Identifier: MIT
-# Looks for inputs that break a promise: tests/fuzz/run.sh SECONDS [TARGET...]. Builds by the preset "fuzz" (clang). New
+# Looks for inputs that break a promise: tests/fuzz/run.sh SECONDS [TARGET...]. Builds by the preset "asan" (clang). New
 # inputs that reach new code gather in build/fuzz/found/TARGET; what breaks is kept there as crash-*, timeout-* or oom-*.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
@@ -15,8 +15,8 @@ launcher=()
 if command -v ccache >/dev/null; then
     launcher=(-DCMAKE_CXX_COMPILER_LAUNCHER=ccache)
 fi
-cmake --preset fuzz "${launcher[@]}" >/dev/null
-cmake --build --preset fuzz --target fuzz --parallel "$(nproc)"
+cmake --preset asan "${launcher[@]}" >/dev/null
+cmake --build --preset asan --target fuzz --parallel "$(nproc)"
 
 # At most as many at a time as there are processors; libFuzzer's own files lie in a folder of each.
 one() {
@@ -26,14 +26,15 @@ one() {
     [ -f "tests/fuzz/dictionaries/$target.dict" ] && words=("-dict=tests/fuzz/dictionaries/$target.dict")
     local status=0
     SHIMSIGHT_FUZZ=$target LSAN_OPTIONS=suppressions=tests/leaks.txt:print_suppressions=0 \
-        build/fuzz/tests/fuzz/fuzz "${words[@]}" -max_total_time="$seconds" -max_len=16384 -timeout=20 -rss_limit_mb=2048 \
+        build/asan/tests/fuzz/fuzz "${words[@]}" -max_total_time="$seconds" -max_len=16384 -timeout=20 -rss_limit_mb=2048 \
         -print_final_stats=1 -artifact_prefix="$found/" "$found" "tests/fuzz/corpus/$target" \
         >"build/fuzz/$target.log" 2>&1 || status=$?
+    local outcome="nothing found"
+    [ $status -eq 0 ] || outcome="FOUND, see build/fuzz/$target.log"
     printf '%-12s %10s runs, %6s edges, %4s MB, %s\n' "$target" \
         "$(sed -n 's/^stat::number_of_executed_units: *//p' "build/fuzz/$target.log")" \
         "$(grep -o 'cov: [0-9]*' "build/fuzz/$target.log" | tail -1 | cut -d' ' -f2)" \
-        "$(sed -n 's/^stat::peak_rss_mb: *//p' "build/fuzz/$target.log")" \
-        "$([ $status -eq 0 ] && echo nothing found || echo "FOUND, see build/fuzz/$target.log")"
+        "$(sed -n 's/^stat::peak_rss_mb: *//p' "build/fuzz/$target.log")" "$outcome"
     return $status
 }
 export -f one

@@ -42,4 +42,5 @@ trainers+=($!)
 trainers+=($!)
 wait "${trainers[@]}" || true
 kill "${makers[@]}" 2>/dev/null || true
-ls "$folder/pictures" | wc -l; ls "$folder/flanks" | wc -l
+find "$folder/pictures" -mindepth 1 | wc -l
+find "$folder/flanks" -mindepth 1 | wc -l

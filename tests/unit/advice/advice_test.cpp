@@ -385,7 +385,7 @@ TEST_CASE("same trial and seed, same advice; cautions are always there") {
     CHECK(first.cautions.size() <= 6);
 }
 
-TEST_CASE("intervals and directions hold on trials drawn from the prior", "[statistics]") {
+TEST_CASE("intervals and directions hold on trials drawn from the prior", "[many-draws]") {
     // A small run of the study in tests/accuracy/advice; the bounds are four standard errors wide of 90 %.
     const bool milled = GENERATE(true, false);
     const ToothContact& contact = milled ? milledContact() : hobbedContact();

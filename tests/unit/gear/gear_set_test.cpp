@@ -111,7 +111,7 @@ TEST_CASE("the other cut of a set keeps its limits and says which cut was taken"
     CHECK(withCut(data, Cut::FaceHobbed).limits.backlashMm == completeGearSet(data).limits.backlashMm);
 }
 
-TEST_CASE("what is built is accepted with nothing but teeth, diameter and offset") {
+TEST_CASE("what is built is accepted with nothing but teeth, diameter and offset", "[many-draws]") {
     for (const Cut cut : {Cut::FaceMilled, Cut::FaceHobbed}) {
         CHECK(refusal(bare(13, 46, 280, 70), cut).empty());
         for (const int pinion : {8, 11, 13, 16})

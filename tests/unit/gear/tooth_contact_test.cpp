@@ -192,7 +192,7 @@ TEST_CASE("depth at constant backlash keeps the backlash") {
     CHECK(contact.backlashChangeMm({0.1, 0, 0, 0}) < 0);
 }
 
-TEST_CASE("the fast model holds against the exact solver for errors up to 0.25 mm") {
+TEST_CASE("the fast model holds against the exact solver for errors up to 0.25 mm", "[many-draws]") {
     Random random(20);
     for (const GearSet& set :
          {test::milledSet(), test::largeCutterMilledSet(), test::hobbedSet(), test::spiralBevelSet()}) {

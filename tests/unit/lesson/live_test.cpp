@@ -30,7 +30,7 @@ TEST_CASE("the live tooth's numbers are the engine's") {
     const std::array sets{&lessonSet(Cut::FaceMilled), &lessonSet(Cut::FaceHobbed)};
     Random random(20);
     json cases = json::array();
-    for (int k = 0; k < 400; ++k) {
+    for (std::size_t k = 0; k < 400; ++k) {
         const std::size_t set = k % 2;
         const Side side = random.chance(0.5) ? Side::Drive : Side::Coast;
         SetupError error{random.uniform(-0.3, 0.3), random.uniform(-0.3, 0.3), random.uniform(-0.3, 0.3),

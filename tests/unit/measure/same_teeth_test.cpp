@@ -87,7 +87,7 @@ TEST_CASE("marked flanks are paired by their marks, within a photo never", "[mea
 TEST_CASE("a photo given twice, or ten times, tells no more than once", "[measure]") {
     for (const MeasuredPhoto& photo : {rowFrom(0, {0.40, 0.42, 0.44}), marked({0.40, 0.42, 0.44})}) {
         const Pattern once = driveOf({photo});
-        for (const std::size_t times : {2, 10}) {
+        for (const std::size_t times : {std::size_t{2}, std::size_t{10}}) {
             const Pattern many = driveOf(std::vector(times, photo));
             CHECK(many.teeth == once.teeth);
             CHECK(many.toeHeel == Approx(once.toeHeel));

@@ -363,7 +363,8 @@ TEST_CASE("a server killed at random while two clients send: what was answered i
             // On a busy machine it comes to its work later, and is longer at it.
             const auto slow =
                 std::chrono::duration_cast<std::chrono::milliseconds>(std::chrono::steady_clock::now() - start);
-            std::this_thread::sleep_for(std::chrono::milliseconds(random() % std::max<long>(300, slow.count())));
+            const auto longest = static_cast<unsigned long>(std::max<long>(300, slow.count()));
+            std::this_thread::sleep_for(std::chrono::milliseconds(random() % longest));
             REQUIRE(::kill(child, SIGKILL) == 0);
             int status = 0;
             REQUIRE(::waitpid(child, &status, 0) == child);

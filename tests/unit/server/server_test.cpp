@@ -14,6 +14,8 @@
 #include <nlohmann/json.hpp>
 #include <thread>
 
+#undef _res  // a macro of the resolver's header; Eigen has arguments of this name
+
 #include "server/service.h"
 #include "support/temp_dir.h"
 

@@ -10,7 +10,7 @@
 
 using namespace shimsight;
 
-#ifndef __SANITIZE_ADDRESS__  // the renderer's own tests look there; this one is about time
+#ifndef SHIMSIGHT_SANITIZED  // the renderer's own tests look there; this one is about time
 TEST_CASE("a drill's photo comes soon and shows the mark") {
     const Exercise exercise = drawExercise(3, 1, 1);
     const std::clock_t begin = std::clock();

@@ -98,7 +98,7 @@ DrillAnswer guessed(const Exercise& exercise, Random& random) {
 
 }  // namespace
 
-TEST_CASE("two players: who follows the rules passes, who guesses fails") {
+TEST_CASE("two players: who follows the rules passes, who guesses fails", "[many-draws]") {
     constexpr int kQuestions = 40;
     std::printf("level  rules: where  correction  all      guess: where  correction  all   (%% of the points)\n");
     for (int level = 1; level <= kDrillLevels; ++level) {

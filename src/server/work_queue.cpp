@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-#include "server/readers.h"
+#include "server/work_queue.h"
 
 #include <algorithm>
 #include <chrono>
@@ -23,9 +23,9 @@ constexpr std::size_t kMaxFinished = 256;
 
 }  // namespace
 
-Readers::Readers(int threads, std::size_t mostWaiting, std::function<std::string()> tell)
+WorkQueue::WorkQueue(int threads, std::size_t maxWaiting, std::function<std::string()> tell)
     : threads_(static_cast<std::size_t>(std::max(1, threads))),
-      mostWaiting_(mostWaiting),
+      maxWaiting_(maxWaiting),
       tell_(std::move(tell)),
       meanSeconds_(kFirstGuessSeconds) {
     try {
@@ -36,23 +36,23 @@ Readers::Readers(int threads, std::size_t mostWaiting, std::function<std::string
     }
 }
 
-Readers::~Readers() { finish(std::chrono::steady_clock::now()); }
+WorkQueue::~WorkQueue() { finish(std::chrono::steady_clock::now()); }
 
-bool Readers::add(const std::string& id, Work work) {
+bool WorkQueue::add(const std::string& id, Work work) {
     const std::lock_guard lock(guard_);
     if (tasks_.contains(id)) return true;
-    if (ending_ || waiting_.size() + reserved_ >= mostWaiting_) return false;
+    if (ending_ || waiting_.size() + reserved_ >= maxWaiting_) return false;
     tasks_[id].work = std::move(work);
     waiting_.push_back(id);
     changed_.notify_one();
     return true;
 }
 
-double Readers::secondsFor(std::size_t ahead) const {
+double WorkQueue::secondsFor(std::size_t ahead) const {
     return kToldOverExpected * meanSeconds_ * (1 + static_cast<double>(ahead) / static_cast<double>(threads_));
 }
 
-std::optional<TaskView> Readers::find(const std::string& id) const {
+std::optional<TaskView> WorkQueue::find(const std::string& id) const {
     const std::lock_guard lock(guard_);
     const auto task = tasks_.find(id);
     if (task == tasks_.end()) return std::nullopt;
@@ -67,19 +67,19 @@ std::optional<TaskView> Readers::find(const std::string& id) const {
     return view;
 }
 
-bool Readers::reserve() {
+bool WorkQueue::reserve() {
     const std::lock_guard lock(guard_);
-    if (ending_ || waiting_.size() + reserved_ >= mostWaiting_) return false;
+    if (ending_ || waiting_.size() + reserved_ >= maxWaiting_) return false;
     ++reserved_;
     return true;
 }
 
-void Readers::release() {
+void WorkQueue::release() {
     const std::lock_guard lock(guard_);
     --reserved_;
 }
 
-void Readers::addAccepted(const std::string& id, Work work, bool placeKept) {
+void WorkQueue::addAccepted(const std::string& id, Work work, bool placeKept) {
     const std::lock_guard lock(guard_);
     if (placeKept) --reserved_;
     // After the end it lies on the disk and is taken up by the next run.
@@ -89,17 +89,17 @@ void Readers::addAccepted(const std::string& id, Work work, bool placeKept) {
     changed_.notify_one();
 }
 
-double Readers::waitSeconds() const {
+double WorkQueue::waitSeconds() const {
     const std::lock_guard lock(guard_);
     return secondsFor(waiting_.size() + working_);
 }
 
-double Readers::placeSeconds() const {
+double WorkQueue::placeSeconds() const {
     const std::lock_guard lock(guard_);
     return meanSeconds_ / static_cast<double>(threads_);
 }
 
-void Readers::finish(std::chrono::steady_clock::time_point deadline) {
+void WorkQueue::finish(std::chrono::steady_clock::time_point deadline) {
     {
         std::unique_lock lock(guard_);
         ending_ = true;
@@ -111,7 +111,7 @@ void Readers::finish(std::chrono::steady_clock::time_point deadline) {
         if (worker.joinable()) worker.join();
 }
 
-void Readers::loop() {
+void WorkQueue::loop() {
     std::unique_lock lock(guard_);
     while (true) {
         changed_.wait(lock, [this] { return ending_ || !waiting_.empty(); });

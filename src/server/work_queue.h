@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-/// The threads that read trials, with a bounded queue before them.
+/// Work in the order in which it came, done by a fixed number of threads, with a bound on what waits.
 #pragma once
 
 #include <chrono>
@@ -25,15 +25,16 @@ struct TaskView {
     std::string result;      ///< JSON when done, one sentence when failed
 };
 
-class Readers {
+/// A promise of work done once for each id. The mean time that it took tells what is still to come how long to wait.
+class WorkQueue {
 public:
     using Work = std::function<std::string()>;  ///< gives the result; what it throws becomes the sentence
 
     /// `tell` turns what was thrown into a sentence; called from within a catch.
-    Readers(int threads, std::size_t mostWaiting, std::function<std::string()> tell);
-    ~Readers();
-    Readers(const Readers&) = delete;
-    Readers& operator=(const Readers&) = delete;
+    WorkQueue(int threads, std::size_t maxWaiting, std::function<std::string()> tell);
+    ~WorkQueue();
+    WorkQueue(const WorkQueue&) = delete;
+    WorkQueue& operator=(const WorkQueue&) = delete;
 
     /// False: the queue is full, or the end has begun. An id that is known already is not taken again.
     bool add(const std::string& id, Work work);
@@ -60,7 +61,7 @@ private:
     void loop();
     double secondsFor(std::size_t ahead) const;
 
-    std::size_t threads_, mostWaiting_;
+    std::size_t threads_, maxWaiting_;
     std::function<std::string()> tell_;
     mutable std::mutex guard_;
     std::condition_variable changed_;
