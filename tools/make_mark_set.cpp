@@ -95,9 +95,17 @@ Slip drawSlip(Random& random) {
             1 + random.normal(0, 0.05 * size), random.normal(0, 0.04 * size)};
 }
 
+/// One rendered picture with what shows where.
+struct Rendered {
+    const render::Scene& scene;
+    const Picture& picture;
+    const LabelPicture& labels;
+    bool mirrored = false;
+    PasteMarking marking = PasteMarking::Wiped;
+};
 /// The flank's record, or nothing when too little of it shows.
-std::string recordOf(const RingFlank& ring, int tooth, const render::Scene& scene, const Picture& picture,
-                     const LabelPicture& labels, bool mirrored, PasteMarking marking, Random& random) {
+std::string recordOf(const RingFlank& ring, int tooth, const Rendered& rendered, Random& random) {
+    const auto& [scene, picture, labels, mirrored, marking] = rendered;
     const Slip slip = drawSlip(random);
     std::vector<PixelPoint> grid;
     for (int row = 0; row < kFlankGridV; ++row)
@@ -194,7 +202,7 @@ std::string recordsOf(const Plan& plan, std::uint64_t seed) {
                     const bool isBare = scene.states[static_cast<std::size_t>(tooth)] == ToothState::Bare;
                     if (isBare && bare >= 2) continue;
                     const std::string one =
-                        recordOf(*ring, tooth, scene, picture, labels, mirrored, request.marking, random);
+                        recordOf(*ring, tooth, {scene, picture, labels, mirrored, request.marking}, random);
                     bare += isBare && !one.empty();
                     bytes += one;
                 }

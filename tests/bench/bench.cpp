@@ -152,61 +152,59 @@ void timeWithoutGear(const std::string& from) {
     std::filesystem::remove(file);
 }
 
-}  // namespace
+/// The photo that is measured, as a file, with the flanks marked on it and its gear set.
+struct BenchPhoto {
+    std::string file;
+    std::vector<FlankOutline> outlines;
+    GearSetData data;
+    GearSet set;
+};
 
-int main(int argc, char** argv) {
-    if (argc != 4 && argc != 5) {
-        std::fputs("usage: line_bench PHOTO.jpg OUTLINE.json GEAR_SET.json [NO_GEAR.jpg]\n", stderr);
-        return 2;
-    }
-    const GearSetData data = loadGearSet(argv[3]);
-    const GearSet set = completeGearSet(data);
-    const std::string photoFile =
-        std::filesystem::temp_directory_path() / ("shimsight-bench-" + std::to_string(getpid()) + ".jpg");
-    std::vector<FlankOutline> outlines = loadOutline(argv[2]);
-    // In a child process, so that making the photo does not count as the reader's memory.
-    const double scale = inChild([&] { return makeBenchPhoto(argv[1], photoFile); });
-    for (FlankOutline& outline : outlines) enlarge(outline, scale);
-    const std::vector<std::uint8_t> jpeg = readFile(photoFile, 100'000'000);
+/// Decode to advice; whether it gave one.
+bool readWhole(const BenchPhoto& bench, bool marked) {
+    std::vector<TrialPhoto> photos;  // moved into place, as the commands do: a copy would cost two tenths of a decode
+    photos.push_back({bench.file, openTrialPhoto(bench.file), marked ? bench.outlines : std::vector<FlankOutline>{}});
+    const Measurement measured = measureTrial(photos, &bench.data);
+    TrialObservation seen = observationOf(measured);
+    seen.backlashMm = bench.set.limits.backlashMm.middle();
+    return adviseTrial(measured, bench.data, seen).has_value();
+}
 
-    // Memory first: the peak only ever grows. The whole read, decode to advice.
-    const auto wholeRead = [&](bool marked) {
-        std::vector<TrialPhoto>
-            photos;  // moved into place, as the commands do: a copy would cost two tenths of a decode
-        photos.push_back({photoFile, openTrialPhoto(photoFile), marked ? outlines : std::vector<FlankOutline>{}});
-        const Measurement measured = measureTrial(photos, &data);
-        TrialObservation seen = observationOf(measured);
-        seen.backlashMm = set.limits.backlashMm.middle();
-        return adviseTrial(measured, data, seen).has_value();
-    };
+/// Memory first: the peak only ever grows.
+void tellMemory(const BenchPhoto& bench) {
     const double before = peakMemoryMb();
     for (const bool marked : {true, false}) {
-        if (!wholeRead(marked)) throw std::runtime_error("the bench photo gives no reading");
+        if (!readWhole(bench, marked)) throw std::runtime_error("the bench photo gives no reading");
         std::printf("peak memory of the process after one whole read, %s: %.0f MB (%.0f MB before)\n",
                     marked ? "corners marked" : "teeth found", peakMemoryMb(), before);
     }
+}
 
-    const double decode = medianMs(15, [&] { decodeFully(jpeg); });
-    std::printf("yardstick: TurboJPEG full decode of the 12-megapixel photo: %.1f ms\n", decode);
+void timeReading(const BenchPhoto& bench, double decode) {
     for (const bool marked : {true, false}) {
-        const double read = medianMs(9, [&] { wholeRead(marked); });
+        const double read = medianMs(9, [&] { readWhole(bench, marked); });
         std::printf("whole read, %s, decode to advice: %.1f ms = %.2f decodes\n",
                     marked ? "corners marked" : "teeth found", read, read / decode);
     }
-    if (argc == 5) timeWithoutGear(argv[4]);
-    const Outcome<Photo> photo = openTrialPhoto(photoFile);
+}
+
+/// What a read is made of, and how far two cores help.
+void timeParts(const BenchPhoto& bench) {
+    const Outcome<Photo> photo = openTrialPhoto(bench.file);
     std::printf("  of it: decode at reduced size %.1f ms, teeth found %.1f ms\n",
-                medianMs(9, [&] { openTrialPhoto(photoFile); }), medianMs(9, [&] { findTeeth(photo.value(), &set); }));
+                medianMs(9, [&] { openTrialPhoto(bench.file); }),
+                medianMs(9, [&] { findTeeth(photo.value(), &bench.set); }));
     const auto measured = [&](std::size_t photos) {
-        const std::vector<TrialPhoto> trial(photos, {photoFile, photo, {}});
+        const std::vector<TrialPhoto> trial(photos, {bench.file, photo, {}});
         return leastWallMs(7, [&] { measureTrial(trial, nullptr); });
     };
     const double one = measured(1), two = measured(2);
     std::printf("wall clock: one photo measured %.1f ms, two on two cores %.1f ms, %.2f times as fast as one by one\n",
                 one, two, 2 * one / two);
+}
 
+void timeContactModel(const GearSet& set, const ToothContact& contact) {
     std::printf("gear set built: %.1f ms\n", medianMs(15, [&] { ToothContact built(set); }));
-    const ToothContact contact(set);
     volatile float sink = 0;
     constexpr int kMany = 2000;
     const double predict = medianMs(9, [&] {
@@ -226,26 +224,61 @@ int main(int argc, char** argv) {
     std::printf("exact map: %.0f ms\n", medianMs(5, [&] {
                     contact.exactMap(Side::Drive, {0.02, 0, 0, 0}, set.modification[0]);
                 }));
+}
 
-    TrialObservation trial;
-    trial.drive = measurePattern(contact.predictMap(Side::Drive, {0.08, -0.03, 0, 0}, set.modification[0]));
-    trial.coast = measurePattern(contact.predictMap(Side::Coast, {0.08, -0.03, 0, 0}, set.modification[1]));
-    trial.backlashMm = set.limits.backlashMm.middle();
+/// Both sides as they mark at this depth error.
+TrialObservation seenAt(const ToothContact& contact, double depthMm) {
+    const GearSet& set = contact.gearSet();
+    TrialObservation seen;
+    for (const Side side : kSides)
+        (side == Side::Drive ? seen.drive : seen.coast) =
+            measurePattern(contact.predictMap(side, {depthMm, -0.03, 0, 0}, set.modification[index(side)]));
+    seen.backlashMm = set.limits.backlashMm.middle();
+    return seen;
+}
+
+void timeAdvice(const ToothContact& contact, double decode) {
+    const TrialObservation trial = seenAt(contact, 0.08);
     const double advice = medianMs(15, [&] { advise({&contact}, trial); });
     std::printf("advice, both sides, gear set built before: %.1f ms = %.2f decodes\n", advice, advice / decode);
     // Ten trials of one job, the error going down; each read on both sides.
     std::vector<JobTrial> history;
     for (int k = 0; k < 10; ++k) {
-        const double depth = 0.2 * std::pow(0.7, k);
         JobTrial step;
-        step.seen = trial;
-        step.seen.drive = measurePattern(contact.predictMap(Side::Drive, {depth, -0.03, 0, 0}, set.modification[0]));
-        step.seen.coast = measurePattern(contact.predictMap(Side::Coast, {depth, -0.03, 0, 0}, set.modification[1]));
+        step.seen = seenAt(contact, 0.2 * std::pow(0.7, k));
         if (k > 0) step.shimChangeMm = 0.2 * (std::pow(0.7, k) - std::pow(0.7, k - 1));
         history.push_back(step);
     }
     std::printf("advice after ten trials of a job, gear set built before: %.0f ms\n",
                 medianMs(5, [&] { advise({&contact}, history); }));
-    std::filesystem::remove(photoFile);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    if (argc != 4 && argc != 5) {
+        std::fputs("usage: line_bench PHOTO.jpg OUTLINE.json GEAR_SET.json [NO_GEAR.jpg]\n", stderr);
+        return 2;
+    }
+    BenchPhoto bench;
+    bench.data = loadGearSet(argv[3]);
+    bench.set = completeGearSet(bench.data);
+    bench.file = std::filesystem::temp_directory_path() / ("shimsight-bench-" + std::to_string(getpid()) + ".jpg");
+    bench.outlines = loadOutline(argv[2]);
+    // In a child process, so that making the photo does not count as the reader's memory.
+    const double scale = inChild([&] { return makeBenchPhoto(argv[1], bench.file); });
+    for (FlankOutline& outline : bench.outlines) enlarge(outline, scale);
+    const std::vector<std::uint8_t> jpeg = readFile(bench.file, 100'000'000);
+
+    tellMemory(bench);
+    const double decode = medianMs(15, [&] { decodeFully(jpeg); });
+    std::printf("yardstick: TurboJPEG full decode of the 12-megapixel photo: %.1f ms\n", decode);
+    timeReading(bench, decode);
+    if (argc == 5) timeWithoutGear(argv[4]);
+    timeParts(bench);
+    const ToothContact contact(bench.set);
+    timeContactModel(bench.set, contact);
+    timeAdvice(contact, decode);
+    std::filesystem::remove(bench.file);
     return 0;
 }

@@ -108,17 +108,22 @@ Target bestOf(const std::vector<Target>& moves, const std::vector<advice::Sample
 
 /// Whether the reference's first move ends right, or how often its second does after one more reading. What it learned
 /// from the first is handed on as a normal distribution, so it is a good reader, not the best possible one.
-double afterTwo(const GearUnderStudy& gear, advice::SetUp setUp, const advice::Posterior& learned, const Target& first,
-                double sigma, int samples, Random random) {
-    makeChange(gear.prior, first.first, first.second, setUp, random);
+struct FirstMove {
+    const advice::Posterior& learned;  ///< from the first reading
+    Target move;
+};
+double afterTwo(const GearUnderStudy& gear, advice::SetUp setUp, const FirstMove& first, double sigma, int samples,
+                Random random) {
+    const auto& [depthChangeMm, backlashMm] = first.move;
+    makeChange(gear.prior, depthChangeMm, backlashMm, setUp, random);
     if (trulyRight(gear, setUp)) return 1;
     const TrialObservation seen = readTrial(gear.contact, setUp, random, sigma);
     if (!seen.drive && !seen.coast) return 0;
     const std::vector<advice::Model> models{{&gear.contact, gear.prior}};
-    const std::vector<advice::Posterior> posteriors{
-        advice::samplePosterior({gear.contact, gear.prior, advice::knownNext(learned, first.first, kShimSigmaMm),
-                                 advice::evidenceOf(seen, gear.contact)},
-                                samples, random.bits())};
+    const std::vector<advice::Posterior> posteriors{advice::samplePosterior(
+        {gear.contact, gear.prior, advice::knownNext(first.learned, depthChangeMm, kShimSigmaMm),
+         advice::evidenceOf(seen, gear.contact)},
+        samples, random.bits())};
     double depth = 0, told = 0;
     for (const advice::Particle& particle : posteriors[0].particles)
         depth += particle.weight * particle.setUp.error.depthMm;
@@ -189,7 +194,7 @@ Score study(const std::string& file, int setUps, std::uint64_t seed, double sigm
         score.reference += right ? 1 : landed(gear, setUp, reference, random.fork(9), kChecks);
         score.told += told;
         posteriors[0].effectiveSize = 1 / squares;
-        score.two += right ? 1 : afterTwo(gear, setUp, posteriors[0], reference, sigma, samples, random.fork(10));
+        score.two += right ? 1 : afterTwo(gear, setUp, {posteriors[0], reference}, sigma, samples, random.fork(10));
     }
     return score;
 }

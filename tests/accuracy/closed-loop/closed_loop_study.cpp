@@ -244,9 +244,16 @@ struct Rules {
     Costs costs;
 };
 
-/// `other`: the same set cut the other way.
-Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice::SetUp setUp, Random random,
-                  std::uint64_t seed, bool curable, const Rules& rules, Tally& tally) {
+/// Where jobs of one set are played, and what is counted.
+struct Bench {
+    const GearUnderStudy& gear;
+    const ToothContact& other;  ///< the same set cut the other way
+    const Rules& rules;
+    Tally& tally;
+};
+
+Played playAdvice(const Bench& bench, advice::SetUp setUp, Random random, std::uint64_t seed, bool curable) {
+    const auto& [gear, other, rules, tally] = bench;
     const double sign = advice::depthPerThickness(gear.contact.gearSet().build.pinionShim);
     const Costs& costs = rules.costs;
     Played played;
@@ -264,7 +271,7 @@ Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice:
         AdviceOptions options;
         options.costs = rules.costs;
         options.seed = seed;
-        options.otherCut = [&other] { return &other; };
+        options.otherCut = [&bench] { return &bench.other; };
         const double start = threadSeconds();
         const Advice advice = advice::adviseWith({&gear.contact}, history, options, &memo);
         if (history.size() == 1) {
@@ -329,16 +336,15 @@ Played playAdvice(const GearUnderStudy& gear, const ToothContact& other, advice:
 std::uint64_t streamOf(std::size_t gear) { return 100'000 * static_cast<std::uint64_t>(gear); }
 
 /// The set-ups from `first` to before `last`.
-void playJobs(const GearUnderStudy& gear, const ToothContact& other, std::uint64_t stream, int first, int last,
-              std::uint64_t seed, const Rules& rules, Tally& tally) {
+void playJobs(const Bench& bench, std::uint64_t stream, int first, int last, std::uint64_t seed) {
+    const auto& [gear, other, rules, tally] = bench;
     const Costs& costs = rules.costs;
     for (int i = first; i < last; ++i) {
         Random random = Random(seed).fork(stream + static_cast<std::uint64_t>(i));
         const advice::SetUp setUp = drawVisible(gear, random, rules.scatter);
         const bool curable = trulyRight(gear, setUp, costs) || bestMove(gear, setUp, costs);
         tally.notCurable += !curable;
-        const Played a =
-            playAdvice(gear, other, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable, rules, tally);
+        const Played a = playAdvice(bench, setUp, random.fork(1), seed + static_cast<std::uint64_t>(i), curable);
         const Played b = playChart(gear, setUp, random.fork(1), rules.readingSigma, costs);
         const Played c = playBest(gear, setUp, random.fork(1), costs);
         tally.advice.add(a.corrections, a.shimChanges);
@@ -377,8 +383,8 @@ int runJobs(int setUps, std::uint64_t seed, const Rules& rules) {
     std::vector<Tally> parts(kSetFiles.size() * blocks);
     onAllProcessors(parts.size(), [&](std::size_t i) {
         const int first = static_cast<int>(i % blocks) * kBlock;
-        playJobs(gears[i / blocks], others[i / blocks].contact, streamOf(i / blocks), first,
-                 std::min(first + kBlock, setUps), seed, rules, parts[i]);
+        playJobs({gears[i / blocks], others[i / blocks].contact, rules, parts[i]}, streamOf(i / blocks), first,
+                 std::min(first + kBlock, setUps), seed);
     });
     std::vector<std::pair<std::string, Tally>> tallies;
     for (std::size_t g = 0; g < gears.size(); ++g) {

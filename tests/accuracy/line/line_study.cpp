@@ -254,7 +254,7 @@ int main(int argc, char** argv) {
     const auto work = [&] {
         for (int i = next++; i < trials; i = next++) {
             const GearUnderStudy& gear = gears[static_cast<std::size_t>(i) % gears.size()];
-            const DrawnTrial drawn = drawTrialPhotos(gear, i, seed, width, samples, photoFolder, looks);
+            const DrawnTrial drawn = drawTrialPhotos(gear, i, {seed, width, samples, photoFolder, looks});
             for (const bool found : {false, true}) {
                 const std::string worst = worstFolder.empty() ? "" : worstFolder + (found ? "-found" : "");
                 Row row = readTrial(gear, drawn, i, found, worst);

@@ -99,9 +99,8 @@ std::vector<GearUnderStudy> gearsUnderStudy() {
     return gears;
 }
 
-DrawnTrial drawTrialPhotos(const GearUnderStudy& gear, int number, std::uint64_t seed, int width, int samplesPerPixel,
-                           const std::string& keepFolder, Looks looks) {
-    Random random = Random(seed).fork(static_cast<std::uint64_t>(number));
+DrawnTrial drawTrialPhotos(const GearUnderStudy& gear, int number, const Drawing& drawing) {
+    Random random = Random(drawing.seed).fork(static_cast<std::uint64_t>(number));
     const advice::Prior prior(gear.contact);
     simulated::Trial trial = simulated::drawTrial(gear.contact, prior, {}, random);
     const PasteMarking marking = random.chance(0.7) ? PasteMarking::Wiped : PasteMarking::Transferred;
@@ -116,24 +115,24 @@ DrawnTrial drawTrialPhotos(const GearUnderStudy& gear, int number, std::uint64_t
         request.faced = side;
         request.scene = scene;
         request.marking = marking;
-        request.widthPx = width;
-        request.heightPx = width * 3 / 4;
+        request.widthPx = drawing.widthPx;
+        request.heightPx = drawing.widthPx * 3 / 4;
         request.paintedTeeth = random.integer(2, 5);
         request.toothToToothMm = runoutMm;
-        request.samplesPerPixel = samplesPerPixel;
+        request.samplesPerPixel = drawing.samplesPerPixel;
         request.threads = 1;
         request.seed = random.bits();
         TrialShot& shot = shots[index(side)];
         shot.faced = side;
         std::string stem;
-        if (!keepFolder.empty()) {
-            std::filesystem::create_directories(keepFolder);
-            stem = keepFolder + "/" + std::to_string(seed) + "-" + std::to_string(number) + "-" +
-                   std::to_string(width) + (side == Side::Drive ? "-drive" : "-coast");
+        if (!drawing.keepFolder.empty()) {
+            std::filesystem::create_directories(drawing.keepFolder);
+            stem = drawing.keepFolder + "/" + std::to_string(drawing.seed) + "-" + std::to_string(number) + "-" +
+                   std::to_string(drawing.widthPx) + (side == Side::Drive ? "-drive" : "-coast");
         }
         if (!stem.empty() && takeKept(stem, shot)) continue;
-        std::string note =
-            looks == Looks::Shop ? shopPhoto(gear.contact, request, shot) : tidyPhoto(gear.contact, request, shot);
+        std::string note = drawing.looks == Looks::Shop ? shopPhoto(gear.contact, request, shot)
+                                                        : tidyPhoto(gear.contact, request, shot);
         shot.what = std::string(shimsight::name(scene)) + "/" +
                     (marking == PasteMarking::Wiped ? "wiped" : "transferred") + " " + note;
         if (!stem.empty()) keep(stem, shot);

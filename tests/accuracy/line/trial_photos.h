@@ -47,9 +47,16 @@ struct DrawnTrial {
 /// Few teeth painted with care under good light, or paint, light and distance as in shops (`render::messUp`).
 enum class Looks { Tidy, Shop };
 
-/// Trial `number` of the sequence of `seed`, photos `width` x 3/4 width pixels. With a `keepFolder`, photos that are
-/// there already are taken from it and others are put there.
-DrawnTrial drawTrialPhotos(const GearUnderStudy& gear, int number, std::uint64_t seed, int width, int samplesPerPixel,
-                           const std::string& keepFolder = "", Looks looks = Looks::Tidy);
+/// How the trials of a sequence are drawn.
+struct Drawing {
+    std::uint64_t seed = 1;
+    int widthPx = 720;  ///< the height is three quarters of it
+    int samplesPerPixel = 4;
+    std::string keepFolder{};  ///< photos that are there already are taken from it, others are put there; empty: none
+    Looks looks = Looks::Tidy;
+};
+
+/// Trial `number` of the sequence.
+DrawnTrial drawTrialPhotos(const GearUnderStudy& gear, int number, const Drawing& drawing);
 
 }  // namespace shimsight::study

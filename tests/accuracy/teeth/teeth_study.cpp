@@ -167,6 +167,138 @@ int studyWithoutGear(int count, std::uint64_t seed, int threads, int width, cons
     return 0;
 }
 
+bool isUsable(const FlankTruth& flank) {
+    return flank.visibleShare >= kUsableShare && lengthOf(flank.corners) >= kUsableLengthPx &&
+           heightOf(flank.corners) >= kUsableHeightPx;
+}
+
+const char* sideName(Side side) { return side == Side::Drive ? "drive" : "coast"; }
+
+/// Looks for teeth in the photos of drawn trials, each way, and counts what was found.
+class Study {
+public:
+    Study(const Drawing& drawing, const std::string& csvFile, std::string overlays)
+        : drawing_(drawing), overlays_(std::move(overlays)), gears_(gearsUnderStudy()), csv_(csvFile) {
+        if (!overlays_.empty()) std::filesystem::create_directories(overlays_);
+        csv_
+            << "way,trial,faced,found_side,confidence,seen,corner_sigma,source,true_side,state,tooth,visible,length_px,"
+               "height_px,side_right,"
+               "mean_corner,worst_corner,what\n";
+    }
+
+    void run(int trials, int threads) {
+        std::atomic<int> next{0};
+        const auto work = [&] {
+            for (int i = next++; i < trials; i = next++) {
+                const GearUnderStudy& gear = gears_[static_cast<std::size_t>(i) % gears_.size()];
+                const DrawnTrial drawn = drawTrialPhotos(gear, i, drawing_);
+                for (const TrialShot& shot : drawn.shots) look(gear.contact.gearSet(), i, shot);
+            }
+        };
+        std::vector<std::thread> workers;
+        for (int i = 0; i < threads; ++i) workers.emplace_back(work);
+        for (std::thread& worker : workers) worker.join();
+    }
+
+    void print() {
+        std::printf(
+            "| way | photos | with two usable flanks, of them two or more found | usable flanks found | reported | no "
+            "flank there "
+            "| side right | corners, %% of length: median | 95 %% | worst corner: median | 95 %% |\n"
+            "|---|---|---|---|---|---|---|---|---|---|---|\n");
+        for (const Way& way : ways()) {
+            const Tally& t = tallies_[way.name];
+            std::printf("| %s | %d | %d of %d | %d of %d (%.1f %%) | %d | %d | %.2f %% | %.2f | %.2f | %.2f | %.2f |\n",
+                        way.name, t.photos, t.answered, t.withTwo, t.usableFound, t.usable,
+                        100.0 * t.usableFound / std::max(1, t.usable), t.reported, t.ghosts,
+                        100.0 * t.sideRight / std::max(1, t.reported), 100 * quantile(t.mean, 0.5),
+                        100 * quantile(t.mean, 0.95), 100 * quantile(t.worst, 0.5), 100 * quantile(t.worst, 0.95));
+        }
+        const Tally& t = tallies_["camera"];
+        std::printf(
+            "cut told without a gear set, right of told: under 0.7 sure %d of %d, under 0.9 %d of %d, more %d of %d\n",
+            t.cutRight[0], t.cutTold[0], t.cutRight[1], t.cutTold[1], t.cutRight[2], t.cutTold[2]);
+    }
+
+private:
+    void look(const GearSet& gearSet, int trial, const TrialShot& shot) {
+        const Photo photo = decodePhoto(shot.jpeg);
+        const auto usable = static_cast<int>(std::count_if(shot.flanks.begin(), shot.flanks.end(), isUsable));
+        for (const Way& way : ways()) {
+            const auto found = findTeeth(photo, way.gearSet ? &gearSet : nullptr, way.options);
+            const std::lock_guard lock(guard_);
+            Tally& tally = tallies_[way.name];
+            ++tally.photos;
+            tally.usable += usable;
+            tally.withTwo += usable >= 2;
+            if (!found) continue;
+            tally.answered += found.value().flanks.size() >= 2 && usable >= 2;
+            countCut(found.value(), gearSet.cut, tally);
+            std::vector<const FlankTruth*> met;
+            for (const FoundFlank& flank : found.value().flanks) {
+                csv_ << way.name << ',' << trial << ',';
+                count(flank, shot, met, tally);
+            }
+            if (!overlays_.empty() && std::string(way.name) == "camera+set")
+                drawOverlay(photo, found.value(),
+                            overlays_ + "/" + std::to_string(trial) + "-" + sideName(shot.faced) + ".jpg");
+        }
+    }
+
+    static void countCut(const FoundTeeth& found, Cut cut, Tally& tally) {
+        if (!found.cut) return;
+        const double sure = std::max(found.cut->chanceFaceMilled, 1 - found.cut->chanceFaceMilled);
+        const std::size_t band = sure < 0.7 ? 0 : sure < 0.9 ? 1 : 2;
+        ++tally.cutTold[band];
+        tally.cutRight[band] += (found.cut->chanceFaceMilled > 0.5) == (cut == Cut::FaceMilled);
+    }
+
+    /// `met`: the true flanks found so far.
+    void count(const FoundFlank& flank, const TrialShot& shot, std::vector<const FlankTruth*>& met, Tally& tally) {
+        const Match match = matchOf(flank.outline, shot.flanks);
+        ++tally.reported;
+        char line[512];
+        std::snprintf(line, sizeof line, "%s,%s,%.3f,%.3f,%.4f,%d,", sideName(shot.faced),
+                      sideName(flank.outline.side.value_or(Side::Coast)), flank.confidence, flank.seenShare,
+                      flank.cornerSigma, static_cast<int>(flank.source));
+        csv_ << line;
+        if (match.truth == nullptr) {
+            ++tally.ghosts;
+            csv_ << ",,,,,,0,,,\"" << shot.what << "\"\n";
+            return;
+        }
+        tally.sideRight += match.sideRight;
+        tally.mean.push_back(match.meanCorner);
+        tally.worst.push_back(match.worstCorner);
+        const FlankTruth& t = *match.truth;
+        if (match.sideRight && isUsable(t) && std::find(met.begin(), met.end(), &t) == met.end()) {
+            met.push_back(&t);
+            ++tally.usableFound;
+        }
+        std::snprintf(line, sizeof line, "%s,%s,%d,%.3f,%.1f,%.1f,%d,%.4f,%.4f,\"%s\"\n", sideName(t.side),
+                      std::string(name(t.state)).c_str(), t.tooth, t.visibleShare, lengthOf(t.corners),
+                      heightOf(t.corners), match.sideRight, match.meanCorner, match.worstCorner, shot.what.c_str());
+        csv_ << line;
+    }
+
+    static void drawOverlay(const Photo& photo, const FoundTeeth& found, const std::string& file) {
+        Picture picture = photo.picture;
+        for (const FoundFlank& flank : found.flanks)
+            drawOutline(picture, flank.outline,
+                        flank.outline.side == Side::Drive ? std::array<std::uint8_t, 3>{0, 255, 0}
+                                                          : std::array<std::uint8_t, 3>{255, 0, 255});
+        for (const LeftOutFlank& flank : found.leftOut) drawOutline(picture, flank.flank.outline, {255, 160, 0});
+        writeFileAtomically(file, encodeJpeg(picture, 85));
+    }
+
+    Drawing drawing_;
+    std::string overlays_;
+    std::vector<GearUnderStudy> gears_;
+    std::ofstream csv_;
+    std::map<std::string, Tally> tallies_;
+    std::mutex guard_;
+};
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -180,112 +312,12 @@ int main(int argc, char** argv) {
             stderr);
         return 2;
     }
-    const int trials = std::atoi(argv[1]);
-    const auto seed = static_cast<std::uint64_t>(std::atoll(argv[2]));
-    const int threads = std::max(1, std::atoi(argv[3]));
-    const int width = std::atoi(argv[5]), samples = std::atoi(argv[6]);
-    const std::string folder = argv[7], overlays = argc > 8 ? argv[8] : "";
-    if (!overlays.empty()) std::filesystem::create_directories(overlays);
-    const auto gears = gearsUnderStudy();
-    std::ofstream csv(argv[4]);
-    csv << "way,trial,faced,found_side,confidence,seen,corner_sigma,source,true_side,state,tooth,visible,length_px,"
-           "height_px,side_right,"
-           "mean_corner,worst_corner,what\n";
-    std::map<std::string, Tally> tallies;
-    std::mutex guard;
-    std::atomic<int> next{0};
-    const auto work = [&] {
-        for (int i = next++; i < trials; i = next++) {
-            const GearUnderStudy& gear = gears[static_cast<std::size_t>(i) % gears.size()];
-            const DrawnTrial drawn = drawTrialPhotos(gear, i, seed, width, samples, folder);
-            for (const TrialShot& shot : drawn.shots) {
-                Photo photo = decodePhoto(shot.jpeg);
-                int usable = 0;
-                for (const FlankTruth& flank : shot.flanks)
-                    usable += flank.visibleShare >= kUsableShare && lengthOf(flank.corners) >= kUsableLengthPx &&
-                              heightOf(flank.corners) >= kUsableHeightPx;
-                for (const Way& way : ways()) {
-                    const auto found = findTeeth(photo, way.gearSet ? &gear.contact.gearSet() : nullptr, way.options);
-                    const std::lock_guard lock(guard);
-                    Tally& tally = tallies[way.name];
-                    ++tally.photos;
-                    tally.usable += usable;
-                    tally.withTwo += usable >= 2;
-                    if (found && found.value().flanks.size() >= 2 && usable >= 2) ++tally.answered;
-                    if (!found) continue;
-                    if (const auto& cut = found.value().cut) {
-                        const double sure = std::max(cut->chanceFaceMilled, 1 - cut->chanceFaceMilled);
-                        const std::size_t band = sure < 0.7 ? 0 : sure < 0.9 ? 1 : 2;
-                        ++tally.cutTold[band];
-                        tally.cutRight[band] +=
-                            (cut->chanceFaceMilled > 0.5) == (gear.contact.gearSet().cut == Cut::FaceMilled);
-                    }
-                    std::vector<const FlankTruth*> met;
-                    for (const FoundFlank& flank : found.value().flanks) {
-                        const Match match = matchOf(flank.outline, shot.flanks);
-                        ++tally.reported;
-                        char line[512];
-                        std::snprintf(line, sizeof line, "%s,%d,%s,%s,%.3f,%.3f,%.4f,%d,", way.name, i,
-                                      shot.faced == Side::Drive ? "drive" : "coast",
-                                      flank.outline.side == Side::Drive ? "drive" : "coast", flank.confidence,
-                                      flank.seenShare, flank.cornerSigma, static_cast<int>(flank.source));
-                        csv << line;
-                        if (match.truth == nullptr) {
-                            ++tally.ghosts;
-                            csv << ",,,,,,0,,,\"" << shot.what << "\"\n";
-                            continue;
-                        }
-                        tally.sideRight += match.sideRight;
-                        tally.mean.push_back(match.meanCorner);
-                        tally.worst.push_back(match.worstCorner);
-                        const FlankTruth& t = *match.truth;
-                        if (match.sideRight && t.visibleShare >= kUsableShare &&
-                            lengthOf(t.corners) >= kUsableLengthPx && heightOf(t.corners) >= kUsableHeightPx &&
-                            std::find(met.begin(), met.end(), &t) == met.end()) {
-                            met.push_back(&t);
-                            ++tally.usableFound;
-                        }
-                        std::snprintf(line, sizeof line, "%s,%s,%d,%.3f,%.1f,%.1f,%d,%.4f,%.4f,\"%s\"\n",
-                                      t.side == Side::Drive ? "drive" : "coast", std::string(name(t.state)).c_str(),
-                                      t.tooth, t.visibleShare, lengthOf(t.corners), heightOf(t.corners),
-                                      match.sideRight, match.meanCorner, match.worstCorner, shot.what.c_str());
-                        csv << line;
-                    }
-                    if (!overlays.empty() && std::string(way.name) == "camera+set") {
-                        Picture picture = photo.picture;
-                        for (const FoundFlank& flank : found.value().flanks)
-                            drawOutline(picture, flank.outline,
-                                        flank.outline.side == Side::Drive ? std::array<std::uint8_t, 3>{0, 255, 0}
-                                                                          : std::array<std::uint8_t, 3>{255, 0, 255});
-                        for (const LeftOutFlank& flank : found.value().leftOut)
-                            drawOutline(picture, flank.flank.outline, {255, 160, 0});
-                        writeFileAtomically(overlays + "/" + std::to_string(i) +
-                                                (shot.faced == Side::Drive ? "-drive" : "-coast") + ".jpg",
-                                            encodeJpeg(picture, 85));
-                    }
-                }
-            }
-        }
-    };
-    std::vector<std::thread> workers;
-    for (int i = 0; i < threads; ++i) workers.emplace_back(work);
-    for (std::thread& worker : workers) worker.join();
-    std::printf(
-        "| way | photos | with two usable flanks, of them two or more found | usable flanks found | reported | no "
-        "flank there "
-        "| side right | corners, %% of length: median | 95 %% | worst corner: median | 95 %% |\n"
-        "|---|---|---|---|---|---|---|---|---|---|---|\n");
-    for (const Way& way : ways()) {
-        const Tally& t = tallies[way.name];
-        std::printf("| %s | %d | %d of %d | %d of %d (%.1f %%) | %d | %d | %.2f %% | %.2f | %.2f | %.2f | %.2f |\n",
-                    way.name, t.photos, t.answered, t.withTwo, t.usableFound, t.usable,
-                    100.0 * t.usableFound / std::max(1, t.usable), t.reported, t.ghosts,
-                    100.0 * t.sideRight / std::max(1, t.reported), 100 * quantile(t.mean, 0.5),
-                    100 * quantile(t.mean, 0.95), 100 * quantile(t.worst, 0.5), 100 * quantile(t.worst, 0.95));
-    }
-    const Tally& t = tallies["camera"];
-    std::printf(
-        "cut told without a gear set, right of told: under 0.7 sure %d of %d, under 0.9 %d of %d, more %d of %d\n",
-        t.cutRight[0], t.cutTold[0], t.cutRight[1], t.cutTold[1], t.cutRight[2], t.cutTold[2]);
+    Study study({.seed = static_cast<std::uint64_t>(std::atoll(argv[2])),
+                 .widthPx = std::atoi(argv[5]),
+                 .samplesPerPixel = std::atoi(argv[6]),
+                 .keepFolder = argv[7]},
+                argv[4], argc > 8 ? argv[8] : "");
+    study.run(std::atoi(argv[1]), std::max(1, std::atoi(argv[3])));
+    study.print();
     return 0;
 }
