@@ -1,31 +1,33 @@
 // The fast contact model of the program, cell by cell, as in ToothContact::predict (tooth_contact.h tells what the
 // numbers are). No page in here: the test runs this file under Node.
-var contact = (function () {
-    "use strict";
-    var columns = 64,
-        rows = 32,
-        phases = 24;
-    var fadeStart = 0.85,
-        fadeEnd = 1.15;
-    // The program works in single precision, and folds phases after adding many pitches: a cell on the border of two
+var contact = {
+    columns: 64,
+    rows: 32,
+    phases: 24,
+    fadeStart: 0.85,
+    fadeEnd: 1.15,
+    // The program works in single precision, and folds phases after adding this many pitches: a cell on the border of two
     // phases must fall to the same side here.
-    var single = Math.fround,
-        manyPitches = 1000;
+    manyPitches: 1000,
+    // What stands in place of a slider that a page leaves out.
+    right: { depth: 0, offset: 0, shaft: 0, film: 1, crown: 1, bias: 0 },
 
-    function floats(base64) {
+    floats(base64) {
         var text = typeof atob === "function" ? atob(base64) : Buffer.from(base64, "base64").toString("binary");
         var bytes = new Uint8Array(text.length);
         for (var k = 0; k < text.length; ++k) bytes[k] = text.charCodeAt(k);
         return new Float32Array(bytes.buffer);
-    }
+    },
 
     // The rates of one flank as they stand in the page, decoded.
-    function flank(rates) {
+    flank(rates) {
+        var columns = contact.columns,
+            rows = contact.rows;
         return {
-            perUnit: rates.per_unit.map(floats),
-            delay: rates.delay_per_unit.map(floats),
-            lever: floats(rates.lever),
-            phase: floats(rates.phase_at_rest),
+            perUnit: rates.per_unit.map(contact.floats),
+            delay: rates.delay_per_unit.map(contact.floats),
+            lever: contact.floats(rates.lever),
+            phase: contact.floats(rates.phase_at_rest),
             slideLength: rates.slide_length,
             slideProfile: rates.slide_profile,
             rotation: new Float32Array(columns * rows),
@@ -33,29 +35,32 @@ var contact = (function () {
             whole: new Uint8Array(columns * rows),
             separation: new Float32Array(columns * rows),
         };
-    }
+    },
 
     // A phase in which no cell comes into mesh takes its neighbours' value.
-    function fillEmpty(values) {
+    fillEmpty(values) {
+        var phases = contact.phases;
         for (var k = 0; k < phases; ++k) {
             for (var step = 1; values[k] === Infinity && step < phases; ++step)
                 values[k] = Math.min(values[(k + step) % phases], values[(k + phases - step) % phases]);
         }
-    }
+    },
 
     // Values at the borders of the phases: the mean of both neighbours.
-    function borders(values) {
+    borders(values) {
+        var phases = contact.phases;
         var at = new Float32Array(phases + 1);
         for (var k = 0; k < phases; ++k) at[k] = 0.5 * (values[k] + values[(k + phases - 1) % phases]);
         at[phases] = at[0];
         return at;
-    }
+    },
 
     // error: [depth mm, ring mm, offset mm, shaft angle rad]; m: the modification as in a gear-set file.
-    function separation(f, error, m) {
-        var slide = function (by) {
-            return by[0] * error[0] + by[1] * error[1] + by[2] * error[2] + by[3] * error[3];
-        };
+    separation(f, error, m) {
+        var columns = contact.columns,
+            rows = contact.rows,
+            phases = contact.phases;
+        var slide = (by) => by[0] * error[0] + by[1] * error[1] + by[2] * error[2] + by[3] * error[3];
         var lengthShift = m.length_shift - slide(f.slideLength),
             profileShift = m.profile_shift - slide(f.slideProfile);
         var p = f.perUnit,
@@ -79,8 +84,8 @@ var contact = (function () {
                     error[3] * p[3][c];
                 f.rotation[c] = gap / f.lever[c];
                 var turned = f.phase[c];
-                for (k = 0; k < 4; ++k) turned = single(turned + single(single(error[k]) * d[k][c]));
-                turned = single(turned + manyPitches * phases);
+                for (k = 0; k < 4; ++k) turned = Math.fround(turned + Math.fround(Math.fround(error[k]) * d[k][c]));
+                turned = Math.fround(turned + contact.manyPitches * phases);
                 var whole = Math.floor(turned);
                 f.share[c] = turned - whole;
                 f.whole[c] = whole % phases;
@@ -90,36 +95,38 @@ var contact = (function () {
             rest = new Float32Array(phases).fill(Infinity);
         for (c = 0; c < columns * rows; ++c)
             if (f.rotation[c] < smallest[f.whole[c]]) smallest[f.whole[c]] = f.rotation[c];
-        fillEmpty(smallest);
-        var node = borders(smallest);
+        contact.fillEmpty(smallest);
+        var node = contact.borders(smallest);
         for (c = 0; c < columns * rows; ++c) {
             k = f.whole[c];
             f.separation[c] = f.rotation[c] - (node[k] + f.share[c] * (node[k + 1] - node[k]));
             if (f.separation[c] < rest[k]) rest[k] = f.separation[c];
         }
-        fillEmpty(rest);
-        var shift = borders(rest);
+        contact.fillEmpty(rest);
+        var shift = contact.borders(rest);
         for (c = 0; c < columns * rows; ++c) {
             k = f.whole[c];
             f.separation[c] = (f.separation[c] - (shift[k] + f.share[c] * (shift[k + 1] - shift[k]))) * f.lever[c];
         }
         return f.separation;
-    }
+    },
 
-    function mark(separationMm, filmMm) {
-        var value = (fadeEnd * filmMm - separationMm) / ((fadeEnd - fadeStart) * filmMm);
+    mark(separationMm, filmMm) {
+        var value = (contact.fadeEnd * filmMm - separationMm) / ((contact.fadeEnd - contact.fadeStart) * filmMm);
         return value < 0 ? 0 : value > 1 ? 1 : value;
-    }
+    },
 
-    function quantile(sums, total, share) {
+    quantile(sums, total, share) {
         for (var i = 0, below = 0; i < sums.length; below += sums[i], ++i)
             if (below + sums[i] >= share * total && sums[i] > 0)
                 return (i + (share * total - below) / sums[i]) / sums.length;
         return 1;
-    }
+    },
 
     // As measurePattern: the numbers that the page shows. null: no mark.
-    function pattern(grid) {
+    pattern(grid) {
+        var columns = contact.columns,
+            rows = contact.rows;
         var along = new Float64Array(columns),
             up = new Float64Array(rows),
             total = 0,
@@ -136,7 +143,7 @@ var contact = (function () {
             }
         }
         if (!(total / (columns * rows) >= 0.002)) return null;
-        var sum = function (list, from, count) {
+        var sum = (list, from, count) => {
             for (var n = 0, s = 0; n < count; ++n) s += list[from + n];
             return s;
         };
@@ -144,8 +151,8 @@ var contact = (function () {
             toeHeel: (u / total + 0.5) / columns,
             rootTip: (v / total + 0.5) / rows,
             area: total / (columns * rows),
-            length: quantile(along, total, 0.99) - quantile(along, total, 0.01),
-            height: quantile(up, total, 0.99) - quantile(up, total, 0.01),
+            length: contact.quantile(along, total, 0.99) - contact.quantile(along, total, 0.01),
+            height: contact.quantile(up, total, 0.99) - contact.quantile(up, total, 0.01),
             off: {
                 toe: sum(along, 0, 2) / (2 * rows) > 0.1,
                 heel: sum(along, columns - 2, 2) / (2 * rows) > 0.1,
@@ -153,21 +160,20 @@ var contact = (function () {
                 root: sum(up, 0, 2) / (2 * columns) > 0.1,
             },
         };
-    }
+    },
 
-    function predict(f, error, m, filmMm) {
-        var s = separation(f, error, m),
+    predict(f, error, m, filmMm) {
+        var columns = contact.columns,
+            rows = contact.rows;
+        var s = contact.separation(f, error, m),
             grid = new Float32Array(columns * rows);
-        for (var c = 0; c < grid.length; ++c) grid[c] = mark(s[c], filmMm);
+        for (var c = 0; c < grid.length; ++c) grid[c] = contact.mark(s[c], filmMm);
         return grid;
-    }
-
-    // What stands in place of a slider that a page leaves out.
-    var right = { depth: 0, offset: 0, shaft: 0, film: 1, crown: 1, bias: 0 };
+    },
 
     // A setting in a mechanic's terms (depth, offset and the wished backlash `lash` in mm, shaft angle in degrees) as what
     // the model takes: the ring gear goes where depth, offset and shaft angle give that backlash.
-    function setting(set, filmMm, now) {
+    setting(set, filmMm, now) {
         var rates = set.backlash_rates,
             middle = 0.5 * (set.limits_backlash_mm[0] + set.limits_backlash_mm[1]);
         var shaft = (now.shaft * Math.PI) / 180;
@@ -178,7 +184,7 @@ var contact = (function () {
                 (now.lash - middle)) /
             rates.per_ring_move;
         var modification = {};
-        ["drive", "coast"].forEach(function (side) {
+        ["drive", "coast"].forEach((side) => {
             var m = (modification[side] = Object.assign({}, set.modification[side]));
             m.length_crown_um *= now.crown;
             m.profile_crown_um *= now.crown;
@@ -189,21 +195,6 @@ var contact = (function () {
             modification: modification,
             filmMm: filmMm * now.film,
         };
-    }
-
-    return {
-        right: right,
-        setting: setting,
-        columns: columns,
-        rows: rows,
-        fadeStart: fadeStart,
-        fadeEnd: fadeEnd,
-        floats: floats,
-        flank: flank,
-        separation: separation,
-        mark: mark,
-        predict: predict,
-        pattern: pattern,
-    };
-})();
+    },
+};
 if (typeof module === "object") module.exports = contact;

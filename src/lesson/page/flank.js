@@ -1,50 +1,59 @@
 // A flank on a canvas of 656 x 310, as in the program's sketches: toe at the left, tip at the top, lower at the toe unless
 // it is of even height.
-var flankCanvas = (function () {
-    "use strict";
-    var shape = { left: 34, top: 17, wide: 260, high: 118, toe: 0.78, scale: 2 },
-        milledToe = shape.toe;
-    function pointX(u) {
+var flankCanvas = {
+    shape: { left: 34, top: 17, wide: 260, high: 118, toe: 0.78, milledToe: 0.78, scale: 2 },
+    colours: {},
+    scratch: null,
+
+    pointX(u) {
+        var shape = flankCanvas.shape;
         return shape.scale * (shape.left + shape.wide * u);
-    }
-    function pointY(u, v) {
+    },
+
+    pointY(u, v) {
+        var shape = flankCanvas.shape;
         return shape.scale * (shape.top + shape.high - shape.high * (shape.toe + (1 - shape.toe) * u) * v);
-    }
-    var colours = {};
-    function readColours() {
+    },
+
+    readColours() {
         var style = getComputedStyle(document.documentElement);
-        ["steel", "edge", "mark", "markline", "zone", "word"].forEach(function (name) {
-            colours[name] = style.getPropertyValue("--fk-" + name).trim();
+        ["steel", "edge", "mark", "markline", "zone", "word"].forEach((name) => {
+            flankCanvas.colours[name] = style.getPropertyValue("--fk-" + name).trim();
         });
-        var hex = colours.mark.slice(1);
-        colours.rgb = [0, 2, 4].map(function (k) {
-            return parseInt(hex.slice(k, k + 2), 16);
-        });
-    }
+        var hex = flankCanvas.colours.mark.slice(1);
+        flankCanvas.colours.rgb = [0, 2, 4].map((k) => parseInt(hex.slice(k, k + 2), 16));
+    },
+
+    // Where marks are drawn, pixel by pixel, before they are laid on a flank: as large as one can be, made once.
+    scratchPad() {
+        if (!flankCanvas.scratch) {
+            var left = Math.ceil(flankCanvas.pointX(0)),
+                top = Math.ceil(flankCanvas.pointY(1, 1));
+            var scratch = (flankCanvas.scratch = document.createElement("canvas"));
+            scratch.left = left;
+            scratch.top = top;
+            scratch.width = Math.floor(flankCanvas.pointX(1)) - left;
+            scratch.height = Math.floor(flankCanvas.pointY(0, 0)) - top;
+            scratch.pen = scratch.getContext("2d");
+            scratch.image = scratch.pen.createImageData(scratch.width, scratch.height);
+            scratch.words = new Uint32Array(scratch.image.data.buffer);
+        }
+        return flankCanvas.scratch;
+    },
 
     // The separation runs straight between the centres of cells; the mark is drawn from it, as in the program's maps. Column
     // by column: between two rows of cells it is a straight line, so that most of the flank is passed over in whole pieces.
-    var x0 = Math.ceil(pointX(0)),
-        x1 = Math.floor(pointX(1)),
-        y0 = Math.ceil(pointY(1, 1)),
-        y1 = Math.floor(pointY(0, 0));
-    var wide = x1 - x0,
-        high = y1 - y0,
-        scratch = null,
-        opacity = 0.82;
-    function drawMark(context, separation, filmMm) {
-        if (!scratch) {
-            scratch = document.createElement("canvas");
-            scratch.width = wide;
-            scratch.height = high;
-            scratch.pen = scratch.getContext("2d");
-            scratch.image = scratch.pen.createImageData(wide, high);
-            scratch.words = new Uint32Array(scratch.image.data.buffer);
-        }
+    drawMark(context, separation, filmMm) {
+        var scratch = flankCanvas.scratchPad();
+        var wide = scratch.width,
+            high = scratch.height,
+            x0 = scratch.left,
+            y0 = scratch.top,
+            opacity = 0.82;
         var pixels = scratch.words,
             columns = contact.columns,
             rows = contact.rows;
-        var rgb = colours.rgb,
+        var rgb = flankCanvas.colours.rgb,
             colour = rgb[0] | (rgb[1] << 8) | (rgb[2] << 16);
         var none = contact.fadeEnd * filmMm,
             whole = contact.fadeStart * filmMm,
@@ -52,12 +61,12 @@ var flankCanvas = (function () {
         var steep = (255 * opacity) / (none - whole);
         pixels.fill(0);
         for (var x = 0; x < wide; ++x) {
-            var u = (x0 + x + 0.5 - pointX(0)) / (pointX(1) - pointX(0));
+            var u = (x0 + x + 0.5 - flankCanvas.pointX(0)) / (flankCanvas.pointX(1) - flankCanvas.pointX(0));
             var column = u * columns - 0.5,
                 i = Math.min(Math.max(Math.floor(column), 0), columns - 2),
                 right = column - i;
-            var foot = pointY(u, 0) - y0,
-                head = pointY(u, 1) - y0,
+            var foot = flankCanvas.pointY(u, 0) - y0,
+                head = flankCanvas.pointY(u, 1) - y0,
                 cell = (foot - head) / rows;
             var c = i,
                 low = separation[c] + right * (separation[c + 1] - separation[c]);
@@ -82,92 +91,99 @@ var flankCanvas = (function () {
         }
         scratch.pen.putImageData(scratch.image, 0, 0);
         context.drawImage(scratch, x0, y0);
-    }
+    },
 
-    function outline(context, box) {
+    outline(context, box) {
         context.beginPath();
-        context.moveTo(pointX(box[0]), pointY(box[0], box[2]));
-        context.lineTo(pointX(box[1]), pointY(box[1], box[2]));
-        context.lineTo(pointX(box[1]), pointY(box[1], box[3]));
-        context.lineTo(pointX(box[0]), pointY(box[0], box[3]));
+        context.moveTo(flankCanvas.pointX(box[0]), flankCanvas.pointY(box[0], box[2]));
+        context.lineTo(flankCanvas.pointX(box[1]), flankCanvas.pointY(box[1], box[2]));
+        context.lineTo(flankCanvas.pointX(box[1]), flankCanvas.pointY(box[1], box[3]));
+        context.lineTo(flankCanvas.pointX(box[0]), flankCanvas.pointY(box[0], box[3]));
         context.closePath();
-    }
+    },
+
+    // One path in several pens [width, colour], one over the other.
+    strokes(context, pens, path) {
+        pens.forEach((pen) => {
+            context.beginPath();
+            path();
+            context.lineWidth = pen[0];
+            context.strokeStyle = pen[1];
+            context.stroke();
+        });
+    },
+
+    drawZone(context, zone) {
+        flankCanvas.outline(context, zone.toe_heel.concat(zone.root_tip));
+        context.strokeStyle = flankCanvas.colours.zone;
+        context.lineWidth = 3.2;
+        context.setLineDash([11, 7]);
+        context.stroke();
+        context.setLineDash([]);
+    },
+
+    drawTrail(context, way) {
+        var pens = [
+            [8, "#101418"],
+            [3.6, "#fff"],
+        ];
+        flankCanvas.strokes(context, pens, () => {
+            way.forEach((p, k) => {
+                context[k ? "lineTo" : "moveTo"](flankCanvas.pointX(p[0]), flankCanvas.pointY(p[0], p[1]));
+            });
+        });
+    },
+
+    drawCross(context, pattern) {
+        var x = flankCanvas.pointX(pattern.toeHeel),
+            y = flankCanvas.pointY(pattern.toeHeel, pattern.rootTip);
+        var pens = [
+            [8, "#101418"],
+            [4, "#fff"],
+        ];
+        flankCanvas.strokes(context, pens, () => {
+            context.moveTo(x - 15, y);
+            context.lineTo(x + 15, y);
+            context.moveTo(x, y - 15);
+            context.lineTo(x, y + 15);
+        });
+    },
+
+    drawWords(context) {
+        var x = flankCanvas.pointX,
+            y = flankCanvas.pointY;
+        context.fillStyle = flankCanvas.colours.word;
+        context.font = "24px system-ui, sans-serif";
+        context.textAlign = "center";
+        context.fillText("toe", x(0) - 34, y(0, 0.5) + 8);
+        context.fillText("heel", x(1) + 36, y(0, 0.5) + 8);
+        context.fillText("tip", x(0.5), y(0.5, 1) - 10);
+        context.fillText("root", x(0.5), y(0.5, 0) + 30);
+    },
 
     // what: {separation, filmMm} for a mark; even: a hobbed tooth; pattern: its centre gets a cross; zone: rule with the box
     // where the centre should lie; trail: places [u, v] that the centre took.
-    function draw(canvas, what) {
-        shape.toe = what.even ? 1 : milledToe;
+    draw(canvas, what) {
+        var shape = flankCanvas.shape;
+        shape.toe = what.even ? 1 : shape.milledToe;
         var context = canvas.getContext("2d");
-        var strokes = function (pens, path) {
-            pens.forEach(function (pen) {
-                context.beginPath();
-                path();
-                context.lineWidth = pen[0];
-                context.strokeStyle = pen[1];
-                context.stroke();
-            });
-        };
         context.clearRect(0, 0, canvas.width, canvas.height);
-        outline(context, [0, 1, 0, 1]);
-        context.fillStyle = colours.steel;
+        flankCanvas.outline(context, [0, 1, 0, 1]);
+        context.fillStyle = flankCanvas.colours.steel;
         context.fill();
-        if (what.separation) drawMark(context, what.separation, what.filmMm);
-        outline(context, [0, 1, 0, 1]);
+        if (what.separation) flankCanvas.drawMark(context, what.separation, what.filmMm);
+        flankCanvas.outline(context, [0, 1, 0, 1]);
         context.lineJoin = context.lineCap = "round";
-        context.strokeStyle = colours.edge;
+        context.strokeStyle = flankCanvas.colours.edge;
         context.lineWidth = 2.6;
         context.stroke();
-        if (what.zone) {
-            outline(context, what.zone.toe_heel.concat(what.zone.root_tip));
-            context.strokeStyle = colours.zone;
-            context.lineWidth = 3.2;
-            context.setLineDash([11, 7]);
-            context.stroke();
-            context.setLineDash([]);
-        }
-        var way = what.trail || [];
-        if (way.length > 1) {
-            strokes(
-                [
-                    [8, "#101418"],
-                    [3.6, "#fff"],
-                ],
-                function () {
-                    way.forEach(function (p, k) {
-                        context[k ? "lineTo" : "moveTo"](pointX(p[0]), pointY(p[0], p[1]));
-                    });
-                },
-            );
-        }
-        if (what.pattern) {
-            var x = pointX(what.pattern.toeHeel),
-                y = pointY(what.pattern.toeHeel, what.pattern.rootTip);
-            strokes(
-                [
-                    [8, "#101418"],
-                    [4, "#fff"],
-                ],
-                function () {
-                    context.moveTo(x - 15, y);
-                    context.lineTo(x + 15, y);
-                    context.moveTo(x, y - 15);
-                    context.lineTo(x, y + 15);
-                },
-            );
-        }
-        if (canvas.dataset.wordless) return;
-        context.fillStyle = colours.word;
-        context.font = "24px system-ui, sans-serif";
-        context.textAlign = "center";
-        context.fillText("toe", pointX(0) - 34, pointY(0, 0.5) + 8);
-        context.fillText("heel", pointX(1) + 36, pointY(0, 0.5) + 8);
-        context.fillText("tip", pointX(0.5), pointY(0.5, 1) - 10);
-        context.fillText("root", pointX(0.5), pointY(0.5, 0) + 30);
-    }
-
-    readColours();
-    return { draw: draw, readColours: readColours };
-})();
+        if (what.zone) flankCanvas.drawZone(context, what.zone);
+        if (what.trail && what.trail.length > 1) flankCanvas.drawTrail(context, what.trail);
+        if (what.pattern) flankCanvas.drawCross(context, what.pattern);
+        if (!canvas.dataset.wordless) flankCanvas.drawWords(context);
+    },
+};
+flankCanvas.readColours();
 
 // Words for people, as the program has them.
 var flankWords = (function () {
