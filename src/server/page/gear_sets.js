@@ -25,14 +25,8 @@ function wholeWithin([least, most]) {
     return (value) => (value < least || value > most ? say("page.teeth-range", least, most) : null);
 }
 
-/// The form for a set as it lies on the bench. Nothing about its build is chosen beforehand; `typed`: what was said before.
-export function describedSet(typed = {}) {
-    const name = textField({
-        label: say("page.name-gear-set"),
-        hint: say("page.own-words-axle-ratio"),
-        required: true,
-        value: typed.name ?? "",
-    });
+/// Both numbers of teeth, with the ratio that they make.
+function teethFields(typed) {
     const pinion = numberField({
         label: say("page.teeth-pinion"),
         required: true,
@@ -56,6 +50,11 @@ export function describedSet(typed = {}) {
     };
     for (const field of [pinion, ring]) field.input.addEventListener("input", showRatio);
     showRatio();
+    return { pinion, ring, ratio };
+}
+
+/// Ring-gear diameter and pinion offset.
+function sizeFields(typed) {
     const diameter = lengthField({
         label: say("page.ring-gear-diameter"),
         required: true,
@@ -80,6 +79,11 @@ export function describedSet(typed = {}) {
                 : null;
         },
     });
+    return { diameter, offset };
+}
+
+/// What is seen on the bench, each with its pictures, by the name of the field it fills.
+function buildQuestions(typed) {
     const asked = (label, options, pictures, value) =>
         choice({
             label,
@@ -87,7 +91,7 @@ export function describedSet(typed = {}) {
             tall: true,
             options: [...options.map(([key, words]) => [key, words, pictures[key]()]), ["", say("page.not-known")]],
         });
-    const questions = {
+    return {
         pinion_shim: asked(
             say("page.where-pinion-shims-sit"),
             [
@@ -136,6 +140,19 @@ export function describedSet(typed = {}) {
             typed.hand,
         ),
     };
+}
+
+/// The form for a set as it lies on the bench. Nothing about its build is chosen beforehand; `typed`: what was said before.
+export function describedSet(typed = {}) {
+    const name = textField({
+        label: say("page.name-gear-set"),
+        hint: say("page.own-words-axle-ratio"),
+        required: true,
+        value: typed.name ?? "",
+    });
+    const { pinion, ring, ratio } = teethFields(typed);
+    const { diameter, offset } = sizeFields(typed);
+    const questions = buildQuestions(typed);
     const notches = numberField({
         label: say("page.notches-round-one-adjuster"),
         hint: say("page.leave-empty-none-do"),
@@ -249,60 +266,86 @@ export function setChoice({ sets, first = [], value = null, body = {} }) {
 
 // The shop's own sets ------------------------------------------------------------------------------------------------
 
+/// The form of one of the shop's own sets; without `set` of a new one.
+async function setForm(id, set, go) {
+    const described = describedSet(set?.typed ?? {});
+    const main = form({
+        fields: [described.element],
+        button: say("page.save-set"),
+        async send() {
+            await change({ ...(set ? { gear_set: set.id } : {}), new_gear_set: described.read() });
+            await entered.forget();
+            go("#/gear-sets", { replace: true });
+        },
+    });
+    const entered = await keepEntered(`gear-set/${id}`, main);
+    const title = set ? say("page.change-gear-set") : say("page.new-gear-set");
+    return { title, back: ["#/gear-sets", say("page.gear-sets")], body: [h("h1", {}, title), main] };
+}
+
+/// One of the shop's own sets in the list; `again` shows the list anew.
+function ownSetLine(one, again) {
+    const edit = h(
+        "a",
+        { class: "act less", href: `#/gear-sets/${encodeURIComponent(one.id)}` },
+        say("page.change-set"),
+    );
+    const remove = async () => {
+        await change({ gear_set: one.id, deleted: true });
+        offerUndo(say("page.set-deleted", one.name), async () => {
+            await change({ gear_set: one.id, deleted: false });
+            again();
+        });
+        again();
+    };
+    return h(
+        "li",
+        { class: "sheet" },
+        h("strong", {}, one.name || one.id),
+        h("p", { class: "quiet small" }, one.fault ?? inOneLine(one.gear)),
+        h(
+            "div",
+            { class: "row" },
+            one.fault ? null : edit,
+            h("button", { class: "act less", type: "button", onclick: remove }, say("page.delete-set")),
+        ),
+    );
+}
+
+/// The sets that were deleted, with a way back for each.
+function deletedSets(deleted, again) {
+    const line = (one) => {
+        const onclick = async () => {
+            await change({ gear_set: one.id, deleted: false });
+            again();
+        };
+        return h(
+            "li",
+            { class: "sheet putback" },
+            h("span", {}, one.name),
+            h("button", { class: "act less", type: "button", onclick }, say("page.put-back")),
+        );
+    };
+    return deleted.length
+        ? h(
+              "details",
+              {},
+              h("summary", {}, `${say("page.deleted-sets")} (${deleted.length})`),
+              h("ul", { class: "plain" }, deleted.map(line)),
+          )
+        : null;
+}
+
 export async function gearSetsView(id, go) {
     const { gear_sets: all, deleted } = await api.get("/api/gear-sets");
     const own = all.filter((set) => set.own);
-    const set = own.find((one) => one.id === id);
-    if (id) {
-        const described = describedSet(set?.typed ?? {});
-        const main = form({
-            fields: [described.element],
-            button: say("page.save-set"),
-            async send() {
-                await change({ ...(set ? { gear_set: set.id } : {}), new_gear_set: described.read() });
-                await entered.forget();
-                go("#/gear-sets", { replace: true });
-            },
-        });
-        const entered = await keepEntered(`gear-set/${id}`, main);
-        const title = set ? say("page.change-gear-set") : say("page.new-gear-set");
-        return { title, back: ["#/gear-sets", say("page.gear-sets")], body: [h("h1", {}, title), main] };
-    }
-    const again = () => go("#/gear-sets");
-    const line = (one) =>
-        h(
-            "li",
-            { class: "sheet" },
-            h("strong", {}, one.name || one.id),
-            h("p", { class: "quiet small" }, one.fault ?? inOneLine(one.gear)),
-            h(
-                "div",
-                { class: "row" },
-                one.fault
-                    ? null
-                    : h(
-                          "a",
-                          { class: "act less", href: `#/gear-sets/${encodeURIComponent(one.id)}` },
-                          say("page.change-set"),
-                      ),
-                h(
-                    "button",
-                    {
-                        class: "act less",
-                        type: "button",
-                        async onclick() {
-                            await change({ gear_set: one.id, deleted: true });
-                            offerUndo(say("page.set-deleted", one.name), async () => {
-                                await change({ gear_set: one.id, deleted: false });
-                                again();
-                            });
-                            again();
-                        },
-                    },
-                    say("page.delete-set"),
-                ),
-            ),
+    if (id)
+        return setForm(
+            id,
+            own.find((one) => one.id === id),
+            go,
         );
+    const again = () => go("#/gear-sets");
     return {
         title: say("page.gear-sets"),
         back: ["#/", say("page.jobs")],
@@ -310,39 +353,14 @@ export async function gearSetsView(id, go) {
             h("h1", {}, say("page.gear-sets")),
             h("p", {}, say("page.gear-sets-intro")),
             own.length
-                ? h("ul", { class: "plain" }, own.map(line))
+                ? h(
+                      "ul",
+                      { class: "plain" },
+                      own.map((one) => ownSetLine(one, again)),
+                  )
                 : h("p", { class: "quiet" }, say("page.no-own-sets")),
             h("a", { class: "act wide", href: "#/gear-sets/new" }, say("page.new-gear-set")),
-            deleted.length
-                ? h(
-                      "details",
-                      {},
-                      h("summary", {}, `${say("page.deleted-sets")} (${deleted.length})`),
-                      h(
-                          "ul",
-                          { class: "plain" },
-                          deleted.map((one) =>
-                              h(
-                                  "li",
-                                  { class: "sheet putback" },
-                                  h("span", {}, one.name),
-                                  h(
-                                      "button",
-                                      {
-                                          class: "act less",
-                                          type: "button",
-                                          async onclick() {
-                                              await change({ gear_set: one.id, deleted: false });
-                                              again();
-                                          },
-                                      },
-                                      say("page.put-back"),
-                                  ),
-                              ),
-                          ),
-                      ),
-                  )
-                : null,
+            deletedSets(deleted, again),
         ],
     };
 }

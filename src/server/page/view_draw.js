@@ -11,22 +11,52 @@ const WIDTH = 256,
     HEIGHT = 128,
     BRUSH = 13;
 
-/// `kept`: alpha of a drawing that a former page left; `onchange`: called with the alpha after each stroke.
-function pad(title, kept, onchange) {
-    const canvas = h("canvas", { role: "img", "aria-label": say("page.drawing-pattern-sliders-below", title) });
-    canvas.width = WIDTH;
-    canvas.height = HEIGHT;
-    const context = canvas.getContext("2d", { willReadFrequently: true });
-    const css = getComputedStyle(document.documentElement);
-    const paint = css.getPropertyValue("--fk-mark").trim() || "#0b5c94";
-    let from = null,
-        drawn = false;
-    const at = (event) => {
-        const box = canvas.getBoundingClientRect();
+/// The paint on a tooth. `kept`: alpha of a drawing that a former page left; `onchange`: called with the alpha after each
+/// stroke.
+class Paint {
+    constructor(title, kept, onchange) {
+        this.canvas = h("canvas", { role: "img", "aria-label": say("page.drawing-pattern-sliders-below", title) });
+        this.canvas.width = WIDTH;
+        this.canvas.height = HEIGHT;
+        this.context = this.canvas.getContext("2d", { willReadFrequently: true });
+        const css = getComputedStyle(document.documentElement);
+        this.colour = css.getPropertyValue("--fk-mark").trim() || "#0b5c94";
+        this.drawn = false;
+        this.onchange = onchange;
+        this.hearFinger();
+        if (kept) this.putBack(kept);
+    }
+
+    hearFinger() {
+        const { canvas } = this;
+        let from = null;
+        canvas.addEventListener("pointerdown", (event) => {
+            event.preventDefault();
+            canvas.setPointerCapture(event.pointerId);
+            from = this.at(event);
+            this.line(from, from);
+        });
+        canvas.addEventListener("pointermove", (event) => {
+            if (!from) return;
+            const to = this.at(event);
+            this.line(from, to);
+            from = to;
+        });
+        for (const kind of ["pointerup", "pointercancel"])
+            canvas.addEventListener(kind, () => {
+                if (from) this.onchange(this.alpha());
+                from = null;
+            });
+    }
+
+    at(event) {
+        const box = this.canvas.getBoundingClientRect();
         return [((event.clientX - box.left) / box.width) * WIDTH, ((event.clientY - box.top) / box.height) * HEIGHT];
-    };
-    function line(a, b) {
-        context.strokeStyle = paint;
+    }
+
+    line(a, b) {
+        const { context } = this;
+        context.strokeStyle = this.colour;
         context.lineWidth = 2 * BRUSH;
         context.lineCap = "round";
         context.lineJoin = "round";
@@ -34,63 +64,73 @@ function pad(title, kept, onchange) {
         context.moveTo(...a);
         context.lineTo(b[0] + 0.01, b[1]);
         context.stroke();
-        drawn = true;
+        this.drawn = true;
     }
-    canvas.addEventListener("pointerdown", (event) => {
-        event.preventDefault();
-        canvas.setPointerCapture(event.pointerId);
-        from = at(event);
-        line(from, from);
-    });
-    canvas.addEventListener("pointermove", (event) => {
-        if (!from) return;
-        const to = at(event);
-        line(from, to);
-        from = to;
-    });
-    for (const kind of ["pointerup", "pointercancel"])
-        canvas.addEventListener(kind, () => {
-            if (from) onchange(alpha());
-            from = null;
-        });
-    /// How dark each pixel is, a byte each.
-    function alpha() {
-        const pixels = context.getImageData(0, 0, WIDTH, HEIGHT).data;
-        return drawn ? Uint8Array.from({ length: WIDTH * HEIGHT }, (_, i) => pixels[4 * i + 3]) : null;
+
+    /// How dark each pixel is, a byte each; null: nothing drawn.
+    alpha() {
+        const pixels = this.context.getImageData(0, 0, WIDTH, HEIGHT).data;
+        return this.drawn ? Uint8Array.from({ length: WIDTH * HEIGHT }, (_, i) => pixels[4 * i + 3]) : null;
     }
-    function clear() {
-        context.clearRect(0, 0, WIDTH, HEIGHT);
-        drawn = false;
+
+    clear() {
+        this.context.clearRect(0, 0, WIDTH, HEIGHT);
+        this.drawn = false;
     }
-    if (kept) {
+
+    putBack(kept) {
+        const { context } = this;
         const image = context.createImageData(WIDTH, HEIGHT);
-        context.fillStyle = paint;
+        context.fillStyle = this.colour;
         context.fillRect(0, 0, 1, 1);
         const ink = context.getImageData(0, 0, 1, 1).data;
         kept.forEach((dark, i) => image.data.set([ink[0], ink[1], ink[2], dark], 4 * i));
         context.putImageData(image, 0, 0);
-        drawn = true;
+        this.drawn = true;
     }
-    const sliders = [
-        [say("page.middle-toe-heel"), 45],
-        [say("page.middle-root-tip"), 50],
-        [say("page.length"), 55],
-        [say("page.height"), 50],
-    ].map(([label, value]) => {
-        const name = newName();
-        const input = h("input", { type: "range", id: name, min: 2, max: 100, value, oninput: ellipse });
-        return { input, element: h("div", { class: "field" }, h("label", { for: name }, label), input) };
-    });
-    function ellipse() {
-        const [u, v, length, height] = sliders.map((slider) => Number(slider.input.value) / 100);
-        clear();
-        context.fillStyle = paint;
+
+    /// In place of what is drawn: middle, length and height as shares of the tooth.
+    ellipse(u, v, length, height) {
+        const { context } = this;
+        this.clear();
+        context.fillStyle = this.colour;
         context.beginPath();
         context.ellipse(u * WIDTH, (1 - v) * HEIGHT, (length * WIDTH) / 2, (height * HEIGHT) / 2, 0, 0, 2 * Math.PI);
         context.fill();
-        drawn = true;
-        onchange(alpha());
+        this.drawn = true;
+        this.onchange(this.alpha());
     }
+}
+
+/// The mark set by sliders, for those who cannot draw it.
+function paintSliders(paint) {
+    const inputs = [];
+    const ellipse = () => paint.ellipse(...inputs.map((input) => Number(input.value) / 100));
+    const slider = ([label, value]) => {
+        const name = newName();
+        const input = h("input", { type: "range", id: name, min: 2, max: 100, value, oninput: ellipse });
+        inputs.push(input);
+        return h("div", { class: "field" }, h("label", { for: name }, label), input);
+    };
+    return h(
+        "details",
+        {},
+        h("summary", {}, say("page.set-sliders")),
+        [
+            [say("page.middle-toe-heel"), 45],
+            [say("page.middle-root-tip"), 50],
+            [say("page.length"), 55],
+            [say("page.height"), 50],
+        ].map(slider),
+    );
+}
+
+function pad(title, kept, onchange) {
+    const paint = new Paint(title, kept, onchange);
+    const clear = () => {
+        paint.clear();
+        onchange(null);
+    };
     return {
         element: h(
             "section",
@@ -101,32 +141,16 @@ function pad(title, kept, onchange) {
                 "div",
                 { class: "padrow" },
                 h("span", {}, "toe"),
-                h("div", { class: "pad" }, canvas),
+                h("div", { class: "pad" }, paint.canvas),
                 h("span", {}, "heel"),
             ),
             h("p", { class: "padend" }, "root"),
-            h(
-                "button",
-                {
-                    class: "act less",
-                    type: "button",
-                    onclick: () => {
-                        clear();
-                        onchange(null);
-                    },
-                },
-                say("page.clear"),
-            ),
-            h(
-                "details",
-                {},
-                h("summary", {}, say("page.set-sliders")),
-                sliders.map((slider) => slider.element),
-            ),
+            h("button", { class: "act less", type: "button", onclick: clear }, say("page.clear")),
+            paintSliders(paint),
         ),
         /// Base64 of the flank map; null: nothing drawn.
         map() {
-            const dark = alpha();
+            const dark = paint.alpha();
             return dark && btoa(Array.from(dark, (value) => String.fromCharCode(value)).join(""));
         },
     };

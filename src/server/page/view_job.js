@@ -98,7 +98,7 @@ function beforePart(base, view) {
 }
 
 /// Everything that was struck out, with a way back for each.
-function struckPart(job, view, workLine, refresh) {
+function struckPart(job, view, refresh) {
     const { record } = view;
     const named = {
         trials: (entry) => (view.trials[entry.id] ? say("page.reading", entry.id) : entry.id),
@@ -114,7 +114,7 @@ function struckPart(job, view, workLine, refresh) {
         runout: (entry) => say("page.a-reading-of", say("page.kind-runout"), units.length(entry.runout_mm)),
         carrier: () => say("page.kind-carrier"),
         checked: (entry) => say("page.a-reading-of", say("page.kind-checked"), subjectOf(entry.kind)),
-        work: (entry) => say("page.a-reading-of", say("page.kind-work"), workLine(entry)),
+        work: (entry) => say("page.a-reading-of", say("page.kind-work"), workWords(view, entry)),
     };
     const struck = Object.entries(named).flatMap(([list, words]) =>
         record[list].filter((entry) => entry.struck).map((entry) => ({ list, entry, words: words(entry) })),
@@ -162,64 +162,64 @@ function struckPart(job, view, workLine, refresh) {
     );
 }
 
-export function jobView(job, view, about, refresh) {
-    const { record, status } = view;
-    const base = `#/job/${job}`;
-    const kept = JSON.parse(sessionStorage.getItem("shimsight-notes") ?? "[]");
-    sessionStorage.removeItem("shimsight-notes");
-    const trials = record.trials.filter((trial) => !trial.struck);
-    const trialCard = (trial) => {
-        const extra = view.trials[trial.id];
-        return h(
-            "li",
-            {},
-            h(
-                "a",
-                { class: "sheet cardlink", href: `${base}/trial/${trial.id}` },
-                h(
-                    "strong",
-                    {},
-                    `${extra.number ? say("page.trial-number", extra.number) : say("page.reading", trial.id)}: ${headlineOf(extra.answer)}`,
-                ),
-                h(
-                    "span",
-                    { class: "quiet small" },
-                    [
-                        units.when(trial.at),
-                        trial.backlash_mm === null ? "" : say("page.backlash-amount", units.length(trial.backlash_mm)),
-                        trial.struck ? say("page.is-struck-out") : "",
-                    ]
-                        .filter(Boolean)
-                        .join(" \u00b7 "),
-                ),
-            ),
-        );
-    };
-    const step = (one) =>
+/// One trial in the list: its advice in a line, when it was, its backlash.
+function trialCard(base, view, trial) {
+    const extra = view.trials[trial.id];
+    return h(
+        "li",
+        {},
         h(
-            "li",
-            { class: one.state },
+            "a",
+            { class: "sheet cardlink", href: `${base}/trial/${trial.id}` },
+            h(
+                "strong",
+                {},
+                `${extra.number ? say("page.trial-number", extra.number) : say("page.reading", trial.id)}: ${headlineOf(extra.answer)}`,
+            ),
             h(
                 "span",
-                { class: "dot", "aria-hidden": "true" },
-                { done: "\u2713", next: "\u203a", open: "", "not-needed": "\u2013" }[one.state],
+                { class: "quiet small" },
+                [
+                    units.when(trial.at),
+                    trial.backlash_mm === null ? "" : say("page.backlash-amount", units.length(trial.backlash_mm)),
+                    trial.struck ? say("page.is-struck-out") : "",
+                ]
+                    .filter(Boolean)
+                    .join(" \u00b7 "),
             ),
-            h(
-                "div",
-                {},
-                PAGES[one.key] ? h("a", { href: `${base}/${PAGES[one.key]}` }, one.title) : h("strong", {}, one.title),
-                h("span", { class: "unseen" }, `, ${one.state}. `),
-                h("div", { class: "small quiet" }, detailOf(record, one)),
-            ),
-        );
+        ),
+    );
+}
+
+/// A step of the whole set-up, with the way to its page.
+function stepLine(base, record, one) {
+    return h(
+        "li",
+        { class: one.state },
+        h(
+            "span",
+            { class: "dot", "aria-hidden": "true" },
+            { done: "\u2713", next: "\u203a", open: "", "not-needed": "\u2013" }[one.state],
+        ),
+        h(
+            "div",
+            {},
+            PAGES[one.key] ? h("a", { href: `${base}/${PAGES[one.key]}` }, one.title) : h("strong", {}, one.title),
+            h("span", { class: "unseen" }, `, ${one.state}. `),
+            h("div", { class: "small quiet" }, detailOf(record, one)),
+        ),
+    );
+}
+
+/// What "Next" names is the first button; the way to the photos stays beside it.
+function nextBar(base, view, trials) {
+    const { record, status } = view;
     const last = trials.at(-1);
     const lastAnswer = last ? view.trials[last.id].answer : null;
     const worked = last && record.work.some((entry) => !entry.struck && entry.after_trial === last.id);
-    const open = !view.signed_off;
-    // What "Next" names is the first button; the way to the photos stays beside it.
     const next = status.steps.find((one) => one.state === "next");
     const nextStep =
-        open && next && PAGES[next.key] && !TRIAL_STEPS.includes(next.key)
+        next && PAGES[next.key] && !TRIAL_STEPS.includes(next.key)
             ? h("a", { class: "act first", href: `${base}/${PAGES[next.key]}` }, next.title)
             : null;
     const act = (href, words) => h("a", { class: nextStep ? "act less" : "act first", href }, words);
@@ -233,23 +233,95 @@ export function jobView(job, view, about, refresh) {
         }
         return act(`${base}/new-trial`, last ? say("page.next-trial") : say("page.first-trial"));
     };
-    const workLine = (entry) => {
-        const parts = [];
-        if (entry.shim_change_mm !== null)
-            parts.push(
-                entry.shim_change_mm === 0
-                    ? say("page.shims-left-alone")
-                    : `${entry.shim_change_mm > 0 ? "added" : say("page.took-out")} ${units.length(Math.abs(entry.shim_change_mm))}`,
-            );
-        if (entry.backlash_mm !== null) parts.push(say("page.backlash-amount", units.length(entry.backlash_mm)));
-        const number = view.trials[entry.after_trial]?.number;
-        return say(
-            "page.after-and-what",
-            number ? say("page.trial-in-a-list", number) : entry.after_trial || say("page.start"),
-            parts.join(", ") || say("page.see-note"),
-            entry.note ? `. ${entry.note}` : "",
+    return bar(nextStep, trialWay());
+}
+
+/// A change that was made, in a line.
+function workWords(view, entry) {
+    const parts = [];
+    if (entry.shim_change_mm !== null)
+        parts.push(
+            entry.shim_change_mm === 0
+                ? say("page.shims-left-alone")
+                : `${entry.shim_change_mm > 0 ? "added" : say("page.took-out")} ${units.length(Math.abs(entry.shim_change_mm))}`,
+        );
+    if (entry.backlash_mm !== null) parts.push(say("page.backlash-amount", units.length(entry.backlash_mm)));
+    const number = view.trials[entry.after_trial]?.number;
+    return say(
+        "page.after-and-what",
+        number ? say("page.trial-in-a-list", number) : entry.after_trial || say("page.start"),
+        parts.join(", ") || say("page.see-note"),
+        entry.note ? `. ${entry.note}` : "",
+    );
+}
+
+/// Where the job stands: signed off or what comes next, a stop, what asks for attention.
+function standing({ record, status, signed_off: signedOff }) {
+    return [
+        signedOff
+            ? note("good", say("page.job-signed-off"))
+            : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
+        status.stop && !signedOff ? note("bad", h("p", {}, h("strong", {}, "Stop: "), status.stop.found)) : null,
+        status.attention.map((sentence) => note("warn", withoutKeys(record, sentence))),
+    ];
+}
+
+/// What was looked into and found right.
+function lookedPart({ checked }) {
+    const line = (entry) => `${subjectOf(entry.kind)}: ${units.when(entry.at)}${entry.by ? `, ${entry.by}` : ""}`;
+    return checked.length
+        ? h(
+              "details",
+              {},
+              h("summary", {}, say("page.looked-into-right")),
+              words(checked.filter((entry) => !entry.struck).map(line)),
+          )
+        : null;
+}
+
+/// The changes that were made, each of which can be struck out.
+function workPart(job, view, refresh) {
+    const { work } = view.record;
+    if (!work.length) return null;
+    const line = (entry) => {
+        const what = workWords(view, entry);
+        const onclick = () => strike(job, entry.id, { what, after: refresh });
+        return h(
+            "li",
+            { class: "sheet putback" },
+            h("span", {}, what),
+            view.signed_off
+                ? null
+                : h("button", { class: "act less", type: "button", onclick }, say("page.strike-out")),
         );
     };
+    return h(
+        "details",
+        {},
+        h("summary", {}, say("page.work-done")),
+        h("ul", { class: "plain" }, work.filter((entry) => !entry.struck).map(line)),
+    );
+}
+
+function remarksPart({ remarks }) {
+    return remarks.length
+        ? h(
+              "details",
+              {},
+              h("summary", {}, say("page.remarks")),
+              words(remarks.map((one) => `${units.when(one.at)}: ${one.text}`)),
+          )
+        : null;
+}
+
+export function jobView(job, view, about, refresh) {
+    const { record, status } = view;
+    const base = `#/job/${job}`;
+    const kept = JSON.parse(sessionStorage.getItem("shimsight-notes") ?? "[]");
+    sessionStorage.removeItem("shimsight-notes");
+    const trials = record.trials.filter((trial) => !trial.struck);
+    const cards = trials.toReversed().map((trial) => trialCard(base, view, trial));
+    const steps = status.steps.map((one) => stepLine(base, record, one));
     return {
         title: record.axle,
         back: ["#/", say("page.jobs")],
@@ -263,13 +335,7 @@ export function jobView(job, view, about, refresh) {
             ),
             setLine(job, view),
             kept.map((sentence) => note("good", sentence)),
-            view.signed_off
-                ? note("good", say("page.job-signed-off"))
-                : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
-            status.stop && !view.signed_off
-                ? note("bad", h("p", {}, h("strong", {}, "Stop: "), status.stop.found))
-                : null,
-            status.attention.map((sentence) => note("warn", withoutKeys(record, sentence))),
+            standing(view),
             h(
                 "div",
                 { class: "spread" },
@@ -277,78 +343,18 @@ export function jobView(job, view, about, refresh) {
                     "div",
                     {},
                     h("h2", {}, say("page.trials")),
-                    trials.length
-                        ? h("ul", { class: "plain" }, [...trials].reverse().map(trialCard))
+                    cards.length
+                        ? h("ul", { class: "plain" }, cards)
                         : h("p", { class: "quiet" }, say("page.none-yet")),
                     pathPart(view),
                 ),
-                h(
-                    "div",
-                    {},
-                    h("h2", {}, say("page.whole-set-up")),
-                    h("ol", { class: "steps" }, status.steps.map(step)),
-                ),
+                h("div", {}, h("h2", {}, say("page.whole-set-up")), h("ol", { class: "steps" }, steps)),
             ),
             beforePart(base, view),
-            record.checked.length
-                ? h(
-                      "details",
-                      {},
-                      h("summary", {}, say("page.looked-into-right")),
-                      words(
-                          record.checked
-                              .filter((entry) => !entry.struck)
-                              .map(
-                                  (entry) =>
-                                      `${subjectOf(entry.kind)}: ${units.when(entry.at)}${entry.by ? `, ${entry.by}` : ""}`,
-                              ),
-                      ),
-                  )
-                : null,
-            record.work.length
-                ? h(
-                      "details",
-                      {},
-                      h("summary", {}, say("page.work-done")),
-                      h(
-                          "ul",
-                          { class: "plain" },
-                          record.work
-                              .filter((entry) => !entry.struck)
-                              .map((entry) =>
-                                  h(
-                                      "li",
-                                      { class: "sheet putback" },
-                                      h("span", {}, workLine(entry)),
-                                      view.signed_off
-                                          ? null
-                                          : h(
-                                                "button",
-                                                {
-                                                    class: "act less",
-                                                    type: "button",
-                                                    onclick: () =>
-                                                        strike(job, entry.id, {
-                                                            what: workLine(entry),
-                                                            after: refresh,
-                                                        }),
-                                                },
-                                                say("page.strike-out"),
-                                            ),
-                                  ),
-                              ),
-                      ),
-                  )
-                : null,
-            struckPart(job, view, workLine, refresh),
-            record.remarks.length
-                ? h(
-                      "details",
-                      {},
-                      h("summary", {}, say("page.remarks")),
-                      words(record.remarks.map((one) => `${units.when(one.at)}: ${one.text}`)),
-                  )
-                : null,
+            lookedPart(record),
+            workPart(job, view, refresh),
+            struckPart(job, view, refresh),
+            remarksPart(record),
             h("h2", {}, say("page.this-gear-set")),
             h(
                 "div",
@@ -358,7 +364,7 @@ export function jobView(job, view, about, refresh) {
             ),
             documents(job, about.documents),
             status.cautions.length ? [h("h2", {}, say("page.take-care")), words(status.cautions)] : null,
-            open ? bar(nextStep, trialWay()) : null,
+            view.signed_off ? null : nextBar(base, view, trials),
         ],
     };
 }

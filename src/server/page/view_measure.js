@@ -570,8 +570,106 @@ function carrier(job, view, refresh) {
     );
 }
 
+const entriesPath = (job) => `/api/jobs/${encodeURIComponent(job)}/entries/`;
+
+/// The box that a line of a check list is ticked in; `tell(words)` says what went wrong, null that nothing did.
+function checkBox({ job, view, refresh, tell }, item, name) {
+    const box = h("input", {
+        type: "checkbox",
+        id: name,
+        checked: item.state === "done",
+        disabled: view.signed_off,
+        async onchange() {
+            tell(null);
+            box.disabled = true;
+            try {
+                const state = box.checked ? "done" : "open";
+                await api.post(`${entriesPath(job)}check`, { key: item.key, state, by: myName() });
+                await refresh();
+                document.getElementById(name)?.focus({ preventScroll: true });
+            } catch (fault) {
+                tell(fault.message);
+                box.checked = !box.checked;
+                box.disabled = false;
+            }
+        },
+    });
+    return box;
+}
+
+/// The torque of one line of the check list, and what the maker's sheet wants.
+function torqueForm({ job, refresh }, item, name) {
+    const torque = torqueField({ label: say("page.tightened"), bolts: true, required: true }),
+        low = torqueField({ label: say("page.sheet-says-least"), bolts: true }),
+        high = torqueField({ label: say("page.sheet-says-most"), bolts: true });
+    const main = form({
+        fields: [torque.element, h("div", { class: "two" }, low.element, high.element)],
+        button: say("page.save"),
+        async send() {
+            const body = { key: item.key, state: "done", by: myName(), torque_nm: torque.read() };
+            // One of the two alone is both.
+            const least = low.read() ?? high.read(),
+                most = high.read() ?? low.read();
+            if (least !== null && least > most) throw new Error(say("page.least-above-most"));
+            if (least !== null)
+                Object.assign(body, { wanted_nm: [least, most], wanted_from: say("page.the-makers-sheet") });
+            await api.post(`${entriesPath(job)}check`, body);
+            await refresh();
+            // Its fields are folded away: the line comes back to where one looks.
+            const again = document.getElementById(name);
+            again?.focus({ preventScroll: true });
+            again?.closest(".tick").scrollIntoView({ block: "nearest" });
+        },
+    });
+    return h("details", {}, h("summary", {}, say("page.enter-torque")), main);
+}
+
+function checkLine(page, item, number) {
+    const { view } = page;
+    const name = `check-${number}`;
+    const judged = view.record.judgements.find((one) => one.entry === item.key);
+    return h(
+        "li",
+        { class: "tick" },
+        checkBox(page, item, name),
+        h(
+            "div",
+            {},
+            h("label", { for: name }, item.text),
+            item.only_at_the_end ? h("span", { class: "tag" }, say("page.only-end")) : null,
+            item.state === "not-needed" ? h("span", { class: "tag" }, say("page.not-needed")) : null,
+            item.torque_nm === null ? null : h("p", { class: "small" }, units.torque(item.torque_nm, true)),
+            judged
+                ? h(
+                      "p",
+                      { class: "small" },
+                      h("span", { class: `tag ${RESULT[judged.result][0]}` }, RESULT[judged.result][1]),
+                      " ",
+                      plain(judged.sentence),
+                  )
+                : null,
+            item.by && item.state === "done"
+                ? h("p", { class: "small quiet" }, `${units.when(item.at)}, ${item.by}`)
+                : null,
+            item.list === "torque" && !view.signed_off ? torqueForm(page, item, name) : null,
+        ),
+    );
+}
+
+/// A line of one's own at the end of a check list.
+function ownLineForm(job, list, refresh) {
+    const own = textField({ label: say("page.line-own"), required: true });
+    return form({
+        fields: [own.element],
+        button: say("page.add-the-line"),
+        async send() {
+            await api.post(`${entriesPath(job)}own-check`, { list, text: own.read() });
+            await refresh();
+        },
+    });
+}
+
 function checks(job, view, list, refresh) {
-    const torques = list === "torque";
     const [title, intro] = {
         parts: [say("page.parts"), say("page.parts-before-work")],
         torque: [say("page.torques"), say("page.values-come-makers-sheet")],
@@ -581,94 +679,12 @@ function checks(job, view, list, refresh) {
         ],
     }[list];
     const items = view.record.checks.filter((item) => item.list === list);
-    const path = `/api/jobs/${encodeURIComponent(job)}/entries/`;
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
-    const line = (item, number) => {
-        const name = `check-${number}`;
-        const box = h("input", {
-            type: "checkbox",
-            id: name,
-            checked: item.state === "done",
-            disabled: view.signed_off,
-            async onchange() {
-                problem.hidden = true;
-                box.disabled = true;
-                try {
-                    await api.post(`${path}check`, {
-                        key: item.key,
-                        state: box.checked ? "done" : "open",
-                        by: myName(),
-                    });
-                    await refresh();
-                    document.getElementById(name)?.focus({ preventScroll: true });
-                } catch (fault) {
-                    problem.textContent = fault.message;
-                    problem.hidden = false;
-                    box.checked = !box.checked;
-                    box.disabled = false;
-                }
-            },
-        });
-        const judged = view.record.judgements.find((one) => one.entry === item.key);
-        const torque = torques ? torqueField({ label: say("page.tightened"), bolts: true, required: true }) : null,
-            low = torques ? torqueField({ label: say("page.sheet-says-least"), bolts: true }) : null,
-            high = torques ? torqueField({ label: say("page.sheet-says-most"), bolts: true }) : null;
-        return h(
-            "li",
-            { class: "tick" },
-            box,
-            h(
-                "div",
-                {},
-                h("label", { for: name }, item.text),
-                item.only_at_the_end ? h("span", { class: "tag" }, say("page.only-end")) : null,
-                item.state === "not-needed" ? h("span", { class: "tag" }, say("page.not-needed")) : null,
-                item.torque_nm === null ? null : h("p", { class: "small" }, units.torque(item.torque_nm, true)),
-                judged
-                    ? h(
-                          "p",
-                          { class: "small" },
-                          h("span", { class: `tag ${RESULT[judged.result][0]}` }, RESULT[judged.result][1]),
-                          " ",
-                          plain(judged.sentence),
-                      )
-                    : null,
-                item.by && item.state === "done"
-                    ? h("p", { class: "small quiet" }, `${units.when(item.at)}, ${item.by}`)
-                    : null,
-                torques && !view.signed_off
-                    ? h(
-                          "details",
-                          {},
-                          h("summary", {}, say("page.enter-torque")),
-                          form({
-                              fields: [torque.element, h("div", { class: "two" }, low.element, high.element)],
-                              button: say("page.save"),
-                              async send() {
-                                  const body = { key: item.key, state: "done", by: myName(), torque_nm: torque.read() };
-                                  // One of the two alone is both.
-                                  const least = low.read() ?? high.read(),
-                                      most = high.read() ?? low.read();
-                                  if (least !== null && least > most) throw new Error(say("page.least-above-most"));
-                                  if (least !== null)
-                                      Object.assign(body, {
-                                          wanted_nm: [least, most],
-                                          wanted_from: say("page.the-makers-sheet"),
-                                      });
-                                  await api.post(`${path}check`, body);
-                                  await refresh();
-                                  // Its fields are folded away: the line comes back to where one looks.
-                                  const again = document.getElementById(name);
-                                  again?.focus({ preventScroll: true });
-                                  again?.closest(".tick").scrollIntoView({ block: "nearest" });
-                              },
-                          }),
-                      )
-                    : null,
-            ),
-        );
+    const tell = (text) => {
+        problem.textContent = text ?? "";
+        problem.hidden = text === null;
     };
-    const own = textField({ label: say("page.line-own"), required: true });
+    const page = { job, view, refresh, tell };
     return {
         title,
         back: [`#/job/${job}`, say("page.job")],
@@ -676,17 +692,12 @@ function checks(job, view, list, refresh) {
             h("h1", {}, title),
             h("p", {}, intro),
             problem,
-            h("ul", { class: "plain" }, items.map(line)),
-            view.signed_off
-                ? null
-                : form({
-                      fields: [own.element],
-                      button: say("page.add-the-line"),
-                      async send() {
-                          await api.post(`${path}own-check`, { list, text: own.read() });
-                          await refresh();
-                      },
-                  }),
+            h(
+                "ul",
+                { class: "plain" },
+                items.map((item, number) => checkLine(page, item, number)),
+            ),
+            view.signed_off ? null : ownLineForm(job, list, refresh),
         ],
     };
 }

@@ -76,9 +76,8 @@ function jobList(asked) {
 /// Typing stops for this long before the list follows.
 const QUIET_MS = 250;
 
-export async function startView() {
-    const { answer: counts, keptAt } = await getOrKept("/api/jobs?limit=0");
-    const total = counts.open + counts.signed_off;
+/// Words, days and closed jobs that the list is searched by. `wanted()` gives the search as the server takes it.
+function jobSearch(onchange) {
     const search = textField({ label: say("page.search-jobs") });
     const day = (label) => {
         const name = newName();
@@ -88,63 +87,59 @@ export async function startView() {
     const from = day(say("page.from-day")),
         to = day(say("page.to-day"));
     const closedToo = h("input", { type: "checkbox", id: "closed-too" });
-    const heading = h("h1", {}, counts.open ? say("page.open-jobs") : say("page.no-open-jobs"));
-    const list = jobList(() => ({
-        ...(search.input.value.trim() ? { search: search.input.value.trim() } : {}),
-        ...(from.input.value ? { from: from.input.value } : {}),
-        ...(to.input.value ? { to: to.input.value } : {}),
-        ...(closedToo.checked ? {} : { state: "open" }),
-    }));
-    const told = h("p", { class: "quiet small", role: "status" });
+    for (const input of [search.input, from.input, to.input, closedToo]) input.addEventListener("input", onchange);
+    return {
+        parts: [
+            search.element,
+            h(
+                "details",
+                {},
+                h("summary", {}, say("page.by-date")),
+                h("div", { class: "two" }, from.element, to.element),
+                h("p", { class: "tick" }, closedToo, h("label", { for: "closed-too" }, say("page.show-closed"))),
+            ),
+        ],
+        wanted: () => ({
+            ...(search.input.value.trim() ? { search: search.input.value.trim() } : {}),
+            ...(from.input.value ? { from: from.input.value } : {}),
+            ...(to.input.value ? { to: to.input.value } : {}),
+            ...(closedToo.checked ? {} : { state: "open" }),
+        }),
+    };
+}
+
+/// The jobs that are signed off, asked for when they are unfolded.
+function closedJobs(count) {
+    if (!count) return null;
+    const closed = jobList(() => ({ state: "signed-off" }));
+    const ontoggle = (event) => {
+        if (event.currentTarget.open) closed.add(true);
+    };
+    return h("details", { ontoggle }, h("summary", {}, say("page.signed-off-count", count)), closed.element);
+}
+
+export async function startView() {
+    const { answer: counts, keptAt } = await getOrKept("/api/jobs?limit=0");
+    const total = counts.open + counts.signed_off;
     let timer = 0;
-    const follow = () => {
+    const search = jobSearch(() => {
         clearTimeout(timer);
         timer = setTimeout(async () => {
             const found = await list.add(true);
             write(told, found === 1 ? say("page.jobs-found-one") : say("page.jobs-found", found));
         }, QUIET_MS);
-    };
-    for (const input of [search.input, from.input, to.input, closedToo]) input.addEventListener("input", follow);
+    });
+    const list = jobList(search.wanted);
+    const told = h("p", { class: "quiet small", role: "status" });
     if (counts.open) await list.add(true);
-    const closed = jobList(() => ({ state: "signed-off" }));
     return {
         title: say("page.jobs"),
         body: [
             keptNote(keptAt),
-            heading,
-            total > 4
-                ? h(
-                      "search",
-                      {},
-                      search.element,
-                      h(
-                          "details",
-                          {},
-                          h("summary", {}, say("page.by-date")),
-                          h("div", { class: "two" }, from.element, to.element),
-                          h(
-                              "p",
-                              { class: "tick" },
-                              closedToo,
-                              h("label", { for: "closed-too" }, say("page.show-closed")),
-                          ),
-                      ),
-                      told,
-                  )
-                : null,
+            h("h1", {}, counts.open ? say("page.open-jobs") : say("page.no-open-jobs")),
+            total > 4 ? h("search", {}, search.parts, told) : null,
             total ? list.element : h("p", { class: "quiet" }, say("page.job-one-set-up")),
-            counts.signed_off
-                ? h(
-                      "details",
-                      {
-                          ontoggle() {
-                              if (this.open) closed.add(true);
-                          },
-                      },
-                      h("summary", {}, say("page.signed-off-count", counts.signed_off)),
-                      closed.element,
-                  )
-                : null,
+            closedJobs(counts.signed_off),
             h(
                 "a",
                 { class: "sheet cardlink quietly", href: "#/training" },
@@ -162,13 +157,10 @@ export async function startView() {
     };
 }
 
-export async function newJobView(go) {
-    const [{ gear_sets: sets }, { jobs }] = await Promise.all([
-        api.get("/api/gear-sets"),
-        api.get("/api/jobs?limit=1"),
-    ]);
+/// Which set goes in: as in the last job, one of the known ones, or another that is typed.
+function setOfJob(sets, jobs) {
     const last = jobs.find((job) => !job.fault);
-    const which = setChoice({
+    return setChoice({
         sets,
         first: last
             ? [
@@ -183,9 +175,10 @@ export async function newJobView(go) {
             : [],
         body: last ? { "same-as-last": { same_as: last.id } } : {},
     });
-    const axle = textField({ label: say("page.which-axle"), hint: say("page.any-words-will-know"), required: true });
-    const customer = textField({ label: say("page.whom-may-stay-empty") });
-    const by = textField({ label: say("page.who-sets-up"), value: myName(), autocomplete: "name" });
+}
+
+/// What goes in, and how.
+function buildFields() {
     const build = choice({
         label: say("page.what-goes-in"),
         value: "new-gears",
@@ -214,6 +207,11 @@ export async function newJobView(go) {
             ["not-said", say("page.not-known-yet")],
         ],
     });
+    return { build, bearings, spacer };
+}
+
+/// Shims on hand and limits of the backlash: both may stay empty.
+function handFields() {
     const shims = textField({
         label: say("page.pinion-shims-hand-may"),
         hint: say("page.thicknesses-commas-between-such", units.either("0.003, 0.005, 0.010", "0.10, 0.25, 0.50")),
@@ -234,6 +232,37 @@ export async function newJobView(go) {
                       if (!(mm > 0)) throw new Error(say("page.pinion-shims-hand-no", word));
                       return mm;
                   });
+    return {
+        elements: [shims.element, h("div", { class: "two" }, low.element, high.element)],
+        read() {
+            const body = {},
+                onHand = readShims();
+            if (onHand.length) body.shims_mm = onHand;
+            const least = low.read(),
+                most = high.read();
+            if ((least === null) !== (most === null)) throw new Error(say("page.backlash-give-both-least"));
+            if (least !== null) body.backlash_mm = [least, most];
+            return body;
+        },
+    };
+}
+
+function unusableNote(sets) {
+    const faults = sets.filter((set) => set.fault).map((set) => set.fault);
+    return faults.length ? note("warn", say("page.not-usable", faults.join(" "))) : null;
+}
+
+export async function newJobView(go) {
+    const [{ gear_sets: sets }, { jobs }] = await Promise.all([
+        api.get("/api/gear-sets"),
+        api.get("/api/jobs?limit=1"),
+    ]);
+    const which = setOfJob(sets, jobs);
+    const axle = textField({ label: say("page.which-axle"), hint: say("page.any-words-will-know"), required: true });
+    const customer = textField({ label: say("page.whom-may-stay-empty") });
+    const by = textField({ label: say("page.who-sets-up"), value: myName(), autocomplete: "name" });
+    const { build, bearings, spacer } = buildFields();
+    const hand = handFields();
     let id = api.newId();
     const send = async () => {
         const body = {
@@ -243,14 +272,9 @@ export async function newJobView(go) {
             build: build.read(),
             bearings: bearings.read(),
             spacer: spacer.read(),
+            ...which.read(),
+            ...hand.read(),
         };
-        Object.assign(body, which.read());
-        const onHand = readShims();
-        if (onHand.length) body.shims_mm = onHand;
-        const least = low.read(),
-            most = high.read();
-        if ((least === null) !== (most === null)) throw new Error(say("page.backlash-give-both-least"));
-        if (least !== null) body.backlash_mm = [least, most];
         setMyName(body.by);
         try {
             const { job } = await api.post("/api/jobs", body, id);
@@ -260,23 +284,16 @@ export async function newJobView(go) {
             id = api.newId();
         }
     };
+    const more = h(
+        "details",
+        {},
+        h("summary", {}, say("page.bearings-shims-hand-backlash")),
+        bearings.element,
+        spacer.element,
+        hand.elements,
+    );
     const main = form({
-        fields: [
-            axle.element,
-            which.element,
-            by.element,
-            customer.element,
-            build.element,
-            h(
-                "details",
-                {},
-                h("summary", {}, say("page.bearings-shims-hand-backlash")),
-                bearings.element,
-                spacer.element,
-                shims.element,
-                h("div", { class: "two" }, low.element, high.element),
-            ),
-        ],
+        fields: [axle.element, which.element, by.element, customer.element, build.element, more],
         button: say("page.begin-job"),
         send,
     });
@@ -284,22 +301,7 @@ export async function newJobView(go) {
     return {
         title: say("page.new-job"),
         back: ["#/", say("page.jobs")],
-        body: [
-            h("h1", {}, say("page.new-job")),
-            sets.some((set) => set.fault)
-                ? note(
-                      "warn",
-                      say(
-                          "page.not-usable",
-                          sets
-                              .filter((set) => set.fault)
-                              .map((set) => set.fault)
-                              .join(" "),
-                      ),
-                  )
-                : null,
-            main,
-        ],
+        body: [h("h1", {}, say("page.new-job")), unusableNote(sets), main],
     };
 }
 

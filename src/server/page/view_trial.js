@@ -305,25 +305,23 @@ function photoHelp() {
     );
 }
 
-/// `before`: what used gears were before they came apart, in place of a trial.
-export async function newTrialView(job, view, go, before = false) {
-    const former = view.record.before.filter((entry) => !entry.struck && entry.backlash_mm !== null).at(-1);
-    const wanted = former
-        ? say("page.wanted-before", units.length(former.backlash_mm))
-        : view.record.build === "used-gears"
-          ? say("page.used-gears-before-they")
-          : say("page.wanted", units.length(view.gear.backlash_mm[0]), units.length(view.gear.backlash_mm[1]));
-    const key = `${before ? "before" : "trial"}/${job}`;
-    const draft = (await store.get("drafts", key)) ?? {};
-    draft.request ??= api.newId();
-    const keep = () => store.put("drafts", key, draft);
+/// What the backlash of a trial should be: as it was before the gears came apart, or as the gear set wants it.
+function wantedBacklash({ record, gear }) {
+    const former = record.before.filter((entry) => !entry.struck && entry.backlash_mm !== null).at(-1);
+    if (former) return say("page.wanted-before", units.length(former.backlash_mm));
+    if (record.build === "used-gears") return say("page.used-gears-before-they");
+    return say("page.wanted", units.length(gear.backlash_mm[0]), units.length(gear.backlash_mm[1]));
+}
+
+/// The two readings of a trial, each kept in the draft as it is typed; they start from the last change or trial.
+function trialReadings(view, before, draft, keep) {
     const last = before ? null : view.lastTrial;
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
     const backlash = lengthField({
         label: say("page.backlash-dial"),
         most: MOST_BACKLASH_MM,
         ask: oddBacklash,
-        hint: before ? say("page.whatever-sheet-wants-new") : wanted,
+        hint: before ? say("page.whatever-sheet-wants-new") : wantedBacklash(view),
         mm: draft.backlash ?? work?.backlash_mm,
     });
     const stack = lengthField({
@@ -342,18 +340,45 @@ export async function newTrialView(job, view, go, before = false) {
             draft[name] = mm ?? undefined;
             keep();
         });
-
-    const { photos, sides } = await photoSides(job, key, () => {
-        draft.request = api.newId();
-        keep();
-    });
-    const enter = () => {
-        const ends = sides.map((side) => side.listen());
-        return () => ends.forEach((end) => end());
+    return {
+        element: h("div", { class: "two" }, backlash.element, stack.element),
+        read: () => ({
+            ...(backlash.read() === null ? {} : { backlash_mm: backlash.read() }),
+            ...(stack.read() === null ? {} : { shim_stack_mm: stack.read() }),
+        }),
     };
+}
 
+/// The photos that have arrived; those on their way are waited for, and `tell` is given words meanwhile.
+async function arrived(photos, tell) {
+    const list = [];
+    for (const { side, photo } of photos) {
+        if (photo.state === "preparing" || photo.state === "sending") {
+            tell(say("page.sending-side-now", sideWords(side)));
+            await photo.settled();
+        }
+        // A photo that was taken and did not arrive is never left out without a word.
+        if (photo.state === "failed") throw new Error(say("page.photo-did-not-arrive", sideWords(side), photo.problem));
+        if (photo.state === "received") list.push({ upload: photo.id, side });
+    }
+    return list;
+}
+
+/// How far the reading of a trial has come.
+function readingWords({ state, ahead, wait_s: seconds }) {
+    if (state !== "waiting") return say("page.reading-photos");
+    return ahead === 1
+        ? say("page.waiting-one-other-reading", Math.ceil(seconds))
+        : say("page.waiting-other-readings-hardly", ahead, Math.ceil(seconds));
+}
+
+/// The button that has a trial read, with what it tells meanwhile; `send(tell)` does it, `failed()` follows a fault.
+function readButton(words, send, failed) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const waiting = h("p", { class: "quiet", role: "status" });
+    const tell = (text) => {
+        waiting.textContent = text;
+    };
     const button = h(
         "button",
         {
@@ -363,51 +388,10 @@ export async function newTrialView(job, view, go, before = false) {
                 problem.hidden = true;
                 button.disabled = true;
                 try {
-                    const body = {
-                        by: myName(),
-                        photos: [],
-                        ...(backlash.read() === null ? {} : { backlash_mm: backlash.read() }),
-                        ...(stack.read() === null ? {} : { shim_stack_mm: stack.read() }),
-                    };
-                    for (const { side, photo } of photos) {
-                        if (photo.state === "preparing" || photo.state === "sending") {
-                            waiting.textContent = say("page.sending-side-now", sideWords(side));
-                            await photo.settled();
-                        }
-                        // A photo that was taken and did not arrive is never left out without a word.
-                        if (photo.state === "failed")
-                            throw new Error(say("page.photo-did-not-arrive", sideWords(side), photo.problem));
-                        if (photo.state === "received") body.photos.push({ upload: photo.id, side });
-                    }
-                    if (body.photos.length === 0 && before && body.backlash_mm === undefined)
-                        throw new Error(say("page.take-photos-marks-they"));
-                    if (body.photos.length === 0 && !before) throw new Error(say("page.take-photo-drive-side"));
-                    const { task } = await api.post(
-                        `/api/jobs/${encodeURIComponent(job)}/${before ? "before" : "trials"}`,
-                        body,
-                        draft.request,
-                    );
-                    const result = await api.finished(task, (state) => {
-                        waiting.textContent =
-                            state.state === "waiting"
-                                ? state.ahead === 1
-                                    ? say("page.waiting-one-other-reading", Math.ceil(state.wait_s))
-                                    : say("page.waiting-other-readings-hardly", state.ahead, Math.ceil(state.wait_s))
-                                : say("page.reading-photos");
-                    });
-                    await Promise.all([store.remove("drafts", key), ...photos.map(({ photo }) => photo.forget())]);
-                    // The phone's way back leads to the job, not to an empty trial.
-                    if (before) {
-                        go(`#/job/${job}`, { replace: true });
-                        return;
-                    }
-                    if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
-                    go(`#/job/${job}/trial/${result.trial}`, { replace: true });
+                    await send(tell);
                 } catch (fault) {
-                    // A trial that failed gets another id: the same one would give the same answer.
-                    draft.request = api.newId();
-                    keep();
-                    waiting.textContent = "";
+                    failed();
+                    tell("");
                     problem.textContent = fault.message;
                     problem.hidden = false;
                 } finally {
@@ -415,62 +399,82 @@ export async function newTrialView(job, view, go, before = false) {
                 }
             },
         },
-        before ? say("page.keep-it") : say("page.read-pattern"),
+        words,
     );
+    return { button, told: [problem, waiting] };
+}
+
+/// What stands above the photos of a trial, and the other way below them; `before` as in newTrialView.
+function trialFrame(job, view, before) {
+    const way = (id, what) => h("p", {}, h("a", { class: "target", href: `#/job/${job}/${what}` }, say(id)));
     if (before)
         return {
             title: say("page.before-gears-came-apart"),
-            enter,
-            back: [`#/job/${job}`, say("page.job")],
-            body: [
-                h("h1", {}, say("page.before-they-came-apart")),
-                h("p", {}, say("page.these-gears-ran-together")),
-                h(
-                    "div",
-                    { class: "slots" },
-                    sides.map((side) => side.element),
-                ),
-                h("div", { class: "two" }, backlash.element, stack.element),
-                problem,
-                waiting,
-                photoHelp(),
-                h(
-                    "p",
-                    {},
-                    h("a", { class: "target", href: `#/job/${job}/new-trial` }, say("page.nobody-knows-any-more")),
-                ),
-                bar(button),
-            ],
+            above: [h("h1", {}, say("page.before-they-came-apart")), h("p", {}, say("page.these-gears-ran-together"))],
+            otherWay: way("page.nobody-knows-any-more", "new-trial"),
         };
+    const enter = h("a", { class: "target", href: `#/job/${job}/before` }, say("page.enter-them"));
     return {
         title: say("page.new-trial"),
-        enter,
+        above: [
+            h("h1", {}, say("page.trial-number", view.nextNumber)),
+            asksBefore(view) ? note("warn", h("p", {}, say("page.used-gears-set-they"), " ", enter)) : null,
+            h("p", {}, say("page.paint-three-four-teeth")),
+        ],
+        otherWay: way("page.no-photo-possible-draw", "draw"),
+    };
+}
+
+/// `before`: what used gears were before they came apart, in place of a trial.
+export async function newTrialView(job, view, go, before = false) {
+    const key = `${before ? "before" : "trial"}/${job}`;
+    const draft = (await store.get("drafts", key)) ?? {};
+    draft.request ??= api.newId();
+    const keep = () => store.put("drafts", key, draft);
+    const anew = () => {
+        draft.request = api.newId();
+        keep();
+    };
+    const readings = trialReadings(view, before, draft, keep);
+    const { photos, sides } = await photoSides(job, key, anew);
+    const send = async (tell) => {
+        const body = { by: myName(), ...readings.read(), photos: await arrived(photos, tell) };
+        if (body.photos.length === 0 && before && body.backlash_mm === undefined)
+            throw new Error(say("page.take-photos-marks-they"));
+        if (body.photos.length === 0 && !before) throw new Error(say("page.take-photo-drive-side"));
+        const path = `/api/jobs/${encodeURIComponent(job)}/${before ? "before" : "trials"}`;
+        const { task } = await api.post(path, body, draft.request);
+        const result = await api.finished(task, (state) => tell(readingWords(state)));
+        await Promise.all([store.remove("drafts", key), ...photos.map(({ photo }) => photo.forget())]);
+        // The phone's way back leads to the job, not to an empty trial.
+        if (before) {
+            go(`#/job/${job}`, { replace: true });
+            return;
+        }
+        if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
+        go(`#/job/${job}/trial/${result.trial}`, { replace: true });
+    };
+    // A trial that failed gets another id: the same one would give the same answer.
+    const { button, told } = readButton(before ? say("page.keep-it") : say("page.read-pattern"), send, anew);
+    const { title, above, otherWay } = trialFrame(job, view, before);
+    return {
+        title,
+        enter() {
+            const ends = sides.map((side) => side.listen());
+            return () => ends.forEach((end) => end());
+        },
         back: [`#/job/${job}`, say("page.job")],
         body: [
-            h("h1", {}, say("page.trial-number", view.nextNumber)),
-            asksBefore(view)
-                ? note(
-                      "warn",
-                      h(
-                          "p",
-                          {},
-                          say("page.used-gears-set-they"),
-                          " ",
-                          h("a", { class: "target", href: `#/job/${job}/before` }, say("page.enter-them")),
-                      ),
-                  )
-                : null,
-            h("p", {}, say("page.paint-three-four-teeth")),
+            above,
             h(
                 "div",
                 { class: "slots" },
                 sides.map((side) => side.element),
             ),
-            h("div", { class: "two" }, backlash.element, stack.element),
-            problem,
-            waiting,
+            readings.element,
+            told,
             photoHelp(),
-            h("p", {}, h("a", { class: "target", href: `#/job/${job}/draw` }, say("page.no-photo-possible-draw"))),
+            otherWay,
             bar(button),
         ],
     };
@@ -696,36 +700,14 @@ export function putBackButton(job, view, trial, after) {
     );
 }
 
-export function trialView(job, view, id, go) {
-    const trial = view.record.trials.find((one) => one.id === id);
-    const extra = view.trials[id];
-    if (!trial)
-        return {
-            title: say("page.trial"),
-            back: [`#/job/${job}`, say("page.job")],
-            body: [
-                h("h1", {}, say("page.no-such-trial")),
-                h("p", {}, h("a", { class: "target", href: `#/job/${job}` }, say("page.back-job"))),
-            ],
-        };
-    const { answer } = extra;
-    const reading = trial.reading;
-    const advice = reading?.advice;
-    const isLast = view.lastTrial?.id === id;
-    const open = isLast && !view.signed_off;
-    const change = answer?.verdict === "change";
-    // Questions stand on the card, once.
-    const causes = (advice?.diagnoses ?? []).filter((one) => !one.question);
-    const notes = JSON.parse(sessionStorage.getItem("shimsight-notes") ?? "[]");
-    sessionStorage.removeItem("shimsight-notes");
-    const title = extra.number ? say("page.trial-number", extra.number) : say("page.reading", id);
-    const nothing = !reading || (!reading.pattern.drive && !reading.pattern.coast);
-    const body = [
+/// That a trial was struck out, with the way back; and when it was struck out before.
+function struckNotes(job, view, trial, go) {
+    return [
         trial.struck
             ? note(
                   "warn",
                   h("p", {}, say("page.struck-out-counts-no", units.when(trial.struck.at), trial.struck.why)),
-                  view.signed_off ? null : putBackButton(job, view, trial, () => go(`#/job/${job}/trial/${id}`)),
+                  view.signed_off ? null : putBackButton(job, view, trial, () => go(`#/job/${job}/trial/${trial.id}`)),
               )
             : null,
         trial.restored.map((back) =>
@@ -735,93 +717,149 @@ export function trialView(job, view, id, go) {
                 say("page.struck-and-restored", units.when(back.struck.at), back.struck.why, units.when(back.at)),
             ),
         ),
-        notes.map((sentence) => note("warn", sentence)),
-        // What was read stands right beside the answer: a wrong outline is seen before a shim is ordered.
-        answer
-            ? h(
-                  "div",
-                  { class: "spread" },
-                  h("div", {}, answerCard(answer), setLine(job, view)),
-                  h("div", {}, photoPart(job, trial, !open), sketches(extra, change)),
-              )
-            : null,
-        open ? questions(job, advice, async () => go(`#/job/${job}/trial/${id}`)) : null,
-        nothing
+    ];
+}
+
+/// What else can be done with photos that were read wrong.
+function otherWays(job, trial, number, go) {
+    const draw = h(
+        "a",
+        { class: "act less", href: `#/job/${job}/trial/${trial.id}/draw` },
+        say("page.draw-pattern-instead"),
+    );
+    const onclick = () => retake(job, trial, number, go);
+    return h(
+        "div",
+        { class: "row" },
+        draw,
+        h("button", { class: "act less", type: "button", onclick }, say("page.strike-out-take-again")),
+    );
+}
+
+function secondChoice({ lead, backlash_mm: backlash, chance }) {
+    return h(
+        "details",
+        {},
+        h("summary", {}, say("page.second-choice")),
+        h("p", {}, say("page.backlash-chance", lead, units.bothLengths(backlash), units.percent(chance))),
+    );
+}
+
+/// The numbers behind the answer; `title`: of the trial.
+function evidencePart(trial, title) {
+    const { reading } = trial;
+    // Questions stand on the card, once.
+    const causes = (reading.advice?.diagnoses ?? []).filter((one) => !one.question);
+    return h(
+        "details",
+        {},
+        h("summary", {}, say("page.evidence-numbers")),
+        causes.length
             ? [
-                  h("h1", { tabindex: -1 }, say("page.no-pattern-read")),
-                  note("warn", say("page.nothing-wrong-job-happens")),
+                  h("h3", {}, say("page.causes-beyond-shims")),
+                  words(causes.map((one) => say("page.chance", one.evidence, units.percent(one.chance)))),
               ]
             : null,
-        !answer && !nothing ? h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")) : null,
-        answer ? null : sketches(extra, change),
+        noPattern(reading) ? null : numbers(reading),
+        reading.notes.length ? [h("h3", {}, say("page.to-know")), words(reading.notes)] : null,
+        reading.assumed.length ? [h("h3", {}, say("page.assumed-not-given")), words(reading.assumed)] : null,
+        h(
+            "p",
+            { class: "small quiet" },
+            say(
+                "page.backlash-shims-place-pattern",
+                title,
+                units.when(trial.at),
+                trial.by ? `, ${trial.by}` : "",
+                trial.backlash_mm === null ? say("page.is-not-read") : units.bothLengths(trial.backlash_mm),
+                trial.shim_stack_mm === null ? say("page.not-said") : units.bothLengths(trial.shim_stack_mm),
+                trial.origin,
+            ),
+        ),
+    );
+}
+
+const noPattern = (reading) => !reading || (!reading.pattern.drive && !reading.pattern.coast);
+
+/// The one thing to do next, by the answer.
+function nextOfTrial(job, id, answer) {
+    const act = (where, text) => bar(h("a", { class: "act first", href: `#/job/${job}${where}` }, say(text)));
+    if (answer?.verdict === "change") return act(`/done/${id}`, "page.i-made-change");
+    if (answer?.stop?.kind === "wear-not-known") return act("/before", "page.gears-before");
+    if (answer?.stop) return act("", "page.go-job");
+    if (answer?.verdict === "accept") return act("", "page.go-on-with-the");
+    return act("/new-trial", "page.take-photos-again");
+}
+
+/// What is told once, after the trial was read.
+function notesOnce() {
+    const notes = JSON.parse(sessionStorage.getItem("shimsight-notes") ?? "[]");
+    sessionStorage.removeItem("shimsight-notes");
+    return notes.map((sentence) => note("warn", sentence));
+}
+
+/// The answer or why there is none, the pattern and the photos. `open`: the trial is the last one of an open job.
+function answerPart(job, view, trial, open) {
+    const extra = view.trials[trial.id],
+        { answer } = extra;
+    const pattern = sketches(extra, answer?.verdict === "change"),
+        photos = photoPart(job, trial, !open);
+    // What was read stands right beside the answer: a wrong outline is seen before a shim is ordered.
+    if (answer)
+        return {
+            top: h(
+                "div",
+                { class: "spread" },
+                h("div", {}, answerCard(answer), setLine(job, view)),
+                h("div", {}, photos, pattern),
+            ),
+        };
+    if (noPattern(trial.reading))
+        return {
+            heading: [
+                h("h1", { tabindex: -1 }, say("page.no-pattern-read")),
+                note("warn", say("page.nothing-wrong-job-happens")),
+            ],
+            pattern,
+            photos,
+        };
+    return { heading: h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")), pattern, photos };
+}
+
+export function trialView(job, view, id, go) {
+    const trial = view.record.trials.find((one) => one.id === id);
+    const back = [`#/job/${job}`, say("page.job")];
+    if (!trial)
+        return {
+            title: say("page.trial"),
+            back,
+            body: [
+                h("h1", {}, say("page.no-such-trial")),
+                h("p", {}, h("a", { class: "target", href: `#/job/${job}` }, say("page.back-job"))),
+            ],
+        };
+    const { answer, number } = view.trials[id];
+    const { reading } = trial;
+    const advice = reading?.advice;
+    const open = view.lastTrial?.id === id && !view.signed_off;
+    const title = number ? say("page.trial-number", number) : say("page.reading", id);
+    const { top, heading, pattern, photos } = answerPart(job, view, trial, open);
+    const body = [
+        struckNotes(job, view, trial, go),
+        notesOnce(),
+        top,
+        open ? questions(job, advice, async () => go(`#/job/${job}/trial/${id}`)) : null,
+        heading,
+        pattern,
         advice?.because.length ? h("details", {}, h("summary", {}, say("page.why")), words(advice.because)) : null,
         cautionPart(advice?.cautions ?? []),
-        answer ? null : photoPart(job, trial, !open),
-        open
-            ? h(
-                  "div",
-                  { class: "row" },
-                  h(
-                      "a",
-                      { class: "act less", href: `#/job/${job}/trial/${id}/draw` },
-                      say("page.draw-pattern-instead"),
-                  ),
-                  h(
-                      "button",
-                      { class: "act less", type: "button", onclick: () => retake(job, trial, extra.number, go) },
-                      say("page.strike-out-take-again"),
-                  ),
-              )
-            : null,
-        answer?.runner_up
-            ? h(
-                  "details",
-                  {},
-                  h("summary", {}, say("page.second-choice")),
-                  h(
-                      "p",
-                      {},
-                      say(
-                          "page.backlash-chance",
-                          answer.runner_up.lead,
-                          units.bothLengths(answer.runner_up.backlash_mm),
-                          units.percent(answer.runner_up.chance),
-                      ),
-                  ),
-              )
-            : null,
-        reading
-            ? h(
-                  "details",
-                  {},
-                  h("summary", {}, say("page.evidence-numbers")),
-                  causes.length
-                      ? [
-                            h("h3", {}, say("page.causes-beyond-shims")),
-                            words(causes.map((one) => say("page.chance", one.evidence, units.percent(one.chance)))),
-                        ]
-                      : null,
-                  nothing ? null : numbers(reading),
-                  reading.notes.length ? [h("h3", {}, say("page.to-know")), words(reading.notes)] : null,
-                  reading.assumed.length ? [h("h3", {}, say("page.assumed-not-given")), words(reading.assumed)] : null,
-                  h(
-                      "p",
-                      { class: "small quiet" },
-                      say(
-                          "page.backlash-shims-place-pattern",
-                          title,
-                          units.when(trial.at),
-                          trial.by ? `, ${trial.by}` : "",
-                          trial.backlash_mm === null ? say("page.is-not-read") : units.bothLengths(trial.backlash_mm),
-                          trial.shim_stack_mm === null ? say("page.not-said") : units.bothLengths(trial.shim_stack_mm),
-                          trial.origin,
-                      ),
-                  ),
-              )
-            : null,
+        photos,
+        open ? otherWays(job, trial, number, go) : null,
+        answer?.runner_up ? secondChoice(answer.runner_up) : null,
+        reading ? evidencePart(trial, title) : null,
     ];
     // What was done can be written down after any answer, against the advice too.
-    if (open && !change)
+    if (open && answer?.verdict !== "change")
         body.push(
             h(
                 "p",
@@ -829,25 +867,8 @@ export function trialView(job, view, id, go) {
                 h("a", { class: "act less wide", href: `#/job/${job}/done/${id}` }, say("page.changed-something")),
             ),
         );
-    if (open)
-        body.push(
-            bar(
-                change
-                    ? h("a", { class: "act first", href: `#/job/${job}/done/${id}` }, say("page.i-made-change"))
-                    : answer?.stop?.kind === "wear-not-known"
-                      ? h("a", { class: "act first", href: `#/job/${job}/before` }, say("page.gears-before"))
-                      : answer?.stop
-                        ? h("a", { class: "act first", href: `#/job/${job}` }, say("page.go-job"))
-                        : answer?.verdict === "accept"
-                          ? h("a", { class: "act first", href: `#/job/${job}` }, say("page.go-on-with-the"))
-                          : h(
-                                "a",
-                                { class: "act first", href: `#/job/${job}/new-trial` },
-                                say("page.take-photos-again"),
-                            ),
-            ),
-        );
-    return { title, back: [`#/job/${job}`, say("page.job")], body, wide: true };
+    if (open) body.push(nextOfTrial(job, id, answer));
+    return { title, back, body, wide: true };
 }
 
 function retake(job, trial, number, go) {
@@ -877,11 +898,15 @@ const STACK_SLACK_MM = 0.013;
 /// Changes beyond 0.030 in are asked about.
 const LARGE_CHANGE_MM = 0.762;
 
-export async function doneView(job, view, id, go) {
-    const trial = view.record.trials.find((one) => one.id === id);
-    const answer = view.trials[id]?.answer;
-    const advised = answer?.headline.amount_mm ? answer.shim_change_mm : answer?.verdict === "change" ? 0 : null;
-    const before = trial?.shim_stack_mm ?? null;
+/// What the advice would have changed in the pinion's shims; null: it said nothing of them.
+function advisedChange(answer) {
+    if (answer?.headline.amount_mm) return answer.shim_change_mm;
+    return answer?.verdict === "change" ? 0 : null;
+}
+
+/// Which way the shims went, by how much, and the stack now, which follows from both until somebody types another one.
+/// `before`: the stack as it was; null: not known.
+function shimFields(view, advised, before) {
     const way = choice({
         label: say("page.pinion-shims", view.gear.shim_place),
         value: advised === null ? null : advised === 0 ? "leave" : advised > 0 ? "add" : "take",
@@ -905,26 +930,11 @@ export async function doneView(job, view, id, go) {
                 : say("page.stack-before", units.bothLengths(before)),
         mm: before !== null && advised !== null ? before + advised : null,
     });
-    const backlash = lengthField({
-        label: say("page.backlash-now-dial"),
-        required: true,
-        most: MOST_BACKLASH_MM,
-        ask: oddBacklash,
-    });
-    const left = numberField({
-            refuse: tooManyNotches,
-            label: say("page.left-adjuster-notches"),
-            hint: say("page.tightened-loosened"),
-        }),
-        right = numberField({ refuse: tooManyNotches, label: say("page.right-adjuster-notches") });
-    const by = textField({ label: say("page.who"), value: myName(), autocomplete: "name" });
-    const words = textField({ label: say("page.anything-else-may-stay"), long: true });
     const changeSaid = () => {
         const sign = { add: 1, take: -1, leave: 0 }[way.read()];
         const much = sign === 0 ? 0 : units.parseLength(amount.input.value);
         return sign === undefined || much === null || Number.isNaN(much) ? null : sign * Math.abs(much);
     };
-    // The stack follows from the change until somebody types another one.
     let typedStack = false,
         following = false;
     stack.input.addEventListener("input", () => {
@@ -939,27 +949,61 @@ export async function doneView(job, view, id, go) {
         following = false;
     }
     amount.input.addEventListener("input", follow);
-    let confirmed = null,
-        request = api.newId();
+    let confirmed = null;
+    return {
+        way,
+        amount,
+        stack,
+        /// The change and the stack now. Throws with a sentence when something is missing, does not fit, or is very large
+        /// and asked about for the first time.
+        read() {
+            if (way.read() === null) throw new Error(say("page.say-what-you-did-with-shims"));
+            if (way.read() !== "leave" && amount.read() === null) throw new Error(say("page.how-much-enter-first"));
+            const change = changeSaid(),
+                now = stack.read();
+            refuseOtherStack(before, change, now);
+            if (Math.abs(change) > LARGE_CHANGE_MM && confirmed !== change) {
+                confirmed = change;
+                throw new Error(say("page.change-very-large", units.bothLengths(Math.abs(change))));
+            }
+            return { change, now };
+        },
+    };
+}
+
+function refuseOtherStack(before, change, now) {
+    if (before === null || now === null || Math.abs(before + change - now) <= STACK_SLACK_MM) return;
+    throw new Error(
+        say(
+            change < 0 ? "page.stack-does-not-fit-less" : "page.stack-does-not-fit",
+            units.bothLengths(before),
+            units.bothLengths(Math.abs(change)),
+            units.bothLengths(before + change),
+            units.bothLengths(now),
+        ),
+    );
+}
+
+export async function doneView(job, view, id, go) {
+    const trial = view.record.trials.find((one) => one.id === id);
+    const shims = shimFields(view, advisedChange(view.trials[id]?.answer), trial?.shim_stack_mm ?? null);
+    const backlash = lengthField({
+        label: say("page.backlash-now-dial"),
+        required: true,
+        most: MOST_BACKLASH_MM,
+        ask: oddBacklash,
+    });
+    const left = numberField({
+            refuse: tooManyNotches,
+            label: say("page.left-adjuster-notches"),
+            hint: say("page.tightened-loosened"),
+        }),
+        right = numberField({ refuse: tooManyNotches, label: say("page.right-adjuster-notches") });
+    const by = textField({ label: say("page.who"), value: myName(), autocomplete: "name" });
+    const words = textField({ label: say("page.anything-else-may-stay"), long: true });
+    let request = api.newId();
     const send = async () => {
-        if (way.read() === null) throw new Error(say("page.say-what-you-did-with-shims"));
-        if (way.read() !== "leave" && amount.read() === null) throw new Error(say("page.how-much-enter-first"));
-        const change = changeSaid(),
-            now = stack.read();
-        if (before !== null && now !== null && Math.abs(before + change - now) > STACK_SLACK_MM)
-            throw new Error(
-                say(
-                    change < 0 ? "page.stack-does-not-fit-less" : "page.stack-does-not-fit",
-                    units.bothLengths(before),
-                    units.bothLengths(Math.abs(change)),
-                    units.bothLengths(before + change),
-                    units.bothLengths(now),
-                ),
-            );
-        if (Math.abs(change) > LARGE_CHANGE_MM && confirmed !== change) {
-            confirmed = change;
-            throw new Error(say("page.change-very-large", units.bothLengths(Math.abs(change))));
-        }
+        const { change, now } = shims.read();
         const body = {
             after_trial: id,
             by: by.read(),
@@ -981,24 +1025,21 @@ export async function doneView(job, view, id, go) {
         await entered.forget();
         go(`#/job/${job}/new-trial`, { replace: true });
     };
+    const preload = h(
+        "a",
+        { class: "target", href: `#/job/${job}/measure/preload` },
+        say("page.pinion-preload-read-again"),
+    );
     const main = form({
         fields: [
-            way.element,
-            amount.element,
+            shims.way.element,
+            shims.amount.element,
             backlash.element,
-            stack.element,
+            shims.stack.element,
             view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null,
             by.element,
             words.element,
-            h(
-                "p",
-                { class: "small" },
-                h(
-                    "a",
-                    { class: "target", href: `#/job/${job}/measure/preload` },
-                    say("page.pinion-preload-read-again"),
-                ),
-            ),
+            h("p", { class: "small" }, preload),
         ],
         button: say("page.save-go-next-trial"),
         send,
