@@ -7,6 +7,7 @@
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/advice_start.h"
+#include "shimsight/gear_set.h"
 #include "shimsight/words.h"
 
 namespace shimsight::cli {
@@ -25,6 +26,20 @@ PreloadReading readingOf(const std::string& text) {
     return {*amountMm(stack, "--reading"), parseTorqueNm(text.substr(colon + 1), "--reading")};
 }
 
+std::vector<PreloadReading> readingsOf(const std::vector<std::string>& texts) {
+    std::vector<PreloadReading> readings;
+    for (const std::string& text : texts) readings.push_back(readingOf(text));
+    return readings;
+}
+
+/// A crush sleeve has no shims beside it: its last reading counts, by its torque alone.
+PreloadAdvice preloadOf(const std::vector<PreloadReading>& readings, bool sleeve, const Interval& limitsNm) {
+    if (!sleeve) return solidSpacerPreload(readings, limitsNm);
+    PreloadAdvice advice = crushSleevePreload(readings.back().torqueNm, limitsNm);
+    advice.because.push_back(message("cli.sleeve-of-gear-set"));
+    return advice;
+}
+
 }  // namespace
 
 int runPreload(const std::vector<std::string>& words) {
@@ -38,7 +53,9 @@ int runPreload(const std::vector<std::string>& words) {
     args.texts(
         "--reading", readingTexts, "STACK:TORQUE",
         "solid spacer: the shims beside it and the turning torque with them, such as 0.052in:18in-lb, or the torque "
-        "alone where the shims are not known; once for each stack tried, in their order");
+        "alone where the shims are not known; once for each stack tried, in their order; where the gear set has a "
+        "crush "
+        "sleeve, the torque alone counts");
     args.flag("--with-seal", withSeal, "crush sleeve: the oil seal was in; the file's limits with seal count");
     args.text("--sleeve-torque", torque, "TORQUE", "crush sleeve: the turning torque, judged only");
     args.flag("--json", json, "write JSON");
@@ -46,23 +63,18 @@ int runPreload(const std::vector<std::string>& words) {
     if (!args.parse(words)) return kDone;
     if (readingTexts.empty() == !torque.has_value()) throw UsageError(say("cli.preload-without-reading"));
     const bool used = bearings && *bearings == "used";
-    const LimitsData given = openGearSet(gearSetName).data.limits;
-    if (withSeal && !torque) throw UsageError(say("cli.seal-with-spacer"));
+    const GearSetData set = openGearSet(gearSetName).data;
+    const bool sleeve = torque || set.build.preloadSpacer == PreloadSpacer::CrushSleeve;
+    if (withSeal && !sleeve) throw UsageError(say("cli.seal-with-spacer"));
     const TurningLimits known =
-        withSeal ? given.preloadWithSeal : TurningLimits{given.preloadNewNm, given.preloadUsedNm};
+        withSeal ? set.limits.preloadWithSeal : TurningLimits{set.limits.preloadNewNm, set.limits.preloadUsedNm};
     const std::optional<Interval>& limits = used ? known.usedNm : known.newNm;
     if (!limits)
         throw InputError(say("cli.preload-limit-missing", gearSetName,
                              std::string(withSeal ? "limits.pinion_preload_with_seal_nm" : "limits.pinion_preload_nm") +
                                  (used ? ".used" : ".new")));
-    PreloadAdvice advice;
-    if (torque) {
-        advice = crushSleevePreload(parseTorqueNm(*torque, "--sleeve-torque"), *limits);
-    } else {
-        std::vector<PreloadReading> readings;
-        for (const std::string& text : readingTexts) readings.push_back(readingOf(text));
-        advice = solidSpacerPreload(readings, *limits);
-    }
+    const PreloadAdvice advice = torque ? crushSleevePreload(parseTorqueNm(*torque, "--sleeve-torque"), *limits)
+                                        : preloadOf(readingsOf(readingTexts), sleeve, *limits);
     if (json) {
         const nlohmann::json document = {{"schema", "shimsight/preload/1"},
                                          {"verdict", name(advice.verdict)},
