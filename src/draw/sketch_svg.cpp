@@ -18,6 +18,8 @@ using draw::MapPoint;
 
 /// Sizes in the units of the view box.
 constexpr double kWidth = 260, kHeight = 118, kSideRoom = 40, kTopRoom = 19, kFootRoom = 23, kPlainRoom = 3;
+/// A word's baseline lies no nearer to the upper edge: below that the dot of an i is cut off.
+constexpr double kWordHeight = 14;
 constexpr double kStopRadius = 8.5;
 
 std::string number(double value) {
@@ -83,7 +85,8 @@ std::string word(double x, double y, std::string_view text) {
 std::string words(const Frame& frame) {
     const double middle = frame.y(0, 0.5) + 4;
     return word(kSideRoom / 2 - 1, middle, "toe") + word(frame.wide - kSideRoom / 2 + 2, middle, "heel") +
-           word(frame.x(0.5), frame.y(0.5, 1) - 8, "tip") + word(frame.x(0.5), frame.y(0.5, 0) + 18, "root");
+           word(frame.x(0.5), std::max(frame.y(0.5, 1) - 8, kWordHeight), "tip") +
+           word(frame.x(0.5), frame.y(0.5, 0) + 18, "root");
 }
 
 }  // namespace

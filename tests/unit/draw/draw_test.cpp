@@ -278,6 +278,19 @@ TEST_CASE("a flank as SVG shows the mark where it is", "[draw]") {
     CHECK(flankSvg({"empty", nullptr, {}, {}, {}}).find("fk-mark") == std::string::npos);
 }
 
+TEST_CASE("no word around a flank is cut off at the picture's upper edge", "[draw]") {
+    constexpr double kTallestLetter = 0.8 * 15;  // of the words' size, 15 px
+    for (const bool even : {false, true}) {
+        SvgSketch sketch{"Drive side", nullptr, {}, {}, {}};
+        sketch.evenHeight = even;
+        const std::string svg = flankSvg(sketch);
+        const std::size_t at = svg.find("\">tip<");
+        REQUIRE(at != std::string::npos);
+        const double baseline = std::strtod(svg.c_str() + svg.rfind("y=\"", at) + 3, nullptr);
+        CHECK(baseline >= kTallestLetter);
+    }
+}
+
 TEST_CASE("the way over the trials has a stop for each and an arrow between those that lie apart", "[draw]") {
     std::vector<PathStop> stops(3);
     stops[0].pattern.toeHeel = 0.8, stops[0].label = "1";
