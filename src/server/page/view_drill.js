@@ -33,8 +33,8 @@ function mixed(count, seed) {
 
 // Before --------------------------------------------------------------------------------------------------------------
 
-async function startView(refresh) {
-    const [all, { trials }] = await Promise.all([api.get("/api/training"), api.get("/api/training/trials")]);
+/// What is chosen before a drill. `trials`: of the shop's jobs; `read()` gives the run that is begun.
+function drillFields(all, trials) {
     const name = all.keeps_sheets
         ? textField({
               label: say("page.name"),
@@ -80,6 +80,45 @@ async function startView(refresh) {
     });
     const more = h("details", {}, h("summary", {}, say("page.gear-set-same-questions")), set.element, seed.element);
     return {
+        elements: [name?.element, kind.element, level.element, questions.element, more],
+        read() {
+            const count = questions.read() ?? 5,
+                wanted = seed.read();
+            if (count < 1 || count > all.most_questions) throw new Error(say("page.questions-one", all.most_questions));
+            if (wanted !== null && (wanted < 0 || wanted > 1e9))
+                throw new Error(say("page.number-questions-whole-number"));
+            const who = name ? name.read() : "";
+            if (who) setMyName(who);
+            return runOf(all, trials, {
+                kind: kind.read(),
+                name: who,
+                seed: wanted ?? drawnSeed(),
+                level: Number(level.read()),
+                set: set.read(),
+                questions: count,
+            });
+        },
+    };
+}
+
+/// A run as it is chosen: levels on photos take photos, the shop's jobs are mixed.
+function runOf(all, trials, chosen) {
+    const next = begun(chosen);
+    if (next.kind === "drawn" && all.levels[next.level - 1].on_photos) next.kind = "photo";
+    if (next.kind === "jobs")
+        Object.assign(next, {
+            trials: mixed(trials.length, chosen.seed)
+                .slice(0, chosen.questions)
+                .map((i) => trials[i]),
+            questions: Math.min(chosen.questions, trials.length),
+        });
+    return next;
+}
+
+async function startView(refresh) {
+    const [all, { trials }] = await Promise.all([api.get("/api/training"), api.get("/api/training/trials")]);
+    const chosen = drillFields(all, trials);
+    return {
         title: say("page.drill"),
         back: BENCH,
         body: [
@@ -87,36 +126,11 @@ async function startView(refresh) {
             h("p", {}, say("page.say-where-both-marks")),
             all.keeps_sheets ? null : note("", say("page.no-score-sheets-kept")),
             form({
-                fields: [name?.element, kind.element, level.element, questions.element, more],
+                fields: chosen.elements,
                 button: say("page.begin"),
                 busyWords: say("page.drawing"),
                 async send() {
-                    const count = questions.read() ?? 5,
-                        wanted = seed.read();
-                    if (count < 1 || count > all.most_questions)
-                        throw new Error(say("page.questions-one", all.most_questions));
-                    if (wanted !== null && (wanted < 0 || wanted > 1e9))
-                        throw new Error(say("page.number-questions-whole-number"));
-                    const who = name ? name.read() : "";
-                    if (who) setMyName(who);
-                    const number = wanted ?? drawnSeed();
-                    const next = begun({
-                        kind: kind.read(),
-                        name: who,
-                        seed: number,
-                        level: Number(level.read()),
-                        set: set.read(),
-                        questions: count,
-                    });
-                    if (next.kind === "drawn" && all.levels[next.level - 1].on_photos) next.kind = "photo";
-                    if (next.kind === "jobs")
-                        Object.assign(next, {
-                            trials: mixed(trials.length, number)
-                                .slice(0, count)
-                                .map((i) => trials[i]),
-                            questions: Math.min(count, trials.length),
-                        });
-                    keep(next);
+                    keep(chosen.read());
                     await question(run); // what cannot be drawn is told here
                     await refresh();
                 },
@@ -320,59 +334,72 @@ export async function drillView(refresh) {
 
 // Sheets --------------------------------------------------------------------------------------------------------------
 
+/// The button that saves all sheets as a table, and where it tells what went wrong.
+function tableButton() {
+    const problem = h("p", { class: "hint bad", role: "alert" });
+    const onclick = async () => {
+        try {
+            await save("/api/training/sheets.csv", "scores.csv");
+        } catch (fault) {
+            problem.textContent = fault.message;
+        }
+    };
+    const csv = h("button", { class: "act less", type: "button", onclick }, say("page.save-all-table-csv"));
+    return { csv, problem };
+}
+
+/// One sheet of the list, with the way to it.
+function sheetLine(one) {
+    const answers = one.answered === 1 ? say("page.one-answer") : say("page.many-answers", one.answered);
+    const at = one.last_at ? ` \u00b7 ${units.when(one.last_at)}` : "";
+    return h(
+        "li",
+        {},
+        h(
+            "a",
+            { class: "sheet cardlink", href: `#/training/sheets/${encodeURIComponent(one.name)}` },
+            h("strong", {}, one.name),
+            h("span", { class: "quiet small" }, say("page.points-answers-and-when", one.points, one.of, answers, at)),
+        ),
+    );
+}
+
+/// The answers of one person, the newest first.
+function sheetView(name, sheet) {
+    const which = (one) =>
+        one.level ? say("page.level-question", one.level, one.number) : say("page.trial-job", one.trial);
+    return {
+        title: say("page.score-sheet-of", name),
+        back: ["#/training/sheets", say("page.sheets")],
+        wide: true,
+        body: [
+            h("h1", {}, name),
+            h(
+                "p",
+                {},
+                sheet.answered
+                    ? say("page.points-answers", sheet.points, sheet.of, sheet.answered)
+                    : say("page.no-answers-yet"),
+            ),
+            lessonsPart(sheet.lessons, lessonHref),
+            cards(
+                sheet.answers.toReversed().map((one) => ({
+                    title: say("page.points-and-right", one.points, which(one)),
+                    lines: [
+                        `${units.when(one.at)}. ${one.gear_set}.`,
+                        say("page.answered", moveSentence(one.correction)),
+                        say("page.right", moveSentence(one.truth)),
+                    ],
+                })),
+            ),
+        ],
+    };
+}
+
 export async function sheetsView(name) {
     const { sheets, faults } = await api.get(`/api/training/sheets${name ? `?name=${encodeURIComponent(name)}` : ""}`);
-    const problem = h("p", { class: "hint bad", role: "alert" });
-    const csv = h(
-        "button",
-        {
-            class: "act less",
-            type: "button",
-            async onclick() {
-                try {
-                    await save("/api/training/sheets.csv", "scores.csv");
-                } catch (fault) {
-                    problem.textContent = fault.message;
-                }
-            },
-        },
-        say("page.save-all-table-csv"),
-    );
-    if (name) {
-        const [sheet] = sheets;
-        return {
-            title: say("page.score-sheet-of", name),
-            back: ["#/training/sheets", say("page.sheets")],
-            wide: true,
-            body: [
-                h("h1", {}, name),
-                h(
-                    "p",
-                    {},
-                    sheet.answered
-                        ? say("page.points-answers", sheet.points, sheet.of, sheet.answered)
-                        : say("page.no-answers-yet"),
-                ),
-                lessonsPart(sheet.lessons, lessonHref),
-                cards(
-                    [...sheet.answers].reverse().map((one) => ({
-                        title: say(
-                            "page.points-and-right",
-                            one.points,
-                            one.level
-                                ? say("page.level-question", one.level, one.number)
-                                : say("page.trial-job", one.trial),
-                        ),
-                        lines: [
-                            `${units.when(one.at)}. ${one.gear_set}.`,
-                            say("page.answered", moveSentence(one.correction)),
-                            say("page.right", moveSentence(one.truth)),
-                        ],
-                    })),
-                ),
-            ],
-        };
-    }
+    if (name) return sheetView(name, sheets[0]);
+    const { csv, problem } = tableButton();
     return {
         title: say("page.score-sheets"),
         back: BENCH,
@@ -380,37 +407,7 @@ export async function sheetsView(name) {
             h("h1", {}, say("page.score-sheets")),
             faults.map((fault) => note("warn", fault)),
             sheets.length
-                ? h(
-                      "ul",
-                      { class: "plain" },
-                      sheets.map((one) =>
-                          h(
-                              "li",
-                              {},
-                              h(
-                                  "a",
-                                  {
-                                      class: "sheet cardlink",
-                                      href: `#/training/sheets/${encodeURIComponent(one.name)}`,
-                                  },
-                                  h("strong", {}, one.name),
-                                  h(
-                                      "span",
-                                      { class: "quiet small" },
-                                      say(
-                                          "page.points-answers-and-when",
-                                          one.points,
-                                          one.of,
-                                          one.answered === 1
-                                              ? say("page.one-answer")
-                                              : say("page.many-answers", one.answered),
-                                          one.last_at ? ` \u00b7 ${units.when(one.last_at)}` : "",
-                                      ),
-                                  ),
-                              ),
-                          ),
-                      ),
-                  )
+                ? h("ul", { class: "plain" }, sheets.map(sheetLine))
                 : h("p", { class: "quiet" }, say("page.nobody-has-answered-yet")),
             sheets.length ? h("div", { class: "row" }, csv) : null,
             problem,

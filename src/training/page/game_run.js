@@ -42,43 +42,25 @@ function stepLines(states) {
     );
 }
 
-/// The page of a game as it stands. `with_`: {view, keep, refresh, back, startsAnew}; view(game) gives what gameJson
-/// gives, its sketches as text or as elements. `game`: {seed, level, moves, verdict, draft} and what else is kept.
-export async function gameRunView(game, with_) {
-    const { keep, refresh, back } = with_;
-    const view = await with_.view(game);
-    const now = view.states.at(-1),
-        before = view.states.at(-2);
-    if (view.end) return endView(game, view, with_);
-    const problem = h("div", { class: "note bad", role: "alert", hidden: true });
-    const turn = async (next) => {
-        problem.hidden = true;
-        try {
-            await with_.view(next);
-            keep(next);
-            await refresh();
-        } catch (fault) {
-            problem.textContent = fault.message;
-            problem.hidden = false;
-        }
-    };
+/// What the change that is set would cost in hours, or what changes cost when none is set.
+function priceWords(draft, cost) {
+    if (!isMove(draft))
+        return say(
+            "page.setting-painting-rolling-again",
+            hours(cost.trial),
+            hours(cost.pinion_shim),
+            hours(cost.ring_gear),
+        );
+    const { deeper, more } = draft;
+    return say(
+        "page.this-change",
+        hours(cost.trial + (deeper ? cost.pinion_shim : 0) + (deeper || more ? cost.ring_gear : 0)),
+    );
+}
+
+/// The change that comes next: its sliders with its price, and the button that makes it.
+function changePart(game, view, keep, turn) {
     const price = h("p", { class: "quiet small" });
-    const tell = () => {
-        keep(game);
-        const { deeper, more } = game.draft,
-            cost = view.costs_h;
-        const sum = cost.trial + (deeper ? cost.pinion_shim : 0) + (deeper || more ? cost.ring_gear : 0);
-        price.textContent = isMove(game.draft)
-            ? say("page.this-change", hours(sum))
-            : say(
-                  "page.setting-painting-rolling-again",
-                  hours(cost.trial),
-                  hours(cost.pinion_shim),
-                  hours(cost.ring_gear),
-              );
-        make.disabled = !isMove(game.draft);
-    };
-    const left = view.most_moves - game.moves.length;
     const make = h(
         "button",
         {
@@ -93,25 +75,72 @@ export async function gameRunView(game, with_) {
         },
         say("page.make-change"),
     );
+    const tell = () => {
+        keep(game);
+        price.textContent = priceWords(game.draft, view.costs_h);
+        make.disabled = !isMove(game.draft);
+    };
     tell();
+    if (view.most_moves <= game.moves.length) return { element: note("", say("page.no-change-left-say")), make: null };
+    const element = h(
+        "section",
+        { class: "sheet", "aria-label": say("page.change-heading") },
+        h("h2", {}, say("page.your-change")),
+        changeSliders(game.draft, view, tell),
+        price,
+    );
+    return { element, make };
+}
+
+/// The marks as they are now, and as they were before the last change.
+function marksPart(now, before) {
+    return h(
+        "div",
+        {},
+        h("h2", {}, say("page.marks-now")),
+        now.sketches ? pair(now.sketches) : h("p", {}, say("page.jammed-shows-no-mark")),
+        before?.sketches ? h("details", {}, h("summary", {}, say("page.marks-before")), pair(before.sketches)) : null,
+    );
+}
+
+/// How far the game has come.
+function headingWords(moves, { hours: spent }) {
+    if (!moves) return say("page.as-it-came");
+    return say("page.after", moves === 1 ? say("page.one-change") : say("page.many-changes", moves), hours(spent));
+}
+
+const less = (words, onclick) => h("button", { class: "act less", type: "button", onclick }, words);
+
+/// The page of a game as it stands. `with_`: {view, keep, refresh, back, startsAnew}; view(game) gives what gameJson
+/// gives, its sketches as text or as elements. `game`: {seed, level, moves, verdict, draft} and what else is kept.
+export async function gameRunView(game, with_) {
+    const { keep, refresh, back } = with_;
+    const view = await with_.view(game);
+    const now = view.states.at(-1);
+    if (view.end) return endView(game, view, with_);
+    const problem = h("div", { class: "note bad", role: "alert", hidden: true });
+    const turn = async (next) => {
+        problem.hidden = true;
+        try {
+            await with_.view(next);
+            keep(next);
+            await refresh();
+        } catch (fault) {
+            problem.textContent = fault.message;
+            problem.hidden = false;
+        }
+    };
+    const change = changePart(game, view, keep, turn);
+    const end = async () => {
+        keep(null);
+        await refresh();
+    };
     return {
         title: say("page.set-up-game"),
         back,
         wide: true,
         body: [
-            h(
-                "h1",
-                {},
-                game.moves.length
-                    ? say(
-                          "page.after",
-                          game.moves.length === 1
-                              ? say("page.one-change")
-                              : say("page.many-changes", game.moves.length),
-                          hours(now.hours),
-                      )
-                    : say("page.as-it-came"),
-            ),
+            h("h1", {}, headingWords(game.moves.length, now)),
             h("p", { class: "quiet small" }, say("page.level-and-what", game.level, view.level_words)),
             facts({ ...view, backlash_mm: now.backlash_mm }),
             now.backlash_inside
@@ -120,62 +149,23 @@ export async function gameRunView(game, with_) {
             h(
                 "div",
                 { class: "spread" },
+                marksPart(now, view.states.at(-2)),
                 h(
                     "div",
                     {},
-                    h("h2", {}, say("page.marks-now")),
-                    now.sketches ? pair(now.sketches) : h("p", {}, say("page.jammed-shows-no-mark")),
-                    before?.sketches
-                        ? h("details", {}, h("summary", {}, say("page.marks-before")), pair(before.sketches))
-                        : null,
-                ),
-                h(
-                    "div",
-                    {},
-                    left > 0
-                        ? h(
-                              "section",
-                              { class: "sheet", "aria-label": say("page.change-heading") },
-                              h("h2", {}, say("page.your-change")),
-                              changeSliders(game.draft, view, tell),
-                              price,
-                          )
-                        : note("", say("page.no-change-left-say")),
+                    change.element,
                     problem,
                     h(
                         "div",
                         { class: "row" },
-                        h(
-                            "button",
-                            { class: "act less", type: "button", onclick: () => turn({ ...game, verdict: "accept" }) },
-                            say("page.leave-good"),
-                        ),
-                        h(
-                            "button",
-                            { class: "act less", type: "button", onclick: () => turn({ ...game, verdict: "no-shim" }) },
-                            say("page.no-shim-will-help"),
-                        ),
+                        less(say("page.leave-good"), () => turn({ ...game, verdict: "accept" })),
+                        less(say("page.no-shim-will-help"), () => turn({ ...game, verdict: "no-shim" })),
                     ),
                     game.moves.length ? [h("h2", {}, say("page.your-way")), stepLines(view.states)] : null,
                 ),
             ),
-            h(
-                "p",
-                {},
-                h(
-                    "button",
-                    {
-                        class: "act less",
-                        type: "button",
-                        async onclick() {
-                            keep(null);
-                            await refresh();
-                        },
-                    },
-                    say("page.end-game"),
-                ),
-            ),
-            left > 0 ? bar(make) : null,
+            h("p", {}, less(say("page.end-game"), end)),
+            change.make ? bar(change.make) : null,
         ],
     };
 }
