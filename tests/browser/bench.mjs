@@ -144,21 +144,24 @@ export async function openPage(browser, bench, kind) {
     return page;
 }
 
+/// What axe-core finds, a line each; `evaluate` gives what an expression in the page gives, awaited.
+export async function axeFaults(evaluate) {
+    if ((await evaluate("typeof axe")) === "undefined") await evaluate(axeSource);
+    const found = await evaluate(
+        `axe.run(document, { resultTypes: ["violations"] }).then(({ violations }) => JSON.stringify(violations))`,
+    );
+    return JSON.parse(found).map(
+        (one) =>
+            `${one.id}: ${one.help}: ${one.nodes.map((node) => `${node.html.slice(0, 160)} ${node.failureSummary ?? ""}`).join(" | ")}`,
+    );
+}
+
 /// axe-core finds nothing, nothing is wider than the screen, large targets; a picture of it where pictures are wanted.
 export async function checkPage(page, name, { schemes = ["light", "dark"], narrow = true } = {}) {
     assert.deepEqual(page.faults, [], name);
     for (const colorScheme of schemes) {
         await page.emulateMedia({ colorScheme });
-        if ((await page.evaluate("typeof axe")) === "undefined") await page.evaluate(axeSource);
-        const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ["violations"] }));
-        assert.deepEqual(
-            violations.map(
-                (one) =>
-                    `${one.id}: ${one.help}: ${one.nodes.map((node) => `${node.html.slice(0, 160)} ${node.failureSummary ?? ""}`).join(" | ")}`,
-            ),
-            [],
-            `${name}, ${colorScheme}`,
-        );
+        assert.deepEqual(await axeFaults((script) => page.evaluate(script)), [], `${name}, ${colorScheme}`);
     }
     await page.emulateMedia({ colorScheme: "light" });
     const size = page.viewportSize();

@@ -4,16 +4,15 @@
 import assert from "node:assert/strict";
 import { mkdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { after, before, test } from "node:test";
-import { Bench, sample } from "./bench.mjs";
+import { afterEach, test } from "node:test";
+import { Bench, axeFaults, sample } from "./bench.mjs";
 import { Firefox } from "./firefox.mjs";
 
+/// Phones small and large, in both lights.
+const PHONES = [320, 390].flatMap((width) => ["light", "dark"].map((scheme) => ({ width, scheme })));
+const HEIGHT = 740;
 let bench, phone;
-before(async () => {
-    bench = await new Bench().start();
-    phone = await new Firefox().start();
-});
-after(async () => {
+afterEach(async () => {
     await phone?.close();
     await bench?.close();
 });
@@ -25,35 +24,44 @@ const button = (words) => called("a, button, summary", words);
 const option = (words) => called(".choices label", words);
 const field = (words) => `${called(".field label", words)}?.parentElement.querySelector("input, textarea")`;
 const photo = (side) => `document.querySelector('input[aria-label="Photo of the ${side} side"]')`;
-const shot = async (name) => {
+/// The page as it stands: axe-core finds nothing, nothing is wider than the screen; a picture where pictures are wanted.
+async function checked(name) {
+    assert.deepEqual(await axeFaults((script) => phone.evaluate(script)), [], name);
+    const over = "document.documentElement.scrollWidth - document.documentElement.clientWidth";
+    assert.ok((await phone.evaluate(over)) <= 0, `${name}: wider than the screen`);
     const folder = process.env.SHIMSIGHT_SHOTS;
     if (!folder) return;
     mkdirSync(folder, { recursive: true });
     writeFileSync(join(folder, `firefox-${name}.png`), await phone.picture());
-};
+}
 
-test("a whole job with a finger, from the pairing to the sign-off", async () => {
+/// From the pairing to the first answer, by photos.
+async function firstTrial(at) {
     await phone.go(bench.address);
     await phone.touch(button("New job"));
     await phone.heading("New job");
+    await checked(`${at}-new-job`);
     await phone.type(field("Which axle"), "Van 12, rear");
     await phone.touch(option("Lab van rear axle A"));
     await phone.touch(button("Begin the job"));
     await phone.heading("Trial 1");
     for (const side of ["drive", "coast"]) await phone.setFile(photo(side), sample(`van-a-too-shallow/${side}.jpg`));
     await phone.until(`document.querySelectorAll(".look.good").length === 2`);
-    await shot("looked");
+    await checked(`${at}-looked`);
     assert.ok((await phone.evaluate(`document.querySelectorAll(".slot .flankline").length`)) >= 6);
     await phone.type(field("Backlash on the dial"), "0.009");
     await phone.type(field("Pinion shims in place"), "0.030");
     await phone.touch(button("Read the pattern"));
     await phone.until(`document.querySelector(".answer .amount")`);
-    await shot("answer");
+    await checked(`${at}-answer`);
     assert.match(await phone.evaluate(`document.querySelector(".answer").innerText`), /Take out/);
+}
 
-    // A corner is dragged by its finger, and it is undone.
+/// A corner is dragged by its finger, and it is undone.
+async function correctedCorner(at) {
     await phone.touch(button("Correct the outlines"));
     await phone.heading("Photo 1");
+    await checked(`${at}-corners`);
     const corner = `[...document.querySelectorAll(".corner")][2]`;
     const place = () => phone.evaluate(`${corner}.style.left + " " + ${corner}.style.top`);
     const former = await place();
@@ -63,33 +71,63 @@ test("a whole job with a finger, from the pairing to the sign-off", async () => 
     await phone.until(`${corner}.style.left + " " + ${corner}.style.top === ${JSON.stringify(former)}`);
     await phone.evaluate("history.back()");
     await phone.until(`document.querySelector(".answer .amount")`);
+}
 
-    // Struck out by mistake, and back.
+/// Struck out by mistake, and back.
+async function struckAndBack(at) {
     await phone.touch(button("Strike out and take again"));
     await phone.heading("Trial 1");
+    await checked(`${at}-struck`);
     await phone.touch(`document.querySelector("#undo button")`);
     await phone.until(`document.querySelector(".answer .amount")`);
+}
 
+/// What was done is written down.
+async function changeMade(at) {
     await phone.touch(button("I made this change"));
     await phone.heading("What was really done");
+    await checked(`${at}-done`);
     await phone.type(field("Backlash now, on the dial"), "0.008");
     await phone.touch(button("Save, and go on"));
     await phone.heading("Trial 2");
-    // The pattern drawn by a finger on both sides.
+}
+
+/// The pattern drawn by a finger on both sides.
+async function drawnTrial(at) {
     await phone.touch(button("No photo possible? Draw"));
     await phone.heading("Draw the mark");
     for (const side of [0, 1]) await phone.touch(`document.querySelectorAll("canvas")[${side}]`, [18, 4]);
+    await checked(`${at}-drawn`);
     await phone.touch(button("Use this pattern"));
     await phone.until(`document.querySelector(".answer h1")`);
+    await checked(`${at}-second-answer`);
+}
+
+/// The job ends with its sign-off.
+async function signedOff(at) {
     await phone.evaluate(`location.hash = location.hash.replace(/\\/trial.*/, "/sign-off")`);
     await phone.heading("Sign the job off");
+    await checked(`${at}-sign-off`);
     await phone.type(field("Who signs"), "Kim");
     await phone.type(field("Why this stays open"), "finished on Monday");
     await phone.touch(button("Sign off"));
     await phone.until(`document.querySelector("main").innerText.includes("This job is signed off")`);
-    const { jobs } = await bench.json("/api/jobs");
-    assert.equal(jobs.length, 1);
-    assert.equal(jobs[0].signed_off, true);
-    assert.equal(jobs[0].trials, 2);
-    assert.deepEqual(phone.faults, []);
-});
+    await checked(`${at}-signed-off`);
+}
+
+for (const { width, scheme } of PHONES)
+    test(`a whole job with a finger, from the pairing to the sign-off: ${width} px, ${scheme}`, async () => {
+        bench = await new Bench().start();
+        phone = await new Firefox().start(width, HEIGHT, scheme);
+        const at = `${width}-${scheme}`;
+        const dark = await phone.evaluate(`matchMedia("(prefers-color-scheme: dark)").matches`);
+        assert.equal(dark, scheme === "dark");
+        assert.equal(await phone.evaluate("innerWidth"), width);
+        for (const part of [firstTrial, correctedCorner, struckAndBack, changeMade, drawnTrial, signedOff])
+            await part(at);
+        const { jobs } = await bench.json("/api/jobs");
+        assert.equal(jobs.length, 1);
+        assert.equal(jobs[0].signed_off, true);
+        assert.equal(jobs[0].trials, 2);
+        assert.deepEqual(phone.faults, []);
+    });

@@ -22,16 +22,18 @@ const PREFERENCES = {
     "toolkit.telemetry.enabled": false,
 };
 
+const SCHEME = "layout.css.prefers-color-scheme.content-override";
+
 export class Firefox {
     #next = 0;
     #waiting = new Map();
     faults = [];
 
-    async start(width = 375, height = 740) {
+    /// `scheme`: "light" or "dark", as the phone's owner has set it.
+    async start(width = 375, height = 740, scheme = "light") {
         this.profile = mkdtempSync(join(tmpdir(), "shimsight-firefox-"));
-        const lines = Object.entries(PREFERENCES).map(
-            ([key, value]) => `user_pref("${key}", ${JSON.stringify(value)});`,
-        );
+        const chosen = { ...PREFERENCES, [SCHEME]: scheme === "dark" ? 0 : 1 };
+        const lines = Object.entries(chosen).map(([key, value]) => `user_pref("${key}", ${JSON.stringify(value)});`);
         writeFileSync(join(this.profile, "user.js"), lines.join("\n"));
         this.process = spawn(
             "firefox-esr",
