@@ -90,10 +90,23 @@ test("the description is valid", async () => {
     assert.deepEqual(await ask("GET", "/api/openapi.json"), api, "the program gives the same");
 });
 
-async function trainingOperations() {
+const SEEN = { drive: { along: "toe", up: "flank" }, coast: { along: "centre", up: "flank" } };
+const CHANGE = { ...SEEN, remedy: "change", deeper_mm: -0.1524, more_backlash_mm: 0.0762 };
+
+async function lessonOperations() {
     const all = await ask("GET", "/api/training");
     for (const { name } of all.lessons) await ask("GET", "/api/training/lessons/{name}", { name });
     await ask("GET", "/api/training/lessons/{name}", { name: "none" }, { wanted: 404 });
+    await ask("POST", "/api/training/lessons/{name}/photos/{number}", { name: "depth", number: 0 }, { wanted: 202 });
+    const set = `?set=${encodeURIComponent(all.sets.at(-1).id)}`;
+    for (const path of ["/api/training/live", "/api/training/chart", "/api/training/chart.svg"])
+        await ask("GET", path, {}, { query: set });
+    await ask("GET", "/api/training/live", {}, { query: "?job=van-17" });
+    await ask("GET", "/api/training/figures");
+    await ask("GET", "/api/training/live", {}, { query: "?set=none", wanted: 400 });
+}
+
+async function questionOperations() {
     const seed = "?seed=5&level=2&set=";
     await ask("GET", "/api/training/questions/{number}", { number: 1 }, { query: seed });
     assert.equal(
@@ -101,7 +114,6 @@ async function trainingOperations() {
         null,
     );
     await ask("GET", "/api/training/questions/{number}", { number: 0 }, { query: seed, wanted: 400 });
-    await ask("POST", "/api/training/lessons/{name}/photos/{number}", { name: "depth", number: 0 }, { wanted: 202 });
     const { task } = await ask(
         "POST",
         "/api/training/questions/{number}/photos",
@@ -112,25 +124,20 @@ async function trainingOperations() {
     assert.equal(painted.result.pictures.length, 2, painted.error);
     await ask("GET", "/api/training/pictures/{key}", { key: painted.result.pictures[0] });
     await ask("GET", "/api/training/pictures/{key}", { key: "none" }, { wanted: 404 });
-    const set = `?set=${encodeURIComponent(all.sets.at(-1).id)}`;
-    for (const path of ["/api/training/live", "/api/training/chart", "/api/training/chart.svg"])
-        await ask("GET", path, {}, { query: set });
-    await ask("GET", "/api/training/live", {}, { query: "?job=van-17" });
-    await ask("GET", "/api/training/figures");
-    await ask("GET", "/api/training/live", {}, { query: "?set=none", wanted: 400 });
+}
+
+async function answerOperations() {
     const { trials } = await ask("GET", "/api/training/trials");
     assert.ok(trials.length >= 2);
     await ask("GET", "/api/training/trials/{job}/{trial}", trials[0]);
     await ask("GET", "/api/training/trials/{job}/{trial}", { job: "van-17", trial: "t99" }, { wanted: 404 });
-    const seen = { drive: { along: "toe", up: "flank" }, coast: { along: "centre", up: "flank" } };
-    const change = { ...seen, remedy: "change", deeper_mm: -0.1524, more_backlash_mm: 0.0762 };
     assert.equal(
         (
             await ask(
                 "POST",
                 "/api/training/answers",
                 {},
-                { body: { seed: 5, level: 2, number: 1, name: "Ann", ...change } },
+                { body: { seed: 5, level: 2, number: 1, name: "Ann", ...CHANGE } },
             )
         ).points,
         10,
@@ -139,19 +146,22 @@ async function trainingOperations() {
         "POST",
         "/api/training/answers",
         {},
-        { body: { seed: 5, level: 2, number: 1, ...seen, remedy: "accept" } },
+        { body: { seed: 5, level: 2, number: 1, ...SEEN, remedy: "accept" } },
     );
     await ask(
         "POST",
         "/api/training/answers",
         {},
-        { body: { job: trials[0].job, trial: trials[0].trial, name: "Ann", ...change } },
+        { body: { job: trials[0].job, trial: trials[0].trial, name: "Ann", ...CHANGE } },
     );
     await ask("POST", "/api/training/answers", {}, { body: { remedy: "accept" }, wanted: 400 });
     await ask("GET", "/api/training/sheets");
     const [sheet] = (await ask("GET", "/api/training/sheets", {}, { query: "?name=Ann" })).sheets;
     assert.equal(sheet.answers.length, 2);
     assert.match(await ask("GET", "/api/training/sheets.csv"), /\nAnn,/);
+}
+
+async function gameOperations() {
     await ask("POST", "/api/training/game", {}, { body: { seed: 5 } });
     const game = await ask(
         "POST",
@@ -160,7 +170,9 @@ async function trainingOperations() {
         { body: { seed: 5, level: 2, moves: [{ deeper_mm: -0.1524, more_backlash_mm: 0.0762 }], verdict: "accept" } },
     );
     assert.ok(game.end.good);
+}
 
+async function examOperations() {
     assert.equal((await ask("GET", "/api/training", {}, { of: exam })).exam.questions, 1);
     await ask("GET", "/api/training/questions/{number}", { number: 1 }, { query: "?exam=1", of: exam });
     assert.equal((await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", of: exam })).results, null);
@@ -170,7 +182,7 @@ async function trainingOperations() {
                 "POST",
                 "/api/training/answers",
                 {},
-                { body: { exam: true, number: 1, name: "Bo", ...seen, remedy: "accept" }, of: exam },
+                { body: { exam: true, number: 1, name: "Bo", ...SEEN, remedy: "accept" }, of: exam },
             )
         ).marked,
         false,
@@ -178,6 +190,14 @@ async function trainingOperations() {
     assert.equal((await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", of: exam })).results.length, 1);
     await ask("GET", "/api/training/sheets", {}, { of: exam, wanted: 400 });
     await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", wanted: 404 });
+}
+
+async function trainingOperations() {
+    await lessonOperations();
+    await questionOperations();
+    await answerOperations();
+    await gameOperations();
+    await examOperations();
 }
 
 test("every operation answers as it is described", async () => {
