@@ -564,3 +564,23 @@ test("an empty photo is told at its place, and a torque is judged by the one lim
     assert.notEqual(torques.state, "done");
     await finish(page);
 });
+
+test("a browser's database that never answers holds up no page", async () => {
+    const context = await browser.newContext({ ...PHONE });
+    await context.addInitScript(() => {
+        IDBFactory.prototype.open = () => ({}); // neither success nor error ever comes
+    });
+    const page = await context.newPage();
+    await page.goto(bench.address);
+    await page.getByRole("link", { name: "New job" }).waitFor({ timeout: 15_000 });
+    const { job } = await onJob("Van silent", "").then(async ({ page: other, job }) => {
+        await finish(other);
+        return { job };
+    });
+    await page.goto(`${bench.origin}/#/job/${job}/measure/runout`);
+    await heading(page, "Runout");
+    await page.getByLabel("Total reading").fill("0.002");
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.getByText("Saved.", { exact: true }).locator("visible=true").first().waitFor({ timeout: 15_000 });
+    await context.close();
+});

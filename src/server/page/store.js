@@ -6,6 +6,29 @@
 const DATABASE = "shimsight",
     STORES = ["drafts", "photos"];
 const memory = new Map(STORES.map((name) => [name, new Map()]));
+/// A database that does not answer for so long is done without: nobody waits for it before a page that the shop computer
+/// has ready. What was to be put there still gets there when it answers.
+const PATIENCE_MS = 4000,
+    PATIENCE_WITH_SILENT_MS = 200;
+let silent = false;
+
+function inTime(answer) {
+    let waiting;
+    const patience = new Promise((_, failed) => {
+        waiting = setTimeout(
+            () => {
+                silent = true;
+                failed(new Error("the browser's database is silent"));
+            },
+            silent ? PATIENCE_WITH_SILENT_MS : PATIENCE_MS,
+        );
+    });
+    answer
+        .then(() => (silent = false))
+        .catch(() => {})
+        .finally(() => clearTimeout(waiting));
+    return Promise.race([answer, patience]);
+}
 
 const opened = new Promise((done) => {
     let request;
@@ -21,7 +44,7 @@ const opened = new Promise((done) => {
     request.onblocked = () => done(null);
 });
 
-async function ask(store, mode, what) {
+async function transact(store, mode, what) {
     const database = await opened;
     if (!database) return undefined;
     return new Promise((done, failed) => {
@@ -31,6 +54,7 @@ async function ask(store, mode, what) {
         transaction.onerror = transaction.onabort = () => failed(transaction.error);
     });
 }
+const ask = (store, mode, what) => inTime(transact(store, mode, what));
 
 /// `store`: "drafts" or "photos". undefined: nothing is kept under this key.
 export async function get(store, key) {
@@ -48,7 +72,7 @@ export async function put(store, key, value) {
     try {
         await ask(store, "readwrite", (objects) => objects.put(value, key));
     } catch {
-        // A full disk, or a browser that keeps nothing: it stays in memory.
+        // A full disk, a silent database, or a browser that keeps nothing: it stays in memory.
     }
 }
 

@@ -122,8 +122,9 @@ const putBackButton = (job, entry, refresh) =>
         say("page.put-back"),
     );
 
-/// What was saved last, so that the page says so beside the entry.
-let saved = null;
+/// What was saved last and until when the page says so beside the entry, however often it is drawn meanwhile.
+const SAVED_MS = 6000;
+let saved = { place: null, until: 0 };
 
 async function page(job, view, { title, intro, fields, send, kind, extra, ...told }, refresh) {
     const remark = textField({ label: say("page.note-may-stay-empty") });
@@ -143,14 +144,13 @@ async function page(job, view, { title, intro, fields, send, kind, extra, ...tol
                       request = api.newId();
                   }
                   await entered.forget();
-                  saved = place;
+                  saved = { place, until: Date.now() + SAVED_MS };
                   announce(say("page.saved"));
                   await refresh();
               },
           });
     const entered = main ? await keepEntered(`entry/${place}`, main) : null;
-    const before = saved === place ? note("good", say("page.saved")) : null;
-    saved = null;
+    const before = saved.place === place && Date.now() < saved.until ? note("good", say("page.saved")) : null;
     return {
         title,
         back: [`#/job/${job}`, say("page.job")],
