@@ -18,7 +18,7 @@ function inTime(answer) {
         waiting = setTimeout(
             () => {
                 silent = true;
-                failed(new Error("the browser's database is silent"));
+                failed(new Error("silent"));
             },
             silent ? PATIENCE_WITH_SILENT_MS : PATIENCE_MS,
         );
