@@ -59,10 +59,10 @@ struct ServerOptions {
     TlsFiles tls;  ///< with Encryption::Files
     /// The program that reads trials apart (workOnTrial); empty: they are read in this process.
     std::filesystem::path worker;
-    int readers = 0;                            ///< trials read at the same time; 0: half of the processors, at least 1
-    std::size_t queue = 24;                     ///< trials that may wait
-    double requestsPerSecond = 40;              ///< of one address, over time
-    double requestBurst = 240;                  ///< of one address, at once
+    int readers = 0;         ///< trials read at the same time; 0: half of the processors, at least 1
+    std::size_t queue = 24;  ///< trials that may wait
+    /// Of one address, over time and at once. A page takes some fifty files: these are two and twenty pages.
+    double requestsPerSecond = 120, requestBurst = 1200;
     std::int64_t mostUploadBytes = 40'000'000;  ///< one photo
     /// What the folder of jobs may take of the disk, in bytes; a photo that would pass it is not taken. Three years of
     /// a shop with a thousand jobs a year of 64 MB (four trials of four photos of four).
