@@ -54,8 +54,7 @@ int runPreload(const std::vector<std::string>& words) {
         "--reading", readingTexts, "STACK:TORQUE",
         "solid spacer: the shims beside it and the turning torque with them, such as 0.052in:18in-lb, or the torque "
         "alone where the shims are not known; once for each stack tried, in their order; where the gear set has a "
-        "crush "
-        "sleeve, the torque alone counts");
+        "crush sleeve, the torque alone counts");
     args.flag("--with-seal", withSeal, "crush sleeve: the oil seal was in; the file's limits with seal count");
     args.text("--sleeve-torque", torque, "TORQUE", "crush sleeve: the turning torque, judged only");
     args.flag("--json", json, "write JSON");

@@ -92,7 +92,6 @@ std::string greeting(const Server& server, bool lan) {
     return text + "\n" + say("cli.valid-until-the-end") + "\n";
 }
 
-/// Sends the device away, where one is named, and lists those that are paired.
 /// A list of some hundred names is some kilobytes.
 constexpr std::int64_t kMaxListBytes = 100'000;
 
@@ -101,6 +100,7 @@ std::vector<std::string> namesIn(const std::string& file) {
     return examNames(std::string(bytes.begin(), bytes.end()), file);
 }
 
+/// Sends the device away, where one is named, and lists those that are paired.
 int tellDevices(const std::string& jobs, const std::optional<std::string>& away) {
     if (away && !sendAway(jobs, *away)) throw InputError(say("cli.no-such-device", *away));
     const std::vector<PairedDevice> devices = pairedDevices(jobs);

@@ -234,7 +234,7 @@ export function setChoice({ sets, first = [], value = null, body = {} }) {
         which.options.forEach(({ key, element }) => {
             const set = usable.find((one) => one.id === key);
             const text = set
-                ? `${set.name} ${set.gear.teeth.join(" ")} ${set.gear.teeth.toReversed().join("/")}`.toLowerCase()
+                ? `${set.name} ${set.gear.teeth.join(" ")} ${[...set.gear.teeth].reverse().join("/")}`.toLowerCase()
                 : "";
             element.hidden = set !== undefined && !words.every((word) => text.includes(word));
             seen += set !== undefined && !element.hidden;

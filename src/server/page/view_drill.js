@@ -383,7 +383,7 @@ function sheetView(name, sheet) {
             ),
             lessonsPart(sheet.lessons, lessonHref),
             cards(
-                sheet.answers.toReversed().map((one) => ({
+                [...sheet.answers].reverse().map((one) => ({
                     title: say("page.points-and-right", one.points, which(one)),
                     lines: [
                         `${units.when(one.at)}. ${one.gear_set}.`,

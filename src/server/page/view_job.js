@@ -320,7 +320,7 @@ export function jobView(job, view, about, refresh) {
     const kept = JSON.parse(sessionStorage.getItem("shimsight-notes") ?? "[]");
     sessionStorage.removeItem("shimsight-notes");
     const trials = record.trials.filter((trial) => !trial.struck);
-    const cards = trials.toReversed().map((trial) => trialCard(base, view, trial));
+    const cards = [...trials].reverse().map((trial) => trialCard(base, view, trial));
     const steps = status.steps.map((one) => stepLine(base, record, one));
     return {
         title: record.axle,

@@ -5,7 +5,7 @@
 
 Usage: cases.py PROGRAM [OLDER_PROGRAM] > cases.md
 The marks are those that the first program predicts for the set-up named in the case (`predict --maps`); both programs are asked with the
-same files. An option or a field that the older program does not know is left out for it, and the row says so. Standard library only."""
+same files. An option that the older program does not know is left out for it, and the row says so. Standard library only."""
 
 import json
 import os

@@ -95,6 +95,8 @@ inline double stretchedBy(double times, double z, double tail) {
     return std::asinh(times * std::sinh(tail * z)) / tail;
 }
 
+/// `z` with all departures but those of depth and backlash `scatter` times as large, and the usual scatter of the
+/// prior.
 inline advice::Z withScatter(advice::Z z, double scatter) {
     z[advice::kScatter] = 0;
     z[advice::kOffset] = stretchedBy(scatter, z[advice::kOffset], kOffsetTail);
