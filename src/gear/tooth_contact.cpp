@@ -196,6 +196,9 @@ struct FlankGrid {
                 delayShaft[cell] = static_cast<float>(kPhases / pitch * shift.perUnit[3]);
                 const double turns = at[FlankNodes::kRoll](i, j) / pitch;
                 phaseAtRest[cell] = static_cast<float>((turns - std::floor(turns)) * kPhases);
+                const double perError = std::abs(delayDepth[cell]) + std::abs(delayRing[cell]) +
+                                        std::abs(delayOffset[cell]) + std::abs(delayShaft[cell]);
+                maxError_ = std::min(maxError_, (kManyPhases - 2 * kPhases) / std::max(perError, 1e-9));
             }
         }
     }
@@ -215,10 +218,10 @@ struct FlankGrid {
             lengthPart[static_cast<std::size_t>(i)] = static_cast<float>(1e-3 * m.lengthCrownUm * s * s);
             twistPart[static_cast<std::size_t>(i)] = static_cast<float>(1e-3 * m.biasUm * s);
         }
-        const auto dP = static_cast<float>(error.depthMm), dG = static_cast<float>(error.ringMm);
-        const auto dE = static_cast<float>(error.offsetMm), dS = static_cast<float>(error.shaftAngleRad);
+        const float dP = bounded(error.depthMm), dG = bounded(error.ringMm);
+        const float dE = bounded(error.offsetMm), dS = bounded(error.shaftAngleRad);
         alignas(32) Row rotation, phaseShare;
-        std::array<std::uint8_t, static_cast<std::size_t>(kCells)> phase;
+        alignas(32) std::array<int, static_cast<std::size_t>(kCells)> phase;
         for (int j = 0; j < H; ++j) {
             const double height = 2 * ((j + 0.5) / H - 0.5 - profileShift);
             const auto h = static_cast<float>(height);
@@ -233,15 +236,17 @@ struct FlankGrid {
                     phaseAtRest[c] + dP * delayDepth[c] + dG * delayRing[c] + dE * delayOffset[c] + dS * delayShaft[c];
             }
         }
-        // Fold into one pitch; whole phases and the share beyond.
+        // Fold into one pitch; whole phases and the share beyond. On the positive side, so that the conversion rounds
+        // down; without a branch and without a division, for the vector unit.
         for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
-            // Keeps the conversion to an integer on the positive side, for errors of metres and for none at all (NaN).
-            constexpr int kManyPitches = 1000;
-            const float turned = std::min(std::max(0.0F, phaseShare[c] + kManyPitches * kPhases),
-                                          static_cast<float>(2 * kManyPitches * kPhases));
+            const float turned = phaseShare[c] + static_cast<float>(kManyPhases);
             const int whole = static_cast<int>(turned);
             phaseShare[c] = turned - static_cast<float>(whole);
-            phase[c] = static_cast<std::uint8_t>(whole % kPhases);
+            // whole % kPhases: exact up to 131,071, where the share of 2^20 is rounded up by 8 / 24.
+            constexpr int kShift = 20, kShare = (1 << kShift) / kPhases + 1;
+            static_assert(kShare * kPhases - (1 << kShift) == 8 &&
+                          std::int64_t{2} * kManyPhases * kShare <= std::numeric_limits<int>::max());
+            phase[c] = whole - kPhases * ((whole * kShare) >> kShift);
         }
         // Smallest rotation over one pitch, all teeth folded into it: once by phase, then again with the slope taken
         // out, so that the width of a phase leaves no first-order error.
@@ -249,7 +254,7 @@ struct FlankGrid {
         std::array<float, kCount + 1> smallest;
         smallest.fill(std::numeric_limits<float>::max());
         for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
-            const std::size_t nearest = phase[c];
+            const auto nearest = static_cast<std::size_t>(phase[c]);
             smallest[nearest] = std::min(smallest[nearest], rotation[c]);
         }
         fillEmpty(smallest);
@@ -260,7 +265,7 @@ struct FlankGrid {
         std::array<float, kCount + 1> correction;
         correction.fill(std::numeric_limits<float>::max());
         for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
-            const std::size_t k = phase[c];
+            const auto k = static_cast<std::size_t>(phase[c]);
             out[c] = rotation[c] - (node[k] + phaseShare[c] * (node[k + 1] - node[k]));
             correction[k] = std::min(correction[k], out[c]);
         }
@@ -270,12 +275,22 @@ struct FlankGrid {
             shift[k] = 0.5F * (correction[k] + correction[(k + kCount - 1) % kCount]);
         shift[kCount] = shift[0];
         for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
-            const std::size_t k = phase[c];
+            const auto k = static_cast<std::size_t>(phase[c]);
             out[c] = (out[c] - (shift[k] + phaseShare[c] * (shift[k + 1] - shift[k]))) * lever[c];
         }
     }
 
 private:
+    static constexpr int kManyPhases = 1000 * kPhases;
+    static constexpr double kMaxError = 100;  ///< mm and rad: no gear set has it
+    double maxError_ = kMaxError;
+
+    /// An error of metres, or none at all (NaN), is taken for a large one: cells stay within kManyPhases of their
+    /// place.
+    float bounded(double error) const {
+        return static_cast<float>(error > -maxError_ ? std::min(error, maxError_) : -maxError_);
+    }
+
     /// A phase in which no cell comes into mesh (less than one tooth pair in contact) takes its neighbours' value.
     template <typename Phases>
     static void fillEmpty(Phases& phases) {
