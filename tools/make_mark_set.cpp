@@ -139,11 +139,15 @@ std::string recordOf(const RingFlank& ring, int tooth, const Rendered& rendered,
                                                  static_cast<std::size_t>(i)
                                            : 0;
             here = here && labels.kind[pixel] == kind && labels.tooth[pixel] == tooth;
-            const float u = here ? labels.u[pixel] : 0, v = here ? labels.v[pixel] : 0;
-            const bool inside = here && u >= 0 && u <= 1 && v >= 0 && v <= 1;
+            // What hides behind another tooth or lies outside the picture has its place and its contact all the same.
+            const double nominalU = uAt(x + 0.5, kCellColumns), nominalV = vAt(y + 0.5, kCellRows);
+            const auto u = here ? labels.u[pixel] : static_cast<float>(slip.u(nominalU)),
+                       v = here ? labels.v[pixel] : static_cast<float>(slip.v(nominalU, nominalV));
+            const bool working = u >= 0 && u <= 1 && v >= 0 && v <= 1;
+            const bool inside = here && working;
             shown += inside;
             std::uint8_t c = 0, paste = 0;
-            if (here && mark && state == ToothState::Rolled && inside)
+            if (mark && state == ToothState::Rolled && working)
                 c = mark->at(std::min(kMapWidth - 1, static_cast<int>(u * kMapWidth)),
                              std::min(kMapHeight - 1, static_cast<int>((1 - v) * kMapHeight)));
             if (here && layer)

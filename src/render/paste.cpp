@@ -131,7 +131,8 @@ public:
           noise_{shift(seed, 1), shift(seed, 2), shift(seed, 3)},
           toeMargin_(style.margin * (0.3f + 1.6f * unitFloat(splitMix(seed + 11)))),
           heelMargin_(style.margin * (0.3f + 1.6f * unitFloat(splitMix(seed + 12)))),
-          lowEdge_(PasteLayer::kPasteLowV * (0.1f + 0.9f * unitFloat(splitMix(seed + 13)))),
+          lowEdge_(style.dryRoot > 0 ? style.dryRoot * (0.6f + 0.8f * unitFloat(splitMix(seed + 13)))
+                                     : PasteLayer::kPasteLowV * (0.1f + 0.9f * unitFloat(splitMix(seed + 13)))),
           strokeAngle_(style.strokeAngle + 0.25f * (unitFloat(splitMix(seed + 14)) - 0.5f)),
           coatUm_(style.coatUm * (0.75f + 0.5f * unitFloat(splitMix(seed + 15)))),
           slideAngle_(1.2f + 0.5f * (unitFloat(splitMix(seed + 16)) - 0.5f)),  // sliding runs mostly up the profile

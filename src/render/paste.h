@@ -34,6 +34,7 @@ struct PasteStyle {
     float filmUm = 8;      ///< transferred: thickness of the print
     float smear = 0.2f;    ///< faint paste where there was no contact
     float margin = 0.02f;  ///< unpainted share at the ends
+    float dryRoot = 0;     ///< share of the height at the root that the brush does not reach
     float gloss = 0.5f;    ///< 0 dry, 1 wet
     PasteMess mess;        ///< off unless asked for
 };

@@ -26,6 +26,7 @@ ROWS, COLUMNS = HEIGHT // 2, WIDTH // 2
 NOTES = 16
 RECORD = 3 * WIDTH * HEIGHT + 5 * ROWS * COLUMNS + NOTES
 LOW_U, HIGH_U, LOW_V, HIGH_V = -0.08, 1.08, -0.25, 1.20  # as in src/flank/rectified_flank.h
+HIDDEN = 0.3  # how much a hidden place of a rolled flank counts beside a seen one
 PLANES = 9  # contact, compound, seen; u and v less nominal ones (tenths); bare, not rolled, wiped, transferred
 STATES = ["bare", "not rolled", "wiped", "transferred"]
 
@@ -231,14 +232,18 @@ def loss_of(planes, labels, state, place):
     here, inside = (labels[:, 2] > 0.5).float(), (labels[:, 2] > 1.5).float()
     rolled = (state >= 2).float().view(n, 1, 1)
     contact = labels[:, 0] / 255
-    weight = inside * (0.25 + 0.75 * rolled)
+    # What a tooth in front hides: the contact goes on there, and a good guess is better than a cut.
+    working = ((labels[:, 3] > 0) & (labels[:, 3] < 1) & (labels[:, 4] > 0) & (labels[:, 4] < 1)).float()
+    hidden = working * (1 - here) * rolled
+    weight = inside * (0.25 + 0.75 * rolled) + HIDDEN * hidden
+    inside = torch.maximum(inside, HIDDEN * hidden)
     each = F.binary_cross_entropy_with_logits(planes[:, 0], contact, reduction="none") * weight
     probability = torch.sigmoid(planes[:, 0]) * inside
     both = (probability * contact).sum((1, 2))
     dice = 1 - (2 * both + 20) / (probability.sum((1, 2)) + (contact * inside).sum((1, 2)) + 20)
     marks = each.sum() / weight.sum().clamp(min=1) + 0.5 * (dice * rolled.view(n)).mean()
     compound = (F.binary_cross_entropy_with_logits(planes[:, 1], labels[:, 1] / 255, reduction="none") * here).sum() / here.sum().clamp(min=1)
-    seen = F.binary_cross_entropy_with_logits(planes[:, 2], inside)
+    seen = F.binary_cross_entropy_with_logits(planes[:, 2], (labels[:, 2] > 1.5).float())
     slip = (labels[:, 3:5] - place) * 10
     off = F.smooth_l1_loss(planes[:, 3:5], slip, reduction="none", beta=0.1)
     off = (off * here[:, None]).sum() / here.sum().clamp(min=1)

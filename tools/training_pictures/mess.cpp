@@ -11,7 +11,8 @@
 namespace shimsight::render {
 namespace {
 
-constexpr int kTrials = 4;  ///< contact maps drawn for a side; the teeth share them
+constexpr std::uint64_t kDryRoot = 91;  ///< stream of random numbers
+constexpr int kTrials = 4;              ///< contact maps drawn for a side; the teeth share them
 
 struct TrialMaps {
     std::array<std::vector<std::shared_ptr<const FlankMap>>, 2> now;
@@ -192,6 +193,7 @@ void messUp(Scene& scene, const ToothContact& contact, const RingFlank& drive, c
         looks.paste.mess = drawMess(random);
         looks.paste.coatUm *= std::exp(pick(random, -0.4, 0.8));
         if (random.chance(0.5)) looks.paste.margin = 0;
+        if (Random dry = random.fork(kDryRoot); dry.chance(0.3)) looks.paste.dryRoot = pick(dry, 0.03, 0.2);
         drawStates(scene, request.marking, random);
         const TrialMaps maps = mapsOf(contact, request, random);
         paintTeeth(scene, drive, coast, maps, request.marking, random);
