@@ -270,6 +270,7 @@ std::string judgementText(const std::vector<Judgement>& judgements) {
     for (const Judgement& one : judgements) {
         text += wrapped(judgedWords(one), "  ", "    ");
         if (!one.source.empty()) text += wrapped(say("cli.limit-from", one.source), "    ", "    ");
+        if (!one.missingField.empty()) text += wrapped(say("cli.limit-goes-into", one.missingField), "    ", "    ");
     }
     return text;
 }
