@@ -126,7 +126,8 @@ const std::vector<LessonInfo>& lessons();
 /// A sentence of a lesson that is simulated: a set-up and what it does. The language: src/lesson/claims.h.
 struct ClaimResult {
     std::string claim;     ///< "milled drive deeper 0.004in: toe flank"
-    std::string measured;  ///< "drive 45 % -> 29 % from the toe, 51 % -> 36 % from the root"
+    std::string words;     ///< "Milled, drive side, pinion 0.004 in (0.10 mm) deeper: toward the toe, lower"
+    std::string measured;  ///< "drive: 29 % from the toe (was 45 %), 36 % from the root (was 51 %)"
     bool holds = false;
 };
 /// Throws InputError when there is no such lesson.
