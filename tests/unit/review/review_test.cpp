@@ -529,6 +529,10 @@ TEST_CASE("lines, table and page hold no markup, formula or terminal code of oth
     side.pattern.toeHeel = 0.8, side.pattern.rootTip = 0.625, side.pattern.sigmaToeHeel = 0.01;
     known.trials.front().kept.sides = {side, std::nullopt};
     CHECK(reviewTable(known).find("80 +/- 2 %") != std::string::npos);
+    known.trials.front().backlashMm = 0.2032;
+    CHECK(reviewTable(known, Units::Metric).find("0.20 mm") != std::string::npos);
+    CHECK(reviewTable(known, Units::Metric).find(" in ") == std::string::npos);
+    CHECK(reviewTable(known, Units::Inch).find("mm") == std::string::npos);
     CHECK(reviewCsvRows(known).find(",0.800,0.010,0.625,,,,,,") != std::string::npos);
 
     const test::TempDir dir;
