@@ -40,7 +40,7 @@ void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
 }
 
 std::string backlashText(double mm, const Interval& limits) {
-    return say("cli.backlash-now", cli::mm(mm), cli::mm(limits.low), cli::mm(limits.high));
+    return say("cli.backlash-now", dialText(mm), cli::mm(limits.low), cli::mm(limits.high));
 }
 
 std::string markedText(const Exercise& exercise, const DrillAnswer& answer, const MarkedAnswer& marked) {
@@ -52,8 +52,8 @@ std::string markedText(const Exercise& exercise, const DrillAnswer& answer, cons
     if (exercise.story || answer.correction.remedy != Remedy::Change) return text;
     if (marked.backlashMm <= 0) return text + "\n" + say("cli.jammed-after-your-change") + "\n";
     {
-        text +=
-            "\n" + say("cli.expected-after-your-change", mm(marked.backlashMm)) + "\n\n" + marksText(marked.expected);
+        text += "\n" + say("cli.expected-after-your-change", dialText(marked.backlashMm)) + "\n\n" +
+                marksText(marked.expected);
         for (const Side side : kSides) {
             const auto &from = exercise.marks.pattern[index(side)], &to = marked.expected.pattern[index(side)];
             text += "  " +

@@ -174,6 +174,10 @@ TEST_CASE("a pinion that was right is not pulled for nothing, and jammed teeth f
     CHECK(pulled.points == 4);
     CHECK(pulled.lesson == "backlash");
     CHECK(pulled.words[1].find("came out for nothing") != std::string::npos);
+    // An amount below the shims is none of them, and none is right.
+    const MarkedCorrection thin = marked("deeper 0.5thou less 4thou");
+    CHECK(thin.words[0].find("so small a change cannot be made") != std::string::npos);
+    CHECK(thin.words[1].find("came out for nothing") != std::string::npos);
     const MarkedCorrection jammed = marked("less 16thou");
     CHECK(jammed.points == 0);
     CHECK(jammed.backlashMm < 0);
