@@ -105,6 +105,7 @@ std::string characterFlanks(std::span<const CharacterFlank> flanks);
 struct ChartOptions {
     double depthStepMm = 0.1016;     ///< 0.004 in
     double backlashStepMm = 0.0762;  ///< 0.003 in
+    Units units = Units::Both;
 };
 /// Three by three of depth and backlash for drive and coast, with the way that each mark took from the right setting;
 /// one or two gear sets. A picture of its own, or a page for screen and print.
