@@ -403,6 +403,9 @@ Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry);
 Judgement judgeCarrier(const JobRecord& job, const CarrierEntry& entry);
 /// Backlash as for a reading, and each side's pattern against the acceptance rule.
 std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial);
+/// By what a side's pattern is judged. Used gears: near where their own mark lay before they came apart, wherever that
+/// was; nullopt: it is not known.
+std::optional<AcceptanceRule> patternRuleOf(const JobRecord& job, Side side);
 /// The backlash readings of a trial alone; a part of judgeTrial.
 std::vector<Judgement> judgeBacklash(const JobRecord& job, const TrialEntry& trial);
 Judgement judgeTorque(const CheckItem& item);

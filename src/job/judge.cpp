@@ -20,6 +20,9 @@ using job::lengthWords;
 
 /// Used gears are back where they were within this: as much as new ones may vary round the ring gear, 0.002 in.
 constexpr double kUsedBacklashMm = 0.05;
+/// The same of a mark's middle: within this share of the flank, about as much as 0.002 in of depth moves a worn mark
+/// and two careful paintings differ.
+constexpr double kUsedPatternShare = 0.1;
 
 std::string nameOf(const JobGearSet& gearSet) {
     return gearSet.fileName.empty() ? say("job.gear-set-file") : say("job.gear-set-file-named", gearSet.fileName);
@@ -151,23 +154,45 @@ std::vector<std::string> patternFaults(const Pattern& pattern, const AcceptanceR
     return faults;
 }
 
+std::string liesWords(Side side, const Pattern& pattern, const std::string& verdict) {
+    const Message sideName = wordFor(side);
+    const std::string toeHeel = percent(pattern.toeHeel), rootTip = percent(pattern.rootTip);
+    if (pattern.sigmaToeHeel > 0 || pattern.sigmaRootTip > 0)
+        return say("job.pattern-lies-within", sideName, toeHeel, rootTip, percent(2 * pattern.sigmaToeHeel),
+                   percent(2 * pattern.sigmaRootTip), verdict);
+    return say("job.pattern-lies", sideName, toeHeel, rootTip, verdict);
+}
+
+/// Used gears go back to the marks that they had; the rule is for new ones.
+Judgement judgeUsedPattern(const JobRecord& job, Judgement result, Side side, const Pattern& pattern) {
+    const std::optional<AcceptanceRule> rule = patternRuleOf(job, side);
+    if (!rule) {
+        result.sentence = liesWords(side, pattern, say("job.used-pattern-unknown"));
+        return result;
+    }
+    const bool good = isAcceptable(pattern, *rule);
+    result.result = good ? JudgedAs::Pass : JudgedAs::Fail;
+    const std::optional<TrialObservation> before = beforeOf(job);
+    const Pattern& was = side == Side::Drive ? *before->drive : *before->coast;
+    result.sentence = liesWords(side, pattern,
+                                say(good ? "job.used-pattern-good" : "job.used-pattern-off", percent(was.toeHeel),
+                                    percent(was.rootTip), percent(kUsedPatternShare)));
+    result.source = say("job.used-backlash-source");
+    return result;
+}
+
 Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side) {
     const std::optional<Pattern>& found = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
     const GearSet gearSet = completeGearSet(job.gearSet.data);
     const AcceptanceRule& rule = gearSet.limits.acceptance;
     Judgement result{trial.stamp.id, side == Side::Drive ? Judged::DrivePattern : Judged::CoastPattern};
     const Pattern& pattern = *found;
+    if (job.build == BuildKind::UsedGears) return judgeUsedPattern(job, std::move(result), side, pattern);
     const bool good = isAcceptable(pattern, rule);
     result.result = good ? JudgedAs::Pass : JudgedAs::Fail;
     const std::string verdict = good ? say("job.pattern-may-be-left")
                                      : say("job.pattern-faults", job::joined(patternFaults(pattern, rule), ", "));
-    const Message sideName = wordFor(side);
-    const std::string toeHeel = percent(pattern.toeHeel), rootTip = percent(pattern.rootTip);
-    if (pattern.sigmaToeHeel > 0 || pattern.sigmaRootTip > 0)
-        result.sentence = say("job.pattern-lies-within", sideName, toeHeel, rootTip, percent(2 * pattern.sigmaToeHeel),
-                              percent(2 * pattern.sigmaRootTip), verdict);
-    else
-        result.sentence = say("job.pattern-lies", sideName, toeHeel, rootTip, verdict);
+    result.sentence = liesWords(side, pattern, verdict);
     result.source =
         gearSet.given.acceptance ? job::sourceOf(job.gearSet, "limits.acceptance") : say("job.published-rule");
     return result;
@@ -217,6 +242,21 @@ std::string inWords(const std::string& line) {
 }
 
 }  // namespace
+
+std::optional<AcceptanceRule> patternRuleOf(const JobRecord& job, Side side) {
+    if (job.build != BuildKind::UsedGears) return completeGearSet(job.gearSet.data).limits.acceptance;
+    const std::optional<TrialObservation> before = beforeOf(job);
+    const std::optional<Pattern> none, &was = !before ? none : side == Side::Drive ? before->drive : before->coast;
+    if (!was) return std::nullopt;
+    const auto about = [](double middle) { return Interval{middle - kUsedPatternShare, middle + kUsedPatternShare}; };
+    AcceptanceRule rule;
+    rule.toeHeel = about(was->toeHeel);
+    rule.rootTip = about(was->rootTip);
+    // How long it is and which edge it reaches is the wear's affair.
+    rule.length = {0, 1};
+    rule.mayRunOff = true;
+    return rule;
+}
 
 std::string job::sourceOf(const JobGearSet& gearSet, const std::string& field) {
     for (const std::string& source : gearSet.data.sources) {

@@ -166,7 +166,8 @@ Html photosHtml(const ReviewedTrial& trial) {
     return html;
 }
 
-Html sideHtml(const TrialEntry& trial, const ReviewedTrial* seen, Side side, const AcceptanceRule& zone) {
+Html sideHtml(const TrialEntry& trial, const ReviewedTrial* seen, Side side,
+              const std::optional<AcceptanceRule>& zone) {
     const auto& pattern = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
     Html html = Html("<figure><figcaption><b>") + sideTitle(side) + "</b>";
     if (!pattern) return html + "</figcaption>" + dimParagraph("report.side-not-read") + "</figure>";
@@ -185,9 +186,8 @@ Html sideHtml(const TrialEntry& trial, const ReviewedTrial* seen, Side side, con
 /// The pattern with its photos. How sure the program was of its advice is for the shop, in the record.
 Html patternHtml(const JobRecord& job, const TrialEntry& trial, const ReviewedJob& reviewed) {
     const ReviewedTrial* seen = reviewedOf(reviewed, trial.stamp.id);
-    const AcceptanceRule zone = completeGearSet(job.gearSet.data).limits.acceptance;
     Html html("<div class=\"pattern\">");
-    for (const Side side : kSides) html += sideHtml(trial, seen, side, zone);
+    for (const Side side : kSides) html += sideHtml(trial, seen, side, patternRuleOf(job, side));
     html += "</div>";
     if (const Html photos = seen != nullptr ? photosHtml(*seen) : Html(); !photos.empty())
         html += Html("<div class=\"photos\">") + photos + "</div>";
