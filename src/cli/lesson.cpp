@@ -173,7 +173,7 @@ int runLesson(const std::vector<std::string>& words) {
         return kDone;
     }
     for (const Command& part : kParts)
-        if (words[0] == part.name) return part.run({words.begin() + 1, words.end()});
+        if (words[0] == part.name) return runPart("lesson", part, words);
     throw UsageError(say("cli.no-such-part", words[0].substr(0, 40)));
 }
 

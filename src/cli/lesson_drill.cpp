@@ -348,6 +348,20 @@ int runLessonDrill(const std::vector<std::string>& words) {
     return kDone;
 }
 
+namespace {
+
+std::string lessonToReadText(const LessonToRead& one) {
+    const std::vector<LessonInfo>& all = lessons();
+    const auto found =
+        std::find_if(all.begin(), all.end(), [&](const LessonInfo& info) { return info.name == one.lesson; });
+    // A sheet of a program with other lessons keeps the names of those.
+    const std::string title = found == all.end() ? one.lesson : found->title;
+    return one.mistakes == 1 ? say("cli.lesson-to-read-after-one", title, one.lesson)
+                             : say("cli.lesson-to-read", title, one.lesson, one.mistakes);
+}
+
+}  // namespace
+
 int runLessonScores(const std::vector<std::string>& words) {
     std::optional<std::string> csv;
     std::string folder;
@@ -368,11 +382,10 @@ int runLessonScores(const std::vector<std::string>& words) {
             std::accumulate(sheet.entries.begin(), sheet.entries.end(), 0,
                             [](int sum, const ScoreEntry& e) { return sum + e.placePoints + e.correctionPoints; });
         const int most = static_cast<int>(sheet.entries.size()) * kMaxPoints;
-        text += say("cli.score-line", printed("%-24s", sheet.name.c_str()), printed("%3zu", sheet.entries.size()),
-                    points, most) +
+        text += say(sheet.entries.size() == 1 ? "cli.score-line-of-one" : "cli.score-line",
+                    printed("%-24s", sheet.name.c_str()), printed("%3zu", sheet.entries.size()), points, most) +
                 (most > 0 ? printed(" (%d %%)", 100 * points / most) : "") + "\n";
-        for (const LessonToRead& one : lessonsToRead(sheet.entries))
-            text += "  " + say("cli.lesson-to-read", one.lesson, one.mistakes) + "\n";
+        for (const LessonToRead& one : lessonsToRead(sheet.entries)) text += "  " + lessonToReadText(one) + "\n";
     }
     printText(text + (csv ? say("cli.wrote", *csv) + "\n" : ""));
     return kDone;

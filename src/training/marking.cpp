@@ -139,8 +139,10 @@ void markChange(const Exercise& exercise, const BenchMove& chosen, MarkedCorrect
     const bool overshot = !marked.ended && chosen.deeperMm * needed.deeperMm > 0 && beyond > 0 &&
                           (beyond >= std::abs(needed.deeperMm) || !better);
     const bool jammed = marked.backlashMm <= 0;
+    const bool wrongWay = !marked.ended && std::abs(needed.deeperMm) >= kLittleMm &&
+                          chosen.deeperMm * needed.deeperMm < 0 && std::abs(chosen.deeperMm) > kNoMoveMm;
     const bool pulledForNothing = depthIsRight(exercise) && std::abs(chosen.deeperMm) > kNoMoveMm;
-    if (overshot || jammed)
+    if (overshot || jammed || wrongWay)
         marked.points = 0;
     else if (marked.ended)
         marked.points = pulledForNothing ? kMaxCorrection - 2 : kMaxCorrection;
@@ -152,6 +154,7 @@ void markChange(const Exercise& exercise, const BenchMove& chosen, MarkedCorrect
         tellAmount(marked.words, kDepth, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm);
     if (pulledForNothing) marked.words.push_back(say("training.pulled-for-nothing"));
     if (overshot) marked.words.push_back(say("training.overshot"));
+    if (wrongWay) marked.words.push_back(say("training.wrong-way-fails"));
     if (!inside) tellAmount(marked.words, kLash, chosen.moreBacklashMm, needed.moreBacklashMm, exercise.backlashSureMm);
     if (jammed) marked.words.push_back(say("training.jams"));
     marked.words.push_back(marked.ended ? say("training.ends-good") : say("training.ends-bad", truthWords(exercise)));
