@@ -274,6 +274,9 @@ ClaimResult checkClaim(std::string_view claim) {
         if (word == "longer" || word == "shorter")
             result.measured += "; " + say("lesson.length-is", formatted("%.0f", 100 * seen[0].before->length),
                                           formatted("%.0f", seen[0].after ? 100 * seen[0].after->length : 0.0));
+        if (word == "larger" || word == "smaller")
+            result.measured += "; " + say("lesson.area-is", formatted("%.0f", 100 * seen[0].before->area),
+                                          formatted("%.0f", seen[0].after ? 100 * seen[0].after->area : 0.0));
         if (word.starts_with("tilts"))
             result.measured += "; " + say("lesson.tilt-is", formatted("%.0f", seen[0].before->tiltDeg),
                                           formatted("%.0f", seen[0].after ? seen[0].after->tiltDeg : 0.0));
