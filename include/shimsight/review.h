@@ -286,7 +286,7 @@ std::string jpegDataUri(const std::vector<std::uint8_t>& bytes);
 /// review-2.html, ...; each is one file that asks nothing of any other.
 class ReviewPages {
 public:
-    explicit ReviewPages(std::filesystem::path file);
+    explicit ReviewPages(std::filesystem::path file, Units units = Units::Both);
     ~ReviewPages();
     ReviewPages(const ReviewPages&) = delete;
     ReviewPages& operator=(const ReviewPages&) = delete;

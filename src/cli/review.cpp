@@ -232,7 +232,7 @@ int runReviewCommand(const std::vector<std::string>& words) {
     if (csvName) csv.emplace(*csvName);
     if (csv) csv->add(reviewCsvHeader());
     std::optional<ReviewPages> pages;
-    if (htmlName) pages.emplace(*htmlName);
+    if (htmlName) pages.emplace(*htmlName, shownUnits());
 
     const auto giveLines = [&](const std::string& lines) {
         if (json) json->add(lines);
