@@ -95,6 +95,9 @@ public:
     /// The question that an answer is for, which must be no trial of a job. In an exam with a list, of a name on it.
     Question questionOf(const SentAnswer& sent) const;
 
+    /// In an exam with a list: the name is on it, and this device has it, or takes it now. Throws where another has it.
+    void takeName(const std::string& name, const std::string& device);
+
     /// Puts an answer on the sheet of its name. With `again` it may be there already. An exam takes each answer once.
     void keep(const Exercise& exercise, const SentAnswer& sent, const std::string& at, bool again);
 

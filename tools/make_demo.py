@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 # SPDX-FileCopyrightText: 2026 Shimsight developers
 # SPDX-License-Identifier: MIT
-"""Makes the jobs of samples/: one complete job and an archive of a dozen.
+"""Makes the jobs of samples/: a complete job, one of used gears, and an archive of a dozen.
 
 Usage: make_demo.py --shimsight PROGRAM --work FOLDER [--only NAME] [--out samples]
 
@@ -55,6 +55,18 @@ class Maker:
             sys.exit(f"{' '.join(map(str, words))}\n{done.stdout}{done.stderr}")
         return done.stdout
 
+    def setFile(self, gearSet, worn=1.0):
+        """The file of a gear set; `worn`: what is left of the crown of its teeth, by which photos are drawn and which no job knows."""
+        file = ROOT / "models/gear-sets" / gearSet
+        if worn == 1.0:
+            return file
+        data = json.loads(file.read_text())
+        for side in data["modification"].values():
+            side["length_crown_um"] *= worn
+        made = self.work / f"worn-{worn}-{gearSet}"
+        made.write_text(json.dumps(data))
+        return made
+
     def perDepth(self, gearSet):
         if gearSet not in self.rates:
             file = ROOT / "models/gear-sets" / gearSet
@@ -63,14 +75,14 @@ class Maker:
             self.rates[gearSet] = (rate, sum(limits) / 2)
         return self.rates[gearSet]
 
-    def photo(self, gearSet, depth, backlash, side, seed, options, when):
+    def photo(self, gearSet, depth, backlash, side, seed, options, when, worn=1.0):
         """A drawn photo of this truth, with the time in it; the name of the file. `backlash` None: that of the design."""
         rate, middle = self.perDepth(gearSet)
         backlash = middle if backlash is None else backlash
         # In the design position the backlash is in the middle of the limits. Depth takes some; the rest is the ring
         # gear's place.
         change = backlash - middle + rate * depth
-        words = ["render", "--gear-set", ROOT / "models/gear-sets" / gearSet, f"--depth={depth:.4f}mm",
+        words = ["render", "--gear-set", self.setFile(gearSet, worn), f"--depth={depth:.4f}mm",
                  f"--backlash-change={change:.4f}mm", "--side", side, "--seed", str(seed), *options]
         key = hashlib.sha256("\0".join(w.name if isinstance(w, pathlib.Path) else w for w in words).encode()).hexdigest()
         drawn = self.work / f"{key[:20]}.jpg"
@@ -97,12 +109,24 @@ class Maker:
         gearSet = story["set"]
         self.run("job", "new", folder, "--gear-set", ROOT / "models/gear-sets" / gearSet, "--axle", story["axle"],
                  "--customer", story["customer"], *at(), *story.get("new", []))
+        worn, truths = story.get("worn", 1.0), []
+        if "was" in story:
+            wasDepth, wasBacklash = story["was"]
+            stamp = at(12)
+            named = []
+            for place, side in enumerate(("drive", "coast")):
+                file = self.photo(gearSet, wasDepth, wasBacklash, side, story["seed"] + place, story["render"], now - datetime.timedelta(minutes=3 - place), worn)
+                named.append(self.work / story["folder"] / f"before-{side}.jpg")
+                named[-1].parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy(file, named[-1])
+            self.run("job", "before", folder, *named, "--backlash", thou(wasBacklash), *stamp)
+            truths.append({"before": True, "pinion_depth_mm": wasDepth, "backlash_mm": wasBacklash, "gear_set": gearSet})
         for words in story.get("before", []):
             self.run("job", words[0], folder, *words[1:], *at(9))
         build = json.loads((ROOT / "models/gear-sets" / gearSet).read_text())["build"]
         sign = -1 if build["pinion_shim"] == "under-pinion-support" else 1
         depth, backlash, stack = story["depth"], story["backlash"], story["stack"]
-        truths, trial, change, last = [], 0, None, []
+        trial, change, last = 0, None, []
         for step in story["steps"]:
             if step[0] == "trial":
                 trial += 1
@@ -116,7 +140,7 @@ class Maker:
                     when = now - datetime.timedelta(minutes=4 - 2 * place)
                     drawnSet = options.get("drawn_set", gearSet)
                     seed = options.get("seed", story["seed"] + 10 * trial) + (0 if side == "drive" else 1) + 5 * place
-                    file = self.photo(drawnSet, depth, backlash if drawnSet == gearSet else None, side, seed, story["render"] + options.get("render", []), when)
+                    file = self.photo(drawnSet, depth, backlash if drawnSet == gearSet else None, side, seed, story["render"] + options.get("render", []), when, worn)
                     name = options["names"][place] if "names" in options else f"trial{trial}-{side}.jpg"
                     # The record keeps the name that the camera gave.
                     named = self.work / story["folder"] / name
@@ -192,6 +216,21 @@ JOB = {
               ["sign-off", "--by", "Workshop lead"]],
 }
 
+USED = {
+    "folder": "job-van-21-used", "set": "lab-van-rear-axle-b.json", "axle": "Delivery van 21, rear axle", "customer": "College van pool, order 0433",
+    "by": "Jon, third year", "begun": "2026-04-14T08:20:00", "seed": 7100, "new": ["--build", "used-gears"],
+    "render": ["--size", "560x420", "--samples", "12", "--variety", "0.6", "--colour", "yellow"],
+    "story": "The gears have run for years; only the pinion bearings are new. Before they came apart they ran 0.02 mm shallow of new with 0.25 mm of backlash, and a third of their crown is "
+             "worn off. The same shim goes back, but the new bearing is 0.15 mm taller: the pinion sits deeper than it did. The advice is to go back to what was, not to what new gears have.",
+    "worn": 0.7, "was": (-0.02, 0.254), "depth": 0.13, "backlash": 0.2032, "stack": 0.9144,
+    "before": [["add-runout", "1.5thou"]],
+    "steps": [
+        ("trial", {"changed": "New pinion bearings, the old shim put back."}),
+        ("follow", "As advised: back to the marks and the backlash from before."),
+        ("trial", {"changed": "Shim taken out as advised."}),
+    ],
+}
+
 SMALL = ["--size", "640x480", "--samples", "12", "--variety", "0.7"]
 MORNING = "2026-02-{:02d}T08:30:00"
 
@@ -239,7 +278,7 @@ def main():
     options = parser.parse_args()
     options.work.mkdir(parents=True, exist_ok=True)
     maker = Maker(str(pathlib.Path(options.shimsight).resolve()), options.work.resolve(), options.out.resolve())
-    for stories, file in (([JOB], "job-van-17/truth.json"), (ARCHIVE, "archive/truth.json")):
+    for stories, file in (([JOB], "job-van-17/truth.json"), ([USED], "job-van-21-used/truth.json"), (ARCHIVE, "archive/truth.json")):
         truths = []
         for story in stories:
             if options.only in story["folder"]:

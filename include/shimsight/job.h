@@ -392,6 +392,8 @@ struct Judgement {
     JudgedAs result = JudgedAs::NoLimitKnown;
     std::string sentence{};  ///< plain, both units
     std::string source{};    ///< where the limit comes from; empty when none is known
+    /// Where the gear-set file gives no limit: the field that would hold it, "limits.ring_runout_mm"; else empty.
+    std::string missingField{};
 };
 
 Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry);
@@ -401,9 +403,15 @@ Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry);
 Judgement judgeCarrier(const JobRecord& job, const CarrierEntry& entry);
 /// Backlash as for a reading, and each side's pattern against the acceptance rule.
 std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial);
+/// By what a side's pattern is judged. Used gears: near where their own mark lay before they came apart, wherever that
+/// was; nullopt: it is not known.
+std::optional<AcceptanceRule> patternRuleOf(const JobRecord& job, Side side);
 /// The backlash readings of a trial alone; a part of judgeTrial.
 std::vector<Judgement> judgeBacklash(const JobRecord& job, const TrialEntry& trial);
 Judgement judgeTorque(const CheckItem& item);
+/// Where the wanted torque of an item comes from; out of the gear-set file it is told anew, since records keep it as
+/// the program of their time told it.
+std::string wantedSource(const JobRecord& job, const CheckItem& item);
 /// All entries that count, in the order of the work.
 std::vector<Judgement> judgeAll(const JobRecord& job);
 

@@ -105,6 +105,7 @@ std::string characterFlanks(std::span<const CharacterFlank> flanks);
 struct ChartOptions {
     double depthStepMm = 0.1016;     ///< 0.004 in
     double backlashStepMm = 0.0762;  ///< 0.003 in
+    Units units = Units::Both;
 };
 /// Three by three of depth and backlash for drive and coast, with the way that each mark took from the right setting;
 /// one or two gear sets. A picture of its own, or a page for screen and print.
@@ -126,7 +127,8 @@ const std::vector<LessonInfo>& lessons();
 /// A sentence of a lesson that is simulated: a set-up and what it does. The language: src/lesson/claims.h.
 struct ClaimResult {
     std::string claim;     ///< "milled drive deeper 0.004in: toe flank"
-    std::string measured;  ///< "drive 45 % -> 29 % from the toe, 51 % -> 36 % from the root"
+    std::string words;     ///< "Milled, drive side, pinion 0.004 in (0.10 mm) deeper: toward the toe, lower"
+    std::string measured;  ///< "drive: 29 % from the toe (was 45 %), 36 % from the root (was 51 %)"
     bool holds = false;
 };
 /// Throws InputError when there is no such lesson.

@@ -39,6 +39,7 @@
 #include "shimsight/measure.h"
 #include "shimsight/pattern.h"
 #include "shimsight/records.h"
+#include "shimsight/units.h"
 
 namespace shimsight {
 
@@ -272,8 +273,9 @@ std::string leftOutLine(const LeftOut& leftOut);
 std::string reviewCsvHeader();
 std::string reviewCsvRows(const ReviewedJob& job);
 
-/// Rows for a terminal, with a heading for the job.
-std::string reviewTable(const ReviewedJob& job);
+/// Rows for a terminal, with a heading for the job. In columns a pair of units breaks over lines, so `units` are chosen
+/// here.
+std::string reviewTable(const ReviewedJob& job, Units units = Units::Both);
 /// The lines after the table: counts, and everything that was left out.
 std::string summaryText(const ReviewSummary& summary);
 
@@ -284,7 +286,7 @@ std::string jpegDataUri(const std::vector<std::uint8_t>& bytes);
 /// review-2.html, ...; each is one file that asks nothing of any other.
 class ReviewPages {
 public:
-    explicit ReviewPages(std::filesystem::path file);
+    explicit ReviewPages(std::filesystem::path file, Units units = Units::Both);
     ~ReviewPages();
     ReviewPages(const ReviewPages&) = delete;
     ReviewPages& operator=(const ReviewPages&) = delete;

@@ -249,6 +249,13 @@ inline constexpr std::uint64_t kMaxPracticeSeed = 1'000'000'000;
 /// `folder` (made when missing) for its owner alone, and is larger than kMaxPracticeSeed. Throws InputError.
 std::uint64_t examSeed(const std::filesystem::path& folder, std::uint64_t number, std::uint64_t randomBits);
 
+/// In an exam with a list, a name belongs to the device that took it first, until it is freed; kept in `folder`.
+/// False: another device has it. `device`: whatever tells devices apart. Throws InputError.
+bool takeExamName(const std::filesystem::path& folder, std::uint64_t number, std::string_view name,
+                  std::string_view device);
+/// Frees a name for the next device that takes it; false: nobody had it.
+bool freeExamName(const std::filesystem::path& folder, std::uint64_t number, std::string_view name);
+
 inline constexpr std::string_view kScoreSheetSchema = "shimsight/score-sheet/1";
 
 /// One answer on a score sheet.

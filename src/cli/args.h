@@ -9,6 +9,7 @@
 #include <stdexcept>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "shimsight/core.h"
@@ -19,6 +20,13 @@ namespace shimsight::cli {
 class UsageError : public std::runtime_error {
 public:
     using std::runtime_error::runtime_error;
+};
+/// The same of a part of a command, "lesson drill".
+class PartUsageError : public UsageError {
+public:
+    PartUsageError(const std::string& sentence, std::string partName)
+        : UsageError(sentence), part(std::move(partName)) {}
+    std::string part;
 };
 
 /// A set-up error that can be predicted and drawn, mm; 0 without one. Throws UsageError beyond 2 mm either way: the

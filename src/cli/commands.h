@@ -23,6 +23,9 @@ struct Command {
     int (*run)(const std::vector<std::string>& words);
 };
 
+/// Runs a part of the command `of`, whose words begin with its name; wrong use names the help of that part.
+int runPart(const char* of, const Command& part, const std::vector<std::string>& words);
+
 int runRead(const std::vector<std::string>& words);
 int runAdvise(const std::vector<std::string>& words);
 int runStartShim(const std::vector<std::string>& words);

@@ -322,22 +322,47 @@ void readTeeth(const std::string& text, GearSetData& data) {
 struct Wanted {
     std::optional<std::string> name, teeth, cut, pinionShim, carrier, hand, forward, pinion, spacer, seat, axle, dial,
         shims, sideShims;
-    std::optional<Length> diameter, offset, faceWidth, backlashLow, backlashHigh, variation, ringRunout, pinionDepth;
+    std::optional<Length> diameter, offset, faceWidth, backlashLow, backlashHigh, variation, ringRunout, carrierRunout,
+        pinionRunout, pinionDepth;
     std::array<std::optional<std::string>, kRanges.size()> ranges;
 };
+
+/// A length of the maker's sheet: how it is asked for, what it is called (ids of entries), and between what such
+/// figures lie; beyond that a unit or a digit is more likely wrong than the axle (common practice, no source).
+struct LengthField {
+    std::optional<Length> Wanted::*of;
+    const char *asked, *called;
+    double lowMm, highMm;
+};
+constexpr auto kLengths = std::to_array<LengthField>({
+    {&Wanted::backlashLow, "cli.ask-backlash-low", "cli.called-backlash", 0.0254, 0.762},
+    {&Wanted::backlashHigh, "cli.ask-backlash-high", "cli.called-backlash", 0.0254, 0.762},
+    {&Wanted::variation, "cli.ask-variation", "cli.called-variation", 0.0127, 0.254},
+    {&Wanted::ringRunout, "cli.ask-ring-runout", "cli.called-ring-runout", 0.0127, 0.381},
+    {&Wanted::carrierRunout, "cli.ask-carrier-runout", "cli.called-carrier-runout", 0.0127, 0.381},
+    {&Wanted::pinionRunout, "cli.ask-pinion-runout", "cli.called-pinion-runout", 0.0127, 0.381},
+});
+
+std::optional<std::string> oddIn(const LengthField& field, Length value) {
+    constexpr double kSameMm = 1e-6;
+    if (value.mm() > field.lowMm - kSameMm && value.mm() < field.highMm + kSameMm) return std::nullopt;
+    return say("cli.odd-length", mm(value.mm()), say(field.called), mm(field.lowMm), mm(field.highMm));
+}
 
 /// The maker's sheet: nothing is invented for what is skipped.
 void askLimits(Wanted& wanted) {
     std::cout << say("cli.ask-sheet") << '\n';
-    const auto askLength = [](const char* question, std::optional<Length>& into) {
-        if (!into)
-            ask(say(question), true,
-                [&](const std::string& answer) { into = parseLength(answer, say("cli.the-length")); });
-    };
-    askLength("cli.ask-backlash-low", wanted.backlashLow);
-    askLength("cli.ask-backlash-high", wanted.backlashHigh);
-    askLength("cli.ask-variation", wanted.variation);
-    askLength("cli.ask-ring-runout", wanted.ringRunout);
+    for (const LengthField& field : kLengths) {
+        if (wanted.*field.of) continue;
+        std::string former;
+        ask(say(field.asked), true, [&](const std::string& answer) {
+            const Length value = parseLength(answer, say("cli.the-length"));
+            const std::optional<std::string> odd = oddIn(field, value);
+            // The same once more: it is meant.
+            if (odd && answer != std::exchange(former, answer)) throw InputError(say("cli.odd-figure", *odd));
+            wanted.*field.of = value;
+        });
+    }
     for (std::size_t i = 0; i < kRanges.size(); ++i) {
         if (wanted.ranges[i]) continue;
         std::string former;
@@ -405,6 +430,8 @@ void takeLimits(const Wanted& wanted, GearSetData& data) {
     if (wanted.backlashLow) limits.backlashMm = {wanted.backlashLow->mm(), wanted.backlashHigh->mm()};
     if (wanted.variation) limits.backlashVariationMm = wanted.variation->mm();
     if (wanted.ringRunout) limits.ringRunoutMm = wanted.ringRunout->mm();
+    if (wanted.carrierRunout) limits.carrierFlangeRunoutMm = wanted.carrierRunout->mm();
+    if (wanted.pinionRunout) limits.pinionFlangeRunoutMm = wanted.pinionRunout->mm();
     if (wanted.dial) limits.dial = dialOf(wanted.dial, std::nullopt);
     if (wanted.axle) data.build.axle = *wanted.axle == "front" ? AxlePlace::Front : AxlePlace::Rear;
     if (wanted.pinionDepth) data.build.pinionDepthMm = wanted.pinionDepth->mm();
@@ -423,6 +450,9 @@ void takeLimits(const Wanted& wanted, GearSetData& data) {
 
 /// What options say is taken as it is, but not without a word.
 void askAboutOdd(const Wanted& wanted) {
+    for (const LengthField& field : kLengths)
+        if (wanted.*field.of)
+            if (const std::optional<std::string> odd = oddIn(field, *(wanted.*field.of))) note(*odd);
     for (std::size_t i = 0; i < kRanges.size(); ++i) {
         if (!wanted.ranges[i]) continue;
         try {
@@ -516,6 +546,9 @@ void addSheetOptions(Args& args, Wanted& wanted) {
                 "with --new: where the sheet has the dial for these");
     args.length("--backlash-variation", wanted.variation, "with --new: most that the backlash may vary once round");
     args.length("--ring-runout", wanted.ringRunout, "with --new: most runout of the ring gear's back face");
+    args.length("--carrier-flange-runout", wanted.carrierRunout,
+                "with --new: most runout of the case's flange that the ring gear sits on");
+    args.length("--pinion-flange-runout", wanted.pinionRunout, "with --new: most runout of the pinion's drive flange");
     for (std::size_t i = 0; i < kRanges.size(); ++i)
         args.text(kRanges[i].option, wanted.ranges[i], "LOW:HIGH", say("cli.help-of-new", say(kRanges[i].help)));
 }

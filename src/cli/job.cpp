@@ -73,7 +73,7 @@ int runJob(const std::vector<std::string>& words) {
         return kDone;
     }
     for (const Command& command : kJobCommands)
-        if (first == command.name) return command.run({words.begin() + 1, words.end()});
+        if (first == command.name) return runPart("job", command, words);
     throw UsageError(say("cli.no-such-job-command", plain(first.substr(0, 40))));
 }
 

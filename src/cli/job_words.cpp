@@ -270,6 +270,7 @@ std::string judgementText(const std::vector<Judgement>& judgements) {
     for (const Judgement& one : judgements) {
         text += wrapped(judgedWords(one), "  ", "    ");
         if (!one.source.empty()) text += wrapped(say("cli.limit-from", one.source), "    ", "    ");
+        if (!one.missingField.empty()) text += wrapped(say("cli.limit-goes-into", one.missingField), "    ", "    ");
     }
     return text;
 }
@@ -297,11 +298,11 @@ std::string nextCommand(const JobRecord& job, const std::string& folder) {
     if (key == "start-depth")
         return "shimsight job add-depth " + dir + " --old-mark LEN --new-mark LEN --shim-stack LEN";
     if (key == "trial-preload")
-        return "shimsight job add-preload " + dir + (hasSleeve(job) ? " 15in-lb --for-trial" : " 15in-lb");
+        return "shimsight job add-preload " + dir + (hasSleeve(job) ? " TORQUE --for-trial" : " TORQUE");
     if (key == "final-pattern")
         return "shimsight job add-trial " + dir + " DRIVE.jpg COAST.jpg --shim-stack LEN --backlash LEN";
-    if (key == "runout") return "shimsight job add-runout " + dir + " 2thou";
-    if (key == "preload") return "shimsight job add-preload " + dir + " 15in-lb";
+    if (key == "runout") return "shimsight job add-runout " + dir + " LEN";
+    if (key == "preload") return "shimsight job add-preload " + dir + " TORQUE";
     if (key == "pattern") {
         if (asksForBefore(job)) return "shimsight job before " + dir + " DRIVE.jpg COAST.jpg --backlash LEN";
         if (trialWaitingForWork(job) != nullptr)
@@ -313,7 +314,7 @@ std::string nextCommand(const JobRecord& job, const std::string& folder) {
         return "shimsight job add-carrier " + dir +
                (hasSideShims(job) ? " --left-shims LEN --right-shims LEN --spread LEN"
                                   : " --left-notches N --right-notches N");
-    if (key == "torques") return "shimsight job check " + dir + " KEY --torque 80Nm --wanted 75Nm:85Nm --from SHEET";
+    if (key == "torques") return "shimsight job check " + dir + " KEY --torque TORQUE --wanted LOW:HIGH --from SHEET";
     if (key == "final-assembly") return "shimsight job check " + dir + " KEY";
     if (key == "sign-off") return "shimsight job sign-off " + dir + " --by NAME";
     return {};

@@ -66,12 +66,13 @@ int runShow(const std::vector<std::string>& words) {
     if (photos && !html) throw UsageError(say("cli.goes-with", "--photos", "--html"));
     if (names[0] == "all" && !html) throw UsageError(say("cli.goes-with", "all", "--html"));
     if (!html) {
-        printText(lessonText(names[0]));
+        printText(lessonText(names[0], shownUnits()));
         return kDone;
     }
     Progress progress;
     const std::string page = lessonPage(
-        names[0], {photos, [&](int number, int of) { progress.show(say("cli.drawing-photo", number, of)); }});
+        names[0],
+        {photos, [&](int number, int of) { progress.show(say("cli.drawing-photo", number, of)); }, shownUnits()});
     progress.wipe();
     writeText(*html, page);
     printText(say("cli.wrote", *html) + "\n");
@@ -102,6 +103,7 @@ int runChart(const std::vector<std::string>& words) {
         return given->mm();
     };
     ChartOptions options;
+    options.units = shownUnits();
     options.depthStepMm = stepMm(depthStep, options.depthStepMm, "--depth-step");
     options.backlashStepMm = stepMm(backlashStep, options.backlashStepMm, "--backlash-step");
 
@@ -171,7 +173,7 @@ int runLesson(const std::vector<std::string>& words) {
         return kDone;
     }
     for (const Command& part : kParts)
-        if (words[0] == part.name) return part.run({words.begin() + 1, words.end()});
+        if (words[0] == part.name) return runPart("lesson", part, words);
     throw UsageError(say("cli.no-such-part", words[0].substr(0, 40)));
 }
 

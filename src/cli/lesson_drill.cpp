@@ -40,7 +40,7 @@ void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
 }
 
 std::string backlashText(double mm, const Interval& limits) {
-    return say("cli.backlash-now", cli::mm(mm), cli::mm(limits.low), cli::mm(limits.high));
+    return say("cli.backlash-now", dialText(mm), cli::mm(limits.low), cli::mm(limits.high));
 }
 
 std::string markedText(const Exercise& exercise, const DrillAnswer& answer, const MarkedAnswer& marked) {
@@ -52,8 +52,8 @@ std::string markedText(const Exercise& exercise, const DrillAnswer& answer, cons
     if (exercise.story || answer.correction.remedy != Remedy::Change) return text;
     if (marked.backlashMm <= 0) return text + "\n" + say("cli.jammed-after-your-change") + "\n";
     {
-        text +=
-            "\n" + say("cli.expected-after-your-change", mm(marked.backlashMm)) + "\n\n" + marksText(marked.expected);
+        text += "\n" + say("cli.expected-after-your-change", dialText(marked.backlashMm)) + "\n\n" +
+                marksText(marked.expected);
         for (const Side side : kSides) {
             const auto &from = exercise.marks.pattern[index(side)], &to = marked.expected.pattern[index(side)];
             text += "  " +
@@ -348,6 +348,20 @@ int runLessonDrill(const std::vector<std::string>& words) {
     return kDone;
 }
 
+namespace {
+
+std::string lessonToReadText(const LessonToRead& one) {
+    const std::vector<LessonInfo>& all = lessons();
+    const auto found =
+        std::find_if(all.begin(), all.end(), [&](const LessonInfo& info) { return info.name == one.lesson; });
+    // A sheet of a program with other lessons keeps the names of those.
+    const std::string title = found == all.end() ? one.lesson : found->title;
+    return one.mistakes == 1 ? say("cli.lesson-to-read-after-one", title, one.lesson)
+                             : say("cli.lesson-to-read", title, one.lesson, one.mistakes);
+}
+
+}  // namespace
+
 int runLessonScores(const std::vector<std::string>& words) {
     std::optional<std::string> csv;
     std::string folder;
@@ -368,11 +382,10 @@ int runLessonScores(const std::vector<std::string>& words) {
             std::accumulate(sheet.entries.begin(), sheet.entries.end(), 0,
                             [](int sum, const ScoreEntry& e) { return sum + e.placePoints + e.correctionPoints; });
         const int most = static_cast<int>(sheet.entries.size()) * kMaxPoints;
-        text += say("cli.score-line", printed("%-24s", sheet.name.c_str()), printed("%3zu", sheet.entries.size()),
-                    points, most) +
+        text += say(sheet.entries.size() == 1 ? "cli.score-line-of-one" : "cli.score-line",
+                    printed("%-24s", sheet.name.c_str()), printed("%3zu", sheet.entries.size()), points, most) +
                 (most > 0 ? printed(" (%d %%)", 100 * points / most) : "") + "\n";
-        for (const LessonToRead& one : lessonsToRead(sheet.entries))
-            text += "  " + say("cli.lesson-to-read", one.lesson, one.mistakes) + "\n";
+        for (const LessonToRead& one : lessonsToRead(sheet.entries)) text += "  " + lessonToReadText(one) + "\n";
     }
     printText(text + (csv ? say("cli.wrote", *csv) + "\n" : ""));
     return kDone;

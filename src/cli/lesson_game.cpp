@@ -21,7 +21,7 @@ std::string settingText(const ToothContact& contact, const Bench& bench) {
     // Nothing rolls without play, so there is no mark to see.
     if (backlash <= 0) return "  " + say("cli.game-jammed", mm(limits.low), mm(limits.high)) + "\n";
     return marksText(marksOf(contact, bench)) + "  " +
-           say("cli.game-backlash", mm(backlash), mm(limits.low), mm(limits.high)) + "\n";
+           say("cli.game-backlash", dialText(backlash), mm(limits.low), mm(limits.high)) + "\n";
 }
 
 std::string pathText(const Exercise& exercise) {

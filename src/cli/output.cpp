@@ -4,7 +4,9 @@
 
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
+#include <cmath>
 #include <cstdio>
 #include <system_error>
 #include <utility>
@@ -14,6 +16,7 @@
 #include "shimsight/files.h"
 #include "shimsight/job.h"
 #include "shimsight/photo.h"
+#include "shimsight/units.h"
 #include "shimsight/words.h"
 
 namespace shimsight::cli {
@@ -153,6 +156,12 @@ const Settings& settings() {
     return read;
 }
 
+std::string dialText(double mm) {
+    constexpr double kHalfThou = 0.5;
+    const double thou = kHalfThou * std::round(Length::fromMm(mm).thou() / kHalfThou);
+    return formatLength(Length::fromThou(mm > 0 ? std::max(thou, kHalfThou) : thou));
+}
+
 void showUnits(Units units) { wishedUnits = units; }
 
 Units shownUnits() { return wishedUnits ? *wishedUnits : settings().units; }
@@ -204,6 +213,14 @@ void writeOutput(const fs::path& path, std::span<const std::uint8_t> bytes) {
     writeFileAtomically(path, bytes);
 }
 
-void note(const std::string& sentence) { std::fprintf(stderr, "shimsight: %s\n", sentence.c_str()); }
+void note(const std::string& sentence) {
+    std::string told = sentence;
+    try {
+        told = inUnits(sentence, shownUnits());
+    } catch (const InputError&) {
+        // The shop's settings cannot be read, which this may be about.
+    }
+    std::fprintf(stderr, "shimsight: %s\n", told.c_str());
+}
 
 }  // namespace shimsight::cli

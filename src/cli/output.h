@@ -72,6 +72,8 @@ const Settings& settings();
 /// In which units printText tells lengths and torques; else as the settings have it. JSON stays as it is.
 void showUnits(Units units);
 Units shownUnits();
+/// A backlash as a dial shows it, to half a thousandth of an inch; play is never shown as none.
+std::string dialText(double mm);
 
 /// To the standard output, in the units that are wished. What would move a terminal's cursor or turn the direction of
 /// writing is written as JSON writes it, "\\u001b": in plain text it is seen, in JSON it stays what it was.

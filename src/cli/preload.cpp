@@ -63,6 +63,8 @@ int runPreload(const std::vector<std::string>& words) {
     if (readingTexts.empty() == !torque.has_value()) throw UsageError(say("cli.preload-without-reading"));
     const bool used = bearings && *bearings == "used";
     const GearSetData set = openGearSet(gearSetName).data;
+    if (torque && set.build.preloadSpacer == PreloadSpacer::SolidSpacer)
+        throw UsageError(say("cli.sleeve-torque-with-spacer"));
     const bool sleeve = torque || set.build.preloadSpacer == PreloadSpacer::CrushSleeve;
     if (withSeal && !sleeve) throw UsageError(say("cli.seal-with-spacer"));
     const TurningLimits known =

@@ -71,6 +71,8 @@ int runCommand(const std::vector<std::string>& words) {
         if (first != command.name) continue;
         try {
             return command.run({words.begin() + 1, words.end()});
+        } catch (const PartUsageError& error) {
+            throw UsageError(say("cli.see-help", error.what(), error.part));
         } catch (const UsageError& error) {
             throw UsageError(say("cli.see-help", error.what(), command.name));
         }
@@ -79,6 +81,14 @@ int runCommand(const std::vector<std::string>& words) {
 }
 
 }  // namespace
+
+int runPart(const char* of, const Command& part, const std::vector<std::string>& words) {
+    try {
+        return part.run({words.begin() + 1, words.end()});
+    } catch (const UsageError& error) {
+        throw PartUsageError(error.what(), std::string(of) + " " + std::string(part.name));
+    }
+}
 
 int runProgram(const std::vector<std::string>& words) {
     try {

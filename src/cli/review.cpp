@@ -195,7 +195,7 @@ ReviewPlan planOf(const ReviewAsked& asked, const std::vector<std::filesystem::p
         if (!arrived.units.empty())
             runReview(arrived, options, [&](const ReviewedJob& job) {
                 progress.wipe();
-                printText(asked.toStandardOutput() ? reviewLines(job) : reviewTable(job));
+                printText(asked.toStandardOutput() ? reviewLines(job) : reviewTable(job, shownUnits()));
                 flushOutput();
             });
         std::this_thread::sleep_for(std::chrono::seconds(asked.every.value_or(kUsualPause)));
@@ -232,7 +232,7 @@ int runReviewCommand(const std::vector<std::string>& words) {
     if (csvName) csv.emplace(*csvName);
     if (csv) csv->add(reviewCsvHeader());
     std::optional<ReviewPages> pages;
-    if (htmlName) pages.emplace(*htmlName);
+    if (htmlName) pages.emplace(*htmlName, shownUnits());
 
     const auto giveLines = [&](const std::string& lines) {
         if (json) json->add(lines);
@@ -249,7 +249,7 @@ int runReviewCommand(const std::vector<std::string>& words) {
         if (pages) pages->add(job);
         if (toStandardOutput) return;
         progress.wipe();
-        printText(reviewTable(job));
+        printText(reviewTable(job, shownUnits()));
     });
     progress.wipe();
     if (json) json->finish();

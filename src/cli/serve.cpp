@@ -112,6 +112,14 @@ int tellDevices(const std::string& jobs, const std::optional<std::string>& away)
     return kDone;
 }
 
+int freeName(const std::optional<std::string>& scores, const std::optional<int>& exam, const std::string& name) {
+    if (!scores || !exam) throw UsageError(say("cli.free-name-without-exam"));
+    if (!freeExamName(*scores, static_cast<std::uint64_t>(*exam), name))
+        throw InputError(say("cli.no-such-exam-name", name));
+    printText(say("cli.exam-name-freed", name) + "\n");
+    return kDone;
+}
+
 }  // namespace
 
 int runServe(const std::vector<std::string>& words) {
@@ -122,6 +130,7 @@ int runServe(const std::vector<std::string>& words) {
     std::optional<std::string> examList;
     std::vector<std::string> gearSets;
     std::optional<std::vector<std::string>> tls;
+    std::optional<std::string> freed;
     bool lan = false, devices = false;
     std::optional<std::string> away;
     Args args("serve", "Serves the bench page: photos from a phone, answers on the phone, jobs kept on this computer.");
@@ -147,9 +156,13 @@ int runServe(const std::vector<std::string>& words) {
     args.integer("--exam-level", examLevel, 1, kDrillLevels,
                  "1 easy to 4 hard, 5 on photos alone, 6 in shims, 7 complaints (else 2)");
     args.integer("--exam-questions", examQuestions, 1, 100, "how many (else 10)");
-    args.text("--exam-names", examList, "FILE",
-              "who sits it, one name a line: nobody else can, and each sees his points at the end. Without it whoever "
-              "gives a name sits it, and points stay closed until the exam is over");
+    args.text(
+        "--exam-names", examList, "FILE",
+        "who sits it, one name a line: nobody else can, a name belongs to the device that takes it first, and each "
+        "sees his points at the end. Without it whoever gives a name sits it, and points stay closed until the "
+        "exam is over");
+    args.text("--free-name", freed, "NAME",
+              "free a name of the exam's list, and end: the next device that takes it sits the exam under it");
     args.footer(
         "The address holds a pairing code that is new in each run; without it no phone is paired. A paired phone has a "
         "key of its own and comes back after a restart. Without --tls the traffic "
@@ -159,6 +172,7 @@ int runServe(const std::vector<std::string>& words) {
     if (!args.parse(words)) return kDone;
     if (devices || away) return tellDevices(jobs.value_or(kUsualJobs), away);
     if (exam && !scores) throw UsageError(say("cli.exam-without-scores"));
+    if (freed) return freeName(scores, exam, *freed);
     if ((examLevel || examQuestions || examList) && !exam) throw UsageError(say("cli.exam-options-without-exam"));
     StopSignals signals;
     ServerOptions options;

@@ -11,13 +11,19 @@ namespace {
 
 constexpr std::string_view kNoBreak = "\xC2\xA0";
 
-/// The length of the space that ends, or begins, there; 0: none.
+bool isSpace(char c) { return c == ' ' || c == '\n'; }
+
+/// The length of the space that ends, or begins, there; 0: none. A line may end in it, with the next one set in.
 std::size_t spaceBefore(std::string_view text, std::size_t end) {
-    if (end >= 1 && (text[end - 1] == ' ' || text[end - 1] == '\n')) return 1;
+    std::size_t start = end;
+    while (start > 0 && isSpace(text[start - 1])) --start;
+    if (start < end) return end - start;
     return end >= 2 && text.substr(end - 2, 2) == kNoBreak ? 2 : 0;
 }
 std::size_t spaceAt(std::string_view text, std::size_t at) {
-    if (at < text.size() && (text[at] == ' ' || text[at] == '\n')) return 1;
+    std::size_t end = at;
+    while (end < text.size() && isSpace(text[end])) ++end;
+    if (end > at) return end - at;
     return text.substr(at).starts_with(kNoBreak) ? 2 : 0;
 }
 

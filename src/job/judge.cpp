@@ -1,8 +1,10 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <initializer_list>
+#include <string_view>
 
 #include "job/words.h"
 #include "shimsight/advice_start.h"
@@ -18,9 +20,18 @@ using job::lengthWords;
 
 /// Used gears are back where they were within this: as much as new ones may vary round the ring gear, 0.002 in.
 constexpr double kUsedBacklashMm = 0.05;
+/// The same of a mark's middle: within this share of the flank, about as much as 0.002 in of depth moves a worn mark
+/// and two careful paintings differ.
+constexpr double kUsedPatternShare = 0.1;
 
 std::string nameOf(const JobGearSet& gearSet) {
     return gearSet.fileName.empty() ? say("job.gear-set-file") : say("job.gear-set-file-named", gearSet.fileName);
+}
+
+/// The reading with the sentence that no limit is known; `field`: that of the gear-set file which would hold it.
+void withoutLimit(Judgement& result, const std::string& read, std::string field) {
+    result.sentence = say("job.limit-missing", read);
+    result.missingField = std::move(field);
 }
 
 /// The sentence, and where the reading lies so close to a limit that the dial's error decides, also that.
@@ -70,7 +81,7 @@ Judgement judgeBacklashMm(const JobRecord& job, const std::string& id, double re
         read = say("job.read-at-dial", read, dialWords(dial), lengthWords(mm), dialWords(sheets));
     if (job.build == BuildKind::UsedGears) return judgeUsedBacklashMm(job, std::move(result), mm, read);
     if (!job.gearSet.data.limits.backlashMm) {
-        result.sentence = say("job.limit-missing", read, "limits.backlash_mm");
+        withoutLimit(result, read, "limits.backlash_mm");
         return result;
     }
     const Interval limits = *job.gearSet.data.limits.backlashMm;
@@ -88,7 +99,7 @@ Judgement judgeVariation(const JobRecord& job, const std::string& id, double dif
     Judgement variation{id, Judged::BacklashVariation};
     const std::string read = say("job.variation-read", lengthWords(differenceMm), places);
     if (!job.gearSet.data.limits.backlashVariationMm) {
-        variation.sentence = say("job.limit-missing", read, "limits.backlash_variation_mm");
+        withoutLimit(variation, read, "limits.backlash_variation_mm");
         return variation;
     }
     const double limit = *job.gearSet.data.limits.backlashVariationMm;
@@ -143,29 +154,109 @@ std::vector<std::string> patternFaults(const Pattern& pattern, const AcceptanceR
     return faults;
 }
 
+std::string liesWords(Side side, const Pattern& pattern, const std::string& verdict) {
+    const Message sideName = wordFor(side);
+    const std::string toeHeel = percent(pattern.toeHeel), rootTip = percent(pattern.rootTip);
+    if (pattern.sigmaToeHeel > 0 || pattern.sigmaRootTip > 0)
+        return say("job.pattern-lies-within", sideName, toeHeel, rootTip, percent(2 * pattern.sigmaToeHeel),
+                   percent(2 * pattern.sigmaRootTip), verdict);
+    return say("job.pattern-lies", sideName, toeHeel, rootTip, verdict);
+}
+
+/// Used gears go back to the marks that they had; the rule is for new ones.
+Judgement judgeUsedPattern(const JobRecord& job, Judgement result, Side side, const Pattern& pattern) {
+    const std::optional<AcceptanceRule> rule = patternRuleOf(job, side);
+    if (!rule) {
+        result.sentence = liesWords(side, pattern, say("job.used-pattern-unknown"));
+        return result;
+    }
+    const bool good = isAcceptable(pattern, *rule);
+    result.result = good ? JudgedAs::Pass : JudgedAs::Fail;
+    const std::optional<TrialObservation> before = beforeOf(job);
+    const Pattern& was = side == Side::Drive ? *before->drive : *before->coast;
+    result.sentence = liesWords(side, pattern,
+                                say(good ? "job.used-pattern-good" : "job.used-pattern-off", percent(was.toeHeel),
+                                    percent(was.rootTip), percent(kUsedPatternShare)));
+    result.source = say("job.used-backlash-source");
+    return result;
+}
+
 Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side) {
     const std::optional<Pattern>& found = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
     const GearSet gearSet = completeGearSet(job.gearSet.data);
     const AcceptanceRule& rule = gearSet.limits.acceptance;
     Judgement result{trial.stamp.id, side == Side::Drive ? Judged::DrivePattern : Judged::CoastPattern};
     const Pattern& pattern = *found;
+    if (job.build == BuildKind::UsedGears) return judgeUsedPattern(job, std::move(result), side, pattern);
     const bool good = isAcceptable(pattern, rule);
     result.result = good ? JudgedAs::Pass : JudgedAs::Fail;
     const std::string verdict = good ? say("job.pattern-may-be-left")
                                      : say("job.pattern-faults", job::joined(patternFaults(pattern, rule), ", "));
-    const Message sideName = wordFor(side);
-    const std::string toeHeel = percent(pattern.toeHeel), rootTip = percent(pattern.rootTip);
-    if (pattern.sigmaToeHeel > 0 || pattern.sigmaRootTip > 0)
-        result.sentence = say("job.pattern-lies-within", sideName, toeHeel, rootTip, percent(2 * pattern.sigmaToeHeel),
-                              percent(2 * pattern.sigmaRootTip), verdict);
-    else
-        result.sentence = say("job.pattern-lies", sideName, toeHeel, rootTip, verdict);
+    result.sentence = liesWords(side, pattern, verdict);
     result.source =
         gearSet.given.acceptance ? job::sourceOf(job.gearSet, "limits.acceptance") : say("job.published-rule");
     return result;
 }
 
 }  // namespace
+
+namespace {
+
+/// Fields of the gear-set file that its lines of sources name, and what they are called: id of an entry.
+struct FieldWords {
+    std::string_view field;
+    const char* said;
+};
+constexpr auto kFieldWords = std::to_array<FieldWords>({
+    {"limits.acceptance", "job.field-acceptance"},
+    {"limits.backlash_dial", "job.field-backlash-dial"},
+    {"limits.backlash_mm", "job.field-backlash"},
+    {"limits.backlash_variation_mm", "job.field-backlash-variation"},
+    {"limits.carrier_flange_runout_mm", "job.field-carrier-flange-runout"},
+    {"limits.carrier_preload_nm", "job.field-carrier-preload"},
+    {"limits.carrier_spread_mm", "job.field-carrier-spread"},
+    {"limits.pinion_flange_runout_mm", "job.field-pinion-flange-runout"},
+    {"limits.pinion_preload_nm", "job.field-pinion-preload"},
+    {"limits.pinion_preload_with_seal_nm", "job.field-pinion-preload-with-seal"},
+    {"limits.ring_runout_mm", "job.field-ring-runout"},
+    {"limits.torques_nm", "job.field-torques"},
+    {"limits.total_turning_nm", "job.field-total-turning"},
+    {"limits.total_turning_with_seal_nm", "job.field-total-turning-with-seal"},
+});
+
+/// A line of sources names the fields that it speaks of; people are told what these are.
+std::string inWords(const std::string& line) {
+    std::string told;
+    for (std::size_t at = 0; at < line.size();) {
+        const auto named = std::find_if(kFieldWords.begin(), kFieldWords.end(), [&](const FieldWords& one) {
+            return line.compare(at, one.field.size(), one.field) == 0;
+        });
+        if (named == kFieldWords.end()) {
+            told += line[at++];
+        } else {
+            told += say(named->said);
+            at += named->field.size();
+        }
+    }
+    return told;
+}
+
+}  // namespace
+
+std::optional<AcceptanceRule> patternRuleOf(const JobRecord& job, Side side) {
+    if (job.build != BuildKind::UsedGears) return completeGearSet(job.gearSet.data).limits.acceptance;
+    const std::optional<TrialObservation> before = beforeOf(job);
+    const std::optional<Pattern> none, &was = !before ? none : side == Side::Drive ? before->drive : before->coast;
+    if (!was) return std::nullopt;
+    const auto about = [](double middle) { return Interval{middle - kUsedPatternShare, middle + kUsedPatternShare}; };
+    AcceptanceRule rule;
+    rule.toeHeel = about(was->toeHeel);
+    rule.rootTip = about(was->rootTip);
+    // How long it is and which edge it reaches is the wear's affair.
+    rule.length = {0, 1};
+    rule.mayRunOff = true;
+    return rule;
+}
 
 std::string job::sourceOf(const JobGearSet& gearSet, const std::string& field) {
     for (const std::string& source : gearSet.data.sources) {
@@ -185,9 +276,14 @@ std::string job::sourceOf(const JobGearSet& gearSet, const std::string& field) {
                 found += "; " + part;
             start = end + 1;
         }
-        if (!found.empty()) return say("job.source-of-limit", nameOf(gearSet), found);
+        if (!found.empty()) return say("job.source-of-limit", nameOf(gearSet), inWords(found));
     }
     return say("job.source-not-said", nameOf(gearSet));
+}
+
+std::string wantedSource(const JobRecord& job, const CheckItem& item) {
+    return item.wantedFrom.starts_with(nameOf(job.gearSet)) ? job::sourceOf(job.gearSet, "limits.torques_nm")
+                                                            : item.wantedFrom;
 }
 
 DialReading job::sheetsDial(const JobRecord& job) {
@@ -277,7 +373,8 @@ Judgement judgeWithSeal(const JobRecord& job, const PreloadEntry& entry) {
     const std::string read = formatTorque(entry.torqueNm);
     const std::optional<Interval> bare = ofBearings(job, {given.preloadNewNm, given.preloadUsedNm});
     if (!bare) {
-        result.sentence = say("job.preload-with-seal-no-limit", read, fieldOf(job, "pinion_preload_with_seal_nm"));
+        result.sentence = say("job.preload-with-seal-no-limit", read);
+        result.missingField = fieldOf(job, "pinion_preload_with_seal_nm");
     } else if (entry.torqueNm < bare->low) {
         result.result = JudgedAs::Fail;
         result.sentence = say("job.preload-with-seal-too-loose", read, formatTorque(bare->low));
@@ -301,10 +398,8 @@ Judgement judgePreload(const JobRecord& job, const PreloadEntry& entry) {
     const LimitsData& given = job.gearSet.data.limits;
     const std::optional<Interval>& limits = used ? given.preloadUsedNm : given.preloadNewNm;
     if (!limits) {
-        result.sentence =
-            say("job.limit-missing",
-                say(used ? "job.preload-read-used" : "job.preload-read-new", formatTorque(entry.torqueNm)),
-                fieldOf(job, "pinion_preload_nm"));
+        withoutLimit(result, say(used ? "job.preload-read-used" : "job.preload-read-new", formatTorque(entry.torqueNm)),
+                     fieldOf(job, "pinion_preload_nm"));
         return result;
     }
     judgeTurning(job, entry.torqueNm, *limits, result);
@@ -326,7 +421,7 @@ Judgement judgeFlange(const JobRecord& job, const RunoutEntry& entry) {
     Judgement result{entry.stamp.id, carrier ? Judged::CarrierFlangeRunout : Judged::PinionFlangeRunout};
     const std::string read = say(carrier ? "job.carrier-runout-read" : "job.pinion-runout-read", lengthWords(entry.mm));
     if (!limit) {
-        result.sentence = say("job.limit-missing", read, field);
+        withoutLimit(result, read, field);
         return result;
     }
     const bool fails = entry.mm > *limit + kSameMm;
@@ -345,7 +440,7 @@ Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry) {
     Judgement result{entry.stamp.id, Judged::RingGearRunout};
     const std::string read = say("job.ring-runout-read", lengthWords(entry.mm));
     if (!job.gearSet.data.limits.ringRunoutMm) {
-        result.sentence = say("job.limit-missing", read, "limits.ring_runout_mm");
+        withoutLimit(result, read, "limits.ring_runout_mm");
         return result;
     }
     const double limit = *job.gearSet.data.limits.ringRunoutMm;

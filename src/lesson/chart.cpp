@@ -10,6 +10,7 @@
 #include "shimsight/html.h"
 #include "shimsight/lesson.h"
 #include "shimsight/lesson_parts.h"
+#include "shimsight/units.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
@@ -83,11 +84,11 @@ Caption captionOf(const Cell& cell, Side side) {
     return caption;
 }
 
-/// "0.004 in" and "(0.10 mm)", which must not be broken.
-std::pair<std::string, std::string> inchAndMm(double mm) {
-    const std::string words = lengthText(mm);
+/// "0.004 in" and "(0.10 mm)", which must not be broken; in one unit the second is empty.
+std::pair<std::string, std::string> inLines(double mm, Units units) {
+    const std::string words = inUnits(lengthText(mm), units);
     const std::size_t space = words.find(" (");
-    check(space != std::string::npos, "a length tells inches and millimetres");
+    if (space == std::string::npos) return {words, ""};
     return {words.substr(0, space), words.substr(space + 1)};
 }
 
@@ -203,15 +204,16 @@ std::string svgBlock(const ChartOfSet& chart, Side side, double left, double top
         const double middle = left + kRowHead + column * (kFlankWide + kGap) + kFlankWide / 2;
         svg += svgText(middle, top + 38, "head middle", columnWord(column));
         const Cell& cell = chart.cells[1][static_cast<std::size_t>(column)];
-        svg += svgText(middle, top + 53, "small middle",
-                       (cell.inLimits ? "" : outOfLimits() + ": ") + lengthText(cell.backlashMm));
+        svg +=
+            svgText(middle, top + 53, "small middle",
+                    (cell.inLimits ? "" : outOfLimits() + ": ") + inUnits(lengthText(cell.backlashMm), options.units));
     }
     for (int row = 0; row < kSteps; ++row) {
         const double y = top + kHeadRoom + row * (kFlankHigh + kCaption + kGap);
         svg += svgText(left, y + 32, "head", row == 1 ? "depth right" : rowWord(row));
         if (row != 1) {
-            const auto [inch, mm] = inchAndMm(options.depthStepMm);
-            svg += svgText(left, y + 47, "small", inch) + svgText(left, y + 61, "small", mm);
+            const auto [first, second] = inLines(options.depthStepMm, options.units);
+            svg += svgText(left, y + 47, "small", first) + svgText(left, y + 61, "small", second);
         }
         for (int column = 0; column < kSteps; ++column) {
             const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
@@ -265,7 +267,7 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
         y += kBlockHigh + kBetween / 2;
     }
     const auto note = [&](std::string_view text) {
-        for (const std::string& line : broken(text, 175)) {
+        for (const std::string& line : broken(inUnits(text, options.units), 175)) {
             body += svgText(kMargin, y + 12, "note", line);
             y += 18;
         }
@@ -299,9 +301,9 @@ std::string chartHowToRead() { return say("lesson.how-to-read-chart"); }
 
 namespace {
 
-Html lengthCell(const char* sign, double mm) {
-    const auto [inch, metric] = inchAndMm(mm);
-    return Html("<small>") + sign + inch + "<br>" + metric + "</small>";
+Html lengthCell(double mm, Units units) {
+    const auto [first, second] = inLines(mm, units);
+    return Html("<small>") + first + (second.empty() ? Html() : Html("<br>") + second) + "</small>";
 }
 
 Html chartHead(const ChartOfSet& chart, Side side) {
@@ -328,7 +330,7 @@ Html chartTable(const ChartOfSet& chart, Side side, const ChartOptions& options)
     Html table = Html("<table class=\"chart\">") + chartHead(chart, side) + "<tbody>";
     for (int row = 0; row < kSteps; ++row) {
         table += Html("<tr><th scope=\"row\">") + std::string(row == 1 ? "depth right" : rowWord(row)) +
-                 (row == 1 ? Html() : lengthCell("", options.depthStepMm)) + "</th>";
+                 (row == 1 ? Html() : lengthCell(options.depthStepMm, options.units)) + "</th>";
         for (int column = 0; column < kSteps; ++column) table += chartCell(chart, row, column, side);
         table += "</tr>";
     }
@@ -369,7 +371,7 @@ std::string chartPage(std::span<const ToothContact* const> sets, const ChartOpti
                       Html::markup(kMakersSheet) +
                       " The +/- are two standard errors of the model; how a set was cut and lapped adds to "
                       "them.</p></div></footer>\n";
-    return lesson::pageHtml({"Chart: " + sets[0]->gearSet().name, kPrintCss, body, {}});
+    return inUnits(lesson::pageHtml({"Chart: " + sets[0]->gearSet().name, kPrintCss, body, {}}), options.units);
 }
 
 }  // namespace shimsight

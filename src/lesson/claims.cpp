@@ -2,8 +2,10 @@
 // SPDX-License-Identifier: MIT
 #include "lesson/claims.h"
 
+#include <array>
 #include <charconv>
 #include <cmath>
+#include <map>
 #include <numbers>
 #include <sstream>
 
@@ -33,6 +35,89 @@ struct Seen {
     std::optional<Pattern> before, after;
     bool good = false;
 };
+
+/// Ids of entries, by the words of the language of claims.
+using Said = std::map<std::string_view, const char*>;
+
+std::string saidFor(const Said& said, std::string_view word) {
+    const auto found = said.find(word);
+    check(found != said.end(), "a lesson's claim: \"" + std::string(word) + "\" is no word of claims");
+    return say(found->second);
+}
+
+const Said& claimWords() {
+    static const Said said{{"toe", "lesson.claim-toe"},
+                           {"heel", "lesson.claim-heel"},
+                           {"flank", "lesson.claim-flank"},
+                           {"face", "lesson.claim-face"},
+                           {"toe-heel-stays", "lesson.claim-toe-heel-stays"},
+                           {"height-stays", "lesson.claim-height-stays"},
+                           {"longer", "lesson.claim-longer"},
+                           {"shorter", "lesson.claim-shorter"},
+                           {"larger", "lesson.claim-larger"},
+                           {"smaller", "lesson.claim-smaller"},
+                           {"tilts-up", "lesson.claim-tilts-up"},
+                           {"tilts-down", "lesson.claim-tilts-down"},
+                           {"tip-edge", "lesson.claim-tip-edge"},
+                           {"root-edge", "lesson.claim-root-edge"},
+                           {"toe-edge", "lesson.claim-toe-edge"},
+                           {"heel-edge", "lesson.claim-heel-edge"},
+                           {"no-edge", "lesson.claim-no-edge"},
+                           {"good", "lesson.claim-good"},
+                           {"not-good", "lesson.claim-not-good"},
+                           {"backlash-falls", "lesson.claim-backlash-falls"},
+                           {"backlash-rises", "lesson.claim-backlash-rises"},
+                           {"backlash-held", "lesson.claim-backlash-held"},
+                           {"shim-helps", "lesson.claim-shim-helps"},
+                           {"no-shim", "lesson.claim-no-shim"},
+                           {"deeper", "lesson.claim-shim-deeper"},
+                           {"shallower", "lesson.claim-shim-shallower"}};
+    return said;
+}
+
+/// "pinion 0.005 in (0.13 mm) deeper"; the sign of a value is told in words.
+std::string changeWords(const std::string& word, const std::string& value) {
+    static const std::map<std::string_view, std::array<const char*, 2>> said{
+        {"deeper", {"lesson.change-deeper", "lesson.change-shallower"}},
+        {"shallower", {"lesson.change-shallower", "lesson.change-deeper"}},
+        {"deeper-alone", {"lesson.change-deeper-alone", "lesson.change-shallower-alone"}},
+        {"more", {"lesson.change-more", "lesson.change-less"}},
+        {"less", {"lesson.change-less", "lesson.change-more"}},
+        {"offset", {"lesson.change-offset-larger", "lesson.change-offset-smaller"}},
+        {"shaft", {"lesson.change-shaft-larger", "lesson.change-shaft-smaller"}},
+        {"bias", {"lesson.change-bias-more", "lesson.change-bias-less"}},
+        {"film", {"lesson.change-film", "lesson.change-film"}},
+        {"crown", {"lesson.change-crown", "lesson.change-crown"}}};
+    const auto found = said.find(word);
+    check(found != said.end(), "a lesson's set-up: \"" + word + "\" is not known");
+    const bool minus = value.starts_with('-');
+    const std::string amount = minus ? value.substr(1) : value;
+    const bool plain = word == "shaft" || word == "bias" || word == "film" || word == "crown";
+    return say(found->second[minus ? 1 : 0], plain ? amount : formatLength(parseLength(amount, "a lesson's length")));
+}
+
+/// The part of a claim before its colon, in words.
+std::string setUpWords(const std::vector<std::string>& words) {
+    static const Said sets{{"milled", "lesson.claim-milled"},
+                           {"hobbed", "lesson.claim-hobbed"},
+                           {"small-cutter", "lesson.claim-small-cutter"},
+                           {"spiral-bevel", "lesson.claim-spiral-bevel"}};
+    std::string text = saidFor(sets, words[0]);
+    bool changed = false, side = false;
+    std::string changes;
+    for (std::size_t k = 1; k < words.size(); ++k) {
+        if (words[k] == "drive" || words[k] == "coast") {
+            text += ", " + say(words[k] == "drive" ? "lesson.claim-drive" : "lesson.claim-coast");
+            side = true;
+            continue;
+        }
+        changes += ", " + changeWords(words[k], words[k + 1]);
+        changed = true;
+        ++k;
+    }
+    if (!side) text += ", " + say("lesson.claim-both-sides");
+    return text + (changed ? changes : ", " + say("lesson.claim-right-setting"));
+}
 
 bool holds(const std::string& word, const SetUp& now, const std::vector<Seen>& seen, double lashChange) {
     constexpr double kClearShare = 0.10, kHeldMm = 0.002, kClearTiltDeg = 2;
@@ -80,8 +165,11 @@ ClaimResult checkShimClaim(std::string_view claim, const std::vector<std::string
     const StartShim start = startShim(0, -0.1, place);
     const bool deeperWhenThicker = start.depthChangeMm * start.thicknessChangeMm > 0;
     const std::string is = deeperWhenThicker ? "deeper" : "shallower";
-    return {std::string(claim), say(deeperWhenThicker ? "lesson.thicker-shim-deeper" : "lesson.thicker-shim-shallower"),
-            is == wanted};
+    const std::string told = say(place == PinionShim::BehindPinionHead  ? "lesson.claim-shim-behind-head"
+                                 : place == PinionShim::UnderBearingCup ? "lesson.claim-shim-under-cup"
+                                                                        : "lesson.claim-shim-under-support");
+    return {std::string(claim), told + ": " + saidFor(claimWords(), wanted),
+            say(deeperWhenThicker ? "lesson.thicker-shim-deeper" : "lesson.thicker-shim-shallower"), is == wanted};
 }
 
 /// nullptr: there is none of this name.
@@ -158,14 +246,16 @@ ClaimResult checkClaim(std::string_view claim) {
     const SetUp now = parseSetUp(claim.substr(0, colon));
     const BenchMarks before = marksOf(*now.contact, rightBench(*now.contact)), after = marksOf(*now.contact, now.bench);
     std::vector<Seen> seen;
-    ClaimResult result{std::string(claim), "", true};
+    ClaimResult result{std::string(claim), setUpWords(left) + ": ", "", true};
+    for (const std::string& word : right)
+        result.words += (&word == &right[0] ? "" : ", ") + saidFor(claimWords(), word);
     for (const Side side : kSides) {
         if (now.side && *now.side != side) continue;
         const std::size_t k = index(side);
         Seen one{before.pattern[k], after.pattern[k], false};
         one.good = one.after && isAcceptable(*one.after, now.contact->gearSet().limits.acceptance);
         result.measured += result.measured.empty() ? "" : "; ";
-        result.measured += side == Side::Drive ? "drive " : "coast ";
+        result.measured += side == Side::Drive ? "drive: " : "coast: ";
         if (one.before && one.after)
             result.measured +=
                 say("lesson.centre-goes", formatted("%.0f", 100 * one.before->toeHeel),
@@ -177,14 +267,19 @@ ClaimResult checkClaim(std::string_view claim) {
     }
     const double backlash = backlashMm(*now.contact, now.bench) - backlashMm(*now.contact, rightBench(*now.contact));
     for (const std::string& word : right) {
-        if (word.starts_with("backlash"))
+        if (word == "backlash-held" && holds(word, now, seen, backlash))
+            result.measured += "; " + say("lesson.claim-backlash-held");
+        else if (word.starts_with("backlash"))
             result.measured += "; backlash " + formatLength(Length::fromMm(backlash), true);
         if (word == "longer" || word == "shorter")
-            result.measured += formatted("; length %.0f -> %.0f %%", 100 * seen[0].before->length,
-                                         seen[0].after ? 100 * seen[0].after->length : 0.0);
+            result.measured += "; " + say("lesson.length-is", formatted("%.0f", 100 * seen[0].before->length),
+                                          formatted("%.0f", seen[0].after ? 100 * seen[0].after->length : 0.0));
+        if (word == "larger" || word == "smaller")
+            result.measured += "; " + say("lesson.area-is", formatted("%.0f", 100 * seen[0].before->area),
+                                          formatted("%.0f", seen[0].after ? 100 * seen[0].after->area : 0.0));
         if (word.starts_with("tilts"))
-            result.measured += formatted("; tilt %.0f -> %.0f deg", seen[0].before->tiltDeg,
-                                         seen[0].after ? seen[0].after->tiltDeg : 0.0);
+            result.measured += "; " + say("lesson.tilt-is", formatted("%.0f", seen[0].before->tiltDeg),
+                                          formatted("%.0f", seen[0].after ? seen[0].after->tiltDeg : 0.0));
         result.holds = result.holds && holds(word, now, seen, backlash);
     }
     return result;

@@ -159,12 +159,12 @@ std::string tableText(const Block& block) {
     return text + "\n";
 }
 
-std::string claimsText(const Block& block) {
+std::string claimsText(const Block& block, Units units) {
     std::string text = say("lesson.simulated") + "\n";
     for (const std::string& line : linesOf(block.code)) {
         const ClaimResult result = lesson::checkClaim(line);
-        text += wrapped(result.claim, result.holds ? "  holds   " : "  FAILS   ", "          ");
-        text += wrapped(result.measured, "          ", "          ");
+        text += wrapped(inUnits(result.words, units), result.holds ? "  holds   " : "  FAILS   ", "          ");
+        text += wrapped(inUnits(result.measured, units), "          ", "          ");
     }
     return text + "\n";
 }
@@ -177,8 +177,9 @@ std::string linesText(const Block& block) {
 
 // ---- Page ----
 
-Html claimRow(const ClaimResult& result) {
-    return Html("<tr><td>") + result.claim + "</td><td>" + result.measured + "</td><td>" +
+Html claimRow(const ClaimResult& result, Units units) {
+    return Html("<tr><td>") + inUnits(result.words, units) + "</td><td>" + inUnits(result.measured, units) +
+           "</td><td>" +
            (result.holds ? Html("<span class=\"yes\">holds</span>") : Html("<span class=\"no\">fails</span>")) +
            "</td></tr>";
 }
@@ -279,12 +280,12 @@ Html tableHtml(const Block& block) {
     return html + "</tbody></table></div>\n";
 }
 
-Html claimsHtml(const Block& block) {
+Html claimsHtml(const Block& block, Units units) {
     Html html =
         "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\" tabindex=\"0\"><table "
         "class=\"facts\"><thead><tr><th scope=\"col\">claim</th><th scope=\"col\">measured</th><th "
         "scope=\"col\">result</th></tr></thead><tbody>";
-    for (const std::string& line : linesOf(block.code)) html += claimRow(lesson::checkClaim(line));
+    for (const std::string& line : linesOf(block.code)) html += claimRow(lesson::checkClaim(line), units);
     return html + "</tbody></table></div></details>\n";
 }
 
@@ -297,7 +298,7 @@ Html linesHtml(const Block& block) {
            say(caution ? "lesson.caution" : "lesson.sources") + "</strong><ul>" + items + "</ul></div>\n";
 }
 
-Html blockHtml(const Block& block, Photos photos, int& places, const std::function<void()>& before) {
+Html blockHtml(const Block& block, Photos photos, int& places, const std::function<void()>& before, Units units) {
     switch (block.kind) {
         case Block::Kind::Heading:
             // The page has the one h1; a lesson's title is an h2.
@@ -316,7 +317,7 @@ Html blockHtml(const Block& block, Photos photos, int& places, const std::functi
             if (block.info == "caution" || block.info == "sources") return linesHtml(block);
             if (block.info == "photo")
                 return photos == Photos::None ? Html() : photoHtml(block, photos, places, before);
-            return claimsHtml(block);
+            return claimsHtml(block, units);
     }
     return {};
 }
@@ -333,12 +334,12 @@ std::vector<Block> blocksOf(std::string_view name, Units units = Units::Both) {
 }
 
 Html articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos photos,
-                 const std::function<void()>& before = {}) {
+                 const std::function<void()>& before = {}, Units units = Units::Both) {
     Html article = Html("<article class=\"lesson\" id=\"") + name + "\">\n";
     int places = 0;
     for (std::size_t k = 0; k < blocks.size(); ++k)
         article += k == 1 ? Html("<p class=\"sum\">") + lesson::htmlOf(blocks[k].spans) + "</p>\n"
-                          : blockHtml(blocks[k], photos, places, before);
+                          : blockHtml(blocks[k], photos, places, before, units);
     return article + "</article>\n";
 }
 
@@ -417,7 +418,7 @@ std::string lessonText(std::string_view name, Units units) {
                 break;
             case Block::Kind::Fence:
                 if (block.info == "figure") text += figureText(block);
-                if (block.info == "claims") text += claimsText(block);
+                if (block.info == "claims") text += claimsText(block, units);
                 if (block.info == "caution" || block.info == "sources") text += linesText(block);
                 break;
         }
@@ -433,8 +434,13 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     else
         names.emplace_back(partOf(name).name);
 
+    const auto place = [&] {
+        const std::vector<LessonInfo>& list = lessons();
+        const auto found = std::find_if(list.begin(), list.end(), [&](const LessonInfo& i) { return i.name == name; });
+        return say("lesson.one-lesson", found - list.begin() + 1, list.size());
+    };
     Html body = Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>") +
-                say(all ? "lesson.all-lessons" : "lesson.one-lesson") + "</h1><p class=\"dim\">" +
+                (all ? say("lesson.all-lessons") : place()) + "</h1><p class=\"dim\">" +
                 inUnits(say("lesson.how-figures-are-made"), options.units) + "</p>";
     if (all) {
         body += "<nav aria-label=\"Lessons\"><ol class=\"contents\">";
@@ -455,7 +461,7 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     for (const std::string& one : names) {
         const std::vector<Block> blocks = blocksOf(one, options.units);
         if (!all) title = "Lesson: " + plainText(blocks[0].spans);
-        body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None, before);
+        body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None, before, options.units);
     }
     body += Html("</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>") + Html::markup(kMakersSheet) +
             "</p></div></footer>\n";

@@ -82,37 +82,11 @@ const Entry* lastOf(const std::vector<Entry>& entries) {
     return found == entries.rend() ? nullptr : &*found;
 }
 
-/// As a customer reads it: "limits.ring_runout_mm" is ring runout, and in brackets it only names the place in the file.
-std::string withoutFields(const std::string& text) {
-    static const std::regex kInBrackets(R"(\s*\("?(?:limits|build)\.[a-z_.]+"?\))");
-    static const std::regex kField(R"(\b(?:limits|build)\.([a-z_]+?)(?:_mm|_nm|_deg)?(?![a-z_]))");
-    const std::string shorter = std::regex_replace(text, kInBrackets, "");
-    std::string plain;
-    std::size_t end = 0;
-    for (std::sregex_iterator at(shorter.begin(), shorter.end(), kField), none; at != none; ++at) {
-        std::string field = at->str(1);
-        std::replace(field.begin(), field.end(), '_', ' ');
-        plain += shorter.substr(end, static_cast<std::size_t>(at->position()) - end) + field;
-        end = static_cast<std::size_t>(at->position() + at->length());
-    }
-    return plain + shorter.substr(end);
-}
-
-/// The file's name says nothing to a customer.
-std::string plainSource(std::string source, const std::string& fileName) {
-    if (const std::size_t at = fileName.empty() ? std::string::npos : source.find(" " + fileName);
-        at != std::string::npos)
-        source.erase(at, fileName.size() + 1);
-    return withoutFields(source);
-}
-
 /// Numbers the sources as they are first named.
 class Sources {
 public:
-    explicit Sources(std::string fileName) : fileName_(std::move(fileName)) {}
-    Html note(const std::string& named) {
-        if (named.empty()) return {};
-        const std::string source = plainSource(named, fileName_);
+    Html note(const std::string& source) {
+        if (source.empty()) return {};
         auto at = std::find(sources_.begin(), sources_.end(), source);
         if (at == sources_.end()) at = sources_.insert(sources_.end(), source);
         return Html("<sup>") + std::to_string(at - sources_.begin() + 1) + "</sup>";
@@ -125,7 +99,6 @@ public:
     }
 
 private:
-    std::string fileName_;  ///< of the gear set
     std::vector<std::string> sources_;
 };
 
@@ -193,7 +166,8 @@ Html photosHtml(const ReviewedTrial& trial) {
     return html;
 }
 
-Html sideHtml(const TrialEntry& trial, const ReviewedTrial* seen, Side side, const AcceptanceRule& zone) {
+Html sideHtml(const TrialEntry& trial, const ReviewedTrial* seen, Side side,
+              const std::optional<AcceptanceRule>& zone) {
     const auto& pattern = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
     Html html = Html("<figure><figcaption><b>") + sideTitle(side) + "</b>";
     if (!pattern) return html + "</figcaption>" + dimParagraph("report.side-not-read") + "</figure>";
@@ -212,9 +186,8 @@ Html sideHtml(const TrialEntry& trial, const ReviewedTrial* seen, Side side, con
 /// The pattern with its photos. How sure the program was of its advice is for the shop, in the record.
 Html patternHtml(const JobRecord& job, const TrialEntry& trial, const ReviewedJob& reviewed) {
     const ReviewedTrial* seen = reviewedOf(reviewed, trial.stamp.id);
-    const AcceptanceRule zone = completeGearSet(job.gearSet.data).limits.acceptance;
     Html html("<div class=\"pattern\">");
-    for (const Side side : kSides) html += sideHtml(trial, seen, side, zone);
+    for (const Side side : kSides) html += sideHtml(trial, seen, side, patternRuleOf(job, side));
     html += "</div>";
     if (const Html photos = seen != nullptr ? photosHtml(*seen) : Html(); !photos.empty())
         html += Html("<div class=\"photos\">") + photos + "</div>";
@@ -342,7 +315,7 @@ Html readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& source
         const JobStamp* stamp = stampOf(job, one.entryId);
         rows += "<tr>";
         rows += rowHead(say(titleOf(one.what)));
-        rows += cell(Html::text(tied(withoutFields(one.sentence))) + sources.note(one.source));
+        rows += cell(Html::text(tied(one.sentence)) + sources.note(one.source));
         rows += cell(markHtml(markOf(one.result)));
         rows += Html("<td class=\"who\">") + (stamp != nullptr ? whoWhen(stamp->by, stamp->at) : Html()) + "</td></tr>";
     }
@@ -433,7 +406,7 @@ Html torquesHtml(const JobRecord& job, Sources& sources) {
         if (item.state == CheckState::NotNeeded) mark = dim(say("report.not-needed"));
         rows += Html("<tr>") + cell(box(item.state)) + "<th scope=\"row\">" + joint + "</th>";
         rows += cellOf("report.wanted",
-                       orDash(wantedText(item)) + (item.wantedNm ? sources.note(item.wantedFrom) : Html()));
+                       orDash(wantedText(item)) + (item.wantedNm ? sources.note(wantedSource(job, item)) : Html()));
         rows += cellOf("report.tightened-to", orDash(item.torqueNm ? tied(formatBoltTorque(*item.torqueNm)) : ""));
         rows += cell(mark);
         rows += Html("<td class=\"who\">") +
@@ -527,7 +500,9 @@ Html footHtml(const JobRecord& job, const SheetOptions& options) {
 
 }  // namespace
 
-std::string buildSheetHtml(const JobRecord& job, const ReviewedJob& reviewed, const SheetOptions& options) {
+std::string buildSheetHtml(const JobRecord& record, const ReviewedJob& reviewed, const SheetOptions& options) {
+    JobRecord job = record;
+    job.gearSet.fileName.clear();  // says nothing to a customer
     const TrialEntry* final = lastTrial(job);
     const JobStatus status = jobStatus(job);
     const bool isSigned = signedOff(job) != nullptr;
@@ -546,7 +521,7 @@ std::string buildSheetHtml(const JobRecord& job, const ReviewedJob& reviewed, co
         html += section(isSigned ? "report.final-pattern" : "report.last-pattern", patternHtml(job, *final, reviewed),
                         "keep");
     html += section("report.settings", settingsHtml(job, final), "keep");
-    Sources sources(job.gearSet.fileName);
+    Sources sources;
     html += section("report.readings", readingsHtml(job, final, sources));
     html += section("report.way-there", wayHtml(job, reviewed), "keep");
     html += listHtml(job, CheckList::Parts, "report.parts");

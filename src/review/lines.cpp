@@ -12,6 +12,7 @@
 #include "shimsight/review.h"
 #include "shimsight/review_words.h"
 #include "shimsight/text.h"
+#include "shimsight/units.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
@@ -135,11 +136,11 @@ std::string plain(std::string text) {
 
 using Row = std::array<std::string, 9>;
 
-std::string rowText(const Row& row) {
+std::string rowText(const Row& row, Units units) {
     std::array<std::vector<std::string>, 9> cells;
     std::size_t height = 0;
     for (std::size_t c = 0; c < row.size(); ++c) {
-        cells[c] = wrapCell(plain(row[c]), kWidest[c]);
+        cells[c] = wrapCell(plain(inUnits(row[c], units)), kWidest[c]);
         height = std::max(height, cells[c].size());
     }
     std::string text;
@@ -297,7 +298,7 @@ std::string reviewCsvRows(const ReviewedJob& job) {
     return rows;
 }
 
-std::string reviewTable(const ReviewedJob& job) {
+std::string reviewTable(const ReviewedJob& job, Units units) {
     std::string text = plain(job.name);
     if (!job.gearSetName.empty()) text += "  (" + plain(job.gearSetName) + ")";
     if (!job.hasRecord) {
@@ -308,7 +309,8 @@ std::string reviewTable(const ReviewedJob& job) {
     text +=
         "\n" + rowText({say("review.column-trial"), say("review.column-drive"), say("review.column-coast"),
                         say("review.column-depth-error"), say("review.column-backlash"), say("review.column-advice"),
-                        say("review.column-chance"), say("review.column-done"), say("review.column-helped")});
+                        say("review.column-chance"), say("review.column-done"), say("review.column-helped")},
+                       units);
     for (const ReviewedTrial& trial : job.trials) {
         const bool told = trial.advice && (trial.advice->verdict != Verdict::MeasureAgain || hasMove(*trial.advice));
         std::string done = trial.next ? trial.next->words : "-";
@@ -319,7 +321,8 @@ std::string reviewTable(const ReviewedJob& job) {
                                     depthIntervalText(trial.advice->depthErrorMm) + ")"
                               : "-",
                          trial.backlashMm ? lengthText(*trial.backlashMm) : "-",
-                         trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)});
+                         trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)},
+                        units);
         for (const Finding& finding : trial.findings)
             if (finding.looksWrong)
                 for (const std::string& part : wrapCell("! " + plain(finding.text), 112))

@@ -14,6 +14,7 @@
 #include "shimsight/review.h"
 #include "shimsight/review_words.h"
 #include "shimsight/text.h"
+#include "shimsight/units.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
@@ -466,6 +467,7 @@ std::string dateText(const std::string& at) {
 }
 
 struct ReviewPages::State {
+    Units units = Units::Both;
     std::filesystem::path file;
     std::vector<std::filesystem::path> written;
     Html cards, details;
@@ -532,11 +534,15 @@ struct ReviewPages::State {
             html += "</nav>\n";
         }
         html += Html("</div></main>\n<footer class=\"foot\"><div class=\"wrap\"><p>") + say("review.foot-care") +
-                "</p><p>" + say("review.foot-units") + "</p></div></footer>\n<script>";
+                "</p><p>" +
+                say(units == Units::Inch     ? "review.foot-inches"
+                    : units == Units::Metric ? "review.foot-millimetres"
+                                             : "review.foot-units") +
+                "</p></div></footer>\n<script>";
         html += Html::markup(script);
         html += "</script></body></html>\n";
-        writeFileAtomically(pageFile(page),
-                            {reinterpret_cast<const std::uint8_t*>(html.str().data()), html.str().size()});
+        const std::string text = inUnits(html.str(), units);
+        writeFileAtomically(pageFile(page), {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
         written.push_back(pageFile(page));
         jobsBefore += jobs;
         cards = {};
@@ -546,7 +552,8 @@ struct ReviewPages::State {
     }
 };
 
-ReviewPages::ReviewPages(std::filesystem::path file) : state_(std::make_unique<State>()) {
+ReviewPages::ReviewPages(std::filesystem::path file, Units units) : state_(std::make_unique<State>()) {
+    state_->units = units;
     state_->file = std::move(file);
 }
 

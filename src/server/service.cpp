@@ -220,7 +220,10 @@ Service::State::State(const ServerOptions& options)
                    return needed_.contains(id);
                }),
       requests_(jobs_ / kOwnFolder / "requests"),
-      training_(options, shelf_, [this] { return sentence(); }),
+      training_(
+          options, shelf_, [this] { return sentence(); },
+          // Who comes by the code itself sits at this computer; it is another one in each run.
+          [this](const Ask& ask) { return devices_.isCode(ask.token) ? "code" : sha256Of(ask.token); }),
       links_(jobs_ / kOwnFolder / "links"),
       routes_(routes()),
       lookQueue_(1, kMaxLooks, [this] { return sentence(); }),
@@ -551,6 +554,7 @@ Answer Service::State::photo(const fs::path& folder, const std::string& trial, c
 
 Answer Service::State::drillAnswer(const Ask& ask) {
     if (training_.keepsAnswer(ask.body)) {
+        training_.takeName(ask);
         Answer kept = change(ask, "drill", "");
         if (kept.status != 200) return kept;
     }

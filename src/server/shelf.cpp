@@ -229,13 +229,13 @@ std::string Shelf::viewText(const fs::path& folder) const {
             now.pattern = pattern;
             // Without the map the mark is shown by its place and size.
             if (!map) now.expected = pattern;
-            now.goodZone = gearSet.limits.acceptance;
+            now.goodZone = patternRuleOf(job, side);
             json sketch = {{"now", flankSvg(now)}, {"next", nullptr}};
             if (advice != nullptr && hasMove(*advice) && expectedOf(*advice, side)) {
                 SvgSketch next;
                 next.title = say("server.sketch-expected", sideWords(side));
                 next.expected = expectedOf(*advice, side);
-                next.goodZone = gearSet.limits.acceptance;
+                next.goodZone = patternRuleOf(job, side);
                 sketch["next"] = flankSvg(next);
             }
             extra["sketches"][name(side)] = sketch;
@@ -250,7 +250,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
         path[name(side)] =
             stops.empty()
                 ? json(nullptr)
-                : json(patternPathSvg(say("server.sketch-path", sideWords(side)), stops, gearSet.limits.acceptance));
+                : json(patternPathSvg(say("server.sketch-path", sideWords(side)), stops, patternRuleOf(job, side)));
     }
     json waves = json::object();
     for (const BacklashEntry& entry : job.backlashes) waves[entry.stamp.id] = waveJson(stepReadings(entry.points));

@@ -99,8 +99,10 @@ std::string jpegText(const std::vector<std::uint8_t>& bytes) { return {bytes.beg
 }  // namespace
 
 struct Training::State {
-    State(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell)
+    State(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell,
+          std::function<std::string(const Ask&)> deviceOf)
         : shelf_(shelf),
+          deviceOf_(std::move(deviceOf)),
           book_(options.scores, options.exam, std::stoull(randomHex(8), nullptr, 16)),
           paintQueue_(1, kMaxPicturesWaiting, std::move(tell)) {}
 
@@ -137,6 +139,7 @@ struct Training::State {
     auto onSheets(Work work) const -> decltype(work());
 
     const Shelf& shelf_;
+    std::function<std::string(const Ask&)> deviceOf_;
     ScoreBook book_;
     std::atomic<bool> ending_{false};
     Newest<Contact> sets_{kSetsKept};
@@ -148,8 +151,9 @@ struct Training::State {
     WorkQueue paintQueue_;  ///< last: its thread uses all of the above
 };
 
-Training::Training(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell)
-    : state_(std::make_unique<State>(options, shelf, std::move(tell))) {}
+Training::Training(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell,
+                   std::function<std::string(const Ask&)> deviceOf)
+    : state_(std::make_unique<State>(options, shelf, std::move(tell), std::move(deviceOf))) {}
 Training::~Training() = default;
 
 std::vector<Route> Training::routes() { return state_->routes(); }
@@ -204,7 +208,10 @@ std::vector<Route> Training::State::sheetRoutes() {
          }}};
     if (book_.exam())
         table.push_back({"GET", "/api/training/exam", [this](const Ask& ask, const Path&) {
-                             return onSheets([&] { return jsonAnswer(book_.examSoFar(asked(ask, "name"))); });
+                             return onSheets([&] {
+                                 book_.takeName(asked(ask, "name"), deviceOf_(ask));
+                                 return jsonAnswer(book_.examSoFar(asked(ask, "name")));
+                             });
                          }});
     return table;
 }
@@ -476,6 +483,11 @@ bool Training::keepsAnswer(const std::string& body) const {
     const SentAnswer sent = parseSentAnswer(body);
     if (sent.job.empty()) (void)state_->book_.questionOf(sent);
     return !sent.name.empty() && !state_->book_.folder().empty();
+}
+
+void Training::takeName(const Ask& ask) {
+    const SentAnswer sent = parseSentAnswer(ask.body);
+    if (sent.exam) state_->onSheets([&] { state_->book_.takeName(sent.name, state_->deviceOf_(ask)); });
 }
 
 void Training::keepAnswer(const Request& request, bool again) { state_->keep(request, again); }

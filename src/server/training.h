@@ -20,8 +20,9 @@ namespace shimsight::server {
 
 class Training {
 public:
-    /// `tell` turns what was thrown into a sentence; called from within a catch.
-    Training(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell);
+    /// `tell` turns what was thrown into a sentence; called from within a catch. `deviceOf` tells devices apart.
+    Training(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell,
+             std::function<std::string(const Ask&)> deviceOf);
     ~Training();
     Training(const Training&) = delete;
     Training& operator=(const Training&) = delete;
@@ -30,7 +31,8 @@ public:
     std::vector<Route> routes();
 
     // An answer of the drill, by its body. All throw InputError.
-    bool keepsAnswer(const std::string& body) const;      ///< whether it goes on the sheet of a name
+    bool keepsAnswer(const std::string& body) const;  ///< whether it goes on the sheet of a name
+    void takeName(const Ask& ask);                    ///< of an answer to an exam: no other device may have its name
     void keepAnswer(const Request& request, bool again);  ///< with `again` it may be there already
     std::string markedAnswer(const std::string& body);    ///< JSON: how it was marked; nothing of it in an exam
 

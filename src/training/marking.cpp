@@ -139,17 +139,22 @@ void markChange(const Exercise& exercise, const BenchMove& chosen, MarkedCorrect
     const bool overshot = !marked.ended && chosen.deeperMm * needed.deeperMm > 0 && beyond > 0 &&
                           (beyond >= std::abs(needed.deeperMm) || !better);
     const bool jammed = marked.backlashMm <= 0;
+    const bool wrongWay = !marked.ended && std::abs(needed.deeperMm) >= kLittleMm &&
+                          chosen.deeperMm * needed.deeperMm < 0 && std::abs(chosen.deeperMm) > kNoMoveMm;
     const bool pulledForNothing = depthIsRight(exercise) && std::abs(chosen.deeperMm) > kNoMoveMm;
-    if (overshot || jammed)
+    if (overshot || jammed || wrongWay)
         marked.points = 0;
     else if (marked.ended)
         marked.points = pulledForNothing ? kMaxCorrection - 2 : kMaxCorrection;
     else
         marked.points = 2 * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay) +
                         static_cast<int>(better && depthWay && lashWay);
-    tellAmount(marked.words, kDepth, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm);
+    // What is right within the shims is still a pinion pulled for nothing.
+    if (!pulledForNothing || std::abs(chosen.deeperMm - needed.deeperMm) > kCloseMm)
+        tellAmount(marked.words, kDepth, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm);
     if (pulledForNothing) marked.words.push_back(say("training.pulled-for-nothing"));
     if (overshot) marked.words.push_back(say("training.overshot"));
+    if (wrongWay) marked.words.push_back(say("training.wrong-way-fails"));
     if (!inside) tellAmount(marked.words, kLash, chosen.moreBacklashMm, needed.moreBacklashMm, exercise.backlashSureMm);
     if (jammed) marked.words.push_back(say("training.jams"));
     marked.words.push_back(marked.ended ? say("training.ends-good") : say("training.ends-bad", truthWords(exercise)));
@@ -163,7 +168,8 @@ void tellShimStep(const Exercise& exercise, double depthMm, std::vector<std::str
     const double step = shimStepMm(exercise.contact->gearSet()), steps = std::round(depthMm / step);
     constexpr double kSameMm = 0.004;  // a length typed in the other unit
     if (exercise.level == 0 || std::abs(depthMm) < kNoMoveMm || std::abs(depthMm - steps * step) < kSameMm) return;
-    words.push_back(say("training.no-such-shim", lengthWords(step), lengthWords(steps * step)));
+    words.push_back(steps == 0 ? say("training.no-shim-so-thin", lengthWords(step))
+                               : say("training.no-such-shim", lengthWords(step), lengthWords(steps * step)));
 }
 
 }  // namespace

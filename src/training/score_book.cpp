@@ -143,6 +143,14 @@ void ScoreBook::checkSits(const std::string& name) const {
         throw InputError(say("training.not-on-exam-list", name));
 }
 
+void ScoreBook::takeName(const std::string& name, const std::string& device) {
+    if (!exam_) throw InputError(say("training.no-exam-now"));
+    checkSits(name);
+    // Where whoever gives a name sits the exam, a name belongs to nobody.
+    if (!exam_->names.empty() && !takeExamName(folder_, exam_->number, name, device))
+        throw InputError(say("training.exam-name-taken", name));
+}
+
 std::vector<ScoreEntry> ScoreBook::examEntries(const std::string& name) const {
     std::vector<ScoreEntry> found;
     for (const ScoreEntry& entry : readScoreSheet(folder_, name).entries)

@@ -2,6 +2,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <filesystem>
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "shimsight/core.h"
@@ -19,6 +20,7 @@ using nlohmann::json;
 constexpr std::string_view kEnding = ".scores.json";
 constexpr std::string_view kDamaged = ".scores.damaged-";  ///< and a number, ".json"
 constexpr std::string_view kExamSchema = "shimsight/exam/1";
+constexpr std::string_view kExamNamesSchema = "shimsight/exam-names/1";
 constexpr std::string_view kLock = ".scores.lock";
 constexpr std::int64_t kMaxBytes = 20'000'000;  ///< 400 bytes an answer
 constexpr std::size_t kMaxName = 60;
@@ -253,6 +255,59 @@ std::uint64_t examSeed(const std::filesystem::path& folder, std::uint64_t number
         // Told as every other file that is none.
     }
     throw InputError(say("training.no-exam-file", file.string()));
+}
+
+namespace {
+
+std::filesystem::path namesFile(const std::filesystem::path& folder, std::uint64_t number) {
+    return folder / ("exam-" + std::to_string(number) + ".names.json");
+}
+
+/// Device by name; under the lock.
+std::map<std::string, std::string, std::less<>> takenNames(const std::filesystem::path& file) {
+    std::error_code error;
+    if (!std::filesystem::exists(file, error)) return {};
+    const std::vector<std::uint8_t> bytes = readFile(file, kMaxBytes);
+    const json document = json::parse(bytes.begin(), bytes.end(), nullptr, false);
+    try {
+        if (document.at("schema") == kExamNamesSchema)
+            return document.at("names").get<std::map<std::string, std::string, std::less<>>>();
+    } catch (const json::exception&) {
+        // Told as every other file that is none.
+    }
+    throw InputError(say("training.no-exam-names-file", file.string()));
+}
+
+void writeTakenNames(const std::filesystem::path& file, const std::map<std::string, std::string, std::less<>>& names) {
+    const std::string text = json{{"schema", kExamNamesSchema}, {"names", names}}.dump(2, ' ', false) + "\n";
+    writeFileAtomically(file, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()}, ownerFileCalls());
+}
+
+}  // namespace
+
+bool takeExamName(const std::filesystem::path& folder, std::uint64_t number, std::string_view name,
+                  std::string_view device) {
+    makeFolder(folder);
+    const FileLock lock(folder / kLock, kPatienceMs);
+    const std::filesystem::path file = namesFile(folder, number);
+    auto names = takenNames(file);
+    if (const auto taken = names.find(name); taken != names.end()) return taken->second == device;
+    names.emplace(name, device);
+    writeTakenNames(file, names);
+    return true;
+}
+
+bool freeExamName(const std::filesystem::path& folder, std::uint64_t number, std::string_view name) {
+    const std::filesystem::path file = namesFile(folder, number);
+    std::error_code error;
+    if (!std::filesystem::exists(file, error)) return false;
+    const FileLock lock(folder / kLock, kPatienceMs);
+    auto names = takenNames(file);
+    const auto taken = names.find(name);
+    if (taken == names.end()) return false;
+    names.erase(taken);
+    writeTakenNames(file, names);
+    return true;
 }
 
 std::vector<ScoreSheet> scoreSheets(const std::filesystem::path& folder) {

@@ -284,6 +284,37 @@ class ReviewTest(unittest.TestCase):
         self.assertIn("nothing to review", run("review", "empty", status=1, cwd=self.base).stderr)
 
 
+class UsedGears(unittest.TestCase):
+    """samples/job-van-21-used: its photos read anew lead back to what the gears were, not to what new ones have."""
+
+    def advice(self, job):
+        done = run("review", job, "--no-cache", "--json", "-")
+        return [line["advice"] for line in map(json.loads, done.stdout.splitlines()) if line["kind"] == "trial"]
+
+    def test_back_to_what_was(self):
+        job = ROOT / "samples/job-van-21-used"
+        was, first, second = json.loads((job / "truth.json").read_text())["jobs"][0]["trials"]
+        record = json.loads((job / "job.json").read_text())
+        step = 0.0508  # of the set's shims
+        asked, then = self.advice(job)
+        self.assertEqual(asked["verdict"], "change")
+        needed = was["pinion_depth_mm"] - first["pinion_depth_mm"]
+        self.assertLess(abs(asked["shim"]["thickness_change_mm"] - needed), step + 0.001)
+        self.assertAlmostEqual(asked["backlash_target_mm"], was["backlash_mm"], delta=0.013)
+        self.assertLess(abs(then["shim"]["thickness_change_mm"]), step + 0.001)
+        # What was done is what the record's own advice asked for.
+        kept = record["trials"][0]["reading"]["advice"]
+        self.assertAlmostEqual(record["work"][0]["shim_change_mm"], kept["shim"]["thickness_change_mm"], delta=0.001)
+        self.assertAlmostEqual(second["pinion_depth_mm"], was["pinion_depth_mm"], delta=step)
+        # The same photos of new gears: the backlash goes inside the limits of new ones.
+        with tempfile.TemporaryDirectory() as folder:
+            new = pathlib.Path(folder) / "new"
+            shutil.copytree(job, new)
+            record["build"] = "new-gears"
+            (new / "job.json").write_text(json.dumps(record))
+            self.assertLess(self.advice(new)[0]["backlash_target_mm"], 0.23)
+
+
 class Arriving(unittest.TestCase):
     """--list, --since and --watch: a shop's share in which photos arrive."""
 

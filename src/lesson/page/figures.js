@@ -219,7 +219,24 @@ var lessonFigures = {
         if (dark && dark.addEventListener) dark.addEventListener("change", recolour);
         // The page says lengths in the other unit from here on.
         window.addEventListener("unitturn", recolour);
+        // Paper has no folds to open: what stands in them is printed.
+        var unfolded = [];
+        var unfold = () => {
+            unfolded = Array.from(root.querySelectorAll("details:not([open])"));
+            unfolded.forEach((fold) => {
+                fold.open = true;
+            });
+        };
+        var foldAgain = () => {
+            unfolded.forEach((fold) => {
+                fold.open = false;
+            });
+        };
+        window.addEventListener("beforeprint", unfold);
+        window.addEventListener("afterprint", foldAgain);
         return () => {
+            window.removeEventListener("beforeprint", unfold);
+            window.removeEventListener("afterprint", foldAgain);
             window.removeEventListener("unitturn", recolour);
             if (dark && dark.removeEventListener) dark.removeEventListener("change", recolour);
         };

@@ -20,6 +20,10 @@ TEST_CASE("a sentence is told in the units that are wished") {
     CHECK(inUnits("-0.004\xC2\xA0in\xC2\xA0(-0.10\xC2\xA0mm)", Units::Metric) == "-0.10\xC2\xA0mm");
     CHECK(inUnits("0.003 and 0.005\nin (0.08 and\n0.13 mm), 1,000 miles (1,600 km)", Units::Metric) ==
           "0.08 and\n0.13 mm, 1,600 km");
+    // Wrapped text is set in after a break.
+    CHECK(inUnits("  - about 0.003 in\n    (0.08 mm), backlash -0.001 in (-0.03\n        mm)", Units::Metric) ==
+          "  - about 0.08 mm, backlash -0.03\n        mm");
+    CHECK(inUnits("2.3 to\n    3.6 in-lb\n    (0.3 to\n    0.4 Nm)", Units::Inch) == "2.3 to\n    3.6 in-lb");
     CHECK(inUnits("50 mph (80 km/h), 45 lb (20 kg), 30 psi (2 bar), 3 ft (0.9 m)", Units::Inch) ==
           "50 mph, 45 lb, 30 psi, 3 ft");
     CHECK(inUnits("about 0.197 in (5 mm).", Units::Inch) == "about 0.197 in.");

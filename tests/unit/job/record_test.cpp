@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 
+#include "job/words.h"
 #include "job_fixture.h"
 #include "support/refusal.h"
 
@@ -559,6 +560,31 @@ TEST_CASE("what does not fit together is told") {
     }
 }
 
+TEST_CASE("what a limit's source names is told in words, whatever the file calls it") {
+    for (const char* file :
+         {"delivery-truck-rear-axle", "farm-truck-rear-axle", "farm-truck-spiral-bevel", "light-truck-rear-axle",
+          "pickup-front-axle", "pickup-rear-axle", "van-front-axle", "van-rear-axle-a", "van-rear-axle-b"}) {
+        INFO(file);
+        const JobGearSet set =
+            jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-" + file + ".json");
+        const JobRecord job = newJob(set, "axle", "", "", "2026-03-02T08:00:00Z");
+        for (const char* field :
+             {"limits.acceptance", "limits.backlash_mm", "limits.backlash_variation_mm",
+              "limits.carrier_flange_runout_mm", "limits.carrier_spread_mm", "limits.pinion_preload_nm",
+              "limits.pinion_preload_with_seal_nm", "limits.ring_runout_mm", "limits.torques_nm"})
+            CHECK_THAT(job::sourceOf(set, field), !Contains("limits.") && !Contains("_mm") && !Contains("_nm"));
+        // Those of wanted torques too, also where the record of an older program holds them with the names of fields.
+        for (CheckItem item : job.checks) {
+            if (!item.wantedNm) continue;
+            CHECK(wantedSource(job, item) == item.wantedFrom);
+            item.wantedFrom = "the gear-set file lab-" + std::string(file) + ".json: limits.torques_nm: assumed";
+            CHECK_THAT(wantedSource(job, item), !Contains("limits."));
+            item.wantedFrom = "workshop sheet";
+            CHECK(wantedSource(job, item) == "workshop sheet");
+        }
+    }
+}
+
 TEST_CASE("readings are judged by the sheet, with the source of the limit") {
     const JobRecord job = labJob();
     SECTION("backlash: 0.006 to 0.010 in") {
@@ -566,7 +592,7 @@ TEST_CASE("readings are judged by the sheet, with the source of the limit") {
         CHECK(judgeBacklash(job, entry)[0].result == JudgedAs::Pass);  // the limit itself
         CHECK_THAT(judgeBacklash(job, entry)[0].sentence, Contains("as close to the limit as a dial can be read"));
         CHECK_THAT(judgeBacklash(job, entry)[0].source,
-                   Contains("lab-van-rear-axle-a.json") && Contains("limits.backlash_mm 0.006 to 0.010 in"));
+                   Contains("lab-van-rear-axle-a.json: backlash 0.006 to 0.010 in (0.15 to 0.25 mm)"));
         entry.points[0].mm = Length::fromThou(5.5).mm();
         CHECK(judgeBacklash(job, entry)[0].result == JudgedAs::Fail);
         entry.points[0].mm = Length::fromThou(8).mm();
@@ -603,8 +629,10 @@ TEST_CASE("readings are judged by the sheet, with the source of the limit") {
         JobRecord used = job;
         used.bearings = Bearings::Used;
         CHECK(judgePreload(used, {stampAt(1), 1.7, {}, false}).result == JudgedAs::NoLimitKnown);
-        CHECK_THAT(judgePreload(used, {stampAt(1), 1.7, {}, false}).sentence,
-                   Contains("limits.pinion_preload_nm.used"));
+        // For people no field of the file; who fills it in gets that apart.
+        CHECK_THAT(judgePreload(used, {stampAt(1), 1.7, {}, false}).sentence, !Contains("limits."));
+        CHECK(judgePreload(used, {stampAt(1), 1.7, {}, false}).missingField == "limits.pinion_preload_nm.used");
+        CHECK(judgePreload(job, {stampAt(1), 1.7, {}, false}).missingField.empty());
     }
     SECTION("runout: 0.003 in at the ring gear, none at a flange") {
         CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::RingGear, Length::fromThou(3).mm()}).result == JudgedAs::Pass);

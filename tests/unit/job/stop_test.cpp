@@ -54,6 +54,36 @@ JobRecord usedJob() {
 
 }  // namespace
 
+TEST_CASE("marks of used gears are judged by where they were before, not by the rule for new ones") {
+    JobRecord job = usedJob();
+    const auto judged = [&](double rootTip) { return judgeTrial(job, labTrial(5, Verdict::Accept, rootTip)); };
+    const auto resultOf = [&](double rootTip, Judged what) {
+        for (const Judgement& one : judged(rootTip))
+            if (one.what == what) return one;
+        FAIL("not judged");
+        return Judgement{};
+    };
+    // It lay at 45 % along and 42 % up.
+    CHECK(resultOf(0.45, Judged::DrivePattern).result == JudgedAs::Pass);
+    CHECK_THAT(resultOf(0.45, Judged::DrivePattern).sentence,
+               Contains("as before the gears came apart (45 % and 42 %)"));
+    CHECK(resultOf(0.58, Judged::DrivePattern).result == JudgedAs::Fail);
+    CHECK_THAT(resultOf(0.58, Judged::DrivePattern).sentence, Contains("not where it lay before"));
+    // Far out on new gears, right where these ran.
+    job.before[0].reading->drive->rootTip = 0.70;
+    job.before[0].reading->drive->runsOff.tip = true;
+    CHECK(resultOf(0.72, Judged::DrivePattern).result == JudgedAs::Pass);
+    CHECK(resultOf(0.45, Judged::DrivePattern).result == JudgedAs::Fail);
+    CHECK(patternRuleOf(job, Side::Drive)->rootTip.low == Approx(0.60));
+    // Not known: not judged.
+    job.before.clear();
+    CHECK(resultOf(0.45, Judged::DrivePattern).result == JudgedAs::NoLimitKnown);
+    CHECK_THAT(resultOf(0.45, Judged::DrivePattern).sentence, Contains("so it is not judged"));
+    CHECK_FALSE(patternRuleOf(job, Side::Drive));
+    job.build = BuildKind::NewGears;
+    CHECK(resultOf(0.45, Judged::DrivePattern).result == JudgedAs::Pass);
+}
+
 TEST_CASE("a good mark on a crooked gear is not accepted") {
     JobRecord job = acceptedJob();
     REQUIRE(stepOf(job, "pattern").state == StepState::Done);

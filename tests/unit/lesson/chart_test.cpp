@@ -2,10 +2,13 @@
 // SPDX-License-Identifier: MIT
 #include <array>
 #include <catch2/catch.hpp>
+#include <regex>
+#include <tuple>
 
 #include "lesson/claims.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/lesson.h"
+#include "shimsight/units.h"
 
 using namespace shimsight;
 
@@ -76,6 +79,24 @@ TEST_CASE("a chart follows its steps") {
     CHECK(usual.find("Deeper by 0.004 in (0.10 mm), backlash held: drive 16 +/- 2 % of the face toward the toe") !=
           std::string::npos);
     CHECK(chartSvg(sets, {0.05, 0.05}).find("Deeper by 0.002 in (0.05 mm)") != std::string::npos);
+}
+
+TEST_CASE("a chart tells lengths in the wished unit") {
+    const std::array sets{&lessonSet(Cut::FaceMilled), &lessonSet(Cut::FaceHobbed)};
+    ChartOptions options;
+    const std::regex inches("[0-9](in| in)[ ,.:;)<]"), millimetres("[0-9] mm");
+    for (const auto& [units, other, own] :
+         {std::tuple{Units::Metric, inches, millimetres}, {Units::Inch, millimetres, inches}}) {
+        options.units = units;
+        for (const std::string& text : {chartPage(sets, options), chartSvg(sets, options)}) {
+            // Styles have lengths of their own.
+            const std::string shown = std::regex_replace(text, std::regex("<style>[^]*?</style>"), "");
+            CHECK_FALSE(std::regex_search(shown, other));
+            CHECK(std::regex_search(shown, own));
+        }
+    }
+    options.units = Units::Both;
+    CHECK(chartSvg(sets, options).find(">(0.10 mm)<") != std::string::npos);
 }
 
 TEST_CASE("an arrow leads from where the mark was") {

@@ -24,6 +24,30 @@ TEST_CASE("every claim of every lesson is what the engine simulates") {
     CHECK(claims >= 60);
 }
 
+TEST_CASE("claims are told in words") {
+    for (const auto& [claim, words] :
+         {std::pair{"milled drive deeper 0.005in: flank toe backlash-held",
+                    "Milled, drive side, pinion 0.005 in (0.13 mm) deeper: lower on the tooth, toward the toe, the "
+                    "backlash stays"},
+          {"hobbed: good", "Hobbed, both sides, set right: good"},
+          {"milled coast shaft -0.04: height-stays",
+           "Milled, coast side, shaft angle 0.04 degrees too small: at its height"},
+          {"small-cutter drive deeper 0.005in more 0.003in: flank",
+           "Milled with a small cutter, drive side, pinion 0.005 in (0.13 mm) deeper, 0.003 in (0.08 mm) more "
+           "backlash: "
+           "lower on the tooth"},
+          {"shim under-pinion-support thicker: shallower",
+           "A thicker shim under the pinion support: the pinion shallower"}})
+        CHECK(lesson::checkClaim(claim).words == words);
+    // None of their own language, which no apprentice speaks.
+    for (const LessonInfo& info : lessons())
+        for (const ClaimResult& result : checkedClaims(info.name)) {
+            INFO(result.words);
+            CHECK(result.words.find_first_of("-_") == std::string::npos);
+            CHECK(result.words.find("in:") == std::string::npos);
+        }
+}
+
 TEST_CASE("a claim that is not so fails") {
     // The hobbed set's rows of a light-truck workshop manual (2008) are wrong for a milled set.
     CHECK_FALSE(lesson::checkClaim("milled drive deeper 0.005in: heel").holds);

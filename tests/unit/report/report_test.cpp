@@ -93,7 +93,7 @@ TEST_CASE("the sheet names limits in words, and each amount where columns stand 
         INFO(raw);
         CHECK_FALSE(has(html, raw));
     }
-    CHECK(has(html, "The gear-set file: ring runout"));
+    CHECK(has(html, "The gear-set file: ring gear runout"));
     // What the file does not give is said without the name of its field, too.
     JobRecord bare =
         newJob(jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-farm-truck-spiral-bevel.json"),
@@ -104,6 +104,12 @@ TEST_CASE("the sheet names limits in words, and each amount where columns stand 
     (void)addPreload(bare, preload);
     const std::string without = sheetOf(bare);
     CHECK(has(without, "gives no limit: compare"));
+    // In one unit the sources are told in it as well.
+    const std::string metric = buildSheetHtml(job, reviewed, {"", "job", "0", Units::Metric, ""});
+    CHECK(has(metric, "ring gear runout"));
+    CHECK(metric.find("\xC2\xA0in<") == std::string::npos);
+    CHECK(metric.find(" in<") == std::string::npos);
+    CHECK(metric.find("\xC2\xA0in:") == std::string::npos);
     CHECK_FALSE(has(without, "limits."));
     for (const char* named : {"Shims", "Backlash", "Drive centre", "Wanted", "Tightened to"}) {
         INFO(named);

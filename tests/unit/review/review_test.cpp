@@ -529,6 +529,10 @@ TEST_CASE("lines, table and page hold no markup, formula or terminal code of oth
     side.pattern.toeHeel = 0.8, side.pattern.rootTip = 0.625, side.pattern.sigmaToeHeel = 0.01;
     known.trials.front().kept.sides = {side, std::nullopt};
     CHECK(reviewTable(known).find("80 +/- 2 %") != std::string::npos);
+    known.trials.front().backlashMm = 0.2032;
+    CHECK(reviewTable(known, Units::Metric).find("0.20 mm") != std::string::npos);
+    CHECK(reviewTable(known, Units::Metric).find(" in ") == std::string::npos);
+    CHECK(reviewTable(known, Units::Inch).find("mm") == std::string::npos);
     CHECK(reviewCsvRows(known).find(",0.800,0.010,0.625,,,,,,") != std::string::npos);
 
     const test::TempDir dir;
@@ -546,6 +550,16 @@ TEST_CASE("lines, table and page hold no markup, formula or terminal code of oth
     CHECK(html.find("&lt;script&gt;alert(&#39;axle&#39;)&lt;/script&gt;") != std::string::npos);
     CHECK(html.find("The other way round") != std::string::npos);
     CHECK(html.find("fk-way") != std::string::npos);
+
+    // In one unit, wherever on the page a length stands.
+    known.trials.front().backlashMm = 0.2032;
+    ReviewPages metric(dir / "metric.html", Units::Metric);
+    metric.add(known);
+    (void)metric.finish(summary);
+    const std::string told = textOf(dir / "metric.html");
+    CHECK(told.find("0.20\xC2\xA0mm") != std::string::npos);
+    for (const char* inches : {" in (0.", "0.008 in", "0.008\xC2\xA0in", "\xC2\xA0in\xC2\xA0(", "in inches"})
+        CHECK(told.find(inches) == std::string::npos);
 }
 
 TEST_CASE("a long review goes on over several pages", "[review]") {

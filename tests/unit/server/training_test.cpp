@@ -324,6 +324,65 @@ TEST_CASE("in an exam each question counts once, and what is right stays closed"
     CHECK(shop.answered(body, 7).status == 400);
 }
 
+TEST_CASE("in an exam with a list a name belongs to the device that takes it first, until it is freed") {
+    Shop shop(ExamOptions{77, 2, 2, {"Bo", "Ann"}});
+    const auto paired = [&](const char* phone, int id) {
+        const Answer answer = shop.service->answer(shop.ask("POST", "/api/devices", json{{"name", phone}}.dump(), id));
+        REQUIRE(answer.status == 200);
+        return json::parse(answer.body).at("key").get<std::string>();
+    };
+    const std::string ann = paired("Ann's phone", 50), other = paired("another phone", 51);
+    const auto by = [&](const std::string& key, const char* method, const std::string& path, const json& body, int id) {
+        Ask ask = shop.ask(method, path, body.is_null() ? "" : body.dump(), id);
+        ask.token = key;
+        return shop.service->answer(ask);
+    };
+    const auto begins = [&](const std::string& key, const char* name) {
+        return by(key, "GET", std::string("/api/training/exam?name=") + name, nullptr, 0);
+    };
+    const json answer = {{"exam", true},
+                         {"number", 1},
+                         {"name", "Ann"},
+                         {"drive", place("toe", "flank")},
+                         {"coast", place("toe", "face")},
+                         {"remedy", "accept"}};
+    CHECK(begins(ann, "Ann").status == 200);
+    const Answer refused = begins(other, "Ann");
+    CHECK(refused.status == 400);
+    CHECK(sentenceOf(refused).find("Ann sits this exam on another device") == 0);
+    CHECK(by(other, "POST", "/api/training/answers", answer, 60).status == 400);
+    CHECK(begins(shop.service->token(), "Ann").status == 400);  // nor this computer
+    CHECK(shop.sheet("Ann").empty());
+    CHECK(by(ann, "POST", "/api/training/answers", answer, 61).status == 200);
+    CHECK(shop.sheet("Ann").size() == 1);
+    // By an answer alone a name is taken too, and one device may have several.
+    json bo = answer;
+    bo["name"] = "Bo";
+    CHECK(by(ann, "POST", "/api/training/answers", bo, 62).status == 200);
+    CHECK(begins(other, "Bo").status == 400);
+    // Practice under any name stays open to each device.
+    CHECK(by(other, "POST", "/api/training/answers", drawnAnswer(1, "Ann"), 63).status == 200);
+    // It holds over a restart, though the code is another one then.
+    shop.restart();
+    CHECK(begins(other, "Ann").status == 400);
+    CHECK(begins(ann, "Ann").status == 200);
+    const fs::path file = shop.options.scores / "exam-77.names.json";
+    CHECK((fs::status(file).permissions() & (fs::perms::group_all | fs::perms::others_all)) == fs::perms::none);
+    // Freed while the server runs: the next device has it, with what was answered.
+    CHECK(freeExamName(shop.options.scores, 77, "Ann"));
+    CHECK_FALSE(freeExamName(shop.options.scores, 77, "Ann"));
+    CHECK_FALSE(freeExamName(shop.options.scores, 78, "Bo"));
+    const Answer taken = begins(other, "Ann");
+    CHECK(taken.status == 200);
+    CHECK(json::parse(taken.body).at("answered") == json({1}));
+    CHECK(begins(ann, "Ann").status == 400);
+    // No file of this kind: refused, and nothing of it is told with the folder's name.
+    std::ofstream(file) << "{}";
+    CHECK(begins(other, "Ann").status == 400);
+    CHECK(sentenceOf(begins(other, "Ann")).find(shop.options.scores.string()) == std::string::npos);
+    CHECK(sentenceOf(begins(other, "Ann")).find("exam-77.names.json") != std::string::npos);
+}
+
 TEST_CASE("nobody learns what answers are worth under an invented name") {
     const json answer = {{"exam", true},
                          {"number", 1},

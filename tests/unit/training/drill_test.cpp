@@ -94,11 +94,12 @@ TEST_CASE("answers are marked against the truth") {
     answer.correction = parseCorrection("deeper 4thou");
     const MarkedAnswer wrong = markAnswer(exercise, answer);
     CHECK(wrong.placePoints == 4);
-    CHECK(wrong.correctionPoints == 2);  // the backlash was left inside its limits
+    CHECK(wrong.correctionPoints == 0);  // though the backlash was left inside its limits
     CHECK_FALSE(wrong.ended);
     CHECK(wrong.words[0].find("goes the wrong way") != std::string::npos);
-    CHECK(wrong.words[2] == "The rule: both marks low, toward the root, means the pinion is too deep. Move it out.");
-    CHECK(wrong.words[3] == "Read again: the lesson \"Pinion depth\".");
+    CHECK(wrong.words[1].find("worse after it than before: it fails") != std::string::npos);
+    CHECK(wrong.words[3] == "The rule: both marks low, toward the root, means the pinion is too deep. Move it out.");
+    CHECK(wrong.words[4] == "Read again: the lesson \"Pinion depth\".");
     CHECK(wrong.lesson == "depth");
     CHECK(wrong.expected.pattern[0]->rootTip < exercise.marks.pattern[0]->rootTip);
 
@@ -174,6 +175,10 @@ TEST_CASE("a pinion that was right is not pulled for nothing, and jammed teeth f
     CHECK(pulled.points == 4);
     CHECK(pulled.lesson == "backlash");
     CHECK(pulled.words[1].find("came out for nothing") != std::string::npos);
+    // An amount below the shims is none of them, and none is right.
+    const MarkedCorrection thin = marked("deeper 0.5thou less 4thou");
+    CHECK(thin.words[0].find("so small a change cannot be made") != std::string::npos);
+    CHECK(thin.words[1].find("came out for nothing") != std::string::npos);
     const MarkedCorrection jammed = marked("less 16thou");
     CHECK(jammed.points == 0);
     CHECK(jammed.backlashMm < 0);
