@@ -141,11 +141,13 @@ std::array<float, 3> compoundColour(const Answer& answer, const Picture& laid) {
     return {mean(sum[0]), mean(sum[1]), mean(sum[2])};
 }
 
-Answer ask(const Picture& laid) {
+enum class InDoubt { Keep, AskMirrored };
+
+Answer ask(const Picture& laid, InDoubt inDoubt) {
     Answer answer;
     answer.planes = planesOf(laid);
     answer.doubt = doubtOf(answer);
-    if (answer.doubt > kAskedAgain) {
+    if (answer.doubt > kAskedAgain && inDoubt == InDoubt::AskMirrored) {
         addMirrored(answer.planes, planesOf(mirrored(laid)));
         answer.doubt = doubtOf(answer);
     }
@@ -317,11 +319,13 @@ Answer seen(const Photo& photo, const RectifiedFlank& flank) {
     std::vector<PixelPoint> grid = flank.gridPx;
     for (PixelPoint& p : grid) p = {p.x * photo.scale, p.y * photo.scale};
     const auto [sigmaU, sigmaV] = outlineSigma(flank);
-    Answer answer = ask(flank::rectifyWithBorder(photo.picture, grid));
+    // In doubt a found flank is seen again anyway.
+    Answer answer =
+        ask(flank::rectifyWithBorder(photo.picture, grid), flank.found ? InDoubt::Keep : InDoubt::AskMirrored);
     answer.registration = slipOf(answer, sigmaU, sigmaV);
     if (!flank.found || (farthestMove(answer.registration) <= kRectifiedAgain && answer.doubt <= kAskedAgain))
         return answer;
-    answer = ask(flank::rectifyWithBorder(photo.picture, registered(grid, answer.registration)));
+    answer = ask(flank::rectifyWithBorder(photo.picture, registered(grid, answer.registration)), InDoubt::AskMirrored);
     answer.registration = slipOf(answer, sigmaU, sigmaV);
     return answer;
 }
