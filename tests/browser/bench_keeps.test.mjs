@@ -150,7 +150,7 @@ test("a gear set that is being typed stays in view when the unit is switched, an
         "a bare number keeps the unit it was typed in",
     );
     assert.equal(await page.getByLabel("Pinion shims on hand").inputValue(), "0.003 in, 0.005 in");
-    await page.getByText("222.00 mm").first().waitFor();
+    await page.getByText("222.00 mm").locator("visible=true").first().waitFor();
     await page.reload();
     await heading(page, "New job");
     assert.equal(await page.getByLabel("Teeth, pinion").inputValue(), "11");

@@ -102,7 +102,14 @@ function frame(view) {
 
 function unitWords() {
     const inch = units.currentUnit() === "in";
-    unitSwitch.textContent = inch ? "in" : "mm";
+    // Both stand there, the one in use filled: what it does is seen before it is touched.
+    unitSwitch.hidden = false;
+    unitSwitch.replaceChildren(
+        ...["in", "mm"].flatMap((unit, place) => [
+            place ? " " : "",
+            h("span", { class: (unit === "in") === inch ? "now" : "" }, unit),
+        ]),
+    );
     unitSwitch.setAttribute(
         "aria-label",
         inch ? say("page.lengths-inches-switch-millimetres") : say("page.mm-lengths-millimetres-switch"),

@@ -99,6 +99,12 @@ export function sketch(text, { whole = false } = {}) {
     return document.importNode(root, true);
 }
 
+/// Which end of a small sketch is which: its own words would be too small there. On a wide screen it has them.
+export const sketchEnds = () =>
+    window.innerWidth < NARROW_PX
+        ? h("div", { class: "ends", "aria-hidden": "true" }, h("span", {}, "toe"), h("span", {}, "heel"))
+        : null;
+
 /// Tells it to those who cannot see the screen.
 export function announce(sentence) {
     const place = document.getElementById("say");

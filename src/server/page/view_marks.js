@@ -424,7 +424,8 @@ function readAgain(send) {
         },
         say("page.read-again"),
     );
-    return [marking.element, problem, waiting, bar(again)];
+    const folded = h("details", {}, h("summary", {}, say("page.contact-shows-otherwise")), marking.element);
+    return [folded, problem, waiting, bar(again)];
 }
 
 export async function marksView(job, view, id, place, go) {

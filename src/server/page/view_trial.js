@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // A trial: its photos in, its answer out.
-import { announce, bar, h, note, sketch, words } from "./dom.js";
+import { announce, bar, h, note, sketch, sketchEnds, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
@@ -497,6 +497,25 @@ function headline(answer) {
     );
 }
 
+/// From so many steps on the first one, which says what moves and how far, stands alone: the answer stays on one screen, its
+/// photos right below.
+const FOLDED_FROM = 3;
+function stepsPart(steps) {
+    if (!steps.length) return null;
+    const list = (some, start) =>
+        h(
+            "ol",
+            { class: "how", start },
+            some.map((step) => h("li", {}, step)),
+        );
+    if (steps.length < FOLDED_FROM) return [h("h2", {}, say("page.how")), list(steps, 1)];
+    return [
+        h("h2", {}, say("page.how")),
+        list(steps.slice(0, 1), 1),
+        h("details", {}, h("summary", {}, say("page.further-steps", steps.length - 1)), list(steps.slice(1), 2)),
+    ];
+}
+
 /// Sure, likely, not sure and stop look different without their colours, too: by their frame, their sign and their words.
 const LOOKS = { sure: "\u2713", likely: "\u2248", "not-sure": "?", stop: "!" };
 function certaintyTag(answer) {
@@ -524,16 +543,6 @@ export function answerCard(answer) {
         answer.backlash.target_mm !== null && !answer.stop
             ? h("p", { class: "way" }, say("page.backlash-set", units.bothLengths(answer.backlash.target_mm)))
             : null,
-        answer.steps.length
-            ? [
-                  h("h2", {}, say("page.how")),
-                  h(
-                      "ol",
-                      { class: "how" },
-                      answer.steps.map((step) => h("li", {}, step)),
-                  ),
-              ]
-            : null,
         told
             ? h(
                   "div",
@@ -542,6 +551,7 @@ export function answerCard(answer) {
                   h("p", { class: "small" }, answer.how_sure),
               )
             : null,
+        stepsPart(answer.steps),
     );
 }
 
@@ -561,12 +571,15 @@ function sketches(extra, change) {
             h(
                 "figure",
                 { class: pair.next ? "" : "wide" },
-                sketch(pair.now),
+                sketch(pair.now, { whole: !pair.next }),
+                pair.next ? sketchEnds() : null,
                 h("figcaption", {}, say("page.now", title)),
             ),
         );
         if (pair.next)
-            figures.push(h("figure", {}, sketch(pair.next), h("figcaption", {}, say("page.expected", title))));
+            figures.push(
+                h("figure", {}, sketch(pair.next), sketchEnds(), h("figcaption", {}, say("page.expected", title))),
+            );
     }
     if (!figures.length) return null;
     return [
@@ -597,7 +610,8 @@ function numbers(reading) {
         [say("page.teeth-read"), (p) => p.teeth],
     ];
     const { drive, coast } = reading.pattern;
-    return h(
+    const [driveName, coastName] = [say("page.drive-heading"), say("page.coast-heading")];
+    const table = h(
         "table",
         {},
         h(
@@ -607,8 +621,8 @@ function numbers(reading) {
                 "tr",
                 {},
                 h("th", { scope: "col" }, say("page.number-heading")),
-                h("th", { scope: "col" }, say("page.drive-heading")),
-                h("th", { scope: "col" }, say("page.coast-heading")),
+                h("th", { scope: "col" }, driveName),
+                h("th", { scope: "col" }, coastName),
             ),
         ),
         h(
@@ -619,12 +633,13 @@ function numbers(reading) {
                     "tr",
                     {},
                     h("th", { scope: "row" }, label),
-                    h("td", {}, drive ? value(drive) : "\u2013"),
-                    h("td", {}, coast ? value(coast) : "\u2013"),
+                    h("td", { "data-of": driveName }, drive ? value(drive) : "\u2013"),
+                    h("td", { "data-of": coastName }, coast ? value(coast) : "\u2013"),
                 ),
             ),
         ),
     );
+    return h("div", { class: "table" }, table);
 }
 
 function photoPart(job, trial, signedOff) {
@@ -706,7 +721,15 @@ function struckNotes(job, view, trial, go) {
         trial.struck
             ? note(
                   "warn",
-                  h("p", {}, say("page.struck-out-counts-no", units.when(trial.struck.at), trial.struck.why)),
+                  h(
+                      "p",
+                      {},
+                      say(
+                          twinOf(view.record, trial) ? "page.replaced-counts-no" : "page.struck-out-counts-no",
+                          units.when(trial.struck.at),
+                          trial.struck.why,
+                      ),
+                  ),
                   view.signed_off ? null : putBackButton(job, view, trial, () => go(`#/job/${job}/trial/${trial.id}`)),
               )
             : null,
@@ -957,8 +980,9 @@ function shimFields(view, advised, before) {
         /// The change and the stack now. Throws with a sentence when something is missing, does not fit, or is very large
         /// and asked about for the first time.
         read() {
-            if (way.read() === null) throw new Error(say("page.say-what-you-did-with-shims"));
-            if (way.read() !== "leave" && amount.read() === null) throw new Error(say("page.how-much-enter-first"));
+            if (way.read() === null) throw way.complaint(say("page.say-what-you-did-with-shims"));
+            if (way.read() !== "leave" && amount.read() === null)
+                throw amount.complaint(say("page.how-much-enter-first"));
             const change = changeSaid(),
                 now = stack.read();
             refuseOtherStack(before, change, now);
@@ -967,6 +991,32 @@ function shimFields(view, advised, before) {
                 throw new Error(say("page.change-very-large", units.bothLengths(Math.abs(change))));
             }
             return { change, now };
+        },
+    };
+}
+
+/// How far an adjuster was turned, and which way: the keys of many phones have no minus. `read` gives notches, tightened
+/// ones positive; null: not said.
+function notchesField(adjuster, label) {
+    const way = choice({
+        label: adjuster,
+        options: [
+            ["tighter", say("page.turned-tighter")],
+            ["looser", say("page.turned-looser")],
+        ],
+    });
+    const count = numberField({ refuse: tooManyNotches, label, hint: say("page.may-stay-empty") });
+    return {
+        element: h("div", { class: "two" }, way.element, count.element),
+        read() {
+            const notches = count.read();
+            if (notches === null || notches === 0) return notches;
+            // Who types a sign has said it, unless the choice says the opposite.
+            const signed = notches < 0 ? "looser" : /^\s*\+/.test(count.input.value) ? "tighter" : null;
+            const turned = way.read() ?? signed;
+            if (turned === null || (signed !== null && signed !== turned))
+                throw way.complaint(say("page.which-way-turned", adjuster));
+            return turned === "looser" ? -Math.abs(notches) : notches;
         },
     };
 }
@@ -993,12 +1043,8 @@ export async function doneView(job, view, id, go) {
         most: MOST_BACKLASH_MM,
         ask: oddBacklash,
     });
-    const left = numberField({
-            refuse: tooManyNotches,
-            label: say("page.left-adjuster-notches"),
-            hint: say("page.tightened-loosened"),
-        }),
-        right = numberField({ refuse: tooManyNotches, label: say("page.right-adjuster-notches") });
+    const left = notchesField(say("page.left-adjuster"), say("page.left-adjuster-notches")),
+        right = notchesField(say("page.right-adjuster"), say("page.right-adjuster-notches"));
     const by = textField({ label: say("page.who"), value: myName(), autocomplete: "name" });
     const words = textField({ label: say("page.anything-else-may-stay"), long: true });
     let request = api.newId();
@@ -1036,7 +1082,7 @@ export async function doneView(job, view, id, go) {
             shims.amount.element,
             backlash.element,
             shims.stack.element,
-            view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null,
+            view.gear.adjusters ? [left.element, right.element] : null,
             by.element,
             words.element,
             h("p", { class: "small" }, preload),
