@@ -806,7 +806,9 @@ const noPattern = (reading) => !reading || (!reading.pattern.drive && !reading.p
 
 /// The one thing to do next, by the answer.
 function nextOfTrial(job, id, answer) {
-    const act = (where, text) => bar(h("a", { class: "act first", href: `#/job/${job}${where}` }, say(text)));
+    // Nobody is led on to what is not sure: its button is there, and does not call.
+    const kind = answer?.certainty === "not-sure" && !answer.stop ? "act" : "act first";
+    const act = (where, text) => bar(h("a", { class: kind, href: `#/job/${job}${where}` }, say(text)));
     if (answer?.verdict === "change") return act(`/done/${id}`, "page.i-made-change");
     if (answer?.stop?.kind === "wear-not-known") return act("/before", "page.gears-before");
     if (answer?.stop) return act("", "page.go-job");
