@@ -565,6 +565,103 @@ test("an empty photo is told at its place, and a torque is judged by the one lim
     await finish(page);
 });
 
+test("the answer of a trial is lost for long: pressed again it is the same trial", async () => {
+    const { page, job } = await onJob("Van 16", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await received(page, 1);
+    await page.route("**/api/tasks/**", (route) => route.abort("connectionreset"));
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.getByText("There is no connection to the shop computer").waitFor({ timeout: 60000 });
+    await page.unroute("**/api/tasks/**");
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.trials.length, 1);
+    await finish(page);
+});
+
+test("a reading whose answer is lost is saved once; another number is another reading", async () => {
+    const { page, job } = await onJob("Van 17", "/measure/runout");
+    await heading(page, "Runout");
+    let lost = true;
+    // The reading arrives, its answer does not; the waits between the tries are cut short.
+    await page.clock.install();
+    await page.route("**/entries/runout", async (route) => {
+        if (!lost) return route.continue();
+        await route.fetch();
+        return route.abort("connectionreset");
+    });
+    await page.getByLabel("Total reading").fill("2 thou");
+    await page.getByRole("button", { name: "Save" }).click();
+    for (let i = 0; i < 40 && !(await page.getByRole("alert").isVisible()); ++i) {
+        await page.clock.runFor(5000);
+        await new Promise((done) => setTimeout(done, 100));
+    }
+    await page.getByRole("alert").filter({ hasText: "There is no connection" }).waitFor();
+    await page.clock.resume();
+    lost = false;
+    const runout = async () => (await bench.json(`/api/jobs/${job}`)).record.runout.map((one) => one.runout_mm);
+    assert.equal((await runout()).length, 1);
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.getByText("Saved.", { exact: true }).locator("visible=true").first().waitFor();
+    assert.equal((await runout()).length, 1, "the same reading");
+    await page.getByLabel("Total reading").fill("2.5 thou");
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.getByText("0.0025").first().waitFor();
+    assert.equal((await runout()).length, 2);
+    await finish(page);
+});
+
+test("whoever goes elsewhere while photos are read stays there, and is told", async () => {
+    const { page, job } = await onJob("Van 18", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await received(page, 1);
+    let go = () => {};
+    const held = new Promise((done) => (go = done));
+    await page.route("**/api/tasks/**", async (route) => {
+        await held;
+        await route.continue();
+    });
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.evaluate((hash) => (location.hash = hash), `#/job/${job}/measure/runout`);
+    await heading(page, "Runout");
+    await page.getByLabel("Total reading").fill("0.00");
+    go();
+    await page.getByText("Van 18: the photos are read").locator("visible=true").first().waitFor({ timeout: 60000 });
+    assert.match(page.url(), /measure\/runout/);
+    assert.equal(await page.getByLabel("Total reading").inputValue(), "0.00");
+    await page.getByRole("button", { name: "Show it" }).click();
+    await page.waitForURL(/trial\/t1/);
+    // What could not be saved is told there, too, and stands in its form.
+    await page.goto(`${bench.origin}/#/job/${job}/measure/runout`);
+    await heading(page, "Runout");
+    await page.getByLabel("Total reading").fill("0.002");
+    let refuse = () => {};
+    const waits = new Promise((done) => (refuse = done));
+    await page.route("**/entries/runout", async (route) => {
+        await waits;
+        await route.fulfill({ status: 400, json: { error: "The disk of the shop computer is full." } });
+    });
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.evaluate((hash) => (location.hash = hash), `#/job/${job}`);
+    await heading(page, "Van 18");
+    refuse();
+    await page.getByText("Not saved: The disk of the shop computer is full.").locator("visible=true").first().waitFor();
+    await page.getByRole("button", { name: "Show it" }).click();
+    await heading(page, "Runout");
+    assert.equal(await page.getByLabel("Total reading").inputValue(), "0.002 in");
+    await finish(page);
+});
+
+test("an address that is none is told, not left empty", async () => {
+    const { page } = await onJob("Van 19");
+    await heading(page, "Van 19");
+    await page.evaluate(() => (location.hash = "#/job/%E0%A4"));
+    await heading(page, "This cannot be shown");
+    await finish(page);
+});
+
 test("a browser's database that never answers holds up no page", async () => {
     const context = await browser.newContext({ ...PHONE });
     await context.addInitScript(() => {

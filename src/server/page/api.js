@@ -92,6 +92,26 @@ export const get = async (path, tries) => (await patient("GET", path, {}, tries)
 export const blob = async (path) => (await patient("GET", path)).blob();
 export const post = async (path, body, id = newId(), tries = 20) =>
     (await patient("POST", path, { body, id }, tries)).json();
+/// Sends a change that a button makes. As long as nobody knows whether it arrived it is the same change, however often the
+/// button is pressed; another one as soon as what is sent is another, or an answer came. `follow` waits for what the
+/// answer only announces.
+export function oneChange() {
+    let id = newId(),
+        sent = null;
+    return async (path, body, follow = (answer) => answer) => {
+        const text = JSON.stringify(body);
+        if (sent !== text) id = newId();
+        sent = text;
+        try {
+            const result = await follow(await post(path, body, id));
+            sent = null;
+            return result;
+        } catch (problem) {
+            if (problem.status !== 0) sent = null;
+            throw problem;
+        }
+    };
+}
 export const remove = async (path) => (await patient("DELETE", path)).json();
 
 /// The view of a job; null when nothing changed since `tag`.

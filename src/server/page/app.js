@@ -129,11 +129,20 @@ function notPaired(sentence) {
     });
 }
 
+/// A part of the address; one that is none is taken as it stands.
+function decoded(part) {
+    try {
+        return decodeURIComponent(part);
+    } catch {
+        return part;
+    }
+}
+
 async function show({ quiet = false } = {}) {
     const mine = ++turn;
     current = null;
-    const path = location.hash.replace(/^#\/?/, "").split("/").map(decodeURIComponent);
     try {
+        const path = location.hash.replace(/^#\/?/, "").split("/").map(decoded);
         about ??= (await getOrKept("/api/about")).answer;
         const view = await viewOf(path);
         if (mine !== turn) return;

@@ -105,6 +105,12 @@ export const sketchEnds = () =>
         ? h("div", { class: "ends", "aria-hidden": "true" }, h("span", {}, "toe"), h("span", {}, "heel"))
         : null;
 
+/// Whether the page of now is still the one that is shown: what took long leads on nobody who went elsewhere meanwhile.
+export function stillHere() {
+    const at = location.hash;
+    return () => location.hash === at;
+}
+
 /// Tells it to those who cannot see the screen.
 export function announce(sentence) {
     const place = document.getElementById("say");

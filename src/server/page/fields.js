@@ -3,6 +3,7 @@
 // Fields of forms: lengths and torques with their unit, choices, words.
 import { announce, h, newName, write } from "./dom.js";
 import * as store from "./store.js";
+import { offer } from "./undo.js";
 import * as units from "./units.js";
 import { say } from "./words.js";
 
@@ -333,18 +334,26 @@ export const setMyName = (name) => localStorage.setItem("shimsight-by", name);
 export function form({ fields, button, send, busyWords = say("page.saving") }) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const submit = h("button", { class: "act first wide", type: "submit" }, button);
-    return h(
+    const main = h(
         "form",
         {
             novalidate: true,
             async onsubmit(event) {
                 event.preventDefault();
+                const at = location.hash;
                 problem.hidden = true;
                 submit.disabled = true;
                 submit.textContent = busyWords;
                 try {
                     await send();
                 } catch (fault) {
+                    // Whoever went elsewhere meanwhile is told there, too.
+                    if (!main.isConnected) {
+                        offer(say("page.was-not-saved", fault.message), say("page.show-it"), () => {
+                            location.hash = at;
+                        });
+                        return;
+                    }
                     // At its field, however far above the button that is.
                     problem.hidden = fault.shown === true;
                     if (!fault.shown) write(problem, fault.message);
@@ -363,4 +372,5 @@ export function form({ fields, button, send, busyWords = say("page.saving") }) {
         problem,
         submit,
     );
+    return main;
 }

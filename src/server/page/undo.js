@@ -1,6 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-// What was done at once can be undone for a while: a line above the page's own button, on whatever page one is.
+// What was done at once can be undone for a while, what was done elsewhere can be looked at: a line above the page's own
+// button, on whatever page one is.
 import { announce, h, write } from "./dom.js";
 import { say } from "./words.js";
 
@@ -8,8 +9,8 @@ import { say } from "./words.js";
 const OFFERED_MS = 20_000;
 let ends = 0;
 
-/// `undo` does it; `sentence` says what was done.
-export function offerUndo(sentence, undo) {
+/// `sentence` says what was done; the button `called` leads on by `act`, and `done` is said after it.
+export function offer(sentence, called, act, done = "") {
     const place = document.getElementById("undo");
     clearTimeout(ends);
     const words = h("p", {}, sentence);
@@ -23,16 +24,16 @@ export function offerUndo(sentence, undo) {
                 button.disabled = true;
                 clearTimeout(ends);
                 try {
-                    await undo();
+                    await act();
                     close();
-                    announce(say("page.undone"));
+                    if (done) announce(done);
                 } catch (fault) {
                     write(words, fault.message);
                     button.disabled = false;
                 }
             },
         },
-        say("page.undo"),
+        called,
     );
     place.replaceChildren(
         h(
@@ -50,3 +51,6 @@ export function offerUndo(sentence, undo) {
     announce(sentence);
     ends = setTimeout(close, OFFERED_MS);
 }
+
+/// `undo` does it; `sentence` says what was done.
+export const offerUndo = (sentence, undo) => offer(sentence, say("page.undo"), undo, say("page.undone"));

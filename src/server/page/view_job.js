@@ -270,7 +270,9 @@ function workWords(view, entry) {
 function standing({ record, status, signed_off: signedOff }) {
     return [
         signedOff
-            ? note("good", say("page.job-signed-off"))
+            ? record.sign_offs.at(-1).open.length
+                ? note("warn", say("page.job-signed-off-open"))
+                : note("good", say("page.job-signed-off"))
             : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
         status.stop && !signedOff ? note("bad", h("p", {}, h("strong", {}, "Stop: "), status.stop.found)) : null,
         status.attention.map((sentence) => note("warn", withoutKeys(record, sentence))),

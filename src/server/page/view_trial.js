@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // A trial: its photos in, its answer out.
-import { announce, bar, h, note, sketch, sketchEnds, words } from "./dom.js";
+import { announce, bar, h, note, sketch, sketchEnds, stillHere, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
@@ -22,7 +22,7 @@ import { questions } from "./looked.js";
 import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, sideWords } from "./photo.js";
 import * as store from "./store.js";
 import { restoreTrial, strike, twinOf } from "./struck.js";
-import { offerUndo } from "./undo.js";
+import { offer, offerUndo } from "./undo.js";
 import { upload } from "./uploads.js";
 import { showLarge } from "./zoom.js";
 
@@ -314,7 +314,7 @@ function wantedBacklash({ record, gear }) {
 }
 
 /// The two readings of a trial, each kept in the draft as it is typed; they start from the last change or trial.
-function trialReadings(view, before, draft, keep) {
+function trialReadings(view, before, draft, changed) {
     const last = before ? null : view.lastTrial;
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
     const backlash = lengthField({
@@ -338,7 +338,7 @@ function trialReadings(view, before, draft, keep) {
             const mm = units.parseLength(field.input.value);
             if (Number.isNaN(mm)) return;
             draft[name] = mm ?? undefined;
-            keep();
+            changed();
         });
     return {
         element: h("div", { class: "two" }, backlash.element, stack.element),
@@ -372,8 +372,8 @@ function readingWords({ state, ahead, wait_s: seconds }) {
         : say("page.waiting-other-readings-hardly", ahead, Math.ceil(seconds));
 }
 
-/// The button that has a trial read, with what it tells meanwhile; `send(tell)` does it, `failed()` follows a fault.
-function readButton(words, send, failed) {
+/// The button that has a trial read, with what it tells meanwhile; `send(tell)` does it, `failed(fault)` follows a fault.
+function readButton(words, send, go, failed) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const waiting = h("p", { class: "quiet", role: "status" });
     const tell = (text) => {
@@ -385,13 +385,15 @@ function readButton(words, send, failed) {
             class: "act first",
             type: "button",
             async onclick() {
+                const at = location.hash;
                 problem.hidden = true;
                 button.disabled = true;
                 try {
                     await send(tell);
                 } catch (fault) {
-                    failed();
+                    failed(fault);
                     tell("");
+                    if (location.hash !== at) offer(fault.message, say("page.show-it"), () => go(at));
                     problem.textContent = fault.message;
                     problem.hidden = false;
                 } finally {
@@ -435,9 +437,10 @@ export async function newTrialView(job, view, go, before = false) {
         draft.request = api.newId();
         keep();
     };
-    const readings = trialReadings(view, before, draft, keep);
+    const readings = trialReadings(view, before, draft, anew);
     const { photos, sides } = await photoSides(job, key, anew);
     const send = async (tell) => {
+        const here = stillHere();
         const body = { by: myName(), ...readings.read(), photos: await arrived(photos, tell) };
         if (body.photos.length === 0 && before && body.backlash_mm === undefined)
             throw new Error(say("page.take-photos-marks-they"));
@@ -446,16 +449,21 @@ export async function newTrialView(job, view, go, before = false) {
         const { task } = await api.post(path, body, draft.request);
         const result = await api.finished(task, (state) => tell(readingWords(state)));
         await Promise.all([store.remove("drafts", key), ...photos.map(({ photo }) => photo.forget())]);
-        // The phone's way back leads to the job, not to an empty trial.
-        if (before) {
-            go(`#/job/${job}`, { replace: true });
+        const to = before ? `#/job/${job}` : `#/job/${job}/trial/${result.trial}`;
+        // Whoever went elsewhere meanwhile is not torn away from there.
+        if (!here()) {
+            offer(say("page.was-read", view.record.axle), say("page.show-it"), () => go(to));
             return;
         }
-        if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
-        go(`#/job/${job}/trial/${result.trial}`, { replace: true });
+        if (!before && result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
+        // The phone's way back leads to the job, not to an empty trial.
+        go(to, { replace: true });
     };
-    // A trial that failed gets another id: the same one would give the same answer.
-    const { button, told } = readButton(before ? say("page.keep-it") : say("page.read-pattern"), send, anew);
+    // A trial that failed gets another id: the same one would give the same answer. Where the connection was lost it may
+    // have been read: it stays the same trial.
+    const { button, told } = readButton(before ? say("page.keep-it") : say("page.read-pattern"), send, go, (fault) => {
+        if (fault.status !== 0) anew();
+    });
     const { title, above, otherWay } = trialFrame(job, view, before);
     return {
         title,
@@ -1049,8 +1057,9 @@ export async function doneView(job, view, id, go) {
         right = notchesField(say("page.right-adjuster"), say("page.right-adjuster-notches"));
     const by = textField({ label: say("page.who"), value: myName(), autocomplete: "name" });
     const words = textField({ label: say("page.anything-else-may-stay"), long: true });
-    let request = api.newId();
+    const save = api.oneChange();
     const send = async () => {
+        const here = stillHere();
         const { change, now } = shims.read();
         const body = {
             after_trial: id,
@@ -1065,13 +1074,9 @@ export async function doneView(job, view, id, go) {
             ["right_notches", right.read()],
         ])
             if (value !== null) body[key] = value;
-        try {
-            await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body, request);
-        } finally {
-            request = api.newId();
-        }
+        await save(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body);
         await entered.forget();
-        go(`#/job/${job}/new-trial`, { replace: true });
+        if (here()) go(`#/job/${job}/new-trial`, { replace: true });
     };
     const preload = h(
         "a",
