@@ -2,7 +2,8 @@
 // SPDX-License-Identifier: MIT
 // What a person entered on the bench page stays: the unit switch, other pages, reloads, slow networks, a new tab.
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
+import { readFileSync, readdirSync, rmSync } from "node:fs";
+import { join } from "node:path";
 import { after, before, test } from "node:test";
 import {
     Bench,
@@ -577,6 +578,37 @@ test("the answer of a trial is lost for long: pressed again it is the same trial
     await page.getByRole("button", { name: "Read the pattern" }).click();
     await page.waitForURL(/trial\/t1/, { timeout: 60000 });
     assert.equal((await bench.json(`/api/jobs/${job}`)).record.trials.length, 1);
+    await finish(page);
+});
+
+test("a photo that the shop computer no longer has is sent once more by Read", async () => {
+    const { page, job } = await onJob("Van 20", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await received(page, 1);
+    const uploads = join(bench.folder, "jobs/.shimsight-server/uploads");
+    const files = readdirSync(uploads);
+    assert.ok(files.length > 0);
+    for (const file of files) rmSync(join(uploads, file));
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.trials[0].photos.length, 1);
+    await finish(page);
+});
+
+test("what a button at the foot of the page has to say stands right above it, on a small phone, too", async () => {
+    const { page, job } = await onJob("Van 21", "/new-trial");
+    await page.setViewportSize({ width: 320, height: 568 });
+    for (const [path, title, button, words] of [
+        ["new-trial", "Trial 1", "Read the pattern", "Take a photo of the drive side, of the coast side"],
+        ["draw", "Draw the mark", "Use this pattern", "Draw the mark that you see on at least one side"],
+    ]) {
+        await page.goto(`${bench.origin}/#/job/${job}/${path}`);
+        await heading(page, title);
+        await page.getByRole("button", { name: button }).click();
+        const box = await page.locator("main").getByText(words).boundingBox();
+        assert.ok(box.y > 0 && box.y + box.height <= 568, `${path}: ${JSON.stringify(box)}`);
+    }
     await finish(page);
 });
 

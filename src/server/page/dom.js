@@ -139,3 +139,9 @@ export const newName = () => `f${++counter}`;
 export function bar(...children) {
     return h("div", { class: "bar" }, h("div", {}, children));
 }
+/// A bar whose button tells how it goes, or what is wrong, right above itself: wherever on the page one is, it is seen.
+export function tellingBar(told, ...children) {
+    const whole = bar(children);
+    whole.prepend(h("div", { class: "said" }, told));
+    return whole;
+}

@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // The seen pattern drawn by hand on a tooth.
-import { bar, h, newName, stillHere } from "./dom.js";
+import { h, newName, stillHere, tellingBar } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as store from "./store.js";
@@ -223,8 +223,7 @@ export async function drawView(job, view, id, go) {
             drive.element,
             coast.element,
             readings,
-            problem,
-            bar(send),
+            tellingBar(problem, send),
         ],
         wide: false,
     };

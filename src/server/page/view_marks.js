@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // Correcting what was found: corners dragged under a magnifier, sides changed, teeth dropped and added.
-import { announce, bar, h, note, s, stillHere } from "./dom.js";
+import { announce, h, note, s, stillHere, tellingBar } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import { choice, myName } from "./fields.js";
@@ -425,7 +425,7 @@ function readAgain(send) {
         say("page.read-again"),
     );
     const folded = h("details", {}, h("summary", {}, say("page.contact-shows-otherwise")), marking.element);
-    return [folded, problem, waiting, bar(again)];
+    return [folded, tellingBar([problem, waiting], again)];
 }
 
 export async function marksView(job, view, id, place, go) {

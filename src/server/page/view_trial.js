@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // A trial: its photos in, its answer out.
-import { announce, bar, h, note, sketch, sketchEnds, stillHere, words } from "./dom.js";
+import { announce, bar, h, note, sketch, sketchEnds, stillHere, tellingBar, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
@@ -357,6 +357,12 @@ async function arrived(photos, tell) {
             tell(say("page.sending-side-now", sideWords(side)));
             await photo.settled();
         }
+        // The shop computer keeps what no trial names for a week: what is gone there is sent once more from here.
+        if (photo.state === "received" && !(await photo.isThere())) {
+            tell(say("page.sending-side-now", sideWords(side)));
+            photo.again();
+            await photo.settled();
+        }
         // A photo that was taken and did not arrive is never left out without a word.
         if (photo.state === "failed") throw new Error(say("page.photo-did-not-arrive", sideWords(side), photo.problem));
         if (photo.state === "received") list.push({ upload: photo.id, side });
@@ -480,10 +486,9 @@ export async function newTrialView(job, view, go, before = false) {
                 sides.map((side) => side.element),
             ),
             readings.element,
-            told,
             photoHelp(),
             otherWay,
-            bar(button),
+            tellingBar(told, button),
         ],
     };
 }
