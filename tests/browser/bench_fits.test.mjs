@@ -245,6 +245,49 @@ test("small sketches say toe and heel, wide ones all four ends", async () => {
     await finish(page);
 });
 
+test("the phone's way back closes a photo on the whole screen and stays on the page; so does Close", async () => {
+    const job = await makeJob(bench, "Van 5");
+    const page = await on(job, "/new-trial");
+    await page.getByLabel("Photo of the drive side").setInputFiles(sample("van-a-too-shallow/drive.jpg"));
+    await received(page, 1);
+    const url = page.url();
+    for (const close of [
+        () => page.goBack(),
+        () => page.getByRole("dialog").getByRole("button", { name: "Close", exact: true }).tap(),
+    ]) {
+        await page.getByRole("button", { name: "Larger" }).tap();
+        await page.getByRole("dialog").waitFor();
+        await close();
+        await page.getByRole("dialog").waitFor({ state: "detached" });
+        await page.waitForFunction(() => !history.state?.large);
+        assert.equal(page.url(), url);
+        assert.equal(await page.locator(".slot.full").count(), 1);
+    }
+    // Neither leaves a step behind that leads nowhere.
+    await page.evaluate((hash) => (location.hash = hash), `#/job/${job}`);
+    await heading(page, "Van 5");
+    await page.goBack();
+    await heading(page, "Trial 1");
+    assert.equal(page.url(), url);
+    await finish(page);
+});
+
+test("a change that is written down already is said before it is entered again", async () => {
+    const job = await makeJob(bench, "Van 6");
+    await drawTrial(bench, job);
+    const page = await on(job, "/done/t1");
+    assert.equal(await page.getByText("is written down already").count(), 0);
+    await send(bench, `/api/jobs/${job}/entries/work`, {
+        after_trial: "t1",
+        shim_change_mm: 0.1,
+        backlash_mm: 0.2,
+        by: "Kim",
+    });
+    await go(page, `#/job/${job}/done/t1`);
+    await page.getByText("A change after this trial is written down already").waitFor();
+    await finish(page);
+});
+
 test("a reading before a correction is not called struck out, and is put back in place of the later one", async () => {
     const job = await makeJob(bench, "Van 3");
     await drawTrial(bench, job);

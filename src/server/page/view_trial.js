@@ -1051,6 +1051,7 @@ function refuseOtherStack(before, change, now) {
 
 export async function doneView(job, view, id, go) {
     const trial = view.record.trials.find((one) => one.id === id);
+    const written = view.record.work.filter((entry) => !entry.struck && entry.after_trial === id).at(-1);
     const shims = shimFields(view, advisedChange(view.trials[id]?.answer), trial?.shim_stack_mm ?? null);
     const backlash = lengthField({
         label: say("page.backlash-now-dial"),
@@ -1106,6 +1107,11 @@ export async function doneView(job, view, id, go) {
     return {
         title: say("page.what-was-done"),
         back: [`#/job/${job}/trial/${id}`, say("page.trial")],
-        body: [h("h1", {}, say("page.really-done")), h("p", {}, say("page.next-trial-learns-so")), main],
+        body: [
+            h("h1", {}, say("page.really-done")),
+            h("p", {}, say("page.next-trial-learns-so")),
+            written ? note("warn", say("page.change-written-already", units.when(written.at))) : null,
+            main,
+        ],
     };
 }
