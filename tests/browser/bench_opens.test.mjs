@@ -3,7 +3,9 @@
 // A page that is refused one of its files says so in words, and opens by itself as soon as the file comes.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
+import { createServer, request } from "node:http";
 import { Bench, PHONE, checkPage, heading, launch, openPage } from "./bench.mjs";
+import { Firefox } from "./firefox.mjs";
 
 let bench, browser;
 before(async () => {
@@ -120,4 +122,41 @@ test("without the script that watches, the page opens; without both, plain words
     await page.getByRole("link", { name: "Open it again" }).click();
     await heading(page, "not paired");
     await finish(page);
+});
+
+/// A server in front of the bench, which refuses `file` the first time.
+async function refusing(file) {
+    let before = 0;
+    const front = createServer((asked, answer) => {
+        if (asked.url === `/${file}` && before++ === 0) {
+            answer.writeHead(429, { "Content-Type": "application/json", "Retry-After": "2" });
+            return answer.end("{}");
+        }
+        const { method, headers, url } = asked;
+        const behind = request(bench.origin + url, { method, headers }, (from) => {
+            answer.writeHead(from.statusCode, from.headers);
+            from.pipe(answer);
+        });
+        behind.on("error", () => answer.destroy());
+        return asked.pipe(behind);
+    });
+    await new Promise((done) => front.listen(0, "127.0.0.1", done));
+    return { front, origin: `http://127.0.0.1:${front.address().port}`, count: () => before };
+}
+
+test("in Firefox, too, a script refused once comes by itself", async () => {
+    const { front, origin, count } = await refusing("units.js");
+    const phone = await new Firefox().start(390, 740, "light");
+    try {
+        await phone.go(bench.address.replace(bench.origin, origin));
+        await phone.until(
+            `[...document.querySelectorAll("a")].some((one) => one.textContent.includes("New job"))`,
+            30000,
+        );
+        assert.ok(count() >= 2);
+    } finally {
+        await phone.close();
+        front.closeAllConnections();
+        front.close();
+    }
 });
