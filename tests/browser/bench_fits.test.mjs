@@ -405,6 +405,51 @@ test("no word and no number is cut, with text doubled at 320 pixels", async () =
     await finish(page);
 });
 
+test("what stays on the screen leaves half of it, with text doubled on a small phone; Undo covers no button", async () => {
+    const job = await makeJob(bench, "Van 7");
+    await drawTrial(bench, job);
+    await send(bench, `/api/jobs/${job}/entries/work`, { shim_change_mm: 0.1, backlash_mm: 0.2, by: "Kim" });
+    const page = await on(job);
+    await page.setViewportSize({ width: 320, height: 568 });
+    for (const path of [
+        `#/job/${job}`,
+        `#/job/${read}`,
+        `#/job/${read}/trial/t1`,
+        `#/job/${job}/new-trial`,
+        "#/",
+        "#/gear-sets/new",
+    ]) {
+        await go(page, path);
+        await page.evaluate((one) => (document.documentElement.style.fontSize = one), DOUBLED);
+        const left = await page.evaluate(() => {
+            const height = (name) => document.querySelector(name)?.getBoundingClientRect().height ?? 0;
+            return window.innerHeight - height(".top") - height(".bar");
+        });
+        assert.ok(left > 284, `${path}: ${left} px are left`);
+    }
+    for (const size of ["", DOUBLED]) {
+        await go(page, `#/job/${job}`);
+        await page.evaluate((one) => (document.documentElement.style.fontSize = one), size);
+        await page.getByText("Work done").click();
+        await page.locator("li.putback").getByRole("button", { name: "Strike out" }).click();
+        await page.locator("#undo button").first().waitFor();
+        const apart = () =>
+            page.evaluate(
+                () =>
+                    document.querySelector(".bar").getBoundingClientRect().top -
+                    document.querySelector("#undo > div").getBoundingClientRect().bottom,
+            );
+        assert.ok((await apart()) >= 0, `at ${size || "plain"}: ${await apart()} px`);
+        // Another page has another bar.
+        await page.evaluate((hash) => (location.hash = hash), `#/job/${job}/trial/t1`);
+        await page.locator(".answer").waitFor();
+        assert.ok((await apart()) >= 0 && (await apart()) < 30, `at ${size || "plain"}: ${await apart()} px`);
+        await page.locator("#undo").getByRole("button", { name: "Undo" }).click();
+        await page.waitForFunction(() => !document.querySelector("#undo").childElementCount);
+    }
+    await finish(page);
+});
+
 test("without a connection a job seen before is there within three seconds, and forms say what they need", async () => {
     const page = await on(read);
     await heading(page, "Van 1");

@@ -8,6 +8,7 @@ import * as units from "./units.js";
 import { correctView, newJobView, startView } from "./view_start.js";
 import { gearSetsView } from "./gear_sets.js";
 import { FINGERPRINT, devicesView } from "./view_devices.js";
+import { aboveBar } from "./undo.js";
 import { getOrKept, keptNote, orKept } from "./kept.js";
 import { jobView, signOffView } from "./view_job.js";
 import { doneView, newTrialView, trialView } from "./view_trial.js";
@@ -63,10 +64,21 @@ async function viewOf(path) {
     const { answer, keptAt } = await orKept(`view/${job}`, (tries) => api.jobView(job, undefined, tries));
     const view = extended(answer.view);
     current = { job, tag: keptAt ? null : answer.tag };
-    const shown = jobPage(path, view);
+    const shown = saidWhereSigned(path, view, jobPage(path, view));
     if (!keptAt) return shown;
     const page = await shown;
     return { ...page, live: true, body: [keptNote(keptAt), ...page.body] };
+}
+
+/// Pages that add to a job or change it: where that is signed off they say so before anything is entered.
+const CHANGING = ["new-trial", "before", "draw", "done", "correct"];
+async function saidWhereSigned(path, view, page) {
+    const [, job, what, , more] = path;
+    if (!view.signed_off || !(CHANGING.includes(what) || more === "mark" || more === "draw")) return page;
+    const shown = await page;
+    const way = h("a", { class: "target", href: `#/job/${job}/sign-off` }, say("page.open-job-again"));
+    const told = note("warn", h("p", {}, say("page.job-signed-off-reopen"), " ", way));
+    return { ...shown, body: [told, ...shown.body] };
 }
 
 /// The pages of one job.
@@ -98,6 +110,7 @@ function frame(view) {
         ...view.body.flat(Infinity).filter((part) => part !== null && part !== undefined && part !== false),
     );
     leave = view.enter?.() ?? null;
+    aboveBar();
 }
 
 function unitWords() {

@@ -313,7 +313,7 @@ async function setForm(id, set, go) {
     });
     const entered = await keepEntered(`gear-set/${id}`, main);
     const title = set ? say("page.change-gear-set") : say("page.new-gear-set");
-    return { title, back: ["#/gear-sets", say("page.gear-sets")], body: [h("h1", {}, title), main] };
+    return { title, back: ["#/gear-sets", say("page.sets")], body: [h("h1", {}, title), main] };
 }
 
 /// One of the shop's own sets in the list; `again` shows the list anew.

@@ -7,7 +7,14 @@ import { say } from "./words.js";
 
 /// Long enough to look up from the axle.
 const OFFERED_MS = 20_000;
+const ROOM_PX = 8;
 let ends = 0;
+
+/// The line stands above the page's own button, however high that is: also after another page came under it.
+export function aboveBar() {
+    const bar = document.querySelector(".bar");
+    document.getElementById("undo").style.bottom = `${(bar?.offsetHeight ?? 0) + ROOM_PX}px`;
+}
 
 /// `sentence` says what was done; the button `called` leads on by `act`, and `done` is said after it.
 export function offer(sentence, called, act, done = "") {
@@ -48,6 +55,7 @@ export function offer(sentence, called, act, done = "") {
             ),
         ),
     );
+    aboveBar();
     announce(sentence);
     ends = setTimeout(close, OFFERED_MS);
 }

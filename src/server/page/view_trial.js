@@ -728,33 +728,27 @@ export function putBackButton(job, view, trial, after) {
     );
 }
 
-/// That a trial was struck out, with the way back; and when it was struck out before.
-function struckNotes(job, view, trial, go) {
-    return [
-        trial.struck
-            ? note(
-                  "warn",
-                  h(
-                      "p",
-                      {},
-                      say(
-                          twinOf(view.record, trial) ? "page.replaced-counts-no" : "page.struck-out-counts-no",
-                          units.when(trial.struck.at),
-                          trial.struck.why,
-                      ),
-                  ),
-                  view.signed_off ? null : putBackButton(job, view, trial, () => go(`#/job/${job}/trial/${trial.id}`)),
-              )
-            : null,
-        trial.restored.map((back) =>
-            h(
-                "p",
-                { class: "small quiet" },
-                say("page.struck-and-restored", units.when(back.struck.at), back.struck.why, units.when(back.at)),
-            ),
-        ),
-    ];
+/// That a trial was struck out, with the way back.
+function struckNote(job, view, trial, go) {
+    const id = twinOf(view.record, trial) ? "page.replaced-counts-no" : "page.struck-out-counts-no";
+    return trial.struck
+        ? note(
+              "warn",
+              h("p", {}, say(id, units.when(trial.struck.at), trial.struck.why)),
+              view.signed_off ? null : putBackButton(job, view, trial, () => go(`#/job/${job}/trial/${trial.id}`)),
+          )
+        : null;
 }
+
+/// When it was struck out before and put back: its history, below all that counts now.
+const formerStrikes = (trial) =>
+    trial.restored.map((back) =>
+        h(
+            "p",
+            { class: "small quiet" },
+            say("page.struck-and-restored", units.when(back.struck.at), back.struck.why, units.when(back.at)),
+        ),
+    );
 
 /// What else can be done with photos that were read wrong.
 function otherWays(job, trial, number, go) {
@@ -883,7 +877,7 @@ export function trialView(job, view, id, go) {
     const title = number ? say("page.trial-number", number) : say("page.reading", id);
     const { top, heading, pattern, photos } = answerPart(job, view, trial, open);
     const body = [
-        struckNotes(job, view, trial, go),
+        struckNote(job, view, trial, go),
         notesOnce(),
         top,
         open ? questions(job, advice, async () => go(`#/job/${job}/trial/${id}`)) : null,
@@ -895,6 +889,7 @@ export function trialView(job, view, id, go) {
         open ? otherWays(job, trial, number, go) : null,
         answer?.runner_up ? secondChoice(answer.runner_up) : null,
         reading ? evidencePart(trial, title) : null,
+        formerStrikes(trial),
     ];
     // What was done can be written down after any answer, against the advice too.
     if (open && answer?.verdict !== "change")
