@@ -8,7 +8,7 @@ import * as units from "./units.js";
 import { correctView, newJobView, startView } from "./view_start.js";
 import { gearSetsView } from "./gear_sets.js";
 import { FINGERPRINT, devicesView } from "./view_devices.js";
-import { aboveBar } from "./undo.js";
+import { aboveBar, offer } from "./undo.js";
 import { getOrKept, keptNote, orKept } from "./kept.js";
 import { jobView, signOffView } from "./view_job.js";
 import { doneView, newTrialView, trialView } from "./view_trial.js";
@@ -252,6 +252,10 @@ unitSwitch.addEventListener("click", () => {
     after();
     window.dispatchEvent(new Event("unitturn"));
 });
+// A form that was left before its fault came.
+window.addEventListener("notsaved", ({ detail: { sentence, at } }) =>
+    offer(sentence, say("page.show-it"), () => go(at)),
+);
 window.addEventListener("hashchange", async () => {
     await pair();
     show();

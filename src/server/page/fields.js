@@ -3,7 +3,6 @@
 // Fields of forms: lengths and torques with their unit, choices, words.
 import { announce, h, newName, write } from "./dom.js";
 import * as store from "./store.js";
-import { offer } from "./undo.js";
 import * as units from "./units.js";
 import { say } from "./words.js";
 
@@ -349,9 +348,8 @@ export function form({ fields, button, send, busyWords = say("page.saving") }) {
                 } catch (fault) {
                     // Whoever went elsewhere meanwhile is told there, too.
                     if (!main.isConnected) {
-                        offer(say("page.was-not-saved", fault.message), say("page.show-it"), () => {
-                            location.hash = at;
-                        });
+                        const detail = { sentence: say("page.was-not-saved", fault.message), at };
+                        window.dispatchEvent(new CustomEvent("notsaved", { detail }));
                         return;
                     }
                     // At its field, however far above the button that is.
