@@ -645,7 +645,8 @@ test("a reading whose answer is lost is saved once; another number is another re
     assert.equal((await runout()).length, 1, "the same reading");
     await page.getByLabel("Total reading").fill("2.5 thou");
     await page.getByRole("button", { name: "Save" }).click();
-    await page.getByText("0.0025").first().waitFor();
+    // Below the form, not below its field.
+    await page.locator(".sheet strong").filter({ hasText: "0.0025" }).waitFor();
     assert.equal((await runout()).length, 2);
     await finish(page);
 });
