@@ -269,11 +269,9 @@ std::string Service::State::sentence() const {
 
 namespace {
 
-/// The page's frame and the script that watches it open: to send them costs no more than to refuse them, and they say in
-/// words what is refused of the page.
-bool saysWhatIsRefused(const Ask& ask) {
-    return ask.method == "GET" && (ask.path == "/" || ask.path == "/opening.js");
-}
+/// The page's frame and the script that watches it open: to send them costs no more than to refuse them, and they say
+/// in words what is refused of the page.
+bool saysWhatIsRefused(const Ask& ask) { return ask.method == "GET" && (ask.path == "/" || ask.path == "/opening.js"); }
 
 }  // namespace
 
