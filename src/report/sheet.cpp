@@ -481,7 +481,9 @@ Html headHtml(const JobRecord& job, const SheetOptions& options) {
     html += Html("</p><h1>") + (job.axle.empty() ? say("report.ring-and-pinion") : job.axle) +
             "</h1></div><div class=\"state\">";
     if (sign != nullptr)
-        html += markHtml({"pass", "report.signed-off"}) + "<p>" + dateText(sign->stamp.at) + "</p>";
+        html += markHtml(sign->open.empty() ? Mark{"pass", "report.signed-off"}
+                                            : Mark{"open", "report.signed-off-with-open"}) +
+                "<p>" + dateText(sign->stamp.at) + "</p>";
     else
         html += markHtml({"open", "report.not-signed-off"});
     return html + "</div></header>\n";

@@ -270,8 +270,16 @@ std::string Service::State::sentence() const {
     }
 }
 
+namespace {
+
+/// The page's frame and the script that watches it open: to send them costs no more than to refuse them, and they say
+/// in words what is refused of the page.
+bool saysWhatIsRefused(const Ask& ask) { return ask.method == "GET" && (ask.path == "/" || ask.path == "/opening.js"); }
+
+}  // namespace
+
 std::optional<Answer> Service::State::admit(const Ask& ask) {
-    if (!limit_.take(ask.client, RateLimit::Clock::now())) {
+    if (!limit_.take(ask.client, RateLimit::Clock::now()) && !saysWhatIsRefused(ask)) {
         Answer slow = refusal(429, say("server.too-many-requests"));
         slow.headers.emplace_back("Retry-After", "2");
         return slow;

@@ -427,6 +427,16 @@ test("no field name, path or raw time reaches a person", async () => {
         ])
             assert.doesNotMatch(text, raw, path || "the job");
     }
+    // What is refused is told without them, too, and said before anything is entered.
+    await page.goto(`${bench.origin}/#/job/${job}/draw`);
+    await heading(page, "Draw the mark");
+    await page.getByRole("link", { name: "Open the job again" }).waitFor();
+    await page.getByText("Set it by sliders").first().click();
+    await page.getByLabel("Height").first().fill("60");
+    await page.getByRole("button", { name: "Use this pattern" }).click();
+    const told = page.getByRole("alert").filter({ hasText: "was signed off by Kim" });
+    await told.waitFor();
+    assert.doesNotMatch(await told.innerText(), /\dT\d|\+00:00/);
     await finish(page);
 });
 

@@ -2,7 +2,8 @@
 // SPDX-License-Identifier: MIT
 // What a person entered on the bench page stays: the unit switch, other pages, reloads, slow networks, a new tab.
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
+import { readFileSync, readdirSync, rmSync } from "node:fs";
+import { join } from "node:path";
 import { after, before, test } from "node:test";
 import {
     Bench,
@@ -150,7 +151,7 @@ test("a gear set that is being typed stays in view when the unit is switched, an
         "a bare number keeps the unit it was typed in",
     );
     assert.equal(await page.getByLabel("Pinion shims on hand").inputValue(), "0.003 in, 0.005 in");
-    await page.getByText("222.00 mm").first().waitFor();
+    await page.getByText("222.00 mm").locator("visible=true").first().waitFor();
     await page.reload();
     await heading(page, "New job");
     assert.equal(await page.getByLabel("Teeth, pinion").inputValue(), "11");
@@ -379,8 +380,14 @@ test("a tick and a save leave the page where it was, and say so", async () => {
         return window.scrollY;
     });
     assert.ok(before > 0);
+    await page.evaluate(() => (window.formerList = document.querySelector("main ul")));
     await box.click();
-    await page.waitForFunction(() => document.querySelectorAll("input:checked").length === 1);
+    // The page is drawn anew with what the shop computer has.
+    await page.waitForFunction(
+        () =>
+            document.querySelector("main ul") !== window.formerList &&
+            document.querySelectorAll("input:checked").length === 1,
+    );
     assert.ok(Math.abs((await page.evaluate(() => window.scrollY)) - before) < 40, "the page did not jump");
     await page.goto(`${bench.origin}/#/job/${job}/measure/runout`);
     await heading(page, "Runout");
@@ -562,6 +569,135 @@ test("an empty photo is told at its place, and a torque is judged by the one lim
     assert.deepEqual(cap.wanted_nm, [100, 100]);
     const torques = (await bench.json(`/api/jobs/${job}`)).status.steps.find((one) => one.key === "torques");
     assert.notEqual(torques.state, "done");
+    await finish(page);
+});
+
+test("the answer of a trial is lost for long: pressed again it is the same trial", async () => {
+    const { page, job } = await onJob("Van 16", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await received(page, 1);
+    await page.route("**/api/tasks/**", (route) => route.abort("connectionreset"));
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.getByText("There is no connection to the shop computer").waitFor({ timeout: 60000 });
+    await page.unroute("**/api/tasks/**");
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.trials.length, 1);
+    await finish(page);
+});
+
+test("a photo that the shop computer no longer has is sent once more by Read", async () => {
+    const { page, job } = await onJob("Van 20", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await received(page, 1);
+    const uploads = join(bench.folder, "jobs/.shimsight-server/uploads");
+    const files = readdirSync(uploads);
+    assert.ok(files.length > 0);
+    for (const file of files) rmSync(join(uploads, file));
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.trials[0].photos.length, 1);
+    await finish(page);
+});
+
+test("what a button at the foot of the page has to say stands right above it, on a small phone, too", async () => {
+    const { page, job } = await onJob("Van 21", "/new-trial");
+    await page.setViewportSize({ width: 320, height: 568 });
+    for (const [path, title, button, words] of [
+        ["new-trial", "Trial 1", "Read the pattern", "Take a photo of the drive side, of the coast side"],
+        ["draw", "Draw the mark", "Use this pattern", "Draw the mark that you see on at least one side"],
+    ]) {
+        await page.goto(`${bench.origin}/#/job/${job}/${path}`);
+        await heading(page, title);
+        await page.getByRole("button", { name: button }).click();
+        const box = await page.locator("main").getByText(words).boundingBox();
+        assert.ok(box.y > 0 && box.y + box.height <= 568, `${path}: ${JSON.stringify(box)}`);
+    }
+    await finish(page);
+});
+
+test("a reading whose answer is lost is saved once; another number is another reading", async () => {
+    const { page, job } = await onJob("Van 17", "/measure/runout");
+    await heading(page, "Runout");
+    let lost = true;
+    // The reading arrives, its answer does not; the waits between the tries are cut short.
+    await page.clock.install();
+    await page.route("**/entries/runout", async (route) => {
+        if (!lost) return route.continue();
+        await route.fetch();
+        return route.abort("connectionreset");
+    });
+    await page.getByLabel("Total reading").fill("2 thou");
+    await page.getByRole("button", { name: "Save" }).click();
+    for (let i = 0; i < 40 && !(await page.getByRole("alert").isVisible()); ++i) {
+        await page.clock.runFor(5000);
+        await new Promise((done) => setTimeout(done, 100));
+    }
+    await page.getByRole("alert").filter({ hasText: "There is no connection" }).waitFor();
+    await page.clock.resume();
+    lost = false;
+    const runout = async () => (await bench.json(`/api/jobs/${job}`)).record.runout.map((one) => one.runout_mm);
+    assert.equal((await runout()).length, 1);
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.getByText("Saved.", { exact: true }).locator("visible=true").first().waitFor();
+    assert.equal((await runout()).length, 1, "the same reading");
+    await page.getByLabel("Total reading").fill("2.5 thou");
+    await page.getByRole("button", { name: "Save" }).click();
+    // Below the form, not below its field.
+    await page.locator(".sheet strong").filter({ hasText: "0.0025" }).waitFor();
+    assert.equal((await runout()).length, 2);
+    await finish(page);
+});
+
+test("whoever goes elsewhere while photos are read stays there, and is told", async () => {
+    const { page, job } = await onJob("Van 18", "/new-trial");
+    await heading(page, "Trial 1");
+    await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);
+    await received(page, 1);
+    let go = () => {};
+    const held = new Promise((done) => (go = done));
+    await page.route("**/api/tasks/**", async (route) => {
+        await held;
+        await route.continue();
+    });
+    await page.getByRole("button", { name: "Read the pattern" }).click();
+    await page.evaluate((hash) => (location.hash = hash), `#/job/${job}/measure/runout`);
+    await heading(page, "Runout");
+    await page.getByLabel("Total reading").fill("0.00");
+    go();
+    await page.getByText("Van 18: the photos are read").locator("visible=true").first().waitFor({ timeout: 60000 });
+    assert.match(page.url(), /measure\/runout/);
+    assert.equal(await page.getByLabel("Total reading").inputValue(), "0.00");
+    await page.getByRole("button", { name: "Show it" }).click();
+    await page.waitForURL(/trial\/t1/);
+    // What could not be saved is told there, too, and stands in its form.
+    await page.goto(`${bench.origin}/#/job/${job}/measure/runout`);
+    await heading(page, "Runout");
+    await page.getByLabel("Total reading").fill("0.002");
+    let refuse = () => {};
+    const waits = new Promise((done) => (refuse = done));
+    await page.route("**/entries/runout", async (route) => {
+        await waits;
+        await route.fulfill({ status: 400, json: { error: "The disk of the shop computer is full." } });
+    });
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.evaluate((hash) => (location.hash = hash), `#/job/${job}`);
+    await heading(page, "Van 18");
+    refuse();
+    await page.getByText("Not saved: The disk of the shop computer is full.").locator("visible=true").first().waitFor();
+    await page.getByRole("button", { name: "Show it" }).click();
+    await heading(page, "Runout");
+    assert.equal(await page.getByLabel("Total reading").inputValue(), "0.002 in");
+    await finish(page);
+});
+
+test("an address that is none is told, not left empty", async () => {
+    const { page } = await onJob("Van 19");
+    await heading(page, "Van 19");
+    await page.evaluate(() => (location.hash = "#/job/%E0%A4"));
+    await heading(page, "This cannot be shown");
     await finish(page);
 });
 

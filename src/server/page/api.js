@@ -1,6 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // The way to the server. Every change bears an id made here, so that a retry never doubles it.
+import { when } from "./units.js";
 import { say } from "./words.js";
 
 const TOKEN = "shimsight-token";
@@ -10,9 +11,12 @@ const RETRIES = 8,
     TASK_POLL_MS = 400,
     GIVE_UP_MS = 10 * 60 * 1000;
 
+/// A time as records have it.
+const RAW_TIME = /\d{4}-\d\d-\d\dT\d\d:\d\d[\d:.]*(?:Z|[+-]\d\d:\d\d)?/g;
+
 export class Refused extends Error {
     constructor(status, sentence) {
-        super(sentence);
+        super(sentence.replace(RAW_TIME, (time) => when(time)));
         this.status = status;
     }
 }
@@ -92,6 +96,26 @@ export const get = async (path, tries) => (await patient("GET", path, {}, tries)
 export const blob = async (path) => (await patient("GET", path)).blob();
 export const post = async (path, body, id = newId(), tries = 20) =>
     (await patient("POST", path, { body, id }, tries)).json();
+/// Sends a change that a button makes. As long as nobody knows whether it arrived it is the same change, however often the
+/// button is pressed; another one as soon as what is sent is another, or an answer came. `follow` waits for what the
+/// answer only announces.
+export function oneChange() {
+    let id = newId(),
+        sent = null;
+    return async (path, body, follow = (answer) => answer) => {
+        const text = JSON.stringify(body);
+        if (sent !== text) id = newId();
+        sent = text;
+        try {
+            const result = await follow(await post(path, body, id));
+            sent = null;
+            return result;
+        } catch (problem) {
+            if (problem.status !== 0) sent = null;
+            throw problem;
+        }
+    };
+}
 export const remove = async (path) => (await patient("DELETE", path)).json();
 
 /// The view of a job; null when nothing changed since `tag`.

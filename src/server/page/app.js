@@ -8,6 +8,7 @@ import * as units from "./units.js";
 import { correctView, newJobView, startView } from "./view_start.js";
 import { gearSetsView } from "./gear_sets.js";
 import { FINGERPRINT, devicesView } from "./view_devices.js";
+import { aboveBar, offer } from "./undo.js";
 import { getOrKept, keptNote, orKept } from "./kept.js";
 import { jobView, signOffView } from "./view_job.js";
 import { doneView, newTrialView, trialView } from "./view_trial.js";
@@ -63,10 +64,21 @@ async function viewOf(path) {
     const { answer, keptAt } = await orKept(`view/${job}`, (tries) => api.jobView(job, undefined, tries));
     const view = extended(answer.view);
     current = { job, tag: keptAt ? null : answer.tag };
-    const shown = jobPage(path, view);
+    const shown = saidWhereSigned(path, view, jobPage(path, view));
     if (!keptAt) return shown;
     const page = await shown;
     return { ...page, live: true, body: [keptNote(keptAt), ...page.body] };
+}
+
+/// Pages that add to a job or change it: where that is signed off they say so before anything is entered.
+const CHANGING = ["new-trial", "before", "draw", "done", "correct"];
+async function saidWhereSigned(path, view, page) {
+    const [, job, what, , more] = path;
+    if (!view.signed_off || !(CHANGING.includes(what) || more === "mark" || more === "draw")) return page;
+    const shown = await page;
+    const way = h("a", { class: "target", href: `#/job/${job}/sign-off` }, say("page.open-job-again"));
+    const told = note("warn", h("p", {}, say("page.job-signed-off-reopen"), " ", way));
+    return { ...shown, body: [told, ...shown.body] };
 }
 
 /// The pages of one job.
@@ -98,11 +110,19 @@ function frame(view) {
         ...view.body.flat(Infinity).filter((part) => part !== null && part !== undefined && part !== false),
     );
     leave = view.enter?.() ?? null;
+    aboveBar();
 }
 
 function unitWords() {
     const inch = units.currentUnit() === "in";
-    unitSwitch.textContent = inch ? "in" : "mm";
+    // Both stand there, the one in use filled: what it does is seen before it is touched.
+    unitSwitch.hidden = false;
+    unitSwitch.replaceChildren(
+        ...["in", "mm"].flatMap((unit, place) => [
+            place ? " " : "",
+            h("span", { class: (unit === "in") === inch ? "now" : "" }, unit),
+        ]),
+    );
     unitSwitch.setAttribute(
         "aria-label",
         inch ? say("page.lengths-inches-switch-millimetres") : say("page.mm-lengths-millimetres-switch"),
@@ -122,11 +142,20 @@ function notPaired(sentence) {
     });
 }
 
+/// A part of the address; one that is none is taken as it stands.
+function decoded(part) {
+    try {
+        return decodeURIComponent(part);
+    } catch {
+        return part;
+    }
+}
+
 async function show({ quiet = false } = {}) {
     const mine = ++turn;
     current = null;
-    const path = location.hash.replace(/^#\/?/, "").split("/").map(decodeURIComponent);
     try {
+        const path = location.hash.replace(/^#\/?/, "").split("/").map(decoded);
         about ??= (await getOrKept("/api/about")).answer;
         const view = await viewOf(path);
         if (mine !== turn) return;
@@ -223,6 +252,10 @@ unitSwitch.addEventListener("click", () => {
     after();
     window.dispatchEvent(new Event("unitturn"));
 });
+// A form that was left before its fault came.
+window.addEventListener("notsaved", ({ detail: { sentence, at } }) =>
+    offer(sentence, say("page.show-it"), () => go(at)),
+);
 window.addEventListener("hashchange", async () => {
     await pair();
     show();

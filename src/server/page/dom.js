@@ -99,6 +99,18 @@ export function sketch(text, { whole = false } = {}) {
     return document.importNode(root, true);
 }
 
+/// Which end of a small sketch is which: its own words would be too small there. On a wide screen it has them.
+export const sketchEnds = () =>
+    window.innerWidth < NARROW_PX
+        ? h("div", { class: "ends", "aria-hidden": "true" }, h("span", {}, "toe"), h("span", {}, "heel"))
+        : null;
+
+/// Whether the page of now is still the one that is shown: what took long leads on nobody who went elsewhere meanwhile.
+export function stillHere() {
+    const at = location.hash;
+    return () => location.hash === at;
+}
+
 /// Tells it to those who cannot see the screen.
 export function announce(sentence) {
     const place = document.getElementById("say");
@@ -126,4 +138,10 @@ export const newName = () => `f${++counter}`;
 
 export function bar(...children) {
     return h("div", { class: "bar" }, h("div", {}, children));
+}
+/// A bar whose button tells how it goes, or what is wrong, right above itself: wherever on the page one is, it is seen.
+export function tellingBar(told, ...children) {
+    const whole = bar(children);
+    whole.prepend(h("div", { class: "said" }, told));
+    return whole;
 }

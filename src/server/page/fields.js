@@ -1,10 +1,21 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // Fields of forms: lengths and torques with their unit, choices, words.
-import { h, newName, write } from "./dom.js";
+import { announce, h, newName, write } from "./dom.js";
 import * as store from "./store.js";
 import * as units from "./units.js";
 import { say } from "./words.js";
+
+/// An error that a form shows where it belongs, and brings into view: at `at`. `shown`: it stands there already.
+const faultAt = (at, sentence, shown) => Object.assign(new Error(sentence), { at, shown });
+/// As `faultAt`, put in words below the field, in `below`, until something is entered.
+function complaintAt(input, below, sentence) {
+    write(below, sentence);
+    below.classList.add("bad");
+    input.setAttribute("aria-invalid", "true");
+    input.focus({ preventScroll: true });
+    return faultAt(input, sentence, true);
+}
 
 /// `value`: of the text that is there at first, by the unit. `typed`: in which kind of unit it is typed.
 /// `ask`: a question about a value that is odd, null for one that is not.
@@ -59,13 +70,15 @@ function field({
             below,
         ),
         input,
+        complaint: (sentence) => complaintAt(input, below, sentence),
         /// The value; null: left empty. Throws with a sentence when it cannot be used.
         read() {
             const parsed = check();
-            if (Number.isNaN(parsed) || (required && parsed === null)) {
-                input.focus();
+            if (required && parsed === null) throw complaintAt(input, below, say("page.enter-first", label));
+            if (Number.isNaN(parsed)) {
+                input.focus({ preventScroll: true });
                 // What stands below the field says it in full.
-                throw new Error(parsed === null ? say("page.enter-first", label) : `${label}: ${below.textContent}`);
+                throw faultAt(input, `${label}: ${below.textContent}`, false);
             }
             return parsed;
         },
@@ -184,20 +197,18 @@ export function textField({
         "data-typed": typed,
     });
     if (typed) turnable(input, typed, () => value);
+    const below = h("span", { class: "hint", id: `${name}-hint` }, hint);
+    input.addEventListener("input", () => {
+        if (!below.classList.contains("bad")) return;
+        below.classList.remove("bad");
+        input.removeAttribute("aria-invalid");
+        write(below, hint);
+    });
     return {
-        element: h(
-            "div",
-            { class: "field" },
-            h("label", { for: name }, label),
-            input,
-            h("span", { class: "hint", id: `${name}-hint` }, hint),
-        ),
+        element: h("div", { class: "field" }, h("label", { for: name }, label), input, below),
         input,
         read() {
-            if (required && input.value.trim() === "") {
-                input.focus();
-                throw new Error(say("page.enter-first", label));
-            }
+            if (required && input.value.trim() === "") throw complaintAt(input, below, say("page.enter-first", label));
             return input.value.trim();
         },
     };
@@ -282,17 +293,30 @@ export function choice({ label, options, value, tall = false, onchange }) {
         });
         return [input, h("label", picture ? { class: "pictured" } : {}, input, picture, h("span", {}, words))];
     });
-    return {
-        element: h(
-            "fieldset",
-            {},
-            h("legend", {}, label),
-            h(
-                "div",
-                { class: tall ? "choices tall" : "choices" },
-                inputs.map(([, element]) => element),
-            ),
+    const below = h("span", { class: "hint bad", hidden: true });
+    const element = h(
+        "fieldset",
+        {},
+        h("legend", {}, label),
+        below,
+        h(
+            "div",
+            { class: tall ? "choices tall" : "choices" },
+            inputs.map(([, one]) => one),
         ),
+    );
+    element.addEventListener("change", () => {
+        below.hidden = true;
+    });
+    return {
+        element,
+        /// The fault that nothing, or the wrong thing, is chosen: told above the choices.
+        complaint(sentence) {
+            write(below, sentence);
+            below.hidden = false;
+            inputs[0][0].focus({ preventScroll: true });
+            return faultAt(element, sentence, true);
+        },
         options: inputs.map(([input, element]) => ({ key: input.value, element })),
         read: () => inputs.find(([input]) => input.checked)?.[0].value ?? null,
         set: (key) =>
@@ -309,21 +333,33 @@ export const setMyName = (name) => localStorage.setItem("shimsight-by", name);
 export function form({ fields, button, send, busyWords = say("page.saving") }) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const submit = h("button", { class: "act first wide", type: "submit" }, button);
-    return h(
+    const main = h(
         "form",
         {
             novalidate: true,
             async onsubmit(event) {
                 event.preventDefault();
+                const at = location.hash;
                 problem.hidden = true;
                 submit.disabled = true;
                 submit.textContent = busyWords;
                 try {
                     await send();
                 } catch (fault) {
-                    write(problem, fault.message);
-                    problem.hidden = false;
-                    problem.scrollIntoView({ block: "nearest" });
+                    // Whoever went elsewhere meanwhile is told there, too.
+                    if (!main.isConnected) {
+                        const detail = { sentence: say("page.was-not-saved", fault.message), at };
+                        window.dispatchEvent(new CustomEvent("notsaved", { detail }));
+                        return;
+                    }
+                    // At its field, however far above the button that is.
+                    problem.hidden = fault.shown === true;
+                    if (!fault.shown) write(problem, fault.message);
+                    const place = fault.at?.closest(".field, fieldset");
+                    if (place) {
+                        place.scrollIntoView({ block: place.localName === "fieldset" ? "start" : "center" });
+                        announce(fault.message);
+                    } else problem.scrollIntoView({ block: "nearest" });
                 } finally {
                     submit.disabled = false;
                     submit.textContent = button;
@@ -334,4 +370,5 @@ export function form({ fields, button, send, busyWords = say("page.saving") }) {
         problem,
         submit,
     );
+    return main;
 }

@@ -218,7 +218,11 @@ export function setChoice({ sets, first = [], value = null, body = {} }) {
         label: say("page.gear-set"),
         tall: true,
         value: value ?? (usable.length || first.length ? null : "new"),
-        onchange: showKnown,
+        onchange(key) {
+            showKnown(key);
+            // Put back from what was kept, before the page shows it.
+            if (!place.isConnected) showChosen();
+        },
         options: [
             ...first,
             ...usable.map((set) => [set.id, [set.name, h("span", { class: "quiet small" }, inOneLine(set.gear))]]),
@@ -226,6 +230,34 @@ export function setChoice({ sets, first = [], value = null, body = {} }) {
         ],
     });
     if (!usable.length && !first.length) showKnown("new");
+    // Once one is chosen the others are a tap away: what else a job asks comes up to it. By keys one goes through all.
+    const others = h(
+        "button",
+        { class: "act less wide", type: "button", hidden: true, onclick: () => showAll() },
+        say("page.choose-another-set"),
+    );
+    const listed = () => usable.length + first.length + 1;
+    function showChosen() {
+        const chosen = which.options.find(({ key }) => key === which.read());
+        if (!chosen || listed() < SEARCHED_FROM) return;
+        const former = chosen.element.getBoundingClientRect().top;
+        for (const { element } of which.options) element.hidden = element !== chosen.element;
+        search.element.hidden = true;
+        others.hidden = false;
+        window.scrollBy(0, chosen.element.getBoundingClientRect().top - former);
+    }
+    function showAll() {
+        others.hidden = true;
+        search.element.hidden = false;
+        search.input.dispatchEvent(new Event("input"));
+        which.options
+            .find(({ key }) => key === which.read())
+            ?.element.querySelector("input")
+            .focus();
+    }
+    which.element.addEventListener("click", (event) => {
+        if (event.detail > 0 && event.target.closest("label")) setTimeout(showChosen, 0);
+    });
     const search = textField({ label: say("page.search-gear-sets") });
     const none = h("p", { class: "quiet", hidden: true }, say("page.no-set-fits"));
     search.input.addEventListener("input", () => {
@@ -248,6 +280,7 @@ export function setChoice({ sets, first = [], value = null, body = {} }) {
             usable.length >= SEARCHED_FROM ? search.element : null,
             which.element,
             none,
+            others,
             known,
             place,
             sets.some((set) => set.own)
@@ -257,7 +290,7 @@ export function setChoice({ sets, first = [], value = null, body = {} }) {
         read() {
             const key = which.read();
             // Nothing is assumed: a wrong set gives a wrong instruction.
-            if (key === null) throw new Error(say("page.choose-gear-set"));
+            if (key === null) throw which.complaint(say("page.choose-gear-set"));
             if (key === "new") return { new_gear_set: described.read() };
             return body[key] ?? { gear_set: key };
         },
@@ -280,7 +313,7 @@ async function setForm(id, set, go) {
     });
     const entered = await keepEntered(`gear-set/${id}`, main);
     const title = set ? say("page.change-gear-set") : say("page.new-gear-set");
-    return { title, back: ["#/gear-sets", say("page.gear-sets")], body: [h("h1", {}, title), main] };
+    return { title, back: ["#/gear-sets", say("page.sets")], body: [h("h1", {}, title), main] };
 }
 
 /// One of the shop's own sets in the list; `again` shows the list anew.

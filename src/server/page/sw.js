@@ -11,10 +11,22 @@ async function keep(request, answer) {
     if (answer.ok) await (await caches.open(FILES)).put(request, answer);
 }
 
+/// A shop computer that is asked too much says so, and is asked again after so many milliseconds.
+const WAITS_MS = [500, 1500, 3000];
+const isBusy = (answer) => answer.status === 429 || answer.status === 503;
+async function patiently(request) {
+    for (const wait of WAITS_MS) {
+        const answer = await fetch(request.clone(), { cache: "no-store" });
+        if (!isBusy(answer)) return answer;
+        await new Promise((done) => setTimeout(done, wait));
+    }
+    return fetch(request, { cache: "no-store" });
+}
+
 /// What the shop computer has rules; the copy is for when it does not answer.
 async function fresh(request) {
     try {
-        const answer = await fetch(request, { cache: "no-store" });
+        const answer = await patiently(request);
         await keep(request, answer.clone());
         return answer;
     } catch (problem) {

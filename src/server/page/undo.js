@@ -1,15 +1,23 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-// What was done at once can be undone for a while: a line above the page's own button, on whatever page one is.
+// What was done at once can be undone for a while, what was done elsewhere can be looked at: a line above the page's own
+// button, on whatever page one is.
 import { announce, h, write } from "./dom.js";
 import { say } from "./words.js";
 
 /// Long enough to look up from the axle.
 const OFFERED_MS = 20_000;
+const ROOM_PX = 8;
 let ends = 0;
 
-/// `undo` does it; `sentence` says what was done.
-export function offerUndo(sentence, undo) {
+/// The line stands above the page's own button, however high that is: also after another page came under it.
+export function aboveBar() {
+    const bar = document.querySelector(".bar");
+    document.getElementById("undo").style.bottom = `${(bar?.offsetHeight ?? 0) + ROOM_PX}px`;
+}
+
+/// `sentence` says what was done; the button `called` leads on by `act`, and `done` is said after it.
+export function offer(sentence, called, act, done = "") {
     const place = document.getElementById("undo");
     clearTimeout(ends);
     const words = h("p", {}, sentence);
@@ -23,16 +31,16 @@ export function offerUndo(sentence, undo) {
                 button.disabled = true;
                 clearTimeout(ends);
                 try {
-                    await undo();
+                    await act();
                     close();
-                    announce(say("page.undone"));
+                    if (done) announce(done);
                 } catch (fault) {
                     write(words, fault.message);
                     button.disabled = false;
                 }
             },
         },
-        say("page.undo"),
+        called,
     );
     place.replaceChildren(
         h(
@@ -47,6 +55,10 @@ export function offerUndo(sentence, undo) {
             ),
         ),
     );
+    aboveBar();
     announce(sentence);
     ends = setTimeout(close, OFFERED_MS);
 }
+
+/// `undo` does it; `sentence` says what was done.
+export const offerUndo = (sentence, undo) => offer(sentence, say("page.undo"), undo, say("page.undone"));

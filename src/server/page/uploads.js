@@ -130,6 +130,10 @@ class Upload extends EventTarget {
         }
         if (this.id === id && this.state === "received") this.#tell({ look });
     }
+    /// Whether the shop computer still has all of it.
+    async isThere() {
+        return (await api.get(`/api/uploads/${this.id}`)).whole;
+    }
     again() {
         this.#tell({ state: "sending", problem: "" });
         this.#begin((run) => this.#send(run));

@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // The seen pattern drawn by hand on a tooth.
-import { bar, h, newName } from "./dom.js";
+import { h, newName, stillHere, tellingBar } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as store from "./store.js";
@@ -170,12 +170,14 @@ export async function drawView(job, view, id, go) {
             : lengthField({ label: say("page.backlash-dial"), most: MOST_BACKLASH_MM, ask: oddBacklash }),
         stack = id ? null : lengthField({ label: say("page.pinion-shims-place"), hint: say("page.may-stay-empty") });
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
+    const change = api.oneChange();
     const send = h(
         "button",
         {
             class: "act first",
             type: "button",
             async onclick() {
+                const here = stillHere();
                 problem.hidden = true;
                 send.disabled = true;
                 try {
@@ -196,10 +198,10 @@ export async function drawView(job, view, id, go) {
                             ["shim_stack_mm", stack.read()],
                         ])
                             if (value !== null) body[key] = value;
-                    const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body);
-                    const result = await api.finished(task);
+                    const path = `/api/jobs/${encodeURIComponent(job)}/trials`;
+                    const result = await change(path, body, ({ task }) => api.finished(task));
                     await Promise.all([store.remove("drafts", key), entered?.forget()]);
-                    go(`#/job/${job}/trial/${result.trial}`, { replace: true });
+                    if (here()) go(`#/job/${job}/trial/${result.trial}`, { replace: true });
                 } catch (fault) {
                     problem.textContent = fault.message;
                     problem.hidden = false;
@@ -221,8 +223,7 @@ export async function drawView(job, view, id, go) {
             drive.element,
             coast.element,
             readings,
-            problem,
-            bar(send),
+            tellingBar(problem, send),
         ],
         wide: false,
     };

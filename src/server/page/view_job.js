@@ -6,7 +6,7 @@ import * as api from "./api.js";
 import * as units from "./units.js";
 import { form, myName, textField } from "./fields.js";
 import { subjectOf } from "./looked.js";
-import { restore, strike } from "./struck.js";
+import { restore, strike, twinOf } from "./struck.js";
 import { asksBefore, putBackButton, setLine } from "./view_trial.js";
 import { say } from "./words.js";
 
@@ -121,6 +121,8 @@ function struckPart(job, view, refresh) {
     );
     if (!struck.length) return null;
     struck.sort((a, b) => b.entry.struck.at.localeCompare(a.entry.struck.at));
+    // Where outlines were corrected nobody struck anything out: the reading before that has a list of its own.
+    const isFormer = ({ list, entry }) => list === "trials" && twinOf(record, entry) !== null;
     const line = ({ list, entry, words: what }) =>
         h(
             "li",
@@ -134,7 +136,11 @@ function struckPart(job, view, refresh) {
                 h(
                     "span",
                     { class: "quiet small block" },
-                    say("page.struck-by-why", units.when(entry.struck.at), entry.struck.why),
+                    say(
+                        isFormer({ list, entry }) ? "page.replaced-by-why" : "page.struck-by-why",
+                        units.when(entry.struck.at),
+                        entry.struck.why,
+                    ),
                 ),
             ),
             view.signed_off
@@ -154,12 +160,17 @@ function struckPart(job, view, refresh) {
                         say("page.put-back"),
                     ),
         );
-    return h(
-        "details",
-        {},
-        h("summary", {}, say("page.struck-out-count", struck.length)),
-        h("ul", { class: "plain" }, struck.map(line)),
-    );
+    const folded = (title, some) =>
+        some.length
+            ? h("details", {}, h("summary", {}, say(title, some.length)), h("ul", { class: "plain" }, some.map(line)))
+            : null;
+    return [
+        folded(
+            "page.struck-out-count",
+            struck.filter((one) => !isFormer(one)),
+        ),
+        folded("page.former-readings", struck.filter(isFormer)),
+    ];
 }
 
 /// One trial in the list: its advice in a line, when it was, its backlash.
@@ -259,7 +270,9 @@ function workWords(view, entry) {
 function standing({ record, status, signed_off: signedOff }) {
     return [
         signedOff
-            ? note("good", say("page.job-signed-off"))
+            ? record.sign_offs.at(-1).open.length
+                ? note("warn", say("page.job-signed-off-open"))
+                : note("good", say("page.job-signed-off"))
             : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
         status.stop && !signedOff ? note("bad", h("p", {}, h("strong", {}, "Stop: "), status.stop.found)) : null,
         status.attention.map((sentence) => note("warn", withoutKeys(record, sentence))),
@@ -467,6 +480,7 @@ function documents(job, kinds) {
                 async onclick() {
                     // Opened at once: a window that opens later counts as one nobody asked for.
                     const page = window.open("", "_blank");
+                    if (page) page.document.body.textContent = say("page.making-page");
                     state.textContent = say("page.making-page");
                     try {
                         const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/documents/${kind}`, {});

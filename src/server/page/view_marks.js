@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // Correcting what was found: corners dragged under a magnifier, sides changed, teeth dropped and added.
-import { announce, bar, h, note, s } from "./dom.js";
+import { announce, h, note, s, stillHere, tellingBar } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import { choice, myName } from "./fields.js";
@@ -424,7 +424,8 @@ function readAgain(send) {
         },
         say("page.read-again"),
     );
-    return [marking.element, problem, waiting, bar(again)];
+    const folded = h("details", {}, h("summary", {}, say("page.contact-shows-otherwise")), marking.element);
+    return [folded, tellingBar([problem, waiting], again)];
 }
 
 export async function marksView(job, view, id, place, go) {
@@ -462,15 +463,17 @@ export async function marksView(job, view, id, place, go) {
         announce(say("page.tooth-added-middle-photo"));
         changed();
     };
+    const change = api.oneChange();
     const send = async (marking) => {
         if (touched && flanks.length === 0) throw new Error(say("page.no-tooth-left-add"));
         const outlines = outlinesFor(trial, place, flanks, touched);
         const body = { replaces: id, by: myName(), ...(marking ? { marking } : {}) };
         if (outlines.length) body.outlines = outlines;
-        const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/trials`, body);
-        const result = await api.finished(task);
+        const here = stillHere();
+        const path = `/api/jobs/${encodeURIComponent(job)}/trials`;
+        const result = await change(path, body, ({ task }) => api.finished(task));
         await store.remove("drafts", key);
-        go(`#/job/${job}/trial/${result.trial}`, { replace: true });
+        if (here()) go(`#/job/${job}/trial/${result.trial}`, { replace: true });
     };
     tools.show();
     requestAnimationFrame(() => corners.draw());

@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // The readings beside the pattern: preload, backlash round the ring gear, runout, carrier, check lists.
-import { announce, h, note, s, words } from "./dom.js";
+import { announce, h, note, s, stillHere, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
@@ -129,7 +129,7 @@ let saved = { place: null, until: 0 };
 async function page(job, view, { title, intro, fields, send, kind, extra, ...told }, refresh) {
     const remark = textField({ label: say("page.note-may-stay-empty") });
     const place = `${job}/${kind}`;
-    let request = api.newId();
+    const change = api.oneChange();
     const main = view.signed_off
         ? null
         : form({
@@ -138,15 +138,12 @@ async function page(job, view, { title, intro, fields, send, kind, extra, ...tol
               async send() {
                   const body = { by: myName(), ...send() };
                   if (remark.read()) body.note = remark.read();
-                  try {
-                      await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/${kind}`, body, request);
-                  } finally {
-                      request = api.newId();
-                  }
+                  const here = stillHere();
+                  await change(`/api/jobs/${encodeURIComponent(job)}/entries/${kind}`, body);
                   await entered.forget();
                   saved = { place, until: Date.now() + SAVED_MS };
                   announce(say("page.saved"));
-                  await refresh();
+                  if (here()) await refresh();
               },
           });
     const entered = main ? await keepEntered(`entry/${place}`, main) : null;

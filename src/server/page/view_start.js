@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // The start: open jobs, and a new one.
-import { bar, h, newName, note, write } from "./dom.js";
+import { bar, h, newName, note, stillHere, write } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
@@ -263,8 +263,9 @@ export async function newJobView(go) {
     const by = textField({ label: say("page.who-sets-up"), value: myName(), autocomplete: "name" });
     const { build, bearings, spacer } = buildFields();
     const hand = handFields();
-    let id = api.newId();
+    const change = api.oneChange();
     const send = async () => {
+        const here = stillHere();
         const body = {
             axle: axle.read(),
             customer: customer.read(),
@@ -276,13 +277,9 @@ export async function newJobView(go) {
             ...hand.read(),
         };
         setMyName(body.by);
-        try {
-            const { job } = await api.post("/api/jobs", body, id);
-            await entered.forget();
-            go(`#/job/${job}/${body.build === "used-gears" ? "before" : "new-trial"}`, { replace: true });
-        } finally {
-            id = api.newId();
-        }
+        const { job } = await change("/api/jobs", body);
+        await entered.forget();
+        if (here()) go(`#/job/${job}/${body.build === "used-gears" ? "before" : "new-trial"}`, { replace: true });
     };
     const more = h(
         "details",
@@ -334,25 +331,27 @@ export async function correctView(job, view, go) {
         body: { "as-it-is": {} },
     });
     const waiting = h("p", { class: "quiet", role: "status" });
-    let id = api.newId();
+    const change = api.oneChange();
     const main = form({
         fields: [axle.element, customer.element, which.element, waiting],
         button: say("page.save-correction"),
         async send() {
+            const here = stillHere();
             const body = { by: myName(), axle: axle.read(), customer: customer.read(), ...which.read() };
+            const path = `/api/jobs/${encodeURIComponent(job)}/correct`;
             try {
-                const { task } = await api.post(`/api/jobs/${encodeURIComponent(job)}/correct`, body, id);
-                write(waiting, say("page.correcting"));
-                const { read_again: again } = await api.finished(task);
+                const { read_again: again } = await change(path, body, ({ task }) => {
+                    write(waiting, say("page.correcting"));
+                    return api.finished(task);
+                });
                 await entered.forget();
                 sessionStorage.setItem(
                     "shimsight-notes",
                     JSON.stringify([again ? say("page.was-corrected-and-read", again) : say("page.was-corrected")]),
                 );
-                go(`#/job/${job}`, { replace: true });
+                if (here()) go(`#/job/${job}`, { replace: true });
             } finally {
                 write(waiting, "");
-                id = api.newId();
             }
         },
     });

@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // A trial: its photos in, its answer out.
-import { announce, bar, h, note, sketch, words } from "./dom.js";
+import { announce, bar, h, note, sketch, sketchEnds, stillHere, tellingBar, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
@@ -22,7 +22,7 @@ import { questions } from "./looked.js";
 import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, sideWords } from "./photo.js";
 import * as store from "./store.js";
 import { restoreTrial, strike, twinOf } from "./struck.js";
-import { offerUndo } from "./undo.js";
+import { offer, offerUndo } from "./undo.js";
 import { upload } from "./uploads.js";
 import { showLarge } from "./zoom.js";
 
@@ -314,7 +314,7 @@ function wantedBacklash({ record, gear }) {
 }
 
 /// The two readings of a trial, each kept in the draft as it is typed; they start from the last change or trial.
-function trialReadings(view, before, draft, keep) {
+function trialReadings(view, before, draft, changed) {
     const last = before ? null : view.lastTrial;
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
     const backlash = lengthField({
@@ -338,7 +338,7 @@ function trialReadings(view, before, draft, keep) {
             const mm = units.parseLength(field.input.value);
             if (Number.isNaN(mm)) return;
             draft[name] = mm ?? undefined;
-            keep();
+            changed();
         });
     return {
         element: h("div", { class: "two" }, backlash.element, stack.element),
@@ -357,6 +357,12 @@ async function arrived(photos, tell) {
             tell(say("page.sending-side-now", sideWords(side)));
             await photo.settled();
         }
+        // The shop computer keeps what no trial names for a week: what is gone there is sent once more from here.
+        if (photo.state === "received" && !(await photo.isThere())) {
+            tell(say("page.sending-side-now", sideWords(side)));
+            photo.again();
+            await photo.settled();
+        }
         // A photo that was taken and did not arrive is never left out without a word.
         if (photo.state === "failed") throw new Error(say("page.photo-did-not-arrive", sideWords(side), photo.problem));
         if (photo.state === "received") list.push({ upload: photo.id, side });
@@ -372,8 +378,8 @@ function readingWords({ state, ahead, wait_s: seconds }) {
         : say("page.waiting-other-readings-hardly", ahead, Math.ceil(seconds));
 }
 
-/// The button that has a trial read, with what it tells meanwhile; `send(tell)` does it, `failed()` follows a fault.
-function readButton(words, send, failed) {
+/// The button that has a trial read, with what it tells meanwhile; `send(tell)` does it, `failed(fault)` follows a fault.
+function readButton(words, send, go, failed) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const waiting = h("p", { class: "quiet", role: "status" });
     const tell = (text) => {
@@ -385,13 +391,15 @@ function readButton(words, send, failed) {
             class: "act first",
             type: "button",
             async onclick() {
+                const at = location.hash;
                 problem.hidden = true;
                 button.disabled = true;
                 try {
                     await send(tell);
                 } catch (fault) {
-                    failed();
+                    failed(fault);
                     tell("");
+                    if (location.hash !== at) offer(fault.message, say("page.show-it"), () => go(at));
                     problem.textContent = fault.message;
                     problem.hidden = false;
                 } finally {
@@ -435,9 +443,10 @@ export async function newTrialView(job, view, go, before = false) {
         draft.request = api.newId();
         keep();
     };
-    const readings = trialReadings(view, before, draft, keep);
+    const readings = trialReadings(view, before, draft, anew);
     const { photos, sides } = await photoSides(job, key, anew);
     const send = async (tell) => {
+        const here = stillHere();
         const body = { by: myName(), ...readings.read(), photos: await arrived(photos, tell) };
         if (body.photos.length === 0 && before && body.backlash_mm === undefined)
             throw new Error(say("page.take-photos-marks-they"));
@@ -446,16 +455,21 @@ export async function newTrialView(job, view, go, before = false) {
         const { task } = await api.post(path, body, draft.request);
         const result = await api.finished(task, (state) => tell(readingWords(state)));
         await Promise.all([store.remove("drafts", key), ...photos.map(({ photo }) => photo.forget())]);
-        // The phone's way back leads to the job, not to an empty trial.
-        if (before) {
-            go(`#/job/${job}`, { replace: true });
+        const to = before ? `#/job/${job}` : `#/job/${job}/trial/${result.trial}`;
+        // Whoever went elsewhere meanwhile is not torn away from there.
+        if (!here()) {
+            offer(say("page.was-read", view.record.axle), say("page.show-it"), () => go(to));
             return;
         }
-        if (result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
-        go(`#/job/${job}/trial/${result.trial}`, { replace: true });
+        if (!before && result.notes?.length) sessionStorage.setItem("shimsight-notes", JSON.stringify(result.notes));
+        // The phone's way back leads to the job, not to an empty trial.
+        go(to, { replace: true });
     };
-    // A trial that failed gets another id: the same one would give the same answer.
-    const { button, told } = readButton(before ? say("page.keep-it") : say("page.read-pattern"), send, anew);
+    // A trial that failed gets another id: the same one would give the same answer. Where the connection was lost it may
+    // have been read: it stays the same trial.
+    const { button, told } = readButton(before ? say("page.keep-it") : say("page.read-pattern"), send, go, (fault) => {
+        if (fault.status !== 0) anew();
+    });
     const { title, above, otherWay } = trialFrame(job, view, before);
     return {
         title,
@@ -472,10 +486,9 @@ export async function newTrialView(job, view, go, before = false) {
                 sides.map((side) => side.element),
             ),
             readings.element,
-            told,
             photoHelp(),
             otherWay,
-            bar(button),
+            tellingBar(told, button),
         ],
     };
 }
@@ -495,6 +508,25 @@ function headline(answer) {
         h("span", { class: "other" }, units.otherLength(amount)),
         ` ${place}.`,
     );
+}
+
+/// From so many steps on the first one, which says what moves and how far, stands alone: the answer stays on one screen, its
+/// photos right below.
+const FOLDED_FROM = 3;
+function stepsPart(steps) {
+    if (!steps.length) return null;
+    const list = (some, start) =>
+        h(
+            "ol",
+            { class: "how", start },
+            some.map((step) => h("li", {}, step)),
+        );
+    if (steps.length < FOLDED_FROM) return [h("h2", {}, say("page.how")), list(steps, 1)];
+    return [
+        h("h2", {}, say("page.how")),
+        list(steps.slice(0, 1), 1),
+        h("details", {}, h("summary", {}, say("page.further-steps", steps.length - 1)), list(steps.slice(1), 2)),
+    ];
 }
 
 /// Sure, likely, not sure and stop look different without their colours, too: by their frame, their sign and their words.
@@ -524,16 +556,6 @@ export function answerCard(answer) {
         answer.backlash.target_mm !== null && !answer.stop
             ? h("p", { class: "way" }, say("page.backlash-set", units.bothLengths(answer.backlash.target_mm)))
             : null,
-        answer.steps.length
-            ? [
-                  h("h2", {}, say("page.how")),
-                  h(
-                      "ol",
-                      { class: "how" },
-                      answer.steps.map((step) => h("li", {}, step)),
-                  ),
-              ]
-            : null,
         told
             ? h(
                   "div",
@@ -542,6 +564,7 @@ export function answerCard(answer) {
                   h("p", { class: "small" }, answer.how_sure),
               )
             : null,
+        stepsPart(answer.steps),
     );
 }
 
@@ -561,12 +584,15 @@ function sketches(extra, change) {
             h(
                 "figure",
                 { class: pair.next ? "" : "wide" },
-                sketch(pair.now),
+                sketch(pair.now, { whole: !pair.next }),
+                pair.next ? sketchEnds() : null,
                 h("figcaption", {}, say("page.now", title)),
             ),
         );
         if (pair.next)
-            figures.push(h("figure", {}, sketch(pair.next), h("figcaption", {}, say("page.expected", title))));
+            figures.push(
+                h("figure", {}, sketch(pair.next), sketchEnds(), h("figcaption", {}, say("page.expected", title))),
+            );
     }
     if (!figures.length) return null;
     return [
@@ -597,7 +623,8 @@ function numbers(reading) {
         [say("page.teeth-read"), (p) => p.teeth],
     ];
     const { drive, coast } = reading.pattern;
-    return h(
+    const [driveName, coastName] = [say("page.drive-heading"), say("page.coast-heading")];
+    const table = h(
         "table",
         {},
         h(
@@ -607,8 +634,8 @@ function numbers(reading) {
                 "tr",
                 {},
                 h("th", { scope: "col" }, say("page.number-heading")),
-                h("th", { scope: "col" }, say("page.drive-heading")),
-                h("th", { scope: "col" }, say("page.coast-heading")),
+                h("th", { scope: "col" }, driveName),
+                h("th", { scope: "col" }, coastName),
             ),
         ),
         h(
@@ -619,12 +646,13 @@ function numbers(reading) {
                     "tr",
                     {},
                     h("th", { scope: "row" }, label),
-                    h("td", {}, drive ? value(drive) : "\u2013"),
-                    h("td", {}, coast ? value(coast) : "\u2013"),
+                    h("td", { "data-of": driveName }, drive ? value(drive) : "\u2013"),
+                    h("td", { "data-of": coastName }, coast ? value(coast) : "\u2013"),
                 ),
             ),
         ),
     );
+    return h("div", { class: "table" }, table);
 }
 
 function photoPart(job, trial, signedOff) {
@@ -700,25 +728,27 @@ export function putBackButton(job, view, trial, after) {
     );
 }
 
-/// That a trial was struck out, with the way back; and when it was struck out before.
-function struckNotes(job, view, trial, go) {
-    return [
-        trial.struck
-            ? note(
-                  "warn",
-                  h("p", {}, say("page.struck-out-counts-no", units.when(trial.struck.at), trial.struck.why)),
-                  view.signed_off ? null : putBackButton(job, view, trial, () => go(`#/job/${job}/trial/${trial.id}`)),
-              )
-            : null,
-        trial.restored.map((back) =>
-            h(
-                "p",
-                { class: "small quiet" },
-                say("page.struck-and-restored", units.when(back.struck.at), back.struck.why, units.when(back.at)),
-            ),
-        ),
-    ];
+/// That a trial was struck out, with the way back.
+function struckNote(job, view, trial, go) {
+    const id = twinOf(view.record, trial) ? "page.replaced-counts-no" : "page.struck-out-counts-no";
+    return trial.struck
+        ? note(
+              "warn",
+              h("p", {}, say(id, units.when(trial.struck.at), trial.struck.why)),
+              view.signed_off ? null : putBackButton(job, view, trial, () => go(`#/job/${job}/trial/${trial.id}`)),
+          )
+        : null;
 }
+
+/// When it was struck out before and put back: its history, below all that counts now.
+const formerStrikes = (trial) =>
+    trial.restored.map((back) =>
+        h(
+            "p",
+            { class: "small quiet" },
+            say("page.struck-and-restored", units.when(back.struck.at), back.struck.why, units.when(back.at)),
+        ),
+    );
 
 /// What else can be done with photos that were read wrong.
 function otherWays(job, trial, number, go) {
@@ -783,7 +813,9 @@ const noPattern = (reading) => !reading || (!reading.pattern.drive && !reading.p
 
 /// The one thing to do next, by the answer.
 function nextOfTrial(job, id, answer) {
-    const act = (where, text) => bar(h("a", { class: "act first", href: `#/job/${job}${where}` }, say(text)));
+    // Nobody is led on to what is not sure: its button is there, and does not call.
+    const kind = answer?.certainty === "not-sure" && !answer.stop ? "act" : "act first";
+    const act = (where, text) => bar(h("a", { class: kind, href: `#/job/${job}${where}` }, say(text)));
     if (answer?.verdict === "change") return act(`/done/${id}`, "page.i-made-change");
     if (answer?.stop?.kind === "wear-not-known") return act("/before", "page.gears-before");
     if (answer?.stop) return act("", "page.go-job");
@@ -845,7 +877,7 @@ export function trialView(job, view, id, go) {
     const title = number ? say("page.trial-number", number) : say("page.reading", id);
     const { top, heading, pattern, photos } = answerPart(job, view, trial, open);
     const body = [
-        struckNotes(job, view, trial, go),
+        struckNote(job, view, trial, go),
         notesOnce(),
         top,
         open ? questions(job, advice, async () => go(`#/job/${job}/trial/${id}`)) : null,
@@ -857,6 +889,7 @@ export function trialView(job, view, id, go) {
         open ? otherWays(job, trial, number, go) : null,
         answer?.runner_up ? secondChoice(answer.runner_up) : null,
         reading ? evidencePart(trial, title) : null,
+        formerStrikes(trial),
     ];
     // What was done can be written down after any answer, against the advice too.
     if (open && answer?.verdict !== "change")
@@ -957,8 +990,9 @@ function shimFields(view, advised, before) {
         /// The change and the stack now. Throws with a sentence when something is missing, does not fit, or is very large
         /// and asked about for the first time.
         read() {
-            if (way.read() === null) throw new Error(say("page.say-what-you-did-with-shims"));
-            if (way.read() !== "leave" && amount.read() === null) throw new Error(say("page.how-much-enter-first"));
+            if (way.read() === null) throw way.complaint(say("page.say-what-you-did-with-shims"));
+            if (way.read() !== "leave" && amount.read() === null)
+                throw amount.complaint(say("page.how-much-enter-first"));
             const change = changeSaid(),
                 now = stack.read();
             refuseOtherStack(before, change, now);
@@ -967,6 +1001,32 @@ function shimFields(view, advised, before) {
                 throw new Error(say("page.change-very-large", units.bothLengths(Math.abs(change))));
             }
             return { change, now };
+        },
+    };
+}
+
+/// How far an adjuster was turned, and which way: the keys of many phones have no minus. `read` gives notches, tightened
+/// ones positive; null: not said.
+function notchesField(adjuster, label) {
+    const way = choice({
+        label: adjuster,
+        options: [
+            ["tighter", say("page.turned-tighter")],
+            ["looser", say("page.turned-looser")],
+        ],
+    });
+    const count = numberField({ refuse: tooManyNotches, label, hint: say("page.may-stay-empty") });
+    return {
+        element: h("div", { class: "two" }, way.element, count.element),
+        read() {
+            const notches = count.read();
+            if (notches === null || notches === 0) return notches;
+            // Who types a sign has said it, unless the choice says the opposite.
+            const signed = notches < 0 ? "looser" : /^\s*\+/.test(count.input.value) ? "tighter" : null;
+            const turned = way.read() ?? signed;
+            if (turned === null || (signed !== null && signed !== turned))
+                throw way.complaint(say("page.which-way-turned", adjuster));
+            return turned === "looser" ? -Math.abs(notches) : notches;
         },
     };
 }
@@ -986,6 +1046,7 @@ function refuseOtherStack(before, change, now) {
 
 export async function doneView(job, view, id, go) {
     const trial = view.record.trials.find((one) => one.id === id);
+    const written = view.record.work.filter((entry) => !entry.struck && entry.after_trial === id).at(-1);
     const shims = shimFields(view, advisedChange(view.trials[id]?.answer), trial?.shim_stack_mm ?? null);
     const backlash = lengthField({
         label: say("page.backlash-now-dial"),
@@ -993,16 +1054,13 @@ export async function doneView(job, view, id, go) {
         most: MOST_BACKLASH_MM,
         ask: oddBacklash,
     });
-    const left = numberField({
-            refuse: tooManyNotches,
-            label: say("page.left-adjuster-notches"),
-            hint: say("page.tightened-loosened"),
-        }),
-        right = numberField({ refuse: tooManyNotches, label: say("page.right-adjuster-notches") });
+    const left = notchesField(say("page.left-adjuster"), say("page.left-adjuster-notches")),
+        right = notchesField(say("page.right-adjuster"), say("page.right-adjuster-notches"));
     const by = textField({ label: say("page.who"), value: myName(), autocomplete: "name" });
     const words = textField({ label: say("page.anything-else-may-stay"), long: true });
-    let request = api.newId();
+    const save = api.oneChange();
     const send = async () => {
+        const here = stillHere();
         const { change, now } = shims.read();
         const body = {
             after_trial: id,
@@ -1017,13 +1075,9 @@ export async function doneView(job, view, id, go) {
             ["right_notches", right.read()],
         ])
             if (value !== null) body[key] = value;
-        try {
-            await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body, request);
-        } finally {
-            request = api.newId();
-        }
+        await save(`/api/jobs/${encodeURIComponent(job)}/entries/work`, body);
         await entered.forget();
-        go(`#/job/${job}/new-trial`, { replace: true });
+        if (here()) go(`#/job/${job}/new-trial`, { replace: true });
     };
     const preload = h(
         "a",
@@ -1036,7 +1090,7 @@ export async function doneView(job, view, id, go) {
             shims.amount.element,
             backlash.element,
             shims.stack.element,
-            view.gear.adjusters ? h("div", { class: "two" }, left.element, right.element) : null,
+            view.gear.adjusters ? [left.element, right.element] : null,
             by.element,
             words.element,
             h("p", { class: "small" }, preload),
@@ -1048,6 +1102,11 @@ export async function doneView(job, view, id, go) {
     return {
         title: say("page.what-was-done"),
         back: [`#/job/${job}/trial/${id}`, say("page.trial")],
-        body: [h("h1", {}, say("page.really-done")), h("p", {}, say("page.next-trial-learns-so")), main],
+        body: [
+            h("h1", {}, say("page.really-done")),
+            h("p", {}, say("page.next-trial-learns-so")),
+            written ? note("warn", say("page.change-written-already", units.when(written.at))) : null,
+            main,
+        ],
     };
 }

@@ -117,7 +117,15 @@ export function showLarge(url, found) {
             tool(say("page.close"), () => dialog.close(), "first"),
         ),
     );
-    dialog.addEventListener("close", () => dialog.remove());
+    // The phone's own way back closes it, and leaves the page below where it is.
+    const closed = () => dialog.close();
+    history.pushState({ large: true }, "");
+    window.addEventListener("popstate", closed, { once: true });
+    dialog.addEventListener("close", () => {
+        window.removeEventListener("popstate", closed);
+        dialog.remove();
+        if (history.state?.large) history.back();
+    });
     document.body.append(dialog);
     dialog.showModal();
     const place = () => stage.place();

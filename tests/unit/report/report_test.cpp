@@ -117,6 +117,21 @@ TEST_CASE("the sheet names limits in words, and each amount where columns stand 
     }
 }
 
+TEST_CASE("a sheet that was signed off with steps open says so at its top, and not in green", "[report]") {
+    JobRecord job = hostileRecord();
+    JobStamp stamp;
+    stamp.at = "2026-03-02T10:00:00Z";
+    stamp.by = "Kim";
+    stamp.note = "The rest on Monday.";
+    signOff(job, stamp);
+    REQUIRE_FALSE(job.signOffs.back().open.empty());
+    const std::string open = sheetOf(job);
+    CHECK(has(open, "<span class=\"mark open\">Signed off, with points left open</span>"));
+    CHECK_FALSE(has(open, "<span class=\"mark pass\">Signed off"));
+    job.signOffs.back().open.clear();
+    CHECK(has(sheetOf(job), "<span class=\"mark pass\">Signed off</span>"));
+}
+
 TEST_CASE("a job without anything in it gives a sheet too", "[report]") {
     const JobRecord job =
         newJob(jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-unknown-rear-axle.json"), "axle",

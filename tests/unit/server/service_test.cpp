@@ -81,6 +81,12 @@ TEST_CASE("an address that asks too often waits") {
     CHECK(served >= kEach);
     CHECK(served <= kEach + 1 + kEach * seconds);
     CHECK(served + slowed == kAsked);
+    // What tells a person so comes all the same; nothing else of the page does.
+    CHECK(bench.get("/").status == 200);
+    CHECK(bench.get("/opening.js").status == 200);
+    int refused = 0;
+    for (int i = 0; i < kAsked; ++i) refused += bench.get("/app.js").status == 429;
+    CHECK(refused > 0);
     Ask other = bench.ask("GET", "/api/jobs");
     other.client = "192.0.2.9";
     CHECK(bench.service->answer(other).status == 200);
