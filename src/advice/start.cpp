@@ -68,10 +68,13 @@ Message shimSentence(double depthChangeMm, double thicknessChangeMm, PinionShim 
                    lengthWords(thicknessChangeMm), wordFor(place));
 }
 
+/// A length below this is told as 0.000 in: half of the step of formatLength.
+constexpr double kToldAsNothingMm = 0.00635;
+
 /// What the marks ask of the pinion, as a sentence.
 Message markSentence(double oldMarkMm, double newMarkMm, double depthChangeMm) {
     const auto mark = [](double mm) { return formatLength(Length::fromMm(mm), true); };
-    if (std::abs(depthChangeMm) < kNoMoveMm)
+    if (std::abs(depthChangeMm) < kToldAsNothingMm)
         return message("advice.marks-same-place", mark(oldMarkMm), mark(newMarkMm));
     return message(depthChangeMm > 0 ? "advice.marks-must-sit-deeper" : "advice.marks-must-sit-shallower",
                    mark(oldMarkMm), mark(newMarkMm), lengthWords(depthChangeMm));
@@ -79,7 +82,7 @@ Message markSentence(double oldMarkMm, double newMarkMm, double depthChangeMm) {
 
 Message toolSentence(const StartInput& input, double depthChangeMm) {
     const std::string measured = lengthWords(*input.measuredDepthMm), wanted = lengthWords(*input.wantedDepthMm);
-    if (std::abs(depthChangeMm) < kNoMoveMm) return message("advice.tool-right", measured, wanted);
+    if (std::abs(depthChangeMm) < kToldAsNothingMm) return message("advice.tool-right", measured, wanted);
     return message(depthChangeMm > 0 ? "advice.tool-must-sit-deeper" : "advice.tool-must-sit-shallower", measured,
                    wanted, lengthWords(depthChangeMm));
 }
@@ -147,12 +150,12 @@ StartShim startShim(const StartInput& input) {
         const double taller = *input.newBearingMm - *input.oldBearingMm;
         byShims -= taller;
         start.sigmaMm = std::hypot(start.sigmaMm, std::sqrt(2.0) * kBearingSigmaMm);
-        if (std::abs(taller) >= kNoMoveMm)
+        if (std::abs(taller) >= kToldAsNothingMm)
             start.because.push_back(
                 message(taller > 0 ? "advice.bearing-taller" : "advice.bearing-shorter", lengthWords(taller)));
     }
     start.thicknessChangeMm = depthPerThickness(input.place) * byShims + 0.0;
-    start.because.push_back(std::abs(byShims) < kNoMoveMm
+    start.because.push_back(std::abs(byShims) < kToldAsNothingMm
                                 ? message("advice.start-shims-stay", wordFor(input.place))
                                 : shimSentence(byShims, start.thicknessChangeMm, input.place));
     if (input.stackMm) {
@@ -318,7 +321,9 @@ PreloadAdvice solidSpacerPreload(const std::vector<PreloadReading>& readings, co
             result.nextChangeMm.reset();
             result.chanceInRange = 0;
             result.noStackHelps = true;
-            result.because.push_back(message("advice.no-stack-that-thin", lengthWords(*last.stackMm)));
+            result.because.push_back(*last.stackMm < kThinnestShimMm
+                                         ? message("advice.no-stack-under-none")
+                                         : message("advice.no-stack-that-thin", lengthWords(*last.stackMm)));
             return result;
         }
         result.because.push_back(nextSentence(result, readings.size() == 1));

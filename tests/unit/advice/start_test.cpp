@@ -115,6 +115,10 @@ TEST_CASE("a depth tool's reading gives the start, with its uncertainty") {
     CHECK(says(startShim(input).questions, "Check the tool's zero"));
     input.measuredDepthMm = 70;
     CHECK_THROWS_WITH(startShim(input), Catch::Contains("No shim makes up more"));
+    // Off by less than is told of a length: nothing to move.
+    input.measuredDepthMm = *input.wantedDepthMm + 0.005;
+    CHECK_FALSE(says(startShim(input).because, "0.000 in"));
+    CHECK_FALSE(says(startShim(input).because, "must sit"));
     input.measuredDepthMm = 67.55;  // 0.85 mm out of a stack of 0.762 mm
     CHECK_THROWS_WITH(startShim(input), Catch::Contains("more would have to come out than is in"));
     input.oldMarkMm = input.newMarkMm = 0;
@@ -130,6 +134,7 @@ TEST_CASE("preload shims: a stack thinner than nothing is never a number") {
     CHECK(says(thin.because, "less shim than nothing"));
     const PreloadAdvice none = solidSpacerPreload({{0.0, 5 * kNmPerInchPound}}, limits);
     CHECK(none.noStackHelps);
+    CHECK(says(none.because, "none stands beside the spacer"));
     // Of a stack that is not known the change alone can be told.
     const PreloadAdvice open = solidSpacerPreload({{std::nullopt, 5 * kNmPerInchPound}}, limits);
     REQUIRE(open.nextChangeMm);
