@@ -105,135 +105,168 @@ Material anyMetal(Random& random) {
     return kMetals[static_cast<std::size_t>(random.integer(0, static_cast<int>(kMetals.size()) - 1))];
 }
 
-/// One thing standing on z = 0, pointing up to +Z.
-std::vector<Mesh> anything(Random& random, float scale) {
+/// Spur or helical gear.
+std::vector<Mesh> spurGear(Random& random, float scale) {
     std::vector<Mesh> meshes;
-    switch (random.integer(0, 9)) {
-        case 0:
-        case 1: {  // spur or helical gear
-            const float radius = scale * pick(random, 0.5, 1.1);
-            const int teeth = random.integer(11, 60);
-            const float depth = radius * pick(random, 1.6, 4.6) / static_cast<float>(teeth);
-            const float twist = random.chance(0.5) ? 0 : pick(random, -0.35, 0.35);
-            meshes.push_back(
-                pulledUp(anyMetal(random),
-                         toothedOutline(radius, teeth, depth, pick(random, 0.22, 0.48), pick(random, 0.3, 0.55)),
-                         radius * pick(random, 0.15, 0.9), radius * pick(random, 0.15, 0.75), twist));
-            break;
-        }
-        case 2: {  // disc with holes, as of a brake
-            const float outer = scale * pick(random, 0.8, 1.5), inner = outer * pick(random, 0.3, 0.65),
-                        thick = outer * pick(random, 0.04, 0.2);
-            const Material material = anyMetal(random);
-            meshes.push_back(
-                turned(material, {{inner, 0}, {outer, 0}, {outer, thick}, {inner, thick}, {inner, 0}}, 96));
-            const int holes = random.integer(5, 40);
-            for (int k = 0; k < holes; ++k) {
-                const double a = 2 * kPi * k / holes;
-                const float r = mix(inner, outer, random.chance(0.5) ? 0.35f : 0.7f), size = 0.05f * outer;
-                append(meshes, {turned(Material::Rubber, {{size, 0}, {0, 0}}, 20)},
-                       translation(
-                           {r * static_cast<float>(std::cos(a)), r * static_cast<float>(std::sin(a)), thick + 0.1f}));
-            }
-            break;
-        }
-        case 3: {  // row of blades or cooling fins, upright or leaning
-            const int blades = random.integer(4, 18);
-            const float length = scale * pick(random, 0.5, 1.6), step = scale * pick(random, 0.06, 0.25),
-                        thick = step * pick(random, 0.15, 0.7), height = scale * pick(random, 0.15, 0.6);
-            const Material material = anyMaterial(random);
-            for (int k = 0; k < blades; ++k)
-                meshes.push_back(roundedBox(
-                    material, {-0.5f * length, step * (static_cast<float>(k) - 0.5f * static_cast<float>(blades)), 0},
-                    {0.5f * length, step * (static_cast<float>(k) - 0.5f * static_cast<float>(blades)) + thick, height},
-                    0.2f * thick));
-            meshes.push_back(roundedBox(material, {-0.55f * length, -0.55f * step * static_cast<float>(blades), 0},
-                                        {0.55f * length, 0.55f * step * static_cast<float>(blades), 0.2f * height},
-                                        0.5f));
-            break;
-        }
-        case 4: {  // box or block, more than one on each other
-            float z = 0;
-            const int blocks = random.integer(1, 3);
-            for (int k = 0; k < blocks; ++k) {
-                const float a = scale * pick(random, 0.2, 1), b = scale * pick(random, 0.2, 1),
-                            h = scale * pick(random, 0.05, 0.5);
-                meshes.push_back(
-                    roundedBox(anyMaterial(random), {-a, -b, z}, {a, b, z + h}, 0.06f * std::min({a, b, h})));
-                z += h;
-            }
-            break;
-        }
-        case 5: {  // can, roller, bearing ring, pulley with grooves
-            const float radius = scale * pick(random, 0.2, 0.9), height = scale * pick(random, 0.2, 1.4);
-            std::vector<std::array<float, 2>> profile{{radius, 0}};
-            const int grooves = random.integer(0, 6);
-            for (int k = 0; k < grooves; ++k) {
-                const float z0 = height * (static_cast<float>(k) + 0.5f) / static_cast<float>(grooves + 1),
-                            dz = height * 0.4f / static_cast<float>(grooves + 1);
-                profile.push_back({radius, z0});
-                profile.push_back({radius * 0.88f, z0 + 0.5f * dz});
-                profile.push_back({radius, z0 + dz});
-            }
-            profile.push_back({radius, height});
-            profile.push_back({radius * pick(random, 0, 0.8), height});
-            meshes.push_back(turned(anyMaterial(random), profile, 72));
-            break;
-        }
-        case 6: {  // splined or threaded shaft, lying
-            const float radius = scale * pick(random, 0.12, 0.35);
-            const int teeth = random.integer(8, 30);
-            Mesh shaft =
-                pulledUp(anyMetal(random),
-                         toothedOutline(radius, teeth, radius * pick(random, 0.08, 0.2), pick(random, 0.3, 0.5),
-                                        pick(random, 0.3, 0.5)),
-                         scale * pick(random, 0.6, 2.2), 0.1f * radius, random.chance(0.6) ? 0 : pick(random, -3, 3));
-            meshes.push_back(placed(std::move(shaft), Rigid{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-scale, 0, radius}}));
-            break;
-        }
-        case 7: {  // bolts and nuts
-            const int count = random.integer(1, 12);
-            for (int k = 0; k < count; ++k) {
-                const float across = scale * pick(random, 0.15, 0.5);
-                const Rigid at = translation({scale * pick(random, -1, 1), scale * pick(random, -1, 1), 0}) *
-                                 rotationZ(random.uniform(0, 6.28));
-                if (random.chance(0.5)) {
-                    append(
-                        meshes,
-                        {pulledUp(Material::BoltSteel, polygon(0.58f * across, 6), 0.45f * across, 0.28f * across, 0)},
-                        at);
-                } else {
-                    append(meshes, hexHead(across, 0.6f * across), at);
-                    append(meshes,
-                           {turned(Material::BoltSteel,
-                                   {{0.3f * across, 0.6f * across}, {0.3f * across, 2.5f * across}, {0, 2.5f * across}},
-                                   24)},
-                           at);
-                }
-            }
-            break;
-        }
-        case 8: {  // flat ring with inner teeth or a sprocket, thin
-            const float radius = scale * pick(random, 0.6, 1.4);
-            const int teeth = random.integer(14, 60);
-            meshes.push_back(
-                pulledUp(anyMetal(random),
-                         toothedOutline(radius, teeth, radius * pick(random, 2.5, 5) / static_cast<float>(teeth),
-                                        pick(random, 0.1, 0.4), pick(random, 0.3, 0.6)),
-                         scale * pick(random, 0.03, 0.12), radius * pick(random, 0.5, 0.85), 0));
-            break;
-        }
-        default: {  // spanner: a bar with two round ends
-            const float length = scale * pick(random, 0.8, 1.8), width = scale * pick(random, 0.1, 0.25),
-                        thick = 0.4f * width;
-            meshes.push_back(roundedBox(Material::BoltSteel, {-length, -0.5f * width, 0}, {length, 0.5f * width, thick},
-                                        0.3f * thick));
-            for (const float end : {-length, length})
-                append(meshes, {pulledUp(Material::BoltSteel, polygon(width, 24), thick, 0.55f * width, 0)},
-                       translation({end, 0, 0}));
+    const float radius = scale * pick(random, 0.5, 1.1);
+    const int teeth = random.integer(11, 60);
+    const float depth = radius * pick(random, 1.6, 4.6) / static_cast<float>(teeth);
+    const float twist = random.chance(0.5) ? 0 : pick(random, -0.35, 0.35);
+    meshes.push_back(pulledUp(anyMetal(random),
+                              toothedOutline(radius, teeth, depth, pick(random, 0.22, 0.48), pick(random, 0.3, 0.55)),
+                              radius * pick(random, 0.15, 0.9), radius * pick(random, 0.15, 0.75), twist));
+    return meshes;
+}
+
+/// Disc with holes, as of a brake.
+std::vector<Mesh> discWithHoles(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float outer = scale * pick(random, 0.8, 1.5), inner = outer * pick(random, 0.3, 0.65),
+                thick = outer * pick(random, 0.04, 0.2);
+    const Material material = anyMetal(random);
+    meshes.push_back(turned(material, {{inner, 0}, {outer, 0}, {outer, thick}, {inner, thick}, {inner, 0}}, 96));
+    const int holes = random.integer(5, 40);
+    for (int k = 0; k < holes; ++k) {
+        const double a = 2 * kPi * k / holes;
+        const float r = mix(inner, outer, random.chance(0.5) ? 0.35f : 0.7f), size = 0.05f * outer;
+        append(meshes, {turned(Material::Rubber, {{size, 0}, {0, 0}}, 20)},
+               translation({r * static_cast<float>(std::cos(a)), r * static_cast<float>(std::sin(a)), thick + 0.1f}));
+    }
+    return meshes;
+}
+
+/// Row of blades or cooling fins, upright or leaning.
+std::vector<Mesh> rowOfBlades(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const int blades = random.integer(4, 18);
+    const float length = scale * pick(random, 0.5, 1.6), step = scale * pick(random, 0.06, 0.25),
+                thick = step * pick(random, 0.15, 0.7), height = scale * pick(random, 0.15, 0.6);
+    const Material material = anyMaterial(random);
+    for (int k = 0; k < blades; ++k)
+        meshes.push_back(roundedBox(
+            material, {-0.5f * length, step * (static_cast<float>(k) - 0.5f * static_cast<float>(blades)), 0},
+            {0.5f * length, step * (static_cast<float>(k) - 0.5f * static_cast<float>(blades)) + thick, height},
+            0.2f * thick));
+    meshes.push_back(roundedBox(material, {-0.55f * length, -0.55f * step * static_cast<float>(blades), 0},
+                                {0.55f * length, 0.55f * step * static_cast<float>(blades), 0.2f * height}, 0.5f));
+    return meshes;
+}
+
+/// Box or block, more than one on each other.
+std::vector<Mesh> stackOfBlocks(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    float z = 0;
+    const int blocks = random.integer(1, 3);
+    for (int k = 0; k < blocks; ++k) {
+        const float a = scale * pick(random, 0.2, 1), b = scale * pick(random, 0.2, 1),
+                    h = scale * pick(random, 0.05, 0.5);
+        meshes.push_back(roundedBox(anyMaterial(random), {-a, -b, z}, {a, b, z + h}, 0.06f * std::min({a, b, h})));
+        z += h;
+    }
+    return meshes;
+}
+
+/// Can, roller, bearing ring, pulley with grooves.
+std::vector<Mesh> roundThing(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float radius = scale * pick(random, 0.2, 0.9), height = scale * pick(random, 0.2, 1.4);
+    std::vector<std::array<float, 2>> profile{{radius, 0}};
+    const int grooves = random.integer(0, 6);
+    for (int k = 0; k < grooves; ++k) {
+        const float z0 = height * (static_cast<float>(k) + 0.5f) / static_cast<float>(grooves + 1),
+                    dz = height * 0.4f / static_cast<float>(grooves + 1);
+        profile.push_back({radius, z0});
+        profile.push_back({radius * 0.88f, z0 + 0.5f * dz});
+        profile.push_back({radius, z0 + dz});
+    }
+    profile.push_back({radius, height});
+    profile.push_back({radius * pick(random, 0, 0.8), height});
+    meshes.push_back(turned(anyMaterial(random), profile, 72));
+    return meshes;
+}
+
+/// Splined or threaded shaft, lying.
+std::vector<Mesh> splinedShaft(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float radius = scale * pick(random, 0.12, 0.35);
+    const int teeth = random.integer(8, 30);
+    Mesh shaft = pulledUp(
+        anyMetal(random),
+        toothedOutline(radius, teeth, radius * pick(random, 0.08, 0.2), pick(random, 0.3, 0.5), pick(random, 0.3, 0.5)),
+        scale * pick(random, 0.6, 2.2), 0.1f * radius, random.chance(0.6) ? 0 : pick(random, -3, 3));
+    meshes.push_back(placed(std::move(shaft), Rigid{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-scale, 0, radius}}));
+    return meshes;
+}
+
+/// Bolts and nuts.
+std::vector<Mesh> boltsAndNuts(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const int count = random.integer(1, 12);
+    for (int k = 0; k < count; ++k) {
+        const float across = scale * pick(random, 0.15, 0.5);
+        const Rigid at = translation({scale * pick(random, -1, 1), scale * pick(random, -1, 1), 0}) *
+                         rotationZ(random.uniform(0, 6.28));
+        if (random.chance(0.5)) {
+            append(meshes,
+                   {pulledUp(Material::BoltSteel, polygon(0.58f * across, 6), 0.45f * across, 0.28f * across, 0)}, at);
+        } else {
+            append(meshes, hexHead(across, 0.6f * across), at);
+            append(meshes,
+                   {turned(Material::BoltSteel,
+                           {{0.3f * across, 0.6f * across}, {0.3f * across, 2.5f * across}, {0, 2.5f * across}}, 24)},
+                   at);
         }
     }
     return meshes;
+}
+
+/// Flat ring with inner teeth or a sprocket, thin.
+std::vector<Mesh> thinToothedRing(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float radius = scale * pick(random, 0.6, 1.4);
+    const int teeth = random.integer(14, 60);
+    meshes.push_back(pulledUp(anyMetal(random),
+                              toothedOutline(radius, teeth, radius * pick(random, 2.5, 5) / static_cast<float>(teeth),
+                                             pick(random, 0.1, 0.4), pick(random, 0.3, 0.6)),
+                              scale * pick(random, 0.03, 0.12), radius * pick(random, 0.5, 0.85), 0));
+    return meshes;
+}
+
+/// Spanner: a bar with two round ends.
+std::vector<Mesh> spanner(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float length = scale * pick(random, 0.8, 1.8), width = scale * pick(random, 0.1, 0.25), thick = 0.4f * width;
+    meshes.push_back(
+        roundedBox(Material::BoltSteel, {-length, -0.5f * width, 0}, {length, 0.5f * width, thick}, 0.3f * thick));
+    for (const float end : {-length, length})
+        append(meshes, {pulledUp(Material::BoltSteel, polygon(width, 24), thick, 0.55f * width, 0)},
+               translation({end, 0, 0}));
+    return meshes;
+}
+
+/// One thing standing on z = 0, pointing up to +Z.
+std::vector<Mesh> anything(Random& random, float scale) {
+    switch (random.integer(0, 9)) {
+        case 0:
+        case 1:
+            return spurGear(random, scale);
+        case 2:
+            return discWithHoles(random, scale);
+        case 3:
+            return rowOfBlades(random, scale);
+        case 4:
+            return stackOfBlocks(random, scale);
+        case 5:
+            return roundThing(random, scale);
+        case 6:
+            return splinedShaft(random, scale);
+        case 7:
+            return boltsAndNuts(random, scale);
+        case 8:
+            return thinToothedRing(random, scale);
+        default:
+            return spanner(random, scale);
+    }
 }
 
 /// A round bar along a curve of points.
@@ -331,146 +364,183 @@ std::vector<Mesh> bladed(Random& random, float scale) {
     return meshes;
 }
 
-/// Things beyond those of `anything`.
-std::vector<Mesh> anythingMore(Random& random, float scale) {
+/// Bevel gear with straight teeth.
+std::vector<Mesh> straightBevelGear(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float radius = scale * pick(random, 0.4, 1.1);
+    const int teeth = random.integer(9, 46);
+    const float taper = pick(random, 0.15, 0.5), height = radius * taper * pick(random, 0.3, 1.8);
+    meshes.push_back(pulledUp(anyMetal(random),
+                              toothedOutline(radius, teeth, radius * pick(random, 3, 5) / static_cast<float>(teeth),
+                                             pick(random, 0.2, 0.42), pick(random, 0.25, 0.45)),
+                              height, radius * pick(random, 0.1, 0.45), 0, taper));
+    if (random.chance(0.5))
+        meshes.push_back(turned(anyMetal(random),
+                                {{0.5f * radius, -0.1f * radius},
+                                 {0.95f * radius, -0.1f * radius},
+                                 {0.95f * radius, 0.02f * radius},
+                                 {0.5f * radius, 0.02f * radius}},
+                                64));
+    return meshes;
+}
+
+/// Threaded rod or hose: many fine rings, lying or standing.
+std::vector<Mesh> ringedRod(Random& random, float scale) {
     std::vector<Mesh> meshes;
     const auto step = [](int k, int n) { return static_cast<float>(k) / static_cast<float>(n); };
+    const float radius = scale * pick(random, 0.08, 0.4), length = scale * pick(random, 0.8, 2.4);
+    const int rings = random.integer(10, 60);
+    const float deep = pick(random, 0.04, 0.2);
+    std::vector<std::array<float, 2>> profile{{0, 0}, {radius, 0}};
+    for (int k = 0; k < rings; ++k) {
+        profile.push_back({radius * (1 - deep), length * step(2 * k + 1, 2 * rings)});
+        profile.push_back({radius, length * step(k + 1, rings)});
+    }
+    profile.push_back({0, length});
+    Mesh rod = turned(anyMaterial(random), profile, 48);
+    if (random.chance(0.8))
+        rod = placed(std::move(rod), Rigid{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-0.5f * length, 0, radius}});
+    meshes.push_back(std::move(rod));
+    return meshes;
+}
+
+/// Coil spring, standing or lying.
+std::vector<Mesh> coilSpring(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float radius = scale * pick(random, 0.2, 0.6), wire = radius * pick(random, 0.06, 0.22);
+    const int turns = random.integer(3, 14);
+    const float rise = wire * pick(random, 2.1, 6);
+    std::vector<Vec> path;
+    for (int k = 0; k <= 28 * turns; ++k) {
+        const float a = 2 * static_cast<float>(kPi) * static_cast<float>(k) / 28;
+        path.push_back({radius * std::cos(a), radius * std::sin(a), wire + rise * static_cast<float>(k) / 28});
+    }
+    Mesh spring = swept(anyMaterial(random), path, wire);
+    if (random.chance(0.5))
+        spring = placed(std::move(spring), Rigid{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-scale, 0, radius + wire}});
+    meshes.push_back(std::move(spring));
+    return meshes;
+}
+
+/// Cable, chain-like wave, rope.
+std::vector<Mesh> cable(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const auto step = [](int k, int n) { return static_cast<float>(k) / static_cast<float>(n); };
+    std::vector<Vec> path;
+    const float reach = scale * pick(random, 0.8, 2), swing = scale * pick(random, 0.05, 0.7),
+                rate = pick(random, 1, 12), wire = scale * pick(random, 0.02, 0.1);
+    for (int k = 0; k <= 240; ++k) {
+        const float t = step(k, 240);
+        path.push_back(
+            {reach * (2 * t - 1), swing * std::sin(rate * 6.28f * t), wire + 0.3f * wire * std::cos(rate * 9 * t)});
+    }
+    meshes.push_back(swept(anyMaterial(random), path, wire));
+    return meshes;
+}
+
+/// Tray of small parts in rows.
+std::vector<Mesh> trayOfParts(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const int across = random.integer(2, 7), along = random.integer(2, 6);
+    const float cell = scale * pick(random, 0.25, 0.6);
+    const Material wall = anyMaterial(random);
+    meshes.push_back(roundedBox(
+        wall, {-0.5f * cell, -0.5f * cell, -0.2f},
+        {cell * (static_cast<float>(across) - 0.5f), cell * (static_cast<float>(along) - 0.5f), 0.1f}, 0.05f));
+    for (int i = 0; i <= across; ++i)
+        meshes.push_back(
+            roundedBox(wall, {cell * (static_cast<float>(i) - 0.53f), -0.5f * cell, 0},
+                       {cell * (static_cast<float>(i) - 0.47f), cell * (static_cast<float>(along) - 0.5f), 0.3f * cell},
+                       0.01f * cell));
+    const std::vector<Mesh> part = anything(random, 0.3f * cell);
+    const std::vector<Mesh> other = anything(random, 0.3f * cell);
+    for (int i = 0; i < across; ++i) {
+        for (int j = 0; j < along; ++j)
+            append(meshes, random.chance(0.7) ? part : other,
+                   translation({cell * static_cast<float>(i), cell * static_cast<float>(j), 0.1f}) *
+                       rotationZ(random.uniform(-0.3, 0.3)));
+    }
+    return meshes;
+}
+
+/// Screwdriver or hammer, lying.
+std::vector<Mesh> screwdriverOrHammer(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float length = scale * pick(random, 1, 2), grip = length * pick(random, 0.06, 0.14);
+    const Rigid lying{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-0.5f * length, 0, grip}};
+    const int edges = random.integer(6, 16);
+    append(meshes,
+           {pulledUp(anyMaterial(random), toothedOutline(grip, edges, 0.12f * grip, 0.5f, 0.3f), 0.45f * length,
+                     0.1f * grip, 0)},
+           lying);
+    append(meshes,
+           {turned(Material::BoltSteel, {{0.3f * grip, 0.4f * length}, {0.3f * grip, length}, {0, length}}, 24)},
+           lying);
+    if (random.chance(0.5))
+        append(meshes,
+               {roundedBox(Material::BoltSteel, {-grip, -3 * grip, 0.9f * length},
+                           {grip, 3 * grip, 0.9f * length + 2 * grip}, 0.3f * grip)},
+               lying);
+    return meshes;
+}
+
+/// Stack or fan of thin plates, as shims or cards.
+std::vector<Mesh> thinPlates(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const int plates = random.integer(4, 16);
+    const float a = scale * pick(random, 0.3, 1), b = scale * pick(random, 0.2, 0.8),
+                thick = scale * pick(random, 0.008, 0.05);
+    const double fan = random.uniform(-0.25, 0.25);
+    for (int k = 0; k < plates; ++k)
+        append(meshes, {roundedBox(anyMaterial(random), {-a, -b, 0}, {a, b, thick}, 0.2f * thick)},
+               translation({0, 0, static_cast<float>(k) * thick * 1.4f}) * rotationZ(fan * k));
+    return meshes;
+}
+
+/// Housing with ribs around a bore.
+std::vector<Mesh> ribbedHousing(Random& random, float scale) {
+    std::vector<Mesh> meshes;
+    const float bore = scale * pick(random, 0.3, 0.8), outer = bore + scale * pick(random, 0.2, 0.7);
+    const int ribs = random.integer(4, 24);
+    const float height = scale * pick(random, 0.1, 0.5), thick = scale * pick(random, 0.03, 0.1);
+    meshes.push_back(turned(Material::CastIron,
+                            {{bore, 0}, {bore * 1.15f, 0}, {bore * 1.15f, height}, {bore, height}, {bore, 0}}, 64));
+    meshes.push_back(
+        turned(Material::HousingOutside, {{bore, 0}, {outer, 0}, {outer, 0.2f * height}, {bore, 0.2f * height}}, 64));
+    for (int k = 0; k < ribs; ++k)
+        append(meshes,
+               {roundedBox(Material::CastIron, {bore, -0.5f * thick, 0},
+                           {outer, 0.5f * thick, height * pick(random, 0.5, 1)}, 0.3f * thick)},
+               rotationZ(2 * kPi * k / ribs));
+    return meshes;
+}
+
+/// Things beyond those of `anything`.
+std::vector<Mesh> anythingMore(Random& random, float scale) {
     switch (random.integer(0, 11)) {
         case 0:
-        case 1: {  // bevel gear with straight teeth
-            const float radius = scale * pick(random, 0.4, 1.1);
-            const int teeth = random.integer(9, 46);
-            const float taper = pick(random, 0.15, 0.5), height = radius * taper * pick(random, 0.3, 1.8);
-            meshes.push_back(
-                pulledUp(anyMetal(random),
-                         toothedOutline(radius, teeth, radius * pick(random, 3, 5) / static_cast<float>(teeth),
-                                        pick(random, 0.2, 0.42), pick(random, 0.25, 0.45)),
-                         height, radius * pick(random, 0.1, 0.45), 0, taper));
-            if (random.chance(0.5))
-                meshes.push_back(turned(anyMetal(random),
-                                        {{0.5f * radius, -0.1f * radius},
-                                         {0.95f * radius, -0.1f * radius},
-                                         {0.95f * radius, 0.02f * radius},
-                                         {0.5f * radius, 0.02f * radius}},
-                                        64));
-            break;
-        }
+        case 1:
+            return straightBevelGear(random, scale);
         case 2:
         case 3:
             return bearing(random, scale);
         case 4:
             return bladed(random, scale);
-        case 5: {  // threaded rod or hose: many fine rings, lying or standing
-            const float radius = scale * pick(random, 0.08, 0.4), length = scale * pick(random, 0.8, 2.4);
-            const int rings = random.integer(10, 60);
-            const float deep = pick(random, 0.04, 0.2);
-            std::vector<std::array<float, 2>> profile{{0, 0}, {radius, 0}};
-            for (int k = 0; k < rings; ++k) {
-                profile.push_back({radius * (1 - deep), length * step(2 * k + 1, 2 * rings)});
-                profile.push_back({radius, length * step(k + 1, rings)});
-            }
-            profile.push_back({0, length});
-            Mesh rod = turned(anyMaterial(random), profile, 48);
-            if (random.chance(0.8))
-                rod = placed(std::move(rod), Rigid{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-0.5f * length, 0, radius}});
-            meshes.push_back(std::move(rod));
-            break;
-        }
-        case 6: {  // coil spring, standing or lying
-            const float radius = scale * pick(random, 0.2, 0.6), wire = radius * pick(random, 0.06, 0.22);
-            const int turns = random.integer(3, 14);
-            const float rise = wire * pick(random, 2.1, 6);
-            std::vector<Vec> path;
-            for (int k = 0; k <= 28 * turns; ++k) {
-                const float a = 2 * static_cast<float>(kPi) * static_cast<float>(k) / 28;
-                path.push_back({radius * std::cos(a), radius * std::sin(a), wire + rise * static_cast<float>(k) / 28});
-            }
-            Mesh spring = swept(anyMaterial(random), path, wire);
-            if (random.chance(0.5))
-                spring = placed(std::move(spring), Rigid{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-scale, 0, radius + wire}});
-            meshes.push_back(std::move(spring));
-            break;
-        }
-        case 7: {  // cable, chain-like wave, rope
-            std::vector<Vec> path;
-            const float reach = scale * pick(random, 0.8, 2), swing = scale * pick(random, 0.05, 0.7),
-                        rate = pick(random, 1, 12), wire = scale * pick(random, 0.02, 0.1);
-            for (int k = 0; k <= 240; ++k) {
-                const float t = step(k, 240);
-                path.push_back({reach * (2 * t - 1), swing * std::sin(rate * 6.28f * t),
-                                wire + 0.3f * wire * std::cos(rate * 9 * t)});
-            }
-            meshes.push_back(swept(anyMaterial(random), path, wire));
-            break;
-        }
-        case 8: {  // tray of small parts in rows
-            const int across = random.integer(2, 7), along = random.integer(2, 6);
-            const float cell = scale * pick(random, 0.25, 0.6);
-            const Material wall = anyMaterial(random);
-            meshes.push_back(roundedBox(
-                wall, {-0.5f * cell, -0.5f * cell, -0.2f},
-                {cell * (static_cast<float>(across) - 0.5f), cell * (static_cast<float>(along) - 0.5f), 0.1f}, 0.05f));
-            for (int i = 0; i <= across; ++i)
-                meshes.push_back(roundedBox(
-                    wall, {cell * (static_cast<float>(i) - 0.53f), -0.5f * cell, 0},
-                    {cell * (static_cast<float>(i) - 0.47f), cell * (static_cast<float>(along) - 0.5f), 0.3f * cell},
-                    0.01f * cell));
-            const std::vector<Mesh> part = anything(random, 0.3f * cell);
-            const std::vector<Mesh> other = anything(random, 0.3f * cell);
-            for (int i = 0; i < across; ++i) {
-                for (int j = 0; j < along; ++j)
-                    append(meshes, random.chance(0.7) ? part : other,
-                           translation({cell * static_cast<float>(i), cell * static_cast<float>(j), 0.1f}) *
-                               rotationZ(random.uniform(-0.3, 0.3)));
-            }
-            break;
-        }
-        case 9: {  // screwdriver or hammer, lying
-            const float length = scale * pick(random, 1, 2), grip = length * pick(random, 0.06, 0.14);
-            const Rigid lying{{0, 0, -1}, {0, 1, 0}, {1, 0, 0}, {-0.5f * length, 0, grip}};
-            const int edges = random.integer(6, 16);
-            append(meshes,
-                   {pulledUp(anyMaterial(random), toothedOutline(grip, edges, 0.12f * grip, 0.5f, 0.3f), 0.45f * length,
-                             0.1f * grip, 0)},
-                   lying);
-            append(
-                meshes,
-                {turned(Material::BoltSteel, {{0.3f * grip, 0.4f * length}, {0.3f * grip, length}, {0, length}}, 24)},
-                lying);
-            if (random.chance(0.5))
-                append(meshes,
-                       {roundedBox(Material::BoltSteel, {-grip, -3 * grip, 0.9f * length},
-                                   {grip, 3 * grip, 0.9f * length + 2 * grip}, 0.3f * grip)},
-                       lying);
-            break;
-        }
-        case 10: {  // stack or fan of thin plates, as shims or cards
-            const int plates = random.integer(4, 16);
-            const float a = scale * pick(random, 0.3, 1), b = scale * pick(random, 0.2, 0.8),
-                        thick = scale * pick(random, 0.008, 0.05);
-            const double fan = random.uniform(-0.25, 0.25);
-            for (int k = 0; k < plates; ++k)
-                append(meshes, {roundedBox(anyMaterial(random), {-a, -b, 0}, {a, b, thick}, 0.2f * thick)},
-                       translation({0, 0, static_cast<float>(k) * thick * 1.4f}) * rotationZ(fan * k));
-            break;
-        }
-        default: {  // housing with ribs around a bore
-            const float bore = scale * pick(random, 0.3, 0.8), outer = bore + scale * pick(random, 0.2, 0.7);
-            const int ribs = random.integer(4, 24);
-            const float height = scale * pick(random, 0.1, 0.5), thick = scale * pick(random, 0.03, 0.1);
-            meshes.push_back(turned(Material::CastIron,
-                                    {{bore, 0}, {bore * 1.15f, 0}, {bore * 1.15f, height}, {bore, height}, {bore, 0}},
-                                    64));
-            meshes.push_back(turned(Material::HousingOutside,
-                                    {{bore, 0}, {outer, 0}, {outer, 0.2f * height}, {bore, 0.2f * height}}, 64));
-            for (int k = 0; k < ribs; ++k)
-                append(meshes,
-                       {roundedBox(Material::CastIron, {bore, -0.5f * thick, 0},
-                                   {outer, 0.5f * thick, height * pick(random, 0.5, 1)}, 0.3f * thick)},
-                       rotationZ(2 * kPi * k / ribs));
-        }
+        case 5:
+            return ringedRod(random, scale);
+        case 6:
+            return coilSpring(random, scale);
+        case 7:
+            return cable(random, scale);
+        case 8:
+            return trayOfParts(random, scale);
+        case 9:
+            return screwdriverOrHammer(random, scale);
+        case 10:
+            return thinPlates(random, scale);
+        default:
+            return ribbedHousing(random, scale);
     }
-    return meshes;
 }
 
 void drawLooks(Looks& looks, Random& random) {
