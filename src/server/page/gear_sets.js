@@ -188,58 +188,50 @@ export function describedSet(typed = {}) {
     };
 }
 
-/// One of many sets, or another that is typed. `first`: choices before all sets, as [key, words]; `value`: what is chosen.
-/// `read` gives {gear_set}, {new_gear_set}, {same_as} or what `first` says of its key.
-export function setChoice({ sets, first = [], value = null, body = {} }) {
-    const usable = sets.filter((set) => !set.fault);
-    const described = describedSet();
-    const place = h("div", { hidden: true }, described.element);
-    const known = h("div", { class: "quiet small" });
-    const showKnown = (key) => {
-        place.hidden = key !== "new";
-        const set = usable.find((one) => one.id === key);
-        const gear = set?.gear;
-        write(
-            known,
-            gear
-                ? say(
-                      "page.teeth-ring-gear-shims",
-                      gear.teeth[0],
-                      gear.teeth[1],
-                      units.bothLengths(gear.ring_gear_diameter_mm),
-                      gear.given.pinion_shim ? gear.shim_place : say("page.not-known"),
-                      units.length(gear.backlash_mm[0]),
-                      units.length(gear.backlash_mm[1]),
-                  )
-                : "",
-        );
-    };
-    const which = choice({
-        label: say("page.gear-set"),
-        tall: true,
-        value: value ?? (usable.length || first.length ? null : "new"),
-        onchange(key) {
-            showKnown(key);
-            // Put back from what was kept, before the page shows it.
-            if (!place.isConnected) showChosen();
-        },
-        options: [
-            ...first,
-            ...usable.map((set) => [set.id, [set.name, h("span", { class: "quiet small" }, inOneLine(set.gear))]]),
-            ["new", say("page.another-one-i-enter")],
-        ],
+/// What a chosen set is, in one line; nothing where it is typed.
+function factsOf(gear) {
+    if (!gear) return "";
+    return say(
+        "page.teeth-ring-gear-shims",
+        gear.teeth[0],
+        gear.teeth[1],
+        units.bothLengths(gear.ring_gear_diameter_mm),
+        gear.given.pinion_shim ? gear.shim_place : say("page.not-known"),
+        units.length(gear.backlash_mm[0]),
+        units.length(gear.backlash_mm[1]),
+    );
+}
+
+/// A field that leaves those sets of a choice in view that fit its words, and what is said where none does.
+function setSearch(which, usable) {
+    const search = textField({ label: say("page.search-gear-sets") });
+    const none = h("p", { class: "quiet", hidden: true }, say("page.no-set-fits"));
+    search.input.addEventListener("input", () => {
+        const words = search.input.value.toLowerCase().split(/\s+/).filter(Boolean);
+        let seen = 0;
+        which.options.forEach(({ key, element }) => {
+            const set = usable.find((one) => one.id === key);
+            const text = set
+                ? `${set.name} ${set.gear.teeth.join(" ")} ${[...set.gear.teeth].reverse().join("/")}`.toLowerCase()
+                : "";
+            element.hidden = set !== undefined && !words.every((word) => text.includes(word));
+            seen += set !== undefined && !element.hidden;
+        });
+        none.hidden = seen > 0 || !usable.length;
     });
-    if (!usable.length && !first.length) showKnown("new");
-    // Once one is chosen the others are a tap away: what else a job asks comes up to it. By keys one goes through all.
+    return { search, none };
+}
+
+/// Once one is chosen the others are a tap away: what else a job asks comes up to it. By keys one goes through all.
+function foldedChoice(which, search) {
     const others = h(
         "button",
         { class: "act less wide", type: "button", hidden: true, onclick: () => showAll() },
         say("page.choose-another-set"),
     );
-    const listed = () => usable.length + first.length + 1;
     function showChosen() {
         const chosen = which.options.find(({ key }) => key === which.read());
-        if (!chosen || listed() < SEARCHED_FROM) return;
+        if (!chosen || which.options.length < SEARCHED_FROM) return;
         const former = chosen.element.getBoundingClientRect().top;
         for (const { element } of which.options) element.hidden = element !== chosen.element;
         search.element.hidden = true;
@@ -258,21 +250,38 @@ export function setChoice({ sets, first = [], value = null, body = {} }) {
     which.element.addEventListener("click", (event) => {
         if (event.detail > 0 && event.target.closest("label")) setTimeout(showChosen, 0);
     });
-    const search = textField({ label: say("page.search-gear-sets") });
-    const none = h("p", { class: "quiet", hidden: true }, say("page.no-set-fits"));
-    search.input.addEventListener("input", () => {
-        const words = search.input.value.toLowerCase().split(/\s+/).filter(Boolean);
-        let seen = 0;
-        which.options.forEach(({ key, element }) => {
-            const set = usable.find((one) => one.id === key);
-            const text = set
-                ? `${set.name} ${set.gear.teeth.join(" ")} ${[...set.gear.teeth].reverse().join("/")}`.toLowerCase()
-                : "";
-            element.hidden = set !== undefined && !words.every((word) => text.includes(word));
-            seen += set !== undefined && !element.hidden;
-        });
-        none.hidden = seen > 0 || !usable.length;
+    return { others, showChosen };
+}
+
+/// One of many sets, or another that is typed. `first`: choices before all sets, as [key, words]; `value`: what is chosen.
+/// `read` gives {gear_set}, {new_gear_set}, {same_as} or what `first` says of its key.
+export function setChoice({ sets, first = [], value = null, body = {} }) {
+    const usable = sets.filter((set) => !set.fault);
+    const described = describedSet();
+    const place = h("div", { hidden: true }, described.element);
+    const known = h("div", { class: "quiet small" });
+    const showKnown = (key) => {
+        place.hidden = key !== "new";
+        write(known, factsOf(usable.find((one) => one.id === key)?.gear));
+    };
+    const which = choice({
+        label: say("page.gear-set"),
+        tall: true,
+        value: value ?? (usable.length || first.length ? null : "new"),
+        onchange(key) {
+            showKnown(key);
+            // Put back from what was kept, before the page shows it.
+            if (!place.isConnected) folded.showChosen();
+        },
+        options: [
+            ...first,
+            ...usable.map((set) => [set.id, [set.name, h("span", { class: "quiet small" }, inOneLine(set.gear))]]),
+            ["new", say("page.another-one-i-enter")],
+        ],
     });
+    if (!usable.length && !first.length) showKnown("new");
+    const { search, none } = setSearch(which, usable);
+    const folded = foldedChoice(which, search);
     return {
         element: h(
             "div",
@@ -280,7 +289,7 @@ export function setChoice({ sets, first = [], value = null, body = {} }) {
             usable.length >= SEARCHED_FROM ? search.element : null,
             which.element,
             none,
-            others,
+            folded.others,
             known,
             place,
             sets.some((set) => set.own)
