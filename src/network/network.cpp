@@ -16,6 +16,14 @@
 namespace shimsight::network {
 namespace {
 
+/// Photos are read side by side, which pays more than sharing out one of them; so OpenCV's own threads are off. Before
+/// main: cv::setNumThreads takes OpenCV's threads down, and whichever thread is in one of its loops then crashes or
+/// waits for ever.
+const bool kOneThread = [] {
+    cv::setNumThreads(1);
+    return true;
+}();
+
 /// Copies of one network: those in use are with their threads, the others wait here.
 struct Pool {
     std::string_view onnx;
@@ -47,7 +55,6 @@ struct Pool {
 
 Pool& poolOf(Trained which) {
     static std::array<Pool, 2> pools = [] {
-        cv::setNumThreads(1);  // photos are read side by side, which pays more than sharing out one network
         // OpenCV makes the lock of its table of layers at the first use, which must not be in two threads at once.
         (void)cv::dnn::LayerFactory::isLayerRegistered("Convolution");
         return std::array<Pool, 2>{Pool(embeddedFile(embeddedFiles(), "flank-finder.onnx")),
@@ -59,6 +66,7 @@ Pool& poolOf(Trained which) {
 }  // namespace
 
 std::vector<float> ask(Trained which, const Picture& picture) {
+    check(kOneThread, "OpenCV's threads are off");
     const cv::Mat rgb(picture.height, picture.width, CV_8UC3, const_cast<std::uint8_t*>(picture.rgb.data()));
     Pool& pool = poolOf(which);
     auto net = pool.take();

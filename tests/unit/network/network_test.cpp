@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <opencv2/core/utility.hpp>
 #include <thread>
 
 #include "shimsight/core.h"
@@ -23,6 +24,12 @@ Picture noise(int width, int height, std::uint64_t seed) {
 }
 
 }  // namespace
+
+TEST_CASE("OpenCV's own threads are off before anybody asks", "[network]") {
+    // Turned off at the first question, while another thread was in one of OpenCV's loops, they took the program down.
+    CHECK(cv::getNumThreads() == 1);
+    CHECK(network::copiesLoaded(Trained::MarkReader) == 0);
+}
 
 TEST_CASE("threads that ask at once get what one gets alone", "[network]") {
     std::vector<Picture> pictures;
