@@ -123,6 +123,8 @@ struct LessonInfo {
     std::string summary;  ///< one line
 };
 const std::vector<LessonInfo>& lessons();
+/// The one of that name, an element of lessons(); null: there is none.
+const LessonInfo* lessonNamed(std::string_view name);
 
 /// A sentence of a lesson that is simulated: a set-up and what it does. The language: src/lesson/claims.h.
 struct ClaimResult {

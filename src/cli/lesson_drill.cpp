@@ -351,11 +351,9 @@ int runLessonDrill(const std::vector<std::string>& words) {
 namespace {
 
 std::string lessonToReadText(const LessonToRead& one) {
-    const std::vector<LessonInfo>& all = lessons();
-    const auto found =
-        std::find_if(all.begin(), all.end(), [&](const LessonInfo& info) { return info.name == one.lesson; });
+    const LessonInfo* found = lessonNamed(one.lesson);
     // A sheet of a program with other lessons keeps the names of those.
-    const std::string title = found == all.end() ? one.lesson : found->title;
+    const std::string title = found == nullptr ? one.lesson : found->title;
     return one.mistakes == 1 ? say("cli.lesson-to-read-after-one", title, one.lesson)
                              : say("cli.lesson-to-read", title, one.lesson, one.mistakes);
 }

@@ -172,11 +172,11 @@ Judgement judgeUsedPattern(const JobRecord& job, Judgement result, Side side, co
     }
     const bool good = isAcceptable(pattern, *rule);
     result.result = good ? JudgedAs::Pass : JudgedAs::Fail;
-    const std::optional<TrialObservation> before = beforeOf(job);
-    const Pattern& was = side == Side::Drive ? *before->drive : *before->coast;
-    result.sentence = liesWords(side, pattern,
-                                say(good ? "job.used-pattern-good" : "job.used-pattern-off", percent(was.toeHeel),
-                                    percent(was.rootTip), percent(kUsedPatternShare)));
+    // The middle of the rule is where the mark was.
+    result.sentence =
+        liesWords(side, pattern,
+                  say(good ? "job.used-pattern-good" : "job.used-pattern-off", percent(rule->toeHeel.middle()),
+                      percent(rule->rootTip.middle()), percent(kUsedPatternShare)));
     result.source = say("job.used-backlash-source");
     return result;
 }

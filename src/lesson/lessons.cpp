@@ -384,6 +384,12 @@ const std::vector<LessonInfo>& lessons() {
     return all;
 }
 
+const LessonInfo* lessonNamed(std::string_view name) {
+    const std::vector<LessonInfo>& all = lessons();
+    const auto found = std::find_if(all.begin(), all.end(), [&](const LessonInfo& one) { return one.name == name; });
+    return found == all.end() ? nullptr : &*found;
+}
+
 std::vector<ClaimResult> checkedClaims(std::string_view name) {
     std::vector<ClaimResult> results;
     for (const Block& block : blocksOf(name))
@@ -435,9 +441,7 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
         names.emplace_back(partOf(name).name);
 
     const auto place = [&] {
-        const std::vector<LessonInfo>& list = lessons();
-        const auto found = std::find_if(list.begin(), list.end(), [&](const LessonInfo& i) { return i.name == name; });
-        return say("lesson.one-lesson", found - list.begin() + 1, list.size());
+        return say("lesson.one-lesson", lessonNamed(name) - lessons().data() + 1, lessons().size());
     };
     Html body = Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>") +
                 (all ? say("lesson.all-lessons") : place()) + "</h1><p class=\"dim\">" +

@@ -19,7 +19,7 @@ namespace {
 /// Photos are read side by side, which pays more than sharing out one of them; so OpenCV's own threads are off. Before
 /// main: cv::setNumThreads takes OpenCV's threads down, and whichever thread is in one of its loops then crashes or
 /// waits for ever.
-const bool kOneThread = [] {
+[[maybe_unused]] const bool kOneThread = [] {
     cv::setNumThreads(1);
     return true;
 }();
@@ -66,7 +66,6 @@ Pool& poolOf(Trained which) {
 }  // namespace
 
 std::vector<float> ask(Trained which, const Picture& picture) {
-    check(kOneThread, "OpenCV's threads are off");
     const cv::Mat rgb(picture.height, picture.width, CV_8UC3, const_cast<std::uint8_t*>(picture.rgb.data()));
     Pool& pool = poolOf(which);
     auto net = pool.take();

@@ -5,6 +5,7 @@
 #include <sys/stat.h>
 
 #include <algorithm>
+#include <array>
 #include <cctype>
 #include <chrono>
 #include <nlohmann/json.hpp>
@@ -207,6 +208,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
     const JobRecord& job = opened.record;
     const GearSet gearSet = completeGearSet(job.gearSet.data);
     const JobStatus status = jobStatus(job);
+    const std::array zones{patternRuleOf(job, Side::Drive), patternRuleOf(job, Side::Coast)};
     json trials = json::object();
     int number = 0;
     std::vector<PathStop> paths[2];
@@ -229,13 +231,13 @@ std::string Shelf::viewText(const fs::path& folder) const {
             now.pattern = pattern;
             // Without the map the mark is shown by its place and size.
             if (!map) now.expected = pattern;
-            now.goodZone = patternRuleOf(job, side);
+            now.goodZone = zones[index(side)];
             json sketch = {{"now", flankSvg(now)}, {"next", nullptr}};
             if (advice != nullptr && hasMove(*advice) && expectedOf(*advice, side)) {
                 SvgSketch next;
                 next.title = say("server.sketch-expected", sideWords(side));
                 next.expected = expectedOf(*advice, side);
-                next.goodZone = patternRuleOf(job, side);
+                next.goodZone = zones[index(side)];
                 sketch["next"] = flankSvg(next);
             }
             extra["sketches"][name(side)] = sketch;
@@ -248,9 +250,8 @@ std::string Shelf::viewText(const fs::path& folder) const {
     for (const Side side : kSides) {
         const std::vector<PathStop>& stops = paths[index(side)];
         path[name(side)] =
-            stops.empty()
-                ? json(nullptr)
-                : json(patternPathSvg(say("server.sketch-path", sideWords(side)), stops, patternRuleOf(job, side)));
+            stops.empty() ? json(nullptr)
+                          : json(patternPathSvg(say("server.sketch-path", sideWords(side)), stops, zones[index(side)]));
     }
     json waves = json::object();
     for (const BacklashEntry& entry : job.backlashes) waves[entry.stamp.id] = waveJson(stepReadings(entry.points));

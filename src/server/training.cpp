@@ -274,23 +274,22 @@ Answer Training::State::overview() const {
 }
 
 Answer Training::State::lesson(const std::string& name) {
-    const std::vector<LessonInfo>& all = lessons();
-    const auto found = std::find_if(all.begin(), all.end(), [&](const LessonInfo& one) { return one.name == name; });
-    if (found == all.end()) return refusal(404, say("server.no-such-lesson"));
+    const LessonInfo* found = lessonNamed(name);
+    if (found == nullptr) return refusal(404, say("server.no-such-lesson"));
     std::optional<std::string> article = articles_.find(name);
     if (!article) {
         article = lessonArticle(name);
         articles_.keep(name, *article);
     }
-    const auto neighbour = [&](bool is, auto place) {
-        return is ? json{{"name", place->name}, {"title", place->title}} : json(nullptr);
+    const auto neighbour = [&](const LessonInfo& end, int step) {
+        return found == &end ? json(nullptr) : json{{"name", found[step].name}, {"title", found[step].title}};
     };
     return jsonAnswer({{"name", found->name},
                        {"title", found->title},
                        {"summary", found->summary},
                        {"article", *article},
-                       {"before", neighbour(found != all.begin(), found == all.begin() ? found : found - 1)},
-                       {"next", neighbour(found + 1 != all.end(), found + 1 == all.end() ? found : found + 1)}});
+                       {"before", neighbour(lessons().front(), -1)},
+                       {"next", neighbour(lessons().back(), 1)}});
 }
 
 Contact Training::State::contactOfSet(const JobGearSet& set) {

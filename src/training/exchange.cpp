@@ -246,10 +246,8 @@ SentAnswer parseSentAnswer(const std::string& text) {
 }
 
 json lessonJson(const std::string& name) {
-    if (name.empty()) return nullptr;
-    for (const LessonInfo& one : lessons())
-        if (one.name == name) return {{"name", name}, {"title", one.title}};
-    return nullptr;
+    const LessonInfo* found = lessonNamed(name);
+    return found == nullptr ? json(nullptr) : json{{"name", name}, {"title", found->title}};
 }
 
 json nowSketches(const Exercise& exercise) {

@@ -246,9 +246,8 @@ MarkedCorrection markCorrection(const Exercise& exercise, const Correction& corr
 }
 
 std::string readAgainWords(std::string_view lesson) {
-    const std::vector<LessonInfo>& all = lessons();
-    const auto found = std::find_if(all.begin(), all.end(), [&](const LessonInfo& one) { return one.name == lesson; });
-    check(found != all.end(), "a lesson to read again");
+    const LessonInfo* found = lessonNamed(lesson);
+    check(found != nullptr, "a lesson to read again");
     return say("training.read-again", found->title);
 }
 

@@ -67,9 +67,8 @@ json lessonsJson() {
 }
 
 int lessonPlace(const std::string& name) {
-    const std::vector<LessonInfo>& all = lessons();
-    const auto found = std::find_if(all.begin(), all.end(), [&](const LessonInfo& one) { return one.name == name; });
-    return found == all.end() ? -1 : static_cast<int>(found - all.begin());
+    const LessonInfo* found = lessonNamed(name);
+    return found == nullptr ? -1 : static_cast<int>(found - lessons().data());
 }
 
 json numbersOf(const SetupError& error) { return {error.depthMm, error.ringMm, error.offsetMm, error.shaftAngleRad}; }

@@ -236,14 +236,14 @@ def loss_of(planes, labels, state, place):
     working = ((labels[:, 3] > 0) & (labels[:, 3] < 1) & (labels[:, 4] > 0) & (labels[:, 4] < 1)).float()
     hidden = working * (1 - here) * rolled
     weight = inside * (0.25 + 0.75 * rolled) + HIDDEN * hidden
-    inside = torch.maximum(inside, HIDDEN * hidden)
+    counted = torch.maximum(inside, HIDDEN * hidden)
     each = F.binary_cross_entropy_with_logits(planes[:, 0], contact, reduction="none") * weight
-    probability = torch.sigmoid(planes[:, 0]) * inside
+    probability = torch.sigmoid(planes[:, 0]) * counted
     both = (probability * contact).sum((1, 2))
-    dice = 1 - (2 * both + 20) / (probability.sum((1, 2)) + (contact * inside).sum((1, 2)) + 20)
+    dice = 1 - (2 * both + 20) / (probability.sum((1, 2)) + (contact * counted).sum((1, 2)) + 20)
     marks = each.sum() / weight.sum().clamp(min=1) + 0.5 * (dice * rolled.view(n)).mean()
     compound = (F.binary_cross_entropy_with_logits(planes[:, 1], labels[:, 1] / 255, reduction="none") * here).sum() / here.sum().clamp(min=1)
-    seen = F.binary_cross_entropy_with_logits(planes[:, 2], (labels[:, 2] > 1.5).float())
+    seen = F.binary_cross_entropy_with_logits(planes[:, 2], inside)
     slip = (labels[:, 3:5] - place) * 10
     off = F.smooth_l1_loss(planes[:, 3:5], slip, reduction="none", beta=0.1)
     off = (off * here[:, None]).sum() / here.sum().clamp(min=1)

@@ -102,7 +102,12 @@ export function sketch(text, { whole = false } = {}) {
 /// Which end of a small sketch is which: its own words would be too small there. On a wide screen it has them.
 export const sketchEnds = () =>
     window.innerWidth < NARROW_PX
-        ? h("div", { class: "ends", "aria-hidden": "true" }, h("span", {}, "toe"), h("span", {}, "heel"))
+        ? h(
+              "div",
+              { class: "ends", "aria-hidden": "true" },
+              h("span", {}, say("page.toe")),
+              h("span", {}, say("page.heel")),
+          )
         : null;
 
 /// Whether the page of now is still the one that is shown: what took long leads on nobody who went elsewhere meanwhile.
