@@ -10,7 +10,8 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { promisify } from "node:util";
-import { Bench, heading, launch, makeJob, pairedPage, received, root, shot } from "./bench.mjs";
+import { heading, makeJob, pairedPage, received, root, shot } from "./bench.mjs";
+import { bench, browser } from "./stage.mjs";
 
 const run = promisify(execFile);
 const program = process.env.SHIMSIGHT ?? join(root, "build/release/shimsight");
@@ -41,15 +42,11 @@ const AXLES = {
     "high-pinion": ["lab-pickup-front-axle", 0.13, /high-pinion/, /notch|pinion support|solid spacer/],
 };
 
-let bench, browser, folder;
+let folder;
 before(async () => {
-    bench = await new Bench().start();
-    browser = await launch();
     folder = mkdtempSync(join(tmpdir(), "shimsight-axles-"));
 });
 after(async () => {
-    await browser?.close();
-    await bench?.close();
     if (folder) rmSync(folder, { recursive: true, force: true });
 });
 

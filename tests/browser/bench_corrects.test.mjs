@@ -5,7 +5,7 @@
 import assert from "node:assert/strict";
 import { existsSync, readFileSync, truncateSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { after, before, test } from "node:test";
+import { test } from "node:test";
 import {
     Bench,
     DESKTOP,
@@ -14,7 +14,6 @@ import {
     drawTrial,
     heading,
     lastingPort,
-    launch,
     makeJob,
     newId,
     pairedPage,
@@ -24,29 +23,16 @@ import {
     send,
     shot,
 } from "./bench.mjs";
+import { bench, browser, finish } from "./stage.mjs";
 
-let bench, browser;
 const DRIVE = sample("van-a-too-shallow/drive.jpg"),
     COAST = sample("van-a-too-shallow/coast.jpg");
-
-before(async () => {
-    bench = await new Bench().start();
-    browser = await launch();
-});
-after(async () => {
-    await browser?.close();
-    await bench?.close();
-});
 
 async function on(job, path = "", kind = PHONE) {
     const page = await pairedPage(browser, bench, kind);
     await page.goto(`${bench.origin}/#/job/${job}${path}`);
     return page;
 }
-const finish = async (page) => {
-    assert.deepEqual(page.faults, []);
-    await page.context().close();
-};
 const record = async (job) => (await bench.json(`/api/jobs/${job}`)).record;
 const undo = (page) => page.locator("#undo").getByRole("button", { name: "Undo" });
 

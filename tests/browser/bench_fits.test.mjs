@@ -2,14 +2,12 @@
 // SPDX-License-Identifier: MIT
 // What stands where on a phone: the answer on one screen, short forms, whole words, looks that say how sure.
 import assert from "node:assert/strict";
-import { after, before, test } from "node:test";
+import { before, test } from "node:test";
 import {
-    Bench,
     PHONE,
     checkPage,
     drawTrial,
     heading,
-    launch,
     makeJob,
     openPage,
     pairedPage,
@@ -18,15 +16,14 @@ import {
     send,
     shot,
 } from "./bench.mjs";
+import { bench, browser, finish } from "./stage.mjs";
 
 const LARGE = { ...PHONE, viewport: { width: 390, height: 844 } };
 const DOUBLED = "225%";
-let bench, browser, read;
+let read;
 
 /// A job with a trial whose photos were read by way of the page; `read` is its name.
 before(async () => {
-    bench = await new Bench().start();
-    browser = await launch();
     read = await makeJob(bench, "Van 1, rear axle");
     const page = await on(read, "/new-trial");
     await page.getByLabel("Photo of the drive side").setInputFiles(sample("van-a-too-shallow/drive.jpg"));
@@ -37,10 +34,6 @@ before(async () => {
     await page.getByRole("button", { name: "Read the pattern" }).click();
     await page.locator(".answer .amount").waitFor({ timeout: 60000 });
     await finish(page);
-});
-after(async () => {
-    await browser?.close();
-    await bench?.close();
 });
 
 async function on(job, path = "", kind = LARGE) {
@@ -54,10 +47,6 @@ async function go(page, path) {
     await page.waitForFunction(() => document.querySelector("main h1") && !document.getElementById("unopened"));
     await page.waitForLoadState("networkidle");
 }
-const finish = async (page) => {
-    assert.deepEqual(page.faults, []);
-    await page.context().close();
-};
 /// Where an element lies on the page.
 const placeOf = (locator) =>
     locator.evaluate((one) => {

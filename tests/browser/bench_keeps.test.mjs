@@ -4,34 +4,12 @@
 import assert from "node:assert/strict";
 import { readFileSync, readdirSync, rmSync } from "node:fs";
 import { join } from "node:path";
-import { after, before, test } from "node:test";
-import {
-    Bench,
-    PHONE,
-    checkPage,
-    drag,
-    heading,
-    launch,
-    newId,
-    openPage,
-    received,
-    resultOf,
-    sample,
-    send,
-} from "./bench.mjs";
+import { test } from "node:test";
+import { PHONE, checkPage, drag, heading, newId, openPage, received, resultOf, sample, send } from "./bench.mjs";
+import { bench, browser, finish } from "./stage.mjs";
 
-let bench, browser;
 const DRIVE = sample("van-a-too-shallow/drive.jpg"),
     COAST = sample("van-a-too-shallow/coast.jpg");
-
-before(async () => {
-    bench = await new Bench().start();
-    browser = await launch();
-});
-after(async () => {
-    await browser?.close();
-    await bench?.close();
-});
 
 async function paired() {
     const page = await openPage(browser, bench, PHONE);
@@ -69,10 +47,6 @@ async function onJob(axle, path = "") {
 }
 
 const turnUnit = (page) => page.locator("#units").click();
-const finish = async (page) => {
-    assert.deepEqual(page.faults, []);
-    await page.context().close();
-};
 /// The first trial of a page that waits for its photos, read; the answer is shown.
 async function readTrial(page, { coast, backlash, stack } = {}) {
     await page.getByLabel("Photo of the drive side").setInputFiles(DRIVE);

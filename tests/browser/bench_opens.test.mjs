@@ -2,20 +2,11 @@
 // SPDX-License-Identifier: MIT
 // A page that is refused one of its files says so in words, and opens by itself as soon as the file comes.
 import assert from "node:assert/strict";
-import { after, before, test } from "node:test";
+import { test } from "node:test";
 import { createServer, request } from "node:http";
-import { Bench, PHONE, checkPage, heading, launch, openPage } from "./bench.mjs";
+import { PHONE, checkPage, heading, openPage } from "./bench.mjs";
+import { bench, browser, finish } from "./stage.mjs";
 import { Firefox } from "./firefox.mjs";
-
-let bench, browser;
-before(async () => {
-    bench = await new Bench().start();
-    browser = await launch();
-});
-after(async () => {
-    await browser?.close();
-    await bench?.close();
-});
 
 /// As the server refuses whoever asks too much.
 const refuse = (route) =>
@@ -34,10 +25,6 @@ async function refused(file, when, how = refuse) {
     await page.goto(bench.address);
     return page;
 }
-const finish = async (page) => {
-    assert.deepEqual(page.faults, []);
-    await page.context().close();
-};
 
 for (const [file, name] of [
     ["app.js", "the first"],

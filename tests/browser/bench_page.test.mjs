@@ -4,22 +4,13 @@
 import assert from "node:assert/strict";
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { after, before, test } from "node:test";
-import { Bench, DESKTOP, PHONE, checkPage, drag, heading, launch, openPage, received, root, sample } from "./bench.mjs";
+import { test } from "node:test";
+import { DESKTOP, PHONE, checkPage, drag, heading, openPage, received, root, sample } from "./bench.mjs";
+import { bench, browser } from "./stage.mjs";
 
-let bench, browser;
 const here = join(root, "tests/browser");
 const after_change = (side) => join(here, "photos", `after-the-change-${side}.jpg`);
 const jobOf = (page) => /#\/job\/([^/]+)/.exec(page.url())[1];
-
-before(async () => {
-    bench = await new Bench().start();
-    browser = await launch();
-});
-after(async () => {
-    await browser?.close();
-    await bench?.close();
-});
 
 async function paired(kind = PHONE) {
     const page = await openPage(browser, bench, kind);

@@ -2,23 +2,14 @@
 // SPDX-License-Identifier: MIT
 // Nothing moves under a finger: photos that are slow have their place before they are there.
 import assert from "node:assert/strict";
-import { after, before, test } from "node:test";
-import { Bench, PHONE, heading, launch, makeJob, pairedPage, received, sample, shot } from "./bench.mjs";
+import { test } from "node:test";
+import { PHONE, heading, makeJob, pairedPage, received, sample, shot } from "./bench.mjs";
+import { bench, browser } from "./stage.mjs";
 
 /// What moved since the last call, as Chromium counts it (Layout Instability, <https://wicg.github.io/layout-instability/>):
 /// share of the view times how far, what follows a person's own touch left out.
 const MOST_SHIFT = 0.02;
 const SLOW_MS = 1500;
-
-let bench, browser;
-before(async () => {
-    bench = await new Bench().start();
-    browser = await launch();
-});
-after(async () => {
-    await browser?.close();
-    await bench?.close();
-});
 
 const watch = (page) =>
     page.evaluate(() => {
