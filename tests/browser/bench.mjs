@@ -181,6 +181,22 @@ export async function checkPage(page, name, { schemes = ["light", "dark"], narro
     await shot(page, name);
 }
 
+/// Text twice as large: what this is as the size of the root.
+export const DOUBLED = "225%";
+
+/// In the page: targets smaller than a glove needs, a line each; links within a sentence are none of them.
+export function smallTargets() {
+    const targets =
+        "header a, header button, main a, main button, main summary, main select, main input:not([type=file]):not([type=radio]), main .choices label";
+    const withinText = (one) =>
+        one.closest("p, li, dd")?.textContent.trim().length > one.textContent.trim().length + 40 &&
+        getComputedStyle(one).display === "inline";
+    return [...document.querySelectorAll(targets)]
+        .map((one) => ({ one, box: one.getBoundingClientRect() }))
+        .filter(({ one, box }) => box.width && !withinText(one) && (box.height < 47.5 || box.width < 47.5))
+        .map(({ one, box }) => `${one.outerHTML.slice(0, 90)} ${box.width}x${box.height}`);
+}
+
 export async function shot(page, name) {
     if (!shots) return;
     mkdirSync(shots, { recursive: true });

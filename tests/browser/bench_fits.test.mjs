@@ -4,6 +4,7 @@
 import assert from "node:assert/strict";
 import { before, test } from "node:test";
 import {
+    DOUBLED,
     PHONE,
     checkPage,
     drawTrial,
@@ -19,7 +20,6 @@ import {
 import { bench, browser, finish } from "./stage.mjs";
 
 const LARGE = { ...PHONE, viewport: { width: 390, height: 844 } };
-const DOUBLED = "225%";
 let read;
 
 /// A job with a trial whose photos were read by way of the page; `read` is its name.

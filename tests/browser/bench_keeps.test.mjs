@@ -5,7 +5,19 @@ import assert from "node:assert/strict";
 import { readFileSync, readdirSync, rmSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
-import { PHONE, checkPage, drag, heading, newId, openPage, received, resultOf, sample, send } from "./bench.mjs";
+import {
+    DOUBLED,
+    PHONE,
+    checkPage,
+    drag,
+    heading,
+    newId,
+    openPage,
+    received,
+    resultOf,
+    sample,
+    send,
+} from "./bench.mjs";
 import { bench, browser, finish } from "./stage.mjs";
 
 const DRIVE = sample("van-a-too-shallow/drive.jpg"),
@@ -397,9 +409,7 @@ test("text twice as large cuts no number", async () => {
     await page.locator(".amount").waitFor();
     for (const width of [320, 390]) {
         await page.setViewportSize({ width, height: 700 });
-        await page.evaluate(() => {
-            document.documentElement.style.fontSize = "225%";
-        });
+        await page.evaluate((size) => (document.documentElement.style.fontSize = size), DOUBLED);
         const amount = await page.locator(".amount").evaluate((one) => {
             const range = document.createRange();
             range.selectNodeContents(one);

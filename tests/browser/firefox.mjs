@@ -1,15 +1,12 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // Debian's Firefox, driven by the W3C's WebDriver BiDi over its own socket: playwright-core cannot drive a stock one.
-import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import WebSocket from "ws";
-
-const PATIENCE_MS = 60_000,
-    LOOK_MS = 50;
+import { Phone } from "./phone.mjs";
 
 const PREFERENCES = {
     "dom.w3c_touch_events.enabled": 1,
@@ -24,10 +21,9 @@ const PREFERENCES = {
 
 const SCHEME = "layout.css.prefers-color-scheme.content-override";
 
-export class Firefox {
+export class Firefox extends Phone {
     #next = 0;
     #waiting = new Map();
-    faults = [];
 
     /// `scheme`: "light" or "dark", as the phone's owner has set it.
     async start(width = 375, height = 740, scheme = "light") {
@@ -92,54 +88,8 @@ export class Firefox {
         if (type === "exception") throw new Error(`${expression}: ${exceptionDetails.text}`);
         return result.type === "node" ? result : result.value;
     }
-    /// Waits until the expression is something.
-    until(expression) {
-        return this.#patient(() => this.evaluate(expression), expression);
-    }
-    async #patient(look, what) {
-        const end = Date.now() + PATIENCE_MS;
-        for (;;) {
-            const found = await look().catch(() => undefined);
-            if (found) return found;
-            if (Date.now() > end) assert.fail(`never true: ${what}\n${await this.evaluate("document.body.innerText")}`);
-            await new Promise((done) => setTimeout(done, LOOK_MS));
-        }
-    }
-    heading(words) {
-        return this.until(`document.querySelector("main h1")?.textContent.includes(${JSON.stringify(words)})`);
-    }
-    /// Where the middle of an element stands, once it has stood still and lies under a finger there: pictures that are
-    /// still coming move what is below them.
-    async #settled(element) {
-        let former = null;
-        const place = async () => {
-            const now = await this.evaluate(`(() => {
-                const one = ${element};
-                one.scrollIntoView({ block: "center", behavior: "instant" });
-                const box = one.getBoundingClientRect();
-                const [x, y] = [Math.round(box.x + box.width / 2), Math.round(box.y + box.height / 2)];
-                const hit = document.elementFromPoint(x, y);
-                const loaded = [...document.images].every((image) => image.complete || image.loading === "lazy");
-                return loaded && hit && (one.contains(hit) || hit.contains(one)) ? JSON.stringify([x, y]) : null;
-            })()`);
-            const still = now !== null && now === former;
-            former = now;
-            return still ? JSON.parse(now) : null;
-        };
-        return this.#patient(place, element);
-    }
-    /// A finger on the middle of what the expression finds, moved by `way` pixels before it lifts.
-    async touch(element, way = null) {
-        await this.until(element);
-        const [x, y] = await this.#settled(element);
-        const moves = way
-            ? [0.5, 1].map((share) => ({
-                  type: "pointerMove",
-                  x: Math.round(x + share * way[0]),
-                  y: Math.round(y + share * way[1]),
-                  duration: 40,
-              }))
-            : [];
+    async finger(from, moves) {
+        const [x, y] = from;
         await this.#ask("input.performActions", {
             context: this.context,
             actions: [
@@ -151,24 +101,21 @@ export class Firefox {
                         { type: "pointerMove", x, y },
                         { type: "pointerDown", button: 0 },
                         { type: "pause", duration: 60 },
-                        ...moves,
+                        ...moves.map(([toX, toY]) => ({ type: "pointerMove", x: toX, y: toY, duration: 40 })),
                         { type: "pointerUp", button: 0 },
                     ],
                 },
             ],
         });
     }
-    /// What a finger types into a field.
-    async type(element, text) {
-        await this.touch(element);
-        await this.until(`document.activeElement === ${element}`);
-        const keys = [...text].flatMap((value) => [
+    async keys(text) {
+        const actions = [...text].flatMap((value) => [
             { type: "keyDown", value },
             { type: "keyUp", value },
         ]);
         await this.#ask("input.performActions", {
             context: this.context,
-            actions: [{ type: "key", id: "keys", actions: keys }],
+            actions: [{ type: "key", id: "keys", actions }],
         });
     }
     async setFile(element, file) {

@@ -1,16 +1,26 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-// A whole job with a finger in Debian's Firefox: what works in one browser only is no page for a shop's phones.
+// A whole job with a finger, in two browsers: what works in one only is no page for a shop's phones. Four phones of the
+// sixteen are enough for every day; SHIMSIGHT_PHONES=all plays them all.
 import assert from "node:assert/strict";
 import { mkdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { afterEach, test } from "node:test";
-import { Bench, axeFaults, sample } from "./bench.mjs";
+import { Bench, DOUBLED, axeFaults, sample, smallTargets } from "./bench.mjs";
+import { Chromium } from "./chromium.mjs";
 import { Firefox } from "./firefox.mjs";
 
-/// Phones small and large, in both lights.
-const PHONES = [320, 390].flatMap((width) => ["light", "dark"].map((scheme) => ({ width, scheme })));
+/// Phones small and large, in both lights, text as it is and doubled.
+const PHONES = [Chromium, Firefox].flatMap((Browser) =>
+    [320, 390].flatMap((width) =>
+        ["light", "dark"].flatMap((scheme) => ["", DOUBLED].map((size) => ({ Browser, width, scheme, size }))),
+    ),
+);
+/// Each browser with each width, light and text size; each width with each of those.
+const EVERY_DAY = ["Chromium-320-light-doubled", "Chromium-390-dark", "Firefox-320-dark", "Firefox-390-light-doubled"];
 const HEIGHT = 740;
+const nameOf = ({ Browser, width, scheme, size }) =>
+    [Browser.name, width, scheme, ...(size ? ["doubled"] : [])].join("-");
 let bench, phone;
 afterEach(async () => {
     await phone?.close();
@@ -24,20 +34,22 @@ const button = (words) => called("a, button, summary", words);
 const option = (words) => called(".choices label", words);
 const field = (words) => `${called(".field label", words)}?.parentElement.querySelector("input, textarea")`;
 const photo = (side) => `document.querySelector('input[aria-label="Photo of the ${side} side"]')`;
-/// The page as it stands: axe-core finds nothing, nothing is wider than the screen; a picture where pictures are wanted.
+/// The page as it stands: axe-core finds nothing, nothing is wider than the screen, a glove hits what it means; a picture
+/// where pictures are wanted.
 async function checked(name) {
     assert.deepEqual(await axeFaults((script) => phone.evaluate(script)), [], name);
     const over = "document.documentElement.scrollWidth - document.documentElement.clientWidth";
     assert.ok((await phone.evaluate(over)) <= 0, `${name}: wider than the screen`);
+    const small = await phone.evaluate(`JSON.stringify((${smallTargets})())`);
+    assert.deepEqual(JSON.parse(small), [], `${name}: targets under 48 px`);
     const folder = process.env.SHIMSIGHT_SHOTS;
     if (!folder) return;
     mkdirSync(folder, { recursive: true });
-    writeFileSync(join(folder, `firefox-${name}.png`), await phone.picture());
+    writeFileSync(join(folder, `job-${name}.png`), await phone.picture());
 }
 
 /// From the pairing to the first answer, by photos.
 async function firstTrial(at) {
-    await phone.go(bench.address);
     await phone.touch(button("New job"));
     await phone.heading("New job");
     await checked(`${at}-new-job`);
@@ -115,16 +127,19 @@ async function signedOff(at) {
     await checked(`${at}-signed-off`);
 }
 
-for (const { width, scheme } of PHONES)
-    test(`a whole job with a finger, from the pairing to the sign-off: ${width} px, ${scheme}`, async () => {
+const all = process.env.SHIMSIGHT_PHONES === "all";
+for (const kind of PHONES.filter((one) => all || EVERY_DAY.includes(nameOf(one))))
+    test(`a whole job with a finger, from the pairing to the sign-off: ${nameOf(kind)}`, async () => {
+        const { Browser, width, scheme, size } = kind;
         bench = await new Bench().start();
-        phone = await new Firefox().start(width, HEIGHT, scheme);
-        const at = `${width}-${scheme}`;
+        phone = await new Browser().start(width, HEIGHT, scheme, bench);
+        await phone.go(bench.address);
         const dark = await phone.evaluate(`matchMedia("(prefers-color-scheme: dark)").matches`);
         assert.equal(dark, scheme === "dark");
         assert.equal(await phone.evaluate("innerWidth"), width);
+        await phone.evaluate(`document.documentElement.style.fontSize = ${JSON.stringify(size)}`);
         for (const part of [firstTrial, correctedCorner, struckAndBack, changeMade, drawnTrial, signedOff])
-            await part(at);
+            await part(nameOf(kind));
         const { jobs } = await bench.json("/api/jobs");
         assert.equal(jobs.length, 1);
         assert.equal(jobs[0].signed_off, true);
