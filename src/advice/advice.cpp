@@ -553,6 +553,7 @@ void fillVerdict(const JobPosterior& learned, const std::vector<Model>& models, 
         best.misfit > chiSquareBeyond(learned.evidence[learned.likeliest].count(), kImpossibleMisfit);
     advice.diagnoses = diagnose({models, learned, trials, options, impossible});
     findings.doubt = doubtOf(learned, trials, advice.trials, impossible, options);
+    findings.impossible = impossible && !isChecked(options, DiagnosisKind::WrongGearData);
     if (findings.doubt != Doubt::None || advice.stop) return;
     const Decided decided = verdictOf(findings.choice, advice, trials, *models.front().contact, options);
     advice.verdict = decided.verdict;
@@ -589,7 +590,8 @@ void fillAmounts(const std::vector<Sample>& samples, const ShimStacks& stacks, d
     const std::optional<double>& present = findings.trial->shimStackMm;
     if (present && !stacks.anyThickness() && advice.shim.thicknessChangeMm != 0)
         advice.shim.stackMm = stacks.stackFor(*present + advice.shim.thicknessChangeMm);
-    advice.certainty = certaintyOf(advice.chanceAcceptableNext);
+    // A chance worked out by a model that cannot make the marks is no chance.
+    advice.certainty = findings.impossible ? Certainty::NotSure : certaintyOf(advice.chanceAcceptableNext);
     fillExpected(samples, moves ? choice.best.depthChangeMm : 0, advice.backlashTargetMm, dialSigmaMm, advice);
 }
 

@@ -60,6 +60,7 @@ struct Findings {
     Belief offsetMm, shaftAngleRad;
     Choice choice;  ///< the best move found, made or not
     Doubt doubt = Doubt::None;
+    bool impossible = false;  ///< no set-up of the gear set makes the marks, and nobody has looked why
     int trials = 1;
     bool usedGears = false;
     double chanceOfSign = 0;  ///< that the depth error has the sign of the estimate

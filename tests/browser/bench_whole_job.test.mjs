@@ -108,6 +108,8 @@ async function changeMade(at) {
 async function drawnTrial(at) {
     await phone.touch(button("No photo possible? Draw"));
     await phone.heading("Draw the mark");
+    const wide = await phone.evaluate(`document.querySelector("canvas").clientWidth / innerWidth`);
+    assert.ok(wide > 0.5, `a pad of ${wide} of the screen's width: too small for a finger`);
     for (const side of [0, 1]) await phone.touch(`document.querySelectorAll("canvas")[${side}]`, [18, 4]);
     await checked(`${at}-drawn`);
     await phone.touch(button("Use this pattern"));

@@ -522,7 +522,7 @@ test("the exam: once each, points at the end, the rest stays closed", async () =
         ]).start();
         const other = await opened(PHONE, "training/exam", open);
         await heading(other, "Exam");
-        await other.getByText("Points and what was right are told when the exam is over.").waitFor();
+        await other.getByText("Points and right answers come when the exam is over.").waitFor();
         await other.getByLabel("Your name").fill("Nobody");
         await other.getByRole("button", { name: "Begin" }).click();
         await heading(other, "Question 1 of 1");

@@ -134,7 +134,7 @@ function pad(title, kept, onchange) {
     return {
         element: h(
             "section",
-            { "aria-label": title },
+            { class: "drawing", "aria-label": title },
             h("h2", {}, title),
             h("p", { class: "padend" }, "tip"),
             h(

@@ -219,6 +219,13 @@ TEST_CASE("marks that this set cannot make ask for a check of the set, not for a
     CHECK(std::any_of(advice.diagnoses.begin(), advice.diagnoses.end(),
                       [](const Diagnosis& one) { return one.kind == DiagnosisKind::WrongGearData && one.question; }));
     CHECK(says(advice.because, "No set-up of this gear set makes marks like these"));
+    // Seen again, a move leads, but never as a sure one; who has looked is believed.
+    const std::vector<JobTrial> twice = {{trial, 0.0}, {trial, 0.0}};
+    CHECK(advise({&contact}, twice).certainty == Certainty::NotSure);
+    AdviceOptions looked;
+    looked.checked = {DiagnosisKind::WrongGearData};
+    const Advice closed = advise({&contact}, twice, looked);
+    CHECK((closed.certainty == Certainty::NotSure) == (closed.chanceAcceptableNext < 0.5));
 }
 
 TEST_CASE("missing and rough data") {
