@@ -83,8 +83,13 @@ class Play {
         await this.page.getByLabel(label).first().fill(value);
     }
     async save() {
-        await this.page.getByRole("button", { name: "Save", exact: true }).first().click();
-        await this.page.getByText("Saved.").first().waitFor();
+        const { page } = this;
+        const saved = page.waitForResponse(
+            (one) => one.request().method() === "POST" && one.url().includes("/entries/") && one.ok(),
+        );
+        await page.getByRole("button", { name: "Save", exact: true }).first().click();
+        await saved;
+        await page.getByText("Saved.").first().waitFor();
     }
     async tickAll() {
         const { page } = this;
@@ -199,8 +204,11 @@ class Play {
         if (this.steps.at(-1) !== key) this.steps.push(key);
         await shot(page, `axle-${this.name}-job-${this.steps.length}`);
         await first.click();
-        await page.waitForFunction((job) => location.hash !== `#/job/${job}`, this.job);
-        await page.waitForFunction(() => document.querySelector("main h1"));
+        await page.waitForFunction(
+            (name) =>
+                document.querySelector("main h1") && !document.querySelector("main h1").textContent.includes(name),
+            this.name,
+        );
         const words = await page.locator("main").innerText();
         assert.doesNotMatch(words, this.never, `${this.name}, ${key}: asks for what it has not`);
         const ways = {
