@@ -69,6 +69,9 @@ JobIndex::Line JobIndex::lineOf(const fs::path& folder, const std::string& tag) 
         shown["trials"] = trials;
         shown["signed_off"] = signedOff(job) != nullptr;
         shown["next"] = text(withTrialNumbers(status.next, job));
+        const auto step = std::find_if(status.steps.begin(), status.steps.end(),
+                                       [](const JobStep& one) { return one.state == StepState::Next; });
+        shown["step"] = step == status.steps.end() ? json(nullptr) : json(step->title);
         for (const std::string& more : {job.axle, job.customer, job.setUpBy, job.gearSet.data.name})
             line.words += "\n" + more;
     } catch (const InputError& error) {

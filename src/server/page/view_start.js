@@ -36,12 +36,17 @@ const cardOf = (job) =>
                               units.when(job.changed_at),
                           ]
                               .filter(Boolean)
+                              .map((part, i) => (i === 0 && job.customer ? part : part.replaceAll(" ", "\u00a0")))
                               .join(" \u00b7 "),
                       ),
                       h(
                           "p",
                           {},
-                          job.signed_off ? h("span", { class: "tag good" }, say("page.is-signed-off")) : job.next,
+                          job.signed_off
+                              ? h("span", { class: "tag good" }, say("page.is-signed-off"))
+                              : job.step
+                                ? say("page.next", job.step)
+                                : job.next,
                       ),
                   ],
         ),
