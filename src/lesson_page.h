@@ -27,12 +27,17 @@ std::string pageHtml(const Page& page);
 
 /// A script element.
 Html script(std::string_view code);
-/// Script elements of files of src/lesson/page ("contact.js"), in this order.
+/// Script elements of files of src/lesson/page ("contact.js"), in this order, after one with the words that they say.
 Html scriptParts(std::initializer_list<std::string_view> files);
 
-/// The page's entries of the table of words as a JavaScript module with the function that fills them, say(id, ...).
-/// `usedIn` not empty: only those whose ids stand in it.
-std::string wordsScript(std::string_view usedIn = {});
+/// Entries of the table of words as a JavaScript module with the function that fills them, say(id, ...): those of the
+/// bench page, or where `usedIn` holds scripts those whose ids stand in them.
+std::string wordsModule(std::string_view usedIn = {});
+/// The same as an ordinary script, which defines lessonWords.say(id, ...) in the page.
+std::string wordsScript(std::string_view usedIn);
+
+/// A frame in HTML whose places {{page.more}} take entries of the table of words.
+Html inWords(std::string_view frame);
 
 /// JSON that may stand in a script element: nothing in it ends the element.
 std::string scriptJson(const nlohmann::json& data);

@@ -10,8 +10,12 @@ three kinds of headers: public ones (include/shimsight/*.h), the program's own (
 the public face; they may show JSON) and private ones (src/MODULE/*.h: for that module alone). A public header and one of
 the program belong to the module whose HEADERS name it, or whose name they bear (NAME.h, NAME_*.h).
 
+The table of layers in DEVELOPERS.md has a row for each module: those of its DEPS stand above it, and its last column
+names the outside libraries that its files include, no more and no fewer.
+
 Prints one line for each fault (an include of a module that is not named in the DEPS itself, of another module's private
-header, a cycle, an outside library where it does not belong, a header of no module) and exits with 1 if there was one.
+header, a cycle, an outside library where it does not belong, a header of no module, a row that is missing, in the wrong
+place or names other libraries) and exits with 1 if there was one.
 """
 
 import pathlib
@@ -22,7 +26,7 @@ import sys
 # may. An include that matches nothing here is taken for the standard library or the system.
 OUTSIDE = [
     ("OpenCV", re.compile(r"^opencv2?/"), {"photo", "network", "flank", "teeth", "render", "draw"}, False),
-    ("JSON", re.compile(r"^nlohmann/"), {"records", "job", "review", "lesson", "training", "server", "cli"}, False),
+    ("nlohmann_json", re.compile(r"^nlohmann/"), {"records", "job", "review", "lesson", "training", "server", "cli"}, False),
     ("OpenSSL", re.compile(r"^openssl/"), {"job", "server"}, False),
     ("libmicrohttpd", re.compile(r"^microhttpd\.h$"), {"server"}, False),
     ("libqrencode", re.compile(r"^qrencode\.h$"), {"server"}, False),
@@ -30,7 +34,10 @@ OUTSIDE = [
     ("md4c", re.compile(r"^md4c\.h$"), {"lesson"}, False),
     ("CLI11", re.compile(r"^CLI/"), {"cli"}, False),
     ("Embree", re.compile(r"^embree\d/"), {"render"}, False),
-    ("a codec", re.compile(r"^(turbojpeg\.h|jpeglib\.h|png\.h|webp/|libheif/)"), {"photo"}, False),
+    ("libturbojpeg", re.compile(r"^(turbojpeg\.h|jpeglib\.h)"), {"photo"}, False),
+    ("libpng", re.compile(r"^png\.h"), {"photo"}, False),
+    ("libwebp", re.compile(r"^webp/"), {"photo"}, False),
+    ("libheif", re.compile(r"^libheif/"), {"photo"}, False),
     ("Eigen", re.compile(r"^(Eigen|unsupported/Eigen)/"), None, True),
 ]
 
@@ -124,6 +131,40 @@ def checkFile(modules, root, path, module, isPublic):
     return faults
 
 
+def librariesOf(modules, root):
+    """{module: the outside libraries that its files and its headers include}."""
+    used = {name: set() for name in modules}
+    for path in [*root.glob("include/shimsight/*.h"), *root.glob("src/*.h"), *root.glob("src/*/**/*")]:
+        parts = path.relative_to(root).parts
+        module = parts[1] if parts[0] == "src" and len(parts) > 2 else moduleOfHeader(modules, path.name)
+        if path.suffix not in {".h", ".cpp"} or module not in used:
+            continue
+        for _, target in INCLUDE.findall(path.read_text(encoding="utf-8")):
+            used[module].update(library for library, pattern, _, _ in OUTSIDE if pattern.match(target))
+    return used
+
+
+def checkTable(modules, root):
+    """Faults of the table of layers in DEVELOPERS.md, whose rows are | `module` | what it does | libraries |."""
+    text = (root / "DEVELOPERS.md").read_text(encoding="utf-8").partition("\n## Layers\n")[2].partition("\n## ")[0]
+    rows = re.findall(r"^\| `(\w+)` \|.*\| *([^|\n]*?) *\|$", text, re.MULTILINE)
+    faults, above, used = [], [], librariesOf(modules, root)
+    for name, column in rows:
+        if name not in modules:
+            faults.append(f"DEVELOPERS.md: the table of layers has '{name}', which is no module")
+            continue
+        for dep in modules[name]["DEPS"]:
+            if dep not in above:
+                faults.append(f"DEVELOPERS.md: {dep} is in the DEPS of {name}, but does not stand above it in the table of layers")
+        told = {word.strip() for word in column.split(",") if word.strip()}
+        if told != used[name]:
+            faults.append(f"DEVELOPERS.md: {name} includes {', '.join(sorted(used[name])) or 'nothing'} from outside; "
+                          f"the table of layers says {', '.join(sorted(told)) or 'nothing'}")
+        above.append(name)
+    faults.extend(f"DEVELOPERS.md: {name} has no row in the table of layers" for name in sorted(modules) if name not in above)
+    return faults
+
+
 def check(root):
     modules, faults = readModules(root)
     if not modules:
@@ -150,7 +191,7 @@ def check(root):
         for path in sorted(root.glob(f"src/{name}/**/*")):
             if path.suffix in {".h", ".cpp"}:
                 faults.extend(checkFile(modules, root, path, name, False))
-    return faults
+    return faults + checkTable(modules, root)
 
 
 def main(arguments):

@@ -19,8 +19,8 @@ packages=(
 case "${1:-}" in
 run) ;;
 package) packages+=(dpkg-dev file python3) ;;
-test) packages+=(catch2 libcpp-httplib-dev clang libclang-rt-14-dev clang-format clang-tidy shellcheck doxygen python3 python3-jsonschema tidy
-    parallel chromium firefox-esr curl openssl lintian mandoc) ;;
+test) packages+=(catch2 libcpp-httplib-dev clang libclang-rt-14-dev clang-format clang-tidy shellcheck doxygen universal-ctags python3 python3-jsonschema
+    tidy parallel chromium firefox-esr curl openssl lintian mandoc) ;;
 *)
     echo "usage: tools/install_packages.sh run|package|test" >&2
     exit 2

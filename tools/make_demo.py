@@ -285,7 +285,8 @@ def main():
                 truths.append(maker.make(story))
                 print(story["folder"], flush=True)
         if truths and not (options.only and stories is ARCHIVE):
-            (maker.out / file).write_text(json.dumps({"schema": "shimsight/demo-truth/1", "how_known": "rendered", "jobs": truths}, indent=1) + "\n")
+            told = {"schema": "shimsight/demo-truth/1", "how_known": "rendered", "jobs": truths}
+            (maker.out / file).write_text(compact_json.compact(json.dumps(told)))
 
 
 if __name__ == "__main__":

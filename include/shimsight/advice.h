@@ -205,8 +205,8 @@ enum class StopKind {
     TightOrLoosePlace,  ///< a reading round the ring gear lies outside the limits, and no one setting brings all inside
     WearNotKnown        ///< used gears without their marks and backlash from before they came apart
 };
-std::string_view name(
-    StopKind kind);  ///< "jammed", "runout", "uneven-backlash", "tight-or-loose-place", "wear-not-known"
+/// "jammed", "runout", "uneven-backlash", "tight-or-loose-place", "wear-not-known".
+std::string_view name(StopKind kind);
 
 struct Stop {
     StopKind kind = StopKind::Jammed;

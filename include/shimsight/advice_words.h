@@ -43,6 +43,8 @@ Certainty certaintyOf(double chance);
 /// Where a mark lies along the tooth: "toe", "toe side", "centre", "heel". A good mark lies a little toward the toe: it
 /// is not called "toe" for that.
 std::string placeAlong(const Pattern& pattern);
+/// The edges that it runs off: "toe, tip"; empty where it runs off none.
+std::string edgesOff(const RunsOff& off);
 
 /// "behind the pinion head".
 std::string placeWords(PinionShim place);

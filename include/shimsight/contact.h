@@ -31,8 +31,8 @@ struct FlankContact {
     double markingCertainty = 0;  ///< 0.5 = could be either
     Pattern pattern;              ///< with the standard errors of this one flank
     double flankConfidence = 0;   ///< 0..1
-    std::array<float, 3>
-        compound{};  ///< mean colour of the marking compound, R, G, B, 0..255; black: hardly any is seen
+    /// Mean colour of the marking compound, R, G, B, 0..255; black: hardly any is seen.
+    std::array<float, 3> compound{};
 };
 
 /// One answer for each flank of the photo, in the order given; `marking` where the user says how contact shows.

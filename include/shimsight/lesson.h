@@ -26,8 +26,7 @@
 namespace shimsight {
 
 /// Stands on every page and behind every drill.
-inline constexpr std::string_view kMakersSheet =
-    "The maker's sheet for the axle always comes first. Vehicle on stands, fingers out of the gears.";
+std::string makersSheet();
 
 // ---- A gear set on the bench ----
 

@@ -17,9 +17,9 @@
 
 namespace shimsight {
 
-/// A script by its name: "contact.js", "flank.js", "three.js", "live.js", "figures.js". Each is an ordinary script that
-/// defines its name in the page; live.js needs the others before it, figures.js the first two. nullopt: there is none
-/// of this name.
+/// A script by its name: "words.js", "contact.js", "flank.js", "three.js", "live.js", "figures.js". Each is an ordinary
+/// script that defines its name in the page; live.js needs the others before it, figures.js the first three. nullopt:
+/// there is none of this name.
 std::optional<std::string_view> lessonScript(std::string_view name);
 
 /// A lesson as one `<article>`. Each rendered photo is an empty `<figure class="photo" data-photo="0">` with its

@@ -23,9 +23,10 @@
 
 namespace shimsight {
 
-inline constexpr std::int64_t kMaxRecordBytes =
-    1'000'000;                              ///< a gear-set file has 3 kB, an outline of 64 flanks 300 kB
-inline constexpr int kMaxRecordDepth = 16;  ///< objects and lists in one another; the records need 6
+/// A gear-set file has 3 kB, an outline of 64 flanks 300 kB.
+inline constexpr std::int64_t kMaxRecordBytes = 1'000'000;
+/// Objects and lists in one another; the records need 6.
+inline constexpr int kMaxRecordDepth = 16;
 
 /// A gear-set file as read. `warnings`: one sentence for each field that looks like a misspelled one and was not used.
 struct GearSetFile {

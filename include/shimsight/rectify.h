@@ -40,12 +40,12 @@ struct RectifiedFlank {
     std::optional<Side> side;
     FlankOutline outline;
     double lengthPx = 0, heightPx = 0;  ///< mean flank size in the decoded picture
-    std::vector<PixelPoint>
-        gridPx;  ///< 33 x 17 grid of map positions in photo pixels (row-major from the tip, toe first)
+    /// 33 x 17 grid of map positions in photo pixels (row-major from the tip, toe first).
+    std::vector<PixelPoint> gridPx;
     FlankShape shape = FlankShape::Flat;
     bool found = false;  ///< the outline was found by the program, not marked
-    double shapeResidualPx =
-        0;  ///< root mean square distance of the marks from the fitted shape, decoded-picture pixels; 0 when Flat
+    /// Root mean square distance of the outline from the fitted shape, decoded-picture pixels; 0 when Flat.
+    double shapeResidualPx = 0;
 };
 
 /// A flank must be at least this long and high in the decoded picture: below, paste edges, noise and JPEG blocks can no

@@ -59,6 +59,9 @@ Message twoSentences(const Message& first, const Message& second);
 std::string percent(double share);
 /// The same of a chance: "92 %", "under 1 %", "over 99 %", since nothing is quite sure.
 std::string chanceWords(double chance);
+/// A time of a record as people read it, "2 March 2026, 14:05", with the clock where it was written down; what is no
+/// such time stays as it is.
+std::string timeWords(std::string_view at);
 /// The first letter as a capital.
 std::string capital(std::string text);
 /// Spaces between a number and its unit that must not break a line become no-break spaces.

@@ -452,17 +452,8 @@ void fillExpected(std::span<const Sample> samples, double depthChangeMm, double 
 /// What the sentences need beside the figures.
 void findReasons(const JobPosterior& learned, Findings& findings) {
     const Posterior& best = learned.posteriors[learned.likeliest];
-    const auto belief = [&](auto&& value) {
-        double mean = 0, square = 0;
-        for (const Particle& particle : best.particles) {
-            const double x = value(particle.setUp);
-            mean += particle.weight * x;
-            square += particle.weight * x * x;
-        }
-        return Belief{mean, std::sqrt(std::max(square - mean * mean, 0.0))};
-    };
-    findings.offsetMm = belief([](const SetUp& setUp) { return setUp.error.offsetMm; });
-    findings.shaftAngleRad = belief([](const SetUp& setUp) { return setUp.error.shaftAngleRad; });
+    findings.offsetMm = beliefOf(best, [](const Particle& p) { return p.setUp.error.offsetMm; });
+    findings.shaftAngleRad = beliefOf(best, [](const Particle& p) { return p.setUp.error.shaftAngleRad; });
     Z mean = Z::Zero();
     for (const Particle& particle : best.particles) mean += particle.weight * particle.z;
     findings.movements = movementsOf(*findings.model, findings.model->prior.setUp(mean));

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "advice/shims.h"
 #include "advice/words.h"
@@ -244,8 +245,20 @@ Certainty certaintyOf(double chance) {
 std::string placeAlong(const Pattern& pattern) {
     constexpr double kStillGood = 0.30;
     const LengthPosition position = pattern.lengthPosition();
-    return position == LengthPosition::Toe && pattern.toeHeel >= kStillGood ? say("advice.toe-side")
-                                                                            : std::string(name(position));
+    if (position == LengthPosition::Toe && pattern.toeHeel >= kStillGood) return say("advice.toe-side");
+    return say(position == LengthPosition::Toe    ? "common.toe"
+               : position == LengthPosition::Heel ? "common.heel"
+                                                  : "common.centre");
+}
+
+std::string edgesOff(const RunsOff& off) {
+    std::string edges;
+    for (const auto& [runs, word] : {std::pair{off.toe, "common.toe"},
+                                     {off.heel, "common.heel"},
+                                     {off.tip, "common.tip"},
+                                     {off.root, "common.root"}})
+        if (runs) edges += (edges.empty() ? "" : ", ") + say(word);
+    return edges;
 }
 
 std::string placeWords(PinionShim place) { return text(wordFor(place)); }

@@ -34,17 +34,6 @@ double shareOf(const Posterior& posterior, Holds&& holds) {
     return share;
 }
 
-template <typename Value>
-Belief beliefOf(const Posterior& posterior, Value&& value) {
-    double mean = 0, square = 0;
-    for (const Particle& particle : posterior.particles) {
-        const double x = value(particle);
-        mean += particle.weight * x;
-        square += particle.weight * x * x;
-    }
-    return {mean, std::sqrt(std::max(square - mean * mean, 0.0))};
-}
-
 /// Explanations that leave cut and sides as they are must have at least this chance for the housing to be named: both
 /// are looked at first, and what remains is the housing.
 constexpr double kMinRest = 0.01;

@@ -3,7 +3,9 @@
 /// The reasons and cautions of an advice in plain sentences.
 #pragma once
 
+#include <algorithm>
 #include <array>
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -47,6 +49,18 @@ struct Belief {
     double mean = 0, sigma = 0;
     bool certain() const;  ///< its sign is as good as certain
 };
+
+/// Of value(particle) over the particles of `posterior`.
+template <typename Value>
+Belief beliefOf(const Posterior& posterior, Value&& value) {
+    double mean = 0, square = 0;
+    for (const Particle& particle : posterior.particles) {
+        const double x = value(particle);
+        mean += particle.weight * x;
+        square += particle.weight * x * x;
+    }
+    return {mean, std::sqrt(std::max(square - mean * mean, 0.0))};
+}
 
 /// What the sentences are made from.
 struct Findings {

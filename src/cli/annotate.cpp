@@ -19,13 +19,7 @@ namespace {
 std::string changeInShort(const Advice& change) {
     std::string move = leadInShort(change);
     move[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(move[0])));
-    std::string text = "After: " + move + ".";
-    for (const std::string& unit : {std::string(" in "), std::string(" (")})
-        for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1))
-            text.replace(at, 1, "\xC2\xA0");
-    for (std::size_t at = text.find(" mm)"); at != std::string::npos; at = text.find(" mm)", at + 1))
-        text.replace(at, 1, "\xC2\xA0");
-    return text;
+    return tied(say("cli.after-change", move));
 }
 
 /// Measured and expected side by side, one row for each side; without a change to make only what was measured.

@@ -54,8 +54,9 @@ std::string interval(const Interval& value) { return say("cli.from-to", mm(value
 
 std::string torque(const Interval& value) {
     constexpr double kInchPoundNm = 0.112984829;  // by definition of inch and pound-force
-    return printed("%.0f to %.0f in-lb (%.1f to %.1f Nm)", value.low / kInchPoundNm, value.high / kInchPoundNm,
-                   value.low, value.high);
+    return say("cli.torque-from-to", formatted("%.0f", value.low / kInchPoundNm),
+               formatted("%.0f", value.high / kInchPoundNm), formatted("%.1f", value.low),
+               formatted("%.1f", value.high));
 }
 
 std::string boltTorque(const Interval& value) {

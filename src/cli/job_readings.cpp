@@ -62,7 +62,7 @@ int jobAddDepth(const std::vector<std::string>& words) {
                 "the same as the pinion's figure wants it (else build.pinion_depth_mm of the gear set and --new-mark)");
     args.length("--shim-stack", stack, "pinion shims of the old pinion, or in place when the tool measured");
     addChangeOptions(args, options);
-    args.footer(say("cli.help-of-lengths") + " A mark of -1: --new-mark=-1thou.");
+    args.footer(say("cli.help-of-lengths") + " " + say("cli.help-of-negative-mark"));
     if (!args.parse(words)) return kDone;
     const std::string folder = onlyFolder(all);
     const JobRecord before = openedJob(folder);
@@ -200,7 +200,7 @@ int jobDone(const std::vector<std::string>& words) {
     args.number("--left-notches", leftNotches, "NOTCHES", -1000, 1000, "left adjuster, + = tightened");
     args.number("--right-notches", rightNotches, "NOTCHES", -1000, 1000, "right adjuster, the same");
     addChangeOptions(args, options);
-    args.footer(say("cli.help-of-lengths") + " Shims taken out: --shim-change=-4thou.");
+    args.footer(say("cli.help-of-lengths") + " " + say("cli.help-of-shims-out"));
     if (!args.parse(words)) return kDone;
     const std::string folder = onlyFolder(all);
     if (!shimChange && !shimStack && !kept) throw UsageError(say("cli.work-without-shims"));

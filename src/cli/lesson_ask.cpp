@@ -38,7 +38,7 @@ std::string marksText(const BenchMarks& marks) {
     return characterFlanks(flanks);
 }
 
-std::string benchCaution() { return "\n" + say("cli.at-a-real-axle", kMakersSheet) + "\n"; }
+std::string benchCaution() { return "\n" + say("cli.at-a-real-axle", makersSheet()) + "\n"; }
 
 std::uint64_t seedOf(const std::optional<int>& given) {
     if (given) return static_cast<std::uint64_t>(*given);

@@ -331,8 +331,12 @@ int runLessonDrill(const std::vector<std::string>& words) {
     const int count = questions.value_or(kUsualQuestions);
     if (html) {
         Progress progress;
-        const std::string page = drillPage({chosenSeed, level.value_or(1), count, contact ? &*contact : nullptr, photos,
-                                            photoProgress(progress, "cli.drawing-photo")});
+        const std::string page = drillPage({.seed = chosenSeed,
+                                            .level = level.value_or(1),
+                                            .questions = count,
+                                            .contact = contact ? &*contact : nullptr,
+                                            .photos = photos,
+                                            .beforePhoto = photoProgress(progress, "cli.drawing-photo")});
         progress.wipe();
         writePage(*html, page);
         tell(say("cli.wrote-with-seed", *html, chosenSeed) + "\n");

@@ -36,7 +36,7 @@ std::vector<std::string> cutLines(const Measurement& measurement) {
         if (!photo.cut) continue;
         const double milled = photo.cut->chanceFaceMilled;
         lines.push_back(say(milled >= 0.5 ? "cli.teeth-look-milled" : "cli.teeth-look-hobbed", photo.file,
-                            printed("%.0f %%", 100 * std::max(milled, 1 - milled)), photo.cut->because));
+                            percent(std::max(milled, 1 - milled)), photo.cut->because));
     }
     return lines;
 }

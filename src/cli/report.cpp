@@ -103,9 +103,9 @@ std::string patternTable(const std::optional<Pattern>& drive, const std::optiona
     });
     line("cli.row-toe-heel", [&](const Pattern& p) { return withError(p.toeHeel, p.sigmaToeHeel); });
     line("cli.row-root-tip", [&](const Pattern& p) { return withError(p.rootTip, p.sigmaRootTip); });
-    line("cli.row-length", [](const Pattern& p) { return printed("%.0f %%", 100 * p.length); });
-    line("cli.row-height", [](const Pattern& p) { return printed("%.0f %%", 100 * p.height); });
-    line("cli.row-area", [](const Pattern& p) { return printed("%.0f %%", 100 * p.area); });
+    line("cli.row-length", [](const Pattern& p) { return percent(p.length); });
+    line("cli.row-height", [](const Pattern& p) { return percent(p.height); });
+    line("cli.row-area", [](const Pattern& p) { return percent(p.area); });
     line("cli.row-tilt",
          [](const Pattern& p) { return say("cli.degrees", printed("%+.0f", std::round(p.tiltDeg) + 0.0)); });
     line("cli.row-runs-off", [](const Pattern& p) { return runsOffText(p.runsOff); });

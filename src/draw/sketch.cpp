@@ -6,6 +6,7 @@
 #include "draw/canvas.h"
 #include "draw/contour.h"
 #include "shimsight/draw.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -172,10 +173,10 @@ void drawWords(Canvas& canvas, const Panel& panel, const Layout& layout, const F
     const double letter = layout.letter, x0 = panel.left - layout.sideRoom;
     const TextStyle word{.sizePx = 0.92 * letter, .ink = kDim, .align = Align::Centre};
     const double middle = panel.top + panel.height * (1 - 0.5 * kToeHeight) + 0.3 * letter;
-    canvas.text(x0 + layout.sideRoom / 2, middle, "toe", word);
-    canvas.text(x0 + layout.panelWidth - layout.sideRoom / 2, middle, "heel", word);
-    canvas.text(x0 + layout.panelWidth / 2, panel.top + 0.11 * panel.height - 0.55 * letter, "tip", word);
-    canvas.text(x0 + layout.panelWidth / 2, panel.top + panel.height + 1.15 * letter, "root", word);
+    canvas.text(x0 + layout.sideRoom / 2, middle, say("common.toe"), word);
+    canvas.text(x0 + layout.panelWidth - layout.sideRoom / 2, middle, say("common.heel"), word);
+    canvas.text(x0 + layout.panelWidth / 2, panel.top + 0.11 * panel.height - 0.55 * letter, say("common.tip"), word);
+    canvas.text(x0 + layout.panelWidth / 2, panel.top + panel.height + 1.15 * letter, say("common.root"), word);
     double y = panel.top + panel.height + 2.8 * letter;
     for (const auto& text : layout.linesOf(sketch)) {
         canvas.text(x0 + layout.margin, y, text, {.sizePx = 0.86 * letter});

@@ -9,6 +9,7 @@
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/html.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -79,14 +80,15 @@ std::string arrowPath(double x0, double y0, double x1, double y1) {
 }
 
 std::string word(double x, double y, std::string_view text) {
-    return "<text class=\"fk-word\" x=\"" + number(x) + "\" y=\"" + number(y) + "\">" + std::string(text) + "</text>";
+    return "<text class=\"fk-word\" x=\"" + number(x) + "\" y=\"" + number(y) + "\">" + escapedHtml(text) + "</text>";
 }
 
 std::string words(const Frame& frame) {
     const double middle = frame.y(0, 0.5) + 4;
-    return word(kSideRoom / 2 - 1, middle, "toe") + word(frame.wide - kSideRoom / 2 + 2, middle, "heel") +
-           word(frame.x(0.5), std::max(frame.y(0.5, 1) - 8, kWordHeight), "tip") +
-           word(frame.x(0.5), frame.y(0.5, 0) + 18, "root");
+    return word(kSideRoom / 2 - 1, middle, say("common.toe")) +
+           word(frame.wide - kSideRoom / 2 + 2, middle, say("common.heel")) +
+           word(frame.x(0.5), std::max(frame.y(0.5, 1) - 8, kWordHeight), say("common.tip")) +
+           word(frame.x(0.5), frame.y(0.5, 0) + 18, say("common.root"));
 }
 
 }  // namespace

@@ -467,7 +467,7 @@ JobGearSet gearSetOf(ObjectReader& reader, const json& document) {
     (void)object.requiredObject("data");
     gearSet.document = fileText(document.at("gear_set").at("data"));
     try {
-        gearSet.data = parseGearSet(gearSet.document, "gear set");
+        gearSet.data = parseGearSet(gearSet.document, say("job.gear-set-as-file"));
     } catch (const InputError& error) {
         object.fail("data", say("job.field-unusable", error.what()));
     }
@@ -600,7 +600,7 @@ job::Parsed job::parse(std::string_view text, const std::string& fileName) {
         parsed.record = recordOf(reader, parsed.document, parsed.upgradedFrom.has_value());
     } catch (const FieldError& error) {
         const std::string sentence = std::string(error.what()).substr(fileName.size());
-        throw InputError(fileName + ", line " + std::to_string(lineOfField(text, error.path())) + sentence);
+        throw InputError(say("job.file-at-line", fileName, lineOfField(text, error.path())) + sentence);
     }
     if (parsed.upgradedFrom)
         parsed.warnings.push_back(say("job.older-form", fileName, *parsed.upgradedFrom, kJobSchema));

@@ -32,11 +32,7 @@ void tidyText(std::string& text, const std::string& what) {
     }
 }
 
-std::string shownNumber(double value) {
-    std::array<char, 32> buffer{};
-    std::snprintf(buffer.data(), buffer.size(), "%.6g", value);
-    return buffer.data();
-}
+std::string shownNumber(double value) { return formatted("%.6g", value); }
 
 void checkNumber(double value, double low, double high, const std::string& what, const char* unit) {
     if (std::isfinite(value) && value >= low && value <= high) return;
@@ -67,8 +63,9 @@ void checkPoints(const std::vector<BacklashPoint>& points, const std::string& wh
 
 void refuseAfterSignOff(const JobRecord& job) {
     if (const SignOff* done = signedOff(job))
-        throw InputError(done->stamp.by.empty() ? say("job.signed-off-already", done->stamp.at)
-                                                : say("job.signed-off-already-by", done->stamp.at, done->stamp.by));
+        throw InputError(done->stamp.by.empty()
+                             ? say("job.signed-off-already", timeWords(done->stamp.at))
+                             : say("job.signed-off-already-by", timeWords(done->stamp.at), done->stamp.by));
 }
 
 /// Gives the entry its id and puts it into its list.
@@ -168,10 +165,8 @@ std::int64_t secondsOf(std::string_view time) {
 }
 
 std::string formatBoltTorque(double nm) {
-    std::array<char, 64> buffer{};
     const double feet = nm / kNmPerFootPound;
-    std::snprintf(buffer.data(), buffer.size(), feet < 20 ? "%.1f ft-lb (%.1f Nm)" : "%.0f ft-lb (%.0f Nm)", feet, nm);
-    return buffer.data();
+    return formatted(feet < 20 ? "%.1f ft-lb (%.1f Nm)" : "%.0f ft-lb (%.0f Nm)", feet, nm);
 }
 
 double parseBoltTorqueNm(std::string_view text, std::string_view what) {

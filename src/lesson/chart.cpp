@@ -5,6 +5,7 @@
 
 #include "lesson/parts.h"
 #include "lesson_page.h"
+#include "shimsight/advice_words.h"
 #include "shimsight/core.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/html.h"
@@ -62,9 +63,13 @@ std::string sideTitle(Side side) {
     return say(side == Side::Drive ? "lesson.drive-side-convex" : "lesson.coast-side-concave");
 }
 
-std::string rowWord(int row) { return row == 0 ? "shallower" : row == 1 ? "right" : "deeper"; }
+std::string rowWord(int row) {
+    return say(row == 0 ? "lesson.depth-shallower" : row == 1 ? "lesson.depth-right" : "lesson.depth-deeper");
+}
+/// The same at the head of a row.
+std::string rowHead(int row) { return row == 1 ? say("lesson.row-right") : rowWord(row); }
 std::string columnWord(int column) {
-    return column == 0 ? "less backlash" : column == 1 ? "backlash right" : "more backlash";
+    return say(column == 0 ? "lesson.backlash-less" : column == 1 ? "lesson.backlash-right" : "lesson.backlash-more");
 }
 
 /// Where the mark is, and the edges that it runs off.
@@ -77,26 +82,23 @@ Caption captionOf(const Cell& cell, Side side) {
     const std::optional<Pattern>& pattern = cell.marks.pattern[index(side)];
     Caption caption{placeWords(pattern), ""};
     if (!pattern) return caption;
-    const RunsOff& off = pattern->runsOff;
-    for (const auto& [runs, word] :
-         {std::pair{off.toe, "toe"}, {off.heel, "heel"}, {off.tip, "tip"}, {off.root, "root"}})
-        if (runs) caption.edges += (caption.edges.empty() ? "off the " : ", ") + std::string(word);
+    const std::string edges = edgesOff(pattern->runsOff);
+    if (!edges.empty()) caption.edges = say("lesson.off-edges", edges);
     return caption;
 }
 
 /// "0.004 in" and "(0.10 mm)", which must not be broken; in one unit the second is empty.
 std::pair<std::string, std::string> inLines(double mm, Units units) {
-    const std::string words = inUnits(lengthText(mm), units);
-    const std::size_t space = words.find(" (");
-    if (space == std::string::npos) return {words, ""};
-    return {words.substr(0, space), words.substr(space + 1)};
+    const auto words = [&](Units one) { return inUnits(lengthText(mm), one); };
+    if (units != Units::Both) return {words(units), ""};
+    return {words(Units::Inch), "(" + words(Units::Metric) + ")"};
 }
 
 std::string sketchOf(const ChartOfSet& chart, int row, int column, Side side) {
     const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
     SvgSketch sketch;
     sketch.title =
-        sideTitle(side) + ", depth " + rowWord(row) + ", " + columnWord(column) + ": " + captionOf(cell, side).line();
+        say("lesson.sketch-title", sideTitle(side), rowWord(row), columnWord(column), captionOf(cell, side).line());
     sketch.map = &cell.marks.map[index(side)];
     sketch.pattern = cell.marks.pattern[index(side)];
     if (row != 1 || column != 1) sketch.cameFrom = chart.right().marks.pattern[index(side)];
@@ -210,7 +212,7 @@ std::string svgBlock(const ChartOfSet& chart, Side side, double left, double top
     }
     for (int row = 0; row < kSteps; ++row) {
         const double y = top + kHeadRoom + row * (kFlankHigh + kCaption + kGap);
-        svg += svgText(left, y + 32, "head", row == 1 ? "depth right" : rowWord(row));
+        svg += svgText(left, y + 32, "head", rowHead(row));
         if (row != 1) {
             const auto [first, second] = inLines(options.depthStepMm, options.units);
             svg += svgText(left, y + 47, "small", first) + svgText(left, y + 61, "small", second);
@@ -278,7 +280,7 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
         for (const std::string& line : movementLines(chart, options))
             note(two ? chart.contact->gearSet().name + ". " + line : line);
     if (two) note(whatTwoDo(charts));
-    note(kMakersSheet);
+    note(makersSheet());
     const double high = y + kMargin / 2;
     const std::string first = charts[0].contact->gearSet().name;
     const std::string title = two ? say("lesson.chart-title-two", first, charts[1].contact->gearSet().name)
@@ -329,7 +331,7 @@ Html chartCell(const ChartOfSet& chart, int row, int column, Side side) {
 Html chartTable(const ChartOfSet& chart, Side side, const ChartOptions& options) {
     Html table = Html("<table class=\"chart\">") + chartHead(chart, side) + "<tbody>";
     for (int row = 0; row < kSteps; ++row) {
-        table += Html("<tr><th scope=\"row\">") + std::string(row == 1 ? "depth right" : rowWord(row)) +
+        table += Html("<tr><th scope=\"row\">") + rowHead(row) +
                  (row == 1 ? Html() : lengthCell(options.depthStepMm, options.units)) + "</th>";
         for (int column = 0; column < kSteps; ++column) table += chartCell(chart, row, column, side);
         table += "</tr>";
@@ -364,14 +366,13 @@ std::string chartTables(std::span<const ToothContact* const> sets, const ChartOp
 
 std::string chartPage(std::span<const ToothContact* const> sets, const ChartOptions& options) {
     checkSets(sets);
-    const Html body = Html("<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>Chart of ") +
-                      say(sets.size() == 2 ? "lesson.two-gear-sets" : "lesson.this-gear-set") +
+    const Html body = Html("<header class=\"top\"><div class=\"wrap\"><p class=\"brand\">Shimsight</p><h1>") +
+                      say("lesson.chart-of", say(sets.size() == 2 ? "lesson.two-gear-sets" : "lesson.this-gear-set")) +
                       "</h1><p class=\"dim\">" + chartHowToRead() + "</p></div></header>\n<main class=\"wrap\">" +
                       chartsHtml(sets, options) + "</main>\n<footer class=\"foot\"><div class=\"wrap\"><p>" +
-                      Html::markup(kMakersSheet) +
-                      " The +/- are two standard errors of the model; how a set was cut and lapped adds to "
-                      "them.</p></div></footer>\n";
-    return inUnits(lesson::pageHtml({"Chart: " + sets[0]->gearSet().name, kPrintCss, body, {}}), options.units);
+                      Html::markup(makersSheet()) + " " + say("lesson.chart-errors") + "</p></div></footer>\n";
+    return inUnits(lesson::pageHtml({say("lesson.chart-page-title", sets[0]->gearSet().name), kPrintCss, body, {}}),
+                   options.units);
 }
 
 }  // namespace shimsight

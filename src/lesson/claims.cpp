@@ -93,7 +93,7 @@ std::string changeWords(const std::string& word, const std::string& value) {
     const bool minus = value.starts_with('-');
     const std::string amount = minus ? value.substr(1) : value;
     const bool plain = word == "shaft" || word == "bias" || word == "film" || word == "crown";
-    return say(found->second[minus ? 1 : 0], plain ? amount : formatLength(parseLength(amount, "a lesson's length")));
+    return say(found->second[minus ? 1 : 0], plain ? amount : formatLength(parseLength(amount, "claim")));
 }
 
 /// The part of a claim before its colon, in words.
@@ -212,7 +212,7 @@ SetUp parseSetUp(std::string_view text) {
             now.bench.error.shaftAngleRad += shaft.shaftAngleRad;
             now.bench.error.ringMm += now.contact->backlashChangeMm(shaft) / now.contact->backlashRates().perRingMove;
         } else {
-            const double mm = parseLength(value, "a lesson's length").mm();
+            const double mm = parseLength(value, "claim").mm();
             if (word == "deeper") {
                 now.bench = moved(*now.contact, now.bench, {mm, 0});
             } else if (word == "shallower") {
@@ -255,14 +255,13 @@ ClaimResult checkClaim(std::string_view claim) {
         Seen one{before.pattern[k], after.pattern[k], false};
         one.good = one.after && isAcceptable(*one.after, now.contact->gearSet().limits.acceptance);
         result.measured += result.measured.empty() ? "" : "; ";
-        result.measured += side == Side::Drive ? "drive: " : "coast: ";
-        if (one.before && one.after)
-            result.measured +=
-                say("lesson.centre-goes", formatted("%.0f", 100 * one.before->toeHeel),
-                    formatted("%.0f", 100 * one.after->toeHeel), formatted("%.0f", 100 * one.before->rootTip),
-                    formatted("%.0f", 100 * one.after->rootTip));
-        else
-            result.measured += "no mark";
+        const std::string found =
+            one.before && one.after
+                ? say("lesson.centre-goes", formatted("%.0f", 100 * one.before->toeHeel),
+                      formatted("%.0f", 100 * one.after->toeHeel), formatted("%.0f", 100 * one.before->rootTip),
+                      formatted("%.0f", 100 * one.after->rootTip))
+                : say("common.no-mark");
+        result.measured += say(side == Side::Drive ? "lesson.drive-measured" : "lesson.coast-measured", found);
         seen.push_back(one);
     }
     const double backlash = backlashMm(*now.contact, now.bench) - backlashMm(*now.contact, rightBench(*now.contact));
@@ -270,7 +269,7 @@ ClaimResult checkClaim(std::string_view claim) {
         if (word == "backlash-held" && holds(word, now, seen, backlash))
             result.measured += "; " + say("lesson.claim-backlash-held");
         else if (word.starts_with("backlash"))
-            result.measured += "; backlash " + formatLength(Length::fromMm(backlash), true);
+            result.measured += "; " + say("lesson.backlash-changes", formatLength(Length::fromMm(backlash), true));
         if (word == "longer" || word == "shorter")
             result.measured += "; " + say("lesson.length-is", formatted("%.0f", 100 * seen[0].before->length),
                                           formatted("%.0f", seen[0].after ? 100 * seen[0].after->length : 0.0));

@@ -65,11 +65,12 @@ Figure figureOf(const std::string& line) {
 }
 
 std::string sideAndSet(const Figure& figure) {
-    return std::string(figure.side == Side::Drive ? "drive" : "coast") + " side, " +
-           lesson::cutWords(figure.setUp.contact->gearSet().cut) +
-           (figure.setUp.contact == &lesson::smallCutterSet()   ? ", small cutter"
-            : figure.setUp.contact == &lesson::spiralBevelSet() ? ", no offset"
-                                                                : "");
+    const ToothContact* contact = figure.setUp.contact;
+    return say(contact == &lesson::smallCutterSet()   ? "lesson.side-and-small-cutter-set"
+               : contact == &lesson::spiralBevelSet() ? "lesson.side-and-no-offset-set"
+                                                      : "lesson.side-and-set",
+               say(figure.side == Side::Drive ? "common.drive" : "common.coast"),
+               lesson::cutWords(contact->gearSet().cut));
 }
 
 // ---- Terminal ----
@@ -105,7 +106,10 @@ std::string figureText(const Block& block) {
         for (std::size_t i = k; i < end; ++i) flanks.push_back({sideAndSet(figures[i]), &maps[i - k]});
         text += characterFlanks(flanks);
         for (std::size_t i = k; i < end; ++i)
-            text += wrapped((end - k == 1 ? "" : i == k ? "Left: " : "Right: ") + figures[i].caption, "  ", "  ");
+            text +=
+                wrapped(end - k == 1 ? figures[i].caption
+                                     : say(i == k ? "lesson.left-figure" : "lesson.right-figure", figures[i].caption),
+                        "  ", "  ");
         text += "\n";
     }
     return text;
@@ -163,7 +167,8 @@ std::string claimsText(const Block& block, Units units) {
     std::string text = say("lesson.simulated") + "\n";
     for (const std::string& line : linesOf(block.code)) {
         const ClaimResult result = lesson::checkClaim(line);
-        text += wrapped(inUnits(result.words, units), result.holds ? "  holds   " : "  FAILS   ", "          ");
+        const std::string held = say(result.holds ? "lesson.holds" : "lesson.fails-loudly");
+        text += wrapped(inUnits(result.words, units), formatted("  %-8s", held.c_str()), "          ");
         text += wrapped(inUnits(result.measured, units), "          ", "          ");
     }
     return text + "\n";
@@ -179,9 +184,8 @@ std::string linesText(const Block& block) {
 
 Html claimRow(const ClaimResult& result, Units units) {
     return Html("<tr><td>") + inUnits(result.words, units) + "</td><td>" + inUnits(result.measured, units) +
-           "</td><td>" +
-           (result.holds ? Html("<span class=\"yes\">holds</span>") : Html("<span class=\"no\">fails</span>")) +
-           "</td></tr>";
+           "</td><td>" + (result.holds ? Html("<span class=\"yes\">") : Html("<span class=\"no\">")) +
+           say(result.holds ? "lesson.holds" : "lesson.fails") + "</span></td></tr>";
 }
 
 Html figureHtml(const Block& block) {
@@ -232,7 +236,7 @@ Html tryHtml(const Block& block) {
     for (const std::string& line : linesOf(block.code)) {
         const Try one = tryOf(line);
         html += Html("<figure class=\"try\" data-cut=\"") + lesson::cutWords(one.cut) + "\" data-vary=\"" + one.kinds +
-                "\" hidden><figcaption><b>Try it: " + lesson::cutWords(one.cut) + " set</b> " + one.caption +
+                "\" hidden><figcaption><b>" + say("lesson.try-it", lesson::cutWords(one.cut)) + "</b> " + one.caption +
                 "</figcaption></figure>\n";
     }
     return html;
@@ -253,10 +257,11 @@ Html photoHtml(const Block& block, Photos how, int& places, const std::function<
         html += ">";
         if (how == Photos::Inside && before) before();
         if (how == Photos::Inside)
-            html += Html("<img alt=\"Rendered photo: ") + figure.caption + "\" src=\"data:image/jpeg;base64," +
+            html += Html("<img alt=\"") + say("lesson.rendered-photo", figure.caption) +
+                    "\" src=\"data:image/jpeg;base64," +
                     base64(benchPhoto(*figure.setUp.contact, figure.setUp.bench, figure.side, kPhotoSeed)) + "\">";
-        html += Html("<figcaption><b>") + sideAndSet(figure) + "</b> " + figure.caption +
-                " Rendered, not a photo of a real gear.</figcaption></figure>\n";
+        html += Html("<figcaption><b>") + sideAndSet(figure) + "</b> " +
+                say("lesson.rendered-no-real-gear", figure.caption) + "</figcaption></figure>\n";
     }
     return html;
 }
@@ -281,10 +286,11 @@ Html tableHtml(const Block& block) {
 }
 
 Html claimsHtml(const Block& block, Units units) {
-    Html html =
-        "<details class=\"claims\"><summary>Checked by simulation</summary><div class=\"scroll\" tabindex=\"0\"><table "
-        "class=\"facts\"><thead><tr><th scope=\"col\">claim</th><th scope=\"col\">measured</th><th "
-        "scope=\"col\">result</th></tr></thead><tbody>";
+    Html html = Html("<details class=\"claims\"><summary>") + say("lesson.checked-by-simulation") +
+                "</summary><div class=\"scroll\" tabindex=\"0\"><table class=\"facts\"><thead><tr>";
+    for (const char* head : {"lesson.claim", "lesson.measured", "lesson.result"})
+        html += Html("<th scope=\"col\">") + say(head) + "</th>";
+    html += "</tr></thead><tbody>";
     for (const std::string& line : linesOf(block.code)) html += claimRow(lesson::checkClaim(line), units);
     return html + "</tbody></table></div></details>\n";
 }
@@ -345,19 +351,26 @@ Html articleHtml(std::string_view name, const std::vector<Block>& blocks, Photos
 
 }  // namespace
 
+namespace lesson {
+namespace {
+
+/// A gear set of the lessons, by its file.
+GearSetData dataOf(std::string_view file) { return parseGearSet(part(file), file); }
+ToothContact setOf(std::string_view file) { return ToothContact(completeGearSet(dataOf(file))); }
+
+}  // namespace
+}  // namespace lesson
+
 const ToothContact& lessonSet(Cut cut) {
-    static const auto made = [](std::string_view file, std::string_view name) {
-        return ToothContact(completeGearSet(parseGearSet(lesson::part(file), name)));
-    };
-    static const ToothContact milled = made("lab-van-rear-axle-b.json", "milled set");
-    static const ToothContact hobbed = made("lab-light-truck-rear-axle.json", "hobbed set");
+    static const ToothContact milled = lesson::setOf("lab-van-rear-axle-b.json");
+    static const ToothContact hobbed = lesson::setOf("lab-light-truck-rear-axle.json");
     return cut == Cut::FaceMilled ? milled : hobbed;
 }
 
 namespace lesson {
 const ToothContact& smallCutterSet() {
     static const ToothContact made = [] {
-        GearSetData data = parseGearSet(part("lab-van-rear-axle-b.json"), "milled set");
+        GearSetData data = dataOf("lab-van-rear-axle-b.json");
         constexpr double kSmallCutterMm = 76.2;
         data.cutterRadiusMm = kSmallCutterMm;
         return ToothContact(completeGearSet(data));
@@ -366,8 +379,7 @@ const ToothContact& smallCutterSet() {
 }
 
 const ToothContact& spiralBevelSet() {
-    static const ToothContact made(
-        completeGearSet(parseGearSet(part("lab-farm-truck-spiral-bevel.json"), "bevel set")));
+    static const ToothContact made = setOf("lab-farm-truck-spiral-bevel.json");
     return made;
 }
 }  // namespace lesson
@@ -443,11 +455,11 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     const auto place = [&] {
         return say("lesson.one-lesson", lessonNamed(name) - lessons().data() + 1, lessons().size());
     };
-    Html body = Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">Shimsight lessons</p><h1>") +
-                (all ? say("lesson.all-lessons") : place()) + "</h1><p class=\"dim\">" +
+    Html body = Html("<header class=\"top\"><div class=\"wrap narrow\"><p class=\"brand\">") + say("lesson.brand") +
+                "</p><h1>" + (all ? say("lesson.all-lessons") : place()) + "</h1><p class=\"dim\">" +
                 inUnits(say("lesson.how-figures-are-made"), options.units) + "</p>";
     if (all) {
-        body += "<nav aria-label=\"Lessons\"><ol class=\"contents\">";
+        body += Html("<nav aria-label=\"") + say("lesson.lessons") + "\"><ol class=\"contents\">";
         for (const LessonInfo& info : lessons())
             body += Html("<li><a href=\"#") + info.name + "\">" + info.title + "</a></li>";
         body += "</ol></nav>";
@@ -461,13 +473,13 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
     const auto before = [&] {
         if (options.beforePhoto) options.beforePhoto(++photo, photos);
     };
-    std::string title = "Lessons";
+    std::string title = say("lesson.lessons");
     for (const std::string& one : names) {
         const std::vector<Block> blocks = blocksOf(one, options.units);
-        if (!all) title = "Lesson: " + plainText(blocks[0].spans);
+        if (!all) title = say("lesson.lesson-title", plainText(blocks[0].spans));
         body += articleHtml(one, blocks, options.photos ? Photos::Inside : Photos::None, before, options.units);
     }
-    body += Html("</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>") + Html::markup(kMakersSheet) +
+    body += Html("</main>\n<footer class=\"foot\"><div class=\"wrap narrow\"><p>") + Html::markup(makersSheet()) +
             "</p></div></footer>\n";
     return lesson::pageHtml({title, lesson::part("figures.css"), body,
                              lesson::dataScript("lesson-data", lessonFigureData()) +

@@ -14,6 +14,7 @@
 #include "shimsight/flank_surface.h"
 #include "shimsight/lesson.h"
 #include "shimsight/lesson_parts.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -93,7 +94,8 @@ std::string liveData(std::span<const ToothContact* const> sets) {
 std::string livePage(std::span<const ToothContact* const> sets) {
     const std::string data = liveData(sets);
     return lesson::pageHtml(
-        {"Live tooth: " + sets[0]->gearSet().name, lesson::part("live.css"), Html::markup(lesson::part("live.html")),
+        {say("lesson.live-title", sets[0]->gearSet().name), lesson::part("live.css"),
+         lesson::inWords(lesson::part("live.html")),
          lesson::dataScript("live-data", data) +
              lesson::scriptParts({"contact.js", "flank.js", "three.js", "live.js"}) +
              lesson::script("liveTooth.start(JSON.parse(document.getElementById('live-data').textContent));\n")});
@@ -102,6 +104,12 @@ std::string livePage(std::span<const ToothContact* const> sets) {
 std::optional<std::string_view> lessonScript(std::string_view name) {
     constexpr auto kShared =
         std::to_array<std::string_view>({"contact.js", "flank.js", "three.js", "live.js", "figures.js"});
+    if (name == "words.js") {
+        static const std::string kWords =
+            lesson::wordsScript(std::string(lesson::part("flank.js")) + std::string(lesson::part("live.js")) +
+                                std::string(lesson::part("figures.js")));
+        return kWords;
+    }
     if (std::find(kShared.begin(), kShared.end(), name) == kShared.end()) return std::nullopt;
     return lesson::part(name);
 }

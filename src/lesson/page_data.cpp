@@ -3,9 +3,12 @@
 #include "lesson/page_data.h"
 
 #include <bit>
+#include <set>
 
 #include "lesson_page.h"
 #include "records_json.h"
+#include "shimsight/advice_words.h"
+#include "shimsight/core.h"
 #include "shimsight/lesson.h"
 #include "shimsight/text.h"
 #include "shimsight/words.h"
@@ -47,6 +50,7 @@ json setJson(const ToothContact& contact) {
             {"cut", cutWords(set.cut)},
             {"even_height", isEvenHeight(contact)},
             {"face_width_mm", set.faceWidthMm},
+            {"no_move_mm", kNoMoveMm},
             {"limits_backlash_mm", toJson(set.limits.backlashMm)},
             {"acceptance",
              {{"toe_heel", toJson(rule.toeHeel)},
@@ -63,22 +67,60 @@ json setJson(const ToothContact& contact) {
              {{"drive", toJson(contact.flankRates(Side::Drive))}, {"coast", toJson(contact.flankRates(Side::Coast))}}}};
 }
 
-std::string wordsScript(std::string_view usedIn) {
-    constexpr std::string_view kTopic = "page.";
-    nlohmann::ordered_json table = nlohmann::ordered_json::object();
-    for (const WordEntry& entry : wordTable()) {
-        std::string quoted(entry.id);
-        quoted = "\"" + quoted + "\"";
-        if (!entry.id.starts_with(kTopic) || (!usedIn.empty() && usedIn.find(quoted) == std::string_view::npos))
-            continue;
-        table[std::string(entry.id)] = std::string(entry.text);
+namespace {
+
+/// The ids of entries that stand in quotes in a script: "page.more".
+std::set<std::string_view> idsIn(std::string_view code) {
+    constexpr std::string_view kOfIds = "abcdefghijklmnopqrstuvwxyz0123456789.-";
+    std::set<std::string_view> ids;
+    for (std::size_t quote = code.find('"'); quote != std::string_view::npos; quote = code.find('"', quote + 1)) {
+        const std::size_t end = code.find_first_not_of(kOfIds, quote + 1);
+        if (end != std::string_view::npos && code[end] == '"') ids.insert(code.substr(quote + 1, end - quote - 1));
     }
-    return "const TABLE = " + table.dump() + R"js(;
-export function say(id, ...values) {
+    return ids;
+}
+
+/// Entries of the table of words with the function that fills them.
+template <typename Wanted>
+std::string sayScript(const Wanted& wanted, std::string_view before = "") {
+    nlohmann::ordered_json table = nlohmann::ordered_json::object();
+    for (const WordEntry& entry : wordTable())
+        if (wanted(entry.id)) table[std::string(entry.id)] = std::string(entry.text);
+    return "const TABLE = " + table.dump() + ";\n" + std::string(before) + R"js(function say(id, ...values) {
     if (!(id in TABLE)) throw new Error(`no words for ${id}`);
     return TABLE[id].replace(/\{(\d)\}/g, (_, place) => values[place]);
 }
 )js";
+}
+
+}  // namespace
+
+std::string wordsModule(std::string_view usedIn) {
+    const std::set<std::string_view> used = idsIn(usedIn);
+    return sayScript(
+        [&](std::string_view id) {
+            return used.contains(id) || (usedIn.empty() && (id.starts_with("page.") || id.starts_with("common.")));
+        },
+        "export ");
+}
+
+std::string wordsScript(std::string_view usedIn) {
+    const std::set<std::string_view> used = idsIn(usedIn);
+    return "var lessonWords = (() => {\n" + sayScript([&](std::string_view id) { return used.contains(id); }) +
+           "return { say };\n})();\n";
+}
+
+Html inWords(std::string_view frame) {
+    constexpr std::string_view kOpen = "{{", kClose = "}}";
+    Html html;
+    std::size_t at = 0;
+    for (std::size_t open = frame.find(kOpen); open != std::string_view::npos; open = frame.find(kOpen, at)) {
+        const std::size_t close = frame.find(kClose, open);
+        check(close != std::string_view::npos, "a place for words that does not end");
+        html += Html::markup(frame.substr(at, open - at)) + say(frame.substr(open + 2, close - open - 2));
+        at = close + kClose.size();
+    }
+    return html + Html::markup(frame.substr(at));
 }
 
 Html dataScript(std::string_view id, std::string_view scriptJson) {

@@ -8,6 +8,7 @@
 #include "lesson_page.h"
 #include "shimsight/draw_svg.h"
 #include "shimsight/html.h"
+#include "shimsight/words.h"
 
 namespace shimsight::lesson {
 
@@ -42,8 +43,12 @@ Html script(std::string_view code) { return Html("<script>\n") + Html::markup(co
 
 Html scriptParts(std::initializer_list<std::string_view> files) {
     Html html;
-    for (const std::string_view file : files) html += script(part(file));
-    return html;
+    std::string spoken;
+    for (const std::string_view file : files) {
+        if (file != "three.js") spoken += part(file);  // it says nothing, and is large
+        html += script(part(file));
+    }
+    return script(wordsScript(spoken)) + html;
 }
 
 std::string plainSketchCss() {
@@ -68,6 +73,6 @@ std::string plainSketchCss() {
     return rules;
 }
 
-std::string cutWords(Cut cut) { return cut == Cut::FaceMilled ? "face-milled" : "face-hobbed"; }
+std::string cutWords(Cut cut) { return say(cut == Cut::FaceMilled ? "gear.face-milled" : "gear.face-hobbed"); }
 
 }  // namespace shimsight::lesson

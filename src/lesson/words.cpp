@@ -12,35 +12,40 @@
 
 namespace shimsight {
 
+std::string makersSheet() { return say("lesson.makers-sheet"); }
+
 std::string placeWords(const std::optional<Pattern>& pattern) {
-    if (!pattern) return "no mark";
+    if (!pattern) return say("common.no-mark");
     const bool lengthCentre = pattern->lengthPosition() == LengthPosition::Centre;
     const bool depthCentre = pattern->depthPosition() == DepthPosition::Centre;
-    if (lengthCentre && depthCentre) return "centre";
-    if (lengthCentre) return std::string(name(pattern->depthPosition()));
+    if (lengthCentre && depthCentre) return say("common.centre");
+    const std::string up = say(pattern->depthPosition() == DepthPosition::Face ? "common.face" : "common.flank");
+    if (lengthCentre) return up;
     const std::string along = placeAlong(*pattern);
-    return depthCentre ? along : along + ", " + std::string(name(pattern->depthPosition()));
+    return depthCentre ? along : along + ", " + up;
 }
 
 std::string wayWords(const Pattern& from, const Pattern& to) {
     constexpr double kHardly = 0.02;  // well above the model's own error
     const double along = to.toeHeel - from.toeHeel, up = to.rootTip - from.rootTip;
-    const std::string length = along > 0 ? "the heel" : "the toe", height = up > 0 ? "the tip" : "the root";
-    if (std::abs(along) < kHardly && std::abs(up) < kHardly) return "hardly moves";
-    if (std::abs(along) < kHardly) return "toward " + height;
-    if (std::abs(up) < kHardly) return "toward " + length;
-    return "toward " + length + " and " + height;
+    const std::string length = say(along > 0 ? "lesson.the-heel" : "lesson.the-toe"),
+                      height = say(up > 0 ? "lesson.the-tip" : "lesson.the-root");
+    if (std::abs(along) < kHardly && std::abs(up) < kHardly) return say("lesson.hardly-moves");
+    if (std::abs(along) < kHardly) return say("lesson.toward", height);
+    if (std::abs(up) < kHardly) return say("lesson.toward", length);
+    return say("lesson.toward-both", length, height);
 }
 
 std::string moveWords(const BenchMove& move) {
+    const auto amount = [](double mm) { return formatLength(Length::fromMm(std::abs(mm))); };
     std::string words;
     if (std::abs(move.deeperMm) > kNoMoveMm)
-        words = (move.deeperMm > 0 ? "deeper " : "shallower ") + formatLength(Length::fromMm(std::abs(move.deeperMm)));
+        words = say(move.deeperMm > 0 ? "lesson.deeper-by" : "lesson.shallower-by", amount(move.deeperMm));
     if (std::abs(move.moreBacklashMm) > kNoMoveMm)
-        words += (words.empty() ? "" : ", ") + std::string("backlash ") +
-                 (move.moreBacklashMm > 0 ? "more " : "less ") +
-                 formatLength(Length::fromMm(std::abs(move.moreBacklashMm)));
-    return words.empty() ? "no change" : words;
+        words += (words.empty() ? "" : ", ") +
+                 say(move.moreBacklashMm > 0 ? "lesson.more-backlash-by" : "lesson.less-backlash-by",
+                     amount(move.moreBacklashMm));
+    return words.empty() ? say("lesson.no-change") : words;
 }
 
 std::string characterFlanks(std::span<const CharacterFlank> flanks) {
@@ -59,7 +64,7 @@ std::string characterFlanks(std::span<const CharacterFlank> flanks) {
         const auto add = [&](const std::string& text) { lines[k++] += padded(text, kWide); };
         const std::string rim = std::string(kSide, ' ') + "+" + std::string(kColumns, '-') + "+";
         add(centred(flank.title.substr(0, kWide - 2)));
-        add(centred("tip"));
+        add(centred(say("common.tip")));
         add(rim);
         for (int row = 0; row < kRows; ++row) {
             std::string cells;
@@ -73,10 +78,11 @@ std::string characterFlanks(std::span<const CharacterFlank> flanks) {
                 cells += share > 0.7 ? '#' : share > 0.35 ? '=' : share > 0.08 ? '.' : ' ';
             }
             const bool middle = row == kRows / 2;
-            add((middle ? " toe " : std::string(kSide, ' ')) + "|" + cells + "|" + (middle ? " heel" : ""));
+            add(padded(middle ? " " + say("common.toe") : "", kSide) + "|" + cells + "|" +
+                (middle ? " " + say("common.heel") : ""));
         }
         add(rim);
-        add(centred("root"));
+        add(centred(say("common.root")));
     }
     std::string text;
     for (std::string& line : lines) {

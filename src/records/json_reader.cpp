@@ -7,6 +7,7 @@
 
 #include "records_json.h"
 #include "shimsight/records.h"
+#include "shimsight/words.h"
 
 namespace shimsight {
 namespace {
@@ -20,11 +21,7 @@ constexpr std::size_t kLongestShown = 60;
 constexpr std::size_t kMaxWarnings = 20;
 
 /// "1.5", "-3", "1e+300".
-std::string shownNumber(double value) {
-    std::array<char, 32> buffer{};
-    std::snprintf(buffer.data(), buffer.size(), "%.6g", value);
-    return buffer.data();
-}
+std::string shownNumber(double value) { return formatted("%.6g", value); }
 
 /// What a value is, in words.
 std::string kindOf(const json& value) {

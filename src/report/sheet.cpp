@@ -2,7 +2,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
-#include <regex>
 
 #include "report/embedded.h"
 #include "shimsight/advice_start.h"
@@ -343,8 +342,11 @@ std::string doneText(const JobRecord& job, const TrialEntry& trial) {
 
 /// In a narrow column the second unit goes on the next line.
 std::string breaking(const std::string& text) {
-    static const std::regex kBracket("\xC2\xA0\\(");
-    return std::regex_replace(tied(text), kBracket, " (");
+    constexpr std::string_view kTiedBracket = "\xC2\xA0(";
+    std::string lines = tied(text);
+    for (std::size_t at = 0; (at = lines.find(kTiedBracket, at)) != std::string::npos;)
+        lines.replace(at, kTiedBracket.size(), " (");
+    return lines;
 }
 Html lengthCell(const std::optional<double>& mm) { return orDash(mm ? breaking(lengthText(*mm)) : ""); }
 

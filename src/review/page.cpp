@@ -333,9 +333,9 @@ Html numbersHtml(const ReviewedTrial& trial) {
         html += "</tr>";
     };
     row("review.row-centre", [](const Pattern& p) { return centreWithErrorText(p); });
-    row("review.row-length", [](const Pattern& p) { return formatted("%.0f %%", 100 * p.length); });
-    row("review.row-height", [](const Pattern& p) { return formatted("%.0f %%", 100 * p.height); });
-    row("review.row-area", [](const Pattern& p) { return formatted("%.0f %%", 100 * p.area); });
+    row("review.row-length", [](const Pattern& p) { return percent(p.length); });
+    row("review.row-height", [](const Pattern& p) { return percent(p.height); });
+    row("review.row-area", [](const Pattern& p) { return percent(p.area); });
     row("review.row-tilt", [](const Pattern& p) { return formatted("%+.0f\xC2\xB0", p.tiltDeg + 0.0); });
     row("review.row-runs-off", [](const Pattern& p) { return runsOffText(p.runsOff); });
     row("review.row-teeth", [](const Pattern& p) { return std::to_string(p.teeth); });
@@ -452,19 +452,6 @@ Html legendHtml() {
 }  // namespace
 
 std::string jpegDataUri(const std::vector<std::uint8_t>& bytes) { return "data:image/jpeg;base64," + base64(bytes); }
-
-std::string dateText(const std::string& at) {
-    // "2026-03-02T14:05:00+01:00" or "2026-03-02 14:05:00".
-    constexpr std::array<const char*, 12> kMonths{"January",   "February", "March",    "April",
-                                                  "May",       "June",     "July",     "August",
-                                                  "September", "October",  "November", "December"};
-    int year = 0, month = 0, day = 0, hour = 0, minute = 0;
-    char between = 0;
-    if (std::sscanf(at.c_str(), "%4d-%2d-%2d%c%2d:%2d", &year, &month, &day, &between, &hour, &minute) != 6 ||
-        month < 1 || month > 12)
-        return at;
-    return formatted("%d %s %d, %02d:%02d", day, kMonths[static_cast<std::size_t>(month - 1)], year, hour, minute);
-}
 
 struct ReviewPages::State {
     Units units = Units::Both;

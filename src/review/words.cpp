@@ -22,14 +22,16 @@ std::string lengthText(double mm, bool sign) { return formatLength(Length::fromM
 
 std::string percentText(double chance) { return chanceWords(chance); }
 
+std::string dateText(const std::string& at) { return timeWords(at); }
+
 std::string sideText(Side side) { return text(wordFor(side)); }
 
 std::string placeText(const Pattern& pattern) {
     const DepthPosition depth = pattern.depthPosition();
     return placeAlong(pattern) + ", " +
-           (depth == DepthPosition::Face    ? "face"
-            : depth == DepthPosition::Flank ? "flank"
-                                            : "mid-height");
+           say(depth == DepthPosition::Face    ? "common.face"
+               : depth == DepthPosition::Flank ? "common.flank"
+                                               : "review.mid-height");
 }
 
 std::string centreText(const Pattern& pattern) {
@@ -44,14 +46,7 @@ std::string centreWithErrorText(const Pattern& pattern) {
 }
 
 std::string runsOffText(const RunsOff& off) {
-    std::string words;
-    const auto add = [&](bool is, const char* word) {
-        if (is) words += (words.empty() ? "" : ", ") + std::string(word);
-    };
-    add(off.toe, "toe");
-    add(off.heel, "heel");
-    add(off.tip, "tip");
-    add(off.root, "root");
+    const std::string words = edgesOff(off);
     return words.empty() ? say("review.no-edge") : words;
 }
 

@@ -112,9 +112,9 @@ json gearJson(const GearSetData& data) {
             {"teeth", {gear.pinionTeeth, gear.ringTeeth}},
             {"ring_gear_diameter_mm", gear.ringGearDiameterMm},
             {"offset_mm", gear.offsetMm},
-            {"cut", !gear.cutKnown                ? "not known"
-                    : gear.cut == Cut::FaceMilled ? "face-milled"
-                                                  : "face-hobbed"},
+            {"cut", !gear.cutKnown                ? say("server.cut-not-known")
+                    : gear.cut == Cut::FaceMilled ? say("gear.face-milled")
+                                                  : say("gear.face-hobbed")},
             {"hand", gear.hand == Hand::Right ? "right" : "left"},
             {"shim_place", placeWords(gear.build.pinionShim)},
             {"adjusters", gear.build.carrier == CarrierSetting::ThreadedAdjusters},

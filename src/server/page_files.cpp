@@ -27,7 +27,7 @@ constexpr std::array kTypes{std::pair<std::string_view, std::string_view>{".html
 std::optional<PageFile> pageFile(std::string_view path) {
     if (path == "/") path = "/index.html";
     if (path == "/words.js") {
-        static const std::string kScript = lesson::wordsScript();
+        static const std::string kScript = lesson::wordsModule();
         return PageFile{"text/javascript; charset=utf-8", kScript};
     }
     if (path == "/sketch.css") return PageFile{"text/css; charset=utf-8", sketchCss()};

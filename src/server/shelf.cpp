@@ -48,9 +48,19 @@ const std::optional<Pattern>& expectedOf(const Advice& advice, Side side) {
 /// The page counts the trials that count; the record's sentences name them by their ids.
 std::string numbered(const Message& sentence, const JobRecord& job) { return text(withTrialNumbers(sentence, job)); }
 
+/// The page shows the lines of check lists by their texts; the record's sentences name them by their keys, which are
+/// typed at the command line.
+Message withTextOfLine(Message sentence, const JobRecord& job) {
+    for (const CheckItem& item : job.checks)
+        if (sentence.values.front() == Message(item.key)) sentence.values.front() = item.text;
+    return sentence;
+}
+
 json numbered(const std::vector<Attention>& attention, const JobRecord& job) {
     json list = json::array();
-    for (const Attention& one : attention) list.push_back(numbered(one.sentence, job));
+    for (const Attention& one : attention)
+        list.push_back(
+            numbered(one.kind == AttentionKind::FittedEarly ? withTextOfLine(one.sentence, job) : one.sentence, job));
     return list;
 }
 

@@ -241,7 +241,7 @@ SentAnswer parseSentAnswer(const std::string& text) {
         correction.thickerMm = thickerMm;
     }
     body.finish();
-    if (sent.job.empty() && !sent.exam && !sent.seed) reader.fail("seed", "is missing");
+    if (sent.job.empty() && !sent.exam && !sent.seed) reader.fail("seed", say("training.field-missing"));
     return sent;
 }
 

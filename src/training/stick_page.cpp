@@ -200,13 +200,13 @@ std::string pageOf(const std::string& title, json data) {
     };
     modules = training::bundled("stick.js", read);
     const auto withWords = [&](const std::string& module) {
-        return module == "words.js" ? lesson::wordsScript(modules) : read(module);
+        return module == "words.js" ? lesson::wordsModule(modules) : read(module);
     };
     modules = training::bundled("stick.js", withWords);
     data["lessons"] = lessonsJson();
-    data["makers_sheet"] = kMakersSheet;
+    data["makers_sheet"] = makersSheet();
     const std::string css = std::string(file("page.css")) + std::string(file("training.css"));
-    return lesson::pageHtml({title, css, Html::markup(file("stick.html")),
+    return lesson::pageHtml({title, css, lesson::inWords(file("stick.html")),
                              lesson::dataScript("training-data", lesson::scriptJson(data)) +
                                  lesson::scriptParts({"contact.js", "flank.js"}) + lesson::script(modules)});
 }

@@ -15,7 +15,7 @@ PathWords pathWords(const Exercise& exercise, std::span<const PathStep> path) {
         if (step.advice.verdict == Verdict::Change && step.hours > 0) {
             hours += step.hours;
             words.steps.push_back(say("training.step-with-chance", moveWords(step.move), formatted("%.2f", step.hours),
-                                      formatted("%.0f %%", 100 * step.advice.chanceAcceptableNext)));
+                                      percent(step.advice.chanceAcceptableNext)));
             continue;
         }
         const bool good = goodness(*exercise.contact, step.after) > 0;

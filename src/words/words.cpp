@@ -3,6 +3,7 @@
 #include "shimsight/words.h"
 
 #include <algorithm>
+#include <array>
 #include <cctype>
 #include <cmath>
 #include <cstdarg>
@@ -92,6 +93,22 @@ std::string chanceWords(double chance) {
     if (chance < 0.01) return say("common.under-one-percent");
     if (chance > 0.99) return say("common.over-99-percent");
     return percent(chance);
+}
+
+std::string timeWords(std::string_view at) {
+    // "2026-03-02T14:05:00+01:00" or "2026-03-02 14:05:00".
+    constexpr std::array<const char*, 12> kMonths{"common.january", "common.february", "common.march",
+                                                  "common.april",   "common.may",      "common.june",
+                                                  "common.july",    "common.august",   "common.september",
+                                                  "common.october", "common.november", "common.december"};
+    int year = 0, month = 0, day = 0, hour = 0, minute = 0;
+    char between = 0;
+    const std::string text(at);
+    if (std::sscanf(text.c_str(), "%4d-%2d-%2d%c%2d:%2d", &year, &month, &day, &between, &hour, &minute) != 6 ||
+        month < 1 || month > 12)
+        return text;
+    return say("common.time", day, say(kMonths[static_cast<std::size_t>(month - 1)]), year,
+               formatted("%02d:%02d", hour, minute));
 }
 
 std::string capital(std::string text) {

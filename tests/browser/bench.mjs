@@ -99,13 +99,16 @@ export const SOFTWARE_GL = ["--use-angle=swiftshader", "--enable-unsafe-swiftsha
 
 /// While one works on the page: its files as they are in a folder, words included, without building the program anew.
 async function fromFolder(context, bench, folder) {
-    const words = readFileSync(join(root, "src/words/english/page.txt"), "utf8");
-    const table = Object.fromEntries(
-        [...words.matchAll(/^([a-z][a-z0-9-]*) = (.*)$/gm)].map(([, id, text]) => [
-            `page.${id}`,
+    const entriesOf = (topic) =>
+        [
+            ...readFileSync(join(root, `src/words/english/${topic}.txt`), "utf8").matchAll(
+                /^([a-z][a-z0-9-]*) = (.*)$/gm,
+            ),
+        ].map(([, id, text]) => [
+            `${topic}.${id}`,
             text.startsWith('"') && text.endsWith('"') ? text.slice(1, -1) : text,
-        ]),
-    );
+        ]);
+    const table = Object.fromEntries([...entriesOf("page"), ...entriesOf("common")]);
     await context.route(`${bench.origin}/*.*`, async (route) => {
         const name = new URL(route.request().url()).pathname.slice(1);
         if (name === "words.js") {

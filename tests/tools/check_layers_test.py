@@ -22,6 +22,8 @@ GOOD = {
     "src/gear/blank.h": "#pragma once\n",
     "src/photo/decode.cpp": '#include <png.h>\n#include <opencv2/core.hpp>\n',
     "src/flank/rectify.cpp": '#include "shimsight/units.h"\n#include "shimsight/gear.h"\n',
+    "DEVELOPERS.md": "# Map\n\n## Layers\n\n| module | what it does | from outside |\n|---|---|---|\n| `core` | lengths | |\n| `gear` | gear sets | Eigen |\n"
+                     "| `photo` | decoding | libpng, OpenCV |\n| `flank` | rectified | |\n\n## Build\n\n| `lint` | no module | |\n",
 }
 
 
@@ -36,7 +38,8 @@ class CheckLayers(unittest.TestCase):
             return check_layers.check(root)
 
     def assertOneFault(self, changes, *words):
-        faults = self.faults(changes)
+        # A library where it does not belong is missing in the table of layers too.
+        faults = [fault for fault in self.faults(changes) if not fault.startswith("DEVELOPERS.md")]
         self.assertEqual(len(faults), 1, faults)
         for word in words:
             self.assertIn(word, faults[0])
@@ -62,11 +65,12 @@ class CheckLayers(unittest.TestCase):
         records = {"src/records/CMakeLists.txt": "shimsight_module(records DEPS gear)\n",
                    "src/records_json.h": '#include <nlohmann/json.hpp>\n#include "shimsight/gear.h"\n',
                    "src/job/CMakeLists.txt": "shimsight_module(job DEPS records)\n"}
-        self.assertEqual(self.faults({**records, "src/job/read.cpp": '#include "records_json.h"\n'}), [])
+        table = GOOD["DEVELOPERS.md"].replace("\n\n## Build", "\n| `records` | files | nlohmann_json |\n| `job` | the record | |\n\n## Build")
+        self.assertEqual(self.faults({**records, "DEVELOPERS.md": table, "src/job/read.cpp": '#include "records_json.h"\n'}), [])
         self.assertOneFault({**records, "src/flank/read.cpp": '#include "records_json.h"\n'}, "of records", "not in its DEPS")
         self.assertOneFault({**records, "include/shimsight/job.h": '#include "records_json.h"\n'}, "the program's own")
         self.assertOneFault({**records, "src/sump.h": "#pragma once\n"}, "belongs to no module")
-        self.assertOneFault({**records, "src/records_json.h": "#include <png.h>\n"}, "codec")
+        self.assertOneFault({**records, "src/records_json.h": "#include <png.h>\n"}, "libpng")
 
     def testUpwardIncludeInPublicHeader(self):
         self.assertOneFault({"include/shimsight/gear.h": "#include <shimsight/photo.h>\n"}, "not in its DEPS")
@@ -85,7 +89,7 @@ class CheckLayers(unittest.TestCase):
         self.assertOneFault({"include/shimsight/photo.h": "#include <opencv2/core.hpp>\n"}, "public header")
 
     def testJsonOutsideRecords(self):
-        self.assertOneFault({"src/flank/json.cpp": "#include <nlohmann/json.hpp>\n"}, "JSON")
+        self.assertOneFault({"src/flank/json.cpp": "#include <nlohmann/json.hpp>\n"}, "nlohmann_json")
 
     def testJsonInPublicHeaderOfRecords(self):
         records = {"src/records/CMakeLists.txt": "shimsight_module(records DEPS gear)\n"}
@@ -104,6 +108,31 @@ class CheckLayers(unittest.TestCase):
 
     def testClimbingInclude(self):
         self.assertOneFault({"src/flank/up.cpp": '#include "../gear/blank.h"\n'}, "climbs")
+
+    def assertTableFault(self, former, now, *words):
+        self.assertIn(former, GOOD["DEVELOPERS.md"])
+        faults = self.faults({"DEVELOPERS.md": GOOD["DEVELOPERS.md"].replace(former, now)})
+        self.assertEqual(len(faults), 1, faults)
+        for word in ("DEVELOPERS.md", *words):
+            self.assertIn(word, faults[0])
+
+    def testTableWithoutAModule(self):
+        self.assertTableFault("| `flank` | rectified | |\n", "", "flank has no row")
+
+    def testTableWithAModuleThatIsNone(self):
+        self.assertTableFault("| `flank` |", "| `sump` | oil | |\n| `flank` |", "sump")
+
+    def testTableInAnotherOrder(self):
+        row = "| `core` | lengths | |\n"
+        faults = self.faults({"DEVELOPERS.md": GOOD["DEVELOPERS.md"].replace(row, "").replace("| `flank`", row + "| `flank`")})
+        self.assertEqual(len(faults), 2, faults)  # of gear and photo, which are built on core
+        self.assertIn("does not stand above", faults[0])
+
+    def testTableWithoutALibrary(self):
+        self.assertTableFault("| gear sets | Eigen |", "| gear sets | |", "gear includes Eigen")
+
+    def testTableWithALibraryThatIsNotUsed(self):
+        self.assertTableFault("| lengths | |", "| lengths | FreeType |", "core includes nothing")
 
     def testEmptyTreeIsAFault(self):
         with tempfile.TemporaryDirectory() as folder:

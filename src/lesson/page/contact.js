@@ -6,6 +6,8 @@ var contact = {
     phases: 24,
     fadeStart: 0.85,
     fadeEnd: 1.15,
+    // A mark runs off an edge that it covers by more than this, as in pattern.cpp.
+    runsOffShare: 0.1,
     // The program works in single precision, and folds phases after adding this many pitches: a cell on the border of two
     // phases must fall to the same side here.
     manyPitches: 1000,
@@ -154,10 +156,10 @@ var contact = {
             length: contact.quantile(along, total, 0.99) - contact.quantile(along, total, 0.01),
             height: contact.quantile(up, total, 0.99) - contact.quantile(up, total, 0.01),
             off: {
-                toe: sum(along, 0, 2) / (2 * rows) > 0.1,
-                heel: sum(along, columns - 2, 2) / (2 * rows) > 0.1,
-                tip: sum(up, rows - 2, 2) / (2 * columns) > 0.1,
-                root: sum(up, 0, 2) / (2 * columns) > 0.1,
+                toe: sum(along, 0, 2) / (2 * rows) > contact.runsOffShare,
+                heel: sum(along, columns - 2, 2) / (2 * rows) > contact.runsOffShare,
+                tip: sum(up, rows - 2, 2) / (2 * columns) > contact.runsOffShare,
+                root: sum(up, 0, 2) / (2 * columns) > contact.runsOffShare,
             },
         };
     },

@@ -36,7 +36,10 @@ var TriedFigure = class {
         var part = (side) => {
             this.canvases[side] = made("canvas", { width: 656, height: 310, role: "img" });
             this.words[side] = made("span", {});
-            var title = made("b", {}, [side === "drive" ? "Drive side " : "Coast side "]);
+            var title = made("b", {}, [
+                side === "drive" ? lessonWords.say("page.drive-side-title") : lessonWords.say("page.coast-side-title"),
+                " ",
+            ]);
             return made("div", {}, [made("p", { class: "say" }, [title, this.words[side]]), this.canvases[side]]);
         };
         return made("div", { class: "pair" }, [part("drive"), part("coast")]);
@@ -69,8 +72,7 @@ var TriedFigure = class {
         var stands = contact.setting(this.set, this.data.film_mm, this.now);
         ["drive", "coast"].forEach((side) => this.drawFlank(side, stands));
         Object.keys(this.outputs).forEach((name) => {
-            var text =
-                name === "lash" ? this.lashWords() : lessonFigures.kinds[name].words(this.now[name], this.length);
+            var text = flankWords.values[name](this.now[name], this.set, this.length);
             this.outputs[name].textContent = text;
             this.inputs[name].setAttribute("aria-valuetext", text);
         });
@@ -95,97 +97,27 @@ var TriedFigure = class {
         });
         var text = this.markWords(p);
         this.words[side].textContent = text;
-        this.canvases[side].setAttribute("aria-label", side + " flank: " + text);
+        this.canvases[side].setAttribute("aria-label", flankWords.side(side, text));
     }
 
     // Where the mark lies, and what it runs off.
     markWords(p) {
-        var off = flankWords.edges(p),
-            where = flankWords.place(p);
-        if (p)
-            where +=
-                ", " +
-                Math.round(100 * p.toeHeel) +
-                "\u00a0% from the toe, " +
-                Math.round(100 * p.rootTip) +
-                "\u00a0% from the root";
-        return where + (off.length ? "; runs off the " + off.join(" and ") : "");
-    }
-
-    lashWords() {
-        var limits = this.set.limits_backlash_mm,
-            lash = this.now.lash;
-        return (
-            this.length(lash) +
-            (lash < limits[0] - 1e-9
-                ? ", under the limits"
-                : lash > limits[1] + 1e-9
-                  ? ", over the limits"
-                  : ", inside the limits")
-        );
+        var mark = flankWords.mark(p),
+            edges = flankWords.edges(p);
+        return edges ? lessonWords.say("lesson.mark-runs-off", mark, edges) : mark;
     }
 };
 
 var lessonFigures = {
     count: 0,
     kinds: {
-        depth: {
-            label: "Pinion depth",
-            low: -0.254,
-            high: 0.254,
-            step: 0.0127,
-            words(v, length) {
-                return Math.abs(v) < 0.0025 ? "right" : length(v) + (v > 0 ? " too deep" : " too shallow");
-            },
-        },
-        lash: { label: "Backlash", low: -0.1143, high: 0.1524, step: 0.0127 },
-        offset: {
-            label: "Offset error",
-            low: -0.3048,
-            high: 0.3048,
-            step: 0.0127,
-            words(v, length) {
-                return Math.abs(v) < 0.0025 ? "none" : length(v) + (v > 0 ? " too large" : " too small");
-            },
-        },
-        shaft: {
-            label: "Shaft angle",
-            low: -0.05,
-            high: 0.05,
-            step: 0.005,
-            words(v) {
-                return Math.abs(v) < 1e-4
-                    ? "right"
-                    : (60 * Math.abs(v)).toFixed(1) + "\u2032" + (v > 0 ? " too large" : " too small");
-            },
-        },
-        film: {
-            label: "Coat of compound",
-            low: 0.4,
-            high: 2.4,
-            step: 0.05,
-            words(v) {
-                return v.toFixed(2) + " times the usual coat";
-            },
-        },
-        crown: {
-            label: "Crown of the teeth",
-            low: 0.4,
-            high: 2,
-            step: 0.05,
-            words(v) {
-                return v.toFixed(2) + " times its own";
-            },
-        },
-        bias: {
-            label: "Bias",
-            low: -20,
-            high: 20,
-            step: 1,
-            words(v) {
-                return v === 0 ? "its own" : (v > 0 ? "+" : "-") + Math.abs(v) + "\u00a0\u00b5m";
-            },
-        },
+        depth: { label: lessonWords.say("page.pinion-depth"), low: -0.254, high: 0.254, step: 0.0127 },
+        lash: { label: lessonWords.say("page.backlash"), low: -0.1143, high: 0.1524, step: 0.0127 },
+        offset: { label: lessonWords.say("page.offset-error"), low: -0.3048, high: 0.3048, step: 0.0127 },
+        shaft: { label: lessonWords.say("page.shaft-angle"), low: -0.05, high: 0.05, step: 0.005 },
+        film: { label: lessonWords.say("page.coat-compound"), low: 0.4, high: 2.4, step: 0.05 },
+        crown: { label: lessonWords.say("page.crown-teeth"), low: 0.4, high: 2, step: 0.05 },
+        bias: { label: lessonWords.say("page.bias"), low: -20, high: 20, step: 1 },
     },
 
     made(tag, attributes, children) {

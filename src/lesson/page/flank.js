@@ -155,10 +155,10 @@ var flankCanvas = {
         context.fillStyle = flankCanvas.colours.word;
         context.font = "24px system-ui, sans-serif";
         context.textAlign = "center";
-        context.fillText("toe", x(0) - 34, y(0, 0.5) + 8);
-        context.fillText("heel", x(1) + 36, y(0, 0.5) + 8);
-        context.fillText("tip", x(0.5), y(0.5, 1) - 10);
-        context.fillText("root", x(0.5), y(0.5, 0) + 30);
+        context.fillText(lessonWords.say("common.toe"), x(0) - 34, y(0, 0.5) + 8);
+        context.fillText(lessonWords.say("common.heel"), x(1) + 36, y(0, 0.5) + 8);
+        context.fillText(lessonWords.say("common.tip"), x(0.5), y(0.5, 1) - 10);
+        context.fillText(lessonWords.say("common.root"), x(0.5), y(0.5, 0) + 30);
     },
 
     // what: {separation, filmMm} for a mark; even: a hobbed tooth; pattern: its centre gets a cross; zone: rule with the box
@@ -185,36 +185,106 @@ var flankCanvas = {
 };
 flankCanvas.readColours();
 
-// Words for people, as the program has them.
-var flankWords = (function () {
-    "use strict";
-    function length(mm) {
+// What the pages say of marks and settings, as the program does; lessonWords has the table's entries.
+var flankWords = {
+    words: {
+        toe: "common.toe",
+        heel: "common.heel",
+        tip: "common.tip",
+        root: "common.root",
+        face: "common.face",
+        flank: "common.flank",
+        "toe-side": "advice.toe-side",
+    },
+
+    length(mm) {
         var thou = Math.round((2 * Math.abs(mm)) / 0.0254) / 2;
         return (thou / 1000).toFixed(thou % 1 ? 4 : 3) + "\u00a0in (" + Math.abs(mm).toFixed(2) + "\u00a0mm)";
-    }
-    // The same zones as Pattern::lengthPosition and depthPosition.
-    function along(toeHeel) {
-        return toeHeel < 0.42 ? "toe" : toeHeel > 0.58 ? "heel" : "centre";
-    }
-    function up(rootTip) {
-        return rootTip < 0.42 ? "flank" : rootTip > 0.58 ? "face" : "centre";
-    }
-    // A good mark lies a little toward the toe: it is not called "toe" for that.
-    function place(p) {
-        if (!p) return "no mark";
-        var length = along(p.toeHeel);
-        if (length === "toe" && p.toeHeel >= 0.3) length = "toe side";
-        var words = [length, up(p.rootTip)].filter(function (word) {
-            return word !== "centre";
-        });
-        return words.join(", ") || "centre";
-    }
-    function edges(p) {
-        return p
-            ? Object.keys(p.off).filter(function (edge) {
-                  return p.off[edge];
-              })
-            : [];
-    }
-    return { length: length, along: along, up: up, place: place, edges: edges };
-})();
+    },
+    angle(degrees) {
+        return (60 * Math.abs(degrees)).toFixed(1) + "\u2032";
+    },
+    percent(share) {
+        return lessonWords.say("common.percent", Math.round(100 * share)).replace(" ", "\u00a0");
+    },
+
+    // The same zones as Pattern::lengthPosition and depthPosition. A good mark lies a little toward the toe: it is not
+    // called "toe" for that.
+    along(toeHeel) {
+        if (toeHeel < 0.42) return toeHeel < 0.3 ? "toe" : "toe-side";
+        return toeHeel > 0.58 ? "heel" : "";
+    },
+    up(rootTip) {
+        return rootTip < 0.42 ? "flank" : rootTip > 0.58 ? "face" : "";
+    },
+    // Where a mark lies; `centre`: what is said of one in the middle.
+    place(p, centre) {
+        if (!p) return lessonWords.say("common.no-mark");
+        var zones = [flankWords.along(p.toeHeel), flankWords.up(p.rootTip)].filter((zone) => zone !== "");
+        return (
+            zones.map((zone) => lessonWords.say(flankWords.words[zone])).join(", ") ||
+            centre ||
+            lessonWords.say("common.centre")
+        );
+    },
+    // The same with its middle in numbers.
+    mark(p) {
+        var place = flankWords.place(p);
+        if (!p) return place;
+        return lessonWords.say("lesson.mark-at", place, flankWords.percent(p.toeHeel), flankWords.percent(p.rootTip));
+    },
+    // The edges that a mark runs off, in words; none: "".
+    edges(p) {
+        return Object.keys((p && p.off) || {})
+            .filter((edge) => p.off[edge])
+            .map((edge) => lessonWords.say(flankWords.words[edge]))
+            .join(lessonWords.say("common.and"));
+    },
+    side(side, text) {
+        return side === "drive"
+            ? lessonWords.say("lesson.drive-flank-at", text)
+            : lessonWords.say("lesson.coast-flank-at", text);
+    },
+
+    // What a slider says. `set`: as the page has it; `length`: how it says lengths.
+    values: {
+        depth(mm, set, length) {
+            if (Math.abs(mm) <= set.no_move_mm) return lessonWords.say("lesson.value-right");
+            var amount = length(Math.abs(mm));
+            return mm > 0 ? lessonWords.say("lesson.too-deep", amount) : lessonWords.say("lesson.too-shallow", amount);
+        },
+        lash(mm, set, length) {
+            var amount = length(mm);
+            if (flankWords.isUnder(mm, set)) return lessonWords.say("lesson.lash-under", amount);
+            if (flankWords.isOver(mm, set)) return lessonWords.say("lesson.lash-over", amount);
+            return lessonWords.say("lesson.lash-inside", amount);
+        },
+        offset(mm, set, length) {
+            if (Math.abs(mm) <= set.no_move_mm) return lessonWords.say("lesson.value-none");
+            return flankWords.tooLarge(mm, length(Math.abs(mm)));
+        },
+        shaft(degrees) {
+            if (Math.abs(degrees) < 1e-4) return lessonWords.say("lesson.value-right");
+            return flankWords.tooLarge(degrees, flankWords.angle(degrees));
+        },
+        film(times) {
+            return lessonWords.say("lesson.usual-coat", times.toFixed(2));
+        },
+        crown(times) {
+            return lessonWords.say("lesson.own-crown", times.toFixed(2));
+        },
+        bias(um) {
+            if (um === 0) return lessonWords.say("lesson.value-own");
+            return (um > 0 ? "+" : "-") + Math.abs(um) + "\u00a0\u00b5m";
+        },
+    },
+    tooLarge(value, amount) {
+        return value > 0 ? lessonWords.say("lesson.too-large", amount) : lessonWords.say("lesson.too-small", amount);
+    },
+    isUnder(lashMm, set) {
+        return lashMm < set.limits_backlash_mm[0] - 1e-9;
+    },
+    isOver(lashMm, set) {
+        return lashMm > set.limits_backlash_mm[1] + 1e-9;
+    },
+};

@@ -526,76 +526,51 @@ var LiveTooth = class {
     // What is wrong with the setting, as far as it shows in the marks.
     faults(now) {
         var limits = this.set.limits_backlash_mm,
-            why = [];
-        // `words`: [when it is too large, when it is too small].
-        var say = (value, amount, named, words) => {
-            why.push(named + " is " + amount + " too " + (value > 0 ? words[0] : words[1]));
-        };
-        if (Math.abs(now.depth) > liveTooth.noMoveMm)
-            say(now.depth, this.length(now.depth), "the pinion", [
-                "deep, which pulls both marks toward the root",
-                "shallow, which lifts both marks toward the tip",
-            ]);
-        if (now.lash > limits[1] + 1e-9)
-            why.push(
-                "the backlash is " +
-                    this.length(now.lash - limits[1]) +
-                    " over its limits: the ring gear stands too far away",
-            );
-        if (now.lash < limits[0] - 1e-9)
-            why.push(
-                "the backlash is " +
-                    this.length(limits[0] - now.lash) +
-                    " under its limits: the ring gear stands too close",
-            );
-        if (Math.abs(now.offset) > liveTooth.noMoveMm)
-            say(now.offset, this.length(now.offset), "the offset", [
-                "large, which sends drive and coast opposite ways",
-                "small, which sends drive and coast opposite ways",
-            ]);
-        if (now.shaft)
-            say(now.shaft, liveTooth.angle(now.shaft), "the shaft angle", [
-                "large, which lifts the drive mark and leaves the height of the coast mark",
-                "small, which lowers the drive mark and leaves the height of the coast mark",
-            ]);
-        if (now.crown < 0.75) why.push("the crown is worn, which makes the marks long");
-        if (now.film > 1.4) why.push("the coat is thick, which makes the marks look large");
-        if (now.film < 0.7) why.push("the coat is thin, which makes the marks look small");
-        if (Math.abs(now.bias) > 7) why.push("the teeth are cut with more bias, which slants the marks");
+            say = lessonWords.say,
+            why = [],
+            depth = this.length(Math.abs(now.depth)),
+            offset = this.length(Math.abs(now.offset)),
+            shaft = flankWords.angle(now.shaft);
+        if (now.depth > this.set.no_move_mm) why.push(say("lesson.why-deep", depth));
+        if (now.depth < -this.set.no_move_mm) why.push(say("lesson.why-shallow", depth));
+        if (flankWords.isOver(now.lash, this.set))
+            why.push(say("lesson.why-lash-over", this.length(now.lash - limits[1])));
+        if (flankWords.isUnder(now.lash, this.set))
+            why.push(say("lesson.why-lash-under", this.length(limits[0] - now.lash)));
+        if (now.offset > this.set.no_move_mm) why.push(say("lesson.why-offset-large", offset));
+        if (now.offset < -this.set.no_move_mm) why.push(say("lesson.why-offset-small", offset));
+        if (now.shaft > 0) why.push(say("lesson.why-shaft-large", shaft));
+        if (now.shaft < 0) why.push(say("lesson.why-shaft-small", shaft));
+        if (now.crown < 0.75) why.push(say("lesson.why-crown"));
+        if (now.film > 1.4) why.push(say("lesson.why-thick"));
+        if (now.film < 0.7) why.push(say("lesson.why-thin"));
+        if (Math.abs(now.bias) > 7) why.push(say("lesson.why-bias"));
         return why;
     }
 
     // Where both marks lie and which edges they run off.
     seenWords() {
-        var at = (side) => {
-            var place = flankWords.place(this.marks[side].pattern);
-            return place === "centre" ? "the centre" : place;
-        };
-        var seen = "Drive at " + at("drive") + ", coast at " + at("coast");
-        liveTooth.sides.forEach((side) => {
-            var off = flankWords.edges(this.marks[side].pattern);
-            if (off.length) seen += "; " + side + " runs off the " + off.join(" and ");
-        });
+        var drive = this.marks.drive.pattern,
+            coast = this.marks.coast.pattern,
+            say = lessonWords.say,
+            centre = say("lesson.the-centre");
+        var seen = say("lesson.both-marks-at", flankWords.place(drive, centre), flankWords.place(coast, centre));
+        if (flankWords.edges(drive)) seen = say("lesson.drive-runs-off", seen, flankWords.edges(drive));
+        if (flankWords.edges(coast)) seen = say("lesson.coast-runs-off", seen, flankWords.edges(coast));
         return seen;
     }
 
     sentence(now) {
-        var limits = this.set.limits_backlash_mm,
-            why = this.faults(now),
-            seen = this.seenWords();
+        var why = this.faults(now).join("; "),
+            seen = this.seenWords(),
+            say = lessonWords.say;
         var fine =
             this.good(this.marks.drive.pattern) &&
             this.good(this.marks.coast.pattern) &&
-            now.lash >= limits[0] - 1e-9 &&
-            now.lash <= limits[1] + 1e-9;
-        if (!why.length)
-            return (
-                seen +
-                (fine
-                    ? ": a good pattern, leave it."
-                    : ": within the limits of depth and backlash, but not yet in the box.")
-            );
-        return seen + ": " + why.join("; ") + "." + (fine ? " Still inside the rule." : "");
+            !flankWords.isUnder(now.lash, this.set) &&
+            !flankWords.isOver(now.lash, this.set);
+        if (!why) return fine ? say("lesson.good-leave-it", seen) : say("lesson.in-limits-not-in-box", seen);
+        return fine ? say("lesson.seen-because-still-good", seen, why) : say("lesson.seen-because", seen, why);
     }
 
     // Works out one flank and draws it, with the way that its mark took.
@@ -651,7 +626,7 @@ var LiveTooth = class {
             inside(p.toeHeel, rule.toe_heel) &&
             inside(p.rootTip, rule.root_tip) &&
             inside(p.length, rule.length) &&
-            (rule.may_run_off || !flankWords.edges(p).length)
+            (rule.may_run_off || !flankWords.edges(p))
         );
     }
 
@@ -661,8 +636,8 @@ var LiveTooth = class {
             now[name] = parseFloat(document.getElementById(name).value);
         });
         // Sliders step from their own low end: next to the right value is the right value.
-        if (Math.abs(now.depth) < liveTooth.noMoveMm) now.depth = 0;
-        if (Math.abs(now.offset) < liveTooth.noMoveMm) now.offset = 0;
+        if (Math.abs(now.depth) < this.set.no_move_mm) now.depth = 0;
+        if (Math.abs(now.offset) < this.set.no_move_mm) now.offset = 0;
         if (Math.abs(now.shaft) < 1e-4) now.shaft = 0;
         return now;
     }
@@ -679,18 +654,8 @@ var LiveTooth = class {
             zone: this.set.acceptance,
             trail: this.trail[side],
         });
-        canvas.setAttribute("aria-label", side + " flank: " + flankWords.place(p));
-        liveTooth.write(
-            words,
-            flankWords.place(p) +
-                (p
-                    ? ", " +
-                      Math.round(100 * p.toeHeel) +
-                      "\u00a0% from the toe, " +
-                      Math.round(100 * p.rootTip) +
-                      "\u00a0% from the root"
-                    : ""),
-        );
+        canvas.setAttribute("aria-label", flankWords.side(side, flankWords.place(p)));
+        liveTooth.write(words, flankWords.mark(p));
         words.className = this.good(p) ? "good" : "";
     }
 
@@ -709,36 +674,11 @@ var LiveTooth = class {
     }
 
     outputs(now) {
-        var word = (id, text) => {
-            if (this.sliders.indexOf(id) < 0) return;
+        this.sliders.forEach((id) => {
+            var text = flankWords.values[id](now[id], this.set, this.length);
             if (liveTooth.write(document.getElementById(id + "-out"), text))
                 document.getElementById(id).setAttribute("aria-valuetext", text);
-        };
-        var limits = this.set.limits_backlash_mm;
-        word(
-            "depth",
-            now.depth === 0 ? "right" : this.length(now.depth) + (now.depth > 0 ? " too deep" : " too shallow"),
-        );
-        word(
-            "lash",
-            this.length(now.lash) +
-                (now.lash < limits[0] - 1e-9
-                    ? ", under the limits"
-                    : now.lash > limits[1] + 1e-9
-                      ? ", over the limits"
-                      : ", inside the limits"),
-        );
-        word(
-            "offset",
-            now.offset === 0 ? "none" : this.length(now.offset) + (now.offset > 0 ? " too large" : " too small"),
-        );
-        word(
-            "shaft",
-            now.shaft === 0 ? "right" : liveTooth.angle(now.shaft) + (now.shaft > 0 ? " too large" : " too small"),
-        );
-        word("film", now.film.toFixed(2) + " times the usual coat");
-        word("crown", now.crown.toFixed(2) + " times its own");
-        word("bias", now.bias === 0 ? "its own" : (now.bias > 0 ? "+" : "-") + Math.abs(now.bias) + "\u00a0\u00b5m");
+        });
     }
 
     rightSetting() {
@@ -763,8 +703,11 @@ var LiveTooth = class {
                 this.set.flank[side] = contact.flank(this.set.rates[side]);
             });
         }
-        document.getElementById("set-words").textContent =
-            this.set.name + ", " + this.set.cut + ". Move the sliders and watch both marks.";
+        document.getElementById("set-words").textContent = lessonWords.say(
+            "lesson.move-the-sliders",
+            this.set.name,
+            this.set.cut,
+        );
         this.trail = { drive: [], coast: [] };
         this.rightSetting();
         if (this.gears) this.gears.build();
@@ -844,10 +787,6 @@ var LiveTooth = class {
 
 var liveTooth = {
     sides: ["drive", "coast"],
-    noMoveMm: 0.0025,
-    angle(degrees) {
-        return (60 * Math.abs(degrees)).toFixed(1) + "\u2032";
-    },
 
     // Writing what stands there already would lay the page out anew.
     write(place, text) {

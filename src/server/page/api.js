@@ -1,7 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // The way to the server. Every change bears an id made here, so that a retry never doubles it.
-import { when } from "./units.js";
 import { say } from "./words.js";
 
 const TOKEN = "shimsight-token";
@@ -11,12 +10,9 @@ const RETRIES = 8,
     TASK_POLL_MS = 400,
     GIVE_UP_MS = 10 * 60 * 1000;
 
-/// A time as records have it.
-const RAW_TIME = /\d{4}-\d\d-\d\dT\d\d:\d\d[\d:.]*(?:Z|[+-]\d\d:\d\d)?/g;
-
 export class Refused extends Error {
     constructor(status, sentence) {
-        super(sentence.replace(RAW_TIME, (time) => when(time)));
+        super(sentence);
         this.status = status;
     }
 }

@@ -105,8 +105,8 @@ export const sketchEnds = () =>
         ? h(
               "div",
               { class: "ends", "aria-hidden": "true" },
-              h("span", {}, say("page.toe")),
-              h("span", {}, say("page.heel")),
+              h("span", {}, say("common.toe")),
+              h("span", {}, say("common.heel")),
           )
         : null;
 

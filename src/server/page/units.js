@@ -111,9 +111,9 @@ export function parseTorque(text, bolts) {
 
 /// Nothing is quite sure.
 export function percent(chance) {
-    if (chance < 0.01) return say("page.under-one");
-    if (chance > 0.99) return say("page.over-ninety-nine");
-    return `${Math.round(100 * chance)} %`;
+    if (chance < 0.01) return say("common.under-one-percent");
+    if (chance > 0.99) return say("common.over-99-percent");
+    return say("common.percent", Math.round(100 * chance));
 }
 
 export function when(time) {

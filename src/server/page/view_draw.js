@@ -136,15 +136,15 @@ function pad(title, kept, onchange) {
             "section",
             { class: "drawing", "aria-label": title },
             h("h2", {}, title),
-            h("p", { class: "padend" }, "tip"),
+            h("p", { class: "padend" }, say("common.tip")),
             h(
                 "div",
                 { class: "padrow" },
-                h("span", {}, "toe"),
+                h("span", {}, say("common.toe")),
                 h("div", { class: "pad" }, paint.canvas),
-                h("span", {}, "heel"),
+                h("span", {}, say("common.heel")),
             ),
-            h("p", { class: "padend" }, "root"),
+            h("p", { class: "padend" }, say("common.root")),
             h("button", { class: "act less", type: "button", onclick: clear }, say("page.clear")),
             paintSliders(paint),
         ),
@@ -216,7 +216,7 @@ export async function drawView(job, view, id, go) {
     const entered = readings && (await keepEntered(`${key}/readings`, readings));
     return {
         title: say("page.draw-pattern"),
-        back: id ? [`#/job/${job}/trial/${id}`, "Trial"] : [`#/job/${job}/new-trial`, "Trial"],
+        back: id ? [`#/job/${job}/trial/${id}`, say("page.trial")] : [`#/job/${job}/new-trial`, say("page.trial")],
         body: [
             h("h1", {}, say("page.draw-mark-see")),
             h("p", {}, say("page.finger-lies-flank-toe")),

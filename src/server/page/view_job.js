@@ -35,12 +35,6 @@ function headlineOf(answer) {
     return weak + (amount === null ? lead : `${lead} ${units.length(amount)}`);
 }
 
-/// A line of a check list by its words, not by its key.
-const withoutKeys = (record, sentence) =>
-    record.checks
-        .filter((line) => line.key.includes("-"))
-        .reduce((text, line) => text.replace(new RegExp(`\\b${line.key}\\b`, "g"), `"${line.text}"`), sentence);
-
 /// The check lists are told by numbers; their lines stand on their page.
 const LISTS = { parts: "parts", torques: "torque", "final-assembly": "final-assembly" };
 function detailOf(record, step) {
@@ -50,7 +44,7 @@ function detailOf(record, step) {
     const lines = record.checks.filter((one) => one.list === LISTS[step.key]);
     return lines.length
         ? say("page.checks-done", lines.filter((one) => one.state !== "open").length, lines.length)
-        : withoutKeys(record, step.detail);
+        : step.detail;
 }
 
 function pathPart(view) {
@@ -273,9 +267,11 @@ function standing({ record, status, signed_off: signedOff }) {
             ? record.sign_offs.at(-1).open.length
                 ? note("warn", say("page.job-signed-off-open"))
                 : note("good", say("page.job-signed-off"))
-            : note("", h("p", {}, h("strong", {}, "Next: "), status.next)),
-        status.stop && !signedOff ? note("bad", h("p", {}, h("strong", {}, "Stop: "), status.stop.found)) : null,
-        status.attention.map((sentence) => note("warn", withoutKeys(record, sentence))),
+            : note("", h("p", {}, h("strong", {}, say("page.next-step")), status.next)),
+        status.stop && !signedOff
+            ? note("bad", h("p", {}, h("strong", {}, say("page.stop-found")), status.stop.found))
+            : null,
+        status.attention.map((sentence) => note("warn", sentence)),
     ];
 }
 
@@ -517,7 +513,7 @@ export function signOffView(job, view, go) {
     const reason = textField({ label: say("page.why-reopened"), required: true });
     const path = `/api/jobs/${encodeURIComponent(job)}/entries/`;
     return {
-        title: "Sign-off",
+        title: say("page.sign-off-title"),
         back: [`#/job/${job}`, say("page.job")],
         body: view.signed_off
             ? [

@@ -149,8 +149,8 @@ const gearPair = () =>
                 "div",
                 { class: "picks" },
                 select("pinion", say("page.pinion"), [
-                    ["glass", "see-through"],
-                    ["solid", "solid"],
+                    ["glass", say("page.see-through")],
+                    ["solid", say("page.solid")],
                     ["none", say("page.left-out")],
                 ]),
                 select("look", say("page.look-at"), [
@@ -168,7 +168,8 @@ export async function liveView(set, go, job) {
             `/api/training/live?${job ? `job=${encodeURIComponent(job)}` : `set=${encodeURIComponent(set ?? "")}`}`,
         ),
         job ? { sets: [] } : api.get("/api/training"),
-        script("/lesson/contact.js")
+        script("/lesson/words.js")
+            .then(() => script("/lesson/contact.js"))
             .then(() => script("/lesson/flank.js"))
             .then(() => script("/lesson/live.js")),
     ]);

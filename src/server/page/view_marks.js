@@ -431,7 +431,11 @@ function readAgain(send) {
 export async function marksView(job, view, id, place, go) {
     const trial = view.record.trials.find((one) => one.id === id);
     if (!trial?.photos[place])
-        return { title: "Corners", back: [`#/job/${job}`, "Job"], body: [h("h1", {}, say("page.no-such-photo"))] };
+        return {
+            title: say("page.corners"),
+            back: [`#/job/${job}`, say("page.job")],
+            body: [h("h1", {}, say("page.no-such-photo"))],
+        };
     const key = `corners/${job}/${id}/${place}`;
     const kept = await store.get("drafts", key);
     const flanks = kept ?? linesOf(trial.reading?.photos[place]);

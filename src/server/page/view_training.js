@@ -102,7 +102,7 @@ export async function lessonView(name) {
     for (const place of article.querySelectorAll("[data-photo]")) place.prepend(photoPlace(lesson, place));
     article.querySelectorAll(".scroll").forEach((table, i) => {
         table.setAttribute("role", "region");
-        table.setAttribute("aria-label", `Table ${i + 1}`);
+        table.setAttribute("aria-label", say("page.table-number", i + 1));
     });
     return {
         title: lesson.title,
@@ -140,7 +140,8 @@ export async function lessonView(name) {
                 letGo = null;
             Promise.all([
                 figureData(),
-                script("/lesson/contact.js")
+                script("/lesson/words.js")
+                    .then(() => script("/lesson/contact.js"))
                     .then(() => script("/lesson/flank.js"))
                     .then(() => script("/lesson/figures.js")),
             ])

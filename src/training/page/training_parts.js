@@ -28,17 +28,16 @@ export const pair = (sketches) =>
 const numbersOf = (path) => (path.match(/-?[\d.]+/g) ?? []).map(Number);
 
 /// An empty flank, for pointing where a photo shows the mark.
-const EMPTY =
-    '<svg class="fk" viewBox="0 0 340 160" role="img"><path class="fk-steel" d="M40 137L300 137L300 19L40 45Z"/><text class="fk-word" x="19" y="95">toe</text><text class="fk-word" x="322" y="95">heel</text><text class="fk-word" x="170" y="24">tip</text><text class="fk-word" x="170" y="155">root</text></svg>';
+const EMPTY = `<svg class="fk" viewBox="0 0 340 160" role="img"><path class="fk-steel" d="M40 137L300 137L300 19L40 45Z"/><text class="fk-word" x="19" y="95">${say("common.toe")}</text><text class="fk-word" x="322" y="95">${say("common.heel")}</text><text class="fk-word" x="170" y="24">${say("common.tip")}</text><text class="fk-word" x="170" y="155">${say("common.root")}</text></svg>`;
 
 const ALONG = [
-        ["toe", "toe"],
-        ["centre", "middle"],
-        ["heel", "heel"],
+        ["toe", say("common.toe")],
+        ["centre", say("page.middle")],
+        ["heel", say("common.heel")],
     ],
     UP = [
         ["face", say("page.tip-half")],
-        ["centre", "mid-height"],
+        ["centre", say("page.mid-height")],
         ["flank", say("page.root-half")],
     ];
 /// The same zones as the program's own words for a pattern.

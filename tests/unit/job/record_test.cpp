@@ -164,7 +164,7 @@ TEST_CASE("a job with steps open is signed off only with a reason, and then clos
     CHECK_THAT(refusalOf([&] {
                    (void)addRunout(job, {stampAt(91), RunoutPlace::RingGear, 0.05});
                }),
-               Contains("signed off by Mira"));
+               Contains("signed off by Mira") && Contains(timeWords(stamp.at)) && !Contains(stamp.at));
     CHECK_THAT(refusalOf([&] { tickCheck(job, "cover", {}); }), Contains("signed off"));
     reopen(job, {atMinute(95), "Mira", "seals came in"});
     CHECK(signedOff(job) == nullptr);

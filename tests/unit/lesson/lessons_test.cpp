@@ -1,11 +1,14 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <array>
 #include <catch2/catch.hpp>
 #include <regex>
+#include <set>
 #include <sstream>
 
 #include "lesson/markdown.h"
+#include "lesson_page.h"
 #include "shimsight/core.h"
 #include "shimsight/lesson.h"
 #include "shimsight/lesson_parts.h"
@@ -35,6 +38,27 @@ TEST_CASE("the page of all lessons is one small file that asks for nothing") {
     CHECK(lessonPage("depth").find("<title>Lesson: Pinion depth</title>") != std::string::npos);
 }
 
+TEST_CASE("a page carries the words that its scripts say, and no others") {
+    const std::regex spoken("\"((?:page|lesson|common|advice)\\.[a-z0-9-]+)\"(:?)");
+    for (const std::string& page : {lessonPage("depth"), livePage(std::array{&lessonSet(Cut::FaceMilled)})}) {
+        // The entry of the table is followed by a colon.
+        std::set<std::string> said, carried;
+        for (std::sregex_iterator found(page.begin(), page.end(), spoken), end; found != end; ++found)
+            ((*found)[2].length() > 0 ? carried : said).insert((*found)[1]);
+        CHECK(said.size() > 20);
+        CHECK(said == carried);
+    }
+}
+
+TEST_CASE("a frame takes its words escaped") {
+    CHECK(lesson::inWords("<b>{{common.toe}}</b>, {{lesson.makers-sheet}}")
+              .str()
+              .starts_with("<b>toe</b>, The maker&#39;s sheet"));
+    CHECK(lesson::inWords("no place").str() == "no place");
+    CHECK_THROWS_AS(lesson::inWords("{{common.nothing}}"), std::logic_error);
+    CHECK_THROWS_AS(lesson::inWords("{{common.toe"), std::logic_error);
+}
+
 TEST_CASE("each lesson has figures, one to try, and a photo") {
     const auto countIn = [](const std::string& text, const std::string& word) {
         int count = 0;
@@ -52,7 +76,8 @@ TEST_CASE("each lesson has figures, one to try, and a photo") {
     const std::string data = lessonFigureData();
     CHECK(data.find("face-milled") != std::string::npos);
     CHECK(data.find("face-hobbed") != std::string::npos);
-    for (const char* name : {"contact.js", "flank.js", "figures.js", "three.js", "live.js"}) CHECK(lessonScript(name));
+    for (const char* name : {"words.js", "contact.js", "flank.js", "figures.js", "three.js", "live.js"})
+        CHECK(lessonScript(name));
     CHECK_FALSE(lessonScript("drill.js"));
 }
 

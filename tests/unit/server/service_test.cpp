@@ -559,6 +559,20 @@ TEST_CASE("job text comes back as text") {
     CHECK(json::parse(view.body).at("record").at("axle") == nasty);
 }
 
+TEST_CASE("a line that is ticked too early is told by its words") {
+    ServerBench bench;
+    const std::string job = bench.newJob();
+    REQUIRE(bench.post("/api/jobs/" + job + "/entries/check", {{"key", "oil-seals"}}, 2).status == 200);
+    const json view = bench.view(job);
+    std::string words;
+    for (const json& line : view.at("record").at("checks"))
+        if (line.at("key") == "oil-seals") words = line.at("text");
+    REQUIRE_FALSE(words.empty());
+    const json attention = view.at("status").at("attention");
+    REQUIRE(attention.size() == 1);
+    CHECK(attention[0].get<std::string>().starts_with("\"" + words + "\" is ticked"));
+}
+
 TEST_CASE("sign-off, its note, and reopening") {
     ServerBench bench;
     const std::string job = bench.newJob();

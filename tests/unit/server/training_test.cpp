@@ -119,7 +119,7 @@ TEST_CASE("nothing of the training bench is readable without the token, its scri
         foreign.origin = "http://elsewhere.example";
         CHECK(shop.service->answer(foreign).status == 403);
     }
-    for (const char* name : {"contact.js", "flank.js", "three.js", "live.js"}) {
+    for (const char* name : {"words.js", "contact.js", "flank.js", "three.js", "live.js"}) {
         Ask ask = shop.ask("GET", std::string("/lesson/") + name);
         ask.token.clear();
         const Answer script = shop.service->answer(ask);

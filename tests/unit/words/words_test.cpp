@@ -56,6 +56,13 @@ TEST_CASE("shares and chances in percent, and nothing is quite sure") {
     CHECK(chanceWords(0.999) == "over 99 %");
 }
 
+TEST_CASE("a time of a record as people read it") {
+    CHECK(timeWords("2026-03-02T14:05:00+01:00") == "2 March 2026, 14:05");
+    CHECK(timeWords("2026-12-31 08:00:59") == "31 December 2026, 08:00");
+    CHECK(timeWords("2026-13-02T14:05:00Z") == "2026-13-02T14:05:00Z");
+    CHECK(timeWords("yesterday") == "yesterday");
+}
+
 TEST_CASE("the shape of a text: capitals, spaces that do not break, long prints") {
     CHECK(capital("take it out.") == "Take it out.");
     CHECK(capital("").empty());
