@@ -395,10 +395,13 @@ std::string wantedText(const CheckItem& item) {
         say("report.torque-from-to", formatBoltTorque(item.wantedNm->low), formatBoltTorque(item.wantedNm->high)));
 }
 
+/// All bolted joints, whenever they are tightened, in one table.
+bool isInTorqueTable(const CheckItem& item) { return item.list == CheckList::Torque || takesTorque(item); }
+
 Html torquesHtml(const JobRecord& job, Sources& sources) {
     Html rows;
     for (const CheckItem& item : job.checks) {
-        if (item.list != CheckList::Torque) continue;
+        if (!isInTorqueTable(item)) continue;
         Html joint = Html::text(item.text);
         if (!item.stamp.note.empty()) joint += Html("<br>") + dim(tied(item.stamp.note));
         Html mark;
@@ -419,11 +422,11 @@ Html torquesHtml(const JobRecord& job, Sources& sources) {
               rows));
 }
 
-/// A check list of lines alone.
+/// The lines of a check list that are no joints.
 Html listHtml(const JobRecord& job, CheckList list, const char* title) {
     Html items;
     for (const CheckItem& item : job.checks) {
-        if (item.list != list) continue;
+        if (item.list != list || isInTorqueTable(item)) continue;
         items += Html("<li>") + box(item.state) + "<span>" + item.text;
         if (item.state == CheckState::NotNeeded) items += Html(" ") + dim(say("report.item-not-needed"));
         if (item.state != CheckState::Open)
@@ -527,6 +530,7 @@ std::string buildSheetHtml(const JobRecord& record, const ReviewedJob& reviewed,
     html += section("report.readings", readingsHtml(job, final, sources));
     html += section("report.way-there", wayHtml(job, reviewed), "keep");
     html += listHtml(job, CheckList::Parts, "report.parts");
+    html += listHtml(job, CheckList::Pinion, "report.pinion");
     html += torquesHtml(job, sources);
     html += listHtml(job, CheckList::FinalAssembly, "report.final-assembly");
     html += section("report.please-note", cautionsHtml(status, final), "keep");
