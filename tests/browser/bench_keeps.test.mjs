@@ -560,7 +560,7 @@ test("a joint is ticked with its torque or with a note, and an odd torque with a
     const { page, job } = await onJob("Van 21", "/measure/pinion");
     await heading(page, "Pinion seal and nut, for good");
     const keyed = async (key) => (await bench.json(`/api/jobs/${job}`)).record.checks.find((one) => one.key === key);
-    const line = page.locator(".tick").filter({ hasText: "Pinion nut" });
+    const line = page.locator(".tick").filter({ hasText: "Pinion nut, at full torque" });
     await line.getByRole("checkbox").click();
     assert.equal((await keyed("pinion-nut")).state, "open");
     const save = () => line.getByRole("button", { name: "Save" }).click();
