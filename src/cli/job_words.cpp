@@ -290,6 +290,11 @@ const char* carrierOptions(const JobRecord& job) {
                                                          : " --left-shims LEN --right-shims LEN --spread LEN";
 }
 
+bool isTicked(const JobRecord& job, std::string_view key) {
+    return std::any_of(job.checks.begin(), job.checks.end(),
+                       [&](const CheckItem& item) { return item.key == key && item.state == CheckState::Done; });
+}
+
 bool isOfJoint(const JobRecord& job, const std::string& key) {
     return std::any_of(job.checks.begin(), job.checks.end(),
                        [&](const CheckItem& item) { return item.key == key && takesTorque(item); });
@@ -313,7 +318,8 @@ std::string nextCommand(const JobRecord& job, const std::string& folder) {
     if (key == "final-pattern")
         return "shimsight job add-trial " + dir + " DRIVE.jpg COAST.jpg --shim-stack LEN --backlash LEN";
     if (key == "runout") return "shimsight job add-runout " + dir + " LEN";
-    if (key == "preload") return "shimsight job add-preload " + dir + " TORQUE";
+    if (key == "preload")
+        return "shimsight job add-preload " + dir + (isTicked(job, "oil-seals") ? " TORQUE --with-seal" : " TORQUE");
     if (key == "pattern") {
         if (asksForBefore(job)) return "shimsight job before " + dir + " DRIVE.jpg COAST.jpg --backlash LEN";
         if (trialWaitingForWork(job) != nullptr)

@@ -395,13 +395,26 @@ std::string wantedText(const CheckItem& item) {
         say("report.torque-from-to", formatBoltTorque(item.wantedNm->low), formatBoltTorque(item.wantedNm->high)));
 }
 
-/// All bolted joints, whenever they are tightened, in one table.
-bool isInTorqueTable(const CheckItem& item) { return item.list == CheckList::Torque || takesTorque(item); }
+/// The lines of a check list that are no joints.
+Html linesHtml(const JobRecord& job, CheckList list) {
+    Html items;
+    for (const CheckItem& item : job.checks) {
+        if (item.list != list || takesTorque(item)) continue;
+        items += Html("<li>") + box(item.state) + "<span>" + item.text;
+        if (item.state == CheckState::NotNeeded) items += Html(" ") + dim(say("report.item-not-needed"));
+        if (item.state != CheckState::Open)
+            items += Html("<br>") + dim(item.stamp.by + (item.stamp.by.empty() ? "" : ", ") + dayText(item.stamp.at));
+        if (!item.stamp.note.empty()) items += Html("<br>") + dim(tied(item.stamp.note));
+        items += "</span></li>";
+    }
+    return items.empty() ? items : Html("<ul class=\"list\">") + items + "</ul>";
+}
 
+/// All bolted joints, whenever they are tightened, in one table.
 Html torquesHtml(const JobRecord& job, Sources& sources) {
     Html rows;
     for (const CheckItem& item : job.checks) {
-        if (!isInTorqueTable(item)) continue;
+        if (!takesTorque(item)) continue;
         Html joint = Html::text(item.text);
         if (!item.stamp.note.empty()) joint += Html("<br>") + dim(tied(item.stamp.note));
         Html mark;
@@ -419,23 +432,14 @@ Html torquesHtml(const JobRecord& job, Sources& sources) {
     return section(
         "report.torques",
         table("checks", {"", "report.joint", "report.wanted", "report.tightened-to", "report.result", "report.by"},
-              rows));
+              rows) +
+            linesHtml(job, CheckList::Torque));
 }
 
-/// The lines of a check list that are no joints.
+/// A check list as a section.
 Html listHtml(const JobRecord& job, CheckList list, const char* title) {
-    Html items;
-    for (const CheckItem& item : job.checks) {
-        if (item.list != list || isInTorqueTable(item)) continue;
-        items += Html("<li>") + box(item.state) + "<span>" + item.text;
-        if (item.state == CheckState::NotNeeded) items += Html(" ") + dim(say("report.item-not-needed"));
-        if (item.state != CheckState::Open)
-            items += Html("<br>") + dim(item.stamp.by + (item.stamp.by.empty() ? "" : ", ") + dayText(item.stamp.at));
-        if (!item.stamp.note.empty()) items += Html("<br>") + dim(tied(item.stamp.note));
-        items += "</span></li>";
-    }
-    if (items.empty()) return {};
-    return section(title, Html("<ul class=\"list\">") + items + "</ul>");
+    const Html lines = linesHtml(job, list);
+    return lines.empty() ? lines : section(title, lines);
 }
 
 /// The sheet says itself that the maker's sheet comes first. A caution out of a record is its sentence alone.

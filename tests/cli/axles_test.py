@@ -175,6 +175,7 @@ class Play:
         wanted = ["pinion", "preload", "torques", "final-pattern", "final-assembly", "sign-off"]
         assert rest == wanted, f"{self.name}: {self.steps}"
         self.check_lists()
+        assert any("TORQUE --with-seal" in said for said in self.said), f"{self.name}: the seal is in when the preload is read for good"
         # A change of shims is followed by the preload again, where the shims touch it.
         between = self.steps[len(opening) - 1 : self.steps.index("pinion")]
         if self.build["pinion_shim"] == "under-pinion-support":

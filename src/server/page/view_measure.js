@@ -198,9 +198,10 @@ function preload(job, view, refresh) {
         hint: spacer === "solid-spacer" ? "" : say("page.empty-crush-sleeve"),
     });
     const rolling = sleeve && view.status.steps.some((one) => one.key === "trial-preload" && one.state !== "done");
+    const sealIsIn = view.record.checks.some((line) => line.key === "oil-seals" && line.state === "done");
     const seal = choice({
         label: say("page.oil-seal"),
-        value: "out",
+        value: sealIsIn ? "in" : "out",
         options: [
             ["out", say("page.not-fitted")],
             ["in", say("page.fitted-drags")],

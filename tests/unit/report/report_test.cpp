@@ -80,6 +80,9 @@ TEST_CASE("joints stand in one table of torques, the other lines in the list of 
         CHECK(torques < at(joint));
         CHECK(at(joint) < final);
     }
+    // No joint: a line below the table.
+    CHECK(at("Bolts of the drive") < at("Bearing caps at full torque"));
+    CHECK(at("Bearing caps at full torque") < final);
     CHECK(final < at("Marking paste cleaned off"));
 }
 
