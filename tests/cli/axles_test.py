@@ -168,6 +168,7 @@ class Play:
         assert self.steps[: len(opening)] == opening, f"{self.name}: {self.steps}"
         # Sleeve or spacer: seal and nut go in for good when the pattern is right, the preload is read with them in, and
         # the pattern is rolled once more when all is tight, before the cover goes on.
+        assert "pinion" in self.steps, f"{self.name}: {self.steps}"
         rest = self.steps[self.steps.index("pinion"):]
         if self.photos:
             # Of photos, one more reading of the same setting may be asked for before it is left.
