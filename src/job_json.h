@@ -31,7 +31,8 @@ inline const auto kPlaceWords =
     wordsOf(std::array{RunoutPlace::RingGear, RunoutPlace::CarrierFlange, RunoutPlace::PinionFlange});
 inline const auto kOriginWords =
     wordsOf(std::array{PatternOrigin::None, PatternOrigin::Found, PatternOrigin::Marked, PatternOrigin::Drawn});
-inline const auto kListWords = wordsOf(std::array{CheckList::Parts, CheckList::Torque, CheckList::FinalAssembly});
+inline const auto kListWords =
+    wordsOf(std::array{CheckList::Parts, CheckList::Pinion, CheckList::Torque, CheckList::FinalAssembly});
 inline const auto kStateWords = wordsOf(std::array{CheckState::Open, CheckState::Done, CheckState::NotNeeded});
 inline const auto kMarkingWords = wordsOf(std::array{Marking::Wiped, Marking::Transferred});
 

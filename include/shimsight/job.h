@@ -108,6 +108,9 @@ struct DepthEntry {
     std::optional<double> measuredMm;            ///< from the axle's centre line to the face of the pinion head
     std::optional<double> wantedMm;              ///< the same as the pinion's own figure has it
     std::optional<double> shimStackMm;           ///< pinion shims in place when it was measured, or of the old pinion
+    bool marksInTwoUnits = false;                ///< one was typed in inches, the other in millimetres
+    std::optional<double> oldBearingMm, newBearingMm;  ///< height of the inner pinion bearing, cone in cup
+    bool otherHousing = false;                         ///< the old pinion ran in another housing
 };
 
 /// Turning torque of the pinion, without ring gear and, unless said, without oil seal.
@@ -213,7 +216,12 @@ struct WorkEntry {
     std::optional<double> leftNotches, rightNotches;  ///< adjusters, + = tightened
 };
 
-enum class CheckList { Parts, Torque, FinalAssembly };
+enum class CheckList {
+    Parts,
+    Pinion,  ///< what goes in for good when the pattern is right: sleeve, seal, nut
+    Torque,  ///< what is tight before the pattern is rolled for the last time
+    FinalAssembly
+};
 enum class CheckState { Open, Done, NotNeeded };
 
 /// One line of a check list.
@@ -222,7 +230,7 @@ struct CheckItem {
     CheckList list = CheckList::Torque;
     std::string text;
     CheckState state = CheckState::Open;
-    bool onlyAtTheEnd = false;         ///< oil seals, O-ring: not before the pattern is accepted
+    bool onlyAtTheEnd = false;         ///< oil seals, cover: not before the pattern is accepted
     std::optional<Interval> wantedNm;  ///< from the maker's sheet, as a person typed it
     std::string wantedFrom;            ///< which sheet
     std::optional<double> torqueNm;    ///< as tightened
@@ -261,7 +269,7 @@ struct JobRecord {
     std::vector<TrialEntry> trials;  ///< in their order
     std::vector<CheckedEntry> checked;
     std::vector<WorkEntry> work;
-    std::vector<CheckItem> checks;  ///< both lists, in the order in which they are worked off
+    std::vector<CheckItem> checks;  ///< all lists, in the order in which they are worked off
     std::vector<SignOff> signOffs;  ///< at most the last one counts; reopening strikes it out
     std::vector<Remark> remarks;
 };
@@ -271,12 +279,13 @@ std::string_view name(Bearings bearings);     ///< "new", "used"
 std::string_view name(PinionSpacer spacer);   ///< "not-said", "crush-sleeve", "solid-spacer"
 std::string_view name(RunoutPlace place);     ///< "ring-gear", "carrier-flange", "pinion-flange"
 std::string_view name(PatternOrigin origin);  ///< "none", "found", "marked", "drawn"
-std::string_view name(CheckList list);        ///< "parts", "torque", "final-assembly"
+std::string_view name(CheckList list);        ///< "parts", "pinion", "torque", "final-assembly"
 std::string_view name(CheckState state);      ///< "open", "done", "not-needed"
 
 // Adding to a record -------------------------------------------------------------------------------------------------
 // Pure functions on the value, for use inside updateJob. Each checks ranges and texts, gives the entry its id and
-// returns it. On a job that is signed off all but reopen throw InputError.
+// returns it. On a job that is signed off all but reopen throw InputError. So do readings without a note that no axle
+// gives (oddReading), and notches or side shims where the gear set says that the axle has the other of the two.
 
 /// A record with its check lists, as the build of the gear set asks for. revision 0.
 JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std::string setUpBy, std::string at);
@@ -307,8 +316,19 @@ struct Tick {
 /// Torques far from what such a joint takes, in a shop of cars and trucks: asked about, unless the sheet's own figure
 /// holds them (common practice, no source). nullopt: nothing odd, or a joint of the shop's own.
 std::optional<Message> oddTorque(const CheckItem& item, double nm);
-/// Ticks the line with this key, or takes the tick back (Open). Throws InputError for an odd torque (oddTorque) without
-/// a note that says that it is right.
+/// The same of a turning torque, newton metres, that no pinion and no carrier has.
+std::optional<Message> oddTurning(double nm);
+/// The same of a reading, unless the sheet's own limit is as high: turning torques, backlash, runouts, notches beyond a
+/// turn of the adjuster, side shims, spread.
+std::optional<Message> oddReading(const JobRecord& job, const PreloadEntry& entry);
+std::optional<Message> oddReading(const JobRecord& job, const BacklashEntry& entry);
+std::optional<Message> oddReading(const JobRecord& job, const RunoutEntry& entry);
+std::optional<Message> oddReading(const JobRecord& job, const CarrierEntry& entry);
+std::optional<Message> oddReading(const JobRecord& job, const WorkEntry& entry);
+/// Whether the line is of a bolted joint: it is done with the torque as tightened, or with a note that says why none.
+bool takesTorque(const CheckItem& item);
+/// Ticks the line with this key, or takes the tick back (Open). Without a note it throws InputError for an odd torque
+/// (oddTorque), and for a joint without any.
 void tickCheck(JobRecord& job, std::string_view key, const Tick& tick);
 /// Makes the lists anew for the build, bearings and spacer that the job has, as long as nobody has touched them.
 void fitCheckLists(JobRecord& job);
@@ -422,11 +442,13 @@ std::string_view name(StepState state);  ///< "done", "next", "open", "not-neede
 
 struct JobStep {
     /// In the order of the work: "parts", "start-depth", "trial-preload", "runout", "carrier", "backlash", "pattern",
-    /// "preload", "torques", "final-pattern", "final-assembly", "sign-off"
+    /// "pinion", "preload", "torques", "final-pattern", "final-assembly", "sign-off"
     std::string key;
     std::string title;
     StepState state = StepState::Open;
-    Message detail;  ///< one plain sentence: what is there, or what is missing
+    Message detail;                    ///< one plain sentence: what is there, or what is missing
+    std::vector<std::string> lines{};  ///< keys of its check list; empty: it has none
+    std::vector<std::string> open{};   ///< those of them that are not done, or no longer
 };
 
 /// What forbids to set or to accept anything until it is put right; it leads all that is said.
@@ -441,7 +463,7 @@ enum class AttentionKind {
     Contradiction,     ///< two figures for the same shims
     SamePhoto,         ///< one photo in two trials
     Times,             ///< entries dated against their order
-    FittedEarly,       ///< seals before the pattern is accepted
+    FittedEarly,       ///< seals before the pattern is accepted, the cover before it is rolled for the last time
     ToolAgainstMarks,  ///< the depth tool and the pattern ask for different depths
     Cause,             ///< a likely cause beside depth and backlash, of the last trial's advice
     SignedOffOpen      ///< signed off with steps left open

@@ -145,13 +145,14 @@ Interval rangeOf(const RangeField& field, const std::string& text, const std::st
     return {low, colon == std::string::npos ? low : one(text.substr(colon + 1))};
 }
 
-/// A question about a bolt's torque that such a joint does not have; nullopt: nothing odd.
+/// A question about a torque that such a joint, or a pinion, does not have; nullopt: nothing odd.
 std::optional<std::string> oddIn(const RangeField& field, const Interval& value) {
-    if (field.kind != RangeKind::Bolt) return std::nullopt;
+    if (field.kind == RangeKind::Span) return std::nullopt;
     CheckItem joint;
     joint.key = std::string_view(field.option).substr(2);  // the options are called as the joints
     for (const double nm : {value.low, value.high})
-        if (const std::optional<Message> odd = oddTorque(joint, nm)) return text(*odd);
+        if (const std::optional<Message> odd = field.kind == RangeKind::Bolt ? oddTorque(joint, nm) : oddTurning(nm))
+            return text(*odd);
     return std::nullopt;
 }
 

@@ -25,7 +25,7 @@ constexpr std::array kJobCommands = {
     Command{"done", "add what was really done after a trial", jobDone},
     Command{"add-backlash", "add backlash readings round the ring gear", jobAddBacklash},
     Command{"add-carrier", "add the preload of the carrier or the turns of the adjusters", jobAddCarrier},
-    Command{"check", "tick a line of the lists: parts, torques, final assembly", jobCheck},
+    Command{"check", "tick a line of the lists: parts, pinion, torques, final assembly", jobCheck},
     Command{"remark", "add a remark", jobRemark},
     Command{"strike", "strike out a wrong entry; it stays to be seen", jobStrike},
     Command{"sign-off", "sign the job off", jobSignOff},
@@ -35,7 +35,7 @@ constexpr std::array kJobCommands = {
 };
 
 CheckList listOf(const std::optional<std::string>& word) {
-    for (const CheckList list : {CheckList::Parts, CheckList::Torque})
+    for (const CheckList list : {CheckList::Parts, CheckList::Pinion, CheckList::Torque})
         if (word && *word == name(list)) return list;
     return CheckList::FinalAssembly;
 }
@@ -141,7 +141,7 @@ int jobCheck(const std::vector<std::string>& words) {
     std::optional<std::string> torque, wanted, from, added, list;
     bool notNeeded = false, undo = false;
     ChangeOptions options;
-    Args args("job check", "Ticks a line of a check list: parts, torques, final assembly.");
+    Args args("job check", "Ticks a line of a check list: parts, pinion, torques, final assembly.");
     args.words("DIR KEY", all, 1, "the job's folder and the key of the line; job show lists them");
     args.text("--torque", torque, "TORQUE", "as tightened, such as 60ft-lb or 80Nm");
     args.text("--wanted", wanted, "TORQUE", "what the maker's sheet wants, 80Nm or 75Nm:85Nm");
@@ -149,7 +149,7 @@ int jobCheck(const std::vector<std::string>& words) {
     args.flag("--not-needed", notNeeded, "this axle has no such part");
     args.flag("--undo", undo, "take the tick back");
     args.text("--add", added, "TEXT", "add a line of your own in place of KEY");
-    args.choice("--list", list, {"parts", "torque", "final-assembly"},
+    args.choice("--list", list, {"parts", "pinion", "torque", "final-assembly"},
                 "with --add: to which list (else final-assembly)");
     addChangeOptions(args, options);
     if (!args.parse(words)) return kDone;

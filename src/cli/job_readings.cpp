@@ -1,7 +1,9 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
+#include "cli/hints.h"
 #include "cli/job_commands.h"
 #include "cli/job_words.h"
+#include "cli/marks.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/words.h"
@@ -50,17 +52,22 @@ int jobAddRunout(const std::vector<std::string>& words) {
 
 int jobAddDepth(const std::vector<std::string>& words) {
     std::vector<std::string> all;
-    std::optional<Length> oldMark, newMark, measured, wanted, stack;
+    std::optional<std::string> oldMark, newMark;
+    std::optional<Length> measured, wanted, stack, oldBearing, newBearing;
+    bool otherHousing = false;
     ChangeOptions options;
     Args args("job add-depth",
               "Adds where the pinion starts: the depth marks of old and new pinion, or what a depth tool measures.");
     args.words("DIR", all, 1, "the job's folder");
-    args.length("--old-mark", oldMark, "the mark on the old pinion, with its sign");
-    args.length("--new-mark", newMark, "the mark on the new pinion, with its sign");
+    args.text("--old-mark", oldMark, "LEN", "the mark on the old pinion, with its sign");
+    args.text("--new-mark", newMark, "LEN", "the mark on the new pinion, with its sign");
     args.length("--measured-depth", measured, "depth tool: from the axle's centre line to the face of the pinion head");
     args.length("--wanted-depth", wanted,
                 "the same as the pinion's figure wants it (else build.pinion_depth_mm of the gear set and --new-mark)");
     args.length("--shim-stack", stack, "pinion shims of the old pinion, or in place when the tool measured");
+    args.length("--old-bearing", oldBearing, "height of the old inner pinion bearing, cone in cup");
+    args.length("--new-bearing", newBearing, "height of the new one");
+    args.flag("--other-housing", otherHousing, "the old pinion and its shims come from another housing");
     addChangeOptions(args, options);
     args.footer(say("cli.help-of-lengths") + " " + say("cli.help-of-negative-mark"));
     if (!args.parse(words)) return kDone;
@@ -71,22 +78,27 @@ int jobAddDepth(const std::vector<std::string>& words) {
     };
     DepthEntry entry;
     entry.shimStackMm = amountMm(stack, "--shim-stack");
+    entry.oldBearingMm = plainMm(oldBearing);
+    entry.newBearingMm = plainMm(newBearing);
+    entry.otherHousing = otherHousing;
+    const std::optional<double> oldMarkMm = markMm(oldMark, "--old-mark"), newMarkMm = markMm(newMark, "--new-mark");
     if (measured) {
         entry.measuredMm = plainMm(measured);
-        entry.wantedMm = wanted ? plainMm(wanted) : wantedDepthMm(before, plainMm(newMark));
+        entry.wantedMm = wanted ? plainMm(wanted) : wantedDepthMm(before, newMarkMm);
         if (!entry.wantedMm) throw UsageError(say("cli.wanted-depth-missing"));
     } else {
         if (!oldMark || !newMark) throw UsageError(say("cli.marks-missing"));
-        entry.oldMarkMm = plainMm(oldMark);
-        entry.newMarkMm = plainMm(newMark);
+        entry.oldMarkMm = oldMarkMm;
+        entry.newMarkMm = newMarkMm;
+        entry.marksInTwoUnits = inTwoUnits(oldMark, newMark);
     }
     entry.stamp = stampOf(options, before);
     std::string id;
     const JobRecord job = updateJob(folder, [&](JobRecord& record) { id = addDepth(record, entry); });
     const StartShim start = startShimOf(job, entry);
     std::string said = say("cli.depth-written", id);
-    for (const std::vector<Message>* part : {&start.because, &start.questions})
-        for (const std::string& sentence : texts(*part)) said += " " + sentence;
+    for (const std::string& sentence : texts(start.because)) said += " " + sentence;
+    for (const std::string& sentence : forTerminal(start.questions)) said += " " + sentence;
     printChange(job, folder, id, said, options.json);
     return kDone;
 }

@@ -282,19 +282,35 @@ bool hasSleeve(const JobRecord& job) {
            (job.spacer == PinionSpacer::NotSaid && job.gearSet.data.build.preloadSpacer == PreloadSpacer::CrushSleeve);
 }
 
-bool hasSideShims(const JobRecord& job) {
+/// What the carrier of this axle is entered by.
+const char* carrierOptions(const JobRecord& job) {
     const std::optional<CarrierSetting>& carrier = job.gearSet.data.build.carrier;
-    return carrier && *carrier != CarrierSetting::ThreadedAdjusters;
+    if (!carrier) return " --torque TORQUE";
+    return *carrier == CarrierSetting::ThreadedAdjusters ? " --left-notches N --right-notches N"
+                                                         : " --left-shims LEN --right-shims LEN --spread LEN";
+}
+
+bool isTicked(const JobRecord& job, std::string_view key) {
+    return std::any_of(job.checks.begin(), job.checks.end(),
+                       [&](const CheckItem& item) { return item.key == key && item.state == CheckState::Done; });
+}
+
+bool isOfJoint(const JobRecord& job, const std::string& key) {
+    return std::any_of(job.checks.begin(), job.checks.end(),
+                       [&](const CheckItem& item) { return item.key == key && takesTorque(item); });
 }
 
 }  // namespace
 
 std::string nextCommand(const JobRecord& job, const std::string& folder) {
-    std::string key;
-    for (const JobStep& step : jobStatus(job).steps)
-        if (step.state == StepState::Next) key = step.key;
+    JobStep next;
+    for (JobStep& step : jobStatus(job).steps)
+        if (step.state == StepState::Next) next = std::move(step);
+    const std::string& key = next.key;
     const std::string dir = quoted(folder);
-    if (key == "parts") return "shimsight job check " + dir + " KEY";
+    if (!next.open.empty())
+        return "shimsight job check " + dir +
+               (isOfJoint(job, next.open.front()) ? " KEY --torque TORQUE --wanted LOW:HIGH --from SHEET" : " KEY");
     if (key == "start-depth")
         return "shimsight job add-depth " + dir + " --old-mark LEN --new-mark LEN --shim-stack LEN";
     if (key == "trial-preload")
@@ -302,7 +318,8 @@ std::string nextCommand(const JobRecord& job, const std::string& folder) {
     if (key == "final-pattern")
         return "shimsight job add-trial " + dir + " DRIVE.jpg COAST.jpg --shim-stack LEN --backlash LEN";
     if (key == "runout") return "shimsight job add-runout " + dir + " LEN";
-    if (key == "preload") return "shimsight job add-preload " + dir + " TORQUE";
+    if (key == "preload")
+        return "shimsight job add-preload " + dir + (isTicked(job, "oil-seals") ? " TORQUE --with-seal" : " TORQUE");
     if (key == "pattern") {
         if (asksForBefore(job)) return "shimsight job before " + dir + " DRIVE.jpg COAST.jpg --backlash LEN";
         if (trialWaitingForWork(job) != nullptr)
@@ -310,12 +327,7 @@ std::string nextCommand(const JobRecord& job, const std::string& folder) {
         return "shimsight job add-trial " + dir + " DRIVE.jpg COAST.jpg --shim-stack LEN --backlash LEN";
     }
     if (key == "backlash") return "shimsight job add-backlash " + dir + " LEN LEN LEN LEN";
-    if (key == "carrier")
-        return "shimsight job add-carrier " + dir +
-               (hasSideShims(job) ? " --left-shims LEN --right-shims LEN --spread LEN"
-                                  : " --left-notches N --right-notches N");
-    if (key == "torques") return "shimsight job check " + dir + " KEY --torque TORQUE --wanted LOW:HIGH --from SHEET";
-    if (key == "final-assembly") return "shimsight job check " + dir + " KEY";
+    if (key == "carrier") return "shimsight job add-carrier " + dir + carrierOptions(job);
     if (key == "sign-off") return "shimsight job sign-off " + dir + " --by NAME";
     return {};
 }
@@ -345,8 +357,12 @@ std::string statusJson(const JobRecord& job, const std::string& folder, const st
     const JobStatus status = jobStatus(job);
     json steps = json::array();
     for (const JobStep& step : status.steps)
-        steps.push_back(
-            {{"key", step.key}, {"title", step.title}, {"state", name(step.state)}, {"detail", text(step.detail)}});
+        steps.push_back({{"key", step.key},
+                         {"title", step.title},
+                         {"state", name(step.state)},
+                         {"detail", text(step.detail)},
+                         {"lines", step.lines},
+                         {"open_lines", step.open}});
     json stop = nullptr;
     if (status.stop) stop = {{"step", status.stop->step}, {"found", text(status.stop->found)}};
     const json document = {{"schema", "shimsight/job-status/1"},
@@ -379,7 +395,7 @@ public:
         addReadings();
         addTrials();
         addSettings();
-        for (const CheckList list : {CheckList::Torque, CheckList::FinalAssembly}) addChecks(list);
+        for (const CheckList list : {CheckList::Pinion, CheckList::Torque, CheckList::FinalAssembly}) addChecks(list);
         addEnd();
         return std::move(text_);
     }
@@ -488,6 +504,7 @@ private:
                              "      ");
         }
         add(list == CheckList::Parts    ? "cli.part-parts"
+            : list == CheckList::Pinion ? "cli.part-pinion"
             : list == CheckList::Torque ? "cli.part-torques"
                                         : "cli.part-final-assembly",
             lines);

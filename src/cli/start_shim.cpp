@@ -5,6 +5,7 @@
 #include "cli/args.h"
 #include "cli/commands.h"
 #include "cli/hints.h"
+#include "cli/marks.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/advice_start.h"
@@ -23,21 +24,6 @@ struct StartWords {
     std::optional<Length> oldStack, measured, wanted, oldBearing, newBearing;
     bool otherHousing = false, json = false;
 };
-
-std::optional<double> markMm(const std::optional<std::string>& text, const char* option) {
-    if (!text) return std::nullopt;
-    try {
-        return parseLength(*text, option).mm();
-    } catch (const InputError& error) {
-        throw UsageError(error.what());
-    }
-}
-
-/// One in inches, one in millimetres; a mark of 0 is the same in both.
-bool inTwoUnits(const StartWords& words, const StartInput& input) {
-    if (!words.oldMark || !words.newMark || *input.oldMarkMm == 0 || *input.newMarkMm == 0) return false;
-    return words.oldMark->ends_with("mm") != words.newMark->ends_with("mm");
-}
 
 std::optional<double> plainMm(const std::optional<Length>& length) {
     return length ? std::optional(length->mm()) : std::nullopt;
@@ -61,7 +47,7 @@ StartInput inputOf(const StartWords& words) {
     input.oldBearingMm = plainMm(words.oldBearing);
     input.newBearingMm = plainMm(words.newBearing);
     if (!words.measured) {
-        input.marksInTwoUnits = inTwoUnits(words, input);
+        input.marksInTwoUnits = inTwoUnits(words.oldMark, words.newMark);
         return input;
     }
     input.measuredDepthMm = plainMm(words.measured);

@@ -19,7 +19,7 @@ using nlohmann::json;
 // Ranges as in record.cpp; a file that holds more was not written by this program.
 constexpr Range kBacklashMm{0, 5}, kStackMm{0, 50}, kChangeMm{-5, 5}, kRunoutMm{0, 10}, kTurningNm{0, 100},
     kBoltNm{0, 3000}, kNotches{-1000, 1000}, kPositionDeg{0, 359.999999}, kRevisions{0, 2'000'000'000}, kMarkMm{-1, 1},
-    kDepthMm{0, 500};
+    kDepthMm{0, 500}, kBearingMm{0, 150};
 /// Of a side; those of a photo that can be read are fewer (DecodeLimits).
 constexpr Range kPhotoPx{1, 100'000};
 constexpr std::size_t kMaxWords = 50, kMaxRequestId = 64;
@@ -64,6 +64,10 @@ json toJson(const DepthEntry& entry) {
     object["measured_mm"] = orNull(entry.measuredMm);
     object["wanted_mm"] = orNull(entry.wantedMm);
     object["shim_stack_mm"] = orNull(entry.shimStackMm);
+    object["marks_in_two_units"] = entry.marksInTwoUnits;
+    object["old_bearing_mm"] = orNull(entry.oldBearingMm);
+    object["new_bearing_mm"] = orNull(entry.newBearingMm);
+    object["other_housing"] = entry.otherHousing;
     return object;
 }
 
@@ -276,6 +280,10 @@ DepthEntry depthOf(ObjectReader& reader, std::size_t number) {
     entry.measuredMm = reader.number("measured_mm", kDepthMm);
     entry.wantedMm = reader.number("wanted_mm", kDepthMm);
     entry.shimStackMm = reader.number("shim_stack_mm", kStackMm);
+    entry.marksInTwoUnits = reader.boolean("marks_in_two_units").value_or(false);
+    entry.oldBearingMm = reader.number("old_bearing_mm", kBearingMm);
+    entry.newBearingMm = reader.number("new_bearing_mm", kBearingMm);
+    entry.otherHousing = reader.boolean("other_housing").value_or(false);
     return entry;
 }
 
@@ -522,6 +530,7 @@ JobRecord recordOf(ObjectReader& reader, const json& document, bool upgraded) {
                 reader.fail("checks[" + std::to_string(i) + "].key", say("job.field-key-twice", shown(item.key)));
             job.checks.push_back(std::move(item));
         }
+        job::putLinesInPlace(job.checks);
     }
     job.signOffs = entriesOf<SignOff>(reader, "sign_offs", kMaxJobEntries, signOffOf);
     job.remarks = entriesOf<Remark>(reader, "remarks", kMaxJobEntries, [](ObjectReader& item, std::size_t) {

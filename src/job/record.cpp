@@ -230,6 +230,8 @@ std::string_view name(CheckList list) {
     switch (list) {
         case CheckList::Parts:
             return "parts";
+        case CheckList::Pinion:
+            return "pinion";
         case CheckList::Torque:
             return "torque";
         case CheckList::FinalAssembly:
@@ -271,63 +273,122 @@ PinionSpacer job::spacerOf(const JobRecord& job) {
     return *given == PreloadSpacer::CrushSleeve ? PinionSpacer::CrushSleeve : PinionSpacer::SolidSpacer;
 }
 
+namespace {
+
+/// The lines that the program knows, in the order of the work, each in its list. Which of them an axle has,
+/// job::checkLists says.
+struct PlaceOfLine {
+    std::string_view key;
+    CheckList list;
+};
+constexpr auto kPlacesOfLines = std::to_array<PlaceOfLine>({
+    {"match-numbers", CheckList::Parts},
+    {"cut-and-hand", CheckList::Parts},
+    {"bearings-seated", CheckList::Parts},
+    {"faces-clean", CheckList::Parts},
+    {"ring-bolts-kind", CheckList::Parts},
+    {"thread-locker", CheckList::Parts},
+    {"new-sleeve", CheckList::Pinion},
+    {"oil-seals", CheckList::Pinion},
+    {"new-nut", CheckList::Pinion},
+    {"pinion-nut", CheckList::Pinion},
+    {"pinion-support-bolts", CheckList::Torque},
+    {"bearing-caps", CheckList::Torque},
+    {"cap-torque", CheckList::Torque},
+    {"adjuster-locks", CheckList::Torque},
+    {"ring-gear-bolts", CheckList::Torque},
+    {"witness-marks", CheckList::FinalAssembly},
+    {"turns-freely", CheckList::FinalAssembly},
+    {"paste-cleaned", CheckList::FinalAssembly},
+    {"o-ring", CheckList::FinalAssembly},
+    {"cover", CheckList::FinalAssembly},
+    {"shaft-seals", CheckList::FinalAssembly},
+    {"shaft-retainers", CheckList::FinalAssembly},
+    {"shaft-bolts", CheckList::FinalAssembly},
+    {"brakes", CheckList::FinalAssembly},
+    {"oil-filled", CheckList::FinalAssembly},
+    {"break-in", CheckList::FinalAssembly},
+});
+
+std::size_t rankOf(std::string_view key) {
+    const auto found = std::find_if(kPlacesOfLines.begin(), kPlacesOfLines.end(),
+                                    [&](const PlaceOfLine& place) { return place.key == key; });
+    return static_cast<std::size_t>(found - kPlacesOfLines.begin());
+}
+
+bool isJoint(std::string_view key) {
+    return std::any_of(kJoints.begin(), kJoints.end(), [&](const Joint joint) { return name(joint) == key; });
+}
+
+/// How the bearings of the carrier are held where the gear-set file says it.
+bool hasAdjusters(const JobRecord& job) { return job.gearSet.data.build.carrier == CarrierSetting::ThreadedAdjusters; }
+
+}  // namespace
+
+bool takesTorque(const CheckItem& item) {
+    return isJoint(item.key) || (item.list == CheckList::Torque && item.key.starts_with(kOwnCheck));
+}
+
+void job::putLinesInPlace(std::vector<CheckItem>& lines) {
+    for (CheckItem& line : lines)
+        if (const std::size_t rank = rankOf(line.key); rank < kPlacesOfLines.size())
+            line.list = kPlacesOfLines[rank].list;
+    std::stable_sort(lines.begin(), lines.end(), [](const CheckItem& a, const CheckItem& b) {
+        return std::pair(a.list, rankOf(a.key)) < std::pair(b.list, rankOf(b.key));
+    });
+}
+
 // What every axle of this kind has to see before it goes back: common practice, no source. The torques themselves stand
 // in the maker's sheet only; those that the gear-set file has from it are wanted.
 std::vector<CheckItem> job::checkLists(const JobRecord& job) {
     const BuildData& build = job.gearSet.data.build;
     const bool apart = job.build != BuildKind::CheckOnly, newGears = job.build == BuildKind::NewGears;
-    const PinionSpacer spacer = spacerOf(job);
+    const bool sleeve = spacerOf(job) == PinionSpacer::CrushSleeve;
     std::vector<CheckItem> items;
-    const auto add = [&](CheckList list, const char* key, const char* said, bool onlyAtTheEnd = false) {
+    const auto add = [&](const char* key, const char* said, bool onlyAtTheEnd = false) {
         CheckItem item;
         item.key = key;
-        item.list = list;
         item.text = say(said);
         item.onlyAtTheEnd = onlyAtTheEnd;
         item.stamp.id = key;
         for (const Joint joint : kJoints) {
-            if (list != CheckList::Torque || name(joint) != key) continue;
+            if (name(joint) != key) continue;
             item.wantedNm = job.gearSet.data.limits.torquesNm[index(joint)];
             if (item.wantedNm) item.wantedFrom = job::sourceOf(job.gearSet, "limits.torques_nm");
         }
         items.push_back(std::move(item));
     };
     if (apart) {
-        add(CheckList::Parts, "match-numbers", newGears ? "job.check-match-numbers" : "job.check-same-pair");
-        if (newGears) add(CheckList::Parts, "cut-and-hand", "job.check-cut-and-hand");
-        add(CheckList::Parts, "bearings-seated",
-            job.bearings == Bearings::New ? "job.check-new-bearings" : "job.check-used-bearings");
-        add(CheckList::Parts, "faces-clean", "job.check-faces-clean");
-        add(CheckList::Parts, "ring-bolts-kind", "job.check-ring-bolts-kind");
-        add(CheckList::Parts, "thread-locker", "job.check-thread-locker");
+        add("match-numbers", newGears ? "job.check-match-numbers" : "job.check-same-pair");
+        if (newGears) add("cut-and-hand", "job.check-cut-and-hand");
+        add("bearings-seated", job.bearings == Bearings::New ? "job.check-new-bearings" : "job.check-used-bearings");
+        add("faces-clean", "job.check-faces-clean");
+        add("ring-bolts-kind", "job.check-ring-bolts-kind");
+        add("thread-locker", "job.check-thread-locker");
+        if (sleeve) add("new-sleeve", "job.check-new-sleeve", true);
+        add("oil-seals", sleeve ? "job.check-oil-seals-sleeve" : "job.check-oil-seals", true);
+        add("new-nut", "job.check-new-nut", true);
+        add("cap-torque", "job.check-cap-torque");
+        add("witness-marks", hasAdjusters(job) ? "job.check-witness-marks-adjusters" : "job.check-witness-marks");
+        add("shaft-seals", "job.check-shaft-seals");
+        add("break-in", "job.check-break-in");
     }
-    add(CheckList::Torque, "ring-gear-bolts", "job.check-ring-gear-bolts");
+    add("pinion-nut", sleeve ? "job.check-pinion-nut-sleeve" : "job.check-pinion-nut");
     if (build.pinionShim == PinionShim::UnderPinionSupport)
-        add(CheckList::Torque, "pinion-support-bolts", "job.check-pinion-support-bolts");
-    add(CheckList::Torque, "pinion-nut",
-        spacer == PinionSpacer::CrushSleeve ? "job.check-pinion-nut-sleeve" : "job.check-pinion-nut");
-    add(CheckList::Torque, "bearing-caps", "job.check-bearing-caps");
-    if (build.carrier.value_or(Build{}.carrier) == CarrierSetting::ThreadedAdjusters)
-        add(CheckList::Torque, "adjuster-locks", "job.check-adjuster-locks");
-    add(CheckList::Torque, "cover", "job.check-cover");
-    add(CheckList::Torque, "shaft-bolts", "job.check-shaft-bolts");
-    if (apart) {
-        if (spacer == PinionSpacer::CrushSleeve)
-            add(CheckList::FinalAssembly, "new-sleeve", "job.check-new-sleeve", true);
-        add(CheckList::FinalAssembly, "oil-seals",
-            spacer == PinionSpacer::CrushSleeve ? "job.check-oil-seals-sleeve" : "job.check-oil-seals", true);
-        add(CheckList::FinalAssembly, "new-nut", "job.check-new-nut", true);
-        add(CheckList::FinalAssembly, "cap-torque", "job.check-cap-torque");
-    }
-    add(CheckList::FinalAssembly, "paste-cleaned", "job.check-paste-cleaned");
-    add(CheckList::FinalAssembly, "o-ring", "job.check-o-ring", true);
-    if (apart) add(CheckList::FinalAssembly, "witness-marks", "job.check-witness-marks");
-    add(CheckList::FinalAssembly, "turns-freely", "job.check-turns-freely");
-    add(CheckList::FinalAssembly, "shaft-retainers",
+        add("pinion-support-bolts", "job.check-pinion-support-bolts");
+    add("bearing-caps", "job.check-bearing-caps");
+    if (hasAdjusters(job)) add("adjuster-locks", "job.check-adjuster-locks");
+    add("ring-gear-bolts", "job.check-ring-gear-bolts");
+    add("turns-freely", "job.check-turns-freely");
+    add("paste-cleaned", "job.check-paste-cleaned");
+    add("o-ring", "job.check-o-ring", true);
+    add("cover", "job.check-cover", true);
+    add("shaft-retainers",
         build.axle == AxlePlace::Front ? "job.check-shaft-retainers-front" : "job.check-shaft-retainers");
-    add(CheckList::FinalAssembly, "brakes", "job.check-brakes");
-    add(CheckList::FinalAssembly, "oil-filled", "job.check-oil-filled");
-    if (apart) add(CheckList::FinalAssembly, "break-in", "job.check-break-in");
+    add("shaft-bolts", "job.check-shaft-bolts");
+    add("brakes", "job.check-brakes");
+    add("oil-filled", "job.check-oil-filled");
+    putLinesInPlace(items);
     return items;
 }
 
@@ -366,6 +427,10 @@ StartShim startShimOf(const JobRecord& job, const DepthEntry& entry) {
     input.place = set.build.pinionShim;
     input.oldMarkMm = entry.oldMarkMm;
     input.newMarkMm = entry.newMarkMm;
+    input.marksInTwoUnits = entry.marksInTwoUnits;
+    input.otherHousing = entry.otherHousing;
+    input.oldBearingMm = entry.oldBearingMm;
+    input.newBearingMm = entry.newBearingMm;
     input.measuredDepthMm = entry.measuredMm;
     input.wantedDepthMm = entry.wantedMm;
     input.stackMm = entry.shimStackMm;
@@ -391,10 +456,31 @@ std::string addDepth(JobRecord& job, DepthEntry entry) {
     return put(job, job.depths, std::move(entry), "d", kMaxJobEntries, what);
 }
 
+namespace {
+
+/// A reading that no axle gives is taken with a note that says that it is right.
+template <typename Entry>
+void askIfOdd(const JobRecord& job, const Entry& entry) {
+    if (!entry.stamp.note.empty()) return;
+    if (const std::optional<Message> odd = oddReading(job, entry)) throw InputError(say("job.odd-needs-note", *odd));
+}
+
+/// Side shims on an axle with adjusters, or notches on one with shims: the reading is of another axle.
+void refuseOtherCarrier(const JobRecord& job, const std::string& what, bool notches, bool shims) {
+    const std::optional<CarrierSetting>& carrier = job.gearSet.data.build.carrier;
+    if (!carrier) return;
+    const bool adjusters = *carrier == CarrierSetting::ThreadedAdjusters;
+    if (adjusters && shims) throw InputError(say("job.no-side-shims", what));
+    if (!adjusters && notches) throw InputError(say("job.no-adjusters", what));
+}
+
+}  // namespace
+
 std::string addPreload(JobRecord& job, PreloadEntry entry) {
     const std::string what = say("job.preload-reading");
     checkNumber(entry.torqueNm, 0, kMaxTurningNm, what, "Nm");
     checkNumber(entry.stackMm, 0, kMaxStackMm, say("job.stack-of", what), "mm");
+    askIfOdd(job, entry);
     return put(job, job.preloads, std::move(entry), "p", kMaxJobEntries, what);
 }
 
@@ -402,12 +488,14 @@ std::string addBacklash(JobRecord& job, BacklashEntry entry) {
     const std::string what = say("job.backlash-reading");
     if (entry.points.empty()) throw InputError(say("job.no-backlash-given", what));
     checkPoints(entry.points, what);
+    askIfOdd(job, entry);
     return put(job, job.backlashes, std::move(entry), "b", kMaxJobEntries, what);
 }
 
 std::string addRunout(JobRecord& job, RunoutEntry entry) {
     const std::string what = say("job.runout");
     checkNumber(entry.mm, 0, kMaxRunoutMm, what, "mm");
+    askIfOdd(job, entry);
     return put(job, job.runouts, std::move(entry), "r", kMaxJobEntries, what);
 }
 
@@ -422,6 +510,8 @@ std::string addCarrier(JobRecord& job, CarrierEntry entry) {
     if (!entry.torqueNm && !entry.leftNotches && !entry.rightNotches && !entry.leftShimsMm && !entry.rightShimsMm &&
         !entry.spreadMm)
         throw InputError(say("job.no-carrier-number", what));
+    refuseOtherCarrier(job, what, entry.leftNotches || entry.rightNotches, entry.leftShimsMm || entry.rightShimsMm);
+    askIfOdd(job, entry);
     return put(job, job.carriers, std::move(entry), "c", kMaxJobEntries, what);
 }
 
@@ -468,6 +558,8 @@ std::string addWork(JobRecord& job, WorkEntry entry) {
     checkNumber(entry.backlashMm, 0, kMaxBacklashMm, say("job.backlash-of", what), "mm");
     for (const std::optional<double>& notches : {entry.leftNotches, entry.rightNotches})
         checkNumber(notches, -kMaxNotches, kMaxNotches, say("job.adjusters-of", what), "notches");
+    refuseOtherCarrier(job, what, entry.leftNotches || entry.rightNotches, false);
+    askIfOdd(job, entry);
     if (entry.afterTrial.empty()) {
         if (const TrialEntry* last = lastTrial(job)) entry.afterTrial = last->stamp.id;
     } else if (findTrial(job, entry.afterTrial) == nullptr) {
@@ -487,33 +579,6 @@ void addRemark(JobRecord& job, Remark remark) {
     job.remarks.push_back(std::move(remark));
 }
 
-namespace {
-
-/// What such a joint takes on cars, vans and trucks: common practice, no source.
-struct UsualTorque {
-    Joint joint;
-    double leastNm, mostNm;
-    const char* said;
-};
-constexpr std::array kUsualTorques{UsualTorque{Joint::RingGearBolts, 40, 600, "job.joint-ring-gear-bolts"},
-                                   UsualTorque{Joint::PinionSupportBolts, 20, 300, "job.joint-pinion-support-bolts"},
-                                   UsualTorque{Joint::PinionNut, 120, 1800, "job.joint-pinion-nut"},
-                                   UsualTorque{Joint::BearingCaps, 40, 700, "job.joint-bearing-caps"},
-                                   UsualTorque{Joint::AdjusterLocks, 5, 100, "job.joint-adjuster-locks"},
-                                   UsualTorque{Joint::Cover, 12, 150, "job.joint-cover"},
-                                   UsualTorque{Joint::ShaftBolts, 15, 400, "job.joint-shaft-bolts"}};
-
-}  // namespace
-
-std::optional<Message> oddTorque(const CheckItem& item, double nm) {
-    if (item.wantedNm && item.wantedNm->holds(nm)) return std::nullopt;
-    for (const UsualTorque& usual : kUsualTorques)
-        if (name(usual.joint) == item.key && (nm < usual.leastNm || nm > usual.mostNm))
-            return message(nm < usual.leastNm ? "job.odd-torque-low" : "job.odd-torque-high", message(usual.said),
-                           formatBoltTorque(nm), formatBoltTorque(usual.leastNm), formatBoltTorque(usual.mostNm));
-    return std::nullopt;
-}
-
 void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
     refuseAfterSignOff(job);
     CheckItem* item = findCheck(job, key);
@@ -531,11 +596,13 @@ void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
     checkStamp(stamp, what);
     std::string from = tick.wantedFrom;
     tidyText(from, say("job.torque-source-of", what));
+    if (tick.state == CheckState::Done && takesTorque(*item) && !tick.torqueNm && stamp.note.empty())
+        throw InputError(say("job.torque-or-note", item->key, item->text));
     if (tick.state == CheckState::Done && tick.torqueNm && tick.note.empty()) {
         CheckItem asked = *item;
         if (tick.wantedNm) asked.wantedNm = tick.wantedNm;
         if (const std::optional<Message> odd = oddTorque(asked, *tick.torqueNm))
-            throw InputError(say("job.odd-torque-needs-note", *odd));
+            throw InputError(say("job.odd-needs-note", *odd));
     }
     item->state = tick.state;
     item->torqueNm = tick.state == CheckState::Done ? tick.torqueNm : std::nullopt;
@@ -631,8 +698,7 @@ void correctJob(JobRecord& job, const JobCorrection& correction) {
         // What nobody has touched belongs to the former set alone.
         if (!there && (former.key.starts_with(kOwnCheck) || !former.stamp.at.empty())) lines.push_back(former);
     }
-    std::stable_partition(lines.begin(), lines.end(),
-                          [](const CheckItem& line) { return line.list == CheckList::Torque; });
+    job::putLinesInPlace(lines);
     job.checks = std::move(lines);
 }
 

@@ -71,6 +71,9 @@ JobStep openStep(std::string key, const char* title, Message detail) {
     return {.key = std::move(key), .title = say(title), .state = StepState::Open, .detail = std::move(detail)};
 }
 
+/// A line of the program's own list; those of the shop's own can be of anything.
+bool isKnownLine(const CheckItem& item) { return !item.key.starts_with("own-"); }
+
 /// When something was last done that makes earlier readings worthless; 0: never. `anyWork`: ring gear moves count too.
 std::int64_t lastChange(const JobRecord& job, bool anyWork) {
     std::int64_t last = 0;
@@ -108,7 +111,9 @@ JobStep startDepthStep(const JobRecord& job) {
     if (last != nullptr) {
         if (const std::optional<StartShim> start = fittingStartOf(job, *last)) {
             step.state = StepState::Done;
-            step.detail = twoSentences(start->because[0], start->because[1]);
+            // What bearings of another height take up stands between the two.
+            const bool bearings = start->because[1].id.starts_with("advice.bearing-");
+            step.detail = twoSentences(start->because[0], start->because[bearings ? 2 : 1]);
         } else {
             step.detail = message("job.start-does-not-fit");
         }
@@ -161,6 +166,73 @@ JobStep trialPreloadStep(const JobRecord& job) {
     return step;
 }
 
+/// Why a ticked line counts as open all the same, in words about its key; null: it does not.
+const char* whyOpenAgain(const JobRecord& job, const CheckItem& item) {
+    if (item.state != CheckState::Done) return nullptr;
+    if (takesTorque(item) && !item.torqueNm && item.stamp.note.empty()) return "job.item-without-torque";
+    if (item.torqueNm && judgeTorque(item).result == JudgedAs::Fail) return "job.item-wrong-torque";
+    const bool comesOutWithPinion = item.list == CheckList::Pinion && !preloadOutlivesShims(job);
+    const bool loosenedForRingGear =
+        item.key == "bearing-caps" || item.key == "cap-torque" || item.key == "adjuster-locks";
+    const std::int64_t undone = comesOutWithPinion || item.key == "pinion-support-bolts" ? lastChange(job, false)
+                                : loosenedForRingGear                                    ? lastChange(job, true)
+                                                                                         : 0;
+    return secondsOf(item.stamp.at) < undone ? "job.item-before-change" : nullptr;
+}
+
+JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const char* title) {
+    JobStep step = openStep(key, title, {});
+    std::vector<std::string> open;
+    for (const CheckItem& item : job.checks) {
+        if (item.list != list) continue;
+        step.lines.push_back(item.key);
+        const char* again = whyOpenAgain(job, item);
+        if (item.state != CheckState::Open && again == nullptr) continue;
+        step.open.push_back(item.key);
+        open.push_back(again != nullptr ? say(again, item.key) : item.key);
+    }
+    const std::size_t all = step.lines.size(), done = all - open.size();
+    step.detail = open.empty() ? message("job.items-done", done, all)
+                               : message("job.items-done-and-open", done, all, job::joined(open, ", "));
+    if (all == 0) {
+        // A record from before this list.
+        step.state = StepState::NotNeeded;
+        step.detail = message(job.build == BuildKind::CheckOnly ? "job.nothing-taken-apart" : "job.no-such-list");
+    } else if (list != CheckList::FinalAssembly && job.build == BuildKind::CheckOnly) {
+        step.state = StepState::NotNeeded;
+        step.detail = message("job.nothing-taken-apart");
+    } else if (open.empty()) {
+        step.state = StepState::Done;
+    }
+    return step;
+}
+
+JobStep pinionStep(const JobRecord& job) { return checkStep(job, CheckList::Pinion, "pinion", "job.step-pinion"); }
+
+JobStep torqueStep(const JobRecord& job) { return checkStep(job, CheckList::Torque, "torques", "job.step-torques"); }
+
+/// When the last of these lines was ticked as done; 0: none was.
+template <typename Wanted>
+std::int64_t lastTick(const JobRecord& job, Wanted isWanted) {
+    std::int64_t last = 0;
+    for (const CheckItem& item : job.checks)
+        if (item.state == CheckState::Done && isWanted(item)) last = std::max(last, secondsOf(item.stamp.at));
+    return last;
+}
+
+/// Whether the reading shows the pinion as the axle leaves with it: read when the pattern was right and seal and nut
+/// were in for good. A crush sleeve goes in with them, and its nut is tight when the reading is right.
+bool isReadForGood(const JobRecord& job, const PreloadEntry& entry) {
+    const std::int64_t at = secondsOf(entry.stamp.at);
+    const bool patternWasRight = std::any_of(job.trials.begin(), job.trials.end(), [&](const TrialEntry& trial) {
+        return trial.stamp.counts() && isAccepted(trial) && secondsOf(trial.stamp.at) <= at;
+    });
+    if (!patternWasRight) return false;
+    if (job::spacerOf(job) == PinionSpacer::CrushSleeve) return true;
+    return pinionStep(job).state != StepState::Open &&
+           lastTick(job, [](const CheckItem& item) { return item.list == CheckList::Pinion; }) <= at;
+}
+
 /// The preload that the axle leaves with.
 JobStep preloadStep(const JobRecord& job) {
     JobStep step = openStep("preload", "job.step-preload", message("job.not-read-yet"));
@@ -171,6 +243,7 @@ JobStep preloadStep(const JobRecord& job) {
     const PreloadEntry* last = lastOf(job.preloads);
     if (last == nullptr) return step;
     const Judgement judged = judgePreload(job, *last);
+    const bool check = job.build == BuildKind::CheckOnly;
     step.state = StepState::Open;
     if (last->forTrial)
         step.detail = message("job.preload-still-for-trial");
@@ -178,6 +251,8 @@ JobStep preloadStep(const JobRecord& job) {
         step.detail = judged.sentence;
     else if (isStale(job, *last))
         step.detail = message("job.preload-read-before-change");
+    else if (!check && !isReadForGood(job, *last))
+        step.detail = message("job.preload-read-before-pinion");
     else {
         step.state = StepState::Done;
         step.detail = judged.sentence;
@@ -185,26 +260,46 @@ JobStep preloadStep(const JobRecord& job) {
     return step;
 }
 
-/// Whether the trial was rolled under a preload that was set for good: a reading before it that stands to the end.
+/// Whether the trial was rolled under the preload that the axle leaves with: a reading for good before it that stands
+/// to the end.
 bool rolledForGood(const JobRecord& job, const TrialEntry& trial) {
     return std::any_of(job.preloads.begin(), job.preloads.end(), [&](const PreloadEntry& entry) {
-        return entry.stamp.counts() && !entry.forTrial && !isStale(job, entry) &&
+        return entry.stamp.counts() && !entry.forTrial && !isStale(job, entry) && isReadForGood(job, entry) &&
                secondsOf(entry.stamp.at) <= secondsOf(trial.stamp.at) &&
                judgePreload(job, entry).result != JudgedAs::Fail;
     });
 }
 
-/// The pattern once more where the preload was set for good after it.
+/// What was made tight after the trial, in words and keys of lines.
+std::vector<std::string> tightenedAfter(const JobRecord& job, const TrialEntry& trial) {
+    std::vector<std::string> after;
+    if (!rolledForGood(job, trial)) after.push_back(say("job.tightened-preload"));
+    for (const CheckItem& item : job.checks) {
+        const bool moves = item.list == CheckList::Pinion || (item.list == CheckList::Torque && isKnownLine(item));
+        if (moves && item.state == CheckState::Done && secondsOf(item.stamp.at) > secondsOf(trial.stamp.at))
+            after.push_back(item.key);
+    }
+    return after;
+}
+
+/// The pattern once more, with all in for good that can move pinion or ring gear.
 JobStep finalPatternStep(const JobRecord& job) {
     JobStep step = openStep("final-pattern", "job.step-final-pattern", message("job.final-pattern-waits"));
-    const TrialEntry* last = lastTrial(job);
     if (job.build == BuildKind::CheckOnly) {
         step.state = StepState::NotNeeded;
         step.detail = message("job.nothing-taken-apart");
-    } else if (patternStands(job) && preloadStep(job).state == StepState::Done) {
-        const bool rolled = rolledForGood(job, *last);
-        step.detail = message(rolled ? "job.final-pattern-rolled" : "job.final-pattern-before-preload", named(*last));
-        if (rolled) step.state = StepState::Done;
+        return step;
+    }
+    const auto isOpen = [](const JobStep& other) { return other.state == StepState::Open; };
+    if (!patternStands(job) || isOpen(pinionStep(job)) || isOpen(preloadStep(job)) || isOpen(torqueStep(job)))
+        return step;
+    const TrialEntry& last = *lastTrial(job);
+    const std::vector<std::string> after = tightenedAfter(job, last);
+    if (after.empty()) {
+        step.state = StepState::Done;
+        step.detail = message("job.final-pattern-rolled", named(last));
+    } else {
+        step.detail = message("job.final-pattern-before-tight", named(last), job::joined(after, ", "));
     }
     return step;
 }
@@ -332,35 +427,6 @@ JobStep carrierStep(const JobRecord& job) {
     return step;
 }
 
-JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const char* title) {
-    JobStep step = openStep(key, title, {});
-    std::vector<std::string> open;
-    int done = 0, all = 0;
-    for (const CheckItem& item : job.checks) {
-        if (item.list != list) continue;
-        ++all;
-        const bool wrong =
-            item.state == CheckState::Done && item.torqueNm && judgeTorque(item).result == JudgedAs::Fail;
-        if (item.state == CheckState::Open || wrong)
-            open.push_back(wrong ? say("job.item-wrong-torque", item.key) : item.key);
-        else
-            ++done;
-    }
-    step.detail = open.empty() ? message("job.items-done", done, all)
-                               : message("job.items-done-and-open", done, all, job::joined(open, ", "));
-    if (all == 0) {
-        // A record from before this list.
-        step.state = StepState::NotNeeded;
-        step.detail = message(job.build == BuildKind::CheckOnly ? "job.nothing-taken-apart" : "job.no-such-list");
-    } else if (list != CheckList::FinalAssembly && job.build == BuildKind::CheckOnly) {
-        step.state = StepState::NotNeeded;
-        step.detail = message("job.nothing-taken-apart");
-    } else if (open.empty()) {
-        step.state = StepState::Done;
-    }
-    return step;
-}
-
 Message photosAgain(const TrialEntry& trial) {
     if (trial.reading)
         for (const RecordedPhoto& photo : trial.reading->photos)
@@ -398,6 +464,10 @@ const char* nextTrialPreload(const JobRecord& job) {
     return job::spacerOf(job) == PinionSpacer::SolidSpacer ? "job.next-trial-preload-solid" : "job.next-read-preload";
 }
 
+const char* nextPinion(const JobRecord& job) {
+    return job::spacerOf(job) == PinionSpacer::CrushSleeve ? "job.next-pinion-sleeve" : "job.next-pinion";
+}
+
 const char* nextPreload(const JobRecord& job) {
     const PreloadEntry* last = lastOf(job.preloads);
     const bool failed = last != nullptr && !last->forTrial && judgePreload(job, *last).result == JudgedAs::Fail;
@@ -409,7 +479,7 @@ const char* nextPreload(const JobRecord& job) {
         case PinionSpacer::NotSaid:
             break;
     }
-    return failed ? "job.next-set-preload" : "job.next-read-preload";
+    return failed ? "job.next-set-preload" : "job.next-final-preload";
 }
 
 const char* nextCarrier(const JobRecord& job) {
@@ -425,6 +495,7 @@ Message nextSentence(const JobRecord& job, const JobStep& step) {
     if (step.key == "trial-preload") return message(nextTrialPreload(job));
     if (step.key == "runout")
         return message(job.runouts.empty() ? "job.next-read-runout" : "job.next-put-runout-right");
+    if (step.key == "pinion") return message(nextPinion(job));
     if (step.key == "preload") return message(nextPreload(job));
     if (step.key == "pattern") return nextOfPattern(job);
     if (step.key == "final-pattern") return message("job.next-final-pattern");
@@ -460,6 +531,39 @@ void noteContradictions(const JobRecord& job, std::vector<Attention>& attention)
     }
 }
 
+/// By how much the pinion shims changed between the tool's reading and the trial, + = added.
+struct ShimsBetween {
+    std::optional<double> mm;     ///< nullopt: nobody wrote it down
+    bool takenAsTheSame = false;  ///< no change was entered, and one of the stacks is not known
+};
+
+ShimsBetween shimsBetween(const JobRecord& job, const DepthEntry& tool, const TrialEntry& trial) {
+    if (tool.shimStackMm && trial.shimStackMm) return {*trial.shimStackMm - *tool.shimStackMm};
+    const std::int64_t from = secondsOf(tool.stamp.at), to = secondsOf(trial.stamp.at);
+    const auto between = [&](const JobStamp& stamp) {
+        return stamp.counts() && secondsOf(stamp.at) > from && secondsOf(stamp.at) <= to;
+    };
+    double sum = 0;
+    bool any = false;
+    for (const WorkEntry& work : job.work) {
+        if (!between(work.stamp)) continue;
+        if (!work.shimChangeMm) return {};
+        sum += *work.shimChangeMm;
+        any = any || std::abs(*work.shimChangeMm) > kNoMoveMm;
+    }
+    // A trial tells of a change too; where work was entered that is the same one.
+    for (const TrialEntry& one : job.trials) {
+        if (!between(one.stamp) || !one.shimChangeMm) continue;
+        const bool told = std::any_of(job.work.begin(), job.work.end(), [&](const WorkEntry& work) {
+            return between(work.stamp) && secondsOf(work.stamp.at) <= secondsOf(one.stamp.at);
+        });
+        if (told) continue;
+        sum += *one.shimChangeMm;
+        any = any || std::abs(*one.shimChangeMm) > kNoMoveMm;
+    }
+    return {sum, !any};
+}
+
 /// The depth tool against the marks of the last trial.
 void noteToolAgainstMarks(const JobRecord& job, std::vector<Attention>& attention) {
     const DepthEntry* tool = nullptr;
@@ -467,17 +571,26 @@ void noteToolAgainstMarks(const JobRecord& job, std::vector<Attention>& attentio
         if (entry.stamp.counts() && entry.measuredMm && entry.wantedMm) tool = &entry;
     const TrialEntry* trial = lastTrial(job);
     if (tool == nullptr || trial == nullptr || !trial->hasPattern() || !trial->reading->advice) return;
-    if (!tool->shimStackMm || !trial->shimStackMm) return;
     const Estimate& marks = trial->reading->advice->depthErrorMm;
     if (!(marks.high90 > marks.low90)) return;
+    const ShimsBetween shims = shimsBetween(job, *tool, *trial);
+    if (!shims.mm) {
+        attention.push_back(
+            {AttentionKind::ToolAgainstMarks, message(tool->shimStackMm    ? "job.tool-without-stack-of-trial"
+                                                      : trial->shimStackMm ? "job.tool-without-its-stack"
+                                                                           : "job.tool-without-stacks",
+                                                      named(*trial))});
+        return;
+    }
     const double deeper = job.gearSet.data.build.pinionShim == PinionShim::UnderPinionSupport ? -1 : 1;
     // + = too deep, as the marks' error.
-    const double byTool = *tool->wantedMm - *tool->measuredMm + deeper * (*trial->shimStackMm - *tool->shimStackMm);
+    const double byTool = *tool->wantedMm - *tool->measuredMm + deeper * *shims.mm;
     const double sigma = std::hypot(kDepthToolSigmaMm, (marks.high90 - marks.low90) / kNinetyPercentSigmas);
     if (std::abs(byTool - marks.best) <= 2 * sigma) return;
+    const Message against = message("job.tool-against-marks", depthErrorWords({byTool, byTool, byTool}), named(*trial),
+                                    depthErrorWords(marks), lengthWords(2 * kDepthToolSigmaMm));
     attention.push_back({AttentionKind::ToolAgainstMarks,
-                         message("job.tool-against-marks", depthErrorWords({byTool, byTool, byTool}), named(*trial),
-                                 depthErrorWords(marks), lengthWords(2 * kDepthToolSigmaMm))});
+                         shims.takenAsTheSame ? twoSentences(against, message("job.tool-same-shims")) : against});
 }
 
 void noteSamePhotos(const JobRecord& job, std::vector<Attention>& attention) {
@@ -510,6 +623,19 @@ void noteTimes(const std::vector<Entry>& list, std::vector<Attention>& attention
     }
 }
 
+/// Seals and sleeve before the pattern is right; what closes the axle before it is rolled for the last time.
+void noteFittedEarly(const JobRecord& job, std::vector<Attention>& attention) {
+    const bool stands = patternStands(job);
+    const bool waits = signedOff(job) == nullptr && finalPatternStep(job).state == StepState::Open;
+    for (const CheckItem& item : job.checks) {
+        if (!item.onlyAtTheEnd || item.state != CheckState::Done) continue;
+        if (!stands)
+            attention.push_back({AttentionKind::FittedEarly, message("job.fitted-early", item.key)});
+        else if (waits && item.list == CheckList::FinalAssembly)
+            attention.push_back({AttentionKind::FittedEarly, message("job.closed-early", item.key)});
+    }
+}
+
 std::vector<Attention> attentionOf(const JobRecord& job) {
     std::vector<Attention> attention;
     if (const SignOff* done = signedOff(job); done != nullptr)
@@ -520,10 +646,7 @@ std::vector<Attention> attentionOf(const JobRecord& job) {
     noteSamePhotos(job, attention);
     noteTimes(job.trials, attention);
     noteTimes(job.work, attention);
-    if (!patternStands(job))
-        for (const CheckItem& item : job.checks)
-            if (item.onlyAtTheEnd && item.state == CheckState::Done)
-                attention.push_back({AttentionKind::FittedEarly, message("job.fitted-early", item.key)});
+    noteFittedEarly(job, attention);
     if (const TrialEntry* last = lastTrial(job); last != nullptr && last->reading && last->reading->advice)
         for (const Diagnosis& cause : last->reading->advice->diagnoses)
             if (cause.chance >= kLikely)
@@ -611,6 +734,26 @@ std::optional<JobStop> jobStop(const JobRecord& job) {
 
 std::string adviceInShort(const Advice& advice) { return leadOf(advice); }
 
+namespace {
+
+/// A job was signed off by the steps that the program of its time had: what was done by these counts as done.
+void countAsSigned(const JobRecord& job, const SignOff& done, std::vector<JobStep>& steps) {
+    for (JobStep& step : steps) {
+        if (step.state != StepState::Open) continue;
+        const bool wasOpen = std::find(done.open.begin(), done.open.end(), step.title) != done.open.end();
+        const bool lineIsOpen = std::any_of(job.checks.begin(), job.checks.end(), [&](const CheckItem& item) {
+            return item.state == CheckState::Open &&
+                   std::find(step.lines.begin(), step.lines.end(), item.key) != step.lines.end();
+        });
+        if (wasOpen || lineIsOpen) continue;
+        step.state = StepState::Done;
+        step.open.clear();
+        step.detail = message("job.step-signed-off");
+    }
+}
+
+}  // namespace
+
 JobStatus jobStatus(const JobRecord& job) {
     JobStatus status;
     if (signedOff(job) == nullptr) status.stop = jobStop(job);
@@ -621,8 +764,9 @@ JobStatus jobStatus(const JobRecord& job) {
                     carrierStep(job),
                     backlashStep(job),
                     patternStep(job),
+                    pinionStep(job),
                     preloadStep(job),
-                    checkStep(job, CheckList::Torque, "torques", "job.step-torques"),
+                    torqueStep(job),
                     finalPatternStep(job),
                     checkStep(job, CheckList::FinalAssembly, "final-assembly", "job.step-final-assembly"),
                     openStep("sign-off", "job.step-sign-off", message("job.not-signed-off"))};
@@ -631,6 +775,7 @@ JobStatus jobStatus(const JobRecord& job) {
         step.state = StepState::Done;
         step.detail = message("job.signed-off-by", done->stamp.by, done->stamp.at);
         status.next = message("job.next-nothing");
+        countAsSigned(job, *done, status.steps);
     } else {
         // While a pattern is sought, the next trial comes first; it brings its own backlash.
         const bool seeking = lastTrial(job) != nullptr && !patternStands(job) && !status.stop;

@@ -397,10 +397,26 @@ std::string wantedText(const CheckItem& item) {
         say("report.torque-from-to", formatBoltTorque(item.wantedNm->low), formatBoltTorque(item.wantedNm->high)));
 }
 
+/// The lines of a check list that are no joints.
+Html linesHtml(const JobRecord& job, CheckList list) {
+    Html items;
+    for (const CheckItem& item : job.checks) {
+        if (item.list != list || takesTorque(item)) continue;
+        items += Html("<li>") + box(item.state) + "<span>" + item.text;
+        if (item.state == CheckState::NotNeeded) items += Html(" ") + dim(say("report.item-not-needed"));
+        if (item.state != CheckState::Open)
+            items += Html("<br>") + dim(item.stamp.by + (item.stamp.by.empty() ? "" : ", ") + dayText(item.stamp.at));
+        if (!item.stamp.note.empty()) items += Html("<br>") + dim(tied(item.stamp.note));
+        items += "</span></li>";
+    }
+    return items.empty() ? items : Html("<ul class=\"list\">") + items + "</ul>";
+}
+
+/// All bolted joints, whenever they are tightened, in one table.
 Html torquesHtml(const JobRecord& job, Sources& sources) {
     Html rows;
     for (const CheckItem& item : job.checks) {
-        if (item.list != CheckList::Torque) continue;
+        if (!takesTorque(item)) continue;
         Html joint = Html::text(item.text);
         if (!item.stamp.note.empty()) joint += Html("<br>") + dim(tied(item.stamp.note));
         Html mark;
@@ -418,23 +434,14 @@ Html torquesHtml(const JobRecord& job, Sources& sources) {
     return section(
         "report.torques",
         table("checks", {"", "report.joint", "report.wanted", "report.tightened-to", "report.result", "report.by"},
-              rows));
+              rows) +
+            linesHtml(job, CheckList::Torque));
 }
 
-/// A check list of lines alone.
+/// A check list as a section.
 Html listHtml(const JobRecord& job, CheckList list, const char* title) {
-    Html items;
-    for (const CheckItem& item : job.checks) {
-        if (item.list != list) continue;
-        items += Html("<li>") + box(item.state) + "<span>" + item.text;
-        if (item.state == CheckState::NotNeeded) items += Html(" ") + dim(say("report.item-not-needed"));
-        if (item.state != CheckState::Open)
-            items += Html("<br>") + dim(item.stamp.by + (item.stamp.by.empty() ? "" : ", ") + dayText(item.stamp.at));
-        if (!item.stamp.note.empty()) items += Html("<br>") + dim(tied(item.stamp.note));
-        items += "</span></li>";
-    }
-    if (items.empty()) return {};
-    return section(title, Html("<ul class=\"list\">") + items + "</ul>");
+    const Html lines = linesHtml(job, list);
+    return lines.empty() ? lines : section(title, lines);
 }
 
 /// The sheet says itself that the maker's sheet comes first. A caution out of a record is its sentence alone.
@@ -529,6 +536,7 @@ std::string buildSheetHtml(const JobRecord& record, const ReviewedJob& reviewed,
     html += section("report.readings", readingsHtml(job, final, sources));
     html += section("report.way-there", wayHtml(job, reviewed), "keep");
     html += listHtml(job, CheckList::Parts, "report.parts");
+    html += listHtml(job, CheckList::Pinion, "report.pinion");
     html += torquesHtml(job, sources);
     html += listHtml(job, CheckList::FinalAssembly, "report.final-assembly");
     html += section("report.please-note", cautionsHtml(status, final), "keep");

@@ -95,11 +95,16 @@ std::string addStart(const fs::path& folder, const Request& request, Body& body)
     entry.measuredMm = reader.number("measured_mm", kBigMm);
     entry.wantedMm = reader.number("wanted_mm", kBigMm);
     entry.shimStackMm = reader.number("shim_stack_mm", kLengthMm);
+    entry.marksInTwoUnits = reader.boolean("marks_in_two_units").value_or(false);
+    entry.oldBearingMm = reader.number("old_bearing_mm", kBigMm);
+    entry.newBearingMm = reader.number("new_bearing_mm", kBigMm);
+    entry.otherHousing = reader.boolean("other_housing").value_or(false);
     body.finish();
     if (entry.measuredMm) {
         if (!entry.wantedMm) entry.wantedMm = wantedDepthMm(openJob(folder).record, entry.newMarkMm);
         entry.oldMarkMm.reset();
         entry.newMarkMm.reset();
+        entry.marksInTwoUnits = false;
     }
     return addOnce(folder, request, &JobRecord::depths, std::move(entry), addDepth);
 }

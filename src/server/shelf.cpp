@@ -70,8 +70,18 @@ json stepsJson(const JobStatus& status, const JobRecord& job) {
         steps.push_back({{"key", step.key},
                          {"title", step.title},
                          {"state", name(step.state)},
-                         {"detail", numbered(step.detail, job)}});
+                         {"detail", numbered(step.detail, job)},
+                         {"lines", step.lines},
+                         {"open_lines", step.open}});
     return steps;
+}
+
+/// The lines of the check lists that are done with a torque.
+json jointsJson(const JobRecord& job) {
+    json keys = json::array();
+    for (const CheckItem& item : job.checks)
+        if (takesTorque(item)) keys.push_back(item.key);
+    return keys;
 }
 
 void putNewestFirst(std::vector<fs::path>& files) {
@@ -275,6 +285,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
     const json view = {{"id", folder.filename().string()},
                        {"record", json::parse(writeJob(job))},
                        {"gear", gearJson(job.gearSet.data)},
+                       {"joints", jointsJson(job)},
                        {"status",
                         {{"next", numbered(status.next, job)},
                          {"stop", stop},

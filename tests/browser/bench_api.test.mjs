@@ -281,7 +281,7 @@ test("every operation answers as it is described", async () => {
         preload: { torque_nm: 1.7 },
         backlash: { points: [0, 90, 180, 270].map((position_deg) => ({ position_deg, backlash_mm: 0.18 })) },
         runout: { runout_mm: 0.02 },
-        carrier: { left_notches: 2 },
+        carrier: { left_shims_mm: 2.286, spread_mm: 0.2 },
         checked: { kind: "sides" },
         work: { shim_change_mm: 0, backlash_mm: 0.18 },
         check: { key: "pinion-nut", torque_nm: 240 },

@@ -91,27 +91,27 @@ class Play {
         await saved;
         await page.getByText("Saved.").first().waitFor();
     }
-    async tickAll() {
+    /// Each line of the list on the page: a tap, or for a joint its torque.
+    async tickAll(list) {
         const { page } = this;
-        for (let i = 0; i < (await page.locator(".tick > input").count()); ++i) {
-            const box = page.locator(".tick > input").nth(i);
-            if (!(await box.isChecked())) await box.click();
+        for (let i = 0; i < (await page.locator(".tick").count()); ++i) {
+            const line = page.locator(".tick").nth(i);
+            const box = line.locator("> input");
+            if (await box.isChecked()) continue;
+            const { record, joints } = await this.view();
+            const item = record.checks.filter((one) => one.list === list)[i];
+            await box.click();
+            if (joints.includes(item.key)) {
+                // The tap alone ticks no joint: it opens the fields for its torque.
+                assert.equal(await box.isChecked(), false);
+                const nm = item.wanted_nm ? item.wanted_nm[0] + 1 : USUAL_NM[item.key];
+                await line.getByLabel("Tightened to").fill(`${nm} Nm`);
+                await line.getByRole("button", { name: "Save" }).click();
+            }
             await page.waitForFunction((at) => {
                 const one = document.querySelectorAll(".tick > input")[at];
                 return one?.checked && !one.disabled;
             }, i);
-        }
-    }
-    async torques() {
-        const { page } = this;
-        for (let i = 0; i < (await page.locator(".tick").count()); ++i) {
-            const line = page.locator(".tick").nth(i);
-            await line.locator("summary").click();
-            const item = (await this.view()).record.checks.filter((one) => one.list === "torque")[i];
-            const nm = item.wanted_nm ? item.wanted_nm[0] + 1 : USUAL_NM[item.key];
-            await line.getByLabel("Tightened to").fill(`${nm} Nm`);
-            await line.getByRole("button", { name: "Save" }).click();
-            await page.waitForFunction((at) => document.querySelectorAll(".tick > input")[at]?.checked, i);
         }
     }
     middleOf(field, usual) {
@@ -212,7 +212,7 @@ class Play {
         const words = await page.locator("main").innerText();
         assert.doesNotMatch(words, this.never, `${this.name}, ${key}: asks for what it has not`);
         const ways = {
-            parts: () => this.tickAll(),
+            parts: () => this.tickAll("parts"),
             "start-depth": () => this.startDepth(),
             "trial-preload": () => this.preload(false),
             preload: () => this.preload(true),
@@ -224,8 +224,9 @@ class Play {
             backlash: () => this.backlashRound(),
             pattern: () => this.roll(),
             "final-pattern": () => this.roll(),
-            torques: () => this.torques(),
-            "final-assembly": () => this.tickAll(),
+            pinion: () => this.tickAll("pinion"),
+            torques: () => this.tickAll("torque"),
+            "final-assembly": () => this.tickAll("final-assembly"),
             "sign-off": () => this.signOff(),
         };
         await ways[key]();
@@ -241,12 +242,18 @@ for (const name of process.env.SHIMSIGHT_AXLES === "all" ? Object.keys(AXLES) : 
         while ((await play.next()) !== "sign-off") assert.ok(++steps < MOST_STEPS, play.steps.join(" > "));
         const opening = ["parts", "start-depth", "trial-preload", "runout", "carrier", "backlash", "pattern"];
         assert.deepEqual(play.steps.slice(0, opening.length), opening);
-        const rest = play.sleeve ? ["preload", "torques", "final-pattern"] : ["torques"];
-        // One more reading of the same setting may be asked for before it is left.
-        const after = play.steps.slice(play.steps.indexOf(rest[0])).filter((step) => step !== "pattern");
-        assert.deepEqual(after, [...rest, "final-assembly", "sign-off"]);
+        // Sleeve or spacer: seal and nut for good, the preload read with them in, all tight, the pattern once more, and
+        // only then the cover. One more reading of the same setting may be asked for before it is left.
+        const rest = ["pinion", "preload", "torques", "final-pattern", "final-assembly", "sign-off"];
+        const after = play.steps.slice(play.steps.indexOf("pinion")).filter((step) => step !== "pattern");
+        assert.deepEqual(after, rest);
         const { record, status } = await play.view();
         assert.deepEqual(status.attention, []);
+        const { at: rolled } = record.trials.at(-1);
+        const tickedAt = (key) => record.checks.find((one) => one.key === key).at;
+        for (const key of ["oil-seals", "pinion-nut", "bearing-caps", "ring-gear-bolts"])
+            assert.ok(tickedAt(key) <= rolled, `${key} before the last trial`);
+        for (const key of ["cover", "shaft-bolts"]) assert.ok(tickedAt(key) >= rolled, `${key} after the last trial`);
         // Nothing was left open: no reason had to be given.
         assert.equal(record.sign_offs.at(-1).note, "");
         assert.deepEqual(

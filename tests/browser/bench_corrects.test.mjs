@@ -348,7 +348,7 @@ test("every target takes a glove: 48 pixels, at any text size, on every page", a
         `#/job/${job}/correct`,
         `#/job/${job}/draw`,
         `#/job/${job}/sign-off`,
-        ...["runout", "preload", "backlash", "carrier", "torques", "final-assembly"].map(
+        ...["runout", "preload", "backlash", "carrier", "pinion", "torques", "final-assembly"].map(
             (what) => `#/job/${job}/measure/${what}`,
         ),
     ]) {

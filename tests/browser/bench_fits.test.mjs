@@ -372,9 +372,17 @@ test("no word and no number is cut, with text doubled at 320 pixels", async () =
         ...["", "/new-trial", "/trial/t1", "/trial/t1/mark/0", "/done/t1", "/correct", "/draw", "/sign-off"].map(
             (what) => `#/job/${read}${what}`,
         ),
-        ...["parts", "start-depth", "runout", "preload", "backlash", "carrier", "torques", "final-assembly"].map(
-            (what) => `#/job/${job}/measure/${what}`,
-        ),
+        ...[
+            "parts",
+            "start-depth",
+            "runout",
+            "preload",
+            "backlash",
+            "carrier",
+            "pinion",
+            "torques",
+            "final-assembly",
+        ].map((what) => `#/job/${job}/measure/${what}`),
     ]) {
         await go(page, path);
         if (path === "#/new") await page.getByText("Another one: I enter").click();

@@ -556,6 +556,72 @@ test("an empty photo is told at its place, and a torque is judged by the one lim
     await finish(page);
 });
 
+test("a joint is ticked with its torque or with a note, and an odd torque with a note that says that it is right", async () => {
+    const { page, job } = await onJob("Van 21", "/measure/pinion");
+    await heading(page, "Pinion seal and nut, for good");
+    const keyed = async (key) => (await bench.json(`/api/jobs/${job}`)).record.checks.find((one) => one.key === key);
+    const line = page.locator(".tick").filter({ hasText: "Pinion nut, at full torque" });
+    await line.getByRole("checkbox").click();
+    assert.equal((await keyed("pinion-nut")).state, "open");
+    const save = () => line.getByRole("button", { name: "Save" }).click();
+    await save();
+    await line.getByText("Enter the torque as tightened, or a note").waitFor();
+    await line.getByLabel("Tightened to").fill("5 ft-lb");
+    await save();
+    await line.getByText("is little for a pinion nut").waitFor();
+    assert.equal((await keyed("pinion-nut")).state, "open");
+    await line.getByLabel("Note: why no torque").fill("a garden tractor");
+    await save();
+    await page.waitForFunction(() => [...document.querySelectorAll(".tick > input")].at(-1).checked);
+    assert.equal((await keyed("pinion-nut")).note, "a garden tractor");
+    // A note alone says why there is no figure.
+    await page.goto(`${bench.origin}/#/job/${job}/measure/torques`);
+    await heading(page, "Torques");
+    const caps = page.locator(".tick").filter({ hasText: "Bearing cap bolts" });
+    await caps.getByRole("checkbox").click();
+    await caps.getByLabel("Note: why no torque").fill("by angle");
+    await caps.getByRole("button", { name: "Save" }).click();
+    await page.getByText("by angle").waitFor();
+    assert.equal((await keyed("bearing-caps")).state, "done");
+    await finish(page);
+});
+
+test("marks in two units are asked about, and the heights of the bearings are reckoned with", async () => {
+    const { page, job } = await onJob("Van 22", "/measure/start-depth");
+    await heading(page, "Start of the pinion depth");
+    await page.getByLabel("Mark on the old pinion").fill("2 thou");
+    await page.getByLabel("Mark on the new pinion").fill("0.02 mm");
+    await page.getByLabel("Height of the old inner pinion bearing").fill("31.75 mm");
+    await page.getByLabel("Height of the new one").fill("31.80 mm");
+    await page.getByRole("button", { name: "Save", exact: true }).click();
+    await page.getByText("One mark was given in inches and the other in millimetres").waitFor();
+    await page.getByText("taller than the old one").waitFor();
+    const [start] = (await bench.json(`/api/jobs/${job}`)).record.depth;
+    assert.equal(start.marks_in_two_units, true);
+    assert.equal(start.new_bearing_mm, 31.8);
+    await page.getByLabel("Mark on the old pinion").fill("2 thou");
+    await page.getByLabel("Mark on the new pinion").fill("1 thou");
+    await page.getByText("another housing").click();
+    await page.getByRole("button", { name: "Save", exact: true }).click();
+    await page.getByRole("alert").filter({ hasText: "housing" }).waitFor();
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.depth.length, 1);
+    await finish(page);
+});
+
+test("a reading that no axle gives is asked about, and saved with a note", async () => {
+    const { page, job } = await onJob("Van 23", "/measure/runout");
+    await heading(page, "Runout");
+    await page.getByLabel("Total reading").fill("0.2 in");
+    await page.getByRole("button", { name: "Save", exact: true }).click();
+    await page.getByRole("alert").filter({ hasText: "is much for the runout of a ring gear" }).waitFor();
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.runout.length, 0);
+    await page.getByLabel("Note (may stay empty)").fill("a burr");
+    await page.getByRole("button", { name: "Save", exact: true }).click();
+    await page.getByText("Saved.").first().waitFor();
+    assert.equal((await bench.json(`/api/jobs/${job}`)).record.runout[0].note, "a burr");
+    await finish(page);
+});
+
 test("the answer of a trial is lost for long: pressed again it is the same trial", async () => {
     const { page, job } = await onJob("Van 16", "/new-trial");
     await heading(page, "Trial 1");

@@ -187,9 +187,13 @@ test("readings, check lists, sign-off", async () => {
     await page.getByText("left 2 notches").waitFor();
     await checkPage(page, "16-carrier");
     await open("measure/torques", "Torques");
-    await page.getByLabel("Pinion nut").check();
+    await page.getByLabel("Bearing caps at full torque").check();
     await page.waitForFunction(() => document.querySelectorAll("input:checked").length === 1);
     await checkPage(page, "17-torques");
+    await open("measure/pinion", "Pinion seal and nut");
+    await page.getByLabel("New pinion nut").check();
+    await page.waitForFunction(() => document.querySelectorAll("input:checked").length === 1);
+    await checkPage(page, "17-pinion");
     await open("measure/final-assembly", "Final assembly");
     await checkPage(page, "18-final-assembly");
     await open("sign-off", "Sign the job off");

@@ -112,7 +112,7 @@ class Play:
         record = json.loads(self.run("job", "show", self.name, "--json"))
         item = next(item for item in record["checks"] if item["list"] == lists and item["state"] == "open")
         words = [item["key"]]
-        if lists == "torque":
+        if item["key"] in USUAL_NM:
             words += ["--torque", f"{item['wanted_nm'][0] + 1 if item['wanted_nm'] else USUAL_NM[item['key']]}Nm"]
         self.job("check", *words)
 
@@ -138,6 +138,8 @@ class Play:
             self.job("add-backlash", *[f"{self.backlash + k * 0.005:.4f}mm" for k in (0, 1, 0, -1)])
         elif key in ("pattern", "final-pattern"):
             self.roll()
+        elif key == "pinion":
+            self.tick("pinion")
         elif key == "torques":
             self.tick("torque")
         elif key == "final-assembly":
@@ -164,15 +166,19 @@ class Play:
     def check(self):
         opening = ["parts", "start-depth", "trial-preload", "runout", "carrier", "backlash", "pattern"]
         assert self.steps[: len(opening)] == opening, f"{self.name}: {self.steps}"
-        last = "preload" if self.sleeve else "torques"
-        rest = self.steps[self.steps.index(last):]
+        # Sleeve or spacer: seal and nut go in for good when the pattern is right, the preload is read with them in, and
+        # the pattern is rolled once more when all is tight, before the cover goes on.
+        assert "pinion" in self.steps, f"{self.name}: {self.steps}"
+        rest = self.steps[self.steps.index("pinion"):]
         if self.photos:
             # Of photos, one more reading of the same setting may be asked for before it is left.
             rest = [step for step in rest if step != "pattern"]
-        wanted = (["preload", "torques", "final-pattern"] if self.sleeve else ["torques"]) + ["final-assembly", "sign-off"]
+        wanted = ["pinion", "preload", "torques", "final-pattern", "final-assembly", "sign-off"]
         assert rest == wanted, f"{self.name}: {self.steps}"
+        self.check_lists()
+        assert any("TORQUE --with-seal" in said for said in self.said), f"{self.name}: the seal is in when the preload is read for good"
         # A change of shims is followed by the preload again, where the shims touch it.
-        between = self.steps[len(opening) - 1 : self.steps.index(last)]
+        between = self.steps[len(opening) - 1 : self.steps.index("pinion")]
         if self.build["pinion_shim"] == "under-pinion-support":
             assert "trial-preload" not in between, f"{self.name}: {self.steps}"
         else:
@@ -190,6 +196,22 @@ class Play:
         assert "Signed off" in sheet and "Final pattern" in sheet and "by its reading" in sheet.lower()
         metric = (pathlib.Path(self.folder) / f"{self.name}-sheet-mm.html").read_text()
         assert "\u00a0in\u00a0(" not in metric and not re.search(r"lb\u00a0\(\d", metric) and "\u00a0mm" in metric, f"{self.name}: inches on the metric sheet"
+
+
+    def check_lists(self):
+        """What was ticked before the last trial and what after it, by the record's own times."""
+        record = json.loads(self.run("job", "show", self.name, "--json"))
+        rolled = record["trials"][-1]["at"]
+        before = {item["key"] for item in record["checks"] if item["at"] < rolled}
+        after = {item["key"] for item in record["checks"] if item["at"] > rolled}
+        adjusters = self.build["carrier"] == "threaded-adjusters"
+        early = ["oil-seals", "new-nut", "pinion-nut", "bearing-caps", "ring-gear-bolts"] + ["new-sleeve"] * self.sleeve + ["adjuster-locks"] * adjusters
+        assert before >= set(early), f"{self.name}: before the last trial: {sorted(before)}"
+        late = {"cover", "shaft-bolts", "paste-cleaned", "o-ring", "shaft-retainers", "brakes", "oil-filled", "break-in"}
+        assert after >= late, f"{self.name}: after the last trial: {sorted(after)}"
+        assert record["preload"][-1]["at"] <= rolled
+        marks = next(item["text"] for item in record["checks"] if item["key"] == "witness-marks")
+        assert ("adjusters" in marks) == adjusters, f"{self.name}: {marks}"
 
 
 def main():

@@ -137,6 +137,8 @@ export const noMark = (mm) =>
     Math.abs(mm) > MOST_MARK_MM ? say("page.mark-too-large", units.length(MOST_MARK_MM)) : null;
 /// What a pinion's depth can be at all, as the record takes it.
 export const noDepth = within(5, 500, units.length);
+/// Of the height of a pinion bearing, cone in cup.
+export const noBearing = within(0, 150, units.length);
 /// A ring gear of less than 2 in or more than 3 ft was typed in the other unit.
 export const oddDiameter = (mm) => (mm < 50 || mm > 900 ? say("page.right-unit") : null);
 

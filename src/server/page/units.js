@@ -80,6 +80,12 @@ export function parseLength(text, large = false) {
     return (thousandths ? value / 1000 : value) * MM_PER_INCH;
 }
 
+/// Whether a typed length is in millimetres: by its own unit, else by the switch.
+export const isMetric = (text) => {
+    const own = /(mm|in|inch|"|thou)\s*\.?$/i.exec(text.trim());
+    return own ? own[1].toLowerCase() === "mm" : unit === "mm";
+};
+
 /// A typed value with the unit that it was meant in, so that it stays the same when the switch is turned. "list": lengths
 /// with commas between.
 export function withUnit(text, kind) {

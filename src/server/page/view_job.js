@@ -16,6 +16,7 @@ const PAGES = {
     "trial-preload": "measure/preload",
     "final-pattern": "new-trial",
     runout: "measure/runout",
+    pinion: "measure/pinion",
     preload: "measure/preload",
     backlash: "measure/backlash",
     carrier: "measure/carrier",
@@ -36,14 +37,13 @@ function headlineOf(answer) {
 }
 
 /// The check lists are told by numbers; their lines stand on their page.
-const LISTS = { parts: "parts", torques: "torque", "final-assembly": "final-assembly" };
 function detailOf(record, step) {
     const signed = record.sign_offs.at(-1);
     if (step.key === "sign-off" && signed && !signed.struck)
         return say("page.signed-off-by", signed.by, units.when(signed.at));
-    const lines = record.checks.filter((one) => one.list === LISTS[step.key]);
-    return lines.length
-        ? say("page.checks-done", lines.filter((one) => one.state !== "open").length, lines.length)
+    const { lines, open_lines: open } = step;
+    return lines.length && step.state !== "not-needed"
+        ? say("page.checks-done", lines.length - open.length, lines.length)
         : step.detail;
 }
 

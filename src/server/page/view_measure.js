@@ -12,6 +12,7 @@ import {
     lengthField,
     myName,
     farApart,
+    noBearing,
     noDepth,
     noMark,
     numberField,
@@ -197,9 +198,10 @@ function preload(job, view, refresh) {
         hint: spacer === "solid-spacer" ? "" : say("page.empty-crush-sleeve"),
     });
     const rolling = sleeve && view.status.steps.some((one) => one.key === "trial-preload" && one.state !== "done");
+    const sealIsIn = view.record.checks.some((line) => line.key === "oil-seals" && line.state === "done");
     const seal = choice({
         label: say("page.oil-seal"),
-        value: "out",
+        value: sealIsIn ? "in" : "out",
         options: [
             ["out", say("page.not-fitted")],
             ["in", say("page.fitted-drags")],
@@ -417,11 +419,33 @@ function markFields() {
         ask: (mm) => (farApart(mm, units.parseLength(old.input.value)) ? say("page.marks-far-apart") : null),
     });
     const stack = lengthField({ label: say("page.shims-of-old-pinion"), hint: say("page.stack-for-total"), most: 20 });
+    const height = (label, hint) => lengthField({ label, hint, large: true, refuse: noBearing });
+    const oldBearing = height(say("page.old-bearing"), say("page.bearing-hint"));
+    const newBearing = height(say("page.new-bearing"), "");
+    const housing = choice({
+        label: say("page.old-pinion-ran-in"),
+        value: "this",
+        options: [
+            ["this", say("page.this-housing")],
+            ["other", say("page.other-housing")],
+        ],
+    });
+    // A mark is a number: one typed in inches and the other in millimetres are asked about. 0 is the same in both.
+    const inTwoUnits = () =>
+        old.read() !== 0 && next.read() !== 0 && units.isMetric(old.input.value) !== units.isMetric(next.input.value);
     return {
-        fields: [old, next, stack],
+        fields: [old, next, stack, oldBearing, newBearing, housing],
         body: () => {
             if (old.read() === null || next.read() === null) throw new Error(say("page.both-marks"));
-            return { old_mark_mm: old.read(), new_mark_mm: next.read(), shim_stack_mm: stack.read() };
+            return {
+                old_mark_mm: old.read(),
+                new_mark_mm: next.read(),
+                shim_stack_mm: stack.read(),
+                marks_in_two_units: inTwoUnits() || null,
+                old_bearing_mm: oldBearing.read(),
+                new_bearing_mm: newBearing.read(),
+                other_housing: housing.read() === "other" || null,
+            };
         },
     };
 }
@@ -516,18 +540,23 @@ function runout(job, view, refresh) {
 
 function carrier(job, view, refresh) {
     const torque = torqueField({ label: say("page.turning-torque-carrier") });
-    const parts = view.gear.adjusters
-        ? [
-              ["left_notches", numberField({ refuse: tooManyNotches, label: say("page.left-adjuster-notches-past") })],
-              [
-                  "right_notches",
-                  numberField({ refuse: tooManyNotches, label: say("page.right-adjuster-notches-past") }),
-              ],
-          ]
-        : [
-              ["left_shims_mm", lengthField({ label: say("page.shims-left") })],
-              ["right_shims_mm", lengthField({ label: say("page.shims-right") })],
-          ];
+    const notches = (label) => numberField({ refuse: tooManyNotches, label });
+    // Where the gear set does not say what holds the carrier, either can be there.
+    const known = view.gear.given.carrier;
+    const parts = [
+        ...(!known || view.gear.adjusters
+            ? [
+                  ["left_notches", notches(say("page.left-adjuster-notches-past"))],
+                  ["right_notches", notches(say("page.right-adjuster-notches-past"))],
+              ]
+            : []),
+        ...(!known || !view.gear.adjusters
+            ? [
+                  ["left_shims_mm", lengthField({ label: say("page.shims-left") })],
+                  ["right_shims_mm", lengthField({ label: say("page.shims-right") })],
+              ]
+            : []),
+    ];
     const spread = lengthField({ label: say("page.spread-housing-press-shims") });
     return page(
         job,
@@ -569,15 +598,22 @@ function carrier(job, view, refresh) {
 
 const entriesPath = (job) => `/api/jobs/${encodeURIComponent(job)}/entries/`;
 
-/// The box that a line of a check list is ticked in; `tell(words)` says what went wrong, null that nothing did.
-function checkBox({ job, view, refresh, tell }, item, name) {
+/// The box that a line of a check list is ticked in; `tell(words)` says what went wrong, null that nothing did. The line
+/// of a joint is ticked with its torque: the box opens the `fields` for it.
+function checkBox({ job, view, refresh, tell, isOpen }, item, name, fields) {
     const box = h("input", {
         type: "checkbox",
         id: name,
-        checked: item.state === "done",
+        checked: item.state === "done" && !isOpen(item),
         disabled: view.signed_off,
         async onchange() {
             tell(null);
+            if (box.checked && fields) {
+                box.checked = false;
+                fields.open = true;
+                fields.querySelector("input").focus();
+                return;
+            }
             box.disabled = true;
             try {
                 const state = box.checked ? "done" : "open";
@@ -596,14 +632,20 @@ function checkBox({ job, view, refresh, tell }, item, name) {
 
 /// The torque of one line of the check list, and what the maker's sheet wants.
 function torqueForm({ job, refresh }, item, name) {
-    const torque = torqueField({ label: say("page.tightened"), bolts: true, required: true }),
+    const torque = torqueField({ label: say("page.tightened"), bolts: true }),
+        remark = textField({ label: say("page.torque-note") }),
         low = torqueField({ label: say("page.sheet-says-least"), bolts: true }),
         high = torqueField({ label: say("page.sheet-says-most"), bolts: true });
     const main = form({
-        fields: [torque.element, h("div", { class: "two" }, low.element, high.element)],
+        fields: [torque.element, h("div", { class: "two" }, low.element, high.element), remark.element],
         button: say("page.save"),
         async send() {
-            const body = { key: item.key, state: "done", by: myName(), torque_nm: torque.read() };
+            const why = given([
+                ["torque_nm", torque.read()],
+                ["note", remark.read()],
+            ]);
+            if (Object.keys(why).length === 0) throw torque.complaint(say("page.torque-or-note"));
+            const body = { key: item.key, state: "done", by: myName(), ...why };
             // One of the two alone is both.
             const least = low.read() ?? high.read(),
                 most = high.read() ?? low.read();
@@ -621,20 +663,29 @@ function torqueForm({ job, refresh }, item, name) {
     return h("details", {}, h("summary", {}, say("page.enter-torque")), main);
 }
 
+/// Why a line that was ticked is open again, beside a wrong torque, which its judgement tells.
+function openAgain({ isOpen }, item, judged) {
+    if (item.state !== "done" || !isOpen(item) || judged?.result === "fail") return null;
+    const words = judged && item.torque_nm === null && !item.note ? "page.without-torque" : "page.before-last-change";
+    return h("span", { class: "tag warn" }, say(words));
+}
+
 function checkLine(page, item, number) {
     const { view } = page;
     const name = `check-${number}`;
     const judged = view.record.judgements.find((one) => one.entry === item.key);
+    const fields = view.joints.includes(item.key) && !view.signed_off ? torqueForm(page, item, name) : null;
     return h(
         "li",
         { class: "tick" },
-        checkBox(page, item, name),
+        checkBox(page, item, name, fields),
         h(
             "div",
             {},
             h("label", { for: name }, item.text),
             item.only_at_the_end ? h("span", { class: "tag" }, say("page.only-end")) : null,
             item.state === "not-needed" ? h("span", { class: "tag" }, say("page.not-needed")) : null,
+            openAgain(page, item, judged),
             item.torque_nm === null ? null : h("p", { class: "small" }, units.torque(item.torque_nm, true)),
             judged
                 ? h(
@@ -648,7 +699,8 @@ function checkLine(page, item, number) {
             item.by && item.state === "done"
                 ? h("p", { class: "small quiet" }, `${units.when(item.at)}, ${item.by}`)
                 : null,
-            item.list === "torque" && !view.signed_off ? torqueForm(page, item, name) : null,
+            item.note && item.state !== "open" ? h("p", { class: "small" }, item.note) : null,
+            fields,
         ),
     );
 }
@@ -666,22 +718,28 @@ function ownLineForm(job, list, refresh) {
     });
 }
 
-function checks(job, view, list, refresh) {
+/// The steps of a job that are check lists, and the list of each.
+const LISTS = { parts: "parts", pinion: "pinion", torques: "torque", "final-assembly": "final-assembly" };
+
+function checks(job, view, key, refresh) {
+    const list = LISTS[key];
     const [title, intro] = {
         parts: [say("page.parts"), say("page.parts-before-work")],
-        torque: [say("page.torques"), say("page.values-come-makers-sheet")],
-        "final-assembly": [
-            say("page.final-assembly"),
-            say(spacerOf(view) === "crush-sleeve" ? "page.oil-seals-o-ring" : "page.oil-seals-no-sleeve"),
+        pinion: [
+            say("page.pinion-for-good"),
+            say(spacerOf(view) === "crush-sleeve" ? "page.pinion-with-sleeve" : "page.pinion-without-sleeve"),
         ],
-    }[list];
+        torques: [say("page.torques"), say("page.values-come-makers-sheet")],
+        "final-assembly": [say("page.final-assembly"), say("page.closed-when-rolled")],
+    }[key];
+    const step = view.status.steps.find((one) => one.key === key);
     const items = view.record.checks.filter((item) => item.list === list);
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const tell = (text) => {
         problem.textContent = text ?? "";
         problem.hidden = text === null;
     };
-    const page = { job, view, refresh, tell };
+    const page = { job, view, refresh, tell, isOpen: (item) => step.open_lines.includes(item.key) };
     return {
         title,
         back: [`#/job/${job}`, say("page.job")],
@@ -700,8 +758,6 @@ function checks(job, view, list, refresh) {
 }
 
 export function measureView(job, view, what, refresh) {
-    if (what === "parts") return checks(job, view, "parts", refresh);
-    if (what === "torques") return checks(job, view, "torque", refresh);
-    if (what === "final-assembly") return checks(job, view, "final-assembly", refresh);
+    if (what in LISTS) return checks(job, view, what, refresh);
     return ({ preload, backlash, runout, carrier, "start-depth": startDepth }[what] ?? preload)(job, view, refresh);
 }

@@ -156,11 +156,14 @@ TEST_CASE("a job with steps open is signed off only with a reason, and then clos
     JobRecord job = fullJob();
     JobStamp stamp = stampAt(90);
     CHECK_THAT(refusalOf([&] { signOff(job, stamp); }),
-               Contains("still open: Parts and match numbers; Torques; Final assembly"));
+               Contains("still open: Parts and match numbers; Pinion seal and nut, for good; Preload of the pinion "
+                        "bearings, for good; Torques; Final pattern; Final assembly"));
     stamp.note = "the workshop closes for the week";
     signOff(job, stamp);
     REQUIRE(signedOff(job) != nullptr);
-    CHECK(signedOff(job)->open == std::vector<std::string>{"Parts and match numbers", "Torques", "Final assembly"});
+    CHECK(signedOff(job)->open == std::vector<std::string>{"Parts and match numbers", "Pinion seal and nut, for good",
+                                                           "Preload of the pinion bearings, for good", "Torques",
+                                                           "Final pattern", "Final assembly"});
     CHECK_THAT(refusalOf([&] {
                    (void)addRunout(job, {stampAt(91), RunoutPlace::RingGear, 0.05});
                }),
@@ -187,11 +190,27 @@ StepState stateOf(const JobRecord& job, const std::string& key) {
 
 std::string nextWords(const JobRecord& job) { return text(jobStatus(job).next); }
 
-void tickAll(JobRecord& job, CheckList list, int minute) {
+/// A torque that no joint of an axle makes odd, where the line is of one.
+Tick tickAt(const CheckItem& item, int minute) {
     Tick tick;
     tick.at = atMinute(minute);
+    if (takesTorque(item)) tick.torqueNm = item.key == "pinion-nut" ? 240 : item.key == "adjuster-locks" ? 20 : 60;
+    return tick;
+}
+
+void tickAll(JobRecord& job, CheckList list, int minute) {
     for (std::size_t i = 0; i < job.checks.size(); ++i)
-        if (job.checks[i].list == list) tickCheck(job, job.checks[i].key, tick);
+        if (job.checks[i].list == list) tickCheck(job, job.checks[i].key, tickAt(job.checks[i], minute));
+}
+
+const CheckItem& lineOf(const JobRecord& job, std::string_view key) {
+    return *std::find_if(job.checks.begin(), job.checks.end(), [&](const CheckItem& item) { return item.key == key; });
+}
+
+std::string detailOf(const JobRecord& job, const std::string& key) {
+    for (const JobStep& step : jobStatus(job).steps)
+        if (step.key == key) return text(step.detail);
+    throw std::logic_error("no such step");
 }
 
 DepthEntry marksEntry(int minute) {
@@ -283,16 +302,31 @@ TEST_CASE("the whole way to the sign-off, each step in its turn") {
     TrialEntry second = labTrial(30, Verdict::Accept);
     second.shimStackMm = 0.635;
     (void)addTrial(job, second);
-    CHECK(nextStep(job) == "torques");
-    Tick tick;
-    tick.at = atMinute(40);
-    for (const CheckList list : {CheckList::Torque, CheckList::FinalAssembly})
+    const auto tickEach = [&](CheckList list, const char* step, int minute) {
         for (std::size_t i = 0; i < job.checks.size(); ++i)
             if (job.checks[i].list == list) {
-                CHECK(nextStep(job) == (list == CheckList::Torque ? "torques" : "final-assembly"));
-                tickCheck(job, job.checks[i].key, tick);
+                CHECK(nextStep(job) == step);
+                tickCheck(job, job.checks[i].key, tickAt(job.checks[i], minute));
             }
+    };
+    // Seal and nut go in when the pattern is right; the preload is read with them, whatever was read before.
+    CHECK(nextStep(job) == "pinion");
+    CHECK_THAT(nextWords(job), Contains("Take the pinion nut off once more") && Contains("fingers out of its way"));
+    CHECK(stateOf(job, "preload") == StepState::Open);
+    tickEach(CheckList::Pinion, "pinion", 40);
+    CHECK(nextStep(job) == "preload");
+    CHECK_THAT(detailOf(job, "preload"), Contains("Read before the pinion was in for good"));
+    (void)addPreload(job, {stampAt(41), 1.75, {}, true});
+    tickEach(CheckList::Torque, "torques", 42);
+    // That trial was rolled before all this was tight.
+    CHECK(nextStep(job) == "final-pattern");
+    CHECK_THAT(detailOf(job, "final-pattern"),
+               Contains("Trial t2 was rolled before this was done for good: preload of the pinion, oil-seals") &&
+                   Contains("pinion-nut") && Contains("bearing-caps") && Contains("ring-gear-bolts"));
+    second.stamp = stampAt(43);
+    (void)addTrial(job, second);
     CHECK(stateOf(job, "final-pattern") == StepState::Done);
+    tickEach(CheckList::FinalAssembly, "final-assembly", 44);
     CHECK(nextStep(job) == "sign-off");
     CHECK(jobStatus(job).attention.empty());
     signOff(job, stampAt(50));
@@ -318,9 +352,12 @@ TEST_CASE("a crush sleeve: rolled with set-up bearings, crushed once, read with 
     TrialEntry second = labTrial(30, Verdict::Accept);
     second.shimStackMm = 0.812;
     (void)addTrial(job, second);
-    CHECK(nextStep(job) == "preload");
-    CHECK_THAT(nextWords(job), Contains("fit the new crush sleeve, the pinion seal and the flange") &&
+    CHECK(nextStep(job) == "pinion");
+    CHECK_THAT(nextWords(job), Contains("fit the new crush sleeve, the pinion seal, the flange and the nut for good") &&
                                    Contains("Never back the nut off"));
+    tickAll(job, CheckList::Pinion, 31);
+    CHECK(nextStep(job) == "preload");
+    CHECK_THAT(nextWords(job), Contains("Never back the nut off"));
     SECTION("the sheet has a figure with the seal") {
         job.gearSet.data.limits.preloadWithSeal.newNm = Interval{2.0, 2.6};
         (void)addPreload(job, {stampAt(31), 2.9, {}, true});
@@ -348,6 +385,209 @@ TEST_CASE("a crush sleeve: rolled with set-up bearings, crushed once, read with 
     CHECK(jobStatus(job).attention.empty());
 }
 
+TEST_CASE("the cover and the shafts are tightened last, after the last trial") {
+    const JobRecord job = labJob();
+    std::vector<std::string> final;
+    for (const CheckItem& item : job.checks)
+        if (item.list == CheckList::FinalAssembly) final.push_back(item.key);
+    const auto at = [&](const char* key) { return std::find(final.begin(), final.end(), key) - final.begin(); };
+    for (const char* key : {"cover", "shaft-bolts"}) {
+        CHECK(lineOf(job, key).list == CheckList::FinalAssembly);
+        CHECK(takesTorque(lineOf(job, key)));
+    }
+    CHECK(at("paste-cleaned") < at("o-ring"));
+    CHECK(at("o-ring") < at("cover"));
+    CHECK(at("cover") < at("oil-filled"));
+    CHECK(at("shaft-retainers") < at("shaft-bolts"));
+    CHECK_FALSE(takesTorque(lineOf(job, "brakes")));
+}
+
+TEST_CASE("what closes the axle before the last trial is told") {
+    JobRecord job = labJob();
+    getReadyToRoll(job, false);
+    (void)addTrial(job, labTrial(10, Verdict::Accept));
+    tickCheck(job, "cover", tickAt(lineOf(job, "cover"), 11));
+    REQUIRE(jobStatus(job).attention.size() == 1);
+    CHECK(jobStatus(job).attention[0].kind == AttentionKind::FittedEarly);
+    CHECK_THAT(text(jobStatus(job).attention[0].sentence), Contains("\"cover\"") && Contains("come off again"));
+}
+
+TEST_CASE("a change of the setting undoes what had to come apart for it") {
+    JobRecord job = sleeveJob();
+    getReadyToRoll(job, true);
+    (void)addTrial(job, labTrial(10, Verdict::Accept));
+    tickAll(job, CheckList::Pinion, 11);
+    tickAll(job, CheckList::Torque, 12);
+    WorkEntry work;
+    work.stamp = stampAt(20);
+    work.backlashMm = 0.18;
+    SECTION("the ring gear was moved: the caps were loose") {
+        work.shimChangeMm = 0;
+        (void)addWork(job, work);
+        CHECK(stateOf(job, "pinion") == StepState::Done);
+        CHECK_THAT(detailOf(job, "torques"),
+                   Contains("bearing-caps (ticked before the last change)") && !Contains("ring-gear-bolts (ticked"));
+    }
+    SECTION("the pinion was out: nut, seal and sleeve too") {
+        work.shimChangeMm = 0.05;
+        (void)addWork(job, work);
+        CHECK_THAT(detailOf(job, "pinion"),
+                   Contains("new-sleeve (ticked before the last change)") && Contains("pinion-nut (ticked"));
+        tickAll(job, CheckList::Pinion, 21);
+        CHECK(detailOf(job, "pinion") == "4 of 4 done.");
+    }
+}
+
+TEST_CASE("a torque line is done with a value, or with a note that says why there is none") {
+    JobRecord job = labJob();
+    Tick tick;
+    tick.at = atMinute(5);
+    for (const char* key : {"pinion-nut", "bearing-caps", "cover"}) {
+        CHECK_THAT(refusalOf([&] { tickCheck(job, key, tick); }),
+                   Catch::StartsWith(key) && Contains("Enter the torque as tightened, or a note"));
+        CHECK(lineOf(job, key).state == CheckState::Open);
+    }
+    tickCheck(job, "oil-seals", tick);  // no joint
+    (void)addCheck(job, CheckList::Torque, "Bolts of the stone guard");
+    CHECK_THAT(refusalOf([&] { tickCheck(job, "own-1", tick); }), Contains("Enter the torque"));
+    tick.note = "by angle, as the sheet says";
+    tickCheck(job, "bearing-caps", tick);
+    CHECK_THAT(detailOf(job, "torques"), !Contains("bearing-caps"));
+    // Older records have ticks without either: these lines are open.
+    job.checks.front().state = CheckState::Open;
+    for (CheckItem& item : job.checks)
+        if (item.key == "pinion-nut") item.state = CheckState::Done, item.stamp.at = atMinute(6);
+    CHECK_THAT(detailOf(job, "pinion"), Contains("pinion-nut (no torque)"));
+    tick.note.clear();
+    tick.state = CheckState::NotNeeded;
+    tickCheck(job, "adjuster-locks", tick);
+    CHECK_THAT(detailOf(job, "torques"), !Contains("adjuster-locks"));
+}
+
+TEST_CASE("a record of the former order opens with its ticks, each line where its work is done") {
+    JobRecord job = labJob();
+    for (CheckItem& item : job.checks) {
+        const bool torque = takesTorque(item);
+        if (item.list != CheckList::Parts) item.list = torque ? CheckList::Torque : CheckList::FinalAssembly;
+        item.state = CheckState::Done;
+        item.stamp.at = atMinute(50), item.stamp.by = "Mira";
+        if (torque) item.torqueNm = 60;
+    }
+    for (CheckItem& item : job.checks)
+        if (item.key == "pinion-nut") item.torqueNm = 240;
+    (void)addTrial(job, labTrial(10, Verdict::Accept));
+    (void)addPreload(job, {stampAt(46), 1.65, {}, false});
+    (void)addCheck(job, CheckList::Torque, "Bolts of the stone guard");
+    JobRecord read = parseJob(writeJob(job), "job.json");
+    CHECK(read.checks.size() == job.checks.size());
+    CHECK(lineOf(read, "pinion-nut").list == CheckList::Pinion);
+    CHECK(lineOf(read, "oil-seals").list == CheckList::Pinion);
+    CHECK(lineOf(read, "cover").list == CheckList::FinalAssembly);
+    CHECK(lineOf(read, "cap-torque").list == CheckList::Torque);
+    CHECK(lineOf(read, "own-1").list == CheckList::Torque);
+    CHECK(lineOf(read, "cover").torqueNm == 60);
+    CHECK(lineOf(read, "cover").stamp.at == atMinute(50));
+    CHECK(stateOf(read, "pinion") == StepState::Done);
+    // Not signed off, it is asked for what the former order did not ask; signed off, it stays as it was signed.
+    CHECK(stateOf(read, "preload") == StepState::Open);
+    SignOff sign;
+    sign.stamp = stampAt(60);
+    sign.open = {"Backlash"};
+    read.signOffs.push_back(sign);
+    CHECK(stateOf(read, "preload") == StepState::Done);
+    CHECK(stateOf(read, "final-pattern") == StepState::Done);
+    CHECK(detailOf(read, "final-pattern") == "Counted as done when the job was signed off.");
+    CHECK(stateOf(read, "torques") == StepState::Open);  // a line of it is
+    CHECK(jobStatus(read).attention.size() == 1);        // signed off with the backlash open, nothing else
+}
+
+TEST_CASE("witness marks and locks by what holds the carrier; where the file does not say it, no locks are asked for") {
+    JobRecord job = labJob();
+    const auto has = [&](const char* key) {
+        return std::any_of(job.checks.begin(), job.checks.end(),
+                           [&](const CheckItem& item) { return item.key == key; });
+    };
+    CHECK(lineOf(job, "witness-marks").text == "Witness marks across pinion nut, cap bolts and adjusters");
+    CHECK(has("adjuster-locks"));
+    for (const std::optional<CarrierSetting>& carrier :
+         {std::optional(CarrierSetting::CarrierShims), std::optional(CarrierSetting::OutboardShims),
+          std::optional<CarrierSetting>()}) {
+        job.gearSet.data.build.carrier = carrier;
+        fitCheckLists(job);
+        CHECK(lineOf(job, "witness-marks").text == "Witness marks across pinion nut and cap bolts");
+        CHECK_FALSE(has("adjuster-locks"));
+    }
+}
+
+TEST_CASE("readings that no axle gives are asked about, and taken with a note") {
+    JobRecord job = labJob(), shims = sleeveJob();
+    constexpr double kInchPound = 0.1129848;
+    const auto asks = [](const auto& add, const char* what) {
+        CHECK_THAT(refusalOf(add), Contains(what) && Contains("Was it read in the right unit?") &&
+                                       Contains("enter it with a note that says so"));
+    };
+    JobStamp noted = stampAt(1);
+    noted.note = "read twice";
+    for (const bool forTrial : {false, true}) {
+        PreloadEntry preload{stampAt(1), 500 * kInchPound, {}, false, forTrial};
+        asks([&] { (void)addPreload(job, preload); },
+             "500 in-lb (56.49 Nm) is much for the turning torque of a pinion");
+        preload.stamp = noted;
+        (void)addPreload(job, preload);
+    }
+    RunoutEntry runout{stampAt(1), RunoutPlace::RingGear, 5.08};
+    asks([&] { (void)addRunout(job, runout); }, "0.200 in (5.08 mm) is much for the runout of a ring gear");
+    runout.mm = 0.3;  // far outside its limit, but a ring gear can have it
+    (void)addRunout(job, runout);
+    BacklashEntry backlash{stampAt(1), {{0, 0.2}, {90, 2.54}}, {}};
+    asks([&] { (void)addBacklash(job, backlash); }, "0.100 in (2.54 mm) is much for the backlash of an axle");
+    backlash.stamp = noted;
+    CHECK(addBacklash(job, backlash) == "b1");
+    CarrierEntry carrier;
+    carrier.stamp = stampAt(1);
+    carrier.leftNotches = 900;
+    asks([&] { (void)addCarrier(job, carrier); }, "900 notches is much for an adjuster");
+    carrier.leftNotches = -3;
+    CHECK(addCarrier(job, carrier) == "c1");
+    carrier = {};
+    carrier.stamp = stampAt(1);
+    carrier.torqueNm = 500 * kInchPound;
+    asks([&] { (void)addCarrier(job, carrier); }, "is much for a turning torque");
+    carrier.torqueNm.reset();
+    carrier.leftShimsMm = 30;
+    asks([&] { (void)addCarrier(shims, carrier); }, "is much for the shims at one side");
+    carrier.leftShimsMm = 2.3, carrier.spreadMm = 5;
+    asks([&] { (void)addCarrier(shims, carrier); }, "is much for the spread of a housing");
+    WorkEntry work;
+    work.stamp = stampAt(1);
+    work.rightNotches = -400;
+    asks([&] { (void)addWork(job, work); }, "400 notches is much for an adjuster");
+    // What the sheet itself asks for is not odd.
+    job.gearSet.data.limits.preloadNewNm = Interval{50, 60};
+    CHECK(addPreload(job, {stampAt(2), 500 * kInchPound, {}, false}) == "p3");
+}
+
+TEST_CASE("notches on an axle with side shims, and side shims on one with adjusters, are refused") {
+    JobRecord adjusters = labJob(), shims = sleeveJob(), unknown = labJob();
+    unknown.gearSet.data.build.carrier.reset();
+    CarrierEntry notches, sides;
+    notches.stamp = sides.stamp = stampAt(1);
+    notches.stamp.note = sides.stamp.note = "as read";  // a note does not make it another axle
+    notches.leftNotches = 2;
+    sides.rightShimsMm = 2.3;
+    CHECK_THAT(refusalOf([&] { (void)addCarrier(shims, notches); }), Contains("side shims and no threaded adjusters"));
+    CHECK_THAT(refusalOf([&] { (void)addCarrier(adjusters, sides); }),
+               Contains("threaded adjusters and no side shims"));
+    CHECK(addCarrier(adjusters, notches) == "c1");
+    CHECK(addCarrier(shims, sides) == "c1");
+    CHECK(addCarrier(unknown, notches) == "c1");
+    CHECK(addCarrier(unknown, sides) == "c2");
+    WorkEntry work;
+    work.stamp = stampAt(2);
+    work.leftNotches = 1;
+    CHECK_THAT(refusalOf([&] { (void)addWork(shims, work); }), Contains("no threaded adjusters"));
+}
+
 TEST_CASE("each axle is asked only for what it has") {
     const auto keys = [](const JobRecord& job, CheckList list) {
         std::vector<std::string> found;
@@ -359,13 +599,15 @@ TEST_CASE("each axle is asked only for what it has") {
         return std::find(list.begin(), list.end(), key) != list.end();
     };
     const JobRecord sleeve = sleeveJob(), support = labJob();
-    CHECK(has(keys(sleeve, CheckList::FinalAssembly), "new-sleeve"));
-    CHECK_FALSE(has(keys(support, CheckList::FinalAssembly), "new-sleeve"));
+    CHECK(has(keys(sleeve, CheckList::Pinion), "new-sleeve"));
+    CHECK_FALSE(has(keys(support, CheckList::Pinion), "new-sleeve"));
+    for (const JobRecord* one : {&sleeve, &support})
+        for (const char* key : {"oil-seals", "new-nut", "pinion-nut"}) CHECK(has(keys(*one, CheckList::Pinion), key));
     CHECK(has(keys(support, CheckList::Torque), "pinion-support-bolts"));
     CHECK_FALSE(has(keys(sleeve, CheckList::Torque), "pinion-support-bolts"));
     CHECK(has(keys(support, CheckList::Torque), "adjuster-locks"));
     CHECK_FALSE(has(keys(sleeve, CheckList::Torque), "adjuster-locks"));
-    for (const char* key : {"shaft-retainers", "brakes", "new-nut", "break-in", "oil-filled"})
+    for (const char* key : {"shaft-retainers", "brakes", "cover", "break-in", "oil-filled"})
         CHECK(has(keys(sleeve, CheckList::FinalAssembly), key));
     for (const char* key : {"match-numbers", "ring-bolts-kind", "thread-locker"})
         CHECK(has(keys(sleeve, CheckList::Parts), key));
@@ -384,7 +626,7 @@ TEST_CASE("each axle is asked only for what it has") {
     CHECK(keys(check, CheckList::Parts).empty());
     CHECK(stateOf(check, "parts") == StepState::NotNeeded);
     CHECK(nextStep(check) == "runout");
-    CHECK_FALSE(has(keys(check, CheckList::FinalAssembly), "oil-seals"));
+    CHECK_FALSE(has(keys(check, CheckList::Pinion), "oil-seals"));
     JobRecord used = labJob();
     used.build = BuildKind::UsedGears;
     fitCheckLists(used);
@@ -492,17 +734,87 @@ TEST_CASE("depth tool and marks that disagree: the marks decide, and why") {
                Contains("not both"));
 }
 
+TEST_CASE(
+    "depth tool against marks without the stacks: the same shims, a change that was entered, or what is missing") {
+    JobRecord job = labJob();
+    DepthEntry tool;
+    tool.stamp = stampAt(1);
+    tool.measuredMm = 66.80, tool.wantedMm = 66.70;  // 0.10 mm too shallow
+    (void)addDepth(job, tool);
+    TrialEntry trial = labTrial(10, Verdict::Change);
+    trial.shimStackMm.reset();
+    trial.reading->advice->depthErrorMm = {-0.10, -0.15, -0.05};
+    const auto told = [&] {
+        std::string all;
+        for (const Attention& one : jobStatus(job).attention) all += text(one.sentence) + " ";
+        return all;
+    };
+    SECTION("no work between: the stacks are the same") {
+        (void)addTrial(job, trial);
+        CHECK(told().empty());
+        job.trials.back().reading->advice->depthErrorMm = {0.15, 0.10, 0.20};
+        CHECK_THAT(told(), Contains("Go by the marks") && Contains("so they are taken as the same"));
+    }
+    SECTION("a change that was entered is reckoned with") {
+        WorkEntry work;
+        work.stamp = stampAt(5);
+        work.shimChangeMm = -0.25;  // out from under the support: deeper
+        (void)addWork(job, work);
+        trial.reading->advice->depthErrorMm = {0.15, 0.10, 0.20};
+        (void)addTrial(job, trial);
+        CHECK(told().empty());
+        job.trials.back().reading->advice->depthErrorMm = {-0.10, -0.15, -0.05};
+        CHECK_THAT(told(), Contains("Go by the marks") && !Contains("taken as the same"));
+    }
+    SECTION("a change of which nobody knows how much: what is missing is said") {
+        WorkEntry work;
+        work.stamp = stampAt(5);
+        work.shimStackMm = 0.8;
+        (void)addWork(job, work);
+        (void)addTrial(job, trial);
+        CHECK_THAT(told(), Contains("cannot be held against each other") && Contains("neither stack is entered"));
+        job.depths[0].shimStackMm = 0.8;
+        CHECK_THAT(told(), Contains("the stack of the trial is not entered"));
+        job.depths[0].shimStackMm.reset();
+        job.trials[0].shimStackMm = 0.8;
+        CHECK_THAT(told(), Contains("was in when the tool measured is not entered"));
+    }
+}
+
+TEST_CASE("the start of the depth knows units, bearings and housing, and keeps them") {
+    JobRecord job = labJob();
+    DepthEntry marks = marksEntry(2);
+    marks.marksInTwoUnits = true;
+    marks.oldBearingMm = 31.75, marks.newBearingMm = 31.80;
+    (void)addDepth(job, marks);
+    const StartShim start = startShimOf(job, job.depths[0]);
+    CHECK_THAT(texts(start.questions).front(), Contains("One mark was given in inches"));
+    for (const std::string& question : texts(start.questions))
+        CHECK_THAT(question, !Contains("as tall as the old one"));  // that is answered
+    // 0.0762 mm deeper by the marks, 0.05 of it by the taller bearing.
+    CHECK(start.thicknessChangeMm == Approx(-0.0262));
+    CHECK_THAT(detailOf(job, "start-depth"), Contains("must sit") && Contains("of shim under the pinion support"));
+    const JobRecord read = parseJob(writeJob(job), "job.json");
+    CHECK(read.depths[0].marksInTwoUnits);
+    CHECK(read.depths[0].oldBearingMm == 31.75);
+    CHECK(read.depths[0].newBearingMm == 31.80);
+    CHECK_FALSE(read.depths[0].otherHousing);
+    marks.otherHousing = true;
+    CHECK_THAT(refusalOf([&] { (void)addDepth(job, marks); }), Contains("housing"));
+    CHECK(job.depths.size() == 1);
+}
+
 TEST_CASE("a torque that is off keeps its line open") {
     JobRecord job = fullJob();
     Tick tick;
     tick.at = atMinute(50);
     tick.torqueNm = 60, tick.wantedNm = Interval{75, 85}, tick.note = "a small axle";
     tickCheck(job, "pinion-nut", tick);
-    const std::vector<Judgement> all = judgeAll(job);
-    CHECK(all.back().result == JudgedAs::Fail);
-    CHECK_THAT(all.back().sentence,
+    const Judgement judged = judgeTorque(lineOf(job, "pinion-nut"));
+    CHECK(judged.result == JudgedAs::Fail);
+    CHECK_THAT(judged.sentence,
                Contains("44 ft-lb (60 Nm) is less than the 55 ft-lb (75 Nm) to 63 ft-lb (85 Nm) wanted"));
-    CHECK_THAT(text(jobStatus(job).steps[8].detail), Contains("pinion-nut (wrong torque)"));
+    CHECK_THAT(detailOf(job, "pinion"), Contains("pinion-nut (wrong torque)"));
     CHECK_THAT(refusalOf([&] { tickCheck(job, "wheel", tick); }), Contains("this job has: match-numbers"));
     CHECK(addCheck(job, CheckList::Torque, "Bolts of the stone guard") == "own-1");
 }

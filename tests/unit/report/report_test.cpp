@@ -65,6 +65,27 @@ fs::path script(const test::TempDir& dir, const std::string& body) {
 
 }  // namespace
 
+TEST_CASE("joints stand in one table of torques, the other lines in the list of their step", "[report]") {
+    const std::string html = sheetOf(hostileRecord());
+    const auto at = [&](const char* words) {
+        const std::size_t place = html.find(words);
+        REQUIRE(place != std::string::npos);
+        return place;
+    };
+    const std::size_t pinion = at("<h2>Pinion seal and nut, for good</h2>"), torques = at("<h2>Torques</h2>"),
+                      final = at("<h2>Final assembly</h2>");
+    CHECK(pinion < at("Pinion seal and flange fitted"));
+    CHECK(at("Pinion seal and flange fitted") < torques);
+    for (const char* joint : {"Pinion nut, at full torque", "Bearing cap bolts", "Cover bolts", "Bolts of the drive"}) {
+        CHECK(torques < at(joint));
+        CHECK(at(joint) < final);
+    }
+    // No joint: a line below the table.
+    CHECK(at("Bolts of the drive") < at("Bearing caps at full torque"));
+    CHECK(at("Bearing caps at full torque") < final);
+    CHECK(final < at("Marking paste cleaned off"));
+}
+
 TEST_CASE("the sheet tells each reading with its result, its limit's source, who and when", "[report]") {
     const std::string html = sheetOf(hostileRecord());
     CHECK(has(html, "Pass</span>"));

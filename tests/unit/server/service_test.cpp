@@ -591,6 +591,50 @@ TEST_CASE("sign-off, its note, and reopening") {
     CHECK(bench.post(entries + "nonsense", {{"text", "dusty"}}, 9).status == 404);
 }
 
+TEST_CASE("odd readings, the other kind of carrier and joints without a torque are refused in the record's words") {
+    ServerBench bench;
+    const std::string job = bench.newJob();
+    const std::string entries = "/api/jobs/" + job + "/entries/";
+    int number = 20;
+    const auto refusal = [&](const char* kind, const json& body) {
+        const Answer answer = bench.post(entries + kind, body, number++);
+        CHECK(answer.status == 400);
+        return answer.body;
+    };
+    CHECK_THAT(refusal("runout", {{"runout_mm", 5.08}}),
+               Catch::Matchers::Contains("is much for the runout of a ring gear"));
+    CHECK_THAT(refusal("preload", {{"torque_nm", 56.5}, {"for_trial", true}}),
+               Catch::Matchers::Contains("turning torque of a pinion"));
+    CHECK_THAT(refusal("backlash", {{"points", {{{"position_deg", 0}, {"backlash_mm", 2.54}}}}}),
+               Catch::Matchers::Contains("is much for the backlash"));
+    CHECK_THAT(refusal("carrier", {{"left_notches", 900}}), Catch::Matchers::Contains("900 notches"));
+    CHECK_THAT(refusal("carrier", {{"left_shims_mm", 2.3}}), Catch::Matchers::Contains("no side shims"));
+    CHECK_THAT(refusal("check", {{"key", "pinion-nut"}}), Catch::Matchers::Contains("Enter the torque as tightened"));
+    CHECK(bench.post(entries + "runout", {{"runout_mm", 5.08}, {"note", "a burr"}}, number++).status == 200);
+    CHECK(bench.post(entries + "check", {{"key", "pinion-nut"}, {"note", "by angle"}}, number++).status == 200);
+    CHECK(bench
+              .post(entries + "depth",
+                    {{"old_mark_mm", 0.0508},
+                     {"new_mark_mm", 0.02},
+                     {"marks_in_two_units", true},
+                     {"old_bearing_mm", 31.75},
+                     {"new_bearing_mm", 31.8}},
+                    number++)
+              .status == 200);
+    const json view = bench.view(job);
+    CHECK_THAT(view.at("starts").at("d1").at("questions").at(0).get<std::string>(),
+               Catch::Matchers::Contains("in millimetres"));
+    const json& joints = view.at("joints");
+    for (const char* key : {"pinion-nut", "bearing-caps", "cover"})
+        CHECK(std::find(joints.begin(), joints.end(), key) != joints.end());
+    CHECK(std::find(joints.begin(), joints.end(), "oil-seals") == joints.end());
+    for (const json& step : view.at("status").at("steps"))
+        if (step.at("key") == "pinion") {
+            CHECK(step.at("lines") == json({"oil-seals", "new-nut", "pinion-nut"}));
+            CHECK(step.at("open_lines") == json({"oil-seals", "new-nut"}));
+        }
+}
+
 TEST_CASE("an entry is struck out and restored, each once however often it is sent") {
     ServerBench bench;
     const std::string job = bench.newJob();
