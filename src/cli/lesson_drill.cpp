@@ -233,7 +233,7 @@ void runJobDrill(const JobDrill& drill, Sitting& sitting) {
         std::vector<JobTrialPlace> places;
         for (const JobTrialQuestion& one : questions) places.push_back({one.folder, one.exercise.trial});
         Progress progress;
-        const std::string page = jobDrillPage(places, photoProgress(progress, "cli.taking-in-photo"));
+        const std::string page = jobDrillPage(places, photoProgress(progress, "cli.taking-in-photo"), shownUnits());
         progress.wipe();
         writePage(*drill.html, page);
         tell(say(count == 1 ? "cli.wrote-one-question" : "cli.wrote-questions", *drill.html, count) + "\n");
@@ -332,7 +332,7 @@ int runLessonDrill(const std::vector<std::string>& words) {
     if (html) {
         Progress progress;
         const std::string page = drillPage({chosenSeed, level.value_or(1), count, contact ? &*contact : nullptr, photos,
-                                            photoProgress(progress, "cli.drawing-photo")});
+                                            photoProgress(progress, "cli.drawing-photo"), shownUnits()});
         progress.wipe();
         writePage(*html, page);
         tell(say("cli.wrote-with-seed", *html, chosenSeed) + "\n");

@@ -5,7 +5,16 @@ import js from "@eslint/js";
 import globals from "globals";
 
 // Scripts of pages of one file each define a name in the page and use those of the scripts before them.
-const PAGE_NAMES = ["Three", "contact", "flankCanvas", "flankWords", "lessonFigures", "liveTooth", "marking"];
+const PAGE_NAMES = [
+    "Three",
+    "contact",
+    "flankCanvas",
+    "flankWords",
+    "lengths",
+    "lessonFigures",
+    "liveTooth",
+    "marking",
+];
 const pageGlobals = Object.fromEntries(PAGE_NAMES.map((name) => [name, "writable"]));
 const unused = { args: "after-used", caughtErrors: "none" };
 
@@ -32,6 +41,7 @@ export default [
         },
         rules: { "no-unused-vars": ["error", { ...unused, varsIgnorePattern: `^(${PAGE_NAMES.join("|")})$` }] },
     },
+    { files: ["src/lesson/page/lengths.js"], languageOptions: { sourceType: "module" } },
     {
         files: ["tests/browser/*.mjs", "tools/**/*.js", "tools/**/*.mjs"],
         languageOptions: { globals: { ...globals.node, ...globals.browser, axe: "readonly" } },

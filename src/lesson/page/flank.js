@@ -188,9 +188,10 @@ flankCanvas.readColours();
 // Words for people, as the program has them.
 var flankWords = (function () {
     "use strict";
+    // The magnitude, in the page's units.
     function length(mm) {
-        var thou = Math.round((2 * Math.abs(mm)) / 0.0254) / 2;
-        return (thou / 1000).toFixed(thou % 1 ? 4 : 3) + "\u00a0in (" + Math.abs(mm).toFixed(2) + "\u00a0mm)";
+        var words = lengths.lengthWords(Math.abs(mm), document.documentElement.dataset.units);
+        return words.replace(/ (in|mm)/g, "\u00a0$1");
     }
     // The same zones as Pattern::lengthPosition and depthPosition.
     function along(toeHeel) {
