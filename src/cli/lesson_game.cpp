@@ -55,7 +55,7 @@ int runLessonGame(const std::vector<std::string>& words) {
     }
     const std::uint64_t chosenSeed = seedOf(seed);
     if (html) {
-        const std::string page = gamePage(chosenSeed, level.value_or(3), contact ? &*contact : nullptr);
+        const std::string page = gamePage(chosenSeed, level.value_or(3), contact ? &*contact : nullptr, shownUnits());
         writeOutput(*html, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
         tell(say("cli.wrote-with-seed", *html, chosenSeed) + "\n");
         return kDone;
@@ -77,6 +77,10 @@ int runLessonGame(const std::vector<std::string>& words) {
         if (!move) break;
         if (move->remedy == Remedy::Change && std::abs(move->thickerMm) > 0) {
             tell(say("training.say-the-depth") + "\n");
+            continue;
+        }
+        if (const auto fault = shimFault(set.gearSet(), move->move.deeperMm); fault) {
+            tell(*fault + "\n");
             continue;
         }
         if (move->remedy == Remedy::Change) {
