@@ -177,6 +177,9 @@ std::optional<std::string> shimFault(const GearSet& gearSet, double depthMm) {
     const double step = shimStepMm(gearSet), steps = std::round(depthMm / step);
     constexpr double kSameMm = 0.004;  // a length typed in the other unit
     if (std::abs(depthMm) < kNoMoveMm || std::abs(depthMm - steps * step) < kSameMm) return std::nullopt;
+    // A metric shim as its inches are told: 5 thousandths are the shim of 0.12 mm, about 0.005 in.
+    const auto toldInches = [](double mm) { return lengthPair(Length::fromMm(std::abs(mm))).inch; };
+    if (steps != 0 && toldInches(depthMm) == toldInches(steps * step)) return std::nullopt;
     return steps == 0 ? say("training.no-shim-so-thin", lengthWords(step))
                       : say("training.no-such-shim", lengthWords(step), lengthWords(steps * step));
 }

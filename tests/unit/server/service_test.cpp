@@ -18,6 +18,7 @@
 #include "server/documents.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
+#include "shimsight/words.h"
 #include "support/temp_dir.h"
 
 using namespace shimsight;
@@ -231,7 +232,8 @@ TEST_CASE("a photo that lies about itself is an ordinary answer") {
 TEST_CASE("limits that a gear set does not give are none, and what is usual stands apart") {
     ServerBench bench;
     int bare = 0, full = 0;
-    for (const json& one : json::parse(bench.get("/api/gear-sets").body).at("gear_sets")) {
+    const json list = json::parse(bench.get("/api/gear-sets").body);
+    for (const json& one : list.at("gear_sets")) {
         const json& gear = one.at("gear");
         const bool unknown = gear.at("name") == "Lab rear axle without a data sheet";
         INFO(gear.at("name"));
@@ -261,8 +263,8 @@ TEST_CASE("the shop's settings reach the page and its sheets") {
     const server::MadeDocument sheet =
         server::makeDocumentOf(bench.options.jobs / job, bench.own->path() / "own", "sheet", bench.options.settings);
     CHECK(sheet.bytes.find("College lab") != std::string::npos);
-    CHECK(sheet.bytes.find("0.05 mm") != std::string::npos);
-    CHECK(sheet.bytes.find("0.002 in") == std::string::npos);
+    CHECK(sheet.bytes.find(tied("0.05 mm")) != std::string::npos);
+    CHECK(sheet.bytes.find(tied("0.002 in")) == std::string::npos);
 }
 
 TEST_CASE("a trial from photos is read, kept and answered") {

@@ -218,6 +218,18 @@ TEST_CASE("no points for the depth of a shim that does not exist, full ones for 
     CHECK(asked > 2);
 }
 
+TEST_CASE("a metric shim may be said in the inches that it is told in") {
+    const GearSet& hobbed = lessonSet(Cut::FaceHobbed).gearSet();
+    REQUIRE(shimStepMm(hobbed) == Approx(0.03));
+    CHECK_FALSE(shimFault(hobbed, 0.12));
+    CHECK_FALSE(shimFault(hobbed, Length::fromThou(5).mm()));
+    CHECK_FALSE(shimFault(hobbed, -Length::fromThou(5).mm()));
+    CHECK(shimFault(hobbed, 0.105));
+    CHECK(*shimFault(hobbed, Length::fromThou(4.5).mm()) ==
+          "Shims of this set change by 0.001 in (0.03 mm); the nearest to yours is 0.12 mm (about 0.005 in).");
+    CHECK(shimFault(hobbed, Length::fromThou(0.5).mm()));
+}
+
 TEST_CASE("a good setting keeps few points where only the dial was touched, none where the pinion came out") {
     Exercise exercise;
     exercise.contact = &lessonSet(Cut::FaceMilled);
