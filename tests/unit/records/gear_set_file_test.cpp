@@ -5,12 +5,14 @@
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <regex>
 #include <string>
 #include <vector>
 
 #include "shimsight/core.h"
 #include "shimsight/records.h"
 #include "shimsight/tooth_contact.h"
+#include "shimsight/units.h"
 
 using namespace shimsight;
 
@@ -321,6 +323,30 @@ TEST_CASE(
         ++sets;
     }
     CHECK(sets >= 9);
+}
+
+TEST_CASE("sources of the shipped sets and of the samples' jobs are told in the unit that is wished", "[records]") {
+    const std::regex inches("[0-9] (in|in-lb|ft-lb)\\b"), millimetres("[0-9] (mm|Nm)\\b");
+    const auto check = [&](const std::string& file, const nlohmann::json& sources) {
+        for (const std::string line : sources) {
+            INFO(file << ": " << line);
+            CHECK_FALSE(std::regex_search(inUnits(line, Units::Metric), inches));
+            CHECK_FALSE(std::regex_search(inUnits(line, Units::Inch), millimetres));
+        }
+    };
+    int files = 0;
+    for (const auto& entry : std::filesystem::directory_iterator(kSets)) {
+        ++files;
+        check(entry.path().filename().string(), nlohmann::json::parse(std::ifstream(entry.path())).at("sources"));
+    }
+    const std::string samples = std::string(SHIMSIGHT_SOURCE_DIR) + "/samples";
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(samples)) {
+        if (entry.path().filename() != "job.json") continue;
+        ++files;
+        check(entry.path().string(),
+              nlohmann::json::parse(std::ifstream(entry.path())).at("gear_set").at("data").at("sources"));
+    }
+    CHECK(files > 20);
 }
 
 TEST_CASE("a gear-set file that cannot be opened names itself", "[records]") {
