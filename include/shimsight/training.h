@@ -154,7 +154,8 @@ struct JobExercise {
     std::string trial;    ///< "t1"
     std::string gearSet;  ///< its name
     Interval backlashLimitsMm;
-    double backlashMm = 0;        ///< as a dial square to the tooth reads it
+    bool backlashLimitsGiven = true;  ///< by the gear set; else they are what is usual
+    double backlashMm = 0;            ///< as a dial square to the tooth reads it
     std::array<bool, 2> asked{};  ///< by index(side): whether the place of this side's mark is asked for; one at least
     std::vector<Photo> photos;    ///< those that show a flank that was read come first
 };

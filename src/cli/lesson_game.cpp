@@ -19,9 +19,13 @@ std::string settingText(const ToothContact& contact, const Bench& bench) {
     const Interval& limits = contact.gearSet().limits.backlashMm;
     const double backlash = backlashMm(contact, bench);
     // Nothing rolls without play, so there is no mark to see.
-    if (backlash <= 0) return "  " + say("cli.game-jammed", mm(limits.low), mm(limits.high)) + "\n";
+    const bool given = contact.gearSet().given.backlashLimits;
+    if (backlash <= 0)
+        return "  " + say(given ? "cli.game-jammed" : "cli.game-jammed-usual", mm(limits.low), mm(limits.high)) + "\n";
     return marksText(marksOf(contact, bench)) + "  " +
-           say("cli.game-backlash", dialText(backlash), mm(limits.low), mm(limits.high)) + "\n";
+           say(given ? "cli.game-backlash" : "cli.game-backlash-usual", dialText(backlash), mm(limits.low),
+               mm(limits.high)) +
+           "\n";
 }
 
 std::string pathText(const Exercise& exercise) {
