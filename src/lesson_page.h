@@ -13,6 +13,7 @@
 #include "shimsight/html.h"
 #include "shimsight/photo.h"
 #include "shimsight/tooth_contact.h"
+#include "shimsight/units.h"
 
 namespace shimsight::lesson {
 
@@ -22,12 +23,15 @@ struct Page {
     std::string_view css;  ///< besides the shared one
     Html body;
     Html scripts;  ///< whole <script> elements
+    /// Of what its scripts say; the shop's or the command's wish. A page with a switch begins with it.
+    Units units = Units::Both;
 };
 std::string pageHtml(const Page& page);
 
 /// A script element.
 Html script(std::string_view code);
-/// Script elements of files of src/lesson/page ("contact.js"), in this order, after one with the words that they say.
+/// Script elements of files of src/lesson/page ("contact.js"), in this order, after one with the words that they say. A
+/// module ("lengths.js") becomes an object of its name with what it exports.
 Html scriptParts(std::initializer_list<std::string_view> files);
 
 /// Entries of the table of words as a JavaScript module with the function that fills them, say(id, ...): those of the

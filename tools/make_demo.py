@@ -205,7 +205,8 @@ JOB = {
     "new": ["--spacer", "solid-spacer"], "render": ["--size", "800x600", "--samples", "16", "--variety", "0.6", "--colour", "yellow"],
     "story": "The shims of the old gear set leave the pinion 0.30 mm too shallow. The apprentice goes by the chart on the wall and "
              "adds a shim where the advice is to take some out. Then the advice is followed, but the backlash opens up when the "
-             "bearing caps are tightened. With the backlash set again the fourth trial is right.",
+             "bearing caps are tightened. The third trial is still 0.002 in too deep as well: one thin shim and the backlash set again "
+             "make the fourth one right.",
     "depth": -0.30, "backlash": 0.2794, "stack": 1.524,
     "before": [*PARTS, ["add-runout", "1.2thou"],
                ["add-preload", "24in-lb", "--stack", "0.66mm", "--note", "First try, too tight."],

@@ -55,9 +55,18 @@ private:
 /// ways to write it; so are values that are not finite or longer than 10 m.
 Length parseLength(std::string_view text, std::string_view what);
 
-/// "0.004 in (0.10 mm)": thousandths first, three decimals of an inch, two of a millimetre. Under a tenth of an inch a
-/// half thousandth is written where it is nearer, "0.0035 in (0.09 mm)": shims and backlash are told apart by it. With
-/// `sign`, "+" is written.
+/// A length as people read it, in both units.
+struct LengthPair {
+    std::string inch, metric;  ///< "0.005 in", "0.12 mm"
+    bool inchesAbout = false;  ///< the inches are the nearest thousandth only; else the pair converts
+};
+/// Three decimals of an inch, two of a millimetre, rounded once, so that the pair converts. Under a tenth of an inch a
+/// half thousandth is written where it is nearer, "0.0035 in": shims and backlash are told apart by it. A length in
+/// hundredths of a millimetre stays itself, and where no half thousandth converts to it its inches are told as about so
+/// many: no shim and no dial has a tenth of a thousandth. With `sign`, "+" is written.
+/// src/lesson/page/lengths.js does the same on pages; tests/support/lengths.txt holds both to one table.
+LengthPair lengthPair(Length value, bool sign = false);
+/// "0.004 in (0.10 mm)", thousandths first; "0.12 mm (about 0.005 in)" where the inches are about so many.
 std::string formatLength(Length value, bool sign = false);
 
 /// Why a photo, or a part of one, gives no measurement: an ordinary answer, not an error.

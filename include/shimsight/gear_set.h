@@ -108,10 +108,10 @@ struct TurningLimits {
 
 struct Limits {
     Interval backlashMm{0.13, 0.23};                ///< dial square to the tooth at mid-face, wherever the sheet has it
-    double backlashVariationMm = 0.05;              ///< the same dial
+    double backlashVariationMm = 0.0508;            ///< the same dial; 0.002 in where the file gives none
     DialReading dial = DialReading::SquareToTooth;  ///< where the sheet has the dial
     double sheetToSquare = 1;                       ///< factor from a reading by the sheet's dial to backlashMm's
-    double ringRunoutMm = 0.05;
+    double ringRunoutMm = 0.0508;                   ///< 0.002 in where the file gives none
     std::optional<Interval> preloadNewNm, preloadUsedNm;  ///< pinion turning torque, without seal
     AcceptanceRule acceptance;
 };

@@ -155,6 +155,6 @@ std::string lessonPage(std::string_view lesson, const LessonPageOptions& options
 inline constexpr std::size_t kMaxLiveSets = 4;
 /// A page of one file without outside requests: sliders, both flanks drawn at once by the fast model in JavaScript, and
 /// the gear pair in three dimensions. One to kMaxLiveSets gear sets.
-std::string livePage(std::span<const ToothContact* const> sets);
+std::string livePage(std::span<const ToothContact* const> sets, Units units = Units::Both);
 
 }  // namespace shimsight

@@ -34,6 +34,7 @@
 #include <vector>
 
 #include "shimsight/core.h"
+#include "shimsight/settings.h"
 #include "shimsight/training.h"
 
 namespace shimsight {
@@ -69,6 +70,8 @@ struct ServerOptions {
     std::int64_t space = 200'000'000'000;
     std::filesystem::path scores;     ///< folder of the drill's score sheets; empty: none are kept
     std::optional<ExamOptions> exam;  ///< needs `scores`
+    /// The shop's: what a device begins with on which nobody chose units or gave a name, and what the sheet bears.
+    Settings settings;
 };
 
 struct PairedDevice {

@@ -131,6 +131,8 @@ struct MarkedCorrection {
     double backlashMm = 0;
     bool ended = false;
 };
+/// Why the shims on hand do not make this change of depth or thickness; nullopt: they do.
+std::optional<std::string> shimFault(const GearSet& gearSet, double depthMm);
 /// The rule behind what was right.
 std::string ruleWords(const Exercise& exercise);
 MarkedCorrection markCorrection(const Exercise& exercise, const Correction& correction);
@@ -152,7 +154,8 @@ struct JobExercise {
     std::string trial;    ///< "t1"
     std::string gearSet;  ///< its name
     Interval backlashLimitsMm;
-    double backlashMm = 0;        ///< as a dial square to the tooth reads it
+    bool backlashLimitsGiven = true;  ///< by the gear set; else they are what is usual
+    double backlashMm = 0;            ///< as a dial square to the tooth reads it
     std::array<bool, 2> asked{};  ///< by index(side): whether the place of this side's mark is asked for; one at least
     std::vector<Photo> photos;    ///< those that show a flank that was read come first
 };
@@ -193,6 +196,7 @@ struct DrillPageOptions {
     const ToothContact* contact = nullptr;  ///< null: the program's own sets
     bool photos = false;                    ///< the marks are to be found on rendered photos, see benchPhoto
     PhotoProgress beforePhoto = {};
+    Units units = Units::Both;  ///< what its switch begins with, as of the other pages; Both: inches first
 };
 /// The drill as a page of one file that asks for nothing outside: the same questions and the same marking, the marks
 /// drawn, the learner's own choice drawn. The truth stands in the page: for practice, not for an exam.
@@ -203,7 +207,8 @@ struct JobTrialPlace {
     std::string trial;
 };
 /// The same page with trials of jobs, each one of jobExercises; their photos are put into the page.
-std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgress& beforePhoto = {});
+std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgress& beforePhoto = {},
+                         Units units = Units::Both);
 
 /// One trial of the way that `advise` takes from the same start, seeing patterns and backlash only.
 struct PathStep {
@@ -225,7 +230,7 @@ PathWords pathWords(const Exercise& exercise, std::span<const PathStep> path);
 
 /// The game as a page of one file that asks for nothing outside; drawExercise's first of this seed and level. The
 /// program's own way stands in it.
-std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact = nullptr);
+std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact = nullptr, Units units = Units::Both);
 
 // ---- Exam and score sheets ----
 

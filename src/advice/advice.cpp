@@ -246,6 +246,33 @@ std::vector<double> readingsOf(const TrialObservation& trial, const ToothContact
     return readings;
 }
 
+/// A variation round the ring gear that is more than the file's limit, or than is usual where it gives none.
+std::optional<Message> unevenRound(const std::vector<double>& readings, const GearSet& set) {
+    if (readings.size() < 2) return std::nullopt;
+    const auto [least, most] = std::minmax_element(readings.begin(), readings.end());
+    if (*most - *least <= set.limits.backlashVariationMm + kReadAlikeMm) return std::nullopt;
+    return message(set.given.backlashVariation ? "advice.uneven-over-limit" : "advice.uneven-over-usual",
+                   lengthWords(*least), lengthWords(*most), lengthWords(*most - *least),
+                   lengthWords(set.limits.backlashVariationMm), message("advice.find-why-first"));
+}
+
+/// The same of the ring gear's runout.
+std::optional<Message> crookedRing(const AdviceOptions& options, const GearSet& set) {
+    const double most = set.limits.ringRunoutMm;
+    if (!options.ringRunoutMm || *options.ringRunoutMm <= most + kReadAlikeMm) return std::nullopt;
+    return message(set.given.ringRunout ? "advice.runout-over-limit" : "advice.runout-over-usual",
+                   lengthWords(*options.ringRunoutMm), lengthWords(most), message("advice.find-why-first"));
+}
+
+/// What is unusual where the file gives no limit: told, but readings are judged by limits of the file alone.
+std::vector<Message> unusualOf(const std::vector<double>& readings, const GearSet& set, const AdviceOptions& options) {
+    std::vector<Message> unusual;
+    if (const auto crooked = crookedRing(options, set); crooked && !set.given.ringRunout) unusual.push_back(*crooked);
+    if (const auto uneven = unevenRound(readings, set); uneven && !set.given.backlashVariation)
+        unusual.push_back(*uneven);
+    return unusual;
+}
+
 /// A variation round the ring gear that no setting brings inside the limits.
 std::optional<Stop> stopOfRound(const std::vector<double>& readings, const GearSet& set) {
     if (readings.size() < 2) return std::nullopt;
@@ -254,11 +281,9 @@ std::optional<Stop> stopOfRound(const std::vector<double>& readings, const GearS
     const double variation = *most - *least;
     const std::string from = lengthWords(*least), to = lengthWords(*most), by = lengthWords(variation);
     const Message findWhy = message("advice.find-why-first");
-    if (variation > limits.backlashVariationMm + kReadAlikeMm)
-        return Stop{StopKind::UnevenBacklash,
-                    message(set.given.backlashVariation ? "advice.uneven-over-limit" : "advice.uneven-over-usual", from,
-                            to, by, lengthWords(limits.backlashVariationMm), findWhy)};
-    if (variation > limits.backlashMm.high - limits.backlashMm.low + kReadAlikeMm)
+    if (const auto uneven = unevenRound(readings, set); uneven && set.given.backlashVariation)
+        return Stop{StopKind::UnevenBacklash, *uneven};
+    if (set.given.backlashLimits && variation > limits.backlashMm.high - limits.backlashMm.low + kReadAlikeMm)
         return Stop{StopKind::TightOrLoosePlace,
                     message("advice.places-outside", from, to, by, lengthWords(limits.backlashMm.low),
                             lengthWords(limits.backlashMm.high), findWhy)};
@@ -268,15 +293,11 @@ std::optional<Stop> stopOfRound(const std::vector<double>& readings, const GearS
 /// What was asked for before the trial, or read in it, that forbids every setting.
 std::optional<Stop> stopOf(const TrialObservation& trial, const ToothContact& contact, const AdviceOptions& options) {
     const GearSet& set = contact.gearSet();
-    const Limits& limits = set.limits;
     const std::vector<double> readings = readingsOf(trial, contact);
     if (std::any_of(readings.begin(), readings.end(), backlashJammed))
         return Stop{StopKind::Jammed, message(readings.size() > 1 ? "advice.jammed-at-tightest" : "advice.jammed")};
-    if (options.ringRunoutMm && *options.ringRunoutMm > limits.ringRunoutMm + kReadAlikeMm)
-        return Stop{StopKind::Runout,
-                    message(set.given.ringRunout ? "advice.runout-over-limit" : "advice.runout-over-usual",
-                            lengthWords(*options.ringRunoutMm), lengthWords(limits.ringRunoutMm),
-                            message("advice.find-why-first"))};
+    if (const auto crooked = crookedRing(options, set); crooked && set.given.ringRunout)
+        return Stop{StopKind::Runout, *crooked};
     if (std::optional<Stop> round = stopOfRound(readings, set)) return round;
     const bool beforeKnown = options.before && (options.before->drive || options.before->coast) &&
                              (options.before->backlashMm || !options.before->backlashRoundMm.empty());
@@ -284,8 +305,9 @@ std::optional<Stop> stopOf(const TrialObservation& trial, const ToothContact& co
     return std::nullopt;
 }
 
-/// Whether a place round the ring gear lies outside the limits.
+/// Whether a place round the ring gear lies outside the limits that the file gives.
 bool placeOutside(const TrialObservation& trial, const ToothContact& contact) {
+    if (!contact.gearSet().given.backlashLimits) return false;
     const Interval& limits = contact.gearSet().limits.backlashMm;
     const std::vector<double> readings = readingsOf(trial, contact);
     return readings.size() > 1 && std::any_of(readings.begin(), readings.end(), [&](double mm) {
@@ -491,13 +513,14 @@ Advice adviceBeforeMarks(const TrialObservation& trial, const TrialObservation& 
     advice.chanceFaceMilled = set.cut == Cut::FaceMilled ? 1 : 0;
     if (trial.backlashMm) advice.backlashNowMm = *trial.backlashMm * contact.toSquareReading(trial.dial);
     advice.stop = stopOf(asEntered, contact, options);
+    if (!advice.stop) advice.lookFirst = unusualOf(readingsOf(asEntered, contact), set, options);
     return advice;
 }
 
 /// Puts the amounts into what the shop can do, and tells the advice.
 Advice told(Advice advice, const Findings& findings, const GearSet& set) {
     fitToShop(set, advice);
-    advice.lookFirst = lookFirstOf(findings, advice);
+    for (Message& look : lookFirstOf(findings, advice)) advice.lookFirst.push_back(std::move(look));
     advice.because = becauseOf(findings, advice);
     advice.cautions = cautionsFor(set, advice);
     return advice;

@@ -141,7 +141,7 @@ int runLive(const std::vector<std::string>& words) {
     OpenedSets opened;
     for (const std::string& file : gearSets) opened.add(file, 2 * gearSets.size() <= kMaxLiveSets);
     if (gearSets.empty()) opened.sets = {&lessonSet(Cut::FaceMilled), &lessonSet(Cut::FaceHobbed)};
-    writeText(*html, livePage(opened.sets));
+    writeText(*html, livePage(opened.sets, shownUnits()));
     printText(say("cli.wrote", *html) + "\n");
     return kDone;
 }

@@ -39,8 +39,9 @@ void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
     }
 }
 
-std::string backlashText(double mm, const Interval& limits) {
-    return say("cli.backlash-now", dialText(mm), cli::mm(limits.low), cli::mm(limits.high));
+std::string backlashText(double mm, const Interval& limits, bool given) {
+    return say(given ? "cli.backlash-now" : "cli.backlash-now-usual", dialText(mm), cli::mm(limits.low),
+               cli::mm(limits.high));
 }
 
 std::string markedText(const Exercise& exercise, const DrillAnswer& answer, const MarkedAnswer& marked) {
@@ -201,7 +202,8 @@ std::vector<JobTrialQuestion> jobQuestions(const std::vector<std::string>& folde
 std::string jobQuestionText(const JobTrialQuestion& question, int number, int of) {
     const JobExercise& one = question.exercise;
     std::string text = "\n" + say("cli.question-on-trial", number, of, one.job, one.trial) + "\n" +
-                       say("cli.set-and-backlash", one.gearSet, backlashText(one.backlashMm, one.backlashLimitsMm)) +
+                       say("cli.set-and-backlash", one.gearSet,
+                           backlashText(one.backlashMm, one.backlashLimitsMm, one.backlashLimitsGiven)) +
                        "\n";
     for (const JobExercise::Photo& photo : one.photos) {
         text += say("cli.photo", (question.folder / photo.file).string());
@@ -233,7 +235,7 @@ void runJobDrill(const JobDrill& drill, Sitting& sitting) {
         std::vector<JobTrialPlace> places;
         for (const JobTrialQuestion& one : questions) places.push_back({one.folder, one.exercise.trial});
         Progress progress;
-        const std::string page = jobDrillPage(places, photoProgress(progress, "cli.taking-in-photo"));
+        const std::string page = jobDrillPage(places, photoProgress(progress, "cli.taking-in-photo"), shownUnits());
         progress.wipe();
         writePage(*drill.html, page);
         tell(say(count == 1 ? "cli.wrote-one-question" : "cli.wrote-questions", *drill.html, count) + "\n");
@@ -256,7 +258,9 @@ std::string questionText(const Exercise& exercise, int of) {
         "\n" + say("cli.question-of-level", exercise.number, of, exercise.level, drillLevelWords(exercise.level)) +
         "\n";
     if (exercise.story) text += wrapped(exercise.story->complaint, "", "");
-    text += say("cli.set-and-backlash", set.name, backlashText(exercise.backlashMm, set.limits.backlashMm)) + "\n";
+    text += say("cli.set-and-backlash", set.name,
+                backlashText(exercise.backlashMm, set.limits.backlashMm, set.given.backlashLimits)) +
+            "\n";
     if (!exercise.story) text += say("cli.shims-step-by", mm(shimStepMm(set))) + "\n";
     if (!isPhotoLevel(exercise.level)) text += "\n" + marksText(exercise.marks);
     if (exercise.story)
@@ -336,7 +340,8 @@ int runLessonDrill(const std::vector<std::string>& words) {
                                             .questions = count,
                                             .contact = contact ? &*contact : nullptr,
                                             .photos = photos,
-                                            .beforePhoto = photoProgress(progress, "cli.drawing-photo")});
+                                            .beforePhoto = photoProgress(progress, "cli.drawing-photo"),
+                                            .units = shownUnits()});
         progress.wipe();
         writePage(*html, page);
         tell(say("cli.wrote-with-seed", *html, chosenSeed) + "\n");

@@ -19,9 +19,13 @@ std::string settingText(const ToothContact& contact, const Bench& bench) {
     const Interval& limits = contact.gearSet().limits.backlashMm;
     const double backlash = backlashMm(contact, bench);
     // Nothing rolls without play, so there is no mark to see.
-    if (backlash <= 0) return "  " + say("cli.game-jammed", mm(limits.low), mm(limits.high)) + "\n";
+    const bool given = contact.gearSet().given.backlashLimits;
+    if (backlash <= 0)
+        return "  " + say(given ? "cli.game-jammed" : "cli.game-jammed-usual", mm(limits.low), mm(limits.high)) + "\n";
     return marksText(marksOf(contact, bench)) + "  " +
-           say("cli.game-backlash", dialText(backlash), mm(limits.low), mm(limits.high)) + "\n";
+           say(given ? "cli.game-backlash" : "cli.game-backlash-usual", dialText(backlash), mm(limits.low),
+               mm(limits.high)) +
+           "\n";
 }
 
 std::string pathText(const Exercise& exercise) {
@@ -55,7 +59,7 @@ int runLessonGame(const std::vector<std::string>& words) {
     }
     const std::uint64_t chosenSeed = seedOf(seed);
     if (html) {
-        const std::string page = gamePage(chosenSeed, level.value_or(3), contact ? &*contact : nullptr);
+        const std::string page = gamePage(chosenSeed, level.value_or(3), contact ? &*contact : nullptr, shownUnits());
         writeOutput(*html, {reinterpret_cast<const std::uint8_t*>(page.data()), page.size()});
         tell(say("cli.wrote-with-seed", *html, chosenSeed) + "\n");
         return kDone;
@@ -77,6 +81,10 @@ int runLessonGame(const std::vector<std::string>& words) {
         if (!move) break;
         if (move->remedy == Remedy::Change && std::abs(move->thickerMm) > 0) {
             tell(say("training.say-the-depth") + "\n");
+            continue;
+        }
+        if (const auto fault = shimFault(set.gearSet(), move->move.deeperMm); fault) {
+            tell(*fault + "\n");
             continue;
         }
         if (move->remedy == Remedy::Change) {

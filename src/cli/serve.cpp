@@ -189,6 +189,8 @@ int runServe(const std::vector<std::string>& words) {
         options.exam = ExamOptions{static_cast<std::uint64_t>(*exam), examLevel.value_or(ExamOptions{}.level),
                                    examQuestions.value_or(ExamOptions{}.questions),
                                    examList ? namesIn(*examList) : std::vector<std::string>()};
+    options.settings = settings();
+    options.settings.units = shownUnits();
     Server server(std::move(options));
     printRaw(greeting(server, lan));
     std::fflush(stdout);

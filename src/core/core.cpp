@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <charconv>
 
+#include "shimsight/units.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
@@ -71,32 +72,43 @@ constexpr double kMetricStepMm = 0.01;
 
 bool isWhole(double steps) { return std::abs(steps - std::round(steps)) < kSameStep; }
 
-/// The inches of a metric figure: of thousandths, halves and tenths of them the coarsest that convert back to it.
-std::string inchesOf(double mm, bool sign) {
+/// Of an amount in inches, thousandths or halves of them: "0.004 in", "0.0045 in".
+std::string inchText(double inch, bool sign) {
+    const bool half = std::fmod(std::round(inch * 2000), 2) != 0;
+    return formatted(half ? (sign ? "%+.4f in" : "%.4f in") : (sign ? "%+.3f in" : "%.3f in"),
+                     withoutNegativeZero(inch, 0.00005));
+}
+
+std::string metricText(double mm, bool sign) {
+    return formatted(sign ? "%+.2f mm" : "%.2f mm", withoutNegativeZero(mm, 0.5 * kMetricStepMm));
+}
+
+/// The pair of a metric figure: of thousandths and halves of them the coarsest that convert back to it, else the
+/// nearest thousandth.
+LengthPair pairOfMetric(double mm, bool sign) {
     for (const double perInch : {1000.0, 2000.0}) {
         const double inch = std::round(mm / 25.4 * perInch) / perInch;
-        if (std::abs(inch * 25.4 - mm) > 0.5 * kMetricStepMm) continue;
-        const bool half = std::fmod(std::round(inch * 2000), 2) != 0;
-        return formatted(half ? (sign ? "%+.4f in" : "%.4f in") : (sign ? "%+.3f in" : "%.3f in"),
-                         withoutNegativeZero(inch, 0.00005));
+        if (std::abs(inch * 25.4 - mm) <= 0.5 * kMetricStepMm)
+            return {inchText(inch, sign), metricText(mm, sign), false};
     }
-    return formatted(sign ? "%+.4f in" : "%.4f in", mm / 25.4);
+    return {inchText(std::round(mm / 25.4 * 1000) / 1000, sign), metricText(mm, sign), true};
 }
 
 }  // namespace
 
-std::string formatLength(Length value, bool sign) {
+LengthPair lengthPair(Length value, bool sign) {
     const double halves = 2 * value.thou();
-    const bool ofInches = isWhole(halves), ofMetric = isWhole(value.mm() / kMetricStepMm);
-    if (ofMetric && !ofInches)
-        return inchesOf(value.mm(), sign) + formatted(sign ? " (%+.2f mm)" : " (%.2f mm)", value.mm());
+    if (isWhole(value.mm() / kMetricStepMm) && !isWhole(halves)) return pairOfMetric(value.mm(), sign);
     // Rounded once, to the step of the inches that are shown; the millimetres are those of these inches.
     const bool showsHalves = std::abs(value.inch()) < kHalvesBelowInch;
     const double thou = showsHalves ? std::round(halves) / 2 : std::round(value.thou());
-    const bool half = std::fmod(2 * thou, 2) != 0;
-    return formatted(half ? (sign ? "%+.4f in" : "%.4f in") : (sign ? "%+.3f in" : "%.3f in"),
-                     withoutNegativeZero(thou / 1000, 0.00005)) +
-           formatted(sign ? " (%+.2f mm)" : " (%.2f mm)", withoutNegativeZero(thou * 0.0254, 0.005));
+    return {inchText(thou / 1000, sign), metricText(thou * 0.0254, sign), false};
+}
+
+std::string formatLength(Length value, bool sign) {
+    const LengthPair pair = lengthPair(value, sign);
+    if (pair.inchesAbout) return pair.metric + " (" + std::string(kAboutInches) + pair.inch + ")";
+    return pair.inch + " (" + pair.metric + ")";
 }
 
 std::string_view refusalName(Refusal why) {

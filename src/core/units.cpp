@@ -85,18 +85,46 @@ constexpr std::array<UnitPair, 11> kUnitPairs{{{"in-lb", "Nm"},
                                                {"in", "mm"}}};
 
 struct Pair {
-    std::size_t start = 0, inchEnd = 0, metricStart = 0, metricEnd = 0, end = 0;
+    std::size_t start = 0, inchStart = 0, inchEnd = 0, metricStart = 0, metricEnd = 0, end = 0;
 };
+
+/// The pair "C mm (about D in)" whose bracket opens at `open`.
+std::optional<Pair> aboutPairAt(std::string_view text, std::size_t open) {
+    // A line may end after the word.
+    const std::string_view word = kAboutInches.substr(0, kAboutInches.size() - 1);
+    Pair pair;
+    pair.inchStart = open + 1;
+    if (!text.substr(pair.inchStart).starts_with(word)) return std::nullopt;
+    const std::size_t number = pair.inchStart + word.size() + spaceAt(text, pair.inchStart + word.size());
+    std::size_t end = numberAt(text, number);
+    if (end == number) return std::nullopt;
+    end += spaceAt(text, end);
+    if (!text.substr(end).starts_with("in)")) return std::nullopt;
+    pair.inchEnd = end + 2;
+    pair.end = pair.inchEnd + 1;
+
+    pair.metricEnd = open - spaceBefore(text, open);
+    if (pair.metricEnd == open || !text.substr(0, pair.metricEnd).ends_with("mm")) return std::nullopt;
+    end = pair.metricEnd - 2;
+    const std::size_t gap = spaceBefore(text, end);
+    end -= gap;
+    pair.start = pair.metricStart = numberBefore(text, end);
+    if (gap == 0 || pair.start == end) return std::nullopt;
+    return pair;
+}
 
 /// The pair whose bracket opens at `open`; nullopt: it is another bracket.
 std::optional<Pair> pairAt(std::string_view text, std::size_t open) {
+    if (const std::optional<Pair> about = aboutPairAt(text, open)) return about;
     Pair pair;
     pair.metricStart = open + 1;
     std::size_t at = numberAt(text, open + 1);
     if (at == open + 1) return std::nullopt;
+    bool isRange = false;
     if (const std::size_t to = betweenAt(text, at); to > 0) {
         const std::size_t second = numberAt(text, at + to);
-        if (second > at + to) at = second;
+        isRange = second > at + to;
+        if (isRange) at = second;
     }
     const std::size_t space = spaceAt(text, at);
     constexpr std::size_t kLongestMetric = 4;  // "km/h"
@@ -115,11 +143,12 @@ std::optional<Pair> pairAt(std::string_view text, std::size_t open) {
         end -= gap;
         pair.start = numberBefore(text, end);
         if (gap == 0 || pair.start == end) return std::nullopt;
-        if (const std::size_t to = betweenBefore(text, pair.start); to > 0) {
+        if (const std::size_t to = betweenBefore(text, pair.start); isRange && to > 0) {
             // A range in one pair, "14 to 16 in-lb (1.6 to 1.8 Nm)", not two pairs with "to" between.
             const std::size_t first = numberBefore(text, pair.start - to);
             if (first < pair.start - to) pair.start = first;
         }
+        pair.inchStart = pair.start;
         return pair;
     }
     return std::nullopt;
@@ -153,7 +182,7 @@ std::string inUnits(std::string_view text, Units units) {
     for (std::size_t open = text.find('('); open != std::string_view::npos; open = text.find('(', open + 1)) {
         const std::optional<Pair> pair = pairAt(text, open);
         if (!pair || pair->start < copied) continue;
-        const std::size_t keepStart = units == Units::Inch ? pair->start : pair->metricStart;
+        const std::size_t keepStart = units == Units::Inch ? pair->inchStart : pair->metricStart;
         const std::size_t keepEnd = units == Units::Inch ? pair->inchEnd : pair->metricEnd;
         result.append(text, copied, pair->start - copied);
         result.append(text, keepStart, keepEnd - keepStart);

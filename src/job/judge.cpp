@@ -34,6 +34,12 @@ void withoutLimit(Judgement& result, const std::string& read, std::string field)
     result.missingField = std::move(field);
 }
 
+/// The same of a reading that should be small; what is usual is told where it is more.
+void withoutLimit(Judgement& result, const std::string& read, std::string field, double mm, double usualMm) {
+    withoutLimit(result, read, std::move(field));
+    if (mm > usualMm + kSameMm) result.sentence = say("job.limit-missing-unusual", read, lengthWords(usualMm));
+}
+
 /// The sentence, and where the reading lies so close to a limit that the dial's error decides, also that.
 std::string besideLimit(std::string sentence, double mm, std::initializer_list<double> limits) {
     for (const double limit : limits)
@@ -99,7 +105,7 @@ Judgement judgeVariation(const JobRecord& job, const std::string& id, double dif
     Judgement variation{id, Judged::BacklashVariation};
     const std::string read = say("job.variation-read", lengthWords(differenceMm), places);
     if (!job.gearSet.data.limits.backlashVariationMm) {
-        withoutLimit(variation, read, "limits.backlash_variation_mm");
+        withoutLimit(variation, read, "limits.backlash_variation_mm", differenceMm, Limits{}.backlashVariationMm);
         return variation;
     }
     const double limit = *job.gearSet.data.limits.backlashVariationMm;
@@ -440,7 +446,7 @@ Judgement judgeRunout(const JobRecord& job, const RunoutEntry& entry) {
     Judgement result{entry.stamp.id, Judged::RingGearRunout};
     const std::string read = say("job.ring-runout-read", lengthWords(entry.mm));
     if (!job.gearSet.data.limits.ringRunoutMm) {
-        withoutLimit(result, read, "limits.ring_runout_mm");
+        withoutLimit(result, read, "limits.ring_runout_mm", entry.mm, Limits{}.ringRunoutMm);
         return result;
     }
     const double limit = *job.gearSet.data.limits.ringRunoutMm;

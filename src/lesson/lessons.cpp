@@ -483,9 +483,10 @@ std::string lessonPage(std::string_view name, const LessonPageOptions& options) 
             "</p></div></footer>\n";
     return lesson::pageHtml({title, lesson::part("figures.css"), body,
                              lesson::dataScript("lesson-data", lessonFigureData()) +
-                                 lesson::scriptParts({"contact.js", "flank.js", "figures.js"}) +
+                                 lesson::scriptParts({"lengths.js", "contact.js", "flank.js", "figures.js"}) +
                                  lesson::script("lessonFigures.start(document, "
-                                                "JSON.parse(document.getElementById('lesson-data').textContent));\n")});
+                                                "JSON.parse(document.getElementById('lesson-data').textContent));\n"),
+                             options.units});
 }
 
 std::string lessonFigureData() {

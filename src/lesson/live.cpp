@@ -91,14 +91,15 @@ std::string liveData(std::span<const ToothContact* const> sets) {
     return lesson::scriptJson(data);
 }
 
-std::string livePage(std::span<const ToothContact* const> sets) {
+std::string livePage(std::span<const ToothContact* const> sets, Units units) {
     const std::string data = liveData(sets);
     return lesson::pageHtml(
         {say("lesson.live-title", sets[0]->gearSet().name), lesson::part("live.css"),
          lesson::inWords(lesson::part("live.html")),
          lesson::dataScript("live-data", data) +
-             lesson::scriptParts({"contact.js", "flank.js", "three.js", "live.js"}) +
-             lesson::script("liveTooth.start(JSON.parse(document.getElementById('live-data').textContent));\n")});
+             lesson::scriptParts({"lengths.js", "contact.js", "flank.js", "three.js", "live.js"}) +
+             lesson::script("liveTooth.start(JSON.parse(document.getElementById('live-data').textContent));\n"),
+         units});
 }
 
 std::optional<std::string_view> lessonScript(std::string_view name) {

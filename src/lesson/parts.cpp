@@ -25,11 +25,17 @@ std::span<const TextPart> textParts() {
     return parts;
 }
 
+namespace {
+constexpr std::string_view kLengthsScript = "lengths.js";
+}  // namespace
+
 std::string_view part(std::string_view file) { return embeddedFile(embeddedFiles(), file); }
 
 std::string pageHtml(const Page& page) {
-    Html html =
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+    Html html = "<!doctype html>\n<html lang=\"en\" data-units=\"";
+    html += name(page.units);
+    html +=
+        "\">\n<head>\n<meta charset=\"utf-8\">\n"
         "<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n"
         "<meta name=\"referrer\" content=\"no-referrer\">\n<link rel=\"icon\" href=\"data:,\">\n<title>";
     html += page.title;
@@ -41,12 +47,30 @@ std::string pageHtml(const Page& page) {
 
 Html script(std::string_view code) { return Html("<script>\n") + Html::markup(code) + "</script>\n"; }
 
+namespace {
+
+/// `var lengths = ...` of a module that imports nothing.
+std::string moduleObject(std::string_view name, std::string_view code) {
+    constexpr std::string_view kExport = "\nexport ";
+    std::string body(code), exports;
+    for (std::size_t at = 0; (at = body.find(kExport, at)) != std::string::npos;) {
+        body.erase(at + 1, kExport.size() - 1);
+        // "function NAME(" or "const NAME ="
+        const std::size_t begin = body.find(' ', at) + 1;
+        exports += body.substr(begin, body.find_first_of(" (", begin) - begin) + ", ";
+        at = begin;
+    }
+    return "var " + std::string(name) + " = (() => {\n" + body + "return { " + exports + "};\n})();\n";
+}
+
+}  // namespace
+
 Html scriptParts(std::initializer_list<std::string_view> files) {
     Html html;
     std::string spoken;
     for (const std::string_view file : files) {
         if (file != "three.js") spoken += part(file);  // it says nothing, and is large
-        html += script(part(file));
+        html += script(file == kLengthsScript ? moduleObject("lengths", part(file)) : part(file));
     }
     return script(wordsScript(spoken)) + html;
 }

@@ -107,31 +107,39 @@ json answerJson(const Advice& advice, const GearSet& gearSet) {
 
 json gearJson(const GearSetData& data) {
     const GearSet gear = completeGearSet(data);
+    GearSetData bare = data;
+    bare.limits = {};
+    const Limits usual = completeGearSet(bare).limits;
     const auto preload = [](const std::optional<Interval>& value) { return value ? interval(*value) : json(nullptr); };
-    return {{"name", gear.name},
-            {"teeth", {gear.pinionTeeth, gear.ringTeeth}},
-            {"ring_gear_diameter_mm", gear.ringGearDiameterMm},
-            {"offset_mm", gear.offsetMm},
-            {"cut", !gear.cutKnown                ? say("server.cut-not-known")
-                    : gear.cut == Cut::FaceMilled ? say("gear.face-milled")
-                                                  : say("gear.face-hobbed")},
-            {"hand", gear.hand == Hand::Right ? "right" : "left"},
-            {"shim_place", placeWords(gear.build.pinionShim)},
-            {"adjusters", gear.build.carrier == CarrierSetting::ThreadedAdjusters},
-            {"notches", gear.build.adjusterNotches},
-            {"pinion_depth_mm", gear.build.pinionDepthMm ? json(*gear.build.pinionDepthMm) : json(nullptr)},
-            {"given",
-             {{"cut", gear.given.cut},
-              {"hand", gear.given.hand},
-              {"pinion_shim", gear.given.pinionShim},
-              {"carrier", gear.given.carrier}}},
-            {"shims_mm", gear.build.shimsMm},
-            {"backlash_mm", interval(gear.limits.backlashMm)},
-            {"backlash_variation_mm", gear.limits.backlashVariationMm},
-            {"ring_runout_mm", gear.limits.ringRunoutMm},
-            {"preload_new_nm", preload(gear.limits.preloadNewNm)},
-            {"preload_used_nm", preload(gear.limits.preloadUsedNm)},
-            {"assumed", texts(gear.assumed)}};
+    return {
+        {"name", gear.name},
+        {"teeth", {gear.pinionTeeth, gear.ringTeeth}},
+        {"ring_gear_diameter_mm", gear.ringGearDiameterMm},
+        {"offset_mm", gear.offsetMm},
+        {"cut", !gear.cutKnown                ? say("server.cut-not-known")
+                : gear.cut == Cut::FaceMilled ? say("gear.face-milled")
+                                              : say("gear.face-hobbed")},
+        {"hand", gear.hand == Hand::Right ? "right" : "left"},
+        {"shim_place", placeWords(gear.build.pinionShim)},
+        {"adjusters", gear.build.carrier == CarrierSetting::ThreadedAdjusters},
+        {"notches", gear.build.adjusterNotches},
+        {"pinion_depth_mm", gear.build.pinionDepthMm ? json(*gear.build.pinionDepthMm) : json(nullptr)},
+        {"given",
+         {{"cut", gear.given.cut},
+          {"hand", gear.given.hand},
+          {"pinion_shim", gear.given.pinionShim},
+          {"carrier", gear.given.carrier}}},
+        {"shims_mm", gear.build.shimsMm},
+        {"backlash_mm", gear.given.backlashLimits ? interval(gear.limits.backlashMm) : json(nullptr)},
+        {"backlash_variation_mm", gear.given.backlashVariation ? json(gear.limits.backlashVariationMm) : json(nullptr)},
+        {"ring_runout_mm", gear.given.ringRunout ? json(gear.limits.ringRunoutMm) : json(nullptr)},
+        {"usual",
+         {{"backlash_mm", interval(usual.backlashMm)},
+          {"backlash_variation_mm", usual.backlashVariationMm},
+          {"ring_runout_mm", usual.ringRunoutMm}}},
+        {"preload_new_nm", preload(gear.limits.preloadNewNm)},
+        {"preload_used_nm", preload(gear.limits.preloadUsedNm)},
+        {"assumed", texts(gear.assumed)}};
 }
 
 json typedJson(const json& document) {

@@ -20,7 +20,7 @@ namespace fs = std::filesystem;
 
 constexpr std::int64_t kMaxPageBytes = 60'000'000;  ///< a hundred trials with their pictures have 12 MB
 
-std::string reviewPage(const fs::path& folder, const fs::path& own) {
+std::string reviewPage(const fs::path& folder, const fs::path& own, Units units) {
     const ReviewPlan plan = planReview({folder});
     // The page is written as a file by those who make it; its name is this program's alone.
     const fs::path file = own / (std::string(kReviewPage) + randomHex(8) + ".html");
@@ -30,7 +30,7 @@ std::string reviewPage(const fs::path& folder, const fs::path& own) {
         for (const fs::path& one : written) fs::remove(one, ignored);
     };
     try {
-        ReviewPages pages(file);
+        ReviewPages pages(file, units);
         ReviewOptions options;
         options.cache = own / "review";
         const ReviewSummary summary = runReview(plan, options, [&](const ReviewedJob& job) { pages.add(job); });
@@ -68,14 +68,14 @@ std::string withPrintButton(std::string page) {
     return page;
 }
 
-std::string sheetPage(const fs::path& folder, const fs::path& own) {
+std::string sheetPage(const fs::path& folder, const fs::path& own, const Settings& settings) {
     return buildSheetHtml(openJob(folder).record, reviewJob(folder, own / "review"),
-                          {shortTime(), folder.filename().string(), SHIMSIGHT_VERSION});
+                          {shortTime(), folder.filename().string(), SHIMSIGHT_VERSION, settings.units, settings.shop});
 }
 
-std::string sheetPdf(const fs::path& folder, const fs::path& own) {
+std::string sheetPdf(const fs::path& folder, const fs::path& own, const Settings& settings) {
     const fs::path file = own / ("sheet-" + randomHex(8) + ".pdf");
-    writePdf(sheetPage(folder, own), file, findChromium());
+    writePdf(sheetPage(folder, own, settings), file, findChromium());
     const std::vector<std::uint8_t> bytes = readFile(file, kMaxPageBytes);
     std::error_code ignored;
     fs::remove(file, ignored);
@@ -90,11 +90,12 @@ std::vector<std::string> documentKinds() {
     return kinds;
 }
 
-MadeDocument makeDocumentOf(const fs::path& folder, const fs::path& own, const std::string& kind) {
-    if (kind == "review") return {std::string(kPageType), reviewPage(folder, own)};
-    if (kind == "sheet-pdf") return {std::string(kPdfType), sheetPdf(folder, own)};
+MadeDocument makeDocumentOf(const fs::path& folder, const fs::path& own, const std::string& kind,
+                            const Settings& settings) {
+    if (kind == "review") return {std::string(kPageType), reviewPage(folder, own, settings.units)};
+    if (kind == "sheet-pdf") return {std::string(kPdfType), sheetPdf(folder, own, settings)};
     check(kind == "sheet", "a document of no known kind was asked for");
-    return {std::string(kPageType), withPrintButton(sheetPage(folder, own))};
+    return {std::string(kPageType), withPrintButton(sheetPage(folder, own, settings))};
 }
 
 }  // namespace shimsight::server

@@ -8,6 +8,8 @@
 #include <string_view>
 #include <vector>
 
+#include "shimsight/settings.h"
+
 namespace shimsight::server {
 
 /// How the names of pages begin that are being made in the server's own folder.
@@ -22,8 +24,8 @@ struct MadeDocument {
 /// Those that this program can make here: "review", "sheet", and where there is a Chromium "sheet-pdf".
 std::vector<std::string> documentKinds();
 
-/// The document as one file; what was read is kept in `own`. Throws InputError.
+/// The document as one file, in the shop's units and under its name; what was read is kept in `own`. Throws InputError.
 MadeDocument makeDocumentOf(const std::filesystem::path& folder, const std::filesystem::path& own,
-                            const std::string& kind);
+                            const std::string& kind, const Settings& settings);
 
 }  // namespace shimsight::server

@@ -129,7 +129,7 @@ struct Service::State {
     void changed(const fs::path& folder);
     Routes routes();
     std::vector<Route> jobRoutes();
-    static Answer about();
+    Answer about() const;
     Answer jobView(const Ask& ask, const std::string& job);
     Answer uploadState(const std::string& id);
     Answer takeUpload(const Ask& ask, const std::string& id);
@@ -158,6 +158,7 @@ struct Service::State {
 
     fs::path jobs_, worker_, scores_;
     std::vector<fs::path> gearSets_;
+    Settings settings_;
     bool encrypted_;
     SoleUse soleUse_;
     Devices devices_;
@@ -203,6 +204,7 @@ Service::State::State(const ServerOptions& options)
       worker_(options.worker),
       scores_(options.scores),
       gearSets_(options.gearSets),
+      settings_(options.settings),
       encrypted_(options.encryption != Encryption::None),
       soleUse_(jobs_ / kOwnFolder),
       devices_(jobs_ / kOwnFolder),
@@ -345,7 +347,7 @@ Routes Service::State::routes() {
     std::vector<Route> table{
         {"GET", "/documents/{ticket}", [this](const Ask&, const Path& path) { return document(path["ticket"]); }},
         {"GET", "/lesson/{name}", [](const Ask& ask, const Path& path) { return script(ask, path["name"]); }},
-        {"GET", "/api/about", [](const Ask&, const Path&) { return about(); }},
+        {"GET", "/api/about", [this](const Ask&, const Path&) { return about(); }},
         {"GET", "/api/openapi.json", [](const Ask&, const Path&) { return jsonAnswer(std::string(openApi())); }},
         {"GET", "/api/gear-sets", [this](const Ask&, const Path&) { return jsonAnswer(shelf_.gearSetList()); }},
         {"GET", "/api/uploads/{id}", [this](const Ask&, const Path& path) { return uploadState(path["id"]); }},
@@ -406,9 +408,12 @@ std::vector<Route> Service::State::jobRoutes() {
         route("", "/api/jobs/{job}/*", [](const Ask&, const PathValues&, const fs::path&) { return nothingThere(); })};
 }
 
-Answer Service::State::about() {
-    return jsonAnswer(
-        json{{"version", SHIMSIGHT_VERSION}, {"piece_bytes", kPieceBytes}, {"documents", documentKinds()}});
+Answer Service::State::about() const {
+    return jsonAnswer(json{{"version", SHIMSIGHT_VERSION},
+                           {"piece_bytes", kPieceBytes},
+                           {"documents", documentKinds()},
+                           {"units", name(settings_.units)},
+                           {"by", settings_.by}});
 }
 
 Answer Service::State::jobView(const Ask& ask, const std::string& job) {
@@ -746,7 +751,8 @@ Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, cons
     const std::vector<std::string> kinds = documentKinds();
     if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return nothingThere();
     const bool taken = trialQueue_.add(ask.id, [this, folder, kind] {
-        Document made{makeDocumentOf(folder, jobs_ / kOwnFolder, kind), RateLimit::Clock::now() + kDocumentKept};
+        Document made{makeDocumentOf(folder, jobs_ / kOwnFolder, kind, settings_),
+                      RateLimit::Clock::now() + kDocumentKept};
         const std::string ticket = randomHex(16);
         const std::lock_guard lock(guard_);
         std::erase_if(documents_, [](const auto& one) { return one.second.until < RateLimit::Clock::now(); });
@@ -807,8 +813,8 @@ std::vector<Route> Service::State::linkRoutes() {
                  if (!folder) return noSuchJob();
                  if (!isId(ask.id)) return refusal(400, say("server.document-without-id"));
                  const bool taken = trialQueue_.add(ask.id, [this, folder = *folder] {
-                     const std::string ticket =
-                         links_.add(folder.filename().string(), makeDocumentOf(folder, jobs_ / kOwnFolder, "sheet"));
+                     const std::string ticket = links_.add(
+                         folder.filename().string(), makeDocumentOf(folder, jobs_ / kOwnFolder, "sheet", settings_));
                      return json{{"path", "/documents/" + ticket}}.dump();
                  });
                  if (!taken) return refusal(503, say("server.too-much-waits"));

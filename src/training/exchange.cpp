@@ -162,7 +162,8 @@ json benchFacts(const ToothContact& contact, double backlash) {
     return {{"gear_set", set.name},
             {"cut", lesson::cutWords(set.cut)},
             {"backlash_mm", backlash},
-            {"backlash_limits_mm", {set.limits.backlashMm.low, set.limits.backlashMm.high}}};
+            {"backlash_limits_mm", {set.limits.backlashMm.low, set.limits.backlashMm.high}},
+            {"backlash_limits_given", set.given.backlashLimits}};
 }
 
 json stepsJson(const GearSet& gearSet) { return {{"depth", shimStepMm(gearSet)}, {"backlash", kBacklashStepMm}}; }
@@ -205,6 +206,7 @@ json trialJson(const std::string& job, const JobRecord& record, const JobExercis
             {"story", nullptr},
             {"backlash_mm", exercise.backlashMm},
             {"backlash_limits_mm", {exercise.backlashLimitsMm.low, exercise.backlashLimitsMm.high}},
+            {"backlash_limits_given", exercise.backlashLimitsGiven},
             {"asked", {{"drive", exercise.asked[index(Side::Drive)]}, {"coast", exercise.asked[index(Side::Coast)]}}},
             {"photos", shown}};
 }

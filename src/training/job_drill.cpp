@@ -82,6 +82,7 @@ JobExercise exerciseOf(const JobRecord& job, const ToothContact& contact, const 
     exercise.trial = trial.stamp.id;
     exercise.gearSet = contact.gearSet().name;
     exercise.backlashLimitsMm = contact.gearSet().limits.backlashMm;
+    exercise.backlashLimitsGiven = contact.gearSet().given.backlashLimits;
     exercise.backlashMm = *seen.backlashMm * contact.toSquareReading(seen.dial);
     for (const Side side : kSides) exercise.asked[index(side)] = readPattern(trial, side).has_value();
     for (const JobPhoto& photo : trial.photos) {

@@ -13,7 +13,7 @@ namespace shimsight {
 namespace {
 
 constexpr double kCloseMm = 0.03;  ///< an amount this near to the needed one is right
-constexpr int kMaxCorrection = kMaxPoints - kMaxPlacePoints;
+constexpr int kMaxCorrection = kMaxPoints - kMaxPlacePoints, kDepthPoints = 2;
 
 /// On a limit is inside, whatever the last digits of a sum say.
 bool insideLimits(const Interval& limits, double mm) {
@@ -122,6 +122,11 @@ MarkedCorrection markedStory(const Exercise& exercise, const Correction& correct
     return marked;
 }
 
+/// Whether the shims of the bench make it; what was on hand in a job is not known.
+bool shimsMake(const Exercise& exercise, double depthMm) {
+    return exercise.level == 0 || !shimFault(exercise.contact->gearSet(), depthMm);
+}
+
 /// A change is asked and one was made.
 void markChange(const Exercise& exercise, const BenchMove& chosen, MarkedCorrection& marked) {
     const ToothContact& contact = *exercise.contact;
@@ -129,7 +134,10 @@ void markChange(const Exercise& exercise, const BenchMove& chosen, MarkedCorrect
     const Interval& limits = contact.gearSet().limits.backlashMm;
     constexpr double kLittleMm = 0.03;
     const bool inside = insideLimits(limits, marked.backlashMm);
-    const bool depthWay = rightWay(chosen.deeperMm, needed.deeperMm, kLittleMm);
+    const bool pulledForNothing = depthIsRight(exercise) && std::abs(chosen.deeperMm) > kNoMoveMm;
+    // A pinion that comes out for nothing, or for a shim that does not exist, earns nothing for its depth.
+    const bool depthCounts = !pulledForNothing && shimsMake(exercise, chosen.deeperMm);
+    const bool depthWay = depthCounts && rightWay(chosen.deeperMm, needed.deeperMm, kLittleMm);
     // Backlash may end anywhere inside its limits; past them on the other side it is no better than before.
     const bool lashWay = inside || (rightWay(chosen.moreBacklashMm, needed.moreBacklashMm, kLittleMm) &&
                                     std::abs(chosen.moreBacklashMm) <= std::abs(needed.moreBacklashMm) + kLittleMm);
@@ -141,13 +149,12 @@ void markChange(const Exercise& exercise, const BenchMove& chosen, MarkedCorrect
     const bool jammed = marked.backlashMm <= 0;
     const bool wrongWay = !marked.ended && std::abs(needed.deeperMm) >= kLittleMm &&
                           chosen.deeperMm * needed.deeperMm < 0 && std::abs(chosen.deeperMm) > kNoMoveMm;
-    const bool pulledForNothing = depthIsRight(exercise) && std::abs(chosen.deeperMm) > kNoMoveMm;
     if (overshot || jammed || wrongWay)
         marked.points = 0;
     else if (marked.ended)
-        marked.points = pulledForNothing ? kMaxCorrection - 2 : kMaxCorrection;
+        marked.points = depthCounts ? kMaxCorrection : kMaxCorrection - kDepthPoints;
     else
-        marked.points = 2 * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay) +
+        marked.points = kDepthPoints * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay) +
                         static_cast<int>(better && depthWay && lashWay);
     // What is right within the shims is still a pinion pulled for nothing.
     if (!pulledForNothing || std::abs(chosen.deeperMm - needed.deeperMm) > kCloseMm)
@@ -160,19 +167,22 @@ void markChange(const Exercise& exercise, const BenchMove& chosen, MarkedCorrect
     marked.words.push_back(marked.ended ? say("training.ends-good") : say("training.ends-bad", truthWords(exercise)));
     if (marked.points == kMaxCorrection) return;
     marked.lesson = pulledForNothing || depthWay ? "backlash" : "depth";
+    if (marked.ended && !pulledForNothing) marked.lesson = "shims";
     if (!pulledForNothing && depthWay && lashWay) marked.lesson = "both";
 }
 
-/// Amounts that no shim on the shelf makes.
-void tellShimStep(const Exercise& exercise, double depthMm, std::vector<std::string>& words) {
-    const double step = shimStepMm(exercise.contact->gearSet()), steps = std::round(depthMm / step);
-    constexpr double kSameMm = 0.004;  // a length typed in the other unit
-    if (exercise.level == 0 || std::abs(depthMm) < kNoMoveMm || std::abs(depthMm - steps * step) < kSameMm) return;
-    words.push_back(steps == 0 ? say("training.no-shim-so-thin", lengthWords(step))
-                               : say("training.no-such-shim", lengthWords(step), lengthWords(steps * step)));
-}
-
 }  // namespace
+
+std::optional<std::string> shimFault(const GearSet& gearSet, double depthMm) {
+    const double step = shimStepMm(gearSet), steps = std::round(depthMm / step);
+    constexpr double kSameMm = 0.004;  // a length typed in the other unit
+    if (std::abs(depthMm) < kNoMoveMm || std::abs(depthMm - steps * step) < kSameMm) return std::nullopt;
+    // A metric shim as its inches are told: 5 thousandths are the shim of 0.12 mm, about 0.005 in.
+    const auto toldInches = [](double mm) { return lengthPair(Length::fromMm(std::abs(mm))).inch; };
+    if (steps != 0 && toldInches(depthMm) == toldInches(steps * step)) return std::nullopt;
+    return steps == 0 ? say("training.no-shim-so-thin", lengthWords(step))
+                      : say("training.no-such-shim", lengthWords(step), lengthWords(steps * step));
+}
 
 std::string ruleWords(const Exercise& exercise) {
     if (exercise.remedy == Remedy::Accept) return say("training.rule-leave");
@@ -214,10 +224,13 @@ MarkedCorrection markCorrection(const Exercise& exercise, const Correction& corr
                     std::abs(chosen.moreBacklashMm - needed.moreBacklashMm) < exercise.backlashSureMm);
     const Remedy said = correction.remedy;
     if (exercise.remedy == Remedy::Accept) {
-        marked.points = said == Remedy::Accept ? kMaxCorrection : said == Remedy::Change && marked.ended ? 2 : 0;
+        const bool pulled = said == Remedy::Change && std::abs(chosen.deeperMm) > kNoMoveMm;
+        const bool stillGood = said == Remedy::Change && marked.ended;
+        marked.points = said == Remedy::Accept ? kMaxCorrection : stillGood && !pulled ? 2 : 0;
         marked.words.push_back(say(said == Remedy::Accept ? "training.right-to-leave-it"
-                                   : marked.points > 0    ? "training.was-good-and-still-is"
+                                   : stillGood            ? "training.was-good-and-still-is"
                                                           : "training.setting-is-good"));
+        if (pulled) marked.words.push_back(say("training.pulled-for-nothing"));
         if (said != Remedy::Accept) marked.lesson = "good";
     } else if (exercise.remedy == Remedy::NoShim) {
         marked.points = said == Remedy::NoShim ? kMaxCorrection : 0;
@@ -233,7 +246,9 @@ MarkedCorrection markCorrection(const Exercise& exercise, const Correction& corr
             say(said == Remedy::Accept ? "training.not-good-yet" : "training.shims-do-help", truthWords(exercise)));
         marked.lesson = said == Remedy::Accept ? "good" : "no-shim";
     } else {
-        tellShimStep(exercise, chosen.deeperMm, marked.words);
+        if (!shimsMake(exercise, chosen.deeperMm))
+            marked.words.push_back(*shimFault(exercise.contact->gearSet(), chosen.deeperMm) + " " +
+                                   say("training.no-points-for-it"));
         markChange(exercise, chosen, marked);
         if (exercise.shimAsked) {
             marked.words.push_back(shimRuleOf(*exercise.shimAsked));

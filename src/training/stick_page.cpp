@@ -192,7 +192,7 @@ json photoJson(std::span<const std::uint8_t> jpeg, const std::string& words) {
 }
 
 /// The page's frame and scripts round its data.
-std::string pageOf(const std::string& title, json data) {
+std::string pageOf(const std::string& title, json data, Units units) {
     const auto file = [](const std::string& wanted) { return embeddedFile(training::embeddedFiles(), wanted); };
     std::string modules;
     const auto read = [&](const std::string& module) {
@@ -208,7 +208,9 @@ std::string pageOf(const std::string& title, json data) {
     const std::string css = std::string(file("page.css")) + std::string(file("training.css"));
     return lesson::pageHtml({title, css, lesson::inWords(file("stick.html")),
                              lesson::dataScript("training-data", lesson::scriptJson(data)) +
-                                 lesson::scriptParts({"contact.js", "flank.js"}) + lesson::script(modules)});
+                                 lesson::scriptParts({"lengths.js", "contact.js", "flank.js"}) +
+                                 lesson::script(modules),
+                             units});
 }
 
 std::string sidesWords(const std::vector<Side>& sides) {
@@ -243,10 +245,10 @@ std::string drillPage(const DrillPageOptions& options) {
         data["questions"].push_back(std::move(one));
     }
     data["sets"] = sets.list;
-    return pageOf(say("training.drill"), data);
+    return pageOf(say("training.drill"), data, options.units);
 }
 
-std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgress& beforePhoto) {
+std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgress& beforePhoto, Units units) {
     json data = drillData(nullptr, nullptr);
     std::vector<std::pair<JobRecord, JobExercise>> shown;
     int photos = 0, photo = 0;
@@ -280,10 +282,10 @@ std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgr
         data["questions"].push_back(std::move(one));
     }
     data["sets"] = sets.list;
-    return pageOf(say("training.drill"), data);
+    return pageOf(say("training.drill"), data, units);
 }
 
-std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact) {
+std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact, Units units) {
     check(level >= 1 && level <= kGameLevels, "a level of the game");
     const Exercise exercise = drawExercise(seed, level, 1, contact);
     const ToothContact& set = *exercise.contact;
@@ -314,7 +316,8 @@ std::string gamePage(std::uint64_t seed, int level, const ToothContact* contact)
         game["ends"]["accept"].push_back(training::gameEndJson(exercise, Remedy::Accept, right));
         game["ends"]["no-shim"].push_back(training::gameEndJson(exercise, Remedy::NoShim, right));
     }
-    return pageOf(say("training.set-up-game"), {{"seed", seed}, {"level", level}, {"sets", sets.list}, {"game", game}});
+    return pageOf(say("training.set-up-game"), {{"seed", seed}, {"level", level}, {"sets", sets.list}, {"game", game}},
+                  units);
 }
 
 }  // namespace shimsight

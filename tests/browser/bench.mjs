@@ -36,7 +36,7 @@ export async function lastingPort() {
     }
 }
 
-/// `shimsight serve` on a free port with an empty folder of jobs; `more` options besides.
+/// `shimsight serve` on a free port with an empty folder of jobs; `more` options besides, and `env` of its environment.
 export class Bench {
     constructor(more = [], folder = mkdtempSync(join(tmpdir(), "shimsight-page-")), port = 0) {
         this.port = port;
@@ -44,16 +44,20 @@ export class Bench {
         this.folder = folder;
     }
     async start() {
-        this.process = spawn(program, [
-            "serve",
-            "--port",
-            String(this.port),
-            "--jobs",
-            join(this.folder, "jobs"),
-            "--gear-sets",
-            join(root, "models/gear-sets"),
-            ...this.more,
-        ]);
+        this.process = spawn(
+            program,
+            [
+                "serve",
+                "--port",
+                String(this.port),
+                "--jobs",
+                join(this.folder, "jobs"),
+                "--gear-sets",
+                join(root, "models/gear-sets"),
+                ...this.more,
+            ],
+            { env: { ...process.env, ...this.env } },
+        );
         let text = "";
         this.address = await new Promise((done, failed) => {
             this.process.stdout.on("data", (data) => {

@@ -316,7 +316,10 @@ test("a long list of jobs is searched and grows by pages", async () => {
         assert.equal(await page.locator("main li").count(), 30);
         // Name, customer and trials, the step that is next: four jobs on a phone's screen.
         assert.match(await page.locator("main li").first().innerText(), /Next: Parts/);
-        const high = await page.locator("main li").first().evaluate((one) => one.getBoundingClientRect().height);
+        const high = await page
+            .locator("main li")
+            .first()
+            .evaluate((one) => one.getBoundingClientRect().height);
         assert.ok(high < 145, `${high} px for one job`);
         await page.getByRole("button", { name: "Show more" }).click();
         await page.locator("main li").nth(34).waitFor();

@@ -2,8 +2,12 @@
 // SPDX-License-Identifier: MIT
 // What stands where on a phone: the answer on one screen, short forms, whole words, looks that say how sure.
 import assert from "node:assert/strict";
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 import { before, test } from "node:test";
 import {
+    Bench,
     DOUBLED,
     PHONE,
     checkPage,
@@ -53,6 +57,8 @@ const placeOf = (locator) =>
         const box = one.getBoundingClientRect();
         return { top: box.top + window.scrollY, bottom: box.bottom + window.scrollY };
     });
+/// With plain spaces.
+const clean = (text) => text.replaceAll("\u00a0", " ");
 const wordsOf = async (page) => (await page.locator("main").innerText()).trim().split(/\s+/).length;
 
 test("the answer stands on one screen: amount, place, direction, backlash, how sure; its photos follow", async () => {
@@ -210,6 +216,64 @@ test("the unit switch shows both units and says what it does", async () => {
     assert.equal(await button.locator(".now").innerText(), "mm");
     assert.ok(await page.getByRole("button", { name: "lengths in millimetres; switch to inches" }).isVisible());
     await button.tap();
+    await finish(page);
+});
+
+test("a device on which nobody chose begins in the shop's units and under its name, and keeps what it chose", async () => {
+    const home = mkdtempSync(join(tmpdir(), "shimsight-home-"));
+    mkdirSync(join(home, "shimsight"));
+    writeFileSync(
+        join(home, "shimsight/settings.json"),
+        JSON.stringify({ schema: "shimsight/settings/1", units: "mm", by: "Mira", shop: "College lab" }),
+    );
+    const shop = new Bench(["--scores", join(home, "scores")]);
+    shop.env = { XDG_CONFIG_HOME: home };
+    await shop.start();
+    try {
+        const page = await pairedPage(browser, shop, LARGE);
+        const unit = page.locator("#units .now");
+        const open = async (path) => {
+            await page.goto("about:blank");
+            await page.goto(`${shop.origin}/${path}`);
+            await page.waitForFunction(() => document.querySelector("main h1") && !document.getElementById("unopened"));
+        };
+        await open("#/new");
+        assert.equal(await unit.innerText(), "mm");
+        assert.equal(await page.getByLabel("Who sets it up").inputValue(), "Mira");
+        // A drill is for whoever sits it.
+        await open("#/training/drill");
+        const names = page.locator("main input[type=text]");
+        assert.ok((await names.count()) > 0);
+        assert.ok(!(await names.evaluateAll((all) => all.map((one) => one.value))).includes("Mira"));
+        await page.locator("#units").tap();
+        assert.equal(await unit.innerText(), "in");
+        await open("#/new");
+        assert.equal(await unit.innerText(), "in");
+        await finish(page);
+    } finally {
+        await shop.close();
+        rmSync(home, { recursive: true, force: true });
+    }
+});
+
+test("what the gear set gives no limit for is called usual, and no band is drawn", async () => {
+    const job = await makeJob(bench, "Van without a sheet", { gear_set: "1/lab-unknown-rear-axle.json" });
+    const points = [4, 6, 8, 6].map((thou, i) => ({ position_deg: 90 * i, backlash_mm: thou * 0.0254 }));
+    await send(bench, `/api/jobs/${job}/entries/backlash`, { points, by: "Kim" });
+    const page = await on(job, "/measure/backlash");
+    const usual = "Usual: 0.004 in to 0.006 in. The gear-set file gives no limit";
+    assert.match(clean(await page.locator("main").innerText()), new RegExp(usual.replaceAll(".", "\\.")));
+    assert.doesNotMatch(await page.locator("main").innerText(), /Wanted/);
+    await page.locator("svg.chart").waitFor();
+    assert.equal(await page.locator("svg.chart .band").count(), 0);
+    await go(page, `#/job/${job}/measure/runout`);
+    assert.match(
+        clean(await page.locator("main").innerText()),
+        /Ring gear: at most 0\.002 in \(0\.05 mm\) is usual; the gear-set file gives no limit/,
+    );
+    // Where the file gives them, they are wanted.
+    await go(page, `#/job/${read}/measure/runout`);
+    assert.match(clean(await page.locator("main").innerText()), /Ring gear: at most 0\.0025 in \(0\.06 mm\)\./);
     await finish(page);
 });
 

@@ -366,6 +366,7 @@ test("a whole drill, and the score sheet", async () => {
             Object.keys(JSON.parse(sent[0])).sort(),
             [
                 "asked",
+                "backlash_limits_given",
                 "backlash_limits_mm",
                 "backlash_mm",
                 "cut",

@@ -21,6 +21,7 @@ A case begins with a line [title]; its other lines are `key: value`, keys may re
   json     the standard output must be valid by models/schemas/VALUE-1.schema.json
   value    PATH LOW HIGH: the number at the dotted PATH of the JSON lies in LOW..HIGH; or PATH = JSON TEXT
   valid    NAME FILE: the file {out}/FILE must be valid by models/schemas/NAME-1.schema.json
+  holds    NAME TEXT: the file {out}/NAME must hold TEXT
   writes   names of all files that must be there afterwards, beside those of edit and text; default: none
 
 Always checked: no crash (only the statuses 0, 1 and 2), no sentence of a broken check, at most 60 seconds of processor, no left-over
@@ -43,7 +44,7 @@ import tempfile
 import jsonschema
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-KEYS = {"settings", "before", "overwrite", "args", "stdin", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "valid", "writes"}
+KEYS = {"settings", "before", "overwrite", "args", "stdin", "edit", "text", "status", "stdout", "stderr", "not-stdout", "not-stderr", "json", "value", "valid", "holds", "writes"}
 # Of processor, which says more than the clock on a machine that is busy with other things; and where it hangs.
 PROCESSOR_S, TIMEOUT_S = 60, 300
 
@@ -215,6 +216,11 @@ def faultsOf(case, program, fixtures):
                 continue
             for error in validatorOf(name).iter_errors(json.loads((out / file).read_text())):
                 faults.append(f"schema {name}: {'/'.join(map(str, error.absolute_path))}: {error.message[:200]}")
+
+        for line in case.get("holds", []):
+            file, text = line.split(None, 1)
+            if not (out / file).is_file() or text not in (out / file).read_text():
+                faults.append(f"{file} without {text}")
 
         after = {str(path.relative_to(out)) for path in out.rglob("*") if path.is_file() or not any(path.iterdir())}
         written = after - before

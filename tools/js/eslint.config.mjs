@@ -10,6 +10,7 @@ const PAGE_NAMES = [
     "contact",
     "flankCanvas",
     "flankWords",
+    "lengths",
     "lessonFigures",
     "lessonWords",
     "liveTooth",
@@ -41,6 +42,7 @@ export default [
         },
         rules: { "no-unused-vars": ["error", { ...unused, varsIgnorePattern: `^(${PAGE_NAMES.join("|")})$` }] },
     },
+    { files: ["src/lesson/page/lengths.js"], languageOptions: { sourceType: "module" } },
     {
         files: ["tests/browser/*.mjs", "tools/**/*.js", "tools/**/*.mjs"],
         languageOptions: { globals: { ...globals.node, ...globals.browser, axe: "readonly" } },

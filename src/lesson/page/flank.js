@@ -197,9 +197,10 @@ var flankWords = {
         "toe-side": "advice.toe-side",
     },
 
+    // The magnitude, in the page's units.
     length(mm) {
-        var thou = Math.round((2 * Math.abs(mm)) / 0.0254) / 2;
-        return (thou / 1000).toFixed(thou % 1 ? 4 : 3) + "\u00a0in (" + Math.abs(mm).toFixed(2) + "\u00a0mm)";
+        var words = lengths.lengthWords(Math.abs(mm), document.documentElement.dataset.units);
+        return words.replace(/ (in|mm)/g, "\u00a0$1");
     },
     angle(degrees) {
         return (60 * Math.abs(degrees)).toFixed(1) + "\u2032";

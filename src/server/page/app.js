@@ -2,7 +2,7 @@
 // SPDX-License-Identifier: MIT
 // The frame of the page: which view is shown, pairing, units, and what others changed meanwhile.
 import { announce, h, note, rewrite } from "./dom.js";
-import { beforeUnitTurn, myName } from "./fields.js";
+import { beforeUnitTurn, ownName, setShopName } from "./fields.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { correctView, newJobView, startView } from "./view_start.js";
@@ -151,12 +151,20 @@ function decoded(part) {
     }
 }
 
+/// What the shop's computer can do, and what the shop wants.
+async function ask() {
+    about = (await getOrKept("/api/about")).answer;
+    units.setShopUnits(about.units);
+    setShopName(about.by);
+    unitWords();
+}
+
 async function show({ quiet = false } = {}) {
     const mine = ++turn;
     current = null;
     try {
         const path = location.hash.replace(/^#\/?/, "").split("/").map(decoded);
-        about ??= (await getOrKept("/api/about")).answer;
+        if (!about) await ask();
         const view = await viewOf(path);
         if (mine !== turn) return;
         const { scrollX, scrollY } = window;
@@ -211,7 +219,7 @@ const deviceWords = () =>
             : /Mobi|Android|iPhone/.test(navigator.userAgent)
               ? say("page.phone")
               : say("page.computer"),
-        myName(),
+        ownName(),
     ]
         .filter(Boolean)
         .join(", ");

@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // Small helpers to build the page. Text goes in as text, never as markup.
-import { currentUnit, dependsOnUnit, spelled } from "./units.js";
+import { dependsOnUnit, spelled, turned } from "./units.js";
 import { say } from "./words.js";
 
 /// Below this width sketches go without words; room around the flank, in units of the sketch.
@@ -12,11 +12,8 @@ const SVG = "http://www.w3.org/2000/svg";
 /// A number and its unit stay on one line.
 const tied = (text) => text.replace(/(\d) (in|mm|Nm|in-lb|ft-lb|%|MB)(?![a-z])/g, "$1\u00a0$2");
 
-/// Sentences come with inches first; the switch turns each pair round.
-const inUnit = (text) => (currentUnit() === "mm" ? text.replace(/([\d.]+ in) \(([\d.]+ mm)\)/g, "$2 ($1)") : text);
-
 /// A text as a person reads it now.
-const phrase = (text) => tied(inUnit(spelled(text)));
+const phrase = (text) => tied(turned(spelled(text)));
 
 // What reads otherwise in the other unit is remembered as it was given, by node and by attribute.
 const texts = new WeakMap(),

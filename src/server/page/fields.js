@@ -328,7 +328,14 @@ export function choice({ label, options, value, tall = false, onchange }) {
     };
 }
 
-export const myName = () => localStorage.getItem("shimsight-by") ?? "";
+/// The name that was given on this device.
+export const ownName = () => localStorage.getItem("shimsight-by") ?? "";
+let shopName = "";
+/// Who enters things in this shop, until a name is given on this device.
+export function setShopName(name) {
+    shopName = name ?? "";
+}
+export const myName = () => localStorage.getItem("shimsight-by") ?? shopName;
 export const setMyName = (name) => localStorage.setItem("shimsight-by", name);
 
 /// A form with one large button. `send` throws with a sentence when something is wrong.

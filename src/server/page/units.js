@@ -1,27 +1,28 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // Lengths and torques as the bench reads and types them. The record holds millimetres and newton metres.
+import { inches, lengthPair } from "./lengths.js";
 import { say } from "./words.js";
 
 const MM_PER_INCH = 25.4,
     NM_PER_INCH_POUND = 0.1129848,
     NM_PER_FOOT_POUND = 1.3558179;
-const HALF_THOU_BELOW_INCH = 0.1;
 
-let unit = localStorage.getItem("shimsight-unit") === "mm" ? "mm" : "in";
+/// What was chosen on this device; else what the page brings, which the shop wishes.
+const chosen = localStorage.getItem("shimsight-unit");
+let unit = (chosen ?? document.documentElement.dataset.units) === "mm" ? "mm" : "in";
 export const currentUnit = () => unit;
 export function setUnit(next) {
     unit = next;
     localStorage.setItem("shimsight-unit", next);
 }
-
-const mmText = (mm) => `${mm.toFixed(2)} mm`;
-function inchText(mm) {
-    const inch = mm / MM_PER_INCH;
-    const half = Math.abs(inch) < HALF_THOU_BELOW_INCH;
-    const thou = half ? Math.round(inch * 2000) / 2 : Math.round(inch * 1000);
-    return `${(thou / 1000).toFixed(Number.isInteger(thou) ? 3 : 4)} in`;
+/// The shop's units ("in", "mm" or "both") rule as long as nobody turned the switch on this device.
+export function setShopUnits(units) {
+    if (localStorage.getItem("shimsight-unit") === null) unit = units === "mm" ? "mm" : "in";
 }
+
+const mmText = (mm) => lengthPair(mm).metric;
+const inchText = (mm) => inches(lengthPair(mm));
 
 // What depends on the switch is put into texts as a token, which dom.js turns into words, and again when the switch is
 // turned: so no page is built anew for it, and nothing that was entered is touched.
@@ -30,12 +31,15 @@ const OPEN = "\uE000",
     TOKEN = /\uE000([a-z]+)\|([^\uE001]*)\uE001/g;
 const token = (kind, value) => `${OPEN}${kind}|${value}${CLOSE}`;
 const now = (mm) => (unit === "mm" ? mmText(mm) : inchText(mm));
-const other = (mm) => (unit === "mm" ? inchText(mm) : mmText(mm));
+const metricFirst = (mm) => unit === "mm" || lengthPair(mm).about;
+const firstNow = (mm) => (metricFirst(mm) ? mmText(mm) : inchText(mm));
+const secondNow = (mm) => (metricFirst(mm) ? inchText(mm) : mmText(mm));
 const WORDS = {
     length: (mm) => now(Number(mm)),
-    other: (mm) => other(Number(mm)),
+    first: (mm) => firstNow(Number(mm)),
+    second: (mm) => secondNow(Number(mm)),
     both: (mm) => bothNow(Number(mm)),
-    bare: (mm) => now(Number(mm)).replace(/ .*/, ""),
+    bare: (mm) => bareNow(Number(mm)),
     torque: (nm) => torqueNow(Number(nm), false),
     bolts: (nm) => torqueNow(Number(nm), true),
     unit: (kind) => (kind === "length" ? unit : torqueUnit(kind === "bolts")),
@@ -43,13 +47,23 @@ const WORDS = {
 };
 /// A text as it reads by the switch.
 export const spelled = (text) => text.replace(TOKEN, (_, kind, value) => WORDS[kind](value));
+const bareNow = (mm) =>
+    now(mm)
+        .replace(/^about /, "")
+        .replace(/ .*/, "");
+
+const INCHES_FIRST = /([+-]?[\d.]+ in) \(([+-]?[\d.]+ mm)\)/g;
+/// Sentences of the program come with inches first; the switch turns each pair round.
+export const turned = (text) => (unit === "mm" ? text.replace(INCHES_FIRST, "$2 ($1)") : text);
 /// Whether turning the switch changes how it reads.
-export const dependsOnUnit = (text) => text.includes(OPEN) || /[\d.]+ in \([\d.]+ mm\)/.test(text);
+export const dependsOnUnit = (text) => text.includes(OPEN) || text.search(INCHES_FIRST) >= 0;
 
 /// In the unit of the switch.
 export const length = (mm) => token("length", mm);
-/// In the other one.
-export const otherLength = (mm) => token("other", mm);
+/// The two halves of a pair, and the pair: in the unit of the switch first, but in millimetres first where the inches are
+/// about so many.
+export const firstLength = (mm) => token("first", mm);
+export const secondLength = (mm) => token("second", mm);
 export const bothLengths = (mm) => token("both", mm);
 /// The number alone.
 export const bareLength = (mm) => token("bare", mm);
@@ -58,7 +72,7 @@ export const unitName = (kind) => token("unit", kind);
 /// One text where inches are on, the other where millimetres are.
 export const either = (inches, millimetres) => token("either", `${inches}/${millimetres}`);
 /// As it reads now, for what does not follow the switch by itself.
-export const bothNow = (mm) => `${now(mm)} (${other(mm)})`;
+export const bothNow = (mm) => `${firstNow(mm)} (${secondNow(mm)})`;
 
 /// A typed length in millimetres; null: empty; NaN: not understood. In inches "9" and "0.009" are the same: no shim and no
 /// backlash is an inch thick.
@@ -96,8 +110,11 @@ export function withUnit(text, kind) {
     return `${text} ${kind === "length" && Math.abs(Number(text.replace(",", "."))) >= 1 ? "thou" : "in"}`;
 }
 
-/// As it is put into a field.
-export const typedLength = (mm) => (mm === null || mm === undefined ? "" : now(mm).replace(/ .*/, ""));
+/// As it is put into a field; with its unit where the one of the switch would change it.
+export function typedLength(mm) {
+    if (mm === null || mm === undefined) return "";
+    return unit === "in" && lengthPair(mm).about ? mmText(mm) : bareNow(mm);
+}
 
 export const torqueUnit = (bolts) => (unit === "mm" ? "Nm" : bolts ? "ft-lb" : "in-lb");
 export const torque = (nm, bolts) => token(bolts ? "bolts" : "torque", nm);

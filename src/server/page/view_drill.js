@@ -6,7 +6,7 @@ import { bar, h, note } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { begun, blank, cards, lessonsPart, runView } from "./drill_run.js";
-import { choice, form, myName, numberField, setMyName, textField } from "./fields.js";
+import { choice, form, numberField, ownName, setMyName, textField } from "./fields.js";
 import { moveSentence, SIDES } from "./training_parts.js";
 import { drawnSeed, picker, remembered, rendered, save, waitWords } from "./training_server.js";
 import { BENCH } from "./view_training.js";
@@ -39,7 +39,7 @@ function drillFields(all, trials) {
         ? textField({
               label: say("page.name"),
               hint: say("page.answers-go-score-sheet"),
-              value: myName(),
+              value: ownName(),
               autocomplete: "name",
           })
         : null;
@@ -157,7 +157,7 @@ export async function examView(refresh, go) {
         : textField({
               label: say("page.name"),
               hint: say("page.instructor-knows"),
-              value: myName(),
+              value: ownName(),
               required: true,
               autocomplete: "name",
           });

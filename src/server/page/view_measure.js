@@ -23,6 +23,7 @@ import {
     textField,
     torqueField,
 } from "./fields.js";
+import { wantedRound, wantedRunout } from "./limits.js";
 import { restore, strike } from "./struck.js";
 
 /// What the record says of a limit, without names of files and of their fields.
@@ -246,11 +247,11 @@ function preload(job, view, refresh) {
     );
 }
 
-/// The readings round the ring gear, the limits as a band, the mean, and how far it swings.
+/// The readings round the ring gear, the limits as a band where the file gives any, the mean, and how far it swings.
 export function waveChart(points, limits, wave) {
     const values = points.map((point) => point.backlash_mm);
-    const low = Math.min(...values, limits[0]),
-        high = Math.max(...values, limits[1]),
+    const low = Math.min(...values, ...(limits ?? [])),
+        high = Math.max(...values, ...(limits ?? [])),
         room = (high - low) * 0.15 || 0.02;
     const x = (deg) => 44 + (deg / 360) * 300,
         y = (mm) => 150 - ((mm - low + room) / (high - low + 2 * room)) * 130;
@@ -295,19 +296,21 @@ export function waveChart(points, limits, wave) {
         s(
             "svg",
             { class: "chart", viewBox: "0 0 360 180", role: "img", "aria-label": words },
-            s("rect", {
-                class: "band",
-                x: x(0),
-                y: y(limits[1]),
-                width: x(360) - x(0),
-                height: y(limits[0]) - y(limits[1]),
-            }),
+            limits
+                ? s("rect", {
+                      class: "band",
+                      x: x(0),
+                      y: y(limits[1]),
+                      width: x(360) - x(0),
+                      height: y(limits[0]) - y(limits[1]),
+                  })
+                : null,
             s("path", { class: "mean", d: `M${x(0)} ${y(mean)}H${x(360)}` }),
             points.length > 2 ? s("path", { class: "curve", d: path }) : null,
             closed
                 .slice(0, -1)
                 .map((point) => s("circle", { cx: x(point.position_deg), cy: y(point.backlash_mm), r: 4.5 })),
-            limits.map((mm) => s("text", { x: 2, y: y(mm) + 4 }, units.bareLength(mm))),
+            (limits ?? [low, high]).map((mm) => s("text", { x: 2, y: y(mm) + 4 }, units.bareLength(mm))),
             [0, 90, 180, 270, 360].map((deg) =>
                 s("text", { x: x(deg), y: 172, "text-anchor": "middle" }, `${deg}\u00b0`),
             ),
@@ -358,18 +361,17 @@ function backlash(job, view, refresh) {
         view,
         {
             title: say("page.backlash-round-the-ring"),
-            intro: say(
-                "page.wanted-varying-most",
-                units.bothLengths(view.gear.backlash_mm[0]),
-                units.bothLengths(view.gear.backlash_mm[1]),
-                units.bothLengths(view.gear.backlash_variation_mm),
-            ),
+            intro: wantedRound(view),
             fields: [count, { element: place }, dial],
             kind: "backlash",
             list: view.record.backlash,
             extra:
                 newest && newest.points.length > 2
-                    ? waveChart(newest.points, view.gear.backlash_mm, view.waves[newest.id])
+                    ? waveChart(
+                          newest.points,
+                          view.record.build === "used-gears" ? null : view.gear.backlash_mm,
+                          view.waves[newest.id],
+                      )
                     : null,
             send: () => ({
                 dial: dial.read(),
@@ -517,7 +519,7 @@ function runout(job, view, refresh) {
     const where = choice({ label: say("page.where"), value: "ring-gear", tall: true, options: PLACES });
     const amount = lengthField({
         label: say("page.total-reading-over-one"),
-        hint: say("page.ring-gear-most", units.bothLengths(view.gear.ring_runout_mm)),
+        hint: wantedRunout(view.gear),
         most: MOST_RUNOUT_MM,
         required: true,
     });

@@ -18,6 +18,7 @@ import {
     textField,
 } from "./fields.js";
 import { HELP_FLANKS } from "./help_flanks.js";
+import { wantedBacklash } from "./limits.js";
 import { questions } from "./looked.js";
 import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, sideWords } from "./photo.js";
 import * as store from "./store.js";
@@ -305,14 +306,6 @@ function photoHelp() {
     );
 }
 
-/// What the backlash of a trial should be: as it was before the gears came apart, or as the gear set wants it.
-function wantedBacklash({ record, gear }) {
-    const former = record.before.filter((entry) => !entry.struck && entry.backlash_mm !== null).at(-1);
-    if (former) return say("page.wanted-before", units.length(former.backlash_mm));
-    if (record.build === "used-gears") return say("page.used-gears-before-they");
-    return say("page.wanted", units.length(gear.backlash_mm[0]), units.length(gear.backlash_mm[1]));
-}
-
 /// The two readings of a trial, each kept in the draft as it is typed; they start from the last change or trial.
 function trialReadings(view, before, draft, changed) {
     const last = before ? null : view.lastTrial;
@@ -503,9 +496,9 @@ function headline(answer) {
         { tabindex: -1 },
         lead,
         " ",
-        h("span", { class: "amount" }, units.length(amount)),
+        h("span", { class: "amount" }, units.firstLength(amount)),
         " ",
-        h("span", { class: "other" }, units.otherLength(amount)),
+        h("span", { class: "other" }, units.secondLength(amount)),
         ` ${place}.`,
     );
 }

@@ -201,7 +201,7 @@ export const facts = (one) =>
                 "span",
                 { class: "small" },
                 say(
-                    "page.limits",
+                    one.backlash_limits_given === false ? "page.limits-usual" : "page.limits",
                     units.bothLengths(one.backlash_limits_mm[0]),
                     units.bothLengths(one.backlash_limits_mm[1]),
                 ),

@@ -187,7 +187,7 @@ TEST_CASE("the adjusters are named by the gear, the viewpoint only where it is k
     // Side shims on hand: only moves that a pair of them makes are asked for.
     set.build.sideShimsMm = {2.00, 2.06, 2.12};
     CHECK_THAT(joined(headlineOf(changeOf(set, -6), set).steps),
-               Contains("so that 0.0047 in (0.12 mm) less stands on the tooth side") &&
+               Contains("so that 0.12 mm (about 0.005 in) less stands on the tooth side") &&
                    Contains("that the side shims on hand make"));
     set.build.sideShimsMm = {2.0, 2.3};
     CHECK_THAT(joined(headlineOf(changeOf(set, -6), set).steps),

@@ -3,6 +3,10 @@
 #include "shimsight/units.h"
 
 #include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <regex>
+#include <sstream>
 
 #include "shimsight/core.h"
 
@@ -40,36 +44,98 @@ TEST_CASE("what is no pair stays as it is") {
     }
 }
 
+TEST_CASE("a number before a pair that is no range of it stays") {
+    CHECK(inUnits("between 0 and 0.197 in (5 mm).", Units::Metric) == "between 0 and 5 mm.");
+    CHECK(inUnits("between 0 in (0 mm) and 0.197 in (5 mm).", Units::Metric) == "between 0 mm and 5 mm.");
+    CHECK(inUnits("between -0.197 in (-5 mm) and 0.197 in (5 mm).", Units::Inch) == "between -0.197 in and 0.197 in.");
+}
+
+TEST_CASE("every length and torque of the table of words has its pair") {
+    const std::regex inches("[0-9] (in|in-lb|ft-lb)\\b(?! the)"), millimetres("[0-9] (mm|Nm)\\b");
+    int files = 0;
+    for (const auto& file : std::filesystem::directory_iterator(SHIMSIGHT_SOURCE_DIR "/src/words/english")) {
+        ++files;
+        std::ifstream table(file.path());
+        for (std::string line; std::getline(table, line);) {
+            INFO(file.path().filename().string() << ": " << line);
+            // The mark of an inch axle and that of a metric one; a field of a file that holds millimetres.
+            if (line.starts_with("mark-hint") || line.starts_with("mark-too-large") || line.starts_with("shim-range"))
+                continue;
+            CHECK_FALSE(std::regex_search(inUnits(line, Units::Metric), inches));
+            CHECK_FALSE(std::regex_search(inUnits(line, Units::Inch), millimetres));
+        }
+    }
+    CHECK(files > 10);
+}
+
 TEST_CASE("units have words") {
     for (const Units units : {Units::Both, Units::Inch, Units::Metric}) CHECK(unitsOf(name(units)) == units);
     CHECK_FALSE(unitsOf("inch"));
 }
 
+TEST_CASE("inches that are about so many stand behind their millimetres") {
+    const std::string text =
+        "Take out 0.12 mm (about 0.005 in), not 0.004 in (0.10 mm) or +0.31 mm (about\n    +0.012 in).";
+    CHECK(inUnits(text, Units::Both) == text);
+    CHECK(inUnits(text, Units::Metric) == "Take out 0.12 mm, not 0.10 mm or +0.31 mm.");
+    CHECK(inUnits(text, Units::Inch) == "Take out about 0.005 in, not 0.004 in or about\n    +0.012 in.");
+    for (const char* other : {"0.12 mm (about 0.005)", "mm (about 0.005 in)", "0.12 mm (about in)",
+                              "0.12 (about 0.005 in)", "0.12 mm (about 0.005 inches)"}) {
+        CHECK(inUnits(other, Units::Metric) == other);
+        CHECK(inUnits(other, Units::Inch) == other);
+    }
+}
+
 TEST_CASE("a pair of units converts: it is rounded once") {
     // 25.4 mm to the inch by definition. Every pair, whatever the length came from: the millimetres shown are those of
-    // the inches shown, to the last digit shown, or the other way round.
+    // the inches shown, to the last digit shown, or the inches are about so many.
+    const auto number = [](const std::string& text) { return std::stod(text); };
     for (int i = -4000; i <= 60000; i += 7) {
         const double mm = i * 1e-4;
-        const std::string pair = formatLength(Length::fromMm(mm));
-        double inch = 0, shownMm = 0;
-        REQUIRE(std::sscanf(pair.c_str(), "%lf in (%lf mm)", &inch, &shownMm) == 2);
-        INFO(pair);
-        CHECK(std::abs(inch * 25.4 - shownMm) <= 0.005 + 1e-9);
+        const LengthPair pair = lengthPair(Length::fromMm(mm));
+        const double inch = number(pair.inch), shownMm = number(pair.metric);
+        INFO(pair.inch << " " << pair.metric);
+        CHECK(std::abs(inch * 25.4 - shownMm) <= (pair.inchesAbout ? 0.0127 : 0.005) + 1e-9);
         CHECK(std::abs(inch * 25.4 - mm) <= 0.0005 * 25.4 / 2 + 0.01);
     }
     // What was given in hundredths of a millimetre is shown so; what was given in half thousandths too.
     for (int i = 1; i < 400; ++i) {
-        const std::string metric = formatLength(Length::fromMm(0.01 * i));
-        double inch = 0, mm = 0;
-        REQUIRE(std::sscanf(metric.c_str(), "%lf in (%lf mm)", &inch, &mm) == 2);
-        CHECK(mm == Approx(0.01 * i));
-        const std::string inches = formatLength(Length::fromThou(0.5 * i));
-        REQUIRE(std::sscanf(inches.c_str(), "%lf in (%lf mm)", &inch, &mm) == 2);
-        if (i < 200 || i % 2 == 0) CHECK(inch == Approx(0.0005 * i));
+        CHECK(number(lengthPair(Length::fromMm(0.01 * i)).metric) == Approx(0.01 * i));
+        const LengthPair inches = lengthPair(Length::fromThou(0.5 * i));
+        if (i < 200 || i % 2 == 0) CHECK(number(inches.inch) == Approx(0.0005 * i));
+        CHECK_FALSE(inches.inchesAbout);
     }
-    CHECK(formatLength(Length::fromMm(0.07)) == "0.0028 in (0.07 mm)");
+    CHECK(formatLength(Length::fromMm(0.07)) == "0.07 mm (about 0.003 in)");
+    CHECK(formatLength(Length::fromMm(-0.12), true) == "-0.12 mm (about -0.005 in)");
     CHECK(formatLength(Length::fromMm(0.15)) == "0.006 in (0.15 mm)");
-    // From a paint mark, no tenths of a thousandth.
-    CHECK(formatLength(Length::fromMm(0.0163)) == "0.0005 in (0.01 mm)");
-    CHECK(formatLength(Length::fromMm(0.1187)) == "0.0045 in (0.11 mm)");
+}
+
+TEST_CASE("no length has tenths of a thousandth: four decimals of an inch end in 5") {
+    for (int i = 0; i <= 60000; ++i) {
+        const std::string inch = lengthPair(Length::fromMm(i * 1e-3)).inch;
+        const std::size_t decimals = inch.find(' ') - inch.find('.') - 1;
+        INFO(inch);
+        CHECK((decimals == 3 || (decimals == 4 && inch.substr(0, inch.find(' ')).back() == '5')));
+    }
+}
+
+TEST_CASE("lengths read as the table has them") {
+    std::ifstream table(SHIMSIGHT_SOURCE_DIR "/tests/support/lengths.txt");
+    int rows = 0;
+    for (std::string line; std::getline(table, line);) {
+        if (line.starts_with('#')) continue;
+        std::istringstream words(line);
+        std::string mm, inch, metric, about;
+        words >> mm >> inch >> metric >> about;
+        INFO(line);
+        const Length length = parseLength(mm + "mm", "table");
+        const LengthPair pair = lengthPair(length);
+        CHECK(pair.inch == inch + " in");
+        CHECK(pair.metric == metric + " mm");
+        CHECK(pair.inchesAbout == (about == "about"));
+        CHECK(formatLength(length) ==
+              (about == "about" ? metric + " mm (about " + inch + " in)" : inch + " in (" + metric + " mm)"));
+        ++rows;
+    }
+    CHECK(rows > 100);
 }

@@ -916,7 +916,7 @@ TEST_CASE("readings are judged by the sheet, with the source of the limit") {
         REQUIRE(judgeBacklash(job, entry).size() == 2);
         CHECK(judgeBacklash(job, entry)[0].result == JudgedAs::Pass);
         CHECK(judgeBacklash(job, entry)[1].result == JudgedAs::Fail);  // 0.07 mm over 0.0508 mm
-        CHECK_THAT(judgeBacklash(job, entry)[1].sentence, Contains("varies by 0.0028 in (0.07 mm)"));
+        CHECK_THAT(judgeBacklash(job, entry)[1].sentence, Contains("varies by 0.07 mm (about 0.003 in)"));
         entry.points = equalSteps(std::vector<double>{0.22, 0.26, 0.24});
         CHECK_THAT(judgeBacklash(job, entry)[0].sentence,
                    Contains("The largest backlash, at 120 degrees") && Contains("above"));
@@ -946,8 +946,9 @@ TEST_CASE("readings are judged by the sheet, with the source of the limit") {
         CHECK(judgePreload(used, {stampAt(1), 1.7, {}, false}).missingField == "limits.pinion_preload_nm.used");
         CHECK(judgePreload(job, {stampAt(1), 1.7, {}, false}).missingField.empty());
     }
-    SECTION("runout: 0.003 in at the ring gear, none at a flange") {
-        CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::RingGear, Length::fromThou(3).mm()}).result == JudgedAs::Pass);
+    SECTION("runout: 0.0025 in at the ring gear, none at a flange") {
+        CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::RingGear, Length::fromThou(2.5).mm()}).result ==
+              JudgedAs::Pass);
         CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::RingGear, Length::fromThou(3.5).mm()}).result ==
               JudgedAs::Fail);
         CHECK(judgeRunout(job, {stampAt(1), RunoutPlace::PinionFlange, 0.01}).result == JudgedAs::NoLimitKnown);

@@ -95,7 +95,7 @@ TEST_CASE("a good mark on a crooked gear is not accepted") {
         CHECK(nextOf(job) == "runout");
         CHECK_THAT(text(jobStatus(job).next),
                    Contains("Put the runout of the ring gear right before you set anything"));
-        CHECK_THAT(text(jobStop(job)->found), Contains("0.012 in (0.30 mm)") && Contains("is more than the 0.003 in"));
+        CHECK_THAT(text(jobStop(job)->found), Contains("0.012 in (0.30 mm)") && Contains("is more than the 0.0025 in"));
         (void)addRunout(job, {stampAt(30), RunoutPlace::RingGear, 0.05});
         // The gear was off: the mark of before says nothing any more.
         CHECK_FALSE(jobStop(job));

@@ -1,12 +1,18 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <regex>
 #include <string>
 #include <vector>
 
 #include "shimsight/core.h"
 #include "shimsight/records.h"
+#include "shimsight/tooth_contact.h"
+#include "shimsight/units.h"
 
 using namespace shimsight;
 
@@ -289,6 +295,58 @@ TEST_CASE("parts that a file leaves out are listed as assumed", "[records]") {
         CHECK(data.build.pinionShim.has_value());
         CHECK(data.limits.backlashMm.has_value());
     }
+}
+
+TEST_CASE(
+    "the shipped sets: every limit and build figure has its line of sources, and runout and variation go together",
+    "[records]") {
+    int sets = 0;
+    for (const auto& entry : std::filesystem::directory_iterator(kSets)) {
+        INFO(entry.path().filename().string());
+        const nlohmann::json document = nlohmann::json::parse(std::ifstream(entry.path()));
+        const std::string sources = document.at("sources").dump();
+        for (const char* part : {"limits", "build"}) {
+            if (!document.contains(part)) continue;
+            for (const auto& [field, value] : document.at(part).items()) {
+                // What kind of axle it is, its name says; adjusters stand with its proportions.
+                if (field == "axle" || field == "adjuster") continue;
+                INFO(field);
+                CHECK(sources.find(std::string(part) + "." + field) != std::string::npos);
+            }
+        }
+        const GearSetData data = loadGearSet(entry.path().string());
+        if (!data.limits.ringRunoutMm || !data.limits.backlashVariationMm) continue;
+        // A wobble of the ring gear makes so much more and less backlash: at its limit it may not pass the other one.
+        const ToothContact contact(completeGearSet(data));
+        CHECK(*data.limits.ringRunoutMm * std::abs(contact.backlashRates().perRingMove) <=
+              *data.limits.backlashVariationMm);
+        ++sets;
+    }
+    CHECK(sets >= 9);
+}
+
+TEST_CASE("sources of the shipped sets and of the samples' jobs are told in the unit that is wished", "[records]") {
+    const std::regex inches("[0-9] (in|in-lb|ft-lb)\\b"), millimetres("[0-9] (mm|Nm)\\b");
+    const auto check = [&](const std::string& file, const nlohmann::json& sources) {
+        for (const std::string line : sources) {
+            INFO(file << ": " << line);
+            CHECK_FALSE(std::regex_search(inUnits(line, Units::Metric), inches));
+            CHECK_FALSE(std::regex_search(inUnits(line, Units::Inch), millimetres));
+        }
+    };
+    int files = 0;
+    for (const auto& entry : std::filesystem::directory_iterator(kSets)) {
+        ++files;
+        check(entry.path().filename().string(), nlohmann::json::parse(std::ifstream(entry.path())).at("sources"));
+    }
+    const std::string samples = std::string(SHIMSIGHT_SOURCE_DIR) + "/samples";
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(samples)) {
+        if (entry.path().filename() != "job.json") continue;
+        ++files;
+        check(entry.path().string(),
+              nlohmann::json::parse(std::ifstream(entry.path())).at("gear_set").at("data").at("sources"));
+    }
+    CHECK(files > 20);
 }
 
 TEST_CASE("a gear-set file that cannot be opened names itself", "[records]") {

@@ -15,8 +15,10 @@
 
 #include "bench.h"
 #include "server/changes.h"
+#include "server/documents.h"
 #include "shimsight/files.h"
 #include "shimsight/job.h"
+#include "shimsight/words.h"
 #include "support/temp_dir.h"
 
 using namespace shimsight;
@@ -225,6 +227,44 @@ TEST_CASE("a photo that lies about itself is an ordinary answer") {
     // The next one is served as ever.
     CHECK(bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.5, 0.5), 9).status == 202);
     CHECK(bench.finished(9).at("state") == "done");
+}
+
+TEST_CASE("limits that a gear set does not give are none, and what is usual stands apart") {
+    ServerBench bench;
+    int bare = 0, full = 0;
+    const json list = json::parse(bench.get("/api/gear-sets").body);
+    for (const json& one : list.at("gear_sets")) {
+        const json& gear = one.at("gear");
+        const bool unknown = gear.at("name") == "Lab rear axle without a data sheet";
+        INFO(gear.at("name"));
+        ++(unknown ? bare : full);
+        for (const char* limit : {"backlash_mm", "backlash_variation_mm", "ring_runout_mm"}) {
+            CHECK(gear.at(limit).is_null() == unknown);
+            CHECK_FALSE(gear.at("usual").at(limit).is_null());
+        }
+        CHECK(gear.at("usual").at("ring_runout_mm") == 0.0508);
+    }
+    CHECK(bare == 1);
+    CHECK(full > 5);
+}
+
+TEST_CASE("the shop's settings reach the page and its sheets") {
+    ServerBench bench;
+    const auto about = [&] { return json::parse(bench.get("/api/about").body); };
+    CHECK(about().at("units") == "both");
+    CHECK(about().at("by") == "");
+    bench.service.reset();
+    bench.options.settings = {Units::Metric, "Mira", "College lab"};
+    bench.service = std::make_unique<Service>(bench.options);
+    CHECK(about().at("units") == "mm");
+    CHECK(about().at("by") == "Mira");
+    const std::string job = bench.newJob();
+    REQUIRE(bench.post("/api/jobs/" + job + "/entries/runout", {{"runout_mm", 0.0508}}, 3).status == 200);
+    const server::MadeDocument sheet =
+        server::makeDocumentOf(bench.options.jobs / job, bench.own->path() / "own", "sheet", bench.options.settings);
+    CHECK(sheet.bytes.find("College lab") != std::string::npos);
+    CHECK(sheet.bytes.find(tied("0.05 mm")) != std::string::npos);
+    CHECK(sheet.bytes.find(tied("0.002 in")) == std::string::npos);
 }
 
 TEST_CASE("a trial from photos is read, kept and answered") {

@@ -152,8 +152,9 @@ TEST_CASE("a question tells nothing of what is right, and is the same for the sa
     const Exercise exercise = drawExercise(5, 2, 1);
     std::vector<std::string> keys;
     for (const auto& [key, value] : question.items()) keys.push_back(key);
-    CHECK(keys == std::vector<std::string>{"asked", "backlash_limits_mm", "backlash_mm", "cut", "gear_set", "level",
-                                           "level_words", "number", "shim", "sketches", "steps_mm", "story"});
+    CHECK(keys == std::vector<std::string>{"asked", "backlash_limits_given", "backlash_limits_mm", "backlash_mm", "cut",
+                                           "gear_set", "level", "level_words", "number", "shim", "sketches", "steps_mm",
+                                           "story"});
     // On photos alone, in shims, of complaints.
     CHECK(shop.found("/api/training/questions/1?seed=5&level=5").at("sketches").is_null());
     CHECK(shop.found("/api/training/questions/1?seed=5&level=6").at("shim").get<std::string>().starts_with("Shim "));
@@ -523,8 +524,9 @@ TEST_CASE("the trials of a job are asked without what came of them") {
     const json question = shop.found("/api/training/trials/van-17/" + trial);
     std::vector<std::string> keys;
     for (const auto& [key, value] : question.items()) keys.push_back(key);
-    CHECK(keys == std::vector<std::string>{"asked", "axle", "backlash_limits_mm", "backlash_mm", "gear_set", "job",
-                                           "level", "number", "photos", "shim", "steps_mm", "story", "trial"});
+    CHECK(keys == std::vector<std::string>{"asked", "axle", "backlash_limits_given", "backlash_limits_mm",
+                                           "backlash_mm", "gear_set", "job", "level", "number", "photos", "shim",
+                                           "steps_mm", "story", "trial"});
     REQUIRE(question.at("photos").size() == usable.front().photos.size());
     const auto number = question.at("photos")[0].at("number").get<int>();
     CHECK(shop.get("/api/jobs/van-17/trials/" + trial + "/photos/" + std::to_string(number)).status == 200);

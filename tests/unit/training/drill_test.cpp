@@ -186,7 +186,62 @@ TEST_CASE("a pinion that was right is not pulled for nothing, and jammed teeth f
         return one == "That leaves no backlash: the teeth are jammed, do not turn them.";
     }));
     CHECK(marked("deeper 0.09mm less 4thou").words[0] ==
-          "Shims of this set change by 0.002 in (0.05 mm); the nearest to yours is 0.004 in (0.10 mm).");
+          "Shims of this set change by 0.002 in (0.05 mm); the nearest to yours is 0.004 in (0.10 mm). What no shim "
+          "makes gets no points for the depth.");
+    // Where the depth was right, neither a shim of no size nor any other earns points for it.
+    CHECK(marked("shallower 0.5thou").points == 0);
+    CHECK(marked("deeper 2thou").points == 0);
+}
+
+TEST_CASE("no points for the depth of a shim that does not exist, full ones for the nearest that does") {
+    int asked = 0;
+    for (int number = 1; number <= 12; ++number) {
+        const Exercise exercise = drawExercise(1, 1, number);
+        const double needed = exercise.best.move.deeperMm, step = shimStepMm(exercise.contact->gearSet());
+        if (needed == 0) continue;
+        ++asked;
+        Correction said;
+        said.remedy = Remedy::Change;
+        said.move = exercise.best.move;
+        CHECK(markCorrection(exercise, said).points == 6);
+        CHECK_FALSE(shimFault(exercise.contact->gearSet(), said.move.deeperMm));
+        // A quarter of a step beside it.
+        said.move.deeperMm = needed + 0.25 * step;
+        REQUIRE(0.25 * step > 0.005);
+        REQUIRE(shimFault(exercise.contact->gearSet(), said.move.deeperMm));
+        const MarkedCorrection marked = markCorrection(exercise, said);
+        INFO(correctionWords(said));
+        CHECK(marked.ended);
+        CHECK(marked.points == 4);
+        CHECK(marked.lesson == "shims");
+    }
+    CHECK(asked > 2);
+}
+
+TEST_CASE("a metric shim may be said in the inches that it is told in") {
+    const GearSet& hobbed = lessonSet(Cut::FaceHobbed).gearSet();
+    REQUIRE(shimStepMm(hobbed) == Approx(0.03));
+    CHECK_FALSE(shimFault(hobbed, 0.12));
+    CHECK_FALSE(shimFault(hobbed, Length::fromThou(5).mm()));
+    CHECK_FALSE(shimFault(hobbed, -Length::fromThou(5).mm()));
+    CHECK(shimFault(hobbed, 0.105));
+    CHECK(*shimFault(hobbed, Length::fromThou(4.5).mm()) ==
+          "Shims of this set change by 0.001 in (0.03 mm); the nearest to yours is 0.12 mm (about 0.005 in).");
+    CHECK(shimFault(hobbed, Length::fromThou(0.5).mm()));
+}
+
+TEST_CASE("a good setting keeps few points where only the dial was touched, none where the pinion came out") {
+    Exercise exercise;
+    exercise.contact = &lessonSet(Cut::FaceMilled);
+    exercise.bench = rightBench(*exercise.contact);
+    exercise.marks = marksOf(*exercise.contact, exercise.bench);
+    exercise.backlashMm = backlashMm(*exercise.contact, exercise.bench);
+    exercise.best = bestMove(*exercise.contact, exercise.bench);
+    exercise.remedy = Remedy::Accept;
+    const auto points = [&](const char* words) { return markCorrection(exercise, parseCorrection(words)).points; };
+    CHECK(points("accept") == 6);
+    CHECK(points("less 1thou") == 2);
+    CHECK(points("deeper 2thou") == 0);
 }
 
 TEST_CASE("in shims, the sign goes with the place") {

@@ -5,7 +5,9 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <filesystem>
+#include <fstream>
 #include <nlohmann/json.hpp>
+#include <sstream>
 #include <string>
 
 #include "shimsight/core.h"
@@ -176,4 +178,57 @@ TEST_CASE("the game's page on a stick plays as the program does") {
             CHECK(state["error"][1].get<double>() == Approx(bench.error.ringMm).margin(1e-6));
         }
     }
+}
+
+TEST_CASE("lengths on the pages read as the table has them") {
+    std::ifstream table(SHIMSIGHT_SOURCE_DIR "/tests/support/lengths.txt");
+    struct Row {
+        std::string inch, metric;
+        bool about = false;
+    };
+    json lengths = json::array();
+    std::vector<Row> rows;
+    for (std::string line; std::getline(table, line);) {
+        if (line.starts_with('#')) continue;
+        std::istringstream words(line);
+        std::string mm, about;
+        Row row;
+        words >> mm >> row.inch >> row.metric >> about;
+        row.about = about == "about";
+        lengths.push_back(std::stod(mm));
+        rows.push_back(row);
+    }
+    REQUIRE(rows.size() > 100);
+    const PageFolder folder;
+    const json result = test::ranByNode(folder, "training/stick_lengths.js", gamePage(9, 1), lengths);
+    REQUIRE(result["told"].size() == rows.size());
+    for (std::size_t k = 0; k < rows.size(); ++k) {
+        const Row& row = rows[k];
+        const json& told = result["told"][k];
+        INFO(lengths[k]);
+        const std::string inch = (row.about ? "about " : "") + row.inch + " in", metric = row.metric + " mm";
+        // Inches first, as the program tells it.
+        CHECK(told["inches"] == formatLength(Length::fromMm(lengths[k].get<double>())));
+        CHECK(told["mm"] == metric + " (" + inch + ")");
+        CHECK(told["lesson"] == formatLength(Length::fromMm(lengths[k].get<double>())));
+        // A field that is filled keeps the length.
+        CHECK(told["typed"] == (row.about ? metric : row.inch));
+    }
+    CHECK(result["sentence"][0] == "Take out 0.12 mm (about 0.005 in), not 0.10 mm (0.004 in).");
+    CHECK(result["sentence"][1] == "Take out 0.12 mm (about 0.005 in), not 0.004 in (0.10 mm).");
+}
+
+TEST_CASE("a page on a stick begins with the units that are wished") {
+    const PageFolder folder;
+    const auto begins = [&](const std::string& page) {
+        return test::ranByNode(folder, "training/stick_lengths.js", page, {0.1})["begins"];
+    };
+    CHECK(begins(gamePage(9, 1)) == "in");
+    CHECK(begins(gamePage(9, 1, nullptr, Units::Metric)) == "mm");
+    DrillPageOptions options;
+    options.questions = 1;
+    options.units = Units::Metric;
+    CHECK(begins(drillPage(options)) == "mm");
+    options.units = Units::Inch;
+    CHECK(begins(drillPage(options)) == "in");
 }
