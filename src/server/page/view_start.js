@@ -36,7 +36,7 @@ const cardOf = (job) =>
                               units.when(job.changed_at),
                           ]
                               .filter(Boolean)
-                              .map((part, i) => (i === 0 && job.customer ? part : part.replaceAll(" ", "\u00a0")))
+                              .map((part, i) => (i === 0 && job.customer ? part : part.replace(/([^,]) /g, "$1\u00a0")))
                               .join(" \u00b7 "),
                       ),
                       h(
