@@ -246,7 +246,8 @@ std::vector<double> readingsOf(const TrialObservation& trial, const ToothContact
     return readings;
 }
 
-/// A variation round the ring gear that is more than the file's limit, or than is usual where it gives none.
+/// A variation round the ring gear that is more than the file's limit, or than is usual where it gives none: no reading is
+/// failed by what is usual, but no setting is accepted on a gear that runs so unevenly before somebody has found out why.
 std::optional<Message> unevenRound(const std::vector<double>& readings, const GearSet& set) {
     if (readings.size() < 2) return std::nullopt;
     const auto [least, most] = std::minmax_element(readings.begin(), readings.end());
@@ -264,15 +265,6 @@ std::optional<Message> crookedRing(const AdviceOptions& options, const GearSet& 
                    lengthWords(*options.ringRunoutMm), lengthWords(most), message("advice.find-why-first"));
 }
 
-/// What is unusual where the file gives no limit: told, but readings are judged by limits of the file alone.
-std::vector<Message> unusualOf(const std::vector<double>& readings, const GearSet& set, const AdviceOptions& options) {
-    std::vector<Message> unusual;
-    if (const auto crooked = crookedRing(options, set); crooked && !set.given.ringRunout) unusual.push_back(*crooked);
-    if (const auto uneven = unevenRound(readings, set); uneven && !set.given.backlashVariation)
-        unusual.push_back(*uneven);
-    return unusual;
-}
-
 /// A variation round the ring gear that no setting brings inside the limits.
 std::optional<Stop> stopOfRound(const std::vector<double>& readings, const GearSet& set) {
     if (readings.size() < 2) return std::nullopt;
@@ -281,8 +273,7 @@ std::optional<Stop> stopOfRound(const std::vector<double>& readings, const GearS
     const double variation = *most - *least;
     const std::string from = lengthWords(*least), to = lengthWords(*most), by = lengthWords(variation);
     const Message findWhy = message("advice.find-why-first");
-    if (const auto uneven = unevenRound(readings, set); uneven && set.given.backlashVariation)
-        return Stop{StopKind::UnevenBacklash, *uneven};
+    if (const auto uneven = unevenRound(readings, set)) return Stop{StopKind::UnevenBacklash, *uneven};
     if (set.given.backlashLimits && variation > limits.backlashMm.high - limits.backlashMm.low + kReadAlikeMm)
         return Stop{StopKind::TightOrLoosePlace,
                     message("advice.places-outside", from, to, by, lengthWords(limits.backlashMm.low),
@@ -296,8 +287,7 @@ std::optional<Stop> stopOf(const TrialObservation& trial, const ToothContact& co
     const std::vector<double> readings = readingsOf(trial, contact);
     if (std::any_of(readings.begin(), readings.end(), backlashJammed))
         return Stop{StopKind::Jammed, message(readings.size() > 1 ? "advice.jammed-at-tightest" : "advice.jammed")};
-    if (const auto crooked = crookedRing(options, set); crooked && set.given.ringRunout)
-        return Stop{StopKind::Runout, *crooked};
+    if (const auto crooked = crookedRing(options, set)) return Stop{StopKind::Runout, *crooked};
     if (std::optional<Stop> round = stopOfRound(readings, set)) return round;
     const bool beforeKnown = options.before && (options.before->drive || options.before->coast) &&
                              (options.before->backlashMm || !options.before->backlashRoundMm.empty());
@@ -513,14 +503,13 @@ Advice adviceBeforeMarks(const TrialObservation& trial, const TrialObservation& 
     advice.chanceFaceMilled = set.cut == Cut::FaceMilled ? 1 : 0;
     if (trial.backlashMm) advice.backlashNowMm = *trial.backlashMm * contact.toSquareReading(trial.dial);
     advice.stop = stopOf(asEntered, contact, options);
-    if (!advice.stop) advice.lookFirst = unusualOf(readingsOf(asEntered, contact), set, options);
     return advice;
 }
 
 /// Puts the amounts into what the shop can do, and tells the advice.
 Advice told(Advice advice, const Findings& findings, const GearSet& set) {
     fitToShop(set, advice);
-    for (Message& look : lookFirstOf(findings, advice)) advice.lookFirst.push_back(std::move(look));
+    advice.lookFirst = lookFirstOf(findings, advice);
     advice.because = becauseOf(findings, advice);
     advice.cautions = cautionsFor(set, advice);
     return advice;
