@@ -19,7 +19,7 @@ std::string placeWords(const std::optional<Pattern>& pattern) {
     const bool lengthCentre = pattern->lengthPosition() == LengthPosition::Centre;
     const bool depthCentre = pattern->depthPosition() == DepthPosition::Centre;
     if (lengthCentre && depthCentre) return say("common.centre");
-    const std::string up = say(pattern->depthPosition() == DepthPosition::Face ? "common.face" : "common.flank");
+    std::string up = say(pattern->depthPosition() == DepthPosition::Face ? "common.face" : "common.flank");
     if (lengthCentre) return up;
     const std::string along = placeAlong(*pattern);
     return depthCentre ? along : along + ", " + up;
