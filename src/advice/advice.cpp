@@ -246,8 +246,9 @@ std::vector<double> readingsOf(const TrialObservation& trial, const ToothContact
     return readings;
 }
 
-/// A variation round the ring gear that is more than the file's limit, or than is usual where it gives none: no reading is
-/// failed by what is usual, but no setting is accepted on a gear that runs so unevenly before somebody has found out why.
+/// A variation round the ring gear that is more than the file's limit, or than is usual where it gives none: no reading
+/// is failed by what is usual, but no setting is accepted on a gear that runs so unevenly before somebody has found out
+/// why.
 std::optional<Message> unevenRound(const std::vector<double>& readings, const GearSet& set) {
     if (readings.size() < 2) return std::nullopt;
     const auto [least, most] = std::minmax_element(readings.begin(), readings.end());
