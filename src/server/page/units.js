@@ -71,6 +71,8 @@ export const bareLength = (mm) => token("bare", mm);
 export const unitName = (kind) => token("unit", kind);
 /// One text where inches are on, the other where millimetres are.
 export const either = (inches, millimetres) => token("either", `${inches}/${millimetres}`);
+/// A ring gear's diameter, as finely as a rule has it.
+export const diameter = (mm) => either(`${(mm / MM_PER_INCH).toFixed(2)} in`, `${mm.toFixed(0)} mm`);
 /// As it reads now, for what does not follow the switch by itself.
 export const bothNow = (mm) => `${firstNow(mm)} (${secondNow(mm)})`;
 

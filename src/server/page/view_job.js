@@ -31,9 +31,11 @@ const TRIAL_STEPS = ["pattern", "final-pattern", "sign-off"];
 function headlineOf(answer) {
     if (!answer) return say("page.no-advice");
     const { lead, amount_mm: amount } = answer.headline;
+    // Without an amount the lead says itself how sure it is.
+    if (amount === null) return lead;
     const weak =
         answer.verdict === "change" && answer.certainty === "not-sure" && !answer.stop ? say("page.not-sure") : "";
-    return weak + (amount === null ? lead : `${lead} ${units.length(amount)}`);
+    return `${weak}${lead} ${units.length(amount)}`;
 }
 
 /// The check lists are told by numbers; their lines stand on their page.
