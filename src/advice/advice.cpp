@@ -246,27 +246,8 @@ std::vector<double> readingsOf(const TrialObservation& trial, const ToothContact
     return readings;
 }
 
-/// A variation round the ring gear that is more than the file's limit, or than is usual where it gives none: no reading
-/// is failed by what is usual, but no setting is accepted on a gear that runs so unevenly before somebody has found out
-/// why.
-std::optional<Message> unevenRound(const std::vector<double>& readings, const GearSet& set) {
-    if (readings.size() < 2) return std::nullopt;
-    const auto [least, most] = std::minmax_element(readings.begin(), readings.end());
-    if (*most - *least <= set.limits.backlashVariationMm + kReadAlikeMm) return std::nullopt;
-    return message(set.given.backlashVariation ? "advice.uneven-over-limit" : "advice.uneven-over-usual",
-                   lengthWords(*least), lengthWords(*most), lengthWords(*most - *least),
-                   lengthWords(set.limits.backlashVariationMm), message("advice.find-why-first"));
-}
-
-/// The same of the ring gear's runout.
-std::optional<Message> crookedRing(const AdviceOptions& options, const GearSet& set) {
-    const double most = set.limits.ringRunoutMm;
-    if (!options.ringRunoutMm || *options.ringRunoutMm <= most + kReadAlikeMm) return std::nullopt;
-    return message(set.given.ringRunout ? "advice.runout-over-limit" : "advice.runout-over-usual",
-                   lengthWords(*options.ringRunoutMm), lengthWords(most), message("advice.find-why-first"));
-}
-
-/// A variation round the ring gear that no setting brings inside the limits.
+/// A variation round the ring gear that no setting brings inside the limits. No reading is failed by what is usual, but
+/// where the file gives no limit, no setting is accepted on a gear that runs less evenly than that.
 std::optional<Stop> stopOfRound(const std::vector<double>& readings, const GearSet& set) {
     if (readings.size() < 2) return std::nullopt;
     const Limits& limits = set.limits;
@@ -274,7 +255,10 @@ std::optional<Stop> stopOfRound(const std::vector<double>& readings, const GearS
     const double variation = *most - *least;
     const std::string from = lengthWords(*least), to = lengthWords(*most), by = lengthWords(variation);
     const Message findWhy = message("advice.find-why-first");
-    if (const auto uneven = unevenRound(readings, set)) return Stop{StopKind::UnevenBacklash, *uneven};
+    if (variation > limits.backlashVariationMm + kReadAlikeMm)
+        return Stop{StopKind::UnevenBacklash,
+                    message(set.given.backlashVariation ? "advice.uneven-over-limit" : "advice.uneven-over-usual", from,
+                            to, by, lengthWords(limits.backlashVariationMm), findWhy)};
     if (set.given.backlashLimits && variation > limits.backlashMm.high - limits.backlashMm.low + kReadAlikeMm)
         return Stop{StopKind::TightOrLoosePlace,
                     message("advice.places-outside", from, to, by, lengthWords(limits.backlashMm.low),
@@ -288,7 +272,11 @@ std::optional<Stop> stopOf(const TrialObservation& trial, const ToothContact& co
     const std::vector<double> readings = readingsOf(trial, contact);
     if (std::any_of(readings.begin(), readings.end(), backlashJammed))
         return Stop{StopKind::Jammed, message(readings.size() > 1 ? "advice.jammed-at-tightest" : "advice.jammed")};
-    if (const auto crooked = crookedRing(options, set)) return Stop{StopKind::Runout, *crooked};
+    if (options.ringRunoutMm && *options.ringRunoutMm > set.limits.ringRunoutMm + kReadAlikeMm)
+        return Stop{StopKind::Runout,
+                    message(set.given.ringRunout ? "advice.runout-over-limit" : "advice.runout-over-usual",
+                            lengthWords(*options.ringRunoutMm), lengthWords(set.limits.ringRunoutMm),
+                            message("advice.find-why-first"))};
     if (std::optional<Stop> round = stopOfRound(readings, set)) return round;
     const bool beforeKnown = options.before && (options.before->drive || options.before->coast) &&
                              (options.before->backlashMm || !options.before->backlashRoundMm.empty());

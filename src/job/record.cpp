@@ -325,8 +325,10 @@ bool hasAdjusters(const JobRecord& job) { return job.gearSet.data.build.carrier 
 
 }  // namespace
 
+bool job::isOwnLine(const CheckItem& item) { return item.key.starts_with(kOwnCheck); }
+
 bool takesTorque(const CheckItem& item) {
-    return isJoint(item.key) || (item.list == CheckList::Torque && item.key.starts_with(kOwnCheck));
+    return isJoint(item.key) || (item.list == CheckList::Torque && job::isOwnLine(item));
 }
 
 void job::putLinesInPlace(std::vector<CheckItem>& lines) {
@@ -394,7 +396,7 @@ std::vector<CheckItem> job::checkLists(const JobRecord& job) {
 
 void fitCheckLists(JobRecord& job) {
     const bool touched = std::any_of(job.checks.begin(), job.checks.end(), [](const CheckItem& item) {
-        return item.state != CheckState::Open || !item.stamp.at.empty() || item.key.starts_with("own-");
+        return item.state != CheckState::Open || !item.stamp.at.empty() || job::isOwnLine(item);
     });
     if (!touched) job.checks = job::checkLists(job);
 }
@@ -696,7 +698,7 @@ void correctJob(JobRecord& job, const JobCorrection& correction) {
         const bool there =
             std::any_of(lines.begin(), lines.end(), [&](const CheckItem& line) { return line.key == former.key; });
         // What nobody has touched belongs to the former set alone.
-        if (!there && (former.key.starts_with(kOwnCheck) || !former.stamp.at.empty())) lines.push_back(former);
+        if (!there && (job::isOwnLine(former) || !former.stamp.at.empty())) lines.push_back(former);
     }
     job::putLinesInPlace(lines);
     job.checks = std::move(lines);

@@ -71,9 +71,6 @@ JobStep openStep(std::string key, const char* title, Message detail) {
     return {.key = std::move(key), .title = say(title), .state = StepState::Open, .detail = std::move(detail)};
 }
 
-/// A line of the program's own list; those of the shop's own can be of anything.
-bool isKnownLine(const CheckItem& item) { return !item.key.starts_with("own-"); }
-
 /// When something was last done that makes earlier readings worthless; 0: never. `anyWork`: ring gear moves count too.
 std::int64_t lastChange(const JobRecord& job, bool anyWork) {
     std::int64_t last = 0;
@@ -275,7 +272,7 @@ std::vector<std::string> tightenedAfter(const JobRecord& job, const TrialEntry& 
     std::vector<std::string> after;
     if (!rolledForGood(job, trial)) after.push_back(say("job.tightened-preload"));
     for (const CheckItem& item : job.checks) {
-        const bool moves = item.list == CheckList::Pinion || (item.list == CheckList::Torque && isKnownLine(item));
+        const bool moves = item.list == CheckList::Pinion || (item.list == CheckList::Torque && !job::isOwnLine(item));
         if (moves && item.state == CheckState::Done && secondsOf(item.stamp.at) > secondsOf(trial.stamp.at))
             after.push_back(item.key);
     }

@@ -34,6 +34,8 @@ double bySheetsDial(const JobRecord& job, double readMm, DialReading dial);
 
 /// The lists that this axle and this build ask for.
 std::vector<CheckItem> checkLists(const JobRecord& job);
+/// Whether a line is the shop's own, which can be of anything.
+bool isOwnLine(const CheckItem& item);
 /// Puts each line that the program knows into its list, and the lines in the order of the work; lines of the shop's own
 /// stay at the end of theirs. Older records have some in another list: their ticks come along.
 void putLinesInPlace(std::vector<CheckItem>& lines);

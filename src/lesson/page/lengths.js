@@ -1,8 +1,8 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // Lengths in words on every page, as lengthPair of the program: one table holds both (tests/support/lengths.txt).
-const MM_PER_INCH = 25.4,
-    METRIC_STEP_MM = 0.01,
+export const MM_PER_INCH = 25.4;
+const METRIC_STEP_MM = 0.01,
     HALVES_BELOW_INCH = 0.1,
     SAME_STEP = 1e-3;
 

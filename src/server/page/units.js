@@ -1,11 +1,10 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // Lengths and torques as the bench reads and types them. The record holds millimetres and newton metres.
-import { inches, lengthPair } from "./lengths.js";
+import { MM_PER_INCH, inches, lengthPair } from "./lengths.js";
 import { say } from "./words.js";
 
-const MM_PER_INCH = 25.4,
-    NM_PER_INCH_POUND = 0.1129848,
+const NM_PER_INCH_POUND = 0.1129848,
     NM_PER_FOOT_POUND = 1.3558179;
 
 /// What was chosen on this device; else what the page brings, which the shop wishes.
@@ -47,10 +46,7 @@ const WORDS = {
 };
 /// A text as it reads by the switch.
 export const spelled = (text) => text.replace(TOKEN, (_, kind, value) => WORDS[kind](value));
-const bareNow = (mm) =>
-    now(mm)
-        .replace(/^about /, "")
-        .replace(/ .*/, "");
+const bareNow = (mm) => (unit === "mm" ? mmText(mm) : lengthPair(mm).inch).replace(/ .*/, "");
 
 const INCHES_FIRST = /([+-]?[\d.]+ in) \(([+-]?[\d.]+ mm)\)/g;
 /// Sentences of the program come with inches first; the switch turns each pair round.
