@@ -103,7 +103,7 @@ std::string timeWords(std::string_view at) {
                                                   "common.october", "common.november", "common.december"};
     int year = 0, month = 0, day = 0, hour = 0, minute = 0;
     char between = 0;
-    const std::string text(at);
+    std::string text(at);
     if (std::sscanf(text.c_str(), "%4d-%2d-%2d%c%2d:%2d", &year, &month, &day, &between, &hour, &minute) != 6 ||
         month < 1 || month > 12)
         return text;
