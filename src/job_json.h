@@ -30,7 +30,7 @@ inline const auto kSpacerWords =
 inline const auto kPlaceWords =
     wordsOf(std::array{RunoutPlace::RingGear, RunoutPlace::CarrierFlange, RunoutPlace::PinionFlange});
 inline const auto kOriginWords =
-    wordsOf(std::array{PatternOrigin::None, PatternOrigin::Found, PatternOrigin::Marked, PatternOrigin::Drawn});
+    wordsOf(std::array{PatternOrigin::None, PatternOrigin::Found, PatternOrigin::Outlined, PatternOrigin::Drawn});
 inline const auto kListWords =
     wordsOf(std::array{CheckList::Parts, CheckList::Pinion, CheckList::Torque, CheckList::FinalAssembly});
 inline const auto kStateWords = wordsOf(std::array{CheckState::Open, CheckState::Done, CheckState::NotNeeded});

@@ -25,8 +25,8 @@ namespace shimsight {
 /// A field that cannot be used. `path()` is its dotted place in the file, "trials[2].backlash_mm".
 class FieldError : public InputError {
 public:
-    FieldError(const std::string& fileName, std::string path, const std::string& sentence)
-        : InputError(say("records.field-fault", fileName, path, sentence)), path_(std::move(path)) {}
+    FieldError(const std::string& fileName, std::string path, const std::string& fault)
+        : InputError(message("records.field-fault", path, fault), fileName), path_(std::move(path)) {}
     const std::string& path() const { return path_; }
 
 private:

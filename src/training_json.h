@@ -23,7 +23,7 @@ nlohmann::json bareSketches(const ToothContact& contact, const BenchMarks& marks
 /// The marks with their middle, where it should lie, and the way from `before` when there is one.
 nlohmann::json toldSketches(const ToothContact& contact, const BenchMarks& marks, const BenchMarks* before = nullptr,
                             const std::array<bool, 2>& sides = {true, true});
-/// The marks of an exercise as they are told with its marking.
+/// The marks of an exercise as they are told with its grade.
 nlohmann::json nowSketches(const Exercise& exercise);
 
 /// A drawn question as a learner gets it: nothing that is right. `onPhotos`: without its sketches.
@@ -54,7 +54,7 @@ std::string seenWords(const SeenPlace& place);  ///< "toe, flank", "none"
 nlohmann::json lessonJson(const std::string& name);
 
 /// Points, sentences, what was right, and what the learner's own choice would have given.
-nlohmann::json markedJson(const Exercise& exercise, const SentAnswer& sent, const MarkedAnswer& marked);
+nlohmann::json gradedJson(const Exercise& exercise, const SentAnswer& sent, const GradedAnswer& graded);
 
 /// The set-up game: the moves so far are replayed from the start. Throws InputError.
 struct SentGame {

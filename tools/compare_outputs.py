@@ -55,13 +55,13 @@ def adviceCommands():
                      Command("predict", "--gear-set", name, "--depth", "4thou"),
                      Command("predict", "--gear-set", name, "--depth", "4thou", "--json", "--maps", "{out}"),
                      Command("preload", "--gear-set", name, "--reading", "14in-lb"),
-                     Command("start-shim", "--gear-set", name, "--old-mark", "2thou", "--new-mark=-1thou", "--old-stack", "31thou")]
+                     Command("start-shim", "--gear-set", name, "--old-figure", "2thou", "--new-figure=-1thou", "--old-stack", "31thou")]
         maps = ["--drive-map", f"{{maps}}/{path.stem}/drive.png", "--coast-map", f"{{maps}}/{path.stem}/coast.png"]
         advise = ["advise", "--gear-set", name, *maps, "--backlash", "7thou"]
         commands += [Command(*advise), Command(*advise, "--json", "--shim-stack", "31thou"), Command(*advise, "--units", "in"),
                      Command(*advise, "--used", "--runout", "2thou")]
     commands += [Command("preload", "--gear-set", "models/gear-sets/lab-van-rear-axle-b.json", "--reading", "0.052in:18in-lb", "--json"),
-                 Command("start-shim", "--place", "under-bearing-cup", "--old-mark", "0thou", "--new-mark", "3thou", "--old-stack", "0.80mm", "--json")]
+                 Command("start-shim", "--place", "under-bearing-cup", "--old-figure", "0thou", "--new-figure", "3thou", "--old-stack", "0.80mm", "--json")]
     return commands
 
 

@@ -34,7 +34,7 @@
 // clang-format on
 /// LIKELIHOOD. Each feature of each pattern differs from the predicted one by Student-t noise (kNoiseDof) whose scale
 /// comes from the standard errors of the pattern's centre, sT lengthwise and sR up the tooth (each at least the model's
-/// own error kModelSigma.., and times readingNoise): centre sT, sR; length 2 sT and height 2 sR (two ends of sqrt(2)
+/// own error kModelSigma.., and times patternNoise): centre sT, sR; length 2 sT and height 2 sR (two ends of sqrt(2)
 /// times the centre's error each); area twice what length and height make of it; tilt sR over the length of the mark;
 /// share of an edge kEdgeSigma; all but the centre times extentNoise. A standard error of 0 means not stated:
 /// kDefaultSigma.. is used. Dial reading: normal, backlashSigmaMm.
@@ -91,12 +91,12 @@ inline constexpr double kEdgeSigma = 0.20;
 /// For patterns read off photos (see TrialObservation). Chosen on 40 rendered trials, where 1 to 1.8 and 0.8 to 1.2
 /// made no difference that counts; checked on others in tests/accuracy/line.
 inline constexpr double kPhotoExtentNoise = 1.3;
-inline constexpr double kPhotoReadingNoise = 1.0;
+inline constexpr double kPhotoPatternNoise = 1.0;
 
 /// A shim change goes wrong by this: shims measured, bearings seated (0.0004 in; common practice, no
 /// source).
 inline constexpr double kDepthChangeSigmaMm = 0.010;
-/// Share of the film's departure that is the hand and the compound, not the single coat.
+/// Share of the film's scatter that is the hand and the compound, not the single coat.
 inline constexpr double kFilmKept = 0.5;
 
 /// Reading error of a dial: about half a thousandth of an inch (common practice, no source).
@@ -118,8 +118,8 @@ struct TrialObservation {
     /// How much larger the errors of length, height, area, tilt and edge shares are than the centre's errors let
     /// expect. On photos the ends of a mark are feathered, and bare strips beside it join it (kPhotoExtentNoise).
     double extentNoise = 1;
-    /// How much larger all errors of the patterns are than their standard errors say (kPhotoReadingNoise).
-    double readingNoise = 1;
+    /// How much larger all errors of the patterns are than their standard errors say (kPhotoPatternNoise).
+    double patternNoise = 1;
     /// Chance that the teeth are face-milled by their outline on the photos, before any mark; inside 0 and 1.
     std::optional<double> chanceFaceMilled;
 };
@@ -128,7 +128,7 @@ struct TrialObservation {
 /// one gear, and are right in 96 of 100 cases at most (tests/accuracy/teeth). nullopt: none.
 std::optional<double> chanceFaceMilledTogether(std::span<const double> chances);
 
-/// What photos of one trial show: the patterns read from them, with the noise of such readings, and what each photo
+/// What photos of one trial show: the patterns read from them, with the noise of such patterns, and what each photo
 /// says of the cut (chances of face-milled teeth, see chanceFaceMilledTogether). Backlash and shims are left open.
 TrialObservation photographed(std::optional<Pattern> drive, std::optional<Pattern> coast,
                               std::span<const double> chancesFaceMilled);
@@ -151,8 +151,8 @@ struct Costs {
     double ringGearHours = 0.25;   ///< more for moving the ring gear
     double comebackHours = 20;     ///< a pattern left alone that was not acceptable: the axle comes back
     double readAgainHours = 0.25;  ///< wipe, paint, roll and read once more, nothing changed
-    /// After a correction that ends right, until that is sure: a reading more, one change in ten that was not needed
-    /// with the pinion out, and three in a hundred wrong acceptances.
+    /// After a correction that ends right, until that is sure: an observation more, one change in ten that was not
+    /// needed with the pinion out, and three in a hundred wrong acceptances.
     double confirmHours = 0.9;
 };
 
@@ -306,8 +306,8 @@ struct Advice {
     double chanceAcceptableNext = 0;
     double chanceAcceptableNow = 0;
     double chanceFaceMilled = 1;  ///< after the marks are seen; 0 or 1 when one model is given
-    /// A second reading of the same setting, freshly painted, saves more work than it costs: the marks leave open what
-    /// they could tell. Verdict and figures hold without it.
+    /// A second observation of the same setting, freshly painted, saves more work than it costs: the marks leave open
+    /// what they could tell. Verdict and figures hold without it.
     bool readAgainFirst = false;
     double expectedHours = 0;                             ///< of this correction and those after it
     std::optional<RunnerUp> runnerUp;                     ///< nullopt: none that is nearly as good

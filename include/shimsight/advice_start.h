@@ -1,10 +1,11 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-/// Before the first trial: the starting shim from the marks on old and new pinion, and the pinion bearing preload.
+/// Before the first trial: the starting shim from the depth figures of old and new pinion, and the pinion bearing
+/// preload.
 ///
-/// DEPTH MARKS. A mark such as +2 or -3 etched on a pinion says, in thousandths of an inch or hundredths of a
+/// DEPTH FIGURES. A figure such as +2 or -3 etched on a pinion says, in thousandths of an inch or hundredths of a
 /// millimetre, how much farther (+) from the ring gear than nominal the pinion runs best. A new pinion with a smaller
-/// mark goes deeper by the difference of the two. Examples in print are in tests/unit/advice/start_test.cpp.
+/// figure goes deeper by the difference of the two. Examples in print are in tests/unit/advice/start_test.cpp.
 ///
 /// DEPTH TOOL. It measures how far the face of the pinion head stands from the axle's centre line; the pinion's own
 /// figure says how far it should. The difference is the start, good to about kDepthToolSigmaMm. Neither knows how this
@@ -28,7 +29,7 @@ namespace shimsight {
 struct StartShim {
     double depthChangeMm = 0;        ///< + = deeper
     double thicknessChangeMm = 0;    ///< + = add
-    double sigmaMm = 0;              ///< of the change: two marks, each rounded to its step
+    double sigmaMm = 0;              ///< of the change: two figures, each rounded to its step
     std::optional<double> totalMm;   ///< when the old stack is known
     std::vector<double> stackMm;     ///< when the shims on hand are known and make a total within half of their step
     std::vector<Message> questions;  ///< what to look at before the number is believed
@@ -37,14 +38,14 @@ struct StartShim {
 
 /// A depth tool, its pads, the bores it lies in and the hand that holds it: 0.0015 in (common practice, no source).
 inline constexpr double kDepthToolSigmaMm = 0.038;
-/// A difference between two marks beyond this is asked about: 0.015 in (common practice, no source).
+/// A difference between two figures beyond this is asked about: 0.015 in (common practice, no source).
 inline constexpr double kOddDepthMm = 0.381;
 
-/// What a start is worked out from: two marks, or a tool's reading and the figure wanted, not both.
+/// What a start is worked out from: two figures, or a tool's reading and the figure wanted, not both.
 struct StartInput {
     PinionShim place = PinionShim::BehindPinionHead;
-    std::optional<double> oldMarkMm, newMarkMm;        ///< with their sign, + = farther from the ring gear
-    bool marksInTwoUnits = false;                      ///< one was given in inches, the other in millimetres
+    std::optional<double> oldFigureMm, newFigureMm;    ///< with their sign, + = farther from the ring gear
+    bool figuresInTwoUnits = false;                    ///< one was given in inches, the other in millimetres
     bool otherHousing = false;                         ///< the old pinion ran in another housing
     std::optional<double> measuredDepthMm;             ///< from the axle's centre line to the face of the pinion head
     std::optional<double> wantedDepthMm;               ///< the same as it should be
@@ -53,12 +54,12 @@ struct StartInput {
     std::vector<double> shimsMm;                       ///< on hand; empty: any thickness
 };
 
-/// Throws InputError for a mark beyond 1 mm (0.039 in), a depth that no pinion has, marks of another housing, and where
-/// the shims would come to nothing or less.
+/// Throws InputError for a figure beyond 1 mm (0.039 in), a depth that no pinion has, figures of another housing, and
+/// where the shims would come to nothing or less.
 StartShim startShim(const StartInput& input);
 
-/// Two marks alone.
-StartShim startShim(double oldMarkMm, double newMarkMm, PinionShim place, std::optional<double> oldStackMm = {},
+/// Two figures alone.
+StartShim startShim(double oldFigureMm, double newFigureMm, PinionShim place, std::optional<double> oldStackMm = {},
                     const std::vector<double>& shimsMm = {});
 
 inline constexpr double kNmPerInchPound = 0.1129848;

@@ -45,8 +45,8 @@ std::vector<Outcome<FlankContact>> measureContact(const Photo& photo, std::span<
 Refused bareFlank();
 
 /// One side's pattern from all its teeth (same side): weights by confidence, drops outliers, gives the spread between
-/// teeth and standard errors that hold (tooth-to-tooth spread and the reading's own error). Never called with none.
-/// `tooth`: for each reading the tooth that it is of, so that one seen in several photos counts once: its readings
+/// teeth and standard errors that hold (tooth-to-tooth spread and the measuring's own error). Never called with none.
+/// `tooth`: for each contact the tooth that it is of, so that one seen in several photos counts once: its contacts
 /// share the weight of the surest. Empty: each is of a tooth of its own.
 struct Consensus {
     FlankMap map;
@@ -54,6 +54,6 @@ struct Consensus {
     std::vector<bool> used;
     std::vector<Message> whyNot;  ///< for each tooth left out, why; empty for those used
 };
-Consensus consensusOverTeeth(const std::vector<FlankContact>& readings, const std::vector<int>& tooth = {});
+Consensus consensusOverTeeth(const std::vector<FlankContact>& contacts, const std::vector<int>& tooth = {});
 
 }  // namespace shimsight

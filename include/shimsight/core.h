@@ -21,10 +21,20 @@ inline constexpr double degrees(double radians) { return radians * 180.0 / kPi; 
 inline constexpr double radians(double degrees) { return degrees * kPi / 180.0; }
 
 /// Something from outside (a file, a value a person typed) cannot be used. what() is one plain sentence that names the
-/// file and the field. Caught once in main.
+/// file and the field; `sentence` is the same as a code, without the file where that stands in front. Caught once in
+/// main.
 class InputError : public std::runtime_error {
 public:
-    using std::runtime_error::runtime_error;
+    InputError(Message sentence, std::string file = {})
+        : std::runtime_error(file.empty() ? text(sentence) : file + ": " + text(sentence)),
+          sentence_(std::move(sentence)),
+          file_(std::move(file)) {}
+    const Message& sentence() const { return sentence_; }
+    const std::string& file() const { return file_; }  ///< that what() names in front; empty: none
+
+private:
+    Message sentence_;
+    std::string file_;
 };
 
 /// A bug in the program: throws std::logic_error with the sentence. Use for broken invariants only.

@@ -48,7 +48,7 @@ Picture shrunkTo(const Picture& picture, int longest);
 struct FlankSketch {
     std::string title;  ///< for example "Drive side, as measured"
     FlankMap map;
-    std::optional<Pattern> pattern;  ///< its centre is marked and told below; nullopt: no marks
+    std::optional<Pattern> pattern;  ///< its centre gets a cross and is told below; nullopt: no mark
     bool expected = false;           ///< not measured: the pattern is drawn as a dashed outline of its size, no map
     std::vector<std::string> notes;  ///< further lines below
 };

@@ -19,7 +19,7 @@ namespace shimsight {
 struct SvgSketch {
     std::string title;                       ///< read out instead of the picture: "Drive side of trial 2, as measured"
     const FlankMap* map = nullptr;           ///< the mark as measured; null: none
-    std::optional<Pattern> pattern;          ///< its centre is marked
+    std::optional<Pattern> pattern;          ///< its centre gets a cross
     std::optional<Pattern> expected;         ///< dashed outline of its size
     std::optional<AcceptanceRule> goodZone;  ///< where the centre should lie: dashed box
     bool words = true;                       ///< toe, heel, tip and root are named around the flank

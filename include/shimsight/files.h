@@ -39,10 +39,16 @@ const FileCalls& ownerFileCalls();
 /// How the names of files end that are being written; after a crash one may be left.
 inline constexpr std::string_view kPartEnding = ".part";
 
-/// The file has its new content, but the disk did not say that it would survive a loss of power.
-class UnconfirmedWrite : public InputError {
+/// The disk did not give or take a file.
+class FileError : public InputError {
 public:
     using InputError::InputError;
+};
+
+/// The file has its new content, but the disk did not say that it would survive a loss of power.
+class UnconfirmedWrite : public FileError {
+public:
+    using FileError::FileError;
 };
 
 /// Writes `bytes` to `path` so that a reader finds the old file or the whole new one, never a part: a file beside it is

@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-/// A pinhole camera fitted to marked flanks of a known gear set. Module `flank`.
+/// A pinhole camera fitted to outlined flanks of a known gear set. Module `flank`.
 #pragma once
 
 #include <Eigen/Dense>
@@ -37,8 +37,8 @@ struct Camera {
     std::optional<PixelPoint> project(const Eigen::Vector3d& inGear) const;
 };
 
-/// One marked flank for the fit: its grid and the tooth it is (turns of toothTurn).
-struct MarkedFlank {
+/// One outlined flank for the fit: its grid and the tooth it is (turns of toothTurn).
+struct OutlinedFlank {
     const FlankOutline* outline = nullptr;
     const FlankGrid* grid = nullptr;
     int tooth = 0;
@@ -47,7 +47,7 @@ struct MarkedFlank {
 struct CameraFit {
     Camera camera;
     std::vector<int> tooth;          ///< for each flank
-    std::vector<double> residualPx;  ///< root mean square of each flank's marks
+    std::vector<double> residualPx;  ///< root mean square of each flank's points
 };
 
 /// Distortion of the lens that is expected, one sigma: phones correct their own to a few per cent at the corner of the
@@ -64,20 +64,20 @@ struct PictureSize {
 };
 
 /// Camera from one flank alone (tooth 0), or nullopt when no camera in front of the flank explains the corners.
-std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& size);
+std::optional<CameraFit> fitCamera(const OutlinedFlank& flank, const PictureSize& size);
 
 /// All cameras that one flank allows (a nearly flat patch has two poses, and the focal length is open), roughly fitted,
 /// best first, each in front of the flank's metal. Empty where the corners are no flank's.
-std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& size);
+std::vector<CameraFit> camerasOf(const OutlinedFlank& flank, const PictureSize& size);
 
-/// The camera that meets the marks of these flanks, teeth numbered, best, from a start; rough.
-CameraFit refinedCamera(const Camera& start, const std::vector<MarkedFlank>& flanks, const PictureSize& size);
+/// The camera that meets the points of these flanks, teeth numbered, best, from a start; rough.
+CameraFit refinedCamera(const Camera& start, const std::vector<OutlinedFlank>& flanks, const PictureSize& size);
 
 /// Whether the flank turns its metal outside to the camera.
 bool facesCamera(const Camera& camera, const FlankGrid& grid, double turn);
 
 /// One camera for several flanks: starts from the best single fit, numbers the teeth by it and refines together.
-std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const PictureSize& size);
+std::optional<CameraFit> fitCamera(const std::vector<OutlinedFlank>& flanks, const PictureSize& size);
 
 /// The size with the focal length that the camera noted.
 PictureSize pictureSize(const Photo& photo);
@@ -87,7 +87,7 @@ struct FocalPrior {
     double logMean = 0, logSigma = 1;
 };
 
-/// One sigma of the focal length's logarithm where the camera noted none: marks of a hand.
+/// One sigma of the focal length's logarithm where the camera noted none: points set by hand.
 inline constexpr double kFocalLogSigma = 0.35;
 
 /// As the camera noted it, where that can be; else as phones have it, within `logSigma`.

@@ -43,8 +43,10 @@ std::string_view name(PinionShim place);  ///< "behind-pinion-head", "under-bear
 std::string_view name(DialReading dial);  ///< "square-to-tooth", "square-at-heel", "outer-circumference"
 std::string_view name(Joint joint);       ///< "ring-gear-bolts", ...: also the key of its line in a job's check list
 Message wordFor(Side side);               ///< as people read it: "drive", "coast"
-Message wordFor(PinionShim place);        ///< "behind the pinion head", ...
-Message wordFor(Cut cut);                 ///< "face-milled", "face-hobbed"
+Message sideWords(Side side);             ///< "drive side"; titleOf: "Drive side"
+Message titleOf(Side side);
+Message wordFor(PinionShim place);  ///< "behind the pinion head", ...
+Message wordFor(Cut cut);           ///< "face-milled", "face-hobbed"
 
 /// Departure of the pinion flank from the conjugate, as gaps in micrometres (see interfaces of the gear-set file).
 /// With s = 2 (u - 0.5 - lengthShift), h = 2 (v - 0.5 - profileShift): gap = lengthCrown s^2 + profileCrown h^2 + bias

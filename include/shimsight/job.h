@@ -100,15 +100,15 @@ enum class BuildKind {
 enum class Bearings { New, Used };
 enum class PinionSpacer { NotSaid, CrushSleeve, SolidSpacer };
 
-/// Where the pinion starts: what the marks or a depth tool say, before the first trial. Marks: both. Tool: measured and
-/// wanted.
+/// Where the pinion starts: what the depth figures or a depth tool say, before the first trial. Figures: both. Tool:
+/// measured and wanted.
 struct DepthEntry {
     JobStamp stamp;
-    std::optional<double> oldMarkMm, newMarkMm;  ///< on old and new pinion, with their sign
-    std::optional<double> measuredMm;            ///< from the axle's centre line to the face of the pinion head
-    std::optional<double> wantedMm;              ///< the same as the pinion's own figure has it
-    std::optional<double> shimStackMm;           ///< pinion shims in place when it was measured, or of the old pinion
-    bool marksInTwoUnits = false;                ///< one was typed in inches, the other in millimetres
+    std::optional<double> oldFigureMm, newFigureMm;  ///< on old and new pinion, with their sign
+    std::optional<double> measuredMm;                ///< from the axle's centre line to the face of the pinion head
+    std::optional<double> wantedMm;                  ///< the same as the pinion's own figure has it
+    std::optional<double> shimStackMm;  ///< pinion shims in place when it was measured, or of the old pinion
+    bool figuresInTwoUnits = false;     ///< one was typed in inches, the other in millimetres
     std::optional<double> oldBearingMm, newBearingMm;  ///< height of the inner pinion bearing, cone in cup
     bool otherHousing = false;                         ///< the old pinion ran in another housing
 };
@@ -172,10 +172,10 @@ struct JobPhoto {
 };
 
 enum class PatternOrigin {
-    None,    ///< nothing was read; the reading, if any, holds the refusals
-    Found,   ///< all flanks were found by the program
-    Marked,  ///< some flanks were outlined by hand (TrialEntry::outlines)
-    Drawn    ///< the pattern was drawn by hand on a flank map (TrialEntry::drawnDrive, drawnCoast)
+    None,      ///< nothing was measured; the measurement, if any, holds the refusals
+    Found,     ///< all flanks were found by the program
+    Outlined,  ///< some flanks were outlined by hand (TrialEntry::outlines)
+    Drawn      ///< the pattern was drawn by hand on a flank map (TrialEntry::drawnDrive, drawnCoast)
 };
 
 /// One trial: set, painted, rolled, photographed.
@@ -192,12 +192,12 @@ struct TrialEntry {
     PatternOrigin origin = PatternOrigin::None;
     std::optional<Side> side;                           ///< only flanks of this side were counted
     std::optional<Marking> marking;                     ///< as a person said
-    std::vector<MarkedFlank> outlines;                  ///< marked by hand; `photo` is JobPhoto::file
+    std::vector<PhotoOutline> outlines;                 ///< set by hand; `photo` is JobPhoto::file
     std::optional<std::string> drawnDrive, drawnCoast;  ///< flank maps in the job folder: "photos/....png"
     /// What was read, the file names being those of JobPhoto::file. Its advice is the advice that was shown then: it
     /// learned from all trials of the job up to this one. None: no gear-set advice could be worked out.
-    std::optional<MeasurementRecord> reading;
-    bool hasPattern() const { return reading && (reading->drive || reading->coast); }
+    std::optional<MeasurementRecord> measurement;
+    bool hasPattern() const { return measurement && (measurement->drive || measurement->coast); }
 };
 
 /// What somebody looked into after an advice had asked for it, and found right: that explanation is closed.
@@ -295,7 +295,7 @@ std::string addPreload(JobRecord& job, PreloadEntry entry);
 std::string addBacklash(JobRecord& job, BacklashEntry entry);
 std::string addRunout(JobRecord& job, RunoutEntry entry);
 std::string addCarrier(JobRecord& job, CarrierEntry entry);
-/// `entry.reading` should be there already; see recordTrial for the whole way from photos.
+/// `entry.measurement` should be there already; see recordTrial for the whole way from photos.
 std::string addTrial(JobRecord& job, TrialEntry entry);
 /// Marks (photos or drawn maps), backlash or both; see recordBefore for the whole way from photos. Refused where new
 /// gears go in.
@@ -432,6 +432,16 @@ Judgement judgeTorque(const CheckItem& item);
 /// Where the wanted torque of an item comes from; out of the gear-set file it is told anew, since records keep it as
 /// the program of their time told it.
 std::string wantedSource(const JobRecord& job, const CheckItem& item);
+
+/// Why a ticked line counts as open all the same.
+enum class OpenAgain {
+    WithoutTorque,  ///< of a joint, with neither torque nor note
+    WrongTorque,    ///< judgeTorque fails it
+    BeforeChange    ///< ticked before the last change of the setting, which undid it
+};
+std::string_view name(OpenAgain why);  ///< "without-torque", "wrong-torque", "before-change"
+/// nullopt: it is not ticked, or its tick stands.
+std::optional<OpenAgain> openAgain(const JobRecord& job, const CheckItem& item);
 /// All entries that count, in the order of the work.
 std::vector<Judgement> judgeAll(const JobRecord& job);
 
@@ -511,10 +521,10 @@ std::optional<TrialObservation> beforeOf(const JobRecord& job);
 /// advised until then is kept as a remark of `at` and `by`. False: nothing to do, or the setting was changed since.
 bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, const std::string& by,
                  const std::optional<Costs>& costs = {});
-/// What a depth tool should show: the gear set's nominal depth, farther by the mark on the pinion that goes in.
+/// What a depth tool should show: the gear set's nominal depth, farther by the figure on the pinion that goes in.
 /// nullopt: the gear set has no nominal depth.
-std::optional<double> wantedDepthMm(const JobRecord& job, const std::optional<double>& newMarkMm);
-/// What the marks or the depth tool of this entry ask for; see startShim.
+std::optional<double> wantedDepthMm(const JobRecord& job, const std::optional<double>& newFigureMm);
+/// What the depth figures or the depth tool of this entry ask for; see startShim.
 StartShim startShimOf(const JobRecord& job, const DepthEntry& entry);
 /// The same; nullopt where it no longer fits, since the job's gear set was corrected after the entry.
 std::optional<StartShim> fittingStartOf(const JobRecord& job, const DepthEntry& entry);
@@ -599,7 +609,7 @@ std::string trialWithPhoto(const JobRecord& job, std::string_view sha256);
 struct NewTrialPhoto {
     std::string name;                    ///< as the user named it
     std::vector<std::uint8_t> bytes;     ///< of the original
-    std::vector<FlankOutline> outlines;  ///< marked by hand; empty: to be found
+    std::vector<FlankOutline> outlines;  ///< set by hand; empty: to be found
 };
 
 /// What was measured of a photo already, by itself, with this gear set and nothing told of its flanks; nullopt:
@@ -607,7 +617,7 @@ struct NewTrialPhoto {
 using MeasuredBefore = std::function<std::optional<MeasuredPhoto>(const JobPhoto&, const GearSetData&)>;
 
 struct NewTrial {
-    TrialEntry entry;  ///< all but id, photos, origin, outlines, drawn maps and reading
+    TrialEntry entry;  ///< all but id, photos, origin, outlines, drawn maps and measurement
     std::vector<NewTrialPhoto> photos;
     std::optional<FlankMap> drawnDrive, drawnCoast;  ///< drawn by hand; then no photo is read, though all are kept
     std::optional<Costs> costs;                      ///< of the shop, for the advice of this trial; else the usual ones

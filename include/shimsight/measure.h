@@ -23,7 +23,7 @@
 
 namespace shimsight {
 
-/// One flank, marked or found, that was rectified and measured.
+/// One flank, outlined or found, that was rectified and measured.
 struct MeasuredFlank {
     Side side = Side::Drive;
     RectifiedFlank rectified;
@@ -34,7 +34,7 @@ struct MeasuredFlank {
     std::optional<int> tooth;   ///< as FoundFlank::tooth
 };
 
-/// One flank, marked or found, that gave nothing.
+/// One flank, outlined or found, that gave nothing.
 struct RefusedFlank {
     std::optional<Side> side;
     FlankOutline outline;
@@ -48,7 +48,7 @@ struct MeasuredPhoto {
     std::optional<Refused> refused;  ///< nothing at all was read from this photo
     std::vector<MeasuredFlank> flanks;
     std::vector<RefusedFlank> refusedFlanks;
-    bool found = false;              ///< the flanks were found, not marked
+    bool found = false;              ///< the flanks were found, not outlined
     std::optional<CutEvidence> cut;  ///< what found flanks say of the tooth form
     std::optional<SetFit> setFit;    ///< how found flanks fit the gear set
     std::optional<Hand> hand;        ///< of the ring gear, where found flanks tell it surely
@@ -57,7 +57,7 @@ struct MeasuredPhoto {
 struct TrialPhoto {
     std::string file;                    ///< as the user named it
     Outcome<Photo> photo;                ///< refused: UnreadablePhoto
-    std::vector<FlankOutline> outlines;  ///< marked flanks, sides filled in where they are known; empty: to be found
+    std::vector<FlankOutline> outlines;  ///< outlined flanks, sides filled in where they are known; empty: to be found
 };
 
 struct MeasureOptions {

@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-/// Plane geometry of a marked flank: homography, edge curves, and the warp that meets all marks. Module `flank`.
+/// Plane geometry of an outlined flank: homography, edge curves, and the warp that meets all points. Module `flank`.
 #pragma once
 
 #include <Eigen/Dense>
@@ -39,9 +39,9 @@ double likelyTaper(double heightRatioInPicture);
 /// The grid of a flat patch of likely taper with these corners (row-major from the tip, toe first).
 std::vector<PixelPoint> flatGrid(const std::array<PixelPoint, 4>& corners);
 
-/// Moves `grid` so that it meets the outline: corner departures bilinear over the flank, then the departures of the
-/// marked edges blended inside (Coons patch of the displacement).
-/// `share`: how far to go; marks are not perfect, and where the shape is known well it is more to be trusted.
-void meetMarks(std::vector<PixelPoint>& grid, const FlankOutline& outline, double share = 1);
+/// Moves `grid` so that it meets the outline: corner residuals bilinear over the flank, then the residuals of the
+/// edge points blended inside (Coons patch of the displacement).
+/// `share`: how far to go; points are not perfect, and where the shape is known well it is more to be trusted.
+void meetPoints(std::vector<PixelPoint>& grid, const FlankOutline& outline, double share = 1);
 
 }  // namespace shimsight::flank

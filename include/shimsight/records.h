@@ -46,15 +46,15 @@ GearSetData parseGearSet(std::string_view text, std::string_view fileName);
 std::string writeGearSet(const GearSetData& data);
 
 /// One flank of an outline file; `photo`: the file name of the photo that it belongs to, empty when the file has none.
-struct MarkedFlank {
+struct PhotoOutline {
     FlankOutline outline;
     std::string photo;
 };
 
-std::vector<MarkedFlank> readOutlineFile(const std::filesystem::path& file);
-std::vector<MarkedFlank> parseOutlineFile(std::string_view text, std::string_view fileName);
+std::vector<PhotoOutline> readOutlineFile(const std::filesystem::path& file);
+std::vector<PhotoOutline> parseOutlineFile(std::string_view text, std::string_view fileName);
 std::vector<FlankOutline> loadOutline(const std::filesystem::path& file);  ///< all its flanks, photo names left out
-std::string writeOutline(const std::vector<MarkedFlank>& flanks);
+std::string writeOutline(const std::vector<PhotoOutline>& flanks);
 std::string writeOutline(const std::vector<FlankOutline>& flanks);
 
 /// What can be looked into and found right, by the words that a person says: "sides", "cut", "housing", and the names
@@ -109,7 +109,7 @@ struct RecordedPhoto {
     std::optional<Refused> refused;
     std::vector<RecordedFlank> flanks;
     std::vector<RecordedRefusedFlank> refusedFlanks;
-    bool found = false;  ///< the flanks were found, not marked
+    bool found = false;  ///< the flanks were found, not outlined by hand
     std::optional<RecordedCutEvidence> cutEvidence;
 };
 /// In what the photos clearly show another gear set than the one that was given.
@@ -129,7 +129,7 @@ struct MeasurementRecord {
     std::vector<Message> notes;    ///< what is missing and what that costs
     std::vector<Message> assumed;  ///< values that were not given
 };
-std::string writeMeasurement(const MeasurementRecord& reading);
+std::string writeMeasurement(const MeasurementRecord& record);
 /// What writeMeasurement wrote comes back, rounded as it was written.
 MeasurementRecord parseMeasurement(std::string_view text, std::string_view fileName);
 

@@ -88,7 +88,7 @@ struct PhotosRequest {
     const GearSetData* gearSet = nullptr;  ///< null: typical teeth
     std::optional<Side> side;              ///< flanks of this side only count
     std::optional<Marking> marking;
-    std::vector<std::vector<FlankOutline>> outlines;  ///< for each file, marked by hand; empty: all are found
+    std::vector<std::vector<FlankOutline>> outlines;  ///< for each file, set by hand; empty: all are found
 };
 
 /// Reads the photos of one trial, each once, and weighs the teeth of each side over all of them. A file that cannot be
@@ -106,7 +106,7 @@ std::string measuringVersion();
 
 /// All that what is read of a photo depends on, as a text: the program, the photo's content (`sum`: its SHA-256) and
 /// the gear set; null: none. What a person told of its flanks comes beside it.
-std::string readingBasis(std::string_view sum, const GearSetData* gearSet);
+std::string measuringBasis(std::string_view sum, const GearSetData* gearSet);
 
 // The plan -----------------------------------------------------------------------------------------------------------
 

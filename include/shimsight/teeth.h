@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-/// Where the ring gear's tooth flanks lie in a photo, found without marks. Module `teeth`.
+/// Where the ring gear's tooth flanks lie in a photo, found without outlines. Module `teeth`.
 ///
 /// HOW IT WORKS. The photo is looked at as a whole, then, where flanks are small or only hinted at, closer. A small
 /// network (models/flank-finder) tells for every cell of the photo what it shows and, on flanks, the place (u, v) on

@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-/// Drill, exam and set-up game: exercises on drawn set-ups and on trials of jobs, how answers are marked, and the score
+/// Drill, exam and set-up game: exercises on drawn set-ups and on trials of jobs, how answers are graded, and the score
 /// sheets. Module `training`.
 ///
 /// What is right is computed by the engine that gives the advice. Nothing reads a clock, a network or the environment;
@@ -64,7 +64,7 @@ struct Exercise {
     std::array<bool, 2> asked{true, true};  ///< by index(side): whether the place of this side's mark is asked for
     /// Half of the 90 % intervals of `best.move`: nearer is right. 0: it is known exactly.
     double depthSureMm = 0, backlashSureMm = 0;
-    std::vector<std::string> told;  ///< said with the marking: what was done, and how well it is known
+    std::vector<std::string> told;  ///< said with the grade: what was done, and how well it is known
 };
 /// `contact` null: the level draws one of the program's own sets.
 Exercise drawExercise(std::uint64_t seed, int level, int number, const ToothContact* contact = nullptr);
@@ -93,8 +93,6 @@ std::string correctionWords(const Exercise& exercise, const Correction& correcti
 std::string correctionWords(const Correction& correction);
 /// What was right, as correctionWords.
 std::string truthWords(const Exercise& exercise);
-/// "behind the pinion head".
-std::string shimPlaceWords(PinionShim place);
 
 /// The exercise as a rendered photo of one side, as benchPhoto gives it; the same for the same exercise.
 std::vector<std::uint8_t> drillPhoto(const Exercise& exercise, Side faced);
@@ -105,7 +103,7 @@ struct DrillAnswer {
 };
 
 inline constexpr int kMaxPlacePoints = 4, kMaxPoints = 10;  ///< of a question; the rest is for the correction
-struct MarkedAnswer {
+struct GradedAnswer {
     int placePoints = 0;       ///< of 4
     int correctionPoints = 0;  ///< of 6
     int points() const { return placePoints + correctionPoints; }
@@ -115,15 +113,15 @@ struct MarkedAnswer {
     std::vector<std::string> words;  ///< plain sentences: what was right, what his choice would have done, the rule
     std::string lesson;              ///< to read after this mistake; empty: none
 };
-MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer);
+GradedAnswer gradeAnswer(const Exercise& exercise, const DrillAnswer& answer);
 
-/// The two parts of markAnswer.
-struct MarkedPlace {
+/// The two parts of gradeAnswer.
+struct GradedPlace {
     int points = 0;
     std::string words;  ///< where the mark is; empty: it was seen
 };
-MarkedPlace markPlace(const Exercise& exercise, Side side, const SeenPlace& seen);
-struct MarkedCorrection {
+GradedPlace gradePlace(const Exercise& exercise, Side side, const SeenPlace& seen);
+struct GradedCorrection {
     int points = 0;
     std::vector<std::string> words;
     std::string lesson;
@@ -135,7 +133,7 @@ struct MarkedCorrection {
 std::optional<std::string> shimFault(const GearSet& gearSet, double depthMm);
 /// The rule behind what was right.
 std::string ruleWords(const Exercise& exercise);
-MarkedCorrection markCorrection(const Exercise& exercise, const Correction& correction);
+GradedCorrection gradeCorrection(const Exercise& exercise, const Correction& correction);
 
 /// "Read again: the lesson ...".
 std::string readAgainWords(std::string_view lesson);
@@ -175,7 +173,7 @@ JobExercises jobExercises(const JobRecord& job);
 /// InputError when the file is not there or is no photo.
 std::vector<std::uint8_t> jobExercisePhoto(const std::filesystem::path& jobFolder, const JobExercise::Photo& photo);
 
-/// The truth of a trial, for marking. The needed change is the sum of the changes up to the accepted trial. The model
+/// The truth of a trial, for grading. The needed change is the sum of the changes up to the accepted trial. The model
 /// is fitted to what was read at the accepted trial, so a learner who does what was done sees what came of it; the
 /// patterns in `exercise.marks` are those that were read.
 struct JobTruth {
@@ -187,8 +185,8 @@ struct JobTruth {
 };
 /// Throws InputError when the trial is none of jobExercises(job).usable.
 JobTruth jobTruth(const JobRecord& job, std::string_view trial);
-/// markAnswer against jobTruth.
-MarkedAnswer markJobAnswer(const JobRecord& job, std::string_view trial, const DrillAnswer& answer);
+/// gradeAnswer against jobTruth.
+GradedAnswer gradeJobAnswer(const JobRecord& job, std::string_view trial, const DrillAnswer& answer);
 
 struct DrillPageOptions {
     std::uint64_t seed = 1;
@@ -198,7 +196,7 @@ struct DrillPageOptions {
     PhotoProgress beforePhoto = {};
     Units units = Units::Both;  ///< what its switch begins with, as of the other pages; Both: inches first
 };
-/// The drill as a page of one file that asks for nothing outside: the same questions and the same marking, the marks
+/// The drill as a page of one file that asks for nothing outside: the same questions and the same grading, the marks
 /// drawn, the learner's own choice drawn. The truth stands in the page: for practice, not for an exam.
 std::string drillPage(const DrillPageOptions& options);
 

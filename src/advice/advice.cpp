@@ -52,10 +52,10 @@ constexpr double kOpenWidthMm = 0.20;
 /// Standard errors of a mark's centre that no shim should be bought on.
 constexpr double kRoughToeHeel = 0.09, kRoughRootTip = 0.13;
 
-/// Several readings tell more than the one that is weighed.
+/// Several observations tell more than the one that is weighed.
 constexpr double kLookAhead = 1.0;
-/// Readings of one setting that are enough.
-constexpr int kMaxReadings = 3;
+/// Observations of one setting that are enough.
+constexpr int kMaxObservations = 3;
 /// Settings whose backlash differs by more than this are two.
 constexpr double kSameBacklashMm = 0.04;
 
@@ -63,7 +63,7 @@ constexpr double kSameBacklashMm = 0.04;
 constexpr double kWidthOf90 = 3.29;
 
 /// A shim change between two trials beyond this is a typing error.
-constexpr double kLongestShimChangeMm = 5;
+constexpr double kMaxShimChangeMm = 5;
 
 /// The interval is wider than the ensemble by these factors at the first, second, third and later trials: housings and
 /// teeth scatter more than the prior says, and the jobs that last are the odd ones (jobs played in
@@ -96,7 +96,7 @@ bool rough(const std::optional<Pattern>& pattern) {
 }
 
 /// How many trials, the last one included, read the setting as it is.
-int readingsOfThisSetting(const std::vector<JobTrial>& trials) {
+int observationsOfThisSetting(const std::vector<JobTrial>& trials) {
     int count = 1;
     for (std::size_t t = trials.size() - 1; t > 0; --t) {
         const auto& now = trials[t];
@@ -121,9 +121,9 @@ void checkTrial(const TrialObservation& trial) {
                   "a pattern must have finite features");
     if ((trial.backlashMm && !backlashPossible(*trial.backlashMm)) ||
         !std::all_of(trial.backlashRoundMm.begin(), trial.backlashRoundMm.end(), backlashPossible))
-        throw InputError(say("advice.backlash-range"));
+        throw InputError(message("advice.backlash-range"));
     if (trial.shimStackMm && !(std::isfinite(*trial.shimStackMm) && *trial.shimStackMm >= 0 && *trial.shimStackMm < 50))
-        throw InputError(say("advice.shim-stack-range"));
+        throw InputError(message("advice.shim-stack-range"));
     check(!trial.chanceFaceMilled || (*trial.chanceFaceMilled > 0 && *trial.chanceFaceMilled < 1),
           "the chance of a cut must lie inside 0 and 1");
 }
@@ -305,8 +305,8 @@ std::vector<JobTrial> checkedTrials(std::span<const JobTrial> history) {
     std::vector<JobTrial> trials(history.begin(), history.end());
     for (JobTrial& each : trials) {
         checkTrial(each.seen);
-        if (each.shimChangeMm && !(std::abs(*each.shimChangeMm) < kLongestShimChangeMm))
-            throw InputError(say("advice.shim-change-range"));
+        if (each.shimChangeMm && !(std::abs(*each.shimChangeMm) < kMaxShimChangeMm))
+            throw InputError(message("advice.shim-change-range"));
         useMeanOfRound(each.seen);
     }
     return trials;
@@ -385,27 +385,27 @@ struct Decided {
 Decided verdictOf(const Choice& choice, const Advice& advice, const std::vector<JobTrial>& trials,
                   const ToothContact& contact, const AdviceOptions& options) {
     const TrialObservation& last = trials.back().seen;
-    const int readings = readingsOfThisSetting(trials);
+    const int observations = observationsOfThisSetting(trials);
     const double width = advice.depthErrorMm.high90 - advice.depthErrorMm.low90;
     const bool leave = leavingPays(choice) && !placeOutside(last, contact);
-    const bool readingPays =
-        readings < kMaxReadings && kLookAhead * choice.readingWorthHours > options.costs.readAgainHours;
-    const int fewestReadings = choice.chanceNow < kThriceBelow ? 3 : choice.chanceNow < kTwiceBelow ? 2 : 1;
-    Decided decided{Verdict::Change, Doubt::None, readingPays};
-    const bool open = choice.best.chance < kPoorChance && width > kOpenWidthMm && readings == 1;
+    const bool observationPays =
+        observations < kMaxObservations && kLookAhead * choice.observationWorthHours > options.costs.readAgainHours;
+    const int minObservations = choice.chanceNow < kThriceBelow ? 3 : choice.chanceNow < kTwiceBelow ? 2 : 1;
+    Decided decided{Verdict::Change, Doubt::None, observationPays};
+    const bool open = choice.best.chance < kPoorChance && width > kOpenWidthMm && observations == 1;
     if (leave) {
         const bool looksBadNow = (last.drive && looksBad(*last.drive)) || (last.coast && looksBad(*last.coast));
         const bool asGoodAsShimsGo = std::abs(advice.depthErrorMm.best) < kFreeStepMm && width < kOpenWidthMm;
-        if (looksBadNow && asGoodAsShimsGo && readings > 1)
+        if (looksBadNow && asGoodAsShimsGo && observations > 1)
             decided.verdict = Verdict::NoShimWillHelp;
         else if (choice.comebackNow > kStillBad)  // only because nothing better can be stacked
             decided = {Verdict::MeasureAgain, Doubt::NothingStacks, false};
-        else if ((readingPays && choice.chanceNow < kSureEnough) || readings < fewestReadings)
-            decided = {Verdict::MeasureAgain, Doubt::OneMoreReading, true};
+        else if ((observationPays && choice.chanceNow < kSureEnough) || observations < minObservations)
+            decided = {Verdict::MeasureAgain, Doubt::OneMoreObservation, true};
         else
             decided.verdict = Verdict::Accept;
-    } else if (readings == 1 && (rough(last.drive) || rough(last.coast))) {
-        decided = {Verdict::MeasureAgain, Doubt::ReadingNoise, false};
+    } else if (observations == 1 && (rough(last.drive) || rough(last.coast))) {
+        decided = {Verdict::MeasureAgain, Doubt::PatternNoise, false};
     } else if (open && !last.backlashMm) {
         decided = {Verdict::MeasureAgain, Doubt::MissingBacklash, false};
     } else if (open && (!last.drive || !last.coast)) {
@@ -453,8 +453,8 @@ void fillExpected(std::span<const Sample> samples, double depthChangeMm, double 
 /// What the sentences need beside the figures.
 void findReasons(const JobPosterior& learned, Findings& findings) {
     const Posterior& best = learned.posteriors[learned.likeliest];
-    findings.offsetMm = beliefOf(best, [](const Particle& p) { return p.setUp.error.offsetMm; });
-    findings.shaftAngleRad = beliefOf(best, [](const Particle& p) { return p.setUp.error.shaftAngleRad; });
+    findings.offsetMm = marginalOf(best, [](const Particle& p) { return p.setUp.error.offsetMm; });
+    findings.shaftAngleRad = marginalOf(best, [](const Particle& p) { return p.setUp.error.shaftAngleRad; });
     Z mean = Z::Zero();
     for (const Particle& particle : best.particles) mean += particle.weight * particle.z;
     findings.movements = movementsOf(*findings.model, findings.model->prior.setUp(mean));
@@ -533,7 +533,8 @@ DecisionInput decisionInput(const std::vector<Sample>& samples, const JobPosteri
     input.effort = effortOf(advice.trials);
     input.seed = options.seed;
     for (std::size_t k = 0; k < 2; ++k)
-        if (const auto& flank = learned.evidence[learned.likeliest].flank[k]) input.readingScales[k] = flank->scales;
+        if (const auto& flank = learned.evidence[learned.likeliest].flank[k])
+            input.observationScales[k] = flank->scales;
     return input;
 }
 
@@ -555,7 +556,7 @@ void fillVerdict(const JobPosterior& learned, const std::vector<Model>& models, 
 
 /// Whether a move is told: who leaves it moves nothing, who has jammed or unknown gears has no move yet.
 bool isMoveTold(const Findings& findings, const Advice& advice) {
-    const bool leaves = advice.verdict == Verdict::Accept || findings.doubt == Doubt::OneMoreReading ||
+    const bool leaves = advice.verdict == Verdict::Accept || findings.doubt == Doubt::OneMoreObservation ||
                         advice.verdict == Verdict::NoShimWillHelp || (advice.stop && leavingPays(findings.choice));
     const bool noMove =
         advice.stop && (advice.stop->kind == StopKind::Jammed || advice.stop->kind == StopKind::WearNotKnown);

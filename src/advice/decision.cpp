@@ -64,7 +64,7 @@ constexpr double kPullHours = 0.2;
 constexpr double kCloseHours = 1.12;
 constexpr double kOtherKindMm = 0.025;
 
-/// Loss of a reading that shows a mark where a sample makes none, or the other way round.
+/// Loss of an observation that shows a mark where a sample makes none, or the other way round.
 constexpr double kOneSideBare = 20;
 
 /// Marks under the usual coat: a thick one makes no bad set-up, nor a thin one a good one.
@@ -154,40 +154,40 @@ struct Action {
 };
 
 /// What is read of some samples, by index(side); nullopt: no mark.
-using Readings = std::vector<std::array<std::optional<Features>, 2>>;
+using Observations = std::vector<std::array<std::optional<Features>, 2>>;
 
-/// Features of one more reading of the first `count` samples as they are, each under a coat of its own, without
+/// Features of one more observation of the first `count` samples as they are, each under a coat of its own, without
 /// noise.
-Readings readingsOf(const DecisionInput& input, std::size_t count, Random& random) {
-    Readings readings(count);
-    for (std::size_t i = 0; i < readings.size(); ++i) {
+Observations observationsOf(const DecisionInput& input, std::size_t count, Random& random) {
+    Observations observations(count);
+    for (std::size_t i = 0; i < observations.size(); ++i) {
         SetUp setUp = input.samples[i].setUp;
         setUp.filmMm = kFilmMm * std::pow(setUp.filmMm / kFilmMm, kFilmKept) *
                        std::exp(kFilmSpread * std::sqrt(1 - kFilmKept * kFilmKept) * random.normal());
         for (const Side side : kSides)
-            if (input.readingScales[index(side)])
-                readings[i][index(side)] = predictFeatures(*input.samples[i].model->contact, side, setUp);
+            if (input.observationScales[index(side)])
+                observations[i][index(side)] = predictFeatures(*input.samples[i].model->contact, side, setUp);
     }
-    return readings;
+    return observations;
 }
 
-/// What the next reading will tell: each sample in turn is taken for the truth and read, and the others are weighed
-/// by that reading.
+/// What the next observation will tell: each sample in turn is taken for the truth and read, and the others are weighed
+/// by that observation.
 class Foresight {
 public:
     explicit Foresight(const DecisionInput& input) : count_(input.samples.size()), weights_(count_ * count_, 1.0) {
         for (std::size_t j = 0; j < count_; ++j)
             for (std::size_t i = 0; i < count_; ++i)
                 if (isSameParticle(input.samples[i], input.samples[j])) weights_[j * count_ + i] = 0;
-        if (!input.readingScales[0] && !input.readingScales[1]) return;
+        if (!input.observationScales[0] && !input.observationScales[1]) return;
         Random random(input.seed);
-        const auto told = readingsOf(input, count_, random), other = readingsOf(input, count_, random);
+        const auto told = observationsOf(input, count_, random), other = observationsOf(input, count_, random);
         const auto precision = precisionOf(input, told, other);
         for (std::size_t j = 0; j < count_; ++j) weighBy(input, told[j], other, precision, random, j);
     }
 
-    /// Mean of what the first samples have, after a reading of the one that is taken for the truth; that one itself
-    /// tells nothing of what a reader could know.
+    /// Mean of what the first samples have, after an observation of the one that is taken for the truth; that one
+    /// itself tells nothing of what a reader could know.
     double mean(std::span<const double> values, std::size_t truth) const {
         const double* row = &weights_[truth * count_];
         double sum = 0, weight = 0, plain = 0;
@@ -204,12 +204,12 @@ private:
         return a.model == b.model && a.setUp.filmMm == b.setUp.filmMm && a.setUp.backlashMm == b.setUp.backlashMm;
     }
 
-    /// Two coats differ: the noise of a reading and the scatter of coats together are what it is weighed by.
-    static std::array<Features, 2> precisionOf(const DecisionInput& input, const Readings& told,
-                                               const Readings& other) {
+    /// Two coats differ: the noise of an observation and the scatter of coats together are what it is weighed by.
+    static std::array<Features, 2> precisionOf(const DecisionInput& input, const Observations& told,
+                                               const Observations& other) {
         std::array<Features, 2> precision{Features::Zero(), Features::Zero()};
         for (std::size_t k = 0; k < 2; ++k) {
-            if (!input.readingScales[k]) continue;
+            if (!input.observationScales[k]) continue;
             Features squares = Features::Zero();
             double n = 0;
             for (std::size_t i = 0; i < told.size(); ++i) {
@@ -217,18 +217,18 @@ private:
                 squares += (*told[i][k] - *other[i][k]).cwiseAbs2();
                 n += 1;
             }
-            precision[k] = (input.readingScales[k]->cwiseAbs2() + squares / std::max(n, 1.0)).cwiseInverse();
+            precision[k] = (input.observationScales[k]->cwiseAbs2() + squares / std::max(n, 1.0)).cwiseInverse();
         }
         return precision;
     }
 
-    void weighBy(const DecisionInput& input, const std::array<std::optional<Features>, 2>& truth, const Readings& other,
-                 const std::array<Features, 2>& precision, Random& random, std::size_t j) {
+    void weighBy(const DecisionInput& input, const std::array<std::optional<Features>, 2>& truth,
+                 const Observations& other, const std::array<Features, 2>& precision, Random& random, std::size_t j) {
         std::array<Features, 2> seen{Features::Zero(), Features::Zero()};
         for (std::size_t k = 0; k < 2; ++k)
             if (truth[k])
                 for (int f = 0; f < kFeatures; ++f)
-                    seen[k][f] = (*truth[k])[f] + (*input.readingScales[k])[f] * random.normal();
+                    seen[k][f] = (*truth[k])[f] + (*input.observationScales[k])[f] * random.normal();
         std::vector<double> losses(count_, 0.0);
         double least = std::numeric_limits<double>::max();
         for (std::size_t i = 0; i < count_; ++i) {
@@ -247,7 +247,7 @@ private:
     std::vector<double> weights_;  ///< a row for each truth
 };
 
-/// Hours that follow in each of the first samples, where left they would cost these: what the next reading tells
+/// Hours that follow in each of the first samples, where left they would cost these: what the next observation tells
 /// decides whether they are left then, or corrected.
 std::vector<double> laterHours(const Foresight& next, const std::vector<double>& hoursIfLeft, double correction) {
     std::vector<double> hours(hoursIfLeft.size());
@@ -260,7 +260,7 @@ double meanOf(const std::vector<double>& values) {
     return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
 }
 
-/// Hours that one more reading saves on the average: what costs least after it against what costs least now.
+/// Hours that one more observation saves on the average: what costs least after it against what costs least now.
 double readingWorth(const Foresight& next, const std::vector<Action>& actions) {
     const std::size_t count = actions.front().laterHours.size();
     double now = std::numeric_limits<double>::max(), then = 0;
@@ -436,7 +436,7 @@ std::vector<Move> promisingMoves(const DecisionInput& input, const Curve& depths
 
 namespace {
 
-/// The search for the move: chances of coming back, what the next reading tells, and what a later correction costs.
+/// The search for the move: chances of coming back, what the next observation tells, and what a later correction costs.
 class Search {
 public:
     explicit Search(const DecisionInput& input)
@@ -462,8 +462,8 @@ public:
 
     std::vector<Move> promising() const { return promisingMoves(input_, depths_, curves_); }
     double nearestTargetMm() const { return curves_.front().targetMm; }
-    double readingWorthOf(const std::vector<Action>& actions) const {
-        if (!input_.readingScales[0] && !input_.readingScales[1]) return 0;
+    double observationWorthOf(const std::vector<Action>& actions) const {
+        if (!input_.observationScales[0] && !input_.observationScales[1]) return 0;
         return readingWorth(next_, actions);
     }
 
@@ -577,7 +577,7 @@ Choice decide(const DecisionInput& input) {
     std::vector<Action> actions;
     for (Move& move : few) actions.push_back(search.judge(move));
     actions.push_back(search.judgeLeaving(choice));
-    choice.readingWorthHours = search.readingWorthOf(actions);
+    choice.observationWorthHours = search.observationWorthOf(actions);
     if (few.empty()) {  // nothing can be changed
         choice.best = {.backlashTargetMm = input.backlashNowMm.value_or(search.nearestTargetMm()),
                        .expectedHours = choice.leaveHours,

@@ -4,15 +4,15 @@
 ///
 /// EQUATIONS. Of each sample i of the ensemble, q(i) is the chance that the set, left as it is after a move, comes
 /// back (quality.h), C = Costs::comebackHours, and L what a later correction costs. Whether a later correction is made
-/// is decided by what the next reading tells, not by the truth: with w(j, i) how likely sample i is after a reading
-/// of sample j's marks, j itself left out,
+/// is decided by what the next observation tells, not by the truth: with w(j, i) how likely sample i is after an
+/// observation of sample j's marks, j itself left out,
 ///   later(j) = C q(j)  where sum over i of w(j, i) C q(i) <= L: it is left, and costs what it costs
 ///              L       where not: it is corrected
 ///   L        = kLaterFactor (one correction with the pinion out + E[later] after a move to the middle of the estimate)
 ///   leave as it is   E[C q]
 ///   a move           its own hours + confirmHours + E[later]
-///   one more reading saves E[what is chosen now] - E[what is chosen after it], chosen by w, paid for by the truth
-/// To take each sample for known after the next reading makes every move look cheap, since what is left would be
+///   one more observation saves E[what is chosen now] - E[what is chosen after it], chosen by w, paid for by the truth
+/// To take each sample for known after the next observation makes every move look cheap, since what is left would be
 /// seen at once: needless corrections.
 /// The least wins. A further change would pay where C (q - kLeftByChange) is more than one correction with the pinion
 /// out; the chance told of a move is the share of samples in which none would, and in which the backlash lies inside
@@ -41,7 +41,7 @@ struct Model {
 
 /// What the model of the tooth is off in depth by itself, mm, the same at every trial of a job: blanks are not quite
 /// what their proportions say, and the fast model is within a hundredth of the tooth of the exact one (0.0007 in;
-/// common practice, no source). No reading takes it away.
+/// common practice, no source). No observation takes it away.
 inline constexpr double kModelDepthMm = 0.018;
 
 /// One equally likely truth, drawn from the ensemble of all models.
@@ -79,12 +79,12 @@ struct Move {
 
 struct Choice {
     Move best;
-    std::optional<Move> runnerUp;    ///< of another kind and nearly as good
-    double wishedDepthChangeMm = 0;  ///< the best without regard to the shims on hand
-    double chanceNow = 0;            ///< that no change would pay
-    double comebackNow = 0;          ///< mean chance that the set comes back as it is
-    double leaveHours = 0;           ///< expected cost of leaving the setting as it is
-    double readingWorthHours = 0;    ///< what one more reading of the same setting saves on the average
+    std::optional<Move> runnerUp;      ///< of another kind and nearly as good
+    double wishedDepthChangeMm = 0;    ///< the best without regard to the shims on hand
+    double chanceNow = 0;              ///< that no change would pay
+    double comebackNow = 0;            ///< mean chance that the set comes back as it is
+    double leaveHours = 0;             ///< expected cost of leaving the setting as it is
+    double observationWorthHours = 0;  ///< what one more observation of the same setting saves on the average
 };
 
 struct DecisionInput {
@@ -98,9 +98,9 @@ struct DecisionInput {
     double backlashSigmaMm = kDialSigmaMm;
     Costs costs{};
     int effort = 1;  ///< times the samples that the search uses
-    /// Scales of the noise of one more reading of this setting, by index(side); without any it is worth nothing.
-    std::array<std::optional<Features>, 2> readingScales{};
-    std::uint64_t seed = 1;  ///< of the readings imagined
+    /// Scales of the noise of one more observation of this setting, by index(side); without any it is worth nothing.
+    std::array<std::optional<Features>, 2> observationScales{};
+    std::uint64_t seed = 1;  ///< of the observations imagined
     /// Used gears: the marks and the backlash that they had before they came apart, instead of each set's best.
     std::optional<Marks> wanted{};
     std::optional<double> wantedBacklashMm{};

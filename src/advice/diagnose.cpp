@@ -68,15 +68,15 @@ void addHousing(const JobPosterior& learned, const Posterior& plain, std::vector
     const double angleChance = chance * shares.angle / shares.either;
     const bool offsetLeads = offsetChance >= angleChance;
     if (offsetLeads) {
-        const Belief belief = beliefOf(posterior, offset);
+        const Marginal marginal = marginalOf(posterior, offset);
         found.push_back({DiagnosisKind::HousingOffset, std::max(offsetChance, angleChance),
-                         message(belief.mean > 0 ? "advice.offset-too-far" : "advice.offset-too-near",
-                                 lengthWords(belief.mean), lengthWords(2 * belief.sigma))});
+                         message(marginal.mean > 0 ? "advice.offset-too-far" : "advice.offset-too-near",
+                                 lengthWords(marginal.mean), lengthWords(2 * marginal.sigma))});
     } else {
-        const Belief belief = beliefOf(posterior, angle);
+        const Marginal marginal = marginalOf(posterior, angle);
         found.push_back({DiagnosisKind::ShaftAngle, angleChance,
-                         message("advice.axes-out-of-square", formatted("%.1f", std::abs(degrees(belief.mean)) * 60),
-                                 formatted("%.1f", 2 * degrees(belief.sigma) * 60))});
+                         message("advice.axes-out-of-square", formatted("%.1f", std::abs(degrees(marginal.mean)) * 60),
+                                 formatted("%.1f", 2 * degrees(marginal.sigma) * 60))});
     }
     if (chance > 1.25 * found.back().chance) {
         found.back().chance = chance;
@@ -88,7 +88,7 @@ void addFilm(const Posterior& posterior, std::vector<Diagnosis>& found) {
     const double thick = shareOf(posterior, [](const Particle& p) { return p.setUp.filmMm > kThickFilm * kFilmMm; });
     const double thin = shareOf(posterior, [](const Particle& p) { return p.setUp.filmMm < kThinFilm * kFilmMm; });
     const double times =
-        std::exp(beliefOf(posterior, [](const Particle& p) { return std::log(p.setUp.filmMm / kFilmMm); }).mean);
+        std::exp(marginalOf(posterior, [](const Particle& p) { return std::log(p.setUp.filmMm / kFilmMm); }).mean);
     if (thick >= kWorthNaming)
         found.push_back({DiagnosisKind::FilmThick, thick, message("advice.film-thick", formatted("%.1f", times))});
     else if (thin >= kWorthNaming)

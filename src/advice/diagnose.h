@@ -18,7 +18,7 @@ struct DiagnosisInput {
     bool impossible = false;  ///< nothing near the gear set makes marks like these
 };
 
-/// Whether the tooth spread of a pattern is more than reading and teeth make.
+/// Whether the tooth spread of a pattern is more than measuring and teeth make.
 bool wandering(const std::optional<Pattern>& pattern);
 
 /// Those with a good chance, likeliest first.

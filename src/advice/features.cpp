@@ -27,11 +27,11 @@ Features featuresOf(const Pattern& pattern) {
     return f;
 }
 
-Features noiseScales(const Pattern& observed, double extentNoise, double readingNoise) {
+Features noiseScales(const Pattern& observed, double extentNoise, double patternNoise) {
     const double readT = observed.sigmaToeHeel > 0 ? observed.sigmaToeHeel : kDefaultSigmaToeHeel;
     const double readR = observed.sigmaRootTip > 0 ? observed.sigmaRootTip : kDefaultSigmaRootTip;
-    const double t = std::hypot(readingNoise * readT, kModelSigmaToeHeel);
-    const double r = std::hypot(readingNoise * readR, kModelSigmaRootTip);
+    const double t = std::hypot(patternNoise * readT, kModelSigmaToeHeel);
+    const double r = std::hypot(patternNoise * readR, kModelSigmaRootTip);
     const double length = std::max(observed.length, kMinLengthForTilt);
     const double height = std::max(observed.height, kMinLengthForTilt);
     const double area =

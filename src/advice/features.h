@@ -18,7 +18,7 @@ using Features = Eigen::Matrix<double, kFeatures, 1>;
 Features featuresOf(const Pattern& pattern);
 
 /// Scales of the Student-t noise of the features of an observed pattern, model error included. See advice.h.
-Features noiseScales(const Pattern& observed, double extentNoise = 1, double readingNoise = 1);
+Features noiseScales(const Pattern& observed, double extentNoise = 1, double patternNoise = 1);
 
 /// Weight of a squared residual (in scales) in iterated least squares, and its negative log density without the
 /// constant.

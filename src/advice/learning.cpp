@@ -17,7 +17,7 @@ constexpr double kUnloggedChangeMm = 0.20;
 
 /// Share of what was learned on everything but the depth that a change of the setting makes unsure again: the model has
 /// errors that repeat, and a move makes new ones. What is lost goes back to the prior, never beyond it. More of it
-/// costs readings and needless corrections (tests/accuracy/closed-loop).
+/// costs observations and needless corrections (tests/accuracy/closed-loop).
 constexpr double kForgotten = 0.02;
 
 /// A changed depth under this says nothing on whether the change was entered right: half a thousandth of an inch.
@@ -747,7 +747,7 @@ TrialObservation photographed(std::optional<Pattern> drive, std::optional<Patter
     seen.coast = coast;
     seen.fromPhotos = true;
     seen.extentNoise = kPhotoExtentNoise;
-    seen.readingNoise = kPhotoReadingNoise;
+    seen.patternNoise = kPhotoPatternNoise;
     seen.chanceFaceMilled = chanceFaceMilledTogether(chancesFaceMilled);
     return seen;
 }

@@ -42,7 +42,7 @@ struct JobPosterior {
     std::vector<double> weights;        ///< of the models, all trials together; sum 1
     std::size_t likeliest = 0;
     std::vector<EntryDoubt> doubts;  ///< in the order of the trials
-    /// Log odds that the first trial's sides are exchanged, before any belief on that; not weighed: far below.
+    /// Log odds that the first trial's sides are exchanged, before any prior on that; not weighed: far below.
     double exchangedGain = -30;
 
     // Other explanations of all trials together, against these entries, this cut and new teeth.

@@ -23,10 +23,10 @@ constexpr double kNoMarkLoss = 80;
 /// Depths (in z) that the search for the best fits starts from.
 constexpr std::array<double, 7> kStartDepths{0.0, -0.7, 0.7, -1.4, 1.4, -2.2, 2.2};
 constexpr int kIterations = 7;
-constexpr double kLongestStep = 2.0;  ///< of one iteration, in z
-constexpr double kConverged = 0.02;   ///< loss gained by an iteration
-constexpr double kSameMode = 0.7;     ///< distance in z under which two fits are one
-constexpr double kModeTooPoor = 9;    ///< a fit worse than the best by this loss is left out
+constexpr double kMaxStep = 2.0;     ///< of one iteration, in z
+constexpr double kConverged = 0.02;  ///< loss gained by an iteration
+constexpr double kSameMode = 0.7;    ///< distance in z under which two fits are one
+constexpr double kModeTooPoor = 9;   ///< a fit worse than the best by this loss is left out
 
 /// Steps of the differences: about a third of what the posterior leaves open, wide against the grid's grain.
 constexpr std::array<double, 5> kSteps{0.02, 0.03, 0.02, 0.0003, 0.12};  // depth, ring, offset mm; angle rad; ln film
@@ -173,7 +173,7 @@ Descent descend(const ToothContact& contact, const Prior& prior, const PriorStat
         fresh = true;
         Z step = factor.solve(-normal.gradient);
         const double length = step.norm();
-        if (length > kLongestStep) step *= kLongestStep / length;
+        if (length > kMaxStep) step *= kMaxStep / length;
         double gained = 0;
         for (const double share : {1.0, 0.4, 0.1}) {
             const Z moved = mode.z + share * step;
@@ -270,7 +270,7 @@ Evidence evidenceOf(const TrialObservation& trial, const ToothContact& contact) 
     const auto take = [&](Side side, const std::optional<Pattern>& pattern) {
         if (pattern)
             evidence.flank[index(side)] =
-                Evidence::Flank{featuresOf(*pattern), noiseScales(*pattern, trial.extentNoise, trial.readingNoise)};
+                Evidence::Flank{featuresOf(*pattern), noiseScales(*pattern, trial.extentNoise, trial.patternNoise)};
     };
     take(Side::Drive, trial.drive);
     take(Side::Coast, trial.coast);

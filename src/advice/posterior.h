@@ -104,7 +104,7 @@ Estimate estimateOf(std::vector<std::pair<double, double>> valuesAndWeights);
 /// Share of a standard normal distribution below `value`.
 inline double normalShare(double value) { return 0.5 * std::erfc(-value / std::sqrt(2.0)); }
 
-/// Spread of the mark's centre from tooth to tooth that is more than reading: runout.
+/// Spread of the mark's centre from tooth to tooth that is more than measuring: runout.
 inline constexpr double kWanderingSpread = 0.12;
 
 /// Normal quantiles of the misfit as a chi-square: beyond the first it is looked into, beyond the second nothing fits,

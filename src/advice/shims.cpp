@@ -67,7 +67,7 @@ ShimStacks::ShimStacks(const std::vector<double>& shimsMm) {
     std::sort(sizesMm_.begin(), sizesMm_.end());
     for (const double mm : sizesMm_)
         if (!std::isfinite(mm) || mm < kThinnestShimMm || mm > kThickestShimMm)
-            throw InputError(say("advice.shim-range"));
+            throw InputError(message("advice.shim-range"));
     sizesMm_.erase(
         std::unique(sizesMm_.begin(), sizesMm_.end(), [](double a, double b) { return grains(a) == grains(b); }),
         sizesMm_.end());

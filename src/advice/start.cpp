@@ -18,9 +18,9 @@ using namespace advice;
 
 namespace {
 
-constexpr double kLargestMarkMm = 1.0;
+constexpr double kMaxFigureMm = 1.0;
 /// A mark is rounded to a thousandth of an inch (or a hundredth of a millimetre, less): half a step, uniform.
-constexpr double kMarkSigmaMm = 0.0254 / 3.4641;
+constexpr double kFigureSigmaMm = 0.0254 / 3.4641;
 
 /// A torque reading is off by this share and by this much: a spring scale or a beam wrench, turned by hand.
 constexpr double kTorqueShare = 0.05, kTorqueFloorNm = 0.08;
@@ -33,7 +33,7 @@ constexpr double kBearingSigmaMm = 0.0127;
 
 /// Torque of this many times the highest allowed is far too tight.
 constexpr double kFarTooTight = 4;
-constexpr double kLargestTorqueNm = 100, kLargestStackMm = 20;
+constexpr double kMaxTorqueNm = 100, kMaxStackMm = 20;
 /// How far out the slope is followed, in its spreads, and in how many steps.
 constexpr double kSlopeReach = 3.5;
 constexpr int kSlopeSteps = 141;
@@ -47,7 +47,7 @@ PreloadVerdict verdictOf(double nm, const Interval& limits) {
 }
 
 void checkTorque(double nm, const Interval& limits) {
-    if (!(std::isfinite(nm) && nm >= 0 && nm <= kLargestTorqueNm)) throw InputError(say("advice.torque-range"));
+    if (!(std::isfinite(nm) && nm >= 0 && nm <= kMaxTorqueNm)) throw InputError(message("advice.torque-range"));
     check(limits.low >= 0 && limits.high > limits.low, "preload limits must be an interval");
 }
 
@@ -72,12 +72,12 @@ Message shimSentence(double depthChangeMm, double thicknessChangeMm, PinionShim 
 constexpr double kToldAsNothingMm = 0.00635;
 
 /// What the marks ask of the pinion, as a sentence.
-Message markSentence(double oldMarkMm, double newMarkMm, double depthChangeMm) {
+Message figureSentence(double oldFigureMm, double newFigureMm, double depthChangeMm) {
     const auto mark = [](double mm) { return formatLength(Length::fromMm(mm), true); };
     if (std::abs(depthChangeMm) < kToldAsNothingMm)
-        return message("advice.marks-same-place", mark(oldMarkMm), mark(newMarkMm));
-    return message(depthChangeMm > 0 ? "advice.marks-must-sit-deeper" : "advice.marks-must-sit-shallower",
-                   mark(oldMarkMm), mark(newMarkMm), lengthWords(depthChangeMm));
+        return message("advice.figures-same-place", mark(oldFigureMm), mark(newFigureMm));
+    return message(depthChangeMm > 0 ? "advice.figures-must-sit-deeper" : "advice.figures-must-sit-shallower",
+                   mark(oldFigureMm), mark(newFigureMm), lengthWords(depthChangeMm));
 }
 
 Message toolSentence(const StartInput& input, double depthChangeMm) {
@@ -88,29 +88,31 @@ Message toolSentence(const StartInput& input, double depthChangeMm) {
 }
 
 void checkStart(const StartInput& input) {
-    const bool marks = input.oldMarkMm && input.newMarkMm, tool = input.measuredDepthMm && input.wantedDepthMm;
-    if (marks == tool) throw InputError(say("advice.marks-or-tool"));
-    for (const std::optional<double>& mark : {input.oldMarkMm, input.newMarkMm})
-        if (mark && !(std::abs(*mark) <= kLargestMarkMm)) throw InputError(say("advice.mark-range"));
+    const bool marks = input.oldFigureMm && input.newFigureMm, tool = input.measuredDepthMm && input.wantedDepthMm;
+    if (marks == tool) throw InputError(message("advice.figures-or-tool"));
+    for (const std::optional<double>& mark : {input.oldFigureMm, input.newFigureMm})
+        if (mark && !(std::abs(*mark) <= kMaxFigureMm)) throw InputError(message("advice.figure-range"));
     for (const std::optional<double>& depth : {input.measuredDepthMm, input.wantedDepthMm})
-        if (depth && !(*depth >= kMinDepthMm && *depth <= kMaxDepthMm)) throw InputError(say("advice.depth-range"));
+        if (depth && !(*depth >= kMinDepthMm && *depth <= kMaxDepthMm)) throw InputError(message("advice.depth-range"));
     for (const std::optional<double>& height : {input.oldBearingMm, input.newBearingMm})
-        if (height && !(*height > 0 && *height <= kMaxBearingMm)) throw InputError(say("advice.bearing-range"));
-    if (input.oldBearingMm.has_value() != input.newBearingMm.has_value()) throw InputError(say("advice.bearing-alone"));
-    if (input.stackMm && !(*input.stackMm > 0 && *input.stackMm <= kLargestStackMm))
-        throw InputError(say("advice.old-stack-range"));
+        if (height && !(*height > 0 && *height <= kMaxBearingMm)) throw InputError(message("advice.bearing-range"));
+    if (input.oldBearingMm.has_value() != input.newBearingMm.has_value())
+        throw InputError(message("advice.bearing-alone"));
+    if (input.stackMm && !(*input.stackMm > 0 && *input.stackMm <= kMaxStackMm))
+        throw InputError(message("advice.old-stack-range"));
     if (tool && std::abs(*input.measuredDepthMm - *input.wantedDepthMm) > kMaxToolChangeMm)
         throw InputError(
             say("advice.tool-far-off", lengthWords(*input.measuredDepthMm), lengthWords(*input.wantedDepthMm)));
-    if (marks && input.otherHousing) throw InputError(say("advice.marks-of-other-housing"));
+    if (marks && input.otherHousing) throw InputError(message("advice.figures-of-other-housing"));
 }
 
 /// What to look at before the number is believed.
 void addQuestions(const StartInput& input, StartShim& start) {
-    const bool marks = input.oldMarkMm.has_value();
-    if (marks && input.marksInTwoUnits) start.questions.push_back(message("advice.ask-two-units"));
-    if (marks && std::abs(*input.oldMarkMm - *input.newMarkMm) > kOddDepthMm)
-        start.questions.push_back(message("advice.ask-odd-marks", lengthWords(*input.oldMarkMm - *input.newMarkMm)));
+    const bool marks = input.oldFigureMm.has_value();
+    if (marks && input.figuresInTwoUnits) start.questions.push_back(message("advice.ask-two-units"));
+    if (marks && std::abs(*input.oldFigureMm - *input.newFigureMm) > kOddDepthMm)
+        start.questions.push_back(
+            message("advice.ask-odd-figures", lengthWords(*input.oldFigureMm - *input.newFigureMm)));
     if (!marks && std::abs(*input.measuredDepthMm - *input.wantedDepthMm) > kOddDepthMm)
         start.questions.push_back(
             message("advice.ask-odd-tool", lengthWords(*input.measuredDepthMm - *input.wantedDepthMm)));
@@ -135,10 +137,10 @@ std::vector<double> stackNear(double totalMm, double sigmaMm, const std::vector<
 StartShim startShim(const StartInput& input) {
     checkStart(input);
     StartShim start;
-    if (input.oldMarkMm) {
-        start.depthChangeMm = *input.oldMarkMm - *input.newMarkMm + 0.0;
-        start.sigmaMm = std::sqrt(2.0) * kMarkSigmaMm;
-        start.because.push_back(markSentence(*input.oldMarkMm, *input.newMarkMm, start.depthChangeMm));
+    if (input.oldFigureMm) {
+        start.depthChangeMm = *input.oldFigureMm - *input.newFigureMm + 0.0;
+        start.sigmaMm = std::sqrt(2.0) * kFigureSigmaMm;
+        start.because.push_back(figureSentence(*input.oldFigureMm, *input.newFigureMm, start.depthChangeMm));
     } else {
         start.depthChangeMm = *input.measuredDepthMm - *input.wantedDepthMm + 0.0;
         start.sigmaMm = kDepthToolSigmaMm;
@@ -146,7 +148,7 @@ StartShim startShim(const StartInput& input) {
     }
     // A taller inner bearing puts the head deeper by itself, wherever the shims sit. A tool has measured it already.
     double byShims = start.depthChangeMm;
-    if (input.oldMarkMm && input.newBearingMm) {
+    if (input.oldFigureMm && input.newBearingMm) {
         const double taller = *input.newBearingMm - *input.oldBearingMm;
         byShims -= taller;
         start.sigmaMm = std::hypot(start.sigmaMm, std::sqrt(2.0) * kBearingSigmaMm);
@@ -160,24 +162,24 @@ StartShim startShim(const StartInput& input) {
                                 : shimSentence(byShims, start.thicknessChangeMm, input.place));
     if (input.stackMm) {
         start.totalMm = *input.stackMm + start.thicknessChangeMm;
-        if (*start.totalMm < kThinnestShimMm) throw InputError(say("advice.old-stack-too-thin"));
+        if (*start.totalMm < kThinnestShimMm) throw InputError(message("advice.old-stack-too-thin"));
         start.stackMm = stackNear(*start.totalMm, start.sigmaMm, input.shimsMm);
         start.because.push_back(message("advice.stack-comes-to", lengthWords(*start.totalMm)));
     }
-    start.because.push_back(message(input.oldMarkMm ? "advice.only-a-start" : "advice.only-a-start-by-tool",
+    start.because.push_back(message(input.oldFigureMm ? "advice.only-a-start" : "advice.only-a-start-by-tool",
                                     lengthWords(2 * start.sigmaMm)));
     addQuestions(input, start);
-    start.cautions = {message(input.oldMarkMm ? "advice.marks-differ-by-maker" : "advice.tool-figure-of-maker"),
+    start.cautions = {message(input.oldFigureMm ? "advice.figures-differ-by-maker" : "advice.tool-figure-of-maker"),
                       message("advice.matched-pair")};
     return start;
 }
 
-StartShim startShim(double oldMarkMm, double newMarkMm, PinionShim place, std::optional<double> oldStackMm,
+StartShim startShim(double oldFigureMm, double newFigureMm, PinionShim place, std::optional<double> oldStackMm,
                     const std::vector<double>& shimsMm) {
     StartInput input;
     input.place = place;
-    input.oldMarkMm = oldMarkMm;
-    input.newMarkMm = newMarkMm;
+    input.oldFigureMm = oldFigureMm;
+    input.newFigureMm = newFigureMm;
     input.stackMm = oldStackMm;
     input.shimsMm = shimsMm;
     return startShim(input);
@@ -201,16 +203,16 @@ void checkReadings(const std::vector<PreloadReading>& readings, const Interval& 
     check(!readings.empty(), "a preload needs a reading");
     for (const PreloadReading& reading : readings) {
         checkTorque(reading.torqueNm, limitsNm);
-        if (reading.stackMm && !(*reading.stackMm >= 0 && *reading.stackMm <= kLargestStackMm))
-            throw InputError(say("advice.preload-stack-range"));
-        if (!reading.stackMm && readings.size() > 1) throw InputError(say("advice.preload-stack-unknown"));
+        if (reading.stackMm && !(*reading.stackMm >= 0 && *reading.stackMm <= kMaxStackMm))
+            throw InputError(message("advice.preload-stack-range"));
+        if (!reading.stackMm && readings.size() > 1) throw InputError(message("advice.preload-stack-unknown"));
     }
     for (const PreloadReading& a : readings)
         for (const PreloadReading& b : readings)
             if (a.stackMm && b.stackMm && *a.stackMm < *b.stackMm - 0.01 &&
                 b.torqueNm - a.torqueNm > 3 * std::hypot(torqueSigma(a.torqueNm), torqueSigma(b.torqueNm)))
-                throw InputError(say("advice.torque-rises", lengthWords(*a.stackMm), formatTorque(a.torqueNm),
-                                     lengthWords(*b.stackMm), formatTorque(b.torqueNm)));
+                throw InputError(message("advice.torque-rises", lengthWords(*a.stackMm), formatTorque(a.torqueNm),
+                                         lengthWords(*b.stackMm), formatTorque(b.torqueNm)));
 }
 
 /// The posterior of the torque's slope and level on a grid of slopes:
@@ -359,12 +361,12 @@ std::string formatTorque(double nm) {
 double parseTorqueNm(std::string_view text, std::string_view what) {
     constexpr std::array<TorqueUnit, 2> kUnits{{{"in-lb", kNmPerInchPound}, {"Nm", 1.0}}};
     const std::string howTo = say("advice.how-to-write-torque"), notOne = say("advice.no-pinion-torque");
-    return parseTorqueNm(text, what, {kUnits, kLargestTorqueNm, howTo, notOne});
+    return parseTorqueNm(text, what, {kUnits, kMaxTorqueNm, howTo, notOne});
 }
 
 double parseTorqueNm(std::string_view text, std::string_view what, const TorqueForm& form) {
     const auto refuse = [&, all = text](std::string_view why) {
-        return InputError(say("advice.torque-as-written", what, all.substr(0, 40), why, form.howTo));
+        return InputError(message("advice.torque-as-written", what, all.substr(0, 40), why, form.howTo));
     };
     const auto unit = std::find_if(form.units.begin(), form.units.end(),
                                    [&](const TorqueUnit& one) { return text.ends_with(one.name); });

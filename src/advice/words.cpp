@@ -260,13 +260,13 @@ Message doubtReason(Doubt doubt) {
             return message("advice.no-set-up-fits");
         case Doubt::Wandering:
             return message("advice.wanders");
-        case Doubt::ReadingNoise:
+        case Doubt::PatternNoise:
             return message("advice.read-roughly");
         case Doubt::MissingBacklash:
             return message("advice.open-without-backlash");
         case Doubt::MissingSide:
             return message("advice.open-with-one-side");
-        case Doubt::OneMoreReading:
+        case Doubt::OneMoreObservation:
             return message("advice.nothing-to-change-yet");
         case Doubt::NothingStacks:
             return message("advice.nothing-stacks");
@@ -297,13 +297,13 @@ std::optional<Message> doubtAction(const Findings& f, const Advice& advice) {
             return message("advice.check-gear-set");
         case Doubt::Wandering:
             return message("advice.check-runout");
-        case Doubt::ReadingNoise:
+        case Doubt::PatternNoise:
             return message("advice.paint-thinner");
         case Doubt::MissingBacklash:
             return message("advice.read-backlash");
         case Doubt::MissingSide:
             return message("advice.read-other-side", wordFor(f.trial->drive ? Side::Coast : Side::Drive));
-        case Doubt::OneMoreReading:
+        case Doubt::OneMoreObservation:
             return message("advice.read-once-more");
         case Doubt::NothingStacks:
             return message("advice.get-shims");
@@ -408,7 +408,7 @@ void addVerdict(const Findings& f, const Advice& advice, std::vector<Message>& b
 
 std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
 
-bool Belief::certain() const { return std::abs(mean) > 2 * sigma; }
+bool Marginal::certain() const { return std::abs(mean) > 2 * sigma; }
 
 double lengthwiseCurvature(const ToothContact& contact) {
     return contact.blank().lengthwiseRadius / contact.blank().coneDistanceM2;

@@ -21,11 +21,11 @@ enum class Doubt {
     EntryOdd,      ///< an entry of this trial does not fit its marks
     NotThisSet,    ///< nothing near this gear set makes such patterns
     Wandering,     ///< the mark wanders from tooth to tooth
-    ReadingNoise,  ///< the marks were read too roughly
+    PatternNoise,  ///< the marks were read too roughly
     MissingBacklash,
     MissingSide,
-    OneMoreReading,  ///< best left as it is, but one more reading of the setting pays before that is sure
-    NothingStacks    ///< the shims on hand reach nothing better, nor is the present state good
+    OneMoreObservation,  ///< best left as it is, but one more observation of the setting pays before that is sure
+    NothingStacks        ///< the shims on hand reach nothing better, nor is the present state good
 };
 
 /// How the centre of a mark moves, mm on the tooth, for 0.10 mm of movement.
@@ -45,14 +45,14 @@ Movements movementsOf(const Model& model, const SetUp& found);
 double lengthwiseCurvature(const ToothContact& contact);
 
 /// A mean with its spread.
-struct Belief {
+struct Marginal {
     double mean = 0, sigma = 0;
     bool certain() const;  ///< its sign is as good as certain
 };
 
 /// Of value(particle) over the particles of `posterior`.
 template <typename Value>
-Belief beliefOf(const Posterior& posterior, Value&& value) {
+Marginal marginalOf(const Posterior& posterior, Value&& value) {
     double mean = 0, square = 0;
     for (const Particle& particle : posterior.particles) {
         const double x = value(particle);
@@ -71,7 +71,7 @@ struct Findings {
            depthIfHobbedMm = 0;  ///< estimates of the depth error by each cut, when both were weighed
     Movements movements;
     std::array<Features, 2> pulls;  ///< see depthPulls
-    Belief offsetMm, shaftAngleRad;
+    Marginal offsetMm, shaftAngleRad;
     Choice choice;  ///< the best move found, made or not
     Doubt doubt = Doubt::None;
     bool impossible = false;  ///< no set-up of the gear set makes the marks, and nobody has looked why

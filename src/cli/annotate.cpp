@@ -70,7 +70,7 @@ void addAnnotations(FolderOutput& output, const std::vector<TrialPhoto>& photos,
         AnnotateOptions options;
         options.title = std::filesystem::path(measured.file).filename().string();
         options.grouped = measured.found;
-        output.add(printed("photo%zu.png", i + 1), encodePng(annotate(photos[i].photo.value(), flanks, options)));
+        output.add(formatted("photo%zu.png", i + 1), encodePng(annotate(photos[i].photo.value(), flanks, options)));
     }
     addPatterns(output, measurement, advice, gearSet);
 }

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <cstdio>
 #include <functional>
+#include <map>
 
 #include "cli/output.h"
 #include "cli/report.h"
@@ -18,6 +19,7 @@ struct Args::State {
     explicit State(const std::string& description, const std::string& name) : app(description, name) {}
     CLI::App app;
     std::optional<std::string> units;
+    std::map<std::string, std::string> formerNames;
     std::vector<std::function<void()>> steps;  ///< conversions that run after parsing
 };
 
@@ -40,11 +42,11 @@ std::string joined(const std::vector<std::string>& words, std::string_view separ
 }  // namespace
 
 double errorMm(const std::optional<Length>& length, const char* option) {
-    constexpr double kLargestMm = 2;
+    constexpr double kMaxMm = 2;
     if (!length) return 0;
-    if (std::abs(length->mm()) > kLargestMm)
+    if (std::abs(length->mm()) > kMaxMm)
         throw UsageError(
-            say("cli.error-too-large", option, formatLength(*length), formatLength(Length::fromMm(kLargestMm))));
+            say("cli.error-too-large", option, formatLength(*length), formatLength(Length::fromMm(kMaxMm))));
     return length->mm();
 }
 
@@ -81,7 +83,7 @@ void Args::number(const std::string& name, std::optional<double>& into, const st
         if (option->count() == 0) return;
         double value = 0;
         if (!CLI::detail::lexical_cast(*store, value) || !std::isfinite(value) || value < low || value > high) {
-            throw UsageError(say("cli.not-a-number", name, *store, printed("%g", low), printed("%g", high)));
+            throw UsageError(say("cli.not-a-number", name, *store, formatted("%g", low), formatted("%g", high)));
         }
         into = value;
     });
@@ -165,8 +167,15 @@ void Args::words(const std::string& valueName, std::vector<std::string>& into, s
 
 void Args::footer(const std::string& text) { state_->app.footer(text); }
 
+void Args::formerly(const std::string& was, const std::string& is) { state_->formerNames[was] = is; }
+
 bool Args::parse(const std::vector<std::string>& words) {
     std::vector<std::string> backwards(words.rbegin(), words.rend());
+    for (std::string& word : backwards) {
+        const std::string name = word.substr(0, word.find('='));
+        if (const auto former = state_->formerNames.find(name); former != state_->formerNames.end())
+            word.replace(0, name.size(), former->second);
+    }
     try {
         state_->app.parse(std::move(backwards));
     } catch (const CLI::CallForHelp&) {

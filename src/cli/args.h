@@ -70,6 +70,8 @@ public:
     /// The words that belong to no option, at least `least` of them.
     void words(const std::string& valueName, std::vector<std::string>& into, std::size_t least,
                const std::string& help);
+    /// An option's name of former versions, understood and not shown.
+    void formerly(const std::string& was, const std::string& is);
     /// Further lines at the end of the help text.
     void footer(const std::string& text);
 

@@ -20,8 +20,8 @@ std::string localTimeText() {
     const std::time_t now = std::time(nullptr);
     std::tm local{};
     if (localtime_r(&now, &local) == nullptr) return {};
-    return printed("%04d-%02d-%02d %02d:%02d:%02d", local.tm_year + 1900, local.tm_mon + 1, local.tm_mday,
-                   local.tm_hour, local.tm_min, local.tm_sec);
+    return formatted("%04d-%02d-%02d %02d:%02d:%02d", local.tm_year + 1900, local.tm_mon + 1, local.tm_mday,
+                     local.tm_hour, local.tm_min, local.tm_sec);
 }
 
 }  // namespace
@@ -43,7 +43,7 @@ int runBuildSheet(const std::vector<std::string>& words) {
         if (name) checkOutput(*name);
     if (pdfName) {
         chromium = findChromium();
-        if (chromium.empty()) throw InputError(say("cli.sheet-without-chromium"));
+        if (chromium.empty()) throw InputError(message("cli.sheet-without-chromium"));
     }
     std::filesystem::path folder = std::filesystem::path(jobs.front()).lexically_normal();
     if (!folder.has_filename() && folder.has_parent_path()) folder = folder.parent_path();

@@ -184,7 +184,7 @@ std::string setLine(const char* key, Values&&... values) {
 std::string partsText(const GearSet& set) {
     std::string text = say("cli.gear-set-heading") + "\n";
     text += setLine("cli.set-teeth", set.pinionTeeth, set.ringTeeth,
-                    printed("%.3f", static_cast<double>(set.ringTeeth) / set.pinionTeeth));
+                    formatted("%.3f", static_cast<double>(set.ringTeeth) / set.pinionTeeth));
     text += setLine("cli.set-sizes", mm(set.ringGearDiameterMm), mm(set.offsetMm), mm(set.faceWidthMm));
     const std::string cut = say(set.cut == Cut::FaceMilled ? "cli.set-milled" : "cli.set-hobbed");
     text += setLine(set.cutKnown ? "cli.set-cut" : "cli.set-cut-not-given", cut);
@@ -195,14 +195,14 @@ std::string partsText(const GearSet& set) {
 }
 
 std::string shapeText(const Blank& blank) {
-    const auto angle = [](double radians) { return printed("%.2f", degrees(radians)); };
+    const auto angle = [](double radians) { return formatted("%.2f", degrees(radians)); };
     std::string text = say("cli.geometry") + "\n";
     text += setLine("cli.pitch-angles", angle(blank.pitchAngle2), angle(blank.pitchAngle1));
     text += setLine("cli.spiral-angles", angle(blank.spiralM2), angle(blank.spiralM1), angle(blank.offsetAnglePitch));
     text += setLine("cli.pressure-angles", angle(blank.pressureAngleDrive), angle(blank.pressureAngleCoast),
                     angle(blank.limitPressureAngle));
     text += setLine("cli.depth-and-cone-distance", mm(blank.workingDepth), mm(blank.coneDistanceM2));
-    text += setLine("cli.tooth-curvature", printed("%.2f", blank.lengthwiseRadius / blank.coneDistanceM2));
+    text += setLine("cli.tooth-curvature", formatted("%.2f", blank.lengthwiseRadius / blank.coneDistanceM2));
     return text;
 }
 
@@ -213,8 +213,9 @@ std::string limitsText(const GearSet& set, LimitsData given, const ToothContact&
                     interval(set.limits.backlashMm));
     text += setLine(set.given.backlashVariation ? "cli.set-variation" : "cli.set-variation-usual",
                     mm(set.limits.backlashVariationMm));
-    text += wrapped(say("cli.set-backlash-rates", printed("%.3f", rates.perRingMove), printed("%.3f", rates.perDepth)),
-                    "  ", "  ");
+    text +=
+        wrapped(say("cli.set-backlash-rates", formatted("%.3f", rates.perRingMove), formatted("%.3f", rates.perDepth)),
+                "  ", "  ");
     text += setLine("cli.set-ring-move", mm(-contact.ringMoveForConstantBacklashMm(Length::fromThou(4).mm())));
     text += setLine(set.given.ringRunout ? "cli.set-runout" : "cli.set-runout-usual", mm(set.limits.ringRunoutMm));
     if (given.dial && *given.dial != DialReading::SquareToTooth && given.backlashMm)
@@ -316,7 +317,7 @@ void readTeeth(const std::string& text, GearSetData& data) {
     int pinion = 0, ring = 0, used = 0;
     if (text.size() > 20 || std::sscanf(text.c_str(), "%d/%d%n", &pinion, &ring, &used) != 2 ||
         static_cast<std::size_t>(used) != text.size())
-        throw InputError(say("cli.not-two-tooth-counts", text.substr(0, 40)));
+        throw InputError(message("cli.not-two-tooth-counts", text.substr(0, 40)));
     data.pinionTeeth = std::min(pinion, ring);
     data.ringTeeth = std::max(pinion, ring);
 }
@@ -361,7 +362,7 @@ void askLimits(Wanted& wanted) {
             const Length value = parseLength(answer, say("cli.the-length"));
             const std::optional<std::string> odd = oddIn(field, value);
             // The same once more: it is meant.
-            if (odd && answer != std::exchange(former, answer)) throw InputError(say("cli.odd-figure", *odd));
+            if (odd && answer != std::exchange(former, answer)) throw InputError(message("cli.odd-figure", *odd));
             wanted.*field.of = value;
         });
     }
@@ -372,7 +373,7 @@ void askLimits(Wanted& wanted) {
             const std::optional<std::string> odd =
                 oddIn(kRanges[i], rangeOf(kRanges[i], answer, say("cli.the-figure")));
             // The same once more: it is meant.
-            if (odd && answer != std::exchange(former, answer)) throw InputError(say("cli.odd-figure", *odd));
+            if (odd && answer != std::exchange(former, answer)) throw InputError(message("cli.odd-figure", *odd));
             wanted.ranges[i] = answer;
         });
     }
@@ -409,7 +410,7 @@ void askForMissing(Wanted& wanted, GearSetData& data) {
         if (into) return;
         ask(say(question), true, [&](const std::string& answer) {
             if (std::find(words.begin(), words.end(), answer) == words.end())
-                throw InputError(say("cli.write-one-of-the-words"));
+                throw InputError(message("cli.write-one-of-the-words"));
             into = answer;
         });
     };
@@ -477,7 +478,8 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
         }
     }
     std::error_code ignored;
-    if (!replace && std::filesystem::exists(target, ignored)) throw InputError(say("cli.file-there-already", target));
+    if (!replace && std::filesystem::exists(target, ignored))
+        throw InputError(message("cli.file-there-already", target));
     askAboutOdd(wanted);
     if (!complete) {
         if (isatty(STDIN_FILENO) == 0 || isatty(STDOUT_FILENO) == 0 || json)
@@ -502,7 +504,7 @@ int writeNewFile(const std::string& target, Wanted wanted, bool replace, bool js
     try {
         set = completeGearSet(data);
     } catch (const InputError& error) {
-        throw InputError(say("cli.no-file-written-because", error.what()));
+        throw InputError(message("cli.no-file-written-because", error.what()));
     }
     const ToothContact contact = contactOf(set, say("cli.no-file-written"));
     const std::string text = writeGearSet(data);

@@ -21,7 +21,7 @@ constexpr std::array kHints{
     Hint{"measure.no-backlash", "cli.hint-backlash"},
     Hint{"measure.no-shim-stack", "cli.hint-shim-stack"},
     Hint{"advice.ask-bearing-height", "cli.hint-bearings"},
-    Hint{"teeth.closer-or-mark", "cli.hint-outline"},
+    Hint{"teeth.closer-or-outline", "cli.hint-outline"},
     Hint{"teeth.say-side-or-hand", "cli.hint-side-and-gear-set"},
 };
 

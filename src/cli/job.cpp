@@ -17,7 +17,7 @@ constexpr std::array kJobCommands = {
     Command{"status", "where the set-up stands and what comes next", jobStatusCommand},
     Command{"show", "the whole record", jobShow},
     Command{"add-runout", "add a runout of ring gear or flange", jobAddRunout},
-    Command{"add-depth", "add where the pinion starts: depth marks, or a depth tool's reading", jobAddDepth},
+    Command{"add-depth", "add where the pinion starts: depth figures, or a depth tool's reading", jobAddDepth},
     Command{"add-preload", "add a turning torque of the pinion", jobAddPreload},
     Command{"before", "add what used gears were before they came apart: marks and backlash", jobBefore},
     Command{"add-trial", "add a trial: keep and read its photos, say what to change", jobAddTrial},
@@ -46,13 +46,13 @@ std::string jobHelpText() {
         "judged at once by the limits of the gear-set file.\n\nUsage: shimsight job COMMAND DIR "
         "[OPTIONS]\n\nCommands\n";
     for (const Command& command : kJobCommands)
-        text += printed("  %-12s %s\n", std::string(command.name).c_str(), std::string(command.summary).c_str());
+        text += formatted("  %-12s %s\n", std::string(command.name).c_str(), std::string(command.summary).c_str());
     text +=
         "\n  shimsight job COMMAND --help shows the options of a command.\n\n"
         "A job from its beginning to its end\n"
         "  $ shimsight job new van-12 --gear-set axle.json --axle \"Van 12, rear\" --by Mira\n"
         "  $ shimsight job check van-12 match-numbers\n"
-        "  $ shimsight job add-depth van-12 --old-mark 2thou --new-mark=-1thou\n"
+        "  $ shimsight job add-depth van-12 --old-figure 2thou --new-figure=-1thou\n"
         "  $ shimsight job add-preload van-12 15in-lb --for-trial\n"
         "  $ shimsight job add-runout van-12 2thou\n"
         "  $ shimsight job add-carrier van-12 --left-notches 2 --right-notches 2\n"

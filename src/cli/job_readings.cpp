@@ -1,9 +1,9 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
+#include "cli/depth_figures.h"
 #include "cli/hints.h"
 #include "cli/job_commands.h"
 #include "cli/job_words.h"
-#include "cli/marks.h"
 #include "cli/output.h"
 #include "cli/report.h"
 #include "shimsight/words.h"
@@ -52,24 +52,27 @@ int jobAddRunout(const std::vector<std::string>& words) {
 
 int jobAddDepth(const std::vector<std::string>& words) {
     std::vector<std::string> all;
-    std::optional<std::string> oldMark, newMark;
+    std::optional<std::string> oldFigure, newFigure;
     std::optional<Length> measured, wanted, stack, oldBearing, newBearing;
     bool otherHousing = false;
     ChangeOptions options;
     Args args("job add-depth",
-              "Adds where the pinion starts: the depth marks of old and new pinion, or what a depth tool measures.");
+              "Adds where the pinion starts: the depth figures of old and new pinion, or what a depth tool measures.");
     args.words("DIR", all, 1, "the job's folder");
-    args.text("--old-mark", oldMark, "LEN", "the mark on the old pinion, with its sign");
-    args.text("--new-mark", newMark, "LEN", "the mark on the new pinion, with its sign");
+    args.text("--old-figure", oldFigure, "LEN", "the depth figure on the old pinion, with its sign");
+    args.text("--new-figure", newFigure, "LEN", "the depth figure on the new pinion, with its sign");
+    args.formerly("--old-mark", "--old-figure");
+    args.formerly("--new-mark", "--new-figure");
     args.length("--measured-depth", measured, "depth tool: from the axle's centre line to the face of the pinion head");
-    args.length("--wanted-depth", wanted,
-                "the same as the pinion's figure wants it (else build.pinion_depth_mm of the gear set and --new-mark)");
+    args.length(
+        "--wanted-depth", wanted,
+        "the same as the pinion's figure wants it (else build.pinion_depth_mm of the gear set and --new-figure)");
     args.length("--shim-stack", stack, "pinion shims of the old pinion, or in place when the tool measured");
     args.length("--old-bearing", oldBearing, "height of the old inner pinion bearing, cone in cup");
     args.length("--new-bearing", newBearing, "height of the new one");
     args.flag("--other-housing", otherHousing, "the old pinion and its shims come from another housing");
     addChangeOptions(args, options);
-    args.footer(say("cli.help-of-lengths") + " " + say("cli.help-of-negative-mark"));
+    args.footer(say("cli.help-of-lengths") + " " + say("cli.help-of-negative-figure"));
     if (!args.parse(words)) return kDone;
     const std::string folder = onlyFolder(all);
     const JobRecord before = openedJob(folder);
@@ -81,16 +84,17 @@ int jobAddDepth(const std::vector<std::string>& words) {
     entry.oldBearingMm = plainMm(oldBearing);
     entry.newBearingMm = plainMm(newBearing);
     entry.otherHousing = otherHousing;
-    const std::optional<double> oldMarkMm = markMm(oldMark, "--old-mark"), newMarkMm = markMm(newMark, "--new-mark");
+    const std::optional<double> oldFigureMm = figureMm(oldFigure, "--old-figure"),
+                                newFigureMm = figureMm(newFigure, "--new-figure");
     if (measured) {
         entry.measuredMm = plainMm(measured);
-        entry.wantedMm = wanted ? plainMm(wanted) : wantedDepthMm(before, newMarkMm);
+        entry.wantedMm = wanted ? plainMm(wanted) : wantedDepthMm(before, newFigureMm);
         if (!entry.wantedMm) throw UsageError(say("cli.wanted-depth-missing"));
     } else {
-        if (!oldMark || !newMark) throw UsageError(say("cli.marks-missing"));
-        entry.oldMarkMm = oldMarkMm;
-        entry.newMarkMm = newMarkMm;
-        entry.marksInTwoUnits = inTwoUnits(oldMark, newMark);
+        if (!oldFigure || !newFigure) throw UsageError(say("cli.figures-missing"));
+        entry.oldFigureMm = oldFigureMm;
+        entry.newFigureMm = newFigureMm;
+        entry.figuresInTwoUnits = inTwoUnits(oldFigure, newFigure);
     }
     entry.stamp = stampOf(options, before);
     std::string id;
@@ -232,8 +236,8 @@ int jobDone(const std::vector<std::string>& words) {
     std::string sentence = work.afterTrial.empty() ? say("cli.work-written", id)
                                                    : say("cli.work-written-after-trial", id, work.afterTrial);
     if (const TrialEntry* after = findTrial(job, work.afterTrial);
-        after != nullptr && after->reading && after->reading->advice)
-        sentence += " " + say("cli.advised-was", adviceInShort(*after->reading->advice));
+        after != nullptr && after->measurement && after->measurement->advice)
+        sentence += " " + say("cli.advised-was", adviceInShort(*after->measurement->advice));
     printChange(job, folder, id, sentence, options.json);
     return kDone;
 }

@@ -43,7 +43,7 @@ void addMarksOptions(Args& args, MarksInput& into) {
     addDialOption(args, into.dial);
     args.choice("--side", into.side, {"drive", "coast"}, "count flanks of this side only");
     args.choice("--marking", into.marking, {"wiped", "transferred"}, "how contact shows (else told from the photo)");
-    args.texts("--outline", into.outlineFiles, "FILE", "flanks marked by hand, as for shimsight read");
+    args.texts("--outline", into.outlineFiles, "FILE", "flanks outlined by hand, as for shimsight read");
     args.text("--drive-map", into.driveMap, "PNG",
               "the pattern drawn by hand on a flank map (256 x 128), in place of what is on the photos");
     args.text("--coast-map", into.coastMap, "PNG", "the same for the coast side");
@@ -71,7 +71,7 @@ NewTrial newTrialOf(const MarksInput& input, const std::vector<std::string>& pho
     return trial;
 }
 
-/// The notes on the copies of the photos and on the reading.
+/// The notes on the copies of the photos and of the measurement.
 std::vector<std::string> notesOf(const RecordedTrial& recorded) {
     std::vector<std::string> notes = recorded.samePhotos;
     for (const JobPhoto& photo : recorded.entry().photos) {
@@ -81,8 +81,8 @@ std::vector<std::string> notesOf(const RecordedTrial& recorded) {
             notes.push_back(
                 say(photo.reencoded ? "cli.copy-cleaned-heic" : "cli.copy-cleaned", photo.originalName, removed));
     }
-    if (const auto& reading = recorded.entry().reading)
-        for (std::string& note : forTerminal(reading->notes)) notes.push_back(std::move(note));
+    if (const auto& measured = recorded.entry().measurement)
+        for (std::string& note : forTerminal(measured->notes)) notes.push_back(std::move(note));
     return notes;
 }
 
@@ -90,8 +90,8 @@ std::string trialText(const RecordedTrial& recorded, const Measurement& measurem
     const TrialEntry& trial = recorded.entry();
     const GearSet gearSet = completeGearSet(recorded.job.gearSet.data);
     std::string text = wrapped(keptWords(recorded), "", "  ") + "\n";
-    if (trial.reading->advice)
-        text += adviceText(*trial.reading->advice, gearSet, trial.reading->drive, trial.reading->coast);
+    if (trial.measurement->advice)
+        text += adviceText(*trial.measurement->advice, gearSet, trial.measurement->drive, trial.measurement->coast);
     std::vector<std::string> photos;
     for (const MeasuredPhoto& photo : measurement.photos) photos.push_back(photoLine(photo));
     if (!photos.empty()) text += "\n" + bulletList(say("cli.photos"), photos);
@@ -106,8 +106,8 @@ std::string trialText(const RecordedTrial& recorded, const Measurement& measurem
 std::string advisedAgainText(const JobRecord& job) {
     const TrialEntry& last = *lastTrial(job);
     return "\n" + say("cli.trial-advised-again", last.stamp.id) + "\n" +
-           adviceText(*last.reading->advice, completeGearSet(job.gearSet.data), last.reading->drive,
-                      last.reading->coast);
+           adviceText(*last.measurement->advice, completeGearSet(job.gearSet.data), last.measurement->drive,
+                      last.measurement->coast);
 }
 
 }  // namespace
@@ -192,7 +192,7 @@ int jobBefore(const std::vector<std::string>& words) {
         printChange(recorded.job, folder, recorded.id, sentence, true);
     } else {
         std::string text = wrapped(sentence, "", "  ");
-        if (entry.reading) text += patternTable(entry.reading->drive, entry.reading->coast);
+        if (entry.measurement) text += patternTable(entry.measurement->drive, entry.measurement->coast);
         if (const std::vector<std::string> notes = notesOf(recorded); !notes.empty())
             text += "\n" + bulletList(say("cli.to-know"), notes);
         printText(plain(text + (recorded.advisedAgain ? advisedAgainText(recorded.job) : "") + "\n" +

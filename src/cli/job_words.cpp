@@ -53,7 +53,7 @@ std::string judgedWords(const Judgement& judgement) {
     return judgement.sentence;
 }
 
-std::string stepMark(StepState state) {
+std::string stepSign(StepState state) {
     switch (state) {
         case StepState::Done:
             return "[done] ";
@@ -98,7 +98,7 @@ std::string entryLine(const JobStamp& stamp, const std::string& what) {
 std::string pointWords(const std::vector<BacklashPoint>& points) {
     std::string text;
     for (const BacklashPoint& point : points)
-        text += (text.empty() ? "" : "; ") + say("cli.backlash-at", printed("%.0f", point.positionDeg), mm(point.mm));
+        text += (text.empty() ? "" : "; ") + say("cli.backlash-at", formatted("%.0f", point.positionDeg), mm(point.mm));
     return text;
 }
 
@@ -125,14 +125,15 @@ std::string trialWords(const TrialEntry& trial) {
         case PatternOrigin::Found:
             add(say("cli.flanks-found"));
             break;
-        case PatternOrigin::Marked:
-            add(say("cli.flanks-marked"));
+        case PatternOrigin::Outlined:
+            add(say("cli.flanks-outlined"));
             break;
         case PatternOrigin::Drawn:
             add(say("cli.pattern-drawn"));
             break;
     }
-    if (trial.reading && trial.reading->advice) add(say("cli.advice", adviceInShort(*trial.reading->advice)));
+    if (trial.measurement && trial.measurement->advice)
+        add(say("cli.advice", adviceInShort(*trial.measurement->advice)));
     return text;
 }
 
@@ -144,16 +145,16 @@ std::string workWords(const WorkEntry& work) {
     std::string what = shims;
     if (work.shimStackMm) what += ", " + say("cli.stack-now", mm(*work.shimStackMm));
     if (work.backlashMm) what += ", " + say("cli.backlash-set-to", mm(*work.backlashMm));
-    if (work.leftNotches) what += ", " + say("cli.left-adjuster", printed("%+.3g", *work.leftNotches));
-    if (work.rightNotches) what += ", " + say("cli.right-adjuster", printed("%+.3g", *work.rightNotches));
+    if (work.leftNotches) what += ", " + say("cli.left-adjuster", formatted("%+.3g", *work.leftNotches));
+    if (work.rightNotches) what += ", " + say("cli.right-adjuster", formatted("%+.3g", *work.rightNotches));
     return work.afterTrial.empty() ? say("cli.work-before-trials", what)
                                    : say("cli.work-after-trial", work.afterTrial, what);
 }
 
 const TrialEntry* trialWaitingForWork(const JobRecord& job) {
     const TrialEntry* last = lastTrial(job);
-    return last != nullptr && last->reading && last->reading->advice &&
-                   last->reading->advice->verdict == Verdict::Change && workAfter(job, last->stamp.id).empty()
+    return last != nullptr && last->measurement && last->measurement->advice &&
+                   last->measurement->advice->verdict == Verdict::Change && workAfter(job, last->stamp.id).empty()
                ? last
                : nullptr;
 }
@@ -312,7 +313,7 @@ std::string nextCommand(const JobRecord& job, const std::string& folder) {
         return "shimsight job check " + dir +
                (isOfJoint(job, next.open.front()) ? " KEY --torque TORQUE --wanted LOW:HIGH --from SHEET" : " KEY");
     if (key == "start-depth")
-        return "shimsight job add-depth " + dir + " --old-mark LEN --new-mark LEN --shim-stack LEN";
+        return "shimsight job add-depth " + dir + " --old-figure LEN --new-figure LEN --shim-stack LEN";
     if (key == "trial-preload")
         return "shimsight job add-preload " + dir + (hasSleeve(job) ? " TORQUE --for-trial" : " TORQUE");
     if (key == "final-pattern")
@@ -342,7 +343,7 @@ std::string statusText(const JobRecord& job, const std::string& folder) {
     const JobStatus status = jobStatus(job);
     std::string text = headText(job, folder) + "\n";
     for (const JobStep& step : status.steps) {
-        text += "  " + stepMark(step.state) + step.title + "\n";
+        text += "  " + stepSign(step.state) + step.title + "\n";
         text += wrapped(shimsight::text(step.detail), "         ", "         ");
     }
     if (status.stop) text += "\n" + wrapped(say("cli.stop", status.stop->found), "", "  ");

@@ -46,7 +46,7 @@ int runList(const std::vector<std::string>& words) {
     if (!args.parse(words)) return kDone;
     std::string text;
     for (const LessonInfo& lesson : lessons())
-        text += printed("%-10s %s\n", lesson.name.c_str(), lesson.title.c_str()) +
+        text += formatted("%-10s %s\n", lesson.name.c_str(), lesson.title.c_str()) +
                 wrapped(lesson.summary, "           ", "           ") + "\n";
     printText(text + say("cli.how-to-show-a-lesson") + "\n");
     return kDone;
@@ -111,7 +111,7 @@ int runChart(const std::vector<std::string>& words) {
     opened.add(gearSet);
     if (beside) opened.add(*beside);
     const std::filesystem::path chromium = pdf ? findChromium() : std::filesystem::path();
-    if (pdf && chromium.empty()) throw InputError(say("cli.chart-without-chromium"));
+    if (pdf && chromium.empty()) throw InputError(message("cli.chart-without-chromium"));
     // All are made before the first is written.
     const std::string picture = svg ? chartSvg(opened.sets, options) : "";
     const std::string page = html || pdf ? chartPage(opened.sets, options) : "";
@@ -151,7 +151,7 @@ constexpr std::array kParts = {
     Command{"show", "show a lesson, on the terminal or as a page", runShow},
     Command{"chart", "write the chart of a gear set: what depth and backlash do to its marks", runChart},
     Command{"live", "write a page to play with: sliders, both marks, the gear pair in mesh", runLive},
-    Command{"drill", "ask where the mark is and what to change, and mark the answers", runLessonDrill},
+    Command{"drill", "ask where the mark is and what to change, and check the answers", runLessonDrill},
     Command{"scores", "list the score sheets of a folder, or write them as a table", runLessonScores},
     Command{"game", "set up a gear set from an unknown error; every change costs hours", runLessonGame},
 };
@@ -160,7 +160,7 @@ std::string lessonHelpText() {
     std::string text =
         "Shows what each pattern means, and lets apprentices try.\n\nUsage: shimsight lesson PART [OPTIONS]\n\nParts\n";
     for (const Command& part : kParts)
-        text += printed("  %-8s %s\n", std::string(part.name).c_str(), std::string(part.summary).c_str());
+        text += formatted("  %-8s %s\n", std::string(part.name).c_str(), std::string(part.summary).c_str());
     return text + "\n  shimsight lesson PART --help shows the options of a part.\n";
 }
 

@@ -34,7 +34,7 @@ std::optional<std::string> ask(const std::string& question) {
 
 std::string marksText(const BenchMarks& marks) {
     const std::array<CharacterFlank, 2> flanks{
-        {{say("cli.drive-side"), marks.map.data()}, {say("cli.coast-side"), &marks.map[1]}}};
+        {{say("common.drive-side"), marks.map.data()}, {say("common.coast-side"), &marks.map[1]}}};
     return characterFlanks(flanks);
 }
 

@@ -29,7 +29,7 @@ void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
     for (const Side side : kSides) {
         const char* name = side == Side::Drive ? "drive" : "coast";
         std::filesystem::path named = file;
-        named.replace_filename(file.stem().string() + printed("-%d-%s", exercise.number, name) +
+        named.replace_filename(file.stem().string() + formatted("-%d-%s", exercise.number, name) +
                                file.extension().string());
         progress.show(say(side == Side::Drive ? "cli.drawing-drive-photo" : "cli.drawing-coast-photo"));
         const std::vector<std::uint8_t> jpeg = drillPhoto(exercise, side);
@@ -44,19 +44,19 @@ std::string backlashText(double mm, const Interval& limits, bool given) {
                cli::mm(limits.high));
 }
 
-std::string markedText(const Exercise& exercise, const DrillAnswer& answer, const MarkedAnswer& marked) {
+std::string gradedText(const Exercise& exercise, const DrillAnswer& answer, const GradedAnswer& graded) {
     std::string text = "\n" +
-                       say("cli.points-in-parts", marked.placePoints, kMaxPlacePoints, marked.correctionPoints,
+                       say("cli.points-in-parts", graded.placePoints, kMaxPlacePoints, graded.correctionPoints,
                            kMaxPoints - kMaxPlacePoints) +
                        "\n";
-    for (const std::string& sentence : marked.words) text += wrapped(sentence, "  - ", "    ");
+    for (const std::string& sentence : graded.words) text += wrapped(sentence, "  - ", "    ");
     if (exercise.story || answer.correction.remedy != Remedy::Change) return text;
-    if (marked.backlashMm <= 0) return text + "\n" + say("cli.jammed-after-your-change") + "\n";
+    if (graded.backlashMm <= 0) return text + "\n" + say("cli.jammed-after-your-change") + "\n";
     {
-        text += "\n" + say("cli.expected-after-your-change", dialText(marked.backlashMm)) + "\n\n" +
-                marksText(marked.expected);
+        text += "\n" + say("cli.expected-after-your-change", dialText(graded.backlashMm)) + "\n\n" +
+                marksText(graded.expected);
         for (const Side side : kSides) {
-            const auto &from = exercise.marks.pattern[index(side)], &to = marked.expected.pattern[index(side)];
+            const auto &from = exercise.marks.pattern[index(side)], &to = graded.expected.pattern[index(side)];
             text += "  " +
                     say(side == Side::Drive ? "cli.drive-at" : "cli.coast-at",
                         placeWords(to) + (from && to ? ", " + wayWords(*from, *to) : "")) +
@@ -66,7 +66,7 @@ std::string markedText(const Exercise& exercise, const DrillAnswer& answer, cons
     return text;
 }
 
-/// One question after the other: asks, marks, keeps the score.
+/// One question after the other: asks, grades, keeps the score.
 class Sitting {
 public:
     Sitting(bool exam, std::optional<std::string> learner, std::optional<std::string> folder)
@@ -85,27 +85,27 @@ public:
             if (!seen) return false;
             answer.seen[index(side)] = *seen;
         }
-        const auto correction =
-            askUntil(exercise.story       ? say("cli.what-would-you-check")
-                     : exercise.shimAsked ? say("cli.what-shim", shimPlaceWords(*exercise.shimAsked))
-                                          : say("cli.what-would-you-change"),
-                     [&](const std::string& line) {
-                         Correction said =
-                             exercise.story ? parseCheck(line, exercise.story->checks.size()) : parseCorrection(line);
-                         (void)correctionWords(exercise, said);  // of the kind that is asked
-                         return said;
-                     });
+        const auto correction = askUntil(exercise.story       ? say("cli.what-would-you-check")
+                                         : exercise.shimAsked ? say("cli.what-shim", text(wordFor(*exercise.shimAsked)))
+                                                              : say("cli.what-would-you-change"),
+                                         [&](const std::string& line) {
+                                             Correction said = exercise.story
+                                                                   ? parseCheck(line, exercise.story->checks.size())
+                                                                   : parseCorrection(line);
+                                             (void)correctionWords(exercise, said);  // of the kind that is asked
+                                             return said;
+                                         });
         if (!correction) return false;
         answer.correction = *correction;
-        const MarkedAnswer marked = markAnswer(exercise, answer);
-        points_ += marked.points();
+        const GradedAnswer graded = gradeAnswer(exercise, answer);
+        points_ += graded.points();
         ++answered_;
-        const std::string text = markedText(exercise, answer, marked);
+        const std::string text = gradedText(exercise, answer, graded);
         if (exam_)
             later_ += "\n" + say("cli.question", asked_) + "\n" + text;
         else
             tell(text);
-        keep(exercise, answer, marked, job, trial);
+        keep(exercise, answer, graded, job, trial);
         return true;
     }
 
@@ -117,7 +117,7 @@ public:
     }
 
 private:
-    void keep(const Exercise& exercise, const DrillAnswer& answer, const MarkedAnswer& marked, const std::string& job,
+    void keep(const Exercise& exercise, const DrillAnswer& answer, const GradedAnswer& graded, const std::string& job,
               const std::string& trial) const {
         if (!folder_) return;
         ScoreEntry entry;
@@ -132,9 +132,9 @@ private:
         entry.driveSeen = exercise.asked[0] ? placeText(answer.seen[0]) : say("cli.not-asked");
         entry.coastSeen = exercise.asked[1] ? placeText(answer.seen[1]) : say("cli.not-asked");
         entry.correction = correctionWords(exercise, answer.correction);
-        entry.lesson = marked.lesson;
-        entry.placePoints = marked.placePoints;
-        entry.correctionPoints = marked.correctionPoints;
+        entry.lesson = graded.lesson;
+        entry.placePoints = graded.placePoints;
+        entry.correctionPoints = graded.correctionPoints;
         if (const auto damage = addScore(*folder_, *learner_, entry)) note(*damage);
     }
 
@@ -166,10 +166,10 @@ std::vector<std::filesystem::path> jobFoldersIn(const std::filesystem::path& fol
     std::error_code error;
     std::vector<std::filesystem::path> jobs;
     std::filesystem::directory_iterator entries(folder, error);
-    if (error) throw InputError(say("cli.folder-not-read", folder.string(), error.message()));
+    if (error) throw InputError(message("cli.folder-not-read", folder.string(), error.message()));
     for (const auto& entry : entries)
         if (isJobFolder(entry.path())) jobs.push_back(entry.path());
-    if (jobs.empty()) throw InputError(say("cli.no-job-in-folder", folder.string()));
+    if (jobs.empty()) throw InputError(message("cli.no-job-in-folder", folder.string()));
     std::sort(jobs.begin(), jobs.end());
     return jobs;
 }
@@ -193,7 +193,7 @@ std::vector<JobTrialQuestion> jobQuestions(const std::vector<std::string>& folde
     }
     if (questions.empty()) {
         for (const std::string& why : leftOut) note(why);
-        throw InputError(say("cli.no-trial-to-ask-for"));
+        throw InputError(message("cli.no-trial-to-ask-for"));
     }
     tell(bulletList(say("cli.not-asked-heading"), leftOut));
     return questions;
@@ -265,7 +265,7 @@ std::string questionText(const Exercise& exercise, int of) {
     if (!isPhotoLevel(exercise.level)) text += "\n" + marksText(exercise.marks);
     if (exercise.story)
         for (std::size_t k = 0; k < exercise.story->checks.size(); ++k)
-            text += wrapped(exercise.story->checks[k], printed("  %zu. ", k + 1), "     ");
+            text += wrapped(exercise.story->checks[k], formatted("  %zu. ", k + 1), "     ");
     return text + "\n";
 }
 
@@ -273,7 +273,7 @@ void checkName(const std::string& folder, const std::string& learner) {
     try {
         (void)scoreSheetFile(folder, learner);
     } catch (const InputError& error) {
-        throw InputError(say("cli.option-refused", "--name", error.what()));
+        throw InputError(message("cli.option-refused", "--name", error.what()));
     }
 }
 
@@ -284,7 +284,7 @@ int runLessonDrill(const std::vector<std::string>& words) {
     std::optional<std::string> learner, folder, photo, gearSet, html;
     std::vector<std::string> jobs;
     bool exam = false, photos = false;
-    Args args("lesson drill", "Asks where the mark is and what to change, and marks the answers.");
+    Args args("lesson drill", "Asks where the mark is and what to change, and checks the answers.");
     args.integer("--seed", seed, 0, static_cast<int>(kMaxPracticeSeed),
                  "the same seed asks the same questions (else drawn)");
     args.integer("--level", level, 1, kDrillLevels,
@@ -296,7 +296,7 @@ int runLessonDrill(const std::vector<std::string>& words) {
     args.text("--photo", photo, "FILE.jpg", "write rendered photos too: FILE-1-drive.jpg, FILE-1-coast.jpg, ...");
     args.texts("--job", jobs, "DIR",
                "ask for the trials of this job, or of the jobs in this folder, on their own photos");
-    args.flag("--exam", exam, "show the marking at the end only");
+    args.flag("--exam", exam, "show what was right at the end only");
     args.text("--html", html, "FILE", "write the drill as a page to practise in a browser instead");
     args.flag("--photos", photos, "in the page, the marks are to be found on rendered photos; some seconds each");
     args.footer(
@@ -378,7 +378,7 @@ int runLessonScores(const std::vector<std::string>& words) {
     if (!args.parse(words)) return kDone;
     const std::vector<ScoreSheet> sheets = scoreSheets(folder);
     for (const std::string& fault : scoreSheetFaults(folder)) note(fault);
-    if (sheets.empty()) throw InputError(say("cli.no-score-sheets", folder));
+    if (sheets.empty()) throw InputError(message("cli.no-score-sheets", folder));
     if (csv) {
         const std::string text = scoresCsv(sheets);
         writeOutput(*csv, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
@@ -390,8 +390,8 @@ int runLessonScores(const std::vector<std::string>& words) {
                             [](int sum, const ScoreEntry& e) { return sum + e.placePoints + e.correctionPoints; });
         const int most = static_cast<int>(sheet.entries.size()) * kMaxPoints;
         text += say(sheet.entries.size() == 1 ? "cli.score-line-of-one" : "cli.score-line",
-                    printed("%-24s", sheet.name.c_str()), printed("%3zu", sheet.entries.size()), points, most) +
-                (most > 0 ? printed(" (%d %%)", 100 * points / most) : "") + "\n";
+                    formatted("%-24s", sheet.name.c_str()), formatted("%3zu", sheet.entries.size()), points, most) +
+                (most > 0 ? formatted(" (%d %%)", 100 * points / most) : "") + "\n";
         for (const LessonToRead& one : lessonsToRead(sheet.entries)) text += "  " + lessonToReadText(one) + "\n";
     }
     printText(text + (csv ? say("cli.wrote", *csv) + "\n" : ""));

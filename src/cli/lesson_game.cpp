@@ -32,7 +32,7 @@ std::string pathText(const Exercise& exercise) {
     const PathWords path = pathWords(exercise, advisedPath(exercise));
     std::string text = "\n" + say("cli.game-path") + "\n";
     int number = 0;
-    for (const std::string& step : path.steps) text += printed("  %d. ", ++number) + step + "\n";
+    for (const std::string& step : path.steps) text += formatted("  %d. ", ++number) + step + "\n";
     return text + (path.end.empty() ? "" : "  " + path.end + "\n");
 }
 
@@ -66,7 +66,7 @@ int runLessonGame(const std::vector<std::string>& words) {
     }
     const Exercise exercise = drawExercise(chosenSeed, level.value_or(3), 1, contact ? &*contact : nullptr);
     const ToothContact& set = *exercise.contact;
-    const auto shown = [](double number) { return printed("%.2f", number); };
+    const auto shown = [](double number) { return formatted("%.2f", number); };
     tell(say("cli.game-begins", exercise.seed, exercise.level, set.gearSet().name) + "\n" +
          wrapped(say("cli.game-rules", shown(Costs{}.trialHours), shown(Costs{}.pinionShimHours),
                      shown(Costs{}.ringGearHours)),

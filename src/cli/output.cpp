@@ -26,7 +26,7 @@ namespace fs = std::filesystem;
 namespace {
 
 /// A worn heavy axle has 1 mm of backlash; the thickest shim stacks are a few millimetres.
-constexpr double kLargestAmountMm = 20;
+constexpr double kMaxAmountMm = 20;
 
 }  // namespace
 
@@ -42,9 +42,9 @@ void FolderOutput::write() const {
     if (files_.empty()) return;
     std::error_code error;
     const bool existed = fs::exists(folder_, error);
-    if (existed && !fs::is_directory(folder_, error)) throw InputError(say("cli.no-folder", folder_.string()));
+    if (existed && !fs::is_directory(folder_, error)) throw InputError(message("cli.no-folder", folder_.string()));
     fs::create_directories(folder_, error);
-    if (error) throw InputError(say("cli.folder-not-made", folder_.string(), error.message()));
+    if (error) throw InputError(message("cli.folder-not-made", folder_.string(), error.message()));
     std::vector<fs::path> written;
     try {
         for (const File& file : files_) {
@@ -70,7 +70,7 @@ ToothContact contactOf(const GearSet& gearSet, const std::string& file) {
     try {
         return ToothContact(gearSet);
     } catch (const InputError& error) {
-        throw InputError(file + ": " + error.what());
+        throw InputError(error.sentence(), file);
     }
 }
 
@@ -91,9 +91,9 @@ DialReading dialOf(const std::optional<std::string>& word, const std::optional<D
 std::optional<double> amountMm(const std::optional<Length>& length, const std::string& option) {
     if (!length) return std::nullopt;
     if (length->mm() < 0) throw UsageError(say("cli.amount-negative", option, formatLength(*length)));
-    if (length->mm() > kLargestAmountMm)
+    if (length->mm() > kMaxAmountMm)
         throw UsageError(
-            say("cli.amount-too-large", option, formatLength(*length), formatLength(Length::fromMm(kLargestAmountMm))));
+            say("cli.amount-too-large", option, formatLength(*length), formatLength(Length::fromMm(kMaxAmountMm))));
     return length->mm();
 }
 
@@ -104,8 +104,8 @@ Progress::~Progress() { wipe(); }
 void Progress::show(const std::string& text) {
     if (!onTerminal_) return;
     // A line longer than a narrow terminal would wrap and could not be rewritten.
-    constexpr std::size_t kLongest = 78;
-    std::fprintf(stderr, "\r\033[K%s", text.substr(0, kLongest).c_str());
+    constexpr std::size_t kMaxShown = 78;
+    std::fprintf(stderr, "\r\033[K%s", text.substr(0, kMaxShown).c_str());
     std::fflush(stderr);
     shown_ = true;
 }
@@ -174,7 +174,7 @@ void printText(const std::string& words) {
     for (std::size_t at = 0; at < text.size();) {
         const auto [letter, length] = letterAt(text, at);
         if (actsOnTerminal(letter))
-            shown += printed("\\u%04x", letter);
+            shown += formatted("\\u%04x", letter);
         else
             shown.append(text, at, length);
         at += length;
@@ -198,14 +198,14 @@ bool finishOutput() {
 void checkOutput(const fs::path& path) {
     std::error_code ignored;
     const fs::file_status there = fs::status(path, ignored);
-    if (fs::exists(there) && !fs::is_regular_file(there)) throw InputError(say("cli.no-plain-file", path.string()));
+    if (fs::exists(there) && !fs::is_regular_file(there)) throw InputError(message("cli.no-plain-file", path.string()));
     const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
     const std::string name = path.filename().string();
     const bool ofRecord = name == kJobFile || name == kPreviousJobFile || name == "job.lock";
-    if (isJobFolder(folder) && ofRecord) throw InputError(say("cli.record-of-a-job", path.string()));
+    if (isJobFolder(folder) && ofRecord) throw InputError(message("cli.record-of-a-job", path.string()));
     if (fs::canonical(folder, ignored).filename() == kJobPhotoFolder &&
         isJobFolder(fs::canonical(folder, ignored).parent_path()))
-        throw InputError(say("cli.photos-of-a-job", path.string()));
+        throw InputError(message("cli.photos-of-a-job", path.string()));
 }
 
 void writeOutput(const fs::path& path, std::span<const std::uint8_t> bytes) {

@@ -13,7 +13,7 @@
 namespace shimsight::cli {
 namespace {
 
-constexpr double kLargestAngleDeg = 1;
+constexpr double kMaxAngleDeg = 1;
 
 FlankMap mapOf(const ToothContact& contact, Side side, const SetupError& error, const Modification& modification,
                bool exact) {
@@ -21,7 +21,7 @@ FlankMap mapOf(const ToothContact& contact, Side side, const SetupError& error, 
     try {
         return contact.exactMap(side, error, modification);
     } catch (const InputError& tooLarge) {
-        throw InputError(say("cli.option-refused", "--depth, --offset-error", tooLarge.what()));
+        throw InputError(message("cli.option-refused", "--depth, --offset-error", tooLarge.what()));
     }
 }
 
@@ -39,7 +39,7 @@ int runPredict(const std::vector<std::string>& words) {
     args.length("--backlash-change", backlashChange,
                 "backlash change made by moving the ring gear; + is more backlash");
     args.length("--offset-error", offsetError, "offset error; + is a larger offset");
-    args.number("--shaft-angle-error", shaftAngleError, "DEG", -kLargestAngleDeg, kLargestAngleDeg,
+    args.number("--shaft-angle-error", shaftAngleError, "DEG", -kMaxAngleDeg, kMaxAngleDeg,
                 "shaft angle error in degrees; + is a larger angle");
     args.flag("--constant-backlash", constantBacklash,
               "move the ring gear so that the errors leave the backlash as it was (or at --backlash-change)");

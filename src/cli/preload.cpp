@@ -71,9 +71,10 @@ int runPreload(const std::vector<std::string>& words) {
         withSeal ? set.limits.preloadWithSeal : TurningLimits{set.limits.preloadNewNm, set.limits.preloadUsedNm};
     const std::optional<Interval>& limits = used ? known.usedNm : known.newNm;
     if (!limits)
-        throw InputError(say("cli.preload-limit-missing", gearSetName,
-                             std::string(withSeal ? "limits.pinion_preload_with_seal_nm" : "limits.pinion_preload_nm") +
-                                 (used ? ".used" : ".new")));
+        throw InputError(
+            message("cli.preload-limit-missing", gearSetName,
+                    std::string(withSeal ? "limits.pinion_preload_with_seal_nm" : "limits.pinion_preload_nm") +
+                        (used ? ".used" : ".new")));
     const PreloadAdvice advice = torque ? crushSleevePreload(parseTorqueNm(*torque, "--sleeve-torque"), *limits)
                                         : preloadOf(readingsOf(readingTexts), sleeve, *limits);
     if (json) {

@@ -39,7 +39,7 @@ std::string programHelpText() {
         "Shimsight reads the contact pattern of a ring and pinion and says which shim to change.\n\n"
         "Usage: shimsight COMMAND [OPTIONS]\n\nCommands\n";
     for (const Command& command : kCommands)
-        text += printed("  %-10s %s\n", std::string(command.name).c_str(), std::string(command.summary).c_str());
+        text += formatted("  %-10s %s\n", std::string(command.name).c_str(), std::string(command.summary).c_str());
     text +=
         "\n  shimsight COMMAND --help shows the options of a command; --version shows the version;\n"
         "  --licences shows the licence and the notices of what others wrote.\n\n"

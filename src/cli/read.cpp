@@ -69,7 +69,7 @@ void addMaps(FolderOutput& output, const Measurement& measurement) {
     for (std::size_t i = 0; i < measurement.photos.size(); ++i) {
         const MeasuredPhoto& photo = measurement.photos[i];
         for (std::size_t k = 0; k < photo.flanks.size(); ++k)
-            output.addMap(printed("photo%zu-flank%zu-%s.png", i + 1, k + 1, name(photo.flanks[k].side).data()),
+            output.addMap(formatted("photo%zu-flank%zu-%s.png", i + 1, k + 1, name(photo.flanks[k].side).data()),
                           photo.flanks[k].contact.map);
     }
 }
@@ -81,7 +81,7 @@ TrialObservation beforeOf(const std::vector<std::string>& photos, const GearSetD
     options.beforePhoto = nullptr;
     const Measurement measurement = measureTrial(trial, &gearSet, options);
     if (!measurement.anythingRead())
-        throw InputError(say("cli.before-not-read", photoLine(measurement.photos.front())));
+        throw InputError(message("cli.before-not-read", photoLine(measurement.photos.front())));
     return observationOf(measurement);
 }
 
@@ -101,7 +101,7 @@ void addReadOptions(Args& args, ReadInput& into) {
     args.choice("--side", into.side, {"drive", "coast"},
                 "count flanks of this side only; with --outline, the side of flanks whose side the file does not say");
     args.texts("--outline", into.outlineFiles, "FILE",
-               "flanks marked by hand, for a photo whose teeth are not found; see below");
+               "flanks outlined by hand, for a photo whose teeth are not found; see below");
     args.choice(
         "--marking", into.marking, {"wiped", "transferred"},
         "how contact shows: wiped clear in a painted flank, or printed on a clean one (else told from the photo)");

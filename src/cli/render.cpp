@@ -168,17 +168,17 @@ RenderRequest requestOf(const RenderInput& input) {
 }
 
 /// The rolled flanks that are seen whole.
-std::vector<MarkedFlank> outlinesIn(const RenderResult& result, const RenderRequest& request, const std::string& out) {
-    std::vector<MarkedFlank> outlines;
+std::vector<PhotoOutline> outlinesIn(const RenderResult& result, const RenderRequest& request, const std::string& out) {
+    std::vector<PhotoOutline> outlines;
     for (const FlankTruth& flank : result.flanks) {
         if (!toOutline(flank, request.faced, result.picture)) continue;
-        MarkedFlank marked;
-        marked.photo = std::filesystem::path(out).filename().string();
-        marked.outline.side = flank.side;
-        marked.outline.corners = flank.corners;
-        marked.outline.rootEdge = flank.rootEdge;
-        marked.outline.tipEdge = flank.tipEdge;
-        outlines.push_back(std::move(marked));
+        PhotoOutline one;
+        one.photo = std::filesystem::path(out).filename().string();
+        one.outline.side = flank.side;
+        one.outline.corners = flank.corners;
+        one.outline.rootEdge = flank.rootEdge;
+        one.outline.tipEdge = flank.tipEdge;
+        outlines.push_back(std::move(one));
     }
     return outlines;
 }
@@ -204,7 +204,7 @@ int runRender(const std::vector<std::string>& words) {
 
     const RenderResult result = renderPhoto(contact, request);
     const std::string truth = truthJson(result, gearSet, contact, input.out).dump(2) + "\n";
-    const std::vector<MarkedFlank> outlines = outlinesIn(result, request, input.out);
+    const std::vector<PhotoOutline> outlines = outlinesIn(result, request, input.out);
 
     const auto writeText = [](const std::string& path, const std::string& text) {
         writeOutput(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
@@ -213,7 +213,7 @@ int runRender(const std::vector<std::string>& words) {
                 extension == ".png" ? encodePng(result.picture) : encodeJpeg(result.picture, result.jpegQuality));
     if (input.truthFile) writeText(*input.truthFile, truth);
     if (input.outlineFile) {
-        if (outlines.empty()) throw InputError(say("cli.no-whole-flank", *input.outlineFile));
+        if (outlines.empty()) throw InputError(message("cli.no-whole-flank", *input.outlineFile));
         writeText(*input.outlineFile, writeOutline(outlines));
     }
     if (input.maps) {

@@ -20,21 +20,12 @@ namespace {
 
 constexpr std::size_t kLineLength = 96;
 
-/// Two standard errors: about 95 % of readings lie inside.
+/// Two standard errors: about 95 % of measurements lie inside.
 constexpr double kShownSigmas = 2;
 
 }  // namespace
 
 std::string mm(double value) { return formatLength(Length::fromMm(value)); }
-
-std::string printed(const char* format, ...) {
-    std::array<char, 512> buffer{};
-    va_list arguments;
-    va_start(arguments, format);
-    std::vsnprintf(buffer.data(), buffer.size(), format, arguments);
-    va_end(arguments);
-    return buffer.data();
-}
 
 namespace {
 
@@ -86,14 +77,14 @@ std::string patternTable(const std::optional<Pattern>& drive, const std::optiona
     if (!drive && !coast) return {};
     std::string text;
     const auto addRow = [&](const std::string& label, const std::string& first, const std::string& second) {
-        text += printed("  %-34s %-24s %s\n", label.c_str(), first.c_str(), second.c_str());
+        text += formatted("  %-34s %-24s %s\n", label.c_str(), first.c_str(), second.c_str());
     };
-    addRow("", say("cli.drive-side"), say("cli.coast-side"));
+    addRow("", say("common.drive-side"), say("common.coast-side"));
     const auto line = [&](const char* label, const std::function<std::string(const Pattern&)>& value) {
         addRow(say(label), drive ? value(*drive) : "-", coast ? value(*coast) : "-");
     };
     const auto withError = [](double value, double sigma) {
-        return sigma > 0 ? printed("%.2f +/- %.2f", value, kShownSigmas * sigma) : printed("%.2f", value);
+        return sigma > 0 ? formatted("%.2f +/- %.2f", value, kShownSigmas * sigma) : formatted("%.2f", value);
     };
     line("cli.row-lies-at", [](const Pattern& p) {
         return say(p.depthPosition() == DepthPosition::Face    ? "cli.on-the-face"
@@ -107,11 +98,11 @@ std::string patternTable(const std::optional<Pattern>& drive, const std::optiona
     line("cli.row-height", [](const Pattern& p) { return percent(p.height); });
     line("cli.row-area", [](const Pattern& p) { return percent(p.area); });
     line("cli.row-tilt",
-         [](const Pattern& p) { return say("cli.degrees", printed("%+.0f", std::round(p.tiltDeg) + 0.0)); });
+         [](const Pattern& p) { return say("cli.degrees", formatted("%+.0f", std::round(p.tiltDeg) + 0.0)); });
     line("cli.row-runs-off", [](const Pattern& p) { return runsOffText(p.runsOff); });
     if ((drive && drive->teeth > 1) || (coast && coast->teeth > 1)) {
         line("cli.row-teeth", [](const Pattern& p) { return std::to_string(p.teeth); });
-        line("cli.row-spread", [](const Pattern& p) { return printed("%.2f", p.toothSpread); });
+        line("cli.row-spread", [](const Pattern& p) { return formatted("%.2f", p.toothSpread); });
     }
     return text;
 }
@@ -152,18 +143,18 @@ std::string setupWords(const SetupError& error) {
     addLength(error.depthMm, "cli.pinion-too-deep", "cli.pinion-too-shallow");
     addLength(error.ringMm, "cli.ring-gear-toward-pinion", "cli.ring-gear-away-from-pinion");
     addLength(error.offsetMm, "cli.offset-too-large", "cli.offset-too-small");
-    if (error.shaftAngleRad != 0) add(say("cli.shaft-angle", printed("%+.3f", degrees(error.shaftAngleRad))));
+    if (error.shaftAngleRad != 0) add(say("cli.shaft-angle", formatted("%+.3f", degrees(error.shaftAngleRad))));
     return setup.empty() ? say("cli.nominal-set-up") : setup;
 }
 
 std::string geometryText(const Blank& blank) {
-    const auto angle = [](double radians) { return printed("%.2f", degrees(radians)); };
+    const auto angle = [](double radians) { return formatted("%.2f", degrees(radians)); };
     const std::array lines{
         say("cli.pitch-angles", angle(blank.pitchAngle2), angle(blank.pitchAngle1)),
         say("cli.spiral-angles", angle(blank.spiralM2), angle(blank.spiralM1), angle(blank.offsetAnglePitch)),
         say("cli.limit-pressure-angle", angle(blank.limitPressureAngle)),
         say("cli.working-depth", mm(blank.workingDepth)),
-        say("cli.tooth-curvature", printed("%.2f", blank.lengthwiseRadius / blank.coneDistanceM2))};
+        say("cli.tooth-curvature", formatted("%.2f", blank.lengthwiseRadius / blank.coneDistanceM2))};
     std::string text = say("cli.geometry") + "\n";
     for (const std::string& line : lines) text += "  " + line + "\n";
     return text;
@@ -183,8 +174,8 @@ std::string predictionText(const Prediction& prediction) {
     if (!prediction.coast) text += "  " + say("cli.no-contact-coast") + "\n";
     text += wrapped(say("cli.unloaded-set"), "  ", "  ");
     text += "\n" + say("cli.backlash-heading") + "\n";
-    text += wrapped(say("cli.backlash-rates", printed("%.3f", prediction.rates.perRingMove),
-                        printed("%.3f", prediction.rates.perDepth)),
+    text += wrapped(say("cli.backlash-rates", formatted("%.3f", prediction.rates.perRingMove),
+                        formatted("%.3f", prediction.rates.perDepth)),
                     "  ", "  ");
     text += "\n" + geometryText(prediction.blank);
     if (!prediction.assumed.empty()) text += "\n" + bulletList(say("cli.assumed"), texts(prediction.assumed));

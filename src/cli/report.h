@@ -35,7 +35,4 @@ std::string wrapped(const std::string& text, const std::string& first, const std
 /// formatLength of millimetres.
 std::string mm(double value);
 
-/// printf into a string.
-std::string printed(const char* format, ...) __attribute__((format(printf, 1, 2)));
-
 }  // namespace shimsight::cli

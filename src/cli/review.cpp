@@ -46,7 +46,7 @@ public:
         // What an interrupted review left is written over; two reviews at once must not mix.
         if (::flock(file_, LOCK_EX | LOCK_NB) != 0) {
             ::close(file_);
-            throw InputError(say("cli.another-review-writes", part_));
+            throw InputError(message("cli.another-review-writes", part_));
         }
         if (::ftruncate(file_, 0) != 0) cannot(errno);
     }
@@ -78,7 +78,7 @@ private:
     int file_ = -1;
 
     [[noreturn]] void cannot(int code) const {
-        throw InputError(say("cli.file-not-written", name_, std::generic_category().message(code)));
+        throw InputError(message("cli.file-not-written", name_, std::generic_category().message(code)));
     }
 };
 
@@ -96,9 +96,9 @@ std::pair<int, int> partOfText(const std::string& text) {
 }
 
 std::string timeText(double seconds) {
-    if (seconds < 90) return printed("%.0f s", std::ceil(seconds));
-    if (seconds < 5400) return printed("%.0f min", std::ceil(seconds / 60));
-    return printed("%.1f h", seconds / 3600);
+    if (seconds < 90) return formatted("%.0f s", std::ceil(seconds));
+    if (seconds < 5400) return formatted("%.0f min", std::ceil(seconds / 60));
+    return formatted("%.1f h", seconds / 3600);
 }
 
 std::string progressText(const ReviewProgress& progress) {
@@ -155,7 +155,7 @@ std::vector<std::filesystem::path> foldersOf(const ReviewAsked& asked) {
     if (!asked.list) return folders;
     const std::string name = *asked.list == "-" ? "/dev/stdin" : *asked.list;
     std::ifstream list(name);
-    if (!list) throw InputError(say("core.no-such-file", *asked.list));
+    if (!list) throw InputError(message("core.no-such-file"), *asked.list);
     for (std::string line; std::getline(list, line);) {
         if (!line.empty() && line.back() == '\r') line.pop_back();
         if (!line.empty()) folders.emplace_back(line);

@@ -58,7 +58,7 @@ public:
     StopSignals& operator=(const StopSignals&) = delete;
 
 private:
-    /// Ends the program where it does not end by itself: at the second signal, or when a reading takes longer than the
+    /// Ends the program where it does not end by itself: at the second signal, or when measuring takes longer than the
     /// server waits. What is written is whole at every moment, and what is not read yet is read at the next start.
     void waitForEnd() const {
         const timespec patience{kMaxSecondsToEnd, 0};
@@ -102,7 +102,7 @@ std::vector<std::string> namesIn(const std::string& file) {
 
 /// Sends the device away, where one is named, and lists those that are paired.
 int tellDevices(const std::string& jobs, const std::optional<std::string>& away) {
-    if (away && !sendAway(jobs, *away)) throw InputError(say("cli.no-such-device", *away));
+    if (away && !sendAway(jobs, *away)) throw InputError(message("cli.no-such-device", *away));
     const std::vector<PairedDevice> devices = pairedDevices(jobs);
     if (devices.empty()) printText(say("cli.no-devices") + "\n");
     for (const PairedDevice& one : devices)
@@ -115,7 +115,7 @@ int tellDevices(const std::string& jobs, const std::optional<std::string>& away)
 int freeName(const std::optional<std::string>& scores, const std::optional<int>& exam, const std::string& name) {
     if (!scores || !exam) throw UsageError(say("cli.free-name-without-exam"));
     if (!freeExamName(*scores, static_cast<std::uint64_t>(*exam), name))
-        throw InputError(say("cli.no-such-exam-name", name));
+        throw InputError(message("cli.no-such-exam-name", name));
     printText(say("cli.exam-name-freed", name) + "\n");
     return kDone;
 }

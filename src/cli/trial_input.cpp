@@ -28,10 +28,10 @@ std::size_t photoNamed(const std::string& name, const std::vector<std::string>& 
     std::optional<std::size_t> found;
     for (std::size_t i = 0; i < photos.size(); ++i) {
         if (baseName(photos[i]) != baseName(name)) continue;
-        if (found) throw InputError(say("cli.outline-of-two-photos", outlineFile, baseName(name)));
+        if (found) throw InputError(message("cli.outline-of-two-photos", outlineFile, baseName(name)));
         found = i;
     }
-    if (!found) throw InputError(say("cli.outline-of-no-photo", outlineFile, baseName(name)));
+    if (!found) throw InputError(message("cli.outline-of-no-photo", outlineFile, baseName(name)));
     return *found;
 }
 
@@ -57,8 +57,8 @@ std::string leftOutOfFound(const MeasuredPhoto& photo) {
     return line;
 }
 
-/// What did not count of a photo whose flanks were marked: a sentence for each.
-std::string leftOutOfMarked(const MeasuredPhoto& photo) {
+/// What did not count of a photo whose flanks were outlined by hand: a sentence for each.
+std::string leftOutOfOutlined(const MeasuredPhoto& photo) {
     std::string line;
     for (const MeasuredFlank& flank : photo.flanks)
         if (!flank.used) line += " " + say("cli.flank-does-not-count", lowerFirst(text(flank.whyNotUsed)));
@@ -77,7 +77,7 @@ std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>
                                                   std::optional<Side> side) {
     std::vector<std::vector<FlankOutline>> result(photos.size());
     for (std::size_t i = 0; i < outlineFiles.size(); ++i) {
-        for (MarkedFlank& flank : readOutlineFile(outlineFiles[i])) {
+        for (PhotoOutline& flank : readOutlineFile(outlineFiles[i])) {
             std::size_t photo = i;
             if (!flank.photo.empty()) {
                 photo = photoNamed(flank.photo, photos, outlineFiles[i]);
@@ -114,12 +114,12 @@ std::string photoLine(const MeasuredPhoto& photo) {
                : wiped == 0 ? "cli.photo-read-printed"
                             : "cli.photo-read-both",
                photo.file, seen) +
-           (photo.found ? leftOutOfFound(photo) : leftOutOfMarked(photo));
+           (photo.found ? leftOutOfFound(photo) : leftOutOfOutlined(photo));
 }
 
 Pattern patternOfMap(const std::string& file) {
     const std::optional<Pattern> pattern = measurePattern(readFlankMap(file));
-    if (!pattern) throw InputError(say("cli.map-without-contact", file));
+    if (!pattern) throw InputError(message("cli.map-without-contact", file));
     return *pattern;
 }
 
@@ -153,10 +153,11 @@ FlankMap readFlankMap(const std::string& file) {
     try {
         picture = decodePngGrey(bytes);
     } catch (const InputError& error) {
-        throw InputError(file + ": " + error.what());
+        throw InputError(error.sentence(), file);
     }
     if (picture.width != kMapWidth || picture.height != kMapHeight)
-        throw InputError(say("cli.map-of-another-size", file, picture.width, picture.height, kMapWidth, kMapHeight));
+        throw InputError(
+            message("cli.map-of-another-size", file, picture.width, picture.height, kMapWidth, kMapHeight));
     FlankMap map;
     map.contact = std::move(picture.values);
     return map;

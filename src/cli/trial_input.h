@@ -13,7 +13,7 @@
 
 namespace shimsight::cli {
 
-/// The marked flanks of each photo, from outline files. `side`: that of flanks whose side a file does not say.
+/// The outlined flanks of each photo, from outline files. `side`: that of flanks whose side a file does not say.
 std::vector<std::vector<FlankOutline>> outlinesOf(const std::vector<std::string>& photos,
                                                   const std::vector<std::string>& outlineFiles,
                                                   std::optional<Side> side);

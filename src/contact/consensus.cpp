@@ -16,41 +16,41 @@ constexpr double kOutlierSigmas = 3.5;
 constexpr double kMinOutlierU = 0.06, kMinOutlierV = 0.12;
 /// Teeth whose area differs from the median's by more than this factor saw another thing.
 constexpr double kAreaFactor = 2.5;
-/// Error common to all teeth of a photo (corner marks by one hand, one light, one way of wiping): it does not average
+/// Error common to all teeth of a photo (corners set by one hand, one light, one way of wiping): it does not average
 /// out.
 constexpr double kCommonShare = 0.8;
 
-/// The readings of one tooth that count: together they weigh as much as the surest of them.
+/// The contacts of one tooth that count: together they weigh as much as the surest of them.
 struct Tooth {
-    std::vector<std::size_t> readings;
+    std::vector<std::size_t> contacts;
     double weight = 0, u = 0, v = 0;  ///< share of the whole; mean centre
 };
 
-double weightOf(const FlankContact& reading) {
-    const Pattern& p = reading.pattern;
-    return std::max(0.05, reading.flankConfidence) /
+double weightOf(const FlankContact& contact) {
+    const Pattern& p = contact.pattern;
+    return std::max(0.05, contact.flankConfidence) /
            (p.sigmaToeHeel * p.sigmaToeHeel + 0.25 * p.sigmaRootTip * p.sigmaRootTip + 1e-5);
 }
 
-/// The teeth among the readings that are used; each reading's share of the whole goes to `weight`.
-std::vector<Tooth> teethOf(const std::vector<FlankContact>& readings, const std::vector<int>& tooth,
+/// The teeth among the contacts that are used; each one's share of the whole goes to `weight`.
+std::vector<Tooth> teethOf(const std::vector<FlankContact>& contacts, const std::vector<int>& tooth,
                            const std::vector<bool>& used, std::vector<double>& weight) {
     std::map<int, Tooth> byNumber;
-    for (std::size_t k = 0; k < readings.size(); ++k)
-        if (used[k]) byNumber[tooth.empty() ? static_cast<int>(k) : tooth[k]].readings.push_back(k);
-    weight.assign(readings.size(), 0);
+    for (std::size_t k = 0; k < contacts.size(); ++k)
+        if (used[k]) byNumber[tooth.empty() ? static_cast<int>(k) : tooth[k]].contacts.push_back(k);
+    weight.assign(contacts.size(), 0);
     double total = 0;
     std::vector<Tooth> teeth;
     for (auto& [number, one] : byNumber) {
         double sum = 0;
-        for (const std::size_t k : one.readings) {
-            weight[k] = weightOf(readings[k]);
+        for (const std::size_t k : one.contacts) {
+            weight[k] = weightOf(contacts[k]);
             sum += weight[k];
             one.weight = std::max(one.weight, weight[k]);
         }
-        for (const std::size_t k : one.readings) {
-            one.u += weight[k] / sum * readings[k].pattern.toeHeel;
-            one.v += weight[k] / sum * readings[k].pattern.rootTip;
+        for (const std::size_t k : one.contacts) {
+            one.u += weight[k] / sum * contacts[k].pattern.toeHeel;
+            one.v += weight[k] / sum * contacts[k].pattern.rootTip;
             weight[k] *= one.weight / sum;
         }
         total += one.weight;
@@ -62,18 +62,18 @@ std::vector<Tooth> teethOf(const std::vector<FlankContact>& readings, const std:
 }
 
 /// Leaves out teeth that saw something else. Two teeth alone cannot say which one is wrong.
-void leaveOutliersOut(const std::vector<FlankContact>& readings, Consensus& out) {
-    const std::size_t n = readings.size();
+void leaveOutliersOut(const std::vector<FlankContact>& contacts, Consensus& out) {
+    const std::size_t n = contacts.size();
     if (n < 3) return;
     std::vector<double> us, vs, areas;
-    for (const auto& r : readings) {
+    for (const auto& r : contacts) {
         us.push_back(r.pattern.toeHeel);
         vs.push_back(r.pattern.rootTip);
         areas.push_back(r.pattern.area);
     }
     const double u = median(us), v = median(vs), area = median(areas);
     for (std::size_t k = 0; k < n; ++k) {
-        const Pattern& p = readings[k].pattern;
+        const Pattern& p = contacts[k].pattern;
         const bool farU = std::abs(p.toeHeel - u) > std::max(kMinOutlierU, kOutlierSigmas * p.sigmaToeHeel);
         const bool farV = std::abs(p.rootTip - v) > std::max(kMinOutlierV, kOutlierSigmas * p.sigmaRootTip);
         const bool odd = p.area > kAreaFactor * area || p.area * kAreaFactor < area;
@@ -89,13 +89,13 @@ void leaveOutliersOut(const std::vector<FlankContact>& readings, Consensus& out)
 }
 
 /// The mean map, weighted by how well each tooth is known.
-FlankMap meanMap(const std::vector<FlankContact>& readings, const std::vector<bool>& used,
+FlankMap meanMap(const std::vector<FlankContact>& contacts, const std::vector<bool>& used,
                  const std::vector<double>& weight) {
     FlankMap mean;
     std::vector<double> sum(mean.contact.size(), 0);
-    for (std::size_t k = 0; k < readings.size(); ++k)
+    for (std::size_t k = 0; k < contacts.size(); ++k)
         if (used[k])
-            for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += weight[k] * readings[k].map.contact[i];
+            for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += weight[k] * contacts[k].map.contact[i];
     for (std::size_t i = 0; i < sum.size(); ++i)
         mean.contact[i] = static_cast<std::uint8_t>(std::lround(std::clamp(sum[i], 0.0, 255.0)));
     return mean;
@@ -106,12 +106,12 @@ struct Means {
     double u = 0, v = 0, length = 0, height = 0, tilt = 0;
     double ownVarianceU = 0, ownVarianceV = 0;
 };
-Means meansOf(const std::vector<FlankContact>& readings, const std::vector<bool>& used,
+Means meansOf(const std::vector<FlankContact>& contacts, const std::vector<bool>& used,
               const std::vector<double>& weight) {
     Means means;
-    for (std::size_t k = 0; k < readings.size(); ++k) {
+    for (std::size_t k = 0; k < contacts.size(); ++k) {
         if (!used[k]) continue;
-        const Pattern& p = readings[k].pattern;
+        const Pattern& p = contacts[k].pattern;
         const double w = weight[k];
         means.u += w * p.toeHeel;
         means.v += w * p.rootTip;
@@ -124,7 +124,7 @@ Means meansOf(const std::vector<FlankContact>& readings, const std::vector<bool>
     return means;
 }
 
-/// Writes the numbers and their standard errors: the variance between teeth, leaning on the readings' own errors while
+/// Writes the numbers and their standard errors: the variance between teeth, leaning on the contacts' own errors while
 /// there are few teeth.
 void takeNumbers(Pattern& pattern, const Means& means, const std::vector<Tooth>& teeth) {
     double varianceU = 0, varianceV = 0, weightSquares = 0;
@@ -153,18 +153,18 @@ void takeNumbers(Pattern& pattern, const Means& means, const std::vector<Tooth>&
 
 }  // namespace
 
-Consensus consensusOverTeeth(const std::vector<FlankContact>& readings, const std::vector<int>& tooth) {
-    check(!readings.empty(), "consensusOverTeeth: no reading");
-    check(tooth.empty() || tooth.size() == readings.size(), "consensusOverTeeth: a tooth for each reading");
+Consensus consensusOverTeeth(const std::vector<FlankContact>& contacts, const std::vector<int>& tooth) {
+    check(!contacts.empty(), "consensusOverTeeth: no contact");
+    check(tooth.empty() || tooth.size() == contacts.size(), "consensusOverTeeth: a tooth for each contact");
     Consensus out;
-    out.used.assign(readings.size(), true);
-    out.whyNot.assign(readings.size(), {});
-    leaveOutliersOut(readings, out);
+    out.used.assign(contacts.size(), true);
+    out.whyNot.assign(contacts.size(), {});
+    leaveOutliersOut(contacts, out);
     std::vector<double> weight;
-    const std::vector<Tooth> teeth = teethOf(readings, tooth, out.used, weight);
-    out.map = meanMap(readings, out.used, weight);
-    out.pattern = measurePattern(out.map).value_or(readings[0].pattern);
-    takeNumbers(out.pattern, meansOf(readings, out.used, weight), teeth);
+    const std::vector<Tooth> teeth = teethOf(contacts, tooth, out.used, weight);
+    out.map = meanMap(contacts, out.used, weight);
+    out.pattern = measurePattern(out.map).value_or(contacts[0].pattern);
+    takeNumbers(out.pattern, meansOf(contacts, out.used, weight), teeth);
     return out;
 }
 

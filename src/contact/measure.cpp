@@ -17,9 +17,9 @@ using flank::kCellColumns;
 using flank::kCellRows;
 
 // Planes of the network's output, see models/mark-reader/README.md.
-enum Plane { kContact, kCompound, kSeen, kSlipU, kSlipV, kStates, kPlanes = kStates + 4 };
+enum Plane { kContact, kCompound, kSeen, kOffsetU, kOffsetV, kStates, kPlanes = kStates + 4 };
 enum State { kBare, kNotRolled, kWiped, kTransferred, kStateCount };
-constexpr double kSlipUnit = 0.1;
+constexpr double kOffsetUnit = 0.1;
 constexpr std::size_t kCells = static_cast<std::size_t>(kCellColumns) * kCellRows;
 
 /// The chance of a printed mark is weighed down by this on a photo whose other flanks are wiped, and the other way
@@ -27,8 +27,8 @@ constexpr std::size_t kCells = static_cast<std::size_t>(kCellColumns) * kCellRow
 constexpr double kOtherMarking = 0.02;
 /// A flank is read when it is rolled with this chance.
 constexpr double kRolledEnough = 0.5;
-/// The flank must show on this share of its cells; of a marked one less is enough, since a person saw it.
-constexpr double kShownEnough = 0.5, kShownEnoughMarked = 0.3;
+/// The flank must show on this share of its cells; of an outlined one less is enough, since a person saw it.
+constexpr double kShownEnough = 0.5, kShownEnoughOutlined = 0.3;
 /// Doubt of the contact (mean of 4 p (1 - p) over the cells that may be contact) beyond which nothing is read: up to
 /// there the centre is off by 2 to 4 % in the middle, as the standard errors say (259 messy rendered flanks).
 constexpr double kMaxDoubt = 0.80;
@@ -40,10 +40,10 @@ constexpr double kAskedAgain = 0.30;
 constexpr double kRectifiedAgain = 0.03;
 /// The registration of the outline is believed like this: the network's error for one flank (one sigma, share of the
 /// flank; 832 rendered flanks) against the outline's own. The root and tip edges show well; the ends less so.
-constexpr double kSlipErrorU = 0.012, kSlipErrorV = 0.011;
-/// Standard error of one flank's centre: tooth and reading, by how the outline came about, and what doubt beyond a
+constexpr double kOffsetErrorU = 0.012, kOffsetErrorV = 0.011;
+/// Standard error of one flank's centre: tooth and measuring, by how the outline came about, and what doubt beyond a
 /// clear contact's adds (832 rendered flanks).
-constexpr double kMarkedU = 0.0085, kMarkedV = 0.0125, kFoundU = 0.0105, kFoundV = 0.0155, kTypicalU = 0.009,
+constexpr double kOutlinedU = 0.0085, kOutlinedV = 0.0125, kFoundU = 0.0105, kFoundV = 0.0155, kTypicalU = 0.009,
                  kTypicalV = 0.012;
 /// And what a border is off in the picture, pixels: it counts on flanks that are small or seen at a low angle.
 constexpr double kBorderPx = 0.5;
@@ -108,7 +108,7 @@ void addMirrored(std::vector<float>& planes, const std::vector<float>& other) {
                     static_cast<std::size_t>(plane) * kCells + static_cast<std::size_t>(row) * kCellColumns;
                 const float value = other[first + static_cast<std::size_t>(kCellColumns - 1 - column)];
                 float& own = planes[first + static_cast<std::size_t>(column)];
-                own = 0.5f * (own + (plane == kSlipU ? -value : value));
+                own = 0.5f * (own + (plane == kOffsetU ? -value : value));
             }
 }
 
@@ -170,7 +170,7 @@ double shownOf(const Answer& answer) {
     return shown / static_cast<double>(own);
 }
 
-Registration slipOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
+Registration registrationOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
     struct Cell {
         double seen, u, v, offU, offV, robust;
     };
@@ -180,8 +180,8 @@ Registration slipOf(const Answer& answer, double outlineSigmaU, double outlineSi
             cells.push_back({.seen = chance(answer.at(kSeen, c)),
                              .u = nominalU(c) - 0.5,
                              .v = nominalV(c) - 0.5,
-                             .offU = kSlipUnit * answer.at(kSlipU, c),
-                             .offV = kSlipUnit * answer.at(kSlipV, c),
+                             .offU = kOffsetUnit * answer.at(kOffsetU, c),
+                             .offV = kOffsetUnit * answer.at(kOffsetV, c),
                              .robust = 1});
     Registration registration;
     for (int round = 0; round < 4; ++round) {
@@ -206,7 +206,7 @@ Registration slipOf(const Answer& answer, double outlineSigmaU, double outlineSi
         normal /= sum;
         right /= sum;
         for (int axis = 0; axis < 2; ++axis) {
-            const double error = axis == 0 ? kSlipErrorU : kSlipErrorV,
+            const double error = axis == 0 ? kOffsetErrorU : kOffsetErrorV,
                          outline = axis == 0 ? outlineSigmaU : outlineSigmaV;
             Eigen::Matrix3d held = normal;
             const double regularisation = error * error / (outline * outline);
@@ -231,7 +231,7 @@ float sampled(const std::vector<float>& cells, double u, double v) {
     return (1 - fy) * ((1 - fx) * a[0] + fx * a[1]) + fy * ((1 - fx) * b[0] + fx * b[1]);
 }
 
-/// The outline's own error (one sigma): hand marks and cameras are good, warps and bare corners less so.
+/// The outline's own error (one sigma): corners set by hand and cameras are good, warps and bare corners less so.
 std::pair<double, double> outlineSigma(const RectifiedFlank& flank) {
     switch (flank.shape) {
         case FlankShape::GearSet:
@@ -249,43 +249,43 @@ std::pair<double, double> outlineSigma(const RectifiedFlank& flank) {
 Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank& rectified, Marking marking,
                                      double markingCertainty, double rolled) {
     // The contact as the network has it, a little sharpened: its chances are soft at borders, metal is not.
-    std::vector<float> contact(kCells), seen(kCells);
+    std::vector<float> chances(kCells), seen(kCells);
     for (std::size_t c = 0; c < kCells; ++c) {
         seen[c] = chance(answer.at(kSeen, c));
-        contact[c] = chance(2.5f * answer.at(kContact, c));
+        chances[c] = chance(2.5f * answer.at(kContact, c));
     }
-    FlankContact reading;
-    reading.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
+    FlankContact contact;
+    contact.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
     const Eigen::Matrix<double, 2, 3> place = answer.registration.nominal();
     double mean = 0;
     for (int y = 0; y < kMapHeight; ++y)
         for (int x = 0; x < kMapWidth; ++x) {
             const Eigen::Vector2d at = place * Eigen::Vector3d(1, (x + 0.5) / kMapWidth, 1 - (y + 0.5) / kMapHeight);
-            const float c = sampled(contact, at.x(), at.y());
-            reading.map.at(x, y) = static_cast<std::uint8_t>(std::lround(255 * c));
+            const float c = sampled(chances, at.x(), at.y());
+            contact.map.at(x, y) = static_cast<std::uint8_t>(std::lround(255 * c));
             const float s = sampled(seen, at.x(), at.y()) * std::abs(2 * c - 1);
-            reading.confidence[static_cast<std::size_t>(y * kMapWidth + x)] = s;
+            contact.confidence[static_cast<std::size_t>(y * kMapWidth + x)] = s;
             mean += s;
         }
-    mean /= static_cast<double>(reading.confidence.size());
-    const auto pattern = measurePattern(reading.map);
+    mean /= static_cast<double>(contact.confidence.size());
+    const auto pattern = measurePattern(contact.map);
     if (!pattern) return Refused{Refusal::NotRolled, message("contact.no-contact"), message("contact.roll-under-load")};
     if (answer.doubt > kMaxDoubt)
         return Refused{Refusal::Smeared, message("contact.no-clear-border"), message("contact.clean-and-paint")};
-    reading.pattern = *pattern;
+    contact.pattern = *pattern;
     const double more = std::max(0.0, answer.doubt - kClearDoubt);
     const bool typical = rectified.shape != FlankShape::GearSet;
-    const auto error = [&](double marked, double found, double extra, double byDoubt, double sizePx) {
-        return std::hypot(std::hypot(rectified.found ? found : marked, typical ? extra : 0, byDoubt * more),
+    const auto error = [&](double outlined, double found, double extra, double byDoubt, double sizePx) {
+        return std::hypot(std::hypot(rectified.found ? found : outlined, typical ? extra : 0, byDoubt * more),
                           kBorderPx / std::max(1.0, sizePx));
     };
-    reading.pattern.sigmaToeHeel = error(kMarkedU, kFoundU, kTypicalU, kByDoubtU, rectified.lengthPx);
-    reading.pattern.sigmaRootTip = error(kMarkedV, kFoundV, kTypicalV, kByDoubtV, rectified.heightPx);
-    reading.marking = marking;
-    reading.markingCertainty = markingCertainty;
-    reading.compound = answer.compound;
-    reading.flankConfidence = std::clamp(mean * rolled, 0.0, 1.0);
-    return reading;
+    contact.pattern.sigmaToeHeel = error(kOutlinedU, kFoundU, kTypicalU, kByDoubtU, rectified.lengthPx);
+    contact.pattern.sigmaRootTip = error(kOutlinedV, kFoundV, kTypicalV, kByDoubtV, rectified.heightPx);
+    contact.marking = marking;
+    contact.markingCertainty = markingCertainty;
+    contact.compound = answer.compound;
+    contact.flankConfidence = std::clamp(mean * rolled, 0.0, 1.0);
+    return contact;
 }
 
 /// How far the registration moves a corner: share of the height, or twice that of the length, whichever is more.
@@ -322,11 +322,11 @@ Answer seen(const Photo& photo, const RectifiedFlank& flank) {
     // In doubt a found flank is seen again anyway.
     Answer answer =
         ask(flank::rectifyWithBorder(photo.picture, grid), flank.found ? InDoubt::Keep : InDoubt::AskMirrored);
-    answer.registration = slipOf(answer, sigmaU, sigmaV);
+    answer.registration = registrationOf(answer, sigmaU, sigmaV);
     if (!flank.found || (farthestMove(answer.registration) <= kRectifiedAgain && answer.doubt <= kAskedAgain))
         return answer;
     answer = ask(flank::rectifyWithBorder(photo.picture, registered(grid, answer.registration)), InDoubt::AskMirrored);
-    answer.registration = slipOf(answer, sigmaU, sigmaV);
+    answer.registration = registrationOf(answer, sigmaU, sigmaV);
     return answer;
 }
 
@@ -360,7 +360,7 @@ std::vector<Outcome<FlankContact>> measureContact(const Photo& photo, std::span<
         }
         for (double& value : p) value /= sum;
         const double rolled = p[kWiped] + p[kTransferred];
-        if (shownOf(answers[k]) < (flanks[k]->found ? kShownEnough : kShownEnoughMarked))
+        if (shownOf(answers[k]) < (flanks[k]->found ? kShownEnough : kShownEnoughOutlined))
             out.emplace_back(Refused{Refusal::FlankOutsidePicture, message("contact.mostly-hidden"),
                                      message("contact.turn-whole-flank")});
         else if (rolled >= kRolledEnough)

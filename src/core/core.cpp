@@ -17,7 +17,7 @@ void check(bool holds, std::string_view sentence) {
 namespace {
 
 /// Nothing on a bench is longer; a longer value is a typing error.
-constexpr double kLongestMm = 10'000;
+constexpr double kMaxMm = 10'000;
 
 /// Half thousandths are written below this: shims, backlash and moves; a working depth needs none.
 constexpr double kHalvesBelowInch = 0.1;
@@ -35,7 +35,7 @@ double withoutNegativeZero(double value, double half) { return std::abs(value) <
 
 Length parseLength(std::string_view text, std::string_view what) {
     const auto refuse = [&](const char* why) {
-        throw InputError(say("core.length-as-written", what, text.substr(0, 40), message(why)));
+        throw InputError(message("core.length-as-written", what, text.substr(0, 40), message(why)));
     };
     std::string_view body = trimmed(text);
     if (!body.empty() && body.front() == '+') {
@@ -60,7 +60,7 @@ Length parseLength(std::string_view text, std::string_view what) {
     } else {
         refuse("core.unknown-unit");
     }
-    if (std::abs(length.mm()) > kLongestMm) refuse("core.out-of-range");
+    if (std::abs(length.mm()) > kMaxMm) refuse("core.out-of-range");
     return length;
 }
 

@@ -34,13 +34,13 @@ std::string errorText(int code) { return std::generic_category().message(code); 
 
 [[noreturn]] void cannotRead(const std::filesystem::path& path, int code) {
     if (code == ENOENT) {
-        throw InputError(say("core.no-such-file", path.string()));
+        throw InputError(message("core.no-such-file"), path.string());
     }
-    throw InputError(say("core.cannot-read", path.string(), errorText(code)));
+    throw FileError(message("core.cannot-read", errorText(code)), path.string());
 }
 
 [[noreturn]] void cannotWrite(const std::filesystem::path& path, int code) {
-    throw InputError(say("core.cannot-write", path.string(), errorText(code)));
+    throw FileError(message("core.cannot-write", errorText(code)), path.string());
 }
 
 /// An open file; closes it at the end of its life.
@@ -131,7 +131,7 @@ void putInPlace(const std::filesystem::path& part, const std::filesystem::path& 
         cannotWrite(path, error);
     }
     if (const int error = flushFolder(path, calls); error != 0)
-        throw UnconfirmedWrite(say("core.not-confirmed", path.string(), errorText(error)));
+        throw UnconfirmedWrite(message("core.not-confirmed", errorText(error)), path.string());
 }
 
 }  // namespace
@@ -142,12 +142,12 @@ std::vector<std::uint8_t> readFile(const std::filesystem::path& path, std::int64
     if (file.number() < 0) cannotRead(path, errno);
     struct stat status {};
     if (::fstat(file.number(), &status) != 0) cannotRead(path, errno);
-    if (S_ISDIR(status.st_mode)) throw InputError(say("core.is-folder", path.string()));
-    if (!S_ISREG(status.st_mode)) throw InputError(say("core.no-plain-file", path.string()));
+    if (S_ISDIR(status.st_mode)) throw InputError(message("core.is-folder"), path.string());
+    if (!S_ISREG(status.st_mode)) throw InputError(message("core.no-plain-file"), path.string());
 
     const auto refuseLength = [&](std::int64_t length) {
         if (length > maxBytes) {
-            throw InputError(say("core.too-large", path.string(), maxBytes / 1'000'000));
+            throw InputError(message("core.too-large", maxBytes / 1'000'000), path.string());
         }
     };
     refuseLength(status.st_size);
@@ -166,7 +166,7 @@ std::vector<std::uint8_t> readFile(const std::filesystem::path& path, std::int64
         if (length == bytes.size()) bytes.resize(bytes.size() * 2);
     }
     bytes.resize(length);
-    if (bytes.empty()) throw InputError(say("core.empty-file", path.string()));
+    if (bytes.empty()) throw InputError(message("core.empty-file"), path.string());
     return bytes;
 }
 
@@ -295,7 +295,7 @@ FileLock::FileLock(const std::filesystem::path& path, int patienceMs, const File
             if (file_ < 0) cannotWrite(path, errno);
             if (!calls.locksReachOthers(file_)) {
                 give();
-                throw InputError(say("core.locks-stay-here", path.string()));
+                throw InputError(message("core.locks-stay-here"), path.string());
             }
         }
         const int error = calls.flock(file_, LOCK_EX | LOCK_NB) == 0 ? 0 : errno;
@@ -307,7 +307,7 @@ FileLock::FileLock(const std::filesystem::path& path, int patienceMs, const File
         }
         if (waited >= patienceMs && error != 0) {
             give();
-            throw InputError(say("core.locked", path.string()));
+            throw InputError(message("core.locked"), path.string());
         }
         // Deleted or replaced while this one waited: the new one counts.
         if (error == 0) give();
@@ -316,7 +316,7 @@ FileLock::FileLock(const std::filesystem::path& path, int patienceMs, const File
 }
 
 void FileLock::checkHeld() const {
-    if (!isFileAt(file_, path_)) throw InputError(say("core.lock-lost", path_.string()));
+    if (!isFileAt(file_, path_)) throw InputError(message("core.lock-lost"), path_.string());
 }
 
 FileLock::~FileLock() {

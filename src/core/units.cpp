@@ -127,8 +127,8 @@ std::optional<Pair> pairAt(std::string_view text, std::size_t open) {
         if (isRange) at = second;
     }
     const std::size_t space = spaceAt(text, at);
-    constexpr std::size_t kLongestMetric = 4;  // "km/h"
-    const std::size_t close = text.substr(0, at + space + kLongestMetric + 1).find(')', at);
+    constexpr std::size_t kMaxMetric = 4;  // "km/h"
+    const std::size_t close = text.substr(0, at + space + kMaxMetric + 1).find(')', at);
     if (space == 0 || close == std::string_view::npos) return std::nullopt;
     const std::string_view metric = text.substr(at + space, close - at - space);
     pair.metricEnd = close;

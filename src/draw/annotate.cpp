@@ -54,7 +54,7 @@ bool isRead(const AnnotatedFlank& flank) { return flank.contact != nullptr && fl
 
 Message sideWords(const AnnotatedFlank& flank) {
     if (!flank.outline.side) return message("draw.of-no-side");
-    return message(*flank.outline.side == Side::Drive ? "draw.of-drive" : "draw.of-coast");
+    return titleOf(*flank.outline.side);
 }
 
 std::string lineFor(const AnnotatedFlank& flank) {
@@ -285,8 +285,7 @@ void nameEnds(Canvas& canvas, std::span<const AnnotatedFlank> flanks, const std:
         write(group, std::array{-1.0}, say("draw.toe"));
         write(group, std::array{1.0}, say("draw.heel"));
         if (flanks[group.front()].outline.side)
-            write(group, std::array{-1.0, 1.0},
-                  say(*flanks[group.front()].outline.side == Side::Drive ? "draw.drive-side" : "draw.coast-side"));
+            write(group, std::array{-1.0, 1.0}, text(sideWords(*flanks[group.front()].outline.side)));
     }
 }
 

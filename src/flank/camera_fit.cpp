@@ -21,10 +21,10 @@ constexpr double kFocalMeanShare = 0.95;
 constexpr double kNotedFocalLogSigma = 0.15;
 constexpr Interval kNotedFocalSane{0.3, 6.0};
 constexpr std::array kFocalStarts{0.75, 1.5};
-/// Marks are taken to be good to this share of the flank's length (a careful hand), at least half a pixel.
-constexpr double kMarkSigmaShare = 0.004;
-constexpr double kMarkSigmaMinPx = 0.5;
-/// Marks met this closely (share of the flank's length, root mean square) need no second start.
+/// Points are taken to be good to this share of the flank's length (a careful hand), at least half a pixel.
+constexpr double kPointSigmaShare = 0.004;
+constexpr double kPointSigmaMinPx = 0.5;
+/// Points met this closely (share of the flank's length, root mean square) need no second start.
 constexpr double kMetShare = 0.01;
 /// Teeth searched on either side of the first one.
 constexpr int kToothReach = 12;
@@ -32,8 +32,8 @@ constexpr int kToothReach = 12;
 constexpr std::array<std::array<int, 2>, 4> kCornerCells{
     {{0, 0}, {0, kFlankGridV - 1}, {kFlankGridU - 1, kFlankGridV - 1}, {kFlankGridU - 1, 0}}};
 
-double markSigma(const FlankOutline& outline) {
-    return std::max(kMarkSigmaMinPx, kMarkSigmaShare * outlineLength(outline));
+double pointSigma(const FlankOutline& outline) {
+    return std::max(kPointSigmaMinPx, kPointSigmaShare * outlineLength(outline));
 }
 
 /// One edge of the grid as points: 0 root, 1 tip (toe to heel), 2 toe, 3 heel (root to tip).
@@ -47,7 +47,7 @@ std::vector<Eigen::Vector3d> edgePoints(const FlankGrid& grid, int edge) {
     return out;
 }
 
-const std::vector<PixelPoint>& edgeMarks(const FlankOutline& outline, int edge) {
+const std::vector<PixelPoint>& edgePoints(const FlankOutline& outline, int edge) {
     switch (edge) {
         case 0:
             return outline.rootEdge;
@@ -62,8 +62,8 @@ const std::vector<PixelPoint>& edgeMarks(const FlankOutline& outline, int edge) 
 
 constexpr double kBehind = 1e4;  // px, residual of a point behind the camera
 
-/// Residuals of one flank's marks in px: two for each corner, one (distance square to the edge) for each edge point.
-void appendResiduals(const Camera& camera, const MarkedFlank& flank, std::vector<double>& out) {
+/// Residuals of one flank's points in px: two for each corner, one (distance square to the edge) for each edge point.
+void appendResiduals(const Camera& camera, const OutlinedFlank& flank, std::vector<double>& out) {
     const double turn = flank.tooth * flank.grid->toothTurn;
     for (std::size_t c = 0; c < 4; ++c) {
         const auto p = camera.project(turned(flank.grid->at(kCornerCells[c][0], kCornerCells[c][1]), turn));
@@ -71,24 +71,24 @@ void appendResiduals(const Camera& camera, const MarkedFlank& flank, std::vector
         out.push_back(p ? p->y - flank.outline->corners[c].y : kBehind);
     }
     for (int edge = 0; edge < 4; ++edge) {
-        const auto& marks = edgeMarks(*flank.outline, edge);
-        if (marks.empty()) continue;
+        const auto& points = edgePoints(*flank.outline, edge);
+        if (points.empty()) continue;
         std::vector<PixelPoint> line;
         for (const auto& point : edgePoints(*flank.grid, edge))
             if (const auto p = camera.project(turned(point, turn))) line.push_back(*p);
-        for (const auto& mark : marks) {
+        for (const auto& point : points) {
             if (line.size() < 2) {
                 out.push_back(kBehind);
                 continue;
             }
-            const NearestOnLine near = nearestOnLine(line, mark);
+            const NearestOnLine near = nearestOnLine(line, point);
             out.push_back(near.signedDistance);
         }
     }
 }
 
 struct Problem {
-    const std::vector<MarkedFlank>& flanks;
+    const std::vector<OutlinedFlank>& flanks;
     CameraFamily cameras;
     FocalPrior prior;
     std::vector<double> sigma;
@@ -109,7 +109,7 @@ struct Problem {
 
 /// Poses of a nearly flat patch from its homography: the direct one and the one mirrored in depth (a flat target seen
 /// from afar allows both; the curved flank and perspective decide).
-std::vector<Camera> startCameras(const MarkedFlank& flank, PixelPoint centre, double focalPx) {
+std::vector<Camera> startCameras(const OutlinedFlank& flank, PixelPoint centre, double focalPx) {
     const auto& grid = *flank.grid;
     std::array<Eigen::Vector3d, 4> corner;
     Eigen::Vector3d middle = Eigen::Vector3d::Zero();
@@ -165,14 +165,14 @@ struct Refined {
     double cost = std::numeric_limits<double>::infinity();
 };
 
-Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, const PictureSize& size,
+Refined refine(const std::vector<OutlinedFlank>& flanks, const Camera& start, const PictureSize& size,
                const LeastSquaresOptions& options = {}, bool fitLens = false) {
     Eigen::Vector3d pivot = Eigen::Vector3d::Zero();
     std::vector<double> sigma;
     for (const auto& flank : flanks) {
         pivot += turned(flank.grid->at(kFlankGridU / 2, kFlankGridV / 2), flank.tooth * flank.grid->toothTurn) /
                  static_cast<double>(flanks.size());
-        sigma.push_back(markSigma(*flank.outline));
+        sigma.push_back(pointSigma(*flank.outline));
     }
     const Problem problem{flanks, CameraFamily::about(start, size, pivot), focalPrior(size), std::move(sigma)};
     const auto fit = minimise([&](const Eigen::VectorXd& at) { return problem.residual(at); },
@@ -180,7 +180,7 @@ Refined refine(const std::vector<MarkedFlank>& flanks, const Camera& start, cons
     return {problem.cameras.at(fit.x), fit.cost};
 }
 
-std::vector<double> residualsOf(const Camera& camera, const std::vector<MarkedFlank>& flanks) {
+std::vector<double> residualsOf(const Camera& camera, const std::vector<OutlinedFlank>& flanks) {
     std::vector<double> out;
     for (const auto& flank : flanks) {
         std::vector<double> r;
@@ -188,8 +188,8 @@ std::vector<double> residualsOf(const Camera& camera, const std::vector<MarkedFl
         double sum = 0;
         for (const double value : r) sum += value * value;
         // Two numbers make one corner, one number makes one edge point.
-        const double marks = 4.0 + static_cast<double>(r.size() - 8);
-        out.push_back(std::sqrt(sum / marks));
+        const double points = 4.0 + static_cast<double>(r.size() - 8);
+        out.push_back(std::sqrt(sum / points));
     }
     return out;
 }
@@ -336,14 +336,14 @@ bool facesCamera(const Camera& camera, const FlankGrid& grid, double turn) {
     return signedArea(corners) * grid.windingInPicture > 0;
 }
 
-CameraFit refinedCamera(const Camera& start, const std::vector<MarkedFlank>& flanks, const PictureSize& size) {
+CameraFit refinedCamera(const Camera& start, const std::vector<OutlinedFlank>& flanks, const PictureSize& size) {
     const Refined refined = refine(flanks, start, size, {.maxIterations = 12, .relativeDecrease = 1e-3});
     CameraFit out{refined.camera, {}, residualsOf(refined.camera, flanks)};
-    for (const MarkedFlank& flank : flanks) out.tooth.push_back(flank.tooth);
+    for (const OutlinedFlank& flank : flanks) out.tooth.push_back(flank.tooth);
     return out;
 }
 
-std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& size) {
+std::vector<CameraFit> camerasOf(const OutlinedFlank& flank, const PictureSize& size) {
     const PixelPoint centre{size.width / 2.0, size.height / 2.0};
     const double longSide = std::max(size.width, size.height);
     std::vector<Refined> found;
@@ -360,25 +360,25 @@ std::vector<CameraFit> camerasOf(const MarkedFlank& flank, const PictureSize& si
     return out;
 }
 
-std::optional<CameraFit> fitCamera(const MarkedFlank& flank, const PictureSize& size) {
+std::optional<CameraFit> fitCamera(const OutlinedFlank& flank, const PictureSize& size) {
     const std::vector<CameraFit> starts = camerasOf(flank, size);
     if (starts.empty()) return std::nullopt;
     const Refined best = refine({flank}, starts.front().camera, size);
     return CameraFit{best.camera, {flank.tooth}, residualsOf(best.camera, {flank})};
 }
 
-std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const PictureSize& size) {
+std::optional<CameraFit> fitCamera(const std::vector<OutlinedFlank>& flanks, const PictureSize& size) {
     if (flanks.empty()) return std::nullopt;
-    // Step 1: each flank in turn gives a camera; the one that explains all marks best numbers the teeth.
+    // Step 1: each flank in turn gives a camera; the one that explains all points best numbers the teeth.
     std::optional<CameraFit> best;
     double bestScore = std::numeric_limits<double>::infinity();
     const std::size_t tries = std::min<std::size_t>(flanks.size(), 3);
     for (std::size_t s = 0; s < tries; ++s) {
-        MarkedFlank first = flanks[s * flanks.size() / tries];
+        OutlinedFlank first = flanks[s * flanks.size() / tries];
         first.tooth = 0;
         const auto single = fitCamera(first, size);
         if (!single) continue;
-        std::vector<MarkedFlank> candidate = flanks;
+        std::vector<OutlinedFlank> candidate = flanks;
         for (auto& flank : candidate) {
             double nearest = std::numeric_limits<double>::infinity();
             int tooth = 0;
@@ -400,7 +400,7 @@ std::optional<CameraFit> fitCamera(const std::vector<MarkedFlank>& flanks, const
             CameraFit fit{refined.camera, {}, residualsOf(refined.camera, candidate)};
             for (const auto& flank : candidate) fit.tooth.push_back(flank.tooth);
             best = fit;
-            // All marks met: another start would find the same.
+            // All points met: another start would find the same.
             bool met = true;
             for (std::size_t k = 0; k < flanks.size(); ++k)
                 met = met && fit.residualPx[k] < kMetShare * outlineLength(*flanks[k].outline);

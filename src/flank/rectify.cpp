@@ -15,22 +15,22 @@ namespace {
 
 using namespace flank;
 
-/// A corner may lie this far outside the picture (share of its sides): marks at the border are set by hand.
+/// A corner may lie this far outside the picture (share of its sides): those at the border are set by hand.
 constexpr double kOutsideMargin = 0.02;
 /// A flank with a corner farther outside is rectified when this share of it is in the picture. (A fifth of the length
 /// cut away moves the centre that is read by 0.5 % of the length and 0.4 % of the height, 2.4 % and 3.1 % at nine of
 /// ten; beyond a quarter it is 4 % and 6 %: 55 rendered flanks.)
 constexpr double kMinInPicture = 0.75;
-/// Two corners closer than this (share of the longest side of the outline) are the same corner marked twice.
+/// Two corners closer than this (share of the longest side of the outline) are the same corner set twice.
 constexpr double kSameCornerShare = 0.02;
 /// An edge point this far from its chord (share of the flank's length) belongs to another edge or flank.
 constexpr double kEdgeFarShare = 0.35;
 /// On a right-hand ring gear this side's corners, toe-root, toe-tip, heel-tip, heel-root, run clockwise in a picture
 /// (tested).
 constexpr Side kClockwiseOnRightHand = Side::Coast;
-/// Error of marks, share of the flank's length (a careful hand's is about 0.6 %). What marks depart from the gear set's
-/// own flank is taken for marking errors up to here, and for a real difference the more it goes beyond.
-constexpr double kMarkErrorShare = 0.01;
+/// Error of points, share of the flank's length (a careful hand's is about 0.6 %). What points depart from the gear
+/// set's own flank is taken for marking errors up to here, and for a real difference the more it goes beyond.
+constexpr double kPointErrorShare = 0.01;
 constexpr std::array kCornerNames{"toe-root", "toe-tip", "heel-tip", "heel-root"};
 
 std::string rounded(double value) { return std::to_string(static_cast<long>(std::lround(value))); }
@@ -83,12 +83,12 @@ std::optional<Refused> faultOf(const Photo& photo, const FlankOutline& outline) 
     for (std::size_t k = 0; k < 4; ++k)
         if (!finite(c[k]))
             return Refused{Refusal::OutlineUnusable, message("flank.corner-no-number", kCornerNames[k]),
-                           message("flank.mark-corners-again")};
+                           message("flank.set-corners-again")};
     for (const auto* edge : {&outline.rootEdge, &outline.tipEdge, &outline.toeEdge, &outline.heelEdge})
         for (const auto& p : *edge)
             if (!finite(p))
                 return Refused{Refusal::OutlineUnusable, message("flank.edge-no-number"),
-                               message("flank.mark-edges-again")};
+                               message("flank.set-edges-again")};
     const double w = photo.fullWidth, h = photo.fullHeight;
     const bool inView = shareInPicture(c, w, h) >= kMinInPicture;
     for (std::size_t k = 0; k < 4 && !inView; ++k)
@@ -137,8 +137,8 @@ Refused mirrored(Side side) {
             message("flank.check-side-and-order")};
 }
 
-RectifiedFlank layFlat(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> grid, FlankShape shape,
-                       double residualPx) {
+RectifiedFlank rectifiedOn(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> grid,
+                           FlankShape shape, double residualPx) {
     RectifiedFlank out;
     out.side = outline.side;
     out.outline = outline;
@@ -181,11 +181,11 @@ bool unfolded(const std::vector<PixelPoint>& grid, double orientation) {
 
 /// Outlines of one photo on their way to rectified flanks: what is known of each.
 struct Outlines {
-    const std::vector<FlankOutline>& marked;
+    const std::vector<FlankOutline>& outlined;
     std::vector<std::optional<Refused>> fault;
     std::vector<std::optional<Side>> side;
-    std::size_t size() const { return marked.size(); }
-    bool clockwise(std::size_t k) const { return signedArea(marked[k].corners) > 0; }
+    std::size_t size() const { return outlined.size(); }
+    bool clockwise(std::size_t k) const { return signedArea(outlined[k].corners) > 0; }
 };
 
 /// With a known hand the way round in which the corners run tells the side, or that an outline is mirrored.
@@ -226,46 +226,46 @@ struct Fits {
 /// A camera from all flanks whose corners can be those of the grids' gear.
 Fits fitTo(const std::array<FlankGrid, 2>& grids, const Outlines& outlines, PictureSize size) {
     Fits out(outlines.size());
-    std::vector<MarkedFlank> marked;
+    std::vector<OutlinedFlank> outlined;
     std::vector<std::size_t> owner;
     for (std::size_t k = 0; k < outlines.size(); ++k) {
         if (outlines.fault[k] || !outlines.side[k]) continue;
         const FlankGrid& grid = grids[index(*outlines.side[k])];
-        if (grid.windingInPicture * signedArea(outlines.marked[k].corners) < 0) continue;
-        marked.push_back({&outlines.marked[k], &grid, 0});
+        if (grid.windingInPicture * signedArea(outlines.outlined[k].corners) < 0) continue;
+        outlined.push_back({&outlines.outlined[k], &grid, 0});
         owner.push_back(k);
     }
-    const auto together = marked.empty() ? std::nullopt : fitCamera(marked, size);
-    for (std::size_t m = 0; m < marked.size(); ++m) {
+    const auto together = outlined.empty() ? std::nullopt : fitCamera(outlined, size);
+    for (std::size_t m = 0; m < outlined.size(); ++m) {
         const std::size_t k = owner[m];
-        const double length = outlineLength(outlines.marked[k]);
+        const double length = outlineLength(outlines.outlined[k]);
         const auto take = [&](const CameraFit& fit, std::size_t which) {
             if (fit.residualPx[which] > kShapeFitShare * length) return false;
-            out.grid[k] = projectGrid(fit.camera, *marked[m].grid, fit.tooth[which]);
+            out.grid[k] = projectGrid(fit.camera, *outlined[m].grid, fit.tooth[which]);
             out.residual[k] = fit.residualPx[which];
             return true;
         };
         bool taken = together && take(*together, m);
-        if (!taken && marked.size() > 1)
-            if (const auto alone = fitCamera(marked[m], size)) taken = take(*alone, 0);
+        if (!taken && outlined.size() > 1)
+            if (const auto alone = fitCamera(outlined[m], size)) taken = take(*alone, 0);
         const double share = taken ? out.residual[k] / length : kShapeFitShare;
         out.cost += share * share;
     }
     return out;
 }
 
-/// The better of a milled and a hobbed typical gear, where the hand can be told. Marked edges show the curvature
+/// The better of a milled and a hobbed typical gear, where the hand can be told. Edge points show the curvature
 /// themselves, whatever the tooth form; only bare corners need a typical one.
 Fits fitTypical(const Outlines& outlines, PictureSize size) {
-    const bool edges = std::any_of(outlines.marked.begin(), outlines.marked.end(), hasEdges);
-    const auto hand = edges ? std::nullopt : likelyHand(outlines.marked, outlines.side, outlines.fault);
+    const bool edges = std::any_of(outlines.outlined.begin(), outlines.outlined.end(), hasEdges);
+    const auto hand = edges ? std::nullopt : likelyHand(outlines.outlined, outlines.side, outlines.fault);
     if (!hand) return Fits(outlines.size());
     Fits milled = fitTo(typicalGrids(Cut::FaceMilled, *hand), outlines, size);
     Fits hobbed = fitTo(typicalGrids(Cut::FaceHobbed, *hand), outlines, size);
     return hobbed.cost < milled.cost ? hobbed : milled;
 }
 
-/// The camera's grid bent to what was marked, as far as its residual says that the marks know better; empty where it
+/// The camera's grid bent to what was set, as far as its residual says that the points know better; empty where it
 /// would fold.
 std::vector<PixelPoint> bentGrid(std::vector<PixelPoint> grid, const FlankOutline& outline, FlankShape shape,
                                  double residual) {
@@ -273,9 +273,9 @@ std::vector<PixelPoint> bentGrid(std::vector<PixelPoint> grid, const FlankOutlin
     double share = 1;
     if (shape == FlankShape::GearSet) {
         const double left = residual / outlineLength(outline);
-        share = left * left / (left * left + kMarkErrorShare * kMarkErrorShare);
+        share = left * left / (left * left + kPointErrorShare * kPointErrorShare);
     }
-    meetMarks(grid, outline, share);
+    meetPoints(grid, outline, share);
     if (!unfolded(grid, signedArea(outline.corners))) grid.clear();
     return grid;
 }
@@ -283,14 +283,14 @@ std::vector<PixelPoint> bentGrid(std::vector<PixelPoint> grid, const FlankOutlin
 Outcome<RectifiedFlank> rectified(const Photo& photo, const FlankOutline& outline, std::vector<PixelPoint> modelGrid,
                                   FlankShape shape, double residual) {
     std::vector<PixelPoint> grid = bentGrid(std::move(modelGrid), outline, shape, residual);
-    if (!grid.empty()) return layFlat(photo, outline, std::move(grid), shape, residual);
+    if (!grid.empty()) return rectifiedOn(photo, outline, std::move(grid), shape, residual);
     grid = flatGrid(outline.corners);
     if (grid.empty())
-        return Refused{Refusal::OutlineUnusable, message("flank.corners-on-line"), message("flank.mark-corners-again")};
-    meetMarks(grid, outline);
+        return Refused{Refusal::OutlineUnusable, message("flank.corners-on-line"), message("flank.set-corners-again")};
+    meetPoints(grid, outline);
     if (!unfolded(grid, signedArea(outline.corners)))
-        return Refused{Refusal::OutlineUnusable, message("flank.edges-fold"), message("flank.mark-edge-points-again")};
-    return layFlat(photo, outline, std::move(grid), hasEdges(outline) ? FlankShape::Edges : FlankShape::Flat, 0);
+        return Refused{Refusal::OutlineUnusable, message("flank.edges-fold"), message("flank.set-edge-points-again")};
+    return rectifiedOn(photo, outline, std::move(grid), hasEdges(outline) ? FlankShape::Edges : FlankShape::Flat, 0);
 }
 
 }  // namespace
@@ -299,10 +299,10 @@ Outcome<RectifiedFlank> rectifyFlank(const Photo& photo, const FlankOutline& out
     return rectifyFlanks(photo, {outline}, gearSet)[0];
 }
 
-std::vector<Outcome<RectifiedFlank>> rectifyFlanks(const Photo& photo, const std::vector<FlankOutline>& marked,
+std::vector<Outcome<RectifiedFlank>> rectifyFlanks(const Photo& photo, const std::vector<FlankOutline>& outlined,
                                                    const GearSet* gearSet) {
-    Outlines outlines{marked, {}, {}};
-    for (const FlankOutline& one : marked) {
+    Outlines outlines{outlined, {}, {}};
+    for (const FlankOutline& one : outlined) {
         outlines.fault.push_back(faultOf(photo, one));
         outlines.side.push_back(one.side);
     }
@@ -320,7 +320,7 @@ std::vector<Outcome<RectifiedFlank>> rectifyFlanks(const Photo& photo, const std
             out.emplace_back(*outlines.fault[k]);
             continue;
         }
-        FlankOutline named = marked[k];
+        FlankOutline named = outlined[k];
         named.side = outlines.side[k];
         out.push_back(rectified(photo, named, std::move(fits.grid[k]), shape, fits.residual[k]));
     }

@@ -14,7 +14,7 @@ PixelPoint operator-(PixelPoint a, PixelPoint b) { return {a.x - b.x, a.y - b.y}
 PixelPoint operator*(double s, PixelPoint p) { return {s * p.x, s * p.y}; }
 double norm(PixelPoint p) { return std::hypot(p.x, p.y); }
 
-/// Edge points closer together than this (share of the edge) are merged: two marks on one spot carry no slope.
+/// Edge points closer together than this (share of the edge) are merged: two points on one spot carry no slope.
 constexpr double kMergeShare = 0.02;
 
 /// Height of the working flank at the toe over that at the heel, and how much it varies between sets: from the engine's
@@ -69,13 +69,13 @@ std::vector<PixelPoint> splineAt(const std::vector<Knot>& knots, int count) {
     return out;
 }
 
-/// Displacement along one edge that takes `line` onto the marks; zero at both ends.
-std::vector<PixelPoint> edgeShift(const std::vector<PixelPoint>& line, const std::vector<PixelPoint>& marks) {
+/// Displacement along one edge that takes `line` onto the points; zero at both ends.
+std::vector<PixelPoint> edgeShift(const std::vector<PixelPoint>& line, const std::vector<PixelPoint>& points) {
     const int count = static_cast<int>(line.size());
     std::vector<Knot> inner;
-    for (const auto& mark : marks) {
-        const NearestOnLine near = nearestOnLine(line, mark);
-        if (near.t > kMergeShare && near.t < 1 - kMergeShare) inner.push_back({near.t, mark - near.point});
+    for (const auto& point : points) {
+        const NearestOnLine near = nearestOnLine(line, point);
+        if (near.t > kMergeShare && near.t < 1 - kMergeShare) inner.push_back({near.t, point - near.point});
     }
     std::sort(inner.begin(), inner.end(), [](const Knot& a, const Knot& b) { return a.t < b.t; });
     std::vector<Knot> knots{{0, {}}};
@@ -92,7 +92,7 @@ std::vector<PixelPoint> edgeShift(const std::vector<PixelPoint>& line, const std
         i = j;
     }
     knots.push_back({1, {}});
-    // A tooth edge bends like an arc: take out the best parabola first, so that few marks do, and leave the rest to a
+    // A tooth edge bends like an arc: take out the best parabola first, so that few points do, and leave the rest to a
     // spline.
     PixelPoint bend;
     double weight = 0;
@@ -161,8 +161,8 @@ NearestOnLine nearestOnLine(const std::vector<PixelPoint>& line, PixelPoint p) {
         const double length2 = std::max(1e-12, d.x * d.x + d.y * d.y);
         const PixelPoint e = p - line[k];
         double w = (e.x * d.x + e.y * d.y) / length2;
-        // The end pieces go on beyond the ends, so that a mark past a corner still counts by its distance square to the
-        // edge.
+        // The end pieces go on beyond the ends, so that a point past a corner still counts by its distance square to
+        // the edge.
         if (k > 0) w = std::max(w, 0.0);
         if (k < last) w = std::min(w, 1.0);
         const PixelPoint foot = line[k] + w * d;
@@ -208,7 +208,7 @@ std::vector<PixelPoint> flatGrid(const std::array<PixelPoint, 4>& corners) {
     return out;
 }
 
-void meetMarks(std::vector<PixelPoint>& grid, const FlankOutline& outline, double share) {
+void meetPoints(std::vector<PixelPoint>& grid, const FlankOutline& outline, double share) {
     const std::vector<PixelPoint> before = grid;
     constexpr int nu = kFlankGridU, nv = kFlankGridV;
     const auto at = [&](int i, int row) -> PixelPoint& { return grid[static_cast<std::size_t>(row * nu + i)]; };

@@ -173,7 +173,7 @@ double exactMeanRadius(const GearSet& set, double ringAngle) {
                                    : 0.5 * (set.ringGearDiameterMm - set.faceWidthMm * std::sin(ringAngle));
 }
 
-[[noreturn]] void noPitchCones(const Message& why) { throw InputError(say("gear.no-pitch-cones", why)); }
+[[noreturn]] void noPitchCones(const Message& why) { throw InputError(message("gear.no-pitch-cones", why)); }
 
 PitchCones solvePitchCones(const GearSet& set) {
     const double ratio = static_cast<double>(set.ringTeeth) / set.pinionTeeth;
@@ -228,7 +228,7 @@ void takePitchCones(Blank& b, const GearSet& set, const PitchCones& c) {
     b.coneDistanceI2 = b.coneDistanceE2 - set.faceWidthMm;
     if (b.coneDistanceI2 < 0.3 * b.coneDistanceE2 || b.coneDistanceM2 <= b.coneDistanceI2 ||
         b.coneDistanceM2 >= b.coneDistanceE2)
-        throw InputError(say("gear.face-too-wide", std::to_string(set.faceWidthMm)));
+        throw InputError(message("gear.face-too-wide", std::to_string(set.faceWidthMm)));
     b.outerDiameter2 = 2 * b.coneDistanceE2 * std::sin(c.ringAngle);
     b.offsetAngleAxial = c.azimuth;
     b.offsetAnglePitch = c.offsetAngle;
@@ -247,7 +247,7 @@ void takePressureAngles(Blank& b, const GearSet& set, const PitchCones& c) {
     b.pressureAngleCoast =
         set.coastPressureAngleDeg ? radians(*set.coastPressureAngleDeg) : mean - b.limitPressureAngle;
     if (b.pressureAngleDrive < radians(5) || b.pressureAngleCoast > radians(45))
-        throw InputError(say("gear.too-flat-to-drive"));
+        throw InputError(message("gear.too-flat-to-drive"));
 }
 
 /// Data type II: k_d, k_c, c_ham.
@@ -257,7 +257,7 @@ void takeDepths(Blank& b, const GearSet& set) {
     b.clearance = set.clearanceMm.value_or(kClearanceFactor * b.workingDepth);
     b.wholeDepth = b.workingDepth + b.clearance;
     b.addendumM2 = set.ringGearAddendumMm.value_or((0.21 + 0.29 / (ratio * ratio)) * b.workingDepth);
-    if (b.addendumM2 >= b.workingDepth) throw InputError(say("gear.addendum-too-high"));
+    if (b.addendumM2 >= b.workingDepth) throw InputError(message("gear.addendum-too-high"));
     b.addendumM1 = b.workingDepth - b.addendumM2;
     b.dedendumM2 = b.wholeDepth - b.addendumM2;
 }
@@ -290,7 +290,7 @@ void takeHobbedCut(Blank& b, const GearSet& set, const PitchCones& c) {
     b.addendumAngle2 = radians(set.addendumAngleDeg.value_or(0));
     b.dedendumAngle2 = radians(set.dedendumAngleDeg.value_or(0));
     const auto hob = hobbing(set, c);
-    if (!hob) throw InputError(say("gear.cutter-does-not-reach"));
+    if (!hob) throw InputError(message("gear.cutter-does-not-reach"));
     b.hobbingLead = hob->lead;
     b.epicycloidCentreDistance = hob->centreDistance;
     b.epicycloidBaseRadius = hob->baseRadius;
@@ -311,7 +311,7 @@ void takeThickness(Blank& b, const GearSet& set) {
     b.toothThicknessMn1 = 0.5 * kPi * b.moduleMn + set.thicknessFactor * b.moduleMn +
                           2 * profileShift1 * std::tan(radians(set.pressureAngleDeg));
     b.toothThicknessMn2 = kPi * b.moduleMn - b.toothThicknessMn1;
-    if (b.toothThicknessMn2 < 0.1 * b.moduleMn) throw InputError(say("gear.tooth-too-thin"));
+    if (b.toothThicknessMn2 < 0.1 * b.moduleMn) throw InputError(message("gear.tooth-too-thin"));
 }
 
 }  // namespace

@@ -71,8 +71,8 @@ std::optional<DisplacedPair::Touch> DisplacedPair::touchBySteps(double u, double
         const Eigen::Matrix3d turn = AngleAxisd(touch.ringAngle, Vector3d::UnitZ()).toRotationMatrix();
         const Vector3d ring = turn * ringAtZero.position;
         const Vector3d pinion = pinionInHousing(touch.a, touch.b, pinionAngle).position;
-        const Vector3d miss = ring - Vector3d(0, 0, error_.ringMm) - pinion;
-        if (miss.norm() < kConvergedMm) return touch;
+        const Vector3d residual = ring - Vector3d(0, 0, error_.ringMm) - pinion;
+        if (residual.norm() < kConvergedMm) return touch;
         if (i % kSameDerivatives == 0) {
             Eigen::Matrix3d jacobian;
             jacobian.col(0) =
@@ -82,7 +82,7 @@ std::optional<DisplacedPair::Touch> DisplacedPair::touchBySteps(double u, double
             jacobian.col(2) = -Vector3d::UnitZ().cross(ring);
             derivatives.compute(jacobian);
         }
-        const Vector3d step = derivatives.solve(miss);
+        const Vector3d step = derivatives.solve(residual);
         touch.a += step.x();
         touch.b += step.y();
         touch.ringAngle += step.z();
@@ -101,15 +101,15 @@ std::optional<DisplacedPair::ContactPoint> DisplacedPair::contactBySteps(double 
     const Vector3d second = reference.cross(first);
     // Normal equations weighed as millimetres over a tooth's size, so that one Newton step serves both.
     constexpr double kNormalScale = 10;
-    const auto missAt = [&](const Vector5d& x) -> Vector5d {
+    const auto residualAt = [&](const Vector5d& x) -> Vector5d {
         const FlankPoint ring = ringInHousing(x[0], x[1], x[4]);
         const FlankPoint pinion = pinionInHousing(x[2], x[3], pinionAngle);
         const Vector3d normals = ring.normal + pinion.normal;
-        Vector5d miss;
-        miss.head<3>() = ring.position - pinion.position;
-        miss[3] = kNormalScale * normals.dot(first);
-        miss[4] = kNormalScale * normals.dot(second);
-        return miss;
+        Vector5d residual;
+        residual.head<3>() = ring.position - pinion.position;
+        residual[3] = kNormalScale * normals.dot(first);
+        residual[4] = kNormalScale * normals.dot(second);
+        return residual;
     };
     // The normal of the modified pinion surface, not of the conjugate one: from its own differences.
     const auto trueNormal = [&](double a, double b) -> Vector3d {
@@ -121,34 +121,34 @@ std::optional<DisplacedPair::ContactPoint> DisplacedPair::contactBySteps(double 
         const Vector3d normal = along.cross(up).normalized();
         return normal.dot(pinionInHousing(a, b, pinionAngle).normal) < 0 ? Vector3d(-normal) : normal;
     };
-    const auto exactMiss = [&](const Vector5d& x) -> Vector5d {
-        Vector5d miss = missAt(x);
+    const auto exactResidual = [&](const Vector5d& x) -> Vector5d {
+        Vector5d residual = residualAt(x);
         const Vector3d normals = ringInHousing(x[0], x[1], x[4]).normal + trueNormal(x[2], x[3]);
-        miss[3] = kNormalScale * normals.dot(first);
-        miss[4] = kNormalScale * normals.dot(second);
-        return miss;
+        residual[3] = kNormalScale * normals.dot(first);
+        residual[4] = kNormalScale * normals.dot(second);
+        return residual;
     };
     Vector5d x;
     x << u, v, u, v, ringAngleGuess;
     for (int i = 0; i < kMaxSteps; ++i) {
-        const Vector5d miss = exactMiss(x);
-        if (miss.norm() < 1e-7)
+        const Vector5d residual = exactResidual(x);
+        if (residual.norm() < 1e-7)
             return ContactPoint{.u = x[0],
                                 .v = x[1],
                                 .a = x[2],
                                 .b = x[3],
                                 .ringAngle = x[4],
-                                .positionMissMm = miss.head<3>().norm(),
-                                .normalMiss = miss.tail<2>().norm() / kNormalScale};
+                                .positionResidualMm = residual.head<3>().norm(),
+                                .normalResidual = residual.tail<2>().norm() / kNormalScale};
         Matrix5d jacobian;
         constexpr double kStep = 1e-4;
         for (int k = 0; k < 5; ++k) {
             Vector5d forth = x, back = x;
             forth[k] += kStep;
             back[k] -= kStep;
-            jacobian.col(k) = (exactMiss(forth) - exactMiss(back)) / (2 * kStep);
+            jacobian.col(k) = (exactResidual(forth) - exactResidual(back)) / (2 * kStep);
         }
-        Vector5d step = jacobian.partialPivLu().solve(miss);
+        Vector5d step = jacobian.partialPivLu().solve(residual);
         const double largest = step.head<4>().cwiseAbs().maxCoeff();
         if (largest > 0.2) step *= 0.2 / largest;
         x -= step;

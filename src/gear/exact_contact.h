@@ -29,7 +29,7 @@ public:
 
     struct ContactPoint {
         double u = 0, v = 0, a = 0, b = 0, ringAngle = 0;
-        double positionMissMm = 0, normalMiss = 0;
+        double positionResidualMm = 0, normalResidual = 0;
     };
     /// Contact at `pinionAngle`: equal position and opposed normals, five equations (F. L. Litvin, NASA RP-1406, 1997)
     /// for u, v, a, b and the ring gear angle. Nullopt when Newton leaves the neighbourhood of the flank.

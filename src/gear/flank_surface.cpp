@@ -23,7 +23,7 @@ Vector3d coneNormal(double angle, double h) {
 constexpr int kNewtonSteps = 30;
 constexpr double kPositionToleranceMm = 1e-10;
 /// A flank lies within this turn of the cutter from its middle; a solution beyond it is another branch.
-constexpr double kLargestCutterTurn = 1.3;
+constexpr double kMaxCutterTurn = 1.3;
 
 }  // namespace
 
@@ -108,17 +108,17 @@ FlankPoint RingFlank::sweptPoint(const AxialPoint& target) const {
         alongHeight = rotation * bladeDirection_;
         alongTurn = cutterAxis_.cross(arm);
         const double radius = std::hypot(blade.x(), blade.y());
-        const Eigen::Vector2d miss(target.radius - radius, target.z - blade.z());
-        if (miss.norm() < kPositionToleranceMm) break;
+        const Eigen::Vector2d residual(target.radius - radius, target.z - blade.z());
+        if (residual.norm() < kPositionToleranceMm) break;
         Eigen::Matrix2d jacobian;
         jacobian << (blade.x() * alongHeight.x() + blade.y() * alongHeight.y()) / radius,
             (blade.x() * alongTurn.x() + blade.y() * alongTurn.y()) / radius, alongHeight.z(), alongTurn.z();
-        const Eigen::Vector2d step = jacobian.inverse() * miss;
+        const Eigen::Vector2d step = jacobian.inverse() * residual;
         const double damping = std::min(1.0, 0.3 / std::max(1e-300, std::abs(step.y())));
         height += damping * step.x();
         turn += damping * step.y();
-        if (i == kNewtonSteps || !std::isfinite(height) || std::abs(turn) > kLargestCutterTurn)
-            throw InputError(say("gear.cutter-path-too-short"));
+        if (i == kNewtonSteps || !std::isfinite(height) || std::abs(turn) > kMaxCutterTurn)
+            throw InputError(message("gear.cutter-path-too-short"));
     }
     const Eigen::Matrix3d gearTurn = AngleAxisd(toothTurn_ - rollRatio_ * turn, Vector3d::UnitZ()).toRotationMatrix();
     FlankPoint point;
@@ -147,7 +147,7 @@ double PinionFlank::rollAngle(const FlankPoint& p) const {
     const double wanted = moment.z() / ratio() + ring_.gearSet().offsetMm * p.normal.z();
     const double size = std::hypot(moment.x(), moment.y());
     const double lean = std::atan2(moment.y(), moment.x());
-    if (std::abs(wanted) > size) throw InputError(say("gear.never-in-mesh"));
+    if (std::abs(wanted) > size) throw InputError(message("gear.never-in-mesh"));
     // M_x cos a - M_y sin a = size cos(a + lean): two roll angles; the one in the mesh is nearer to zero.
     const double open = std::acos(wanted / size);
     const double first = std::remainder(open - lean, 2 * kPi);

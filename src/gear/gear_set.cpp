@@ -48,10 +48,10 @@ constexpr std::array kHobbingHeads{HobbingHead{39, 7},   HobbingHead{51, 9},  Ho
 constexpr Modification kUsualModification{22, 14, 0, -0.05, 0};
 
 // Bounds of what is a gear set at all.
-constexpr int kFewestPinionTeeth = 4, kMaxPinionTeeth = 60, kFewestRingTeeth = 8, kMaxRingTeeth = 200;
-constexpr double kSmallestRingGearMm = 20, kLargestRingGearMm = 2000;
+constexpr int kMinPinionTeeth = 4, kMaxPinionTeeth = 60, kMinRingTeeth = 8, kMaxRingTeeth = 200;
+constexpr double kMinRingGearMm = 20, kMaxRingGearMm = 2000;
 /// Offset over ring gear diameter beyond which no drive axle goes (about 25 % is usual at most; from memory).
-constexpr double kLargestOffsetShare = 0.40;
+constexpr double kMaxOffsetShare = 0.40;
 constexpr std::size_t kMaxShimsOnHand = 200;
 constexpr double kMaxTurningNm = 100, kMinBoltNm = 1, kMaxBoltNm = 3000;
 
@@ -127,13 +127,13 @@ void checkLimits(const LimitsData& limits, Validation& v) {
 
 std::optional<FieldFault> faultOf(const GearSetData& data) {
     Validation v;
-    v.count("teeth.pinion", data.pinionTeeth, kFewestPinionTeeth, kMaxPinionTeeth, message("gear.teeth"));
-    v.count("teeth.ring", data.ringTeeth, kFewestRingTeeth, kMaxRingTeeth, message("gear.teeth"));
+    v.count("teeth.pinion", data.pinionTeeth, kMinPinionTeeth, kMaxPinionTeeth, message("gear.teeth"));
+    v.count("teeth.ring", data.ringTeeth, kMinRingTeeth, kMaxRingTeeth, message("gear.teeth"));
     if (data.ringTeeth <= data.pinionTeeth) v.fault("teeth.ring", message("gear.fewer-than-pinion"));
-    v.range("ring_gear_diameter_mm", data.ringGearDiameterMm, kSmallestRingGearMm, kLargestRingGearMm, "mm");
+    v.range("ring_gear_diameter_mm", data.ringGearDiameterMm, kMinRingGearMm, kMaxRingGearMm, "mm");
     const double diameter = data.ringGearDiameterMm;
-    v.range("offset_mm", data.offsetMm, 0, kLargestRingGearMm, "mm");
-    if (data.offsetMm > kLargestOffsetShare * diameter)
+    v.range("offset_mm", data.offsetMm, 0, kMaxRingGearMm, "mm");
+    if (data.offsetMm > kMaxOffsetShare * diameter)
         v.fault("offset_mm", message("gear.offset-too-large", text(data.offsetMm), text(diameter)));
     v.range("face_width_mm", data.faceWidthMm, 0.04 * diameter, 0.30 * diameter, "mm");
     v.range("pinion_spiral_deg", data.pinionSpiralDeg, 5, 65, message("gear.degrees"));
@@ -244,18 +244,18 @@ bool solveCutter(GearSet& set, double roughMeanConeMm, double share) {
     // Where the first guess makes no blank, one a little to the side may.
     for (const double aside : {0.0, -0.12, 0.12, -0.24, 0.24, -0.36, 0.36, 0.5}) {
         double before = rough + aside;
-        std::optional<double> missBefore = shareAt(before);
-        if (!missBefore) continue;
-        double now = before - std::clamp(*missBefore, -0.2, 0.2);
+        std::optional<double> residualBefore = shareAt(before);
+        if (!residualBefore) continue;
+        double now = before - std::clamp(*residualBefore, -0.2, 0.2);
         for (int i = 0; i < 12; ++i) {
-            const std::optional<double> miss = shareAt(now);
-            if (!miss) break;
-            if (std::abs(*miss) < 0.1 * kShareError) return true;
-            const double slope = (*miss - *missBefore) / (now - before);
+            const std::optional<double> residual = shareAt(now);
+            if (!residual) break;
+            if (std::abs(*residual) < 0.1 * kShareError) return true;
+            const double slope = (*residual - *residualBefore) / (now - before);
             if (!(slope > 0.05)) break;
             before = now;
-            missBefore = miss;
-            now -= std::clamp(*miss / slope, -0.3, 0.3);
+            residualBefore = residual;
+            now -= std::clamp(*residual / slope, -0.3, 0.3);
         }
     }
     return false;
@@ -282,7 +282,7 @@ void chooseCutter(GearSet& set, const GearSetData& data, double roughMeanConeMm,
         });
     });
     if (found) return;
-    if (lengthwiseShare) throw InputError(say("gear.no-cutter-for-curvature", text(*lengthwiseShare)));
+    if (lengthwiseShare) throw InputError(message("gear.no-cutter-for-curvature", text(*lengthwiseShare)));
     take(heads.front());
 }
 
@@ -395,7 +395,7 @@ Given givenBy(const GearSetData& data) {
 /// The set with the cut `cut`. With a lengthwise share the cutter is made for it, not taken from the heads there are.
 GearSet completed(const GearSetData& data, Cut cut, const std::optional<double>& lengthwiseShare) {
     if (const std::optional<FieldFault> fault = faultOf(data))
-        throw InputError(say("gear.field-fault", fault->field, fault->why));
+        throw InputError(message("gear.field-fault", fault->field, fault->why));
     GearSet set;
     std::vector<Message>& assumed = set.assumed;
     set.name = data.name.empty() ? say("gear.no-name") : data.name;

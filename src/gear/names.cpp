@@ -54,6 +54,12 @@ std::string_view name(Joint joint) {
 
 Message wordFor(Side side) { return message(side == Side::Drive ? "common.drive" : "common.coast"); }
 
+Message sideWords(Side side) { return message(side == Side::Drive ? "common.drive-side" : "common.coast-side"); }
+
+Message titleOf(Side side) {
+    return message(side == Side::Drive ? "common.drive-side-title" : "common.coast-side-title");
+}
+
 Message wordFor(PinionShim place) {
     switch (place) {
         case PinionShim::BehindPinionHead:

@@ -470,7 +470,7 @@ FlankMap ToothContact::exactMap(Side side, const SetupError& error, const Modifi
     for (const Parabola& p : cells)
         eachPhase(p, [&](std::size_t k, double rotation) { envelope[k] = std::min(envelope[k], rotation); });
     if (std::count_if(cells.begin(), cells.end(), [](const Parabola& p) { return p.lever == 0; }) > kMaxUntouched)
-        throw InputError(say("gear.set-up-too-far-off"));
+        throw InputError(message("gear.set-up-too-far-off"));
     FineGrid::Row separation;
     for (std::size_t c = 0; c < cells.size(); ++c) {
         if (cells[c].lever == 0) {

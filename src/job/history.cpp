@@ -52,10 +52,10 @@ std::optional<double> changeInto(const JobRecord& job, std::size_t i) {
 TrialObservation observationOf(const TrialEntry& trial) {
     std::optional<Pattern> drive, coast;
     std::vector<double> milled;
-    if (trial.reading) {
-        drive = trial.reading->drive;
-        coast = trial.reading->coast;
-        for (const RecordedPhoto& photo : trial.reading->photos)
+    if (trial.measurement) {
+        drive = trial.measurement->drive;
+        coast = trial.measurement->coast;
+        for (const RecordedPhoto& photo : trial.measurement->photos)
             if (photo.cutEvidence) milled.push_back(photo.cutEvidence->chanceFaceMilled);
     }
     TrialObservation seen;
@@ -105,7 +105,7 @@ std::optional<TrialObservation> beforeOf(const JobRecord& job) {
         if (one.drive || one.coast) {
             // A mark drawn by hand beside one read off a photo: the errors of the worse count for both.
             all->extentNoise = std::max(all->extentNoise, one.extentNoise);
-            all->readingNoise = std::max(all->readingNoise, one.readingNoise);
+            all->patternNoise = std::max(all->patternNoise, one.patternNoise);
             all->fromPhotos = all->fromPhotos || one.fromPhotos;
             if (one.chanceFaceMilled) all->chanceFaceMilled = one.chanceFaceMilled;
         }
@@ -167,8 +167,8 @@ bool adviseAgain(JobRecord& job, std::string_view entry, const std::string& at, 
     AdviceOptions options = adviceOptionsOf(job);
     if (costs) options.costs = *costs;
     TrialEntry& trial = job.trials[static_cast<std::size_t>(last - job.trials.data())];
-    const std::optional<Advice> former = std::move(trial.reading->advice);
-    trial.reading->advice = adviseJob(advisedGearSet(job), historyOf(job), options);
+    const std::optional<Advice> former = std::move(trial.measurement->advice);
+    trial.measurement->advice = adviseJob(advisedGearSet(job), historyOf(job), options);
     addRemark(job, {at, by,
                     former ? say("job.advised-again-was", trial.stamp.id, entry, adviceInShort(*former))
                            : say("job.advised-again", trial.stamp.id, entry)});

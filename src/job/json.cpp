@@ -18,8 +18,8 @@ using nlohmann::json;
 
 // Ranges as in record.cpp; a file that holds more was not written by this program.
 constexpr Range kBacklashMm{0, 5}, kStackMm{0, 50}, kChangeMm{-5, 5}, kRunoutMm{0, 10}, kTurningNm{0, 100},
-    kBoltNm{0, 3000}, kNotches{-1000, 1000}, kPositionDeg{0, 359.999999}, kRevisions{0, 2'000'000'000}, kMarkMm{-1, 1},
-    kDepthMm{0, 500}, kBearingMm{0, 150};
+    kBoltNm{0, 3000}, kNotches{-1000, 1000}, kPositionDeg{0, 359.999999}, kRevisions{0, 2'000'000'000},
+    kFigureMm{-1, 1}, kDepthMm{0, 500}, kBearingMm{0, 150};
 /// Of a side; those of a photo that can be read are fewer (DecodeLimits).
 constexpr Range kPhotoPx{1, 100'000};
 constexpr std::size_t kMaxWords = 50, kMaxRequestId = 64;
@@ -59,12 +59,12 @@ json pointsJson(const std::vector<BacklashPoint>& points) {
 
 json toJson(const DepthEntry& entry) {
     json object = stampJson(entry.stamp);
-    object["old_mark_mm"] = orNull(entry.oldMarkMm);
-    object["new_mark_mm"] = orNull(entry.newMarkMm);
+    object["old_mark_mm"] = orNull(entry.oldFigureMm);
+    object["new_mark_mm"] = orNull(entry.newFigureMm);
     object["measured_mm"] = orNull(entry.measuredMm);
     object["wanted_mm"] = orNull(entry.wantedMm);
     object["shim_stack_mm"] = orNull(entry.shimStackMm);
-    object["marks_in_two_units"] = entry.marksInTwoUnits;
+    object["marks_in_two_units"] = entry.figuresInTwoUnits;
     object["old_bearing_mm"] = orNull(entry.oldBearingMm);
     object["new_bearing_mm"] = orNull(entry.newBearingMm);
     object["other_housing"] = entry.otherHousing;
@@ -134,7 +134,7 @@ json toJson(const TrialEntry& entry) {
     object["marking"] = entry.marking ? json(name(*entry.marking)) : json(nullptr);
     object["outlines"] = entry.outlines.empty() ? json(nullptr) : json::parse(writeOutline(entry.outlines));
     object["drawn"] = {{"drive", orNull(entry.drawnDrive)}, {"coast", orNull(entry.drawnCoast)}};
-    object["reading"] = entry.reading ? json::parse(writeMeasurement(*entry.reading)) : json(nullptr);
+    object["reading"] = entry.measurement ? json::parse(writeMeasurement(*entry.measurement)) : json(nullptr);
     return object;
 }
 
@@ -275,12 +275,12 @@ JobStamp stampOf(ObjectReader& reader, const char* prefix, std::size_t number) {
 DepthEntry depthOf(ObjectReader& reader, std::size_t number) {
     DepthEntry entry;
     entry.stamp = stampOf(reader, "d", number);
-    entry.oldMarkMm = reader.number("old_mark_mm", kMarkMm);
-    entry.newMarkMm = reader.number("new_mark_mm", kMarkMm);
+    entry.oldFigureMm = reader.number("old_mark_mm", kFigureMm);
+    entry.newFigureMm = reader.number("new_mark_mm", kFigureMm);
     entry.measuredMm = reader.number("measured_mm", kDepthMm);
     entry.wantedMm = reader.number("wanted_mm", kDepthMm);
     entry.shimStackMm = reader.number("shim_stack_mm", kStackMm);
-    entry.marksInTwoUnits = reader.boolean("marks_in_two_units").value_or(false);
+    entry.figuresInTwoUnits = reader.boolean("marks_in_two_units").value_or(false);
     entry.oldBearingMm = reader.number("old_bearing_mm", kBearingMm);
     entry.newBearingMm = reader.number("new_bearing_mm", kBearingMm);
     entry.otherHousing = reader.boolean("other_housing").value_or(false);
@@ -398,7 +398,7 @@ TrialEntry trialOf(ObjectReader& reader, const char* prefix, std::size_t number,
         entry.drawnCoast = optionalFile(*drawn, "coast");
         drawn->finish();
     }
-    if (std::optional<ObjectReader> reading = reader.object("reading")) entry.reading = readMeasurement(*reading);
+    if (std::optional<ObjectReader> reading = reader.object("reading")) entry.measurement = readMeasurement(*reading);
     return entry;
 }
 
@@ -608,8 +608,7 @@ job::Parsed job::parse(std::string_view text, const std::string& fileName) {
         ObjectReader reader(parsed.document, fileName, "", parsed.warnings);
         parsed.record = recordOf(reader, parsed.document, parsed.upgradedFrom.has_value());
     } catch (const FieldError& error) {
-        const std::string sentence = std::string(error.what()).substr(fileName.size());
-        throw InputError(say("job.file-at-line", fileName, lineOfField(text, error.path())) + sentence);
+        throw InputError(error.sentence(), say("job.file-at-line", fileName, lineOfField(text, error.path())));
     }
     if (parsed.upgradedFrom)
         parsed.warnings.push_back(say("job.older-form", fileName, *parsed.upgradedFrom, kJobSchema));

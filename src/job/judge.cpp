@@ -24,10 +24,6 @@ constexpr double kUsedBacklashMm = 0.05;
 /// and two careful paintings differ.
 constexpr double kUsedPatternShare = 0.1;
 
-std::string nameOf(const JobGearSet& gearSet) {
-    return gearSet.fileName.empty() ? say("job.gear-set-file") : say("job.gear-set-file-named", gearSet.fileName);
-}
-
 /// The reading with the sentence that no limit is known; `field`: that of the gear-set file which would hold it.
 void withoutLimit(Judgement& result, const std::string& read, std::string field) {
     result.sentence = say("job.limit-missing", read);
@@ -188,7 +184,7 @@ Judgement judgeUsedPattern(const JobRecord& job, Judgement result, Side side, co
 }
 
 Judgement judgePattern(const JobRecord& job, const TrialEntry& trial, Side side) {
-    const std::optional<Pattern>& found = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
+    const std::optional<Pattern>& found = side == Side::Drive ? trial.measurement->drive : trial.measurement->coast;
     const GearSet gearSet = completeGearSet(job.gearSet.data);
     const AcceptanceRule& rule = gearSet.limits.acceptance;
     Judgement result{trial.stamp.id, side == Side::Drive ? Judged::DrivePattern : Judged::CoastPattern};
@@ -282,14 +278,15 @@ std::string job::sourceOf(const JobGearSet& gearSet, const std::string& field) {
                 found += "; " + part;
             start = end + 1;
         }
-        if (!found.empty()) return say("job.source-of-limit", nameOf(gearSet), inWords(found));
+        if (!found.empty()) return say("job.source-of-limit", inWords(found));
     }
-    return say("job.source-not-said", nameOf(gearSet));
+    return say("job.source-not-said");
 }
 
 std::string wantedSource(const JobRecord& job, const CheckItem& item) {
-    return item.wantedFrom.starts_with(nameOf(job.gearSet)) ? job::sourceOf(job.gearSet, "limits.torques_nm")
-                                                            : item.wantedFrom;
+    // An older record may hold the names of the file and of its field.
+    return item.wantedFrom.starts_with(say("job.gear-set-file")) ? job::sourceOf(job.gearSet, "limits.torques_nm")
+                                                                 : item.wantedFrom;
 }
 
 DialReading job::sheetsDial(const JobRecord& job) {
@@ -559,9 +556,9 @@ std::vector<Judgement> judgeBacklash(const JobRecord& job, const TrialEntry& tri
 
 std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial) {
     std::vector<Judgement> results = judgeBacklash(job, trial);
-    if (trial.reading) {
-        if (trial.reading->drive) results.push_back(judgePattern(job, trial, Side::Drive));
-        if (trial.reading->coast) results.push_back(judgePattern(job, trial, Side::Coast));
+    if (trial.measurement) {
+        if (trial.measurement->drive) results.push_back(judgePattern(job, trial, Side::Drive));
+        if (trial.measurement->coast) results.push_back(judgePattern(job, trial, Side::Coast));
     }
     return results;
 }

@@ -29,7 +29,7 @@ Message messageFrom(const json& j) {
     try {
         return messageOf(j.at("id").get<std::string>(), std::move(values));
     } catch (const std::logic_error&) {
-        throw InputError(say("job.kept-message-unknown"));  // of a program with other words
+        throw InputError(message("job.kept-message-unknown"));  // of a program with other words
     }
 }
 
@@ -58,7 +58,7 @@ json mapJson(const FlankMap& map) { return json::binary(encodePngGrey(kMapWidth,
 
 FlankMap mapFrom(const json& j) {
     GreyPicture map = decodePngGrey(j.get_binary());
-    if (map.width != kMapWidth || map.height != kMapHeight) throw InputError(say("job.kept-map-unusable"));
+    if (map.width != kMapWidth || map.height != kMapHeight) throw InputError(message("job.kept-map-unusable"));
     FlankMap out;
     out.contact = std::move(map.values);
     return out;
@@ -66,7 +66,8 @@ FlankMap mapFrom(const json& j) {
 
 Refused refusalFrom(const json& j) {
     const int why = j.at(0).get<int>();
-    if (why < 0 || why > static_cast<int>(Refusal::UnreadablePhoto)) throw InputError(say("job.kept-refusal-unknown"));
+    if (why < 0 || why > static_cast<int>(Refusal::UnreadablePhoto))
+        throw InputError(message("job.kept-refusal-unknown"));
     return {static_cast<Refusal>(why), messageFrom(j.at(1)), messageFrom(j.at(2))};
 }
 
@@ -95,7 +96,7 @@ FlankOutline outlineFrom(const json& j, std::optional<Side> side) {
     FlankOutline o;
     o.side = side;
     const std::vector<PixelPoint> corners = pointsFrom(j.at(0));
-    if (corners.size() != o.corners.size()) throw InputError(say("job.kept-outline-unusable"));
+    if (corners.size() != o.corners.size()) throw InputError(message("job.kept-outline-unusable"));
     std::copy(corners.begin(), corners.end(), o.corners.begin());
     std::size_t i = 1;
     for (auto* edge : {&o.rootEdge, &o.tipEdge, &o.toeEdge, &o.heelEdge}) *edge = pointsFrom(j.at(i++));
@@ -111,7 +112,8 @@ std::optional<int> toothFrom(const json& j) { return j.is_null() ? std::nullopt 
 
 FlankShape shapeFrom(const json& j) {
     const int shape = j.get<int>();
-    if (shape < 0 || shape > static_cast<int>(FlankShape::GearSet)) throw InputError(say("job.kept-outline-unusable"));
+    if (shape < 0 || shape > static_cast<int>(FlankShape::GearSet))
+        throw InputError(message("job.kept-outline-unusable"));
     return static_cast<FlankShape>(shape);
 }
 

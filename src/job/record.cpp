@@ -25,7 +25,7 @@ const std::string kOwnCheck = "own-";    ///< before the number of a line of the
 
 /// Text that a person typed: bounded, without control characters other than line ends.
 void tidyText(std::string& text, const std::string& what) {
-    if (text.size() > kMaxJobText) throw InputError(say("job.text-too-long", what, text.size(), kMaxJobText));
+    if (text.size() > kMaxJobText) throw InputError(message("job.text-too-long", what, text.size(), kMaxJobText));
     for (char& c : text) {
         const auto byte = static_cast<unsigned char>(c);
         if ((byte < 0x20 && c != '\n') || byte == 0x7f) c = ' ';
@@ -53,11 +53,11 @@ void checkStamp(JobStamp& stamp, const std::string& what) {
 
 void checkPoints(const std::vector<BacklashPoint>& points, const std::string& what) {
     if (points.size() > kMaxBacklashPoints)
-        throw InputError(say("job.too-many-readings", what, points.size(), kMaxBacklashPoints));
+        throw InputError(message("job.too-many-readings", what, points.size(), kMaxBacklashPoints));
     for (const BacklashPoint& point : points) {
         checkNumber(point.mm, 0, kMaxBacklashMm, what, "mm");
         if (!std::isfinite(point.positionDeg) || point.positionDeg < 0 || point.positionDeg >= 360)
-            throw InputError(say("job.position-out-of-range", what));
+            throw InputError(message("job.position-out-of-range", what));
     }
 }
 
@@ -73,7 +73,7 @@ template <typename Entry>
 std::string put(JobRecord& job, std::vector<Entry>& list, Entry entry, const char* prefix, std::size_t most,
                 const std::string& what) {
     refuseAfterSignOff(job);
-    if (list.size() >= most) throw InputError(say("job.too-many-entries", what, list.size()));
+    if (list.size() >= most) throw InputError(message("job.too-many-entries", what, list.size()));
     checkStamp(entry.stamp, what);
     entry.stamp.struck.reset();
     entry.stamp.id = prefix + std::to_string(list.size() + 1);
@@ -97,7 +97,7 @@ JobStamp& stampOf(JobRecord& job, std::string_view id) {
     };
     look(job.depths), look(job.preloads), look(job.backlashes), look(job.runouts), look(job.carriers), look(job.before),
         look(job.trials), look(job.checked), look(job.work);
-    if (found == nullptr) throw InputError(say("job.no-such-entry", id.substr(0, kShownBytes)));
+    if (found == nullptr) throw InputError(message("job.no-such-entry", id.substr(0, kShownBytes)));
     return *found;
 }
 
@@ -143,7 +143,7 @@ std::optional<std::int64_t> parsedTime(std::string_view time) {
 
 void checkTime(std::string_view time, std::string_view what) {
     if (parsedTime(time)) return;
-    throw InputError(say("job.not-a-time", what, time.substr(0, kShownBytes)));
+    throw InputError(message("job.not-a-time", what, time.substr(0, kShownBytes)));
 }
 
 std::string timeText(std::time_t seconds) {
@@ -218,7 +218,7 @@ std::string_view name(PatternOrigin origin) {
             return "none";
         case PatternOrigin::Found:
             return "found";
-        case PatternOrigin::Marked:
+        case PatternOrigin::Outlined:
             return "marked";
         case PatternOrigin::Drawn:
             return "drawn";
@@ -412,24 +412,24 @@ JobRecord newJob(JobGearSet gearSet, std::string axle, std::string customer, std
     tidyText(job.axle, say("job.axle"));
     tidyText(job.customer, say("job.customer"));
     tidyText(job.setUpBy, say("job.set-up-by"));
-    if (job.axle.empty()) throw InputError(say("job.axle-missing"));
+    if (job.axle.empty()) throw InputError(message("job.axle-missing"));
     job.createdAt = at;
     job.changedAt = std::move(at);
     return job;
 }
 
-std::optional<double> wantedDepthMm(const JobRecord& job, const std::optional<double>& newMarkMm) {
+std::optional<double> wantedDepthMm(const JobRecord& job, const std::optional<double>& newFigureMm) {
     const std::optional<double>& nominal = job.gearSet.data.build.pinionDepthMm;
-    return nominal ? std::optional(*nominal + newMarkMm.value_or(0)) : std::nullopt;
+    return nominal ? std::optional(*nominal + newFigureMm.value_or(0)) : std::nullopt;
 }
 
 StartShim startShimOf(const JobRecord& job, const DepthEntry& entry) {
     const GearSet set = completeGearSet(job.gearSet.data);
     StartInput input;
     input.place = set.build.pinionShim;
-    input.oldMarkMm = entry.oldMarkMm;
-    input.newMarkMm = entry.newMarkMm;
-    input.marksInTwoUnits = entry.marksInTwoUnits;
+    input.oldFigureMm = entry.oldFigureMm;
+    input.newFigureMm = entry.newFigureMm;
+    input.figuresInTwoUnits = entry.figuresInTwoUnits;
     input.otherHousing = entry.otherHousing;
     input.oldBearingMm = entry.oldBearingMm;
     input.newBearingMm = entry.newBearingMm;
@@ -453,7 +453,7 @@ std::string addDepth(JobRecord& job, DepthEntry entry) {
     try {
         (void)startShimOf(job, entry);
     } catch (const InputError& error) {
-        throw InputError(say("job.entry-refused", what, error.what()));
+        throw InputError(message("job.entry-refused", what, error.what()));
     }
     return put(job, job.depths, std::move(entry), "d", kMaxJobEntries, what);
 }
@@ -464,7 +464,8 @@ namespace {
 template <typename Entry>
 void askIfOdd(const JobRecord& job, const Entry& entry) {
     if (!entry.stamp.note.empty()) return;
-    if (const std::optional<Message> odd = oddReading(job, entry)) throw InputError(say("job.odd-needs-note", *odd));
+    if (const std::optional<Message> odd = oddReading(job, entry))
+        throw InputError(message("job.odd-needs-note", *odd));
 }
 
 /// Side shims on an axle with adjusters, or notches on one with shims: the reading is of another axle.
@@ -472,8 +473,8 @@ void refuseOtherCarrier(const JobRecord& job, const std::string& what, bool notc
     const std::optional<CarrierSetting>& carrier = job.gearSet.data.build.carrier;
     if (!carrier) return;
     const bool adjusters = *carrier == CarrierSetting::ThreadedAdjusters;
-    if (adjusters && shims) throw InputError(say("job.no-side-shims", what));
-    if (!adjusters && notches) throw InputError(say("job.no-adjusters", what));
+    if (adjusters && shims) throw InputError(message("job.no-side-shims", what));
+    if (!adjusters && notches) throw InputError(message("job.no-adjusters", what));
 }
 
 }  // namespace
@@ -488,7 +489,7 @@ std::string addPreload(JobRecord& job, PreloadEntry entry) {
 
 std::string addBacklash(JobRecord& job, BacklashEntry entry) {
     const std::string what = say("job.backlash-reading");
-    if (entry.points.empty()) throw InputError(say("job.no-backlash-given", what));
+    if (entry.points.empty()) throw InputError(message("job.no-backlash-given", what));
     checkPoints(entry.points, what);
     askIfOdd(job, entry);
     return put(job, job.backlashes, std::move(entry), "b", kMaxJobEntries, what);
@@ -511,7 +512,7 @@ std::string addCarrier(JobRecord& job, CarrierEntry entry) {
     checkNumber(entry.spreadMm, 0, kMaxSpreadMm, say("job.spread-of", what), "mm");
     if (!entry.torqueNm && !entry.leftNotches && !entry.rightNotches && !entry.leftShimsMm && !entry.rightShimsMm &&
         !entry.spreadMm)
-        throw InputError(say("job.no-carrier-number", what));
+        throw InputError(message("job.no-carrier-number", what));
     refuseOtherCarrier(job, what, entry.leftNotches || entry.rightNotches, entry.leftShimsMm || entry.rightShimsMm);
     askIfOdd(job, entry);
     return put(job, job.carriers, std::move(entry), "c", kMaxJobEntries, what);
@@ -528,7 +529,7 @@ void checkTrialNumbers(TrialEntry& entry, const std::string& what) {
     tidyText(entry.changed, say("job.changed-of", what));
     tidyText(entry.why, say("job.why-of", what));
     if (entry.photos.size() > kMaxTrialPhotos)
-        throw InputError(say("job.too-many-photos", what, entry.photos.size(), kMaxTrialPhotos));
+        throw InputError(message("job.too-many-photos", what, entry.photos.size(), kMaxTrialPhotos));
 }
 
 }  // namespace
@@ -541,11 +542,11 @@ std::string addTrial(JobRecord& job, TrialEntry entry) {
 
 std::string addBefore(JobRecord& job, TrialEntry entry) {
     const std::string what = say("job.before");
-    if (job.build == BuildKind::NewGears) throw InputError(say("job.new-gears-have-no-before", what));
+    if (job.build == BuildKind::NewGears) throw InputError(message("job.new-gears-have-no-before", what));
     checkTrialNumbers(entry, what);
     if (entry.photos.empty() && !entry.drawnDrive && !entry.drawnCoast && !entry.backlashMm &&
         entry.backlashRound.empty())
-        throw InputError(say("job.nothing-given-before", what));
+        throw InputError(message("job.nothing-given-before", what));
     return put(job, job.before, std::move(entry), "u", kMaxJobTrials, what);
 }
 
@@ -565,7 +566,7 @@ std::string addWork(JobRecord& job, WorkEntry entry) {
     if (entry.afterTrial.empty()) {
         if (const TrialEntry* last = lastTrial(job)) entry.afterTrial = last->stamp.id;
     } else if (findTrial(job, entry.afterTrial) == nullptr) {
-        throw InputError(say("job.no-such-trial", what, entry.afterTrial.substr(0, kShownBytes)));
+        throw InputError(message("job.no-such-trial", what, entry.afterTrial.substr(0, kShownBytes)));
     }
     return put(job, job.work, std::move(entry), "w", kMaxJobEntries, what);
 }
@@ -575,8 +576,8 @@ void addRemark(JobRecord& job, Remark remark) {
     checkTime(remark.at, what);
     tidyText(remark.by, say("job.by-of", what));
     tidyText(remark.text, what);
-    if (remark.text.empty()) throw InputError(say("job.remark-empty", what));
-    if (job.remarks.size() >= kMaxJobEntries) throw InputError(say("job.too-many-entries", what, kMaxJobEntries));
+    if (remark.text.empty()) throw InputError(message("job.remark-empty", what));
+    if (job.remarks.size() >= kMaxJobEntries) throw InputError(message("job.too-many-entries", what, kMaxJobEntries));
     job.changedAt = remark.at;
     job.remarks.push_back(std::move(remark));
 }
@@ -587,24 +588,24 @@ void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
     if (item == nullptr) {
         std::vector<std::string> keys;
         for (const CheckItem& one : job.checks) keys.push_back(one.key);
-        throw InputError(say("job.no-such-check", key.substr(0, kShownBytes), job::joined(keys, ", ")));
+        throw InputError(message("job.no-such-check", key.substr(0, kShownBytes), job::joined(keys, ", ")));
     }
     const std::string what = say("job.check");
     checkNumber(tick.torqueNm, 0, kMaxBoltNm, what, "Nm");
     if (tick.wantedNm && (!(tick.wantedNm->low >= 0) || !(tick.wantedNm->high <= kMaxBoltNm) ||
                           !(tick.wantedNm->low <= tick.wantedNm->high)))
-        throw InputError(say("job.wanted-torque-unusable", what));
+        throw InputError(message("job.wanted-torque-unusable", what));
     JobStamp stamp{.id = item->key, .at = tick.at, .by = tick.by, .note = tick.note, .request = tick.request};
     checkStamp(stamp, what);
     std::string from = tick.wantedFrom;
     tidyText(from, say("job.torque-source-of", what));
     if (tick.state == CheckState::Done && takesTorque(*item) && !tick.torqueNm && stamp.note.empty())
-        throw InputError(say("job.torque-or-note", item->key, item->text));
+        throw InputError(message("job.torque-or-note", item->key, item->text));
     if (tick.state == CheckState::Done && tick.torqueNm && tick.note.empty()) {
         CheckItem asked = *item;
         if (tick.wantedNm) asked.wantedNm = tick.wantedNm;
         if (const std::optional<Message> odd = oddTorque(asked, *tick.torqueNm))
-            throw InputError(say("job.odd-needs-note", *odd));
+            throw InputError(message("job.odd-needs-note", *odd));
     }
     item->state = tick.state;
     item->torqueNm = tick.state == CheckState::Done ? tick.torqueNm : std::nullopt;
@@ -624,8 +625,8 @@ std::string addCheck(JobRecord& job, CheckList list, const std::string& text) {
     item.list = list;
     item.text = text;
     tidyText(item.text, what);
-    if (item.text.empty()) throw InputError(say("job.check-empty", what));
-    if (job.checks.size() >= kMaxJobEntries) throw InputError(say("job.too-many-entries", what, kMaxJobEntries));
+    if (item.text.empty()) throw InputError(message("job.check-empty", what));
+    if (job.checks.size() >= kMaxJobEntries) throw InputError(message("job.too-many-entries", what, kMaxJobEntries));
     int number = 1;
     while (findCheck(job, kOwnCheck + std::to_string(number)) != nullptr) ++number;
     item.key = kOwnCheck + std::to_string(number);
@@ -644,9 +645,9 @@ void strikeOut(JobRecord& job, std::string_view id, StruckOut struck) {
     checkTime(struck.at, what);
     tidyText(struck.by, say("job.by-of", what));
     tidyText(struck.why, say("job.why-of", what));
-    if (struck.why.empty()) throw InputError(say("job.strike-out-without-reason", what));
+    if (struck.why.empty()) throw InputError(message("job.strike-out-without-reason", what));
     JobStamp& found = stampOf(job, id);
-    if (found.struck) throw InputError(say("job.struck-out-already", found.id, found.struck->at));
+    if (found.struck) throw InputError(message("job.struck-out-already", found.id, found.struck->at));
     job.changedAt = struck.at;
     found.struck = std::move(struck);
 }
@@ -659,9 +660,9 @@ void restoreEntry(JobRecord& job, std::string_view id, const std::string& at, co
     TakenBack back{.struck = {}, .at = at, .by = by, .request = request};
     tidyText(back.by, say("job.by-of", what));
     JobStamp& found = stampOf(job, id);
-    if (!found.struck) throw InputError(say("job.not-struck-out", found.id));
+    if (!found.struck) throw InputError(message("job.not-struck-out", found.id));
     if (found.restored.size() >= kMaxTakenBack)
-        throw InputError(say("job.restored-too-often", found.id, kMaxTakenBack));
+        throw InputError(message("job.restored-too-often", found.id, kMaxTakenBack));
     back.struck = std::move(*found.struck);
     found.struck.reset();
     found.restored.push_back(std::move(back));
@@ -680,7 +681,7 @@ void correctJob(JobRecord& job, const JobCorrection& correction) {
         const std::string was = std::exchange(into, std::move(words));
         addRemark(job, {correction.at, correction.by, say(changed, was, into), correction.request});
     };
-    if (correction.axle && correction.axle->empty()) throw InputError(say("job.axle-missing"));
+    if (correction.axle && correction.axle->empty()) throw InputError(message("job.axle-missing"));
     change(job.axle, correction.axle, "job.axle", "job.axle-corrected");
     change(job.customer, correction.customer, "job.customer", "job.customer-corrected");
     if (!correction.gearSet || correction.gearSet->document == job.gearSet.document) return;
@@ -711,9 +712,9 @@ void signOff(JobRecord& job, JobStamp stamp) {
         if (step.key != "sign-off" && (step.state == StepState::Open || step.state == StepState::Next))
             entry.open.push_back(step.title);
     const std::string what = say("job.sign-off");
-    if (entry.stamp.by.empty()) throw InputError(say("job.sign-off-by-nobody", what));
+    if (entry.stamp.by.empty()) throw InputError(message("job.sign-off-by-nobody", what));
     if (!entry.open.empty() && entry.stamp.note.empty())
-        throw InputError(say("job.sign-off-still-open", what, job::joined(entry.open, "; ")));
+        throw InputError(message("job.sign-off-still-open", what, job::joined(entry.open, "; ")));
     (void)put(job, job.signOffs, std::move(entry), "s", kMaxJobEntries, what);
 }
 
@@ -722,8 +723,8 @@ void reopen(JobRecord& job, StruckOut why) {
     checkTime(why.at, what);
     tidyText(why.by, say("job.by-of", what));
     tidyText(why.why, say("job.why-of", what));
-    if (signedOff(job) == nullptr) throw InputError(say("job.nothing-to-reopen"));
-    if (why.why.empty()) throw InputError(say("job.reopen-without-reason", what));
+    if (signedOff(job) == nullptr) throw InputError(message("job.nothing-to-reopen"));
+    if (why.why.empty()) throw InputError(message("job.reopen-without-reason", what));
     job.changedAt = why.at;
     job.signOffs.back().stamp.struck = std::move(why);
 }

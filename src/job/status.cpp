@@ -26,8 +26,8 @@ constexpr std::string_view kTrialId = "job.trial-id";
 bool hasWorkAfter(const JobRecord& job, const TrialEntry& trial) { return !workAfter(job, trial.stamp.id).empty(); }
 
 bool isAccepted(const TrialEntry& trial) {
-    return trial.hasPattern() && trial.reading->advice && trial.reading->advice->verdict == Verdict::Accept &&
-           !trial.reading->advice->stop;
+    return trial.hasPattern() && trial.measurement->advice && trial.measurement->advice->verdict == Verdict::Accept &&
+           !trial.measurement->advice->stop;
 }
 
 /// The ring gear was taken off and put right after this trial, so the trial shows another setting.
@@ -38,8 +38,8 @@ bool putRightAfter(const JobRecord& job, const TrialEntry& trial) {
 
 /// A check of an axle in which nothing is changed ends with the reading: used gears need no number to be left alone.
 bool isReadForCheck(const JobRecord& job, const TrialEntry& trial) {
-    return job.build == BuildKind::CheckOnly && trial.hasPattern() && trial.reading->advice &&
-           trial.reading->advice->stop && trial.reading->advice->stop->kind == StopKind::WearNotKnown;
+    return job.build == BuildKind::CheckOnly && trial.hasPattern() && trial.measurement->advice &&
+           trial.measurement->advice->stop && trial.measurement->advice->stop->kind == StopKind::WearNotKnown;
 }
 
 /// The last trial accepted, nothing changed since, and nothing that forbids it.
@@ -163,18 +163,29 @@ JobStep trialPreloadStep(const JobRecord& job) {
     return step;
 }
 
-/// Why a ticked line counts as open all the same, in words about its key; null: it does not.
-const char* whyOpenAgain(const JobRecord& job, const CheckItem& item) {
-    if (item.state != CheckState::Done) return nullptr;
-    if (takesTorque(item) && !item.torqueNm && item.stamp.note.empty()) return "job.item-without-torque";
-    if (item.torqueNm && judgeTorque(item).result == JudgedAs::Fail) return "job.item-wrong-torque";
+/// Whether what was done since undid this tick.
+bool isUndone(const JobRecord& job, const CheckItem& item) {
     const bool comesOutWithPinion = item.list == CheckList::Pinion && !preloadOutlivesShims(job);
     const bool loosenedForRingGear =
         item.key == "bearing-caps" || item.key == "cap-torque" || item.key == "adjuster-locks";
     const std::int64_t undone = comesOutWithPinion || item.key == "pinion-support-bolts" ? lastChange(job, false)
                                 : loosenedForRingGear                                    ? lastChange(job, true)
                                                                                          : 0;
-    return secondsOf(item.stamp.at) < undone ? "job.item-before-change" : nullptr;
+    return secondsOf(item.stamp.at) < undone;
+}
+
+/// The line's key, with the reason where it is open again.
+std::string openWords(const CheckItem& item, std::optional<OpenAgain> again) {
+    if (!again) return item.key;
+    switch (*again) {
+        case OpenAgain::WithoutTorque:
+            return say("job.item-without-torque", item.key);
+        case OpenAgain::WrongTorque:
+            return say("job.item-wrong-torque", item.key);
+        case OpenAgain::BeforeChange:
+            break;
+    }
+    return say("job.item-before-change", item.key);
 }
 
 JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const char* title) {
@@ -183,10 +194,10 @@ JobStep checkStep(const JobRecord& job, CheckList list, const char* key, const c
     for (const CheckItem& item : job.checks) {
         if (item.list != list) continue;
         step.lines.push_back(item.key);
-        const char* again = whyOpenAgain(job, item);
-        if (item.state != CheckState::Open && again == nullptr) continue;
+        const std::optional<OpenAgain> again = openAgain(job, item);
+        if (item.state != CheckState::Open && !again) continue;
         step.open.push_back(item.key);
-        open.push_back(again != nullptr ? say(again, item.key) : item.key);
+        open.push_back(openWords(item, again));
     }
     const std::size_t all = step.lines.size(), done = all - open.size();
     step.detail = open.empty() ? message("job.items-done", done, all)
@@ -307,8 +318,8 @@ const char* patternDetail(const JobRecord& job, const TrialEntry& last) {
     if (patternStands(job)) return isAccepted(last) ? "job.trial-good" : "job.trial-read-for-check";
     if (putRightAfter(job, last)) return "job.ring-gear-put-right-after-trial";
     if (hasWorkAfter(job, last)) return "job.setting-changed-after-trial";
-    if (!last.reading->advice) return "job.trial-without-advice";
-    switch (last.reading->advice->verdict) {
+    if (!last.measurement->advice) return "job.trial-without-advice";
+    switch (last.measurement->advice->verdict) {
         case Verdict::Change:
             return "job.trial-change-advised";
         case Verdict::NoShimWillHelp:
@@ -425,8 +436,8 @@ JobStep carrierStep(const JobRecord& job) {
 }
 
 Message photosAgain(const TrialEntry& trial) {
-    if (trial.reading)
-        for (const RecordedPhoto& photo : trial.reading->photos)
+    if (trial.measurement)
+        for (const RecordedPhoto& photo : trial.measurement->photos)
             if (photo.refused)
                 return message("job.next-photos-again-because", named(trial), photo.refused->reason,
                                photo.refused->whatToDo);
@@ -439,8 +450,8 @@ Message nextOfPattern(const JobRecord& job) {
     if (last == nullptr || hasWorkAfter(job, *last) || putRightAfter(job, *last))
         return message("job.next-paint-and-roll");
     if (!last->hasPattern()) return photosAgain(*last);
-    if (!last->reading->advice) return message("job.next-judge-by-eye", named(*last));
-    const Advice& advice = *last->reading->advice;
+    if (!last->measurement->advice) return message("job.next-judge-by-eye", named(*last));
+    const Advice& advice = *last->measurement->advice;
     switch (advice.verdict) {
         case Verdict::Change:
             return message("job.next-do-advice", named(*last), adviceInShort(advice));
@@ -567,8 +578,8 @@ void noteToolAgainstMarks(const JobRecord& job, std::vector<Attention>& attentio
     for (const DepthEntry& entry : job.depths)
         if (entry.stamp.counts() && entry.measuredMm && entry.wantedMm) tool = &entry;
     const TrialEntry* trial = lastTrial(job);
-    if (tool == nullptr || trial == nullptr || !trial->hasPattern() || !trial->reading->advice) return;
-    const Estimate& marks = trial->reading->advice->depthErrorMm;
+    if (tool == nullptr || trial == nullptr || !trial->hasPattern() || !trial->measurement->advice) return;
+    const Estimate& marks = trial->measurement->advice->depthErrorMm;
     if (!(marks.high90 > marks.low90)) return;
     const ShimsBetween shims = shimsBetween(job, *tool, *trial);
     if (!shims.mm) {
@@ -644,8 +655,8 @@ std::vector<Attention> attentionOf(const JobRecord& job) {
     noteTimes(job.trials, attention);
     noteTimes(job.work, attention);
     noteFittedEarly(job, attention);
-    if (const TrialEntry* last = lastTrial(job); last != nullptr && last->reading && last->reading->advice)
-        for (const Diagnosis& cause : last->reading->advice->diagnoses)
+    if (const TrialEntry* last = lastTrial(job); last != nullptr && last->measurement && last->measurement->advice)
+        for (const Diagnosis& cause : last->measurement->advice->diagnoses)
             if (cause.chance >= kLikely)
                 attention.push_back(
                     {AttentionKind::Cause, message("job.trial-shows", named(*last), cause.evidence), cause.evidence});
@@ -720,10 +731,10 @@ std::optional<JobStop> jobStop(const JobRecord& job) {
                                                  : "job.next-no-setting")};
     }
     const TrialEntry* last = lastTrial(job);
-    if (last == nullptr || !last->hasPattern() || !last->reading->advice || !last->reading->advice->stop ||
+    if (last == nullptr || !last->hasPattern() || !last->measurement->advice || !last->measurement->advice->stop ||
         isReadForCheck(job, *last) || hasWorkAfter(job, *last) || putRightAfter(job, *last))
         return std::nullopt;
-    const Stop& stop = *last->reading->advice->stop;
+    const Stop& stop = *last->measurement->advice->stop;
     if (stop.kind == StopKind::WearNotKnown)
         return JobStop{"pattern", stop.evidence, message("job.next-wear-not-known", whatIsMissingBefore(job))};
     return JobStop{"pattern", stop.evidence, message("job.next-find-stop", named(*last), stop.evidence)};
@@ -750,6 +761,26 @@ void countAsSigned(const JobRecord& job, const SignOff& done, std::vector<JobSte
 }
 
 }  // namespace
+
+std::string_view name(OpenAgain why) {
+    switch (why) {
+        case OpenAgain::WithoutTorque:
+            return "without-torque";
+        case OpenAgain::WrongTorque:
+            return "wrong-torque";
+        case OpenAgain::BeforeChange:
+            break;
+    }
+    return "before-change";
+}
+
+std::optional<OpenAgain> openAgain(const JobRecord& job, const CheckItem& item) {
+    if (item.state != CheckState::Done) return std::nullopt;
+    if (takesTorque(item) && !item.torqueNm && item.stamp.note.empty()) return OpenAgain::WithoutTorque;
+    if (item.torqueNm && judgeTorque(item).result == JudgedAs::Fail) return OpenAgain::WrongTorque;
+    if (isUndone(job, item)) return OpenAgain::BeforeChange;
+    return std::nullopt;
+}
 
 JobStatus jobStatus(const JobRecord& job) {
     JobStatus status;

@@ -67,13 +67,13 @@ std::optional<GoodCopy> goodCopyIn(const fs::path& folder) {
 job::Parsed parsedIn(const fs::path& folder) {
     const fs::path file = recordOf(folder);
     std::error_code ignored;
-    if (!fs::is_directory(folder, ignored)) throw InputError(say("job.no-such-folder", folder.string()));
+    if (!fs::is_directory(folder, ignored)) throw InputError(message("job.no-such-folder", folder.string()));
     if (!isThere(file)) {
-        if (!isThere(previousOf(folder))) throw InputError(say("job.no-job-in-folder", folder.string()));
+        if (!isThere(previousOf(folder))) throw InputError(message("job.no-job-in-folder", folder.string()));
         damaged(folder, say("job.record-missing", file.string()));
     }
     if (::access(file.c_str(), R_OK) != 0 && errno == EACCES)
-        throw InputError(say("job.record-not-readable", file.string()));
+        throw InputError(message("job.record-not-readable", file.string()));
     try {
         return job::parse(textOfFile(file), file.string());
     } catch (const job::NewerSchema&) {
@@ -101,7 +101,7 @@ bool makeFolder(const fs::path& folder, const FileCalls& calls) {
     const fs::path parent = folder.has_parent_path() ? folder.parent_path() : fs::path(".");
     if (!fs::exists(parent, error)) (void)makeFolder(parent, calls);
     if (calls.mkdir(folder.c_str(), 0777) != 0 && errno != EEXIST)
-        throw InputError(say("job.folder-not-made", folder.string(), std::generic_category().message(errno)));
+        throw InputError(message("job.folder-not-made", folder.string(), std::generic_category().message(errno)));
     // Its name reaches the disk with the folder above it.
     const int above = calls.open(parent.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC, 0);
     if (above >= 0) {
@@ -115,7 +115,7 @@ bool makeFolder(const fs::path& folder, const FileCalls& calls) {
 std::string checkedText(const JobRecord& job, const nlohmann::json& former) {
     std::string text = job::textOf(job::documentOf(job), former);
     if (text.size() > static_cast<std::size_t>(kMaxJobBytes))
-        throw InputError(say("job.record-too-large", kMaxJobBytes / 1'000'000));
+        throw InputError(message("job.record-too-large", kMaxJobBytes / 1'000'000));
     (void)job::parse(text, std::string(kJobFile));
     return text;
 }
@@ -148,7 +148,7 @@ JobGearSet jobGearSet(const fs::path& file) {
     try {
         (void)designBlank(completeGearSet(gearSet.data));
     } catch (const InputError& error) {
-        throw InputError(say("job.gear-set-unusable", file.string(), error.what()));
+        throw InputError(message("job.gear-set-unusable", file.string(), error.what()));
     }
     gearSet.fileName = file.filename().string();
     gearSet.document = nlohmann::json::parse(text).dump();
@@ -158,7 +158,7 @@ JobGearSet jobGearSet(const fs::path& file) {
 bool isJobFolder(const fs::path& folder) { return isThere(recordOf(folder)) || isThere(previousOf(folder)); }
 
 JobRecord createJob(const fs::path& folder, JobRecord job, const FileCalls& calls) {
-    if (isJobFolder(folder)) throw InputError(say("job.job-there-already", folder.string()));
+    if (isJobFolder(folder)) throw InputError(message("job.job-there-already", folder.string()));
     job.revision = 1;
     fitCheckLists(job);
     const std::string text = checkedText(job, nullptr);
@@ -166,7 +166,7 @@ JobRecord createJob(const fs::path& folder, JobRecord job, const FileCalls& call
     try {
         const FileLock lock(folder / kLockFile, kPatienceMs, calls);
         // Two at once: the second finds the first's.
-        if (isJobFolder(folder)) throw InputError(say("job.job-there-already", folder.string()));
+        if (isJobFolder(folder)) throw InputError(message("job.job-there-already", folder.string()));
         (void)makeFolder(folder / kJobPhotoFolder, calls);
         lock.checkHeld();
         writeFileAtomically(recordOf(folder), bytesOf(text), calls);
@@ -222,7 +222,7 @@ JobRecord restoreJob(const fs::path& folder, const std::string& at, const std::s
         if (!fault.goodCopy()) throw;
         copy = fault.goodCopy();
     }
-    if (!copy) throw InputError(say("job.nothing-to-restore", recordOf(folder).string()));
+    if (!copy) throw InputError(message("job.nothing-to-restore", recordOf(folder).string()));
     const job::Parsed good = job::parse(textOfFile(copy->file), copy->file.string());
     fs::path kept;
     if (isThere(recordOf(folder)))

@@ -21,12 +21,10 @@ std::vector<JobPhoto> keepPhotos(const std::filesystem::path& folder, const NewT
         JobPhoto photo;
         try {
             photo = keepPhoto(folder, given.bytes, given.name, calls);
-        } catch (const UnconfirmedWrite&) {
+        } catch (const FileError&) {
             throw;
         } catch (const InputError& error) {
-            // Faults of the disk name the file that was being written.
-            const std::string what = error.what();
-            throw InputError(what.starts_with(folder.string()) ? what : say("job.photo-unusable", given.name, what));
+            throw InputError(message("job.photo-unusable", given.name, error.sentence()));
         }
         const auto twin = std::find_if(photos.begin(), photos.end(),
                                        [&](const JobPhoto& other) { return other.sha256 == photo.sha256; });
@@ -46,7 +44,7 @@ std::vector<JobPhoto> keepPhotos(const std::filesystem::path& folder, const NewT
 Pattern keepDrawing(const std::filesystem::path& folder, const FlankMap& map, std::optional<std::string>& file,
                     const char* side, const FileCalls& calls) {
     const std::optional<Pattern> pattern = measurePattern(map);
-    if (!pattern) throw InputError(say("job.map-without-contact", side));
+    if (!pattern) throw InputError(message("job.map-without-contact", side));
     file = keepPhoto(folder, encodePngGrey(kMapWidth, kMapHeight, map.contact), side, calls).file;
     return *pattern;
 }
@@ -61,7 +59,7 @@ std::vector<MeasuredPhoto> measureKept(const std::filesystem::path& folder, cons
     for (std::size_t i = 0; i < entry.photos.size(); ++i) {
         const JobPhoto& photo = entry.photos[i];
         std::vector<FlankOutline> outlines;
-        for (const MarkedFlank& marked : entry.outlines)
+        for (const PhotoOutline& marked : entry.outlines)
             if (marked.photo == photo.file) outlines.push_back(marked.outline);
         if (measuredBefore && outlines.empty() && !entry.marking && !entry.side)
             measured[i] = measuredBefore(photo, gearSet);
@@ -83,16 +81,16 @@ std::vector<MeasuredPhoto> measureKept(const std::filesystem::path& folder, cons
     return photos;
 }
 
-/// Reads the kept photos of `entry` and puts the reading into it.
+/// Reads the kept photos of `entry` and puts the measurement into it.
 Measurement readKept(const std::filesystem::path& folder, const GearSetData& gearSet, TrialEntry& entry,
                      const MeasuredBefore& measuredBefore = {},
                      const std::function<void(std::size_t)>& beforePhoto = {}) {
     Measurement measurement = weighPhotos(measureKept(folder, gearSet, entry, measuredBefore, beforePhoto), &gearSet);
     entry.origin = PatternOrigin::None;
-    entry.reading = recordOf(measurement);
-    entry.reading->notes = whatIsMissing(measurement, &gearSet, observationOf(entry), entry.side);
+    entry.measurement = recordOf(measurement);
+    entry.measurement->notes = whatIsMissing(measurement, &gearSet, observationOf(entry), entry.side);
     if (measurement.anythingRead())
-        entry.origin = entry.outlines.empty() ? PatternOrigin::Found : PatternOrigin::Marked;
+        entry.origin = entry.outlines.empty() ? PatternOrigin::Found : PatternOrigin::Outlined;
     return measurement;
 }
 
@@ -103,12 +101,12 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
     std::vector<std::size_t> kept;
     entry.photos = keepPhotos(folder, trial, before, result.samePhotos, kept, calls);
     if (trial.drawnDrive || trial.drawnCoast) {
-        MeasurementRecord reading;
-        if (trial.drawnDrive) reading.drive = keepDrawing(folder, *trial.drawnDrive, entry.drawnDrive, "drive", calls);
-        if (trial.drawnCoast) reading.coast = keepDrawing(folder, *trial.drawnCoast, entry.drawnCoast, "coast", calls);
-        reading.assumed = completeGearSet(before.gearSet.data).assumed;
+        MeasurementRecord drawn;
+        if (trial.drawnDrive) drawn.drive = keepDrawing(folder, *trial.drawnDrive, entry.drawnDrive, "drive", calls);
+        if (trial.drawnCoast) drawn.coast = keepDrawing(folder, *trial.drawnCoast, entry.drawnCoast, "coast", calls);
+        drawn.assumed = completeGearSet(before.gearSet.data).assumed;
         entry.origin = PatternOrigin::Drawn;
-        entry.reading = std::move(reading);
+        entry.measurement = std::move(drawn);
         return;
     }
     if (kept.empty()) return;
@@ -122,12 +120,12 @@ void readInto(const std::filesystem::path& folder, const JobRecord& before, NewT
 
 /// The advice of a trial by all that counts up to it.
 void adviseAnew(JobRecord& job, TrialEntry& trial, const std::optional<Costs>& costs = {}) {
-    if (!trial.reading) return;
-    trial.reading->advice.reset();
-    if (!trial.stamp.counts() || !trial.hasPattern() || trial.reading->setMisfit) return;
+    if (!trial.measurement) return;
+    trial.measurement->advice.reset();
+    if (!trial.stamp.counts() || !trial.hasPattern() || trial.measurement->setMisfit) return;
     AdviceOptions options = adviceOptionsOf(job);
     if (costs) options.costs = *costs;
-    trial.reading->advice = adviseJob(advisedGearSet(job), historyOf(job, trial.stamp.id), options);
+    trial.measurement->advice = adviseJob(advisedGearSet(job), historyOf(job, trial.stamp.id), options);
 }
 
 /// The job as it stands. What `add` would refuse at the end is refused before the photos are read.
@@ -156,7 +154,7 @@ void readWithNewSet(const std::filesystem::path& folder, RecordedTrial& result, 
         [&](JobRecord& job) {
             for (TrialEntry& trial : job.trials) {
                 if (trial.stamp.id != result.id) continue;
-                trial.reading = entry.reading;
+                trial.measurement = entry.measurement;
                 trial.origin = entry.origin;
                 adviseAnew(job, trial);
             }
@@ -171,7 +169,7 @@ RecordedTrial recordTrial(const std::filesystem::path& folder, NewTrial trial,
     const JobRecord before =
         openFor(folder, trial, [](JobRecord& job, TrialEntry entry) { (void)addTrial(job, std::move(entry)); });
     if (trial.photos.empty() && !trial.drawnDrive && !trial.drawnCoast)
-        throw InputError(say("job.trial-without-photo"));
+        throw InputError(message("job.trial-without-photo"));
 
     RecordedTrial result;
     bool readWith = true;
@@ -251,7 +249,7 @@ CorrectedJob correctAndReadAgain(const std::filesystem::path& folder, const JobC
                 for (TrialEntry& trial : *list) {
                     const auto again = read.find(trial.stamp.id);
                     if (again == read.end()) continue;
-                    trial.reading = again->second.reading;
+                    trial.measurement = again->second.measurement;
                     trial.origin = again->second.origin;
                 }
             for (TrialEntry& trial : job.trials) adviseAnew(job, trial);

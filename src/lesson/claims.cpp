@@ -107,7 +107,7 @@ std::string setUpWords(const std::vector<std::string>& words) {
     std::string changes;
     for (std::size_t k = 1; k < words.size(); ++k) {
         if (words[k] == "drive" || words[k] == "coast") {
-            text += ", " + say(words[k] == "drive" ? "lesson.claim-drive" : "lesson.claim-coast");
+            text += ", " + say(words[k] == "drive" ? "common.drive-side" : "common.coast-side");
             side = true;
             continue;
         }

@@ -34,7 +34,7 @@ const TextPart& partOf(std::string_view name) {
     const auto parts = lesson::textParts();
     const auto found =
         std::find_if(parts.begin(), parts.end(), [&](const TextPart& part) { return part.name == name; });
-    if (found == parts.end()) throw InputError(say("lesson.no-such-lesson", name.substr(0, 40)));
+    if (found == parts.end()) throw InputError(message("lesson.no-such-lesson", name.substr(0, 40)));
     return *found;
 }
 
@@ -508,7 +508,7 @@ std::vector<std::uint8_t> lessonPhoto(std::string_view name, std::size_t number)
             return benchPhoto(*figure.setUp.contact, figure.setUp.bench, figure.side, kPhotoSeed);
         }
     }
-    throw InputError(say("lesson.no-such-photo"));
+    throw InputError(message("lesson.no-such-photo"));
 }
 
 }  // namespace shimsight

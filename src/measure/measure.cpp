@@ -26,7 +26,7 @@ constexpr double kPaintDoubted = -0.5, kPaintGap = 2.5;
 
 /// Nothing checks a flank that is the only one read of its side: its standard errors are this much wider (24 of 1,400
 /// sides of rendered photos, where found ones were off by 2 to 5 times what they told).
-constexpr double kAloneFound = 3, kAloneMarked = 1.5;
+constexpr double kAloneFound = 3, kAloneOutlined = 1.5;
 /// A found flank alone is believed only where at least this many others of its side are seen bare beside it and it
 /// stands out from them by kPaintGap: then one tooth was painted. Things that are no gear, and gears without compound,
 /// gave such lone flanks.
@@ -70,7 +70,7 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted, b
     if (photo.found) return refusalOfFound(photo, wanted, bare);
     const std::vector<RefusedFlank>& flanks = photo.refusedFlanks;
     Refused refused = flanks.front().refused;
-    if (flanks.size() > 1) refused.reason = message("measure.none-of-marked", flanks.size(), refused.reason);
+    if (flanks.size() > 1) refused.reason = message("measure.none-of-outlined", flanks.size(), refused.reason);
     return refused;
 }
 
@@ -199,21 +199,21 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
     if (result.refused) return result;
     std::vector<const RectifiedFlank*> flat;
     for (const RectifiedFlank& flank : laid.flanks) flat.push_back(&flank);
-    std::vector<Outcome<FlankContact>> readings =
+    std::vector<Outcome<FlankContact>> contacts =
         measureContact(laid.larger ? *laid.larger : trial.photo.value(), flat, options.marking);
     for (std::size_t i = 0; i < flat.size(); ++i) {
         const Side side = *flat[i]->outline.side;
-        if (readings[i])
+        if (contacts[i])
             result.flanks.push_back({.side = side,
                                      .rectified = *flat[i],
-                                     .contact = std::move(readings[i].value()),
+                                     .contact = std::move(contacts[i].value()),
                                      .used = true,
                                      .whyNotUsed = {},
                                      .paintedLogOdds = laid.painted[i],
                                      .tooth = laid.tooth[i]});
         else
             result.refusedFlanks.push_back(
-                {side, flat[i]->outline, readings[i].refused(), laid.painted[i], laid.tooth[i]});
+                {side, flat[i]->outline, contacts[i].refused(), laid.painted[i], laid.tooth[i]});
     }
     if (result.found) sortFound(result);
     if (!result.flanks.empty()) return result;
@@ -278,15 +278,15 @@ Message whyNotAlone(const MeasuredFlank& alone, const std::vector<MeasuredPhoto>
 /// One side over all photos; marks the flanks that were left out.
 std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side side) {
     std::vector<MeasuredFlank*> flanks;
-    std::vector<FlankContact> readings;
+    std::vector<FlankContact> contacts;
     for (MeasuredPhoto& photo : photos) {
         for (MeasuredFlank& flank : photo.flanks) {
             if (flank.side != side) continue;
             flanks.push_back(&flank);
-            readings.push_back(flank.contact);
+            contacts.push_back(flank.contact);
         }
     }
-    if (readings.empty()) return std::nullopt;
+    if (contacts.empty()) return std::nullopt;
     if (flanks.size() == 1) {
         if (Message why = whyNotAlone(*flanks.front(), photos); !why.empty()) {
             flanks.front()->used = false;
@@ -294,9 +294,9 @@ std::optional<Consensus> consensusOf(std::vector<MeasuredPhoto>& photos, Side si
             return std::nullopt;
         }
     }
-    Consensus consensus = consensusOverTeeth(readings, measure::toothOfEach(photos, side));
+    Consensus consensus = consensusOverTeeth(contacts, measure::toothOfEach(photos, side));
     if (consensus.pattern.teeth == 1) {
-        const double wider = flanks.front()->rectified.found ? kAloneFound : kAloneMarked;
+        const double wider = flanks.front()->rectified.found ? kAloneFound : kAloneOutlined;
         consensus.pattern.sigmaToeHeel *= wider;
         consensus.pattern.sigmaRootTip *= wider;
     }
@@ -314,9 +314,8 @@ Outcome<Photo> openTrialPhoto(const std::string& file) {
         return loadPhoto(file, {.limits = {}, .targetLongSide = kReadingLongSide});
     } catch (const InputError& error) {
         // The record names the file beside the reason.
-        std::string reason = error.what();
-        if (reason.starts_with(file + ": ")) reason.erase(0, file.size() + 2);
-        return Refused{Refusal::UnreadablePhoto, reason, message("measure.check-file")};
+        return Refused{Refusal::UnreadablePhoto, error.file() == file ? error.sentence() : Message(error.what()),
+                       message("measure.check-file")};
     }
 }
 
@@ -377,7 +376,7 @@ std::optional<Advice> adviseTrial(const Measurement& measurement, const GearSetD
 }
 
 MeasurementRecord recordOf(const Measurement& measurement) {
-    MeasurementRecord reading;
+    MeasurementRecord written;
     for (const MeasuredPhoto& photo : measurement.photos) {
         RecordedPhoto record;
         record.file = photo.file;
@@ -394,13 +393,13 @@ MeasurementRecord recordOf(const Measurement& measurement) {
                                      .pattern = flank.contact.pattern});
         for (const RefusedFlank& flank : photo.refusedFlanks)
             record.refusedFlanks.push_back({flank.side, flank.outline.corners, flank.refused});
-        reading.photos.push_back(std::move(record));
+        written.photos.push_back(std::move(record));
     }
-    if (measurement.drive) reading.drive = measurement.drive->pattern;
-    if (measurement.coast) reading.coast = measurement.coast->pattern;
-    reading.setMisfit = measurement.setMisfit;
-    reading.assumed = measurement.assumed;
-    return reading;
+    if (measurement.drive) written.drive = measurement.drive->pattern;
+    if (measurement.coast) written.coast = measurement.coast->pattern;
+    written.setMisfit = measurement.setMisfit;
+    written.assumed = measurement.assumed;
+    return written;
 }
 
 }  // namespace shimsight

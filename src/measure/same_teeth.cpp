@@ -20,10 +20,10 @@ constexpr double kAlikeSigmas = 3, kAlikeArea = 2.5;
 struct Row {
     std::vector<const MeasuredFlank*> read;
     std::set<int> bare;    ///< places without compound
-    bool numbered = true;  ///< the place of every reading is known
+    bool numbered = true;  ///< the place of every flank is known
 };
 
-/// A reading of one row and one of the other that are taken for the same tooth.
+/// A flank of one row and one of the other that are taken for the same tooth.
 using Pairs = std::vector<std::array<std::size_t, 2>>;
 
 Row rowOf(const MeasuredPhoto& photo, Side side) {

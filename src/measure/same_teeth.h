@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-/// Which readings of several photos are of one tooth.
+/// Which flanks of several photos are of one tooth.
 #pragma once
 
 #include <vector>
@@ -9,7 +9,7 @@
 
 namespace shimsight::measure {
 
-/// For each reading of `side`, photo after photo in their order, the tooth that it is of; numbers from 0. Readings of
+/// For each flank of `side`, photo after photo in their order, the tooth that it is of; numbers from 0. Flanks of
 /// one photo are of different teeth. Those of two photos are taken for the same teeth wherever they can be: where found
 /// flanks have their places on the gear, one row of teeth is shifted along the other until most marks are alike and
 /// neither a mark lies over a bare tooth nor over quite another mark; marked flanks, whose places are not known, are

@@ -296,9 +296,9 @@ std::string_view extensionOf(PhotoFormat format) {
 }
 
 CleanPhoto cleanPhoto(std::span<const std::uint8_t> bytes, const DecodeLimits& limits) {
-    if (bytes.empty()) throw InputError(say("photo.empty-file"));
+    if (bytes.empty()) throw InputError(message("photo.empty-file"));
     const auto format = photoFormatOf(bytes);
-    if (!format) throw InputError(say("photo.no-photo"));
+    if (!format) throw InputError(message("photo.no-photo"));
     if (*format == PhotoFormat::Heic) return cleanHeic(bytes, limits);
     const codec::Header header = *format == PhotoFormat::Jpeg  ? codec::headerOfJpeg(bytes)
                                  : *format == PhotoFormat::Png ? codec::headerOfPng(bytes)

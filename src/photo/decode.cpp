@@ -93,9 +93,9 @@ CameraNotes readCameraNotes(std::span<const std::uint8_t> bytes) {
 }
 
 Photo decodePhoto(std::span<const std::uint8_t> bytes, const DecodeOptions& options) {
-    if (bytes.empty()) throw InputError(say("photo.empty-file"));
+    if (bytes.empty()) throw InputError(message("photo.empty-file"));
     const auto format = photoFormatOf(bytes);
-    if (!format) throw InputError(say("photo.no-photo"));
+    if (!format) throw InputError(message("photo.no-photo"));
     codec::Decoded decoded = decodeAs(*format, bytes, options);
 
     Photo photo;
@@ -116,7 +116,7 @@ Photo loadPhoto(const std::filesystem::path& path, const DecodeOptions& options)
         if (photo.scale < 1) photo.file = std::move(bytes);
         return photo;
     } catch (const InputError& error) {
-        throw InputError(path.string() + ": " + error.what());
+        throw InputError(error.sentence(), path.string());
     }
 }
 
@@ -128,9 +128,9 @@ std::shared_ptr<const Photo> atFullSize(const Photo& photo) {
 namespace codec {
 
 void checkSize(std::int64_t width, std::int64_t height, const DecodeLimits& limits) {
-    if (width <= 0 || height <= 0) throw InputError(say("photo.no-pixels"));
+    if (width <= 0 || height <= 0) throw InputError(message("photo.no-pixels"));
     if (width > limits.maxSide || height > limits.maxSide || width * height > limits.maxPixels) {
-        throw InputError(say("photo.too-large", width, height, limits.maxPixels / 1'000'000, limits.maxSide));
+        throw InputError(message("photo.too-large", width, height, limits.maxPixels / 1'000'000, limits.maxSide));
     }
 }
 

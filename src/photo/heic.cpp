@@ -20,7 +20,7 @@ using Options = std::unique_ptr<heif_decoding_options, decltype(&heif_decoding_o
 void refuseIfFailed(const heif_error& error) {
     if (error.code == heif_error_Ok) return;
     if (error.code == heif_error_Unsupported_feature || error.code == heif_error_Unsupported_filetype) {
-        throw InputError(say("photo.heic-not-supported", error.message));
+        throw InputError(message("photo.heic-not-supported", error.message));
     }
     refuseDamaged("HEIC", error.message);
 }

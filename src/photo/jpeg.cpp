@@ -116,7 +116,7 @@ Decoded decodeJpeg(Bytes bytes, const DecodeOptions& options) {
     checkSize(decoded.fullWidth, decoded.fullHeight, options.limits);
     const std::int64_t scans = scansOf(bytes);
     if (scans > kMaxScanPixels / (std::int64_t{decoded.fullWidth} * decoded.fullHeight))
-        throw InputError(say("photo.too-many-passes", scans));
+        throw InputError(message("photo.too-many-passes", scans));
 
     const Markers markers = readMarkers(bytes);
     decoded.exif = markers.header.exif;
@@ -163,7 +163,7 @@ std::vector<std::uint8_t> encodeJpeg(const Picture& picture, int quality, JpegCo
     auto size = static_cast<unsigned long>(bytes.size());
     if (tjCompress2(turbo.get(), picture.rgb.data(), picture.width, 0, picture.height, TJPF_RGB, &buffer, &size,
                     subsampling, quality, TJFLAG_NOREALLOC) != 0) {
-        throw InputError(say("photo.no-jpeg-written", tjGetErrorStr2(turbo.get())));
+        throw InputError(message("photo.no-jpeg-written", tjGetErrorStr2(turbo.get())));
     }
     bytes.resize(size);
     return bytes;

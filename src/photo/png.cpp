@@ -22,7 +22,7 @@ struct PngOutline {
 /// Walks the chunks from the first to IEND and checks their lengths and check sums, so that a file that is cut short
 /// anywhere is noticed before anything is decoded. Source of the layout: PNG specification, third edition.
 PngOutline readOutline(Bytes bytes) {
-    if (!hasText(bytes, 0, "\x89PNG\r\n\x1A\n")) throw InputError(say("photo.no-png"));
+    if (!hasText(bytes, 0, "\x89PNG\r\n\x1A\n")) throw InputError(message("photo.no-png"));
     PngOutline outline;
     std::size_t at = kSignatureBytes;
     while (bytes.size() - at >= kChunkFrameBytes) {
@@ -87,7 +87,7 @@ std::vector<std::uint8_t> writePng(int width, int height, png_uint_32 format, co
     png_alloc_size_t size = PNG_IMAGE_PNG_SIZE_MAX(*image.get());
     std::vector<std::uint8_t> bytes(size);
     if (png_image_write_to_memory(image.get(), bytes.data(), &size, 0, pixels, 0, nullptr) == 0) {
-        throw InputError(say("photo.no-png-written", std::string(image->message)));
+        throw InputError(message("photo.no-png-written", std::string(image->message)));
     }
     bytes.resize(size);
     return bytes;

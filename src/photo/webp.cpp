@@ -51,7 +51,7 @@ Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
     WebPBitstreamFeatures features;
     if (WebPGetFeatures(bytes.data(), bytes.size(), &features) != VP8_STATUS_OK) refuseDamaged("WebP", "");
     checkSize(features.width, features.height, options.limits);
-    if (features.has_animation != 0) throw InputError(say("photo.animation"));
+    if (features.has_animation != 0) throw InputError(message("photo.animation"));
 
     Decoded decoded;
     decoded.fullWidth = features.width;

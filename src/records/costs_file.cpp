@@ -34,7 +34,7 @@ Costs parseCostsFile(std::string_view text, std::string_view fileName) {
     take("confirm_hours", costs.confirmHours);
     reader.finish();
     // Hours in a misspelled field would be lost without a word.
-    if (!warnings.empty()) throw InputError(say("records.correct-name", warnings.front()));
+    if (!warnings.empty()) throw InputError(message("records.correct-name", warnings.front()));
     return costs;
 }
 

@@ -44,7 +44,7 @@ constexpr std::array<const char*, kJoints.size()> kJointFields{
 
 /// Any number at all: what a gear set can have is for faultOf to say.
 constexpr Range kAny{-1e9, 1e9};
-constexpr std::size_t kLongestList = 1000;
+constexpr std::size_t kMaxList = 1000;
 constexpr std::size_t kMaxSources = 200;
 
 /// The field, or `fallback`.
@@ -73,11 +73,11 @@ BuildData readBuild(ObjectReader reader) {
         data.adjusterNotches = adjuster->integer("notches", kAny);
         adjuster->finish();
     }
-    data.shimsMm = reader.numbers("shims_mm", kAny, kLongestList);
+    data.shimsMm = reader.numbers("shims_mm", kAny, kMaxList);
     data.pinionPosition = reader.choice("pinion", kPinionWords);
     data.preloadSpacer = reader.choice("preload_spacer", kSpacerWords);
     data.spacerSeat = reader.choice("spacer_seat", kSeatWords);
-    data.sideShimsMm = reader.numbers("side_shims_mm", kAny, kLongestList);
+    data.sideShimsMm = reader.numbers("side_shims_mm", kAny, kMaxList);
     data.axle = reader.choice("axle", kAxleWords);
     data.pinionDepthMm = reader.number("pinion_depth_mm", kAny);
     reader.finish();
@@ -267,7 +267,7 @@ GearSetFile readGearSetFile(const std::filesystem::path& file) {
     try {
         (void)designBlank(completeGearSet(result.data));
     } catch (const InputError& error) {
-        throw InputError(result.fileName + ": " + error.what());
+        throw InputError(error.sentence(), result.fileName);
     }
     return result;
 }

@@ -32,7 +32,7 @@ JobTrial trialOf(ObjectReader& reader) {
     seen.fromPhotos = reader.choice("read_from", kSourceWords).value_or(true);
     if (seen.fromPhotos) {
         seen.extentNoise = kPhotoExtentNoise;
-        seen.readingNoise = kPhotoReadingNoise;
+        seen.patternNoise = kPhotoPatternNoise;
     }
     seen.drive = readPattern(reader, "drive");
     seen.coast = readPattern(reader, "coast");
@@ -92,7 +92,7 @@ HistoryFile parseHistoryFile(std::string_view text, std::string_view fileName) {
     }
     reader.finish();
     // A change or a backlash in a misspelled field would be lost without a word, and the advice with it.
-    if (!history.warnings.empty()) throw InputError(say("records.correct-name", history.warnings.front()));
+    if (!history.warnings.empty()) throw InputError(message("records.correct-name", history.warnings.front()));
     return history;
 }
 

@@ -15,7 +15,7 @@ namespace {
 using nlohmann::json;
 
 /// A key in a message is cut after this many bytes.
-constexpr std::size_t kLongestShown = 60;
+constexpr std::size_t kMaxShown = 60;
 
 /// More than this many warnings help nobody.
 constexpr std::size_t kMaxWarnings = 20;
@@ -69,7 +69,7 @@ std::string plain(std::string_view key) {
 
 /// The known key that `key` was probably meant to be, or "".
 std::string_view meant(std::string_view key, const std::vector<std::string>& known) {
-    if (key.size() > kLongestShown) return {};
+    if (key.size() > kMaxShown) return {};
     const std::string word = plain(key);
     std::string_view best;
     std::size_t bestDistance = 0;
@@ -100,24 +100,24 @@ std::string placeOf(std::string_view text, std::size_t byte) {
 
 std::string shown(std::string_view text) {
     std::string result;
-    for (const char c : text.substr(0, kLongestShown)) {
+    for (const char c : text.substr(0, kMaxShown)) {
         const auto byte = static_cast<unsigned char>(c);
         result += (byte < 0x20 || byte > 0x7e || c == '"') ? '?' : c;
     }
-    if (text.size() > kLongestShown) result += "...";
+    if (text.size() > kMaxShown) result += "...";
     return result;
 }
 
 json parseJsonObject(std::string_view text, const std::string& fileName, std::int64_t maxBytes) {
     if (text.size() > static_cast<std::size_t>(maxBytes))
-        throw InputError(say("records.too-large", fileName, maxBytes / 1'000'000));
+        throw InputError(message("records.too-large", fileName, maxBytes / 1'000'000));
     if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
     // The parser takes it for the end, whatever comes after.
     if (const std::size_t zero = text.find('\0'); zero != std::string_view::npos)
-        throw InputError(say("records.zero-byte", fileName, placeOf(text, zero + 1)));
+        throw InputError(message("records.zero-byte", fileName, placeOf(text, zero + 1)));
     std::vector<std::set<std::string>> keys;
     const auto watch = [&](int depth, json::parse_event_t event, json& parsed) {
-        if (depth > kMaxRecordDepth) throw InputError(say("records.too-deep", fileName, kMaxRecordDepth));
+        if (depth > kMaxRecordDepth) throw InputError(message("records.too-deep", fileName, kMaxRecordDepth));
         switch (event) {
             case json::parse_event_t::object_start:
                 keys.emplace_back();
@@ -127,7 +127,8 @@ json parseJsonObject(std::string_view text, const std::string& fileName, std::in
                 break;
             case json::parse_event_t::key:
                 if (!keys.back().insert(parsed.get<std::string>()).second)
-                    throw InputError(say("records.key-twice", fileName, shown(parsed.get_ref<const std::string&>())));
+                    throw InputError(
+                        message("records.key-twice", fileName, shown(parsed.get_ref<const std::string&>())));
                 break;
             default:
                 break;
@@ -138,11 +139,11 @@ json parseJsonObject(std::string_view text, const std::string& fileName, std::in
     try {
         document = json::parse(text, watch);
     } catch (const json::parse_error& error) {
-        throw InputError(say("records.not-json", fileName, placeOf(text, error.byte)));
+        throw InputError(message("records.not-json", fileName, placeOf(text, error.byte)));
     } catch (const json::out_of_range&) {
-        throw InputError(say("records.number-too-large", fileName));
+        throw InputError(message("records.number-too-large", fileName));
     }
-    if (!document.is_object()) throw InputError(say("records.no-object", fileName, kindOf(document)));
+    if (!document.is_object()) throw InputError(message("records.no-object", fileName, kindOf(document)));
     return document;
 }
 

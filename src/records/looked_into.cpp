@@ -32,8 +32,8 @@ DiagnosisKind parseLookedInto(std::string_view word, std::string_view what) {
         if (word == known) return kind;
     for (const DiagnosisKind kind : kLongWords)
         if (word == name(kind)) return kind;
-    if (word == name(DiagnosisKind::Runout)) throw InputError(say("records.runout-by-dial", what));
-    throw InputError(say("records.nothing-to-look-into", what, word.substr(0, 40), lookedIntoWords()));
+    if (word == name(DiagnosisKind::Runout)) throw InputError(message("records.runout-by-dial", what));
+    throw InputError(message("records.nothing-to-look-into", what, word.substr(0, 40), lookedIntoWords()));
 }
 
 std::vector<DiagnosisKind> closedBy(DiagnosisKind lookedInto) {

@@ -39,7 +39,7 @@ json edgeJson(const std::vector<PixelPoint>& points) {
 
 }  // namespace
 
-std::vector<MarkedFlank> parseOutlineFile(std::string_view text, std::string_view fileName) {
+std::vector<PhotoOutline> parseOutlineFile(std::string_view text, std::string_view fileName) {
     std::vector<std::string> warnings;
     const std::string name(fileName);
     const json document = parseJsonObject(text, name);
@@ -48,10 +48,10 @@ std::vector<MarkedFlank> parseOutlineFile(std::string_view text, std::string_vie
     const json* list = reader.requiredList("flanks", kMaxOutlines);
     if (list->empty()) reader.fail("flanks", say("records.no-flank"));
     const std::optional<std::string> filePhoto = reader.text("photo");
-    std::vector<MarkedFlank> flanks;
+    std::vector<PhotoOutline> flanks;
     for (std::size_t i = 0; i < list->size(); ++i) {
         ObjectReader item = reader.item("flanks", *list, i);
-        MarkedFlank flank;
+        PhotoOutline flank;
         flank.outline.side = item.choice("side", kSideWords);
         flank.photo = item.text("photo").value_or(filePhoto.value_or(""));
         const json* corners = item.requiredList("corners_px", 1000);
@@ -73,20 +73,20 @@ std::vector<MarkedFlank> parseOutlineFile(std::string_view text, std::string_vie
     return flanks;
 }
 
-std::vector<MarkedFlank> readOutlineFile(const std::filesystem::path& file) {
+std::vector<PhotoOutline> readOutlineFile(const std::filesystem::path& file) {
     const std::vector<std::uint8_t> bytes = readFile(file, kMaxRecordBytes);
     return parseOutlineFile(std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()), file.string());
 }
 
 std::vector<FlankOutline> loadOutline(const std::filesystem::path& file) {
     std::vector<FlankOutline> outlines;
-    for (MarkedFlank& flank : readOutlineFile(file)) outlines.push_back(std::move(flank.outline));
+    for (PhotoOutline& flank : readOutlineFile(file)) outlines.push_back(std::move(flank.outline));
     return outlines;
 }
 
-std::string writeOutline(const std::vector<MarkedFlank>& flanks) {
+std::string writeOutline(const std::vector<PhotoOutline>& flanks) {
     json list = json::array();
-    for (const MarkedFlank& flank : flanks) {
+    for (const PhotoOutline& flank : flanks) {
         json item;
         if (!flank.photo.empty()) item["photo"] = flank.photo;
         if (flank.outline.side) item["side"] = name(*flank.outline.side);
@@ -105,7 +105,7 @@ std::string writeOutline(const std::vector<MarkedFlank>& flanks) {
 }
 
 std::string writeOutline(const std::vector<FlankOutline>& flanks) {
-    std::vector<MarkedFlank> marked;
+    std::vector<PhotoOutline> marked;
     marked.reserve(flanks.size());
     for (const FlankOutline& flank : flanks) marked.push_back({flank, ""});
     return writeOutline(marked);

@@ -136,9 +136,9 @@ std::string_view name(Misfit misfit) {
     throw std::logic_error("a misfit without a name");
 }
 
-std::string writeMeasurement(const MeasurementRecord& reading) {
+std::string writeMeasurement(const MeasurementRecord& record) {
     json photos = json::array();
-    for (const RecordedPhoto& photo : reading.photos) {
+    for (const RecordedPhoto& photo : record.photos) {
         json flanks = json::array();
         for (const RecordedFlank& flank : photo.flanks)
             flanks.push_back({
@@ -171,14 +171,14 @@ std::string writeMeasurement(const MeasurementRecord& reading) {
     const json document = {
         {"schema", "shimsight/reading/1"},
         {"photos", photos},
-        {"pattern", {{"drive", orNull(reading.drive)}, {"coast", orNull(reading.coast)}}},
-        {"set_misfit", reading.setMisfit ? json{{"what", std::string(name(reading.setMisfit->what))},
-                                                {"seen", tidy(reading.setMisfit->seen)},
-                                                {"given", tidy(reading.setMisfit->given)}}
-                                         : json(nullptr)},
-        {"advice", reading.advice ? toJson(*reading.advice) : json(nullptr)},
-        {"notes", texts(reading.notes)},
-        {"assumed", texts(reading.assumed)},
+        {"pattern", {{"drive", orNull(record.drive)}, {"coast", orNull(record.coast)}}},
+        {"set_misfit", record.setMisfit ? json{{"what", std::string(name(record.setMisfit->what))},
+                                               {"seen", tidy(record.setMisfit->seen)},
+                                               {"given", tidy(record.setMisfit->given)}}
+                                        : json(nullptr)},
+        {"advice", record.advice ? toJson(*record.advice) : json(nullptr)},
+        {"notes", texts(record.notes)},
+        {"assumed", texts(record.assumed)},
     };
     return fileText(document);
 }

@@ -30,7 +30,7 @@ Settings parseSettings(std::string_view text, std::string_view fileName) {
     settings.by = reader.text("by").value_or("");
     settings.shop = reader.text("shop").value_or("");
     reader.finish();
-    if (!warnings.empty()) throw InputError(say("records.correct-name", warnings.front()));
+    if (!warnings.empty()) throw InputError(message("records.correct-name", warnings.front()));
     return settings;
 }
 

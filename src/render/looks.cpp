@@ -142,11 +142,12 @@ Surface flank(const Hit& hit, const Looks& looks, Surface s, float footprint) {
     if (detail) {
         // Cutter marks run along the tooth; scratches cross them.
         const float ripple = noise({x * 0.35f, y * 0.5f, static_cast<float>(hit.place) * 5.1f});
-        const float sharp = seen(looks.marksPerMm * 1.3f, footprint), depth = looks.marksDepth * (1 - 0.5f * band);
+        const float sharp = seen(looks.toolLinesPerMm * 1.3f, footprint),
+                    depth = looks.toolLinesDepth * (1 - 0.5f * band);
         float lines = 0;
         if (sharp > 0) {
-            lines = noise({x * 0.05f, y * looks.marksPerMm, p.z * 0.01f + static_cast<float>(hit.place) * 3.3f}) +
-                    0.7f * noise({x * 0.09f, y * looks.marksPerMm * 2.7f, 8 + static_cast<float>(hit.place)});
+            lines = noise({x * 0.05f, y * looks.toolLinesPerMm, p.z * 0.01f + static_cast<float>(hit.place) * 3.3f}) +
+                    0.7f * noise({x * 0.09f, y * looks.toolLinesPerMm * 2.7f, 8 + static_cast<float>(hit.place)});
         }
         s.normal = tilt(s, 0.015f * ripple, depth * sharp * lines + 0.012f * ripple);
         roughen(s, 0, 0.5f * depth * (1 - sharp));

@@ -25,8 +25,8 @@ struct Looks {
     float darkCoat = 0;  ///< 0 bright machined or lapped, 1 dark phosphate
     float steelTone = 0.9f;
     float roughAlong = 0.2f, roughAcross = 0.35f;
-    float marksDepth = 0.05f;  ///< tilt by cutter marks
-    float marksPerMm = 2;
+    float toolLinesDepth = 0.05f;  ///< tilt by the lines that a cutter leaves
+    float toolLinesPerMm = 2;
     float wear = 0;    ///< polished band where the teeth ran
     float oil = 0.3f;  ///< cover of the oil film
     float rust = 0, dirt = 0.3f;

@@ -35,7 +35,7 @@ void checkRequest(const RenderRequest& r) {
         if (std::find(names.begin(), names.end(), r.colour) == names.end()) {
             std::string known;
             for (const std::string& name : names) known += (known.empty() ? "" : ", ") + name;
-            throw InputError(say("render.no-such-colour", r.colour, known));
+            throw InputError(message("render.no-such-colour", r.colour, known));
         }
     }
 }

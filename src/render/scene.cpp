@@ -47,23 +47,23 @@ void drawSteel(Looks& looks, Random& random, double variety) {
         looks.darkCoat = pick(random, 0, 0.25);
         looks.roughAlong = pick(random, 0.15, 0.25);
         looks.roughAcross = looks.roughAlong * pick(random, 1.2, 1.6);
-        looks.marksDepth = pick(random, 0.015, 0.05);
+        looks.toolLinesDepth = pick(random, 0.015, 0.05);
         looks.wear = pick(random, 0.2, 0.9);
     } else if (kind < 0.72) {  // bright, cutter marks plain
         looks.darkCoat = 0;
         looks.roughAlong = pick(random, 0.08, 0.16);
         looks.roughAcross = looks.roughAlong * pick(random, 1.5, 2.3);
-        looks.marksDepth = pick(random, 0.04, 0.10);
+        looks.toolLinesDepth = pick(random, 0.04, 0.10);
         looks.wear = pick(random, 0, 0.4);
     } else {  // dark phosphate, new or with bright running bands
         looks.darkCoat = pick(random, 0.75, 1);
         looks.roughAlong = pick(random, 0.2, 0.3);
         looks.roughAcross = looks.roughAlong * 1.4f;
-        looks.marksDepth = pick(random, 0.02, 0.07);
+        looks.toolLinesDepth = pick(random, 0.02, 0.07);
         looks.wear = random.chance(0.5) ? 0 : pick(random, 0.3, 0.9);
     }
     looks.steelTone = pick(random, 0.72, 1.02);
-    looks.marksPerMm = pick(random, 2.0, 4.5);
+    looks.toolLinesPerMm = pick(random, 2.0, 4.5);
     looks.oil = random.chance(0.25) ? 0 : pick(random, 0.2, 0.4 + 0.4 * std::min(variety, 1.5));
     looks.oilTint = mix(Vec{0.97f, 0.92f, 0.80f}, Vec{0.80f, 0.55f, 0.30f}, pick(random, 0, 1));
     looks.rust = random.chance(0.12 * variety) ? pick(random, 0.1, 0.5) : 0;

@@ -32,7 +32,7 @@ public:
     WorkFolder() {
         std::string name = (fs::temp_directory_path() / "shimsight-print-XXXXXX").string();
         if (::mkdtemp(name.data()) == nullptr)
-            throw InputError(say("report.no-folder-for-printing", name, std::generic_category().message(errno)));
+            throw InputError(message("report.no-folder-for-printing", name, std::generic_category().message(errno)));
         path_ = name;
     }
     ~WorkFolder() {
@@ -92,10 +92,10 @@ void writePdf(const std::string& html, const fs::path& pdf, const fs::path& chro
     if (::geteuid() == 0) words.emplace_back("--no-sandbox");
     words.push_back("file://" + page.string());
     const ProcessResult result = runQuietly(chromium, words);
-    if (result.end != ProcessEnd::Exited) throw InputError(say("report.printing-too-slow", chromium.string()));
+    if (result.end != ProcessEnd::Exited) throw InputError(message("report.printing-too-slow", chromium.string()));
     std::error_code ignored;
     if (result.status != 0 || !fs::exists(printed, ignored))
-        throw InputError(say("report.printing-failed", chromium.string()));
+        throw InputError(message("report.printing-failed", chromium.string()));
     writeFileAtomically(pdf, readFile(printed, kMaxPdfBytes));
 }
 

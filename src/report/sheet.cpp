@@ -35,12 +35,12 @@ Html cellOf(const char* heading, const Html& content) {
 Html rowHead(const std::string& text) { return Html("<th scope=\"row\">") + text + "</th>"; }
 
 /// A result and what it says: id of an entry.
-struct Mark {
+struct Badge {
     const char* tone;
     const char* said;
 };
 
-Mark markOf(JudgedAs result) {
+Badge badgeOf(JudgedAs result) {
     switch (result) {
         case JudgedAs::Pass:
             return {"pass", "report.pass"};
@@ -52,7 +52,9 @@ Mark markOf(JudgedAs result) {
     return {"none", "report.no-limit-known"};
 }
 
-Html markHtml(const Mark& mark) { return Html("<span class=\"mark ") + mark.tone + "\">" + say(mark.said) + "</span>"; }
+Html badgeHtml(const Badge& badge) {
+    return Html("<span class=\"mark ") + badge.tone + "\">" + say(badge.said) + "</span>";
+}
 
 Html whoWhen(const std::string& by, const std::string& at) {
     Html html = Html::text(by);
@@ -117,9 +119,6 @@ Html table(const char* kind, std::initializer_list<const char*> headings, const 
     return html + "</tr></thead><tbody>" + rows + "</tbody></table>";
 }
 
-/// "Drive side", at the beginning of a line.
-std::string sideTitle(Side side) { return say(side == Side::Drive ? "report.drive-side" : "report.coast-side"); }
-
 Html factsHtml(const JobRecord& job) {
     const GearSetData& set = job.gearSet.data;
     Html html("<ul class=\"facts\">");
@@ -167,8 +166,8 @@ Html photosHtml(const ReviewedTrial& trial) {
 
 Html sideHtml(const TrialEntry& trial, const ReviewedTrial* seen, Side side,
               const std::optional<AcceptanceRule>& zone) {
-    const auto& pattern = side == Side::Drive ? trial.reading->drive : trial.reading->coast;
-    Html html = Html("<figure><figcaption><b>") + sideTitle(side) + "</b>";
+    const auto& pattern = side == Side::Drive ? trial.measurement->drive : trial.measurement->coast;
+    Html html = Html("<figure><figcaption><b>") + text(titleOf(side)) + "</b>";
     if (!pattern) return html + "</figcaption>" + dimParagraph("report.side-not-read") + "</figure>";
     html += ": " + placeText(*pattern);
     html += "<br>";
@@ -191,10 +190,10 @@ Html patternHtml(const JobRecord& job, const TrialEntry& trial, const ReviewedJo
     if (const Html photos = seen != nullptr ? photosHtml(*seen) : Html(); !photos.empty())
         html += Html("<div class=\"photos\">") + photos + "</div>";
     html += Html("<p class=\"note\">") + say("report.how-to-read-the-sketch") + "</p>";
-    if (!trial.reading->advice) return html;
-    if (trial.reading->advice->verdict == Verdict::Accept && !trial.reading->advice->stop)
+    if (!trial.measurement->advice) return html;
+    if (trial.measurement->advice->verdict == Verdict::Accept && !trial.measurement->advice->stop)
         return html + "<p>" + say("report.pattern-left") + "</p>";
-    return html + "<p><b>" + say("report.the-reading-says") + "</b> " + tied(leadInShort(*trial.reading->advice)) +
+    return html + "<p><b>" + say("report.still-asked-for") + "</b> " + tied(leadInShort(*trial.measurement->advice)) +
            "</p>";
 }
 
@@ -315,7 +314,7 @@ Html readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& source
         rows += "<tr>";
         rows += rowHead(say(titleOf(one.what)));
         rows += cell(Html::text(tied(one.sentence)) + sources.note(one.source));
-        rows += cell(markHtml(markOf(one.result)));
+        rows += cell(badgeHtml(badgeOf(one.result)));
         rows += Html("<td class=\"who\">") + (stamp != nullptr ? whoWhen(stamp->by, stamp->at) : Html()) + "</td></tr>";
     }
     if (rows.empty()) return dimParagraph("report.nothing-entered");
@@ -336,7 +335,8 @@ std::string doneText(const JobRecord& job, const TrialEntry& trial) {
         if (work->backlashMm) parts.push_back(say("report.done-backlash", lengthText(*work->backlashMm)));
     }
     if (!parts.empty()) return capital(listed(parts));
-    const bool left = trial.reading && trial.reading->advice && trial.reading->advice->verdict == Verdict::Accept;
+    const bool left =
+        trial.measurement && trial.measurement->advice && trial.measurement->advice->verdict == Verdict::Accept;
     return left ? say("report.done-left") : "";
 }
 
@@ -356,8 +356,9 @@ Html wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
         const TrialEntry* entry = findTrial(job, trial.id);
         if (entry == nullptr) continue;
         const auto centre = [&](Side side) {
-            const auto& pattern = entry->reading ? (side == Side::Drive ? entry->reading->drive : entry->reading->coast)
-                                                 : std::optional<Pattern>();
+            const auto& pattern = entry->measurement
+                                      ? (side == Side::Drive ? entry->measurement->drive : entry->measurement->coast)
+                                      : std::optional<Pattern>();
             return orDash(pattern ? tied(centreWithErrorText(*pattern)) : "");
         };
         rows += "<tr>";
@@ -419,14 +420,14 @@ Html torquesHtml(const JobRecord& job, Sources& sources) {
         if (!takesTorque(item)) continue;
         Html joint = Html::text(item.text);
         if (!item.stamp.note.empty()) joint += Html("<br>") + dim(tied(item.stamp.note));
-        Html mark;
-        if (item.state == CheckState::Done && item.torqueNm) mark = markHtml(markOf(judgeTorque(item).result));
-        if (item.state == CheckState::NotNeeded) mark = dim(say("report.not-needed"));
+        Html badge;
+        if (item.state == CheckState::Done && item.torqueNm) badge = badgeHtml(badgeOf(judgeTorque(item).result));
+        if (item.state == CheckState::NotNeeded) badge = dim(say("report.not-needed"));
         rows += Html("<tr>") + cell(box(item.state)) + "<th scope=\"row\">" + joint + "</th>";
         rows += cellOf("report.wanted",
                        orDash(wantedText(item)) + (item.wantedNm ? sources.note(wantedSource(job, item)) : Html()));
         rows += cellOf("report.tightened-to", orDash(item.torqueNm ? tied(formatBoltTorque(*item.torqueNm)) : ""));
-        rows += cell(mark);
+        rows += cell(badge);
         rows += Html("<td class=\"who\">") +
                 (item.state == CheckState::Open ? Html() : whoWhen(item.stamp.by, item.stamp.at)) + "</td></tr>";
     }
@@ -458,9 +459,9 @@ Html cautionsHtml(const JobStatus& status, const TrialEntry* final) {
                 all.push_back(caution);
     };
     add(status.cautions);
-    if (final != nullptr && final->reading && final->reading->advice &&
-        final->reading->advice->verdict != Verdict::Accept)
-        add(final->reading->advice->cautions);
+    if (final != nullptr && final->measurement && final->measurement->advice &&
+        final->measurement->advice->verdict != Verdict::Accept)
+        add(final->measurement->advice->cautions);
     Html html("<ul class=\"plain\">");
     for (const std::string& caution : all) html += Html::element("li", Html::text(tied(caution)));
     return html + "</ul>";
@@ -490,11 +491,11 @@ Html headHtml(const JobRecord& job, const SheetOptions& options) {
     html += Html("</p><h1>") + (job.axle.empty() ? say("report.ring-and-pinion") : job.axle) +
             "</h1></div><div class=\"state\">";
     if (sign != nullptr)
-        html += markHtml(sign->open.empty() ? Mark{"pass", "report.signed-off"}
-                                            : Mark{"open", "report.signed-off-with-open"}) +
+        html += badgeHtml(sign->open.empty() ? Badge{"pass", "report.signed-off"}
+                                             : Badge{"open", "report.signed-off-with-open"}) +
                 "<p>" + dateText(sign->stamp.at) + "</p>";
     else
-        html += markHtml({"open", "report.not-signed-off"});
+        html += badgeHtml({"open", "report.not-signed-off"});
     return html + "</div></header>\n";
 }
 

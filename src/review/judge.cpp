@@ -20,9 +20,10 @@ constexpr double kTellChance = 0.5;
 constexpr double kSureCut = 0.9;
 /// Shims and dials are read to about half of these (common practice, no source).
 constexpr double kSameShimMm = 0.02, kSameBacklashMm = 0.03;
-/// A depth error that changed by less is the same: the readings' own error is about this (tests/accuracy/line).
+/// A depth error that changed by less is the same: the measurements' own error is about this (tests/accuracy/line).
 constexpr double kSameDepthMm = 0.02;
-/// Two readings of one photo by two programs differ by less than this (share of the flank), besides their own errors.
+/// Two measurements of one photo by two programs differ by less than this (share of the flank), besides their own
+/// errors.
 constexpr double kSameCentre = 0.03;
 constexpr double kErrors = 3;  ///< standard errors
 
@@ -98,9 +99,9 @@ void addDiagnoses(ReviewedTrial& trial) {
 
 /// What the record has of a trial against what its photos show now.
 void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
-    if (entry.origin == PatternOrigin::Drawn || !entry.reading) return;
+    if (entry.origin == PatternOrigin::Drawn || !entry.measurement) return;
     for (const Side side : kSides) {
-        const auto& then = side == Side::Drive ? entry.reading->drive : entry.reading->coast;
+        const auto& then = side == Side::Drive ? entry.measurement->drive : entry.measurement->coast;
         const auto& now = trial.kept.sides[index(side)];
         if (then.has_value() != now.has_value()) {
             add(trial.findings, FindingKind::RecordDiffers,
@@ -117,8 +118,8 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
             add(trial.findings, FindingKind::RecordDiffers,
                 say("review.pattern-lies-elsewhere", sideText(side), centreText(*then), centreText(p)));
     }
-    if (!entry.reading->advice || !trial.advice) return;
-    const Advice &then = *entry.reading->advice, &now = *trial.advice;
+    if (!entry.measurement->advice || !trial.advice) return;
+    const Advice &then = *entry.measurement->advice, &now = *trial.advice;
     const bool otherShim = then.verdict == Verdict::Change && now.verdict == Verdict::Change &&
                            std::abs(then.shim.thicknessChangeMm - now.shim.thicknessChangeMm) > 2 * kSameShimMm;
     if (then.verdict != now.verdict || otherShim) {
@@ -265,13 +266,13 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
     for (ReviewedTrial& trial : job.trials) {
         for (TrialEntry& entry : seen.trials) {
             if (entry.stamp.id != trial.id || entry.origin == PatternOrigin::Drawn) continue;
-            if (!entry.reading) entry.reading.emplace();
+            if (!entry.measurement) entry.measurement.emplace();
             const auto pattern = [&](Side side) -> std::optional<Pattern> {
                 const auto& read = trial.kept.sides[index(side)];
                 return read ? std::optional(read->pattern) : std::nullopt;
             };
-            entry.reading->drive = pattern(Side::Drive);
-            entry.reading->coast = pattern(Side::Coast);
+            entry.measurement->drive = pattern(Side::Drive);
+            entry.measurement->coast = pattern(Side::Coast);
             if (entry.origin == PatternOrigin::None && entry.hasPattern()) entry.origin = PatternOrigin::Found;
         }
     }
@@ -289,9 +290,9 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
         const TrialEntry* following = k + 1 < job.trials.size() ? findTrial(record, job.trials[k + 1].id) : nullptr;
         trial.next = doneAfter(record, entry, following);
         // What was done is held against the advice that was shown then.
-        const Advice* shown = entry.reading && entry.reading->advice ? &*entry.reading->advice
-                              : trial.advice                         ? &*trial.advice
-                                                                     : nullptr;
+        const Advice* shown = entry.measurement && entry.measurement->advice ? &*entry.measurement->advice
+                              : trial.advice                                 ? &*trial.advice
+                                                                             : nullptr;
         if (trial.next && shown != nullptr) {
             trial.next->as = compareDone(*shown, trial.next->shimChangeMm, trial.next->backlashMm);
             if (trial.next->as && *trial.next->as != DoneAs::AsAdvised)
@@ -321,12 +322,12 @@ void judgeWithRecord(ReviewedJob& job, const JobRecord& record) {
 namespace {
 
 /// As measured photos give it, of photos that a review has read.
-TrialObservation observationOf(const KeptPhotos& reading) {
+TrialObservation observationOf(const KeptPhotos& kept) {
     std::array<std::optional<Pattern>, 2> seen;
     for (const Side side : kSides)
-        if (const auto& read = reading.sides[index(side)]) seen[index(side)] = read->pattern;
+        if (const auto& read = kept.sides[index(side)]) seen[index(side)] = read->pattern;
     std::vector<double> milled;
-    for (const KeptPhoto& photo : reading.photos)
+    for (const KeptPhoto& photo : kept.photos)
         if (photo.cut) milled.push_back(photo.cut->chanceFaceMilled);
     return photographed(seen[index(Side::Drive)], seen[index(Side::Coast)], milled);
 }

@@ -307,7 +307,7 @@ std::string reviewTable(const ReviewedJob& job, Units units) {
             text += " " + plain(std::filesystem::path(photo.file).filename().string());
     }
     text +=
-        "\n" + rowText({say("review.column-trial"), say("review.column-drive"), say("review.column-coast"),
+        "\n" + rowText({say("review.column-trial"), say("common.drive-side"), say("common.coast-side"),
                         say("review.column-depth-error"), say("review.column-backlash"), say("review.column-advice"),
                         say("review.column-chance"), say("review.column-done"), say("review.column-helped")},
                        units);

@@ -50,9 +50,6 @@ std::string hashOf(std::string_view text) {
     return base64(bytes);
 }
 
-/// "Drive side", at the beginning of a line.
-std::string sideTitle(Side side) { return say(side == Side::Drive ? "review.drive-side" : "review.coast-side"); }
-
 struct Pill {
     const char* tone;
     std::string text;
@@ -224,7 +221,7 @@ Html photoHtml(const KeptPhoto& photo, const std::string& trialName) {
 
 Html sketchHtml(const ReviewedJob& job, const ReviewedTrial& trial, Side side) {
     const auto& read = trial.kept.sides[index(side)];
-    const std::string name = sideTitle(side);
+    const std::string name = text(titleOf(side));
     if (!read)
         return Html("<figure><figcaption><b>") + name + "</b></figcaption><div class=\"none\">" +
                say(side == Side::Drive ? "review.drive-not-read" : "review.coast-not-read") + "</div></figure>";
@@ -321,7 +318,7 @@ Html helpedStep(const ReviewedTrial& trial) {
 
 Html numbersHtml(const ReviewedTrial& trial) {
     Html html = "<div class=\"scroll\"><table><thead><tr>";
-    for (const char* heading : {"review.measured", "review.drive-side", "review.coast-side"})
+    for (const char* heading : {"review.measured", "common.drive-side-title", "common.coast-side-title"})
         html += Html("<th scope=\"col\">") + say(heading) + "</th>";
     html += "</tr></thead><tbody>";
     const auto row = [&](const char* label, const auto& value) {
@@ -399,7 +396,7 @@ Html pathHtml(const ReviewedJob& job) {
         for (const ReviewedTrial& trial : job.trials)
             if (const auto& read = trial.kept.sides[index(side)]) stops.push_back({read->pattern, trial.label});
         if (stops.size() < 2) continue;
-        const std::string name = sideTitle(side);
+        const std::string name = text(titleOf(side));
         html += Html("<figure><figcaption>") + Html::markup(say("review.path", "<b>" + name + "</b>")) +
                 "</figcaption>" +
                 Html::markup(patternPathSvg(say("review.path-title", name, stops.size()), stops, zoneOf(job))) +

@@ -233,8 +233,8 @@ ReviewPlan planReview(const std::vector<fs::path>& folders) {
     Walk walk;
     for (const fs::path& folder : folders) {
         std::error_code error;
-        if (!fs::exists(folder, error)) throw InputError(say("review.no-such-folder", folder.string()));
-        if (!fs::is_directory(folder, error)) throw InputError(say("review.no-folder", folder.string()));
+        if (!fs::exists(folder, error)) throw InputError(message("review.no-such-folder", folder.string()));
+        if (!fs::is_directory(folder, error)) throw InputError(message("review.no-folder", folder.string()));
         fs::path clean = folder.lexically_normal();
         if (!clean.has_filename() && clean.has_parent_path() && clean != clean.root_path()) clean = clean.parent_path();
         walk.into(clean, 0);

@@ -5,7 +5,7 @@
 #include <cstdlib>
 #include <iterator>
 
-#include "reading_version.h"
+#include "measuring_version.h"
 #include "review/merge.h"
 #include "review/store.h"
 #include "shimsight/draw.h"
@@ -96,10 +96,10 @@ bool countAlike(const MeasuredPhoto& a, const MeasuredPhoto& b) {
 /// The key by which photo `i` of the request is known; empty where the file cannot be read.
 std::string keyOf(const PhotosRequest& request, std::size_t i, const std::string& sum) {
     if (sum.empty()) return "";
-    std::string what = readingBasis(sum, request.gearSet);
+    std::string what = measuringBasis(sum, request.gearSet);
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
-    std::vector<MarkedFlank> marked;
+    std::vector<PhotoOutline> marked;
     if (i < request.outlines.size())
         for (const FlankOutline& outline : request.outlines[i]) marked.push_back({outline, sum});
     if (!marked.empty()) what += writeOutline(marked);
@@ -183,7 +183,7 @@ std::optional<Side> KeptPhoto::side() const {
 
 std::string measuringVersion() { return SHIMSIGHT_READING_VERSION; }
 
-std::string readingBasis(std::string_view sum, const GearSetData* gearSet) {
+std::string measuringBasis(std::string_view sum, const GearSetData* gearSet) {
     return measuringVersion() + "\n" + std::string(sum) + "\n" +
            (gearSet != nullptr ? writeGearSet(*gearSet) : "no-gear-set\n");
 }

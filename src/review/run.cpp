@@ -85,7 +85,7 @@ PhotosRequest requestOf(const JobRecord& record, const fs::path& folder, const T
     for (const JobPhoto& photo : trial.photos) {
         request.files.push_back(folder / photo.file);
         std::vector<FlankOutline> outlines;
-        for (const MarkedFlank& flank : trial.outlines)
+        for (const PhotoOutline& flank : trial.outlines)
             if (flank.photo == photo.file) outlines.push_back(flank.outline);
         request.outlines.push_back(std::move(outlines));
     }
@@ -216,7 +216,7 @@ private:
             }
             before += trial->photos.size();
         }
-        throw InputError(say("review.record-changed"));
+        throw InputError(message("review.record-changed"));
     }
 };
 
@@ -224,7 +224,7 @@ private:
 void addDrawn(ReviewedTrial& trial, const TrialEntry& entry, const fs::path& folder) {
     for (const Side side : kSides) {
         const auto& file = side == Side::Drive ? entry.drawnDrive : entry.drawnCoast;
-        const auto& pattern = side == Side::Drive ? entry.reading->drive : entry.reading->coast;
+        const auto& pattern = side == Side::Drive ? entry.measurement->drive : entry.measurement->coast;
         if (!pattern) continue;
         KeptSide read{*pattern, {}};
         trial.drawn[index(side)] = true;
@@ -299,7 +299,7 @@ ReviewedJob jobWithRecord(const fs::path& folder, const JobRecord& record, std::
                 photo.originalName = kept.originalName;
                 if (!photo.takenAt) photo.takenAt = kept.takenAt;
             }
-        if (entry->origin == PatternOrigin::Drawn && entry->reading) {
+        if (entry->origin == PatternOrigin::Drawn && entry->measurement) {
             trial.kept.sides = {};
             addDrawn(trial, *entry, folder);
         }

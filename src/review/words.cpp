@@ -11,7 +11,7 @@
 namespace shimsight {
 namespace {
 
-/// Two standard errors: about 95 % of readings lie inside.
+/// Two standard errors: about 95 % of measurements lie inside.
 constexpr double kShownSigmas = 2;
 
 long share(double value) { return std::lround(100 * value); }

@@ -41,7 +41,7 @@ void freeBio(BIO* bio) { BIO_free(bio); }
 Owned<BIO> memory() { return {BIO_new(BIO_s_mem()), freeBio}; }
 
 void checkMade(bool made) {
-    if (!made) throw InputError(say("server.certificate-not-made"));
+    if (!made) throw InputError(message("server.certificate-not-made"));
 }
 
 std::vector<std::uint8_t> bytesOf(BIO* bio) {
@@ -119,7 +119,7 @@ void writeSecret(const fs::path& file, const std::vector<std::uint8_t>& bytes) {
     try {
         writeFileAtomically(file, bytes, ownerFileCalls());
     } catch (const InputError&) {
-        throw InputError(say("server.certificate-not-kept", file.parent_path().string()));
+        throw InputError(message("server.certificate-not-kept", file.parent_path().string()));
     }
 }
 

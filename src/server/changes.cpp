@@ -90,69 +90,78 @@ std::string addStart(const fs::path& folder, const Request& request, Body& body)
     ObjectReader& reader = body.reader;
     DepthEntry entry;
     entry.stamp = stampOf(reader, request);
-    entry.oldMarkMm = reader.number("old_mark_mm", kLengthMm);
-    entry.newMarkMm = reader.number("new_mark_mm", kLengthMm);
+    entry.oldFigureMm = reader.number("old_mark_mm", kLengthMm);
+    entry.newFigureMm = reader.number("new_mark_mm", kLengthMm);
     entry.measuredMm = reader.number("measured_mm", kBigMm);
     entry.wantedMm = reader.number("wanted_mm", kBigMm);
     entry.shimStackMm = reader.number("shim_stack_mm", kLengthMm);
-    entry.marksInTwoUnits = reader.boolean("marks_in_two_units").value_or(false);
+    entry.figuresInTwoUnits = reader.boolean("marks_in_two_units").value_or(false);
     entry.oldBearingMm = reader.number("old_bearing_mm", kBigMm);
     entry.newBearingMm = reader.number("new_bearing_mm", kBigMm);
     entry.otherHousing = reader.boolean("other_housing").value_or(false);
     body.finish();
     if (entry.measuredMm) {
-        if (!entry.wantedMm) entry.wantedMm = wantedDepthMm(openJob(folder).record, entry.newMarkMm);
-        entry.oldMarkMm.reset();
-        entry.newMarkMm.reset();
-        entry.marksInTwoUnits = false;
+        if (!entry.wantedMm) entry.wantedMm = wantedDepthMm(openJob(folder).record, entry.newFigureMm);
+        entry.oldFigureMm.reset();
+        entry.newFigureMm.reset();
+        entry.figuresInTwoUnits = false;
     }
     return addOnce(folder, request, &JobRecord::depths, std::move(entry), addDepth);
 }
 
-std::string addMeasurement(const fs::path& folder, const Request& request, Body& body) {
-    if (request.kind == "depth") return addStart(folder, request, body);
+std::string addTurningTorque(const fs::path& folder, const Request& request, Body& body) {
+    ObjectReader& reader = body.reader;
+    PreloadEntry entry{stampOf(reader, request), reader.requiredNumber("torque_nm", kTorqueNm),
+                       reader.number("stack_mm", kLengthMm), reader.boolean("with_oil_seal").value_or(false),
+                       reader.boolean("for_trial").value_or(false)};
+    body.finish();
+    return addOnce(folder, request, &JobRecord::preloads, std::move(entry), addPreload);
+}
+
+std::string addDialReadings(const fs::path& folder, const Request& request, Body& body) {
+    ObjectReader& reader = body.reader;
+    BacklashEntry entry{stampOf(reader, request), job::backlashPointsAt(reader, "points", kDegrees, kLengthMm),
+                        reader.choice("dial", kDialWords).value_or(DialReading::SquareToTooth)};
+    body.finish();
+    return addOnce(folder, request, &JobRecord::backlashes, std::move(entry), addBacklash);
+}
+
+std::string addRunoutReading(const fs::path& folder, const Request& request, Body& body) {
+    ObjectReader& reader = body.reader;
+    RunoutEntry entry{stampOf(reader, request),
+                      reader.choice("place", job::kPlaceWords).value_or(RunoutPlace::RingGear),
+                      reader.requiredNumber("runout_mm", kLengthMm)};
+    body.finish();
+    return addOnce(folder, request, &JobRecord::runouts, std::move(entry), addRunout);
+}
+
+std::string addLookedInto(const fs::path& folder, const Request& request, Body& body) {
     ObjectReader& reader = body.reader;
     const JobStamp stamp = stampOf(reader, request);
-    if (request.kind == "preload") {
-        PreloadEntry entry{stamp, reader.requiredNumber("torque_nm", kTorqueNm), reader.number("stack_mm", kLengthMm),
-                           reader.boolean("with_oil_seal").value_or(false),
-                           reader.boolean("for_trial").value_or(false)};
-        body.finish();
-        return addOnce(folder, request, &JobRecord::preloads, std::move(entry), addPreload);
-    }
-    if (request.kind == "backlash") {
-        BacklashEntry entry{stamp, job::backlashPointsAt(reader, "points", kDegrees, kLengthMm),
-                            reader.choice("dial", kDialWords).value_or(DialReading::SquareToTooth)};
-        body.finish();
-        return addOnce(folder, request, &JobRecord::backlashes, std::move(entry), addBacklash);
-    }
-    if (request.kind == "runout") {
-        RunoutEntry entry{stamp, reader.choice("place", job::kPlaceWords).value_or(RunoutPlace::RingGear),
-                          reader.requiredNumber("runout_mm", kLengthMm)};
-        body.finish();
-        return addOnce(folder, request, &JobRecord::runouts, std::move(entry), addRunout);
-    }
-    if (request.kind == "checked") {
-        const std::string kind = requiredText(reader, "kind");
-        CheckedEntry entry{stamp, parseLookedInto(kind, say("server.what-was-looked-into"))};
-        body.finish();
-        return addOnce(folder, request, &JobRecord::checked, std::move(entry), addChecked);
-    }
-    if (request.kind == "carrier") {
-        CarrierEntry entry;
-        entry.stamp = stamp;
-        entry.torqueNm = reader.number("torque_nm", kTorqueNm);
-        entry.leftNotches = reader.number("left_notches", kNotches);
-        entry.rightNotches = reader.number("right_notches", kNotches);
-        entry.leftShimsMm = reader.number("left_shims_mm", kLengthMm);
-        entry.rightShimsMm = reader.number("right_shims_mm", kLengthMm);
-        entry.spreadMm = reader.number("spread_mm", kLengthMm);
-        entry.withOilSeal = reader.boolean("with_oil_seal").value_or(false);
-        body.finish();
-        return addOnce(folder, request, &JobRecord::carriers, std::move(entry), addCarrier);
-    }
+    CheckedEntry entry{stamp, parseLookedInto(requiredText(reader, "kind"), say("server.what-was-looked-into"))};
+    body.finish();
+    return addOnce(folder, request, &JobRecord::checked, std::move(entry), addChecked);
+}
+
+std::string addCarrierSetting(const fs::path& folder, const Request& request, Body& body) {
+    ObjectReader& reader = body.reader;
+    CarrierEntry entry;
+    entry.stamp = stampOf(reader, request);
+    entry.torqueNm = reader.number("torque_nm", kTorqueNm);
+    entry.leftNotches = reader.number("left_notches", kNotches);
+    entry.rightNotches = reader.number("right_notches", kNotches);
+    entry.leftShimsMm = reader.number("left_shims_mm", kLengthMm);
+    entry.rightShimsMm = reader.number("right_shims_mm", kLengthMm);
+    entry.spreadMm = reader.number("spread_mm", kLengthMm);
+    entry.withOilSeal = reader.boolean("with_oil_seal").value_or(false);
+    body.finish();
+    return addOnce(folder, request, &JobRecord::carriers, std::move(entry), addCarrier);
+}
+
+std::string addWorkDone(const fs::path& folder, const Request& request, Body& body) {
+    ObjectReader& reader = body.reader;
     WorkEntry entry;
-    entry.stamp = stamp;
+    entry.stamp = stampOf(reader, request);
     entry.afterTrial = reader.text("after_trial").value_or("");
     entry.shimChangeMm = reader.number("shim_change_mm", kLengthMm);
     entry.shimStackMm = reader.number("shim_stack_mm", kLengthMm);
@@ -163,21 +172,23 @@ std::string addMeasurement(const fs::path& folder, const Request& request, Body&
     return addOnce(folder, request, &JobRecord::work, std::move(entry), addWork);
 }
 
-std::string changeCheck(const fs::path& folder, const Request& request, Body& body) {
+/// A line of a check list that the shop adds; the same line sent twice is there once.
+std::string addOwnLine(const fs::path& folder, const Request&, Body& body) {
     ObjectReader& reader = body.reader;
-    if (request.kind == "own-check") {
-        const CheckList list = reader.choice("list", job::kListWords).value_or(CheckList::FinalAssembly);
-        const std::string text = requiredText(reader, "text");
-        body.finish();
-        std::string key;
-        const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-            const auto twin = std::find_if(job.checks.begin(), job.checks.end(), [&](const CheckItem& item) {
-                return item.list == list && item.text == text;
-            });
-            key = twin != job.checks.end() ? twin->key : addCheck(job, list, text);
-        });
-        return idAnswer(written, key);
-    }
+    const CheckList list = reader.choice("list", job::kListWords).value_or(CheckList::FinalAssembly);
+    const std::string text = requiredText(reader, "text");
+    body.finish();
+    std::string key;
+    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        const auto twin = std::find_if(job.checks.begin(), job.checks.end(),
+                                       [&](const CheckItem& item) { return item.list == list && item.text == text; });
+        key = twin != job.checks.end() ? twin->key : addCheck(job, list, text);
+    });
+    return idAnswer(written, key);
+}
+
+std::string tickLine(const fs::path& folder, const Request& request, Body& body) {
+    ObjectReader& reader = body.reader;
     const std::string key = requiredText(reader, "key");
     Tick tick;
     tick.state = reader.choice("state", job::kStateWords).value_or(CheckState::Done);
@@ -212,43 +223,89 @@ bool strikesOut(const JobRecord& job, const std::string& request) {
            in(job.before) || in(job.trials) || in(job.checked) || in(job.work) || in(job.signOffs);
 }
 
-std::string changeState(const fs::path& folder, const Request& request, Body& body) {
-    ObjectReader& reader = body.reader;
-    const std::string by = reader.text("by").value_or("");
-    if (request.kind == "sign-off") {
-        const JobStamp stamp = stampOf(reader, request);
-        body.finish();
-        const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-            if (entryOfRequest(job.signOffs, request.id).empty()) signOff(job, stamp);
-        });
-        return idAnswer(written, written.signOffs.back().stamp.id);
-    }
-    if (request.kind == "remark") {
-        const std::string text = requiredText(reader, "text");
-        body.finish();
-        const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-            const bool there = std::any_of(job.remarks.begin(), job.remarks.end(),
-                                           [&](const Remark& one) { return one.request == request.id; });
-            if (!there) addRemark(job, {request.at, by, text, request.id});
-        });
-        return idAnswer(written, "");
-    }
-    const std::string id = request.kind == "reopen" ? "" : requiredText(reader, "entry");
-    const StruckOut why{request.at, by, reader.text("why").value_or(""), request.id};
+std::string signOffJob(const fs::path& folder, const Request& request, Body& body) {
+    const JobStamp stamp = stampOf(body.reader, request);
+    body.finish();
+    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        if (entryOfRequest(job.signOffs, request.id).empty()) signOff(job, stamp);
+    });
+    return idAnswer(written, written.signOffs.back().stamp.id);
+}
+
+std::string addRemarkOnce(const fs::path& folder, const Request& request, Body& body) {
+    const std::string by = body.reader.text("by").value_or(""), text = requiredText(body.reader, "text");
+    body.finish();
+    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        const bool there = std::any_of(job.remarks.begin(), job.remarks.end(),
+                                       [&](const Remark& one) { return one.request == request.id; });
+        if (!there) addRemark(job, {request.at, by, text, request.id});
+    });
+    return idAnswer(written, "");
+}
+
+StruckOut whyOf(ObjectReader& reader, const Request& request) {
+    return {request.at, reader.text("by").value_or(""), reader.text("why").value_or(""), request.id};
+}
+
+std::string strikeOutEntry(const fs::path& folder, const Request& request, Body& body) {
+    const std::string id = requiredText(body.reader, "entry");
+    const StruckOut why = whyOf(body.reader, request);
     body.finish();
     const JobRecord written = updateJob(folder, [&](JobRecord& job) {
         if (strikesOut(job, request.id)) return;
-        if (request.kind == "strike-out") {
-            strikeOut(job, id, why);
-            (void)adviseAgain(job, id, why.at, why.by);
-        } else if (request.kind == "restore") {
-            restoreEntry(job, id, why.at, why.by, request.id);
-            (void)adviseAgain(job, id, why.at, why.by);
-        } else {
-            reopen(job, why);
-        }
+        strikeOut(job, id, why);
+        (void)adviseAgain(job, id, why.at, why.by);
     });
     return idAnswer(written, id);
+}
+
+std::string restoreStruck(const fs::path& folder, const Request& request, Body& body) {
+    const std::string id = requiredText(body.reader, "entry");
+    const StruckOut why = whyOf(body.reader, request);
+    body.finish();
+    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        if (strikesOut(job, request.id)) return;
+        restoreEntry(job, id, why.at, why.by, request.id);
+        (void)adviseAgain(job, id, why.at, why.by);
+    });
+    return idAnswer(written, id);
+}
+
+std::string reopenJob(const fs::path& folder, const Request& request, Body& body) {
+    const StruckOut why = whyOf(body.reader, request);
+    body.finish();
+    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        if (!strikesOut(job, request.id)) reopen(job, why);
+    });
+    return idAnswer(written, "");
+}
+
+/// A kind of change as its path names it, and who makes it: the answer.
+struct EntryKind {
+    std::string_view name;
+    std::string (*change)(const fs::path& folder, const Request& request, Body& body);
+};
+constexpr std::array kEntryKinds{
+    EntryKind{"depth", addStart},
+    EntryKind{"preload", addTurningTorque},
+    EntryKind{"backlash", addDialReadings},
+    EntryKind{"runout", addRunoutReading},
+    EntryKind{"carrier", addCarrierSetting},
+    EntryKind{"checked", addLookedInto},
+    EntryKind{"work", addWorkDone},
+    EntryKind{"check", tickLine},
+    EntryKind{"own-check", addOwnLine},
+    EntryKind{"strike-out", strikeOutEntry},
+    EntryKind{"restore", restoreStruck},
+    EntryKind{"sign-off", signOffJob},
+    EntryKind{"reopen", reopenJob},
+    EntryKind{"remark", addRemarkOnce},
+};
+
+const EntryKind* entryKind(std::string_view kind) {
+    const auto* found =
+        std::find_if(kEntryKinds.begin(), kEntryKinds.end(), [&](const EntryKind& one) { return one.name == kind; });
+    return found == kEntryKinds.end() ? nullptr : found;
 }
 
 /// Any of these in a body names a gear set.
@@ -374,9 +431,7 @@ struct SentPhoto {
     std::string upload;
     std::optional<Side> side;  ///< that it was taken of, where the page says so
     /// What the record calls it.
-    std::string name() const {
-        return say(!side ? "server.photo" : *side == Side::Drive ? "server.drive-side" : "server.coast-side");
-    }
+    std::string name() const { return side ? text(sideWords(*side)) : say("server.photo"); }
     std::string notWhole() const {
         return say(!side                  ? "server.photo-not-whole"
                    : *side == Side::Drive ? "server.drive-photo-not-whole"
@@ -438,7 +493,7 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
         trial.entry = *former;
         trial.entry.stamp = {};
         trial.entry.outlines.clear();
-        trial.entry.reading.reset();
+        trial.entry.measurement.reset();
         trial.entry.drawnDrive.reset();
         trial.entry.drawnCoast.reset();
         trial.entry.origin = PatternOrigin::None;
@@ -482,7 +537,7 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
         drawn->finish();
     }
     body.finish();
-    if (!before && photos == 0 && !trial.drive && !trial.coast) throw InputError(say("server.trial-without-photo"));
+    if (!before && photos == 0 && !trial.drive && !trial.coast) throw InputError(message("server.trial-without-photo"));
     return trial;
 }
 
@@ -536,22 +591,15 @@ private:
 
 }  // namespace
 
-bool isEntryKind(std::string_view kind) {
-    constexpr std::array<std::string_view, 14> kKinds{"depth",      "preload", "backlash", "runout",    "carrier",
-                                                      "checked",    "work",    "check",    "own-check", "restore",
-                                                      "strike-out", "reopen",  "sign-off", "remark"};
-    return std::find(kKinds.begin(), kKinds.end(), kind) != kKinds.end();
-}
+bool isEntryKind(std::string_view kind) { return entryKind(kind) != nullptr; }
 
 void checkIsObject(const std::string& body) { (void)parseJsonObject(body, sentName()); }
 
 std::string changeEntry(const fs::path& folder, const Request& request) {
+    const EntryKind* kind = entryKind(request.kind);
+    check(kind != nullptr, "a kind of change that no route lets in");
     Body body(request.body);
-    if (request.kind == "check" || request.kind == "own-check") return changeCheck(folder, request, body);
-    if (request.kind == "strike-out" || request.kind == "restore" || request.kind == "sign-off" ||
-        request.kind == "reopen" || request.kind == "remark")
-        return changeState(folder, request, body);
-    return addMeasurement(folder, request, body);
+    return kind->change(folder, request, body);
 }
 
 std::string makeJob(const Shelf& shelf, const Request& request) {

@@ -64,7 +64,7 @@ void Devices::readAgain() {
                                      .seenAt = one.at("seen_at")},
                             .keyHash = one.at("key_sha256")});
     } catch (const json::exception&) {
-        throw InputError(say("server.devices-unreadable", file_.string()));
+        throw InputError(message("server.devices-unreadable", file_.string()));
     }
     devices_ = std::move(read);
     readAt_ = changed;

@@ -53,7 +53,7 @@ std::string randomHex(std::size_t bytes) {
     std::size_t have = 0;
     while (have < bytes) {
         const ssize_t got = getrandom(raw.data() + have, bytes - have, 0);
-        if (got <= 0) throw InputError(say("server.no-random-numbers"));
+        if (got <= 0) throw InputError(message("server.no-random-numbers"));
         have += static_cast<std::size_t>(got);
     }
     std::string text;
@@ -151,7 +151,7 @@ void checkStaysInside(const fs::path& root, const fs::path& folder) {
         const fs::path end = fs::canonical(entry.path(), ignored);
         const fs::path inside = ignored ? fs::path() : end.lexically_relative(fs::canonical(root, ignored));
         if (inside.empty() || *inside.begin() == ".." || *inside.begin() == "." || *inside.begin() == kOwnFolder)
-            throw InputError(say("server.link-leads-out", entry.path().lexically_relative(root).string()));
+            throw InputError(message("server.link-leads-out", entry.path().lexically_relative(root).string()));
     };
     check(fs::directory_entry(folder, error));
     for (const fs::path& place : {folder, folder / kJobPhotoFolder})
@@ -161,7 +161,7 @@ void checkStaysInside(const fs::path& root, const fs::path& folder) {
 SoleUse::SoleUse(const fs::path& folder, const FileCalls& calls) {
     std::error_code error;
     fs::create_directories(folder, error);
-    if (error) throw InputError(say("server.folder-not-made", folder.string(), error.message()));
+    if (error) throw InputError(message("server.folder-not-made", folder.string(), error.message()));
     at_ = folder / "server.lock";
     file_ = ::open(at_.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
     if (file_ < 0) {
@@ -170,23 +170,24 @@ SoleUse::SoleUse(const fs::path& folder, const FileCalls& calls) {
         file_ = ::open(at_.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     }
     if (file_ < 0)
-        throw InputError(say("server.folder-not-used", folder.string(), std::generic_category().message(errno)));
+        throw InputError(message("server.folder-not-used", folder.string(), std::generic_category().message(errno)));
     const std::string jobs = folder.parent_path().string();
     if (!calls.locksReachOthers(file_)) {
         ::close(file_);
-        throw InputError(say("core.locks-stay-here", jobs));
+        throw InputError(message("core.locks-stay-here"), jobs);
     }
     if (calls.flock(file_, LOCK_EX | LOCK_NB) == 0) return;
     const int problem = errno;
     ::close(file_);
-    if (problem == EWOULDBLOCK) throw InputError(say("server.another-server", jobs));
-    throw InputError(say("server.folder-not-kept", jobs, std::generic_category().message(problem)));
+    if (problem == EWOULDBLOCK) throw InputError(message("server.another-server", jobs));
+    throw InputError(message("server.folder-not-kept", jobs, std::generic_category().message(problem)));
 }
 
 SoleUse::~SoleUse() { ::close(file_); }
 
 void SoleUse::checkHeld() const {
-    if (!isFileAt(file_, at_)) throw InputError(say("server.folder-lost", at_.parent_path().parent_path().string()));
+    if (!isFileAt(file_, at_))
+        throw InputError(message("server.folder-lost", at_.parent_path().parent_path().string()));
 }
 
 bool RateLimit::take(const std::string& who, Clock::time_point now) {

@@ -198,8 +198,8 @@ std::string pemOf(const std::filesystem::path& file) {
 int openPort(bool lan, int port) {
     const auto fail = [&](int problem, int socket) {
         if (socket >= 0) ::close(socket);
-        if (problem == EADDRINUSE || problem == EACCES) throw InputError(say("server.port-taken", port));
-        throw InputError(say("server.port-not-opened", port, std::generic_category().message(problem)));
+        if (problem == EADDRINUSE || problem == EACCES) throw InputError(message("server.port-taken", port));
+        throw InputError(message("server.port-not-opened", port, std::generic_category().message(problem)));
     };
     const int socket = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
     if (socket < 0) fail(errno, socket);
@@ -220,7 +220,7 @@ int portOf(int socket) {
     sockaddr_in address{};
     socklen_t length = sizeof address;
     if (::getsockname(socket, reinterpret_cast<sockaddr*>(&address), &length) != 0)
-        throw InputError(say("server.no-port-opened"));
+        throw InputError(message("server.no-port-opened"));
     return ntohs(address.sin_port);
 }
 
@@ -308,13 +308,13 @@ void Server::State::begin() {
                               MHD_OPTION_NOTIFY_COMPLETED, onDone, this, MHD_OPTION_NOTIFY_CONNECTION, onConnection,
                               this, MHD_OPTION_ARRAY, encryption.data(), MHD_OPTION_END);
     if (daemon == nullptr && options.encryption != Encryption::None)
-        throw InputError(say("server.tls-not-usable", options.tls.certificate.string(), options.tls.key.string()));
-    if (daemon == nullptr) throw InputError(say("server.no-memory-for-a-server"));
+        throw InputError(message("server.tls-not-usable", options.tls.certificate.string(), options.tls.key.string()));
+    if (daemon == nullptr) throw InputError(message("server.no-memory-for-a-server"));
     try {
         for (int i = 0; i < kAnswering; ++i) threads.emplace_back([this] { work(); });
         threads.emplace_back([this] { watch(); });
     } catch (const std::system_error&) {
-        throw InputError(say("server.no-memory-for-a-server"));
+        throw InputError(message("server.no-memory-for-a-server"));
     }
 }
 

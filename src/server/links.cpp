@@ -29,7 +29,7 @@ std::string noteOf(const fs::path& file) {
 Links::Links(fs::path folder) : folder_(std::move(folder)) {
     std::error_code error;
     fs::create_directories(folder_, error);
-    if (error) throw InputError(say("server.folder-not-made", folder_.string(), error.message()));
+    if (error) throw InputError(message("server.folder-not-made", folder_.string(), error.message()));
 }
 
 /// Of each link a page "TICKET.html" and beside it a note of its job.
@@ -60,7 +60,7 @@ std::vector<Link> Links::of(const std::string& job) const {
 
 std::string Links::add(const std::string& job, const MadeDocument& made) {
     const std::lock_guard lock(guard_);
-    if (all().size() >= kMaxLinks) throw InputError(say("server.too-many-links", kMaxLinks));
+    if (all().size() >= kMaxLinks) throw InputError(message("server.too-many-links", kMaxLinks));
     std::string ticket = randomHex(16);
     writeFileAtomically(folder_ / (ticket + ".html"), std::vector<std::uint8_t>(made.bytes.begin(), made.bytes.end()));
     const std::string note = json{{"job", job}, {"made_at", timeNow()}}.dump();

@@ -67,7 +67,7 @@ Line judged(const MeasuredPhoto& photo, const Measurement& weighed, std::optiona
         line.toDo = why != nullptr ? text(why->whatToDo) : say("server.look-nearer");
         return line;
     }
-    const std::string side = say(*line.side == Side::Drive ? "server.drive-side" : "server.coast-side");
+    const std::string side = text(sideWords(*line.side));
     if (weighed.setMisfit) {
         line.verdict = "other-gear";
         line.said = misfitWords(*weighed.setMisfit);
@@ -115,7 +115,7 @@ std::optional<MeasuredPhoto> measuredAtLook(const Uploads& uploads, const std::s
     if (!kept) return std::nullopt;
     try {
         const json document = json::from_cbor(*kept);
-        if (document.at("basis") != readingBasis(sum, &gearSet)) return std::nullopt;
+        if (document.at("basis") != measuringBasis(sum, &gearSet)) return std::nullopt;
         return job::measuredFrom(document.at("measured"));
     } catch (const InputError&) {
         return std::nullopt;  // cut short, or of another program: the photo is read
@@ -127,7 +127,7 @@ std::optional<MeasuredPhoto> measuredAtLook(const Uploads& uploads, const std::s
 std::string lookAt(const Uploads& uploads, const std::string& upload, const JobGearSet& gearSet,
                    std::optional<Side> wanted) {
     std::optional<std::vector<std::uint8_t>> read = uploads.bytes(upload);
-    if (!read) throw InputError(say("server.photo-gone"));
+    if (!read) throw InputError(message("server.photo-gone"));
     const auto bytes = std::make_shared<const std::vector<std::uint8_t>>(std::move(*read));
     Outcome<Photo> photo = openTrialPhoto(bytes);
     const int width = photo ? photo.value().fullWidth : 0, height = photo ? photo.value().fullHeight : 0;
@@ -140,7 +140,7 @@ std::string lookAt(const Uploads& uploads, const std::string& upload, const JobG
         one.push_back({"photo", std::move(photo), {}});
         measured = measurePhotos(one, &gearSet.data);
         if (width > 0 && isKeptAsItIs(*bytes))
-            keep(uploads, upload, readingBasis(sum, &gearSet.data), measured.front());
+            keep(uploads, upload, measuringBasis(sum, &gearSet.data), measured.front());
     }
     const Measurement weighed = weighPhotos(std::move(measured), &gearSet.data);
     const Line line = judged(weighed.photos.front(), weighed, wanted);

@@ -13,7 +13,7 @@ std::string qrForTerminal(std::string_view text) {
     const std::string copy(text);
     const std::unique_ptr<QRcode, void (*)(QRcode*)> code(QRcode_encodeString8bit(copy.c_str(), 0, QR_ECLEVEL_L),
                                                           QRcode_free);
-    if (!code) throw InputError(say("server.address-too-long-for-a-code"));
+    if (!code) throw InputError(message("server.address-too-long-for-a-code"));
     // ISO/IEC 18004: four dots of quiet zone; two are enough for phones and fit narrow terminals.
     constexpr int kQuiet = 2;
     const int width = code->width;

@@ -45,7 +45,7 @@ std::optional<Request> readRequest(const fs::path& file) {
 
 }  // namespace
 
-bool isRead(std::string_view kind) { return kind == "trial" || kind == kBeforeKind || kind == kCorrectKind; }
+bool isRead(std::string_view kind) { return kind == kTrialKind || kind == kBeforeKind || kind == kCorrectKind; }
 
 Request newRequest(std::string id, std::string kind, std::string job, std::string at, std::string body) {
     Request request;
@@ -61,7 +61,7 @@ Request newRequest(std::string id, std::string kind, std::string job, std::strin
 Requests::Requests(fs::path folder) : folder_(std::move(folder)) {
     std::error_code error;
     fs::create_directories(folder_, error);
-    if (error) throw InputError(say("server.folder-not-made", folder_.string(), error.message()));
+    if (error) throw InputError(message("server.folder-not-made", folder_.string(), error.message()));
 }
 
 void Requests::sweep(fs::file_time_type now) {

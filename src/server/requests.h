@@ -21,6 +21,10 @@ struct Request {
 };
 Request newRequest(std::string id, std::string kind, std::string job, std::string at, std::string body);
 
+/// Kinds of changes that make a job, a shop's own gear set, an answer of the drill.
+inline constexpr std::string_view kJobKind = "job", kGearSetKind = "gear-set", kDrillKind = "drill";
+/// Kind of a trial with its photos.
+inline constexpr std::string_view kTrialKind = "trial";
 /// Kind of the change that brings what gears were before they came apart; it goes the way of a trial.
 inline constexpr std::string_view kBeforeKind = "before";
 /// Kind of the change that corrects a job; its photos may be read again.

@@ -144,6 +144,7 @@ struct Service::State {
     Answer task(const std::string& id);
     Answer change(const Ask& ask, const std::string& kind, const std::string& job);
     Answer acceptTrial(const Request& request, const fs::path& folder);
+    std::string carryOut(const Request& request, bool again);
     std::vector<std::string> beginTrial(const Request& request);
     void endTrial(const Request& request);
     std::string lookUnlessRead(const Request& request, const std::string& upload);
@@ -182,7 +183,7 @@ struct Service::State {
 };
 
 Service::Service(const ServerOptions& options) {
-    if (options.exam && options.scores.empty()) throw InputError(say("server.exam-without-scores"));
+    if (options.exam && options.scores.empty()) throw InputError(message("server.exam-without-scores"));
     state_ = std::make_unique<State>(options);
 }
 Service::~Service() = default;
@@ -353,12 +354,13 @@ Routes Service::State::routes() {
         {"GET", "/api/uploads/{id}", [this](const Ask&, const Path& path) { return uploadState(path["id"]); }},
         {"PUT", "/api/uploads/{id}", [this](const Ask& ask, const Path& path) { return takeUpload(ask, path["id"]); }},
         {"POST", "/api/uploads/{id}/look", [this](const Ask& ask, const Path& path) { return look(ask, path["id"]); }},
-        {"POST", "/api/gear-sets", [this](const Ask& ask, const Path&) { return change(ask, "gear-set", ""); }},
+        {"POST", "/api/gear-sets",
+         [this](const Ask& ask, const Path&) { return change(ask, std::string(kGearSetKind), ""); }},
         {"DELETE", "/api/uploads/{id}", [this](const Ask&, const Path& path) { return dropUpload(path["id"]); }},
         {"GET", "/api/tasks/{id}", [this](const Ask&, const Path& path) { return task(path["id"]); }},
         {"POST", "/api/training/answers", [this](const Ask& ask, const Path&) { return drillAnswer(ask); }},
         {"GET", "/api/jobs", [this](const Ask& ask, const Path&) { return jsonAnswer(shelf_.list(searchOf(ask))); }},
-        {"POST", "/api/jobs", [this](const Ask& ask, const Path&) { return change(ask, "job", ""); }}};
+        {"POST", "/api/jobs", [this](const Ask& ask, const Path&) { return change(ask, std::string(kJobKind), ""); }}};
     for (std::vector<Route> more : {linkRoutes(), jobRoutes(), deviceRoutes(), training_.routes()})
         std::move(more.begin(), more.end(), std::back_inserter(table));
     table.push_back({"", "/api/*", [](const Ask&, const Path&) { return nothingThere(); }});
@@ -387,7 +389,7 @@ std::vector<Route> Service::State::jobRoutes() {
               }),
         route("POST", "/api/jobs/{job}/trials",
               [this](const Ask& ask, const PathValues& path, const fs::path&) {
-                  return change(ask, "trial", path["job"]);
+                  return change(ask, std::string(kTrialKind), path["job"]);
               }),
         route("POST", "/api/jobs/{job}/before",
               [this](const Ask& ask, const PathValues& path, const fs::path&) {
@@ -489,7 +491,7 @@ Answer Service::State::look(const Ask& ask, const std::string& upload) {
 std::string Service::State::lookUnlessRead(const Request& request, const std::string& upload) {
     {
         const std::lock_guard lock(guard_);
-        if (needed_.contains(upload)) throw InputError(say("server.look-too-late"));
+        if (needed_.contains(upload)) throw InputError(message("server.look-too-late"));
         lookedAt_.insert(upload);
     }
     struct End {
@@ -568,10 +570,10 @@ Answer Service::State::photo(const fs::path& folder, const std::string& trial, c
 Answer Service::State::drillAnswer(const Ask& ask) {
     if (training_.keepsAnswer(ask.body)) {
         training_.takeName(ask);
-        Answer kept = change(ask, "drill", "");
+        Answer kept = change(ask, std::string(kDrillKind), "");
         if (kept.status != 200) return kept;
     }
-    return jsonAnswer(training_.markedAnswer(ask.body));
+    return jsonAnswer(training_.gradedAnswer(ask.body));
 }
 
 /// The scripts of the live tooth are large and the same for a whole version: a browser may keep them and ask.
@@ -654,13 +656,7 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
     checkIsObject(request.body);
     if (!again) requests_.write(request);
     try {
-        std::string answer = "{}";
-        if (kind == "drill")
-            training_.keepAnswer(request, again);
-        else
-            answer = kind == "job"        ? makeJob(shelf_, request)
-                     : kind == "gear-set" ? changeGearSet(shelf_, request)
-                                          : changeEntry(*shelf_.find(job), request);
+        const std::string answer = carryOut(request, again);
         if (const std::optional<fs::path> folder = shelf_.find(job)) changed(*folder);
         requests_.finish(std::move(request), answer);
         return jsonAnswer(answer);
@@ -669,6 +665,16 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
         requests_.forget(ask.id);
         throw;
     }
+}
+
+/// Does what the request asks for, by its kind; the answer.
+std::string Service::State::carryOut(const Request& request, bool again) {
+    if (isEntryKind(request.kind)) return changeEntry(*shelf_.find(request.job), request);
+    if (request.kind == kJobKind) return makeJob(shelf_, request);
+    if (request.kind == kGearSetKind) return changeGearSet(shelf_, request);
+    check(request.kind == kDrillKind, "a kind of change that no route lets in");
+    training_.keepAnswer(request, again);
+    return "{}";
 }
 
 /// Notes that the trial is on its way to the record; the ids of those of its job and kind that were before it.

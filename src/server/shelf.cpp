@@ -34,12 +34,8 @@ constexpr std::int64_t kMaxMapBytes = 200'000;  ///< a flank map has 33 kB befor
 /// Positions round the ring gear count as equal steps within this (a tooth of forty is nine degrees).
 constexpr double kStepToleranceDeg = 5;
 
-std::string sideWords(Side side) {
-    return say(side == Side::Drive ? "server.drive-side-title" : "server.coast-side-title");
-}
-
-const std::optional<Pattern>& patternOf(const MeasurementRecord& reading, Side side) {
-    return side == Side::Drive ? reading.drive : reading.coast;
+const std::optional<Pattern>& patternOf(const MeasurementRecord& record, Side side) {
+    return side == Side::Drive ? record.drive : record.coast;
 }
 const std::optional<Pattern>& expectedOf(const Advice& advice, Side side) {
     return side == Side::Drive ? advice.expectedDrive : advice.expectedCoast;
@@ -84,6 +80,14 @@ json jointsJson(const JobRecord& job) {
     return keys;
 }
 
+/// By key of the line, why it is open again though it is ticked.
+json openAgainJson(const JobRecord& job) {
+    json why = json::object();
+    for (const CheckItem& item : job.checks)
+        if (const std::optional<OpenAgain> again = openAgain(job, item)) why[item.key] = name(*again);
+    return why;
+}
+
 void putNewestFirst(std::vector<fs::path>& files) {
     std::vector<std::pair<fs::file_time_type, fs::path>> timed;
     for (fs::path& file : files) {
@@ -114,7 +118,7 @@ Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownF
     for (const fs::path& folder : {gearSets_.front(), maps_}) {
         std::error_code error;
         fs::create_directories(folder, error);
-        if (error) throw InputError(say("server.folder-not-made", folder.string(), error.message()));
+        if (error) throw InputError(message("server.folder-not-made", folder.string(), error.message()));
     }
     if (by == OpenedBy::Server) index_ = std::make_unique<JobIndex>(jobs_, ownFolder / "index.json");
 }
@@ -138,7 +142,7 @@ OpenedJob Shelf::open(const fs::path& folder) const {
 }
 
 fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const std::string& request) const {
-    constexpr std::size_t kLongest = 32, kDigits = 8;
+    constexpr std::size_t kMaxWords = 32, kDigits = 8;
     std::string words;
     for (const char c : axle) {
         const auto byte = static_cast<unsigned char>(c);
@@ -146,7 +150,7 @@ fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const s
             words += static_cast<char>(std::tolower(byte));
         else if (!words.empty() && !words.ends_with('-'))
             words += '-';
-        if (words.size() >= kLongest) break;
+        if (words.size() >= kMaxWords) break;
     }
     while (words.ends_with('-')) words.pop_back();
     return jobs_ / (day + "-" + (words.empty() ? "axle" : words) + "-" + sha256Of(request).substr(0, kDigits));
@@ -238,15 +242,15 @@ std::string Shelf::viewText(const fs::path& folder) const {
         const std::string label = counts ? std::to_string(number) : trial.stamp.id;
         json extra = {
             {"number", counts ? json(number) : json(nullptr)}, {"answer", nullptr}, {"sketches", json::object()}};
-        const Advice* advice = trial.reading && trial.reading->advice ? &*trial.reading->advice : nullptr;
+        const Advice* advice = trial.measurement && trial.measurement->advice ? &*trial.measurement->advice : nullptr;
         if (advice != nullptr) extra["answer"] = answerJson(*advice, gearSet);
         for (const Side side : kSides) {
-            if (!trial.reading || !patternOf(*trial.reading, side)) continue;
-            const Pattern& pattern = *patternOf(*trial.reading, side);
+            if (!trial.measurement || !patternOf(*trial.measurement, side)) continue;
+            const Pattern& pattern = *patternOf(*trial.measurement, side);
             const std::optional<FlankMap> map = mapOf(folder, trial, side);
             SvgSketch now;
             now.title = say(trial.origin == PatternOrigin::Drawn ? "server.sketch-drawn" : "server.sketch-measured",
-                            sideWords(side), label);
+                            text(titleOf(side)), label);
             now.map = map ? &*map : nullptr;
             now.pattern = pattern;
             // Without the map the mark is shown by its place and size.
@@ -255,7 +259,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
             json sketch = {{"now", flankSvg(now)}, {"next", nullptr}};
             if (advice != nullptr && hasMove(*advice) && expectedOf(*advice, side)) {
                 SvgSketch next;
-                next.title = say("server.sketch-expected", sideWords(side));
+                next.title = say("server.sketch-expected", text(titleOf(side)));
                 next.expected = expectedOf(*advice, side);
                 next.goodZone = zones[index(side)];
                 sketch["next"] = flankSvg(next);
@@ -270,8 +274,9 @@ std::string Shelf::viewText(const fs::path& folder) const {
     for (const Side side : kSides) {
         const std::vector<PathStop>& stops = paths[index(side)];
         path[name(side)] =
-            stops.empty() ? json(nullptr)
-                          : json(patternPathSvg(say("server.sketch-path", sideWords(side)), stops, zones[index(side)]));
+            stops.empty()
+                ? json(nullptr)
+                : json(patternPathSvg(say("server.sketch-path", text(titleOf(side))), stops, zones[index(side)]));
     }
     json waves = json::object();
     for (const BacklashEntry& entry : job.backlashes) waves[entry.stamp.id] = waveJson(stepReadings(entry.points));
@@ -286,6 +291,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
                        {"record", json::parse(writeJob(job))},
                        {"gear", gearJson(job.gearSet.data)},
                        {"joints", jointsJson(job)},
+                       {"open_again", openAgainJson(job)},
                        {"status",
                         {{"next", numbered(status.next, job)},
                          {"stop", stop},
@@ -325,10 +331,10 @@ void Shelf::moveOwnGearSet(std::string_view id, bool deleted) const {
     const std::optional<fs::path> file = gearSetIn(from, id);
     if (!file) {
         if (gearSetIn(to, id)) return;
-        throw InputError(say("server.no-such-gear-set"));
+        throw InputError(message("server.no-such-gear-set"));
     }
     fs::rename(*file, to / file->filename(), error);
-    if (error) throw InputError(say("server.folder-not-used", to.string(), error.message()));
+    if (error) throw InputError(message("server.folder-not-used", to.string(), error.message()));
 }
 
 std::vector<OfferedGearSet> Shelf::gearSets() const {

@@ -52,7 +52,7 @@ T askedNumber(const std::string& text, const char* what, T low, T high) {  // `w
     T value{};
     const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
     if (error != std::errc() || end != text.data() + text.size() || value < low || value > high)
-        throw InputError(say("server.not-a-whole-number", say(what), low, high));
+        throw InputError(message("server.not-a-whole-number", say(what), low, high));
     return value;
 }
 
@@ -302,13 +302,13 @@ Contact Training::State::contactOfSet(const JobGearSet& set) {
 std::optional<JobGearSet> Training::State::setAsked(const std::string& set, const std::string& job) const {
     if (!job.empty()) {
         const std::optional<fs::path> folder = shelf_.find(job);
-        if (!folder) throw InputError(say("server.no-such-job"));
+        if (!folder) throw InputError(message("server.no-such-job"));
         return openJob(*folder).record.gearSet;
     }
     if (set == kMilledSet || set == kHobbedSet) return std::nullopt;
     for (const OfferedGearSet& one : shelf_.gearSets())
         if (one.id == set && one.fault.empty()) return jobGearSet(one.file);
-    throw InputError(say("server.no-such-gear-set"));
+    throw InputError(message("server.no-such-gear-set"));
 }
 
 Contact Training::State::contactAsked(const std::string& set, const std::string& job) {
@@ -420,7 +420,7 @@ Answer Training::State::trialQuestion(const std::string& job, const std::string&
 
 HeldExercise Training::State::trialExercise(const std::string& job, const std::string& trial) {
     const std::optional<fs::path> folder = shelf_.find(job);
-    if (!folder) throw InputError(say("server.no-such-job"));
+    if (!folder) throw InputError(message("server.no-such-job"));
     const std::string key = "job/" + job + "/" + Shelf::tagOf(*folder) + "/" + trial;
     if (std::optional<HeldExercise> known = exercises_.find(key)) return *known;
     JobTruth truth = jobTruth(openJob(*folder).record, trial);
@@ -442,7 +442,7 @@ Answer Training::State::paint(const Ask& ask, const std::string& recipe,
         if (known && std::all_of(known->begin(), known->end(), there)) return json{{"pictures", *known}}.dump();
         json keys = json::array();
         for (const auto& one : make) {
-            if (ending_) throw InputError(say("server.picture-not-rendered"));
+            if (ending_) throw InputError(message("server.picture-not-rendered"));
             const std::string key = randomHex(16);
             pictures_.keep(key, {std::make_shared<const std::string>(jpegText(one()))});
             keys.push_back(key);
@@ -491,11 +491,11 @@ void Training::takeName(const Ask& ask) {
 
 void Training::keepAnswer(const Request& request, bool again) { state_->keep(request, again); }
 
-std::string Training::markedAnswer(const std::string& body) {
+std::string Training::gradedAnswer(const std::string& body) {
     const SentAnswer sent = parseSentAnswer(body);
-    if (sent.exam) return json{{"marked", false}, {"kept", true}}.dump();
+    if (sent.exam) return json{{"graded", false}, {"kept", true}}.dump();
     const HeldExercise held = state_->exerciseOf(sent);
-    json result = markedJson(held->exercise, sent, markAnswer(held->exercise, sent.answer));
+    json result = gradedJson(held->exercise, sent, gradeAnswer(held->exercise, sent.answer));
     result["kept"] = keepsAnswer(body);
     return jsonText(result);
 }

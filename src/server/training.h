@@ -34,7 +34,7 @@ public:
     bool keepsAnswer(const std::string& body) const;  ///< whether it goes on the sheet of a name
     void takeName(const Ask& ask);                    ///< of an answer to an exam: no other device may have its name
     void keepAnswer(const Request& request, bool again);  ///< with `again` it may be there already
-    std::string markedAnswer(const std::string& body);    ///< JSON: how it was marked; nothing of it in an exam
+    std::string gradedAnswer(const std::string& body);    ///< JSON: how it was marked; nothing of it in an exam
 
     std::optional<TaskView> task(const std::string& id) const;  ///< of a picture that is being rendered
     void finish();  ///< what waits is let go, what is being rendered is finished

@@ -111,7 +111,7 @@ ProcessResult runWorker(const fs::path& program, const std::string& task) {
             program, {"read-trial"},
             {.timeLimit = kMaxTrialTime, .input = task, .maxOutputBytes = kMaxAnswerBytes, .errorsShown = true});
     } catch (const std::system_error& error) {
-        throw InputError(say("server.reading-not-started", std::generic_category().message(error.code().value())));
+        throw InputError(message("server.reading-not-started", std::generic_category().message(error.code().value())));
     }
 }
 
@@ -119,7 +119,7 @@ ProcessResult runWorker(const fs::path& program, const std::string& task) {
 
 std::string doTask(const TrialTask& task, Uploads& uploads, const Shelf& shelf) {
     const std::optional<fs::path> folder = shelf.find(task.request.job);
-    if (!folder) throw InputError(say("server.no-such-job"));
+    if (!folder) throw InputError(message("server.no-such-job"));
     if (task.request.kind == kLookKind) return look(*folder, task.request, uploads);
     if (task.request.kind == kCorrectKind) return correct(*folder, task.request, shelf);
     return readTrial(*folder, task.request, uploads, shelf);
@@ -127,9 +127,9 @@ std::string doTask(const TrialTask& task, Uploads& uploads, const Shelf& shelf) 
 
 std::string readTrialApart(const fs::path& program, const TrialTask& task) {
     const ProcessResult result = runWorker(program, taskText(task));
-    if (result.end != ProcessEnd::Exited) throw InputError(say("server.reading-too-long", kMaxTrialTime.count()));
+    if (result.end != ProcessEnd::Exited) throw InputError(message("server.reading-too-long", kMaxTrialTime.count()));
     const json told = json::parse(result.output, nullptr, false);
-    if (result.status != 0 || !told.is_object()) throw InputError(say("server.reading-broke-off"));
+    if (result.status != 0 || !told.is_object()) throw InputError(message("server.reading-broke-off"));
     if (told.contains("error")) throw InputError(told.at("error").get<std::string>());
     return jsonText(told.at("answer"));
 }

@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-/// A trial read in a process of its own: what a photo does to the reading (memory, time, a crash) costs that process
+/// A trial read in a process of its own: what a photo does to the measuring (memory, time, a crash) costs that process
 /// alone, and the queue goes on.
 #pragma once
 
@@ -31,7 +31,7 @@ struct TrialTask {
 std::string doTask(const TrialTask& task, Uploads& uploads, const Shelf& shelf);
 
 /// Reads and records the trial by `program`, which runs workOnTrial, and gives the answer as readTrial does. Throws
-/// InputError with what the reading said, or that it took too long or came to no end.
+/// InputError with what the measuring said, or that it took too long or came to no end.
 std::string readTrialApart(const std::filesystem::path& program, const TrialTask& task);
 
 }  // namespace shimsight::server

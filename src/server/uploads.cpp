@@ -53,7 +53,7 @@ void clean(const fs::path& file, std::int64_t mostBytes) {
 
 void appendTo(const fs::path& file, std::string_view piece, std::int64_t at, bool last) {
     const int out = ::open(file.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
-    if (out < 0) throw InputError(say("server.photo-not-taken-by-disk"));
+    if (out < 0) throw InputError(message("server.photo-not-taken-by-disk"));
     std::size_t written = 0;
     while (written < piece.size()) {
         const ssize_t count = ::pwrite(out, piece.data() + written, piece.size() - written,
@@ -65,7 +65,7 @@ void appendTo(const fs::path& file, std::string_view piece, std::int64_t at, boo
     const bool kept = written == piece.size() && (!last || ::fdatasync(out) == 0);
     if (!kept && ::ftruncate(out, static_cast<off_t>(at)) != 0) written = 0;
     ::close(out);
-    if (!kept) throw InputError(say("server.disk-full"));
+    if (!kept) throw InputError(message("server.disk-full"));
 }
 
 }  // namespace
@@ -74,7 +74,7 @@ Uploads::Uploads(fs::path folder, std::int64_t mostBytes, IsNeeded isNeeded)
     : folder_(std::move(folder)), mostBytes_(mostBytes), isNeeded_(std::move(isNeeded)) {
     std::error_code error;
     fs::create_directories(folder_, error);
-    if (error) throw InputError(say("server.folder-not-made", folder_.string(), error.message()));
+    if (error) throw InputError(message("server.folder-not-made", folder_.string(), error.message()));
 }
 
 std::vector<Uploads::Kept> Uploads::all() const {

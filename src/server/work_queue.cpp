@@ -32,7 +32,7 @@ WorkQueue::WorkQueue(int threads, std::size_t maxWaiting, std::function<std::str
         for (std::size_t i = 0; i < threads_; ++i) workers_.emplace_back([this] { loop(); });
     } catch (const std::system_error&) {
         finish(std::chrono::steady_clock::now());
-        throw InputError(say("server.no-memory-for-a-server"));
+        throw InputError(message("server.no-memory-for-a-server"));
     }
 }
 

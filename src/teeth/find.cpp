@@ -24,19 +24,19 @@ constexpr double kMinSeen = 0.55;
 /// Where the common camera agrees, what lies under thick paint or gloss may be missing: the mark reader tells whether
 /// the flank shows.
 constexpr double kMinSeenByCamera = 0.35;
-/// Departure from the common camera (share of the flank) up to which the camera's outline replaces the warp's.
+/// Residual against the common camera (share of the flank) up to which the camera's outline replaces the warp's.
 constexpr double kCameraAgrees = 0.08;
 
 /// Teeth repeat: a flank has a neighbour of its side within this many of its lengths, of nearly its length and
 /// direction.
 constexpr double kNeighbourReach = 1.5, kNeighbourLength = 1.5, kNeighbourTurn = 0.6;
-/// Fewest flanks that repeat. A ring gear is seen where two of them agree with one camera and kFewestNear come near to
+/// Fewest flanks that repeat. A ring gear is seen where two of them agree with one camera and kMinNear come near to
 /// it, each on a tooth of its own (all, where there are fewer), or where kManyNear come near to it: paint and gloss put
 /// warps off. Things that are no gear give a few patches now and then, but no camera sees a ring gear in them: of 495
 /// photos of a workshop, six have patches that repeat, one of those has three near to a camera, and one of these
 /// agrees.
-constexpr std::size_t kFewestFlanks = 2, kFewestNear = 3, kManyNear = 5;
-constexpr std::ptrdiff_t kFewestAgreeing = 2;
+constexpr std::size_t kMinFlanks = 2, kMinNear = 3, kManyNear = 5;
+constexpr std::ptrdiff_t kMinAgreeing = 2;
 /// A flank comes near to the camera when it departs by less than this (share of the flank).
 constexpr double kCameraNear = 0.15;
 /// Focal length over the photo's long side that a phone may have, cropped and zoomed: a camera beyond sees no gear.
@@ -58,7 +58,7 @@ constexpr double kPoorAgreement = 0.3;
 /// Below this the photo does not say which side is which.
 constexpr double kSideSure = 0.8;
 /// Two forms of tooth differ by less than this in what their cameras leave.
-constexpr double kMissedCamera = 0.3;
+constexpr double kFarWorseCost = 0.3;
 /// How fast the difference of the two cuts' costs turns into certainty, and from where on it speaks for face-milled; a
 /// cost beyond kCutPoor, where neither fits well, slows it down (80 rendered photos of both cuts).
 constexpr double kCutScale = 14, kCutMiddle = 0.02, kCutPoor = 0.5;
@@ -139,7 +139,7 @@ std::optional<CommonCamera> commonCamera(const std::vector<Candidate>& candidate
     if (!best) return std::nullopt;
     // A form that seems far worse may have missed the camera: it gets that of the best one to start from.
     for (const Shape& shape : shapes)
-        if (cost[shape.cut == Cut::FaceMilled ? 0 : 1].value_or(1e9) > best->fit.cost + kMissedCamera) {
+        if (cost[shape.cut == Cut::FaceMilled ? 0 : 1].value_or(1e9) > best->fit.cost + kFarWorseCost) {
             const GearCamera start = best->fit;
             weigh(shape, fitGearCamera(flanks, shape.grids, shape.toothTurnKnown, size, &start));
         }
@@ -181,7 +181,7 @@ std::size_t nearOnes(const std::vector<Candidate>& candidates, const GearCamera&
 bool seesRingGear(const std::vector<Candidate>& candidates, const GearCamera& fit, const flank::PictureSize& size) {
     if (!kSaneFocal.holds(fit.camera.focalPx / std::max(size.width, size.height))) return false;
     const std::size_t near = nearOnes(candidates, fit);
-    return near >= kManyNear || (agreeing(fit) >= kFewestAgreeing && near >= std::min(kFewestNear, candidates.size()));
+    return near >= kManyNear || (agreeing(fit) >= kMinAgreeing && near >= std::min(kMinNear, candidates.size()));
 }
 
 bool inside(const Photo& photo, PixelPoint p, double margin) {
@@ -234,7 +234,7 @@ std::vector<FoundFlank> missedTeeth(const std::vector<Candidate>& candidates, co
         std::map<int, double> painted;  // log odds by tooth
         for (const Candidate& candidate : candidates)
             if (candidate.side == side) painted[candidate.tooth] = candidate.patch.painted;
-        if (painted.size() < kFewestFlanks) continue;
+        if (painted.size() < kMinFlanks) continue;
         const flank::FlankGrid& grid = camera.shape.grids[index(side)];
         for (int tooth = painted.begin()->first - 1; tooth <= painted.rbegin()->first + 1; ++tooth) {
             if (painted.contains(tooth)) continue;
@@ -260,7 +260,7 @@ std::vector<FoundFlank> missedTeeth(const std::vector<Candidate>& candidates, co
     return missed;
 }
 
-/// Marks the flanks that have a neighbour like them.
+/// Notes the flanks that have a neighbour like them.
 std::vector<bool> repeating(const std::vector<Candidate>& candidates) {
     struct Place {
         PixelPoint middle, along;
@@ -291,7 +291,7 @@ std::vector<bool> repeating(const std::vector<Candidate>& candidates) {
     return out;
 }
 
-Refused noTooth() { return {Refusal::NoToothFound, message("teeth.no-teeth"), message("teeth.closer-or-mark")}; }
+Refused noTooth() { return {Refusal::NoToothFound, message("teeth.no-teeth"), message("teeth.closer-or-outline")}; }
 
 /// The hand of the gear, as the gear set or else the two sides' looks have it.
 struct HandSeen {
@@ -403,10 +403,10 @@ FoundFlank foundFlank(const Candidate& candidate, const Photo& photo, bool place
 
 Outcome<FoundTeeth> findTeeth(const Photo& photo, const GearSet* gearSet, const FindOptions& options) {
     Looked looked = lookTwice(photo);
-    if (looked.candidates.size() < kFewestFlanks) return noTooth();
+    if (looked.candidates.size() < kMinFlanks) return noTooth();
     const HandSeen hand = handOf(looked.candidates, gearSet, options.side);
     std::vector<Candidate> candidates = teethAmong(std::move(looked.candidates), hand.hand);
-    if (candidates.size() < kFewestFlanks) return noTooth();
+    if (candidates.size() < kMinFlanks) return noTooth();
 
     FoundTeeth found;
     found.larger = std::move(looked.larger);

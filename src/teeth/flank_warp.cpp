@@ -15,7 +15,7 @@ constexpr double kCommonError = 0.02;
 /// stable.
 constexpr double kCalm = 24 / kCellArea;
 constexpr int kRounds = 6;
-constexpr int kFewestCells = 6;
+constexpr int kMinWarpCells = 6;
 /// A direction counts as spread over when u or v covers this much.
 constexpr double kMinSpanU = 0.25, kMinSpanV = 0.25;
 
@@ -28,7 +28,7 @@ Eigen::Matrix<double, 6, 1> terms(double x, double y) {
 }  // namespace
 
 std::optional<FlankWarp> FlankWarp::fit(const std::vector<FlankCell>& cells) {
-    if (static_cast<int>(cells.size()) < kFewestCells) return std::nullopt;
+    if (static_cast<int>(cells.size()) < kMinWarpCells) return std::nullopt;
     FlankWarp warp;
     for (const FlankCell& cell : cells) warp.centreX_ += cell.x, warp.centreY_ += cell.y;
     const auto n = static_cast<double>(cells.size());
@@ -73,7 +73,7 @@ std::optional<FlankWarp> FlankWarp::fit(const std::vector<FlankCell>& cells) {
         lowU = std::min(lowU, uv.x()), highU = std::max(highU, uv.x());
         lowV = std::min(lowV, uv.y()), highV = std::max(highV, uv.y());
     }
-    if (kept < static_cast<std::size_t>(kFewestCells) || highU - lowU < kMinSpanU || highV - lowV < kMinSpanV)
+    if (kept < static_cast<std::size_t>(kMinWarpCells) || highU - lowU < kMinSpanU || highV - lowV < kMinSpanV)
         return std::nullopt;
     warp.residual_ = std::sqrt(squares / static_cast<double>(kept));
     warp.keptShare_ = static_cast<double>(kept) / n;

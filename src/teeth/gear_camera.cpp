@@ -29,8 +29,8 @@ constexpr double kRobust = 2;
 constexpr double kFarOff = 3.0;  // du or dv beyond this says no more
 /// A warp's polynomials hold on the flank and this far around it (u, v); farther off its straight part does.
 constexpr double kWarpReach = 0.35;
-/// One sigma of the focal length's logarithm where the camera noted none: warps are rougher than marks, so what phones
-/// have counts for more.
+/// One sigma of the focal length's logarithm where the camera noted none: warps are rougher than corners set by hand,
+/// so what phones have counts for more.
 constexpr double kFoundFocalLogSigma = 0.30;
 constexpr int kToothReach = 20;
 /// Flanks that give starts, and starts that are followed.
@@ -95,8 +95,8 @@ Eigen::Matrix3d cameraFromTurned(const Camera& camera, double turn) {
 }
 
 /// du, dv of the flank's places under the camera, in sigmas.
-void appendDepartures(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn, std::size_t step,
-                      std::vector<double>& out) {
+void appendResiduals(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn, std::size_t step,
+                     std::vector<double>& out) {
     const Eigen::Matrix3d turned = cameraFromTurned(camera, turn);
     for (std::size_t row = 0; row < kRows.size(); row += step)
         for (std::size_t column = 0; column < kColumns.size(); column += step) {
@@ -121,7 +121,7 @@ double rootMeanSquare(const std::vector<double>& values) {
 
 double residualOf(const Camera& camera, const Prepared& flank, const FlankGrid& grid, double turn) {
     std::vector<double> r;
-    appendDepartures(camera, flank, grid, turn, 1, r);
+    appendResiduals(camera, flank, grid, turn, 1, r);
     return rootMeanSquare(r);
 }
 
@@ -157,7 +157,7 @@ struct Problem {
         for (std::size_t k = 0; k < task.flanks.size(); ++k) {
             if (weight[k] <= 0) continue;
             const std::size_t first = all.size();
-            appendDepartures(now, task.flanks[k], task.gridOf(k), tooth[k] * turn, step, all);
+            appendResiduals(now, task.flanks[k], task.gridOf(k), tooth[k] * turn, step, all);
             for (std::size_t i = first; i < all.size(); ++i) all[i] *= weight[k];
         }
         all.push_back((x(6) - focal.logMean) / focal.logSigma);

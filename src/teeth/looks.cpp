@@ -26,7 +26,7 @@ constexpr double kCropMargin = 0.08;
 constexpr int kCloserLooks = 2;
 /// Hints of a gear (cells that are more likely one than ground) that lie this near to one another belong together,
 /// cells; a heap of fewer is left alone.
-constexpr int kHintReach = 4, kFewestHints = 6;
+constexpr int kHintReach = 4, kMinHints = 6;
 /// Where the first look is sure of fewer cells than this, gears may be too small in the photo to be seen in it: the
 /// part where most goes on is looked at, enlarged by this much. (Flanks a twenty-fifth of the width long are 20 pixels
 /// in the first look, 50 in that.)
@@ -130,7 +130,7 @@ std::vector<Heap> heapsOf(const Seen& seen) {
                     if (int& next = open[static_cast<std::size_t>(j * kCellColumns + i)]; next)
                         next = 0, front.push_back(j * kCellColumns + i);
         }
-        if (heap.cells >= kFewestHints) heaps.push_back(heap);
+        if (heap.cells >= kMinHints) heaps.push_back(heap);
     }
     std::stable_sort(heaps.begin(), heaps.end(), [](const Heap& a, const Heap& b) { return a.cells > b.cells; });
     return heaps;

@@ -157,7 +157,7 @@ Exercise drawExercise(std::uint64_t seed, int level, int number, const ToothCont
             return *exercise;
         }
     }
-    throw InputError(say("training.no-exercise-for-set", set.gearSet().name));
+    throw InputError(message("training.no-exercise-for-set", set.gearSet().name));
 }
 
 SeenPlace parseSeenPlace(std::string_view text) {
@@ -168,17 +168,17 @@ SeenPlace parseSeenPlace(std::string_view text) {
     bool centre = false;
     for (const std::string& word : words) {
         if (word == "toe" || word == "heel") {
-            if (place.length) throw InputError(say("training.two-words-for-one-direction", howToSay));
+            if (place.length) throw InputError(message("training.two-words-for-one-direction", howToSay));
             place.length = word == "toe" ? LengthPosition::Toe : LengthPosition::Heel;
         } else if (word == "face" || word == "flank" || word == "tip" || word == "root" || word == "high" ||
                    word == "low") {
-            if (place.depth) throw InputError(say("training.two-words-for-one-direction", howToSay));
+            if (place.depth) throw InputError(message("training.two-words-for-one-direction", howToSay));
             place.depth =
                 word == "face" || word == "tip" || word == "high" ? DepthPosition::Face : DepthPosition::Flank;
         } else if (word == "centre" || word == "center" || word == "middle") {
             centre = true;
         } else if (word != "and") {
-            throw InputError(say("training.no-place-on-a-tooth", word.substr(0, 30), howToSay));
+            throw InputError(message("training.no-place-on-a-tooth", word.substr(0, 30), howToSay));
         }
     }
     if (!centre && !place.length && !place.depth) throw InputError(howToSay);
@@ -210,18 +210,19 @@ Correction parseCorrection(std::string_view text) {
         const bool isDepth = word == "deeper" || word == "shallower", isLash = word == "more" || word == "less",
                    isShim = word == "thicker" || word == "thinner" || word == "add" || word == "take";
         if (!isDepth && !isLash && !isShim)
-            throw InputError(say("training.not-understood", word.substr(0, 30), howToSay));
+            throw InputError(message("training.not-understood", word.substr(0, 30), howToSay));
         // "more backlash 3thou" and "take out 3thou" too, and lengths written apart: "4 thou".
         if (k + 1 < words.size() && (words[k + 1] == "backlash" || words[k + 1] == "out")) ++k;
-        if (++k >= words.size()) throw InputError(say("training.how-much", word, howToSay));
+        if (++k >= words.size()) throw InputError(message("training.how-much", word, howToSay));
         std::string length = words[k];
         if (k + 1 < words.size() && (words[k + 1] == "thou" || words[k + 1] == "in" || words[k + 1] == "mm"))
             length += words[++k];
         const double mm = parseLength(length, word).mm();
         constexpr double kMaxMm = 2;
-        if (!(mm > 0 && mm <= kMaxMm)) throw InputError(say("training.amount-out-of-range", word, lengthWords(kMaxMm)));
+        if (!(mm > 0 && mm <= kMaxMm))
+            throw InputError(message("training.amount-out-of-range", word, lengthWords(kMaxMm)));
         bool& given = isLash ? backlash : depth;
-        if (given) throw InputError(say("training.one-change-of-each", howToSay));
+        if (given) throw InputError(message("training.one-change-of-each", howToSay));
         given = true;
         double& amount = isDepth  ? correction.move.deeperMm
                          : isLash ? correction.move.moreBacklashMm
@@ -234,7 +235,7 @@ Correction parseCorrection(std::string_view text) {
 Correction parseCheck(std::string_view text, std::size_t checks) {
     const std::vector<std::string> words = wordsOf(text);
     if (words.size() != 1 || words[0].size() != 1 || words[0][0] < '1' || words[0][0] >= '1' + static_cast<int>(checks))
-        throw InputError(say("training.how-to-say-a-check", checks));
+        throw InputError(message("training.how-to-say-a-check", checks));
     Correction correction;
     correction.check = static_cast<std::size_t>(words[0][0] - '1');
     return correction;
@@ -245,22 +246,16 @@ std::string correctionWords(const Correction& correction) {
     return correction.remedy == Remedy::NoShim ? say("training.no-shim-will-help") : moveWords(correction.move);
 }
 
-std::string shimPlaceWords(PinionShim place) {
-    return say(place == PinionShim::BehindPinionHead  ? "training.behind-pinion-head"
-               : place == PinionShim::UnderBearingCup ? "training.under-bearing-cup"
-                                                      : "training.under-pinion-support");
-}
-
 std::string correctionWords(const Exercise& exercise, const Correction& correction) {
     if (exercise.story) return exercise.story->checks.at(correction.check.value_or(0));
     if (correction.remedy != Remedy::Change) return correctionWords(correction);
     if (exercise.shimAsked && std::abs(correction.move.deeperMm) > 0)
-        throw InputError(say("training.say-the-shim", shimPlaceWords(*exercise.shimAsked)));
-    if (!exercise.shimAsked && std::abs(correction.thickerMm) > 0) throw InputError(say("training.say-the-depth"));
+        throw InputError(message("training.say-the-shim", text(wordFor(*exercise.shimAsked))));
+    if (!exercise.shimAsked && std::abs(correction.thickerMm) > 0) throw InputError(message("training.say-the-depth"));
     const double thicker = correction.thickerMm;
     if (std::abs(thicker) <= kNoMoveMm) return correctionWords(correction);
     std::string words = say(thicker > 0 ? "training.shim-thicker" : "training.shim-thinner",
-                            shimPlaceWords(*exercise.shimAsked), lengthWords(thicker));
+                            text(wordFor(*exercise.shimAsked)), lengthWords(thicker));
     if (std::abs(correction.move.moreBacklashMm) > kNoMoveMm) words += ", " + moveWords(correction.move);
     return words;
 }

@@ -23,8 +23,6 @@ constexpr std::array kRemedies{std::pair<std::string_view, Remedy>{"accept", Rem
                                std::pair<std::string_view, Remedy>{"change", Remedy::Change},
                                std::pair<std::string_view, Remedy>{"no-shim", Remedy::NoShim}};
 
-std::string sideTitle(Side side) { return say(side == Side::Drive ? "training.drive-side" : "training.coast-side"); }
-
 struct TrainingBody {
     json document;
     std::vector<std::string> warnings;
@@ -118,7 +116,7 @@ json bareSketches(const ToothContact& contact, const BenchMarks& marks) {
     json sketches = json::object();
     for (const Side side : kSides) {
         SvgSketch sketch;
-        sketch.title = say("training.side-with-mark", sideTitle(side));
+        sketch.title = say("training.side-with-mark", text(titleOf(side)));
         sketch.evenHeight = isEvenHeight(contact);
         sketch.map = &marks.map[index(side)];
         sketches[name(side)] = flankSvg(sketch);
@@ -132,7 +130,7 @@ json toldSketches(const ToothContact& contact, const BenchMarks& marks, const Be
     for (const Side side : kSides) {
         if (!sides[index(side)]) continue;
         SvgSketch sketch;
-        sketch.title = say("training.side-at", sideTitle(side), placeWords(marks.pattern[index(side)]));
+        sketch.title = say("training.side-at", text(titleOf(side)), placeWords(marks.pattern[index(side)]));
         sketch.map = &marks.map[index(side)];
         sketch.pattern = marks.pattern[index(side)];
         sketch.goodZone = contact.gearSet().limits.acceptance;
@@ -148,7 +146,8 @@ json readSketches(const Exercise& exercise) {
     for (const Side side : kSides) {
         if (!exercise.asked[index(side)]) continue;
         SvgSketch sketch;
-        sketch.title = say("training.side-as-read", sideTitle(side), placeWords(exercise.marks.pattern[index(side)]));
+        sketch.title =
+            say("training.side-as-read", text(titleOf(side)), placeWords(exercise.marks.pattern[index(side)]));
         sketch.pattern = sketch.expected = exercise.marks.pattern[index(side)];
         sketch.goodZone = exercise.contact->gearSet().limits.acceptance;
         sketch.evenHeight = isEvenHeight(*exercise.contact);
@@ -175,8 +174,7 @@ json questionJson(const Exercise& exercise, bool onPhotos) {
     answer["level_words"] = drillLevelWords(exercise.level);
     answer["asked"] = {{"drive", true}, {"coast", true}};
     answer["steps_mm"] = stepsJson(exercise.contact->gearSet());
-    answer["shim"] =
-        exercise.shimAsked ? json(say("training.shim-where", shimPlaceWords(*exercise.shimAsked))) : json();
+    answer["shim"] = exercise.shimAsked ? json(say("training.shim-where", text(wordFor(*exercise.shimAsked)))) : json();
     answer["story"] =
         exercise.story ? json{{"complaint", exercise.story->complaint}, {"checks", exercise.story->checks}} : json();
     // On photos the mark is to be found there.
@@ -257,22 +255,22 @@ json nowSketches(const Exercise& exercise) {
     return exercise.level == 0 ? readSketches(exercise) : toldSketches(*exercise.contact, exercise.marks);
 }
 
-json markedJson(const Exercise& exercise, const SentAnswer& sent, const MarkedAnswer& marked) {
+json gradedJson(const Exercise& exercise, const SentAnswer& sent, const GradedAnswer& graded) {
     const ToothContact& contact = *exercise.contact;
     const bool change = !exercise.story && sent.answer.correction.remedy == Remedy::Change;
-    return {{"marked", true},
-            {"place_points", marked.placePoints},
-            {"correction_points", marked.correctionPoints},
-            {"points", marked.points()},
+    return {{"graded", true},
+            {"place_points", graded.placePoints},
+            {"correction_points", graded.correctionPoints},
+            {"points", graded.points()},
             {"of", kMaxPoints},
-            {"words", marked.words},
+            {"words", graded.words},
             {"truth", truthWords(exercise)},
             {"correction", correctionWords(exercise, sent.answer.correction)},
-            {"ended", marked.ended},
-            {"lesson", lessonJson(marked.lesson)},
+            {"ended", graded.ended},
+            {"lesson", lessonJson(graded.lesson)},
             {"now", nowSketches(exercise)},
-            {"after", change ? toldSketches(contact, marked.expected, &exercise.marks, exercise.asked) : json(nullptr)},
-            {"backlash_after_mm", change ? json(marked.backlashMm) : json(nullptr)}};
+            {"after", change ? toldSketches(contact, graded.expected, &exercise.marks, exercise.asked) : json(nullptr)},
+            {"backlash_after_mm", change ? json(graded.backlashMm) : json(nullptr)}};
 }
 
 SentGame parseSentGame(const std::string& text) {

@@ -15,11 +15,11 @@ namespace shimsight {
 namespace {
 
 bool isAccepted(const TrialEntry& trial) {
-    return trial.hasPattern() && trial.reading->advice && trial.reading->advice->verdict == Verdict::Accept;
+    return trial.hasPattern() && trial.measurement->advice && trial.measurement->advice->verdict == Verdict::Accept;
 }
 
 const std::optional<Pattern>& readPattern(const TrialEntry& trial, Side side) {
-    return side == Side::Drive ? trial.reading->drive : trial.reading->coast;
+    return side == Side::Drive ? trial.measurement->drive : trial.measurement->coast;
 }
 
 /// The trials that count, and the history that goes with them, entry by entry.
@@ -87,7 +87,7 @@ JobExercise exerciseOf(const JobRecord& job, const ToothContact& contact, const 
     for (const Side side : kSides) exercise.asked[index(side)] = readPattern(trial, side).has_value();
     for (const JobPhoto& photo : trial.photos) {
         JobExercise::Photo shown{photo.file, {}, {HUGE_VAL, HUGE_VAL, -HUGE_VAL, -HUGE_VAL}};
-        for (const RecordedPhoto& read : trial.reading->photos) {
+        for (const RecordedPhoto& read : trial.measurement->photos) {
             if (read.file != photo.file) continue;
             for (const RecordedFlank& flank : read.flanks) {
                 if (std::find(shown.sides.begin(), shown.sides.end(), flank.side) == shown.sides.end())
@@ -111,15 +111,15 @@ JobExercise exerciseOf(const JobRecord& job, const ToothContact& contact, const 
 /// The gear set of the job. Where the file does not say how it was cut, as the accepted trial found it.
 ToothContact contactOf(const JobRecord& job, const TrialEntry* accepted) {
     const GearSetData& data = job.gearSet.data;
-    if (!data.cut && accepted != nullptr && accepted->reading->advice &&
-        accepted->reading->advice->chanceFaceMilled < 0.5)
+    if (!data.cut && accepted != nullptr && accepted->measurement->advice &&
+        accepted->measurement->advice->chanceFaceMilled < 0.5)
         return ToothContact(withCut(data, Cut::FaceHobbed));
     return ToothContact(completeGearSet(data));
 }
 
 // ---- The model fitted to the accepted trial ----
 
-/// How this flank was cut and lapped, from what was read of it where the set-up was right: the least departure from
+/// How this flank was cut and lapped, from what was read of it where the set-up was right: the least change from
 /// the gear set's own form, by the prior of the advice, that explains centre, length and height of the mark.
 Modification fittedForm(const ToothContact& contact, Side side, const SetupError& error, const Pattern& read) {
     const Modification own = contact.gearSet().modification[index(side)];
@@ -137,31 +137,31 @@ Modification fittedForm(const ToothContact& contact, Side side, const SetupError
     const double sigmaV = std::max(read.sigmaRootTip, kModelSigmaRootTip);
     const Vector sigma(sigmaU, sigmaV, 2 * kPhotoExtentNoise * sigmaU, 2 * kPhotoExtentNoise * sigmaV);
     // In standard errors; nullopt: no mark.
-    const auto missBy = [&](const Vector& z) -> std::optional<Vector> {
+    const auto residualOf = [&](const Vector& z) -> std::optional<Vector> {
         const auto p = measurePattern(contact.predict(side, error, formOf(z)));
         if (!p) return std::nullopt;
-        const Vector miss(read.toeHeel - p->toeHeel, read.rootTip - p->rootTip, read.length - p->length,
-                          read.height - p->height);
-        return Vector(miss.cwiseQuotient(sigma));
+        const Vector residual(read.toeHeel - p->toeHeel, read.rootTip - p->rootTip, read.length - p->length,
+                              read.height - p->height);
+        return Vector(residual.cwiseQuotient(sigma));
     };
     const auto costOf = [&](const Vector& z) {
-        const auto miss = missBy(z);
-        return miss ? miss->squaredNorm() + z.squaredNorm() : HUGE_VAL;
+        const auto residual = residualOf(z);
+        return residual ? residual->squaredNorm() + z.squaredNorm() : HUGE_VAL;
     };
     // Gauss-Newton with the prior as its damping; a step that does not help is halved.
     Vector z = Vector::Zero();
     for (int round = 0; round < kRounds; ++round) {
-        const auto miss = missBy(z);
-        if (!miss) break;
+        const auto residual = residualOf(z);
+        if (!residual) break;
         Eigen::Matrix<double, kUnknowns, kUnknowns> slope;
         constexpr double kStep = 0.2;
         for (int k = 0; k < kUnknowns; ++k) {
-            const auto beside = missBy(z + kStep * Vector::Unit(k));
-            slope.col(k) = beside ? Vector((*beside - *miss) / kStep) : Vector::Zero();
+            const auto beside = residualOf(z + kStep * Vector::Unit(k));
+            slope.col(k) = beside ? Vector((*beside - *residual) / kStep) : Vector::Zero();
         }
         Eigen::Matrix<double, kUnknowns, kUnknowns> normal = slope.transpose() * slope;
         normal.diagonal().array() += 1;
-        Vector step = -normal.ldlt().solve(Vector(slope.transpose() * *miss + z));
+        Vector step = -normal.ldlt().solve(Vector(slope.transpose() * *residual + z));
         const double before = costOf(z);
         for (int half = 0; half < 4 && !(costOf(z + step) < before); ++half) step *= 0.5;
         if (!(costOf(z + step) < before)) break;
@@ -192,7 +192,7 @@ Estimate neededDepth(const Trials& trials, const Known& known, bool thickerIsSha
         ++steps;
     }
     // The accepted setting may itself be off by what its own advice left open.
-    const Estimate& left = trials.entries[known.accepted]->reading->advice->pinionDepthChangeMm;
+    const Estimate& left = trials.entries[known.accepted]->measurement->advice->pinionDepthChangeMm;
     const double shims = kNinety * std::sqrt(variance);
     const double best = thickerIsShallower ? -thicker : thicker;
     return {best, best - std::hypot(std::max(0.0, -left.low90), shims),
@@ -235,10 +235,11 @@ JobTruth jobTruth(const JobRecord& job, std::string_view trialId) {
     const Trials trials = trialsOf(job);
     const auto found = std::find_if(trials.entries.begin(), trials.entries.end(),
                                     [&](const TrialEntry* trial) { return trial->stamp.id == trialId; });
-    if (found == trials.entries.end()) throw InputError(say("training.no-such-trial", trialId.substr(0, 40)));
+    if (found == trials.entries.end()) throw InputError(message("training.no-such-trial", trialId.substr(0, 40)));
     const auto at = static_cast<std::size_t>(found - trials.entries.begin());
     const Known known = knownOutcome(job, trials, at);
-    if (!known.whyNot.empty()) throw InputError(say("training.trial-is-no-exercise-because", trialId, known.whyNot));
+    if (!known.whyNot.empty())
+        throw InputError(message("training.trial-is-no-exercise-because", trialId, known.whyNot));
 
     const TrialEntry &trial = *trials.entries[at], &accepted = *trials.entries[known.accepted];
     JobTruth truth;
@@ -276,8 +277,8 @@ JobTruth jobTruth(const JobRecord& job, std::string_view trialId) {
     return truth;
 }
 
-MarkedAnswer markJobAnswer(const JobRecord& job, std::string_view trial, const DrillAnswer& answer) {
-    return markAnswer(jobTruth(job, trial).exercise, answer);
+GradedAnswer gradeJobAnswer(const JobRecord& job, std::string_view trial, const DrillAnswer& answer) {
+    return gradeAnswer(jobTruth(job, trial).exercise, answer);
 }
 
 }  // namespace shimsight

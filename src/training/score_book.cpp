@@ -16,7 +16,7 @@ namespace {
 using nlohmann::json;
 
 ScoreEntry entryOf(const Exercise& exercise, const SentAnswer& sent, const std::string& at) {
-    const MarkedAnswer marked = markAnswer(exercise, sent.answer);
+    const GradedAnswer graded = gradeAnswer(exercise, sent.answer);
     ScoreEntry entry;
     entry.at = at;
     entry.seed = exercise.seed;
@@ -29,9 +29,9 @@ ScoreEntry entryOf(const Exercise& exercise, const SentAnswer& sent, const std::
     entry.driveSeen = seenWords(sent.answer.seen[index(Side::Drive)]);
     entry.coastSeen = seenWords(sent.answer.seen[index(Side::Coast)]);
     entry.correction = correctionWords(exercise, sent.answer.correction);
-    entry.lesson = marked.lesson;
-    entry.placePoints = marked.placePoints;
-    entry.correctionPoints = marked.correctionPoints;
+    entry.lesson = graded.lesson;
+    entry.placePoints = graded.placePoints;
+    entry.correctionPoints = graded.correctionPoints;
     return entry;
 }
 
@@ -81,13 +81,13 @@ ScoreBook::ScoreBook(std::filesystem::path folder, std::optional<ExamOptions> ex
 
 std::optional<Question> ScoreBook::examQuestion(int number) const {
     if (!exam_) return std::nullopt;
-    if (number > exam_->questions) throw InputError(say("training.no-such-exam-question"));
+    if (number > exam_->questions) throw InputError(message("training.no-such-exam-question"));
     return Question{examSeed_, exam_->level, number, ""};
 }
 
 Question ScoreBook::questionOf(const SentAnswer& sent) const {
     if (sent.exam) {
-        if (!exam_) throw InputError(say("training.no-exam-now"));
+        if (!exam_) throw InputError(message("training.no-exam-now"));
         checkSits(sent.name);
         return *examQuestion(sent.number);
     }
@@ -106,14 +106,14 @@ void ScoreBook::keep(const Exercise& exercise, const SentAnswer& sent, const std
     for (const ScoreEntry& before : entries) {
         if (before.seed != entry.seed || before.level != entry.level || before.number != entry.number) continue;
         if (again && before.at == at) return;
-        if (sent.exam) throw InputError(say("training.answered-already", entry.number));
+        if (sent.exam) throw InputError(message("training.answered-already", entry.number));
     }
     (void)addScore(folder_, sent.name, entry);
 }
 
 void ScoreBook::checkOpen() const {
-    if (folder_.empty()) throw InputError(say("training.no-score-sheets-kept"));
-    if (exam_) throw InputError(say("training.sheets-closed"));
+    if (folder_.empty()) throw InputError(message("training.no-score-sheets-kept"));
+    if (exam_) throw InputError(message("training.sheets-closed"));
 }
 
 json ScoreBook::sheets(const std::string& name) const {
@@ -137,18 +137,18 @@ std::string ScoreBook::table() const {
 }
 
 void ScoreBook::checkSits(const std::string& name) const {
-    if (name.empty()) throw InputError(say("training.exam-without-name"));
+    if (name.empty()) throw InputError(message("training.exam-without-name"));
     const std::vector<std::string>& names = exam_->names;
     if (!names.empty() && std::find(names.begin(), names.end(), name) == names.end())
-        throw InputError(say("training.not-on-exam-list", name));
+        throw InputError(message("training.not-on-exam-list", name));
 }
 
 void ScoreBook::takeName(const std::string& name, const std::string& device) {
-    if (!exam_) throw InputError(say("training.no-exam-now"));
+    if (!exam_) throw InputError(message("training.no-exam-now"));
     checkSits(name);
     // Where whoever gives a name sits the exam, a name belongs to nobody.
     if (!exam_->names.empty() && !takeExamName(folder_, exam_->number, name, device))
-        throw InputError(say("training.exam-name-taken", name));
+        throw InputError(message("training.exam-name-taken", name));
 }
 
 std::vector<ScoreEntry> ScoreBook::examEntries(const std::string& name) const {

@@ -44,7 +44,7 @@ std::string fileStem(std::string_view name) {
 void checkName(std::string_view name) {
     if (name.empty() || name.size() > kMaxName || name.front() == ' ' || name.back() == ' ' ||
         std::any_of(name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; }))
-        throw InputError(say("training.not-a-name", kMaxName));
+        throw InputError(message("training.not-a-name", kMaxName));
 }
 
 std::string textOf(const json& object, const char* field) { return object.at(field).get<std::string>(); }
@@ -56,7 +56,7 @@ std::string textOrNull(const json& object, const char* field) {
 
 int intOf(const json& object, const char* field, int low, int high) {
     const auto value = object.at(field).get<std::int64_t>();
-    if (value < low || value > high) throw InputError(say("training.field-out-of-range", field));
+    if (value < low || value > high) throw InputError(message("training.field-out-of-range", field));
     return static_cast<int>(value);
 }
 
@@ -101,7 +101,7 @@ ScoreSheet parseSheet(const std::filesystem::path& file) {
     } catch (const InputError& fault) {
         throw DamagedSheet(say("training.sheet-damaged", file.string(), fault.what()));
     }
-    if (schema.starts_with(kForm)) throw InputError(say("training.sheet-newer", file.string(), kScoreSheetSchema));
+    if (schema.starts_with(kForm)) throw InputError(message("training.sheet-newer", file.string(), kScoreSheetSchema));
     throw DamagedSheet(say("training.no-score-sheet", file.string()));
 }
 
@@ -139,7 +139,7 @@ ScoreSheet readScoreSheet(const std::filesystem::path& folder, std::string_view 
     std::error_code error;
     if (!std::filesystem::exists(file, error)) return {std::string(name), {}};
     ScoreSheet sheet = parseSheet(file);
-    if (sheet.name != name) throw InputError(say("training.sheet-of-somebody-else", file.string()));
+    if (sheet.name != name) throw InputError(message("training.sheet-of-somebody-else", file.string()));
     return sheet;
 }
 
@@ -166,7 +166,7 @@ std::optional<std::string> setAside(const std::filesystem::path& folder, std::st
 void makeFolder(const std::filesystem::path& folder) {
     std::error_code error;
     std::filesystem::create_directories(folder, error);
-    if (error) throw InputError(say("training.folder-not-made", folder.string(), error.message()));
+    if (error) throw InputError(message("training.folder-not-made", folder.string(), error.message()));
 }
 
 /// The files of the folder, in their order.
@@ -174,7 +174,7 @@ std::vector<std::filesystem::path> filesOf(const std::filesystem::path& folder) 
     std::error_code error;
     std::vector<std::filesystem::path> paths;
     std::filesystem::directory_iterator files(folder, error);
-    if (error) throw InputError(say("training.folder-not-read", folder.string(), error.message()));
+    if (error) throw InputError(message("training.folder-not-read", folder.string(), error.message()));
     for (const auto& entry : files) paths.push_back(entry.path());
     std::sort(paths.begin(), paths.end());
     return paths;
@@ -208,8 +208,8 @@ std::optional<std::string> addScore(const std::filesystem::path& folder, std::st
 }
 
 std::vector<std::string> examNames(std::string_view text, const std::string& file) {
-    constexpr std::string_view kMark = "\xEF\xBB\xBF";  // that some editors put before a text in UTF-8
-    if (text.substr(0, kMark.size()) == kMark) text.remove_prefix(kMark.size());
+    constexpr std::string_view kByteOrder = "\xEF\xBB\xBF";  // that some editors put before a text in UTF-8
+    if (text.substr(0, kByteOrder.size()) == kByteOrder) text.remove_prefix(kByteOrder.size());
     std::vector<std::string> names;
     for (int number = 1; !text.empty(); ++number) {
         const std::size_t end = std::min(text.find('\n'), text.size());
@@ -221,13 +221,13 @@ std::vector<std::string> examNames(std::string_view text, const std::string& fil
         try {
             checkName(name);
             if (std::find(names.begin(), names.end(), name) != names.end())
-                throw InputError(say("training.exam-list-twice", name));
+                throw InputError(message("training.exam-list-twice", name));
         } catch (const InputError& error) {
-            throw InputError(say("training.exam-list-line", file, number, error.what()));
+            throw InputError(message("training.exam-list-line", file, number, error.what()));
         }
         names.push_back(std::move(name));
     }
-    if (names.empty()) throw InputError(say("training.exam-list-empty", file));
+    if (names.empty()) throw InputError(message("training.exam-list-empty", file));
     return names;
 }
 
@@ -254,7 +254,7 @@ std::uint64_t examSeed(const std::filesystem::path& folder, std::uint64_t number
     } catch (const json::exception&) {
         // Told as every other file that is none.
     }
-    throw InputError(say("training.no-exam-file", file.string()));
+    throw InputError(message("training.no-exam-file", file.string()));
 }
 
 namespace {
@@ -275,7 +275,7 @@ std::map<std::string, std::string, std::less<>> takenNames(const std::filesystem
     } catch (const json::exception&) {
         // Told as every other file that is none.
     }
-    throw InputError(say("training.no-exam-names-file", file.string()));
+    throw InputError(message("training.no-exam-names-file", file.string()));
 }
 
 void writeTakenNames(const std::filesystem::path& file, const std::map<std::string, std::string, std::less<>>& names) {

@@ -108,10 +108,10 @@ json placesJson(const Exercise& exercise) {
         std::string words;
         for (const LengthPosition along : kAlong) {
             for (const DepthPosition up : kUp) {
-                const MarkedPlace marked = markPlace(exercise, side, {along, up});
-                answers[std::string(name(along)) + "," + std::string(name(up))] = {marked.points,
-                                                                                   !marked.words.empty()};
-                if (!marked.words.empty()) words = marked.words;
+                const GradedPlace graded = gradePlace(exercise, side, {along, up});
+                answers[std::string(name(along)) + "," + std::string(name(up))] = {graded.points,
+                                                                                   !graded.words.empty()};
+                if (!graded.words.empty()) words = graded.words;
             }
         }
         places[std::string(name(side))] = {{"answers", answers}, {"words", words}};
@@ -119,10 +119,10 @@ json placesJson(const Exercise& exercise) {
     return places;
 }
 
-json markedEntry(const Exercise& exercise, const Correction& correction, Places& sentences) {
-    const MarkedCorrection marked = markCorrection(exercise, correction);
-    json entry = {marked.points, marked.ended ? 1 : 0, lessonPlace(marked.lesson)};
-    for (const std::string& sentence : marked.words) entry.push_back(sentences.of(sentence));
+json gradedEntry(const Exercise& exercise, const Correction& correction, Places& sentences) {
+    const GradedCorrection graded = gradeCorrection(exercise, correction);
+    json entry = {graded.points, graded.ended ? 1 : 0, lessonPlace(graded.lesson)};
+    for (const std::string& sentence : graded.words) entry.push_back(sentences.of(sentence));
     return entry;
 }
 
@@ -148,14 +148,14 @@ json changeWords(const Exercise& exercise) {
     return {{"depth", depth}, {"backlash", backlash}};
 }
 
-/// How every answer is marked, and its words.
+/// How every answer is graded, and its words.
 void addCorrections(const Exercise& exercise, json& question, Places& sentences) {
     json& corrections = question["corrections"] = json::object();
     if (exercise.story) {
         for (std::size_t k = 0; k < exercise.story->checks.size(); ++k) {
             Correction correction;
             correction.check = k;
-            corrections["checks"].push_back(markedEntry(exercise, correction, sentences));
+            corrections["checks"].push_back(gradedEntry(exercise, correction, sentences));
         }
         return;
     }
@@ -163,7 +163,7 @@ void addCorrections(const Exercise& exercise, json& question, Places& sentences)
     for (const auto& [key, remedy] : {std::pair{"accept", Remedy::Accept}, {"no-shim", Remedy::NoShim}}) {
         Correction correction;
         correction.remedy = remedy;
-        corrections[key] = markedEntry(exercise, correction, sentences);
+        corrections[key] = gradedEntry(exercise, correction, sentences);
         words[key] = correctionWords(exercise, correction);
     }
     const double step = shimStepMm(exercise.contact->gearSet());
@@ -171,7 +171,7 @@ void addCorrections(const Exercise& exercise, json& question, Places& sentences)
     for (int i = -depths; i <= depths; ++i) {
         json row = json::array();
         for (int j = -lashes; j <= lashes; ++j)
-            row.push_back(markedEntry(exercise, changeOf(exercise, i * step, j * kBacklashStepMm), sentences));
+            row.push_back(gradedEntry(exercise, changeOf(exercise, i * step, j * kBacklashStepMm), sentences));
         corrections["changes"].push_back(std::move(row));
     }
 }
@@ -216,7 +216,7 @@ std::string pageOf(const std::string& title, json data, Units units) {
 std::string sidesWords(const std::vector<Side>& sides) {
     if (sides.empty()) return "";
     if (sides.size() > 1) return say("training.both-sides");
-    return say(sides[0] == Side::Drive ? "training.drive-side" : "training.coast-side");
+    return text(titleOf(sides[0]));
 }
 
 json drillData(const json& seed, const json& level) {
@@ -258,7 +258,7 @@ std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgr
         const auto found = std::find_if(exercises.usable.begin(), exercises.usable.end(),
                                         [&](const JobExercise& one) { return one.trial == place.trial; });
         if (found == exercises.usable.end())
-            throw InputError(say("training.trial-in-folder-is-no-exercise", place.folder.string(), place.trial));
+            throw InputError(message("training.trial-in-folder-is-no-exercise", place.folder.string(), place.trial));
         photos += static_cast<int>(found->photos.size());
         shown.emplace_back(std::move(job), *found);
     }

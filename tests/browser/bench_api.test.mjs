@@ -184,7 +184,7 @@ async function examOperations() {
                 {},
                 { body: { exam: true, number: 1, name: "Bo", ...SEEN, remedy: "accept" }, of: exam },
             )
-        ).marked,
+        ).graded,
         false,
     );
     assert.equal((await ask("GET", "/api/training/exam", {}, { query: "?name=Bo", of: exam })).results.length, 1);

@@ -15,7 +15,7 @@ import { bench, browser } from "./stage.mjs";
 
 const run = promisify(execFile);
 const program = process.env.SHIMSIGHT ?? join(root, "build/release/shimsight");
-const MOST_STEPS = 40;
+const MAX_STEPS = 40;
 /// Where the gear-set file gives none.
 const USUAL_NM = {
     "ring-gear-bolts": 100,
@@ -168,8 +168,8 @@ class Play {
             await page.getByText("A depth tool").click();
             await this.fill("The tool measures", `${(this.build.pinion_depth_mm - this.depth).toFixed(3)} mm`);
         } else {
-            await this.fill("Mark on the old pinion", "2 thou");
-            await this.fill("Mark on the new pinion", "-1 thou");
+            await this.fill("Figure on the old pinion", "2 thou");
+            await this.fill("Figure on the new pinion", "-1 thou");
         }
         await this.save();
     }
@@ -239,7 +239,7 @@ for (const name of process.env.SHIMSIGHT_AXLES === "all" ? Object.keys(AXLES) : 
         const play = new Play(name);
         await play.begin();
         let steps = 0;
-        while ((await play.next()) !== "sign-off") assert.ok(++steps < MOST_STEPS, play.steps.join(" > "));
+        while ((await play.next()) !== "sign-off") assert.ok(++steps < MAX_STEPS, play.steps.join(" > "));
         const opening = ["parts", "start-depth", "trial-preload", "runout", "carrier", "backlash", "pattern"];
         assert.deepEqual(play.steps.slice(0, opening.length), opening);
         // Sleeve or spacer: seal and nut for good, the preload read with them in, all tight, the pattern once more, and

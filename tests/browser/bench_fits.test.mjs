@@ -349,12 +349,12 @@ test("a reading before a correction is not called struck out, and is put back in
     await received(page, 1);
     await page.getByRole("button", { name: "Read the pattern" }).tap();
     await page.waitForURL(/trial\/t2/, { timeout: 60000 });
-    await go(page, `#/job/${job}/trial/t2/mark/0`);
+    await go(page, `#/job/${job}/trial/t2/outline/0`);
     await page.getByRole("button", { name: "Drop this tooth" }).tap();
     await page.getByRole("button", { name: "Read again" }).tap();
     await page.waitForURL(/trial\/t3/, { timeout: 60000 });
     await go(page, `#/job/${job}`);
-    await page.getByText("Readings before a correction (1)").tap();
+    await page.getByText("Measured before a correction (1)").tap();
     assert.equal(await page.getByText(/^Struck out/).count(), 0);
     await page.getByRole("button", { name: /Put back in place of/ }).tap();
     await page.waitForResponse((one) => one.url().endsWith("/entries/restore") && one.ok());
@@ -433,7 +433,7 @@ test("no word and no number is cut, with text doubled at 320 pixels", async () =
         "#/gear-sets",
         "#/gear-sets/new",
         "#/devices",
-        ...["", "/new-trial", "/trial/t1", "/trial/t1/mark/0", "/done/t1", "/correct", "/draw", "/sign-off"].map(
+        ...["", "/new-trial", "/trial/t1", "/trial/t1/outline/0", "/done/t1", "/correct", "/draw", "/sign-off"].map(
             (what) => `#/job/${read}${what}`,
         ),
         ...[

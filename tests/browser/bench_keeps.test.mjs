@@ -176,7 +176,7 @@ test("eight readings round the ring gear and moved corners outlive the unit swit
     await page.goto(`${bench.origin}/#/job/${job}/new-trial`);
     await heading(page, "Trial 1");
     await readTrial(page);
-    await page.goto(`${bench.origin}/#/job/${job}/trial/t1/mark/0`);
+    await page.goto(`${bench.origin}/#/job/${job}/trial/t1/outline/0`);
     await heading(page, "Photo 1");
     const corner = page.getByRole("button", { name: /Corner heel, tip/ });
     await corner.focus();
@@ -260,7 +260,7 @@ test("a finger takes the nearest of two corners that lie close together", async 
     const { page, job } = await onJob("Van 7", "/new-trial");
     await heading(page, "Trial 1");
     await readTrial(page);
-    await page.goto(`${bench.origin}/#/job/${job}/trial/t1/mark/0`);
+    await page.goto(`${bench.origin}/#/job/${job}/trial/t1/outline/0`);
     await heading(page, "Photo 1");
     const places = () =>
         page.locator(".corner").evaluateAll((corners) =>
@@ -432,7 +432,7 @@ test("where the pinion starts: by marks and by a tool, odd ones asked about, in 
     const { page, job } = await onJob("Van start", "");
     await page.getByRole("link", { name: "Start of the pinion depth" }).click();
     await heading(page, "Start of the pinion depth");
-    const [old, next, stack] = ["Mark on the old pinion", "Mark on the new pinion", "Shims the old pinion had"].map(
+    const [old, next, stack] = ["Figure on the old pinion", "Figure on the new pinion", "Shims the old pinion had"].map(
         (label) => page.getByLabel(label),
     );
     const hint = (field) =>
@@ -442,9 +442,9 @@ test("where the pinion starts: by marks and by a tool, odd ones asked about, in 
     await next.fill("-20");
     assert.match(await hint(next), /These marks are far apart/);
     await next.fill("-60");
-    assert.match(await hint(next), /A mark is at most 0\.039/);
+    assert.match(await hint(next), /A depth figure is at most 0\.039/);
     await page.getByRole("button", { name: "Save" }).click();
-    await page.getByRole("alert").filter({ hasText: "A mark is at most" }).waitFor();
+    await page.getByRole("alert").filter({ hasText: "A depth figure is at most" }).waitFor();
     await next.fill("-1");
     await stack.fill("0.030");
     // What was typed keeps its meaning, and outlives a reload.
@@ -488,7 +488,7 @@ test("what is said of one thing agrees: numbers of trials, the next step, whole 
     await heading(page, "Trial 1");
     await readTrial(page, { coast: COAST, backlash: "0.009", stack: "0.030" });
     // A trial whose outlines were corrected keeps its number, here and on the sheet.
-    await page.goto(`${bench.origin}/#/job/${job}/trial/t1/mark/0`);
+    await page.goto(`${bench.origin}/#/job/${job}/trial/t1/outline/0`);
     await heading(page, "Photo 1");
     await page.getByRole("button", { name: "Drop this tooth" }).click();
     await page.getByRole("button", { name: "Read again" }).click();
@@ -589,18 +589,18 @@ test("a joint is ticked with its torque or with a note, and an odd torque with a
 test("marks in two units are asked about, and the heights of the bearings are reckoned with", async () => {
     const { page, job } = await onJob("Van 22", "/measure/start-depth");
     await heading(page, "Start of the pinion depth");
-    await page.getByLabel("Mark on the old pinion").fill("2 thou");
-    await page.getByLabel("Mark on the new pinion").fill("0.02 mm");
+    await page.getByLabel("Figure on the old pinion").fill("2 thou");
+    await page.getByLabel("Figure on the new pinion").fill("0.02 mm");
     await page.getByLabel("Height of the old inner pinion bearing").fill("31.75 mm");
     await page.getByLabel("Height of the new one").fill("31.80 mm");
     await page.getByRole("button", { name: "Save", exact: true }).click();
-    await page.getByText("One mark was given in inches and the other in millimetres").waitFor();
+    await page.getByText("One figure was given in inches and the other in millimetres").waitFor();
     await page.getByText("taller than the old one").waitFor();
     const [start] = (await bench.json(`/api/jobs/${job}`)).record.depth;
     assert.equal(start.marks_in_two_units, true);
     assert.equal(start.new_bearing_mm, 31.8);
-    await page.getByLabel("Mark on the old pinion").fill("2 thou");
-    await page.getByLabel("Mark on the new pinion").fill("1 thou");
+    await page.getByLabel("Figure on the old pinion").fill("2 thou");
+    await page.getByLabel("Figure on the new pinion").fill("1 thou");
     await page.getByText("another housing").click();
     await page.getByRole("button", { name: "Save", exact: true }).click();
     await page.getByRole("alert").filter({ hasText: "housing" }).waitFor();

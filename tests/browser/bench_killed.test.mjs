@@ -12,7 +12,7 @@ const KILLS = Number(process.env.SHIMSIGHT_KILLS ?? 12),
     SEED = Number(process.env.SHIMSIGHT_SEED ?? 1);
 const PIECE_BYTES = 65_536,
     PAUSE_MS = 40,
-    LONGEST_MS = 900,
+    MAX_MS = 900,
     RELOAD_EVERY = 5;
 /// Bytes a second of the third phone's way: its photos are sent while the server is killed a few times.
 const SLOW_BYTES = 60_000;
@@ -176,7 +176,7 @@ test(`nothing confirmed is lost and nothing is doubled over ${KILLS} kills`, asy
         const draft = await new Draft().begin(bench, browser, job);
         const playing = phones.map((phone, i) => play(phone, job, `phone${i}`, confirmed, () => over));
         for (let kill = 0; kill < KILLS; ++kill) {
-            await pause(draw() * LONGEST_MS);
+            await pause(draw() * MAX_MS);
             bench.process.removeAllListeners("exit");
             await bench.stop("SIGKILL");
             await bench.start();

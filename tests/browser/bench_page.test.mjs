@@ -231,7 +231,7 @@ test("a pattern drawn by hand", async () => {
     await page.context().close();
 });
 
-test("a photo in which nothing is found is marked by hand", async () => {
+test("a photo in which nothing is found is outlined by hand", async () => {
     const page = await paired();
     const job = await newJob(page, "Van 10", "Lab van rear axle B");
     const plain = await page.evaluate(async () => {
@@ -251,11 +251,11 @@ test("a photo in which nothing is found is marked by hand", async () => {
     await heading(page, "No pattern was read");
     assert.ok(!(await page.locator("main").innerText()).includes("--"), "no options of the command line on the page");
     await checkPage(page, "22-nothing-found");
-    await page.getByRole("link", { name: "Mark the teeth by hand" }).click();
+    await page.getByRole("link", { name: "Outline the teeth by hand" }).click();
     await heading(page, "Photo 1");
     await page.getByRole("button", { name: "Add a tooth" }).click();
     assert.equal(await page.locator(".corner:visible").count(), 4);
-    await checkPage(page, "23-mark-by-hand");
+    await checkPage(page, "23-outline-by-hand");
     await page.getByRole("button", { name: "Read again" }).click();
     await page.waitForURL(/trial\/t2/, { timeout: 60000 });
     await heading(page, "No pattern was read");
@@ -368,7 +368,7 @@ test("on a desktop screen", async () => {
     for (const [name, path, words] of [
         ["32-desktop-job", "", "Van 7"],
         ["33-desktop-answer", "/trial/t2", "Take out"],
-        ["34-desktop-corners", "/trial/t2/mark/0", "Photo 1"],
+        ["34-desktop-corners", "/trial/t2/outline/0", "Photo 1"],
     ]) {
         await page.goto(`${bench.origin}/#/job/${done.id}${path}`);
         await heading(page, words);

@@ -8,7 +8,7 @@ import { bench, browser } from "./stage.mjs";
 
 /// What moved since the last call, as Chromium counts it (Layout Instability, <https://wicg.github.io/layout-instability/>):
 /// share of the view times how far, what follows a person's own touch left out.
-const MOST_SHIFT = 0.02;
+const MAX_SHIFT = 0.02;
 const SLOW_MS = 1500;
 
 const watch = (page) =>
@@ -27,7 +27,7 @@ async function moved(page, what) {
     const shifts = await page.evaluate(() => window.shifts.splice(0));
     const sum = shifts.reduce((all, one) => all + one.value, 0);
     console.log(`${what}: layout shift ${sum.toFixed(4)}`);
-    assert.ok(sum < MOST_SHIFT, `${what}: ${JSON.stringify(shifts)}`);
+    assert.ok(sum < MAX_SHIFT, `${what}: ${JSON.stringify(shifts)}`);
 }
 
 /// The place of an element, once it is there.

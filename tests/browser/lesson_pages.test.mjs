@@ -307,11 +307,11 @@ test("a drill on the trials of a job, on a stick", async () => {
         await page.getByLabel("Pinion depth").press("End");
         await page.getByLabel("Backlash").fill("-3");
         await checkPage(page, `${name}-question`);
-        await page.getByRole("button", { name: "Mark it" }).click();
+        await page.getByRole("button", { name: "Check it" }).click();
         await heading(page, "of 10 points");
         await page.getByText("What was done: deeper 0.012").waitFor();
         await page.getByText("9 times in 10").waitFor();
-        await checkPage(page, `${name}-marked`);
+        await checkPage(page, `${name}-checked`);
         await page.getByRole("button", { name: "Next question" }).click();
         await page.getByText("rear axle, trial t2").waitFor();
         assert.deepEqual(page.faults, []);
@@ -322,7 +322,7 @@ test("a drill on the trials of a job, on a stick", async () => {
 test("a whole drill on a stick", async () => {
     for (const [kind, name] of sizes("drill")) {
         const page = await opened(kind, name, "drill", "--seed", "5", "--level", "2", "--questions", "2");
-        await page.getByRole("button", { name: "Mark it" }).click();
+        await page.getByRole("button", { name: "Check it" }).click();
         await page.getByText("Say first where both marks are.").waitFor();
         // Pointing at a flank answers where: here its toe, low.
         const svg = page.getByRole("region", { name: "Drive side" }).locator("svg");
@@ -340,18 +340,18 @@ test("a whole drill on a stick", async () => {
         await page.getByRole("button", { name: /lengths in inches/ }).click();
         await page.getByText(/0\.15.mm \(0\.006.in\) shallower/).waitFor();
         await page.getByRole("button", { name: /lengths in millimetres/ }).click();
-        await page.getByRole("button", { name: "Mark it" }).click();
+        await page.getByRole("button", { name: "Check it" }).click();
         await heading(page, "10 of 10 points");
         await page.getByText("Your correction ends in a good setting.").waitFor();
         await page.getByText("The rule: the dial tells the backlash").waitFor();
         assert.equal(await page.locator(".pairs canvas").count(), 2, "the marks that the choice gives");
-        await checkPage(page, `${name}-marked`);
+        await checkPage(page, `${name}-checked`);
         await page.getByRole("button", { name: "Next question" }).click();
         await heading(page, "Question 2 of 2");
         for (const side of ["Drive side", "Coast side"]) await choose(page, side, "heel", "mid-height");
         await page.getByText("Change it").click();
         await page.getByLabel("Pinion depth").fill("-7");
-        await page.getByRole("button", { name: "Mark it" }).click();
+        await page.getByRole("button", { name: "Check it" }).click();
         await page.getByText("would have overshot by").waitFor();
         await page.getByText("Read again: the lesson").waitFor();
         await page.getByRole("button", { name: "To the result" }).click();
@@ -381,11 +381,11 @@ test("complaints and shims on a stick", async () => {
         const page = await opened(kind, `${name}-7`, "drill", "--seed", "2", "--level", "7", "--questions", "1");
         await heading(page, "Question 1 of 1");
         for (const side of ["Drive side", "Coast side"]) await choose(page, side, "middle", "mid-height");
-        await page.getByRole("button", { name: "Mark it" }).click();
+        await page.getByRole("button", { name: "Check it" }).click();
         await page.getByText("Choose what you would check first.").waitFor();
         await page.locator("fieldset .choices.tall label").first().click();
         await checkPage(page, `${name}-complaint`);
-        await page.getByRole("button", { name: "Mark it" }).click();
+        await page.getByRole("button", { name: "Check it" }).click();
         await heading(page, "of 10 points");
         assert.equal(await page.getByRole("heading", { name: "What your choice would give" }).count(), 0);
         await page.context().close();

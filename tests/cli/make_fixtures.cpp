@@ -25,11 +25,11 @@ using Bytes = std::vector<std::uint8_t>;
 
 Bytes bytesOf(const std::string& text) { return {text.begin(), text.end()}; }
 
-std::vector<MarkedFlank> marked(const std::vector<DrawnFlank>& flanks, std::optional<Side> side,
-                                const std::string& photo) {
-    std::vector<MarkedFlank> result;
+std::vector<PhotoOutline> marked(const std::vector<DrawnFlank>& flanks, std::optional<Side> side,
+                                 const std::string& photo) {
+    std::vector<PhotoOutline> result;
     for (const DrawnFlank& flank : flanks) {
-        MarkedFlank one;
+        PhotoOutline one;
         one.outline.side = side;
         one.outline.corners = flank.corners;
         // Drawn as a flat patch, so the edges are marked as the straight lines they are.
@@ -100,7 +100,7 @@ int main(int argc, char** argv) {
     write("coast.json", bytesOf(writeOutline(marked(coast, Side::Coast, ""))));
     write("no-side.json", bytesOf(writeOutline(marked(drive, std::nullopt, ""))));
     auto both = marked(drive, Side::Drive, "drive.jpg");
-    for (const MarkedFlank& flank : marked(coast, Side::Coast, "coast.jpg")) both.push_back(flank);
+    for (const PhotoOutline& flank : marked(coast, Side::Coast, "coast.jpg")) both.push_back(flank);
     write("both.json", bytesOf(writeOutline(both)));
 
     write("named.json", bytesOf(writeOutline(marked(drive, Side::Drive, "drive.jpg"))));

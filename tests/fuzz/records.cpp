@@ -36,7 +36,7 @@ void roundTrip(Bytes bytes, Parse&& parse, Write&& write) {
 void outline(Bytes bytes) {
     roundTrip(
         bytes, [](std::string_view text) { return parseOutlineFile(text, kName); },
-        [](const std::vector<MarkedFlank>& flanks) { return writeOutline(flanks); });
+        [](const std::vector<PhotoOutline>& flanks) { return writeOutline(flanks); });
 }
 
 void gearSet(Bytes bytes) {

@@ -32,7 +32,7 @@ void flatLight(Scene& scene, Random& random) {
     const float lamps = pick(random, 0, 0.5);
     for (RectLight& light : scene.world->lights) light.radiance *= lamps;
     looks.roughAlong = looks.roughAcross = pick(random, 0.35, 0.7);
-    looks.marksDepth *= pick(random, 0, 0.5);
+    looks.toolLinesDepth *= pick(random, 0, 0.5);
     looks.oil = 0;
 }
 
@@ -82,11 +82,11 @@ void restyle(Scene& scene, Random& random) {
         looks.roughAlong = looks.roughAcross = pick(random, 0.2, 0.7);
         looks.darkCoat = 0;
         if (random.chance(0.7)) looks.dirt = looks.rust = looks.oil = looks.wear = 0;
-        looks.marksDepth *= pick(random, 0, 0.6);
+        looks.toolLinesDepth *= pick(random, 0, 0.6);
     }
     if (random.chance(0.35))
         looks.steelTint = Vec{pick(random, 0.7, 1.2), pick(random, 0.75, 1.1), pick(random, 0.65, 1.2)};
-    if (random.chance(0.2)) looks.marksDepth = 0;
+    if (random.chance(0.2)) looks.toolLinesDepth = 0;
 
     if (random.chance(0.35)) {
         looks.plainGround = 1;

@@ -37,7 +37,9 @@ var TriedFigure = class {
             this.canvases[side] = made("canvas", { width: 656, height: 310, role: "img" });
             this.words[side] = made("span", {});
             var title = made("b", {}, [
-                side === "drive" ? lessonWords.say("page.drive-side-title") : lessonWords.say("page.coast-side-title"),
+                side === "drive"
+                    ? lessonWords.say("common.drive-side-title")
+                    : lessonWords.say("common.coast-side-title"),
                 " ",
             ]);
             return made("div", {}, [made("p", { class: "say" }, [title, this.words[side]]), this.canvases[side]]);

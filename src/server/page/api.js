@@ -6,7 +6,7 @@ import { say } from "./words.js";
 const TOKEN = "shimsight-token";
 const RETRIES = 8,
     FIRST_WAIT_MS = 400,
-    LONGEST_WAIT_MS = 4000,
+    MAX_WAIT_MS = 4000,
     TASK_POLL_MS = 400,
     GIVE_UP_MS = 10 * 60 * 1000;
 
@@ -83,7 +83,7 @@ async function patient(method, path, options = {}, tries = RETRIES) {
                 throw problem instanceof Refused
                     ? problem
                     : new Refused(0, say("page.no-connection-shop-computer-check"));
-            await pause(Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** attempt));
+            await pause(Math.min(MAX_WAIT_MS, FIRST_WAIT_MS * 2 ** attempt));
         }
     }
 }

@@ -12,7 +12,7 @@ import { aboveBar, offer } from "./undo.js";
 import { getOrKept, keptNote, orKept } from "./kept.js";
 import { jobView, signOffView } from "./view_job.js";
 import { doneView, newTrialView, trialView } from "./view_trial.js";
-import { marksView } from "./view_marks.js";
+import { outlinesView } from "./view_outlines.js";
 import { drawView } from "./view_draw.js";
 import { measureView } from "./view_measure.js";
 import { chartView, lessonView, trainingView } from "./view_training.js";
@@ -74,7 +74,7 @@ async function viewOf(path) {
 const CHANGING = ["new-trial", "before", "draw", "done", "correct"];
 async function saidWhereSigned(path, view, page) {
     const [, job, what, , more] = path;
-    if (!view.signed_off || !(CHANGING.includes(what) || more === "mark" || more === "draw")) return page;
+    if (!view.signed_off || !(CHANGING.includes(what) || more === "outline" || more === "draw")) return page;
     const shown = await page;
     const way = h("a", { class: "target", href: `#/job/${job}/sign-off` }, say("page.open-job-again"));
     const told = note("warn", h("p", {}, say("page.job-signed-off-reopen"), " ", way));
@@ -92,7 +92,7 @@ function jobPage([, job, what, id, more, number], view) {
     if (what === "correct") return correctView(job, view, go);
     if (what === "sign-off") return signOffView(job, view, go);
     if (what === "measure") return measureView(job, view, id, () => show({ quiet: true }));
-    if (what === "trial" && more === "mark") return marksView(job, view, id, Number(number), go);
+    if (what === "trial" && more === "outline") return outlinesView(job, view, id, Number(number), go);
     if (what === "trial" && more === "draw") return drawView(job, view, id, go);
     if (what === "trial") return { ...trialView(job, view, id, go), live: true };
     return { ...jobView(job, view, about, () => show({ quiet: true })), live: true };

@@ -89,13 +89,13 @@ function field({
 const within = (least, most, words) => (value) =>
     value < least || value > most ? say("page.from-to", words(least), words(most)) : null;
 /// As the record takes them.
-const MOST_MM = 50,
-    MOST_TURNING_NM = 100,
-    MOST_BOLT_NM = 3000,
-    MOST_NOTCHES = 1000;
-export const tooManyNotches = within(-MOST_NOTCHES, MOST_NOTCHES, String);
-export const MOST_BACKLASH_MM = 5,
-    MOST_RUNOUT_MM = 10;
+const MAX_MM = 50,
+    MAX_TURNING_NM = 100,
+    MAX_BOLT_NM = 3000,
+    MAX_NOTCHES = 1000;
+export const tooManyNotches = within(-MAX_NOTCHES, MAX_NOTCHES, String);
+export const MAX_BACKLASH_MM = 5,
+    MAX_RUNOUT_MM = 10;
 
 /// A length, typed in the unit of the switch or with its own. `large`: inches are whole ones (a ring gear's diameter).
 /// `most`: of the record, millimetres.
@@ -106,7 +106,7 @@ export const lengthField = ({
     required,
     large,
     ask,
-    most = MOST_MM,
+    most = MAX_MM,
     refuse = within(0, most, units.length),
     signed,
 }) =>
@@ -131,10 +131,10 @@ export const oddBacklash = (mm) =>
 /// Farther apart than two pinions of one kind are: 0.015 in, as the record asks (common practice, no source).
 const ODD_DEPTH_MM = 0.381;
 export const farApart = (a, b) => a !== null && b !== null && Math.abs(a - b) > ODD_DEPTH_MM;
-/// A mark etched on a pinion: thousandths of an inch, or hundredths of a millimetre, with its sign.
-const MOST_MARK_MM = 1;
-export const noMark = (mm) =>
-    Math.abs(mm) > MOST_MARK_MM ? say("page.mark-too-large", units.length(MOST_MARK_MM)) : null;
+/// A depth figure etched on a pinion: thousandths of an inch, or hundredths of a millimetre, with its sign.
+const MAX_FIGURE_MM = 1;
+export const noFigure = (mm) =>
+    Math.abs(mm) > MAX_FIGURE_MM ? say("page.figure-too-large", units.length(MAX_FIGURE_MM)) : null;
 /// What a pinion's depth can be at all, as the record takes it.
 export const noDepth = within(5, 500, units.length);
 /// Of the height of a pinion bearing, cone in cup.
@@ -147,7 +147,7 @@ export const torqueField = ({
     hint,
     bolts,
     required,
-    refuse = within(0, bolts ? MOST_BOLT_NM : MOST_TURNING_NM, (nm) => units.torque(nm, bolts)),
+    refuse = within(0, bolts ? MAX_BOLT_NM : MAX_TURNING_NM, (nm) => units.torque(nm, bolts)),
 }) =>
     field({
         label,

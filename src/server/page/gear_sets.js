@@ -96,7 +96,7 @@ function buildQuestions(typed) {
         pinion_shim: asked(
             say("page.where-pinion-shims-sit"),
             [
-                ["behind-pinion-head", say("page.behind-pinion-head")],
+                ["behind-pinion-head", say("common.behind-pinion-head")],
                 ["under-bearing-cup", say("page.under-inner-bearing-cup")],
                 ["under-pinion-support", say("page.under-bolted-pinion-support")],
             ],

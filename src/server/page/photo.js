@@ -50,8 +50,8 @@ export async function photoUrl(job, trial, place) {
 }
 
 /// What the record calls a photo that was sent as one of this side.
-export const SLOT_NAMES = { drive: say("page.drive-side"), coast: say("page.coast-side") };
-export const sideWords = (side) => (side === "coast" ? say("page.coast-side") : say("page.drive-side"));
+export const SLOT_NAMES = { drive: say("common.drive-side"), coast: say("common.coast-side") };
+export const sideWords = (side) => (side === "coast" ? say("common.coast-side") : say("common.drive-side"));
 
 function outline(corners, kind, width) {
     const points = corners.map(([x, y]) => `${x},${y}`).join(" ");
@@ -126,8 +126,8 @@ export const lineLegend = () =>
         "ul",
         { class: "lines" },
         [
-            ["drive", say("page.drive-side")],
-            ["coast", say("page.coast-side")],
+            ["drive", say("common.drive-side")],
+            ["coast", say("common.coast-side")],
             ["none", say("page.left-out")],
         ].map(([kind, words]) =>
             h(

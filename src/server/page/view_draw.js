@@ -5,7 +5,7 @@ import { h, newName, stillHere, tellingBar } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as store from "./store.js";
-import { keepEntered, lengthField, myName, MOST_BACKLASH_MM, oddBacklash } from "./fields.js";
+import { keepEntered, lengthField, myName, MAX_BACKLASH_MM, oddBacklash } from "./fields.js";
 
 const WIDTH = 256,
     HEIGHT = 128,
@@ -163,11 +163,11 @@ export async function drawView(job, view, id, go) {
         kept[side] = alpha;
         store.put("drafts", key, kept);
     };
-    const drive = pad(say("page.drive-side-title"), kept.drive, keeping("drive")),
-        coast = pad(say("page.coast-side-title"), kept.coast, keeping("coast"));
+    const drive = pad(say("common.drive-side-title"), kept.drive, keeping("drive")),
+        coast = pad(say("common.coast-side-title"), kept.coast, keeping("coast"));
     const backlash = id
             ? null
-            : lengthField({ label: say("page.backlash-dial"), most: MOST_BACKLASH_MM, ask: oddBacklash }),
+            : lengthField({ label: say("page.backlash-dial"), most: MAX_BACKLASH_MM, ask: oddBacklash }),
         stack = id ? null : lengthField({ label: say("page.pinion-shims-place"), hint: say("page.may-stay-empty") });
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const change = api.oneChange();

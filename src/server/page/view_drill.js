@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-// The drill, the exam and the score sheets at the bench: questions and marking come from the server. The pages of a drill
+// The drill, the exam and the score sheets at the bench: questions and grades come from the server. The pages of a drill
 // are drill_run.js.
 import { bar, h, note } from "./dom.js";
 import * as api from "./api.js";

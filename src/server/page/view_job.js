@@ -57,7 +57,7 @@ function pathPart(view) {
                 "figure",
                 { class: "sketch" },
                 sketch(view.path[side]),
-                h("figcaption", {}, side === "drive" ? say("page.drive-side-title") : say("page.coast-side-title")),
+                h("figcaption", {}, side === "drive" ? say("common.drive-side-title") : say("common.coast-side-title")),
             ),
         );
     const trials = view.record.trials.filter((trial) => !trial.struck).length;

@@ -38,10 +38,10 @@ const select = (id, label, options) =>
             options.map(([value, words]) => h("option", { value }, words)),
         ),
     );
-const MOST_MM = 0.3048,
+const MAX_MM = 0.3048,
     HALF_THOU_MM = 0.0127,
     HUNDREDTH_MM = 0.01,
-    LEAST_FOR_WORDS_PX = 260;
+    MIN_FOR_WORDS_PX = 260;
 
 /// Choosing another gear set shows the page anew: what was open stays open.
 let moreOpen = false;
@@ -54,8 +54,8 @@ const flanks = () =>
         h(
             "div",
             { class: "pairs" },
-            canvas("drive", say("page.drive-side-title")),
-            canvas("coast", say("page.coast-side-title")),
+            canvas("drive", say("common.drive-side-title")),
+            canvas("coast", say("common.coast-side-title")),
         ),
         h("p", { id: "sentence", class: "sentence", "aria-live": "polite" }),
     );
@@ -64,7 +64,7 @@ const flanks = () =>
 function reach() {
     return units.currentUnit() === "mm"
         ? { step: HUNDREDTH_MM, min: -0.3, max: 0.3, value: 0 }
-        : { step: HALF_THOU_MM, min: -MOST_MM, max: MOST_MM, value: 0 };
+        : { step: HALF_THOU_MM, min: -MAX_MM, max: MAX_MM, value: 0 };
 }
 
 /// What is not turned every day. `chosen`: the picker of gear sets, or null.
@@ -154,8 +154,8 @@ const gearPair = () =>
                     ["none", say("page.left-out")],
                 ]),
                 select("look", say("page.look-at"), [
-                    ["drive", say("page.drive-side")],
-                    ["coast", say("page.coast-side")],
+                    ["drive", say("common.drive-side")],
+                    ["coast", say("common.coast-side")],
                 ]),
             ),
         ),
@@ -203,7 +203,7 @@ export async function liveView(set, go, job) {
             // Half as wide as a phone the words could not be read.
             for (const id of ["drive", "coast"]) {
                 const one = document.getElementById(id);
-                if (one.clientWidth < LEAST_FOR_WORDS_PX) one.dataset.wordless = "yes";
+                if (one.clientWidth < MIN_FOR_WORDS_PX) one.dataset.wordless = "yes";
             }
             const running = window.liveTooth.start(data, {
                 length: (mm) => units.bothNow(mm).replaceAll(" in", "\u00a0in").replaceAll(" mm", "\u00a0mm"),

@@ -14,26 +14,17 @@ import {
     farApart,
     noBearing,
     noDepth,
-    noMark,
+    noFigure,
     numberField,
     tooManyNotches,
-    MOST_BACKLASH_MM,
-    MOST_RUNOUT_MM,
+    MAX_BACKLASH_MM,
+    MAX_RUNOUT_MM,
     oddBacklash,
     textField,
     torqueField,
 } from "./fields.js";
 import { wantedRound, wantedRunout } from "./limits.js";
 import { restore, strike } from "./struck.js";
-
-/// What the record says of a limit, without names of files and of their fields.
-const plain = (text) =>
-    text
-        .replace(/\s*\("?limits\.[a-z_]+"?\)/g, "")
-        .replace(/the gear-set file (\S+\.json|".*?")/g, say("page.the-gear-set"))
-        .replace(/\b(?:limits|build)\.([a-z_]+?)(?:_mm|_nm|_deg)?(?![a-z_])/g, (_, field) =>
-            field.replaceAll("_", " "),
-        );
 
 const RESULT = {
     pass: ["good", say("page.within-limits")],
@@ -63,14 +54,9 @@ function history(job, view, { list, show, more = () => null }, refresh) {
                         { class: "small" },
                         h("span", { class: `tag ${RESULT[one.result][0]}` }, RESULT[one.result][1]),
                         " ",
-                        plain(one.sentence),
+                        one.sentence,
                         one.source
-                            ? h(
-                                  "span",
-                                  { class: "quiet" },
-                                  " ",
-                                  say("page.limit", plain(one.source).replace(/\.$/, "")),
-                              )
+                            ? h("span", { class: "quiet" }, " ", say("page.limit", one.source.replace(/\.$/, "")))
                             : null,
                     ),
                 ),
@@ -327,7 +313,7 @@ function backlash(job, view, refresh) {
             lengthField({
                 label: `${Math.round((360 * i) / count)}\u00b0`,
                 required: true,
-                most: MOST_BACKLASH_MM,
+                most: MAX_BACKLASH_MM,
                 ask: oddBacklash,
             }),
         );
@@ -411,14 +397,19 @@ function startSheet(start) {
 }
 
 /// What goes with one way to find the start, and the fields of it.
-function markFields() {
-    const old = lengthField({ label: say("page.mark-old"), hint: say("page.mark-hint"), refuse: noMark, signed: true });
-    const next = lengthField({
-        label: say("page.mark-new"),
-        hint: say("page.mark-none"),
-        refuse: noMark,
+function figureFields() {
+    const old = lengthField({
+        label: say("page.figure-old"),
+        hint: say("page.figure-hint"),
+        refuse: noFigure,
         signed: true,
-        ask: (mm) => (farApart(mm, units.parseLength(old.input.value)) ? say("page.marks-far-apart") : null),
+    });
+    const next = lengthField({
+        label: say("page.figure-new"),
+        hint: say("page.figure-none"),
+        refuse: noFigure,
+        signed: true,
+        ask: (mm) => (farApart(mm, units.parseLength(old.input.value)) ? say("page.figures-far-apart") : null),
     });
     const stack = lengthField({ label: say("page.shims-of-old-pinion"), hint: say("page.stack-for-total"), most: 20 });
     const height = (label, hint) => lengthField({ label, hint, large: true, refuse: noBearing });
@@ -432,13 +423,13 @@ function markFields() {
             ["other", say("page.other-housing")],
         ],
     });
-    // A mark is a number: one typed in inches and the other in millimetres are asked about. 0 is the same in both.
+    // A figure is a number: one typed in inches and the other in millimetres are asked about. 0 is the same in both.
     const inTwoUnits = () =>
         old.read() !== 0 && next.read() !== 0 && units.isMetric(old.input.value) !== units.isMetric(next.input.value);
     return {
         fields: [old, next, stack, oldBearing, newBearing, housing],
         body: () => {
-            if (old.read() === null || next.read() === null) throw new Error(say("page.both-marks"));
+            if (old.read() === null || next.read() === null) throw new Error(say("page.both-figures"));
             return {
                 old_mark_mm: old.read(),
                 new_mark_mm: next.read(),
@@ -463,41 +454,41 @@ function toolFields(nominal) {
                 farApart(mm, units.parseLength(measured.input.value, true)) ? say("page.depths-far-apart") : null,
         },
     );
-    const mark =
+    const figure =
         nominal === null
             ? null
             : lengthField({
-                  label: say("page.mark-of-this-pinion"),
-                  hint: say("page.mark-hint"),
-                  refuse: noMark,
+                  label: say("page.figure-of-this-pinion"),
+                  hint: say("page.figure-hint"),
+                  refuse: noFigure,
                   signed: true,
               });
     const stack = lengthField({ label: say("page.shims-when-measured"), hint: say("page.stack-for-total"), most: 20 });
     return {
-        fields: [measured, wanted, mark, stack].filter(Boolean),
+        fields: [measured, wanted, figure, stack].filter(Boolean),
         body: () => ({
             measured_mm: measured.read(),
             wanted_mm: wanted.read(),
-            new_mark_mm: wanted.read() === null ? (mark?.read() ?? null) : null,
+            new_mark_mm: wanted.read() === null ? (figure?.read() ?? null) : null,
             shim_stack_mm: stack.read(),
         }),
     };
 }
 
 function startDepth(job, view, refresh) {
-    const ways = { marks: markFields(), tool: toolFields(view.gear.pinion_depth_mm) };
+    const ways = { figures: figureFields(), tool: toolFields(view.gear.pinion_depth_mm) };
     const place = h("div", {});
     const put = (key) => place.replaceChildren(...ways[key].fields.map((one) => one.element));
     const way = choice({
         label: say("page.start-from"),
-        value: "marks",
+        value: "figures",
         options: [
-            ["marks", say("page.from-marks")],
+            ["figures", say("page.from-figures")],
             ["tool", say("page.from-tool")],
         ],
         onchange: put,
     });
-    put("marks");
+    put("figures");
     return page(
         job,
         view,
@@ -520,7 +511,7 @@ function runout(job, view, refresh) {
     const amount = lengthField({
         label: say("page.total-reading-over-one"),
         hint: wantedRunout(view.gear),
-        most: MOST_RUNOUT_MM,
+        most: MAX_RUNOUT_MM,
         required: true,
     });
     return page(
@@ -666,10 +657,13 @@ function torqueForm({ job, refresh }, item, name) {
 }
 
 /// Why a line that was ticked is open again, beside a wrong torque, which its judgement tells.
-function openAgain({ isOpen }, item, judged) {
-    if (item.state !== "done" || !isOpen(item) || judged?.result === "fail") return null;
-    const words = judged && item.torque_nm === null && !item.note ? "page.without-torque" : "page.before-last-change";
-    return h("span", { class: "tag warn" }, say(words));
+const OPEN_AGAIN = {
+    "without-torque": say("page.without-torque"),
+    "before-change": say("page.before-last-change"),
+};
+function openAgain({ view }, item) {
+    const words = OPEN_AGAIN[view.open_again[item.key]];
+    return words ? h("span", { class: "tag warn" }, words) : null;
 }
 
 function checkLine(page, item, number) {
@@ -687,7 +681,7 @@ function checkLine(page, item, number) {
             h("label", { for: name }, item.text),
             item.only_at_the_end ? h("span", { class: "tag" }, say("page.only-end")) : null,
             item.state === "not-needed" ? h("span", { class: "tag" }, say("page.not-needed")) : null,
-            openAgain(page, item, judged),
+            openAgain(page, item),
             item.torque_nm === null ? null : h("p", { class: "small" }, units.torque(item.torque_nm, true)),
             judged
                 ? h(
@@ -695,7 +689,7 @@ function checkLine(page, item, number) {
                       { class: "small" },
                       h("span", { class: `tag ${RESULT[judged.result][0]}` }, RESULT[judged.result][1]),
                       " ",
-                      plain(judged.sentence),
+                      judged.sentence,
                   )
                 : null,
             item.by && item.state === "done"

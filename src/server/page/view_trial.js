@@ -13,7 +13,7 @@ import {
     myName,
     numberField,
     tooManyNotches,
-    MOST_BACKLASH_MM,
+    MAX_BACKLASH_MM,
     oddBacklash,
     textField,
 } from "./fields.js";
@@ -79,8 +79,8 @@ function lookLine(photo, toOtherSide) {
 function slotWords(side, number, again) {
     if (number > 1) return again ? say("page.take-again") : say("page.one-more-photo");
     return side === "drive"
-        ? say(again ? "page.drive-side-take-again" : "page.drive-side-title")
-        : say(again ? "page.coast-side-take-again" : "page.coast-side-title");
+        ? say(again ? "page.drive-side-take-again" : "common.drive-side-title")
+        : say(again ? "page.coast-side-take-again" : "common.coast-side-title");
 }
 
 /// The phone's camera, or a file of it.
@@ -261,7 +261,7 @@ const helpAddress = (side, kind) => ["/help", side, `${kind}.jpg`].join("-");
 function flankHelp(side) {
     const which = side === "drive" ? say("page.flank-drive-is") : say("page.flank-coast-is");
     const { width, height, flanks } = HELP_FLANKS[side];
-    const marked = flanks.map((outline_px) => ({ outline_px, side, used: true }));
+    const outlined = flanks.map((outline_px) => ({ outline_px, side, used: true }));
     return h(
         "figure",
         { class: "helpshot" },
@@ -269,7 +269,7 @@ function flankHelp(side) {
             "span",
             { class: "seen" },
             h("img", { src: helpAddress(side, "good"), alt: "", width, height }),
-            flanksOver(width, height, { flanks: marked, refused_flanks: [] }),
+            flanksOver(width, height, { flanks: outlined, refused_flanks: [] }),
         ),
         h("figcaption", {}, which),
     );
@@ -312,7 +312,7 @@ function trialReadings(view, before, draft, changed) {
     const work = view.record.work.filter((entry) => !entry.struck && last && entry.after_trial === last.id).at(-1);
     const backlash = lengthField({
         label: say("page.backlash-dial"),
-        most: MOST_BACKLASH_MM,
+        most: MAX_BACKLASH_MM,
         ask: oddBacklash,
         hint: before ? say("page.whatever-sheet-wants-new") : wantedBacklash(view),
         mm: draft.backlash ?? work?.backlash_mm,
@@ -572,7 +572,7 @@ function sketches(extra, change) {
     for (const side of ["drive", "coast"]) {
         const pair = extra.sketches[side];
         if (!pair) continue;
-        const title = side === "drive" ? say("page.drive-side-title") : say("page.coast-side-title");
+        const title = side === "drive" ? say("common.drive-side-title") : say("common.coast-side-title");
         figures.push(
             h(
                 "figure",
@@ -686,8 +686,8 @@ function photoPart(job, trial, signedOff) {
                     ? null
                     : h(
                           "a",
-                          { class: "act less wide", href: `#/job/${job}/trial/${trial.id}/mark/${place}` },
-                          read.refused ? say("page.mark-teeth-hand") : say("page.correct-outlines"),
+                          { class: "act less wide", href: `#/job/${job}/trial/${trial.id}/outline/${place}` },
+                          read.refused ? say("page.outline-teeth-hand") : say("page.correct-outlines"),
                       ),
             );
         }),
@@ -1044,7 +1044,7 @@ export async function doneView(job, view, id, go) {
     const backlash = lengthField({
         label: say("page.backlash-now-dial"),
         required: true,
-        most: MOST_BACKLASH_MM,
+        most: MAX_BACKLASH_MM,
         ask: oddBacklash,
     });
     const left = notchesField(say("page.left-adjuster"), say("page.left-adjuster-notches")),

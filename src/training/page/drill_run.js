@@ -1,10 +1,10 @@
 // A drill from its first question to its result: where is the mark, what would you change. The same at the bench and in
-// a page on a stick. What is right comes with the marking, not before.
+// a page on a stick. What is right comes with the grade, not before.
 //
 // `run`: what is kept of a drill. `with_`: {source, keep(run), refresh(), back}. A source has
 //   question(run)                the question, as questionJson and trialJson give it
 //   photos(run, one, tell)       null, or {titles, urls: promise}; `tell` is given words while it takes time
-//   answer(run, one, body)       how the body was marked, as markedJson; {marked: false} in an exam
+//   answer(run, one, body)       how the body was graded, as gradedJson; {graded: false} in an exam
 //   after(run, one, body, told)  {drive: sketch or element, ...} of the marks that the answer gives, or null
 //   ends(run)                    further parts of the page with the result
 //   startsAnew, lessonHref       whether another drill can be begun; the address of a lesson by its name, or none
@@ -137,7 +137,7 @@ export function questionView(run, one, with_) {
     const hand = async () => {
         const body = answerBody(run, one);
         const told = await source.answer(run, one, body);
-        if (!told.marked) {
+        if (!told.graded) {
             keep({ ...run, number: run.number + 1, draft: blank() });
             announce(say("page.kept"));
         } else {
@@ -166,7 +166,7 @@ export function questionView(run, one, with_) {
                 }
             },
         },
-        run.exam ? say("page.hand") : say("page.mark-it"),
+        run.exam ? say("page.hand") : say("page.check-it"),
     );
     const photos = photoFigures(run, one, source);
     // A photo of each side stands above its flank; others stand together.
@@ -202,7 +202,7 @@ export function toldView(run, one, with_) {
     const { told } = run;
     const after = source.after(run, one, run.done.at(-1).body, told);
     return {
-        title: say("page.question-marked", run.number),
+        title: say("page.question-checked", run.number),
         back,
         wide: true,
         body: [

@@ -1,12 +1,12 @@
 // Drill and game in a page of one file that asks for nothing outside: the program put every question in it, with what
-// every answer gets. Nothing is marked here, it is looked up; only the mark after a change is drawn by contact.js.
+// every answer gets. Nothing is graded here, it is looked up; only the mark after a change is drawn by contact.js.
 import { h, rewrite } from "./dom.js";
 import { beforeUnitTurn } from "./fields.js";
 import * as units from "./units.js";
 import { begun, runView } from "./drill_run.js";
 import { gameRunView } from "./game_run.js";
 import { SIDES } from "./training_parts.js";
-import { csv, errorAfter, gameStates, marked } from "./stick_lookup.js";
+import { csv, errorAfter, gameStates, graded } from "./stick_lookup.js";
 import { say } from "./words.js";
 
 const data = JSON.parse(document.getElementById("training-data").textContent);
@@ -72,7 +72,7 @@ const drillSource = {
         if (!photos) return null;
         return { titles: photos.map((one) => one.words), urls: Promise.resolve(photos.map((one) => one.src)) };
     },
-    answer: (run, question, body) => marked(data, data.questions[run.number - 1], body),
+    answer: (run, question, body) => graded(data, data.questions[run.number - 1], body),
     after,
     ends: (run) => saved(run),
     startsAnew: false,

@@ -1,4 +1,4 @@
-// What the program put into the page on a stick for every answer, looked up. Nothing is marked here.
+// What the program put into the page on a stick for every answer, looked up. Nothing is graded here.
 import { say } from "./words.js";
 
 const SIDES = ["drive", "coast"];
@@ -19,9 +19,9 @@ function corrected(one, body) {
     return [one.corrections.changes[row][column], words.join(", ")];
 }
 
-/// How an answer of the drill is marked, as the server tells it. `one`: of data.questions; `body`: as it would be sent.
-export function marked(data, one, body) {
-    const told = { marked: true, kept: false, of: 10, place_points: 0, words: [] };
+/// How an answer of the drill is graded, as the server tells it. `one`: of data.questions; `body`: as it would be sent.
+export function graded(data, one, body) {
+    const told = { graded: true, kept: false, of: 10, place_points: 0, words: [] };
     let placesRight = true;
     for (const side of SIDES.filter((key) => one.question.asked[key])) {
         const [points, wrong] = one.places[side].answers[`${body[side].along},${body[side].up}`];

@@ -6,8 +6,8 @@ import { say } from "./words.js";
 // Marks ---------------------------------------------------------------------------------------------------------------
 
 export const SIDES = [
-    ["drive", say("page.drive-side-title")],
-    ["coast", say("page.coast-side-title")],
+    ["drive", say("common.drive-side-title")],
+    ["coast", say("common.coast-side-title")],
 ];
 
 /// Both sides; each a sketch as the program drew it, or an element.

@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include "quantiles.h"
 #include "simulated_trial.h"
 
 using namespace shimsight;
@@ -33,11 +34,6 @@ struct Tally {
     int rightCut = 0;
     double cutChance = 0;
 };
-
-double quantile(std::vector<double> values, double share) {
-    std::sort(values.begin(), values.end());
-    return values.empty() ? 0 : values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1))];
-}
 
 Tally runTrials(const ToothContact& contact, const ToothContact* other, Sides sides, int trials, std::uint64_t seed,
                 double scatter = 1) {
@@ -85,9 +81,10 @@ Tally runTrials(const ToothContact& contact, const ToothContact* other, Sides si
 void printRow(const std::string& what, const Tally& t) {
     const double n = static_cast<double>(t.errorsThou.size());
     std::printf("| %-28s | %4.0f | %5.2f | %5.2f | %5.2f | %5.2f | %5.1f %% | %4.1f %% | %5.1f | %3d / %3d | %4.1f |\n",
-                what.c_str(), n, quantile(t.errorsThou, 0.5), quantile(t.errorsThou, 0.95),
-                quantile(t.moveErrorsThou, 0.5), quantile(t.moveErrorsThou, 0.95), 100 * t.held / n, 100 * t.low / n,
-                quantile(t.widthsThou, 0.5), t.directionRight, t.beyondThree, quantile(t.times, 0.5));
+                what.c_str(), n, quantileOrZero(t.errorsThou, 0.5), quantileOrZero(t.errorsThou, 0.95),
+                quantileOrZero(t.moveErrorsThou, 0.5), quantileOrZero(t.moveErrorsThou, 0.95), 100 * t.held / n,
+                100 * t.low / n, quantileOrZero(t.widthsThou, 0.5), t.directionRight, t.beyondThree,
+                quantileOrZero(t.times, 0.5));
 }
 
 void printChances(const std::string& what, const Tally& t) {

@@ -101,7 +101,7 @@ int main(int argc, char** argv) {
             seen.coast = readAgain(contact, trial, Side::Coast, {values[5], values[6], values[7], values[8]},
                                    extentNoise, noise);
             seen.extentNoise = kPhotoExtentNoise;
-            seen.readingNoise = kPhotoReadingNoise;
+            seen.patternNoise = kPhotoPatternNoise;
             const Advice advice = advise({&contact}, seen);
             if (advice.verdict == Verdict::MeasureAgain) continue;
             ++tally.n;

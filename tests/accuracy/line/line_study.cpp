@@ -24,6 +24,7 @@
 #include <thread>
 #include <vector>
 
+#include "quantiles.h"
 #include "shimsight/files.h"
 #include "shimsight/measure.h"
 #include "shimsight/records.h"
@@ -35,7 +36,7 @@ using namespace shimsight::study;
 namespace {
 
 /// A careful hand marks a corner to about this share of the flank's length (one sigma, each axis).
-constexpr double kMarkSigmaShare = 0.004;
+constexpr double kPointSigmaShare = 0.004;
 /// A flank is offered to the reader when this share of it is seen.
 constexpr double kVisibleEnough = 0.9;
 
@@ -68,8 +69,8 @@ std::vector<FlankOutline> marked(const TrialShot& photo, Random& random) {
         const double length =
             std::hypot(flank.corners[3].x - flank.corners[0].x, flank.corners[3].y - flank.corners[0].y);
         for (std::size_t i = 0; i < 4; ++i)
-            outline.corners[i] = {flank.corners[i].x + random.normal(0, kMarkSigmaShare * length),
-                                  flank.corners[i].y + random.normal(0, kMarkSigmaShare * length)};
+            outline.corners[i] = {flank.corners[i].x + random.normal(0, kPointSigmaShare * length),
+                                  flank.corners[i].y + random.normal(0, kPointSigmaShare * length)};
         outlines.push_back(outline);
     }
     return outlines;
@@ -168,12 +169,6 @@ std::string csvOf(const Row& row) {
     return line + "\n";
 }
 
-double quantile(std::vector<double> values, double share) {
-    if (values.empty()) return 0;
-    std::sort(values.begin(), values.end());
-    return values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1) + 0.5)];
-}
-
 void printTable(const std::vector<Row>& rows) {
     std::vector<double> lengthErrors[2], heightErrors[2], depthErrors, pulls[2];
     int asked = 0, read = 0, both = 0, held = 0, beyond = 0, right = 0, accepted = 0, advised = 0;
@@ -206,14 +201,15 @@ void printTable(const std::vector<Row>& rows) {
         std::printf(
             "%s centre error, %% of length: median %.2f, 95 %% within %.2f; %% of height: median %.2f, 95 %% within "
             "%.2f (n %zu)\n",
-            k == 0 ? "drive" : "coast", quantile(lengthErrors[k], 0.5), quantile(lengthErrors[k], 0.95),
-            quantile(heightErrors[k], 0.5), quantile(heightErrors[k], 0.95), lengthErrors[k].size());
+            k == 0 ? "drive" : "coast", quantileOrZero(lengthErrors[k], 0.5), quantileOrZero(lengthErrors[k], 0.95),
+            quantileOrZero(heightErrors[k], 0.5), quantileOrZero(heightErrors[k], 0.95), lengthErrors[k].size());
     std::printf(
         "centre error over its stated standard error: 68 %% within %.2f (length), %.2f (height); 95 %% within %.2f, "
         "%.2f\n",
-        quantile(pulls[0], 0.68), quantile(pulls[1], 0.68), quantile(pulls[0], 0.95), quantile(pulls[1], 0.95));
+        quantileOrZero(pulls[0], 0.68), quantileOrZero(pulls[1], 0.68), quantileOrZero(pulls[0], 0.95),
+        quantileOrZero(pulls[1], 0.95));
     std::printf("depth error, both sides read, thousandths of an inch: median %.2f, 95 %% within %.2f (n %zu)\n",
-                quantile(depthErrors, 0.5), quantile(depthErrors, 0.95), depthErrors.size());
+                quantileOrZero(depthErrors, 0.5), quantileOrZero(depthErrors, 0.95), depthErrors.size());
     if (both > 0)
         std::printf("90 %% intervals hold %.1f %% of the truths; acceptable after one correction %.1f %%\n",
                     100.0 * held / both, 100.0 * accepted / both);

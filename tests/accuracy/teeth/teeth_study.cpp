@@ -21,6 +21,7 @@
 #include <thread>
 #include <vector>
 
+#include "quantiles.h"
 #include "render/shot.h"
 #include "shimsight/files.h"
 #include "shimsight/teeth.h"
@@ -99,12 +100,6 @@ struct Tally {
     std::vector<double> mean, worst;
     std::array<int, 3> cutTold{}, cutRight{};  ///< by how sure: under 0.7, under 0.9, more
 };
-
-double quantile(std::vector<double> values, double share) {
-    if (values.empty()) return 0;
-    std::sort(values.begin(), values.end());
-    return values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1) + 0.5)];
-}
 
 void drawLine(Picture& picture, PixelPoint a, PixelPoint b, std::array<std::uint8_t, 3> ink) {
     const int steps = static_cast<int>(std::hypot(b.x - a.x, b.y - a.y)) + 1;
@@ -211,8 +206,9 @@ public:
             std::printf("| %s | %d | %d of %d | %d of %d (%.1f %%) | %d | %d | %.2f %% | %.2f | %.2f | %.2f | %.2f |\n",
                         way.name, t.photos, t.answered, t.withTwo, t.usableFound, t.usable,
                         100.0 * t.usableFound / std::max(1, t.usable), t.reported, t.ghosts,
-                        100.0 * t.sideRight / std::max(1, t.reported), 100 * quantile(t.mean, 0.5),
-                        100 * quantile(t.mean, 0.95), 100 * quantile(t.worst, 0.5), 100 * quantile(t.worst, 0.95));
+                        100.0 * t.sideRight / std::max(1, t.reported), 100 * quantileOrZero(t.mean, 0.5),
+                        100 * quantileOrZero(t.mean, 0.95), 100 * quantileOrZero(t.worst, 0.5),
+                        100 * quantileOrZero(t.worst, 0.95));
         }
         const Tally& t = tallies_["camera"];
         std::printf(

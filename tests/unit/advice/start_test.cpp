@@ -65,22 +65,22 @@ TEST_CASE("start shims: values that cannot be") {
 TEST_CASE("start shims: what is odd is asked about") {
     const auto asked = [](StartInput input) { return startShim(input).questions; };
     StartInput input;
-    input.oldMarkMm = thou(8);
-    input.newMarkMm = thou(-20);
-    CHECK(says(asked(input), "The marks differ by 0.028 in (0.71 mm), which is odd"));
-    input.newMarkMm = thou(5);
+    input.oldFigureMm = thou(8);
+    input.newFigureMm = thou(-20);
+    CHECK(says(asked(input), "The figures differ by 0.028 in (0.71 mm), which is odd"));
+    input.newFigureMm = thou(5);
     CHECK_FALSE(says(asked(input), "which is odd"));
     CHECK(says(asked(input), "as tall as the old one"));
     CHECK_FALSE(says(asked(input), "without a unit"));
-    input.marksInTwoUnits = true;
-    CHECK(says(asked(input), "One mark was given in inches and the other in millimetres"));
+    input.figuresInTwoUnits = true;
+    CHECK(says(asked(input), "One figure was given in inches and the other in millimetres"));
     input.otherHousing = true;
     CHECK_THROWS_WITH(startShim(input), Catch::Contains("belongs to the other housing"));
 }
 
 TEST_CASE("start shims: a taller inner bearing takes its part, whatever the place") {
     StartInput input;
-    input.oldMarkMm = input.newMarkMm = 0;
+    input.oldFigureMm = input.newFigureMm = 0;
     input.oldBearingMm = 30;
     input.newBearingMm = 30.05;
     input.stackMm = 1;
@@ -121,7 +121,7 @@ TEST_CASE("a depth tool's reading gives the start, with its uncertainty") {
     CHECK_FALSE(says(startShim(input).because, "must sit"));
     input.measuredDepthMm = 67.55;  // 0.85 mm out of a stack of 0.762 mm
     CHECK_THROWS_WITH(startShim(input), Catch::Contains("more would have to come out than is in"));
-    input.oldMarkMm = input.newMarkMm = 0;
+    input.oldFigureMm = input.newFigureMm = 0;
     CHECK_THROWS_AS(startShim(input), InputError);
 }
 

@@ -44,10 +44,10 @@ JobRecord jobWith(const Advice& advice) {
     TrialEntry trial;
     trial.stamp.at = "2026-03-02T09:00:00Z";
     trial.origin = PatternOrigin::Drawn;
-    trial.reading.emplace();
-    trial.reading->drive.emplace();
-    trial.reading->drive->length = trial.reading->drive->height = 0.6;
-    trial.reading->advice = advice;
+    trial.measurement.emplace();
+    trial.measurement->drive.emplace();
+    trial.measurement->drive->length = trial.measurement->drive->height = 0.6;
+    trial.measurement->advice = advice;
     (void)addTrial(job, trial);
     return job;
 }

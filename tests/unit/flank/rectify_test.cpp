@@ -242,9 +242,9 @@ TEST_CASE("a lens that bends lines is allowed for where several teeth show it", 
             for (PixelPoint& p : *edge) bend(p);
         outlines.push_back(outline);
     }
-    std::vector<flank::MarkedFlank> marked;
-    for (const FlankOutline& outline : outlines) marked.push_back({&outline, &grids[index(Side::Coast)], 0});
-    const auto fit = flank::fitCamera(marked, {kWidth, kHeight, 1400.0});
+    std::vector<flank::OutlinedFlank> outlined;
+    for (const FlankOutline& outline : outlines) outlined.push_back({&outline, &grids[index(Side::Coast)], 0});
+    const auto fit = flank::fitCamera(outlined, {kWidth, kHeight, 1400.0});
     REQUIRE(fit);
     CHECK(fit->camera.k1 < -0.01);  // the prior holds it toward 0
     for (const double residual : fit->residualPx) CHECK(residual < 1.0);

@@ -231,8 +231,8 @@ TEST_CASE("the exact solver's contact point has equal positions and opposed norm
         const double roll = pinion.rollAngle(pinion.ring().at(pattern->toeHeel, pattern->rootTip));
         const auto point = pair.contactAt(pinion.ratio() * roll, pattern->toeHeel, pattern->rootTip, roll);
         REQUIRE(point);
-        CHECK(point->positionMissMm < 1e-6);
-        CHECK(point->normalMiss < 1e-6);
+        CHECK(point->positionResidualMm < 1e-6);
+        CHECK(point->normalResidual < 1e-6);
         CHECK(point->u == Approx(pattern->toeHeel).margin(0.12));
         CHECK(point->v == Approx(pattern->rootTip).margin(0.12));
         CHECK(map.at(static_cast<int>(point->u * kMapWidth), static_cast<int>((1 - point->v) * kMapHeight)) > 200);

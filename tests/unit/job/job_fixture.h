@@ -53,7 +53,7 @@ inline TrialEntry labTrial(int minute, Verdict verdict, double rootTip = 0.5) {
     advice.changesNothing = verdict != Verdict::Change;
     advice.certainty = Certainty::Sure;
     reading.advice = advice;
-    trial.reading = reading;
+    trial.measurement = reading;
     return trial;
 }
 
@@ -83,8 +83,8 @@ inline JobRecord fullJob() {
     first.changed = "nothing yet";
     first.side = Side::Drive;
     first.marking = Marking::Wiped;
-    first.origin = PatternOrigin::Marked;
-    MarkedFlank flank;
+    first.origin = PatternOrigin::Outlined;
+    PhotoOutline flank;
     flank.photo = "photos/0123456789abcdef.jpg";
     flank.outline.side = Side::Drive;
     flank.outline.corners = {PixelPoint{1, 2}, {3, 4}, {5, 6}, {7, 8}};

@@ -48,7 +48,7 @@ TEST_CASE("a record comes back as it was written") {
     CHECK(again.trials[0].outlines.size() == 1);
     CHECK(again.trials[0].photos[0].removed == job.trials[0].photos[0].removed);
     CHECK(again.trials[1].drawnDrive == job.trials[1].drawnDrive);
-    CHECK(again.trials[1].reading->advice->verdict == Verdict::Accept);
+    CHECK(again.trials[1].measurement->advice->verdict == Verdict::Accept);
     CHECK(again.gearSet.fileName == "lab-van-rear-axle-a.json");
     CHECK(again.gearSet.data.ringTeeth == 43);
     CHECK(again.runouts[1].stamp.struck->why == "wrong flange");
@@ -85,18 +85,18 @@ TEST_CASE("every entry of a depth comes back as it was written") {
     JobRecord job = labJob();
     DepthEntry marks, tool;
     marks.stamp = tool.stamp = stampAt(1);
-    marks.oldMarkMm = 0.05, marks.newMarkMm = -0.02;
+    marks.oldFigureMm = 0.05, marks.newFigureMm = -0.02;
     tool.measuredMm = 66.8, tool.wantedMm = 66.7, tool.shimStackMm = 0.762;
     CHECK(addDepth(job, marks) == "d1");
     CHECK(addDepth(job, tool) == "d2");
     strikeOut(job, "d1", {atMinute(2), "Mira", "read upside down"});
     const JobRecord again = parseJob(writeJob(job), "job.json");
     REQUIRE(again.depths.size() == 2);
-    CHECK(again.depths[0].oldMarkMm == 0.05);
+    CHECK(again.depths[0].oldFigureMm == 0.05);
     CHECK(again.depths[0].stamp.struck->why == "read upside down");
     CHECK(again.depths[1].measuredMm == 66.8);
     CHECK(again.depths[1].shimStackMm == 0.762);
-    CHECK_FALSE(again.depths[1].oldMarkMm);
+    CHECK_FALSE(again.depths[1].oldFigureMm);
 }
 
 TEST_CASE("every field of a wrong kind is refused with its line") {

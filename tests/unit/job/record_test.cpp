@@ -109,13 +109,13 @@ TEST_CASE("an entry that was struck out counts again, and both stay to be seen")
 TEST_CASE("a trial struck out or restored changes the advice of the trials after it") {
     JobRecord job = labJob();
     for (const double rootTip : {0.75, 0.6}) (void)addTrial(job, labTrial(10, Verdict::Change, rootTip));
-    job.trials.back().reading->advice->trials = 2;
+    job.trials.back().measurement->advice->trials = 2;
     strikeOut(job, "t1", {atMinute(60), "Mira", "misread"});
     CHECK(adviseAgain(job, "t1", atMinute(60), "Mira"));
-    CHECK(job.trials.back().reading->advice->trials == 1);
+    CHECK(job.trials.back().measurement->advice->trials == 1);
     restoreEntry(job, "t1", atMinute(61), "Mira");
     CHECK(adviseAgain(job, "t1", atMinute(61), "Mira"));
-    CHECK(job.trials.back().reading->advice->trials == 2);
+    CHECK(job.trials.back().measurement->advice->trials == 2);
     // The last one itself learns from those before it, which did not change.
     CHECK_FALSE(adviseAgain(job, "t2", atMinute(62), "Mira"));
 }
@@ -216,7 +216,7 @@ std::string detailOf(const JobRecord& job, const std::string& key) {
 DepthEntry marksEntry(int minute) {
     DepthEntry entry;
     entry.stamp = stampAt(minute);
-    entry.oldMarkMm = 0.0508, entry.newMarkMm = -0.0254, entry.shimStackMm = 0.762;
+    entry.oldFigureMm = 0.0508, entry.newFigureMm = -0.0254, entry.shimStackMm = 0.762;
     return entry;
 }
 
@@ -245,7 +245,7 @@ JobRecord sleeveJob() {
 TEST_CASE("a start that no longer fits the corrected gear set is asked for again, and the job still opens") {
     // With these marks the shims get thinner in one place and thicker in the other, and there are few of them.
     DepthEntry few = marksEntry(2);
-    few.oldMarkMm = -0.0508, few.newMarkMm = 0.0508, few.shimStackMm = 0.10;
+    few.oldFigureMm = -0.0508, few.newFigureMm = 0.0508, few.shimStackMm = 0.10;
     int fitting = 0;
     for (const PinionShim place : {PinionShim::BehindPinionHead, PinionShim::UnderPinionSupport}) {
         JobRecord job = labJob();
@@ -427,6 +427,8 @@ TEST_CASE("a change of the setting undoes what had to come apart for it") {
         CHECK(stateOf(job, "pinion") == StepState::Done);
         CHECK_THAT(detailOf(job, "torques"),
                    Contains("bearing-caps (ticked before the last change)") && !Contains("ring-gear-bolts (ticked"));
+        CHECK(openAgain(job, lineOf(job, "bearing-caps")) == OpenAgain::BeforeChange);
+        CHECK(openAgain(job, lineOf(job, "ring-gear-bolts")) == std::nullopt);
     }
     SECTION("the pinion was out: nut, seal and sleeve too") {
         work.shimChangeMm = 0.05;
@@ -458,6 +460,7 @@ TEST_CASE("a torque line is done with a value, or with a note that says why ther
     for (CheckItem& item : job.checks)
         if (item.key == "pinion-nut") item.state = CheckState::Done, item.stamp.at = atMinute(6);
     CHECK_THAT(detailOf(job, "pinion"), Contains("pinion-nut (no torque)"));
+    CHECK(openAgain(job, lineOf(job, "pinion-nut")) == OpenAgain::WithoutTorque);
     tick.note.clear();
     tick.state = CheckState::NotNeeded;
     tickCheck(job, "adjuster-locks", tick);
@@ -707,7 +710,7 @@ TEST_CASE("torques, carrier and flanges are judged by what the file gives, and b
     const auto nut = std::find_if(job.checks.begin(), job.checks.end(),
                                   [](const CheckItem& item) { return item.key == "pinion-nut"; });
     CHECK(nut->wantedNm == Interval{220, 260});
-    CHECK_THAT(nut->wantedFrom, Contains("lab-van-rear-axle-a.json"));
+    CHECK_THAT(nut->wantedFrom, Contains("the gear-set file"));
 }
 
 TEST_CASE("depth tool and marks that disagree: the marks decide, and why") {
@@ -718,17 +721,17 @@ TEST_CASE("depth tool and marks that disagree: the marks decide, and why") {
     (void)addDepth(job, tool);
     // 0.10 mm too shallow at 0.889 mm under the support; with 0.762 mm there it is 0.027 mm too deep.
     TrialEntry trial = labTrial(10, Verdict::Change);
-    trial.reading->advice->depthErrorMm = {0.02, -0.03, 0.07};
+    trial.measurement->advice->depthErrorMm = {0.02, -0.03, 0.07};
     (void)addTrial(job, trial);
     CHECK(jobStatus(job).attention.empty());
-    job.trials.back().reading->advice->depthErrorMm = {-0.20, -0.25, -0.15};
+    job.trials.back().measurement->advice->depthErrorMm = {-0.20, -0.25, -0.15};
     REQUIRE(jobStatus(job).attention.size() == 1);
     CHECK(jobStatus(job).attention[0].kind == AttentionKind::ToolAgainstMarks);
     CHECK_THAT(text(jobStatus(job).attention[0].sentence),
                Contains("Go by the marks") && Contains("0.001 in (0.03 mm) too deep") &&
                    Contains("0.008 in (0.20 mm) too shallow") && Contains("0.003 in (0.08 mm) either way"));
     CHECK_THAT(refusalOf([&] {
-                   tool.oldMarkMm = tool.newMarkMm = 0;
+                   tool.oldFigureMm = tool.newFigureMm = 0;
                    (void)addDepth(job, tool);
                }),
                Contains("not both"));
@@ -743,7 +746,7 @@ TEST_CASE(
     (void)addDepth(job, tool);
     TrialEntry trial = labTrial(10, Verdict::Change);
     trial.shimStackMm.reset();
-    trial.reading->advice->depthErrorMm = {-0.10, -0.15, -0.05};
+    trial.measurement->advice->depthErrorMm = {-0.10, -0.15, -0.05};
     const auto told = [&] {
         std::string all;
         for (const Attention& one : jobStatus(job).attention) all += text(one.sentence) + " ";
@@ -752,7 +755,7 @@ TEST_CASE(
     SECTION("no work between: the stacks are the same") {
         (void)addTrial(job, trial);
         CHECK(told().empty());
-        job.trials.back().reading->advice->depthErrorMm = {0.15, 0.10, 0.20};
+        job.trials.back().measurement->advice->depthErrorMm = {0.15, 0.10, 0.20};
         CHECK_THAT(told(), Contains("Go by the marks") && Contains("so they are taken as the same"));
     }
     SECTION("a change that was entered is reckoned with") {
@@ -760,10 +763,10 @@ TEST_CASE(
         work.stamp = stampAt(5);
         work.shimChangeMm = -0.25;  // out from under the support: deeper
         (void)addWork(job, work);
-        trial.reading->advice->depthErrorMm = {0.15, 0.10, 0.20};
+        trial.measurement->advice->depthErrorMm = {0.15, 0.10, 0.20};
         (void)addTrial(job, trial);
         CHECK(told().empty());
-        job.trials.back().reading->advice->depthErrorMm = {-0.10, -0.15, -0.05};
+        job.trials.back().measurement->advice->depthErrorMm = {-0.10, -0.15, -0.05};
         CHECK_THAT(told(), Contains("Go by the marks") && !Contains("taken as the same"));
     }
     SECTION("a change of which nobody knows how much: what is missing is said") {
@@ -784,18 +787,18 @@ TEST_CASE(
 TEST_CASE("the start of the depth knows units, bearings and housing, and keeps them") {
     JobRecord job = labJob();
     DepthEntry marks = marksEntry(2);
-    marks.marksInTwoUnits = true;
+    marks.figuresInTwoUnits = true;
     marks.oldBearingMm = 31.75, marks.newBearingMm = 31.80;
     (void)addDepth(job, marks);
     const StartShim start = startShimOf(job, job.depths[0]);
-    CHECK_THAT(texts(start.questions).front(), Contains("One mark was given in inches"));
+    CHECK_THAT(texts(start.questions).front(), Contains("One figure was given in inches"));
     for (const std::string& question : texts(start.questions))
         CHECK_THAT(question, !Contains("as tall as the old one"));  // that is answered
     // 0.0762 mm deeper by the marks, 0.05 of it by the taller bearing.
     CHECK(start.thicknessChangeMm == Approx(-0.0262));
     CHECK_THAT(detailOf(job, "start-depth"), Contains("must sit") && Contains("of shim under the pinion support"));
     const JobRecord read = parseJob(writeJob(job), "job.json");
-    CHECK(read.depths[0].marksInTwoUnits);
+    CHECK(read.depths[0].figuresInTwoUnits);
     CHECK(read.depths[0].oldBearingMm == 31.75);
     CHECK(read.depths[0].newBearingMm == 31.80);
     CHECK_FALSE(read.depths[0].otherHousing);
@@ -904,7 +907,7 @@ TEST_CASE("readings are judged by the sheet, with the source of the limit") {
         CHECK(judgeBacklash(job, entry)[0].result == JudgedAs::Pass);  // the limit itself
         CHECK_THAT(judgeBacklash(job, entry)[0].sentence, Contains("as close to the limit as a dial can be read"));
         CHECK_THAT(judgeBacklash(job, entry)[0].source,
-                   Contains("lab-van-rear-axle-a.json: backlash 0.006 to 0.010 in (0.15 to 0.25 mm)"));
+                   Contains("the gear-set file: backlash 0.006 to 0.010 in (0.15 to 0.25 mm)"));
         entry.points[0].mm = Length::fromThou(5.5).mm();
         CHECK(judgeBacklash(job, entry)[0].result == JudgedAs::Fail);
         entry.points[0].mm = Length::fromThou(8).mm();

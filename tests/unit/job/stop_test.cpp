@@ -44,7 +44,7 @@ JobRecord usedJob() {
     JobRecord job = labJob();
     job.build = BuildKind::UsedGears;
     TrialEntry before = labTrial(1, Verdict::Accept, 0.42);
-    before.reading->advice.reset();
+    before.measurement->advice.reset();
     before.backlashMm = 0.33;
     before.drawnDrive = "photos/bbbbbbbbbbbbbbbb.png";
     before.origin = PatternOrigin::Drawn;
@@ -70,8 +70,8 @@ TEST_CASE("marks of used gears are judged by where they were before, not by the 
     CHECK(resultOf(0.58, Judged::DrivePattern).result == JudgedAs::Fail);
     CHECK_THAT(resultOf(0.58, Judged::DrivePattern).sentence, Contains("not where it lay before"));
     // Far out on new gears, right where these ran.
-    job.before[0].reading->drive->rootTip = 0.70;
-    job.before[0].reading->drive->runsOff.tip = true;
+    job.before[0].measurement->drive->rootTip = 0.70;
+    job.before[0].measurement->drive->runsOff.tip = true;
     CHECK(resultOf(0.72, Judged::DrivePattern).result == JudgedAs::Pass);
     CHECK(resultOf(0.45, Judged::DrivePattern).result == JudgedAs::Fail);
     CHECK(patternRuleOf(job, Side::Drive)->rootTip.low == Approx(0.60));
@@ -162,7 +162,7 @@ TEST_CASE("a good mark on a crooked gear is not accepted") {
     }
     SECTION("what the advice of the last trial stops at") {
         TrialEntry trial = labTrial(20, Verdict::Accept);  // a verdict that must not win over the stop
-        trial.reading->advice->stop = Stop{StopKind::UnevenBacklash, "It varies by 0.012 in."};
+        trial.measurement->advice->stop = Stop{StopKind::UnevenBacklash, "It varies by 0.012 in."};
         (void)addTrial(job, trial);
         CHECK(nextOf(job) == "pattern");
         CHECK_THAT(text(jobStatus(job).next),
@@ -267,7 +267,7 @@ TEST_CASE("used gears whose wear nobody knows: the reason is told, and it is no 
     (void)addRunout(job, {stampAt(1), RunoutPlace::RingGear, 0.05});
     (void)addPreload(job, {stampAt(2), 1.7, {}, false});
     TrialEntry trial = labTrial(10, Verdict::MeasureAgain);
-    trial.reading->advice->stop = Stop{StopKind::WearNotKnown, "Nobody knows what these gears were."};
+    trial.measurement->advice->stop = Stop{StopKind::WearNotKnown, "Nobody knows what these gears were."};
     (void)addTrial(job, trial);
     CHECK(stepOf(job, "pattern").state == StepState::Next);
     CHECK_THAT(text(stepOf(job, "pattern").detail), Contains("Nobody knows"));
@@ -295,14 +295,14 @@ TEST_CASE("what was looked into closes its explanation, the housing both of its 
 
 TEST_CASE("the last advice is worked out again by what it depends on, and the former one kept") {
     JobRecord job = acceptedJob();
-    REQUIRE(job.trials[0].reading->advice->verdict == Verdict::Accept);
+    REQUIRE(job.trials[0].measurement->advice->verdict == Verdict::Accept);
     (void)addChecked(job, {stampAt(20), DiagnosisKind::SidesSwapped});
     REQUIRE(adviseAgain(job, "q1", atMinute(20), "Mira"));
     REQUIRE(job.remarks.size() == 1);
     CHECK_THAT(job.remarks[0].text, Catch::StartsWith("The advice of trial t1 was worked out again after q1. Until "));
     // The same as from outside the job.
     const Advice again = adviseJob(job.gearSet.data, historyOf(job), adviceOptionsOf(job));
-    CHECK(job.trials[0].reading->advice->chanceAcceptableNow == again.chanceAcceptableNow);
+    CHECK(job.trials[0].measurement->advice->chanceAcceptableNow == again.chanceAcceptableNow);
     // Neither a trial's own entries nor another place's runout touch it.
     CHECK_FALSE(adviseAgain(job, "b1", atMinute(21), "Mira"));
     (void)addRunout(job, {stampAt(22), RunoutPlace::PinionFlange, 0.3});

@@ -43,17 +43,17 @@ TEST_CASE("a trial drawn by hand is kept with its maps, and its advice learns fr
     const RecordedTrial first = recordTrial(dir / "j", drawnTrial(10, 0.45, 0.72));
     CHECK(first.id == "t1");
     CHECK(first.entry().origin == PatternOrigin::Drawn);
-    REQUIRE(first.entry().reading->advice);
-    CHECK(first.entry().reading->advice->trials == 1);
+    REQUIRE(first.entry().measurement->advice);
+    CHECK(first.entry().measurement->advice->trials == 1);
     const RecordedTrial second = recordTrial(dir / "j", drawnTrial(20, 0.45, 0.62));
-    REQUIRE(second.entry().reading->advice);
-    CHECK(second.entry().reading->advice->trials == 2);
+    REQUIRE(second.entry().measurement->advice);
+    CHECK(second.entry().measurement->advice->trials == 2);
     // The maps come back as they were drawn.
     const GreyPicture map = decodePngGrey(readFile(dir / "j" / *second.entry().drawnDrive, 1'000'000));
     CHECK(map.values == drawn(0.45, 0.62).contact);
     // The same advice as from the history outside the job.
     const Advice again = adviseJob(second.job.gearSet.data, historyOf(second.job), adviceOptionsOf(second.job));
-    CHECK(again.shim.thicknessChangeMm == Approx(second.entry().reading->advice->shim.thicknessChangeMm));
+    CHECK(again.shim.thicknessChangeMm == Approx(second.entry().measurement->advice->shim.thicknessChangeMm));
 }
 
 TEST_CASE("a trial whose photos cannot be read is kept with its refusals") {
@@ -70,8 +70,8 @@ TEST_CASE("a trial whose photos cannot be read is kept with its refusals") {
     const RecordedTrial kept = recordTrial(dir / "j", std::move(trial));
     CHECK(kept.entry().origin == PatternOrigin::None);
     CHECK_FALSE(kept.entry().hasPattern());
-    REQUIRE(kept.entry().reading->photos.size() == 1);
-    CHECK(kept.entry().reading->photos[0].refused);
+    REQUIRE(kept.entry().measurement->photos.size() == 1);
+    CHECK(kept.entry().measurement->photos[0].refused);
     REQUIRE(kept.samePhotos.size() == 1);
     CHECK_THAT(kept.samePhotos[0], Contains("again.jpg: this is the same photo as wall.jpg"));
     CHECK_THAT(text(jobStatus(kept.job).next), Contains("Take the photos of trial t1 again"));
@@ -99,7 +99,7 @@ TEST_CASE("what gears were before is kept with its maps, and the advice of the l
     (void)createJob(dir / "j", used);
     CHECK_THROWS_WITH(recordBefore(dir / "j", NewTrial{}), Contains("give photos of the marks"));
     const RecordedTrial trial = recordTrial(dir / "j", drawnTrial(10, 0.45, 0.62));
-    REQUIRE(trial.entry().reading->advice);
+    REQUIRE(trial.entry().measurement->advice);
 
     NewTrial marks = drawnTrial(20, 0.55, 0.45);
     marks.entry.backlashMm.reset();
@@ -107,13 +107,13 @@ TEST_CASE("what gears were before is kept with its maps, and the advice of the l
     CHECK(first.id == "u1");
     CHECK(first.advisedAgain);
     CHECK(first.entry().origin == PatternOrigin::Drawn);
-    CHECK_FALSE(first.entry().reading->advice);
+    CHECK_FALSE(first.entry().measurement->advice);
     NewTrial backlash;  // a reading without a photo
     backlash.entry.stamp = stampAt(30);
     backlash.entry.backlashMm = 0.3;
     const RecordedTrial second = recordBefore(dir / "j", std::move(backlash));
     CHECK(second.id == "u2");
-    CHECK_FALSE(second.entry().reading);
+    CHECK_FALSE(second.entry().measurement);
     const std::optional<TrialObservation> before = beforeOf(second.job);
     REQUIRE(before);
     CHECK(before->backlashMm == 0.3);
@@ -145,18 +145,18 @@ TEST_CASE("another gear set reads the photos of a job again and works every advi
     const std::string photo = std::string(SHIMSIGHT_SOURCE_DIR) + "/samples/van-a-too-shallow/drive.jpg";
     photographed.photos.push_back({"drive side", readFile(photo, 10'000'000), {}});
     const RecordedTrial before = recordTrial(dir / "j", std::move(photographed));
-    REQUIRE(before.entry().reading->advice);
-    const double wrongWay = before.entry().reading->advice->shim.thicknessChangeMm;
+    REQUIRE(before.entry().measurement->advice);
+    const double wrongWay = before.entry().measurement->advice->shim.thicknessChangeMm;
     REQUIRE(wrongWay > 0);  // deeper under the cup is thicker
     const JobCorrection right{
         .gearSet = labGearSet(), .axle = {}, .customer = {}, .at = atMinute(30), .by = "Kim", .request = "request-c"};
     const CorrectedJob corrected = correctAndReadAgain(dir / "j", right);
     REQUIRE(corrected.again.size() == 1);
     CHECK(corrected.again[0].id == "t2");
-    REQUIRE(corrected.job.trials[1].reading->advice);
-    CHECK(corrected.job.trials[1].reading->advice->shim.thicknessChangeMm < 0);  // under the support it is thinner
+    REQUIRE(corrected.job.trials[1].measurement->advice);
+    CHECK(corrected.job.trials[1].measurement->advice->shim.thicknessChangeMm < 0);  // under the support it is thinner
     CHECK(corrected.job.trials[1].photos[0].sha256 == before.entry().photos[0].sha256);
-    CHECK(corrected.job.trials[0].reading->advice->shim.where == PinionShim::UnderPinionSupport);
+    CHECK(corrected.job.trials[0].measurement->advice->shim.where == PinionShim::UnderPinionSupport);
     // The same request again changes nothing.
     CHECK(correctAndReadAgain(dir / "j", right).job.revision == corrected.job.revision);
 }

@@ -157,7 +157,7 @@ TEST_CASE("nothing read, nothing advised", "[measure]") {
     CHECK_FALSE(m.anythingRead());
     CHECK_FALSE(adviseTrial(m, set, observationOf(m)));
     CHECK(m.photos[0].refused);
-    CHECK(text(m.photos[0].refused->reason).find("none of its 3 marked flanks") != std::string::npos);
+    CHECK(text(m.photos[0].refused->reason).find("none of its 3 outlined flanks") != std::string::npos);
 }
 
 TEST_CASE("a photo file that cannot be opened is a refusal that names what is wrong", "[measure]") {

@@ -20,14 +20,14 @@ std::vector<JobTrial> twoTrials() {
     first.seen.shimStackMm = 0.80;
     first.seen.fromPhotos = true;
     first.seen.extentNoise = kPhotoExtentNoise;
-    first.seen.readingNoise = kPhotoReadingNoise;
+    first.seen.patternNoise = kPhotoPatternNoise;
     JobTrial second = first;
     second.seen.coast = mark;
     second.seen.dial = DialReading::OuterCircumference;
     second.seen.backlashRoundMm = {0.18, 0.20, 0.22, 0.20};
     second.shimChangeMm = -0.1;
     second.seen.fromPhotos = false;
-    second.seen.extentNoise = second.seen.readingNoise = 1;
+    second.seen.extentNoise = second.seen.patternNoise = 1;
     return {first, second};
 }
 

@@ -34,14 +34,14 @@ std::string outlineErrorOf(const std::string& text) {
 }  // namespace
 
 TEST_CASE("an outline keeps its points when written and read", "[records]") {
-    MarkedFlank flank;
+    PhotoOutline flank;
     flank.photo = "a.jpg";
     flank.outline.side = Side::Coast;
     flank.outline.corners = {PixelPoint{1, 2}, PixelPoint{3.25, 4}, PixelPoint{5, 6.5}, PixelPoint{7, 8}};
     flank.outline.rootEdge = {{1.5, 2}, {2, 2.5}};
     flank.outline.tipEdge = {{3, 4}};
     flank.outline.toeEdge = {{9, 9}};
-    const std::vector<MarkedFlank> again = parseOutlineFile(writeOutline(std::vector<MarkedFlank>{flank}), "x");
+    const std::vector<PhotoOutline> again = parseOutlineFile(writeOutline(std::vector<PhotoOutline>{flank}), "x");
     REQUIRE(again.size() == 1);
     CHECK(again[0].photo == "a.jpg");
     CHECK(again[0].outline.side == Side::Coast);

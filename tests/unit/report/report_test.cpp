@@ -34,13 +34,13 @@ JobRecord hostileRecord() {
     trial.shimStackMm = 1.143;
     trial.backlashMm = 0.2032;
     trial.origin = PatternOrigin::Drawn;
-    trial.reading.emplace();
+    trial.measurement.emplace();
     Pattern pattern;
     pattern.toeHeel = 0.45;
     pattern.length = 0.6;
     pattern.height = 0.6;
     pattern.area = 0.3;
-    trial.reading->drive = pattern;
+    trial.measurement->drive = pattern;
     addTrial(job, trial);
     Tick tick;
     tick.at = stamp.at;
@@ -172,15 +172,15 @@ TEST_CASE("the customer's sheet holds no chance figures, whatever the advice was
         advice.changesNothing = verdict != Verdict::Change;
         advice.shim.thicknessChangeMm = verdict == Verdict::Change ? -0.1524 : 0;
         advice.backlashTargetMm = 0.1778;
-        job.trials.front().reading->advice = advice;
+        job.trials.front().measurement->advice = advice;
         const std::string html = sheetOf(job);
         for (const char* text : {"hance", "over 99", "in nine jobs of ten", "right: "}) {
             INFO(text);
             CHECK_FALSE(has(html, text));
         }
     }
-    job.trials.front().reading->advice->verdict = Verdict::Accept;
-    CHECK(has(sheetOf(job), "By its reading the pattern is good"));
+    job.trials.front().measurement->advice->verdict = Verdict::Accept;
+    CHECK(has(sheetOf(job), "The pattern is good and was left"));
 }
 
 TEST_CASE("the sheet in the units that are wished, with the shop's name", "[report]") {

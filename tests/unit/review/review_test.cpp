@@ -485,7 +485,7 @@ TEST_CASE("advice that a newer program weighs a little otherwise is no fault of 
         for (const TrialEntry& entry : record.trials) {
             ReviewedTrial& trial = job.trials.emplace_back();
             trial.id = trial.label = entry.stamp.id;
-            trial.kept.sides = {KeptSide{*entry.reading->drive, {}}, KeptSide{*entry.reading->coast, {}}};
+            trial.kept.sides = {KeptSide{*entry.measurement->drive, {}}, KeptSide{*entry.measurement->coast, {}}};
         }
         review::judgeWithRecord(job, record);
         return job;
@@ -494,7 +494,7 @@ TEST_CASE("advice that a newer program weighs a little otherwise is no fault of 
     const Advice& now = *before.trials.front().advice;
     REQUIRE(now.verdict == Verdict::Change);
     const double known = now.depthErrorMm.high90 - now.depthErrorMm.low90;
-    Advice& then = *record.trials.front().reading->advice;
+    Advice& then = *record.trials.front().measurement->advice;
     then.verdict = now.verdict;
     for (const auto& [apartMm, looksWrong] : {std::pair(0.9 * known, false), std::pair(1.5 * known, true)}) {
         then.shim.thicknessChangeMm = now.shim.thicknessChangeMm + apartMm;

@@ -668,6 +668,7 @@ TEST_CASE("odd readings, the other kind of carrier and joints without a torque a
     for (const char* key : {"pinion-nut", "bearing-caps", "cover"})
         CHECK(std::find(joints.begin(), joints.end(), key) != joints.end());
     CHECK(std::find(joints.begin(), joints.end(), "oil-seals") == joints.end());
+    CHECK(view.at("open_again") == json::object());
     for (const json& step : view.at("status").at("steps"))
         if (step.at("key") == "pinion") {
             CHECK(step.at("lines") == json({"oil-seals", "new-nut", "pinion-nut"}));

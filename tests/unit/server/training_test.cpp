@@ -181,7 +181,7 @@ TEST_CASE("an answer is marked as the command line marks it, and put on the shee
     DrillAnswer said;
     said.seen = {parseSeenPlace("toe flank"), parseSeenPlace("flank")};
     said.correction = {Remedy::Change, {-0.1524, 0.0762}};
-    const MarkedAnswer marked = markAnswer(exercise, said);
+    const GradedAnswer marked = gradeAnswer(exercise, said);
     const Answer answer = shop.answered(drawnAnswer(1, "Ann"), 1);
     REQUIRE(answer.status == 200);
     const json told = json::parse(answer.body);
@@ -307,7 +307,7 @@ TEST_CASE("in an exam each question counts once, and what is right stays closed"
     CHECK(shop.answered(body, 3).status == 400);  // no name
     body["name"] = "Bo";
     const Answer first = shop.answered(body, 4);
-    CHECK(json::parse(first.body) == json({{"marked", false}, {"kept", true}}));
+    CHECK(json::parse(first.body) == json({{"graded", false}, {"kept", true}}));
     CHECK(shop.answered(body, 4).body == first.body);
     CHECK(sentenceOf(shop.answered(body, 5)).find("answered already") != std::string::npos);
     CHECK(shop.sheet("Bo").size() == 1);
@@ -407,7 +407,7 @@ TEST_CASE("nobody learns what answers are worth under an invented name") {
         Shop shop(ExamOptions{77, 2, 1});
         CHECK(shop.found("/api/training").at("exam").at("names").empty());
         const Answer kept = shop.answered(answer, 2);
-        CHECK(json::parse(kept.body) == json({{"marked", false}, {"kept", true}}));
+        CHECK(json::parse(kept.body) == json({{"graded", false}, {"kept", true}}));
         const json end = shop.found("/api/training/exam?name=Nobody");
         CHECK(end.at("handed_in") == true);
         CHECK(end.at("results").is_null());

@@ -58,7 +58,7 @@ TEST_CASE("exercises are repeatable and have one clear answer") {
                 CHECK(goodness(*exercise.contact, moved(*exercise.contact, exercise.bench, exercise.best.move)) > 0.2);
             }
             if (exercise.remedy == Remedy::NoShim && !exercise.story) CHECK(exercise.best.goodness < 0);
-            CHECK(markAnswer(exercise, perfectAnswer(exercise)).points() == kMaxPoints);
+            CHECK(gradeAnswer(exercise, perfectAnswer(exercise)).points() == kMaxPoints);
             if (number == 3) {
                 const Exercise again = drawExercise(11, level, number);
                 CHECK(again.bench.error.depthMm == exercise.bench.error.depthMm);
@@ -86,13 +86,13 @@ TEST_CASE("answers are marked against the truth") {
     DrillAnswer answer;
     answer.seen = {parseSeenPlace("toe flank"), parseSeenPlace("heel flank")};
     answer.correction = parseCorrection("shallower 8thou");
-    const MarkedAnswer right = markAnswer(exercise, answer);
+    const GradedAnswer right = gradeAnswer(exercise, answer);
     CHECK(right.points() == 10);
     CHECK(right.ended);
     CHECK(isAcceptable(*right.expected.pattern[0], exercise.contact->gearSet().limits.acceptance));
 
     answer.correction = parseCorrection("deeper 4thou");
-    const MarkedAnswer wrong = markAnswer(exercise, answer);
+    const GradedAnswer wrong = gradeAnswer(exercise, answer);
     CHECK(wrong.placePoints == 4);
     CHECK(wrong.correctionPoints == 0);  // though the backlash was left inside its limits
     CHECK_FALSE(wrong.ended);
@@ -104,29 +104,29 @@ TEST_CASE("answers are marked against the truth") {
     CHECK(wrong.expected.pattern[0]->rootTip < exercise.marks.pattern[0]->rootTip);
 
     answer.correction = parseCorrection("shallower 16thou");
-    const MarkedAnswer beyond = markAnswer(exercise, answer);
+    const GradedAnswer beyond = gradeAnswer(exercise, answer);
     CHECK(beyond.correctionPoints < 6);
     CHECK(beyond.words[0].find("would have overshot by 0.00") != std::string::npos);
 
     // Five times what it needs: past its place and off the other end.
     answer.correction = parseCorrection("shallower 40thou");
-    const MarkedAnswer off = markAnswer(exercise, answer);
+    const GradedAnswer off = gradeAnswer(exercise, answer);
     CHECK(off.placePoints == 4);
     CHECK(off.correctionPoints == 0);
     CHECK(off.words[1].find("on toward the other end of the tooth: it fails") != std::string::npos);
 
     answer.correction = parseCorrection("shallower 2thou");
-    const MarkedAnswer shortOf = markAnswer(exercise, answer);
+    const GradedAnswer shortOf = gradeAnswer(exercise, answer);
     CHECK(shortOf.correctionPoints == 5);  // both ways right and nearer, but not there
     CHECK(shortOf.words[0].find("short") != std::string::npos);
 
     answer.correction = parseCorrection("accept");
-    CHECK(markAnswer(exercise, answer).correctionPoints == 0);
+    CHECK(gradeAnswer(exercise, answer).correctionPoints == 0);
     answer.correction = parseCorrection("no shim");
-    CHECK(markAnswer(exercise, answer).correctionPoints == 0);
+    CHECK(gradeAnswer(exercise, answer).correctionPoints == 0);
 
     answer.seen = {parseSeenPlace("heel face"), parseSeenPlace("none")};
-    CHECK(markAnswer(exercise, answer).placePoints == 0);
+    CHECK(gradeAnswer(exercise, answer).placePoints == 0);
 }
 
 TEST_CASE("the best move pulls the pinion only for what shows, and by shims that exist") {
@@ -164,22 +164,22 @@ TEST_CASE("a pinion that was right is not pulled for nothing, and jammed teeth f
     exercise.best = bestMove(*exercise.contact, exercise.bench);
     exercise.remedy = Remedy::Change;
     REQUIRE(exercise.best.move.deeperMm == 0);
-    const auto marked = [&](const char* words) { return markCorrection(exercise, parseCorrection(words)); };
-    const MarkedCorrection right = marked("less 4thou");
+    const auto marked = [&](const char* words) { return gradeCorrection(exercise, parseCorrection(words)); };
+    const GradedCorrection right = marked("less 4thou");
     CHECK(right.points == 6);
     CHECK(right.lesson.empty());
     CHECK(right.words.back() ==
           "The rule: where the ring gear alone cures it, the pinion stays in. Set the dial first, then look again.");
-    const MarkedCorrection pulled = marked("deeper 2thou less 4thou");
+    const GradedCorrection pulled = marked("deeper 2thou less 4thou");
     CHECK(pulled.ended);
     CHECK(pulled.points == 4);
     CHECK(pulled.lesson == "backlash");
     CHECK(pulled.words[1].find("came out for nothing") != std::string::npos);
     // An amount below the shims is none of them, and none is right.
-    const MarkedCorrection thin = marked("deeper 0.5thou less 4thou");
+    const GradedCorrection thin = marked("deeper 0.5thou less 4thou");
     CHECK(thin.words[0].find("so small a change cannot be made") != std::string::npos);
     CHECK(thin.words[1].find("came out for nothing") != std::string::npos);
-    const MarkedCorrection jammed = marked("less 16thou");
+    const GradedCorrection jammed = marked("less 16thou");
     CHECK(jammed.points == 0);
     CHECK(jammed.backlashMm < 0);
     CHECK(std::any_of(jammed.words.begin(), jammed.words.end(), [](const std::string& one) {
@@ -203,13 +203,13 @@ TEST_CASE("no points for the depth of a shim that does not exist, full ones for 
         Correction said;
         said.remedy = Remedy::Change;
         said.move = exercise.best.move;
-        CHECK(markCorrection(exercise, said).points == 6);
+        CHECK(gradeCorrection(exercise, said).points == 6);
         CHECK_FALSE(shimFault(exercise.contact->gearSet(), said.move.deeperMm));
         // A quarter of a step beside it.
         said.move.deeperMm = needed + 0.25 * step;
         REQUIRE(0.25 * step > 0.005);
         REQUIRE(shimFault(exercise.contact->gearSet(), said.move.deeperMm));
-        const MarkedCorrection marked = markCorrection(exercise, said);
+        const GradedCorrection marked = gradeCorrection(exercise, said);
         INFO(correctionWords(said));
         CHECK(marked.ended);
         CHECK(marked.points == 4);
@@ -238,7 +238,7 @@ TEST_CASE("a good setting keeps few points where only the dial was touched, none
     exercise.backlashMm = backlashMm(*exercise.contact, exercise.bench);
     exercise.best = bestMove(*exercise.contact, exercise.bench);
     exercise.remedy = Remedy::Accept;
-    const auto points = [&](const char* words) { return markCorrection(exercise, parseCorrection(words)).points; };
+    const auto points = [&](const char* words) { return gradeCorrection(exercise, parseCorrection(words)).points; };
     CHECK(points("accept") == 6);
     CHECK(points("less 1thou") == 2);
     CHECK(points("deeper 2thou") == 0);
@@ -253,12 +253,12 @@ TEST_CASE("in shims, the sign goes with the place") {
         const DrillAnswer perfect = perfectAnswer(exercise);
         INFO(truthWords(exercise));
         CHECK(correctionWords(exercise, perfect.correction) == truthWords(exercise));
-        CHECK(markAnswer(exercise, perfect).points() == kMaxPoints);
+        CHECK(gradeAnswer(exercise, perfect).points() == kMaxPoints);
         if (exercise.best.move.deeperMm == 0) continue;
-        CHECK(truthWords(exercise).find(shimPlaceWords(*exercise.shimAsked)) != std::string::npos);
+        CHECK(truthWords(exercise).find(text(wordFor(*exercise.shimAsked))) != std::string::npos);
         DrillAnswer wrong = perfect;
         wrong.correction.thickerMm = -wrong.correction.thickerMm;
-        const MarkedAnswer marked = markAnswer(exercise, wrong);
+        const GradedAnswer marked = gradeAnswer(exercise, wrong);
         CHECK(marked.correctionPoints <= 2);
         CHECK(marked.lesson == "shims");
     }
@@ -285,7 +285,7 @@ TEST_CASE("complaints ask each story once, and each has a mark") {
         for (std::size_t check = 0; check < 4; ++check) {
             Correction said;
             said.check = check;
-            const MarkedCorrection marked = markCorrection(exercise, said);
+            const GradedCorrection marked = gradeCorrection(exercise, said);
             CHECK(marked.points == (check == story.right ? 6 : 0));
             CHECK(marked.lesson == (check == story.right ? "" : story.lesson));
             CHECK(marked.words.back() == story.why);
@@ -330,7 +330,7 @@ TEST_CASE("marks that more than one fault makes are not told as one") {
         DrillAnswer answer = perfectAnswer(exercise);
         for (const char* words : {"no shim", "check sides", "look at the cut"}) {
             answer.correction = parseCorrection(words);
-            const MarkedAnswer marked = markAnswer(exercise, answer);
+            const GradedAnswer marked = gradeAnswer(exercise, answer);
             CHECK(marked.points() == kMaxPoints);
             REQUIRE(marked.words.size() == 3);
             CHECK(marked.words[0] ==
@@ -339,7 +339,7 @@ TEST_CASE("marks that more than one fault makes are not told as one") {
             CHECK(marked.words[1].starts_with("Exchanged sides or another cut can make the same marks"));
         }
         answer.correction = parseCorrection("deeper 4thou");
-        CHECK(markAnswer(exercise, answer).correctionPoints == 0);
+        CHECK(gradeAnswer(exercise, answer).correctionPoints == 0);
         return;
     }
     FAIL("no exercise of the kind was drawn");

@@ -34,7 +34,7 @@ DrillAnswer answerOf(const Exercise& exercise) {
     return answer;
 }
 
-bool told(const MarkedAnswer& marked, const std::string& part) {
+bool told(const GradedAnswer& marked, const std::string& part) {
     for (const std::string& sentence : marked.words)
         if (sentence.find(part) != std::string::npos) return true;
     return false;
@@ -73,7 +73,7 @@ TEST_CASE("a trial of a job is judged by what was done next and read later") {
                 CHECK(std::abs(off[off.size() - 2]) < 0.06);
                 CHECK(std::abs(off.back()) < 0.06);
             }
-            CHECK(markAnswer(truth.exercise, answerOf(truth.exercise)).points() == kMaxPoints);
+            CHECK(gradeAnswer(truth.exercise, answerOf(truth.exercise)).points() == kMaxPoints);
             REQUIRE(!one.photos.empty());
             for (const JobExercise::Photo& photo : one.photos)
                 CHECK(std::filesystem::exists(kSamples / folder / photo.file));
@@ -109,34 +109,34 @@ TEST_CASE("answers to a trial of a job") {
     DrillAnswer answer;
     answer.seen = {parseSeenPlace("heel face"), parseSeenPlace("toe face")};
     answer.correction = parseCorrection("deeper 12thou, less 3thou");
-    const MarkedAnswer right = markJobAnswer(job, "t1", answer);
+    const GradedAnswer right = gradeJobAnswer(job, "t1", answer);
     CHECK(right.points() == kMaxPoints);
     CHECK(
         told(right,
              "What was done: deeper 0.012 in (0.30 mm), backlash less 0.003 in (0.08 mm), in 3 steps; then trial t4"));
     CHECK(told(right, "9 times in 10"));
     // Who does what was done sees what was read.
-    const Pattern read = *job.trials[3].reading->drive;
+    const Pattern read = *job.trials[3].measurement->drive;
     CHECK(right.expected.pattern[0]->toeHeel == Approx(read.toeHeel).margin(0.02));
     CHECK(right.expected.pattern[0]->rootTip == Approx(read.rootTip).margin(0.02));
 
     answer.correction = parseCorrection("shallower 5thou");
-    const MarkedAnswer wrong = markJobAnswer(job, "t1", answer);
+    const GradedAnswer wrong = gradeJobAnswer(job, "t1", answer);
     CHECK(wrong.correctionPoints < 3);
     CHECK(told(wrong, "goes the wrong way: it needed 0.012 in (0.30 mm) deeper"));
     // That is what was done at first: trial 2 shows it.
-    const Pattern second = *job.trials[1].reading->drive;
+    const Pattern second = *job.trials[1].measurement->drive;
     CHECK(wrong.expected.pattern[0]->rootTip == Approx(second.rootTip).margin(0.05));
 
     answer.correction = parseCorrection("deeper 20thou, less 3thou");
-    const MarkedAnswer beyond = markJobAnswer(job, "t1", answer);
+    const GradedAnswer beyond = gradeJobAnswer(job, "t1", answer);
     CHECK(told(beyond, "would have overshot by 0.008 in (0.20 mm)"));
     CHECK(beyond.expected.pattern[0]->rootTip < 0.42);
     CHECK(beyond.correctionPoints < 6);
 
     answer.seen = {parseSeenPlace("toe flank"), parseSeenPlace("none")};
-    CHECK(markJobAnswer(job, "t1", answer).placePoints == 0);
-    CHECK_THROWS_AS(markJobAnswer(job, "t9", answer), InputError);
+    CHECK(gradeJobAnswer(job, "t1", answer).placePoints == 0);
+    CHECK_THROWS_AS(gradeJobAnswer(job, "t9", answer), InputError);
 }
 
 TEST_CASE("a trial without a known outcome is no exercise, and why is said") {
@@ -154,7 +154,7 @@ TEST_CASE("a trial without a known outcome is no exercise, and why is said") {
     CHECK(whyNot(job, "t1") == "used");
 
     job = whole;
-    job.trials[3].reading->advice->verdict = Verdict::Change;
+    job.trials[3].measurement->advice->verdict = Verdict::Change;
     for (const char* trial : {"t1", "t2", "t3", "t4"}) CHECK(whyNot(job, trial).find("No later trial") == 0);
     CHECK_THROWS_AS(jobTruth(job, "t1"), InputError);
 
@@ -173,7 +173,7 @@ TEST_CASE("a trial without a known outcome is no exercise, and why is said") {
     CHECK(whyNot(job, "t1").find("backlash of trial t4") != std::string::npos);
 
     job = whole;
-    job.trials[0].reading.reset();
+    job.trials[0].measurement.reset();
     CHECK(whyNot(job, "t1").find("No mark") == 0);
     job.trials[1].photos.clear();
     CHECK(whyNot(job, "t2").find("no photo") != std::string::npos);
@@ -188,14 +188,14 @@ TEST_CASE("a trial without a known outcome is no exercise, and why is said") {
 
 TEST_CASE("where one side was read, one place is asked for") {
     JobRecord job = sampleJob("job-van-17");
-    job.trials[0].reading->drive.reset();
+    job.trials[0].measurement->drive.reset();
     const JobExercises exercises = jobExercises(job);
     REQUIRE(!exercises.usable.empty());
     CHECK(exercises.usable[0].asked == std::array{false, true});
     DrillAnswer answer;
     answer.seen[1] = parseSeenPlace("toe face");
     answer.correction = parseCorrection("deeper 12thou, less 3thou");
-    const MarkedAnswer marked = markJobAnswer(job, "t1", answer);
+    const GradedAnswer marked = gradeJobAnswer(job, "t1", answer);
     CHECK(marked.placePoints == 4);
     CHECK(marked.correctionPoints == 6);
 }

@@ -82,7 +82,7 @@ void checkPageMarks(const std::string& page, std::span<const Exercise* const> ex
     int full = 0;
     for (std::size_t k = 0; k < answers.size(); ++k) {
         const Exercise& exercise = *exercises[places[k]];
-        const MarkedAnswer marked = markAnswer(exercise, answers[k]);
+        const GradedAnswer marked = gradeAnswer(exercise, answers[k]);
         INFO(wanted["answers"][k].dump());
         const json& told = results[k];
         CHECK(told["place_points"] == marked.placePoints);

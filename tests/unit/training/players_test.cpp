@@ -106,8 +106,8 @@ TEST_CASE("two players: who follows the rules passes, who guesses fails", "[many
         int place[2]{}, correction[2]{};
         for (int number = 1; number <= kQuestions; ++number) {
             const Exercise exercise = drawExercise(2026, level, number);
-            const MarkedAnswer rules = markAnswer(exercise, byTheRules(exercise)),
-                               guess = markAnswer(exercise, guessed(exercise, random));
+            const GradedAnswer rules = gradeAnswer(exercise, byTheRules(exercise)),
+                               guess = gradeAnswer(exercise, guessed(exercise, random));
             place[0] += rules.placePoints;
             correction[0] += rules.correctionPoints;
             place[1] += guess.placePoints;

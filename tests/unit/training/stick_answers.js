@@ -10,12 +10,12 @@ const wanted = JSON.parse(wantedFile);
 // The page's own modules: those that need no browser.
 const part = (name) =>
     new RegExp(`const module_${name}_js = \\(\\(\\) => \\{\\n.*?\\n\\}\\)\\(\\);`, "s").exec(page)[0];
-const { marked, gameStates } = new Function(
+const { graded, gameStates } = new Function(
     `${part("words")}\n${part("stick_lookup")}\nreturn module_stick_lookup_js;`,
 )();
 const results = wanted.answers
     ? wanted.answers.map(({ question, body }) => {
-          const told = marked(data, data.questions[question], body);
+          const told = graded(data, data.questions[question], body);
           return { ...told, now: null, lesson: told.lesson?.name ?? "" };
       })
     : wanted.games.map((game) => gameStates(data, game));

@@ -103,23 +103,23 @@ bool depthIsRight(const Exercise& exercise) { return std::abs(exercise.best.move
 
 std::string shimRuleOf(PinionShim place) {
     return say(place == PinionShim::UnderPinionSupport ? "training.shim-rule-away" : "training.shim-rule-deeper",
-               shimPlaceWords(place));
+               text(wordFor(place)));
 }
 
-MarkedCorrection markedStory(const Exercise& exercise, const Correction& correction) {
+GradedCorrection gradedStory(const Exercise& exercise, const Correction& correction) {
     const Story& story = *exercise.story;
-    MarkedCorrection marked;
-    marked.after = exercise.bench;
-    marked.backlashMm = exercise.backlashMm;
+    GradedCorrection graded;
+    graded.after = exercise.bench;
+    graded.backlashMm = exercise.backlashMm;
     const bool right = correction.check == story.right;
-    marked.points = right ? kMaxCorrection : 0;
-    marked.ended = right;
+    graded.points = right ? kMaxCorrection : 0;
+    graded.ended = right;
     if (!right) {
-        marked.words.push_back(say("training.check-first", story.checks.at(story.right)));
-        marked.lesson = story.lesson;
+        graded.words.push_back(say("training.check-first", story.checks.at(story.right)));
+        graded.lesson = story.lesson;
     }
-    marked.words.push_back(story.why);
-    return marked;
+    graded.words.push_back(story.why);
+    return graded;
 }
 
 /// Whether the shims of the bench make it; what was on hand in a job is not known.
@@ -128,12 +128,12 @@ bool shimsMake(const Exercise& exercise, double depthMm) {
 }
 
 /// A change is asked and one was made.
-void markChange(const Exercise& exercise, const BenchMove& chosen, MarkedCorrection& marked) {
+void gradeChange(const Exercise& exercise, const BenchMove& chosen, GradedCorrection& graded) {
     const ToothContact& contact = *exercise.contact;
     const BenchMove& needed = exercise.best.move;
     const Interval& limits = contact.gearSet().limits.backlashMm;
     constexpr double kLittleMm = 0.03;
-    const bool inside = insideLimits(limits, marked.backlashMm);
+    const bool inside = insideLimits(limits, graded.backlashMm);
     const bool pulledForNothing = depthIsRight(exercise) && std::abs(chosen.deeperMm) > kNoMoveMm;
     // A pinion that comes out for nothing, or for a shim that does not exist, earns nothing for its depth.
     const bool depthCounts = !pulledForNothing && shimsMake(exercise, chosen.deeperMm);
@@ -143,32 +143,32 @@ void markChange(const Exercise& exercise, const BenchMove& chosen, MarkedCorrect
                                     std::abs(chosen.moreBacklashMm) <= std::abs(needed.moreBacklashMm) + kLittleMm);
     // As far off on the other side as before, or worse than before.
     const double beyond = std::abs(chosen.deeperMm) - std::abs(needed.deeperMm);
-    const bool better = goodness(contact, marked.after) > goodness(contact, exercise.bench);
-    const bool overshot = !marked.ended && chosen.deeperMm * needed.deeperMm > 0 && beyond > 0 &&
+    const bool better = goodness(contact, graded.after) > goodness(contact, exercise.bench);
+    const bool overshot = !graded.ended && chosen.deeperMm * needed.deeperMm > 0 && beyond > 0 &&
                           (beyond >= std::abs(needed.deeperMm) || !better);
-    const bool jammed = marked.backlashMm <= 0;
-    const bool wrongWay = !marked.ended && std::abs(needed.deeperMm) >= kLittleMm &&
+    const bool jammed = graded.backlashMm <= 0;
+    const bool wrongWay = !graded.ended && std::abs(needed.deeperMm) >= kLittleMm &&
                           chosen.deeperMm * needed.deeperMm < 0 && std::abs(chosen.deeperMm) > kNoMoveMm;
     if (overshot || jammed || wrongWay)
-        marked.points = 0;
-    else if (marked.ended)
-        marked.points = depthCounts ? kMaxCorrection : kMaxCorrection - kDepthPoints;
+        graded.points = 0;
+    else if (graded.ended)
+        graded.points = depthCounts ? kMaxCorrection : kMaxCorrection - kDepthPoints;
     else
-        marked.points = kDepthPoints * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay) +
+        graded.points = kDepthPoints * static_cast<int>(depthWay) + 2 * static_cast<int>(lashWay) +
                         static_cast<int>(better && depthWay && lashWay);
     // What is right within the shims is still a pinion pulled for nothing.
     if (!pulledForNothing || std::abs(chosen.deeperMm - needed.deeperMm) > kCloseMm)
-        tellAmount(marked.words, kDepth, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm);
-    if (pulledForNothing) marked.words.push_back(say("training.pulled-for-nothing"));
-    if (overshot) marked.words.push_back(say("training.overshot"));
-    if (wrongWay) marked.words.push_back(say("training.wrong-way-fails"));
-    if (!inside) tellAmount(marked.words, kLash, chosen.moreBacklashMm, needed.moreBacklashMm, exercise.backlashSureMm);
-    if (jammed) marked.words.push_back(say("training.jams"));
-    marked.words.push_back(marked.ended ? say("training.ends-good") : say("training.ends-bad", truthWords(exercise)));
-    if (marked.points == kMaxCorrection) return;
-    marked.lesson = pulledForNothing || depthWay ? "backlash" : "depth";
-    if (marked.ended && !pulledForNothing) marked.lesson = "shims";
-    if (!pulledForNothing && depthWay && lashWay) marked.lesson = "both";
+        tellAmount(graded.words, kDepth, chosen.deeperMm, needed.deeperMm, exercise.depthSureMm);
+    if (pulledForNothing) graded.words.push_back(say("training.pulled-for-nothing"));
+    if (overshot) graded.words.push_back(say("training.overshot"));
+    if (wrongWay) graded.words.push_back(say("training.wrong-way-fails"));
+    if (!inside) tellAmount(graded.words, kLash, chosen.moreBacklashMm, needed.moreBacklashMm, exercise.backlashSureMm);
+    if (jammed) graded.words.push_back(say("training.jams"));
+    graded.words.push_back(graded.ended ? say("training.ends-good") : say("training.ends-bad", truthWords(exercise)));
+    if (graded.points == kMaxCorrection) return;
+    graded.lesson = pulledForNothing || depthWay ? "backlash" : "depth";
+    if (graded.ended && !pulledForNothing) graded.lesson = "shims";
+    if (!pulledForNothing && depthWay && lashWay) graded.lesson = "both";
 }
 
 }  // namespace
@@ -197,67 +197,67 @@ std::string ruleWords(const Exercise& exercise) {
     return say(dialToo ? "training.rule-high-and-dial" : "training.rule-high");
 }
 
-MarkedPlace markPlace(const Exercise& exercise, Side side, const SeenPlace& seen) {
-    MarkedPlace marked;
-    if (!exercise.asked[index(side)]) return marked;
+GradedPlace gradePlace(const Exercise& exercise, Side side, const SeenPlace& seen) {
+    GradedPlace graded;
+    if (!exercise.asked[index(side)]) return graded;
     const int worth = exercise.asked[0] && exercise.asked[1] ? 1 : 2;  // of each word
     const auto& truth = exercise.marks.pattern[index(side)];
     const bool length = sameLength(seen.length, truth), depth = sameDepth(seen.depth, truth);
-    marked.points = worth * (static_cast<int>(length) + static_cast<int>(depth));
-    if (!length || !depth) marked.words = placeTold(side, truth);
-    return marked;
+    graded.points = worth * (static_cast<int>(length) + static_cast<int>(depth));
+    if (!length || !depth) graded.words = placeTold(side, truth);
+    return graded;
 }
 
-MarkedCorrection markCorrection(const Exercise& exercise, const Correction& correction) {
-    if (exercise.story) return markedStory(exercise, correction);
+GradedCorrection gradeCorrection(const Exercise& exercise, const Correction& correction) {
+    if (exercise.story) return gradedStory(exercise, correction);
     const ToothContact& contact = *exercise.contact;
     BenchMove chosen = correction.move;
     if (exercise.shimAsked)
         chosen.deeperMm =
             *exercise.shimAsked == PinionShim::UnderPinionSupport ? -correction.thickerMm : correction.thickerMm;
     const BenchMove& needed = exercise.best.move;
-    MarkedCorrection marked;
-    marked.after = moved(contact, exercise.bench, chosen);
-    marked.backlashMm = backlashMm(contact, marked.after);
-    marked.ended = goodness(contact, marked.after) > 0 ||
+    GradedCorrection graded;
+    graded.after = moved(contact, exercise.bench, chosen);
+    graded.backlashMm = backlashMm(contact, graded.after);
+    graded.ended = goodness(contact, graded.after) > 0 ||
                    (std::abs(chosen.deeperMm - needed.deeperMm) < exercise.depthSureMm &&
                     std::abs(chosen.moreBacklashMm - needed.moreBacklashMm) < exercise.backlashSureMm);
     const Remedy said = correction.remedy;
     if (exercise.remedy == Remedy::Accept) {
         const bool pulled = said == Remedy::Change && std::abs(chosen.deeperMm) > kNoMoveMm;
-        const bool stillGood = said == Remedy::Change && marked.ended;
-        marked.points = said == Remedy::Accept ? kMaxCorrection : stillGood && !pulled ? 2 : 0;
-        marked.words.push_back(say(said == Remedy::Accept ? "training.right-to-leave-it"
+        const bool stillGood = said == Remedy::Change && graded.ended;
+        graded.points = said == Remedy::Accept ? kMaxCorrection : stillGood && !pulled ? 2 : 0;
+        graded.words.push_back(say(said == Remedy::Accept ? "training.right-to-leave-it"
                                    : stillGood            ? "training.was-good-and-still-is"
                                                           : "training.setting-is-good"));
-        if (pulled) marked.words.push_back(say("training.pulled-for-nothing"));
-        if (said != Remedy::Accept) marked.lesson = "good";
+        if (pulled) graded.words.push_back(say("training.pulled-for-nothing"));
+        if (said != Remedy::Accept) graded.lesson = "good";
     } else if (exercise.remedy == Remedy::NoShim) {
-        marked.points = said == Remedy::NoShim ? kMaxCorrection : 0;
-        marked.words.push_back(
+        graded.points = said == Remedy::NoShim ? kMaxCorrection : 0;
+        graded.words.push_back(
             say(said == Remedy::NoShim ? "training.right-no-setting-helps" : "training.no-setting-helps"));
         // One painting does not tell these apart, and the advice asks the same.
-        marked.words.push_back(say(
+        graded.words.push_back(say(
             exercise.bench.error.offsetMm > 0 ? "training.made-with-offset-large" : "training.made-with-offset-small",
             lengthWords(exercise.bench.error.offsetMm)));
-        if (said != Remedy::NoShim) marked.lesson = "no-shim";
+        if (said != Remedy::NoShim) graded.lesson = "no-shim";
     } else if (said != Remedy::Change) {
-        marked.words.push_back(
+        graded.words.push_back(
             say(said == Remedy::Accept ? "training.not-good-yet" : "training.shims-do-help", truthWords(exercise)));
-        marked.lesson = said == Remedy::Accept ? "good" : "no-shim";
+        graded.lesson = said == Remedy::Accept ? "good" : "no-shim";
     } else {
         if (!shimsMake(exercise, chosen.deeperMm))
-            marked.words.push_back(*shimFault(exercise.contact->gearSet(), chosen.deeperMm) + " " +
+            graded.words.push_back(*shimFault(exercise.contact->gearSet(), chosen.deeperMm) + " " +
                                    say("training.no-points-for-it"));
-        markChange(exercise, chosen, marked);
+        gradeChange(exercise, chosen, graded);
         if (exercise.shimAsked) {
-            marked.words.push_back(shimRuleOf(*exercise.shimAsked));
-            if (chosen.deeperMm * needed.deeperMm < 0) marked.lesson = "shims";
+            graded.words.push_back(shimRuleOf(*exercise.shimAsked));
+            if (chosen.deeperMm * needed.deeperMm < 0) graded.lesson = "shims";
         }
     }
     // What was done to a trial of a job is known, not why.
-    if (exercise.level > 0) marked.words.push_back(ruleWords(exercise));
-    return marked;
+    if (exercise.level > 0) graded.words.push_back(ruleWords(exercise));
+    return graded;
 }
 
 std::string readAgainWords(std::string_view lesson) {
@@ -266,26 +266,26 @@ std::string readAgainWords(std::string_view lesson) {
     return say("training.read-again", found->title);
 }
 
-MarkedAnswer markAnswer(const Exercise& exercise, const DrillAnswer& answer) {
-    MarkedAnswer marked;
+GradedAnswer gradeAnswer(const Exercise& exercise, const DrillAnswer& answer) {
+    GradedAnswer graded;
     bool placesRight = true;
     for (const Side side : kSides) {
-        MarkedPlace place = markPlace(exercise, side, answer.seen[index(side)]);
-        marked.placePoints += place.points;
+        GradedPlace place = gradePlace(exercise, side, answer.seen[index(side)]);
+        graded.placePoints += place.points;
         if (place.words.empty()) continue;
         placesRight = false;
-        marked.words.push_back(std::move(place.words));
+        graded.words.push_back(std::move(place.words));
     }
-    MarkedCorrection correction = markCorrection(exercise, answer.correction);
-    marked.correctionPoints = correction.points;
-    marked.expected = marksOf(*exercise.contact, correction.after);
-    marked.backlashMm = correction.backlashMm;
-    marked.ended = correction.ended;
-    marked.words.insert(marked.words.end(), correction.words.begin(), correction.words.end());
-    marked.lesson = !correction.lesson.empty() ? correction.lesson : placesRight ? "" : "tooth";
-    if (!marked.lesson.empty()) marked.words.push_back(readAgainWords(marked.lesson));
-    marked.words.insert(marked.words.end(), exercise.told.begin(), exercise.told.end());
-    return marked;
+    GradedCorrection correction = gradeCorrection(exercise, answer.correction);
+    graded.correctionPoints = correction.points;
+    graded.expected = marksOf(*exercise.contact, correction.after);
+    graded.backlashMm = correction.backlashMm;
+    graded.ended = correction.ended;
+    graded.words.insert(graded.words.end(), correction.words.begin(), correction.words.end());
+    graded.lesson = !correction.lesson.empty() ? correction.lesson : placesRight ? "" : "tooth";
+    if (!graded.lesson.empty()) graded.words.push_back(readAgainWords(graded.lesson));
+    graded.words.insert(graded.words.end(), exercise.told.begin(), exercise.told.end());
+    return graded;
 }
 
 std::vector<LessonToRead> lessonsToRead(std::span<const ScoreEntry> entries, std::size_t last) {

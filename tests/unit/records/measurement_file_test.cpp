@@ -26,7 +26,7 @@ Pattern pattern(double toeHeel) {
 
 /// Every field set to something of its own.
 MeasurementRecord fullReading() {
-    MeasurementRecord reading;
+    MeasurementRecord record;
     RecordedPhoto photo;
     photo.file = "photos/a.jpg";
     photo.found = true;
@@ -35,13 +35,13 @@ MeasurementRecord fullReading() {
         {Side::Coast, {PixelPoint{1, 2}, {3, 4}, {5, 6.25}, {7, 8}}, 0.7, Marking::Wiped, 0.8, false, pattern(0.31)});
     photo.refusedFlanks.push_back(
         {std::nullopt, {PixelPoint{1, 2}, {3, 4}, {5, 6}, {7, 8}}, {Refusal::Glare, "it glares.", "Turn the lamp."}});
-    reading.photos.push_back(photo);
+    record.photos.push_back(photo);
     photo = {};
     photo.file = "photos/b.jpg";
     photo.refused = Refused{Refusal::OutOfFocus, "it is blurred.", "Hold still."};
-    reading.photos.push_back(photo);
-    reading.coast = pattern(0.3);
-    reading.setMisfit = SetMisfit{Misfit::ToothCount, 39, 43};
+    record.photos.push_back(photo);
+    record.coast = pattern(0.3);
+    record.setMisfit = SetMisfit{Misfit::ToothCount, 39, 43};
     Advice advice;
     advice.verdict = Verdict::Change;
     advice.pinionDepthChangeMm = {0.1, 0.05, 0.15};
@@ -65,9 +65,9 @@ MeasurementRecord fullReading() {
     advice.expectedDrive = pattern(0.45), advice.expectedCoast = pattern(0.46);
     advice.spreadDrive = PatternSpread{0.01, 0.02, 0.03, 0.04};
     advice.because = {"one.", "two."}, advice.cautions = {"careful."};
-    reading.advice = advice;
-    reading.notes = {"a note."}, reading.assumed = {"hand"};
-    return reading;
+    record.advice = advice;
+    record.notes = {"a note."}, record.assumed = {"hand"};
+    return record;
 }
 
 }  // namespace

@@ -364,7 +364,7 @@ function toothTools(corners, changed) {
             },
         });
         pick.replaceChildren(
-            corners.flanks.length ? picker.element : h("p", { class: "quiet" }, say("page.no-tooth-marked-add")),
+            corners.flanks.length ? picker.element : h("p", { class: "quiet" }, say("page.no-tooth-outlined-add")),
         );
         tools.hidden = !corners.tooth;
         if (corners.tooth) side.set(corners.tooth.side);
@@ -428,7 +428,7 @@ function readAgain(send) {
     return [folded, tellingBar([problem, waiting], again)];
 }
 
-export async function marksView(job, view, id, place, go) {
+export async function outlinesView(job, view, id, place, go) {
     const trial = view.record.trials.find((one) => one.id === id);
     if (!trial?.photos[place])
         return {

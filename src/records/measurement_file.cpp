@@ -12,7 +12,7 @@ namespace {
 
 using nlohmann::json;
 
-constexpr std::string_view kReadingSchema = "shimsight/reading/1";
+constexpr std::string_view kMeasurementSchema = "shimsight/reading/1";
 constexpr std::size_t kMaxPhotos = 100, kMaxFlanks = 200;  ///< `read` takes 24 photos
 constexpr std::size_t kMaxSentences = 200;
 constexpr std::size_t kMaxInStack = 50;
@@ -314,27 +314,27 @@ Advice readAdvice(ObjectReader& reader) {
 }
 
 MeasurementRecord readMeasurement(ObjectReader& reader) {
-    reader.expectSchema(kReadingSchema);
-    MeasurementRecord reading;
+    reader.expectSchema(kMeasurementSchema);
+    MeasurementRecord record;
     const json* photos = reader.requiredList("photos", kMaxPhotos);
     for (std::size_t i = 0; i < photos->size(); ++i)
-        reading.photos.push_back(photoOf(reader.item("photos", *photos, i)));
+        record.photos.push_back(photoOf(reader.item("photos", *photos, i)));
     ObjectReader pattern = reader.requiredObject("pattern");
-    reading.drive = readPattern(pattern, "drive");
-    reading.coast = readPattern(pattern, "coast");
+    record.drive = readPattern(pattern, "drive");
+    record.coast = readPattern(pattern, "coast");
     pattern.finish();
     if (std::optional<ObjectReader> misfit = reader.object("set_misfit")) {
         const std::optional<Misfit> what = misfit->choice("what", kMisfitWords);
         if (!what) misfit->fail("what", say("records.missing"));
-        reading.setMisfit =
+        record.setMisfit =
             SetMisfit{*what, misfit->requiredNumber("seen", kTeeth), misfit->requiredNumber("given", kTeeth)};
         misfit->finish();
     }
-    if (std::optional<ObjectReader> advice = reader.object("advice")) reading.advice = readAdvice(*advice);
-    reading.notes = sentencesAt(reader, "notes");
-    reading.assumed = sentencesAt(reader, "assumed");
+    if (std::optional<ObjectReader> advice = reader.object("advice")) record.advice = readAdvice(*advice);
+    record.notes = sentencesAt(reader, "notes");
+    record.assumed = sentencesAt(reader, "assumed");
     reader.finish();
-    return reading;
+    return record;
 }
 
 MeasurementRecord parseMeasurement(std::string_view text, std::string_view fileName) {
