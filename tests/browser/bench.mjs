@@ -78,7 +78,7 @@ export class Bench {
     }
     /// Ends as Ctrl-C does; the exit status.
     async stop(signal = "SIGINT") {
-        const ended = new Promise((done) => this.process.once("exit", (code) => done(code)));
+        const ended = new Promise((done) => this.process.once("exit", (code, signal) => done(code ?? signal)));
         this.process.kill(signal);
         return ended;
     }

@@ -440,7 +440,7 @@ test("where the pinion starts: by marks and by a tool, odd ones asked about, in 
     await old.fill("+2");
     assert.match(await hint(old), /= 0\.002.in \(0\.05.mm\)/);
     await next.fill("-20");
-    assert.match(await hint(next), /These marks are far apart/);
+    assert.match(await hint(next), /These figures are far apart/);
     await next.fill("-60");
     assert.match(await hint(next), /A depth figure is at most 0\.039/);
     await page.getByRole("button", { name: "Save" }).click();
