@@ -3,6 +3,7 @@
 #include <turbojpeg.h>
 
 #include <algorithm>
+#include <cstring>
 #include <memory>
 
 #include "photo/decoders.h"
@@ -67,7 +68,9 @@ std::int64_t scansOf(Bytes bytes) {
     std::size_t at = 2;
     while (at + 4 <= bytes.size()) {
         if (bytes[at] != 0xFF) {  // coded data, or bytes that a decoder skips
-            ++at;
+            const void* next = std::memchr(bytes.data() + at, 0xFF, bytes.size() - at);
+            if (next == nullptr) break;
+            at = static_cast<std::size_t>(static_cast<const std::uint8_t*>(next) - bytes.data());
             continue;
         }
         const int marker = bytes[at + 1];
