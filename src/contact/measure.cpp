@@ -38,6 +38,9 @@ constexpr double kAskedAgain = 0.30;
 /// Beyond this share of the flank's height (half of it of the length), or in doubt, a found flank is rectified again by
 /// its own registration and seen once more.
 constexpr double kRectifiedAgain = 0.03;
+/// A found flank that seems bare or not rolled by this much (log odds) is not seen again: of the sample photos and of
+/// 42 by another renderer a second look turned none over.
+constexpr double kSurelyNotRolled = 3;
 /// The registration of the outline is believed like this: the network's error for one flank (one sigma, share of the
 /// flank; 832 rendered flanks) against the outline's own. The root and tip edges show well; the ends less so.
 constexpr double kOffsetErrorU = 0.012, kOffsetErrorV = 0.011;
@@ -66,6 +69,7 @@ struct Registration {
 
 struct Answer {
     std::vector<float> planes;  // kPlanes x kCellRows x kCellColumns
+    std::vector<float> seen;    ///< chance of kSeen, by cell
     float at(int plane, std::size_t cell) const { return planes[static_cast<std::size_t>(plane) * kCells + cell]; }
     std::array<double, kStateCount> logit{};
     double doubt = 0;                 ///< of the contact, kMaxDoubt
@@ -112,16 +116,19 @@ void addMirrored(std::vector<float>& planes, const std::vector<float>& other) {
             }
 }
 
-double doubtOf(const Answer& answer) {
+/// Sets what follows from the planes cell by cell: `seen`, `doubt`.
+void judge(Answer& answer) {
+    answer.seen.resize(kCells);
+    for (std::size_t c = 0; c < kCells; ++c) answer.seen[c] = chance(answer.at(kSeen, c));
     double doubt = 0, maybe = 0;
     for (std::size_t c = 0; c < kCells; ++c) {
         const double u = nominalU(c), v = nominalV(c);
         if (u < 0 || u > 1 || v < 0 || v > 1) continue;
-        const float p = chance(answer.at(kContact, c)), seen = chance(answer.at(kSeen, c));
+        const float p = chance(answer.at(kContact, c)), seen = answer.seen[c];
         doubt += seen * 4.0 * p * (1 - p);
         maybe += seen * (p > 0.15f ? 1 : 0);
     }
-    return doubt / std::max(1.0, maybe);
+    answer.doubt = doubt / std::max(1.0, maybe);
 }
 
 /// Mean colour of the cells that compound covers for sure; black where it covers hardly any.
@@ -146,10 +153,10 @@ enum class InDoubt { Keep, AskMirrored };
 Answer ask(const Picture& laid, InDoubt inDoubt) {
     Answer answer;
     answer.planes = planesOf(laid);
-    answer.doubt = doubtOf(answer);
+    judge(answer);
     if (answer.doubt > kAskedAgain && inDoubt == InDoubt::AskMirrored) {
         addMirrored(answer.planes, planesOf(mirrored(laid)));
-        answer.doubt = doubtOf(answer);
+        judge(answer);
     }
     for (std::size_t s = 0; s < kStateCount; ++s) {
         const auto first = answer.planes.begin() + static_cast<std::ptrdiff_t>((kStates + s) * kCells);
@@ -165,7 +172,7 @@ double shownOf(const Answer& answer) {
     std::size_t own = 0;
     for (std::size_t c = 0; c < kCells; ++c) {
         const double u = nominalU(c), v = nominalV(c);
-        if (u > 0 && u < 1 && v > 0 && v < 1) ++own, shown += chance(answer.at(kSeen, c));
+        if (u > 0 && u < 1 && v > 0 && v < 1) ++own, shown += answer.seen[c];
     }
     return shown / static_cast<double>(own);
 }
@@ -177,7 +184,7 @@ Registration registrationOf(const Answer& answer, double outlineSigmaU, double o
     std::vector<Cell> cells;
     for (std::size_t c = 0; c < kCells; ++c)  // every other one, as on a chessboard: neighbours say the same
         if ((c + c / kCellColumns) % 2 == 0 && answer.at(kSeen, c) > 0)
-            cells.push_back({.seen = chance(answer.at(kSeen, c)),
+            cells.push_back({.seen = answer.seen[c],
                              .u = nominalU(c) - 0.5,
                              .v = nominalV(c) - 0.5,
                              .offU = kOffsetUnit * answer.at(kOffsetU, c),
@@ -185,19 +192,27 @@ Registration registrationOf(const Answer& answer, double outlineSigmaU, double o
                              .robust = 1});
     Registration registration;
     for (int round = 0; round < 4; ++round) {
-        Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
-        Eigen::Matrix<double, 3, 2> right = Eigen::Matrix<double, 3, 2>::Zero();
-        double sum = 0;
+        // Sums of w, w u, w v, w u u, w u v, w v v, and of w, w u, w v times the way off: plain numbers stay in
+        // registers.
+        double sum = 0, ofU = 0, ofV = 0, ofUu = 0, ofUv = 0, ofVv = 0;
+        std::array<double, 3> offU{}, offV{};
+        const auto& terms = registration.terms;
+        const double u0 = terms(0, 0), u1 = terms(1, 0), u2 = terms(2, 0), v0 = terms(0, 1), v1 = terms(1, 1),
+                     v2 = terms(2, 1);
         for (Cell& cell : cells) {
-            const Eigen::Vector3d t(1, cell.u, cell.v);
-            const Eigen::Vector2d off(cell.offU, cell.offV);
-            const double w = cell.seen * cell.robust;
-            normal += w * t * t.transpose();
-            right += w * t * off.transpose();
-            sum += w;
-            const Eigen::Vector2d left = off - registration.terms.transpose() * t;
-            cell.robust = 1 / (1 + left.squaredNorm() / (0.03 * 0.03));
+            const double w = cell.seen * cell.robust, wu = w * cell.u, wv = w * cell.v;
+            sum += w, ofU += wu, ofV += wv;
+            ofUu += wu * cell.u, ofUv += wu * cell.v, ofVv += wv * cell.v;
+            offU[0] += w * cell.offU, offU[1] += wu * cell.offU, offU[2] += wv * cell.offU;
+            offV[0] += w * cell.offV, offV[1] += wu * cell.offV, offV[2] += wv * cell.offV;
+            const double leftU = cell.offU - (u0 + u1 * cell.u + u2 * cell.v),
+                         leftV = cell.offV - (v0 + v1 * cell.u + v2 * cell.v);
+            cell.robust = 1 / (1 + (leftU * leftU + leftV * leftV) / (0.03 * 0.03));
         }
+        Eigen::Matrix3d normal;
+        normal << sum, ofU, ofV, ofU, ofUu, ofUv, ofV, ofUv, ofVv;
+        Eigen::Matrix<double, 3, 2> right;
+        right << offU[0], offV[0], offU[1], offV[1], offU[2], offV[2];
         if (sum < 50) {
             registration.terms.setZero();
             return registration;
@@ -219,16 +234,20 @@ Registration registrationOf(const Answer& answer, double outlineSigmaU, double o
     return registration;
 }
 
-float sampled(const std::vector<float>& cells, double u, double v) {
+/// Contact and what is seen of it at one place, linear between the cells' middles. `cells`: of each two numbers.
+std::pair<float, float> sampled(const std::vector<float>& cells, double u, double v) {
     const double x = std::clamp((u - flank::kLowU) / (flank::kHighU - flank::kLowU) * kCellColumns - 0.5, 0.0,
                                 kCellColumns - 1.001),
                  y = std::clamp((flank::kHighV - v) / (flank::kHighV - flank::kLowV) * kCellRows - 0.5, 0.0,
                                 kCellRows - 1.001);
     const int i = static_cast<int>(x), j = static_cast<int>(y);
     const auto fx = static_cast<float>(x - i), fy = static_cast<float>(y - j);
-    const float* a = &cells[static_cast<std::size_t>(j * kCellColumns + i)];
-    const float* b = a + kCellColumns;
-    return (1 - fy) * ((1 - fx) * a[0] + fx * a[1]) + fy * ((1 - fx) * b[0] + fx * b[1]);
+    const float* a = &cells[static_cast<std::size_t>(2 * (j * kCellColumns + i))];
+    const float* b = a + 2 * kCellColumns;
+    const auto at = [&](int k) {
+        return (1 - fy) * ((1 - fx) * a[k] + fx * a[k + 2]) + fy * ((1 - fx) * b[k] + fx * b[k + 2]);
+    };
+    return {at(0), at(1)};
 }
 
 /// The outline's own error (one sigma): corners set by hand and cameras are good, warps and bare corners less so.
@@ -249,10 +268,10 @@ std::pair<double, double> outlineSigma(const RectifiedFlank& flank) {
 Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank& rectified, Marking marking,
                                      double markingCertainty, double rolled) {
     // The contact as the network has it, a little sharpened: its chances are soft at borders, metal is not.
-    std::vector<float> chances(kCells), seen(kCells);
+    std::vector<float> cells(2 * kCells);
     for (std::size_t c = 0; c < kCells; ++c) {
-        seen[c] = chance(answer.at(kSeen, c));
-        chances[c] = chance(2.5f * answer.at(kContact, c));
+        cells[2 * c] = chance(2.5f * answer.at(kContact, c));
+        cells[2 * c + 1] = answer.seen[c];
     }
     FlankContact contact;
     contact.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
@@ -261,9 +280,9 @@ Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank&
     for (int y = 0; y < kMapHeight; ++y)
         for (int x = 0; x < kMapWidth; ++x) {
             const Eigen::Vector2d at = place * Eigen::Vector3d(1, (x + 0.5) / kMapWidth, 1 - (y + 0.5) / kMapHeight);
-            const float c = sampled(chances, at.x(), at.y());
-            contact.map.at(x, y) = static_cast<std::uint8_t>(std::lround(255 * c));
-            const float s = sampled(seen, at.x(), at.y()) * std::abs(2 * c - 1);
+            const auto [c, shown] = sampled(cells, at.x(), at.y());
+            contact.map.at(x, y) = static_cast<std::uint8_t>(255 * c + 0.5f);
+            const float s = shown * std::abs(2 * c - 1);
             contact.confidence[static_cast<std::size_t>(y * kMapWidth + x)] = s;
             mean += s;
         }
@@ -314,6 +333,12 @@ std::vector<PixelPoint> registered(const std::vector<PixelPoint>& grid, const Re
     return out;
 }
 
+/// How much more the flank seems rolled than bare or not rolled, log odds.
+double rolledLogOdds(const Answer& answer) {
+    const auto& l = answer.logit;
+    return std::max(l[kWiped], l[kTransferred]) - std::max(l[kBare], l[kNotRolled]);
+}
+
 /// What the network sees on the flank. A found outline may be off: it is then seen again by the one that it registers.
 Answer seen(const Photo& photo, const RectifiedFlank& flank) {
     std::vector<PixelPoint> grid = flank.gridPx;
@@ -323,7 +348,8 @@ Answer seen(const Photo& photo, const RectifiedFlank& flank) {
     Answer answer =
         ask(flank::rectifyWithBorder(photo.picture, grid), flank.found ? InDoubt::Keep : InDoubt::AskMirrored);
     answer.registration = registrationOf(answer, sigmaU, sigmaV);
-    if (!flank.found || (farthestMove(answer.registration) <= kRectifiedAgain && answer.doubt <= kAskedAgain))
+    if (!flank.found || rolledLogOdds(answer) < -kSurelyNotRolled ||
+        (farthestMove(answer.registration) <= kRectifiedAgain && answer.doubt <= kAskedAgain))
         return answer;
     answer = ask(flank::rectifyWithBorder(photo.picture, registered(grid, answer.registration)), InDoubt::AskMirrored);
     answer.registration = registrationOf(answer, sigmaU, sigmaV);
@@ -342,8 +368,7 @@ std::vector<Outcome<FlankContact>> measureContact(const Photo& photo, std::span<
         answers.push_back(seen(photo, *flank));
         // Each flank's word for its photo's way of marking, as far as it is rolled at all.
         const auto& l = answers.back().logit;
-        const double rolled = std::max(l[kWiped], l[kTransferred]) - std::max(l[kBare], l[kNotRolled]);
-        wiped += std::clamp(l[kWiped] - l[kTransferred], -4.0, 4.0) / (1 + std::exp(-rolled));
+        wiped += std::clamp(l[kWiped] - l[kTransferred], -4.0, 4.0) / (1 + std::exp(-rolledLogOdds(answers.back())));
     }
     const Marking marking = told.value_or(wiped >= 0 ? Marking::Wiped : Marking::Transferred);
     const double certainty = told ? 1 : 1 / (1 + std::exp(-std::abs(wiped)));
