@@ -10,6 +10,7 @@
 #include <tuple>
 
 #include "gear/exact_contact.h"
+#include "gear/mesh_fold.h"
 #include "shimsight/core.h"
 #include "shimsight/smooth_grid.h"
 
@@ -21,6 +22,7 @@ namespace {
 
 /// Phases of one ring gear pitch at which the smallest rotation is kept.
 constexpr int kPhases = kMeshPhases;
+static_assert(kPhases == gear::kPhasesPerPitch);
 
 /// Gap rates at one flank point at its roll angle: the normal component of the pinion's displacement less the ring
 /// gear's.
@@ -199,7 +201,7 @@ struct FlankGrid {
                 phaseAtRest[cell] = static_cast<float>((turns - std::floor(turns)) * kPhases);
                 const double perError = std::abs(delayDepth[cell]) + std::abs(delayRing[cell]) +
                                         std::abs(delayOffset[cell]) + std::abs(delayShaft[cell]);
-                maxError_ = std::min(maxError_, (kManyPhases - 2 * kPhases) / std::max(perError, 1e-9));
+                maxError_ = std::min(maxError_, (gear::kManyPhases - 2 * kPhases) / std::max(perError, 1e-9));
             }
         }
     }
@@ -219,70 +221,38 @@ struct FlankGrid {
             lengthPart[static_cast<std::size_t>(i)] = static_cast<float>(1e-3 * m.lengthCrownUm * s * s);
             twistPart[static_cast<std::size_t>(i)] = static_cast<float>(1e-3 * m.biasUm * s);
         }
-        const float dP = bounded(error.depthMm), dG = bounded(error.ringMm);
-        const float dE = bounded(error.offsetMm), dS = bounded(error.shaftAngleRad);
-        alignas(32) Row rotation, phaseShare;
-        alignas(32) std::array<int, static_cast<std::size_t>(kCells)> phase;
+        std::array<float, static_cast<std::size_t>(H)> profilePart{}, heights{};
         for (int j = 0; j < H; ++j) {
             const double height = 2 * ((j + 0.5) / H - 0.5 - profileShift);
-            const auto h = static_cast<float>(height);
-            const auto profilePart = static_cast<float>(1e-3 * m.profileCrownUm * height * height);
-            const auto row = static_cast<std::size_t>(j * W);
-            for (std::size_t i = 0; i < static_cast<std::size_t>(W); ++i) {
-                const std::size_t c = row + i;
-                const float gap = lengthPart[i] + profilePart + twistPart[i] * h + dP * perDepth[c] + dG * perRing[c] +
-                                  dE * perOffset[c] + dS * perShaft[c];
-                rotation[c] = gap * inverseLever[c];
-                phaseShare[c] =
-                    phaseAtRest[c] + dP * delayDepth[c] + dG * delayRing[c] + dE * delayOffset[c] + dS * delayShaft[c];
-            }
+            heights[static_cast<std::size_t>(j)] = static_cast<float>(height);
+            profilePart[static_cast<std::size_t>(j)] = static_cast<float>(1e-3 * m.profileCrownUm * height * height);
         }
-        // Fold into one pitch; whole phases and the share beyond. On the positive side, so that the conversion rounds
-        // down; without a branch and without a division, for the vector unit.
-        for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
-            const float turned = phaseShare[c] + static_cast<float>(kManyPhases);
-            const int whole = static_cast<int>(turned);
-            phaseShare[c] = turned - static_cast<float>(whole);
-            // whole % kPhases: exact up to 131,071, where the share of 2^20 is rounded up by 8 / 24.
-            constexpr int kShift = 20, kShare = (1 << kShift) / kPhases + 1;
-            static_assert(kShare * kPhases - (1 << kShift) == 8 &&
-                          std::int64_t{2} * kManyPhases * kShare <= std::numeric_limits<int>::max());
-            phase[c] = whole - kPhases * ((whole * kShare) >> kShift);
-        }
-        // Smallest rotation over one pitch, all teeth folded into it: once by phase, then again with the slope taken
-        // out, so that the width of a phase leaves no first-order error.
-        constexpr auto kCount = static_cast<std::size_t>(kPhases);
-        std::array<float, kCount + 1> smallest;
-        smallest.fill(std::numeric_limits<float>::max());
-        for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
-            const auto nearest = static_cast<std::size_t>(phase[c]);
-            smallest[nearest] = std::min(smallest[nearest], rotation[c]);
-        }
-        fillEmpty(smallest);
-        // First estimates stand at the middle of a phase.
-        std::array<float, kCount + 1> node;
-        for (std::size_t k = 0; k < kCount; ++k) node[k] = 0.5F * (smallest[k] + smallest[(k + kCount - 1) % kCount]);
-        node[kCount] = node[0];
-        std::array<float, kCount + 1> correction;
-        correction.fill(std::numeric_limits<float>::max());
-        for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
-            const auto k = static_cast<std::size_t>(phase[c]);
-            out[c] = rotation[c] - (node[k] + phaseShare[c] * (node[k + 1] - node[k]));
-            correction[k] = std::min(correction[k], out[c]);
-        }
-        fillEmpty(correction);
-        std::array<float, kCount + 1> shift;
-        for (std::size_t k = 0; k < kCount; ++k)
-            shift[k] = 0.5F * (correction[k] + correction[(k + kCount - 1) % kCount]);
-        shift[kCount] = shift[0];
-        for (std::size_t c = 0; c < static_cast<std::size_t>(kCells); ++c) {
-            const auto k = static_cast<std::size_t>(phase[c]);
-            out[c] = (out[c] - (shift[k] + phaseShare[c] * (shift[k + 1] - shift[k]))) * lever[c];
-        }
+        static_assert(kCells % 8 == 0 && kCells <= gear::kMaxFoldedCells);
+        gear::separation({.perDepth = perDepth.data(),
+                          .perRing = perRing.data(),
+                          .perOffset = perOffset.data(),
+                          .perShaft = perShaft.data(),
+                          .lever = lever.data(),
+                          .inverseLever = inverseLever.data(),
+                          .phaseAtRest = phaseAtRest.data(),
+                          .delayDepth = delayDepth.data(),
+                          .delayRing = delayRing.data(),
+                          .delayOffset = delayOffset.data(),
+                          .delayShaft = delayShaft.data(),
+                          .columns = W,
+                          .rows = H},
+                         {.depth = bounded(error.depthMm),
+                          .ring = bounded(error.ringMm),
+                          .offset = bounded(error.offsetMm),
+                          .shaft = bounded(error.shaftAngleRad),
+                          .lengthPart = lengthPart.data(),
+                          .twistPart = twistPart.data(),
+                          .profilePart = profilePart.data(),
+                          .height = heights.data()},
+                         out.data());
     }
 
 private:
-    static constexpr int kManyPhases = 1000 * kPhases;
     static constexpr double kMaxError = 100;  ///< mm and rad: no gear set has it
     double maxError_ = kMaxError;
 
@@ -290,23 +260,6 @@ private:
     /// place.
     float bounded(double error) const {
         return static_cast<float>(error > -maxError_ ? std::min(error, maxError_) : -maxError_);
-    }
-
-    /// A phase in which no cell comes into mesh (less than one tooth pair in contact) takes its neighbours' value.
-    template <typename Phases>
-    static void fillEmpty(Phases& phases) {
-        constexpr float kEmpty = std::numeric_limits<float>::max();
-        for (std::size_t k = 0; k < static_cast<std::size_t>(kPhases); ++k) {
-            if (phases[k] < kEmpty) continue;
-            for (std::size_t step = 1; step < static_cast<std::size_t>(kPhases); ++step) {
-                const float after = phases[(k + step) % kPhases], before = phases[(k + kPhases - step) % kPhases];
-                const float value = std::min(after, before);
-                if (value < kEmpty) {
-                    phases[k] = value;
-                    break;
-                }
-            }
-        }
     }
 };
 
