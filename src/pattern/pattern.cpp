@@ -36,6 +36,29 @@ double quantile(std::span<const double> sums, double total, double share) {
     return 1;
 }
 
+/// Of one row: its sum, and the sum of each value times its column.
+struct RowSums {
+    double sum = 0, moment = 0;
+};
+constexpr int kRowsTogether = 4;
+
+/// Rows that follow one another, side by side: a sum waits for the one before it, four of them do not.
+template <int kRows>
+std::array<RowSums, kRowsTogether> sumRows(const float* first, int columns, double* alongLength) {
+    std::array<RowSums, kRowsTogether> sums;
+    for (int i = 0; i < columns; ++i) {
+        double column = alongLength[i];
+        for (int k = 0; k < kRows; ++k) {
+            const double value = first[k * columns + i];
+            sums[static_cast<std::size_t>(k)].sum += value;
+            sums[static_cast<std::size_t>(k)].moment += value * i;
+            column += value;
+        }
+        alongLength[i] = column;
+    }
+    return sums;
+}
+
 }  // namespace
 
 LengthPosition Pattern::lengthPosition() const {
@@ -79,17 +102,15 @@ std::optional<Pattern> measurePattern(std::span<const float> contact, int column
           "measurePattern: the grid does not have columns x rows cells");
     std::array<double, kMaxCells> alongLength{}, alongHeight{};
     double cross = 0;
-    for (int j = 0; j < rows; ++j) {
-        double sum = 0, moment = 0;
-        const float* row = contact.data() + static_cast<std::size_t>(j) * static_cast<std::size_t>(columns);
-        for (int i = 0; i < columns; ++i) {
-            const double value = row[i];
-            sum += value;
-            moment += value * i;
-            alongLength[static_cast<std::size_t>(i)] += value;
+    for (int j = 0, together = 0; j < rows; j += together) {
+        together = j + kRowsTogether <= rows ? kRowsTogether : 1;
+        const float* first = contact.data() + static_cast<std::size_t>(j) * static_cast<std::size_t>(columns);
+        const auto sums = together == 1 ? sumRows<1>(first, columns, alongLength.data())
+                                        : sumRows<kRowsTogether>(first, columns, alongLength.data());
+        for (int k = 0; k < together; ++k) {
+            alongHeight[static_cast<std::size_t>(j + k)] = sums[static_cast<std::size_t>(k)].sum;
+            cross += sums[static_cast<std::size_t>(k)].moment * (j + k);
         }
-        alongHeight[static_cast<std::size_t>(j)] = sum;
-        cross += moment * j;
     }
     double total = 0, first = 0, second = 0, firstV = 0;
     for (int j = 0; j < rows; ++j) {
