@@ -64,9 +64,12 @@ constexpr double kBehind = 1e4;  // px, residual of a point behind the camera
 
 /// Residuals of one flank's points in px: two for each corner, one (distance square to the edge) for each edge point.
 void appendResiduals(const Camera& camera, const OutlinedFlank& flank, std::vector<double>& out) {
-    const double turn = flank.tooth * flank.grid->toothTurn;
+    const double turn = flank.tooth * flank.grid->toothTurn, cosine = std::cos(turn), sine = std::sin(turn);
+    const auto onTooth = [&](const Eigen::Vector3d& p) {  // `turned` for many points
+        return Eigen::Vector3d(cosine * p.x() - sine * p.y(), sine * p.x() + cosine * p.y(), p.z());
+    };
     for (std::size_t c = 0; c < 4; ++c) {
-        const auto p = camera.project(turned(flank.grid->at(kCornerCells[c][0], kCornerCells[c][1]), turn));
+        const auto p = camera.project(onTooth(flank.grid->at(kCornerCells[c][0], kCornerCells[c][1])));
         out.push_back(p ? p->x - flank.outline->corners[c].x : kBehind);
         out.push_back(p ? p->y - flank.outline->corners[c].y : kBehind);
     }
@@ -75,7 +78,7 @@ void appendResiduals(const Camera& camera, const OutlinedFlank& flank, std::vect
         if (points.empty()) continue;
         std::vector<PixelPoint> line;
         for (const auto& point : edgePoints(*flank.grid, edge))
-            if (const auto p = camera.project(turned(point, turn))) line.push_back(*p);
+            if (const auto p = camera.project(onTooth(point))) line.push_back(*p);
         for (const auto& point : points) {
             if (line.size() < 2) {
                 out.push_back(kBehind);
