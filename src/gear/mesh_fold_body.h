@@ -61,31 +61,47 @@ struct Looked {
 };
 #endif
 
+/// When each cell comes into mesh: whole phases of the pitch and the share beyond.
+struct Moments {
+    const int* phase;
+    const float* share;
+    int cells;
+};
+
 /// out = in - line at each cell's moment, [times `lever`].
-void lower(const Line& line, const float* in, const int* phase, const float* share, const float* lever, float* out,
-           int cells) {
+void lower(const Line& line, const Moments& at, const float* in, const float* lever, float* out) {
 #ifdef __AVX2__
     const Looked node(line.node), slope(line.slope);
-    for (int c = 0; c < cells; c += 8) {
-        const __m256i k = _mm256_loadu_si256(reinterpret_cast<const __m256i*>(phase + c));
-        const __m256 sunk = _mm256_add_ps(node.at(k), _mm256_mul_ps(_mm256_loadu_ps(share + c), slope.at(k)));
+    for (int c = 0; c < at.cells; c += 8) {
+        const __m256i k = _mm256_loadu_si256(reinterpret_cast<const __m256i*>(at.phase + c));
+        const __m256 sunk = _mm256_add_ps(node.at(k), _mm256_mul_ps(_mm256_loadu_ps(at.share + c), slope.at(k)));
         __m256 value = _mm256_sub_ps(_mm256_loadu_ps(in + c), sunk);
         if (lever != nullptr) value = _mm256_mul_ps(value, _mm256_loadu_ps(lever + c));
         _mm256_storeu_ps(out + c, value);
     }
 #else
-    for (int c = 0; c < cells; ++c) {
-        const int k = phase[c];
-        const float value = in[c] - (line.node[k] + share[c] * line.slope[k]);
+    for (int c = 0; c < at.cells; ++c) {
+        const int k = at.phase[c];
+        const float value = in[c] - (line.node[k] + at.share[c] * line.slope[k]);
         out[c] = lever != nullptr ? value * lever[c] : value;
     }
 #endif
 }
 
-/// The least of the cells of each phase.
-void leastOfPhases(const float* values, const int* phase, int cells, float* smallest) {
-    for (int k = 0; k < kPhases; ++k) smallest[k] = kEmpty;
-    for (int c = 0; c < cells; ++c) smallest[phase[c]] = smaller(smallest[phase[c]], values[c]);
+/// The least of the cells of each phase. Cells of one phase stand near one another, and each would wait for the one
+/// before it: so four tables take turns.
+void leastOfPhases(const float* values, const Moments& at, float* smallest) {
+    float others[3][kPhases];
+    for (int k = 0; k < kPhases; ++k) smallest[k] = others[0][k] = others[1][k] = others[2][k] = kEmpty;
+    const auto take = [&](float* table, int c) { table[at.phase[c]] = smaller(table[at.phase[c]], values[c]); };
+    for (int c = 0; c < at.cells; c += 4) {
+        take(smallest, c);
+        take(others[0], c + 1);
+        take(others[1], c + 2);
+        take(others[2], c + 3);
+    }
+    for (int k = 0; k < kPhases; ++k)
+        smallest[k] = smaller(smaller(smallest[k], others[0][k]), smaller(others[1][k], others[2][k]));
 }
 
 /// How far each cell must turn to touch, and when: the whole phases of it and the share beyond.
@@ -121,15 +137,15 @@ void turnOf(const FoldedFlank& flank, const FoldedError& error, float* __restric
 void separation(const FoldedFlank& flank, const FoldedError& error, float* out) {
     alignas(32) float rotation[kMaxFoldedCells], share[kMaxFoldedCells];
     alignas(32) int phase[kMaxFoldedCells];
-    const int cells = flank.columns * flank.rows;
     turnOf(flank, error, rotation, share, phase);
+    const Moments moments{phase, share, flank.columns * flank.rows};
     // Smallest rotation over one pitch, all teeth folded into it: once by phase, then again with the slope taken out,
     // so that the width of a phase leaves no first-order error.
     float smallest[kPhases];
-    leastOfPhases(rotation, phase, cells, smallest);
-    lower(Line(smallest), rotation, phase, share, nullptr, out, cells);
-    leastOfPhases(out, phase, cells, smallest);
-    lower(Line(smallest), out, phase, share, flank.lever, out, cells);
+    leastOfPhases(rotation, moments, smallest);
+    lower(Line(smallest), moments, rotation, nullptr, out);
+    leastOfPhases(out, moments, smallest);
+    lower(Line(smallest), moments, out, flank.lever, out);
 }
 
 }  // namespace shimsight::gear::SHIMSIGHT_FOLD

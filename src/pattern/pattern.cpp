@@ -40,23 +40,29 @@ double quantile(std::span<const double> sums, double total, double share) {
 struct RowSums {
     double sum = 0, moment = 0;
 };
-constexpr int kRowsTogether = 4;
 
-/// Rows that follow one another, side by side: a sum waits for the one before it, four of them do not.
-template <int kRows>
-std::array<RowSums, kRowsTogether> sumRows(const float* first, int columns, double* alongLength) {
-    std::array<RowSums, kRowsTogether> sums;
+RowSums sumRow(const float* row, int columns, double* alongLength) {
+    RowSums sums;
     for (int i = 0; i < columns; ++i) {
-        double column = alongLength[i];
-        for (int k = 0; k < kRows; ++k) {
-            const double value = first[k * columns + i];
-            sums[static_cast<std::size_t>(k)].sum += value;
-            sums[static_cast<std::size_t>(k)].moment += value * i;
-            column += value;
-        }
-        alongLength[i] = column;
+        const double value = row[i];
+        sums.sum += value;
+        sums.moment += value * i;
+        alongLength[i] += value;
     }
     return sums;
+}
+
+/// Four rows that follow one another, side by side: a sum waits for the one before it, four of them do not.
+std::array<RowSums, 4> sumFourRows(const float* first, int columns, double* alongLength) {
+    const float *row1 = first + columns, *row2 = row1 + columns, *row3 = row2 + columns;
+    RowSums s0, s1, s2, s3;
+    for (int i = 0; i < columns; ++i) {
+        const double v0 = first[i], v1 = row1[i], v2 = row2[i], v3 = row3[i];
+        s0.sum += v0, s1.sum += v1, s2.sum += v2, s3.sum += v3;
+        s0.moment += v0 * i, s1.moment += v1 * i, s2.moment += v2 * i, s3.moment += v3 * i;
+        alongLength[i] = alongLength[i] + v0 + v1 + v2 + v3;
+    }
+    return {s0, s1, s2, s3};
 }
 
 }  // namespace
@@ -100,20 +106,21 @@ std::optional<Pattern> measurePattern(std::span<const float> contact, int column
     check(columns > 0 && rows > 0 && columns <= kMaxCells && rows <= kMaxCells &&
               contact.size() == static_cast<std::size_t>(columns) * static_cast<std::size_t>(rows),
           "measurePattern: the grid does not have columns x rows cells");
-    std::array<double, kMaxCells> alongLength{}, alongHeight{};
+    std::array<double, kMaxCells> alongLength, alongHeight;  // filled as far as there are columns and rows
+    std::fill_n(alongLength.begin(), columns, 0.0);
     double cross = 0;
-    for (int j = 0, together = 0; j < rows; j += together) {
-        together = j + kRowsTogether <= rows ? kRowsTogether : 1;
-        const float* first = contact.data() + static_cast<std::size_t>(j) * static_cast<std::size_t>(columns);
-        const auto sums = together == 1 ? sumRows<1>(first, columns, alongLength.data())
-                                        : sumRows<kRowsTogether>(first, columns, alongLength.data());
-        for (int k = 0; k < together; ++k) {
-            alongHeight[static_cast<std::size_t>(j + k)] = sums[static_cast<std::size_t>(k)].sum;
-            cross += sums[static_cast<std::size_t>(k)].moment * (j + k);
-        }
+    const auto take = [&](int j, const RowSums& sums) {
+        alongHeight[static_cast<std::size_t>(j)] = sums.sum;
+        cross += sums.moment * j;
+    };
+    int j = 0;
+    for (; j + 4 <= rows; j += 4) {
+        const auto sums = sumFourRows(contact.data() + j * columns, columns, alongLength.data());
+        for (int k = 0; k < 4; ++k) take(j + k, sums[static_cast<std::size_t>(k)]);
     }
+    for (; j < rows; ++j) take(j, sumRow(contact.data() + j * columns, columns, alongLength.data()));
     double total = 0, first = 0, second = 0, firstV = 0;
-    for (int j = 0; j < rows; ++j) {
+    for (j = 0; j < rows; ++j) {
         total += alongHeight[static_cast<std::size_t>(j)];
         firstV += alongHeight[static_cast<std::size_t>(j)] * j;
     }
