@@ -276,12 +276,13 @@ Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank&
     FlankContact contact;
     contact.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
     const Eigen::Matrix<double, 2, 3> place = answer.registration.nominal();
+    constexpr float kHalf = 0.5f;
     double mean = 0;
     for (int y = 0; y < kMapHeight; ++y)
         for (int x = 0; x < kMapWidth; ++x) {
             const Eigen::Vector2d at = place * Eigen::Vector3d(1, (x + 0.5) / kMapWidth, 1 - (y + 0.5) / kMapHeight);
             const auto [c, shown] = sampled(cells, at.x(), at.y());
-            contact.map.at(x, y) = static_cast<std::uint8_t>(255 * c + 0.5f);
+            contact.map.at(x, y) = static_cast<std::uint8_t>(255 * c + kHalf);  // c is not negative
             const float s = shown * std::abs(2 * c - 1);
             contact.confidence[static_cast<std::size_t>(y * kMapWidth + x)] = s;
             mean += s;

@@ -59,7 +59,8 @@ TEST_CASE("every length and torque of the table of words has its pair") {
         for (std::string line; std::getline(table, line);) {
             INFO(file.path().filename().string() << ": " << line);
             // The depth figure of an inch axle and that of a metric one; a field of a file that holds millimetres.
-            if (line.starts_with("figure-hint") || line.starts_with("figure-too-large") || line.starts_with("shim-range"))
+            if (line.starts_with("figure-hint") || line.starts_with("figure-too-large") ||
+                line.starts_with("shim-range"))
                 continue;
             CHECK_FALSE(std::regex_search(inUnits(line, Units::Metric), inches));
             CHECK_FALSE(std::regex_search(inUnits(line, Units::Inch), millimetres));
