@@ -12,7 +12,7 @@
 #include <string>
 #include <vector>
 
-#include "quantiles.h"
+#include "accuracy/quantiles.h"
 #include "simulated_trial.h"
 
 using namespace shimsight;

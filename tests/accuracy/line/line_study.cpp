@@ -24,7 +24,7 @@
 #include <thread>
 #include <vector>
 
-#include "quantiles.h"
+#include "accuracy/quantiles.h"
 #include "shimsight/files.h"
 #include "shimsight/measure.h"
 #include "shimsight/records.h"

@@ -21,7 +21,7 @@
 #include <thread>
 #include <vector>
 
-#include "quantiles.h"
+#include "accuracy/quantiles.h"
 #include "render/shot.h"
 #include "shimsight/files.h"
 #include "shimsight/teeth.h"
