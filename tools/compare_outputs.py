@@ -72,8 +72,8 @@ def jobCommands():
         job = str(record.parent.relative_to(ROOT))
         commands += [Command("job", "status", job), Command("job", "status", job, "--json"), Command("job", "show", job),
                      Command("job", "show", job, "--json"), Command("report", job, "--html", "{out}/sheet.html")]
-    return commands + [Command("review", "samples/archive", "samples/job-van-17", "samples/job-van-21-used", "--no-cache", "--html",
-                               "{out}/review.html", "--json", "{out}/review.jsonl", "--csv", "{out}/review.csv")]
+    return commands + [Command("review", "samples/archive", "samples/job-van-17", "samples/job-van-21-used", "samples/job-pickup-06-high-pinion",
+                               "--no-cache", "--html", "{out}/review.html", "--json", "{out}/review.jsonl", "--csv", "{out}/review.csv")]
 
 
 def lessonCommands():

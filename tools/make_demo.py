@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 # SPDX-FileCopyrightText: 2026 Shimsight developers
 # SPDX-License-Identifier: MIT
-"""Makes the jobs of samples/: a complete job, one of used gears, and an archive of a dozen.
+"""Makes the jobs of samples/: three whole ones (pinion support, used gears, high pinion) and an archive of smaller ones.
 
 Usage: make_demo.py --shimsight PROGRAM --work FOLDER [--only NAME] [--out samples]
 
@@ -93,6 +93,17 @@ class Maker:
         target.write_bytes(exifJpeg(drawn.read_bytes(), when))
         return target
 
+    def enter(self, folder, story, words, at):
+        """One entry; ["tick", LIST]: all lines of a check list that are open, joints with their torque."""
+        if words[0] != "tick":
+            self.run("job", words[0], folder, *words[1:], *at(6))
+            return
+        for item in json.loads((folder / "job.json").read_text())["checks"]:
+            if item["list"] == words[1] and item["state"] == "open":
+                torque = story["torques"].get(item["key"])
+                tightened = ["--torque", torque[0], "--wanted", torque[1], "--from", story["sheet"]] if torque else []
+                self.run("job", "check", folder, item["key"], *tightened, *at(4))
+
     def make(self, story):
         folder = self.out / story["folder"]
         if folder.exists():
@@ -122,7 +133,7 @@ class Maker:
             self.run("job", "before", folder, *named, "--backlash", thou(wasBacklash), *stamp)
             truths.append({"before": True, "pinion_depth_mm": wasDepth, "backlash_mm": wasBacklash, "gear_set": gearSet})
         for words in story.get("before", []):
-            self.run("job", words[0], folder, *words[1:], *at(9))
+            self.enter(folder, story, words, at)
         build = json.loads((ROOT / "models/gear-sets" / gearSet).read_text())["build"]
         sign = -1 if build["pinion_shim"] == "under-pinion-support" else 1
         depth, backlash, stack = story["depth"], story["backlash"], story["stack"]
@@ -160,7 +171,7 @@ class Maker:
                 continue
             if step[0] == "enter":
                 for words in step[1]:
-                    self.run("job", words[0], folder, *words[1:], *at(6))
+                    self.enter(folder, story, words, at)
                 continue
             advised = json.loads((folder / "job.json").read_text())["trials"][-1]["reading"]["advice"]
             if step[0] == "follow":
@@ -177,27 +188,18 @@ class Maker:
             self.run("job", "done", folder, *words, "--backlash", thou(backlash), "--note", note, *at(41))
             if step[0] == "follow" and len(step) > 2:
                 backlash = step[2]  # as it is found afterwards
-        for words in story.get("after", []):
-            stamp = at(6)
-            self.run("job", words[0], folder, *words[1:], *(stamp[2:] if "--by" in words else stamp))
+        if "signed_by" in story:
+            # Without a note: nothing may be open.
+            self.run("job", "sign-off", folder, "--by", story["signed_by"], *at(12)[2:])
         for left in ("job.lock", "job.previous.json"):
             (folder / left).unlink(missing_ok=True)
         compact_json.main([folder / "job.json"])
         return {"folder": story["folder"], "story": story["story"], "trials": truths}
 
 
-TORQUES = [["check", key, "--torque", torque, "--wanted", wanted, "--from", "workshop sheet of the lab, van rear axle A"]
-           for key, torque, wanted in [("ring-gear-bolts", "108Nm", "105Nm:115Nm"), ("pinion-support-bolts", "52Nm", "50Nm:55Nm"),
-                                       ("pinion-nut", "240Nm", "230Nm:260Nm"), ("bearing-caps", "95Nm", "92Nm:98Nm"),
-                                       ("adjuster-locks", "22Nm", "20Nm:25Nm"), ("cover", "34Nm", "32Nm:38Nm"),
-                                       ("shaft-bolts", "76Nm", "72Nm:80Nm")]]
-PARTS = [["check", key] for key in ("match-numbers", "cut-and-hand", "bearings-seated", "faces-clean", "ring-bolts-kind", "thread-locker")]
-BY_KEY = {words[1]: words for words in TORQUES}
-PINION = [["check", "oil-seals"], ["check", "new-nut"], BY_KEY["pinion-nut"]]
-TIGHT = [BY_KEY["pinion-support-bolts"], BY_KEY["bearing-caps"], ["check", "cap-torque"], BY_KEY["adjuster-locks"], BY_KEY["ring-gear-bolts"]]
-ASSEMBLY = [*(["check", key] for key in ("witness-marks", "turns-freely", "paste-cleaned", "o-ring")), BY_KEY["cover"],
-            ["check", "shaft-seals"], ["check", "shaft-retainers"], BY_KEY["shaft-bolts"],
-            *(["check", key] for key in ("brakes", "oil-filled", "break-in"))]
+# The order of the work: the pinion for good when the pattern is right, then its preload, then all torques, and the
+# pattern once more before the cover goes on.
+FINAL_TRIAL = ("trial", {"changed": "Rolled once more with all tight."})
 
 JOB = {
     "folder": "job-van-17", "set": "lab-van-rear-axle-a.json", "axle": "Delivery van 17, rear axle",
@@ -205,12 +207,16 @@ JOB = {
     "new": ["--spacer", "solid-spacer"], "render": ["--size", "800x600", "--samples", "16", "--variety", "0.6", "--colour", "yellow"],
     "story": "The shims of the old gear set leave the pinion 0.30 mm too shallow. The apprentice goes by the chart on the wall and "
              "adds a shim where the advice is to take some out. Then the advice is followed, but the backlash opens up when the "
-             "bearing caps are tightened. The third trial is still 0.002 in too deep as well: one thin shim and the backlash set again "
-             "make the fourth one right.",
+             "bearing caps are tightened. The third trial puts that right, the fourth is left alone, the fifth is rolled with all tight.",
     "depth": -0.30, "backlash": 0.2794, "stack": 1.524,
-    "before": [*PARTS, ["add-runout", "1.2thou"],
+    "sheet": "workshop sheet of the lab, van rear axle A",
+    "torques": {"ring-gear-bolts": ("108Nm", "105Nm:115Nm"), "pinion-support-bolts": ("52Nm", "50Nm:55Nm"), "pinion-nut": ("240Nm", "230Nm:260Nm"),
+                "bearing-caps": ("95Nm", "92Nm:98Nm"), "adjuster-locks": ("22Nm", "20Nm:25Nm"), "cover": ("34Nm", "32Nm:38Nm"),
+                "shaft-bolts": ("76Nm", "72Nm:80Nm")},
+    "before": [["tick", "parts"],
                ["add-preload", "24in-lb", "--stack", "0.66mm", "--note", "First try, too tight."],
-               ["add-preload", "15in-lb", "--stack", "0.71mm"]],
+               ["add-preload", "15in-lb", "--stack", "0.71mm"], ["add-runout", "1.2thou"],
+               ["add-carrier", "--left-notches", "1", "--right-notches", "1.5"]],
     "steps": [
         ("trial", {"changed": "First try with the shims of the old gear set."}),
         ("do", 0.127, 0.254, "Went by the chart on the wall: mark at the heel means add a shim."),
@@ -219,12 +225,13 @@ JOB = {
         ("trial", {"changed": "Shims taken out as advised.", "why": "Backlash opened up when the bearing caps were tightened."}),
         ("follow", "As advised, adjusters locked before the caps were tightened."),
         ("trial", {"changed": "Backlash set again with the caps tight."}),
-        ("enter", [*PINION, ["add-preload", "16in-lb", "--stack", "0.71mm", "--with-seal", "--note", "Read again with the pinion in for good."],
-                   *TIGHT, ["add-carrier", "--left-notches", "1", "--right-notches", "1.5"],
+        ("enter", [["tick", "pinion"], ["add-preload", "16in-lb", "--stack", "0.71mm", "--with-seal", "--note", "Read again with the pinion in for good."],
+                   ["tick", "torque"], ["add-carrier", "--left-notches", "1", "--right-notches", "1.5"],
                    ["add-backlash", *(f"{x}thou" for x in (8, 8.5, 8, 7.5))]]),
-        ("trial", {"changed": "Rolled once more with all tight."}),
+        FINAL_TRIAL,
+        ("enter", [["tick", "final-assembly"]]),
     ],
-    "after": [*ASSEMBLY, ["sign-off", "--by", "Workshop lead"]],
+    "signed_by": "Workshop lead",
 }
 
 USED = {
@@ -232,14 +239,54 @@ USED = {
     "by": "Jon, third year", "begun": "2026-04-14T08:20:00", "seed": 7100, "new": ["--build", "used-gears"],
     "render": ["--size", "560x420", "--samples", "12", "--variety", "0.6", "--colour", "yellow"],
     "story": "The gears have run for years; only the pinion bearings are new. Before they came apart they ran 0.02 mm shallow of new with 0.25 mm of backlash, and a third of their crown is "
-             "worn off. The same shim goes back, but the new bearing is 0.15 mm taller: the pinion sits deeper than it did. The advice is to go back to what was, not to what new gears have.",
+             "worn off. The same shim goes back, but the new bearing is 0.15 mm taller: the pinion sits deeper than it did. The advice is to go back to what was, not to what new gears have. "
+             "After the change the marks lie where they lay; worn teeth leave the program in doubt, so it has the same setting read twice more before it says to leave it.",
     "worn": 0.7, "was": (-0.02, 0.254), "depth": 0.13, "backlash": 0.2032, "stack": 0.9144,
-    "before": [["add-runout", "1.5thou"]],
+    "sheet": "workshop sheet of the lab, van rear axle B",
+    "torques": {"ring-gear-bolts": ("92Nm", "88Nm:98Nm"), "pinion-nut": ("265Nm", "210Nm:400Nm"), "bearing-caps": ("78Nm", "75Nm:82Nm"),
+                "cover": ("30Nm", "28Nm:34Nm"), "shaft-bolts": ("76Nm", "72Nm:80Nm")},
+    "before": [["tick", "parts"], ["add-preload", "28in-lb", "--for-trial", "--note", "With the old sleeve."], ["add-runout", "1.5thou"],
+               ["add-carrier", "--left-shims", "2.286mm", "--right-shims", "2.3368mm", "--spread", "0.2mm"]],
     "steps": [
         ("trial", {"changed": "New pinion bearings, the old shim put back."}),
         ("follow", "As advised: back to the marks and the backlash from before."),
+        ("enter", [["add-preload", "27in-lb", "--for-trial", "--note", "Again with the old sleeve."],
+                   ["add-carrier", "--left-shims", "2.3368mm", "--right-shims", "2.286mm", "--spread", "0.2mm"]]),
         ("trial", {"changed": "Shim taken out as advised."}),
+        ("trial", {"changed": "Nothing: the same setting once more, as asked."}),
+        ("trial", {"changed": "Nothing: once more, as asked."}),
+        ("enter", [["tick", "pinion"], ["add-preload", "30in-lb", "--with-seal"], ["tick", "torque"],
+                   ["add-backlash", *(f"{x}thou" for x in (10, 10.5, 10, 10))]]),
+        FINAL_TRIAL,
+        ("enter", [["tick", "final-assembly"]]),
     ],
+    "signed_by": "Workshop lead",
+}
+
+HIGH = {
+    "folder": "job-pickup-06-high-pinion", "set": "lab-pickup-front-axle.json", "axle": "Farm pickup 06, front axle", "customer": "College farm, order 0447",
+    "by": "Ines, second year", "begun": "2026-05-11T08:15:00", "seed": 8200,
+    "render": ["--size", "560x420", "--samples", "12", "--variety", "0.6", "--colour", "yellow"],
+    "story": "A high-pinion axle: its set is cut the other way round, left-hand, and goes forward on the convex flank, which is called drive here as in any axle. The shims by the marks on the "
+             "pinions leave the pinion 0.125 mm too deep; one change puts it right.",
+    "depth": 0.125, "backlash": 0.1905, "stack": 0.9652,
+    "sheet": "workshop sheet of the lab, pickup front axle",
+    "torques": {"ring-gear-bolts": ("88Nm", "85Nm:95Nm"), "pinion-nut": ("270Nm", "220Nm:400Nm"), "bearing-caps": ("80Nm", "75Nm:85Nm"),
+                "cover": ("32Nm", "28Nm:36Nm"), "shaft-bolts": ("95Nm", "90Nm:100Nm")},
+    "before": [["tick", "parts"], ["add-depth", "--old-figure", "2thou", "--new-figure=-1thou", "--shim-stack", "0.889mm"],
+               ["add-preload", "23in-lb", "--for-trial", "--note", "With set-up bearings."], ["add-runout", "1thou"],
+               ["add-carrier", "--left-shims", "2.286mm", "--right-shims", "2.286mm"]],
+    "steps": [
+        ("trial", {"changed": "First try with the shims by the marks on the pinions."}),
+        ("follow",),
+        ("enter", [["add-preload", "22in-lb", "--for-trial", "--note", "With set-up bearings."]]),
+        ("trial", {"changed": "Shims changed as advised."}),
+        ("enter", [["tick", "pinion"], ["add-preload", "25in-lb", "--with-seal"], ["tick", "torque"],
+                   ["add-backlash", *(f"{x}thou" for x in (7, 7.5, 7, 6.5))]]),
+        FINAL_TRIAL,
+        ("enter", [["tick", "final-assembly"]]),
+    ],
+    "signed_by": "Workshop lead",
 }
 
 SMALL = ["--size", "640x480", "--samples", "12", "--variety", "0.7"]
@@ -261,8 +308,8 @@ ARCHIVE = [
              [("trial",), ("follow",), ("trial",)]),
     archived(4, "truck-02", TRUCK, "Light truck 02, rear axle", "Group D", "Face-hobbed set, too deep, put right in one step.", 0.13, 0.1016,
              1.36, [("trial",), ("follow",), ("trial",)]),
-    archived(5, "van-04-front", "lab-van-front-axle.json", "Delivery van 04, front axle", "Group A", "Only the drive side was photographed.",
-             0.08, 0.1778, 0.762, [("trial", {"sides": ["drive"]})]),
+    archived(5, "van-04-front", "lab-van-front-axle.json", "Delivery van 04, front axle", "Group A", "A front axle that goes forward on the coast side: too deep, put right in one step.",
+             0.13, 0.1778, 0.9652, [("trial",), ("follow",), ("trial",)]),
     archived(6, "farm-truck-01", "lab-farm-truck-rear-axle.json", "Farm truck 01, rear axle", "Group E", "Too shallow by a lot, put right in one step.",
              -0.25, 0.1651, 1.27, [("trial",), ("follow",), ("trial",)]),
     archived(7, "van-05", VAN_A, "Delivery van 05, rear axle", "Group F", "The record names the wrong gear set: the photos show a face-hobbed one.",
@@ -277,6 +324,8 @@ ARCHIVE = [
              1.27, [("trial", {"typed_backlash": "18thou"})]),
     archived(12, "van-07", VAN_B, "Delivery van 07, rear axle", "Group D", "The second trial holds the drive photo of the first one again.", 0.12, 0.1778,
              1.0668, [("trial",), ("follow",), ("trial", {"sides": ["same", "coast"]})], seed=6340),
+    archived(13, "van-10", VAN_B, "Delivery van 10, rear axle", "Group A", "Only the drive side was photographed.",
+             0.08, 0.1778, 1.0668, [("trial", {"sides": ["drive"]})]),
 ]
 
 
@@ -289,7 +338,8 @@ def main():
     options = parser.parse_args()
     options.work.mkdir(parents=True, exist_ok=True)
     maker = Maker(str(pathlib.Path(options.shimsight).resolve()), options.work.resolve(), options.out.resolve())
-    for stories, file in (([JOB], "job-van-17/truth.json"), ([USED], "job-van-21-used/truth.json"), (ARCHIVE, "archive/truth.json")):
+    for stories in ([JOB], [USED], [HIGH], ARCHIVE):
+        file = "archive/truth.json" if stories is ARCHIVE else f"{stories[0]['folder']}/truth.json"
         truths = []
         for story in stories:
             if options.only in story["folder"]:

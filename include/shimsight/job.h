@@ -374,6 +374,8 @@ void correctJob(JobRecord& job, const JobCorrection& correction);
 
 /// "59 ft-lb (80 Nm)", for bolts; a pinion's turning torque is written by formatTorque.
 std::string formatBoltTorque(double nm);
+/// From its low to its high end, "52 to 66 ft-lb (70 to 90 Nm)", with a decimal where the low one is under 20 ft-lb.
+std::string formatBoltTorqueRange(const Interval& nm);
 /// Reads "60ft-lb", "40in-lb", "80Nm". Throws InputError beginning with `what`.
 double parseBoltTorqueNm(std::string_view text, std::string_view what);
 /// Throws InputError beginning with `what` unless `time` is a date and time with its zone, "2026-03-02T14:05:00+01:00".

@@ -480,6 +480,7 @@ Findings findingsOf(const TrialObservation& trial, const std::vector<Model>& mod
                                       [&](const Model& model) { return model.contact->gearSet().cut != cut; });
     findings.model = &models.front();
     findings.usedGears = options.usedGears;
+    if (options.usedGears && options.before) findings.was = &*options.before;
     return findings;
 }
 

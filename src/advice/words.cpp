@@ -93,6 +93,15 @@ Message markSentence(Side side, const Pattern& pattern, const AcceptanceRule& ru
                    fromRoot);
 }
 
+/// The same of gears that ran together, which no rule for new ones judges. `was`: where it lay before they came apart.
+Message usedMarkSentence(Side side, const Pattern& pattern, const std::optional<Pattern>& was) {
+    const Message along = lengthwisePlace(pattern), up = placeInHeight(pattern);
+    const std::string fromToe = percent(pattern.toeHeel), fromRoot = percent(pattern.rootTip);
+    if (!was) return message("advice.used-mark-lies", wordFor(side), along, up, fromToe, fromRoot);
+    return message("advice.used-mark-lies-and-lay", wordFor(side), along, up, fromToe, fromRoot, percent(was->toeHeel),
+                   percent(was->rootTip));
+}
+
 /// "0.020 in (0.51 mm) toward the root and 0.031 in (0.79 mm) toward the toe"
 Message movementWords(const Movement& m) {
     std::vector<Message> parts;
@@ -318,8 +327,12 @@ void addIf(std::vector<Message>& sentences, const std::optional<Message>& senten
 void addMarks(const Findings& f, const AcceptanceRule& rule, std::vector<Message>& because) {
     for (const Side side : kSides) {
         const auto& pattern = patternOf(*f.trial, side);
-        because.push_back(pattern ? markSentence(side, *pattern, rule)
-                                  : message("advice.side-not-read", wordFor(side)));
+        if (!pattern)
+            because.push_back(message("advice.side-not-read", wordFor(side)));
+        else if (f.was != nullptr)
+            because.push_back(usedMarkSentence(side, *pattern, patternOf(*f.was, side)));
+        else
+            because.push_back(markSentence(side, *pattern, rule));
     }
 }
 

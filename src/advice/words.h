@@ -77,7 +77,8 @@ struct Findings {
     bool impossible = false;  ///< no set-up of the gear set makes the marks, and nobody has looked why
     int trials = 1;
     bool usedGears = false;
-    double chanceOfSign = 0;  ///< that the depth error has the sign of the estimate
+    const TrialObservation* was = nullptr;  ///< used gears: what they showed before they came apart, where it is known
+    double chanceOfSign = 0;                ///< that the depth error has the sign of the estimate
 };
 
 /// "0.0035 in (0.09 mm)" of the magnitude.

@@ -169,6 +169,13 @@ std::string formatBoltTorque(double nm) {
     return formatted(feet < 20 ? "%.1f ft-lb (%.1f Nm)" : "%.0f ft-lb (%.0f Nm)", feet, nm);
 }
 
+std::string formatBoltTorqueRange(const Interval& nm) {
+    const double low = nm.low / kNmPerFootPound, high = nm.high / kNmPerFootPound;
+    const char* format = low < 20 ? "%.1f" : "%.0f";
+    return say("job.bolt-torque-range", formatted(format, low), formatted(format, high), formatted(format, nm.low),
+               formatted(format, nm.high));
+}
+
 double parseBoltTorqueNm(std::string_view text, std::string_view what) {
     constexpr std::array<TorqueUnit, 3> kUnits{{{"ft-lb", kNmPerFootPound}, {"in-lb", kNmPerInchPound}, {"Nm", 1.0}}};
     return parseTorqueNm(text, what, {kUnits, kMaxBoltNm, say("job.bolt-torque-units"), say("job.no-bolt-torque")});

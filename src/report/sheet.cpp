@@ -127,19 +127,23 @@ Html factsHtml(const JobRecord& job) {
     };
     fact("report.for", job.customer);
     fact("report.set-up-by", job.setUpBy);
+    fact("report.begun", dateText(job.createdAt));
     fact("report.gear-set", set.name);
     fact("report.teeth", say("report.teeth-and-ratio", set.ringTeeth, set.pinionTeeth,
                              formatted("%.2f", static_cast<double>(set.ringTeeth) / set.pinionTeeth)));
     fact("report.ring-gear",
          tied(formatted("%.2f in (%.0f mm)", Length::fromMm(set.ringGearDiameterMm).inch(), set.ringGearDiameterMm)));
-    fact("report.work", say(job.build == BuildKind::NewGears    ? "report.new-gears"
-                            : job.build == BuildKind::UsedGears ? "report.used-gears"
-                                                                : "report.check-only"));
-    fact("report.bearings", say(job.bearings == Bearings::New ? "report.new" : "report.used"));
-    if (job.spacer != PinionSpacer::NotSaid)
+    fact("report.work", say("report.work-and-bearings",
+                            say(job.build == BuildKind::NewGears    ? "report.new-gears"
+                                : job.build == BuildKind::UsedGears ? "report.used-gears"
+                                                                    : "report.check-only"),
+                            say(job.bearings == Bearings::New ? "report.new-bearings" : "report.used-bearings")));
+    if (const std::optional<PreloadSpacer> spacer = advisedGearSet(job).build.preloadSpacer)
         fact("report.pinion-spacer",
-             say(job.spacer == PinionSpacer::CrushSleeve ? "report.crush-sleeve" : "report.solid-spacer"));
-    fact("report.begun", dateText(job.createdAt));
+             say(*spacer == PreloadSpacer::CrushSleeve ? "report.crush-sleeve" : "report.solid-spacer"));
+    if (set.forwardLoadSide)
+        fact("report.goes-forward-on",
+             say(*set.forwardLoadSide == Side::Drive ? "report.forward-on-drive" : "report.forward-on-coast"));
     return html + "</ul>";
 }
 
@@ -295,11 +299,30 @@ std::vector<std::string> replacedReadings(const JobRecord& job) {
     return stale;
 }
 
+/// All that was judged, in the order in which it was read: the order of the work.
+std::vector<Judgement> judgedInOrder(const JobRecord& job) {
+    std::vector<Judgement> judged = judgeAll(job);
+    const auto readAt = [&](const Judgement& one) {
+        const JobStamp* stamp = stampOf(job, one.entryId);
+        return stamp == nullptr ? 0 : secondsOf(stamp->at);
+    };
+    std::stable_sort(judged.begin(), judged.end(),
+                     [&](const Judgement& a, const Judgement& b) { return readAt(a) < readAt(b); });
+    return judged;
+}
+
+/// Whether it is of the readings round the ring gear, not of the one that a trial was rolled with.
+bool isRoundTheGear(const JobRecord& job, const Judgement& one) {
+    return one.what == Judged::Backlash &&
+           std::any_of(job.backlashes.begin(), job.backlashes.end(),
+                       [&](const BacklashEntry& entry) { return entry.stamp.id == one.entryId; });
+}
+
 Html readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& sources) {
     const std::vector<std::string> stale = replacedReadings(job);
     Html rows;
     bool earlier = false;
-    for (const Judgement& one : judgeAll(job)) {
+    for (const Judgement& one : judgedInOrder(job)) {
         if (std::find(stale.begin(), stale.end(), one.entryId) != stale.end()) {
             earlier = true;
             continue;
@@ -312,7 +335,7 @@ Html readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& source
             continue;
         const JobStamp* stamp = stampOf(job, one.entryId);
         rows += "<tr>";
-        rows += rowHead(say(titleOf(one.what)));
+        rows += rowHead(say(isRoundTheGear(job, one) ? "report.judged-backlash-round" : titleOf(one.what)));
         rows += cell(Html::text(tied(one.sentence)) + sources.note(one.source));
         rows += cell(badgeHtml(badgeOf(one.result)));
         rows += Html("<td class=\"who\">") + (stamp != nullptr ? whoWhen(stamp->by, stamp->at) : Html()) + "</td></tr>";
@@ -335,9 +358,10 @@ std::string doneText(const JobRecord& job, const TrialEntry& trial) {
         if (work->backlashMm) parts.push_back(say("report.done-backlash", lengthText(*work->backlashMm)));
     }
     if (!parts.empty()) return capital(listed(parts));
-    const bool left =
-        trial.measurement && trial.measurement->advice && trial.measurement->advice->verdict == Verdict::Accept;
-    return left ? say("report.done-left") : "";
+    if (!trial.measurement || !trial.measurement->advice) return "";
+    const Verdict verdict = trial.measurement->advice->verdict;
+    if (verdict == Verdict::MeasureAgain && lastTrial(job) != &trial) return say("report.done-read-again");
+    return verdict == Verdict::Accept ? say("report.done-left") : "";
 }
 
 /// In a narrow column the second unit goes on the next line.
@@ -349,6 +373,14 @@ std::string breaking(const std::string& text) {
     return lines;
 }
 Html lengthCell(const std::optional<double>& mm) { return orDash(mm ? breaking(lengthText(*mm)) : ""); }
+
+/// By which shims the first trial was built: what the marks on the pinions or the depth tool said.
+Html startHtml(const JobRecord& job) {
+    const DepthEntry* last = lastOf(job.depths);
+    const std::optional<StartShim> start = last != nullptr ? fittingStartOf(job, *last) : std::nullopt;
+    if (!start) return {};
+    return Html("<p class=\"start\">") + tied(text(start->because[0])) + "</p>";
+}
 
 Html wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
     Html rows;
@@ -370,11 +402,12 @@ Html wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
         rows += cellOf("report.then", orDash(breaking(doneText(job, *entry))));
         rows += "</tr>";
     }
-    if (rows.empty()) return dimParagraph("report.no-trial");
-    return table("way",
-                 {"report.trial", "report.shims", "report.backlash", "report.drive-centre", "report.coast-centre",
-                  "report.then"},
-                 rows);
+    const Html start = startHtml(job);
+    if (rows.empty()) return start + dimParagraph("report.no-trial");
+    return start + table("way",
+                         {"report.trial", "report.shims", "report.backlash", "report.drive-centre",
+                          "report.coast-centre", "report.then"},
+                         rows);
 }
 
 Html box(CheckState state) {
@@ -391,26 +424,40 @@ Html box(CheckState state) {
     return Html("<span class=\"box\" role=\"img\" aria-label=\"") + say("report.box-open") + "\"></span>";
 }
 
+/// It breaks before its second unit, and nowhere else.
 std::string wantedText(const CheckItem& item) {
     if (!item.wantedNm) return "";
-    if (item.wantedNm->low == item.wantedNm->high) return tied(formatBoltTorque(item.wantedNm->low));
-    return tied(
-        say("report.torque-from-to", formatBoltTorque(item.wantedNm->low), formatBoltTorque(item.wantedNm->high)));
+    std::string whole;
+    for (const char c : item.wantedNm->low == item.wantedNm->high ? formatBoltTorque(item.wantedNm->low)
+                                                                  : formatBoltTorqueRange(*item.wantedNm))
+        whole += c == ' ' ? std::string("\xC2\xA0") : std::string(1, c);
+    return breaking(whole);
 }
 
-/// The lines of a check list that are no joints.
+std::string tickedBy(const CheckItem& item) {
+    return item.stamp.by + (item.stamp.by.empty() ? "" : ", ") + dayText(item.stamp.at);
+}
+
+/// The lines of a check list that are no joints. Who ticked them and when is told once where it is the same for all.
 Html linesHtml(const JobRecord& job, CheckList list) {
+    std::vector<const CheckItem*> lines;
+    for (const CheckItem& item : job.checks)
+        if (item.list == list && !takesTorque(item)) lines.push_back(&item);
+    if (lines.empty()) return {};
+    const bool isOnce = lines.size() > 1 && std::all_of(lines.begin(), lines.end(), [&](const CheckItem* item) {
+                            return item->state != CheckState::Open && tickedBy(*item) == tickedBy(*lines.front());
+                        });
     Html items;
-    for (const CheckItem& item : job.checks) {
-        if (item.list != list || takesTorque(item)) continue;
-        items += Html("<li>") + box(item.state) + "<span>" + item.text;
-        if (item.state == CheckState::NotNeeded) items += Html(" ") + dim(say("report.item-not-needed"));
-        if (item.state != CheckState::Open)
-            items += Html("<br>") + dim(item.stamp.by + (item.stamp.by.empty() ? "" : ", ") + dayText(item.stamp.at));
-        if (!item.stamp.note.empty()) items += Html("<br>") + dim(tied(item.stamp.note));
+    for (const CheckItem* item : lines) {
+        items += Html("<li>") + box(item->state) + "<span>" + item->text;
+        if (item->state == CheckState::NotNeeded) items += Html(" ") + dim(say("report.item-not-needed"));
+        if (item->state != CheckState::Open && !isOnce) items += Html("<br>") + dim(tickedBy(*item));
+        if (!item->stamp.note.empty()) items += Html("<br>") + dim(tied(item->stamp.note));
         items += "</span></li>";
     }
-    return items.empty() ? items : Html("<ul class=\"list\">") + items + "</ul>";
+    Html html = Html("<ul class=\"list\">") + items + "</ul>";
+    if (isOnce) html += Html("<p class=\"note\">") + say("report.all-ticked-by", tickedBy(*lines.front())) + "</p>";
+    return html;
 }
 
 /// All bolted joints, whenever they are tightened, in one table.

@@ -127,8 +127,9 @@ class Play:
         elif key == "trial-preload":
             self.job("add-preload", self.torque("pinion_preload_nm", [1.5, 2.5]), *(["--for-trial"] if self.sleeve else ["--stack", "1.3mm"]))
         elif key == "preload":
+            # The seal is in by now, whichever figure the sheet has.
             sealed = "pinion_preload_with_seal_nm" in self.limits
-            self.job("add-preload", self.torque("pinion_preload_with_seal_nm" if sealed else "pinion_preload_nm", [1.5, 2.5]), *(["--with-seal"] if sealed else []))
+            self.job("add-preload", self.torque("pinion_preload_with_seal_nm" if sealed else "pinion_preload_nm", [1.5, 2.5]), "--with-seal")
         elif key == "runout":
             self.job("add-runout", f"{self.limits['ring_runout_mm'] / 2}mm")
         elif key == "carrier":

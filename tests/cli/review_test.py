@@ -293,15 +293,20 @@ class UsedGears(unittest.TestCase):
 
     def test_back_to_what_was(self):
         job = ROOT / "samples/job-van-21-used"
-        was, first, second = json.loads((job / "truth.json").read_text())["jobs"][0]["trials"]
+        was, first, second, *later = json.loads((job / "truth.json").read_text())["jobs"][0]["trials"]
         record = json.loads((job / "job.json").read_text())
         step = 0.0508  # of the set's shims
-        asked, then = self.advice(job)
+        asked, then, *rest = self.advice(job)
         self.assertEqual(asked["verdict"], "change")
         needed = was["pinion_depth_mm"] - first["pinion_depth_mm"]
         self.assertLess(abs(asked["shim"]["thickness_change_mm"] - needed), step + 0.001)
         self.assertAlmostEqual(asked["backlash_target_mm"], was["backlash_mm"], delta=0.013)
         self.assertLess(abs(then["shim"]["thickness_change_mm"]), step + 0.001)
+        # The marks from before are what is left alone, and the job ends with nothing open.
+        self.assertEqual(rest[-1]["verdict"], "accept")
+        for trial in later:
+            self.assertEqual(trial["pinion_depth_mm"], second["pinion_depth_mm"])
+        self.assertEqual(record["sign_offs"][-1]["open"], [])
         # What was done is what the record's own advice asked for.
         kept = record["trials"][0]["reading"]["advice"]
         self.assertAlmostEqual(record["work"][0]["shim_change_mm"], kept["shim"]["thickness_change_mm"], delta=0.001)
@@ -313,6 +318,47 @@ class UsedGears(unittest.TestCase):
             record["build"] = "new-gears"
             (new / "job.json").write_text(json.dumps(record))
             self.assertLess(self.advice(new)[0]["backlash_target_mm"], 0.23)
+
+
+class SpecialAxles(unittest.TestCase):
+    """Axles of which a rule of thumb is wrong: what is special stands in the answer, on the sheet, and is no hindrance."""
+
+    AXLES = {"archive/05-van-04-front": ("goes forward on the coast side", "the coast side, the concave flank"),
+             "archive/10-farm-truck-03": ("spiral bevel set without offset", "the drive side, the convex flank"),
+             "job-pickup-06-high-pinion": ("going forward the drive side carries the load", "the drive side, the convex flank")}
+
+    def test_what_is_special_is_told(self):
+        folders = [ROOT / "samples" / name for name in self.AXLES]
+        done = run("review", *folders, "--no-cache", "--json", "-")
+        trials = [line for line in map(json.loads, done.stdout.splitlines()) if line["kind"] == "trial"]
+        with tempfile.TemporaryDirectory() as place:
+            for folder, (told, flank) in zip(folders, self.AXLES.values(), strict=True):
+                with self.subTest(folder.name):
+                    own = [line for line in trials if line["job"] == str(folder)]
+                    self.assertTrue(own)
+                    for line in own:
+                        self.assertIn(told, " ".join(line["advice"]["because"]))
+                        for other, _ in self.AXLES.values():
+                            if other != told:
+                                self.assertNotIn(other, " ".join(line["advice"]["because"]))
+                    sheet = pathlib.Path(place) / f"{folder.name}.html"
+                    run("report", folder, "--html", sheet, "--cache", pathlib.Path(place) / "cache")
+                    self.assertIn(flank, sheet.read_text())
+
+    def test_the_correction_leads_to_a_pattern_that_is_left(self):
+        for name in ("archive/05-van-04-front", "job-pickup-06-high-pinion"):
+            with self.subTest(name):
+                folder = ROOT / "samples" / name
+                file = folder / "truth.json" if (folder / "truth.json").exists() else folder.parent / "truth.json"
+                truth = next(job for job in json.loads(file.read_text())["jobs"] if job["folder"] == name)["trials"]
+                record = json.loads((folder / "job.json").read_text())
+                self.assertEqual(record["trials"][-1]["reading"]["advice"]["verdict"], "accept")
+                # Drive is the convex flank, and both were read, whichever carries the axle forward.
+                for trial in record["trials"]:
+                    self.assertTrue(trial["reading"]["pattern"]["drive"] and trial["reading"]["pattern"]["coast"])
+                self.assertGreater(abs(truth[0]["pinion_depth_mm"]), 0.09)
+                self.assertLess(abs(truth[-1]["pinion_depth_mm"]), 0.04)
+        self.assertEqual(record["sign_offs"][-1]["open"], [])
 
 
 class Arriving(unittest.TestCase):

@@ -74,7 +74,7 @@ TEST_CASE(
         INFO(step.key);
         if (step.key == "parts" || step.key == "start-depth") CHECK(step.state == StepState::NotNeeded);
     }
-    // The demo job of the repository, written before these, opens as it was signed.
+    // The demo job of the repository opens as it was signed.
     const OpenedJob demo = openJob(std::string(SHIMSIGHT_SOURCE_DIR) + "/samples/job-van-17");
     CHECK(signedOff(demo.record) != nullptr);
     CHECK(signedOff(demo.record)->open.empty());

@@ -5,6 +5,7 @@
 
 #include "job/words.h"
 #include "job_fixture.h"
+#include "shimsight/units.h"
 #include "support/refusal.h"
 
 using namespace shimsight;
@@ -32,6 +33,10 @@ TEST_CASE("bolt torques in three units") {
     CHECK(parseBoltTorqueNm("80Nm", "x") == 80);
     CHECK(formatBoltTorque(81.349) == "60 ft-lb (81 Nm)");
     CHECK(formatBoltTorque(10) == "7.4 ft-lb (10.0 Nm)");
+    CHECK(formatBoltTorqueRange({220, 550}) == "162 to 406 ft-lb (220 to 550 Nm)");
+    CHECK(formatBoltTorqueRange({10, 15}) == "7.4 to 11.1 ft-lb (10.0 to 15.0 Nm)");
+    CHECK(inUnits(formatBoltTorqueRange({220, 550}), Units::Metric) == "220 to 550 Nm");
+    CHECK(inUnits(formatBoltTorqueRange({220, 550}), Units::Inch) == "162 to 406 ft-lb");
     for (const char* bad : {"80", "Nm", "-3Nm", "1e9Nm", "nanNm", "60 foot"})
         CHECK_THAT(refusalOf([&] { (void)parseBoltTorqueNm(bad, "--torque"); }), Catch::StartsWith("--torque: "));
 }

@@ -86,6 +86,47 @@ TEST_CASE("joints stand in one table of torques, the other lines in the list of 
     CHECK(final < at("Marking paste cleaned off"));
 }
 
+TEST_CASE("readings stand in the order in which they were read, the axle's load side at the top", "[report]") {
+    JobRecord job = newJob(jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-van-front-axle.json"),
+                           "axle", "", "", "2026-03-02T08:00:00Z");
+    JobStamp stamp;
+    stamp.at = "2026-03-02T09:00:00Z";
+    addRunout(job, {stamp, RunoutPlace::RingGear, 0.03});
+    stamp.at = "2026-03-02T10:00:00Z";
+    addBacklash(job, {stamp, equalSteps(std::vector<double>{0.20, 0.21, 0.20, 0.19}), DialReading::SquareToTooth});
+    stamp.at = "2026-03-02T11:00:00Z";
+    addPreload(job, {stamp, 2.5, {}, false});
+    const std::string html = sheetOf(job);
+    const std::size_t runout = html.find("Ring gear runout"), round = html.find("Backlash round the ring gear"),
+                      preload = html.find("Pinion preload");
+    REQUIRE((runout != std::string::npos && round != std::string::npos && preload != std::string::npos));
+    CHECK(runout < round);
+    CHECK(round < preload);
+    CHECK(has(html, "Goes forward on</span>the coast side, the concave flank"));
+    CHECK(has(html, "Pinion spacer</span>crush sleeve"));
+    CHECK(has(html, "new ring and pinion, new bearings"));
+}
+
+TEST_CASE("who ticked a list is told once where it is the same for all its lines", "[report]") {
+    JobRecord job = hostileRecord();
+    std::vector<std::string> parts;
+    for (const CheckItem& item : job.checks)
+        if (item.list == CheckList::Parts) parts.push_back(item.key);
+    REQUIRE(parts.size() > 2);
+    Tick tick;
+    tick.at = "2026-03-02T09:00:00Z";
+    tick.by = "Kim";
+    for (const std::string& key : parts) tickCheck(job, key, tick);
+    CHECK(has(sheetOf(job), "All ticked by Kim, 2 March 2026."));
+    // One by somebody else: each has its own again.
+    tick.by = "Lee";
+    tickCheck(job, parts.back(), tick);
+    const std::string html = sheetOf(job);
+    CHECK_FALSE(has(html, "All ticked by"));
+    CHECK(has(html, "Kim, 2 March 2026"));
+    CHECK(has(html, "Lee, 2 March 2026"));
+}
+
 TEST_CASE("the sheet tells each reading with its result, its limit's source, who and when", "[report]") {
     const std::string html = sheetOf(hostileRecord());
     CHECK(has(html, "Pass</span>"));
@@ -97,6 +138,10 @@ TEST_CASE("the sheet tells each reading with its result, its limit's source, who
     CHECK(has(html, "Not signed off"));
     CHECK(has(html, "maker&#39;s sheet for the axle comes first"));
     CHECK(has(html, tied("80 ft-lb (108 Nm)")));
+    // What is wanted breaks before its second unit only.
+    const std::string space = "\xC2\xA0", hyphen = "\xE2\x80\x91";
+    CHECK(has(html, "77" + space + "to" + space + "85" + space + "ft" + hyphen + "lb (105" + space + "to" + space +
+                        "115" + space + "Nm)"));
     CHECK(tied("80 ft-lb (108 Nm)").find_first_of(" -") == std::string::npos);
     // The last runout counts: 0.016 in, not the first one.
     CHECK(has(html, "0.016\xC2\xA0in"));

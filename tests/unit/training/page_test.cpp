@@ -124,7 +124,7 @@ TEST_CASE("the drill's page on a stick marks as the program does") {
 TEST_CASE("the drill's page on a stick marks trials of jobs as the program does") {
     const std::filesystem::path samples = std::filesystem::path(SHIMSIGHT_SOURCE_DIR) / "samples";
     const std::array trials{JobTrialPlace{samples / "job-van-17", "t1"}, JobTrialPlace{samples / "job-van-17", "t3"},
-                            JobTrialPlace{samples / "job-van-17", "t4"},
+                            JobTrialPlace{samples / "job-van-17", "t5"},
                             JobTrialPlace{samples / "archive/04-truck-02", "t1"}};
     int photos = 0;
     const std::string page = jobDrillPage(trials, [&](int number, int of) {
@@ -138,7 +138,7 @@ TEST_CASE("the drill's page on a stick marks trials of jobs as the program does"
     for (const JobTrialPlace& one : trials) truths.push_back(jobTruth(openJob(one.folder).record, one.trial));
     for (const JobTruth& one : truths) shown.push_back(&one.exercise);
     checkPageMarks(page, shown, 5);
-    const std::array unknown{JobTrialPlace{samples / "archive/05-van-04-front", "t1"}};
+    const std::array unknown{JobTrialPlace{samples / "archive/13-van-10", "t1"}};
     CHECK_THROWS_AS(jobDrillPage(unknown), InputError);
 }
 
