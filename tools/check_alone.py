@@ -12,6 +12,10 @@ code is made of it, which takes a third of the time. Headers have no command: on
 anything else is proven by that file; the others are parsed with the command of a source file that includes them, or else
 of one nearby. With PATHs only the files and headers that begin with one of them (relative to the root).
 
+Large headers of libraries are parsed once for all files that include the same ones and compiled alike, and read back from
+there (LARGE). A file gets those alone that it includes itself, directly or through headers of our own; where it proves a
+header, those of that header.
+
 Prints what the compiler says of each file that fails, and exits with 1 if there was one.
 """
 
@@ -23,12 +27,18 @@ import re
 import shlex
 import subprocess
 import sys
+import tempfile
 
 # Of a compile command: left out with the word behind it, and left out alone.
 WITH_VALUE = {"-o", "-MF", "-MT", "-MQ"}
 ALONE = {"-c", "-MD", "-MMD"}
 FOLDERS = ("include", "src", "tests", "tools")
 INCLUDE = re.compile(r'^\s*#\s*include\s*(["<])([^">]+)[">]', re.MULTILINE)
+
+# Headers from outside that are worth parsing once, by how their names begin.
+LARGE = ("Eigen/", "catch2/", "nlohmann/", "opencv2/", "CLI/")
+# A group of files that is smaller parses them by itself.
+MIN_GROUP = 3
 
 
 def parseCommand(entry):
@@ -59,6 +69,56 @@ def includedHeaders(root, source):
         places = [folder / name for folder in (source.parent, *(root / folder for folder in FOLDERS))]
         found = [place for place in places if quote == '"' and place.is_file()]
         yield found[0].resolve().relative_to(root) if found else None
+
+
+def largeHeaders(root, path, known):
+    """The LARGE headers that `path`, relative to `root`, brings with it; `known`: what was found before."""
+    if path not in known:
+        known[path] = frozenset()  # for headers that include each other
+        found = set()
+        for (_, name), own in zip(
+            INCLUDE.findall((root / path).read_text(encoding="utf-8")), includedHeaders(root, root / path), strict=True
+        ):
+            if own is not None:
+                found |= largeHeaders(root, own, known)
+            elif name.startswith(LARGE):
+                found.add(name)
+        known[path] = frozenset(found)
+    return known[path]
+
+
+def largeHeadersOf(root, path, known):
+    """Those that may stand before `path`: a source file that proves a header must not lend it more than its own."""
+    first = next(includedHeaders(root, root / path), None) if path.suffix != ".h" else None
+    return largeHeaders(root, first or path, known)
+
+
+def withLargeParsedOnce(root, todo, folder, workers):
+    """`todo` with the large headers of each task read back from `folder`, where they are written for each group."""
+    known, groups = {}, {}
+    for task in todo:
+        headers = largeHeadersOf(root, task[0], known)
+        # What a language option is must be the same; folders and the macros of one target need not.
+        alike = tuple(word for word in task[2][:-1] if word.startswith(("-f", "-std", "-O", "-m")))
+        groups.setdefault((headers, alike), []).append(task)
+
+    def written(place, headers, task):
+        source, precompiled = folder / f"{place}.h", folder / f"{place}.pch"
+        source.write_text("".join(f"#include <{name}>\n" for name in sorted(headers)), encoding="utf-8")
+        words = [word for word in task[2] if not word.startswith(("-DSHIMSIGHT", "-fsyntax-only"))]
+        words = words[: words.index("-include")] if "-include" in words else words[:-1]
+        done = subprocess.run(
+            [*words, "-x", "c++-header", str(source), "-o", str(precompiled)], cwd=task[1], capture_output=True, check=False
+        )
+        return precompiled if done.returncode == 0 else None
+
+    large = [(headers, members) for (headers, _), members in groups.items() if headers and len(members) >= MIN_GROUP]
+    files = list(workers.map(lambda one: written(one[0], one[1][0], one[1][1][0]), enumerate(large)))
+    changed = {}
+    for (_, members), file in zip(large, files, strict=True):
+        for path, place, words in members if file else []:
+            changed[path] = (path, place, [words[0], "-include-pch", str(file), *words[1:]])
+    return [changed.get(task[0], task) for task in todo]
 
 
 def sharedFolders(header, source):
@@ -106,7 +166,8 @@ def main():
         todo = [task for task in todo if str(task[0]).startswith(tuple(sys.argv[2:]))]
     headers = sum(task[0].suffix == ".h" for task in todo)
     faults = 0
-    with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as workers:
+    with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as workers, tempfile.TemporaryDirectory() as folder:
+        todo = withLargeParsedOnce(root, todo, pathlib.Path(folder), workers)
         for path, said in workers.map(faultOf, todo):
             if said:
                 faults += 1

@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: MIT
 """Every fault that tools/check_alone.py promises to find, made in a small tree and found."""
 
+import concurrent.futures
 import json
 import pathlib
 import sys
@@ -32,7 +33,7 @@ class CheckAlone(unittest.TestCase):
             (self.root / name).parent.mkdir(parents=True, exist_ok=True)
             (self.root / name).write_text(text, encoding="utf-8")
         build = self.root / "build"
-        build.mkdir()
+        build.mkdir(exist_ok=True)
         commands = [
             {"directory": str(build), "file": str(self.root / name),
              "command": f"clang++ -Wall -Wextra -Wconversion -Werror -std=c++20 -I{self.root}/include -I{self.root}/src "
@@ -71,6 +72,27 @@ class CheckAlone(unittest.TestCase):
     def test_a_folder_where_files_are_compiled_as_one_is_refused(self):
         with self.assertRaises(SystemExit):
             self.tasks({"src/Unity/unity_0_cxx.cpp": '#include "shimsight/units.h"\n'})
+
+    def parsedOnce(self, changes):
+        """The same with a library's header in every second file, which is parsed once; how many files read it back."""
+        library = {"lib/Eigen/Core": "#pragma once\nstruct Matrix { int rows; };\n"}
+        users = {f"src/user{k}.cpp": '#include <Eigen/Core>\nint rows(Matrix m) { return m.rows; }\n' for k in range(3)}
+        tasks = list(self.tasks({**library, **users, **changes}).values())
+        tasks = [(path, place, [*words[:1], f"-isystem{self.root}/lib", *words[1:]]) for path, place, words in tasks]
+        with concurrent.futures.ThreadPoolExecutor(2) as workers, tempfile.TemporaryDirectory() as folder:
+            tasks = check_alone.withLargeParsedOnce(self.root, tasks, pathlib.Path(folder), workers)
+            faults = {str(task[0]): said for task in tasks if (said := check_alone.faultOf(task)[1])}
+        return faults, sum("-include-pch" in task[2] for task in tasks)
+
+    def test_a_large_header_is_parsed_once_and_lent_to_nobody(self):
+        self.assertEqual(self.parsedOnce({}), ({}, 3))
+        faults, readBack = self.parsedOnce({
+            # Never includes it; and a header that lives on what its first user includes later.
+            "src/thief.cpp": "int columns(Matrix m) { return m.rows; }\n",
+            "src/words/lent.h": "#pragma once\nint lent(Matrix m);\n",
+            "src/words/lent.cpp": '#include "words/lent.h"\n#include <Eigen/Core>\nint lent(Matrix m) { return m.rows; }\n',
+        })
+        self.assertEqual((sorted(faults), readBack), (["src/thief.cpp", "src/words/lent.cpp"], 3))
 
 
 if __name__ == "__main__":

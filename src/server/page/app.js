@@ -2,7 +2,7 @@
 // SPDX-License-Identifier: MIT
 // The frame of the page: which view is shown, pairing, units, and what others changed meanwhile.
 import { announce, h, note, rewrite } from "./dom.js";
-import { beforeUnitTurn, ownName, setShopName } from "./fields.js";
+import { beforeUnitTurn, nameUnits, ownName, setShopName } from "./fields.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { correctView, newJobView, startView } from "./view_start.js";
@@ -114,19 +114,8 @@ function frame(view) {
 }
 
 function unitWords() {
-    const inch = units.currentUnit() === "in";
-    // Both stand there, the one in use filled: what it does is seen before it is touched.
     unitSwitch.hidden = false;
-    unitSwitch.replaceChildren(
-        ...["in", "mm"].flatMap((unit, place) => [
-            place ? " " : "",
-            h("span", { class: (unit === "in") === inch ? "now" : "" }, unit),
-        ]),
-    );
-    unitSwitch.setAttribute(
-        "aria-label",
-        inch ? say("page.lengths-inches-switch-millimetres") : say("page.mm-lengths-millimetres-switch"),
-    );
+    nameUnits(unitSwitch);
 }
 
 function notPaired(sentence) {

@@ -228,6 +228,22 @@ function turnable(input, typed, value, then = () => {}) {
         };
     });
 }
+
+/// Names both units on the switch, the one in use filled: what it does is seen before it is touched.
+export function nameUnits(button) {
+    const inch = units.currentUnit() === "in";
+    button.replaceChildren(
+        ...["in", "mm"].flatMap((unit, place) => [
+            place ? " " : "",
+            h("span", { class: (unit === "in") === inch ? "now" : "" }, unit),
+        ]),
+    );
+    button.setAttribute(
+        "aria-label",
+        inch ? say("page.lengths-inches-switch-millimetres") : say("page.mm-lengths-millimetres-switch"),
+    );
+}
+
 /// What was typed keeps its meaning when the unit is switched: a bare number gets the unit in which it was typed.
 export function beforeUnitTurn(root) {
     const after = [...root.querySelectorAll("input, textarea")].map((input) => turns.get(input)?.());

@@ -1,7 +1,7 @@
 // Drill and game in a page of one file that asks for nothing outside: the program put every question in it, with what
 // every answer gets. Nothing is graded here, it is looked up; only the mark after a change is drawn by contact.js.
 import { h, rewrite } from "./dom.js";
-import { beforeUnitTurn } from "./fields.js";
+import { beforeUnitTurn, nameUnits } from "./fields.js";
 import * as units from "./units.js";
 import { begun, runView } from "./drill_run.js";
 import { gameRunView } from "./game_run.js";
@@ -129,18 +129,10 @@ async function refresh() {
     title.focus({ preventScroll: true });
 }
 
-function unitWords() {
-    const inch = units.currentUnit() === "in";
-    unitSwitch.textContent = inch ? "in" : "mm";
-    unitSwitch.setAttribute(
-        "aria-label",
-        inch ? say("page.lengths-inches-switch-millimetres") : say("page.mm-lengths-millimetres-switch"),
-    );
-}
 unitSwitch.addEventListener("click", async () => {
     const afterTurn = beforeUnitTurn(main);
     units.setUnit(units.currentUnit() === "in" ? "mm" : "in");
-    unitWords();
+    nameUnits(unitSwitch);
     rewrite(main);
     afterTurn();
     if (!run.told && !(run.number > run.questions)) await refresh();
@@ -149,5 +141,5 @@ window.matchMedia?.("(prefers-color-scheme: dark)").addEventListener?.("change",
     flankCanvas.readColours();
     refresh();
 });
-unitWords();
+nameUnits(unitSwitch);
 refresh();
