@@ -171,7 +171,7 @@ def main():
         for path, said in workers.map(faultOf, todo):
             if said:
                 faults += 1
-                print(f"{path}: does not compile by itself\n{said}")
+                print(f"{path}: does not compile by itself\n{said}", flush=True)
     print(f"alone: {len(todo) - headers} source files and {headers} headers, {faults} faults")
     sys.exit(faults != 0)
 
