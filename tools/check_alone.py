@@ -63,12 +63,12 @@ def headersIn(root):
                 yield path.relative_to(root)
 
 
-def includedHeaders(root, source):
-    """The headers of our own that `source` includes, relative to `root`, in their order; None for one from outside."""
+def includes(root, source):
+    """(name, header) of all that `source` includes, in their order: headers of our own relative to `root`, None for others."""
     for quote, name in INCLUDE.findall(source.read_text(encoding="utf-8")):
         places = [folder / name for folder in (source.parent, *(root / folder for folder in FOLDERS))]
         found = [place for place in places if quote == '"' and place.is_file()]
-        yield found[0].resolve().relative_to(root) if found else None
+        yield name, found[0].resolve().relative_to(root) if found else None
 
 
 def largeHeaders(root, path, known):
@@ -76,9 +76,7 @@ def largeHeaders(root, path, known):
     if path not in known:
         known[path] = frozenset()  # for headers that include each other
         found = set()
-        for (_, name), own in zip(
-            INCLUDE.findall((root / path).read_text(encoding="utf-8")), includedHeaders(root, root / path), strict=True
-        ):
+        for name, own in includes(root, root / path):
             if own is not None:
                 found |= largeHeaders(root, own, known)
             elif name.startswith(LARGE):
@@ -89,7 +87,7 @@ def largeHeaders(root, path, known):
 
 def largeHeadersOf(root, path, known):
     """Those that may stand before `path`: a source file that proves a header must not lend it more than its own."""
-    first = next(includedHeaders(root, root / path), None) if path.suffix != ".h" else None
+    _, first = next(includes(root, root / path), (None, None)) if path.suffix != ".h" else (None, None)
     return largeHeaders(root, first or path, known)
 
 
@@ -138,7 +136,7 @@ def tasks(root, build):
         yield path, entry["directory"], [*parseCommand(entry), entry["file"]]
     proven, users = set(), {}
     for path, entry in commands.items():
-        for place, header in enumerate(includedHeaders(root, root / path)):
+        for place, (_, header) in enumerate(includes(root, root / path)):
             if place == 0:
                 proven.add(header)
             users.setdefault(header, entry)

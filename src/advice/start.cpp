@@ -19,7 +19,7 @@ using namespace advice;
 namespace {
 
 constexpr double kMaxFigureMm = 1.0;
-/// A mark is rounded to a thousandth of an inch (or a hundredth of a millimetre, less): half a step, uniform.
+/// A figure is rounded to a thousandth of an inch (or a hundredth of a millimetre, less): half a step, uniform.
 constexpr double kFigureSigmaMm = 0.0254 / 3.4641;
 
 /// A torque reading is off by this share and by this much: a spring scale or a beam wrench, turned by hand.
@@ -71,13 +71,13 @@ Message shimSentence(double depthChangeMm, double thicknessChangeMm, PinionShim 
 /// A length below this is told as 0.000 in: half of the step of formatLength.
 constexpr double kToldAsNothingMm = 0.00635;
 
-/// What the marks ask of the pinion, as a sentence.
+/// What the figures ask of the pinion, as a sentence.
 Message figureSentence(double oldFigureMm, double newFigureMm, double depthChangeMm) {
-    const auto mark = [](double mm) { return formatLength(Length::fromMm(mm), true); };
+    const auto signedLength = [](double mm) { return formatLength(Length::fromMm(mm), true); };
     if (std::abs(depthChangeMm) < kToldAsNothingMm)
-        return message("advice.figures-same-place", mark(oldFigureMm), mark(newFigureMm));
+        return message("advice.figures-same-place", signedLength(oldFigureMm), signedLength(newFigureMm));
     return message(depthChangeMm > 0 ? "advice.figures-must-sit-deeper" : "advice.figures-must-sit-shallower",
-                   mark(oldFigureMm), mark(newFigureMm), lengthWords(depthChangeMm));
+                   signedLength(oldFigureMm), signedLength(newFigureMm), lengthWords(depthChangeMm));
 }
 
 Message toolSentence(const StartInput& input, double depthChangeMm) {
@@ -88,10 +88,10 @@ Message toolSentence(const StartInput& input, double depthChangeMm) {
 }
 
 void checkStart(const StartInput& input) {
-    const bool marks = input.oldFigureMm && input.newFigureMm, tool = input.measuredDepthMm && input.wantedDepthMm;
-    if (marks == tool) throw InputError(message("advice.figures-or-tool"));
-    for (const std::optional<double>& mark : {input.oldFigureMm, input.newFigureMm})
-        if (mark && !(std::abs(*mark) <= kMaxFigureMm)) throw InputError(message("advice.figure-range"));
+    const bool figures = input.oldFigureMm && input.newFigureMm, tool = input.measuredDepthMm && input.wantedDepthMm;
+    if (figures == tool) throw InputError(message("advice.figures-or-tool"));
+    for (const std::optional<double>& figure : {input.oldFigureMm, input.newFigureMm})
+        if (figure && !(std::abs(*figure) <= kMaxFigureMm)) throw InputError(message("advice.figure-range"));
     for (const std::optional<double>& depth : {input.measuredDepthMm, input.wantedDepthMm})
         if (depth && !(*depth >= kMinDepthMm && *depth <= kMaxDepthMm)) throw InputError(message("advice.depth-range"));
     for (const std::optional<double>& height : {input.oldBearingMm, input.newBearingMm})
@@ -102,25 +102,25 @@ void checkStart(const StartInput& input) {
         throw InputError(message("advice.old-stack-range"));
     if (tool && std::abs(*input.measuredDepthMm - *input.wantedDepthMm) > kMaxToolChangeMm)
         throw InputError(
-            say("advice.tool-far-off", lengthWords(*input.measuredDepthMm), lengthWords(*input.wantedDepthMm)));
-    if (marks && input.otherHousing) throw InputError(message("advice.figures-of-other-housing"));
+            message("advice.tool-far-off", lengthWords(*input.measuredDepthMm), lengthWords(*input.wantedDepthMm)));
+    if (figures && input.otherHousing) throw InputError(message("advice.figures-of-other-housing"));
 }
 
 /// What to look at before the number is believed.
 void addQuestions(const StartInput& input, StartShim& start) {
-    const bool marks = input.oldFigureMm.has_value();
-    if (marks && input.figuresInTwoUnits) start.questions.push_back(message("advice.ask-two-units"));
-    if (marks && std::abs(*input.oldFigureMm - *input.newFigureMm) > kOddDepthMm)
+    const bool figures = input.oldFigureMm.has_value();
+    if (figures && input.figuresInTwoUnits) start.questions.push_back(message("advice.ask-two-units"));
+    if (figures && std::abs(*input.oldFigureMm - *input.newFigureMm) > kOddDepthMm)
         start.questions.push_back(
             message("advice.ask-odd-figures", lengthWords(*input.oldFigureMm - *input.newFigureMm)));
-    if (!marks && std::abs(*input.measuredDepthMm - *input.wantedDepthMm) > kOddDepthMm)
+    if (!figures && std::abs(*input.measuredDepthMm - *input.wantedDepthMm) > kOddDepthMm)
         start.questions.push_back(
             message("advice.ask-odd-tool", lengthWords(*input.measuredDepthMm - *input.wantedDepthMm)));
-    if (marks && !input.newBearingMm) start.questions.push_back(message("advice.ask-bearing-height"));
-    if (marks) start.questions.push_back(message("advice.ask-match-number"));
+    if (figures && !input.newBearingMm) start.questions.push_back(message("advice.ask-bearing-height"));
+    if (figures) start.questions.push_back(message("advice.ask-match-number"));
 }
 
-/// The stack from the shims on hand that comes within half of a mark's step of the total; empty: none does.
+/// The stack from the shims on hand that comes within half of a figure's step of the total; empty: none does.
 std::vector<double> stackNear(double totalMm, double sigmaMm, const std::vector<double>& shimsMm) {
     const ShimStacks stacks(shimsMm);
     if (stacks.anyThickness()) return {};

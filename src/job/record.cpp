@@ -37,7 +37,7 @@ std::string shownNumber(double value) { return formatted("%.6g", value); }
 void checkNumber(double value, double low, double high, const std::string& what, const char* unit) {
     if (std::isfinite(value) && value >= low && value <= high) return;
     throw InputError(
-        say("job.number-out-of-range", what, shownNumber(value), shownNumber(low), shownNumber(high), unit));
+        message("job.number-out-of-range", what, shownNumber(value), shownNumber(low), shownNumber(high), unit));
 }
 
 void checkNumber(const std::optional<double>& value, double low, double high, const std::string& what,

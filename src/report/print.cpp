@@ -53,8 +53,8 @@ ProcessResult runQuietly(const fs::path& program, const std::vector<std::string>
     try {
         return runProcess(program, arguments, {.timeLimit = kPatience, .ownGroup = true});
     } catch (const std::system_error& error) {
-        throw InputError(
-            say("report.program-not-started", program.string(), std::generic_category().message(error.code().value())));
+        throw InputError(message("report.program-not-started", program.string(),
+                                 std::generic_category().message(error.code().value())));
     }
 }
 

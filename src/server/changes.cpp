@@ -243,41 +243,37 @@ std::string addRemarkOnce(const fs::path& folder, const Request& request, Body& 
     return idAnswer(written, "");
 }
 
-StruckOut whyOf(ObjectReader& reader, const Request& request) {
-    return {request.at, reader.text("by").value_or(""), reader.text("why").value_or(""), request.id};
+/// Takes something back, or takes that back, unless the request has done so already.
+template <typename Change>
+std::string takeBackOnce(const fs::path& folder, const Request& request, Body& body, const std::string& id,
+                         Change change) {
+    ObjectReader& reader = body.reader;
+    const StruckOut why{request.at, reader.text("by").value_or(""), reader.text("why").value_or(""), request.id};
+    body.finish();
+    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
+        if (!strikesOut(job, request.id)) change(job, why);
+    });
+    return idAnswer(written, id);
 }
 
 std::string strikeOutEntry(const fs::path& folder, const Request& request, Body& body) {
     const std::string id = requiredText(body.reader, "entry");
-    const StruckOut why = whyOf(body.reader, request);
-    body.finish();
-    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-        if (strikesOut(job, request.id)) return;
+    return takeBackOnce(folder, request, body, id, [&](JobRecord& job, const StruckOut& why) {
         strikeOut(job, id, why);
         (void)adviseAgain(job, id, why.at, why.by);
     });
-    return idAnswer(written, id);
 }
 
 std::string restoreStruck(const fs::path& folder, const Request& request, Body& body) {
     const std::string id = requiredText(body.reader, "entry");
-    const StruckOut why = whyOf(body.reader, request);
-    body.finish();
-    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-        if (strikesOut(job, request.id)) return;
+    return takeBackOnce(folder, request, body, id, [&](JobRecord& job, const StruckOut& why) {
         restoreEntry(job, id, why.at, why.by, request.id);
         (void)adviseAgain(job, id, why.at, why.by);
     });
-    return idAnswer(written, id);
 }
 
 std::string reopenJob(const fs::path& folder, const Request& request, Body& body) {
-    const StruckOut why = whyOf(body.reader, request);
-    body.finish();
-    const JobRecord written = updateJob(folder, [&](JobRecord& job) {
-        if (!strikesOut(job, request.id)) reopen(job, why);
-    });
-    return idAnswer(written, "");
+    return takeBackOnce(folder, request, body, "", [](JobRecord& job, const StruckOut& why) { reopen(job, why); });
 }
 
 /// A kind of change as its path names it, and who makes it: the answer.
