@@ -302,7 +302,7 @@ TEST_CASE("the cut not known: both are weighed and the text says so") {
     CHECK_FALSE(says(advise({&truth}, trial).because, "How the teeth were cut is not known"));
 }
 
-TEST_CASE("a rule heard in shops holds for a hobbed set and not for a large-cutter milled one") {
+TEST_CASE("a rule heard in shops holds for a hobbed set and not for a large-cutter milled one", "[many-draws]") {
     // "Coast side square, drive side running off the heel at 0.006 to 0.010 in backlash: pinion too close"
     // (common practice, no source). What decides is how the marks of the set in hand move, see sources section 1:
     // deeper carries the drive mark to the heel in hobbed sets (light-truck workshop manual 2008), to the toe in

@@ -58,7 +58,7 @@ bool holds(const Message& sentence, const std::string& part) { return text(sente
 
 }  // namespace
 
-TEST_CASE("a second trial narrows the depth, and the change that was made moves it", "[statistics]") {
+TEST_CASE("a second trial narrows the depth, and the change that was made moves it", "[statistics][many-draws]") {
     const ToothContact& contact = GENERATE(0, 1) == 0 ? milledContact() : hobbedContact();
     const auto width = [](const Advice& advice) { return advice.depthErrorMm.high90 - advice.depthErrorMm.low90; };
     constexpr int kJobs = 6;
@@ -104,7 +104,7 @@ TEST_CASE("what is known before the next trial is the ensemble moved by the chan
           1e-8);
 }
 
-TEST_CASE("a change logged the wrong way round is asked about, whatever the build") {
+TEST_CASE("a change logged the wrong way round is asked about, whatever the build", "[many-draws]") {
     const PinionShim place = GENERATE(PinionShim::BehindPinionHead, PinionShim::UnderPinionSupport);
     GearSet set = limitedSet(Cut::FaceMilled);
     set.build.pinionShim = place;
@@ -298,7 +298,7 @@ TEST_CASE("the expected pattern comes with the spread of its numbers") {
     CHECK(advice.spreadDrive->toeHeel == advice.expectedDrive->sigmaToeHeel);
 }
 
-TEST_CASE("a memo kept between the trials of a job changes nothing but the time") {
+TEST_CASE("a memo kept between the trials of a job changes nothing but the time", "[many-draws]") {
     const ToothContact& contact = milledContact();
     const ToothContact& other = hobbedContact();
     std::vector<JobTrial> history{read(contact, setUpOf(contact, 0.14, 0.20), 0, 60),
@@ -332,7 +332,7 @@ TEST_CASE("a reading typed at half after a correction is asked about, also where
     CHECK(find(advise({&contact}, history), DiagnosisKind::EntryBacklash) == nullptr);
 }
 
-TEST_CASE("a doubted backlash that is read again is doubted no more") {
+TEST_CASE("a doubted backlash that is read again is doubted no more", "[many-draws]") {
     const ToothContact& contact = milledContact();
     std::vector<JobTrial> history{read(contact, setUpOf(contact, 0.10, 0.20), 0, 67)};
     *history[0].seen.backlashMm = 0.8;
@@ -388,7 +388,7 @@ TEST_CASE("what the photos say of the cut counts against the file, and no more t
     CHECK_THROWS(advise({&named}, std::vector{trial}, options));
 }
 
-TEST_CASE("the same history of ten trials gives the same advice") {
+TEST_CASE("the same history of ten trials gives the same advice", "[many-draws]") {
     const ToothContact& contact = milledContact();
     std::vector<JobTrial> history;
     for (std::uint64_t i = 0; i < 10; ++i)

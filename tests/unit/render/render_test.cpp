@@ -121,7 +121,7 @@ TEST_CASE("every grid point of the truth is where the flank is seen, within half
     }
 }
 
-TEST_CASE("the compound shows the contact of the true map at the truth's places", "[render]") {
+TEST_CASE("the compound shows the contact of the true map at the truth's places", "[render][many-draws]") {
     // Yellow on steel: blue is weak where compound lies.
     RenderRequest request = smallRequest(milledContact().gearSet());
     request.widthPx = 640;
@@ -199,7 +199,7 @@ TEST_CASE("a left-hand gear set gives the mirrored truth", "[render]") {
     }
 }
 
-TEST_CASE("rolled flanks of the faced side are in view in every scene", "[render]") {
+TEST_CASE("rolled flanks of the faced side are in view in every scene", "[render][many-draws]") {
     for (const auto& gearSet : {test::milledSet(), test::hobbedSet(), test::spiralBevelSet()}) {
         const ToothContact contact(gearSet);
         for (const SceneKind scene : {SceneKind::Bench, SceneKind::CarrierOnStand, SceneKind::OpenedAxle}) {

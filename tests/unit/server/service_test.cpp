@@ -843,7 +843,7 @@ TEST_CASE("Read pressed while photos are still looked at measures none of them t
     }
     INFO("a look " << looked << " s, again " << lookedAgain << " s, a look and its reading " << lookedAndRead << " s");
     CHECK(lookedAgain < 0.7 * looked);
-    CHECK(lookedAndRead < 1.5 * looked);
+    CHECK(lookedAndRead < 1.75 * looked);  // measured twice it would be 2 and more
     // A look that has not begun is left to the reading.
     send(23, photo);
     send(24, other);

@@ -437,7 +437,7 @@ TEST_CASE("the list of an exam is one name a line") {
     }
 }
 
-TEST_CASE("no number of practice is the exam's: each is answered as if no exam were on") {
+TEST_CASE("no number of practice is the exam's: each is answered as if no exam were on", "[many-draws]") {
     const Shop practice, shop(ExamOptions{77, 2, 2});
     const json examined = shop.found("/api/training/questions/1?exam=1");
     for (const int number : {76, 77, 78}) {

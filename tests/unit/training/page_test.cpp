@@ -101,7 +101,7 @@ void checkPageMarks(const std::string& page, std::span<const Exercise* const> ex
 
 }  // namespace
 
-TEST_CASE("the drill's page on a stick marks as the program does") {
+TEST_CASE("the drill's page on a stick marks as the program does", "[many-draws]") {
     for (int level = 1; level <= kDrillLevels; ++level) {
         if (isPhotoLevel(level)) continue;  // its photos take minutes; it is marked as level 3 is
         INFO("level " << level);
