@@ -185,10 +185,7 @@ std::string partsText(const GearSet& set) {
     std::string text = say("cli.gear-set-heading") + "\n";
     text += setLine("cli.set-teeth", set.pinionTeeth, set.ringTeeth,
                     formatted("%.3f", static_cast<double>(set.ringTeeth) / set.pinionTeeth));
-    // The diameter is a size by which a set is known, not a setting.
-    const std::string diameter =
-        formatted("%.2f in (%.0f mm)", Length::fromMm(set.ringGearDiameterMm).inch(), set.ringGearDiameterMm);
-    text += setLine("cli.set-sizes", diameter, mm(set.offsetMm), mm(set.faceWidthMm));
+    text += setLine("cli.set-sizes", mm(set.ringGearDiameterMm), mm(set.offsetMm), mm(set.faceWidthMm));
     const std::string cut = say(set.cut == Cut::FaceMilled ? "cli.set-milled" : "cli.set-hobbed");
     text += setLine(set.cutKnown ? "cli.set-cut" : "cli.set-cut-not-given", cut);
     const bool right = set.hand == Hand::Right, drive = set.forwardLoadSide == Side::Drive;
