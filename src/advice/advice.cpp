@@ -463,11 +463,13 @@ void findReasons(const JobPosterior& learned, Findings& findings) {
 }
 
 /// Used gears are brought back to what they showed before they came apart.
-void wantAsBefore(const AdviceOptions& options, const ToothContact& contact, DecisionInput& input) {
+void wantAsBefore(const AdviceOptions& options, const TrialObservation& now, const ToothContact& contact,
+                  DecisionInput& input) {
     if (!options.usedGears || !options.before) return;
     TrialObservation before = *options.before;
     useMeanOfRound(before);
     input.wanted = Marks{before.drive, before.coast};
+    input.seen = Marks{now.drive, now.coast};
     if (before.backlashMm) input.wantedBacklashMm = *before.backlashMm * contact.toSquareReading(before.dial);
 }
 
@@ -624,7 +626,7 @@ Advice advice::adviseWith(const std::vector<const ToothContact*>& contacts, std:
     DecisionInput input = decisionInput(samples, learned, findings, result, stacks, options);
     input.shim = set.build.pinionShim;
     input.backlashSigmaMm = dialSigma;
-    wantAsBefore(options, contact, input);
+    wantAsBefore(options, trial, contact, input);
     findings.choice = decide(input);
 
     fillVerdict(learned, models, trials, options, findings, result);

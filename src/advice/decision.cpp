@@ -8,6 +8,7 @@
 #include <limits>
 #include <numeric>
 
+#include "shimsight/advice_used.h"
 #include "shimsight/core.h"
 
 namespace shimsight::advice {
@@ -50,8 +51,6 @@ constexpr double kLeftByChange = 0.08;
 
 /// A backlash target this near to what is there, in dial errors, changes nothing.
 constexpr double kSameBacklashAsNow = 1.5;
-/// Worn gears whose backlash is this near to what it was are as they were: half a thousandth of an inch either way.
-constexpr double kWornBacklashMm = 0.0127;
 
 /// A good housing may be out by this: 0.002 in of offset, two and a half minutes of arc (common practice, no source).
 constexpr double kGoodOffsetMm = 0.05, kGoodAngleRad = 0.0007;
@@ -85,20 +84,41 @@ bool changePays(double comeback, const Costs& costs) {
     return costs.comebackHours * (comeback - kLeftByChange) > changeHours(costs);
 }
 
+/// The marks that used gears had, in the sample's own terms: what its marks are off what was read just now, they are
+/// off what was read before, too. What is left is the error of both readings.
+Marks wantedOf(const Sample& sample, const DecisionInput& input, Random& random) {
+    Marks wanted = *input.wanted;
+    const Marks now = marksOf(sample, sample.setUp);
+    for (const Side side : kSides) {
+        std::optional<Pattern>& mark = wanted[index(side)];
+        const std::optional<Pattern>&read = input.seen[index(side)], &own = now[index(side)];
+        if (!mark || !read || !own) continue;
+        mark->toeHeel +=
+            own->toeHeel - read->toeHeel + std::hypot(mark->sigmaToeHeel, read->sigmaToeHeel) * random.normal();
+        mark->rootTip +=
+            own->rootTip - read->rootTip + std::hypot(mark->sigmaRootTip, read->sigmaRootTip) * random.normal();
+        mark->length += own->length - read->length;
+        mark->edgeToe += own->edgeToe - read->edgeToe;
+        mark->edgeHeel += own->edgeHeel - read->edgeHeel;
+        mark->edgeTip += own->edgeTip - read->edgeTip;
+        mark->edgeRoot += own->edgeRoot - read->edgeRoot;
+    }
+    return wanted;
+}
+
 /// Chances that the samples come back after a move, or as they are.
 class Comebacks {
 public:
     explicit Comebacks(const DecisionInput& input) : input_(input) {
-        if (input.wanted) return;
         best_.reserve(input.samples.size());
-        for (const Sample& sample : input.samples) best_.push_back(bestMarks(sample));
+        Random random = Random(input.seed).fork(7);
+        for (const Sample& sample : input.samples)
+            best_.push_back(input.wanted ? wantedOf(sample, input, random) : bestMarks(sample));
     }
 
     double of(std::size_t i, const SetUp& setUp) const {
-        const Sample& sample = input_.samples[i];
-        return comebackChance(
-            badness(marksOf(sample, setUp), input_.wanted ? *input_.wanted : best_[i], input_.gearSet) +
-            backlashPart(setUp.backlashMm));
+        return comebackChance(badness(marksOf(input_.samples[i], setUp), best_[i], input_.gearSet) +
+                              backlashPart(setUp.backlashMm));
     }
     double after(std::size_t i, double depthChangeMm, double backlashTargetMm) const {
         return of(i, afterMove(input_.samples[i], depthChangeMm, backlashTargetMm, input_.backlashSigmaMm));
@@ -111,12 +131,12 @@ public:
 private:
     double backlashPart(double backlashMm) const {
         if (!input_.wantedBacklashMm) return backlashBadness(backlashMm, input_.gearSet);
-        const double off = std::max(std::abs(backlashMm - *input_.wantedBacklashMm) - kWornBacklashMm, 0.0);
+        const double off = std::max(std::abs(backlashMm - *input_.wantedBacklashMm) - kUsedBacklashMm, 0.0);
         return off * off / (kBacklashToleranceMm * kBacklashToleranceMm);
     }
 
     const DecisionInput& input_;
-    std::vector<Marks> best_;
+    std::vector<Marks> best_;  ///< of each sample, or those that used gears had
 };
 
 using Curve = std::array<double, kKnots.size()>;

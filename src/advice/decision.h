@@ -14,6 +14,8 @@
 ///   one more observation saves E[what is chosen now] - E[what is chosen after it], chosen by w, paid for by the truth
 /// To take each sample for known after the next observation makes every move look cheap, since what is left would be
 /// seen at once: needless corrections.
+/// Used gears are wanted as they were: what is left of D is their marks then against now, with the errors of both
+/// readings, not how well the sample makes either; and the backlash counts as it was within kUsedBacklashMm.
 /// The least wins. A further change would pay where C (q - kLeftByChange) is more than one correction with the pinion
 /// out; the chance told of a move is the share of samples in which none would, and in which the backlash lies inside
 /// its limits.
@@ -103,6 +105,7 @@ struct DecisionInput {
     std::uint64_t seed = 1;  ///< of the observations imagined
     /// Used gears: the marks and the backlash that they had before they came apart, instead of each set's best.
     std::optional<Marks> wanted{};
+    Marks seen{};  ///< with `wanted`: the marks of the last trial, as read
     std::optional<double> wantedBacklashMm{};
 };
 

@@ -308,7 +308,7 @@ PreloadAdvice solidSpacerPreload(const std::vector<PreloadReading>& readings, co
     result.verdict = verdictOf(last.torqueNm, limitsNm);
     result.because.push_back(readingSentence(last.torqueNm, limitsNm));
     result.cautions = {message("advice.preload-makers-sheet"), message("advice.turn-pinion-first"),
-                       message("advice.full-nut-torque")};
+                       message("advice.full-nut-torque"), message("advice.long-bar")};
     result.chanceInRange = 1;
     addNearLimit(last.torqueNm, limitsNm, result);
     if (result.verdict == PreloadVerdict::Pass) return result;
@@ -349,7 +349,7 @@ PreloadAdvice crushSleevePreload(double torqueNm, const Interval& limitsNm) {
     if (result.verdict == PreloadVerdict::TooTight) result.because.push_back(message("advice.sleeve-crushed"));
     if (result.verdict == PreloadVerdict::TooLoose) result.because.push_back(message("advice.sleeve-tighten"));
     result.cautions = {message("advice.preload-makers-sheet"), message("advice.turn-pinion-first"),
-                       message("advice.replace-sleeve")};
+                       message("advice.replace-sleeve"), message("advice.long-bar")};
     return result;
 }
 

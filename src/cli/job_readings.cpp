@@ -173,10 +173,11 @@ int jobAddCarrier(const std::vector<std::string>& words) {
     args.text("--torque", torque, "TORQUE",
               "turning torque of the pinion with the carrier in, such as 20in-lb or 2.3Nm");
     args.flag("--with-seal", withSeal, "the pinion's oil seal was in when the torque was read");
-    args.number("--left-notches", leftNotches, "NOTCHES", -1000, 1000, "left adjuster, past zero play, + = tightened");
-    args.number("--right-notches", rightNotches, "NOTCHES", -1000, 1000, "right adjuster, the same");
-    args.length("--left-shims", leftShims, "shims at the left side");
-    args.length("--right-shims", rightShims, "shims at the right side");
+    args.number("--left-notches", leftNotches, "NOTCHES", -1000, 1000,
+                "adjuster at the left, looking along the pinion toward its flange; past zero play, + = tightened");
+    args.number("--right-notches", rightNotches, "NOTCHES", -1000, 1000, "adjuster at the right, the same");
+    args.length("--left-shims", leftShims, "side shims at the left, looking along the pinion toward its flange");
+    args.length("--right-shims", rightShims, "side shims at the right, the same");
     args.length("--spread", spread, "how far the housing was spread, or the shims press beyond zero play");
     addChangeOptions(args, options);
     args.footer(say("cli.help-of-lengths"));
@@ -213,8 +214,9 @@ int jobDone(const std::vector<std::string>& words) {
     args.length("--shim-stack", shimStack, "pinion shims now in place");
     args.flag("--shims-kept", kept, "the pinion shims were left alone");
     args.length("--backlash", backlash, "backlash as set");
-    args.number("--left-notches", leftNotches, "NOTCHES", -1000, 1000, "left adjuster, + = tightened");
-    args.number("--right-notches", rightNotches, "NOTCHES", -1000, 1000, "right adjuster, the same");
+    args.number("--left-notches", leftNotches, "NOTCHES", -1000, 1000,
+                "adjuster at the left, looking along the pinion toward its flange; + = tightened");
+    args.number("--right-notches", rightNotches, "NOTCHES", -1000, 1000, "adjuster at the right, the same");
     addChangeOptions(args, options);
     args.footer(say("cli.help-of-lengths") + " " + say("cli.help-of-shims-out"));
     if (!args.parse(words)) return kDone;

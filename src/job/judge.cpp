@@ -8,6 +8,7 @@
 
 #include "job/words.h"
 #include "shimsight/advice_start.h"
+#include "shimsight/advice_used.h"
 #include "shimsight/blank.h"
 #include "shimsight/job.h"
 #include "shimsight/words.h"
@@ -17,12 +18,6 @@ namespace {
 
 using job::kSameMm;
 using job::lengthWords;
-
-/// Used gears are back where they were within this: as much as new ones may vary round the ring gear, 0.002 in.
-constexpr double kUsedBacklashMm = 0.05;
-/// The same of a mark's middle: within this share of the flank, about as much as 0.002 in of depth moves a worn mark
-/// and two careful paintings differ.
-constexpr double kUsedPatternShare = 0.1;
 
 /// The reading with the sentence that no limit is known; `field`: that of the gear-set file which would hold it.
 void withoutLimit(Judgement& result, const std::string& read, std::string field) {

@@ -2,6 +2,9 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <string>
+#include <vector>
 
 #include "report/embedded.h"
 #include "shimsight/advice_start.h"
@@ -49,18 +52,27 @@ Badge badgeOf(JudgedAs result) {
         case JudgedAs::NoLimitKnown:
             break;
     }
-    return {"none", "report.no-limit-known"};
+    return {"none", "report.no-limit-given"};
 }
 
 Html badgeHtml(const Badge& badge) {
     return Html("<span class=\"mark ") + badge.tone + "\">" + say(badge.said) + "</span>";
 }
 
-Html whoWhen(const std::string& by, const std::string& at) {
-    Html html = Html::text(by);
-    if (at.empty()) return html;
+Html whoWhen(const JobStamp& stamp) {
+    Html html = Html::text(stamp.by);
+    if (stamp.at.empty()) return html;
     if (!html.empty()) html += "<br>";
-    return html + dim(dayText(at));
+    return html + dim(dayText(stamp.at));
+}
+
+std::string byAndDay(const JobStamp& stamp) { return stamp.by + (stamp.by.empty() ? "" : ", ") + dayText(stamp.at); }
+
+/// Whether all of them were entered by one person on one day, which is then told once. null: not entered.
+bool isOneHand(const std::vector<const JobStamp*>& stamps) {
+    return stamps.size() > 1 && std::all_of(stamps.begin(), stamps.end(), [&](const JobStamp* stamp) {
+               return stamp != nullptr && byAndDay(*stamp) == byAndDay(*stamps.front());
+           });
 }
 
 /// Who entered it and when; looks through all kinds of entries.
@@ -108,7 +120,7 @@ Html section(const char* title, const Html& body, const char* kind = "") {
     return Html("<section class=\"") + kind + "\"><h2>" + say(title) + "</h2>" + body + "</section>\n";
 }
 
-Html table(const char* kind, std::initializer_list<const char*> headings, const Html& rows) {
+Html table(const char* kind, const std::vector<const char*>& headings, const Html& rows) {
     Html html = Html("<table class=\"") + kind + "\"><thead><tr>";
     for (const char* heading : headings) {
         if (*heading == 0)
@@ -117,6 +129,57 @@ Html table(const char* kind, std::initializer_list<const char*> headings, const 
             html += Html("<th scope=\"col\">") + say(heading) + "</th>";
     }
     return html + "</tr></thead><tbody>" + rows + "</tbody></table>";
+}
+
+/// Whether one person entered all that the sheet tells of, on one day, and nothing is open: it is told once, at its
+/// end.
+bool isAllByOneHand(const JobRecord& job) {
+    std::vector<const JobStamp*> stamps;
+    const auto add = [&](const auto& entries) {
+        for (const auto& entry : entries)
+            if (entry.stamp.counts()) stamps.push_back(&entry.stamp);
+    };
+    add(job.runouts);
+    add(job.preloads);
+    add(job.backlashes);
+    add(job.carriers);
+    add(job.trials);
+    for (const CheckItem& item : job.checks) stamps.push_back(item.state == CheckState::Open ? nullptr : &item.stamp);
+    return !job.checks.empty() && isOneHand(stamps);
+}
+
+/// The cells of a row, and who entered it and when; null: nobody yet.
+struct SignedRow {
+    Html cells;
+    const JobStamp* stamp = nullptr;
+};
+
+/// Small print below a table.
+Html noteHtml(const std::vector<std::string>& sentences) {
+    std::string text;
+    for (const std::string& sentence : sentences) text += (text.empty() ? "" : " ") + sentence;
+    return text.empty() ? Html() : Html("<p class=\"note\">") + text + "</p>";
+}
+
+/// Who did it and when stands below where it is the same for all rows (`onceSaid`: id of an entry, null: it is told of
+/// the whole sheet), else in a column. `notes` follow.
+Html signedTable(const char* kind, std::vector<const char*> headings, const std::vector<SignedRow>& rows,
+                 const char* onceSaid, std::vector<std::string> notes) {
+    std::vector<const JobStamp*> stamps;
+    for (const SignedRow& row : rows) stamps.push_back(row.stamp);
+    const bool isOnce = onceSaid == nullptr || isOneHand(stamps);
+    if (!isOnce)
+        headings.push_back("report.by");
+    else if (onceSaid != nullptr)
+        notes.insert(notes.begin(), say(onceSaid, byAndDay(*stamps.front())));
+    Html html;
+    for (const SignedRow& row : rows) {
+        html += Html("<tr>") + row.cells;
+        if (!isOnce)
+            html += Html("<td class=\"who\">") + (row.stamp != nullptr ? whoWhen(*row.stamp) : Html()) + "</td>";
+        html += "</tr>";
+    }
+    return table(kind, headings, html) + noteHtml(notes);
 }
 
 Html factsHtml(const JobRecord& job) {
@@ -193,10 +256,13 @@ Html patternHtml(const JobRecord& job, const TrialEntry& trial, const ReviewedJo
     html += "</div>";
     if (const Html photos = seen != nullptr ? photosHtml(*seen) : Html(); !photos.empty())
         html += Html("<div class=\"photos\">") + photos + "</div>";
-    html += Html("<p class=\"note\">") + say("report.how-to-read-the-sketch") + "</p>";
+    html += noteHtml({say("report.how-to-read-the-sketch")});
     if (!trial.measurement->advice) return html;
     if (trial.measurement->advice->verdict == Verdict::Accept && !trial.measurement->advice->stop)
-        return html + "<p>" + say("report.pattern-left") + "</p>";
+        return html + "<p>" +
+               say(job.build == BuildKind::UsedGears && beforeOf(job) ? "report.pattern-left-as-before"
+                                                                      : "report.pattern-left") +
+               "</p>";
     return html + "<p><b>" + say("report.still-asked-for") + "</b> " + tied(leadInShort(*trial.measurement->advice)) +
            "</p>";
 }
@@ -225,9 +291,14 @@ void addCarrier(const CarrierEntry& carrier, SettingRows& settings) {
     if (carrier.leftNotches || carrier.rightNotches)
         settings.row("report.adjusters",
                      say("report.notches-left-right", formatted("%+.3g", carrier.leftNotches.value_or(0)),
-                         formatted("%+.3g", carrier.rightNotches.value_or(0))));
-    if (carrier.leftShimsMm) settings.row("report.carrier-shims-left", lengthText(*carrier.leftShimsMm));
-    if (carrier.rightShimsMm) settings.row("report.carrier-shims-right", lengthText(*carrier.rightShimsMm));
+                         formatted("%+.3g", carrier.rightNotches.value_or(0))),
+                     say("report.seen-along-the-pinion"));
+    if (carrier.leftShimsMm)
+        settings.row("report.carrier-shims-left", lengthText(*carrier.leftShimsMm),
+                     say("report.seen-along-the-pinion"));
+    if (carrier.rightShimsMm)
+        settings.row("report.carrier-shims-right", lengthText(*carrier.rightShimsMm),
+                     say("report.seen-along-the-pinion"));
     if (carrier.spreadMm) settings.row("report.spread", lengthText(*carrier.spreadMm));
 }
 
@@ -318,10 +389,23 @@ bool isRoundTheGear(const JobRecord& job, const Judgement& one) {
                        [&](const BacklashEntry& entry) { return entry.stamp.id == one.entryId; });
 }
 
+/// What was found. A reading that no limit judges is told alone: what else its sentence says is for who sets up.
+std::string foundText(const JobRecord& job, const Judgement& one) {
+    if (one.result != JudgedAs::NoLimitKnown) return one.sentence;
+    const auto isOf = [&](const auto& entry) { return entry.stamp.id == one.entryId; };
+    if (const auto entry = std::find_if(job.runouts.begin(), job.runouts.end(), isOf); entry != job.runouts.end())
+        return lengthText(entry->mm);
+    if (const auto entry = std::find_if(job.preloads.begin(), job.preloads.end(), isOf); entry != job.preloads.end())
+        return say("report.found-and-seal", formatTorque(entry->torqueNm),
+                   say(entry->withOilSeal ? "report.with-oil-seal" : "report.without-oil-seal"));
+    if (std::any_of(job.carriers.begin(), job.carriers.end(), isOf)) return say("report.found-as-set");
+    return one.sentence;
+}
+
 Html readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& sources) {
     const std::vector<std::string> stale = replacedReadings(job);
-    Html rows;
-    bool earlier = false;
+    std::vector<SignedRow> rows;
+    bool earlier = false, unlimited = false;
     for (const Judgement& one : judgedInOrder(job)) {
         if (std::find(stale.begin(), stale.end(), one.entryId) != stale.end()) {
             earlier = true;
@@ -333,17 +417,18 @@ Html readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& source
         if (std::any_of(job.checks.begin(), job.checks.end(),
                         [&](const CheckItem& item) { return item.key == one.entryId; }))
             continue;
-        const JobStamp* stamp = stampOf(job, one.entryId);
-        rows += "<tr>";
-        rows += rowHead(say(isRoundTheGear(job, one) ? "report.judged-backlash-round" : titleOf(one.what)));
-        rows += cell(Html::text(tied(one.sentence)) + sources.note(one.source));
-        rows += cell(badgeHtml(badgeOf(one.result)));
-        rows += Html("<td class=\"who\">") + (stamp != nullptr ? whoWhen(stamp->by, stamp->at) : Html()) + "</td></tr>";
+        unlimited = unlimited || one.result == JudgedAs::NoLimitKnown;
+        rows.push_back({rowHead(say(isRoundTheGear(job, one) ? "report.judged-backlash-round" : titleOf(one.what))) +
+                            cell(Html::text(tied(foundText(job, one))) + sources.note(one.source)) +
+                            cell(badgeHtml(badgeOf(one.result))),
+                        stampOf(job, one.entryId)});
     }
     if (rows.empty()) return dimParagraph("report.nothing-entered");
-    Html html = table("readings", {"report.reading", "report.found", "report.result", "report.by"}, rows);
-    if (earlier) html += Html("<p class=\"note\">") + say("report.last-readings-only") + "</p>";
-    return html;
+    std::vector<std::string> notes;
+    if (unlimited) notes.push_back(say("report.what-no-limit-means"));
+    if (earlier) notes.push_back(say("report.last-readings-only"));
+    return signedTable("readings", {"report.reading", "report.found", "report.result"}, rows,
+                       isAllByOneHand(job) ? nullptr : "report.all-read-by", notes);
 }
 
 /// What was really done after a trial, in a cell's length.
@@ -434,56 +519,58 @@ std::string wantedText(const CheckItem& item) {
     return breaking(whole);
 }
 
-std::string tickedBy(const CheckItem& item) {
-    return item.stamp.by + (item.stamp.by.empty() ? "" : ", ") + dayText(item.stamp.at);
-}
-
 /// The lines of a check list that are no joints. Who ticked them and when is told once where it is the same for all.
 Html linesHtml(const JobRecord& job, CheckList list) {
     std::vector<const CheckItem*> lines;
     for (const CheckItem& item : job.checks)
         if (item.list == list && !takesTorque(item)) lines.push_back(&item);
     if (lines.empty()) return {};
-    const bool isOnce = lines.size() > 1 && std::all_of(lines.begin(), lines.end(), [&](const CheckItem* item) {
-                            return item->state != CheckState::Open && tickedBy(*item) == tickedBy(*lines.front());
-                        });
+    std::vector<const JobStamp*> stamps;
+    for (const CheckItem* item : lines) stamps.push_back(item->state == CheckState::Open ? nullptr : &item->stamp);
+    const bool isAll = isAllByOneHand(job), isOnce = isAll || isOneHand(stamps);
     Html items;
     for (const CheckItem* item : lines) {
         items += Html("<li>") + box(item->state) + "<span>" + item->text;
         if (item->state == CheckState::NotNeeded) items += Html(" ") + dim(say("report.item-not-needed"));
-        if (item->state != CheckState::Open && !isOnce) items += Html("<br>") + dim(tickedBy(*item));
+        if (item->state != CheckState::Open && !isOnce) items += Html("<br>") + dim(byAndDay(item->stamp));
         if (!item->stamp.note.empty()) items += Html("<br>") + dim(tied(item->stamp.note));
         items += "</span></li>";
     }
     Html html = Html("<ul class=\"list\">") + items + "</ul>";
-    if (isOnce) html += Html("<p class=\"note\">") + say("report.all-ticked-by", tickedBy(*lines.front())) + "</p>";
+    if (isOnce && !isAll) html += noteHtml({say("report.all-ticked-by", byAndDay(lines.front()->stamp))});
     return html;
+}
+
+/// A bolted joint: whether it is ticked, what was wanted, what it was tightened to.
+Html jointCells(const JobRecord& job, const CheckItem& item, Sources& sources) {
+    Html joint = Html::text(item.text);
+    if (!item.stamp.note.empty()) joint += Html("<br>") + dim(tied(item.stamp.note));
+    Html badge;
+    if (item.state == CheckState::Done && item.torqueNm) badge = badgeHtml(badgeOf(judgeTorque(item).result));
+    if (item.state == CheckState::NotNeeded) badge = dim(say("report.not-needed"));
+    return cell(box(item.state)) + "<th scope=\"row\">" + joint + "</th>" +
+           cellOf("report.wanted",
+                  orDash(wantedText(item)) + (item.wantedNm ? sources.note(wantedSource(job, item)) : Html())) +
+           cellOf("report.tightened-to", orDash(item.torqueNm ? tied(formatBoltTorque(*item.torqueNm)) : "")) +
+           cell(badge);
 }
 
 /// All bolted joints, whenever they are tightened, in one table.
 Html torquesHtml(const JobRecord& job, Sources& sources) {
-    Html rows;
+    std::vector<SignedRow> rows;
+    bool unlimited = false;
     for (const CheckItem& item : job.checks) {
         if (!takesTorque(item)) continue;
-        Html joint = Html::text(item.text);
-        if (!item.stamp.note.empty()) joint += Html("<br>") + dim(tied(item.stamp.note));
-        Html badge;
-        if (item.state == CheckState::Done && item.torqueNm) badge = badgeHtml(badgeOf(judgeTorque(item).result));
-        if (item.state == CheckState::NotNeeded) badge = dim(say("report.not-needed"));
-        rows += Html("<tr>") + cell(box(item.state)) + "<th scope=\"row\">" + joint + "</th>";
-        rows += cellOf("report.wanted",
-                       orDash(wantedText(item)) + (item.wantedNm ? sources.note(wantedSource(job, item)) : Html()));
-        rows += cellOf("report.tightened-to", orDash(item.torqueNm ? tied(formatBoltTorque(*item.torqueNm)) : ""));
-        rows += cell(badge);
-        rows += Html("<td class=\"who\">") +
-                (item.state == CheckState::Open ? Html() : whoWhen(item.stamp.by, item.stamp.at)) + "</td></tr>";
+        unlimited = unlimited || (item.state == CheckState::Done && item.torqueNm && !item.wantedNm);
+        rows.push_back({jointCells(job, item, sources), item.state == CheckState::Open ? nullptr : &item.stamp});
     }
     if (rows.empty()) return {};
-    return section(
-        "report.torques",
-        table("checks", {"", "report.joint", "report.wanted", "report.tightened-to", "report.result", "report.by"},
-              rows) +
-            linesHtml(job, CheckList::Torque));
+    std::vector<std::string> notes;
+    if (unlimited) notes.push_back(say("report.what-no-limit-means"));
+    const Html joints =
+        signedTable("checks", {"", "report.joint", "report.wanted", "report.tightened-to", "report.result"}, rows,
+                    isAllByOneHand(job) ? nullptr : "report.all-tightened-by", notes);
+    return section("report.torques", joints + linesHtml(job, CheckList::Torque));
 }
 
 /// A check list as a section.
@@ -523,6 +610,8 @@ Html signHtml(const JobRecord& job) {
         html += Html::element("p", line);
         if (!sign->open.empty()) html += Html::element("p", Html::text(say("report.left-open", listed(sign->open))));
     }
+    if (isAllByOneHand(job))
+        html += Html::element("p", Html::text(say("report.all-done-by", byAndDay(job.checks.front().stamp))));
     const auto line = [](const char* label) {
         return Html("<div class=\"line\"><span></span><p>") + say(label) + "</p></div>";
     };

@@ -42,6 +42,15 @@ struct Known {
     std::string whyNot;
 };
 
+/// Whether the job was signed off with this setting: each later trial was read as good, too, on the same shims.
+bool isSignedOffWith(const JobRecord& job, const Trials& trials, std::size_t at) {
+    for (std::size_t k = at + 1; k < trials.entries.size(); ++k) {
+        const std::optional<double>& change = trials.history[k].shimChangeMm;
+        if (!isAccepted(*trials.entries[k]) || !change || std::abs(*change) > kNoMoveMm) return false;
+    }
+    return signedOff(job) != nullptr;
+}
+
 Known knownOutcome(const JobRecord& job, const Trials& trials, std::size_t at) {
     Known known{at, at, ""};
     const TrialEntry& trial = *trials.entries[at];
@@ -58,8 +67,7 @@ Known knownOutcome(const JobRecord& job, const Trials& trials, std::size_t at) {
         return known;
     }
     if (isAccepted(trial)) {
-        const bool last = at + 1 == trials.entries.size();
-        if (!last || signedOff(job) == nullptr) known.whyNot = say("training.good-but-not-signed-off");
+        if (!isSignedOffWith(job, trials, at)) known.whyNot = say("training.good-but-not-signed-off");
         return known;
     }
     while (known.accepted < trials.entries.size() && !isAccepted(*trials.entries[known.accepted])) ++known.accepted;

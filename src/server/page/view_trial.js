@@ -1008,7 +1008,7 @@ function notchesField(adjuster, label) {
             ["looser", say("page.turned-looser")],
         ],
     });
-    const count = numberField({ refuse: tooManyNotches, label, hint: say("page.may-stay-empty") });
+    const count = numberField({ refuse: tooManyNotches, label, hint: say("page.seen-along-pinion-may-stay") });
     return {
         element: h("div", { class: "two" }, way.element, count.element),
         read() {

@@ -257,6 +257,31 @@ TEST_CASE("housing, film and used gears are named") {
     CHECK(advise({&contact}, plain).diagnoses.empty());
 }
 
+TEST_CASE("used gears whose marks lie as they lay before are left at the first look; moved ones are set back") {
+    const ToothContact& contact = GENERATE(0, 1) == 0 ? milledContact() : hobbedContact();
+    constexpr int kJobs = 8;
+    constexpr double kWasMm = 0.06, kBacklashMm = 0.28, kPhotoSigma = 0.012;
+    int left = 0, leftWhereMoved = 0, wayBack = 0;
+    for (std::uint64_t i = 0; i < kJobs; ++i) {
+        AdviceOptions options;
+        options.usedGears = true;
+        options.before = read(contact, setUpOf(contact, kWasMm, kBacklashMm), 0, 300 + i, kPhotoSigma).seen;
+        const auto adviceAt = [&](double depthMm) {
+            return advise({&contact},
+                          std::vector{read(contact, setUpOf(contact, depthMm, kBacklashMm), 0, 400 + i, kPhotoSigma)},
+                          options);
+        };
+        left += adviceAt(kWasMm).verdict == Verdict::Accept;
+        const Advice moved = adviceAt(kWasMm + 0.12);
+        leftWhereMoved += moved.verdict == Verdict::Accept;
+        wayBack += moved.verdict == Verdict::Change && moved.shim.depthChangeMm < -0.05;
+    }
+    INFO(left << " left, " << leftWhereMoved << " left where moved, " << wayBack << " set back, of " << kJobs);
+    CHECK(left >= kJobs - 1);
+    CHECK(leftWhereMoved == 0);
+    CHECK(wayBack >= kJobs - 1);
+}
+
 TEST_CASE("a set named with the wrong cut shows by how its marks move") {
     GearSetData data;
     data.name = "hobbed, entered as milled";

@@ -127,6 +127,35 @@ TEST_CASE("who ticked a list is told once where it is the same for all its lines
     CHECK(has(html, "Lee, 2 March 2026"));
 }
 
+TEST_CASE("who did all of a job is told once, at the sign-off; another hand gets a column", "[report]") {
+    JobRecord job = newJob(jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-van-rear-axle-a.json"),
+                           "axle", "", "", "2026-03-02T08:00:00Z");
+    JobStamp stamp;
+    stamp.at = "2026-03-02T09:00:00Z";
+    stamp.by = "Kim";
+    addRunout(job, {stamp, RunoutPlace::RingGear, 0.03});
+    addPreload(job, {stamp, 1.7, 0.71, false});
+    for (CheckItem& item : job.checks) {
+        item.state = CheckState::Done;
+        item.stamp = stamp;
+    }
+    const std::string once = sheetOf(job);
+    CHECK(has(once, "Read, tightened and ticked by Kim, 2 March 2026."));
+    for (const char* told : {"All read by", "All tightened by", "All ticked by", "<td class=\"who\">", ">By</th>"}) {
+        INFO(told);
+        CHECK_FALSE(has(once, told));
+    }
+    stamp.by = "Lee";
+    addBacklash(job, {stamp, equalSteps(std::vector<double>{0.20, 0.21, 0.20, 0.19}), DialReading::SquareToTooth});
+    const std::string two = sheetOf(job);
+    CHECK_FALSE(has(two, "Read, tightened and ticked by"));
+    CHECK(has(two, "All tightened by Kim, 2 March 2026."));
+    CHECK(has(two, "<td class=\"who\">Lee<br>"));
+    // A line that nobody ticked: no word of all.
+    job.checks.back().state = CheckState::Open;
+    CHECK_FALSE(has(sheetOf(job), "Read, tightened and ticked by"));
+}
+
 TEST_CASE("the sheet tells each reading with its result, its limit's source, who and when", "[report]") {
     const std::string html = sheetOf(hostileRecord());
     CHECK(has(html, "Pass</span>"));
@@ -134,7 +163,7 @@ TEST_CASE("the sheet tells each reading with its result, its limit's source, who
     CHECK(has(html, "0.045\xC2\xA0in\xC2\xA0(1.14\xC2\xA0mm)"));
     CHECK(has(html, "0.008\xC2\xA0in\xC2\xA0(0.20\xC2\xA0mm)"));
     CHECK(has(html, "Where the limits come from"));
-    CHECK(has(html, "&lt;b&gt;me&lt;/b&gt;<br><span class=\"dim\">2 March 2026</span>"));
+    CHECK(has(html, "All read by &lt;b&gt;me&lt;/b&gt;, 2 March 2026."));
     CHECK(has(html, "Not signed off"));
     CHECK(has(html, "maker&#39;s sheet for the axle comes first"));
     CHECK(has(html, tied("80 ft-lb (108 Nm)")));
@@ -169,7 +198,12 @@ TEST_CASE("the sheet names limits in words, and each amount where columns stand 
     preload.torqueNm = 2;
     (void)addPreload(bare, preload);
     const std::string without = sheetOf(bare);
-    CHECK(has(without, "gives no limit: compare"));
+    // A reading without a limit is told alone; what to do about it is for who sets up.
+    CHECK(has(without, tied("18 in-lb (2.00 Nm), without oil seal.")));
+    CHECK(has(without, "No limit given</span>"));
+    CHECK(has(without, "hold no figure for it"));
+    CHECK_FALSE(has(without, "compare it"));
+    CHECK_FALSE(has(html, "hold no figure for it"));
     // In one unit the sources are told in it as well.
     const std::string metric = buildSheetHtml(job, reviewed, {"", "job", "0", Units::Metric, ""});
     CHECK(has(metric, "ring gear runout"));

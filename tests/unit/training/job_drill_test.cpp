@@ -94,8 +94,9 @@ TEST_CASE("a trial of a job is judged by what was done next and read later") {
     for (const json& job : demo.at("jobs")) checkJob(job.at("folder"), job);
     CHECK(trials >= 4);
     const JobExercises signedOff = checkJob("job-van-17", van.at("jobs").at(0));
-    // The last trial counts too: a person put his name under it. That before it, of the same setting, does not.
-    REQUIRE(signedOff.usable.size() == 4);
+    // The last trial counts too: a person put his name under it; and that before it, of the same setting.
+    REQUIRE(signedOff.usable.size() == 5);
+    CHECK(jobTruth(sampleJob("job-van-17"), "t4").exercise.remedy == Remedy::Accept);
     CHECK(jobTruth(sampleJob("job-van-17"), "t5").exercise.remedy == Remedy::Accept);
     CHECK(jobTruth(sampleJob("job-van-17"), "t1").exercise.remedy == Remedy::Change);
     double squares = 0;
@@ -150,8 +151,14 @@ TEST_CASE("a trial without a known outcome is no exercise, and why is said") {
 
     JobRecord job = whole;
     job.signOffs.clear();
-    CHECK(whyNot(job, "t5").find("not signed off") != std::string::npos);
+    for (const char* trial : {"t4", "t5"}) CHECK(whyNot(job, trial).find("not signed off") != std::string::npos);
     CHECK(whyNot(job, "t1") == "used");
+
+    // Read as good, but then the shims were changed once more.
+    job = whole;
+    job.trials[4].shimChangeMm = 0.05;
+    CHECK(whyNot(job, "t4").find("not signed off") != std::string::npos);
+    CHECK(whyNot(job, "t5") == "used");
 
     job = whole;
     for (const std::size_t last : {3U, 4U}) job.trials[last].measurement->advice->verdict = Verdict::Change;
