@@ -823,7 +823,7 @@ TEST_CASE("a torque that is off keeps its line open") {
     tick.at = atMinute(50);
     tick.torqueNm = 60, tick.wantedNm = Interval{75, 85}, tick.note = "a small axle";
     tickCheck(job, "pinion-nut", tick);
-    const Judgement judged = judgeTorque(lineOf(job, "pinion-nut"));
+    const Judgement judged = judgeTorque(job, lineOf(job, "pinion-nut"));
     CHECK(judged.result == JudgedAs::Fail);
     CHECK_THAT(judged.sentence,
                Contains("44 ft-lb (60 Nm) is less than the 55 ft-lb (75 Nm) to 63 ft-lb (85 Nm) wanted"));
