@@ -55,7 +55,8 @@ TEST_CASE("sample photos: centres, depth, direction and verdict", "[measure]") {
         INFO(sample.folder << (outlined ? ", corners set by hand" : ", teeth found"));
         const GearSetData data =
             loadGearSet(std::string(SHIMSIGHT_SOURCE_DIR "/models/gear-sets/") + sample.gearSet + ".json");
-        const Measurement m = measureTrial({photoOf(sample, "drive", outlined), photoOf(sample, "coast", outlined)}, &data);
+        const Measurement m =
+            measureTrial({photoOf(sample, "drive", outlined), photoOf(sample, "coast", outlined)}, &data);
         TrialObservation seen = observationOf(m);
         seen.backlashMm = Length::fromThou(sample.backlashThou).mm();
         const ToothContact contact(completeGearSet(data));
