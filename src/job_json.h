@@ -5,23 +5,13 @@
 #pragma once
 
 #include <array>
-#include <cstddef>
 #include <string_view>
-#include <utility>
 #include <vector>
 
 #include "records_json.h"
 #include "shimsight/job.h"
 
 namespace shimsight::job {
-
-/// The words of an enumeration, for reading.
-template <typename T, std::size_t N>
-std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& values) {
-    std::array<std::pair<std::string_view, T>, N> result;
-    for (std::size_t i = 0; i < N; ++i) result[i] = {name(values[i]), values[i]};
-    return result;
-}
 
 inline const auto kBuildWords = wordsOf(std::array{BuildKind::NewGears, BuildKind::UsedGears, BuildKind::CheckOnly});
 inline const auto kBearingWords = wordsOf(std::array{Bearings::New, Bearings::Used});
@@ -34,7 +24,6 @@ inline const auto kOriginWords =
 inline const auto kListWords =
     wordsOf(std::array{CheckList::Parts, CheckList::Pinion, CheckList::Torque, CheckList::FinalAssembly});
 inline const auto kStateWords = wordsOf(std::array{CheckState::Open, CheckState::Done, CheckState::NotNeeded});
-inline const auto kMarkingWords = wordsOf(std::array{Marking::Wiped, Marking::Transferred});
 
 /// The readings of the list at `key`, at most one for each tooth; empty where there is none. The ranges are the
 /// caller's.

@@ -51,9 +51,6 @@ Html dataScript(std::string_view id, std::string_view scriptJson);
 /// Name, limits, rates of both flanks for contact.js.
 nlohmann::json setJson(const ToothContact& contact);
 
-/// "face-milled" / "face-hobbed".
-std::string cutWords(Cut cut);
-
 /// The part of the picture with this box (left, top, right, bottom), and some gear round it; 3 : 2 where there is room.
 /// An empty box: the whole picture. At least `leastShare` of the picture's width.
 Picture croppedTo(const Picture& picture, const std::array<double, 4>& box, double leastShare);

@@ -6,6 +6,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <set>
@@ -45,14 +46,21 @@ std::size_t lineOfField(std::string_view text, std::string_view path);
 /// `text` fit to stand in a message: at most 60 characters, control characters and broken UTF-8 replaced.
 std::string shown(std::string_view text);
 
-/// The words of every record for the two sides.
-inline constexpr std::array kSideWords{std::pair<std::string_view, Side>{"drive", Side::Drive},
-                                       std::pair<std::string_view, Side>{"coast", Side::Coast}};
-/// And for the two ways in which a dial may stand.
-inline constexpr std::array kDialWords{
-    std::pair<std::string_view, DialReading>{"square-to-tooth", DialReading::SquareToTooth},
-    std::pair<std::string_view, DialReading>{"square-at-heel", DialReading::SquareAtHeel},
-    std::pair<std::string_view, DialReading>{"outer-circumference", DialReading::OuterCircumference}};
+/// The values of an enumeration with their words in records, by its own name().
+template <typename T, std::size_t N>
+std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& values) {
+    std::array<std::pair<std::string_view, T>, N> result;
+    for (std::size_t i = 0; i < N; ++i) result[i] = {name(values[i]), values[i]};
+    return result;
+}
+
+inline const auto kSideWords = wordsOf(std::array{Side::Drive, Side::Coast});
+inline const auto kDialWords =
+    wordsOf(std::array{DialReading::SquareToTooth, DialReading::SquareAtHeel, DialReading::OuterCircumference});
+inline const auto kPinionShimWords =
+    wordsOf(std::array{PinionShim::BehindPinionHead, PinionShim::UnderBearingCup, PinionShim::UnderPinionSupport});
+inline const auto kMarkingWords = wordsOf(std::array{Marking::Wiped, Marking::Transferred});
+
 /// Farther from the corner, in pixels, than any place in a picture that is read.
 inline constexpr double kFarthestPx = 100'000;
 

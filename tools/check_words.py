@@ -32,7 +32,6 @@ EXEMPT_FILES = {
 }
 EXEMPT = {
     "src/lesson/chart.cpp": ({"head middle", "small middle", "good middle", "say good"}, "classes of the style sheet"),
-    "src/draw/sketch_svg.cpp": ({"fk-stop fk-last", "fk-num fk-numlast"}, "classes of the style sheet"),
     "src/report/sheet.cpp": ({"keep sign"}, "classes of the style sheet"),
     "src/server/page/view_trial.js": ({"act first"}, "classes of the style sheet"),
     "src/server/page/training_server.js": ({"thead, tbody"}, "elements of a table"),
@@ -45,6 +44,7 @@ EXEMPT = {
     "src/review/read_photos.cpp": ({"drive only\\n", "coast only\\n"}, "part of a key of the cache"),
     "src/photo/clean.cpp": ({"XMP "}, "a mark of a file format"),
 }
+NAMES_AN_OPTION = "names an option of the command line"
 # Names, the same in every language.
 NAMES = {"Shimsight", "Adobe", "Exif", "Convolution", "Origin", "Host"}
 
@@ -332,13 +332,13 @@ def check(root, listing=False):
             counts[module] = counts.get(module, 0) + 1
             faults.append(f"{where}: a sentence outside the table of words: {literal[:70]}")
             if OPTION.search(literal) and module != "cli":
-                faults.append(f"{where}: names an option of the command line: {literal[:70]}")
+                faults.append(f"{where}: {NAMES_AN_OPTION}: {literal[:70]}")
     exemptAll = {(shown, "") for shown in EXEMPT_FILES} | {(shown, one) for shown, (some, _) in EXEMPT.items() for one in some}
     faults.extend(f"{shown}: exempt, but no such text is in it: {literal}"
                   for shown, literal in sorted(exemptAll - exemptSeen) if (root / shown).exists())
     for path in sorted((root / "src/words/english").glob("*.txt")):
         if OPTION.search(re.sub(r"(?m)^\s*#.*$", "", path.read_text(encoding="utf-8"))) and path.stem != "cli":
-            faults.append(f"{path.relative_to(root)}: names an option of the command line")
+            faults.append(f"{path.relative_to(root)}: {NAMES_AN_OPTION}")
     faults.extend(f"src/words/english: {name} is used nowhere" for name in sorted(entries) if name not in used)
     if listing:
         for where, literal in outside:
@@ -353,7 +353,9 @@ def main(arguments):
     faults, entries, counts = check(root, listing)
     for fault in faults:
         print(fault, file=sys.stderr)
-    print(f"words: {len(entries)} entries, sentences outside by module {counts}, {len(faults)} faults")
+    options = sum(NAMES_AN_OPTION in fault for fault in faults)
+    print(f"words: {len(entries)} entries, sentences outside {sum(counts.values())} {counts or ''}".rstrip()
+          + f", option names outside cli {options}, {len(faults)} faults")
     return 1 if faults else 0
 
 

@@ -1,27 +1,39 @@
 #!/usr/bin/env python3
 # SPDX-FileCopyrightText: 2026 Shimsight developers
 # SPDX-License-Identifier: MIT
-"""Counts the code: lines of the product by module, functions that are too long, functions with too many parameters.
+"""Counts the code: lines of the product by module, functions that are too long or have too many parameters, structs
+filled without the names of their fields, and what stands in two places (check_copies.py).
 
 Usage: count_code.py [ROOT]
 
 Lines are those of src/MODULE and of the module's public headers, comments and empty ones included; the files under page/
 (scripts, styles, pages) are counted apart. Functions are those of C++ and JavaScript in src, include, tests and tools, as
 universal-ctags finds them: over 80 lines from its first to its last, over six parameters. Lambdas are no functions of
-their own here. Exits with 1 if a function is too long or has too many parameters.
+their own here. A list in braces of more than five values of different kinds is taken for the fields of a struct, unless
+a container or JSON stands before it. Exits with 1 if one of these numbers is not 0.
 """
 
 import collections
 import json
 import pathlib
+import re
 import subprocess
 import sys
 
+import check_copies
 import check_layers
+import check_words
 
 MAX_LINES = 80
 MAX_PARAMETERS = 6
+MAX_FIELDS = 5
 FOLDERS = ("src", "include", "tests", "tools")
+# Lists that are no structs, though nothing on their line tells: JSON, cells of a table, bytes, an argument that is a vector.
+LISTS = {("src/job/measured.cpp", "f.side ? json"), ("src/review/lines.cpp", "job.hasRecord ?"),
+         ("tests/unit/review/review_test.cpp", "0xFF"), ("tests/unit/review/review_test.cpp", "c"),
+         ("tests/unit/review/review_test.cpp", "none")}
+CONTAINER = re.compile(r"(json|Json|enum( class)? \w+( : [\w:]+)?)( \w+)?$|: *$|\] *=? *$"
+                       r"|(array|vector|set|multiset|map|initializer_list)(<[^;={}]*>)?( \w+)?$")
 # The signature is the library's: every parameter of its callback.
 CALLBACKS = {"onRequest": "libmicrohttpd"}
 
@@ -87,6 +99,47 @@ def functions(root):
         yield path, start, tag["name"], end - start + 1, parameters(tag.get("signature", "()"))
 
 
+def bracedLists(code):
+    """(place, [parts]) of each list in braces; a block of statements is none."""
+    open_ = []
+    for i, letter in enumerate(code):
+        if letter in "({[":
+            open_.append([letter, i, [], i + 1, False])
+        elif letter == "," and open_:
+            open_[-1][2].append(code[open_[-1][3]:i].strip())
+            open_[-1][3] = i + 1
+        elif letter == ";" and open_:
+            open_[-1][4] = True
+        elif letter in ")}]" and open_:
+            _, start, parts, last, isBlock = open_.pop()
+            if letter == "}" and not isBlock:
+                yield start, [part for part in [*parts, code[last:i].strip()] if part]
+
+
+def ofOneKind(parts):
+    """Whether all values begin alike: they are those of an array then."""
+    begins = {re.match(r'&?"|&?[-+]?[\d.]+|&?\w*(?:::|\.|\{|\()?', part).group(0) for part in parts}
+    return len(begins) == 1 or all(re.match(r"[-+]?\.?\d", part) for part in parts)
+
+
+def unnamedFields(root):
+    """(file, line, how many) of each struct filled with more than MAX_FIELDS values without their names."""
+    for folder in FOLDERS:
+        for path in sorted((root / folder).rglob("*")):
+            if path.suffix not in (".cpp", ".h"):
+                continue
+            code = re.sub(r'"(?:[^"\\\n]|\\.)*"', lambda text: '"' + "s" * (len(text.group(0)) - 2) + '"',
+                          check_words.codeOfCpp(path.read_text(encoding="utf-8"))[0])
+            for at, parts in bracedLists(code):
+                before = code[max(0, at - 80):at].rstrip()
+                if len(parts) <= MAX_FIELDS or re.match(r'\.[a-z]|\{"', parts[0]) or CONTAINER.search(before) or ofOneKind(parts) \
+                        or not re.search(r"(return|[(,]|\w)$", before):
+                    continue
+                name = str(path.relative_to(root))
+                if not any(name == file and parts[0].startswith(start) for file, start in LISTS):
+                    yield name, code.count("\n", 0, at) + 1, len(parts)
+
+
 def main():
     root = pathlib.Path(sys.argv[1] if len(sys.argv) > 1 else pathlib.Path(__file__).resolve().parents[1]).resolve()
     print(f"{'module':<12}{'C++':>8}{'public':>8}{'pages':>8}")
@@ -101,7 +154,12 @@ def main():
     for path, line, name, what in faults:
         print(f"{pathlib.Path(path).relative_to(root)}:{line}: {name} has {what}")
     print(f"functions: {len(found)}, over {MAX_LINES} lines or {MAX_PARAMETERS} parameters: {len(faults)}")
-    sys.exit(bool(faults))
+    unnamed = list(unnamedFields(root))
+    for name, line, count in unnamed:
+        print(f"{name}:{line}: {count} fields without their names")
+    print(f"structs filled with over {MAX_FIELDS} fields without names: {len(unnamed)}")
+    copies = check_copies.check(root, listing=False)
+    sys.exit(bool(faults or unnamed or copies))
 
 
 if __name__ == "__main__":

@@ -101,6 +101,8 @@ inline constexpr double kFilmKept = 0.5;
 
 /// Reading error of a dial: about half a thousandth of an inch (common practice, no source).
 inline constexpr double kDialSigmaMm = 0.012;
+/// A backlash under this is none: a tenth of a thousandth of an inch, less than a dial of a bench shows.
+inline constexpr double kNoPlayMm = 0.0025;
 
 enum class Verdict { Accept, Change, NoShimWillHelp, MeasureAgain };
 std::string_view name(Verdict verdict);  ///< "accept", "change", "no-shim-will-help", "measure-again"

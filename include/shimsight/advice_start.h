@@ -32,6 +32,8 @@ struct StartShim {
     double sigmaMm = 0;              ///< of the change: two figures, each rounded to its step
     std::optional<double> totalMm;   ///< when the old stack is known
     std::vector<double> stackMm;     ///< when the shims on hand are known and make a total within half of their step
+    Message needed;                  ///< what figures or tool ask of the depth; the first of `because`
+    Message shims;                   ///< and so of the shims; one of `because` too
     std::vector<Message> questions;  ///< what to look at before the number is believed
     std::vector<Message> because, cautions;
 };
@@ -85,6 +87,8 @@ struct PreloadAdvice {
     double chanceInRange = 0;                       ///< that the next stack's torque is inside the limits
     /// The stack that the readings ask for is none: thinner than nothing. No next change is given then.
     bool noStackHelps = false;
+    Message judged;     ///< the reading against the limits, a clause; the first of `because` is its sentence
+    Message nearLimit;  ///< inside, but near a limit; one of `because` too; empty: it is not
     std::vector<Message> because, cautions;
 };
 

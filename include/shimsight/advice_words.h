@@ -28,6 +28,8 @@ Headline headlineOf(const Advice& advice, const GearSet& gearSet);
 std::string leadOf(const Advice& advice);
 /// The lead for the cell of a table: "Take out 0.006 in (0.15 mm) behind the pinion head, backlash 0.007 in (0.18 mm)".
 std::string leadInShort(const Advice& advice);
+/// The same of a change to make, as a clause: without a capital.
+std::string changeInShort(const Advice& advice);
 /// What a Stop asks for, as a sentence: "Stop: the ring gear runs out. ..."
 std::string stopLead(StopKind kind);
 

@@ -78,6 +78,8 @@ struct LengthPair {
 LengthPair lengthPair(Length value, bool sign = false);
 /// "0.004 in (0.10 mm)", thousandths first; "0.12 mm (about 0.005 in)" where the inches are about so many.
 std::string formatLength(Length value, bool sign = false);
+/// The same of an amount, whose direction is told in words: "0.004 in (0.10 mm)" for -0.1016.
+std::string lengthWords(double mm);
 
 /// Why a photo, or a part of one, gives no measurement: an ordinary answer, not an error.
 enum class Refusal : std::uint8_t {
@@ -96,7 +98,7 @@ enum class Refusal : std::uint8_t {
 };
 
 /// Refusal as a short stable word for JSON, for example "no-compound".
-std::string_view refusalName(Refusal why);
+std::string_view name(Refusal why);
 
 struct Refused {
     Refusal why = Refusal::NoToothFound;

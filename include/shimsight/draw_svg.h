@@ -12,9 +12,15 @@
 #include <vector>
 
 #include "shimsight/flank_map.h"
+#include "shimsight/html.h"
 #include "shimsight/pattern.h"
 
 namespace shimsight {
+
+/// Where a picture stands in a larger one, in the larger one's units.
+struct SvgPlace {
+    double x = 0, y = 0, width = 0, height = 0;
+};
 
 struct SvgSketch {
     std::string title;                       ///< read out instead of the picture: "Drive side of trial 2, as measured"
@@ -25,10 +31,11 @@ struct SvgSketch {
     bool words = true;                       ///< toe, heel, tip and root are named around the flank
     std::optional<Pattern> cameFrom = {};    ///< an arrow leads from its centre to the pattern's
     bool evenHeight = false;                 ///< as high at the toe as at the heel: a hobbed tooth
+    std::optional<SvgPlace> place = {};      ///< a part of a larger picture; nullopt: a picture of a page
 };
 
 /// One flank: toe at the left, tip at the top. Scales with the width that the page gives it.
-std::string flankSvg(const SvgSketch& sketch);
+Html flankSvg(const SvgSketch& sketch);
 
 struct PathStop {
     Pattern pattern;
@@ -36,8 +43,8 @@ struct PathStop {
 };
 
 /// The way of the pattern's centre over the trials, drawn on the flank: numbered stops joined by arrows.
-std::string patternPathSvg(std::string_view title, std::span<const PathStop> stops,
-                           const std::optional<AcceptanceRule>& goodZone);
+Html patternPathSvg(std::string_view title, std::span<const PathStop> stops,
+                    const std::optional<AcceptanceRule>& goodZone);
 
 /// The style sheet of the sketches: colours as custom properties of :root, the dark ones under
 /// prefers-color-scheme: dark.

@@ -39,6 +39,7 @@ inline constexpr std::array kJoints{Joint::RingGearBolts, Joint::PinionSupportBo
 inline constexpr std::size_t index(Joint joint) { return static_cast<std::size_t>(joint); }
 
 std::string_view name(Side side);         ///< as records have it: "drive", "coast"
+std::string_view name(Cut cut);           ///< "face-milled", "face-hobbed"
 std::string_view name(PinionShim place);  ///< "behind-pinion-head", "under-bearing-cup", "under-pinion-support"
 std::string_view name(DialReading dial);  ///< "square-to-tooth", "square-at-heel", "outer-circumference"
 std::string_view name(Joint joint);       ///< "ring-gear-bolts", ...: also the key of its line in a job's check list

@@ -231,8 +231,9 @@ struct CheckItem {
     std::string text;
     CheckState state = CheckState::Open;
     bool onlyAtTheEnd = false;         ///< oil seals, cover: not before the pattern is accepted
-    std::optional<Interval> wantedNm;  ///< from the maker's sheet, as a person typed it
-    std::string wantedFrom;            ///< which sheet
+    std::optional<Interval> wantedNm;  ///< from the maker's sheet
+    bool wantedByGearSet = false;      ///< by the gear-set file; otherwise a person typed it
+    std::string wantedFrom;            ///< from which sheet, as typed; where it comes from in all: wantedSource
     std::optional<double> torqueNm;    ///< as tightened
     JobStamp stamp;                    ///< of the tick; its id is the key
 };
@@ -430,9 +431,8 @@ std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial)
 std::optional<AcceptanceRule> patternRuleOf(const JobRecord& job, Side side);
 /// The backlash readings of a trial alone; a part of judgeTrial.
 std::vector<Judgement> judgeBacklash(const JobRecord& job, const TrialEntry& trial);
-Judgement judgeTorque(const CheckItem& item);
-/// Where the wanted torque of an item comes from; out of the gear-set file it is told anew, since records keep it as
-/// the program of their time told it.
+Judgement judgeTorque(const JobRecord& job, const CheckItem& item);
+/// Where the wanted torque of an item comes from.
 std::string wantedSource(const JobRecord& job, const CheckItem& item);
 
 /// Why a ticked line counts as open all the same.

@@ -15,8 +15,6 @@
 namespace shimsight {
 
 std::string lengthText(double mm, bool sign = false);  ///< as formatLength
-std::string percentText(double chance);                ///< "92 %", "under 1 %", "over 99 %": nothing is quite sure
-std::string sideText(Side side);                       ///< "drive", "coast"
 /// "toe, face"; "centre, mid-height".
 std::string placeText(const Pattern& pattern);
 /// "66 % / 71 %": centre from toe to heel and from root to tip.
@@ -25,17 +23,11 @@ std::string centreText(const Pattern& pattern);
 std::string centreWithErrorText(const Pattern& pattern);
 /// "no edge", "toe, tip".
 std::string runsOffText(const RunsOff& off);
-/// "behind the pinion head".
-std::string shimPlaceText(PinionShim place);
 /// "add 0.004 in (0.10 mm)", "take out ...", "leave the pinion shims"; with `done` in the past tense.
 std::string shimChangeText(double thicknessChangeMm, bool done = false);
-/// The advice in a cell, as leadInShort tells it everywhere.
-std::string shortAdvice(const Advice& advice);
 /// "0.006 in (0.15 mm) too deep", "none found": in whole thousandths, see depthErrorWords.
 std::string depthErrorText(const Estimate& error);
 /// "0.004 in (0.10 mm) to 0.008 in (0.20 mm) too deep", signs told in words: the 90 % interval.
 std::string depthIntervalText(const Estimate& error);
-/// "2 March 2026, 14:05" for "2026-03-02T14:05:00+01:00" and for a camera's time; anything else as it is.
-std::string dateText(const std::string& at);
 
 }  // namespace shimsight

@@ -60,7 +60,7 @@ struct ServerOptions {
     TlsFiles tls;  ///< with Encryption::Files
     /// The program that reads trials apart (workOnTrial); empty: they are read in this process.
     std::filesystem::path worker;
-    int readers = 0;         ///< trials read at the same time; 0: half of the processors, at least 1
+    int workers = 0;         ///< trials read at the same time; 0: half of the processors, at least 1
     std::size_t queue = 24;  ///< trials that may wait
     /// Of one address, over time and at once. A page takes some fifty files: these are two and twenty pages.
     double requestsPerSecond = 120, requestBurst = 1200;

@@ -41,8 +41,6 @@ constexpr double kLeaveMargin = 1.2;
 /// No shim helps: left after the best move the set still comes back with this chance, and the move gained less than
 /// that.
 constexpr double kStillBad = 0.50, kLittleGain = 0.15;
-/// Under this there is no play: half of the finest step of a dial.
-constexpr double kNoPlayMm = 0.001;
 /// Readings that differ by less are the same: what is left of rounding in files and units.
 constexpr double kReadAlikeMm = 2e-6;
 /// The chance of the best move under which missing data or noise ask for another measurement.

@@ -23,8 +23,6 @@ constexpr double kOnLimitMm = 1e-6;
 /// Certainty by a chance alone (certaintyOf).
 constexpr double kSureChance = 0.80, kLikelyChance = 0.50;
 
-std::string length(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
-
 bool shimStays(const AdviceShim& shim) { return std::abs(shim.thicknessChangeMm) < kNoMoveMm; }
 
 bool backlashStays(const Advice& advice) {
@@ -36,22 +34,22 @@ Message shimClause(const AdviceShim& shim) {
     if (shimStays(shim)) return message("advice.leave-pinion-shims");
     if (!shim.placeKnown)
         return message(shim.depthChangeMm > 0 ? "advice.move-pinion-deeper" : "advice.move-pinion-away",
-                       length(shim.depthChangeMm));
+                       lengthWords(shim.depthChangeMm));
     return message(shim.thicknessChangeMm > 0 ? "advice.add-shim" : "advice.take-out-shim",
-                   length(shim.thicknessChangeMm), wordFor(shim.where));
+                   lengthWords(shim.thicknessChangeMm), wordFor(shim.where));
 }
 
 /// The same in fewer words.
 Message shortShimClause(const AdviceShim& shim) {
     if (shimStays(shim) || !shim.placeKnown) return shimClause(shim);
-    return message(shim.thicknessChangeMm > 0 ? "advice.add-at" : "advice.take-out-at", length(shim.thicknessChangeMm),
-                   wordFor(shim.where));
+    return message(shim.thicknessChangeMm > 0 ? "advice.add-at" : "advice.take-out-at",
+                   lengthWords(shim.thicknessChangeMm), wordFor(shim.where));
 }
 
 /// The whole move in one clause.
 Message moveClause(const Advice& advice) {
     if (advice.changesNothing) return message("advice.change-nothing");
-    const std::string backlash = length(advice.backlashTargetMm);
+    const std::string backlash = lengthWords(advice.backlashTargetMm);
     if (shimStays(advice.shim)) return message("advice.set-backlash-alone", backlash);
     return message("advice.shim-then-backlash", shimClause(advice.shim), backlash);
 }
@@ -63,7 +61,7 @@ bool somethingRead(const Advice& advice) {
 
 std::string usualLimits(const GearSet& gearSet) {
     const Interval& limits = gearSet.limits.backlashMm;
-    return say("advice.usual-limits", length(limits.low), length(limits.high));
+    return say("advice.usual-limits", lengthWords(limits.low), lengthWords(limits.high));
 }
 
 std::string shimStep(const Advice& advice) {
@@ -74,10 +72,10 @@ std::string shimStep(const Advice& advice) {
     std::string stack;
     double sum = 0;
     for (const double mm : shim.stackMm) {
-        stack += (stack.empty() ? "" : " + ") + length(mm);
+        stack += (stack.empty() ? "" : " + ") + lengthWords(mm);
         sum += mm;
     }
-    return shim.stackMm.size() > 1 ? say("advice.fit-shims", move, stack, length(sum))
+    return shim.stackMm.size() > 1 ? say("advice.fit-shims", move, stack, lengthWords(sum))
                                    : say("advice.fit-one-shim", move, stack);
 }
 
@@ -113,14 +111,14 @@ std::string preloadStep(const Advice& advice, const GearSet& gearSet) {
 
 std::string backlashStep(const Advice& advice, const GearSet& gearSet) {
     const Interval& limits = gearSet.limits.backlashMm;
-    const std::string low = length(limits.low), high = length(limits.high);
+    const std::string low = lengthWords(limits.low), high = lengthWords(limits.high);
     const Message set = message(backlashStays(advice) ? "advice.set-backlash-again" : "advice.set-backlash",
-                                length(advice.backlashTargetMm));
+                                lengthWords(advice.backlashTargetMm));
     const bool inside = advice.limitsKnown && limits.low - kOnLimitMm <= advice.backlashTargetMm &&
                         advice.backlashTargetMm <= limits.high + kOnLimitMm;
     std::string step;
     if (advice.backlashNowMm && !backlashStays(advice)) {
-        const std::string now = length(*advice.backlashNowMm);
+        const std::string now = lengthWords(*advice.backlashNowMm);
         step = inside ? say("advice.backlash-inside-now", set, low, high, now) : say("advice.backlash-now", set, now);
     } else {
         step = inside ? say("advice.backlash-inside", set, low, high) : say("advice.backlash-plain", set);
@@ -149,16 +147,17 @@ Message sideShimClause(const Advice& advice, const Build& build, const Message& 
     const bool toward = advice.ringGearMoveMm > 0;
     const double wanted = std::abs(advice.ringGearMoveMm);
     if (build.sideShimsMm.empty())
-        return message(toward ? "advice.side-shims-toward" : "advice.side-shims-away", length(wanted), shims);
+        return message(toward ? "advice.side-shims-toward" : "advice.side-shims-away", lengthWords(wanted), shims);
     const double made = nearestSideMove(build.sideShimsMm, wanted);
     if (made == 0) return message("advice.side-shims-none-so-small");
-    return message(toward ? "advice.side-shims-on-hand-toward" : "advice.side-shims-on-hand-away", length(made), shims);
+    return message(toward ? "advice.side-shims-on-hand-toward" : "advice.side-shims-on-hand-away", lengthWords(made),
+                   shims);
 }
 
 /// How the ring gear is moved, by the sides of the gear.
 Message ringClause(const Advice& advice, const GearSet& gearSet) {
     const bool toward = advice.ringGearMoveMm > 0;
-    const std::string by = length(advice.ringGearMoveMm);
+    const std::string by = lengthWords(advice.ringGearMoveMm);
     if (!gearSet.given.carrier)
         return message(toward ? "advice.either-carrier-toward" : "advice.either-carrier-away", by);
     const CarrierSetting carrier = gearSet.build.carrier;
@@ -172,7 +171,7 @@ std::string ringStep(const Advice& advice, const GearSet& gearSet) {
     const double move = advice.ringGearMoveMm;
     if (std::abs(move) < kNoRingMoveMm) return say("advice.ring-stays");
     const Message step =
-        message(move > 0 ? "advice.ring-toward" : "advice.ring-away", length(move), ringClause(advice, gearSet));
+        message(move > 0 ? "advice.ring-toward" : "advice.ring-away", lengthWords(move), ringClause(advice, gearSet));
     const Build& build = gearSet.build;
     if (gearSet.given.carrier && build.carrier == CarrierSetting::ThreadedAdjusters && build.pinionPosition &&
         gearSet.offsetMm > 0)
@@ -210,7 +209,7 @@ void addAfterStop(const Advice& advice, const GearSet& gearSet, std::vector<std:
     const Interval& limits = gearSet.limits.backlashMm;
     if (advice.stop->kind == StopKind::Jammed) {
         steps.push_back(say(advice.limitsKnown ? "advice.once-free-limits" : "advice.once-free-usual",
-                            length(limits.low), length(limits.high)));
+                            lengthWords(limits.low), lengthWords(limits.high)));
     } else if (hasMove(advice)) {
         steps.push_back(say("advice.once-put-right", moveClause(advice)));
         if (!advice.shim.placeKnown && !shimStays(advice.shim))
@@ -273,29 +272,29 @@ std::string directionWords(double depthChangeMm) {
 }
 
 Message advice::shimVerb(double thicknessChangeMm) {
-    return message(thicknessChangeMm > 0 ? "advice.add" : "advice.take-out", length(thicknessChangeMm));
+    return message(thicknessChangeMm > 0 ? "advice.add" : "advice.take-out", lengthWords(thicknessChangeMm));
 }
 
 Message advice::depthErrorOf(const Estimate& error) {
     const double best = stepped(error.best);
     if (best == 0) return message("advice.none-found");
-    return message(best > 0 ? "advice.too-deep" : "advice.too-shallow", length(best));
+    return message(best > 0 ? "advice.too-deep" : "advice.too-shallow", lengthWords(best));
 }
 
 Message advice::depthBetween(const Estimate& error) {
     const double low = stepped(error.low90), high = stepped(error.high90);
-    if (low >= 0) return message("advice.between-deep-and-deep", length(low), length(high));
-    if (high <= 0) return message("advice.between-shallow-and-shallow", length(high), length(low));
-    return message("advice.between-shallow-and-deep", length(low), length(high));
+    if (low >= 0) return message("advice.between-deep-and-deep", lengthWords(low), lengthWords(high));
+    if (high <= 0) return message("advice.between-shallow-and-shallow", lengthWords(high), lengthWords(low));
+    return message("advice.between-shallow-and-deep", lengthWords(low), lengthWords(high));
 }
 
 std::string depthErrorWords(const Estimate& error) { return text(depthErrorOf(error)); }
 
 std::string depthIntervalWords(const Estimate& error) {
     const double low = stepped(error.low90), high = stepped(error.high90);
-    if (low >= 0) return say("advice.from-deep-to-deep", length(low), length(high));
-    if (high <= 0) return say("advice.from-shallow-to-shallow", length(high), length(low));
-    return say("advice.from-shallow-to-deep", length(low), length(high));
+    if (low >= 0) return say("advice.from-deep-to-deep", lengthWords(low), lengthWords(high));
+    if (high <= 0) return say("advice.from-shallow-to-shallow", lengthWords(high), lengthWords(low));
+    return say("advice.from-shallow-to-deep", lengthWords(low), lengthWords(high));
 }
 
 std::string stopLead(StopKind kind) {
@@ -360,13 +359,18 @@ std::string shortStop(StopKind kind) {
 std::string shortMove(Certainty certainty, const Message& move) {
     switch (certainty) {
         case Certainty::Sure:
-            return capital(text(move));
+            return text(move);
         case Certainty::Likely:
-            return capital(say("advice.short-likely", move));
+            return say("advice.short-likely", move);
         case Certainty::NotSure:
             break;
     }
-    return capital(say("advice.short-not-sure", move));
+    return say("advice.short-not-sure", move);
+}
+
+Message moveInShort(const Advice& advice) {
+    if (advice.changesNothing) return message("advice.short-change-nothing");
+    return message("advice.short-move", shortShimClause(advice.shim), lengthWords(advice.backlashTargetMm));
 }
 
 }  // namespace
@@ -389,9 +393,7 @@ std::string leadOf(const Advice& advice) {
 
 std::string leadInShort(const Advice& advice) {
     if (advice.stop) return shortStop(advice.stop->kind);
-    const Message move = advice.changesNothing ? message("advice.short-change-nothing")
-                                               : message("advice.short-move", shortShimClause(advice.shim),
-                                                         length(advice.backlashTargetMm));
+    const Message move = moveInShort(advice);
     switch (advice.verdict) {
         case Verdict::Accept:
             return say(advice.certainty == Certainty::NotSure ? "advice.short-leave-it-for-now"
@@ -403,8 +405,10 @@ std::string leadInShort(const Advice& advice) {
         case Verdict::Change:
             break;
     }
-    return shortMove(advice.certainty, move);
+    return capital(shortMove(advice.certainty, move));
 }
+
+std::string changeInShort(const Advice& advice) { return shortMove(advice.certainty, moveInShort(advice)); }
 
 bool runnerUpSavesWork(const Advice& advice) {
     return advice.runnerUp && !shimStays(advice.shim) && std::abs(advice.runnerUp->thicknessChangeMm) < kNoMoveMm;

@@ -51,13 +51,14 @@ void checkTorque(double nm, const Interval& limits) {
     check(limits.low >= 0 && limits.high > limits.low, "preload limits must be an interval");
 }
 
-Message readingSentence(double nm, const Interval& limits) {
-    const PreloadVerdict verdict = verdictOf(nm, limits);
-    return message(verdict == PreloadVerdict::Pass       ? "advice.torque-inside"
-                   : verdict == PreloadVerdict::TooTight ? "advice.torque-above"
-                                                         : "advice.torque-below",
-                   formatTorque(nm), formatTorque(2 * torqueSigma(nm)), formatTorque(limits.low),
-                   formatTorque(limits.high));
+/// The reading against the limits, as clause and as the first sentence.
+void tellReading(double nm, const Interval& limits, PreloadAdvice& result) {
+    result.judged = message(result.verdict == PreloadVerdict::Pass       ? "advice.torque-inside"
+                            : result.verdict == PreloadVerdict::TooTight ? "advice.torque-above"
+                                                                         : "advice.torque-below",
+                            formatTorque(nm), formatTorque(2 * torqueSigma(nm)), formatTorque(limits.low),
+                            formatTorque(limits.high));
+    result.because.push_back(message("advice.torque-sentence", result.judged));
 }
 
 /// "add 0.004 in (0.10 mm)" of the place, with what thicker does there.
@@ -140,12 +141,13 @@ StartShim startShim(const StartInput& input) {
     if (input.oldFigureMm) {
         start.depthChangeMm = *input.oldFigureMm - *input.newFigureMm + 0.0;
         start.sigmaMm = std::sqrt(2.0) * kFigureSigmaMm;
-        start.because.push_back(figureSentence(*input.oldFigureMm, *input.newFigureMm, start.depthChangeMm));
+        start.needed = figureSentence(*input.oldFigureMm, *input.newFigureMm, start.depthChangeMm);
     } else {
         start.depthChangeMm = *input.measuredDepthMm - *input.wantedDepthMm + 0.0;
         start.sigmaMm = kDepthToolSigmaMm;
-        start.because.push_back(toolSentence(input, start.depthChangeMm));
+        start.needed = toolSentence(input, start.depthChangeMm);
     }
+    start.because.push_back(start.needed);
     // A taller inner bearing puts the head deeper by itself, wherever the shims sit. A tool has measured it already.
     double byShims = start.depthChangeMm;
     if (input.oldFigureMm && input.newBearingMm) {
@@ -157,9 +159,9 @@ StartShim startShim(const StartInput& input) {
                 message(taller > 0 ? "advice.bearing-taller" : "advice.bearing-shorter", lengthWords(taller)));
     }
     start.thicknessChangeMm = depthPerThickness(input.place) * byShims + 0.0;
-    start.because.push_back(std::abs(byShims) < kToldAsNothingMm
-                                ? message("advice.start-shims-stay", wordFor(input.place))
-                                : shimSentence(byShims, start.thicknessChangeMm, input.place));
+    start.shims = std::abs(byShims) < kToldAsNothingMm ? message("advice.start-shims-stay", wordFor(input.place))
+                                                       : shimSentence(byShims, start.thicknessChangeMm, input.place);
+    start.because.push_back(start.shims);
     if (input.stackMm) {
         start.totalMm = *input.stackMm + start.thicknessChangeMm;
         if (*start.totalMm < kThinnestShimMm) throw InputError(message("advice.old-stack-too-thin"));
@@ -293,10 +295,10 @@ namespace {
 void addNearLimit(double nm, const Interval& limits, PreloadAdvice& result) {
     if (result.verdict != PreloadVerdict::Pass) return;
     const double sigma = torqueSigma(nm), near = std::min(sigma, 0.25 * (limits.high - limits.low));
-    if (nm - limits.low < near || limits.high - nm < near)
-        result.because.push_back(
-            message(nm - limits.low < limits.high - nm ? "advice.torque-near-low" : "advice.torque-near-high",
-                    formatTorque(sigma)));
+    if (nm - limits.low >= near && limits.high - nm >= near) return;
+    result.nearLimit = message(
+        nm - limits.low < limits.high - nm ? "advice.torque-near-low" : "advice.torque-near-high", formatTorque(sigma));
+    result.because.push_back(result.nearLimit);
 }
 
 }  // namespace
@@ -306,7 +308,7 @@ PreloadAdvice solidSpacerPreload(const std::vector<PreloadReading>& readings, co
     PreloadAdvice result;
     const PreloadReading& last = readings.back();
     result.verdict = verdictOf(last.torqueNm, limitsNm);
-    result.because.push_back(readingSentence(last.torqueNm, limitsNm));
+    tellReading(last.torqueNm, limitsNm, result);
     result.cautions = {message("advice.preload-makers-sheet"), message("advice.turn-pinion-first"),
                        message("advice.full-nut-torque"), message("advice.long-bar")};
     result.chanceInRange = 1;
@@ -344,7 +346,7 @@ PreloadAdvice crushSleevePreload(double torqueNm, const Interval& limitsNm) {
     PreloadAdvice result;
     result.verdict = verdictOf(torqueNm, limitsNm);
     result.chanceInRange = result.verdict == PreloadVerdict::Pass ? 1 : 0;
-    result.because.push_back(readingSentence(torqueNm, limitsNm));
+    tellReading(torqueNm, limitsNm, result);
     addNearLimit(torqueNm, limitsNm, result);
     if (result.verdict == PreloadVerdict::TooTight) result.because.push_back(message("advice.sleeve-crushed"));
     if (result.verdict == PreloadVerdict::TooLoose) result.because.push_back(message("advice.sleeve-tighten"));

@@ -419,8 +419,6 @@ void addVerdict(const Findings& f, const Advice& advice, std::vector<Message>& b
 
 }  // namespace
 
-std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
-
 bool Marginal::certain() const { return std::abs(mean) > 2 * sigma; }
 
 double lengthwiseCurvature(const ToothContact& contact) {

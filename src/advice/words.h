@@ -81,8 +81,6 @@ struct Findings {
     double chanceOfSign = 0;                ///< that the depth error has the sign of the estimate
 };
 
-/// "0.0035 in (0.09 mm)" of the magnitude.
-std::string lengthWords(double mm);
 /// "0.006 in (0.15 mm) too deep", "none found"; and the ends of the 90 % interval, joined by "and".
 Message depthErrorOf(const Estimate& error);
 Message depthBetween(const Estimate& error);

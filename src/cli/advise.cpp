@@ -72,7 +72,7 @@ void addAdviseOptions(Args& args, AdviseInput& into) {
         "without it no correction is worked out");
     args.text("--before-drive-map", into.before.driveMap, "PNG",
               "with --used: flank map of the drive side from before the gears came apart");
-    args.text("--before-coast-map", into.before.coastMap, "PNG", "the same of the coast side");
+    args.text("--before-coast-map", into.before.coastMap, "PNG", "the same for the coast side");
     args.length("--before-backlash", into.before.backlash,
                 "with --used: backlash from before they came apart, read as --dial says");
     addKnownOptions(args, into.known);

@@ -2,7 +2,6 @@
 // SPDX-License-Identifier: MIT
 #include "cli/annotate.h"
 
-#include <cctype>
 #include <filesystem>
 
 #include "cli/report.h"
@@ -16,11 +15,7 @@ namespace {
 
 /// "After: take out 0.006 in (0.15 mm) under the pinion support, backlash 0.008 in (0.20 mm)." A length stays on its
 /// line.
-std::string changeInShort(const Advice& change) {
-    std::string move = leadInShort(change);
-    move[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(move[0])));
-    return tied(say("cli.after-change", move));
-}
+std::string afterChange(const Advice& change) { return tied(say("cli.after-change", changeInShort(change))); }
 
 /// Measured and expected side by side, one row for each side; without a change to make only what was measured.
 void addPatterns(FolderOutput& output, const Measurement& measurement, const std::optional<Advice>& advice,
@@ -39,7 +34,7 @@ void addPatterns(FolderOutput& output, const Measurement& measurement, const std
         if (!change) continue;
         const auto& expected = side == Side::Drive ? change->expectedDrive : change->expectedCoast;
         sketches.push_back(
-            {say(drive ? "cli.drive-expected" : "cli.coast-expected"), {}, expected, true, {changeInShort(*change)}});
+            {say(drive ? "cli.drive-expected" : "cli.coast-expected"), {}, expected, true, {afterChange(*change)}});
     }
     if (sketches.empty()) return;
     SketchOptions options;

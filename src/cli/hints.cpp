@@ -28,12 +28,8 @@ constexpr std::array kHints{
 }  // namespace
 
 std::string forTerminal(const Message& message) {
-    std::string sentence = text(message);
     const auto hint = std::find_if(kHints.begin(), kHints.end(), [&](const Hint& one) { return one.id == message.id; });
-    if (hint == kHints.end()) return sentence;
-    const bool stopped = sentence.ends_with('.');
-    if (stopped) sentence.pop_back();
-    return sentence + " " + say(hint->hint) + (stopped ? "." : "");
+    return text(hint == kHints.end() ? message : twoSentences(message, shimsight::message(hint->hint)));
 }
 
 std::vector<std::string> forTerminal(std::span<const Message> messages) {

@@ -27,7 +27,7 @@ constexpr std::array kJobCommands = {
     Command{"add-carrier", "add the preload of the carrier or the turns of the adjusters", jobAddCarrier},
     Command{"check", "tick a line of the lists: parts, pinion, torques, final assembly", jobCheck},
     Command{"remark", "add a remark", jobRemark},
-    Command{"strike", "strike out a wrong entry; it stays to be seen", jobStrike},
+    Command{"strike", "strike out a wrong entry; it can still be seen", jobStrike},
     Command{"sign-off", "sign the job off", jobSignOff},
     Command{"reopen", "take the sign-off back", jobReopen},
     Command{"correct", "correct the gear set, the axle or the customer; all photos are read again", jobCorrect},
@@ -89,7 +89,7 @@ int jobNew(const std::vector<std::string>& words) {
     args.text("--customer", customer, "TEXT", "whose it is, order number, anything");
     args.choice("--bearings", bearings, {"new", "used"}, "which preload limits count (else new)");
     args.choice("--build", build, {"new-gears", "used-gears", "check-only"},
-                "a new ring and pinion (else taken), gears that ran together, or a check where nothing is changed");
+                "a new ring and pinion (the default), gears that ran together, or a check where nothing is changed");
     args.choice("--spacer", spacer, {"crush-sleeve", "solid-spacer"}, "what sets the pinion preload");
     addChangeOptions(args, options);
     if (!args.parse(words)) return kDone;
@@ -211,7 +211,7 @@ int jobStrike(const std::vector<std::string>& words) {
     std::vector<std::string> all;
     std::string why;
     ChangeOptions options;
-    Args args("job strike", "Strikes out a wrong entry: it stays to be seen and counts for nothing.");
+    Args args("job strike", "Strikes out a wrong entry: it can still be seen, but no longer counts.");
     args.words("DIR ID", all, 1, "the job's folder and the entry, such as b2; job show lists them");
     args.requiredText("--why", why, "TEXT", "what is wrong with it");
     addChangeOptions(args, options);

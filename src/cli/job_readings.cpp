@@ -28,7 +28,7 @@ int jobAddRunout(const std::vector<std::string>& words) {
     args.words("DIR LEN", all, 1, "the job's folder and the runout");
     args.choice(
         "--place", place, {"ring-gear", "carrier-flange", "pinion-flange"},
-        "where the dial stood: back face of the ring gear (else taken), the carrier's flange without ring gear, "
+        "where the dial stood: back face of the ring gear (the default), the carrier's flange without ring gear, "
         "or the pinion's drive flange");
     addChangeOptions(args, options);
     args.footer(say("cli.help-of-lengths"));

@@ -480,10 +480,10 @@ private:
         add("cli.part-carrier", lines);
     }
 
-    static std::string checkLine(const CheckItem& item) {
+    std::string checkLine(const CheckItem& item) const {
         std::string line = item.key + ": " + item.text;
         if (item.torqueNm) {
-            const JudgedAs result = judgeTorque(item).result;
+            const JudgedAs result = judgeTorque(job_, item).result;
             const std::string torque = formatBoltTorque(*item.torqueNm);
             line += ", " + (result == JudgedAs::Pass   ? say("cli.torque-passes", torque)
                             : result == JudgedAs::Fail ? say("cli.torque-fails", torque)

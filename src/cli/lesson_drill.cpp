@@ -2,6 +2,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <chrono>
+#include <cmath>
 #include <ctime>
 #include <numeric>
 
@@ -27,10 +28,9 @@ std::string placeText(const SeenPlace& place) {
 void writePhotos(const Exercise& exercise, const std::filesystem::path& file) {
     Progress progress;
     for (const Side side : kSides) {
-        const char* name = side == Side::Drive ? "drive" : "coast";
         std::filesystem::path named = file;
-        named.replace_filename(file.stem().string() + formatted("-%d-%s", exercise.number, name) +
-                               file.extension().string());
+        named.replace_filename(file.stem().string() + "-" + std::to_string(exercise.number) + "-" +
+                               std::string(name(side)) + file.extension().string());
         progress.show(say(side == Side::Drive ? "cli.drawing-drive-photo" : "cli.drawing-coast-photo"));
         const std::vector<std::uint8_t> jpeg = drillPhoto(exercise, side);
         progress.wipe();
@@ -391,7 +391,7 @@ int runLessonScores(const std::vector<std::string>& words) {
         const int most = static_cast<int>(sheet.entries.size()) * kMaxPoints;
         text += say(sheet.entries.size() == 1 ? "cli.score-line-of-one" : "cli.score-line",
                     formatted("%-24s", sheet.name.c_str()), formatted("%3zu", sheet.entries.size()), points, most) +
-                (most > 0 ? formatted(" (%d %%)", 100 * points / most) : "") + "\n";
+                (most > 0 ? " (" + percent(std::floor(100.0 * points / most) / 100) + ")" : "") + "\n";
         for (const LessonToRead& one : lessonsToRead(sheet.entries)) text += "  " + lessonToReadText(one) + "\n";
     }
     printText(text + (csv ? say("cli.wrote", *csv) + "\n" : ""));

@@ -22,8 +22,8 @@ namespace {
 constexpr std::size_t kMaxPhotos = 24;
 
 constexpr const char* kReadFooter =
-    "The teeth are found in the photo, and flanks without compound are left out. Where that fails, mark the painted "
-    "flanks in an outline file: {\"schema\": \"shimsight/outline/1\", \"flanks\": [{\"side\": \"drive\", "
+    "The teeth are found in the photo, and flanks without compound are left out. Where that fails, outline the "
+    "painted flanks in an outline file: {\"schema\": \"shimsight/outline/1\", \"flanks\": [{\"side\": \"drive\", "
     "\"corners_px\": [[x,y], [x,y], [x,y], [x,y]]}]}, corners in the order toe-root, toe-tip, heel-tip, heel-root. "
     "With more than one photo, give one --outline for each photo in the order of the photos, or one file whose flanks "
     "each name their \"photo\"; photos that no outline names are searched.\n"

@@ -134,7 +134,7 @@ int runServe(const std::vector<std::string>& words) {
     bool lan = false, devices = false;
     std::optional<std::string> away;
     Args args("serve", "Serves the bench page: photos from a phone, answers on the phone, jobs kept on this computer.");
-    args.flag("--lan", lan, "open it to the shop's network; without it this computer alone may come");
+    args.flag("--lan", lan, "open it to the shop's network; without it only this computer can open the page");
     args.text("--jobs", jobs, "DIR", "the folder of the job folders (else ./jobs); made when missing");
     args.texts("--gear-sets", gearSets, "DIR",
                "a folder with gear-set files to choose from, besides gear-sets/ in the jobs folder; may be repeated");
@@ -143,26 +143,27 @@ int runServe(const std::vector<std::string>& words) {
         "--tls", tls, "[CERT KEY]",
         "encrypt the traffic: with a certificate and its key, PEM files, or, without them, with a certificate that the "
         "server makes for itself and keeps; phones ask once whether they trust it: compare its fingerprint");
-    args.flag("--devices", devices, "list the phones that are paired, and end");
-    args.text("--send-away", away, "ID", "send a paired phone away, by its ID of --devices, and end");
+    args.flag("--devices", devices, "list the paired phones, and stop");
+    args.text("--send-away", away, "ID", "send away the paired phone with this ID of --devices, and stop");
     args.integer(
         "--space", space, 1, kMaxSpaceGb,
         "what the jobs folder may take of the disk, GB (else 200); no more photos are taken then. One GB of the "
         "disk always stays free");
     args.text("--scores", scores, "DIR", "keep the drill's score sheets here, one for each name; else none are kept");
-    args.integer("--exam", exam, 0, static_cast<int>(kMaxPracticeSeed),
-                 "hold the exam of this number, or go on with it; what draws its questions is kept in --scores, and no "
-                 "number of practice draws them");
+    args.integer(
+        "--exam", exam, 0, static_cast<int>(kMaxPracticeSeed),
+        "hold the exam of this number, or go on with it; its questions are drawn at random once and kept in --scores, "
+        "so no practice run has them");
     args.integer("--exam-level", examLevel, 1, kDrillLevels,
                  "1 easy to 4 hard, 5 on photos alone, 6 in shims, 7 complaints (else 2)");
     args.integer("--exam-questions", examQuestions, 1, 100, "how many (else 10)");
     args.text(
         "--exam-names", examList, "FILE",
-        "who sits it, one name a line: nobody else can, a name belongs to the device that takes it first, and each "
-        "sees his points at the end. Without it whoever gives a name sits it, and points stay closed until the "
+        "who takes it, one name a line: nobody else can, a name belongs to the device that takes it first, and each "
+        "sees the points at the end. Without it anyone who gives a name takes it, and points stay closed until the "
         "exam is over");
     args.text("--free-name", freed, "NAME",
-              "free a name of the exam's list, and end: the next device that takes it sits the exam under it");
+              "free a name on the exam's list, and stop: the next device that takes it takes the exam under it");
     args.footer(
         "The address holds a pairing code that is new in each run; without it no phone is paired. A paired phone has a "
         "key of its own and comes back after a restart. Without --tls the traffic "

@@ -32,8 +32,8 @@ constexpr double kShownEnough = 0.5, kShownEnoughOutlined = 0.3;
 /// Doubt of the contact (mean of 4 p (1 - p) over the cells that may be contact) beyond which nothing is read: up to
 /// there the centre is off by 2 to 4 % in the middle, as the standard errors say (259 messy rendered flanks).
 constexpr double kMaxDoubt = 0.80;
-/// From this doubt on the network sees the flank mirrored as well, and the mean of both answers counts (on those flanks
-/// 14 % less error at nine of ten, and one instead of four of 77 flanks without contact that seem to have one).
+/// From this doubt on the network sees the flank mirrored as well, and the mean of both inferences counts (on those
+/// flanks 14 % less error at nine of ten, and one instead of four of 77 flanks without contact that seem to have one).
 constexpr double kAskedAgain = 0.30;
 /// Beyond this share of the flank's height (half of it of the length), or in doubt, a found flank is rectified again by
 /// its own registration and seen once more.
@@ -57,17 +57,17 @@ struct Registration {
     Eigen::Matrix<double, 3, 2> terms = Eigen::Matrix<double, 3, 2>::Zero();
     /// Nominal place of the true (u, v), an affine map: first column the place of (0, 0), then what u and v add.
     Eigen::Matrix<double, 2, 3> nominal() const {
-        Eigen::Matrix2d slope = Eigen::Matrix2d::Identity();
-        slope += terms.block<2, 2>(1, 0).transpose();
+        Eigen::Matrix2d jacobian = Eigen::Matrix2d::Identity();
+        jacobian += terms.block<2, 2>(1, 0).transpose();
         const Eigen::Vector2d half(0.5, 0.5);
         Eigen::Matrix<double, 2, 3> out;
-        out.rightCols<2>() = slope.inverse();
+        out.rightCols<2>() = jacobian.inverse();
         out.col(0) = half - out.rightCols<2>() * (half + terms.row(0).transpose());
         return out;
     }
 };
 
-struct Answer {
+struct Inference {
     std::vector<float> planes;  // kPlanes x kCellRows x kCellColumns
     std::vector<float> seen;    ///< chance of kSeen, by cell
     float at(int plane, std::size_t cell) const { return planes[static_cast<std::size_t>(plane) * kCells + cell]; }
@@ -85,19 +85,19 @@ double nominalV(std::size_t cell) {
     return flank::vAt(static_cast<double>(row) + 0.5, kCellRows);
 }
 
-std::vector<float> planesOf(const Picture& laid) {
-    std::vector<float> planes = network::ask(network::Trained::MarkReader, laid);
+std::vector<float> planesOf(const Picture& rectified) {
+    std::vector<float> planes = network::infer(network::Trained::MarkReader, rectified);
     check(planes.size() == kPlanes * kCells, "the mark reader gives the planes of its card");
     return planes;
 }
 
-Picture mirrored(const Picture& laid) {
-    Picture out = laid;
-    for (int y = 0; y < laid.height; ++y)
-        for (int x = 0; x < laid.width; ++x) {
-            const auto to = static_cast<std::size_t>(3 * (y * laid.width + x)),
-                       from = static_cast<std::size_t>(3 * (y * laid.width + laid.width - 1 - x));
-            std::copy_n(laid.rgb.begin() + static_cast<std::ptrdiff_t>(from), 3,
+Picture mirrored(const Picture& rectified) {
+    Picture out = rectified;
+    for (int y = 0; y < rectified.height; ++y)
+        for (int x = 0; x < rectified.width; ++x) {
+            const auto to = static_cast<std::size_t>(3 * (y * rectified.width + x)),
+                       from = static_cast<std::size_t>(3 * (y * rectified.width + rectified.width - 1 - x));
+            std::copy_n(rectified.rgb.begin() + static_cast<std::ptrdiff_t>(from), 3,
                         out.rgb.begin() + static_cast<std::ptrdiff_t>(to));
         }
     return out;
@@ -117,30 +117,31 @@ void addMirrored(std::vector<float>& planes, const std::vector<float>& other) {
 }
 
 /// Sets what follows from the planes cell by cell: `seen`, `doubt`.
-void judge(Answer& answer) {
-    answer.seen.resize(kCells);
-    for (std::size_t c = 0; c < kCells; ++c) answer.seen[c] = chance(answer.at(kSeen, c));
+void judge(Inference& inference) {
+    inference.seen.resize(kCells);
+    for (std::size_t c = 0; c < kCells; ++c) inference.seen[c] = chance(inference.at(kSeen, c));
     double doubt = 0, maybe = 0;
     for (std::size_t c = 0; c < kCells; ++c) {
         const double u = nominalU(c), v = nominalV(c);
         if (u < 0 || u > 1 || v < 0 || v > 1) continue;
-        const float p = chance(answer.at(kContact, c)), seen = answer.seen[c];
+        const float p = chance(inference.at(kContact, c)), seen = inference.seen[c];
         doubt += seen * 4.0 * p * (1 - p);
         maybe += seen * (p > 0.15f ? 1 : 0);
     }
-    answer.doubt = doubt / std::max(1.0, maybe);
+    inference.doubt = doubt / std::max(1.0, maybe);
 }
 
 /// Mean colour of the cells that compound covers for sure; black where it covers hardly any.
-std::array<float, 3> compoundColour(const Answer& answer, const Picture& laid) {
+std::array<float, 3> compoundColour(const Inference& inference, const Picture& rectified) {
     constexpr float kSure = 1;           // logit
     constexpr std::size_t kEnough = 60;  // cells
     std::array<double, 3> sum{};
     std::size_t count = 0;
     for (std::size_t c = 0; c < kCells; ++c) {
-        if (answer.at(kCompound, c) < kSure || answer.at(kSeen, c) < kSure) continue;
+        if (inference.at(kCompound, c) < kSure || inference.at(kSeen, c) < kSure) continue;
         const std::size_t x = 2 * (c % kCellColumns), y = 2 * (c / kCellColumns);
-        for (std::size_t k = 0; k < 3; ++k) sum[k] += laid.rgb[3 * (y * static_cast<std::size_t>(laid.width) + x) + k];
+        for (std::size_t k = 0; k < 3; ++k)
+            sum[k] += rectified.rgb[3 * (y * static_cast<std::size_t>(rectified.width) + x) + k];
         ++count;
     }
     if (count < kEnough) return {};
@@ -150,45 +151,45 @@ std::array<float, 3> compoundColour(const Answer& answer, const Picture& laid) {
 
 enum class InDoubt { Keep, AskMirrored };
 
-Answer ask(const Picture& laid, InDoubt inDoubt) {
-    Answer answer;
-    answer.planes = planesOf(laid);
-    judge(answer);
-    if (answer.doubt > kAskedAgain && inDoubt == InDoubt::AskMirrored) {
-        addMirrored(answer.planes, planesOf(mirrored(laid)));
-        judge(answer);
+Inference inferOn(const Picture& rectified, InDoubt inDoubt) {
+    Inference inference;
+    inference.planes = planesOf(rectified);
+    judge(inference);
+    if (inference.doubt > kAskedAgain && inDoubt == InDoubt::AskMirrored) {
+        addMirrored(inference.planes, planesOf(mirrored(rectified)));
+        judge(inference);
     }
     for (std::size_t s = 0; s < kStateCount; ++s) {
-        const auto first = answer.planes.begin() + static_cast<std::ptrdiff_t>((kStates + s) * kCells);
-        answer.logit[s] = std::accumulate(first, first + static_cast<std::ptrdiff_t>(kCells), 0.0) / kCells;
+        const auto first = inference.planes.begin() + static_cast<std::ptrdiff_t>((kStates + s) * kCells);
+        inference.logit[s] = std::accumulate(first, first + static_cast<std::ptrdiff_t>(kCells), 0.0) / kCells;
     }
-    answer.compound = compoundColour(answer, laid);
-    return answer;
+    inference.compound = compoundColour(inference, rectified);
+    return inference;
 }
 
 /// Share of the flank's own cells that show it.
-double shownOf(const Answer& answer) {
+double shownOf(const Inference& inference) {
     double shown = 0;
     std::size_t own = 0;
     for (std::size_t c = 0; c < kCells; ++c) {
         const double u = nominalU(c), v = nominalV(c);
-        if (u > 0 && u < 1 && v > 0 && v < 1) ++own, shown += answer.seen[c];
+        if (u > 0 && u < 1 && v > 0 && v < 1) ++own, shown += inference.seen[c];
     }
     return shown / static_cast<double>(own);
 }
 
-Registration registrationOf(const Answer& answer, double outlineSigmaU, double outlineSigmaV) {
+Registration registrationOf(const Inference& inference, double outlineSigmaU, double outlineSigmaV) {
     struct Cell {
         double seen, u, v, offU, offV, robust;
     };
     std::vector<Cell> cells;
     for (std::size_t c = 0; c < kCells; ++c)  // every other one, as on a chessboard: neighbours say the same
-        if ((c + c / kCellColumns) % 2 == 0 && answer.at(kSeen, c) > 0)
-            cells.push_back({.seen = answer.seen[c],
+        if ((c + c / kCellColumns) % 2 == 0 && inference.at(kSeen, c) > 0)
+            cells.push_back({.seen = inference.seen[c],
                              .u = nominalU(c) - 0.5,
                              .v = nominalV(c) - 0.5,
-                             .offU = kOffsetUnit * answer.at(kOffsetU, c),
-                             .offV = kOffsetUnit * answer.at(kOffsetV, c),
+                             .offU = kOffsetUnit * inference.at(kOffsetU, c),
+                             .offV = kOffsetUnit * inference.at(kOffsetV, c),
                              .robust = 1});
     Registration registration;
     for (int round = 0; round < 4; ++round) {
@@ -265,17 +266,17 @@ std::pair<double, double> outlineSigma(const RectifiedFlank& flank) {
     return {0.03, 0.08};
 }
 
-Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank& rectified, Marking marking,
+Outcome<FlankContact> flankContactOf(const Inference& inference, const RectifiedFlank& rectified, Marking marking,
                                      double markingCertainty, double rolled) {
     // The contact as the network has it, a little sharpened: its chances are soft at borders, metal is not.
     std::vector<float> cells(2 * kCells);
     for (std::size_t c = 0; c < kCells; ++c) {
-        cells[2 * c] = chance(2.5f * answer.at(kContact, c));
-        cells[2 * c + 1] = answer.seen[c];
+        cells[2 * c] = chance(2.5f * inference.at(kContact, c));
+        cells[2 * c + 1] = inference.seen[c];
     }
     FlankContact contact;
     contact.confidence.resize(static_cast<std::size_t>(kMapWidth) * kMapHeight);
-    const Eigen::Matrix<double, 2, 3> place = answer.registration.nominal();
+    const Eigen::Matrix<double, 2, 3> place = inference.registration.nominal();
     constexpr float kHalf = 0.5f;
     double mean = 0;
     for (int y = 0; y < kMapHeight; ++y)
@@ -290,10 +291,10 @@ Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank&
     mean /= static_cast<double>(contact.confidence.size());
     const auto pattern = measurePattern(contact.map);
     if (!pattern) return Refused{Refusal::NotRolled, message("contact.no-contact"), message("contact.roll-under-load")};
-    if (answer.doubt > kMaxDoubt)
+    if (inference.doubt > kMaxDoubt)
         return Refused{Refusal::Smeared, message("contact.no-clear-border"), message("contact.clean-and-paint")};
     contact.pattern = *pattern;
-    const double more = std::max(0.0, answer.doubt - kClearDoubt);
+    const double more = std::max(0.0, inference.doubt - kClearDoubt);
     const bool typical = rectified.shape != FlankShape::GearSet;
     const auto error = [&](double outlined, double found, double extra, double byDoubt, double sizePx) {
         return std::hypot(std::hypot(rectified.found ? found : outlined, typical ? extra : 0, byDoubt * more),
@@ -303,7 +304,7 @@ Outcome<FlankContact> flankContactOf(const Answer& answer, const RectifiedFlank&
     contact.pattern.sigmaRootTip = error(kOutlinedV, kFoundV, kTypicalV, kByDoubtV, rectified.heightPx);
     contact.marking = marking;
     contact.markingCertainty = markingCertainty;
-    contact.compound = answer.compound;
+    contact.compound = inference.compound;
     contact.flankConfidence = std::clamp(mean * rolled, 0.0, 1.0);
     return contact;
 }
@@ -335,26 +336,27 @@ std::vector<PixelPoint> registered(const std::vector<PixelPoint>& grid, const Re
 }
 
 /// How much more the flank seems rolled than bare or not rolled, log odds.
-double rolledLogOdds(const Answer& answer) {
-    const auto& l = answer.logit;
+double rolledLogOdds(const Inference& inference) {
+    const auto& l = inference.logit;
     return std::max(l[kWiped], l[kTransferred]) - std::max(l[kBare], l[kNotRolled]);
 }
 
 /// What the network sees on the flank. A found outline may be off: it is then seen again by the one that it registers.
-Answer seen(const Photo& photo, const RectifiedFlank& flank) {
+Inference seen(const Photo& photo, const RectifiedFlank& flank) {
     std::vector<PixelPoint> grid = flank.gridPx;
     for (PixelPoint& p : grid) p = {p.x * photo.scale, p.y * photo.scale};
     const auto [sigmaU, sigmaV] = outlineSigma(flank);
     // In doubt a found flank is seen again anyway.
-    Answer answer =
-        ask(flank::rectifyWithBorder(photo.picture, grid), flank.found ? InDoubt::Keep : InDoubt::AskMirrored);
-    answer.registration = registrationOf(answer, sigmaU, sigmaV);
-    if (!flank.found || rolledLogOdds(answer) < -kSurelyNotRolled ||
-        (farthestMove(answer.registration) <= kRectifiedAgain && answer.doubt <= kAskedAgain))
-        return answer;
-    answer = ask(flank::rectifyWithBorder(photo.picture, registered(grid, answer.registration)), InDoubt::AskMirrored);
-    answer.registration = registrationOf(answer, sigmaU, sigmaV);
-    return answer;
+    Inference inference =
+        inferOn(flank::rectifyWithBorder(photo.picture, grid), flank.found ? InDoubt::Keep : InDoubt::AskMirrored);
+    inference.registration = registrationOf(inference, sigmaU, sigmaV);
+    if (!flank.found || rolledLogOdds(inference) < -kSurelyNotRolled ||
+        (farthestMove(inference.registration) <= kRectifiedAgain && inference.doubt <= kAskedAgain))
+        return inference;
+    inference = inferOn(flank::rectifyWithBorder(photo.picture, registered(grid, inference.registration)),
+                        InDoubt::AskMirrored);
+    inference.registration = registrationOf(inference, sigmaU, sigmaV);
+    return inference;
 }
 
 }  // namespace
@@ -363,13 +365,13 @@ Refused bareFlank() { return {Refusal::NoCompound, message("contact.bare"), mess
 
 std::vector<Outcome<FlankContact>> measureContact(const Photo& photo, std::span<const RectifiedFlank* const> flanks,
                                                   std::optional<Marking> told) {
-    std::vector<Answer> answers;
+    std::vector<Inference> inferences;
     double wiped = 0;
     for (const RectifiedFlank* flank : flanks) {
-        answers.push_back(seen(photo, *flank));
-        // Each flank's word for its photo's way of marking, as far as it is rolled at all.
-        const auto& l = answers.back().logit;
-        wiped += std::clamp(l[kWiped] - l[kTransferred], -4.0, 4.0) / (1 + std::exp(-rolledLogOdds(answers.back())));
+        inferences.push_back(seen(photo, *flank));
+        // Each flank's evidence for its photo's way of marking, as far as it is rolled at all.
+        const auto& l = inferences.back().logit;
+        wiped += std::clamp(l[kWiped] - l[kTransferred], -4.0, 4.0) / (1 + std::exp(-rolledLogOdds(inferences.back())));
     }
     const Marking marking = told.value_or(wiped >= 0 ? Marking::Wiped : Marking::Transferred);
     const double certainty = told ? 1 : 1 / (1 + std::exp(-std::abs(wiped)));
@@ -377,20 +379,20 @@ std::vector<Outcome<FlankContact>> measureContact(const Photo& photo, std::span<
     std::vector<Outcome<FlankContact>> out;
     for (std::size_t k = 0; k < flanks.size(); ++k) {
         std::array<double, kStateCount> p{};
-        double sum = 0, top = *std::max_element(answers[k].logit.begin(), answers[k].logit.end());
+        double sum = 0, top = *std::max_element(inferences[k].logit.begin(), inferences[k].logit.end());
         for (std::size_t s = 0; s < kStateCount; ++s) {
-            p[s] = std::exp(answers[k].logit[s] - top);
+            p[s] = std::exp(inferences[k].logit[s] - top);
             if ((s == kWiped && marking != Marking::Wiped) || (s == kTransferred && marking != Marking::Transferred))
                 p[s] *= kOtherMarking;
             sum += p[s];
         }
         for (double& value : p) value /= sum;
         const double rolled = p[kWiped] + p[kTransferred];
-        if (shownOf(answers[k]) < (flanks[k]->found ? kShownEnough : kShownEnoughOutlined))
+        if (shownOf(inferences[k]) < (flanks[k]->found ? kShownEnough : kShownEnoughOutlined))
             out.emplace_back(Refused{Refusal::FlankOutsidePicture, message("contact.mostly-hidden"),
                                      message("contact.turn-whole-flank")});
         else if (rolled >= kRolledEnough)
-            out.push_back(flankContactOf(answers[k], *flanks[k], marking, certainty, rolled));
+            out.push_back(flankContactOf(inferences[k], *flanks[k], marking, certainty, rolled));
         else if (p[kNotRolled] > p[kBare])
             out.emplace_back(
                 Refused{Refusal::NotRolled, message("contact.painted-no-contact"), message("contact.roll-under-load")});

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 
 #include "shimsight/units.h"
 #include "shimsight/words.h"
@@ -111,7 +112,9 @@ std::string formatLength(Length value, bool sign) {
     return pair.inch + " (" + pair.metric + ")";
 }
 
-std::string_view refusalName(Refusal why) {
+std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
+
+std::string_view name(Refusal why) {
     switch (why) {
         case Refusal::NoToothFound:
             return "no-tooth-found";

@@ -172,16 +172,18 @@ std::vector<std::uint8_t> readFile(const std::filesystem::path& path, std::int64
 
 const FileCalls& systemFileCalls() {
     static const FileCalls calls{
-        [](const char* path, int flags, unsigned mode) { return ::open(path, flags, static_cast<mode_t>(mode)); },
-        [](int file, const void* bytes, std::size_t count) { return static_cast<long>(::write(file, bytes, count)); },
-        [](int file) { return ::fsync(file); },
-        [](int file) { return ::close(file); },
-        [](const char* from, const char* to) { return ::rename(from, to); },
-        [](const char* from, const char* to) { return ::link(from, to); },
-        [](const char* path) { return ::unlink(path); },
-        [](const char* path, unsigned mode) { return ::mkdir(path, static_cast<mode_t>(mode)); },
-        [](int file, int operation) { return ::flock(file, operation); },
-        [](int file) { return locksReachOthers(file); }};
+        .open = [](const char* path, int flags,
+                   unsigned mode) { return ::open(path, flags, static_cast<mode_t>(mode)); },
+        .write = [](int file, const void* bytes,
+                    std::size_t count) { return static_cast<long>(::write(file, bytes, count)); },
+        .fsync = [](int file) { return ::fsync(file); },
+        .close = [](int file) { return ::close(file); },
+        .rename = [](const char* from, const char* to) { return ::rename(from, to); },
+        .link = [](const char* from, const char* to) { return ::link(from, to); },
+        .unlink = [](const char* path) { return ::unlink(path); },
+        .mkdir = [](const char* path, unsigned mode) { return ::mkdir(path, static_cast<mode_t>(mode)); },
+        .flock = [](int file, int operation) { return ::flock(file, operation); },
+        .locksReachOthers = [](int file) { return locksReachOthers(file); }};
     return calls;
 }
 

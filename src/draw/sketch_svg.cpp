@@ -53,22 +53,31 @@ std::string closedPath(const Frame& frame, const std::vector<MapPoint>& points, 
     return path + "Z";
 }
 
-std::string opened(const Frame& frame, std::string_view title) {
-    return "<svg class=\"fk\" viewBox=\"0 0 " + number(frame.wide) + " " + number(frame.high) +
-           "\" role=\"img\" aria-label=\"" + escapedHtml(title) + "\">";
+Html opened(const Frame& frame, std::string_view title, const std::optional<SvgPlace>& place = {}) {
+    const Html begin = place ? Html("<svg x=\"") + formatted("%.1f", place->x) + "\" y=\"" +
+                                   formatted("%.1f", place->y) + "\" width=\"" + formatted("%.1f", place->width) +
+                                   "\" height=\"" + formatted("%.1f", place->height)
+                             : Html("<svg class=\"fk");
+    return begin + "\" viewBox=\"0 0 " + number(frame.wide) + " " + number(frame.high) +
+           "\" role=\"img\" aria-label=\"" + title + "\">";
 }
 
-std::string steel(const Frame& frame) {
-    return "<path class=\"fk-steel\" d=\"M" + frame.at(0, 0) + "L" + frame.at(1, 0) + "L" + frame.at(1, 1) + "L" +
-           frame.at(0, 1) + "Z\"/>";
+/// A path of this class of the style sheet. `lines`: "M0 0L1 1".
+Html path(std::string_view kind, const std::string& lines) {
+    return Html("<path class=\"") + kind + "\" d=\"" + lines + "\"/>";
+}
+
+Html steel(const Frame& frame) {
+    return path("fk-steel",
+                "M" + frame.at(0, 0) + "L" + frame.at(1, 0) + "L" + frame.at(1, 1) + "L" + frame.at(0, 1) + "Z");
 }
 
 /// Dashes on a light line, so that they show on steel and on the mark.
-std::string zoneBox(const Frame& frame, const AcceptanceRule& rule) {
+Html zoneBox(const Frame& frame, const AcceptanceRule& rule) {
     const Interval &u = rule.toeHeel, &v = rule.rootTip;
-    const std::string path = "d=\"M" + frame.at(u.low, v.low) + "L" + frame.at(u.high, v.low) + "L" +
-                             frame.at(u.high, v.high) + "L" + frame.at(u.low, v.high) + "Z\"/>";
-    return "<path class=\"fk-under\" " + path + "<path class=\"fk-zone\" " + path;
+    const std::string box = "M" + frame.at(u.low, v.low) + "L" + frame.at(u.high, v.low) + "L" +
+                            frame.at(u.high, v.high) + "L" + frame.at(u.low, v.high) + "Z";
+    return path("fk-under", box) + path("fk-zone", box);
 }
 
 /// A line from (x0, y0) to (x1, y1) with a head at its end.
@@ -79,11 +88,11 @@ std::string arrowPath(double x0, double y0, double x1, double y1) {
            "L" + number(x1 - 6 * dx + 3.5 * dy) + " " + number(y1 - 6 * dy - 3.5 * dx);
 }
 
-std::string word(double x, double y, std::string_view text) {
-    return "<text class=\"fk-word\" x=\"" + number(x) + "\" y=\"" + number(y) + "\">" + escapedHtml(text) + "</text>";
+Html word(double x, double y, std::string_view text) {
+    return Html("<text class=\"fk-word\" x=\"") + number(x) + "\" y=\"" + number(y) + "\">" + text + "</text>";
 }
 
-std::string words(const Frame& frame) {
+Html words(const Frame& frame) {
     const double middle = frame.y(0, 0.5) + 4;
     return word(kSideRoom / 2 - 1, middle, say("common.toe")) +
            word(frame.wide - kSideRoom / 2 + 2, middle, say("common.heel")) +
@@ -93,17 +102,16 @@ std::string words(const Frame& frame) {
 
 }  // namespace
 
-std::string flankSvg(const SvgSketch& sketch) {
+Html flankSvg(const SvgSketch& sketch) {
     const Frame frame(sketch.words, sketch.evenHeight);
-    std::string svg = opened(frame, sketch.title) + steel(frame);
+    Html svg = opened(frame, sketch.title, sketch.place) + steel(frame);
     if (sketch.map != nullptr) {
-        std::string path;
-        for (const auto& contour : draw::contactContours(*sketch.map)) path += closedPath(frame, contour, 3);
-        if (!path.empty()) svg += "<path class=\"fk-mark\" d=\"" + path + "\"/>";
+        std::string mark;
+        for (const auto& contour : draw::contactContours(*sketch.map)) mark += closedPath(frame, contour, 3);
+        if (!mark.empty()) svg += path("fk-mark", mark);
     }
     if (sketch.goodZone) svg += zoneBox(frame, *sketch.goodZone);
-    if (sketch.expected)
-        svg += "<path class=\"fk-next\" d=\"" + closedPath(frame, draw::expectedOutline(*sketch.expected), 3) + "\"/>";
+    if (sketch.expected) svg += path("fk-next", closedPath(frame, draw::expectedOutline(*sketch.expected), 3));
     if (sketch.pattern) {
         const double x = frame.x(sketch.pattern->toeHeel),
                      y = frame.y(sketch.pattern->toeHeel, sketch.pattern->rootTip);
@@ -114,16 +122,16 @@ std::string flankSvg(const SvgSketch& sketch) {
                                       ? arrowPath(fromX, fromY, x, y)
                                       : "M" + number(x - 8) + " " + number(y) + "H" + number(x + 8) + "M" + number(x) +
                                             " " + number(y - 8) + "V" + number(y + 8);
-        svg += "<path class=\"fk-halo\" d=\"" + cross + "\"/><path class=\"fk-cross\" d=\"" + cross + "\"/>";
+        svg += path("fk-halo", cross) + path("fk-cross", cross);
     }
     if (sketch.words) svg += words(frame);
     return svg + "</svg>";
 }
 
-std::string patternPathSvg(std::string_view title, std::span<const PathStop> stops,
-                           const std::optional<AcceptanceRule>& goodZone) {
+Html patternPathSvg(std::string_view title, std::span<const PathStop> stops,
+                    const std::optional<AcceptanceRule>& goodZone) {
     const Frame frame(true);
-    std::string svg = opened(frame, title) + steel(frame);
+    Html svg = opened(frame, title) + steel(frame);
     if (goodZone) svg += zoneBox(frame, *goodZone);
     // Lines first, so that no disc is crossed.
     for (std::size_t k = 1; k < stops.size(); ++k) {
@@ -132,16 +140,16 @@ std::string patternPathSvg(std::string_view title, std::span<const PathStop> sto
                      y1 = frame.y(b.toeHeel, b.rootTip), far = std::hypot(x1 - x0, y1 - y0);
         if (far < 2 * kStopRadius + 4) continue;
         const double short0 = (kStopRadius + 1) / far;
-        svg += "<path class=\"fk-way\" d=\"" + arrowPath(x0, y0, x1 - short0 * (x1 - x0), y1 - short0 * (y1 - y0)) +
-               "\"/>";
+        svg += path("fk-way", arrowPath(x0, y0, x1 - short0 * (x1 - x0), y1 - short0 * (y1 - y0)));
     }
     for (std::size_t k = 0; k < stops.size(); ++k) {
         const Pattern& p = stops[k].pattern;
         const double x = frame.x(p.toeHeel), y = frame.y(p.toeHeel, p.rootTip);
-        svg += "<circle class=\"" + std::string(k + 1 == stops.size() ? "fk-stop fk-last" : "fk-stop") + "\" cx=\"" +
-               number(x) + "\" cy=\"" + number(y) + "\" r=\"" + number(kStopRadius) + "\"/><text class=\"" +
-               (k + 1 == stops.size() ? "fk-num fk-numlast" : "fk-num") + "\" x=\"" + number(x) + "\" y=\"" +
-               number(y + 3.6) + "\">" + escapedHtml(stops[k].label) + "</text>";
+        const bool last = k + 1 == stops.size();
+        svg += (last ? Html("<circle class=\"fk-stop fk-last") : Html("<circle class=\"fk-stop")) + "\" cx=\"" +
+               number(x) + "\" cy=\"" + number(y) + "\" r=\"" + number(kStopRadius) + "\"/>";
+        svg += (last ? Html("<text class=\"fk-num fk-numlast") : Html("<text class=\"fk-num")) + "\" x=\"" + number(x) +
+               "\" y=\"" + number(y + 3.6) + "\">" + stops[k].label + "</text>";
     }
     return svg + words(frame) + "</svg>";
 }

@@ -8,6 +8,8 @@ namespace shimsight {
 
 std::string_view name(Side side) { return side == Side::Drive ? "drive" : "coast"; }
 
+std::string_view name(Cut cut) { return cut == Cut::FaceMilled ? "face-milled" : "face-hobbed"; }
+
 std::string_view name(PinionShim place) {
     switch (place) {
         case PinionShim::BehindPinionHead:
@@ -72,6 +74,6 @@ Message wordFor(PinionShim place) {
     throw std::logic_error("a place of the pinion shims without words");
 }
 
-Message wordFor(Cut cut) { return message(cut == Cut::FaceMilled ? "gear.face-milled" : "gear.face-hobbed"); }
+Message wordFor(Cut cut) { return message(cut == Cut::FaceMilled ? "common.face-milled" : "common.face-hobbed"); }
 
 }  // namespace shimsight

@@ -164,7 +164,7 @@ json toJson(const CheckItem& item) {
             {"state", name(item.state)},
             {"only_at_the_end", item.onlyAtTheEnd},
             {"wanted_nm", wanted},
-            {"wanted_from", item.wantedFrom},
+            {"wanted_from", item.wantedByGearSet ? json(nullptr) : json(item.wantedFrom)},
             {"torque_nm", orNull(item.torqueNm)},
             {"at", item.stamp.at},
             {"by", item.stamp.by},
@@ -434,7 +434,10 @@ CheckItem checkOf(ObjectReader reader) {
     item.state = requiredChoice(reader, "state", kStateWords);
     item.onlyAtTheEnd = reader.boolean("only_at_the_end").value_or(false);
     item.wantedNm = reader.interval("wanted_nm", kBoltNm);
-    item.wantedFrom = reader.text("wanted_from").value_or("");
+    const std::optional<std::string> from = reader.text("wanted_from");
+    // Records of older programs hold the line of the gear-set file, with the name of its field.
+    item.wantedByGearSet = item.wantedNm && (!from || from->find(kTorquesField) != std::string::npos);
+    if (!item.wantedByGearSet) item.wantedFrom = from.value_or("");
     item.torqueNm = reader.number("torque_nm", kBoltNm);
     item.stamp.id = item.key;
     // A line that nobody has touched bears no time.

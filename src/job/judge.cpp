@@ -17,7 +17,6 @@ namespace shimsight {
 namespace {
 
 using job::kSameMm;
-using job::lengthWords;
 
 /// The reading with the sentence that no limit is known; `field`: that of the gear-set file which would hold it.
 void withoutLimit(Judgement& result, const std::string& read, std::string field) {
@@ -279,9 +278,7 @@ std::string job::sourceOf(const JobGearSet& gearSet, const std::string& field) {
 }
 
 std::string wantedSource(const JobRecord& job, const CheckItem& item) {
-    // An older record may hold the names of the file and of its field.
-    return item.wantedFrom.starts_with(say("job.gear-set-file")) ? job::sourceOf(job.gearSet, "limits.torques_nm")
-                                                                 : item.wantedFrom;
+    return item.wantedByGearSet ? job::sourceOf(job.gearSet, job::kTorquesField) : item.wantedFrom;
 }
 
 DialReading job::sheetsDial(const JobRecord& job) {
@@ -348,13 +345,9 @@ std::string fieldOf(const JobRecord& job, const char* object) {
 void judgeTurning(const JobRecord& job, double nm, const Interval& limits, Judgement& result) {
     const PreloadAdvice judged = crushSleevePreload(nm, limits);
     result.result = judged.verdict == PreloadVerdict::Pass ? JudgedAs::Pass : JudgedAs::Fail;
-    result.sentence = text(judged.because.front());
-    if (!result.sentence.empty() && result.sentence.back() == '.') result.sentence.pop_back();
     result.sentence =
-        say(job.bearings == Bearings::Used ? "job.with-used-bearings" : "job.with-new-bearings", result.sentence);
-    // Inside, but near a limit.
-    if (result.result == JudgedAs::Pass && judged.because.size() > 1)
-        result.sentence = say("job.two-sentences", result.sentence, judged.because[1]);
+        say(job.bearings == Bearings::Used ? "job.with-used-bearings" : "job.with-new-bearings", judged.judged);
+    if (!judged.nearLimit.empty()) result.sentence = say("job.two-sentences", result.sentence, judged.nearLimit);
 }
 
 /// The seal's drag is in the reading. Where the sheet gives no figure with the seal, one thing can be told: a reading
@@ -558,7 +551,7 @@ std::vector<Judgement> judgeTrial(const JobRecord& job, const TrialEntry& trial)
     return results;
 }
 
-Judgement judgeTorque(const CheckItem& item) {
+Judgement judgeTorque(const JobRecord& job, const CheckItem& item) {
     Judgement result{item.key, Judged::Torque};
     if (!item.torqueNm) {
         result.sentence = say("job.torque-missing", item.text);
@@ -584,7 +577,8 @@ Judgement judgeTorque(const CheckItem& item) {
                           : high ? "job.torque-high"
                                  : "job.torque-as-wanted",
                           item.text, read, wanted);
-    result.source = item.wantedFrom.empty() ? say("job.torque-source-unknown") : item.wantedFrom;
+    result.source = wantedSource(job, item);
+    if (result.source.empty()) result.source = say("job.torque-source-unknown");
     return result;
 }
 
@@ -605,7 +599,7 @@ std::vector<Judgement> judgeAll(const JobRecord& job) {
         if (entry.stamp.counts()) all.push_back(judgeCarrier(job, entry));
     for (const CheckItem& item : job.checks)
         if (item.state == CheckState::Done && (item.list == CheckList::Torque || item.torqueNm))
-            all.push_back(judgeTorque(item));
+            all.push_back(judgeTorque(job, item));
     return all;
 }
 

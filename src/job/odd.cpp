@@ -96,7 +96,7 @@ std::optional<Message> oddReading(const JobRecord& job, const PreloadEntry& entr
 std::optional<Message> oddReading(const JobRecord& job, const BacklashEntry& entry) {
     for (const BacklashPoint& point : entry.points)
         if (std::optional<Message> odd = oddAbove(point.mm, kUsualBacklashMm, job.gearSet.data.limits.backlashMm,
-                                                  "job.of-backlash", job::lengthWords))
+                                                  "job.of-backlash", lengthWords))
             return odd;
     return std::nullopt;
 }
@@ -111,7 +111,7 @@ std::optional<Message> oddReading(const JobRecord& job, const RunoutEntry& entry
                     ring      ? "job.of-ring-runout"
                     : carrier ? "job.of-carrier-runout"
                               : "job.of-pinion-runout",
-                    job::lengthWords);
+                    lengthWords);
 }
 
 std::optional<Message> oddReading(const JobRecord& job, const CarrierEntry& entry) {
@@ -126,10 +126,10 @@ std::optional<Message> oddReading(const JobRecord& job, const CarrierEntry& entr
     for (const std::optional<double>& shims : {entry.leftShimsMm, entry.rightShimsMm})
         if (shims)
             if (std::optional<Message> odd =
-                    oddAbove(*shims, kUsualSideShimsMm, std::nullopt, "job.of-side-shims", job::lengthWords))
+                    oddAbove(*shims, kUsualSideShimsMm, std::nullopt, "job.of-side-shims", lengthWords))
                 return odd;
     if (!entry.spreadMm) return std::nullopt;
-    return oddAbove(*entry.spreadMm, kUsualSpreadMm, limits.carrierSpreadMm, "job.of-spread", job::lengthWords);
+    return oddAbove(*entry.spreadMm, kUsualSpreadMm, limits.carrierSpreadMm, "job.of-spread", lengthWords);
 }
 
 std::optional<Message> oddReading(const JobRecord& job, const WorkEntry& entry) {

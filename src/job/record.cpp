@@ -64,8 +64,8 @@ void checkPoints(const std::vector<BacklashPoint>& points, const std::string& wh
 void refuseAfterSignOff(const JobRecord& job) {
     if (const SignOff* done = signedOff(job))
         throw InputError(done->stamp.by.empty()
-                             ? say("job.signed-off-already", timeWords(done->stamp.at))
-                             : say("job.signed-off-already-by", timeWords(done->stamp.at), done->stamp.by));
+                             ? message("job.signed-off-already", timeWords(done->stamp.at))
+                             : message("job.signed-off-already-by", timeWords(done->stamp.at), done->stamp.by));
 }
 
 /// Gives the entry its id and puts it into its list.
@@ -363,7 +363,7 @@ std::vector<CheckItem> job::checkLists(const JobRecord& job) {
         for (const Joint joint : kJoints) {
             if (name(joint) != key) continue;
             item.wantedNm = job.gearSet.data.limits.torquesNm[index(joint)];
-            if (item.wantedNm) item.wantedFrom = job::sourceOf(job.gearSet, "limits.torques_nm");
+            item.wantedByGearSet = item.wantedNm.has_value();
         }
         items.push_back(std::move(item));
     };
@@ -619,6 +619,7 @@ void tickCheck(JobRecord& job, std::string_view key, const Tick& tick) {
     // What the sheet wants stays known when a tick is taken back.
     if (tick.wantedNm) {
         item->wantedNm = tick.wantedNm;
+        item->wantedByGearSet = false;
         item->wantedFrom = from;
     }
     item->stamp = std::move(stamp);

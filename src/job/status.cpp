@@ -12,7 +12,6 @@
 namespace shimsight {
 namespace {
 
-using job::lengthWords;
 using job::signedLengthWords;
 
 /// Two figures for the same shims contradict each other beyond this: half a thousandth of an inch, half a shim step.
@@ -108,9 +107,7 @@ JobStep startDepthStep(const JobRecord& job) {
     if (last != nullptr) {
         if (const std::optional<StartShim> start = fittingStartOf(job, *last)) {
             step.state = StepState::Done;
-            // What bearings of another height take up stands between the two.
-            const bool bearings = start->because[1].id.starts_with("advice.bearing-");
-            step.detail = twoSentences(start->because[0], start->because[bearings ? 2 : 1]);
+            step.detail = twoSentences(start->needed, start->shims);
         } else {
             step.detail = message("job.start-does-not-fit");
         }
@@ -777,7 +774,7 @@ std::string_view name(OpenAgain why) {
 std::optional<OpenAgain> openAgain(const JobRecord& job, const CheckItem& item) {
     if (item.state != CheckState::Done) return std::nullopt;
     if (takesTorque(item) && !item.torqueNm && item.stamp.note.empty()) return OpenAgain::WithoutTorque;
-    if (item.torqueNm && judgeTorque(item).result == JudgedAs::Fail) return OpenAgain::WrongTorque;
+    if (item.torqueNm && judgeTorque(job, item).result == JudgedAs::Fail) return OpenAgain::WrongTorque;
     if (isUndone(job, item)) return OpenAgain::BeforeChange;
     return std::nullopt;
 }

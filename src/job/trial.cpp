@@ -59,8 +59,8 @@ std::vector<MeasuredPhoto> measureKept(const std::filesystem::path& folder, cons
     for (std::size_t i = 0; i < entry.photos.size(); ++i) {
         const JobPhoto& photo = entry.photos[i];
         std::vector<FlankOutline> outlines;
-        for (const PhotoOutline& marked : entry.outlines)
-            if (marked.photo == photo.file) outlines.push_back(marked.outline);
+        for (const PhotoOutline& outlined : entry.outlines)
+            if (outlined.photo == photo.file) outlines.push_back(outlined.outline);
         if (measuredBefore && outlines.empty() && !entry.marking && !entry.side)
             measured[i] = measuredBefore(photo, gearSet);
         if (measured[i]) {

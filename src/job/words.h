@@ -12,8 +12,6 @@
 
 namespace shimsight::job {
 
-/// "0.004 in (0.10 mm)".
-inline std::string lengthWords(double mm) { return formatLength(Length::fromMm(mm)); }
 inline std::string signedLengthWords(double mm) { return formatLength(Length::fromMm(mm), true); }
 
 /// The parts with `between` between them.
@@ -22,11 +20,12 @@ std::string joined(std::span<const std::string> parts, std::string_view between)
 /// Readings of a dial that differ by less are the same: what is left of rounding in files and units.
 inline constexpr double kSameMm = 2e-6;
 
-/// A backlash that is none: below a tenth of a thousandth of an inch, which no dial of a bench shows.
-inline bool isJammed(double backlashMm) { return backlashMm < 0.0025; }
+inline bool isJammed(double backlashMm) { return backlashMm < kNoPlayMm; }
 
 /// What the gear-set file says about where it has `field` from.
 std::string sourceOf(const JobGearSet& gearSet, const std::string& field);
+/// The field of the gear-set file that holds the torques of bolted joints.
+inline constexpr const char* kTorquesField = "limits.torques_nm";
 
 /// Where the sheet has the dial, and what a reading by another one is by this.
 DialReading sheetsDial(const JobRecord& job);

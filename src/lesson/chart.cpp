@@ -94,7 +94,7 @@ std::pair<std::string, std::string> inLines(double mm, Units units) {
     return {words(Units::Inch), "(" + words(Units::Metric) + ")"};
 }
 
-std::string sketchOf(const ChartOfSet& chart, int row, int column, Side side) {
+Html sketchOf(const ChartOfSet& chart, int row, int column, Side side, const std::optional<SvgPlace>& place = {}) {
     const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
     SvgSketch sketch;
     sketch.title =
@@ -104,12 +104,13 @@ std::string sketchOf(const ChartOfSet& chart, int row, int column, Side side) {
     if (row != 1 || column != 1) sketch.cameFrom = chart.right().marks.pattern[index(side)];
     sketch.words = false;
     sketch.evenHeight = isEvenHeight(*chart.contact);
+    sketch.place = place;
     return flankSvg(sketch);
 }
 
 std::string setWords(const ToothContact& contact) {
     const Blank& blank = contact.blank();
-    return say("lesson.set-of-chart", lesson::cutWords(contact.gearSet().cut), contact.gearSet().ringTeeth,
+    return say("lesson.set-of-chart", wordFor(contact.gearSet().cut), contact.gearSet().ringTeeth,
                contact.gearSet().pinionTeeth, formatted("%.2f", blank.lengthwiseRadius / blank.coneDistanceM2));
 }
 
@@ -182,9 +183,9 @@ constexpr double kBlockWide = kRowHead + kSteps * (kFlankWide + kGap);
 constexpr double kBlockHigh = kHeadRoom + kSteps * (kFlankHigh + kCaption + kGap);
 constexpr double kMargin = 28, kBetween = 34;
 
-std::string svgText(double x, double y, std::string_view style, std::string_view text) {
-    return formatted("<text x=\"%.1f\" y=\"%.1f\" class=\"", x, y) + std::string(style) + "\">" + escapedHtml(text) +
-           "</text>\n";
+Html svgText(double x, double y, std::string_view style, std::string_view text) {
+    return Html("<text x=\"") + formatted("%.1f", x) + "\" y=\"" + formatted("%.1f", y) + "\" class=\"" + style +
+           "\">" + text + "</text>\n";
 }
 
 /// Lines of at most `most` characters.
@@ -200,8 +201,8 @@ std::vector<std::string> broken(std::string_view text, std::size_t most) {
     return lines;
 }
 
-std::string svgBlock(const ChartOfSet& chart, Side side, double left, double top, const ChartOptions& options) {
-    std::string svg = svgText(left, top + 18, "side", sideTitle(side));
+Html svgBlock(const ChartOfSet& chart, Side side, double left, double top, const ChartOptions& options) {
+    Html svg = svgText(left, top + 18, "side", sideTitle(side));
     for (int column = 0; column < kSteps; ++column) {
         const double middle = left + kRowHead + column * (kFlankWide + kGap) + kFlankWide / 2;
         svg += svgText(middle, top + 38, "head middle", columnWord(column));
@@ -220,12 +221,7 @@ std::string svgBlock(const ChartOfSet& chart, Side side, double left, double top
         for (int column = 0; column < kSteps; ++column) {
             const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
             const double x = left + kRowHead + column * (kFlankWide + kGap);
-            std::string flank = sketchOf(chart, row, column, side);
-            constexpr std::string_view kOpen = "<svg class=\"fk\" ";
-            flank.replace(
-                0, kOpen.size(),
-                formatted("<svg x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%.1f\" ", x, y, kFlankWide, kFlankHigh));
-            svg += flank + "\n";
+            svg += sketchOf(chart, row, column, side, SvgPlace{x, y, kFlankWide, kFlankHigh}) + "\n";
             const bool good = cell.good;
             const Caption caption = captionOf(cell, side);
             svg += svgText(x + kFlankWide / 2, y + kFlankHigh + 13, good ? "good middle" : "small middle",
@@ -245,7 +241,7 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
     for (const ToothContact* set : sets) charts.push_back(chartOf(*set, options));
     const bool two = charts.size() == 2;
     const double wide = 2 * kMargin + 2 * kBlockWide + kBetween;
-    std::string body;
+    Html body;
     double y = kMargin;
     const auto setHead = [&](const ChartOfSet& chart, double x) {
         body += svgText(x, y + 22, "set", chart.contact->gearSet().name);
@@ -285,18 +281,18 @@ std::string chartSvg(std::span<const ToothContact* const> sets, const ChartOptio
     const std::string first = charts[0].contact->gearSet().name;
     const std::string title = two ? say("lesson.chart-title-two", first, charts[1].contact->gearSet().name)
                                   : say("lesson.chart-title", first);
-    return formatted(
-               "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" "
-               "role=\"img\">\n",
-               wide, high, wide, high) +
-           "<title>" + escapedHtml(title) + "</title>\n<style>\n" + lesson::plainSketchCss() +
-           "text{font-family:system-ui,'DejaVu Sans',sans-serif;fill:#1a2026;font-size:13px}\n"
-           ".set{font-size:19px;font-weight:700}.side{font-size:15px;font-weight:700;fill:#0b5c94}\n"
-           ".head{font-weight:600}.small{font-size:11.5px;fill:#58626c}.note{font-size:12.5px;fill:#2d363e}\n"
-           ".fk-cross{stroke-width:3}.fk-halo{stroke-width:5.6}\n.good{font-size:11.5px;font-weight:700;fill:#1a7046}."
-           "middle{text-anchor:middle}\n</style>\n"
-           "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n" +
-           body + "</svg>\n";
+    const std::string width = formatted("%.0f", wide), height = formatted("%.0f", high);
+    return (Html("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"") + width + "\" height=\"" + height +
+            "\" viewBox=\"0 0 " + width + " " + height + "\" role=\"img\">\n<title>" + title + "</title>\n<style>\n" +
+            Html::markup(lesson::plainSketchCss()) +
+            "text{font-family:system-ui,'DejaVu Sans',sans-serif;fill:#1a2026;font-size:13px}\n"
+            ".set{font-size:19px;font-weight:700}.side{font-size:15px;font-weight:700;fill:#0b5c94}\n"
+            ".head{font-weight:600}.small{font-size:11.5px;fill:#58626c}.note{font-size:12.5px;fill:#2d363e}\n"
+            ".fk-cross{stroke-width:3}.fk-halo{stroke-width:5.6}\n.good{font-size:11.5px;font-weight:700;fill:#1a7046}."
+            "middle{text-anchor:middle}\n</style>\n"
+            "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n" +
+            body + "</svg>\n")
+        .str();
 }
 
 std::string chartHowToRead() { return say("lesson.how-to-read-chart"); }
@@ -322,8 +318,8 @@ Html chartCell(const ChartOfSet& chart, int row, int column, Side side) {
     const Cell& cell = chart.cells[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
     const bool good = cell.good;
     const Caption caption = captionOf(cell, side);
-    Html html = Html("<td>") + Html::markup(sketchOf(chart, row, column, side)) + "<span class=\"" +
-                (good ? "say good" : "say") + "\">" + (good ? "\xE2\x9C\x93 " : "") + caption.place;
+    Html html = Html("<td>") + sketchOf(chart, row, column, side) + "<span class=\"" + (good ? "say good" : "say") +
+                "\">" + (good ? "\xE2\x9C\x93 " : "") + caption.place;
     if (!caption.edges.empty()) html += Html("<br>") + caption.edges;
     return html + "</span></td>";
 }

@@ -69,8 +69,7 @@ std::string sideAndSet(const Figure& figure) {
     return say(contact == &lesson::smallCutterSet()   ? "lesson.side-and-small-cutter-set"
                : contact == &lesson::spiralBevelSet() ? "lesson.side-and-no-offset-set"
                                                       : "lesson.side-and-set",
-               say(figure.side == Side::Drive ? "common.drive" : "common.coast"),
-               lesson::cutWords(contact->gearSet().cut));
+               say(figure.side == Side::Drive ? "common.drive" : "common.coast"), wordFor(contact->gearSet().cut));
 }
 
 // ---- Terminal ----
@@ -200,7 +199,7 @@ Html figureHtml(const Block& block) {
         sketch.pattern = marks.pattern[index(figure.side)];
         sketch.evenHeight = isEvenHeight(contact);
         if (figure.setUp.changed) sketch.cameFrom = marksOf(contact, rightBench(contact)).pattern[index(figure.side)];
-        html += Html("<figure>") + Html::markup(flankSvg(sketch)) + "<figcaption><b>" + sideAndSet(figure) + "</b> " +
+        html += Html("<figure>") + flankSvg(sketch) + "<figcaption><b>" + sideAndSet(figure) + "</b> " +
                 figure.caption + "</figcaption></figure>";
     }
     return html + "</div>\n";
@@ -222,7 +221,7 @@ Try tryOf(const std::string& line) {
     check(word == "milled" || word == "hobbed", "a figure to try names its set: " + line);
     one.cut = word == "milled" ? Cut::FaceMilled : Cut::FaceHobbed;
     while (words >> word) {
-        constexpr std::array kKinds{"depth", "lash", "offset", "shaft", "film", "crown", "bias"};
+        constexpr std::array kKinds{"depth", "backlash", "offset", "shaft", "film", "crown", "bias"};
         check(std::find(kKinds.begin(), kKinds.end(), word) != kKinds.end(), "no kind of slider: " + line);
         one.kinds += (one.kinds.empty() ? "" : " ") + word;
     }
@@ -235,8 +234,8 @@ Html tryHtml(const Block& block) {
     Html html;
     for (const std::string& line : linesOf(block.code)) {
         const Try one = tryOf(line);
-        html += Html("<figure class=\"try\" data-cut=\"") + lesson::cutWords(one.cut) + "\" data-vary=\"" + one.kinds +
-                "\" hidden><figcaption><b>" + say("lesson.try-it", lesson::cutWords(one.cut)) + "</b> " + one.caption +
+        html += Html("<figure class=\"try\" data-cut=\"") + name(one.cut) + "\" data-vary=\"" + one.kinds +
+                "\" hidden><figcaption><b>" + say("lesson.try-it", wordFor(one.cut)) + "</b> " + one.caption +
                 "</figcaption></figure>\n";
     }
     return html;

@@ -58,11 +58,11 @@ json gearJson(const ToothContact& contact) {
     json ring, pinion;
     double ratio = 0;
     for (const Side side : kSides) {
-        const char* name = side == Side::Drive ? "drive" : "coast";
+        const std::string key(name(side));
         const RingFlank flank(set, blank, side);
         const PinionFlank mate(flank, set.modification[index(side)]);
-        ring[name] = ringGrid(flank);
-        pinion[name] = pinionGrid(mate);
+        ring[key] = ringGrid(flank);
+        pinion[key] = pinionGrid(mate);
         ratio = mate.ratio();
     }
     return {{"columns", kColumns},

@@ -47,7 +47,7 @@ json setJson(const ToothContact& contact) {
     SetupError oneRadian;  // the change is of the first order, so one radian gives its rate
     oneRadian.shaftAngleRad = 1;
     return {{"name", set.name},
-            {"cut", cutWords(set.cut)},
+            {"cut", name(set.cut)},
             {"even_height", isEvenHeight(contact)},
             {"face_width_mm", set.faceWidthMm},
             {"no_move_mm", kNoMoveMm},

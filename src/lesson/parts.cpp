@@ -97,6 +97,4 @@ std::string plainSketchCss() {
     return rules;
 }
 
-std::string cutWords(Cut cut) { return say(cut == Cut::FaceMilled ? "gear.face-milled" : "gear.face-hobbed"); }
-
 }  // namespace shimsight::lesson

@@ -37,14 +37,13 @@ std::string wayWords(const Pattern& from, const Pattern& to) {
 }
 
 std::string moveWords(const BenchMove& move) {
-    const auto amount = [](double mm) { return formatLength(Length::fromMm(std::abs(mm))); };
     std::string words;
     if (std::abs(move.deeperMm) > kNoMoveMm)
-        words = say(move.deeperMm > 0 ? "lesson.deeper-by" : "lesson.shallower-by", amount(move.deeperMm));
+        words = say(move.deeperMm > 0 ? "lesson.deeper-by" : "lesson.shallower-by", lengthWords(move.deeperMm));
     if (std::abs(move.moreBacklashMm) > kNoMoveMm)
         words += (words.empty() ? "" : ", ") +
                  say(move.moreBacklashMm > 0 ? "lesson.more-backlash-by" : "lesson.less-backlash-by",
-                     amount(move.moreBacklashMm));
+                     lengthWords(move.moreBacklashMm));
     return words.empty() ? say("lesson.no-change") : words;
 }
 

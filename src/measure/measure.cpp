@@ -74,8 +74,8 @@ Refused refusalOfPhoto(const MeasuredPhoto& photo, std::optional<Side> wanted, b
     return refused;
 }
 
-/// Rectified flanks, and the picture to read them in.
-struct LaidFlanks {
+/// The rectified flanks of a photo, and the picture to measure them in.
+struct RectifiedPhoto {
     std::vector<RectifiedFlank> flanks;
     std::vector<double> painted;            ///< of each flank, log odds at first sight
     std::vector<std::optional<int>> tooth;  ///< of each flank, its place on the gear
@@ -83,12 +83,11 @@ struct LaidFlanks {
     std::shared_ptr<const Photo> larger;  ///< null: the trial's own
 };
 
-/// The flanks of a photo rectified: marked ones, or those that are found.
-LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const MeasureOptions& options,
-                         MeasuredPhoto& result) {
+/// The flanks of a photo rectified: outlined ones, or those that are found.
+RectifiedPhoto rectifyPhoto(const TrialPhoto& trial, const GearSet* gearSet, const MeasureOptions& options,
+                            MeasuredPhoto& result) {
     const Photo& photo = trial.photo.value();
-    LaidFlanks laid;
-    std::vector<RectifiedFlank>& flat = laid.flanks;
+    RectifiedPhoto all;
     const auto take = [&](const FlankOutline& outline, Outcome<RectifiedFlank> rectified, double painted,
                           std::optional<int> tooth) {
         if (!outline.side || !rectified) {
@@ -96,15 +95,15 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
             result.refusedFlanks.push_back({outline.side, outline, why, painted, tooth});
             return;
         }
-        flat.push_back(std::move(rectified.value()));
-        laid.painted.push_back(painted);
-        laid.tooth.push_back(tooth);
+        all.flanks.push_back(std::move(rectified.value()));
+        all.painted.push_back(painted);
+        all.tooth.push_back(tooth);
     };
     if (!trial.outlines.empty()) {
         std::vector<Outcome<RectifiedFlank>> rectified = rectifyFlanks(photo, trial.outlines, gearSet);
         for (std::size_t i = 0; i < trial.outlines.size(); ++i)
             take(trial.outlines[i], std::move(rectified[i]), 0, std::nullopt);
-        return laid;
+        return all;
     }
     result.found = true;
     Outcome<FoundTeeth> teeth = findTeeth(photo, gearSet, {options.side});
@@ -112,13 +111,13 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
         result.refused = teeth.refused();
         if (result.refused->why == Refusal::NoToothFound)
             if (auto fault = measure::photoFault(photo.picture)) result.refused = std::move(fault);
-        return laid;
+        return all;
     }
     result.cut = teeth.value().cut;
     result.setFit = teeth.value().setFit;
     result.hand = teeth.value().hand;
-    laid.larger = teeth.value().larger;
-    const Photo& source = laid.larger ? *laid.larger : photo;
+    all.larger = teeth.value().larger;
+    const Photo& source = all.larger ? *all.larger : photo;
     for (LeftOutFlank& flank : teeth.value().leftOut)
         result.refusedFlanks.push_back(
             {flank.flank.outline.side, flank.flank.outline, flank.why, flank.flank.paintedLogOdds, flank.flank.tooth});
@@ -138,10 +137,10 @@ LaidFlanks layFlanksFlat(const TrialPhoto& trial, const GearSet* gearSet, const 
         Outcome<RectifiedFlank> rectified =
             rectifyAlong(source, flank.outline, std::move(flank.gridPx),
                          flank.source == OutlineSource::Camera ? known : FlankShape::Edges);
-        if (!rectified && rectified.refused().why == Refusal::FlankTooSmall) laid.small.push_back(std::move(small));
+        if (!rectified && rectified.refused().why == Refusal::FlankTooSmall) all.small.push_back(std::move(small));
         take(flank.outline, std::move(rectified), flank.paintedLogOdds, flank.tooth);
     }
-    return laid;
+    return all;
 }
 
 /// A gear in view that nobody painted: its flanks are bare, those too small to be measured in most as well (on few
@@ -195,29 +194,29 @@ MeasuredPhoto measurePhoto(const TrialPhoto& trial, const GearSet* gearSet, cons
         result.refused = trial.photo.refused();
         return result;
     }
-    const LaidFlanks laid = layFlanksFlat(trial, gearSet, options, result);
+    const RectifiedPhoto all = rectifyPhoto(trial, gearSet, options, result);
     if (result.refused) return result;
-    std::vector<const RectifiedFlank*> flat;
-    for (const RectifiedFlank& flank : laid.flanks) flat.push_back(&flank);
+    std::vector<const RectifiedFlank*> flanks;
+    for (const RectifiedFlank& flank : all.flanks) flanks.push_back(&flank);
     std::vector<Outcome<FlankContact>> contacts =
-        measureContact(laid.larger ? *laid.larger : trial.photo.value(), flat, options.marking);
-    for (std::size_t i = 0; i < flat.size(); ++i) {
-        const Side side = *flat[i]->outline.side;
+        measureContact(all.larger ? *all.larger : trial.photo.value(), flanks, options.marking);
+    for (std::size_t i = 0; i < flanks.size(); ++i) {
+        const Side side = *flanks[i]->outline.side;
         if (contacts[i])
             result.flanks.push_back({.side = side,
-                                     .rectified = *flat[i],
+                                     .rectified = *flanks[i],
                                      .contact = std::move(contacts[i].value()),
                                      .used = true,
                                      .whyNotUsed = {},
-                                     .paintedLogOdds = laid.painted[i],
-                                     .tooth = laid.tooth[i]});
+                                     .paintedLogOdds = all.painted[i],
+                                     .tooth = all.tooth[i]});
         else
             result.refusedFlanks.push_back(
-                {side, flat[i]->outline, contacts[i].refused(), laid.painted[i], laid.tooth[i]});
+                {side, flanks[i]->outline, contacts[i].refused(), all.painted[i], all.tooth[i]});
     }
     if (result.found) sortFound(result);
     if (!result.flanks.empty()) return result;
-    const bool bare = result.found && isBareGear(result, laid.larger ? *laid.larger : trial.photo.value(), laid.small);
+    const bool bare = result.found && isBareGear(result, all.larger ? *all.larger : trial.photo.value(), all.small);
     result.refused = refusalOfPhoto(result, options.side, bare);
     // Flanks that seem hidden may be lost in the dark or in glare.
     if (result.found && !isOfCompound(result.refused->why))

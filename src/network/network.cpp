@@ -65,7 +65,7 @@ Pool& poolOf(Trained which) {
 
 }  // namespace
 
-std::vector<float> ask(Trained which, const Picture& picture) {
+std::vector<float> infer(Trained which, const Picture& picture) {
     const cv::Mat rgb(picture.height, picture.width, CV_8UC3, const_cast<std::uint8_t*>(picture.rgb.data()));
     Pool& pool = poolOf(which);
     auto net = pool.take();

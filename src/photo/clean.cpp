@@ -80,7 +80,7 @@ void noteJpegSegment(Removed& removed, int marker, Bytes content) {
 /// The JFIF header with version and density; without its small picture, and what else may stand behind.
 void appendJfif(Buffer& out, Bytes content, Removed& removed) {
     constexpr std::size_t kHeader = 14, kKept = 12;  // the last two bytes are the small picture's size
-    if (content.size() < kHeader) codec::refuseDamaged("JPEG", "");
+    if (content.size() < kHeader) codec::refuseDamaged("JPEG");
     if (content.size() > kHeader) removed.add(Removed::OtherData);
     appendBig(out, 0xFFE0, 2);
     appendBig(out, 2 + kHeader, 2);
@@ -121,8 +121,8 @@ Buffer cleanJpeg(Bytes bytes, const Buffer& exif, Removed& removed) {
             return out;
         }
         if (at + 4 > bytes.size() && !(at + 2 <= bytes.size() && bytes[at] == 0xFF && bytes[at + 1] == 0xD9))
-            codec::refuseDamaged("JPEG", "");
-        if (bytes[at] != 0xFF) codec::refuseDamaged("JPEG", "");
+            codec::refuseDamaged("JPEG");
+        if (bytes[at] != 0xFF) codec::refuseDamaged("JPEG");
         const int marker = bytes[at + 1];
         if (marker == 0xFF) {  // fill byte
             ++at;
@@ -140,7 +140,7 @@ Buffer cleanJpeg(Bytes bytes, const Buffer& exif, Removed& removed) {
         }
         const std::size_t length = codec::bigEndian(bytes, at + 2, 2);
         if (length < 2 || length > bytes.size() - at - 2) {
-            if (!scanSeen) codec::refuseDamaged("JPEG", "");
+            if (!scanSeen) codec::refuseDamaged("JPEG");
             // Cut inside a segment: of notes nothing is kept, not even their beginning.
             if (isJpegPart(marker, {}))
                 append(out, bytes.subspan(at));
@@ -191,7 +191,7 @@ Buffer cleanPng(Bytes bytes, const Buffer& exif, Removed& removed) {
         const std::size_t length = left >= kAround ? codec::bigEndian(bytes, at, 4) : 0;
         if (left < kAround || length > left - kAround) {
             // Cut short inside the picture data: kept as far as it goes.
-            if (!dataSeen && !(left > 8 && hasText(bytes, at + 4, "IDAT"))) codec::refuseDamaged("PNG", "");
+            if (!dataSeen && !(left > 8 && hasText(bytes, at + 4, "IDAT"))) codec::refuseDamaged("PNG");
             append(out, bytes.subspan(at));
             return out;
         }
@@ -223,7 +223,7 @@ Buffer cleanWebP(Bytes bytes, const Buffer& exif, Removed& removed) {
         return static_cast<std::size_t>(bytes[at]) | static_cast<std::size_t>(bytes[at + 1]) << 8 |
                static_cast<std::size_t>(bytes[at + 2]) << 16 | static_cast<std::size_t>(bytes[at + 3]) << 24;
     };
-    if (bytes.size() < kHeader) codec::refuseDamaged("WebP", "");
+    if (bytes.size() < kHeader) codec::refuseDamaged("WebP");
     const std::size_t end = std::min(bytes.size(), little(4) + 8);
     if (end < bytes.size()) removed.add(Removed::Trailer);
     Buffer out(bytes.begin(), bytes.begin() + kHeader);
@@ -232,7 +232,7 @@ Buffer cleanWebP(Bytes bytes, const Buffer& exif, Removed& removed) {
     while (at + 8 <= end) {
         const std::string_view type(reinterpret_cast<const char*>(bytes.data()) + at, 4);
         const std::size_t length = little(at + 4);
-        if (length > end - at - 8) codec::refuseDamaged("WebP", "");
+        if (length > end - at - 8) codec::refuseDamaged("WebP");
         const std::size_t whole = std::min(8 + length + length % 2, end - at);
         if (type == "EXIF") {
             noteExif(removed, bytes.subspan(at + 8, length));

@@ -134,8 +134,9 @@ void checkSize(std::int64_t width, std::int64_t height, const DecodeLimits& limi
     }
 }
 
-void refuseDamaged(std::string_view format, std::string_view detail) {
-    throw InputError(detail.empty() ? say("photo.damaged", format) : say("photo.damaged-there", format, detail));
+void refuseDamaged(std::string_view format, const Message& detail) {
+    throw InputError(detail.empty() ? message("photo.damaged", format)
+                                    : message("photo.damaged-there", format, detail));
 }
 
 Picture onWhite(const std::uint8_t* rgba, std::size_t stride, int width, int height) {

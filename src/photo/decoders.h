@@ -9,6 +9,7 @@
 
 #include "photo/exif.h"
 #include "shimsight/photo.h"
+#include "shimsight/words.h"
 
 namespace shimsight::codec {
 
@@ -45,7 +46,7 @@ Exif exifOfHeic(Bytes bytes);
 void checkSize(std::int64_t width, std::int64_t height, const DecodeLimits& limits);
 
 /// The InputError for a file of `format` whose content is broken; `detail` is the decoder's own word, or empty.
-[[noreturn]] void refuseDamaged(std::string_view format, std::string_view detail);
+[[noreturn]] void refuseDamaged(std::string_view format, const Message& detail = {});
 
 /// Lays RGBA pixels (rows of `stride` bytes) on white.
 Picture onWhite(const std::uint8_t* rgba, std::size_t stride, int width, int height);

@@ -80,7 +80,7 @@ Decoded decodeHeic(Bytes bytes, const DecodeOptions& options) {
 
     int stride = 0;
     const std::uint8_t* pixels = heif_image_get_plane_readonly(image.get(), heif_channel_interleaved, &stride);
-    if (pixels == nullptr) refuseDamaged("HEIC", "");
+    if (pixels == nullptr) refuseDamaged("HEIC");
     Decoded decoded;
     // irot, imir and clap are applied by the library, so the picture's own size counts.
     decoded.fullWidth = heif_image_get_width(image.get(), heif_channel_interleaved);

@@ -27,13 +27,13 @@ PngOutline readOutline(Bytes bytes) {
     std::size_t at = kSignatureBytes;
     while (bytes.size() - at >= kChunkFrameBytes) {
         const std::size_t length = bigEndian(bytes, at, 4);
-        if (length > bytes.size() - at - kChunkFrameBytes) refuseDamaged("PNG", "");
+        if (length > bytes.size() - at - kChunkFrameBytes) refuseDamaged("PNG");
         const Bytes content = bytes.subspan(at + 8, length);
         const auto sum = crc32(0, bytes.data() + at + 4, static_cast<uInt>(length + 4));
-        if (sum != bigEndian(bytes, at + 8 + length, 4)) refuseDamaged("PNG", say("photo.check-sum"));
+        if (sum != bigEndian(bytes, at + 8 + length, 4)) refuseDamaged("PNG", message("photo.check-sum"));
         const bool isHeader = hasText(bytes, at + 4, "IHDR");
         if (isHeader != (at == kSignatureBytes) || (isHeader && length != 13)) {
-            refuseDamaged("PNG", say("photo.header-misplaced"));
+            refuseDamaged("PNG", message("photo.header-misplaced"));
         }
         if (isHeader) {
             outline.width = bigEndian(content, 0, 4);
@@ -43,7 +43,7 @@ PngOutline readOutline(Bytes bytes) {
         if (hasText(bytes, at + 4, "IEND")) return outline;
         at += kChunkFrameBytes + length;
     }
-    refuseDamaged("PNG", "");
+    refuseDamaged("PNG");
 }
 
 /// libpng's simplified reader or writer; frees what it holds.

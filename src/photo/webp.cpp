@@ -17,7 +17,7 @@ using Demuxer = std::unique_ptr<WebPDemuxer, decltype(&WebPDemuxDelete)>;
 Demuxer partsOf(Bytes bytes) {
     const WebPData data{bytes.data(), bytes.size()};
     Demuxer demuxer(WebPDemux(&data), &WebPDemuxDelete);
-    if (!demuxer) refuseDamaged("WebP", "");
+    if (!demuxer) refuseDamaged("WebP");
     return demuxer;
 }
 
@@ -33,7 +33,7 @@ Exif readExifChunk(const Demuxer& demuxer) {
 /// The coded picture alone: left to itself the decoder reads on behind a chunk that says too small a size.
 Bytes pictureIn(const Demuxer& demuxer) {
     WebPIterator frame;
-    if (WebPDemuxGetFrame(demuxer.get(), 1, &frame) == 0) refuseDamaged("WebP", "");
+    if (WebPDemuxGetFrame(demuxer.get(), 1, &frame) == 0) refuseDamaged("WebP");
     const Bytes picture{frame.fragment.bytes, frame.fragment.size};
     WebPDemuxReleaseIterator(&frame);
     return picture;
@@ -49,7 +49,7 @@ Header headerOfWebP(Bytes bytes) {
 
 Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
     WebPBitstreamFeatures features;
-    if (WebPGetFeatures(bytes.data(), bytes.size(), &features) != VP8_STATUS_OK) refuseDamaged("WebP", "");
+    if (WebPGetFeatures(bytes.data(), bytes.size(), &features) != VP8_STATUS_OK) refuseDamaged("WebP");
     checkSize(features.width, features.height, options.limits);
     if (features.has_animation != 0) throw InputError(message("photo.animation"));
 
@@ -64,7 +64,7 @@ Decoded decodeWebP(Bytes bytes, const DecodeOptions& options) {
     std::vector<std::uint8_t> pixels(stride * static_cast<std::size_t>(features.height));
     const auto decodeInto = features.has_alpha != 0 ? &WebPDecodeRGBAInto : &WebPDecodeRGBInto;
     if (decodeInto(coded.data(), coded.size(), pixels.data(), pixels.size(), static_cast<int>(stride)) == nullptr) {
-        refuseDamaged("WebP", "");
+        refuseDamaged("WebP");
     }
     if (features.has_alpha != 0) {
         decoded.picture = onWhite(pixels.data(), stride, features.width, features.height);

@@ -15,14 +15,9 @@ using nlohmann::ordered_json;
 
 constexpr std::string_view kGearSetSchema = "shimsight/gear-set/1";
 
-constexpr std::array kCutWords{std::pair<std::string_view, Cut>{"face-milled", Cut::FaceMilled},
-                               std::pair<std::string_view, Cut>{"face-hobbed", Cut::FaceHobbed}};
+const auto kCutWords = wordsOf(std::array{Cut::FaceMilled, Cut::FaceHobbed});
 constexpr std::array kHandWords{std::pair<std::string_view, Hand>{"right", Hand::Right},
                                 std::pair<std::string_view, Hand>{"left", Hand::Left}};
-constexpr std::array kShimWords{
-    std::pair<std::string_view, PinionShim>{"behind-pinion-head", PinionShim::BehindPinionHead},
-    std::pair<std::string_view, PinionShim>{"under-bearing-cup", PinionShim::UnderBearingCup},
-    std::pair<std::string_view, PinionShim>{"under-pinion-support", PinionShim::UnderPinionSupport}};
 constexpr std::array kCarrierWords{
     std::pair<std::string_view, CarrierSetting>{"threaded-adjusters", CarrierSetting::ThreadedAdjusters},
     std::pair<std::string_view, CarrierSetting>{"carrier-shims", CarrierSetting::CarrierShims},
@@ -66,7 +61,7 @@ ModificationData readModification(ObjectReader reader) {
 
 BuildData readBuild(ObjectReader reader) {
     BuildData data;
-    data.pinionShim = reader.choice("pinion_shim", kShimWords);
+    data.pinionShim = reader.choice("pinion_shim", kPinionShimWords);
     data.carrier = reader.choice("carrier", kCarrierWords);
     if (std::optional<ObjectReader> adjuster = reader.object("adjuster")) {
         data.adjusterThreadPitchMm = adjuster->number("thread_pitch_mm", kAny);
@@ -160,7 +155,7 @@ void put(ordered_json& object, const char* key, const TurningLimits& limits) {
 
 ordered_json buildJson(const BuildData& data) {
     ordered_json build = ordered_json::object();
-    put(build, "pinion_shim", data.pinionShim, kShimWords);
+    put(build, "pinion_shim", data.pinionShim, kPinionShimWords);
     put(build, "carrier", data.carrier, kCarrierWords);
     ordered_json adjuster = ordered_json::object();
     put(adjuster, "thread_pitch_mm", data.adjusterThreadPitchMm);

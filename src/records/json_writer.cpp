@@ -19,8 +19,7 @@ json pointJson(const PixelPoint& point) {
 }
 
 json refusedJson(const Refused& refused) {
-    return {
-        {"why", refusalName(refused.why)}, {"reason", text(refused.reason)}, {"what_to_do", text(refused.whatToDo)}};
+    return {{"why", name(refused.why)}, {"reason", text(refused.reason)}, {"what_to_do", text(refused.whatToDo)}};
 }
 
 namespace {

@@ -27,44 +27,24 @@ double depthByPlace(PinionShim place, double thicknessChangeMm) {
     return place == PinionShim::UnderPinionSupport ? -thicknessChangeMm : thicknessChangeMm;
 }
 
-/// Words and values of an enumeration from its own name function.
-template <typename T, std::size_t N>
-std::array<std::pair<std::string_view, T>, N> wordsOf(const std::array<T, N>& values, std::string_view (*word)(T)) {
-    std::array<std::pair<std::string_view, T>, N> result;
-    for (std::size_t i = 0; i < N; ++i) result[i] = {word(values[i]), values[i]};
-    return result;
-}
-
 const auto kRefusalWords = wordsOf(
     std::array{Refusal::NoToothFound, Refusal::FlankTooSmall, Refusal::FlankOutsidePicture, Refusal::OutlineUnusable,
                Refusal::TooDark, Refusal::Glare, Refusal::OutOfFocus, Refusal::NoCompound, Refusal::NotRolled,
-               Refusal::Smeared, Refusal::SideUnknown, Refusal::UnreadablePhoto},
-    &refusalName);
+               Refusal::Smeared, Refusal::SideUnknown, Refusal::UnreadablePhoto});
 const auto kVerdictWords =
-    wordsOf(std::array{Verdict::Accept, Verdict::Change, Verdict::NoShimWillHelp, Verdict::MeasureAgain},
-            static_cast<std::string_view (*)(Verdict)>(&name));
+    wordsOf(std::array{Verdict::Accept, Verdict::Change, Verdict::NoShimWillHelp, Verdict::MeasureAgain});
 constexpr Range kTeeth{0, 1000};
-const auto kMisfitWords = wordsOf(std::array{Misfit::Hand, Misfit::ToothCount, Misfit::Proportions},
-                                  static_cast<std::string_view (*)(Misfit)>(&name));
+const auto kMisfitWords = wordsOf(std::array{Misfit::Hand, Misfit::ToothCount, Misfit::Proportions});
 const auto kStopWords = wordsOf(std::array{StopKind::Jammed, StopKind::Runout, StopKind::UnevenBacklash,
-                                           StopKind::TightOrLoosePlace, StopKind::WearNotKnown},
-                                static_cast<std::string_view (*)(StopKind)>(&name));
-const auto kCertaintyWords = wordsOf(std::array{Certainty::Sure, Certainty::Likely, Certainty::NotSure},
-                                     static_cast<std::string_view (*)(Certainty)>(&name));
+                                           StopKind::TightOrLoosePlace, StopKind::WearNotKnown});
+const auto kCertaintyWords = wordsOf(std::array{Certainty::Sure, Certainty::Likely, Certainty::NotSure});
 const auto kPreloadWords =
-    wordsOf(std::array{PreloadEffect::None, PreloadEffect::Follows, PreloadEffect::Sleeve, PreloadEffect::AskSpacer},
-            static_cast<std::string_view (*)(PreloadEffect)>(&name));
-const auto kPlaceWords =
-    wordsOf(std::array{PinionShim::BehindPinionHead, PinionShim::UnderBearingCup, PinionShim::UnderPinionSupport},
-            static_cast<std::string_view (*)(PinionShim)>(&name));
-const auto kMarkingWords =
-    wordsOf(std::array{Marking::Wiped, Marking::Transferred}, static_cast<std::string_view (*)(Marking)>(&name));
+    wordsOf(std::array{PreloadEffect::None, PreloadEffect::Follows, PreloadEffect::Sleeve, PreloadEffect::AskSpacer});
 const auto kDiagnosisWords =
     wordsOf(std::array{DiagnosisKind::HousingOffset, DiagnosisKind::ShaftAngle, DiagnosisKind::Runout,
                        DiagnosisKind::MarksScattered, DiagnosisKind::MismatchedOrWorn, DiagnosisKind::UsedGears,
                        DiagnosisKind::FilmThick, DiagnosisKind::FilmThin, DiagnosisKind::SidesSwapped,
-                       DiagnosisKind::WrongGearData, DiagnosisKind::EntryChange, DiagnosisKind::EntryBacklash},
-            static_cast<std::string_view (*)(DiagnosisKind)>(&name));
+                       DiagnosisKind::WrongGearData, DiagnosisKind::EntryChange, DiagnosisKind::EntryBacklash});
 
 std::array<PixelPoint, 4> outlineOf(ObjectReader& reader) {
     const json* corners = reader.requiredList("outline_px", 4);
@@ -178,7 +158,7 @@ std::optional<PatternSpread> spreadAt(ObjectReader& parent, std::string_view key
 
 AdviceShim shimAt(ObjectReader& reader) {
     ObjectReader object = reader.requiredObject("shim");
-    const std::optional<PinionShim> place = object.choice("where", kPlaceWords);
+    const std::optional<PinionShim> place = object.choice("where", kPinionShimWords);
     if (!place) object.fail("where", say("records.missing"));
     AdviceShim shim;
     shim.where = *place;

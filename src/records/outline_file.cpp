@@ -105,10 +105,10 @@ std::string writeOutline(const std::vector<PhotoOutline>& flanks) {
 }
 
 std::string writeOutline(const std::vector<FlankOutline>& flanks) {
-    std::vector<PhotoOutline> marked;
-    marked.reserve(flanks.size());
-    for (const FlankOutline& flank : flanks) marked.push_back({flank, ""});
-    return writeOutline(marked);
+    std::vector<PhotoOutline> outlined;
+    outlined.reserve(flanks.size());
+    for (const FlankOutline& flank : flanks) outlined.push_back({flank, ""});
+    return writeOutline(outlined);
 }
 
 }  // namespace shimsight

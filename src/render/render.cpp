@@ -18,18 +18,18 @@ constexpr int kMaxSamples = 4096;
 constexpr double kMaxVariety = 2;
 constexpr double kWorthListing = 0.05;  ///< flanks of which less is seen are left out of the truth
 
-void refuse(bool bad, const std::string& sentence) {
+void refuse(bool bad, const Message& sentence) {
     if (bad) throw InputError(sentence);
 }
 
 void checkRequest(const RenderRequest& r) {
     refuse(r.widthPx < kMinSidePx || r.heightPx < kMinSidePx || r.widthPx > kMaxSidePx || r.heightPx > kMaxSidePx,
-           say("render.size-range", kMinSidePx, kMaxSidePx));
-    refuse(r.samplesPerPixel < 1 || r.samplesPerPixel > kMaxSamples, say("render.samples-range", kMaxSamples));
-    refuse(!(r.variety >= 0 && r.variety <= kMaxVariety), say("render.variety-range"));
-    refuse(r.paintedTeeth < 0, say("render.teeth-range"));
-    refuse(!(r.filmMm > 0) || !std::isfinite(r.filmMm), say("render.film-range"));
-    refuse(!std::isfinite(r.toothToToothMm), say("render.runout-range"));
+           message("render.size-range", kMinSidePx, kMaxSidePx));
+    refuse(r.samplesPerPixel < 1 || r.samplesPerPixel > kMaxSamples, message("render.samples-range", kMaxSamples));
+    refuse(!(r.variety >= 0 && r.variety <= kMaxVariety), message("render.variety-range"));
+    refuse(r.paintedTeeth < 0, message("render.teeth-range"));
+    refuse(!(r.filmMm > 0) || !std::isfinite(r.filmMm), message("render.film-range"));
+    refuse(!std::isfinite(r.toothToToothMm), message("render.runout-range"));
     if (!r.colour.empty()) {
         const auto names = pasteColourNames();
         if (std::find(names.begin(), names.end(), r.colour) == names.end()) {

@@ -52,7 +52,6 @@ struct Rigid {
     Vec cx{1, 0, 0}, cy{0, 1, 0}, cz{0, 0, 1}, t;
     Vec turn(Vec v) const { return cx * v.x + cy * v.y + cz * v.z; }
     Vec operator*(Vec p) const { return turn(p) + t; }
-    Vec turnBack(Vec v) const { return {dot(cx, v), dot(cy, v), dot(cz, v)}; }
     Rigid operator*(const Rigid& b) const { return {turn(b.cx), turn(b.cy), turn(b.cz), *this * b.t}; }
 };
 inline Rigid rotationZ(double angle) {

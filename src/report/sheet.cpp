@@ -22,7 +22,7 @@ constexpr std::size_t kMaxPhotos = 4;
 
 /// "9 March 2026": the hour matters in the record, not on the sheet.
 std::string dayText(const std::string& at) {
-    const std::string text = dateText(at);
+    const std::string text = timeWords(at);
     return text.substr(0, text.find(','));
 }
 
@@ -190,7 +190,7 @@ Html factsHtml(const JobRecord& job) {
     };
     fact("report.for", job.customer);
     fact("report.set-up-by", job.setUpBy);
-    fact("report.begun", dateText(job.createdAt));
+    fact("report.begun", timeWords(job.createdAt));
     fact("report.gear-set", set.name);
     fact("report.teeth", say("report.teeth-and-ratio", set.ringTeeth, set.pinionTeeth,
                              formatted("%.2f", static_cast<double>(set.ringTeeth) / set.pinionTeeth)));
@@ -245,7 +245,7 @@ Html sideHtml(const TrialEntry& trial, const ReviewedTrial* seen, Side side,
     if (seen != nullptr && seen->kept.sides[index(side)]) sketch.map = &seen->kept.sides[index(side)]->map;
     sketch.pattern = pattern;
     sketch.goodZone = zone;
-    return html + Html::markup(flankSvg(sketch)) + "</figure>";
+    return html + flankSvg(sketch) + "</figure>";
 }
 
 /// The pattern with its photos. How sure the program was of its advice is for the shop, in the record.
@@ -307,7 +307,7 @@ Html settingsHtml(const JobRecord& job, const TrialEntry* final) {
     const GearSet set = completeGearSet(job.gearSet.data);
     if (final != nullptr) {
         settings.row("report.pinion-shims", final->shimStackMm ? lengthText(*final->shimStackMm) : "",
-                     set.given.pinionShim ? shimPlaceText(set.build.pinionShim) : std::string());
+                     set.given.pinionShim ? placeWords(set.build.pinionShim) : std::string());
         std::optional<double> backlash = final->backlashMm;
         if (!backlash && !final->backlashRound.empty()) backlash = meanOf(final->backlashRound);
         settings.row("report.backlash", backlash ? lengthText(*backlash) : "",
@@ -464,7 +464,7 @@ Html startHtml(const JobRecord& job) {
     const DepthEntry* last = lastOf(job.depths);
     const std::optional<StartShim> start = last != nullptr ? fittingStartOf(job, *last) : std::nullopt;
     if (!start) return {};
-    return Html("<p class=\"start\">") + tied(text(start->because[0])) + "</p>";
+    return Html("<p class=\"start\">") + tied(text(start->needed)) + "</p>";
 }
 
 Html wayHtml(const JobRecord& job, const ReviewedJob& reviewed) {
@@ -546,7 +546,7 @@ Html jointCells(const JobRecord& job, const CheckItem& item, Sources& sources) {
     Html joint = Html::text(item.text);
     if (!item.stamp.note.empty()) joint += Html("<br>") + dim(tied(item.stamp.note));
     Html badge;
-    if (item.state == CheckState::Done && item.torqueNm) badge = badgeHtml(badgeOf(judgeTorque(item).result));
+    if (item.state == CheckState::Done && item.torqueNm) badge = badgeHtml(badgeOf(judgeTorque(job, item).result));
     if (item.state == CheckState::NotNeeded) badge = dim(say("report.not-needed"));
     return cell(box(item.state)) + "<th scope=\"row\">" + joint + "</th>" +
            cellOf("report.wanted",
@@ -605,7 +605,7 @@ Html signHtml(const JobRecord& job) {
     Html html;
     if (const SignOff* sign = signedOff(job)) {
         const std::string by = sign->stamp.by.empty() ? say("report.nobody-named") : sign->stamp.by;
-        Html line = Html::text(say("report.signed-off-by", by, dateText(sign->stamp.at)));
+        Html line = Html::text(say("report.signed-off-by", by, timeWords(sign->stamp.at)));
         if (!sign->stamp.note.empty()) line += " " + tied(sign->stamp.note);
         html += Html::element("p", line);
         if (!sign->open.empty()) html += Html::element("p", Html::text(say("report.left-open", listed(sign->open))));
@@ -629,7 +629,7 @@ Html headHtml(const JobRecord& job, const SheetOptions& options) {
     if (sign != nullptr)
         html += badgeHtml(sign->open.empty() ? Badge{"pass", "report.signed-off"}
                                              : Badge{"open", "report.signed-off-with-open"}) +
-                "<p>" + dateText(sign->stamp.at) + "</p>";
+                "<p>" + timeWords(sign->stamp.at) + "</p>";
     else
         html += badgeHtml({"open", "report.not-signed-off"});
     return html + "</div></header>\n";
@@ -642,7 +642,7 @@ Html footHtml(const JobRecord& job, const SheetOptions& options) {
     std::string text = options.printedAt.empty()
                            ? say("report.footer", options.folder, job.revision, say(units), options.version)
                            : say("report.footer-printed", options.folder, job.revision, say(units), options.version,
-                                 dateText(options.printedAt));
+                                 timeWords(options.printedAt));
     return Html("<footer><p>") + text + "</p></footer>";
 }
 

@@ -63,7 +63,7 @@ void addPhotoFindings(ReviewedTrial& trial, const GearSetData* gearSet) {
         const double against = milled ? 1 - photo.cut->chanceFaceMilled : photo.cut->chanceFaceMilled;
         if (against >= kSureCut)
             add(trial.findings, FindingKind::WrongGearSet,
-                say(milled ? "review.looks-hobbed" : "review.looks-milled", shownName(photo), percentText(against),
+                say(milled ? "review.looks-hobbed" : "review.looks-milled", shownName(photo), chanceWords(against),
                     photo.cut->because));
     }
     if (!trial.kept.anythingRead()) {
@@ -105,7 +105,7 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
         const auto& now = trial.kept.sides[index(side)];
         if (then.has_value() != now.has_value()) {
             add(trial.findings, FindingKind::RecordDiffers,
-                say(then ? "review.only-record-has-pattern" : "review.only-photos-give-pattern", sideText(side)));
+                say(then ? "review.only-record-has-pattern" : "review.only-photos-give-pattern", wordFor(side)));
             continue;
         }
         if (!then) continue;
@@ -116,7 +116,7 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
         if (far(then->toeHeel, p.toeHeel, then->sigmaToeHeel, p.sigmaToeHeel) ||
             far(then->rootTip, p.rootTip, then->sigmaRootTip, p.sigmaRootTip))
             add(trial.findings, FindingKind::RecordDiffers,
-                say("review.pattern-lies-elsewhere", sideText(side), centreText(*then), centreText(p)));
+                say("review.pattern-lies-elsewhere", wordFor(side), centreText(*then), centreText(p)));
     }
     if (!entry.measurement->advice || !trial.advice) return;
     const Advice &then = *entry.measurement->advice, &now = *trial.advice;
@@ -129,7 +129,7 @@ void compareWithRecord(ReviewedTrial& trial, const TrialEntry& entry) {
         const bool apart =
             then.verdict != now.verdict || std::abs(then.shim.thicknessChangeMm - now.shim.thicknessChangeMm) > known;
         add(trial.findings, FindingKind::RecordDiffers,
-            say("review.advice-differs", shortAdvice(then), shortAdvice(now)), apart);
+            say("review.advice-differs", leadInShort(then), leadInShort(now)), apart);
     }
 }
 
@@ -167,7 +167,7 @@ std::optional<DoneNext> doneAfter(const JobRecord& record, const TrialEntry& ent
 }
 
 std::string againstAdviceText(const Advice& advice, const DoneNext& done) {
-    const auto told = [&](const char* key) { return say(key, shortAdvice(advice), done.words); };
+    const auto told = [&](const char* key) { return say(key, leadInShort(advice), done.words); };
     switch (*done.as) {
         case DoneAs::OtherWayRound:
             return told("review.done-other-way-round");

@@ -35,7 +35,7 @@ Json photoJson(const KeptPhoto& photo) {
             {"original_name", textOrNull(photo.originalName)},
             {"taken_at", photo.takenAt ? Json(*photo.takenAt) : Json()},
             {"refused", photo.refused ? Json{{"reason", text(photo.refused->reason)},
-                                             {"why", std::string(refusalName(photo.refused->why))},
+                                             {"why", std::string(name(photo.refused->why))},
                                              {"what_to_do", text(photo.refused->whatToDo)}}
                                       : Json()},
             {"flanks", {{"drive", photo.flanks[0]}, {"coast", photo.flanks[1]}}},
@@ -165,9 +165,9 @@ std::string sideCell(const ReviewedTrial& trial, Side side) {
     const Pattern& p = read->pattern;
     // As in the table of `read`: give or take two standard errors.
     const auto part = [](double value, double sigma) {
-        std::string text = formatted("%.0f", 100 * value);
-        if (sigma > 0) text += formatted(" +/- %.0f", 200 * sigma);
-        return text + " %";
+        const std::string middle = formatted("%.0f", 100 * value);
+        return sigma > 0 ? say("review.percent-give-or-take", middle, formatted("%.0f", 200 * sigma))
+                         : say("common.percent", middle);
     };
     return part(p.toeHeel, p.sigmaToeHeel) + "\n" + part(p.rootTip, p.sigmaRootTip) + "\n" + placeText(p) +
            (trial.drawn[index(side)] ? "\n" + say("review.cell-drawn") : "");
@@ -177,11 +177,11 @@ std::string chanceCell(const ReviewedTrial& trial) {
     if (!trial.advice) return "-";
     switch (trial.advice->verdict) {
         case Verdict::Accept:
-            return percentText(trial.advice->chanceAcceptableNow);
+            return chanceWords(trial.advice->chanceAcceptableNow);
         case Verdict::MeasureAgain:
-            return hasMove(*trial.advice) ? percentText(trial.advice->chanceAcceptableNext) : "-";
+            return hasMove(*trial.advice) ? chanceWords(trial.advice->chanceAcceptableNext) : "-";
         default:
-            return percentText(trial.advice->chanceAcceptableNext);
+            return chanceWords(trial.advice->chanceAcceptableNext);
     }
 }
 
@@ -321,7 +321,7 @@ std::string reviewTable(const ReviewedJob& job, Units units) {
                                     depthIntervalText(trial.advice->depthErrorMm) + ")"
                               : "-",
                          trial.backlashMm ? lengthText(*trial.backlashMm) : "-",
-                         trial.advice ? shortAdvice(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)},
+                         trial.advice ? leadInShort(*trial.advice) : "-", chanceCell(trial), done, helpedText(trial)},
                         units);
         for (const Finding& finding : trial.findings)
             if (finding.looksWrong)

@@ -37,7 +37,7 @@ std::string lowered(std::string text) {
 std::string titleOf(const ReviewedJob& job) {
     if (!job.axle.empty()) return job.axle;
     const std::string folder = baseName(job.name);
-    return job.hasRecord || job.trials.front().at.empty() ? folder : folder + ", " + dateText(job.trials.front().at);
+    return job.hasRecord || job.trials.front().at.empty() ? folder : folder + ", " + timeWords(job.trials.front().at);
 }
 
 /// By which a page allows its own style or script and no other (W3C, "Content Security Policy Level 3"): SHA-256 in
@@ -138,8 +138,7 @@ Html cardHtml(const ReviewedJob& job, const std::string& id) {
             SvgSketch sketch;
             sketch.words = false;
             sketch.map = read ? &read->map : nullptr;
-            html += read ? Html::markup(flankSvg(sketch))
-                         : Html("<span class=\"unread\">") + Html::markup(flankSvg(sketch)) + "</span>";
+            html += read ? flankSvg(sketch) : Html("<span class=\"unread\">") + flankSvg(sketch) + "</span>";
         }
         if (job.hasRecord) html += trial.label;
         html += "</div>";
@@ -234,8 +233,8 @@ Html sketchHtml(const ReviewedJob& job, const ReviewedTrial& trial, Side side) {
         sketch.expected = side == Side::Drive ? trial.advice->expectedDrive : trial.advice->expectedCoast;
     return Html("<figure><figcaption><b>") + name + ":</b> " + placeText(read->pattern) +
            (trial.drawn[index(side)] ? " " + say("review.drawn-by-hand") : std::string()) + "<br><span class=\"dim\">" +
-           say("review.centre", tied(centreWithErrorText(read->pattern))) + "</span></figcaption>" +
-           Html::markup(flankSvg(sketch)) + "</figure>";
+           say("review.centre", tied(centreWithErrorText(read->pattern))) + "</span></figcaption>" + flankSvg(sketch) +
+           "</figure>";
 }
 
 /// How sure the advice is, by shape, colour and word.
@@ -263,17 +262,17 @@ Html adviceStep(const ReviewedJob& job, const ReviewedTrial& trial) {
         return html + mainParagraph(say("review.no-advice")) +
                dimParagraph(job.gearSet ? "review.no-pattern-read" : "review.no-gear-set-given") + "</div>";
     const Advice& advice = *trial.advice;
-    html += mainParagraph(tied(shortAdvice(advice))) + pillHtml(certaintyPill(advice));
+    html += mainParagraph(tied(leadInShort(advice))) + pillHtml(certaintyPill(advice));
     if (advice.verdict == Verdict::MeasureAgain && !hasMove(advice))
         return html + dimParagraph("review.see-reasons") + "</div>";
     html += Html("<p>") + say("review.depth-error", tied(depthErrorText(advice.depthErrorMm))) +
             "<br><span class=\"dim\">" + say("review.interval", tied(depthIntervalText(advice.depthErrorMm))) +
             "</span></p><p>";
-    const std::string now = tied(percentText(advice.chanceAcceptableNow));
+    const std::string now = tied(chanceWords(advice.chanceAcceptableNow));
     if (advice.verdict == Verdict::Accept)
         html += say("review.chance-now", now);
     else
-        html += Html() + say("review.chance-next", tied(percentText(advice.chanceAcceptableNext))) +
+        html += Html() + say("review.chance-next", tied(chanceWords(advice.chanceAcceptableNext))) +
                 " <span class=\"dim\">" + say("review.chance-as-it-is", now) + "</span>";
     return html + "</p></div>";
 }
@@ -362,7 +361,7 @@ Html trialHtml(const ReviewedJob& job, const ReviewedTrial& trial, bool last) {
     Html html = "<article class=\"trial\">";
     std::string facts;
     const auto fact = [&](const std::string& text) { facts += (facts.empty() ? "" : " \xC2\xB7 ") + text; };
-    if (!trial.at.empty() && trial.at != trial.label) fact(dateText(trial.at));
+    if (!trial.at.empty() && trial.at != trial.label) fact(timeWords(trial.at));
     if (trial.shimStackMm) fact(say("review.shims", tied(lengthText(*trial.shimStackMm))));
     if (trial.backlashMm) fact(say("review.backlash", tied(lengthText(*trial.backlashMm))));
     if (job.hasRecord) html += Html("<header><h3>") + name + "</h3><p class=\"dim small\">" + facts + "</p></header>";
@@ -398,8 +397,7 @@ Html pathHtml(const ReviewedJob& job) {
         if (stops.size() < 2) continue;
         const std::string name = text(titleOf(side));
         html += Html("<figure><figcaption>") + Html::markup(say("review.path", "<b>" + name + "</b>")) +
-                "</figcaption>" +
-                Html::markup(patternPathSvg(say("review.path-title", name, stops.size()), stops, zoneOf(job))) +
+                "</figcaption>" + patternPathSvg(say("review.path-title", name, stops.size()), stops, zoneOf(job)) +
                 "</figure>";
     }
     return html.empty() ? html : Html("<div class=\"path\">") + html + "</div>";

@@ -99,10 +99,10 @@ std::string keyOf(const PhotosRequest& request, std::size_t i, const std::string
     std::string what = measuringBasis(sum, request.gearSet);
     if (request.side) what += *request.side == Side::Drive ? "drive only\n" : "coast only\n";
     if (request.marking) what += std::string(name(*request.marking)) + "\n";
-    std::vector<PhotoOutline> marked;
+    std::vector<PhotoOutline> outlined;
     if (i < request.outlines.size())
-        for (const FlankOutline& outline : request.outlines[i]) marked.push_back({outline, sum});
-    if (!marked.empty()) what += writeOutline(marked);
+        for (const FlankOutline& outline : request.outlines[i]) outlined.push_back({outline, sum});
+    if (!outlined.empty()) what += writeOutline(outlined);
     return sha256Of(what);
 }
 

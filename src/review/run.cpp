@@ -428,13 +428,13 @@ ReviewSummary runReview(const ReviewPlan& plan, const ReviewOptions& options,
     summary.photos = plan.photoCount();
     summary.leftOut = plan.leftOut;
     Records records(plan);
-    PhotoWorkers readers(plan, options, records);
+    PhotoWorkers workers(plan, options, records);
     Counter counter(summary, take);
     const auto show = [&] {
-        if (options.progress) options.progress(readers.progress());
+        if (options.progress) options.progress(workers.progress());
     };
     const auto next = [&] {
-        MeasuredItem item = readers.next(show);
+        MeasuredItem item = workers.next(show);
         show();
         return item;
     };

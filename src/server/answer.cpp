@@ -116,11 +116,9 @@ json gearJson(const GearSetData& data) {
         {"teeth", {gear.pinionTeeth, gear.ringTeeth}},
         {"ring_gear_diameter_mm", gear.ringGearDiameterMm},
         {"offset_mm", gear.offsetMm},
-        {"cut", !gear.cutKnown                ? say("server.cut-not-known")
-                : gear.cut == Cut::FaceMilled ? say("gear.face-milled")
-                                              : say("gear.face-hobbed")},
+        {"cut", gear.cutKnown ? json(name(gear.cut)) : json(nullptr)},
         {"hand", gear.hand == Hand::Right ? "right" : "left"},
-        {"shim_place", placeWords(gear.build.pinionShim)},
+        {"pinion_shim", name(gear.build.pinionShim)},
         {"adjusters", gear.build.carrier == CarrierSetting::ThreadedAdjusters},
         {"notches", gear.build.adjusterNotches},
         {"pinion_depth_mm", gear.build.pinionDepthMm ? json(*gear.build.pinionDepthMm) : json(nullptr)},

@@ -353,7 +353,7 @@ JobGearSet checkedGearSet(const json& document, const std::string& fileName) {
     return gearSet;
 }
 
-JobGearSet chosenGearSet(const Shelf& shelf, ObjectReader& reader) {
+JobGearSet chosenGearSet(const JobRepository& repository, ObjectReader& reader) {
     if (std::optional<ObjectReader> described = reader.object("new_gear_set")) {
         const json document = describedGearSet(std::move(*described));
         const std::string text = document.dump(2) + "\n";
@@ -365,19 +365,19 @@ JobGearSet chosenGearSet(const Shelf& shelf, ObjectReader& reader) {
         for (int twin = 1; twin < kMaxTwins; ++twin) {
             const std::string more = twin == 1 ? "" : "-" + std::to_string(twin);
             gearSet = checkedGearSet(document, "gear-set-" + sha256Of(bytes).substr(0, kDigits) + more + ".json");
-            const fs::path file = shelf.ownGearSets() / gearSet.fileName;
+            const fs::path file = repository.ownGearSets() / gearSet.fileName;
             if (!fs::exists(file)) writeFileAtomically(file, bytes);
             if (readFile(file, kMaxGearSetBytes) == bytes) break;
         }
         return gearSet;
     }
     if (const std::optional<std::string> other = reader.text("same_as")) {
-        const std::optional<fs::path> folder = shelf.find(*other);
+        const std::optional<fs::path> folder = repository.find(*other);
         if (!folder) reader.fail("same_as", say("server.field-no-job"));
         return openJob(*folder).record.gearSet;
     }
     const std::string id = requiredText(reader, "gear_set");
-    for (const OfferedGearSet& one : shelf.gearSets())
+    for (const OfferedGearSet& one : repository.gearSets())
         if (one.id == id) return jobGearSet(one.file);
     reader.fail("gear_set", say("server.field-no-gear-set"));
 }
@@ -394,7 +394,7 @@ JobGearSet withShopsWords(JobGearSet gearSet, ObjectReader& reader) {
 }
 
 /// From {gear_set | new_gear_set | same_as, axle, customer, by}, each of which may be left out.
-JobCorrection correctionOf(const JobRecord& job, const Shelf& shelf, const Request& request) {
+JobCorrection correctionOf(const JobRecord& job, const JobRepository& repository, const Request& request) {
     Body body(request.body);
     ObjectReader& reader = body.reader;
     JobCorrection correction;
@@ -404,7 +404,7 @@ JobCorrection correctionOf(const JobRecord& job, const Shelf& shelf, const Reque
     const bool other = std::any_of(std::begin(kSetKeys), std::end(kSetKeys),
                                    [&](const char* key) { return body.document.contains(key); });
     if (other) {
-        JobGearSet set = chosenGearSet(shelf, reader);
+        JobGearSet set = chosenGearSet(repository, reader);
         // The shims on hand lie in the shop whatever set they are for.
         if (!job.gearSet.data.build.shimsMm.empty() && set.data.build.shimsMm.empty()) {
             json document = json::parse(set.document);
@@ -512,7 +512,7 @@ SentTrial trialOf(const JobRecord& job, const Request& request) {
         if (std::optional<std::string> words = reader.text("why")) trial.entry.why = std::move(*words);
     }
     trial.entry.side = reader.choice("side", kSideWords);
-    trial.entry.marking = reader.choice("marking", job::kMarkingWords);
+    trial.entry.marking = reader.choice("marking", kMarkingWords);
     std::size_t photos = trial.entry.photos.size();
     if (const json* list = reader.list("photos", kMaxTrialPhotos)) {
         if (!trial.replaces.empty()) reader.fail("photos", say("server.field-photos-read-again"));
@@ -598,10 +598,10 @@ std::string changeEntry(const fs::path& folder, const Request& request) {
     return kind->change(folder, request, body);
 }
 
-std::string makeJob(const Shelf& shelf, const Request& request) {
+std::string makeJob(const JobRepository& repository, const Request& request) {
     Body body(request.body);
     ObjectReader& reader = body.reader;
-    JobGearSet gearSet = chosenGearSet(shelf, reader);
+    JobGearSet gearSet = chosenGearSet(repository, reader);
     gearSet = withShopsWords(std::move(gearSet), reader);
     JobRecord job = newJob(std::move(gearSet), requiredText(reader, "axle"), reader.text("customer").value_or(""),
                            reader.text("by").value_or(""), request.at);
@@ -610,30 +610,30 @@ std::string makeJob(const Shelf& shelf, const Request& request) {
     job.spacer = reader.choice("spacer", job::kSpacerWords).value_or(PinionSpacer::NotSaid);
     body.finish();
     constexpr std::size_t kDay = 10;
-    const fs::path folder = shelf.newFolder(request.at.substr(0, kDay), job.axle, request.id);
+    const fs::path folder = repository.newFolder(request.at.substr(0, kDay), job.axle, request.id);
     // There already: the program ended between the record and the answer.
     if (!isJobFolder(folder)) (void)createJob(folder, std::move(job));
     return jobAnswer(folder);
 }
 
-std::string changeGearSet(const Shelf& shelf, const Request& request) {
+std::string changeGearSet(const JobRepository& repository, const Request& request) {
     Body body(request.body);
     ObjectReader& reader = body.reader;
     const std::optional<std::string> id = reader.text("gear_set");
     const std::optional<bool> deleted = reader.boolean("deleted");
     if (!id) {
-        const JobGearSet made = chosenGearSet(shelf, reader);
+        const JobGearSet made = chosenGearSet(repository, reader);
         body.finish();
-        return json{{"gear_set", Shelf::ownId(made.fileName)}}.dump();
+        return json{{"gear_set", JobRepository::ownId(made.fileName)}}.dump();
     }
     if (deleted) {
         body.finish();
-        shelf.moveOwnGearSet(*id, *deleted);
+        repository.moveOwnGearSet(*id, *deleted);
         return json{{"gear_set", *id}}.dump();
     }
     std::optional<ObjectReader> described = reader.object("new_gear_set");
     if (!described) reader.fail("new_gear_set", say("server.field-missing"));
-    const std::optional<fs::path> file = shelf.findOwnGearSet(*id);
+    const std::optional<fs::path> file = repository.findOwnGearSet(*id);
     if (!file) reader.fail("gear_set", say("server.field-no-gear-set"));
     const std::vector<std::uint8_t> former = readFile(*file, kMaxGearSetBytes);
     json document = json::parse(former.begin(), former.end());
@@ -645,15 +645,16 @@ std::string changeGearSet(const Shelf& shelf, const Request& request) {
     return json{{"gear_set", *id}}.dump();
 }
 
-void checkCorrection(const fs::path& folder, const Request& request, const Shelf& shelf) {
+void checkCorrection(const fs::path& folder, const Request& request, const JobRepository& repository) {
     JobRecord tried = openJob(folder).record;
-    correctJob(tried, correctionOf(tried, shelf, request));
+    correctJob(tried, correctionOf(tried, repository, request));
 }
 
-std::string correct(const fs::path& folder, const Request& request, const Shelf& shelf) {
+std::string correct(const fs::path& folder, const Request& request, const JobRepository& repository) {
     const JobRecord job = openJob(folder).record;
-    const CorrectedJob corrected = correctAndReadAgain(folder, correctionOf(job, shelf, request));
-    for (const ReadAgain& one : corrected.again) shelf.keepMaps(folder.filename().string(), one.id, one.measurement);
+    const CorrectedJob corrected = correctAndReadAgain(folder, correctionOf(job, repository, request));
+    for (const ReadAgain& one : corrected.again)
+        repository.keepMaps(folder.filename().string(), one.id, one.measurement);
     return json{{"read_again", corrected.again.size()}, {"revision", corrected.job.revision}}.dump();
 }
 
@@ -692,7 +693,8 @@ void checkTrial(const fs::path& folder, const Request& request, const Uploads& u
     (void)add(tried, std::move(entry));
 }
 
-std::string readTrial(const fs::path& folder, const Request& request, Uploads& uploads, const Shelf& shelf) {
+std::string readTrial(const fs::path& folder, const Request& request, Uploads& uploads,
+                      const JobRepository& repository) {
     const JobRecord job = openJob(folder).record;
     const bool before = request.kind == kBeforeKind;
     const char* answerKey = before ? "before" : "trial";
@@ -712,7 +714,7 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
         sent.entry.photos.clear();
     }
     for (const auto& [photo, outline] : sent.outlines) trial.photos[photo].outlines.push_back(outline);
-    // Where flanks of some photos are marked by hand, those of the others are still found.
+    // Where flanks of some photos are outlined by hand, those of the others are still found.
     trial.entry = sent.entry;
     trial.drawnDrive = std::move(sent.drive);
     trial.drawnCoast = std::move(sent.coast);
@@ -721,7 +723,7 @@ std::string readTrial(const fs::path& folder, const Request& request, Uploads& u
     const RecordedTrial recorded =
         before ? recordBefore(folder, std::move(trial)) : recordTrial(folder, std::move(trial));
     replacing.done();
-    shelf.keepMaps(folder.filename().string(), recorded.id, recorded.measurement);
+    repository.keepMaps(folder.filename().string(), recorded.id, recorded.measurement);
     for (const SentPhoto& photo : sent.photos) uploads.remove(photo.upload);
     json notes = json::array();
     if (sent.replaces.empty())

@@ -8,8 +8,8 @@
 #include <string>
 #include <string_view>
 
+#include "server/job_repository.h"
 #include "server/requests.h"
-#include "server/shelf.h"
 #include "server/uploads.h"
 
 namespace shimsight::server {
@@ -29,15 +29,15 @@ void checkIsObject(const std::string& body);
 std::string changeEntry(const std::filesystem::path& folder, const Request& request);
 
 /// A new job from {gear_set | new_gear_set, axle, customer, by, build, bearings, spacer, shims_mm, backlash_mm}.
-std::string makeJob(const Shelf& shelf, const Request& request);
+std::string makeJob(const JobRepository& repository, const Request& request);
 
 /// One of the shop's own gear sets: {new_gear_set} makes one, {gear_set, new_gear_set} changes it, {gear_set, deleted}
 /// deletes it or brings it back.
-std::string changeGearSet(const Shelf& shelf, const Request& request);
+std::string changeGearSet(const JobRepository& repository, const Request& request);
 
 /// Corrects gear set, axle or customer, see correctAndReadAgain. checkCorrection refuses beforehand.
-void checkCorrection(const std::filesystem::path& folder, const Request& request, const Shelf& shelf);
-std::string correct(const std::filesystem::path& folder, const Request& request, const Shelf& shelf);
+void checkCorrection(const std::filesystem::path& folder, const Request& request, const JobRepository& repository);
+std::string correct(const std::filesystem::path& folder, const Request& request, const JobRepository& repository);
 
 /// Checks a trial, or what was before, before it is accepted: fields, that its photos are there whole, and that the job
 /// has room for it beside those of the requests `waiting`, which were accepted and may be read meanwhile.
@@ -48,6 +48,6 @@ std::vector<std::string> uploadsNamedBy(const Request& request);
 /// Reads and records it. With "replaces" the photos of that trial
 /// are read again, and it is struck out.
 std::string readTrial(const std::filesystem::path& folder, const Request& request, Uploads& uploads,
-                      const Shelf& shelf);
+                      const JobRepository& repository);
 
 }  // namespace shimsight::server

@@ -38,9 +38,9 @@
 namespace shimsight {
 namespace {
 
-using server::Answer;
-using server::Ask;
 using server::Connections;
+using server::HttpRequest;
+using server::HttpResponse;
 using server::Phase;
 
 constexpr int kAnswering = 8;  ///< threads that make answers; trials are read by others
@@ -59,8 +59,8 @@ std::atomic<std::size_t> bodiesBytes{0};
 
 /// One request on its way through.
 struct Exchange {
-    Ask ask;
-    std::optional<Answer> answer;
+    HttpRequest ask;
+    std::optional<HttpResponse> answer;
     bool seen = false;  ///< its header
     bool badAddress = false;
     std::size_t held = 0;  ///< of bodiesBytes
@@ -90,7 +90,7 @@ MHD_Result addWord(void* query, MHD_ValueKind /*kind*/, const char* key, const c
     return MHD_YES;
 }
 
-void fillAsk(Ask& ask, MHD_Connection* connection, const char* url, std::string_view method) {
+void fillAsk(HttpRequest& ask, MHD_Connection* connection, const char* url, std::string_view method) {
     ask.method = method == MHD_HTTP_METHOD_HEAD ? MHD_HTTP_METHOD_GET : std::string(method);
     ask.path = url;
     MHD_get_connection_values(connection, MHD_GET_ARGUMENT_KIND, addWord, &ask.query);
@@ -126,8 +126,8 @@ bool isDrained(MHD_Connection* connection) {
 }
 
 /// What is refused by its header alone, whoever sends it.
-std::optional<Answer> refusedByHeader(const Exchange& exchange, MHD_Connection* connection) {
-    const Ask& ask = exchange.ask;
+std::optional<HttpResponse> refusedByHeader(const Exchange& exchange, MHD_Connection* connection) {
+    const HttpRequest& ask = exchange.ask;
     if (ask.path.size() > server::kMaxPathBytes) return server::refusal(414, say("server.address-too-long"));
     if (exchange.badAddress) return server::refusal(404, say("server.nothing-at-this-address"));
     if (!headerOf(connection, "Transfer-Encoding").empty()) return server::refusal(411, say("server.length-missing"));
@@ -141,7 +141,7 @@ std::optional<Answer> refusedByHeader(const Exchange& exchange, MHD_Connection* 
 
 void freeBody(void* body) { delete static_cast<std::string*>(body); }
 
-MHD_Result queue(MHD_Connection* connection, Answer& answer) {
+MHD_Result queue(MHD_Connection* connection, HttpResponse& answer) {
     auto body = std::make_unique<std::string>(answer.status == 304 ? std::string() : std::move(answer.body));
     const std::string_view text = answer.status == 304 ? std::string_view() : answer.lasting;
     MHD_Response* response =
@@ -349,7 +349,7 @@ void Server::State::work() {
         try {
             exchange->answer = service.handle(exchange->ask);
         } catch (...) {
-            exchange->answer = Answer{500, "text/plain", "", {}, noMemory};
+            exchange->answer = HttpResponse{500, "text/plain", "", {}, noMemory};
         }
         MHD_resume_connection(exchange->connection);
         lock.lock();

@@ -85,7 +85,7 @@ JobIndex::Line JobIndex::lineOf(const fs::path& folder, const std::string& tag) 
 void JobIndex::refresh(const std::vector<fs::path>& folders) {
     std::set<std::string> there;
     for (const fs::path& folder : folders) {
-        const std::string name = folder.filename().string(), tag = Shelf::tagOf(folder);
+        const std::string name = folder.filename().string(), tag = JobRepository::tagOf(folder);
         there.insert(name);
         const auto known = lines_.find(name);
         if (known != lines_.end() && known->second.tag == tag) continue;
@@ -97,7 +97,7 @@ void JobIndex::refresh(const std::vector<fs::path>& folders) {
 
 void JobIndex::changed(const fs::path& folder) {
     const std::lock_guard lock(guard_);
-    lines_[folder.filename().string()] = lineOf(folder, Shelf::tagOf(folder));
+    lines_[folder.filename().string()] = lineOf(folder, JobRepository::tagOf(folder));
     kept_ = false;
 }
 

@@ -11,7 +11,7 @@
 #include <string>
 #include <vector>
 
-#include "server/shelf.h"
+#include "server/job_repository.h"
 
 namespace shimsight::server {
 

@@ -47,7 +47,7 @@ std::vector<std::string> partsOf(std::string_view path) {
     return parts;
 }
 
-Answer Routes::answer(const Ask& ask) const {
+HttpResponse Routes::answer(const HttpRequest& ask) const {
     const std::vector<std::string> path = partsOf(ask.path);
     for (const Route& route : routes_) {
         if (!route.method.empty() && route.method != ask.method) continue;
@@ -57,8 +57,8 @@ Answer Routes::answer(const Ask& ask) const {
     return nothingThere();
 }
 
-const Answer& nothingThere() {
-    static const Answer kNothing = refusal(404, say("server.nothing-at-this-address"));
+const HttpResponse& nothingThere() {
+    static const HttpResponse kNothing = refusal(404, say("server.nothing-at-this-address"));
     return kNothing;
 }
 

@@ -26,7 +26,7 @@ private:
 /// `pattern`: parts between "/"; "{name}" stands for any one part, a last "*" for any rest. `method` empty: any.
 struct Route {
     std::string method, pattern;
-    std::function<Answer(const Ask&, const PathValues&)> answer;
+    std::function<HttpResponse(const HttpRequest&, const PathValues&)> answer;
 };
 
 /// The parts of a path between "/", the empty one at its end left out.
@@ -36,13 +36,13 @@ std::vector<std::string> partsOf(std::string_view path);
 class Routes {
 public:
     explicit Routes(std::vector<Route> routes) : routes_(std::move(routes)) {}
-    Answer answer(const Ask& ask) const;
+    HttpResponse answer(const HttpRequest& ask) const;
 
 private:
     std::vector<Route> routes_;
 };
 
 /// 404: no route fits.
-const Answer& nothingThere();
+const HttpResponse& nothingThere();
 
 }  // namespace shimsight::server

@@ -19,13 +19,13 @@
 #include "server/devices.h"
 #include "server/documents.h"
 #include "server/guard.h"
+#include "server/job_repository.h"
 #include "server/json_text.h"
 #include "server/links.h"
 #include "server/looked.h"
 #include "server/page_files.h"
 #include "server/requests.h"
 #include "server/routes.h"
-#include "server/shelf.h"
 #include "server/space.h"
 #include "server/training.h"
 #include "server/trial_worker.h"
@@ -51,13 +51,13 @@ constexpr std::size_t kMaxDocuments = 12;
 /// First looks at photos that may wait: an answer that comes late is of no use.
 constexpr std::size_t kMaxLooks = 12;
 
-int readersOf(const ServerOptions& options) {
-    if (options.readers > 0) return options.readers;
+int workersOf(const ServerOptions& options) {
+    if (options.workers > 0) return options.workers;
     // A reading of two photos uses two processors by itself.
     return std::max(1, static_cast<int>(std::thread::hardware_concurrency() / 2));
 }
 
-bool isApi(const Ask& ask) {
+bool isApi(const HttpRequest& ask) {
     const std::vector<std::string> parts = partsOf(ask.path);
     return !parts.empty() && parts[0] == "api";
 }
@@ -71,9 +71,9 @@ std::optional<T> numberOf(const std::string& text) {
 }
 
 /// Whether the browser that asks runs on this computer: it came from the address that it came to.
-bool isOwnComputer(const Ask& ask) { return !ask.client.empty() && ask.client == ask.reached; }
+bool isOwnComputer(const HttpRequest& ask) { return !ask.client.empty() && ask.client == ask.reached; }
 
-JobSearch searchOf(const Ask& ask) {
+JobSearch searchOf(const HttpRequest& ask) {
     const auto word = [&](const char* key) {
         const auto found = ask.query.find(key);
         return found == ask.query.end() ? std::string() : found->second;
@@ -89,8 +89,8 @@ JobSearch searchOf(const Ask& ask) {
     return search;
 }
 
-const Answer& noSuchJob() {
-    static const Answer kNothing = refusal(404, say("server.no-such-job"));
+const HttpResponse& noSuchJob() {
+    static const HttpResponse kNothing = refusal(404, say("server.no-such-job"));
     return kNothing;
 }
 
@@ -110,11 +110,11 @@ const std::vector<std::pair<std::string, std::string>>& safeHeaders() {
     return kHeaders;
 }
 
-Answer jsonAnswer(std::string text, int status) { return {status, "application/json", std::move(text), {}}; }
+HttpResponse jsonAnswer(std::string text, int status) { return {status, "application/json", std::move(text), {}}; }
 
-Answer jsonAnswer(const json& document, int status) { return jsonAnswer(jsonText(document), status); }
+HttpResponse jsonAnswer(const json& document, int status) { return jsonAnswer(jsonText(document), status); }
 
-Answer refusal(int status, const std::string& sentence) { return jsonAnswer(json{{"error", sentence}}, status); }
+HttpResponse refusal(int status, const std::string& sentence) { return jsonAnswer(json{{"error", sentence}}, status); }
 
 struct Service::State {
     struct Document {
@@ -122,36 +122,36 @@ struct Service::State {
         RateLimit::Clock::time_point until;
     };
     explicit State(const ServerOptions& options);
-    std::optional<Answer> admit(const Ask& ask);
-    Answer handle(const Ask& ask);
-    std::optional<Answer> refusedApi(const Ask& ask);
-    std::optional<Answer> refusedPhoto(const Ask& ask) const;
+    std::optional<HttpResponse> admit(const HttpRequest& ask);
+    HttpResponse handle(const HttpRequest& ask);
+    std::optional<HttpResponse> refusedApi(const HttpRequest& ask);
+    std::optional<HttpResponse> refusedPhoto(const HttpRequest& ask) const;
     void changed(const fs::path& folder);
     Routes routes();
     std::vector<Route> jobRoutes();
-    Answer about() const;
-    Answer jobView(const Ask& ask, const std::string& job);
-    Answer uploadState(const std::string& id);
-    Answer takeUpload(const Ask& ask, const std::string& id);
-    Answer dropUpload(const std::string& id);
-    Answer look(const Ask& ask, const std::string& upload);
-    Answer pair(const Ask& ask);
-    Answer deviceList(const Ask& ask);
+    HttpResponse about() const;
+    HttpResponse jobView(const HttpRequest& ask, const std::string& job);
+    HttpResponse uploadState(const std::string& id);
+    HttpResponse takeUpload(const HttpRequest& ask, const std::string& id);
+    HttpResponse dropUpload(const std::string& id);
+    HttpResponse look(const HttpRequest& ask, const std::string& upload);
+    HttpResponse pair(const HttpRequest& ask);
+    HttpResponse deviceList(const HttpRequest& ask);
     std::vector<Route> deviceRoutes();
-    static Answer photo(const fs::path& folder, const std::string& trial, const std::string& number);
-    static Answer script(const Ask& ask, const std::string& name);
-    Answer drillAnswer(const Ask& ask);
-    Answer task(const std::string& id);
-    Answer change(const Ask& ask, const std::string& kind, const std::string& job);
-    Answer acceptTrial(const Request& request, const fs::path& folder);
+    static HttpResponse photo(const fs::path& folder, const std::string& trial, const std::string& number);
+    static HttpResponse script(const HttpRequest& ask, const std::string& name);
+    HttpResponse drillAnswer(const HttpRequest& ask);
+    HttpResponse task(const std::string& id);
+    HttpResponse change(const HttpRequest& ask, const std::string& kind, const std::string& job);
+    HttpResponse acceptTrial(const Request& request, const fs::path& folder);
     std::string carryOut(const Request& request, bool again);
     std::vector<std::string> beginTrial(const Request& request);
     void endTrial(const Request& request);
     std::string lookUnlessRead(const Request& request, const std::string& upload);
     void waitForLooks(const Request& request);
     void sweepNowAndThen();
-    Answer makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind);
-    Answer document(const std::string& ticket);
+    HttpResponse makeDocument(const HttpRequest& ask, const fs::path& folder, const std::string& kind);
+    HttpResponse document(const std::string& ticket);
     std::vector<Route> linkRoutes();
     void enqueue(const Request& request, const fs::path& folder, bool placeKept);
     std::string doApart(const Request& request);
@@ -164,7 +164,7 @@ struct Service::State {
     SoleUse soleUse_;
     Devices devices_;
     RateLimit limit_, wrongTokens_;
-    Shelf shelf_;
+    JobRepository repository_;
     std::mutex guard_;
     std::map<std::string, std::vector<std::string>> open_;  ///< by job and kind: trials accepted and not read yet
     std::multiset<std::string> needed_;                     ///< uploads that they name
@@ -187,10 +187,10 @@ Service::Service(const ServerOptions& options) {
     state_ = std::make_unique<State>(options);
 }
 Service::~Service() = default;
-std::optional<Answer> Service::admit(const Ask& ask) { return state_->admit(ask); }
-Answer Service::handle(const Ask& ask) { return state_->handle(ask); }
-Answer Service::answer(const Ask& ask) {
-    std::optional<Answer> refused = admit(ask);
+std::optional<HttpResponse> Service::admit(const HttpRequest& ask) { return state_->admit(ask); }
+HttpResponse Service::handle(const HttpRequest& ask) { return state_->handle(ask); }
+HttpResponse Service::answer(const HttpRequest& ask) {
+    std::optional<HttpResponse> refused = admit(ask);
     return refused ? std::move(*refused) : handle(ask);
 }
 std::string Service::token() const { return state_->devices_.code(); }
@@ -211,7 +211,7 @@ Service::State::State(const ServerOptions& options)
       devices_(jobs_ / kOwnFolder),
       limit_(options.requestsPerSecond, options.requestBurst),
       wrongTokens_(kWrongTokensPerSecond, kWrongTokensAtOnce),
-      shelf_(jobs_, options.gearSets, jobs_ / kOwnFolder),
+      repository_(jobs_, options.gearSets, jobs_ / kOwnFolder),
       space_(jobs_, options.space,
              [this] {
                  std::error_code untold;
@@ -224,19 +224,19 @@ Service::State::State(const ServerOptions& options)
                }),
       requests_(jobs_ / kOwnFolder / "requests"),
       training_(
-          options, shelf_, [this] { return sentence(); },
+          options, repository_, [this] { return sentence(); },
           // Who comes by the code itself sits at this computer; it is another one in each run.
-          [this](const Ask& ask) { return devices_.isCode(ask.token) ? "code" : sha256Of(ask.token); }),
+          [this](const HttpRequest& ask) { return devices_.isCode(ask.token) ? "code" : sha256Of(ask.token); }),
       links_(jobs_ / kOwnFolder / "links"),
       routes_(routes()),
       lookQueue_(1, kMaxLooks, [this] { return sentence(); }),
-      trialQueue_(readersOf(options), options.queue, [this] { return sentence(); }) {
+      trialQueue_(workersOf(options), options.queue, [this] { return sentence(); }) {
     removeHalves(jobs_, scores_, timeOfDisk(jobs_ / kOwnFolder), At::Start);
     // What a former run had accepted is read now.
     for (const Request& request : requests_.open()) {
         (void)beginTrial(request);
         try {
-            if (const std::optional<fs::path> folder = shelf_.find(request.job)) enqueue(request, *folder, false);
+            if (const std::optional<fs::path> folder = repository_.find(request.job)) enqueue(request, *folder, false);
         } catch (const InputError&) {
             requests_.finish(request, jsonText(json{{"error", sentence()}}));
             endTrial(request);
@@ -277,13 +277,15 @@ namespace {
 
 /// The page's frame and the script that watches it open: to send them costs no more than to refuse them, and they say
 /// in words what is refused of the page.
-bool saysWhatIsRefused(const Ask& ask) { return ask.method == "GET" && (ask.path == "/" || ask.path == "/opening.js"); }
+bool saysWhatIsRefused(const HttpRequest& ask) {
+    return ask.method == "GET" && (ask.path == "/" || ask.path == "/opening.js");
+}
 
 }  // namespace
 
-std::optional<Answer> Service::State::admit(const Ask& ask) {
+std::optional<HttpResponse> Service::State::admit(const HttpRequest& ask) {
     if (!limit_.take(ask.client, RateLimit::Clock::now()) && !saysWhatIsRefused(ask)) {
-        Answer slow = refusal(429, say("server.too-many-requests"));
+        HttpResponse slow = refusal(429, say("server.too-many-requests"));
         slow.headers.emplace_back("Retry-After", "2");
         return slow;
     }
@@ -294,7 +296,7 @@ std::optional<Answer> Service::State::admit(const Ask& ask) {
 }
 
 /// Of the programming interface: who is not paired, and what comes from other pages.
-std::optional<Answer> Service::State::refusedApi(const Ask& ask) {
+std::optional<HttpResponse> Service::State::refusedApi(const HttpRequest& ask) {
     if (!devices_.knows(ask.token)) {
         if (!wrongTokens_.take(ask.client, RateLimit::Clock::now()))
             return refusal(429, say("server.too-many-wrong-codes"));
@@ -307,7 +309,7 @@ std::optional<Answer> Service::State::refusedApi(const Ask& ask) {
 
 namespace {
 
-std::optional<std::int64_t> numberAsked(const Ask& ask, const char* key) {
+std::optional<std::int64_t> numberAsked(const HttpRequest& ask, const char* key) {
     const auto found = ask.query.find(key);
     return found == ask.query.end() ? std::nullopt : numberOf<std::int64_t>(found->second);
 }
@@ -315,7 +317,7 @@ std::optional<std::int64_t> numberAsked(const Ask& ask, const char* key) {
 }  // namespace
 
 /// The first piece of a photo for which there is no room.
-std::optional<Answer> Service::State::refusedPhoto(const Ask& ask) const {
+std::optional<HttpResponse> Service::State::refusedPhoto(const HttpRequest& ask) const {
     const std::vector<std::string> parts = partsOf(ask.path);
     const bool isPiece = ask.method == "PUT" && parts.size() == 3 && parts[1] == "uploads" && isId(parts[2]);
     const std::optional<std::int64_t> size = numberAsked(ask, "size");
@@ -327,11 +329,11 @@ std::optional<Answer> Service::State::refusedPhoto(const Ask& ask) const {
 }
 
 void Service::State::changed(const fs::path& folder) {
-    shelf_.changed(folder);
+    repository_.changed(folder);
     space_.changed(folder);
 }
 
-Answer Service::State::handle(const Ask& ask) {
+HttpResponse Service::State::handle(const HttpRequest& ask) {
     try {
         return routes_.answer(ask);
     } catch (const JobConflict& error) {
@@ -346,71 +348,82 @@ Answer Service::State::handle(const Ask& ask) {
 Routes Service::State::routes() {
     using Path = PathValues;
     std::vector<Route> table{
-        {"GET", "/documents/{ticket}", [this](const Ask&, const Path& path) { return document(path["ticket"]); }},
-        {"GET", "/lesson/{name}", [](const Ask& ask, const Path& path) { return script(ask, path["name"]); }},
-        {"GET", "/api/about", [this](const Ask&, const Path&) { return about(); }},
-        {"GET", "/api/openapi.json", [](const Ask&, const Path&) { return jsonAnswer(std::string(openApi())); }},
-        {"GET", "/api/gear-sets", [this](const Ask&, const Path&) { return jsonAnswer(shelf_.gearSetList()); }},
-        {"GET", "/api/uploads/{id}", [this](const Ask&, const Path& path) { return uploadState(path["id"]); }},
-        {"PUT", "/api/uploads/{id}", [this](const Ask& ask, const Path& path) { return takeUpload(ask, path["id"]); }},
-        {"POST", "/api/uploads/{id}/look", [this](const Ask& ask, const Path& path) { return look(ask, path["id"]); }},
+        {"GET", "/documents/{ticket}",
+         [this](const HttpRequest&, const Path& path) { return document(path["ticket"]); }},
+        {"GET", "/lesson/{name}", [](const HttpRequest& ask, const Path& path) { return script(ask, path["name"]); }},
+        {"GET", "/api/about", [this](const HttpRequest&, const Path&) { return about(); }},
+        {"GET", "/api/openapi.json",
+         [](const HttpRequest&, const Path&) { return jsonAnswer(std::string(openApi())); }},
+        {"GET", "/api/gear-sets",
+         [this](const HttpRequest&, const Path&) { return jsonAnswer(repository_.gearSetList()); }},
+        {"GET", "/api/uploads/{id}", [this](const HttpRequest&, const Path& path) { return uploadState(path["id"]); }},
+        {"PUT", "/api/uploads/{id}",
+         [this](const HttpRequest& ask, const Path& path) { return takeUpload(ask, path["id"]); }},
+        {"POST", "/api/uploads/{id}/look",
+         [this](const HttpRequest& ask, const Path& path) { return look(ask, path["id"]); }},
         {"POST", "/api/gear-sets",
-         [this](const Ask& ask, const Path&) { return change(ask, std::string(kGearSetKind), ""); }},
-        {"DELETE", "/api/uploads/{id}", [this](const Ask&, const Path& path) { return dropUpload(path["id"]); }},
-        {"GET", "/api/tasks/{id}", [this](const Ask&, const Path& path) { return task(path["id"]); }},
-        {"POST", "/api/training/answers", [this](const Ask& ask, const Path&) { return drillAnswer(ask); }},
-        {"GET", "/api/jobs", [this](const Ask& ask, const Path&) { return jsonAnswer(shelf_.list(searchOf(ask))); }},
-        {"POST", "/api/jobs", [this](const Ask& ask, const Path&) { return change(ask, std::string(kJobKind), ""); }}};
+         [this](const HttpRequest& ask, const Path&) { return change(ask, std::string(kGearSetKind), ""); }},
+        {"DELETE", "/api/uploads/{id}",
+         [this](const HttpRequest&, const Path& path) { return dropUpload(path["id"]); }},
+        {"GET", "/api/tasks/{id}", [this](const HttpRequest&, const Path& path) { return task(path["id"]); }},
+        {"POST", "/api/training/answers", [this](const HttpRequest& ask, const Path&) { return drillAnswer(ask); }},
+        {"GET", "/api/jobs",
+         [this](const HttpRequest& ask, const Path&) { return jsonAnswer(repository_.list(searchOf(ask))); }},
+        {"POST", "/api/jobs",
+         [this](const HttpRequest& ask, const Path&) { return change(ask, std::string(kJobKind), ""); }}};
     for (std::vector<Route> more : {linkRoutes(), jobRoutes(), deviceRoutes(), training_.routes()})
         std::move(more.begin(), more.end(), std::back_inserter(table));
-    table.push_back({"", "/api/*", [](const Ask&, const Path&) { return nothingThere(); }});
-    table.push_back({"GET", "/*", [](const Ask& ask, const Path&) {
+    table.push_back({"", "/api/*", [](const HttpRequest&, const Path&) { return nothingThere(); }});
+    table.push_back({"GET", "/*", [](const HttpRequest& ask, const Path&) {
                          const std::optional<PageFile> file = pageFile(ask.path);
-                         return file ? Answer{200, std::string(file->type), "", {}, file->text} : nothingThere();
+                         return file ? HttpResponse{200, std::string(file->type), "", {}, file->text} : nothingThere();
                      }});
     return Routes(std::move(table));
 }
 
 /// All of them for jobs that are there.
 std::vector<Route> Service::State::jobRoutes() {
-    using Handler = std::function<Answer(const Ask&, const PathValues&, const fs::path& folder)>;
+    using Handler = std::function<HttpResponse(const HttpRequest&, const PathValues&, const fs::path& folder)>;
     const auto route = [this](const char* method, const char* pattern, Handler handler) {
-        return Route{method, pattern, [this, handler = std::move(handler)](const Ask& ask, const PathValues& path) {
-                         const std::optional<fs::path> folder = shelf_.find(path["job"]);
+        return Route{method, pattern,
+                     [this, handler = std::move(handler)](const HttpRequest& ask, const PathValues& path) {
+                         const std::optional<fs::path> folder = repository_.find(path["job"]);
                          return folder ? handler(ask, path, *folder) : noSuchJob();
                      }};
     };
-    return {
-        route("GET", "/api/jobs/{job}",
-              [this](const Ask& ask, const PathValues& path, const fs::path&) { return jobView(ask, path["job"]); }),
-        route("GET", "/api/jobs/{job}/trials/{trial}/photos/{number}",
-              [](const Ask&, const PathValues& path, const fs::path& folder) {
-                  return photo(folder, path["trial"], path["number"]);
-              }),
-        route("POST", "/api/jobs/{job}/trials",
-              [this](const Ask& ask, const PathValues& path, const fs::path&) {
-                  return change(ask, std::string(kTrialKind), path["job"]);
-              }),
-        route("POST", "/api/jobs/{job}/before",
-              [this](const Ask& ask, const PathValues& path, const fs::path&) {
-                  return change(ask, std::string(kBeforeKind), path["job"]);
-              }),
-        route("POST", "/api/jobs/{job}/correct",
-              [this](const Ask& ask, const PathValues& path, const fs::path&) {
-                  return change(ask, std::string(kCorrectKind), path["job"]);
-              }),
-        route("POST", "/api/jobs/{job}/documents/{kind}",
-              [this](const Ask& ask, const PathValues& path, const fs::path& folder) {
-                  return makeDocument(ask, folder, path["kind"]);
-              }),
-        route("POST", "/api/jobs/{job}/entries/{kind}",
-              [this](const Ask& ask, const PathValues& path, const fs::path&) {
-                  return isEntryKind(path["kind"]) ? change(ask, path["kind"], path["job"]) : nothingThere();
-              }),
-        route("", "/api/jobs/{job}/*", [](const Ask&, const PathValues&, const fs::path&) { return nothingThere(); })};
+    return {route("GET", "/api/jobs/{job}",
+                  [this](const HttpRequest& ask, const PathValues& path, const fs::path&) {
+                      return jobView(ask, path["job"]);
+                  }),
+            route("GET", "/api/jobs/{job}/trials/{trial}/photos/{number}",
+                  [](const HttpRequest&, const PathValues& path, const fs::path& folder) {
+                      return photo(folder, path["trial"], path["number"]);
+                  }),
+            route("POST", "/api/jobs/{job}/trials",
+                  [this](const HttpRequest& ask, const PathValues& path, const fs::path&) {
+                      return change(ask, std::string(kTrialKind), path["job"]);
+                  }),
+            route("POST", "/api/jobs/{job}/before",
+                  [this](const HttpRequest& ask, const PathValues& path, const fs::path&) {
+                      return change(ask, std::string(kBeforeKind), path["job"]);
+                  }),
+            route("POST", "/api/jobs/{job}/correct",
+                  [this](const HttpRequest& ask, const PathValues& path, const fs::path&) {
+                      return change(ask, std::string(kCorrectKind), path["job"]);
+                  }),
+            route("POST", "/api/jobs/{job}/documents/{kind}",
+                  [this](const HttpRequest& ask, const PathValues& path, const fs::path& folder) {
+                      return makeDocument(ask, folder, path["kind"]);
+                  }),
+            route("POST", "/api/jobs/{job}/entries/{kind}",
+                  [this](const HttpRequest& ask, const PathValues& path, const fs::path&) {
+                      return isEntryKind(path["kind"]) ? change(ask, path["kind"], path["job"]) : nothingThere();
+                  }),
+            route("", "/api/jobs/{job}/*",
+                  [](const HttpRequest&, const PathValues&, const fs::path&) { return nothingThere(); })};
 }
 
-Answer Service::State::about() const {
+HttpResponse Service::State::about() const {
     return jsonAnswer(json{{"version", SHIMSIGHT_VERSION},
                            {"piece_bytes", kPieceBytes},
                            {"documents", documentKinds()},
@@ -418,43 +431,44 @@ Answer Service::State::about() const {
                            {"by", settings_.by}});
 }
 
-Answer Service::State::jobView(const Ask& ask, const std::string& job) {
-    const std::optional<View> view = shelf_.view(job);
+HttpResponse Service::State::jobView(const HttpRequest& ask, const std::string& job) {
+    const std::optional<View> view = repository_.view(job);
     if (!view) return noSuchJob();
     const std::string tag = "\"" + view->tag + "\"";
-    Answer answer = ask.ifNoneMatch == tag ? Answer{304, "application/json", "", {}} : jsonAnswer(view->text);
+    HttpResponse answer =
+        ask.ifNoneMatch == tag ? HttpResponse{304, "application/json", "", {}} : jsonAnswer(view->text);
     answer.headers.emplace_back("ETag", tag);
     return answer;
 }
 
 namespace {
 
-std::optional<Answer> refusedUploadId(const std::string& id) {
+std::optional<HttpResponse> refusedUploadId(const std::string& id) {
     if (isId(id)) return std::nullopt;
     return refusal(400, say("server.upload-id-wrong"));
 }
 
-Answer stateAnswer(const UploadState& state) {
+HttpResponse stateAnswer(const UploadState& state) {
     return jsonAnswer(json{{"received", state.received}, {"size", state.size}, {"whole", state.whole()}});
 }
 
 }  // namespace
 
-Answer Service::State::uploadState(const std::string& id) {
-    if (std::optional<Answer> refused = refusedUploadId(id)) return *refused;
+HttpResponse Service::State::uploadState(const std::string& id) {
+    if (std::optional<HttpResponse> refused = refusedUploadId(id)) return *refused;
     const std::optional<UploadState> state = uploads_.find(id);
     // Of what never came nothing is there, so it is not whole either.
     return state ? stateAnswer(*state) : jsonAnswer(json{{"received", 0}, {"size", 0}, {"whole", false}});
 }
 
-Answer Service::State::dropUpload(const std::string& id) {
-    if (std::optional<Answer> refused = refusedUploadId(id)) return *refused;
+HttpResponse Service::State::dropUpload(const std::string& id) {
+    if (std::optional<HttpResponse> refused = refusedUploadId(id)) return *refused;
     uploads_.remove(id);
     return jsonAnswer(json::object());
 }
 
-Answer Service::State::takeUpload(const Ask& ask, const std::string& id) {
-    if (std::optional<Answer> refused = refusedUploadId(id)) return *refused;
+HttpResponse Service::State::takeUpload(const HttpRequest& ask, const std::string& id) {
+    if (std::optional<HttpResponse> refused = refusedUploadId(id)) return *refused;
     const std::optional<std::int64_t> offset = numberAsked(ask, "offset"), size = numberAsked(ask, "size");
     if (!offset || !size) return refusal(400, say("server.piece-without-place"));
     try {
@@ -468,15 +482,15 @@ Answer Service::State::takeUpload(const Ask& ask, const std::string& id) {
 }
 
 /// A first look, which is of use at once or not at all: it waits in no long queue and is not taken up by the next run.
-Answer Service::State::look(const Ask& ask, const std::string& upload) {
-    if (std::optional<Answer> refused = refusedUploadId(upload)) return *refused;
+HttpResponse Service::State::look(const HttpRequest& ask, const std::string& upload) {
+    if (std::optional<HttpResponse> refused = refusedUploadId(upload)) return *refused;
     if (!isId(ask.id)) return refusal(400, say("server.change-without-id"));
     checkIsObject(ask.body);
     const json body = json::parse(ask.body);
     const auto word = [&](const char* key) {
         return body.contains(key) && body.at(key).is_string() ? body.at(key).get<std::string>() : std::string();
     };
-    const std::optional<fs::path> folder = shelf_.find(word("job"));
+    const std::optional<fs::path> folder = repository_.find(word("job"));
     if (!folder) return noSuchJob();
     const std::optional<UploadState> state = uploads_.find(upload);
     if (!state || !state->whole()) return refusal(409, say("server.photo-not-whole"));
@@ -517,7 +531,7 @@ void Service::State::waitForLooks(const Request& request) {
 
 // Paired devices -----------------------------------------------------------------------------------------------------
 
-Answer Service::State::pair(const Ask& ask) {
+HttpResponse Service::State::pair(const HttpRequest& ask) {
     // Who has a key already needs no other; who was sent away has to scan the code.
     if (!devices_.isCode(ask.token)) return refusal(403, say("server.pair-by-the-code"));
     checkIsObject(ask.body);
@@ -527,7 +541,7 @@ Answer Service::State::pair(const Ask& ask) {
     return jsonAnswer(json{{"key", devices_.add(name)}});
 }
 
-Answer Service::State::deviceList(const Ask& ask) {
+HttpResponse Service::State::deviceList(const HttpRequest& ask) {
     json list = json::array();
     for (const PairedDevice& one : devices_.list())
         list.push_back({{"id", one.id}, {"name", one.name}, {"paired_at", one.pairedAt}, {"seen_at", one.seenAt}});
@@ -537,22 +551,22 @@ Answer Service::State::deviceList(const Ask& ask) {
 /// Who is paired is for the shop's own computer to see and to change.
 std::vector<Route> Service::State::deviceRoutes() {
     const auto own = [](auto handler) {
-        return [handler](const Ask& ask, const PathValues& path) {
+        return [handler](const HttpRequest& ask, const PathValues& path) {
             return isOwnComputer(ask) ? handler(ask, path) : refusal(403, say("server.only-on-this-computer"));
         };
     };
-    return {{"POST", "/api/devices", [this](const Ask& ask, const PathValues&) { return pair(ask); }},
-            {"GET", "/api/devices", own([this](const Ask& ask, const PathValues&) { return deviceList(ask); })},
-            {"POST", "/api/devices/code", own([this](const Ask& ask, const PathValues&) {
+    return {{"POST", "/api/devices", [this](const HttpRequest& ask, const PathValues&) { return pair(ask); }},
+            {"GET", "/api/devices", own([this](const HttpRequest& ask, const PathValues&) { return deviceList(ask); })},
+            {"POST", "/api/devices/code", own([this](const HttpRequest& ask, const PathValues&) {
                  devices_.renewCode();
                  return deviceList(ask);
              })},
-            {"DELETE", "/api/devices/{id}", own([this](const Ask& ask, const PathValues& path) {
+            {"DELETE", "/api/devices/{id}", own([this](const HttpRequest& ask, const PathValues& path) {
                  return devices_.remove(path["id"]) ? deviceList(ask) : nothingThere();
              })}};
 }
 
-Answer Service::State::photo(const fs::path& folder, const std::string& trial, const std::string& number) {
+HttpResponse Service::State::photo(const fs::path& folder, const std::string& trial, const std::string& number) {
     const JobRecord job = openJob(folder).record;
     const TrialEntry* entry = findTrial(job, trial);
     if (entry == nullptr) entry = findBefore(job, trial);
@@ -567,21 +581,21 @@ Answer Service::State::photo(const fs::path& folder, const std::string& trial, c
     return {200, type, std::string(bytes.begin(), bytes.end()), {}};
 }
 
-Answer Service::State::drillAnswer(const Ask& ask) {
+HttpResponse Service::State::drillAnswer(const HttpRequest& ask) {
     if (training_.keepsAnswer(ask.body)) {
         training_.takeName(ask);
-        Answer kept = change(ask, std::string(kDrillKind), "");
+        HttpResponse kept = change(ask, std::string(kDrillKind), "");
         if (kept.status != 200) return kept;
     }
     return jsonAnswer(training_.gradedAnswer(ask.body));
 }
 
 /// The scripts of the live tooth are large and the same for a whole version: a browser may keep them and ask.
-Answer Service::State::script(const Ask& ask, const std::string& name) {
+HttpResponse Service::State::script(const HttpRequest& ask, const std::string& name) {
     const std::optional<std::string_view> text = lessonScript(name);
     if (!text) return nothingThere();
     const std::string tag = "\"" + std::to_string(std::hash<std::string_view>()(*text)) + "\"";
-    Answer answer{200, "text/javascript; charset=utf-8", "", {{"ETag", tag}, {"Cache-Control", "no-cache"}}};
+    HttpResponse answer{200, "text/javascript; charset=utf-8", "", {{"ETag", tag}, {"Cache-Control", "no-cache"}}};
     if (ask.ifNoneMatch == tag)
         answer.status = 304;
     else
@@ -589,7 +603,7 @@ Answer Service::State::script(const Ask& ask, const std::string& name) {
     return answer;
 }
 
-Answer Service::State::task(const std::string& id) {
+HttpResponse Service::State::task(const std::string& id) {
     if (!isId(id)) return refusal(400, say("server.task-id-wrong"));
     std::optional<TaskView> view = trialQueue_.find(id);
     if (!view) view = lookQueue_.find(id);
@@ -627,7 +641,7 @@ Answer Service::State::task(const std::string& id) {
                           .dump());
 }
 
-Answer Service::State::change(const Ask& ask, const std::string& kind, const std::string& job) {
+HttpResponse Service::State::change(const HttpRequest& ask, const std::string& kind, const std::string& job) {
     if (!isId(ask.id)) return refusal(400, say("server.change-without-id"));
     soleUse_.checkHeld();
     // The same id twice at once: the second waits for the first and gets its answer.
@@ -652,12 +666,12 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
         return refusal(409, say("server.change-id-taken"));
     if (known && !known->answer.empty() && !isRead(kind)) return jsonAnswer(known->answer);
     const bool again = known.has_value();
-    if (isRead(kind)) return acceptTrial(request, *shelf_.find(job));
+    if (isRead(kind)) return acceptTrial(request, *repository_.find(job));
     checkIsObject(request.body);
     if (!again) requests_.write(request);
     try {
         const std::string answer = carryOut(request, again);
-        if (const std::optional<fs::path> folder = shelf_.find(job)) changed(*folder);
+        if (const std::optional<fs::path> folder = repository_.find(job)) changed(*folder);
         requests_.finish(std::move(request), answer);
         return jsonAnswer(answer);
     } catch (const InputError&) {
@@ -669,9 +683,9 @@ Answer Service::State::change(const Ask& ask, const std::string& kind, const std
 
 /// Does what the request asks for, by its kind; the answer.
 std::string Service::State::carryOut(const Request& request, bool again) {
-    if (isEntryKind(request.kind)) return changeEntry(*shelf_.find(request.job), request);
-    if (request.kind == kJobKind) return makeJob(shelf_, request);
-    if (request.kind == kGearSetKind) return changeGearSet(shelf_, request);
+    if (isEntryKind(request.kind)) return changeEntry(*repository_.find(request.job), request);
+    if (request.kind == kJobKind) return makeJob(repository_, request);
+    if (request.kind == kGearSetKind) return changeGearSet(repository_, request);
     check(request.kind == kDrillKind, "a kind of change that no route lets in");
     training_.keepAnswer(request, again);
     return "{}";
@@ -695,13 +709,13 @@ void Service::State::endTrial(const Request& request) {
     std::erase_if(open_, [](const auto& one) { return one.second.empty(); });
 }
 
-Answer Service::State::acceptTrial(const Request& request, const fs::path& folder) {
+HttpResponse Service::State::acceptTrial(const Request& request, const fs::path& folder) {
     const auto accepted = [&] {
         return jsonAnswer(json{{"task", request.id}, {"wait_s", trialQueue_.waitSeconds()}}.dump(), 202);
     };
     if (!request.answer.empty() || trialQueue_.find(request.id)) return accepted();
     if (!trialQueue_.reserve()) {
-        Answer busy = refusal(503, say("server.too-many-photos-wait"));
+        HttpResponse busy = refusal(503, say("server.too-many-photos-wait"));
         busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(trialQueue_.placeSeconds())));
         return busy;
     }
@@ -710,7 +724,7 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
             const std::vector<std::string> waiting = beginTrial(request);
             try {
                 if (request.kind == kCorrectKind)
-                    checkCorrection(folder, request, shelf_);
+                    checkCorrection(folder, request, repository_);
                 else
                     checkTrial(folder, request, uploads_, waiting);
                 requests_.write(request);
@@ -730,7 +744,7 @@ Answer Service::State::acceptTrial(const Request& request, const fs::path& folde
 /// What decodes photos is done by a process of its own, where there is a program for it.
 std::string Service::State::doApart(const Request& request) {
     const TrialTask task{jobs_, gearSets_, request};
-    return worker_.empty() ? doTask(task, uploads_, shelf_) : readTrialApart(worker_, task);
+    return worker_.empty() ? doTask(task, uploads_, repository_) : readTrialApart(worker_, task);
 }
 
 void Service::State::enqueue(const Request& request, const fs::path& folder, bool placeKept) {
@@ -752,7 +766,7 @@ void Service::State::enqueue(const Request& request, const fs::path& folder, boo
     trialQueue_.addAccepted(request.id, work, placeKept);
 }
 
-Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, const std::string& kind) {
+HttpResponse Service::State::makeDocument(const HttpRequest& ask, const fs::path& folder, const std::string& kind) {
     if (!isId(ask.id)) return refusal(400, say("server.document-without-id"));
     const std::vector<std::string> kinds = documentKinds();
     if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) return nothingThere();
@@ -776,8 +790,8 @@ Answer Service::State::makeDocument(const Ask& ask, const fs::path& folder, cons
 namespace {
 
 /// It is one file that carries its own styles and script and asks nothing of anyone.
-Answer documentAnswer(MadeDocument made) {
-    Answer answer{200, made.type, std::move(made.bytes), {}};
+HttpResponse documentAnswer(MadeDocument made) {
+    HttpResponse answer{200, made.type, std::move(made.bytes), {}};
     if (answer.type == kPdfType)
         answer.headers.emplace_back("Content-Disposition", "inline; filename=\"build-sheet.pdf\"");
     else
@@ -790,7 +804,7 @@ Answer documentAnswer(MadeDocument made) {
 
 }  // namespace
 
-Answer Service::State::document(const std::string& ticket) {
+HttpResponse Service::State::document(const std::string& ticket) {
     {
         const std::lock_guard lock(guard_);
         const auto found = documents_.find(ticket);
@@ -810,12 +824,12 @@ std::vector<Route> Service::State::linkRoutes() {
         return jsonAnswer(json{{"links", links}});
     };
     return {{"GET", "/api/jobs/{job}/links",
-             [this, list](const Ask&, const PathValues& path) {
-                 return shelf_.find(path["job"]) ? list(path["job"]) : noSuchJob();
+             [this, list](const HttpRequest&, const PathValues& path) {
+                 return repository_.find(path["job"]) ? list(path["job"]) : noSuchJob();
              }},
             {"POST", "/api/jobs/{job}/links",
-             [this](const Ask& ask, const PathValues& path) {
-                 const std::optional<fs::path> folder = shelf_.find(path["job"]);
+             [this](const HttpRequest& ask, const PathValues& path) {
+                 const std::optional<fs::path> folder = repository_.find(path["job"]);
                  if (!folder) return noSuchJob();
                  if (!isId(ask.id)) return refusal(400, say("server.document-without-id"));
                  const bool taken = trialQueue_.add(ask.id, [this, folder = *folder] {
@@ -826,7 +840,7 @@ std::vector<Route> Service::State::linkRoutes() {
                  if (!taken) return refusal(503, say("server.too-much-waits"));
                  return jsonAnswer(json{{"task", ask.id}, {"wait_s", trialQueue_.waitSeconds()}}.dump(), 202);
              }},
-            {"DELETE", "/api/jobs/{job}/links/{ticket}", [this, list](const Ask&, const PathValues& path) {
+            {"DELETE", "/api/jobs/{job}/links/{ticket}", [this, list](const HttpRequest&, const PathValues& path) {
                  return links_.remove(path["job"], path["ticket"]) ? list(path["job"]) : nothingThere();
              }}};
 }

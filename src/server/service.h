@@ -24,7 +24,7 @@ inline constexpr std::size_t kMaxBodyBytes = 1'200'000;
 inline constexpr std::size_t kPieceBytes = 262'144;
 inline constexpr std::size_t kMaxPathBytes = 512;
 
-struct Ask {
+struct HttpRequest {
     std::string method, path;
     std::map<std::string, std::string> query;
     std::string token, origin, host, id, ifNoneMatch;  ///< of headers; `id`: made by the sender for this change
@@ -33,7 +33,7 @@ struct Ask {
     std::string body;
 };
 
-struct Answer {
+struct HttpResponse {
     int status = 200;
     std::string type = "application/json";
     std::string body;
@@ -45,9 +45,9 @@ struct Answer {
 const std::vector<std::pair<std::string, std::string>>& safeHeaders();
 
 /// `text` is JSON. Broken UTF-8 in a document is replaced.
-Answer jsonAnswer(std::string text, int status = 200);
-Answer jsonAnswer(const nlohmann::json& document, int status = 200);
-Answer refusal(int status, const std::string& sentence);
+HttpResponse jsonAnswer(std::string text, int status = 200);
+HttpResponse jsonAnswer(const nlohmann::json& document, int status = 200);
+HttpResponse refusal(int status, const std::string& sentence);
 
 class Service {
 public:
@@ -57,11 +57,11 @@ public:
     Service& operator=(const Service&) = delete;
 
     /// Who may not, or too often: refused by the header alone, before a body is read; nullopt: it may go on. Quick.
-    std::optional<Answer> admit(const Ask& ask);
+    std::optional<HttpResponse> admit(const HttpRequest& ask);
     /// What was admitted, its body whole.
-    Answer handle(const Ask& ask);
+    HttpResponse handle(const HttpRequest& ask);
     /// Both in turn.
-    Answer answer(const Ask& ask);
+    HttpResponse answer(const HttpRequest& ask);
     std::string token() const;
     /// Takes no new trials, and returns when those accepted are read, or after `patience` when the one in hand is; the
     /// others stay queued on the disk.

@@ -42,7 +42,7 @@ constexpr const char* kHobbedSet = "hobbed";
 
 using Contact = std::shared_ptr<const ToothContact>;
 
-std::string asked(const Ask& ask, const char* key) {
+std::string asked(const HttpRequest& ask, const char* key) {
     const auto found = ask.query.find(key);
     return found == ask.query.end() ? std::string() : found->second;
 }
@@ -56,11 +56,11 @@ T askedNumber(const std::string& text, const char* what, T low, T high) {  // `w
     return value;
 }
 
-/// Keeps the newest of something by its name.
+/// Values by their names; the oldest gives way when there are too many.
 template <typename T>
-class Newest {
+class FifoCache {
 public:
-    explicit Newest(std::size_t most) : most_(most) {}
+    explicit FifoCache(std::size_t maxSize) : maxSize_(maxSize) {}
     std::optional<T> find(const std::string& name) {
         const std::lock_guard lock(guard_);
         const auto found = values_.find(name);
@@ -70,14 +70,14 @@ public:
         const std::lock_guard lock(guard_);
         if (!values_.insert_or_assign(name, std::move(value)).second) return;
         order_.push_back(name);
-        while (order_.size() > most_) {
+        while (order_.size() > maxSize_) {
             values_.erase(order_.front());
             order_.pop_front();
         }
     }
 
 private:
-    std::size_t most_;
+    std::size_t maxSize_;
     std::mutex guard_;
     std::map<std::string, T> values_;
     std::deque<std::string> order_;
@@ -99,70 +99,70 @@ std::string jpegText(const std::vector<std::uint8_t>& bytes) { return {bytes.beg
 }  // namespace
 
 struct Training::State {
-    State(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell,
-          std::function<std::string(const Ask&)> deviceOf)
-        : shelf_(shelf),
+    State(const ServerOptions& options, const JobRepository& repository, std::function<std::string()> tell,
+          std::function<std::string(const HttpRequest&)> deviceOf)
+        : repository_(repository),
           deviceOf_(std::move(deviceOf)),
           book_(options.scores, options.exam, std::stoull(randomHex(8), nullptr, 16)),
-          paintQueue_(1, kMaxPicturesWaiting, std::move(tell)) {}
+          renderQueue_(1, kMaxPicturesWaiting, std::move(tell)) {}
 
     std::vector<Route> routes();
     std::vector<Route> sheetRoutes();
-    Answer game(const Ask& ask);
-    Answer lessonPicture(const Ask& ask, const std::string& lesson, const std::string& number);
-    Answer questionPictures(const Ask& ask, const std::string& number);
-    Answer overview() const;
+    HttpResponse game(const HttpRequest& ask);
+    HttpResponse lessonPicture(const HttpRequest& ask, const std::string& lesson, const std::string& number);
+    HttpResponse questionPictures(const HttpRequest& ask, const std::string& number);
+    HttpResponse overview() const;
     /// Those that can be used; the lessons' own come first, under the shop's file of that name where there is one.
     std::vector<OfferedGearSet> offered() const;
-    Answer lesson(const std::string& name);
-    Answer live(const Ask& ask);
-    Answer chart(const Ask& ask, bool picture);
-    Answer question(const Ask& ask, const std::string& number);
-    Answer trials();
-    Answer trialQuestion(const std::string& job, const std::string& trial);
+    HttpResponse lesson(const std::string& name);
+    HttpResponse live(const HttpRequest& ask);
+    HttpResponse chart(const HttpRequest& ask, bool picture);
+    HttpResponse question(const HttpRequest& ask, const std::string& number);
+    HttpResponse trials();
+    HttpResponse trialQuestion(const std::string& job, const std::string& trial);
     HeldExercise trialExercise(const std::string& job, const std::string& trial);
-    Answer sheets(const std::string& name);
-    Answer picture(const std::string& key);
+    HttpResponse sheets(const std::string& name);
+    HttpResponse picture(const std::string& key);
     /// Renders what `make` gives, unless `recipe` was rendered before: {"path": ..} or a task.
-    Answer paint(const Ask& ask, const std::string& recipe,
-                 const std::vector<std::function<std::vector<std::uint8_t>()>>& make);
+    HttpResponse render(const HttpRequest& ask, const std::string& recipe,
+                        const std::vector<std::function<std::vector<std::uint8_t>()>>& make);
 
     /// nullopt: one of the program's own.
     std::optional<JobGearSet> setAsked(const std::string& set, const std::string& job) const;
     Contact contactAsked(const std::string& set, const std::string& job);
     Contact contactOfSet(const JobGearSet& set);
-    Question questionAsked(const Ask& ask, const std::string& number) const;
+    Question questionAsked(const HttpRequest& ask, const std::string& number) const;
     HeldExercise exercise(const Question& question);
     HeldExercise exerciseOf(const SentAnswer& sent);
     void keep(const Request& request, bool again);
     template <typename Work>
     auto onSheets(Work work) const -> decltype(work());
 
-    const Shelf& shelf_;
-    std::function<std::string(const Ask&)> deviceOf_;
+    const JobRepository& repository_;
+    std::function<std::string(const HttpRequest&)> deviceOf_;
     ScoreBook book_;
     std::atomic<bool> ending_{false};
-    Newest<Contact> sets_{kSetsKept};
-    Newest<HeldExercise> exercises_{kExercisesKept};
-    Newest<std::string> articles_{100};
-    Newest<json> usable_{kMaxJobsAsked};  ///< of a state of a job: its trials that can be asked
-    Newest<Picture> pictures_{kPicturesKept};
-    Newest<json> painted_{kPicturesKept / 2};
-    WorkQueue paintQueue_;  ///< last: its thread uses all of the above
+    FifoCache<Contact> sets_{kSetsKept};
+    FifoCache<HeldExercise> exercises_{kExercisesKept};
+    FifoCache<std::string> articles_{100};
+    FifoCache<json> usable_{kMaxJobsAsked};  ///< of a state of a job: its trials that can be asked
+    FifoCache<Picture> pictures_{kPicturesKept};
+    FifoCache<json> rendered_{kPicturesKept / 2};
+    WorkQueue renderQueue_;  ///< last: its thread uses all of the above
 };
 
-Training::Training(const ServerOptions& options, const Shelf& shelf, std::function<std::string()> tell,
-                   std::function<std::string(const Ask&)> deviceOf)
-    : state_(std::make_unique<State>(options, shelf, std::move(tell), std::move(deviceOf))) {}
+Training::Training(const ServerOptions& options, const JobRepository& repository, std::function<std::string()> tell,
+                   std::function<std::string(const HttpRequest&)> deviceOf)
+    : state_(std::make_unique<State>(options, repository, std::move(tell), std::move(deviceOf))) {}
 Training::~Training() = default;
 
 std::vector<Route> Training::routes() { return state_->routes(); }
 
-std::optional<TaskView> Training::task(const std::string& id) const { return state_->paintQueue_.find(id); }
+std::optional<TaskView> Training::task(const std::string& id) const { return state_->renderQueue_.find(id); }
 
 void Training::finish() {
     state_->ending_ = true;
-    state_->paintQueue_.finish(std::chrono::steady_clock::now());
+    state_->renderQueue_.finish(std::chrono::steady_clock::now());
 }
 
 /// Names of files are for the one who started the program, not for phones.
@@ -178,23 +178,26 @@ auto Training::State::onSheets(Work work) const -> decltype(work()) {
 std::vector<Route> Training::State::routes() {
     using Path = PathValues;
     std::vector<Route> table{
-        {"GET", "/api/training", [this](const Ask&, const Path&) { return overview(); }},
-        {"GET", "/api/training/lessons/{name}", [this](const Ask&, const Path& path) { return lesson(path["name"]); }},
+        {"GET", "/api/training", [this](const HttpRequest&, const Path&) { return overview(); }},
+        {"GET", "/api/training/lessons/{name}",
+         [this](const HttpRequest&, const Path& path) { return lesson(path["name"]); }},
         {"POST", "/api/training/lessons/{name}/photos/{number}",
-         [this](const Ask& ask, const Path& path) { return lessonPicture(ask, path["name"], path["number"]); }},
-        {"GET", "/api/training/figures", [](const Ask&, const Path&) { return jsonAnswer(lessonFigureData()); }},
-        {"GET", "/api/training/live", [this](const Ask& ask, const Path&) { return live(ask); }},
-        {"GET", "/api/training/chart", [this](const Ask& ask, const Path&) { return chart(ask, false); }},
-        {"GET", "/api/training/chart.svg", [this](const Ask& ask, const Path&) { return chart(ask, true); }},
+         [this](const HttpRequest& ask, const Path& path) { return lessonPicture(ask, path["name"], path["number"]); }},
+        {"GET", "/api/training/figures",
+         [](const HttpRequest&, const Path&) { return jsonAnswer(lessonFigureData()); }},
+        {"GET", "/api/training/live", [this](const HttpRequest& ask, const Path&) { return live(ask); }},
+        {"GET", "/api/training/chart", [this](const HttpRequest& ask, const Path&) { return chart(ask, false); }},
+        {"GET", "/api/training/chart.svg", [this](const HttpRequest& ask, const Path&) { return chart(ask, true); }},
         {"GET", "/api/training/questions/{number}",
-         [this](const Ask& ask, const Path& path) { return question(ask, path["number"]); }},
+         [this](const HttpRequest& ask, const Path& path) { return question(ask, path["number"]); }},
         {"POST", "/api/training/questions/{number}/photos",
-         [this](const Ask& ask, const Path& path) { return questionPictures(ask, path["number"]); }},
-        {"GET", "/api/training/pictures/{key}", [this](const Ask&, const Path& path) { return picture(path["key"]); }},
-        {"GET", "/api/training/trials", [this](const Ask&, const Path&) { return trials(); }},
+         [this](const HttpRequest& ask, const Path& path) { return questionPictures(ask, path["number"]); }},
+        {"GET", "/api/training/pictures/{key}",
+         [this](const HttpRequest&, const Path& path) { return picture(path["key"]); }},
+        {"GET", "/api/training/trials", [this](const HttpRequest&, const Path&) { return trials(); }},
         {"GET", "/api/training/trials/{job}/{trial}",
-         [this](const Ask&, const Path& path) { return trialQuestion(path["job"], path["trial"]); }},
-        {"POST", "/api/training/game", [this](const Ask& ask, const Path&) { return game(ask); }}};
+         [this](const HttpRequest&, const Path& path) { return trialQuestion(path["job"], path["trial"]); }},
+        {"POST", "/api/training/game", [this](const HttpRequest& ask, const Path&) { return game(ask); }}};
     for (Route& route : sheetRoutes()) table.push_back(std::move(route));
     return table;
 }
@@ -202,12 +205,13 @@ std::vector<Route> Training::State::routes() {
 std::vector<Route> Training::State::sheetRoutes() {
     using Path = PathValues;
     std::vector<Route> table{
-        {"GET", "/api/training/sheets", [this](const Ask& ask, const Path&) { return sheets(asked(ask, "name")); }},
-        {"GET", "/api/training/sheets.csv", [this](const Ask&, const Path&) {
-             return onSheets([&] { return Answer{200, "text/csv; charset=utf-8", book_.table(), {}}; });
+        {"GET", "/api/training/sheets",
+         [this](const HttpRequest& ask, const Path&) { return sheets(asked(ask, "name")); }},
+        {"GET", "/api/training/sheets.csv", [this](const HttpRequest&, const Path&) {
+             return onSheets([&] { return HttpResponse{200, "text/csv; charset=utf-8", book_.table(), {}}; });
          }}};
     if (book_.exam())
-        table.push_back({"GET", "/api/training/exam", [this](const Ask& ask, const Path&) {
+        table.push_back({"GET", "/api/training/exam", [this](const HttpRequest& ask, const Path&) {
                              return onSheets([&] {
                                  book_.takeName(asked(ask, "name"), deviceOf_(ask));
                                  return jsonAnswer(book_.examSoFar(asked(ask, "name")));
@@ -216,25 +220,26 @@ std::vector<Route> Training::State::sheetRoutes() {
     return table;
 }
 
-Answer Training::State::game(const Ask& ask) {
+HttpResponse Training::State::game(const HttpRequest& ask) {
     const SentGame sent = parseSentGame(ask.body);
     return jsonAnswer(gameJson(exercise({sent.seed, sent.level, 1, sent.set})->exercise, sent));
 }
 
-Answer Training::State::lessonPicture(const Ask& ask, const std::string& lesson, const std::string& number) {
+HttpResponse Training::State::lessonPicture(const HttpRequest& ask, const std::string& lesson,
+                                            const std::string& number) {
     const auto place = askedNumber<std::size_t>(number, "server.number-of-a-photo", 0, 99);
-    return paint(ask, "lesson/" + lesson + "/" + number, {[lesson, place] { return lessonPhoto(lesson, place); }});
+    return render(ask, "lesson/" + lesson + "/" + number, {[lesson, place] { return lessonPhoto(lesson, place); }});
 }
 
-Answer Training::State::questionPictures(const Ask& ask, const std::string& number) {
+HttpResponse Training::State::questionPictures(const HttpRequest& ask, const std::string& number) {
     const Question wanted = questionAsked(ask, number);
     const HeldExercise held = exercise(wanted);
     const auto side = [&](Side faced) { return [held, faced] { return drillPhoto(held->exercise, faced); }; };
-    return paint(ask, "question/" + wanted.key(), {side(Side::Drive), side(Side::Coast)});
+    return render(ask, "question/" + wanted.key(), {side(Side::Drive), side(Side::Coast)});
 }
 
 std::vector<OfferedGearSet> Training::State::offered() const {
-    std::vector<OfferedGearSet> shop = shelf_.gearSets(), sets;
+    std::vector<OfferedGearSet> shop = repository_.gearSets(), sets;
     for (const auto& [id, cut] : {std::pair{kMilledSet, Cut::FaceMilled}, {kHobbedSet, Cut::FaceHobbed}}) {
         const std::string& name = lessonSet(cut).gearSet().name;
         const auto twin = std::find_if(shop.begin(), shop.end(), [&](const auto& one) { return one.name == name; });
@@ -250,7 +255,7 @@ std::vector<OfferedGearSet> Training::State::offered() const {
     return sets;
 }
 
-Answer Training::State::overview() const {
+HttpResponse Training::State::overview() const {
     json levels = json::array(), sets = json::array(), list = json::array();
     for (int level = 1; level <= kDrillLevels; ++level)
         levels.push_back({{"level", level}, {"words", drillLevelWords(level)}, {"on_photos", isPhotoLevel(level)}});
@@ -273,7 +278,7 @@ Answer Training::State::overview() const {
                        {"exam", exam}});
 }
 
-Answer Training::State::lesson(const std::string& name) {
+HttpResponse Training::State::lesson(const std::string& name) {
     const LessonInfo* found = lessonNamed(name);
     if (found == nullptr) return refusal(404, say("server.no-such-lesson"));
     std::optional<std::string> article = articles_.find(name);
@@ -301,12 +306,12 @@ Contact Training::State::contactOfSet(const JobGearSet& set) {
 
 std::optional<JobGearSet> Training::State::setAsked(const std::string& set, const std::string& job) const {
     if (!job.empty()) {
-        const std::optional<fs::path> folder = shelf_.find(job);
+        const std::optional<fs::path> folder = repository_.find(job);
         if (!folder) throw InputError(message("server.no-such-job"));
         return openJob(*folder).record.gearSet;
     }
     if (set == kMilledSet || set == kHobbedSet) return std::nullopt;
-    for (const OfferedGearSet& one : shelf_.gearSets())
+    for (const OfferedGearSet& one : repository_.gearSets())
         if (one.id == set && one.fault.empty()) return jobGearSet(one.file);
     throw InputError(message("server.no-such-gear-set"));
 }
@@ -316,7 +321,7 @@ Contact Training::State::contactAsked(const std::string& set, const std::string&
     return {&lessonSet(set == kMilledSet ? Cut::FaceMilled : Cut::FaceHobbed), [](const ToothContact*) {}};
 }
 
-Answer Training::State::live(const Ask& ask) {
+HttpResponse Training::State::live(const HttpRequest& ask) {
     std::string set = asked(ask, "set");
     if (set.empty()) set = offered().front().id;
     const std::optional<JobGearSet> found = setAsked(set, asked(ask, "job"));
@@ -334,7 +339,7 @@ Answer Training::State::live(const Ask& ask) {
     return {200, "application/json", liveData(sets), {}};
 }
 
-Answer Training::State::chart(const Ask& ask, bool picture) {
+HttpResponse Training::State::chart(const HttpRequest& ask, bool picture) {
     std::vector<Contact> held{contactAsked(asked(ask, "set"), asked(ask, "job"))};
     if (const std::string beside = asked(ask, "beside"); !beside.empty()) held.push_back(contactAsked(beside, ""));
     std::vector<const ToothContact*> sets;
@@ -344,7 +349,7 @@ Answer Training::State::chart(const Ask& ask, bool picture) {
         {{"how_to_read", chartHowToRead()}, {"gear_set", held.front()->gearSet().name}, {"tables", chartTables(sets)}});
 }
 
-Question Training::State::questionAsked(const Ask& ask, const std::string& number) const {
+Question Training::State::questionAsked(const HttpRequest& ask, const std::string& number) const {
     Question question;
     question.number = askedNumber(number, "server.number-of-a-question", 1, kMaxQuestions);
     if (asked(ask, "exam") == "1")
@@ -370,16 +375,16 @@ HeldExercise Training::State::exercise(const Question& question) {
     return held;
 }
 
-Answer Training::State::question(const Ask& ask, const std::string& number) {
+HttpResponse Training::State::question(const HttpRequest& ask, const std::string& number) {
     const Question wanted = questionAsked(ask, number);
     return jsonAnswer(questionJson(exercise(wanted)->exercise, asked(ask, "photos") == "1"));
 }
 
 // ---- Trials of jobs ----
 
-Answer Training::State::trials() {
+HttpResponse Training::State::trials() {
     std::vector<std::pair<fs::file_time_type, fs::path>> folders;
-    for (const fs::path& folder : shelf_.folders()) {
+    for (const fs::path& folder : repository_.folders()) {
         std::error_code error;
         folders.emplace_back(fs::last_write_time(folder / kJobFile, error), folder);
     }
@@ -387,12 +392,12 @@ Answer Training::State::trials() {
     if (folders.size() > kMaxJobsAsked) folders.resize(kMaxJobsAsked);
     json list = json::array();
     for (const auto& [time, folder] : folders) {
-        const std::string job = folder.filename().string(), key = job + "/" + Shelf::tagOf(folder);
+        const std::string job = folder.filename().string(), key = job + "/" + JobRepository::tagOf(folder);
         std::optional<json> known = usable_.find(key);
         if (!known) {
             known = json::array();
             try {
-                for (const JobExercise& one : jobExercises(shelf_.open(folder).record).usable)
+                for (const JobExercise& one : jobExercises(repository_.open(folder).record).usable)
                     known->push_back({{"job", job},
                                       {"axle", one.job},
                                       {"trial", one.trial},
@@ -408,8 +413,8 @@ Answer Training::State::trials() {
     return jsonAnswer({{"trials", list}});
 }
 
-Answer Training::State::trialQuestion(const std::string& job, const std::string& trial) {
-    const std::optional<fs::path> folder = shelf_.find(job);
+HttpResponse Training::State::trialQuestion(const std::string& job, const std::string& trial) {
+    const std::optional<fs::path> folder = repository_.find(job);
     if (!folder) return refusal(404, say("server.no-such-job"));
     const JobRecord record = openJob(*folder).record;
     const std::vector<JobExercise> usable = jobExercises(record).usable;
@@ -419,9 +424,9 @@ Answer Training::State::trialQuestion(const std::string& job, const std::string&
 }
 
 HeldExercise Training::State::trialExercise(const std::string& job, const std::string& trial) {
-    const std::optional<fs::path> folder = shelf_.find(job);
+    const std::optional<fs::path> folder = repository_.find(job);
     if (!folder) throw InputError(message("server.no-such-job"));
-    const std::string key = "job/" + job + "/" + Shelf::tagOf(*folder) + "/" + trial;
+    const std::string key = "job/" + job + "/" + JobRepository::tagOf(*folder) + "/" + trial;
     if (std::optional<HeldExercise> known = exercises_.find(key)) return *known;
     JobTruth truth = jobTruth(openJob(*folder).record, trial);
     auto held = std::make_shared<const Held>(Held{Contact(std::move(truth.contact)), std::move(truth.exercise)});
@@ -431,13 +436,13 @@ HeldExercise Training::State::trialExercise(const std::string& job, const std::s
 
 // ---- Rendered pictures ----
 
-Answer Training::State::paint(const Ask& ask, const std::string& recipe,
-                              const std::vector<std::function<std::vector<std::uint8_t>()>>& make) {
+HttpResponse Training::State::render(const HttpRequest& ask, const std::string& recipe,
+                                     const std::vector<std::function<std::vector<std::uint8_t>()>>& make) {
     if (!isId(ask.id)) return refusal(400, say("server.picture-without-id"));
-    const bool taken = paintQueue_.add(ask.id, [this, recipe, make] {
+    const bool taken = renderQueue_.add(ask.id, [this, recipe, make] {
         // Those who read photos of trials come first.
         (void)setpriority(PRIO_PROCESS, 0, kRenderNiceness);
-        std::optional<json> known = painted_.find(recipe);
+        std::optional<json> known = rendered_.find(recipe);
         const auto there = [&](const json& key) { return pictures_.find(key.get<std::string>()).has_value(); };
         if (known && std::all_of(known->begin(), known->end(), there)) return json{{"pictures", *known}}.dump();
         json keys = json::array();
@@ -447,24 +452,24 @@ Answer Training::State::paint(const Ask& ask, const std::string& recipe,
             pictures_.keep(key, {std::make_shared<const std::string>(jpegText(one()))});
             keys.push_back(key);
         }
-        painted_.keep(recipe, keys);
+        rendered_.keep(recipe, keys);
         return json{{"pictures", keys}}.dump();
     });
     if (!taken) {
-        Answer busy = refusal(503, say("server.too-many-pictures"));
-        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(paintQueue_.placeSeconds())));
+        HttpResponse busy = refusal(503, say("server.too-many-pictures"));
+        busy.headers.emplace_back("Retry-After", std::to_string(1 + static_cast<int>(renderQueue_.placeSeconds())));
         return busy;
     }
-    return jsonAnswer({{"task", ask.id}, {"wait_s", paintQueue_.waitSeconds()}}, 202);
+    return jsonAnswer({{"task", ask.id}, {"wait_s", renderQueue_.waitSeconds()}}, 202);
 }
 
-Answer Training::State::picture(const std::string& key) {
+HttpResponse Training::State::picture(const std::string& key) {
     const std::optional<Picture> found = pictures_.find(key);
     if (!found) return refusal(404, say("server.picture-gone"));
     return {200, "image/jpeg", *found->jpeg, {}};
 }
 
-Answer Training::State::sheets(const std::string& name) {
+HttpResponse Training::State::sheets(const std::string& name) {
     return onSheets([&] {
         json found = book_.sheets(name);
         for (json& fault : found["faults"]) fault = withoutFolders(fault.get<std::string>(), book_.folder());
@@ -484,7 +489,7 @@ bool Training::keepsAnswer(const std::string& body) const {
     return !sent.name.empty() && !state_->book_.folder().empty();
 }
 
-void Training::takeName(const Ask& ask) {
+void Training::takeName(const HttpRequest& ask) {
     const SentAnswer sent = parseSentAnswer(ask.body);
     if (sent.exam) state_->onSheets([&] { state_->book_.takeName(sent.name, state_->deviceOf_(ask)); });
 }

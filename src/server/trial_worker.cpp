@@ -20,9 +20,9 @@
 
 #include "process.h"
 #include "server/changes.h"
+#include "server/job_repository.h"
 #include "server/json_text.h"
 #include "server/looked.h"
-#include "server/shelf.h"
 #include "server/uploads.h"
 #include "shimsight/core.h"
 #include "shimsight/server.h"
@@ -117,12 +117,12 @@ ProcessResult runWorker(const fs::path& program, const std::string& task) {
 
 }  // namespace
 
-std::string doTask(const TrialTask& task, Uploads& uploads, const Shelf& shelf) {
-    const std::optional<fs::path> folder = shelf.find(task.request.job);
+std::string doTask(const TrialTask& task, Uploads& uploads, const JobRepository& repository) {
+    const std::optional<fs::path> folder = repository.find(task.request.job);
     if (!folder) throw InputError(message("server.no-such-job"));
     if (task.request.kind == kLookKind) return look(*folder, task.request, uploads);
-    if (task.request.kind == kCorrectKind) return correct(*folder, task.request, shelf);
-    return readTrial(*folder, task.request, uploads, shelf);
+    if (task.request.kind == kCorrectKind) return correct(*folder, task.request, repository);
+    return readTrial(*folder, task.request, uploads, repository);
 }
 
 std::string readTrialApart(const fs::path& program, const TrialTask& task) {
@@ -153,8 +153,8 @@ int workOnTrial() {
         confine();
         const fs::path own = task.jobs / kOwnFolder;
         Uploads uploads(own / "uploads", kMaxPhotoBytes, [](const std::string&) { return true; });
-        const Shelf shelf(task.jobs, task.gearSets, own, OpenedBy::Worker);
-        answer = {{"answer", json::parse(doTask(task, uploads, shelf))}};
+        const JobRepository repository(task.jobs, task.gearSets, own, OpenedBy::Worker);
+        answer = {{"answer", json::parse(doTask(task, uploads, repository))}};
     } catch (const InputError& error) {
         answer = {{"error", error.what()}};
     } catch (const std::bad_alloc&) {

@@ -9,8 +9,8 @@
 #include <string>
 #include <vector>
 
+#include "server/job_repository.h"
 #include "server/requests.h"
-#include "server/shelf.h"
 #include "server/uploads.h"
 
 namespace shimsight::server {
@@ -28,7 +28,7 @@ struct TrialTask {
 };
 
 /// Does it by the functions of changes.h and looked.h.
-std::string doTask(const TrialTask& task, Uploads& uploads, const Shelf& shelf);
+std::string doTask(const TrialTask& task, Uploads& uploads, const JobRepository& repository);
 
 /// Reads and records the trial by `program`, which runs workOnTrial, and gives the answer as readTrial does. Throws
 /// InputError with what the measuring said, or that it took too long or came to no end.

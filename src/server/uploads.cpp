@@ -37,7 +37,7 @@ constexpr std::string_view kMeasured = ".measured";
 constexpr std::int64_t kMaxMeasuredBytes = 30'000'000;
 
 /// Puts the photo without location and camera data in its place. One that cannot be told apart stays as it is: reading
-/// it refuses it. HEIC stays too, since it can be cleaned only by decoding it, which is for the readers, a few at a
+/// it refuses it. HEIC stays too, since it can be cleaned only by decoding it, which is for the workers, a few at a
 /// time: the record keeps its picture alone.
 void clean(const fs::path& file, std::int64_t mostBytes) {
     try {

@@ -63,9 +63,9 @@ constexpr double kFarWorseCost = 0.3;
 /// cost beyond kCutPoor, where neither fits well, slows it down (80 rendered photos of both cuts).
 constexpr double kCutScale = 14, kCutMiddle = 0.02, kCutPoor = 0.5;
 constexpr std::size_t kCutFlanks = 4;
-/// The sides' looks tell the hand surely from here on (supportFor; the 42 photos of another renderer have 130 and
+/// The sides' looks tell the hand surely from here on (evidenceFor; the 42 photos of another renderer have 130 and
 /// more).
-constexpr double kHandSupport = 40;
+constexpr double kMinHandEvidence = 40;
 /// Teeth are counted by so many flanks that come near to the camera.
 constexpr std::size_t kCountedFlanks = 6;
 
@@ -76,23 +76,26 @@ Side sideBy(const Candidate& candidate, Hand hand) {
     return clockwise == (hand == Hand::Right) ? Side::Coast : Side::Drive;
 }
 
-/// What a patch's word counts: the root of its area, in units of 2 input pixels, since its cells share their errors.
-double wordOf(const Patch& patch) { return 0.5 * std::sqrt(kCellArea * static_cast<double>(patch.cells.size())); }
+/// What a patch counts as evidence: the root of its area, in units of 2 input pixels, since its cells share their
+/// errors.
+double evidenceWeight(const Patch& patch) {
+    return 0.5 * std::sqrt(kCellArea * static_cast<double>(patch.cells.size()));
+}
 
 /// How much the network's classes speak for the hand: + for, in cells.
-double supportFor(const std::vector<Candidate>& candidates, Hand hand) {
+double evidenceFor(const std::vector<Candidate>& candidates, Hand hand) {
     double sum = 0;
     for (const Candidate& candidate : candidates) {
         const double sign = sideBy(candidate, hand) == Side::Drive ? 1 : -1;
-        sum += sign * candidate.patch.convexity * wordOf(candidate.patch);
+        sum += sign * candidate.patch.convexity * evidenceWeight(candidate.patch);
     }
     return sum;
 }
 
 /// The hand that the looks of the sides tell surely.
 std::optional<Hand> surelySeenHand(const std::vector<Candidate>& candidates) {
-    const double right = supportFor(candidates, Hand::Right);
-    if (std::abs(right) < kHandSupport) return std::nullopt;
+    const double right = evidenceFor(candidates, Hand::Right);
+    if (std::abs(right) < kMinHandEvidence) return std::nullopt;
     return right > 0 ? Hand::Right : Hand::Left;
 }
 
@@ -113,7 +116,7 @@ std::vector<WarpedFlank> warpsOf(const std::vector<Candidate>& candidates) {
     std::vector<WarpedFlank> flanks;
     for (const Candidate& candidate : candidates)
         flanks.push_back({&candidate.warp, candidate.region, candidate.side, candidate.outline,
-                          wordOf(candidate.patch) * candidate.seenShare});
+                          evidenceWeight(candidate.patch) * candidate.seenShare});
     return flanks;
 }
 
@@ -302,7 +305,7 @@ struct HandSeen {
 HandSeen handOf(const std::vector<Candidate>& candidates, const GearSet* gearSet, std::optional<Side> named) {
     // What is surely seen counts: the gear set may be another one (SetFit tells).
     if (gearSet != nullptr && gearSet->given.hand) return {surelySeenHand(candidates).value_or(gearSet->hand), 1};
-    const double right = supportFor(candidates, Hand::Right);
+    const double right = evidenceFor(candidates, Hand::Right);
     HandSeen seen{right > 0 ? Hand::Right : Hand::Left, 1 / (1 + std::exp(-0.25 * std::abs(right)))};
     if (seen.certainty >= kSideSure || !named) return seen;
     // The side that the user names is the one that most of the picture shows.

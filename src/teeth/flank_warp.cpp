@@ -13,7 +13,7 @@ namespace {
 constexpr double kCommonError = 0.02;
 /// The terms of second degree are held toward 0 with this weight (cells' worth each), so that small patches stay
 /// stable.
-constexpr double kCalm = 24 / kCellArea;
+constexpr double kRegularisation = 24 / kCellArea;
 constexpr int kRounds = 6;
 constexpr int kMinWarpCells = 6;
 /// A direction counts as spread over when u or v covers this much.
@@ -40,35 +40,36 @@ std::optional<FlankWarp> FlankWarp::fit(const std::vector<FlankCell>& cells) {
     warp.unit_ = std::max(1.0, std::sqrt(spread / n));
 
     std::vector<double> robust(cells.size(), 1);
-    std::vector<double> off(cells.size());
+    std::vector<double> residual(cells.size());
     for (int round = 0; round < kRounds; ++round) {
-        Eigen::Matrix<double, 6, 6> normal = Eigen::Matrix<double, 6, 6>::Zero();
-        Eigen::Matrix<double, 6, 2> right = Eigen::Matrix<double, 6, 2>::Zero();
+        Eigen::Matrix<double, 6, 6> normalMatrix = Eigen::Matrix<double, 6, 6>::Zero();
+        Eigen::Matrix<double, 6, 2> rhs = Eigen::Matrix<double, 6, 2>::Zero();
         double meanWeight = 0;
         for (std::size_t c = 0; c < cells.size(); ++c) {
             const FlankCell& cell = cells[c];
             const double w = robust[c] / std::pow(cell.error + kCommonError, 2);
             meanWeight += w / n;
             const auto t = terms((cell.x - warp.centreX_) / warp.unit_, (cell.y - warp.centreY_) / warp.unit_);
-            normal.noalias() += w * t * t.transpose();
-            right.col(0) += w * cell.u * t;
-            right.col(1) += w * cell.v * t;
+            normalMatrix.noalias() += w * t * t.transpose();
+            rhs.col(0) += w * cell.u * t;
+            rhs.col(1) += w * cell.v * t;
         }
-        for (int k = 3; k < 6; ++k) normal(k, k) += kCalm * meanWeight;
-        warp.coefficients_ = normal.ldlt().solve(right);
+        for (int k = 3; k < 6; ++k) normalMatrix(k, k) += kRegularisation * meanWeight;
+        warp.coefficients_ = normalMatrix.ldlt().solve(rhs);
         for (std::size_t c = 0; c < cells.size(); ++c) {
             const Eigen::Vector2d uv = warp.uvAt(cells[c].x, cells[c].y);
-            off[c] = (std::abs(uv.x() - cells[c].u) + std::abs(uv.y() - cells[c].v)) / (cells[c].error + kCommonError);
-            robust[c] = 1 / (1 + off[c] * off[c] / 4);
+            residual[c] =
+                (std::abs(uv.x() - cells[c].u) + std::abs(uv.y() - cells[c].v)) / (cells[c].error + kCommonError);
+            robust[c] = 1 / (1 + residual[c] * residual[c] / 4);
         }
     }
     double squares = 0;
     std::size_t kept = 0;
     double lowU = 1e9, highU = -1e9, lowV = 1e9, highV = -1e9;
     for (std::size_t c = 0; c < cells.size(); ++c) {
-        if (off[c] > 3) continue;
+        if (residual[c] > 3) continue;
         ++kept;
-        squares += std::pow(off[c] * (cells[c].error + kCommonError), 2);
+        squares += std::pow(residual[c] * (cells[c].error + kCommonError), 2);
         const Eigen::Vector2d uv = warp.uvAt(cells[c].x, cells[c].y);
         lowU = std::min(lowU, uv.x()), highU = std::max(highU, uv.x());
         lowV = std::min(lowV, uv.y()), highV = std::max(highV, uv.y());
@@ -77,8 +78,8 @@ std::optional<FlankWarp> FlankWarp::fit(const std::vector<FlankCell>& cells) {
         return std::nullopt;
     warp.residual_ = std::sqrt(squares / static_cast<double>(kept));
     warp.keptShare_ = static_cast<double>(kept) / n;
-    const Eigen::Matrix<double, 2, 2> slope = warp.coefficients_.block<2, 2>(1, 0).transpose();
-    warp.orientation_ = slope.determinant();
+    const Eigen::Matrix<double, 2, 2> jacobian = warp.coefficients_.block<2, 2>(1, 0).transpose();
+    warp.orientation_ = jacobian.determinant();
     if (warp.orientation_ == 0 || !std::isfinite(warp.orientation_)) return std::nullopt;
     return warp;
 }
@@ -92,13 +93,13 @@ std::optional<PixelPoint> FlankWarp::at(double u, double v) const {
     Eigen::Vector2d p = Eigen::Vector2d::Zero();
     const Eigen::Vector2d wanted(u, v);
     for (int step = 0; step < 12; ++step) {
-        const Eigen::Vector2d off = wanted - coefficients_.transpose() * terms(p.x(), p.y());
-        Eigen::Matrix<double, 6, 2> slope;
-        slope << 0, 0, 1, 0, 0, 1, 2 * p.x(), 0, p.y(), p.x(), 0, 2 * p.y();
-        const Eigen::Matrix2d jacobian = coefficients_.transpose() * slope;
+        const Eigen::Vector2d residual = wanted - coefficients_.transpose() * terms(p.x(), p.y());
+        Eigen::Matrix<double, 6, 2> termGradient;
+        termGradient << 0, 0, 1, 0, 0, 1, 2 * p.x(), 0, p.y(), p.x(), 0, 2 * p.y();
+        const Eigen::Matrix2d jacobian = coefficients_.transpose() * termGradient;
         const double determinant = jacobian.determinant();
         if (determinant * orientation_ <= 0.02 * orientation_ * orientation_) return std::nullopt;  // folds over
-        Eigen::Vector2d move = jacobian.inverse() * off;
+        Eigen::Vector2d move = jacobian.inverse() * residual;
         const double longest = move.norm();
         if (longest > 1.5) move *= 1.5 / longest;
         p += move;

@@ -99,7 +99,7 @@ Seen look(const Photo& photo, const Region& region) {
     Seen seen;
     seen.region = region;
     seen.input = inputOf(photo, region);
-    const std::vector<float> planes = network::ask(network::Trained::FlankFinder, seen.input);
+    const std::vector<float> planes = network::infer(network::Trained::FlankFinder, seen.input);
     constexpr std::size_t kCells = static_cast<std::size_t>(kCellColumns) * kCellRows;
     check(planes.size() == kPlanes * kCells, "the flank finder gives the planes of its card");
     for (int j = 0; j < kCellRows; ++j) {

@@ -117,8 +117,6 @@ std::vector<std::string> wordsOf(std::string_view text) {
     return words;
 }
 
-std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
-
 }  // namespace
 
 std::string drillLevelWords(int level) { return say(rulesOf(level).words); }
@@ -162,7 +160,7 @@ Exercise drawExercise(std::uint64_t seed, int level, int number, const ToothCont
 
 SeenPlace parseSeenPlace(std::string_view text) {
     const std::vector<std::string> words = wordsOf(text);
-    const std::string howToSay = say("training.how-to-say-a-place");
+    const Message howToSay = message("training.how-to-say-a-place");
     SeenPlace place;
     if (words.size() == 1 && (words[0] == "none" || words[0] == "no-mark")) return place;
     bool centre = false;
@@ -189,7 +187,7 @@ SeenPlace parseSeenPlace(std::string_view text) {
 
 Correction parseCorrection(std::string_view text) {
     const std::vector<std::string> words = wordsOf(text);
-    const std::string howToSay = say("training.how-to-say-a-correction");
+    const Message howToSay = message("training.how-to-say-a-correction");
     Correction correction;
     if (words.empty()) throw InputError(howToSay);
     if (words.size() == 1 && (words[0] == "accept" || words[0] == "leave" || words[0] == "good")) return correction;

@@ -119,7 +119,7 @@ json bareSketches(const ToothContact& contact, const BenchMarks& marks) {
         sketch.title = say("training.side-with-mark", text(titleOf(side)));
         sketch.evenHeight = isEvenHeight(contact);
         sketch.map = &marks.map[index(side)];
-        sketches[name(side)] = flankSvg(sketch);
+        sketches[name(side)] = flankSvg(sketch).str();
     }
     return sketches;
 }
@@ -136,7 +136,7 @@ json toldSketches(const ToothContact& contact, const BenchMarks& marks, const Be
         sketch.goodZone = contact.gearSet().limits.acceptance;
         sketch.evenHeight = isEvenHeight(contact);
         if (before != nullptr) sketch.cameFrom = before->pattern[index(side)];
-        sketches[name(side)] = flankSvg(sketch);
+        sketches[name(side)] = flankSvg(sketch).str();
     }
     return sketches;
 }
@@ -151,7 +151,7 @@ json readSketches(const Exercise& exercise) {
         sketch.pattern = sketch.expected = exercise.marks.pattern[index(side)];
         sketch.goodZone = exercise.contact->gearSet().limits.acceptance;
         sketch.evenHeight = isEvenHeight(*exercise.contact);
-        sketches[name(side)] = flankSvg(sketch);
+        sketches[name(side)] = flankSvg(sketch).str();
     }
     return sketches;
 }
@@ -159,7 +159,7 @@ json readSketches(const Exercise& exercise) {
 json benchFacts(const ToothContact& contact, double backlash) {
     const GearSet& set = contact.gearSet();
     return {{"gear_set", set.name},
-            {"cut", lesson::cutWords(set.cut)},
+            {"cut", name(set.cut)},
             {"backlash_mm", backlash},
             {"backlash_limits_mm", {set.limits.backlashMm.low, set.limits.backlashMm.high}},
             {"backlash_limits_given", set.given.backlashLimits}};

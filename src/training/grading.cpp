@@ -21,8 +21,6 @@ bool insideLimits(const Interval& limits, double mm) {
     return limits.low - kRoundingMm <= mm && mm <= limits.high + kRoundingMm;
 }
 
-std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
-
 /// Points for one of the two words of a place; near a border of the zones both neighbours count.
 constexpr double kNear = 0.03;
 

@@ -209,8 +209,6 @@ Estimate neededDepth(const Trials& trials, const Known& known, bool thickerIsSha
 
 double halfOf(const Estimate& estimate) { return 0.5 * (estimate.high90 - estimate.low90); }
 
-std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
-
 std::vector<std::string> toldOf(const JobTruth& truth, bool accepted) {
     if (accepted) return {say("training.read-as-good-and-signed-off", truth.acceptedTrial)};
     const BenchMove& done = truth.exercise.best.move;

@@ -268,7 +268,7 @@ std::string jobDrillPage(std::span<const JobTrialPlace> trials, const PhotoProgr
         const JobTruth truth = jobTruth(job, exercise.trial);
         // Trials of a job share their set.
         const std::size_t set =
-            sets.add(job.gearSet.document + lesson::cutWords(truth.contact->gearSet().cut), *truth.contact);
+            sets.add(job.gearSet.document + std::string(name(truth.contact->gearSet().cut)), *truth.contact);
         json one = stickQuestion(truth.exercise, set, training::trialJson("", job, exercise));
         one["photos"] = json::array();
         for (const JobExercise::Photo& from : exercise.photos) {

@@ -218,7 +218,7 @@ test("a photo is looked at before Read: flanks, a line, the other side, one more
     await dialog.getByRole("button", { name: "Close", exact: true }).click();
     assert.equal(await dialog.count(), 0);
     // A second photo of one side counts in the same trial.
-    await page.getByLabel("Further one, drive side, photo 2").setInputFiles(sample("van-a-too-shallow/drive.jpg"));
+    await page.getByLabel("Another one, drive side, photo 2").setInputFiles(sample("van-a-too-shallow/drive.jpg"));
     await received(page, 3);
     await page.getByRole("button", { name: "Take it away" }).nth(1).click();
     await received(page, 2);
@@ -250,7 +250,7 @@ test("a phone stays paired after a restart, until it is sent away on the shop's 
         assert.equal((await own.ask("/api/about")).status, 401, "the former code pairs nobody");
         await page.getByRole("button", { name: "Send away" }).click();
         await page
-            .getByText("may not come any more")
+            .getByText("it can no longer open this page")
             .waitFor({ timeout: 5000 })
             .catch(() => {});
         await page.goto(`${own.origin}/#/`);
@@ -328,7 +328,7 @@ test("a long list of jobs is searched and grows by pages", async () => {
         assert.equal(await page.locator("main li").count(), 7);
         await checkPage(page, "jobs-searched");
         await page.getByLabel("Search: axle").fill("no such thing");
-        await page.getByText("No job fits").waitFor();
+        await page.getByText("No job matches").waitFor();
         await page.context().close();
     } finally {
         await own.close();

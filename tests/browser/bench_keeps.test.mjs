@@ -568,7 +568,7 @@ test("a joint is ticked with its torque or with a note, and an odd torque with a
     await line.getByText("Enter the torque as tightened, or a note").waitFor();
     await line.getByLabel("Tightened to").fill("5 ft-lb");
     await save();
-    await line.getByText("is little for a pinion nut").waitFor();
+    await line.getByText("is low for a pinion nut").waitFor();
     assert.equal((await keyed("pinion-nut")).state, "open");
     await line.getByLabel("Note: why no torque").fill("a garden tractor");
     await save();
@@ -613,7 +613,7 @@ test("a reading that no axle gives is asked about, and saved with a note", async
     await heading(page, "Runout");
     await page.getByLabel("Total reading").fill("0.2 in");
     await page.getByRole("button", { name: "Save", exact: true }).click();
-    await page.getByRole("alert").filter({ hasText: "is much for the runout of a ring gear" }).waitFor();
+    await page.getByRole("alert").filter({ hasText: "is high for the runout of a ring gear" }).waitFor();
     assert.equal((await bench.json(`/api/jobs/${job}`)).record.runout.length, 0);
     await page.getByLabel("Note (may stay empty)").fill("a burr");
     await page.getByRole("button", { name: "Save", exact: true }).click();

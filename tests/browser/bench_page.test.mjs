@@ -456,10 +456,10 @@ test("used gears: what they were is asked for before the first trial, and a ques
     await page.goto(`${bench.origin}/#/job/${job}`);
     await heading(page, "Van 9");
     await page.goto(`${bench.origin}/#/job/${job}/trial/t1`);
-    await page.getByRole("heading", { name: "Did you look?" }).waitFor();
+    await page.getByRole("heading", { name: "Did you check?" }).waitFor();
     await checkPage(page, "72-question");
-    await page.getByRole("button", { name: /Which side is drive.*Looked: it is right/ }).click();
-    await page.getByRole("heading", { name: "Did you look?" }).waitFor({ state: "detached" });
+    await page.getByRole("button", { name: /Which side is drive.*Checked: it is right/ }).click();
+    await page.getByRole("heading", { name: "Did you check?" }).waitFor({ state: "detached" });
     const after = (await bench.json(`/api/jobs/${job}`)).record;
     assert.deepEqual(
         after.checked.map((entry) => entry.kind),

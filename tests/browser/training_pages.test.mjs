@@ -510,7 +510,7 @@ test("the exam: once each, points at the end, the rest stays closed", async () =
             body: JSON.stringify({ exam: true, number: 1, name: "Bo", remedy: "accept" }),
         });
         // The name is that of the page, which is another device than the one that holds the code.
-        assert.match((await again.json()).error, /Bo sits this exam on another device/);
+        assert.match((await again.json()).error, /Bo is taking this exam on another device/);
         await page.context().close();
         // Without a list of names there are no points to be learnt under an invented one.
         const open = await new Bench([

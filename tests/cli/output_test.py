@@ -89,7 +89,7 @@ class Output(unittest.TestCase):
         self.assertEqual(running.wait(timeout=60), 0, told)
         os.close(ours)
         self.assertEqual(asked["torque of the pinion nut"], 2, told)
-        self.assertIn("16.2 ft-lb (22.0 Nm) is little for a pinion nut", told)
+        self.assertIn("16.2 ft-lb (22.0 Nm) is low for a pinion nut", told)
         self.assertEqual(json.loads(target.read_text(encoding="utf-8"))["limits"]["torques_nm"]["pinion_nut"], [22, 22])
 
     def test_record_stays(self):

@@ -74,7 +74,7 @@ void service(Bytes bytes) {
     std::string_view rest = textOf(bytes);
     for (int k = 0; k < 8 && !rest.empty(); ++k) {
         std::string_view request = taken(rest, '\0');
-        server::Ask ask;
+        server::HttpRequest ask;
         ask.method = std::string(taken(request, ' '));
         std::string_view address = taken(request, '\n');
         ask.path = std::string(taken(address, '?'));
@@ -86,7 +86,7 @@ void service(Bytes bytes) {
         if (flags.find('t') != std::string_view::npos) ask.token = bench.service->token();
         ask.id = std::string(flags.substr(0, 64));
         ask.body = std::string(request);
-        const server::Answer answer = bench.service->answer(ask);
+        const server::HttpResponse answer = bench.service->answer(ask);
         promise(answer.status >= 200 && answer.status < 600, "an answer has a status");
         promise(answer.status != 500, "no request is a fault in the program");
     }

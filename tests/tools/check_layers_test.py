@@ -1,6 +1,7 @@
 # SPDX-FileCopyrightText: 2026 Shimsight developers
 # SPDX-License-Identifier: MIT
-"""Every fault that tools/check_layers.py promises to find, made in a small tree and found."""
+"""Every fault that tools/check_layers.py promises to find, made in a small tree and found; and those that
+tools/count_code.py counts beside functions."""
 
 import pathlib
 import sys
@@ -8,7 +9,9 @@ import tempfile
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "tools"))
+import check_copies  # noqa: E402
 import check_layers  # noqa: E402
+import count_code  # noqa: E402
 
 GOOD = {
     "src/core/CMakeLists.txt": "shimsight_module(core HEADERS units.h)\n",
@@ -137,6 +140,33 @@ class CheckLayers(unittest.TestCase):
     def testEmptyTreeIsAFault(self):
         with tempfile.TemporaryDirectory() as folder:
             self.assertEqual(len(check_layers.check(pathlib.Path(folder))), 1)
+
+
+class CountCode(unittest.TestCase):
+    def counted(self, text, count):
+        with tempfile.TemporaryDirectory() as folder:
+            path = pathlib.Path(folder) / "src/gear/blank.cpp"
+            path.parent.mkdir(parents=True)
+            path.write_text(text, encoding="utf-8")
+            return count(pathlib.Path(folder))
+
+    def testStructWithoutNames(self):
+        for text in ('Sample sample() {\n    return {"F.1", d, 1.0, 2.0, x, y};\n}\n', "flanks.push_back({outline, &one, nullptr, true, 0.5, 7});\n",
+                     'ScoreEntry entry{"a, b", 7, one, 1, two, three};\n'):
+            self.assertEqual([fault[2] for fault in self.counted(text, lambda root: list(count_code.unnamedFields(root)))], [6], text)
+
+    def testListsThatAreNoStructs(self):
+        for text in ("std::array<double, 6> knots{a, 2, c, 4, e, 6};\n", "return {.a = 1, .b = two, .c = 3, .d = four, .e = 5, .f = six};\n",
+                     "for (const double x : {1.0, a, 2.0, b, 3.0, c}) use(x);\n", 'return {{"a", 1}, {"b", two}, {"c", 3}, {"d", four}, {"e", 5}, {"f", 6}};\n',
+                     "return {a, b, c, d, e};\n", "auto f() { one(); return two(a, b, c, d, e, 6); }\n"):
+            self.assertEqual(self.counted(text, lambda root: list(count_code.unnamedFields(root))), [], text)
+
+    def testCopies(self):
+        rows = [("a sigma", r"\bkSigma\s*=", {"src/gear/blank.cpp": 1})]
+        faultsOf = lambda root: [fault for _, _, some in check_copies.faults(root, rows) for fault in some]  # noqa: E731
+        self.assertEqual(self.counted("constexpr double kSigma = 1;\n", faultsOf), [])
+        self.assertEqual(len(self.counted("constexpr double kSigma = 1, kSigma = 2;\n", faultsOf)), 1)
+        self.assertEqual(len(self.counted("\n", faultsOf)), 1)
 
 
 if __name__ == "__main__":

@@ -173,7 +173,7 @@ var contact = {
         return grid;
     },
 
-    // A setting in a mechanic's terms (depth, offset and the wished backlash `lash` in mm, shaft angle in degrees) as what
+    // A setting in a mechanic's terms (depth, offset and the wished `backlash` in mm, shaft angle in degrees) as what
     // the model takes: the ring gear goes where depth, offset and shaft angle give that backlash.
     setting(set, filmMm, now) {
         var rates = set.backlash_rates,
@@ -183,7 +183,7 @@ var contact = {
             (rates.per_offset * now.offset +
                 rates.per_shaft_angle * shaft -
                 rates.per_depth * now.depth -
-                (now.lash - middle)) /
+                (now.backlash - middle)) /
             rates.per_ring_move;
         var modification = {};
         ["drive", "coast"].forEach((side) => {

@@ -7,7 +7,7 @@ var TriedFigure = class {
         this.set = set;
         this.length = length;
         this.middle = 0.5 * (set.limits_backlash_mm[0] + set.limits_backlash_mm[1]);
-        this.now = Object.assign({ lash: this.middle }, contact.right);
+        this.now = Object.assign({ backlash: this.middle }, contact.right);
         this.canvases = {};
         this.words = {};
         this.trail = { drive: [], coast: [] };
@@ -51,7 +51,7 @@ var TriedFigure = class {
         var made = lessonFigures.made,
             kind = lessonFigures.kinds[name],
             id = "try-" + ++lessonFigures.count,
-            shift = name === "lash" ? this.middle : 0;
+            shift = name === "backlash" ? this.middle : 0;
         this.outputs[name] = made("output", { for: id });
         var input = (this.inputs[name] = made("input", {
             type: "range",
@@ -114,7 +114,7 @@ var lessonFigures = {
     count: 0,
     kinds: {
         depth: { label: lessonWords.say("page.pinion-depth"), low: -0.254, high: 0.254, step: 0.0127 },
-        lash: { label: lessonWords.say("page.backlash"), low: -0.1143, high: 0.1524, step: 0.0127 },
+        backlash: { label: lessonWords.say("page.backlash"), low: -0.1143, high: 0.1524, step: 0.0127 },
         offset: { label: lessonWords.say("page.offset-error"), low: -0.3048, high: 0.3048, step: 0.0127 },
         shaft: { label: lessonWords.say("page.shaft-angle"), low: -0.05, high: 0.05, step: 0.005 },
         film: { label: lessonWords.say("page.coat-compound"), low: 0.4, high: 2.4, step: 0.05 },

@@ -254,11 +254,11 @@ var flankWords = {
             var amount = length(Math.abs(mm));
             return mm > 0 ? lessonWords.say("lesson.too-deep", amount) : lessonWords.say("lesson.too-shallow", amount);
         },
-        lash(mm, set, length) {
+        backlash(mm, set, length) {
             var amount = length(mm);
-            if (flankWords.isUnder(mm, set)) return lessonWords.say("lesson.lash-under", amount);
-            if (flankWords.isOver(mm, set)) return lessonWords.say("lesson.lash-over", amount);
-            return lessonWords.say("lesson.lash-inside", amount);
+            if (flankWords.isUnder(mm, set)) return lessonWords.say("lesson.backlash-under", amount);
+            if (flankWords.isOver(mm, set)) return lessonWords.say("lesson.backlash-over", amount);
+            return lessonWords.say("lesson.backlash-inside", amount);
         },
         offset(mm, set, length) {
             if (Math.abs(mm) <= set.no_move_mm) return lessonWords.say("lesson.value-none");

@@ -2,6 +2,9 @@
 // liveTooth.start(data, options) drives the elements of live.html. options.length(mm) words lengths (else both units are
 // told); options.three is a promise that three.js is there (else it is there already). What it returns: show(set) takes another set of the form of data.sets[0], stop() lets go of everything.
 
+var cutWords = (cut) =>
+    cut === "face-milled" ? lessonWords.say("common.face-milled") : lessonWords.say("common.face-hobbed");
+
 // Surfaces and solids of the gear pair.
 var gearSolids = {
     vertex(points, k) {
@@ -466,7 +469,7 @@ var LiveTooth = class {
         this.data = data;
         // A page may leave some of them out.
         this.sliders = Object.keys(contact.right)
-            .concat("lash")
+            .concat("backlash")
             .filter((id) => document.getElementById(id));
         this.length = options.length || flankWords.length;
         this.three = options.three;
@@ -533,10 +536,10 @@ var LiveTooth = class {
             shaft = flankWords.angle(now.shaft);
         if (now.depth > this.set.no_move_mm) why.push(say("lesson.why-deep", depth));
         if (now.depth < -this.set.no_move_mm) why.push(say("lesson.why-shallow", depth));
-        if (flankWords.isOver(now.lash, this.set))
-            why.push(say("lesson.why-lash-over", this.length(now.lash - limits[1])));
-        if (flankWords.isUnder(now.lash, this.set))
-            why.push(say("lesson.why-lash-under", this.length(limits[0] - now.lash)));
+        if (flankWords.isOver(now.backlash, this.set))
+            why.push(say("lesson.why-backlash-over", this.length(now.backlash - limits[1])));
+        if (flankWords.isUnder(now.backlash, this.set))
+            why.push(say("lesson.why-backlash-under", this.length(limits[0] - now.backlash)));
         if (now.offset > this.set.no_move_mm) why.push(say("lesson.why-offset-large", offset));
         if (now.offset < -this.set.no_move_mm) why.push(say("lesson.why-offset-small", offset));
         if (now.shaft > 0) why.push(say("lesson.why-shaft-large", shaft));
@@ -567,8 +570,8 @@ var LiveTooth = class {
         var fine =
             this.good(this.marks.drive.pattern) &&
             this.good(this.marks.coast.pattern) &&
-            !flankWords.isUnder(now.lash, this.set) &&
-            !flankWords.isOver(now.lash, this.set);
+            !flankWords.isUnder(now.backlash, this.set) &&
+            !flankWords.isOver(now.backlash, this.set);
         if (!why) return fine ? say("lesson.good-leave-it", seen) : say("lesson.in-limits-not-in-box", seen);
         return fine ? say("lesson.seen-because-still-good", seen, why) : say("lesson.seen-because", seen, why);
     }
@@ -684,13 +687,13 @@ var LiveTooth = class {
     rightSetting() {
         var limits = this.set.limits_backlash_mm,
             middle = 0.5 * (limits[0] + limits[1]),
-            lash = document.getElementById("lash");
-        lash.min = Math.max(0.0127, middle - 0.1524);
-        lash.max = middle + 0.2032;
+            backlash = document.getElementById("backlash");
+        backlash.min = Math.max(0.0127, middle - 0.1524);
+        backlash.max = middle + 0.2032;
         this.sliders.forEach((name) => {
-            if (name !== "lash") document.getElementById(name).value = contact.right[name];
+            if (name !== "backlash") document.getElementById(name).value = contact.right[name];
         });
-        lash.value = middle;
+        backlash.value = middle;
         this.changed = true;
         this.ask();
     }
@@ -706,7 +709,7 @@ var LiveTooth = class {
         document.getElementById("set-words").textContent = lessonWords.say(
             "lesson.move-the-sliders",
             this.set.name,
-            this.set.cut,
+            cutWords(this.set.cut),
         );
         this.trail = { drive: [], coast: [] };
         this.rightSetting();
@@ -714,17 +717,18 @@ var LiveTooth = class {
     }
 
     // A set may be there in both cuts, under one name.
-    fill(id, texts, chosen) {
+    fill(id, values, chosen, words) {
         document.getElementById(id).replaceChildren.apply(
             document.getElementById(id),
-            texts.map((text) => {
+            values.map((value) => {
                 var option = document.createElement("option");
-                option.value = option.textContent = text;
-                option.selected = text === chosen;
+                option.value = value;
+                option.textContent = words ? words(value) : value;
+                option.selected = value === chosen;
                 return option;
             }),
         );
-        document.getElementById(id + "-field").hidden = texts.length < 2;
+        document.getElementById(id + "-field").hidden = values.length < 2;
     }
 
     cutsOf(name) {
@@ -733,7 +737,7 @@ var LiveTooth = class {
 
     choose(name, cut) {
         var found = this.data.sets.filter((one) => one.name === name && (!cut || one.cut === cut))[0];
-        if (document.getElementById("cut")) this.fill("cut", this.cutsOf(name), found.cut);
+        if (document.getElementById("cut")) this.fill("cut", this.cutsOf(name), found.cut, cutWords);
         this.show(found);
     }
 

@@ -5,7 +5,7 @@ import { h, note, write } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
 import { choice, form, keepEntered, lengthField, numberField, oddDiameter, textField } from "./fields.js";
-import { backlashOf } from "./limits.js";
+import { backlashOf, shimPlace } from "./limits.js";
 import { CARRIER_SETTINGS, CUTS, HANDS, PINION_POSITIONS, SHIM_PLACES } from "./pictures.js";
 import { offerUndo } from "./undo.js";
 import { say } from "./words.js";
@@ -197,7 +197,7 @@ function factsOf(gear) {
         gear.teeth[0],
         gear.teeth[1],
         units.bothLengths(gear.ring_gear_diameter_mm),
-        gear.given.pinion_shim ? gear.shim_place : say("page.not-known"),
+        gear.given.pinion_shim ? shimPlace(gear) : say("page.not-known"),
         backlashOf(gear),
     );
 }

@@ -1,8 +1,16 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-// What readings should be, in words: by the limits of the gear-set file, or what is usual where it gives none.
+// What a gear set says, in words: where its shims sit, and what readings should be, by the limits of the gear-set file, or what is usual where it gives none.
 import * as units from "./units.js";
 import { say } from "./words.js";
+
+const SHIM_PLACES = {
+    "behind-pinion-head": say("common.behind-pinion-head"),
+    "under-bearing-cup": say("common.under-bearing-cup"),
+    "under-pinion-support": say("common.under-pinion-support"),
+};
+/// Where the pinion shims of a gear set sit.
+export const shimPlace = (gear) => SHIM_PLACES[gear.pinion_shim];
 
 /// What the backlash of a trial should be: as it was before the gears came apart, or as the gear set wants it.
 export function wantedBacklash({ record, gear }) {

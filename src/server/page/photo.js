@@ -1,11 +1,11 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-// Photos: made smaller before they travel, and shown with what was read on them.
+// Photos: made smaller before they travel, and shown with what was measured on them.
 import { h, s } from "./dom.js";
 import * as api from "./api.js";
 import { say } from "./words.js";
 
-/// Flanks are read at 2000 pixels; some more keeps the corners sharp under the magnifier.
+/// Flanks are measured at 2000 pixels; some more keeps the corners sharp under the magnifier.
 const LONG_SIDE = 2560,
     KEPT_BYTES = 3_000_000,
     QUALITY = 0.9;
@@ -90,7 +90,7 @@ export function flanksOver(width, height, photo) {
     return s("svg", { viewBox: `0 0 ${width} ${height}`, "aria-hidden": "true" }, shapes, labels);
 }
 
-function flanksRead(side, count) {
+function flanksMeasured(side, count) {
     if (side === "drive")
         return count === 1 ? say("page.drive-flank-read", count) : say("page.drive-flanks-read", count);
     return count === 1 ? say("page.coast-flank-read", count) : say("page.coast-flanks-read", count);
@@ -104,7 +104,7 @@ export function photoFigure(job, trial, place, { photo, size }) {
         .map((side) => [side, photo.flanks.filter((flank) => flank.side === side && flank.used).length])
         .filter(([, count]) => count > 0);
     const text = counts.length
-        ? counts.map(([side, count]) => flanksRead(side, count)).join(", ")
+        ? counts.map(([side, count]) => flanksMeasured(side, count)).join(", ")
         : say("page.nothing-read");
     photoUrl(job, trial, place)
         .then((url) => {

@@ -20,7 +20,7 @@ export async function strike(job, entry, { why = say("page.no-reason-given"), wh
     await after();
 }
 
-/// The trial that counts and was read from the same photos; null: none. Two readings of the same marks count once.
+/// The trial that counts and was measured on the same photos; null: none. The same marks measured twice count once.
 export function twinOf(record, trial) {
     const prints = (one) => one.photos.map((photo) => photo.sha256).filter(Boolean);
     const mine = new Set(prints(trial));
@@ -30,7 +30,7 @@ export function twinOf(record, trial) {
     );
 }
 
-/// Lets a trial count again, in place of another reading of the same photos.
+/// Lets a trial count again, in place of another measurement of the same photos.
 export async function restoreTrial(job, record, trial) {
     const twin = twinOf(record, trial);
     if (twin) await entries(job, "strike-out", { entry: twin.id, by: myName(), why: say("page.former-counts-again") });

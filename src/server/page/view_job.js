@@ -97,7 +97,7 @@ function beforePart(base, view) {
 function struckPart(job, view, refresh) {
     const { record } = view;
     const named = {
-        trials: (entry) => (view.trials[entry.id] ? say("page.reading", entry.id) : entry.id),
+        trials: (entry) => (view.trials[entry.id] ? say("page.measurement", entry.id) : entry.id),
         before: () => say("page.kind-before"),
         depth: () => say("page.start-of-depth"),
         preload: (entry) => say("page.a-reading-of", say("page.kind-preload"), units.torque(entry.torque_nm)),
@@ -117,7 +117,7 @@ function struckPart(job, view, refresh) {
     );
     if (!struck.length) return null;
     struck.sort((a, b) => b.entry.struck.at.localeCompare(a.entry.struck.at));
-    // Where outlines were corrected nobody struck anything out: the reading before that has a list of its own.
+    // Where outlines were corrected nobody struck anything out: the measurement before that has a list of its own.
     const isFormer = ({ list, entry }) => list === "trials" && twinOf(record, entry) !== null;
     const line = ({ list, entry, words: what }) =>
         h(
@@ -181,7 +181,7 @@ function trialCard(base, view, trial) {
             h(
                 "strong",
                 {},
-                `${extra.number ? say("page.trial-number", extra.number) : say("page.reading", trial.id)}: ${headlineOf(extra.answer)}`,
+                `${extra.number ? say("page.trial-number", extra.number) : say("page.measurement", trial.id)}: ${headlineOf(extra.answer)}`,
             ),
             h(
                 "span",

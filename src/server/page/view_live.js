@@ -110,7 +110,7 @@ const controls = (chosen) =>
         "section",
         { class: "sheet controls", "aria-label": say("page.setting") },
         range("depth", say("page.pinion-depth"), reach()),
-        range("lash", say("page.backlash"), { step: reach().step }),
+        range("backlash", say("page.backlash"), { step: reach().step }),
         h(
             "div",
             { class: "row" },

@@ -20,8 +20,8 @@ const REACH_PX = 48;
 /// Share of the view that the chosen tooth fills after say("page.closer").
 const TOOTH_SHARE = 0.6;
 
-function linesOf(reading) {
-    return (reading?.flanks ?? []).map((flank) => ({
+function linesOf(measured) {
+    return (measured?.flanks ?? []).map((flank) => ({
         side: flank.side,
         corners: flank.outline_px.map((point) => [...point]),
     }));
@@ -374,7 +374,7 @@ function toothTools(corners, changed) {
     return { parts: [pick, tools], show };
 }
 
-/// Every outline that the reading anew takes: of this photo where it was touched, and those set on the other photos before.
+/// Every outline that the measuring anew takes: of this photo where it was touched, and those set on the other photos before.
 function outlinesFor(trial, place, flanks, touched) {
     const outlines = [];
     if (touched)

@@ -307,7 +307,7 @@ export async function newJobView(go) {
     };
 }
 
-/// What a job was begun with, corrected; its photos are read again where the set is another one.
+/// What a job was begun with, corrected; its photos are measured again where the set is another one.
 export async function correctView(job, view, go) {
     const { gear_sets: sets } = await api.get("/api/gear-sets");
     const axle = textField({ label: say("page.which-axle"), value: view.record.axle, required: true });

@@ -18,7 +18,7 @@ import {
     textField,
 } from "./fields.js";
 import { HELP_FLANKS } from "./help_flanks.js";
-import { wantedBacklash } from "./limits.js";
+import { shimPlace, wantedBacklash } from "./limits.js";
 import { questions } from "./looked.js";
 import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, sideWords } from "./photo.js";
 import * as store from "./store.js";
@@ -363,7 +363,7 @@ async function arrived(photos, tell) {
     return list;
 }
 
-/// How far the reading of a trial has come.
+/// How far the measuring of a trial has come.
 function readingWords({ state, ahead, wait_s: seconds }) {
     if (state !== "waiting") return say("page.reading-photos");
     return ahead === 1
@@ -371,7 +371,7 @@ function readingWords({ state, ahead, wait_s: seconds }) {
         : say("page.waiting-other-readings-hardly", ahead, Math.ceil(seconds));
 }
 
-/// The button that has a trial read, with what it tells meanwhile; `send(tell)` does it, `failed(fault)` follows a fault.
+/// The button that has a trial measured, with what it tells meanwhile; `send(tell)` does it, `failed(fault)` follows a fault.
 function readButton(words, send, go, failed) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
     const waiting = h("p", { class: "quiet", role: "status" });
@@ -595,7 +595,7 @@ function sketches(extra, change) {
     ];
 }
 
-function numbers(reading) {
+function numbers(measured) {
     const rows = [
         [
             say("page.lies"),
@@ -615,7 +615,7 @@ function numbers(reading) {
         [say("page.runs-off"), (p) => p.runs_off.join(", ") || say("page.no-edge")],
         [say("page.teeth-read"), (p) => p.teeth],
     ];
-    const { drive, coast } = reading.pattern;
+    const { drive, coast } = measured.pattern;
     const [driveName, coastName] = [say("page.drive-heading"), say("page.coast-heading")];
     const table = h(
         "table",
@@ -649,30 +649,30 @@ function numbers(reading) {
 }
 
 function photoPart(job, trial, signedOff) {
-    const reading = trial.reading;
+    const measured = trial.reading;
     if (!trial.photos.length) return null;
     return [
         h("h2", {}, trial.photos.length === 1 ? say("page.the-photo") : say("page.the-photos")),
         trial.photos.map((photo, place) => {
-            const read = reading?.photos[place] ?? { flanks: [], refused_flanks: [], refused: null };
+            const seen = measured?.photos[place] ?? { flanks: [], refused_flanks: [], refused: null };
             const { element, text } = photoFigure(job, trial.id, place, {
-                photo: read,
+                photo: seen,
                 size: photo.size_px,
             });
             const wrongSlot =
                 Object.values(SLOT_NAMES).includes(photo.original_name) &&
-                read.flanks.length &&
-                !read.flanks.some((flank) => SLOT_NAMES[flank.side] === photo.original_name);
-            const left = read.refused_flanks.length;
+                seen.flanks.length &&
+                !seen.flanks.some((flank) => SLOT_NAMES[flank.side] === photo.original_name);
+            const left = seen.refused_flanks.length;
             return h(
                 "section",
                 { "aria-label": say("page.photo-number", place + 1) },
                 element,
-                read.refused
+                seen.refused
                     ? note(
                           "warn",
-                          h("p", {}, h("strong", {}, say("page.not-read")), read.refused.reason),
-                          h("p", {}, read.refused.what_to_do),
+                          h("p", {}, h("strong", {}, say("page.not-read")), seen.refused.reason),
+                          h("p", {}, seen.refused.what_to_do),
                       )
                     : h(
                           "p",
@@ -687,7 +687,7 @@ function photoPart(job, trial, signedOff) {
                     : h(
                           "a",
                           { class: "act less wide", href: `#/job/${job}/trial/${trial.id}/outline/${place}` },
-                          read.refused ? say("page.outline-teeth-hand") : say("page.correct-outlines"),
+                          seen.refused ? say("page.outline-teeth-hand") : say("page.correct-outlines"),
                       ),
             );
         }),
@@ -704,7 +704,7 @@ function cautionPart([first, ...others]) {
     return [h("h2", {}, say("page.take-care")), note("warn", ...[first, more].filter(Boolean))];
 }
 
-/// Lets a struck trial count again; where another reading of its photos counts, in place of that.
+/// Lets a struck trial count again; where its photos, measured once more, count, in place of that.
 export function putBackButton(job, view, trial, after) {
     const twin = twinOf(view.record, trial);
     return h(
@@ -743,7 +743,7 @@ const formerStrikes = (trial) =>
         ),
     );
 
-/// What else can be done with photos that were read wrong.
+/// What else can be done with photos that were measured wrong.
 function otherWays(job, trial, number, go) {
     const draw = h(
         "a",
@@ -770,9 +770,9 @@ function secondChoice({ lead, backlash_mm: backlash, chance }) {
 
 /// The numbers behind the answer; `title`: of the trial.
 function evidencePart(trial, title) {
-    const { reading } = trial;
+    const measured = trial.reading;
     // Questions stand on the card, once.
-    const causes = (reading.advice?.diagnoses ?? []).filter((one) => !one.question);
+    const causes = (measured.advice?.diagnoses ?? []).filter((one) => !one.question);
     return h(
         "details",
         {},
@@ -783,9 +783,9 @@ function evidencePart(trial, title) {
                   words(causes.map((one) => say("page.chance", one.evidence, units.percent(one.chance)))),
               ]
             : null,
-        noPattern(reading) ? null : numbers(reading),
-        reading.notes.length ? [h("h3", {}, say("page.to-know")), words(reading.notes)] : null,
-        reading.assumed.length ? [h("h3", {}, say("page.assumed-not-given")), words(reading.assumed)] : null,
+        noPattern(measured) ? null : numbers(measured),
+        measured.notes.length ? [h("h3", {}, say("page.to-know")), words(measured.notes)] : null,
+        measured.assumed.length ? [h("h3", {}, say("page.assumed-not-given")), words(measured.assumed)] : null,
         h(
             "p",
             { class: "small quiet" },
@@ -802,7 +802,7 @@ function evidencePart(trial, title) {
     );
 }
 
-const noPattern = (reading) => !reading || (!reading.pattern.drive && !reading.pattern.coast);
+const noPattern = (measured) => !measured || (!measured.pattern.drive && !measured.pattern.coast);
 
 /// The one thing to do next, by the answer.
 function nextOfTrial(job, id, answer) {
@@ -816,7 +816,7 @@ function nextOfTrial(job, id, answer) {
     return act("/new-trial", "page.take-photos-again");
 }
 
-/// What is told once, after the trial was read.
+/// What is told once, after the trial was measured.
 function notesOnce() {
     const notes = JSON.parse(sessionStorage.getItem("shimsight-notes") ?? "[]");
     sessionStorage.removeItem("shimsight-notes");
@@ -829,7 +829,7 @@ function answerPart(job, view, trial, open) {
         { answer } = extra;
     const pattern = sketches(extra, answer?.verdict === "change"),
         photos = photoPart(job, trial, !open);
-    // What was read stands right beside the answer: a wrong outline is seen before a shim is ordered.
+    // What was measured stands right beside the answer: a wrong outline is seen before a shim is ordered.
     if (answer)
         return {
             top: h(
@@ -864,10 +864,10 @@ export function trialView(job, view, id, go) {
             ],
         };
     const { answer, number } = view.trials[id];
-    const { reading } = trial;
-    const advice = reading?.advice;
+    const measured = trial.reading;
+    const advice = measured?.advice;
     const open = view.lastTrial?.id === id && !view.signed_off;
-    const title = number ? say("page.trial-number", number) : say("page.reading", id);
+    const title = number ? say("page.trial-number", number) : say("page.measurement", id);
     const { top, heading, pattern, photos } = answerPart(job, view, trial, open);
     const body = [
         struckNote(job, view, trial, go),
@@ -881,7 +881,7 @@ export function trialView(job, view, id, go) {
         photos,
         open ? otherWays(job, trial, number, go) : null,
         answer?.runner_up ? secondChoice(answer.runner_up) : null,
-        reading ? evidencePart(trial, title) : null,
+        measured ? evidencePart(trial, title) : null,
         formerStrikes(trial),
     ];
     // What was done can be written down after any answer, against the advice too.
@@ -934,7 +934,7 @@ function advisedChange(answer) {
 /// `before`: the stack as it was; null: not known.
 function shimFields(view, advised, before) {
     const way = choice({
-        label: say("page.pinion-shims", view.gear.shim_place),
+        label: say("page.pinion-shims", shimPlace(view.gear)),
         value: advised === null ? null : advised === 0 ? "leave" : advised > 0 ? "add" : "take",
         options: [
             ["add", "added"],

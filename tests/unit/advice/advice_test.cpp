@@ -341,7 +341,7 @@ TEST_CASE("a rule heard in shops holds for a hobbed set and not for a large-cutt
     CHECK(milled.depthErrorMm.best < 0);
     CHECK(milled.verdict == Verdict::Change);
     CHECK(milled.shim.thicknessChangeMm > 0);
-    CHECK(says(milled.because, "In this set it does not hold: going deeper moves its drive mark toward the toe"));
+    CHECK(says(milled.because, "That does not hold for this set: going deeper moves its drive mark toward the toe"));
     CHECK(says(milled.because, "large cutter"));
 }
 

@@ -7,7 +7,7 @@
 using namespace shimsight;
 
 TEST_CASE("the terminal names the option that does what a sentence asks for") {
-    CHECK(cli::forTerminal(message("measure.no-backlash")).ends_with(" (option --backlash)."));
+    CHECK(cli::forTerminal(message("measure.no-backlash")).ends_with(" Option: --backlash."));
     CHECK(cli::forTerminal(message("measure.say-side")).find("--side") != std::string::npos);
     // The sentence itself names none: pages and records show it as it is.
     CHECK(text(message("measure.no-backlash")).find("--") == std::string::npos);

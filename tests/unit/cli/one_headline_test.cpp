@@ -86,7 +86,7 @@ TEST_CASE("one amount, one rounding: the same number in both units in every plac
         const std::string lead = leadOf(advice);
         CHECK(count(lead, told) == 1);
         CHECK(count(onOneLine(cli::adviceText(advice, set, {}, {})), onOneLine(lead)) == 1);
-        CHECK(count(shortAdvice(advice), told) == 1);
+        CHECK(count(leadInShort(advice), told) == 1);
         CHECK(adviceInShort(advice) == lead);
 
         const json card = server::answerJson(advice, set);

@@ -73,6 +73,6 @@ TEST_CASE("an outcome holds a value or a reason") {
     CHECK(good.value() == 3);
     const Outcome<int> bad(Refused{Refusal::Glare, "Gloss hides the mark.", "Turn the lamp away."});
     CHECK_FALSE(bad);
-    CHECK(refusalName(bad.refused().why) == "glare");
+    CHECK(name(bad.refused().why) == "glare");
     CHECK_THROWS_AS(check(false, "never"), std::logic_error);
 }

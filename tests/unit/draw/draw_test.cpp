@@ -154,9 +154,11 @@ TEST_CASE("an annotated photo keeps the picture and adds a caption", "[draw]") {
     FlankOutline second;
     second.side = Side::Coast;
     second.corners = {PixelPoint{300, 1000}, {330, 840}, {1150, 780}, {1180, 1040}};
-    std::vector<AnnotatedFlank> flanks{
-        {outline, &flat.value(), &reading, true, "", ""},
-        {second, nullptr, nullptr, false, "Most of this flank is blown out by glare.", "blown out by light"}};
+    std::vector<AnnotatedFlank> flanks{{.outline = outline, .rectified = &flat.value(), .contact = &reading},
+                                       {.outline = second,
+                                        .used = false,
+                                        .whyNot = "Most of this flank is blown out by glare.",
+                                        .whyNotShort = "blown out by light"}};
     AnnotateOptions options;
     options.title = "Trial 1, photo of the drive side";
     const Picture picture = annotate(photo, flanks, options);
@@ -205,14 +207,17 @@ TEST_CASE("many flanks left out are counted, not told one by one", "[draw]") {
         flat.push_back(std::move(one.value()));
     }
     std::vector<AnnotatedFlank> flanks;
-    for (const RectifiedFlank& flank : flat) flanks.push_back({flank.outline, &flank, &reading, true, "", ""});
+    for (const RectifiedFlank& flank : flat)
+        flanks.push_back({.outline = flank.outline, .rectified = &flank, .contact = &reading});
     for (int k = 0; k < 24; ++k) {
         const double y = 80 + 45.0 * k;
         FlankOutline outline;
         outline.side = k % 2 == 0 ? Side::Drive : Side::Coast;
         outline.corners = {PixelPoint{900, y}, {905, y - 30}, {1500, y - 40}, {1510, y - 5}};
-        flanks.push_back({outline, nullptr, nullptr, false, "Most of this flank is hidden.",
-                          k < 20 ? "without compound" : "partly hidden or cut off"});
+        flanks.push_back({.outline = outline,
+                          .used = false,
+                          .whyNot = "Most of this flank is hidden.",
+                          .whyNotShort = k < 20 ? "without compound" : "partly hidden or cut off"});
     }
     AnnotateOptions options;
     options.title = "drive.jpg";
@@ -256,7 +261,7 @@ TEST_CASE("a flank as SVG shows the mark where it is", "[draw]") {
     for (int y = 40; y < 80; ++y)
         for (int x = 128; x < 192; ++x) map.at(x, y) = 255;  // u 0.5 to 0.75
     SvgSketch sketch{"Drive side, \"as\" measured", &map, measurePattern(map), {}, AcceptanceRule{}};
-    const std::string svg = flankSvg(sketch);
+    const std::string svg = flankSvg(sketch).str();
     CHECK(svg.find("aria-label=\"Drive side, &quot;as&quot; measured\"") != std::string::npos);
     CHECK(svg.find("fk-zone") != std::string::npos);
     CHECK(svg.find("fk-next") == std::string::npos);
@@ -275,7 +280,7 @@ TEST_CASE("a flank as SVG shows the mark where it is", "[draw]") {
     // The flank is 260 wide and begins at 40.
     CHECK(left == Approx(40 + 0.5 * 260).margin(4));
     CHECK(right == Approx(40 + 0.75 * 260).margin(4));
-    CHECK(flankSvg({"empty", nullptr, {}, {}, {}}).find("fk-mark") == std::string::npos);
+    CHECK(flankSvg({"empty", nullptr, {}, {}, {}}).str().find("fk-mark") == std::string::npos);
 }
 
 TEST_CASE("no word around a flank is cut off at the picture's upper edge", "[draw]") {
@@ -283,7 +288,7 @@ TEST_CASE("no word around a flank is cut off at the picture's upper edge", "[dra
     for (const bool even : {false, true}) {
         SvgSketch sketch{"Drive side", nullptr, {}, {}, {}};
         sketch.evenHeight = even;
-        const std::string svg = flankSvg(sketch);
+        const std::string svg = flankSvg(sketch).str();
         const std::size_t at = svg.find("\">tip<");
         REQUIRE(at != std::string::npos);
         const double baseline = std::strtod(svg.c_str() + svg.rfind("y=\"", at) + 3, nullptr);
@@ -296,7 +301,7 @@ TEST_CASE("the way over the trials has a stop for each and an arrow between thos
     stops[0].pattern.toeHeel = 0.8, stops[0].label = "1";
     stops[1].pattern.toeHeel = 0.5, stops[1].label = "2";
     stops[2].pattern.toeHeel = 0.5, stops[2].label = "3";
-    const std::string svg = patternPathSvg("Drive side", stops, {});
+    const std::string svg = patternPathSvg("Drive side", stops, {}).str();
     const auto count = [&](const std::string& what) {
         std::size_t n = 0;
         for (std::size_t i = svg.find(what); i != std::string::npos; i = svg.find(what, i + 1)) ++n;

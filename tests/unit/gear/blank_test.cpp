@@ -28,9 +28,36 @@ Sample sample1() {
     d.ringSpiralDeg = 35, d.cutterRadiusMm = 114.3, d.pressureAngleDeg = 20, d.thicknessFactor = 0.0915;
     // k_d, k_c and c_ham of this sample are what the proportions give by themselves.
     d.addendumAngleDeg = 2.1342, d.dedendumAngleDeg = 6.4934;
-    return {"F.2", d,     19.747, 70.253, 81.273, 81.273, 35,     35,     54.918, 152.987,
-            0,     0,     3.213,  0,      20,     20,     93.973, 68.573, 6.427,  7.230,
-            .803,  1.591, 5.639,  72.387, 63.760, 36.846, 33.946, 6.465,  3.511,  114.3};
+    return {.name = "F.2",
+            .data = d,
+            .pitch1 = 19.747,
+            .pitch2 = 70.253,
+            .cone1 = 81.273,
+            .cone2 = 81.273,
+            .spiral1 = 35,
+            .spiral2 = 35,
+            .diameter1 = 54.918,
+            .diameter2 = 152.987,
+            .zetaM = 0,
+            .zetaMp = 0,
+            .module = 3.213,
+            .limit = 0,
+            .drive = 20,
+            .coast = 20,
+            .outerCone = 93.973,
+            .innerCone = 68.573,
+            .workingDepth = 6.427,
+            .wholeDepth = 7.230,
+            .clearance = .803,
+            .addendum2 = 1.591,
+            .dedendum2 = 5.639,
+            .face2 = 72.387,
+            .root2 = 63.760,
+            .spiralE = 36.846,
+            .spiralI = 33.946,
+            .thickness1 = 6.465,
+            .thickness2 = 3.511,
+            .lengthwise = 114.3};
 }
 
 Sample sample2() {
@@ -40,9 +67,36 @@ Sample sample2() {
     d.thicknessFactor = 0.1;
     d.ringGearAddendumMm = 0.35 * 2 * 2.640;  // c_ham; k_d and k_c are what the proportions give
     d.addendumAngleDeg = 1, d.dedendumAngleDeg = 4;
-    return {"F.3",  d,      21.288, 68.324, 73.519, 76.337, 49.998, 38.609, 53.383, 141.877,
-            10.603, 11.390, 2.640,  -2.253, 17.747, 22.253, 91.468, 61.468, 5.280,  5.939,
-            .660,   1.848,  4.092,  69.323, 64.324, 47.674, 30.826, 4.922,  3.241,  63.5};
+    return {.name = "F.3",
+            .data = d,
+            .pitch1 = 21.288,
+            .pitch2 = 68.324,
+            .cone1 = 73.519,
+            .cone2 = 76.337,
+            .spiral1 = 49.998,
+            .spiral2 = 38.609,
+            .diameter1 = 53.383,
+            .diameter2 = 141.877,
+            .zetaM = 10.603,
+            .zetaMp = 11.390,
+            .module = 2.640,
+            .limit = -2.253,
+            .drive = 17.747,
+            .coast = 22.253,
+            .outerCone = 91.468,
+            .innerCone = 61.468,
+            .workingDepth = 5.280,
+            .wholeDepth = 5.939,
+            .clearance = .660,
+            .addendum2 = 1.848,
+            .dedendum2 = 4.092,
+            .face2 = 69.323,
+            .root2 = 64.324,
+            .spiralE = 47.674,
+            .spiralI = 30.826,
+            .thickness1 = 4.922,
+            .thickness2 = 3.241,
+            .lengthwise = 63.5};
 }
 
 Sample sample3() {
@@ -52,9 +106,36 @@ Sample sample3() {
     d.faceWidthMm = 26, d.cut = Cut::FaceHobbed, d.ringSpiralDeg = 21.009, d.ringPitchAngleDeg = 63.212;
     d.cutterRadiusMm = 76, d.bladeGroups = 13, d.pressureAngleDeg = 20, d.thicknessFactor = 0.1;
     d.workingDepthMm = 2 * 4.028, d.ringGearAddendumMm = 0.275 * 2 * 4.028;  // k_d, c_ham
-    return {"F.4",  d,      24.765, 63.212, 61.186, 82.168, 44.990, 21.009, 51.258, 146.7,
-            21.647, 23.969, 4.028,  -4.132, 15.868, 24.132, 95.168, 69.168, 8.056,  9.063,
-            1.007,  2.215,  6.847,  63.212, 63.212, 31.334, 8.159,  7.969,  4.524,  53.66};
+    return {.name = "F.4",
+            .data = d,
+            .pitch1 = 24.765,
+            .pitch2 = 63.212,
+            .cone1 = 61.186,
+            .cone2 = 82.168,
+            .spiral1 = 44.990,
+            .spiral2 = 21.009,
+            .diameter1 = 51.258,
+            .diameter2 = 146.7,
+            .zetaM = 21.647,
+            .zetaMp = 23.969,
+            .module = 4.028,
+            .limit = -4.132,
+            .drive = 15.868,
+            .coast = 24.132,
+            .outerCone = 95.168,
+            .innerCone = 69.168,
+            .workingDepth = 8.056,
+            .wholeDepth = 9.063,
+            .clearance = 1.007,
+            .addendum2 = 2.215,
+            .dedendum2 = 6.847,
+            .face2 = 63.212,
+            .root2 = 63.212,
+            .spiralE = 31.334,
+            .spiralI = 8.159,
+            .thickness1 = 7.969,
+            .thickness2 = 4.524,
+            .lengthwise = 53.66};
 }
 
 }  // namespace

@@ -41,11 +41,29 @@ struct DrawnFlank {
     }
     gear::FoldedFlank flank() const {
         const auto at = [&](std::size_t k) { return values[k].data(); };
-        return {at(0), at(1), at(2), at(3), at(4), at(5), at(6), at(7), at(8), at(9), at(10), kColumns, kRows};
+        return {.perDepth = at(0),
+                .perRing = at(1),
+                .perOffset = at(2),
+                .perShaft = at(3),
+                .lever = at(4),
+                .inverseLever = at(5),
+                .phaseAtRest = at(6),
+                .delayDepth = at(7),
+                .delayRing = at(8),
+                .delayOffset = at(9),
+                .delayShaft = at(10),
+                .columns = kColumns,
+                .rows = kRows};
     }
     gear::FoldedError error(float size) const {
-        return {0.2F * size,       -0.1F * size,     0.05F * size,       0.001F * size,
-                lengthPart.data(), twistPart.data(), profilePart.data(), height.data()};
+        return {.depth = 0.2F * size,
+                .ring = -0.1F * size,
+                .offset = 0.05F * size,
+                .shaft = 0.001F * size,
+                .lengthPart = lengthPart.data(),
+                .twistPart = twistPart.data(),
+                .profilePart = profilePart.data(),
+                .height = height.data()};
     }
 };
 

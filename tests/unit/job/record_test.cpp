@@ -56,7 +56,11 @@ TEST_CASE("entries are numbered, and what no axle has is refused") {
     CHECK_THAT(refusalOf([&] { (void)addCarrier(job, {}); }), Contains("at least one number"));
     CHECK_THAT(refusalOf([&] { (void)addRunout(job, {{}, RunoutPlace::RingGear, 0.05}); }), Contains("not a time"));
     CHECK_THAT(refusalOf([&] {
-                   (void)addWork(job, {stampAt(1), "t7", 0.1, {}, {}, {}, {}});
+                   WorkEntry work;
+                   work.stamp = stampAt(1);
+                   work.afterTrial = "t7";
+                   work.shimChangeMm = 0.1;
+                   (void)addWork(job, work);
                }),
                Contains("no trial \"t7\""));
     JobStamp long_ = stampAt(1);
@@ -539,37 +543,37 @@ TEST_CASE("readings that no axle gives are asked about, and taken with a note") 
     for (const bool forTrial : {false, true}) {
         PreloadEntry preload{stampAt(1), 500 * kInchPound, {}, false, forTrial};
         asks([&] { (void)addPreload(job, preload); },
-             "500 in-lb (56.49 Nm) is much for the turning torque of a pinion");
+             "500 in-lb (56.49 Nm) is high for the turning torque of a pinion");
         preload.stamp = noted;
         (void)addPreload(job, preload);
     }
     RunoutEntry runout{stampAt(1), RunoutPlace::RingGear, 5.08};
-    asks([&] { (void)addRunout(job, runout); }, "0.200 in (5.08 mm) is much for the runout of a ring gear");
+    asks([&] { (void)addRunout(job, runout); }, "0.200 in (5.08 mm) is high for the runout of a ring gear");
     runout.mm = 0.3;  // far outside its limit, but a ring gear can have it
     (void)addRunout(job, runout);
     BacklashEntry backlash{stampAt(1), {{0, 0.2}, {90, 2.54}}, {}};
-    asks([&] { (void)addBacklash(job, backlash); }, "0.100 in (2.54 mm) is much for the backlash of an axle");
+    asks([&] { (void)addBacklash(job, backlash); }, "0.100 in (2.54 mm) is high for the backlash of an axle");
     backlash.stamp = noted;
     CHECK(addBacklash(job, backlash) == "b1");
     CarrierEntry carrier;
     carrier.stamp = stampAt(1);
     carrier.leftNotches = 900;
-    asks([&] { (void)addCarrier(job, carrier); }, "900 notches is much for an adjuster");
+    asks([&] { (void)addCarrier(job, carrier); }, "900 notches is high for an adjuster");
     carrier.leftNotches = -3;
     CHECK(addCarrier(job, carrier) == "c1");
     carrier = {};
     carrier.stamp = stampAt(1);
     carrier.torqueNm = 500 * kInchPound;
-    asks([&] { (void)addCarrier(job, carrier); }, "is much for a turning torque");
+    asks([&] { (void)addCarrier(job, carrier); }, "is high for a turning torque");
     carrier.torqueNm.reset();
     carrier.leftShimsMm = 30;
-    asks([&] { (void)addCarrier(shims, carrier); }, "is much for the shims at one side");
+    asks([&] { (void)addCarrier(shims, carrier); }, "is high for the shims at one side");
     carrier.leftShimsMm = 2.3, carrier.spreadMm = 5;
-    asks([&] { (void)addCarrier(shims, carrier); }, "is much for the spread of a housing");
+    asks([&] { (void)addCarrier(shims, carrier); }, "is high for the spread of a housing");
     WorkEntry work;
     work.stamp = stampAt(1);
     work.rightNotches = -400;
-    asks([&] { (void)addWork(job, work); }, "400 notches is much for an adjuster");
+    asks([&] { (void)addWork(job, work); }, "400 notches is high for an adjuster");
     // What the sheet itself asks for is not odd.
     job.gearSet.data.limits.preloadNewNm = Interval{50, 60};
     CHECK(addPreload(job, {stampAt(2), 500 * kInchPound, {}, false}) == "p3");
@@ -660,23 +664,23 @@ TEST_CASE("an odd torque is asked about, unless the sheet holds it or a note say
     tick.at = atMinute(50);
     tick.torqueNm = 5 * 1.3558179;
     CHECK_THAT(refusalOf([&] { tickCheck(job, "pinion-nut", tick); }),
-               Contains("5.0 ft-lb (6.8 Nm) is little for a pinion nut") && Contains("with a note"));
-    CHECK_THAT(refusalOf([&] { tickCheck(job, "bearing-caps", tick); }), Contains("is little for bearing caps"));
+               Contains("5.0 ft-lb (6.8 Nm) is low for a pinion nut") && Contains("with a note"));
+    CHECK_THAT(refusalOf([&] { tickCheck(job, "bearing-caps", tick); }), Contains("is low for bearing caps"));
     tick.wantedNm = Interval{5, 10};
     tickCheck(job, "pinion-nut", tick);
-    CHECK(judgeTorque(*std::find_if(job.checks.begin(), job.checks.end(), [](const CheckItem& item) {
-              return item.key == "pinion-nut";
-          })).result == JudgedAs::Pass);
+    CHECK(judgeTorque(job, *std::find_if(job.checks.begin(), job.checks.end(),
+                                         [](const CheckItem& item) { return item.key == "pinion-nut"; }))
+              .result == JudgedAs::Pass);
     tick.wantedNm.reset();
     tick.note = "garden tractor";
     tickCheck(job, "bearing-caps", tick);
     const auto caps = std::find_if(job.checks.begin(), job.checks.end(),
                                    [](const CheckItem& item) { return item.key == "bearing-caps"; });
-    CHECK(judgeTorque(*caps).result == JudgedAs::NoLimitKnown);
-    CHECK_THAT(judgeTorque(*caps).sentence, Contains("Was it read in the right unit?"));
+    CHECK(judgeTorque(job, *caps).result == JudgedAs::NoLimitKnown);
+    CHECK_THAT(judgeTorque(job, *caps).sentence, Contains("Was it read in the right unit?"));
     tick.torqueNm = 2500;
     tick.note.clear();
-    CHECK_THAT(refusalOf([&] { tickCheck(job, "cover", tick); }), Contains("is much for the cover"));
+    CHECK_THAT(refusalOf([&] { tickCheck(job, "cover", tick); }), Contains("is high for the cover"));
 }
 
 TEST_CASE("torques, carrier and flanges are judged by what the file gives, and by nothing else") {
@@ -715,7 +719,8 @@ TEST_CASE("torques, carrier and flanges are judged by what the file gives, and b
     const auto nut = std::find_if(job.checks.begin(), job.checks.end(),
                                   [](const CheckItem& item) { return item.key == "pinion-nut"; });
     CHECK(nut->wantedNm == Interval{220, 260});
-    CHECK_THAT(nut->wantedFrom, Contains("the gear-set file"));
+    CHECK(nut->wantedByGearSet);
+    CHECK_THAT(wantedSource(job, *nut), Contains("the gear-set file"));
 }
 
 TEST_CASE("depth tool and marks that disagree: the marks decide, and why") {
@@ -780,7 +785,7 @@ TEST_CASE(
         work.shimStackMm = 0.8;
         (void)addWork(job, work);
         (void)addTrial(job, trial);
-        CHECK_THAT(told(), Contains("cannot be held against each other") && Contains("neither stack is entered"));
+        CHECK_THAT(told(), Contains("cannot be compared") && Contains("neither stack is entered"));
         job.depths[0].shimStackMm = 0.8;
         CHECK_THAT(told(), Contains("the stack of the trial is not entered"));
         job.depths[0].shimStackMm.reset();
@@ -818,7 +823,7 @@ TEST_CASE("a torque that is off keeps its line open") {
     tick.at = atMinute(50);
     tick.torqueNm = 60, tick.wantedNm = Interval{75, 85}, tick.note = "a small axle";
     tickCheck(job, "pinion-nut", tick);
-    const Judgement judged = judgeTorque(lineOf(job, "pinion-nut"));
+    const Judgement judged = judgeTorque(job, lineOf(job, "pinion-nut"));
     CHECK(judged.result == JudgedAs::Fail);
     CHECK_THAT(judged.sentence,
                Contains("44 ft-lb (60 Nm) is less than the 55 ft-lb (75 Nm) to 63 ft-lb (85 Nm) wanted"));
@@ -871,7 +876,7 @@ TEST_CASE("what does not fit together is told") {
         CHECK_THAT(text(withTrialNumbers(sentence, job)),
                    Contains("The photo of trial t2.jpg of trial 2 is also in trial 1:"));
         CHECK(text(withTrialNumbers(message("job.trial-good", message("job.trial-id", "t1")), job)) ==
-              "Trial t1 (struck out) is good: it was advised to leave it.");
+              "Trial t1 (struck out) is good: the advice was to leave it.");
     }
     SECTION("a trial dated before the one before it") {
         (void)addTrial(job, labTrial(5, Verdict::Accept));
@@ -893,16 +898,33 @@ TEST_CASE("what a limit's source names is told in words, whatever the file calls
               "limits.carrier_flange_runout_mm", "limits.carrier_spread_mm", "limits.pinion_preload_nm",
               "limits.pinion_preload_with_seal_nm", "limits.ring_runout_mm", "limits.torques_nm"})
             CHECK_THAT(job::sourceOf(set, field), !Contains("limits.") && !Contains("_mm") && !Contains("_nm"));
-        // Those of wanted torques too, also where the record of an older program holds them with the names of fields.
-        for (CheckItem item : job.checks) {
-            if (!item.wantedNm) continue;
-            CHECK(wantedSource(job, item) == item.wantedFrom);
-            item.wantedFrom = "the gear-set file lab-" + std::string(file) + ".json: limits.torques_nm: assumed";
-            CHECK_THAT(wantedSource(job, item), !Contains("limits."));
-            item.wantedFrom = "workshop sheet";
-            CHECK(wantedSource(job, item) == "workshop sheet");
-        }
+        for (const CheckItem& item : job.checks)
+            if (item.wantedNm) CHECK_THAT(wantedSource(job, item), !Contains("limits."));
     }
+}
+
+TEST_CASE("a wanted torque is the gear-set file's or a person's, in records of older programs too") {
+    const JobGearSet set =
+        jobGearSet(std::string(SHIMSIGHT_SOURCE_DIR) + "/models/gear-sets/lab-delivery-truck-rear-axle.json");
+    const JobRecord job = newJob(set, "axle", "", "", "2026-03-02T08:00:00Z");
+    const auto nutOf = [](const JobRecord& record) {
+        return *std::find_if(record.checks.begin(), record.checks.end(),
+                             [](const CheckItem& item) { return item.key == "pinion-nut"; });
+    };
+    const auto readBack = [&](const std::string& from) {
+        std::string text = writeJob(job);
+        const std::size_t nut = text.find("\"key\": \"pinion-nut\"");
+        const std::string present = "\"wanted_from\": null";
+        REQUIRE(nut != std::string::npos);
+        const std::size_t at = text.find(present, nut);
+        REQUIRE(at != std::string::npos);
+        return nutOf(parseJob(text.replace(at, present.size(), "\"wanted_from\": " + from), "job.json"));
+    };
+    const std::string source = wantedSource(job, nutOf(job));
+    CHECK_THAT(source, Contains("the gear-set file"));
+    CHECK(wantedSource(job, readBack("null")) == source);
+    CHECK(wantedSource(job, readBack("\"the gear-set file lab.json: limits.torques_nm: assumed\"")) == source);
+    CHECK(wantedSource(job, readBack("\"workshop sheet\"")) == "workshop sheet");
 }
 
 TEST_CASE("readings are judged by the sheet, with the source of the limit") {

@@ -166,7 +166,7 @@ TEST_CASE("a good mark on a crooked gear is not accepted") {
         (void)addTrial(job, trial);
         CHECK(nextOf(job) == "pattern");
         CHECK_THAT(text(jobStatus(job).next),
-                   Contains("Find this before anything is set by trial t2: It varies by 0.012"));
+                   Contains("Find this before you set anything by trial t2: It varies by 0.012"));
     }
 }
 

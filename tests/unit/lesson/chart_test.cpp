@@ -105,9 +105,9 @@ TEST_CASE("an arrow leads from where the mark was") {
     is.toeHeel = 0.30;
     SvgSketch sketch;
     sketch.pattern = is;
-    CHECK(countOf(flankSvg(sketch), "H") == 2);  // the arms of a cross, and their halo
+    CHECK(countOf(flankSvg(sketch).str(), "H") == 2);  // the arms of a cross, and their halo
     sketch.cameFrom = was;
-    CHECK(countOf(flankSvg(sketch), "H") == 0);
+    CHECK(countOf(flankSvg(sketch).str(), "H") == 0);
     sketch.cameFrom = is;  // hardly moved: no arrow
-    CHECK(countOf(flankSvg(sketch), "H") == 2);
+    CHECK(countOf(flankSvg(sketch).str(), "H") == 2);
 }

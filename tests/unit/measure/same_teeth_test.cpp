@@ -77,7 +77,7 @@ TEST_CASE("teeth that cannot be the same are different ones", "[measure]") {
     CHECK(toothOfEach({marked({0.30, 0.31}), marked({0.60, 0.61})}, Side::Drive) == std::vector{0, 1, 2, 3});
 }
 
-TEST_CASE("marked flanks are paired by their marks, within a photo never", "[measure]") {
+TEST_CASE("outlined flanks are paired by their marks, within a photo never", "[measure]") {
     CHECK(toothOfEach({marked({0.40, 0.45}), marked({0.45, 0.40, 0.70})}, Side::Drive) == std::vector{0, 1, 1, 0, 2});
     CHECK(toothOfEach({marked({0.40, 0.40, 0.40})}, Side::Drive) == std::vector{0, 1, 2});
     CHECK(toothOfEach({marked({0.40}), rowFrom(2, {0.40})}, Side::Drive) == std::vector{0, 0});

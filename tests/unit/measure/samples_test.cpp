@@ -21,26 +21,42 @@ struct Sample {
 };
 
 constexpr Sample kSamples[] = {
-    {"van-a-too-shallow", "lab-van-rear-axle-a", 9, -6, 0, Verdict::Change},
-    {"light-truck-too-deep", "lab-light-truck-rear-axle", 3.5, 5, -0.038063, Verdict::Change},
-    {"van-b-good", "lab-van-rear-axle-b", 7, 0, 0, Verdict::Accept},
+    {.folder = "van-a-too-shallow",
+     .gearSet = "lab-van-rear-axle-a",
+     .backlashThou = 9,
+     .depthThou = -6,
+     .ringMm = 0,
+     .verdict = Verdict::Change},
+    {.folder = "light-truck-too-deep",
+     .gearSet = "lab-light-truck-rear-axle",
+     .backlashThou = 3.5,
+     .depthThou = 5,
+     .ringMm = -0.038063,
+     .verdict = Verdict::Change},
+    {.folder = "van-b-good",
+     .gearSet = "lab-van-rear-axle-b",
+     .backlashThou = 7,
+     .depthThou = 0,
+     .ringMm = 0,
+     .verdict = Verdict::Accept},
 };
 
-TrialPhoto photoOf(const Sample& sample, const std::string& side, bool marked) {
+TrialPhoto photoOf(const Sample& sample, const std::string& side, bool outlined) {
     const std::string stem = std::string(SHIMSIGHT_SOURCE_DIR "/samples/") + sample.folder + "/" + side;
     return {side, openTrialPhoto(stem + ".jpg"),
-            marked ? loadOutline(stem + ".outline.json") : std::vector<FlankOutline>{}};
+            outlined ? loadOutline(stem + ".outline.json") : std::vector<FlankOutline>{}};
 }
 
 }  // namespace
 
 TEST_CASE("sample photos: centres, depth, direction and verdict", "[measure]") {
-    const bool marked = GENERATE(true, false);
+    const bool outlined = GENERATE(true, false);
     for (const Sample& sample : kSamples) {
-        INFO(sample.folder << (marked ? ", corners marked" : ", teeth found"));
+        INFO(sample.folder << (outlined ? ", corners set by hand" : ", teeth found"));
         const GearSetData data =
             loadGearSet(std::string(SHIMSIGHT_SOURCE_DIR "/models/gear-sets/") + sample.gearSet + ".json");
-        const Measurement m = measureTrial({photoOf(sample, "drive", marked), photoOf(sample, "coast", marked)}, &data);
+        const Measurement m =
+            measureTrial({photoOf(sample, "drive", outlined), photoOf(sample, "coast", outlined)}, &data);
         TrialObservation seen = observationOf(m);
         seen.backlashMm = Length::fromThou(sample.backlashThou).mm();
         const ToothContact contact(completeGearSet(data));
@@ -56,7 +72,7 @@ TEST_CASE("sample photos: centres, depth, direction and verdict", "[measure]") {
             CHECK(read->pattern.rootTip == Approx(real->rootTip).margin(0.06));
             CHECK(read->pattern.teeth >= 3);
         }
-        for (const MeasuredPhoto& photo : m.photos) CHECK(photo.found == !marked);
+        for (const MeasuredPhoto& photo : m.photos) CHECK(photo.found == !outlined);
         const std::optional<Advice> advice = adviseTrial(m, data, seen);
         REQUIRE(advice);
         CHECK(advice->verdict == sample.verdict);

@@ -36,7 +36,7 @@ TEST_CASE("threads that ask at once get what one gets alone", "[network]") {
     std::vector<std::vector<float>> alone;
     for (std::uint64_t seed = 1; seed <= 3; ++seed) {
         pictures.push_back(noise(192, 96, seed));
-        alone.push_back(network::ask(Trained::MarkReader, pictures.back()));
+        alone.push_back(network::infer(Trained::MarkReader, pictures.back()));
     }
     REQUIRE(alone[0].size() == 9u * 48 * 96);
     REQUIRE(alone[0] != alone[1]);
@@ -46,7 +46,7 @@ TEST_CASE("threads that ask at once get what one gets alone", "[network]") {
         threads.emplace_back([&, t] {
             for (std::size_t k = 0; k < 12; ++k) {
                 const std::size_t which = (k + t) % pictures.size();
-                if (network::ask(Trained::MarkReader, pictures[which]) != alone[which]) ++wrong[t];
+                if (network::infer(Trained::MarkReader, pictures[which]) != alone[which]) ++wrong[t];
             }
         });
     for (std::thread& thread : threads) thread.join();
@@ -56,8 +56,8 @@ TEST_CASE("threads that ask at once get what one gets alone", "[network]") {
 
 TEST_CASE("threads that come and go load nothing anew", "[network]") {
     const Picture picture = noise(192, 96, 4);
-    (void)network::ask(Trained::MarkReader, picture);
+    (void)network::infer(Trained::MarkReader, picture);
     const std::size_t before = network::copiesLoaded(Trained::MarkReader);
-    for (int k = 0; k < 5; ++k) std::thread([&] { (void)network::ask(Trained::MarkReader, picture); }).join();
+    for (int k = 0; k < 5; ++k) std::thread([&] { (void)network::infer(Trained::MarkReader, picture); }).join();
     CHECK(network::copiesLoaded(Trained::MarkReader) == before);
 }

@@ -91,8 +91,8 @@ TEST_CASE("a JPEG loses all but picture, turn, time and focal length") {
             CHECK(clean.removed.front() == "location");
             CHECK(names(clean, "camera data"));
             CHECK(names(clean, "texts"));
-            CHECK(names(clean, "other data beside the picture"));
-            CHECK(names(clean, "data behind the picture"));
+            CHECK(names(clean, "other data with the picture"));
+            CHECK(names(clean, "data after the picture"));
             CHECK(holds(clean.bytes, "ICC_PROFILE"));
             CHECK(clean.notes.takenAt == "2026-03-14 09:26:53");
         }
@@ -117,8 +117,8 @@ TEST_CASE("a PNG loses texts, times and positions") {
     append(png, "SECRET");
     const CleanPhoto clean = cleanPhoto(png);
     checkClean(png, clean, PhotoFormat::Png);
-    CHECK(clean.removed == std::vector<std::string>{"location", "camera data", "texts", "other data beside the picture",
-                                                    "data behind the picture"});
+    CHECK(clean.removed == std::vector<std::string>{"location", "camera data", "texts", "other data with the picture",
+                                                    "data after the picture"});
     CHECK(holds(clean.bytes, "gAMA"));
 }
 
@@ -205,7 +205,7 @@ TEST_CASE("a JPEG's JFIF header loses its small picture, and a cut segment behin
     large[header - 1] = static_cast<std::uint8_t>(16 + 12);
     const CleanPhoto clean = cleanPhoto(large);
     CHECK_FALSE(holds(clean.bytes, "SECRET"));
-    CHECK(names(clean, "other data beside the picture"));
+    CHECK(names(clean, "other data with the picture"));
     CHECK(decodePhoto(clean.bytes).picture.rgb == decodePhoto(plain).picture.rgb);
 
     Bytes cut(plain.begin(), plain.end() - 2);

@@ -31,8 +31,13 @@ MeasurementRecord fullReading() {
     photo.file = "photos/a.jpg";
     photo.found = true;
     photo.cutEvidence = RecordedCutEvidence{0.9, "the teeth taper."};
-    photo.flanks.push_back(
-        {Side::Coast, {PixelPoint{1, 2}, {3, 4}, {5, 6.25}, {7, 8}}, 0.7, Marking::Wiped, 0.8, false, pattern(0.31)});
+    photo.flanks.push_back({.side = Side::Coast,
+                            .outline = {PixelPoint{1, 2}, {3, 4}, {5, 6.25}, {7, 8}},
+                            .confidence = 0.7,
+                            .marking = Marking::Wiped,
+                            .markingCertainty = 0.8,
+                            .used = false,
+                            .pattern = pattern(0.31)});
     photo.refusedFlanks.push_back(
         {std::nullopt, {PixelPoint{1, 2}, {3, 4}, {5, 6}, {7, 8}}, {Refusal::Glare, "it glares.", "Turn the lamp."}});
     record.photos.push_back(photo);

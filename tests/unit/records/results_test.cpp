@@ -184,7 +184,7 @@ TEST_CASE("a reading tells refused photos and flanks apart from read ones", "[re
     CHECK(object["photos"][0]["flanks"][0]["side"] == "coast");
     CHECK(object["photos"][0]["flanks"][0]["outline_px"].size() == 4);
     CHECK(object["photos"][0]["refused_flanks"][0]["side"].is_null());
-    CHECK(object["photos"][0]["refused_flanks"][0]["refused"]["why"] == refusalName(Refusal::Glare));
+    CHECK(object["photos"][0]["refused_flanks"][0]["refused"]["why"] == name(Refusal::Glare));
     CHECK(object["photos"][0]["found"] == false);
     CHECK(object["photos"][0]["cut_evidence"].is_null());
     CHECK(object["photos"][1]["found"] == true);

@@ -602,9 +602,9 @@ TEST_CASE("words", "[review]") {
     CHECK(tied("take out 0.006 in (0.15 mm) at 90 %") ==
           "take out 0.006\xC2\xA0in\xC2\xA0(0.15\xC2\xA0mm) at 90\xC2\xA0%");
     CHECK(tied("in a (small) mm") == "in a (small) mm");
-    CHECK(dateText("2026-03-02T14:05:00+01:00") == "2 March 2026, 14:05");
-    CHECK(dateText("2026-03-02 14:05:00") == "2 March 2026, 14:05");
-    CHECK(dateText("soon") == "soon");
+    CHECK(timeWords("2026-03-02T14:05:00+01:00") == "2 March 2026, 14:05");
+    CHECK(timeWords("2026-03-02 14:05:00") == "2 March 2026, 14:05");
+    CHECK(timeWords("soon") == "soon");
     CHECK(shimChangeText(-0.1524, true) == "took out 0.006 in (0.15 mm)");
     CHECK(depthIntervalText({0, -0.0508, 0.0254}) == "0.002 in (0.05 mm) too shallow to 0.001 in (0.03 mm) too deep");
 }

@@ -23,8 +23,8 @@ namespace shimsight::test {
 
 namespace fs = std::filesystem;
 using nlohmann::json;
-using server::Answer;
-using server::Ask;
+using server::HttpRequest;
+using server::HttpResponse;
 using server::Service;
 
 inline std::string base64(const std::vector<std::uint8_t>& bytes) {
@@ -69,19 +69,20 @@ struct ServerBench {
         options.requestsPerSecond = requestsPerSecond;
         options.requestBurst = requestsPerSecond;
         options.queue = queue;
-        options.readers = 1;
+        options.workers = 1;
         service = std::make_unique<Service>(options);
     }
 
-    Ask ask(const std::string& method, const std::string& path, const std::string& body = "", int id = 0) const {
+    HttpRequest ask(const std::string& method, const std::string& path, const std::string& body = "",
+                    int id = 0) const {
         return pairedAsk(*service, method, path, body, id);
     }
-    Answer get(const std::string& path) { return service->answer(ask("GET", path)); }
-    Answer post(const std::string& path, const json& body, int id) {
+    HttpResponse get(const std::string& path) { return service->answer(ask("GET", path)); }
+    HttpResponse post(const std::string& path, const json& body, int id) {
         return service->answer(ask("POST", path, body.dump(), id));
     }
-    Answer put(const std::string& id, std::int64_t offset, std::int64_t size, const std::string& piece) {
-        Ask one = ask("PUT", "/api/uploads/" + id, piece);
+    HttpResponse put(const std::string& id, std::int64_t offset, std::int64_t size, const std::string& piece) {
+        HttpRequest one = ask("PUT", "/api/uploads/" + id, piece);
         one.query = {{"offset", std::to_string(offset)}, {"size", std::to_string(size)}};
         return service->answer(one);
     }
@@ -93,14 +94,14 @@ struct ServerBench {
     }
     json jobBody() { return {{"axle", "Van 7, rear"}, {"by", "Kim"}, {"gear_set", gearSet("lab-van-rear-axle-a")}}; }
     std::string newJob(int id = 1) {
-        const Answer answer = post("/api/jobs", jobBody(), id);
+        const HttpResponse answer = post("/api/jobs", jobBody(), id);
         REQUIRE(answer.status == 200);
         return json::parse(answer.body).at("job").get<std::string>();
     }
     json view(const std::string& job) { return json::parse(get("/api/jobs/" + job).body); }
     json finished(int id) {
         for (int i = 0; i < 15000; ++i) {
-            const Answer answer = get("/api/tasks/" + idOf(id));
+            const HttpResponse answer = get("/api/tasks/" + idOf(id));
             REQUIRE(answer.status == 200);
             json task = json::parse(answer.body);
             if (task.at("state") == "done" || task.at("state") == "failed") return task;
@@ -124,7 +125,9 @@ struct ServerBench {
     }
 };
 
-inline std::string errorOf(const Answer& answer) { return json::parse(answer.body).at("error").get<std::string>(); }
+inline std::string errorOf(const HttpResponse& answer) {
+    return json::parse(answer.body).at("error").get<std::string>();
+}
 
 inline json drawnTrial(double u, double v) {
     return {{"by", "Kim"},

@@ -68,7 +68,7 @@ TEST_CASE("no link leads out of the folder of jobs") {
         link(bench.own->path() / "van-17", job);
     }
     SECTION("into the server's own folder") { link(bench.options.jobs / ".shimsight-server/devices.json", job / file); }
-    const Answer answer = bench.get(photo);
+    const HttpResponse answer = bench.get(photo);
     CHECK(answer.status == 400);
     CHECK_THAT(errorOf(answer), Contains("van-17") && Contains("a link that leads out of the folder of jobs"));
     CHECK_THAT(errorOf(answer), !Contains(bench.own->path().string()));
@@ -175,7 +175,7 @@ TEST_CASE("a server whose lock was deleted changes nothing any more") {
     const std::string job = bench.newJob();
     fs::remove(bench.options.jobs / ".shimsight-server/server.lock");
     const Service other(bench.options);
-    const Answer answer = bench.post("/api/jobs/" + job + "/entries/remark", {{"text", "x"}}, 6);
+    const HttpResponse answer = bench.post("/api/jobs/" + job + "/entries/remark", {{"text", "x"}}, 6);
     CHECK(answer.status == 400);
     CHECK_THAT(errorOf(answer), Contains("another shimsight serve may work with it"));
     CHECK(bench.get("/api/jobs/" + job).status == 200);
@@ -209,7 +209,7 @@ TEST_CASE("a photo that would take more than its share of the disk is refused be
     const std::string photo = sample("van-b-good/drive.jpg");
     const auto size = static_cast<std::int64_t>(photo.size());
     const auto begin = [&](int id, std::int64_t bytes) {
-        Ask ask = bench.ask("PUT", "/api/uploads/" + idOf(id));
+        HttpRequest ask = bench.ask("PUT", "/api/uploads/" + idOf(id));
         ask.query = {{"offset", "0"}, {"size", std::to_string(bytes)}};
         return ask;
     };
@@ -219,7 +219,7 @@ TEST_CASE("a photo that would take more than its share of the disk is refused be
     CHECK(bench.put(idOf(1), 0, size, photo).status == 200);
     CHECK(bench.put(idOf(2), 0, size, photo.substr(0, 1000)).status == 200);
     CHECK_FALSE(bench.service->admit(begin(3, size)));
-    const std::optional<Answer> refused = bench.service->admit(begin(3, size + 200'001));
+    const std::optional<HttpResponse> refused = bench.service->admit(begin(3, size + 200'001));
     REQUIRE(refused);
     CHECK(refused->status == 507);
     CHECK_THAT(errorOf(*refused), Contains("No more photos can be kept") && Contains("set aside"));

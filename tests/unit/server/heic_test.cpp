@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-// HEIC costs a decode wherever it is cleaned: that is for the readers, of which there are few, never for an upload.
+// HEIC costs a decode wherever it is cleaned: that is for the workers, of which there are few, never for an upload.
 #include "bench.h"
 #include "shimsight/job.h"
 #include "unit/photo/fixtures.h"

@@ -160,7 +160,7 @@ TEST_CASE("one phone's abandoned photos never stand in another's way") {
     const std::string photo = sample("van-b-good/drive.jpg");
     const auto size = static_cast<std::int64_t>(photo.size());
     const auto from = [&](const std::string& client, int id, const std::string& piece) {
-        Ask one = bench.ask("PUT", "/api/uploads/" + idOf(id), piece);
+        HttpRequest one = bench.ask("PUT", "/api/uploads/" + idOf(id), piece);
         one.query = {{"offset", "0"}, {"size", std::to_string(size)}};
         one.client = client;
         return bench.service->answer(one).status;
@@ -291,16 +291,16 @@ void sendForEver(ServerBench& bench, const Journal& journal, std::vector<Sent> u
         nlohmann::json body = {{"text", "as it was"}};
         if (path.ends_with("/jobs")) body = {{"axle", "Van 7"}, {"gear_set", set}};
         if (path.ends_with("/trials")) body = drawnTrial(0.5, 0.5);
-        Ask ask = bench.ask("POST", path, body.dump());
+        HttpRequest ask = bench.ask("POST", path, body.dump());
         ask.id = id;
         journal.write("sent " + path + " " + id + " " + job);
-        const Answer answer = bench.service->answer(ask);
+        const HttpResponse answer = bench.service->answer(ask);
         if (answer.status == 200 || answer.status == 202) journal.write("got " + path + " " + id + " " + job);
         return answer;
     };
     for (const Sent& one : unanswered) (void)send(one.path, one.id, one.job);
     while (true) {
-        const Answer made = send("/api/jobs", randomHex(16), "-");
+        const HttpResponse made = send("/api/jobs", randomHex(16), "-");
         if (made.status != 200) continue;
         const std::string job = nlohmann::json::parse(made.body).at("job").get<std::string>();
         for (int i = 0; i < 3; ++i) {

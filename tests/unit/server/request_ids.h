@@ -16,9 +16,9 @@ inline std::string idOf(int number) {
 }
 
 /// What a paired page on this computer asks; `id` above 0: under that request id.
-inline server::Ask pairedAsk(const server::Service& service, const std::string& method, const std::string& path,
-                             const std::string& body, int id) {
-    server::Ask one;
+inline server::HttpRequest pairedAsk(const server::Service& service, const std::string& method, const std::string& path,
+                                     const std::string& body, int id) {
+    server::HttpRequest one;
     one.method = method;
     one.path = path;
     one.body = body;

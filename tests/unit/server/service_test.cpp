@@ -28,7 +28,7 @@ using nlohmann::json;
 
 TEST_CASE("only who has the token of this run comes in") {
     ServerBench bench;
-    Ask ask = bench.ask("GET", "/api/jobs");
+    HttpRequest ask = bench.ask("GET", "/api/jobs");
     CHECK(bench.service->answer(ask).status == 200);
     for (const std::string& wrong :
          {std::string(), std::string(32, '0'), bench.service->token().substr(1), bench.service->token() + "0"}) {
@@ -52,7 +52,7 @@ TEST_CASE("only who has the token of this run comes in") {
 
 TEST_CASE("foreign pages and foreign names are refused") {
     ServerBench bench;
-    Ask ask = bench.ask("POST", "/api/jobs", "{}", 1);
+    HttpRequest ask = bench.ask("POST", "/api/jobs", "{}", 1);
     ask.origin = "http://elsewhere.example";
     CHECK(bench.service->answer(ask).status == 403);
     ask.origin = "null";
@@ -62,7 +62,7 @@ TEST_CASE("foreign pages and foreign names are refused") {
     ask.host = "shop.example:8484";
     CHECK(bench.service->answer(ask).status == 421);
     for (const char* host : {"localhost:8484", "[::1]:8484", "192.0.2.7:8484"}) {
-        Ask own = bench.ask("GET", "/api/jobs");
+        HttpRequest own = bench.ask("GET", "/api/jobs");
         own.host = host;
         CHECK(bench.service->answer(own).status == 200);
     }
@@ -89,7 +89,7 @@ TEST_CASE("an address that asks too often waits") {
     int refused = 0;
     for (int i = 0; i < kAsked; ++i) refused += bench.get("/app.js").status == 429;
     CHECK(refused > 0);
-    Ask other = bench.ask("GET", "/api/jobs");
+    HttpRequest other = bench.ask("GET", "/api/jobs");
     other.client = "192.0.2.9";
     CHECK(bench.service->answer(other).status == 200);
 }
@@ -118,10 +118,10 @@ TEST_CASE("no path that a client names is opened") {
     CHECK(bench.put("../../secret", 0, 10, "0123456789").status == 404);
     CHECK(bench.put("..", 0, 10, "0123456789").status == 400);
     CHECK(bench.get("/api/tasks/..").status == 400);
-    Ask ask = bench.ask("POST", "/api/jobs", "{}");
+    HttpRequest ask = bench.ask("POST", "/api/jobs", "{}");
     ask.id = "../../../../elsewhere/x";
     CHECK(bench.service->answer(ask).status == 400);
-    const Answer set = bench.post(
+    const HttpResponse set = bench.post(
         "/api/jobs", {{"axle", "x"}, {"gear_set", "../../../models/gear-sets/lab-van-rear-axle-a.json"}}, 51);
     CHECK(set.status == 400);
 }
@@ -131,11 +131,11 @@ TEST_CASE("sentences name no folder of this computer") {
     const std::string job = bench.newJob();
     std::ofstream(bench.options.jobs / job / "job.json") << "{ broken";
     fs::remove(bench.options.jobs / job / "job.previous.json");
-    const Answer view = bench.get("/api/jobs/" + job);
+    const HttpResponse view = bench.get("/api/jobs/" + job);
     CHECK(view.status == 400);
     CHECK(errorOf(view).find("job.json") != std::string::npos);
     CHECK(view.body.find(bench.own->path().string()) == std::string::npos);
-    const Answer list = bench.get("/api/jobs");
+    const HttpResponse list = bench.get("/api/jobs");
     CHECK(list.status == 200);
     CHECK(list.body.find(bench.own->path().string()) == std::string::npos);
     CHECK_FALSE(json::parse(list.body).at("jobs").at(0).at("fault").is_null());
@@ -146,7 +146,7 @@ TEST_CASE("uploads: pieces, repeats and limits") {
     const std::string photo = sample("van-b-good/drive.jpg");
     const auto size = static_cast<std::int64_t>(photo.size());
     const std::string id = idOf(7);
-    const auto stateOf = [](const Answer& answer) {
+    const auto stateOf = [](const HttpResponse& answer) {
         return json::parse(answer.body).at("received").get<std::int64_t>();
     };
     SECTION("goes on where it stopped, and a repeated piece changes nothing") {
@@ -211,7 +211,7 @@ TEST_CASE("a photo that lies about itself is an ordinary answer") {
         bomb += std::string(400, '\0');
         CHECK(bench.put(idOf(7), 0, static_cast<std::int64_t>(bomb.size()), bomb).status == 200);
     }
-    const Answer accepted =
+    const HttpResponse accepted =
         bench.post("/api/jobs/" + job + "/trials", {{"photos", {{{"upload", idOf(7)}, {"side", "drive"}}}}}, 8);
     REQUIRE(accepted.status == 202);
     const json task = bench.finished(8);
@@ -292,11 +292,12 @@ TEST_CASE("a trial from photos is read, kept and answered") {
     CHECK(answer.at("direction").get<std::string>().find("deeper") != std::string::npos);
     CHECK(view.at("trials").at("t1").at("sketches").at("drive").at("now").get<std::string>().find("fk-mark") !=
           std::string::npos);
-    const Answer picture = bench.get("/api/jobs/" + job + "/trials/t1/photos/0");
+    const HttpResponse picture = bench.get("/api/jobs/" + job + "/trials/t1/photos/0");
     CHECK(picture.status == 200);
     CHECK(picture.type == "image/jpeg");
     CHECK(bench.get("/api/jobs/" + job + "/trials/t1/photos/2").status == 404);
-    // Read again with one tooth marked by hand: the former reading is struck out, and the advice learns from one trial.
+    // Read again with one tooth outlined by hand: the former reading is struck out, and the advice learns from one
+    // trial.
     const json flank = view.at("record").at("trials").at(0).at("reading").at("photos").at(0).at("flanks").at(0);
     json corners = json::array();
     for (const json& point : flank.at("outline_px")) corners.insert(corners.end(), point.begin(), point.end());
@@ -387,12 +388,12 @@ TEST_CASE("a retry never doubles, whatever was done") {
 
 TEST_CASE("what used gears were before is kept, by photos, drawings or the dial alone") {
     ServerBench bench;
-    const Answer made = bench.post("/api/jobs",
-                                   {{"axle", "Van 7, rear"},
-                                    {"by", "Kim"},
-                                    {"gear_set", bench.gearSet("lab-van-rear-axle-a")},
-                                    {"build", "used-gears"}},
-                                   1);
+    const HttpResponse made = bench.post("/api/jobs",
+                                         {{"axle", "Van 7, rear"},
+                                          {"by", "Kim"},
+                                          {"gear_set", bench.gearSet("lab-van-rear-axle-a")},
+                                          {"build", "used-gears"}},
+                                         1);
     REQUIRE(made.status == 200);
     const std::string job = json::parse(made.body).at("job").get<std::string>();
     const std::string path = "/api/jobs/" + job + "/before";
@@ -430,7 +431,7 @@ TEST_CASE("what used gears were before is kept, by photos, drawings or the dial 
     }
     SECTION("new gears have none") {
         const std::string fresh = bench.newJob(20);
-        const Answer refused = bench.post("/api/jobs/" + fresh + "/before", {{"backlash_mm", 0.3}}, 21);
+        const HttpResponse refused = bench.post("/api/jobs/" + fresh + "/before", {{"backlash_mm", 0.3}}, 21);
         CHECK(refused.status == 400);
         CHECK(errorOf(refused).find("sets up new gears") != std::string::npos);
     }
@@ -443,7 +444,7 @@ TEST_CASE("a question is answered once, and the last advice worked out again") {
     REQUIRE(bench.finished(2).at("state") == "done");
     const std::string entries = "/api/jobs/" + job + "/entries/";
     for (int k = 0; k < 3; ++k) {
-        const Answer answer = bench.post(entries + "checked", {{"kind", "sides"}, {"by", "Kim"}}, 3);
+        const HttpResponse answer = bench.post(entries + "checked", {{"kind", "sides"}, {"by", "Kim"}}, 3);
         REQUIRE(answer.status == 200);
         CHECK(json::parse(answer.body).at("entry") == "q1");
         bench.restart();
@@ -505,7 +506,8 @@ TEST_CASE("the queue is bounded, and everything accepted is finished at the end"
     const std::string job = bench.newJob();
     int accepted = 0, refused = 0;
     for (int i = 0; i < 15; ++i) {
-        const Answer answer = bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.3 + 0.02 * i, 0.5), 100 + i);
+        const HttpResponse answer =
+            bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.3 + 0.02 * i, 0.5), 100 + i);
         accepted += answer.status == 202;
         if (answer.status == 503) {
             ++refused;
@@ -526,7 +528,8 @@ TEST_CASE("twenty phones that come at once: what is accepted is read, however fu
     std::vector<std::thread> phones;
     for (int i = 0; i < 20; ++i)
         phones.emplace_back([&, i] {
-            const Answer answer = bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.3 + 0.02 * i, 0.5), 300 + i);
+            const HttpResponse answer =
+                bench.post("/api/jobs/" + job + "/trials", drawnTrial(0.3 + 0.02 * i, 0.5), 300 + i);
             if (answer.status == 202) {
                 ++accepted;
                 (void)bench.finished(300 + i);
@@ -540,9 +543,9 @@ TEST_CASE("twenty phones that come at once: what is accepted is read, however fu
 TEST_CASE("two phones on one job: both entries are there, and the other one sees it") {
     ServerBench bench;
     const std::string job = bench.newJob();
-    const Answer before = bench.get("/api/jobs/" + job);
+    const HttpResponse before = bench.get("/api/jobs/" + job);
     const std::string tag = before.headers.front().second;
-    Ask again = bench.ask("GET", "/api/jobs/" + job);
+    HttpRequest again = bench.ask("GET", "/api/jobs/" + job);
     again.ifNoneMatch = tag;
     CHECK(bench.service->answer(again).status == 304);
     std::vector<std::thread> phones;
@@ -568,7 +571,7 @@ TEST_CASE("a gear set from tooth counts, shims on hand and a backlash range") {
                       {"pinion_shim", "under-pinion-support"},
                       {"carrier", "threaded-adjusters"},
                       {"notches", 24}};
-    const Answer made = bench.post(
+    const HttpResponse made = bench.post(
         "/api/jobs",
         {{"axle", "Truck 3"}, {"new_gear_set", set}, {"shims_mm", {0.1, 0.25}}, {"backlash_mm", {0.15, 0.25}}}, 1);
     REQUIRE(made.status == 200);
@@ -589,12 +592,12 @@ TEST_CASE("a gear set from tooth counts, shims on hand and a backlash range") {
 TEST_CASE("job text comes back as text") {
     ServerBench bench;
     const std::string nasty = "<img src=x onerror=alert(1)> \"&'";
-    const Answer made =
+    const HttpResponse made =
         bench.post("/api/jobs", {{"axle", nasty}, {"gear_set", bench.gearSet("lab-van-rear-axle-a")}}, 1);
     REQUIRE(made.status == 200);
     const std::string job = json::parse(made.body).at("job").get<std::string>();
     CHECK(job.find_first_not_of("abcdefghijklmnopqrstuvwxyz0123456789-") == std::string::npos);
-    const Answer view = bench.get("/api/jobs/" + job);
+    const HttpResponse view = bench.get("/api/jobs/" + job);
     CHECK(view.type == "application/json");
     CHECK(json::parse(view.body).at("record").at("axle") == nasty);
 }
@@ -637,16 +640,16 @@ TEST_CASE("odd readings, the other kind of carrier and joints without a torque a
     const std::string entries = "/api/jobs/" + job + "/entries/";
     int number = 20;
     const auto refusal = [&](const char* kind, const json& body) {
-        const Answer answer = bench.post(entries + kind, body, number++);
+        const HttpResponse answer = bench.post(entries + kind, body, number++);
         CHECK(answer.status == 400);
         return answer.body;
     };
     CHECK_THAT(refusal("runout", {{"runout_mm", 5.08}}),
-               Catch::Matchers::Contains("is much for the runout of a ring gear"));
+               Catch::Matchers::Contains("is high for the runout of a ring gear"));
     CHECK_THAT(refusal("preload", {{"torque_nm", 56.5}, {"for_trial", true}}),
                Catch::Matchers::Contains("turning torque of a pinion"));
     CHECK_THAT(refusal("backlash", {{"points", {{{"position_deg", 0}, {"backlash_mm", 2.54}}}}}),
-               Catch::Matchers::Contains("is much for the backlash"));
+               Catch::Matchers::Contains("is high for the backlash"));
     CHECK_THAT(refusal("carrier", {{"left_notches", 900}}), Catch::Matchers::Contains("900 notches"));
     CHECK_THAT(refusal("carrier", {{"left_shims_mm", 2.3}}), Catch::Matchers::Contains("no side shims"));
     CHECK_THAT(refusal("check", {{"key", "pinion-nut"}}), Catch::Matchers::Contains("Enter the torque as tightened"));
@@ -716,7 +719,7 @@ TEST_CASE("a job gets another gear set, and says for which one it advises") {
     CHECK(view.at("trials").at("t1").at("answer").is_object());
     CHECK(bench.post("/api/jobs/" + job + "/correct", {{"gear_set", "1/none.json"}}, 4).status == 400);
     // The next job may be the same as this one.
-    const Answer next = bench.post("/api/jobs", {{"axle", "Truck 3"}, {"same_as", job}}, 5);
+    const HttpResponse next = bench.post("/api/jobs", {{"axle", "Truck 3"}, {"same_as", job}}, 5);
     REQUIRE(next.status == 200);
     CHECK(bench.view(json::parse(next.body).at("job")).at("gear").at("name") == view.at("gear").at("name"));
 }
@@ -728,7 +731,7 @@ TEST_CASE("a gear set of the shop is made, changed, deleted and brought back; wh
                         {"ring_teeth", 43},
                         {"ring_gear_diameter_mm", 222},
                         {"offset_mm", 36}};
-    const Answer made = bench.post("/api/gear-sets", {{"new_gear_set", typed}}, 1);
+    const HttpResponse made = bench.post("/api/gear-sets", {{"new_gear_set", typed}}, 1);
     REQUIRE(made.status == 200);
     const std::string id = json::parse(made.body).at("gear_set");
     const auto own = [&] {
@@ -801,7 +804,7 @@ TEST_CASE("Read pressed while photos are still looked at measures none of them t
     ServerBench bench;
     json body = bench.jobBody();
     body["build"] = "used-gears";
-    const Answer made = bench.post("/api/jobs", body, 1);
+    const HttpResponse made = bench.post("/api/jobs", body, 1);
     REQUIRE(made.status == 200);
     const std::string job = json::parse(made.body).at("job");
     const std::string photo = sample("van-a-too-shallow/drive.jpg"), other = sample("van-a-too-shallow/coast.jpg");
@@ -862,12 +865,12 @@ TEST_CASE("a paired phone comes back after a restart, until it is sent away") {
     const TempDir dir;
     ServerBench bench(dir.path());
     const std::string code = bench.service->token();
-    const Answer paired = bench.post("/api/devices", {{"name", "Phone, Kim"}}, 1);
+    const HttpResponse paired = bench.post("/api/devices", {{"name", "Phone, Kim"}}, 1);
     REQUIRE(paired.status == 200);
     const std::string key = json::parse(paired.body).at("key");
     const auto by = [&](const std::string& token, const std::string& method, const std::string& path,
                         bool here = true) {
-        Ask ask = bench.ask(method, path, method == "POST" ? "{}" : "");
+        HttpRequest ask = bench.ask(method, path, method == "POST" ? "{}" : "");
         ask.token = token;
         ask.client = "192.0.2.7";
         ask.reached = here ? ask.client : "192.0.2.1";
@@ -914,7 +917,7 @@ TEST_CASE("a thousand jobs: the list is searched and told by pages, and only wha
         fs::copy_file(jobs / first / "job.json", folder / "job.json");
     }
     const auto list = [&](std::map<std::string, std::string> query) {
-        Ask ask = bench.ask("GET", "/api/jobs");
+        HttpRequest ask = bench.ask("GET", "/api/jobs");
         ask.query = std::move(query);
         return json::parse(bench.service->answer(ask).body);
     };
@@ -958,7 +961,7 @@ TEST_CASE("the link of a sheet lives over a restart, until it is taken back") {
     const std::string page = bench.finished(2).at("result").at("path");
     bench.restart();
     const auto open = [&] {
-        Ask ask = bench.ask("GET", page);
+        HttpRequest ask = bench.ask("GET", page);
         ask.token.clear();
         return bench.service->answer(ask);
     };

@@ -36,7 +36,7 @@ struct Shop {
         options.scores = own.path() / "scores";
         options.gearSets = {fs::path(SHIMSIGHT_SOURCE_DIR) / "models/gear-sets"};
         options.requestsPerSecond = options.requestBurst = 100'000;
-        options.readers = 1;
+        options.workers = 1;
         options.exam = exam;
         fs::create_directories(options.jobs);
         restart();
@@ -45,8 +45,9 @@ struct Shop {
         service.reset();
         service = std::make_unique<Service>(options);
     }
-    Ask ask(const std::string& method, const std::string& path, const std::string& body = "", int id = 0) const {
-        Ask one = test::pairedAsk(*service, method, path, body, id);
+    HttpRequest ask(const std::string& method, const std::string& path, const std::string& body = "",
+                    int id = 0) const {
+        HttpRequest one = test::pairedAsk(*service, method, path, body, id);
         if (const std::size_t mark = path.find('?'); mark != std::string::npos) {
             one.path = path.substr(0, mark);
             std::string rest = path.substr(mark + 1);
@@ -58,12 +59,12 @@ struct Shop {
         }
         return one;
     }
-    Answer get(const std::string& path) const { return service->answer(ask("GET", path)); }
-    Answer answered(const json& body, int id) const {
+    HttpResponse get(const std::string& path) const { return service->answer(ask("GET", path)); }
+    HttpResponse answered(const json& body, int id) const {
         return service->answer(ask("POST", "/api/training/answers", body.dump(), id));
     }
     json found(const std::string& path) const {
-        const Answer answer = get(path);
+        const HttpResponse answer = get(path);
         INFO(path << ": " << answer.body.substr(0, 300));
         REQUIRE(answer.status == 200);
         return json::parse(answer.body);
@@ -74,7 +75,7 @@ struct Shop {
     }
 };
 
-std::string sentenceOf(const Answer& answer) { return json::parse(answer.body).at("error").get<std::string>(); }
+std::string sentenceOf(const HttpResponse& answer) { return json::parse(answer.body).at("error").get<std::string>(); }
 
 json place(const char* along, const char* up) { return {{"along", along}, {"up", up}}; }
 
@@ -105,24 +106,24 @@ TEST_CASE("nothing of the training bench is readable without the token, its scri
          {"/api/training", "/api/training/lessons/depth", "/api/training/live?set=milled",
           "/api/training/chart.svg?set=milled", "/api/training/questions/1?seed=5&level=2", "/api/training/trials",
           "/api/training/sheets", "/api/training/sheets.csv", "/api/training/pictures/0"}) {
-        Ask ask = shop.ask("GET", path);
+        HttpRequest ask = shop.ask("GET", path);
         ask.token.clear();
         INFO(path);
         CHECK(shop.service->answer(ask).status == 401);
     }
     for (const char* path : {"/api/training/answers", "/api/training/game"}) {
-        Ask ask = shop.ask("POST", path, "{}", 1);
+        HttpRequest ask = shop.ask("POST", path, "{}", 1);
         ask.client = "192.0.2.7";  // wrong tokens of one device are slowed down
         ask.token.clear();
         CHECK(shop.service->answer(ask).status == 401);
-        Ask foreign = shop.ask("POST", path, "{}", 1);
+        HttpRequest foreign = shop.ask("POST", path, "{}", 1);
         foreign.origin = "http://elsewhere.example";
         CHECK(shop.service->answer(foreign).status == 403);
     }
     for (const char* name : {"words.js", "contact.js", "flank.js", "three.js", "live.js"}) {
-        Ask ask = shop.ask("GET", std::string("/lesson/") + name);
+        HttpRequest ask = shop.ask("GET", std::string("/lesson/") + name);
         ask.token.clear();
-        const Answer script = shop.service->answer(ask);
+        const HttpResponse script = shop.service->answer(ask);
         REQUIRE(script.status == 200);
         CHECK(script.type == "text/javascript; charset=utf-8");
         CHECK(script.lasting.size() > 1000);
@@ -175,14 +176,14 @@ TEST_CASE("a question tells nothing of what is right, and is the same for the sa
         CHECK(shop.get(std::string("/api/training/questions/") + wrong).status == 400);
 }
 
-TEST_CASE("an answer is marked as the command line marks it, and put on the sheet of its name") {
+TEST_CASE("an answer is graded as the command line grades it, and put on the sheet of its name") {
     const Shop shop;
     const Exercise exercise = drawExercise(5, 2, 1);
     DrillAnswer said;
     said.seen = {parseSeenPlace("toe flank"), parseSeenPlace("flank")};
     said.correction = {Remedy::Change, {-0.1524, 0.0762}};
     const GradedAnswer marked = gradeAnswer(exercise, said);
-    const Answer answer = shop.answered(drawnAnswer(1, "Ann"), 1);
+    const HttpResponse answer = shop.answered(drawnAnswer(1, "Ann"), 1);
     REQUIRE(answer.status == 200);
     const json told = json::parse(answer.body);
     CHECK(told.at("place_points") == marked.placePoints);
@@ -255,7 +256,7 @@ TEST_CASE("names are never paths, and what is no name is told in a sentence") {
         }
     CHECK(files == 6);
     for (const std::string& name : {std::string(61, 'a'), std::string("two\nlines"), std::string(" Ann")}) {
-        const Answer answer = shop.answered(drawnAnswer(1, name), ++id);
+        const HttpResponse answer = shop.answered(drawnAnswer(1, name), ++id);
         CHECK(answer.status == 400);
         CHECK(sentenceOf(answer).find("--") == std::string::npos);
         CHECK(sentenceOf(answer).find(shop.own.path().string()) == std::string::npos);
@@ -306,7 +307,7 @@ TEST_CASE("in an exam each question counts once, and what is right stays closed"
                  {"remedy", "accept"}};
     CHECK(shop.answered(body, 3).status == 400);  // no name
     body["name"] = "Bo";
-    const Answer first = shop.answered(body, 4);
+    const HttpResponse first = shop.answered(body, 4);
     CHECK(json::parse(first.body) == json({{"graded", false}, {"kept", true}}));
     CHECK(shop.answered(body, 4).body == first.body);
     CHECK(sentenceOf(shop.answered(body, 5)).find("answered already") != std::string::npos);
@@ -328,13 +329,14 @@ TEST_CASE("in an exam each question counts once, and what is right stays closed"
 TEST_CASE("in an exam with a list a name belongs to the device that takes it first, until it is freed") {
     Shop shop(ExamOptions{77, 2, 2, {"Bo", "Ann"}});
     const auto paired = [&](const char* phone, int id) {
-        const Answer answer = shop.service->answer(shop.ask("POST", "/api/devices", json{{"name", phone}}.dump(), id));
+        const HttpResponse answer =
+            shop.service->answer(shop.ask("POST", "/api/devices", json{{"name", phone}}.dump(), id));
         REQUIRE(answer.status == 200);
         return json::parse(answer.body).at("key").get<std::string>();
     };
     const std::string ann = paired("Ann's phone", 50), other = paired("another phone", 51);
     const auto by = [&](const std::string& key, const char* method, const std::string& path, const json& body, int id) {
-        Ask ask = shop.ask(method, path, body.is_null() ? "" : body.dump(), id);
+        HttpRequest ask = shop.ask(method, path, body.is_null() ? "" : body.dump(), id);
         ask.token = key;
         return shop.service->answer(ask);
     };
@@ -348,9 +350,9 @@ TEST_CASE("in an exam with a list a name belongs to the device that takes it fir
                          {"coast", place("toe", "face")},
                          {"remedy", "accept"}};
     CHECK(begins(ann, "Ann").status == 200);
-    const Answer refused = begins(other, "Ann");
+    const HttpResponse refused = begins(other, "Ann");
     CHECK(refused.status == 400);
-    CHECK(sentenceOf(refused).find("Ann sits this exam on another device") == 0);
+    CHECK(sentenceOf(refused).find("Ann is taking this exam on another device") == 0);
     CHECK(by(other, "POST", "/api/training/answers", answer, 60).status == 400);
     CHECK(begins(shop.service->token(), "Ann").status == 400);  // nor this computer
     CHECK(shop.sheet("Ann").empty());
@@ -373,7 +375,7 @@ TEST_CASE("in an exam with a list a name belongs to the device that takes it fir
     CHECK(freeExamName(shop.options.scores, 77, "Ann"));
     CHECK_FALSE(freeExamName(shop.options.scores, 77, "Ann"));
     CHECK_FALSE(freeExamName(shop.options.scores, 78, "Bo"));
-    const Answer taken = begins(other, "Ann");
+    const HttpResponse taken = begins(other, "Ann");
     CHECK(taken.status == 200);
     CHECK(json::parse(taken.body).at("answered") == json({1}));
     CHECK(begins(ann, "Ann").status == 400);
@@ -406,7 +408,7 @@ TEST_CASE("nobody learns what answers are worth under an invented name") {
     SECTION("without a list points stay closed") {
         Shop shop(ExamOptions{77, 2, 1});
         CHECK(shop.found("/api/training").at("exam").at("names").empty());
-        const Answer kept = shop.answered(answer, 2);
+        const HttpResponse kept = shop.answered(answer, 2);
         CHECK(json::parse(kept.body) == json({{"graded", false}, {"kept", true}}));
         const json end = shop.found("/api/training/exam?name=Nobody");
         CHECK(end.at("handed_in") == true);
@@ -422,9 +424,9 @@ TEST_CASE("nobody learns what answers are worth under an invented name") {
 TEST_CASE("the list of an exam is one name a line") {
     CHECK(examNames(std::string("\xEF\xBB\xBF") + "Bo\r\n\n  Ann Lee \r\n", "l") ==
           std::vector<std::string>{"Bo", "Ann Lee"});
-    for (const auto& [text, said] : {std::pair{"", "no name stands in this list"},
-                                     {"\n \n", "no name stands in this list"},
-                                     {"Bo\nAnn\nBo\n", "line 3: Bo stands there twice"},
+    for (const auto& [text, said] : {std::pair{"", "there is no name in this list"},
+                                     {"\n \n", "there is no name in this list"},
+                                     {"Bo\nAnn\nBo\n", "line 3: Bo is in it twice"},
                                      {"Bo\n\x01\n", "line 2: A name has"}}) {
         INFO(text);
         try {
@@ -443,12 +445,12 @@ TEST_CASE("no number of practice is the exam's: each is answered as if no exam w
     for (const int number : {76, 77, 78}) {
         INFO(number);
         const std::string question = "/api/training/questions/1?level=2&seed=" + std::to_string(number);
-        const Answer asked = shop.get(question);
+        const HttpResponse asked = shop.get(question);
         CHECK(asked.status == 200);
         CHECK(asked.body == practice.get(question).body);
         CHECK(json::parse(asked.body).at("sketches") != examined.at("sketches"));
         const json move = {{"seed", number}, {"level", 2}, {"verdict", "accept"}};
-        const Answer played = shop.service->answer(shop.ask("POST", "/api/training/game", move.dump()));
+        const HttpResponse played = shop.service->answer(shop.ask("POST", "/api/training/game", move.dump()));
         CHECK(played.status == 200);
         CHECK(played.body == practice.service->answer(practice.ask("POST", "/api/training/game", move.dump())).body);
         CHECK(json::parse(played.body).at("states")[0].at("sketches") != examined.at("sketches"));
@@ -497,14 +499,14 @@ TEST_CASE("without a folder for sheets the drill marks and keeps nothing") {
     ServerOptions options;
     options.jobs = folder.path() / "jobs";
     Service service(options);
-    Ask ask;
+    HttpRequest ask;
     ask.method = "POST";
     ask.path = "/api/training/answers";
     ask.body = drawnAnswer(1, "Ann").dump();
     ask.token = service.token();
     ask.host = "localhost";
     ask.id = idOf(1);
-    const Answer answer = service.answer(ask);
+    const HttpResponse answer = service.answer(ask);
     REQUIRE(answer.status == 200);
     CHECK(json::parse(answer.body).at("kept") == false);
     ask.method = "GET";
@@ -540,7 +542,7 @@ TEST_CASE("the trials of a job are asked without what came of them") {
                  {"remedy", "change"},
                  {"deeper_mm", truth.deeperMm.best},
                  {"more_backlash_mm", truth.moreBacklashMm.best}};
-    const Answer answer = shop.answered(body, 1);
+    const HttpResponse answer = shop.answered(body, 1);
     REQUIRE(answer.status == 200);
     CHECK(json::parse(answer.body).at("correction_points") == 6);
     REQUIRE(shop.sheet("Ann").size() == 1);
@@ -556,7 +558,7 @@ TEST_CASE("the trials of a job are asked without what came of them") {
 TEST_CASE("the set-up game is replayed from its start and compared with the advice") {
     const Shop shop;
     const auto play = [&](const json& body) {
-        const Answer answer = shop.service->answer(shop.ask("POST", "/api/training/game", body.dump()));
+        const HttpResponse answer = shop.service->answer(shop.ask("POST", "/api/training/game", body.dump()));
         INFO(answer.body.substr(0, 200));
         REQUIRE(answer.status == 200);
         return json::parse(answer.body);

@@ -37,7 +37,7 @@ std::pair<double, std::optional<Side>> nearest(const FoundTeeth& found, const st
 
 }  // namespace
 
-TEST_CASE("marked flanks of the sample photos are found, with side and corners", "[teeth]") {
+TEST_CASE("outlined flanks of the sample photos are found, with side and corners", "[teeth]") {
     for (const std::string folder : {"van-a-too-shallow", "light-truck-too-deep", "van-b-good"})
         for (const std::string side : {"drive", "coast"}) {
             INFO(folder << " " << side);

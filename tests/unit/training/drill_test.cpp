@@ -374,8 +374,13 @@ TEST_CASE("score sheets") {
     for (const char* name : {"", " ", "a\nb"}) CHECK_THROWS_AS(scoreSheetFile("x", name), InputError);
     CHECK(readScoreSheet(folder.path, "Ann Lee").entries.empty());
 
-    ScoreEntry entry{"2026-03-02T14:05:00Z",      7, 2, 1,  "set", "accept", "toe, flank", "none",
-                     "deeper 0.004 in (0.10 mm)", 3, 6, "", "",    ""};
+    ScoreEntry entry;
+    entry.at = "2026-03-02T14:05:00Z";
+    entry.seed = 7, entry.level = 2, entry.number = 1;
+    entry.gearSet = "set", entry.truth = "accept";
+    entry.driveSeen = "toe, flank", entry.coastSeen = "none";
+    entry.correction = "deeper 0.004 in (0.10 mm)";
+    entry.placePoints = 3, entry.correctionPoints = 6;
     addScore(folder.path, "Ann Lee", entry);
     entry.number = 2;
     addScore(folder.path, "Ann Lee", entry);

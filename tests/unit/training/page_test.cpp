@@ -103,7 +103,7 @@ void checkPageMarks(const std::string& page, std::span<const Exercise* const> ex
 
 TEST_CASE("the drill's page on a stick marks as the program does", "[many-draws]") {
     for (int level = 1; level <= kDrillLevels; ++level) {
-        if (isPhotoLevel(level)) continue;  // its photos take minutes; it is marked as level 3 is
+        if (isPhotoLevel(level)) continue;  // its photos take minutes; it is graded as level 3 is
         INFO("level " << level);
         DrillPageOptions options;
         options.seed = 31;

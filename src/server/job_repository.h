@@ -42,14 +42,14 @@ struct JobSearch {
     std::optional<std::size_t> limit;  ///< as many at most
 };
 
-class Shelf {
+class JobRepository {
 public:
     /// `ownFolder`: what the server keeps for itself, in it the flank maps as measured.
-    Shelf(std::filesystem::path jobs, std::vector<std::filesystem::path> gearSets,
-          const std::filesystem::path& ownFolder, OpenedBy by = OpenedBy::Server);
-    ~Shelf();
-    Shelf(const Shelf&) = delete;
-    Shelf& operator=(const Shelf&) = delete;
+    JobRepository(std::filesystem::path jobs, std::vector<std::filesystem::path> gearSets,
+                  const std::filesystem::path& ownFolder, OpenedBy by = OpenedBy::Server);
+    ~JobRepository();
+    JobRepository(const JobRepository&) = delete;
+    JobRepository& operator=(const JobRepository&) = delete;
 
     /// Folder of the job; nullopt: there is none of this name. Throws InputError where a link in it leads out of the
     /// folder of jobs.

@@ -1,6 +1,6 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-#include "server/shelf.h"
+#include "server/job_repository.h"
 
 #include <sys/stat.h>
 
@@ -112,7 +112,7 @@ std::vector<double> stepReadings(const std::vector<BacklashPoint>& points) {
 
 }  // namespace
 
-Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownFolder, OpenedBy by)
+JobRepository::JobRepository(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownFolder, OpenedBy by)
     : jobs_(std::move(jobs)), gearSets_(std::move(gearSets)), maps_(ownFolder / "maps") {
     gearSets_.insert(gearSets_.begin(), jobs_ / "gear-sets");
     for (const fs::path& folder : {gearSets_.front(), maps_}) {
@@ -123,9 +123,9 @@ Shelf::Shelf(fs::path jobs, std::vector<fs::path> gearSets, const fs::path& ownF
     if (by == OpenedBy::Server) index_ = std::make_unique<JobIndex>(jobs_, ownFolder / "index.json");
 }
 
-Shelf::~Shelf() = default;
+JobRepository::~JobRepository() = default;
 
-std::optional<fs::path> Shelf::find(std::string_view id) const {
+std::optional<fs::path> JobRepository::find(std::string_view id) const {
     std::error_code error;
     for (const fs::directory_entry& entry : fs::directory_iterator(jobs_, error)) {
         const std::string folder = entry.path().filename().string();
@@ -136,12 +136,12 @@ std::optional<fs::path> Shelf::find(std::string_view id) const {
     return std::nullopt;
 }
 
-OpenedJob Shelf::open(const fs::path& folder) const {
+OpenedJob JobRepository::open(const fs::path& folder) const {
     checkStaysInside(jobs_, folder);
     return openJob(folder);
 }
 
-fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const std::string& request) const {
+fs::path JobRepository::newFolder(const std::string& day, std::string_view axle, const std::string& request) const {
     constexpr std::size_t kMaxWords = 32, kDigits = 8;
     std::string words;
     for (const char c : axle) {
@@ -156,7 +156,7 @@ fs::path Shelf::newFolder(const std::string& day, std::string_view axle, const s
     return jobs_ / (day + "-" + (words.empty() ? "axle" : words) + "-" + sha256Of(request).substr(0, kDigits));
 }
 
-std::string Shelf::tagOf(const fs::path& folder) {
+std::string JobRepository::tagOf(const fs::path& folder) {
     struct stat status {};
     if (::stat((folder / kJobFile).c_str(), &status) != 0) return {};
     // Each write makes a new file: its number tells two of one size apart that bear the same time, as they do on disks
@@ -165,7 +165,7 @@ std::string Shelf::tagOf(const fs::path& folder) {
            std::to_string(status.st_mtim.tv_nsec) + "-" + std::to_string(status.st_size);
 }
 
-std::vector<fs::path> Shelf::folders() const {
+std::vector<fs::path> JobRepository::folders() const {
     std::vector<fs::path> found;
     std::error_code error;
     for (const fs::directory_entry& entry : fs::directory_iterator(jobs_, error)) {
@@ -176,11 +176,11 @@ std::vector<fs::path> Shelf::folders() const {
     return found;
 }
 
-std::string Shelf::list(const JobSearch& search) const { return index_->list(folders(), search); }
+std::string JobRepository::list(const JobSearch& search) const { return index_->list(folders(), search); }
 
-void Shelf::changed(const fs::path& folder) const { index_->changed(folder); }
+void JobRepository::changed(const fs::path& folder) const { index_->changed(folder); }
 
-std::optional<View> Shelf::view(std::string_view id) const {
+std::optional<View> JobRepository::view(std::string_view id) const {
     const std::optional<fs::path> folder = find(id);
     if (!folder) return std::nullopt;
     View view;
@@ -201,7 +201,7 @@ std::optional<View> Shelf::view(std::string_view id) const {
     return view;
 }
 
-std::optional<FlankMap> Shelf::mapOf(const fs::path& folder, const TrialEntry& trial, Side side) const {
+std::optional<FlankMap> JobRepository::mapOf(const fs::path& folder, const TrialEntry& trial, Side side) const {
     const std::optional<std::string>& drawn = side == Side::Drive ? trial.drawnDrive : trial.drawnCoast;
     const fs::path file =
         drawn ? folder / *drawn
@@ -217,7 +217,7 @@ std::optional<FlankMap> Shelf::mapOf(const fs::path& folder, const TrialEntry& t
     }
 }
 
-void Shelf::keepMaps(std::string_view job, std::string_view trial, const Measurement& measurement) const {
+void JobRepository::keepMaps(std::string_view job, std::string_view trial, const Measurement& measurement) const {
     for (const Side side : kSides) {
         const std::optional<Consensus>& read = side == Side::Drive ? measurement.drive : measurement.coast;
         if (!read) continue;
@@ -227,7 +227,7 @@ void Shelf::keepMaps(std::string_view job, std::string_view trial, const Measure
     }
 }
 
-std::string Shelf::viewText(const fs::path& folder) const {
+std::string JobRepository::viewText(const fs::path& folder) const {
     const OpenedJob opened = openJob(folder);
     const JobRecord& job = opened.record;
     const GearSet gearSet = completeGearSet(job.gearSet.data);
@@ -256,13 +256,13 @@ std::string Shelf::viewText(const fs::path& folder) const {
             // Without the map the mark is shown by its place and size.
             if (!map) now.expected = pattern;
             now.goodZone = zones[index(side)];
-            json sketch = {{"now", flankSvg(now)}, {"next", nullptr}};
+            json sketch = {{"now", flankSvg(now).str()}, {"next", nullptr}};
             if (advice != nullptr && hasMove(*advice) && expectedOf(*advice, side)) {
                 SvgSketch next;
                 next.title = say("server.sketch-expected", text(titleOf(side)));
                 next.expected = expectedOf(*advice, side);
                 next.goodZone = zones[index(side)];
-                sketch["next"] = flankSvg(next);
+                sketch["next"] = flankSvg(next).str();
             }
             extra["sketches"][name(side)] = sketch;
             if (counts) paths[index(side)].push_back({pattern, std::to_string(number)});
@@ -276,7 +276,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
         path[name(side)] =
             stops.empty()
                 ? json(nullptr)
-                : json(patternPathSvg(say("server.sketch-path", text(titleOf(side))), stops, zones[index(side)]));
+                : json(patternPathSvg(say("server.sketch-path", text(titleOf(side))), stops, zones[index(side)]).str());
     }
     json waves = json::object();
     for (const BacklashEntry& entry : job.backlashes) waves[entry.stamp.id] = waveJson(stepReadings(entry.points));
@@ -307,7 +307,7 @@ std::string Shelf::viewText(const fs::path& folder) const {
     return jsonText(view);
 }
 
-fs::path Shelf::deletedGearSets() const { return gearSets_.front() / "deleted"; }
+fs::path JobRepository::deletedGearSets() const { return gearSets_.front() / "deleted"; }
 
 namespace {
 
@@ -315,16 +315,18 @@ std::optional<fs::path> gearSetIn(const fs::path& folder, std::string_view id) {
     std::error_code error;
     for (const fs::directory_entry& entry : fs::directory_iterator(folder, error))
         if (entry.path().extension() == ".json" && !entry.is_symlink(error) &&
-            Shelf::ownId(entry.path().filename().string()) == id)
+            JobRepository::ownId(entry.path().filename().string()) == id)
             return entry.path();
     return std::nullopt;
 }
 
 }  // namespace
 
-std::optional<fs::path> Shelf::findOwnGearSet(std::string_view id) const { return gearSetIn(ownGearSets(), id); }
+std::optional<fs::path> JobRepository::findOwnGearSet(std::string_view id) const {
+    return gearSetIn(ownGearSets(), id);
+}
 
-void Shelf::moveOwnGearSet(std::string_view id, bool deleted) const {
+void JobRepository::moveOwnGearSet(std::string_view id, bool deleted) const {
     std::error_code error;
     fs::create_directories(deletedGearSets(), error);
     const fs::path from = deleted ? ownGearSets() : deletedGearSets(), to = deleted ? deletedGearSets() : ownGearSets();
@@ -337,7 +339,7 @@ void Shelf::moveOwnGearSet(std::string_view id, bool deleted) const {
     if (error) throw InputError(message("server.folder-not-used", to.string(), error.message()));
 }
 
-std::vector<OfferedGearSet> Shelf::gearSets() const {
+std::vector<OfferedGearSet> JobRepository::gearSets() const {
     std::vector<OfferedGearSet> found;
     // The shop's own folders first; then what was typed at the bench, the newest of it.
     for (std::size_t turn = 0; turn < gearSets_.size(); ++turn) {
@@ -368,7 +370,7 @@ std::vector<OfferedGearSet> Shelf::gearSets() const {
     return found;
 }
 
-std::string Shelf::gearSetList() const {
+std::string JobRepository::gearSetList() const {
     json list = json::array();
     for (const OfferedGearSet& one : gearSets()) {
         json entry = {
