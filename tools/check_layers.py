@@ -44,7 +44,7 @@ OUTSIDE = [
 CALL = re.compile(r"shimsight_module\s*\(([^)]*)\)")
 INCLUDE = re.compile(r'^\s*#\s*include\s*([<"])([^>"]+)[>"]', re.MULTILINE)
 KEYWORDS = {"HEADERS", "DEPS", "PUBLIC_LIBS", "PRIVATE_LIBS"}
-OPTIONS = {"EACH_FILE"}
+OPTIONS = {"EACH_FILE", "LIGHT"}
 
 
 def readModules(root):

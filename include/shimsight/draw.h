@@ -25,8 +25,8 @@ struct AnnotatedFlank {
     const RectifiedFlank* rectified = nullptr;  ///< null: could not be rectified
     const FlankContact* contact = nullptr;      ///< null: not measured
     bool used = true;                           ///< counts in the side's pattern
-    std::string whyNot;                         ///< plain sentence when not measured or not used
-    std::string whyNotShort;                    ///< the same as words behind a count: "without compound"
+    std::string whyNot = {};                    ///< plain sentence when not measured or not used
+    std::string whyNotShort = {};               ///< the same as words behind a count: "without compound"
 };
 
 struct AnnotateOptions {

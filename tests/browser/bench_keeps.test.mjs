@@ -114,7 +114,7 @@ test("no gear set is chosen before somebody chooses one", async () => {
     await page.getByLabel("Which axle").fill("Van 2");
     assert.equal(await page.locator("fieldset").filter({ hasText: "Gear set" }).locator("input:checked").count(), 0);
     await page.getByRole("button", { name: "Begin the job" }).click();
-    await page.getByText("choose the one that lies on the bench").waitFor();
+    await page.locator("#main").getByText("choose the one that lies on the bench").waitFor();
     assert.equal((await bench.json("/api/jobs")).jobs.filter((job) => job.axle === "Van 2").length, 0);
     await finish(page);
 });
@@ -698,6 +698,27 @@ test("a reading whose answer is lost is saved once; another number is another re
     // Below the form, not below its field.
     await page.locator(".sheet strong").filter({ hasText: "0.0025" }).waitFor();
     assert.equal((await runout()).length, 2);
+    await finish(page);
+});
+
+test("a form that will be drawn again with its answer takes no typing until then", async () => {
+    const { page, job } = await onJob("Van 17", "/measure/runout");
+    await heading(page, "Runout");
+    let go = () => {};
+    const held = new Promise((done) => (go = done));
+    await page.route(`**/api/jobs/${job}`, async (route) => {
+        await held;
+        await route.continue();
+    });
+    const reading = page.getByLabel("Total reading");
+    await reading.fill("2 thou");
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.locator("input[readonly]").first().waitFor();
+    assert.equal(await reading.isEditable(), false);
+    go();
+    await reading.fill("2.5 thou");
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.locator(".sheet strong").filter({ hasText: "0.0025" }).waitFor();
     await finish(page);
 });
 

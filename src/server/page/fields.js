@@ -368,8 +368,12 @@ export function form({ fields, button, send, busyWords = say("page.saving") }) {
                 problem.hidden = true;
                 submit.disabled = true;
                 submit.textContent = busyWords;
+                const sending = (async () => send())();
+                // What is typed now would be gone when the page is drawn again with the answer.
+                const typed = [...main.querySelectorAll("input, textarea")].filter((one) => !one.readOnly);
+                for (const one of typed) one.readOnly = true;
                 try {
-                    await send();
+                    await sending;
                 } catch (fault) {
                     // Whoever went elsewhere meanwhile is told there, too.
                     if (!main.isConnected) {
@@ -386,6 +390,7 @@ export function form({ fields, button, send, busyWords = say("page.saving") }) {
                         announce(fault.message);
                     } else problem.scrollIntoView({ block: "nearest" });
                 } finally {
+                    for (const one of typed) one.readOnly = false;
                     submit.disabled = false;
                     submit.textContent = button;
                 }
