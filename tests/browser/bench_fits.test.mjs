@@ -196,7 +196,7 @@ test("which way an adjuster was turned is chosen, not typed by a sign", async ()
     await page.locator("fieldset").filter({ hasText: "Right adjuster" }).getByText("tightened").tap();
     await page.getByLabel("Right adjuster, notches").fill("-1");
     await page.getByRole("button", { name: /Save, and go on/ }).tap();
-    await page.getByText("Right adjuster: say whether").waitFor();
+    await page.locator("#main").getByText("Right adjuster: say whether").waitFor();
     await page.getByLabel("Right adjuster, notches").fill("1");
     await checkPage(page, "83-adjusters");
     await page.getByRole("button", { name: /Save, and go on/ }).tap();

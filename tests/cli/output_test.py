@@ -109,7 +109,7 @@ class Output(unittest.TestCase):
     def test_device_stays(self):
         done = run("report", JOB, "--html", "/dev/null")
         self.assertEqual(done.returncode, 1)
-        self.assertIn("no plain file", done.stderr)
+        self.assertIn("not a plain file", done.stderr)
         self.assertTrue(pathlib.Path("/dev/null").is_char_device())
 
     def test_zero_byte(self):

@@ -186,8 +186,8 @@ TEST_CASE("a pinion that was right is not pulled for nothing, and jammed teeth f
         return one == "That leaves no backlash: the teeth are jammed, do not turn them.";
     }));
     CHECK(marked("deeper 0.09mm less 4thou").words[0] ==
-          "Shims of this set change by 0.002 in (0.05 mm); the nearest to yours is 0.004 in (0.10 mm). What no shim "
-          "makes gets no points for the depth.");
+          "Shims of this set change by 0.002 in (0.05 mm); the nearest to yours is 0.004 in (0.10 mm). A change "
+          "that no shim makes gets no points for the depth.");
     // Where the depth was right, neither a shim of no size nor any other earns points for it.
     CHECK(marked("shallower 0.5thou").points == 0);
     CHECK(marked("deeper 2thou").points == 0);
