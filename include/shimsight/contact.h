@@ -44,8 +44,9 @@ std::vector<Outcome<FlankContact>> measureContact(const Photo& photo, std::span<
 /// The refusal of a flank without marking compound on it.
 Refused bareFlank();
 
-/// One side's pattern from all its teeth (same side): weights by confidence, drops outliers, gives the spread between
-/// teeth and standard errors that hold (tooth-to-tooth spread and the measuring's own error). Never called with none.
+/// One side's pattern from all its teeth (same side): the contact that they agree on cell by cell, each weighed by how
+/// well it is known, outliers left out; the spread between teeth and standard errors that hold (tooth-to-tooth spread
+/// and the measuring's own error). Never called with none.
 /// `tooth`: for each contact the tooth that it is of, so that one seen in several photos counts once: its contacts
 /// share the weight of the surest. Empty: each is of a tooth of its own.
 struct Consensus {
