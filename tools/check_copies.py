@@ -18,6 +18,7 @@ import sys
 ROWS = [
     ("a side as records have it", r'== Side::Drive \? "drive"', {"src/gear/names.cpp": 1}),
     ("a shim place in words", r'"common\.under-bearing-cup"', {"src/gear/names.cpp": 1, "src/server/page/limits.js": 1}),
+    ("how teeth are cut in words", r'"common\.face-(?:milled|hobbed)"', {"src/gear/names.cpp": 2}),
     ("the smallest move", r"\bkNoMoveMm\s*=", {"include/shimsight/advice_words.h": 1}),
     ("the smallest play", r"\bkNoPlayMm\s*=", {"include/shimsight/advice.h": 1}),
     ("the sigma of a dial", r"\bkDialSigma\w*\s*=", {"include/shimsight/advice.h": 1}),

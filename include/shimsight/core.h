@@ -80,6 +80,10 @@ LengthPair lengthPair(Length value, bool sign = false);
 std::string formatLength(Length value, bool sign = false);
 /// The same of an amount, whose direction is told in words: "0.004 in (0.10 mm)" for -0.1016.
 std::string lengthWords(double mm);
+/// A diameter, an offset, a face width, as a drawing has it: never finer than a thousandth, in tenths of a millimetre
+/// where it was given so, and the pair converts. src/lesson/page/lengths.js does the same (tests/support/sizes.txt).
+LengthPair sizePair(Length value);
+std::string sizeWords(double mm);  ///< "15.354 in (390.0 mm)"
 
 /// Why a photo, or a part of one, gives no measurement: an ordinary answer, not an error.
 enum class Refusal : std::uint8_t {

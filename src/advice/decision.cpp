@@ -63,6 +63,9 @@ constexpr double kPullHours = 0.2;
 constexpr double kCloseHours = 1.12;
 constexpr double kOtherKindMm = 0.025;
 
+/// Standard deviations from the middle of a 90 % interval to its end.
+constexpr double kNinetyPercentSigmas = 1.645;
+
 /// Loss of an observation that shows a mark where a sample makes none, or the other way round.
 constexpr double kOneSideBare = 20;
 
@@ -574,6 +577,25 @@ private:
     double correctionHours_ = 0;
 };
 
+/// Whether the ring gear has to be moved whatever the depth is, while the marks do not show that the depth is off: its
+/// interval holds zero.
+bool isRingGearDueAlone(const DecisionInput& input) {
+    if (!input.backlashNowMm || std::abs(input.depthErrorMm) >= kNinetyPercentSigmas * input.depthSigmaMm) return false;
+    const double now = *input.backlashNowMm;
+    return input.wantedBacklashMm ? std::abs(now - *input.wantedBacklashMm) > kUsedBacklashMm
+                                  : backlashBadness(now, input.gearSet) > 0;
+}
+
+/// The ring gear first where that is due and nearly as good: it costs a look, which tells the depth again. A pinion is
+/// not pulled for what this look may show to be nothing.
+void leadWithRingGear(std::vector<Move>& bestFirst) {
+    const Move& best = bestFirst.front();
+    const auto other = std::find_if(bestFirst.begin(), bestFirst.end(), [&](const Move& move) {
+        return move.thicknessChangeMm == 0 && move.expectedHours <= kCloseHours * best.expectedHours;
+    });
+    if (other != bestFirst.end()) std::rotate(bestFirst.begin(), other, other + 1);
+}
+
 /// The second choice: of another kind than the best, and nearly as good.
 std::optional<Move> runnerUpAmong(const std::vector<Move>& moves, const Move& best, const Interval& limits) {
     const double width = limits.high - limits.low;
@@ -607,6 +629,7 @@ Choice decide(const DecisionInput& input) {
     }
     std::stable_sort(few.begin(), few.end(),
                      [](const Move& a, const Move& b) { return a.expectedHours < b.expectedHours; });
+    if (isRingGearDueAlone(input)) leadWithRingGear(few);
     choice.best = few.front();
     choice.runnerUp = runnerUpAmong(few, choice.best, backlashLimitsOf(input.gearSet));
     return choice;

@@ -16,9 +16,10 @@
 /// seen at once: needless corrections.
 /// Used gears are wanted as they were: what is left of D is their marks then against now, with the errors of both
 /// readings, not how well the sample makes either; and the backlash counts as it was within kUsedBacklashMm.
-/// The least wins. A further change would pay where C (q - kLeftByChange) is more than one correction with the pinion
-/// out; the chance told of a move is the share of samples in which none would, and in which the backlash lies inside
-/// its limits.
+/// The least wins. Where the backlash has to be set whatever the depth is, and the depth's interval holds zero, the
+/// ring gear alone goes before a pinion move that promises hardly less (kCloseHours). A further change would pay where
+/// C (q - kLeftByChange) is more than one correction with the pinion out; the chance told of a move is the share of
+/// samples in which none would, and in which the backlash lies inside its limits.
 #pragma once
 
 #include <array>

@@ -248,7 +248,8 @@ std::string partsText(const GearSet& set) {
     std::string text = say("cli.gear-set-heading") + "\n";
     text += setLine("cli.set-teeth", set.pinionTeeth, set.ringTeeth,
                     formatted("%.3f", static_cast<double>(set.ringTeeth) / set.pinionTeeth));
-    text += setLine("cli.set-sizes", mm(set.ringGearDiameterMm), mm(set.offsetMm), mm(set.faceWidthMm));
+    text += setLine("cli.set-sizes", sizeWords(set.ringGearDiameterMm), sizeWords(set.offsetMm),
+                    sizeWords(set.faceWidthMm));
     const std::string cut = say(set.cut == Cut::FaceMilled ? "cli.set-milled" : "cli.set-hobbed");
     text += setLine(set.cutKnown ? "cli.set-cut" : "cli.set-cut-not-given", cut);
     const bool right = set.hand == Hand::Right, drive = set.forwardLoadSide == Side::Drive;
@@ -264,7 +265,7 @@ std::string shapeText(const Blank& blank) {
     text += setLine("cli.spiral-angles", angle(blank.spiralM2), angle(blank.spiralM1), angle(blank.offsetAnglePitch));
     text += setLine("cli.pressure-angles", angle(blank.pressureAngleDrive), angle(blank.pressureAngleCoast),
                     angle(blank.limitPressureAngle));
-    text += setLine("cli.depth-and-cone-distance", mm(blank.workingDepth), mm(blank.coneDistanceM2));
+    text += setLine("cli.depth-and-cone-distance", sizeWords(blank.workingDepth), sizeWords(blank.coneDistanceM2));
     text += setLine("cli.tooth-curvature", formatted("%.2f", blank.lengthwiseRadius / blank.coneDistanceM2));
     return text;
 }

@@ -70,6 +70,8 @@ namespace {
 /// A length as it was given: in hundredths of a millimetre, or in half thousandths of an inch, to this part of a step.
 constexpr double kSameStep = 1e-3;
 constexpr double kMetricStepMm = 0.01;
+/// Sizes are given in whole millimetres, or in tenths of them.
+constexpr double kSizeStepMm = 0.1;
 
 bool isWhole(double steps) { return std::abs(steps - std::round(steps)) < kSameStep; }
 
@@ -106,11 +108,27 @@ LengthPair lengthPair(Length value, bool sign) {
     return {inchText(thou / 1000, sign), metricText(thou * 0.0254, sign), false};
 }
 
-std::string formatLength(Length value, bool sign) {
-    const LengthPair pair = lengthPair(value, sign);
+LengthPair sizePair(Length value) {
+    const double mm = value.mm(), inch = std::round(value.thou()) / 1000;
+    const std::string inches = formatted("%.3f in", withoutNegativeZero(inch, 0.0005));
+    if (isWhole(mm / kSizeStepMm)) return {inches, formatted("%.1f mm", withoutNegativeZero(mm, 0.05)), false};
+    const bool given = isWhole(mm / kMetricStepMm) && !isWhole(value.thou());
+    if (given && std::abs(inch * 25.4 - mm) > 0.5 * kMetricStepMm) return {inches, metricText(mm, false), true};
+    return {inches, metricText(inch * 25.4, false), false};
+}
+
+namespace {
+
+std::string pairText(const LengthPair& pair) {
     if (pair.inchesAbout) return pair.metric + " (" + std::string(kAboutInches) + pair.inch + ")";
     return pair.inch + " (" + pair.metric + ")";
 }
+
+}  // namespace
+
+std::string formatLength(Length value, bool sign) { return pairText(lengthPair(value, sign)); }
+
+std::string sizeWords(double mm) { return pairText(sizePair(Length::fromMm(mm))); }
 
 std::string lengthWords(double mm) { return formatLength(Length::fromMm(std::abs(mm))); }
 

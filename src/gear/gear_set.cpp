@@ -433,10 +433,10 @@ GearSet completed(const GearSetData& data, Cut cut, const std::optional<double>&
 
     if (!set.cutKnown)
         assumed.push_back(message(cut == Cut::FaceMilled ? "gear.cut-taken-milled" : "gear.cut-taken-hobbed"));
-    if (!data.faceWidthMm) assumed.push_back(message("gear.face-width", shownMm(set.faceWidthMm)));
+    if (!data.faceWidthMm) assumed.push_back(message("gear.face-width", sizeWords(set.faceWidthMm)));
     if (!data.pinionSpiralDeg && !data.ringSpiralDeg)
         assumed.push_back(message("gear.pinion-spiral", shownDegrees(set.pinionSpiralDeg)));
-    if (!data.cutterRadiusMm) assumed.push_back(message("gear.cutter-radius", shownMm(set.cutterRadiusMm)));
+    if (!data.cutterRadiusMm) assumed.push_back(message("gear.cutter-radius", sizeWords(set.cutterRadiusMm)));
     if (cut == Cut::FaceHobbed && !data.bladeGroups) assumed.push_back(message("gear.blade-groups", set.bladeGroups));
     if (!data.pressureAngleDeg && !(data.drivePressureAngleDeg && data.coastPressureAngleDeg))
         assumed.push_back(message("gear.pressure-angle", shownDegrees(set.pressureAngleDeg)));

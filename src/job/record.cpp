@@ -294,16 +294,17 @@ constexpr auto kPlacesOfLines = std::to_array<PlaceOfLine>({
     {"bearings-seated", CheckList::Parts},
     {"faces-clean", CheckList::Parts},
     {"ring-bolts-kind", CheckList::Parts},
-    {"thread-locker", CheckList::Parts},
+    {"ring-gear-on", CheckList::Parts},
     {"new-sleeve", CheckList::Pinion},
     {"oil-seals", CheckList::Pinion},
     {"new-nut", CheckList::Pinion},
     {"pinion-nut", CheckList::Pinion},
+    {"thread-locker", CheckList::Torque},  // of older records: it belongs to the bolts, not to the parts
+    {"ring-gear-bolts", CheckList::Torque},
     {"pinion-support-bolts", CheckList::Torque},
     {"bearing-caps", CheckList::Torque},
     {"cap-torque", CheckList::Torque},
     {"adjuster-locks", CheckList::Torque},
-    {"ring-gear-bolts", CheckList::Torque},
     {"witness-marks", CheckList::FinalAssembly},
     {"turns-freely", CheckList::FinalAssembly},
     {"paste-cleaned", CheckList::FinalAssembly},
@@ -373,7 +374,7 @@ std::vector<CheckItem> job::checkLists(const JobRecord& job) {
         add("bearings-seated", job.bearings == Bearings::New ? "job.check-new-bearings" : "job.check-used-bearings");
         add("faces-clean", "job.check-faces-clean");
         add("ring-bolts-kind", "job.check-ring-bolts-kind");
-        add("thread-locker", "job.check-thread-locker");
+        add("ring-gear-on", "job.check-ring-gear-on");
         if (sleeve) add("new-sleeve", "job.check-new-sleeve", true);
         add("oil-seals", sleeve ? "job.check-oil-seals-sleeve" : "job.check-oil-seals", true);
         add("new-nut", "job.check-new-nut", true);
@@ -387,7 +388,7 @@ std::vector<CheckItem> job::checkLists(const JobRecord& job) {
         add("pinion-support-bolts", "job.check-pinion-support-bolts");
     add("bearing-caps", "job.check-bearing-caps");
     if (hasAdjusters(job)) add("adjuster-locks", "job.check-adjuster-locks");
-    add("ring-gear-bolts", "job.check-ring-gear-bolts");
+    add("ring-gear-bolts", apart ? "job.check-ring-gear-bolts" : "job.check-ring-gear-bolts-in-place");
     add("turns-freely", "job.check-turns-freely");
     add("paste-cleaned", "job.check-paste-cleaned");
     add("o-ring", "job.check-o-ring", true);

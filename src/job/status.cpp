@@ -165,9 +165,12 @@ bool isUndone(const JobRecord& job, const CheckItem& item) {
     const bool comesOutWithPinion = item.list == CheckList::Pinion && !preloadOutlivesShims(job);
     const bool loosenedForRingGear =
         item.key == "bearing-caps" || item.key == "cap-torque" || item.key == "adjuster-locks";
-    const std::int64_t undone = comesOutWithPinion || item.key == "pinion-support-bolts" ? lastChange(job, false)
-                                : loosenedForRingGear                                    ? lastChange(job, true)
-                                                                                         : 0;
+    std::int64_t undone = comesOutWithPinion || item.key == "pinion-support-bolts" ? lastChange(job, false)
+                          : loosenedForRingGear                                    ? lastChange(job, true)
+                                                                                   : 0;
+    // A ring gear that ran out came off its case.
+    const RunoutEntry* right = item.key == "ring-gear-bolts" ? runoutPutRight(job) : nullptr;
+    if (right != nullptr) undone = secondsOf(right->stamp.at);
     return secondsOf(item.stamp.at) < undone;
 }
 

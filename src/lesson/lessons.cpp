@@ -127,14 +127,14 @@ std::vector<std::string> cellLines(const std::string& cell, std::size_t wide) {
 
 /// Columns as wide as their longest cell; the widest give room until the table fits.
 std::string tableText(const Block& block) {
-    constexpr std::size_t kBetween = 2, kLeast = 6;
+    constexpr std::size_t kBetween = 2, kMinWidth = 6;
     std::vector<std::size_t> width(block.rows[0].size(), 0);
     for (const auto& row : block.rows)
         for (std::size_t k = 0; k < row.size(); ++k) width[k] = std::max(width[k], plainText(row[k]).size());
     const auto total = [&] { return std::accumulate(width.begin(), width.end(), kBetween * width.size()); };
     while (total() > kColumns) {
         const auto widest = std::max_element(width.begin(), width.end());
-        if (*widest <= kLeast) break;
+        if (*widest <= kMinWidth) break;
         --*widest;
     }
     std::string text;

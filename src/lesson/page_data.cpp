@@ -48,6 +48,7 @@ json setJson(const ToothContact& contact) {
     oneRadian.shaftAngleRad = 1;
     return {{"name", set.name},
             {"cut", name(set.cut)},
+            {"cut_words", text(wordFor(set.cut))},
             {"even_height", isEvenHeight(contact)},
             {"face_width_mm", set.faceWidthMm},
             {"no_move_mm", kNoMoveMm},

@@ -194,8 +194,7 @@ Html factsHtml(const JobRecord& job) {
     fact("report.gear-set", set.name);
     fact("report.teeth", say("report.teeth-and-ratio", set.ringTeeth, set.pinionTeeth,
                              formatted("%.2f", static_cast<double>(set.ringTeeth) / set.pinionTeeth)));
-    fact("report.ring-gear",
-         tied(formatted("%.2f in (%.0f mm)", Length::fromMm(set.ringGearDiameterMm).inch(), set.ringGearDiameterMm)));
+    fact("report.ring-gear", tied(sizeWords(set.ringGearDiameterMm)));
     fact("report.work", say("report.work-and-bearings",
                             say(job.build == BuildKind::NewGears    ? "report.new-gears"
                                 : job.build == BuildKind::UsedGears ? "report.used-gears"
@@ -402,7 +401,7 @@ std::string foundText(const JobRecord& job, const Judgement& one) {
     return one.sentence;
 }
 
-Html readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& sources) {
+Html readingsHtml(const JobRecord& job, const TrialEntry* final, bool allByOneHand, Sources& sources) {
     const std::vector<std::string> stale = replacedReadings(job);
     std::vector<SignedRow> rows;
     bool earlier = false, unlimited = false;
@@ -428,7 +427,7 @@ Html readingsHtml(const JobRecord& job, const TrialEntry* final, Sources& source
     if (unlimited) notes.push_back(say("report.what-no-limit-means"));
     if (earlier) notes.push_back(say("report.last-readings-only"));
     return signedTable("readings", {"report.reading", "report.found", "report.result"}, rows,
-                       isAllByOneHand(job) ? nullptr : "report.all-read-by", notes);
+                       allByOneHand ? nullptr : "report.all-read-by", notes);
 }
 
 /// What was really done after a trial, in a cell's length.
@@ -519,15 +518,16 @@ std::string wantedText(const CheckItem& item) {
     return breaking(whole);
 }
 
-/// The lines of a check list that are no joints. Who ticked them and when is told once where it is the same for all.
-Html linesHtml(const JobRecord& job, CheckList list) {
+/// The lines of a check list that are no joints. Who ticked them and when is told once where it is the same for all;
+/// `allByOneHand`: at the end of the sheet.
+Html linesHtml(const JobRecord& job, CheckList list, bool allByOneHand) {
     std::vector<const CheckItem*> lines;
     for (const CheckItem& item : job.checks)
         if (item.list == list && !takesTorque(item)) lines.push_back(&item);
     if (lines.empty()) return {};
     std::vector<const JobStamp*> stamps;
     for (const CheckItem* item : lines) stamps.push_back(item->state == CheckState::Open ? nullptr : &item->stamp);
-    const bool isAll = isAllByOneHand(job), isOnce = isAll || isOneHand(stamps);
+    const bool isOnce = allByOneHand || isOneHand(stamps);
     Html items;
     for (const CheckItem* item : lines) {
         items += Html("<li>") + box(item->state) + "<span>" + item->text;
@@ -537,45 +537,55 @@ Html linesHtml(const JobRecord& job, CheckList list) {
         items += "</span></li>";
     }
     Html html = Html("<ul class=\"list\">") + items + "</ul>";
-    if (isOnce && !isAll) html += noteHtml({say("report.all-ticked-by", byAndDay(lines.front()->stamp))});
+    if (isOnce && !allByOneHand) html += noteHtml({say("report.all-ticked-by", byAndDay(lines.front()->stamp))});
     return html;
 }
 
-/// A bolted joint: whether it is ticked, what was wanted, what it was tightened to.
-Html jointCells(const JobRecord& job, const CheckItem& item, Sources& sources) {
+/// A bolted joint: whether it is ticked, what was wanted (`judged`: some joint has a wanted torque), what it was
+/// tightened to.
+Html jointCells(const JobRecord& job, const CheckItem& item, bool judged, Sources& sources) {
     Html joint = Html::text(item.text);
     if (!item.stamp.note.empty()) joint += Html("<br>") + dim(tied(item.stamp.note));
+    if (!judged && item.state == CheckState::NotNeeded) joint += Html(" ") + dim(say("report.item-not-needed"));
+    const Html done =
+        cellOf("report.tightened-to", orDash(item.torqueNm ? tied(formatBoltTorque(*item.torqueNm)) : ""));
+    if (!judged) return cell(box(item.state)) + "<th scope=\"row\">" + joint + "</th>" + done;
     Html badge;
     if (item.state == CheckState::Done && item.torqueNm) badge = badgeHtml(badgeOf(judgeTorque(job, item).result));
     if (item.state == CheckState::NotNeeded) badge = dim(say("report.not-needed"));
     return cell(box(item.state)) + "<th scope=\"row\">" + joint + "</th>" +
            cellOf("report.wanted",
                   orDash(wantedText(item)) + (item.wantedNm ? sources.note(wantedSource(job, item)) : Html())) +
-           cellOf("report.tightened-to", orDash(item.torqueNm ? tied(formatBoltTorque(*item.torqueNm)) : "")) +
-           cell(badge);
+           done + cell(badge);
 }
 
 /// All bolted joints, whenever they are tightened, in one table.
-Html torquesHtml(const JobRecord& job, Sources& sources) {
+Html torquesHtml(const JobRecord& job, bool allByOneHand, Sources& sources) {
     std::vector<SignedRow> rows;
     bool unlimited = false;
+    const bool judged = std::any_of(job.checks.begin(), job.checks.end(), [](const CheckItem& item) {
+        return takesTorque(item) && item.wantedNm.has_value();
+    });
     for (const CheckItem& item : job.checks) {
         if (!takesTorque(item)) continue;
         unlimited = unlimited || (item.state == CheckState::Done && item.torqueNm && !item.wantedNm);
-        rows.push_back({jointCells(job, item, sources), item.state == CheckState::Open ? nullptr : &item.stamp});
+        rows.push_back(
+            {jointCells(job, item, judged, sources), item.state == CheckState::Open ? nullptr : &item.stamp});
     }
     if (rows.empty()) return {};
     std::vector<std::string> notes;
     if (unlimited) notes.push_back(say("report.what-no-limit-means"));
-    const Html joints =
-        signedTable("checks", {"", "report.joint", "report.wanted", "report.tightened-to", "report.result"}, rows,
-                    isAllByOneHand(job) ? nullptr : "report.all-tightened-by", notes);
-    return section("report.torques", joints + linesHtml(job, CheckList::Torque));
+    const Html joints = signedTable(
+        judged ? "checks" : "checks-unjudged",
+        judged ? std::vector<const char*>{"", "report.joint", "report.wanted", "report.tightened-to", "report.result"}
+               : std::vector<const char*>{"", "report.joint", "report.tightened-to"},
+        rows, allByOneHand ? nullptr : "report.all-tightened-by", notes);
+    return section("report.torques", joints + linesHtml(job, CheckList::Torque, allByOneHand));
 }
 
 /// A check list as a section.
-Html listHtml(const JobRecord& job, CheckList list, const char* title) {
-    const Html lines = linesHtml(job, list);
+Html listHtml(const JobRecord& job, CheckList list, const char* title, bool allByOneHand) {
+    const Html lines = linesHtml(job, list, allByOneHand);
     return lines.empty() ? lines : section(title, lines);
 }
 
@@ -601,7 +611,7 @@ Html cautionsHtml(const JobStatus& status, const TrialEntry* final) {
     return html + "</ul>";
 }
 
-Html signHtml(const JobRecord& job) {
+Html signHtml(const JobRecord& job, bool allByOneHand) {
     Html html;
     if (const SignOff* sign = signedOff(job)) {
         const std::string by = sign->stamp.by.empty() ? say("report.nobody-named") : sign->stamp.by;
@@ -610,7 +620,7 @@ Html signHtml(const JobRecord& job) {
         html += Html::element("p", line);
         if (!sign->open.empty()) html += Html::element("p", Html::text(say("report.left-open", listed(sign->open))));
     }
-    if (isAllByOneHand(job))
+    if (allByOneHand)
         html += Html::element("p", Html::text(say("report.all-done-by", byAndDay(job.checks.front().stamp))));
     const auto line = [](const char* label) {
         return Html("<div class=\"line\"><span></span><p>") + say(label) + "</p></div>";
@@ -653,7 +663,7 @@ std::string buildSheetHtml(const JobRecord& record, const ReviewedJob& reviewed,
     job.gearSet.fileName.clear();  // says nothing to a customer
     const TrialEntry* final = lastTrial(job);
     const JobStatus status = jobStatus(job);
-    const bool isSigned = signedOff(job) != nullptr;
+    const bool isSigned = signedOff(job) != nullptr, allByOneHand = isAllByOneHand(job);
     Html html(
         "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<meta name=\"viewport\" "
         "content=\"width=device-width, initial-scale=1\">\n<meta http-equiv=\"Content-Security-Policy\" "
@@ -670,14 +680,14 @@ std::string buildSheetHtml(const JobRecord& record, const ReviewedJob& reviewed,
                         "keep");
     html += section("report.settings", settingsHtml(job, final), "keep");
     Sources sources;
-    html += section("report.readings", readingsHtml(job, final, sources));
+    html += section("report.readings", readingsHtml(job, final, allByOneHand, sources));
     html += section("report.way-there", wayHtml(job, reviewed), "keep");
-    html += listHtml(job, CheckList::Parts, "report.parts");
-    html += listHtml(job, CheckList::Pinion, "report.pinion");
-    html += torquesHtml(job, sources);
-    html += listHtml(job, CheckList::FinalAssembly, "report.final-assembly");
+    html += listHtml(job, CheckList::Parts, "report.parts", allByOneHand);
+    html += listHtml(job, CheckList::Pinion, "report.pinion", allByOneHand);
+    html += torquesHtml(job, allByOneHand, sources);
+    html += listHtml(job, CheckList::FinalAssembly, "report.final-assembly", allByOneHand);
     html += section("report.please-note", cautionsHtml(status, final), "keep");
-    html += section("report.sign-off", signHtml(job), "keep sign");
+    html += section("report.sign-off", signHtml(job, allByOneHand), "keep sign");
     if (const Html list = sources.html(); !list.empty()) html += section("report.limits-from", list, "small");
     html += footHtml(job, options) + "</main></body></html>\n";
     return inUnits(html.str(), options.units);

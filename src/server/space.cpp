@@ -48,8 +48,8 @@ std::int64_t bytesOf(const fs::path& path, const fs::path& but) {
 
 }  // namespace
 
-Space::Space(fs::path jobs, std::int64_t most, Disk disk)
-    : jobs_(std::move(jobs)), most_(most), disk_(std::move(disk)), thread_([this] { work(); }) {}
+Space::Space(fs::path jobs, std::int64_t maxBytes, Disk disk)
+    : jobs_(std::move(jobs)), maxBytes_(maxBytes), disk_(std::move(disk)), thread_([this] { work(); }) {}
 
 Space::~Space() {
     {
@@ -104,7 +104,7 @@ std::int64_t Space::used() const {
 
 std::optional<std::string> Space::refusal(std::int64_t size, const UploadBytes& uploads) const {
     const std::int64_t taken = used() + uploads.size;
-    if (size > most_ - taken) return say("server.space-used", inGb(taken), inGb(most_));
+    if (size > maxBytes_ - taken) return say("server.space-used", inGb(taken), inGb(maxBytes_));
     const fs::space_info disk = disk_();
     const auto capacity = static_cast<std::int64_t>(disk.capacity), free = static_cast<std::int64_t>(disk.available);
     const std::int64_t stays = std::min(kLeftFree, capacity / kLeftFreeShare);

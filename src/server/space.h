@@ -24,9 +24,9 @@ struct UploadBytes {
 class Space {
 public:
     using Disk = std::function<std::filesystem::space_info()>;
-    /// `jobs` may take `most` bytes. It is measured by a thread, now and every hour, and a job after each change.
+    /// `jobs` may take `maxBytes` bytes. It is measured by a thread, now and every hour, and a job after each change.
     /// `disk`: how full the disk is.
-    Space(std::filesystem::path jobs, std::int64_t most, Disk disk);
+    Space(std::filesystem::path jobs, std::int64_t maxBytes, Disk disk);
     ~Space();
     Space(const Space&) = delete;
     Space& operator=(const Space&) = delete;
@@ -44,7 +44,7 @@ private:
     void work();
 
     std::filesystem::path jobs_;
-    std::int64_t most_;
+    std::int64_t maxBytes_;
     Disk disk_;
     mutable std::mutex guard_;
     std::condition_variable changed_;

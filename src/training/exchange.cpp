@@ -160,6 +160,7 @@ json benchFacts(const ToothContact& contact, double backlash) {
     const GearSet& set = contact.gearSet();
     return {{"gear_set", set.name},
             {"cut", name(set.cut)},
+            {"cut_words", text(wordFor(set.cut))},
             {"backlash_mm", backlash},
             {"backlash_limits_mm", {set.limits.backlashMm.low, set.limits.backlashMm.high}},
             {"backlash_limits_given", set.given.backlashLimits}};

@@ -161,15 +161,15 @@ Modification fittedForm(const ToothContact& contact, Side side, const SetupError
     for (int round = 0; round < kRounds; ++round) {
         const auto residual = residualOf(z);
         if (!residual) break;
-        Eigen::Matrix<double, kUnknowns, kUnknowns> slope;
+        Eigen::Matrix<double, kUnknowns, kUnknowns> jacobian;
         constexpr double kStep = 0.2;
         for (int k = 0; k < kUnknowns; ++k) {
             const auto beside = residualOf(z + kStep * Vector::Unit(k));
-            slope.col(k) = beside ? Vector((*beside - *residual) / kStep) : Vector::Zero();
+            jacobian.col(k) = beside ? Vector((*beside - *residual) / kStep) : Vector::Zero();
         }
-        Eigen::Matrix<double, kUnknowns, kUnknowns> normal = slope.transpose() * slope;
+        Eigen::Matrix<double, kUnknowns, kUnknowns> normal = jacobian.transpose() * jacobian;
         normal.diagonal().array() += 1;
-        Vector step = -normal.ldlt().solve(Vector(slope.transpose() * *residual + z));
+        Vector step = -normal.ldlt().solve(Vector(jacobian.transpose() * *residual + z));
         const double before = costOf(z);
         for (int half = 0; half < 4 && !(costOf(z + step) < before); ++half) step *= 0.5;
         if (!(costOf(z + step) < before)) break;

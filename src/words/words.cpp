@@ -118,7 +118,7 @@ std::string capital(std::string text) {
 
 std::string tied(std::string text) {
     for (const std::string_view unit :
-         {" in ", " in,", " in.", " in-lb", " ft-lb", " Nm", " (", " mm", " %", " \xC2\xB1", "\xC2\xB1 "}) {
+         {" in ", " in,", " in.", " in-lb", " ft-lb", " Nm", " (", " mm", " %", " \xC2\xB1", "\xC2\xB1 ", "+/- "}) {
         const std::size_t offset = unit.find(' ');
         for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1)) {
             const bool afterNumber =

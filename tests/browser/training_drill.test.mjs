@@ -42,6 +42,7 @@ test("a whole drill, and the score sheet", async () => {
                 "backlash_limits_mm",
                 "backlash_mm",
                 "cut",
+                "cut_words",
                 "gear_set",
                 "level",
                 "level_words",

@@ -211,6 +211,11 @@ class Play:
         late = {"cover", "shaft-bolts", "paste-cleaned", "o-ring", "shaft-retainers", "brakes", "oil-filled", "break-in"}
         assert after >= late, f"{self.name}: after the last trial: {sorted(after)}"
         assert record["preload"][-1]["at"] <= rolled
+        # Dry before the first trial; thread locker and torque in one line, when the pinion is in for good.
+        at = {item["key"]: item["at"] for item in record["checks"]}
+        locked = [item["key"] for item in record["checks"] if "thread locker where" in item["text"]]
+        assert locked == ["ring-gear-bolts"], f"{self.name}: {locked}"
+        assert at["ring-gear-on"] < record["trials"][0]["at"] and at["pinion-nut"] < at["ring-gear-bolts"] < at["bearing-caps"], f"{self.name}: {at}"
         marks = next(item["text"] for item in record["checks"] if item["key"] == "witness-marks")
         assert ("adjusters" in marks) == adjusters, f"{self.name}: {marks}"
 

@@ -1,8 +1,10 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-// Lengths in words on every page, as lengthPair of the program: one table holds both (tests/support/lengths.txt).
+// Lengths in words on every page, as lengthPair and sizePair of the program: tables hold both (tests/support/lengths.txt,
+// sizes.txt).
 export const MM_PER_INCH = 25.4;
 const METRIC_STEP_MM = 0.01,
+    SIZE_STEP_MM = 0.1,
     HALVES_BELOW_INCH = 0.1,
     SAME_STEP = 1e-3;
 
@@ -34,6 +36,17 @@ export function lengthPair(length) {
     }
     const signed = (text) => (length < 0 && Number.parseFloat(text) > 0 ? `-${text}` : text);
     return { inch: signed(pair.inch), metric: signed(pair.metric), about: pair.about };
+}
+
+/// A diameter, an offset, a face width: as lengthPair gives it, but never finer than a thousandth.
+export function sizePair(mm) {
+    const thou = (mm / MM_PER_INCH) * 1000,
+        inch = inchText(2 * Math.round(thou)),
+        fromInches = (Math.round(thou) / 1000) * MM_PER_INCH;
+    if (isWhole(mm / SIZE_STEP_MM)) return { inch, metric: `${mm.toFixed(1)} mm`, about: false };
+    if (isWhole(mm / METRIC_STEP_MM) && !isWhole(thou) && Math.abs(fromInches - mm) > METRIC_STEP_MM / 2)
+        return { inch, metric: `${mm.toFixed(2)} mm`, about: true };
+    return { inch, metric: `${fromInches.toFixed(2)} mm`, about: false };
 }
 
 /// The inches alone, "about" before them where they are about so many.

@@ -2,9 +2,6 @@
 // liveTooth.start(data, options) drives the elements of live.html. options.length(mm) words lengths (else both units are
 // told); options.three is a promise that three.js is there (else it is there already). What it returns: show(set) takes another set of the form of data.sets[0], stop() lets go of everything.
 
-var cutWords = (cut) =>
-    cut === "face-milled" ? lessonWords.say("common.face-milled") : lessonWords.say("common.face-hobbed");
-
 // Surfaces and solids of the gear pair.
 var gearSolids = {
     vertex(points, k) {
@@ -709,7 +706,7 @@ var LiveTooth = class {
         document.getElementById("set-words").textContent = lessonWords.say(
             "lesson.move-the-sliders",
             this.set.name,
-            cutWords(this.set.cut),
+            this.set.cut_words,
         );
         this.trail = { drive: [], coast: [] };
         this.rightSetting();
@@ -735,9 +732,14 @@ var LiveTooth = class {
         return this.data.sets.filter((one) => one.name === name).map((one) => one.cut);
     }
 
+    wordsOfCut(cut) {
+        return this.data.sets.filter((one) => one.cut === cut)[0].cut_words;
+    }
+
     choose(name, cut) {
         var found = this.data.sets.filter((one) => one.name === name && (!cut || one.cut === cut))[0];
-        if (document.getElementById("cut")) this.fill("cut", this.cutsOf(name), found.cut, cutWords);
+        if (document.getElementById("cut"))
+            this.fill("cut", this.cutsOf(name), found.cut, (one) => this.wordsOfCut(one));
         this.show(found);
     }
 

@@ -20,7 +20,7 @@ const PINION_TEETH = [4, 60],
 
 const change = (body) => api.post("/api/gear-sets", body);
 const inOneLine = (gear) =>
-    say("page.set-in-one-line", gear.teeth[1], gear.teeth[0], units.diameter(gear.ring_gear_diameter_mm));
+    say("page.set-in-one-line", gear.teeth[1], gear.teeth[0], units.size(gear.ring_gear_diameter_mm));
 
 function wholeWithin([least, most]) {
     return (value) => (value < least || value > most ? say("page.teeth-range", least, most) : null);
@@ -64,7 +64,7 @@ function sizeFields(typed) {
         mm: typed.ring_gear_diameter_mm,
         refuse: (mm) =>
             mm < DIAMETER_MM[0] || mm > DIAMETER_MM[1]
-                ? say("page.diameter-range", units.diameter(DIAMETER_MM[0]), units.diameter(DIAMETER_MM[1]))
+                ? say("page.diameter-range", units.size(DIAMETER_MM[0]), units.size(DIAMETER_MM[1]))
                 : null,
     });
     const offset = lengthField({
@@ -196,7 +196,7 @@ function factsOf(gear) {
         "page.teeth-ring-gear-shims",
         gear.teeth[0],
         gear.teeth[1],
-        units.bothLengths(gear.ring_gear_diameter_mm),
+        units.bothSizes(gear.ring_gear_diameter_mm),
         gear.given.pinion_shim ? shimPlace(gear) : say("page.not-known"),
         backlashOf(gear),
     );

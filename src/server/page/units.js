@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // Lengths and torques as the bench reads and types them. The record holds millimetres and newton metres.
-import { MM_PER_INCH, inches, lengthPair } from "./lengths.js";
+import { MM_PER_INCH, inches, lengthPair, sizePair } from "./lengths.js";
 import { say } from "./words.js";
 
 const NM_PER_INCH_POUND = 0.1129848,
@@ -67,8 +67,13 @@ export const bareLength = (mm) => token("bare", mm);
 export const unitName = (kind) => token("unit", kind);
 /// One text where inches are on, the other where millimetres are.
 export const either = (inches, millimetres) => token("either", `${inches}/${millimetres}`);
-/// A ring gear's diameter, as finely as a rule has it.
-export const diameter = (mm) => either(`${(mm / MM_PER_INCH).toFixed(2)} in`, `${mm.toFixed(0)} mm`);
+/// A ring gear's diameter, an offset: as a drawing has it. In the unit of the switch, and in both.
+export const size = (mm) => either(inches(sizePair(mm)), sizePair(mm).metric);
+export function bothSizes(mm) {
+    const pair = sizePair(mm),
+        metricFirst = `${pair.metric} (${inches(pair)})`;
+    return either(pair.about ? metricFirst : `${pair.inch} (${pair.metric})`, metricFirst);
+}
 /// As it reads now, for what does not follow the switch by itself.
 export const bothNow = (mm) => `${firstNow(mm)} (${secondNow(mm)})`;
 

@@ -326,7 +326,7 @@ export async function correctView(job, view, go) {
                             "page.set-in-one-line",
                             view.gear.teeth[1],
                             view.gear.teeth[0],
-                            units.length(view.gear.ring_gear_diameter_mm),
+                            units.size(view.gear.ring_gear_diameter_mm),
                         ),
                     ),
                 ],

@@ -912,7 +912,7 @@ export function setLine(job, view) {
     return h(
         "p",
         { class: "forset" },
-        say("page.for-the-set", gear.teeth[1], gear.teeth[0], units.length(gear.ring_gear_diameter_mm)),
+        say("page.for-the-set", gear.teeth[1], gear.teeth[0], units.size(gear.ring_gear_diameter_mm)),
         signedOff ? null : [" ", h("a", { class: "target", href: `#/job/${job}/correct` }, say("page.not-this-set"))],
     );
 }

@@ -185,14 +185,13 @@ export function moveSentence(text) {
 
 export const isMove = (move) => move.deeper !== 0 || move.more !== 0;
 
-const CUT_WORDS = { "face-milled": say("common.face-milled"), "face-hobbed": say("common.face-hobbed") };
 /// Gear set, cut, backlash and its limits.
 export const facts = (one) =>
     h(
         "dl",
         { class: "facts tightly" },
         h("dt", {}, say("page.gear-set")),
-        h("dd", {}, `${one.gear_set}${one.cut ? `, ${CUT_WORDS[one.cut]}` : ""}`),
+        h("dd", {}, `${one.gear_set}${one.cut_words ? `, ${one.cut_words}` : ""}`),
         h("dt", {}, say("page.backlash-now")),
         h(
             "dd",

@@ -63,6 +63,7 @@ CASES = [
     ('asked once', 'the same, sides and housing checked', gear_set('van-rear-axle-b'), None,
      ['--offset-error', '0.012in', '--constant-backlash'], ['--backlash', '0.007in', '--checked', 'sides', '--checked', 'housing']),
     ('hours', 'depth right, backlash 0.002 in', gear_set('van-rear-axle-b'), None, ['--backlash-change=-0.005in'], ['--backlash', '0.002in']),
+    ('hours', 'marks of the right setting, backlash read 0.002 in', gear_set('van-rear-axle-b'), None, [], ['--backlash', '0.002in']),
     ('one rounding', '0.004 in too shallow', gear_set('pickup-rear-axle'), None, ['--depth=-0.004in', '--constant-backlash'],
      ['--backlash', '0.007in']),
 ]

@@ -120,6 +120,29 @@ TEST_CASE("no length has tenths of a thousandth: four decimals of an inch end in
     }
 }
 
+TEST_CASE("sizes read as the table has them, and each pair converts") {
+    std::ifstream table(SHIMSIGHT_SOURCE_DIR "/tests/support/sizes.txt");
+    int rows = 0;
+    for (std::string line; std::getline(table, line);) {
+        if (line.starts_with('#')) continue;
+        std::istringstream words(line);
+        std::string mm, inch, metric, about;
+        words >> mm >> inch >> metric >> about;
+        INFO(line);
+        CHECK(sizeWords(std::stod(mm)) ==
+              (about == "about" ? metric + " mm (about " + inch + " in)" : inch + " in (" + metric + " mm)"));
+        ++rows;
+    }
+    CHECK(rows == 15);
+    for (int i = 0; i < 50000; ++i) {
+        const LengthPair pair = sizePair(Length::fromMm(i * 0.01));
+        const bool tenths = pair.metric.size() - pair.metric.find('.') == 5;  // ".0 mm"
+        INFO(pair.inch << " " << pair.metric);
+        CHECK(std::abs(std::stod(pair.inch) * 25.4 - std::stod(pair.metric)) <=
+              (pair.inchesAbout ? 0.0127 : (tenths ? 0.05 : 0.005)) + 1e-9);
+    }
+}
+
 TEST_CASE("lengths read as the table has them") {
     std::ifstream table(SHIMSIGHT_SOURCE_DIR "/tests/support/lengths.txt");
     int rows = 0;

@@ -81,6 +81,19 @@ TEST_CASE(
     CHECK(jobStatus(demo.record).attention.empty());
 }
 
+TEST_CASE("thread locker of an older record belongs to the ring gear bolts, not to the parts") {
+    json old = json::parse(writeJob(labJob()));
+    for (json& item : old["checks"])
+        if (item["key"] == "ring-gear-on") item["key"] = "thread-locker";
+    const JobRecord job = parseJob(old.dump(), "job.json");
+    std::vector<std::string> torque;
+    for (const CheckItem& item : job.checks)
+        if (item.list == CheckList::Torque) torque.push_back(item.key);
+    REQUIRE(torque.size() > 2);
+    CHECK(torque[0] == "thread-locker");
+    CHECK(torque[1] == "ring-gear-bolts");
+}
+
 TEST_CASE("every entry of a depth comes back as it was written") {
     JobRecord job = labJob();
     DepthEntry marks, tool;

@@ -362,7 +362,8 @@ TEST_CASE("a crush sleeve: rolled with set-up bearings, crushed once, read with 
     second.shimStackMm = 0.812;
     (void)addTrial(job, second);
     CHECK(nextStep(job) == "pinion");
-    CHECK_THAT(nextWords(job), Contains("fit the new crush sleeve, the pinion seal, the flange and the nut for good") &&
+    CHECK_THAT(nextWords(job), Contains("carrier and pinion out once more") &&
+                                   Contains("the new crush sleeve, the pinion seal, the flange and the nut for good") &&
                                    Contains("Never back the nut off"));
     tickAll(job, CheckList::Pinion, 31);
     CHECK(nextStep(job) == "preload");
@@ -438,6 +439,13 @@ TEST_CASE("a change of the setting undoes what had to come apart for it") {
                    Contains("bearing-caps (ticked before the last change)") && !Contains("ring-gear-bolts (ticked"));
         CHECK(openAgain(job, lineOf(job, "bearing-caps")) == OpenAgain::BeforeChange);
         CHECK(openAgain(job, lineOf(job, "ring-gear-bolts")) == std::nullopt);
+    }
+    SECTION("the ring gear ran out: it came off its case") {
+        (void)addRunout(job, {stampAt(20), RunoutPlace::RingGear, 0.3});
+        CHECK(openAgain(job, lineOf(job, "ring-gear-bolts")) == std::nullopt);
+        (void)addRunout(job, {stampAt(21), RunoutPlace::RingGear, 0.02});
+        CHECK(openAgain(job, lineOf(job, "ring-gear-bolts")) == OpenAgain::BeforeChange);
+        CHECK(openAgain(job, lineOf(job, "bearing-caps")) == std::nullopt);
     }
     SECTION("the pinion was out: nut, seal and sleeve too") {
         work.shimChangeMm = 0.05;
@@ -621,8 +629,15 @@ TEST_CASE("each axle is asked only for what it has") {
     CHECK_FALSE(has(keys(sleeve, CheckList::Torque), "adjuster-locks"));
     for (const char* key : {"shaft-retainers", "brakes", "cover", "break-in", "oil-filled"})
         CHECK(has(keys(sleeve, CheckList::FinalAssembly), key));
-    for (const char* key : {"match-numbers", "ring-bolts-kind", "thread-locker"})
+    for (const char* key : {"match-numbers", "ring-bolts-kind", "ring-gear-on"})
         CHECK(has(keys(sleeve, CheckList::Parts), key));
+    // Dry for the trial fitting; with thread locker at the end, in one go with the torque, before the caps.
+    for (const JobRecord* one : {&sleeve, &support}) {
+        CHECK_THAT(lineOf(*one, "ring-gear-on").text, Contains("no thread locker yet"));
+        CHECK_THAT(lineOf(*one, "ring-gear-bolts").text, Contains("thread locker") && Contains("torqued at once"));
+        CHECK_FALSE(has(keys(*one, CheckList::Parts), "thread-locker"));
+        CHECK(keys(*one, CheckList::Torque).front() == "ring-gear-bolts");
+    }
     // A carrier that is set by side shims is not asked for notches.
     JobRecord shims = sleeve;
     tickAll(shims, CheckList::Parts, 1);

@@ -203,6 +203,9 @@ TEST_CASE("the sheet names limits in words, and each amount where columns stand 
     CHECK(has(without, "No limit given</span>"));
     CHECK(has(without, "hold no figure for it"));
     CHECK_FALSE(has(without, "compare it"));
+    // Where no torque is wanted the joints have no column for it.
+    CHECK_FALSE(has(without, "Wanted"));
+    CHECK(has(without, "<td data-of=\"Tightened to\">"));
     CHECK_FALSE(has(html, "hold no figure for it"));
     // In one unit the sources are told in it as well.
     const std::string metric = buildSheetHtml(job, reviewed, {"", "job", "0", Units::Metric, ""});

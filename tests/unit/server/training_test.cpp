@@ -154,8 +154,8 @@ TEST_CASE("a question tells nothing of what is right, and is the same for the sa
     std::vector<std::string> keys;
     for (const auto& [key, value] : question.items()) keys.push_back(key);
     CHECK(keys == std::vector<std::string>{"asked", "backlash_limits_given", "backlash_limits_mm", "backlash_mm", "cut",
-                                           "gear_set", "level", "level_words", "number", "shim", "sketches", "steps_mm",
-                                           "story"});
+                                           "cut_words", "gear_set", "level", "level_words", "number", "shim",
+                                           "sketches", "steps_mm", "story"});
     // On photos alone, in shims, of complaints.
     CHECK(shop.found("/api/training/questions/1?seed=5&level=5").at("sketches").is_null());
     CHECK(shop.found("/api/training/questions/1?seed=5&level=6").at("shim").get<std::string>().starts_with("Shim "));

@@ -199,9 +199,18 @@ TEST_CASE("lengths on the pages read as the table has them") {
         rows.push_back(row);
     }
     REQUIRE(rows.size() > 100);
+    std::ifstream sizes(SHIMSIGHT_SOURCE_DIR "/tests/support/sizes.txt");
+    int sizeRows = 0;
+    for (std::string line; std::getline(sizes, line);)
+        if (!line.starts_with('#')) lengths.push_back(std::stod(line)), ++sizeRows;
+    REQUIRE(sizeRows == 15);
     const PageFolder folder;
     const json result = test::ranByNode(folder, "training/stick_lengths.js", gamePage(9, 1), lengths);
-    REQUIRE(result["told"].size() == rows.size());
+    REQUIRE(result["told"].size() == lengths.size());
+    for (std::size_t k = 0; k < lengths.size(); ++k) {
+        INFO(lengths[k]);
+        CHECK(result["told"][k]["size"] == sizeWords(lengths[k].get<double>()));
+    }
     for (std::size_t k = 0; k < rows.size(); ++k) {
         const Row& row = rows[k];
         const json& told = result["told"][k];

@@ -2,7 +2,8 @@
 // SPDX-License-Identifier: MIT
 // How a page on a stick words lengths: node stick_lengths.js PAGE.html LENGTHS.json
 // LENGTHS: millimetres. Prints the unit that the page begins with, on a device on which nobody chose one, and for each
-// length {mm, inches, lesson}: both units with millimetres first, with inches first, and as its figures word it.
+// length {mm, inches, lesson, typed, size}: both units with millimetres first, with inches first, as its figures word it, as
+// a field has it, and as the size of a part.
 "use strict";
 const fs = require("fs");
 const [page, lengthsFile] = process.argv.slice(2).map((file) => fs.readFileSync(file, "utf8"));
@@ -26,6 +27,7 @@ const told = lengths.map((mm, i) => ({
     inches: units.bothNow(mm),
     lesson: ofFigures.lengthWords(mm, "both"),
     typed: units.typedLength(mm),
+    size: units.spelled(units.bothSizes(mm)),
 }));
 console.log(
     JSON.stringify({
