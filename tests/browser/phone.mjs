@@ -4,7 +4,10 @@
 import assert from "node:assert/strict";
 
 const PATIENCE_MS = 60_000,
-    LOOK_MS = 50;
+    LOOK_MS = 50,
+    /// After which a tap that made no click is done again, and how often.
+    TAP_MS = 3000,
+    MAX_TAPS = 5;
 
 /// A browser says how it is asked: `evaluate(expression)`, `finger(from, moves)` and `keys(text)`; places in pixels of the
 /// screen, from its top left. Elements are told by expressions.
@@ -47,12 +50,34 @@ export class Phone {
         };
         return this.#patient(place, element);
     }
-    /// A finger on the middle of what the expression finds, moved by `way` pixels before it lifts.
+    /// A finger on the middle of what the expression finds, moved by `way` pixels before it lifts; or else a tap, done
+    /// again as a hand would while no click came of it: on a busy machine it may last as long as a long press.
     async touch(element, way = null) {
         await this.until(`Boolean(${element})`);
-        const [x, y] = await this.#settled(element);
-        const moves = way ? [0.5, 1].map((share) => [x + share * way[0], y + share * way[1]].map(Math.round)) : [];
-        await this.finger([x, y], moves);
+        if (way) {
+            const [x, y] = await this.#settled(element);
+            const moves = [0.5, 1].map((share) => [x + share * way[0], y + share * way[1]].map(Math.round));
+            return this.finger([x, y], moves);
+        }
+        for (let taps = 0; taps < MAX_TAPS; ++taps) {
+            const place = await this.#settled(element);
+            await this.evaluate(`(() => {
+                window.waitsForClick = true;
+                addEventListener("click", () => (window.waitsForClick = false), { capture: true, once: true });
+            })()`);
+            await this.finger(place, []);
+            if (await this.#clicked()) return;
+        }
+        assert.fail(`no click after ${MAX_TAPS} taps: ${element}`);
+    }
+    /// Whether the tap made a click; a page that went with it has had one.
+    async #clicked() {
+        for (const end = Date.now() + TAP_MS; Date.now() < end; ) {
+            const waits = await this.evaluate("window.waitsForClick === true").catch(() => false);
+            if (!waits) return true;
+            await new Promise((done) => setTimeout(done, LOOK_MS));
+        }
+        return false;
     }
     /// What a finger types into a field.
     async type(element, text) {
