@@ -283,3 +283,13 @@ export async function drawTrial(bench, job, u = 0.45, v = 0.72) {
     const { task } = await send(bench, `/api/jobs/${job}/trials`, body, 202);
     return (await resultOf(bench, task)).trial;
 }
+
+/// What a learner says of one side in a drill: where the mark lies along and up the tooth.
+export async function choose(page, side, along, up) {
+    const part = page.getByRole("region", { name: side });
+    for (const words of [along, up])
+        await part
+            .locator("label")
+            .filter({ hasText: new RegExp(`^${words}$`) })
+            .click();
+}

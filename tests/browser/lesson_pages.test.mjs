@@ -9,7 +9,7 @@ import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import { after, before, test } from "node:test";
 import { chromium } from "playwright-core";
-import { DESKTOP, PHONE, checkPage, openPage, root } from "./bench.mjs";
+import { DESKTOP, PHONE, checkPage, choose, openPage, root } from "./bench.mjs";
 
 const program = process.env.SHIMSIGHT ?? join(root, "build/release/shimsight");
 const set = (name) => join(root, "models/gear-sets", `${name}.json`);
@@ -246,14 +246,6 @@ test("each page draws its first figure by itself", async () => {
     }
 });
 
-const choose = async (page, side, along, up) => {
-    const part = page.getByRole("region", { name: side });
-    for (const words of [along, up])
-        await part
-            .locator("label")
-            .filter({ hasText: new RegExp(`^${words}$`) })
-            .click();
-};
 const heading = (page, words) => page.getByRole("heading", { level: 1, name: words }).waitFor();
 
 test("the set-up game on a stick", async () => {

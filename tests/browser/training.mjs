@@ -43,12 +43,3 @@ export async function opened(kind, path, on = bench) {
     if (path) await page.goto(`${on.origin}/#/${path}`);
     return page;
 }
-
-export const choose = async (page, side, along, up) => {
-    const part = page.getByRole("region", { name: side });
-    for (const words of [along, up])
-        await part
-            .locator("label")
-            .filter({ hasText: new RegExp(`^${words}$`) })
-            .click();
-};

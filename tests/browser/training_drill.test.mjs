@@ -6,8 +6,8 @@ import { mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "n
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { test } from "node:test";
-import { Bench, PHONE, checkPage, heading } from "./bench.mjs";
-import { MAX_BYTES, PATIENCE_MS, choose, opened, scores, sizes } from "./training.mjs";
+import { Bench, PHONE, checkPage, choose, heading } from "./bench.mjs";
+import { MAX_BYTES, PATIENCE_MS, opened, scores, sizes } from "./training.mjs";
 
 /// Begins a drill and waits for its first question.
 async function begin(page, { name, level, questions, seed, kind }) {

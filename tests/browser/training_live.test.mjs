@@ -3,8 +3,8 @@
 // The training bench of the served page in a real browser: the live tooth, and the unit switch in all of it.
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { PHONE, checkPage, drag, heading } from "./bench.mjs";
-import { MAX_BYTES, bench, browser, choose, opened, sizes } from "./training.mjs";
+import { PHONE, checkPage, choose, drag, heading } from "./bench.mjs";
+import { MAX_BYTES, bench, browser, opened, sizes } from "./training.mjs";
 
 test("the live tooth follows keys, touch and the unit switch", async () => {
     for (const [kind, name] of sizes) {

@@ -7,10 +7,37 @@
 #include <fstream>
 #include <regex>
 #include <sstream>
+#include <string>
+#include <vector>
 
 #include "shimsight/core.h"
 
 using namespace shimsight;
+
+namespace {
+
+/// A row of a table of lengths in tests/support: the length and how both units are told.
+struct Row {
+    std::string mm, inch, metric, about;
+    std::string told() const {
+        return about == "about" ? metric + " mm (about " + inch + " in)" : inch + " in (" + metric + " mm)";
+    }
+};
+
+std::vector<Row> rowsOf(const std::string& name) {
+    std::ifstream table(SHIMSIGHT_SOURCE_DIR "/tests/support/" + name);
+    std::vector<Row> rows;
+    for (std::string line; std::getline(table, line);) {
+        if (line.starts_with('#')) continue;
+        std::istringstream words(line);
+        Row row;
+        words >> row.mm >> row.inch >> row.metric >> row.about;
+        rows.push_back(row);
+    }
+    return rows;
+}
+
+}  // namespace
 
 TEST_CASE("a sentence is told in the units that are wished") {
     const std::string sentence =
@@ -121,19 +148,9 @@ TEST_CASE("no length has tenths of a thousandth: four decimals of an inch end in
 }
 
 TEST_CASE("sizes read as the table has them, and each pair converts") {
-    std::ifstream table(SHIMSIGHT_SOURCE_DIR "/tests/support/sizes.txt");
-    int rows = 0;
-    for (std::string line; std::getline(table, line);) {
-        if (line.starts_with('#')) continue;
-        std::istringstream words(line);
-        std::string mm, inch, metric, about;
-        words >> mm >> inch >> metric >> about;
-        INFO(line);
-        CHECK(sizeWords(std::stod(mm)) ==
-              (about == "about" ? metric + " mm (about " + inch + " in)" : inch + " in (" + metric + " mm)"));
-        ++rows;
-    }
-    CHECK(rows == 15);
+    const std::vector<Row> rows = rowsOf("sizes.txt");
+    CHECK(rows.size() == 15);
+    for (const Row& row : rows) CHECK(sizeWords(std::stod(row.mm)) == row.told());
     for (int i = 0; i < 50000; ++i) {
         const LengthPair pair = sizePair(Length::fromMm(i * 0.01));
         const bool tenths = pair.metric.size() - pair.metric.find('.') == 5;  // ".0 mm"
@@ -144,22 +161,14 @@ TEST_CASE("sizes read as the table has them, and each pair converts") {
 }
 
 TEST_CASE("lengths read as the table has them") {
-    std::ifstream table(SHIMSIGHT_SOURCE_DIR "/tests/support/lengths.txt");
-    int rows = 0;
-    for (std::string line; std::getline(table, line);) {
-        if (line.starts_with('#')) continue;
-        std::istringstream words(line);
-        std::string mm, inch, metric, about;
-        words >> mm >> inch >> metric >> about;
-        INFO(line);
-        const Length length = parseLength(mm + "mm", "table");
+    const std::vector<Row> rows = rowsOf("lengths.txt");
+    CHECK(rows.size() > 100);
+    for (const Row& row : rows) {
+        const Length length = parseLength(row.mm + "mm", "table");
         const LengthPair pair = lengthPair(length);
-        CHECK(pair.inch == inch + " in");
-        CHECK(pair.metric == metric + " mm");
-        CHECK(pair.inchesAbout == (about == "about"));
-        CHECK(formatLength(length) ==
-              (about == "about" ? metric + " mm (about " + inch + " in)" : inch + " in (" + metric + " mm)"));
-        ++rows;
+        CHECK(pair.inch == row.inch + " in");
+        CHECK(pair.metric == row.metric + " mm");
+        CHECK(pair.inchesAbout == (row.about == "about"));
+        CHECK(formatLength(length) == row.told());
     }
-    CHECK(rows > 100);
 }
