@@ -4,6 +4,7 @@
 # Installs the Debian 12 packages that Shimsight needs.
 #   tools/install_packages.sh run     to build and run it
 #   tools/install_packages.sh package also to make the Debian package
+#   tools/install_packages.sh bare    also to try that package on a bare Debian
 #   tools/install_packages.sh test    also to test, format and lint it, by g++ and clang
 set -euo pipefail
 
@@ -19,10 +20,11 @@ packages=(
 case "${1:-}" in
 run) ;;
 package) packages+=(dpkg-dev file python3) ;;
+bare) packages+=(dpkg-dev file python3 mmdebstrap) ;;
 test) packages+=(catch2 libcpp-httplib-dev clang libclang-rt-14-dev clang-format clang-tidy shellcheck doxygen universal-ctags python3 python3-jsonschema
     tidy parallel chromium firefox-esr curl openssl lintian mandoc) ;;
 *)
-    echo "usage: tools/install_packages.sh run|package|test" >&2
+    echo "usage: tools/install_packages.sh run|package|bare|test" >&2
     exit 2
     ;;
 esac

@@ -75,7 +75,7 @@ if [ "$bare" = yes ]; then
     clean=(env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive)
     inside() { "${clean[@]}" chroot "$root" "$@"; }
     # All that the package brings or makes would be seen by this list; what its libraries leave is theirs.
-    filesNow() { (cd "$root" && find . -xdev -path ./tmp -prune -o -path ./proc -prune -o -print | grep -i shimsight | sort) || true; }
+    filesNow() { (cd "$root" && find . -xdev -path ./tmp -prune -o -path ./proc -prune -o -path ./srv/in -prune -o -print | grep -i shimsight | sort) || true; }
 
     inside apt-get -q update >install.txt 2>&1
     inside apt-get -q install -y --no-install-recommends "/srv/in/$(basename "$deb")" >>install.txt 2>&1 || { tail -n 20 install.txt; fail "apt-get install"; }
