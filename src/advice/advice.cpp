@@ -14,6 +14,7 @@
 #include "advice/posterior.h"
 #include "advice/words.h"
 #include "shimsight/core.h"
+#include "shimsight/statistics.h"
 
 namespace shimsight {
 
@@ -56,9 +57,6 @@ constexpr double kLookAhead = 1.0;
 constexpr int kMaxObservations = 3;
 /// Settings whose backlash differs by more than this are two.
 constexpr double kSameBacklashMm = 0.04;
-
-/// Standard deviations in the 90 % interval of a normal distribution.
-constexpr double kWidthOf90 = 3.29;
 
 /// A shim change between two trials beyond this is a typing error.
 constexpr double kMaxShimChangeMm = 5;
@@ -528,7 +526,7 @@ DecisionInput decisionInput(const std::vector<Sample>& samples, const JobPosteri
     DecisionInput input{.samples = samples, .gearSet = set, .shim = set.build.pinionShim};
     input.thicknessChangesMm = thicknessChanges(stacks, trial.shimStackMm, std::abs(error.best) + kReachBeyondMm);
     input.depthErrorMm = error.best;
-    input.depthSigmaMm = (error.high90 - error.low90) / kWidthOf90;
+    input.depthSigmaMm = (error.high90 - error.low90) / (2 * kHalfWidthOf90);
     input.backlashNowMm = advice.backlashNowMm;
     input.costs = options.costs;
     input.effort = effortOf(advice.trials);

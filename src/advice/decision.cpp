@@ -10,6 +10,7 @@
 
 #include "shimsight/advice_used.h"
 #include "shimsight/core.h"
+#include "shimsight/statistics.h"
 
 namespace shimsight::advice {
 
@@ -62,9 +63,6 @@ constexpr double kPullHours = 0.2;
 /// A runner-up is named when its expected hours are within this factor, and when it is another kind of move.
 constexpr double kCloseHours = 1.12;
 constexpr double kOtherKindMm = 0.025;
-
-/// Standard deviations from the middle of a 90 % interval to its end.
-constexpr double kNinetyPercentSigmas = 1.645;
 
 /// Loss of an observation that shows a mark where a sample makes none, or the other way round.
 constexpr double kOneSideBare = 20;
@@ -580,7 +578,7 @@ private:
 /// Whether the ring gear has to be moved whatever the depth is, while the marks do not show that the depth is off: its
 /// interval holds zero.
 bool isRingGearDueAlone(const DecisionInput& input) {
-    if (!input.backlashNowMm || std::abs(input.depthErrorMm) >= kNinetyPercentSigmas * input.depthSigmaMm) return false;
+    if (!input.backlashNowMm || std::abs(input.depthErrorMm) >= kHalfWidthOf90 * input.depthSigmaMm) return false;
     const double now = *input.backlashNowMm;
     return input.wantedBacklashMm ? std::abs(now - *input.wantedBacklashMm) > kUsedBacklashMm
                                   : backlashBadness(now, input.gearSet) > 0;

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "shimsight/core.h"
+#include "shimsight/statistics.h"
 
 namespace shimsight::advice {
 
@@ -26,8 +27,7 @@ struct CrownBelief {
     double um, spread;
 };
 CrownBelief crownOfContact(double low, double high) {
-    constexpr double kNinetyPercent = 1.645;
-    return {1000 * kFilmMm / (low * high), 2 * std::log(high / low) / (2 * kNinetyPercent)};
+    return {1000 * kFilmMm / (low * high), 2 * std::log(high / low) / (2 * kHalfWidthOf90)};
 }
 
 }  // namespace

@@ -7,6 +7,7 @@
 #include "shimsight/advice_start.h"
 #include "shimsight/advice_words.h"
 #include "shimsight/job.h"
+#include "shimsight/statistics.h"
 #include "shimsight/words.h"
 
 namespace shimsight {
@@ -18,8 +19,6 @@ using job::signedLengthWords;
 constexpr double kContradictionMm = 0.0127;
 /// A cause that is at least this likely is named.
 constexpr double kLikely = 0.5;
-/// Width of an interval of 90 % in standard deviations.
-constexpr double kNinetyPercentSigmas = 3.29;
 constexpr std::string_view kTrialId = "job.trial-id";
 
 bool hasWorkAfter(const JobRecord& job, const TrialEntry& trial) { return !workAfter(job, trial.stamp.id).empty(); }
@@ -593,7 +592,7 @@ void noteToolAgainstMarks(const JobRecord& job, std::vector<Attention>& attentio
     const double deeper = job.gearSet.data.build.pinionShim == PinionShim::UnderPinionSupport ? -1 : 1;
     // + = too deep, as the marks' error.
     const double byTool = *tool->wantedMm - *tool->measuredMm + deeper * *shims.mm;
-    const double sigma = std::hypot(kDepthToolSigmaMm, (marks.high90 - marks.low90) / kNinetyPercentSigmas);
+    const double sigma = std::hypot(kDepthToolSigmaMm, (marks.high90 - marks.low90) / (2 * kHalfWidthOf90));
     if (std::abs(byTool - marks.best) <= 2 * sigma) return;
     const Message against = message("job.tool-against-marks", depthErrorWords({byTool, byTool, byTool}), named(*trial),
                                     depthErrorWords(marks), lengthWords(2 * kDepthToolSigmaMm));

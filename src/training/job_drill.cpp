@@ -8,6 +8,7 @@
 #include "shimsight/core.h"
 #include "shimsight/job.h"
 #include "shimsight/lesson.h"
+#include "shimsight/statistics.h"
 #include "shimsight/training.h"
 #include "shimsight/words.h"
 
@@ -189,8 +190,6 @@ Bench benchOf(const ToothContact& contact, const TrialEntry& accepted, double sq
 
 // ---- How well the truth is known ----
 
-constexpr double kNinety = 1.645;  ///< half of the 90 % interval of a normal error, in standard deviations
-
 Estimate neededDepth(const Trials& trials, const Known& known, bool thickerIsShallower, int& steps) {
     double thicker = 0, variance = 0;
     for (std::size_t k = known.trial + 1; k <= known.accepted; ++k) {
@@ -201,7 +200,7 @@ Estimate neededDepth(const Trials& trials, const Known& known, bool thickerIsSha
     }
     // The accepted setting may itself be off by what its own advice left open.
     const Estimate& left = trials.entries[known.accepted]->measurement->advice->pinionDepthChangeMm;
-    const double shims = kNinety * std::sqrt(variance);
+    const double shims = kHalfWidthOf90 * std::sqrt(variance);
     const double best = thickerIsShallower ? -thicker : thicker;
     return {best, best - std::hypot(std::max(0.0, -left.low90), shims),
             best + std::hypot(std::max(0.0, left.high90), shims)};
@@ -259,7 +258,8 @@ JobTruth jobTruth(const JobRecord& job, std::string_view trialId) {
     truth.deeperMm =
         neededDepth(trials, known, contact.gearSet().build.pinionShim == PinionShim::UnderPinionSupport, truth.steps);
     const double backlash = squareBacklash(known.accepted) - squareBacklash(at);
-    const double dialMm = known.accepted == at ? 0 : kNinety * std::sqrt(2.0) * trials.history[at].seen.backlashSigmaMm;
+    const double dialMm =
+        known.accepted == at ? 0 : kHalfWidthOf90 * std::sqrt(2.0) * trials.history[at].seen.backlashSigmaMm;
     truth.moreBacklashMm = {backlash, backlash - dialMm, backlash + dialMm};
 
     Exercise& exercise = truth.exercise;
