@@ -6,7 +6,4 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 
 tools/install_packages.sh test
-.ci/run layers
-.ci/run build
-.ci/run test
-.ci/run asan
+.ci/run layers tests

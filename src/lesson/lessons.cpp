@@ -74,14 +74,14 @@ std::string sideAndSet(const Figure& figure) {
 
 // ---- Terminal ----
 
-constexpr std::size_t kColumns = 80;
+constexpr std::size_t kLineWidth = 80;
 
 std::string wrapped(const std::string& text, const std::string& first, const std::string& rest) {
     std::string out, line = first;
     bool empty = true;
     std::istringstream words(text);
     for (std::string word; words >> word;) {
-        if (!empty && line.size() + 1 + word.size() > kColumns) {
+        if (!empty && line.size() + 1 + word.size() > kLineWidth) {
             out += line + "\n";
             line = rest;
             empty = true;
@@ -127,12 +127,12 @@ std::vector<std::string> cellLines(const std::string& cell, std::size_t wide) {
 
 /// Columns as wide as their longest cell; the widest give room until the table fits.
 std::string tableText(const Block& block) {
-    constexpr std::size_t kBetween = 2, kMinWidth = 6;
+    constexpr std::size_t kBetweenColumns = 2, kMinWidth = 6;
     std::vector<std::size_t> width(block.rows[0].size(), 0);
     for (const auto& row : block.rows)
         for (std::size_t k = 0; k < row.size(); ++k) width[k] = std::max(width[k], plainText(row[k]).size());
-    const auto total = [&] { return std::accumulate(width.begin(), width.end(), kBetween * width.size()); };
-    while (total() > kColumns) {
+    const auto total = [&] { return std::accumulate(width.begin(), width.end(), kBetweenColumns * width.size()); };
+    while (total() > kLineWidth) {
         const auto widest = std::max_element(width.begin(), width.end());
         if (*widest <= kMinWidth) break;
         --*widest;
@@ -150,13 +150,13 @@ std::string tableText(const Block& block) {
             for (std::size_t k = 0; k < cells.size(); ++k) {
                 std::string part = n < cells[k].size() ? cells[k][n] : "";
                 part.resize(width[k], ' ');
-                line += std::string(kBetween, ' ') + part;
+                line += std::string(kBetweenColumns, ' ') + part;
             }
             while (!line.empty() && line.back() == ' ') line.pop_back();
             text += line + "\n";
         }
         if (r > 0) continue;
-        for (const std::size_t wide : width) text += std::string(kBetween, ' ') + std::string(wide, '-');
+        for (const std::size_t wide : width) text += std::string(kBetweenColumns, ' ') + std::string(wide, '-');
         text += "\n";
     }
     return text + "\n";

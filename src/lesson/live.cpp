@@ -24,14 +24,14 @@ using nlohmann::json;
 
 /// Grids of the flanks for the picture: columns along u; the ring gear's first row is its root line, the others lie
 /// between v = 0 and 1, the pinion's from a little beyond its tip (v < 0) to v = 1. Pinion frame: flank_surface.h.
-constexpr int kColumns = 25, kRows = 10;
+constexpr int kMeshColumns = 25, kMeshRows = 10;
 
 json ringGrid(const RingFlank& flank) {
     std::vector<float> points;
-    for (int j = 0; j < kRows; ++j) {
-        for (int i = 0; i < kColumns; ++i) {
-            const double u = static_cast<double>(i) / (kColumns - 1);
-            const double v = j == 0 ? flank.rootV(u) : static_cast<double>(j - 1) / (kRows - 2);
+    for (int j = 0; j < kMeshRows; ++j) {
+        for (int i = 0; i < kMeshColumns; ++i) {
+            const double u = static_cast<double>(i) / (kMeshColumns - 1);
+            const double v = j == 0 ? flank.rootV(u) : static_cast<double>(j - 1) / (kMeshRows - 2);
             const Eigen::Vector3f p = flank.at(u, v).position.cast<float>();
             points.insert(points.end(), {p.x(), p.y(), p.z()});
         }
@@ -42,9 +42,9 @@ json ringGrid(const RingFlank& flank) {
 json pinionGrid(const PinionFlank& flank) {
     constexpr double kTipV = -0.02;
     std::vector<float> points;
-    for (int j = 0; j < kRows; ++j) {
-        for (int i = 0; i < kColumns; ++i) {
-            const double u = static_cast<double>(i) / (kColumns - 1), v = kTipV + (1 - kTipV) * j / (kRows - 1);
+    for (int j = 0; j < kMeshRows; ++j) {
+        for (int i = 0; i < kMeshColumns; ++i) {
+            const double u = static_cast<double>(i) / (kMeshColumns - 1), v = kTipV + (1 - kTipV) * j / (kMeshRows - 1);
             const Eigen::Vector3f p = flank.at(u, v).position.cast<float>();
             points.insert(points.end(), {p.x(), p.y(), p.z()});
         }
@@ -65,8 +65,8 @@ json gearJson(const ToothContact& contact) {
         pinion[key] = pinionGrid(mate);
         ratio = mate.ratio();
     }
-    return {{"columns", kColumns},
-            {"rows", kRows},
+    return {{"columns", kMeshColumns},
+            {"rows", kMeshRows},
             {"ring", ring},
             {"pinion", pinion},
             {"ring_teeth", set.ringTeeth},

@@ -14,7 +14,7 @@ namespace {
 
 using Context = std::unique_ptr<heif_context, decltype(&heif_context_free)>;
 using Handle = std::unique_ptr<heif_image_handle, decltype(&heif_image_handle_release)>;
-using Image = std::unique_ptr<heif_image, decltype(&heif_image_release)>;
+using HeifImage = std::unique_ptr<heif_image, decltype(&heif_image_release)>;
 using Options = std::unique_ptr<heif_decoding_options, decltype(&heif_decoding_options_free)>;
 
 void refuseIfFailed(const heif_error& error) {
@@ -74,7 +74,7 @@ Decoded decodeHeic(Bytes bytes, const DecodeOptions& options) {
     refuseIfFailed(heif_decode_image(handle.get(), &rawImage, heif_colorspace_RGB,
                                      alpha ? heif_chroma_interleaved_RGBA : heif_chroma_interleaved_RGB,
                                      decoding.get()));
-    const Image image(rawImage, &heif_image_release);
+    const HeifImage image(rawImage, &heif_image_release);
     heif_error warning{};
     if (heif_image_get_decoding_warnings(image.get(), 0, &warning, 1) > 0) refuseDamaged("HEIC", warning.message);
 

@@ -47,12 +47,12 @@ PngOutline readOutline(Bytes bytes) {
 }
 
 /// libpng's simplified reader or writer; frees what it holds.
-class Image {
+class PngImage {
 public:
-    Image() { image_.version = PNG_IMAGE_VERSION; }
-    ~Image() { png_image_free(&image_); }
-    Image(const Image&) = delete;
-    Image& operator=(const Image&) = delete;
+    PngImage() { image_.version = PNG_IMAGE_VERSION; }
+    ~PngImage() { png_image_free(&image_); }
+    PngImage(const PngImage&) = delete;
+    PngImage& operator=(const PngImage&) = delete;
     png_image* operator->() { return &image_; }
     png_image* get() { return &image_; }
 
@@ -63,7 +63,7 @@ private:
 /// The pixels in one of libpng's 8-bit formats, which it chooses by `formatOf(format of the file)`.
 template <typename FormatOf>
 std::vector<std::uint8_t> readPixels(Bytes bytes, FormatOf formatOf, png_uint_32& format, const png_color* background) {
-    Image image;
+    PngImage image;
     if (png_image_begin_read_from_memory(image.get(), bytes.data(), bytes.size()) == 0) {
         refuseDamaged("PNG", image->message);
     }
@@ -80,7 +80,7 @@ std::vector<std::uint8_t> readPixels(Bytes bytes, FormatOf formatOf, png_uint_32
 
 /// Writes `pixels` in libpng's `format`, rows without padding.
 std::vector<std::uint8_t> writePng(int width, int height, png_uint_32 format, const std::uint8_t* pixels) {
-    Image image;
+    PngImage image;
     image->width = static_cast<png_uint_32>(width);
     image->height = static_cast<png_uint_32>(height);
     image->format = format;

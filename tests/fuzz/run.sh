@@ -30,7 +30,7 @@ one() {
     case $target in photo | exif | uploads | job | measurement) length=16384 ;; esac
     local status=0
     # Without weighing inputs by how rare their features are, a fifth to a quarter of the time on the larger targets.
-    ASAN_OPTIONS=malloc_context_size=4 SHIMSIGHT_FUZZ=$target LSAN_OPTIONS=suppressions=tests/leaks.txt:print_suppressions=0 \
+    ASAN_OPTIONS=malloc_context_size=4:max_malloc_fill_size=0:quarantine_size_mb=16 SHIMSIGHT_FUZZ=$target LSAN_OPTIONS=suppressions=tests/leaks.txt:print_suppressions=0 \
         build/asan/tests/fuzz/fuzz "${words[@]}" -max_total_time="$seconds" -max_len="$length" -entropic=0 -timeout=20 -rss_limit_mb=2048 \
         -print_final_stats=1 -artifact_prefix="$found/" "$found" "tests/fuzz/corpus/$target" \
         >"build/fuzz/$target.log" 2>&1 || status=$?

@@ -36,15 +36,14 @@ endif()
 set(light $<$<CONFIG:Release>:-O1>)
 
 # shimsight_module(NAME [HEADERS file.h ...] [DEPS module ...] [PUBLIC_LIBS target ...] [PRIVATE_LIBS target ...]
-#                  [EACH_FILE] [LIGHT])
+#                  [LIGHT])
 #
 # Static library shimsight_NAME from src/NAME/*.cpp (a header-only library when there is none).
 # HEADERS: the module's files in include/shimsight/ besides NAME.h and NAME_*.h; only tools/check_layers.py reads it.
 # DEPS: the modules it may include. PUBLIC_LIBS: outside targets that its public header needs; PRIVATE_LIBS: the others.
-# EACH_FILE: always compiled file by file, where files use the same names for their own things.
 # LIGHT: words, records and requests around the modules that do the work: -O1 in the release.
 function(shimsight_module name)
-  cmake_parse_arguments(PARSE_ARGV 1 arg "EACH_FILE;LIGHT" "" "HEADERS;DEPS;PUBLIC_LIBS;PRIVATE_LIBS")
+  cmake_parse_arguments(PARSE_ARGV 1 arg "LIGHT" "" "HEADERS;DEPS;PUBLIC_LIBS;PRIVATE_LIBS")
   if(arg_UNPARSED_ARGUMENTS)
     message(FATAL_ERROR "shimsight_module(${name}): unknown arguments ${arg_UNPARSED_ARGUMENTS}")
   endif()
@@ -58,9 +57,6 @@ function(shimsight_module name)
                                     PRIVATE ${arg_PRIVATE_LIBS} shimsight_warnings)
     if(NOT name STREQUAL cli)
       target_compile_options(${target} PRIVATE ${coverage})
-    endif()
-    if(arg_EACH_FILE)
-      set_target_properties(${target} PROPERTIES UNITY_BUILD OFF)
     endif()
     if(arg_LIGHT)
       target_compile_options(${target} PRIVATE ${light})
@@ -77,13 +73,13 @@ endfunction()
 # Seconds after which a test counts as hung; the slowest take a few minutes on two cores, with the sanitizers more.
 set(SHIMSIGHT_TEST_TIMEOUT 1800)
 
-# shimsight_tests(NAME [DEPS module ...] [LIBS target ...] [EACH_FILE] [SLOW])
+# shimsight_tests(NAME [DEPS module ...] [LIBS target ...] [SLOW])
 #
 # Catch2 program test_NAME from tests/unit/NAME/*_test.cpp, linked to shimsight_NAME, the further modules DEPS and the
 # outside targets LIBS. It sees src/ (private headers), tests/ (tests/support) and the constant SHIMSIGHT_SOURCE_DIR.
 # SLOW: not one of those that .ci/run fast runs (label "fast"). Does nothing while there is no test file.
 function(shimsight_tests name)
-  cmake_parse_arguments(PARSE_ARGV 1 arg "EACH_FILE;SLOW" "" "DEPS;LIBS")
+  cmake_parse_arguments(PARSE_ARGV 1 arg "SLOW" "" "DEPS;LIBS")
   if(NOT SHIMSIGHT_BUILD_TESTS)
     return()
   endif()
@@ -99,9 +95,6 @@ function(shimsight_tests name)
                                              Catch2::Catch2WithMain shimsight_warnings)
   set_target_properties(test_${name} PROPERTIES RUNTIME_OUTPUT_DIRECTORY "${PROJECT_BINARY_DIR}/tests")
   target_compile_options(test_${name} PRIVATE ${light})
-  if(arg_EACH_FILE)
-    set_target_properties(test_${name} PROPERTIES UNITY_BUILD OFF)
-  endif()
   # Many draws of the same code show numbers, which the shipped build does; a sanitizer sees that code in other tests.
   set(cases)
   if(SHIMSIGHT_SANITIZE)

@@ -8,29 +8,13 @@
 #include "accuracy/advice/simulated_trial.h"
 #include "advice/posterior.h"
 #include "shimsight/advice_words.h"
+#include "unit/advice/sets.h"
 
 using namespace shimsight;
+using namespace shimsight::test;
 using namespace shimsight::simulated;
 
 namespace {
-
-/// With limits of its own, so that what is judged hangs on no usual ones.
-GearSet limitedSet(Cut cut) {
-    GearSet set = demonstrationSet(cut);
-    set.limits.backlashMm = {0.13, 0.23};
-    set.given.backlashLimits = true;
-    return set;
-}
-
-const ToothContact& milledContact() {
-    static const ToothContact contact(limitedSet(Cut::FaceMilled));
-    return contact;
-}
-
-const ToothContact& hobbedContact() {
-    static const ToothContact contact(limitedSet(Cut::FaceHobbed));
-    return contact;
-}
 
 GearSet largeCutterSet() {
     GearSet set = demonstrationSet(Cut::FaceMilled);
@@ -53,12 +37,6 @@ TrialObservation observed(const ToothContact& contact, SetupError error, double 
     trial.backlashMm = backlashMm;
     return trial;
 }
-
-bool says(const std::vector<std::string>& sentences, const std::string& part) {
-    return std::any_of(sentences.begin(), sentences.end(),
-                       [&](const std::string& s) { return s.find(part) != std::string::npos; });
-}
-bool says(const std::vector<Message>& sentences, const std::string& part) { return says(texts(sentences), part); }
 
 /// A mark as a person draws it: an ellipse.
 Pattern drawnMark(double toeHeel, double rootTip, double length, double height) {

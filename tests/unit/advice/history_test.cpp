@@ -7,29 +7,13 @@
 #include "accuracy/closed-loop/world.h"
 #include "advice/learning.h"
 #include "shimsight/advice.h"
+#include "unit/advice/sets.h"
 
 using namespace shimsight;
+using namespace shimsight::test;
 using namespace shimsight::simulated;
 
 namespace {
-
-/// With limits of its own, so that what is judged hangs on no usual ones.
-GearSet limitedSet(Cut cut) {
-    GearSet set = demonstrationSet(cut);
-    set.limits.backlashMm = {0.13, 0.23};
-    set.given.backlashLimits = true;
-    return set;
-}
-
-const ToothContact& milledContact() {
-    static const ToothContact contact(limitedSet(Cut::FaceMilled));
-    return contact;
-}
-
-const ToothContact& hobbedContact() {
-    static const ToothContact contact(limitedSet(Cut::FaceHobbed));
-    return contact;
-}
 
 /// A set-up with a crown of its own, `depthMm` off, read with the usual noise.
 advice::SetUp setUpOf(const ToothContact& contact, double depthMm, double backlashMm) {

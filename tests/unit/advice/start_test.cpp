@@ -1,22 +1,18 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
-#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 
 #include "shimsight/advice_start.h"
 #include "shimsight/core.h"
+#include "unit/advice/sets.h"
 
 using namespace shimsight;
+using namespace shimsight::test;
 
 namespace {
 
 double thou(double value) { return Length::fromThou(value).mm(); }
-
-bool says(const std::vector<Message>& sentences, const std::string& part) {
-    return std::any_of(sentences.begin(), sentences.end(),
-                       [&](const Message& sentence) { return text(sentence).find(part) != std::string::npos; });
-}
 
 }  // namespace
 
