@@ -354,10 +354,10 @@ export function setShopName(name) {
 export const myName = () => localStorage.getItem("shimsight-by") ?? shopName;
 export const setMyName = (name) => localStorage.setItem("shimsight-by", name);
 
-/// A form with one large button. `send` throws with a sentence when something is wrong.
-export function form({ fields, button, send, busyWords = say("page.saving") }) {
+/// A form with one large button, not a calling one where it is `aside`. `send` throws with a sentence when something is wrong.
+export function form({ fields, button, send, aside = false, busyWords = say("page.saving") }) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
-    const submit = h("button", { class: "act first wide", type: "submit" }, button);
+    const submit = h("button", { class: aside ? "act less wide" : "act first wide", type: "submit" }, button);
     const main = h(
         "form",
         {

@@ -315,14 +315,14 @@ function trialReadings(view, before, draft, changed) {
         most: MAX_BACKLASH_MM,
         ask: oddBacklash,
         hint: before ? say("page.whatever-sheet-wants-new") : wantedBacklash(view),
-        mm: draft.backlash ?? work?.backlash_mm,
+        mm: draft.backlash === undefined ? work?.backlash_mm : draft.backlash,
     });
     const stack = lengthField({
         label: say("page.pinion-shims-place"),
         hint: say("page.all-them-together-may"),
-        mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm),
+        mm: draft.stack === undefined ? (work ?? last)?.shim_stack_mm : draft.stack,
     });
-    // Kept with each key: a page may end at any moment.
+    // Kept with each key: a page may end at any moment. What was emptied stays empty: null.
     for (const [name, field] of [
         ["backlash", backlash],
         ["stack", stack],
@@ -330,7 +330,7 @@ function trialReadings(view, before, draft, changed) {
         field.input.addEventListener("input", () => {
             const mm = units.parseLength(field.input.value);
             if (Number.isNaN(mm)) return;
-            draft[name] = mm ?? undefined;
+            draft[name] = mm;
             changed();
         });
     return {
@@ -921,6 +921,8 @@ export function setLine(job, view) {
 
 /// A stack that differs by more from what the change makes of the former one was not entered right: half a thousandth.
 const STACK_SLACK_MM = 0.013;
+/// Lengths that are one and the same.
+const SAME_MM = 1e-6;
 /// Changes beyond 0.030 in are asked about.
 const LARGE_CHANGE_MM = 0.762;
 
@@ -934,7 +936,9 @@ function advisedChange(answer) {
 /// `before`: the stack as it was; null: not known.
 function shimFields(view, advised, before) {
     const way = choice({
-        label: say("page.pinion-shims", shimPlace(view.gear)),
+        label: view.gear.given.pinion_shim
+            ? say("page.pinion-shims", shimPlace(view.gear))
+            : say("page.pinion-shims-somewhere"),
         value: advised === null ? null : advised === 0 ? "leave" : advised > 0 ? "add" : "take",
         options: [
             ["add", "added"],
@@ -961,18 +965,25 @@ function shimFields(view, advised, before) {
         const much = sign === 0 ? 0 : units.parseLength(amount.input.value);
         return sign === undefined || much === null || Number.isNaN(much) ? null : sign * Math.abs(much);
     };
-    let typedStack = false,
-        following = false;
+    let typedStack = false;
+    /// The stack as it follows; null: from nothing.
+    const following = () => {
+        const change = changeSaid();
+        return before === null || change === null ? null : before + change;
+    };
+    // What follows from the change is no stack that somebody measured, after a reload either.
     stack.input.addEventListener("input", () => {
-        typedStack ||= !following;
+        const now = units.parseLength(stack.input.value),
+            follows = following();
+        typedStack =
+            follows === null ||
+            ![follows, units.parseLength(units.typedLength(follows))].some((mm) => Math.abs(now - mm) < SAME_MM);
     });
     function follow() {
-        const change = changeSaid();
-        if (typedStack || before === null || change === null) return;
-        following = true;
-        stack.input.value = units.typedLength(before + change);
+        const follows = following();
+        if (typedStack || follows === null) return;
+        stack.input.value = units.typedLength(follows);
         stack.input.dispatchEvent(new Event("input"));
-        following = false;
     }
     amount.input.addEventListener("input", follow);
     let confirmed = null;
