@@ -92,6 +92,13 @@ test("a wrong gear set is told on the answer and corrected; the photos are read 
     await page.getByRole("button", { name: "Read the pattern" }).click();
     await page.waitForURL(/trial\/t1/, { timeout: 60000 });
     const before = await record(job);
+    // Why there is no advice is said above everything else, with the way to another set.
+    const why = page
+        .locator(".note.warn")
+        .filter({ hasText: /shows about \d+ teeth on the ring gear, the gear set has 41/ });
+    await why.waitFor();
+    assert.ok((await why.boundingBox()).y < 400);
+    await page.getByRole("link", { name: "Not this set? Change it" }).waitFor();
     await page.goto(`${bench.origin}/#/job/${job}`);
     await page.getByText(/For \d+ and \d+ teeth/).waitFor();
     await page.getByRole("link", { name: "Not this set? Change it" }).click();

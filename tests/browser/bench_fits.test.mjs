@@ -105,6 +105,42 @@ test("the answer stands on one screen: amount, place, direction, backlash, how s
     await finish(page);
 });
 
+test("below the answer stands what was read; its photos open on the whole screen", async () => {
+    const page = await on(read, "/trial/t1");
+    const line = page.locator(".forset").first();
+    assert.match(clean(await line.innerText()), /^Read: drive [2-9] teeth, coast [2-9] teeth\.$/);
+    await page.getByRole("button", { name: "Larger" }).first().tap();
+    await page.getByRole("dialog").locator(".flankline").first().waitFor();
+    await page.getByRole("dialog").getByRole("button", { name: "Close", exact: true }).tap();
+    await page.locator(".shot img").last().tap();
+    await page.getByRole("dialog").locator(".flankline").first().waitFor();
+    await page.goBack();
+    await page.getByRole("dialog").waitFor({ state: "detached" });
+    // Of one side only, on a set of which nobody knows where its shims sit: nothing is made up.
+    const { job } = await send(bench, "/api/jobs", {
+        axle: "Van 8",
+        by: "Kim",
+        new_gear_set: {
+            name: "Looks like A",
+            pinion_teeth: 11,
+            ring_teeth: 43,
+            ring_gear_diameter_mm: 222,
+            offset_mm: 36,
+        },
+    });
+    await go(page, `#/job/${job}/new-trial`);
+    await page.getByLabel("Photo of the drive side").setInputFiles(sample("van-a-too-shallow/drive.jpg"));
+    await received(page, 1);
+    await page.getByRole("button", { name: "Read the pattern" }).tap();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await line.waitFor();
+    assert.match(clean(await line.innerText()), /^Read: drive side, [2-9] teeth\. The coast side was not read\.$/);
+    await go(page, `#/job/${job}/done/t1`);
+    const way = page.locator("fieldset").filter({ hasText: "left alone" });
+    assert.equal(await way.locator("legend").innerText(), "Pinion shims");
+    await finish(page);
+});
+
 test("a new job is short: the chosen set takes one place, what is missing is told at its field", async () => {
     const page = await on(read);
     await go(page, "#/new");
@@ -261,7 +297,7 @@ test("what the gear set gives no limit for is called usual, and no band is drawn
     const points = [4, 6, 8, 6].map((thou, i) => ({ position_deg: 90 * i, backlash_mm: thou * 0.0254 }));
     await send(bench, `/api/jobs/${job}/entries/backlash`, { points, by: "Kim" });
     const page = await on(job, "/measure/backlash");
-    const usual = "Usual: 0.004 in to 0.006 in. The gear-set file gives no limit";
+    const usual = "Usual: 0.004 in to 0.006 in. The gear set gives no limit";
     assert.match(clean(await page.locator("main").innerText()), new RegExp(usual.replaceAll(".", "\\.")));
     assert.doesNotMatch(await page.locator("main").innerText(), /Wanted/);
     await page.locator("svg.chart").waitFor();
@@ -269,7 +305,7 @@ test("what the gear set gives no limit for is called usual, and no band is drawn
     await go(page, `#/job/${job}/measure/runout`);
     assert.match(
         clean(await page.locator("main").innerText()),
-        /Ring gear: at most 0\.002 in \(0\.05 mm\) is usual; the gear-set file gives no limit/,
+        /Ring gear: at most 0\.002 in \(0\.05 mm\) is usual; the gear set gives no limit/,
     );
     // Where the file gives them, they are wanted.
     await go(page, `#/job/${read}/measure/runout`);

@@ -9,8 +9,9 @@ const NARROW_PX = 544,
     RIM = 4;
 const SVG = "http://www.w3.org/2000/svg";
 
-/// A number and its unit stay on one line.
-const tied = (text) => text.replace(/(\d) (in|mm|Nm|in-lb|ft-lb|%|MB)(?![a-z])/g, "$1\u00a0$2");
+/// A number and its unit stay on one line, and so does what it may be off by.
+const tied = (text) =>
+    text.replace(/(\d) (in|mm|Nm|in-lb|ft-lb|%|MB)(?![a-z])/g, "$1\u00a0$2").replace(/\+\/- (?=\d)/g, "+/-\u00a0");
 
 /// A text as a person reads it now.
 const phrase = (text) => tied(turned(spelled(text)));

@@ -20,7 +20,7 @@ import {
 import { HELP_FLANKS } from "./help_flanks.js";
 import { shimPlace, wantedBacklash } from "./limits.js";
 import { questions } from "./looked.js";
-import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, sideWords } from "./photo.js";
+import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, photoUrl, sideWords } from "./photo.js";
 import * as store from "./store.js";
 import { restoreTrial, strike, twinOf } from "./struck.js";
 import { offer, offerUndo } from "./undo.js";
@@ -648,6 +648,13 @@ function numbers(measured) {
     return h("div", { class: "table" }, table);
 }
 
+/// The teeth of a photo that were not read, in a few words: those without compound are as they should be.
+function leftOut({ refused_flanks: refused }) {
+    const bare = refused.filter((flank) => flank.refused.why === "no-compound").length;
+    const counted = (count, id) => (count ? [say(id, count)] : []);
+    return [...counted(bare, "page.left-out-bare"), ...counted(refused.length - bare, "page.left-out-other")];
+}
+
 function photoPart(job, trial, signedOff) {
     const measured = trial.reading;
     if (!trial.photos.length) return null;
@@ -663,7 +670,9 @@ function photoPart(job, trial, signedOff) {
                 Object.values(SLOT_NAMES).includes(photo.original_name) &&
                 seen.flanks.length &&
                 !seen.flanks.some((flank) => SLOT_NAMES[flank.side] === photo.original_name);
-            const left = seen.refused_flanks.length;
+            const enlarge = async () =>
+                showLarge(await photoUrl(job, trial.id, place), photo.size_px && { ...seen, ...photo.size_px });
+            element.addEventListener("click", enlarge);
             return h(
                 "section",
                 { "aria-label": say("page.photo-number", place + 1) },
@@ -677,18 +686,21 @@ function photoPart(job, trial, signedOff) {
                     : h(
                           "p",
                           { class: "small" },
-                          left
-                              ? say("page.photo-read-and-left-out", photo.original_name, text, left)
-                              : say("page.photo-read", photo.original_name, text),
+                          say("page.photo-read", photo.original_name, [text, ...leftOut(seen)].join("; ")),
                       ),
                 wrongSlot ? note("warn", say("page.sent-but-shows-other", photo.original_name)) : null,
-                signedOff
-                    ? null
-                    : h(
-                          "a",
-                          { class: "act less wide", href: `#/job/${job}/trial/${trial.id}/outline/${place}` },
-                          seen.refused ? say("page.outline-teeth-hand") : say("page.correct-outlines"),
-                      ),
+                h(
+                    "div",
+                    { class: "row" },
+                    h("button", { class: "act less", type: "button", onclick: enlarge }, say("page.see-larger")),
+                    signedOff
+                        ? null
+                        : h(
+                              "a",
+                              { class: "act less", href: `#/job/${job}/trial/${trial.id}/outline/${place}` },
+                              seen.refused ? say("page.outline-teeth-hand") : say("page.correct-outlines"),
+                          ),
+                ),
             );
         }),
         lineLegend(),
@@ -784,7 +796,9 @@ function evidencePart(trial, title) {
               ]
             : null,
         noPattern(measured) ? null : numbers(measured),
-        measured.notes.length ? [h("h3", {}, say("page.to-know")), words(measured.notes)] : null,
+        measured.notes.length && (measured.advice || noPattern(measured))
+            ? [h("h3", {}, say("page.to-know")), words(measured.notes)]
+            : null,
         measured.assumed.length ? [h("h3", {}, say("page.assumed-not-given")), words(measured.assumed)] : null,
         h(
             "p",
@@ -835,7 +849,7 @@ function answerPart(job, view, trial, open) {
             top: h(
                 "div",
                 { class: "spread" },
-                h("div", {}, answerCard(answer), setLine(job, view)),
+                h("div", {}, answerCard(answer), noPattern(trial.reading) ? null : readLine(trial), setLine(job, view)),
                 h("div", {}, photos, pattern),
             ),
         };
@@ -848,7 +862,13 @@ function answerPart(job, view, trial, open) {
             pattern,
             photos,
         };
-    return { heading: h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")), pattern, photos };
+    // Why there is none stands right below it: that the photos show another gear set, most of all.
+    const why = trial.reading.notes.map((sentence) => note("warn", sentence));
+    return {
+        heading: [h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")), why, readLine(trial), setLine(job, view)],
+        pattern,
+        photos,
+    };
 }
 
 export function trialView(job, view, id, go) {
@@ -904,6 +924,22 @@ function retake(job, trial, number, go) {
         after: () => go(`#/job/${job}/new-trial`),
         undone: () => go(`#/job/${job}/trial/${trial.id}`),
     });
+}
+
+/// What the answer stands on: a side that is missing is said, not left to the photos.
+function readLine({ origin, reading }) {
+    const drawn = origin === "drawn",
+        teeth = (one) => say(one.teeth === 1 ? "page.one-tooth" : "page.many-teeth", one.teeth);
+    const { drive, coast } = reading.pattern;
+    if (drive && coast) {
+        const both = drawn ? say("page.drawn-both") : say("page.read-both", teeth(drive), teeth(coast));
+        return h("p", { class: "forset" }, both);
+    }
+    const [only, missing] = (drive ? ["drive", "coast"] : ["coast", "drive"]).map(sideWords);
+    const one = drawn
+        ? say("page.drawn-one", only, missing)
+        : say("page.read-one", only, teeth(drive ?? coast), missing);
+    return h("p", { class: "forset one-side" }, one);
 }
 
 /// For which gear set the answer was worked out: a wrong one gives a wrong instruction.
