@@ -182,6 +182,7 @@ test("a photo is looked at before Read: flanks, a line, the other side, one more
     // Coast where drive is asked for.
     await page.getByLabel("Photo of the drive side").setInputFiles(COAST);
     await page.getByText("This is the coast side.").waitFor();
+    assert.match(await page.locator(".look p").first().innerText(), /^! This/);
     console.log(`photo chosen to flanks shown: ${Date.now() - start} ms`);
     assert.ok((await page.locator(".slot.full .seen .flankline").count()) > 2);
     await shot(page, "looked-other-side");

@@ -469,6 +469,7 @@ test("no word and no number is cut, with text doubled at 320 pixels", async () =
         "#/gear-sets",
         "#/gear-sets/new",
         "#/devices",
+        ...["", "/drill", "/game", "/exam", "/sheets", "/live", "/lesson/depth"].map((what) => `#/training${what}`),
         ...["", "/new-trial", "/trial/t1", "/trial/t1/outline/0", "/done/t1", "/correct", "/draw", "/sign-off"].map(
             (what) => `#/job/${read}${what}`,
         ),
@@ -498,6 +499,28 @@ test("no word and no number is cut, with text doubled at 320 pixels", async () =
         }
         await page.setViewportSize(LARGE.viewport);
         await page.evaluate(() => (document.documentElement.style.fontSize = ""));
+    }
+    await finish(page);
+});
+
+test("what is typed while Undo is offered stands above it", async () => {
+    const job = await makeJob(bench, "Van 9");
+    const page = await on(job, "/new-trial");
+    const side = page.getByLabel("Photo of the drive side");
+    await side.setInputFiles(sample("van-a-too-shallow/drive.jpg"));
+    await received(page, 1);
+    await page.getByRole("button", { name: "Take it away" }).first().tap();
+    await page.locator("#undo button").first().waitFor();
+    const offered = await page.locator("#undo > div").boundingBox();
+    for (const label of ["Backlash on the dial", "Pinion shims in place"]) {
+        await page.evaluate(() => window.scrollTo(0, 0));
+        const field = page.getByLabel(label);
+        await field.evaluate((one) => one.focus());
+        const box = await field.boundingBox();
+        assert.ok(
+            box.y + box.height <= offered.y,
+            `${label} ends at ${box.y + box.height} px, Undo begins at ${offered.y}`,
+        );
     }
     await finish(page);
 });

@@ -469,7 +469,7 @@ test("what is typed into a line of a check list, or as the reason of a sign-off,
 });
 
 test("limits stay in view while one types, and odd numbers are asked about", async () => {
-    const { page } = await onJob("Van 11", "/new-trial");
+    const { page, job } = await onJob("Van 11", "/new-trial");
     await heading(page, "Trial 1");
     const below = page.locator(".field").filter({ hasText: "Backlash on the dial" });
     for (const [typed, words] of [
@@ -482,6 +482,15 @@ test("limits stay in view while one types, and odd numbers are asked about", asy
         assert.match(await below.innerText(), words, typed);
         assert.match(await below.innerText(), /Wanted/, typed);
     }
+    await page.goto(`${bench.origin}/#/job/${job}/measure/preload`);
+    await heading(page, "Pinion preload");
+    const torque = page.locator(".field").filter({ hasText: "Turning torque of the pinion" });
+    await torque.locator("input").fill("200");
+    assert.match(await torque.innerText(), /right unit\?.*= 200.*Wanted/s);
+    await page.goto(`${bench.origin}/#/gear-sets/new`);
+    await heading(page, "New gear set");
+    await page.getByLabel("Ring gear diameter").fill("222");
+    await page.getByText(/A ring gear measures .*\sin to .*\sin\. Is that typed in the right unit\?/).waitFor();
     await finish(page);
 });
 

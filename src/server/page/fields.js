@@ -142,6 +142,13 @@ export const noBearing = within(0, 150, units.length);
 /// A ring gear of less than 2 in or more than 3 ft was typed in the other unit.
 export const oddDiameter = (mm) => (mm < 50 || mm > 900 ? say("page.right-unit") : null);
 
+/// Beyond what any joint of an axle, and five times what new bearings ask for: as the record asks (common practice, no
+/// source).
+const ODD_BOLT_NM = [5, 1800],
+    ODD_TURNING_NM = 12;
+const oddTorque = (bolts) => (nm) =>
+    (bolts ? nm < ODD_BOLT_NM[0] || nm > ODD_BOLT_NM[1] : nm > ODD_TURNING_NM) ? say("page.right-unit") : null;
+
 export const torqueField = ({
     label,
     hint,
@@ -154,6 +161,7 @@ export const torqueField = ({
         hint,
         required,
         refuse,
+        ask: oddTorque(bolts),
         typed: bolts ? "bolts" : "torque",
         unit: units.unitName(bolts ? "bolts" : "torque"),
         parse: (text) => units.parseTorque(text, bolts),

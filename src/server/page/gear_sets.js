@@ -64,7 +64,7 @@ function sizeFields(typed) {
         mm: typed.ring_gear_diameter_mm,
         refuse: (mm) =>
             mm < DIAMETER_MM[0] || mm > DIAMETER_MM[1]
-                ? say("page.diameter-range", units.size(DIAMETER_MM[0]), units.size(DIAMETER_MM[1]))
+                ? `${say("page.diameter-range", units.size(DIAMETER_MM[0]), units.size(DIAMETER_MM[1]))} ${say("page.right-unit")}`
                 : null,
     });
     const offset = lengthField({

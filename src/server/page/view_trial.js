@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // A trial: its photos in, its answer out.
-import { announce, bar, h, note, sketch, sketchEnds, stillHere, tellingBar, words } from "./dom.js";
+import { announce, bar, h, note, sentence, sketch, sketchEnds, stillHere, tellingBar, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
@@ -67,7 +67,12 @@ function lookLine(photo, toOtherSide) {
     return h(
         "div",
         { class: `look ${LOOK_KINDS[look.verdict]}` },
-        h("p", {}, h("span", { "aria-hidden": "true" }, look.verdict === "good" ? "\u2713 " : "! "), look.line),
+        h(
+            "p",
+            {},
+            h("span", { "aria-hidden": "true" }, look.verdict === "good" ? "\u2713 " : "! "),
+            sentence(look.line),
+        ),
         look.to_do ? h("p", { class: "small" }, look.to_do) : null,
         look.verdict === "other-side"
             ? h("button", { class: "act less", type: "button", onclick: toOtherSide }, say("page.put-it-there"))
@@ -686,7 +691,7 @@ function photoPart(job, trial, signedOff) {
                     : h(
                           "p",
                           { class: "small" },
-                          say("page.photo-read", photo.original_name, [text, ...leftOut(seen)].join("; ")),
+                          say("page.photo-read", sentence(photo.original_name), [text, ...leftOut(seen)].join("; ")),
                       ),
                 wrongSlot ? note("warn", say("page.sent-but-shows-other", photo.original_name)) : null,
                 h(
@@ -863,7 +868,10 @@ function answerPart(job, view, trial, open) {
             photos,
         };
     // Why there is none stands right below it: that the photos show another gear set, most of all.
-    const why = trial.reading.notes.map((sentence) => note("warn", sentence));
+    const why = trial.reading.notes.map((one) => note("warn", one));
+    // Half of what the photos can be held against is how the teeth were cut.
+    if (trial.reading.set_misfit?.what === "proportions" && !view.gear.given.cut)
+        why.push(note("", say("page.cut-not-entered")));
     return {
         heading: [h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")), why, readLine(trial), setLine(job, view)],
         pattern,
