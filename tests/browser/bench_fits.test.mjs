@@ -185,6 +185,24 @@ test("a new job is short: the chosen set takes one place, what is missing is tol
     await finish(page);
 });
 
+test("a set that was typed is corrected where it was wrong, not typed once more", async () => {
+    const typed = { pinion_teeth: 11, ring_teeth: 43, ring_gear_diameter_mm: 222, offset_mm: 36 };
+    const { job } = await send(bench, "/api/jobs", {
+        axle: "Van 10",
+        by: "Kim",
+        new_gear_set: { name: "Typed at the bench", ...typed },
+    });
+    const page = await on(job, "/correct");
+    await page.locator("label").filter({ hasText: "Correct what was entered" }).tap();
+    assert.equal(await page.getByLabel("Teeth, ring gear").inputValue(), "43");
+    await page.locator("label").filter({ hasText: "lower at the toe than at the heel" }).tap();
+    await page.getByRole("button", { name: "Save the correction" }).tap();
+    await heading(page, "Van 10");
+    const { data } = (await bench.json(`/api/jobs/${job}`)).record.gear_set;
+    assert.deepEqual([data.teeth.ring, data.offset_mm, data.cut], [43, 36, "face-milled"]);
+    await finish(page);
+});
+
 test("a weak answer looks weak, by its size, its weight, its frame and its words", async () => {
     const looks = {};
     for (const certainty of ["sure", "likely", "not-sure"]) {

@@ -438,8 +438,9 @@ test("what is typed into a line of a check list, or as the reason of a sign-off,
     await nut.getByLabel("Tightened to").fill("180");
     await sheet.fill("160 ft-lb");
     // Another line is ticked, and the list drawn anew.
+    await page.evaluate(() => (window.formerList = document.querySelector("main ul")));
     await page.getByRole("checkbox").first().click();
-    await ticked(1);
+    await page.waitForFunction(() => document.querySelector("main ul") !== window.formerList);
     assert.equal(await nut.getByLabel("Tightened to").inputValue(), "180 ft-lb");
     assert.ok(await sheet.isVisible(), "it stays in view");
     await page.reload();
@@ -454,10 +455,10 @@ test("what is typed into a line of a check list, or as the reason of a sign-off,
     assert.ok(Math.abs((await torque()) - 180 * 1.3558179) < 0.1);
     // A finger beside its aim.
     await nut.getByRole("checkbox").click();
-    await ticked(1);
+    await page.locator("#undo button").first().waitFor();
     assert.equal(await torque(), null);
     await page.locator("#undo").getByRole("button", { name: "Undo" }).click();
-    await ticked(2);
+    await page.waitForFunction(() => !document.querySelector("#undo").childElementCount);
     assert.ok(Math.abs((await torque()) - 180 * 1.3558179) < 0.1);
     await page.goto(`${bench.origin}/#/job/${job}/sign-off`);
     await heading(page, "Sign the job off");

@@ -120,7 +120,9 @@ export const lengthField = ({
         typed: large ? "large" : "length",
         unit: units.unitName("length"),
         value: () => units.typedLength(mm),
-        parse: (text) => units.parseLength(text, large),
+        // What stands there untouched is what it was, not what is left of it in the unit of the page.
+        parse: (text) =>
+            typeof mm === "number" && text === units.typedLength(mm) ? mm : units.parseLength(text, large),
         tell: (value) => `= ${units.bothLengths(value)}.`,
     });
 
