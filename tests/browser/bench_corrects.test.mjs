@@ -92,6 +92,13 @@ test("a wrong gear set is told on the answer and corrected; the photos are read 
     await page.getByRole("button", { name: "Read the pattern" }).click();
     await page.waitForURL(/trial\/t1/, { timeout: 60000 });
     const before = await record(job);
+    // Why there is no advice is said above everything else, with the way to another set.
+    const why = page
+        .locator(".note.warn")
+        .filter({ hasText: /shows about \d+ teeth on the ring gear, the gear set has 41/ });
+    await why.waitFor();
+    assert.ok((await why.boundingBox()).y < 400);
+    await page.getByRole("link", { name: "Not this set? Change it" }).waitFor();
     await page.goto(`${bench.origin}/#/job/${job}`);
     await page.getByText(/For \d+ and \d+ teeth/).waitFor();
     await page.getByRole("link", { name: "Not this set? Change it" }).click();
@@ -175,6 +182,7 @@ test("a photo is looked at before Read: flanks, a line, the other side, one more
     // Coast where drive is asked for.
     await page.getByLabel("Photo of the drive side").setInputFiles(COAST);
     await page.getByText("This is the coast side.").waitFor();
+    assert.match(await page.locator(".look p").first().innerText(), /^! This/);
     console.log(`photo chosen to flanks shown: ${Date.now() - start} ms`);
     assert.ok((await page.locator(".slot.full .seen .flankline").count()) > 2);
     await shot(page, "looked-other-side");

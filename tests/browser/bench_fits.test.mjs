@@ -105,6 +105,42 @@ test("the answer stands on one screen: amount, place, direction, backlash, how s
     await finish(page);
 });
 
+test("below the answer stands what was read; its photos open on the whole screen", async () => {
+    const page = await on(read, "/trial/t1");
+    const line = page.locator(".forset").first();
+    assert.match(clean(await line.innerText()), /^Read: drive [2-9] teeth, coast [2-9] teeth\.$/);
+    await page.getByRole("button", { name: "Larger" }).first().tap();
+    await page.getByRole("dialog").locator(".flankline").first().waitFor();
+    await page.getByRole("dialog").getByRole("button", { name: "Close", exact: true }).tap();
+    await page.locator(".shot img").last().tap();
+    await page.getByRole("dialog").locator(".flankline").first().waitFor();
+    await page.goBack();
+    await page.getByRole("dialog").waitFor({ state: "detached" });
+    // Of one side only, on a set of which nobody knows where its shims sit: nothing is made up.
+    const { job } = await send(bench, "/api/jobs", {
+        axle: "Van 8",
+        by: "Kim",
+        new_gear_set: {
+            name: "Looks like A",
+            pinion_teeth: 11,
+            ring_teeth: 43,
+            ring_gear_diameter_mm: 222,
+            offset_mm: 36,
+        },
+    });
+    await go(page, `#/job/${job}/new-trial`);
+    await page.getByLabel("Photo of the drive side").setInputFiles(sample("van-a-too-shallow/drive.jpg"));
+    await received(page, 1);
+    await page.getByRole("button", { name: "Read the pattern" }).tap();
+    await page.waitForURL(/trial\/t1/, { timeout: 60000 });
+    await line.waitFor();
+    assert.match(clean(await line.innerText()), /^Read: drive side, [2-9] teeth\. The coast side was not read\.$/);
+    await go(page, `#/job/${job}/done/t1`);
+    const way = page.locator("fieldset").filter({ hasText: "left alone" });
+    assert.equal(await way.locator("legend").innerText(), "Pinion shims");
+    await finish(page);
+});
+
 test("a new job is short: the chosen set takes one place, what is missing is told at its field", async () => {
     const page = await on(read);
     await go(page, "#/new");
@@ -146,6 +182,24 @@ test("a new job is short: the chosen set takes one place, what is missing is tol
     await sets.locator("input:checked").focus();
     await page.keyboard.press("ArrowUp");
     assert.ok((await sets.locator("label:visible").count()) > 8);
+    await finish(page);
+});
+
+test("a set that was typed is corrected where it was wrong, not typed once more", async () => {
+    const typed = { pinion_teeth: 11, ring_teeth: 43, ring_gear_diameter_mm: 222, offset_mm: 36 };
+    const { job } = await send(bench, "/api/jobs", {
+        axle: "Van 10",
+        by: "Kim",
+        new_gear_set: { name: "Typed at the bench", ...typed },
+    });
+    const page = await on(job, "/correct");
+    await page.locator("label").filter({ hasText: "Correct what was entered" }).tap();
+    assert.equal(await page.getByLabel("Teeth, ring gear").inputValue(), "43");
+    await page.locator("label").filter({ hasText: "lower at the toe than at the heel" }).tap();
+    await page.getByRole("button", { name: "Save the correction" }).tap();
+    await heading(page, "Van 10");
+    const { data } = (await bench.json(`/api/jobs/${job}`)).record.gear_set;
+    assert.deepEqual([data.teeth.ring, data.offset_mm, data.cut], [43, 36, "face-milled"]);
     await finish(page);
 });
 
@@ -261,7 +315,7 @@ test("what the gear set gives no limit for is called usual, and no band is drawn
     const points = [4, 6, 8, 6].map((thou, i) => ({ position_deg: 90 * i, backlash_mm: thou * 0.0254 }));
     await send(bench, `/api/jobs/${job}/entries/backlash`, { points, by: "Kim" });
     const page = await on(job, "/measure/backlash");
-    const usual = "Usual: 0.004 in to 0.006 in. The gear-set file gives no limit";
+    const usual = "Usual: 0.004 in to 0.006 in. The gear set gives no limit";
     assert.match(clean(await page.locator("main").innerText()), new RegExp(usual.replaceAll(".", "\\.")));
     assert.doesNotMatch(await page.locator("main").innerText(), /Wanted/);
     await page.locator("svg.chart").waitFor();
@@ -269,7 +323,7 @@ test("what the gear set gives no limit for is called usual, and no band is drawn
     await go(page, `#/job/${job}/measure/runout`);
     assert.match(
         clean(await page.locator("main").innerText()),
-        /Ring gear: at most 0\.002 in \(0\.05 mm\) is usual; the gear-set file gives no limit/,
+        /Ring gear: at most 0\.002 in \(0\.05 mm\) is usual; the gear set gives no limit/,
     );
     // Where the file gives them, they are wanted.
     await go(page, `#/job/${read}/measure/runout`);
@@ -433,6 +487,7 @@ test("no word and no number is cut, with text doubled at 320 pixels", async () =
         "#/gear-sets",
         "#/gear-sets/new",
         "#/devices",
+        ...["", "/drill", "/game", "/exam", "/sheets", "/live", "/lesson/depth"].map((what) => `#/training${what}`),
         ...["", "/new-trial", "/trial/t1", "/trial/t1/outline/0", "/done/t1", "/correct", "/draw", "/sign-off"].map(
             (what) => `#/job/${read}${what}`,
         ),
@@ -462,6 +517,28 @@ test("no word and no number is cut, with text doubled at 320 pixels", async () =
         }
         await page.setViewportSize(LARGE.viewport);
         await page.evaluate(() => (document.documentElement.style.fontSize = ""));
+    }
+    await finish(page);
+});
+
+test("what is typed while Undo is offered stands above it", async () => {
+    const job = await makeJob(bench, "Van 9");
+    const page = await on(job, "/new-trial");
+    const side = page.getByLabel("Photo of the drive side");
+    await side.setInputFiles(sample("van-a-too-shallow/drive.jpg"));
+    await received(page, 1);
+    await page.getByRole("button", { name: "Take it away" }).first().tap();
+    await page.locator("#undo button").first().waitFor();
+    const offered = await page.locator("#undo > div").boundingBox();
+    for (const label of ["Backlash on the dial", "Pinion shims in place"]) {
+        await page.evaluate(() => window.scrollTo(0, 0));
+        const field = page.getByLabel(label);
+        await field.evaluate((one) => one.focus());
+        const box = await field.boundingBox();
+        assert.ok(
+            box.y + box.height <= offered.y,
+            `${label} ends at ${box.y + box.height} px, Undo begins at ${offered.y}`,
+        );
     }
     await finish(page);
 });

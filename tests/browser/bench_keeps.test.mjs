@@ -107,6 +107,32 @@ test("the unit switch leaves a drawing alone, and so do a reload and another pag
     await finish(page);
 });
 
+test("a drawing that was cleared, or that a slider took the place of, is put back", async () => {
+    const { page } = await onJob("Van 1b", "/draw");
+    await heading(page, "Draw the mark");
+    const canvas = page.locator("canvas").nth(0);
+    await dab(page, canvas);
+    const drawn = await darkPixels(canvas);
+    const undo = page.locator("#undo").getByRole("button", { name: "Undo" });
+    await page.getByRole("button", { name: "Clear" }).first().click();
+    assert.equal(await darkPixels(canvas), 0);
+    await undo.click();
+    await page.waitForFunction(() => !document.querySelector("#undo").childElementCount);
+    assert.ok(Math.abs((await darkPixels(canvas)) - drawn) < 5, "as it was before it was cleared");
+    await page.getByText("Set it by sliders").first().click();
+    const slider = page.getByLabel("Length", { exact: true }).first();
+    await slider.focus();
+    for (let i = 0; i < 3; ++i) await page.keyboard.press("ArrowRight");
+    assert.ok(Math.abs((await darkPixels(canvas)) - drawn) > 500, "a mark by the sliders");
+    await undo.click();
+    await page.waitForFunction(() => !document.querySelector("#undo").childElementCount);
+    assert.ok(Math.abs((await darkPixels(canvas)) - drawn) < 5, "as it was before the sliders");
+    await page.reload();
+    await heading(page, "Draw the mark");
+    assert.ok(Math.abs((await darkPixels(page.locator("canvas").nth(0))) - drawn) < 5);
+    await finish(page);
+});
+
 test("no gear set is chosen before somebody chooses one", async () => {
     const page = await paired();
     await page.goto(`${bench.origin}/#/new`);
@@ -307,6 +333,14 @@ test("a change that contradicts itself is refused with both numbers, a very larg
         "0.036",
         "the stack follows from the change",
     );
+    // After a reload, too; what was measured stays as it was measured.
+    await page.reload();
+    await heading(page, "What was really done");
+    await page.getByLabel("How much").fill("0.007");
+    assert.equal(await page.getByLabel("Shims in place now").inputValue(), "0.037");
+    await page.getByLabel("Shims in place now").fill("0.0365");
+    await page.getByLabel("How much").fill("0.006");
+    assert.equal(await page.getByLabel("Shims in place now").inputValue(), "0.0365");
     await page.getByLabel("Backlash now, on the dial").fill("0.008");
     await page.getByLabel("Shims in place now").fill("0.024");
     await page.getByRole("button", { name: /Save, and go on/ }).click();
@@ -324,6 +358,13 @@ test("a change that contradicts itself is refused with both numbers, a very larg
     await page.getByRole("button", { name: /Save, and go on/ }).click();
     await heading(page, "Trial 2");
     assert.equal((await bench.json(`/api/jobs/${job}`)).record.work.length, 1);
+    // What is there beforehand and was emptied stays empty.
+    const backlash = page.getByLabel("Backlash on the dial");
+    assert.equal(await backlash.inputValue(), "0.008");
+    await backlash.fill("");
+    await page.reload();
+    await heading(page, "Trial 2");
+    assert.equal(await backlash.inputValue(), "");
     // The phone's own way back: no page is left behind that would make it twice.
     await page.goBack();
     assert.ok(!page.url().includes("/done/"));
@@ -385,8 +426,51 @@ test("a tick and a save leave the page where it was, and say so", async () => {
     await finish(page);
 });
 
+test("what is typed into a line of a check list, or as the reason of a sign-off, stays; a torque comes back with its tick", async () => {
+    const { page, job } = await onJob("Van 10b", "/measure/pinion");
+    const title = "Pinion seal and nut, for good";
+    await heading(page, title);
+    const nut = page.locator(".tick").filter({ hasText: "Pinion nut, at full torque" });
+    const sheet = nut.getByLabel("Sheet says, least");
+    const ticked = (count) =>
+        page.waitForFunction((wanted) => document.querySelectorAll("input:checked").length === wanted, count);
+    await nut.locator("summary").click();
+    await nut.getByLabel("Tightened to").fill("180");
+    await sheet.fill("160 ft-lb");
+    // Another line is ticked, and the list drawn anew.
+    await page.evaluate(() => (window.formerList = document.querySelector("main ul")));
+    await page.getByRole("checkbox").first().click();
+    await page.waitForFunction(() => document.querySelector("main ul") !== window.formerList);
+    assert.equal(await nut.getByLabel("Tightened to").inputValue(), "180 ft-lb");
+    assert.ok(await sheet.isVisible(), "it stays in view");
+    await page.reload();
+    await heading(page, title);
+    assert.equal(await sheet.inputValue(), "160 ft-lb");
+    await sheet.fill("");
+    await nut.getByRole("button", { name: "Save" }).click();
+    await ticked(2);
+    assert.equal(await nut.getByLabel("Tightened to").inputValue(), "", "it was sent");
+    const torque = async () =>
+        (await bench.json(`/api/jobs/${job}`)).record.checks.find((one) => one.key === "pinion-nut").torque_nm;
+    assert.ok(Math.abs((await torque()) - 180 * 1.3558179) < 0.1);
+    // A finger beside its aim.
+    await nut.getByRole("checkbox").click();
+    await page.locator("#undo button").first().waitFor();
+    assert.equal(await torque(), null);
+    await page.locator("#undo").getByRole("button", { name: "Undo" }).click();
+    await page.waitForFunction(() => !document.querySelector("#undo").childElementCount);
+    assert.ok(Math.abs((await torque()) - 180 * 1.3558179) < 0.1);
+    await page.goto(`${bench.origin}/#/job/${job}/sign-off`);
+    await heading(page, "Sign the job off");
+    await page.getByLabel("Why this stays open").fill("the cover waits for its gasket");
+    await page.reload();
+    await heading(page, "Sign the job off");
+    assert.equal(await page.getByLabel("Why this stays open").inputValue(), "the cover waits for its gasket");
+    await finish(page);
+});
+
 test("limits stay in view while one types, and odd numbers are asked about", async () => {
-    const { page } = await onJob("Van 11", "/new-trial");
+    const { page, job } = await onJob("Van 11", "/new-trial");
     await heading(page, "Trial 1");
     const below = page.locator(".field").filter({ hasText: "Backlash on the dial" });
     for (const [typed, words] of [
@@ -399,6 +483,15 @@ test("limits stay in view while one types, and odd numbers are asked about", asy
         assert.match(await below.innerText(), words, typed);
         assert.match(await below.innerText(), /Wanted/, typed);
     }
+    await page.goto(`${bench.origin}/#/job/${job}/measure/preload`);
+    await heading(page, "Pinion preload");
+    const torque = page.locator(".field").filter({ hasText: "Turning torque of the pinion" });
+    await torque.locator("input").fill("200");
+    assert.match(await torque.innerText(), /right unit\?.*= 200.*Wanted/s);
+    await page.goto(`${bench.origin}/#/gear-sets/new`);
+    await heading(page, "New gear set");
+    await page.getByLabel("Ring gear diameter").fill("222");
+    await page.getByText(/A ring gear measures .*\sin to .*\sin\. Is that typed in the right unit\?/).waitFor();
     await finish(page);
 });
 

@@ -9,8 +9,12 @@ const NARROW_PX = 544,
     RIM = 4;
 const SVG = "http://www.w3.org/2000/svg";
 
-/// A number and its unit stay on one line.
-const tied = (text) => text.replace(/(\d) (in|mm|Nm|in-lb|ft-lb|%|MB)(?![a-z])/g, "$1\u00a0$2");
+/// A number and its unit stay on one line, and so does what it may be off by.
+const tied = (text) =>
+    text
+        .replace(/(\d) (in|mm|Nm|in-lb|ft-lb|%|MB)(?![a-z])/g, "$1\u00a0$2")
+        .replace(/\b(in|ft)-lb\b/g, "$1\u2011lb")
+        .replace(/\+\/- (?=\d)/g, "\u00b1\u00a0");
 
 /// A text as a person reads it now.
 const phrase = (text) => tied(turned(spelled(text)));
@@ -134,6 +138,9 @@ export function note(kind, ...children) {
         children.map((child) => (child instanceof Node ? child : h("p", {}, child))),
     );
 }
+
+/// What begins in the middle of a sentence elsewhere, as one of its own.
+export const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
 let counter = 0;
 export const newName = () => `f${++counter}`;

@@ -120,7 +120,9 @@ export const lengthField = ({
         typed: large ? "large" : "length",
         unit: units.unitName("length"),
         value: () => units.typedLength(mm),
-        parse: (text) => units.parseLength(text, large),
+        // What stands there untouched is what it was, not what is left of it in the unit of the page.
+        parse: (text) =>
+            typeof mm === "number" && text === units.typedLength(mm) ? mm : units.parseLength(text, large),
         tell: (value) => `= ${units.bothLengths(value)}.`,
     });
 
@@ -142,6 +144,13 @@ export const noBearing = within(0, 150, units.length);
 /// A ring gear of less than 2 in or more than 3 ft was typed in the other unit.
 export const oddDiameter = (mm) => (mm < 50 || mm > 900 ? say("page.right-unit") : null);
 
+/// Beyond what any joint of an axle, and five times what new bearings ask for: as the record asks (common practice, no
+/// source).
+const ODD_BOLT_NM = [5, 1800],
+    ODD_TURNING_NM = 12;
+const oddTorque = (bolts) => (nm) =>
+    (bolts ? nm < ODD_BOLT_NM[0] || nm > ODD_BOLT_NM[1] : nm > ODD_TURNING_NM) ? say("page.right-unit") : null;
+
 export const torqueField = ({
     label,
     hint,
@@ -154,6 +163,7 @@ export const torqueField = ({
         hint,
         required,
         refuse,
+        ask: oddTorque(bolts),
         typed: bolts ? "bolts" : "torque",
         unit: units.unitName(bolts ? "bolts" : "torque"),
         parse: (text) => units.parseTorque(text, bolts),
@@ -354,10 +364,10 @@ export function setShopName(name) {
 export const myName = () => localStorage.getItem("shimsight-by") ?? shopName;
 export const setMyName = (name) => localStorage.setItem("shimsight-by", name);
 
-/// A form with one large button. `send` throws with a sentence when something is wrong.
-export function form({ fields, button, send, busyWords = say("page.saving") }) {
+/// A form with one large button, not a calling one where it is `aside`. `send` throws with a sentence when something is wrong.
+export function form({ fields, button, send, aside = false, busyWords = say("page.saving") }) {
     const problem = h("div", { class: "note bad", role: "alert", hidden: true });
-    const submit = h("button", { class: "act first wide", type: "submit" }, button);
+    const submit = h("button", { class: aside ? "act less wide" : "act first wide", type: "submit" }, button);
     const main = h(
         "form",
         {

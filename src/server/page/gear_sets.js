@@ -64,7 +64,7 @@ function sizeFields(typed) {
         mm: typed.ring_gear_diameter_mm,
         refuse: (mm) =>
             mm < DIAMETER_MM[0] || mm > DIAMETER_MM[1]
-                ? say("page.diameter-range", units.size(DIAMETER_MM[0]), units.size(DIAMETER_MM[1]))
+                ? `${say("page.diameter-range", units.size(DIAMETER_MM[0]), units.size(DIAMETER_MM[1]))} ${say("page.right-unit")}`
                 : null,
     });
     const offset = lengthField({
@@ -254,10 +254,11 @@ function foldedChoice(which, search) {
 }
 
 /// One of many sets, or another that is typed. `first`: choices before all sets, as [key, words]; `value`: what is chosen.
-/// `read` gives {gear_set}, {new_gear_set}, {same_as} or what `first` says of its key.
-export function setChoice({ sets, first = [], value = null, body = {} }) {
+/// `read` gives {gear_set}, {new_gear_set}, {same_as} or what `first` says of its key. `typed`: what was typed of the set of
+/// now, to be corrected where another one would be typed.
+export function setChoice({ sets, first = [], value = null, body = {}, typed }) {
     const usable = sets.filter((set) => !set.fault);
-    const described = describedSet();
+    const described = describedSet(typed);
     const place = h("div", { hidden: true }, described.element);
     const known = h("div", { class: "quiet small" });
     const showKnown = (key) => {
@@ -276,7 +277,7 @@ export function setChoice({ sets, first = [], value = null, body = {} }) {
         options: [
             ...first,
             ...usable.map((set) => [set.id, [set.name, h("span", { class: "quiet small" }, inOneLine(set.gear))]]),
-            ["new", say("page.another-one-i-enter")],
+            ["new", say(typed ? "page.correct-what-was-typed" : "page.another-one-i-enter")],
         ],
     });
     if (!usable.length && !first.length) showKnown("new");

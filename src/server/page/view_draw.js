@@ -6,6 +6,7 @@ import { say } from "./words.js";
 import * as api from "./api.js";
 import * as store from "./store.js";
 import { keepEntered, lengthField, myName, MAX_BACKLASH_MM, oddBacklash } from "./fields.js";
+import { offerUndo } from "./undo.js";
 
 const WIDTH = 256,
     HEIGHT = 128,
@@ -22,6 +23,7 @@ class Paint {
         const css = getComputedStyle(document.documentElement);
         this.colour = css.getPropertyValue("--fk-mark").trim() || "#0b5c94";
         this.drawn = false;
+        this.byHand = false;
         this.onchange = onchange;
         this.hearFinger();
         if (kept) this.putBack(kept);
@@ -35,6 +37,7 @@ class Paint {
             canvas.setPointerCapture(event.pointerId);
             from = this.at(event);
             this.line(from, from);
+            this.byHand = true;
         });
         canvas.addEventListener("pointermove", (event) => {
             if (!from) return;
@@ -75,7 +78,17 @@ class Paint {
 
     clear() {
         this.context.clearRect(0, 0, WIDTH, HEIGHT);
-        this.drawn = false;
+        this.drawn = this.byHand = false;
+    }
+    /// Clears it; gives what puts back what was there, null where nothing was.
+    wipe() {
+        const former = this.alpha();
+        this.clear();
+        if (!former) return null;
+        return () => {
+            this.putBack(former);
+            this.onchange(former);
+        };
     }
 
     putBack(kept) {
@@ -86,7 +99,7 @@ class Paint {
         const ink = context.getImageData(0, 0, 1, 1).data;
         kept.forEach((dark, i) => image.data.set([ink[0], ink[1], ink[2], dark], 4 * i));
         context.putImageData(image, 0, 0);
-        this.drawn = true;
+        this.drawn = this.byHand = true;
     }
 
     /// In place of what is drawn: middle, length and height as shares of the tooth.
@@ -102,10 +115,14 @@ class Paint {
     }
 }
 
-/// The mark set by sliders, for those who cannot draw it.
-function paintSliders(paint) {
+/// The mark set by sliders, for those who cannot draw it. A drawing that they take the place of can be put back.
+function paintSliders(title, paint) {
     const inputs = [];
-    const ellipse = () => paint.ellipse(...inputs.map((input) => Number(input.value) / 100));
+    const ellipse = () => {
+        const putBack = paint.byHand ? paint.wipe() : null;
+        paint.ellipse(...inputs.map((input) => Number(input.value) / 100));
+        if (putBack) offerUndo(say("page.drawing-replaced", title), putBack);
+    };
     const slider = ([label, value]) => {
         const name = newName();
         const input = h("input", { type: "range", id: name, min: 2, max: 100, value, oninput: ellipse });
@@ -128,8 +145,9 @@ function paintSliders(paint) {
 function pad(title, kept, onchange) {
     const paint = new Paint(title, kept, onchange);
     const clear = () => {
-        paint.clear();
+        const putBack = paint.wipe();
         onchange(null);
+        if (putBack) offerUndo(say("page.drawing-cleared", title), putBack);
     };
     return {
         element: h(
@@ -146,7 +164,7 @@ function pad(title, kept, onchange) {
             ),
             h("p", { class: "padend" }, say("common.root")),
             h("button", { class: "act less", type: "button", onclick: clear }, say("page.clear")),
-            paintSliders(paint),
+            paintSliders(title, paint),
         ),
         /// Base64 of the flank map; null: nothing drawn.
         map() {

@@ -4,7 +4,7 @@
 import { bar, h, note, sketch, words, write } from "./dom.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
-import { form, myName, textField } from "./fields.js";
+import { form, keepEntered, myName, textField } from "./fields.js";
 import { subjectOf } from "./looked.js";
 import { restore, strike, twinOf } from "./struck.js";
 import { asksBefore, putBackButton, setLine } from "./view_trial.js";
@@ -502,7 +502,22 @@ function documents(job, kinds) {
     return [h("h2", {}, say("page.read-print")), h("div", { class: "row" }, kinds.map(button)), state, links(job)];
 }
 
-export function signOffView(job, view, go) {
+/// A form whose entry goes to the job, kept until it is sent.
+async function entryForm(job, kind, { fields, button, body }, go) {
+    const main = form({
+        fields: fields.map((field) => field.element),
+        button,
+        async send() {
+            await api.post(`/api/jobs/${encodeURIComponent(job)}/entries/${kind}`, body());
+            await entered.forget();
+            go(`#/job/${job}`);
+        },
+    });
+    const entered = await keepEntered(`${kind}/${job}`, main);
+    return main;
+}
+
+export async function signOffView(job, view, go) {
     const open = view.status.steps.filter(
         (step) => step.key !== "sign-off" && (step.state === "open" || step.state === "next"),
     );
@@ -513,28 +528,25 @@ export function signOffView(job, view, go) {
         required: open.length > 0,
     });
     const reason = textField({ label: say("page.why-reopened"), required: true });
-    const path = `/api/jobs/${encodeURIComponent(job)}/entries/`;
+    const step = view.status.steps.find((one) => one.key === "sign-off");
     return {
         title: say("page.sign-off-title"),
         back: [`#/job/${job}`, say("page.job")],
         body: view.signed_off
             ? [
                   h("h1", {}, say("page.signed-off")),
-                  note(
-                      "good",
-                      detailOf(
-                          view.record,
-                          view.status.steps.find((step) => step.key === "sign-off"),
-                      ),
-                  ),
-                  form({
-                      fields: [reason.element],
-                      button: say("page.open-job-again"),
-                      async send() {
-                          await api.post(`${path}reopen`, { by: myName(), why: reason.read() });
-                          go(`#/job/${job}`);
+                  standing(view),
+                  h("p", {}, detailOf(view.record, step)),
+                  await entryForm(
+                      job,
+                      "reopen",
+                      {
+                          fields: [reason],
+                          button: say("page.open-job-again"),
+                          body: () => ({ by: myName(), why: reason.read() }),
                       },
-                  }),
+                      go,
+                  ),
               ]
             : [
                   h("h1", {}, say("page.sign-job-off")),
@@ -542,17 +554,19 @@ export function signOffView(job, view, go) {
                       ? note(
                             "warn",
                             h("p", {}, h("strong", {}, say("page.still-open"))),
-                            words(open.map((step) => `${step.title}. ${detailOf(view.record, step)}`)),
+                            words(open.map((one) => `${one.title}. ${detailOf(view.record, one)}`)),
                         )
                       : note("good", say("page.everything-done")),
-                  form({
-                      fields: [by.element, why.element],
-                      button: say("page.sign-off"),
-                      async send() {
-                          await api.post(`${path}sign-off`, { by: by.read(), note: why.read() });
-                          go(`#/job/${job}`);
+                  await entryForm(
+                      job,
+                      "sign-off",
+                      {
+                          fields: [by, why],
+                          button: say("page.sign-off"),
+                          body: () => ({ by: by.read(), note: why.read() }),
                       },
-                  }),
+                      go,
+                  ),
               ],
     };
 }

@@ -25,6 +25,7 @@ import {
 } from "./fields.js";
 import { wantedRound, wantedRunout } from "./limits.js";
 import { restore, strike } from "./struck.js";
+import { offerUndo } from "./undo.js";
 
 const RESULT = {
     pass: ["good", say("page.within-limits")],
@@ -591,6 +592,19 @@ function carrier(job, view, refresh) {
 
 const entriesPath = (job) => `/api/jobs/${encodeURIComponent(job)}/entries/`;
 
+/// What a line was ticked with, where that is more than the tick; null: nothing.
+const wasTicked = ({ torque_nm: torque, note: remark, by }) =>
+    torque === null && !remark
+        ? null
+        : {
+              state: "done",
+              by,
+              ...given([
+                  ["torque_nm", torque],
+                  ["note", remark],
+              ]),
+          };
+
 /// The box that a line of a check list is ticked in; `tell(words)` says what went wrong, null that nothing did. The line
 /// of a joint is ticked with its torque: the box opens the `fields` for it.
 function checkBox({ job, view, refresh, tell, isOpen }, item, name, fields) {
@@ -608,9 +622,15 @@ function checkBox({ job, view, refresh, tell, isOpen }, item, name, fields) {
                 return;
             }
             box.disabled = true;
+            const tick = (body) => api.post(`${entriesPath(job)}check`, { key: item.key, ...body });
             try {
-                const state = box.checked ? "done" : "open";
-                await api.post(`${entriesPath(job)}check`, { key: item.key, state, by: myName() });
+                await tick({ state: box.checked ? "done" : "open", by: myName() });
+                // The tick went with its torque and note: it comes back with them.
+                if (!box.checked && wasTicked(item))
+                    offerUndo(say("page.line-open-again", item.text), async () => {
+                        await tick(wasTicked(item));
+                        await refresh();
+                    });
                 await refresh();
                 document.getElementById(name)?.focus({ preventScroll: true });
             } catch (fault) {
@@ -624,7 +644,7 @@ function checkBox({ job, view, refresh, tell, isOpen }, item, name, fields) {
 }
 
 /// The torque of one line of the check list, and what the maker's sheet wants.
-function torqueForm({ job, refresh }, item, name) {
+async function torqueForm({ job, refresh }, item, name) {
     const torque = torqueField({ label: say("page.tightened"), bolts: true }),
         remark = textField({ label: say("page.torque-note") }),
         low = torqueField({ label: say("page.sheet-says-least"), bolts: true }),
@@ -646,6 +666,7 @@ function torqueForm({ job, refresh }, item, name) {
             if (least !== null)
                 Object.assign(body, { wanted_nm: [least, most], wanted_from: say("page.the-makers-sheet") });
             await api.post(`${entriesPath(job)}check`, body);
+            await entered.forget();
             await refresh();
             // Its fields are folded away: the line comes back to where one looks.
             const again = document.getElementById(name);
@@ -653,7 +674,10 @@ function torqueForm({ job, refresh }, item, name) {
             again?.closest(".tick").scrollIntoView({ block: "nearest" });
         },
     });
-    return h("details", {}, h("summary", {}, say("page.enter-torque")), main);
+    // A tick of another line draws the list anew: what was typed here stays, and in view.
+    const entered = await keepEntered(`check/${job}/${item.key}`, main);
+    const open = [torque, remark, low, high].some((field) => field.input.value !== "");
+    return h("details", { open }, h("summary", {}, say("page.enter-torque")), main);
 }
 
 /// Why a line that was ticked is open again, beside a wrong torque, which its judgement tells.
@@ -666,11 +690,11 @@ function openAgain({ view }, item) {
     return words ? h("span", { class: "tag warn" }, words) : null;
 }
 
-function checkLine(page, item, number) {
+async function checkLine(page, item, number) {
     const { view } = page;
     const name = `check-${number}`;
     const judged = view.record.judgements.find((one) => one.entry === item.key);
-    const fields = view.joints.includes(item.key) && !view.signed_off ? torqueForm(page, item, name) : null;
+    const fields = view.joints.includes(item.key) && !view.signed_off ? await torqueForm(page, item, name) : null;
     return h(
         "li",
         { class: "tick" },
@@ -702,22 +726,26 @@ function checkLine(page, item, number) {
 }
 
 /// A line of one's own at the end of a check list.
-function ownLineForm(job, list, refresh) {
+async function ownLineForm(job, list, refresh) {
     const own = textField({ label: say("page.line-own"), required: true });
-    return form({
+    const main = form({
         fields: [own.element],
         button: say("page.add-the-line"),
+        aside: true,
         async send() {
             await api.post(`${entriesPath(job)}own-check`, { list, text: own.read() });
+            await entered.forget();
             await refresh();
         },
     });
+    const entered = await keepEntered(`own-check/${job}/${list}`, main);
+    return main;
 }
 
 /// The steps of a job that are check lists, and the list of each.
 const LISTS = { parts: "parts", pinion: "pinion", torques: "torque", "final-assembly": "final-assembly" };
 
-function checks(job, view, key, refresh) {
+async function checks(job, view, key, refresh) {
     const list = LISTS[key];
     const [title, intro] = {
         parts: [say("page.parts"), say("page.parts-before-work")],
@@ -743,12 +771,8 @@ function checks(job, view, key, refresh) {
             h("h1", {}, title),
             h("p", {}, intro),
             problem,
-            h(
-                "ul",
-                { class: "plain" },
-                items.map((item, number) => checkLine(page, item, number)),
-            ),
-            view.signed_off ? null : ownLineForm(job, list, refresh),
+            h("ul", { class: "plain" }, await Promise.all(items.map((item, number) => checkLine(page, item, number)))),
+            view.signed_off ? null : await ownLineForm(job, list, refresh),
         ],
     };
 }

@@ -312,8 +312,10 @@ export async function correctView(job, view, go) {
     const { gear_sets: sets } = await api.get("/api/gear-sets");
     const axle = textField({ label: say("page.which-axle"), value: view.record.axle, required: true });
     const customer = textField({ label: say("page.whom-may-stay-empty"), value: view.record.customer });
+    const own = sets.find((set) => set.own && set.id.endsWith(`/${view.record.gear_set.file}`));
     const which = setChoice({
         sets,
+        typed: own?.typed,
         first: [
             [
                 "as-it-is",

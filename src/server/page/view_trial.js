@@ -1,7 +1,7 @@
 // SPDX-FileCopyrightText: 2026 Shimsight developers
 // SPDX-License-Identifier: MIT
 // A trial: its photos in, its answer out.
-import { announce, bar, h, note, sketch, sketchEnds, stillHere, tellingBar, words } from "./dom.js";
+import { announce, bar, h, note, sentence, sketch, sketchEnds, stillHere, tellingBar, words } from "./dom.js";
 import { say } from "./words.js";
 import * as api from "./api.js";
 import * as units from "./units.js";
@@ -20,7 +20,7 @@ import {
 import { HELP_FLANKS } from "./help_flanks.js";
 import { shimPlace, wantedBacklash } from "./limits.js";
 import { questions } from "./looked.js";
-import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, sideWords } from "./photo.js";
+import { SLOT_NAMES, flanksOver, lineLegend, photoFigure, photoUrl, sideWords } from "./photo.js";
 import * as store from "./store.js";
 import { restoreTrial, strike, twinOf } from "./struck.js";
 import { offer, offerUndo } from "./undo.js";
@@ -67,7 +67,12 @@ function lookLine(photo, toOtherSide) {
     return h(
         "div",
         { class: `look ${LOOK_KINDS[look.verdict]}` },
-        h("p", {}, h("span", { "aria-hidden": "true" }, look.verdict === "good" ? "\u2713 " : "! "), look.line),
+        h(
+            "p",
+            {},
+            h("span", { "aria-hidden": "true" }, look.verdict === "good" ? "\u2713 " : "! "),
+            sentence(look.line),
+        ),
         look.to_do ? h("p", { class: "small" }, look.to_do) : null,
         look.verdict === "other-side"
             ? h("button", { class: "act less", type: "button", onclick: toOtherSide }, say("page.put-it-there"))
@@ -315,14 +320,14 @@ function trialReadings(view, before, draft, changed) {
         most: MAX_BACKLASH_MM,
         ask: oddBacklash,
         hint: before ? say("page.whatever-sheet-wants-new") : wantedBacklash(view),
-        mm: draft.backlash ?? work?.backlash_mm,
+        mm: draft.backlash === undefined ? work?.backlash_mm : draft.backlash,
     });
     const stack = lengthField({
         label: say("page.pinion-shims-place"),
         hint: say("page.all-them-together-may"),
-        mm: draft.stack ?? work?.shim_stack_mm ?? (work ? null : last?.shim_stack_mm),
+        mm: draft.stack === undefined ? (work ?? last)?.shim_stack_mm : draft.stack,
     });
-    // Kept with each key: a page may end at any moment.
+    // Kept with each key: a page may end at any moment. What was emptied stays empty: null.
     for (const [name, field] of [
         ["backlash", backlash],
         ["stack", stack],
@@ -330,7 +335,7 @@ function trialReadings(view, before, draft, changed) {
         field.input.addEventListener("input", () => {
             const mm = units.parseLength(field.input.value);
             if (Number.isNaN(mm)) return;
-            draft[name] = mm ?? undefined;
+            draft[name] = mm;
             changed();
         });
     return {
@@ -648,6 +653,13 @@ function numbers(measured) {
     return h("div", { class: "table" }, table);
 }
 
+/// The teeth of a photo that were not read, in a few words: those without compound are as they should be.
+function leftOut({ refused_flanks: refused }) {
+    const bare = refused.filter((flank) => flank.refused.why === "no-compound").length;
+    const counted = (count, id) => (count ? [say(id, count)] : []);
+    return [...counted(bare, "page.left-out-bare"), ...counted(refused.length - bare, "page.left-out-other")];
+}
+
 function photoPart(job, trial, signedOff) {
     const measured = trial.reading;
     if (!trial.photos.length) return null;
@@ -663,7 +675,9 @@ function photoPart(job, trial, signedOff) {
                 Object.values(SLOT_NAMES).includes(photo.original_name) &&
                 seen.flanks.length &&
                 !seen.flanks.some((flank) => SLOT_NAMES[flank.side] === photo.original_name);
-            const left = seen.refused_flanks.length;
+            const enlarge = async () =>
+                showLarge(await photoUrl(job, trial.id, place), photo.size_px && { ...seen, ...photo.size_px });
+            element.addEventListener("click", enlarge);
             return h(
                 "section",
                 { "aria-label": say("page.photo-number", place + 1) },
@@ -677,18 +691,21 @@ function photoPart(job, trial, signedOff) {
                     : h(
                           "p",
                           { class: "small" },
-                          left
-                              ? say("page.photo-read-and-left-out", photo.original_name, text, left)
-                              : say("page.photo-read", photo.original_name, text),
+                          say("page.photo-read", sentence(photo.original_name), [text, ...leftOut(seen)].join("; ")),
                       ),
                 wrongSlot ? note("warn", say("page.sent-but-shows-other", photo.original_name)) : null,
-                signedOff
-                    ? null
-                    : h(
-                          "a",
-                          { class: "act less wide", href: `#/job/${job}/trial/${trial.id}/outline/${place}` },
-                          seen.refused ? say("page.outline-teeth-hand") : say("page.correct-outlines"),
-                      ),
+                h(
+                    "div",
+                    { class: "row" },
+                    h("button", { class: "act less", type: "button", onclick: enlarge }, say("page.see-larger")),
+                    signedOff
+                        ? null
+                        : h(
+                              "a",
+                              { class: "act less", href: `#/job/${job}/trial/${trial.id}/outline/${place}` },
+                              seen.refused ? say("page.outline-teeth-hand") : say("page.correct-outlines"),
+                          ),
+                ),
             );
         }),
         lineLegend(),
@@ -784,7 +801,9 @@ function evidencePart(trial, title) {
               ]
             : null,
         noPattern(measured) ? null : numbers(measured),
-        measured.notes.length ? [h("h3", {}, say("page.to-know")), words(measured.notes)] : null,
+        measured.notes.length && (measured.advice || noPattern(measured))
+            ? [h("h3", {}, say("page.to-know")), words(measured.notes)]
+            : null,
         measured.assumed.length ? [h("h3", {}, say("page.assumed-not-given")), words(measured.assumed)] : null,
         h(
             "p",
@@ -835,7 +854,7 @@ function answerPart(job, view, trial, open) {
             top: h(
                 "div",
                 { class: "spread" },
-                h("div", {}, answerCard(answer), setLine(job, view)),
+                h("div", {}, answerCard(answer), noPattern(trial.reading) ? null : readLine(trial), setLine(job, view)),
                 h("div", {}, photos, pattern),
             ),
         };
@@ -848,7 +867,16 @@ function answerPart(job, view, trial, open) {
             pattern,
             photos,
         };
-    return { heading: h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")), pattern, photos };
+    // Why there is none stands right below it: that the photos show another gear set, most of all.
+    const why = trial.reading.notes.map((one) => note("warn", one));
+    // Half of what the photos can be held against is how the teeth were cut.
+    if (trial.reading.set_misfit?.what === "proportions" && !view.gear.given.cut)
+        why.push(note("", say("page.cut-not-entered")));
+    return {
+        heading: [h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")), why, readLine(trial), setLine(job, view)],
+        pattern,
+        photos,
+    };
 }
 
 export function trialView(job, view, id, go) {
@@ -906,6 +934,22 @@ function retake(job, trial, number, go) {
     });
 }
 
+/// What the answer stands on: a side that is missing is said, not left to the photos.
+function readLine({ origin, reading }) {
+    const drawn = origin === "drawn",
+        teeth = (one) => say(one.teeth === 1 ? "page.one-tooth" : "page.many-teeth", one.teeth);
+    const { drive, coast } = reading.pattern;
+    if (drive && coast) {
+        const both = drawn ? say("page.drawn-both") : say("page.read-both", teeth(drive), teeth(coast));
+        return h("p", { class: "forset" }, both);
+    }
+    const [only, missing] = (drive ? ["drive", "coast"] : ["coast", "drive"]).map(sideWords);
+    const one = drawn
+        ? say("page.drawn-one", only, missing)
+        : say("page.read-one", only, teeth(drive ?? coast), missing);
+    return h("p", { class: "forset one-side" }, one);
+}
+
 /// For which gear set the answer was worked out: a wrong one gives a wrong instruction.
 export function setLine(job, view) {
     const { gear, signed_off: signedOff } = view;
@@ -921,6 +965,8 @@ export function setLine(job, view) {
 
 /// A stack that differs by more from what the change makes of the former one was not entered right: half a thousandth.
 const STACK_SLACK_MM = 0.013;
+/// Lengths that are one and the same.
+const SAME_MM = 1e-6;
 /// Changes beyond 0.030 in are asked about.
 const LARGE_CHANGE_MM = 0.762;
 
@@ -934,7 +980,9 @@ function advisedChange(answer) {
 /// `before`: the stack as it was; null: not known.
 function shimFields(view, advised, before) {
     const way = choice({
-        label: say("page.pinion-shims", shimPlace(view.gear)),
+        label: view.gear.given.pinion_shim
+            ? say("page.pinion-shims", shimPlace(view.gear))
+            : say("page.pinion-shims-somewhere"),
         value: advised === null ? null : advised === 0 ? "leave" : advised > 0 ? "add" : "take",
         options: [
             ["add", "added"],
@@ -961,18 +1009,25 @@ function shimFields(view, advised, before) {
         const much = sign === 0 ? 0 : units.parseLength(amount.input.value);
         return sign === undefined || much === null || Number.isNaN(much) ? null : sign * Math.abs(much);
     };
-    let typedStack = false,
-        following = false;
+    let typedStack = false;
+    /// The stack as it follows; null: from nothing.
+    const following = () => {
+        const change = changeSaid();
+        return before === null || change === null ? null : before + change;
+    };
+    // What follows from the change is no stack that somebody measured, after a reload either.
     stack.input.addEventListener("input", () => {
-        typedStack ||= !following;
+        const now = units.parseLength(stack.input.value),
+            follows = following();
+        typedStack =
+            follows === null ||
+            ![follows, units.parseLength(units.typedLength(follows))].some((mm) => Math.abs(now - mm) < SAME_MM);
     });
     function follow() {
-        const change = changeSaid();
-        if (typedStack || before === null || change === null) return;
-        following = true;
-        stack.input.value = units.typedLength(before + change);
+        const follows = following();
+        if (typedStack || follows === null) return;
+        stack.input.value = units.typedLength(follows);
         stack.input.dispatchEvent(new Event("input"));
-        following = false;
     }
     amount.input.addEventListener("input", follow);
     let confirmed = null;
