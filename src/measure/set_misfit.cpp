@@ -41,7 +41,8 @@ std::optional<SetMisfit> setMisfitOf(const std::vector<MeasuredPhoto>& photos, c
     const double off = std::abs(mean(counts) - gearSet.ringTeeth) * std::sqrt(static_cast<double>(counts.size()));
     if (off > kCountOff && mean(countGains) > kCountGain)
         return SetMisfit{Misfit::ToothCount, std::round(mean(counts)), static_cast<double>(gearSet.ringTeeth)};
-    if (mean(shapeGains) > kShapeGain) return SetMisfit{Misfit::Proportions, 0, 0};
+    // A set whose cut is assumed has a shape of ours: that teeth look otherwise is no word on the gears.
+    if (gearSet.given.cut && mean(shapeGains) > kShapeGain) return SetMisfit{Misfit::Proportions, 0, 0};
     return std::nullopt;
 }
 

@@ -869,9 +869,6 @@ function answerPart(job, view, trial, open) {
         };
     // Why there is none stands right below it: that the photos show another gear set, most of all.
     const why = trial.reading.notes.map((one) => note("warn", one));
-    // Half of what the photos can be held against is how the teeth were cut.
-    if (trial.reading.set_misfit?.what === "proportions" && !view.gear.given.cut)
-        why.push(note("", say("page.cut-not-entered")));
     return {
         heading: [h("h1", { tabindex: -1 }, say("page.pattern-read-but-no")), why, readLine(trial), setLine(job, view)],
         pattern,

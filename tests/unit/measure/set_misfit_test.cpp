@@ -56,6 +56,7 @@ TEST_CASE("a set that fits is no misfit, and one that differs in one thing is th
     auto photos = photosOf43(0);
     for (MeasuredPhoto& photo : photos) photo.setFit->shapeGain = 0.6;
     CHECK(kindOf(measure::setMisfitOf(photos, setOf(43, Hand::Right, Cut::FaceMilled))) == Misfit::Proportions);
+    CHECK_FALSE(measure::setMisfitOf(photos, setOf(43, Hand::Right, std::nullopt)));
     CHECK_FALSE(measure::setMisfitOf(std::vector<MeasuredPhoto>(2), setOf(30, Hand::Left, Cut::FaceHobbed)));
 }
 
@@ -70,6 +71,14 @@ TEST_CASE("photos of one set read with another: said, and no correction", "[meas
     const Measurement own = measureTrial(photos, &ownData);
     CHECK_FALSE(own.setMisfit);
     CHECK(adviseTrial(own, ownData, observationOf(own)));
+    // Typed as a bench has it, the cut not known: no misfit, and a correction.
+    GearSetData typed;
+    typed.name = "typed";
+    typed.pinionTeeth = ownData.pinionTeeth, typed.ringTeeth = ownData.ringTeeth;
+    typed.ringGearDiameterMm = ownData.ringGearDiameterMm, typed.offsetMm = ownData.offsetMm;
+    const Measurement asTyped = measureTrial(photos, &typed);
+    CHECK_FALSE(asTyped.setMisfit);
+    CHECK(adviseTrial(asTyped, typed, observationOf(asTyped)));
     for (const auto& [set, what] : {std::pair{"lab-van-front-axle", Misfit::ToothCount},
                                     {"lab-unknown-rear-axle", Misfit::ToothCount},
                                     {"lab-farm-truck-spiral-bevel", Misfit::Hand}}) {
