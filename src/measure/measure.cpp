@@ -10,6 +10,7 @@
 #include <span>
 #include <string>
 #include <thread>
+#include <tuple>
 #include <utility>
 
 #include "measure/photo_fault.h"
@@ -43,7 +44,8 @@ bool isOfCompound(Refusal why) {
 }
 
 /// The photo's own refusal when none of its found flanks could be read: the reason that most of them share, and among
-/// those that were seen well what is on them rather than where the others lie.
+/// those that were seen well what is on them rather than where the others lie. Where as many are too small as seem
+/// bare, the compound may be too small to be seen: that is said first.
 Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted, bool bare) {
     if (photo.refusedFlanks.empty())
         return {Refusal::NoToothFound,
@@ -52,9 +54,13 @@ Refused refusalOfFound(const MeasuredPhoto& photo, std::optional<Side> wanted, b
     if (bare) return {Refusal::NoCompound, message("measure.no-compound"), message("measure.paint-and-roll")};
     std::vector<Refusal> reasons;
     for (const RefusedFlank& flank : photo.refusedFlanks) reasons.push_back(flank.refused.why);
+    const auto countOf = [&](Refusal why) { return std::count(reasons.begin(), reasons.end(), why); };
+    const auto small = countOf(Refusal::FlankTooSmall);
+    const bool mayHideCompound = small > 0 && small >= countOf(Refusal::NoCompound);
     const auto rank = [&](const RefusedFlank& flank) {
-        return std::pair(isOfCompound(flank.refused.why),
-                         std::count(reasons.begin(), reasons.end(), flank.refused.why));
+        const Refusal why = flank.refused.why;
+        return std::tuple(isOfCompound(why) && !(mayHideCompound && why == Refusal::NoCompound), countOf(why),
+                          why == Refusal::FlankTooSmall);
     };
     const RefusedFlank& most =
         *std::max_element(photo.refusedFlanks.begin(), photo.refusedFlanks.end(),

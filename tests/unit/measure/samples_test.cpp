@@ -86,3 +86,17 @@ TEST_CASE("sample photos: centres, depth, direction and verdict", "[measure]") {
         }
     }
 }
+
+TEST_CASE("a sample from too far away asks to come closer, not to paint anew", "[measure]") {
+    const GearSetData data = loadGearSet(SHIMSIGHT_SOURCE_DIR "/models/gear-sets/lab-van-rear-axle-a.json");
+    DecodeOptions options;
+    options.targetLongSide = 200;
+    Photo far = loadPhoto(SHIMSIGHT_SOURCE_DIR "/samples/van-a-too-shallow/drive.jpg", options);
+    REQUIRE(far.picture.width == 200);
+    far.file = nullptr;
+    far.fullWidth = far.picture.width, far.fullHeight = far.picture.height, far.scale = 1;
+    const Measurement m = measureTrial({{"drive", far, {}}}, &data);
+    REQUIRE(m.photos.at(0).refused);
+    INFO(text(m.photos[0].refused->reason));
+    CHECK_THAT(text(m.photos[0].refused->whatToDo), Catch::Contains("closer"));
+}
