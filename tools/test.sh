@@ -6,4 +6,7 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 
 tools/install_packages.sh test
-.ci/run layers tests
+.ci/run layers
+.ci/run build
+.ci/run test
+.ci/run asan
